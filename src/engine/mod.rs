@@ -1,0 +1,1 @@
+//! Exact computation on plain data: fewest moves, order of work, colour.

@@ -1,0 +1,1 @@
+//! Reading and writing files people already have: CSV and JSON.

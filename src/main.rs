@@ -1,0 +1,3 @@
+//! The `homehook` binary: hands the command line to the library.
+
+fn main() {}

@@ -1,0 +1,1 @@
+//! What exists: ranges, cards, boards, rings, and the laws they keep.

@@ -1,0 +1,1 @@
+//! Commands become events, events become state.
