@@ -1,1 +1,3 @@
 //! Commands become events, events become state.
+
+pub mod intake;

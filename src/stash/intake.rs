@@ -1,0 +1,63 @@
+//! Rows of a stock list or a shade list, after reading and before the stash has judged them.
+
+use crate::model::colour::Srgb;
+
+/// How much thread a row says is on the card.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Amount {
+    /// Skeins that were cut onto the card; at least 0, fractions allowed.
+    Skeins(f64),
+    /// Lengths on the card; at least 0, in steps of one strand (a sixth).
+    Lengths(f64),
+}
+
+/// One row of a stock list. `None` means the column is absent or the cell is empty: nothing is said.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct StockRow {
+    /// Line of the file where the row starts, counted from 1 (the header is line 1).
+    pub line: u64,
+    /// The maker's range; `None` where the file has no such column or the cell is empty.
+    pub range: Option<String>,
+    /// The number, trimmed, never empty.
+    pub number: String,
+    /// The colour's name.
+    pub name: Option<String>,
+    /// The colour.
+    pub colour: Option<Srgb>,
+    /// The family.
+    pub family: Option<String>,
+    /// Thread on the card.
+    pub amount: Option<Amount>,
+    /// Uncut skeins of the same colour.
+    pub reserve: Option<u32>,
+    /// The dye lot.
+    pub dye_lot: Option<String>,
+    /// The mark of the hook where the card hangs.
+    pub hook: Option<String>,
+    /// A note.
+    pub note: Option<String>,
+}
+
+/// One row of a range's shade list.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ShadeRow {
+    /// Line of the file where the row starts, counted from 1.
+    pub line: u64,
+    /// The number, trimmed, never empty.
+    pub number: String,
+    /// The colour's name; may be empty.
+    pub name: String,
+    /// The colour.
+    pub colour: Option<Srgb>,
+    /// The family.
+    pub family: Option<String>,
+}
+
+/// A row that was not taken, and why.
+#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
+pub struct Rejected {
+    /// Line of the file, counted from 1.
+    pub line: u64,
+    /// What is wrong with it, and what would be right.
+    pub reason: String,
+}
