@@ -1,0 +1,15 @@
+//! Families: the groups of colours a wall is hung by.
+
+use serde::{Deserialize, Serialize};
+
+use super::ids::FamilyId;
+use super::label::Label;
+
+/// A family and its name. Its place in the stash's list is its place on the wall.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+pub struct Family {
+    /// Which family.
+    pub id: FamilyId,
+    /// What it is called.
+    pub name: Label,
+}

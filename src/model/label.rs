@@ -1,0 +1,127 @@
+//! Text a person typed, made safe to keep and to show.
+
+use std::fmt;
+
+use serde::{Deserialize, Serialize};
+
+/// The most characters a label may have.
+pub const LONGEST: usize = 200;
+
+/// One line of text without control or invisible formatting characters, trimmed, at most
+/// [`LONGEST`] characters. It may be empty.
+///
+/// Escape sequences, bidirectional overrides and zero-width characters never get in, so a label
+/// can be written to a terminal as it is.
+#[derive(Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Default, Serialize, Deserialize)]
+#[serde(try_from = "String", into = "String")]
+pub struct Label(String);
+
+/// The text cannot be a label.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum NotALabel {
+    /// Longer than [`LONGEST`] characters.
+    #[error("that text has {0} characters; {LONGEST} is the most")]
+    TooLong(usize),
+    /// Has a character that cannot be shown as it is.
+    #[error("that text has an invisible or control character (U+{0:04X}); type it again without")]
+    Invisible(u32),
+}
+
+/// Whether a character is a control or an invisible formatting character.
+///
+/// Unicode general categories Cc, Cf, Zl and Zp as far as they are in use in the Basic Multilingual
+/// Plane and the tag block (Unicode Standard, chapter 23; the ranges are from memory).
+#[must_use]
+pub fn is_invisible(c: char) -> bool {
+    c.is_control()
+        || matches!(u32::from(c),
+            0xAD | 0x600..=0x605 | 0x61C | 0x6DD | 0x70F | 0x180E | 0x200B..=0x200F
+            | 0x2028..=0x202E | 0x2060..=0x206F | 0xFEFF | 0xFFF9..=0xFFFB | 0xE0000..=0xE007F)
+}
+
+impl Label {
+    /// Trims and checks a text.
+    ///
+    /// # Errors
+    /// When it is too long or has invisible characters.
+    pub fn new(text: &str) -> Result<Self, NotALabel> {
+        let text = text.trim();
+        if let Some(c) = text.chars().find(|&c| is_invisible(c)) {
+            return Err(NotALabel::Invisible(c.into()));
+        }
+        let count = text.chars().count();
+        if count > LONGEST {
+            return Err(NotALabel::TooLong(count));
+        }
+        Ok(Self(text.to_owned()))
+    }
+
+    /// The text.
+    #[must_use]
+    pub fn as_str(&self) -> &str {
+        &self.0
+    }
+
+    /// Whether there is no text.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.0.is_empty()
+    }
+
+    /// Whether two labels are the same to a reader who does not mind capitals.
+    #[must_use]
+    pub fn same_as(&self, other: &str) -> bool {
+        fold(&self.0) == fold(other)
+    }
+}
+
+/// Lower case, trimmed: what two labels are compared by.
+#[must_use]
+pub fn fold(text: &str) -> String {
+    text.trim().to_lowercase()
+}
+
+impl TryFrom<String> for Label {
+    type Error = NotALabel;
+
+    fn try_from(text: String) -> Result<Self, NotALabel> {
+        Self::new(&text)
+    }
+}
+
+impl From<Label> for String {
+    fn from(label: Label) -> Self {
+        label.0
+    }
+}
+
+impl fmt::Display for Label {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.pad(&self.0)
+    }
+}
+
+impl fmt::Debug for Label {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        fmt::Debug::fmt(&self.0, f)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_escape_sequence_is_not_a_label() {
+        assert_eq!(Label::new("a\u{1b}[31m"), Err(NotALabel::Invisible(0x1b)));
+        assert_eq!(Label::new("a\u{202e}b"), Err(NotALabel::Invisible(0x202e)));
+        assert_eq!(Label::new("a\u{200b}b"), Err(NotALabel::Invisible(0x200b)));
+        assert!(Label::new(&"x".repeat(201)).is_err());
+    }
+
+    #[test]
+    fn trims_and_keeps_any_script() {
+        assert_eq!(Label::new("  Grün  ").unwrap().as_str(), "Grün");
+        assert!(Label::new("RIVER").unwrap().same_as("river "));
+    }
+}
