@@ -1,6 +1,9 @@
 //! Exact computation on plain data: fewest moves, order of work, colour.
 
 pub mod chain;
+pub mod distance;
 pub mod instance;
+mod line;
+pub mod room;
 #[cfg(test)]
 mod testing;
