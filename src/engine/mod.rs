@@ -7,3 +7,4 @@ mod line;
 pub mod room;
 #[cfg(test)]
 mod testing;
+pub mod work;
