@@ -12,7 +12,7 @@ use super::instance::{EngineError, Homes, Instance};
 
 /// New homes that touch the fewest hung cards. Exact.
 ///
-/// Cards that cannot stay, and new ones, hang right behind the kept card before them;; for nearer
+/// Cards that cannot stay, and new ones, hang right behind the kept card before them; for nearer
 /// homes and spread-out room see [`super::distance::fewest_moves_least_distance`].
 ///
 /// O(hooks + cards * log cards) time, O(hooks + cards) memory.
