@@ -68,7 +68,11 @@ struct Candidate {
 }
 
 /// The plan `q` that keeps the heaviest chain; other cards copy the value before them.
-fn heaviest_chain(instance: &Instance, free: u64, weight: impl Fn(usize) -> u64) -> Vec<u64> {
+pub(super) fn heaviest_chain(
+    instance: &Instance,
+    free: u64,
+    weight: impl Fn(usize) -> u64,
+) -> Vec<u64> {
     let mut candidates: Vec<Candidate> = Vec::with_capacity(instance.cards().len());
     for (rank, hook) in instance.cards().iter().enumerate() {
         if let Some(hook) = *hook

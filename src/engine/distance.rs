@@ -89,6 +89,11 @@ impl<'a> Table<'a> {
         })
     }
 
+    /// Cards times one more than the free places.
+    pub(super) fn cells(&self) -> u64 {
+        self.instance.cards().len() as u64 * self.width as u64
+    }
+
     /// Whether card `rank` is touched when `q` free places stand before it, and how far it goes.
     pub(super) fn touched(&self, rank: usize, q: usize) -> Option<u64> {
         let now = self.instance.cards()[rank]?;

@@ -4,6 +4,8 @@ pub mod chain;
 pub mod distance;
 pub mod instance;
 mod line;
+pub mod newcomer;
+pub mod plans;
 pub mod room;
 #[cfg(test)]
 mod testing;

@@ -31,20 +31,7 @@ impl Ideal {
         let Some(wanted) = wanted else {
             return Ok(Self::even(cards, free));
         };
-        if wanted.len() != cards + 1 {
-            let (expected, found) = (cards + 1, wanted.len());
-            return Err(EngineError::Length {
-                what: "gaps, one more than cards,",
-                expected,
-                found,
-            });
-        }
-        if let Some(gap) = wanted
-            .iter()
-            .position(|share| !(0.0..f64::INFINITY).contains(share))
-        {
-            return Err(EngineError::BadGap { gap });
-        }
+        check_wanted(cards, wanted)?;
         let whole: f64 = wanted.iter().sum();
         if whole == 0.0 {
             return Ok(Self::even(cards, free));
@@ -80,12 +67,32 @@ impl Ideal {
         (self.before[rank] + PARTS / 2) / PARTS
     }
 
+    /// Sum of [`Self::square_off`] over cards on the hooks `hook`, each on the places that suit best.
+    pub(super) fn squares_off(&self, instance: &Instance, hook: &[usize]) -> u128 {
+        let mut sum = 0;
+        let mut rank = 0;
+        for here in hook.chunk_by(|a, b| a == b) {
+            // The cards of one hook, on any of its places in order, share these ends of q. The ideal
+            // does not fall, so taking each card as near to it as it goes keeps them in order.
+            let end = rank + here.len();
+            let low = instance.first_place(here[0]).saturating_sub(rank as u64);
+            let past = instance.first_place(here[0] + 1);
+            let high = past.saturating_sub(end as u64).max(low);
+            for rank in rank..end {
+                let q = self.nearest(rank).clamp(low, high);
+                sum += u128::from(self.square_off(rank, q));
+            }
+            rank = end;
+        }
+        sum
+    }
+
     /// The root mean square, in places, of a sum of [`Self::square_off`] over all cards.
-    pub(super) fn score(&self, sum: f64) -> f64 {
+    pub(super) fn score(&self, squares_off: u128) -> f64 {
         if self.before.is_empty() {
             return 0.0;
         }
-        (sum / self.before.len() as f64).sqrt() / PARTS as f64
+        (squares_off as f64 / self.before.len() as f64).sqrt() / PARTS as f64
     }
 }
 
@@ -107,39 +114,49 @@ pub fn room_score(
     wanted: Option<&[f64]>,
 ) -> Result<f64, EngineError> {
     let cards = instance.cards().len();
-    if hook.len() != cards {
+    check_hooks(instance, hook)?;
+    let ideal = Ideal::new(cards, instance.free()?, wanted)?;
+    Ok(ideal.score(ideal.squares_off(instance, hook)))
+}
+
+/// A hook that exists for each card, or an error.
+pub(super) fn check_hooks(instance: &Instance, hook: &[usize]) -> Result<(), EngineError> {
+    let (expected, found) = (instance.cards().len(), hook.len());
+    if found != expected {
         return Err(EngineError::Length {
             what: "hooks",
-            expected: cards,
-            found: hook.len(),
+            expected,
+            found,
         });
     }
     let hooks = instance.capacity().len();
-    if let Some(card) = hook.iter().position(|&hook| hook >= hooks) {
-        return Err(EngineError::NoSuchHook {
+    match hook.iter().position(|&hook| hook >= hooks) {
+        Some(card) => Err(EngineError::NoSuchHook {
             card,
             hook: hook[card],
             hooks,
+        }),
+        None => Ok(()),
+    }
+}
+
+/// A share of 0 or more for each gap of `cards` cards, or an error.
+pub(super) fn check_wanted(cards: usize, wanted: &[f64]) -> Result<(), EngineError> {
+    let (expected, found) = (cards + 1, wanted.len());
+    if found != expected {
+        return Err(EngineError::Length {
+            what: "wanted gaps",
+            expected,
+            found,
         });
     }
-    let ideal = Ideal::new(cards, instance.free()?, wanted)?;
-    let mut sum = 0.0;
-    let mut rank = 0;
-    for here in hook.chunk_by(|a, b| a == b) {
-        // The cards of one hook, in any order of its places, share these ends of q; the ideal does
-        // not fall, so taking each card as near as it goes keeps them in order.
-        let end = rank + here.len();
-        let low = instance.first_place(here[0]).saturating_sub(rank as u64);
-        let high = instance
-            .first_place(here[0] + 1)
-            .saturating_sub(end as u64)
-            .max(low);
-        for rank in rank..end {
-            sum += ideal.square_off(rank, ideal.nearest(rank).clamp(low, high)) as f64;
-        }
-        rank = end;
+    match wanted
+        .iter()
+        .position(|share| !(0.0..f64::INFINITY).contains(share))
+    {
+        Some(gap) => Err(EngineError::BadGap { gap }),
+        None => Ok(()),
     }
-    Ok(ideal.score(sum))
 }
 
 #[cfg(test)]
@@ -207,11 +224,11 @@ mod tests {
                     let on: Vec<usize> =
                         (0..places.len()).filter(|place| chosen >> place & 1 == 1).collect();
                     let off = |(rank, &place): (usize, &usize)| {
-                        ideal.square_off(rank, (place - rank) as u64) as f64
+                        u128::from(ideal.square_off(rank, (place - rank) as u64))
                     };
-                    let sum: f64 = on.iter().enumerate().map(off).sum();
+                    let sum: u128 = on.iter().enumerate().map(off).sum();
                     let hook: Vec<usize> = on.iter().map(|&place| places[place]).collect();
-                    let known = best.entry(hook).or_insert(f64::INFINITY);
+                    let known = best.entry(hook).or_insert(u128::MAX);
                     *known = sum.min(*known);
                 }
             }
