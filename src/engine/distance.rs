@@ -3,9 +3,9 @@
 use std::ops::Add;
 
 use super::chain;
+use super::ideal::Ideal;
 use super::instance::{EngineError, Homes, Instance};
 use super::line;
-use super::room::Ideal;
 
 /// Cells (cards times one more than the free places) up to which the exact dynamic program runs:
 /// 16 MiB of marks, and some tenths of a second. 10,000 cards with 13,000 free places fit.
@@ -29,7 +29,7 @@ pub fn fewest_moves_least_distance(instance: &Instance) -> Result<Homes, EngineE
     let free = instance.free()?;
     match Table::new(instance, free) {
         Some(table) => {
-            let ideal = Ideal::even(instance.cards().len(), free);
+            let ideal = Ideal::even(instance, free);
             Ok(Homes::from_line(
                 instance,
                 &table.least(&|_| 1, &ideal),
@@ -44,7 +44,7 @@ pub fn fewest_moves_least_distance(instance: &Instance) -> Result<Homes, EngineE
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub(super) struct Cost {
     pub(super) first: u128,
-    pub(super) then: u64,
+    pub(super) then: u128,
 }
 
 impl Cost {
@@ -127,7 +127,7 @@ mod tests {
     use proptest::collection::vec;
     use proptest::prelude::*;
 
-    use super::super::room::room_score;
+    use super::super::room::{Room, room_score};
     use super::super::testing::{all_plans, assert_sound, best_by_hooks, boards, cost_of};
     use super::*;
 
@@ -164,7 +164,7 @@ mod tests {
             let rank = |hook: &[usize]| {
                 let (moves, distance) = cost_of(&board, hook, &ones);
                 // Scores of unlike plans differ by far more than a millionth.
-                (moves, distance, (room_score(&board, hook, None).unwrap() * 1e6).round() as u64)
+                (moves, distance, (room_score(&board, hook, &Room::default()).unwrap() * 1e6).round() as u64)
             };
             let least = all_plans(&board).iter().map(|hook| rank(hook)).min().unwrap();
             prop_assert_eq!(rank(&homes.hook), least);
@@ -183,7 +183,7 @@ mod tests {
             prop_assert_eq!(figures, best_by_hooks(&board, &ones).unwrap());
 
             let free = board.free().unwrap();
-            let ideal = Ideal::even(weight.len(), free);
+            let ideal = Ideal::even(&board, free);
             let table = Table::new(&board, free).unwrap();
             let plan = table.least(&|rank| u64::from(weight[rank]), &ideal);
             let homes = Homes::from_line(&board, &plan, true);

@@ -75,6 +75,23 @@ pub enum EngineError {
     },
 }
 
+/// As many entries as expected in the list of `what`, or an error.
+pub(super) fn check_length(
+    what: &'static str,
+    expected: usize,
+    found: usize,
+) -> Result<(), EngineError> {
+    if found == expected {
+        Ok(())
+    } else {
+        Err(EngineError::Length {
+            what,
+            expected,
+            found,
+        })
+    }
+}
+
 /// A board and its cards: the question of a re-hang.
 ///
 /// Every card names a hook that exists. There may be too few places: the solvers report that.

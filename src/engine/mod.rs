@@ -2,11 +2,13 @@
 
 pub mod chain;
 pub mod distance;
+mod ideal;
 pub mod instance;
 mod line;
 pub mod newcomer;
 pub mod plans;
 pub mod room;
+mod rows;
 #[cfg(test)]
 mod testing;
 pub mod work;

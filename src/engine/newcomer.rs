@@ -1,7 +1,7 @@
 //! What the next new card will cost on a given layout.
 
 use super::instance::{EngineError, Instance};
-use super::room::{check_hooks, check_wanted};
+use super::room::{check_gaps, check_hooks};
 
 /// The hung cards that the next new card is expected to touch, if all cards hang on `hook`; `None`
 /// where no place is free.
@@ -23,7 +23,7 @@ pub fn touched_by_newcomer(
 ) -> Result<Option<f64>, EngineError> {
     check_hooks(instance, hook)?;
     if let Some(wanted) = wanted {
-        check_wanted(hook.len(), wanted)?;
+        check_gaps(hook.len(), wanted)?;
     }
     let hooks = instance.capacity().len();
     let mut free: Vec<u64> = instance

@@ -8,9 +8,11 @@
 
 use super::chain;
 use super::distance::{Cost, Table};
+use super::ideal::Ideal;
 use super::instance::{EngineError, Homes, Instance};
 use super::newcomer::touched_by_newcomer;
-use super::room::Ideal;
+use super::room::Room;
+use super::rows;
 
 /// Cells (cards times one more than the free places) up to which plans between the first and the
 /// last are looked for: some milliseconds for each.
@@ -19,9 +21,8 @@ pub const MOST_CELLS_BETWEEN: u64 = 1 << 21;
 /// What a list of plans is asked for.
 #[derive(Debug, Clone, Copy)]
 pub struct Wishes<'a> {
-    /// `wanted[r]` = share of the free places wanted before card `r`, `wanted[cards]` = after the
-    /// last card, in any unit, 0 or more; `None` = all alike.
-    pub wanted: Option<&'a [f64]>,
+    /// The room that is wanted.
+    pub room: Room<'a>,
     /// Cost of touching each card where it hangs; `None` = each counts 1.
     pub weight: Option<&'a [u32]>,
     /// Length of the list at most; 0 counts as 1.
@@ -32,7 +33,7 @@ impl Default for Wishes<'_> {
     /// Even room, cards all alike, and five plans at most.
     fn default() -> Self {
         Self {
-            wanted: None,
+            room: Room::default(),
             weight: None,
             most: 5,
         }
@@ -51,6 +52,8 @@ pub struct PlanHomes {
     /// Cards the next new one is expected to touch, see
     /// [`super::newcomer::touched_by_newcomer`]; `None` where no place is free.
     pub touched_by_newcomer: Option<f64>,
+    /// Families whose first card is the first on a row, where fresh rows are wished.
+    pub families_on_rows: Option<usize>,
 }
 
 /// Plans from fewest moves to fresh layout, by rising weight moved and falling distance from the
@@ -74,7 +77,7 @@ pub fn plans(instance: &Instance, wishes: &Wishes) -> Result<Vec<PlanHomes>, Eng
         chain::check_weights(instance, weight)?;
     }
     let free = instance.free()?;
-    let ideal = Ideal::new(instance.cards().len(), free, wishes.wanted)?;
+    let ideal = Ideal::new(instance, &wishes.room)?;
     let question = Question {
         instance,
         free,
@@ -84,7 +87,7 @@ pub fn plans(instance: &Instance, wishes: &Wishes) -> Result<Vec<PlanHomes>, Eng
     let found = question.solve(wishes.most);
     found
         .into_iter()
-        .map(|point| question.figures(point, wishes.wanted))
+        .map(|point| question.figures(point, &wishes.room))
         .collect()
 }
 
@@ -153,21 +156,21 @@ impl Question<'_> {
         // The end of the hull: the weight of the first plan, and the most room for it whatever the
         // distance. It is not listed, since it differs from the first plan in distance and room only.
         let end = self.line_point(&table.cheapest(|rank, q| {
-            let off = u128::from(self.ideal.square_off(rank, q as u64));
+            let off = self.ideal.square_off(rank, q as u64);
             let far = table.touched(rank, q);
             let weight = far.map_or(0, |_| self.weight(rank));
             Cost {
                 first: u128::from(weight) << 64 | off,
-                then: far.unwrap_or(0),
+                then: far.unwrap_or(0).into(),
             }
         }));
         let fresh = self.line_point(&table.cheapest(|rank, q| {
-            let off = u128::from(self.ideal.square_off(rank, q as u64));
+            let off = self.ideal.square_off(rank, q as u64);
             let far = table.touched(rank, q);
             let weight = far.map_or(0, |_| self.weight(rank));
             Cost {
                 first: off << 64 | u128::from(weight),
-                then: far.unwrap_or(0),
+                then: far.unwrap_or(0).into(),
             }
         }));
         if most < 2 || fresh.weight == first.weight {
@@ -200,7 +203,7 @@ impl Question<'_> {
         let scale = u128::from(b.weight - a.weight);
         self.line_point(&table.cheapest(|rank, q| {
             // Both products of whole sums stay below 2^122 on the largest table.
-            let off = scale * u128::from(self.ideal.square_off(rank, q as u64));
+            let off = scale * self.ideal.square_off(rank, q as u64);
             match table.touched(rank, q) {
                 None => Cost {
                     first: off,
@@ -208,191 +211,25 @@ impl Question<'_> {
                 },
                 Some(far) => Cost {
                     first: off + price * u128::from(self.weight(rank)),
-                    then: far,
+                    then: far.into(),
                 },
             }
         }))
     }
 
-    fn figures(&self, point: Point, wanted: Option<&[f64]>) -> Result<PlanHomes, EngineError> {
+    fn figures(&self, point: Point, room: &Room) -> Result<PlanHomes, EngineError> {
+        let hook = &point.homes.hook;
         Ok(PlanHomes {
             weight_moved: point.weight,
             room: self.ideal.score(point.off),
-            touched_by_newcomer: touched_by_newcomer(self.instance, &point.homes.hook, wanted)?,
+            touched_by_newcomer: touched_by_newcomer(self.instance, hook, room.gaps)?,
+            families_on_rows: room
+                .rows
+                .map(|rows| rows::families_on_rows(self.instance, &rows, hook)),
             homes: point.homes,
         })
     }
 }
 
 #[cfg(test)]
-mod tests {
-    use std::collections::BTreeMap;
-
-    use proptest::collection::vec;
-    use proptest::prelude::*;
-
-    use super::super::distance::fewest_moves_least_distance;
-    use super::super::room::room_score;
-    use super::super::testing::{all_plans, assert_sound, boards, cost_of};
-    use super::*;
-
-    fn crowded(hooks: usize, cards: usize) -> Instance {
-        Instance::new(vec![1; hooks], (0..cards).map(Some).collect()).unwrap()
-    }
-
-    #[test]
-    fn from_a_crowd_to_an_even_layout() {
-        let board = crowded(60, 40);
-        let plans = plans(&board, &Wishes::default()).unwrap();
-        assert_eq!(plans.len(), 5);
-        assert_eq!(plans[0].homes.moved, 0);
-        assert_eq!(plans[0].touched_by_newcomer, Some(20.0));
-        let last = &plans[4];
-        assert!(
-            last.room < 0.3 && last.touched_by_newcomer < Some(0.6),
-            "{last:?}"
-        );
-        // The first card of the even layout has no free place before it and stays.
-        assert_eq!(last.homes.moved, 39);
-    }
-
-    #[test]
-    fn all_new_cards_have_one_plan_the_wanted_layout() {
-        let board = Instance::new(vec![1; 6], vec![None; 3]).unwrap();
-        let wishes = Wishes {
-            wanted: Some(&[0.0, 2.0, 0.0, 1.0]),
-            ..Wishes::default()
-        };
-        let plans = plans(&board, &wishes).unwrap();
-        assert_eq!(plans.len(), 1);
-        assert_eq!((&plans[0].homes.hook, plans[0].room), (&vec![0, 3, 4], 0.0));
-    }
-
-    #[test]
-    fn a_long_board_gets_the_ends_of_the_list() {
-        let board = crowded(7000, 3000);
-        let plans = plans(&board, &Wishes::default()).unwrap();
-        let figures: Vec<_> = plans.iter().map(|plan| plan.homes.moved).collect();
-        assert_eq!(figures, [0, 3000]);
-        assert!(plans[1].room < 0.5);
-    }
-
-    #[test]
-    fn wishes_must_fit_the_cards() {
-        let board = crowded(4, 2);
-        let bad = Wishes {
-            weight: Some(&[1]),
-            ..Wishes::default()
-        };
-        assert!(matches!(
-            plans(&board, &bad),
-            Err(EngineError::Length { .. })
-        ));
-        let bad = Wishes {
-            wanted: Some(&[1.0, 1.0]),
-            ..Wishes::default()
-        };
-        assert!(matches!(
-            plans(&board, &bad),
-            Err(EngineError::Length { .. })
-        ));
-        assert!(matches!(
-            plans(
-                &crowded(1, 1),
-                &Wishes {
-                    most: 0,
-                    ..Wishes::default()
-                }
-            )
-            .as_deref(),
-            Ok([_])
-        ));
-    }
-
-    /// The shares and weights for up to 60 cards.
-    fn wishes() -> impl Strategy<Value = (Vec<f64>, Vec<u32>)> {
-        let weight = prop_oneof![3 => Just(1), 2 => 0..5u32, 1 => Just(u32::MAX)];
-        (
-            vec(prop_oneof![1 => Just(0.0), 3 => 0.0..5.0f64], 61),
-            vec(weight, 60),
-        )
-    }
-
-    fn assert_list(board: &Instance, plans: &[PlanHomes], wanted: &[f64], weight: &[u32]) {
-        for plan in plans {
-            assert_sound(board, &plan.homes);
-            let hook = &plan.homes.hook;
-            assert_eq!(cost_of(board, hook, weight).0, plan.weight_moved);
-            assert_eq!(room_score(board, hook, Some(wanted)), Ok(plan.room));
-        }
-        for pair in plans.windows(2) {
-            assert!(pair[0].weight_moved < pair[1].weight_moved);
-            assert!(pair[0].room > pair[1].room);
-        }
-    }
-
-    proptest! {
-        #[test]
-        fn the_ends_and_the_hull_of_every_plan(
-            board in boards(6, 3, 6),
-            (wanted, weight) in wishes(),
-        ) {
-            let cards = board.cards().len();
-            let (wanted, weight) = (&wanted[..=cards], &weight[..cards]);
-            let wishes = Wishes { wanted: Some(wanted), weight: Some(weight), most: 30 };
-            let plans = plans(&board, &wishes).unwrap();
-            assert_list(&board, &plans, wanted, weight);
-
-            let ideal = Ideal::new(cards, board.free().unwrap(), Some(wanted)).unwrap();
-            let mut least_off = BTreeMap::new();
-            let mut first = (u64::MAX, u64::MAX, u128::MAX);
-            for hook in all_plans(&board) {
-                let (weight, distance) = cost_of(&board, &hook, weight);
-                let off = ideal.squares_off(&board, &hook);
-                first = first.min((weight, distance, off));
-                let known = least_off.entry(weight).or_insert(u128::MAX);
-                *known = off.min(*known);
-            }
-            let off = |plan: &PlanHomes| ideal.squares_off(&board, &plan.homes.hook);
-            let found = (plans[0].weight_moved, plans[0].homes.distance, off(&plans[0]));
-            prop_assert_eq!(found, first);
-
-            // The corners of the lower hull, by looking at every pair on both sides of a point.
-            let points: Vec<(i128, i128)> =
-                least_off.iter().map(|(&weight, &off)| (weight.into(), off as i128)).collect();
-            let best = points.iter().map(|point| point.1).min().unwrap();
-            let corner = |&(x, y): &(i128, i128)| {
-                points.iter().all(|a| a.0 >= x || a.1 > y) && points.iter().all(|a| {
-                    points.iter().all(|b| {
-                        a.0 >= x || b.0 <= x || (b.1 - a.1) * (x - a.0) > (y - a.1) * (b.0 - a.0)
-                    })
-                })
-            };
-            let listed: Vec<(i128, i128)> =
-                plans.iter().map(|plan| (plan.weight_moved.into(), off(plan) as i128)).collect();
-            for point in points[1..].iter().filter(|point| corner(point)) {
-                prop_assert!(listed.contains(point), "{:?} is not in {:?}", point, listed);
-            }
-            prop_assert!(listed.len() == 1 || listed.last().unwrap().1 == best);
-        }
-
-        #[test]
-        fn none_is_as_good_as_another_in_both(
-            board in boards(40, 3, 60),
-            (wanted, weight) in wishes(),
-            most in 1..6usize,
-        ) {
-            let cards = board.cards().len();
-            let (wanted, weight) = (&wanted[..=cards], &weight[..cards]);
-            let wishes = Wishes { wanted: Some(wanted), weight: Some(weight), most };
-            let weighted = plans(&board, &wishes).unwrap();
-            prop_assert!((1..=most).contains(&weighted.len()));
-            assert_list(&board, &weighted, wanted, weight);
-
-            let wishes = Wishes { most, ..Wishes::default() };
-            let even = plans(&board, &wishes).unwrap();
-            assert_list(&board, &even, &vec![1.0; cards + 1], &vec![1; cards]);
-            prop_assert_eq!(&even[0].homes, &fewest_moves_least_distance(&board).unwrap());
-        }
-    }
-}
+mod tests;
