@@ -15,8 +15,8 @@ use super::room::Room;
 use super::rows;
 
 /// Cells (cards times one more than the free places) up to which plans between the first and the
-/// last are looked for: some milliseconds for each.
-pub const MOST_CELLS_BETWEEN: u64 = 1 << 21;
+/// last are looked for: some hundredths of a second for each on the largest.
+pub const MOST_CELLS_BETWEEN: u64 = 1 << 22;
 
 /// What a list of plans is asked for.
 #[derive(Debug, Clone, Copy)]

@@ -9,6 +9,8 @@
 //! keeps its number is there no free place: no first step is possible there, and lifting one card
 //! makes all the others possible. So one card set aside for each such part is needed and enough.
 
+mod nearest;
+
 use super::instance::{EngineError, check_length};
 
 /// One step of work: a card taken from one place and hung in another.
@@ -31,8 +33,8 @@ pub struct Step {
 /// and at most one card is in the hand. `liftable[i]` says that the card really hangs there; a card
 /// that does is preferred for setting aside.
 ///
-/// What is free in the order serves the hand: rows of steps come in reading order of the hook that
-/// each begins with, and along a row the next card comes from near by where there is a choice.
+/// What is free in the order serves the hand: the next step is the nearest one that is ready, from
+/// the first hook on, except that a card set aside is hung again before anything else is begun.
 ///
 /// O(hooks + cards * log cards).
 ///
@@ -61,54 +63,34 @@ pub fn order_of_work(
         }
     }
 
-    // Every edge lies on one circuit of its part; where a part gains or loses cards, on the circuit
-    // through the node outside of the board, which is cut there into trails.
+    // Every edge lies on one circuit of its part. In parts that gain or lose cards it goes through the
+    // node outside of the board and is cut there into trails.
     let mut graph = Graph::new(&start, &end, from, to);
-    let mut rows: Vec<Vec<Step>> = Vec::new();
-    let outside = hooks;
-    let circuit = graph.circuit(outside);
-    for trail in circuit.split_inclusive(|edge| edge.source == outside) {
-        rows.push(trail.iter().filter_map(|edge| edge.step(outside)).collect());
-    }
+    let mut steps = graph.circuit(graph.outside());
     for (hook, &places) in capacity.iter().enumerate() {
-        if start[hook] < u64::from(places) && graph.has_edges(hook) {
-            rows.push(
-                graph
-                    .circuit(hook)
-                    .iter()
-                    .filter_map(|edge| edge.step(outside))
-                    .collect(),
-            );
+        if start[hook] < u64::from(places) {
+            steps.append(&mut graph.circuit(hook));
         }
     }
-    for hook in 0..hooks {
-        if graph.has_edges(hook) {
-            let circuit = graph.circuit(hook);
-            let mut row = circuit
-                .iter()
-                .filter_map(|edge| edge.step(outside))
-                .collect();
-            lift_one(&mut row, liftable);
-            rows.push(row);
-        }
-    }
-    // Rows of one part may be done in any order: each begins with a free place that no other one
-    // uses, and gives back every other place it borrows.
-    rows.sort_by_key(|row| row.first().map(|step| step.to.or(step.from)));
-    Ok(rows.concat())
+    let closed = (0..hooks).map(|hook| lift_one(graph.circuit(hook), liftable));
+    let closed: Vec<Vec<Step>> = closed.collect();
+    let free: Vec<u64> = (0..hooks)
+        .map(|hook| u64::from(capacity[hook]).saturating_sub(start[hook]))
+        .collect();
+    Ok(nearest::nearest_first(&free, &steps, &closed))
 }
 
 /// Turns a closed row of steps, whose first target has no place, into one that begins with a card
 /// set aside and ends with hanging it.
-fn lift_one(row: &mut Vec<Step>, liftable: &[bool]) {
+fn lift_one(mut row: Vec<Step>, liftable: &[bool]) -> Vec<Step> {
     let chosen = row.iter().rposition(|step| liftable[step.card]);
-    let after = chosen.map_or(0, |index| index + 1);
-    row.rotate_left(after);
+    row.rotate_left(chosen.map_or(0, |index| index + 1));
     if let Some(last) = row.last_mut() {
         let lifted = Step { to: None, ..*last };
         last.from = None;
         row.insert(0, lifted);
     }
+    row
 }
 
 /// Lists of one length, hooks that exist, and a home for every hung card.
@@ -212,8 +194,9 @@ impl Graph {
         Self { edges, unused }
     }
 
-    fn has_edges(&self, node: usize) -> bool {
-        self.unused[node].0 < self.unused[node].1
+    /// The node of the tray and of the ends of trails.
+    fn outside(&self) -> usize {
+        self.unused.len() - 1
     }
 
     fn take(&mut self, node: usize) -> Option<Edge> {
@@ -224,9 +207,9 @@ impl Graph {
         })
     }
 
-    /// A closed walk from `node` over every unused edge of its connected part, which it uses up
-    /// (Hierholzer's method).
-    fn circuit(&mut self, node: usize) -> Vec<Edge> {
+    /// The steps of a closed walk from `node` over every unused edge of its connected part, which it
+    /// uses up (Hierholzer's method); none where all are used.
+    fn circuit(&mut self, node: usize) -> Vec<Step> {
         let mut walk: Vec<Edge> = Vec::new();
         let mut circuit = Vec::new();
         loop {
@@ -241,6 +224,9 @@ impl Graph {
         }
         circuit.reverse();
         circuit
+            .into_iter()
+            .filter_map(|edge| edge.step(self.outside()))
+            .collect()
     }
 }
 

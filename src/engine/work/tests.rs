@@ -171,6 +171,23 @@ fn a_shift_runs_along_the_board() {
 }
 
 #[test]
+fn goes_on_with_the_nearest_step_that_is_ready() {
+    let from = [1, 2, 3, 9, 10].map(Some);
+    let to = [2, 3, 4, 10, 11].map(Some);
+    let steps = order_of_work(&[1; 12], &from, &to, &[true; 5]).unwrap();
+    let cards: Vec<usize> = steps.iter().map(|step| step.card).collect();
+    assert_eq!(cards, [2, 1, 0, 4, 3]);
+    // Two swaps of full hooks: the nearer one is finished before the other is begun.
+    let (from, to) = ([0, 1, 4, 5].map(Some), [1, 0, 5, 4].map(Some));
+    let steps = order_of_work(&[1; 6], &from, &to, &[true; 4]).unwrap();
+    let cards: Vec<usize> = steps.iter().map(|step| step.card).collect();
+    assert!(
+        cards == [0, 1, 0, 2, 3, 2] || cards == [1, 0, 1, 2, 3, 2],
+        "{cards:?}"
+    );
+}
+
+#[test]
 fn says_what_is_wrong_with_the_wanted_homes() {
     let order = |from: &[Option<usize>], to: &[Option<usize>]| {
         order_of_work(&[1, 1], from, to, &[true, true])
