@@ -52,3 +52,39 @@ fn highest_at_most(row: &[u64], index: usize) -> usize {
     }
     word * 64 + bits.checked_ilog2().unwrap_or(0) as usize
 }
+
+#[cfg(test)]
+mod tests {
+    use proptest::collection::vec;
+    use proptest::prelude::*;
+
+    use super::*;
+
+    proptest! {
+        #[test]
+        fn the_least_of_every_rising_row_and_the_lowest_from_the_end(
+            costs in vec(vec(0..4u64, 70), 0..3),
+            narrow in 1..=70usize,
+        ) {
+            // More than a word of values, few enough costs for ties.
+            let mut rows = vec![(0, Vec::new())];
+            for costs in &costs {
+                rows = rows
+                    .iter()
+                    .flat_map(|(sum, row): &(u64, Vec<u64>)| {
+                        let from = row.last().copied().unwrap_or(0);
+                        (from..narrow as u64).map(move |value| {
+                            let longer = row.iter().copied().chain([value]).collect();
+                            (sum + costs[value as usize], longer)
+                        })
+                    })
+                    .collect();
+            }
+            let best = rows.into_iter().min_by_key(|(sum, row)| {
+                (*sum, row.iter().rev().copied().collect::<Vec<_>>())
+            });
+            let found = cheapest(costs.len(), narrow, 0, |card, value| costs[card][value]);
+            prop_assert_eq!(found, best.unwrap().1);
+        }
+    }
+}

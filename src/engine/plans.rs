@@ -63,7 +63,7 @@ pub struct PlanHomes {
 /// most room. The last has all cards as near to the wanted layout as whole places allow, and touches
 /// the least weight for that. Those between are on the lower hull of weight against squared distance
 /// from the wanted layout, where the gap between known plans is widest. There is one plan only where
-/// the first has the best room already.
+/// the wanted layout touches no more weight than the first plan does.
 ///
 /// O(cards * (free places + 1)) time for each plan. On boards with more than [`MOST_CELLS_BETWEEN`]
 /// cells there are no plans between, and the last is simply the wanted layout; beyond
