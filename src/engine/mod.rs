@@ -1,1 +1,14 @@
 //! Exact computation on plain data: fewest moves, order of work, colour.
+
+pub mod chain;
+pub mod distance;
+mod ideal;
+pub mod instance;
+mod line;
+pub mod newcomer;
+pub mod plans;
+pub mod room;
+mod rows;
+#[cfg(test)]
+mod testing;
+pub mod work;

@@ -1,0 +1,400 @@
+//! Fewest moves: the heaviest set of cards that can all stay where they hang.
+//!
+//! A hung card can stay with any `q` of a window of whole numbers, so the cards that stay are a
+//! non-decreasing chain with one value from each window. The method is the patience method for the
+//! longest non-decreasing subsequence, with windows for values: let `F(v)` be the most weight that
+//! can stay among the cards seen so far with the last `q <= v`. A card of weight `w` and window
+//! `[low, high]` turns `F(v)` into `F(v) + w` on the window and into `max(F(v), F(high) + w)` above
+//! it. Kept as the heights of its steps, `F` changes like this: take `w` off the steps above `high`,
+//! nearest first, and add a step of height `w` at `low`.
+
+use super::instance::{EngineError, Homes, Instance, check_length};
+
+/// New homes that touch the fewest hung cards. Exact.
+///
+/// Cards that cannot stay, and new ones, hang right behind the kept card before them; for nearer
+/// homes and spread-out room see [`super::distance::fewest_moves_least_distance`].
+///
+/// O(hooks + cards * log cards) time, O(hooks + cards) memory.
+///
+/// # Errors
+/// [`EngineError::Short`] where there are fewer places than cards.
+pub fn fewest_moves(instance: &Instance) -> Result<Homes, EngineError> {
+    let free = instance.free()?;
+    Ok(Homes::from_line(
+        instance,
+        &heaviest_chain(instance, free, |_| 1),
+        false,
+    ))
+}
+
+/// New homes of the least cost of touching, where touching hung card `r` costs `weight[r]`. Exact.
+///
+/// A weight of 0 is a card that may be touched for nothing; the weights of cards that do not hang
+/// count for nothing. Complexity and the place of the other cards as for [`fewest_moves`].
+///
+/// # Errors
+/// [`EngineError::Length`] without one weight for each card; [`EngineError::Short`] where there are
+/// fewer places than cards.
+pub fn fewest_moves_weighted(instance: &Instance, weight: &[u32]) -> Result<Homes, EngineError> {
+    check_weights(instance, weight)?;
+    let free = instance.free()?;
+    let chain = heaviest_chain(instance, free, |rank| u64::from(weight[rank]));
+    Ok(Homes::from_line(instance, &chain, false))
+}
+
+/// One weight for each card, or an error.
+pub(super) fn check_weights(instance: &Instance, weight: &[u32]) -> Result<(), EngineError> {
+    check_length("weights of the cards", instance.cards().len(), weight.len())
+}
+
+/// A card that could stay, as met on the way forward.
+struct Candidate {
+    rank: usize,
+    low: u64,
+    high: u64,
+    /// Value of the first step left above `high` after the card took its weight off; above every
+    /// value where none is left. At or past it, staying is worse than the chain without the card.
+    beaten_from: u64,
+}
+
+/// The plan `q` that keeps the heaviest chain; other cards copy the value before them.
+pub(super) fn heaviest_chain(
+    instance: &Instance,
+    free: u64,
+    weight: impl Fn(usize) -> u64,
+) -> Vec<u64> {
+    let mut candidates: Vec<Candidate> = Vec::with_capacity(instance.cards().len());
+    for (rank, hook) in instance.cards().iter().enumerate() {
+        if let Some(hook) = *hook
+            && let Some((low, high)) = instance.window(rank, hook, free)
+        {
+            candidates.push(Candidate {
+                rank,
+                low,
+                high,
+                beaten_from: u64::MAX,
+            });
+        }
+    }
+    let scale = Scale::new(&candidates, free);
+    let mut steps = Steps::new(scale.len());
+    for candidate in &mut candidates {
+        let weight = weight(candidate.rank);
+        let above = steps.lower_from(scale.first_above(candidate.high), weight);
+        candidate.beaten_from = above.map_or(u64::MAX, |index| scale.value(index));
+        steps.raise(scale.index(candidate.low), weight);
+    }
+
+    let mut q = vec![u64::MAX; instance.cards().len()];
+    let mut last = free;
+    for candidate in candidates.iter().rev() {
+        if candidate.low <= last && last < candidate.beaten_from {
+            last = last.min(candidate.high);
+            q[candidate.rank] = last;
+        }
+    }
+    let mut before = 0;
+    for value in &mut q {
+        if *value == u64::MAX {
+            *value = before;
+        }
+        before = *value;
+    }
+    q
+}
+
+/// Turns values of `q` into indices of [`Steps`].
+enum Scale {
+    /// The values themselves, 0 to this number: no sorting, for boards of ordinary size.
+    Direct(u64),
+    /// The distinct low ends in order, for lines of places far longer than the row of cards.
+    Sorted(Vec<u64>),
+}
+
+impl Scale {
+    fn new(candidates: &[Candidate], free: u64) -> Self {
+        // A height for each value must stay cheap beside what each card costs.
+        if free <= 8 * candidates.len() as u64 {
+            return Self::Direct(free);
+        }
+        Self::sorted(candidates)
+    }
+
+    fn sorted(candidates: &[Candidate]) -> Self {
+        let mut values: Vec<u64> = candidates.iter().map(|candidate| candidate.low).collect();
+        values.sort_unstable();
+        values.dedup();
+        Self::Sorted(values)
+    }
+
+    fn len(&self) -> usize {
+        match self {
+            Self::Direct(free) => *free as usize + 1,
+            Self::Sorted(values) => values.len(),
+        }
+    }
+
+    fn index(&self, low: u64) -> usize {
+        match self {
+            Self::Direct(_) => low as usize,
+            Self::Sorted(values) => values.partition_point(|&value| value < low),
+        }
+    }
+
+    fn first_above(&self, high: u64) -> usize {
+        match self {
+            Self::Direct(_) => high as usize + 1,
+            Self::Sorted(values) => values.partition_point(|&value| value <= high),
+        }
+    }
+
+    fn value(&self, index: usize) -> u64 {
+        match self {
+            Self::Direct(_) => index as u64,
+            Self::Sorted(values) => values[index],
+        }
+    }
+}
+
+/// The steps of `F`: a height at each index, and a tree of 64-bit words that finds the next index
+/// with a height above 0 in O(log64 of the length).
+struct Steps {
+    height: Vec<u64>,
+    /// Level 0 has a bit for each index, each level above a bit for each word below.
+    marks: Vec<Vec<u64>>,
+}
+
+impl Steps {
+    fn new(len: usize) -> Self {
+        let mut marks = Vec::new();
+        let mut bits = len.max(1);
+        loop {
+            bits = bits.div_ceil(64);
+            marks.push(vec![0; bits]);
+            if bits == 1 {
+                break;
+            }
+        }
+        Self {
+            height: vec![0; len],
+            marks,
+        }
+    }
+
+    /// Adds `by` at `index`.
+    fn raise(&mut self, index: usize, by: u64) {
+        if by == 0 {
+            return;
+        }
+        self.height[index] += by;
+        let mut index = index;
+        for level in &mut self.marks {
+            let word = &mut level[index / 64];
+            let known = *word != 0;
+            *word |= 1 << (index % 64);
+            if known {
+                break;
+            }
+            index /= 64;
+        }
+    }
+
+    /// Takes `by` off the steps from index `from` on, nearest first, as far as there is height; the
+    /// first index that still has some.
+    fn lower_from(&mut self, from: usize, mut by: u64) -> Option<usize> {
+        loop {
+            let index = self.next(from)?;
+            if self.height[index] > by {
+                self.height[index] -= by;
+                return Some(index);
+            }
+            by -= self.height[index];
+            self.height[index] = 0;
+            self.unmark(index);
+        }
+    }
+
+    fn unmark(&mut self, mut index: usize) {
+        for level in &mut self.marks {
+            let word = &mut level[index / 64];
+            *word &= !(1 << (index % 64));
+            if *word != 0 {
+                break;
+            }
+            index /= 64;
+        }
+    }
+
+    /// The first marked index from `from` on.
+    fn next(&self, from: usize) -> Option<usize> {
+        let mut index = from;
+        for (depth, level) in self.marks.iter().enumerate() {
+            let word = level.get(index / 64)? & (u64::MAX << (index % 64));
+            if word != 0 {
+                index = index / 64 * 64 + word.trailing_zeros() as usize;
+                for below in self.marks[..depth].iter().rev() {
+                    index = index * 64 + below[index].trailing_zeros() as usize;
+                }
+                return Some(index);
+            }
+            index = index / 64 + 1;
+        }
+        None
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::collection::vec;
+    use proptest::prelude::*;
+
+    use super::super::testing::{all_plans, assert_sound, best_by_hooks, boards, cost_of};
+    use super::*;
+
+    /// Cards of `values` on a roomy board with one place a hook: `apart` hooks for each value, so
+    /// that any strictly rising choice can stay and any card between finds a place.
+    fn kept_of(values: &[usize], apart: usize) -> usize {
+        let hooks = (values.iter().max().unwrap() + 2) * apart;
+        let cards = values
+            .iter()
+            .map(|value| Some((value + 1) * apart))
+            .collect();
+        let homes = fewest_moves(&Instance::new(vec![1; hooks], cards).unwrap()).unwrap();
+        values.len() - homes.moved
+    }
+
+    #[test]
+    fn known_longest_increasing_subsequences() {
+        // The first terms of the van der Corput sequence, the usual worked example for the longest
+        // increasing subsequence, of length 6 (from memory).
+        assert_eq!(
+            kept_of(&[0, 8, 4, 12, 2, 10, 6, 14, 1, 9, 5, 13, 3, 11, 7, 15], 16),
+            6
+        );
+        // Worked by hand: 2 3 7 18 (or 101), 0 1 2 3, and a falling row that keeps one.
+        assert_eq!(kept_of(&[10, 9, 2, 5, 3, 7, 101, 18], 8), 4);
+        assert_eq!(kept_of(&[0, 1, 0, 3, 2, 3], 6), 4);
+        assert_eq!(kept_of(&[5, 4, 3, 2, 1], 5), 1);
+    }
+
+    #[test]
+    fn a_card_without_room_beside_it_cannot_stay() {
+        // Two cards on one place, and a last hook that a card before another cannot keep.
+        let instance = Instance::new(vec![1, 1, 1], vec![Some(2), Some(2), None]).unwrap();
+        let homes = fewest_moves(&instance).unwrap();
+        assert_eq!((homes.hook, homes.moved), (vec![0, 1, 2], 2));
+    }
+
+    #[test]
+    fn an_empty_board_and_no_cards() {
+        let none = Instance::new(vec![], vec![]).unwrap();
+        assert_eq!(fewest_moves(&none).unwrap().hook, Vec::<usize>::new());
+        let bare = Instance::new(vec![], vec![None]).unwrap();
+        assert!(matches!(
+            fewest_moves(&bare),
+            Err(EngineError::Short {
+                places_short: 1,
+                ..
+            })
+        ));
+    }
+
+    #[test]
+    fn weights_must_be_one_for_each_card() {
+        let instance = Instance::new(vec![2], vec![None, None]).unwrap();
+        assert!(matches!(
+            fewest_moves_weighted(&instance, &[1]),
+            Err(EngineError::Length {
+                expected: 2,
+                found: 1,
+                ..
+            })
+        ));
+    }
+
+    #[test]
+    fn a_heavy_card_stays_and_light_ones_go() {
+        let instance = Instance::new(vec![1; 4], vec![Some(3), Some(1), Some(2)]).unwrap();
+        assert_eq!(fewest_moves(&instance).unwrap().moved, 1);
+        let instance = Instance::new(vec![1; 6], vec![Some(3), Some(1), Some(2)]).unwrap();
+        let homes = fewest_moves_weighted(&instance, &[u32::MAX, 1, 1]).unwrap();
+        assert_eq!((homes.hook[0], homes.moved), (3, 2));
+    }
+
+    fn weights() -> impl Strategy<Value = Vec<u32>> {
+        vec(
+            prop_oneof![2 => Just(1), 2 => 0..5u32, 1 => Just(u32::MAX)],
+            60,
+        )
+    }
+
+    proptest! {
+        #[test]
+        fn as_good_as_every_plan_tried(board in boards(6, 3, 7), weight in weights()) {
+            let weight = &weight[..board.cards().len()];
+            let ones = vec![1; weight.len()];
+            let least = |weight: &[u32]| {
+                all_plans(&board).iter().map(|hook| cost_of(&board, hook, weight).0).min()
+            };
+            let homes = fewest_moves(&board).unwrap();
+            assert_sound(&board, &homes);
+            prop_assert_eq!(Some(homes.moved as u64), least(&ones));
+            let homes = fewest_moves_weighted(&board, weight).unwrap();
+            assert_sound(&board, &homes);
+            prop_assert_eq!(Some(cost_of(&board, &homes.hook, weight).0), least(weight));
+        }
+
+        #[test]
+        fn as_good_as_the_table_over_hooks(board in boards(40, 4, 60), weight in weights()) {
+            let weight = &weight[..board.cards().len()];
+            let ones = vec![1; weight.len()];
+            let homes = fewest_moves(&board).unwrap();
+            assert_sound(&board, &homes);
+            prop_assert_eq!(homes.moved as u64, best_by_hooks(&board, &ones).unwrap().0);
+            let homes = fewest_moves_weighted(&board, weight).unwrap();
+            assert_sound(&board, &homes);
+            let cost = cost_of(&board, &homes.hook, weight).0;
+            prop_assert_eq!(cost, best_by_hooks(&board, weight).unwrap().0);
+        }
+
+        #[test]
+        fn vast_hooks_are_as_good_as_roomy_ones(board in boards(40, 2, 30)) {
+            // Most of these lines of places are so long that the low ends are sorted. A hook never
+            // needs more places than there are cards, so clipping must not change the answer.
+            let cards = board.cards().to_vec();
+            let vast = board.capacity().iter().map(|&places| if places > 1 { 1 << 20 } else { places });
+            let vast = Instance::new(vast.collect(), cards.clone()).unwrap();
+            let clip = board.capacity().iter().map(|&places| if places > 1 { 30 } else { places });
+            let clip = Instance::new(clip.collect(), cards).unwrap();
+            let homes = fewest_moves(&vast).unwrap();
+            assert_sound(&vast, &homes);
+            let ones = vec![1; homes.hook.len()];
+            prop_assert_eq!(homes.moved as u64, best_by_hooks(&clip, &ones).unwrap().0);
+        }
+
+        #[test]
+        fn steps_do_as_a_plain_list_does(
+            changes in vec((any::<bool>(), 0..5000usize, 1..4u64), 1..200),
+        ) {
+            let mut steps = Steps::new(5000);
+            let mut plain = vec![0u64; 5000];
+            for (up, index, by) in changes {
+                if up {
+                    steps.raise(index, by);
+                    plain[index] += by;
+                } else {
+                    let mut left = by;
+                    for height in &mut plain[index..] {
+                        let off = left.min(*height);
+                        *height -= off;
+                        left -= off;
+                    }
+                    let next = (index..5000).find(|&at| plain[at] > 0);
+                    prop_assert_eq!(steps.lower_from(index, by), next);
+                }
+                prop_assert_eq!(&steps.height, &plain);
+            }
+        }
+    }
+}

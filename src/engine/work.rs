@@ -1,0 +1,234 @@
+//! Order of work: a plan as single steps for a person with one spare hand.
+//!
+//! The hooks and the cards that change hook are a multigraph. A free place moves against the cards:
+//! when a card goes from `u` to `v`, the free place of `v` comes to `u`. So a row of steps whose
+//! target always has a place is a trail of a free place over the turned edges. A hook that ends with
+//! more cards than it starts with has that many free places to send out, and a hook that keeps its
+//! number but is not full has one to lend. Trails that leave such hooks use up every edge of their
+//! connected part (Hierholzer's method for Euler trails). Only in a part where every hook is full and
+//! keeps its number is there no free place: no first step is possible there, and lifting one card
+//! makes all the others possible. So one card set aside for each such part is needed and enough.
+
+mod nearest;
+
+use super::instance::{EngineError, check_length};
+
+/// One step of work: a card taken from one place and hung in another.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Step {
+    /// The card, by its index in the lists of the plan.
+    pub card: usize,
+    /// The hook it is taken from; `None` = from the tray of new cards, or from the hand.
+    pub from: Option<usize>,
+    /// The hook it is hung on; `None` = set aside in the hand.
+    pub to: Option<usize>,
+}
+
+/// The steps that take cards from hooks `from` to hooks `to`, with as few set aside as possible.
+///
+/// Card `i` is on `from[i]` (`None` = in the tray) and is wanted on `to[i]` (`None` = stays without
+/// a home, only for a card that has none now). A card whose hook does not change gives no step;
+/// every other gives one, or, if set aside, one to `None` and a later one from `None`. After every
+/// step no hook `h` carries more than `capacity[h]`, or than it did at the start if that is more,
+/// and at most one card is in the hand. `liftable[i]` says that the card really hangs there; a card
+/// that does is preferred for setting aside.
+///
+/// What is free in the order serves the hand: the next step is the nearest one that is ready, from
+/// the first hook on, except that a card set aside is hung again before anything else is begun.
+///
+/// O(hooks + cards * log cards).
+///
+/// # Errors
+/// [`EngineError::Length`] for lists of unlike lengths; [`EngineError::NoSuchHook`] for a hook beyond
+/// the last; [`EngineError::NoHome`] for a hung card without a wanted home;
+/// [`EngineError::Overfull`] where the wanted homes put too many cards on a hook.
+pub fn order_of_work(
+    capacity: &[u32],
+    from: &[Option<usize>],
+    to: &[Option<usize>],
+    liftable: &[bool],
+) -> Result<Vec<Step>, EngineError> {
+    let hooks = capacity.len();
+    check(hooks, from, to, liftable)?;
+    let start = loads(hooks, from);
+    let end = loads(hooks, to);
+    for (hook, &places) in capacity.iter().enumerate() {
+        let limit = u64::from(places).max(start[hook]);
+        if end[hook] > limit {
+            return Err(EngineError::Overfull {
+                hook,
+                limit,
+                cards: end[hook],
+            });
+        }
+    }
+
+    // Every edge lies on one circuit of its part. In parts that gain or lose cards it goes through the
+    // node outside of the board and is cut there into trails.
+    let mut graph = Graph::new(&start, &end, from, to);
+    let mut steps = graph.circuit(graph.outside());
+    for (hook, &places) in capacity.iter().enumerate() {
+        if start[hook] < u64::from(places) {
+            steps.append(&mut graph.circuit(hook));
+        }
+    }
+    let closed = (0..hooks).map(|hook| lift_one(graph.circuit(hook), liftable));
+    let closed: Vec<Vec<Step>> = closed.collect();
+    let free: Vec<u64> = (0..hooks)
+        .map(|hook| u64::from(capacity[hook]).saturating_sub(start[hook]))
+        .collect();
+    Ok(nearest::nearest_first(&free, &steps, &closed))
+}
+
+/// Turns a closed row of steps, whose first target has no place, into one that begins with a card
+/// set aside and ends with hanging it.
+fn lift_one(mut row: Vec<Step>, liftable: &[bool]) -> Vec<Step> {
+    let chosen = row.iter().rposition(|step| liftable[step.card]);
+    row.rotate_left(chosen.map_or(0, |index| index + 1));
+    if let Some(last) = row.last_mut() {
+        let lifted = Step { to: None, ..*last };
+        last.from = None;
+        row.insert(0, lifted);
+    }
+    row
+}
+
+/// Lists of one length, hooks that exist, and a home for every hung card.
+fn check(
+    hooks: usize,
+    from: &[Option<usize>],
+    to: &[Option<usize>],
+    liftable: &[bool],
+) -> Result<(), EngineError> {
+    check_length("wanted homes", from.len(), to.len())?;
+    check_length("liftable cards", from.len(), liftable.len())?;
+    for (card, (&from, &to)) in from.iter().zip(to).enumerate() {
+        if let Some(hook) = [from, to].into_iter().flatten().find(|&hook| hook >= hooks) {
+            return Err(EngineError::NoSuchHook { card, hook, hooks });
+        }
+        if from.is_some() && to.is_none() {
+            return Err(EngineError::NoHome { card });
+        }
+    }
+    Ok(())
+}
+
+/// Cards on each hook.
+fn loads(hooks: usize, cards: &[Option<usize>]) -> Vec<u64> {
+    let mut loads = vec![0; hooks];
+    for &hook in cards.iter().flatten() {
+        loads[hook] += 1;
+    }
+    loads
+}
+
+/// A way for a free place: from the hook a card goes to, to the hook the card leaves.
+#[derive(Debug, Clone, Copy)]
+struct Edge {
+    target: usize,
+    /// The hook the card leaves; outside of the board for the tray.
+    source: usize,
+    /// `None` = a trail begins (`target` outside) or ends (`source` outside) here.
+    card: Option<usize>,
+}
+
+impl Edge {
+    fn step(self, outside: usize) -> Option<Step> {
+        let from = (self.source != outside).then_some(self.source);
+        self.card.map(|card| Step {
+            card,
+            from,
+            to: Some(self.target),
+        })
+    }
+}
+
+/// The turned edges by the node they leave, with as many out of each node as into it.
+struct Graph {
+    edges: Vec<Edge>,
+    /// First edge of each node not yet used, and one past its last edge.
+    unused: Vec<(usize, usize)>,
+}
+
+impl Graph {
+    fn new(start: &[u64], end: &[u64], from: &[Option<usize>], to: &[Option<usize>]) -> Self {
+        let outside = start.len();
+        let mut edges = Vec::with_capacity(from.len());
+        for (card, (&from, &to)) in from.iter().zip(to).enumerate() {
+            if let Some(target) = to
+                && from != to
+            {
+                let source = from.unwrap_or(outside);
+                edges.push(Edge {
+                    target,
+                    source,
+                    card: Some(card),
+                });
+            }
+        }
+        for hook in 0..outside {
+            let begin = Edge {
+                target: outside,
+                source: hook,
+                card: None,
+            };
+            edges.extend((start[hook]..end[hook]).map(|_| begin));
+            let stop = Edge {
+                target: hook,
+                source: outside,
+                card: None,
+            };
+            edges.extend((end[hook]..start[hook]).map(|_| stop));
+        }
+        // Nearest hook first; trails leave the board last.
+        edges.sort_by_key(|edge| {
+            let leaves = edge.source == outside && edge.target != outside;
+            (edge.target, leaves, edge.target.abs_diff(edge.source))
+        });
+        let mut unused = vec![(0, 0); outside + 1];
+        let mut index = 0;
+        for here in edges.chunk_by(|a, b| a.target == b.target) {
+            unused[here[0].target] = (index, index + here.len());
+            index += here.len();
+        }
+        Self { edges, unused }
+    }
+
+    /// The node of the tray and of the ends of trails.
+    fn outside(&self) -> usize {
+        self.unused.len() - 1
+    }
+
+    fn take(&mut self, node: usize) -> Option<Edge> {
+        let (next, end) = self.unused[node];
+        (next < end).then(|| {
+            self.unused[node].0 = next + 1;
+            self.edges[next]
+        })
+    }
+
+    /// The steps of a closed walk from `node` over every unused edge of its connected part, which it
+    /// uses up (Hierholzer's method); none where all are used.
+    fn circuit(&mut self, node: usize) -> Vec<Step> {
+        let mut walk: Vec<Edge> = Vec::new();
+        let mut circuit = Vec::new();
+        loop {
+            let here = walk.last().map_or(node, |edge| edge.source);
+            if let Some(edge) = self.take(here) {
+                walk.push(edge);
+            } else if let Some(edge) = walk.pop() {
+                circuit.push(edge);
+            } else {
+                break;
+            }
+        }
+        circuit.reverse();
+        circuit
+            .into_iter()
+            .filter_map(|edge| edge.step(self.outside()))
+            .collect()
+    }
+}
+
+#[cfg(test)]
+mod tests;
