@@ -1,1 +1,3 @@
 //! Exact computation on plain data: fewest moves, order of work, colour.
+
+pub mod colour;

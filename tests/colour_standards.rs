@@ -1,0 +1,98 @@
+//! Colour against published and independently computed values; sources in `data/README.md`.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, missing_docs)]
+
+use homehook::engine::colour::{Ink, Lab, contrast, difference_in_lab, ink_on, lab, luminance};
+use homehook::model::colour::Srgb;
+use serde::de::DeserializeOwned;
+
+fn rows<T: DeserializeOwned>(text: &str) -> Vec<T> {
+    let mut reader = csv::Reader::from_reader(text.as_bytes());
+    reader.deserialize().map(Result::unwrap).collect()
+}
+
+/// G. Sharma, W. Wu, E. N. Dalal, Color Research & Application 30(1), 21-30, 2005, Table 1.
+#[test]
+fn ciede2000_gives_the_published_differences() {
+    let table: Vec<[f64; 7]> = rows(include_str!("data/ciede2000_sharma2005.csv"));
+    assert_eq!(table.len(), 34);
+    for (at, [l1, a1, b1, l2, a2, b2, published]) in table.into_iter().enumerate() {
+        let (one, other) = (Lab::new(l1, a1, b1), Lab::new(l2, a2, b2));
+        for found in [difference_in_lab(one, other), difference_in_lab(other, one)] {
+            // Row 14 has exactly opposite hues; the last bit of atan2 picks one of two answers.
+            let opposite = at + 1 == 14 && (found - 4.7461).abs() < 1e-4;
+            assert!(
+                (found - published).abs() < 1e-4 || opposite,
+                "row {}: {found} for {published}",
+                at + 1
+            );
+        }
+    }
+}
+
+#[derive(serde::Deserialize)]
+struct Reference {
+    hex: Srgb,
+    #[serde(rename = "L")]
+    l: f64,
+    a: f64,
+    b: f64,
+}
+
+/// Computed with colour-science 0.4.7. Published roundings of the sRGB matrix differ by up to
+/// 0.008 in L and 0.022 in a and b, hence the tolerances.
+#[test]
+fn lab_agrees_with_an_independent_computation() {
+    let table: Vec<Reference> = rows(include_str!("data/srgb_lab_reference.csv"));
+    assert_eq!(table.len(), 214);
+    for row in table {
+        let found = lab(row.hex);
+        let near = (found.l - row.l).abs() < 0.01
+            && (found.a - row.a).abs() < 0.03
+            && (found.b - row.b).abs() < 0.03;
+        assert!(near, "{}: {found:?}", row.hex);
+    }
+}
+
+/// WCAG 2.2; ratios computed with 40 decimal digits.
+#[test]
+fn contrast_agrees_with_wcag_to_the_last_printed_digit() {
+    let table: Vec<(Srgb, Srgb, f64)> = rows(include_str!("data/wcag_contrast.csv"));
+    assert_eq!(table.len(), 36);
+    for (one, other, ratio) in table {
+        for found in [contrast(one, other), contrast(other, one)] {
+            assert!((found - ratio).abs() < 5.1e-5, "{one} {other}: {found}");
+        }
+    }
+    // 4.49993 is printed as 4.50 and fails all the same.
+    let white = Ink::White.colour();
+    assert!(contrast(Srgb::new(0x55, 0x7E, 0x7D), white) < 4.5);
+    assert!(contrast(Srgb::new(0x3C, 0x78, 0xC3), white) < 4.5);
+}
+
+/// The better ink changes between the greys #757575 and #767676, luminance 0.179.
+#[test]
+fn black_ink_wins_from_grey_118_upwards() {
+    for level in 0..=255 {
+        let grey = Srgb::new(level, level, level);
+        let expected = if level >= 0x76 {
+            Ink::Black
+        } else {
+            Ink::White
+        };
+        assert_eq!(ink_on(grey), expected, "{grey}");
+        assert_eq!(luminance(grey) > 0.1791, level >= 0x76, "{grey}");
+    }
+}
+
+/// Over a 16-step grid of all of sRGB the better ink is never below the square root of 21.
+#[test]
+fn the_better_ink_always_passes() {
+    let steps = || (0..=255_u8).step_by(15);
+    for (r, g, b) in
+        steps().flat_map(|r| steps().flat_map(move |g| steps().map(move |b| (r, g, b))))
+    {
+        let background = Srgb::new(r, g, b);
+        let found = contrast(ink_on(background).colour(), background);
+        assert!(found >= 21_f64.sqrt() - 1e-9, "{background}: {found}");
+    }
+}
