@@ -2,6 +2,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, missing_docs)]
 
 use homehook::engine::colour::{Ink, Lab, contrast, difference_in_lab, ink_on, lab, luminance};
+use homehook::engine::family::{EverydayFamily, family_of};
 use homehook::model::colour::Srgb;
 use serde::de::DeserializeOwned;
 
@@ -94,5 +95,69 @@ fn the_better_ink_always_passes() {
         let background = Srgb::new(r, g, b);
         let found = contrast(ink_on(background).colour(), background);
         assert!(found >= 21_f64.sqrt() - 1e-9, "{background}: {found}");
+    }
+}
+
+#[derive(serde::Deserialize)]
+struct Chip {
+    hex: Srgb,
+    level1: String,
+    level2: String,
+}
+
+/// Where a level 1 name of NBS SP 440 belongs.
+fn family_of_name(chip: &Chip) -> EverydayFamily {
+    match chip.level1.as_str() {
+        "yellow" => EverydayFamily::Yellows,
+        "orange" => EverydayFamily::Oranges,
+        "red" => EverydayFamily::Reds,
+        "pink" => EverydayFamily::Pinks,
+        "purple" => EverydayFamily::Purples,
+        "blue" => EverydayFamily::Blues,
+        "green" | "yellow green" => EverydayFamily::Greens,
+        "olive" => EverydayFamily::Olives,
+        "brown" => EverydayFamily::Browns,
+        other => panic!("no chip is called {other}"),
+    }
+}
+
+/// Munsell chips inside one block of NBS SP 440 (1976). Level 1 has no teals, so there a teal is
+/// right for a green or a blue; with teals apart (level 2, bluish green and greenish blue) they are
+/// held against their own name.
+#[test]
+fn everyday_families_agree_with_the_named_munsell_chips() {
+    let chips: Vec<Chip> = rows(include_str!("data/iscc_nbs_munsell_chips.csv"));
+    assert_eq!(chips.len(), 1292);
+    let mut level1 = 0;
+    let mut counts = std::collections::BTreeMap::<_, [usize; 3]>::new();
+    for chip in &chips {
+        let found = family_of(chip.hex);
+        let by_level1 = family_of_name(chip);
+        let green_or_blue = [EverydayFamily::Greens, EverydayFamily::Blues];
+        let teal = found == EverydayFamily::Teals && green_or_blue.contains(&by_level1);
+        level1 += usize::from(found == by_level1 || teal);
+        let named_teal = ["bluish green", "greenish blue"].contains(&chip.level2.as_str());
+        let expected = if named_teal {
+            EverydayFamily::Teals
+        } else {
+            by_level1
+        };
+        counts.entry(expected).or_default()[0] += 1;
+        counts.entry(found).or_default()[1] += 1;
+        counts.entry(expected).or_default()[2] += usize::from(found == expected);
+    }
+    let right: usize = counts.values().map(|count| count[2]).sum();
+    println!(
+        "level 1: {level1} of {}; with teals apart: {right}",
+        chips.len()
+    );
+    for (family, [named, found, right]) in &counts {
+        println!("{family:8} named {named:3}, found {found:3}, both {right:3}");
+    }
+    assert!(level1 * 100 >= chips.len() * 90, "{level1} at level 1");
+    assert!(right * 100 >= chips.len() * 89, "{right} with teals apart");
+    // No family may hide behind the sum.
+    for (family, [named, _, right]) in counts {
+        assert!(right * 100 >= named * 75, "{family}: {right} of {named}");
     }
 }
