@@ -5,6 +5,8 @@
 
 mod amount;
 mod delimiter;
+#[cfg(test)]
+mod demo_files;
 mod error;
 mod guard;
 mod header;

@@ -60,19 +60,4 @@ mod tests {
         assert_eq!(read.ignored, ["Skeins"]);
         assert_eq!(read.rejected[0].line, 4);
     }
-
-    #[test]
-    fn the_demo_range_is_a_sound_shade_list() {
-        let read = read_shades(include_bytes!("../../assets/demo/range.csv")).unwrap();
-        assert_eq!((read.rows.len(), read.rejected.len()), (240, 0));
-        let mut names: Vec<_> = read.rows.iter().map(|row| row.name.as_str()).collect();
-        names.sort_unstable();
-        names.dedup();
-        assert_eq!(names.len(), 240);
-        assert!(
-            read.rows
-                .iter()
-                .all(|row| row.colour.is_some() && row.family.is_some())
-        );
-    }
 }

@@ -64,7 +64,7 @@ pub enum FaultKind {
     /// The row has more or fewer fields than the header.
     #[error(
         "this row has {found} fields and the header has {expected}; \
-         a comma inside a field needs quotation marks around the whole field"
+         put quotation marks around a field that has a comma, semicolon or tab in it"
     )]
     FieldCount {
         /// Fields in the header.
