@@ -1,7 +1,9 @@
 //! Exact computation on plain data: fewest moves, order of work, colour.
 
 pub mod chain;
+pub mod colour;
 pub mod distance;
+pub mod family;
 mod ideal;
 pub mod instance;
 mod line;

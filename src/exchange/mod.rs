@@ -1,1 +1,22 @@
 //! Reading and writing files people already have: CSV and JSON.
+//!
+//! A list is UTF-8 with or without a byte order mark, its first line names the columns, and comma,
+//! semicolon or tab stands between the fields, whichever the first line has most of.
+
+mod amount;
+mod delimiter;
+#[cfg(test)]
+mod demo_files;
+mod error;
+mod guard;
+mod header;
+mod shades;
+mod sheet;
+mod stock;
+pub mod table;
+
+pub use error::{FileError, LARGEST_FILE, LONGEST_FIELD, MOST_ROWS};
+pub use header::Column;
+pub use shades::{ShadeFile, read_shades};
+pub use sheet::ListFile;
+pub use stock::{StockFile, read_stock, write_stock_csv};

@@ -1,0 +1,250 @@
+//! Everyday families: what people call a colour when they sort thread.
+//!
+//! Brown, pink, orange and olive are no hues but regions of lightness and chroma, and fixed limits
+//! describe them poorly. So a colour takes the family of the nearest (CIEDE2000) of 260 named
+//! colours, the middles of the ISCC-NBS blocks (K. L. Kelly, D. B. Judd, "Color: Universal Language
+//! and Dictionary of Names", NBS Special Publication 440, 1976; see `assets/families`).
+
+use std::fmt;
+use std::sync::LazyLock;
+
+use super::colour::{Lab, difference_in_lab, lab};
+use crate::model::colour::Srgb;
+
+/// A family of colours, in plain words. Ordered as it hangs on a wall.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum EverydayFamily {
+    /// White and what is nearly white.
+    Whites,
+    /// Lemon to gold.
+    Yellows,
+    /// Apricot to rust.
+    Oranges,
+    /// Scarlet to wine.
+    Reds,
+    /// Blush to rose, salmon too.
+    Pinks,
+    /// Lavender, violet, plum.
+    Purples,
+    /// Sky to navy.
+    Blues,
+    /// Between blue and green: aqua, petrol.
+    Teals,
+    /// Lime to fir.
+    Greens,
+    /// Olive and khaki.
+    Olives,
+    /// Tan to chocolate.
+    Browns,
+    /// Grey of any cast.
+    Greys,
+    /// Black and what is nearly black.
+    Blacks,
+}
+
+impl EverydayFamily {
+    /// Every family, in the order of the wall: pale ones first, round the hues, dark ones last.
+    pub const ALL: [Self; 13] = [
+        Self::Whites,
+        Self::Yellows,
+        Self::Oranges,
+        Self::Reds,
+        Self::Pinks,
+        Self::Purples,
+        Self::Blues,
+        Self::Teals,
+        Self::Greens,
+        Self::Olives,
+        Self::Browns,
+        Self::Greys,
+        Self::Blacks,
+    ];
+
+    /// The word for it.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Whites => "whites",
+            Self::Yellows => "yellows",
+            Self::Oranges => "oranges",
+            Self::Reds => "reds",
+            Self::Pinks => "pinks",
+            Self::Purples => "purples",
+            Self::Blues => "blues",
+            Self::Teals => "teals",
+            Self::Greens => "greens",
+            Self::Olives => "olives",
+            Self::Browns => "browns",
+            Self::Greys => "greys",
+            Self::Blacks => "blacks",
+        }
+    }
+
+    /// The family of a hue category of ISCC-NBS, level 1 and level 2.
+    fn of_levels(level1: &str, level2: &str) -> Option<Self> {
+        Some(match (level1, level2) {
+            (_, "bluish green" | "greenish blue") => Self::Teals,
+            ("white", _) => Self::Whites,
+            ("yellow", _) => Self::Yellows,
+            ("orange", _) => Self::Oranges,
+            ("red", _) => Self::Reds,
+            ("pink", _) => Self::Pinks,
+            ("purple", _) => Self::Purples,
+            ("blue", _) => Self::Blues,
+            ("green" | "yellow green", _) => Self::Greens,
+            ("olive", _) => Self::Olives,
+            ("brown", _) => Self::Browns,
+            ("gray", _) => Self::Greys,
+            ("black", _) => Self::Blacks,
+            _ => return None,
+        })
+    }
+
+    /// The family of a name that ends in white, gray or black: level 1 files 'reddish gray' under
+    /// red, where nobody looks for it on a wall.
+    fn of_neutral_name(name: &str) -> Option<Self> {
+        match name.rsplit(' ').next() {
+            Some("white") => Some(Self::Whites),
+            Some("gray") => Some(Self::Greys),
+            Some("black") => Some(Self::Blacks),
+            _ => None,
+        }
+    }
+}
+
+impl fmt::Display for EverydayFamily {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.pad(self.name())
+    }
+}
+
+/// A named colour of ISCC-NBS.
+struct Named {
+    middle: Lab,
+    /// What its hue is filed under.
+    hue: EverydayFamily,
+    /// Whites, greys or blacks, where its name ends so.
+    neutral: Option<EverydayFamily>,
+}
+
+impl Named {
+    /// Reads a line `number,name,level1,level2,hex`.
+    fn read(line: &str) -> Option<Self> {
+        let mut fields = line.split(',').skip(1);
+        let name = fields.next()?;
+        let hue = EverydayFamily::of_levels(fields.next()?, fields.next()?)?;
+        let colour: Srgb = fields.next()?.parse().ok()?;
+        Some(Self {
+            middle: lab(colour),
+            hue,
+            neutral: EverydayFamily::of_neutral_name(name),
+        })
+    }
+}
+
+static NAMED: LazyLock<Vec<Named>> = LazyLock::new(|| {
+    let lines = include_str!("../../assets/families/centroids.csv").lines();
+    lines.skip(1).filter_map(Named::read).collect()
+});
+
+/// The CIELAB chroma up to which a colour next to a neutral name is neutral. Measured over the
+/// Munsell solid, 6 to 7 tells neutrals from hues best; up to its own chroma a named neutral always
+/// counts.
+const NEUTRAL_CHROMA: f64 = 6.0;
+
+/// The most by which CIEDE2000 divides a difference in lightness: its S_L at L = 0 or 100.
+const MOST_S_L: f64 = 1.75;
+
+/// The everyday family of a colour. O(260); of the chips of Munsell chroma 2 and more that lie
+/// inside sRGB it names nine in ten as NBS SP 440 does.
+#[must_use]
+pub fn family_of(colour: Srgb) -> EverydayFamily {
+    let colour = lab(colour);
+    let mut best: Option<(f64, &Named)> = None;
+    for named in NAMED.iter() {
+        let least = (named.middle.l - colour.l).abs() / MOST_S_L;
+        if best.is_some_and(|(away, _)| away < least) {
+            continue;
+        }
+        let away = difference_in_lab(colour, named.middle);
+        if best.is_none_or(|(nearest, _)| away < nearest) {
+            best = Some((away, named));
+        }
+    }
+    let Some((_, named)) = best else {
+        return EverydayFamily::Greys;
+    };
+    let chroma = |colour: Lab| colour.a.hypot(colour.b);
+    match named.neutral {
+        Some(neutral) if chroma(colour) <= NEUTRAL_CHROMA.max(chroma(named.middle)) => neutral,
+        _ => named.hue,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn family(hex: &str) -> EverydayFamily {
+        family_of(hex.parse().unwrap())
+    }
+
+    #[test]
+    fn every_named_colour_is_read() {
+        assert_eq!(NAMED.len(), 260);
+    }
+
+    #[test]
+    fn a_named_colour_is_in_the_family_of_its_name() {
+        let lines = include_str!("../../assets/families/centroids.csv").lines();
+        for line in lines.skip(1) {
+            let fields: Vec<_> = line.split(',').collect();
+            let named = Named::read(line).unwrap();
+            let expected = match fields[1].rsplit(' ').next().unwrap() {
+                "white" => EverydayFamily::Whites,
+                "gray" => EverydayFamily::Greys,
+                "black" => EverydayFamily::Blacks,
+                _ => named.hue,
+            };
+            assert_eq!(family(fields[4]), expected, "{line}");
+        }
+    }
+
+    #[test]
+    fn plain_colours_are_where_one_looks_for_them() {
+        for (hex, expected) in [
+            ("#FFFFFF", EverydayFamily::Whites),
+            ("#808080", EverydayFamily::Greys),
+            ("#000000", EverydayFamily::Blacks),
+            ("#F4D53C", EverydayFamily::Yellows),
+            ("#F08020", EverydayFamily::Oranges),
+            ("#B8102E", EverydayFamily::Reds),
+            ("#F4A8B8", EverydayFamily::Pinks),
+            ("#7040A0", EverydayFamily::Purples),
+            ("#2050B0", EverydayFamily::Blues),
+            ("#108080", EverydayFamily::Teals),
+            ("#208040", EverydayFamily::Greens),
+            ("#5A5A1E", EverydayFamily::Olives),
+            ("#6B4423", EverydayFamily::Browns),
+        ] {
+            assert_eq!(family(hex), expected, "{hex}");
+        }
+    }
+
+    #[test]
+    fn the_list_is_in_the_order_of_the_type() {
+        assert!(EverydayFamily::ALL.is_sorted());
+    }
+
+    proptest! {
+        #[test]
+        fn passing_over_far_lightness_never_changes_the_answer(rgb in any::<[u8; 3]>()) {
+            let colour = lab(Srgb::new(rgb[0], rgb[1], rgb[2]));
+            for named in NAMED.iter() {
+                let least = (named.middle.l - colour.l).abs() / MOST_S_L;
+                prop_assert!(difference_in_lab(colour, named.middle) >= least - 1e-9);
+            }
+        }
+    }
+}

@@ -1,0 +1,168 @@
+//! Amounts as people write them.
+
+use super::error::shown;
+use super::table::Delimiter;
+use crate::model::thread::{STRANDS_PER_LENGTH, Strands};
+
+/// The most skeins a row may speak of.
+pub const MOST_SKEINS: f64 = 1_000.0;
+/// The most lengths a card may have.
+pub const MOST_LENGTHS: f64 = 10_000.0;
+
+/// The text is no amount.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub(super) enum NotAnAmount {
+    #[error("'{0}' is not an amount; write digits such as 3 or 2.5")]
+    NotDigits(String),
+    #[error("'{0}' is less than nothing; write 0 or more")]
+    Negative(String),
+    #[error("'{0}' may be read in two ways; write it without a comma")]
+    TwoWays(String),
+    #[error("'{found}' is too many; {most} is the most")]
+    TooMany { found: String, most: f64 },
+    #[error("'{0}' is not a whole number; uncut skeins are counted whole")]
+    NotWhole(String),
+}
+
+/// Reads digits with at most one decimal sign, a point or a comma, from 0 to `most`.
+///
+/// Where the comma separates fields, a quoted `1,500` is a thousand and a half to one person and
+/// one and a half to another, so it is refused.
+fn read(text: &str, delimiter: Delimiter, most: f64) -> Result<f64, NotAnAmount> {
+    let text = text.trim();
+    let not_digits = || NotAnAmount::NotDigits(shown(text));
+    let decimal = |c: char| c == '.' || c == ',';
+    let digits = |text: &str| text.bytes().all(|byte| byte.is_ascii_digit());
+    let (positive, sign) = match text.strip_prefix(['-', '\u{2212}']) {
+        Some(rest) => (rest, true),
+        None => (text, false),
+    };
+    let (whole, fraction) = positive.split_once(decimal).unwrap_or((positive, ""));
+    if !digits(whole) || !digits(fraction) || (whole.is_empty() && fraction.is_empty()) {
+        return Err(not_digits());
+    }
+    if sign {
+        return Err(NotAnAmount::Negative(shown(text)));
+    }
+    let thousands = (1..=3).contains(&whole.len()) && !whole.starts_with('0');
+    if delimiter == Delimiter::Comma && text.contains(',') && fraction.len() == 3 && thousands {
+        return Err(NotAnAmount::TwoWays(shown(text)));
+    }
+    let value: f64 = text.replace(',', ".").parse().map_err(|_| not_digits())?;
+    if value > most {
+        return Err(NotAnAmount::TooMany {
+            found: shown(text),
+            most,
+        });
+    }
+    Ok(value)
+}
+
+/// Reads skeins, 0 to [`MOST_SKEINS`], parts allowed.
+pub(super) fn skeins(text: &str, delimiter: Delimiter) -> Result<f64, NotAnAmount> {
+    read(text, delimiter, MOST_SKEINS)
+}
+
+/// Reads lengths, 0 to [`MOST_LENGTHS`], to the nearest strand: 3.33 is three lengths and two
+/// strands.
+pub(super) fn lengths(text: &str, delimiter: Delimiter) -> Result<f64, NotAnAmount> {
+    let value = read(text, delimiter, MOST_LENGTHS)?;
+    let strands = Strands::from_fraction(value).unwrap_or_default();
+    Ok(f64::from(strands.0) / f64::from(STRANDS_PER_LENGTH))
+}
+
+/// Reads uncut skeins, 0 to [`MOST_SKEINS`], whole.
+pub(super) fn reserve(text: &str, delimiter: Delimiter) -> Result<u32, NotAnAmount> {
+    let value = skeins(text, delimiter)?;
+    if value.fract() != 0.0 {
+        return Err(NotAnAmount::NotWhole(shown(text)));
+    }
+    // Whole and from 0 to 1,000, so the cast is exact.
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+    Ok(value as u32)
+}
+
+/// Writes lengths so that [`lengths`] reads the same strands back.
+pub(super) fn write_lengths(lengths: f64) -> String {
+    let text = format!("{lengths:.2}");
+    text.trim_end_matches('0').trim_end_matches('.').to_owned()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    #[test]
+    fn reads_what_people_write() {
+        for (text, delimiter, value) in [
+            ("3", Delimiter::Comma, 3.0),
+            (" 2.5 ", Delimiter::Comma, 2.5),
+            ("2,5", Delimiter::Comma, 2.5),
+            ("2,5", Delimiter::Semicolon, 2.5),
+            ("1,500", Delimiter::Semicolon, 1.5),
+            ("0,125", Delimiter::Comma, 0.125),
+            (".5", Delimiter::Comma, 0.5),
+            ("1000", Delimiter::Comma, 1000.0),
+        ] {
+            assert_eq!(skeins(text, delimiter), Ok(value), "{text}");
+        }
+        assert_eq!(reserve("2.0", Delimiter::Comma), Ok(2));
+    }
+
+    #[test]
+    fn refuses_what_is_no_amount() {
+        for text in [
+            "", ".", ",", "NaN", "inf", "infinity", "1e3", "+1", "0x10", "1 000", "1.2.3",
+            "1.234,5", "½", "٣", "two", "=1", "--1", "-",
+        ] {
+            assert!(
+                matches!(
+                    skeins(text, Delimiter::Semicolon),
+                    Err(NotAnAmount::NotDigits(_))
+                ),
+                "{text}"
+            );
+        }
+        let comma = Delimiter::Comma;
+        for text in ["-1", "-0", "\u{2212}2"] {
+            assert!(
+                matches!(lengths(text, comma), Err(NotAnAmount::Negative(_))),
+                "{text}"
+            );
+        }
+        assert!(matches!(
+            skeins("1,500", comma),
+            Err(NotAnAmount::TwoWays(_))
+        ));
+        for text in ["1000.1", "1001", &"9".repeat(400)] {
+            assert!(matches!(
+                skeins(text, comma),
+                Err(NotAnAmount::TooMany { .. })
+            ));
+        }
+        assert_eq!(lengths("10000", comma), Ok(10_000.0));
+        assert!(lengths("10001", comma).is_err());
+        assert!(matches!(
+            reserve("1.5", comma),
+            Err(NotAnAmount::NotWhole(_))
+        ));
+    }
+
+    proptest! {
+        #[test]
+        fn lengths_come_back_to_the_strand(strands in 0_u32..=60_000) {
+            let written = write_lengths(f64::from(strands) / 6.0);
+            let read = lengths(&written, Delimiter::Comma).unwrap();
+            prop_assert_eq!(read, f64::from(strands) / 6.0);
+            prop_assert!(written.parse::<f64>().is_ok());
+        }
+
+        #[test]
+        fn any_text_is_an_amount_in_bounds_or_refused(text in "\\PC{0,8}|[0-9.,-]{0,8}") {
+            if let Ok(value) = skeins(&text, Delimiter::Tab) {
+                prop_assert!((0.0..=MOST_SKEINS).contains(&value));
+            }
+        }
+    }
+}

@@ -1,0 +1,162 @@
+//! What stock lists and shade lists have in common: bytes to rows of known columns.
+
+use std::borrow::Cow;
+use std::collections::HashMap;
+use std::collections::hash_map::Entry;
+use std::hash::Hash;
+
+use super::error::{FileError, LARGEST_FILE, LONGEST_FIELD, MOST_ROWS, RowError};
+use super::guard;
+use super::header::{Column, Header};
+use super::table::{Delimiter, Row, Rows, line_ends};
+use crate::model::colour::Srgb;
+use crate::model::label::is_invisible;
+use crate::stash::intake::Rejected;
+
+/// The cells of one row by column.
+pub(super) struct Cells<'r> {
+    pub(super) header: &'r Header,
+    pub(super) delimiter: Delimiter,
+    row: &'r Row<'r>,
+}
+
+impl Cells<'_> {
+    /// The line where the row starts.
+    pub(super) const fn line(&self) -> u64 {
+        self.row.line
+    }
+
+    /// The text of a cell, trimmed and fit to keep; `None` where it is empty or there is no such
+    /// column. Line ends and tabs become a space, since every text is kept on one line.
+    pub(super) fn text(&self, column: Column) -> Result<Option<String>, RowError> {
+        let mut places = self.header.columns.iter();
+        let place = places.find(|(other, _)| *other == column);
+        let Some(cell) = place.and_then(|&(_, at)| self.row.fields.get(at)) else {
+            return Ok(None);
+        };
+        let cell = guard::unprotect(cell.trim()).trim();
+        let characters = cell.chars().count();
+        if characters > LONGEST_FIELD {
+            return Err(RowError::FieldTooLong { column, characters });
+        }
+        let cell = one_line(cell);
+        if let Some(character) = cell.chars().find(|&c| is_invisible(c)) {
+            return Err(RowError::Invisible { column, character });
+        }
+        Ok(Some(cell.into_owned()).filter(|cell| !cell.is_empty()))
+    }
+
+    /// The number, which every row must have.
+    pub(super) fn number(&self) -> Result<String, RowError> {
+        self.text(Column::Number)?.ok_or(RowError::NumberEmpty)
+    }
+
+    /// The colour.
+    pub(super) fn colour(&self) -> Result<Option<Srgb>, RowError> {
+        let hex = self.text(Column::Hex)?;
+        Ok(hex.map(|hex| hex.parse()).transpose()?)
+    }
+}
+
+/// Puts a space for every line end and tab.
+fn one_line(text: &str) -> Cow<'_, str> {
+    if text.contains(['\r', '\n', '\t']) {
+        Cow::Owned(text.replace("\r\n", " ").replace(['\r', '\n', '\t'], " "))
+    } else {
+        Cow::Borrowed(text)
+    }
+}
+
+/// A list, read.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ListFile<T> {
+    /// The rows taken, in file order.
+    pub rows: Vec<T>,
+    /// The rows not taken, in file order.
+    pub rejected: Vec<Rejected>,
+    /// The columns understood, in file order.
+    pub columns: Vec<Column>,
+    /// The headers not understood, shortened and made safe to show.
+    pub ignored: Vec<String>,
+}
+
+/// The text of a file, without a byte order mark.
+fn decode(bytes: &[u8]) -> Result<&str, FileError> {
+    if bytes.len() > LARGEST_FILE {
+        return Err(FileError::TooLarge { bytes: bytes.len() });
+    }
+    let text = std::str::from_utf8(bytes).map_err(|error| {
+        let good = bytes.get(..error.valid_up_to()).unwrap_or_default();
+        let good = std::str::from_utf8(good).unwrap_or_default();
+        FileError::NotUtf8 {
+            line: line_ends(good) + 1,
+        }
+    })?;
+    Ok(text.strip_prefix('\u{FEFF}').unwrap_or(text))
+}
+
+/// Reads every row below the header with `make`; what it refuses is rejected with its line, and so
+/// is a row whose `key` an earlier row has. Rows with nothing in them are passed over. O(size of
+/// the file).
+pub(super) fn read<T, K: Eq + Hash>(
+    bytes: &[u8],
+    known: &[Column],
+    make: impl Fn(&Cells<'_>) -> Result<T, RowError>,
+    key: impl Fn(&T) -> K,
+) -> Result<ListFile<T>, FileError> {
+    let text = decode(bytes)?;
+    let table = text.trim_start_matches(['\r', '\n']);
+    let above = &text[..text.len() - table.len()];
+    let delimiter = Delimiter::of_first_row(table);
+    let mut lines = Rows::starting_at(table, delimiter, line_ends(above) + 1);
+    let header = Header::of(&lines.next().ok_or(FileError::Empty)??, known)?;
+    let mut rows = Vec::new();
+    let mut rejected = Vec::new();
+    let mut first_lines = HashMap::new();
+    for row in lines {
+        let (line, made) = match row {
+            Ok(row) if row.is_blank() => continue,
+            Ok(row) => {
+                let cells = Cells {
+                    header: &header,
+                    delimiter,
+                    row: &row,
+                };
+                let fits = row.check_count(header.width).map_err(RowError::from);
+                let made = fits.and_then(|()| make(&cells)).and_then(|made| {
+                    match first_lines.entry(key(&made)) {
+                        Entry::Occupied(first) => Err(RowError::Duplicate {
+                            first: *first.get(),
+                        }),
+                        Entry::Vacant(entry) => {
+                            entry.insert(row.line);
+                            Ok(made)
+                        }
+                    }
+                });
+                (row.line, made)
+            }
+            Err(fault) if fault.kind.rest_is_readable() => (fault.line, Err(fault.into())),
+            Err(fault) => return Err(fault.into()),
+        };
+        if rows.len() + rejected.len() == MOST_ROWS {
+            return Err(FileError::TooManyRows);
+        }
+        match made {
+            Ok(row) => rows.push(row),
+            Err(error) => rejected.push(Rejected {
+                line,
+                reason: error.to_string(),
+            }),
+        }
+    }
+    if rows.is_empty() && rejected.is_empty() {
+        return Err(FileError::NoRows);
+    }
+    Ok(ListFile {
+        rows,
+        rejected,
+        columns: header.columns.iter().map(|(column, _)| *column).collect(),
+        ignored: header.ignored,
+    })
+}

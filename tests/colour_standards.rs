@@ -1,0 +1,163 @@
+//! Colour against published and independently computed values; sources in `data/README.md`.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, missing_docs)]
+
+use homehook::engine::colour::{Ink, Lab, contrast, difference_in_lab, ink_on, lab, luminance};
+use homehook::engine::family::{EverydayFamily, family_of};
+use homehook::model::colour::Srgb;
+use serde::de::DeserializeOwned;
+
+fn rows<T: DeserializeOwned>(text: &str) -> Vec<T> {
+    let mut reader = csv::Reader::from_reader(text.as_bytes());
+    reader.deserialize().map(Result::unwrap).collect()
+}
+
+/// G. Sharma, W. Wu, E. N. Dalal, Color Research & Application 30(1), 21-30, 2005, Table 1.
+#[test]
+fn ciede2000_gives_the_published_differences() {
+    let table: Vec<[f64; 7]> = rows(include_str!("data/ciede2000_sharma2005.csv"));
+    assert_eq!(table.len(), 34);
+    for (at, [l1, a1, b1, l2, a2, b2, published]) in table.into_iter().enumerate() {
+        let (one, other) = (Lab::new(l1, a1, b1), Lab::new(l2, a2, b2));
+        for found in [difference_in_lab(one, other), difference_in_lab(other, one)] {
+            // Row 14 has exactly opposite hues; the last bit of atan2 picks one of two answers.
+            let opposite = at + 1 == 14 && (found - 4.7461).abs() < 1e-4;
+            assert!(
+                (found - published).abs() < 1e-4 || opposite,
+                "row {}: {found} for {published}",
+                at + 1
+            );
+        }
+    }
+}
+
+#[derive(serde::Deserialize)]
+struct Reference {
+    hex: Srgb,
+    #[serde(rename = "L")]
+    l: f64,
+    a: f64,
+    b: f64,
+}
+
+/// Computed with colour-science 0.4.7. Published roundings of the sRGB matrix differ by up to
+/// 0.008 in L and 0.022 in a and b, hence the tolerances.
+#[test]
+fn lab_agrees_with_an_independent_computation() {
+    let table: Vec<Reference> = rows(include_str!("data/srgb_lab_reference.csv"));
+    assert_eq!(table.len(), 214);
+    for row in table {
+        let found = lab(row.hex);
+        let near = (found.l - row.l).abs() < 0.01
+            && (found.a - row.a).abs() < 0.03
+            && (found.b - row.b).abs() < 0.03;
+        assert!(near, "{}: {found:?}", row.hex);
+    }
+}
+
+/// WCAG 2.2; ratios computed with 40 decimal digits.
+#[test]
+fn contrast_agrees_with_wcag_to_the_last_printed_digit() {
+    let table: Vec<(Srgb, Srgb, f64)> = rows(include_str!("data/wcag_contrast.csv"));
+    assert_eq!(table.len(), 36);
+    for (one, other, ratio) in table {
+        for found in [contrast(one, other), contrast(other, one)] {
+            assert!((found - ratio).abs() < 5.1e-5, "{one} {other}: {found}");
+        }
+    }
+    // 4.49993 is printed as 4.50 and fails all the same.
+    let white = Ink::White.colour();
+    assert!(contrast(Srgb::new(0x55, 0x7E, 0x7D), white) < 4.5);
+    assert!(contrast(Srgb::new(0x3C, 0x78, 0xC3), white) < 4.5);
+}
+
+/// The better ink changes between the greys #757575 and #767676, luminance 0.179.
+#[test]
+fn black_ink_wins_from_grey_118_upwards() {
+    for level in 0..=255 {
+        let grey = Srgb::new(level, level, level);
+        let expected = if level >= 0x76 {
+            Ink::Black
+        } else {
+            Ink::White
+        };
+        assert_eq!(ink_on(grey), expected, "{grey}");
+        assert_eq!(luminance(grey) > 0.1791, level >= 0x76, "{grey}");
+    }
+}
+
+/// Over a 16-step grid of all of sRGB the better ink is never below the square root of 21.
+#[test]
+fn the_better_ink_always_passes() {
+    let steps = || (0..=255_u8).step_by(15);
+    for (r, g, b) in
+        steps().flat_map(|r| steps().flat_map(move |g| steps().map(move |b| (r, g, b))))
+    {
+        let background = Srgb::new(r, g, b);
+        let found = contrast(ink_on(background).colour(), background);
+        assert!(found >= 21_f64.sqrt() - 1e-9, "{background}: {found}");
+    }
+}
+
+#[derive(serde::Deserialize)]
+struct Chip {
+    hex: Srgb,
+    level1: String,
+    level2: String,
+}
+
+/// Where a level 1 name of NBS SP 440 belongs.
+fn family_of_name(chip: &Chip) -> EverydayFamily {
+    match chip.level1.as_str() {
+        "yellow" => EverydayFamily::Yellows,
+        "orange" => EverydayFamily::Oranges,
+        "red" => EverydayFamily::Reds,
+        "pink" => EverydayFamily::Pinks,
+        "purple" => EverydayFamily::Purples,
+        "blue" => EverydayFamily::Blues,
+        "green" | "yellow green" => EverydayFamily::Greens,
+        "olive" => EverydayFamily::Olives,
+        "brown" => EverydayFamily::Browns,
+        other => panic!("no chip is called {other}"),
+    }
+}
+
+/// Munsell chips inside one block of NBS SP 440 (1976). Level 1 has no teals, so there a teal is
+/// right for a green or a blue; with teals apart (level 2, bluish green and greenish blue) they are
+/// held against their own name.
+#[test]
+fn everyday_families_agree_with_the_named_munsell_chips() {
+    let chips: Vec<Chip> = rows(include_str!("data/iscc_nbs_munsell_chips.csv"));
+    assert_eq!(chips.len(), 1292);
+    let mut level1 = 0;
+    let mut counts = std::collections::BTreeMap::<_, [usize; 3]>::new();
+    for chip in &chips {
+        let found = family_of(chip.hex);
+        let by_level1 = family_of_name(chip);
+        let green_or_blue = [EverydayFamily::Greens, EverydayFamily::Blues];
+        let teal = found == EverydayFamily::Teals && green_or_blue.contains(&by_level1);
+        level1 += usize::from(found == by_level1 || teal);
+        let named_teal = ["bluish green", "greenish blue"].contains(&chip.level2.as_str());
+        let expected = if named_teal {
+            EverydayFamily::Teals
+        } else {
+            by_level1
+        };
+        counts.entry(expected).or_default()[0] += 1;
+        counts.entry(found).or_default()[1] += 1;
+        counts.entry(expected).or_default()[2] += usize::from(found == expected);
+    }
+    let right: usize = counts.values().map(|count| count[2]).sum();
+    println!(
+        "level 1: {level1} of {}; with teals apart: {right}",
+        chips.len()
+    );
+    for (family, [named, found, right]) in &counts {
+        println!("{family:8} named {named:3}, found {found:3}, both {right:3}");
+    }
+    assert!(level1 * 100 >= chips.len() * 90, "{level1} at level 1");
+    assert!(right * 100 >= chips.len() * 89, "{right} with teals apart");
+    // No family may hide behind the sum.
+    for (family, [named, _, right]) in counts {
+        assert!(right * 100 >= named * 75, "{family}: {right} of {named}");
+    }
+}
