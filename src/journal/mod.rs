@@ -1,1 +1,74 @@
 //! The append-only record on disk.
+//!
+//! [`Record`] keeps events of any type `E` in a folder, one line an event, and answers for each
+//! one: [`Record::append`] returns only when the event is on disk. It knows nothing of thread.
+//!
+//! # The folder
+//!
+//! | file              | what it is                                                              |
+//! |-------------------|-------------------------------------------------------------------------|
+//! | `record.jsonl`    | the record itself, JSON Lines, only ever added to                       |
+//! | `record.end`      | how many events were acknowledged, to notice a record cut short         |
+//! | `record.torn-<n>` | the unfinished last line of a crash, set aside before it was cut off    |
+//! | `lock`            | locked by the one process that may write; says which and since when     |
+//! | `record.new`      | a record being created; left behind only by a crash, safe to delete     |
+//!
+//! # The format, version 1
+//!
+//! UTF-8 text. Every line is one JSON object without raw line breaks, ended by one `\n`. Line 1
+//! is the header, and line *n* + 1 holds event *n*:
+//!
+//! ```text
+//! {"homehook":1,"sum":"60a9cdee4aa252ae"}
+//! {"seq":1,"time":"2026-03-01T10:32:00Z","event":{...},"sum":"16 hex digits"}
+//! ```
+//!
+//! The keys stand in this order, without spaces between them. `seq` counts from 1 without gaps.
+//! `time` is an RFC 3339 instant in UTC. `event` is whatever `E` serialises to. No line is longer
+//! than 64 MiB.
+//!
+//! # The checksum
+//!
+//! `sum` is the first 16 hex digits, in lower case, of SHA-256 (FIPS 180-4) over the 16 digits
+//! of the line before (nothing, for line 1) followed by the bytes of this line before `,"sum":`.
+//! It is worked out on the bytes as they stand in the file, never on JSON written anew, and what
+//! follows the body is fixed to the byte. So a changed byte, a line removed, added or moved is
+//! always found, at the line where it happened. It guards against accidents, not against a
+//! person who works the sums out again.
+//!
+//! An end cut off at a line break leaves nothing in the record to see. For that, `record.end`
+//! repeats the number and sum of the last acknowledged event. It is written after the event is
+//! on disk and is not itself forced to disk, so it may lag behind the record but never run ahead.
+//!
+//! # Versions
+//!
+//! The number in the header is the version of the whole file. In every version line 1 is a JSON
+//! object with a whole number under `homehook`. A higher number than [`FORMAT_VERSION`] is
+//! refused and the folder left untouched. New kinds of event do not need a new version: a line that
+//! verifies but holds an event unknown to this program opens the record read-only, up to there.
+//!
+//! # What a crash may leave
+//!
+//! An append is one write and one sync, so a crash leaves at most one unfinished line at the end:
+//! without its `\n`, or with NUL bytes in place of disk sectors that were never written. The next
+//! writer sets it aside and cuts it off. Everything else that does not verify is damage: the
+//! record opens read-only with the events before it, and nothing in the folder is changed.
+
+mod check;
+mod end;
+mod error;
+#[cfg(test)]
+mod faults;
+mod folder;
+mod line;
+mod lock;
+mod medium;
+mod record;
+mod scan;
+mod writer;
+
+pub use check::{Problem, Report, check};
+pub use error::{Access, Flaw, Notice, RecordError};
+pub use line::{Entry, FORMAT_VERSION};
+pub use lock::Holder;
+pub use record::{CaughtUp, Opened, Record};

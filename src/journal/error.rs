@@ -1,0 +1,314 @@
+//! What can go wrong with a record, in words for the person whose stash it is.
+
+use std::fmt;
+use std::io;
+use std::path::PathBuf;
+
+use super::line::MAX_LINE;
+use super::lock::Holder;
+
+/// What this process may do with an opened record.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Access {
+    /// Holds the lock: may append.
+    Writer,
+    /// Another process holds the lock: reads along with [`super::Record::poll`].
+    Reader {
+        /// Who holds it, where that could be read.
+        holder: Option<Holder>,
+    },
+    /// The folder or the record cannot be written here: reads along.
+    Unwritable {
+        /// Why, as the system put it.
+        reason: String,
+    },
+    /// A line does not verify or cannot be understood: the events before it were read, and
+    /// nothing is written.
+    Damaged {
+        /// The line of `record.jsonl`, from 1 (the header).
+        line: u64,
+        /// What is wrong with it.
+        reason: Flaw,
+        /// How many events before it are proven good.
+        good: usize,
+    },
+}
+
+impl fmt::Display for Access {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Access::Writer => write!(f, "the board is open and every change is recorded"),
+            Access::Reader {
+                holder: Some(holder),
+            } => {
+                write!(f, "the board is open in another window ({holder})")
+            }
+            Access::Reader { holder: None } => write!(f, "the board is open in another window"),
+            Access::Unwritable { reason } => {
+                write!(f, "the stash can be read but not written ({reason})")
+            }
+            Access::Damaged {
+                line,
+                reason: Flaw::UnknownEvent { detail },
+                good,
+            } => write!(
+                f,
+                "line {line} of the record was written by a newer Homehook ({detail}); \
+                 the {good} changes before it can be read, and a newer Homehook can open it in full"
+            ),
+            Access::Damaged { line, reason, good } => write!(
+                f,
+                "line {line} of the record is damaged: {reason}; the {good} changes before it are \
+                 good and can be read. Put back a copy of the stash folder from before the damage"
+            ),
+        }
+    }
+}
+
+/// What is wrong with a line of the record.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[non_exhaustive]
+pub enum Flaw {
+    /// Line 1 is not the header of a record.
+    #[error("it is not the first line of a Homehook record")]
+    Header,
+    /// The line does not have the form of a record line.
+    #[error("it does not have the form of a record line")]
+    Shape,
+    /// The line's bytes or the line before it are not those that were written.
+    #[error("it, or the order of the lines, was changed after it was written")]
+    Changed,
+    /// The line's number is not the next one.
+    #[error("it is numbered {found} where {expected} was due")]
+    Sequence {
+        /// The number due.
+        expected: u64,
+        /// The number that stands there.
+        found: u64,
+    },
+    /// The line is as it was written, but the event in it is not known to this program.
+    #[error("it holds a change this version does not know, from a newer Homehook ({detail})")]
+    UnknownEvent {
+        /// What the reader of the event said.
+        detail: String,
+    },
+    /// The line is longer than any this program writes.
+    #[error("it is longer than {} MiB", MAX_LINE >> 20)]
+    TooLong,
+    /// The last line breaks off; told by [`super::check`] only, as opening sets it aside.
+    #[error("it breaks off unfinished")]
+    Unfinished,
+    /// Events that were acknowledged are missing from the end; told by [`super::check`] only, as
+    /// opening gives [`Notice::Shortened`].
+    #[error("{recorded} changes had been recorded, but the record ends after {found}")]
+    Shortened {
+        /// How many events had been acknowledged.
+        recorded: u64,
+        /// How many there are.
+        found: u64,
+    },
+    /// The record is not the one that was written to last; told by [`super::check`] only, as
+    /// opening gives [`Notice::Exchanged`].
+    #[error("it is not the change that was last recorded here: the record was exchanged")]
+    Exchanged,
+}
+
+/// Something found and dealt with on opening, that the person should know of.
+#[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
+pub enum Notice {
+    /// The last line broke off, as a crash or a power cut leaves it, and was taken out.
+    Torn {
+        /// The line of `record.jsonl`, from 1.
+        line: u64,
+        /// How many bytes of it there were.
+        bytes: u64,
+        /// Where they were set aside; nothing where there were none, or where the record cannot
+        /// be written and they were left in place.
+        kept: Option<PathBuf>,
+    },
+    /// Fewer events are there than had been acknowledged. Told until the next append.
+    Shortened {
+        /// How many events had been acknowledged.
+        recorded: u64,
+        /// How many there are.
+        found: u64,
+    },
+    /// The record differs from the one last written here, as when a copy was put in its place.
+    /// Told until the next append.
+    Exchanged {
+        /// The event that differs.
+        seq: u64,
+    },
+}
+
+impl fmt::Display for Notice {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Notice::Torn { line, bytes, kept } => {
+                write!(
+                    f,
+                    "the record broke off in line {line}, in the middle of a change; "
+                )?;
+                match kept {
+                    Some(path) => {
+                        write!(f, "its {bytes} bytes were set aside in {}", path.display())
+                    }
+                    None => write!(f, "its {bytes} bytes were not read"),
+                }?;
+                write!(f, ". Make that change again if it is not on the board")
+            }
+            Notice::Shortened { recorded, found } => write!(
+                f,
+                "{recorded} changes had been recorded here, but the record ends after {found}. \
+                 Put back a newer copy of the stash folder, or take a roll call before going on"
+            ),
+            Notice::Exchanged { seq } => write!(
+                f,
+                "change {seq} is not the one last recorded here: another copy of the record was put \
+                 in its place. If that was not meant, put back the right copy before going on"
+            ),
+        }
+    }
+}
+
+/// Why a record could not be opened, read or written.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum RecordError {
+    /// The stash folder cannot be made.
+    #[error(
+        "the stash folder {} cannot be made ({source}). Choose another with --stash",
+        path.display()
+    )]
+    Folder {
+        /// The folder.
+        path: PathBuf,
+        /// What the system said.
+        source: io::Error,
+    },
+    /// The lock file cannot be used.
+    #[error(
+        "{} cannot be locked ({source}), so two windows could write at once. \
+         Keep the stash folder on a disk of this computer with room on it",
+        path.display()
+    )]
+    Lock {
+        /// The lock file.
+        path: PathBuf,
+        /// What the system said.
+        source: io::Error,
+    },
+    /// There is no record where one is to be checked.
+    #[error("there is no record in {}. Check the folder's name", path.display())]
+    NoRecord {
+        /// The folder.
+        path: PathBuf,
+    },
+    /// The record is gone, though changes had been recorded.
+    #[error(
+        "{} is missing, though {recorded} changes had been recorded in it. Put it back from a copy, \
+         or delete {} to begin a new record",
+        path.display(), end.display()
+    )]
+    Missing {
+        /// Where the record should be.
+        path: PathBuf,
+        /// How many events it held.
+        recorded: u64,
+        /// The file that says so.
+        end: PathBuf,
+    },
+    /// The record was written in a later format.
+    #[error(
+        "{} is in format {found}, and this Homehook reads formats up to {known}. Nothing was \
+         changed. Open it with a newer Homehook; if there never was one, line 1 is damaged",
+        path.display()
+    )]
+    NewerFormat {
+        /// The record.
+        path: PathBuf,
+        /// Its format version.
+        found: u64,
+        /// The highest version this program reads.
+        known: u64,
+    },
+    /// A file of the record cannot be read.
+    #[error("{} cannot be read ({source}). Check that the disk is there and may be read", path.display())]
+    Read {
+        /// The file.
+        path: PathBuf,
+        /// What the system said.
+        source: io::Error,
+    },
+    /// A new record cannot be written.
+    #[error(
+        "a new record cannot be written to {} ({source}). Make room, or choose another folder with \
+         --stash",
+        path.display()
+    )]
+    Create {
+        /// The file.
+        path: PathBuf,
+        /// What the system said.
+        source: io::Error,
+    },
+    /// This process may not append.
+    #[error("nothing was changed: {access}")]
+    NotWriter {
+        /// What it may do instead.
+        access: Access,
+    },
+    /// The event has no form in which it could be read again.
+    #[error("nothing was changed: the change cannot be put into the record ({reason})")]
+    Unrecordable {
+        /// What stands in the way.
+        reason: String,
+    },
+    /// The event could not be put on disk, and nothing of it is left in the file.
+    #[error(
+        "the change was not recorded: {} cannot be written ({source}). The record is as it was \
+         before. Make room on the disk, then make the change again",
+        path.display()
+    )]
+    NotSaved {
+        /// The record.
+        path: PathBuf,
+        /// What the system said.
+        source: io::Error,
+    },
+    /// The event could not be put on disk, and what was written of it could not be taken out.
+    #[error(
+        "the change was not recorded: {} cannot be written ({source}), and its end could not be \
+         put right ({undo}). Nothing more is recorded until the stash is opened again",
+        path.display()
+    )]
+    NotUndone {
+        /// The record.
+        path: PathBuf,
+        /// What the system said to the write.
+        source: io::Error,
+        /// What the system said to cutting it off again.
+        undo: io::Error,
+    },
+    /// After [`RecordError::NotUndone`], nothing is taken any more.
+    #[error(
+        "the change was not recorded: an earlier one failed and left {} in doubt. \
+         Open the stash again to have it looked over",
+        path.display()
+    )]
+    InDoubt {
+        /// The record.
+        path: PathBuf,
+    },
+    /// The record is not as this process knows it: something else wrote to it or replaced it.
+    #[error(
+        "{} was changed by something else after it was opened here. Nothing was recorded. \
+         Open the stash again to see what is in it",
+        path.display()
+    )]
+    Overtaken {
+        /// The record.
+        path: PathBuf,
+    },
+}

@@ -1,0 +1,232 @@
+//! Appends on a medium that fails, against a plain list of what was acknowledged.
+
+use std::collections::VecDeque;
+use std::fs;
+use std::io;
+use std::path::Path;
+
+use jiff::Timestamp;
+use proptest::prelude::*;
+
+use super::folder::record_in;
+use super::medium::{DiskFile, Medium};
+use super::{Access, Notice, Record, RecordError, check};
+
+/// What one file operation does instead of its work.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Fault {
+    /// Nothing unusual.
+    None,
+    /// Fails without an effect.
+    Fail,
+    /// A write that takes at most so many bytes; other operations work.
+    Short(usize),
+    /// A write that takes at most so many bytes, and an error from the operation after it.
+    ShortThenFail(usize),
+    /// Was interrupted by a signal, without an effect; only a write can be.
+    Interrupted,
+}
+
+/// The true file, with a list of faults for the operations to come.
+#[derive(Debug)]
+struct Faulty {
+    file: DiskFile,
+    faults: VecDeque<Fault>,
+}
+
+impl Faulty {
+    fn new(dir: &Path, faults: impl IntoIterator<Item = Fault>) -> Faulty {
+        let file = DiskFile::open(&record_in(dir)).unwrap();
+        Faulty {
+            file,
+            faults: faults.into_iter().collect(),
+        }
+    }
+
+    fn next(&mut self) -> io::Result<Fault> {
+        match self.faults.pop_front().unwrap_or(Fault::None) {
+            Fault::Fail => Err(io::ErrorKind::StorageFull.into()),
+            Fault::ShortThenFail(n) => {
+                self.faults.push_front(Fault::Fail);
+                Ok(Fault::Short(n))
+            }
+            fault => Ok(fault),
+        }
+    }
+}
+
+impl Medium for Faulty {
+    fn len(&mut self) -> io::Result<u64> {
+        self.file.len()
+    }
+
+    fn write(&mut self, at: u64, bytes: &[u8]) -> io::Result<usize> {
+        match self.next()? {
+            Fault::Short(n) => self.file.write(at, &bytes[..n.min(bytes.len())]),
+            Fault::Interrupted => Err(io::ErrorKind::Interrupted.into()),
+            _ => self.file.write(at, bytes),
+        }
+    }
+
+    fn sync(&mut self) -> io::Result<()> {
+        // Whether the true file is synced makes no difference without a power cut.
+        self.next().map(drop)
+    }
+
+    fn truncate(&mut self, len: u64) -> io::Result<()> {
+        self.next()?;
+        self.file.truncate(len)
+    }
+}
+
+fn open(dir: &Path) -> Record<String> {
+    let opened = Record::open(dir).unwrap();
+    assert_eq!(opened.access, Access::Writer);
+    opened.record
+}
+
+fn append(record: &mut Record<String>, event: &str) -> Result<u64, RecordError> {
+    record.append(Timestamp::UNIX_EPOCH, &event.to_owned())
+}
+
+/// The events after reopening, and what was told.
+fn reopen(dir: &Path) -> (Vec<String>, Vec<Notice>) {
+    let opened = Record::open(dir).unwrap();
+    assert_eq!(opened.access, Access::Writer);
+    (
+        opened
+            .entries
+            .into_iter()
+            .map(|entry| entry.event)
+            .collect(),
+        opened.notices,
+    )
+}
+
+#[test]
+fn a_failed_write_leaves_the_record_as_it_was_and_the_next_one_works() {
+    for faults in [
+        vec![Fault::Fail],
+        vec![Fault::Short(0)],
+        vec![Fault::ShortThenFail(9)],
+        vec![Fault::Short(1), Fault::Short(50), Fault::Fail],
+        // The write works, the sync does not.
+        vec![Fault::None, Fault::Fail],
+    ] {
+        let dir = tempfile::tempdir().unwrap();
+        let mut record = open(dir.path());
+        append(&mut record, "first").unwrap();
+        let before = fs::read(record_in(dir.path())).unwrap();
+        record.write_through(Faulty::new(dir.path(), faults.clone()));
+        let failed = append(&mut record, "second");
+        assert!(
+            matches!(failed, Err(RecordError::NotSaved { .. })),
+            "{faults:?}: {failed:?}"
+        );
+        assert_eq!(
+            fs::read(record_in(dir.path())).unwrap(),
+            before,
+            "{faults:?}"
+        );
+        assert_eq!(append(&mut record, "third").unwrap(), 2);
+        drop(record);
+        assert_eq!(
+            reopen(dir.path()),
+            (vec!["first".into(), "third".into()], vec![])
+        );
+    }
+}
+
+#[test]
+fn a_failure_that_cannot_be_undone_ends_the_writing() {
+    for faults in [
+        // Half a line, then neither the rest nor the cut.
+        vec![Fault::ShortThenFail(9), Fault::Fail],
+        // The cut works but does not reach the disk.
+        vec![Fault::None, Fault::Fail, Fault::None, Fault::Fail],
+    ] {
+        let dir = tempfile::tempdir().unwrap();
+        let mut record = open(dir.path());
+        append(&mut record, "first").unwrap();
+        record.write_through(Faulty::new(dir.path(), faults));
+        let failed = append(&mut record, "second");
+        assert!(
+            matches!(failed, Err(RecordError::NotUndone { .. })),
+            "{failed:?}"
+        );
+        for _ in 0..3 {
+            let refused = append(&mut record, "third");
+            assert!(
+                matches!(refused, Err(RecordError::InDoubt { .. })),
+                "{refused:?}"
+            );
+        }
+        drop(record);
+        assert_eq!(reopen(dir.path()).0, ["first"]);
+    }
+}
+
+#[test]
+fn short_and_interrupted_writes_are_gone_on_with() {
+    let dir = tempfile::tempdir().unwrap();
+    let mut record = open(dir.path());
+    let faults = [
+        Fault::Interrupted,
+        Fault::Short(1),
+        Fault::Interrupted,
+        Fault::Short(3),
+    ];
+    record.write_through(Faulty::new(dir.path(), faults));
+    append(&mut record, "first").unwrap();
+    drop(record);
+    assert_eq!(reopen(dir.path()), (vec!["first".into()], vec![]));
+}
+
+fn any_fault() -> impl Strategy<Value = Fault> {
+    prop_oneof![
+        6 => Just(Fault::None),
+        2 => Just(Fault::Fail),
+        2 => (0_usize..120).prop_map(Fault::Short),
+        1 => (0_usize..120).prop_map(Fault::ShortThenFail),
+        1 => Just(Fault::Interrupted),
+    ]
+}
+
+proptest! {
+    #[test]
+    fn the_acknowledged_events_are_there_and_nothing_half(
+        events in prop::collection::vec(".{0,40}", 1..20),
+        faults in prop::collection::vec(any_fault(), 0..60),
+    ) {
+        let dir = tempfile::tempdir().unwrap();
+        let mut record = open(dir.path());
+        record.write_through(Faulty::new(dir.path(), faults));
+        let mut acknowledged = Vec::new();
+        let mut in_doubt = None;
+        for event in &events {
+            match append(&mut record, event) {
+                Ok(seq) => {
+                    prop_assert_eq!(in_doubt, None);
+                    acknowledged.push(event.clone());
+                    prop_assert_eq!(seq, acknowledged.len() as u64);
+                }
+                Err(RecordError::NotSaved { .. }) => {}
+                Err(RecordError::NotUndone { .. }) => in_doubt = Some(event),
+                Err(RecordError::InDoubt { .. }) => prop_assert!(in_doubt.is_some()),
+                Err(error) => prop_assert!(false, "{}", error),
+            }
+        }
+        drop(record);
+        let (mut found, notices) = reopen(dir.path());
+        // A line that could neither be finished nor undone may be whole, but never half.
+        if in_doubt.is_some() && found.len() > acknowledged.len() {
+            let last = found.pop();
+            prop_assert_eq!(last.as_ref(), in_doubt);
+        }
+        prop_assert_eq!(found, acknowledged);
+        let loss = notices.iter().any(|notice| !matches!(notice, Notice::Torn { .. }));
+        prop_assert!(!loss, "{:?}", notices);
+        prop_assert!(notices.is_empty() || in_doubt.is_some());
+        prop_assert_eq!(check::<String>(dir.path()).unwrap().problems, vec![]);
+    }
+}

@@ -1,0 +1,258 @@
+//! One line of the record: its bytes, its checksum and what it says.
+
+use std::io::Write as _;
+
+use jiff::Timestamp;
+use serde::de::{DeserializeOwned, IgnoredAny};
+use serde::{Deserialize, Serialize};
+use sha2::{Digest, Sha256};
+
+use super::error::Flaw;
+
+/// The version of the record format that this program writes, and the highest it reads.
+pub const FORMAT_VERSION: u64 = 1;
+
+/// The longest line read or written, in bytes, with its line break.
+pub(super) const MAX_LINE: usize = 64 << 20;
+
+const SUM_LEN: usize = 16;
+const BEFORE_SUM: &[u8] = br#","sum":""#;
+const AFTER_SUM: &[u8] = b"\"}\n";
+const SEAL_LEN: usize = BEFORE_SUM.len() + SUM_LEN + AFTER_SUM.len();
+
+/// One event of the record.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Entry<E> {
+    /// Its place in the record, from 1 without gaps.
+    pub seq: u64,
+    /// When it was recorded, as the writer's clock had it; may run backwards where the clock did.
+    pub time: Timestamp,
+    /// What happened.
+    pub event: E,
+}
+
+/// A line's checksum: 16 hex digits in lower case, as they stand in the file.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Sum([u8; SUM_LEN]);
+
+impl Sum {
+    /// The checksum of a line whose body (everything before `,"sum":`) follows a line with `previous`.
+    fn of(previous: Option<Sum>, body: &[u8]) -> Sum {
+        const DIGITS: &[u8; 16] = b"0123456789abcdef";
+        let mut hash = Sha256::new();
+        if let Some(Sum(digits)) = previous {
+            hash.update(digits);
+        }
+        hash.update(body);
+        let digest = hash.finalize();
+        let mut digits = [0; SUM_LEN];
+        for (pair, byte) in digits.chunks_exact_mut(2).zip(digest) {
+            pair[0] = DIGITS[usize::from(byte >> 4)];
+            pair[1] = DIGITS[usize::from(byte & 15)];
+        }
+        Sum(digits)
+    }
+
+    /// The digits as text.
+    pub(super) fn text(&self) -> &str {
+        // Made of ASCII digits only, so the conversion cannot fail.
+        std::str::from_utf8(&self.0).unwrap_or_default()
+    }
+}
+
+/// Ends a line: adds checksum, closing brace and line break to the body in `line`.
+pub(super) fn seal(previous: Option<Sum>, line: &mut Vec<u8>) -> Sum {
+    let sum = Sum::of(previous, line);
+    line.extend_from_slice(BEFORE_SUM);
+    line.extend_from_slice(&sum.0);
+    line.extend_from_slice(AFTER_SUM);
+    sum
+}
+
+/// Checks a whole line, with its line break, against the line before it.
+pub(super) fn verify(previous: Option<Sum>, line: &[u8]) -> Result<Sum, Flaw> {
+    let (body, written) = split_seal(line).ok_or(Flaw::Shape)?;
+    let sum = Sum::of(previous, body);
+    if sum == written {
+        Ok(sum)
+    } else {
+        Err(Flaw::Changed)
+    }
+}
+
+/// The checksum that stands in a line, right or wrong; nothing where the line has none.
+pub(super) fn written_sum(line: &[u8]) -> Option<Sum> {
+    split_seal(line).map(|(_, sum)| sum)
+}
+
+fn split_seal(line: &[u8]) -> Option<(&[u8], Sum)> {
+    let (body, seal) = line.split_at(line.len().checked_sub(SEAL_LEN)?);
+    let digits = seal.strip_prefix(BEFORE_SUM)?.strip_suffix(AFTER_SUM)?;
+    Some((body, Sum(digits.try_into().ok()?)))
+}
+
+/// The header line and its checksum, with which the chain begins.
+pub(super) fn header() -> (Vec<u8>, Sum) {
+    let mut line = format!(r#"{{"homehook":{FORMAT_VERSION}"#).into_bytes();
+    let sum = seal(None, &mut line);
+    (line, sum)
+}
+
+/// The format version a header line speaks of, whatever else stands in it.
+pub(super) fn header_version(line: &[u8]) -> Option<u64> {
+    #[derive(Deserialize)]
+    struct Header {
+        homehook: u64,
+    }
+    serde_json::from_slice::<Header>(line)
+        .ok()
+        .map(|header| header.homehook)
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Envelope<E> {
+    seq: u64,
+    time: Timestamp,
+    event: E,
+    #[serde(rename = "sum")]
+    _sum: IgnoredAny,
+}
+
+/// Reads a line that has been verified.
+pub(super) fn parse<E: DeserializeOwned>(line: &[u8]) -> Result<Entry<E>, Flaw> {
+    match serde_json::from_slice::<Envelope<E>>(line) {
+        Ok(Envelope {
+            seq, time, event, ..
+        }) => Ok(Entry { seq, time, event }),
+        // Told apart from an event we do not know by reading the line without its event.
+        Err(error) => Err(match serde_json::from_slice::<Envelope<IgnoredAny>>(line) {
+            Ok(_) => Flaw::UnknownEvent {
+                detail: error.to_string(),
+            },
+            Err(_) => Flaw::Shape,
+        }),
+    }
+}
+
+/// Reads a line that has been verified and must hold event number `seq`.
+pub(super) fn parse_next<E: DeserializeOwned>(seq: u64, line: &[u8]) -> Result<Entry<E>, Flaw> {
+    let entry: Entry<E> = parse(line)?;
+    if entry.seq == seq {
+        Ok(entry)
+    } else {
+        Err(Flaw::Sequence {
+            expected: seq,
+            found: entry.seq,
+        })
+    }
+}
+
+/// Writes the line of event number `seq` into `line`, replacing what was there.
+pub(super) fn compose<E: Serialize>(
+    line: &mut Vec<u8>,
+    previous: Sum,
+    seq: u64,
+    time: Timestamp,
+    event: &E,
+) -> Result<Sum, serde_json::Error> {
+    line.clear();
+    write!(line, r#"{{"seq":{seq},"time":"{time}","event":"#).map_err(serde_json::Error::io)?;
+    serde_json::to_writer(&mut *line, event)?;
+    Ok(seal(Some(previous), line))
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+
+    fn line_of(previous: Sum, seq: u64, event: &str) -> (Vec<u8>, Sum) {
+        let mut line = Vec::new();
+        let sum = compose(&mut line, previous, seq, Timestamp::UNIX_EPOCH, &event).unwrap();
+        (line, sum)
+    }
+
+    /// FIPS 180-4 example, one block: NIST, "SHA256.pdf" of the Cryptographic Standards and
+    /// Guidelines examples, message "abc": BA7816BF 8F01CFEA 414140DE 5DAE2223 ...
+    #[test]
+    fn hash_agrees_with_the_published_example() {
+        assert_eq!(Sum::of(None, b"abc").text(), "ba7816bf8f01cfea");
+    }
+
+    /// The same example, split into the previous sum's 16 bytes and the body: NIST, same file,
+    /// two-block message: 248D6A61 D20638B8 E5C02693 0C3E6039 ...
+    #[test]
+    fn the_previous_sum_is_hashed_before_the_body() {
+        let previous = Sum(*b"abcdbcdecdefdefg");
+        let body = b"efghfghighijhijkijkljklmklmnlmnomnopnopq";
+        assert_eq!(Sum::of(Some(previous), body).text(), "248d6a61d20638b8");
+    }
+
+    /// The line given in the module's documentation; worked out with
+    /// `printf '{"homehook":1' | sha256sum`.
+    #[test]
+    fn header_is_the_documented_line() {
+        assert_eq!(
+            header().0,
+            b"{\"homehook\":1,\"sum\":\"60a9cdee4aa252ae\"}\n"
+        );
+    }
+
+    #[test]
+    fn a_line_reads_as_documented() {
+        let (line, sum) = line_of(header().1, 1, "x");
+        let text = String::from_utf8(line).unwrap();
+        let expected = format!(
+            "{{\"seq\":1,\"time\":\"1970-01-01T00:00:00Z\",\"event\":\"x\",\"sum\":\"{}\"}}\n",
+            sum.text()
+        );
+        assert_eq!(text, expected);
+    }
+
+    #[test]
+    fn wrong_number_unknown_event_and_wrong_shape_are_told_apart() {
+        let (line, _) = line_of(header().1, 3, "x");
+        let due = Flaw::Sequence {
+            expected: 2,
+            found: 3,
+        };
+        assert_eq!(parse_next::<String>(2, &line), Err(due));
+        assert!(matches!(parse::<u8>(&line), Err(Flaw::UnknownEvent { .. })));
+        assert_eq!(parse::<String>(b"{\"seq\":3}\n"), Err(Flaw::Shape));
+        assert_eq!(parse::<String>(b"[]\n"), Err(Flaw::Shape));
+    }
+
+    #[test]
+    fn version_is_read_from_any_object_with_a_number() {
+        assert_eq!(header_version(&header().0), Some(1));
+        assert_eq!(
+            header_version(b"{\"kept\":\"for later\",\"homehook\":12}\n"),
+            Some(12)
+        );
+        assert_eq!(header_version(b"{\"homehook\":\"1\"}\n"), None);
+        assert_eq!(header_version(b"{\"homehook\":-2}\n"), None);
+    }
+
+    proptest! {
+        #[test]
+        fn what_is_composed_verifies_and_reads_back(seq: u64, event: String, base: [u8; 8]) {
+            let previous = Sum::of(None, &base);
+            let mut line = b"left over".to_vec();
+            let sum = compose(&mut line, previous, seq, Timestamp::UNIX_EPOCH, &event).unwrap();
+            prop_assert_eq!(verify(Some(previous), &line), Ok(sum));
+            prop_assert_eq!(written_sum(&line), Some(sum));
+            prop_assert_eq!(line.iter().filter(|&&byte| byte == b'\n').count(), 1);
+            let entry = parse_next::<String>(seq, &line).unwrap();
+            prop_assert_eq!(entry, Entry { seq, time: Timestamp::UNIX_EPOCH, event });
+        }
+
+        #[test]
+        fn another_predecessor_does_not_verify(event: String, a: [u8; 8], b: [u8; 8]) {
+            prop_assume!(a != b);
+            let (line, _) = line_of(Sum::of(None, &a), 1, &event);
+            prop_assert_eq!(verify(Some(Sum::of(None, &b)), &line), Err(Flaw::Changed));
+        }
+    }
+}

@@ -1,0 +1,225 @@
+//! The lock that keeps a record to one writer.
+//!
+//! The operating system's advisory lock is on the open file, not in its content: it is gone the
+//! moment its process is, so there is no stale lock to clear away.
+
+use std::fmt;
+use std::fs::{File, OpenOptions, TryLockError};
+use std::io::{self, Read, Seek, Write};
+use std::path::{Path, PathBuf};
+use std::thread;
+use std::time::{Duration, Instant};
+
+use jiff::{Timestamp, ZonedDateTime};
+use serde::{Deserialize, Serialize};
+
+use super::error::RecordError;
+use super::folder::is_protected;
+
+/// Longest pause between two tries for the lock.
+const LONGEST_PAUSE: Duration = Duration::from_millis(8);
+
+/// The process that holds the lock.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Holder {
+    /// Its process id.
+    pub pid: u32,
+    /// When it took the lock.
+    pub since: Timestamp,
+}
+
+impl Holder {
+    /// `process 1234, since 10:32`, with the date where it was not on the day of `now`, in the
+    /// time zone of `now`.
+    #[must_use]
+    pub fn describe(&self, now: &ZonedDateTime) -> String {
+        let since = self.since.to_zoned_datetime(now.time_zone().clone());
+        let form = if since.date() == now.date() {
+            "%H:%M"
+        } else {
+            "%Y-%m-%d %H:%M"
+        };
+        format!("process {}, since {}", self.pid, since.strftime(form))
+    }
+}
+
+impl fmt::Display for Holder {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.describe(&ZonedDateTime::now()))
+    }
+}
+
+/// The lock, held until dropped.
+#[derive(Debug)]
+pub(super) struct Lock {
+    file: File,
+}
+
+/// What a try for the lock came to.
+pub(super) enum Grab {
+    /// It is ours.
+    Held(Lock),
+    /// It stayed with another process for the whole wait.
+    Taken(Option<Holder>),
+    /// The folder is write-protected: no one can write here.
+    Protected(io::Error),
+}
+
+fn path_in(dir: &Path) -> PathBuf {
+    dir.join("lock")
+}
+
+impl Lock {
+    /// Tries for the lock until `wait` is over, at least once.
+    pub(super) fn grab(dir: &Path, wait: Duration) -> Result<Grab, RecordError> {
+        let path = path_in(dir);
+        let failed = |source| RecordError::Lock {
+            path: path.clone(),
+            source,
+        };
+        let opened = OpenOptions::new()
+            .read(true)
+            .write(true)
+            .create(true)
+            .truncate(false)
+            .open(&path);
+        let mut file = match opened {
+            Ok(file) => file,
+            Err(error) if is_protected(&error) => return Ok(Grab::Protected(error)),
+            Err(error) => return Err(failed(error)),
+        };
+        let begun = Instant::now();
+        let mut pause = Duration::from_millis(1);
+        loop {
+            match file.try_lock() {
+                Ok(()) => break,
+                Err(TryLockError::Error(error)) if error.kind() != io::ErrorKind::Interrupted => {
+                    return Err(failed(error));
+                }
+                Err(_) => {}
+            }
+            let left = wait.saturating_sub(begun.elapsed());
+            if left.is_zero() {
+                return Ok(Grab::Taken(read_holder(&mut file)));
+            }
+            thread::sleep(pause.min(left));
+            pause = (pause * 2).min(LONGEST_PAUSE);
+        }
+        // Only for the message in other windows, so a full disk must not stand in the way.
+        let _ = write_holder(&mut file);
+        Ok(Grab::Held(Lock { file }))
+    }
+
+    /// Whether another process is writing, without changing anything in the folder.
+    pub(super) fn is_taken(dir: &Path) -> bool {
+        File::open(path_in(dir))
+            .is_ok_and(|file| matches!(file.try_lock_shared(), Err(TryLockError::WouldBlock)))
+    }
+}
+
+impl Drop for Lock {
+    fn drop(&mut self) {
+        // So that no one is told of a process that is gone; closing the file gives up the lock.
+        let _ = self.file.set_len(0);
+    }
+}
+
+fn write_holder(file: &mut File) -> io::Result<()> {
+    let holder = Holder {
+        pid: std::process::id(),
+        since: Timestamp::now(),
+    };
+    file.set_len(0)?;
+    file.rewind()?;
+    file.write_all(&serde_json::to_vec(&holder)?)
+}
+
+fn read_holder(file: &mut File) -> Option<Holder> {
+    let mut text = Vec::new();
+    file.rewind().ok()?;
+    file.take(256).read_to_end(&mut text).ok()?;
+    serde_json::from_slice(&text).ok()
+}
+
+#[cfg(test)]
+mod tests {
+    use std::fs;
+
+    use super::*;
+
+    fn held(dir: &Path) -> Lock {
+        match Lock::grab(dir, Duration::ZERO).unwrap() {
+            Grab::Held(lock) => lock,
+            Grab::Taken(holder) => panic!("taken by {holder:?}"),
+            Grab::Protected(error) => panic!("{error}"),
+        }
+    }
+
+    fn taken(dir: &Path, wait: Duration) -> Option<Holder> {
+        match Lock::grab(dir, wait).unwrap() {
+            Grab::Taken(holder) => holder,
+            _ => panic!("not taken"),
+        }
+    }
+
+    #[test]
+    fn one_holder_at_a_time_and_the_next_is_told_who() {
+        let dir = tempfile::tempdir().unwrap();
+        let lock = held(dir.path());
+        let holder = taken(dir.path(), Duration::ZERO).unwrap();
+        assert_eq!(holder.pid, std::process::id());
+        assert!(Lock::is_taken(dir.path()));
+        drop(lock);
+        assert!(!Lock::is_taken(dir.path()));
+        drop(held(dir.path()));
+    }
+
+    #[test]
+    fn left_over_content_is_no_lock() {
+        let dir = tempfile::tempdir().unwrap();
+        fs::write(
+            path_in(dir.path()),
+            r#"{"pid":1,"since":"2026-03-01T10:32:00Z"}"#,
+        )
+        .unwrap();
+        drop(held(dir.path()));
+    }
+
+    #[test]
+    fn a_holder_that_cannot_be_read_is_no_error() {
+        let dir = tempfile::tempdir().unwrap();
+        let _lock = held(dir.path());
+        for content in [&b""[..], b"{\"pid\":", b"\xff\xfe", &[b'9'; 100_000]] {
+            fs::write(path_in(dir.path()), content).unwrap();
+            assert_eq!(taken(dir.path(), Duration::ZERO), None);
+        }
+    }
+
+    #[test]
+    fn waiting_gets_the_lock_when_it_is_given_up() {
+        let dir = tempfile::tempdir().unwrap();
+        let lock = held(dir.path());
+        let waiting = thread::scope(|scope| {
+            let waiter = scope.spawn(|| Lock::grab(dir.path(), Duration::from_secs(60)).unwrap());
+            thread::sleep(Duration::from_millis(30));
+            drop(lock);
+            waiter.join().unwrap()
+        });
+        assert!(matches!(waiting, Grab::Held(_)));
+    }
+
+    #[test]
+    fn holder_is_described_with_the_date_only_on_another_day() {
+        let holder = Holder {
+            pid: 1234,
+            since: "2026-03-01T10:32:00Z".parse().unwrap(),
+        };
+        let same: ZonedDateTime = "2026-03-01T18:00[UTC]".parse().unwrap();
+        let next: ZonedDateTime = "2026-03-02T09:00[UTC]".parse().unwrap();
+        assert_eq!(holder.describe(&same), "process 1234, since 10:32");
+        assert_eq!(
+            holder.describe(&next),
+            "process 1234, since 2026-03-01 10:32"
+        );
+    }
+}

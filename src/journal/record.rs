@@ -1,0 +1,380 @@
+//! Opening, reading along and appending.
+
+use std::fs;
+use std::marker::PhantomData;
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+use jiff::Timestamp;
+use serde::Serialize;
+use serde::de::DeserializeOwned;
+
+use super::end::{self, EndFile, KnownEnd};
+use super::error::{Access, Notice, RecordError};
+use super::folder::{self, record_in};
+use super::line::{self, Entry, FORMAT_VERSION, MAX_LINE};
+use super::lock::{Grab, Lock};
+use super::medium::DiskFile;
+use super::scan::{Chain, End, Scan, scan};
+use super::writer::{Failure, Writer};
+
+/// An append-only record of events of type `E` in a folder. See the [module](super) for the
+/// format and its laws.
+#[derive(Debug)]
+pub struct Record<E> {
+    dir: PathBuf,
+    path: PathBuf,
+    chain: Chain,
+    access: Access,
+    hold: Option<Hold>,
+    line: Vec<u8>,
+    events: PhantomData<fn(&E) -> E>,
+}
+
+/// What only the writer has.
+#[derive(Debug)]
+struct Hold {
+    writer: Writer,
+    end: Option<EndFile>,
+    _lock: Lock,
+}
+
+/// A record, and what was in it when it was opened.
+#[derive(Debug)]
+pub struct Opened<E> {
+    /// The events, from the first.
+    pub entries: Vec<Entry<E>>,
+    /// What this process may do.
+    pub access: Access,
+    /// What the person should be told.
+    pub notices: Vec<Notice>,
+    /// For what comes after.
+    pub record: Record<E>,
+}
+
+/// What came of trying to become the writer.
+#[derive(Debug)]
+pub struct CaughtUp<E> {
+    /// The events that others appended since this record was last read.
+    pub entries: Vec<Entry<E>>,
+    /// What this process may do now.
+    pub access: Access,
+    /// What the person should be told.
+    pub notices: Vec<Notice>,
+}
+
+impl<E: Serialize + DeserializeOwned> Record<E> {
+    /// Opens the record in `dir`, as its writer where no other process is; creates folder and
+    /// record where they are missing. Time and memory are linear in the size of the record.
+    ///
+    /// # Errors
+    /// Where the folder cannot be made, locked or read, where a new record cannot be written,
+    /// where a record that had events is missing, and where its format is newer than this program.
+    pub fn open(dir: &Path) -> Result<Opened<E>, RecordError> {
+        Record::open_waiting(dir, Duration::ZERO)
+    }
+
+    /// Like [`Record::open`], but waits so long for another process to give up the lock. What
+    /// that process appended is among the events. For commands that come and go: several at once
+    /// then take turns.
+    ///
+    /// # Errors
+    /// As [`Record::open`].
+    pub fn open_waiting(dir: &Path, wait: Duration) -> Result<Opened<E>, RecordError> {
+        folder::make(dir).map_err(|source| RecordError::Folder {
+            path: dir.to_owned(),
+            source,
+        })?;
+        let mut record = Record {
+            dir: dir.to_owned(),
+            path: record_in(dir),
+            chain: Chain::start(),
+            access: Access::Reader { holder: None },
+            hold: None,
+            line: Vec::new(),
+            events: PhantomData,
+        };
+        let CaughtUp {
+            entries,
+            access,
+            notices,
+        } = record.catch_up(wait)?;
+        Ok(Opened {
+            entries,
+            access,
+            notices,
+            record,
+        })
+    }
+
+    /// What this process may do.
+    #[must_use]
+    pub fn access(&self) -> &Access {
+        &self.access
+    }
+
+    /// Puts an event on disk and returns its number. When this returns, the event survives a
+    /// crash; when it fails, nothing of the event is left.
+    ///
+    /// # Errors
+    /// Where this process is not the writer, the event has no readable form, the disk does not
+    /// take it, or something else changed the record. The error says whether appending again
+    /// can help.
+    pub fn append(&mut self, time: Timestamp, event: &E) -> Result<u64, RecordError> {
+        let Some(hold) = &mut self.hold else {
+            return Err(RecordError::NotWriter {
+                access: self.access.clone(),
+            });
+        };
+        let seq = self.chain.events + 1;
+        let sum =
+            line::compose(&mut self.line, self.chain.sum, seq, time, event).map_err(|error| {
+                RecordError::Unrecordable {
+                    reason: error.to_string(),
+                }
+            })?;
+        if self.line.len() > MAX_LINE {
+            let reason = format!("it is longer than {} MiB", MAX_LINE >> 20);
+            return Err(RecordError::Unrecordable { reason });
+        }
+        // A line that cannot be read again, such as one with a number that is not finite, would
+        // shut the whole record the next time it is opened.
+        line::parse_next::<E>(seq, &self.line).map_err(|flaw| RecordError::Unrecordable {
+            reason: flaw.to_string(),
+        })?;
+        let path = || self.path.clone();
+        hold.writer
+            .append(self.chain.bytes, &self.line)
+            .map_err(|failure| match failure {
+                Failure::Undone(source) => RecordError::NotSaved {
+                    path: path(),
+                    source,
+                },
+                Failure::NotUndone { source, undo } => RecordError::NotUndone {
+                    path: path(),
+                    source,
+                    undo,
+                },
+                Failure::InDoubt => RecordError::InDoubt { path: path() },
+                Failure::Overtaken => RecordError::Overtaken { path: path() },
+            })?;
+        self.chain = Chain {
+            events: seq,
+            bytes: self.chain.bytes + self.line.len() as u64,
+            sum,
+        };
+        if let Some(end) = &mut hold.end {
+            // The event is on disk and counts; without the note only a later loss goes unseen.
+            let _ = end.note(seq, sum);
+        }
+        Ok(seq)
+    }
+
+    /// Reads what the writer has added since. Nothing for the writer itself and for a damaged
+    /// record. Costs one look at the file's length where nothing was added.
+    ///
+    /// # Errors
+    /// Where the record cannot be read, and where what was read before is no longer there: then
+    /// it has to be opened anew.
+    pub fn poll(&mut self) -> Result<Vec<Entry<E>>, RecordError> {
+        if matches!(self.access, Access::Writer | Access::Damaged { .. }) {
+            return Ok(Vec::new());
+        }
+        let length = fs::metadata(&self.path).map(|data| data.len());
+        if length.is_ok_and(|length| length == self.chain.bytes) {
+            return Ok(Vec::new());
+        }
+        let Scan { entries, end, .. } = self.read_on(None)?;
+        match end {
+            // The line that ends the good ones is told of by the next call.
+            _ if !entries.is_empty() => Ok(entries),
+            End::Clean | End::Torn(_) => Ok(entries),
+            End::Damaged(_) | End::Newer(_) => Err(RecordError::Overtaken {
+                path: self.path.clone(),
+            }),
+        }
+    }
+
+    /// Tries to become the writer until `wait` is over, at least once, and reads what others
+    /// appended since. The answer's [`Access`] says whether it worked. Does nothing for the
+    /// writer itself.
+    ///
+    /// # Errors
+    /// As [`Record::open`] and [`Record::poll`].
+    pub fn become_writer(&mut self, wait: Duration) -> Result<CaughtUp<E>, RecordError> {
+        if matches!(self.access, Access::Writer | Access::Damaged { .. }) {
+            let access = self.access.clone();
+            return Ok(CaughtUp {
+                entries: Vec::new(),
+                access,
+                notices: Vec::new(),
+            });
+        }
+        self.catch_up(wait)
+    }
+
+    fn catch_up(&mut self, wait: Duration) -> Result<CaughtUp<E>, RecordError> {
+        let first = self.chain.bytes == 0;
+        let (lock, mut access) = match Lock::grab(&self.dir, wait)? {
+            Grab::Held(lock) => (Some(lock), Access::Writer),
+            Grab::Taken(holder) => (None, Access::Reader { holder }),
+            Grab::Protected(error) => (
+                None,
+                Access::Unwritable {
+                    reason: error.to_string(),
+                },
+            ),
+        };
+        // Read before the record, which may grow meanwhile and is never behind it.
+        let known = KnownEnd::read(&self.dir).filter(|known| known.events > self.chain.events);
+        if first && !matches!(access, Access::Reader { .. }) {
+            self.create_if_missing(known.as_ref(), lock.is_some())?;
+        }
+        let Scan {
+            entries,
+            end,
+            sum_at,
+        } = self.read_on(known.as_ref().map(|k| k.events))?;
+
+        let mut notices = Vec::new();
+        match end {
+            End::Clean => {}
+            End::Torn(bytes) if lock.is_some() => match self.repair(bytes) {
+                Ok(notice) => notices.push(notice),
+                Err(error) => {
+                    access = Access::Unwritable {
+                        reason: error.to_string(),
+                    }
+                }
+            },
+            // Left alone where a writer may be at it.
+            End::Torn(_) if matches!(access, Access::Reader { .. }) => {}
+            End::Torn(bytes) => {
+                notices.push(Notice::Torn {
+                    line: self.chain.next_line(),
+                    bytes,
+                    kept: None,
+                });
+            }
+            End::Damaged(_) | End::Newer(_) if !first => {
+                return Err(RecordError::Overtaken {
+                    path: self.path.clone(),
+                });
+            }
+            End::Damaged(reason) => {
+                let (line, good) = (self.chain.next_line(), entries.len());
+                access = Access::Damaged { line, reason, good };
+            }
+            End::Newer(found) => {
+                let (path, known) = (self.path.clone(), FORMAT_VERSION);
+                return Err(RecordError::NewerFormat { path, found, known });
+            }
+        }
+        if let Some(known) = known.filter(|_| !matches!(access, Access::Damaged { .. })) {
+            match sum_at {
+                None => notices.push(Notice::Shortened {
+                    recorded: known.events,
+                    found: self.chain.events,
+                }),
+                Some(sum) if !known.ends_with(sum) => {
+                    notices.push(Notice::Exchanged { seq: known.events });
+                }
+                Some(_) => {}
+            }
+        }
+        if let Some(lock) = lock.filter(|_| access == Access::Writer) {
+            access = self.begin_writing(lock);
+        }
+        self.access = access.clone();
+        Ok(CaughtUp {
+            entries,
+            access,
+            notices,
+        })
+    }
+
+    /// Reads from where the chain stands; an empty scan where there is no record yet.
+    fn read_on(&mut self, watch: Option<u64>) -> Result<Scan<E>, RecordError> {
+        let failed = |source| RecordError::Read {
+            path: self.path.clone(),
+            source,
+        };
+        let overtaken = || RecordError::Overtaken {
+            path: self.path.clone(),
+        };
+        match folder::read_from(&self.dir, self.chain.bytes).map_err(failed)? {
+            Some((_, length)) if length < self.chain.bytes => Err(overtaken()),
+            Some((file, _)) => scan(file, &mut self.chain, watch).map_err(failed),
+            None if self.chain.bytes > 0 => Err(overtaken()),
+            None => Ok(Scan {
+                entries: Vec::new(),
+                end: End::Clean,
+                sum_at: None,
+            }),
+        }
+    }
+
+    fn create_if_missing(
+        &self,
+        known: Option<&KnownEnd>,
+        may_write: bool,
+    ) -> Result<(), RecordError> {
+        let path = self.path.clone();
+        match self.path.try_exists() {
+            Ok(true) => Ok(()),
+            Err(source) => Err(RecordError::Read { path, source }),
+            Ok(false) => match known {
+                Some(known) => {
+                    let (recorded, end) = (known.events, end::path_in(&self.dir));
+                    Err(RecordError::Missing {
+                        path,
+                        recorded,
+                        end,
+                    })
+                }
+                None if may_write => folder::create_record(&self.dir)
+                    .map_err(|source| RecordError::Create { path, source }),
+                None => Ok(()),
+            },
+        }
+    }
+
+    /// Takes out a torn end of so many bytes.
+    fn repair(&mut self, bytes: u64) -> std::io::Result<Notice> {
+        let line = self.chain.next_line();
+        let kept = match bytes {
+            0 => None,
+            _ => Some(folder::set_aside(&self.dir, self.chain.bytes)?),
+        };
+        if self.chain.bytes == 0 {
+            folder::create_record(&self.dir)?;
+            self.chain.bytes = line::header().0.len() as u64;
+        }
+        Ok(Notice::Torn { line, bytes, kept })
+    }
+
+    /// Puts another medium under the writer, for tests of its failures.
+    #[cfg(test)]
+    pub(super) fn write_through(&mut self, medium: impl super::medium::Medium + 'static) {
+        if let Some(hold) = &mut self.hold {
+            hold.writer = Writer::new(Box::new(medium));
+        }
+    }
+
+    fn begin_writing(&mut self, lock: Lock) -> Access {
+        match DiskFile::open(&self.path) {
+            Ok(file) => {
+                let end = EndFile::open(&self.dir).ok();
+                self.hold = Some(Hold {
+                    writer: Writer::new(Box::new(file)),
+                    end,
+                    _lock: lock,
+                });
+                Access::Writer
+            }
+            Err(error) => Access::Unwritable {
+                reason: error.to_string(),
+            },
+        }
+    }
+}

@@ -1,0 +1,245 @@
+//! Reading the record's lines in order, as far as they prove good.
+
+use std::io::{self, BufRead, BufReader, Read};
+
+use serde::de::DeserializeOwned;
+
+use super::error::Flaw;
+use super::line::{self, Entry, MAX_LINE, Sum};
+
+/// Disks write in sectors of at least this many bytes, so a hole from a crash begins and ends
+/// at a multiple of it.
+const SECTOR: u64 = 512;
+
+/// How far the record has been proven good.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) struct Chain {
+    /// Number of events.
+    pub(super) events: u64,
+    /// Length in bytes; 0 where not even the header was read.
+    pub(super) bytes: u64,
+    /// Checksum of the last line.
+    pub(super) sum: Sum,
+}
+
+impl Chain {
+    /// Before the first byte.
+    pub(super) fn start() -> Chain {
+        Chain {
+            events: 0,
+            bytes: 0,
+            sum: line::header().1,
+        }
+    }
+
+    /// The line that comes next, from 1.
+    pub(super) fn next_line(&self) -> u64 {
+        if self.bytes == 0 { 1 } else { self.events + 2 }
+    }
+}
+
+/// How a scan came to its end.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) enum End {
+    /// At the end of the last line.
+    Clean,
+    /// In a last line that a crash may have left; so many bytes of it.
+    Torn(u64),
+    /// At a line that is not as it was written or not understood.
+    Damaged(Flaw),
+    /// At a header of a later format.
+    Newer(u64),
+}
+
+/// What a scan found.
+#[derive(Debug)]
+pub(super) struct Scan<E> {
+    /// The good events after the chain's beginning.
+    pub(super) entries: Vec<Entry<E>>,
+    /// Why there are no more.
+    pub(super) end: End,
+    /// The checksum of the event asked for.
+    pub(super) sum_at: Option<Sum>,
+}
+
+/// Reads on from where `chain` stands, in time linear in the bytes, and moves it forward over
+/// every good line. `file` must stand at byte `chain.bytes`. Notes the checksum of event `watch`.
+pub(super) fn scan<E: DeserializeOwned>(
+    file: impl Read,
+    chain: &mut Chain,
+    watch: Option<u64>,
+) -> io::Result<Scan<E>> {
+    let mut lines = Lines::new(file);
+    let mut scan = Scan {
+        entries: Vec::new(),
+        end: End::Clean,
+        sum_at: None,
+    };
+    loop {
+        let flaw = match lines.next()? {
+            Step::End => {
+                if chain.bytes == 0 {
+                    scan.end = End::Torn(0);
+                }
+                return Ok(scan);
+            }
+            Step::TooLong => Flaw::TooLong,
+            Step::Line if chain.bytes == 0 => match read_header(&lines.line) {
+                Ok(()) => {
+                    chain.bytes = lines.line.len() as u64;
+                    continue;
+                }
+                Err(end) => {
+                    scan.end = end;
+                    return Ok(scan);
+                }
+            },
+            Step::Line => match next_entry(chain, &lines.line) {
+                Ok((entry, sum)) => {
+                    chain.events = entry.seq;
+                    chain.bytes += lines.line.len() as u64;
+                    chain.sum = sum;
+                    if watch == Some(entry.seq) {
+                        scan.sum_at = Some(sum);
+                    }
+                    scan.entries.push(entry);
+                    continue;
+                }
+                Err(flaw) => flaw,
+            },
+        };
+        scan.end = lines.classify(chain, flaw)?;
+        return Ok(scan);
+    }
+}
+
+fn next_entry<E: DeserializeOwned>(chain: &Chain, line: &[u8]) -> Result<(Entry<E>, Sum), Flaw> {
+    let sum = line::verify(Some(chain.sum), line)?;
+    Ok((line::parse_next(chain.events + 1, line)?, sum))
+}
+
+/// Checks line 1.
+pub(super) fn read_header(line: &[u8]) -> Result<(), End> {
+    let (header, _) = line::header();
+    if line == header {
+        return Ok(());
+    }
+    let begun = trim_nul(line);
+    if begun.len() < header.len() && header.starts_with(begun) {
+        return Err(End::Torn(line.len() as u64));
+    }
+    match line::header_version(line) {
+        Some(found) if found > line::FORMAT_VERSION => Err(End::Newer(found)),
+        _ => Err(End::Damaged(Flaw::Header)),
+    }
+}
+
+/// One step through the lines of a file.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Step {
+    /// `line` holds the next line, or what stands after the last line break.
+    Line,
+    /// `line` holds the first part of a line longer than any that is written.
+    TooLong,
+    /// There is no more.
+    End,
+}
+
+/// The lines of a file one after the other, in one buffer that never outgrows [`MAX_LINE`].
+pub(super) struct Lines<R> {
+    reader: BufReader<R>,
+    /// The current line with its line break.
+    pub(super) line: Vec<u8>,
+}
+
+impl<R: Read> Lines<R> {
+    pub(super) fn new(file: R) -> Lines<R> {
+        Lines {
+            reader: BufReader::with_capacity(1 << 17, file),
+            line: Vec::new(),
+        }
+    }
+
+    pub(super) fn next(&mut self) -> io::Result<Step> {
+        self.line.clear();
+        let limit = MAX_LINE as u64 + 1;
+        self.reader
+            .by_ref()
+            .take(limit)
+            .read_until(b'\n', &mut self.line)?;
+        Ok(match self.line.len() {
+            0 => Step::End,
+            len if len > MAX_LINE => Step::TooLong,
+            _ => Step::Line,
+        })
+    }
+
+    /// Tells a torn end from damage, when the current line after `chain` has `flaw`. Reads on to
+    /// the end of the file.
+    pub(super) fn classify(&mut self, chain: &Chain, flaw: Flaw) -> io::Result<End> {
+        let Some(zeros) = self.zeros_after()? else {
+            return Ok(End::Damaged(flaw));
+        };
+        let torn = match flaw {
+            Flaw::TooLong => false,
+            // Whole and verified: what it says is the trouble, not its end.
+            Flaw::UnknownEvent { .. } | Flaw::Sequence { .. } => false,
+            _ if self.line.ends_with(b"\n") => has_hole(chain.bytes, &self.line),
+            _ => !has_more_than_a_line(chain, &self.line),
+        };
+        let bytes = self.line.len() as u64 + zeros;
+        Ok(if torn {
+            End::Torn(bytes)
+        } else {
+            End::Damaged(flaw)
+        })
+    }
+
+    /// How many NUL bytes follow the current line; nothing where other bytes do.
+    fn zeros_after(&mut self) -> io::Result<Option<u64>> {
+        let mut zeros = 0;
+        loop {
+            let chunk = self.reader.fill_buf()?;
+            if chunk.is_empty() {
+                return Ok(Some(zeros));
+            }
+            if chunk.iter().any(|&byte| byte != 0) {
+                return Ok(None);
+            }
+            let len = chunk.len();
+            zeros += len as u64;
+            self.reader.consume(len);
+        }
+    }
+}
+
+fn trim_nul(line: &[u8]) -> &[u8] {
+    let end = line
+        .iter()
+        .rposition(|&byte| byte != 0)
+        .map_or(0, |last| last + 1);
+    &line[..end]
+}
+
+/// Whether an end without line break holds a whole good line and something after it. A crash
+/// cannot leave that; a line break changed into another byte can.
+fn has_more_than_a_line(chain: &Chain, tail: &[u8]) -> bool {
+    let Some((_, start)) = trim_nul(tail).split_last() else {
+        return false;
+    };
+    let mut whole = start.to_vec();
+    whole.push(b'\n');
+    line::verify(Some(chain.sum), &whole).is_ok()
+}
+
+/// Whether a whole line that begins at byte `start` of the file has sectors that were never
+/// written: NUL bytes from a sector's beginning, or the line's, to a sector's end. No line
+/// holds a NUL byte otherwise, as JSON writes it as an escape.
+fn has_hole(start: u64, line: &[u8]) -> bool {
+    let mut at = start;
+    line.chunk_by(|a, b| (*a == 0) == (*b == 0)).any(|run| {
+        let (from, to) = (at, at + run.len() as u64);
+        at = to;
+        run[0] == 0 && (from == start || from % SECTOR == 0) && to % SECTOR == 0
+    })
+}
