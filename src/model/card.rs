@@ -21,6 +21,17 @@ pub enum CardFamily {
     Unknown,
 }
 
+impl CardFamily {
+    /// The family, whoever said so.
+    #[must_use]
+    pub const fn id(self) -> Option<FamilyId> {
+        match self {
+            Self::Chosen(id) | Self::WorkedOut(id) => Some(id),
+            Self::Unknown => None,
+        }
+    }
+}
+
 /// The usual length a skein is cut into, in centimetres (common practice, no source).
 pub const USUAL_CUT_CM: u16 = 100;
 

@@ -1,3 +1,19 @@
 //! Commands become events, events become state.
+//!
+//! A command ([`command`]) looks at the [`state::State`] and answers with an [`event::Event`] or a
+//! refusal; it changes nothing. The event is a list of [`change::Change`]s, each with its before
+//! and after, so that it can be checked when it is applied and taken back exactly. The same
+//! [`state::State::apply`] serves a live change and the replay of a record.
 
+pub mod change;
+pub mod command;
+pub mod event;
+pub mod find;
+pub mod history;
+pub mod index;
 pub mod intake;
+pub mod laws;
+pub mod names;
+pub mod order;
+pub mod refusal;
+pub mod state;

@@ -1,0 +1,145 @@
+//! The smallest changes a stash can undergo.
+
+use serde::{Deserialize, Serialize};
+
+use crate::model::board::{Board, HookRef};
+use crate::model::card::Card;
+use crate::model::family::Family;
+use crate::model::ids::CardId;
+use crate::model::range::Range;
+use crate::model::ring::Ring;
+use crate::model::thread::Strands;
+use crate::model::whereabouts::Place;
+
+/// One change, told by its before and its after.
+///
+/// Turning the two around gives the change that takes it back, and `before` is checked against the
+/// state when the change is applied, so a record that does not fit the state is found at once.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(tag = "of", rename_all = "snake_case")]
+pub enum Change {
+    /// A range came, went or was described anew.
+    Range {
+        /// As it was; nothing where it is new.
+        before: Option<Range>,
+        /// As it is; nothing where it went.
+        after: Option<Range>,
+    },
+    /// The list of families, in the order of the wall.
+    Families {
+        /// As it was.
+        before: Vec<Family>,
+        /// As it is.
+        after: Vec<Family>,
+    },
+    /// A board came, went, or was measured or blocked anew.
+    Board {
+        /// As it was.
+        before: Option<Board>,
+        /// As it is.
+        after: Option<Board>,
+    },
+    /// A card was cut, thrown away, or written anew.
+    Card {
+        /// As it was.
+        before: Option<Card>,
+        /// As it is.
+        after: Option<Card>,
+    },
+    /// A card went to another place. `None` only beside the coming or going of the card itself.
+    Place {
+        /// Which card.
+        card: CardId,
+        /// Where it was, and since when.
+        before: Option<Place>,
+        /// Where it is, and since when.
+        after: Option<Place>,
+    },
+    /// A card belongs on another hook.
+    Home {
+        /// Which card.
+        card: CardId,
+        /// Where it belonged.
+        before: Option<HookRef>,
+        /// Where it belongs.
+        after: Option<HookRef>,
+    },
+    /// The thread on a card.
+    Thread {
+        /// Which card.
+        card: CardId,
+        /// Strands before.
+        before: Strands,
+        /// Strands after.
+        after: Strands,
+    },
+    /// A ring was opened, parked, closed, given a key, or went away.
+    Ring {
+        /// As it was.
+        before: Option<Ring>,
+        /// As it is.
+        after: Option<Ring>,
+    },
+}
+
+impl Change {
+    /// The change that takes this one back.
+    #[must_use]
+    pub fn turned(self) -> Self {
+        match self {
+            Self::Range { before, after } => Self::Range {
+                before: after,
+                after: before,
+            },
+            Self::Families { before, after } => Self::Families {
+                before: after,
+                after: before,
+            },
+            Self::Board { before, after } => Self::Board {
+                before: after,
+                after: before,
+            },
+            Self::Card { before, after } => Self::Card {
+                before: after,
+                after: before,
+            },
+            Self::Place {
+                card,
+                before,
+                after,
+            } => Self::Place {
+                card,
+                before: after,
+                after: before,
+            },
+            Self::Home {
+                card,
+                before,
+                after,
+            } => Self::Home {
+                card,
+                before: after,
+                after: before,
+            },
+            Self::Thread {
+                card,
+                before,
+                after,
+            } => Self::Thread {
+                card,
+                before: after,
+                after: before,
+            },
+            Self::Ring { before, after } => Self::Ring {
+                before: after,
+                after: before,
+            },
+        }
+    }
+}
+
+/// The changes that take a list of changes back: each turned, last first.
+#[must_use]
+pub fn turned(changes: &[Change]) -> Vec<Change> {
+    changes.iter().rev().cloned().map(Change::turned).collect()
+}

@@ -1,0 +1,258 @@
+//! Putting up, measuring and blocking boards.
+
+use std::collections::BTreeMap;
+
+use jiff::Timestamp;
+
+use crate::model::board::{Board, HookRef, HookSpec, ReadingOrder};
+use crate::model::ids::BoardId;
+use crate::model::label::Label;
+use crate::model::ring::RingState;
+use crate::model::whereabouts::{Place, Whereabouts};
+use crate::stash::change::Change;
+use crate::stash::event::{Act, Event};
+use crate::stash::names::{list, shared_mark};
+use crate::stash::refusal::Refusal;
+use crate::stash::state::{Kept, State};
+
+/// The measures of a new board.
+#[derive(Debug, Clone)]
+pub struct NewBoard {
+    /// Its name.
+    pub name: String,
+    /// What its marks begin with; may be empty.
+    pub prefix: String,
+    /// Rows.
+    pub rows: u16,
+    /// Columns.
+    pub columns: u16,
+    /// Places on a hook.
+    pub places: u8,
+    /// The order its hooks are read in.
+    pub reading: ReadingOrder,
+}
+
+/// New measures of a board; `None` leaves one as it is.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Measures {
+    /// Rows.
+    pub rows: Option<u16>,
+    /// Columns.
+    pub columns: Option<u16>,
+    /// Places on a usual hook.
+    pub places: Option<u8>,
+    /// The order its hooks are read in.
+    pub reading: Option<ReadingOrder>,
+}
+
+/// Puts up a board.
+///
+/// # Errors
+/// When the measures are out of bounds, or the name or a mark is taken.
+pub fn new_board(state: &State, wanted: &NewBoard) -> Result<Event, Refusal> {
+    let board = Board {
+        id: BoardId(state.boards().map(|board| board.id.0).max().unwrap_or(0) + 1),
+        name: Label::new(&wanted.name)?,
+        prefix: Label::new(&wanted.prefix)?,
+        rows: wanted.rows,
+        columns: wanted.columns,
+        places: wanted.places,
+        reading: wanted.reading,
+        special: BTreeMap::new(),
+    };
+    board.check()?;
+    for other in state.boards() {
+        if other.name.same_as(board.name.as_str()) {
+            return Err(Refusal::BoardExists(other.name.to_string()));
+        }
+        if let Some(mark) = shared_mark(&board, other) {
+            let board = other.name.to_string();
+            return Err(Refusal::SharedMark { mark, board });
+        }
+    }
+    Ok(Event {
+        act: Act::NewBoard { board: board.id },
+        changes: vec![Change::Board {
+            before: None,
+            after: Some(board),
+        }],
+    })
+}
+
+/// Whether cards that lose their hook may go to the tray.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Unhang {
+    /// They may.
+    Allowed,
+    /// They may not: refuse.
+    Refused,
+}
+
+/// Measures a board anew. Cards whose hook or place is lost go to the tray, if that is allowed.
+///
+/// # Errors
+/// When the measures are out of bounds, a mark would be there twice, a parked ring would lose its
+/// hook, or cards would and it is not allowed.
+pub fn resize(
+    state: &State,
+    name: &str,
+    to: Measures,
+    unhang: Unhang,
+    now: Timestamp,
+) -> Result<Event, Refusal> {
+    let old = state.find_board(name)?;
+    let mut board = old.clone();
+    board.rows = to.rows.unwrap_or(board.rows);
+    board.columns = to.columns.unwrap_or(board.columns);
+    board.places = to.places.unwrap_or(board.places);
+    board.reading = to.reading.unwrap_or(board.reading);
+    let (rows, columns) = (board.rows, board.columns);
+    board
+        .special
+        .retain(|&(row, column), _| row < rows && column < columns);
+    board.check()?;
+    for other in state.boards().filter(|other| other.id != board.id) {
+        if let Some(mark) = shared_mark(&board, other) {
+            let board = other.name.to_string();
+            return Err(Refusal::SharedMark { mark, board });
+        }
+    }
+    let what = format!("board '{name}' cannot be measured so");
+    let act = Act::Resize { board: board.id };
+    replace(state, old, board, act, &what, unhang, now)
+}
+
+/// Blocks a hook, for a reason. Its cards go to the tray, if that is allowed.
+///
+/// # Errors
+/// When there is no such hook, a ring is parked there, or cards hang there and may not lose it.
+pub fn block(
+    state: &State,
+    mark: &str,
+    why: &str,
+    unhang: Unhang,
+    now: Timestamp,
+) -> Result<Event, Refusal> {
+    let hook = state.find_mark(mark)?;
+    let why = Label::new(why)?;
+    let why = if why.is_empty() {
+        Label::new("blocked")?
+    } else {
+        why
+    };
+    let old = board_of(state, hook)?;
+    let mut board = old.clone();
+    let spec = board.special.entry((hook.row, hook.column)).or_default();
+    spec.blocked = Some(why);
+    let mark = state.mark(hook);
+    let what = format!("hook {mark} cannot be blocked yet");
+    replace(state, old, board, Act::Block { mark }, &what, unhang, now)
+}
+
+/// Makes a blocked hook usable again.
+///
+/// # Errors
+/// When there is no such hook or it is not blocked.
+pub fn unblock(state: &State, mark: &str, now: Timestamp) -> Result<Event, Refusal> {
+    let hook = state.find_mark(mark)?;
+    let old = board_of(state, hook)?;
+    let mark = state.mark(hook);
+    if old.blocked(hook).is_none() {
+        return Err(Refusal::NotBlocked { mark });
+    }
+    let mut board = old.clone();
+    if let Some(spec) = board.special.get_mut(&(hook.row, hook.column)) {
+        spec.blocked = None;
+        if *spec == HookSpec::default() {
+            board.special.remove(&(hook.row, hook.column));
+        }
+    }
+    let act = Act::Unblock { mark };
+    replace(state, old, board, act, "", Unhang::Refused, now)
+}
+
+fn board_of(state: &State, hook: HookRef) -> Result<&Board, Refusal> {
+    state.board(hook.board).ok_or(Refusal::NoBoard)
+}
+
+/// Swaps a board for its new self, with every card that loses its hook put in the tray first.
+fn replace(
+    state: &State,
+    old: &Board,
+    new: Board,
+    act: Act,
+    what: &str,
+    unhang: Unhang,
+    now: Timestamp,
+) -> Result<Event, Refusal> {
+    for ring in state.rings() {
+        if let RingState::Parked { hook, .. } = ring.state
+            && hook.board == new.id
+            && new.capacity(hook) == 0
+        {
+            return Err(Refusal::RingParkedThere {
+                project: ring.project.to_string(),
+                mark: old.mark(hook),
+            });
+        }
+    }
+    let losing: Vec<&Kept> = state
+        .cards()
+        .filter(|kept| loses_home(state, &new, kept) || loses_hook(&new, kept))
+        .collect();
+    if !losing.is_empty() && unhang == Unhang::Refused {
+        return Err(Refusal::StillHanging {
+            what: what.to_owned(),
+            who: list(losing.iter().map(|kept| state.card_name(kept))),
+        });
+    }
+    let mut changes = Vec::new();
+    for kept in losing {
+        let card = kept.card.id;
+        if loses_home(state, &new, kept) {
+            changes.push(Change::Home {
+                card,
+                before: kept.home,
+                after: None,
+            });
+        }
+        // A card that keeps its physical hook while its place there is lost comes off as well.
+        if kept.place.at.hook().is_some_and(|hook| {
+            new.id == hook.board && (new.capacity(hook) == 0 || kept.home == Some(hook))
+        }) {
+            changes.push(Change::Place {
+                card,
+                before: Some(kept.place.clone()),
+                after: Some(Place {
+                    at: Whereabouts::Unhung,
+                    since: now,
+                }),
+            });
+        }
+    }
+    changes.push(Change::Board {
+        before: Some(old.clone()),
+        after: Some(new),
+    });
+    Ok(Event { act, changes })
+}
+
+fn loses_hook(new: &Board, kept: &Kept) -> bool {
+    kept.place
+        .at
+        .hook()
+        .is_some_and(|hook| hook.board == new.id && new.capacity(hook) == 0)
+}
+
+/// Whether a card's home is past the new capacity of its hook: the last by id give way.
+fn loses_home(state: &State, new: &Board, kept: &Kept) -> bool {
+    kept.home.is_some_and(|hook| {
+        hook.board == new.id
+            && state
+                .index()
+                .homes_on(hook)
+                .iter()
+                .position(|&id| id == kept.card.id)
+                .is_none_or(|at| at >= usize::from(new.capacity(hook)))
+    })
+}

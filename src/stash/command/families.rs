@@ -1,0 +1,97 @@
+//! The families a list brings with it, and where the wall has them.
+
+use std::collections::HashMap;
+
+use crate::engine::family::{EverydayFamily, family_of};
+use crate::model::board::HookRef;
+use crate::model::colour::Srgb;
+use crate::model::family::Family;
+use crate::model::ids::FamilyId;
+use crate::model::label::{Label, fold};
+use crate::stash::change::Change;
+use crate::stash::state::State;
+
+/// The families of the stash and those a list adds.
+pub(super) struct Families {
+    by_name: HashMap<String, FamilyId>,
+    next: u32,
+    new: Vec<New>,
+}
+
+struct New {
+    family: Family,
+    /// Its place among everyday families, where its colours put it there.
+    everyday: Option<EverydayFamily>,
+    /// Where its cards hang: board and place in reading order.
+    hangs: Vec<(u32, u32)>,
+}
+
+impl Families {
+    pub fn new(state: &State) -> Self {
+        Self {
+            by_name: state
+                .families()
+                .iter()
+                .map(|family| (fold(family.name.as_str()), family.id))
+                .collect(),
+            next: state.families().iter().map(|f| f.id.0).max().unwrap_or(0) + 1,
+            new: Vec::new(),
+        }
+    }
+
+    /// The family of a name, made if need be.
+    pub fn named(&mut self, name: &Label) -> FamilyId {
+        self.get(name, None)
+    }
+
+    /// The everyday family of a colour, made if need be.
+    pub fn of_colour(&mut self, colour: Srgb) -> FamilyId {
+        let everyday = family_of(colour);
+        // The names are our own and short, so they are labels.
+        let name = Label::new(everyday.name()).unwrap_or_default();
+        self.get(&name, Some(everyday))
+    }
+
+    fn get(&mut self, name: &Label, everyday: Option<EverydayFamily>) -> FamilyId {
+        *self.by_name.entry(fold(name.as_str())).or_insert_with(|| {
+            let id = FamilyId(self.next);
+            self.next += 1;
+            self.new.push(New {
+                family: Family {
+                    id,
+                    name: name.clone(),
+                },
+                everyday,
+                hangs: Vec::new(),
+            });
+            id
+        })
+    }
+
+    /// A card of this family hangs on that hook.
+    pub fn seen_at(&mut self, id: FamilyId, state: &State, hook: HookRef) {
+        let new = self.new.iter_mut().find(|new| new.family.id == id);
+        if let (Some(new), Some(board)) = (new, state.board(hook.board)) {
+            new.hangs.push((hook.board.0, board.reading_index(hook)));
+        }
+    }
+
+    /// The change that adds the new families after the known ones: first those that hang already,
+    /// in the order of the wall (by the middle card of each), then those named in the list in its
+    /// order, then those worked out from colours in everyday order.
+    pub fn change(mut self, state: &State) -> Option<Change> {
+        if self.new.is_empty() {
+            return None;
+        }
+        self.new.sort_by_key(|new| {
+            let mut hangs = new.hangs.clone();
+            hangs.sort_unstable();
+            let middle = hangs.get(hangs.len() / 2).copied();
+            (middle.is_none(), middle, new.everyday)
+        });
+        let before = state.families().to_vec();
+        let mut after = before.clone();
+        after.extend(self.new.into_iter().map(|new| new.family));
+        Some(Change::Families { before, after })
+    }
+}

@@ -1,0 +1,612 @@
+//! Bringing in stock lists and shade lists.
+
+use std::collections::{BTreeMap, BTreeSet, HashMap};
+
+use jiff::Timestamp;
+
+use super::families::Families;
+use crate::model::board::HookRef;
+use crate::model::card::{Card, CardFamily, USUAL_CUT_CM};
+use crate::model::ids::{CardId, RangeId};
+use crate::model::label::{Label, fold};
+use crate::model::number::Number;
+use crate::model::range::{Range, Shade};
+use crate::model::thread::{LENGTHS_PER_SKEIN, Strands};
+use crate::model::whereabouts::{Place, Whereabouts};
+use crate::stash::change::Change;
+use crate::stash::event::{Act, Event};
+use crate::stash::intake::{Amount, Rejected, ShadeRow, StockRow};
+use crate::stash::names::list;
+use crate::stash::refusal::Refusal;
+use crate::stash::state::{Kept, State};
+
+/// The range of a stock list that names none, where the stash has none either.
+pub const RANGE_WITHOUT_NAME: &str = "Thread";
+
+/// How a list is to be taken.
+#[derive(Debug, Clone, Default)]
+pub struct Terms {
+    /// The range of rows that name none. Without it, the stash's only range, or
+    /// [`RANGE_WITHOUT_NAME`].
+    pub range: Option<String>,
+    /// Take nothing where one row cannot be taken.
+    pub strict: bool,
+}
+
+/// What came of a list.
+#[derive(Debug, Clone)]
+pub struct Outcome {
+    /// The event; `None` where the list says nothing new.
+    pub event: Option<Event>,
+    /// Cards that are new.
+    pub added: u32,
+    /// Cards that are written anew.
+    pub changed: u32,
+    /// New cards whose row does not say how much is on them: taken as one skein.
+    pub usual_amount: u32,
+    /// Rows that were not taken.
+    pub rejected: Vec<Rejected>,
+}
+
+/// A row that can be taken as far as it speaks for itself.
+struct Draft<'a> {
+    row: &'a StockRow,
+    range: RangeId,
+    number: Number,
+    name: Option<Label>,
+    family: Option<Label>,
+    dye_lot: Option<Label>,
+    note: Option<Label>,
+    hook: Option<HookRef>,
+    known: Option<&'a Kept>,
+}
+
+/// Brings in a stock list. `unreadable` are the rows the reader could make nothing of.
+///
+/// A row whose range and number are in the stash writes that card anew, as far as the row says
+/// anything; any other makes a new card. O(rows · log cards + hooks).
+///
+/// # Errors
+/// When there are no rows, or no row can be taken, or one cannot and the terms are strict.
+pub fn stock(
+    state: &State,
+    rows: &[StockRow],
+    unreadable: Vec<Rejected>,
+    terms: &Terms,
+    now: Timestamp,
+) -> Result<Outcome, Refusal> {
+    let total = rows.len() + unreadable.len();
+    if total == 0 {
+        return Err(Refusal::NoRows);
+    }
+    let mut rejected = unreadable;
+    let mut ranges = Ranges::new(state, terms)?;
+    let mut drafts = Vec::with_capacity(rows.len());
+    let mut seen: HashMap<(RangeId, String), u64> = HashMap::new();
+    for row in rows {
+        let result = draft(state, &mut ranges, row).and_then(|draft| {
+            match seen.insert((draft.range, draft.number.key()), row.line) {
+                Some(first) => Err(format!(
+                    "number {} of '{}' is on line {first} already",
+                    draft.number,
+                    ranges.name(draft.range)
+                )),
+                None => Ok(draft),
+            }
+        });
+        match result {
+            Ok(draft) => drafts.push(draft),
+            Err(reason) => rejected.push(Rejected {
+                line: row.line,
+                reason,
+            }),
+        }
+    }
+    reject_the_homeless(state, &mut drafts, &mut rejected);
+    rejected.sort_by_key(|row| row.line);
+    if let Some(first) = rejected.first()
+        && (terms.strict || drafts.is_empty())
+    {
+        return Err(Refusal::RowsRejected {
+            rejected: rejected.len(),
+            rows: total,
+            line: first.line,
+            reason: first.reason.clone(),
+        });
+    }
+    Ok(write_down(state, ranges, &drafts, rejected, now))
+}
+
+/// The ranges of the stash and those a list adds.
+struct Ranges {
+    known: BTreeMap<RangeId, Range>,
+    by_name: HashMap<String, RangeId>,
+    new: Vec<RangeId>,
+    without_name: Label,
+}
+
+impl Ranges {
+    fn new(state: &State, terms: &Terms) -> Result<Self, Refusal> {
+        let mut ranges = state.ranges();
+        let without_name = match (&terms.range, ranges.next(), ranges.next()) {
+            (Some(name), ..) => Label::new(name)?,
+            (None, Some(only), None) => only.name.clone(),
+            _ => Label::new(RANGE_WITHOUT_NAME)?,
+        };
+        Ok(Self {
+            known: state.ranges().map(|r| (r.id, r.clone())).collect(),
+            by_name: state
+                .ranges()
+                .map(|r| (fold(r.name.as_str()), r.id))
+                .collect(),
+            new: Vec::new(),
+            without_name,
+        })
+    }
+
+    /// The range of a name, made if need be.
+    fn named(&mut self, name: Option<&str>) -> Result<RangeId, String> {
+        let name = match name {
+            Some(name) if !name.trim().is_empty() => Label::new(name).map_err(|e| e.to_string())?,
+            _ => self.without_name.clone(),
+        };
+        if name.as_str().contains(':') {
+            return Err(format!(
+                "the range '{name}' has a colon in its name; leave it out"
+            ));
+        }
+        let key = fold(name.as_str());
+        if let Some(&id) = self.by_name.get(&key) {
+            return Ok(id);
+        }
+        let id = RangeId(self.known.keys().next_back().map_or(0, |id| id.0) + 1);
+        self.by_name.insert(key, id);
+        self.new.push(id);
+        self.known.insert(
+            id,
+            Range {
+                id,
+                name,
+                shades: BTreeMap::new(),
+            },
+        );
+        Ok(id)
+    }
+
+    fn name(&self, id: RangeId) -> &str {
+        self.known.get(&id).map_or("", |range| range.name.as_str())
+    }
+
+    fn shade(&self, id: RangeId, number: &Number) -> Option<&Shade> {
+        self.known.get(&id)?.shades.get(number)
+    }
+}
+
+fn label(text: Option<&String>, what: &str) -> Result<Option<Label>, String> {
+    text.map(|text| Label::new(text).map_err(|wrong| format!("{what}: {wrong}")))
+        .transpose()
+}
+
+fn draft<'a>(
+    state: &'a State,
+    ranges: &mut Ranges,
+    row: &'a StockRow,
+) -> Result<Draft<'a>, String> {
+    let number = Number::new(&row.number).map_err(|wrong| wrong.to_string())?;
+    let name = label(row.name.as_ref(), "name")?;
+    let family = label(row.family.as_ref(), "family")?.filter(|family| !family.is_empty());
+    let dye_lot = label(row.dye_lot.as_ref(), "dye lot")?;
+    let note = label(row.note.as_ref(), "note")?;
+    let hook = row
+        .hook
+        .as_deref()
+        .map(|mark| hook(state, mark))
+        .transpose()?;
+    if row.amount.is_some_and(|amount| strands(amount).is_none()) {
+        return Err("the amount of thread is not a number that can be kept".to_owned());
+    }
+    // Last, so that a row that is refused makes no range.
+    let range = ranges.named(row.range.as_deref())?;
+    let known = state
+        .index()
+        .numbered(&number.key())
+        .iter()
+        .filter(|(of, _)| *of == range)
+        .filter_map(|&(_, id)| state.card(id))
+        .find(|kept| kept.card.parent.is_none());
+    Ok(Draft {
+        row,
+        range,
+        number,
+        name,
+        family,
+        dye_lot,
+        note,
+        hook,
+        known,
+    })
+}
+
+fn hook(state: &State, mark: &str) -> Result<HookRef, String> {
+    let hook = state.find_mark(mark).map_err(|wrong| wrong.to_string())?;
+    match state
+        .board(hook.board)
+        .and_then(|board| board.blocked(hook))
+    {
+        Some(why) => Err(Refusal::Blocked {
+            mark: state.mark(hook),
+            why: why.to_string(),
+        }
+        .to_string()),
+        None => Ok(hook),
+    }
+}
+
+fn strands(amount: Amount) -> Option<Strands> {
+    match amount {
+        Amount::Lengths(lengths) => Strands::from_fraction(lengths),
+        Amount::Skeins(skeins) => Strands::from_fraction(skeins * f64::from(LENGTHS_PER_SKEIN)),
+    }
+}
+
+/// Rejects rows whose hook has no place left. Cards that the list itself moves away make room; one
+/// whose row is rejected stays, and may crowd out another, so this goes round until all is quiet.
+fn reject_the_homeless(state: &State, drafts: &mut Vec<Draft<'_>>, rejected: &mut Vec<Rejected>) {
+    loop {
+        let moving: BTreeSet<CardId> = drafts
+            .iter()
+            .filter(|draft| draft.hook.is_some())
+            .filter_map(|draft| draft.known.map(|kept| kept.card.id))
+            .collect();
+        let mut taken: HashMap<HookRef, Vec<String>> = HashMap::new();
+        let before = drafts.len();
+        drafts.retain(|draft| {
+            let Some(hook) = draft.hook else { return true };
+            let at_home = taken.entry(hook).or_insert_with(|| {
+                let stays = |kept: &&Kept| !moving.contains(&kept.card.id);
+                let staying = state.homes_on(hook).filter(stays);
+                staying.map(|kept| state.card_name(kept)).collect()
+            });
+            let places = state.capacity(hook);
+            if at_home.len() < usize::from(places) {
+                at_home.push(draft.number.to_string());
+                return true;
+            }
+            let who = list(at_home.iter().cloned());
+            rejected.push(Rejected {
+                line: draft.row.line,
+                reason: format!(
+                    "hook {} is full: {who} {} there and it has {places} {}",
+                    state.mark(hook),
+                    if at_home.len() == 1 { "lives" } else { "live" },
+                    if places == 1 { "place" } else { "places" },
+                ),
+            });
+            false
+        });
+        if drafts.len() == before {
+            return;
+        }
+    }
+}
+
+/// Makes the event of the rows that are taken.
+fn write_down(
+    state: &State,
+    ranges: Ranges,
+    drafts: &[Draft<'_>],
+    rejected: Vec<Rejected>,
+    now: Timestamp,
+) -> Outcome {
+    let mut families = Families::new(state);
+    let mut next = state.cards().map(|kept| kept.card.id.0).max().unwrap_or(0);
+    let (mut added, mut changed, mut usual_amount) = (0, 0, 0);
+    let mut cards = Vec::new();
+    let mut lifted = Vec::new();
+    let mut hung = Vec::new();
+    let mut used: BTreeSet<RangeId> = BTreeSet::new();
+    for draft in drafts {
+        used.insert(draft.range);
+        let shade = ranges.shade(draft.range, &draft.number);
+        let card = card(draft, shade, next + 1, &mut families);
+        if let (Some(family), Some(hook)) = (card.family.id(), draft.hook) {
+            families.seen_at(family, state, hook);
+        }
+        let amount = draft.row.amount.and_then(strands);
+        let id = card.id;
+        match draft.known {
+            None => {
+                next += 1;
+                added += 1;
+                let strands = amount.unwrap_or_else(|| {
+                    usual_amount += 1;
+                    Strands::from_lengths(LENGTHS_PER_SKEIN)
+                });
+                let at = draft
+                    .hook
+                    .map_or(Whereabouts::Unhung, |hook| Whereabouts::Hook { hook });
+                cards.push(Change::Card {
+                    before: None,
+                    after: Some(card),
+                });
+                cards.push(Change::Thread {
+                    card: id,
+                    before: Strands(0),
+                    after: strands,
+                });
+                cards.push(Change::Home {
+                    card: id,
+                    before: None,
+                    after: draft.hook,
+                });
+                cards.push(Change::Place {
+                    card: id,
+                    before: None,
+                    after: Some(Place { at, since: now }),
+                });
+            }
+            Some(kept) => {
+                let before = cards.len() + hung.len();
+                if card != kept.card {
+                    cards.push(Change::Card {
+                        before: Some(kept.card.clone()),
+                        after: Some(card),
+                    });
+                }
+                if let Some(after) = amount
+                    && after != kept.strands
+                {
+                    cards.push(Change::Thread {
+                        card: id,
+                        before: kept.strands,
+                        after,
+                    });
+                }
+                if let Some(hook) = draft.hook {
+                    rehome(kept, hook, now, &mut lifted, &mut hung);
+                }
+                changed += u32::from(cards.len() + hung.len() > before);
+            }
+        }
+    }
+    let mut changes: Vec<Change> = ranges
+        .new
+        .iter()
+        .filter(|id| used.contains(id))
+        .filter_map(|id| ranges.known.get(id))
+        .map(|range| Change::Range {
+            before: None,
+            after: Some(range.clone()),
+        })
+        .collect();
+    changes.extend(families.change(state));
+    changes.append(&mut cards);
+    changes.append(&mut lifted);
+    changes.append(&mut hung);
+    let act = Act::ImportStock { added, changed };
+    Outcome {
+        event: (added + changed > 0).then_some(Event { act, changes }),
+        added,
+        changed,
+        usual_amount,
+        rejected,
+    }
+}
+
+/// A known card goes to the hook its row names: off its old home first, so that cards can change
+/// places, then on. Only a card on the wall or in the tray moves; one that is away keeps away.
+fn rehome(
+    kept: &Kept,
+    hook: HookRef,
+    now: Timestamp,
+    lifted: &mut Vec<Change>,
+    hung: &mut Vec<Change>,
+) {
+    let card = kept.card.id;
+    if kept.home != Some(hook) {
+        if kept.home.is_some() {
+            lifted.push(Change::Home {
+                card,
+                before: kept.home,
+                after: None,
+            });
+        }
+        hung.push(Change::Home {
+            card,
+            before: None,
+            after: Some(hook),
+        });
+    }
+    let here = Whereabouts::Hook { hook };
+    let on_the_wall = matches!(
+        kept.place.at,
+        Whereabouts::Hook { .. } | Whereabouts::Unhung
+    );
+    if on_the_wall && kept.place.at != here {
+        hung.push(Change::Place {
+            card,
+            before: Some(kept.place.clone()),
+            after: Some(Place {
+                at: here,
+                since: now,
+            }),
+        });
+    }
+}
+
+/// The card a row asks for: what the row says, else what was known, else what the range says.
+fn card(draft: &Draft<'_>, shade: Option<&Shade>, next: u32, families: &mut Families) -> Card {
+    let old = draft.known.map(|kept| &kept.card);
+    let row = draft.row;
+    let name = draft.name.clone().filter(|name| !name.is_empty());
+    let colour = row
+        .colour
+        .or(old.and_then(|card| card.colour))
+        .or(shade.and_then(|shade| shade.colour));
+    let same_colour = old.is_some_and(|card| card.colour == colour);
+    let family = match (&draft.family, old.map(|card| card.family)) {
+        (Some(name), _) => CardFamily::Chosen(families.named(name)),
+        (None, Some(chosen @ CardFamily::Chosen(_))) => chosen,
+        (None, Some(as_before)) if same_colour => as_before,
+        // The range says better than the colour sums.
+        (None, _) if shade.is_some_and(|shade| shade.family.is_some()) => CardFamily::Unknown,
+        (None, _) => colour.map_or(CardFamily::Unknown, |colour| {
+            CardFamily::WorkedOut(families.of_colour(colour))
+        }),
+    };
+    Card {
+        id: old.map_or(CardId(next), |card| card.id),
+        range: draft.range,
+        number: old.map_or_else(|| draft.number.clone(), |card| card.number.clone()),
+        name: name
+            .or_else(|| old.map(|card| card.name.clone()).filter(|n| !n.is_empty()))
+            .or_else(|| shade.map(|shade| shade.name.clone()))
+            .unwrap_or_default(),
+        colour,
+        family,
+        dye_lot: draft
+            .dye_lot
+            .clone()
+            .or_else(|| old.map(|card| card.dye_lot.clone()))
+            .unwrap_or_default(),
+        cut_cm: old.map_or(USUAL_CUT_CM, |card| card.cut_cm),
+        reserve: row.reserve.or(old.map(|card| card.reserve)).unwrap_or(0),
+        note: draft
+            .note
+            .clone()
+            .or_else(|| old.map(|card| card.note.clone()))
+            .unwrap_or_default(),
+        parent: None,
+    }
+}
+
+/// What came of a shade list.
+#[derive(Debug, Clone)]
+pub struct Shades {
+    /// The event; `None` where the list says nothing new.
+    pub event: Option<Event>,
+    /// Shades that the range did not have.
+    pub added: u32,
+    /// Shades that are described anew.
+    pub changed: u32,
+    /// Rows that were not taken.
+    pub rejected: Vec<Rejected>,
+}
+
+/// Brings in a range's shade list, and gives cards of that range the name and colour they lack.
+///
+/// # Errors
+/// When the range has no name, there are no rows, or none can be taken.
+pub fn shades(
+    state: &State,
+    rows: &[ShadeRow],
+    unreadable: Vec<Rejected>,
+    range: &str,
+) -> Result<Shades, Refusal> {
+    let total = rows.len() + unreadable.len();
+    if total == 0 {
+        return Err(Refusal::NoRows);
+    }
+    let name = Label::new(range)?;
+    if name.is_empty() || name.as_str().contains(':') {
+        return Err(Refusal::Families(
+            "a range needs a name, without a colon".to_owned(),
+        ));
+    }
+    let old = state.find_range(name.as_str());
+    let mut new = old.cloned().unwrap_or_else(|| Range {
+        id: RangeId(state.ranges().map(|range| range.id.0).max().unwrap_or(0) + 1),
+        name,
+        shades: BTreeMap::new(),
+    });
+    let mut families = Families::new(state);
+    let mut rejected = unreadable;
+    let (mut added, mut changed) = (0, 0);
+    let mut seen: HashMap<String, u64> = HashMap::new();
+    for row in rows {
+        let taken = (|| {
+            let number = Number::new(&row.number).map_err(|wrong| wrong.to_string())?;
+            let name = Label::new(&row.name).map_err(|wrong| format!("name: {wrong}"))?;
+            let family = label(row.family.as_ref(), "family")?.filter(|f| !f.is_empty());
+            if let Some(first) = seen.insert(number.key(), row.line) {
+                return Err(format!("number {number} is on line {first} already"));
+            }
+            let family = family.map(|family| families.named(&family));
+            let colour = row.colour;
+            Ok((
+                number,
+                Shade {
+                    name,
+                    colour,
+                    family,
+                },
+            ))
+        })();
+        match taken {
+            Ok((number, shade)) => match new.shades.insert(number, shade.clone()) {
+                None => added += 1,
+                Some(before) => changed += u32::from(before != shade),
+            },
+            Err(reason) => rejected.push(Rejected {
+                line: row.line,
+                reason,
+            }),
+        }
+    }
+    rejected.sort_by_key(|row| row.line);
+    if let Some(first) = rejected.first()
+        && rejected.len() == total
+    {
+        return Err(Refusal::RowsRejected {
+            rejected: total,
+            rows: total,
+            line: first.line,
+            reason: first.reason.clone(),
+        });
+    }
+    if added + changed == 0 {
+        return Ok(Shades {
+            event: None,
+            added,
+            changed,
+            rejected,
+        });
+    }
+    let fuller: Vec<Change> = state
+        .cards()
+        .filter(|kept| kept.card.range == new.id)
+        .filter_map(|kept| {
+            let shade = new.shades.get(&kept.card.number)?;
+            let mut card = kept.card.clone();
+            if card.name.is_empty() {
+                card.name = shade.name.clone();
+            }
+            card.colour = card.colour.or(shade.colour);
+            if let (CardFamily::Unknown, None, Some(colour)) =
+                (card.family, shade.family, card.colour)
+            {
+                card.family = CardFamily::WorkedOut(families.of_colour(colour));
+            }
+            (card != kept.card).then(|| Change::Card {
+                before: Some(kept.card.clone()),
+                after: Some(card),
+            })
+        })
+        .collect();
+    let mut changes: Vec<Change> = families.change(state).into_iter().collect();
+    let act = Act::ImportShades {
+        range: new.id,
+        shades: added + changed,
+    };
+    changes.push(Change::Range {
+        before: old.cloned(),
+        after: Some(new),
+    });
+    changes.extend(fuller);
+    Ok(Shades {
+        event: Some(Event { act, changes }),
+        added,
+        changed,
+        rejected,
+    })
+}

@@ -1,0 +1,8 @@
+//! Commands: each looks at the state and answers with an event, or says why not.
+
+pub mod board;
+mod families;
+pub mod family;
+pub mod import;
+pub mod rehang;
+pub mod ring;

@@ -1,0 +1,289 @@
+//! Taking cards to project rings, and getting every one back.
+
+use jiff::Timestamp;
+
+use crate::model::ids::{CardId, RingId};
+use crate::model::label::Label;
+use crate::model::ring::{Ring, RingState};
+use crate::model::whereabouts::{Place, Whereabouts};
+use crate::stash::change::Change;
+use crate::stash::event::{Act, Event};
+use crate::stash::names::list;
+use crate::stash::refusal::Refusal;
+use crate::stash::state::{Kept, State};
+
+fn kept(state: &State, card: CardId) -> Result<&Kept, Refusal> {
+    state.card(card).ok_or_else(|| Refusal::UnknownCard {
+        name: card.to_string(),
+        hint: String::new(),
+    })
+}
+
+fn place(kept: &Kept, at: Whereabouts, now: Timestamp) -> Change {
+    Change::Place {
+        card: kept.card.id,
+        before: Some(kept.place.clone()),
+        after: Some(Place { at, since: now }),
+    }
+}
+
+fn ring_change(before: &Ring, after: Ring) -> Change {
+    Change::Ring {
+        before: Some(before.clone()),
+        after: Some(after),
+    }
+}
+
+/// A count that goes into an act. More than four thousand million cards are not named at once.
+fn count<T>(list: &[T]) -> u32 {
+    u32::try_from(list.len()).unwrap_or(u32::MAX)
+}
+
+/// Each card once, in the order first named.
+fn once(cards: &[CardId]) -> Vec<CardId> {
+    let mut seen = std::collections::BTreeSet::new();
+    cards
+        .iter()
+        .copied()
+        .filter(|&id| seen.insert(id))
+        .collect()
+}
+
+/// Takes cards to the ring of a project, which is opened (again) if need be. A parked ring that
+/// gets a card is in use again.
+///
+/// # Errors
+/// When no card is named, or one is on a ring, missing or elsewhere: then none is taken.
+pub fn take(
+    state: &State,
+    project: &str,
+    cards: &[CardId],
+    now: Timestamp,
+) -> Result<Event, Refusal> {
+    let project = Label::new(project)?;
+    if project.is_empty() {
+        return Err(Refusal::NoProject);
+    }
+    let cards = once(cards);
+    if cards.is_empty() {
+        return Err(Refusal::NoCards);
+    }
+    let old = state.find_ring(project.as_str());
+    let mut ring = old.cloned().unwrap_or_else(|| Ring {
+        id: RingId(state.rings().map(|ring| ring.id.0).max().unwrap_or(0) + 1),
+        project,
+        key: Vec::new(),
+        went_out: Vec::new(),
+        state: RingState::Live,
+        opened: now,
+    });
+    if ring.is_closed() {
+        ring.went_out.clear();
+        ring.opened = now;
+    }
+    ring.state = RingState::Live;
+    let mut moves = Vec::with_capacity(cards.len());
+    for &card in &cards {
+        let kept = kept(state, card)?;
+        let next = match &kept.place.at {
+            Whereabouts::Hook { .. } | Whereabouts::Unhung | Whereabouts::Hand => None,
+            Whereabouts::Ring { ring: on } if *on == ring.id => Some("it need not be taken again"),
+            Whereabouts::Ring { .. } => Some("return it from there first"),
+            Whereabouts::Missing { .. } => Some("when it turns up, say that it is found first"),
+            Whereabouts::Elsewhere { .. } => Some("say that it is found first"),
+        };
+        if let Some(next) = next {
+            return Err(Refusal::NotHere {
+                card: state.card_name(kept),
+                place: state.place_in_words(kept),
+                next,
+            });
+        }
+        // The newest taking counts for the order on the ring.
+        ring.went_out.retain(|&other| other != card);
+        ring.went_out.push(card);
+        moves.push(place(kept, Whereabouts::Ring { ring: ring.id }, now));
+    }
+    let act = Act::Take {
+        ring: ring.id,
+        cards: count(&cards),
+    };
+    let mut changes = vec![Change::Ring {
+        before: old.cloned(),
+        after: Some(ring),
+    }];
+    changes.append(&mut moves);
+    Ok(Event { act, changes })
+}
+
+/// Hangs cards back from a ring, each on its home hook; a card without one goes to the tray.
+///
+/// # Errors
+/// When no card is named, or one is not on that ring: then none is returned.
+pub fn give_back(
+    state: &State,
+    ring: &Ring,
+    cards: &[CardId],
+    now: Timestamp,
+) -> Result<Event, Refusal> {
+    let cards = once(cards);
+    if cards.is_empty() {
+        return Err(Refusal::NoCards);
+    }
+    let mut changes = Vec::with_capacity(cards.len());
+    for &card in &cards {
+        let kept = kept(state, card)?;
+        if kept.place.at.ring() != Some(ring.id) {
+            return Err(Refusal::NotOnRing {
+                card: state.card_name(kept),
+                project: ring.project.to_string(),
+                place: state.place_in_words(kept),
+            });
+        }
+        let home = kept
+            .home
+            .map_or(Whereabouts::Unhung, |hook| Whereabouts::Hook { hook });
+        changes.push(place(kept, home, now));
+    }
+    Ok(Event {
+        act: Act::Return {
+            ring: ring.id,
+            cards: count(&cards),
+        },
+        changes,
+    })
+}
+
+/// Hangs every card of a ring back.
+///
+/// # Errors
+/// When there is none on it.
+pub fn give_back_all(state: &State, ring: &Ring, now: Timestamp) -> Result<Event, Refusal> {
+    let cards: Vec<CardId> = state.cards_on(ring).map(|kept| kept.card.id).collect();
+    if cards.is_empty() {
+        return Err(Refusal::EmptyRing(ring.project.to_string()));
+    }
+    give_back(state, ring, &cards, now)
+}
+
+/// Leaves a ring hanging on a hook.
+///
+/// # Errors
+/// When the ring is closed, or the hook is not there or blocked.
+pub fn park(state: &State, ring: &Ring, mark: &str, now: Timestamp) -> Result<Event, Refusal> {
+    if ring.is_closed() {
+        return Err(Refusal::RingClosed(ring.project.to_string()));
+    }
+    let hook = state.find_mark(mark)?;
+    if let Some(why) = state
+        .board(hook.board)
+        .and_then(|board| board.blocked(hook))
+    {
+        return Err(Refusal::Blocked {
+            mark: state.mark(hook),
+            why: why.to_string(),
+        });
+    }
+    let mut after = ring.clone();
+    after.state = RingState::Parked { hook, since: now };
+    Ok(Event {
+        act: Act::Park { ring: ring.id },
+        changes: vec![ring_change(ring, after)],
+    })
+}
+
+/// Takes a parked ring back into use.
+///
+/// # Errors
+/// When it is not parked.
+pub fn unpark(ring: &Ring) -> Result<Event, Refusal> {
+    if !matches!(ring.state, RingState::Parked { .. }) {
+        return Err(Refusal::NotParked(ring.project.to_string()));
+    }
+    let mut after = ring.clone();
+    after.state = RingState::Live;
+    Ok(Event {
+        act: Act::Unpark { ring: ring.id },
+        changes: vec![ring_change(ring, after)],
+    })
+}
+
+/// Ends a project.
+///
+/// # Errors
+/// When it is closed already, or a card that went out is neither home, nor on another ring, nor
+/// declared missing.
+pub fn close(state: &State, ring: &Ring, now: Timestamp) -> Result<Event, Refusal> {
+    if ring.is_closed() {
+        return Err(Refusal::RingClosed(ring.project.to_string()));
+    }
+    let left: Vec<&Kept> = state.unaccounted(ring).collect();
+    if !left.is_empty() {
+        let say =
+            |kept: &&Kept| format!("{} ({})", state.card_name(kept), state.place_in_words(kept));
+        return Err(Refusal::Unaccounted {
+            project: ring.project.to_string(),
+            cards: list(left.iter().map(say)),
+        });
+    }
+    let mut after = ring.clone();
+    after.state = RingState::Closed { at: now };
+    Ok(Event {
+        act: Act::Close { ring: ring.id },
+        changes: vec![ring_change(ring, after)],
+    })
+}
+
+/// Declares cards missing, wherever they are thought to be. Each keeps its home.
+///
+/// # Errors
+/// When no card is named, or one is missing already.
+pub fn missing(state: &State, cards: &[CardId], now: Timestamp) -> Result<Event, Refusal> {
+    let cards = once(cards);
+    if cards.is_empty() {
+        return Err(Refusal::NoCards);
+    }
+    let mut changes = Vec::with_capacity(cards.len());
+    for &card in &cards {
+        let kept = kept(state, card)?;
+        if matches!(kept.place.at, Whereabouts::Missing { .. }) {
+            return Err(Refusal::NotHere {
+                card: state.card_name(kept),
+                place: state.place_in_words(kept),
+                next: "it need not be said again",
+            });
+        }
+        let last_seen = kept.place.at.last_seen();
+        changes.push(place(kept, Whereabouts::Missing { last_seen }, now));
+    }
+    Ok(Event {
+        act: Act::Missing {
+            cards: count(&cards),
+        },
+        changes,
+    })
+}
+
+/// A missing card has turned up and hangs at home again; without a home it goes to the tray.
+///
+/// # Errors
+/// When the card is not missing.
+pub fn found(state: &State, card: CardId, now: Timestamp) -> Result<Event, Refusal> {
+    let kept = kept(state, card)?;
+    match kept.place.at {
+        Whereabouts::Missing { .. } | Whereabouts::Elsewhere { .. } => {}
+        _ => {
+            return Err(Refusal::NotMissing {
+                card: state.card_name(kept),
+                place: state.place_in_words(kept),
+            });
+        }
+    }
+    let home = kept
+        .home
+        .map_or(Whereabouts::Unhung, |hook| Whereabouts::Hook { hook });
+    Ok(Event {
+        act: Act::Found { card },
+        changes: vec![place(kept, home, now)],
+    })
+}

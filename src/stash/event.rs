@@ -1,0 +1,114 @@
+//! What is written down: one act of the user and all it changed.
+
+use serde::{Deserialize, Serialize};
+
+use super::change::Change;
+use crate::model::ids::{BoardId, CardId, RangeId, RingId};
+
+/// What the user did. The changes beside it say what that did to the stash.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(tag = "act", rename_all = "snake_case")]
+pub enum Act {
+    /// Put up a board.
+    NewBoard {
+        /// Which board.
+        board: BoardId,
+    },
+    /// Measured a board anew.
+    Resize {
+        /// Which board.
+        board: BoardId,
+    },
+    /// Blocked a hook.
+    Block {
+        /// Its mark.
+        mark: String,
+    },
+    /// Made a hook usable again.
+    Unblock {
+        /// Its mark.
+        mark: String,
+    },
+    /// Brought in a stock list.
+    ImportStock {
+        /// New cards.
+        added: u32,
+        /// Cards that were written anew.
+        changed: u32,
+    },
+    /// Brought in a range's shade list.
+    ImportShades {
+        /// Which range.
+        range: RangeId,
+        /// Shades in the file.
+        shades: u32,
+    },
+    /// Put the families in another order.
+    OrderFamilies,
+    /// Took cards to a project ring.
+    Take {
+        /// Which ring.
+        ring: RingId,
+        /// How many cards.
+        cards: u32,
+    },
+    /// Hung cards back from a project ring.
+    Return {
+        /// Which ring.
+        ring: RingId,
+        /// How many cards.
+        cards: u32,
+    },
+    /// Left a ring hanging on a hook.
+    Park {
+        /// Which ring.
+        ring: RingId,
+    },
+    /// Took a parked ring back into use.
+    Unpark {
+        /// Which ring.
+        ring: RingId,
+    },
+    /// Ended a project, every card accounted for.
+    Close {
+        /// Which ring.
+        ring: RingId,
+    },
+    /// Declared cards missing.
+    Missing {
+        /// How many cards.
+        cards: u32,
+    },
+    /// Found a card again.
+    Found {
+        /// Which card.
+        card: CardId,
+    },
+    /// Made one step of a re-hang.
+    Rehang {
+        /// The card that was moved.
+        card: CardId,
+    },
+    /// Set the demonstration up.
+    Demonstrate,
+    /// Took back an earlier event.
+    Undo {
+        /// The sequence number of the event taken back.
+        seq: u64,
+    },
+    /// Did again what an undo took back.
+    Redo {
+        /// The sequence number of the undo taken back.
+        seq: u64,
+    },
+}
+
+/// One act and all it changed; one line of the record.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+pub struct Event {
+    /// What the user did.
+    #[serde(flatten)]
+    pub act: Act,
+    /// What that changed, in order.
+    pub changes: Vec<Change>,
+}

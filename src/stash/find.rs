@@ -1,0 +1,210 @@
+//! Finding a colour by number, by name, or by something near.
+
+use strsim::damerau_levenshtein;
+
+use super::state::{Kept, State};
+use crate::model::ids::{CardId, RangeId};
+use crate::model::label::fold;
+use crate::model::number::{Number, natural_order};
+
+/// How good a match is, best first.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]
+pub enum Match {
+    /// The whole number, or range and number.
+    Number,
+    /// The whole name.
+    Name,
+    /// The number begins so.
+    NumberStart,
+    /// Words of the name begin so.
+    WordStart,
+    /// Somewhere in the number or the name.
+    Inside,
+    /// So many typing slips away.
+    Near(usize),
+}
+
+/// A card that was found.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct Found {
+    /// How good the match is.
+    pub how: Match,
+    /// Which card.
+    pub card: CardId,
+}
+
+/// A shade that a range has and the stash has not.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct NotOwned {
+    /// How good the match is.
+    pub how: Match,
+    /// The range.
+    pub range: RangeId,
+    /// The number.
+    pub number: Number,
+}
+
+/// What a person typed, made ready.
+struct Query {
+    text: String,
+    words: Vec<String>,
+    /// `RANGE:NUMBER`, taken apart.
+    parts: Option<(String, String)>,
+}
+
+impl Query {
+    fn new(text: &str) -> Self {
+        let text = fold(text).split_whitespace().collect::<Vec<_>>().join(" ");
+        Self {
+            words: text.split(' ').map(str::to_owned).collect(),
+            parts: text
+                .rsplit_once(':')
+                .map(|(range, number)| (range.to_owned(), number.to_owned())),
+            text,
+        }
+    }
+
+    fn how(&self, range: &str, number: &str, name: &str) -> Option<Match> {
+        let (number, name) = (fold(number), fold(name));
+        let full = |(r, n): &(String, String)| *r == fold(range) && *n == number;
+        if number == self.text || self.parts.as_ref().is_some_and(full) {
+            return Some(Match::Number);
+        }
+        if name == self.text {
+            return Some(Match::Name);
+        }
+        if number.starts_with(&self.text) {
+            return Some(Match::NumberStart);
+        }
+        let words: Vec<&str> = name.split(|c: char| !c.is_alphanumeric()).collect();
+        if (self.words.iter()).all(|asked| words.iter().any(|word| word.starts_with(asked))) {
+            return Some(Match::WordStart);
+        }
+        if name.contains(&self.text) || number.contains(&self.text) {
+            return Some(Match::Inside);
+        }
+        self.slips(&words).map(Match::Near)
+    }
+
+    /// Typing slips between what was asked and a name, each asked word against its nearest word;
+    /// `None` where a word is too far from every one: about one slip in three letters is the most.
+    fn slips(&self, words: &[&str]) -> Option<usize> {
+        let mut total = 0;
+        for asked in &self.words {
+            let length = asked.chars().count();
+            // A number a digit away is another number, not a slip.
+            if length < 3 || asked.chars().all(|c| c.is_ascii_digit()) {
+                return None;
+            }
+            let allowed = (length / 3).min(3);
+            let whole = |word: &str| damerau_levenshtein(asked, word);
+            let start = |word: &str| {
+                let head: String = word.chars().take(length).collect();
+                damerau_levenshtein(asked, &head) + usize::from(head.len() < word.len())
+            };
+            let nearest = words
+                .iter()
+                .filter(|word| !word.is_empty())
+                .map(|word| whole(word).min(start(word)))
+                .min()?;
+            if nearest > allowed {
+                return None;
+            }
+            total += nearest;
+        }
+        Some(total)
+    }
+}
+
+impl State {
+    /// Cards that match a text, best first, then in number order. O(cards · length).
+    #[must_use]
+    pub fn find(&self, text: &str) -> Vec<Found> {
+        let query = Query::new(text);
+        if query.text.is_empty() {
+            return Vec::new();
+        }
+        let mut found: Vec<(Found, &Kept)> = self
+            .cards()
+            .filter_map(|kept| {
+                let card = &kept.card;
+                let how = query.how(
+                    self.range_name(kept),
+                    card.number.as_str(),
+                    card.name.as_str(),
+                )?;
+                let card = card.id;
+                Some((Found { how, card }, kept))
+            })
+            .collect();
+        found.sort_by(|(a, x), (b, y)| {
+            a.how
+                .cmp(&b.how)
+                .then_with(|| natural_order(x.card.number.as_str(), y.card.number.as_str()))
+                .then_with(|| a.card.cmp(&b.card))
+        });
+        // A sure match makes a guess noise.
+        let sure = found.iter().any(|(f, _)| !matches!(f.how, Match::Near(_)));
+        found
+            .into_iter()
+            .map(|(found, _)| found)
+            .filter(|found| !sure || !matches!(found.how, Match::Near(_)))
+            .collect()
+    }
+
+    /// Shades that match a text and are in a range's list but not in the stash, best first.
+    #[must_use]
+    pub fn find_not_owned(&self, text: &str) -> Vec<NotOwned> {
+        let query = Query::new(text);
+        if query.text.is_empty() {
+            return Vec::new();
+        }
+        let mut found = Vec::new();
+        for range in self.ranges() {
+            for (number, shade) in &range.shades {
+                let twins = self.index().numbered(&number.key());
+                if twins.iter().any(|&(owned, _)| owned == range.id) {
+                    continue;
+                }
+                let how = query.how(range.name.as_str(), number.as_str(), shade.name.as_str());
+                if let Some(how) = how {
+                    found.push(NotOwned {
+                        how,
+                        range: range.id,
+                        number: number.clone(),
+                    });
+                }
+            }
+        }
+        found.sort_by(|a, b| {
+            a.how
+                .cmp(&b.how)
+                .then_with(|| a.range.cmp(&b.range))
+                .then_with(|| a.number.cmp(&b.number))
+        });
+        found
+    }
+
+    /// ` (did you mean ...?)` for a name that is no card, or nothing.
+    #[must_use]
+    pub(super) fn nearest_hint(&self, name: &str) -> String {
+        let owned = self
+            .find(name)
+            .first()
+            .and_then(|found| self.card(found.card));
+        if let Some(kept) = owned {
+            let words = &kept.card.name;
+            return if words.is_empty() {
+                format!(" (did you mean {}?)", self.card_name(kept))
+            } else {
+                format!(" (did you mean {}, {words}?)", self.card_name(kept))
+            };
+        }
+        match self.find_not_owned(name).first() {
+            Some(NotOwned {
+                how: Match::Number, ..
+            }) => " (the range has it, but no card of it was brought in)".to_owned(),
+            _ => String::new(),
+        }
+    }
+}

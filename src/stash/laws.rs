@@ -1,0 +1,266 @@
+//! The laws every stash keeps after every event.
+//!
+//! That a card is in exactly one place holds by construction: it has one [`Place`] and no other
+//! list says where it is.
+//!
+//! [`Place`]: crate::model::whereabouts::Place
+
+use std::collections::BTreeSet;
+
+use super::change::Change;
+use super::state::State;
+use crate::model::board::{HookRef, NotABoard};
+use crate::model::ids::{CardId, FamilyId, RangeId, RingId};
+use crate::model::ring::RingState;
+use crate::model::whereabouts::Whereabouts;
+
+/// A law that would be broken.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum Broken {
+    /// More cards at home on a hook than it has places.
+    #[error("hook {mark} would be home to {homes} cards but has {places} places")]
+    Capacity {
+        /// The hook's mark.
+        mark: String,
+        /// Cards at home there.
+        homes: usize,
+        /// Places there.
+        places: u8,
+    },
+    /// A card would hang on, or a ring would be parked at, a hook that is not there or is blocked.
+    #[error("hook {mark} cannot be used: it is blocked or not on any board")]
+    NoHook {
+        /// The hook's mark.
+        mark: String,
+    },
+    /// A card, ring or shade speaks of something that does not exist.
+    #[error("card {card} speaks of a {what} that does not exist")]
+    Dangling {
+        /// Which card.
+        card: CardId,
+        /// What it speaks of.
+        what: &'static str,
+    },
+    /// Two cards that are not spare cards have the same range and number.
+    #[error("number {number} is there twice in one range")]
+    Twice {
+        /// The number.
+        number: String,
+    },
+    /// A closed ring would have a card on it.
+    #[error("a card would be on the ring '{project}', which is closed")]
+    ClosedRing {
+        /// The project.
+        project: String,
+    },
+    /// A ring would close with a card unaccounted for.
+    #[error("the ring '{project}' cannot close: card {card} is not accounted for")]
+    Unaccounted {
+        /// The project.
+        project: String,
+        /// Which card.
+        card: CardId,
+    },
+    /// A board's measures are out of bounds.
+    #[error(transparent)]
+    Board(#[from] NotABoard),
+    /// Two hooks would have the same mark.
+    #[error("two hooks would have the mark {mark}")]
+    SameMark {
+        /// The mark.
+        mark: String,
+    },
+}
+
+/// What of a state an event may have touched.
+#[derive(Default)]
+struct Touched {
+    hooks: BTreeSet<HookRef>,
+    cards: BTreeSet<CardId>,
+    rings: BTreeSet<RingId>,
+    everything: bool,
+}
+
+impl Touched {
+    fn by(changes: &[Change]) -> Self {
+        let mut touched = Self::default();
+        for change in changes {
+            match change {
+                Change::Card { after, .. } => touched.cards.extend(after.iter().map(|c| c.id)),
+                Change::Place { card, after, .. } => {
+                    touched.cards.insert(*card);
+                    if let Some(ring) = after.as_ref().and_then(|place| place.at.ring()) {
+                        touched.rings.insert(ring);
+                    }
+                }
+                Change::Home { card, after, .. } => {
+                    touched.cards.insert(*card);
+                    touched.hooks.extend(*after);
+                }
+                Change::Thread { .. } => {}
+                Change::Ring { after, .. } => touched.rings.extend(after.iter().map(|r| r.id)),
+                // Rare, and what hangs on them may be anywhere.
+                Change::Range { .. } | Change::Board { .. } | Change::Families { .. } => {
+                    touched.everything = true;
+                }
+            }
+            if let Change::Ring { after: None, .. } | Change::Card { after: None, .. } = change {
+                touched.everything = true;
+            }
+        }
+        touched
+    }
+
+    fn everything(state: &State) -> Self {
+        Self {
+            hooks: state.index().homes().map(|(hook, _)| hook).collect(),
+            cards: state.cards().map(|kept| kept.card.id).collect(),
+            rings: state.rings().map(|ring| ring.id).collect(),
+            everything: true,
+        }
+    }
+}
+
+/// Checks the laws where changes may have broken them.
+///
+/// # Errors
+/// The first law found broken.
+pub(super) fn check_touched(state: &State, changes: &[Change]) -> Result<(), Broken> {
+    let mut touched = Touched::by(changes);
+    if touched.everything {
+        touched = Touched::everything(state);
+    }
+    let broken = find_broken(state, &touched).into_iter().next();
+    match broken.or_else(|| closed_too_early(state, changes)) {
+        None => Ok(()),
+        Some(broken) => Err(broken),
+    }
+}
+
+/// A ring that closes while a card that went out on it is unaccounted for. Only the moment of
+/// closing counts: where the cards go later is not the closed ring's business.
+fn closed_too_early(state: &State, changes: &[Change]) -> Option<Broken> {
+    changes.iter().find_map(|change| match change {
+        Change::Ring {
+            before: Some(before),
+            after: Some(after),
+        } if after.is_closed() && !before.is_closed() => {
+            let left = state.unaccounted(after).next()?;
+            Some(Broken::Unaccounted {
+                project: after.project.to_string(),
+                card: left.card.id,
+            })
+        }
+        _ => None,
+    })
+}
+
+/// Checks every law on the whole state. O(cards · log cards + boards · hooks).
+#[must_use]
+pub fn check_all(state: &State) -> Vec<Broken> {
+    find_broken(state, &Touched::everything(state))
+}
+
+fn find_broken(state: &State, touched: &Touched) -> Vec<Broken> {
+    let mut broken = Vec::new();
+    if touched.everything {
+        boards(state, &mut broken);
+    }
+    for &hook in &touched.hooks {
+        let homes = state.index().homes_on(hook).len();
+        let places = state.capacity(hook);
+        if homes > usize::from(places) {
+            let mark = state.mark(hook);
+            broken.push(if places == 0 {
+                Broken::NoHook { mark }
+            } else {
+                Broken::Capacity {
+                    mark,
+                    homes,
+                    places,
+                }
+            });
+        }
+    }
+    for &id in &touched.cards {
+        card(state, id, &mut broken);
+    }
+    for &id in &touched.rings {
+        ring(state, id, &mut broken);
+    }
+    broken
+}
+
+fn boards(state: &State, broken: &mut Vec<Broken>) {
+    broken.extend(
+        state
+            .boards()
+            .filter_map(|board| board.check().err().map(Broken::from)),
+    );
+    for (at, board) in state.boards().enumerate() {
+        for other in state.boards().skip(at + 1) {
+            if let Some(mark) = super::names::shared_mark(board, other) {
+                broken.push(Broken::SameMark { mark });
+            }
+        }
+    }
+}
+
+fn card(state: &State, id: CardId, broken: &mut Vec<Broken>) {
+    let Some(kept) = state.card(id) else { return };
+    let card = &kept.card;
+    let mut dangling = |missing: bool, what: &'static str| {
+        if missing {
+            broken.push(Broken::Dangling { card: id, what });
+        }
+    };
+    let no_range = |range: RangeId| state.range(range).is_none();
+    let no_family = |family: FamilyId| !state.families().iter().any(|f| f.id == family);
+    dangling(no_range(card.range), "range");
+    dangling(card.family.id().is_some_and(no_family), "family");
+    dangling(
+        card.parent
+            .is_some_and(|parent| state.card(parent).is_none()),
+        "parent card",
+    );
+    let ring_gone = |ring: RingId| state.ring(ring).is_none();
+    dangling(kept.place.at.ring().is_some_and(ring_gone), "ring");
+    if let Some(ring) = kept.place.at.ring().and_then(|ring| state.ring(ring)) {
+        dangling(!ring.went_out.contains(&id), "ring that never had it");
+    }
+    if let Whereabouts::Hook { hook } = kept.place.at
+        && state.capacity(hook) == 0
+    {
+        let mark = state.mark(hook);
+        broken.push(Broken::NoHook { mark });
+    }
+    let twins = state.index().numbered(&card.number.key());
+    let twice = |&(range, other): &(RangeId, CardId)| {
+        range == card.range
+            && other != id
+            && state.card(other).is_some_and(|k| k.card.parent.is_none())
+    };
+    if card.parent.is_none() && twins.iter().any(twice) {
+        let number = card.number.to_string();
+        broken.push(Broken::Twice { number });
+    }
+}
+
+fn ring(state: &State, id: RingId, broken: &mut Vec<Broken>) {
+    let Some(ring) = state.ring(id) else { return };
+    match ring.state {
+        RingState::Live => {}
+        RingState::Parked { hook, .. } => {
+            if state.capacity(hook) == 0 {
+                let mark = state.mark(hook);
+                broken.push(Broken::NoHook { mark });
+            }
+        }
+        RingState::Closed { .. } => {
+            if state.cards_on(ring).next().is_some() {
+                let project = ring.project.to_string();
+                broken.push(Broken::ClosedRing { project });
+            }
+        }
+    }
+}

@@ -1,0 +1,226 @@
+//! How people name hooks, cards and rings, and how the program names them back.
+
+use super::refusal::Refusal;
+use super::state::{Kept, State};
+use crate::model::board::{Board, HookRef};
+use crate::model::ids::CardId;
+use crate::model::label::fold;
+use crate::model::range::Range;
+use crate::model::ring::Ring;
+use crate::model::whereabouts::{LastSeen, Whereabouts};
+
+/// A mark two boards have in common, if any. O(hooks of the smaller board).
+#[must_use]
+pub(super) fn shared_mark(a: &Board, b: &Board) -> Option<String> {
+    let hooks = |board: &Board| u32::from(board.rows) * u32::from(board.columns);
+    let (small, large) = if hooks(a) <= hooks(b) { (a, b) } else { (b, a) };
+    // Only marks that begin alike can be the same.
+    let (x, y) = (fold(a.prefix.as_str()), fold(b.prefix.as_str()));
+    if !x.starts_with(&y) && !y.starts_with(&x) {
+        return None;
+    }
+    small
+        .hooks()
+        .map(|hook| small.mark(hook))
+        .find(|mark| large.find_mark(mark).is_some())
+}
+
+impl State {
+    /// A hook's mark. For a hook of no board, its place in the record.
+    #[must_use]
+    pub fn mark(&self, hook: HookRef) -> String {
+        self.board(hook.board)
+            .map_or_else(|| hook.to_string(), |board| board.mark(hook))
+    }
+
+    /// The hook with a mark.
+    ///
+    /// # Errors
+    /// When there is no board, or no hook with that mark.
+    pub fn find_mark(&self, mark: &str) -> Result<HookRef, Refusal> {
+        if self.boards().len() == 0 {
+            return Err(Refusal::NoBoard);
+        }
+        self.boards()
+            .find_map(|board| board.find_mark(mark))
+            .ok_or_else(|| {
+                let runs: Vec<String> = self
+                    .boards()
+                    .map(|board| {
+                        let last = board.hook(board.rows - 1, board.columns - 1);
+                        let first = board.mark(board.hook(0, 0));
+                        format!("'{}' runs from {first} to {}", board.name, board.mark(last))
+                    })
+                    .collect();
+                Refusal::UnknownMark {
+                    mark: mark.trim().chars().take(40).collect(),
+                    known: runs.join(", "),
+                }
+            })
+    }
+
+    /// The board of a name.
+    ///
+    /// # Errors
+    /// When there is none of that name.
+    pub fn find_board(&self, name: &str) -> Result<&Board, Refusal> {
+        if self.boards().len() == 0 {
+            return Err(Refusal::NoBoard);
+        }
+        self.boards()
+            .find(|board| board.name.same_as(name))
+            .ok_or_else(|| Refusal::UnknownBoard {
+                name: name.to_owned(),
+                known: list(self.boards().map(|board| board.name.to_string())),
+            })
+    }
+
+    /// The range of a name, capitals aside.
+    #[must_use]
+    pub fn find_range(&self, name: &str) -> Option<&Range> {
+        self.ranges().find(|range| range.name.same_as(name))
+    }
+
+    /// The ring of a project, capitals aside.
+    #[must_use]
+    pub fn find_ring(&self, project: &str) -> Option<&Ring> {
+        self.rings().find(|ring| ring.project.same_as(project))
+    }
+
+    /// The ring of a project.
+    ///
+    /// # Errors
+    /// When there is none.
+    pub fn need_ring(&self, project: &str) -> Result<&Ring, Refusal> {
+        self.find_ring(project).ok_or_else(|| {
+            let known = list(self.rings().map(|ring| format!("'{}'", ring.project)));
+            Refusal::UnknownRing {
+                project: project.to_owned(),
+                known: if known.is_empty() {
+                    "there are no rings yet".to_owned()
+                } else {
+                    format!("the rings are: {known}")
+                },
+            }
+        })
+    }
+
+    /// The name of a card's range.
+    #[must_use]
+    pub fn range_name(&self, kept: &Kept) -> &str {
+        self.range(kept.card.range)
+            .map_or("", |range| range.name.as_str())
+    }
+
+    /// What a card is called: its number, with its range where two cards share the number. A spare
+    /// card says so.
+    #[must_use]
+    pub fn card_name(&self, kept: &Kept) -> String {
+        let number = &kept.card.number;
+        let name = if self.index().numbered(&number.key()).len() > 1 {
+            format!("{}:{number}", self.range_name(kept))
+        } else {
+            number.to_string()
+        };
+        if kept.card.parent.is_some() {
+            format!("{name} (spare)")
+        } else {
+            name
+        }
+    }
+
+    /// The card that a person calls `NUMBER` or `RANGE:NUMBER`. Spare cards are not meant.
+    ///
+    /// # Errors
+    /// When there is none, or more than one.
+    pub fn find_card(&self, name: &str) -> Result<CardId, Refusal> {
+        let matching = |number: &str, range: Option<&str>| -> Vec<&Kept> {
+            self.index()
+                .numbered(&fold(number))
+                .iter()
+                .filter_map(|&(_, id)| self.card(id))
+                .filter(|kept| kept.card.parent.is_none())
+                .filter(|kept| range.is_none_or(|range| fold(range) == fold(self.range_name(kept))))
+                .collect()
+        };
+        let mut found = matching(name, None);
+        if found.is_empty()
+            && let Some((range, number)) = name.rsplit_once(':')
+        {
+            found = matching(number, Some(range));
+        }
+        match found.as_slice() {
+            [one] => Ok(one.card.id),
+            [] => Err(Refusal::UnknownCard {
+                name: name.trim().to_owned(),
+                hint: self.nearest_hint(name),
+            }),
+            many => Err(Refusal::Ambiguous {
+                name: name.trim().to_owned(),
+                choices: list(many.iter().map(|kept| self.card_name(kept))),
+            }),
+        }
+    }
+
+    /// Where a card is, in words that follow "it is".
+    #[must_use]
+    pub fn place_in_words(&self, kept: &Kept) -> String {
+        let ring = |id| {
+            self.ring(id)
+                .map_or_else(String::new, |ring| format!("'{}'", ring.project))
+        };
+        match &kept.place.at {
+            Whereabouts::Hook { hook } if kept.home == Some(*hook) => {
+                format!("at home on hook {}", self.mark(*hook))
+            }
+            Whereabouts::Hook { hook } => format!("on hook {}", self.mark(*hook)),
+            Whereabouts::Ring { ring: id } => {
+                let parked = match self.ring(*id).map(|ring| ring.state) {
+                    Some(crate::model::ring::RingState::Parked { hook, .. }) => {
+                        format!(", parked on hook {}", self.mark(hook))
+                    }
+                    _ => String::new(),
+                };
+                format!("on the ring {}{parked}", ring(*id))
+            }
+            Whereabouts::Hand => "in the hand, in the middle of a re-hang".to_owned(),
+            Whereabouts::Missing { last_seen } => match last_seen {
+                LastSeen::Hook(hook) => {
+                    format!("missing, last seen on hook {}", self.mark(*hook))
+                }
+                LastSeen::Ring(id) => format!("missing, last seen on the ring {}", ring(*id)),
+                LastSeen::Loose => "missing".to_owned(),
+            },
+            Whereabouts::Elsewhere { note } => format!("elsewhere: {note}"),
+            Whereabouts::Unhung => "in the tray, not hung yet".to_owned(),
+        }
+    }
+
+    /// The cards that went out on a ring and are neither home, nor on a ring, nor missing.
+    ///
+    /// A card without a home is home in the tray.
+    pub fn unaccounted(&self, ring: &Ring) -> impl Iterator<Item = &Kept> {
+        let id = ring.id;
+        ring.went_out
+            .iter()
+            .filter_map(|&card| self.card(card))
+            .filter(move |kept| match kept.place.at {
+                Whereabouts::Hook { hook } => kept.home != Some(hook),
+                Whereabouts::Ring { ring } => ring == id,
+                Whereabouts::Missing { .. } => false,
+                Whereabouts::Unhung => kept.home.is_some(),
+                Whereabouts::Hand | Whereabouts::Elsewhere { .. } => true,
+            })
+    }
+}
+
+/// Joins names with commas, and says how many more there are past the first ten.
+pub fn list(names: impl Iterator<Item = String>) -> String {
+    let names: Vec<String> = names.collect();
+    let (shown, more) = names.split_at(names.len().min(10));
+    let mut text = shown.join(", ");
+    if !more.is_empty() {
+        text.push_str(&format!(" and {} more", more.len()));
+    }
+    text
+}

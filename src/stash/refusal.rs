@@ -1,0 +1,258 @@
+//! Why a command could not be carried out. Nothing was changed.
+
+use crate::model::board::NotABoard;
+use crate::model::label::NotALabel;
+use crate::model::number::NotANumber;
+use crate::stash::state::Misfit;
+
+/// A command that could not be carried out, in words for the person who gave it.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum Refusal {
+    /// No board yet.
+    #[error(
+        "there is no board yet; put one up first: homehook board new NAME --rows R --columns C"
+    )]
+    NoBoard,
+    /// No board of that name.
+    #[error("there is no board called '{name}'; the boards are: {known}")]
+    UnknownBoard {
+        /// What was asked for.
+        name: String,
+        /// The boards there are.
+        known: String,
+    },
+    /// A board of that name is there already.
+    #[error("there is a board called '{0}' already; choose another name")]
+    BoardExists(String),
+    /// Two boards would share marks.
+    #[error(
+        "the mark {mark} is on the board '{board}' already; give the new board marks of its own with --prefix, such as --prefix 2-"
+    )]
+    SharedMark {
+        /// A mark both would have.
+        mark: String,
+        /// The board that has it.
+        board: String,
+    },
+    /// Not a possible board.
+    #[error(transparent)]
+    Board(#[from] NotABoard),
+    /// No hook with that mark.
+    #[error("there is no hook {mark}; {known}")]
+    UnknownMark {
+        /// What was asked for.
+        mark: String,
+        /// What marks there are.
+        known: String,
+    },
+    /// The hook is blocked.
+    #[error("hook {mark} is blocked ({why})")]
+    Blocked {
+        /// The hook's mark.
+        mark: String,
+        /// The reason given.
+        why: String,
+    },
+    /// The hook is not blocked.
+    #[error("hook {mark} is not blocked")]
+    NotBlocked {
+        /// The hook's mark.
+        mark: String,
+    },
+    /// Cards live or hang, or a ring is parked, where no hook would be usable.
+    #[error(
+        "{what}: {who} would lose their hook; add --unhang to put them in the tray, to be hung again by a re-hang"
+    )]
+    StillHanging {
+        /// What was to be done.
+        what: String,
+        /// The cards.
+        who: String,
+    },
+    /// A ring is parked on the hook.
+    #[error(
+        "the ring '{project}' is parked on hook {mark}; take it down first: homehook ring unpark \"{project}\""
+    )]
+    RingParkedThere {
+        /// The project.
+        project: String,
+        /// The hook's mark.
+        mark: String,
+    },
+    /// A text is not a number.
+    #[error(transparent)]
+    Number(#[from] NotANumber),
+    /// A text is not a label.
+    #[error(transparent)]
+    Label(#[from] NotALabel),
+    /// No such card.
+    #[error("no card '{name}' in the stash{hint}")]
+    UnknownCard {
+        /// What was asked for.
+        name: String,
+        /// The nearest there is, if any, as ` (did you mean ...?)`.
+        hint: String,
+    },
+    /// More than one card of that name.
+    #[error("'{name}' could be any of: {choices}; name it in full")]
+    Ambiguous {
+        /// What was asked for.
+        name: String,
+        /// The full names.
+        choices: String,
+    },
+    /// No cards were named.
+    #[error("name at least one card")]
+    NoCards,
+    /// No such ring.
+    #[error("there is no ring for '{project}'; {known}")]
+    UnknownRing {
+        /// What was asked for.
+        project: String,
+        /// The rings there are.
+        known: String,
+    },
+    /// The project has no name.
+    #[error("a ring needs the name of its project")]
+    NoProject,
+    /// The ring is closed.
+    #[error("the ring '{0}' is closed; take a card to it to open it again")]
+    RingClosed(String),
+    /// The ring is not parked.
+    #[error("the ring '{0}' is not parked")]
+    NotParked(String),
+    /// The card is where it cannot be taken from.
+    #[error("card {card} is {place}; {next}")]
+    NotHere {
+        /// The card.
+        card: String,
+        /// Where it is.
+        place: String,
+        /// What to do.
+        next: &'static str,
+    },
+    /// The card is not on that ring.
+    #[error("card {card} is not on the ring '{project}': it is {place}")]
+    NotOnRing {
+        /// The card.
+        card: String,
+        /// The project.
+        project: String,
+        /// Where it is.
+        place: String,
+    },
+    /// There is nothing on the ring.
+    #[error("the ring '{0}' has no cards on it")]
+    EmptyRing(String),
+    /// The ring cannot close yet.
+    #[error(
+        "the ring '{project}' cannot close: {cards} not accounted for; return them, or declare them missing"
+    )]
+    Unaccounted {
+        /// The project.
+        project: String,
+        /// The cards and where they are.
+        cards: String,
+    },
+    /// The card is not missing.
+    #[error("card {card} is not missing: it is {place}")]
+    NotMissing {
+        /// The card.
+        card: String,
+        /// Where it is.
+        place: String,
+    },
+    /// No cards to hang.
+    #[error("there are no cards in the stash yet; bring them in: homehook import stock FILE")]
+    NoStock,
+    /// The board is too small.
+    #[error("the cards do not fit: {short} more {places} needed for {cards} cards on {have} places; unblock hooks, add places to a hook, or put up another board",
+        places = if *.short == 1 { "place is" } else { "places are" })]
+    Short {
+        /// Places short.
+        short: usize,
+        /// Cards that want a home.
+        cards: usize,
+        /// Places there are.
+        have: usize,
+    },
+    /// No such plan.
+    #[error("there is no plan {asked}; the plans are 1 to {have}")]
+    UnknownPlan {
+        /// The number asked for.
+        asked: usize,
+        /// How many there are.
+        have: usize,
+    },
+    /// Nothing to take back.
+    #[error("there is nothing to undo")]
+    NothingToUndo,
+    /// Nothing to do again.
+    #[error("there is nothing to redo")]
+    NothingToRedo,
+    /// A family name that is not there, or a list that leaves one out.
+    #[error("{0}")]
+    Families(String),
+    /// The file has no usable rows.
+    #[error("the file has no rows below its header")]
+    NoRows,
+    /// Every row was refused, or one was and `--strict` was given.
+    #[error(
+        "{rejected} of {rows} rows cannot be taken, so nothing was; the first is line {line}: {reason}"
+    )]
+    RowsRejected {
+        /// Rows refused.
+        rejected: usize,
+        /// Rows in the file.
+        rows: usize,
+        /// Line of the first.
+        line: u64,
+        /// Its reason.
+        reason: String,
+    },
+    /// The command made an event that breaks a law: a fault of the program.
+    #[error("that would leave the stash in disorder, so nothing was changed: {0}")]
+    Misfit(#[from] Misfit),
+}
+
+impl Refusal {
+    /// A stable word for scripts.
+    #[must_use]
+    pub const fn code(&self) -> &'static str {
+        match self {
+            Self::NoBoard => "no_board",
+            Self::UnknownBoard { .. } => "unknown_board",
+            Self::BoardExists(_) => "board_exists",
+            Self::SharedMark { .. } => "shared_mark",
+            Self::Board(_) => "not_a_board",
+            Self::UnknownMark { .. } => "unknown_mark",
+            Self::Blocked { .. } => "blocked",
+            Self::NotBlocked { .. } => "not_blocked",
+            Self::StillHanging { .. } => "still_hanging",
+            Self::RingParkedThere { .. } => "ring_parked_there",
+            Self::Number(_) => "not_a_number",
+            Self::Label(_) => "not_a_label",
+            Self::UnknownCard { .. } => "unknown_card",
+            Self::Ambiguous { .. } => "ambiguous",
+            Self::NoCards => "no_cards",
+            Self::UnknownRing { .. } => "unknown_ring",
+            Self::NoProject => "no_project",
+            Self::RingClosed(_) => "ring_closed",
+            Self::NotParked(_) => "not_parked",
+            Self::NotHere { .. } => "not_here",
+            Self::NotOnRing { .. } => "not_on_ring",
+            Self::EmptyRing(_) => "empty_ring",
+            Self::Unaccounted { .. } => "unaccounted",
+            Self::NotMissing { .. } => "not_missing",
+            Self::NoStock => "no_stock",
+            Self::Short { .. } => "short",
+            Self::UnknownPlan { .. } => "unknown_plan",
+            Self::NothingToUndo => "nothing_to_undo",
+            Self::NothingToRedo => "nothing_to_redo",
+            Self::Families(_) => "families",
+            Self::NoRows => "no_rows",
+            Self::RowsRejected { .. } => "rows_rejected",
+            Self::Misfit(_) => "misfit",
+        }
+    }
+}
