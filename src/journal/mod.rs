@@ -60,6 +60,7 @@ mod error;
 #[cfg(test)]
 mod faults;
 mod folder;
+pub mod keeper;
 mod line;
 mod lock;
 mod medium;

@@ -1,0 +1,205 @@
+//! The one who keeps a stash: its state, its history and the record of both.
+
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+use jiff::Timestamp;
+
+use super::error::{Access, Notice, RecordError};
+use super::line::Entry;
+use super::record::{Opened, Record};
+use crate::stash::change::turned;
+use crate::stash::event::Event;
+use crate::stash::history::History;
+use crate::stash::laws::{self, Broken};
+use crate::stash::refusal::Refusal;
+use crate::stash::state::{Misfit, State};
+
+/// A stash that is open: what it holds, what was done, and where that is written down.
+///
+/// Every change goes through [`Keeper::commit`], and both it and the replay of a record use
+/// [`State::apply`], so a live stash and a reopened one cannot differ.
+#[derive(Debug)]
+pub struct Keeper {
+    dir: PathBuf,
+    state: State,
+    history: History,
+    record: Record<Event>,
+    misfit: Option<(u64, Misfit)>,
+    last_seq: u64,
+}
+
+/// Why an event was not committed. The state is as it was.
+#[derive(Debug, thiserror::Error)]
+pub enum CommitError {
+    /// The event does not fit, or breaks a law.
+    #[error(transparent)]
+    Refused(#[from] Refusal),
+    /// The record did not take it.
+    #[error(transparent)]
+    Record(#[from] RecordError),
+    /// The record does not fit the program's laws from some event on, so nothing may be added.
+    #[error(
+        "event {seq} of the record does not fit ({misfit}); the stash is read-only. Run: homehook check"
+    )]
+    ReadOnly {
+        /// The event.
+        seq: u64,
+        /// What is wrong with it.
+        misfit: Misfit,
+    },
+}
+
+impl Keeper {
+    /// Opens the stash in a folder, waiting so long for another process to finish writing. An
+    /// event that does not fit ends the replay: the stash is then read-only, up to there.
+    ///
+    /// # Errors
+    /// See [`Record::open`].
+    pub fn open(dir: &Path, wait: Duration) -> Result<(Self, Vec<Notice>), RecordError> {
+        let Opened {
+            entries,
+            record,
+            notices,
+            ..
+        } = Record::open_waiting(dir, wait)?;
+        let mut keeper = Self {
+            dir: dir.to_owned(),
+            state: State::default(),
+            history: History::default(),
+            record,
+            misfit: None,
+            last_seq: 0,
+        };
+        keeper.replay(entries);
+        Ok((keeper, notices))
+    }
+
+    /// Applies what was read from the record.
+    fn replay(&mut self, entries: Vec<Entry<Event>>) {
+        for Entry { seq, event, .. } in entries {
+            if self.misfit.is_some() {
+                return;
+            }
+            match self.state.apply(&event) {
+                Ok(()) => {
+                    self.history.note(seq, &event);
+                    self.last_seq = seq;
+                }
+                Err(misfit) => self.misfit = Some((seq, misfit)),
+            }
+        }
+    }
+
+    /// The folder.
+    #[must_use]
+    pub fn dir(&self) -> &Path {
+        &self.dir
+    }
+
+    /// The stash as it stands.
+    #[must_use]
+    pub const fn state(&self) -> &State {
+        &self.state
+    }
+
+    /// What can be taken back and done again.
+    #[must_use]
+    pub const fn history(&self) -> &History {
+        &self.history
+    }
+
+    /// The number of the last event.
+    #[must_use]
+    pub const fn events(&self) -> u64 {
+        self.last_seq
+    }
+
+    /// What this process may do.
+    #[must_use]
+    pub fn access(&self) -> &Access {
+        self.record.access()
+    }
+
+    /// Whether changes can be recorded.
+    #[must_use]
+    pub fn is_writable(&self) -> bool {
+        *self.access() == Access::Writer && self.misfit.is_none()
+    }
+
+    /// The first event that does not fit, if any.
+    #[must_use]
+    pub fn misfit(&self) -> Option<&(u64, Misfit)> {
+        self.misfit.as_ref()
+    }
+
+    /// Every law that is broken now; none, unless the program has a fault.
+    #[must_use]
+    pub fn broken_laws(&self) -> Vec<Broken> {
+        laws::check_all(&self.state)
+    }
+
+    /// Applies an event and puts it on disk. Acknowledged only when both are done: an event that
+    /// does not fit is never written, and one that was not written is taken back.
+    ///
+    /// # Errors
+    /// When the event breaks a law, or the record does not take it; nothing is changed.
+    pub fn commit(&mut self, now: Timestamp, event: &Event) -> Result<u64, CommitError> {
+        if let Some((seq, misfit)) = &self.misfit {
+            return Err(CommitError::ReadOnly {
+                seq: *seq,
+                misfit: misfit.clone(),
+            });
+        }
+        self.state.apply(event).map_err(Refusal::from)?;
+        match self.record.append(now, event) {
+            Ok(seq) => {
+                self.history.note(seq, event);
+                self.last_seq = seq;
+                Ok(seq)
+            }
+            Err(error) => {
+                let back = Event {
+                    act: event.act.clone(),
+                    changes: turned(&event.changes),
+                };
+                let undone = self.state.apply(&back);
+                debug_assert!(undone.is_ok(), "{undone:?}");
+                Err(error.into())
+            }
+        }
+    }
+
+    /// Takes back the last event.
+    ///
+    /// # Errors
+    /// When there is none, or the record does not take it.
+    pub fn undo(&mut self, now: Timestamp) -> Result<u64, CommitError> {
+        let event = self.history.undo()?;
+        self.commit(now, &event)
+    }
+
+    /// Does again what the last undo took back.
+    ///
+    /// # Errors
+    /// When the last event was no undo, or the record does not take it.
+    pub fn redo(&mut self, now: Timestamp) -> Result<u64, CommitError> {
+        let event = self.history.redo()?;
+        self.commit(now, &event)
+    }
+
+    /// Reads what another process has written since, and tries to become the writer where it has
+    /// finished. Returns whether anything is new.
+    ///
+    /// # Errors
+    /// When the record cannot be read on.
+    pub fn catch_up(&mut self) -> Result<bool, RecordError> {
+        if !matches!(self.access(), Access::Reader { .. }) {
+            return Ok(false);
+        }
+        let caught_up = self.record.become_writer(Duration::ZERO)?;
+        let news = !caught_up.entries.is_empty() || caught_up.access == Access::Writer;
+        self.replay(caught_up.entries);
+        Ok(news)
+    }
+}
