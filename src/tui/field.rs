@@ -1,0 +1,136 @@
+//! A line of text being typed.
+
+use unicode_segmentation::UnicodeSegmentation;
+
+use super::key::{Code, Key};
+use crate::model::label::is_invisible;
+
+/// The most characters a field takes; what is pasted beyond that is left out.
+pub const LONGEST: usize = 1_000;
+
+/// A line of text and the place of its cursor.
+#[derive(Clone, PartialEq, Eq, Default, Debug)]
+pub struct Field {
+    text: String,
+    /// Byte offset of the cursor, always on a grapheme boundary.
+    cursor: usize,
+}
+
+impl Field {
+    /// A field with text in it and the cursor at its end.
+    #[must_use]
+    pub fn with(text: &str) -> Self {
+        let mut field = Self::default();
+        field.insert(text);
+        field
+    }
+
+    /// The text.
+    #[must_use]
+    pub fn text(&self) -> &str {
+        &self.text
+    }
+
+    /// The text before the cursor and the text from it on.
+    #[must_use]
+    pub fn halves(&self) -> (&str, &str) {
+        self.text.split_at(self.cursor)
+    }
+
+    /// Types or pastes a text at the cursor. Line ends become spaces; control and invisible
+    /// characters are left out.
+    pub fn insert(&mut self, text: &str) {
+        let room = LONGEST.saturating_sub(self.text.chars().count());
+        let clean: String = text
+            .chars()
+            .map(|c| if matches!(c, '\n' | '\r' | '\t') { ' ' } else { c })
+            .filter(|&c| !is_invisible(c))
+            .take(room)
+            .collect();
+        self.text.insert_str(self.cursor, &clean);
+        self.cursor += clean.len();
+        // A combining character may have joined what stood before it.
+        while !self.is_boundary(self.cursor) {
+            self.cursor += 1;
+        }
+    }
+
+    fn is_boundary(&self, at: usize) -> bool {
+        at >= self.text.len() || self.text.grapheme_indices(true).any(|(start, _)| start == at)
+    }
+
+    fn before(&self) -> usize {
+        let (head, _) = self.halves();
+        head.grapheme_indices(true).next_back().map_or(0, |(start, _)| start)
+    }
+
+    fn after(&self) -> usize {
+        let (_, tail) = self.halves();
+        self.cursor + tail.graphemes(true).next().map_or(0, str::len)
+    }
+
+    /// Takes an editing key. Returns whether it was one.
+    pub fn press(&mut self, key: Key) -> bool {
+        match (key.ctrl, key.code) {
+            (false, Code::Char(c)) => self.insert(c.encode_utf8(&mut [0; 4])),
+            (false, Code::Backspace) => {
+                let start = self.before();
+                self.text.replace_range(start..self.cursor, "");
+                self.cursor = start;
+            }
+            (false, Code::Delete) => {
+                let end = self.after();
+                self.text.replace_range(self.cursor..end, "");
+            }
+            (false, Code::Left) => self.cursor = self.before(),
+            (false, Code::Right) => self.cursor = self.after(),
+            (false, Code::Home) | (true, Code::Char('a')) => self.cursor = 0,
+            (false, Code::End) | (true, Code::Char('e')) => self.cursor = self.text.len(),
+            (true, Code::Char('u')) => *self = Self::default(),
+            (true, Code::Char('w')) => {
+                let (head, _) = self.halves();
+                let start = head.trim_end().rfind(' ').map_or(0, |at| at + 1);
+                self.text.replace_range(start..self.cursor, "");
+                self.cursor = start;
+            }
+            _ => return false,
+        }
+        true
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    #[test]
+    fn edits_by_what_the_eye_takes_for_a_character() {
+        let mut field = Field::with("ae\u{301}o");
+        field.press(Key::plain(Code::Left));
+        field.press(Key::plain(Code::Backspace));
+        assert_eq!(field.text(), "ao");
+    }
+
+    #[test]
+    fn a_paste_brings_no_control_characters() {
+        let field = Field::with("a\u{1b}[31m\nb\u{202e}");
+        assert_eq!(field.text(), "a[31m b");
+        assert_eq!(Field::with(&"x".repeat(1_000_000)).text().len(), LONGEST);
+    }
+
+    proptest! {
+        #[test]
+        fn the_cursor_stays_in_the_text(keys in prop::collection::vec(0usize..9, 0..40), text in "\\PC{0,12}") {
+            let mut field = Field::with(&text);
+            for key in keys {
+                field.press([
+                    Key::plain(Code::Left), Key::plain(Code::Right), Key::plain(Code::Home),
+                    Key::plain(Code::End), Key::plain(Code::Backspace), Key::plain(Code::Delete),
+                    Key::char('x'), Key::char('\u{301}'), Key::ctrl('w'),
+                ][key]);
+                prop_assert!(field.is_boundary(field.halves().0.len()));
+            }
+        }
+    }
+}

@@ -1,0 +1,353 @@
+//! The one table of keys. The footer, the help and the README's list are made from it.
+
+use super::key::{Code, Key};
+
+/// What the keys mean depends on what is on the screen.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub enum Scope {
+    /// The board.
+    Board,
+    /// Typing to find a colour.
+    Find,
+    /// Filling in a form.
+    Form,
+    /// The list of rings.
+    Rings,
+    /// The list of cards that are not at home.
+    Away,
+    /// Putting a ring's cards away.
+    PutAway,
+    /// A stock list that was read and waits for a yes.
+    Intake,
+    /// Choosing a plan for a re-hang.
+    Plans,
+    /// Doing a re-hang step by step.
+    Work,
+    /// The help.
+    Help,
+    /// A question to be answered with yes or no.
+    Confirm,
+}
+
+impl Scope {
+    /// Every scope, in the order of the help.
+    pub const ALL: [Self; 11] = [
+        Self::Board,
+        Self::Find,
+        Self::Rings,
+        Self::PutAway,
+        Self::Away,
+        Self::Intake,
+        Self::Plans,
+        Self::Work,
+        Self::Form,
+        Self::Confirm,
+        Self::Help,
+    ];
+
+    /// The heading in the help.
+    #[must_use]
+    pub const fn title(self) -> &'static str {
+        match self {
+            Self::Board => "On the board",
+            Self::Find => "Finding a colour",
+            Self::Form => "Filling in",
+            Self::Rings => "Rings",
+            Self::Away => "Cards not at home",
+            Self::PutAway => "Putting a ring away",
+            Self::Intake => "A list to bring in",
+            Self::Plans => "Choosing a re-hang",
+            Self::Work => "Doing a re-hang",
+            Self::Help => "This help",
+            Self::Confirm => "A question",
+        }
+    }
+}
+
+/// What a key does.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub enum Action {
+    /// Go up.
+    Up,
+    /// Go down.
+    Down,
+    /// Go left.
+    Left,
+    /// Go right.
+    Right,
+    /// Go to the first.
+    First,
+    /// Go to the last.
+    Last,
+    /// Go up a screenful.
+    PageUp,
+    /// Go down a screenful.
+    PageDown,
+    /// The main thing to do here.
+    Accept,
+    /// Leave, or put off.
+    Cancel,
+    /// Next field, card or view.
+    Next,
+    /// Field before.
+    Previous,
+    /// Find a colour.
+    Find,
+    /// Choose a card, or let it go.
+    Select,
+    /// Take the chosen cards to a ring.
+    Take,
+    /// Show the rings.
+    Rings,
+    /// Show what is not at home.
+    Away,
+    /// Bring in a stock list.
+    Import,
+    /// Write a new card.
+    NewCard,
+    /// Put up a board.
+    NewBoard,
+    /// Show plans for a re-hang.
+    Rehang,
+    /// Block a hook or free it.
+    Block,
+    /// Declare a card missing, or found.
+    Missing,
+    /// Take back the last change.
+    Undo,
+    /// Do it again.
+    Redo,
+    /// Look closer.
+    ZoomIn,
+    /// Look from further away.
+    ZoomOut,
+    /// Show the next board.
+    OtherBoard,
+    /// Park a ring, or take it down.
+    Park,
+    /// Close a ring.
+    Close,
+    /// Put off a card.
+    Skip,
+    /// Do all steps that are left.
+    DoAll,
+    /// Let the mouse go to the terminal, or take it back.
+    Mouse,
+    /// Show the help.
+    Help,
+    /// Leave the program.
+    Quit,
+    /// Stop the program and go to the shell.
+    Suspend,
+}
+
+/// One line of the table.
+#[derive(Clone, Copy, Debug)]
+pub struct Binding {
+    /// Where it holds.
+    pub scope: Scope,
+    /// The keys, the one to show first.
+    pub keys: &'static [Key],
+    /// What it does.
+    pub action: Action,
+    /// One or two words for the footer; empty keeps it out of the footer.
+    pub hint: &'static str,
+    /// What the help says.
+    pub help: &'static str,
+}
+
+const fn bind(
+    scope: Scope,
+    keys: &'static [Key],
+    action: Action,
+    hint: &'static str,
+    help: &'static str,
+) -> Binding {
+    Binding {
+        scope,
+        keys,
+        action,
+        hint,
+        help,
+    }
+}
+
+const fn k(c: char) -> Key {
+    Key::char(c)
+}
+
+const UP: Key = Key::plain(Code::Up);
+const DOWN: Key = Key::plain(Code::Down);
+const LEFT: Key = Key::plain(Code::Left);
+const RIGHT: Key = Key::plain(Code::Right);
+const ENTER: Key = Key::plain(Code::Enter);
+const ESC: Key = Key::plain(Code::Esc);
+const TAB: Key = Key::plain(Code::Tab);
+const BACK_TAB: Key = Key::plain(Code::BackTab);
+const HOME: Key = Key::plain(Code::Home);
+const END: Key = Key::plain(Code::End);
+const PAGE_UP: Key = Key::plain(Code::PageUp);
+const PAGE_DOWN: Key = Key::plain(Code::PageDown);
+
+/// The table, most wanted first within a scope: a narrow footer keeps the first ones.
+#[rustfmt::skip]
+pub const BINDINGS: &[Binding] = &[
+    bind(Scope::Board, &[k('/'), k('f')], Action::Find, "find", "find a colour by number or name"),
+    bind(Scope::Board, &[k(' ')], Action::Select, "choose", "choose the card under the cursor, or let it go"),
+    bind(Scope::Board, &[k('t')], Action::Take, "take to ring", "take the chosen cards (or the one under the cursor) to a project ring"),
+    bind(Scope::Board, &[k('r')], Action::Rings, "rings", "the rings: put away, park, close"),
+    bind(Scope::Board, &[k('w')], Action::Away, "where", "where is everything that is not at home"),
+    bind(Scope::Board, &[k('i')], Action::Import, "bring in", "bring in a stock list (CSV)"),
+    bind(Scope::Board, &[k('g')], Action::Rehang, "re-hang", "make room: plans for a re-hang"),
+    bind(Scope::Board, &[k('u')], Action::Undo, "undo", "take back the last change"),
+    bind(Scope::Board, &[k('?')], Action::Help, "help", "this help"),
+    bind(Scope::Board, &[k('q'), Key::ctrl('c')], Action::Quit, "quit", "leave; everything is on disk already"),
+    bind(Scope::Board, &[UP, k('k')], Action::Up, "", "hook above"),
+    bind(Scope::Board, &[DOWN, k('j')], Action::Down, "", "hook below"),
+    bind(Scope::Board, &[LEFT, k('h')], Action::Left, "", "hook to the left"),
+    bind(Scope::Board, &[RIGHT, k('l')], Action::Right, "", "hook to the right"),
+    bind(Scope::Board, &[HOME], Action::First, "", "first hook of the row"),
+    bind(Scope::Board, &[END], Action::Last, "", "last hook of the row"),
+    bind(Scope::Board, &[PAGE_UP], Action::PageUp, "", "several rows up"),
+    bind(Scope::Board, &[PAGE_DOWN], Action::PageDown, "", "several rows down"),
+    bind(Scope::Board, &[TAB], Action::Next, "", "next card on the same hook"),
+    bind(Scope::Board, &[k('+'), k('='), k('z')], Action::ZoomIn, "closer", "look closer"),
+    bind(Scope::Board, &[k('-')], Action::ZoomOut, "", "look from further away"),
+    bind(Scope::Board, &[k('n')], Action::NewCard, "new card", "write a new card by hand"),
+    bind(Scope::Board, &[k('m')], Action::Missing, "", "declare the card missing, or found again"),
+    bind(Scope::Board, &[k('x')], Action::Block, "", "block the hook for a reason, or free it"),
+    bind(Scope::Board, &[k('U'), Key::ctrl('r')], Action::Redo, "", "do again what was taken back"),
+    bind(Scope::Board, &[k('b')], Action::OtherBoard, "", "the next board"),
+    bind(Scope::Board, &[k('B')], Action::NewBoard, "", "put up another board"),
+    bind(Scope::Board, &[k('M')], Action::Mouse, "", "leave the mouse to the terminal (to copy text), or take it back"),
+    bind(Scope::Board, &[ESC], Action::Cancel, "", "let go of all chosen cards"),
+    bind(Scope::Board, &[Key::ctrl('z')], Action::Suspend, "", "go to the shell; 'fg' comes back"),
+
+    bind(Scope::Find, &[ENTER], Action::Accept, "go there", "go to the card's home on the board"),
+    bind(Scope::Find, &[DOWN, Key::ctrl('n')], Action::Down, "next", "next match"),
+    bind(Scope::Find, &[UP, Key::ctrl('p')], Action::Up, "", "match before"),
+    bind(Scope::Find, &[TAB], Action::Select, "choose", "choose the card, to take it to a ring later, and type the next"),
+    bind(Scope::Find, &[ESC, Key::ctrl('c')], Action::Cancel, "back", "back to the board"),
+
+    bind(Scope::Form, &[ENTER], Action::Accept, "done", "next field; on the last, done"),
+    bind(Scope::Form, &[TAB, DOWN], Action::Next, "next field", "next field"),
+    bind(Scope::Form, &[BACK_TAB, UP], Action::Previous, "", "field before"),
+    bind(Scope::Form, &[ESC, Key::ctrl('c')], Action::Cancel, "back", "back, nothing changed"),
+
+    bind(Scope::Rings, &[ENTER, k('p')], Action::Accept, "put away", "walk the ring's cards home, one by one"),
+    bind(Scope::Rings, &[UP, k('k')], Action::Up, "", "ring above"),
+    bind(Scope::Rings, &[DOWN, k('j')], Action::Down, "", "ring below"),
+    bind(Scope::Rings, &[k('h')], Action::Park, "hang up", "leave the ring hanging on a hook, or take it down again"),
+    bind(Scope::Rings, &[k('c')], Action::Close, "close", "end the project: every card must be accounted for"),
+    bind(Scope::Rings, &[k('u')], Action::Undo, "undo", "take back the last change"),
+    bind(Scope::Rings, &[ESC, k('q'), k('r'), Key::ctrl('c')], Action::Cancel, "back", "back to the board"),
+
+    bind(Scope::PutAway, &[ENTER, k(' ')], Action::Accept, "it hangs", "the card hangs on its hook again"),
+    bind(Scope::PutAway, &[k('s'), DOWN], Action::Skip, "later", "put this card off until the others are done"),
+    bind(Scope::PutAway, &[k('m')], Action::Missing, "not here", "the card is not on the ring: declare it missing"),
+    bind(Scope::PutAway, &[k('u')], Action::Undo, "undo", "take back the last change"),
+    bind(Scope::PutAway, &[ESC, k('q'), Key::ctrl('c')], Action::Cancel, "stop", "stop here; the cards left stay on the ring"),
+
+    bind(Scope::Away, &[ENTER], Action::Accept, "go there", "go to the card's home on the board"),
+    bind(Scope::Away, &[UP, k('k')], Action::Up, "", "card above"),
+    bind(Scope::Away, &[DOWN, k('j')], Action::Down, "", "card below"),
+    bind(Scope::Away, &[k('m')], Action::Missing, "missing/found", "declare the card missing, or found again"),
+    bind(Scope::Away, &[k('u')], Action::Undo, "undo", "take back the last change"),
+    bind(Scope::Away, &[ESC, k('q'), k('w'), Key::ctrl('c')], Action::Cancel, "back", "back to the board"),
+
+    bind(Scope::Intake, &[ENTER, k('y')], Action::Accept, "bring in", "bring in what can be taken"),
+    bind(Scope::Intake, &[UP, k('k')], Action::Up, "", "scroll up"),
+    bind(Scope::Intake, &[DOWN, k('j')], Action::Down, "", "scroll down"),
+    bind(Scope::Intake, &[ESC, k('n'), k('q'), Key::ctrl('c')], Action::Cancel, "leave it", "back, nothing changed"),
+
+    bind(Scope::Plans, &[ENTER], Action::Accept, "start", "start the re-hang with this plan"),
+    bind(Scope::Plans, &[RIGHT, k('l')], Action::Right, "next plan", "next plan: more room, more work"),
+    bind(Scope::Plans, &[LEFT, k('h')], Action::Left, "", "plan before"),
+    bind(Scope::Plans, &[TAB], Action::Next, "before/after", "show the wall before or after"),
+    bind(Scope::Plans, &[DOWN, k('j')], Action::Down, "", "scroll the list of moves"),
+    bind(Scope::Plans, &[UP, k('k')], Action::Up, "", "scroll the list of moves"),
+    bind(Scope::Plans, &[ESC, k('q'), Key::ctrl('c')], Action::Cancel, "leave it", "back, nothing changed"),
+
+    bind(Scope::Work, &[ENTER, k(' ')], Action::Accept, "done", "this step is done: write it down and show the next"),
+    bind(Scope::Work, &[k('A')], Action::DoAll, "all done", "all steps that are left are done"),
+    bind(Scope::Work, &[k('u')], Action::Undo, "undo", "take back the last step"),
+    bind(Scope::Work, &[ESC, k('q'), Key::ctrl('c')], Action::Cancel, "stop", "stop here; the rest can be planned again"),
+
+    bind(Scope::Help, &[DOWN, k('j')], Action::Down, "scroll", "scroll down"),
+    bind(Scope::Help, &[UP, k('k')], Action::Up, "", "scroll up"),
+    bind(Scope::Help, &[PAGE_DOWN, k(' ')], Action::PageDown, "", "a screenful down"),
+    bind(Scope::Help, &[PAGE_UP], Action::PageUp, "", "a screenful up"),
+    bind(Scope::Help, &[ESC, k('q'), k('?'), ENTER, Key::ctrl('c')], Action::Cancel, "back", "back"),
+
+    bind(Scope::Confirm, &[k('y'), ENTER], Action::Accept, "yes", "yes, do it"),
+    bind(Scope::Confirm, &[k('n'), ESC, k('q'), Key::ctrl('c')], Action::Cancel, "no", "no, leave it"),
+];
+
+/// The lines of the table that hold in a scope.
+pub fn in_scope(scope: Scope) -> impl Iterator<Item = &'static Binding> {
+    BINDINGS.iter().filter(move |binding| binding.scope == scope)
+}
+
+/// What a key does in a scope.
+#[must_use]
+pub fn action(scope: Scope, key: Key) -> Option<Action> {
+    in_scope(scope)
+        .find(|binding| binding.keys.contains(&key))
+        .map(|binding| binding.action)
+}
+
+impl Binding {
+    /// Its keys, as the help shows them.
+    #[must_use]
+    pub fn keys_in_words(&self) -> String {
+        let names: Vec<String> = self.keys.iter().map(Key::to_string).collect();
+        names.join(" ")
+    }
+}
+
+/// The table as Markdown, for the README.
+#[must_use]
+pub fn as_markdown() -> String {
+    let mut text = String::new();
+    for scope in Scope::ALL {
+        text.push_str(&format!("**{}**\n\n| key | what it does |\n|---|---|\n", scope.title()));
+        for binding in in_scope(scope) {
+            let keys: Vec<String> = binding.keys.iter().map(|key| format!("`{key}`")).collect();
+            text.push_str(&format!("| {} | {} |\n", keys.join(" "), binding.help));
+        }
+        text.push('\n');
+    }
+    text
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn no_key_means_two_things_in_one_scope() {
+        for scope in Scope::ALL {
+            let keys: Vec<Key> = in_scope(scope).flat_map(|b| b.keys.iter().copied()).collect();
+            for (at, key) in keys.iter().enumerate() {
+                assert!(!keys[at + 1..].contains(key), "{key} in {scope:?}");
+            }
+        }
+    }
+
+    #[test]
+    fn every_scope_can_be_left() {
+        for scope in Scope::ALL {
+            let leaves = |b: &Binding| matches!(b.action, Action::Cancel | Action::Quit);
+            assert!(in_scope(scope).any(leaves), "{scope:?}");
+        }
+    }
+
+    #[test]
+    fn keys_that_type_a_character_are_not_bound_where_text_is_typed() {
+        for scope in [Scope::Find, Scope::Form] {
+            for key in in_scope(scope).flat_map(|b| b.keys) {
+                assert!(key.ctrl || !matches!(key.code, Code::Char(_)), "{key}");
+            }
+        }
+    }
+}
