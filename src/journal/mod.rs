@@ -33,7 +33,7 @@
 //! of the line before (nothing, for line 1) followed by the bytes of this line before `,"sum":`.
 //! It is worked out on the bytes as they stand in the file, never on JSON written anew, and what
 //! follows the body is fixed to the byte. So a changed byte, a line removed, added or moved is
-//! always found, at the line where it happened. It guards against accidents, not against a
+//! always found, at that line or the one after. It guards against accidents, not against a
 //! person who works the sums out again.
 //!
 //! An end cut off at a line break leaves nothing in the record to see. For that, `record.end`
@@ -55,6 +55,8 @@
 //! record opens read-only with the events before it, and nothing in the folder is changed.
 
 mod check;
+#[cfg(test)]
+mod damage;
 mod end;
 mod error;
 #[cfg(test)]
@@ -65,6 +67,8 @@ mod lock;
 mod medium;
 mod record;
 mod scan;
+#[cfg(test)]
+mod sharing;
 mod writer;
 
 pub use check::{Problem, Report, check};
