@@ -5,63 +5,12 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use jiff::Timestamp;
-use proptest::prelude::*;
 
 use super::folder::record_in;
-use super::line::{self, MAX_LINE};
-use super::scan::{Chain, End, scan};
+use super::line::MAX_LINE;
+use super::samples::{folder_with, folder_written, line_ends, read, record_of, twenty};
+use super::scan::End;
 use super::{Access, Flaw, Notice, Problem, Record, RecordError, check};
-
-/// A record's bytes, made without the code that writes to disk.
-fn record_of(events: &[String]) -> Vec<u8> {
-    let (mut bytes, mut sum) = line::header();
-    let mut line = Vec::new();
-    for (at, event) in events.iter().enumerate() {
-        let time = Timestamp::from_second(1_772_000_000 + at as i64).unwrap();
-        sum = line::compose(&mut line, sum, at as u64 + 1, time, event).unwrap();
-        bytes.extend_from_slice(&line);
-    }
-    bytes
-}
-
-fn twenty() -> Vec<String> {
-    (1..=20)
-        .map(|n| format!("card {n} to hook \"C{n:02}\"\n\u{e9}"))
-        .collect()
-}
-
-/// The good events in some bytes, and how the reading ended.
-fn read(bytes: &[u8]) -> (Vec<String>, End) {
-    let found = scan::<String>(bytes, &mut Chain::start(), None).unwrap();
-    (
-        found.entries.into_iter().map(|entry| entry.event).collect(),
-        found.end,
-    )
-}
-
-/// Where each line ends.
-fn line_ends(bytes: &[u8]) -> Vec<usize> {
-    (1..=bytes.len())
-        .filter(|&end| bytes[end - 1] == b'\n')
-        .collect()
-}
-
-/// A folder with these bytes as its record, as if brought in by hand.
-fn folder_with(bytes: &[u8]) -> tempfile::TempDir {
-    let dir = tempfile::tempdir().unwrap();
-    fs::write(record_in(dir.path()), bytes).unwrap();
-    dir
-}
-
-/// A folder whose record was written through [`Record::append`], so that its end is known.
-fn folder_written(events: &[String]) -> tempfile::TempDir {
-    let dir = tempfile::tempdir().unwrap();
-    let mut record = Record::open(dir.path()).unwrap().record;
-    for event in events {
-        record.append(Timestamp::UNIX_EPOCH, event).unwrap();
-    }
-    dir
-}
 
 fn contents(dir: &Path) -> Vec<(PathBuf, Vec<u8>)> {
     let paths = fs::read_dir(dir).unwrap().map(|item| item.unwrap().path());
@@ -125,130 +74,6 @@ fn opening_and_checking_tell_of_every_changed_byte() {
                 .eq(&events[..good])
         );
         assert_eq!(fs::read(record_in(dir.path())).unwrap(), bad, "byte {at}");
-    }
-}
-
-#[test]
-fn a_record_cut_anywhere_keeps_its_good_events_and_can_be_gone_on_with() {
-    let events = twenty()[..2].to_vec();
-    let written = folder_written(&events);
-    let bytes = fs::read(record_in(written.path())).unwrap();
-    let known_end = fs::read(written.path().join("record.end")).unwrap();
-    let ends = line_ends(&bytes);
-    for cut in 0..bytes.len() {
-        let good = ends.partition_point(|&end| end <= cut).saturating_sub(1);
-        let dir = folder_with(&bytes[..cut]);
-        fs::write(dir.path().join("record.end"), &known_end).unwrap();
-        assert!(
-            !check::<String>(dir.path()).unwrap().problems.is_empty(),
-            "cut {cut}"
-        );
-
-        let mut opened = Record::<String>::open(dir.path()).unwrap();
-        assert_eq!(opened.access, Access::Writer, "cut {cut}");
-        assert!(
-            opened
-                .entries
-                .iter()
-                .map(|entry| &entry.event)
-                .eq(&events[..good])
-        );
-        let shortened = Notice::Shortened {
-            recorded: 2,
-            found: good as u64,
-        };
-        assert_eq!(opened.notices.last(), Some(&shortened), "cut {cut}");
-        let start = ends.iter().rfind(|&&end| end <= cut).copied().unwrap_or(0);
-        if let Some(Notice::Torn {
-            bytes: length,
-            kept,
-            ..
-        }) = opened.notices.first()
-        {
-            assert_eq!(*length, (cut - start) as u64);
-            let piece = kept
-                .as_ref()
-                .map(|path| fs::read(path).unwrap())
-                .unwrap_or_default();
-            assert_eq!(piece, bytes[start..cut], "cut {cut}");
-        } else {
-            assert!(ends.contains(&cut), "cut {cut} told of no torn line");
-        }
-
-        let seq = opened
-            .record
-            .append(Timestamp::UNIX_EPOCH, &"after".to_owned())
-            .unwrap();
-        assert_eq!(seq, good as u64 + 1);
-        drop(opened);
-        let again = Record::<String>::open(dir.path()).unwrap();
-        assert_eq!(
-            (again.entries.len(), again.notices),
-            (good + 1, vec![]),
-            "cut {cut}"
-        );
-    }
-}
-
-proptest! {
-    #[test]
-    fn any_record_cut_at_any_byte_gives_its_good_prefix(
-        events in prop::collection::vec(".{0,20}", 0..5),
-        zeros in 0_usize..5000,
-    ) {
-        let bytes = record_of(&events);
-        let ends = line_ends(&bytes);
-        for cut in 0..=bytes.len() {
-            let good = ends.partition_point(|&end| end <= cut).saturating_sub(1);
-            let start = ends.iter().rfind(|&&end| end <= cut).copied().unwrap_or(0);
-            let mut torn = bytes[..cut].to_vec();
-            let (found, end) = read(&torn);
-            prop_assert_eq!(&found, &events[..good]);
-            let whole = cut > 0 && cut == start;
-            let expected = if whole { End::Clean } else { End::Torn((cut - start) as u64) };
-            prop_assert_eq!(end, expected);
-            // The file's length reached the disk, but the rest of its bytes did not.
-            torn.resize(cut + zeros, 0);
-            let (found, end) = read(&torn);
-            prop_assert_eq!(&found, &events[..good]);
-            let whole = whole && zeros == 0;
-            let expected = if whole { End::Clean } else { End::Torn((torn.len() - start) as u64) };
-            prop_assert_eq!(end, expected);
-        }
-    }
-}
-
-#[test]
-fn sectors_never_written_are_a_tear_and_other_zeros_are_damage() {
-    let mut events = twenty();
-    events.push("x".repeat(3000));
-    let bytes = record_of(&events);
-    let start = line_ends(&bytes)[20];
-    let first = start.next_multiple_of(512);
-    for (from, to) in [
-        (first, first + 512),
-        (first + 512, first + 2048),
-        (start, first + 512),
-    ] {
-        let mut hole = bytes.clone();
-        hole[from..to].fill(0);
-        assert_eq!(
-            read(&hole),
-            (twenty(), End::Torn((bytes.len() - start) as u64))
-        );
-        // With a good line after it, it cannot come from a crash.
-        let mut followed = hole;
-        followed.extend_from_slice(b"{}\n");
-        assert!(matches!(read(&followed), (_, End::Damaged(_))));
-    }
-    for (from, to) in [
-        (first + 1, first + 512),
-        (first, first + 500),
-        (first + 5, first + 6),
-    ] {
-        let mut bad = bytes.clone();
-        bad[from..to].fill(0);
-        assert!(matches!(read(&bad), (_, End::Damaged(_))), "{from}..{to}");
     }
 }
 

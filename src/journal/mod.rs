@@ -66,9 +66,13 @@ mod line;
 mod lock;
 mod medium;
 mod record;
+#[cfg(test)]
+mod samples;
 mod scan;
 #[cfg(test)]
 mod sharing;
+#[cfg(test)]
+mod torn;
 mod writer;
 
 pub use check::{Problem, Report, check};
