@@ -44,7 +44,7 @@
 //!
 //! The number in the header is the version of the whole file. In every version line 1 is a JSON
 //! object with a whole number under `homehook`. A higher number than [`FORMAT_VERSION`] is
-//! refused and the folder left untouched. New kinds of event do not need a new version: a line that
+//! refused and the record left untouched. New kinds of event do not need a new version: a line that
 //! verifies but holds an event unknown to this program opens the record read-only, up to there.
 //!
 //! # What a crash may leave
