@@ -1,5 +1,6 @@
 //! Looking a record over without changing anything.
 
+use std::fs;
 use std::path::Path;
 
 use serde::de::DeserializeOwned;
@@ -84,14 +85,16 @@ pub fn check<E: DeserializeOwned>(dir: &Path) -> Result<Report, RecordError> {
             },
             _ => checker.event::<E>(&lines.line),
         };
-        let flaw = match flaw {
-            Some(_) if step == Step::Line && !lines.line.ends_with(b"\n") => {
-                (!Lock::is_taken(dir)).then_some(Flaw::Unfinished)
-            }
-            flaw => flaw,
-        };
-        checker.add(flaw);
         checker.report.bytes += lines.line.len() as u64;
+        if flaw.is_some() && step == Step::Line && !lines.line.ends_with(b"\n") {
+            // Unless another process is just writing it, or has since.
+            let length = checker.report.bytes;
+            let left =
+                !Lock::is_taken(dir) && fs::metadata(&path).is_ok_and(|file| file.len() == length);
+            checker.add(left.then_some(Flaw::Unfinished));
+            return Ok(checker.finish());
+        }
+        checker.add(flaw);
         checker.line += 1;
         // What is left of an endless line would read as lines that are none.
         if step == Step::TooLong || checker.report.problems.len() >= MOST_PROBLEMS {
@@ -163,7 +166,7 @@ impl Checker {
     }
 
     fn finish(mut self) -> Report {
-        if self.line == 1 {
+        if self.report.bytes == 0 {
             self.add(Some(Flaw::Header));
         }
         let recorded = self.known.as_ref().map_or(0, |known| known.events);

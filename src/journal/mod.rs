@@ -33,7 +33,7 @@
 //! of the line before (nothing, for line 1) followed by the bytes of this line before `,"sum":`.
 //! It is worked out on the bytes as they stand in the file, never on JSON written anew, and what
 //! follows the body is fixed to the byte. So a changed byte, a line removed, added or moved is
-//! always found, at the line where it happened. It guards against accidents, not against a
+//! always found, at that line or the one after. It guards against accidents, not against a
 //! person who works the sums out again.
 //!
 //! An end cut off at a line break leaves nothing in the record to see. For that, `record.end`
@@ -44,7 +44,7 @@
 //!
 //! The number in the header is the version of the whole file. In every version line 1 is a JSON
 //! object with a whole number under `homehook`. A higher number than [`FORMAT_VERSION`] is
-//! refused and the folder left untouched. New kinds of event do not need a new version: a line that
+//! refused and the record left untouched. New kinds of event do not need a new version: a line that
 //! verifies but holds an event unknown to this program opens the record read-only, up to there.
 //!
 //! # What a crash may leave
@@ -55,6 +55,8 @@
 //! record opens read-only with the events before it, and nothing in the folder is changed.
 
 mod check;
+#[cfg(test)]
+mod damage;
 mod end;
 mod error;
 #[cfg(test)]
@@ -65,7 +67,13 @@ mod line;
 mod lock;
 mod medium;
 mod record;
+#[cfg(test)]
+mod samples;
 mod scan;
+#[cfg(test)]
+mod sharing;
+#[cfg(test)]
+mod torn;
 mod writer;
 
 pub use check::{Problem, Report, check};

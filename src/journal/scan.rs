@@ -174,25 +174,24 @@ impl<R: Read> Lines<R> {
         })
     }
 
-    /// Tells a torn end from damage, when the current line after `chain` has `flaw`. Reads on to
-    /// the end of the file.
+    /// Tells a torn end from damage, when the current line after `chain` has `flaw`. May read
+    /// on to the end of the file.
     pub(super) fn classify(&mut self, chain: &Chain, flaw: Flaw) -> io::Result<End> {
-        let Some(zeros) = self.zeros_after()? else {
-            return Ok(End::Damaged(flaw));
-        };
-        let torn = match flaw {
-            Flaw::TooLong => false,
+        let zeros = match flaw {
             // Whole and verified: what it says is the trouble, not its end.
-            Flaw::UnknownEvent { .. } | Flaw::Sequence { .. } => false,
-            _ if self.line.ends_with(b"\n") => has_hole(chain.bytes, &self.line),
-            _ => !has_more_than_a_line(chain, &self.line),
+            Flaw::TooLong | Flaw::UnknownEvent { .. } | Flaw::Sequence { .. } => None,
+            _ if self.line.ends_with(b"\n") => {
+                if has_hole(chain.bytes, &self.line) {
+                    self.zeros_after()?
+                } else {
+                    None
+                }
+            }
+            // This was the end of the file. To read on would find what a writer adds just now.
+            _ => (!has_more_than_a_line(chain, &self.line)).then_some(0),
         };
-        let bytes = self.line.len() as u64 + zeros;
-        Ok(if torn {
-            End::Torn(bytes)
-        } else {
-            End::Damaged(flaw)
-        })
+        let length = self.line.len() as u64;
+        Ok(zeros.map_or(End::Damaged(flaw), |zeros| End::Torn(length + zeros)))
     }
 
     /// How many NUL bytes follow the current line; nothing where other bytes do.
