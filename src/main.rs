@@ -1,3 +1,7 @@
 //! The `homehook` binary: hands the command line to the library.
 
-fn main() {}
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    homehook::cli::main()
+}

@@ -1,1 +1,56 @@
-//! The headless commands.
+//! The command line: every command without a screen, as text or as JSON.
+
+mod args;
+mod board;
+mod check;
+mod demo;
+mod export;
+mod failure;
+mod family;
+mod find;
+mod import;
+mod open;
+mod output;
+mod plain;
+mod rehang;
+mod ring;
+mod run;
+mod screen;
+mod time;
+mod undo;
+
+use std::process::ExitCode;
+
+use clap::Parser;
+
+use args::Cli;
+use output::Output;
+
+/// Reads the command line and does what it says. Ends with 0 when it is done, 1 when it could not
+/// be, and 2 when the command line makes no sense.
+#[must_use]
+pub fn main() -> ExitCode {
+    let cli = match Cli::try_parse() {
+        Ok(cli) => cli,
+        Err(error) => {
+            // A closed terminal is no reason to fail; the code says the rest.
+            let _ = error.print();
+            return ExitCode::from(u8::try_from(error.exit_code()).unwrap_or(2));
+        }
+    };
+    let mut output = Output::new(cli.json);
+    let done = run::run(cli, &mut output).and_then(|code| {
+        output.flush()?;
+        Ok(code)
+    });
+    match done {
+        Ok(code) => code,
+        Err(failure) if failure.is_closed_pipe() => ExitCode::SUCCESS,
+        Err(failure) => {
+            // What was answered before belongs before the error.
+            let _ = output.flush();
+            output.failure(&failure);
+            ExitCode::FAILURE
+        }
+    }
+}

@@ -8,6 +8,7 @@ mod delimiter;
 #[cfg(test)]
 mod demo_files;
 mod error;
+pub mod export;
 mod guard;
 mod header;
 mod shades;

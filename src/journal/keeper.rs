@@ -5,7 +5,9 @@ use std::time::Duration;
 
 use jiff::Timestamp;
 
+use super::end;
 use super::error::{Access, Notice, RecordError};
+use super::folder;
 use super::line::Entry;
 use super::record::{Opened, Record};
 use crate::stash::change::turned;
@@ -51,6 +53,12 @@ pub enum CommitError {
 }
 
 impl Keeper {
+    /// Whether a folder holds a stash, or held one. Changes nothing.
+    #[must_use]
+    pub fn is_in(dir: &Path) -> bool {
+        folder::record_in(dir).exists() || end::path_in(dir).exists()
+    }
+
     /// Opens the stash in a folder, waiting so long for another process to finish writing. An
     /// event that does not fit ends the replay: the stash is then read-only, up to there.
     ///

@@ -17,3 +17,4 @@ pub mod names;
 pub mod order;
 pub mod refusal;
 pub mod state;
+pub mod words;

@@ -3,6 +3,7 @@
 use crate::model::board::NotABoard;
 use crate::model::label::NotALabel;
 use crate::model::number::NotANumber;
+use crate::stash::intake::Rejected;
 use crate::stash::state::Misfit;
 
 /// A command that could not be carried out, in words for the person who gave it.
@@ -209,6 +210,8 @@ pub enum Refusal {
         line: u64,
         /// Its reason.
         reason: String,
+        /// Every row refused, in the order of their lines.
+        every: Vec<Rejected>,
     },
     /// The command made an event that breaks a law: a fault of the program.
     #[error("that would leave the stash in disorder, so nothing was changed: {0}")]

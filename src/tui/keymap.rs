@@ -285,7 +285,9 @@ pub const BINDINGS: &[Binding] = &[
 
 /// The lines of the table that hold in a scope.
 pub fn in_scope(scope: Scope) -> impl Iterator<Item = &'static Binding> {
-    BINDINGS.iter().filter(move |binding| binding.scope == scope)
+    BINDINGS
+        .iter()
+        .filter(move |binding| binding.scope == scope)
 }
 
 /// What a key does in a scope.
@@ -310,7 +312,10 @@ impl Binding {
 pub fn as_markdown() -> String {
     let mut text = String::new();
     for scope in Scope::ALL {
-        text.push_str(&format!("**{}**\n\n| key | what it does |\n|---|---|\n", scope.title()));
+        text.push_str(&format!(
+            "**{}**\n\n| key | what it does |\n|---|---|\n",
+            scope.title()
+        ));
         for binding in in_scope(scope) {
             let keys: Vec<String> = binding.keys.iter().map(|key| format!("`{key}`")).collect();
             text.push_str(&format!("| {} | {} |\n", keys.join(" "), binding.help));
@@ -327,7 +332,9 @@ mod tests {
     #[test]
     fn no_key_means_two_things_in_one_scope() {
         for scope in Scope::ALL {
-            let keys: Vec<Key> = in_scope(scope).flat_map(|b| b.keys.iter().copied()).collect();
+            let keys: Vec<Key> = in_scope(scope)
+                .flat_map(|b| b.keys.iter().copied())
+                .collect();
             for (at, key) in keys.iter().enumerate() {
                 assert!(!keys[at + 1..].contains(key), "{key} in {scope:?}");
             }

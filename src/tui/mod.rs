@@ -1,1 +1,4 @@
 //! The full-screen board.
+
+pub mod key;
+pub mod keymap;

@@ -112,6 +112,7 @@ pub fn stock(
             rows: total,
             line: first.line,
             reason: first.reason.clone(),
+            every: rejected.clone(),
         });
     }
     Ok(write_down(state, ranges, &drafts, rejected, now))
@@ -562,6 +563,7 @@ pub fn shades(
             rows: total,
             line: first.line,
             reason: first.reason.clone(),
+            every: rejected.clone(),
         });
     }
     if added + changed == 0 {

@@ -1,0 +1,286 @@
+//! The command line.
+
+use std::path::PathBuf;
+
+use clap::{Args, Parser, Subcommand, ValueEnum};
+
+use crate::model::board::ReadingOrder;
+
+/// Keeps a wall board of thread cards in order: find a colour, fill a ring, get every card home.
+///
+/// Without a command it opens the board on the whole screen.
+#[derive(Debug, Parser)]
+#[command(name = "homehook", version, max_term_width = 100)]
+pub struct Cli {
+    /// The stash folder; the usual data folder of this computer if not given.
+    #[arg(long, global = true, value_name = "DIR", env = "HOMEHOOK_STASH")]
+    pub stash: Option<PathBuf>,
+    /// Answer with one JSON object, for scripts.
+    #[arg(long, global = true)]
+    pub json: bool,
+    /// What to do.
+    #[command(subcommand)]
+    pub command: Option<Command>,
+}
+
+/// What to do.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Put up, measure, block or show boards.
+    #[command(subcommand)]
+    Board(BoardCommand),
+    /// Bring in a stock list or a range's shade list (CSV).
+    #[command(subcommand)]
+    Import(ImportCommand),
+    /// Find a colour by number, by name, or by something near.
+    Find {
+        /// A number, RANGE:NUMBER, or words of a name.
+        #[arg(required = true, value_name = "TEXT")]
+        text: Vec<String>,
+    },
+    /// Take cards to project rings, and get every one back.
+    #[command(subcommand)]
+    Ring(RingCommand),
+    /// Declare cards missing; each keeps its home.
+    Missing {
+        /// NUMBER or RANGE:NUMBER.
+        #[arg(required = true, value_name = "CARD")]
+        cards: Vec<String>,
+    },
+    /// A missing card has turned up and hangs at home again.
+    Found {
+        /// NUMBER or RANGE:NUMBER.
+        #[arg(value_name = "CARD")]
+        card: String,
+    },
+    /// List the families, or put them in another order.
+    #[command(subcommand)]
+    Family(FamilyCommand),
+    /// List the ways to get every card in order on the wall, or carry one out.
+    Rehang(RehangArgs),
+    /// Write the stash to a file, or to the screen.
+    Export {
+        /// csv: a stock list that can be brought in again; json: cards, boards and rings.
+        form: ExportForm,
+        /// The file; without one, the text goes to the screen.
+        file: Option<PathBuf>,
+    },
+    /// Look the record and the stash over without changing anything.
+    Check,
+    /// Take back the last change, or the last K.
+    Undo {
+        /// How many.
+        #[arg(value_name = "K", default_value_t = 1, value_parser = clap::value_parser!(u32).range(1..))]
+        count: u32,
+    },
+    /// Do again what was taken back last, or the last K.
+    Redo {
+        /// How many.
+        #[arg(value_name = "K", default_value_t = 1, value_parser = clap::value_parser!(u32).range(1..))]
+        count: u32,
+    },
+    /// Open an invented stash in a throwaway folder.
+    Demo {
+        /// Print the board instead of opening the screen.
+        #[arg(long)]
+        plain: bool,
+    },
+    /// Print the keys of the board screen.
+    Keys,
+}
+
+/// The order in which the eye goes over a board.
+#[derive(Debug, Clone, Copy, ValueEnum)]
+pub enum Reading {
+    /// Row by row from the top, each from the left.
+    Rows,
+    /// Column by column from the left, each from the top.
+    Columns,
+    /// Row by row, the first from the left, the next from the right, and so on.
+    ThereAndBack,
+}
+
+impl From<Reading> for ReadingOrder {
+    fn from(reading: Reading) -> Self {
+        match reading {
+            Reading::Rows => Self::Rows,
+            Reading::Columns => Self::Columns,
+            Reading::ThereAndBack => Self::ThereAndBack,
+        }
+    }
+}
+
+/// What to do with boards.
+#[derive(Debug, Subcommand)]
+pub enum BoardCommand {
+    /// Put up a board.
+    New {
+        /// Its name.
+        name: String,
+        /// Rows of hooks.
+        #[arg(long)]
+        rows: u16,
+        /// Columns of hooks.
+        #[arg(long)]
+        columns: u16,
+        /// Places on a hook.
+        #[arg(long, default_value_t = 1)]
+        places: u8,
+        /// What its marks begin with, for a second board.
+        #[arg(long, default_value = "", hide_default_value = true)]
+        prefix: String,
+        /// The order the hooks are read in.
+        #[arg(long, value_enum, default_value_t = Reading::Rows)]
+        reading: Reading,
+    },
+    /// Block a hook, so that nothing hangs there.
+    Block {
+        /// The hook.
+        mark: String,
+        /// The reason.
+        #[arg(long, value_name = "TEXT")]
+        why: String,
+        /// Put cards that lose their hook in the tray.
+        #[arg(long)]
+        unhang: bool,
+    },
+    /// Make a blocked hook usable again.
+    Unblock {
+        /// The hook.
+        mark: String,
+    },
+    /// Measure a board anew.
+    Resize(ResizeArgs),
+    /// Show who lives on which hook.
+    Show {
+        /// As a picture of rows and columns instead of a list.
+        #[arg(long)]
+        grid: bool,
+    },
+}
+
+/// New measures of a board.
+#[derive(Debug, Args)]
+pub struct ResizeArgs {
+    /// Its name.
+    pub name: String,
+    /// Rows of hooks.
+    #[arg(long)]
+    pub rows: Option<u16>,
+    /// Columns of hooks.
+    #[arg(long)]
+    pub columns: Option<u16>,
+    /// Places on a usual hook.
+    #[arg(long)]
+    pub places: Option<u8>,
+    /// The order the hooks are read in.
+    #[arg(long, value_enum)]
+    pub reading: Option<Reading>,
+    /// Put cards that lose their hook in the tray.
+    #[arg(long)]
+    pub unhang: bool,
+}
+
+/// What to bring in.
+#[derive(Debug, Subcommand)]
+pub enum ImportCommand {
+    /// The colours you own. Rows without a hook come in homeless, to be hung by a re-hang.
+    Stock {
+        /// The CSV file; - for standard input.
+        file: PathBuf,
+        /// Take nothing where one row cannot be taken.
+        #[arg(long)]
+        strict: bool,
+        /// The range of rows that name none.
+        #[arg(long, value_name = "NAME")]
+        range: Option<String>,
+    },
+    /// All the colours a maker's range has.
+    Shades {
+        /// The CSV file; - for standard input.
+        file: PathBuf,
+        /// The range.
+        #[arg(long, value_name = "NAME")]
+        range: String,
+    },
+}
+
+/// What to do with rings.
+#[derive(Debug, Subcommand)]
+pub enum RingCommand {
+    /// Take cards to a project's ring, which is opened if need be.
+    Take {
+        /// The project.
+        project: String,
+        /// NUMBER or RANGE:NUMBER.
+        #[arg(required = true, value_name = "CARD")]
+        cards: Vec<String>,
+    },
+    /// Hang cards back, each on its home hook.
+    Return {
+        /// The project.
+        project: String,
+        /// NUMBER or RANGE:NUMBER.
+        #[arg(
+            value_name = "CARD",
+            required_unless_present = "all",
+            conflicts_with = "all"
+        )]
+        cards: Vec<String>,
+        /// Every card on the ring.
+        #[arg(long)]
+        all: bool,
+    },
+    /// Leave a ring hanging on a hook.
+    Park {
+        /// The project.
+        project: String,
+        /// The hook.
+        mark: String,
+    },
+    /// Take a parked ring back into use.
+    Unpark {
+        /// The project.
+        project: String,
+    },
+    /// End a project, every card accounted for.
+    Close {
+        /// The project.
+        project: String,
+    },
+    /// List the rings and what is on them.
+    List,
+}
+
+/// What to do with families.
+#[derive(Debug, Subcommand)]
+pub enum FamilyCommand {
+    /// List the families in the order of the wall.
+    List,
+    /// Put the named families first, in this order.
+    Order {
+        /// The families.
+        #[arg(required = true, value_name = "NAME")]
+        names: Vec<String>,
+    },
+}
+
+/// Which plan of a re-hang.
+#[derive(Debug, Args)]
+pub struct RehangArgs {
+    /// Carry out plan N: every step is recorded.
+    #[arg(long, value_name = "N", conflicts_with = "plan")]
+    pub apply: Option<usize>,
+    /// List the steps of plan N.
+    #[arg(long, value_name = "N")]
+    pub plan: Option<usize>,
+}
+
+/// The form of an export.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum ExportForm {
+    /// A stock list.
+    Csv,
+    /// One JSON object.
+    Json,
+}

@@ -1,0 +1,232 @@
+//! `homehook demo`: an invented stash, built through the same commands as any other.
+
+use std::path::Path;
+use std::process::ExitCode;
+use std::time::Duration;
+
+use jiff::{SignedDuration, Timestamp};
+
+use super::failure::Failure;
+use super::output::Output;
+use super::screen;
+use crate::exchange::table::{Delimiter, Rows};
+use crate::exchange::{FileError, read_shades, read_stock};
+use crate::journal::keeper::Keeper;
+use crate::model::board::ReadingOrder;
+use crate::model::label::Label;
+use crate::model::number::Number;
+use crate::model::ring::KeyEntry;
+use crate::stash::change::Change;
+use crate::stash::command::board::{self, NewBoard, Unhang};
+use crate::stash::command::import::{self, Terms};
+use crate::stash::command::{rehang, ring};
+use crate::stash::event::{Act, Event};
+use crate::stash::intake::StockRow;
+use crate::stash::refusal::Refusal;
+use crate::stash::state::{Kept, State};
+
+/// The invented range.
+const RANGE: &str = "Lantern Hill";
+/// Hooks nothing can hang on, and why.
+const BLOCKED: [(&str, &str); 3] = [
+    ("A20", "bracket of the lamp"),
+    ("F01", "light switch behind"),
+    ("L10", "hook bent, to be mended"),
+];
+/// The projects: name, key, days since the cards were taken, and the hook where the ring was left.
+const PROJECTS: [(&str, &str, i64, Option<&str>); 3] = [
+    (
+        "Fox in the Ferns",
+        include_str!("../../assets/demo/keys/fox-in-the-ferns.csv"),
+        96,
+        Some("L20"),
+    ),
+    (
+        "Orchard in September",
+        include_str!("../../assets/demo/keys/orchard-in-september.csv"),
+        40,
+        None,
+    ),
+    (
+        "Harbour at Dusk",
+        include_str!("../../assets/demo/keys/harbour-at-dusk.csv"),
+        12,
+        None,
+    ),
+];
+/// Cards nobody has seen for a while.
+const MISSING: usize = 2;
+
+/// Builds the stash, and shows it or prints it. The folder goes away at the end.
+pub fn run(plain: bool, output: &mut Output) -> Result<ExitCode, Failure> {
+    let folder = tempfile::Builder::new()
+        .prefix("homehook-demo-")
+        .tempdir()
+        .map_err(Failure::NoTemporaryFolder)?;
+    let keeper = build(folder.path(), Timestamp::now())?;
+    if plain || output.is_json() || !Output::is_terminal() {
+        screen::print(keeper.state(), output)?;
+        return Ok(ExitCode::SUCCESS);
+    }
+    screen::show(keeper, Vec::new(), output)
+}
+
+/// Builds the stash of the demonstration in an empty folder, as it would have come about by `now`.
+pub fn build(dir: &Path, now: Timestamp) -> Result<Keeper, Failure> {
+    let (mut keeper, _) = Keeper::open(dir, Duration::ZERO)?;
+    let ago = |days: i64| now - SignedDuration::from_hours(24 * days);
+
+    let start = ago(400);
+    let wall = NewBoard {
+        name: "Workroom wall".to_owned(),
+        prefix: String::new(),
+        rows: 12,
+        columns: 20,
+        places: 1,
+        reading: ReadingOrder::Rows,
+    };
+    let event = board::new_board(keeper.state(), &wall)?;
+    keeper.commit(start, &event)?;
+    for (mark, why) in BLOCKED {
+        let event = board::block(keeper.state(), mark, why, Unhang::Refused, start)?;
+        keeper.commit(start, &event)?;
+    }
+    let list =
+        read_shades(include_bytes!("../../assets/demo/range.csv")).map_err(in_file("range.csv"))?;
+    let shades = import::shades(keeper.state(), &list.rows, list.rejected, RANGE)?;
+    commit(&mut keeper, start, shades.event)?;
+
+    let list =
+        read_stock(include_bytes!("../../assets/demo/stock.csv")).map_err(in_file("stock.csv"))?;
+    let rows = laid_out(keeper.state(), list.rows, start)?;
+    let stock = import::stock(
+        keeper.state(),
+        &rows,
+        list.rejected,
+        &Terms::default(),
+        start,
+    )?;
+    commit(&mut keeper, start, stock.event)?;
+
+    for (project, key, days, parked) in PROJECTS {
+        take(&mut keeper, project, key, ago(days))?;
+        if let Some(mark) = parked {
+            park(&mut keeper, project, mark, ago(days))?;
+        }
+    }
+    let lost: Vec<_> = at_home(keeper.state())
+        .step_by(61)
+        .skip(1)
+        .take(MISSING)
+        .map(|kept| kept.card.id)
+        .collect();
+    let event = ring::missing(keeper.state(), &lost, ago(9))?;
+    keeper.commit(ago(9), &event)?;
+
+    let list = read_stock(include_bytes!("../../assets/demo/purchase.csv"))
+        .map_err(in_file("purchase.csv"))?;
+    let bought = ago(1);
+    let terms = Terms::default();
+    let purchase = import::stock(keeper.state(), &list.rows, list.rejected, &terms, bought)?;
+    commit(&mut keeper, bought, purchase.event)?;
+    Ok(keeper)
+}
+
+fn in_file(name: &'static str) -> impl FnOnce(FileError) -> Failure {
+    move |source| Failure::NotAList {
+        path: name.into(),
+        source,
+    }
+}
+
+fn commit(keeper: &mut Keeper, at: Timestamp, event: Option<Event>) -> Result<(), Failure> {
+    if let Some(event) = event {
+        keeper.commit(at, &event)?;
+    }
+    Ok(())
+}
+
+fn at_home(state: &State) -> impl Iterator<Item = &Kept> {
+    state
+        .cards()
+        .filter(|kept| kept.home.is_some() && kept.place.at.hook() == kept.home)
+}
+
+/// Gives each row the hook that the roomiest plan has for it, worked out on a copy of the stash.
+fn laid_out(
+    state: &State,
+    mut rows: Vec<StockRow>,
+    now: Timestamp,
+) -> Result<Vec<StockRow>, Failure> {
+    let mut copy = state.clone();
+    let stock = import::stock(&copy, &rows, Vec::new(), &Terms::default(), now)?;
+    if let Some(event) = &stock.event {
+        copy.apply(event).map_err(Refusal::from)?;
+    }
+    let plans = rehang::plans(&copy)?;
+    let homes = plans.last().map_or(&[][..], |plan| &plan.homes);
+    for &(card, hook) in homes {
+        let Some(kept) = copy.card(card) else {
+            continue;
+        };
+        let number = kept.card.number.as_str();
+        if let Some(row) = rows.iter_mut().find(|row| row.number == number) {
+            row.hook = Some(copy.mark(hook));
+        }
+    }
+    Ok(rows)
+}
+
+/// Takes the cards of a key that are at home to the project's ring, in the order of the key.
+fn take(keeper: &mut Keeper, project: &str, key: &str, at: Timestamp) -> Result<(), Failure> {
+    let key = read_key(keeper.state(), key)?;
+    let state = keeper.state();
+    let cards: Vec<_> = key
+        .iter()
+        .filter_map(|entry| state.find_card(entry.number.as_str()).ok())
+        .filter_map(|id| state.card(id))
+        .filter(|kept| kept.home.is_some() && kept.place.at.hook() == kept.home)
+        .map(|kept| kept.card.id)
+        .collect();
+    let event = ring::take(state, project, &cards, at)?;
+    keeper.commit(at, &event)?;
+    let before = keeper.state().need_ring(project)?.clone();
+    let mut after = before.clone();
+    after.key = key;
+    let event = Event {
+        act: Act::Demonstrate,
+        changes: vec![Change::Ring {
+            before: Some(before),
+            after: Some(after),
+        }],
+    };
+    keeper.commit(at, &event)?;
+    Ok(())
+}
+
+fn park(keeper: &mut Keeper, project: &str, mark: &str, at: Timestamp) -> Result<(), Failure> {
+    let state = keeper.state();
+    let event = ring::park(state, state.need_ring(project)?, mark, at)?;
+    keeper.commit(at, &event)?;
+    Ok(())
+}
+
+/// Reads a key of the demonstration: symbol, number, name, strands, stitches.
+fn read_key(state: &State, text: &str) -> Result<Vec<KeyEntry>, Refusal> {
+    let Some(range) = state.find_range(RANGE).map(|range| range.id) else {
+        return Ok(Vec::new());
+    };
+    let rows = Rows::new(text, Delimiter::Comma).skip(1).flatten();
+    rows.filter(|row| !row.is_blank())
+        .map(|row| {
+            let field = |at: usize| row.fields.get(at).map_or("", |field| field.trim());
+            Ok(KeyEntry {
+                symbol: Label::new(field(0))?,
+                range,
+                number: Number::new(field(1))?,
+                strands: field(3).parse().unwrap_or(0),
+                stitches: field(4).parse().unwrap_or(0),
+            })
+        })
+        .collect()
+}

@@ -1,0 +1,140 @@
+//! Why a command of the command line could not be carried out.
+
+use std::io;
+use std::path::PathBuf;
+
+use crate::exchange::FileError;
+use crate::journal::keeper::CommitError;
+use crate::journal::{Access, RecordError};
+use crate::stash::intake::Rejected;
+use crate::stash::refusal::Refusal;
+
+/// A command that could not be carried out, in words for the person who gave it.
+#[derive(Debug, thiserror::Error)]
+pub enum Failure {
+    /// The stash says no.
+    #[error(transparent)]
+    Refused(#[from] Refusal),
+    /// The record does not open or does not take a change.
+    #[error(transparent)]
+    Record(#[from] RecordError),
+    /// An event does not fit the record any more.
+    #[error(transparent)]
+    ReadOnly(CommitError),
+    /// The stash cannot be changed now.
+    #[error("nothing was changed: {0}")]
+    NotWritable(String),
+    /// A file cannot be read.
+    #[error("{} cannot be read ({source}); check its name", path.display())]
+    Unreadable {
+        /// The file.
+        path: PathBuf,
+        /// What the system said.
+        source: io::Error,
+    },
+    /// A file is not a list.
+    #[error("{}: {source}", path.display())]
+    NotAList {
+        /// The file.
+        path: PathBuf,
+        /// What is wrong with it.
+        source: FileError,
+    },
+    /// A file cannot be written. What was there before is still there.
+    #[error(
+        "{} cannot be written ({source}); nothing was put there. Choose another name or make room",
+        path.display()
+    )]
+    NotWritten {
+        /// The file.
+        path: PathBuf,
+        /// What the system said.
+        source: io::Error,
+    },
+    /// There is no stash to look over.
+    #[error("there is no stash in {} yet; check the folder's name", .0.display())]
+    NoStash(PathBuf),
+    /// The computer has no usual data folder.
+    #[error("this computer has no usual place for data; say where with --stash DIR")]
+    NoDataFolder,
+    /// Some steps of a re-hang were done, and then one could not be.
+    #[error(
+        "{done} of {steps} steps were done and are recorded, then: {source}. Plan the rest again with: homehook rehang"
+    )]
+    HalfWay {
+        /// Steps done.
+        done: usize,
+        /// Steps in all.
+        steps: usize,
+        /// Why it stopped.
+        source: Box<Failure>,
+    },
+    /// The throwaway folder of the demonstration cannot be made.
+    #[error("a throwaway folder for the demonstration cannot be made ({0})")]
+    NoTemporaryFolder(io::Error),
+    /// The answer cannot be written out.
+    #[error("the answer cannot be written ({0})")]
+    Output(#[from] io::Error),
+}
+
+impl From<CommitError> for Failure {
+    fn from(error: CommitError) -> Self {
+        match error {
+            CommitError::Refused(refusal) => Self::Refused(refusal),
+            CommitError::Record(error) => Self::Record(error),
+            other @ CommitError::ReadOnly { .. } => Self::ReadOnly(other),
+        }
+    }
+}
+
+impl Failure {
+    /// A stable word for scripts.
+    #[must_use]
+    pub fn code(&self) -> &'static str {
+        match self {
+            Self::Refused(refusal) => refusal.code(),
+            Self::Record(error) => record_code(error),
+            Self::ReadOnly(_) => "read_only",
+            Self::NotWritable(_) => "not_writable",
+            Self::Unreadable { .. } => "unreadable",
+            Self::NotAList { .. } => "not_a_list",
+            Self::NotWritten { .. } => "not_written",
+            Self::NoStash(_) => "no_stash",
+            Self::NoDataFolder => "no_data_folder",
+            Self::HalfWay { .. } => "half_way",
+            Self::NoTemporaryFolder(_) => "no_temporary_folder",
+            Self::Output(_) => "output",
+        }
+    }
+
+    /// The rows of a list that were refused, where that is why.
+    #[must_use]
+    pub fn rejected(&self) -> &[Rejected] {
+        match self {
+            Self::Refused(Refusal::RowsRejected { every, .. }) => every,
+            _ => &[],
+        }
+    }
+
+    /// Whether the reader of the answer has gone away, which is no failure.
+    #[must_use]
+    pub fn is_closed_pipe(&self) -> bool {
+        matches!(self, Self::Output(error) if error.kind() == io::ErrorKind::BrokenPipe)
+    }
+}
+
+const fn record_code(error: &RecordError) -> &'static str {
+    match error {
+        RecordError::Folder { .. } => "no_folder",
+        RecordError::Lock { .. } => "not_locked",
+        RecordError::NoRecord { .. } => "no_stash",
+        RecordError::Missing { .. } => "record_missing",
+        RecordError::NewerFormat { .. } => "newer_format",
+        RecordError::Read { .. } => "record_unreadable",
+        RecordError::NotWriter {
+            access: Access::Reader { .. },
+        } => "not_writable",
+        RecordError::NotWriter { .. } => "read_only",
+        _ => "not_recorded",
+    }
+}

@@ -1,0 +1,105 @@
+//! `homehook find`.
+
+use std::path::Path;
+
+use jiff::Timestamp;
+use serde::Serialize;
+use serde_json::json;
+
+use super::failure::Failure;
+use super::output::Output;
+use super::{open, time};
+use crate::exchange::export::CardOut;
+use crate::model::whereabouts::Whereabouts;
+use crate::stash::find::NotOwned;
+use crate::stash::state::{Kept, State};
+
+/// A shade that a range has and the stash has not.
+#[derive(Serialize)]
+struct NotOwnedOut {
+    range: String,
+    number: String,
+    name: String,
+    hex: Option<String>,
+}
+
+impl NotOwnedOut {
+    fn of(state: &State, found: &NotOwned) -> Option<Self> {
+        let range = state.range(found.range)?;
+        let shade = range.shades.get(&found.number)?;
+        Some(Self {
+            range: range.name.to_string(),
+            number: found.number.to_string(),
+            name: shade.name.to_string(),
+            hex: shade.colour.map(|colour| colour.to_string()),
+        })
+    }
+}
+
+/// Finds a colour.
+pub fn run(text: &str, dir: &Path, output: &mut Output) -> Result<(), Failure> {
+    let reading = open::reading(dir, output)?;
+    let state = reading.state();
+    let found: Vec<&Kept> = state
+        .find(text)
+        .into_iter()
+        .filter_map(|found| state.card(found.card))
+        .collect();
+    let not_owned: Vec<NotOwnedOut> = state
+        .find_not_owned(text)
+        .iter()
+        .filter_map(|found| NotOwnedOut::of(state, found))
+        .collect();
+    if output.is_json() {
+        let matches: Vec<CardOut> = found.iter().map(|kept| CardOut::of(state, kept)).collect();
+        output.object(&json!({"matches": matches, "not_owned": not_owned}))?;
+        return Ok(());
+    }
+    let now = Timestamp::now();
+    for kept in &found {
+        output.line(in_words(state, kept, now))?;
+    }
+    for shade in &not_owned {
+        output.line(format_args!(
+            "{} {}  {}   not owned",
+            shade.range, shade.number, shade.name
+        ))?;
+    }
+    if found.is_empty() && not_owned.is_empty() {
+        output.line(format_args!("Nothing found for '{}'.", printable(text)))?;
+    }
+    Ok(())
+}
+
+/// What was typed, without characters that would do something to a terminal.
+fn printable(text: &str) -> String {
+    text.chars().filter(|c| !c.is_control()).collect()
+}
+
+/// `Lantern Hill 310  river slate   home C07   on the ring 'Harbour at Dusk' since 12 Oct (44 days)`
+fn in_words(state: &State, kept: &Kept, now: Timestamp) -> String {
+    let card = &kept.card;
+    let spare = if card.parent.is_some() {
+        " (spare)"
+    } else {
+        ""
+    };
+    let home = kept.home.map_or_else(
+        || "no home yet".to_owned(),
+        |hook| format!("home {}", state.mark(hook)),
+    );
+    let place = match kept.place.at {
+        Whereabouts::Hook { hook } if kept.home == Some(hook) => "at home".to_owned(),
+        _ => format!(
+            "{} {}",
+            state.place_in_words(kept),
+            time::since(kept.place.since, now)
+        ),
+    };
+    format!(
+        "{} {}{spare}  {}   {home}   {place}",
+        state.range_name(kept),
+        card.number,
+        card.name
+    )
+}

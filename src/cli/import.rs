@@ -1,0 +1,136 @@
+//! `homehook import`.
+
+use std::fs::File;
+use std::io::{self, Read};
+use std::path::Path;
+
+use jiff::Timestamp;
+use serde_json::json;
+
+use super::args::ImportCommand;
+use super::failure::Failure;
+use super::open;
+use super::output::Output;
+use crate::exchange::{FileError, LARGEST_FILE, read_shades, read_stock};
+use crate::stash::command::import::{self, Terms};
+use crate::stash::words::cards;
+
+/// Brings a list in.
+pub fn run(command: ImportCommand, dir: &Path, output: &mut Output) -> Result<(), Failure> {
+    match command {
+        ImportCommand::Stock {
+            file,
+            strict,
+            range,
+        } => stock(&file, &Terms { range, strict }, dir, output),
+        ImportCommand::Shades { file, range } => shades(&file, &range, dir, output),
+    }
+}
+
+/// The bytes of a file, or of standard input for `-`, one more than a list may have at most.
+fn read(path: &Path) -> Result<Vec<u8>, Failure> {
+    let most = LARGEST_FILE as u64 + 1;
+    let mut bytes = Vec::new();
+    let read = if path.as_os_str() == "-" {
+        io::stdin().lock().take(most).read_to_end(&mut bytes)
+    } else {
+        File::open(path).and_then(|file| file.take(most).read_to_end(&mut bytes))
+    };
+    match read {
+        Ok(_) => Ok(bytes),
+        Err(source) => Err(Failure::Unreadable {
+            path: path.to_owned(),
+            source,
+        }),
+    }
+}
+
+fn not_a_list(path: &Path) -> impl FnOnce(FileError) -> Failure {
+    |source| Failure::NotAList {
+        path: path.to_owned(),
+        source,
+    }
+}
+
+/// Says which columns nothing was made of.
+fn tell_ignored(ignored: &[String], output: &Output) {
+    if !ignored.is_empty() {
+        output.note(format_args!(
+            "these columns are not understood and were left out: {}",
+            ignored.join(", ")
+        ));
+    }
+}
+
+fn stock(file: &Path, terms: &Terms, dir: &Path, output: &mut Output) -> Result<(), Failure> {
+    let list = read_stock(&read(file)?).map_err(not_a_list(file))?;
+    let mut keeper = open::writing(dir, output)?;
+    let now = Timestamp::now();
+    let taken = import::stock(keeper.state(), &list.rows, list.rejected, terms, now)?;
+    if let Some(event) = &taken.event {
+        keeper.commit(now, event)?;
+    }
+    if output.is_json() {
+        output.object(&json!({
+            "added": taken.added,
+            "changed": taken.changed,
+            "usual_amount": taken.usual_amount,
+            "rejected": taken.rejected,
+            "ignored_columns": list.ignored,
+        }))?;
+        return Ok(());
+    }
+    tell_ignored(&list.ignored, output);
+    let none = taken.event.is_none();
+    output.line(format_args!(
+        "{} added, {} changed, {} of the list not taken{}.",
+        cards(taken.added),
+        cards(taken.changed),
+        rows(taken.rejected.len()),
+        if none {
+            "; the rest was known already"
+        } else {
+            ""
+        }
+    ))?;
+    if taken.usual_amount > 0 {
+        output.line(format_args!(
+            "The list does not say how much is on {}: taken as one skein each.",
+            cards(taken.usual_amount)
+        ))?;
+    }
+    output.rejected(&taken.rejected);
+    Ok(())
+}
+
+fn rows(count: usize) -> String {
+    format!("{count} {}", if count == 1 { "row" } else { "rows" })
+}
+
+fn shades(file: &Path, range: &str, dir: &Path, output: &mut Output) -> Result<(), Failure> {
+    let list = read_shades(&read(file)?).map_err(not_a_list(file))?;
+    let mut keeper = open::writing(dir, output)?;
+    let taken = import::shades(keeper.state(), &list.rows, list.rejected, range)?;
+    if let Some(event) = &taken.event {
+        keeper.commit(Timestamp::now(), event)?;
+    }
+    if output.is_json() {
+        output.object(&json!({
+            "range": range,
+            "added": taken.added,
+            "changed": taken.changed,
+            "rejected": taken.rejected,
+            "ignored_columns": list.ignored,
+        }))?;
+        return Ok(());
+    }
+    tell_ignored(&list.ignored, output);
+    output.line(format_args!(
+        "Range '{range}': {} new shades, {} changed, {} not taken.",
+        taken.added,
+        taken.changed,
+        rows(taken.rejected.len())
+    ))?;
+    output.rejected(&taken.rejected);
+    Ok(())
+}

@@ -1,0 +1,90 @@
+//! Opening the stash the command line names.
+
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+use directories::ProjectDirs;
+
+use super::failure::Failure;
+use super::output::Output;
+use crate::journal::keeper::Keeper;
+use crate::journal::{Access, Notice};
+use crate::stash::state::State;
+
+/// How long a change waits for another process to finish writing.
+const PATIENCE: Duration = Duration::from_secs(5);
+
+/// The stash folder: the one given, else the usual one of this computer.
+pub fn folder(given: Option<PathBuf>) -> Result<PathBuf, Failure> {
+    given
+        .or_else(|| ProjectDirs::from("", "", "homehook").map(|dirs| dirs.data_dir().to_path_buf()))
+        .ok_or(Failure::NoDataFolder)
+}
+
+/// A stash opened to be read. Where none is, it is empty, and none is made.
+pub struct Reading {
+    keeper: Option<Keeper>,
+    empty: State,
+}
+
+impl Reading {
+    /// What the stash holds.
+    pub fn state(&self) -> &State {
+        self.keeper.as_ref().map_or(&self.empty, Keeper::state)
+    }
+
+    /// The one who keeps it, where there is a stash.
+    pub const fn keeper(&self) -> Option<&Keeper> {
+        self.keeper.as_ref()
+    }
+}
+
+/// Opens a stash to be read, also while another process writes to it.
+pub fn reading(dir: &Path, output: &Output) -> Result<Reading, Failure> {
+    let mut reading = Reading {
+        keeper: None,
+        empty: State::default(),
+    };
+    if Keeper::is_in(dir) {
+        let (keeper, notices) = Keeper::open(dir, Duration::ZERO)?;
+        tell(&notices, output);
+        if let Some(why) = why_broken(&keeper) {
+            output.note(why);
+        }
+        reading.keeper = Some(keeper);
+    }
+    Ok(reading)
+}
+
+/// Opens a stash to be changed, waiting for another process to finish.
+pub fn writing(dir: &Path, output: &Output) -> Result<Keeper, Failure> {
+    let (keeper, notices) = Keeper::open(dir, PATIENCE)?;
+    tell(&notices, output);
+    if keeper.is_writable() {
+        return Ok(keeper);
+    }
+    let why = why_broken(&keeper).unwrap_or_else(|| keeper.access().to_string());
+    Err(Failure::NotWritable(why))
+}
+
+/// Opens a stash for the screen, which may stay open long: it reads along where it cannot write.
+pub fn screen(dir: &Path) -> Result<(Keeper, Vec<Notice>), Failure> {
+    Ok(Keeper::open(dir, Duration::ZERO)?)
+}
+
+fn tell(notices: &[Notice], output: &Output) {
+    for notice in notices {
+        output.note(notice);
+    }
+}
+
+/// Why the stash holds less than its record, if it does.
+fn why_broken(keeper: &Keeper) -> Option<String> {
+    if let Some((seq, misfit)) = keeper.misfit() {
+        return Some(format!(
+            "change {seq} of the record does not fit ({misfit}), so the stash is read-only up to \
+             there. Run: homehook check"
+        ));
+    }
+    matches!(keeper.access(), Access::Damaged { .. }).then(|| keeper.access().to_string())
+}

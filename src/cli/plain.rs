@@ -1,0 +1,221 @@
+//! The board as plain text: as a list that can be read aloud, and as a picture.
+
+use jiff::Timestamp;
+use unicode_width::UnicodeWidthStr;
+
+use super::time;
+use crate::model::board::{Board, HookRef, ReadingOrder};
+use crate::model::ring::RingState;
+use crate::model::whereabouts::Whereabouts;
+use crate::stash::state::{Kept, State};
+
+/// Cells of the picture are cut to so many columns.
+const WIDEST: usize = 9;
+
+/// A board's name and measures in words.
+pub fn heading(board: &Board) -> String {
+    let places = match board.places {
+        1 => "1 place on a hook".to_owned(),
+        places => format!("{places} places on a hook"),
+    };
+    let reading = match board.reading {
+        ReadingOrder::Rows => "read row by row",
+        ReadingOrder::Columns => "read column by column",
+        ReadingOrder::ThereAndBack => "read there and back",
+    };
+    format!(
+        "{}: {} rows of {} hooks, {places}, {reading}",
+        board.name, board.rows, board.columns
+    )
+}
+
+/// A board as lines of words, a row of hooks a line: who lives where, what is free or blocked, and
+/// which cards are away. Free hooks next to each other are told together.
+pub fn list(state: &State, board: &Board) -> Vec<String> {
+    (0..board.rows)
+        .map(|row| {
+            let mut parts: Vec<String> = Vec::new();
+            let mut free: Option<(String, String)> = None;
+            for column in 0..board.columns {
+                let hook = board.hook(row, column);
+                let mark = board.mark(hook);
+                if board.blocked(hook).is_none() && state.index().homes_on(hook).is_empty() {
+                    let first = free.take().map_or_else(|| mark.clone(), |(first, _)| first);
+                    free = Some((first, mark));
+                    continue;
+                }
+                parts.extend(free.take().map(free_run));
+                parts.push(format!("{mark} {}", hook_in_words(state, board, hook)));
+            }
+            parts.extend(free.take().map(free_run));
+            format!("Row {}: {}", Board::row_letters(row), parts.join(", "))
+        })
+        .collect()
+}
+
+fn free_run((first, last): (String, String)) -> String {
+    if first == last {
+        format!("{first} free")
+    } else {
+        format!("{first} to {last} free")
+    }
+}
+
+fn hook_in_words(state: &State, board: &Board, hook: HookRef) -> String {
+    if let Some(why) = board.blocked(hook) {
+        return format!("blocked ({why})");
+    }
+    let cards: Vec<String> = state
+        .in_wanted_order(state.homes_on(hook))
+        .into_iter()
+        .map(|kept| {
+            let name = state.card_name(kept);
+            match short_place(state, kept, hook) {
+                Some(away) => format!("{name} ({away})"),
+                None => name,
+            }
+        })
+        .collect();
+    cards.join(" and ")
+}
+
+/// Where a card is, if it is not on this hook, its home.
+fn short_place(state: &State, kept: &Kept, home: HookRef) -> Option<String> {
+    match &kept.place.at {
+        Whereabouts::Hook { hook } if *hook == home => None,
+        Whereabouts::Hook { hook } => Some(format!("hangs on {}", state.mark(*hook))),
+        Whereabouts::Ring { ring } => {
+            let project = state.ring(*ring).map_or("", |ring| ring.project.as_str());
+            Some(format!("on '{project}'"))
+        }
+        Whereabouts::Hand => Some("in the hand".to_owned()),
+        Whereabouts::Missing { .. } => Some("missing".to_owned()),
+        Whereabouts::Elsewhere { .. } => Some("elsewhere".to_owned()),
+        Whereabouts::Unhung => Some("in the tray".to_owned()),
+    }
+}
+
+/// What the signs of [`grid`] mean.
+pub const LEGEND: &str = "310 at home   (310) out   ?310 missing   ·  free   ×  blocked   \
+                          =  a parked ring   + more on the hook";
+
+/// A board as a picture: column numbers above, row letters at the left, a card's number on its
+/// home. State is a sign, never a colour.
+pub fn grid(state: &State, board: &Board) -> Vec<String> {
+    let cells: Vec<Vec<String>> = (0..board.rows)
+        .map(|row| {
+            (0..board.columns)
+                .map(|column| cell(state, board, board.hook(row, column)))
+                .collect()
+        })
+        .collect();
+    let width = cells.iter().flatten().map(|cell| cell.width()).max();
+    let width = width.unwrap_or(0).clamp(2, WIDEST);
+    let pad = |text: &str| format!("{}{text}", " ".repeat(width.saturating_sub(text.width())));
+    let numbers: Vec<String> = (1..=board.columns).map(|n| pad(&n.to_string())).collect();
+    let mut lines = vec![format!("   {}", numbers.join(" "))];
+    for (row, cells) in (0..).zip(&cells) {
+        let cells: Vec<String> = cells.iter().map(|cell| pad(cell)).collect();
+        lines.push(format!(
+            "{:<2} {}",
+            Board::row_letters(row),
+            cells.join(" ")
+        ));
+    }
+    lines
+}
+
+fn cell(state: &State, board: &Board, hook: HookRef) -> String {
+    if board.blocked(hook).is_some() {
+        return "×".to_owned();
+    }
+    let parked = state
+        .rings()
+        .any(|ring| matches!(ring.state, RingState::Parked { hook: at, .. } if at == hook));
+    let ring = if parked { "=" } else { "" };
+    let homes = state.in_wanted_order(state.homes_on(hook));
+    let Some(first) = homes.first() else {
+        return if parked {
+            ring.to_owned()
+        } else {
+            "·".to_owned()
+        };
+    };
+    let number = first.card.number.as_str();
+    let number: String = number.chars().take(WIDEST - 3).collect();
+    let more = if homes.len() > 1 { "+" } else { "" };
+    match first.place.at {
+        Whereabouts::Hook { hook: at } if at == hook => format!("{ring}{number}{more}"),
+        Whereabouts::Missing { .. } => format!("{ring}?{number}{more}"),
+        _ => format!("{ring}({number}){more}"),
+    }
+}
+
+/// How many cards are where, and how many places are free.
+#[derive(Debug, Default, PartialEq, Eq)]
+pub struct Counts {
+    /// Cards on the hook they belong on.
+    pub home: usize,
+    /// Cards on rings, in the hand, on another hook or elsewhere.
+    pub out: usize,
+    /// Cards declared missing.
+    pub missing: usize,
+    /// Cards in the tray.
+    pub to_hang: usize,
+    /// Places nobody belongs on.
+    pub free: usize,
+}
+
+impl Counts {
+    /// Counts a stash.
+    pub fn of(state: &State) -> Self {
+        let mut counts = Self::default();
+        for kept in state.cards() {
+            *match kept.place.at {
+                Whereabouts::Hook { hook } if kept.home == Some(hook) => &mut counts.home,
+                Whereabouts::Missing { .. } => &mut counts.missing,
+                Whereabouts::Unhung => &mut counts.to_hang,
+                _ => &mut counts.out,
+            } += 1;
+        }
+        counts.free = state.hooks().map(|hook| state.free_places(hook)).sum();
+        counts
+    }
+
+    /// `181 home, 12 out, 2 missing, 30 to hang, 42 free places`.
+    pub fn in_words(&self) -> String {
+        format!(
+            "{} home, {} out, {} missing, {} to hang, {} free {}",
+            self.home,
+            self.out,
+            self.missing,
+            self.to_hang,
+            self.free,
+            if self.free == 1 { "place" } else { "places" }
+        )
+    }
+}
+
+/// The rings that are not closed, a line each.
+pub fn rings(state: &State, now: Timestamp) -> Vec<String> {
+    let open = state.rings().filter(|ring| !ring.is_closed());
+    open.map(|ring| ring_line(state, ring, now)).collect()
+}
+
+/// A ring in a line: `Harbour at Dusk: 26 cards, in use since 12 Oct (44 days)`.
+pub fn ring_line(state: &State, ring: &crate::model::ring::Ring, now: Timestamp) -> String {
+    let count = state.cards_on(ring).count();
+    let word = if count == 1 { "card" } else { "cards" };
+    let what = match ring.state {
+        RingState::Live => format!("in use {}", time::since(ring.opened, now)),
+        RingState::Parked { hook, since } => {
+            format!(
+                "parked on hook {} {}",
+                state.mark(hook),
+                time::since(since, now)
+            )
+        }
+        RingState::Closed { at } => format!("closed {}", time::since(at, now)),
+    };
+    format!("{}: {count} {word}, {what}", ring.project)
+}

@@ -1,0 +1,71 @@
+//! Which command does what.
+
+use std::path::Path;
+use std::process::ExitCode;
+
+use jiff::Timestamp;
+
+use super::args::{Cli, Command};
+use super::failure::Failure;
+use super::output::Output;
+use super::{board, check, demo, export, family, find, import, open, rehang, ring, screen, undo};
+use crate::journal::keeper::Keeper;
+use crate::stash::event::Event;
+use crate::stash::refusal::Refusal;
+use crate::stash::state::State;
+use crate::tui::keymap;
+
+/// Does what the command line says.
+pub fn run(cli: Cli, output: &mut Output) -> Result<ExitCode, Failure> {
+    let command = match cli.command {
+        Some(Command::Demo { plain }) => return demo::run(plain, output),
+        Some(Command::Keys) => {
+            output.raw(&keymap::as_markdown())?;
+            return Ok(ExitCode::SUCCESS);
+        }
+        other => other,
+    };
+    let dir = open::folder(cli.stash)?;
+    let Some(command) = command else {
+        return screen::run(&dir, output);
+    };
+    match command {
+        Command::Board(command) => board::run(command, &dir, output)?,
+        Command::Import(command) => import::run(command, &dir, output)?,
+        Command::Find { text } => find::run(&text.join(" "), &dir, output)?,
+        Command::Ring(command) => ring::run(command, &dir, output)?,
+        Command::Missing { cards } => ring::missing(&cards, &dir, output)?,
+        Command::Found { card } => ring::found(&card, &dir, output)?,
+        Command::Family(command) => family::run(command, &dir, output)?,
+        Command::Rehang(args) => rehang::run(&args, &dir, output)?,
+        Command::Export { form, file } => export::run(form, file.as_deref(), &dir, output)?,
+        Command::Check => return check::run(&dir, output),
+        Command::Undo { count } => undo::undo(count, &dir, output)?,
+        Command::Redo { count } => undo::redo(count, &dir, output)?,
+        Command::Demo { .. } | Command::Keys => {}
+    }
+    Ok(ExitCode::SUCCESS)
+}
+
+/// Opens the stash, asks for an event and puts it on disk.
+pub fn change(
+    dir: &Path,
+    output: &Output,
+    ask: impl FnOnce(&State, Timestamp) -> Result<Event, Refusal>,
+) -> Result<Changed, Failure> {
+    let mut keeper = open::writing(dir, output)?;
+    let now = Timestamp::now();
+    let event = ask(keeper.state(), now)?;
+    let seq = keeper.commit(now, &event)?;
+    Ok(Changed { keeper, seq, event })
+}
+
+/// A change that is on disk.
+pub struct Changed {
+    /// The stash after it.
+    pub keeper: Keeper,
+    /// Its number in the record.
+    pub seq: u64,
+    /// What it was.
+    pub event: Event,
+}

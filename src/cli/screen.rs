@@ -1,0 +1,66 @@
+//! The full-screen board, or the plain one where there is no screen.
+
+use std::path::Path;
+use std::process::ExitCode;
+
+use jiff::Timestamp;
+
+use super::failure::Failure;
+use super::open;
+use super::output::Output;
+use super::plain::{self, Counts};
+use crate::journal::Notice;
+use crate::journal::keeper::Keeper;
+use crate::stash::state::State;
+
+/// Opens the stash on the screen. Without a terminal it prints the plain board, and makes no
+/// stash where none is.
+pub fn run(dir: &Path, output: &mut Output) -> Result<ExitCode, Failure> {
+    if Output::is_terminal() && !output.is_json() {
+        let (keeper, notices) = open::screen(dir)?;
+        return show(keeper, notices, output);
+    }
+    let reading = open::reading(dir, output)?;
+    print(reading.state(), output)?;
+    Ok(ExitCode::SUCCESS)
+}
+
+/// Shows an open stash on the terminal.
+pub fn show(
+    keeper: Keeper,
+    notices: Vec<Notice>,
+    output: &mut Output,
+) -> Result<ExitCode, Failure> {
+    // The full-screen board goes here: crate::tui::run(keeper, notices).
+    for notice in &notices {
+        output.note(notice);
+    }
+    print(keeper.state(), output)?;
+    Ok(ExitCode::SUCCESS)
+}
+
+/// Prints the plain board: a picture of each board, how many cards are where, and the rings.
+pub fn print(state: &State, output: &mut Output) -> Result<(), Failure> {
+    if output.is_json() {
+        return super::board::show_json(state, output);
+    }
+    for board in state.boards() {
+        output.line(plain::heading(board))?;
+        for line in plain::grid(state, board) {
+            output.line(line)?;
+        }
+        output.line("")?;
+    }
+    if state.boards().len() == 0 {
+        output.line(
+            "There is no board yet. Put one up: homehook board new NAME --rows R --columns C",
+        )?;
+    } else {
+        output.line(plain::LEGEND)?;
+    }
+    output.line(Counts::of(state).in_words())?;
+    for ring in plain::rings(state, Timestamp::now()) {
+        output.line(ring)?;
+    }
+    Ok(())
+}

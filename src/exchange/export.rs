@@ -1,0 +1,317 @@
+//! A stash as rows of a stock list, and as one JSON object.
+//!
+//! The JSON object is `{"homehook_export":1,"cards":[...],"boards":[...],"rings":[...]}`, where a
+//! card is a [`CardOut`], a board a [`BoardOut`] and a ring a [`RingOut`]. Fields may be added to
+//! it; none is renamed without another number.
+
+use jiff::Timestamp;
+use serde::Serialize;
+
+use crate::model::board::{Board, HookRef, ReadingOrder};
+use crate::model::ring::{Ring, RingState};
+use crate::model::thread::STRANDS_PER_LENGTH;
+use crate::model::whereabouts::{LastSeen, Whereabouts};
+use crate::stash::intake::{Amount, StockRow};
+use crate::stash::state::{Kept, State};
+
+/// A card's range and number, which together name it.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct CardRef {
+    /// The range's name.
+    pub range: String,
+    /// The number.
+    pub number: String,
+}
+
+/// Where a card is now.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct WhereaboutsOut {
+    /// `hook`, `ring`, `hand`, `missing`, `elsewhere` or `unhung`.
+    pub kind: &'static str,
+    /// The hook it hangs on, that it was last seen on, or where its ring is parked.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub mark: Option<String>,
+    /// The project of the ring it is on, or was last seen on.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub ring: Option<String>,
+    /// Where it is, in the user's words.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub note: Option<String>,
+    /// Since when.
+    pub since: Timestamp,
+}
+
+/// A card.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct CardOut {
+    /// The range's name.
+    pub range: String,
+    /// The number.
+    pub number: String,
+    /// The colour's name; may be empty.
+    pub name: String,
+    /// The mark of the hook it belongs on.
+    pub home: Option<String>,
+    /// Where it is.
+    pub whereabouts: WhereaboutsOut,
+    /// The family's name; `null` where it has none.
+    pub family: Option<String>,
+    /// The colour, `#RRGGBB`.
+    pub hex: Option<String>,
+    /// Strands left, each as long as `cut_cm`; six are a length.
+    pub strands: u32,
+    /// How long the lengths were cut, in centimetres.
+    pub cut_cm: u16,
+    /// Uncut skeins.
+    pub reserve: u32,
+    /// The dye lot; may be empty.
+    pub dye_lot: String,
+    /// The note; may be empty.
+    pub note: String,
+    /// Whether this is a spare card, split from another of the same number.
+    pub spare: bool,
+}
+
+/// A hook.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct HookOut {
+    /// Its mark.
+    pub mark: String,
+    /// Places made on it, whether or not it is blocked.
+    pub places: u8,
+    /// Why nothing may hang here.
+    pub blocked: Option<String>,
+    /// The cards at home here, in wanted order.
+    pub homes: Vec<CardRef>,
+}
+
+/// A board, hooks in reading order.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct BoardOut {
+    /// Its name.
+    pub name: String,
+    /// What its marks begin with; may be empty.
+    pub prefix: String,
+    /// Rows.
+    pub rows: u16,
+    /// Columns.
+    pub columns: u16,
+    /// Places on a usual hook.
+    pub places: u8,
+    /// The order the hooks are read in.
+    pub reading: ReadingOrder,
+    /// Every hook.
+    pub hooks: Vec<HookOut>,
+}
+
+/// A project ring.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct RingOut {
+    /// The project.
+    pub project: String,
+    /// `live`, `parked` or `closed`.
+    pub state: &'static str,
+    /// The hook it is parked on.
+    pub parked_at: Option<String>,
+    /// When it was opened.
+    pub opened: Timestamp,
+    /// Since when it is parked, or closed.
+    pub since: Option<Timestamp>,
+    /// The cards on it now, in the order of taking.
+    pub cards: Vec<CardRef>,
+}
+
+/// The whole stash.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Stash {
+    /// The form of this object; 1.
+    pub homehook_export: u8,
+    /// Every card, in wanted order.
+    pub cards: Vec<CardOut>,
+    /// Every board.
+    pub boards: Vec<BoardOut>,
+    /// Every ring.
+    pub rings: Vec<RingOut>,
+}
+
+impl Stash {
+    /// All that a stash holds. O(cards · log cards + hooks).
+    #[must_use]
+    pub fn of(state: &State) -> Self {
+        let in_order = state.in_wanted_order(state.cards());
+        Self {
+            homehook_export: 1,
+            cards: in_order
+                .iter()
+                .map(|kept| CardOut::of(state, kept))
+                .collect(),
+            boards: state
+                .boards()
+                .map(|board| BoardOut::of(state, board))
+                .collect(),
+            rings: state.rings().map(|ring| RingOut::of(state, ring)).collect(),
+        }
+    }
+}
+
+impl CardRef {
+    /// How a card is named.
+    #[must_use]
+    pub fn of(state: &State, kept: &Kept) -> Self {
+        Self {
+            range: state.range_name(kept).to_owned(),
+            number: kept.card.number.to_string(),
+        }
+    }
+}
+
+impl WhereaboutsOut {
+    /// Where a card is.
+    #[must_use]
+    pub fn of(state: &State, kept: &Kept) -> Self {
+        let mark = |hook: HookRef| Some(state.mark(hook));
+        let ring = |id| state.ring(id);
+        let project = |ring: Option<&Ring>| ring.map(|ring| ring.project.to_string());
+        let mut out = Self {
+            kind: "",
+            mark: None,
+            ring: None,
+            note: None,
+            since: kept.place.since,
+        };
+        match &kept.place.at {
+            Whereabouts::Hook { hook } => {
+                out.kind = "hook";
+                out.mark = mark(*hook);
+            }
+            Whereabouts::Ring { ring: id } => {
+                out.kind = "ring";
+                out.ring = project(ring(*id));
+                if let Some(RingState::Parked { hook, .. }) = ring(*id).map(|ring| ring.state) {
+                    out.mark = mark(hook);
+                }
+            }
+            Whereabouts::Hand => out.kind = "hand",
+            Whereabouts::Missing { last_seen } => {
+                out.kind = "missing";
+                match last_seen {
+                    LastSeen::Hook(hook) => out.mark = mark(*hook),
+                    LastSeen::Ring(id) => out.ring = project(ring(*id)),
+                    LastSeen::Loose => {}
+                }
+            }
+            Whereabouts::Elsewhere { note } => {
+                out.kind = "elsewhere";
+                out.note = Some(note.to_string());
+            }
+            Whereabouts::Unhung => out.kind = "unhung",
+        }
+        out
+    }
+}
+
+impl CardOut {
+    /// All about a card.
+    #[must_use]
+    pub fn of(state: &State, kept: &Kept) -> Self {
+        let card = &kept.card;
+        let family = state.family_name(kept);
+        Self {
+            range: state.range_name(kept).to_owned(),
+            number: card.number.to_string(),
+            name: card.name.to_string(),
+            home: kept.home.map(|hook| state.mark(hook)),
+            whereabouts: WhereaboutsOut::of(state, kept),
+            family: (!family.is_empty()).then(|| family.to_owned()),
+            hex: card.colour.map(|colour| colour.to_string()),
+            strands: kept.strands.0,
+            cut_cm: card.cut_cm,
+            reserve: card.reserve,
+            dye_lot: card.dye_lot.to_string(),
+            note: card.note.to_string(),
+            spare: card.parent.is_some(),
+        }
+    }
+}
+
+impl BoardOut {
+    /// A board and who lives on it.
+    #[must_use]
+    pub fn of(state: &State, board: &Board) -> Self {
+        let homes = |hook| match state.index().homes_on(hook) {
+            // Most hooks have one card or none, which need no sorting.
+            [] => Vec::new(),
+            [one] => state.card(*one).into_iter().collect(),
+            _ => state.in_wanted_order(state.homes_on(hook)),
+        };
+        let hook = |hook| HookOut {
+            mark: board.mark(hook),
+            places: board.places_made(hook),
+            blocked: board.blocked(hook).map(ToString::to_string),
+            homes: homes(hook)
+                .iter()
+                .map(|kept| CardRef::of(state, kept))
+                .collect(),
+        };
+        Self {
+            name: board.name.to_string(),
+            prefix: board.prefix.to_string(),
+            rows: board.rows,
+            columns: board.columns,
+            places: board.places,
+            reading: board.reading,
+            hooks: board.hooks().map(hook).collect(),
+        }
+    }
+}
+
+impl RingOut {
+    /// A ring and what is on it.
+    #[must_use]
+    pub fn of(state: &State, ring: &Ring) -> Self {
+        let (word, parked_at, since) = match ring.state {
+            RingState::Live => ("live", None, None),
+            RingState::Parked { hook, since } => ("parked", Some(state.mark(hook)), Some(since)),
+            RingState::Closed { at } => ("closed", None, Some(at)),
+        };
+        Self {
+            project: ring.project.to_string(),
+            state: word,
+            parked_at,
+            opened: ring.opened,
+            since,
+            cards: state
+                .cards_on(ring)
+                .map(|kept| CardRef::of(state, kept))
+                .collect(),
+        }
+    }
+}
+
+/// The stash as a stock list, in wanted order, each card's home as its hook. Spare cards are left
+/// out: a list has one row a number. O(cards · log cards).
+#[must_use]
+pub fn stock_rows(state: &State) -> Vec<StockRow> {
+    let words = |text: &str| (!text.is_empty()).then(|| text.to_owned());
+    let whole = state.cards().filter(|kept| kept.card.parent.is_none());
+    state
+        .in_wanted_order(whole)
+        .into_iter()
+        .zip(2..)
+        .map(|(kept, line)| StockRow {
+            line,
+            range: words(state.range_name(kept)),
+            number: kept.card.number.to_string(),
+            name: words(kept.card.name.as_str()),
+            colour: kept.card.colour,
+            family: words(state.family_name(kept)),
+            amount: Some(Amount::Lengths(
+                f64::from(kept.strands.0) / f64::from(STRANDS_PER_LENGTH),
+            )),
+            reserve: Some(kept.card.reserve),
+            dye_lot: words(kept.card.dye_lot.as_str()),
+            hook: kept.home.map(|hook| state.mark(hook)),
+            note: words(kept.card.note.as_str()),
+        })
+        .collect()
+}

@@ -1,0 +1,82 @@
+//! What was done, in words.
+
+use super::event::Act;
+use super::state::State;
+use crate::model::ids::{BoardId, CardId, RangeId, RingId};
+
+/// What an act did, as a sentence without its full stop: `Took 3 cards to the ring 'Harbour'`.
+///
+/// Names are looked up in `state`, which should be one that knows them: from before the act is
+/// taken back, or from after it is done.
+#[must_use]
+pub fn act_in_words(state: &State, act: &Act) -> String {
+    let board = |id: BoardId| named(state.board(id).map(|board| board.name.as_str()), "board");
+    let range = |id: RangeId| named(state.range(id).map(|range| range.name.as_str()), "range");
+    let ring = |id: RingId| named(state.ring(id).map(|ring| ring.project.as_str()), "ring");
+    let card = |id: CardId| {
+        state.card(id).map_or_else(
+            || "a card".to_owned(),
+            |kept| format!("card {}", state.card_name(kept)),
+        )
+    };
+    match act {
+        Act::NewBoard { board: id } => format!("Put up {}", board(*id)),
+        Act::Resize { board: id } => format!("Measured {} anew", board(*id)),
+        Act::Block { mark } => format!("Blocked hook {mark}"),
+        Act::Unblock { mark } => format!("Made hook {mark} usable again"),
+        Act::ImportStock { added, changed } => format!(
+            "Brought in a stock list: {} new, {changed} changed",
+            cards(*added)
+        ),
+        Act::ImportShades { range: id, shades } => format!(
+            "Brought in {shades} {} of {}",
+            if *shades == 1 { "shade" } else { "shades" },
+            range(*id)
+        ),
+        Act::OrderFamilies => "Put the families in another order".to_owned(),
+        Act::Take { ring: id, cards: n } => format!("Took {} to {}", cards(*n), ring(*id)),
+        Act::Return { ring: id, cards: n } => {
+            format!("Hung {} back from {}", cards(*n), ring(*id))
+        }
+        Act::Park { ring: id } => format!("Parked {}", ring(*id)),
+        Act::Unpark { ring: id } => format!("Took {} back into use", ring(*id)),
+        Act::Close { ring: id } => format!("Closed {}", ring(*id)),
+        Act::Missing { cards: n } => format!("Declared {} missing", cards(*n)),
+        Act::Found { card: id } => format!("Found {} again", card(*id)),
+        Act::Rehang { card: id } => format!("Re-hung {}", card(*id)),
+        Act::Demonstrate => "Set the demonstration up".to_owned(),
+        Act::Undo { seq } => format!("Took back change {seq}"),
+        Act::Redo { seq } => format!("Did again what change {seq} took back"),
+    }
+}
+
+/// A thing with its name, or `a thing` where it is gone.
+fn named(name: Option<&str>, thing: &str) -> String {
+    name.map_or_else(
+        || format!("a {thing}"),
+        |name| format!("the {thing} '{name}'"),
+    )
+}
+
+/// `1 card`, `2 cards`.
+#[must_use]
+pub fn cards(count: u32) -> String {
+    format!("{count} {}", if count == 1 { "card" } else { "cards" })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_gone_is_still_spoken_of() {
+        let state = State::default();
+        let act = Act::Take {
+            ring: RingId(4),
+            cards: 1,
+        };
+        assert_eq!(act_in_words(&state, &act), "Took 1 card to a ring");
+        let act = Act::Found { card: CardId(2) };
+        assert_eq!(act_in_words(&state, &act), "Found a card again");
+    }
+}
