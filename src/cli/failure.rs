@@ -8,6 +8,7 @@ use crate::journal::keeper::CommitError;
 use crate::journal::{Access, RecordError};
 use crate::stash::intake::Rejected;
 use crate::stash::refusal::Refusal;
+use crate::tui::ScreenError;
 
 /// A command that could not be carried out, in words for the person who gave it.
 #[derive(Debug, thiserror::Error)]
@@ -51,6 +52,9 @@ pub enum Failure {
         /// What the system said.
         source: io::Error,
     },
+    /// The terminal cannot be used.
+    #[error(transparent)]
+    Screen(#[from] ScreenError),
     /// There is no stash to look over.
     #[error("there is no stash in {} yet; check the folder's name", .0.display())]
     NoStash(PathBuf),
@@ -99,6 +103,7 @@ impl Failure {
             Self::Unreadable { .. } => "unreadable",
             Self::NotAList { .. } => "not_a_list",
             Self::NotWritten { .. } => "not_written",
+            Self::Screen(_) => "no_screen",
             Self::NoStash(_) => "no_stash",
             Self::NoDataFolder => "no_data_folder",
             Self::HalfWay { .. } => "half_way",

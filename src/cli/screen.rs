@@ -31,7 +31,10 @@ pub fn show(
     notices: Vec<Notice>,
     output: &mut Output,
 ) -> Result<ExitCode, Failure> {
-    // The full-screen board goes here: crate::tui::run(keeper, notices).
+    if Output::is_terminal() && !output.is_json() {
+        crate::tui::run(keeper, &notices)?;
+        return Ok(ExitCode::SUCCESS);
+    }
     for notice in &notices {
         output.note(notice);
     }

@@ -43,7 +43,13 @@ impl Field {
         let room = LONGEST.saturating_sub(self.text.chars().count());
         let clean: String = text
             .chars()
-            .map(|c| if matches!(c, '\n' | '\r' | '\t') { ' ' } else { c })
+            .map(|c| {
+                if matches!(c, '\n' | '\r' | '\t') {
+                    ' '
+                } else {
+                    c
+                }
+            })
             .filter(|&c| !is_invisible(c))
             .take(room)
             .collect();
@@ -56,12 +62,18 @@ impl Field {
     }
 
     fn is_boundary(&self, at: usize) -> bool {
-        at >= self.text.len() || self.text.grapheme_indices(true).any(|(start, _)| start == at)
+        at >= self.text.len()
+            || self
+                .text
+                .grapheme_indices(true)
+                .any(|(start, _)| start == at)
     }
 
     fn before(&self) -> usize {
         let (head, _) = self.halves();
-        head.grapheme_indices(true).next_back().map_or(0, |(start, _)| start)
+        head.grapheme_indices(true)
+            .next_back()
+            .map_or(0, |(start, _)| start)
     }
 
     fn after(&self) -> usize {

@@ -1,4 +1,19 @@
 //! The full-screen board.
+//!
+//! [`update`] turns a [`message::Message`] into a new [`app::App`] and a list of
+//! [`message::Effect`]s; it reads the stash and never changes it. [`view`] draws from the two
+//! alone. Only [`terminal`] touches the real terminal, the clock and the files.
 
+pub mod app;
+pub mod field;
 pub mod key;
 pub mod keymap;
+pub mod layout;
+pub mod message;
+pub mod spot;
+pub mod terminal;
+pub mod theme;
+pub mod update;
+pub mod view;
+
+pub use terminal::{ScreenError, run};

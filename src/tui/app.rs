@@ -1,0 +1,418 @@
+//! What is on the screen: the state of the interface, apart from the stash.
+
+use std::collections::{BTreeSet, HashMap, HashSet};
+
+use jiff::Timestamp;
+
+use super::field::Field;
+use super::keymap::Scope;
+use super::theme::Theme;
+use crate::model::board::{Board, HookRef};
+use crate::model::ids::{CardId, RingId};
+use crate::model::ring::RingState;
+use crate::stash::command::import::Outcome;
+use crate::stash::command::rehang::{HangStep, RehangPlan};
+use crate::stash::event::Event;
+use crate::stash::find::NotOwned;
+use crate::stash::history::History;
+use crate::stash::state::{Kept, State};
+
+/// After so many days a parked ring counts as forgotten.
+const FORGOTTEN_AFTER_DAYS: i64 = 7;
+
+/// The stash as the screen sees it.
+#[derive(Clone, Copy)]
+pub struct Stash<'a> {
+    /// What there is.
+    pub state: &'a State,
+    /// What can be taken back.
+    pub history: &'a History,
+    /// Why nothing can be changed, if so.
+    pub read_only: Option<&'a str>,
+}
+
+/// How closely the board is looked at.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub enum Zoom {
+    /// Colours and states only.
+    Far,
+    /// With numbers.
+    Middle,
+    /// With names and amounts.
+    Near,
+}
+
+/// What part of which board is looked at.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct Eye {
+    /// Which board, by its place among the boards.
+    pub board: usize,
+    /// Row of the cursor.
+    pub row: u16,
+    /// Column of the cursor.
+    pub column: u16,
+    /// Which of the cards on the hook.
+    pub pick: usize,
+    /// How closely; `None` = as closely as the whole board allows.
+    pub zoom: Option<Zoom>,
+    /// First row shown.
+    pub top: u16,
+    /// First column shown.
+    pub left: u16,
+}
+
+/// A line for the user until the next key.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct Notice {
+    /// What it says.
+    pub text: String,
+    /// Whether something went wrong.
+    pub wrong: bool,
+}
+
+/// Typing to find a colour.
+#[derive(Clone, PartialEq, Debug)]
+pub struct FindBox {
+    /// What is typed.
+    pub field: Field,
+    /// Which match is chosen.
+    pub at: usize,
+    /// The matches, best first.
+    pub matches: Vec<CardId>,
+    /// Shades that match and are not owned.
+    pub not_owned: Vec<NotOwned>,
+    /// Where the eye was before.
+    pub back: Eye,
+}
+
+/// What a form is filled in for.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub enum Purpose {
+    /// To put up a board.
+    NewBoard,
+    /// To take cards to a ring.
+    Take,
+    /// To bring in a stock list.
+    Import,
+    /// To write a card by hand.
+    NewCard,
+    /// To leave a ring on a hook.
+    Park(RingId),
+    /// To block a hook.
+    Block(HookRef),
+}
+
+/// A line of a form.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct Blank {
+    /// What it is called.
+    pub label: &'static str,
+    /// What may be written there.
+    pub hint: &'static str,
+    /// What is written there.
+    pub field: Field,
+}
+
+/// A form to be filled in.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct Form {
+    /// What for.
+    pub purpose: Purpose,
+    /// Its heading.
+    pub title: String,
+    /// Its lines.
+    pub blanks: Vec<Blank>,
+    /// Which line is being written.
+    pub at: usize,
+    /// What is wrong with it, if anything.
+    pub wrong: Option<String>,
+}
+
+/// Putting a ring's cards away, one by one.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct PutAway {
+    /// Which ring.
+    pub ring: RingId,
+    /// The cards that were on it, in board order.
+    pub order: Vec<CardId>,
+    /// Which of them is in the hand.
+    pub at: usize,
+}
+
+impl PutAway {
+    /// The cards still on the ring, in board order.
+    pub fn left<'a>(&'a self, state: &'a State) -> impl Iterator<Item = &'a Kept> {
+        self.order
+            .iter()
+            .filter_map(|&id| state.card(id))
+            .filter(|kept| kept.place.at.ring() == Some(self.ring))
+    }
+
+    /// Goes to the next card still on the ring, from where it stands on, around the end.
+    pub fn settle(&mut self, state: &State) {
+        let on = |id: CardId| {
+            state
+                .card(id)
+                .is_some_and(|kept| kept.place.at.ring() == Some(self.ring))
+        };
+        let count = self.order.len();
+        let next = (0..count)
+            .map(|step| (self.at + step) % count.max(1))
+            .find(|&at| on(self.order[at]));
+        self.at = next.unwrap_or(0);
+    }
+}
+
+/// A stock list that was read, with what would come of it.
+#[derive(Clone, Debug)]
+pub struct Intake {
+    /// The file's name.
+    pub file: String,
+    /// What would come of it.
+    pub outcome: Outcome,
+    /// Headers the file has and nobody understands.
+    pub ignored: Vec<String>,
+    /// First line shown.
+    pub top: usize,
+}
+
+/// Plans for a re-hang to choose from.
+#[derive(Clone, PartialEq, Debug)]
+pub struct Plans {
+    /// The plans.
+    pub plans: Vec<RehangPlan>,
+    /// Which one is shown.
+    pub at: usize,
+    /// Whether the wall is shown as it will be.
+    pub after: bool,
+    /// First move shown.
+    pub top: usize,
+    /// Who will live on each hook by the plan shown.
+    pub homes: HashMap<HookRef, Vec<CardId>>,
+    /// Cards whose home changes or is new.
+    pub changed: HashSet<CardId>,
+}
+
+impl Plans {
+    /// Plans with the first one shown as the wall will be.
+    #[must_use]
+    pub fn new(state: &State, plans: Vec<RehangPlan>) -> Self {
+        let mut shown = Self {
+            plans,
+            at: 0,
+            after: true,
+            top: 0,
+            homes: HashMap::new(),
+            changed: HashSet::new(),
+        };
+        shown.show(state, 0);
+        shown
+    }
+
+    /// Shows another plan.
+    pub fn show(&mut self, state: &State, at: usize) {
+        self.at = at.min(self.plans.len().saturating_sub(1));
+        self.top = 0;
+        self.homes.clear();
+        self.changed.clear();
+        let homes = self.plans.get(self.at).map(|plan| plan.homes.as_slice());
+        for &(card, hook) in homes.unwrap_or_default() {
+            self.homes.entry(hook).or_default().push(card);
+            if state.card(card).is_some_and(|kept| kept.home != Some(hook)) {
+                self.changed.insert(card);
+            }
+        }
+    }
+
+    /// The plan that is shown.
+    #[must_use]
+    pub fn plan(&self) -> Option<&RehangPlan> {
+        self.plans.get(self.at)
+    }
+}
+
+/// A re-hang being done.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct Work {
+    /// Its steps.
+    pub steps: Vec<HangStep>,
+    /// How many are done.
+    pub done: usize,
+    /// Whether the rest is to be written down without asking.
+    pub running: bool,
+}
+
+/// What is going on.
+#[derive(Clone, Debug)]
+pub enum Mode {
+    /// Looking at the board.
+    Board,
+    /// Finding a colour.
+    Find(FindBox),
+    /// Filling in a form.
+    Form(Form),
+    /// The list of rings, and which one is chosen.
+    Rings(usize),
+    /// The list of cards that are not at home, and which one is chosen.
+    Away(usize),
+    /// Putting a ring away.
+    PutAway(PutAway),
+    /// A stock list waits for a yes.
+    Intake(Intake),
+    /// Choosing a plan.
+    Plans(Plans),
+    /// Doing a re-hang.
+    Work(Work),
+    /// The help, and the first line shown.
+    Help(usize),
+    /// A question, and what a yes does.
+    Confirm {
+        /// What is asked.
+        question: String,
+        /// What a yes does.
+        then: Event,
+    },
+}
+
+impl Mode {
+    /// Which keys hold.
+    #[must_use]
+    pub const fn scope(&self) -> Scope {
+        match self {
+            Self::Board => Scope::Board,
+            Self::Find(_) => Scope::Find,
+            Self::Form(_) => Scope::Form,
+            Self::Rings(_) => Scope::Rings,
+            Self::Away(_) => Scope::Away,
+            Self::PutAway(_) => Scope::PutAway,
+            Self::Intake(_) => Scope::Intake,
+            Self::Plans(_) => Scope::Plans,
+            Self::Work(_) => Scope::Work,
+            Self::Help(_) => Scope::Help,
+            Self::Confirm { .. } => Scope::Confirm,
+        }
+    }
+}
+
+/// The interface.
+#[derive(Clone, Debug)]
+pub struct App {
+    /// Columns and rows of the screen.
+    pub size: (u16, u16),
+    /// What time it is.
+    pub now: Timestamp,
+    /// How colours come out.
+    pub theme: Theme,
+    /// What is looked at.
+    pub eye: Eye,
+    /// The cards that were chosen.
+    pub chosen: BTreeSet<CardId>,
+    /// What is going on.
+    pub mode: Mode,
+    /// A line for the user.
+    pub notice: Option<Notice>,
+    /// Whether the mouse is ours.
+    pub mouse: bool,
+}
+
+impl App {
+    /// The interface as it opens.
+    #[must_use]
+    pub fn new(size: (u16, u16), now: Timestamp, theme: Theme) -> Self {
+        Self {
+            size,
+            now,
+            theme,
+            eye: Eye {
+                board: 0,
+                row: 0,
+                column: 0,
+                pick: 0,
+                zoom: None,
+                top: 0,
+                left: 0,
+            },
+            chosen: BTreeSet::new(),
+            mode: Mode::Board,
+            notice: None,
+            mouse: true,
+        }
+    }
+
+    /// The board that is looked at; `None` where there is none.
+    #[must_use]
+    pub fn board<'a>(&self, state: &'a State) -> Option<&'a Board> {
+        state.boards().nth(self.eye.board)
+    }
+
+    /// The hook under the cursor.
+    #[must_use]
+    pub fn hook(&self, state: &State) -> Option<HookRef> {
+        self.board(state)
+            .map(|board| board.hook(self.eye.row, self.eye.column))
+    }
+
+    /// The card under the cursor: one that lives there, or one that hangs there by mistake.
+    #[must_use]
+    pub fn card<'a>(&self, state: &'a State) -> Option<&'a Kept> {
+        let cards = cards_at(state, self.hook(state)?);
+        cards
+            .get(self.eye.pick.min(cards.len().saturating_sub(1)))
+            .copied()
+    }
+
+    /// Calls out the ring that has been parked longest, if one was left for a week or more.
+    pub fn call_out_forgotten(&mut self, state: &State) {
+        let parked = state.rings().filter_map(|ring| match ring.state {
+            RingState::Parked { hook, since } => Some((since, hook, ring)),
+            _ => None,
+        });
+        let Some((since, hook, ring)) = parked.min_by_key(|(since, ..)| *since) else {
+            return;
+        };
+        let days = self.now.duration_since(since).as_hours() / 24;
+        if days >= FORGOTTEN_AFTER_DAYS {
+            let cards = state.cards_on(ring).count();
+            self.say(format!(
+                "The ring '{}' has hung on {} for {days} days with {cards} cards: r puts it away",
+                ring.project,
+                state.mark(hook)
+            ));
+        }
+    }
+
+    /// Tells the user something.
+    pub fn say(&mut self, text: impl Into<String>) {
+        self.notice = Some(Notice {
+            text: text.into(),
+            wrong: false,
+        });
+    }
+
+    /// Tells the user what went wrong.
+    pub fn complain(&mut self, text: impl ToString) {
+        self.notice = Some(Notice {
+            text: text.to_string(),
+            wrong: true,
+        });
+    }
+}
+
+/// The cards that live on a hook, then those that hang there and live elsewhere.
+#[must_use]
+pub fn cards_at(state: &State, hook: HookRef) -> Vec<&Kept> {
+    let strangers = state
+        .hanging_on(hook)
+        .filter(|kept| kept.home != Some(hook));
+    state.homes_on(hook).chain(strangers).collect()
+}
+
+/// The cards that are not at home, in board order of their homes.
+#[must_use]
+pub fn not_at_home(state: &State) -> Vec<&Kept> {
+    state.in_board_order(
+        state
+            .cards()
+            .filter(|kept| kept.home.is_none() || kept.place.at.hook() != kept.home),
+    )
+}

@@ -1,0 +1,73 @@
+//! What comes in, and what is asked for.
+
+use jiff::Timestamp;
+
+use super::key::Key;
+use crate::stash::event::{Act, Event};
+
+/// Something happened.
+#[derive(Clone, PartialEq, Debug)]
+pub enum Message {
+    /// A key was pressed.
+    Key(Key),
+    /// Text was pasted.
+    Paste(String),
+    /// The mouse was clicked on a cell of the screen.
+    Click {
+        /// Column from 0.
+        column: u16,
+        /// Row from 0.
+        row: u16,
+    },
+    /// The wheel was turned, up or down.
+    Wheel {
+        /// Towards the top.
+        up: bool,
+    },
+    /// The screen has a new size.
+    Resize {
+        /// Columns.
+        width: u16,
+        /// Rows.
+        height: u16,
+    },
+    /// Time has passed.
+    Tick(Timestamp),
+    /// A change was asked for, and it is on disk, or it is not and nothing was changed.
+    Recorded(Result<Act, String>),
+    /// A file was asked for.
+    FileRead {
+        /// Its path, as it was asked for.
+        path: String,
+        /// The range for rows that name none, as it was asked for; may be empty.
+        range: String,
+        /// What is in it, or why that is not known.
+        bytes: Result<Vec<u8>, String>,
+    },
+    /// Something the user should be told.
+    News(String),
+}
+
+/// Something to be done outside.
+#[derive(Clone, PartialEq, Debug)]
+pub enum Effect {
+    /// Put an event on disk; answered by [`Message::Recorded`].
+    Commit(Event),
+    /// Take back the last event; answered by [`Message::Recorded`].
+    Undo,
+    /// Do again what was taken back; answered by [`Message::Recorded`].
+    Redo,
+    /// Read a file; answered by [`Message::FileRead`].
+    ReadFile {
+        /// Its path.
+        path: String,
+        /// The range for rows that name none; may be empty.
+        range: String,
+    },
+    /// Take the mouse from the terminal, or give it back.
+    Mouse(bool),
+    /// Go to the shell until called back.
+    Suspend,
+    /// Leave.
+    Quit,
+}

@@ -1,0 +1,220 @@
+//! What a hook shows: the card, its state, and what the eye should notice.
+
+use std::collections::BTreeSet;
+
+use super::app::{App, Mode, Plans, cards_at};
+use crate::model::board::HookRef;
+use crate::model::ids::CardId;
+use crate::model::ring::RingState;
+use crate::model::whereabouts::Whereabouts;
+use crate::stash::state::{Kept, State};
+
+/// How a hook stands. Every state has a letter, so that none is told by colour alone.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub enum Shape {
+    /// Its card hangs there.
+    Home,
+    /// Its card is on a ring.
+    Out,
+    /// Its card is missing.
+    Missing,
+    /// Its card is somewhere else.
+    Elsewhere,
+    /// A card hangs there that lives elsewhere.
+    Stranger,
+    /// A ring is parked there.
+    Parked,
+    /// Nobody lives there.
+    Free,
+    /// Nothing may hang there.
+    Blocked,
+    /// A card comes here by the plan that is shown.
+    Coming,
+    /// The card leaves here by the plan that is shown.
+    Leaving,
+}
+
+impl Shape {
+    /// Every shape, for the help.
+    pub const ALL: [Self; 10] = [
+        Self::Home,
+        Self::Out,
+        Self::Missing,
+        Self::Elsewhere,
+        Self::Stranger,
+        Self::Parked,
+        Self::Free,
+        Self::Blocked,
+        Self::Coming,
+        Self::Leaving,
+    ];
+
+    /// The character that shows it. ASCII, so that it is one cell wide everywhere.
+    #[must_use]
+    pub const fn glyph(self) -> char {
+        match self {
+            Self::Home => '#',
+            Self::Out => 'o',
+            Self::Missing => '?',
+            Self::Elsewhere => '~',
+            Self::Stranger => '!',
+            Self::Parked => 'P',
+            Self::Free => '.',
+            Self::Blocked => 'x',
+            Self::Coming => '+',
+            Self::Leaving => '-',
+        }
+    }
+
+    /// What it means.
+    #[must_use]
+    pub const fn meaning(self) -> &'static str {
+        match self {
+            Self::Home => "its card hangs there (a full swatch where colour shows)",
+            Self::Out => "its card is out on a ring",
+            Self::Missing => "its card is missing",
+            Self::Elsewhere => "its card is somewhere else",
+            Self::Stranger => "a card hangs there that lives elsewhere",
+            Self::Parked => "a ring was left hanging there",
+            Self::Free => "a free place",
+            Self::Blocked => "blocked",
+            Self::Coming => "a card comes here (re-hang)",
+            Self::Leaving => "its card leaves here (re-hang)",
+        }
+    }
+}
+
+/// What a hook shows.
+#[derive(Clone, Copy, Debug)]
+pub struct Spot<'a> {
+    /// The card to show, if any.
+    pub card: Option<&'a Kept>,
+    /// How many cards live there.
+    pub count: usize,
+    /// How it stands.
+    pub shape: Shape,
+    /// Whether a card there is chosen.
+    pub chosen: bool,
+}
+
+/// What is the same for every hook of a frame.
+#[derive(Debug)]
+pub struct Look<'a> {
+    state: &'a State,
+    plans: Option<&'a Plans>,
+    chosen: &'a BTreeSet<CardId>,
+    parked: Vec<HookRef>,
+    /// The hook that the walk leads to.
+    pub target: Option<HookRef>,
+    /// The hook that the step of the walk starts from.
+    pub source: Option<HookRef>,
+}
+
+impl<'a> Look<'a> {
+    /// What this frame is about.
+    #[must_use]
+    pub fn new(app: &'a App, state: &'a State) -> Self {
+        let (mut target, mut source) = (None, None);
+        match &app.mode {
+            Mode::PutAway(walk) => {
+                let card = walk.order.get(walk.at).and_then(|&card| state.card(card));
+                target = card.and_then(|kept| kept.home);
+            }
+            Mode::Work(work) => {
+                if let Some(step) = work.steps.get(work.done) {
+                    (target, source) = (step.to, step.from);
+                }
+            }
+            _ => {}
+        }
+        Self {
+            state,
+            plans: match &app.mode {
+                Mode::Plans(plans) => Some(plans),
+                _ => None,
+            },
+            chosen: &app.chosen,
+            parked: state
+                .rings()
+                .filter_map(|ring| match ring.state {
+                    RingState::Parked { hook, .. } => Some(hook),
+                    _ => None,
+                })
+                .collect(),
+            target,
+            source,
+        }
+    }
+
+    /// What a hook shows in this frame.
+    #[must_use]
+    pub fn spot(&self, hook: HookRef) -> Spot<'a> {
+        if let Some(plans) = self.plans {
+            return self.planned(plans, hook);
+        }
+        let cards = cards_at(self.state, hook);
+        let shape = if self.parked.contains(&hook) {
+            Shape::Parked
+        } else {
+            cards
+                .first()
+                .map_or_else(|| self.empty(hook), |kept| stands(kept, hook))
+        };
+        Spot {
+            card: cards.first().copied(),
+            count: cards.len(),
+            shape,
+            chosen: cards.iter().any(|kept| self.chosen.contains(&kept.card.id)),
+        }
+    }
+
+    fn empty(&self, hook: HookRef) -> Shape {
+        if self.state.capacity(hook) == 0 {
+            Shape::Blocked
+        } else {
+            Shape::Free
+        }
+    }
+
+    /// A hook before or after the plan that is shown.
+    fn planned(&self, plans: &Plans, hook: HookRef) -> Spot<'a> {
+        let homes: Vec<&Kept> = if plans.after {
+            let ids = plans.homes.get(&hook).map_or(&[][..], Vec::as_slice);
+            ids.iter().filter_map(|&id| self.state.card(id)).collect()
+        } else {
+            self.state.homes_on(hook).collect()
+        };
+        let moves = homes
+            .iter()
+            .find(|kept| plans.changed.contains(&kept.card.id));
+        let first = moves.or(homes.first()).copied();
+        let shape = match (first, moves, plans.after) {
+            (None, ..) => self.empty(hook),
+            (Some(_), Some(_), true) => Shape::Coming,
+            (Some(_), Some(_), false) => Shape::Leaving,
+            (Some(kept), None, _) => stands(kept, hook),
+        };
+        Spot {
+            card: first,
+            count: homes.len(),
+            shape,
+            chosen: false,
+        }
+    }
+}
+
+/// How the hook of a card stands.
+fn stands(kept: &Kept, hook: HookRef) -> Shape {
+    if kept.home != Some(hook) {
+        return Shape::Stranger;
+    }
+    match &kept.place.at {
+        Whereabouts::Hook { hook: on } if *on == hook => Shape::Home,
+        Whereabouts::Ring { .. } => Shape::Out,
+        Whereabouts::Missing { .. } => Shape::Missing,
+        Whereabouts::Hook { .. }
+        | Whereabouts::Hand
+        | Whereabouts::Elsewhere { .. }
+        | Whereabouts::Unhung => Shape::Elsewhere,
+    }
+}

@@ -1,0 +1,73 @@
+//! From the terminal's events to ours.
+
+use crossterm::event::{
+    Event, KeyCode, KeyEvent, KeyEventKind, KeyModifiers, MouseButton, MouseEvent, MouseEventKind,
+};
+
+use crate::tui::key::{Code, Key};
+use crate::tui::message::Message;
+
+/// The message of an event; `None` for those that mean nothing here. Some terminals also send
+/// releases of keys: only presses and repeats count.
+pub(super) fn message(event: Event) -> Option<Message> {
+    match event {
+        Event::Key(key) if key.kind != KeyEventKind::Release => self::key(key).map(Message::Key),
+        Event::Paste(text) => Some(Message::Paste(text)),
+        Event::Resize(width, height) => Some(Message::Resize { width, height }),
+        Event::Mouse(MouseEvent {
+            kind, column, row, ..
+        }) => match kind {
+            MouseEventKind::Down(MouseButton::Left) => Some(Message::Click { column, row }),
+            MouseEventKind::ScrollUp => Some(Message::Wheel { up: true }),
+            MouseEventKind::ScrollDown => Some(Message::Wheel { up: false }),
+            _ => None,
+        },
+        _ => None,
+    }
+}
+
+fn key(event: KeyEvent) -> Option<Key> {
+    let code = match event.code {
+        KeyCode::Char(c) => Code::Char(c),
+        KeyCode::Enter => Code::Enter,
+        KeyCode::Esc => Code::Esc,
+        KeyCode::Tab => Code::Tab,
+        KeyCode::BackTab => Code::BackTab,
+        KeyCode::Backspace => Code::Backspace,
+        KeyCode::Delete => Code::Delete,
+        KeyCode::Up => Code::Up,
+        KeyCode::Down => Code::Down,
+        KeyCode::Left => Code::Left,
+        KeyCode::Right => Code::Right,
+        KeyCode::Home => Code::Home,
+        KeyCode::End => Code::End,
+        KeyCode::PageUp => Code::PageUp,
+        KeyCode::PageDown => Code::PageDown,
+        _ => return None,
+    };
+    // Alt with a letter is not that letter.
+    if event
+        .modifiers
+        .intersects(KeyModifiers::ALT | KeyModifiers::SUPER)
+    {
+        return None;
+    }
+    let ctrl = event.modifiers.contains(KeyModifiers::CONTROL);
+    Some(Key { code, ctrl })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_release_is_no_press() {
+        let mut event = KeyEvent::new(KeyCode::Char('q'), KeyModifiers::NONE);
+        assert_eq!(
+            message(Event::Key(event)),
+            Some(Message::Key(Key::char('q')))
+        );
+        event.kind = KeyEventKind::Release;
+        assert_eq!(message(Event::Key(event)), None);
+    }
+}

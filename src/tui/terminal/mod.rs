@@ -1,0 +1,183 @@
+//! The real terminal: events in, frames out, and what was asked for done outside.
+
+mod guard;
+mod input;
+mod outside;
+
+use std::io;
+use std::time::{Duration, Instant};
+
+use crossterm::event;
+use jiff::Timestamp;
+use ratatui::Terminal;
+use ratatui::backend::CrosstermBackend;
+
+use super::app::{App, Stash};
+use super::message::{Effect, Message};
+use super::theme::{Depth, Theme};
+use super::update::update;
+use super::view::view;
+use crate::journal::keeper::Keeper;
+use crate::journal::{Access, Notice};
+use guard::{Guard, Signals};
+
+/// How long to wait for a key before looking at signals and at what others wrote.
+const BEAT: Duration = Duration::from_millis(250);
+/// How often a reader looks at what the writer wrote.
+const READ_ALONG: Duration = Duration::from_secs(1);
+/// How often the days on the screen are looked at.
+const CLOCK: Duration = Duration::from_secs(60);
+
+/// The screen cannot be used.
+#[derive(Debug, thiserror::Error)]
+#[error(
+    "the terminal does not answer ({0}); run 'homehook board show' for the board as plain text"
+)]
+pub struct ScreenError(#[from] io::Error);
+
+/// What the loop was told by the interface.
+#[derive(PartialEq, Eq)]
+enum Next {
+    Go,
+    Leave,
+}
+
+/// Opens the board on the terminal and stays until the user leaves. The terminal is given back as
+/// it was found, also after a panic or a signal to end.
+///
+/// # Errors
+/// When the terminal cannot be set up, drawn on, or read from.
+pub fn run(keeper: Keeper, notices: &[Notice]) -> Result<(), ScreenError> {
+    let signals = Signals::watch()?;
+    let depth = Depth::detect(|name| std::env::var(name).ok());
+    let mut guard = Guard::enter()?;
+    let mut terminal = Terminal::new(CrosstermBackend::new(io::stdout()))?;
+    let size = terminal.size()?;
+    let app = App::new(
+        (size.width, size.height),
+        Timestamp::now(),
+        Theme::new(depth),
+    );
+    let mut desk = Desk { app, keeper };
+    desk.greet(notices);
+    let (mut looked, mut ticked) = (Instant::now(), Instant::now());
+    let mut stale = true;
+    loop {
+        if stale {
+            desk.with_stash(|app, stash| terminal.draw(|frame| view(app, stash, frame)).map(drop))?;
+            stale = false;
+        }
+        if signals.end() {
+            return Ok(());
+        }
+        if event::poll(BEAT)? {
+            // What is waiting already is taken before the next frame: a held key or a paste does
+            // not draw once a character.
+            while event::poll(Duration::ZERO)? {
+                let Some(message) = input::message(event::read()?) else {
+                    continue;
+                };
+                stale = true;
+                if desk.take(message, &mut guard, &mut terminal)? == Next::Leave {
+                    return Ok(());
+                }
+            }
+        }
+        if looked.elapsed() >= READ_ALONG {
+            looked = Instant::now();
+            stale |= desk.read_along();
+        }
+        if ticked.elapsed() >= CLOCK {
+            ticked = Instant::now();
+            stale = true;
+            desk.take(Message::Tick(Timestamp::now()), &mut guard, &mut terminal)?;
+        }
+    }
+}
+
+/// The interface and the stash it is about.
+struct Desk {
+    app: App,
+    keeper: Keeper,
+}
+
+type Screen = Terminal<CrosstermBackend<io::Stdout>>;
+
+impl Desk {
+    /// Why nothing can be changed, if so.
+    fn read_only(&self) -> Option<String> {
+        if let Some((seq, misfit)) = self.keeper.misfit() {
+            return Some(format!("read-only: event {seq} does not fit ({misfit})"));
+        }
+        match self.keeper.access() {
+            Access::Writer => None,
+            access => Some(format!("read-only: {access}")),
+        }
+    }
+
+    fn with_stash<T>(&mut self, f: impl FnOnce(&mut App, Stash<'_>) -> T) -> T {
+        let read_only = self.read_only();
+        let stash = Stash {
+            state: self.keeper.state(),
+            history: self.keeper.history(),
+            read_only: read_only.as_deref(),
+        };
+        f(&mut self.app, stash)
+    }
+
+    /// Says what the user should know at once: trouble with the record, then forgotten rings.
+    fn greet(&mut self, notices: &[Notice]) {
+        if let Some(notice) = notices.first() {
+            self.app.complain(notice);
+        } else {
+            self.with_stash(|app, stash| app.call_out_forgotten(stash.state));
+        }
+    }
+
+    /// Takes a message and does all that follows from it.
+    fn take(
+        &mut self,
+        message: Message,
+        guard: &mut Guard,
+        terminal: &mut Screen,
+    ) -> Result<Next, ScreenError> {
+        let mut messages = std::collections::VecDeque::from([message]);
+        while let Some(message) = messages.pop_front() {
+            self.app.now = Timestamp::now();
+            let effects = self.with_stash(|app, stash| update(app, stash, message));
+            for effect in effects {
+                match effect {
+                    Effect::Quit => return Ok(Next::Leave),
+                    Effect::Suspend => {
+                        guard.suspend(self.app.mouse)?;
+                        terminal.clear()?;
+                        let size = terminal.size()?;
+                        let (width, height) = (size.width, size.height);
+                        messages.push_back(Message::Resize { width, height });
+                    }
+                    Effect::Mouse(ours) => guard.mouse(ours)?,
+                    effect => messages.extend(outside::perform(&mut self.keeper, effect)),
+                }
+            }
+        }
+        Ok(Next::Go)
+    }
+
+    /// Reads what another process wrote. Returns whether there is something to draw.
+    fn read_along(&mut self) -> bool {
+        let was_reader = matches!(self.keeper.access(), Access::Reader { .. });
+        match self.keeper.catch_up() {
+            Ok(news) => {
+                if was_reader && self.keeper.is_writable() {
+                    self.app
+                        .say("the other window has closed; changes can be made here now");
+                }
+                news
+            }
+            Err(error) => {
+                self.app.complain(error);
+                true
+            }
+        }
+    }
+}

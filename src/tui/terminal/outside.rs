@@ -1,0 +1,64 @@
+//! What the interface asks for, done on the stash and on files.
+
+use std::path::{Path, PathBuf};
+
+use jiff::Timestamp;
+
+use crate::exchange::LARGEST_FILE;
+use crate::journal::keeper::{CommitError, Keeper};
+use crate::stash::event::Act;
+use crate::tui::message::{Effect, Message};
+use crate::tui::view::shown;
+
+/// Does what was asked for and answers.
+pub(super) fn perform(keeper: &mut Keeper, effect: Effect) -> Option<Message> {
+    let now = Timestamp::now();
+    match effect {
+        Effect::Commit(event) => {
+            let done = keeper.commit(now, &event).map(|_| event.act);
+            Some(recorded(done))
+        }
+        Effect::Undo => {
+            let seq = keeper.history().last_done().map_or(0, |past| past.seq);
+            Some(recorded(keeper.undo(now).map(|_| Act::Undo { seq })))
+        }
+        Effect::Redo => {
+            let seq = keeper.history().last_undone().map_or(0, |past| past.seq);
+            Some(recorded(keeper.redo(now).map(|_| Act::Redo { seq })))
+        }
+        Effect::ReadFile { path, range } => {
+            let bytes = read(&at_home(&path));
+            Some(Message::FileRead { path, range, bytes })
+        }
+        Effect::Mouse(_) | Effect::Suspend | Effect::Quit => None,
+    }
+}
+
+fn recorded(done: Result<Act, CommitError>) -> Message {
+    Message::Recorded(done.map_err(|error| error.to_string()))
+}
+
+/// A path whose `~` is the user's home folder.
+fn at_home(path: &str) -> PathBuf {
+    let home = directories::BaseDirs::new();
+    match (path.strip_prefix("~/"), home) {
+        (Some(rest), Some(dirs)) => dirs.home_dir().join(rest),
+        _ => PathBuf::from(path),
+    }
+}
+
+fn read(path: &Path) -> Result<Vec<u8>, String> {
+    let name = shown(&path.display().to_string());
+    if path.as_os_str().is_empty() {
+        return Err("write where the file is, such as ~/cards.csv".to_owned());
+    }
+    let failed = |error: std::io::Error| format!("'{name}' cannot be read: {error}");
+    let data = std::fs::metadata(path).map_err(failed)?;
+    if data.is_dir() {
+        return Err(format!("'{name}' is a folder; name a file in it"));
+    }
+    if data.len() > LARGEST_FILE as u64 {
+        return Err(format!("'{name}' is larger than {} MB", LARGEST_FILE >> 20));
+    }
+    std::fs::read(path).map_err(failed)
+}

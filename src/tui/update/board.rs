@@ -1,0 +1,159 @@
+//! Keys on the board.
+
+use super::{commit, form, zoomed};
+use crate::model::ids::CardId;
+use crate::model::whereabouts::Whereabouts;
+use crate::stash::command::{board, rehang, ring};
+use crate::stash::event::Event;
+use crate::stash::refusal::Refusal;
+use crate::tui::app::{App, FindBox, Mode, Plans, Stash, cards_at};
+use crate::tui::field::Field;
+use crate::tui::keymap::Action;
+use crate::tui::message::Effect;
+
+pub(super) fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
+    let state = stash.state;
+    match action {
+        Action::Up => go(app, 0, -1),
+        Action::Down => go(app, 0, 1),
+        Action::Left => go(app, -1, 0),
+        Action::Right => go(app, 1, 0),
+        Action::PageUp => go(app, 0, -5),
+        Action::PageDown => go(app, 0, 5),
+        Action::First => app.eye.column = 0,
+        Action::Last => app.eye.column = u16::MAX,
+        Action::Next => next_card(app, stash),
+        Action::ZoomIn => app.eye.zoom = zoomed(app, state, true),
+        Action::ZoomOut => app.eye.zoom = zoomed(app, state, false),
+        Action::OtherBoard => {
+            let count = state.boards().len().max(1);
+            app.eye.board = (app.eye.board + 1) % count;
+            app.eye.pick = 0;
+        }
+        Action::Find => {
+            app.mode = Mode::Find(FindBox {
+                field: Field::default(),
+                at: 0,
+                matches: Vec::new(),
+                not_owned: Vec::new(),
+                back: app.eye.clone(),
+            });
+        }
+        Action::Select => select(app, stash),
+        Action::Cancel => app.chosen.clear(),
+        Action::Take => {
+            if chosen(app, stash).is_empty() {
+                app.complain("put the cursor on a card, or choose some with Space, then take them");
+            } else {
+                app.mode = Mode::Form(form::take(state));
+            }
+        }
+        Action::Rings => app.mode = Mode::Rings(0),
+        Action::Away => app.mode = Mode::Away(0),
+        Action::Import => app.mode = Mode::Form(form::import(state)),
+        Action::NewCard => app.mode = Mode::Form(form::new_card(state)),
+        Action::NewBoard => app.mode = Mode::Form(form::new_board(state)),
+        Action::Rehang => open_plans(app, stash),
+        Action::Block => return block(app, stash),
+        Action::Missing => return missing(app, stash),
+        Action::Mouse => {
+            app.mouse = !app.mouse;
+            app.say(if app.mouse {
+                "the mouse chooses hooks"
+            } else {
+                "the mouse is the terminal's: select and copy text"
+            });
+            return vec![Effect::Mouse(app.mouse)];
+        }
+        Action::Help => app.mode = Mode::Help(0),
+        Action::Quit => return vec![Effect::Quit],
+        _ => {}
+    }
+    Vec::new()
+}
+
+fn go(app: &mut App, across: i16, down: i16) {
+    app.eye.column = app.eye.column.saturating_add_signed(across);
+    app.eye.row = app.eye.row.saturating_add_signed(down);
+    app.eye.pick = 0;
+}
+
+fn next_card(app: &mut App, stash: Stash<'_>) {
+    if let Some(hook) = app.hook(stash.state) {
+        let count = cards_at(stash.state, hook).len().max(1);
+        app.eye.pick = (app.eye.pick + 1) % count;
+    }
+}
+
+fn select(app: &mut App, stash: Stash<'_>) {
+    let Some(kept) = app.card(stash.state) else {
+        app.complain("there is no card on this hook");
+        return;
+    };
+    let id = kept.card.id;
+    if !app.chosen.remove(&id) {
+        app.chosen.insert(id);
+    }
+}
+
+/// The chosen cards in board order; without any, the card under the cursor.
+pub(super) fn chosen(app: &App, stash: Stash<'_>) -> Vec<CardId> {
+    let state = stash.state;
+    if app.chosen.is_empty() {
+        let under_cursor = app.card(state).map(|kept| kept.card.id);
+        return under_cursor.into_iter().collect();
+    }
+    let cards = app.chosen.iter().filter_map(|&id| state.card(id));
+    let ordered = state.in_board_order(cards);
+    ordered.iter().map(|kept| kept.card.id).collect()
+}
+
+/// Shows the plans for a re-hang, or why there are none.
+pub(super) fn open_plans(app: &mut App, stash: Stash<'_>) {
+    match rehang::plans(stash.state) {
+        Ok(plans) if plans.iter().all(|plan| plan.steps.is_empty()) => {
+            app.say("nothing to re-hang: every card has its home, in order");
+        }
+        Ok(plans) => app.mode = Mode::Plans(Plans::new(stash.state, plans)),
+        Err(refusal) => app.complain(refusal),
+    }
+}
+
+fn block(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
+    let state = stash.state;
+    let (Some(hook), Some(on)) = (app.hook(state), app.board(state)) else {
+        return Vec::new();
+    };
+    if on.blocked(hook).is_some() {
+        let event = board::unblock(state, &state.mark(hook), app.now);
+        return commit(app, stash, event);
+    }
+    app.mode = Mode::Form(form::block(state, hook));
+    Vec::new()
+}
+
+/// Declares the card under the cursor missing, or found again.
+fn missing(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
+    let Some(kept) = app.card(stash.state) else {
+        app.complain("there is no card on this hook");
+        return Vec::new();
+    };
+    let id = kept.card.id;
+    let event = missing_or_found(app, stash, id);
+    commit(app, stash, event)
+}
+
+/// The event that a missing card is found, or that any other is missing.
+pub(super) fn missing_or_found(app: &App, stash: Stash<'_>, id: CardId) -> Result<Event, Refusal> {
+    let gone = stash.state.card(id).is_some_and(|kept| {
+        matches!(
+            kept.place.at,
+            Whereabouts::Missing { .. } | Whereabouts::Elsewhere { .. }
+        )
+    });
+    if gone {
+        ring::found(stash.state, id, app.now)
+    } else {
+        ring::missing(stash.state, &[id], app.now)
+    }
+}

@@ -1,0 +1,240 @@
+//! Filling in forms: a board, a ring's name, a file, a card.
+
+use super::board::chosen;
+use super::commit;
+use crate::model::board::{HookRef, ReadingOrder};
+use crate::model::colour::NotAColour;
+use crate::model::ids::RingId;
+use crate::stash::command::board::{NewBoard, Unhang};
+use crate::stash::command::{board, import, ring};
+use crate::stash::event::Event;
+use crate::stash::intake::{Amount, StockRow};
+use crate::stash::names::list;
+use crate::stash::refusal::Refusal;
+use crate::stash::state::State;
+use crate::tui::app::{App, Blank, Form, Mode, Purpose, Stash};
+use crate::tui::field::Field;
+use crate::tui::key::Key;
+use crate::tui::keymap::Action;
+use crate::tui::message::Effect;
+
+fn blank(label: &'static str, hint: &'static str, text: &str) -> Blank {
+    Blank {
+        label,
+        hint,
+        field: Field::with(text),
+    }
+}
+
+fn form(purpose: Purpose, title: impl Into<String>, blanks: Vec<Blank>) -> Form {
+    Form {
+        purpose,
+        title: title.into(),
+        blanks,
+        at: 0,
+        wrong: None,
+    }
+}
+
+/// A form for a new board.
+#[must_use]
+pub fn new_board(state: &State) -> Form {
+    let first = state.boards().len() == 0;
+    let (name, prefix) = if first { ("wall", "") } else { ("", "2-") };
+    let blanks = vec![
+        blank("name", "what you call it", name),
+        blank("rows", "from top to bottom", "12"),
+        blank("columns", "from left to right", "20"),
+        blank("places", "cards that go on one hook", "1"),
+        blank("prefix", "what its marks begin with; may be empty", prefix),
+    ];
+    form(Purpose::NewBoard, "Put up a board", blanks)
+}
+
+pub(super) fn take(state: &State) -> Form {
+    let rings = super::open_rings(state);
+    let open = list(rings.iter().map(|ring| ring.project.to_string()));
+    let title = if open.is_empty() {
+        "Take to a project ring".to_owned()
+    } else {
+        format!("Take to a project ring (open: {open})")
+    };
+    let project = blank("project", "a new name makes a new ring", "");
+    form(Purpose::Take, title, vec![project])
+}
+
+pub(super) fn import(state: &State) -> Form {
+    let mut ranges = state.ranges();
+    let range = match (ranges.next(), ranges.next()) {
+        (Some(only), None) => only.name.as_str(),
+        _ => "",
+    };
+    let blanks = vec![
+        blank("file", "a CSV file with at least a column 'number'", ""),
+        blank("range", "for rows that name no range; may be empty", range),
+    ];
+    form(Purpose::Import, "Bring in a stock list", blanks)
+}
+
+pub(super) fn new_card(state: &State) -> Form {
+    let first = state.ranges().next();
+    let range = first.map_or(import::RANGE_WITHOUT_NAME, |range| range.name.as_str());
+    let blanks = vec![
+        blank("number", "as on the skein", ""),
+        blank("range", "the maker's range", range),
+        blank("name", "may be empty: then the range's own name", ""),
+        blank("colour", "six hex digits such as #C8102E; may be empty", ""),
+        blank("lengths", "on the card", "8"),
+        blank("hook", "empty: into the tray, for a re-hang", ""),
+    ];
+    form(Purpose::NewCard, "Write a new card", blanks)
+}
+
+pub(super) fn park(ring: RingId, mark: &str) -> Form {
+    let hook = blank("hook", "its mark, such as C07", mark);
+    form(Purpose::Park(ring), "Leave the ring on a hook", vec![hook])
+}
+
+pub(super) fn block(state: &State, hook: HookRef) -> Form {
+    let title = format!("Block hook {}", state.mark(hook));
+    let why = blank("why", "bracket, light, out of reach ...", "");
+    form(Purpose::Block(hook), title, vec![why])
+}
+
+/// The line that is being written.
+fn current(form: &mut Form) -> Option<&mut Field> {
+    form.wrong = None;
+    form.blanks.get_mut(form.at).map(|blank| &mut blank.field)
+}
+
+pub(super) fn typed(form: &mut Form, key: Key) {
+    if let Some(field) = current(form) {
+        field.press(key);
+    }
+}
+
+pub(super) fn paste(form: &mut Form, text: &str) {
+    if let Some(field) = current(form) {
+        field.insert(text);
+    }
+}
+
+pub(super) fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
+    let Mode::Form(form) = &mut app.mode else {
+        return Vec::new();
+    };
+    let last = form.blanks.len().saturating_sub(1);
+    match action {
+        Action::Next => form.at = if form.at == last { 0 } else { form.at + 1 },
+        Action::Previous => form.at = form.at.checked_sub(1).unwrap_or(last),
+        Action::Accept if form.at < last => form.at += 1,
+        Action::Accept => return done(app, stash),
+        Action::Cancel => app.mode = Mode::Board,
+        _ => {}
+    }
+    Vec::new()
+}
+
+/// The form is filled in: asks for what it was for, or says what is wrong with it.
+fn done(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
+    let Mode::Form(form) = &app.mode else {
+        return Vec::new();
+    };
+    let text = |label: &str| {
+        let blank = form.blanks.iter().find(|blank| blank.label == label);
+        blank.map_or("", |blank| blank.field.text().trim())
+    };
+    let (state, now) = (stash.state, app.now);
+    let event = match form.purpose {
+        Purpose::Import => {
+            return vec![Effect::ReadFile {
+                path: text("file").to_owned(),
+                range: text("range").to_owned(),
+            }];
+        }
+        Purpose::NewBoard => measures(&text).and_then(|new| say(board::new_board(state, &new))),
+        Purpose::Take => say(ring::take(state, text("project"), &chosen(app, stash), now)),
+        Purpose::NewCard => card(&text).and_then(|row| one_card(app, stash, row)),
+        Purpose::Park(id) => match state.ring(id) {
+            Some(ring) => say(ring::park(state, ring, text("hook"), now)),
+            None => Err("that ring is gone".to_owned()),
+        },
+        Purpose::Block(hook) => {
+            let mark = state.mark(hook);
+            say(board::block(
+                state,
+                &mark,
+                text("why"),
+                Unhang::Allowed,
+                now,
+            ))
+        }
+    };
+    match event {
+        Ok(event) => commit(app, stash, Ok(event)),
+        Err(wrong) => {
+            if let Mode::Form(form) = &mut app.mode {
+                form.wrong = Some(wrong);
+            }
+            Vec::new()
+        }
+    }
+}
+
+fn say(event: Result<Event, Refusal>) -> Result<Event, String> {
+    event.map_err(|refusal| refusal.to_string())
+}
+
+fn whole<T: std::str::FromStr>(text: &str, what: &str) -> Result<T, String> {
+    text.parse()
+        .map_err(|_| format!("{what}: '{text}' is not a whole number that can be kept"))
+}
+
+fn measures<'a>(text: &impl Fn(&str) -> &'a str) -> Result<NewBoard, String> {
+    Ok(NewBoard {
+        name: text("name").to_owned(),
+        prefix: text("prefix").to_owned(),
+        rows: whole(text("rows"), "rows")?,
+        columns: whole(text("columns"), "columns")?,
+        places: whole(text("places"), "places")?,
+        reading: ReadingOrder::Rows,
+    })
+}
+
+fn card<'a>(text: &impl Fn(&str) -> &'a str) -> Result<StockRow, String> {
+    let filled = |label: &str| Some(text(label).to_owned()).filter(|text| !text.is_empty());
+    let colour = filled("colour").map(|hex| hex.parse()).transpose();
+    let amount = match filled("lengths") {
+        None => None,
+        Some(lengths) => match lengths.replace(',', ".").parse() {
+            Ok(number) if (0.0..=10_000.0).contains(&number) => Some(Amount::Lengths(number)),
+            _ => return Err("lengths: give a number from 0 to 10,000".to_owned()),
+        },
+    };
+    Ok(StockRow {
+        line: 1,
+        range: filled("range"),
+        number: text("number").to_owned(),
+        name: filled("name"),
+        colour: colour.map_err(|wrong: NotAColour| wrong.to_string())?,
+        amount,
+        hook: filled("hook"),
+        ..StockRow::default()
+    })
+}
+
+/// A card written by hand is a stock list of one row.
+fn one_card(app: &App, stash: Stash<'_>, row: StockRow) -> Result<Event, String> {
+    let terms = import::Terms {
+        range: None,
+        strict: true,
+    };
+    match import::stock(stash.state, &[row], Vec::new(), &terms, app.now) {
+        Ok(outcome) => {
+            let same = || "that card is in the stash just so".to_owned();
+            outcome.event.ok_or_else(same)
+        }
+        Err(Refusal::RowsRejected { reason, .. }) => Err(reason),
+        Err(refusal) => Err(refusal.to_string()),
+    }
+}

@@ -1,0 +1,126 @@
+//! Keys in lists: rings, cards not at home, a list to bring in, the help, a question.
+
+use super::board::missing_or_found;
+use super::{commit, form, look_at, look_at_card, stepped};
+use crate::model::ring::{Ring, RingState};
+use crate::stash::command::ring;
+use crate::stash::state::State;
+use crate::tui::app::{App, Mode, PutAway, Stash, not_at_home};
+use crate::tui::keymap::Action;
+use crate::tui::message::Effect;
+
+/// The rings that are not closed, the longest parked first, then as they were opened.
+#[must_use]
+pub fn open_rings(state: &State) -> Vec<&Ring> {
+    let mut rings: Vec<&Ring> = state.rings().filter(|ring| !ring.is_closed()).collect();
+    rings.sort_by_key(|ring| match ring.state {
+        RingState::Parked { since, .. } => (0, since, ring.id),
+        _ => (1, ring.opened, ring.id),
+    });
+    rings
+}
+
+pub(super) fn rings(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
+    let Mode::Rings(at) = app.mode else {
+        return Vec::new();
+    };
+    let (state, now) = (stash.state, app.now);
+    let open = open_rings(state);
+    let at = stepped(at, open.len(), action);
+    app.mode = Mode::Rings(at);
+    if action == Action::Cancel {
+        app.mode = Mode::Board;
+        return Vec::new();
+    }
+    let Some(&ring) = open.get(at) else {
+        app.complain("there is no ring yet: choose cards on the board and press t");
+        return Vec::new();
+    };
+    match (action, ring.state) {
+        (Action::Up | Action::Down, RingState::Parked { hook, .. }) => {
+            look_at(app, state, hook);
+            Vec::new()
+        }
+        (Action::Accept, _) => {
+            let cards = state.in_board_order(state.cards_on(ring).collect::<Vec<_>>().into_iter());
+            if cards.is_empty() {
+                app.complain("no card is on this ring; c closes it");
+                return Vec::new();
+            }
+            let walk = PutAway {
+                ring: ring.id,
+                order: cards.iter().map(|kept| kept.card.id).collect(),
+                at: 0,
+            };
+            super::walks::begin(app, state, walk);
+            Vec::new()
+        }
+        (Action::Park, RingState::Parked { .. }) => commit(app, stash, ring::unpark(ring)),
+        (Action::Park, _) => {
+            let mark = app.hook(state).map(|hook| state.mark(hook));
+            app.mode = Mode::Form(form::park(ring.id, &mark.unwrap_or_default()));
+            Vec::new()
+        }
+        (Action::Close, _) => commit(app, stash, ring::close(state, ring, now)),
+        _ => Vec::new(),
+    }
+}
+
+pub(super) fn away(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
+    let Mode::Away(at) = app.mode else {
+        return Vec::new();
+    };
+    let cards = not_at_home(stash.state);
+    let at = stepped(at, cards.len(), action);
+    app.mode = Mode::Away(at);
+    let card = cards.get(at).map(|kept| kept.card.id);
+    match (action, card) {
+        (Action::Up | Action::Down, Some(card)) => look_at_card(app, stash.state, card),
+        (Action::Accept, Some(card)) => {
+            look_at_card(app, stash.state, card);
+            app.mode = Mode::Board;
+        }
+        (Action::Missing, Some(card)) => {
+            let event = missing_or_found(app, stash, card);
+            return commit(app, stash, event);
+        }
+        (Action::Cancel, _) => app.mode = Mode::Board,
+        _ => {}
+    }
+    Vec::new()
+}
+
+pub(super) fn intake(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
+    let Mode::Intake(intake) = &mut app.mode else {
+        return Vec::new();
+    };
+    intake.top = stepped(intake.top, intake.outcome.rejected.len(), action);
+    match (action, intake.outcome.event.clone()) {
+        (Action::Accept, Some(event)) => return commit(app, stash, Ok(event)),
+        (Action::Accept, None) => {
+            app.mode = Mode::Board;
+            app.say("the list says nothing new");
+        }
+        (Action::Cancel, _) => app.mode = Mode::Board,
+        _ => {}
+    }
+    Vec::new()
+}
+
+pub(super) fn help(app: &mut App, action: Action) -> Vec<Effect> {
+    let Mode::Help(top) = &mut app.mode else {
+        return Vec::new();
+    };
+    match action {
+        Action::Cancel => app.mode = Mode::Board,
+        _ => *top = stepped(*top, crate::tui::view::help_lines(), action),
+    }
+    Vec::new()
+}
+
+pub(super) fn confirm(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
+    match (std::mem::replace(&mut app.mode, Mode::Board), action) {
+        (Mode::Confirm { then, .. }, Action::Accept) => commit(app, stash, Ok(then)),
+        _ => Vec::new(),
+    }
+}

@@ -1,0 +1,186 @@
+//! From a message to a new interface and the things to be done outside.
+
+mod board;
+mod find;
+mod form;
+mod lists;
+mod recorded;
+mod walks;
+
+pub use form::new_board;
+pub use lists::open_rings;
+
+use super::app::{App, Mode, Stash, Zoom, cards_at};
+use super::key::Key;
+use super::keymap::{self, Action, Scope};
+use super::layout;
+use super::message::{Effect, Message};
+use crate::model::board::HookRef;
+use crate::model::ids::CardId;
+use crate::stash::event::Event;
+use crate::stash::refusal::Refusal;
+use crate::stash::state::State;
+
+/// Takes a message. Pure: the stash is only read, and what must be done outside is asked for.
+pub fn update(app: &mut App, stash: Stash<'_>, message: Message) -> Vec<Effect> {
+    let effects = match message {
+        Message::Key(key) => press(app, stash, key),
+        Message::Paste(text) => {
+            match &mut app.mode {
+                Mode::Find(_) => find::paste(app, stash.state, &text),
+                Mode::Form(form) => form::paste(form, &text),
+                _ => {}
+            }
+            Vec::new()
+        }
+        Message::Click { column, row } => click(app, stash, column, row),
+        Message::Wheel { up } => {
+            let action = if up { Action::Up } else { Action::Down };
+            act(app, stash, action)
+        }
+        Message::Resize { width, height } => {
+            app.size = (width, height);
+            Vec::new()
+        }
+        Message::Tick(now) => {
+            app.now = now;
+            Vec::new()
+        }
+        Message::Recorded(result) => recorded::recorded(app, stash, result),
+        Message::FileRead { path, range, bytes } => {
+            recorded::file_read(app, stash.state, &path, &range, bytes);
+            Vec::new()
+        }
+        Message::News(text) => {
+            app.say(text);
+            Vec::new()
+        }
+    };
+    settle(app, stash.state);
+    effects
+}
+
+fn press(app: &mut App, stash: Stash<'_>, key: Key) -> Vec<Effect> {
+    app.notice = None;
+    let scope = app.mode.scope();
+    if let Some(action) = keymap::action(scope, key) {
+        return act(app, stash, action);
+    }
+    match scope {
+        Scope::Find => find::typed(app, stash.state, key),
+        Scope::Form => {
+            if let Mode::Form(form) = &mut app.mode {
+                form::typed(form, key);
+            }
+        }
+        _ => {}
+    }
+    Vec::new()
+}
+
+fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
+    match action {
+        Action::Undo if !matches!(app.mode, Mode::Work(_)) => return vec![Effect::Undo],
+        Action::Redo => return vec![Effect::Redo],
+        Action::Suspend => return vec![Effect::Suspend],
+        _ => {}
+    }
+    match app.mode.scope() {
+        Scope::Board => board::act(app, stash, action),
+        Scope::Find => find::act(app, stash.state, action),
+        Scope::Form => form::act(app, stash, action),
+        Scope::Rings => lists::rings(app, stash, action),
+        Scope::Away => lists::away(app, stash, action),
+        Scope::PutAway => walks::put_away(app, stash, action),
+        Scope::Plans => walks::plans(app, stash.state, action),
+        Scope::Work => walks::work(app, stash, action),
+        Scope::Intake => lists::intake(app, stash, action),
+        Scope::Help => lists::help(app, action),
+        Scope::Confirm => lists::confirm(app, stash, action),
+    }
+}
+
+/// A click goes to the hook under it. On the hook where the cursor is already, it chooses the card.
+fn click(app: &mut App, stash: Stash<'_>, column: u16, row: u16) -> Vec<Effect> {
+    if !matches!(app.mode, Mode::Board) {
+        return Vec::new();
+    }
+    let Some(hook) = layout::hook_at(app, stash.state, column, row) else {
+        return Vec::new();
+    };
+    if app.hook(stash.state) == Some(hook) {
+        return act(app, stash, Action::Select);
+    }
+    look_at(app, stash.state, hook);
+    Vec::new()
+}
+
+/// Puts the cursor on a hook.
+fn look_at(app: &mut App, state: &State, hook: HookRef) {
+    if let Some(at) = state.boards().position(|board| board.id == hook.board) {
+        app.eye.board = at;
+        (app.eye.row, app.eye.column, app.eye.pick) = (hook.row, hook.column, 0);
+    }
+}
+
+/// Puts the cursor on a card's home; where it has none, on the hook it hangs on.
+fn look_at_card(app: &mut App, state: &State, card: CardId) {
+    let Some(kept) = state.card(card) else { return };
+    if let Some(hook) = kept.home.or(kept.place.at.hook()) {
+        look_at(app, state, hook);
+        let cards = cards_at(state, hook);
+        let at = cards.iter().position(|other| other.card.id == card);
+        app.eye.pick = at.unwrap_or(0);
+    }
+}
+
+/// Keeps the interface true to the stash: the cursor on a board, chosen cards that exist.
+fn settle(app: &mut App, state: &State) {
+    app.eye.board = app.eye.board.min(state.boards().len().saturating_sub(1));
+    if let Some(board) = state.boards().nth(app.eye.board) {
+        app.eye.row = app.eye.row.min(board.rows - 1);
+        app.eye.column = app.eye.column.min(board.columns - 1);
+    }
+    app.chosen.retain(|&card| state.card(card).is_some());
+    if let Some(grid) = layout::current(app, state) {
+        (app.eye.top, app.eye.left) = (grid.top, grid.left);
+    }
+}
+
+/// Asks for an event to be recorded, or says why there is none.
+fn commit(app: &mut App, stash: Stash<'_>, event: Result<Event, Refusal>) -> Vec<Effect> {
+    if let Some(why) = stash.read_only {
+        app.complain(why);
+        return Vec::new();
+    }
+    match event {
+        Ok(event) => vec![Effect::Commit(event)],
+        Err(refusal) => {
+            app.complain(refusal);
+            Vec::new()
+        }
+    }
+}
+
+/// The next zoom in or out from the one on the screen.
+fn zoomed(app: &App, state: &State, closer: bool) -> Option<Zoom> {
+    let now = layout::current(app, state)?.zoom;
+    Some(match (now, closer) {
+        (Zoom::Far, true) | (Zoom::Near, false) => Zoom::Middle,
+        (_, true) => Zoom::Near,
+        (_, false) => Zoom::Far,
+    })
+}
+
+/// A step up or down a list of so many lines.
+fn stepped(at: usize, count: usize, action: Action) -> usize {
+    let last = count.saturating_sub(1);
+    match action {
+        Action::Up => at.saturating_sub(1),
+        Action::Down => at + 1,
+        Action::PageUp => at.saturating_sub(10),
+        Action::PageDown => at + 10,
+        _ => at,
+    }
+    .min(last)
+}

@@ -1,0 +1,128 @@
+//! The lines above and below the board.
+
+use ratatui::Frame;
+use ratatui::layout::Rect;
+use ratatui::text::{Line, Span};
+use unicode_width::UnicodeWidthStr;
+
+use super::text::fit;
+use crate::model::whereabouts::Whereabouts;
+use crate::stash::state::State;
+use crate::tui::app::{App, Stash};
+use crate::tui::keymap;
+
+/// How the stash stands, counted.
+#[derive(Default)]
+struct Counts {
+    home: usize,
+    out: usize,
+    missing: usize,
+    to_hang: usize,
+    elsewhere: usize,
+    free: usize,
+}
+
+fn count(state: &State) -> Counts {
+    let mut counts = Counts::default();
+    for kept in state.cards() {
+        match &kept.place.at {
+            Whereabouts::Hook { hook } if kept.home == Some(*hook) => counts.home += 1,
+            Whereabouts::Ring { .. } => counts.out += 1,
+            Whereabouts::Missing { .. } => counts.missing += 1,
+            Whereabouts::Unhung | Whereabouts::Hand => counts.to_hang += 1,
+            Whereabouts::Hook { .. } | Whereabouts::Elsewhere { .. } => counts.elsewhere += 1,
+        }
+    }
+    counts.free = state.hooks().map(|hook| state.free_places(hook)).sum();
+    counts
+}
+
+/// Which board it is, and how the stash stands.
+pub(super) fn title(app: &App, state: &State, frame: &mut Frame<'_>, area: Rect) {
+    let name = app
+        .board(state)
+        .map_or_else(|| "Homehook".to_owned(), |board| board.name.to_string());
+    let boards = match state.boards().len() {
+        0 | 1 => String::new(),
+        n => format!(" ({} of {n})", app.eye.board + 1),
+    };
+    let counts = count(state);
+    let mut spans = vec![Span::styled(
+        format!(" {name}{boards}  "),
+        app.theme.strong(),
+    )];
+    let mut say = |n: usize, what: &str, style| {
+        spans.push(Span::styled(format!(" {n} {what} "), style));
+    };
+    let plain = ratatui::style::Style::new();
+    say(counts.home, "home", plain);
+    let (out, missing) = (counts.out, counts.missing);
+    say(out, "out", if out > 0 { app.theme.away() } else { plain });
+    say(
+        missing,
+        "missing",
+        if missing > 0 {
+            app.theme.wrong()
+        } else {
+            plain
+        },
+    );
+    say(
+        counts.to_hang,
+        "to hang",
+        if counts.to_hang > 0 {
+            app.theme.away()
+        } else {
+            plain
+        },
+    );
+    if counts.elsewhere > 0 {
+        say(counts.elsewhere, "elsewhere", app.theme.away());
+    }
+    say(counts.free, "free", app.theme.faint());
+    if !app.chosen.is_empty() {
+        say(app.chosen.len(), "chosen", app.theme.strong());
+    }
+    frame.render_widget(Line::from(spans), area);
+}
+
+/// What the user should be told; without that, that nothing can be changed, if so.
+pub(super) fn notice(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, area: Rect) {
+    let (text, style) = match (&app.notice, stash.read_only) {
+        (Some(notice), _) if notice.wrong => (notice.text.as_str(), app.theme.wrong()),
+        (Some(notice), _) => (notice.text.as_str(), app.theme.strong()),
+        (None, Some(why)) => (why, app.theme.away()),
+        (None, None) => return,
+    };
+    let text = fit(text, usize::from(area.width).saturating_sub(1));
+    frame.render_widget(Line::styled(format!(" {text}"), style), area);
+}
+
+/// The keys that hold now, as many as there is room for.
+pub(super) fn footer(app: &App, frame: &mut Frame<'_>, area: Rect) {
+    let mut lines: Vec<Line<'_>> = Vec::new();
+    let mut spans: Vec<Span<'_>> = vec![Span::raw(" ")];
+    let mut used = 1;
+    for binding in keymap::in_scope(app.mode.scope()).filter(|b| !b.hint.is_empty()) {
+        let Some(key) = binding.keys.first() else {
+            continue;
+        };
+        let key = key.to_string();
+        let width = key.width() + 1 + binding.hint.width() + 3;
+        if used + width > usize::from(area.width) {
+            lines.push(Line::from(std::mem::take(&mut spans)));
+            if lines.len() >= usize::from(area.height) {
+                break;
+            }
+            spans.push(Span::raw(" "));
+            used = 1;
+        }
+        spans.push(Span::styled(key, app.theme.strong()));
+        spans.push(Span::raw(format!(" {}   ", binding.hint)));
+        used += width;
+    }
+    lines.push(Line::from(spans));
+    for (line, y) in lines.into_iter().zip(area.y..area.bottom()) {
+        frame.render_widget(line, Rect::new(area.x, y, area.width, 1));
+    }
+}

@@ -1,0 +1,257 @@
+//! The grid of hooks.
+
+use ratatui::Frame;
+use ratatui::buffer::Buffer;
+use ratatui::layout::Rect;
+use ratatui::style::{Modifier, Style};
+use ratatui::text::Line;
+use ratatui::widgets::Paragraph;
+
+use super::text::{fit, pad, wrap};
+use crate::model::board::{Board, HookRef};
+use crate::stash::state::State;
+use crate::tui::app::{App, Zoom};
+use crate::tui::layout::{self, Grid};
+use crate::tui::spot::{Look, Shape, Spot};
+use crate::tui::theme::Theme;
+
+/// Draws the board that is looked at, or how to begin where there is none.
+pub(super) fn draw(app: &App, state: &State, frame: &mut Frame<'_>, area: Rect) {
+    let Some(board) = app.board(state) else {
+        welcome(app, frame, area);
+        return;
+    };
+    let grid = layout::grid(state, board, &app.eye, area);
+    let look = Look::new(app, state);
+    marks(app, &grid, frame.buffer_mut());
+    for row in grid.top..grid.top + grid.rows {
+        for column in grid.left..grid.left + grid.columns {
+            let hook = board.hook(row, column);
+            if let Some(cell) = grid.cell(row, column) {
+                let cell = cell.intersection(area);
+                let spot = look.spot(hook);
+                let emphasis = emphasis(app, &look, hook);
+                Cell {
+                    theme: &app.theme,
+                    spot,
+                    emphasis,
+                    mark: board.mark(hook),
+                }
+                .draw(grid.zoom, cell, frame.buffer_mut());
+            }
+        }
+    }
+}
+
+/// How to begin on an empty stash.
+fn welcome(app: &App, frame: &mut Frame<'_>, area: Rect) {
+    let width = usize::from(area.width).saturating_sub(4);
+    let mut lines = vec![Line::default()];
+    let mut say = |text: &str, style| {
+        for line in wrap(text, width) {
+            lines.push(Line::styled(format!("  {line}"), style));
+        }
+        lines.push(Line::default());
+    };
+    let plain = Style::new();
+    say("Welcome to Homehook.", app.theme.strong());
+    say(
+        "It keeps a wall board of thread cards: every card has a home hook, and the board always knows where the card is now.",
+        plain,
+    );
+    say(
+        "1. Press B to put up your board: how many rows and columns of hooks it has.",
+        plain,
+    );
+    say(
+        "2. Press i to bring in a list of your cards (CSV), or n to write one by hand.",
+        plain,
+    );
+    say(
+        "3. Press / and type a number or a name to find any colour.",
+        plain,
+    );
+    say(
+        "Press ? for all keys, q to leave. Everything is saved as you go.",
+        plain,
+    );
+    frame.render_widget(Paragraph::new(lines), area);
+}
+
+/// Row letters and column numbers, the cursor's in bold.
+fn marks(app: &App, grid: &Grid, buffer: &mut Buffer) {
+    let style = |here: bool| {
+        if here {
+            app.theme.target()
+        } else {
+            app.theme.faint()
+        }
+    };
+    for column in grid.left..grid.left + grid.columns {
+        if let Some(cell) = grid.cell(grid.top, column) {
+            let number = format!("{:02}", u32::from(column) + 1);
+            let text = fit(&number, usize::from(grid.cell_width));
+            let here = column == app.eye.column;
+            buffer.set_string(cell.x, grid.area.y, text, style(here));
+        }
+    }
+    for row in grid.top..grid.top + grid.rows {
+        if let Some(cell) = grid.cell(row, grid.left)
+            && cell.y < grid.area.bottom()
+        {
+            let here = row == app.eye.row;
+            buffer.set_string(grid.area.x, cell.y, Board::row_letters(row), style(here));
+        }
+    }
+}
+
+/// Why the eye should go to a hook.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Emphasis {
+    None,
+    Cursor,
+    Target,
+    Source,
+}
+
+fn emphasis(app: &App, look: &Look<'_>, hook: HookRef) -> Emphasis {
+    if look.target == Some(hook) {
+        Emphasis::Target
+    } else if look.source == Some(hook) {
+        Emphasis::Source
+    } else if (hook.row, hook.column) == (app.eye.row, app.eye.column) {
+        Emphasis::Cursor
+    } else {
+        Emphasis::None
+    }
+}
+
+impl Emphasis {
+    /// The characters around the hook's first line.
+    const fn brackets(self) -> Option<(&'static str, &'static str)> {
+        match self {
+            Self::None => None,
+            Self::Cursor => Some(("[", "]")),
+            Self::Target => Some((">", "<")),
+            Self::Source => Some(("(", ")")),
+        }
+    }
+}
+
+/// One hook on the screen.
+struct Cell<'a> {
+    theme: &'a Theme,
+    spot: Spot<'a>,
+    emphasis: Emphasis,
+    mark: String,
+}
+
+impl Cell<'_> {
+    fn draw(&self, zoom: Zoom, area: Rect, buffer: &mut Buffer) {
+        if area.is_empty() {
+            return;
+        }
+        let style = self.style();
+        let width = usize::from(area.width);
+        let lines = match zoom {
+            Zoom::Far => self.far(width, area.height),
+            Zoom::Middle => self.middle(width, area.height),
+            Zoom::Near => self.near(width, area.height),
+        };
+        for (line, y) in lines.iter().zip(area.y..area.bottom()) {
+            buffer.set_string(area.x, y, pad(line, width), style);
+        }
+        if let Some((open, close)) = self.emphasis.brackets() {
+            let strong = match self.emphasis {
+                Emphasis::Cursor => style.add_modifier(Modifier::BOLD),
+                _ => self.theme.target(),
+            };
+            buffer.set_string(area.x, area.y, open, strong);
+            buffer.set_string(area.right() - 1, area.y, close, strong);
+        }
+    }
+
+    /// A card that hangs there, or comes or goes, fills its swatch; every other state does not.
+    fn style(&self) -> Style {
+        let colour = self.spot.card.and_then(|kept| kept.card.colour);
+        let swatch = colour.and_then(|colour| self.theme.swatch(colour));
+        match (self.spot.shape, swatch) {
+            (Shape::Home | Shape::Coming | Shape::Leaving, Some(swatch)) => swatch,
+            (Shape::Home | Shape::Coming | Shape::Leaving, None) => Style::new(),
+            (Shape::Free | Shape::Blocked, _) => self.theme.faint(),
+            (Shape::Missing | Shape::Stranger, _) => self.theme.wrong(),
+            (Shape::Out | Shape::Parked | Shape::Elsewhere, _) => self.theme.away(),
+        }
+    }
+
+    /// The state in one character; a space where the swatch says it all.
+    fn glyph(&self) -> char {
+        let swatch_shows = self.style().bg.is_some();
+        match self.spot.shape {
+            _ if self.spot.chosen => '*',
+            Shape::Home if swatch_shows => ' ',
+            shape => shape.glyph(),
+        }
+    }
+
+    fn far(&self, width: usize, height: u16) -> Vec<String> {
+        let more = if self.spot.count > 1 { "+" } else { "" };
+        let glyph = match self.spot.shape {
+            // Without swatches a full hook fills its cell, so that regions show.
+            Shape::Home if self.glyph() == '#' => "#".repeat(width.saturating_sub(1)),
+            _ => format!("{}{more}", self.glyph()),
+        };
+        let indent = usize::from(width > 2);
+        let first = format!("{}{glyph}", " ".repeat(indent));
+        let mut lines = vec![first];
+        lines.resize(usize::from(height), String::new());
+        lines
+    }
+
+    fn number(&self) -> &str {
+        self.spot.card.map_or("", |kept| kept.card.number.as_str())
+    }
+
+    fn middle(&self, width: usize, height: u16) -> Vec<String> {
+        let first = match self.glyph() {
+            // The bracket of the cursor takes the first column, and the glyph must still be seen.
+            glyph if self.emphasis != Emphasis::None && glyph != ' ' => {
+                format!(" {}{glyph}", fit(self.number(), width.saturating_sub(3)))
+            }
+            glyph => format!("{glyph}{}", fit(self.number(), width.saturating_sub(2))),
+        };
+        let mut lines = vec![first];
+        if height > 1 {
+            let amount = self.spot.card.map(|kept| kept.strands.to_string());
+            let more = match self.spot.count {
+                0 | 1 => String::new(),
+                n => format!(" +{}", n - 1),
+            };
+            lines.push(format!(" {}{more}", amount.unwrap_or_default()));
+        }
+        // The last line keeps the swatch, so that rows of it read as a ramp.
+        lines.resize(usize::from(height), String::new());
+        lines
+    }
+
+    fn near(&self, width: usize, height: u16) -> Vec<String> {
+        let glyph = self.glyph();
+        let room = width.saturating_sub(self.mark.len() + 4);
+        let number = fit(self.number(), room);
+        let first = format!(" {glyph}{number:<room$} {} ", self.mark);
+        let inner = width.saturating_sub(2);
+        let name = self.spot.card.map_or("", |kept| kept.card.name.as_str());
+        let mut name = wrap(name, inner);
+        name.truncate(usize::from(height.saturating_sub(2)).max(1));
+        let amount = match (self.spot.card, self.spot.count) {
+            (Some(kept), 0 | 1) => format!("{} left", kept.strands),
+            (Some(_), n) => format!("{n} cards"),
+            (None, _) => String::new(),
+        };
+        let mut lines = vec![first];
+        lines.extend(name.iter().map(|line| format!(" {line}")));
+        lines.push(format!(" {}", fit(&amount, inner)));
+        lines.resize(usize::from(height), String::new());
+        lines
+    }
+}

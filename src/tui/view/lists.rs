@@ -1,0 +1,220 @@
+//! Lists in the panel: matches, rings, cards not at home.
+
+use ratatui::style::Style;
+use ratatui::text::{Line, Span};
+
+use super::panel;
+use super::text::{ago, fit, pad, paragraph};
+use crate::model::ring::RingState;
+use crate::model::whereabouts::Whereabouts;
+use crate::stash::state::{Kept, State};
+use crate::tui::app::{App, FindBox, not_at_home};
+use crate::tui::update::open_rings;
+
+/// The lines of a list that are in view, so that the chosen one is among them.
+pub(super) fn window(at: usize, count: usize, height: usize) -> std::ops::Range<usize> {
+    let height = height.max(1);
+    let first = at
+        .saturating_sub(height / 2)
+        .min(count.saturating_sub(height));
+    first..(first + height).min(count)
+}
+
+/// A text being typed, with its cursor.
+pub(super) fn typed(app: &App, halves: (&str, &str), width: usize) -> Line<'static> {
+    let (head, tail) = halves;
+    // What is typed last matters most.
+    let mut start = head;
+    while unicode_width::UnicodeWidthStr::width(start) + 1 > width.max(2) {
+        let mut chars = start.chars();
+        chars.next();
+        start = chars.as_str();
+    }
+    let mut rest = tail.chars();
+    let under = rest.next().unwrap_or(' ').to_string();
+    let room = width.saturating_sub(unicode_width::UnicodeWidthStr::width(start) + 1);
+    Line::from(vec![
+        Span::raw(start.to_owned()),
+        Span::styled(under, app.theme.chosen()),
+        Span::raw(fit(rest.as_str(), room)),
+    ])
+}
+
+/// A small swatch, or what stands for it.
+fn dot(app: &App, kept: &Kept) -> Span<'static> {
+    let style = kept.card.colour.and_then(|colour| app.theme.swatch(colour));
+    style.map_or_else(|| Span::raw(""), |style| Span::styled("  ", style))
+}
+
+/// Where a card is, in a word or two.
+fn whereabouts(state: &State, kept: &Kept) -> String {
+    match &kept.place.at {
+        Whereabouts::Hook { hook } => state.mark(*hook),
+        Whereabouts::Ring { ring } => {
+            let ring = state.ring(*ring);
+            ring.map_or_else(String::new, |ring| format!("on {}", ring.project))
+        }
+        Whereabouts::Hand => "in hand".to_owned(),
+        Whereabouts::Missing { .. } => "missing".to_owned(),
+        Whereabouts::Elsewhere { note } => note.to_string(),
+        Whereabouts::Unhung => "in the tray".to_owned(),
+    }
+}
+
+fn row(app: &App, state: &State, kept: &Kept, chosen: bool, width: usize) -> Line<'static> {
+    let style = if chosen {
+        app.theme.chosen()
+    } else {
+        Style::new()
+    };
+    let mark = if app.chosen.contains(&kept.card.id) {
+        '*'
+    } else {
+        ' '
+    };
+    let number = state.card_name(kept);
+    let at_home = kept.home.is_some() && kept.place.at.hook() == kept.home;
+    let where_now = whereabouts(state, kept);
+    let swatch = dot(app, kept);
+    let room = width.saturating_sub(swatch.width());
+    let side = (room / 3).clamp(4, 20);
+    let text = format!("{mark}{number} {}", kept.card.name);
+    Line::from(vec![
+        swatch,
+        Span::styled(pad(&text, room.saturating_sub(side + 1)), style),
+        Span::styled(" ", style),
+        Span::styled(
+            pad(&where_now, side),
+            if at_home {
+                style
+            } else {
+                style.patch(app.theme.away())
+            },
+        ),
+    ])
+}
+
+pub(super) fn find(
+    app: &App,
+    state: &State,
+    find: &FindBox,
+    width: usize,
+    height: usize,
+) -> Vec<Line<'static>> {
+    let mut lines = vec![typed(app, find.field.halves(), width), Line::default()];
+    if find.field.text().is_empty() {
+        let hint = "Type a number or part of a name. The board goes there as you type.";
+        lines.extend(paragraph(hint, width, app.theme.faint()));
+        return lines;
+    }
+    if find.matches.is_empty() && find.not_owned.is_empty() {
+        lines.extend(paragraph(
+            "Nothing like that in the stash.",
+            width,
+            app.theme.wrong(),
+        ));
+        return lines;
+    }
+    let details = find.matches.get(find.at).and_then(|&card| state.card(card));
+    let below: Vec<Line<'static>> = details.map_or_else(Vec::new, |kept| {
+        let mut lines = vec![Line::default()];
+        lines.extend(panel::about(app, state, kept, width));
+        lines
+    });
+    let room = height.saturating_sub(2 + below.len()).max(3);
+    for at in window(find.at, find.matches.len(), room) {
+        if let Some(kept) = find.matches.get(at).and_then(|&card| state.card(card)) {
+            lines.push(row(app, state, kept, at == find.at, width));
+        }
+    }
+    let left = room.saturating_sub(find.matches.len());
+    for shade in find.not_owned.iter().take(left) {
+        let name = state
+            .range(shade.range)
+            .and_then(|range| range.shades.get(&shade.number))
+            .map_or("", |shade| shade.name.as_str());
+        let text = format!(" {} {name} (not owned)", shade.number);
+        lines.push(Line::styled(fit(&text, width), app.theme.faint()));
+    }
+    lines.extend(below);
+    lines
+}
+
+pub(super) fn rings(
+    app: &App,
+    state: &State,
+    at: usize,
+    width: usize,
+    height: usize,
+) -> Vec<Line<'static>> {
+    let open = open_rings(state);
+    if open.is_empty() {
+        let text = "No ring is open. On the board, choose cards with Space and press t.";
+        return paragraph(text, width, app.theme.faint());
+    }
+    let mut lines = Vec::new();
+    let each = 3;
+    for n in window(at, open.len(), height / each) {
+        let Some(ring) = open.get(n) else { continue };
+        let style = if n == at {
+            app.theme.chosen()
+        } else {
+            app.theme.strong()
+        };
+        lines.push(Line::styled(pad(ring.project.as_str(), width), style));
+        let cards = state.cards_on(ring).count();
+        let count = if cards == 1 {
+            "1 card".to_owned()
+        } else {
+            format!("{cards} cards")
+        };
+        let (text, style) = match ring.state {
+            RingState::Parked { hook, since } => (
+                format!(
+                    "  {count}, parked on {} {}",
+                    state.mark(hook),
+                    ago(since, app.now)
+                ),
+                app.theme.away(),
+            ),
+            _ => (
+                format!("  {count}, open {}", ago(ring.opened, app.now)),
+                Style::new(),
+            ),
+        };
+        lines.push(Line::styled(fit(&text, width), style));
+        lines.push(Line::default());
+    }
+    lines
+}
+
+pub(super) fn away(
+    app: &App,
+    state: &State,
+    at: usize,
+    width: usize,
+    height: usize,
+) -> Vec<Line<'static>> {
+    let cards = not_at_home(state);
+    let Some(chosen) = cards.get(at.min(cards.len().saturating_sub(1))) else {
+        return paragraph("Every card is at home.", width, app.theme.strong());
+    };
+    let head = format!("{} of {} cards", cards.len(), state.cards().len());
+    let mut lines = vec![Line::styled(head, app.theme.faint())];
+    let words = format!(
+        "{}: {}, {}",
+        state.card_name(chosen),
+        state.place_in_words(chosen),
+        ago(chosen.place.since, app.now)
+    );
+    let below = paragraph(&words, width, app.theme.away());
+    let room = height.saturating_sub(2 + below.len());
+    for n in window(at, cards.len(), room) {
+        if let Some(kept) = cards.get(n) {
+            lines.push(row(app, state, kept, n == at, width));
+        }
+    }
+    lines.push(Line::default());
+    lines.extend(below);
+    lines
+}

@@ -1,0 +1,84 @@
+//! Drawing: from the interface and the stash to a frame, and nothing else.
+
+mod bars;
+mod board;
+mod lists;
+mod panel;
+mod popup;
+mod text;
+mod walks;
+
+pub use popup::help_lines;
+pub use text::shown;
+
+use ratatui::Frame;
+use ratatui::layout::Rect;
+use ratatui::text::Line;
+use ratatui::widgets::{Block, Borders, Paragraph};
+
+use super::app::{App, Mode, Stash};
+use super::layout;
+
+/// Draws a frame.
+pub fn view(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>) {
+    let area = frame.area();
+    let parts = layout::parts(area.width, area.height);
+    bars::title(app, stash.state, frame, parts.title);
+    board::draw(app, stash.state, frame, parts.grid);
+    side(app, stash, frame, parts.panel);
+    bars::notice(app, stash, frame, parts.notice);
+    bars::footer(app, frame, parts.footer);
+    let body = Rect::new(
+        0,
+        parts.grid.y,
+        area.width,
+        parts.notice.y.saturating_sub(parts.grid.y),
+    );
+    match &app.mode {
+        Mode::Form(form) => popup::form(app, form, frame, body),
+        Mode::Intake(intake) => popup::intake(app, intake, frame, body),
+        Mode::Help(top) => popup::help(app, *top, frame, body),
+        Mode::Confirm { question, .. } => popup::confirm(app, question, frame, body),
+        _ => {}
+    }
+}
+
+/// The panel beside the board.
+fn side(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, area: Rect) {
+    if area.height < 3 || area.width < 8 {
+        return;
+    }
+    let state = stash.state;
+    let inside = Rect::new(area.x + 2, area.y + 1, area.width - 3, area.height - 1);
+    let width = usize::from(inside.width);
+    let height = usize::from(inside.height);
+    let (title, lines): (String, Vec<Line<'_>>) = match &app.mode {
+        Mode::Find(find) => ("Find".into(), lists::find(app, state, find, width, height)),
+        Mode::Rings(at) => ("Rings".into(), lists::rings(app, state, *at, width, height)),
+        Mode::Away(at) => (
+            "Not at home".into(),
+            lists::away(app, state, *at, width, height),
+        ),
+        Mode::PutAway(walk) => (
+            "Put away".into(),
+            walks::put_away(app, state, walk, width, height),
+        ),
+        Mode::Plans(plans) => (
+            "Re-hang".into(),
+            walks::plans(app, state, plans, width, height),
+        ),
+        Mode::Work(work) => (
+            "Re-hang".into(),
+            walks::work(app, state, work, width, height),
+        ),
+        _ => (panel::title(app, state), panel::card(app, state, width)),
+    };
+    let rule = Block::new()
+        .borders(Borders::LEFT)
+        .border_style(app.theme.faint());
+    frame.render_widget(rule, area);
+    let head = Rect::new(area.x + 1, area.y, area.width - 1, 1);
+    let title = text::fit(&format!(" {title} "), usize::from(head.width));
+    frame.render_widget(Line::styled(title, app.theme.strong()), head);
+    frame.render_widget(Paragraph::new(lines), inside);
+}

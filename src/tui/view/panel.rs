@@ -1,0 +1,148 @@
+//! The hook and the card under the cursor.
+
+use ratatui::style::Style;
+use ratatui::text::{Line, Span};
+
+use super::text::{ago, fit, labelled, pad, paragraph};
+use crate::model::ring::RingState;
+use crate::stash::state::{Kept, State};
+use crate::tui::app::{App, cards_at};
+use crate::tui::theme::Theme;
+
+/// The hook under the cursor.
+pub(super) fn title(app: &App, state: &State) -> String {
+    let Some(hook) = app.hook(state) else {
+        return "Homehook".to_owned();
+    };
+    let cards = cards_at(state, hook).len();
+    let which = if cards > 1 {
+        format!(
+            ", card {} of {cards} (Tab)",
+            app.eye.pick.min(cards - 1) + 1
+        )
+    } else {
+        String::new()
+    };
+    format!("Hook {}{which}", state.mark(hook))
+}
+
+/// The card under the cursor, or what else there is to say of the hook.
+pub(super) fn card(app: &App, state: &State, width: usize) -> Vec<Line<'static>> {
+    let Some(hook) = app.hook(state) else {
+        return Vec::new();
+    };
+    let mut lines = Vec::new();
+    for ring in state.rings() {
+        if let RingState::Parked { hook: at, since } = ring.state
+            && at == hook
+        {
+            let left = state.cards_on(ring).count();
+            let text = format!(
+                "The ring '{}' hangs here since {}, with {left} cards on it.",
+                ring.project,
+                ago(since, app.now)
+            );
+            lines.extend(paragraph(&text, width, app.theme.away()));
+            lines.push(Line::default());
+        }
+    }
+    if let Some(kept) = app.card(state) {
+        lines.extend(about(app, state, kept, width));
+    } else if let Some(why) = state
+        .board(hook.board)
+        .and_then(|board| board.blocked(hook))
+    {
+        lines.extend(paragraph(
+            &format!("Blocked: {why}"),
+            width,
+            app.theme.faint(),
+        ));
+    } else {
+        let places = state.capacity(hook);
+        let text = if places == 1 {
+            "A free place.".to_owned()
+        } else {
+            format!("{places} free places.")
+        };
+        lines.extend(paragraph(&text, width, app.theme.faint()));
+    }
+    lines
+}
+
+/// A swatch as wide as the panel, where the terminal shows colour.
+pub(super) fn swatch(theme: &Theme, kept: &Kept, text: &str, width: usize) -> Line<'static> {
+    let style = kept.card.colour.and_then(|colour| theme.swatch(colour));
+    match style {
+        Some(style) => Line::styled(pad(&format!(" {text}"), width), style),
+        None => Line::styled(fit(text, width), theme.strong()),
+    }
+}
+
+/// All there is to know of a card.
+pub(super) fn about(app: &App, state: &State, kept: &Kept, width: usize) -> Vec<Line<'static>> {
+    let theme = &app.theme;
+    let faint = theme.faint();
+    let name = &kept.card.name;
+    let mut lines = vec![
+        swatch(theme, kept, &state.card_name(kept), width),
+        swatch(theme, kept, name.as_str(), width),
+        Line::default(),
+    ];
+    let at_home = kept.home.is_some() && kept.place.at.hook() == kept.home;
+    let place = if at_home {
+        "at home".to_owned()
+    } else {
+        format!(
+            "{} ({})",
+            state.place_in_words(kept),
+            ago(kept.place.since, app.now)
+        )
+    };
+    let style = if at_home { Style::new() } else { theme.away() };
+    lines.extend(paragraph(&place, width, style));
+    lines.push(Line::default());
+    let mut say = |label: &str, value: &str| {
+        if !value.is_empty() {
+            lines.push(labelled(label, value, width, faint));
+        }
+    };
+    let home = kept
+        .home
+        .map_or("none yet".to_owned(), |home| state.mark(home));
+    say("home", &home);
+    say("range", state.range_name(kept));
+    say("family", state.family_name(kept));
+    let colour = kept.card.colour.map(|colour| colour.to_string());
+    say("colour", &colour.unwrap_or_default());
+    say("left", &amount(kept));
+    if kept.card.reserve > 0 {
+        say("reserve", &format!("{} uncut", skeins(kept.card.reserve)));
+    }
+    say("lot", kept.card.dye_lot.as_str());
+    say("note", kept.card.note.as_str());
+    if app.chosen.contains(&kept.card.id) {
+        lines.push(Line::default());
+        lines.push(Line::from(Span::styled("* chosen", theme.strong())));
+    }
+    lines
+}
+
+fn skeins(n: u32) -> String {
+    if n == 1 {
+        "1 skein".to_owned()
+    } else {
+        format!("{n} skeins")
+    }
+}
+
+/// The thread on a card, in lengths, strands and metres.
+pub(super) fn amount(kept: &Kept) -> String {
+    let strands = kept.strands;
+    let lengths = match (strands.lengths(), strands.loose()) {
+        (1, 0) => "1 length".to_owned(),
+        (n, 0) => format!("{n} lengths"),
+        (n, loose) => format!("{n} lengths + {loose} strands"),
+    };
+    let metres = f64::from(strands.0) / 6.0 * f64::from(kept.card.cut_cm) / 100.0;
+    format!("{lengths} ({metres:.1} m)")
+}

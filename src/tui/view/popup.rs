@@ -1,0 +1,159 @@
+//! What lies over the board: forms, a list to bring in, the help, a question.
+
+use ratatui::Frame;
+use ratatui::layout::Rect;
+use ratatui::style::Style;
+use ratatui::text::{Line, Span};
+use ratatui::widgets::{Block, BorderType, Clear, Paragraph};
+
+use super::lists::typed;
+use super::text::{fit, pad, paragraph, wrap};
+use crate::tui::app::{App, Form, Intake};
+use crate::tui::keymap::{self, Scope};
+use crate::tui::spot::Shape;
+
+/// A frame in the middle of an area, with room for so many lines; gives its inside.
+fn window(
+    app: &App,
+    title: &str,
+    width: u16,
+    lines: usize,
+    frame: &mut Frame<'_>,
+    body: Rect,
+) -> Rect {
+    let lines = u16::try_from(lines).unwrap_or(u16::MAX).saturating_add(2);
+    let width = width.min(body.width);
+    let height = lines.min(body.height);
+    let area = Rect::new(
+        body.x + (body.width - width) / 2,
+        body.y + (body.height - height) / 2,
+        width,
+        height,
+    );
+    let title = fit(&format!(" {title} "), usize::from(width.saturating_sub(2)));
+    let block = Block::bordered()
+        .border_type(BorderType::Plain)
+        .title(Line::styled(title, app.theme.strong()));
+    let inside = block.inner(area);
+    frame.render_widget(Clear, area);
+    frame.render_widget(block, area);
+    Rect::new(
+        inside.x + 1.min(inside.width),
+        inside.y,
+        inside.width.saturating_sub(2),
+        inside.height,
+    )
+}
+
+pub(super) fn form(app: &App, form: &Form, frame: &mut Frame<'_>, body: Rect) {
+    let width = 72.min(body.width);
+    let inner = usize::from(width.saturating_sub(4));
+    let label = 10;
+    let room = inner.saturating_sub(label);
+    let mut lines = vec![Line::default()];
+    for (at, blank) in form.blanks.iter().enumerate() {
+        let here = at == form.at;
+        let style = if here {
+            app.theme.strong()
+        } else {
+            Style::new()
+        };
+        let mut spans = vec![Span::styled(pad(blank.label, label), style)];
+        if here {
+            spans.extend(typed(app, blank.field.halves(), room).spans);
+        } else {
+            spans.push(Span::raw(fit(blank.field.text(), room)));
+        }
+        lines.push(Line::from(spans));
+        if here {
+            let hint = format!("{}{}", " ".repeat(label), blank.hint);
+            lines.push(Line::styled(fit(&hint, inner), app.theme.faint()));
+        }
+    }
+    lines.push(Line::default());
+    if let Some(wrong) = &form.wrong {
+        lines.extend(paragraph(wrong, inner, app.theme.wrong()));
+    }
+    let inside = window(app, &form.title, width, lines.len(), frame, body);
+    frame.render_widget(Paragraph::new(lines), inside);
+}
+
+pub(super) fn intake(app: &App, intake: &Intake, frame: &mut Frame<'_>, body: Rect) {
+    let width = 76.min(body.width);
+    let inner = usize::from(width.saturating_sub(4));
+    let outcome = &intake.outcome;
+    let mut lines = vec![
+        Line::default(),
+        Line::raw(format!("{:>5} new cards", outcome.added)),
+        Line::raw(format!("{:>5} cards written anew", outcome.changed)),
+    ];
+    if outcome.usual_amount > 0 {
+        let text = format!(
+            "{:>5} of the new ones have no amount: each is taken as one skein, 8 lengths",
+            outcome.usual_amount
+        );
+        lines.push(Line::raw(fit(&text, inner)));
+    }
+    if !intake.ignored.is_empty() {
+        let text = format!("columns not understood: {}", intake.ignored.join(", "));
+        lines.extend(paragraph(&text, inner, app.theme.away()));
+    }
+    if !outcome.rejected.is_empty() {
+        let text = format!("{:>5} rows cannot be taken:", outcome.rejected.len());
+        lines.push(Line::styled(text, app.theme.wrong()));
+        for row in outcome.rejected.iter().skip(intake.top).take(50) {
+            let text = format!("line {}: {}", row.line, row.reason);
+            for line in wrap(&text, inner.saturating_sub(2)) {
+                lines.push(Line::raw(format!("  {line}")));
+            }
+        }
+    }
+    lines.push(Line::default());
+    let title = format!("Bring in {}", intake.file);
+    let inside = window(app, &title, width, lines.len(), frame, body);
+    frame.render_widget(Paragraph::new(lines), inside);
+}
+
+pub(super) fn confirm(app: &App, question: &str, frame: &mut Frame<'_>, body: Rect) {
+    let width = 60.min(body.width);
+    let inner = usize::from(width.saturating_sub(4));
+    let mut lines = vec![Line::default()];
+    lines.extend(paragraph(question, inner, Style::new()));
+    lines.push(Line::default());
+    lines.push(Line::styled("y  yes     n  no", app.theme.strong()));
+    let inside = window(app, "Question", width, lines.len() + 1, frame, body);
+    frame.render_widget(Paragraph::new(lines), inside);
+}
+
+/// The help: signs on the board, then every key, from the one table.
+fn help_text(app: &App) -> Vec<Line<'static>> {
+    let mut lines = vec![Line::styled("Signs on the board", app.theme.strong())];
+    let signs = Shape::ALL.map(|shape| (shape.glyph(), shape.meaning()));
+    for (glyph, meaning) in signs.into_iter().chain([('*', "chosen")]) {
+        lines.push(Line::raw(format!("  {glyph:<18} {meaning}")));
+    }
+    for scope in Scope::ALL {
+        lines.push(Line::default());
+        lines.push(Line::styled(scope.title(), app.theme.strong()));
+        for binding in keymap::in_scope(scope) {
+            let keys = binding.keys_in_words();
+            lines.push(Line::raw(format!("  {keys:<18} {}", binding.help)));
+        }
+    }
+    lines
+}
+
+/// How many lines the help has.
+#[must_use]
+pub fn help_lines() -> usize {
+    let keys: usize = keymap::BINDINGS.len() + 2 * Scope::ALL.len();
+    keys + Shape::ALL.len() + 2
+}
+
+pub(super) fn help(app: &App, top: usize, frame: &mut Frame<'_>, body: Rect) {
+    let lines = help_text(app);
+    let inside = window(app, "Help", 92.min(body.width), lines.len(), frame, body);
+    let last = lines.len().saturating_sub(usize::from(inside.height));
+    let shown: Vec<Line<'_>> = lines.into_iter().skip(top.min(last)).collect();
+    frame.render_widget(Paragraph::new(shown), inside);
+}

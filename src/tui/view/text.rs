@@ -1,0 +1,126 @@
+//! Text in a given width, and times in words.
+
+use jiff::Timestamp;
+use ratatui::style::Style;
+use ratatui::text::{Line, Span};
+use unicode_segmentation::UnicodeSegmentation;
+use unicode_width::UnicodeWidthStr;
+
+use crate::model::label::is_invisible;
+
+/// A text cut to a width, with `..` where something is left out.
+#[must_use]
+pub(super) fn fit(text: &str, width: usize) -> String {
+    if text.width() <= width {
+        return text.to_owned();
+    }
+    let dots = if width >= 4 { ".." } else { "" };
+    let mut cut = String::new();
+    let mut used = dots.len();
+    for grapheme in text.graphemes(true) {
+        used += grapheme.width();
+        if used > width {
+            break;
+        }
+        cut.push_str(grapheme);
+    }
+    cut + dots
+}
+
+/// A text cut or filled with spaces to a width.
+#[must_use]
+pub(super) fn pad(text: &str, width: usize) -> String {
+    let mut text = fit(text, width);
+    let missing = width.saturating_sub(text.width());
+    text.extend(std::iter::repeat_n(' ', missing));
+    text
+}
+
+/// Text from outside without what a terminal could take for a command.
+#[must_use]
+pub fn shown(text: &str) -> String {
+    text.chars()
+        .filter(|&c| !is_invisible(c))
+        .take(300)
+        .collect()
+}
+
+/// A text in lines of at most a width, broken at spaces where that can be done.
+#[must_use]
+pub(super) fn wrap(text: &str, width: usize) -> Vec<String> {
+    let width = width.max(1);
+    let mut lines = vec![String::new()];
+    for word in text.split_whitespace() {
+        let used = lines.last().map_or(0, |line| line.width());
+        if used > 0 && used + 1 + word.width() > width {
+            lines.push(String::new());
+        }
+        let Some(line) = lines.last_mut() else { break };
+        if !line.is_empty() {
+            line.push(' ');
+        }
+        let mut room = width.saturating_sub(line.width());
+        for grapheme in word.graphemes(true) {
+            if grapheme.width() > room {
+                lines.push(String::new());
+                room = width;
+            }
+            room = room.saturating_sub(grapheme.width());
+            if let Some(line) = lines.last_mut() {
+                line.push_str(grapheme);
+            }
+        }
+    }
+    lines
+}
+
+/// A wrapped text as styled lines.
+pub(super) fn paragraph(text: &str, width: usize, style: Style) -> Vec<Line<'static>> {
+    wrap(text, width)
+        .into_iter()
+        .map(|line| Line::styled(line, style))
+        .collect()
+}
+
+/// A faint label and what it says.
+pub(super) fn labelled(label: &str, value: &str, width: usize, faint: Style) -> Line<'static> {
+    let head = format!("{label:<8}");
+    let room = width.saturating_sub(head.width());
+    Line::from(vec![Span::styled(head, faint), Span::raw(fit(value, room))])
+}
+
+/// How long ago something was, in whole days.
+#[must_use]
+pub(super) fn ago(then: Timestamp, now: Timestamp) -> String {
+    match now.duration_since(then).as_hours() / 24 {
+        days if days < 1 => "today".to_owned(),
+        1 => "1 day".to_owned(),
+        days => format!("{days} days"),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    #[test]
+    fn cuts_and_wraps() {
+        assert_eq!(fit("river slate", 7), "river..");
+        assert_eq!(pad("ab", 4), "ab  ");
+        assert_eq!(wrap("a bb ccc", 4), ["a bb", "ccc"]);
+        assert_eq!(wrap("abcdefgh", 3), ["abc", "def", "gh"]);
+        assert_eq!(shown("a\u{1b}[2Jb"), "a[2Jb");
+    }
+
+    proptest! {
+        #[test]
+        fn nothing_is_wider_than_it_may_be(text in "\\PC{0,30}", width in 2usize..20) {
+            prop_assert!(fit(&text, width).width() <= width);
+            prop_assert_eq!(pad(&text, width).width(), width);
+            for line in wrap(&text, width) {
+                prop_assert!(line.width() <= width);
+            }
+        }
+    }
+}
