@@ -1,0 +1,147 @@
+//! Bringing in a range's shade list.
+
+use std::collections::{BTreeMap, HashMap};
+
+use super::label;
+use crate::model::card::CardFamily;
+use crate::model::ids::RangeId;
+use crate::model::label::Label;
+use crate::model::number::Number;
+use crate::model::range::{Range, Shade};
+use crate::stash::change::Change;
+use crate::stash::command::families::Families;
+use crate::stash::event::{Act, Event};
+use crate::stash::intake::{Rejected, ShadeRow};
+use crate::stash::refusal::Refusal;
+use crate::stash::state::State;
+
+/// What came of a shade list.
+#[derive(Debug, Clone)]
+pub struct Shades {
+    /// The event; `None` where the list says nothing new.
+    pub event: Option<Event>,
+    /// Shades that the range did not have.
+    pub added: u32,
+    /// Shades that are described anew.
+    pub changed: u32,
+    /// Rows that were not taken.
+    pub rejected: Vec<Rejected>,
+}
+
+/// Brings in a range's shade list, and gives cards of that range the name and colour they lack.
+///
+/// # Errors
+/// When the range has no name, there are no rows, or none can be taken.
+pub fn shades(
+    state: &State,
+    rows: &[ShadeRow],
+    unreadable: Vec<Rejected>,
+    range: &str,
+) -> Result<Shades, Refusal> {
+    let total = rows.len() + unreadable.len();
+    if total == 0 {
+        return Err(Refusal::NoRows);
+    }
+    let name = Label::new(range)?;
+    if name.is_empty() || name.as_str().contains(':') {
+        return Err(Refusal::Families(
+            "a range needs a name, without a colon".to_owned(),
+        ));
+    }
+    let old = state.find_range(name.as_str());
+    let mut new = old.cloned().unwrap_or_else(|| Range {
+        id: RangeId(state.ranges().map(|range| range.id.0).max().unwrap_or(0) + 1),
+        name,
+        shades: BTreeMap::new(),
+    });
+    let mut families = Families::new(state);
+    let mut rejected = unreadable;
+    let (mut added, mut changed) = (0, 0);
+    let mut seen: HashMap<String, u64> = HashMap::new();
+    for row in rows {
+        let taken = (|| {
+            let number = Number::new(&row.number).map_err(|wrong| wrong.to_string())?;
+            let name = Label::new(&row.name).map_err(|wrong| format!("name: {wrong}"))?;
+            let family = label(row.family.as_ref(), "family")?.filter(|f| !f.is_empty());
+            if let Some(first) = seen.insert(number.key(), row.line) {
+                return Err(format!("number {number} is on line {first} already"));
+            }
+            let family = family.map(|family| families.named(&family));
+            let colour = row.colour;
+            Ok((
+                number,
+                Shade {
+                    name,
+                    colour,
+                    family,
+                },
+            ))
+        })();
+        match taken {
+            Ok((number, shade)) => match new.shades.insert(number, shade.clone()) {
+                None => added += 1,
+                Some(before) => changed += u32::from(before != shade),
+            },
+            Err(reason) => rejected.push(Rejected {
+                line: row.line,
+                reason,
+            }),
+        }
+    }
+    rejected.sort_by_key(|row| row.line);
+    if let Some(first) = rejected.first()
+        && rejected.len() == total
+    {
+        return Err(Refusal::RowsRejected {
+            rejected: total,
+            rows: total,
+            line: first.line,
+            reason: first.reason.clone(),
+        });
+    }
+    if added + changed == 0 {
+        return Ok(Shades {
+            event: None,
+            added,
+            changed,
+            rejected,
+        });
+    }
+    let fuller: Vec<Change> = state
+        .cards()
+        .filter(|kept| kept.card.range == new.id)
+        .filter_map(|kept| {
+            let shade = new.shades.get(&kept.card.number)?;
+            let mut card = kept.card.clone();
+            if card.name.is_empty() {
+                card.name = shade.name.clone();
+            }
+            card.colour = card.colour.or(shade.colour);
+            if let (CardFamily::Unknown, None, Some(colour)) =
+                (card.family, shade.family, card.colour)
+            {
+                card.family = CardFamily::WorkedOut(families.of_colour(colour));
+            }
+            (card != kept.card).then(|| Change::Card {
+                before: Some(kept.card.clone()),
+                after: Some(card),
+            })
+        })
+        .collect();
+    let mut changes: Vec<Change> = families.change(state).into_iter().collect();
+    let act = Act::ImportShades {
+        range: new.id,
+        shades: added + changed,
+    };
+    changes.push(Change::Range {
+        before: old.cloned(),
+        after: Some(new),
+    });
+    changes.extend(fuller);
+    Ok(Shades {
+        event: Some(Event { act, changes }),
+        added,
+        changed,
+        rejected,
+    })
+}
