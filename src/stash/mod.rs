@@ -17,3 +17,5 @@ pub mod names;
 pub mod order;
 pub mod refusal;
 pub mod state;
+#[cfg(test)]
+pub(crate) mod testing;

@@ -347,3 +347,6 @@ impl State {
         usize::from(self.capacity(hook)).saturating_sub(self.index.homes_on(hook).len())
     }
 }
+
+#[cfg(test)]
+mod tests;
