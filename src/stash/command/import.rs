@@ -3,6 +3,7 @@
 mod ranges;
 mod shades;
 
+use std::collections::hash_map::Entry;
 use std::collections::{BTreeSet, HashMap};
 
 use jiff::Timestamp;
@@ -90,13 +91,17 @@ pub fn stock(
     let mut seen: HashMap<(RangeId, String), u64> = HashMap::new();
     for row in rows {
         let result = draft(state, &mut ranges, row).and_then(|draft| {
-            match seen.insert((draft.range, draft.number.key()), row.line) {
-                Some(first) => Err(format!(
-                    "number {} of '{}' is on line {first} already",
+            match seen.entry((draft.range, draft.number.key())) {
+                Entry::Occupied(first) => Err(format!(
+                    "number {} of '{}' is on line {} already",
                     draft.number,
-                    ranges.name(draft.range)
+                    ranges.name(draft.range),
+                    first.get()
                 )),
-                None => Ok(draft),
+                Entry::Vacant(free) => {
+                    free.insert(row.line);
+                    Ok(draft)
+                }
             }
         });
         match result {
@@ -410,3 +415,6 @@ fn card(draft: &Draft<'_>, shade: Option<&Shade>, next: u32, families: &mut Fami
         parent: None,
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -322,7 +322,9 @@ fn stock_rows(n: [u16; 5]) -> Vec<StockRow> {
                 number: pick(&NUMBERS, b).to_owned(),
                 name: c.is_multiple_of(4).then(|| "lamp black".to_owned()),
                 colour: perhaps(&COLOURS, c).map(|hex| hex.parse().unwrap()),
-                family: d.is_multiple_of(3).then(|| pick(&FAMILIES, d / 3).to_owned()),
+                family: d
+                    .is_multiple_of(3)
+                    .then(|| pick(&FAMILIES, d / 3).to_owned()),
                 amount: match c % 5 {
                     0 => Some(Amount::Lengths(f64::from(d % 50) / 6.0)),
                     1 => Some(Amount::Skeins(f64::from(d % 3) / 2.0)),

@@ -1,5 +1,6 @@
 //! Bringing in a range's shade list.
 
+use std::collections::hash_map::Entry;
 use std::collections::{BTreeMap, HashMap};
 
 use super::label;
@@ -63,9 +64,15 @@ pub fn shades(
             let number = Number::new(&row.number).map_err(|wrong| wrong.to_string())?;
             let name = Label::new(&row.name).map_err(|wrong| format!("name: {wrong}"))?;
             let family = label(row.family.as_ref(), "family")?.filter(|f| !f.is_empty());
-            if let Some(first) = seen.insert(number.key(), row.line) {
-                return Err(format!("number {number} is on line {first} already"));
-            }
+            match seen.entry(number.key()) {
+                Entry::Occupied(first) => {
+                    return Err(format!(
+                        "number {number} is on line {} already",
+                        first.get()
+                    ));
+                }
+                Entry::Vacant(free) => free.insert(row.line),
+            };
             let family = family.map(|family| families.named(&family));
             let colour = row.colour;
             Ok((
