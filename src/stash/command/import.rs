@@ -194,19 +194,22 @@ fn strands(amount: Amount) -> Option<Strands> {
     }
 }
 
-/// Rejects rows whose hook has no place left. Cards that the list itself moves away make room; one
-/// whose row is rejected stays, and may crowd out another, so this goes round until all is quiet.
+/// Rejects rows whose hook has no place left. A card whose row names the home it has keeps it. Cards
+/// that the list itself moves away make room; one whose row is rejected stays, and may crowd out
+/// another, so this goes round until all is quiet.
 fn reject_the_homeless(state: &State, drafts: &mut Vec<Draft<'_>>, rejected: &mut Vec<Rejected>) {
     loop {
         let moving: BTreeSet<CardId> = drafts
             .iter()
-            .filter(|draft| draft.hook.is_some())
+            .filter(|draft| draft.hook.is_some() && !keeps_its_home(draft))
             .filter_map(|draft| draft.known.map(|kept| kept.card.id))
             .collect();
         let mut taken: HashMap<HookRef, Vec<String>> = HashMap::new();
         let before = drafts.len();
         drafts.retain(|draft| {
-            let Some(hook) = draft.hook else { return true };
+            let Some(hook) = draft.hook.filter(|_| !keeps_its_home(draft)) else {
+                return true;
+            };
             let at_home = taken.entry(hook).or_insert_with(|| {
                 let stays = |kept: &&Kept| !moving.contains(&kept.card.id);
                 let staying = state.homes_on(hook).filter(stays);
@@ -233,6 +236,11 @@ fn reject_the_homeless(state: &State, drafts: &mut Vec<Draft<'_>>, rejected: &mu
             return;
         }
     }
+}
+
+/// Whether a row names the hook where its card is at home already.
+fn keeps_its_home(draft: &Draft<'_>) -> bool {
+    draft.hook.is_some() && draft.known.and_then(|kept| kept.home) == draft.hook
 }
 
 /// Makes the event of the rows that are taken.

@@ -308,3 +308,15 @@ fn a_list_of_which_nothing_can_be_taken_is_refused() {
     };
     assert_eq!(refused(&[], vec![unreadable]), "rows_rejected");
 }
+
+#[test]
+fn a_row_that_names_the_home_of_its_card_yields_to_no_other() {
+    let mut state = wall(1, 2, 1);
+    bring_in(&mut state, &["1@A01"]);
+    let outcome = read(&state, &rows(&["2@A01", "1@A01 moss"]));
+    assert_eq!(
+        reasons(&outcome),
+        [(2, "hook A01 is full: 1 lives there and it has 1 place")]
+    );
+    assert_eq!(outcome.changed, 1);
+}
