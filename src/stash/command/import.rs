@@ -262,7 +262,8 @@ fn write_down(
         used.insert(draft.range);
         let shade = ranges.shade(draft.range, &draft.number);
         let card = card(draft, shade, next + 1, &mut families);
-        if let (Some(family), Some(hook)) = (card.family.id(), draft.hook) {
+        let hangs = draft.hook.or_else(|| draft.known?.home);
+        if let (Some(family), Some(hook)) = (card.family.id(), hangs) {
             families.seen_at(family, state, hook);
         }
         let amount = draft.row.amount.and_then(strands);
@@ -338,7 +339,8 @@ fn write_down(
 }
 
 /// A known card goes to the hook its row names: off its old home first, so that cards can change
-/// places, then on. Only a card on the wall or in the tray moves; one that is away keeps away.
+/// places, then on. Only a card on the wall, in the tray or in the hand moves; one that is away keeps
+/// away.
 fn rehome(
     kept: &Kept,
     hook: HookRef,

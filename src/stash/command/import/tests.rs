@@ -320,3 +320,15 @@ fn a_row_that_names_the_home_of_its_card_yields_to_no_other() {
     );
     assert_eq!(outcome.changed, 1);
 }
+
+#[test]
+fn families_of_a_later_list_come_as_the_wall_has_them() {
+    let mut state = wall(1, 2, 1);
+    bring_in(&mut state, &["1@A02", "2@A01"]);
+    let mut list = rows(&["1", "2"]);
+    list[0].family = Some("right".into());
+    list[1].family = Some("left".into());
+    let event = read(&state, &list).event.unwrap();
+    apply(&mut state, &event);
+    assert_eq!(families(&state), ["left", "right"]);
+}
