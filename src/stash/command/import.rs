@@ -364,11 +364,11 @@ fn rehome(
         });
     }
     let here = Whereabouts::Hook { hook };
-    let on_the_wall = matches!(
+    let at_hand = matches!(
         kept.place.at,
-        Whereabouts::Hook { .. } | Whereabouts::Unhung
+        Whereabouts::Hook { .. } | Whereabouts::Unhung | Whereabouts::Hand
     );
-    if on_the_wall && kept.place.at != here {
+    if at_hand && kept.place.at != here {
         hung.push(Change::Place {
             card,
             before: Some(kept.place.clone()),

@@ -1,6 +1,7 @@
 use super::*;
 use crate::model::colour::Srgb;
 use crate::stash::command::board::{Unhang, block};
+use crate::stash::command::rehang::{self, HangStep};
 use crate::stash::command::ring;
 use crate::stash::testing::{apply, at, bring_in, home, id, place, read, row, rows, wall};
 
@@ -331,4 +332,20 @@ fn families_of_a_later_list_come_as_the_wall_has_them() {
     let event = read(&state, &list).event.unwrap();
     apply(&mut state, &event);
     assert_eq!(families(&state), ["left", "right"]);
+}
+
+#[test]
+fn a_card_in_the_hand_is_hung_where_its_row_says() {
+    let mut state = wall(1, 2, 1);
+    bring_in(&mut state, &["1@A01"]);
+    let aside = HangStep {
+        card: id(&state, "1"),
+        from: None,
+        to: None,
+    };
+    let event = rehang::step(&state, &aside, at(1)).unwrap();
+    apply(&mut state, &event);
+    bring_in(&mut state, &["1@A02"]);
+    let hook = state.find_mark("A02").unwrap();
+    assert_eq!(place(&state, "1"), Whereabouts::Hook { hook });
 }
