@@ -11,6 +11,17 @@ use crate::stash::change::Change;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 
+/// A name that a range may have. Cards are called `RANGE:NUMBER`, so it has no colon.
+pub(super) fn range_name(name: &str) -> Result<Label, Refusal> {
+    let name = Label::new(name)?;
+    if name.is_empty() || name.as_str().contains(':') {
+        return Err(Refusal::Families(
+            "a range needs a name, without a colon".to_owned(),
+        ));
+    }
+    Ok(name)
+}
+
 /// The ranges of the stash and those a list adds.
 pub(super) struct Ranges {
     known: BTreeMap<RangeId, Range>,
@@ -23,7 +34,7 @@ impl Ranges {
     pub fn new(state: &State, terms: &Terms) -> Result<Self, Refusal> {
         let mut ranges = state.ranges();
         let without_name = match (&terms.range, ranges.next(), ranges.next()) {
-            (Some(name), ..) => Label::new(name)?,
+            (Some(name), ..) => range_name(name)?,
             (None, Some(only), None) => only.name.clone(),
             _ => Label::new(RANGE_WITHOUT_NAME)?,
         };

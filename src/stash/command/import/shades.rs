@@ -4,6 +4,7 @@ use std::collections::hash_map::Entry;
 use std::collections::{BTreeMap, HashMap};
 
 use super::label;
+use super::ranges::range_name;
 use crate::model::card::CardFamily;
 use crate::model::ids::RangeId;
 use crate::model::label::Label;
@@ -43,12 +44,7 @@ pub fn shades(
     if total == 0 {
         return Err(Refusal::NoRows);
     }
-    let name = Label::new(range)?;
-    if name.is_empty() || name.as_str().contains(':') {
-        return Err(Refusal::Families(
-            "a range needs a name, without a colon".to_owned(),
-        ));
-    }
+    let name = range_name(range)?;
     let old = state.find_range(name.as_str());
     let mut new = old.cloned().unwrap_or_else(|| Range {
         id: RangeId(state.ranges().map(|range| range.id.0).max().unwrap_or(0) + 1),

@@ -349,3 +349,16 @@ fn a_card_in_the_hand_is_hung_where_its_row_says() {
     let hook = state.find_mark("A02").unwrap();
     assert_eq!(place(&state, "1"), Whereabouts::Hook { hook });
 }
+
+#[test]
+fn the_range_that_is_asked_for_needs_a_name_without_a_colon() {
+    let state = wall(1, 1, 1);
+    for range in [" ", "Mi:ll"] {
+        let terms = Terms {
+            range: Some(range.into()),
+            strict: false,
+        };
+        let refusal = stock(&state, &rows(&["1"]), Vec::new(), &terms, at(0)).unwrap_err();
+        assert_eq!(refusal.to_string(), "a range needs a name, without a colon");
+    }
+}
