@@ -9,6 +9,7 @@ use crate::model::number::Number;
 use crate::model::range::{Range, Shade};
 use crate::stash::change::Change;
 use crate::stash::refusal::Refusal;
+use crate::stash::shade::shade;
 use crate::stash::state::State;
 
 /// A name that a range may have. Cards are called `RANGE:NUMBER`, so it has no colon.
@@ -83,7 +84,7 @@ impl Ranges {
     }
 
     pub fn shade(&self, id: RangeId, number: &Number) -> Option<&Shade> {
-        self.known.get(&id)?.shades.get(number)
+        shade(self.known.get(&id)?, number).map(|(_, shade)| shade)
     }
 
     /// The changes that bring the new ranges in, of those that are used.

@@ -15,6 +15,7 @@ use crate::stash::command::families::Families;
 use crate::stash::event::{Act, Event};
 use crate::stash::intake::{Rejected, ShadeRow};
 use crate::stash::refusal::Refusal;
+use crate::stash::shade::shade;
 use crate::stash::state::State;
 
 /// What came of a shade list.
@@ -81,10 +82,14 @@ pub fn shades(
             ))
         })();
         match taken {
-            Ok((number, shade)) => match new.shades.insert(number, shade.clone()) {
-                None => added += 1,
-                Some(before) => changed += u32::from(before != shade),
-            },
+            Ok((number, said)) => {
+                // The list may write the number in other capitals than before.
+                let known = shade(&new, &number).map(|(known, _)| known.clone());
+                match new.shades.insert(known.unwrap_or(number), said.clone()) {
+                    None => added += 1,
+                    Some(before) => changed += u32::from(before != said),
+                }
+            }
             Err(reason) => rejected.push(Rejected {
                 line: row.line,
                 reason,
@@ -114,7 +119,7 @@ pub fn shades(
         .cards()
         .filter(|kept| kept.card.range == new.id)
         .filter_map(|kept| {
-            let shade = new.shades.get(&kept.card.number)?;
+            let (_, shade) = shade(&new, &kept.card.number)?;
             let mut card = kept.card.clone();
             if card.name.is_empty() {
                 card.name = shade.name.clone();

@@ -3,6 +3,7 @@ use crate::model::colour::Srgb;
 use crate::stash::command::board::{Unhang, block};
 use crate::stash::command::rehang::{self, HangStep};
 use crate::stash::command::ring;
+use crate::stash::intake::ShadeRow;
 use crate::stash::testing::{apply, at, bring_in, home, id, place, read, row, rows, wall};
 
 fn reasons(outcome: &Outcome) -> Vec<(u64, &str)> {
@@ -361,4 +362,89 @@ fn the_range_that_is_asked_for_needs_a_name_without_a_colon() {
         let refusal = stock(&state, &rows(&["1"]), Vec::new(), &terms, at(0)).unwrap_err();
         assert_eq!(refusal.to_string(), "a range needs a name, without a colon");
     }
+}
+
+fn shade_row(line: u64, number: &str, name: &str, colour: Option<Srgb>) -> ShadeRow {
+    ShadeRow {
+        line,
+        number: number.into(),
+        name: name.into(),
+        colour,
+        family: None,
+    }
+}
+
+#[test]
+fn a_shade_list_says_of_a_card_what_was_not_known() {
+    let mut state = wall(1, 2, 1);
+    bring_in(&mut state, &["Hill:b5", "Hill:9 moss", "Mill:9"]);
+    let list = [
+        shade_row(2, "B5", "plum jam", Some(RED)),
+        shade_row(3, "9", "meadow", Some(GREEN)),
+        shade_row(4, "10", "chalk", None),
+    ];
+    let outcome = shades(&state, &list, Vec::new(), "hill").unwrap();
+    assert_eq!((outcome.added, outcome.changed), (3, 0));
+    apply(&mut state, &outcome.event.unwrap());
+    let card = |name| {
+        let card = &kept(&state, name).card;
+        (card.name.as_str(), card.colour)
+    };
+    assert_eq!(card("b5"), ("plum jam", Some(RED)));
+    assert_eq!(card("Hill:9"), ("moss", Some(GREEN)));
+    assert_eq!(card("Mill:9"), ("", None));
+    let red = crate::engine::family::family_of(RED).name();
+    assert_eq!(state.family_name(kept(&state, "b5")), red);
+    // The same list says nothing new, in whatever capitals.
+    let again = [shade_row(2, "b5", "plum jam", Some(RED))];
+    assert_eq!(
+        shades(&state, &again, Vec::new(), "Hill").unwrap().event,
+        None
+    );
+    // A card that comes later is filled in as well.
+    let mut list = rows(&["Hill:10"]);
+    list[0].colour = Some(RED);
+    let event = read(&state, &list).event.unwrap();
+    apply(&mut state, &event);
+    assert_eq!(kept(&state, "10").card.name.as_str(), "chalk");
+}
+
+#[test]
+fn a_shade_list_gives_families_unless_the_user_chose() {
+    let mut state = wall(1, 2, 1);
+    let mut list = rows(&["Hill:1", "Hill:B2"]);
+    list[0].family = Some("mine".into());
+    let event = read(&state, &list).event.unwrap();
+    apply(&mut state, &event);
+    let said = |line, number| ShadeRow {
+        family: Some("theirs".into()),
+        ..shade_row(line, number, "", None)
+    };
+    let list = [said(2, "1"), said(3, "b2")];
+    let event = shades(&state, &list, Vec::new(), "Hill")
+        .unwrap()
+        .event
+        .unwrap();
+    apply(&mut state, &event);
+    assert_eq!(state.family_name(kept(&state, "1")), "mine");
+    assert_eq!(state.family_name(kept(&state, "B2")), "theirs");
+}
+
+#[test]
+fn bad_rows_of_a_shade_list_are_rejected_and_the_rest_is_taken() {
+    let state = wall(1, 1, 1);
+    let list = [
+        shade_row(2, "B5", "", None),
+        shade_row(3, "b5", "", None),
+        shade_row(4, "6", "bell\u{7}", None),
+    ];
+    let outcome = shades(&state, &list, Vec::new(), "Hill").unwrap();
+    assert_eq!(outcome.added, 1);
+    assert_eq!(outcome.rejected[0].reason, "number b5 is on line 2 already");
+    assert!(outcome.rejected[1].reason.starts_with("name: "));
+    let refused =
+        |rows: &[ShadeRow], range| shades(&state, rows, Vec::new(), range).unwrap_err().code();
+    assert_eq!(refused(&[], "Hill"), "no_rows");
+    assert_eq!(refused(&list[2..], "Hill"), "rows_rejected");
+    assert_eq!(refused(&list[..1], "Hi:ll"), "families");
 }
