@@ -31,7 +31,7 @@ pub struct Shades {
     pub rejected: Vec<Rejected>,
 }
 
-/// Brings in a range's shade list, and gives cards of that range the name and colour they lack.
+/// Brings in a range's shade list, as far as each row says anything, and gives cards of that range the name and colour they lack.
 ///
 /// # Errors
 /// When the range has no name, there are no rows, or none can be taken.
@@ -82,13 +82,22 @@ pub fn shades(
             ))
         })();
         match taken {
-            Ok((number, said)) => {
+            Ok((number, mut said)) => {
                 // The list may write the number in other capitals than before.
-                let known = shade(&new, &number).map(|(known, _)| known.clone());
-                match new.shades.insert(known.unwrap_or(number), said.clone()) {
-                    None => added += 1,
-                    Some(before) => changed += u32::from(before != said),
+                let known = shade(&new, &number);
+                let known = known.map(|(number, shade)| (number.clone(), shade.clone()));
+                let Some((number, known)) = known else {
+                    added += 1;
+                    new.shades.insert(number, said);
+                    continue;
+                };
+                if said.name.is_empty() {
+                    said.name.clone_from(&known.name);
                 }
+                said.colour = said.colour.or(known.colour);
+                said.family = said.family.or(known.family);
+                changed += u32::from(said != known);
+                new.shades.insert(number, said);
             }
             Err(reason) => rejected.push(Rejected {
                 line: row.line,

@@ -448,3 +448,31 @@ fn bad_rows_of_a_shade_list_are_rejected_and_the_rest_is_taken() {
     assert_eq!(refused(&list[2..], "Hill"), "rows_rejected");
     assert_eq!(refused(&list[..1], "Hi:ll"), "families");
 }
+
+#[test]
+fn a_shade_list_that_says_less_takes_nothing_away() {
+    let mut state = wall(1, 1, 1);
+    let list = [shade_row(2, "9", "moss", Some(GREEN))];
+    let event = shades(&state, &list, Vec::new(), "Hill")
+        .unwrap()
+        .event
+        .unwrap();
+    apply(&mut state, &event);
+    let list = [ShadeRow {
+        family: Some("greens".into()),
+        ..shade_row(2, "9", "", None)
+    }];
+    let outcome = shades(&state, &list, Vec::new(), "Hill").unwrap();
+    assert_eq!((outcome.added, outcome.changed), (0, 1));
+    apply(&mut state, &outcome.event.unwrap());
+    let shade = state
+        .ranges()
+        .next()
+        .unwrap()
+        .shades
+        .values()
+        .next()
+        .unwrap();
+    assert_eq!((shade.name.as_str(), shade.colour), ("moss", Some(GREEN)));
+    assert!(shade.family.is_some());
+}
