@@ -145,6 +145,12 @@ pub fn shades(
             })
         })
         .collect();
+    for kept in state.cards().filter(|kept| kept.card.range == new.id) {
+        let family = shade(&new, &kept.card.number).and_then(|(_, shade)| shade.family);
+        if let (Some(family), Some(hook)) = (family, kept.home) {
+            families.seen_at(family, state, hook);
+        }
+    }
     let mut changes: Vec<Change> = families.change(state).into_iter().collect();
     let act = Act::ImportShades {
         range: new.id,

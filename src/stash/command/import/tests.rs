@@ -476,3 +476,20 @@ fn a_shade_list_that_says_less_takes_nothing_away() {
     assert_eq!((shade.name.as_str(), shade.colour), ("moss", Some(GREEN)));
     assert!(shade.family.is_some());
 }
+
+#[test]
+fn families_of_a_shade_list_come_as_the_wall_has_them() {
+    let mut state = wall(1, 2, 1);
+    bring_in(&mut state, &["Hill:1@A02", "Hill:2@A01"]);
+    let said = |line, number, family: &str| ShadeRow {
+        family: Some(family.into()),
+        ..shade_row(line, number, "", None)
+    };
+    let list = [said(2, "1", "right"), said(3, "2", "left")];
+    let event = shades(&state, &list, Vec::new(), "Hill")
+        .unwrap()
+        .event
+        .unwrap();
+    apply(&mut state, &event);
+    assert_eq!(families(&state), ["left", "right"]);
+}
