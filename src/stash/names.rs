@@ -145,7 +145,7 @@ impl State {
         };
         let mut found = matching(name, None);
         if found.is_empty()
-            && let Some((range, number)) = name.rsplit_once(':')
+            && let Some((range, number)) = name.split_once(':')
         {
             found = matching(number, Some(range));
         }
@@ -223,4 +223,86 @@ pub fn list(names: impl Iterator<Item = String>) -> String {
         text.push_str(&format!(" and {} more", more.len()));
     }
     text
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::stash::command::board::new_board;
+    use crate::stash::command::import::shades;
+    use crate::stash::intake::ShadeRow;
+    use crate::stash::testing::{apply, board, bring_in, id, wall};
+
+    fn refusal(state: &State, name: &str) -> String {
+        state.find_card(name).unwrap_err().to_string()
+    }
+
+    #[test]
+    fn a_number_in_two_ranges_has_to_be_named_in_full() {
+        let mut state = wall(1, 1, 1);
+        bring_in(
+            &mut state,
+            &["Hill:310", "Mill:310", "Mill:B:5", "Hill:B:5", "9"],
+        );
+        assert_eq!(
+            refusal(&state, "310"),
+            "'310' could be any of: Hill:310, Mill:310; name it in full"
+        );
+        let kept = state.card(id(&state, " mill : 310 ")).unwrap();
+        assert_eq!(state.card_name(kept), "Mill:310");
+        let kept = state.card(id(&state, "mill:b:5")).unwrap();
+        assert_eq!(state.card_name(kept), "Mill:B:5");
+        assert_eq!(state.card_name(state.card(id(&state, "9")).unwrap()), "9");
+    }
+
+    #[test]
+    fn an_unknown_card_comes_with_the_nearest_there_is() {
+        let mut state = wall(1, 1, 1);
+        bring_in(&mut state, &["Hill:B5 moss", "Hill:12"]);
+        let shade = ShadeRow {
+            line: 2,
+            number: "77".into(),
+            name: "chalk".into(),
+            colour: None,
+            family: None,
+        };
+        let event = shades(&state, &[shade], Vec::new(), "Hill").unwrap().event;
+        apply(&mut state, &event.unwrap());
+        for (name, hint) in [
+            ("mos", " (did you mean B5, moss?)"),
+            ("1", " (did you mean 12?)"),
+            (
+                "77",
+                " (the range has it, but no card of it was brought in)",
+            ),
+            ("13", ""),
+        ] {
+            assert_eq!(
+                refusal(&state, name),
+                format!("no card '{name}' in the stash{hint}")
+            );
+        }
+    }
+
+    #[test]
+    fn a_mark_is_found_on_whichever_board_has_it() {
+        let mut state = wall(2, 3, 1);
+        let event = new_board(&state, &board("shelf", "2-", 1, 2, 1)).unwrap();
+        apply(&mut state, &event);
+        for (text, mark) in [("b3", "B03"), ("2a2", "2-A02"), ("2-A02", "2-A02")] {
+            assert_eq!(state.mark(state.find_mark(text).unwrap()), mark);
+        }
+        assert_eq!(
+            state.find_mark("C01").unwrap_err().to_string(),
+            "there is no hook C01; 'wall' runs from A01 to B03, 'shelf' runs from 2-A01 to 2-A02"
+        );
+        assert_eq!(State::default().find_mark("A1"), Err(Refusal::NoBoard));
+    }
+
+    #[test]
+    fn a_long_list_of_names_is_cut() {
+        let names = |count: u32| list((1..=count).map(|n| n.to_string()));
+        assert_eq!(names(2), "1, 2");
+        assert_eq!(names(12), "1, 2, 3, 4, 5, 6, 7, 8, 9, 10 and 2 more");
+    }
 }

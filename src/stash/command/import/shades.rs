@@ -31,7 +31,8 @@ pub struct Shades {
     pub rejected: Vec<Rejected>,
 }
 
-/// Brings in a range's shade list, as far as each row says anything, and gives cards of that range the name and colour they lack.
+/// Brings in a range's shade list, as far as each row says anything, and gives cards of that range
+/// the name and colour they lack.
 ///
 /// # Errors
 /// When the range has no name, there are no rows, or none can be taken.
