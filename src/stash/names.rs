@@ -14,8 +14,13 @@ use crate::model::whereabouts::{LastSeen, Whereabouts};
 pub(super) fn shared_mark(a: &Board, b: &Board) -> Option<String> {
     let hooks = |board: &Board| u32::from(board.rows) * u32::from(board.columns);
     let (small, large) = if hooks(a) <= hooks(b) { (a, b) } else { (b, a) };
-    // Only marks that begin alike can be the same.
-    let (x, y) = (fold(a.prefix.as_str()), fold(b.prefix.as_str()));
+    // Only marks that begin alike can be the same, as [`Board::find_mark`] reads them.
+    let plain = |board: &Board| -> String {
+        let typed = board.prefix.as_str().chars();
+        let typed = typed.filter(|c| !c.is_whitespace() && *c != '-');
+        typed.flat_map(char::to_uppercase).collect()
+    };
+    let (x, y) = (plain(a), plain(b));
     if !x.starts_with(&y) && !y.starts_with(&x) {
         return None;
     }
@@ -297,6 +302,21 @@ mod tests {
             "there is no hook C01; 'wall' runs from A01 to B03, 'shelf' runs from 2-A01 to 2-A02"
         );
         assert_eq!(State::default().find_mark("A1"), Err(Refusal::NoBoard));
+    }
+
+    #[test]
+    fn marks_that_are_typed_alike_are_shared() {
+        let mut state = State::default();
+        let event = new_board(&state, &board("wall", "a-b", 1, 2, 1)).unwrap();
+        apply(&mut state, &event);
+        for (prefix, shared) in [("ab", true), ("A B-", true), ("abc", false), ("", false)] {
+            let outcome = new_board(&state, &board("shelf", prefix, 2, 2, 1));
+            assert_eq!(
+                matches!(outcome, Err(Refusal::SharedMark { .. })),
+                shared,
+                "{prefix}"
+            );
+        }
     }
 
     #[test]
