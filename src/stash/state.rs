@@ -132,7 +132,7 @@ impl State {
                 what: "a card's place",
             });
         }
-        if let Err(broken) = laws::check_touched(self, &event.changes) {
+        if let Err(broken) = laws::check_touched(self, event) {
             self.take_back(&event.changes, open);
             return Err(broken.into());
         }
