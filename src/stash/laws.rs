@@ -8,6 +8,7 @@
 use std::collections::BTreeSet;
 
 use super::change::Change;
+use super::event::{Act, Event};
 use super::state::State;
 use crate::model::board::{HookRef, NotABoard};
 use crate::model::ids::{CardId, FamilyId, RangeId, RingId};
@@ -33,7 +34,7 @@ pub enum Broken {
         /// The hook's mark.
         mark: String,
     },
-    /// A card, ring or shade speaks of something that does not exist.
+    /// A card speaks of something that does not exist.
     #[error("card {card} speaks of a {what} that does not exist")]
     Dangling {
         /// Which card.
@@ -121,26 +122,30 @@ impl Touched {
     }
 }
 
-/// Checks the laws where changes may have broken them.
+/// Checks the laws where an event may have broken them.
 ///
 /// # Errors
 /// The first law found broken.
-pub(super) fn check_touched(state: &State, changes: &[Change]) -> Result<(), Broken> {
-    let mut touched = Touched::by(changes);
+pub(super) fn check_touched(state: &State, event: &Event) -> Result<(), Broken> {
+    let mut touched = Touched::by(&event.changes);
     if touched.everything {
         touched = Touched::everything(state);
     }
     let broken = find_broken(state, &touched).into_iter().next();
-    match broken.or_else(|| closed_too_early(state, changes)) {
+    match broken.or_else(|| closed_too_early(state, event)) {
         None => Ok(()),
         Some(broken) => Err(broken),
     }
 }
 
 /// A ring that closes while a card that went out on it is unaccounted for. Only the moment of
-/// closing counts: where the cards go later is not the closed ring's business.
-fn closed_too_early(state: &State, changes: &[Change]) -> Option<Broken> {
-    changes.iter().find_map(|change| match change {
+/// closing counts: where the cards go later is not the closed ring's business, nor is it a new closing
+/// when its opening is taken back.
+fn closed_too_early(state: &State, event: &Event) -> Option<Broken> {
+    if matches!(event.act, Act::Undo { .. }) {
+        return None;
+    }
+    event.changes.iter().find_map(|change| match change {
         Change::Ring {
             before: Some(before),
             after: Some(after),

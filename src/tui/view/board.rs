@@ -213,13 +213,9 @@ impl Cell<'_> {
     }
 
     fn middle(&self, width: usize, height: u16) -> Vec<String> {
-        let first = match self.glyph() {
-            // The bracket of the cursor takes the first column, and the glyph must still be seen.
-            glyph if self.emphasis != Emphasis::None && glyph != ' ' => {
-                format!(" {}{glyph}", fit(self.number(), width.saturating_sub(3)))
-            }
-            glyph => format!("{glyph}{}", fit(self.number(), width.saturating_sub(2))),
-        };
+        // The state stands in a column of its own, and the cursor's brackets outside both.
+        let room = width.saturating_sub(3);
+        let first = format!(" {}{}", pad(self.number(), room), self.glyph());
         let mut lines = vec![first];
         if height > 1 {
             let amount = self.spot.card.map(|kept| kept.strands.to_string());

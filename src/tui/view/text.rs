@@ -63,7 +63,11 @@ pub(super) fn wrap(text: &str, width: usize) -> Vec<String> {
         for grapheme in word.graphemes(true) {
             let Some(line) = lines.last_mut() else { break };
             // What is wider than a line by itself cannot be shown in it.
-            let grapheme = if grapheme.width() > width { "?" } else { grapheme };
+            let grapheme = if grapheme.width() > width {
+                "?"
+            } else {
+                grapheme
+            };
             let before = line.len();
             line.push_str(grapheme);
             if line.width() > width && before > 0 {

@@ -100,7 +100,10 @@ fn counted(n: usize, one: &str, many: &str) -> String {
 fn figures(plan: &RehangPlan) -> Vec<(String, String)> {
     let mut rows = vec![
         ("to move on the wall".to_owned(), plan.touched.to_string()),
-        ("to mark anew, card out".to_owned(), plan.relabel.to_string()),
+        (
+            "to mark anew, card out".to_owned(),
+            plan.relabel.to_string(),
+        ),
         (
             "to hang from the tray".to_owned(),
             plan.newly_hung.to_string(),
@@ -108,10 +111,7 @@ fn figures(plan: &RehangPlan) -> Vec<(String, String)> {
         ("steps in all".to_owned(), plan.steps.len().to_string()),
     ];
     if let Some(next) = plan.touched_by_newcomer {
-        rows.push((
-            "the next new one moves".to_owned(),
-            format!("{next:.1}"),
-        ));
+        rows.push(("the next new one moves".to_owned(), format!("{next:.1}")));
     }
     rows
 }
