@@ -218,6 +218,10 @@ impl Life {
             }
             18 => board::block(state, pick(&MARKS, n[0]), "bracket", unhang, now).map(Some),
             19 => board::unblock(state, pick(&MARKS, n[0]), now).map(Some),
+            20 if n[1].is_multiple_of(2) => {
+                let places = u8::try_from(n[2] % 4).unwrap();
+                board::places(state, pick(&MARKS, n[0]), places, unhang, now).map(Some)
+            }
             20 => family::order(state, &[pick(&FAMILIES, n[0]).to_owned()]).map(Some),
             _ if n[0].is_multiple_of(3) => self.history.redo().map(Some),
             _ => self.history.undo().map(Some),
