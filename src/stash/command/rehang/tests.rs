@@ -1,6 +1,8 @@
+use proptest::prelude::*;
+
 use super::*;
 use crate::stash::command::ring;
-use crate::stash::testing::{apply, at, bring_in, home, id, place, wall};
+use crate::stash::testing::{apply, at, bring_in, fewest_changes, home, id, place, wall};
 
 fn hook(state: &State, mark: &str) -> HookRef {
     state.find_mark(mark).unwrap()
@@ -87,4 +89,57 @@ fn a_card_left_in_the_hand_is_hung_before_another_is_set_aside() {
     assert_eq!(plans[0].touched, 4);
     follow(&mut state, &plans[0]);
     assert_eq!(in_hand(&state), 0);
+}
+
+proptest! {
+    #[test]
+    fn a_rehang_may_stop_anywhere_and_be_planned_again(
+        columns in 1..=6u16,
+        places in 1..=2u8,
+        order in Just(["1", "2", "3", "4", "5", "6", "7"]).prop_shuffle(),
+        in_tray in 0..3usize,
+        away in prop::collection::vec(0..7usize, 0..2),
+        stops in prop::collection::vec(0..12usize, 0..4),
+    ) {
+        let mut state = wall(1, columns, places);
+        let most = usize::from(columns) * usize::from(places);
+        let cards = &order[..most.min(order.len())];
+        let hung = cards.len().saturating_sub(in_tray);
+        let rows: Vec<String> = cards
+            .iter()
+            .enumerate()
+            .map(|(at, number)| {
+                let column = at / usize::from(places) + 1;
+                if at < hung { format!("{number}@A{column:02}") } else { (*number).to_owned() }
+            })
+            .collect();
+        bring_in(&mut state, &rows.iter().map(String::as_str).collect::<Vec<_>>());
+        let away: Vec<CardId> = away
+            .iter()
+            .filter_map(|&at| cards.get(at))
+            .map(|name| id(&state, name))
+            .collect();
+        if !away.is_empty() {
+            let event = ring::take(&state, "Robin", &away, at(1)).unwrap();
+            apply(&mut state, &event);
+        }
+        for stop in stops.iter().copied().chain([usize::MAX]) {
+            let plans = plans(&state).unwrap();
+            let least = &plans[0];
+            prop_assert_eq!(least.touched + least.relabel, fewest_changes(&state));
+            let mut plan = plans[stop % plans.len()].clone();
+            plan.steps.truncate(stop);
+            follow(&mut state, &plan);
+        }
+        prop_assert_eq!(in_hand(&state), 0);
+        let hung = state.in_wanted_order(state.cards());
+        let homes: Vec<HookRef> = hung.iter().map(|kept| kept.home.unwrap()).collect();
+        prop_assert!(homes.is_sorted(), "{:?}", homes);
+        for kept in hung {
+            let at_home = kept.place.at.hook() == kept.home;
+            prop_assert_eq!(at_home, !away.contains(&kept.card.id));
+        }
+        // Nothing is left to do with the least plan.
+        prop_assert_eq!(&plans(&state).unwrap()[0].steps, &[]);
+    }
 }
