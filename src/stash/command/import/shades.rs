@@ -169,3 +169,6 @@ pub fn shades(
         rejected,
     })
 }
+
+#[cfg(test)]
+mod tests;
