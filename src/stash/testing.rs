@@ -8,8 +8,8 @@ use super::event::Event;
 use super::index::Index;
 use super::intake::StockRow;
 use super::laws;
-use super::state::State;
-use crate::model::board::ReadingOrder;
+use super::state::{Kept, State};
+use crate::model::board::{HookRef, ReadingOrder};
 use crate::model::ids::CardId;
 use crate::model::whereabouts::Whereabouts;
 
@@ -109,4 +109,36 @@ pub(crate) fn home(state: &State, name: &str) -> Option<String> {
 /// Where a card is.
 pub(crate) fn place(state: &State, name: &str) -> Whereabouts {
     state.card(id(state, name)).unwrap().place.at.clone()
+}
+
+/// The fewest homes that have to change, by trying all homes in the wanted order.
+///
+/// The number of tries grows with a power of the cards: for a handful of them only.
+pub(crate) fn fewest_changes(state: &State) -> usize {
+    fn least(now: &[Option<usize>], from: usize, left: &mut [u8]) -> Option<usize> {
+        let Some((&first, rest)) = now.split_first() else {
+            return Some(0);
+        };
+        let mut best = None;
+        for hook in from..left.len() {
+            if left[hook] > 0 {
+                left[hook] -= 1;
+                let changes = usize::from(first.is_some_and(|now| now != hook));
+                let cost = least(rest, hook, left).map(|cost| cost + changes);
+                best = best.into_iter().chain(cost).min();
+                left[hook] += 1;
+            }
+        }
+        best
+    }
+    let hooks: Vec<HookRef> = state.hooks().collect();
+    let lost =
+        |kept: &Kept| kept.home.is_none() && matches!(kept.place.at, Whereabouts::Missing { .. });
+    let cards = state.in_wanted_order(state.cards().filter(|kept| !lost(kept)));
+    let now: Vec<Option<usize>> = cards
+        .iter()
+        .map(|kept| hooks.iter().position(|&hook| kept.home == Some(hook)))
+        .collect();
+    let mut left: Vec<u8> = hooks.iter().map(|&hook| state.capacity(hook)).collect();
+    least(&now, 0, &mut left).unwrap()
 }

@@ -14,7 +14,7 @@ use crate::stash::event::Act;
 use crate::stash::history::History;
 use crate::stash::intake::{Amount, ShadeRow, StockRow};
 use crate::stash::refusal::Refusal;
-use crate::stash::testing::{assert_sound, at};
+use crate::stash::testing::{assert_sound, at, fewest_changes};
 
 /// What to do next, and numbers to choose from the stash at that moment with.
 type Choice = (u8, [u16; 5]);
@@ -218,6 +218,10 @@ impl Life {
             }
             18 => board::block(state, pick(&MARKS, n[0]), "bracket", unhang, now).map(Some),
             19 => board::unblock(state, pick(&MARKS, n[0]), now).map(Some),
+            20 if n[1].is_multiple_of(2) => {
+                let places = u8::try_from(n[2] % 4).unwrap();
+                board::places(state, pick(&MARKS, n[0]), places, unhang, now).map(Some)
+            }
             20 => family::order(state, &[pick(&FAMILIES, n[0]).to_owned()]).map(Some),
             _ if n[0].is_multiple_of(3) => self.history.redo().map(Some),
             _ => self.history.undo().map(Some),
@@ -229,8 +233,8 @@ impl Life {
         let Ok(plans) = rehang::plans(&self.state) else {
             return;
         };
-        let least = fewest_changes(&self.state);
-        if let Some(least) = least {
+        if self.state.cards().len() <= 5 {
+            let least = fewest_changes(&self.state);
             assert_eq!(plans[0].touched + plans[0].relabel, least);
         }
         let plan = pick(&plans, n[0]);
@@ -278,36 +282,6 @@ impl Life {
             assert_eq!(&new.place.at, if away { &old.place.at } else { &here });
         }
     }
-}
-
-/// The fewest homes that have to change, by trying all; `None` where there are too many to try.
-fn fewest_changes(state: &State) -> Option<usize> {
-    fn least(now: &[Option<usize>], from: usize, left: &mut [u8]) -> Option<usize> {
-        let Some((&first, rest)) = now.split_first() else {
-            return Some(0);
-        };
-        let mut best = None;
-        for hook in from..left.len() {
-            if left[hook] > 0 {
-                left[hook] -= 1;
-                let changes = usize::from(first.is_some_and(|now| now != hook));
-                let cost = least(rest, hook, left).map(|cost| cost + changes);
-                best = best.into_iter().chain(cost).min();
-                left[hook] += 1;
-            }
-        }
-        best
-    }
-    let hooks: Vec<HookRef> = state.hooks().collect();
-    let lost =
-        |kept: &Kept| kept.home.is_none() && matches!(kept.place.at, Whereabouts::Missing { .. });
-    let cards = state.in_wanted_order(state.cards().filter(|kept| !lost(kept)));
-    let now: Vec<Option<usize>> = cards
-        .iter()
-        .map(|kept| hooks.iter().position(|&hook| kept.home == Some(hook)))
-        .collect();
-    let mut left: Vec<u8> = hooks.iter().map(|&hook| state.capacity(hook)).collect();
-    (cards.len() <= 5).then(|| least(&now, 0, &mut left).unwrap())
 }
 
 fn stock_rows(n: [u16; 5]) -> Vec<StockRow> {

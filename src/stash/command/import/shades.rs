@@ -170,3 +170,6 @@ pub fn shades(
         rejected,
     })
 }
+
+#[cfg(test)]
+mod tests;
