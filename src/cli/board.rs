@@ -66,7 +66,7 @@ pub fn run(command: BoardCommand, dir: &Path, output: &mut Output) -> Result<(),
 fn change(
     dir: &Path,
     output: &mut Output,
-    ask: impl FnOnce(&State, Timestamp) -> Result<Event, Refusal>,
+    ask: impl Fn(&State, Timestamp) -> Result<Event, Refusal>,
 ) -> Result<(), Failure> {
     let changed = run::change(dir, output, ask)?;
     let words = act_in_words(changed.keeper.state(), &changed.event.act);
