@@ -46,7 +46,13 @@ fn stash(rows: u16, columns: u16) -> State {
             ..StockRow::default()
         })
         .collect();
-    let taken = stock(&state, &cards, Vec::new(), &Terms::default(), Timestamp::UNIX_EPOCH);
+    let taken = stock(
+        &state,
+        &cards,
+        Vec::new(),
+        &Terms::default(),
+        Timestamp::UNIX_EPOCH,
+    );
     state.apply(&taken.unwrap().event.unwrap()).unwrap();
     state
 }

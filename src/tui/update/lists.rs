@@ -7,6 +7,7 @@ use crate::stash::command::ring;
 use crate::stash::state::State;
 use crate::tui::app::{App, Mode, PutAway, Stash, not_at_home};
 use crate::tui::keymap::Action;
+use crate::tui::layout;
 use crate::tui::message::Effect;
 
 /// The rings that are not closed, the longest parked first, then as they were opened.
@@ -113,7 +114,13 @@ pub(super) fn help(app: &mut App, action: Action) -> Vec<Effect> {
     };
     match action {
         Action::Cancel => app.mode = Mode::Board,
-        _ => *top = stepped(*top, crate::tui::view::help_lines(), action),
+        _ => {
+            // The last screenful is as far as it goes; its frame takes two lines.
+            let parts = layout::parts(app.size.0, app.size.1);
+            let shown = parts.notice.y.saturating_sub(parts.grid.y + 2);
+            let last = crate::tui::view::help_lines().saturating_sub(usize::from(shown));
+            *top = stepped(*top, last + 1, action);
+        }
     }
     Vec::new()
 }
