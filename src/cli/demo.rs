@@ -230,3 +230,36 @@ fn read_key(state: &State, text: &str) -> Result<Vec<KeyEntry>, Refusal> {
         })
         .collect()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::cli::plain::Counts;
+
+    #[test]
+    fn the_demonstration_keeps_every_law_and_has_work_to_do() {
+        let folder = tempfile::tempdir().unwrap();
+        let keeper = build(folder.path(), Timestamp::now()).unwrap();
+        assert_eq!(keeper.broken_laws(), []);
+        let counts = Counts::of(keeper.state());
+        assert_eq!((counts.missing, counts.to_hang), (MISSING, 30));
+        assert_eq!(counts.home + counts.out + counts.missing, 195);
+
+        let rings: Vec<_> = keeper.state().rings().collect();
+        assert_eq!(rings.len(), PROJECTS.len());
+        for ring in &rings {
+            assert!(ring.key.len() >= 22, "{}", ring.project);
+            let on_it = keeper.state().cards_on(ring);
+            let numbers: Vec<_> = on_it.map(|kept| kept.card.number.as_str()).collect();
+            let key: Vec<_> = ring.key.iter().map(|entry| entry.number.as_str()).collect();
+            let in_key = |number: &&str| key.iter().position(|other| other == number);
+            assert!(numbers.len() > 15 && numbers.iter().map(in_key).is_sorted());
+        }
+
+        let plans = rehang::plans(keeper.state()).unwrap();
+        assert!(plans.len() > 1);
+        let work = |plan: &rehang::RehangPlan| plan.touched + plan.relabel;
+        assert!(work(&plans[0]) > 0 && work(&plans[0]) < work(&plans[plans.len() - 1]));
+        assert!(plans.iter().all(|plan| plan.newly_hung == 30));
+    }
+}

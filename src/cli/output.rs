@@ -12,7 +12,7 @@ use crate::stash::intake::Rejected;
 /// The answer of a command: text or JSON on standard output, notes and errors beside it.
 pub struct Output {
     json: bool,
-    to: io::BufWriter<io::StdoutLock<'static>>,
+    to: io::BufWriter<io::Stdout>,
 }
 
 impl Output {
@@ -20,7 +20,7 @@ impl Output {
     pub fn new(json: bool) -> Self {
         Self {
             json,
-            to: io::BufWriter::new(io::stdout().lock()),
+            to: io::BufWriter::new(io::stdout()),
         }
     }
 
@@ -89,7 +89,10 @@ impl Output {
         let rejected = failure.rejected();
         if !self.json {
             say(&format!("homehook: {failure}"));
-            self.rejected(rejected);
+            // One row alone is in the message already.
+            if rejected.len() > 1 {
+                self.rejected(rejected);
+            }
             return;
         }
         let mut error = json!({"code": failure.code(), "message": failure.to_string()});

@@ -5,7 +5,7 @@ use unicode_width::UnicodeWidthStr;
 
 use super::time;
 use crate::model::board::{Board, HookRef, ReadingOrder};
-use crate::model::ring::RingState;
+use crate::model::ring::{Ring, RingState};
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::state::{Kept, State};
 
@@ -39,7 +39,9 @@ pub fn list(state: &State, board: &Board) -> Vec<String> {
             for column in 0..board.columns {
                 let hook = board.hook(row, column);
                 let mark = board.mark(hook);
-                if board.blocked(hook).is_none() && state.index().homes_on(hook).is_empty() {
+                let homes = state.index().homes_on(hook);
+                let ring = parked_at(state, hook);
+                if board.blocked(hook).is_none() && homes.is_empty() && ring.is_none() {
                     let first = free.take().map_or_else(|| mark.clone(), |(first, _)| first);
                     free = Some((first, mark));
                     continue;
@@ -65,8 +67,8 @@ fn hook_in_words(state: &State, board: &Board, hook: HookRef) -> String {
     if let Some(why) = board.blocked(hook) {
         return format!("blocked ({why})");
     }
-    let cards: Vec<String> = state
-        .in_wanted_order(state.homes_on(hook))
+    let homes = state.in_wanted_order(state.homes_on(hook));
+    let mut cards: Vec<String> = homes
         .into_iter()
         .map(|kept| {
             let name = state.card_name(kept);
@@ -76,7 +78,18 @@ fn hook_in_words(state: &State, board: &Board, hook: HookRef) -> String {
             }
         })
         .collect();
-    cards.join(" and ")
+    if cards.is_empty() {
+        cards.push("free".to_owned());
+    }
+    let with = parked_at(state, hook).map(|ring| format!(", with the ring '{}'", ring.project));
+    cards.join(" and ") + &with.unwrap_or_default()
+}
+
+/// The ring that is parked on a hook.
+fn parked_at(state: &State, hook: HookRef) -> Option<&Ring> {
+    let here =
+        |ring: &&Ring| matches!(ring.state, RingState::Parked { hook: at, .. } if at == hook);
+    state.rings().find(here)
 }
 
 /// Where a card is, if it is not on this hook, its home.
@@ -129,9 +142,7 @@ fn cell(state: &State, board: &Board, hook: HookRef) -> String {
     if board.blocked(hook).is_some() {
         return "×".to_owned();
     }
-    let parked = state
-        .rings()
-        .any(|ring| matches!(ring.state, RingState::Parked { hook: at, .. } if at == hook));
+    let parked = parked_at(state, hook).is_some();
     let ring = if parked { "=" } else { "" };
     let homes = state.in_wanted_order(state.homes_on(hook));
     let Some(first) = homes.first() else {
@@ -203,7 +214,7 @@ pub fn rings(state: &State, now: Timestamp) -> Vec<String> {
 }
 
 /// A ring in a line: `Harbour at Dusk: 26 cards, in use since 12 Oct (44 days)`.
-pub fn ring_line(state: &State, ring: &crate::model::ring::Ring, now: Timestamp) -> String {
+pub fn ring_line(state: &State, ring: &Ring, now: Timestamp) -> String {
     let count = state.cards_on(ring).count();
     let word = if count == 1 { "card" } else { "cards" };
     let what = match ring.state {
@@ -218,4 +229,87 @@ pub fn ring_line(state: &State, ring: &crate::model::ring::Ring, now: Timestamp)
         RingState::Closed { at } => format!("closed {}", time::since(at, now)),
     };
     format!("{}: {count} {word}, {what}", ring.project)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::stash::command::board::{NewBoard, Unhang, block, new_board};
+    use crate::stash::command::import::{Terms, stock};
+    use crate::stash::command::ring;
+    use crate::stash::event::Event;
+    use crate::stash::intake::StockRow;
+    use crate::stash::refusal::Refusal;
+
+    /// Two rows of four hooks: one blocked, one card out, one missing, one in the tray, and a ring
+    /// parked on a free hook.
+    fn state() -> State {
+        let now = Timestamp::UNIX_EPOCH;
+        let mut state = State::default();
+        let mut apply = |ask: &dyn Fn(&State) -> Result<Event, Refusal>| {
+            let event = ask(&state).unwrap();
+            state.apply(&event).unwrap();
+        };
+        apply(&|state| {
+            let wanted = NewBoard {
+                name: "Wall".to_owned(),
+                prefix: String::new(),
+                rows: 2,
+                columns: 4,
+                places: 1,
+                reading: ReadingOrder::Rows,
+            };
+            new_board(state, &wanted)
+        });
+        apply(&|state| block(state, "A02", "lamp", Unhang::Refused, now));
+        apply(&|state| {
+            let row = |number: &str, hook: Option<&str>| StockRow {
+                number: number.to_owned(),
+                hook: hook.map(str::to_owned),
+                ..StockRow::default()
+            };
+            let rows = [
+                row("9", Some("A01")),
+                row("310", Some("A03")),
+                row("311", Some("B01")),
+                row("4", None),
+            ];
+            let taken = stock(state, &rows, Vec::new(), &Terms::default(), now)?;
+            taken.event.ok_or(Refusal::NoRows)
+        });
+        apply(&|state| ring::take(state, "Mill Pond", &[state.find_card("310")?], now));
+        apply(&|state| ring::park(state, state.need_ring("Mill Pond")?, "B04", now));
+        apply(&|state| ring::missing(state, &[state.find_card("311")?], now));
+        state
+    }
+
+    #[test]
+    fn the_list_says_in_words_what_the_picture_shows_by_signs() {
+        let state = state();
+        let board = state.boards().next().unwrap();
+        assert_eq!(
+            list(&state, board),
+            [
+                "Row A: A01 9, A02 blocked (lamp), A03 310 (on 'Mill Pond'), A04 free",
+                "Row B: B01 311 (missing), B02 to B03 free, B04 free, with the ring 'Mill Pond'",
+            ]
+        );
+        assert_eq!(
+            grid(&state, board),
+            [
+                "       1     2     3     4",
+                "A      9     × (310)     ·",
+                "B   ?311     ·     ·     =",
+            ]
+        );
+    }
+
+    #[test]
+    fn every_card_and_every_free_place_is_counted_once() {
+        let counts = Counts::of(&state());
+        assert_eq!(
+            counts.in_words(),
+            "1 home, 1 out, 1 missing, 1 to hang, 4 free places"
+        );
+    }
 }

@@ -33,3 +33,24 @@ pub fn since(at: Timestamp, now: Timestamp) -> String {
         format!("since {} ({count} {word})", then.strftime(form))
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use jiff::SignedDuration;
+
+    #[test]
+    fn days_are_counted_by_the_calendar_and_never_below_nothing() {
+        let noon = jiff::civil::date(2026, 11, 25).at(12, 0, 0, 0);
+        let now = TimeZone::system().to_timestamp(noon).unwrap();
+        let ago = |hours| now - SignedDuration::from_hours(hours);
+        assert_eq!(
+            [ago(0), ago(11), ago(13), ago(48), ago(-48)].map(|at| days(at, now)),
+            [0, 0, 1, 2, 0]
+        );
+        assert_eq!(since(ago(0), now), "since today");
+        assert_eq!(since(ago(24), now), "since 24 Nov (1 day)");
+        assert_eq!(since(ago(44 * 24), now), "since 12 Oct (44 days)");
+        assert_eq!(since(ago(366 * 24), now), "since 24 Nov 2025 (366 days)");
+    }
+}

@@ -40,7 +40,7 @@ pub enum Act {
     ImportShades {
         /// Which range.
         range: RangeId,
-        /// Shades in the file.
+        /// Shades that are new or described anew.
         shades: u32,
     },
     /// Put the families in another order.

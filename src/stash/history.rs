@@ -101,3 +101,82 @@ impl History {
         })
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::stash::change::Change;
+
+    /// An event that says which one it is.
+    fn event(number: usize) -> Event {
+        Event {
+            act: Act::Block {
+                mark: number.to_string(),
+            },
+            changes: vec![Change::Families {
+                before: Vec::new(),
+                after: Vec::new(),
+            }],
+        }
+    }
+
+    fn with(events: usize) -> History {
+        let mut history = History::default();
+        for number in 1..=events {
+            history.note(number as u64, &event(number));
+        }
+        history
+    }
+
+    #[test]
+    fn events_are_taken_back_from_the_last_and_done_again_in_order() {
+        let mut history = with(3);
+        for (seq, undone) in [(4, 3), (5, 2)] {
+            let undo = history.undo().unwrap();
+            assert_eq!(undo.act, Act::Undo { seq: undone });
+            history.note(seq, &undo);
+        }
+        assert_eq!(history.last_done().unwrap().seq, 1);
+        assert_eq!(history.last_undone().unwrap().act, event(2).act);
+        for (seq, redone) in [(6, 5), (7, 4)] {
+            let redo = history.redo().unwrap();
+            assert_eq!(redo.act, Act::Redo { seq: redone });
+            history.note(seq, &redo);
+        }
+        assert_eq!(history.redo(), Err(Refusal::NothingToRedo));
+        let acts: Vec<Act> = history
+            .newest_first()
+            .map(|past| past.act.clone())
+            .collect();
+        assert_eq!(acts, [3, 2, 1].map(|number| event(number).act));
+        // What was done again is taken back by the number it has now.
+        assert_eq!(history.undo().unwrap().act, Act::Undo { seq: 7 });
+    }
+
+    #[test]
+    fn a_new_event_ends_what_could_be_done_again() {
+        let mut history = with(2);
+        let undo = history.undo().unwrap();
+        history.note(3, &undo);
+        history.note(4, &event(4));
+        assert_eq!(history.redo(), Err(Refusal::NothingToRedo));
+        assert_eq!(history.undo().unwrap().act, Act::Undo { seq: 4 });
+    }
+
+    #[test]
+    fn an_undo_reaches_so_far_and_no_further() {
+        let mut history = with(REACH + 5);
+        for step in 0..REACH {
+            let undo = history.undo().unwrap();
+            history.note((REACH + 6 + step) as u64, &undo);
+        }
+        assert_eq!(history.undo(), Err(Refusal::NothingToUndo));
+        for step in 0..REACH {
+            let redo = history.redo().unwrap();
+            history.note((2 * REACH + 6 + step) as u64, &redo);
+        }
+        assert_eq!(history.redo(), Err(Refusal::NothingToRedo));
+        assert_eq!(history.newest_first().count(), REACH);
+        assert_eq!(history.newest_first().last().unwrap().act, event(6).act);
+    }
+}

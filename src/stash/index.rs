@@ -7,7 +7,7 @@ use crate::model::board::HookRef;
 use crate::model::ids::{CardId, RangeId};
 
 /// Which cards live on a hook, hang on a hook, or bear a number.
-#[derive(Clone, Default, Debug)]
+#[derive(Clone, Default, PartialEq, Eq, Debug)]
 pub struct Index {
     homes: HashMap<HookRef, Vec<CardId>>,
     hanging: HashMap<HookRef, Vec<CardId>>,

@@ -16,5 +16,8 @@ pub mod laws;
 pub mod names;
 pub mod order;
 pub mod refusal;
+pub mod shade;
 pub mod state;
+#[cfg(test)]
+pub(crate) mod testing;
 pub mod words;

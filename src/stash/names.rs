@@ -14,8 +14,13 @@ use crate::model::whereabouts::{LastSeen, Whereabouts};
 pub(super) fn shared_mark(a: &Board, b: &Board) -> Option<String> {
     let hooks = |board: &Board| u32::from(board.rows) * u32::from(board.columns);
     let (small, large) = if hooks(a) <= hooks(b) { (a, b) } else { (b, a) };
-    // Only marks that begin alike can be the same.
-    let (x, y) = (fold(a.prefix.as_str()), fold(b.prefix.as_str()));
+    // Only marks that begin alike can be the same, as [`Board::find_mark`] reads them.
+    let plain = |board: &Board| -> String {
+        let typed = board.prefix.as_str().chars();
+        let typed = typed.filter(|c| !c.is_whitespace() && *c != '-');
+        typed.flat_map(char::to_uppercase).collect()
+    };
+    let (x, y) = (plain(a), plain(b));
     if !x.starts_with(&y) && !y.starts_with(&x) {
         return None;
     }
@@ -145,7 +150,7 @@ impl State {
         };
         let mut found = matching(name, None);
         if found.is_empty()
-            && let Some((range, number)) = name.rsplit_once(':')
+            && let Some((range, number)) = name.split_once(':')
         {
             found = matching(number, Some(range));
         }
@@ -223,4 +228,101 @@ pub fn list(names: impl Iterator<Item = String>) -> String {
         text.push_str(&format!(" and {} more", more.len()));
     }
     text
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::stash::command::board::new_board;
+    use crate::stash::command::import::shades;
+    use crate::stash::intake::ShadeRow;
+    use crate::stash::testing::{apply, board, bring_in, id, wall};
+
+    fn refusal(state: &State, name: &str) -> String {
+        state.find_card(name).unwrap_err().to_string()
+    }
+
+    #[test]
+    fn a_number_in_two_ranges_has_to_be_named_in_full() {
+        let mut state = wall(1, 1, 1);
+        bring_in(
+            &mut state,
+            &["Hill:310", "Mill:310", "Mill:B:5", "Hill:B:5", "9"],
+        );
+        assert_eq!(
+            refusal(&state, "310"),
+            "'310' could be any of: Hill:310, Mill:310; name it in full"
+        );
+        let kept = state.card(id(&state, " mill : 310 ")).unwrap();
+        assert_eq!(state.card_name(kept), "Mill:310");
+        let kept = state.card(id(&state, "mill:b:5")).unwrap();
+        assert_eq!(state.card_name(kept), "Mill:B:5");
+        assert_eq!(state.card_name(state.card(id(&state, "9")).unwrap()), "9");
+    }
+
+    #[test]
+    fn an_unknown_card_comes_with_the_nearest_there_is() {
+        let mut state = wall(1, 1, 1);
+        bring_in(&mut state, &["Hill:B5 moss", "Hill:12"]);
+        let shade = ShadeRow {
+            line: 2,
+            number: "77".into(),
+            name: "chalk".into(),
+            colour: None,
+            family: None,
+        };
+        let event = shades(&state, &[shade], Vec::new(), "Hill").unwrap().event;
+        apply(&mut state, &event.unwrap());
+        for (name, hint) in [
+            ("mos", " (did you mean B5, moss?)"),
+            ("1", " (did you mean 12?)"),
+            (
+                "77",
+                " (the range has it, but no card of it was brought in)",
+            ),
+            ("13", ""),
+        ] {
+            assert_eq!(
+                refusal(&state, name),
+                format!("no card '{name}' in the stash{hint}")
+            );
+        }
+    }
+
+    #[test]
+    fn a_mark_is_found_on_whichever_board_has_it() {
+        let mut state = wall(2, 3, 1);
+        let event = new_board(&state, &board("shelf", "2-", 1, 2, 1)).unwrap();
+        apply(&mut state, &event);
+        for (text, mark) in [("b3", "B03"), ("2a2", "2-A02"), ("2-A02", "2-A02")] {
+            assert_eq!(state.mark(state.find_mark(text).unwrap()), mark);
+        }
+        assert_eq!(
+            state.find_mark("C01").unwrap_err().to_string(),
+            "there is no hook C01; 'wall' runs from A01 to B03, 'shelf' runs from 2-A01 to 2-A02"
+        );
+        assert_eq!(State::default().find_mark("A1"), Err(Refusal::NoBoard));
+    }
+
+    #[test]
+    fn marks_that_are_typed_alike_are_shared() {
+        let mut state = State::default();
+        let event = new_board(&state, &board("wall", "a-b", 1, 2, 1)).unwrap();
+        apply(&mut state, &event);
+        for (prefix, shared) in [("ab", true), ("A B-", true), ("abc", false), ("", false)] {
+            let outcome = new_board(&state, &board("shelf", prefix, 2, 2, 1));
+            assert_eq!(
+                matches!(outcome, Err(Refusal::SharedMark { .. })),
+                shared,
+                "{prefix}"
+            );
+        }
+    }
+
+    #[test]
+    fn a_long_list_of_names_is_cut() {
+        let names = |count: u32| list((1..=count).map(|n| n.to_string()));
+        assert_eq!(names(2), "1, 2");
+        assert_eq!(names(12), "1, 2, 3, 4, 5, 6, 7, 8, 9, 10 and 2 more");
+    }
 }

@@ -3,6 +3,7 @@
 use std::cmp::Ordering;
 use std::collections::HashMap;
 
+use super::shade::shade;
 use super::state::{Kept, State};
 use crate::model::board::HookRef;
 use crate::model::card::CardFamily;
@@ -21,8 +22,8 @@ impl State {
             return Some(id);
         }
         self.range(kept.card.range)
-            .and_then(|range| range.shades.get(&kept.card.number))
-            .and_then(|shade| shade.family)
+            .and_then(|range| shade(range, &kept.card.number))
+            .and_then(|(_, shade)| shade.family)
             .or_else(|| kept.card.family.id())
     }
 

@@ -37,6 +37,17 @@ struct Parts {
     strands: Strands,
 }
 
+impl From<Kept> for Parts {
+    fn from(kept: Kept) -> Self {
+        Self {
+            card: Some(kept.card),
+            place: Some(kept.place),
+            home: kept.home,
+            strands: kept.strands,
+        }
+    }
+}
+
 /// A stash. Built from nothing by applying events in order.
 #[derive(Clone, Default, Debug)]
 pub struct State {
@@ -121,7 +132,7 @@ impl State {
                 what: "a card's place",
             });
         }
-        if let Err(broken) = laws::check_touched(self, &event.changes) {
+        if let Err(broken) = laws::check_touched(self, event) {
             self.take_back(&event.changes, open);
             return Err(broken.into());
         }
@@ -210,20 +221,15 @@ impl State {
         open: &mut BTreeMap<CardId, Parts>,
         change: impl FnOnce(&mut Parts) -> Result<(), &'static str>,
     ) -> Result<(), &'static str> {
-        let mut parts = match self.cards.get(&id) {
-            Some(kept) => Parts {
-                card: Some(kept.card.clone()),
-                place: Some(kept.place.clone()),
-                home: kept.home,
-                strands: kept.strands,
-            },
-            None => open.get(&id).cloned().unwrap_or_default(),
+        let mut parts = match self.cards.remove(&id) {
+            Some(kept) => {
+                self.index.forget(&kept);
+                Parts::from(kept)
+            }
+            None => open.remove(&id).unwrap_or_default(),
         };
-        change(&mut parts)?;
-        if let Some(old) = self.cards.remove(&id) {
-            self.index.forget(&old);
-        }
-        open.remove(&id);
+        // A change that does not fit leaves the parts as they were, so they go back unchanged.
+        let fits = change(&mut parts);
         match parts {
             Parts {
                 card: Some(card),
@@ -245,7 +251,7 @@ impl State {
                 open.insert(id, parts);
             }
         }
-        Ok(())
+        fits
     }
 
     /// Every card, by id.
@@ -341,3 +347,6 @@ impl State {
         usize::from(self.capacity(hook)).saturating_sub(self.index.homes_on(hook).len())
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -374,7 +374,7 @@ impl App {
         if days >= FORGOTTEN_AFTER_DAYS {
             let cards = state.cards_on(ring).count();
             self.say(format!(
-                "The ring '{}' has hung on {} for {days} days with {cards} cards: r puts it away",
+                "'{}' has hung on {} for {days} days with {cards} cards: press r",
                 ring.project,
                 state.mark(hook)
             ));

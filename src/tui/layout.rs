@@ -101,7 +101,7 @@ fn cell(zoom: Zoom, state: &State, board: &Board, width: u16, height: u16) -> (u
     match zoom {
         Zoom::Far => (wide.clamp(2, 4), high.clamp(1, 2)),
         Zoom::Middle => {
-            let number = number_width(state) + 2;
+            let number = number_width(state) + 3;
             (wide.clamp(number, number + 3), high.clamp(1, 3))
         }
         Zoom::Near => (wide.clamp(15, 20), high.clamp(4, 6)),

@@ -47,6 +47,11 @@ pub struct Theme {
     pub depth: Depth,
 }
 
+/// For what is away, at each depth. As bright as can be read on white and on black alike.
+const AWAY: (Srgb, u8, Color) = (Srgb::new(189, 88, 0), 130, Color::Magenta);
+/// For what went wrong, likewise.
+const WRONG: (Srgb, u8, Color) = (Srgb::new(0xD9, 0x3A, 0x30), 163, Color::Red);
+
 /// The levels of the 6 x 6 x 6 colour cube of xterm (from memory).
 const CUBE: [u8; 6] = [0, 95, 135, 175, 215, 255];
 
@@ -105,10 +110,13 @@ impl Theme {
         }
     }
 
-    fn coloured(&self, colour: Color) -> Style {
+    /// Text in a colour of its own, on the terminal's background, be it light or dark.
+    fn coloured(&self, (any, index, named): (Srgb, u8, Color)) -> Style {
         match self.depth {
+            Depth::True => Style::new().fg(Color::Rgb(any.r, any.g, any.b)),
+            Depth::Indexed => Style::new().fg(Color::Indexed(index)),
+            Depth::Sixteen => Style::new().fg(named),
             Depth::None => Style::new(),
-            _ => Style::new().fg(colour),
         }
     }
 
@@ -133,13 +141,13 @@ impl Theme {
     /// A card that is out, missing or on a wrong hook.
     #[must_use]
     pub fn away(&self) -> Style {
-        self.coloured(Color::Yellow).add_modifier(Modifier::BOLD)
+        self.coloured(AWAY).add_modifier(Modifier::BOLD)
     }
 
     /// What went wrong.
     #[must_use]
     pub fn wrong(&self) -> Style {
-        self.coloured(Color::Red).add_modifier(Modifier::BOLD)
+        self.coloured(WRONG).add_modifier(Modifier::BOLD)
     }
 
     /// The line chosen in a list.
@@ -218,6 +226,16 @@ mod tests {
         for index in 16..=255 {
             let colour = indexed(index);
             assert!(contrast(colour, ink_on(colour).colour()) >= 4.5, "{index}");
+        }
+    }
+
+    #[test]
+    fn coloured_text_can_be_read_on_light_and_on_dark() {
+        for (colour, index, _) in [AWAY, WRONG] {
+            for ground in [Srgb::new(0, 0, 0), Srgb::new(255, 255, 255)] {
+                assert!(contrast(colour, ground) >= 4.5, "{colour} on {ground}");
+                assert!(contrast(indexed(index), ground) >= 4.4, "{index} on {ground}");
+            }
         }
     }
 

@@ -117,7 +117,7 @@ pub fn resize(
             return Err(Refusal::SharedMark { mark, board });
         }
     }
-    let what = format!("board '{name}' cannot be measured so");
+    let what = format!("board '{}' cannot be measured so", old.name);
     let act = Act::Resize { board: board.id };
     replace(state, old, board, act, &what, unhang, now)
 }
@@ -142,8 +142,7 @@ pub fn block(
     };
     let old = board_of(state, hook)?;
     let mut board = old.clone();
-    let spec = board.special.entry((hook.row, hook.column)).or_default();
-    spec.blocked = Some(why);
+    edit(&mut board, hook, |spec| spec.blocked = Some(why));
     let mark = state.mark(hook);
     let what = format!("hook {mark} cannot be blocked yet");
     replace(state, old, board, Act::Block { mark }, &what, unhang, now)
@@ -161,14 +160,44 @@ pub fn unblock(state: &State, mark: &str, now: Timestamp) -> Result<Event, Refus
         return Err(Refusal::NotBlocked { mark });
     }
     let mut board = old.clone();
-    if let Some(spec) = board.special.get_mut(&(hook.row, hook.column)) {
-        spec.blocked = None;
-        if *spec == HookSpec::default() {
-            board.special.remove(&(hook.row, hook.column));
-        }
-    }
+    edit(&mut board, hook, |spec| spec.blocked = None);
     let act = Act::Unblock { mark };
     replace(state, old, board, act, "", Unhang::Refused, now)
+}
+
+/// Sets how many places one hook has. Cards past that number lose it as their home and go to the
+/// tray, if that is allowed: the last to come give way. A blocked hook keeps the number for later.
+///
+/// # Errors
+/// When there is no such hook, the number is out of bounds, or cards live there and may not lose it.
+pub fn places(
+    state: &State,
+    mark: &str,
+    places: u8,
+    unhang: Unhang,
+    now: Timestamp,
+) -> Result<Event, Refusal> {
+    let hook = state.find_mark(mark)?;
+    let old = board_of(state, hook)?;
+    let mut board = old.clone();
+    let usual = board.places;
+    edit(&mut board, hook, |spec| {
+        spec.places = (places != usual).then_some(places);
+    });
+    board.check()?;
+    let act = Act::Resize { board: board.id };
+    let what = format!("hook {} cannot have so few places yet", state.mark(hook));
+    replace(state, old, board, act, &what, unhang, now)
+}
+
+/// Changes how one hook differs, and forgets that it does where it no longer does.
+fn edit(board: &mut Board, hook: HookRef, change: impl FnOnce(&mut HookSpec)) {
+    let at = (hook.row, hook.column);
+    let mut spec = board.special.remove(&at).unwrap_or_default();
+    change(&mut spec);
+    if spec != HookSpec::default() {
+        board.special.insert(at, spec);
+    }
 }
 
 fn board_of(state: &State, hook: HookRef) -> Result<&Board, Refusal> {
@@ -256,3 +285,6 @@ fn loses_home(state: &State, new: &Board, kept: &Kept) -> bool {
                 .is_none_or(|at| at >= usize::from(new.capacity(hook)))
     })
 }
+
+#[cfg(test)]
+mod tests;

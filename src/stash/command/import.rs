@@ -1,21 +1,27 @@
 //! Bringing in stock lists and shade lists.
 
-use std::collections::{BTreeMap, BTreeSet, HashMap};
+mod ranges;
+mod shades;
+
+use std::collections::hash_map::Entry;
+use std::collections::{BTreeSet, HashMap};
 
 use jiff::Timestamp;
 
+use self::ranges::Ranges;
+pub use self::shades::{Shades, shades};
 use super::families::Families;
 use crate::model::board::HookRef;
 use crate::model::card::{Card, CardFamily, USUAL_CUT_CM};
 use crate::model::ids::{CardId, RangeId};
-use crate::model::label::{Label, fold};
+use crate::model::label::Label;
 use crate::model::number::Number;
-use crate::model::range::{Range, Shade};
+use crate::model::range::Shade;
 use crate::model::thread::{LENGTHS_PER_SKEIN, Strands};
 use crate::model::whereabouts::{Place, Whereabouts};
 use crate::stash::change::Change;
 use crate::stash::event::{Act, Event};
-use crate::stash::intake::{Amount, Rejected, ShadeRow, StockRow};
+use crate::stash::intake::{Amount, Rejected, StockRow};
 use crate::stash::names::list;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{Kept, State};
@@ -85,13 +91,17 @@ pub fn stock(
     let mut seen: HashMap<(RangeId, String), u64> = HashMap::new();
     for row in rows {
         let result = draft(state, &mut ranges, row).and_then(|draft| {
-            match seen.insert((draft.range, draft.number.key()), row.line) {
-                Some(first) => Err(format!(
-                    "number {} of '{}' is on line {first} already",
+            match seen.entry((draft.range, draft.number.key())) {
+                Entry::Occupied(first) => Err(format!(
+                    "number {} of '{}' is on line {} already",
                     draft.number,
-                    ranges.name(draft.range)
+                    ranges.name(draft.range),
+                    first.get()
                 )),
-                None => Ok(draft),
+                Entry::Vacant(free) => {
+                    free.insert(row.line);
+                    Ok(draft)
+                }
             }
         });
         match result {
@@ -116,71 +126,6 @@ pub fn stock(
         });
     }
     Ok(write_down(state, ranges, &drafts, rejected, now))
-}
-
-/// The ranges of the stash and those a list adds.
-struct Ranges {
-    known: BTreeMap<RangeId, Range>,
-    by_name: HashMap<String, RangeId>,
-    new: Vec<RangeId>,
-    without_name: Label,
-}
-
-impl Ranges {
-    fn new(state: &State, terms: &Terms) -> Result<Self, Refusal> {
-        let mut ranges = state.ranges();
-        let without_name = match (&terms.range, ranges.next(), ranges.next()) {
-            (Some(name), ..) => Label::new(name)?,
-            (None, Some(only), None) => only.name.clone(),
-            _ => Label::new(RANGE_WITHOUT_NAME)?,
-        };
-        Ok(Self {
-            known: state.ranges().map(|r| (r.id, r.clone())).collect(),
-            by_name: state
-                .ranges()
-                .map(|r| (fold(r.name.as_str()), r.id))
-                .collect(),
-            new: Vec::new(),
-            without_name,
-        })
-    }
-
-    /// The range of a name, made if need be.
-    fn named(&mut self, name: Option<&str>) -> Result<RangeId, String> {
-        let name = match name {
-            Some(name) if !name.trim().is_empty() => Label::new(name).map_err(|e| e.to_string())?,
-            _ => self.without_name.clone(),
-        };
-        if name.as_str().contains(':') {
-            return Err(format!(
-                "the range '{name}' has a colon in its name; leave it out"
-            ));
-        }
-        let key = fold(name.as_str());
-        if let Some(&id) = self.by_name.get(&key) {
-            return Ok(id);
-        }
-        let id = RangeId(self.known.keys().next_back().map_or(0, |id| id.0) + 1);
-        self.by_name.insert(key, id);
-        self.new.push(id);
-        self.known.insert(
-            id,
-            Range {
-                id,
-                name,
-                shades: BTreeMap::new(),
-            },
-        );
-        Ok(id)
-    }
-
-    fn name(&self, id: RangeId) -> &str {
-        self.known.get(&id).map_or("", |range| range.name.as_str())
-    }
-
-    fn shade(&self, id: RangeId, number: &Number) -> Option<&Shade> {
-        self.known.get(&id)?.shades.get(number)
-    }
 }
 
 fn label(text: Option<&String>, what: &str) -> Result<Option<Label>, String> {
@@ -250,19 +195,22 @@ fn strands(amount: Amount) -> Option<Strands> {
     }
 }
 
-/// Rejects rows whose hook has no place left. Cards that the list itself moves away make room; one
-/// whose row is rejected stays, and may crowd out another, so this goes round until all is quiet.
+/// Rejects rows whose hook has no place left. A card whose row names the home it has keeps it. Cards
+/// that the list itself moves away make room; one whose row is rejected stays, and may crowd out
+/// another, so this goes round until all is quiet.
 fn reject_the_homeless(state: &State, drafts: &mut Vec<Draft<'_>>, rejected: &mut Vec<Rejected>) {
     loop {
         let moving: BTreeSet<CardId> = drafts
             .iter()
-            .filter(|draft| draft.hook.is_some())
+            .filter(|draft| draft.hook.is_some() && !keeps_its_home(draft))
             .filter_map(|draft| draft.known.map(|kept| kept.card.id))
             .collect();
         let mut taken: HashMap<HookRef, Vec<String>> = HashMap::new();
         let before = drafts.len();
         drafts.retain(|draft| {
-            let Some(hook) = draft.hook else { return true };
+            let Some(hook) = draft.hook.filter(|_| !keeps_its_home(draft)) else {
+                return true;
+            };
             let at_home = taken.entry(hook).or_insert_with(|| {
                 let stays = |kept: &&Kept| !moving.contains(&kept.card.id);
                 let staying = state.homes_on(hook).filter(stays);
@@ -291,6 +239,11 @@ fn reject_the_homeless(state: &State, drafts: &mut Vec<Draft<'_>>, rejected: &mu
     }
 }
 
+/// Whether a row names the hook where its card is at home already.
+fn keeps_its_home(draft: &Draft<'_>) -> bool {
+    draft.hook.is_some() && draft.known.and_then(|kept| kept.home) == draft.hook
+}
+
 /// Makes the event of the rows that are taken.
 fn write_down(
     state: &State,
@@ -310,7 +263,8 @@ fn write_down(
         used.insert(draft.range);
         let shade = ranges.shade(draft.range, &draft.number);
         let card = card(draft, shade, next + 1, &mut families);
-        if let (Some(family), Some(hook)) = (card.family.id(), draft.hook) {
+        let hangs = draft.hook.or_else(|| draft.known?.home);
+        if let (Some(family), Some(hook)) = (card.family.id(), hangs) {
             families.seen_at(family, state, hook);
         }
         let amount = draft.row.amount.and_then(strands);
@@ -370,16 +324,7 @@ fn write_down(
             }
         }
     }
-    let mut changes: Vec<Change> = ranges
-        .new
-        .iter()
-        .filter(|id| used.contains(id))
-        .filter_map(|id| ranges.known.get(id))
-        .map(|range| Change::Range {
-            before: None,
-            after: Some(range.clone()),
-        })
-        .collect();
+    let mut changes: Vec<Change> = ranges.changes(&used).collect();
     changes.extend(families.change(state));
     changes.append(&mut cards);
     changes.append(&mut lifted);
@@ -395,7 +340,8 @@ fn write_down(
 }
 
 /// A known card goes to the hook its row names: off its old home first, so that cards can change
-/// places, then on. Only a card on the wall or in the tray moves; one that is away keeps away.
+/// places, then on. Only a card on the wall, in the tray or in the hand moves; one that is away keeps
+/// away.
 fn rehome(
     kept: &Kept,
     hook: HookRef,
@@ -419,11 +365,11 @@ fn rehome(
         });
     }
     let here = Whereabouts::Hook { hook };
-    let on_the_wall = matches!(
+    let at_hand = matches!(
         kept.place.at,
-        Whereabouts::Hook { .. } | Whereabouts::Unhung
+        Whereabouts::Hook { .. } | Whereabouts::Unhung | Whereabouts::Hand
     );
-    if on_the_wall && kept.place.at != here {
+    if at_hand && kept.place.at != here {
         hung.push(Change::Place {
             card,
             before: Some(kept.place.clone()),
@@ -481,134 +427,5 @@ fn card(draft: &Draft<'_>, shade: Option<&Shade>, next: u32, families: &mut Fami
     }
 }
 
-/// What came of a shade list.
-#[derive(Debug, Clone)]
-pub struct Shades {
-    /// The event; `None` where the list says nothing new.
-    pub event: Option<Event>,
-    /// Shades that the range did not have.
-    pub added: u32,
-    /// Shades that are described anew.
-    pub changed: u32,
-    /// Rows that were not taken.
-    pub rejected: Vec<Rejected>,
-}
-
-/// Brings in a range's shade list, and gives cards of that range the name and colour they lack.
-///
-/// # Errors
-/// When the range has no name, there are no rows, or none can be taken.
-pub fn shades(
-    state: &State,
-    rows: &[ShadeRow],
-    unreadable: Vec<Rejected>,
-    range: &str,
-) -> Result<Shades, Refusal> {
-    let total = rows.len() + unreadable.len();
-    if total == 0 {
-        return Err(Refusal::NoRows);
-    }
-    let name = Label::new(range)?;
-    if name.is_empty() || name.as_str().contains(':') {
-        return Err(Refusal::Families(
-            "a range needs a name, without a colon".to_owned(),
-        ));
-    }
-    let old = state.find_range(name.as_str());
-    let mut new = old.cloned().unwrap_or_else(|| Range {
-        id: RangeId(state.ranges().map(|range| range.id.0).max().unwrap_or(0) + 1),
-        name,
-        shades: BTreeMap::new(),
-    });
-    let mut families = Families::new(state);
-    let mut rejected = unreadable;
-    let (mut added, mut changed) = (0, 0);
-    let mut seen: HashMap<String, u64> = HashMap::new();
-    for row in rows {
-        let taken = (|| {
-            let number = Number::new(&row.number).map_err(|wrong| wrong.to_string())?;
-            let name = Label::new(&row.name).map_err(|wrong| format!("name: {wrong}"))?;
-            let family = label(row.family.as_ref(), "family")?.filter(|f| !f.is_empty());
-            if let Some(first) = seen.insert(number.key(), row.line) {
-                return Err(format!("number {number} is on line {first} already"));
-            }
-            let family = family.map(|family| families.named(&family));
-            let colour = row.colour;
-            Ok((
-                number,
-                Shade {
-                    name,
-                    colour,
-                    family,
-                },
-            ))
-        })();
-        match taken {
-            Ok((number, shade)) => match new.shades.insert(number, shade.clone()) {
-                None => added += 1,
-                Some(before) => changed += u32::from(before != shade),
-            },
-            Err(reason) => rejected.push(Rejected {
-                line: row.line,
-                reason,
-            }),
-        }
-    }
-    rejected.sort_by_key(|row| row.line);
-    if let Some(first) = rejected.first()
-        && rejected.len() == total
-    {
-        return Err(Refusal::RowsRejected {
-            rejected: total,
-            rows: total,
-            line: first.line,
-            reason: first.reason.clone(),
-            every: rejected.clone(),
-        });
-    }
-    if added + changed == 0 {
-        return Ok(Shades {
-            event: None,
-            added,
-            changed,
-            rejected,
-        });
-    }
-    let fuller: Vec<Change> = state
-        .cards()
-        .filter(|kept| kept.card.range == new.id)
-        .filter_map(|kept| {
-            let shade = new.shades.get(&kept.card.number)?;
-            let mut card = kept.card.clone();
-            if card.name.is_empty() {
-                card.name = shade.name.clone();
-            }
-            card.colour = card.colour.or(shade.colour);
-            if let (CardFamily::Unknown, None, Some(colour)) =
-                (card.family, shade.family, card.colour)
-            {
-                card.family = CardFamily::WorkedOut(families.of_colour(colour));
-            }
-            (card != kept.card).then(|| Change::Card {
-                before: Some(kept.card.clone()),
-                after: Some(card),
-            })
-        })
-        .collect();
-    let mut changes: Vec<Change> = families.change(state).into_iter().collect();
-    let act = Act::ImportShades {
-        range: new.id,
-        shades: added + changed,
-    };
-    changes.push(Change::Range {
-        before: old.cloned(),
-        after: Some(new),
-    });
-    changes.extend(fuller);
-    Ok(Shades {
-        event: Some(Event { act, changes }),
-        added,
-        changed,
-        rejected,
-    })
-}
+#[cfg(test)]
+mod tests;

@@ -100,6 +100,10 @@ pub fn plans(state: &State) -> Result<Vec<RehangPlan>, Refusal> {
     };
     let instance = Instance::new(capacity.clone(), now.clone()).map_err(short)?;
     let liftable: Vec<bool> = cards.iter().map(|kept| on_the_wall(kept)).collect();
+    let in_hand = cards
+        .iter()
+        .find(|kept| kept.place.at == Whereabouts::Hand)
+        .map(|kept| kept.card.id);
     let found = plans::plans(&instance, &Wishes::default()).map_err(short)?;
     found
         .into_iter()
@@ -126,22 +130,52 @@ pub fn plans(state: &State) -> Result<Vec<RehangPlan>, Refusal> {
                     .zip(&plan.homes.hook)
                     .map(|(kept, &hook)| (kept.card.id, hooks[hook]))
                     .collect(),
-                steps: work
-                    .into_iter()
-                    .map(|step| {
-                        let kept = cards[step.card];
-                        // A card that hangs on the wrong hook is fetched from there.
-                        let hangs = |home: usize| kept.place.at.hook().unwrap_or(hooks[home]);
-                        HangStep {
-                            card: kept.card.id,
-                            from: step.from.map(hangs),
-                            to: step.to.map(|hook| hooks[hook]),
-                        }
-                    })
-                    .collect(),
+                steps: hand_first(
+                    work.into_iter()
+                        .map(|step| {
+                            let kept = cards[step.card];
+                            // A card that hangs on the wrong hook is fetched from there.
+                            let hangs = |home: usize| kept.place.at.hook().unwrap_or(hooks[home]);
+                            HangStep {
+                                card: kept.card.id,
+                                from: step.from.map(hangs),
+                                to: step.to.map(|hook| hooks[hook]),
+                            }
+                        })
+                        .collect(),
+                    in_hand,
+                ),
             })
         })
         .collect()
+}
+
+/// Puts off what needs the hand until the card that is in it, left from an earlier re-hang, is hung.
+///
+/// A card is set aside and hung again in one row of steps, which can be done at any time: it is about
+/// hooks that nothing else changes. See [`order_of_work`].
+fn hand_first(steps: Vec<HangStep>, in_hand: Option<CardId>) -> Vec<HangStep> {
+    let Some(hung) = steps.iter().position(|step| Some(step.card) == in_hand) else {
+        return steps;
+    };
+    let mut first = Vec::with_capacity(steps.len());
+    let mut later = Vec::new();
+    let mut aside = None;
+    for (at, step) in steps.into_iter().enumerate() {
+        if step.to.is_none() {
+            aside = Some(step.card);
+        }
+        if at > hung || aside.is_some() {
+            later.push(step);
+        } else {
+            first.push(step);
+        }
+        if step.to.is_some() && aside == Some(step.card) {
+            aside = None;
+        }
+    }
+    first.append(&mut later);
+    first
 }
 
 /// The event of one step, done as the plan says. A card on the wall, in the tray or in the hand is
@@ -179,3 +213,6 @@ pub fn step(state: &State, step: &HangStep, now: Timestamp) -> Result<Event, Ref
         changes,
     })
 }
+
+#[cfg(test)]
+mod tests;

@@ -287,3 +287,6 @@ pub fn found(state: &State, card: CardId, now: Timestamp) -> Result<Event, Refus
         changes: vec![place(kept, home, now)],
     })
 }
+
+#[cfg(test)]
+mod tests;

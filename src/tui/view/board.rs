@@ -92,6 +92,10 @@ fn marks(app: &App, grid: &Grid, buffer: &mut Buffer) {
             let number = format!("{:02}", u32::from(column) + 1);
             let text = fit(&number, usize::from(grid.cell_width));
             let here = column == app.eye.column;
+            // Side by side without a gap they could not be told apart.
+            if grid.cell_width < 3 && column % 2 == 1 && !here {
+                continue;
+            }
             buffer.set_string(cell.x, grid.area.y, text, style(here));
         }
     }
@@ -161,6 +165,13 @@ impl Cell<'_> {
         for (line, y) in lines.iter().zip(area.y..area.bottom()) {
             buffer.set_string(area.x, y, pad(line, width), style);
         }
+        // A card that does not hang there leaves a stripe of its colour.
+        let stripe = self.spot.card.and_then(|kept| kept.card.colour);
+        if let Some(stripe) = stripe.and_then(|colour| self.theme.swatch(colour))
+            && style.bg.is_none()
+        {
+            buffer.set_style(Rect { width: 1, ..area }, stripe);
+        }
         if let Some((open, close)) = self.emphasis.brackets() {
             let strong = match self.emphasis {
                 Emphasis::Cursor => style.add_modifier(Modifier::BOLD),
@@ -171,7 +182,8 @@ impl Cell<'_> {
         }
     }
 
-    /// A card that hangs there, or comes or goes, fills its swatch; every other state does not.
+    /// A card that hangs there, or comes or goes, fills its swatch; every other state shows a
+    /// stripe of it.
     fn style(&self) -> Style {
         let colour = self.spot.card.and_then(|kept| kept.card.colour);
         let swatch = colour.and_then(|colour| self.theme.swatch(colour));
@@ -199,10 +211,14 @@ impl Cell<'_> {
         let glyph = match self.spot.shape {
             // Without swatches a full hook fills its cell, so that regions show.
             Shape::Home if self.glyph() == '#' => "#".repeat(width.saturating_sub(1)),
+            Shape::Home => format!(" {}{more}", self.glyph()),
             _ => format!("{}{more}", self.glyph()),
         };
-        let indent = usize::from(width > 2);
-        let first = format!("{}{glyph}", " ".repeat(indent));
+        // The first column is for the stripe of a card that does not hang there.
+        let first = match self.spot.shape {
+            Shape::Home => glyph,
+            _ => format!(" {glyph}"),
+        };
         let mut lines = vec![first];
         lines.resize(usize::from(height), String::new());
         lines
@@ -213,13 +229,9 @@ impl Cell<'_> {
     }
 
     fn middle(&self, width: usize, height: u16) -> Vec<String> {
-        let first = match self.glyph() {
-            // The bracket of the cursor takes the first column, and the glyph must still be seen.
-            glyph if self.emphasis != Emphasis::None && glyph != ' ' => {
-                format!(" {}{glyph}", fit(self.number(), width.saturating_sub(3)))
-            }
-            glyph => format!("{glyph}{}", fit(self.number(), width.saturating_sub(2))),
-        };
+        // The state stands in a column of its own, and the cursor's brackets outside both.
+        let room = width.saturating_sub(3);
+        let first = format!(" {}{}", pad(self.number(), room), self.glyph());
         let mut lines = vec![first];
         if height > 1 {
             let amount = self.spot.card.map(|kept| kept.strands.to_string());
@@ -236,9 +248,8 @@ impl Cell<'_> {
 
     fn near(&self, width: usize, height: u16) -> Vec<String> {
         let glyph = self.glyph();
-        let room = width.saturating_sub(self.mark.len() + 4);
-        let number = fit(self.number(), room);
-        let first = format!(" {glyph}{number:<room$} {} ", self.mark);
+        let room = width.saturating_sub(self.mark.len() + 5);
+        let first = format!(" {glyph} {} {} ", pad(self.number(), room), self.mark);
         let inner = width.saturating_sub(2);
         let name = self.spot.card.map_or("", |kept| kept.card.name.as_str());
         let mut name = wrap(name, inner);

@@ -16,13 +16,14 @@ pub(super) fn fit(text: &str, width: usize) -> String {
     }
     let dots = if width >= 4 { ".." } else { "" };
     let mut cut = String::new();
-    let mut used = dots.len();
     for grapheme in text.graphemes(true) {
-        used += grapheme.width();
-        if used > width {
+        let before = cut.len();
+        cut.push_str(grapheme);
+        // Measured as a whole: in some scripts neighbours change each other's width.
+        if cut.width() + dots.len() > width {
+            cut.truncate(before);
             break;
         }
-        cut.push_str(grapheme);
     }
     cut + dots
 }
@@ -59,15 +60,19 @@ pub(super) fn wrap(text: &str, width: usize) -> Vec<String> {
         if !line.is_empty() {
             line.push(' ');
         }
-        let mut room = width.saturating_sub(line.width());
         for grapheme in word.graphemes(true) {
-            if grapheme.width() > room {
-                lines.push(String::new());
-                room = width;
-            }
-            room = room.saturating_sub(grapheme.width());
-            if let Some(line) = lines.last_mut() {
-                line.push_str(grapheme);
+            let Some(line) = lines.last_mut() else { break };
+            // What is wider than a line by itself cannot be shown in it.
+            let grapheme = if grapheme.width() > width {
+                "?"
+            } else {
+                grapheme
+            };
+            let before = line.len();
+            line.push_str(grapheme);
+            if line.width() > width && before > 0 {
+                line.truncate(before);
+                lines.push(grapheme.to_owned());
             }
         }
     }

@@ -99,19 +99,19 @@ fn counted(n: usize, one: &str, many: &str) -> String {
 
 fn figures(plan: &RehangPlan) -> Vec<(String, String)> {
     let mut rows = vec![
-        ("move on the wall".to_owned(), plan.touched.to_string()),
-        ("new mark, card is out".to_owned(), plan.relabel.to_string()),
+        ("to move on the wall".to_owned(), plan.touched.to_string()),
         (
-            "hang for the first time".to_owned(),
+            "to mark anew, card out".to_owned(),
+            plan.relabel.to_string(),
+        ),
+        (
+            "to hang from the tray".to_owned(),
             plan.newly_hung.to_string(),
         ),
         ("steps in all".to_owned(), plan.steps.len().to_string()),
     ];
     if let Some(next) = plan.touched_by_newcomer {
-        rows.push((
-            "moved by the next new card".to_owned(),
-            format!("{next:.1}"),
-        ));
+        rows.push(("the next new one moves".to_owned(), format!("{next:.1}")));
     }
     rows
 }
@@ -128,11 +128,11 @@ pub(super) fn plans(
     };
     let of = plans.plans.len();
     let which = if plans.at == 0 {
-        "fewest cards touched"
+        "fewest touched"
     } else if plans.at + 1 == of {
-        "fresh layout, most room"
+        "fresh layout"
     } else {
-        "more room for more work"
+        "more room"
     };
     let mut lines = vec![Line::styled(
         fit(&format!("plan {} of {of}: {which}", plans.at + 1), width),

@@ -1,0 +1,101 @@
+//! The ranges a stock list brings with it.
+
+use std::collections::{BTreeMap, BTreeSet, HashMap};
+
+use super::{RANGE_WITHOUT_NAME, Terms};
+use crate::model::ids::RangeId;
+use crate::model::label::{Label, fold};
+use crate::model::number::Number;
+use crate::model::range::{Range, Shade};
+use crate::stash::change::Change;
+use crate::stash::refusal::Refusal;
+use crate::stash::shade::shade;
+use crate::stash::state::State;
+
+/// A name that a range may have. Cards are called `RANGE:NUMBER`, so it has no colon.
+pub(super) fn range_name(name: &str) -> Result<Label, Refusal> {
+    let name = Label::new(name)?;
+    if name.is_empty() || name.as_str().contains(':') {
+        return Err(Refusal::Families(
+            "a range needs a name, without a colon".to_owned(),
+        ));
+    }
+    Ok(name)
+}
+
+/// The ranges of the stash and those a list adds.
+pub(super) struct Ranges {
+    known: BTreeMap<RangeId, Range>,
+    by_name: HashMap<String, RangeId>,
+    new: Vec<RangeId>,
+    without_name: Label,
+}
+
+impl Ranges {
+    pub fn new(state: &State, terms: &Terms) -> Result<Self, Refusal> {
+        let mut ranges = state.ranges();
+        let without_name = match (&terms.range, ranges.next(), ranges.next()) {
+            (Some(name), ..) => range_name(name)?,
+            (None, Some(only), None) => only.name.clone(),
+            _ => Label::new(RANGE_WITHOUT_NAME)?,
+        };
+        Ok(Self {
+            known: state.ranges().map(|r| (r.id, r.clone())).collect(),
+            by_name: state
+                .ranges()
+                .map(|r| (fold(r.name.as_str()), r.id))
+                .collect(),
+            new: Vec::new(),
+            without_name,
+        })
+    }
+
+    /// The range of a name, made if need be.
+    pub fn named(&mut self, name: Option<&str>) -> Result<RangeId, String> {
+        let name = match name {
+            Some(name) if !name.trim().is_empty() => Label::new(name).map_err(|e| e.to_string())?,
+            _ => self.without_name.clone(),
+        };
+        if name.as_str().contains(':') {
+            return Err(format!(
+                "the range '{name}' has a colon in its name; leave it out"
+            ));
+        }
+        let key = fold(name.as_str());
+        if let Some(&id) = self.by_name.get(&key) {
+            return Ok(id);
+        }
+        let id = RangeId(self.known.keys().next_back().map_or(0, |id| id.0) + 1);
+        self.by_name.insert(key, id);
+        self.new.push(id);
+        self.known.insert(
+            id,
+            Range {
+                id,
+                name,
+                shades: BTreeMap::new(),
+            },
+        );
+        Ok(id)
+    }
+
+    pub fn name(&self, id: RangeId) -> &str {
+        self.known.get(&id).map_or("", |range| range.name.as_str())
+    }
+
+    pub fn shade(&self, id: RangeId, number: &Number) -> Option<&Shade> {
+        shade(self.known.get(&id)?, number).map(|(_, shade)| shade)
+    }
+
+    /// The changes that bring the new ranges in, of those that are used.
+    pub fn changes(&self, used: &BTreeSet<RangeId>) -> impl Iterator<Item = Change> {
+        self.new
+            .iter()
+            .filter(|id| used.contains(id))
+            .filter_map(|id| self.known.get(id))
+            .map(|range| Change::Range {
+                before: None,
+                after: Some(range.clone()),
+            })
+    }
+}

@@ -1,0 +1,175 @@
+//! Bringing in a range's shade list.
+
+use std::collections::hash_map::Entry;
+use std::collections::{BTreeMap, HashMap};
+
+use super::label;
+use super::ranges::range_name;
+use crate::model::card::CardFamily;
+use crate::model::ids::RangeId;
+use crate::model::label::Label;
+use crate::model::number::Number;
+use crate::model::range::{Range, Shade};
+use crate::stash::change::Change;
+use crate::stash::command::families::Families;
+use crate::stash::event::{Act, Event};
+use crate::stash::intake::{Rejected, ShadeRow};
+use crate::stash::refusal::Refusal;
+use crate::stash::shade::shade;
+use crate::stash::state::State;
+
+/// What came of a shade list.
+#[derive(Debug, Clone)]
+pub struct Shades {
+    /// The event; `None` where the list says nothing new.
+    pub event: Option<Event>,
+    /// Shades that the range did not have.
+    pub added: u32,
+    /// Shades that are described anew.
+    pub changed: u32,
+    /// Rows that were not taken.
+    pub rejected: Vec<Rejected>,
+}
+
+/// Brings in a range's shade list, as far as each row says anything, and gives cards of that range
+/// the name and colour they lack.
+///
+/// # Errors
+/// When the range has no name, there are no rows, or none can be taken.
+pub fn shades(
+    state: &State,
+    rows: &[ShadeRow],
+    unreadable: Vec<Rejected>,
+    range: &str,
+) -> Result<Shades, Refusal> {
+    let total = rows.len() + unreadable.len();
+    if total == 0 {
+        return Err(Refusal::NoRows);
+    }
+    let name = range_name(range)?;
+    let old = state.find_range(name.as_str());
+    let mut new = old.cloned().unwrap_or_else(|| Range {
+        id: RangeId(state.ranges().map(|range| range.id.0).max().unwrap_or(0) + 1),
+        name,
+        shades: BTreeMap::new(),
+    });
+    let mut families = Families::new(state);
+    let mut rejected = unreadable;
+    let (mut added, mut changed) = (0, 0);
+    let mut seen: HashMap<String, u64> = HashMap::new();
+    for row in rows {
+        let taken = (|| {
+            let number = Number::new(&row.number).map_err(|wrong| wrong.to_string())?;
+            let name = Label::new(&row.name).map_err(|wrong| format!("name: {wrong}"))?;
+            let family = label(row.family.as_ref(), "family")?.filter(|f| !f.is_empty());
+            match seen.entry(number.key()) {
+                Entry::Occupied(first) => {
+                    return Err(format!(
+                        "number {number} is on line {} already",
+                        first.get()
+                    ));
+                }
+                Entry::Vacant(free) => free.insert(row.line),
+            };
+            let family = family.map(|family| families.named(&family));
+            let colour = row.colour;
+            Ok((
+                number,
+                Shade {
+                    name,
+                    colour,
+                    family,
+                },
+            ))
+        })();
+        match taken {
+            Ok((number, mut said)) => {
+                // The list may write the number in other capitals than before.
+                let known = shade(&new, &number);
+                let known = known.map(|(number, shade)| (number.clone(), shade.clone()));
+                let Some((number, known)) = known else {
+                    added += 1;
+                    new.shades.insert(number, said);
+                    continue;
+                };
+                if said.name.is_empty() {
+                    said.name.clone_from(&known.name);
+                }
+                said.colour = said.colour.or(known.colour);
+                said.family = said.family.or(known.family);
+                changed += u32::from(said != known);
+                new.shades.insert(number, said);
+            }
+            Err(reason) => rejected.push(Rejected {
+                line: row.line,
+                reason,
+            }),
+        }
+    }
+    rejected.sort_by_key(|row| row.line);
+    if let Some(first) = rejected.first()
+        && rejected.len() == total
+    {
+        return Err(Refusal::RowsRejected {
+            rejected: total,
+            rows: total,
+            line: first.line,
+            reason: first.reason.clone(),
+            every: rejected.clone(),
+        });
+    }
+    if added + changed == 0 {
+        return Ok(Shades {
+            event: None,
+            added,
+            changed,
+            rejected,
+        });
+    }
+    let fuller: Vec<Change> = state
+        .cards()
+        .filter(|kept| kept.card.range == new.id)
+        .filter_map(|kept| {
+            let (_, shade) = shade(&new, &kept.card.number)?;
+            let mut card = kept.card.clone();
+            if card.name.is_empty() {
+                card.name = shade.name.clone();
+            }
+            card.colour = card.colour.or(shade.colour);
+            if let (CardFamily::Unknown, None, Some(colour)) =
+                (card.family, shade.family, card.colour)
+            {
+                card.family = CardFamily::WorkedOut(families.of_colour(colour));
+            }
+            (card != kept.card).then(|| Change::Card {
+                before: Some(kept.card.clone()),
+                after: Some(card),
+            })
+        })
+        .collect();
+    for kept in state.cards().filter(|kept| kept.card.range == new.id) {
+        let family = shade(&new, &kept.card.number).and_then(|(_, shade)| shade.family);
+        if let (Some(family), Some(hook)) = (family, kept.home) {
+            families.seen_at(family, state, hook);
+        }
+    }
+    let mut changes: Vec<Change> = families.change(state).into_iter().collect();
+    let act = Act::ImportShades {
+        range: new.id,
+        shades: added + changed,
+    };
+    changes.push(Change::Range {
+        before: old.cloned(),
+        after: Some(new),
+    });
+    changes.extend(fuller);
+    Ok(Shades {
+        event: Some(Event { act, changes }),
+        added,
+        changed,
+        rejected,
+    })
+}
+
+#[cfg(test)]
+mod tests;

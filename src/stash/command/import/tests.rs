@@ -1,0 +1,364 @@
+use super::*;
+use crate::model::colour::Srgb;
+use crate::stash::command::board::{Unhang, block};
+use crate::stash::command::rehang::{self, HangStep};
+use crate::stash::command::ring;
+use crate::stash::testing::{apply, at, bring_in, home, id, place, read, row, rows, wall};
+
+fn reasons(outcome: &Outcome) -> Vec<(u64, &str)> {
+    let rejected = outcome.rejected.iter();
+    rejected
+        .map(|row| (row.line, row.reason.as_str()))
+        .collect()
+}
+
+fn kept<'a>(state: &'a State, name: &str) -> &'a Kept {
+    state.card(id(state, name)).unwrap()
+}
+
+fn families(state: &State) -> Vec<&str> {
+    let names = state.families().iter();
+    names.map(|family| family.name.as_str()).collect()
+}
+
+const RED: Srgb = Srgb::new(0xC8, 0x10, 0x2E);
+const GREEN: Srgb = Srgb::new(0x2E, 0x8B, 0x3A);
+
+#[test]
+fn a_new_list_adds_cards_where_it_says_they_hang() {
+    let mut state = wall(1, 3, 1);
+    let list = rows(&["310@A02 lamp black", "9"]);
+    let outcome = read(&state, &list);
+    assert_eq!(
+        (outcome.added, outcome.changed, outcome.usual_amount),
+        (2, 0, 2)
+    );
+    apply(&mut state, &outcome.event.unwrap());
+    assert_eq!(home(&state, "310").as_deref(), Some("A02"));
+    assert_eq!(home(&state, "9"), None);
+    assert_eq!(place(&state, "9"), Whereabouts::Unhung);
+    let card = kept(&state, "310");
+    assert_eq!(card.card.name.as_str(), "lamp black");
+    assert_eq!(card.strands, Strands::from_lengths(8));
+    assert_eq!(state.range_name(card), RANGE_WITHOUT_NAME);
+}
+
+#[test]
+fn the_same_list_again_says_nothing_new() {
+    let mut state = wall(1, 3, 1);
+    let mut list = rows(&["310@A02 lamp black", "Hill:9"]);
+    list[0].colour = Some(RED);
+    list[1].family = Some("warm".into());
+    list[1].amount = Some(Amount::Skeins(0.5));
+    list[0].range = Some("Hill".into());
+    let event = read(&state, &list).event.unwrap();
+    apply(&mut state, &event);
+    let again = read(&state, &list);
+    assert_eq!((again.added, again.changed), (0, 0));
+    assert_eq!(again.event, None);
+}
+
+#[test]
+fn a_row_changes_only_what_it_speaks_of() {
+    let mut state = wall(1, 3, 1);
+    let mut list = rows(&["9@A01 moss"]);
+    list[0].note = Some("gift".into());
+    list[0].reserve = Some(2);
+    let event = read(&state, &list).event.unwrap();
+    apply(&mut state, &event);
+    let mut list = rows(&["9 dark moss"]);
+    list[0].amount = Some(Amount::Lengths(2.5));
+    let outcome = read(&state, &list);
+    assert_eq!(
+        (outcome.added, outcome.changed, outcome.usual_amount),
+        (0, 1, 0)
+    );
+    apply(&mut state, &outcome.event.unwrap());
+    let card = kept(&state, "9");
+    assert_eq!(card.card.name.as_str(), "dark moss");
+    assert_eq!(card.card.note.as_str(), "gift");
+    assert_eq!(card.card.reserve, 2);
+    assert_eq!(card.strands, Strands(15));
+    assert_eq!(home(&state, "9").as_deref(), Some("A01"));
+}
+
+#[test]
+fn rows_whose_hook_cannot_be_are_rejected_with_the_reason() {
+    let mut state = wall(1, 3, 1);
+    bring_in(&mut state, &["1@A01"]);
+    let event = block(&state, "A03", "bracket", Unhang::Refused, at(0)).unwrap();
+    apply(&mut state, &event);
+    let outcome = read(
+        &state,
+        &rows(&["2@B07", "3@A03", "4@A01", "5@A02", "6@A02", "7"]),
+    );
+    assert_eq!(
+        reasons(&outcome),
+        [
+            (2, "there is no hook B07; 'wall' runs from A01 to A03"),
+            (3, "hook A03 is blocked (bracket)"),
+            (4, "hook A01 is full: 1 lives there and it has 1 place"),
+            (6, "hook A02 is full: 5 lives there and it has 1 place"),
+        ]
+    );
+    assert_eq!(outcome.added, 2);
+    apply(&mut state, &outcome.event.unwrap());
+}
+
+#[test]
+fn a_number_counts_once_in_a_list_whatever_its_capitals() {
+    let state = wall(1, 3, 1);
+    let outcome = read(&state, &rows(&["B5", "b5", "Mill:B5", "B5"]));
+    assert_eq!(
+        reasons(&outcome),
+        [
+            (3, "number b5 of 'Thread' is on line 2 already"),
+            (5, "number B5 of 'Thread' is on line 2 already"),
+        ]
+    );
+    assert_eq!(outcome.added, 2);
+}
+
+#[test]
+fn a_number_in_other_capitals_is_the_card_that_is_there() {
+    let mut state = wall(1, 3, 1);
+    bring_in(&mut state, &["B5"]);
+    let outcome = read(&state, &rows(&["b5 moss"]));
+    assert_eq!((outcome.added, outcome.changed), (0, 1));
+    apply(&mut state, &outcome.event.unwrap());
+    assert_eq!(kept(&state, "b5").card.number.as_str(), "B5");
+}
+
+#[test]
+fn two_cards_change_places_through_a_list() {
+    let mut state = wall(1, 2, 1);
+    bring_in(&mut state, &["1@A01", "2@A02"]);
+    let outcome = read(&state, &rows(&["1@A02", "2@A01"]));
+    assert_eq!((outcome.changed, outcome.rejected.len()), (2, 0));
+    apply(&mut state, &outcome.event.unwrap());
+    assert_eq!(home(&state, "1").as_deref(), Some("A02"));
+    assert_eq!(home(&state, "2").as_deref(), Some("A01"));
+    let hook = state.find_mark("A01").unwrap();
+    assert_eq!(place(&state, "2"), Whereabouts::Hook { hook });
+}
+
+#[test]
+fn a_card_whose_row_is_rejected_keeps_its_home() {
+    let mut state = wall(1, 2, 1);
+    bring_in(&mut state, &["1@A01", "2@A02"]);
+    // 1 cannot go to 2's hook, so it stays, and 3 cannot have its.
+    let outcome = read(&state, &rows(&["1@A02", "3@A01", "4"]));
+    assert_eq!(
+        reasons(&outcome),
+        [
+            (2, "hook A02 is full: 2 lives there and it has 1 place"),
+            (3, "hook A01 is full: 1 lives there and it has 1 place"),
+        ]
+    );
+    apply(&mut state, &outcome.event.unwrap());
+    assert_eq!(home(&state, "1").as_deref(), Some("A01"));
+}
+
+#[test]
+fn a_card_on_a_ring_gets_its_home_and_stays_on_the_ring() {
+    let mut state = wall(1, 2, 1);
+    bring_in(&mut state, &["1@A01"]);
+    let event = ring::take(&state, "Robin", &[id(&state, "1")], at(1)).unwrap();
+    apply(&mut state, &event);
+    bring_in(&mut state, &["1@A02"]);
+    assert_eq!(home(&state, "1").as_deref(), Some("A02"));
+    assert!(place(&state, "1").ring().is_some());
+}
+
+#[test]
+fn rows_without_a_range_go_to_the_only_one_or_the_one_that_is_asked_for() {
+    let mut state = wall(1, 3, 1);
+    bring_in(&mut state, &["Hill:1"]);
+    bring_in(&mut state, &["2"]);
+    assert_eq!(state.range_name(kept(&state, "2")), "Hill");
+    let terms = Terms {
+        range: Some("Mill".into()),
+        strict: false,
+    };
+    let outcome = stock(&state, &rows(&["3"]), Vec::new(), &terms, at(0)).unwrap();
+    apply(&mut state, &outcome.event.unwrap());
+    assert_eq!(state.range_name(kept(&state, "3")), "Mill");
+    // With two ranges none is meant.
+    bring_in(&mut state, &["4", "hill:5"]);
+    assert_eq!(state.range_name(kept(&state, "4")), RANGE_WITHOUT_NAME);
+    assert_eq!(state.ranges().len(), 3);
+}
+
+#[test]
+fn a_row_that_is_rejected_brings_no_range_and_no_family() {
+    let mut state = wall(1, 1, 1);
+    bring_in(&mut state, &["1@A01"]);
+    let mut list = rows(&["Hill:2@A01", "Mi:ll:3", "4"]);
+    list[0].family = Some("warm".into());
+    list[1].range = Some("Mi:ll".into());
+    let outcome = read(&state, &list);
+    assert_eq!(outcome.rejected.len(), 2);
+    assert!(outcome.rejected[1].reason.contains("colon"));
+    apply(&mut state, &outcome.event.unwrap());
+    assert_eq!(state.ranges().len(), 1);
+    assert_eq!(families(&state), [""; 0]);
+}
+
+#[test]
+fn new_families_come_as_they_hang_then_as_listed_then_as_worked_out() {
+    let mut state = wall(1, 5, 1);
+    let mut list = rows(&["1", "2", "3@A04", "4@A02", "5", "6@A05"]);
+    let families_said = [
+        None,
+        Some("late"),
+        Some("right"),
+        Some("left"),
+        None,
+        Some("right"),
+    ];
+    for (row, family) in list.iter_mut().zip(families_said) {
+        row.family = family.map(str::to_owned);
+    }
+    list[0].colour = Some(GREEN);
+    list[4].colour = Some(RED);
+    let event = read(&state, &list).event.unwrap();
+    apply(&mut state, &event);
+    let order = families(&state);
+    assert_eq!(order[..3], ["left", "right", "late"]);
+    let worked_out = [RED, GREEN].map(crate::engine::family::family_of);
+    let mut expected = worked_out;
+    expected.sort();
+    assert_eq!(order[3..], expected.map(|family| family.name()));
+    assert!(matches!(
+        kept(&state, "1").card.family,
+        CardFamily::WorkedOut(_)
+    ));
+    assert!(matches!(
+        kept(&state, "2").card.family,
+        CardFamily::Chosen(_)
+    ));
+}
+
+#[test]
+fn a_worked_out_family_follows_the_colour_and_a_chosen_one_stays() {
+    let mut state = wall(1, 3, 1);
+    let mut list = rows(&["1", "2"]);
+    list[0].colour = Some(RED);
+    list[1].colour = Some(RED);
+    list[1].family = Some("warm".into());
+    let event = read(&state, &list).event.unwrap();
+    apply(&mut state, &event);
+    list[0].colour = Some(GREEN);
+    list[1].colour = Some(GREEN);
+    list[1].family = None;
+    let event = read(&state, &list).event.unwrap();
+    apply(&mut state, &event);
+    let name = crate::engine::family::family_of(GREEN).name();
+    assert_eq!(state.family_name(kept(&state, "1")), name);
+    assert_eq!(state.family_name(kept(&state, "2")), "warm");
+}
+
+#[test]
+fn amounts_are_kept_to_the_strand() {
+    let mut state = wall(1, 3, 1);
+    let mut list = rows(&["1", "2", "3", "4"]);
+    list[0].amount = Some(Amount::Skeins(1.5));
+    list[1].amount = Some(Amount::Lengths(7.0 + 2.0 / 6.0));
+    list[2].amount = Some(Amount::Lengths(0.0));
+    list[3].amount = Some(Amount::Lengths(f64::INFINITY));
+    let outcome = read(&state, &list);
+    assert_eq!(outcome.usual_amount, 0);
+    assert_eq!(
+        reasons(&outcome),
+        [(5, "the amount of thread is not a number that can be kept")]
+    );
+    apply(&mut state, &outcome.event.unwrap());
+    let strands = ["1", "2", "3"].map(|name| kept(&state, name).strands);
+    assert_eq!(strands, [Strands(72), Strands(44), Strands(0)]);
+}
+
+#[test]
+fn a_strict_list_with_one_bad_row_is_refused_whole() {
+    let state = wall(1, 1, 1);
+    let terms = Terms {
+        strict: true,
+        ..Terms::default()
+    };
+    let list = rows(&["1@A01", "2@A01"]);
+    let refusal = stock(&state, &list, Vec::new(), &terms, at(0)).unwrap_err();
+    assert_eq!(
+        refusal.to_string(),
+        "1 of 2 rows cannot be taken, so nothing was; the first is line 3: \
+         hook A01 is full: 1 lives there and it has 1 place"
+    );
+}
+
+#[test]
+fn a_list_of_which_nothing_can_be_taken_is_refused() {
+    let state = wall(1, 1, 1);
+    let refused = |rows: &[StockRow], unreadable| {
+        stock(&state, rows, unreadable, &Terms::default(), at(0))
+            .unwrap_err()
+            .code()
+    };
+    assert_eq!(refused(&[], Vec::new()), "no_rows");
+    assert_eq!(refused(&[row("1@Z99")], Vec::new()), "rows_rejected");
+    let unreadable = Rejected {
+        line: 2,
+        reason: "torn".into(),
+    };
+    assert_eq!(refused(&[], vec![unreadable]), "rows_rejected");
+}
+
+#[test]
+fn a_row_that_names_the_home_of_its_card_yields_to_no_other() {
+    let mut state = wall(1, 2, 1);
+    bring_in(&mut state, &["1@A01"]);
+    let outcome = read(&state, &rows(&["2@A01", "1@A01 moss"]));
+    assert_eq!(
+        reasons(&outcome),
+        [(2, "hook A01 is full: 1 lives there and it has 1 place")]
+    );
+    assert_eq!(outcome.changed, 1);
+}
+
+#[test]
+fn families_of_a_later_list_come_as_the_wall_has_them() {
+    let mut state = wall(1, 2, 1);
+    bring_in(&mut state, &["1@A02", "2@A01"]);
+    let mut list = rows(&["1", "2"]);
+    list[0].family = Some("right".into());
+    list[1].family = Some("left".into());
+    let event = read(&state, &list).event.unwrap();
+    apply(&mut state, &event);
+    assert_eq!(families(&state), ["left", "right"]);
+}
+
+#[test]
+fn a_card_in_the_hand_is_hung_where_its_row_says() {
+    let mut state = wall(1, 2, 1);
+    bring_in(&mut state, &["1@A01"]);
+    let aside = HangStep {
+        card: id(&state, "1"),
+        from: None,
+        to: None,
+    };
+    let event = rehang::step(&state, &aside, at(1)).unwrap();
+    apply(&mut state, &event);
+    bring_in(&mut state, &["1@A02"]);
+    let hook = state.find_mark("A02").unwrap();
+    assert_eq!(place(&state, "1"), Whereabouts::Hook { hook });
+}
+
+#[test]
+fn the_range_that_is_asked_for_needs_a_name_without_a_colon() {
+    let state = wall(1, 1, 1);
+    for range in [" ", "Mi:ll"] {
+        let terms = Terms {
+            range: Some(range.into()),
+            strict: false,
+        };
+        let refusal = stock(&state, &rows(&["1"]), Vec::new(), &terms, at(0)).unwrap_err();
+        assert_eq!(refusal.to_string(), "a range needs a name, without a colon");
+    }
+}

@@ -1,0 +1,145 @@
+use proptest::prelude::*;
+
+use super::*;
+use crate::stash::command::ring;
+use crate::stash::testing::{apply, at, bring_in, fewest_changes, home, id, place, wall};
+
+fn hook(state: &State, mark: &str) -> HookRef {
+    state.find_mark(mark).unwrap()
+}
+
+fn in_hand(state: &State) -> usize {
+    let cards = state.cards();
+    cards
+        .filter(|kept| kept.place.at == Whereabouts::Hand)
+        .count()
+}
+
+/// Does a plan's steps, with no more than one card in the hand at any time.
+fn follow(state: &mut State, plan: &RehangPlan) {
+    for one in &plan.steps {
+        let event = step(state, one, at(9)).unwrap();
+        apply(state, &event);
+        assert!(in_hand(state) <= 1);
+    }
+}
+
+#[test]
+fn cards_from_the_tray_are_hung_between_the_others() {
+    let mut state = wall(1, 4, 1);
+    bring_in(&mut state, &["1@A01", "3@A02", "2"]);
+    let plans = plans(&state).unwrap();
+    let plan = &plans[0];
+    assert_eq!((plan.touched, plan.relabel, plan.newly_hung), (1, 0, 1));
+    let (two, three) = (id(&state, "2"), id(&state, "3"));
+    let [a02, a03] = ["A02", "A03"].map(|mark| hook(&state, mark));
+    let steps = [(three, Some(a02), Some(a03)), (two, None, Some(a02))];
+    assert_eq!(
+        plan.steps,
+        steps.map(|(card, from, to)| HangStep { card, from, to })
+    );
+    follow(&mut state, plan);
+    let homes = ["1", "2", "3"].map(|name| home(&state, name).unwrap());
+    assert_eq!(homes, ["A01", "A02", "A03"]);
+}
+
+#[test]
+fn a_card_away_only_gets_another_mark() {
+    let mut state = wall(1, 2, 1);
+    bring_in(&mut state, &["2@A01", "1@A02"]);
+    for name in ["1", "2"] {
+        let event = ring::take(&state, "Robin", &[id(&state, name)], at(1)).unwrap();
+        apply(&mut state, &event);
+    }
+    let plans = plans(&state).unwrap();
+    assert_eq!((plans[0].touched, plans[0].relabel), (0, 2));
+    follow(&mut state, &plans[0]);
+    for name in ["1", "2"] {
+        assert!(place(&state, name).ring().is_some());
+    }
+    assert_eq!(home(&state, "1").as_deref(), Some("A01"));
+}
+
+#[test]
+fn what_cannot_be_planned_is_refused_with_the_reason() {
+    let words = |state: &State| plans(state).unwrap_err().to_string();
+    assert!(words(&State::default()).starts_with("there is no board yet"));
+    let mut state = wall(1, 2, 1);
+    assert!(words(&state).starts_with("there are no cards"));
+    bring_in(&mut state, &["1", "2", "3"]);
+    assert!(words(&state).starts_with("the cards do not fit: 1 more place is needed"));
+    // A missing card that has no home is not waited for.
+    let event = ring::missing(&state, &[id(&state, "2")], at(1)).unwrap();
+    apply(&mut state, &event);
+    assert_eq!(plans(&state).unwrap()[0].homes.len(), 2);
+}
+
+#[test]
+fn a_card_left_in_the_hand_is_hung_before_another_is_set_aside() {
+    let mut state = wall(1, 5, 1);
+    bring_in(&mut state, &["1@A02", "2@A01", "3@A03", "5@A04", "4@A05"]);
+    let aside = HangStep {
+        card: id(&state, "3"),
+        from: None,
+        to: None,
+    };
+    let event = step(&state, &aside, at(1)).unwrap();
+    apply(&mut state, &event);
+    let plans = plans(&state).unwrap();
+    assert_eq!(plans[0].touched, 4);
+    follow(&mut state, &plans[0]);
+    assert_eq!(in_hand(&state), 0);
+}
+
+proptest! {
+    #[test]
+    fn a_rehang_may_stop_anywhere_and_be_planned_again(
+        columns in 1..=6u16,
+        places in 1..=2u8,
+        order in Just(["1", "2", "3", "4", "5", "6", "7"]).prop_shuffle(),
+        in_tray in 0..3usize,
+        away in prop::collection::vec(0..7usize, 0..2),
+        stops in prop::collection::vec(0..12usize, 0..4),
+    ) {
+        let mut state = wall(1, columns, places);
+        let most = usize::from(columns) * usize::from(places);
+        let cards = &order[..most.min(order.len())];
+        let hung = cards.len().saturating_sub(in_tray);
+        let rows: Vec<String> = cards
+            .iter()
+            .enumerate()
+            .map(|(at, number)| {
+                let column = at / usize::from(places) + 1;
+                if at < hung { format!("{number}@A{column:02}") } else { (*number).to_owned() }
+            })
+            .collect();
+        bring_in(&mut state, &rows.iter().map(String::as_str).collect::<Vec<_>>());
+        let away: Vec<CardId> = away
+            .iter()
+            .filter_map(|&at| cards.get(at))
+            .map(|name| id(&state, name))
+            .collect();
+        if !away.is_empty() {
+            let event = ring::take(&state, "Robin", &away, at(1)).unwrap();
+            apply(&mut state, &event);
+        }
+        for stop in stops.iter().copied().chain([usize::MAX]) {
+            let plans = plans(&state).unwrap();
+            let least = &plans[0];
+            prop_assert_eq!(least.touched + least.relabel, fewest_changes(&state));
+            let mut plan = plans[stop % plans.len()].clone();
+            plan.steps.truncate(stop);
+            follow(&mut state, &plan);
+        }
+        prop_assert_eq!(in_hand(&state), 0);
+        let hung = state.in_wanted_order(state.cards());
+        let homes: Vec<HookRef> = hung.iter().map(|kept| kept.home.unwrap()).collect();
+        prop_assert!(homes.is_sorted(), "{:?}", homes);
+        for kept in hung {
+            let at_home = kept.place.at.hook() == kept.home;
+            prop_assert_eq!(at_home, !away.contains(&kept.card.id));
+        }
+        // Nothing is left to do with the least plan.
+        prop_assert_eq!(&plans(&state).unwrap()[0].steps, &[]);
+    }
+}

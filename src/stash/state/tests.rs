@@ -1,0 +1,413 @@
+//! A stash lives through whatever a person might do to it, in any order.
+
+use std::collections::BTreeMap;
+
+use proptest::prelude::*;
+
+use super::*;
+use crate::model::whereabouts::LastSeen;
+use crate::stash::change::turned;
+use crate::stash::command::board::{self, Measures, Unhang};
+use crate::stash::command::import::{self, Terms};
+use crate::stash::command::{family, rehang, ring};
+use crate::stash::event::Act;
+use crate::stash::history::History;
+use crate::stash::intake::{Amount, ShadeRow, StockRow};
+use crate::stash::refusal::Refusal;
+use crate::stash::testing::{assert_sound, at, fewest_changes};
+
+/// What to do next, and numbers to choose from the stash at that moment with.
+type Choice = (u8, [u16; 5]);
+
+const RANGES: [Option<&str>; 3] = [Some("Hill"), Some("mill"), None];
+const NUMBERS: [&str; 6] = ["1", "9", "10", "B5", "b5", "310"];
+const MARKS: [&str; 9] = [
+    "A01", "A02", "A03", "B01", "B02", "2A01", "2A02", "2B01", "C09",
+];
+const FAMILIES: [&str; 3] = ["warm", "cool", "reds"];
+const PROJECTS: [&str; 3] = ["Harbour", "Robin", "harbour"];
+const COLOURS: [&str; 3] = ["#C8102E", "#101214", "#5A2A4B"];
+
+fn pick<T: Clone>(from: &[T], number: u16) -> T {
+    from[usize::from(number) % from.len()].clone()
+}
+
+/// One of a list, or now and then nothing.
+fn perhaps<T: Clone>(from: &[T], number: u16) -> Option<T> {
+    (!number.is_multiple_of(3)).then(|| pick(from, number / 3))
+}
+
+/// The cards of which the bit is set.
+fn some_cards(state: &State, bits: u16) -> Vec<CardId> {
+    let ids = state.cards().map(|kept| kept.card.id);
+    ids.zip(0..16)
+        .filter(|(_, bit)| bits >> bit & 1 == 1)
+        .map(|(id, _)| id)
+        .collect()
+}
+
+/// Whether the state is one that can be seen: it says the same however it is asked.
+fn assert_in_one_place(state: &State) {
+    for kept in state.cards() {
+        let id = kept.card.id;
+        let hooks = state.hooks().filter(|&hook| {
+            let hangs = state.hanging_on(hook).filter(|k| k.card.id == id).count();
+            assert!(hangs <= 1);
+            hangs == 1
+        });
+        let rings = state.rings().filter(|ring| {
+            let on = state.cards_on(ring).filter(|k| k.card.id == id).count();
+            assert!(on <= 1);
+            on == 1
+        });
+        let (hooks, rings) = (hooks.count(), rings.count());
+        let expected = match kept.place.at {
+            Whereabouts::Hook { .. } => (1, 0),
+            Whereabouts::Ring { .. } => (0, 1),
+            _ => (0, 0),
+        };
+        assert_eq!((hooks, rings), expected, "{kept:?}");
+    }
+    let mut homes: BTreeMap<HookRef, u8> = BTreeMap::new();
+    for home in state.cards().filter_map(|kept| kept.home) {
+        *homes.entry(home).or_default() += 1;
+    }
+    for (hook, count) in homes {
+        assert!(count <= state.capacity(hook), "{hook}");
+    }
+    let in_hand = state
+        .cards()
+        .filter(|kept| kept.place.at == Whereabouts::Hand);
+    assert!(in_hand.count() <= 1, "more than one card in the hand");
+}
+
+fn strands(state: &State) -> BTreeMap<CardId, Strands> {
+    let cards = state.cards();
+    cards.map(|kept| (kept.card.id, kept.strands)).collect()
+}
+
+#[derive(Default)]
+struct Life {
+    state: State,
+    history: History,
+    events: Vec<Event>,
+}
+
+impl Life {
+    fn now(&self) -> jiff::Timestamp {
+        at(self.events.len().try_into().unwrap())
+    }
+
+    fn commit(&mut self, event: Event) {
+        let before = self.state.clone();
+        let json = serde_json::to_string(&event).unwrap();
+        assert_eq!(serde_json::from_str::<Event>(&json).unwrap(), event);
+
+        // With its last change made twice it fits only where that change is none.
+        let mut twice = event.clone();
+        twice.changes.extend(event.changes.last().cloned());
+        let last = event.changes.last().cloned();
+        if last
+            .as_ref()
+            .is_some_and(|last| last.clone().turned() != *last)
+        {
+            assert!(self.state.apply(&twice).is_err());
+            assert_eq!(self.state, before);
+            assert_sound(&self.state);
+        }
+
+        self.state.apply(&event).unwrap();
+        assert_sound(&self.state);
+        assert_in_one_place(&self.state);
+        if !matches!(
+            event.act,
+            Act::ImportStock { .. } | Act::Undo { .. } | Act::Redo { .. }
+        ) {
+            assert_eq!(strands(&self.state), strands(&before));
+        }
+
+        let after = self.state.clone();
+        if after != before {
+            assert!(self.state.apply(&event).is_err());
+            assert_eq!(self.state, after);
+            assert_sound(&self.state);
+        }
+        let back = Event {
+            act: Act::Undo { seq: 0 },
+            changes: turned(&event.changes),
+        };
+        self.state.apply(&back).unwrap();
+        assert_eq!(self.state, before);
+        assert_sound(&self.state);
+        self.state.apply(&event).unwrap();
+        assert_eq!(self.state, after);
+
+        self.events.push(event);
+        let seq = self.events.len().try_into().unwrap();
+        self.history.note(seq, self.events.last().unwrap());
+    }
+
+    fn live(&mut self, choice: Choice) {
+        let (what, numbers) = choice;
+        if what >= 22 {
+            return self.rehang(numbers);
+        }
+        if let Ok(Some(event)) = self.command(what, numbers) {
+            self.commit(event);
+        }
+    }
+
+    fn command(&self, what: u8, n: [u16; 5]) -> Result<Option<Event>, Refusal> {
+        let (state, now) = (&self.state, self.now());
+        let cards = || some_cards(state, n[0]);
+        let ring = || state.need_ring(pick(&PROJECTS, n[1]));
+        let unhang = if n[4].is_multiple_of(2) {
+            Unhang::Allowed
+        } else {
+            Unhang::Refused
+        };
+        match what {
+            0..=4 => Ok(import::stock(
+                state,
+                &stock_rows(n),
+                Vec::new(),
+                &Terms {
+                    range: None,
+                    strict: n[4].is_multiple_of(8),
+                },
+                now,
+            )?
+            .event),
+            5 => Ok(import::shades(state, &shade_rows(n), Vec::new(), "Hill")?.event),
+            6..=8 => ring::take(state, pick(&PROJECTS, n[1]), &cards(), now).map(Some),
+            9 => {
+                let ring = ring()?;
+                let on = state.cards_on(ring).map(|kept| kept.card.id);
+                let some: Vec<CardId> = on.step_by(1 + usize::from(n[2] % 2)).collect();
+                ring::give_back(state, ring, &some, now).map(Some)
+            }
+            10 => ring::give_back_all(state, ring()?, now).map(Some),
+            11 => ring::park(state, ring()?, pick(&MARKS, n[2]), now).map(Some),
+            12 => ring::unpark(ring()?).map(Some),
+            13 => ring::close(state, ring()?, now).map(Some),
+            14 => ring::missing(state, &cards(), now).map(Some),
+            15 => {
+                let ids: Vec<CardId> = state
+                    .cards()
+                    .filter(|k| matches!(k.place.at, Whereabouts::Missing { .. }))
+                    .map(|kept| kept.card.id)
+                    .collect();
+                let card = ids.first().copied().unwrap_or(CardId(1));
+                ring::found(state, card, now).map(Some)
+            }
+            16 => {
+                let (name, prefix) = pick(&[("wall", ""), ("shelf", "2"), ("twin", "2-")], n[0]);
+                let mut board = crate::stash::testing::board(name, prefix, 2, 3, 1);
+                board.places = u8::try_from(n[1] % 3).unwrap() + 1;
+                board.rows = n[2] % 2 + 1;
+                board::new_board(state, &board).map(Some)
+            }
+            17 => {
+                let to = Measures {
+                    rows: perhaps(&[1, 2], n[0]),
+                    columns: perhaps(&[1, 2, 3], n[1]),
+                    places: perhaps(&[1, 2, 3], n[2]),
+                    reading: None,
+                };
+                board::resize(state, pick(&["wall", "shelf"], n[3]), to, unhang, now).map(Some)
+            }
+            18 => board::block(state, pick(&MARKS, n[0]), "bracket", unhang, now).map(Some),
+            19 => board::unblock(state, pick(&MARKS, n[0]), now).map(Some),
+            20 if n[1].is_multiple_of(2) => {
+                let places = u8::try_from(n[2] % 4).unwrap();
+                board::places(state, pick(&MARKS, n[0]), places, unhang, now).map(Some)
+            }
+            20 => family::order(state, &[pick(&FAMILIES, n[0]).to_owned()]).map(Some),
+            _ if n[0].is_multiple_of(3) => self.history.redo().map(Some),
+            _ => self.history.undo().map(Some),
+        }
+    }
+
+    /// Takes a plan and does some or all of its steps.
+    fn rehang(&mut self, n: [u16; 5]) {
+        let Ok(plans) = rehang::plans(&self.state) else {
+            return;
+        };
+        if self.state.cards().len() <= 5 {
+            let least = fewest_changes(&self.state);
+            assert_eq!(plans[0].touched + plans[0].relabel, least);
+        }
+        let plan = pick(&plans, n[0]);
+        let steps = plan.steps.len();
+        let done = if n[1].is_multiple_of(2) {
+            steps
+        } else {
+            usize::from(n[2]) % (steps + 1)
+        };
+        let before = self.state.clone();
+        for step in &plan.steps[..done] {
+            let event = rehang::step(&self.state, step, self.now()).unwrap();
+            self.commit(event);
+        }
+        if done < steps {
+            return;
+        }
+        let homes = plan
+            .homes
+            .iter()
+            .map(|&(id, _)| self.state.card(id).unwrap());
+        let wanted = self.state.in_wanted_order(homes.clone());
+        assert!(
+            wanted.iter().copied().eq(homes.clone()),
+            "not the order wanted"
+        );
+        let places: Vec<_> = homes
+            .map(|kept| {
+                let hook = kept.home.unwrap();
+                (
+                    hook.board,
+                    self.state.board(hook.board).unwrap().reading_index(hook),
+                )
+            })
+            .collect();
+        assert!(places.is_sorted(), "{places:?}");
+        for &(id, hook) in &plan.homes {
+            let (old, new) = (before.card(id).unwrap(), self.state.card(id).unwrap());
+            assert_eq!(new.home, Some(hook));
+            let away = matches!(
+                old.place.at,
+                Whereabouts::Ring { .. } | Whereabouts::Missing { .. }
+            );
+            let here = Whereabouts::Hook { hook };
+            assert_eq!(&new.place.at, if away { &old.place.at } else { &here });
+        }
+    }
+}
+
+fn stock_rows(n: [u16; 5]) -> Vec<StockRow> {
+    let count = 1 + n[0] % 4;
+    (0..count)
+        .map(|at| {
+            // Each row reads the numbers a little further on.
+            let [a, b, c, d] = [n[1], n[2], n[3], n[4]].map(|n| n.rotate_right(u32::from(at) * 3));
+            StockRow {
+                line: u64::from(at) + 2,
+                range: pick(&RANGES, a).map(str::to_owned),
+                number: pick(&NUMBERS, b).to_owned(),
+                name: c.is_multiple_of(4).then(|| "lamp black".to_owned()),
+                colour: perhaps(&COLOURS, c).map(|hex| hex.parse().unwrap()),
+                family: d
+                    .is_multiple_of(3)
+                    .then(|| pick(&FAMILIES, d / 3).to_owned()),
+                amount: match c % 5 {
+                    0 => Some(Amount::Lengths(f64::from(d % 50) / 6.0)),
+                    1 => Some(Amount::Skeins(f64::from(d % 3) / 2.0)),
+                    _ => None,
+                },
+                reserve: d.is_multiple_of(5).then_some(2),
+                hook: perhaps(&MARKS, d).map(str::to_owned),
+                ..StockRow::default()
+            }
+        })
+        .collect()
+}
+
+fn shade_rows(n: [u16; 5]) -> Vec<ShadeRow> {
+    (0..=n[0] % 3)
+        .map(|at| {
+            let n = n.map(|n| n.rotate_right(u32::from(at) * 3));
+            ShadeRow {
+                line: u64::from(at) + 2,
+                number: pick(&NUMBERS, n[1]).to_owned(),
+                name: perhaps(&["plum jam", "moss"], n[2])
+                    .unwrap_or("")
+                    .to_owned(),
+                colour: perhaps(&COLOURS, n[3]).map(|hex| hex.parse().unwrap()),
+                family: perhaps(&FAMILIES, n[4]).map(str::to_owned),
+            }
+        })
+        .collect()
+}
+
+fn choices() -> impl Strategy<Value = Vec<Choice>> {
+    // A board and some cards first, or nothing much would come of the rest.
+    let board = any::<[u16; 5]>().prop_map(|n| (16, n));
+    let stock = any::<[u16; 5]>().prop_map(|n| (0, n));
+    let any = (0..26u8, any::<[u16; 5]>());
+    (
+        board,
+        prop::collection::vec(stock, 2),
+        prop::collection::vec(any, 0..30),
+    )
+        .prop_map(|(board, stock, rest)| {
+            let mut choices = vec![board];
+            choices.extend(stock);
+            choices.extend(rest);
+            choices
+        })
+}
+
+proptest! {
+    #[test]
+    fn a_stash_keeps_its_laws_through_any_life(choices in choices()) {
+        let mut life = Life::default();
+        for choice in choices {
+            life.live(choice);
+        }
+        let mut replayed = State::default();
+        for event in &life.events {
+            replayed.apply(event).unwrap();
+        }
+        prop_assert_eq!(&replayed, &life.state);
+        prop_assert_eq!(replayed.index(), life.state.index());
+
+        let end = life.state.clone();
+        let mut undone = 0;
+        while let Ok(event) = life.history.undo() {
+            life.commit(event);
+            undone += 1;
+        }
+        prop_assert_eq!(&life.state, &State::default());
+        for _ in 0..undone {
+            let event = life.history.redo().unwrap();
+            life.commit(event);
+        }
+        prop_assert_eq!(life.state, end);
+    }
+}
+
+#[test]
+fn an_event_of_a_card_without_a_place_is_refused_and_leaves_nothing() {
+    let mut state = crate::stash::testing::wall(1, 1, 1);
+    let before = state.clone();
+    let event = Event {
+        act: Act::Demonstrate,
+        changes: vec![Change::Thread {
+            card: CardId(7),
+            before: Strands(0),
+            after: Strands(3),
+        }],
+    };
+    let misfit = state.apply(&event).unwrap_err();
+    assert_eq!(
+        misfit.to_string(),
+        "change 1 of the event does not fit: a card's place is not as the event says it was"
+    );
+    assert_eq!(state, before);
+    assert_sound(&state);
+}
+
+#[test]
+fn a_missing_card_remembers_where_it_was() {
+    let mut state = crate::stash::testing::wall(1, 1, 1);
+    crate::stash::testing::bring_in(&mut state, &["1@A01"]);
+    let event = ring::missing(&state, &[CardId(1)], at(1)).unwrap();
+    crate::stash::testing::apply(&mut state, &event);
+    let hook = state.find_mark("A01").unwrap();
+    assert_eq!(
+        state.card(CardId(1)).unwrap().place.at,
+        Whereabouts::Missing {
+            last_seen: LastSeen::Hook(hook)
+        }
+    );
+}

@@ -1,0 +1,144 @@
+//! Small stashes to test on.
+
+use jiff::Timestamp;
+
+use super::command::board::{NewBoard, new_board};
+use super::command::import::{Outcome, Terms, stock};
+use super::event::Event;
+use super::index::Index;
+use super::intake::StockRow;
+use super::laws;
+use super::state::{Kept, State};
+use crate::model::board::{HookRef, ReadingOrder};
+use crate::model::ids::CardId;
+use crate::model::whereabouts::Whereabouts;
+
+/// A moment, so many seconds after the first.
+pub(crate) fn at(seconds: i64) -> Timestamp {
+    Timestamp::from_second(1_000_000_000 + seconds).unwrap()
+}
+
+/// Applies an event and checks every law.
+pub(crate) fn apply(state: &mut State, event: &Event) {
+    state.apply(event).unwrap();
+    assert_sound(state);
+}
+
+/// Every law holds, and the index is what the cards say.
+pub(crate) fn assert_sound(state: &State) {
+    assert_eq!(laws::check_all(state), []);
+    let mut index = Index::default();
+    state.cards().for_each(|kept| index.learn(kept));
+    assert_eq!(state.index(), &index);
+}
+
+/// A board that is not up yet.
+pub(crate) fn board(name: &str, prefix: &str, rows: u16, columns: u16, places: u8) -> NewBoard {
+    NewBoard {
+        name: name.into(),
+        prefix: prefix.into(),
+        rows,
+        columns,
+        places,
+        reading: ReadingOrder::Rows,
+    }
+}
+
+/// A stash with a board called `wall` and nothing else.
+pub(crate) fn wall(rows: u16, columns: u16, places: u8) -> State {
+    let mut state = State::default();
+    let event = new_board(&state, &board("wall", "", rows, columns, places)).unwrap();
+    apply(&mut state, &event);
+    state
+}
+
+/// A row that says `RANGE:NUMBER@MARK NAME`, as far as it says anything; on line 1.
+pub(crate) fn row(text: &str) -> StockRow {
+    let (number, name) = text
+        .split_once(' ')
+        .map_or((text, None), |(n, name)| (n, Some(name)));
+    let (number, hook) = number
+        .split_once('@')
+        .map_or((number, None), |(n, hook)| (n, Some(hook)));
+    let (range, number) = number
+        .split_once(':')
+        .map_or((None, number), |(range, n)| (Some(range), n));
+    StockRow {
+        line: 1,
+        range: range.map(str::to_owned),
+        number: number.to_owned(),
+        name: name.map(str::to_owned),
+        hook: hook.map(str::to_owned),
+        ..StockRow::default()
+    }
+}
+
+/// A list of such rows, from line 2 on.
+pub(crate) fn rows(texts: &[&str]) -> Vec<StockRow> {
+    let lines = 2..;
+    texts
+        .iter()
+        .zip(lines)
+        .map(|(text, line)| StockRow { line, ..row(text) })
+        .collect()
+}
+
+/// What comes of a list on usual terms.
+pub(crate) fn read(state: &State, rows: &[StockRow]) -> Outcome {
+    stock(state, rows, Vec::new(), &Terms::default(), at(0)).unwrap()
+}
+
+/// Takes a list of which every row is good.
+pub(crate) fn bring_in(state: &mut State, texts: &[&str]) {
+    let outcome = read(state, &rows(texts));
+    assert_eq!(outcome.rejected, []);
+    apply(state, &outcome.event.unwrap());
+}
+
+/// The card that is called so.
+pub(crate) fn id(state: &State, name: &str) -> CardId {
+    state.find_card(name).unwrap()
+}
+
+/// The mark of a card's home.
+pub(crate) fn home(state: &State, name: &str) -> Option<String> {
+    let kept = state.card(id(state, name)).unwrap();
+    kept.home.map(|hook| state.mark(hook))
+}
+
+/// Where a card is.
+pub(crate) fn place(state: &State, name: &str) -> Whereabouts {
+    state.card(id(state, name)).unwrap().place.at.clone()
+}
+
+/// The fewest homes that have to change, by trying all homes in the wanted order.
+///
+/// The number of tries grows with a power of the cards: for a handful of them only.
+pub(crate) fn fewest_changes(state: &State) -> usize {
+    fn least(now: &[Option<usize>], from: usize, left: &mut [u8]) -> Option<usize> {
+        let Some((&first, rest)) = now.split_first() else {
+            return Some(0);
+        };
+        let mut best = None;
+        for hook in from..left.len() {
+            if left[hook] > 0 {
+                left[hook] -= 1;
+                let changes = usize::from(first.is_some_and(|now| now != hook));
+                let cost = least(rest, hook, left).map(|cost| cost + changes);
+                best = best.into_iter().chain(cost).min();
+                left[hook] += 1;
+            }
+        }
+        best
+    }
+    let hooks: Vec<HookRef> = state.hooks().collect();
+    let lost =
+        |kept: &Kept| kept.home.is_none() && matches!(kept.place.at, Whereabouts::Missing { .. });
+    let cards = state.in_wanted_order(state.cards().filter(|kept| !lost(kept)));
+    let now: Vec<Option<usize>> = cards
+        .iter()
+        .map(|kept| hooks.iter().position(|&hook| kept.home == Some(hook)))
+        .collect();
+    let mut left: Vec<u8> = hooks.iter().map(|&hook| state.capacity(hook)).collect();
+    least(&now, 0, &mut left).unwrap()
+}

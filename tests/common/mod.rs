@@ -1,0 +1,95 @@
+//! A stash folder and the program run on it.
+
+#![allow(dead_code, reason = "each test file uses its part")]
+
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::process::{Command, Stdio};
+
+use serde_json::Value;
+use tempfile::TempDir;
+
+/// What a run of the program came to.
+#[derive(Debug)]
+pub struct Run {
+    pub code: i32,
+    pub out: String,
+    pub err: String,
+}
+
+impl Run {
+    /// The error object on standard error.
+    pub fn error(&self) -> Value {
+        let value: Value = serde_json::from_str(self.err.trim()).unwrap_or_else(|_| {
+            panic!("not one JSON object on standard error: {self:?}");
+        });
+        value["error"].clone()
+    }
+}
+
+/// A throwaway folder with a stash in it.
+pub struct Stash {
+    pub folder: TempDir,
+}
+
+impl Stash {
+    pub fn new() -> Self {
+        let folder = tempfile::tempdir().unwrap();
+        Self { folder }
+    }
+
+    /// The stash folder, which the program makes.
+    pub fn dir(&self) -> PathBuf {
+        self.folder.path().join("stash")
+    }
+
+    pub fn record(&self) -> Vec<u8> {
+        fs::read(self.dir().join("record.jsonl")).unwrap()
+    }
+
+    /// Writes a file beside the stash.
+    pub fn file(&self, name: &str, bytes: impl AsRef<[u8]>) -> String {
+        let path = self.folder.path().join(name);
+        fs::write(&path, bytes).unwrap();
+        path.to_str().unwrap().to_owned()
+    }
+
+    pub fn run(&self, args: &[&str]) -> Run {
+        run_in(&self.dir(), args)
+    }
+
+    /// Runs what must succeed.
+    pub fn ok(&self, args: &[&str]) -> String {
+        let run = self.run(args);
+        assert_eq!(run.code, 0, "{args:?}: {run:?}");
+        run.out
+    }
+
+    /// Runs what must succeed, with `--json`, and reads its one object.
+    pub fn json(&self, args: &[&str]) -> Value {
+        let mut args = args.to_vec();
+        args.push("--json");
+        let out = self.ok(&args);
+        assert_eq!(out.lines().count(), 1, "{args:?}: {out}");
+        serde_json::from_str(&out).unwrap()
+    }
+}
+
+pub fn program() -> Command {
+    let mut command = Command::new(env!("CARGO_BIN_EXE_homehook"));
+    command.env_remove("HOMEHOOK_STASH").stdin(Stdio::null());
+    command
+}
+
+pub fn run_in(dir: &Path, args: &[&str]) -> Run {
+    finish(program().arg("--stash").arg(dir).args(args))
+}
+
+pub fn finish(command: &mut Command) -> Run {
+    let output = command.output().unwrap();
+    Run {
+        code: output.status.code().unwrap(),
+        out: String::from_utf8(output.stdout).unwrap(),
+        err: String::from_utf8(output.stderr).unwrap(),
+    }
+}
