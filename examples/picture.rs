@@ -308,8 +308,7 @@ fn backgrounds(svg: &mut String, screen: &Screen, row: u16) -> std::fmt::Result 
 
 /// One text for each stretch of one look, every character at its own place.
 fn texts(svg: &mut String, screen: &Screen, row: u16) -> std::fmt::Result {
-    let mut run: Option<(String, String, String)> = None;
-    let (_, y) = corner(row, 0);
+    let mut runs: Vec<(String, String, String)> = Vec::new();
     for column in 0..screen.size().1 {
         let Some(cell) = screen.cell(row, column) else {
             continue;
@@ -318,41 +317,32 @@ fn texts(svg: &mut String, screen: &Screen, row: u16) -> std::fmt::Result {
         if text.trim().is_empty() {
             continue;
         }
-        let (x, _) = corner(row, column);
+        let (x, y) = corner(row, column);
         if let Some(arms) = arms(text) {
             lines(svg, arms, (x, y), &inks(cell).0)?;
             continue;
         }
         let look = look(cell);
-        // A letter with marks on it is several characters at one place: it stands alone.
-        let alone = text.chars().nth(1).is_some();
-        match &mut run {
-            Some((same, places, letters)) if *same == look && !alone => {
-                write!(places, " {x:.1}")?;
-                letters.push_str(text);
-            }
-            _ => {
-                let begun = (look, format!("{x:.1}"), text.to_owned());
-                write_run(svg, run.replace(begun), y)?;
-                if alone {
-                    write_run(svg, run.take(), y)?;
-                }
+        if runs.last().is_none_or(|(same, ..)| *same != look) {
+            runs.push((look, String::new(), String::new()));
+        }
+        if let Some((_, places, letters)) = runs.last_mut() {
+            // A mark on a letter is a character too, and takes a place in the list.
+            for letter in text.chars() {
+                write!(places, "{x:.1} ")?;
+                letters.push(letter);
             }
         }
     }
-    write_run(svg, run, y)
-}
-
-fn write_run(svg: &mut String, run: Option<(String, String, String)>, y: f32) -> std::fmt::Result {
-    match run {
-        Some((look, places, letters)) => writeln!(
+    let y = corner(row, 0).1 + BASE;
+    for (look, places, letters) in runs {
+        let (places, letters) = (places.trim_end(), escaped(&letters));
+        writeln!(
             svg,
-            "<text y=\"{:.1}\" x=\"{places}\" {look}>{}</text>",
-            y + BASE,
-            escaped(&letters)
-        ),
-        None => Ok(()),
+            "<text y=\"{y:.1}\" x=\"{places}\" {look}>{letters}</text>"
+        )?;
     }
+    Ok(())
 }
 
 /// The lines of a line-drawing character, from the middle of its cell.

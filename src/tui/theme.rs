@@ -234,7 +234,10 @@ mod tests {
         for (colour, index, _) in [AWAY, WRONG] {
             for ground in [Srgb::new(0, 0, 0), Srgb::new(255, 255, 255)] {
                 assert!(contrast(colour, ground) >= 4.5, "{colour} on {ground}");
-                assert!(contrast(indexed(index), ground) >= 4.4, "{index} on {ground}");
+                assert!(
+                    contrast(indexed(index), ground) >= 4.4,
+                    "{index} on {ground}"
+                );
             }
         }
     }
