@@ -210,6 +210,25 @@ fn a_check_makes_no_stash_and_finds_a_changed_byte() {
 }
 
 #[test]
+fn a_refused_change_makes_no_stash() {
+    let none = Stash::new();
+    let list = none.file("stock.csv", "number,hook\n9,A01\n");
+    let changes: [(&[&str], &str); 6] = [
+        (&["ring", "take", "Mill Pond", "9"], "unknown_card"),
+        (&["board", "block", "A01", "--why", "lamp"], "no_board"),
+        (&["import", "stock", &list], "rows_rejected"),
+        (&["rehang", "--apply", "1"], "no_board"),
+        (&["undo"], "nothing_to_undo"),
+        (&["redo"], "nothing_to_redo"),
+    ];
+    for (args, code) in changes {
+        let run = none.run(&[args, &["--json"]].concat());
+        assert_eq!((run.code, &run.error()["code"]), (1, &json!(code)));
+        assert!(!none.dir().exists(), "{args:?}");
+    }
+}
+
+#[test]
 fn undo_and_redo_say_what_they_did_and_when_there_is_no_more() {
     let stash = wall();
     stash.ok(&["ring", "take", "Mill Pond", "9"]);

@@ -5,6 +5,7 @@ use std::path::PathBuf;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
 use crate::model::board::ReadingOrder;
+use crate::model::family::WallOrder;
 
 /// Keeps a wall board of thread cards in order: find a colour, fill a ring, get every card home.
 ///
@@ -149,6 +150,21 @@ pub enum BoardCommand {
         /// The hook.
         mark: String,
     },
+    /// Set how many cards go on one hook.
+    Places {
+        /// The hook.
+        mark: String,
+        /// Places on it.
+        places: u8,
+        /// Put cards that lose their place in the tray.
+        #[arg(long)]
+        unhang: bool,
+    },
+    /// Choose what the wall is ordered by. Nothing moves until the next re-hang.
+    Order {
+        /// What by.
+        by: OrderBy,
+    },
     /// Measure a board anew.
     Resize(ResizeArgs),
     /// Show who lives on which hook.
@@ -157,6 +173,24 @@ pub enum BoardCommand {
         #[arg(long)]
         grid: bool,
     },
+}
+
+/// What the wall is ordered by.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum OrderBy {
+    /// Family, then range, then number.
+    Family,
+    /// Range, then number.
+    Number,
+}
+
+impl From<OrderBy> for WallOrder {
+    fn from(by: OrderBy) -> Self {
+        match by {
+            OrderBy::Family => Self::Family,
+            OrderBy::Number => Self::Number,
+        }
+    }
 }
 
 /// New measures of a board.

@@ -11,6 +11,7 @@ use super::plain::{self, Counts};
 use super::{open, run};
 use crate::exchange::export::BoardOut;
 use crate::stash::command::board::{self, Measures, NewBoard, Unhang};
+use crate::stash::command::family;
 use crate::stash::event::Event;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
@@ -44,6 +45,16 @@ pub fn run(command: BoardCommand, dir: &Path, output: &mut Output) -> Result<(),
         BoardCommand::Unblock { mark } => {
             change(dir, output, |state, now| board::unblock(state, &mark, now))
         }
+        BoardCommand::Places {
+            mark,
+            places,
+            unhang,
+        } => change(dir, output, |state, now| {
+            board::places(state, &mark, places, may_unhang(unhang), now)
+        }),
+        BoardCommand::Order { by } => change(dir, output, |state, _| {
+            Ok(family::order_wall(state, by.into()))
+        }),
         BoardCommand::Resize(args) => resize(&args, dir, output),
         BoardCommand::Show { grid } => {
             let reading = open::reading(dir, output)?;
@@ -55,7 +66,7 @@ pub fn run(command: BoardCommand, dir: &Path, output: &mut Output) -> Result<(),
 fn change(
     dir: &Path,
     output: &mut Output,
-    ask: impl FnOnce(&State, Timestamp) -> Result<Event, Refusal>,
+    ask: impl Fn(&State, Timestamp) -> Result<Event, Refusal>,
 ) -> Result<(), Failure> {
     let changed = run::change(dir, output, ask)?;
     let words = act_in_words(changed.keeper.state(), &changed.event.act);

@@ -13,6 +13,7 @@ use super::open;
 use super::output::Output;
 use crate::exchange::{FileError, LARGEST_FILE, read_shades, read_stock};
 use crate::stash::command::import::{self, Terms};
+use crate::stash::state::State;
 use crate::stash::words::cards;
 
 /// Brings a list in.
@@ -64,9 +65,12 @@ fn tell_ignored(ignored: &[String], output: &Output) {
 
 fn stock(file: &Path, terms: &Terms, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     let list = read_stock(&read(file)?).map_err(not_a_list(file))?;
-    let mut keeper = open::writing(dir, output)?;
+    let take =
+        |state: &State, now| import::stock(state, &list.rows, list.rejected.clone(), terms, now);
+    let try_first = |state: &State| take(state, Timestamp::now()).map(drop);
+    let mut keeper = open::writing(dir, output, try_first)?;
     let now = Timestamp::now();
-    let taken = import::stock(keeper.state(), &list.rows, list.rejected, terms, now)?;
+    let taken = take(keeper.state(), now)?;
     if let Some(event) = &taken.event {
         keeper.commit(now, event)?;
     }
@@ -109,8 +113,9 @@ fn rows(count: usize) -> String {
 
 fn shades(file: &Path, range: &str, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     let list = read_shades(&read(file)?).map_err(not_a_list(file))?;
-    let mut keeper = open::writing(dir, output)?;
-    let taken = import::shades(keeper.state(), &list.rows, list.rejected, range)?;
+    let take = |state: &State| import::shades(state, &list.rows, list.rejected.clone(), range);
+    let mut keeper = open::writing(dir, output, |state| take(state).map(drop))?;
+    let taken = take(keeper.state())?;
     if let Some(event) = &taken.event {
         keeper.commit(Timestamp::now(), event)?;
     }

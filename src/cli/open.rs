@@ -9,6 +9,7 @@ use super::failure::Failure;
 use super::output::Output;
 use crate::journal::keeper::Keeper;
 use crate::journal::{Access, Notice};
+use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 
 /// How long a change waits for another process to finish writing.
@@ -56,8 +57,16 @@ pub fn reading(dir: &Path, output: &Output) -> Result<Reading, Failure> {
     Ok(reading)
 }
 
-/// Opens a stash to be changed, waiting for another process to finish.
-pub fn writing(dir: &Path, output: &Output) -> Result<Keeper, Failure> {
+/// Opens a stash to be changed, waiting for another process to finish. Where none is, the change
+/// is first tried on an empty one, so that a refusal leaves no empty stash behind.
+pub fn writing(
+    dir: &Path,
+    output: &Output,
+    try_first: impl FnOnce(&State) -> Result<(), Refusal>,
+) -> Result<Keeper, Failure> {
+    if !Keeper::is_in(dir) {
+        try_first(&State::default())?;
+    }
     let (keeper, notices) = Keeper::open(dir, PATIENCE)?;
     tell(&notices, output);
     if keeper.is_writable() {

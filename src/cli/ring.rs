@@ -75,7 +75,7 @@ fn ids(state: &State, names: &[String]) -> Result<Vec<CardId>, Refusal> {
 fn change(
     dir: &Path,
     output: &mut Output,
-    ask: impl FnOnce(&State, Timestamp) -> Result<Event, Refusal>,
+    ask: impl Fn(&State, Timestamp) -> Result<Event, Refusal>,
 ) -> Result<(), Failure> {
     let changed = run::change(dir, output, ask)?;
     let state = changed.keeper.state();

@@ -51,9 +51,11 @@ pub fn run(cli: Cli, output: &mut Output) -> Result<ExitCode, Failure> {
 pub fn change(
     dir: &Path,
     output: &Output,
-    ask: impl FnOnce(&State, Timestamp) -> Result<Event, Refusal>,
+    ask: impl Fn(&State, Timestamp) -> Result<Event, Refusal>,
 ) -> Result<Changed, Failure> {
-    let mut keeper = open::writing(dir, output)?;
+    let try_first = |state: &State| ask(state, Timestamp::now()).map(drop);
+    let mut keeper = open::writing(dir, output, try_first)?;
+    // After the wait for another process, so that times in the record go forward.
     let now = Timestamp::now();
     let event = ask(keeper.state(), now)?;
     let seq = keeper.commit(now, &event)?;

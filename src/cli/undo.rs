@@ -13,7 +13,7 @@ use crate::stash::words::act_in_words;
 
 /// Takes back the last `count` changes, or as many as there are.
 pub fn undo(count: u32, dir: &Path, output: &mut Output) -> Result<(), Failure> {
-    let mut keeper = open::writing(dir, output)?;
+    let mut keeper = open::writing(dir, output, |_| Err(Refusal::NothingToUndo))?;
     let mut done = Vec::new();
     while done.len() < count as usize {
         // The names are known before the change is taken back, perhaps not after.
@@ -31,7 +31,7 @@ pub fn undo(count: u32, dir: &Path, output: &mut Output) -> Result<(), Failure> 
 
 /// Does again the last `count` changes that were taken back, or as many as there are.
 pub fn redo(count: u32, dir: &Path, output: &mut Output) -> Result<(), Failure> {
-    let mut keeper = open::writing(dir, output)?;
+    let mut keeper = open::writing(dir, output, |_| Err(Refusal::NothingToRedo))?;
     let mut done = Vec::new();
     while done.len() < count as usize {
         let Some(past) = keeper.history().last_undone() else {

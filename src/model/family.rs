@@ -13,3 +13,14 @@ pub struct Family {
     /// What it is called.
     pub name: Label,
 }
+
+/// What the wall is ordered by.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Default, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum WallOrder {
+    /// By family, then range, then number.
+    #[default]
+    Family,
+    /// By range, then number; families do not matter.
+    Number,
+}

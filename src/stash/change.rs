@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::model::board::{Board, HookRef};
 use crate::model::card::Card;
-use crate::model::family::Family;
+use crate::model::family::{Family, WallOrder};
 use crate::model::ids::CardId;
 use crate::model::range::Range;
 use crate::model::ring::Ring;
@@ -31,6 +31,13 @@ pub enum Change {
         before: Vec<Family>,
         /// As it is.
         after: Vec<Family>,
+    },
+    /// What the wall is ordered by.
+    Order {
+        /// As it was.
+        before: WallOrder,
+        /// As it is.
+        after: WallOrder,
     },
     /// A board came, went, or was measured or blocked anew.
     Board {
@@ -92,6 +99,10 @@ impl Change {
                 after: before,
             },
             Self::Families { before, after } => Self::Families {
+                before: after,
+                after: before,
+            },
+            Self::Order { before, after } => Self::Order {
                 before: after,
                 after: before,
             },

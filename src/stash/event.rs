@@ -45,6 +45,8 @@ pub enum Act {
     },
     /// Put the families in another order.
     OrderFamilies,
+    /// Chose what the wall is ordered by.
+    OrderWall,
     /// Took cards to a project ring.
     Take {
         /// Which ring.

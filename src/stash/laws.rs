@@ -106,7 +106,7 @@ impl Touched {
                     touched.cards.insert(*card);
                     touched.hooks.extend(*after);
                 }
-                Change::Thread { .. } => {}
+                Change::Thread { .. } | Change::Order { .. } => {}
                 Change::Ring { after, .. } => touched.rings.extend(after.iter().map(|r| r.id)),
                 // Rare, and what hangs on them may be anywhere.
                 Change::Range { .. } | Change::Board { .. } | Change::Families { .. } => {
@@ -238,11 +238,11 @@ fn card(state: &State, id: CardId, broken: &mut Vec<Broken>) {
     );
     let ring_gone = |ring: RingId| state.ring(ring).is_none();
     dangling(kept.place.at.ring().is_some_and(ring_gone), "ring");
-    if let Some(ring) = kept.place.at.ring().and_then(|ring| state.ring(ring)) {
-        if !ring.went_out.contains(&id) {
-            let project = ring.project.to_string();
-            broken.push(Broken::NeverTaken { card: id, project });
-        }
+    if let Some(ring) = kept.place.at.ring().and_then(|ring| state.ring(ring))
+        && !ring.went_out.contains(&id)
+    {
+        let project = ring.project.to_string();
+        broken.push(Broken::NeverTaken { card: id, project });
     }
     if let Whereabouts::Hook { hook } = kept.place.at
         && state.capacity(hook) == 0

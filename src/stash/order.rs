@@ -7,6 +7,7 @@ use super::shade::shade;
 use super::state::{Kept, State};
 use crate::model::board::HookRef;
 use crate::model::card::CardFamily;
+use crate::model::family::WallOrder;
 use crate::model::ids::FamilyId;
 
 impl State {
@@ -35,20 +36,56 @@ impl State {
             .map_or("", |family| family.name.as_str())
     }
 
-    /// Cards in the order they should hang in: by family as the user ordered them (cards without
-    /// one last), then range as first given, then number, then id. O(n log n).
+    /// Cards in the order they should hang in, by [`State::order`]: by family as the user ordered
+    /// them (cards without one last) where families matter, then range as first given, then
+    /// number, then id. O(n log n).
     #[must_use]
     pub fn in_wanted_order<'a>(&'a self, cards: impl Iterator<Item = &'a Kept>) -> Vec<&'a Kept> {
+        self.ordered_by(self.order(), cards)
+    }
+
+    /// The order that the cards hang in now: the one that fewer neighbours on the wall break; by
+    /// family where both are broken alike. O(n log n).
+    #[must_use]
+    pub fn order_on_the_wall(&self) -> WallOrder {
+        let wall = self.in_board_order(self.cards().filter(|kept| kept.home.is_some()));
+        let breaks = |order| {
+            let wanted = self.ordered_by(order, wall.iter().copied());
+            let rank: HashMap<_, _> = wanted
+                .iter()
+                .enumerate()
+                .map(|(at, kept)| (kept.card.id, at))
+                .collect();
+            let broken = |pair: &&[&Kept]| {
+                let [a, b] = pair else { return false };
+                rank.get(&a.card.id) > rank.get(&b.card.id)
+            };
+            wall.windows(2).filter(broken).count()
+        };
+        if breaks(WallOrder::Number) < breaks(WallOrder::Family) {
+            WallOrder::Number
+        } else {
+            WallOrder::Family
+        }
+    }
+
+    fn ordered_by<'a>(
+        &'a self,
+        order: WallOrder,
+        cards: impl Iterator<Item = &'a Kept>,
+    ) -> Vec<&'a Kept> {
         let place: HashMap<FamilyId, usize> = self
             .families()
             .iter()
             .enumerate()
             .map(|(at, family)| (family.id, at))
             .collect();
-        let rank = |kept: &Kept| {
-            self.family_of(kept)
+        let rank = |kept: &Kept| match order {
+            WallOrder::Number => 0,
+            WallOrder::Family => self
+                .family_of(kept)
                 .and_then(|id| place.get(&id).copied())
-                .unwrap_or(usize::MAX)
+                .unwrap_or(usize::MAX),
         };
         let mut sorted: Vec<(usize, &Kept)> = cards.map(|kept| (rank(kept), kept)).collect();
         sorted.sort_by(|(a_rank, a), (b_rank, b)| a_rank.cmp(b_rank).then_with(|| by_number(a, b)));

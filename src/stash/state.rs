@@ -8,7 +8,7 @@ use super::index::Index;
 use super::laws::{self, Broken};
 use crate::model::board::{Board, HookRef};
 use crate::model::card::Card;
-use crate::model::family::Family;
+use crate::model::family::{Family, WallOrder};
 use crate::model::ids::{BoardId, CardId, RangeId, RingId};
 use crate::model::range::Range;
 use crate::model::ring::Ring;
@@ -53,6 +53,7 @@ impl From<Kept> for Parts {
 pub struct State {
     ranges: BTreeMap<RangeId, Range>,
     families: Vec<Family>,
+    order: WallOrder,
     boards: BTreeMap<BoardId, Board>,
     cards: BTreeMap<CardId, Kept>,
     rings: BTreeMap<RingId, Ring>,
@@ -64,6 +65,7 @@ impl PartialEq for State {
     fn eq(&self, other: &Self) -> bool {
         self.ranges == other.ranges
             && self.families == other.families
+            && self.order == other.order
             && self.boards == other.boards
             && self.cards == other.cards
             && self.rings == other.rings
@@ -167,6 +169,11 @@ impl State {
                 swap(&mut self.rings, |r| r.id, before.as_ref(), after.as_ref()),
                 "the ring",
             ),
+            Change::Order { before, after } => {
+                fits(self.order == *before, "the order of the wall")?;
+                self.order = *after;
+                Ok(())
+            }
             Change::Families { before, after } => {
                 fits(self.families == *before, "the list of families")?;
                 self.families.clone_from(after);
@@ -302,6 +309,12 @@ impl State {
     #[must_use]
     pub fn families(&self) -> &[Family] {
         &self.families
+    }
+
+    /// What the wall is ordered by.
+    #[must_use]
+    pub const fn order(&self) -> WallOrder {
+        self.order
     }
 
     /// What is quickly looked up.

@@ -2,6 +2,7 @@
 
 use super::event::Act;
 use super::state::State;
+use crate::model::family::WallOrder;
 use crate::model::ids::{BoardId, CardId, RangeId, RingId};
 
 /// What an act did, as a sentence without its full stop: `Took 3 cards to the ring 'Harbour'`.
@@ -33,6 +34,10 @@ pub fn act_in_words(state: &State, act: &Act) -> String {
             if *shades == 1 { "shade" } else { "shades" },
             range(*id)
         ),
+        Act::OrderWall => match state.order() {
+            WallOrder::Family => "Ordered the wall by family, then number".to_owned(),
+            WallOrder::Number => "Ordered the wall by number alone".to_owned(),
+        },
         Act::OrderFamilies => "Put the families in another order".to_owned(),
         Act::Take { ring: id, cards: n } => format!("Took {} to {}", cards(*n), ring(*id)),
         Act::Return { ring: id, cards: n } => {

@@ -1,11 +1,23 @@
-//! The order of the families on the wall.
+//! The order of the wall, and of the families on it.
 
-use crate::model::family::Family;
+use crate::model::family::{Family, WallOrder};
 use crate::stash::change::Change;
 use crate::stash::event::{Act, Event};
 use crate::stash::names::list;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
+
+/// Chooses what the wall is ordered by. Nothing moves until the next re-hang.
+#[must_use]
+pub fn order_wall(state: &State, by: WallOrder) -> Event {
+    Event {
+        act: Act::OrderWall,
+        changes: vec![Change::Order {
+            before: state.order(),
+            after: by,
+        }],
+    }
+}
 
 /// Puts the named families first, in the order named; the others follow as they were.
 ///

@@ -330,13 +330,27 @@ fn write_down(
     changes.append(&mut lifted);
     changes.append(&mut hung);
     let act = Act::ImportStock { added, changed };
+    let mut event = Event { act, changes };
+    event.changes.extend(learn_order(state, &event));
     Outcome {
-        event: (added + changed > 0).then_some(Event { act, changes }),
+        event: (added + changed > 0).then_some(event),
         added,
         changed,
         usual_amount,
         rejected,
     }
+}
+
+/// The first cards that hang show what their owner orders the wall by; what was chosen later
+/// stands.
+fn learn_order(state: &State, event: &Event) -> Option<Change> {
+    if state.cards().any(|kept| kept.home.is_some()) {
+        return None;
+    }
+    let mut hung = state.clone();
+    hung.apply(event).ok()?;
+    let (before, after) = (state.order(), hung.order_on_the_wall());
+    (before != after).then_some(Change::Order { before, after })
 }
 
 /// A known card goes to the hook its row names: off its old home first, so that cards can change

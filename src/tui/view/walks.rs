@@ -7,6 +7,7 @@ use super::lists::window;
 use super::panel;
 use super::text::{fit, pad, paragraph};
 use crate::model::board::HookRef;
+use crate::model::family::WallOrder;
 use crate::stash::command::rehang::{HangStep, RehangPlan};
 use crate::stash::state::State;
 use crate::tui::app::{App, Plans, PutAway, Work};
@@ -143,6 +144,11 @@ pub(super) fn plans(
         lines.push(Line::raw(format!("{} {value}", pad(&label, room))));
     }
     lines.push(Line::default());
+    let order = match state.order() {
+        WallOrder::Family => "by family, then number",
+        WallOrder::Number => "by number alone",
+    };
+    lines.insert(1, Line::styled(order, app.theme.faint()));
     let shown = if plans.after {
         "as it will be"
     } else {

@@ -1,5 +1,6 @@
 use super::*;
 use crate::model::colour::Srgb;
+use crate::model::family::WallOrder;
 use crate::stash::command::board::{Unhang, block};
 use crate::stash::command::rehang::{self, HangStep};
 use crate::stash::command::ring;
@@ -361,4 +362,27 @@ fn the_range_that_is_asked_for_needs_a_name_without_a_colon() {
         let refusal = stock(&state, &rows(&["1"]), Vec::new(), &terms, at(0)).unwrap_err();
         assert_eq!(refusal.to_string(), "a range needs a name, without a colon");
     }
+}
+
+#[test]
+fn the_first_cards_that_hang_show_what_the_wall_is_ordered_by() {
+    let order = |marks: [&str; 4]| {
+        let mut state = wall(1, 5, 1);
+        let numbers = ["1", "2", "3", "4"];
+        let mut list = rows(
+            &std::array::from_fn::<_, 4, _>(|at| format!("{}@{}", numbers[at], marks[at]))
+                .each_ref()
+                .map(String::as_str),
+        );
+        for (row, colour) in list.iter_mut().zip([RED, GREEN, RED, GREEN]) {
+            row.colour = Some(colour);
+        }
+        let event = read(&state, &list).event.unwrap();
+        apply(&mut state, &event);
+        let plans = rehang::plans(&state).unwrap();
+        assert_eq!(plans[0].touched, 0, "{marks:?}");
+        state.order()
+    };
+    assert_eq!(order(["A01", "A02", "A03", "A04"]), WallOrder::Number);
+    assert_eq!(order(["A01", "A03", "A02", "A04"]), WallOrder::Family);
 }
