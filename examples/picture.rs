@@ -12,6 +12,7 @@
 use std::error::Error;
 use std::fmt::Write as _;
 use std::io::{Read, Write};
+use std::num::NonZero;
 use std::path::{Path, PathBuf};
 use std::sync::mpsc::{Receiver, RecvTimeoutError, channel};
 use std::time::{Duration, Instant};
@@ -28,7 +29,7 @@ struct Arguments {
     out: PathBuf,
     /// Columns and rows of the screen.
     #[arg(long, default_value = "120x40", value_parser = size)]
-    size: (u16, u16),
+    size: Size,
     /// What is typed first, such as '/ river <Enter>'.
     #[arg(long, default_value = "")]
     keys: String,
@@ -37,8 +38,11 @@ struct Arguments {
     binary: Option<PathBuf>,
 }
 
-fn size(text: &str) -> Result<(u16, u16), String> {
-    let read = |part: &str| part.parse().ok().filter(|&cells| cells > 0);
+/// Columns and rows.
+type Size = (NonZero<u16>, NonZero<u16>);
+
+fn size(text: &str) -> Result<Size, String> {
+    let read = |part: &str| part.parse().ok();
     text.split_once('x')
         .and_then(|(columns, rows)| Some((read(columns)?, read(rows)?)))
         .ok_or_else(|| "write it as columns x rows, such as 120x40".to_owned())
@@ -90,10 +94,10 @@ struct Running {
 }
 
 impl Running {
-    fn start(binary: &Path, (columns, rows): (u16, u16)) -> Result<Self, Box<dyn Error>> {
+    fn start(binary: &Path, (columns, rows): Size) -> Result<Self, Box<dyn Error>> {
         let pair = native_pty_system().openpty(PtySize {
-            rows,
-            cols: columns,
+            rows: rows.get(),
+            cols: columns.get(),
             pixel_width: 0,
             pixel_height: 0,
         })?;
@@ -247,6 +251,7 @@ fn escaped(text: &str) -> String {
 /// The screen as SVG.
 fn svg(screen: &Screen, title: &str) -> Result<String, std::fmt::Error> {
     let (rows, columns) = screen.size();
+    let (rows, columns) = (rows.get(), columns.get());
     let width = f32::from(columns) * CELL.0 + 2.0 * MARGIN;
     let height = f32::from(rows) * CELL.1 + 2.0 * MARGIN;
     let mut svg = String::new();
@@ -254,7 +259,7 @@ fn svg(screen: &Screen, title: &str) -> Result<String, std::fmt::Error> {
         svg,
         "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{width:.0}\" height=\"{height:.0}\" \
          viewBox=\"0 0 {width:.1} {height:.1}\" font-size=\"{FONT_SIZE}\" \
-         font-family=\"ui-monospace, Menlo, Consolas, 'DejaVu Sans Mono', monospace\">\n\
+         font-family=\"monospace\">\n\
          <title>{}</title>\n<rect width=\"100%\" height=\"100%\" rx=\"6\" fill=\"{BACK}\"/>",
         escaped(title)
     )?;
@@ -285,7 +290,7 @@ fn corner(row: u16, column: u16) -> (f32, f32) {
 
 /// One rectangle for each stretch of cells with the same colour behind.
 fn backgrounds(svg: &mut String, screen: &Screen, row: u16) -> std::fmt::Result {
-    let columns = screen.size().1;
+    let columns = screen.size().1.get();
     let back = |column| screen.cell(row, column).map(|cell| inks(cell).1);
     let mut column = 0;
     while column < columns {
@@ -309,7 +314,7 @@ fn backgrounds(svg: &mut String, screen: &Screen, row: u16) -> std::fmt::Result 
 /// One text for each stretch of one look, every character at its own place.
 fn texts(svg: &mut String, screen: &Screen, row: u16) -> std::fmt::Result {
     let mut runs: Vec<(String, String, String)> = Vec::new();
-    for column in 0..screen.size().1 {
+    for column in 0..screen.size().1.get() {
         let Some(cell) = screen.cell(row, column) else {
             continue;
         };

@@ -39,14 +39,14 @@ fn main() -> Result<(), Box<dyn Error>> {
         },
     )?)?;
 
-    // Five cards hang close together, and two new ones belong among them.
+    // Five cards hang close together; of two new ones, one belongs among them and one behind.
     let rows = [
         row("21", "reds", Some("A01")),
         row("25", "reds", Some("A02")),
         row("310", "blues", Some("A03")),
         row("312", "blues", Some("A04")),
         row("318", "blues", Some("A05")),
-        row("23", "reds", None),
+        row("320", "blues", None),
         row("311", "blues", None),
     ];
     let taken = stock(&state, &rows, Vec::new(), &Terms::default(), now)?;
