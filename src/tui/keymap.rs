@@ -194,7 +194,7 @@ const PAGE_DOWN: Key = Key::plain(Code::PageDown);
 pub const BINDINGS: &[Binding] = &[
     bind(Scope::Board, &[k('/'), k('f')], Action::Find, "find", "find a colour by number or name"),
     bind(Scope::Board, &[k(' ')], Action::Select, "choose", "choose the card under the cursor, or let it go"),
-    bind(Scope::Board, &[k('t')], Action::Take, "take to ring", "take the chosen cards (or the one under the cursor) to a project ring"),
+    bind(Scope::Board, &[k('t')], Action::Take, "take to ring", "take the chosen cards (else the one here) to a ring"),
     bind(Scope::Board, &[k('r')], Action::Rings, "rings", "the rings: put away, park, close"),
     bind(Scope::Board, &[k('w')], Action::Away, "where", "where is everything that is not at home"),
     bind(Scope::Board, &[k('i')], Action::Import, "bring in", "bring in a stock list (CSV)"),
@@ -219,14 +219,14 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::Board, &[k('U'), Key::ctrl('r')], Action::Redo, "", "do again what was taken back"),
     bind(Scope::Board, &[k('b')], Action::OtherBoard, "", "the next board"),
     bind(Scope::Board, &[k('B')], Action::NewBoard, "", "put up another board"),
-    bind(Scope::Board, &[k('M')], Action::Mouse, "", "leave the mouse to the terminal (to copy text), or take it back"),
+    bind(Scope::Board, &[k('M')], Action::Mouse, "", "give the mouse to the terminal (to copy), or take it"),
     bind(Scope::Board, &[ESC], Action::Cancel, "", "let go of all chosen cards"),
     bind(Scope::Board, &[Key::ctrl('z')], Action::Suspend, "", "go to the shell; 'fg' comes back"),
 
     bind(Scope::Find, &[ENTER], Action::Accept, "go there", "go to the card's home on the board"),
     bind(Scope::Find, &[DOWN, Key::ctrl('n')], Action::Down, "next", "next match"),
     bind(Scope::Find, &[UP, Key::ctrl('p')], Action::Up, "", "match before"),
-    bind(Scope::Find, &[TAB], Action::Select, "choose", "choose the card, to take it to a ring later, and type the next"),
+    bind(Scope::Find, &[TAB], Action::Select, "choose", "choose the card for a ring, and type the next"),
     bind(Scope::Find, &[ESC, Key::ctrl('c')], Action::Cancel, "back", "back to the board"),
 
     bind(Scope::Form, &[ENTER], Action::Accept, "done", "next field; on the last, done"),

@@ -12,6 +12,8 @@ pub mod layout;
 pub mod message;
 pub mod spot;
 pub mod terminal;
+#[cfg(test)]
+mod testing;
 pub mod theme;
 pub mod update;
 pub mod view;

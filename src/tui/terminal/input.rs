@@ -1,15 +1,40 @@
 //! From the terminal's events to ours.
 
+use std::io;
+use std::sync::mpsc::{Receiver, channel};
+use std::thread;
+
 use crossterm::event::{
     Event, KeyCode, KeyEvent, KeyEventKind, KeyModifiers, MouseButton, MouseEvent, MouseEventKind,
+    read,
 };
 
 use crate::tui::key::{Code, Key};
 use crate::tui::message::Message;
 
+/// Listens to the terminal until it fails or nobody asks any more.
+///
+/// In a thread of its own: a terminal that is gone, or that has sent half a key, keeps the reader
+/// inside `read` for ever, and a signal to end must be heard all the same.
+pub(super) fn listen() -> Receiver<io::Result<Message>> {
+    let (to, events) = channel();
+    thread::spawn(move || {
+        loop {
+            let event = read();
+            let failed = event.is_err();
+            if let Some(message) = event.map(message).transpose()
+                && (to.send(message).is_err() || failed)
+            {
+                return;
+            }
+        }
+    });
+    events
+}
+
 /// The message of an event; `None` for those that mean nothing here. Some terminals also send
 /// releases of keys: only presses and repeats count.
-pub(super) fn message(event: Event) -> Option<Message> {
+fn message(event: Event) -> Option<Message> {
     match event {
         Event::Key(key) if key.kind != KeyEventKind::Release => self::key(key).map(Message::Key),
         Event::Paste(text) => Some(Message::Paste(text)),

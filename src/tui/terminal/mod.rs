@@ -5,9 +5,9 @@ mod input;
 mod outside;
 
 use std::io;
+use std::sync::mpsc::RecvTimeoutError;
 use std::time::{Duration, Instant};
 
-use crossterm::event;
 use jiff::Timestamp;
 use ratatui::Terminal;
 use ratatui::backend::CrosstermBackend;
@@ -58,6 +58,7 @@ pub fn run(keeper: Keeper, notices: &[Notice]) -> Result<(), ScreenError> {
         Timestamp::now(),
         Theme::new(depth),
     );
+    let events = input::listen();
     let mut desk = Desk { app, keeper };
     desk.greet(notices);
     let (mut looked, mut ticked) = (Instant::now(), Instant::now());
@@ -70,18 +71,21 @@ pub fn run(keeper: Keeper, notices: &[Notice]) -> Result<(), ScreenError> {
         if signals.end() {
             return Ok(());
         }
-        if event::poll(BEAT)? {
-            // What is waiting already is taken before the next frame: a held key or a paste does
-            // not draw once a character.
-            while event::poll(Duration::ZERO)? {
-                let Some(message) = input::message(event::read()?) else {
-                    continue;
-                };
-                stale = true;
-                if desk.take(message, &mut guard, &mut terminal)? == Next::Leave {
-                    return Ok(());
-                }
+        let mut waiting = match events.recv_timeout(BEAT) {
+            Ok(message) => Some(message),
+            Err(RecvTimeoutError::Timeout) => None,
+            Err(RecvTimeoutError::Disconnected) => {
+                return Err(io::Error::from(io::ErrorKind::BrokenPipe).into());
             }
+        };
+        // What is waiting already is taken before the next frame: a held key does not draw once a
+        // character.
+        while let Some(message) = waiting {
+            stale = true;
+            if desk.take(message?, &mut guard, &mut terminal)? == Next::Leave {
+                return Ok(());
+            }
+            waiting = events.try_recv().ok();
         }
         if looked.elapsed() >= READ_ALONG {
             looked = Instant::now();
@@ -150,8 +154,10 @@ impl Desk {
                     Effect::Quit => return Ok(Next::Leave),
                     Effect::Suspend => {
                         guard.suspend(self.app.mouse)?;
-                        terminal.clear()?;
                         let size = terminal.size()?;
+                        // Draws everything anew. `clear` would ask the terminal where its cursor
+                        // is, and fail where there is no answer.
+                        terminal.resize(size.into())?;
                         let (width, height) = (size.width, size.height);
                         messages.push_back(Message::Resize { width, height });
                     }

@@ -5,6 +5,8 @@ mod find;
 mod form;
 mod lists;
 mod recorded;
+#[cfg(test)]
+mod tests;
 mod walks;
 
 pub use form::new_board;

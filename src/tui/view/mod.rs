@@ -5,6 +5,8 @@ mod board;
 mod lists;
 mod panel;
 mod popup;
+#[cfg(test)]
+mod tests;
 mod text;
 mod walks;
 

@@ -1,0 +1,245 @@
+//! A stash in memory and somebody at the keys, for tests.
+
+use std::collections::VecDeque;
+
+use jiff::Timestamp;
+use ratatui::Terminal;
+use ratatui::backend::TestBackend;
+
+use super::app::{App, Stash};
+use super::key::{Code, Key};
+use super::message::{Effect, Message};
+use super::theme::{Depth, Theme};
+use super::update::update;
+use super::view::view;
+use crate::exchange::read_stock;
+use crate::model::board::ReadingOrder;
+use crate::stash::command::board::{NewBoard, Unhang, block, new_board};
+use crate::stash::command::import::{self, Terms};
+use crate::stash::command::ring;
+use crate::stash::event::{Act, Event};
+use crate::stash::history::History;
+use crate::stash::refusal::Refusal;
+use crate::stash::state::State;
+
+/// The one file that can be read: a list with a new card, a card of the stash, and a bad row.
+pub const FILE: &str = "more.csv";
+const MORE: &str = "range,number,name,hex\nSandbank,15,new dune,#AA8844\nSandbank,10,dune,\n,,x,\n";
+const CARDS: &str = "range,number,name,hex,family,hook\n\
+    Sandbank,10,dune,#C8A165,shore,A01\n\
+    Sandbank,20,shell pale,#F1E4D4,shore,A02\n\
+    Sandbank,30,kelp,#2E5339,shore,A04\n\
+    Sandbank,40,\u{65e5}\u{672c} e\u{301},#224466,shore,A05\n\
+    Sandbank,50,a name that is far too long for any hook on any board,#102030,sea,B01\n\
+    Sandbank,60,foam,,sea,B02\n\
+    Meadow,10,clover,#66AA55,field,2-A01\n\
+    Meadow,1234567890,daisy,#FFFFFF,field,2-A01\n\
+    Meadow,77,burr,#000000,field,C06\n\
+    Meadow,80,hay,#DDCC88,field,\n\
+    Meadow,81,straw,#DDCC99,field,\n";
+
+/// A moment.
+pub fn now() -> Timestamp {
+    Timestamp::from_second(1_770_000_000).unwrap()
+}
+
+/// Does what the interface asks for, in memory.
+#[derive(Clone)]
+pub struct Desk {
+    pub app: App,
+    pub state: State,
+    pub history: History,
+    pub read_only: Option<String>,
+    /// What was asked for, in order.
+    pub asked: Vec<Effect>,
+    seq: u64,
+}
+
+impl Desk {
+    /// An empty stash.
+    pub fn empty(depth: Depth) -> Self {
+        Self {
+            app: App::new((80, 24), now(), Theme::new(depth)),
+            state: State::default(),
+            history: History::default(),
+            read_only: None,
+            asked: Vec::new(),
+            seq: 0,
+        }
+    }
+
+    /// Two boards, eleven cards: at home, out on a ring that is parked, out on one in use, missing,
+    /// two on one hook, two in the tray; and a blocked hook.
+    pub fn sample(depth: Depth) -> Self {
+        let mut desk = Self::empty(depth);
+        let mut board = NewBoard {
+            name: "wall".to_owned(),
+            prefix: String::new(),
+            rows: 4,
+            columns: 6,
+            places: 1,
+            reading: ReadingOrder::Rows,
+        };
+        desk.does(|state| new_board(state, &board));
+        (board.name, board.prefix) = ("door".to_owned(), "2-".to_owned());
+        (board.rows, board.columns, board.places) = (2, 3, 2);
+        desk.does(|state| new_board(state, &board));
+        desk.does(|state| block(state, "A06", "bracket", Unhang::Refused, now()));
+        let list = read_stock(CARDS.as_bytes()).unwrap();
+        let terms = Terms::default();
+        desk.does(|state| {
+            let outcome = import::stock(state, &list.rows, list.rejected, &terms, now())?;
+            assert_eq!(outcome.rejected, []);
+            Ok(outcome.event.unwrap())
+        });
+        let card = |state: &State, name: &str| state.find_card(name).unwrap();
+        desk.does(|state| {
+            let cards = ["20", "30", "77"].map(|name| card(state, name));
+            ring::take(state, "Heron", &cards, now())
+        });
+        desk.does(|state| ring::take(state, "Kite", &[card(state, "50")], now()));
+        desk.does(|state| ring::park(state, state.find_ring("Kite").unwrap(), "D06", now()));
+        desk.does(|state| ring::missing(state, &[card(state, "60")], now()));
+        // What was done so far is not to be taken back by the keys.
+        desk.history = History::default();
+        desk
+    }
+
+    fn does(&mut self, ask: impl FnOnce(&State) -> Result<Event, Refusal>) {
+        let event = ask(&self.state).unwrap();
+        self.record(&event).unwrap();
+    }
+
+    pub fn stash(&self) -> Stash<'_> {
+        Stash {
+            state: &self.state,
+            history: &self.history,
+            read_only: self.read_only.as_deref(),
+        }
+    }
+
+    fn record(&mut self, event: &Event) -> Result<Act, String> {
+        let applied = self.state.apply(event);
+        applied.map_err(|misfit| Refusal::from(misfit).to_string())?;
+        self.seq += 1;
+        self.history.note(self.seq, event);
+        Ok(event.act.clone())
+    }
+
+    fn perform(&mut self, effect: Effect) -> Option<Message> {
+        let event = match effect {
+            Effect::Commit(event) => Ok(event),
+            Effect::Undo => self.history.undo(),
+            Effect::Redo => self.history.redo(),
+            Effect::ReadFile { path, range } => {
+                let known = path == FILE;
+                let bytes = known.then(|| MORE.as_bytes().to_vec());
+                let bytes = bytes.ok_or_else(|| format!("'{path}' cannot be read"));
+                return Some(Message::FileRead { path, range, bytes });
+            }
+            Effect::Mouse(_) | Effect::Suspend | Effect::Quit => return None,
+        };
+        let done = event.map_err(|refusal| refusal.to_string());
+        Some(Message::Recorded(
+            done.and_then(|event| self.record(&event)),
+        ))
+    }
+
+    /// Takes a message, and does all that follows from it.
+    pub fn take(&mut self, message: Message) {
+        let mut messages = VecDeque::from([message]);
+        while let Some(message) = messages.pop_front() {
+            let mut app = self.app.clone();
+            let effects = update(&mut app, self.stash(), message);
+            self.app = app;
+            for effect in effects {
+                self.asked.push(effect.clone());
+                messages.extend(self.perform(effect));
+            }
+        }
+    }
+
+    /// Presses keys: characters, with `\n` for Enter, `\t` for Tab and `\u{1b}` for Escape.
+    pub fn keys(&mut self, keys: &str) {
+        for c in keys.chars() {
+            self.take(Message::Key(match c {
+                '\n' => Key::plain(Code::Enter),
+                '\t' => Key::plain(Code::Tab),
+                '\u{1b}' => Key::plain(Code::Esc),
+                c => Key::char(c),
+            }));
+        }
+    }
+
+    /// A copy after some keys.
+    pub fn after(&self, keys: &str) -> Self {
+        let mut desk = self.clone();
+        desk.keys(keys);
+        desk
+    }
+
+    /// What is drawn on a screen of a size, line by line.
+    pub fn drawn(&self, (width, height): (u16, u16)) -> Vec<String> {
+        let mut terminal = Terminal::new(TestBackend::new(width, height)).unwrap();
+        terminal
+            .draw(|frame| view(&self.app, self.stash(), frame))
+            .unwrap();
+        let buffer = terminal.backend().buffer();
+        let row = |y: u16| (0..width).map(|x| buffer[(x, y)].symbol()).collect();
+        (0..height).map(row).collect()
+    }
+}
+
+/// Everything that can be on the screen, by the keys that lead there.
+pub fn every_mode(depth: Depth) -> Vec<(&'static str, Desk)> {
+    let desk = Desk::sample(depth);
+    let ways = [
+        "",
+        " l ",
+        "+",
+        "++",
+        "--",
+        "b",
+        "b\t",
+        "/",
+        "/dune",
+        "/zzzzzz",
+        "B",
+        "B\u{17}\n\n",
+        "n",
+        "n\n\n\n\n\n\n",
+        "x",
+        "t",
+        "i",
+        "imissing.csv\n\n",
+        "imore.csv\n\n",
+        "r",
+        "rj",
+        "rh",
+        "r\n",
+        "r\n\n",
+        "rj\n",
+        "rj\ns",
+        "rj\n\nm",
+        "rj\n\nu",
+        "w",
+        "wjj",
+        "g",
+        "g\t",
+        "gl",
+        "gl\t",
+        "g\n",
+        "g\n\n",
+        "?",
+        "?jjjjj",
+        "m",
+        "u",
+    ];
+    let mut modes: Vec<_> = ways
+        .into_iter()
+        .map(|keys| (keys, desk.after(keys)))
+        .collect();
+    let empty = Desk::empty(depth);
+    modes.extend(["", "B", "g", "r", "w"].map(|keys| (keys, empty.after(keys))));
+    modes
+}

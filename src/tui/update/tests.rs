@@ -1,0 +1,157 @@
+//! Keys pressed at random, and what must hold whatever was pressed.
+
+use proptest::prelude::*;
+
+use crate::stash::laws;
+use crate::tui::app::Mode;
+use crate::tui::key::{Code, Key};
+use crate::tui::keymap::{self, Scope};
+use crate::tui::message::{Effect, Message};
+use crate::tui::testing::{Desk, FILE, now};
+use crate::tui::theme::Depth;
+
+/// Something that may happen.
+#[derive(Clone, Debug)]
+enum Happens {
+    /// One of the keys that mean something just then.
+    Bound(usize),
+    /// Any message.
+    Sent(Message),
+}
+
+fn any_key() -> impl Strategy<Value = Key> {
+    let code = prop_oneof![
+        any::<char>().prop_map(Code::Char),
+        prop::char::range(' ', '~').prop_map(Code::Char),
+        prop::sample::select(vec![
+            Code::Enter,
+            Code::Esc,
+            Code::Tab,
+            Code::BackTab,
+            Code::Backspace,
+            Code::Delete,
+            Code::Up,
+            Code::Down,
+            Code::Left,
+            Code::Right,
+            Code::Home,
+            Code::End,
+            Code::PageUp,
+            Code::PageDown,
+        ]),
+    ];
+    (code, prop::bool::weighted(0.1)).prop_map(|(code, ctrl)| Key { code, ctrl })
+}
+
+fn happens() -> impl Strategy<Value = Happens> {
+    let pasted = prop_oneof![
+        Just(FILE.to_owned()),
+        Just("dune".to_owned()),
+        Just("C05".to_owned()),
+        "[0-9]{1,3}",
+        "\\PC{0,8}",
+        prop::collection::vec(any::<char>(), 0..6).prop_map(String::from_iter),
+    ];
+    prop_oneof![
+        12 => any::<prop::sample::Index>().prop_map(|at| Happens::Bound(at.index(1 << 16))),
+        4 => any_key().prop_map(|key| Happens::Sent(Message::Key(key))),
+        2 => pasted.prop_map(|text| Happens::Sent(Message::Paste(text))),
+        2 => (0u16..130, 0u16..45)
+            .prop_map(|(column, row)| Happens::Sent(Message::Click { column, row })),
+        1 => any::<bool>().prop_map(|up| Happens::Sent(Message::Wheel { up })),
+        1 => (1u16..130, 1u16..45)
+            .prop_map(|(width, height)| Happens::Sent(Message::Resize { width, height })),
+        1 => Just(Happens::Sent(Message::Tick(now()))),
+    ]
+}
+
+fn let_happen(desk: &mut Desk, what: Happens) {
+    desk.take(match what {
+        Happens::Sent(message) => message,
+        Happens::Bound(n) => {
+            let keys: Vec<Key> = keymap::in_scope(desk.app.mode.scope())
+                .flat_map(|binding| binding.keys.iter().copied())
+                .collect();
+            Message::Key(keys[n % keys.len()])
+        }
+    });
+}
+
+/// What holds after every message.
+fn sound(desk: &Desk) -> Result<(), TestCaseError> {
+    prop_assert_eq!(laws::check_all(&desk.state), vec![]);
+    let (app, state) = (&desk.app, &desk.state);
+    match app.board(state) {
+        Some(board) => {
+            prop_assert!(app.eye.row < board.rows && app.eye.column < board.columns);
+        }
+        None => prop_assert_eq!(state.boards().len(), 0),
+    }
+    prop_assert!(app.chosen.iter().all(|&card| state.card(card).is_some()));
+    if let Mode::Work(work) = &app.mode {
+        prop_assert!(work.done < work.steps.len());
+    }
+    desk.drawn(app.size);
+    Ok(())
+}
+
+proptest! {
+    #[test]
+    fn whatever_is_pressed_the_stash_stays_sound(
+        empty in prop::bool::weighted(0.2),
+        steps in prop::collection::vec(happens(), 0..60),
+    ) {
+        let mut desk = if empty { Desk::empty(Depth::None) } else { Desk::sample(Depth::True) };
+        let before = desk.state.clone();
+        for step in steps {
+            let_happen(&mut desk, step);
+            sound(&desk)?;
+        }
+        // And all of it can be taken back.
+        desk.app.mode = Mode::Board;
+        while desk.history.last_done().is_some() {
+            desk.keys("u");
+            sound(&desk)?;
+        }
+        prop_assert!(desk.state == before);
+    }
+
+    #[test]
+    fn a_reader_never_asks_for_a_change(steps in prop::collection::vec(happens(), 0..60)) {
+        let mut desk = Desk::sample(Depth::None);
+        desk.read_only = Some("read-only: another window writes".to_owned());
+        for step in steps {
+            let_happen(&mut desk, step);
+        }
+        let changes = |effect: &Effect| matches!(effect, Effect::Commit(_));
+        prop_assert!(!desk.asked.iter().any(changes));
+    }
+}
+
+#[test]
+fn every_mode_but_the_board_is_left_by_its_keys() {
+    for (keys, mut desk) in crate::tui::testing::every_mode(Depth::None) {
+        if desk.app.mode.scope() != Scope::Board {
+            desk.take(Message::Key(Key::plain(Code::Esc)));
+            assert_eq!(desk.app.mode.scope(), Scope::Board, "after {keys:?}");
+        }
+        desk.keys("q");
+        assert_eq!(desk.asked.last(), Some(&Effect::Quit), "after {keys:?}");
+    }
+}
+
+#[test]
+fn the_cursor_stays_on_the_board() {
+    let mut desk = Desk::sample(Depth::None);
+    for code in [Code::Left, Code::Up, Code::PageUp, Code::Home] {
+        desk.take(Message::Key(Key::plain(code)));
+        assert_eq!((desk.app.eye.row, desk.app.eye.column), (0, 0));
+    }
+    for code in [Code::PageDown, Code::End, Code::Down, Code::Right] {
+        desk.take(Message::Key(Key::plain(code)));
+    }
+    assert_eq!((desk.app.eye.row, desk.app.eye.column), (3, 5));
+    // The other board is smaller.
+    desk.keys("b");
+    assert_eq!((desk.app.eye.row, desk.app.eye.column), (1, 2));
+}

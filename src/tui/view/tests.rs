@@ -1,0 +1,147 @@
+//! Drawing at every size, and the key table on the screen.
+
+use std::collections::BTreeSet;
+
+use crate::tui::key::{Code, Key};
+use crate::tui::keymap::{self, Scope};
+use crate::tui::layout;
+use crate::tui::message::Message;
+use crate::tui::spot::Look;
+use crate::tui::testing::{Desk, every_mode};
+use crate::tui::theme::Depth;
+
+const USUAL: [(u16, u16); 3] = [(80, 24), (120, 40), (220, 60)];
+
+/// What is drawn after the size was told.
+fn resized(desk: &Desk, (width, height): (u16, u16)) -> Vec<String> {
+    let mut desk = desk.clone();
+    desk.take(Message::Resize { width, height });
+    desk.drawn((width, height))
+}
+
+fn scope(desk: &Desk) -> Scope {
+    desk.app.mode.scope()
+}
+
+#[test]
+fn the_samples_are_of_every_mode() {
+    let modes = every_mode(Depth::True);
+    for wanted in Scope::ALL {
+        assert!(
+            modes.iter().any(|(_, desk)| scope(desk) == wanted),
+            "{wanted:?}"
+        );
+    }
+}
+
+#[test]
+fn every_mode_draws_at_every_small_size() {
+    for (keys, desk) in every_mode(Depth::True) {
+        for height in 1..=12 {
+            for width in 1..=30 {
+                let lines = resized(&desk, (width, height));
+                assert_eq!(lines.len(), usize::from(height), "{keys:?}");
+            }
+        }
+    }
+}
+
+#[test]
+fn every_mode_draws_at_usual_sizes_and_depths() {
+    for depth in [Depth::True, Depth::Indexed, Depth::Sixteen, Depth::None] {
+        for (keys, desk) in every_mode(depth) {
+            for size in USUAL {
+                let lines = resized(&desk, size);
+                let first = lines.first().unwrap().trim();
+                assert!(!first.is_empty(), "{keys:?} at {size:?}");
+            }
+        }
+    }
+}
+
+/// Between a change of size and its message, a frame has another size than the interface thinks.
+#[test]
+fn a_size_not_yet_told_does_no_harm() {
+    for (_, desk) in every_mode(Depth::True) {
+        for size in [(1, 1), (5, 3), (23, 9), (61, 7), (200, 50)] {
+            desk.drawn(size);
+        }
+    }
+}
+
+#[test]
+fn the_footer_shows_every_hint() {
+    for (keys, desk) in every_mode(Depth::None) {
+        for size in USUAL {
+            let lines = resized(&desk, size);
+            let footer = lines[lines.len() - 2..].join("\n");
+            for binding in keymap::in_scope(scope(&desk)).filter(|b| !b.hint.is_empty()) {
+                let hint = format!("{} {}", binding.keys[0], binding.hint);
+                assert!(
+                    footer.contains(&hint),
+                    "{hint:?} after {keys:?} at {size:?}:\n{footer}"
+                );
+            }
+        }
+    }
+}
+
+/// Every word on the screen while the help is scrolled from its top to its end.
+fn help_text(size: (u16, u16)) -> String {
+    let mut desk = Desk::sample(Depth::None);
+    let (width, height) = size;
+    desk.take(Message::Resize { width, height });
+    desk.keys("?");
+    let mut seen = BTreeSet::new();
+    let mut text = String::new();
+    for _ in 0..super::help_lines() {
+        for line in desk.drawn(size) {
+            if seen.insert(line.clone()) {
+                text.push_str(&line);
+                text.push('\n');
+            }
+        }
+        desk.take(Message::Key(Key::plain(Code::Down)));
+    }
+    text
+}
+
+#[test]
+fn the_help_shows_every_key_and_what_it_does() {
+    for size in USUAL {
+        // Words alone: a line that is too long may go on in the next.
+        let text = help_text(size).replace('\u{2502}', " ");
+        let words = text.split_whitespace().collect::<Vec<_>>().join(" ");
+        for binding in keymap::BINDINGS {
+            let line = format!("{} {}", binding.keys_in_words(), binding.help);
+            let line = line.split_whitespace().collect::<Vec<_>>().join(" ");
+            assert!(words.contains(&line), "{line:?} at {size:?} in:\n{text}");
+        }
+    }
+}
+
+#[test]
+fn states_are_told_by_letters_at_every_zoom() {
+    let size = (220, 60);
+    let mut told = BTreeSet::new();
+    for keys in ["-", "-+", "++"] {
+        let mut desk = Desk::sample(Depth::None).after(keys);
+        desk.take(Message::Resize {
+            width: size.0,
+            height: size.1,
+        });
+        let lines = desk.drawn(size);
+        let (app, state) = (&desk.app, &desk.state);
+        let grid = layout::current(app, state).unwrap();
+        let look = Look::new(app, state);
+        for hook in app.board(state).unwrap().hooks() {
+            let cell = grid.cell(hook.row, hook.column).unwrap();
+            let line = lines[usize::from(cell.y)].chars();
+            let text: String = line.skip(cell.x.into()).take(cell.width.into()).collect();
+            let glyph = look.spot(hook).shape.glyph();
+            assert!(text.contains(glyph), "{glyph} in {text:?} after {keys:?}");
+            told.insert(glyph);
+        }
+    }
+    assert_eq!(told, BTreeSet::from(['#', 'o', '?', 'P', '.', 'x']));
+}

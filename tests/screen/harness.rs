@@ -1,0 +1,324 @@
+//! A pseudo-terminal with the program in it, and what a person would see on it.
+
+use std::io::{Read, Write};
+use std::num::NonZeroU16;
+use std::path::{Path, PathBuf};
+use std::process::Command;
+use std::sync::{Arc, Condvar, Mutex, MutexGuard};
+use std::thread::{self, JoinHandle};
+use std::time::{Duration, Instant};
+
+use portable_pty::{Child, CommandBuilder, ExitStatus, MasterPty, PtySize, native_pty_system};
+use serde_json::Value;
+
+/// How long anything may take. Nothing waits so long unless it has failed.
+const PATIENCE: Duration = Duration::from_secs(30);
+
+pub const ENTER: &str = "\r";
+pub const ESC: &str = "\x1b";
+pub const TAB: &str = "\t";
+pub const DOWN: &str = "\x1b[B";
+pub const RIGHT: &str = "\x1b[C";
+pub const LEFT: &str = "\x1b[D";
+
+/// What the program wrote so far.
+struct Seen {
+    parser: vt100::Parser,
+    raw: Vec<u8>,
+    hang_up: bool,
+}
+
+/// Our end of the terminal.
+struct Line {
+    master: Box<dyn MasterPty + Send>,
+    keyboard: Box<dyn Write + Send>,
+}
+
+/// The program in a terminal. Ended when dropped.
+pub struct Screen {
+    child: Box<dyn Child + Send + Sync>,
+    line: Option<Line>,
+    reader: JoinHandle<()>,
+    seen: Arc<(Mutex<Seen>, Condvar)>,
+}
+
+fn cells(n: u16) -> NonZeroU16 {
+    NonZeroU16::new(n).expect("a terminal has cells")
+}
+
+fn size(columns: u16, rows: u16) -> PtySize {
+    PtySize {
+        rows,
+        cols: columns,
+        ..PtySize::default()
+    }
+}
+
+impl Screen {
+    /// Starts the program with arguments and variables on a terminal of a size.
+    pub fn start(args: &[&str], vars: &[(&str, &str)], (columns, rows): (u16, u16)) -> Self {
+        let pty = native_pty_system().openpty(size(columns, rows)).unwrap();
+        let mut command = CommandBuilder::new(env!("CARGO_BIN_EXE_homehook"));
+        for name in ["NO_COLOR", "HOMEHOOK_STASH"] {
+            command.env_remove(name);
+        }
+        command.env("TERM", "xterm-256color");
+        command.env("COLORTERM", "truecolor");
+        for (name, value) in vars {
+            command.env(name, value);
+        }
+        command.args(args);
+        let child = pty.slave.spawn_command(command).unwrap();
+        let keyboard = pty.master.take_writer().unwrap();
+        let mut reader = pty.master.try_clone_reader().unwrap();
+        let seen = Arc::new((
+            Mutex::new(Seen {
+                parser: vt100::Parser::new(cells(rows), cells(columns), 0),
+                raw: Vec::new(),
+                hang_up: false,
+            }),
+            Condvar::new(),
+        ));
+        let writes = Arc::clone(&seen);
+        let reader = thread::spawn(move || {
+            let mut bytes = [0; 4096];
+            // The terminal answers with an error once the program has ended.
+            while let Ok(n @ 1..) = reader.read(&mut bytes) {
+                let (seen, news) = &*writes;
+                let mut seen = seen.lock().unwrap();
+                seen.raw.extend_from_slice(&bytes[..n]);
+                seen.parser.process(&bytes[..n]);
+                news.notify_all();
+                if seen.hang_up {
+                    break;
+                }
+            }
+        });
+        Self {
+            child,
+            line: Some(Line {
+                master: pty.master,
+                keyboard,
+            }),
+            reader,
+            seen,
+        }
+    }
+
+    /// Opens the board on a stash.
+    pub fn open(stash: &Path, size: (u16, u16)) -> Self {
+        Self::start(&["--stash", &stash.display().to_string()], &[], size)
+    }
+
+    fn seen(&self) -> MutexGuard<'_, Seen> {
+        self.seen.0.lock().unwrap()
+    }
+
+    /// The text on the screen.
+    pub fn text(&self) -> String {
+        self.seen().parser.screen().contents()
+    }
+
+    /// The rows of the screen, each to a width.
+    pub fn rows(&self, width: u16) -> Vec<String> {
+        self.seen().parser.screen().rows(0, width).collect()
+    }
+
+    /// Everything the program wrote.
+    pub fn raw(&self) -> Vec<u8> {
+        self.seen().raw.clone()
+    }
+
+    /// The process.
+    pub fn pid(&self) -> u32 {
+        self.child.process_id().expect("the program was started")
+    }
+
+    /// Presses keys.
+    pub fn keys(&mut self, keys: &str) {
+        let keyboard = &mut self.line.as_mut().unwrap().keyboard;
+        keyboard.write_all(keys.as_bytes()).unwrap();
+        keyboard.flush().unwrap();
+    }
+
+    /// Waits until what was seen is as it should be.
+    fn until(&self, what: &str, so: impl Fn(&Seen) -> bool) {
+        let end = Instant::now() + PATIENCE;
+        let mut seen = self.seen();
+        while !so(&seen) {
+            let left = end.saturating_duration_since(Instant::now());
+            if left.is_zero() {
+                drop(seen);
+                panic!(
+                    "no {what} within {PATIENCE:?}; on the screen is:\n{}",
+                    self.text()
+                );
+            }
+            seen = self.seen.1.wait_timeout(seen, left).unwrap().0;
+        }
+    }
+
+    /// Looks again and again until something is so that is not told by what was written.
+    pub fn wait_until(&self, what: &str, so: impl Fn() -> bool) {
+        let end = Instant::now() + PATIENCE;
+        while !so() {
+            let text = self.text();
+            assert!(Instant::now() < end, "no {what}; on the screen is:\n{text}");
+            thread::sleep(Duration::from_millis(10));
+        }
+    }
+
+    /// Waits until a text is on the screen.
+    pub fn wait_for(&self, text: &str) {
+        self.until(&format!("'{text}'"), |seen| {
+            seen.parser.screen().contents().contains(text)
+        });
+    }
+
+    /// Waits until a text is no longer on the screen.
+    pub fn wait_gone(&self, text: &str) {
+        self.until(&format!("end of '{text}'"), |seen| {
+            !seen.parser.screen().contents().contains(text)
+        });
+    }
+
+    /// Waits until bytes were written for the `count`th time.
+    pub fn wait_raw(&self, bytes: &[u8], count: usize) {
+        let what = format!("'{}', {count} times", bytes.escape_ascii());
+        self.until(&what, |seen| times(&seen.raw, bytes) >= count);
+    }
+
+    /// Presses keys and waits for a text.
+    pub fn press(&mut self, keys: &str, text: &str) {
+        self.keys(keys);
+        self.wait_for(text);
+    }
+
+    /// Presses Escape and waits until a text is gone. A key right after Escape would be taken for
+    /// a key with Alt.
+    pub fn escape(&mut self, text: &str) {
+        self.keys(ESC);
+        self.wait_gone(text);
+    }
+
+    /// Gives the terminal another size.
+    pub fn resize(&mut self, columns: u16, rows: u16) {
+        let mut seen = self.seen();
+        seen.parser.set_size(cells(rows), cells(columns));
+        drop(seen);
+        let master = &self.line.as_ref().unwrap().master;
+        master.resize(size(columns, rows)).unwrap();
+    }
+
+    /// Sends a signal to the program by its name, such as `TERM`.
+    pub fn signal(&self, name: &str) {
+        let pid = self.pid().to_string();
+        let done = Command::new("sh")
+            .args(["-c", "kill -s \"$0\" \"$1\"", name, &pid])
+            .status();
+        assert!(done.unwrap().success(), "signal {name}");
+    }
+
+    /// Waits until the program has ended, and the terminal has everything it wrote.
+    pub fn ended(&mut self) -> ExitStatus {
+        let end = Instant::now() + PATIENCE;
+        loop {
+            if let Some(status) = self.child.try_wait().unwrap() {
+                return status;
+            }
+            assert!(
+                Instant::now() < end,
+                "the program has not ended within {PATIENCE:?}; on the screen is:\n{}",
+                self.text()
+            );
+            thread::sleep(Duration::from_millis(10));
+        }
+    }
+
+    /// Closes the terminal, as when its window is closed, and waits until the program has ended.
+    pub fn hang_up(mut self) {
+        // The reader has a hand on the terminal too: it lets go after what is written next.
+        self.seen().hang_up = true;
+        while !self.reader.is_finished() {
+            self.keys(RIGHT);
+            self.keys(LEFT);
+            thread::sleep(Duration::from_millis(10));
+        }
+        self.line = None;
+        self.ended();
+    }
+
+    /// Waits for what gives the terminal back: the alternate screen left, the cursor shown, pastes
+    /// and the mouse as they were.
+    pub fn wait_restored(&self) {
+        self.until("terminal as it was", |seen| {
+            let screen = seen.parser.screen();
+            let mouse = screen.mouse_protocol_mode() == vt100::MouseProtocolMode::None;
+            !screen.alternate_screen()
+                && !screen.hide_cursor()
+                && !screen.bracketed_paste()
+                && mouse
+        });
+        let raw = self.raw();
+        let last = |bytes: &[u8]| raw.windows(bytes.len()).rposition(|part| part == bytes);
+        for (on, off) in [("\x1b[?1049h", "\x1b[?1049l"), ("\x1b[?25l", "\x1b[?25h")] {
+            assert!(last(on.as_bytes()).is_some(), "{on:?} was never written");
+            assert!(
+                last(off.as_bytes()) > last(on.as_bytes()),
+                "{off:?} is last"
+            );
+        }
+    }
+}
+
+impl Drop for Screen {
+    fn drop(&mut self) {
+        if let Ok(None) = self.child.try_wait() {
+            let _ = self.child.kill();
+            let _ = self.child.wait();
+        }
+    }
+}
+
+/// How many times bytes are written in others.
+pub fn times(raw: &[u8], bytes: &[u8]) -> usize {
+    raw.windows(bytes.len())
+        .filter(|part| *part == bytes)
+        .count()
+}
+
+/// A folder for a stash that goes away at the end, and files beside it.
+pub struct Folder(tempfile::TempDir);
+
+impl Folder {
+    pub fn new() -> Self {
+        Self(tempfile::tempdir().unwrap())
+    }
+
+    /// Where the stash is.
+    pub fn stash(&self) -> PathBuf {
+        self.0.path().join("stash")
+    }
+
+    /// Writes a file and says where.
+    pub fn file(&self, name: &str, text: &str) -> String {
+        let path = self.0.path().join(name);
+        std::fs::write(&path, text).unwrap();
+        path.display().to_string()
+    }
+
+    /// Runs a command on the stash and gives its JSON answer.
+    pub fn json(&self, args: &[&str]) -> Value {
+        let output = Command::new(env!("CARGO_BIN_EXE_homehook"))
+            .arg("--stash")
+            .arg(self.stash())
+            .arg("--json")
+            .args(args)
+            .env_remove("HOMEHOOK_STASH")
+            .output()
+            .unwrap();
+        let said = String::from_utf8_lossy(&output.stderr);
+        assert!(output.status.success(), "{args:?}: {said}");
+        serde_json::from_slice(&output.stdout).unwrap()
+    }
+}

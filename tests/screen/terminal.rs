@@ -1,0 +1,267 @@
+//! The program and its terminal: every size, signals, other windows, no colour, hostile pastes.
+
+use homehook::tui::layout;
+use homehook::tui::spot::Shape;
+
+use crate::harness::{DOWN, Folder, RIGHT, Screen, times};
+
+const USUAL: (u16, u16) = (80, 24);
+
+/// A stash with a board of 2 rows and 5 columns: one card at home on A01, one out, one missing, a
+/// blocked hook and a free one.
+fn small_stash() -> Folder {
+    let folder = Folder::new();
+    let list = "range,number,name,hex,hook\n\
+                Sandbank,10,dune,#C8A165,A01\n\
+                Sandbank,20,shell,#F1E4D4,A02\n\
+                Sandbank,30,kelp,#2E5339,A03\n";
+    let file = folder.file("cards.csv", list);
+    folder.json(&["board", "new", "wall", "--rows", "2", "--columns", "5"]);
+    folder.json(&["import", "stock", &file]);
+    folder.json(&["ring", "take", "Heron", "20"]);
+    folder.json(&["missing", "30"]);
+    folder.json(&["board", "block", "A04", "--why", "bracket"]);
+    folder
+}
+
+fn quit(mut screen: Screen) -> Screen {
+    screen.keys("q");
+    assert_eq!(screen.ended().exit_code(), 0);
+    screen.wait_restored();
+    screen
+}
+
+#[test]
+fn every_usual_size_shows_the_board_and_answers() {
+    let folder = small_stash();
+    for size in [USUAL, (120, 40), (220, 60)] {
+        let mut screen = Screen::open(&folder.stash(), size);
+        screen.wait_for("1 missing");
+        screen.press(RIGHT, "Hook A02");
+        screen.press("?", "Signs on the board");
+        screen.escape("Signs on the board");
+        quit(screen);
+    }
+}
+
+#[test]
+fn a_storm_of_sizes_does_no_harm() {
+    let folder = small_stash();
+    let mut screen = Screen::open(&folder.stash(), USUAL);
+    screen.wait_for("1 missing");
+    for n in 0..60_u16 {
+        let (columns, rows) = (n * 7 % 83 + 1, n * 5 % 29 + 1);
+        screen.resize(columns, rows);
+        screen.keys(if n % 2 == 0 { RIGHT } else { DOWN });
+    }
+    // Each of these is drawn before the next comes.
+    for (columns, rows) in [
+        (3, 3),
+        (1, 1),
+        (1, 24),
+        (80, 1),
+        (2, 2),
+        (300, 90),
+        (1, 1),
+        USUAL,
+    ] {
+        let drawn = times(&screen.raw(), b"\x1b[2J");
+        screen.resize(columns, rows);
+        screen.wait_raw(b"\x1b[2J", drawn + 1);
+    }
+    screen.wait_for("1 missing");
+    screen.press("r", "Heron");
+    screen.keys("q");
+    screen.press("w", "of 3 cards");
+    screen.keys("q");
+    quit(screen);
+}
+
+#[test]
+fn a_signal_to_end_gives_the_terminal_back() {
+    let folder = small_stash();
+    for name in ["TERM", "HUP", "INT"] {
+        let mut screen = Screen::open(&folder.stash(), USUAL);
+        screen.wait_for("1 missing");
+        screen.signal(name);
+        let status = screen.ended();
+        assert_eq!(status.signal(), None, "SIG{name} was left to do its worst");
+        screen.wait_restored();
+    }
+}
+
+#[test]
+fn half_a_key_does_not_hold_up_a_signal() {
+    let folder = small_stash();
+    let mut screen = Screen::open(&folder.stash(), USUAL);
+    screen.wait_for("1 missing");
+    // A paste that never ends; the key before it shows that it was read.
+    screen.press("?", "Signs on the board");
+    screen.keys("\x1b[200~for ever");
+    screen.signal("TERM");
+    screen.ended();
+    screen.wait_restored();
+}
+
+#[test]
+fn a_closed_terminal_ends_the_program() {
+    let folder = small_stash();
+    let screen = Screen::open(&folder.stash(), USUAL);
+    screen.wait_for("1 missing");
+    screen.hang_up();
+    // The stash is free for the next.
+    folder.json(&["found", "30"]);
+    assert_eq!(folder.json(&["check"])["ok"], true);
+}
+
+#[test]
+fn a_second_window_reads_along_and_takes_over() {
+    let folder = small_stash();
+    let mut first = Screen::open(&folder.stash(), (120, 40));
+    first.wait_for("1 missing");
+    let mut second = Screen::open(&folder.stash(), (120, 40));
+    second.wait_for("read-only");
+    second.wait_for(&format!("process {}", first.pid()));
+    // A change is refused there, with the reason.
+    second.press("m", "read-only");
+    second.wait_for("1 missing");
+
+    first.press("m", "2 missing");
+    second.wait_for("2 missing");
+    quit(first);
+    second.wait_for("changes can be made here now");
+    second.press("m", "1 missing");
+    quit(second);
+    assert_eq!(folder.json(&["check"])["ok"], true);
+}
+
+/// Every parameter of every SGR sequence, `38;2;1;2;3` as 38 alone.
+fn sgr(raw: &[u8]) -> Vec<u16> {
+    let text = String::from_utf8_lossy(raw);
+    let mut found = Vec::new();
+    for sequence in text.split("\x1b[").skip(1) {
+        let end = sequence.find(|c: char| !c.is_ascii_digit() && c != ';' && c != ':');
+        let Some((parameters, rest)) = end.map(|end| sequence.split_at(end)) else {
+            continue;
+        };
+        if rest.starts_with('m') {
+            let mut numbers = parameters.split([';', ':']).map(|n| n.parse().unwrap_or(0));
+            while let Some(n) = numbers.next() {
+                found.push(n);
+                if n == 38 || n == 48 {
+                    let skip = if numbers.next() == Some(2) { 3 } else { 1 };
+                    numbers.by_ref().take(skip).for_each(drop);
+                }
+            }
+        }
+    }
+    found
+}
+
+const fn is_colour(n: u16) -> bool {
+    matches!(n, 30..=38 | 40..=48 | 90..=107)
+}
+
+/// What stands on the first row of hooks, each run of a character once, the cursor elsewhere.
+fn first_row(screen: &mut Screen, (columns, rows): (u16, u16)) -> String {
+    screen.press(DOWN, "Hook B01");
+    screen.keys("--");
+    let row = |line: String| {
+        let mut signs: Vec<char> = line.chars().filter(|c| !c.is_whitespace()).collect();
+        signs.dedup();
+        signs.into_iter().collect::<String>()
+    };
+    let width = layout::parts(columns, rows).grid.width;
+    let signs = || {
+        screen
+            .rows(width)
+            .into_iter()
+            .find(|line| line.starts_with("A "))
+    };
+    screen.wait_until("signs alone", || {
+        signs().is_some_and(|line| !line.contains(|c: char| c.is_ascii_digit()))
+    });
+    row(signs().unwrap())
+}
+
+fn glyphs(shapes: &[Shape]) -> String {
+    shapes.iter().map(|shape| shape.glyph()).collect()
+}
+
+#[test]
+fn without_colour_letters_tell_the_states() {
+    let folder = small_stash();
+    let stash = folder.stash().display().to_string();
+    let states = [Shape::Out, Shape::Missing, Shape::Blocked, Shape::Free];
+
+    let mut plain = Screen::start(&["--stash", &stash], &[("NO_COLOR", "1")], USUAL);
+    plain.wait_for("1 missing");
+    let signs = first_row(&mut plain, USUAL);
+    let home = Shape::Home.glyph();
+    assert_eq!(signs, format!("A{home}{}", glyphs(&states)));
+    plain.press("?", "Signs on the board");
+    plain.escape("Signs on the board");
+    let raw = quit(plain).raw();
+    let colours: Vec<u16> = sgr(&raw).into_iter().filter(|&n| is_colour(n)).collect();
+    assert_eq!(colours, Vec::<u16>::new());
+
+    // With colour, the same letters; a card at home is its swatch.
+    let mut coloured = Screen::open(&folder.stash(), USUAL);
+    coloured.wait_for("1 missing");
+    assert_eq!(
+        first_row(&mut coloured, USUAL),
+        format!("A{}", glyphs(&states))
+    );
+    let raw = quit(coloured).raw();
+    assert!(sgr(&raw).contains(&48), "a swatch is a background colour");
+}
+
+#[test]
+fn a_paste_of_control_characters_is_harmless() {
+    let folder = small_stash();
+    let mut screen = Screen::open(&folder.stash(), USUAL);
+    screen.press("/", "Type a number");
+    screen.keys("\x1b[200~zz\x1b]0;title\x07\x1b[31mred\x00\u{202e}\u{9b}2J\r\nq\x03\x1a\x1b[201~");
+    // Still there, with what can be read of it.
+    screen.wait_for("zz]0;title[31mred");
+    screen.wait_for("Nothing like that");
+    let raw = screen.raw();
+    for bytes in [
+        &b"\x1b]0"[..],
+        b"\x07",
+        b"\x1b[31mred",
+        "\u{202e}".as_bytes(),
+        "\u{9b}".as_bytes(),
+    ] {
+        assert_eq!(times(&raw, bytes), 0, "{}", bytes.escape_ascii());
+    }
+    screen.escape("Nothing like that");
+    quit(screen);
+}
+
+/// Whether a process is stopped, as Linux tells it.
+#[cfg(target_os = "linux")]
+fn is_stopped(pid: u32) -> bool {
+    let stat = std::fs::read_to_string(format!("/proc/{pid}/stat")).unwrap();
+    let (_, after_name) = stat.rsplit_once(") ").unwrap();
+    after_name.starts_with('T')
+}
+
+#[cfg(target_os = "linux")]
+#[test]
+fn ctrl_z_stops_and_comes_back() {
+    let folder = small_stash();
+    let mut screen = Screen::open(&folder.stash(), USUAL);
+    screen.wait_for("1 missing");
+    screen.keys("\x1a");
+    screen.wait_restored();
+    screen.wait_until("stop", || is_stopped(screen.pid()));
+    // The terminal may have another size by then.
+    screen.resize(100, 30);
+    screen.signal("CONT");
+    // Keys count from here on; before, they would be the shell's.
+    screen.wait_raw(b"\x1b[?1049h", 2);
+    screen.wait_raw(b"1 missing", 2);
+    screen.press(RIGHT, "Hook A02");
+    quit(screen);
+}

@@ -1,0 +1,205 @@
+//! The whole job on one screen, from an empty stash to a wall in order, by keys alone.
+
+use std::fmt::Write;
+
+use serde_json::Value;
+
+use crate::harness::{DOWN, ENTER, ESC, Folder, LEFT, RIGHT, Screen, TAB};
+
+const ROWS: usize = 18;
+const COLUMNS: usize = 20;
+/// Cards in the first list, and in the purchase.
+const OWNED: usize = 300;
+const BOUGHT: usize = 35;
+
+/// The mark of a hook by its place in reading order.
+fn mark(place: usize) -> String {
+    let letter = char::from(b'A' + u8::try_from(place / COLUMNS).unwrap());
+    format!("{letter}{:02}", place % COLUMNS + 1)
+}
+
+/// The family of a number: a hundred cards each, in the order of the wall.
+fn family(number: usize) -> &'static str {
+    ["hedgerow", "harbour", "hearth"][(number - 1) / 1_000]
+}
+
+/// The number of the nth card, from 0. Ten numbers lie between two cards.
+const fn number(nth: usize) -> usize {
+    10 * nth + 10
+}
+
+/// Every sixth hook stays free.
+const fn place(nth: usize) -> usize {
+    nth + nth / 5
+}
+
+fn stock() -> String {
+    let mut text = "range,number,name,hex,family,lengths,hook\n".to_owned();
+    for nth in 0..OWNED {
+        let (number, hook) = (number(nth), mark(place(nth)));
+        let (family, hex) = (family(number), format!("{:06X}", nth * 50_000));
+        writeln!(
+            text,
+            "Sandbank,{number},tide {number},#{hex},{family},8,{hook}"
+        )
+        .unwrap();
+    }
+    text
+}
+
+/// New numbers, most of them side by side where there is least room.
+fn purchase() -> String {
+    let mut text = "range,number,name,hex,family,skeins\n".to_owned();
+    for nth in 0..BOUGHT {
+        let number = if nth < 20 {
+            1_201 + 2 * nth
+        } else {
+            68 + 190 * (nth - 20)
+        };
+        let family = family(number);
+        writeln!(text, "Sandbank,{number},new {number},#336699,{family},1").unwrap();
+    }
+    text
+}
+
+/// How many cards have a home on the board.
+fn homes(boards: &Value) -> usize {
+    let hooks = boards["boards"][0]["hooks"].as_array().unwrap();
+    hooks
+        .iter()
+        .map(|hook| hook["homes"].as_array().unwrap().len())
+        .sum()
+}
+
+/// The steps of each plan, as another process is told them.
+fn steps(folder: &Folder) -> Vec<usize> {
+    let plans = folder.json(&["rehang"]);
+    let plans = plans["plans"].as_array().unwrap();
+    let count = |plan: &Value| plan["steps"].as_array().unwrap().len();
+    plans.iter().map(count).collect()
+}
+
+#[test]
+fn the_whole_loop_by_keys() {
+    let folder = Folder::new();
+    let mut screen = Screen::open(&folder.stash(), (120, 40));
+
+    put_up_a_board(&mut screen);
+    bring_in(&mut screen, &folder.file("cards.csv", &stock()), OWNED);
+    screen.wait_for(&format!("{OWNED} home"));
+    find_and_choose(&mut screen);
+    take_and_put_away(&mut screen);
+
+    bring_in(
+        &mut screen,
+        &folder.file("purchase.csv", &purchase()),
+        BOUGHT,
+    );
+    re_hang(&mut screen, &folder);
+
+    // One change back and again, as an everyday slip.
+    screen.press("u", "taken back");
+    screen.press("U", "done again");
+    screen.keys("q");
+    assert_eq!(screen.ended().exit_code(), 0);
+    screen.wait_restored();
+
+    let check = folder.json(&["check"]);
+    assert_eq!(check["ok"], true, "{check}");
+    assert_eq!(homes(&folder.json(&["board", "show"])), OWNED + BOUGHT);
+    let rings = folder.json(&["ring", "list"]);
+    assert_eq!(rings["rings"][0]["state"], "closed", "{rings}");
+    let kind = |number: usize| {
+        let found = folder.json(&["find", &number.to_string()]);
+        found["matches"][0]["whereabouts"]["kind"].clone()
+    };
+    assert_eq!(kind(number(0)), "missing");
+    assert_eq!(kind(number(1)), "hook");
+    assert_eq!(kind(1_201), "hook");
+}
+
+/// `B`, five lines, and the board is there.
+fn put_up_a_board(screen: &mut Screen) {
+    screen.wait_for("Welcome");
+    screen.press("B", "Put up a board");
+    // The name stays as it is offered; Ctrl-W rubs a word out.
+    screen.keys(&format!(
+        "{ENTER}\x17{ROWS}{ENTER}\x17{COLUMNS}{ENTER}{ENTER}"
+    ));
+    screen.press(ENTER, &format!("{} free", ROWS * COLUMNS));
+}
+
+/// `i`, the path, the range left empty, and yes.
+fn bring_in(screen: &mut Screen, path: &str, cards: usize) {
+    screen.press("i", "Bring in a stock list");
+    screen.keys(path);
+    screen.keys(ENTER);
+    screen.press(ENTER, &format!("{cards} new cards"));
+    screen.keys("y");
+    screen.wait_gone("new cards");
+}
+
+/// Finds one card by typing and goes there, then chooses six cards, by Space and by find and Tab.
+fn find_and_choose(screen: &mut Screen) {
+    screen.press("/tide 2345", "Find");
+    // 2345 is nobody's number: rub one figure out and write another.
+    screen.press("\x7f0", "tide 2340");
+    screen.press(ENTER, &format!("Hook {}", mark(place(233))));
+
+    // The first six cards: three under the cursor, three by typing.
+    screen.press("/10", "tide 10");
+    screen.press(ENTER, "Hook A01");
+    screen.keys(&format!(" {RIGHT} {RIGHT} "));
+    screen.wait_for("3 chosen");
+    screen.keys("/");
+    for (nth, chosen) in [(3, 4), (4, 5), (5, 6)] {
+        screen.keys(&format!("{}{TAB}", number(nth)));
+        screen.wait_for(&format!("{chosen} chosen"));
+    }
+    screen.escape("Type a number");
+}
+
+/// Takes the six cards to a ring and puts them away, one of them lost on the way.
+fn take_and_put_away(screen: &mut Screen) {
+    screen.press("t", "Take to a project ring");
+    screen.press(&format!("Heron at dawn{ENTER}"), "6 out");
+    screen.press("r", "Heron at dawn");
+    screen.press(ENTER, "0 of 6 done");
+    screen.press("m", "1 of 6 done");
+    for done in 2..=5 {
+        screen.press(ENTER, &format!("{done} of 6 done"));
+    }
+    screen.press(ENTER, "Every card is accounted for");
+    screen.keys("y");
+    screen.wait_gone("Every card is accounted for");
+    screen.wait_for("1 missing");
+}
+
+/// Looks at the plans, does some steps, stops, and does the rest by a plan made anew.
+fn re_hang(screen: &mut Screen, folder: &Folder) {
+    let plans = steps(folder);
+    let fewest = plans[0];
+    assert!(plans.len() > 1 && plans.iter().all(|&steps| steps >= fewest));
+    screen.wait_for(&format!("plan 1 of {}", plans.len()));
+    screen.wait_for("as it will be");
+    screen.press(TAB, "as it is");
+    screen.press(TAB, "as it will be");
+    screen.press(RIGHT, "plan 2 of");
+    screen.keys(DOWN);
+    screen.press(LEFT, "plan 1 of");
+
+    screen.press(ENTER, &format!("0 of {fewest} steps done"));
+    for done in 1..=4 {
+        screen.press(ENTER, &format!("{done} of {fewest} steps done"));
+    }
+    screen.press("u", &format!("3 of {fewest} steps done"));
+    screen.keys(ESC);
+    screen.wait_for(&format!("stopped with {} steps left", fewest - 3));
+
+    let left = steps(folder)[0];
+    assert!(left <= fewest - 3, "what was done need not be done again");
+    screen.press("g", "plan 1 of");
+    screen.press(ENTER, &format!("0 of {left} steps done"));
+    screen.press("A", "the re-hang is done");
+    screen.wait_for(&format!("{} home", OWNED + BOUGHT - 1));
+}
