@@ -1,0 +1,52 @@
+//! Tells what is in a stash's record, event by event, in words. Changes nothing in it.
+//!
+//! `cargo run --example read_record -- DIR`, where `DIR` is the folder of a stash.
+
+use std::error::Error;
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+use std::{env, fs};
+
+use homehook::journal::Record;
+use homehook::journal::keeper::Keeper;
+use homehook::stash::event::Event;
+use homehook::stash::state::State;
+use homehook::stash::words::act_in_words;
+
+/// Prints every event with its number, its time and what it did.
+fn tell(dir: &Path) -> Result<(), Box<dyn Error>> {
+    if !Keeper::is_in(dir) {
+        return Err("there is no stash in this folder".into());
+    }
+    // Opening a record makes this process its writer, which may set an unfinished line aside. A
+    // copy leaves the stash itself as it is.
+    let copy = tempfile::tempdir()?;
+    for file in ["record.jsonl", "record.end"] {
+        if dir.join(file).exists() {
+            fs::copy(dir.join(file), copy.path().join(file))?;
+        }
+    }
+    let opened = Record::<Event>::open(copy.path())?;
+    let mut state = State::default();
+    for entry in opened.entries {
+        state.apply(&entry.event)?;
+        let words = act_in_words(&state, &entry.event.act);
+        println!("{:>5}  {:.0}  {words}", entry.seq, entry.time);
+    }
+    println!("{} cards; {}", state.cards().len(), opened.access);
+    Ok(())
+}
+
+fn main() -> ExitCode {
+    let Some(dir) = env::args_os().nth(1).map(PathBuf::from) else {
+        eprintln!("usage: read_record DIR");
+        return ExitCode::from(2);
+    };
+    match tell(&dir) {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(error) => {
+            eprintln!("{}: {error}", dir.display());
+            ExitCode::FAILURE
+        }
+    }
+}
