@@ -189,6 +189,7 @@ fn apply(n: usize, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     for (line, at) in words.iter().zip(1..) {
         output.line(format_args!("{at:>4}. {line}"))?;
     }
-    output.line(format_args!("Plan {n} is done: {} steps.", steps.len()))?;
+    let word = if steps.len() == 1 { "step" } else { "steps" };
+    output.line(format_args!("Plan {n} is done: {} {word}.", steps.len()))?;
     Ok(())
 }

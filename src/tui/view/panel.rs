@@ -141,7 +141,7 @@ pub(super) fn amount(kept: &Kept) -> String {
     let lengths = match (strands.lengths(), strands.loose()) {
         (1, 0) => "1 length".to_owned(),
         (n, 0) => format!("{n} lengths"),
-        (n, loose) => format!("{n} lengths + {loose} strands"),
+        (n, loose) => format!("{n}+{loose}: {n} whole, {loose} of 6 strands"),
     };
     let metres = f64::from(strands.0) / 6.0 * f64::from(kept.card.cut_cm) / 100.0;
     format!("{lengths} ({metres:.1} m)")
