@@ -99,7 +99,7 @@ fn cell(zoom: Zoom, state: &State, board: &Board, width: u16, height: u16) -> (u
     let each = |room: u16, count: u16| room / count.max(1);
     let (wide, high) = (each(width, board.columns), each(height, board.rows));
     match zoom {
-        Zoom::Far => (wide.clamp(2, 4), high.clamp(1, 2)),
+        Zoom::Far => (wide.clamp(2, 4), high.clamp(1, 3)),
         Zoom::Middle => {
             let number = number_width(state) + 3;
             (wide.clamp(number, number + 3), high.clamp(1, 3))
