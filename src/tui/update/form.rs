@@ -59,7 +59,12 @@ pub(super) fn take(state: &State) -> Form {
     } else {
         format!("Take to a project ring (open: {open})")
     };
-    let project = blank("project", "a new name makes a new ring", "");
+    let hint = if open.is_empty() {
+        "a name makes a new ring"
+    } else {
+        "a new name makes a new ring; Down and Up go through the open ones"
+    };
+    let project = blank("project", hint, "");
     form(Purpose::Take, title, vec![project])
 }
 
@@ -125,6 +130,9 @@ pub(super) fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect
     };
     let last = form.blanks.len().saturating_sub(1);
     match action {
+        Action::Next | Action::Previous if form.purpose == Purpose::Take => {
+            offer(form, stash.state, action);
+        }
         Action::Next => form.at = if form.at == last { 0 } else { form.at + 1 },
         Action::Previous => form.at = form.at.checked_sub(1).unwrap_or(last),
         Action::Accept if form.at < last => form.at += 1,
@@ -133,6 +141,26 @@ pub(super) fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect
         _ => {}
     }
     Vec::new()
+}
+
+/// Writes the next open ring, or the one before, into the only line of the form.
+fn offer(form: &mut Form, state: &State, action: Action) {
+    let rings = super::open_rings(state);
+    let Some(field) = current(form) else { return };
+    let at = rings
+        .iter()
+        .position(|ring| ring.project.same_as(field.text()));
+    let last = rings.len().saturating_sub(1);
+    let next = match (at, action) {
+        (None, Action::Previous) => last,
+        (None, _) => 0,
+        (Some(at), Action::Previous) => at.checked_sub(1).unwrap_or(last),
+        (Some(at), _) if at == last => 0,
+        (Some(at), _) => at + 1,
+    };
+    if let Some(ring) = rings.get(next) {
+        *field = Field::with(ring.project.as_str());
+    }
 }
 
 /// The form is filled in: asks for what it was for, or says what is wrong with it.

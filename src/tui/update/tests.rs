@@ -155,3 +155,23 @@ fn the_cursor_stays_on_the_board() {
     desk.keys("b");
     assert_eq!((desk.app.eye.row, desk.app.eye.column), (1, 2));
 }
+
+#[test]
+fn the_form_for_taking_goes_through_the_open_rings() {
+    let mut desk = Desk::sample(Depth::None);
+    let open: Vec<String> = super::open_rings(&desk.state)
+        .iter()
+        .map(|ring| ring.project.to_string())
+        .collect();
+    desk.keys("t");
+    let written = |desk: &Desk| match &desk.app.mode {
+        Mode::Form(form) => form.blanks[0].field.text().to_owned(),
+        other => panic!("{other:?}"),
+    };
+    for code in std::iter::repeat_n(Code::Down, open.len()).chain([Code::Down]) {
+        desk.take(Message::Key(Key::plain(code)));
+    }
+    assert_eq!(written(&desk), open[0]);
+    desk.take(Message::Key(Key::plain(Code::Up)));
+    assert_eq!(written(&desk), open[open.len() - 1]);
+}
