@@ -69,8 +69,14 @@ pub(super) fn card(app: &App, state: &State, width: usize) -> Vec<Line<'static>>
     lines
 }
 
+/// The number and the name of a card on its swatch.
+pub(super) fn heading(app: &App, state: &State, kept: &Kept, width: usize) -> [Line<'static>; 2] {
+    let number = state.card_name(kept);
+    [number.as_str(), kept.card.name.as_str()].map(|text| swatch(&app.theme, kept, text, width))
+}
+
 /// A swatch as wide as the panel, where the terminal shows colour.
-pub(super) fn swatch(theme: &Theme, kept: &Kept, text: &str, width: usize) -> Line<'static> {
+fn swatch(theme: &Theme, kept: &Kept, text: &str, width: usize) -> Line<'static> {
     let style = kept.card.colour.and_then(|colour| theme.swatch(colour));
     match style {
         Some(style) => Line::styled(pad(&format!(" {text}"), width), style),
@@ -82,12 +88,8 @@ pub(super) fn swatch(theme: &Theme, kept: &Kept, text: &str, width: usize) -> Li
 pub(super) fn about(app: &App, state: &State, kept: &Kept, width: usize) -> Vec<Line<'static>> {
     let theme = &app.theme;
     let faint = theme.faint();
-    let name = &kept.card.name;
-    let mut lines = vec![
-        swatch(theme, kept, &state.card_name(kept), width),
-        swatch(theme, kept, name.as_str(), width),
-        Line::default(),
-    ];
+    let mut lines = heading(app, state, kept, width).to_vec();
+    lines.push(Line::default());
     let at_home = kept.home.is_some() && kept.place.at.hook() == kept.home;
     let place = if at_home {
         "at home".to_owned()

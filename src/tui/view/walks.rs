@@ -46,18 +46,7 @@ pub(super) fn put_away(
         |home| format!("hang it on {}", state.mark(home)),
     );
     lines.push(Line::styled(pad(&home, width), app.theme.target()));
-    lines.push(panel::swatch(
-        &app.theme,
-        kept,
-        &state.card_name(kept),
-        width,
-    ));
-    lines.push(panel::swatch(
-        &app.theme,
-        kept,
-        kept.card.name.as_str(),
-        width,
-    ));
+    lines.extend(panel::heading(app, state, kept, width));
     lines.push(Line::raw(fit(&panel::amount(kept), width)));
     lines.push(Line::default());
     lines.push(Line::styled("then", app.theme.faint()));
@@ -238,18 +227,7 @@ pub(super) fn work(
         }
         (_, Some(to)) => format!("hang it on {}", state.mark(to)),
     };
-    lines.push(panel::swatch(
-        &app.theme,
-        kept,
-        &state.card_name(kept),
-        width,
-    ));
-    lines.push(panel::swatch(
-        &app.theme,
-        kept,
-        kept.card.name.as_str(),
-        width,
-    ));
+    lines.extend(panel::heading(app, state, kept, width));
     lines.extend(paragraph(&todo, width, app.theme.target()));
     if let Some(to) = step.to {
         let text = format!("and write {} on the card", state.mark(to));
