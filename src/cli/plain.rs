@@ -23,9 +23,12 @@ pub fn heading(board: &Board) -> String {
         ReadingOrder::Columns => "read column by column",
         ReadingOrder::ThereAndBack => "read there and back",
     };
+    let many = |n: u16, what: &str| format!("{n} {what}{}", if n == 1 { "" } else { "s" });
     format!(
-        "{}: {} rows of {} hooks, {places}, {reading}",
-        board.name, board.rows, board.columns
+        "{}: {} of {}, {places}, {reading}",
+        board.name,
+        many(board.rows, "row"),
+        many(board.columns, "hook")
     )
 }
 
