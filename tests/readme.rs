@@ -110,9 +110,9 @@ fn every_command_works_in_the_order_it_stands() {
         assert!(!said.contains("panicked"), "{asked}\n{said}");
     }
     let (_, found) = run(dir.path(), "homehook find slate");
-    assert!(found.contains("at home"), "{found}");
+    assert!(found.contains("parked on hook B06"), "{found}");
     let (_, board) = run(dir.path(), "homehook board show --grid");
-    assert!(board.contains("0 out, 0 missing, 0 to hang"), "{board}");
+    assert!(board.contains("1 out, 0 missing, 0 to hang"), "{board}");
 }
 
 #[test]
