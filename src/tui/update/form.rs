@@ -12,7 +12,7 @@ use crate::stash::intake::{Amount, StockRow};
 use crate::stash::names::list;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
-use crate::tui::app::{App, Blank, Form, Mode, Purpose, Stash};
+use crate::tui::app::{App, Blank, Form, Mode, Purpose, Stash, cards_at};
 use crate::tui::field::Field;
 use crate::tui::key::Key;
 use crate::tui::keymap::Action;
@@ -101,7 +101,12 @@ pub(super) fn park(ring: RingId, mark: &str) -> Form {
 }
 
 pub(super) fn block(state: &State, hook: HookRef) -> Form {
-    let title = format!("Block hook {}", state.mark(hook));
+    let mark = state.mark(hook);
+    let title = match cards_at(state, hook).len() {
+        0 => format!("Block hook {mark}"),
+        1 => format!("Block hook {mark}: its card goes to the tray"),
+        n => format!("Block hook {mark}: its {n} cards go to the tray"),
+    };
     let why = blank("why", "bracket, light, out of reach ...", "");
     form(Purpose::Block(hook), title, vec![why])
 }
