@@ -27,6 +27,12 @@ fn place(kept: &Kept, at: Whereabouts, now: Timestamp) -> Change {
     }
 }
 
+/// Where a card is when it is put away: on its hook, or in the tray where it has none.
+fn at_home(kept: &Kept) -> Whereabouts {
+    kept.home
+        .map_or(Whereabouts::Unhung, |hook| Whereabouts::Hook { hook })
+}
+
 fn ring_change(before: &Ring, after: Ring) -> Change {
     Change::Ring {
         before: Some(before.clone()),
@@ -140,9 +146,7 @@ pub fn give_back(
                 place: state.place_in_words(kept),
             });
         }
-        let home = kept
-            .home
-            .map_or(Whereabouts::Unhung, |hook| Whereabouts::Hook { hook });
+        let home = at_home(kept);
         changes.push(place(kept, home, now));
     }
     Ok(Event {
@@ -279,9 +283,7 @@ pub fn found(state: &State, card: CardId, now: Timestamp) -> Result<Event, Refus
             });
         }
     }
-    let home = kept
-        .home
-        .map_or(Whereabouts::Unhung, |hook| Whereabouts::Hook { hook });
+    let home = at_home(kept);
     Ok(Event {
         act: Act::Found { card },
         changes: vec![place(kept, home, now)],
