@@ -73,7 +73,8 @@ impl History {
     }
 
     /// The events that stand, newest first.
-    pub fn newest_first(&self) -> impl Iterator<Item = &Past> {
+    #[cfg(test)]
+    fn newest_first(&self) -> impl Iterator<Item = &Past> {
         self.done.iter().rev()
     }
 
