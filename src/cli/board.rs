@@ -7,11 +7,12 @@ use serde_json::json;
 use super::args::{BoardCommand, ResizeArgs};
 use super::failure::Failure;
 use super::output::Output;
-use super::plain::{self, Counts};
+use super::plain;
 use super::{open, run};
 use crate::exchange::export::BoardOut;
 use crate::stash::command::board::{self, Measures, NewBoard, Unhang};
 use crate::stash::command::family;
+use crate::stash::count::Counts;
 use crate::stash::event::Event;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
@@ -70,7 +71,7 @@ fn change(
 ) -> Result<(), Failure> {
     let changed = run::change(dir, output, ask)?;
     let words = act_in_words(changed.keeper.state(), &changed.event.act);
-    let to_hang = Counts::of(changed.keeper.state()).to_hang;
+    let to_hang = Counts::of(changed.keeper.state()).in_tray;
     output.done(&words, json!({"event": changed.seq, "to_hang": to_hang}))?;
     Ok(())
 }
@@ -127,6 +128,6 @@ fn show(state: &State, grid: bool, output: &mut Output) -> Result<(), Failure> {
     } else if grid {
         output.line(plain::LEGEND)?;
     }
-    output.line(Counts::of(state).in_words())?;
+    output.line(plain::in_words(&Counts::of(state)))?;
     Ok(())
 }

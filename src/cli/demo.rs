@@ -234,7 +234,7 @@ fn read_key(state: &State, text: &str) -> Result<Vec<KeyEntry>, Refusal> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::cli::plain::Counts;
+    use crate::stash::count::Counts;
 
     #[test]
     fn the_demonstration_keeps_every_law_and_has_work_to_do() {
@@ -242,8 +242,8 @@ mod tests {
         let keeper = build(folder.path(), Timestamp::now()).unwrap();
         assert_eq!(keeper.broken_laws(), []);
         let counts = Counts::of(keeper.state());
-        assert_eq!((counts.missing, counts.to_hang), (MISSING, 30));
-        assert_eq!(counts.home + counts.out + counts.missing, 195);
+        assert_eq!((counts.missing, counts.in_tray), (MISSING, 30));
+        assert_eq!(counts.home + counts.away() + counts.missing, 195);
 
         let rings: Vec<_> = keeper.state().rings().collect();
         assert_eq!(rings.len(), PROJECTS.len());

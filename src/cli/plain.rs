@@ -7,6 +7,7 @@ use super::time;
 use crate::model::board::{Board, HookRef, ReadingOrder};
 use crate::model::ring::{Ring, RingState};
 use crate::model::whereabouts::Whereabouts;
+use crate::stash::count::Counts;
 use crate::stash::state::{Kept, State};
 
 /// Cells of the picture are cut to so many columns.
@@ -165,49 +166,17 @@ fn cell(state: &State, board: &Board, hook: HookRef) -> String {
     }
 }
 
-/// How many cards are where, and how many places are free.
-#[derive(Debug, Default, PartialEq, Eq)]
-pub struct Counts {
-    /// Cards on the hook they belong on.
-    pub home: usize,
-    /// Cards on rings, in the hand, on another hook or elsewhere.
-    pub out: usize,
-    /// Cards declared missing.
-    pub missing: usize,
-    /// Cards in the tray.
-    pub to_hang: usize,
-    /// Places nobody belongs on.
-    pub free: usize,
-}
-
-impl Counts {
-    /// Counts a stash.
-    pub fn of(state: &State) -> Self {
-        let mut counts = Self::default();
-        for kept in state.cards() {
-            *match kept.place.at {
-                Whereabouts::Hook { hook } if kept.home == Some(hook) => &mut counts.home,
-                Whereabouts::Missing { .. } => &mut counts.missing,
-                Whereabouts::Unhung => &mut counts.to_hang,
-                _ => &mut counts.out,
-            } += 1;
-        }
-        counts.free = state.hooks().map(|hook| state.free_places(hook)).sum();
-        counts
-    }
-
-    /// `181 home, 12 out, 2 missing, 30 to hang, 42 free places`.
-    pub fn in_words(&self) -> String {
-        format!(
-            "{} home, {} out, {} missing, {} to hang, {} free {}",
-            self.home,
-            self.out,
-            self.missing,
-            self.to_hang,
-            self.free,
-            if self.free == 1 { "place" } else { "places" }
-        )
-    }
+/// `181 home, 12 out, 2 missing, 30 to hang, 42 free places`.
+pub fn in_words(counts: &Counts) -> String {
+    format!(
+        "{} home, {} out, {} missing, {} to hang, {} free {}",
+        counts.home,
+        counts.away(),
+        counts.missing,
+        counts.in_tray,
+        counts.free,
+        if counts.free == 1 { "place" } else { "places" }
+    )
 }
 
 /// The rings that are not closed, a line each.
@@ -311,7 +280,7 @@ mod tests {
     fn every_card_and_every_free_place_is_counted_once() {
         let counts = Counts::of(&state());
         assert_eq!(
-            counts.in_words(),
+            in_words(&counts),
             "1 home, 1 out, 1 missing, 1 to hang, 4 free places"
         );
     }

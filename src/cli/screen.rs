@@ -8,9 +8,10 @@ use jiff::Timestamp;
 use super::failure::Failure;
 use super::open;
 use super::output::Output;
-use super::plain::{self, Counts};
+use super::plain;
 use crate::journal::Notice;
 use crate::journal::keeper::Keeper;
+use crate::stash::count::Counts;
 use crate::stash::state::State;
 
 /// Opens the stash on the screen. Without a terminal it prints the plain board, and makes no
@@ -61,7 +62,7 @@ pub fn print(state: &State, output: &mut Output) -> Result<(), Failure> {
     } else {
         output.line(plain::LEGEND)?;
     }
-    output.line(Counts::of(state).in_words())?;
+    output.line(plain::in_words(&Counts::of(state)))?;
     for ring in plain::rings(state, Timestamp::now()) {
         output.line(ring)?;
     }

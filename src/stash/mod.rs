@@ -7,6 +7,7 @@
 
 pub mod change;
 pub mod command;
+pub mod count;
 pub mod event;
 pub mod find;
 pub mod history;

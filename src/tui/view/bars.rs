@@ -6,36 +6,10 @@ use ratatui::text::{Line, Span};
 use unicode_width::UnicodeWidthStr;
 
 use super::text::fit;
-use crate::model::whereabouts::Whereabouts;
+use crate::stash::count::Counts;
 use crate::stash::state::State;
 use crate::tui::app::{App, Stash};
 use crate::tui::keymap;
-
-/// How the stash stands, counted.
-#[derive(Default)]
-struct Counts {
-    home: usize,
-    out: usize,
-    missing: usize,
-    to_hang: usize,
-    elsewhere: usize,
-    free: usize,
-}
-
-fn count(state: &State) -> Counts {
-    let mut counts = Counts::default();
-    for kept in state.cards() {
-        match &kept.place.at {
-            Whereabouts::Hook { hook } if kept.home == Some(*hook) => counts.home += 1,
-            Whereabouts::Ring { .. } => counts.out += 1,
-            Whereabouts::Missing { .. } => counts.missing += 1,
-            Whereabouts::Unhung | Whereabouts::Hand => counts.to_hang += 1,
-            Whereabouts::Hook { .. } | Whereabouts::Elsewhere { .. } => counts.elsewhere += 1,
-        }
-    }
-    counts.free = state.hooks().map(|hook| state.free_places(hook)).sum();
-    counts
-}
 
 /// Which board it is, and how the stash stands.
 pub(super) fn title(app: &App, state: &State, frame: &mut Frame<'_>, area: Rect) {
@@ -46,7 +20,8 @@ pub(super) fn title(app: &App, state: &State, frame: &mut Frame<'_>, area: Rect)
         0 | 1 => String::new(),
         n => format!(" ({} of {n})", app.eye.board + 1),
     };
-    let counts = count(state);
+    let counts = Counts::of(state);
+    let to_hang = counts.in_tray + counts.in_hand;
     let mut spans = vec![Span::styled(
         format!(" {name}{boards}  "),
         app.theme.strong(),
@@ -56,7 +31,7 @@ pub(super) fn title(app: &App, state: &State, frame: &mut Frame<'_>, area: Rect)
     };
     let plain = ratatui::style::Style::new();
     say(counts.home, "home", plain);
-    let (out, missing) = (counts.out, counts.missing);
+    let (out, missing) = (counts.on_rings, counts.missing);
     say(out, "out", if out > 0 { app.theme.away() } else { plain });
     say(
         missing,
@@ -68,13 +43,9 @@ pub(super) fn title(app: &App, state: &State, frame: &mut Frame<'_>, area: Rect)
         },
     );
     say(
-        counts.to_hang,
+        to_hang,
         "to hang",
-        if counts.to_hang > 0 {
-            app.theme.away()
-        } else {
-            plain
-        },
+        if to_hang > 0 { app.theme.away() } else { plain },
     );
     if counts.elsewhere > 0 {
         say(counts.elsewhere, "elsewhere", app.theme.away());
