@@ -91,7 +91,7 @@ impl Keeper {
             }
             match self.state.apply(&event) {
                 Ok(()) => {
-                    self.history.note(seq, &event);
+                    self.history.note(seq, event);
                     self.last_seq = seq;
                 }
                 Err(misfit) => self.misfit = Some((seq, misfit)),
@@ -162,7 +162,7 @@ impl Keeper {
         self.state.apply(event).map_err(Refusal::from)?;
         match self.record.append(now, event) {
             Ok(seq) => {
-                self.history.note(seq, event);
+                self.history.note(seq, event.clone());
                 self.last_seq = seq;
                 Ok(seq)
             }

@@ -30,8 +30,7 @@ pub struct History {
 impl History {
     /// Takes note of an event that was recorded. Every event of a record passes here once, in
     /// order, so the same history stands after a restart.
-    pub fn note(&mut self, seq: u64, event: &Event) {
-        let event = event.clone();
+    pub fn note(&mut self, seq: u64, event: Event) {
         match event.act {
             Act::Undo { .. } => {
                 if let Some(taken_back) = self.done.pop_back() {
@@ -124,7 +123,7 @@ mod tests {
     fn with(events: usize) -> History {
         let mut history = History::default();
         for number in 1..=events {
-            history.note(number as u64, &event(number));
+            history.note(number as u64, event(number));
         }
         history
     }
@@ -135,14 +134,14 @@ mod tests {
         for (seq, undone) in [(4, 3), (5, 2)] {
             let undo = history.undo().unwrap();
             assert_eq!(undo.act, Act::Undo { seq: undone });
-            history.note(seq, &undo);
+            history.note(seq, undo.clone());
         }
         assert_eq!(history.last_done().unwrap().seq, 1);
         assert_eq!(history.last_undone().unwrap().act, event(2).act);
         for (seq, redone) in [(6, 5), (7, 4)] {
             let redo = history.redo().unwrap();
             assert_eq!(redo.act, Act::Redo { seq: redone });
-            history.note(seq, &redo);
+            history.note(seq, redo.clone());
         }
         assert_eq!(history.redo(), Err(Refusal::NothingToRedo));
         let acts: Vec<Act> = history
@@ -158,8 +157,8 @@ mod tests {
     fn a_new_event_ends_what_could_be_done_again() {
         let mut history = with(2);
         let undo = history.undo().unwrap();
-        history.note(3, &undo);
-        history.note(4, &event(4));
+        history.note(3, undo.clone());
+        history.note(4, event(4));
         assert_eq!(history.redo(), Err(Refusal::NothingToRedo));
         assert_eq!(history.undo().unwrap().act, Act::Undo { seq: 4 });
     }
@@ -169,12 +168,12 @@ mod tests {
         let mut history = with(REACH + 5);
         for step in 0..REACH {
             let undo = history.undo().unwrap();
-            history.note((REACH + 6 + step) as u64, &undo);
+            history.note((REACH + 6 + step) as u64, undo.clone());
         }
         assert_eq!(history.undo(), Err(Refusal::NothingToUndo));
         for step in 0..REACH {
             let redo = history.redo().unwrap();
-            history.note((2 * REACH + 6 + step) as u64, &redo);
+            history.note((2 * REACH + 6 + step) as u64, redo.clone());
         }
         assert_eq!(history.redo(), Err(Refusal::NothingToRedo));
         assert_eq!(history.newest_first().count(), REACH);

@@ -122,7 +122,7 @@ impl Desk {
         let applied = self.state.apply(event);
         applied.map_err(|misfit| Refusal::from(misfit).to_string())?;
         self.seq += 1;
-        self.history.note(self.seq, event);
+        self.history.note(self.seq, event.clone());
         Ok(event.act.clone())
     }
 

@@ -144,7 +144,7 @@ impl Life {
 
         self.events.push(event);
         let seq = self.events.len().try_into().unwrap();
-        self.history.note(seq, self.events.last().unwrap());
+        self.history.note(seq, self.events.last().unwrap().clone());
     }
 
     fn live(&mut self, choice: Choice) {
