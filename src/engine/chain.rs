@@ -80,7 +80,9 @@ pub(super) fn heaviest_chain(
     let scale = Scale::new(&candidates, free);
     let mut steps = Steps::new(scale.len());
     for candidate in &mut candidates {
-        let weight = weight(candidate.rank);
+        // A pinned card fits into every chain, so any weight above nothing keeps it.
+        let least = u64::from(instance.is_pinned(candidate.rank));
+        let weight = weight(candidate.rank).max(least);
         let above = steps.lower_from(scale.first_above(candidate.high), weight);
         candidate.beaten_from = above.map_or(u64::MAX, |index| scale.value(index));
         steps.raise(scale.index(candidate.low), weight);
@@ -249,7 +251,9 @@ mod tests {
     use proptest::collection::vec;
     use proptest::prelude::*;
 
-    use super::super::testing::{all_plans, assert_sound, best_by_hooks, boards, cost_of};
+    use super::super::testing::{
+        all_plans, assert_sound, best_by_hooks, boards, cost_of, plans_with_pins, some_pinned,
+    };
     use super::*;
 
     /// Cards of `values` on a roomy board with one place a hook: `apart` hooks for each value, so
@@ -343,6 +347,27 @@ mod tests {
             let homes = fewest_moves_weighted(&board, weight).unwrap();
             assert_sound(&board, &homes);
             prop_assert_eq!(Some(cost_of(&board, &homes.hook, weight).0), least(weight));
+        }
+
+        #[test]
+        fn pinned_cards_stay_and_the_rest_is_as_good_as_can_be(
+            board in boards(6, 3, 7),
+            weight in weights(),
+            pins in vec(any::<u8>(), 7),
+        ) {
+            let stay = some_pinned(&board, &pins);
+            let plans = plans_with_pins(&board, &stay);
+            let weight = &weight[..stay.len()];
+            match board.with_pins(&stay) {
+                Ok(board) => {
+                    let homes = fewest_moves_weighted(&board, weight).unwrap();
+                    assert_sound(&board, &homes);
+                    prop_assert!(plans.contains(&homes.hook));
+                    let least = plans.iter().map(|hook| cost_of(&board, hook, weight).0).min();
+                    prop_assert_eq!(Some(cost_of(&board, &homes.hook, weight).0), least);
+                }
+                Err(_) => prop_assert!(plans.is_empty()),
+            }
         }
 
         #[test]

@@ -103,7 +103,13 @@ impl<'a> Table<'a> {
 
     /// The plan with the least of `cost(rank, q)` summed over cards.
     pub(super) fn cheapest(&self, cost: impl Fn(usize, usize) -> Cost) -> Vec<u64> {
-        line::cheapest(self.instance.cards().len(), self.width, Cost::ZERO, cost)
+        let free = self.width as u64 - 1;
+        let ends = |rank| {
+            let (low, high) = self.instance.ends(rank, free);
+            (low as usize, high as usize)
+        };
+        let cards = self.instance.cards().len();
+        line::cheapest(cards, self.width, Cost::ZERO, ends, cost)
     }
 
     /// The plan with the least weight touched, then the least distance, then the most room.

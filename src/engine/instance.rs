@@ -65,6 +65,36 @@ pub enum EngineError {
         /// Cards it would carry.
         cards: u64,
     },
+    /// Two pinned cards cannot both stay.
+    #[error(
+        "cards {first} and {second} are pinned to hooks {first_hook} and {second_hook}, but there is no room for both in the wanted order; unpin one of them"
+    )]
+    PinsClash {
+        /// Rank of the one that comes first in the wanted order.
+        first: usize,
+        /// Its hook.
+        first_hook: usize,
+        /// Rank of the other.
+        second: usize,
+        /// Its hook.
+        second_hook: usize,
+    },
+    /// A pinned card cannot stay, whatever the others do.
+    #[error(
+        "card {card} is pinned to hook {hook}, but there are too few open places there, before it or behind it; unpin it"
+    )]
+    PinOutOfReach {
+        /// Rank of the card.
+        card: usize,
+        /// Its hook.
+        hook: usize,
+    },
+    /// A card is pinned that does not hang.
+    #[error("card {card} is pinned, but hangs on no hook; give it one, or unpin it")]
+    PinWithoutHook {
+        /// Rank of the card.
+        card: usize,
+    },
     /// A card that hangs has no home in the wanted homes.
     #[error(
         "card {card} hangs on a hook, but is given no home; give it one, or take it off the board first"
@@ -101,6 +131,22 @@ pub struct Instance {
     cards: Vec<Option<usize>>,
     /// First place of each hook, then the number of places: `capacity.len() + 1` entries.
     first: Vec<u64>,
+    pins: Option<Pins>,
+}
+
+/// What pinned cards leave to all cards.
+///
+/// A row of `q` that gives every pinned card its hook keeps each `q` within these ends. Conversely a
+/// non-decreasing row of cards within their ends can always be completed so that every pinned card
+/// stays: between the values before and behind it and the ends of its own window something is left,
+/// because no two of those are apart.
+#[derive(Debug, Clone, PartialEq, Eq)]
+struct Pins {
+    stay: Vec<bool>,
+    /// Lowest `q` of each card, non-decreasing.
+    low: Vec<u64>,
+    /// Highest `q` of each card, non-decreasing.
+    high: Vec<u64>,
 }
 
 impl Instance {
@@ -133,7 +179,67 @@ impl Instance {
             capacity,
             cards,
             first,
+            pins: None,
         })
+    }
+
+    /// The same with pinned cards: `stay[r]` = card `r` keeps its hook in every answer. O(cards).
+    ///
+    /// # Errors
+    /// [`EngineError::Length`] without one entry for each card; [`EngineError::PinWithoutHook`] for a
+    /// card that does not hang; [`EngineError::PinOutOfReach`] and [`EngineError::PinsClash`] where
+    /// pinned cards cannot stay; [`EngineError::Short`] where there are fewer places than cards.
+    pub fn with_pins(mut self, stay: &[bool]) -> Result<Self, EngineError> {
+        check_length("pins", self.cards.len(), stay.len())?;
+        self.pins = None;
+        let free = self.free()?;
+        let mut low = vec![0; stay.len()];
+        let mut high = vec![free; stay.len()];
+        // The pinned card that holds the values up, with its hook and its lowest value.
+        let mut holds: Option<(usize, usize, u64)> = None;
+        for (card, _) in stay.iter().enumerate().filter(|(_, stay)| **stay) {
+            let hook = self.cards[card].ok_or(EngineError::PinWithoutHook { card })?;
+            let window = self.window(card, hook, free);
+            let (from, to) = window.ok_or(EngineError::PinOutOfReach { card, hook })?;
+            if let Some((first, first_hook, value)) = holds
+                && value > to
+            {
+                return Err(EngineError::PinsClash {
+                    first,
+                    first_hook,
+                    second: card,
+                    second_hook: hook,
+                });
+            }
+            if holds.is_none_or(|(.., value)| value < from) {
+                holds = Some((card, hook, from));
+            }
+            (low[card], high[card]) = (from, to);
+        }
+        for card in 1..low.len() {
+            low[card] = low[card].max(low[card - 1]);
+        }
+        for card in (1..high.len()).rev() {
+            high[card - 1] = high[card - 1].min(high[card]);
+        }
+        self.pins = Some(Pins {
+            stay: stay.to_vec(),
+            low,
+            high,
+        });
+        Ok(self)
+    }
+
+    /// Whether card `rank` is pinned where it hangs.
+    pub fn is_pinned(&self, rank: usize) -> bool {
+        self.pins.as_ref().is_some_and(|pins| pins.stay[rank])
+    }
+
+    /// The lowest and the highest `q` that pins leave to card `rank`, given `free` free places.
+    pub(super) fn ends(&self, rank: usize, free: u64) -> (u64, u64) {
+        self.pins
+            .as_ref()
+            .map_or((0, free), |pins| (pins.low[rank], pins.high[rank]))
     }
 
     /// Places of each hook, in reading order; 0 = blocked.
@@ -175,13 +281,14 @@ impl Instance {
     }
 
     /// The values of `q` with which the card of rank `rank` hangs on `hook`, lowest and highest,
-    /// given `free` free places in all; `None` where it cannot hang there at all.
+    /// given `free` free places in all; `None` where it cannot hang there at all, pins heeded.
     pub(super) fn window(&self, rank: usize, hook: usize, free: u64) -> Option<(u64, u64)> {
+        let (least, most) = self.ends(rank, free);
         let rank = rank as u64;
-        let low = self.first[hook].saturating_sub(rank);
+        let low = self.first[hook].saturating_sub(rank).max(least);
         // One past the last place of the hook, seen from the card; 0 or less = out of reach.
         let end = self.first[hook + 1].checked_sub(rank)?;
-        let high = free.min(end.checked_sub(1)?);
+        let high = most.min(end.checked_sub(1)?);
         (low <= high).then_some((low, high))
     }
 }
@@ -256,6 +363,33 @@ mod tests {
             }
         );
         assert!(error.to_string().starts_with("3 more places are needed"));
+    }
+
+    fn pinned(capacity: &[u32], cards: &[usize], pins: &[usize]) -> Result<Instance, EngineError> {
+        let cards: Vec<Option<usize>> = cards.iter().copied().map(Some).collect();
+        let stay: Vec<bool> = (0..cards.len()).map(|card| pins.contains(&card)).collect();
+        Instance::new(capacity.to_vec(), cards)?.with_pins(&stay)
+    }
+
+    #[test]
+    fn pins_that_cannot_hold_are_named() {
+        // In the wrong order, or with too little between them.
+        let clash = EngineError::PinsClash {
+            first: 0,
+            first_hook: 2,
+            second: 2,
+            second_hook: 3,
+        };
+        assert_eq!(pinned(&[1; 5], &[2, 0, 3], &[0, 2]), Err(clash));
+        assert!(pinned(&[1; 5], &[1, 0, 3], &[0, 2]).is_ok());
+        let reach = EngineError::PinOutOfReach { card: 1, hook: 0 };
+        assert_eq!(pinned(&[1; 5], &[2, 0, 3], &[1]), Err(reach));
+        let blocked = EngineError::PinOutOfReach { card: 0, hook: 1 };
+        assert_eq!(pinned(&[1, 0, 1], &[1], &[0]), Err(blocked));
+        assert!(pinned(&[2, 2], &[0, 0, 1], &[0, 1, 2]).is_ok());
+        let none = Instance::new(vec![1], vec![None]).unwrap();
+        let error = none.with_pins(&[true]).unwrap_err();
+        assert_eq!(error, EngineError::PinWithoutHook { card: 0 });
     }
 
     #[test]

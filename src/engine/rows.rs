@@ -63,7 +63,9 @@ pub(super) fn start_families_on_rows(
         return;
     }
     let half_row = u128::from(instance.places() * PARTS / (2 * row_places.len() as u64));
-    let plan = line::cheapest(starts.len(), free as usize + 1, 0u128, |family, q| {
+    let width = free as usize + 1;
+    let ends = |_| (0, width - 1);
+    let plan = line::cheapest(starts.len(), width, 0u128, ends, |family, q| {
         let (rank, q) = (starts[family], q as u64);
         let off = u128::from((q * PARTS).abs_diff(before[rank]));
         let fresh = row_places.binary_search(&(q + rank as u64)).is_ok();

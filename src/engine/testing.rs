@@ -40,6 +40,24 @@ pub(super) fn boards(hooks: usize, places: u32, cards: usize) -> impl Strategy<V
         })
 }
 
+/// Some of the cards that hang, pinned: those with an odd number of `pins`.
+pub(super) fn some_pinned(board: &Instance, pins: &[u8]) -> Vec<bool> {
+    let cards = board.cards().iter().zip(pins);
+    cards
+        .map(|(now, pin)| now.is_some() && pin % 2 == 1)
+        .collect()
+}
+
+/// Every set of homes that keeps the pinned cards.
+pub(super) fn plans_with_pins(instance: &Instance, stay: &[bool]) -> Vec<Vec<usize>> {
+    let mut plans = all_plans(instance);
+    plans.retain(|hook| {
+        let mut cards = hook.iter().zip(instance.cards()).zip(stay);
+        cards.all(|((new, now), stay)| !stay || *now == Some(*new))
+    });
+    plans
+}
+
 /// Every set of homes that is non-decreasing and within capacity.
 pub(super) fn all_plans(instance: &Instance) -> Vec<Vec<usize>> {
     fn extend(left: &mut [u32], cards: usize, plan: &mut Vec<usize>, plans: &mut Vec<Vec<usize>>) {
