@@ -4,13 +4,12 @@ pub mod chain;
 pub mod colour;
 pub mod distance;
 pub mod family;
-mod ideal;
 pub mod instance;
 mod line;
 pub mod newcomer;
 pub mod plans;
 pub mod room;
-mod rows;
+pub mod rows;
 #[cfg(test)]
 mod testing;
 pub mod work;

@@ -1,5 +1,7 @@
 //! Slow, obvious models that the solvers are compared with, and boards to compare them on.
 
+use std::collections::BTreeMap;
+
 use proptest::collection::vec;
 use proptest::prelude::*;
 
@@ -83,6 +85,26 @@ pub(super) fn all_plans(instance: &Instance) -> Vec<Vec<usize>> {
         &mut Vec::new(),
         &mut plans,
     );
+    plans
+}
+
+/// Every set of homes with every choice of places on its hooks, in order.
+pub(super) fn places_of_plans(instance: &Instance) -> BTreeMap<Vec<usize>, Vec<Vec<usize>>> {
+    let hooks = 0..instance.capacity().len();
+    let ends = hooks.map(|hook| instance.first_place(hook)..instance.first_place(hook + 1));
+    let hook_of: Vec<usize> = ends
+        .enumerate()
+        .flat_map(|(hook, ends)| ends.map(move |_| hook))
+        .collect();
+    let mut plans = BTreeMap::new();
+    for chosen in 0u32..1 << hook_of.len() {
+        if chosen.count_ones() as usize == instance.cards().len() {
+            let on = (0..hook_of.len()).filter(|place| chosen >> place & 1 == 1);
+            let places: Vec<usize> = on.collect();
+            let hook: Vec<usize> = places.iter().map(|&place| hook_of[place]).collect();
+            plans.entry(hook).or_insert_with(Vec::new).push(places);
+        }
+    }
     plans
 }
 

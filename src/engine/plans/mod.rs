@@ -1,0 +1,232 @@
+//! The trade-off: a short list of plans from fewest moves to fresh layout, none beaten in everything.
+//!
+//! A plan is judged by six figures, lower being better in each: the weight it touches (for cards all
+//! alike the cards touched and rewritten together), cards touched on the wall, marks to rewrite on cards
+//! that are away, room (see [`super::room`]), family breaks (see [`super::rows`]) and the hand's
+//! travel. A plan that another one equals or beats in all of them is not worth showing.
+//!
+//! Candidates come from exact solutions. With weight `W`, room `R` and breaks `B`, for any prices `l`
+//! and `b` the plan with the least `l * W + R + b * B` is found exactly on the table of card by `q`
+//! (see [`super::line`]). Over all `l` these plans are the lower hull of all pairs `(W, R + b * B)`: two
+//! neighbours on the hull give the price at which both cost alike, and solving for it gives a plan
+//! between them or shows that the hull has none. The hull is made for no breaks price and, where
+//! families have rows, for two more. Between the points of a hull there may be plans that no price
+//! finds; on small boards these come from a table with the cards touched as one more dimension, which
+//! gives the most room for each number of them.
+
+mod candidates;
+mod choice;
+mod every;
+mod hull;
+
+use super::chain;
+use super::instance::{EngineError, Homes, Instance};
+use super::newcomer::touched_by_newcomer;
+use super::room::{Measure, Room};
+use super::rows::{Rows, check_rows, family_breaks};
+use super::work::{Step, order_of_work};
+
+/// What a list of plans is asked for.
+#[derive(Debug, Clone, Copy)]
+pub struct Wishes<'a> {
+    /// The colours that are to come.
+    pub room: Room<'a>,
+    /// Cost of touching each card where it hangs; `None` = each counts 1.
+    pub weight: Option<&'a [u32]>,
+    /// Which cards are away from the wall: a new home is a mark to rewrite, nothing to move; `None` =
+    /// none.
+    pub away: Option<&'a [bool]>,
+    /// Families and rows, if families are to stay on one row where they can.
+    pub rows: Option<Rows<'a>>,
+    /// Row and column of each hook, for the travel of the hand; `None` = one long row.
+    pub grid: Option<&'a [(u32, u32)]>,
+    /// How long things take.
+    pub pace: Pace,
+    /// Length of the list at most; 0 counts as 1.
+    pub most: usize,
+}
+
+impl Default for Wishes<'_> {
+    /// Nothing known of cards to come, cards all alike and on the wall, and eight plans at most.
+    fn default() -> Self {
+        Self {
+            room: Room::default(),
+            weight: None,
+            away: None,
+            rows: None,
+            grid: None,
+            pace: Pace::default(),
+            most: 8,
+        }
+    }
+}
+
+/// How long the parts of the work take, in seconds: an assumption, nothing measured.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Pace {
+    /// To take a card off, rub out its mark, write the new one and hang it.
+    pub card: f64,
+    /// To rewrite the mark of a card that is away.
+    pub mark: f64,
+    /// To set a card aside and take it up again.
+    pub aside: f64,
+    /// To reach one hook further.
+    pub hook: f64,
+}
+
+impl Default for Pace {
+    fn default() -> Self {
+        Self {
+            card: 30.0,
+            mark: 20.0,
+            aside: 5.0,
+            hook: 0.3,
+        }
+    }
+}
+
+/// New homes and what they cost and bring.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PlanHomes {
+    /// The homes, with the number of cards whose home changes and their distance.
+    pub homes: Homes,
+    /// Cards on the wall that change their hook.
+    pub touched: usize,
+    /// Cards away whose home changes.
+    pub relabel: usize,
+    /// Sum of the weights of both; their number where no weights are given.
+    pub weight_moved: u64,
+    /// The cards to come that will find no place, see [`super::room::room_score`]: lower is better.
+    pub room: f64,
+    /// Cards the next new one is expected to touch, see
+    /// [`super::newcomer::touched_by_newcomer`]; `None` where no place is free.
+    pub touched_by_newcomer: Option<f64>,
+    /// Families that go on in another row, see [`super::rows::family_breaks`]; `None` without rows.
+    pub family_breaks: Option<usize>,
+    /// Hooks the hand goes over, there and on, in rows and columns.
+    pub travel: u64,
+    /// The work by [`Wishes::pace`], in minutes.
+    pub minutes: f64,
+    /// The work, by [`super::work::order_of_work`].
+    pub steps: Vec<Step>,
+}
+
+/// Up to [`Wishes::most`] plans by rising weight touched, of which none is equalled or beaten by
+/// another in all figures.
+///
+/// The first touches the least weight there can be; of the others, those are chosen that differ most
+/// in weight, room and breaks, among them the one with the most room. The first has the least
+/// distance too, unless a plan of the same weight beats it in everything else.
+///
+/// Pins of the instance hold in all plans. O(cards * (free places + 1) + free places * colours to
+/// come) time for each of up to some thirty candidates. On boards with more than
+/// [`super::line::MOST_CELLS_BETWEEN`] cells there are two at most, the first and the even layout;
+/// beyond [`super::distance::MOST_CELLS`] the first takes no heed of distance, and says so.
+///
+/// # Errors
+/// [`EngineError::Length`] and [`EngineError::BadGap`] for wishes that do not fit the cards;
+/// [`EngineError::Short`] where there are fewer places than cards.
+pub fn plans(instance: &Instance, wishes: &Wishes) -> Result<Vec<PlanHomes>, EngineError> {
+    check(instance, wishes)?;
+    let measure = Measure::new(instance, &wishes.room)?;
+    let candidates = candidates::candidates(instance, &measure, wishes)?;
+    let judged: Result<Vec<_>, _> = candidates
+        .into_iter()
+        .map(|point| judge(instance, wishes, point))
+        .collect();
+    Ok(choice::choose(judged?, wishes.most.max(1)))
+}
+
+fn check(instance: &Instance, wishes: &Wishes) -> Result<(), EngineError> {
+    let cards = instance.cards().len();
+    if let Some(weight) = wishes.weight {
+        chain::check_weights(instance, weight)?;
+    }
+    if let Some(away) = wishes.away {
+        super::instance::check_length("cards that are away", cards, away.len())?;
+    }
+    if let Some(rows) = &wishes.rows {
+        check_rows(instance, rows)?;
+    }
+    if let Some(grid) = wishes.grid {
+        super::instance::check_length(
+            "places of the hooks",
+            instance.capacity().len(),
+            grid.len(),
+        )?;
+    }
+    Ok(())
+}
+
+/// A plan by the figures that are traded.
+#[derive(Debug, Clone)]
+struct Point {
+    homes: Homes,
+    weight: u64,
+    room: u128,
+    breaks: usize,
+}
+
+/// Works out the figures of a plan.
+fn judge(instance: &Instance, wishes: &Wishes, point: Point) -> Result<PlanHomes, EngineError> {
+    let (now, hook) = (instance.cards(), &point.homes.hook);
+    let liftable: Vec<bool> = match wishes.away {
+        Some(away) => away.iter().map(|away| !away).collect(),
+        None => vec![true; now.len()],
+    };
+    let new: Vec<Option<usize>> = hook.iter().copied().map(Some).collect();
+    let steps = order_of_work(instance.capacity(), now, &new, &liftable)?;
+    let changes = now.iter().zip(hook).zip(&liftable);
+    let touched = changes
+        .filter(|((now, new), on_wall)| **on_wall && now.is_some_and(|now| now != **new))
+        .count();
+    let relabel = point.homes.moved - touched;
+    let travel = travel(&steps, &liftable, wishes.grid);
+    let rows = wishes.rows.as_ref();
+    let family_breaks = rows
+        .map(|rows| family_breaks(instance, rows, hook))
+        .transpose()?;
+    let pace = &wishes.pace;
+    let count =
+        |here: &dyn Fn(&Step) -> bool| steps.iter().filter(|step| here(step)).count() as f64;
+    let seconds = pace.card * count(&|step| step.to.is_some() && liftable[step.card])
+        + pace.mark * count(&|step| step.to.is_some() && !liftable[step.card])
+        + pace.aside * count(&|step| step.to.is_none())
+        + pace.hook * travel as f64;
+    Ok(PlanHomes {
+        touched,
+        relabel,
+        weight_moved: point.weight,
+        room: super::room::in_cards(point.room),
+        touched_by_newcomer: touched_by_newcomer(instance, hook, wishes.room.unowned)?,
+        family_breaks,
+        travel,
+        minutes: seconds / 60.0,
+        steps,
+        homes: point.homes,
+    })
+}
+
+/// Hooks between the places where the hand takes and hangs, in the order of the steps; marks of cards
+/// that are away are written elsewhere.
+fn travel(steps: &[Step], on_wall: &[bool], grid: Option<&[(u32, u32)]>) -> u64 {
+    let far = |a: usize, b: usize| match grid {
+        Some(grid) => {
+            let ((row, column), (to_row, to_column)) = (grid[a], grid[b]);
+            u64::from(row.abs_diff(to_row)) + u64::from(column.abs_diff(to_column))
+        }
+        None => a.abs_diff(b) as u64,
+    };
+    let walk = steps.iter().filter(|step| on_wall[step.card]);
+    let mut stops = walk.flat_map(|step| [step.from, step.to]).flatten();
+    let mut at = stops.next();
+    let mut sum = 0;
+    for stop in stops {
+        sum += at.map_or(0, |at| far(at, stop));
+        at = Some(stop);
+    }
+    sum
+}
+
+#[cfg(test)]
+mod tests;
