@@ -1,10 +1,12 @@
-//! Re-hangs by the engine against a general solver for mixed integer linear programs.
+//! Re-hangs by the engine against answers from outside: a general solver for mixed integer linear
+//! programs, and what is published about longest increasing subsequences.
 //!
 //! The random boards are the same in every run; `PROPTEST_CASES` draws more of them.
 
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, missing_docs)]
 
 mod milp;
+mod subsequences;
 
 use homehook::engine::chain::{fewest_moves, fewest_moves_weighted};
 use homehook::engine::distance::fewest_moves_least_distance;
