@@ -33,11 +33,10 @@ pub fn cheapest_homes(board: &Instance, cost: impl Fn(usize, usize) -> u64) -> O
     }
     for pair in hangs.windows(2) {
         // Wherever the line of hooks is cut, a card stands before the cut only if the one before does.
-        let (mut before, mut after) = (Expression::default(), Expression::default());
-        for hook in 0..hooks {
-            before += pair[0][hook];
-            after += pair[1][hook];
-            model.add_constraint(after.clone().leq(before.clone()));
+        let mut overtaken = Expression::default();
+        for (&before, &after) in pair[0].iter().zip(&pair[1]) {
+            overtaken += after - before;
+            model.add_constraint(overtaken.clone().leq(0));
         }
     }
     let solution = match model.solve() {
