@@ -63,13 +63,40 @@ fn permutations(n: usize) -> Vec<Vec<usize>> {
     permutations(largest).into_iter().flat_map(insert).collect()
 }
 
+/// Standard Young tableaux with rows of these lengths, none longer than the one before, by the hook
+/// length formula: J. S. Frame, G. de B. Robinson, R. M. Thrall, "The hook graphs of the symmetric
+/// group", Canad. J. Math. 6, 316-324, 1954 (from memory).
+fn tableaux(rows: &[usize]) -> u64 {
+    let mut hooks = 1;
+    for (row, &length) in rows.iter().enumerate() {
+        for column in 0..length {
+            let below = rows[row + 1..].iter().filter(|&&row| row > column).count();
+            hooks *= (length - column + below) as u64;
+        }
+    }
+    let cells = rows.iter().sum::<usize>() as u64;
+    (1..=cells).product::<u64>() / hooks
+}
+
+/// The ways to write `n` as rows, none longer than the one before or than `longest`.
+fn shapes(n: usize, longest: usize) -> Vec<Vec<usize>> {
+    if n == 0 {
+        return vec![vec![]];
+    }
+    let first = |row: usize| {
+        let rest = shapes(n - row, row).into_iter();
+        rest.map(move |rest| [vec![row], rest].concat())
+    };
+    (1..=n.min(longest)).flat_map(first).collect()
+}
+
 #[test]
 fn permutations_by_their_longest_increasing_subsequence() {
     // OEIS A047874: permutations of n by the length of the longest increasing subsequence, 1 to n
-    // (from memory; checked with the sum of squares of the hook length formula over the tableaux
-    // whose first row has that length: C. Schensted, "Longest increasing and decreasing
-    // subsequences", Canad. J. Math. 13, 179-191, 1961).
-    let triangle: [&[usize]; 7] = [
+    // (from memory), and how to work it out: C. Schensted, "Longest increasing and decreasing
+    // subsequences", Canad. J. Math. 13, 179-191, 1961 (from memory), pairs each permutation with two
+    // tableaux of one shape, whose first row is as long as the subsequence.
+    let triangle: [&[u64]; 7] = [
         &[1],
         &[1, 1],
         &[1, 4, 1],
@@ -84,6 +111,11 @@ fn permutations_by_their_longest_increasing_subsequence() {
             count[longest_increasing(&order) - 1] += 1;
         }
         assert_eq!(count, row, "of {n}");
+        let mut pairs = vec![0; n];
+        for shape in shapes(n, n) {
+            pairs[shape[0] - 1] += tableaux(&shape).pow(2);
+        }
+        assert_eq!(count, pairs, "of {n}");
     }
 }
 
