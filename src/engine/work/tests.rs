@@ -329,9 +329,10 @@ proptest! {
     }
 
     #[test]
-    fn sound_on_larger_boards((capacity, from, to) in plans(40, 3, 90)) {
+    fn one_set_aside_for_each_tight_part_of_larger_boards((capacity, from, to) in plans(40, 3, 90)) {
         let steps = order_of_work(&capacity, &from, &to, &vec![true; from.len()]).unwrap();
-        simulate(&capacity, &from, &to, &steps);
+        let aside = simulate(&capacity, &from, &to, &steps);
+        prop_assert_eq!(aside, tight_parts(&capacity, &from, &to));
     }
 
     #[test]
