@@ -329,7 +329,9 @@ proptest! {
     }
 
     #[test]
-    fn one_set_aside_for_each_tight_part_of_larger_boards((capacity, from, to) in plans(40, 3, 90)) {
+    fn one_set_aside_for_each_tight_part_of_larger_boards(
+        (capacity, from, to) in prop_oneof![plans(40, 3, 90), plans(60, 1, 40)],
+    ) {
         let steps = order_of_work(&capacity, &from, &to, &vec![true; from.len()]).unwrap();
         let aside = simulate(&capacity, &from, &to, &steps);
         prop_assert_eq!(aside, tight_parts(&capacity, &from, &to));
