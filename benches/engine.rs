@@ -1,9 +1,12 @@
-//! Times of the engine, with a textbook method beside it.
+//! Times of the engine, with a textbook method and a general solver beside it.
 //!
-//! `cargo bench --bench engine`. Boards are made from a fixed seed: one place a hook, a sixth of
-//! the places free here and there, one card in twenty new and one in twenty misfiled.
+//! `cargo bench --bench engine`; `examples/growth.rs` tells how the time grows with the cards.
 
 #![allow(missing_docs, clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
+mod boards;
+#[path = "../tests/solvers/milp.rs"]
+mod milp;
 
 use std::hint::black_box;
 use std::time::Duration;
@@ -15,38 +18,7 @@ use homehook::engine::instance::Instance;
 use homehook::engine::plans::{Wishes, plans};
 use homehook::engine::work::order_of_work;
 
-/// A row of numbers that looks random: the SplitMix64 generator.
-struct Numbers(u64);
-
-impl Numbers {
-    fn below(&mut self, end: usize) -> usize {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut bits = self.0;
-        bits = (bits ^ (bits >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        bits = (bits ^ (bits >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        ((bits ^ (bits >> 31)) % end as u64) as usize
-    }
-}
-
-/// `cards` cards on a fifth more hooks.
-fn board(cards: usize) -> Instance {
-    let mut numbers = Numbers(cards as u64);
-    let hooks = cards * 6 / 5;
-    let mut used: Vec<usize> = (0..hooks).collect();
-    while used.len() > cards {
-        used.remove(numbers.below(used.len()));
-    }
-    let mut hung: Vec<Option<usize>> = used.into_iter().map(Some).collect();
-    for _ in 0..cards / 40 {
-        let (a, b) = (numbers.below(cards), numbers.below(cards));
-        hung.swap(a, b);
-    }
-    for _ in 0..cards / 20 {
-        let new = numbers.below(cards);
-        hung[new] = None;
-    }
-    Instance::new(vec![1; hooks], hung).unwrap()
-}
+use boards::{Numbers, anyhow, board, vast};
 
 /// The textbook longest non-decreasing subsequence in O(n^2), on the numbers of free places before
 /// the cards that can stay: the same answer where every hook has one place.
@@ -75,38 +47,37 @@ fn textbook(board: &Instance) -> usize {
 
 fn moves(criterion: &mut Criterion) {
     let mut group = criterion.benchmark_group("fewest_moves");
-    for cards in [100, 500, 1000, 10_000, 100_000] {
-        let board = board(cards);
-        group.bench_with_input(
-            BenchmarkId::new("engine", cards),
-            &board,
-            |bencher, board| {
+    for cards in [100, 316, 500, 1000, 3162, 10_000, 31_623, 100_000] {
+        for places in [1, 2, 4] {
+            let name = format!("engine, hooks of {places}");
+            let board = board(cards, places);
+            group.bench_with_input(BenchmarkId::new(name, cards), &board, |bencher, board| {
                 bencher.iter(|| fewest_moves(black_box(board)));
-            },
-        );
-        if cards <= 10_000 {
-            let hung = board.cards().iter().flatten().count();
-            assert_eq!(textbook(&board), hung - fewest_moves(&board).unwrap().moved);
-            group.bench_with_input(
-                BenchmarkId::new("textbook", cards),
-                &board,
-                |bencher, board| {
-                    bencher.iter(|| textbook(black_box(board)));
-                },
-            );
+            });
         }
     }
+    for cards in [100, 500, 1000, 10_000] {
+        let board = board(cards, 1);
+        let hung = board.cards().iter().flatten().count();
+        assert_eq!(textbook(&board), hung - fewest_moves(&board).unwrap().moved);
+        group.bench_with_input(
+            BenchmarkId::new("textbook, hooks of 1", cards),
+            &board,
+            |bencher, board| {
+                bencher.iter(|| textbook(black_box(board)));
+            },
+        );
+    }
     // Cards hung anyhow, lines of places so long that values are sorted first, and weights.
-    let mut numbers = Numbers(7);
-    let anyhow = (0..100_000).map(|_| Some(numbers.below(120_000))).collect();
-    let anyhow = Instance::new(vec![1; 120_000], anyhow).unwrap();
+    let anyhow = anyhow(100_000, 1);
     group.bench_function("engine/100000 anyhow", |bencher| {
         bencher.iter(|| fewest_moves(black_box(&anyhow)));
     });
-    let vast = Instance::new(vec![1000; 120_000], board(100_000).cards().to_vec()).unwrap();
+    let vast = vast(100_000);
     group.bench_function("engine/100000 on vast hooks", |bencher| {
         bencher.iter(|| fewest_moves(black_box(&vast)));
     });
+    let mut numbers = Numbers(7);
     let weight: Vec<u32> = (0..100_000).map(|_| numbers.below(9) as u32).collect();
     group.bench_function("weighted/100000 anyhow", |bencher| {
         bencher.iter(|| fewest_moves_weighted(black_box(&anyhow), &weight));
@@ -114,8 +85,47 @@ fn moves(criterion: &mut Criterion) {
     group.finish();
 }
 
+/// The engine and a general solver on the same small boards: the fewest moves, and then the least
+/// distance. The solver's time has the making of its program in it, about a third of the whole.
+fn general_solver(criterion: &mut Criterion) {
+    let mut group = criterion.benchmark_group("general_solver");
+    for cards in [40, 60] {
+        let board = board(cards, 1);
+        let far = |card: usize, hook| board.cards()[card].map_or(0, |now| now.abs_diff(hook));
+        let moves = |card, hook| u64::from(far(card, hook) > 0);
+        let then_distance = |card, hook| moves(card, hook) * 10_000 + far(card, hook) as u64;
+
+        let homes = fewest_moves_least_distance(&board).unwrap();
+        let by_solver = milp::cheapest_homes(&board, then_distance).unwrap();
+        let known: u64 = (0..cards)
+            .map(|card| then_distance(card, by_solver[card]))
+            .sum();
+        assert_eq!(homes.moved as u64 * 10_000 + homes.distance, known);
+
+        group.bench_function(BenchmarkId::new("moves, engine", cards), |bencher| {
+            bencher.iter(|| fewest_moves(black_box(&board)));
+        });
+        group.bench_function(BenchmarkId::new("moves, solver", cards), |bencher| {
+            bencher.iter(|| milp::cheapest_homes(black_box(&board), moves));
+        });
+        group.bench_function(
+            BenchmarkId::new("then distance, engine", cards),
+            |bencher| {
+                bencher.iter(|| fewest_moves_least_distance(black_box(&board)));
+            },
+        );
+        group.bench_function(
+            BenchmarkId::new("then distance, solver", cards),
+            |bencher| {
+                bencher.iter(|| milp::cheapest_homes(black_box(&board), then_distance));
+            },
+        );
+    }
+    group.finish();
+}
+
 fn layouts(criterion: &mut Criterion) {
-    let board = board(500);
+    let board = board(500, 1);
     criterion.bench_function("least_distance/500 on 600", |bencher| {
         bencher.iter(|| fewest_moves_least_distance(black_box(&board)));
     });
@@ -153,5 +163,5 @@ fn short() -> Criterion {
         .sample_size(20)
 }
 
-criterion_group! { name = benches; config = short(); targets = moves, layouts, work }
+criterion_group! { name = benches; config = short(); targets = moves, general_solver, layouts, work }
 criterion_main!(benches);

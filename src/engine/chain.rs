@@ -256,32 +256,6 @@ mod tests {
     };
     use super::*;
 
-    /// Cards of `values` on a roomy board with one place a hook: `apart` hooks for each value, so
-    /// that any strictly rising choice can stay and any card between finds a place.
-    fn kept_of(values: &[usize], apart: usize) -> usize {
-        let hooks = (values.iter().max().unwrap() + 2) * apart;
-        let cards = values
-            .iter()
-            .map(|value| Some((value + 1) * apart))
-            .collect();
-        let homes = fewest_moves(&Instance::new(vec![1; hooks], cards).unwrap()).unwrap();
-        values.len() - homes.moved
-    }
-
-    #[test]
-    fn known_longest_increasing_subsequences() {
-        // The first terms of the van der Corput sequence, the usual worked example for the longest
-        // increasing subsequence, of length 6 (from memory).
-        assert_eq!(
-            kept_of(&[0, 8, 4, 12, 2, 10, 6, 14, 1, 9, 5, 13, 3, 11, 7, 15], 16),
-            6
-        );
-        // Worked by hand: 2 3 7 18 (or 101), 0 1 2 3, and a falling row that keeps one.
-        assert_eq!(kept_of(&[10, 9, 2, 5, 3, 7, 101, 18], 8), 4);
-        assert_eq!(kept_of(&[0, 1, 0, 3, 2, 3], 6), 4);
-        assert_eq!(kept_of(&[5, 4, 3, 2, 1], 5), 1);
-    }
-
     #[test]
     fn a_card_without_room_beside_it_cannot_stay() {
         // Two cards on one place, and a last hook that a card before another cannot keep.

@@ -1,13 +1,64 @@
 //! Order of work: a plan as single steps for a person with one spare hand.
 //!
-//! The hooks and the cards that change hook are a multigraph. A free place moves against the cards:
-//! when a card goes from `u` to `v`, the free place of `v` comes to `u`. So a row of steps whose
-//! target always has a place is a trail of a free place over the turned edges. A hook that ends with
-//! more cards than it starts with has that many free places to send out, and a hook that keeps its
-//! number but is not full has one to lend. Trails that leave such hooks use up every edge of their
-//! connected part (Hierholzer's method for Euler trails). Only in a part where every hook is full and
-//! keeps its number is there no free place: no first step is possible there, and lifting one card
-//! makes all the others possible. So one card set aside for each such part is needed and enough.
+//! # What is asked
+//!
+//! On hook `h` hang `s(h)` cards before the work and `e(h)` after it, and it may carry
+//! `L(h) = max(capacity(h), s(h))` at any time, so `e(h) <= L(h)`. A step takes a card off a hook, out
+//! of the tray or out of the hand, and puts it on a hook that carries less than `L`, or in the hand. A
+//! card is *set aside* when it is put anywhere else than on its wanted hook.
+//!
+//! Take the hooks as vertices of a directed multigraph with an edge `u -> v` for each card that goes
+//! from hook `u` to hook `v`. A *part* is a connected component of it, directions left out, with the
+//! new cards wanted on its hooks, in which at least one card moves or is new. A part is *tight* when
+//! `e(h) = s(h) >= capacity(h)` on every hook of it: no hook has a place to spare, before or after.
+//!
+//! **Theorem.** An order exists that sets aside one card for each tight part and no other, and holds
+//! one card in the hand at most. No order sets aside fewer, however many cards the hand may hold.
+//!
+//! # Why no order does with less
+//!
+//! 1. Every card that hangs in a part is wanted in that part, whether it moves or stays.
+//! 2. Before the first card is taken off a hook of a tight part, each hook there carries
+//!    `s(h) = L(h)`, so no card can have been hung there.
+//! 3. That first card can therefore be hung on no hook of its part, so by 1 not on its wanted hook: it
+//!    is set aside, in the hand or on a hook elsewhere. Cards of two parts are two cards, so each
+//!    tight part costs one.
+//!
+//! # Why one card for each tight part, and one spare hand, is enough
+//!
+//! 4. A step that hangs a card on its wanted hook changes loads in its own part only, so parts may be
+//!    worked through one after the other. A free place moves against the cards: when a card goes from
+//!    `u` to `v`, a place at `v` is used and one at `u` comes free. So turn the edges, `v -> u`, with a
+//!    vertex *outside* for the tray as the end of the edges of new cards.
+//! 5. Add `e(h) - s(h)` edges from outside to each hook that gains cards, and `s(h) - e(h)` edges from
+//!    each hook that loses cards to outside. Cards that arrive less cards that leave are
+//!    `e(h) - s(h)`, so now as many edges leave each hook as enter it, and then outside too. Each
+//!    connected component has an Euler circuit, which Hierholzer's method finds.
+//! 6. Call a trail over turned edges *ready* if its first hook has a place. Then its steps can be done
+//!    in turn: each hangs a card where there is a place and frees the place that the next one uses.
+//!    Meanwhile the first hook carries one card more than before at most, every other hook none more.
+//!    At the end the first hook carries one more and the last hook one less (no hook one less, where
+//!    the last card was new); after a closed trail each carries as many as before.
+//! 7. *Parts where some `e(h) != s(h)`.* Summed over a part, `e - s` is the number of its new cards,
+//!    at least 0, so some hook gains, and its added edge joins the whole part to outside. Cut at
+//!    outside, the circuit is a row of trails, each beginning on a hook that gains. Such a hook begins
+//!    `e(h) - s(h)` of them and none ends there, so before each it carries less than
+//!    `e(h) <= L(h)`: every trail is ready. Nothing is set aside.
+//! 8. *Parts where `e = s` throughout and some `s(h) < capacity(h)`.* There are no new cards, and the
+//!    circuit from `h` is one closed trail, ready at once. Nothing is set aside.
+//! 9. *Tight parts.* The circuit is one closed trail. Lift its last card: the hook that it leaves is
+//!    the first hook of the trail, which is now ready without its last step; when that is done the
+//!    last card's hook has a place, and the card is hung out of the hand. One card was set aside,
+//!    and the hand is empty again before the next part is begun. ∎
+//!
+//! A card that changes hook is hung on its wanted hook at least once, so the order has the fewest
+//! steps as well: one for each such card and one for each tight part.
+//!
+//! Steps 7 and 8 leave freedom in the order, which `nearest` uses without breaking a limit.
+//!
+//! The method for Euler circuits: C. Hierholzer, "Ueber die Möglichkeit, einen Linienzug ohne
+//! Wiederholung und ohne Unterbrechung zu umfahren", Mathematische Annalen 6, 30-32, 1873 (cited from
+//! memory).
 
 mod nearest;
 
@@ -63,8 +114,7 @@ pub fn order_of_work(
         }
     }
 
-    // Every edge lies on one circuit of its part. In parts that gain or lose cards it goes through the
-    // node outside of the board and is cut there into trails.
+    // Steps 7, 8 and 9 of the proof, in turn; edges once used are left out of later circuits.
     let mut graph = Graph::new(&start, &end, from, to);
     let mut steps = graph.circuit(graph.outside());
     for (hook, &places) in capacity.iter().enumerate() {

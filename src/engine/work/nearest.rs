@@ -8,11 +8,18 @@ use super::Step;
 /// the given order keeps.
 ///
 /// `steps` is an order without cards set aside in which no hook ever takes more than `free[hook]`
-/// cards above its number at the start. The order made here lets each card that arrives at a hook
-/// wait for the very departure that made its place in the given order, so it keeps to the same
-/// limits. Each of `blocks` is a row of steps that is done in one go, and at any time. Distance is
-/// counted in hooks in reading order, from where the last card was hung to where the next one is
-/// taken; a card of the tray is near where it goes. O(hooks + steps * log steps).
+/// cards above its number at the start. Here arrival `k` at a hook (from 0) waits for departure
+/// `k - free[hook]` from it, and the first `free[hook]` arrivals for nothing:
+///
+/// - That departure comes earlier in the given order: there the first `k + 1` arrivals less the
+///   departures so far are at most `free[hook]`. So no wait is circular and every step is done.
+/// - However the waits are kept, each arrival done has a departure of its own done before it, or is
+///   one of the first `free[hook]`. So no hook ever takes more than that above its start.
+///
+/// Each of `blocks` is a row of steps that is done in one go, and at any time: its hooks are in no
+/// other block and in none of `steps`. Distance is counted in hooks in reading order, from where the
+/// last card was hung to where the next one is taken; a card of the tray is near where it goes.
+/// O(hooks + steps * log steps).
 pub(super) fn nearest_first(free: &[u64], steps: &[Step], blocks: &[Vec<Step>]) -> Vec<Step> {
     let mut departures: Vec<Vec<usize>> = vec![Vec::new(); free.len()];
     for (index, step) in steps.iter().enumerate() {
