@@ -16,6 +16,8 @@ use homehook::engine::chain::{fewest_moves, fewest_moves_weighted};
 use homehook::engine::distance::fewest_moves_least_distance;
 use homehook::engine::instance::Instance;
 use homehook::engine::plans::{Wishes, plans};
+use homehook::engine::room::Room;
+use homehook::engine::rows::Rows;
 use homehook::engine::work::order_of_work;
 
 use boards::{Numbers, anyhow, board, vast};
@@ -129,17 +131,58 @@ fn layouts(criterion: &mut Criterion) {
     criterion.bench_function("least_distance/500 on 600", |bencher| {
         bencher.iter(|| fewest_moves_least_distance(black_box(&board)));
     });
-    criterion.bench_function("plans/500 on 600", |bencher| {
-        bencher.iter(|| plans(black_box(&board), &Wishes::default()));
-    });
-    let crowd = Instance::new(vec![1; 600], (0..500).map(Some).collect()).unwrap();
-    criterion.bench_function("plans/500 crowded on 600", |bencher| {
-        bencher.iter(|| plans(black_box(&crowd), &Wishes::default()));
-    });
-    let roomy = Instance::new(vec![4; 600], board.cards().to_vec()).unwrap();
-    criterion.bench_function("plans/500 on 600 hooks of 4", |bencher| {
-        bencher.iter(|| plans(black_box(&roomy), &Wishes::default()));
-    });
+    let mut group = criterion.benchmark_group("plans");
+    group.sample_size(10);
+    for cards in [500, 5000] {
+        let hooks = cards * 6 / 5;
+        let board = boards::board(cards, 1);
+        // A range of 1.6 times as many colours, in families of 25 or so, on rows of 25 hooks.
+        let mut numbers = Numbers(5);
+        let mut unowned = vec![0.0; cards + 1];
+        for _ in 0..cards * 3 / 5 {
+            unowned[numbers.below(cards + 1)] += 1.0;
+        }
+        let family_start: Vec<bool> = (0..cards).map(|_| numbers.below(25) == 0).collect();
+        let row_of: Vec<u32> = (0..hooks as u32).map(|hook| hook / 25).collect();
+        let wishes = Wishes {
+            room: Room {
+                unowned: Some(&unowned),
+            },
+            rows: Some(Rows {
+                family_start: &family_start,
+                row_of: &row_of,
+            }),
+            ..Wishes::default()
+        };
+        let crowd = Instance::new(vec![1; hooks], (0..cards).map(Some).collect()).unwrap();
+        let on_fours = boards::board(cards, 4);
+        let of_fours: Vec<u32> = (0..on_fours.capacity().len() as u32)
+            .map(|hook| hook / 25)
+            .collect();
+        let on_fours_wishes = Wishes {
+            rows: Some(Rows {
+                family_start: &family_start,
+                row_of: &of_fours,
+            }),
+            ..wishes
+        };
+        let boards = [
+            ("in order", &board, wishes),
+            (
+                "in order, nothing known of the range",
+                &board,
+                Wishes::default(),
+            ),
+            ("crowded at the start", &crowd, wishes),
+            ("hooks of 4", &on_fours, on_fours_wishes),
+        ];
+        for (name, board, wishes) in boards {
+            group.bench_function(format!("{cards} on {hooks}, {name}"), |bencher| {
+                bencher.iter(|| plans(black_box(board), &wishes));
+            });
+        }
+    }
+    group.finish();
 }
 
 fn work(criterion: &mut Criterion) {
