@@ -57,6 +57,13 @@ pub enum Command {
     /// List the families, or put them in another order.
     #[command(subcommand)]
     Family(FamilyCommand),
+    /// Pin cards to their homes, so that every re-hang leaves them; alone, list what is pinned.
+    Pin(PinArgs),
+    /// Let pinned cards move again.
+    Unpin(UnpinArgs),
+    /// Say how many plain cards touching a card counts as: its label is pasted for good, or it is
+    /// heavy.
+    Weigh(WeighArgs),
     /// List the ways to get every card in order on the wall, or carry one out.
     Rehang(RehangArgs),
     /// Write the stash to a file, or to the screen.
@@ -147,6 +154,16 @@ pub enum BoardCommand {
     },
     /// Make a blocked hook usable again.
     Unblock {
+        /// The hook.
+        mark: String,
+    },
+    /// Keep a hook free: a re-hang leaves it empty.
+    Keep {
+        /// The hook.
+        mark: String,
+    },
+    /// Let re-hangs use a hook again that was kept free.
+    Use {
         /// The hook.
         mark: String,
     },
@@ -297,6 +314,46 @@ pub enum FamilyCommand {
         #[arg(required = true, value_name = "NAME")]
         names: Vec<String>,
     },
+}
+
+/// What to pin.
+#[derive(Debug, Args)]
+pub struct PinArgs {
+    /// NUMBER or RANGE:NUMBER.
+    #[arg(value_name = "CARD", conflicts_with = "families")]
+    pub cards: Vec<String>,
+    /// Whole families: every card that has a home stays there.
+    #[arg(long = "family", value_name = "NAME", num_args = 1..)]
+    pub families: Vec<String>,
+    /// List what is pinned, weighed and kept free.
+    #[arg(long, conflicts_with_all = ["cards", "families"])]
+    pub list: bool,
+}
+
+/// What to let go.
+#[derive(Debug, Args)]
+#[group(required = true, multiple = false)]
+pub struct UnpinArgs {
+    /// NUMBER or RANGE:NUMBER.
+    #[arg(value_name = "CARD")]
+    pub cards: Vec<String>,
+    /// Whole families.
+    #[arg(long = "family", value_name = "NAME", num_args = 1..)]
+    pub families: Vec<String>,
+    /// Every card and every family.
+    #[arg(long)]
+    pub all: bool,
+}
+
+/// What counts as how much.
+#[derive(Debug, Args)]
+pub struct WeighArgs {
+    /// NUMBER or RANGE:NUMBER.
+    #[arg(required = true, value_name = "CARD")]
+    pub cards: Vec<String>,
+    /// How many plain cards each counts as, 1 to 1000; 1 makes it plain again.
+    #[arg(long = "as", value_name = "N")]
+    pub weight: u16,
 }
 
 /// Which plan of a re-hang.

@@ -12,4 +12,5 @@ pub mod number;
 pub mod range;
 pub mod ring;
 pub mod thread;
+pub mod touch;
 pub mod whereabouts;

@@ -32,7 +32,7 @@ impl State {
     #[must_use]
     pub fn family_name(&self, kept: &Kept) -> &str {
         self.family_of(kept)
-            .and_then(|id| self.families().iter().find(|family| family.id == id))
+            .and_then(|id| self.family(id))
             .map_or("", |family| family.name.as_str())
     }
 

@@ -1,8 +1,10 @@
 //! Why a command could not be carried out. Nothing was changed.
 
+use crate::engine::instance::EngineError;
 use crate::model::board::NotABoard;
 use crate::model::label::NotALabel;
 use crate::model::number::NotANumber;
+use crate::model::touch::NotAWeight;
 use crate::stash::intake::Rejected;
 use crate::stash::state::Misfit;
 
@@ -191,9 +193,64 @@ pub enum Refusal {
     /// Nothing to do again.
     #[error("there is nothing to redo")]
     NothingToRedo,
-    /// A family name that is not there, or a list that leaves one out.
-    #[error("{0}")]
-    Families(String),
+    /// No family of that name.
+    #[error("there is no family '{name}'; the families are: {known}")]
+    UnknownFamily {
+        /// What was asked for.
+        name: String,
+        /// The families there are.
+        known: String,
+    },
+    /// A family is named twice in an order.
+    #[error("the family '{0}' is named twice")]
+    FamilyTwice(String),
+    /// Not a name for a range: a card is called `RANGE:NUMBER`.
+    #[error("a range needs a name, without a colon")]
+    RangeName,
+    /// The homes of the stash are no question for the engine: a fault of the program.
+    #[error("the re-hang cannot be worked out: {0}")]
+    Engine(EngineError),
+    /// The card has no home to be pinned to.
+    #[error("card {0} has no home yet; a re-hang gives it one, then pin it")]
+    NoHomeYet(String),
+    /// All that was named is pinned already.
+    #[error("pinned already: {0}")]
+    PinnedAlready(String),
+    /// Nothing that was named is pinned.
+    #[error("not pinned: {0}")]
+    NotPinned(String),
+    /// The card stays because its family is pinned.
+    #[error(
+        "card {card} is not pinned itself, its family is; let it go with: homehook unpin --family \"{family}\""
+    )]
+    PinnedByFamily {
+        /// The card.
+        card: String,
+        /// Its family.
+        family: String,
+    },
+    /// Nothing at all is pinned.
+    #[error("nothing is pinned")]
+    NothingPinned,
+    /// Not a weight.
+    #[error(transparent)]
+    Weight(#[from] NotAWeight),
+    /// The cards have that weight already.
+    #[error("each of these counts as {weight} already: {cards}")]
+    WeighsSoAlready {
+        /// The cards.
+        cards: String,
+        /// The weight.
+        weight: u16,
+    },
+    /// The hook is kept free already, or is not kept free.
+    #[error("hook {mark} is {}", if *.kept_free { "kept free already" } else { "not kept free" })]
+    KeptFree {
+        /// The hook's mark.
+        mark: String,
+        /// Whether it was to be kept free.
+        kept_free: bool,
+    },
     /// The file has no usable rows.
     #[error("the file has no rows below its header")]
     NoRows,
@@ -252,7 +309,20 @@ impl Refusal {
             Self::UnknownPlan { .. } => "unknown_plan",
             Self::NothingToUndo => "nothing_to_undo",
             Self::NothingToRedo => "nothing_to_redo",
-            Self::Families(_) => "families",
+            // Older scripts know this word.
+            Self::UnknownFamily { .. } | Self::FamilyTwice(_) => "families",
+            Self::RangeName => "range_name",
+            Self::Engine(_) => "engine",
+            Self::NoHomeYet(_) => "no_home",
+            Self::PinnedAlready(_) => "pinned_already",
+            Self::NotPinned(_) | Self::NothingPinned => "not_pinned",
+            Self::PinnedByFamily { .. } => "pinned_by_family",
+            Self::Weight(_) => "not_a_weight",
+            Self::WeighsSoAlready { .. } => "weighs_so_already",
+            Self::KeptFree {
+                kept_free: true, ..
+            } => "kept_free_already",
+            Self::KeptFree { .. } => "not_kept_free",
             Self::NoRows => "no_rows",
             Self::RowsRejected { .. } => "rows_rejected",
             Self::Misfit(_) => "misfit",

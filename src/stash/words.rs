@@ -39,6 +39,18 @@ pub fn act_in_words(state: &State, act: &Act) -> String {
             WallOrder::Number => "Ordered the wall by number alone".to_owned(),
         },
         Act::OrderFamilies => "Put the families in another order".to_owned(),
+        Act::Pin { cards: n } => format!("Pinned {}", cards(*n)),
+        Act::Unpin { cards: 0 } => "Let all families move again".to_owned(),
+        Act::Unpin { cards: n } => format!("Let {} move again", cards(*n)),
+        Act::Weigh {
+            cards: n,
+            weight: 1,
+        } => format!("Let {} count as one again", cards(*n)),
+        Act::Weigh { cards: n, weight } => format!("Let {} count as {weight} each", cards(*n)),
+        Act::PinFamilies { families: n } => format!("Pinned {}", families(*n)),
+        Act::UnpinFamilies { families: n } => format!("Let {} move again", families(*n)),
+        Act::KeepFree { mark } => format!("Kept hook {mark} free of re-hangs"),
+        Act::UseAgain { mark } => format!("Gave hook {mark} back to re-hangs"),
         Act::Take { ring: id, cards: n } => format!("Took {} to {}", cards(*n), ring(*id)),
         Act::Return { ring: id, cards: n } => {
             format!("Hung {} back from {}", cards(*n), ring(*id))
@@ -67,6 +79,11 @@ fn named(name: Option<&str>, thing: &str) -> String {
 #[must_use]
 pub fn cards(count: u32) -> String {
     format!("{count} {}", if count == 1 { "card" } else { "cards" })
+}
+
+/// `1 family`, `2 families`.
+fn families(count: u32) -> String {
+    format!("{count} {}", if count == 1 { "family" } else { "families" })
 }
 
 #[cfg(test)]

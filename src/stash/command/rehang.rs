@@ -96,7 +96,7 @@ pub fn plans(state: &State) -> Result<Vec<RehangPlan>, Refusal> {
             have,
         },
         // Homes are on boards and within capacity, by law.
-        other => Refusal::Families(other.to_string()),
+        other => Refusal::Engine(other),
     };
     let instance = Instance::new(capacity.clone(), now.clone()).map_err(short)?;
     let liftable: Vec<bool> = cards.iter().map(|kept| on_the_wall(kept)).collect();

@@ -5,11 +5,12 @@ use std::collections::BTreeMap;
 use proptest::prelude::*;
 
 use super::*;
+use crate::model::touch::Weight;
 use crate::model::whereabouts::LastSeen;
 use crate::stash::change::turned;
 use crate::stash::command::board::{self, Measures, Unhang};
 use crate::stash::command::import::{self, Terms};
-use crate::stash::command::{family, rehang, ring};
+use crate::stash::command::{family, pin, rehang, ring};
 use crate::stash::event::Act;
 use crate::stash::history::History;
 use crate::stash::intake::{Amount, ShadeRow, StockRow};
@@ -149,7 +150,7 @@ impl Life {
 
     fn live(&mut self, choice: Choice) {
         let (what, numbers) = choice;
-        if what >= 22 {
+        if what >= 28 {
             return self.rehang(numbers);
         }
         if let Ok(Some(event)) = self.command(what, numbers) {
@@ -223,8 +224,28 @@ impl Life {
                 board::places(state, pick(&MARKS, n[0]), places, unhang, now).map(Some)
             }
             20 => family::order(state, &[pick(&FAMILIES, n[0]).to_owned()]).map(Some),
-            _ if n[0].is_multiple_of(3) => self.history.redo().map(Some),
-            _ => self.history.undo().map(Some),
+            21 if n[0].is_multiple_of(3) => self.history.redo().map(Some),
+            21 => self.history.undo().map(Some),
+            22..=27 => self.marks(what, n).map(Some),
+            _ => Ok(None),
+        }
+    }
+
+    /// Says of cards, families and hooks what a re-hang is to leave alone.
+    fn marks(&self, what: u8, n: [u16; 5]) -> Result<Event, Refusal> {
+        let state = &self.state;
+        let cards = some_cards(state, n[0]);
+        let mark = pick(&MARKS, n[1]);
+        let families = [pick(&FAMILIES, n[2]).to_owned()];
+        match what {
+            22 => pin::pin(state, &cards),
+            23 if n[3].is_multiple_of(4) => pin::unpin_all(state),
+            23 => pin::unpin(state, &cards),
+            24 => pin::weigh(state, &cards, Weight::new(n[1] % 4).ok()),
+            25 if n[3].is_multiple_of(2) => pin::pin_families(state, &families),
+            25 => pin::unpin_families(state, &families),
+            26 => pin::keep_free(state, mark),
+            _ => pin::use_again(state, mark),
         }
     }
 
@@ -333,7 +354,7 @@ fn choices() -> impl Strategy<Value = Vec<Choice>> {
     // A board and some cards first, or nothing much would come of the rest.
     let board = any::<[u16; 5]>().prop_map(|n| (16, n));
     let stock = any::<[u16; 5]>().prop_map(|n| (0, n));
-    let any = (0..26u8, any::<[u16; 5]>());
+    let any = (0..32u8, any::<[u16; 5]>());
     (
         board,
         prop::collection::vec(stock, 2),
