@@ -356,15 +356,38 @@ pub struct WeighArgs {
     pub weight: u16,
 }
 
-/// Which plan of a re-hang.
+/// Which plan of a re-hang, and what is wished of it.
 #[derive(Debug, Args)]
 pub struct RehangArgs {
     /// Carry out plan N: every step is recorded.
-    #[arg(long, value_name = "N", conflicts_with = "plan")]
+    #[arg(long, value_name = "N", conflicts_with = "plan", group = "doing")]
     pub apply: Option<usize>,
     /// List the steps of plan N.
     #[arg(long, value_name = "N")]
     pub plan: Option<usize>,
+    /// Go on with the re-hang that is underway.
+    #[arg(
+        long,
+        group = "doing",
+        conflicts_with_all = ["apply", "plan", "give_up", "pins", "order", "rows"]
+    )]
+    pub go_on: bool,
+    /// Give up the re-hang that is underway; what was hung stays as it is.
+    #[arg(long, conflicts_with_all = ["apply", "plan", "steps", "pins", "order", "rows"])]
+    pub give_up: bool,
+    /// Do only the next K steps of it, and leave the rest for --go-on.
+    #[arg(long, value_name = "K", requires = "doing",
+        value_parser = clap::value_parser!(u32).range(1..))]
+    pub steps: Option<u32>,
+    /// Cards that stay where they belong this once, beside those that are pinned.
+    #[arg(long, value_name = "CARD,CARD", value_delimiter = ',')]
+    pub pins: Vec<String>,
+    /// The order to hang in this once: family, number, or families, which then come first.
+    #[arg(long, value_name = "ORDER", value_delimiter = ',')]
+    pub order: Vec<String>,
+    /// Change only these rows, such as A,C or A-C; what hangs elsewhere stays.
+    #[arg(long, value_name = "ROWS", value_delimiter = ',')]
+    pub rows: Vec<String>,
 }
 
 /// The form of an export.

@@ -13,4 +13,5 @@ pub mod range;
 pub mod ring;
 pub mod thread;
 pub mod touch;
+pub mod underway;
 pub mod whereabouts;

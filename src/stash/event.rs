@@ -128,6 +128,16 @@ pub enum Act {
         /// The card that was moved.
         card: CardId,
     },
+    /// Began a re-hang.
+    BeginRehang {
+        /// Steps it is planned to take.
+        steps: u32,
+    },
+    /// Gave up a re-hang.
+    EndRehang {
+        /// Cards that did not come to the homes aimed at.
+        left: u32,
+    },
     /// Set the demonstration up.
     Demonstrate,
     /// Took back an earlier event.

@@ -179,6 +179,64 @@ pub enum Refusal {
         /// Places there are.
         have: usize,
     },
+    /// Two cards that stay are in each other's way.
+    #[error("{}", clash_in_words(earlier, earlier_mark, later, later_mark, *.crossed, *.some_rows))]
+    PinsClash {
+        /// The card that belongs first.
+        earlier: String,
+        /// The hook it stays on.
+        earlier_mark: String,
+        /// The card that belongs after it.
+        later: String,
+        /// The hook it stays on.
+        later_mark: String,
+        /// Whether they hang the wrong way round; else what belongs between them has no place.
+        crossed: bool,
+        /// Whether cards stay because they are outside of the rows that may change.
+        some_rows: bool,
+    },
+    /// A card that stays leaves too few places for those before or after it.
+    #[error(
+        "{card} on {mark} stays, but with it there the cards that belong before or after it do not fit; unpin it, or make places"
+    )]
+    PinOutOfReach {
+        /// The card.
+        card: String,
+        /// The hook it stays on.
+        mark: String,
+    },
+    /// No row of that name.
+    #[error("there is no row {row}; {known}")]
+    UnknownRow {
+        /// What was asked for.
+        row: String,
+        /// The rows there are.
+        known: String,
+    },
+    /// A re-hang is underway.
+    #[error(
+        "a re-hang is underway, {done} of {steps} steps done; go on with: homehook rehang --go-on, or end it with: homehook rehang --give-up"
+    )]
+    RehangUnderway {
+        /// Steps done.
+        done: u32,
+        /// Steps planned at the beginning.
+        steps: u32,
+    },
+    /// No re-hang is underway.
+    #[error("no re-hang is underway; plan one with: homehook rehang")]
+    NoRehangUnderway,
+    /// The re-hang underway aims at a hook that cannot be had any more.
+    #[error(
+        "the re-hang underway cannot go on: hook {mark} is no longer free for what was to hang there; end it with: homehook rehang --give-up, then plan again"
+    )]
+    AimLost {
+        /// The hook's mark.
+        mark: String,
+    },
+    /// Nothing is to be done.
+    #[error("nothing is to be done")]
+    NothingToDo,
     /// No such plan.
     #[error("there is no plan {asked}; the plans are 1 to {have}")]
     UnknownPlan {
@@ -275,6 +333,36 @@ pub enum Refusal {
     Misfit(#[from] Misfit),
 }
 
+/// Why two cards cannot both stay, and what to do.
+fn clash_in_words(
+    earlier: &str,
+    earlier_mark: &str,
+    later: &str,
+    later_mark: &str,
+    crossed: bool,
+    some_rows: bool,
+) -> String {
+    let (why, next) = if some_rows {
+        (
+            "stay there, being pinned or outside of the rows that may change",
+            "name more rows, or unpin one of them",
+        )
+    } else {
+        ("are pinned", "unpin one of them")
+    };
+    if crossed {
+        format!(
+            "{later} on {later_mark} and {earlier} on {earlier_mark} {why}, but {earlier} belongs \
+             before {later}: {next}"
+        )
+    } else {
+        format!(
+            "{earlier} on {earlier_mark} and {later} on {later_mark} {why}, but the cards that \
+             belong between them do not fit there: {next}"
+        )
+    }
+}
+
 impl Refusal {
     /// A stable word for scripts.
     #[must_use]
@@ -306,6 +394,13 @@ impl Refusal {
             Self::NotMissing { .. } => "not_missing",
             Self::NoStock => "no_stock",
             Self::Short { .. } => "short",
+            Self::PinsClash { .. } => "pins_clash",
+            Self::PinOutOfReach { .. } => "pin_out_of_reach",
+            Self::UnknownRow { .. } => "unknown_row",
+            Self::RehangUnderway { .. } => "rehang_underway",
+            Self::NoRehangUnderway => "no_rehang_underway",
+            Self::AimLost { .. } => "aim_lost",
+            Self::NothingToDo => "nothing_to_do",
             Self::UnknownPlan { .. } => "unknown_plan",
             Self::NothingToUndo => "nothing_to_undo",
             Self::NothingToRedo => "nothing_to_redo",

@@ -10,12 +10,13 @@ use crate::model::whereabouts::LastSeen;
 use crate::stash::change::turned;
 use crate::stash::command::board::{self, Measures, Unhang};
 use crate::stash::command::import::{self, Terms};
+use crate::stash::command::rehang::Ask;
 use crate::stash::command::{family, pin, rehang, ring};
 use crate::stash::event::Act;
 use crate::stash::history::History;
 use crate::stash::intake::{Amount, ShadeRow, StockRow};
 use crate::stash::refusal::Refusal;
-use crate::stash::testing::{assert_sound, at, fewest_changes};
+use crate::stash::testing::{assert_sound, at, least_weight};
 
 /// What to do next, and numbers to choose from the stash at that moment with.
 type Choice = (u8, [u16; 5]);
@@ -249,16 +250,59 @@ impl Life {
         }
     }
 
+    /// Goes on with the re-hang underway, or gives it up.
+    fn go_on(&mut self, n: [u16; 5]) {
+        let steps = match rehang::remaining(&self.state) {
+            Ok(steps) => steps,
+            Err(refusal) => {
+                assert_eq!(refusal.code(), "aim_lost");
+                Vec::new()
+            }
+        };
+        let most = usize::from(n[1] % 8).min(steps.len());
+        if most == 0 {
+            let event = rehang::give_up(&self.state).unwrap();
+            return self.commit(event);
+        }
+        for event in rehang::steps(&self.state, &steps[..most], self.now()).unwrap() {
+            self.commit(event);
+        }
+        assert_eq!(self.state.underway().is_none(), most == steps.len());
+        if let Some(underway) = self.state.underway() {
+            assert!(underway.done >= 1);
+            let left = rehang::remaining(&self.state).unwrap();
+            assert!(!left.is_empty() && left.len() <= steps.len());
+        }
+    }
+
     /// Takes a plan and does some or all of its steps.
     fn rehang(&mut self, n: [u16; 5]) {
-        let Ok(plans) = rehang::plans(&self.state) else {
-            return;
+        if self.state.underway().is_some() && n[3].is_multiple_of(4) {
+            return self.go_on(n);
+        }
+        let few = self.state.cards().len() <= 5;
+        let plans = match rehang::plans(&self.state) {
+            Ok(plans) => plans,
+            Err(refusal) => {
+                if few && !["no_board", "no_stock"].contains(&refusal.code()) {
+                    let least = least_weight(&self.state, &Ask::default());
+                    assert_eq!(least, None, "{refusal}");
+                }
+                return;
+            }
         };
-        if self.state.cards().len() <= 5 {
-            let least = fewest_changes(&self.state);
-            assert_eq!(plans[0].touched + plans[0].relabel, least);
+        if few {
+            let least = least_weight(&self.state, &Ask::default());
+            assert_eq!(Some(plans[0].weight), least);
         }
         let plan = pick(&plans, n[0]);
+        let mut begun = false;
+        if !n[3].is_multiple_of(3)
+            && let Ok(event) = rehang::begin(&self.state, &plan, self.now())
+        {
+            self.commit(event);
+            begun = true;
+        }
         let steps = plan.steps.len();
         let done = if n[1].is_multiple_of(2) {
             steps
@@ -273,6 +317,7 @@ impl Life {
         if done < steps {
             return;
         }
+        assert!(!begun || self.state.underway().is_none());
         let homes = plan
             .homes
             .iter()
