@@ -102,6 +102,22 @@ mod tests {
             cards: 1,
         };
         assert_eq!(act_in_words(&state, &act), "Took 1 card to a ring");
+        for (act, words) in [
+            (Act::Pin { cards: 2 }, "Pinned 2 cards"),
+            (Act::Unpin { cards: 0 }, "Let all families move again"),
+            (Act::PinFamilies { families: 1 }, "Pinned 1 family"),
+            (
+                Act::Weigh {
+                    cards: 1,
+                    weight: 1,
+                },
+                "Let 1 card count as one again",
+            ),
+            (Act::BeginRehang { steps: 1 }, "Began a re-hang of 1 step"),
+            (Act::EndRehang { left: 0 }, "Ended the re-hang"),
+        ] {
+            assert_eq!(act_in_words(&state, &act), words);
+        }
         let act = Act::Found { card: CardId(2) };
         assert_eq!(act_in_words(&state, &act), "Found a card again");
     }
