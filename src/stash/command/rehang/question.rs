@@ -100,7 +100,7 @@ impl<'a> Question<'a> {
             cards,
         };
         if question.some_rows {
-            question.leave_out_what_belongs_elsewhere(&staying);
+            question.leave_out_what_belongs_elsewhere();
             if question.cards.is_empty() {
                 return Err(Refusal::NothingToDo);
             }
@@ -112,40 +112,44 @@ impl<'a> Question<'a> {
 
     /// Cards without a home that belong between two that stay, with no place there that may change,
     /// wait for another re-hang.
-    fn leave_out_what_belongs_elsewhere(&mut self, staying: &[u32]) {
-        let open: Vec<bool> = self
-            .capacity
-            .iter()
-            .zip(staying)
-            .map(|(places, staying)| places > staying)
-            .collect();
-        let mut opens = vec![0; open.len() + 1];
-        for (at, open) in open.iter().enumerate() {
-            opens[at + 1] = opens[at] + usize::from(*open);
-        }
-        let home = |at: usize| self.now[at].filter(|_| self.stay[at]);
-        let mut low = vec![0; self.cards.len()];
-        let mut high = vec![open.len(); self.cards.len()];
-        let mut near = 0;
-        for (at, low) in low.iter_mut().enumerate() {
-            near = home(at).unwrap_or(near);
-            *low = near;
-        }
-        near = open.len();
-        for (at, high) in high.iter_mut().enumerate().rev() {
-            near = home(at).map_or(near, |hook| hook + 1);
-            *high = near;
-        }
-        let has_room = |at: usize| low[at] < high[at] && opens[high[at]] > opens[low[at]];
-        let keep: Vec<bool> = (0..self.cards.len())
-            .map(|at| self.now[at].is_some() || has_room(at))
-            .collect();
+    fn leave_out_what_belongs_elsewhere(&mut self) {
+        let open = self.open_gaps();
+        let homes = self.now.iter().map(Option::is_some);
+        let keep: Vec<bool> = homes.zip(open).map(|(home, open)| home || open).collect();
         let mut kept = keep.iter();
         self.cards.retain(|_| kept.next() == Some(&true));
         let mut kept = keep.iter();
         self.now.retain(|_| kept.next() == Some(&true));
         let mut kept = keep.iter();
         self.stay.retain(|_| kept.next() == Some(&true));
+    }
+
+    /// Whether between the cards that stay there is any place for another card, before each card and
+    /// after the last.
+    fn open_gaps(&self) -> Vec<bool> {
+        let cards = self.cards.len();
+        let stays = |at: usize| self.now[at].filter(|_| self.stay[at]);
+        let mut staying = vec![0; self.hooks.len()];
+        for hook in (0..cards).filter_map(stays) {
+            staying[hook] += 1;
+        }
+        // Open hooks before each hook.
+        let mut opens = vec![0; self.hooks.len() + 1];
+        for (at, (places, staying)) in self.capacity.iter().zip(&staying).enumerate() {
+            opens[at + 1] = opens[at] + usize::from(places > staying);
+        }
+        // The hooks of the nearest cards that stay, before and behind each gap.
+        let mut low = vec![0; cards + 1];
+        let mut high = vec![self.hooks.len(); cards + 1];
+        for at in 0..cards {
+            low[at + 1] = stays(at).unwrap_or(low[at]);
+        }
+        for at in (0..cards).rev() {
+            high[at] = stays(at).map_or(high[at + 1], |hook| hook + 1);
+        }
+        (0..=cards)
+            .map(|gap| low[gap] < high[gap] && opens[high[gap]] > opens[low[gap]])
+            .collect()
     }
 
     /// The plans, or why there are none.
@@ -162,7 +166,8 @@ impl<'a> Question<'a> {
         let instance = Instance::new(self.capacity.clone(), self.now.clone())
             .map_err(|wrong| self.refusal(wrong))?;
         let free = instance.free().map_err(|wrong| self.refusal(wrong))?;
-        let gaps = wanted_gaps(&unowned(self.state, &self.order, &self.cards), free);
+        let unowned = unowned(self.state, &self.order, &self.cards);
+        let gaps = wanted_gaps(&unowned, &self.open_gaps(), free);
         let wishes = Wishes {
             room: Room {
                 gaps: Some(&gaps),

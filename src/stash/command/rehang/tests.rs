@@ -270,6 +270,46 @@ fn only_the_rows_that_may_change_do() {
 }
 
 #[test]
+fn free_places_are_spread_over_the_rows_that_may_change() {
+    let mut state = wall(2, 6, 1);
+    let mut cards = vec!["1@A01".to_owned(), "2@A02".to_owned(), "3@A03".to_owned()];
+    cards.extend((4..10).map(|n| format!("{n}@B{:02}", n - 3)));
+    bring_in(
+        &mut state,
+        &cards.iter().map(String::as_str).collect::<Vec<_>>(),
+    );
+    let ask = Ask {
+        rows: Some(Rows::named(&state, &["A".to_owned()]).unwrap()),
+        ..Ask::default()
+    };
+    let found = plans_for(&state, &ask).unwrap();
+    assert_eq!(found[0].touched, 0);
+    let roomy = homes(&state, found.last().unwrap());
+    // A free place at either end, and one between two of the cards.
+    assert_eq!((&*roomy[0], &*roomy[2]), ("1@A02", "3@A05"));
+}
+
+#[test]
+fn shades_not_owned_draw_the_free_places_to_where_they_would_hang() {
+    let mut state = wall(1, 6, 1);
+    bring_in(&mut state, &["Hill:1@A01", "Hill:2@A02", "Hill:9@A03"]);
+    let shades: Vec<_> = ["4", "5", "6"]
+        .map(|number| crate::stash::intake::ShadeRow {
+            line: 2,
+            number: number.to_owned(),
+            name: String::new(),
+            colour: None,
+            family: None,
+        })
+        .to_vec();
+    let taken = crate::stash::command::import::shades(&state, &shades, Vec::new(), "Hill");
+    apply(&mut state, &taken.unwrap().event.unwrap());
+    let found = plans(&state).unwrap();
+    let roomy = homes(&state, found.last().unwrap());
+    assert_eq!(roomy, ["1@A01", "2@A02", "9@A06"]);
+}
+
+#[test]
 fn a_new_card_that_belongs_on_another_row_waits_in_the_tray() {
     let mut state = wall(2, 3, 1);
     bring_in(&mut state, &["1@A01", "3@A02", "6@B01", "8@B02", "2", "7"]);
