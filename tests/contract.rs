@@ -564,6 +564,30 @@ fn a_re_hang_that_stopped_half_way_is_gone_on_with_or_given_up() {
 }
 
 #[test]
+fn a_re_hang_of_which_a_crash_left_a_part_goes_on_from_there() {
+    let stash = twelve();
+    let before = stash.record().len();
+    stash.ok(&["rehang", "--apply", "1"]);
+    let (whole, record) = (homes(&stash), stash.record());
+    for eighth in 1..8 {
+        let cut = before + (record.len() - before) * eighth / 8;
+        std::fs::write(stash.dir().join("record.jsonl"), &record[..cut]).unwrap();
+        // The crash came before anything of it was acknowledged.
+        std::fs::remove_file(stash.dir().join("record.end")).unwrap();
+        let check = stash.run(&["check", "--json"]);
+        assert!(check.out.contains("breaks off"), "{check:?}");
+        let said = stash.ok(&["rehang"]);
+        assert!(
+            said.starts_with("A re-hang is underway"),
+            "{eighth}: {said}"
+        );
+        stash.ok(&["rehang", "--go-on"]);
+        assert_eq!(homes(&stash), whole, "{eighth}");
+        assert_eq!(stash.json(&["check"])["ok"], json!(true));
+    }
+}
+
+#[test]
 fn a_reader_that_goes_away_is_no_failure() {
     let stash = wall();
     for args in [&["export", "json"][..], &["demo"], &["keys"]] {
