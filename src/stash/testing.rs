@@ -4,7 +4,7 @@ use jiff::Timestamp;
 
 use super::command::board::{NewBoard, new_board};
 use super::command::import::{Outcome, Terms, stock};
-use super::command::rehang::Ask;
+use super::command::rehang::{self, Ask, RehangPlan};
 use super::event::Event;
 use super::index::Index;
 use super::intake::StockRow;
@@ -110,6 +110,23 @@ pub(crate) fn home(state: &State, name: &str) -> Option<String> {
 /// Where a card is.
 pub(crate) fn place(state: &State, name: &str) -> Whereabouts {
     state.card(id(state, name)).unwrap().place.at.clone()
+}
+
+/// Cards in the hand.
+pub(crate) fn in_hand(state: &State) -> usize {
+    let cards = state.cards();
+    cards
+        .filter(|kept| kept.place.at == Whereabouts::Hand)
+        .count()
+}
+
+/// Does a plan's steps, with no more than one card in the hand at any time.
+pub(crate) fn follow(state: &mut State, plan: &RehangPlan) {
+    for one in &plan.steps {
+        let event = rehang::step(state, one, at(9)).unwrap();
+        apply(state, &event);
+        assert!(in_hand(state) <= 1);
+    }
 }
 
 /// The least weight that has to be touched, by trying all homes in the wanted order; `None` where

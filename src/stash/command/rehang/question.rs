@@ -285,3 +285,6 @@ pub(super) fn work(
         .map(|kept| kept.card.id);
     Ok(hand_first(steps.collect(), in_hand))
 }
+
+#[cfg(test)]
+mod tests;
