@@ -44,12 +44,11 @@ fn answers_have_the_shapes_of_the_contract() {
         .map(|hook| hook["mark"].as_str().unwrap())
         .collect();
     assert_eq!(marks, ["A01", "A02", "A03", "B01", "B02", "B03"]);
-    let first =
-        json!({"mark": "A01", "places": 2, "blocked": null, "homes": [card("Heath", "310")]});
+    let first = json!({"mark": "A01", "places": 2, "blocked": null, "kept_free": false, "homes": [card("Heath", "310")]});
     assert_eq!(hooks[0], first);
     assert_eq!(
         hooks[5],
-        json!({"mark": "B03", "places": 2, "blocked": "lamp", "homes": []})
+        json!({"mark": "B03", "places": 2, "blocked": "lamp", "kept_free": false, "homes": []})
     );
 
     let found = stash.json(&["find", "310"]);

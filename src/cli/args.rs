@@ -57,6 +57,13 @@ pub enum Command {
     /// List the families, or put them in another order.
     #[command(subcommand)]
     Family(FamilyCommand),
+    /// Pin cards to their homes, so that every re-hang leaves them; alone, list what is pinned.
+    Pin(PinArgs),
+    /// Let pinned cards move again.
+    Unpin(UnpinArgs),
+    /// Say how many plain cards touching a card counts as: its label is pasted for good, or it is
+    /// heavy.
+    Weigh(WeighArgs),
     /// List the ways to get every card in order on the wall, or carry one out.
     Rehang(RehangArgs),
     /// Write the stash to a file, or to the screen.
@@ -147,6 +154,16 @@ pub enum BoardCommand {
     },
     /// Make a blocked hook usable again.
     Unblock {
+        /// The hook.
+        mark: String,
+    },
+    /// Keep a hook free: a re-hang leaves it empty.
+    Keep {
+        /// The hook.
+        mark: String,
+    },
+    /// Let re-hangs use a hook again that was kept free.
+    Use {
         /// The hook.
         mark: String,
     },
@@ -299,15 +316,78 @@ pub enum FamilyCommand {
     },
 }
 
-/// Which plan of a re-hang.
+/// What to pin.
+#[derive(Debug, Args)]
+pub struct PinArgs {
+    /// NUMBER or RANGE:NUMBER.
+    #[arg(value_name = "CARD", conflicts_with = "families")]
+    pub cards: Vec<String>,
+    /// Whole families: every card that has a home stays there.
+    #[arg(long = "family", value_name = "NAME", num_args = 1..)]
+    pub families: Vec<String>,
+    /// List what is pinned, weighed and kept free.
+    #[arg(long, conflicts_with_all = ["cards", "families"])]
+    pub list: bool,
+}
+
+/// What to let go.
+#[derive(Debug, Args)]
+#[group(required = true, multiple = false)]
+pub struct UnpinArgs {
+    /// NUMBER or RANGE:NUMBER.
+    #[arg(value_name = "CARD")]
+    pub cards: Vec<String>,
+    /// Whole families.
+    #[arg(long = "family", value_name = "NAME", num_args = 1..)]
+    pub families: Vec<String>,
+    /// Every card and every family.
+    #[arg(long)]
+    pub all: bool,
+}
+
+/// What counts as how much.
+#[derive(Debug, Args)]
+pub struct WeighArgs {
+    /// NUMBER or RANGE:NUMBER.
+    #[arg(required = true, value_name = "CARD")]
+    pub cards: Vec<String>,
+    /// How many plain cards each counts as, 1 to 1000; 1 makes it plain again.
+    #[arg(long = "as", value_name = "N")]
+    pub weight: u16,
+}
+
+/// Which plan of a re-hang, and what is wished of it.
 #[derive(Debug, Args)]
 pub struct RehangArgs {
     /// Carry out plan N: every step is recorded.
-    #[arg(long, value_name = "N", conflicts_with = "plan")]
+    #[arg(long, value_name = "N", conflicts_with = "plan", group = "doing")]
     pub apply: Option<usize>,
     /// List the steps of plan N.
     #[arg(long, value_name = "N")]
     pub plan: Option<usize>,
+    /// Go on with the re-hang that is underway.
+    #[arg(
+        long,
+        group = "doing",
+        conflicts_with_all = ["apply", "plan", "give_up", "pins", "order", "rows"]
+    )]
+    pub go_on: bool,
+    /// Give up the re-hang that is underway; what was hung stays as it is.
+    #[arg(long, conflicts_with_all = ["apply", "plan", "steps", "pins", "order", "rows"])]
+    pub give_up: bool,
+    /// Do only the next K steps of it, and leave the rest for --go-on.
+    #[arg(long, value_name = "K", requires = "doing",
+        value_parser = clap::value_parser!(u32).range(1..))]
+    pub steps: Option<u32>,
+    /// Cards that stay where they belong this once, beside those that are pinned.
+    #[arg(long, value_name = "CARD,CARD", value_delimiter = ',')]
+    pub pins: Vec<String>,
+    /// The order to hang in this once: family, number, or families, which then come first.
+    #[arg(long, value_name = "ORDER", value_delimiter = ',')]
+    pub order: Vec<String>,
+    /// Change only these rows, such as A,C or A-C; what hangs elsewhere stays.
+    #[arg(long, value_name = "ROWS", value_delimiter = ',')]
+    pub rows: Vec<String>,
 }
 
 /// The form of an export.

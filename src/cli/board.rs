@@ -11,7 +11,7 @@ use super::plain;
 use super::{open, run};
 use crate::exchange::export::BoardOut;
 use crate::stash::command::board::{self, Measures, NewBoard, Unhang};
-use crate::stash::command::family;
+use crate::stash::command::{family, pin};
 use crate::stash::count::Counts;
 use crate::stash::event::Event;
 use crate::stash::refusal::Refusal;
@@ -46,6 +46,8 @@ pub fn run(command: BoardCommand, dir: &Path, output: &mut Output) -> Result<(),
         BoardCommand::Unblock { mark } => {
             change(dir, output, |state, now| board::unblock(state, &mark, now))
         }
+        BoardCommand::Keep { mark } => change(dir, output, |state, _| pin::keep_free(state, &mark)),
+        BoardCommand::Use { mark } => change(dir, output, |state, _| pin::use_again(state, &mark)),
         BoardCommand::Places {
             mark,
             places,

@@ -61,18 +61,6 @@ pub enum Failure {
     /// The computer has no usual data folder.
     #[error("this computer has no usual place for data; say where with --stash DIR")]
     NoDataFolder,
-    /// Some steps of a re-hang were done, and then one could not be.
-    #[error(
-        "{done} of {steps} steps were done and are recorded, then: {source}. Plan the rest again with: homehook rehang"
-    )]
-    HalfWay {
-        /// Steps done.
-        done: usize,
-        /// Steps in all.
-        steps: usize,
-        /// Why it stopped.
-        source: Box<Failure>,
-    },
     /// The throwaway folder of the demonstration cannot be made.
     #[error("a throwaway folder for the demonstration cannot be made ({0})")]
     NoTemporaryFolder(io::Error),
@@ -106,7 +94,6 @@ impl Failure {
             Self::Screen(_) => "no_screen",
             Self::NoStash(_) => "no_stash",
             Self::NoDataFolder => "no_data_folder",
-            Self::HalfWay { .. } => "half_way",
             Self::NoTemporaryFolder(_) => "no_temporary_folder",
             Self::Output(_) => "output",
         }

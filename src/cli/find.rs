@@ -96,8 +96,9 @@ fn in_words(state: &State, kept: &Kept, now: Timestamp) -> String {
             time::since(kept.place.since, now)
         ),
     };
+    let pinned = if state.stays(kept) { "   pinned" } else { "" };
     format!(
-        "{} {}{spare}  {}   {home}   {place}",
+        "{} {}{spare}  {}   {home}   {place}{pinned}",
         state.range_name(kept),
         card.number,
         card.name

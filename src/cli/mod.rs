@@ -11,6 +11,7 @@ mod find;
 mod import;
 mod open;
 mod output;
+mod pin;
 mod plain;
 mod rehang;
 mod ring;

@@ -45,7 +45,9 @@ pub fn list(state: &State, board: &Board) -> Vec<String> {
                 let mark = board.mark(hook);
                 let homes = state.index().homes_on(hook);
                 let ring = parked_at(state, hook);
-                if board.blocked(hook).is_none() && homes.is_empty() && ring.is_none() {
+                let kept_free = board.kept_free(hook);
+                if board.blocked(hook).is_none() && homes.is_empty() && ring.is_none() && !kept_free
+                {
                     let first = free.take().map_or_else(|| mark.clone(), |(first, _)| first);
                     free = Some((first, mark));
                     continue;
@@ -82,8 +84,11 @@ fn hook_in_words(state: &State, board: &Board, hook: HookRef) -> String {
             }
         })
         .collect();
-    if cards.is_empty() {
-        cards.push("free".to_owned());
+    match (cards.is_empty(), board.kept_free(hook)) {
+        (true, true) => cards.push("kept free".to_owned()),
+        (true, false) => cards.push("free".to_owned()),
+        (false, true) => cards.push("to be kept free".to_owned()),
+        (false, false) => {}
     }
     let with = parked_at(state, hook).map(|ring| format!(", with the ring '{}'", ring.project));
     cards.join(" and ") + &with.unwrap_or_default()
@@ -113,8 +118,8 @@ fn short_place(state: &State, kept: &Kept, home: HookRef) -> Option<String> {
 }
 
 /// What the signs of [`grid`] mean.
-pub const LEGEND: &str = "310 at home   (310) out   ?310 missing   ·  free   ×  blocked   \
-                          =  a parked ring   + more on the hook";
+pub const LEGEND: &str = "310 at home   (310) out   ?310 missing   ·  free   -  kept free   \
+                          ×  blocked   =  a parked ring   + more on the hook";
 
 /// A board as a picture: column numbers above, row letters at the left, a card's number on its
 /// home. State is a sign, never a colour.
@@ -150,11 +155,12 @@ fn cell(state: &State, board: &Board, hook: HookRef) -> String {
     let ring = if parked { "=" } else { "" };
     let homes = state.in_wanted_order(state.homes_on(hook));
     let Some(first) = homes.first() else {
-        return if parked {
-            ring.to_owned()
-        } else {
-            "·".to_owned()
+        let sign = match (parked, board.kept_free(hook)) {
+            (true, _) => ring,
+            (false, true) => "-",
+            (false, false) => "·",
         };
+        return sign.to_owned();
     };
     let number = first.card.number.as_str();
     let number: String = number.chars().take(WIDEST - 3).collect();
@@ -208,7 +214,7 @@ mod tests {
     use super::*;
     use crate::stash::command::board::{NewBoard, Unhang, block, new_board};
     use crate::stash::command::import::{Terms, stock};
-    use crate::stash::command::ring;
+    use crate::stash::command::{pin, ring};
     use crate::stash::event::Event;
     use crate::stash::intake::StockRow;
     use crate::stash::refusal::Refusal;
@@ -252,6 +258,8 @@ mod tests {
         apply(&|state| ring::take(state, "Mill Pond", &[state.find_card("310")?], now));
         apply(&|state| ring::park(state, state.need_ring("Mill Pond")?, "B04", now));
         apply(&|state| ring::missing(state, &[state.find_card("311")?], now));
+        apply(&|state| pin::keep_free(state, "A01"));
+        apply(&|state| pin::keep_free(state, "B03"));
         state
     }
 
@@ -262,8 +270,8 @@ mod tests {
         assert_eq!(
             list(&state, board),
             [
-                "Row A: A01 9, A02 blocked (lamp), A03 310 (on 'Mill Pond'), A04 free",
-                "Row B: B01 311 (missing), B02 to B03 free, B04 free, with the ring 'Mill Pond'",
+                "Row A: A01 9 and to be kept free, A02 blocked (lamp), A03 310 (on 'Mill Pond'), A04 free",
+                "Row B: B01 311 (missing), B02 free, B03 kept free, B04 free, with the ring 'Mill Pond'",
             ]
         );
         assert_eq!(
@@ -271,7 +279,7 @@ mod tests {
             [
                 "       1     2     3     4",
                 "A      9     × (310)     ·",
-                "B   ?311     ·     ·     =",
+                "B   ?311     ·     -     =",
             ]
         );
     }

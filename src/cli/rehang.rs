@@ -1,19 +1,23 @@
 //! `homehook rehang`.
 
+mod words;
+
 use std::path::Path;
 
 use jiff::Timestamp;
 use serde::Serialize;
 use serde_json::{Value, json};
 
+use self::words::{is_away, plan_in_words, step_in_words, underway_in_words};
 use super::args::RehangArgs;
 use super::failure::Failure;
-use super::open;
 use super::output::Output;
+use super::{open, pin, run};
 use crate::exchange::export::CardRef;
-use crate::stash::command::rehang::{self, HangStep, RehangPlan};
+use crate::stash::command::rehang::{self, Ask, HangStep, RehangPlan, Rows};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
+use crate::stash::words::act_in_words;
 
 /// One thing to do with one card.
 #[derive(Serialize)]
@@ -37,34 +41,98 @@ impl StepOut {
     }
 }
 
-fn is_away(state: &State, step: &HangStep) -> bool {
-    use crate::model::whereabouts::Whereabouts;
-    state.card(step.card).is_some_and(|kept| {
-        !matches!(
-            kept.place.at,
-            Whereabouts::Hook { .. } | Whereabouts::Unhung | Whereabouts::Hand
-        )
-    })
-}
-
-/// Lists the plans, or carries one out.
+/// Lists the plans, carries one out, or goes on with one.
 pub fn run(args: &RehangArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
+    if args.give_up {
+        return give_up(dir, output);
+    }
+    if args.go_on {
+        return go_on(args, dir, output);
+    }
     if let Some(n) = args.apply {
-        return apply(n, dir, output);
+        return apply(n, args, dir, output);
     }
     let reading = open::reading(dir, output)?;
     let state = reading.state();
-    let plans = rehang::plans(state)?;
-    let shown = plan(&plans, args.plan.unwrap_or(1))?;
     if output.is_json() {
-        let plans: Vec<Value> = plans
-            .iter()
-            .zip(1..)
-            .map(|(plan, n)| plan_json(state, plan, n))
-            .collect();
-        output.object(&json!({ "plans": plans }))?;
+        return list_json(state, args, output);
+    }
+    if let Some(underway) = state.underway() {
+        output.line(underway_in_words(underway, Timestamp::now()))?;
+        if args.plan.is_none() {
+            return list_remaining(state, output);
+        }
+    }
+    list(state, args, output)
+}
+
+/// What is wished of this re-hang.
+fn wishes(state: &State, args: &RehangArgs) -> Result<Ask, Refusal> {
+    let some = |list: &[String]| (!list.is_empty()).then(|| list.to_vec());
+    Ok(Ask {
+        order: some(&args.order)
+            .map(|names| rehang::order_named(state, &names))
+            .transpose()?,
+        rows: some(&args.rows)
+            .map(|names| Rows::named(state, &names))
+            .transpose()?,
+        pins: pin::ids(state, &args.pins)?,
+        ..Ask::default()
+    })
+}
+
+fn list_json(state: &State, args: &RehangArgs, output: &mut Output) -> Result<(), Failure> {
+    let plans = rehang::plans_for(state, &wishes(state, args)?)?;
+    plan(&plans, args.plan.unwrap_or(1))?;
+    let plans: Vec<Value> = plans
+        .iter()
+        .zip(1..)
+        .map(|(plan, n)| plan_json(state, plan, n))
+        .collect();
+    let underway = state.underway().map(|underway| {
+        let left = rehang::remaining(state).ok();
+        json!({
+            "steps": underway.steps,
+            "done": underway.done,
+            "begun": underway.begun,
+            // Nothing where it cannot go on.
+            "left": left.map(|left| steps_out(state, &left)),
+        })
+    });
+    output.object(&json!({ "plans": plans, "underway": underway }))?;
+    Ok(())
+}
+
+fn list_remaining(state: &State, output: &mut Output) -> Result<(), Failure> {
+    let left = rehang::remaining(state)?;
+    if left.is_empty() {
+        output.line("Nothing is left to do. To end it: homehook rehang --give-up")?;
         return Ok(());
     }
+    list_steps(state, "Left to do:", &left, output)?;
+    output.line("To go on: homehook rehang --go-on")?;
+    output.line("To give it up and plan anew: homehook rehang --give-up")?;
+    Ok(())
+}
+
+fn list_steps(
+    state: &State,
+    heading: &str,
+    steps: &[HangStep],
+    output: &mut Output,
+) -> Result<(), Failure> {
+    output.line("")?;
+    output.line(heading)?;
+    for (step, at) in steps.iter().zip(1..) {
+        output.line(format_args!("{at:>4}. {}", step_in_words(state, step)))?;
+    }
+    output.line("")?;
+    Ok(())
+}
+
+fn list(state: &State, args: &RehangArgs, output: &mut Output) -> Result<(), Failure> {
+    let plans = rehang::plans_for(state, &wishes(state, args)?)?;
+    let shown = plan(&plans, args.plan.unwrap_or(1))?;
     if plans.iter().all(|plan| plan.steps.is_empty()) {
         output.line("Nothing is to be done: every card has a home, in order and well spread.")?;
         return Ok(());
@@ -79,14 +147,34 @@ pub fn run(args: &RehangArgs, dir: &Path, output: &mut Output) -> Result<(), Fai
     if shown.steps.is_empty() {
         return Ok(());
     }
-    output.line("")?;
-    output.line(format_args!("Plan {n}, step by step:"))?;
-    for (step, at) in shown.steps.iter().zip(1..) {
-        output.line(format_args!("{at:>4}. {}", step_in_words(state, step)))?;
-    }
-    output.line("")?;
-    output.line(format_args!("To do it: homehook rehang --apply {n}"))?;
+    list_steps(
+        state,
+        &format!("Plan {n}, step by step:"),
+        &shown.steps,
+        output,
+    )?;
+    output.line(format_args!(
+        "To do it: homehook rehang --apply {n}{}",
+        again(args)
+    ))?;
     Ok(())
+}
+
+/// The wishes as they stand on the command line, each with a blank before it.
+fn again(args: &RehangArgs) -> String {
+    let flags = [
+        ("pins", &args.pins),
+        ("order", &args.order),
+        ("rows", &args.rows),
+    ];
+    let given = flags.into_iter().filter(|(_, list)| !list.is_empty());
+    let words = given.map(|(flag, list)| {
+        let list = list.join(",");
+        // Names of families and ranges may have blanks.
+        let quote = if list.contains(' ') { "\"" } else { "" };
+        format!(" --{flag} {quote}{list}{quote}")
+    });
+    words.collect()
 }
 
 fn plan(plans: &[RehangPlan], n: usize) -> Result<&RehangPlan, Refusal> {
@@ -107,6 +195,7 @@ fn plan_json(state: &State, plan: &RehangPlan, n: usize) -> Value {
         "n": n,
         "touched": plan.touched,
         "relabel": plan.relabel,
+        "weight": plan.weight,
         "newly_hung": plan.newly_hung,
         "room": plan.room,
         "touched_by_newcomer": plan.touched_by_newcomer,
@@ -114,82 +203,103 @@ fn plan_json(state: &State, plan: &RehangPlan, n: usize) -> Value {
     })
 }
 
-fn plan_in_words(plan: &RehangPlan, n: usize) -> String {
-    let count = |count: usize, one: &str, many: &str| {
-        format!("{count} {}", if count == 1 { one } else { many })
-    };
-    let next = plan.touched_by_newcomer.map_or_else(
-        || "no place is left for a new card".to_owned(),
-        |touched| format!("a new card would move {touched:.1} others on average"),
-    );
-    format!(
-        "Plan {n}: {} on the wall, {} to rewrite, {} newly hung. Room: free places lie {:.1} \
-         places off an even spread, {next}.",
-        count(plan.touched, "card moves", "cards move"),
-        count(plan.relabel, "card that is away", "cards that are away"),
-        plan.newly_hung,
-        plan.room,
-    )
-}
-
-fn step_in_words(state: &State, step: &HangStep) -> String {
-    let Some(kept) = state.card(step.card) else {
-        return String::new();
-    };
-    let name = state.card_name(kept);
-    let name = if kept.card.name.is_empty() {
-        name
-    } else {
-        format!("{name} {}", kept.card.name)
-    };
-    let mark = |hook| state.mark(hook);
-    match (step.from, step.to) {
-        (_, Some(to)) if is_away(state, step) => {
-            format!("{name}: is away; its home becomes {}", mark(to))
-        }
-        (Some(from), Some(to)) => format!("{name}: from {} to {}", mark(from), mark(to)),
-        (Some(from), None) => format!("{name}: take off {} and set aside", mark(from)),
-        (None, Some(to)) => format!("{name}: hang on {}", mark(to)),
-        (None, None) => format!("{name}: set aside"),
-    }
-}
-
-/// Carries a plan out, each step an event of its own, so that stopping anywhere leaves a true
-/// record.
-fn apply(n: usize, dir: &Path, output: &mut Output) -> Result<(), Failure> {
+/// Begins a plan and does its steps, each an event of its own, so that stopping anywhere leaves a
+/// true record. They reach the disk together.
+fn apply(n: usize, args: &RehangArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     let mut keeper = open::writing(dir, output, |_| Err(Refusal::NoBoard))?;
-    let plans = rehang::plans(keeper.state())?;
-    let steps = &plan(&plans, n)?.steps;
-    let out = steps_out(keeper.state(), steps);
-    let words: Vec<String> = steps
-        .iter()
-        .map(|step| step_in_words(keeper.state(), step))
-        .collect();
-    for (done, step) in steps.iter().enumerate() {
-        let now = Timestamp::now();
-        let made = rehang::step(keeper.state(), step, now)
-            .map_err(Failure::from)
-            .and_then(|event| Ok(keeper.commit(now, &event)?));
-        if let Err(source) = made {
-            return Err(Failure::HalfWay {
-                done,
-                steps: steps.len(),
-                source: Box::new(source),
-            });
+    let now = Timestamp::now();
+    let state = keeper.state();
+    if let Some(underway) = state.underway() {
+        let (done, steps) = (underway.done, underway.steps);
+        return Err(Refusal::RehangUnderway { done, steps }.into());
+    }
+    let plans = rehang::plans_for(state, &wishes(state, args)?)?;
+    let plan = plan(&plans, n)?;
+    let (next, left) = next_steps(&plan.steps, args);
+    let mut events = Vec::new();
+    let mut begun = state.clone();
+    if !next.is_empty() {
+        let event = rehang::begin(state, plan, now)?;
+        begun.apply(&event).map_err(Refusal::from)?;
+        events.push(event);
+    }
+    events.extend(rehang::steps(&begun, next, now)?);
+    let report = Report::of(state, next, left);
+    keeper.commit_all(now, &events)?;
+    report.say(json!({"applied": n}), &format!("Plan {n} is done"), output)
+}
+
+/// Does what is left of the re-hang underway.
+fn go_on(args: &RehangArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
+    let mut keeper = open::writing(dir, output, |_| Err(Refusal::NoRehangUnderway))?;
+    let now = Timestamp::now();
+    let state = keeper.state();
+    let steps = rehang::remaining(state)?;
+    let (next, left) = next_steps(&steps, args);
+    let events = if steps.is_empty() {
+        // All has come about by other ways.
+        vec![rehang::give_up(state)?]
+    } else {
+        rehang::steps(state, next, now)?
+    };
+    let report = Report::of(state, next, left);
+    keeper.commit_all(now, &events)?;
+    report.say(json!({}), "The re-hang is done", output)
+}
+
+fn give_up(dir: &Path, output: &mut Output) -> Result<(), Failure> {
+    let changed = run::change(dir, output, |state, _| rehang::give_up(state))?;
+    let words = act_in_words(changed.keeper.state(), &changed.event.act);
+    output.done(&words, json!({"event": changed.seq}))?;
+    Ok(())
+}
+
+/// The steps to do now, and how many are left for later.
+fn next_steps<'a>(steps: &'a [HangStep], args: &RehangArgs) -> (&'a [HangStep], usize) {
+    let most = args.steps.map_or(usize::MAX, |most| most as usize);
+    let now = most.min(steps.len());
+    (&steps[..now], steps.len() - now)
+}
+
+/// What is to be said of steps once they are done, worked out before.
+struct Report {
+    steps: Vec<StepOut>,
+    words: Vec<String>,
+    left: usize,
+}
+
+impl Report {
+    fn of(state: &State, steps: &[HangStep], left: usize) -> Self {
+        let words = steps.iter().map(|step| step_in_words(state, step));
+        Self {
+            steps: steps_out(state, steps),
+            words: words.collect(),
+            left,
         }
     }
-    if output.is_json() {
-        output.object(&json!({"applied": n, "steps": out}))?;
-        return Ok(());
+
+    fn say(self, mut object: Value, end: &str, output: &mut Output) -> Result<(), Failure> {
+        if let (true, Value::Object(fields)) = (output.is_json(), &mut object) {
+            fields.insert("steps".to_owned(), json!(self.steps));
+            fields.insert("left".to_owned(), json!(self.left));
+            output.object(&object)?;
+            return Ok(());
+        }
+        if self.words.is_empty() {
+            output.line("Nothing was to be done.")?;
+            return Ok(());
+        }
+        for (line, at) in self.words.iter().zip(1..) {
+            output.line(format_args!("{at:>4}. {line}"))?;
+        }
+        let steps = |n: usize| format!("{n} {}", if n == 1 { "step" } else { "steps" });
+        let done = steps(self.words.len());
+        match self.left {
+            0 => output.line(format_args!("{end}: {done}."))?,
+            left => output.line(format_args!(
+                "{done} done, {left} left. To go on: homehook rehang --go-on"
+            ))?,
+        }
+        Ok(())
     }
-    if steps.is_empty() {
-        output.line("Nothing was to be done.")?;
-        return Ok(());
-    }
-    for (line, at) in words.iter().zip(1..) {
-        output.line(format_args!("{at:>4}. {line}"))?;
-    }
-    let word = if steps.len() == 1 { "step" } else { "steps" };
-    output.line(format_args!("Plan {n} is done: {} {word}.", steps.len()))?;
-    Ok(())
 }

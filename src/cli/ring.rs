@@ -8,9 +8,10 @@ use serde_json::json;
 use super::args::RingCommand;
 use super::failure::Failure;
 use super::output::Output;
+use super::pin::ids;
 use super::{open, plain, run};
 use crate::exchange::export::{CardOut, RingOut};
-use crate::model::ids::{CardId, RingId};
+use crate::model::ids::RingId;
 use crate::stash::change::Change;
 use crate::stash::command::ring;
 use crate::stash::event::{Act, Event};
@@ -64,11 +65,6 @@ pub fn found(card: &str, dir: &Path, output: &mut Output) -> Result<(), Failure>
     change(dir, output, |state, now| {
         ring::found(state, state.find_card(card)?, now)
     })
-}
-
-/// The cards of these names.
-fn ids(state: &State, names: &[String]) -> Result<Vec<CardId>, Refusal> {
-    names.iter().map(|name| state.find_card(name)).collect()
 }
 
 /// Makes a change, and says which cards it moved and what has become of the ring.

@@ -8,7 +8,9 @@ use jiff::Timestamp;
 use super::args::{Cli, Command};
 use super::failure::Failure;
 use super::output::Output;
-use super::{board, check, demo, export, family, find, import, open, rehang, ring, screen, undo};
+use super::{
+    board, check, demo, export, family, find, import, open, pin, rehang, ring, screen, undo,
+};
 use crate::journal::keeper::Keeper;
 use crate::stash::event::Event;
 use crate::stash::refusal::Refusal;
@@ -37,6 +39,9 @@ pub fn run(cli: Cli, output: &mut Output) -> Result<ExitCode, Failure> {
         Command::Missing { cards } => ring::missing(&cards, &dir, output)?,
         Command::Found { card } => ring::found(&card, &dir, output)?,
         Command::Family(command) => family::run(command, &dir, output)?,
+        Command::Pin(args) => pin::pin(&args, &dir, output)?,
+        Command::Unpin(args) => pin::unpin(&args, &dir, output)?,
+        Command::Weigh(args) => pin::weigh(&args, &dir, output)?,
         Command::Rehang(args) => rehang::run(&args, &dir, output)?,
         Command::Export { form, file } => export::run(form, file.as_deref(), &dir, output)?,
         Command::Check => return check::run(&dir, output),

@@ -70,6 +70,10 @@ pub struct CardOut {
     pub note: String,
     /// Whether this is a spare card, split from another of the same number.
     pub spare: bool,
+    /// Whether every re-hang leaves it where it hangs: it is pinned, or its family is.
+    pub pinned: bool,
+    /// How many plain cards touching it counts as.
+    pub weight: u16,
 }
 
 /// A hook.
@@ -81,6 +85,8 @@ pub struct HookOut {
     pub places: u8,
     /// Why nothing may hang here.
     pub blocked: Option<String>,
+    /// Whether a re-hang leaves it empty.
+    pub kept_free: bool,
     /// The cards at home here, in wanted order.
     pub homes: Vec<CardRef>,
 }
@@ -230,6 +236,8 @@ impl CardOut {
             dye_lot: card.dye_lot.to_string(),
             note: card.note.to_string(),
             spare: card.parent.is_some(),
+            pinned: state.stays(kept),
+            weight: card.touch.weight(),
         }
     }
 }
@@ -248,6 +256,7 @@ impl BoardOut {
             mark: board.mark(hook),
             places: board.places_made(hook),
             blocked: board.blocked(hook).map(ToString::to_string),
+            kept_free: board.kept_free(hook),
             homes: homes(hook)
                 .iter()
                 .map(|kept| CardRef::of(state, kept))

@@ -14,7 +14,7 @@ use super::{Access, Notice, Record, RecordError, check};
 
 /// What one file operation does instead of its work.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Fault {
+pub(super) enum Fault {
     /// Nothing unusual.
     None,
     /// Fails without an effect.
@@ -29,13 +29,13 @@ enum Fault {
 
 /// The true file, with a list of faults for the operations to come.
 #[derive(Debug)]
-struct Faulty {
+pub(super) struct Faulty {
     file: DiskFile,
     faults: VecDeque<Fault>,
 }
 
 impl Faulty {
-    fn new(dir: &Path, faults: impl IntoIterator<Item = Fault>) -> Faulty {
+    pub(super) fn new(dir: &Path, faults: impl IntoIterator<Item = Fault>) -> Faulty {
         let file = DiskFile::open(&record_in(dir)).unwrap();
         Faulty {
             file,
@@ -180,6 +180,50 @@ fn short_and_interrupted_writes_are_gone_on_with() {
     append(&mut record, "first").unwrap();
     drop(record);
     assert_eq!(reopen(dir.path()), (vec!["first".into()], vec![]));
+}
+
+#[test]
+fn a_row_of_events_is_there_as_a_whole_or_not_at_all() {
+    let row = ["second", "third", "fourth"].map(str::to_owned);
+    for faults in [
+        vec![Fault::Fail],
+        vec![Fault::ShortThenFail(150)],
+        vec![Fault::Short(100), Fault::Short(100), Fault::Fail],
+        vec![Fault::None, Fault::Fail],
+    ] {
+        let dir = tempfile::tempdir().unwrap();
+        let mut record = open(dir.path());
+        append(&mut record, "first").unwrap();
+        let before = fs::read(record_in(dir.path())).unwrap();
+        record.write_through(Faulty::new(dir.path(), faults.clone()));
+        let failed = record.append_all(Timestamp::UNIX_EPOCH, &row);
+        assert!(
+            matches!(failed, Err(RecordError::NotSaved { .. })),
+            "{faults:?}: {failed:?}"
+        );
+        let after = fs::read(record_in(dir.path())).unwrap();
+        assert_eq!(after, before, "{faults:?}");
+        let again = record.append_all(Timestamp::UNIX_EPOCH, &row);
+        assert_eq!(again.unwrap(), 4);
+        assert_eq!(append(&mut record, "fifth").unwrap(), 5);
+        drop(record);
+        let all = ["first", "second", "third", "fourth", "fifth"];
+        assert_eq!(
+            reopen(dir.path()),
+            (all.map(str::to_owned).to_vec(), vec![])
+        );
+    }
+}
+
+#[test]
+fn a_row_of_events_waits_for_the_disk_once() {
+    let dir = tempfile::tempdir().unwrap();
+    let mut record = open(dir.path());
+    // One write, one sync; any operation more would fail.
+    let faults = [Fault::None, Fault::None, Fault::Fail];
+    record.write_through(Faulty::new(dir.path(), faults));
+    let row = ["first", "second", "third"].map(str::to_owned);
+    assert_eq!(record.append_all(Timestamp::UNIX_EPOCH, &row).unwrap(), 3);
 }
 
 fn any_fault() -> impl Strategy<Value = Fault> {

@@ -11,7 +11,7 @@ use super::folder;
 use super::line::Entry;
 use super::record::{Opened, Record};
 use crate::stash::change::turned;
-use crate::stash::event::Event;
+use crate::stash::event::{Act, Event};
 use crate::stash::history::History;
 use crate::stash::laws::{self, Broken};
 use crate::stash::refusal::Refusal;
@@ -153,28 +153,53 @@ impl Keeper {
     /// # Errors
     /// When the event breaks a law, or the record does not take it; nothing is changed.
     pub fn commit(&mut self, now: Timestamp, event: &Event) -> Result<u64, CommitError> {
+        self.commit_all(now, std::slice::from_ref(event))
+    }
+
+    /// Applies a row of events, each on what the one before left, and puts them on disk with one
+    /// wait for it: all of them, or none. Returns the number of the last. A crash before it returns
+    /// may leave some of them, from the first on.
+    ///
+    /// # Errors
+    /// When one of the events breaks a law, or the record does not take them; nothing is changed.
+    pub fn commit_all(&mut self, now: Timestamp, events: &[Event]) -> Result<u64, CommitError> {
         if let Some((seq, misfit)) = &self.misfit {
             return Err(CommitError::ReadOnly {
                 seq: *seq,
                 misfit: misfit.clone(),
             });
         }
-        self.state.apply(event).map_err(Refusal::from)?;
-        match self.record.append(now, event) {
-            Ok(seq) => {
-                self.history.note(seq, event.clone());
-                self.last_seq = seq;
-                Ok(seq)
+        for (done, event) in events.iter().enumerate() {
+            if let Err(misfit) = self.state.apply(event) {
+                self.take_back(&events[..done]);
+                return Err(Refusal::from(misfit).into());
+            }
+        }
+        match self.record.append_all(now, events) {
+            Ok(last) => {
+                for (event, seq) in events.iter().zip(self.last_seq + 1..) {
+                    self.history.note(seq, event.clone());
+                }
+                self.last_seq = last;
+                Ok(last)
             }
             Err(error) => {
-                let back = Event {
-                    act: event.act.clone(),
-                    changes: turned(&event.changes),
-                };
-                let undone = self.state.apply(&back);
-                debug_assert!(undone.is_ok(), "{undone:?}");
+                self.take_back(events);
                 Err(error.into())
             }
+        }
+    }
+
+    /// Takes back in memory what was applied and is not on disk, the last event first.
+    fn take_back(&mut self, events: &[Event]) {
+        for event in events.iter().rev() {
+            // What was done goes back by the same laws as an undo: a ring may be closed again.
+            let back = Event {
+                act: Act::Undo { seq: self.last_seq },
+                changes: turned(&event.changes),
+            };
+            let undone = self.state.apply(&back);
+            debug_assert!(undone.is_ok(), "{undone:?}");
         }
     }
 
@@ -213,173 +238,4 @@ impl Keeper {
 }
 
 #[cfg(test)]
-mod tests {
-    use std::fs;
-
-    use super::*;
-    use crate::journal::folder::record_in;
-    use crate::model::thread::Strands;
-    use crate::stash::change::Change;
-    use crate::stash::command::board::{Unhang, block, new_board};
-    use crate::stash::command::import::{Terms, stock};
-    use crate::stash::command::ring;
-    use crate::stash::event::Act;
-    use crate::stash::testing::{at, board, id, rows};
-
-    fn open(dir: &Path) -> Keeper {
-        let (keeper, notices) = Keeper::open(dir, Duration::ZERO).unwrap();
-        assert_eq!(notices, []);
-        assert_eq!(keeper.broken_laws(), []);
-        keeper
-    }
-
-    /// A stash with a board, two cards and one of them on a ring.
-    fn fill(keeper: &mut Keeper) {
-        let event = new_board(keeper.state(), &board("wall", "", 1, 2, 1)).unwrap();
-        keeper.commit(at(1), &event).unwrap();
-        let list = rows(&["1@A01 moss", "2"]);
-        let list = stock(keeper.state(), &list, Vec::new(), &Terms::default(), at(2));
-        keeper.commit(at(2), &list.unwrap().event.unwrap()).unwrap();
-        let cards = [id(keeper.state(), "1")];
-        let event = ring::take(keeper.state(), "Robin", &cards, at(3)).unwrap();
-        assert_eq!(keeper.commit(at(3), &event).unwrap(), 3);
-    }
-
-    #[test]
-    fn a_stash_is_the_same_when_it_is_opened_again() {
-        let dir = tempfile::tempdir().unwrap();
-        let mut keeper = open(dir.path());
-        assert!(keeper.is_writable());
-        fill(&mut keeper);
-        let (state, history) = (keeper.state().clone(), keeper.history().clone());
-        drop(keeper);
-        let keeper = open(dir.path());
-        assert_eq!(keeper.state(), &state);
-        assert_eq!(keeper.state().index(), state.index());
-        assert_eq!(keeper.history(), &history);
-        assert_eq!((keeper.events(), keeper.misfit()), (3, None));
-    }
-
-    #[test]
-    fn undo_and_redo_go_on_where_they_stood_when_it_is_opened_again() {
-        let dir = tempfile::tempdir().unwrap();
-        let mut keeper = open(dir.path());
-        fill(&mut keeper);
-        let full = keeper.state().clone();
-        keeper.undo(at(4)).unwrap();
-        drop(keeper);
-
-        let mut keeper = open(dir.path());
-        keeper.undo(at(5)).unwrap();
-        keeper.undo(at(6)).unwrap();
-        assert_eq!(keeper.state(), &State::default());
-        assert!(matches!(
-            keeper.undo(at(7)),
-            Err(CommitError::Refused(Refusal::NothingToUndo))
-        ));
-        drop(keeper);
-
-        let mut keeper = open(dir.path());
-        for _ in 0..3 {
-            keeper.redo(at(8)).unwrap();
-        }
-        assert_eq!(keeper.state(), &full);
-        assert!(matches!(
-            keeper.redo(at(9)),
-            Err(CommitError::Refused(Refusal::NothingToRedo))
-        ));
-        assert_eq!(keeper.events(), 9);
-    }
-
-    #[test]
-    fn an_event_that_breaks_a_law_or_does_not_fit_is_not_written() {
-        let dir = tempfile::tempdir().unwrap();
-        let mut keeper = open(dir.path());
-        fill(&mut keeper);
-        let (state, history) = (keeper.state().clone(), keeper.history().clone());
-        let record = fs::read(record_in(dir.path())).unwrap();
-        let card = id(&state, "2");
-        let home = state.find_mark("A01").unwrap();
-        let breaks = Change::Home {
-            card,
-            before: None,
-            after: Some(home),
-        };
-        let does_not_fit = Change::Thread {
-            card,
-            before: Strands(1),
-            after: Strands(2),
-        };
-        for change in [breaks, does_not_fit] {
-            let event = Event {
-                act: Act::Demonstrate,
-                changes: vec![change],
-            };
-            let refused = keeper.commit(at(4), &event).unwrap_err();
-            assert!(matches!(refused, CommitError::Refused(Refusal::Misfit(_))));
-            assert_eq!(fs::read(record_in(dir.path())).unwrap(), record);
-            assert_eq!(keeper.state(), &state);
-            assert_eq!(keeper.history(), &history);
-        }
-        // The next good event gets the next number.
-        let event = block(&state, "A02", "light", Unhang::Refused, at(5)).unwrap();
-        assert_eq!(keeper.commit(at(5), &event).unwrap(), 4);
-    }
-
-    #[test]
-    fn an_event_that_cannot_be_written_is_taken_back() {
-        let dir = tempfile::tempdir().unwrap();
-        let mut writer = open(dir.path());
-        fill(&mut writer);
-        let mut reader = open(dir.path());
-        assert!(!reader.is_writable());
-        let event = ring::missing(reader.state(), &[id(reader.state(), "2")], at(4)).unwrap();
-        let refused = reader.commit(at(4), &event).unwrap_err();
-        assert!(matches!(refused, CommitError::Record(_)));
-        assert_eq!(reader.state(), writer.state());
-        assert_eq!(reader.history(), writer.history());
-        // It reads on, and writes when the other is done.
-        writer.commit(at(5), &event).unwrap();
-        assert!(reader.catch_up().unwrap());
-        assert_eq!(reader.state(), writer.state());
-        drop(writer);
-        assert!(reader.catch_up().unwrap());
-        assert!(reader.is_writable());
-        assert_eq!(reader.undo(at(6)).unwrap(), 5);
-    }
-
-    #[test]
-    fn a_record_with_an_event_that_does_not_fit_is_read_up_to_there() {
-        let dir = tempfile::tempdir().unwrap();
-        let mut keeper = open(dir.path());
-        fill(&mut keeper);
-        let state = keeper.state().clone();
-        // Past the laws, as a program with a fault would write it.
-        let event = Event {
-            act: Act::Demonstrate,
-            changes: vec![
-                Change::Families {
-                    before: Vec::new(),
-                    after: Vec::new(),
-                };
-                2
-            ],
-        };
-        let mut wrong = event.clone();
-        wrong.changes.push(Change::Ring {
-            before: None,
-            after: None,
-        });
-        keeper.record.append(at(4), &wrong).unwrap();
-        keeper.record.append(at(5), &event).unwrap();
-        drop(keeper);
-        let mut keeper = open(dir.path());
-        assert_eq!(keeper.state(), &state);
-        assert_eq!(keeper.misfit().unwrap().0, 4);
-        assert!(!keeper.is_writable());
-        assert!(matches!(
-            keeper.undo(at(6)),
-            Err(CommitError::ReadOnly { seq: 4, .. })
-        ));
-    }
-}
+mod tests;

@@ -121,30 +121,54 @@ impl<E: Serialize + DeserializeOwned> Record<E> {
     /// take it, or something else changed the record. The error says whether appending again
     /// can help.
     pub fn append(&mut self, time: Timestamp, event: &E) -> Result<u64, RecordError> {
+        self.append_all(time, std::slice::from_ref(event))
+    }
+
+    /// Puts a row of events on disk with one wait for it, and returns the number of the last; that
+    /// of the last event there is where the row is empty. When this returns, all of them survive a
+    /// crash; when it fails, nothing of any is left. A crash before it returns may leave some of
+    /// them, from the first on.
+    ///
+    /// # Errors
+    /// As [`Record::append`].
+    pub fn append_all(&mut self, time: Timestamp, events: &[E]) -> Result<u64, RecordError> {
         let Some(hold) = &mut self.hold else {
             return Err(RecordError::NotWriter {
                 access: self.access.clone(),
             });
         };
-        let seq = self.chain.events + 1;
-        let sum =
-            line::compose(&mut self.line, self.chain.sum, seq, time, event).map_err(|error| {
-                RecordError::Unrecordable {
-                    reason: error.to_string(),
-                }
-            })?;
-        if self.line.len() > MAX_LINE {
-            let reason = format!("it is longer than {} MiB", MAX_LINE >> 20);
-            return Err(RecordError::Unrecordable { reason });
+        if events.is_empty() {
+            return Ok(self.chain.events);
         }
-        // A line that cannot be read again, such as one with a number that is not finite, would
-        // shut the whole record the next time it is opened.
-        line::parse_next::<E>(seq, &self.line).map_err(|flaw| RecordError::Unrecordable {
-            reason: flaw.to_string(),
-        })?;
+        let mut chain = self.chain.clone();
+        let mut lines = Vec::new();
+        for event in events {
+            let seq = chain.events + 1;
+            let sum =
+                line::compose(&mut self.line, chain.sum, seq, time, event).map_err(|error| {
+                    RecordError::Unrecordable {
+                        reason: error.to_string(),
+                    }
+                })?;
+            if self.line.len() > MAX_LINE {
+                let reason = format!("it is longer than {} MiB", MAX_LINE >> 20);
+                return Err(RecordError::Unrecordable { reason });
+            }
+            // A line that cannot be read again, such as one with a number that is not finite, would
+            // shut the whole record the next time it is opened.
+            line::parse_next::<E>(seq, &self.line).map_err(|flaw| RecordError::Unrecordable {
+                reason: flaw.to_string(),
+            })?;
+            chain = Chain {
+                events: seq,
+                bytes: chain.bytes + self.line.len() as u64,
+                sum,
+            };
+            lines.extend_from_slice(&self.line);
+        }
         let path = || self.path.clone();
         hold.writer
-            .append(self.chain.bytes, &self.line)
+            .append(self.chain.bytes, &lines)
             .map_err(|failure| match failure {
                 Failure::Undone(source) => RecordError::NotSaved {
                     path: path(),
@@ -158,16 +182,12 @@ impl<E: Serialize + DeserializeOwned> Record<E> {
                 Failure::InDoubt => RecordError::InDoubt { path: path() },
                 Failure::Overtaken => RecordError::Overtaken { path: path() },
             })?;
-        self.chain = Chain {
-            events: seq,
-            bytes: self.chain.bytes + self.line.len() as u64,
-            sum,
-        };
+        self.chain = chain;
         if let Some(end) = &mut hold.end {
-            // The event is on disk and counts; without the note only a later loss goes unseen.
-            let _ = end.note(seq, sum);
+            // The events are on disk and count; without the note only a later loss goes unseen.
+            let _ = end.note(self.chain.events, self.chain.sum);
         }
-        Ok(seq)
+        Ok(self.chain.events)
     }
 
     /// Reads what the writer has added since. Nothing for the writer itself and for a damaged

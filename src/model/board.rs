@@ -97,6 +97,9 @@ pub struct HookSpec {
     /// Why nothing may hang here.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub blocked: Option<Label>,
+    /// Whether a re-hang leaves this hook empty. Cards can be hung here by hand.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub kept_free: bool,
 }
 
 /// A hook that differs, for the list in the record.
@@ -232,6 +235,14 @@ impl Board {
         self.special
             .get(&(hook.row, hook.column))
             .and_then(|spec| spec.blocked.as_ref())
+    }
+
+    /// Whether a re-hang leaves a hook empty.
+    #[must_use]
+    pub fn kept_free(&self, hook: HookRef) -> bool {
+        self.special
+            .get(&(hook.row, hook.column))
+            .is_some_and(|spec| spec.kept_free)
     }
 
     /// Places on a hook that are made for cards, blocked or not.
@@ -424,6 +435,7 @@ mod tests {
             HookSpec {
                 places: Some(3),
                 blocked: Some(Label::new("bracket").unwrap()),
+                kept_free: false,
             },
         );
         assert_eq!((board.capacity(hook), board.places_made(hook)), (0, 3));

@@ -6,6 +6,7 @@ use super::colour::Srgb;
 use super::ids::{CardId, FamilyId, RangeId};
 use super::label::Label;
 use super::number::Number;
+use super::touch::Touch;
 
 /// How a card came to its family.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default, Serialize, Deserialize)]
@@ -68,6 +69,9 @@ pub struct Card {
     /// The card this one was split from, for a spare card.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub parent: Option<CardId>,
+    /// What a re-hang may do with it.
+    #[serde(default, skip_serializing_if = "Touch::is_plain")]
+    pub touch: Touch,
 }
 
 #[allow(clippy::trivially_copy_pass_by_ref)] // serde hands over a reference

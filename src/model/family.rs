@@ -12,6 +12,9 @@ pub struct Family {
     pub id: FamilyId,
     /// What it is called.
     pub name: Label,
+    /// Whether every card of it that has a home stays there.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub pinned: bool,
 }
 
 /// What the wall is ordered by.

@@ -12,4 +12,6 @@ pub mod number;
 pub mod range;
 pub mod ring;
 pub mod thread;
+pub mod touch;
+pub mod underway;
 pub mod whereabouts;

@@ -9,6 +9,7 @@ use crate::model::ids::CardId;
 use crate::model::range::Range;
 use crate::model::ring::Ring;
 use crate::model::thread::Strands;
+use crate::model::underway::Underway;
 use crate::model::whereabouts::Place;
 
 /// One change, told by its before and its after.
@@ -87,6 +88,20 @@ pub enum Change {
         /// As it is.
         after: Option<Ring>,
     },
+    /// A re-hang was begun, given up, or came to its end.
+    Underway {
+        /// What was underway.
+        before: Option<Underway>,
+        /// What is underway.
+        after: Option<Underway>,
+    },
+    /// The re-hang that is underway came a step further.
+    Progress {
+        /// Steps done before.
+        before: u32,
+        /// Steps done now.
+        after: u32,
+    },
 }
 
 impl Change {
@@ -142,6 +157,14 @@ impl Change {
                 after: before,
             },
             Self::Ring { before, after } => Self::Ring {
+                before: after,
+                after: before,
+            },
+            Self::Underway { before, after } => Self::Underway {
+                before: after,
+                after: before,
+            },
+            Self::Progress { before, after } => Self::Progress {
                 before: after,
                 after: before,
             },

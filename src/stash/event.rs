@@ -47,6 +47,43 @@ pub enum Act {
     OrderFamilies,
     /// Chose what the wall is ordered by.
     OrderWall,
+    /// Pinned cards to their homes.
+    Pin {
+        /// How many cards.
+        cards: u32,
+    },
+    /// Let pinned cards move again; 0 where only families were pinned.
+    Unpin {
+        /// How many cards.
+        cards: u32,
+    },
+    /// Said how many plain cards touching some cards counts as.
+    Weigh {
+        /// How many cards.
+        cards: u32,
+        /// What each counts as; 1 = like any other.
+        weight: u16,
+    },
+    /// Pinned families to their homes.
+    PinFamilies {
+        /// How many families.
+        families: u32,
+    },
+    /// Let pinned families move again.
+    UnpinFamilies {
+        /// How many families.
+        families: u32,
+    },
+    /// Asked re-hangs to leave a hook empty.
+    KeepFree {
+        /// Its mark.
+        mark: String,
+    },
+    /// Let re-hangs use a hook again.
+    UseAgain {
+        /// Its mark.
+        mark: String,
+    },
     /// Took cards to a project ring.
     Take {
         /// Which ring.
@@ -90,6 +127,16 @@ pub enum Act {
     Rehang {
         /// The card that was moved.
         card: CardId,
+    },
+    /// Began a re-hang.
+    BeginRehang {
+        /// Steps it is planned to take.
+        steps: u32,
+    },
+    /// Gave up a re-hang.
+    EndRehang {
+        /// Cards that did not come to the homes aimed at.
+        left: u32,
     },
     /// Set the demonstration up.
     Demonstrate,

@@ -70,6 +70,15 @@ pub enum Broken {
         /// Which card.
         card: CardId,
     },
+    /// A re-hang would be underway with nothing to do.
+    #[error("a re-hang would be underway with nothing to do")]
+    Aimless,
+    /// A re-hang would take a card to two homes.
+    #[error("a re-hang would take card {card} to two homes")]
+    TwoAims {
+        /// Which card.
+        card: CardId,
+    },
     /// A board's measures are out of bounds.
     #[error(transparent)]
     Board(#[from] NotABoard),
@@ -87,6 +96,7 @@ struct Touched {
     hooks: BTreeSet<HookRef>,
     cards: BTreeSet<CardId>,
     rings: BTreeSet<RingId>,
+    underway: bool,
     everything: bool,
 }
 
@@ -106,7 +116,8 @@ impl Touched {
                     touched.cards.insert(*card);
                     touched.hooks.extend(*after);
                 }
-                Change::Thread { .. } | Change::Order { .. } => {}
+                Change::Thread { .. } | Change::Order { .. } | Change::Progress { .. } => {}
+                Change::Underway { .. } => touched.underway = true,
                 Change::Ring { after, .. } => touched.rings.extend(after.iter().map(|r| r.id)),
                 // Rare, and what hangs on them may be anywhere.
                 Change::Range { .. } | Change::Board { .. } | Change::Families { .. } => {
@@ -125,6 +136,7 @@ impl Touched {
             hooks: state.index().homes().map(|(hook, _)| hook).collect(),
             cards: state.cards().map(|kept| kept.card.id).collect(),
             rings: state.rings().map(|ring| ring.id).collect(),
+            underway: true,
             everything: true,
         }
     }
@@ -179,6 +191,9 @@ fn find_broken(state: &State, touched: &Touched) -> Vec<Broken> {
     if touched.everything {
         boards(state, &mut broken);
     }
+    if touched.underway {
+        underway(state, &mut broken);
+    }
     for &hook in &touched.hooks {
         let homes = state.index().homes_on(hook).len();
         let places = state.capacity(hook);
@@ -215,6 +230,21 @@ fn boards(state: &State, broken: &mut Vec<Broken>) {
             if let Some(mark) = super::names::shared_mark(board, other) {
                 broken.push(Broken::SameMark { mark });
             }
+        }
+    }
+}
+
+fn underway(state: &State, broken: &mut Vec<Broken>) {
+    let Some(underway) = state.underway() else {
+        return;
+    };
+    if underway.homes.is_empty() || underway.steps == 0 {
+        broken.push(Broken::Aimless);
+    }
+    let mut seen = BTreeSet::new();
+    for &(card, _) in &underway.homes {
+        if !seen.insert(card) {
+            broken.push(Broken::TwoAims { card });
         }
     }
 }
@@ -282,191 +312,4 @@ fn ring(state: &State, id: RingId, broken: &mut Vec<Broken>) {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::model::ids::BoardId;
-    use crate::model::thread::Strands;
-    use crate::model::whereabouts::Place;
-    use crate::stash::command::board::{Unhang, block};
-    use crate::stash::command::ring;
-    use crate::stash::testing::{apply, at, bring_in, home, id, wall};
-
-    /// Card 1 at home on A01, 2 on the live ring Robin, A02 blocked, and Kite, a closed ring.
-    fn stash() -> State {
-        let mut state = wall(1, 3, 1);
-        bring_in(&mut state, &["1@A01", "2", "3@A03"]);
-        let event = block(&state, "A02", "light", Unhang::Refused, at(1)).unwrap();
-        apply(&mut state, &event);
-        for project in ["Kite", "Robin"] {
-            let event = ring::take(&state, project, &[id(&state, "2")], at(1)).unwrap();
-            apply(&mut state, &event);
-            if project == "Kite" {
-                let kite = state.need_ring("Kite").unwrap().clone();
-                let event = ring::give_back_all(&state, &kite, at(2)).unwrap();
-                apply(&mut state, &event);
-                let event = ring::close(&state, &kite, at(3)).unwrap();
-                apply(&mut state, &event);
-            }
-        }
-        state
-    }
-
-    fn refusal(state: &mut State, change: Change) -> String {
-        let before = state.clone();
-        let event = Event {
-            act: Act::Demonstrate,
-            changes: vec![change],
-        };
-        let refusal = state.apply(&event).unwrap_err().to_string();
-        assert_eq!(state, &before);
-        refusal
-    }
-
-    #[test]
-    fn no_card_goes_where_it_cannot_be() {
-        let mut state = stash();
-        let kept = state.card(id(&state, "3")).unwrap().clone();
-        let card = kept.card.id;
-        let (a01, a02) = (
-            state.find_mark("A01").unwrap(),
-            state.find_mark("A02").unwrap(),
-        );
-        let mut nowhere = a01;
-        nowhere.board = BoardId(9);
-        let goes = |after| Change::Home {
-            card,
-            before: kept.home,
-            after: Some(after),
-        };
-        let unusable =
-            |mark| format!("hook {mark} cannot be used: it is blocked or not on any board");
-        assert_eq!(
-            refusal(&mut state, goes(a01)),
-            "hook A01 would be home to 2 cards but has room for 1"
-        );
-        assert_eq!(refusal(&mut state, goes(a02)), unusable("A02"));
-        assert_eq!(refusal(&mut state, goes(nowhere)), unusable("9/0.0"));
-        let moves = |at_place| Change::Place {
-            card,
-            before: Some(kept.place.clone()),
-            after: Some(Place {
-                at: at_place,
-                since: at(9),
-            }),
-        };
-        let hangs = moves(Whereabouts::Hook { hook: a02 });
-        assert_eq!(refusal(&mut state, hangs), unusable("A02"));
-        let rings = [1, 2, 7].map(|ring| moves(Whereabouts::Ring { ring: RingId(ring) }));
-        let words = rings.map(|change| refusal(&mut state, change));
-        assert_eq!(
-            words,
-            [
-                "card 3 would be on the ring 'Kite', but was never taken to it",
-                "card 3 would be on the ring 'Robin', but was never taken to it",
-                "card 3 speaks of a ring that does not exist",
-            ]
-        );
-        assert_eq!(home(&state, "3").as_deref(), Some("A03"));
-    }
-
-    #[test]
-    fn no_card_speaks_of_what_is_not_there_or_is_there_twice() {
-        let mut state = stash();
-        let before = state.card(id(&state, "3")).unwrap().card.clone();
-        let written = |write: &dyn Fn(&mut crate::model::card::Card)| {
-            let mut after = before.clone();
-            write(&mut after);
-            Change::Card {
-                before: Some(before.clone()),
-                after: Some(after),
-            }
-        };
-        let says = |what| format!("card 3 speaks of a {what} that does not exist");
-        let range = written(&|card| card.range = RangeId(8));
-        assert_eq!(refusal(&mut state, range), says("range"));
-        let family = written(&|card| {
-            card.family = crate::model::card::CardFamily::Chosen(FamilyId(8));
-        });
-        assert_eq!(refusal(&mut state, family), says("family"));
-        let parent = written(&|card| card.parent = Some(CardId(8)));
-        assert_eq!(refusal(&mut state, parent), says("parent card"));
-        let one = state.card(id(&state, "1")).unwrap().card.number.clone();
-        let twin = written(&|card| card.number = one.clone());
-        assert_eq!(
-            refusal(&mut state, twin),
-            "number 1 is there twice in one range"
-        );
-        // A spare card may have its parent's number.
-        let parent = id(&state, "1");
-        let spare = written(&|card| {
-            card.number = one.clone();
-            card.parent = Some(parent);
-        });
-        let event = Event {
-            act: Act::Demonstrate,
-            changes: vec![spare],
-        };
-        apply(&mut state, &event);
-    }
-
-    #[test]
-    fn no_ring_closes_over_its_cards_or_goes_from_under_them() {
-        let mut state = stash();
-        let robin = state.need_ring("Robin").unwrap().clone();
-        let change = |after| Change::Ring {
-            before: Some(robin.clone()),
-            after,
-        };
-        let mut closed = robin.clone();
-        closed.state = RingState::Closed { at: at(9) };
-        assert_eq!(
-            refusal(&mut state, change(Some(closed))),
-            "a card would be on the ring 'Robin', which is closed"
-        );
-        assert_eq!(
-            refusal(&mut state, change(None)),
-            "card 2 speaks of a ring that does not exist"
-        );
-        let mut parked = robin.clone();
-        let hook = state.find_mark("A02").unwrap();
-        parked.state = RingState::Parked { hook, since: at(9) };
-        assert_eq!(
-            refusal(&mut state, change(Some(parked))),
-            "hook A02 cannot be used: it is blocked or not on any board"
-        );
-    }
-
-    #[test]
-    fn no_board_goes_wrong() {
-        let mut state = stash();
-        let before = state.boards().next().unwrap().clone();
-        let mut twin = before.clone();
-        twin.id = BoardId(2);
-        let put_up = Change::Board {
-            before: None,
-            after: Some(twin),
-        };
-        assert_eq!(
-            refusal(&mut state, put_up),
-            "two hooks would have the mark A01"
-        );
-        let mut flat = before.clone();
-        flat.places = 0;
-        let measured = Change::Board {
-            before: Some(before.clone()),
-            after: Some(flat),
-        };
-        assert!(refusal(&mut state, measured).starts_with("0 places on a hook"));
-        let taken_down = Change::Board {
-            before: Some(before),
-            after: None,
-        };
-        assert!(refusal(&mut state, taken_down).starts_with("hook 1/0."));
-        let thread = Change::Thread {
-            card: CardId(1),
-            before: Strands(1),
-            after: Strands(2),
-        };
-        assert!(refusal(&mut state, thread).starts_with("change 1 of the event"));
-    }
-}
+mod tests;

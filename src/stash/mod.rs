@@ -16,6 +16,7 @@ pub mod intake;
 pub mod laws;
 pub mod names;
 pub mod order;
+pub mod pins;
 pub mod refusal;
 pub mod shade;
 pub mod state;

@@ -3,6 +3,7 @@
 use super::refusal::Refusal;
 use super::state::{Kept, State};
 use crate::model::board::{Board, HookRef};
+use crate::model::family::Family;
 use crate::model::ids::CardId;
 use crate::model::label::fold;
 use crate::model::range::Range;
@@ -84,6 +85,20 @@ impl State {
     #[must_use]
     pub fn find_range(&self, name: &str) -> Option<&Range> {
         self.ranges().find(|range| range.name.same_as(name))
+    }
+
+    /// The family of a name, capitals aside.
+    ///
+    /// # Errors
+    /// When there is none of that name.
+    pub fn find_family(&self, name: &str) -> Result<&Family, Refusal> {
+        let mut families = self.families().iter();
+        families
+            .find(|family| family.name.same_as(name))
+            .ok_or_else(|| Refusal::UnknownFamily {
+                name: name.trim().to_owned(),
+                known: list(self.families().iter().map(|f| f.name.to_string())),
+            })
     }
 
     /// The ring of a project, capitals aside.

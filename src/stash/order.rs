@@ -10,6 +10,60 @@ use crate::model::card::CardFamily;
 use crate::model::family::WallOrder;
 use crate::model::ids::FamilyId;
 
+/// An order for cards to hang in.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Order {
+    /// By family as the stash orders them, then range, then number.
+    Family,
+    /// By range, then number.
+    Number,
+    /// As [`Order::Family`], but these families first, in this order.
+    Families(Vec<FamilyId>),
+}
+
+impl From<WallOrder> for Order {
+    fn from(order: WallOrder) -> Self {
+        match order {
+            WallOrder::Family => Self::Family,
+            WallOrder::Number => Self::Number,
+        }
+    }
+}
+
+/// Where the cards of each family come in an order.
+pub(super) struct FamilyRanks(Option<HashMap<FamilyId, usize>>);
+
+impl FamilyRanks {
+    /// O(families).
+    pub(super) fn new(state: &State, order: &Order) -> Self {
+        let first: &[FamilyId] = match order {
+            Order::Number => return Self(None),
+            Order::Family => &[],
+            Order::Families(first) => first,
+        };
+        let all = state.families().iter().map(|family| family.id);
+        let mut ranks = HashMap::new();
+        for id in first.iter().copied().chain(all) {
+            let next = ranks.len();
+            ranks.entry(id).or_insert(next);
+        }
+        Self(Some(ranks))
+    }
+
+    /// Whether families matter at all.
+    pub(super) const fn matter(&self) -> bool {
+        self.0.is_some()
+    }
+
+    /// The rank of a family; those without one come last.
+    pub(super) fn of(&self, family: Option<FamilyId>) -> usize {
+        self.0.as_ref().map_or(0, |ranks| {
+            let rank = family.and_then(|id| ranks.get(&id).copied());
+            rank.unwrap_or(usize::MAX)
+        })
+    }
+}
+
 impl State {
     /// Every hook of every board, board after board, each in its reading order.
     pub fn hooks(&self) -> impl Iterator<Item = HookRef> + '_ {
@@ -32,7 +86,7 @@ impl State {
     #[must_use]
     pub fn family_name(&self, kept: &Kept) -> &str {
         self.family_of(kept)
-            .and_then(|id| self.families().iter().find(|family| family.id == id))
+            .and_then(|id| self.family(id))
             .map_or("", |family| family.name.as_str())
     }
 
@@ -41,7 +95,7 @@ impl State {
     /// number, then id. O(n log n).
     #[must_use]
     pub fn in_wanted_order<'a>(&'a self, cards: impl Iterator<Item = &'a Kept>) -> Vec<&'a Kept> {
-        self.ordered_by(self.order(), cards)
+        self.in_order(&self.order().into(), cards)
     }
 
     /// The order that the cards hang in now: the one that fewer neighbours on the wall break; by
@@ -50,7 +104,7 @@ impl State {
     pub fn order_on_the_wall(&self) -> WallOrder {
         let wall = self.in_board_order(self.cards().filter(|kept| kept.home.is_some()));
         let breaks = |order| {
-            let wanted = self.ordered_by(order, wall.iter().copied());
+            let wanted = self.in_order(&Order::from(order), wall.iter().copied());
             let rank: HashMap<_, _> = wanted
                 .iter()
                 .enumerate()
@@ -69,23 +123,18 @@ impl State {
         }
     }
 
-    fn ordered_by<'a>(
+    /// Cards in an order: by family where families matter (cards without one last), then range as
+    /// first given, then number, then id. O(n log n).
+    #[must_use]
+    pub fn in_order<'a>(
         &'a self,
-        order: WallOrder,
+        order: &Order,
         cards: impl Iterator<Item = &'a Kept>,
     ) -> Vec<&'a Kept> {
-        let place: HashMap<FamilyId, usize> = self
-            .families()
-            .iter()
-            .enumerate()
-            .map(|(at, family)| (family.id, at))
-            .collect();
-        let rank = |kept: &Kept| match order {
-            WallOrder::Number => 0,
-            WallOrder::Family => self
-                .family_of(kept)
-                .and_then(|id| place.get(&id).copied())
-                .unwrap_or(usize::MAX),
+        let ranks = FamilyRanks::new(self, order);
+        let rank = |kept: &Kept| match ranks.matter() {
+            true => ranks.of(self.family_of(kept)),
+            false => 0,
         };
         let mut sorted: Vec<(usize, &Kept)> = cards.map(|kept| (rank(kept), kept)).collect();
         sorted.sort_by(|(a_rank, a), (b_rank, b)| a_rank.cmp(b_rank).then_with(|| by_number(a, b)));

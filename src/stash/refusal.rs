@@ -1,8 +1,10 @@
 //! Why a command could not be carried out. Nothing was changed.
 
+use crate::engine::instance::EngineError;
 use crate::model::board::NotABoard;
 use crate::model::label::NotALabel;
 use crate::model::number::NotANumber;
+use crate::model::touch::NotAWeight;
 use crate::stash::intake::Rejected;
 use crate::stash::state::Misfit;
 
@@ -177,6 +179,64 @@ pub enum Refusal {
         /// Places there are.
         have: usize,
     },
+    /// Two cards that stay are in each other's way.
+    #[error("{}", clash_in_words(earlier, earlier_mark, later, later_mark, *.crossed, *.some_rows))]
+    PinsClash {
+        /// The card that belongs first.
+        earlier: String,
+        /// The hook it stays on.
+        earlier_mark: String,
+        /// The card that belongs after it.
+        later: String,
+        /// The hook it stays on.
+        later_mark: String,
+        /// Whether they hang the wrong way round; else what belongs between them has no place.
+        crossed: bool,
+        /// Whether cards stay because they are outside of the rows that may change.
+        some_rows: bool,
+    },
+    /// A card that stays leaves too few places for those before or after it.
+    #[error(
+        "{card} on {mark} stays, but with it there the cards that belong before or after it do not fit; unpin it, or make places"
+    )]
+    PinOutOfReach {
+        /// The card.
+        card: String,
+        /// The hook it stays on.
+        mark: String,
+    },
+    /// No row of that name.
+    #[error("there is no row {row}; {known}")]
+    UnknownRow {
+        /// What was asked for.
+        row: String,
+        /// The rows there are.
+        known: String,
+    },
+    /// A re-hang is underway.
+    #[error(
+        "a re-hang is underway, {done} of {steps} steps done; go on with: homehook rehang --go-on, or end it with: homehook rehang --give-up"
+    )]
+    RehangUnderway {
+        /// Steps done.
+        done: u32,
+        /// Steps planned at the beginning.
+        steps: u32,
+    },
+    /// No re-hang is underway.
+    #[error("no re-hang is underway; plan one with: homehook rehang")]
+    NoRehangUnderway,
+    /// The re-hang underway aims at a hook that cannot be had any more.
+    #[error(
+        "the re-hang underway cannot go on: hook {mark} is no longer free for what was to hang there; end it with: homehook rehang --give-up, then plan again"
+    )]
+    AimLost {
+        /// The hook's mark.
+        mark: String,
+    },
+    /// Nothing is to be done.
+    #[error("nothing is to be done")]
+    NothingToDo,
     /// No such plan.
     #[error("there is no plan {asked}; the plans are 1 to {have}")]
     UnknownPlan {
@@ -191,9 +251,64 @@ pub enum Refusal {
     /// Nothing to do again.
     #[error("there is nothing to redo")]
     NothingToRedo,
-    /// A family name that is not there, or a list that leaves one out.
-    #[error("{0}")]
-    Families(String),
+    /// No family of that name.
+    #[error("there is no family '{name}'; the families are: {known}")]
+    UnknownFamily {
+        /// What was asked for.
+        name: String,
+        /// The families there are.
+        known: String,
+    },
+    /// A family is named twice in an order.
+    #[error("the family '{0}' is named twice")]
+    FamilyTwice(String),
+    /// Not a name for a range: a card is called `RANGE:NUMBER`.
+    #[error("a range needs a name, without a colon")]
+    RangeName,
+    /// The homes of the stash are no question for the engine: a fault of the program.
+    #[error("the re-hang cannot be worked out: {0}")]
+    Engine(EngineError),
+    /// The card has no home to be pinned to.
+    #[error("card {0} has no home yet; a re-hang gives it one, then pin it")]
+    NoHomeYet(String),
+    /// All that was named is pinned already.
+    #[error("pinned already: {0}")]
+    PinnedAlready(String),
+    /// Nothing that was named is pinned.
+    #[error("not pinned: {0}")]
+    NotPinned(String),
+    /// The card stays because its family is pinned.
+    #[error(
+        "card {card} is not pinned itself, its family is; let it go with: homehook unpin --family \"{family}\""
+    )]
+    PinnedByFamily {
+        /// The card.
+        card: String,
+        /// Its family.
+        family: String,
+    },
+    /// Nothing at all is pinned.
+    #[error("nothing is pinned")]
+    NothingPinned,
+    /// Not a weight.
+    #[error(transparent)]
+    Weight(#[from] NotAWeight),
+    /// The cards have that weight already.
+    #[error("each of these counts as {weight} already: {cards}")]
+    WeighsSoAlready {
+        /// The cards.
+        cards: String,
+        /// The weight.
+        weight: u16,
+    },
+    /// The hook is kept free already, or is not kept free.
+    #[error("hook {mark} is {}", if *.kept_free { "kept free already" } else { "not kept free" })]
+    KeptFree {
+        /// The hook's mark.
+        mark: String,
+        /// Whether it was to be kept free.
+        kept_free: bool,
+    },
     /// The file has no usable rows.
     #[error("the file has no rows below its header")]
     NoRows,
@@ -216,6 +331,36 @@ pub enum Refusal {
     /// The command made an event that breaks a law: a fault of the program.
     #[error("that would leave the stash in disorder, so nothing was changed: {0}")]
     Misfit(#[from] Misfit),
+}
+
+/// Why two cards cannot both stay, and what to do.
+fn clash_in_words(
+    earlier: &str,
+    earlier_mark: &str,
+    later: &str,
+    later_mark: &str,
+    crossed: bool,
+    some_rows: bool,
+) -> String {
+    let (why, next) = if some_rows {
+        (
+            "stay there, being pinned or outside of the rows that may change",
+            "name more rows, or unpin one of them",
+        )
+    } else {
+        ("are pinned", "unpin one of them")
+    };
+    if crossed {
+        format!(
+            "{later} on {later_mark} and {earlier} on {earlier_mark} {why}, but {earlier} belongs \
+             before {later}: {next}"
+        )
+    } else {
+        format!(
+            "{earlier} on {earlier_mark} and {later} on {later_mark} {why}, but the cards that \
+             belong between them do not fit there: {next}"
+        )
+    }
 }
 
 impl Refusal {
@@ -249,10 +394,30 @@ impl Refusal {
             Self::NotMissing { .. } => "not_missing",
             Self::NoStock => "no_stock",
             Self::Short { .. } => "short",
+            Self::PinsClash { .. } => "pins_clash",
+            Self::PinOutOfReach { .. } => "pin_out_of_reach",
+            Self::UnknownRow { .. } => "unknown_row",
+            Self::RehangUnderway { .. } => "rehang_underway",
+            Self::NoRehangUnderway => "no_rehang_underway",
+            Self::AimLost { .. } => "aim_lost",
+            Self::NothingToDo => "nothing_to_do",
             Self::UnknownPlan { .. } => "unknown_plan",
             Self::NothingToUndo => "nothing_to_undo",
             Self::NothingToRedo => "nothing_to_redo",
-            Self::Families(_) => "families",
+            // Older scripts know this word.
+            Self::UnknownFamily { .. } | Self::FamilyTwice(_) => "families",
+            Self::RangeName => "range_name",
+            Self::Engine(_) => "engine",
+            Self::NoHomeYet(_) => "no_home",
+            Self::PinnedAlready(_) => "pinned_already",
+            Self::NotPinned(_) | Self::NothingPinned => "not_pinned",
+            Self::PinnedByFamily { .. } => "pinned_by_family",
+            Self::Weight(_) => "not_a_weight",
+            Self::WeighsSoAlready { .. } => "weighs_so_already",
+            Self::KeptFree {
+                kept_free: true, ..
+            } => "kept_free_already",
+            Self::KeptFree { .. } => "not_kept_free",
             Self::NoRows => "no_rows",
             Self::RowsRejected { .. } => "rows_rejected",
             Self::Misfit(_) => "misfit",

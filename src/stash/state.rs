@@ -13,6 +13,7 @@ use crate::model::ids::{BoardId, CardId, RangeId, RingId};
 use crate::model::range::Range;
 use crate::model::ring::Ring;
 use crate::model::thread::Strands;
+use crate::model::underway::Underway;
 use crate::model::whereabouts::{Place, Whereabouts};
 
 /// A card with all that is known about it now.
@@ -57,6 +58,7 @@ pub struct State {
     boards: BTreeMap<BoardId, Board>,
     cards: BTreeMap<CardId, Kept>,
     rings: BTreeMap<RingId, Ring>,
+    underway: Option<Underway>,
     index: Index,
 }
 
@@ -69,6 +71,7 @@ impl PartialEq for State {
             && self.boards == other.boards
             && self.cards == other.cards
             && self.rings == other.rings
+            && self.underway == other.underway
     }
 }
 
@@ -177,6 +180,18 @@ impl State {
             Change::Families { before, after } => {
                 fits(self.families == *before, "the list of families")?;
                 self.families.clone_from(after);
+                Ok(())
+            }
+            Change::Underway { before, after } => {
+                fits(self.underway == *before, "the re-hang underway")?;
+                self.underway.clone_from(after);
+                Ok(())
+            }
+            Change::Progress { before, after } => {
+                let underway = self.underway.as_mut();
+                let underway = underway.filter(|underway| underway.done == *before);
+                let underway = underway.ok_or("the progress of the re-hang")?;
+                underway.done = *after;
                 Ok(())
             }
             Change::Card { before, after } => {
@@ -315,6 +330,12 @@ impl State {
     #[must_use]
     pub const fn order(&self) -> WallOrder {
         self.order
+    }
+
+    /// The re-hang that is begun and not at its end.
+    #[must_use]
+    pub const fn underway(&self) -> Option<&Underway> {
+        self.underway.as_ref()
     }
 
     /// What is quickly looked up.

@@ -4,6 +4,7 @@ use jiff::Timestamp;
 
 use super::command::board::{NewBoard, new_board};
 use super::command::import::{Outcome, Terms, stock};
+use super::command::rehang::{self, Ask, RehangPlan};
 use super::event::Event;
 use super::index::Index;
 use super::intake::StockRow;
@@ -111,20 +112,44 @@ pub(crate) fn place(state: &State, name: &str) -> Whereabouts {
     state.card(id(state, name)).unwrap().place.at.clone()
 }
 
-/// The fewest homes that have to change, by trying all homes in the wanted order.
+/// Cards in the hand.
+pub(crate) fn in_hand(state: &State) -> usize {
+    let cards = state.cards();
+    cards
+        .filter(|kept| kept.place.at == Whereabouts::Hand)
+        .count()
+}
+
+/// Does a plan's steps, with no more than one card in the hand at any time.
+pub(crate) fn follow(state: &mut State, plan: &RehangPlan) {
+    for one in &plan.steps {
+        let event = rehang::step(state, one, at(9)).unwrap();
+        apply(state, &event);
+        assert!(in_hand(state) <= 1);
+    }
+}
+
+/// The least weight that has to be touched, by trying all homes in the wanted order; `None` where
+/// there are none that will do.
 ///
 /// The number of tries grows with a power of the cards: for a handful of them only.
-pub(crate) fn fewest_changes(state: &State) -> usize {
-    fn least(now: &[Option<usize>], from: usize, left: &mut [u8]) -> Option<usize> {
-        let Some((&first, rest)) = now.split_first() else {
+pub(crate) fn least_weight(state: &State, ask: &Ask) -> Option<u64> {
+    struct Card {
+        home: Option<usize>,
+        weight: u64,
+        may: Vec<bool>,
+    }
+    fn least(cards: &[Card], from: usize, left: &mut [u8]) -> Option<u64> {
+        let Some((first, rest)) = cards.split_first() else {
             return Some(0);
         };
         let mut best = None;
         for hook in from..left.len() {
-            if left[hook] > 0 {
+            if left[hook] > 0 && first.may[hook] {
                 left[hook] -= 1;
-                let changes = usize::from(first.is_some_and(|now| now != hook));
-                let cost = least(rest, hook, left).map(|cost| cost + changes);
+                let moves = first.home.is_some_and(|home| home != hook);
+                let weight = if moves { first.weight } else { 0 };
+                let cost = least(rest, hook, left).map(|cost| cost + weight);
                 best = best.into_iter().chain(cost).min();
                 left[hook] += 1;
             }
@@ -134,11 +159,43 @@ pub(crate) fn fewest_changes(state: &State) -> usize {
     let hooks: Vec<HookRef> = state.hooks().collect();
     let lost =
         |kept: &Kept| kept.home.is_none() && matches!(kept.place.at, Whereabouts::Missing { .. });
-    let cards = state.in_wanted_order(state.cards().filter(|kept| !lost(kept)));
-    let now: Vec<Option<usize>> = cards
-        .iter()
-        .map(|kept| hooks.iter().position(|&hook| kept.home == Some(hook)))
-        .collect();
+    let order = ask.order.clone().unwrap_or_else(|| state.order().into());
+    let within = |hook: HookRef| ask.rows.as_ref().is_none_or(|rows| rows.have(hook));
+    let stays = |kept: &Kept| {
+        kept.home.is_some_and(|home| {
+            !within(home) || ask.pins.contains(&kept.card.id) || state.stays(kept)
+        })
+    };
+    let open = |hook: HookRef| within(hook) && !state.board(hook.board).unwrap().kept_free(hook);
+    let index = |hook: HookRef| hooks.iter().position(|&other| other == hook).unwrap();
+    let ordered = state.in_order(&order, state.cards().filter(|kept| !lost(kept)));
     let mut left: Vec<u8> = hooks.iter().map(|&hook| state.capacity(hook)).collect();
-    least(&now, 0, &mut left).unwrap()
+    let mut cards = Vec::new();
+    for (at, kept) in ordered.iter().enumerate() {
+        let home = kept.home.map(index);
+        let staying = |kept: &&Kept| stays(kept).then(|| index(kept.home.unwrap()));
+        if kept.home.is_none() && ask.rows.is_some() {
+            // It waits where no place between those that stay may change.
+            let low = ordered[..at].iter().rev().find_map(staying).unwrap_or(0);
+            let high = ordered[at..].iter().find_map(staying);
+            let high = high.unwrap_or(hooks.len() - 1);
+            let room = (low..=high).any(|hook| {
+                let staying = ordered.iter().filter(|kept| staying(kept) == Some(hook));
+                open(hooks[hook]) && usize::from(left[hook]) > staying.count()
+            });
+            if !room {
+                continue;
+            }
+        }
+        let may = |(at, &hook): (usize, &HookRef)| match stays(kept) {
+            true => home == Some(at),
+            false => open(hook),
+        };
+        cards.push(Card {
+            home,
+            weight: u64::from(kept.card.touch.weight()),
+            may: hooks.iter().enumerate().map(may).collect(),
+        });
+    }
+    least(&cards, 0, &mut left)
 }

@@ -39,6 +39,18 @@ pub fn act_in_words(state: &State, act: &Act) -> String {
             WallOrder::Number => "Ordered the wall by number alone".to_owned(),
         },
         Act::OrderFamilies => "Put the families in another order".to_owned(),
+        Act::Pin { cards: n } => format!("Pinned {}", cards(*n)),
+        Act::Unpin { cards: 0 } => "Let all families move again".to_owned(),
+        Act::Unpin { cards: n } => format!("Let {} move again", cards(*n)),
+        Act::Weigh {
+            cards: n,
+            weight: 1,
+        } => format!("Let {} count as one again", cards(*n)),
+        Act::Weigh { cards: n, weight } => format!("Let {} count as {weight} each", cards(*n)),
+        Act::PinFamilies { families: n } => format!("Pinned {}", families(*n)),
+        Act::UnpinFamilies { families: n } => format!("Let {} move again", families(*n)),
+        Act::KeepFree { mark } => format!("Kept hook {mark} free of re-hangs"),
+        Act::UseAgain { mark } => format!("Gave hook {mark} back to re-hangs"),
         Act::Take { ring: id, cards: n } => format!("Took {} to {}", cards(*n), ring(*id)),
         Act::Return { ring: id, cards: n } => {
             format!("Hung {} back from {}", cards(*n), ring(*id))
@@ -49,6 +61,10 @@ pub fn act_in_words(state: &State, act: &Act) -> String {
         Act::Missing { cards: n } => format!("Declared {} missing", cards(*n)),
         Act::Found { card: id } => format!("Found {} again", card(*id)),
         Act::Rehang { card: id } => format!("Re-hung {}", card(*id)),
+        Act::BeginRehang { steps: 1 } => "Began a re-hang of 1 step".to_owned(),
+        Act::BeginRehang { steps } => format!("Began a re-hang of {steps} steps"),
+        Act::EndRehang { left: 0 } => "Ended the re-hang".to_owned(),
+        Act::EndRehang { left } => format!("Gave up the re-hang with {} left", cards(*left)),
         Act::Demonstrate => "Set the demonstration up".to_owned(),
         Act::Undo { seq } => format!("Took back change {seq}"),
         Act::Redo { seq } => format!("Did again what change {seq} took back"),
@@ -69,6 +85,11 @@ pub fn cards(count: u32) -> String {
     format!("{count} {}", if count == 1 { "card" } else { "cards" })
 }
 
+/// `1 family`, `2 families`.
+fn families(count: u32) -> String {
+    format!("{count} {}", if count == 1 { "family" } else { "families" })
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -81,6 +102,22 @@ mod tests {
             cards: 1,
         };
         assert_eq!(act_in_words(&state, &act), "Took 1 card to a ring");
+        for (act, words) in [
+            (Act::Pin { cards: 2 }, "Pinned 2 cards"),
+            (Act::Unpin { cards: 0 }, "Let all families move again"),
+            (Act::PinFamilies { families: 1 }, "Pinned 1 family"),
+            (
+                Act::Weigh {
+                    cards: 1,
+                    weight: 1,
+                },
+                "Let 1 card count as one again",
+            ),
+            (Act::BeginRehang { steps: 1 }, "Began a re-hang of 1 step"),
+            (Act::EndRehang { left: 0 }, "Ended the re-hang"),
+        ] {
+            assert_eq!(act_in_words(&state, &act), words);
+        }
         let act = Act::Found { card: CardId(2) };
         assert_eq!(act_in_words(&state, &act), "Found a card again");
     }

@@ -191,7 +191,7 @@ pub fn places(
 }
 
 /// Changes how one hook differs, and forgets that it does where it no longer does.
-fn edit(board: &mut Board, hook: HookRef, change: impl FnOnce(&mut HookSpec)) {
+pub(super) fn edit(board: &mut Board, hook: HookRef, change: impl FnOnce(&mut HookSpec)) {
     let at = (hook.row, hook.column);
     let mut spec = board.special.remove(&at).unwrap_or_default();
     change(&mut spec);
@@ -200,7 +200,7 @@ fn edit(board: &mut Board, hook: HookRef, change: impl FnOnce(&mut HookSpec)) {
     }
 }
 
-fn board_of(state: &State, hook: HookRef) -> Result<&Board, Refusal> {
+pub(super) fn board_of(state: &State, hook: HookRef) -> Result<&Board, Refusal> {
     state.board(hook.board).ok_or(Refusal::NoBoard)
 }
 

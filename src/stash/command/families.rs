@@ -60,6 +60,7 @@ impl Families {
                 family: Family {
                     id,
                     name: name.clone(),
+                    pinned: false,
                 },
                 everyday,
                 hangs: Vec::new(),

@@ -3,7 +3,6 @@
 use crate::model::family::{Family, WallOrder};
 use crate::stash::change::Change;
 use crate::stash::event::{Act, Event};
-use crate::stash::names::list;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 
@@ -28,15 +27,9 @@ pub fn order(state: &State, names: &[String]) -> Result<Event, Refusal> {
     let mut rest = before.clone();
     let mut after: Vec<Family> = Vec::with_capacity(rest.len());
     for name in names {
-        let at = rest.iter().position(|family| family.name.same_as(name));
-        let Some(at) = at else {
-            let twice = after.iter().any(|family| family.name.same_as(name));
-            return Err(Refusal::Families(if twice {
-                format!("the family '{name}' is named twice")
-            } else {
-                let known = list(before.iter().map(|family| family.name.to_string()));
-                format!("there is no family '{name}'; the families are: {known}")
-            }));
+        let id = state.find_family(name)?.id;
+        let Some(at) = rest.iter().position(|family| family.id == id) else {
+            return Err(Refusal::FamilyTwice(name.clone()));
         };
         after.push(rest.remove(at));
     }

@@ -438,6 +438,7 @@ fn card(draft: &Draft<'_>, shade: Option<&Shade>, next: u32, families: &mut Fami
             .or_else(|| old.map(|card| card.note.clone()))
             .unwrap_or_default(),
         parent: None,
+        touch: old.map(|card| card.touch).unwrap_or_default(),
     }
 }
 

@@ -4,5 +4,6 @@ pub mod board;
 mod families;
 pub mod family;
 pub mod import;
+pub mod pin;
 pub mod rehang;
 pub mod ring;

@@ -1,10 +1,17 @@
 //! New homes for every card, with the fewest cards touched, one step at a time.
 
+mod ask;
+mod question;
+mod underway;
+mod unowned;
+
 use jiff::Timestamp;
 
-use crate::engine::instance::{EngineError, Instance};
-use crate::engine::plans::{self, Wishes};
-use crate::engine::work::order_of_work;
+pub use self::ask::{Ask, Rows, order_named};
+use self::question::Question;
+pub use self::underway::{begin, give_up, remaining, steps};
+pub use self::unowned::unowned;
+use super::ring::kept;
 use crate::model::board::HookRef;
 use crate::model::ids::CardId;
 use crate::model::whereabouts::{Place, Whereabouts};
@@ -31,9 +38,11 @@ pub struct RehangPlan {
     pub touched: usize,
     /// Cards away from the wall whose home changes: only the mark on the card.
     pub relabel: usize,
+    /// What those cards count as together, each by its weight; their number where none has one.
+    pub weight: u64,
     /// Cards that get a home for the first time.
     pub newly_hung: usize,
-    /// How far the free places lie off an even layout, in places; lower is better. See
+    /// How far the free places lie off the layout that is wanted, in places; lower is better. See
     /// [`crate::engine::room::room_score`].
     pub room: f64,
     /// Cards that the next new card is expected to touch; `None` where no place is free.
@@ -44,107 +53,54 @@ pub struct RehangPlan {
     pub steps: Vec<HangStep>,
 }
 
-/// The cards a re-hang is about, in the wanted order. Spare cards live on rings and have no hook,
-/// and a missing card that never had one does not get one.
-fn taking_part(state: &State) -> Vec<&Kept> {
-    let missing = |kept: &Kept| matches!(kept.place.at, Whereabouts::Missing { .. });
-    state.in_wanted_order(
-        state
-            .cards()
-            .filter(|kept| kept.card.parent.is_none())
-            .filter(|kept| kept.home.is_some() || !missing(kept)),
-    )
-}
-
-/// Whether a card hangs on the wall now, on whichever hook.
-fn on_the_wall(kept: &Kept) -> bool {
-    kept.place.at.hook().is_some()
-}
-
-/// The plans for the stash as it stands. The first touches the fewest cards, hung or away, each
-/// counted alike; each further one gives more room for more work.
+/// The plans for the stash as it stands, with nothing more wished. See [`plans_for`].
 ///
 /// # Errors
-/// When there is no board, no card, or not enough places.
+/// As [`plans_for`].
 pub fn plans(state: &State) -> Result<Vec<RehangPlan>, Refusal> {
-    if state.boards().len() == 0 {
-        return Err(Refusal::NoBoard);
-    }
-    let cards = taking_part(state);
-    if cards.is_empty() {
-        return Err(Refusal::NoStock);
-    }
-    let hooks: Vec<HookRef> = state.hooks().collect();
-    let place: std::collections::HashMap<HookRef, usize> = hooks
-        .iter()
-        .enumerate()
-        .map(|(at, &hook)| (hook, at))
-        .collect();
-    let capacity: Vec<u32> = hooks
-        .iter()
-        .map(|&hook| u32::from(state.capacity(hook)))
-        .collect();
-    let now: Vec<Option<usize>> = cards
-        .iter()
-        .map(|kept| kept.home.and_then(|hook| place.get(&hook).copied()))
-        .collect();
-    let have = capacity.iter().sum::<u32>() as usize;
-    let short = |wrong: EngineError| match wrong {
-        EngineError::Short { places_short, .. } => Refusal::Short {
-            short: usize::try_from(places_short).unwrap_or(usize::MAX),
-            cards: cards.len(),
-            have,
-        },
-        // Homes are on boards and within capacity, by law.
-        other => Refusal::Families(other.to_string()),
-    };
-    let instance = Instance::new(capacity.clone(), now.clone()).map_err(short)?;
-    let liftable: Vec<bool> = cards.iter().map(|kept| on_the_wall(kept)).collect();
-    let in_hand = cards
-        .iter()
-        .find(|kept| kept.place.at == Whereabouts::Hand)
-        .map(|kept| kept.card.id);
-    let found = plans::plans(&instance, &Wishes::default()).map_err(short)?;
+    plans_for(state, &Ask::default())
+}
+
+/// The plans for the stash as it stands. The first touches the least weight, hung or away, where a
+/// card without a weight counts as 1; each further one gives more room for more work. Pinned cards
+/// stay, and hooks kept free are left empty unless a card on them stays.
+///
+/// # Errors
+/// When there is no board, no card, not enough places, or the cards that stay are in each other's
+/// way.
+pub fn plans_for(state: &State, ask: &Ask) -> Result<Vec<RehangPlan>, Refusal> {
+    let question = Question::new(state, ask)?;
+    let found = question.solve(ask.most)?;
+    let away = |kept: &Kept| kept.place.at.hook().is_none();
     found
         .into_iter()
         .map(|plan| {
+            let changed: Vec<&Kept> = question
+                .now
+                .iter()
+                .zip(&plan.homes.hook)
+                .zip(&question.cards)
+                .filter(|((now, new), _)| now.is_some_and(|now| now != **new))
+                .map(|(_, kept)| *kept)
+                .collect();
+            let relabel = changed.iter().filter(|kept| away(kept)).count();
             let to: Vec<Option<usize>> = plan.homes.hook.iter().copied().map(Some).collect();
-            let work = order_of_work(&capacity, &now, &to, &liftable).map_err(short)?;
-            let moved = |on_wall: bool| {
-                let changes = now.iter().zip(&plan.homes.hook);
-                changes
-                    .zip(&liftable)
-                    .filter(|((now, new), wall)| {
-                        **wall == on_wall && now.is_some_and(|now| now != **new)
-                    })
-                    .count()
-            };
             Ok(RehangPlan {
-                touched: moved(true),
-                relabel: moved(false),
-                newly_hung: now.iter().filter(|home| home.is_none()).count(),
+                touched: changed.len() - relabel,
+                relabel,
+                weight: plan.weight_moved,
+                newly_hung: question.now.iter().filter(|home| home.is_none()).count(),
                 room: plan.room,
                 touched_by_newcomer: plan.touched_by_newcomer,
-                homes: cards
+                homes: question
+                    .cards
                     .iter()
                     .zip(&plan.homes.hook)
-                    .map(|(kept, &hook)| (kept.card.id, hooks[hook]))
+                    .map(|(kept, &hook)| (kept.card.id, question.hooks[hook]))
                     .collect(),
-                steps: hand_first(
-                    work.into_iter()
-                        .map(|step| {
-                            let kept = cards[step.card];
-                            // A card that hangs on the wrong hook is fetched from there.
-                            let hangs = |home: usize| kept.place.at.hook().unwrap_or(hooks[home]);
-                            HangStep {
-                                card: kept.card.id,
-                                from: step.from.map(hangs),
-                                to: step.to.map(|hook| hooks[hook]),
-                            }
-                        })
-                        .collect(),
-                    in_hand,
-                ),
+                steps: question
+                    .work(&to)
+                    .map_err(|wrong| question.refusal(wrong))?,
             })
         })
         .collect()
@@ -153,7 +109,7 @@ pub fn plans(state: &State) -> Result<Vec<RehangPlan>, Refusal> {
 /// Puts off what needs the hand until the card that is in it, left from an earlier re-hang, is hung.
 ///
 /// A card is set aside and hung again in one row of steps, which can be done at any time: it is about
-/// hooks that nothing else changes. See [`order_of_work`].
+/// hooks that nothing else changes. See [`crate::engine::work::order_of_work`].
 fn hand_first(steps: Vec<HangStep>, in_hand: Option<CardId>) -> Vec<HangStep> {
     let Some(hung) = steps.iter().position(|step| Some(step.card) == in_hand) else {
         return steps;
@@ -179,16 +135,14 @@ fn hand_first(steps: Vec<HangStep>, in_hand: Option<CardId>) -> Vec<HangStep> {
 }
 
 /// The event of one step, done as the plan says. A card on the wall, in the tray or in the hand is
-/// hung (or set aside); for a card that is away only its home changes.
+/// hung (or set aside); for a card that is away only its home changes. A step of a re-hang that is
+/// underway counts for it, and its last step ends it.
 ///
 /// # Errors
 /// When the card is no longer there.
 pub fn step(state: &State, step: &HangStep, now: Timestamp) -> Result<Event, Refusal> {
     let card = step.card;
-    let kept = state.card(card).ok_or_else(|| Refusal::UnknownCard {
-        name: card.to_string(),
-        hint: String::new(),
-    })?;
+    let kept = kept(state, card)?;
     let mut changes = vec![Change::Home {
         card,
         before: kept.home,
@@ -208,6 +162,7 @@ pub fn step(state: &State, step: &HangStep, now: Timestamp) -> Result<Event, Ref
             after: Some(Place { at, since: now }),
         });
     }
+    changes.extend(underway::progress(state, step));
     Ok(Event {
         act: Act::Rehang { card },
         changes,

@@ -12,7 +12,7 @@ use crate::stash::names::list;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{Kept, State};
 
-fn kept(state: &State, card: CardId) -> Result<&Kept, Refusal> {
+pub(super) fn kept(state: &State, card: CardId) -> Result<&Kept, Refusal> {
     state.card(card).ok_or_else(|| Refusal::UnknownCard {
         name: card.to_string(),
         hint: String::new(),
@@ -41,12 +41,12 @@ fn ring_change(before: &Ring, after: Ring) -> Change {
 }
 
 /// A count that goes into an act. More than four thousand million cards are not named at once.
-fn count<T>(list: &[T]) -> u32 {
+pub(super) fn count<T>(list: &[T]) -> u32 {
     u32::try_from(list.len()).unwrap_or(u32::MAX)
 }
 
 /// Each card once, in the order first named.
-fn once(cards: &[CardId]) -> Vec<CardId> {
+pub(super) fn once(cards: &[CardId]) -> Vec<CardId> {
     let mut seen = std::collections::BTreeSet::new();
     cards
         .iter()

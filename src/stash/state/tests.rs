@@ -5,16 +5,18 @@ use std::collections::BTreeMap;
 use proptest::prelude::*;
 
 use super::*;
+use crate::model::touch::Weight;
 use crate::model::whereabouts::LastSeen;
 use crate::stash::change::turned;
 use crate::stash::command::board::{self, Measures, Unhang};
 use crate::stash::command::import::{self, Terms};
-use crate::stash::command::{family, rehang, ring};
+use crate::stash::command::rehang::Ask;
+use crate::stash::command::{family, pin, rehang, ring};
 use crate::stash::event::Act;
 use crate::stash::history::History;
 use crate::stash::intake::{Amount, ShadeRow, StockRow};
 use crate::stash::refusal::Refusal;
-use crate::stash::testing::{assert_sound, at, fewest_changes};
+use crate::stash::testing::{assert_sound, at, least_weight};
 
 /// What to do next, and numbers to choose from the stash at that moment with.
 type Choice = (u8, [u16; 5]);
@@ -149,7 +151,7 @@ impl Life {
 
     fn live(&mut self, choice: Choice) {
         let (what, numbers) = choice;
-        if what >= 22 {
+        if what >= 28 {
             return self.rehang(numbers);
         }
         if let Ok(Some(event)) = self.command(what, numbers) {
@@ -223,21 +225,84 @@ impl Life {
                 board::places(state, pick(&MARKS, n[0]), places, unhang, now).map(Some)
             }
             20 => family::order(state, &[pick(&FAMILIES, n[0]).to_owned()]).map(Some),
-            _ if n[0].is_multiple_of(3) => self.history.redo().map(Some),
-            _ => self.history.undo().map(Some),
+            21 if n[0].is_multiple_of(3) => self.history.redo().map(Some),
+            21 => self.history.undo().map(Some),
+            22..=27 => self.marks(what, n).map(Some),
+            _ => Ok(None),
+        }
+    }
+
+    /// Says of cards, families and hooks what a re-hang is to leave alone.
+    fn marks(&self, what: u8, n: [u16; 5]) -> Result<Event, Refusal> {
+        let state = &self.state;
+        let cards = some_cards(state, n[0]);
+        let mark = pick(&MARKS, n[1]);
+        let families = [pick(&FAMILIES, n[2]).to_owned()];
+        match what {
+            22 => pin::pin(state, &cards),
+            23 if n[3].is_multiple_of(4) => pin::unpin_all(state),
+            23 => pin::unpin(state, &cards),
+            24 => pin::weigh(state, &cards, Weight::new(n[1] % 4).ok()),
+            25 if n[3].is_multiple_of(2) => pin::pin_families(state, &families),
+            25 => pin::unpin_families(state, &families),
+            26 => pin::keep_free(state, mark),
+            _ => pin::use_again(state, mark),
+        }
+    }
+
+    /// Goes on with the re-hang underway, or gives it up.
+    fn go_on(&mut self, n: [u16; 5]) {
+        let steps = match rehang::remaining(&self.state) {
+            Ok(steps) => steps,
+            Err(refusal) => {
+                assert_eq!(refusal.code(), "aim_lost");
+                Vec::new()
+            }
+        };
+        let most = usize::from(n[1] % 8).min(steps.len());
+        if most == 0 {
+            let event = rehang::give_up(&self.state).unwrap();
+            return self.commit(event);
+        }
+        for event in rehang::steps(&self.state, &steps[..most], self.now()).unwrap() {
+            self.commit(event);
+        }
+        assert_eq!(self.state.underway().is_none(), most == steps.len());
+        if let Some(underway) = self.state.underway() {
+            assert!(underway.done >= 1);
+            let left = rehang::remaining(&self.state).unwrap();
+            assert!(!left.is_empty() && left.len() <= steps.len());
         }
     }
 
     /// Takes a plan and does some or all of its steps.
     fn rehang(&mut self, n: [u16; 5]) {
-        let Ok(plans) = rehang::plans(&self.state) else {
-            return;
+        if self.state.underway().is_some() && n[3].is_multiple_of(4) {
+            return self.go_on(n);
+        }
+        let few = self.state.cards().len() <= 5;
+        let plans = match rehang::plans(&self.state) {
+            Ok(plans) => plans,
+            Err(refusal) => {
+                if few && !["no_board", "no_stock"].contains(&refusal.code()) {
+                    let least = least_weight(&self.state, &Ask::default());
+                    assert_eq!(least, None, "{refusal}");
+                }
+                return;
+            }
         };
-        if self.state.cards().len() <= 5 {
-            let least = fewest_changes(&self.state);
-            assert_eq!(plans[0].touched + plans[0].relabel, least);
+        if few {
+            let least = least_weight(&self.state, &Ask::default());
+            assert_eq!(Some(plans[0].weight), least);
         }
         let plan = pick(&plans, n[0]);
+        let mut begun = false;
+        if !n[3].is_multiple_of(3)
+            && let Ok(event) = rehang::begin(&self.state, &plan, self.now())
+        {
+            self.commit(event);
+            begun = true;
+        }
         let steps = plan.steps.len();
         let done = if n[1].is_multiple_of(2) {
             steps
@@ -252,6 +317,7 @@ impl Life {
         if done < steps {
             return;
         }
+        assert!(!begun || self.state.underway().is_none());
         let homes = plan
             .homes
             .iter()
@@ -333,7 +399,7 @@ fn choices() -> impl Strategy<Value = Vec<Choice>> {
     // A board and some cards first, or nothing much would come of the rest.
     let board = any::<[u16; 5]>().prop_map(|n| (16, n));
     let stock = any::<[u16; 5]>().prop_map(|n| (0, n));
-    let any = (0..26u8, any::<[u16; 5]>());
+    let any = (0..32u8, any::<[u16; 5]>());
     (
         board,
         prop::collection::vec(stock, 2),

@@ -16,9 +16,7 @@ use crate::stash::state::State;
 pub(super) fn range_name(name: &str) -> Result<Label, Refusal> {
     let name = Label::new(name)?;
     if name.is_empty() || name.as_str().contains(':') {
-        return Err(Refusal::Families(
-            "a range needs a name, without a colon".to_owned(),
-        ));
+        return Err(Refusal::RangeName);
     }
     Ok(name)
 }

@@ -2,26 +2,12 @@ use proptest::prelude::*;
 
 use super::*;
 use crate::stash::command::ring;
-use crate::stash::testing::{apply, at, bring_in, fewest_changes, home, id, place, wall};
+use crate::stash::testing::{
+    apply, at, bring_in, follow, home, id, in_hand, least_weight, place, wall,
+};
 
 fn hook(state: &State, mark: &str) -> HookRef {
     state.find_mark(mark).unwrap()
-}
-
-fn in_hand(state: &State) -> usize {
-    let cards = state.cards();
-    cards
-        .filter(|kept| kept.place.at == Whereabouts::Hand)
-        .count()
-}
-
-/// Does a plan's steps, with no more than one card in the hand at any time.
-fn follow(state: &mut State, plan: &RehangPlan) {
-    for one in &plan.steps {
-        let event = step(state, one, at(9)).unwrap();
-        apply(state, &event);
-        assert!(in_hand(state) <= 1);
-    }
 }
 
 #[test]
@@ -126,7 +112,9 @@ proptest! {
         for stop in stops.iter().copied().chain([usize::MAX]) {
             let plans = plans(&state).unwrap();
             let least = &plans[0];
-            prop_assert_eq!(least.touched + least.relabel, fewest_changes(&state));
+            let touched = least.touched + least.relabel;
+            prop_assert_eq!(touched as u64, least.weight);
+            prop_assert_eq!(Some(least.weight), least_weight(&state, &Ask::default()));
             let mut plan = plans[stop % plans.len()].clone();
             plan.steps.truncate(stop);
             follow(&mut state, &plan);

@@ -97,7 +97,7 @@ fn bad_rows_of_a_shade_list_are_rejected_and_the_rest_is_taken() {
         |rows: &[ShadeRow], range| shades(&state, rows, Vec::new(), range).unwrap_err().code();
     assert_eq!(refused(&[], "Hill"), "no_rows");
     assert_eq!(refused(&list[2..], "Hill"), "rows_rejected");
-    assert_eq!(refused(&list[..1], "Hi:ll"), "families");
+    assert_eq!(refused(&list[..1], "Hi:ll"), "range_name");
 }
 
 #[test]

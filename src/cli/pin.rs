@@ -1,0 +1,137 @@
+//! `homehook pin`, `unpin` and `weigh`.
+
+use std::path::Path;
+
+use serde_json::{Value, json};
+
+use super::args::{PinArgs, UnpinArgs, WeighArgs};
+use super::failure::Failure;
+use super::output::Output;
+use super::{open, run};
+use crate::exchange::export::CardRef;
+use crate::model::ids::CardId;
+use crate::model::touch::{Touch, Weight};
+use crate::stash::command::pin;
+use crate::stash::event::Event;
+use crate::stash::refusal::Refusal;
+use crate::stash::state::{Kept, State};
+use crate::stash::words::act_in_words;
+
+/// Pins cards or families, or lists what is pinned.
+pub fn pin(args: &PinArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
+    if !args.families.is_empty() {
+        return change(dir, output, |state| {
+            pin::pin_families(state, &args.families)
+        });
+    }
+    if args.cards.is_empty() {
+        let reading = open::reading(dir, output)?;
+        return list(reading.state(), output);
+    }
+    change(dir, output, |state| {
+        pin::pin(state, &ids(state, &args.cards)?)
+    })
+}
+
+/// Lets cards or families move again.
+pub fn unpin(args: &UnpinArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
+    if args.all {
+        return change(dir, output, pin::unpin_all);
+    }
+    if !args.families.is_empty() {
+        return change(dir, output, |state| {
+            pin::unpin_families(state, &args.families)
+        });
+    }
+    change(dir, output, |state| {
+        pin::unpin(state, &ids(state, &args.cards)?)
+    })
+}
+
+/// Says what touching cards counts as.
+pub fn weigh(args: &WeighArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
+    change(dir, output, |state| {
+        let weight = match args.weight {
+            1 => None,
+            weight => Some(Weight::new(weight)?),
+        };
+        pin::weigh(state, &ids(state, &args.cards)?, weight)
+    })
+}
+
+/// The cards of these names.
+pub fn ids(state: &State, names: &[String]) -> Result<Vec<CardId>, Refusal> {
+    names.iter().map(|name| state.find_card(name)).collect()
+}
+
+fn change(
+    dir: &Path,
+    output: &mut Output,
+    ask: impl Fn(&State) -> Result<Event, Refusal>,
+) -> Result<(), Failure> {
+    let changed = run::change(dir, output, |state, _| ask(state))?;
+    let words = act_in_words(changed.keeper.state(), &changed.event.act);
+    output.done(&words, json!({"event": changed.seq}))?;
+    Ok(())
+}
+
+fn list(state: &State, output: &mut Output) -> Result<(), Failure> {
+    let with = |touch: &dyn Fn(Touch) -> bool| {
+        let cards = state.cards().filter(|kept| touch(kept.card.touch));
+        state.in_board_order(cards)
+    };
+    let pinned = with(&|touch| touch == Touch::Pinned);
+    let costly = with(&|touch| matches!(touch, Touch::Costly(_)));
+    let families: Vec<&str> = state
+        .families()
+        .iter()
+        .filter(|family| family.pinned)
+        .map(|family| family.name.as_str())
+        .collect();
+    let kept_free: Vec<String> = state
+        .hooks()
+        .filter(|&hook| state.board(hook.board).is_some_and(|b| b.kept_free(hook)))
+        .map(|hook| state.mark(hook))
+        .collect();
+    if output.is_json() {
+        let card = |kept: &&Kept| {
+            json!({
+                "card": CardRef::of(state, kept),
+                "home": kept.home.map(|hook| state.mark(hook)),
+                "weight": kept.card.touch.weight(),
+            })
+        };
+        let cards = |cards: &[&Kept]| cards.iter().map(card).collect::<Vec<Value>>();
+        output.object(&json!({
+            "pinned": cards(&pinned),
+            "families": families,
+            "weighed": cards(&costly),
+            "kept_free": kept_free,
+        }))?;
+        return Ok(());
+    }
+    for kept in &pinned {
+        let home = kept.home.map_or_else(
+            || "pinned, without a home now".to_owned(),
+            |hook| format!("pinned on {}", state.mark(hook)),
+        );
+        output.line(format_args!("{}: {home}", state.card_name(kept)))?;
+    }
+    for family in &families {
+        output.line(format_args!("{family}: the whole family is pinned"))?;
+    }
+    for kept in &costly {
+        let weight = kept.card.touch.weight();
+        output.line(format_args!(
+            "{}: counts as {weight} cards",
+            state.card_name(kept)
+        ))?;
+    }
+    for mark in &kept_free {
+        output.line(format_args!("{mark}: kept free"))?;
+    }
+    if pinned.is_empty() && families.is_empty() && costly.is_empty() && kept_free.is_empty() {
+        output.line("Nothing is pinned, weighed or kept free.")?;
+    }
+    Ok(())
+}

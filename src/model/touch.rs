@@ -1,0 +1,105 @@
+//! How gladly a card is moved to another hook by a re-hang.
+
+use serde::{Deserialize, Serialize};
+
+/// How many plain cards touching a card counts as: 2 to 1000.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug, Serialize, Deserialize)]
+#[serde(try_from = "u16", into = "u16")]
+pub struct Weight(u16);
+
+/// The number cannot be a weight.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+#[error("{0} is no weight for a card; give 1 for a plain card, or 2 to {most}", most = Weight::MOST)]
+pub struct NotAWeight(pub u16);
+
+impl Weight {
+    /// The most a card can count as.
+    pub const MOST: u16 = 1_000;
+
+    /// Checks a number.
+    ///
+    /// # Errors
+    /// When it is below 2 or above [`Weight::MOST`].
+    pub const fn new(weight: u16) -> Result<Self, NotAWeight> {
+        if weight < 2 || weight > Self::MOST {
+            return Err(NotAWeight(weight));
+        }
+        Ok(Self(weight))
+    }
+
+    /// The number.
+    #[must_use]
+    pub const fn get(self) -> u16 {
+        self.0
+    }
+}
+
+impl TryFrom<u16> for Weight {
+    type Error = NotAWeight;
+
+    fn try_from(weight: u16) -> Result<Self, NotAWeight> {
+        Self::new(weight)
+    }
+}
+
+impl From<Weight> for u16 {
+    fn from(weight: Weight) -> Self {
+        weight.0
+    }
+}
+
+/// What a re-hang may do with a card.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Default, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Touch {
+    /// It moves like any other.
+    #[default]
+    Plain,
+    /// It moves, and counts as so many plain cards: its label is pasted for good, or it is heavy.
+    Costly(Weight),
+    /// It stays on the hook it belongs on.
+    Pinned,
+}
+
+impl Touch {
+    /// Whether nothing is said of the card.
+    #[must_use]
+    pub const fn is_plain(&self) -> bool {
+        matches!(self, Self::Plain)
+    }
+
+    /// How many plain cards touching it counts as; 1 where nothing is said.
+    #[must_use]
+    pub fn weight(self) -> u16 {
+        match self {
+            Self::Costly(weight) => weight.get(),
+            Self::Plain | Self::Pinned => 1,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn only_a_weight_in_bounds_is_read() {
+        for (text, touch) in [
+            (r#""plain""#, Some(Touch::Plain)),
+            (r#""pinned""#, Some(Touch::Pinned)),
+            (r#"{"costly":2}"#, Weight::new(2).ok().map(Touch::Costly)),
+            (
+                r#"{"costly":1000}"#,
+                Weight::new(1000).ok().map(Touch::Costly),
+            ),
+            (r#"{"costly":1}"#, None),
+            (r#"{"costly":1001}"#, None),
+        ] {
+            let read = serde_json::from_str::<Touch>(text).ok();
+            assert_eq!(read, touch, "{text}");
+            if let Some(touch) = touch {
+                assert_eq!(serde_json::to_string(&touch).unwrap(), text);
+            }
+        }
+    }
+}

@@ -1,0 +1,219 @@
+//! What a re-hang leaves alone: pinned cards and families, cards that are costly to touch, and hooks
+//! kept free. Nothing moves until the next re-hang.
+
+use super::board::{board_of, edit};
+use super::ring::{count, kept, once};
+use crate::model::board::HookRef;
+use crate::model::family::Family;
+use crate::model::ids::CardId;
+use crate::model::touch::{Touch, Weight};
+use crate::stash::change::Change;
+use crate::stash::event::{Act, Event};
+use crate::stash::names::list;
+use crate::stash::refusal::Refusal;
+use crate::stash::state::{Kept, State};
+
+/// Pins cards to the hooks they belong on. A weight that one had is forgotten.
+///
+/// # Errors
+/// When no card is named, one has no home to stay on, or all are pinned already.
+pub fn pin(state: &State, cards: &[CardId]) -> Result<Event, Refusal> {
+    let named = named(state, cards)?;
+    if let Some(kept) = named.iter().find(|kept| kept.home.is_none()) {
+        return Err(Refusal::NoHomeYet(state.card_name(kept)));
+    }
+    let changes = touch_changes(&named, |_| Touch::Pinned);
+    if changes.is_empty() {
+        return Err(Refusal::PinnedAlready(names(state, &named)));
+    }
+    let cards = count(&changes);
+    let act = Act::Pin { cards };
+    Ok(Event { act, changes })
+}
+
+/// Lets pinned cards move again.
+///
+/// # Errors
+/// When no card is named, or none of them is pinned itself; a card can stay because its family is
+/// pinned.
+pub fn unpin(state: &State, cards: &[CardId]) -> Result<Event, Refusal> {
+    let named = named(state, cards)?;
+    let changes = touch_changes(&named, |touch| match touch {
+        Touch::Pinned => Touch::Plain,
+        other => other,
+    });
+    if changes.is_empty() {
+        let with_family = |kept: &&&Kept| state.family_pin(kept).is_some();
+        return Err(match named.iter().find(with_family) {
+            Some(kept) => Refusal::PinnedByFamily {
+                card: state.card_name(kept),
+                family: state.family_name(kept).to_owned(),
+            },
+            None => Refusal::NotPinned(names(state, &named)),
+        });
+    }
+    let cards = count(&changes);
+    let act = Act::Unpin { cards };
+    Ok(Event { act, changes })
+}
+
+/// Lets every card and every family move again. Weights and hooks kept free stay as they are.
+///
+/// # Errors
+/// When nothing is pinned.
+pub fn unpin_all(state: &State) -> Result<Event, Refusal> {
+    let pinned: Vec<&Kept> = state
+        .cards()
+        .filter(|kept| kept.card.touch == Touch::Pinned)
+        .collect();
+    let mut changes = touch_changes(&pinned, |_| Touch::Plain);
+    let cards = count(&changes);
+    let before = state.families().to_vec();
+    let mut after = before.clone();
+    for family in &mut after {
+        family.pinned = false;
+    }
+    if after != before {
+        changes.push(Change::Families { before, after });
+    }
+    if changes.is_empty() {
+        return Err(Refusal::NothingPinned);
+    }
+    let act = Act::Unpin { cards };
+    Ok(Event { act, changes })
+}
+
+/// Says how many plain cards touching each of these cards counts as; `None` = they are plain. A card
+/// that was pinned moves again.
+///
+/// # Errors
+/// When no card is named, or all count so already.
+pub fn weigh(state: &State, cards: &[CardId], weight: Option<Weight>) -> Result<Event, Refusal> {
+    let named = named(state, cards)?;
+    let touch = weight.map_or(Touch::Plain, Touch::Costly);
+    let changes = touch_changes(&named, |_| touch);
+    let weight = touch.weight();
+    if changes.is_empty() {
+        let cards = names(state, &named);
+        return Err(Refusal::WeighsSoAlready { cards, weight });
+    }
+    let cards = count(&changes);
+    let act = Act::Weigh { cards, weight };
+    Ok(Event { act, changes })
+}
+
+/// Pins families: every card of theirs that has a home stays there.
+///
+/// # Errors
+/// When a name is no family, or all are pinned already.
+pub fn pin_families(state: &State, families: &[String]) -> Result<Event, Refusal> {
+    let (families, changes) = set_families(state, families, true)?;
+    let act = Act::PinFamilies { families };
+    Ok(Event { act, changes })
+}
+
+/// Lets pinned families move again.
+///
+/// # Errors
+/// When a name is no family, or none of them is pinned.
+pub fn unpin_families(state: &State, families: &[String]) -> Result<Event, Refusal> {
+    let (families, changes) = set_families(state, families, false)?;
+    let act = Act::UnpinFamilies { families };
+    Ok(Event { act, changes })
+}
+
+/// Keeps a hook free: a re-hang leaves it empty, and gives a card that lives there another home.
+///
+/// # Errors
+/// When there is no such hook, or it is kept free already.
+pub fn keep_free(state: &State, mark: &str) -> Result<Event, Refusal> {
+    let hook = state.find_mark(mark)?;
+    let mark = state.mark(hook);
+    let changes = vec![set_kept_free(state, hook, true)?];
+    let act = Act::KeepFree { mark };
+    Ok(Event { act, changes })
+}
+
+/// Lets a re-hang use a hook again.
+///
+/// # Errors
+/// When there is no such hook, or it is not kept free.
+pub fn use_again(state: &State, mark: &str) -> Result<Event, Refusal> {
+    let hook = state.find_mark(mark)?;
+    let mark = state.mark(hook);
+    let changes = vec![set_kept_free(state, hook, false)?];
+    let act = Act::UseAgain { mark };
+    Ok(Event { act, changes })
+}
+
+fn named<'a>(state: &'a State, cards: &[CardId]) -> Result<Vec<&'a Kept>, Refusal> {
+    if cards.is_empty() {
+        return Err(Refusal::NoCards);
+    }
+    once(cards)
+        .into_iter()
+        .map(|card| kept(state, card))
+        .collect()
+}
+
+fn names(state: &State, cards: &[&Kept]) -> String {
+    list(cards.iter().map(|kept| state.card_name(kept)))
+}
+
+/// The changes of the cards of which something else is to be said than before.
+fn touch_changes(cards: &[&Kept], to: impl Fn(Touch) -> Touch) -> Vec<Change> {
+    cards
+        .iter()
+        .filter(|kept| to(kept.card.touch) != kept.card.touch)
+        .map(|kept| {
+            let mut card = kept.card.clone();
+            card.touch = to(card.touch);
+            Change::Card {
+                before: Some(kept.card.clone()),
+                after: Some(card),
+            }
+        })
+        .collect()
+}
+
+/// Pins or unpins families, and counts those that were not so before.
+fn set_families(
+    state: &State,
+    names: &[String],
+    pinned: bool,
+) -> Result<(u32, Vec<Change>), Refusal> {
+    let before = state.families().to_vec();
+    let mut after = before.clone();
+    for name in names {
+        let id = state.find_family(name)?.id;
+        if let Some(family) = after.iter_mut().find(|family| family.id == id) {
+            family.pinned = pinned;
+        }
+    }
+    let differs = |(old, new): &(&Family, &Family)| old != new;
+    match before.iter().zip(&after).filter(differs).count() {
+        0 if pinned => Err(Refusal::PinnedAlready(list(names.iter().cloned()))),
+        0 => Err(Refusal::NotPinned(list(names.iter().cloned()))),
+        families => Ok((
+            u32::try_from(families).unwrap_or(u32::MAX),
+            vec![Change::Families { before, after }],
+        )),
+    }
+}
+
+fn set_kept_free(state: &State, hook: HookRef, kept_free: bool) -> Result<Change, Refusal> {
+    let old = board_of(state, hook)?;
+    if old.kept_free(hook) == kept_free {
+        let mark = state.mark(hook);
+        return Err(Refusal::KeptFree { mark, kept_free });
+    }
+    let mut board = old.clone();
+    edit(&mut board, hook, |spec| spec.kept_free = kept_free);
+    Ok(Change::Board {
+        before: Some(old.clone()),
+        after: Some(board),
+    })
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,363 @@
+//! Pins, weights, hooks kept free, and what is wished of one re-hang.
+
+use proptest::prelude::*;
+
+use super::*;
+use crate::model::touch::Weight;
+use crate::stash::command::rehang::{RehangPlan, Rows, order_named, plans, plans_for};
+use crate::stash::command::{import, pin};
+use crate::stash::testing::{self, apply, bring_in, follow, id, least_weight, place, read, wall};
+
+fn hook(state: &State, mark: &str) -> HookRef {
+    state.find_mark(mark).unwrap()
+}
+
+fn pinned(state: &mut State, names: &[&str]) {
+    let ids: Vec<CardId> = names.iter().map(|name| id(state, name)).collect();
+    let event = pin::pin(state, &ids).unwrap();
+    apply(state, &event);
+}
+
+fn refused(state: &State, ask: &Ask) -> (&'static str, String) {
+    let refusal = plans_for(state, ask).unwrap_err();
+    (refusal.code(), refusal.to_string())
+}
+
+/// The homes a plan gives, as `NUMBER@MARK`.
+fn homes(state: &State, plan: &RehangPlan) -> Vec<String> {
+    let name = |id| state.card_name(state.card(id).unwrap());
+    let homes = plan.homes.iter();
+    homes
+        .map(|&(card, hook)| format!("{}@{}", name(card), state.mark(hook)))
+        .collect()
+}
+
+#[test]
+fn a_pinned_card_stays_in_every_plan_and_the_others_go_round_it() {
+    let mut state = wall(1, 6, 1);
+    bring_in(&mut state, &["1@A01", "3@A02", "4@A03", "2"]);
+    let ask = Ask::default();
+    assert_eq!(plans_for(&state, &ask).unwrap()[0].touched, 2);
+    // With 3 in its place, 1 and 2 have only A01 before it.
+    pinned(&mut state, &["3"]);
+    let (code, words) = refused(&state, &ask);
+    assert_eq!(code, "pin_out_of_reach");
+    assert_eq!(
+        words,
+        "3 on A02 stays, but with it there the cards that belong before or after it do not fit; \
+         unpin it, or make places"
+    );
+    let event = pin::unpin_all(&state).unwrap();
+    apply(&mut state, &event);
+    let once = Ask {
+        pins: vec![id(&state, "4")],
+        ..Ask::default()
+    };
+    assert_eq!(refused(&state, &once).0, "pin_out_of_reach");
+    let once = Ask {
+        pins: vec![id(&state, "1")],
+        ..Ask::default()
+    };
+    for plan in plans_for(&state, &once).unwrap() {
+        assert_eq!(homes(&state, &plan)[0], "1@A01");
+    }
+    let tray = Ask {
+        pins: vec![id(&state, "2")],
+        ..Ask::default()
+    };
+    assert_eq!(refused(&state, &tray).0, "no_home");
+}
+
+#[test]
+fn two_pins_in_each_others_way_are_named() {
+    let mut state = wall(1, 4, 1);
+    bring_in(&mut state, &["312@A02", "290@A03", "5"]);
+    pinned(&mut state, &["290", "312"]);
+    assert_eq!(
+        refused(&state, &Ask::default()),
+        (
+            "pins_clash",
+            "312 on A02 and 290 on A03 are pinned, but 290 belongs before 312: unpin one of them"
+                .to_owned()
+        )
+    );
+}
+
+#[test]
+fn a_costly_card_moves_where_that_is_cheaper() {
+    let mut state = wall(1, 6, 1);
+    bring_in(&mut state, &["2@A02", "3@A03", "1@A04"]);
+    let weigh = |state: &mut State, name, weight| {
+        let weight = Weight::new(weight).unwrap();
+        let event = pin::weigh(state, &[id(state, name)], Some(weight)).unwrap();
+        apply(state, &event);
+    };
+    let figures = |state: &State| {
+        let plan = &plans(state).unwrap()[0];
+        (plan.touched, plan.weight)
+    };
+    assert_eq!(figures(&state), (1, 1));
+    weigh(&mut state, "1", 20);
+    assert_eq!(figures(&state), (2, 2));
+    weigh(&mut state, "2", 15);
+    weigh(&mut state, "3", 15);
+    assert_eq!(figures(&state), (1, 20));
+}
+
+#[test]
+fn a_hook_kept_free_is_emptied_and_stays_so_in_every_plan() {
+    let mut state = wall(1, 4, 1);
+    bring_in(&mut state, &["1@A01", "2@A02", "3"]);
+    let event = pin::keep_free(&state, "A02").unwrap();
+    apply(&mut state, &event);
+    let a02 = hook(&state, "A02");
+    for plan in plans(&state).unwrap() {
+        assert!(plan.homes.iter().all(|&(_, hook)| hook != a02));
+    }
+    // A pin on it is stronger.
+    pinned(&mut state, &["2"]);
+    for plan in plans(&state).unwrap() {
+        assert!(plan.homes.contains(&(id(&state, "2"), a02)));
+    }
+    bring_in(&mut state, &["4", "5"]);
+    let event = pin::unpin_all(&state).unwrap();
+    apply(&mut state, &event);
+    assert_eq!(refused(&state, &Ask::default()).0, "short");
+}
+
+#[test]
+fn an_order_for_once_leaves_the_order_of_the_stash() {
+    let mut state = wall(1, 4, 1);
+    let mut list = testing::rows(&["1@A01", "3@A02", "2@A03"]);
+    for (row, family) in list.iter_mut().zip(["reds", "reds", "blues"]) {
+        row.family = Some(family.to_owned());
+    }
+    let event = read(&state, &list).event.unwrap();
+    apply(&mut state, &event);
+    let by = |order| {
+        let ask = Ask {
+            order: Some(order),
+            ..Ask::default()
+        };
+        homes(&state, &plans_for(&state, &ask).unwrap()[0])
+    };
+    assert_eq!(by(Order::Family), ["1@A01", "3@A02", "2@A03"]);
+    assert_eq!(by(Order::Number), ["1@A01", "2@A03", "3@A04"]);
+    let blues = order_named(&state, &["blues".to_owned()]).unwrap();
+    assert_eq!(by(blues), ["2@A01", "1@A02", "3@A03"]);
+    let named = |names: &[&str]| {
+        let names: Vec<String> = names.iter().map(|&name| name.to_owned()).collect();
+        order_named(&state, &names)
+    };
+    assert_eq!(named(&["Number"]), Ok(Order::Number));
+    assert_eq!(named(&["family"]), Ok(Order::Family));
+    assert!(matches!(
+        named(&["reds", "Reds"]),
+        Err(Refusal::FamilyTwice(_))
+    ));
+    assert!(matches!(
+        named(&["number", "reds"]),
+        Err(Refusal::UnknownFamily { .. })
+    ));
+}
+
+#[test]
+fn only_the_rows_that_may_change_do() {
+    let mut state = wall(3, 3, 1);
+    let cards = [
+        "2@A01", "1@A02", "5@B02", "4@B03", "8@C01", "7@C02", "3", "9",
+    ];
+    bring_in(&mut state, &cards);
+    let rows = |names: &[&str]| {
+        let names: Vec<String> = names.iter().map(|&name| name.to_owned()).collect();
+        Ask {
+            rows: Some(Rows::named(&state, &names).unwrap()),
+            ..Ask::default()
+        }
+    };
+    let (code, words) = refused(&state, &rows(&["A"]));
+    assert_eq!(code, "pins_clash");
+    assert_eq!(
+        words,
+        "5 on B02 and 4 on B03 stay there, being pinned or outside of the rows that may change, \
+         but 4 belongs before 5: name more rows, or unpin one of them"
+    );
+    let found = plans_for(&state, &rows(&["A-C"])).unwrap();
+    assert_eq!(found[0].homes.len(), 8);
+    // 2 and 1 of row A are the wrong way round, and stay.
+    assert_eq!(refused(&state, &rows(&["B", "c"])).0, "pins_clash");
+}
+
+#[test]
+fn free_places_are_spread_over_the_rows_that_may_change() {
+    let mut state = wall(2, 6, 1);
+    let mut cards = vec!["1@A01".to_owned(), "2@A02".to_owned(), "3@A03".to_owned()];
+    cards.extend((4..10).map(|n| format!("{n}@B{:02}", n - 3)));
+    bring_in(
+        &mut state,
+        &cards.iter().map(String::as_str).collect::<Vec<_>>(),
+    );
+    let ask = Ask {
+        rows: Some(Rows::named(&state, &["A".to_owned()]).unwrap()),
+        ..Ask::default()
+    };
+    let found = plans_for(&state, &ask).unwrap();
+    assert_eq!(found[0].touched, 0);
+    let roomy = homes(&state, found.last().unwrap());
+    // A free place at either end, and one between two of the cards.
+    assert_eq!((&*roomy[0], &*roomy[2]), ("1@A02", "3@A05"));
+}
+
+#[test]
+fn shades_not_owned_draw_the_free_places_to_where_they_would_hang() {
+    let mut state = wall(1, 6, 1);
+    bring_in(&mut state, &["Hill:1@A01", "Hill:2@A02", "Hill:9@A03"]);
+    let shades: Vec<_> = ["4", "5", "6"]
+        .map(|number| crate::stash::intake::ShadeRow {
+            line: 2,
+            number: number.to_owned(),
+            name: String::new(),
+            colour: None,
+            family: None,
+        })
+        .to_vec();
+    let taken = import::shades(&state, &shades, Vec::new(), "Hill");
+    apply(&mut state, &taken.unwrap().event.unwrap());
+    let found = plans(&state).unwrap();
+    let roomy = homes(&state, found.last().unwrap());
+    assert_eq!(roomy, ["1@A01", "2@A02", "9@A06"]);
+}
+
+#[test]
+fn a_new_card_that_belongs_on_another_row_waits_in_the_tray() {
+    let mut state = wall(2, 3, 1);
+    bring_in(&mut state, &["1@A01", "3@A02", "6@B01", "8@B02", "2", "7"]);
+    let ask = Ask {
+        rows: Some(Rows::named(&state, &["A".to_owned()]).unwrap()),
+        ..Ask::default()
+    };
+    let found = plans_for(&state, &ask).unwrap();
+    let plan = &found[0];
+    assert_eq!((plan.touched, plan.newly_hung), (1, 1));
+    assert_eq!(
+        homes(&state, plan),
+        ["1@A01", "2@A02", "3@A03", "6@B01", "8@B02"]
+    );
+    follow(&mut state, plan);
+    assert_eq!(place(&state, "7"), Whereabouts::Unhung);
+}
+
+proptest! {
+    #[test]
+    fn the_first_plan_touches_the_least_weight_within_what_is_wished(
+        order in Just(["1", "2", "3", "4", "5"]).prop_shuffle(),
+        in_tray in 0..3usize,
+        gaps in prop::collection::vec(0..3usize, 5),
+        places in 1..=2u8,
+        pins in any::<u8>(),
+        once in any::<u8>(),
+        weights in prop::collection::vec(0..4u16, 5),
+        kept_free in prop::collection::vec(any::<bool>(), 6),
+        rows in prop::option::of(1..4u8),
+        families in any::<u8>(),
+        wanted in 0..4u8,
+    ) {
+        let mut state = wall(2, 3, places);
+        let mut hook = 0;
+        let hung = order.len() - in_tray;
+        let mut list = Vec::new();
+        for (at, number) in order.iter().enumerate() {
+            hook += gaps[at];
+            let mark = ["A01", "A02", "A03", "B01", "B02", "B03"].get(hook / usize::from(places));
+            hook += 1;
+            list.push(match mark {
+                Some(mark) if at < hung => format!("{number}@{mark}"),
+                _ => (*number).to_owned(),
+            });
+        }
+        let list: Vec<&str> = list.iter().map(String::as_str).collect();
+        let mut list = testing::rows(&list);
+        for (at, row) in list.iter_mut().enumerate() {
+            let family = if families >> at & 1 == 1 { "reds" } else { "blues" };
+            row.family = Some(family.to_owned());
+        }
+        let event = read(&state, &list).event.unwrap();
+        apply(&mut state, &event);
+        let chosen = |bits: u8, state: &State| -> Vec<CardId> {
+            let homes = state.cards().filter(|kept| kept.home.is_some());
+            homes
+                .filter(|kept| bits >> kept.card.id.0 & 1 == 1 && bits & 1 == 1)
+                .map(|kept| kept.card.id)
+                .collect()
+        };
+        for (card, &weight) in (1..).zip(&weights) {
+            let weight = Weight::new(weight).ok();
+            if let Ok(event) = pin::weigh(&state, &[CardId(card)], weight) {
+                apply(&mut state, &event);
+            }
+        }
+        if let Ok(event) = pin::pin(&state, &chosen(pins, &state)) {
+            apply(&mut state, &event);
+        }
+        if pins & 0b1100_0000 == 0 {
+            let event = pin::pin_families(&state, &["reds".to_owned()]);
+            if let Ok(event) = event {
+                apply(&mut state, &event);
+            }
+        }
+        for (hook, free) in state.hooks().collect::<Vec<_>>().into_iter().zip(&kept_free) {
+            if *free && families & 3 == 0 {
+                let event = pin::keep_free(&state, &state.mark(hook)).unwrap();
+                apply(&mut state, &event);
+            }
+        }
+        let names = ["A", "B"].iter().zip(0..);
+        let ask = Ask {
+            order: match wanted {
+                0 => None,
+                1 => Some(Order::Number),
+                2 => Some(Order::Family),
+                _ => Some(order_named(&state, &["blues".to_owned()]).unwrap_or(Order::Number)),
+            },
+            rows: rows.map(|bits| {
+                let names = names.filter(|(_, at)| bits >> at & 1 == 1);
+                let names: Vec<String> = names.map(|(name, _)| (*name).to_owned()).collect();
+                Rows::named(&state, &names).unwrap()
+            }),
+            pins: chosen(once, &state),
+            most: 5,
+        };
+        let least = least_weight(&state, &ask);
+        let found = match plans_for(&state, &ask) {
+            Ok(found) => found,
+            Err(Refusal::NothingToDo) => return Ok(()),
+            Err(refusal) => {
+                let no = ["short", "pins_clash", "pin_out_of_reach"];
+                prop_assert!(no.contains(&refusal.code()), "{}", refusal);
+                prop_assert_eq!(least, None, "{}", refusal);
+                return Ok(());
+            }
+        };
+        prop_assert_eq!(Some(found[0].weight), least);
+        for plan in &found {
+            let kept = |id| state.card(id).unwrap();
+            let weight = plan.homes.iter().filter(|(card, hook)| {
+                kept(*card).home.is_some_and(|home| home != *hook)
+            });
+            let weight: u64 = weight.map(|(card, _)| u64::from(kept(*card).card.touch.weight())).sum();
+            prop_assert_eq!(weight, plan.weight);
+            for &(card, hook) in &plan.homes {
+                let within = |hook| ask.rows.as_ref().is_none_or(|rows| rows.have(hook));
+                let stays = state.stays(kept(card)) || ask.pins.contains(&card);
+                if let Some(home) = kept(card).home.filter(|&home| stays || !within(home)) {
+                    prop_assert_eq!(hook, home);
+                } else {
+                    let free = state.board(hook.board).unwrap().kept_free(hook);
+                    prop_assert!(within(hook) && !free, "{} on {}", card, hook);
+                }
+            }
+            let mut after = state.clone();
+            follow(&mut after, plan);
+        }
+    }
+}

@@ -1,0 +1,72 @@
+//! Where the colours that are not owned yet would hang.
+
+use std::collections::HashMap;
+
+use crate::engine::family::family_of;
+use crate::model::ids::{FamilyId, RangeId};
+use crate::model::label::fold;
+use crate::model::number::Number;
+use crate::model::range::Shade;
+use crate::stash::order::{FamilyRanks, Order};
+use crate::stash::state::{Kept, State};
+
+/// How many shades of the stash's ranges that no card bears would come before each card, and after
+/// the last: one number more than there are cards. `cards` are in that order.
+///
+/// A shade is of the family that its range says, else of the everyday family of its colour where the
+/// stash has one of that name, else it comes last, like a card without a family.
+/// O((cards + shades) · log cards), and the look-up of an everyday family for each shade with a
+/// colour and no family.
+#[must_use]
+pub fn unowned(state: &State, order: &Order, cards: &[&Kept]) -> Vec<f64> {
+    let ranks = FamilyRanks::new(state, order);
+    let card_rank = |kept: &Kept| match ranks.matter() {
+        true => ranks.of(state.family_of(kept)),
+        false => 0,
+    };
+    let keys: Vec<(usize, RangeId, &Number)> = cards
+        .iter()
+        .map(|kept| (card_rank(kept), kept.card.range, &kept.card.number))
+        .collect();
+    let named: HashMap<String, FamilyId> = state
+        .families()
+        .iter()
+        .map(|family| (fold(family.name.as_str()), family.id))
+        .collect();
+    let everyday = |shade: &Shade| named.get(family_of(shade.colour?).name()).copied();
+    let mut before = vec![0.0; cards.len() + 1];
+    for range in state.ranges() {
+        for (number, shade) in &range.shades {
+            let bearing = state.index().numbered(&number.key());
+            if bearing.iter().any(|(of, _)| *of == range.id) {
+                continue;
+            }
+            let rank = if ranks.matter() {
+                ranks.of(shade.family.or_else(|| everyday(shade)))
+            } else {
+                0
+            };
+            let key = (rank, range.id, number);
+            before[keys.partition_point(|card| *card < key)] += 1.0;
+        }
+    }
+    before
+}
+
+/// The free places wanted before each card and after the last, in proportion: one for each shade that
+/// would hang there, and what is left over of `free` alike everywhere. Where there are more shades
+/// than free places, every shade has the same share. Nothing is wanted where the gap is not `open`.
+#[must_use]
+pub(super) fn wanted_gaps(unowned: &[f64], open: &[bool], free: u64) -> Vec<f64> {
+    let gaps = || unowned.iter().zip(open);
+    let shades: f64 = gaps().filter(|(_, open)| **open).map(|(s, _)| s).sum();
+    let count = open.iter().filter(|open| **open).count().max(1);
+    // Places are far fewer than a float counts exactly.
+    let left = (free as f64 - shades).max(0.0) / count as f64;
+    gaps()
+        .map(|(shades, open)| if *open { shades + left } else { 0.0 })
+        .collect()
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,28 @@
+//! What a re-hang leaves alone.
+
+use super::state::{Kept, State};
+use crate::model::family::Family;
+use crate::model::ids::FamilyId;
+use crate::model::touch::Touch;
+
+impl State {
+    /// The family of an id.
+    #[must_use]
+    pub fn family(&self, id: FamilyId) -> Option<&Family> {
+        self.families().iter().find(|family| family.id == id)
+    }
+
+    /// The family of a card, where it is pinned.
+    #[must_use]
+    pub fn family_pin(&self, kept: &Kept) -> Option<&Family> {
+        self.family_of(kept)
+            .and_then(|id| self.family(id))
+            .filter(|family| family.pinned)
+    }
+
+    /// Whether a card has a home that every re-hang leaves it: it is pinned, or its family is.
+    #[must_use]
+    pub fn stays(&self, kept: &Kept) -> bool {
+        kept.home.is_some() && (kept.card.touch == Touch::Pinned || self.family_pin(kept).is_some())
+    }
+}
