@@ -199,6 +199,8 @@ fn plan_json(state: &State, plan: &RehangPlan, n: usize) -> Value {
         "newly_hung": plan.newly_hung,
         "room": plan.room,
         "touched_by_newcomer": plan.touched_by_newcomer,
+        "travel": plan.travel,
+        "minutes": plan.minutes,
         "steps": steps_out(state, &plan.steps),
     })
 }

@@ -45,11 +45,12 @@ pub(super) fn plan_in_words(plan: &RehangPlan, n: usize) -> String {
         |touched| format!("a new card would move {touched:.1} others on average"),
     );
     format!(
-        "Plan {n}: {} on the wall, {} to rewrite, {} newly hung.{weight} Room: free places \
-         lie {:.1} places off the spread that is wanted, {next}.",
+        "Plan {n}: {} on the wall, {} to rewrite, {} newly hung.{weight} About {:.0} minutes. \
+         Room: {:.1} of the colours to come will find no place of their own, {next}.",
         count(plan.touched, "card moves", "cards move"),
         count(plan.relabel, "card that is away", "cards that are away"),
         plan.newly_hung,
+        plan.minutes,
         plan.room,
     )
 }

@@ -18,7 +18,7 @@ use crate::model::whereabouts::{Place, Whereabouts};
 use crate::stash::change::Change;
 use crate::stash::event::{Act, Event};
 use crate::stash::refusal::Refusal;
-use crate::stash::state::{Kept, State};
+use crate::stash::state::State;
 
 /// One thing to do with one card.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -42,11 +42,15 @@ pub struct RehangPlan {
     pub weight: u64,
     /// Cards that get a home for the first time.
     pub newly_hung: usize,
-    /// How far the free places lie off the layout that is wanted, in places; lower is better. See
+    /// Colours to come that are expected to find no free place where they belong; lower is better. See
     /// [`crate::engine::room::room_score`].
     pub room: f64,
     /// Cards that the next new card is expected to touch; `None` where no place is free.
     pub touched_by_newcomer: Option<f64>,
+    /// Hooks the hand goes over, there and on, in rows and columns.
+    pub travel: u64,
+    /// The work in minutes, by an assumed pace. See [`crate::engine::plans::Pace`].
+    pub minutes: f64,
     /// New home of every card that takes part, in the wanted order.
     pub homes: Vec<(CardId, HookRef)>,
     /// The work, in an order one hand can follow.
@@ -71,39 +75,27 @@ pub fn plans(state: &State) -> Result<Vec<RehangPlan>, Refusal> {
 pub fn plans_for(state: &State, ask: &Ask) -> Result<Vec<RehangPlan>, Refusal> {
     let question = Question::new(state, ask)?;
     let found = question.solve(ask.most)?;
-    let away = |kept: &Kept| kept.place.at.hook().is_none();
-    found
+    let newly_hung = question.now.iter().filter(|home| home.is_none()).count();
+    Ok(found
         .into_iter()
-        .map(|plan| {
-            let changed: Vec<&Kept> = question
-                .now
+        .map(|plan| RehangPlan {
+            touched: plan.touched,
+            relabel: plan.relabel,
+            weight: plan.weight_moved,
+            newly_hung,
+            room: plan.room,
+            touched_by_newcomer: plan.touched_by_newcomer,
+            travel: plan.travel,
+            minutes: plan.minutes,
+            homes: question
+                .cards
                 .iter()
                 .zip(&plan.homes.hook)
-                .zip(&question.cards)
-                .filter(|((now, new), _)| now.is_some_and(|now| now != **new))
-                .map(|(_, kept)| *kept)
-                .collect();
-            let relabel = changed.iter().filter(|kept| away(kept)).count();
-            let to: Vec<Option<usize>> = plan.homes.hook.iter().copied().map(Some).collect();
-            Ok(RehangPlan {
-                touched: changed.len() - relabel,
-                relabel,
-                weight: plan.weight_moved,
-                newly_hung: question.now.iter().filter(|home| home.is_none()).count(),
-                room: plan.room,
-                touched_by_newcomer: plan.touched_by_newcomer,
-                homes: question
-                    .cards
-                    .iter()
-                    .zip(&plan.homes.hook)
-                    .map(|(kept, &hook)| (kept.card.id, question.hooks[hook]))
-                    .collect(),
-                steps: question
-                    .work(&to)
-                    .map_err(|wrong| question.refusal(wrong))?,
-            })
+                .map(|(kept, &hook)| (kept.card.id, question.hooks[hook]))
+                .collect(),
+            steps: question.steps(plan.steps),
         })
-        .collect()
+        .collect())
 }
 
 /// Puts off what needs the hand until the card that is in it, left from an earlier re-hang, is hung.

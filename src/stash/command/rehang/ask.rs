@@ -30,7 +30,7 @@ impl Default for Ask {
             order: None,
             rows: None,
             pins: Vec::new(),
-            most: 5,
+            most: 8,
         }
     }
 }

@@ -2,12 +2,12 @@
 
 use std::collections::{HashMap, HashSet};
 
-use super::unowned::{unowned, wanted_gaps};
+use super::unowned::unowned;
 use super::{Ask, HangStep, hand_first};
 use crate::engine::instance::{EngineError, Instance};
 use crate::engine::plans::{self, PlanHomes, Wishes};
 use crate::engine::room::Room;
-use crate::engine::work::order_of_work;
+use crate::engine::work::{Step, order_of_work};
 use crate::model::board::HookRef;
 use crate::model::ids::CardId;
 use crate::model::whereabouts::Whereabouts;
@@ -155,43 +155,37 @@ impl<'a> Question<'a> {
     /// The plans, or why there are none.
     pub(super) fn solve(&self, most: usize) -> Result<Vec<PlanHomes>, Refusal> {
         self.check_the_order_of_what_stays()?;
-        // A pin is a weight that all other cards together do not reach.
-        let others: u32 = self.weight.iter().sum();
-        let weight: Vec<u32> = self
-            .weight
-            .iter()
-            .zip(&self.stay)
-            .map(|(weight, stay)| if *stay { others + 1 } else { *weight })
-            .collect();
         let instance = Instance::new(self.capacity.clone(), self.now.clone())
+            .and_then(|instance| instance.with_pins(&self.stay))
             .map_err(|wrong| self.refusal(wrong))?;
-        let free = instance.free().map_err(|wrong| self.refusal(wrong))?;
-        let unowned = unowned(self.state, &self.order, &self.cards);
-        let gaps = wanted_gaps(&unowned, &self.open_gaps(), free);
+        // Where no free place can be, none is wanted; of colours to come that nobody knows, every other
+        // gap has the same share.
+        let open = self.open_gaps();
+        let mut unowned = unowned(self.state, &self.order, &self.cards);
+        let share = |open: &bool| f64::from(u8::from(*open));
+        for (shades, open) in unowned.iter_mut().zip(&open) {
+            *shades *= share(open);
+        }
+        if unowned.iter().sum::<f64>() == 0.0 {
+            unowned = open.iter().map(share).collect();
+        }
+        let on_the_wall = |kept: &&Kept| kept.place.at.hook().is_some();
+        let away: Vec<bool> = self.cards.iter().map(|kept| !on_the_wall(kept)).collect();
         let wishes = Wishes {
             room: Room {
-                gaps: Some(&gaps),
-                rows: None,
+                unowned: Some(&unowned),
             },
-            weight: Some(&weight),
+            weight: Some(&self.weight),
+            away: Some(&away),
+            grid: Some(&self.grid()),
             most,
+            ..Wishes::default()
         };
-        let mut found = plans::plans(&instance, &wishes).map_err(|wrong| self.refusal(wrong))?;
-        let moved = |plan: &PlanHomes| {
-            let homes = self.now.iter().zip(&plan.homes.hook).zip(&self.stay);
-            homes
-                .enumerate()
-                .find(|(_, ((now, new), stay))| **stay && **now != Some(**new))
-                .map(|(at, _)| at)
-        };
-        if let Some(at) = found.first().and_then(moved) {
-            return Err(self.out_of_reach(at));
-        }
-        found.retain(|plan| moved(plan).is_none());
-        Ok(found)
+        plans::plans(&instance, &wishes).map_err(|wrong| self.refusal(wrong))
     }
 
-    /// Two cards that stay must hang in the order that is wanted.
+    /// Two cards that stay must hang in the order that is wanted. The engine finds that too, but may
+    /// name a third thing first that is only a consequence.
     fn check_the_order_of_what_stays(&self) -> Result<(), Refusal> {
         let mut last: Option<usize> = None;
         for at in (0..self.cards.len()).filter(|&at| self.stay[at]) {
@@ -227,11 +221,6 @@ impl<'a> Question<'a> {
         }
     }
 
-    fn out_of_reach(&self, at: usize) -> Refusal {
-        let (card, mark) = self.named(at);
-        Refusal::PinOutOfReach { card, mark }
-    }
-
     /// What the engine finds wrong, in the words of the stash.
     pub(super) fn refusal(&self, wrong: EngineError) -> Refusal {
         match wrong {
@@ -240,19 +229,39 @@ impl<'a> Question<'a> {
                 cards: self.cards.len(),
                 have: self.capacity.iter().sum::<u32>() as usize,
             },
+            EngineError::PinsClash { first, second, .. } => self.clash(first, second),
+            EngineError::PinOutOfReach { card, .. } => {
+                let (card, mark) = self.named(card);
+                Refusal::PinOutOfReach { card, mark }
+            }
             // Homes are on boards and within capacity, by law.
             other => Refusal::Engine(other),
         }
     }
 
-    /// The steps that give every card its new home.
-    pub(super) fn work(&self, to: &[Option<usize>]) -> Result<Vec<HangStep>, EngineError> {
-        work(self.state, &self.hooks, &self.cards, &self.now, to)
+    /// Row and column of each hook, one board below the other.
+    fn grid(&self) -> Vec<(u32, u32)> {
+        let mut above = HashMap::new();
+        let mut rows = 0;
+        for board in self.state.boards() {
+            above.insert(board.id, rows);
+            rows += u32::from(board.rows);
+        }
+        let place = |hook: &HookRef| {
+            let above = above.get(&hook.board).copied().unwrap_or(0);
+            (above + u32::from(hook.row), u32::from(hook.column))
+        };
+        self.hooks.iter().map(place).collect()
+    }
+
+    /// Steps of the engine as steps with cards.
+    pub(super) fn steps(&self, steps: Vec<Step>) -> Vec<HangStep> {
+        hang_steps(&self.hooks, &self.cards, steps)
     }
 }
 
 /// The steps that take cards from the homes they have to those they are to have, both as numbers of
-/// hooks. The hand is emptied first.
+/// hooks.
 pub(super) fn work(
     state: &State,
     hooks: &[HookRef],
@@ -269,6 +278,11 @@ pub(super) fn work(
         .map(|kept| kept.place.at.hook().is_some())
         .collect();
     let steps = order_of_work(&places, now, to, &liftable)?;
+    Ok(hang_steps(hooks, cards, steps))
+}
+
+/// Steps of the engine as steps with cards. The hand is emptied first.
+fn hang_steps(hooks: &[HookRef], cards: &[&Kept], steps: Vec<Step>) -> Vec<HangStep> {
     let steps = steps.into_iter().map(|step| {
         let kept = cards[step.card];
         // A card that hangs on the wrong hook is fetched from there.
@@ -283,7 +297,7 @@ pub(super) fn work(
         .iter()
         .find(|kept| kept.place.at == Whereabouts::Hand)
         .map(|kept| kept.card.id);
-    Ok(hand_first(steps.collect(), in_hand))
+    hand_first(steps.collect(), in_hand)
 }
 
 #[cfg(test)]

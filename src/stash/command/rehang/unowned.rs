@@ -53,20 +53,5 @@ pub fn unowned(state: &State, order: &Order, cards: &[&Kept]) -> Vec<f64> {
     before
 }
 
-/// The free places wanted before each card and after the last, in proportion: one for each shade that
-/// would hang there, and what is left over of `free` alike everywhere. Where there are more shades
-/// than free places, every shade has the same share. Nothing is wanted where the gap is not `open`.
-#[must_use]
-pub(super) fn wanted_gaps(unowned: &[f64], open: &[bool], free: u64) -> Vec<f64> {
-    let gaps = || unowned.iter().zip(open);
-    let shades: f64 = gaps().filter(|(_, open)| **open).map(|(s, _)| s).sum();
-    let count = open.iter().filter(|open| **open).count().max(1);
-    // Places are far fewer than a float counts exactly.
-    let left = (free as f64 - shades).max(0.0) / count as f64;
-    gaps()
-        .map(|(shades, open)| if *open { shades + left } else { 0.0 })
-        .collect()
-}
-
 #[cfg(test)]
 mod tests;

@@ -81,6 +81,18 @@ fn two_pins_in_each_others_way_are_named() {
                 .to_owned()
         )
     );
+    let mut state = wall(1, 5, 1);
+    bring_in(&mut state, &["1@A03", "4@A04", "2"]);
+    pinned(&mut state, &["1", "4"]);
+    assert_eq!(
+        refused(&state, &Ask::default()),
+        (
+            "pins_clash",
+            "1 on A03 and 4 on A04 are pinned, but the cards that belong between them do not fit \
+             there: unpin one of them"
+                .to_owned()
+        )
+    );
 }
 
 #[test]

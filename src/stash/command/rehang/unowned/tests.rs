@@ -89,13 +89,6 @@ fn a_list_of_what_is_owned_leaves_no_shade_over() {
     let state = stash(&[], &["Hill:5".to_owned(), "Hill:7".to_owned()]);
     let cards = state.in_wanted_order(state.cards());
     assert_eq!(unowned(&state, &Order::Family, &cards), [0.0; 3]);
-    let open = [true; 3];
-    assert_eq!(wanted_gaps(&[0.0; 3], &open, 6), [2.0; 3]);
-    assert_eq!(wanted_gaps(&[0.0, 3.0, 0.0], &open, 6), [1.0, 4.0, 1.0]);
-    assert_eq!(wanted_gaps(&[0.0, 3.0, 1.0], &open, 2), [0.0, 3.0, 1.0]);
-    let open = [true, false, true];
-    assert_eq!(wanted_gaps(&[0.0, 3.0, 1.0], &open, 3), [1.0, 0.0, 2.0]);
-    assert_eq!(wanted_gaps(&[0.0; 3], &[false; 3], 0), [0.0; 3]);
 }
 
 proptest! {
