@@ -1,9 +1,11 @@
 //! The command line.
 
 use std::path::PathBuf;
+use std::str::FromStr;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
+use crate::engine::plans::Pace;
 use crate::model::board::ReadingOrder;
 use crate::model::family::WallOrder;
 
@@ -388,6 +390,40 @@ pub struct RehangArgs {
     /// Change only these rows, such as A,C or A-C; what hangs elsewhere stays.
     #[arg(long, value_name = "ROWS", value_delimiter = ',')]
     pub rows: Vec<String>,
+    /// Seconds for a card, for a mark on a card that is away, to set a card aside, and to reach one
+    /// hook further: what the minutes of the plans rest on.
+    #[arg(long, value_name = "CARD,MARK,ASIDE,HOOK")]
+    pub pace: Option<PaceArg>,
+}
+
+/// The pace of the work, as it is written.
+#[derive(Debug, Clone, Copy)]
+pub struct PaceArg(pub Pace);
+
+impl FromStr for PaceArg {
+    type Err = String;
+
+    fn from_str(text: &str) -> Result<Self, String> {
+        let seconds: Option<Vec<f64>> = text
+            .split(',')
+            .map(|part| part.trim().parse().ok())
+            .collect();
+        match seconds.as_deref() {
+            Some(&[card, mark, aside, hook])
+                if [card, mark, aside, hook]
+                    .iter()
+                    .all(|seconds| (0.0..=86_400.0).contains(seconds)) =>
+            {
+                Ok(Self(Pace {
+                    card,
+                    mark,
+                    aside,
+                    hook,
+                }))
+            }
+            _ => Err("give four numbers of seconds, such as 30,20,5,0.3".to_owned()),
+        }
+    }
 }
 
 /// The form of an export.

@@ -8,11 +8,12 @@ use jiff::Timestamp;
 use serde::Serialize;
 use serde_json::{Value, json};
 
-use self::words::{is_away, plan_in_words, step_in_words, underway_in_words};
+use self::words::{is_away, pace_in_words, plan_in_words, step_in_words, underway_in_words};
 use super::args::RehangArgs;
 use super::failure::Failure;
 use super::output::Output;
 use super::{open, pin, run};
+use crate::engine::plans::Pace;
 use crate::exchange::export::CardRef;
 use crate::stash::command::rehang::{self, Ask, HangStep, RehangPlan, Rows};
 use crate::stash::refusal::Refusal;
@@ -77,6 +78,7 @@ fn wishes(state: &State, args: &RehangArgs) -> Result<Ask, Refusal> {
             .map(|names| Rows::named(state, &names))
             .transpose()?,
         pins: pin::ids(state, &args.pins)?,
+        pace: args.pace.map_or_else(Pace::default, |pace| pace.0),
         ..Ask::default()
     })
 }
@@ -131,7 +133,8 @@ fn list_steps(
 }
 
 fn list(state: &State, args: &RehangArgs, output: &mut Output) -> Result<(), Failure> {
-    let plans = rehang::plans_for(state, &wishes(state, args)?)?;
+    let ask = wishes(state, args)?;
+    let plans = rehang::plans_for(state, &ask)?;
     let shown = plan(&plans, args.plan.unwrap_or(1))?;
     if plans.iter().all(|plan| plan.steps.is_empty()) {
         output.line("Nothing is to be done: every card has a home, in order and well spread.")?;
@@ -143,6 +146,7 @@ fn list(state: &State, args: &RehangArgs, output: &mut Output) -> Result<(), Fai
     for (plan, n) in plans.iter().zip(1..) {
         output.line(plan_in_words(plan, n))?;
     }
+    output.line(pace_in_words(&ask.pace))?;
     let n = args.plan.unwrap_or(1);
     if shown.steps.is_empty() {
         return Ok(());
@@ -199,6 +203,7 @@ fn plan_json(state: &State, plan: &RehangPlan, n: usize) -> Value {
         "newly_hung": plan.newly_hung,
         "room": plan.room,
         "touched_by_newcomer": plan.touched_by_newcomer,
+        "family_breaks": plan.family_breaks,
         "travel": plan.travel,
         "minutes": plan.minutes,
         "steps": steps_out(state, &plan.steps),

@@ -3,6 +3,7 @@
 use jiff::Timestamp;
 
 use crate::cli::time;
+use crate::engine::plans::Pace;
 use crate::model::underway::Underway;
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::command::rehang::{HangStep, RehangPlan};
@@ -40,18 +41,32 @@ pub(super) fn plan_in_words(plan: &RehangPlan, n: usize) -> String {
     } else {
         format!(" They count as {}.", plan.weight)
     };
+    let breaks = match plan.family_breaks {
+        None => String::new(),
+        Some(1) => " 1 family break between rows.".to_owned(),
+        Some(breaks) => format!(" {breaks} family breaks between rows."),
+    };
     let next = plan.touched_by_newcomer.map_or_else(
         || "no place is left for a new card".to_owned(),
         |touched| format!("a new card would move {touched:.1} others on average"),
     );
     format!(
-        "Plan {n}: {} on the wall, {} to rewrite, {} newly hung.{weight} About {:.0} minutes. \
+        "Plan {n}: {} on the wall, {} to rewrite, {} newly hung.{weight} About {:.0} minutes.{breaks} \
          Room: {:.1} of the colours to come will find no place of their own, {next}.",
         count(plan.touched, "card moves", "cards move"),
         count(plan.relabel, "card that is away", "cards that are away"),
         plan.newly_hung,
         plan.minutes,
         plan.room,
+    )
+}
+
+/// What the minutes of the plans rest on.
+pub(super) fn pace_in_words(pace: &Pace) -> String {
+    format!(
+        "Minutes are a guess: {} seconds a card, {} for a mark on a card that is away, {} to set a card \
+         aside, {} for each hook the hand goes over. Another pace: --pace {0},{1},{2},{3}",
+        pace.card, pace.mark, pace.aside, pace.hook
     )
 }
 

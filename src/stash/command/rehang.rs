@@ -47,6 +47,9 @@ pub struct RehangPlan {
     pub room: f64,
     /// Cards that the next new card is expected to touch; `None` where no place is free.
     pub touched_by_newcomer: Option<f64>,
+    /// Families that go on in another row; `None` where the order does not go by family. See
+    /// [`crate::engine::rows::family_breaks`].
+    pub family_breaks: Option<usize>,
     /// Hooks the hand goes over, there and on, in rows and columns.
     pub travel: u64,
     /// The work in minutes, by an assumed pace. See [`crate::engine::plans::Pace`].
@@ -85,6 +88,7 @@ pub fn plans_for(state: &State, ask: &Ask) -> Result<Vec<RehangPlan>, Refusal> {
             newly_hung,
             room: plan.room,
             touched_by_newcomer: plan.touched_by_newcomer,
+            family_breaks: plan.family_breaks,
             travel: plan.travel,
             minutes: plan.minutes,
             homes: question

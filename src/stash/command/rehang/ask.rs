@@ -2,6 +2,7 @@
 
 use std::collections::BTreeSet;
 
+use crate::engine::plans::Pace;
 use crate::model::board::{Board, HookRef};
 use crate::model::ids::{BoardId, CardId, FamilyId};
 use crate::stash::order::Order;
@@ -9,7 +10,7 @@ use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 
 /// What is wished of one re-hang; by default what the stash says and no more.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Ask {
     /// The order to hang in; `None` = the order of the stash.
     pub order: Option<Order>,
@@ -20,6 +21,8 @@ pub struct Ask {
     pub rows: Option<Rows>,
     /// Cards that stay this once, beside those that are pinned.
     pub pins: Vec<CardId>,
+    /// How long the work is assumed to take.
+    pub pace: Pace,
     /// Plans at most; 0 counts as 1.
     pub most: usize,
 }
@@ -30,6 +33,7 @@ impl Default for Ask {
             order: None,
             rows: None,
             pins: Vec::new(),
+            pace: Pace::default(),
             most: 8,
         }
     }

@@ -5,10 +5,11 @@ use std::collections::{HashMap, HashSet};
 use super::unowned::unowned;
 use super::{Ask, HangStep, hand_first};
 use crate::engine::instance::{EngineError, Instance};
-use crate::engine::plans::{self, PlanHomes, Wishes};
+use crate::engine::plans::{self, Pace, PlanHomes, Wishes};
 use crate::engine::room::Room;
+use crate::engine::rows::Rows;
 use crate::engine::work::{Step, order_of_work};
-use crate::model::board::HookRef;
+use crate::model::board::{HookRef, ReadingOrder};
 use crate::model::ids::CardId;
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::order::Order;
@@ -21,6 +22,8 @@ pub(super) struct Question<'a> {
     order: Order,
     /// Whether only some rows may change.
     some_rows: bool,
+    /// How long things take.
+    pace: Pace,
     /// Every hook.
     pub hooks: Vec<HookRef>,
     /// Places for cards on each hook in this re-hang.
@@ -92,6 +95,7 @@ impl<'a> Question<'a> {
             state,
             order,
             some_rows: ask.rows.is_some(),
+            pace: ask.pace,
             stay: cards.iter().map(|kept| stays(kept)).collect(),
             now: cards.iter().map(|kept| home(kept)).collect(),
             weight: Vec::new(),
@@ -171,7 +175,14 @@ impl<'a> Question<'a> {
         }
         let on_the_wall = |kept: &&Kept| kept.place.at.hook().is_some();
         let away: Vec<bool> = self.cards.iter().map(|kept| !on_the_wall(kept)).collect();
+        let (family_start, row_of) = (self.family_starts(), self.rows());
+        let by_family = !matches!(self.order, Order::Number);
         let wishes = Wishes {
+            rows: by_family.then_some(Rows {
+                family_start: &family_start,
+                row_of: &row_of,
+            }),
+            pace: self.pace,
             room: Room {
                 unowned: Some(&unowned),
             },
@@ -179,7 +190,6 @@ impl<'a> Question<'a> {
             away: Some(&away),
             grid: Some(&self.grid()),
             most,
-            ..Wishes::default()
         };
         plans::plans(&instance, &wishes).map_err(|wrong| self.refusal(wrong))
     }
@@ -237,6 +247,34 @@ impl<'a> Question<'a> {
             // Homes are on boards and within capacity, by law.
             other => Refusal::Engine(other),
         }
+    }
+
+    /// Whether each card is the first of its family.
+    fn family_starts(&self) -> Vec<bool> {
+        let mut last = None;
+        let cards = self.cards.iter().map(|kept| {
+            let family = Some(self.state.family_of(kept));
+            let starts = family != last;
+            last = family;
+            starts
+        });
+        cards.collect()
+    }
+
+    /// The row of each hook, or its column on a board that is read by columns; each board has its own.
+    fn rows(&self) -> Vec<u32> {
+        let mut rows = Vec::with_capacity(self.hooks.len());
+        let mut last = None;
+        let mut number = 0;
+        for hook in &self.hooks {
+            let board = self.state.board(hook.board);
+            let by_columns = board.is_some_and(|board| board.reading == ReadingOrder::Columns);
+            let row = (hook.board, if by_columns { hook.column } else { hook.row });
+            number += u32::from(last.is_some_and(|last| last != row));
+            last = Some(row);
+            rows.push(number);
+        }
+        rows
     }
 
     /// Row and column of each hook, one board below the other.

@@ -338,6 +338,7 @@ proptest! {
             }),
             pins: chosen(once, &state),
             most: 5,
+            pace: crate::engine::plans::Pace::default(),
         };
         let least = least_weight(&state, &ask);
         let found = match plans_for(&state, &ask) {
