@@ -11,6 +11,7 @@ mod error;
 pub mod export;
 mod guard;
 mod header;
+mod key;
 mod shades;
 mod sheet;
 mod stock;
@@ -18,6 +19,7 @@ pub mod table;
 
 pub use error::{FileError, LARGEST_FILE, LONGEST_FIELD, MOST_ROWS};
 pub use header::Column;
+pub use key::{KeyFile, read_key};
 pub use shades::{ShadeFile, read_shades};
 pub use sheet::ListFile;
 pub use stock::{StockFile, read_stock, write_stock_csv};

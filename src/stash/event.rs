@@ -91,6 +91,25 @@ pub enum Act {
         /// The card that was moved.
         card: CardId,
     },
+    /// Brought in a pattern's key.
+    ImportKey {
+        /// Which ring.
+        ring: RingId,
+        /// Lines of the key.
+        colours: u32,
+    },
+    /// Said what cloth a project is stitched on, and how.
+    Fabric {
+        /// Which ring.
+        ring: RingId,
+    },
+    /// Brought skeins home.
+    Bought {
+        /// How many skeins.
+        skeins: u32,
+        /// New cards.
+        added: u32,
+    },
     /// Set the demonstration up.
     Demonstrate,
     /// Took back an earlier event.

@@ -161,6 +161,7 @@ fn a_strand_that_is_all_waste_or_longer_than_a_skein_is_none() {
     );
     let coarse = Assumptions {
         count: 4,
+        over: 2,
         strands: 12,
         ..assumed
     };
@@ -246,7 +247,9 @@ proptest! {
             prop_assert!(at_most(was, need(&stitches, &assumed, 100)), "{:?}", assumed);
         }
         let longer = Assumptions { working_cm: assumed.working_cm + by, ..assumed };
-        prop_assert!(at_most(need(&stitches, &longer, 100), was));
+        // In metres: with fewer working threads, rounding to whole ones may cost a strand more.
+        let longer = need(&stitches, &longer, 100).unwrap().metres;
+        prop_assert!(longer <= was.unwrap().metres * (1.0 + 1e-12));
         let mut thicker = stitches;
         thicker.strands = if stitches.strands == 0 { assumed.strands } else { stitches.strands } + 1;
         prop_assert!(at_most(was, need(&thicker, &assumed, 100)));

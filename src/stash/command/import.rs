@@ -1,6 +1,6 @@
 //! Bringing in stock lists and shade lists.
 
-mod ranges;
+pub(super) mod ranges;
 mod shades;
 
 use std::collections::hash_map::Entry;
@@ -86,7 +86,7 @@ pub fn stock(
         return Err(Refusal::NoRows);
     }
     let mut rejected = unreadable;
-    let mut ranges = Ranges::new(state, terms)?;
+    let mut ranges = Ranges::new(state, terms.range.as_deref())?;
     let mut drafts = Vec::with_capacity(rows.len());
     let mut seen: HashMap<(RangeId, String), u64> = HashMap::new();
     for row in rows {

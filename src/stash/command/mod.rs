@@ -1,8 +1,10 @@
 //! Commands: each looks at the state and answers with an event, or says why not.
 
 pub mod board;
+pub mod fabric;
 mod families;
 pub mod family;
 pub mod import;
+pub mod key;
 pub mod rehang;
 pub mod ring;
