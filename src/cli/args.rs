@@ -4,8 +4,10 @@ use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
+use crate::model::assumptions::Way;
 use crate::model::board::ReadingOrder;
 use crate::model::family::WallOrder;
+use crate::stash::command::fabric::Said;
 
 /// Keeps a wall board of thread cards in order: find a colour, fill a ring, get every card home.
 ///
@@ -30,7 +32,7 @@ pub enum Command {
     /// Put up, measure, block or show boards.
     #[command(subcommand)]
     Board(BoardCommand),
-    /// Bring in a stock list or a range's shade list (CSV).
+    /// Bring in a stock list, a range's shade list or a pattern's key (CSV).
     #[command(subcommand)]
     Import(ImportCommand),
     /// Find a colour by number, by name, or by something near.
@@ -59,6 +61,31 @@ pub enum Command {
     Family(FamilyCommand),
     /// List the ways to get every card in order on the wall, or carry one out.
     Rehang(RehangArgs),
+    /// Check whether the thread for projects is there; those in use if none is named.
+    ///
+    /// Projects share the stash in the order given: what is promised to one is not there for the
+    /// next. Open projects that are not named keep what they need of the cards on their rings.
+    Need {
+        /// The projects.
+        #[arg(value_name = "PROJECT")]
+        projects: Vec<String>,
+    },
+    /// List the skeins to buy for projects, and why; for those in use if none is named.
+    Buy {
+        /// The projects.
+        #[arg(value_name = "PROJECT")]
+        projects: Vec<String>,
+        /// Write the list to a file too; - for standard output alone.
+        #[arg(long, value_name = "FILE")]
+        csv: Option<PathBuf>,
+    },
+    /// The skeins are home: those of a colour you have stay uncut, new colours get a card.
+    Bought {
+        /// A project, for all that was to be bought for it, or CARD=SKEINS such as 310=2. Without
+        /// any: all that was to be bought for the projects in use.
+        #[arg(value_name = "PROJECT|CARD=SKEINS")]
+        what: Vec<String>,
+    },
     /// Write the stash to a file, or to the screen.
     Export {
         /// csv: a stock list that can be brought in again; json: cards, boards and rings.
@@ -225,6 +252,23 @@ pub enum ImportCommand {
         /// Take nothing where one row cannot be taken.
         #[arg(long)]
         strict: bool,
+        /// Add lengths, skeins and reserve to what is there, as for a purchase.
+        #[arg(long)]
+        add: bool,
+        /// The range of rows that name none.
+        #[arg(long, value_name = "NAME")]
+        range: Option<String>,
+    },
+    /// The key of a project's pattern, in place of any it had.
+    Key {
+        /// The CSV file; - for standard input.
+        file: PathBuf,
+        /// The project. Without a ring it gets one.
+        #[arg(long, value_name = "NAME")]
+        project: String,
+        /// Take nothing where one row cannot be taken.
+        #[arg(long)]
+        strict: bool,
         /// The range of rows that name none.
         #[arg(long, value_name = "NAME")]
         range: Option<String>,
@@ -282,8 +326,99 @@ pub enum RingCommand {
         /// The project.
         project: String,
     },
+    /// Show the key of a project's pattern.
+    Key {
+        /// The project.
+        project: String,
+    },
+    /// Say what cloth a project is stitched on and how, or show what was said.
+    Fabric(FabricArgs),
     /// List the rings and what is on them.
     List,
+}
+
+/// What cloth a project is stitched on, and how. What is not given stays as it was.
+#[derive(Debug, Args)]
+pub struct FabricArgs {
+    /// The project.
+    pub project: String,
+    /// Threads, or squares, of the cloth in an inch.
+    #[arg(long, value_name = "N")]
+    pub count: Option<u16>,
+    /// Threads that a stitch goes over: 1 or 2.
+    #[arg(long, value_name = "N")]
+    pub over: Option<u8>,
+    /// Strands in the needle, where the key does not say.
+    #[arg(long, value_name = "N")]
+    pub strands: Option<u8>,
+    /// The same for backstitch.
+    #[arg(long, value_name = "N")]
+    pub backstitch_strands: Option<u8>,
+    /// How a row of crosses is worked.
+    #[arg(long, value_enum)]
+    pub way: Option<WorkWay>,
+    /// The longest working thread, in cm.
+    #[arg(long, value_name = "CM")]
+    pub working_cm: Option<u16>,
+    /// What each working thread loses at start and finish together, in cm.
+    #[arg(long, value_name = "CM", value_parser = tenths)]
+    pub waste_cm: Option<u16>,
+    /// More for safety, in percent of all.
+    #[arg(long, value_name = "N")]
+    pub margin_percent: Option<u16>,
+    /// How thick the cloth is, in mm.
+    #[arg(long, value_name = "MM", value_parser = tenths)]
+    pub cloth_mm: Option<u16>,
+    /// Thread in a French knot with the way to the next, in mm.
+    #[arg(long, value_name = "MM")]
+    pub knot_mm: Option<u16>,
+}
+
+impl FabricArgs {
+    /// What was said.
+    pub fn said(&self) -> Said {
+        Said {
+            count: self.count,
+            over: self.over,
+            strands: self.strands,
+            backstitch_strands: self.backstitch_strands,
+            way: self.way.map(Way::from),
+            working_cm: self.working_cm,
+            waste_mm: self.waste_cm,
+            margin_percent: self.margin_percent,
+            cloth_tenth_mm: self.cloth_mm,
+            knot_mm: self.knot_mm,
+        }
+    }
+}
+
+/// Reads `7.5` as 75 tenths.
+fn tenths(text: &str) -> Result<u16, String> {
+    let wrong = || format!("'{text}' is not a measure; write digits such as 7.5");
+    let (whole, part) = text.split_once(['.', ',']).unwrap_or((text, "0"));
+    let digits = |text: &str| !text.is_empty() && text.bytes().all(|byte| byte.is_ascii_digit());
+    if !digits(whole) || !digits(part) || part.len() > 1 {
+        return Err(wrong());
+    }
+    format!("{whole}{part}").parse().map_err(|_| wrong())
+}
+
+/// How a row of crosses is worked.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum WorkWay {
+    /// All lower legs of a row, then all upper legs on the way back.
+    ThereAndBack,
+    /// Each cross is finished before the next.
+    OneByOne,
+}
+
+impl From<WorkWay> for Way {
+    fn from(way: WorkWay) -> Self {
+        match way {
+            WorkWay::ThereAndBack => Self::ThereAndBack,
+            WorkWay::OneByOne => Self::OneByOne,
+        }
+    }
 }
 
 /// What to do with families.

@@ -2,6 +2,7 @@
 
 mod args;
 mod board;
+mod buy;
 mod check;
 mod demo;
 mod export;
@@ -9,6 +10,8 @@ mod failure;
 mod family;
 mod find;
 mod import;
+mod key;
+mod need;
 mod open;
 mod output;
 mod plain;

@@ -8,7 +8,9 @@ use jiff::Timestamp;
 use super::args::{Cli, Command};
 use super::failure::Failure;
 use super::output::Output;
-use super::{board, check, demo, export, family, find, import, open, rehang, ring, screen, undo};
+use super::{
+    board, buy, check, demo, export, family, find, import, need, open, rehang, ring, screen, undo,
+};
 use crate::journal::keeper::Keeper;
 use crate::stash::event::Event;
 use crate::stash::refusal::Refusal;
@@ -38,6 +40,9 @@ pub fn run(cli: Cli, output: &mut Output) -> Result<ExitCode, Failure> {
         Command::Found { card } => ring::found(&card, &dir, output)?,
         Command::Family(command) => family::run(command, &dir, output)?,
         Command::Rehang(args) => rehang::run(&args, &dir, output)?,
+        Command::Need { projects } => need::run(&projects, &dir, output)?,
+        Command::Buy { projects, csv } => buy::run(&projects, csv.as_deref(), &dir, output)?,
+        Command::Bought { what } => buy::bought(&what, &dir, output)?,
         Command::Export { form, file } => export::run(form, file.as_deref(), &dir, output)?,
         Command::Check => return check::run(&dir, output),
         Command::Undo { count } => undo::undo(count, &dir, output)?,

@@ -101,6 +101,12 @@ impl Need {
     pub const fn lengths(&self) -> u32 {
         self.strands.0.div_ceil(STRANDS_PER_LENGTH)
     }
+
+    /// Skeins cut into lengths of `cut_cm`, the last one perhaps in part.
+    #[must_use]
+    pub fn skeins(&self, cut_cm: u16) -> u32 {
+        self.strands.0.div_ceil(strands_in_skein(cut_cm).max(1))
+    }
 }
 
 /// What a strand of a cut length is good for.

@@ -4,6 +4,7 @@
 //! semicolon or tab stands between the fields, whichever the first line has most of.
 
 mod amount;
+mod buy;
 mod delimiter;
 #[cfg(test)]
 mod demo_files;
@@ -17,6 +18,7 @@ mod sheet;
 mod stock;
 pub mod table;
 
+pub use buy::{BuyRow, write_buy_csv};
 pub use error::{FileError, LARGEST_FILE, LONGEST_FIELD, MOST_ROWS};
 pub use header::Column;
 pub use key::{KeyFile, read_key};

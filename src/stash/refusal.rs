@@ -200,8 +200,10 @@ pub enum Refusal {
     #[error(transparent)]
     Assumed(#[from] NotAssumed),
     /// There is nothing to buy.
-    #[error("there is nothing to buy for {0}; say what you bought as CARD=SKEINS, such as 310=1")]
-    NothingToBuy(String),
+    #[error(
+        "there is nothing to buy for these projects; say what you bought as CARD=SKEINS, such as 310=1"
+    )]
+    NothingToBuy,
     /// Not a number of skeins.
     #[error("'{0}' does not say how many skeins; write CARD=SKEINS, such as 310=2, from 1 to 1000")]
     NotSkeins(String),
@@ -273,7 +275,7 @@ impl Refusal {
             Self::NoKey(_) => "no_key",
             Self::NoKeys => "no_keys",
             Self::Assumed(_) => "not_assumed",
-            Self::NothingToBuy(_) => "nothing_to_buy",
+            Self::NothingToBuy => "nothing_to_buy",
             Self::NotSkeins(_) => "not_skeins",
             Self::NothingToUndo => "nothing_to_undo",
             Self::NothingToRedo => "nothing_to_redo",

@@ -37,6 +37,8 @@ pub struct Terms {
     pub range: Option<String>,
     /// Take nothing where one row cannot be taken.
     pub strict: bool,
+    /// Add the amounts of the rows to what is there, as for a purchase, instead of setting them.
+    pub add: bool,
 }
 
 /// What came of a list.
@@ -65,12 +67,17 @@ struct Draft<'a> {
     note: Option<Label>,
     hook: Option<HookRef>,
     known: Option<&'a Kept>,
+    /// Thread that is on the card then; `None` where nothing is said.
+    strands: Option<Strands>,
+    /// Uncut skeins that are beside it then; likewise.
+    reserve: Option<u32>,
 }
 
 /// Brings in a stock list. `unreadable` are the rows the reader could make nothing of.
 ///
 /// A row whose range and number are in the stash writes that card anew, as far as the row says
-/// anything; any other makes a new card. O(rows · log cards + hooks).
+/// anything; any other makes a new card. Where the terms say so, amounts are added to those that are
+/// there, and a row for a card that says no amount is not taken. O(rows · log cards + hooks).
 ///
 /// # Errors
 /// When there are no rows, or no row can be taken, or one cannot and the terms are strict.
@@ -90,7 +97,7 @@ pub fn stock(
     let mut drafts = Vec::with_capacity(rows.len());
     let mut seen: HashMap<(RangeId, String), u64> = HashMap::new();
     for row in rows {
-        let result = draft(state, &mut ranges, row).and_then(|draft| {
+        let result = draft(state, &mut ranges, row, terms).and_then(|draft| {
             match seen.entry((draft.range, draft.number.key())) {
                 Entry::Occupied(first) => Err(format!(
                     "number {} of '{}' is on line {} already",
@@ -137,6 +144,7 @@ fn draft<'a>(
     state: &'a State,
     ranges: &mut Ranges,
     row: &'a StockRow,
+    terms: &Terms,
 ) -> Result<Draft<'a>, String> {
     let number = Number::new(&row.number).map_err(|wrong| wrong.to_string())?;
     let name = label(row.name.as_ref(), "name")?;
@@ -160,6 +168,10 @@ fn draft<'a>(
         .filter(|(of, _)| *of == range)
         .filter_map(|&(_, id)| state.card(id))
         .find(|kept| kept.card.parent.is_none());
+    let (strands, reserve) = match known.filter(|_| terms.add) {
+        Some(kept) => added(row, kept)?,
+        None => (row.amount.and_then(strands), row.reserve),
+    };
     Ok(Draft {
         row,
         range,
@@ -170,7 +182,26 @@ fn draft<'a>(
         note,
         hook,
         known,
+        strands,
+        reserve,
     })
+}
+
+/// What is there when the amounts of a row have been added.
+fn added(row: &StockRow, kept: &Kept) -> Result<(Option<Strands>, Option<u32>), String> {
+    if row.amount.is_none() && row.reserve.is_none() {
+        return Err(
+            "the card is there already and the row does not say how much to add; fill in \
+             lengths, skeins or reserve"
+                .to_owned(),
+        );
+    }
+    let too_much = || "that is more thread than can be kept".to_owned();
+    let sum = |had: u32, more: u32| had.checked_add(more).ok_or_else(too_much);
+    let more = row.amount.and_then(strands);
+    let strands = more.map(|more| sum(kept.strands.0, more.0)).transpose()?;
+    let reserve = row.reserve.map(|more| sum(kept.card.reserve, more));
+    Ok((strands.map(Strands), reserve.transpose()?))
 }
 
 fn hook(state: &State, mark: &str) -> Result<HookRef, String> {
@@ -267,7 +298,7 @@ fn write_down(
         if let (Some(family), Some(hook)) = (card.family.id(), hangs) {
             families.seen_at(family, state, hook);
         }
-        let amount = draft.row.amount.and_then(strands);
+        let amount = draft.strands;
         let id = card.id;
         match draft.known {
             None => {
@@ -431,7 +462,7 @@ fn card(draft: &Draft<'_>, shade: Option<&Shade>, next: u32, families: &mut Fami
             .or_else(|| old.map(|card| card.dye_lot.clone()))
             .unwrap_or_default(),
         cut_cm: old.map_or(USUAL_CUT_CM, |card| card.cut_cm),
-        reserve: row.reserve.or(old.map(|card| card.reserve)).unwrap_or(0),
+        reserve: draft.reserve.or(old.map(|card| card.reserve)).unwrap_or(0),
         note: draft
             .note
             .clone()

@@ -1,6 +1,7 @@
 //! Commands: each looks at the state and answers with an event, or says why not.
 
 pub mod board;
+pub mod buy;
 pub mod fabric;
 mod families;
 pub mod family;

@@ -174,6 +174,7 @@ impl Life {
                 &Terms {
                     range: None,
                     strict: n[4].is_multiple_of(8),
+                    add: n[3].is_multiple_of(4),
                 },
                 now,
             )?
