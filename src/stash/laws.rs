@@ -10,6 +10,7 @@ use std::collections::BTreeSet;
 use super::change::Change;
 use super::event::{Act, Event};
 use super::state::State;
+use crate::model::assumptions::NotAssumed;
 use crate::model::board::{HookRef, NotABoard};
 use crate::model::ids::{CardId, FamilyId, RangeId, RingId};
 use crate::model::ring::RingState;
@@ -70,6 +71,15 @@ pub enum Broken {
         /// Which card.
         card: CardId,
     },
+    /// A key speaks of a range that does not exist.
+    #[error("the key of the project '{project}' speaks of a range that does not exist")]
+    KeyRange {
+        /// The project.
+        project: String,
+    },
+    /// What is assumed of a project's stitching is out of bounds.
+    #[error(transparent)]
+    Assumed(#[from] NotAssumed),
     /// A board's measures are out of bounds.
     #[error(transparent)]
     Board(#[from] NotABoard),
@@ -264,6 +274,13 @@ fn card(state: &State, id: CardId, broken: &mut Vec<Broken>) {
 
 fn ring(state: &State, id: RingId, broken: &mut Vec<Broken>) {
     let Some(ring) = state.ring(id) else { return };
+    let no_range = |range: RangeId| state.range(range).is_none();
+    if ring.key.iter().any(|entry| no_range(entry.range)) {
+        let project = ring.project.to_string();
+        broken.push(Broken::KeyRange { project });
+    }
+    let assumed = ring.fabric.map(|assumed| assumed.check());
+    broken.extend(assumed.and_then(Result::err).map(Broken::from));
     match ring.state {
         RingState::Live => {}
         RingState::Parked { hook, .. } => {
@@ -284,7 +301,9 @@ fn ring(state: &State, id: RingId, broken: &mut Vec<Broken>) {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::model::assumptions::Assumptions;
     use crate::model::ids::BoardId;
+    use crate::model::ring::{KeyEntry, Ring};
     use crate::model::thread::Strands;
     use crate::model::whereabouts::Place;
     use crate::stash::command::board::{Unhang, block};
@@ -433,6 +452,36 @@ mod tests {
         assert_eq!(
             refusal(&mut state, change(Some(parked))),
             "hook A02 cannot be used: it is blocked or not on any board"
+        );
+    }
+
+    #[test]
+    fn no_ring_has_a_key_of_nowhere_or_a_cloth_that_cannot_be() {
+        let mut state = stash();
+        let robin = state.need_ring("Robin").unwrap().clone();
+        let written = |write: &dyn Fn(&mut Ring)| {
+            let mut after = robin.clone();
+            write(&mut after);
+            Change::Ring {
+                before: Some(robin.clone()),
+                after: Some(after),
+            }
+        };
+        let number = state.card(id(&state, "3")).unwrap().card.number.clone();
+        let nowhere = written(&|ring| ring.key = vec![KeyEntry::of(RangeId(9), number.clone())]);
+        assert_eq!(
+            refusal(&mut state, nowhere),
+            "the key of the project 'Robin' speaks of a range that does not exist"
+        );
+        let cannot_be = written(&|ring| {
+            ring.fabric = Some(Assumptions {
+                over: 3,
+                ..Assumptions::default()
+            });
+        });
+        assert_eq!(
+            refusal(&mut state, cannot_be),
+            "a number of threads stitched over of 3 cannot be; from 1 to 2 is possible"
         );
     }
 

@@ -8,11 +8,13 @@ use super::*;
 use crate::model::whereabouts::LastSeen;
 use crate::stash::change::turned;
 use crate::stash::command::board::{self, Measures, Unhang};
+use crate::stash::command::fabric::{self, Said};
 use crate::stash::command::import::{self, Terms};
-use crate::stash::command::{family, rehang, ring};
+use crate::stash::command::{buy, family, key, rehang, ring};
 use crate::stash::event::Act;
 use crate::stash::history::History;
-use crate::stash::intake::{Amount, ShadeRow, StockRow};
+use crate::stash::intake::{Amount, KeyRow, ShadeRow, StockRow};
+use crate::stash::kit;
 use crate::stash::refusal::Refusal;
 use crate::stash::testing::{assert_sound, at, fewest_changes};
 
@@ -86,6 +88,28 @@ fn strands(state: &State) -> BTreeMap<CardId, Strands> {
     cards.map(|kept| (kept.card.id, kept.strands)).collect()
 }
 
+/// All strands there are, those of uncut skeins too.
+fn all_strands(state: &State) -> u64 {
+    let of = |kept: &Kept| u64::from(kept.strands.0) + u64::from(kept.card.reserve) * 48;
+    state.cards().map(of).sum()
+}
+
+/// No card promises more than is on it and beside it, whichever projects are asked about.
+fn assert_promises_are_kept(state: &State) {
+    let rings: Vec<_> = state.rings().filter(|ring| !ring.is_closed()).collect();
+    for asked in 0..=rings.len() {
+        let mut promised: BTreeMap<CardId, u64> = BTreeMap::new();
+        for promise in kit::check::check(state, &rings[..asked]).promises {
+            *promised.entry(promise.card).or_default() += u64::from(promise.strands.0);
+        }
+        for (card, sum) in promised {
+            let kept = state.card(card).unwrap();
+            let there = u64::from(kept.strands.0) + u64::from(kept.card.reserve) * 48;
+            assert!(sum <= there, "{kept:?}: {sum}");
+        }
+    }
+}
+
 #[derive(Default)]
 struct Life {
     state: State,
@@ -119,11 +143,21 @@ impl Life {
         self.state.apply(&event).unwrap();
         assert_sound(&self.state);
         assert_in_one_place(&self.state);
-        if !matches!(
-            event.act,
-            Act::ImportStock { .. } | Act::Undo { .. } | Act::Redo { .. }
-        ) {
-            assert_eq!(strands(&self.state), strands(&before));
+        match event.act {
+            Act::ImportStock { .. } | Act::Undo { .. } | Act::Redo { .. } => {}
+            Act::Bought { skeins, .. } => {
+                let more = all_strands(&self.state) - all_strands(&before);
+                assert_eq!(more, u64::from(skeins) * 48);
+                // Nothing is added to a card that was there.
+                let after = strands(&self.state);
+                for (card, had) in strands(&before) {
+                    assert_eq!(after[&card], had);
+                }
+            }
+            _ => {
+                assert_eq!(strands(&self.state), strands(&before));
+                assert_eq!(all_strands(&self.state), all_strands(&before));
+            }
         }
 
         let after = self.state.clone();
@@ -149,7 +183,7 @@ impl Life {
 
     fn live(&mut self, choice: Choice) {
         let (what, numbers) = choice;
-        if what >= 22 {
+        if (22..26).contains(&what) {
             return self.rehang(numbers);
         }
         if let Ok(Some(event)) = self.command(what, numbers) {
@@ -224,6 +258,34 @@ impl Life {
                 board::places(state, pick(&MARKS, n[0]), places, unhang, now).map(Some)
             }
             20 => family::order(state, &[pick(&FAMILIES, n[0]).to_owned()]).map(Some),
+            26..=27 => Ok(key::import(
+                state,
+                &key_rows(n),
+                Vec::new(),
+                pick(&PROJECTS, n[4]),
+                &Terms::default(),
+                now,
+            )?
+            .event),
+            28 => {
+                let said = Said {
+                    count: perhaps(&[3, 11, 14, 28], n[2]),
+                    over: perhaps(&[1, 2], n[3]),
+                    waste_mm: perhaps(&[0, 60, 900], n[4]),
+                    ..Said::default()
+                };
+                fabric::set(ring()?, &said)
+            }
+            29 => {
+                let projects = PROJECTS.map(str::to_owned);
+                let some = usize::from(n[0]) % (PROJECTS.len() + 1);
+                let words = if n[1].is_multiple_of(2) {
+                    vec![format!("{}={}", pick(&NUMBERS, n[2]), n[3] % 4)]
+                } else {
+                    projects[..some].to_vec()
+                };
+                buy::bought(state, &buy::meant(state, &words)?, now).map(Some)
+            }
             _ if n[0].is_multiple_of(3) => self.history.redo().map(Some),
             _ => self.history.undo().map(Some),
         }
@@ -313,6 +375,25 @@ fn stock_rows(n: [u16; 5]) -> Vec<StockRow> {
         .collect()
 }
 
+fn key_rows(n: [u16; 5]) -> Vec<KeyRow> {
+    (0..=n[0] % 4)
+        .map(|at| {
+            let n = n.map(|n| n.rotate_right(u32::from(at) * 3));
+            KeyRow {
+                line: u64::from(at) + 2,
+                range: pick(&RANGES, n[1]).map(str::to_owned),
+                number: pick(&NUMBERS, n[2]).to_owned(),
+                name: perhaps(&["plum jam", "moss"], n[3]).map(str::to_owned),
+                colour: perhaps(&COLOURS, n[4]).map(|hex| hex.parse().unwrap()),
+                strands: u8::try_from(n[3] % 4).unwrap(),
+                stitches: u32::from(n[4] % 5_000),
+                backstitch: u32::from(n[3] % 300),
+                ..KeyRow::default()
+            }
+        })
+        .collect()
+}
+
 fn shade_rows(n: [u16; 5]) -> Vec<ShadeRow> {
     (0..=n[0] % 3)
         .map(|at| {
@@ -334,7 +415,7 @@ fn choices() -> impl Strategy<Value = Vec<Choice>> {
     // A board and some cards first, or nothing much would come of the rest.
     let board = any::<[u16; 5]>().prop_map(|n| (16, n));
     let stock = any::<[u16; 5]>().prop_map(|n| (0, n));
-    let any = (0..26u8, any::<[u16; 5]>());
+    let any = (0..30u8, any::<[u16; 5]>());
     (
         board,
         prop::collection::vec(stock, 2),
@@ -362,6 +443,7 @@ proptest! {
         prop_assert_eq!(&replayed, &life.state);
         prop_assert_eq!(replayed.index(), life.state.index());
 
+        assert_promises_are_kept(&life.state);
         let end = life.state.clone();
         let mut undone = 0;
         while let Ok(event) = life.history.undo() {
