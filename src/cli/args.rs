@@ -4,10 +4,9 @@ use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
-use crate::model::assumptions::Way;
+use super::fabric::FabricArgs;
 use crate::model::board::ReadingOrder;
 use crate::model::family::WallOrder;
-use crate::stash::command::fabric::Said;
 
 /// Keeps a wall board of thread cards in order: find a colour, fill a ring, get every card home.
 ///
@@ -335,90 +334,6 @@ pub enum RingCommand {
     Fabric(FabricArgs),
     /// List the rings and what is on them.
     List,
-}
-
-/// What cloth a project is stitched on, and how. What is not given stays as it was.
-#[derive(Debug, Args)]
-pub struct FabricArgs {
-    /// The project.
-    pub project: String,
-    /// Threads, or squares, of the cloth in an inch.
-    #[arg(long, value_name = "N")]
-    pub count: Option<u16>,
-    /// Threads that a stitch goes over: 1 or 2.
-    #[arg(long, value_name = "N")]
-    pub over: Option<u8>,
-    /// Strands in the needle, where the key does not say.
-    #[arg(long, value_name = "N")]
-    pub strands: Option<u8>,
-    /// The same for backstitch.
-    #[arg(long, value_name = "N")]
-    pub backstitch_strands: Option<u8>,
-    /// How a row of crosses is worked.
-    #[arg(long, value_enum)]
-    pub way: Option<WorkWay>,
-    /// The longest working thread, in cm.
-    #[arg(long, value_name = "CM")]
-    pub working_cm: Option<u16>,
-    /// What each working thread loses at start and finish together, in cm.
-    #[arg(long, value_name = "CM", value_parser = tenths)]
-    pub waste_cm: Option<u16>,
-    /// More for safety, in percent of all.
-    #[arg(long, value_name = "N")]
-    pub margin_percent: Option<u16>,
-    /// How thick the cloth is, in mm.
-    #[arg(long, value_name = "MM", value_parser = tenths)]
-    pub cloth_mm: Option<u16>,
-    /// Thread in a French knot with the way to the next, in mm.
-    #[arg(long, value_name = "MM")]
-    pub knot_mm: Option<u16>,
-}
-
-impl FabricArgs {
-    /// What was said.
-    pub fn said(&self) -> Said {
-        Said {
-            count: self.count,
-            over: self.over,
-            strands: self.strands,
-            backstitch_strands: self.backstitch_strands,
-            way: self.way.map(Way::from),
-            working_cm: self.working_cm,
-            waste_mm: self.waste_cm,
-            margin_percent: self.margin_percent,
-            cloth_tenth_mm: self.cloth_mm,
-            knot_mm: self.knot_mm,
-        }
-    }
-}
-
-/// Reads `7.5` as 75 tenths.
-fn tenths(text: &str) -> Result<u16, String> {
-    let wrong = || format!("'{text}' is not a measure; write digits such as 7.5");
-    let (whole, part) = text.split_once(['.', ',']).unwrap_or((text, "0"));
-    let digits = |text: &str| !text.is_empty() && text.bytes().all(|byte| byte.is_ascii_digit());
-    if !digits(whole) || !digits(part) || part.len() > 1 {
-        return Err(wrong());
-    }
-    format!("{whole}{part}").parse().map_err(|_| wrong())
-}
-
-/// How a row of crosses is worked.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-pub enum WorkWay {
-    /// All lower legs of a row, then all upper legs on the way back.
-    ThereAndBack,
-    /// Each cross is finished before the next.
-    OneByOne,
-}
-
-impl From<WorkWay> for Way {
-    fn from(way: WorkWay) -> Self {
-        match way {
-            WorkWay::ThereAndBack => Self::ThereAndBack,
-            WorkWay::OneByOne => Self::OneByOne,
-        }
-    }
 }
 
 /// What to do with families.

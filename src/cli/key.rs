@@ -1,22 +1,18 @@
-//! `homehook import key`, `ring key` and `ring fabric`: what is stitched, and on what.
+//! `homehook import key` and `ring key`: what is stitched.
 
 use std::path::Path;
 
 use jiff::Timestamp;
-use serde::Serialize;
 use serde_json::json;
 
-use super::args::FabricArgs;
 use super::failure::Failure;
 use super::output::Output;
 use super::{import, open};
+use crate::exchange::export::KeyEntryOut;
 use crate::exchange::read_key;
-use crate::model::assumptions::Assumptions;
-use crate::model::ring::{KeyEntry, Ring};
-use crate::stash::command::fabric::{self, Said};
 use crate::stash::command::import::Terms;
 use crate::stash::command::key::{self, Keyed};
-use crate::stash::kit::words::{assumptions_in_words, stitches_in_words};
+use crate::stash::kit::words::stitches_in_words;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 use crate::stash::words::act_in_words;
@@ -102,45 +98,6 @@ fn say(state: &State, taken: &Keyed, output: &mut Output) -> Result<(), Failure>
     Ok(())
 }
 
-/// A line of a key.
-#[derive(Serialize)]
-struct EntryOut {
-    symbol: String,
-    range: String,
-    number: String,
-    name: String,
-    strands: u8,
-    stitches: u32,
-    half: u32,
-    quarter: u32,
-    three_quarter: u32,
-    backstitch: u32,
-    backstitch_strands: u8,
-    french_knots: u32,
-    owned: bool,
-}
-
-impl EntryOut {
-    fn of(state: &State, entry: &KeyEntry) -> Self {
-        let range = state.range(entry.range);
-        Self {
-            symbol: entry.symbol.to_string(),
-            range: range.map_or_else(String::new, |range| range.name.to_string()),
-            number: entry.number.to_string(),
-            name: state.entry_name(entry).to_owned(),
-            strands: entry.strands,
-            stitches: entry.stitches,
-            half: entry.half,
-            quarter: entry.quarter,
-            three_quarter: entry.three_quarter,
-            backstitch: entry.backstitch,
-            backstitch_strands: entry.backstitch_strands,
-            french_knots: entry.french_knots,
-            owned: state.cards_of(entry).next().is_some(),
-        }
-    }
-}
-
 /// Shows the key of a project.
 pub fn show(project: &str, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     let reading = open::reading(dir, output)?;
@@ -149,7 +106,7 @@ pub fn show(project: &str, dir: &Path, output: &mut Output) -> Result<(), Failur
     if ring.key.is_empty() {
         return Err(Refusal::NoKey(ring.project.to_string()).into());
     }
-    let entries = ring.key.iter().map(|entry| EntryOut::of(state, entry));
+    let entries = ring.key.iter().map(|entry| KeyEntryOut::of(state, entry));
     if output.is_json() {
         output.object(&json!({
             "project": ring.project,
@@ -183,45 +140,5 @@ pub fn show(project: &str, dir: &Path, output: &mut Output) -> Result<(), Failur
             if out.owned { "" } else { "   not owned" }
         ))?;
     }
-    Ok(())
-}
-
-/// Says how a project is stitched, or shows what was said.
-pub fn fabric(args: &FabricArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
-    let said = args.said();
-    if said == Said::default() {
-        let reading = open::reading(dir, output)?;
-        return show_fabric(reading.state().need_ring(&args.project)?, None, output);
-    }
-    let ask = |state: &State| fabric::set(state.need_ring(&args.project)?, &said);
-    let mut keeper = open::writing(dir, output, |state| ask(state).map(drop))?;
-    let event = ask(keeper.state())?;
-    let seq = event
-        .map(|event| keeper.commit(Timestamp::now(), &event))
-        .transpose()?;
-    show_fabric(keeper.state().need_ring(&args.project)?, seq, output)
-}
-
-fn show_fabric(ring: &Ring, seq: Option<u64>, output: &mut Output) -> Result<(), Failure> {
-    let assumed: Assumptions = ring.fabric.unwrap_or_default();
-    if output.is_json() {
-        output.object(&json!({
-            "project": ring.project,
-            "event": seq,
-            "said": ring.fabric.is_some(),
-            "fabric": assumed,
-        }))?;
-        return Ok(());
-    }
-    let said = if ring.fabric.is_some() {
-        ""
-    } else {
-        " (nobody has said; this is the usual)"
-    };
-    output.line(format_args!(
-        "{}: {}{said}.",
-        ring.project,
-        assumptions_in_words(&assumed)
-    ))?;
     Ok(())
 }

@@ -6,6 +6,7 @@ mod buy;
 mod check;
 mod demo;
 mod export;
+mod fabric;
 mod failure;
 mod family;
 mod find;

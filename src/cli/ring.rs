@@ -8,7 +8,7 @@ use serde_json::json;
 use super::args::RingCommand;
 use super::failure::Failure;
 use super::output::Output;
-use super::{key, open, plain, run};
+use super::{fabric, key, open, plain, run};
 use crate::exchange::export::{CardOut, RingOut};
 use crate::model::ids::{CardId, RingId};
 use crate::stash::change::Change;
@@ -46,7 +46,7 @@ pub fn run(command: RingCommand, dir: &Path, output: &mut Output) -> Result<(), 
             ring::close(state, state.need_ring(&project)?, now)
         }),
         RingCommand::Key { project } => key::show(&project, dir, output),
-        RingCommand::Fabric(args) => key::fabric(&args, dir, output),
+        RingCommand::Fabric(args) => fabric::run(&args, dir, output),
         RingCommand::List => {
             let reading = open::reading(dir, output)?;
             list(reading.state(), output)

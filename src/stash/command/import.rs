@@ -1,5 +1,6 @@
 //! Bringing in stock lists and shade lists.
 
+mod amounts;
 pub(super) mod ranges;
 mod shades;
 
@@ -8,6 +9,7 @@ use std::collections::{BTreeSet, HashMap};
 
 use jiff::Timestamp;
 
+use self::amounts::{added, strands};
 use self::ranges::Ranges;
 pub use self::shades::{Shades, shades};
 use super::families::Families;
@@ -21,7 +23,7 @@ use crate::model::thread::{LENGTHS_PER_SKEIN, Strands};
 use crate::model::whereabouts::{Place, Whereabouts};
 use crate::stash::change::Change;
 use crate::stash::event::{Act, Event};
-use crate::stash::intake::{Amount, Rejected, StockRow};
+use crate::stash::intake::{Rejected, StockRow};
 use crate::stash::names::list;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{Kept, State};
@@ -187,23 +189,6 @@ fn draft<'a>(
     })
 }
 
-/// What is there when the amounts of a row have been added.
-fn added(row: &StockRow, kept: &Kept) -> Result<(Option<Strands>, Option<u32>), String> {
-    if row.amount.is_none() && row.reserve.is_none() {
-        return Err(
-            "the card is there already and the row does not say how much to add; fill in \
-             lengths, skeins or reserve"
-                .to_owned(),
-        );
-    }
-    let too_much = || "that is more thread than can be kept".to_owned();
-    let sum = |had: u32, more: u32| had.checked_add(more).ok_or_else(too_much);
-    let more = row.amount.and_then(strands);
-    let strands = more.map(|more| sum(kept.strands.0, more.0)).transpose()?;
-    let reserve = row.reserve.map(|more| sum(kept.card.reserve, more));
-    Ok((strands.map(Strands), reserve.transpose()?))
-}
-
 fn hook(state: &State, mark: &str) -> Result<HookRef, String> {
     let hook = state.find_mark(mark).map_err(|wrong| wrong.to_string())?;
     match state
@@ -216,13 +201,6 @@ fn hook(state: &State, mark: &str) -> Result<HookRef, String> {
         }
         .to_string()),
         None => Ok(hook),
-    }
-}
-
-fn strands(amount: Amount) -> Option<Strands> {
-    match amount {
-        Amount::Lengths(lengths) => Strands::from_fraction(lengths),
-        Amount::Skeins(skeins) => Strands::from_fraction(skeins * f64::from(LENGTHS_PER_SKEIN)),
     }
 }
 

@@ -4,6 +4,7 @@ use crate::model::family::WallOrder;
 use crate::stash::command::board::{Unhang, block};
 use crate::stash::command::rehang::{self, HangStep};
 use crate::stash::command::ring;
+use crate::stash::intake::Amount;
 use crate::stash::testing::{apply, at, bring_in, home, id, place, read, row, rows, wall};
 
 fn reasons(outcome: &Outcome) -> Vec<(u64, &str)> {

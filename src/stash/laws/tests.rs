@@ -1,0 +1,217 @@
+use super::*;
+use crate::model::assumptions::Assumptions;
+use crate::model::ids::BoardId;
+use crate::model::ring::{KeyEntry, Ring};
+use crate::model::thread::Strands;
+use crate::model::whereabouts::Place;
+use crate::stash::command::board::{Unhang, block};
+use crate::stash::command::ring;
+use crate::stash::testing::{apply, at, bring_in, home, id, wall};
+
+/// Card 1 at home on A01, 2 on the live ring Robin, A02 blocked, and Kite, a closed ring.
+fn stash() -> State {
+    let mut state = wall(1, 3, 1);
+    bring_in(&mut state, &["1@A01", "2", "3@A03"]);
+    let event = block(&state, "A02", "light", Unhang::Refused, at(1)).unwrap();
+    apply(&mut state, &event);
+    for project in ["Kite", "Robin"] {
+        let event = ring::take(&state, project, &[id(&state, "2")], at(1)).unwrap();
+        apply(&mut state, &event);
+        if project == "Kite" {
+            let kite = state.need_ring("Kite").unwrap().clone();
+            let event = ring::give_back_all(&state, &kite, at(2)).unwrap();
+            apply(&mut state, &event);
+            let event = ring::close(&state, &kite, at(3)).unwrap();
+            apply(&mut state, &event);
+        }
+    }
+    state
+}
+
+fn refusal(state: &mut State, change: Change) -> String {
+    let before = state.clone();
+    let event = Event {
+        act: Act::Demonstrate,
+        changes: vec![change],
+    };
+    let refusal = state.apply(&event).unwrap_err().to_string();
+    assert_eq!(state, &before);
+    refusal
+}
+
+#[test]
+fn no_card_goes_where_it_cannot_be() {
+    let mut state = stash();
+    let kept = state.card(id(&state, "3")).unwrap().clone();
+    let card = kept.card.id;
+    let (a01, a02) = (
+        state.find_mark("A01").unwrap(),
+        state.find_mark("A02").unwrap(),
+    );
+    let mut nowhere = a01;
+    nowhere.board = BoardId(9);
+    let goes = |after| Change::Home {
+        card,
+        before: kept.home,
+        after: Some(after),
+    };
+    let unusable = |mark| format!("hook {mark} cannot be used: it is blocked or not on any board");
+    assert_eq!(
+        refusal(&mut state, goes(a01)),
+        "hook A01 would be home to 2 cards but has room for 1"
+    );
+    assert_eq!(refusal(&mut state, goes(a02)), unusable("A02"));
+    assert_eq!(refusal(&mut state, goes(nowhere)), unusable("9/0.0"));
+    let moves = |at_place| Change::Place {
+        card,
+        before: Some(kept.place.clone()),
+        after: Some(Place {
+            at: at_place,
+            since: at(9),
+        }),
+    };
+    let hangs = moves(Whereabouts::Hook { hook: a02 });
+    assert_eq!(refusal(&mut state, hangs), unusable("A02"));
+    let rings = [1, 2, 7].map(|ring| moves(Whereabouts::Ring { ring: RingId(ring) }));
+    let words = rings.map(|change| refusal(&mut state, change));
+    assert_eq!(
+        words,
+        [
+            "card 3 would be on the ring 'Kite', but was never taken to it",
+            "card 3 would be on the ring 'Robin', but was never taken to it",
+            "card 3 speaks of a ring that does not exist",
+        ]
+    );
+    assert_eq!(home(&state, "3").as_deref(), Some("A03"));
+}
+
+#[test]
+fn no_card_speaks_of_what_is_not_there_or_is_there_twice() {
+    let mut state = stash();
+    let before = state.card(id(&state, "3")).unwrap().card.clone();
+    let written = |write: &dyn Fn(&mut crate::model::card::Card)| {
+        let mut after = before.clone();
+        write(&mut after);
+        Change::Card {
+            before: Some(before.clone()),
+            after: Some(after),
+        }
+    };
+    let says = |what| format!("card 3 speaks of a {what} that does not exist");
+    let range = written(&|card| card.range = RangeId(8));
+    assert_eq!(refusal(&mut state, range), says("range"));
+    let family = written(&|card| {
+        card.family = crate::model::card::CardFamily::Chosen(FamilyId(8));
+    });
+    assert_eq!(refusal(&mut state, family), says("family"));
+    let parent = written(&|card| card.parent = Some(CardId(8)));
+    assert_eq!(refusal(&mut state, parent), says("parent card"));
+    let one = state.card(id(&state, "1")).unwrap().card.number.clone();
+    let twin = written(&|card| card.number = one.clone());
+    assert_eq!(
+        refusal(&mut state, twin),
+        "number 1 is there twice in one range"
+    );
+    // A spare card may have its parent's number.
+    let parent = id(&state, "1");
+    let spare = written(&|card| {
+        card.number = one.clone();
+        card.parent = Some(parent);
+    });
+    let event = Event {
+        act: Act::Demonstrate,
+        changes: vec![spare],
+    };
+    apply(&mut state, &event);
+}
+
+#[test]
+fn no_ring_closes_over_its_cards_or_goes_from_under_them() {
+    let mut state = stash();
+    let robin = state.need_ring("Robin").unwrap().clone();
+    let change = |after| Change::Ring {
+        before: Some(robin.clone()),
+        after,
+    };
+    let mut closed = robin.clone();
+    closed.state = RingState::Closed { at: at(9) };
+    assert_eq!(
+        refusal(&mut state, change(Some(closed))),
+        "a card would be on the ring 'Robin', which is closed"
+    );
+    assert_eq!(
+        refusal(&mut state, change(None)),
+        "card 2 speaks of a ring that does not exist"
+    );
+    let mut parked = robin.clone();
+    let hook = state.find_mark("A02").unwrap();
+    parked.state = RingState::Parked { hook, since: at(9) };
+    assert_eq!(
+        refusal(&mut state, change(Some(parked))),
+        "hook A02 cannot be used: it is blocked or not on any board"
+    );
+}
+
+#[test]
+fn no_ring_has_a_key_of_nowhere_or_a_cloth_that_cannot_be() {
+    let mut state = stash();
+    let robin = state.need_ring("Robin").unwrap().clone();
+    let written = |write: &dyn Fn(&mut Ring)| {
+        let mut after = robin.clone();
+        write(&mut after);
+        Change::Ring {
+            before: Some(robin.clone()),
+            after: Some(after),
+        }
+    };
+    let number = state.card(id(&state, "3")).unwrap().card.number.clone();
+    let nowhere = written(&|ring| ring.key = vec![KeyEntry::of(RangeId(9), number.clone())]);
+    assert_eq!(
+        refusal(&mut state, nowhere),
+        "the key of the project 'Robin' speaks of a range that does not exist"
+    );
+    let cannot_be = written(&|ring| {
+        ring.fabric = Some(Assumptions {
+            over: 3,
+            ..Assumptions::default()
+        });
+    });
+    assert_eq!(
+        refusal(&mut state, cannot_be),
+        "a number of threads stitched over of 3 cannot be; from 1 to 2 is possible"
+    );
+}
+
+#[test]
+fn no_board_goes_wrong() {
+    let mut state = stash();
+    let before = state.boards().next().unwrap().clone();
+    let mut twin = before.clone();
+    twin.id = BoardId(2);
+    let put_up = Change::Board {
+        before: None,
+        after: Some(twin),
+    };
+    assert_eq!(
+        refusal(&mut state, put_up),
+        "two hooks would have the mark A01"
+    );
+    let mut flat = before.clone();
+    flat.places = 0;
+    let measured = Change::Board {
+        before: Some(before.clone()),
+        after: Some(flat),
+    };
+    assert!(refusal(&mut state, measured).starts_with("0 places on a hook"));
+    let taken_down = Change::Board {
+        before: Some(before),
+        after: None,
+    };
+    assert!(refusal(&mut state, taken_down).starts_with("hook 1/0."));
+    let thread = Change::Thread {
+        card: CardId(1),
+        before: Strands(1),
+        after: Strands(2),
+    };
+    assert!(refusal(&mut state, thread).starts_with("change 1 of the event"));
+}
