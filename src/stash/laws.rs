@@ -10,7 +10,6 @@ use std::collections::BTreeSet;
 use super::change::Change;
 use super::event::{Act, Event};
 use super::state::State;
-use crate::model::assumptions::NotAssumed;
 use crate::model::board::{HookRef, NotABoard};
 use crate::model::ids::{CardId, FamilyId, RangeId, RingId};
 use crate::model::ring::RingState;
@@ -71,15 +70,6 @@ pub enum Broken {
         /// Which card.
         card: CardId,
     },
-    /// A key speaks of a range that does not exist.
-    #[error("the key of the project '{project}' speaks of a range that does not exist")]
-    KeyRange {
-        /// The project.
-        project: String,
-    },
-    /// What is assumed of a project's stitching is out of bounds.
-    #[error(transparent)]
-    Assumed(#[from] NotAssumed),
     /// A board's measures are out of bounds.
     #[error(transparent)]
     Board(#[from] NotABoard),
@@ -89,6 +79,15 @@ pub enum Broken {
         /// The mark.
         mark: String,
     },
+    /// A key speaks of a range that does not exist.
+    #[error("the key of the project '{project}' speaks of a range that does not exist")]
+    KeyRange {
+        /// The project.
+        project: String,
+    },
+    /// What is assumed of a project's stitching is out of bounds.
+    #[error(transparent)]
+    Assumed(#[from] crate::model::assumptions::NotAssumed),
 }
 
 /// What of a state an event may have touched.

@@ -1,6 +1,5 @@
 //! Why a command could not be carried out. Nothing was changed.
 
-use crate::model::assumptions::NotAssumed;
 use crate::model::board::NotABoard;
 use crate::model::label::NotALabel;
 use crate::model::number::NotANumber;
@@ -198,7 +197,7 @@ pub enum Refusal {
     NoKeys,
     /// The cloth or the hand cannot be so.
     #[error(transparent)]
-    Assumed(#[from] NotAssumed),
+    Assumed(#[from] crate::model::assumptions::NotAssumed),
     /// There is nothing to buy.
     #[error(
         "there is nothing to buy for these projects; say what you bought as CARD=SKEINS, such as 310=1"

@@ -1,7 +1,5 @@
 use super::*;
-use crate::model::assumptions::Assumptions;
 use crate::model::ids::BoardId;
-use crate::model::ring::{KeyEntry, Ring};
 use crate::model::thread::Strands;
 use crate::model::whereabouts::Place;
 use crate::stash::command::board::{Unhang, block};
@@ -153,36 +151,6 @@ fn no_ring_closes_over_its_cards_or_goes_from_under_them() {
 }
 
 #[test]
-fn no_ring_has_a_key_of_nowhere_or_a_cloth_that_cannot_be() {
-    let mut state = stash();
-    let robin = state.need_ring("Robin").unwrap().clone();
-    let written = |write: &dyn Fn(&mut Ring)| {
-        let mut after = robin.clone();
-        write(&mut after);
-        Change::Ring {
-            before: Some(robin.clone()),
-            after: Some(after),
-        }
-    };
-    let number = state.card(id(&state, "3")).unwrap().card.number.clone();
-    let nowhere = written(&|ring| ring.key = vec![KeyEntry::of(RangeId(9), number.clone())]);
-    assert_eq!(
-        refusal(&mut state, nowhere),
-        "the key of the project 'Robin' speaks of a range that does not exist"
-    );
-    let cannot_be = written(&|ring| {
-        ring.fabric = Some(Assumptions {
-            over: 3,
-            ..Assumptions::default()
-        });
-    });
-    assert_eq!(
-        refusal(&mut state, cannot_be),
-        "a number of threads stitched over of 3 cannot be; from 1 to 2 is possible"
-    );
-}
-
-#[test]
 fn no_board_goes_wrong() {
     let mut state = stash();
     let before = state.boards().next().unwrap().clone();
@@ -214,4 +182,36 @@ fn no_board_goes_wrong() {
         after: Strands(2),
     };
     assert!(refusal(&mut state, thread).starts_with("change 1 of the event"));
+}
+
+#[test]
+fn no_ring_has_a_key_of_nowhere_or_a_cloth_that_cannot_be() {
+    use crate::model::assumptions::Assumptions;
+    use crate::model::ring::{KeyEntry, Ring};
+    let mut state = stash();
+    let robin = state.need_ring("Robin").unwrap().clone();
+    let written = |write: &dyn Fn(&mut Ring)| {
+        let mut after = robin.clone();
+        write(&mut after);
+        Change::Ring {
+            before: Some(robin.clone()),
+            after: Some(after),
+        }
+    };
+    let number = state.card(id(&state, "3")).unwrap().card.number.clone();
+    let nowhere = written(&|ring| ring.key = vec![KeyEntry::of(RangeId(9), number.clone())]);
+    assert_eq!(
+        refusal(&mut state, nowhere),
+        "the key of the project 'Robin' speaks of a range that does not exist"
+    );
+    let cannot_be = written(&|ring| {
+        ring.fabric = Some(Assumptions {
+            over: 3,
+            ..Assumptions::default()
+        });
+    });
+    assert_eq!(
+        refusal(&mut state, cannot_be),
+        "a number of threads stitched over of 3 cannot be; from 1 to 2 is possible"
+    );
 }

@@ -8,18 +8,19 @@ use super::*;
 use crate::model::whereabouts::LastSeen;
 use crate::stash::change::turned;
 use crate::stash::command::board::{self, Measures, Unhang};
-use crate::stash::command::fabric::{self, Said};
 use crate::stash::command::import::{self, Terms};
-use crate::stash::command::{buy, family, key, rehang, ring};
+use crate::stash::command::{family, rehang, ring};
 use crate::stash::event::Act;
 use crate::stash::history::History;
 use crate::stash::intake::{Amount, KeyRow, ShadeRow, StockRow};
-use crate::stash::kit;
 use crate::stash::refusal::Refusal;
 use crate::stash::testing::{assert_sound, at, fewest_changes};
 
 /// What to do next, and numbers to choose from the stash at that moment with.
 type Choice = (u8, [u16; 5]);
+
+/// Choices from here on are about keys, cloth and purchases.
+const OF_PROJECTS: u8 = 100;
 
 const RANGES: [Option<&str>; 3] = [Some("Hill"), Some("mill"), None];
 const NUMBERS: [&str; 6] = ["1", "9", "10", "B5", "b5", "310"];
@@ -99,7 +100,7 @@ fn assert_promises_are_kept(state: &State) {
     let rings: Vec<_> = state.rings().filter(|ring| !ring.is_closed()).collect();
     for asked in 0..=rings.len() {
         let mut promised: BTreeMap<CardId, u64> = BTreeMap::new();
-        for promise in kit::check::check(state, &rings[..asked]).promises {
+        for promise in crate::stash::kit::check::check(state, &rings[..asked]).promises {
             *promised.entry(promise.card).or_default() += u64::from(promise.strands.0);
         }
         for (card, sum) in promised {
@@ -182,8 +183,14 @@ impl Life {
     }
 
     fn live(&mut self, choice: Choice) {
+        if choice.0 >= OF_PROJECTS {
+            if let Ok(Some(event)) = self.project_command(choice) {
+                self.commit(event);
+            }
+            return;
+        }
         let (what, numbers) = choice;
-        if (22..26).contains(&what) {
+        if what >= 22 {
             return self.rehang(numbers);
         }
         if let Ok(Some(event)) = self.command(what, numbers) {
@@ -258,7 +265,20 @@ impl Life {
                 board::places(state, pick(&MARKS, n[0]), places, unhang, now).map(Some)
             }
             20 => family::order(state, &[pick(&FAMILIES, n[0]).to_owned()]).map(Some),
-            26..=27 => Ok(key::import(
+            _ if n[0].is_multiple_of(3) => self.history.redo().map(Some),
+            _ => self.history.undo().map(Some),
+        }
+    }
+
+    /// Keys, cloth and purchases.
+    fn project_command(&self, choice: Choice) -> Result<Option<Event>, Refusal> {
+        use crate::stash::command::fabric::{self, Said};
+        use crate::stash::command::{buy, key};
+
+        let (state, now) = (&self.state, self.now());
+        let (what, n) = choice;
+        match what - OF_PROJECTS {
+            0..=1 => Ok(key::import(
                 state,
                 &key_rows(n),
                 Vec::new(),
@@ -267,16 +287,16 @@ impl Life {
                 now,
             )?
             .event),
-            28 => {
+            2 => {
                 let said = Said {
                     count: perhaps(&[3, 11, 14, 28], n[2]),
                     over: perhaps(&[1, 2], n[3]),
                     waste_mm: perhaps(&[0, 60, 900], n[4]),
                     ..Said::default()
                 };
-                fabric::set(ring()?, &said)
+                fabric::set(state.need_ring(pick(&PROJECTS, n[1]))?, &said)
             }
-            29 => {
+            _ => {
                 let projects = PROJECTS.map(str::to_owned);
                 let some = usize::from(n[0]) % (PROJECTS.len() + 1);
                 let words = if n[1].is_multiple_of(2) {
@@ -286,8 +306,6 @@ impl Life {
                 };
                 buy::bought(state, &buy::meant(state, &words)?, now).map(Some)
             }
-            _ if n[0].is_multiple_of(3) => self.history.redo().map(Some),
-            _ => self.history.undo().map(Some),
         }
     }
 
@@ -412,14 +430,15 @@ fn shade_rows(n: [u16; 5]) -> Vec<ShadeRow> {
 }
 
 fn choices() -> impl Strategy<Value = Vec<Choice>> {
+    let project = (OF_PROJECTS..OF_PROJECTS + 4, any::<[u16; 5]>());
     // A board and some cards first, or nothing much would come of the rest.
     let board = any::<[u16; 5]>().prop_map(|n| (16, n));
     let stock = any::<[u16; 5]>().prop_map(|n| (0, n));
-    let any = (0..30u8, any::<[u16; 5]>());
+    let any = (0..26u8, any::<[u16; 5]>());
     (
         board,
         prop::collection::vec(stock, 2),
-        prop::collection::vec(any, 0..30),
+        prop::collection::vec(prop_oneof![6 => any, 1 => project], 0..34),
     )
         .prop_map(|(board, stock, rest)| {
             let mut choices = vec![board];
