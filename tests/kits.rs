@@ -203,3 +203,32 @@ fn a_kit_check_says_what_is_there_and_what_to_buy_and_buying_mends_it() {
     assert_eq!(slate["strands"], 96);
     assert_eq!(stash.json(&["check"])["ok"], true);
 }
+
+#[test]
+fn a_colour_out_on_another_ring_is_to_be_decanted_as_far_as_that_ring_can_spare_it() {
+    let stash = wall();
+    project(&stash);
+    stash.ok(&["ring", "take", "Fox", "heath:9"]);
+    let text = stash.ok(&["need", "Mill Pond"]);
+    assert!(
+        text.contains(
+            "enough, to decant: 2 lengths on the ring 'Fox' (what 'Fox' needs is not known: no key)"
+        ),
+        "{text}"
+    );
+    let key = stash.file("fox.csv", "range,number,stitches\nHeath,9,1500\n");
+    stash.ok(&["import", "key", &key, "--project", "Fox"]);
+    let need = stash.json(&["need", "Mill Pond"]);
+    let moss = &need["projects"][0]["entries"][0];
+    assert_eq!(
+        (&moss["status"], &moss["others"][0]["project"]),
+        (&json!("short"), &json!("Fox"))
+    );
+    // All there is of it goes to the one or the other.
+    let strands = |of: &Value| of["strands"].as_u64().unwrap();
+    assert_eq!(
+        strands(&moss["others"][0]) + strands(&moss["promised"][0]),
+        48
+    );
+    assert_eq!(moss["promised"][0]["ring"], "Fox");
+}

@@ -161,10 +161,23 @@ fn standing_in_words(state: &State, line: &Line<'_>) -> String {
             }
             text
         }
-        Standing::Decant => format!(
-            "enough, to decant: {}",
-            from(|source| matches!(source, Source::OtherRing(_)))
-        ),
+        Standing::Decant => {
+            let keyless = line
+                .promises
+                .iter()
+                .filter_map(|promise| match promise.source {
+                    Source::OtherRing(ring) => state.ring(ring).filter(|ring| ring.key.is_empty()),
+                    _ => None,
+                });
+            let names = list(keyless.map(|ring| format!("'{}'", ring.project)));
+            let unknown = if names.is_empty() {
+                names
+            } else {
+                format!(" (what {names} needs is not known: no key)")
+            };
+            let where_from = from(|source| matches!(source, Source::OtherRing(_)));
+            format!("enough, to decant: {where_from}{unknown}")
+        }
         Standing::Short => {
             let there = from(|source| source != Source::Reserve);
             let there = if there.is_empty() {

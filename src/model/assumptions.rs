@@ -67,7 +67,7 @@ impl Default for Assumptions {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 pub enum NotAssumed {
     /// Outside what is sensible.
-    #[error("{what} of {found} cannot be; from {least} to {most} is possible")]
+    #[error("{what} cannot be {found}; from {least} to {most} is possible")]
     OutOfBounds {
         /// What it is, in words.
         what: &'static str,
@@ -80,12 +80,13 @@ pub enum NotAssumed {
     },
     /// Most of a working thread would be wasted.
     #[error(
-        "a waste of {waste_mm} mm leaves too little of a working thread of {working_cm} cm; it must be less than half of it"
+        "a waste of {} cm leaves too little of a working thread of {working_cm} cm; it must be less than half of it",
+        f64::from(*waste_mm) / 10.0
     )]
     AllWaste {
-        /// The waste.
+        /// The waste, in millimetres.
         waste_mm: u16,
-        /// The working thread.
+        /// The working thread, in centimetres.
         working_cm: u16,
     },
 }
@@ -97,29 +98,34 @@ impl Assumptions {
     /// The first that is not.
     pub fn check(&self) -> Result<(), NotAssumed> {
         for (what, found, least, most) in [
-            ("a fabric count", self.count, 4, 60),
-            ("a number of threads stitched over", self.over.into(), 1, 2),
+            ("the fabric count", self.count, 4, 60),
             (
-                "a number of strands in the needle",
+                "the number of threads stitched over",
+                self.over.into(),
+                1,
+                2,
+            ),
+            (
+                "the number of strands in the needle",
                 self.strands.into(),
                 1,
                 12,
             ),
             (
-                "a number of strands for backstitch",
+                "the number of strands for backstitch",
                 self.backstitch_strands.into(),
                 1,
                 12,
             ),
-            ("a working thread in cm", self.working_cm, 20, 200),
-            ("a margin in percent", self.margin_percent, 0, 200),
+            ("the working thread in cm", self.working_cm, 20, 200),
+            ("the margin in percent", self.margin_percent, 0, 200),
             (
-                "a thickness of cloth in tenths of a mm",
+                "the thickness of the cloth in tenths of a mm",
                 self.cloth_tenth_mm,
                 0,
                 50,
             ),
-            ("a French knot in mm", self.knot_mm, 0, 200),
+            ("the French knot in mm", self.knot_mm, 0, 200),
         ] {
             if !(least..=most).contains(&found) {
                 return Err(NotAssumed::OutOfBounds {

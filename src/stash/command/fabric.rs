@@ -114,7 +114,7 @@ mod tests {
         };
         assert_eq!(
             set(&robin(&state), &wrong).unwrap_err().to_string(),
-            "a fabric count of 0 cannot be; from 4 to 60 is possible"
+            "the fabric count cannot be 0; from 4 to 60 is possible"
         );
         let event = ring::give_back_all(&state, &robin(&state), at(2)).unwrap();
         apply(&mut state, &event);

@@ -212,6 +212,6 @@ fn no_ring_has_a_key_of_nowhere_or_a_cloth_that_cannot_be() {
     });
     assert_eq!(
         refusal(&mut state, cannot_be),
-        "a number of threads stitched over of 3 cannot be; from 1 to 2 is possible"
+        "the number of threads stitched over cannot be 3; from 1 to 2 is possible"
     );
 }
