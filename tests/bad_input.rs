@@ -242,3 +242,62 @@ fn what_is_no_list_is_refused_whole() {
         "unreadable",
     );
 }
+
+#[test]
+fn a_key_with_something_wrong_is_refused_row_by_row_or_whole() {
+    let stash = stash();
+    let rows: [(&str, &str, &str, &[u64]); 6] = [
+        ("number,stitches", "9,many", "many", &[2]),
+        ("number,stitches", "9,-4", "less than nothing", &[2]),
+        ("number,strands", "9,2.5", "not a whole number", &[2]),
+        ("number,strands", "9,13", "12 is the most", &[2]),
+        ("number,range", "9,Mi:ll", "colon", &[2]),
+        ("number,hex,symbol", "9,#12,X\n,,O", "#12", &[2, 3]),
+    ];
+    for (header, rows, says, lines) in rows {
+        let key = stash.file("key.csv", format!("{header}\n{rows}\n"));
+        let args = ["import", "key", &key, "--project", "Fox"];
+        assert_eq!(refused(&stash, &args, rows, says, "rows_rejected"), lines);
+        let commas = ",".repeat(header.matches(',').count());
+        let mixed = format!("{header}\n310{commas}\n{rows}\n");
+        let key = stash.file("key.csv", mixed);
+        let args = ["import", "key", &key, "--project", "Fox", "--strict"];
+        refused(&stash, &args, rows, says, "rows_rejected");
+        let taken = stash.json(&args[..5]);
+        assert_eq!(taken["entries"], 1, "{rows}");
+        assert_eq!(taken["rejected"].as_array().unwrap().len(), lines.len());
+        stash.ok(&["undo"]);
+    }
+    let key = stash.file("key.csv", "symbol,stitches\nX,9\n");
+    let args = ["import", "key", &key, "--project", "Fox"];
+    refused(&stash, &args, "no number", "'number'", "not_a_list");
+    let key = stash.file("key.csv", "number\n310\n");
+    let args = ["import", "key", &key, "--project", " "];
+    refused(
+        &stash,
+        &args,
+        "no project",
+        "name of its project",
+        "no_project",
+    );
+}
+
+#[test]
+fn a_purchase_that_does_not_say_how_much_is_refused() {
+    let stash = stash();
+    let list = stash.file("more.csv", "number,skeins\n310,\n");
+    let args = ["import", "stock", &list, "--add"];
+    refused(
+        &stash,
+        &args,
+        "no amount",
+        "how much to add",
+        "rows_rejected",
+    );
+    for what in ["310=", "310=0", "310=some", "310=1001"] {
+        refused(&stash, &["bought", what], what, "CARD=SKEINS", "not_skeins");
+    }
+    refused(&stash, &["bought", "Fox"], "no ring", "Fox", "unknown_ring");
+    refused(&stash, &["need", "Fox"], "no ring", "Fox", "unknown_ring");
+    refused(&stash, &["bought"], "no keys", "import key", "no_keys");
+}

@@ -5,6 +5,7 @@ use std::str::FromStr;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
+use super::fabric::FabricArgs;
 use crate::engine::plans::Pace;
 use crate::model::board::ReadingOrder;
 use crate::model::family::WallOrder;
@@ -32,7 +33,7 @@ pub enum Command {
     /// Put up, measure, block or show boards.
     #[command(subcommand)]
     Board(BoardCommand),
-    /// Bring in a stock list or a range's shade list (CSV).
+    /// Bring in a stock list, a range's shade list or a pattern's key (CSV).
     #[command(subcommand)]
     Import(ImportCommand),
     /// Find a colour by number, by name, or by something near.
@@ -68,6 +69,31 @@ pub enum Command {
     Weigh(WeighArgs),
     /// List the ways to get every card in order on the wall, or carry one out.
     Rehang(RehangArgs),
+    /// Check whether the thread for projects is there; those in use if none is named.
+    ///
+    /// Projects share the stash in the order given: what is promised to one is not there for the
+    /// next. Open projects that are not named keep what they need of the cards on their rings.
+    Need {
+        /// The projects.
+        #[arg(value_name = "PROJECT")]
+        projects: Vec<String>,
+    },
+    /// List the skeins to buy for projects, and why; for those in use if none is named.
+    Buy {
+        /// The projects.
+        #[arg(value_name = "PROJECT")]
+        projects: Vec<String>,
+        /// Write the list to a file too; - for standard output alone.
+        #[arg(long, value_name = "FILE")]
+        csv: Option<PathBuf>,
+    },
+    /// The skeins are home: those of a colour you have stay uncut, new colours get a card.
+    Bought {
+        /// A project, for all that was to be bought for it, or CARD=SKEINS such as 310=2. Without
+        /// any: all that was to be bought for the projects in use.
+        #[arg(value_name = "PROJECT|CARD=SKEINS")]
+        what: Vec<String>,
+    },
     /// Write the stash to a file, or to the screen.
     Export {
         /// csv: a stock list that can be brought in again; json: cards, boards and rings.
@@ -244,6 +270,23 @@ pub enum ImportCommand {
         /// Take nothing where one row cannot be taken.
         #[arg(long)]
         strict: bool,
+        /// Add lengths, skeins and reserve to what is there, as for a purchase.
+        #[arg(long)]
+        add: bool,
+        /// The range of rows that name none.
+        #[arg(long, value_name = "NAME")]
+        range: Option<String>,
+    },
+    /// The key of a project's pattern, in place of any it had.
+    Key {
+        /// The CSV file; - for standard input.
+        file: PathBuf,
+        /// The project. Without a ring it gets one.
+        #[arg(long, value_name = "NAME")]
+        project: String,
+        /// Take nothing where one row cannot be taken.
+        #[arg(long)]
+        strict: bool,
         /// The range of rows that name none.
         #[arg(long, value_name = "NAME")]
         range: Option<String>,
@@ -301,6 +344,13 @@ pub enum RingCommand {
         /// The project.
         project: String,
     },
+    /// Show the key of a project's pattern.
+    Key {
+        /// The project.
+        project: String,
+    },
+    /// Say what cloth a project is stitched on and how, or show what was said.
+    Fabric(FabricArgs),
     /// List the rings and what is on them.
     List,
 }

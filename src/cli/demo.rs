@@ -222,10 +222,9 @@ fn read_key(state: &State, text: &str) -> Result<Vec<KeyEntry>, Refusal> {
             let field = |at: usize| row.fields.get(at).map_or("", |field| field.trim());
             Ok(KeyEntry {
                 symbol: Label::new(field(0))?,
-                range,
-                number: Number::new(field(1))?,
                 strands: field(3).parse().unwrap_or(0),
                 stitches: field(4).parse().unwrap_or(0),
+                ..KeyEntry::of(range, Number::new(field(1))?)
             })
         })
         .collect()

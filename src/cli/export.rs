@@ -34,13 +34,22 @@ pub fn run(
         output.raw(&text)?;
         return Ok(());
     };
-    write_whole(file, text.as_bytes()).map_err(|source| Failure::NotWritten {
-        path: file.to_owned(),
-        source,
-    })?;
+    write(file, &text, output)?;
     let sentence = format!("Wrote {}", file.display());
     output.done(&sentence, json!({"file": file.to_string_lossy()}))?;
     Ok(())
+}
+
+/// Writes a text to a file, or to standard output for `-`.
+pub fn write(file: &Path, text: &str, output: &mut Output) -> Result<(), Failure> {
+    if file.as_os_str() == "-" {
+        output.raw(text)?;
+        return Ok(());
+    }
+    write_whole(file, text.as_bytes()).map_err(|source| Failure::NotWritten {
+        path: file.to_owned(),
+        source,
+    })
 }
 
 /// Puts bytes in a file that appears under its name whole or not at all. A pipe or a device is

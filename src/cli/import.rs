@@ -9,8 +9,8 @@ use serde_json::json;
 
 use super::args::ImportCommand;
 use super::failure::Failure;
-use super::open;
 use super::output::Output;
+use super::{key, open};
 use crate::exchange::{FileError, LARGEST_FILE, read_shades, read_stock};
 use crate::stash::command::import::{self, Terms};
 use crate::stash::state::State;
@@ -22,14 +22,28 @@ pub fn run(command: ImportCommand, dir: &Path, output: &mut Output) -> Result<()
         ImportCommand::Stock {
             file,
             strict,
+            add,
             range,
-        } => stock(&file, &Terms { range, strict }, dir, output),
+        } => stock(&file, &Terms { range, strict, add }, dir, output),
+        ImportCommand::Key {
+            file,
+            project,
+            strict,
+            range,
+        } => {
+            let terms = Terms {
+                range,
+                strict,
+                add: false,
+            };
+            key::bring_in(&file, &project, &terms, dir, output)
+        }
         ImportCommand::Shades { file, range } => shades(&file, &range, dir, output),
     }
 }
 
 /// The bytes of a file, or of standard input for `-`, one more than a list may have at most.
-fn read(path: &Path) -> Result<Vec<u8>, Failure> {
+pub fn read(path: &Path) -> Result<Vec<u8>, Failure> {
     let most = LARGEST_FILE as u64 + 1;
     let mut bytes = Vec::new();
     let read = if path.as_os_str() == "-" {
@@ -46,7 +60,7 @@ fn read(path: &Path) -> Result<Vec<u8>, Failure> {
     }
 }
 
-fn not_a_list(path: &Path) -> impl FnOnce(FileError) -> Failure {
+pub fn not_a_list(path: &Path) -> impl FnOnce(FileError) -> Failure {
     |source| Failure::NotAList {
         path: path.to_owned(),
         source,
@@ -54,7 +68,7 @@ fn not_a_list(path: &Path) -> impl FnOnce(FileError) -> Failure {
 }
 
 /// Says which columns nothing was made of.
-fn tell_ignored(ignored: &[String], output: &Output) {
+pub fn tell_ignored(ignored: &[String], output: &Output) {
     if !ignored.is_empty() {
         output.note(format_args!(
             "these columns are not understood and were left out: {}",
@@ -107,7 +121,8 @@ fn stock(file: &Path, terms: &Terms, dir: &Path, output: &mut Output) -> Result<
     Ok(())
 }
 
-fn rows(count: usize) -> String {
+/// `1 row`, `2 rows`.
+pub fn rows(count: usize) -> String {
     format!("{count} {}", if count == 1 { "row" } else { "rows" })
 }
 

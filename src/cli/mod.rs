@@ -2,13 +2,17 @@
 
 mod args;
 mod board;
+mod buy;
 mod check;
 mod demo;
 mod export;
+mod fabric;
 mod failure;
 mod family;
 mod find;
 mod import;
+mod key;
+mod need;
 mod open;
 mod output;
 mod pin;

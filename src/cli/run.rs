@@ -9,7 +9,8 @@ use super::args::{Cli, Command};
 use super::failure::Failure;
 use super::output::Output;
 use super::{
-    board, check, demo, export, family, find, import, open, pin, rehang, ring, screen, undo,
+    board, buy, check, demo, export, family, find, import, need, open, pin, rehang, ring, screen,
+    undo,
 };
 use crate::journal::keeper::Keeper;
 use crate::stash::event::Event;
@@ -43,6 +44,9 @@ pub fn run(cli: Cli, output: &mut Output) -> Result<ExitCode, Failure> {
         Command::Unpin(args) => pin::unpin(&args, &dir, output)?,
         Command::Weigh(args) => pin::weigh(&args, &dir, output)?,
         Command::Rehang(args) => rehang::run(&args, &dir, output)?,
+        Command::Need { projects } => need::run(&projects, &dir, output)?,
+        Command::Buy { projects, csv } => buy::run(&projects, csv.as_deref(), &dir, output)?,
+        Command::Bought { what } => buy::bought(&what, &dir, output)?,
         Command::Export { form, file } => export::run(form, file.as_deref(), &dir, output)?,
         Command::Check => return check::run(&dir, output),
         Command::Undo { count } => undo::undo(count, &dir, output)?,

@@ -1,4 +1,4 @@
-//! Exact computation on plain data: fewest moves, order of work, colour.
+//! Exact computation on plain data: fewest moves, order of work, thread need, colour.
 
 pub mod chain;
 pub mod colour;
@@ -6,6 +6,7 @@ pub mod distance;
 pub mod family;
 pub mod instance;
 mod line;
+pub mod need;
 pub mod newcomer;
 pub mod plans;
 pub mod room;

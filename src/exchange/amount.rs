@@ -22,6 +22,8 @@ pub(super) enum NotAnAmount {
     TooMany { found: String, most: f64 },
     #[error("'{0}' is not a whole number; uncut skeins are counted whole")]
     NotWhole(String),
+    #[error("'{0}' is not a whole number; write digits such as 240")]
+    NotACount(String),
 }
 
 /// Reads digits with at most one decimal sign, a point or a comma, from 0 to `most`.
@@ -82,6 +84,25 @@ pub(super) fn reserve(text: &str, delimiter: Delimiter) -> Result<u32, NotAnAmou
     Ok(value as u32)
 }
 
+/// Reads a whole number from 0 to `most`.
+pub(super) fn count(text: &str, delimiter: Delimiter, most: u32) -> Result<u32, NotAnAmount> {
+    let value = read(text, delimiter, f64::from(most))?;
+    if value.fract() != 0.0 {
+        return Err(NotAnAmount::NotACount(shown(text)));
+    }
+    // Whole and from 0 to `most`, so the cast is exact.
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+    Ok(value as u32)
+}
+
+/// Reads a measure from 0 to `most`, rounded up to a whole number.
+pub(super) fn rounded_up(text: &str, delimiter: Delimiter, most: u32) -> Result<u32, NotAnAmount> {
+    let value = read(text, delimiter, f64::from(most))?;
+    // From 0 to `most`, which is whole.
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+    Ok(value.ceil() as u32)
+}
+
 /// Writes lengths so that [`lengths`] reads the same strands back.
 pub(super) fn write_lengths(lengths: f64) -> String {
     let text = format!("{lengths:.2}");
@@ -108,6 +129,8 @@ mod tests {
             assert_eq!(skeins(text, delimiter), Ok(value), "{text}");
         }
         assert_eq!(reserve("2.0", Delimiter::Comma), Ok(2));
+        assert_eq!(count("1740", Delimiter::Comma, 1_740), Ok(1_740));
+        assert_eq!(rounded_up("12,5", Delimiter::Semicolon, 20), Ok(13));
     }
 
     #[test]
@@ -147,6 +170,11 @@ mod tests {
             reserve("1.5", comma),
             Err(NotAnAmount::NotWhole(_))
         ));
+        assert!(matches!(
+            count("1.740", comma, 10_000),
+            Err(NotAnAmount::NotACount(_))
+        ));
+        assert!(count("1741", comma, 1_740).is_err());
     }
 
     proptest! {

@@ -7,8 +7,9 @@
 use jiff::Timestamp;
 use serde::Serialize;
 
+use crate::model::assumptions::Assumptions;
 use crate::model::board::{Board, HookRef, ReadingOrder};
-use crate::model::ring::{Ring, RingState};
+use crate::model::ring::{KeyEntry, Ring, RingState};
 use crate::model::thread::STRANDS_PER_LENGTH;
 use crate::model::whereabouts::{LastSeen, Whereabouts};
 use crate::stash::intake::{Amount, StockRow};
@@ -125,6 +126,41 @@ pub struct RingOut {
     pub since: Option<Timestamp>,
     /// The cards on it now, in the order of taking.
     pub cards: Vec<CardRef>,
+    /// The key of its pattern, in order.
+    pub key: Vec<KeyEntryOut>,
+    /// What it is stitched on and how, if somebody has said.
+    pub fabric: Option<Assumptions>,
+}
+
+/// A line of a pattern's key.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct KeyEntryOut {
+    /// The symbol; may be empty.
+    pub symbol: String,
+    /// The range's name.
+    pub range: String,
+    /// The number.
+    pub number: String,
+    /// The colour's name; may be empty.
+    pub name: String,
+    /// Strands in the needle; 0 where the key does not say.
+    pub strands: u8,
+    /// Full crosses.
+    pub stitches: u32,
+    /// Half stitches.
+    pub half: u32,
+    /// Quarter stitches.
+    pub quarter: u32,
+    /// Three-quarter stitches.
+    pub three_quarter: u32,
+    /// Backstitch, in squares of the chart.
+    pub backstitch: u32,
+    /// Strands for backstitch; 0 where the key does not say.
+    pub backstitch_strands: u8,
+    /// French knots.
+    pub french_knots: u32,
+    /// Whether there is a card of it, wherever it is.
+    pub owned: bool,
 }
 
 /// The whole stash.
@@ -293,6 +329,35 @@ impl RingOut {
                 .cards_on(ring)
                 .map(|kept| CardRef::of(state, kept))
                 .collect(),
+            key: ring
+                .key
+                .iter()
+                .map(|entry| KeyEntryOut::of(state, entry))
+                .collect(),
+            fabric: ring.fabric,
+        }
+    }
+}
+
+impl KeyEntryOut {
+    /// All that a line says.
+    #[must_use]
+    pub fn of(state: &State, entry: &KeyEntry) -> Self {
+        let range = state.range(entry.range);
+        Self {
+            symbol: entry.symbol.to_string(),
+            range: range.map_or_else(String::new, |range| range.name.to_string()),
+            number: entry.number.to_string(),
+            name: state.entry_name(entry).to_owned(),
+            strands: entry.strands,
+            stitches: entry.stitches,
+            half: entry.half,
+            quarter: entry.quarter,
+            three_quarter: entry.three_quarter,
+            backstitch: entry.backstitch,
+            backstitch_strands: entry.backstitch_strands,
+            french_knots: entry.french_knots,
+            owned: state.cards_of(entry).next().is_some(),
         }
     }
 }

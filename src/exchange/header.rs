@@ -31,6 +31,24 @@ pub enum Column {
     Hook,
     /// A note.
     Note,
+    /// The symbol in a pattern's chart.
+    Symbol,
+    /// Strands in the needle.
+    Strands,
+    /// Full crosses.
+    Stitches,
+    /// Half stitches.
+    Half,
+    /// Quarter stitches.
+    Quarter,
+    /// Three-quarter stitches.
+    ThreeQuarter,
+    /// Backstitch, in squares of the chart.
+    Backstitch,
+    /// Strands in the needle for backstitch.
+    BackstitchStrands,
+    /// French knots.
+    FrenchKnots,
 }
 
 impl Column {
@@ -51,6 +69,23 @@ impl Column {
 
     /// The columns of a shade list.
     pub const OF_SHADES: [Self; 4] = [Self::Number, Self::Name, Self::Hex, Self::Family];
+
+    /// The columns of a pattern's key.
+    pub const OF_KEY: [Self; 13] = [
+        Self::Symbol,
+        Self::Range,
+        Self::Number,
+        Self::Name,
+        Self::Hex,
+        Self::Strands,
+        Self::Stitches,
+        Self::Half,
+        Self::Quarter,
+        Self::ThreeQuarter,
+        Self::Backstitch,
+        Self::BackstitchStrands,
+        Self::FrenchKnots,
+    ];
 
     /// The headers that mean this column, as [`key`] leaves them. The first is the one written.
     const fn headers(self) -> &'static [&'static str] {
@@ -96,6 +131,35 @@ impl Column {
             Self::DyeLot => &["dyelot", "lot", "lotnumber"],
             Self::Hook => &["hook", "mark", "place", "home", "position"],
             Self::Note => &["note", "notes", "remark", "remarks", "comment", "comments"],
+            Self::Symbol => &["symbol", "sign", "sym", "chartsymbol"],
+            Self::Strands => &["strands", "strand", "ply", "strandsused", "crossstrands"],
+            Self::Stitches => &[
+                "stitches",
+                "stitch",
+                "stitchcount",
+                "crosses",
+                "fullstitches",
+                "fullcrosses",
+                "full",
+                "crossstitches",
+            ],
+            Self::Half => &["half", "halfstitches", "halves", "halfcrosses", "1/2"],
+            Self::Quarter => &["quarter", "quarterstitches", "quarters", "1/4"],
+            Self::ThreeQuarter => &[
+                "threequarter",
+                "threequarterstitches",
+                "threequarters",
+                "3/4",
+            ],
+            Self::Backstitch => &[
+                "backstitch",
+                "backstitches",
+                "backstitchlength",
+                "backstitchsquares",
+                "outline",
+            ],
+            Self::BackstitchStrands => &["backstitchstrands", "outlinestrands"],
+            Self::FrenchKnots => &["frenchknots", "frenchknot", "knots", "knot"],
         }
     }
 
@@ -104,6 +168,9 @@ impl Column {
     pub const fn title(self) -> &'static str {
         match self {
             Self::DyeLot => "dye lot",
+            Self::ThreeQuarter => "three-quarter",
+            Self::BackstitchStrands => "backstitch strands",
+            Self::FrenchKnots => "french knots",
             _ => self.headers()[0],
         }
     }
@@ -190,17 +257,19 @@ mod tests {
 
     #[test]
     fn no_header_means_two_columns() {
-        let mut all: Vec<_> = Column::OF_STOCK.iter().flat_map(|c| c.headers()).collect();
-        let count = all.len();
-        all.sort_unstable();
-        all.dedup();
-        assert_eq!(all.len(), count);
-        assert!(all.iter().all(|header| key(header) == **header));
+        for columns in [&Column::OF_STOCK[..], &Column::OF_KEY] {
+            let mut all: Vec<_> = columns.iter().flat_map(|c| c.headers()).collect();
+            let count = all.len();
+            all.sort_unstable();
+            all.dedup();
+            assert_eq!(all.len(), count);
+            assert!(all.iter().all(|header| key(header) == **header));
+        }
     }
 
     #[test]
     fn a_column_is_known_by_the_title_it_is_written_under() {
-        for column in Column::OF_STOCK {
+        for column in Column::OF_STOCK.into_iter().chain(Column::OF_KEY) {
             assert!(column.headers().contains(&key(column.title()).as_str()));
         }
     }

@@ -4,6 +4,7 @@
 //! semicolon or tab stands between the fields, whichever the first line has most of.
 
 mod amount;
+mod buy;
 mod delimiter;
 #[cfg(test)]
 mod demo_files;
@@ -11,13 +12,16 @@ mod error;
 pub mod export;
 mod guard;
 mod header;
+mod key;
 mod shades;
 mod sheet;
 mod stock;
 pub mod table;
 
+pub use buy::{BuyRow, write_buy_csv};
 pub use error::{FileError, LARGEST_FILE, LONGEST_FIELD, MOST_ROWS};
 pub use header::Column;
+pub use key::{KeyFile, read_key};
 pub use shades::{ShadeFile, read_shades};
 pub use sheet::ListFile;
 pub use stock::{StockFile, read_stock, write_stock_csv};

@@ -117,6 +117,16 @@ fn cell(row: &StockRow, column: Column) -> String {
         Column::DyeLot => words(&row.dye_lot),
         Column::Hook => words(&row.hook),
         Column::Note => words(&row.note),
+        // What a key says of a colour is not said of a card.
+        Column::Symbol
+        | Column::Strands
+        | Column::Stitches
+        | Column::Half
+        | Column::Quarter
+        | Column::ThreeQuarter
+        | Column::Backstitch
+        | Column::BackstitchStrands
+        | Column::FrenchKnots => None,
     };
     said.unwrap_or_default()
 }

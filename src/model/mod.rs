@@ -2,6 +2,7 @@
 //!
 //! No I/O, no clock and no terminal. A time is data that somebody else measured.
 
+pub mod assumptions;
 pub mod board;
 pub mod card;
 pub mod colour;

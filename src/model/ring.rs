@@ -3,12 +3,14 @@
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 
+use super::assumptions::Assumptions;
 use super::board::HookRef;
+use super::colour::Srgb;
 use super::ids::{CardId, RangeId, RingId};
 use super::label::Label;
 use super::number::Number;
 
-/// One line of a pattern's key.
+/// One line of a pattern's key: a colour, and the stitches worked in it.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
 pub struct KeyEntry {
     /// The symbol printed in the chart; may be empty.
@@ -24,6 +26,57 @@ pub struct KeyEntry {
     /// Full stitches counted in the chart; 0 where the key does not say.
     #[serde(default)]
     pub stitches: u32,
+    /// The colour's name, as the key has it; may be empty.
+    #[serde(default, skip_serializing_if = "Label::is_empty")]
+    pub name: Label,
+    /// The colour, where the key has it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub colour: Option<Srgb>,
+    /// Half stitches.
+    #[serde(default, skip_serializing_if = "is_zero")]
+    pub half: u32,
+    /// Quarter stitches.
+    #[serde(default, skip_serializing_if = "is_zero")]
+    pub quarter: u32,
+    /// Three-quarter stitches.
+    #[serde(default, skip_serializing_if = "is_zero")]
+    pub three_quarter: u32,
+    /// Backstitch, as the length of its lines in squares of the chart, so that it holds on any
+    /// cloth.
+    #[serde(default, skip_serializing_if = "is_zero")]
+    pub backstitch: u32,
+    /// Strands used together for backstitch; 0 where the key does not say.
+    #[serde(default, skip_serializing_if = "is_zero")]
+    pub backstitch_strands: u8,
+    /// French knots.
+    #[serde(default, skip_serializing_if = "is_zero")]
+    pub french_knots: u32,
+}
+
+fn is_zero<T: Default + PartialEq>(n: &T) -> bool {
+    *n == T::default()
+}
+
+impl KeyEntry {
+    /// A line that names a colour and says nothing else.
+    #[must_use]
+    pub fn of(range: RangeId, number: Number) -> Self {
+        Self {
+            symbol: Label::default(),
+            range,
+            number,
+            strands: 0,
+            stitches: 0,
+            name: Label::default(),
+            colour: None,
+            half: 0,
+            quarter: 0,
+            three_quarter: 0,
+            backstitch: 0,
+            backstitch_strands: 0,
+            french_knots: 0,
+        }
+    }
 }
 
 /// What has become of a ring.
@@ -56,6 +109,9 @@ pub struct Ring {
     /// The pattern's key, in pattern order; may be empty.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub key: Vec<KeyEntry>,
+    /// The cloth and what else is assumed of the stitching; the usual where nobody has said.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub fabric: Option<Assumptions>,
     /// Every card that went out on it since it was opened, in the order of taking.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub went_out: Vec<CardId>,
@@ -71,5 +127,21 @@ impl Ring {
     #[must_use]
     pub const fn is_closed(&self) -> bool {
         matches!(self.state, RingState::Closed { .. })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// As records had it before keys knew more than full stitches.
+    const OLD: &str = r#"{"id":1,"project":"Harbour","key":[{"symbol":"X","range":1,"number":"310","strands":2,"stitches":40},{"range":1,"number":"9","strands":0,"stitches":0}],"state":"live","opened":"2001-09-09T01:46:40Z"}"#;
+
+    #[test]
+    fn a_ring_of_an_older_record_reads_and_writes_as_it_was() {
+        let ring: Ring = serde_json::from_str(OLD).unwrap();
+        assert_eq!((ring.key[0].stitches, ring.key[0].backstitch), (40, 0));
+        assert_eq!(ring.fabric, None);
+        assert_eq!(serde_json::to_string(&ring).unwrap(), OLD);
     }
 }

@@ -43,6 +43,25 @@ pub enum Act {
         /// Shades that are new or described anew.
         shades: u32,
     },
+    /// Brought in a pattern's key.
+    ImportKey {
+        /// Which ring.
+        ring: RingId,
+        /// Lines of the key.
+        colours: u32,
+    },
+    /// Said what cloth a project is stitched on, and how.
+    Fabric {
+        /// Which ring.
+        ring: RingId,
+    },
+    /// Brought skeins home.
+    Bought {
+        /// How many skeins.
+        skeins: u32,
+        /// New cards.
+        added: u32,
+    },
     /// Put the families in another order.
     OrderFamilies,
     /// Chose what the wall is ordered by.

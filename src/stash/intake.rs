@@ -1,4 +1,4 @@
-//! Rows of a stock list or a shade list, after reading and before the stash has judged them.
+//! Rows of a stock list, a shade list or a key, after reading and before the stash has judged them.
 
 use crate::model::colour::Srgb;
 
@@ -51,6 +51,39 @@ pub struct ShadeRow {
     pub colour: Option<Srgb>,
     /// The family.
     pub family: Option<String>,
+}
+
+/// One row of a pattern's key. A count that is not said is 0.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct KeyRow {
+    /// Line of the file where the row starts, counted from 1.
+    pub line: u64,
+    /// The symbol in the chart.
+    pub symbol: Option<String>,
+    /// The maker's range.
+    pub range: Option<String>,
+    /// The number, trimmed, never empty.
+    pub number: String,
+    /// The colour's name.
+    pub name: Option<String>,
+    /// The colour.
+    pub colour: Option<Srgb>,
+    /// Strands in the needle, 0 to 12.
+    pub strands: u8,
+    /// Full crosses.
+    pub stitches: u32,
+    /// Half stitches.
+    pub half: u32,
+    /// Quarter stitches.
+    pub quarter: u32,
+    /// Three-quarter stitches.
+    pub three_quarter: u32,
+    /// Backstitch, in squares of the chart along its lines.
+    pub backstitch: u32,
+    /// Strands for backstitch, 0 to 12.
+    pub backstitch_strands: u8,
+    /// French knots.
+    pub french_knots: u32,
 }
 
 /// A row that was not taken, and why.

@@ -88,6 +88,15 @@ pub enum Broken {
         /// The mark.
         mark: String,
     },
+    /// A key speaks of a range that does not exist.
+    #[error("the key of the project '{project}' speaks of a range that does not exist")]
+    KeyRange {
+        /// The project.
+        project: String,
+    },
+    /// What is assumed of a project's stitching is out of bounds.
+    #[error(transparent)]
+    Assumed(#[from] crate::model::assumptions::NotAssumed),
 }
 
 /// What of a state an event may have touched.
@@ -294,6 +303,13 @@ fn card(state: &State, id: CardId, broken: &mut Vec<Broken>) {
 
 fn ring(state: &State, id: RingId, broken: &mut Vec<Broken>) {
     let Some(ring) = state.ring(id) else { return };
+    let no_range = |range: RangeId| state.range(range).is_none();
+    if ring.key.iter().any(|entry| no_range(entry.range)) {
+        let project = ring.project.to_string();
+        broken.push(Broken::KeyRange { project });
+    }
+    let assumed = ring.fabric.map(|assumed| assumed.check());
+    broken.extend(assumed.and_then(Result::err).map(Broken::from));
     match ring.state {
         RingState::Live => {}
         RingState::Parked { hook, .. } => {

@@ -13,6 +13,7 @@ pub mod find;
 pub mod history;
 pub mod index;
 pub mod intake;
+pub mod kit;
 pub mod laws;
 pub mod names;
 pub mod order;

@@ -245,6 +245,27 @@ pub enum Refusal {
         /// How many there are.
         have: usize,
     },
+    /// The project has no key.
+    #[error(
+        "the project '{0}' has no key yet; bring it in: homehook import key FILE --project \"{0}\""
+    )]
+    NoKey(String),
+    /// No project that is in use has a key.
+    #[error(
+        "no project that is in use has a key yet; bring one in: homehook import key FILE --project NAME"
+    )]
+    NoKeys,
+    /// The cloth or the hand cannot be so.
+    #[error(transparent)]
+    Assumed(#[from] crate::model::assumptions::NotAssumed),
+    /// There is nothing to buy.
+    #[error(
+        "there is nothing to buy for these projects; say what you bought as CARD=SKEINS, such as 310=1"
+    )]
+    NothingToBuy,
+    /// Not a number of skeins.
+    #[error("'{0}' does not say how many skeins; write CARD=SKEINS, such as 310=2, from 1 to 1000")]
+    NotSkeins(String),
     /// Nothing to take back.
     #[error("there is nothing to undo")]
     NothingToUndo,
@@ -402,6 +423,11 @@ impl Refusal {
             Self::AimLost { .. } => "aim_lost",
             Self::NothingToDo => "nothing_to_do",
             Self::UnknownPlan { .. } => "unknown_plan",
+            Self::NoKey(_) => "no_key",
+            Self::NoKeys => "no_keys",
+            Self::Assumed(_) => "not_assumed",
+            Self::NothingToBuy => "nothing_to_buy",
+            Self::NotSkeins(_) => "not_skeins",
             Self::NothingToUndo => "nothing_to_undo",
             Self::NothingToRedo => "nothing_to_redo",
             // Older scripts know this word.

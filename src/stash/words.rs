@@ -34,6 +34,15 @@ pub fn act_in_words(state: &State, act: &Act) -> String {
             if *shades == 1 { "shade" } else { "shades" },
             range(*id)
         ),
+        Act::ImportKey { ring: id, colours } => {
+            let word = if *colours == 1 { "line" } else { "lines" };
+            format!("Brought in a key of {colours} {word} for {}", ring(*id))
+        }
+        Act::Fabric { ring: id } => format!("Said how {} is stitched", ring(*id)),
+        Act::Bought { skeins, added } => {
+            let word = if *skeins == 1 { "skein" } else { "skeins" };
+            format!("Brought home {skeins} {word}: {} new", cards(*added))
+        }
         Act::OrderWall => match state.order() {
             WallOrder::Family => "Ordered the wall by family, then number".to_owned(),
             WallOrder::Number => "Ordered the wall by number alone".to_owned(),

@@ -1,6 +1,7 @@
 //! Bringing in stock lists and shade lists.
 
-mod ranges;
+mod amounts;
+pub(super) mod ranges;
 mod shades;
 
 use std::collections::hash_map::Entry;
@@ -8,6 +9,7 @@ use std::collections::{BTreeSet, HashMap};
 
 use jiff::Timestamp;
 
+use self::amounts::{added, strands};
 use self::ranges::Ranges;
 pub use self::shades::{Shades, shades};
 use super::families::Families;
@@ -21,7 +23,7 @@ use crate::model::thread::{LENGTHS_PER_SKEIN, Strands};
 use crate::model::whereabouts::{Place, Whereabouts};
 use crate::stash::change::Change;
 use crate::stash::event::{Act, Event};
-use crate::stash::intake::{Amount, Rejected, StockRow};
+use crate::stash::intake::{Rejected, StockRow};
 use crate::stash::names::list;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{Kept, State};
@@ -37,6 +39,8 @@ pub struct Terms {
     pub range: Option<String>,
     /// Take nothing where one row cannot be taken.
     pub strict: bool,
+    /// Add the amounts of the rows to what is there, as for a purchase, instead of setting them.
+    pub add: bool,
 }
 
 /// What came of a list.
@@ -65,12 +69,17 @@ struct Draft<'a> {
     note: Option<Label>,
     hook: Option<HookRef>,
     known: Option<&'a Kept>,
+    /// Thread that is on the card then; `None` where nothing is said.
+    strands: Option<Strands>,
+    /// Uncut skeins that are beside it then; likewise.
+    reserve: Option<u32>,
 }
 
 /// Brings in a stock list. `unreadable` are the rows the reader could make nothing of.
 ///
 /// A row whose range and number are in the stash writes that card anew, as far as the row says
-/// anything; any other makes a new card. O(rows · log cards + hooks).
+/// anything; any other makes a new card. Where the terms say so, amounts are added to those that are
+/// there, and a row for a card that says no amount is not taken. O(rows · log cards + hooks).
 ///
 /// # Errors
 /// When there are no rows, or no row can be taken, or one cannot and the terms are strict.
@@ -86,11 +95,11 @@ pub fn stock(
         return Err(Refusal::NoRows);
     }
     let mut rejected = unreadable;
-    let mut ranges = Ranges::new(state, terms)?;
+    let mut ranges = Ranges::new(state, terms.range.as_deref())?;
     let mut drafts = Vec::with_capacity(rows.len());
     let mut seen: HashMap<(RangeId, String), u64> = HashMap::new();
     for row in rows {
-        let result = draft(state, &mut ranges, row).and_then(|draft| {
+        let result = draft(state, &mut ranges, row, terms).and_then(|draft| {
             match seen.entry((draft.range, draft.number.key())) {
                 Entry::Occupied(first) => Err(format!(
                     "number {} of '{}' is on line {} already",
@@ -137,6 +146,7 @@ fn draft<'a>(
     state: &'a State,
     ranges: &mut Ranges,
     row: &'a StockRow,
+    terms: &Terms,
 ) -> Result<Draft<'a>, String> {
     let number = Number::new(&row.number).map_err(|wrong| wrong.to_string())?;
     let name = label(row.name.as_ref(), "name")?;
@@ -160,6 +170,10 @@ fn draft<'a>(
         .filter(|(of, _)| *of == range)
         .filter_map(|&(_, id)| state.card(id))
         .find(|kept| kept.card.parent.is_none());
+    let (strands, reserve) = match known.filter(|_| terms.add) {
+        Some(kept) => added(row, kept)?,
+        None => (row.amount.and_then(strands), row.reserve),
+    };
     Ok(Draft {
         row,
         range,
@@ -170,6 +184,8 @@ fn draft<'a>(
         note,
         hook,
         known,
+        strands,
+        reserve,
     })
 }
 
@@ -185,13 +201,6 @@ fn hook(state: &State, mark: &str) -> Result<HookRef, String> {
         }
         .to_string()),
         None => Ok(hook),
-    }
-}
-
-fn strands(amount: Amount) -> Option<Strands> {
-    match amount {
-        Amount::Lengths(lengths) => Strands::from_fraction(lengths),
-        Amount::Skeins(skeins) => Strands::from_fraction(skeins * f64::from(LENGTHS_PER_SKEIN)),
     }
 }
 
@@ -267,7 +276,7 @@ fn write_down(
         if let (Some(family), Some(hook)) = (card.family.id(), hangs) {
             families.seen_at(family, state, hook);
         }
-        let amount = draft.row.amount.and_then(strands);
+        let amount = draft.strands;
         let id = card.id;
         match draft.known {
             None => {
@@ -431,7 +440,7 @@ fn card(draft: &Draft<'_>, shade: Option<&Shade>, next: u32, families: &mut Fami
             .or_else(|| old.map(|card| card.dye_lot.clone()))
             .unwrap_or_default(),
         cut_cm: old.map_or(USUAL_CUT_CM, |card| card.cut_cm),
-        reserve: row.reserve.or(old.map(|card| card.reserve)).unwrap_or(0),
+        reserve: draft.reserve.or(old.map(|card| card.reserve)).unwrap_or(0),
         note: draft
             .note
             .clone()

@@ -1,9 +1,12 @@
 //! Commands: each looks at the state and answers with an event, or says why not.
 
 pub mod board;
+pub mod buy;
+pub mod fabric;
 mod families;
 pub mod family;
 pub mod import;
+pub mod key;
 pub mod pin;
 pub mod rehang;
 pub mod ring;

@@ -79,6 +79,7 @@ pub fn take(
         id: RingId(state.rings().map(|ring| ring.id.0).max().unwrap_or(0) + 1),
         project,
         key: Vec::new(),
+        fabric: None,
         went_out: Vec::new(),
         state: RingState::Live,
         opened: now,

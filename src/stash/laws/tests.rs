@@ -213,3 +213,35 @@ fn no_board_goes_wrong() {
     };
     assert!(refusal(&mut state, thread).starts_with("change 1 of the event"));
 }
+
+#[test]
+fn no_ring_has_a_key_of_nowhere_or_a_cloth_that_cannot_be() {
+    use crate::model::assumptions::Assumptions;
+    use crate::model::ring::{KeyEntry, Ring};
+    let mut state = stash();
+    let robin = state.need_ring("Robin").unwrap().clone();
+    let written = |write: &dyn Fn(&mut Ring)| {
+        let mut after = robin.clone();
+        write(&mut after);
+        Change::Ring {
+            before: Some(robin.clone()),
+            after: Some(after),
+        }
+    };
+    let number = state.card(id(&state, "3")).unwrap().card.number.clone();
+    let nowhere = written(&|ring| ring.key = vec![KeyEntry::of(RangeId(9), number.clone())]);
+    assert_eq!(
+        refusal(&mut state, nowhere),
+        "the key of the project 'Robin' speaks of a range that does not exist"
+    );
+    let cannot_be = written(&|ring| {
+        ring.fabric = Some(Assumptions {
+            over: 3,
+            ..Assumptions::default()
+        });
+    });
+    assert_eq!(
+        refusal(&mut state, cannot_be),
+        "the number of threads stitched over cannot be 3; from 1 to 2 is possible"
+    );
+}

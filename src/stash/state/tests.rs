@@ -14,12 +14,15 @@ use crate::stash::command::rehang::Ask;
 use crate::stash::command::{family, pin, rehang, ring};
 use crate::stash::event::Act;
 use crate::stash::history::History;
-use crate::stash::intake::{Amount, ShadeRow, StockRow};
+use crate::stash::intake::{Amount, KeyRow, ShadeRow, StockRow};
 use crate::stash::refusal::Refusal;
 use crate::stash::testing::{assert_sound, at, least_weight};
 
 /// What to do next, and numbers to choose from the stash at that moment with.
 type Choice = (u8, [u16; 5]);
+
+/// Choices from here on are about keys, cloth and purchases.
+const OF_PROJECTS: u8 = 100;
 
 const RANGES: [Option<&str>; 3] = [Some("Hill"), Some("mill"), None];
 const NUMBERS: [&str; 6] = ["1", "9", "10", "B5", "b5", "310"];
@@ -88,6 +91,28 @@ fn strands(state: &State) -> BTreeMap<CardId, Strands> {
     cards.map(|kept| (kept.card.id, kept.strands)).collect()
 }
 
+/// All strands there are, those of uncut skeins too.
+fn all_strands(state: &State) -> u64 {
+    let of = |kept: &Kept| u64::from(kept.strands.0) + u64::from(kept.card.reserve) * 48;
+    state.cards().map(of).sum()
+}
+
+/// No card promises more than is on it and beside it, whichever projects are asked about.
+fn assert_promises_are_kept(state: &State) {
+    let rings: Vec<_> = state.rings().filter(|ring| !ring.is_closed()).collect();
+    for asked in 0..=rings.len() {
+        let mut promised: BTreeMap<CardId, u64> = BTreeMap::new();
+        for promise in crate::stash::kit::check::check(state, &rings[..asked]).promises {
+            *promised.entry(promise.card).or_default() += u64::from(promise.strands.0);
+        }
+        for (card, sum) in promised {
+            let kept = state.card(card).unwrap();
+            let there = u64::from(kept.strands.0) + u64::from(kept.card.reserve) * 48;
+            assert!(sum <= there, "{kept:?}: {sum}");
+        }
+    }
+}
+
 #[derive(Default)]
 struct Life {
     state: State,
@@ -121,11 +146,21 @@ impl Life {
         self.state.apply(&event).unwrap();
         assert_sound(&self.state);
         assert_in_one_place(&self.state);
-        if !matches!(
-            event.act,
-            Act::ImportStock { .. } | Act::Undo { .. } | Act::Redo { .. }
-        ) {
-            assert_eq!(strands(&self.state), strands(&before));
+        match event.act {
+            Act::ImportStock { .. } | Act::Undo { .. } | Act::Redo { .. } => {}
+            Act::Bought { skeins, .. } => {
+                let more = all_strands(&self.state) - all_strands(&before);
+                assert_eq!(more, u64::from(skeins) * 48);
+                // Nothing is added to a card that was there.
+                let after = strands(&self.state);
+                for (card, had) in strands(&before) {
+                    assert_eq!(after[&card], had);
+                }
+            }
+            _ => {
+                assert_eq!(strands(&self.state), strands(&before));
+                assert_eq!(all_strands(&self.state), all_strands(&before));
+            }
         }
 
         let after = self.state.clone();
@@ -150,6 +185,12 @@ impl Life {
     }
 
     fn live(&mut self, choice: Choice) {
+        if choice.0 >= OF_PROJECTS {
+            if let Ok(Some(event)) = self.project_command(choice) {
+                self.commit(event);
+            }
+            return;
+        }
         let (what, numbers) = choice;
         if what >= 28 {
             return self.rehang(numbers);
@@ -176,6 +217,7 @@ impl Life {
                 &Terms {
                     range: None,
                     strict: n[4].is_multiple_of(8),
+                    add: n[3].is_multiple_of(4),
                 },
                 now,
             )?
@@ -272,6 +314,45 @@ impl Life {
             assert!(underway.done >= 1);
             let left = rehang::remaining(&self.state).unwrap();
             assert!(!left.is_empty() && left.len() <= steps.len());
+        }
+    }
+
+    /// Keys, cloth and purchases.
+    fn project_command(&self, choice: Choice) -> Result<Option<Event>, Refusal> {
+        use crate::stash::command::fabric::{self, Said};
+        use crate::stash::command::{buy, key};
+
+        let (state, now) = (&self.state, self.now());
+        let (what, n) = choice;
+        match what - OF_PROJECTS {
+            0..=1 => Ok(key::import(
+                state,
+                &key_rows(n),
+                Vec::new(),
+                pick(&PROJECTS, n[4]),
+                &Terms::default(),
+                now,
+            )?
+            .event),
+            2 => {
+                let said = Said {
+                    count: perhaps(&[3, 11, 14, 28], n[2]),
+                    over: perhaps(&[1, 2], n[3]),
+                    waste_mm: perhaps(&[0, 60, 900], n[4]),
+                    ..Said::default()
+                };
+                fabric::set(state.need_ring(pick(&PROJECTS, n[1]))?, &said)
+            }
+            _ => {
+                let projects = PROJECTS.map(str::to_owned);
+                let some = usize::from(n[0]) % (PROJECTS.len() + 1);
+                let words = if n[1].is_multiple_of(2) {
+                    vec![format!("{}={}", pick(&NUMBERS, n[2]), n[3] % 4)]
+                } else {
+                    projects[..some].to_vec()
+                };
+                buy::bought(state, &buy::meant(state, &words)?, now).map(Some)
+            }
         }
     }
 
@@ -378,6 +459,25 @@ fn stock_rows(n: [u16; 5]) -> Vec<StockRow> {
         .collect()
 }
 
+fn key_rows(n: [u16; 5]) -> Vec<KeyRow> {
+    (0..=n[0] % 4)
+        .map(|at| {
+            let n = n.map(|n| n.rotate_right(u32::from(at) * 3));
+            KeyRow {
+                line: u64::from(at) + 2,
+                range: pick(&RANGES, n[1]).map(str::to_owned),
+                number: pick(&NUMBERS, n[2]).to_owned(),
+                name: perhaps(&["plum jam", "moss"], n[3]).map(str::to_owned),
+                colour: perhaps(&COLOURS, n[4]).map(|hex| hex.parse().unwrap()),
+                strands: u8::try_from(n[3] % 4).unwrap(),
+                stitches: u32::from(n[4] % 5_000),
+                backstitch: u32::from(n[3] % 300),
+                ..KeyRow::default()
+            }
+        })
+        .collect()
+}
+
 fn shade_rows(n: [u16; 5]) -> Vec<ShadeRow> {
     (0..=n[0] % 3)
         .map(|at| {
@@ -396,6 +496,7 @@ fn shade_rows(n: [u16; 5]) -> Vec<ShadeRow> {
 }
 
 fn choices() -> impl Strategy<Value = Vec<Choice>> {
+    let project = (OF_PROJECTS..OF_PROJECTS + 4, any::<[u16; 5]>());
     // A board and some cards first, or nothing much would come of the rest.
     let board = any::<[u16; 5]>().prop_map(|n| (16, n));
     let stock = any::<[u16; 5]>().prop_map(|n| (0, n));
@@ -403,7 +504,7 @@ fn choices() -> impl Strategy<Value = Vec<Choice>> {
     (
         board,
         prop::collection::vec(stock, 2),
-        prop::collection::vec(any, 0..30),
+        prop::collection::vec(prop_oneof![6 => any, 1 => project], 0..34),
     )
         .prop_map(|(board, stock, rest)| {
             let mut choices = vec![board];
@@ -427,6 +528,7 @@ proptest! {
         prop_assert_eq!(&replayed, &life.state);
         prop_assert_eq!(replayed.index(), life.state.index());
 
+        assert_promises_are_kept(&life.state);
         let end = life.state.clone();
         let mut undone = 0;
         while let Ok(event) = life.history.undo() {

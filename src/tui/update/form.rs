@@ -259,8 +259,8 @@ fn card<'a>(text: &impl Fn(&str) -> &'a str) -> Result<StockRow, String> {
 /// A card written by hand is a stock list of one row.
 fn one_card(app: &App, stash: Stash<'_>, row: StockRow) -> Result<Event, String> {
     let terms = import::Terms {
-        range: None,
         strict: true,
+        ..import::Terms::default()
     };
     match import::stock(stash.state, &[row], Vec::new(), &terms, app.now) {
         Ok(outcome) => {

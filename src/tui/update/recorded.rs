@@ -96,7 +96,7 @@ pub(super) fn file_read(
 ) {
     let terms = import::Terms {
         range: Some(range.to_owned()).filter(|range| !range.is_empty()),
-        strict: false,
+        ..import::Terms::default()
     };
     let read = bytes.and_then(|bytes| read_stock(&bytes).map_err(|wrong| wrong.to_string()));
     let judged = read.and_then(|list| {

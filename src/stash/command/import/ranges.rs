@@ -1,8 +1,8 @@
-//! The ranges a stock list brings with it.
+//! The ranges a list brings with it.
 
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 
-use super::{RANGE_WITHOUT_NAME, Terms};
+use super::RANGE_WITHOUT_NAME;
 use crate::model::ids::RangeId;
 use crate::model::label::{Label, fold};
 use crate::model::number::Number;
@@ -13,7 +13,7 @@ use crate::stash::shade::shade;
 use crate::stash::state::State;
 
 /// A name that a range may have. Cards are called `RANGE:NUMBER`, so it has no colon.
-pub(super) fn range_name(name: &str) -> Result<Label, Refusal> {
+pub(in crate::stash::command) fn range_name(name: &str) -> Result<Label, Refusal> {
     let name = Label::new(name)?;
     if name.is_empty() || name.as_str().contains(':') {
         return Err(Refusal::RangeName);
@@ -22,7 +22,7 @@ pub(super) fn range_name(name: &str) -> Result<Label, Refusal> {
 }
 
 /// The ranges of the stash and those a list adds.
-pub(super) struct Ranges {
+pub(in crate::stash::command) struct Ranges {
     known: BTreeMap<RangeId, Range>,
     by_name: HashMap<String, RangeId>,
     new: Vec<RangeId>,
@@ -30,9 +30,11 @@ pub(super) struct Ranges {
 }
 
 impl Ranges {
-    pub fn new(state: &State, terms: &Terms) -> Result<Self, Refusal> {
+    /// The ranges of the stash. Rows that name none mean `asked`, else the stash's only range, else
+    /// [`RANGE_WITHOUT_NAME`].
+    pub fn new(state: &State, asked: Option<&str>) -> Result<Self, Refusal> {
         let mut ranges = state.ranges();
-        let without_name = match (&terms.range, ranges.next(), ranges.next()) {
+        let without_name = match (asked, ranges.next(), ranges.next()) {
             (Some(name), ..) => range_name(name)?,
             (None, Some(only), None) => only.name.clone(),
             _ => Label::new(RANGE_WITHOUT_NAME)?,
@@ -77,10 +79,12 @@ impl Ranges {
         Ok(id)
     }
 
+    /// What a range is called.
     pub fn name(&self, id: RangeId) -> &str {
         self.known.get(&id).map_or("", |range| range.name.as_str())
     }
 
+    /// What a range says of a number.
     pub fn shade(&self, id: RangeId, number: &Number) -> Option<&Shade> {
         shade(self.known.get(&id)?, number).map(|(_, shade)| shade)
     }

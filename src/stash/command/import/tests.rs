@@ -4,6 +4,7 @@ use crate::model::family::WallOrder;
 use crate::stash::command::board::{Unhang, block};
 use crate::stash::command::rehang::{self, HangStep};
 use crate::stash::command::ring;
+use crate::stash::intake::Amount;
 use crate::stash::testing::{apply, at, bring_in, home, id, place, read, row, rows, wall};
 
 fn reasons(outcome: &Outcome) -> Vec<(u64, &str)> {
@@ -179,7 +180,7 @@ fn rows_without_a_range_go_to_the_only_one_or_the_one_that_is_asked_for() {
     assert_eq!(state.range_name(kept(&state, "2")), "Hill");
     let terms = Terms {
         range: Some("Mill".into()),
-        strict: false,
+        ..Terms::default()
     };
     let outcome = stock(&state, &rows(&["3"]), Vec::new(), &terms, at(0)).unwrap();
     apply(&mut state, &outcome.event.unwrap());
@@ -279,6 +280,40 @@ fn amounts_are_kept_to_the_strand() {
 }
 
 #[test]
+fn amounts_are_added_where_the_terms_say_so() {
+    let mut state = wall(1, 3, 1);
+    let mut list = rows(&["1@A01 moss", "2", "3"]);
+    list[0].reserve = Some(2);
+    let event = read(&state, &list).event.unwrap();
+    apply(&mut state, &event);
+    let terms = Terms {
+        add: true,
+        ..Terms::default()
+    };
+    let mut list = rows(&["1", "2 rush", "3", "4", "5"]);
+    list[0].amount = Some(Amount::Lengths(2.5));
+    list[0].reserve = Some(3);
+    list[1].amount = Some(Amount::Skeins(1.0));
+    list[4].amount = Some(Amount::Skeins(2.0));
+    let outcome = stock(&state, &list, Vec::new(), &terms, at(0)).unwrap();
+    assert_eq!((outcome.added, outcome.changed), (2, 2));
+    let [(line, reason)] = reasons(&outcome)[..] else {
+        panic!("{:?}", outcome.rejected);
+    };
+    assert_eq!(line, 4);
+    assert!(reason.contains("how much to add"), "{reason}");
+    apply(&mut state, &outcome.event.unwrap());
+    let strands = ["1", "2", "3", "4", "5"].map(|name| kept(&state, name).strands);
+    assert_eq!(strands, [63, 96, 48, 48, 96].map(Strands));
+    assert_eq!(kept(&state, "1").card.reserve, 5);
+    assert_eq!(kept(&state, "1").card.name.as_str(), "moss");
+    list[0].amount = None;
+    list[0].reserve = Some(u32::MAX);
+    let outcome = stock(&state, &list[..1], Vec::new(), &terms, at(0)).unwrap_err();
+    assert!(outcome.to_string().contains("more thread"), "{outcome}");
+}
+
+#[test]
 fn a_strict_list_with_one_bad_row_is_refused_whole() {
     let state = wall(1, 1, 1);
     let terms = Terms {
@@ -357,7 +392,7 @@ fn the_range_that_is_asked_for_needs_a_name_without_a_colon() {
     for range in [" ", "Mi:ll"] {
         let terms = Terms {
             range: Some(range.into()),
-            strict: false,
+            ..Terms::default()
         };
         let refusal = stock(&state, &rows(&["1"]), Vec::new(), &terms, at(0)).unwrap_err();
         assert_eq!(refusal.to_string(), "a range needs a name, without a colon");

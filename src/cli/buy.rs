@@ -1,0 +1,230 @@
+//! `homehook buy` and `homehook bought`.
+
+use std::path::Path;
+
+use jiff::Timestamp;
+use serde::Serialize;
+use serde_json::{Value, json};
+
+use super::failure::Failure;
+use super::need::{AmountOut, project_name};
+use super::output::Output;
+use super::{export, open, run};
+use crate::exchange::export::CardOut;
+use crate::exchange::{BuyRow, write_buy_csv};
+use crate::model::thread::Strands;
+use crate::stash::change::Change;
+use crate::stash::command::{buy, rehang};
+use crate::stash::kit::buy::{Purchase, Why, buy_list};
+use crate::stash::kit::check::{check, rings_in_use, rings_named};
+use crate::stash::kit::words::{amount_in_words, skeins_in_words};
+use crate::stash::names::list;
+use crate::stash::state::State;
+use crate::stash::words::act_in_words;
+
+#[derive(Serialize)]
+struct WhyOut {
+    project: String,
+    /// `null` where the key does not say how much is needed.
+    short: Option<AmountOut>,
+}
+
+#[derive(Serialize)]
+struct PurchaseOut {
+    range: String,
+    number: String,
+    name: String,
+    hex: Option<String>,
+    skeins: u32,
+    owned: bool,
+    why: Vec<WhyOut>,
+}
+
+impl PurchaseOut {
+    fn of(state: &State, purchase: &Purchase) -> Self {
+        let why = purchase.why.iter().map(|why| WhyOut {
+            project: project_name(state, why.ring),
+            short: why.short.map(AmountOut::from),
+        });
+        Self {
+            range: range(state, purchase),
+            number: purchase.number.to_string(),
+            name: purchase.name.clone(),
+            hex: purchase.colour.map(|colour| colour.to_string()),
+            skeins: purchase.skeins,
+            owned: purchase.card.is_some(),
+            why: why.collect(),
+        }
+    }
+}
+
+fn range(state: &State, purchase: &Purchase) -> String {
+    state
+        .range(purchase.range)
+        .map_or_else(String::new, |range| range.name.to_string())
+}
+
+fn why_in_words(state: &State, why: &Why) -> String {
+    let project = project_name(state, why.ring);
+    match why.short {
+        Some(short) if short > Strands(0) => {
+            format!("'{project}' is short by {}", amount_in_words(short))
+        }
+        _ => format!("'{project}' has it in its key and does not say how much"),
+    }
+}
+
+fn reasons(state: &State, purchase: &Purchase) -> String {
+    list(purchase.why.iter().map(|why| why_in_words(state, why)))
+}
+
+/// Lists what is to be bought for the projects named, or for those in use.
+pub fn run(
+    projects: &[String],
+    csv: Option<&Path>,
+    dir: &Path,
+    output: &mut Output,
+) -> Result<(), Failure> {
+    let reading = open::reading(dir, output)?;
+    let state = reading.state();
+    let rings = if projects.is_empty() {
+        rings_in_use(state)?
+    } else {
+        rings_named(state, projects)?
+    };
+    let purchases = buy_list(state, &check(state, &rings));
+    let to_screen = csv.is_some_and(|file| file.as_os_str() == "-");
+    if let Some(file) = csv.filter(|_| !(to_screen && output.is_json())) {
+        export::write(file, &as_csv(state, &purchases), output)?;
+        if to_screen {
+            return Ok(());
+        }
+    }
+    let skeins = purchases
+        .iter()
+        .map(|purchase| purchase.skeins)
+        .sum::<u32>();
+    if output.is_json() {
+        let names: Vec<&str> = rings.iter().map(|ring| ring.project.as_str()).collect();
+        let buy = purchases.iter().map(|p| PurchaseOut::of(state, p));
+        output.object(&json!({
+            "projects": names,
+            "skeins": skeins,
+            "buy": buy.collect::<Vec<_>>(),
+            "file": csv.map(|file| file.to_string_lossy()),
+        }))?;
+        return Ok(());
+    }
+    let names = list(rings.iter().map(|ring| format!("'{}'", ring.project)));
+    if purchases.is_empty() {
+        output.line(format_args!("Nothing is to be bought for {names}."))?;
+        return Ok(());
+    }
+    output.line(format_args!(
+        "To buy for {names}: {}.",
+        skeins_in_words(skeins)
+    ))?;
+    for purchase in &purchases {
+        output.line(format_args!(
+            "  {} of {} {}  {}   {}{}",
+            skeins_in_words(purchase.skeins),
+            range(state, purchase),
+            purchase.number,
+            purchase.name,
+            if purchase.card.is_some() { "" } else { "new; " },
+            reasons(state, purchase)
+        ))?;
+    }
+    let asked: String = projects.iter().map(|p| format!(" \"{p}\"")).collect();
+    output.line(format_args!("When they are home: homehook bought{asked}"))?;
+    Ok(())
+}
+
+fn as_csv(state: &State, purchases: &[Purchase]) -> String {
+    let row = |purchase: &Purchase| BuyRow {
+        range: range(state, purchase),
+        number: purchase.number.to_string(),
+        name: purchase.name.clone(),
+        colour: purchase.colour,
+        skeins: purchase.skeins,
+        why: reasons(state, purchase),
+    };
+    write_buy_csv(&purchases.iter().map(row).collect::<Vec<_>>())
+}
+
+/// Brings skeins home, and proposes a re-hang for those that are new.
+pub fn bought(words: &[String], dir: &Path, output: &mut Output) -> Result<(), Failure> {
+    let changed = run::change(dir, output, |state, now: Timestamp| {
+        buy::bought(state, &buy::meant(state, words)?, now)
+    })?;
+    let state = changed.keeper.state();
+    let done = act_in_words(state, &changed.event.act);
+    let touched = || {
+        let changes = changed.event.changes.iter();
+        let cards = changes.filter_map(|change| match change {
+            Change::Card { before, after } => Some((before.as_ref(), after.as_ref()?)),
+            _ => None,
+        });
+        cards.filter_map(|(before, after)| Some((before, state.card(after.id)?)))
+    };
+    if output.is_json() {
+        let cards: Vec<CardOut> = touched()
+            .map(|(_, kept)| CardOut::of(state, kept))
+            .collect();
+        output.object(&json!({
+            "done": done,
+            "event": changed.seq,
+            "cards": cards,
+            "rehang": proposal_json(state),
+        }))?;
+        return Ok(());
+    }
+    output.line(format_args!("{done}."))?;
+    for (before, kept) in touched() {
+        let uncut = kept.card.reserve - before.map_or(0, |card| card.reserve);
+        let what = match (before, uncut) {
+            (Some(_), uncut) => format!("{} uncut in reserve", skeins_in_words(uncut)),
+            (None, 0) => "1 skein cut onto a new card".to_owned(),
+            (None, uncut) => format!(
+                "1 skein cut onto a new card, {} uncut in reserve",
+                skeins_in_words(uncut)
+            ),
+        };
+        output.line(format_args!(
+            "  {}  {}: {what}",
+            state.card_name(kept),
+            kept.card.name
+        ))?;
+    }
+    output.line(proposal(state))?;
+    Ok(())
+}
+
+fn proposal_json(state: &State) -> Value {
+    let plans = rehang::plans(state);
+    match plans.as_ref().map(|plans| plans.first()) {
+        Ok(Some(plan)) => json!({
+            "plan": 1,
+            "touched": plan.touched,
+            "relabel": plan.relabel,
+            "newly_hung": plan.newly_hung,
+        }),
+        _ => Value::Null,
+    }
+}
+
+/// The first plan of a re-hang, and the command that does it.
+fn proposal(state: &State) -> String {
+    let plans = match rehang::plans(state) {
+        Ok(plans) => plans,
+        Err(why) => return format!("No re-hang can be proposed: {why}."),
+    };
+    match plans.first() {
+        Some(plan) if !plan.steps.is_empty() => format!(
+            "A re-hang would newly hang {}, move {} on the wall and rewrite {} that are away. To \
+             see the steps: homehook rehang. To do it: homehook rehang --apply 1",
+            plan.newly_hung, plan.touched, plan.relabel
+        ),
+        _ => "Every card has a home, so no re-hang is needed.".to_owned(),
+    }
+}

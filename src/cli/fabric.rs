@@ -1,0 +1,140 @@
+//! `homehook ring fabric`: what a project is stitched on, and how.
+
+use std::path::Path;
+
+use clap::{Args, ValueEnum};
+use jiff::Timestamp;
+use serde_json::json;
+
+use super::failure::Failure;
+use super::open;
+use super::output::Output;
+use crate::model::assumptions::{Assumptions, Way};
+use crate::model::ring::Ring;
+use crate::stash::command::fabric::{self, Said};
+use crate::stash::kit::words::assumptions_in_words;
+use crate::stash::state::State;
+
+/// What cloth a project is stitched on, and how. What is not given stays as it was.
+#[derive(Debug, Args)]
+pub struct FabricArgs {
+    /// The project.
+    pub project: String,
+    /// Threads, or squares, of the cloth in an inch.
+    #[arg(long, value_name = "N")]
+    pub count: Option<u16>,
+    /// Threads that a stitch goes over: 1 or 2.
+    #[arg(long, value_name = "N")]
+    pub over: Option<u8>,
+    /// Strands in the needle, where the key does not say.
+    #[arg(long, value_name = "N")]
+    pub strands: Option<u8>,
+    /// The same for backstitch.
+    #[arg(long, value_name = "N")]
+    pub backstitch_strands: Option<u8>,
+    /// How a row of crosses is worked.
+    #[arg(long, value_enum)]
+    pub way: Option<WorkWay>,
+    /// The longest working thread, in cm.
+    #[arg(long, value_name = "CM")]
+    pub working_cm: Option<u16>,
+    /// What each working thread loses at start and finish together, in cm.
+    #[arg(long, value_name = "CM", value_parser = tenths)]
+    pub waste_cm: Option<u16>,
+    /// More for safety, in percent of all.
+    #[arg(long, value_name = "N")]
+    pub margin_percent: Option<u16>,
+    /// How thick the cloth is, in mm.
+    #[arg(long, value_name = "MM", value_parser = tenths)]
+    pub cloth_mm: Option<u16>,
+    /// Thread in a French knot with the way to the next, in mm.
+    #[arg(long, value_name = "MM")]
+    pub knot_mm: Option<u16>,
+}
+
+impl FabricArgs {
+    /// What was said.
+    pub fn said(&self) -> Said {
+        Said {
+            count: self.count,
+            over: self.over,
+            strands: self.strands,
+            backstitch_strands: self.backstitch_strands,
+            way: self.way.map(Way::from),
+            working_cm: self.working_cm,
+            waste_mm: self.waste_cm,
+            margin_percent: self.margin_percent,
+            cloth_tenth_mm: self.cloth_mm,
+            knot_mm: self.knot_mm,
+        }
+    }
+}
+
+/// Reads `7.5` as 75 tenths.
+fn tenths(text: &str) -> Result<u16, String> {
+    let wrong = || format!("'{text}' is not a measure; write digits such as 7.5");
+    let (whole, part) = text.split_once(['.', ',']).unwrap_or((text, "0"));
+    let digits = |text: &str| !text.is_empty() && text.bytes().all(|byte| byte.is_ascii_digit());
+    if !digits(whole) || !digits(part) || part.len() > 1 {
+        return Err(wrong());
+    }
+    format!("{whole}{part}").parse().map_err(|_| wrong())
+}
+
+/// How a row of crosses is worked.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum WorkWay {
+    /// All lower legs of a row, then all upper legs on the way back.
+    ThereAndBack,
+    /// Each cross is finished before the next.
+    OneByOne,
+}
+
+impl From<WorkWay> for Way {
+    fn from(way: WorkWay) -> Self {
+        match way {
+            WorkWay::ThereAndBack => Self::ThereAndBack,
+            WorkWay::OneByOne => Self::OneByOne,
+        }
+    }
+}
+
+/// Says how a project is stitched, or shows what was said.
+pub fn run(args: &FabricArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
+    let said = args.said();
+    if said == Said::default() {
+        let reading = open::reading(dir, output)?;
+        return show_fabric(reading.state().need_ring(&args.project)?, None, output);
+    }
+    let ask = |state: &State| fabric::set(state.need_ring(&args.project)?, &said);
+    let mut keeper = open::writing(dir, output, |state| ask(state).map(drop))?;
+    let event = ask(keeper.state())?;
+    let seq = event
+        .map(|event| keeper.commit(Timestamp::now(), &event))
+        .transpose()?;
+    show_fabric(keeper.state().need_ring(&args.project)?, seq, output)
+}
+
+fn show_fabric(ring: &Ring, seq: Option<u64>, output: &mut Output) -> Result<(), Failure> {
+    let assumed: Assumptions = ring.fabric.unwrap_or_default();
+    if output.is_json() {
+        output.object(&json!({
+            "project": ring.project,
+            "event": seq,
+            "said": ring.fabric.is_some(),
+            "fabric": assumed,
+        }))?;
+        return Ok(());
+    }
+    let said = if ring.fabric.is_some() {
+        ""
+    } else {
+        " (nobody has said; this is the usual)"
+    };
+    output.line(format_args!(
+        "{}: {}{said}.",
+        ring.project,
+        assumptions_in_words(&assumed)
+    ))?;
+    Ok(())
+}

@@ -1,0 +1,144 @@
+//! `homehook import key` and `ring key`: what is stitched.
+
+use std::path::Path;
+
+use jiff::Timestamp;
+use serde_json::json;
+
+use super::failure::Failure;
+use super::output::Output;
+use super::{import, open};
+use crate::exchange::export::KeyEntryOut;
+use crate::exchange::read_key;
+use crate::stash::command::import::Terms;
+use crate::stash::command::key::{self, Keyed};
+use crate::stash::kit::words::stitches_in_words;
+use crate::stash::refusal::Refusal;
+use crate::stash::state::State;
+use crate::stash::words::act_in_words;
+
+/// Brings a key in.
+pub fn bring_in(
+    file: &Path,
+    project: &str,
+    terms: &Terms,
+    dir: &Path,
+    output: &mut Output,
+) -> Result<(), Failure> {
+    let list = read_key(&import::read(file)?).map_err(import::not_a_list(file))?;
+    let take = |state: &State, now| {
+        key::import(
+            state,
+            &list.rows,
+            list.rejected.clone(),
+            project,
+            terms,
+            now,
+        )
+    };
+    let try_first = |state: &State| take(state, Timestamp::now()).map(drop);
+    let mut keeper = open::writing(dir, output, try_first)?;
+    let now = Timestamp::now();
+    let taken = take(keeper.state(), now)?;
+    if let Some(event) = &taken.event {
+        keeper.commit(now, event)?;
+    }
+    if output.is_json() {
+        let not_owned: Vec<_> = taken
+            .not_owned
+            .iter()
+            .map(|of| {
+                json!({
+                    "line": of.line,
+                    "range": of.range,
+                    "number": of.number.as_str(),
+                    "in_list": of.in_list,
+                })
+            })
+            .collect();
+        output.object(&json!({
+            "project": project,
+            "entries": taken.entries,
+            "changed": taken.event.is_some(),
+            "not_owned": not_owned,
+            "rejected": taken.rejected,
+            "ignored_columns": list.ignored,
+        }))?;
+        return Ok(());
+    }
+    import::tell_ignored(&list.ignored, output);
+    say(keeper.state(), &taken, output)?;
+    output.rejected(&taken.rejected);
+    Ok(())
+}
+
+fn say(state: &State, taken: &Keyed, output: &mut Output) -> Result<(), Failure> {
+    match &taken.event {
+        Some(event) => output.line(format_args!("{}.", act_in_words(state, &event.act)))?,
+        None => output.line("The key was known already.")?,
+    }
+    if !taken.rejected.is_empty() {
+        let count = import::rows(taken.rejected.len());
+        output.line(format_args!("{count} of the key not taken."))?;
+    }
+    for of in &taken.not_owned {
+        let listed = state
+            .find_range(&of.range)
+            .is_some_and(|range| !range.shades.is_empty());
+        let hint = if listed && !of.in_list {
+            "; the list of its range does not have it either, so look at the number again"
+        } else {
+            ""
+        };
+        output.line(format_args!(
+            "  line {}: you do not own {} {}{hint}.",
+            of.line, of.range, of.number
+        ))?;
+    }
+    Ok(())
+}
+
+/// Shows the key of a project.
+pub fn show(project: &str, dir: &Path, output: &mut Output) -> Result<(), Failure> {
+    let reading = open::reading(dir, output)?;
+    let state = reading.state();
+    let ring = state.need_ring(project)?;
+    if ring.key.is_empty() {
+        return Err(Refusal::NoKey(ring.project.to_string()).into());
+    }
+    let entries = ring.key.iter().map(|entry| KeyEntryOut::of(state, entry));
+    if output.is_json() {
+        output.object(&json!({
+            "project": ring.project,
+            "key": entries.collect::<Vec<_>>(),
+            "fabric": ring.fabric,
+        }))?;
+        return Ok(());
+    }
+    let word = if ring.key.len() == 1 { "line" } else { "lines" };
+    output.line(format_args!(
+        "{}: a key of {} {word}",
+        ring.project,
+        ring.key.len()
+    ))?;
+    for (out, entry) in entries.zip(&ring.key) {
+        let strands = match entry.strands {
+            0 => String::new(),
+            1 => "   1 strand".to_owned(),
+            n => format!("   {n} strands"),
+        };
+        let counted = match stitches_in_words(entry) {
+            none if none.is_empty() => "stitches not counted".to_owned(),
+            counted => counted,
+        };
+        output.line(format_args!(
+            "  {:<2} {} {}  {}   {counted}{strands}{}",
+            out.symbol,
+            out.range,
+            out.number,
+            out.name,
+            if out.owned { "" } else { "   not owned" }
+        ))?;
+    }
+    Ok(())
+}

@@ -1,0 +1,193 @@
+//! The kit check for scripts.
+
+use serde::Serialize;
+use serde_json::{Value, json};
+
+use super::project_name;
+use crate::exchange::export::{CardRef, WhereaboutsOut};
+use crate::model::assumptions::Assumptions;
+use crate::model::thread::Strands;
+use crate::stash::kit::check::{Kit, Line, Standing};
+use crate::stash::kit::share::{Promise, Source};
+use crate::stash::kit::substitute::WARN_ABOVE;
+use crate::stash::state::State;
+
+/// An amount, in strands and as whole lengths and loose strands.
+#[derive(Serialize)]
+pub struct AmountOut {
+    strands: u32,
+    lengths: u32,
+    loose: u32,
+}
+
+impl From<Strands> for AmountOut {
+    fn from(amount: Strands) -> Self {
+        Self {
+            strands: amount.0,
+            lengths: amount.lengths(),
+            loose: amount.loose(),
+        }
+    }
+}
+
+#[derive(Serialize)]
+struct NeedOut {
+    /// Single strand in the stitches, in metres.
+    stitched_m: f64,
+    /// Single strand with waste and margin, in metres.
+    metres: f64,
+    strands: u32,
+    /// Lengths begun.
+    lengths: u32,
+    /// Skeins begun.
+    skeins: u32,
+    /// How long the lengths are, in centimetres.
+    cut_cm: u16,
+}
+
+#[derive(Serialize)]
+struct PromiseOut {
+    project: String,
+    card: Option<CardRef>,
+    /// `own_ring`, `here`, `other_ring` or `reserve`.
+    from: &'static str,
+    /// The other ring.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    ring: Option<String>,
+    #[serde(flatten)]
+    amount: AmountOut,
+}
+
+#[derive(Serialize)]
+struct SubstituteOut {
+    range: String,
+    number: String,
+    name: String,
+    /// CIEDE2000.
+    difference: f64,
+    /// Whether the difference is plain to see.
+    far: bool,
+    free: AmountOut,
+    enough: Option<bool>,
+    whereabouts: WhereaboutsOut,
+}
+
+#[derive(Serialize)]
+struct LineOut {
+    symbol: String,
+    range: String,
+    number: String,
+    name: String,
+    status: Standing,
+    needed: Option<NeedOut>,
+    promised: Vec<PromiseOut>,
+    /// What the cards lack.
+    short: AmountOut,
+    /// Uncut skeins that help.
+    reserve_skeins: u32,
+    /// What is lacking even then.
+    to_buy: AmountOut,
+    others: Vec<PromisedOut>,
+    substitutes: Vec<SubstituteOut>,
+}
+
+#[derive(Serialize)]
+struct PromisedOut {
+    project: String,
+    #[serde(flatten)]
+    amount: AmountOut,
+}
+
+#[derive(Serialize)]
+struct ProjectOut {
+    project: String,
+    /// Whether somebody said how it is stitched.
+    fabric_said: bool,
+    assumptions: Assumptions,
+    entries: Vec<LineOut>,
+}
+
+fn promise_out(state: &State, promise: &Promise) -> PromiseOut {
+    let (from, ring) = match promise.source {
+        Source::OwnRing => ("own_ring", None),
+        Source::Here => ("here", None),
+        Source::OtherRing(ring) => ("other_ring", Some(project_name(state, ring))),
+        Source::Reserve => ("reserve", None),
+    };
+    let card = state.card(promise.card);
+    PromiseOut {
+        project: project_name(state, promise.ring),
+        card: card.map(|kept| CardRef::of(state, kept)),
+        from,
+        ring,
+        amount: promise.strands.into(),
+    }
+}
+
+fn line_out(state: &State, line: &Line<'_>) -> LineOut {
+    let entry = line.entry;
+    let range = state.range(entry.range);
+    let others = line.others.iter().map(|&(ring, strands)| PromisedOut {
+        project: project_name(state, ring),
+        amount: strands.into(),
+    });
+    let substitutes = line.substitutes.iter().filter_map(|found| {
+        let kept = state.card(found.card)?;
+        let CardRef { range, number } = CardRef::of(state, kept);
+        Some(SubstituteOut {
+            range,
+            number,
+            name: kept.card.name.to_string(),
+            difference: found.difference,
+            far: found.is_far(),
+            free: found.free.into(),
+            enough: found.enough,
+            whereabouts: WhereaboutsOut::of(state, kept),
+        })
+    });
+    LineOut {
+        symbol: entry.symbol.to_string(),
+        range: range.map_or_else(String::new, |range| range.name.to_string()),
+        number: entry.number.to_string(),
+        name: state.entry_name(entry).to_owned(),
+        status: line.standing,
+        needed: line.need.map(|need| NeedOut {
+            stitched_m: need.stitched_m,
+            metres: need.metres,
+            strands: need.strands.0,
+            lengths: need.lengths(),
+            skeins: need.skeins(line.cut_cm),
+            cut_cm: line.cut_cm,
+        }),
+        promised: line
+            .promises
+            .iter()
+            .map(|promise| promise_out(state, promise))
+            .collect(),
+        short: line.short.into(),
+        reserve_skeins: line.reserve_skeins,
+        to_buy: line.lacking.into(),
+        others: others.collect(),
+        substitutes: substitutes.collect(),
+    }
+}
+
+/// The whole check.
+pub fn answer(state: &State, kit: &Kit<'_>) -> Value {
+    let projects: Vec<ProjectOut> = kit
+        .projects
+        .iter()
+        .map(|project| ProjectOut {
+            project: project.ring.project.to_string(),
+            fabric_said: project.ring.fabric.is_some(),
+            assumptions: project.assumed,
+            entries: project.lines.iter().map(|l| line_out(state, l)).collect(),
+        })
+        .collect();
+    let promises = kit.promises.iter().map(|p| promise_out(state, p));
+    json!({
+        "projects": projects,
+        "promises": promises.collect::<Vec<_>>(),
+        "substitute_warning_above": WARN_ABOVE,
+    })
+}

@@ -1,0 +1,218 @@
+//! Thread need: from stitches, cloth and habits to metres, lengths and skeins.
+//!
+//! # Geometry
+//!
+//! Worked out from where the needle comes up and goes down; nothing here is taken from a chart.
+//! A stitch covers a square of the cloth with sides `g = 25.4 mm · over / count`. In the figures the
+//! needle comes up at odd numbers and goes down at even ones; `/` and `\` lie in front, `:` behind.
+//!
+//! A **full cross** shows two diagonals, `2√2 g` in front. Behind, it depends on the way:
+//!
+//! ```text
+//! there and back, in a row                             one by one
+//! all lower legs       all upper legs
+//!
+//!     2   4   6        12  10  8                       4   2
+//!    /:  /:  /          \  :\  :\                       \ /:   2 to 3 down the side, g;
+//!   / : / : /            \ : \ : \                       X :   4 to the next cross, which
+//!  /  :/  :/              \:  \:  \                     / \:   starts beside 3, across
+//! 1   3   5                11  9   7                   1   3   the square, √2 g
+//!
+//! two ways down the side for a cross: 2 g
+//! ```
+//!
+//! | stitch | in front | behind | through the cloth |
+//! |---|---|---|---|
+//! | full cross, there and back | 2√2 | 2 | 4 times |
+//! | full cross, one by one | 2√2 | 1 + √2 | 4 times |
+//! | half: one leg, in a row | √2 | 1 | 2 times |
+//! | quarter: a corner to the middle, on to the same corner of the next square | √2/2 | √2/2 | 2 times |
+//! | three-quarter: a half, then a quarter from the next corner, on as before | √2 + √2/2 | 1 + √2/2 | 4 times |
+//! | backstitch, one square long: forward two behind for each one in front | 1 | 2 | 2 times |
+//!
+//! all in `g`, and each pass through the cloth adds its thickness. The way from one block of a
+//! colour to the next is not in the stitches: it is what the margin is for. A French knot is a
+//! plain length that is assumed.
+//!
+//! # From the stitches to the card
+//!
+//! A strand of the card's cut length is cut into as few equal working threads as are no longer
+//! than the longest working thread. Of each, waste is lost at start and finish; what is left is
+//! stitched. Working threads are counted whole, cross and backstitch apart since they have other
+//! numbers of strands, and whole strands are taken off the card.
+
+use crate::model::thread::{STRANDS_PER_LENGTH, Strands};
+
+pub use crate::model::assumptions::{Assumptions, Way};
+
+/// The length of a skein of six strands, in centimetres (common practice, no source).
+pub const SKEIN_CM: u32 = 800;
+/// Millimetres in an inch, exactly (international inch of 1959).
+pub const MM_PER_INCH: f64 = 25.4;
+
+/// Stitches of one colour, by kind.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Stitches {
+    /// Full crosses.
+    pub full: u32,
+    /// Half stitches.
+    pub half: u32,
+    /// Quarter stitches.
+    pub quarter: u32,
+    /// Three-quarter stitches.
+    pub three_quarter: u32,
+    /// Backstitch, in squares of the chart along its lines.
+    pub backstitch: u32,
+    /// French knots.
+    pub french_knots: u32,
+    /// Strands in the needle; 0 for those of the assumptions.
+    pub strands: u8,
+    /// Strands for backstitch; 0 for those of the assumptions.
+    pub backstitch_strands: u8,
+}
+
+impl Stitches {
+    /// Whether there are none of any kind.
+    #[must_use]
+    pub const fn is_none(&self) -> bool {
+        self.full == 0
+            && self.half == 0
+            && self.quarter == 0
+            && self.three_quarter == 0
+            && self.backstitch == 0
+            && self.french_knots == 0
+    }
+}
+
+/// What some stitches need.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Need {
+    /// Single strand in the stitches themselves, in metres, without waste and margin.
+    pub stitched_m: f64,
+    /// Single strand with its share of waste and margin, in metres, before anything is made whole.
+    pub metres: f64,
+    /// Strands to take off a card, whole.
+    pub strands: Strands,
+}
+
+impl Need {
+    /// Lengths of six strands, the last one perhaps in part.
+    #[must_use]
+    pub const fn lengths(&self) -> u32 {
+        self.strands.0.div_ceil(STRANDS_PER_LENGTH)
+    }
+
+    /// Skeins cut into lengths of `cut_cm`, the last one perhaps in part.
+    #[must_use]
+    pub fn skeins(&self, cut_cm: u16) -> u32 {
+        self.strands.0.div_ceil(strands_in_skein(cut_cm).max(1))
+    }
+}
+
+/// What a strand of a cut length is good for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Cut {
+    /// Working threads in a strand.
+    pub pieces: u32,
+    /// What is stitched of one working thread, in thousandths of a millimetre.
+    pub stitched_um: u64,
+}
+
+impl Cut {
+    /// A strand of `cut_cm`; `None` where nothing of it could be stitched, or no skein is so long.
+    #[must_use]
+    pub fn of(assumed: &Assumptions, cut_cm: u16) -> Option<Self> {
+        if cut_cm == 0 || u32::from(cut_cm) > SKEIN_CM {
+            return None;
+        }
+        let pieces = u32::from(cut_cm).div_ceil(u32::from(assumed.working_cm.max(1)));
+        let piece_um = u64::from(cut_cm) * 10_000 / u64::from(pieces);
+        let stitched_um = piece_um.checked_sub(u64::from(assumed.waste_mm) * 1_000)?;
+        (stitched_um > 0).then_some(Self {
+            pieces,
+            stitched_um,
+        })
+    }
+
+    /// What is stitched of a whole strand, in thousandths of a millimetre.
+    #[must_use]
+    pub const fn of_a_strand_um(self) -> u64 {
+        self.stitched_um * self.pieces as u64
+    }
+}
+
+/// Strands of `cut_cm` in a skein: 48 of 1 m. 0 where the cut is longer than a skein, or nothing.
+#[must_use]
+pub fn strands_in_skein(cut_cm: u16) -> u32 {
+    SKEIN_CM
+        .checked_div(u32::from(cut_cm))
+        .map_or(0, |lengths| lengths * STRANDS_PER_LENGTH)
+}
+
+/// The side of a stitch's square, in millimetres.
+#[must_use]
+pub fn square_mm(assumed: &Assumptions) -> f64 {
+    MM_PER_INCH * f64::from(assumed.over) / f64::from(assumed.count.max(1))
+}
+
+/// How far one needle goes for the crosses and knots, and for the backstitch, in millimetres.
+fn paths_mm(stitches: &Stitches, assumed: &Assumptions) -> [f64; 2] {
+    let diagonal = std::f64::consts::SQRT_2;
+    let half_diagonal = diagonal / 2.0;
+    let back = match assumed.way {
+        Way::ThereAndBack => 2.0,
+        Way::OneByOne => 1.0 + diagonal,
+    };
+    let square = square_mm(assumed);
+    let cloth = f64::from(assumed.cloth_tenth_mm) / 10.0;
+    let of = |count: u32, squares: f64, passes: f64| {
+        f64::from(count) * (squares * square + passes * cloth)
+    };
+    let quarter = 2.0 * half_diagonal;
+    let three_quarter = diagonal + 1.0 + quarter;
+    [
+        of(stitches.full, 2.0 * diagonal + back, 4.0)
+            + of(stitches.half, diagonal + 1.0, 2.0)
+            + of(stitches.quarter, quarter, 2.0)
+            + of(stitches.three_quarter, three_quarter, 4.0)
+            + f64::from(stitches.french_knots) * f64::from(assumed.knot_mm),
+        of(stitches.backstitch, 3.0, 2.0),
+    ]
+}
+
+/// What stitches of one colour need, from strands of `cut_cm`. O(1).
+///
+/// `None` where such strands are too short to stitch with; 1 m, the usual cut, never is while
+/// [`Assumptions::check`] holds. More than can be counted is the most that can be.
+#[must_use]
+pub fn need(stitches: &Stitches, assumed: &Assumptions, cut_cm: u16) -> Option<Need> {
+    let cut = Cut::of(assumed, cut_cm)?;
+    let or = |said: u8, usual: u8| if said == 0 { usual } else { said };
+    let strands = [
+        or(stitches.strands, assumed.strands),
+        or(stitches.backstitch_strands, assumed.backstitch_strands),
+    ];
+    let with_margin = 1.0 + f64::from(assumed.margin_percent) / 100.0;
+    // Well below 2^53, so nothing is lost.
+    #[allow(clippy::cast_precision_loss)]
+    let usable_mm = cut.stitched_um as f64 / 1_000.0;
+    let piece_mm = f64::from(cut_cm) * 10.0 / f64::from(cut.pieces);
+    let mut sum = Need::default();
+    let mut threads = 0.0;
+    for (path, strands) in paths_mm(stitches, assumed).into_iter().zip(strands) {
+        let strands = f64::from(strands);
+        let needed = path * with_margin;
+        sum.stitched_m += path * strands / 1_000.0;
+        sum.metres += needed * strands * piece_mm / usable_mm / 1_000.0;
+        // A millionth of a thread is rounding, and no reason to cut another.
+        threads += (needed / usable_mm - 1e-6).ceil().max(0.0) * strands;
+    }
+    // From zero up, and a float too large becomes the most there is.
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+    let whole = (threads / f64::from(cut.pieces)).ceil() as u32;
+    sum.strands = Strands(whole);
+    Some(sum)
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,79 @@
+//! A buy list as a file: for the shop, and to be brought in when the skeins are home.
+
+use super::{guard, table};
+use crate::model::colour::Srgb;
+
+/// A colour to buy.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct BuyRow {
+    /// The range's name.
+    pub range: String,
+    /// The number.
+    pub number: String,
+    /// The colour's name; may be empty.
+    pub name: String,
+    /// The colour, if it is known.
+    pub colour: Option<Srgb>,
+    /// Whole skeins.
+    pub skeins: u32,
+    /// What for, in words.
+    pub why: String,
+}
+
+/// Writes a buy list as RFC 4180 has it: `range`, `number`, `name`, `hex`, `skeins`, `why`. It can
+/// be read as a stock list whose skeins are added. A field that a spreadsheet would take for a
+/// formula gets an apostrophe before it.
+#[must_use]
+pub fn write_buy_csv(rows: &[BuyRow]) -> String {
+    let mut text = String::new();
+    table::write_row(
+        &mut text,
+        &["range", "number", "name", "hex", "skeins", "why"],
+    );
+    for row in rows {
+        let words = |text: &str| guard::protect(text).into_owned();
+        let cells: [String; 6] = [
+            words(&row.range),
+            words(&row.number),
+            words(&row.name),
+            row.colour.map_or_else(String::new, |c| c.to_string()),
+            row.skeins.to_string(),
+            words(&row.why),
+        ];
+        table::write_row(&mut text, &cells);
+    }
+    text
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::exchange::read_stock;
+    use crate::stash::intake::Amount;
+
+    #[test]
+    fn a_buy_list_reads_as_a_stock_list() {
+        let rows = [BuyRow {
+            range: "Hill".into(),
+            number: "310".into(),
+            name: "=black, soft".into(),
+            colour: Some("#101214".parse().unwrap()),
+            skeins: 2,
+            why: "'Harbour' is short by 2 lengths".into(),
+        }];
+        let text = write_buy_csv(&rows);
+        assert_eq!(
+            text,
+            "range,number,name,hex,skeins,why\r\n\
+             Hill,310,\"'=black, soft\",#101214,2,'Harbour' is short by 2 lengths\r\n"
+        );
+        let read = read_stock(text.as_bytes()).unwrap();
+        assert_eq!(read.rejected, []);
+        assert_eq!(read.ignored, ["why"]);
+        let row = &read.rows[0];
+        assert_eq!(
+            (row.number.as_str(), row.name.as_deref(), row.amount),
+            ("310", Some("=black, soft"), Some(Amount::Skeins(2.0)))
+        );
+    }
+}

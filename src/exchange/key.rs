@@ -1,0 +1,152 @@
+//! A pattern's key: the colours of a chart, and the stitches worked in each.
+
+use super::amount::{self, NotAnAmount};
+use super::error::{FileError, RowError};
+use super::header::Column;
+use super::sheet::{self, Cells, ListFile};
+use super::table::Delimiter;
+use crate::stash::intake::KeyRow;
+
+/// A key, read.
+pub type KeyFile = ListFile<KeyRow>;
+
+/// The most stitches of one kind, or squares of backstitch, that a row may speak of.
+pub const MOST_STITCHES: u32 = 1_000_000;
+/// The most strands in a needle.
+pub const MOST_STRANDS: u32 = 12;
+
+/// Reads a pattern's key.
+///
+/// Columns, in any order, of which only `number` must be there: `symbol`, `range`, `number`,
+/// `name`, `hex`, `strands`, `stitches` (full crosses), `half`, `quarter`, `three-quarter`,
+/// `backstitch`, `backstitch strands`, `french knots`. Other usual words for them are understood.
+///
+/// Stitches are whole numbers up to [`MOST_STITCHES`]. `backstitch` is the length of the lines in
+/// squares of the chart, parts rounded up. A colour may stand on several rows, as where it has one
+/// symbol for crosses and a line of its own for backstitch. Rows are rejected as
+/// [`read_stock`](super::read_stock) rejects them.
+///
+/// # Errors
+/// See [`FileError`].
+pub fn read_key(bytes: &[u8]) -> Result<KeyFile, FileError> {
+    sheet::read(bytes, &Column::OF_KEY, key_row, |row| row.line)
+}
+
+fn key_row(cells: &Cells<'_>) -> Result<KeyRow, RowError> {
+    let stitches = |column| {
+        number(cells, column, |text, delimiter| {
+            amount::count(text, delimiter, MOST_STITCHES)
+        })
+    };
+    let strands = |column| {
+        let count = number(cells, column, |text, delimiter| {
+            amount::count(text, delimiter, MOST_STRANDS)
+        })?;
+        Ok::<u8, RowError>(u8::try_from(count).unwrap_or_default())
+    };
+    Ok(KeyRow {
+        line: cells.line(),
+        symbol: cells.text(Column::Symbol)?,
+        range: cells.text(Column::Range)?,
+        number: cells.number()?,
+        name: cells.text(Column::Name)?,
+        colour: cells.colour()?,
+        strands: strands(Column::Strands)?,
+        stitches: stitches(Column::Stitches)?,
+        half: stitches(Column::Half)?,
+        quarter: stitches(Column::Quarter)?,
+        three_quarter: stitches(Column::ThreeQuarter)?,
+        backstitch: number(cells, Column::Backstitch, |text, delimiter| {
+            amount::rounded_up(text, delimiter, MOST_STITCHES)
+        })?,
+        backstitch_strands: strands(Column::BackstitchStrands)?,
+        french_knots: stitches(Column::FrenchKnots)?,
+    })
+}
+
+/// What a cell counts; 0 where it is empty.
+fn number(
+    cells: &Cells<'_>,
+    column: Column,
+    read: impl Fn(&str, Delimiter) -> Result<u32, NotAnAmount>,
+) -> Result<u32, RowError> {
+    let text = cells.text(column)?;
+    let count = text.map(|text| read(&text, cells.delimiter)).transpose();
+    Ok(count
+        .map_err(|reason| RowError::Amount { column, reason })?
+        .unwrap_or(0))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_full_row_is_read_whatever_its_headers_are_called() {
+        let expected = KeyRow {
+            line: 2,
+            symbol: Some("X".into()),
+            range: Some("Hill".into()),
+            number: "310".into(),
+            name: Some("lamp black".into()),
+            colour: Some("#101214".parse().unwrap()),
+            strands: 2,
+            stitches: 1_740,
+            half: 30,
+            quarter: 4,
+            three_quarter: 5,
+            backstitch: 121,
+            backstitch_strands: 1,
+            french_knots: 7,
+        };
+        for text in [
+            "symbol,range,number,name,hex,strands,stitches,half,quarter,three-quarter,backstitch,backstitch strands,french knots\n\
+             X,Hill,310,lamp black,#101214,2,1740,30,4,5,120.5,1,7\n",
+            "Sign;Maker;No;Name;Colour;Ply;Stitch count;1/2;1/4;3/4;Outline;Outline strands;Knots\n\
+             X;Hill;310;lamp black;101214;2;1740;30;4;5;120,5;1;7\n",
+        ] {
+            let read = read_key(text.as_bytes()).unwrap();
+            assert_eq!(read.rejected, []);
+            assert_eq!(read.rows, std::slice::from_ref(&expected));
+        }
+    }
+
+    #[test]
+    fn a_colour_may_stand_on_two_rows_and_say_nothing_else() {
+        let read = read_key(b"symbol,number,backstitch\nX,310,\n,310,40\n").unwrap();
+        assert_eq!(read.rejected, []);
+        let lines: Vec<_> = read.rows.iter().map(|row| row.backstitch).collect();
+        assert_eq!(lines, [0, 40]);
+    }
+
+    #[test]
+    fn a_row_that_cannot_be_is_rejected_with_its_line() {
+        let read = read_key(
+            b"number,strands,stitches\n1,13,\n2,2,-4\n3,2,2.5\n4,2,1000001\n5,2,\n,2,5\n6,two,\n",
+        )
+        .unwrap();
+        assert_eq!(read.rows.len(), 1);
+        let reasons: Vec<_> = read
+            .rejected
+            .iter()
+            .map(|row| (row.line, row.reason.as_str()))
+            .collect();
+        assert_eq!(
+            reasons,
+            [
+                (2, "strands: '13' is too many; 12 is the most"),
+                (3, "stitches: '-4' is less than nothing; write 0 or more"),
+                (
+                    4,
+                    "stitches: '2.5' is not a whole number; write digits such as 240"
+                ),
+                (5, "stitches: '1000001' is too many; 1000000 is the most"),
+                (7, "the number is empty"),
+                (
+                    8,
+                    "strands: 'two' is not an amount; write digits such as 3 or 2.5"
+                ),
+            ]
+        );
+    }
+}

@@ -1,0 +1,186 @@
+//! What is assumed of a project's cloth and of the hand that stitches it, to reckon its thread.
+
+use serde::{Deserialize, Serialize};
+
+/// How a row of crosses is worked. What shows in front is the same; the back is not.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Default, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Way {
+    /// All lower legs of a row first, then all upper legs on the way back.
+    #[default]
+    ThereAndBack,
+    /// Each cross is finished before the next.
+    OneByOne,
+}
+
+/// Everything that is assumed when the thread of a project is reckoned. Each part can be changed;
+/// an answer names them all.
+///
+/// The default values are common practice, no source, except `cloth_tenth_mm` and `knot_mm`, which
+/// are guesses: measure yours.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(default)]
+pub struct Assumptions {
+    /// Threads (or squares) of the cloth in an inch of 25.4 mm, 4 to 60.
+    pub count: u16,
+    /// Threads of the cloth that a stitch goes over, 1 or 2.
+    pub over: u8,
+    /// Strands together in the needle where the key does not say, 1 to 12.
+    pub strands: u8,
+    /// The same for backstitch.
+    pub backstitch_strands: u8,
+    /// How a row of crosses is worked.
+    pub way: Way,
+    /// The longest working thread, in centimetres, 20 to 200. A strand is cut into as few equal
+    /// working threads as are no longer.
+    pub working_cm: u16,
+    /// What a working thread loses at its start and its end together, in millimetres: less than
+    /// half of the longest working thread.
+    pub waste_mm: u16,
+    /// Spare thread on top of all, in percent, 0 to 200.
+    pub margin_percent: u16,
+    /// What each pass through the cloth takes, in tenths of a millimetre, 0 to 50: the thickness
+    /// of the cloth.
+    pub cloth_tenth_mm: u16,
+    /// Thread in one French knot with the way to the next, in millimetres, 0 to 200.
+    pub knot_mm: u16,
+}
+
+impl Default for Assumptions {
+    fn default() -> Self {
+        Self {
+            count: 14,
+            over: 1,
+            strands: 2,
+            backstitch_strands: 1,
+            way: Way::ThereAndBack,
+            working_cm: 50,
+            waste_mm: 100,
+            margin_percent: 10,
+            cloth_tenth_mm: 5,
+            knot_mm: 20,
+        }
+    }
+}
+
+/// An assumption that no cloth and no hand could meet.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+pub enum NotAssumed {
+    /// Outside what is sensible.
+    #[error("{what} cannot be {found}; from {least} to {most} is possible")]
+    OutOfBounds {
+        /// What it is, in words.
+        what: &'static str,
+        /// The value.
+        found: u16,
+        /// The least there may be.
+        least: u16,
+        /// The most there may be.
+        most: u16,
+    },
+    /// Most of a working thread would be wasted.
+    #[error(
+        "a waste of {} cm leaves too little of a working thread of {working_cm} cm; it must be less than half of it",
+        f64::from(*waste_mm) / 10.0
+    )]
+    AllWaste {
+        /// The waste, in millimetres.
+        waste_mm: u16,
+        /// The working thread, in centimetres.
+        working_cm: u16,
+    },
+}
+
+impl Assumptions {
+    /// Whether the values are within their bounds.
+    ///
+    /// # Errors
+    /// The first that is not.
+    pub fn check(&self) -> Result<(), NotAssumed> {
+        for (what, found, least, most) in [
+            ("the fabric count", self.count, 4, 60),
+            (
+                "the number of threads stitched over",
+                self.over.into(),
+                1,
+                2,
+            ),
+            (
+                "the number of strands in the needle",
+                self.strands.into(),
+                1,
+                12,
+            ),
+            (
+                "the number of strands for backstitch",
+                self.backstitch_strands.into(),
+                1,
+                12,
+            ),
+            ("the working thread in cm", self.working_cm, 20, 200),
+            ("the margin in percent", self.margin_percent, 0, 200),
+            (
+                "the thickness of the cloth in tenths of a mm",
+                self.cloth_tenth_mm,
+                0,
+                50,
+            ),
+            ("the French knot in mm", self.knot_mm, 0, 200),
+        ] {
+            if !(least..=most).contains(&found) {
+                return Err(NotAssumed::OutOfBounds {
+                    what,
+                    found,
+                    least,
+                    most,
+                });
+            }
+        }
+        if u32::from(self.waste_mm) * 2 >= u32::from(self.working_cm) * 10 {
+            return Err(NotAssumed::AllWaste {
+                waste_mm: self.waste_mm,
+                working_cm: self.working_cm,
+            });
+        }
+        Ok(())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_cannot_be_is_refused_and_the_usual_is_not() {
+        let usual = Assumptions::default();
+        assert_eq!(usual.check(), Ok(()));
+        let wrong: [fn(&mut Assumptions); 10] = [
+            |a| a.count = 3,
+            |a| a.over = 3,
+            |a| a.over = 0,
+            |a| a.strands = 0,
+            |a| a.backstitch_strands = 13,
+            |a| a.working_cm = 19,
+            |a| a.margin_percent = 201,
+            |a| a.cloth_tenth_mm = 51,
+            |a| a.knot_mm = 201,
+            |a| a.waste_mm = 250,
+        ];
+        for spoil in wrong {
+            let mut assumed = usual;
+            spoil(&mut assumed);
+            assert!(assumed.check().is_err(), "{assumed:?}");
+        }
+    }
+
+    #[test]
+    fn what_an_older_record_does_not_say_is_the_usual() {
+        let read: Assumptions = serde_json::from_str(r#"{"count":28,"over":2}"#).unwrap();
+        let expected = Assumptions {
+            count: 28,
+            over: 2,
+            ..Assumptions::default()
+        };
+        assert_eq!(read, expected);
+    }
+}

@@ -1,0 +1,250 @@
+//! Bringing home what was bought.
+
+use jiff::Timestamp;
+
+use super::families::Families;
+use super::import::ranges::Ranges;
+use crate::model::card::{Card, CardFamily, USUAL_CUT_CM};
+use crate::model::colour::Srgb;
+use crate::model::ids::{CardId, RangeId};
+use crate::model::label::Label;
+use crate::model::number::Number;
+use crate::model::thread::{LENGTHS_PER_SKEIN, Strands};
+use crate::model::touch::Touch;
+use crate::model::whereabouts::{Place, Whereabouts};
+use crate::stash::change::Change;
+use crate::stash::event::{Act, Event};
+use crate::stash::kit::buy::{Purchase, buy_list};
+use crate::stash::kit::check::{check, rings_in_use, rings_named};
+use crate::stash::refusal::Refusal;
+use crate::stash::shade::shade;
+use crate::stash::state::{Kept, State};
+
+/// The most skeins of a colour that are brought home at once.
+pub const MOST_SKEINS: u32 = 1_000;
+
+/// Skeins of one colour.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Skeins {
+    /// The range.
+    pub range: RangeId,
+    /// The number.
+    pub number: Number,
+    /// Its name, where there is no card and no shade list to say; may be empty.
+    pub name: Label,
+    /// Its colour, likewise.
+    pub colour: Option<Srgb>,
+    /// How many.
+    pub skeins: u32,
+}
+
+impl Skeins {
+    /// What a buy list asks for.
+    #[must_use]
+    pub fn of(purchase: &Purchase) -> Self {
+        Self {
+            range: purchase.range,
+            number: purchase.number.clone(),
+            // It comes from a label.
+            name: Label::new(&purchase.name).unwrap_or_default(),
+            colour: purchase.colour,
+            skeins: purchase.skeins,
+        }
+    }
+}
+
+/// What words mean that each are a project, for all that is to be bought for it, or
+/// `CARD=SKEINS`. Without any: all that is to be bought for the projects in use.
+///
+/// # Errors
+/// As [`said`] and [`rings_named`] have it, or when no project in use has a key.
+pub fn meant(state: &State, words: &[String]) -> Result<Vec<Skeins>, Refusal> {
+    let is_project = |word: &&String| !word.contains('=') || state.find_ring(word).is_some();
+    let (projects, cards): (Vec<&String>, Vec<&String>) = words.iter().partition(is_project);
+    let cards = cards.into_iter().map(|word| said(state, word));
+    let mut skeins = cards.collect::<Result<Vec<_>, _>>()?;
+    let rings = if words.is_empty() {
+        rings_in_use(state)?
+    } else {
+        let names: Vec<String> = projects.into_iter().cloned().collect();
+        rings_named(state, &names)?
+    };
+    let list = buy_list(state, &check(state, &rings));
+    skeins.extend(list.iter().map(Skeins::of));
+    Ok(skeins)
+}
+
+/// Reads `CARD=SKEINS`: `310=2`, `Lantern Hill:310=1`. The card need not be there yet: a number
+/// that no card has belongs to the range named, else to the stash's only range, or to the range of
+/// the one key or shade list that has it.
+///
+/// # Errors
+/// When there is no number of skeins from 1 to [`MOST_SKEINS`], the name could be several cards, or
+/// its range is not known.
+pub fn said(state: &State, text: &str) -> Result<Skeins, Refusal> {
+    let wrong = || Refusal::NotSkeins(text.trim().chars().take(40).collect());
+    let (card, count) = text.rsplit_once('=').ok_or_else(wrong)?;
+    let skeins: u32 = count.trim().parse().map_err(|_| wrong())?;
+    if !(1..=MOST_SKEINS).contains(&skeins) {
+        return Err(wrong());
+    }
+    let (range, number) = match state.find_card(card) {
+        Ok(id) => {
+            let kept = state.card(id).ok_or_else(wrong)?;
+            (kept.card.range, kept.card.number.clone())
+        }
+        Err(unknown @ Refusal::UnknownCard { .. }) => not_owned(state, card).ok_or(unknown)?,
+        Err(other) => return Err(other),
+    };
+    let mut keys = state.rings().flat_map(|ring| &ring.key);
+    let keyed = keys.find(|entry| entry.range == range && entry.number.key() == number.key());
+    Ok(Skeins {
+        range,
+        name: keyed.map_or_else(Label::default, |entry| entry.name.clone()),
+        colour: keyed.and_then(|entry| entry.colour),
+        number,
+        skeins,
+    })
+}
+
+/// The range and number of a colour that is not owned, where only one can be meant.
+fn not_owned(state: &State, name: &str) -> Option<(RangeId, Number)> {
+    if let Some((range, number)) = name.split_once(':')
+        && let Some(range) = state.find_range(range)
+    {
+        return Some((range.id, Number::new(number).ok()?));
+    }
+    let number = Number::new(name).ok()?;
+    let listed = state
+        .ranges()
+        .filter(|range| shade(range, &number).is_some());
+    let keys = state.rings().flat_map(|ring| &ring.key);
+    let keyed = keys.filter(|entry| entry.number.key() == number.key());
+    let mut ranges: Vec<RangeId> = listed
+        .map(|range| range.id)
+        .chain(keyed.map(|entry| entry.range))
+        .collect();
+    if ranges.is_empty() {
+        ranges.extend(state.ranges().map(|range| range.id));
+    }
+    ranges.sort_unstable();
+    ranges.dedup();
+    match ranges.as_slice() {
+        [one] => Some((*one, number)),
+        _ => None,
+    }
+}
+
+/// Brings skeins home. Of a colour that has a card they stay uncut, beside it. A new colour comes
+/// in without a home: its first skein is cut onto a new card, any more stay uncut.
+///
+/// O(skeins · log cards).
+///
+/// # Errors
+/// When there are none.
+pub fn bought(state: &State, skeins: &[Skeins], now: Timestamp) -> Result<Event, Refusal> {
+    let list = once_each(skeins);
+    if list.is_empty() {
+        return Err(Refusal::NothingToBuy);
+    }
+    let ranges = Ranges::new(state, None)?;
+    let mut families = Families::new(state);
+    let mut next = state.cards().map(|kept| kept.card.id.0).max().unwrap_or(0);
+    let (mut total, mut added) = (0_u32, 0);
+    let mut cards = Vec::new();
+    for of in &list {
+        total = total.saturating_add(of.skeins);
+        if let Some(kept) = the_card(state, of) {
+            let mut after = kept.card.clone();
+            after.reserve = after.reserve.saturating_add(of.skeins);
+            cards.push(Change::Card {
+                before: Some(kept.card.clone()),
+                after: Some(after),
+            });
+            continue;
+        }
+        next += 1;
+        added += 1;
+        let id = CardId(next);
+        cards.push(Change::Card {
+            before: None,
+            after: Some(new_card(id, of, &ranges, &mut families)),
+        });
+        cards.push(Change::Thread {
+            card: id,
+            before: Strands(0),
+            after: Strands::from_lengths(LENGTHS_PER_SKEIN),
+        });
+        cards.push(Change::Place {
+            card: id,
+            before: None,
+            after: Some(Place {
+                at: Whereabouts::Unhung,
+                since: now,
+            }),
+        });
+    }
+    let mut changes: Vec<Change> = families.change(state).into_iter().collect();
+    changes.append(&mut cards);
+    Ok(Event {
+        act: Act::Bought {
+            skeins: total,
+            added,
+        },
+        changes,
+    })
+}
+
+/// Each colour once, its skeins added up.
+fn once_each(skeins: &[Skeins]) -> Vec<Skeins> {
+    let mut list: Vec<Skeins> = Vec::new();
+    for of in skeins.iter().filter(|of| of.skeins > 0) {
+        let same =
+            |other: &&mut Skeins| other.range == of.range && other.number.key() == of.number.key();
+        match list.iter_mut().find(same) {
+            Some(known) => known.skeins = known.skeins.saturating_add(of.skeins),
+            None => list.push(of.clone()),
+        }
+    }
+    list
+}
+
+/// The whole card of a colour.
+fn the_card<'a>(state: &'a State, of: &Skeins) -> Option<&'a Kept> {
+    let cards = state.index().numbered(&of.number.key());
+    cards
+        .iter()
+        .filter(|(range, _)| *range == of.range)
+        .filter_map(|&(_, id)| state.card(id))
+        .find(|kept| kept.card.parent.is_none())
+}
+
+fn new_card(id: CardId, of: &Skeins, ranges: &Ranges, families: &mut Families) -> Card {
+    let shade = ranges.shade(of.range, &of.number);
+    let colour = shade.and_then(|shade| shade.colour).or(of.colour);
+    let listed = shade.map(|shade| &shade.name).filter(|n| !n.is_empty());
+    // The range says better than the colour sums.
+    let family = match colour {
+        Some(colour) if shade.is_none_or(|shade| shade.family.is_none()) => {
+            CardFamily::WorkedOut(families.of_colour(colour))
+        }
+        _ => CardFamily::Unknown,
+    };
+    Card {
+        id,
+        range: of.range,
+        number: of.number.clone(),
+        name: listed.unwrap_or(&of.name).clone(),
+        colour,
+        family,
+        dye_lot: Label::default(),
+        cut_cm: USUAL_CUT_CM,
+        reserve: of.skeins - 1,
+        note: Label::default(),
+        parent: None,
+        touch: Touch::default(),
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,136 @@
+use super::*;
+use crate::stash::command::import::shades;
+use crate::stash::command::{key, ring};
+use crate::stash::intake::{KeyRow, ShadeRow};
+use crate::stash::state::State;
+use crate::stash::testing::{apply, at, bring_in, id, place, wall};
+use crate::stash::words::act_in_words;
+
+fn skeins(state: &State, text: &str) -> (RangeId, String, u32) {
+    let of = said(state, text).unwrap();
+    (of.range, of.number.to_string(), of.skeins)
+}
+
+fn code(state: &State, text: &str) -> &'static str {
+    said(state, text).unwrap_err().code()
+}
+
+/// Strands that are there, cut or not.
+fn all_strands(state: &State) -> u32 {
+    let cards = state.cards();
+    cards
+        .map(|kept| kept.strands.0 + kept.card.reserve * 48)
+        .sum()
+}
+
+#[test]
+fn skeins_of_a_known_colour_stay_uncut_and_a_new_colour_gets_a_card() {
+    let mut state = wall(1, 3, 1);
+    bring_in(&mut state, &["Hill:310@A01 lamp black"]);
+    let before = all_strands(&state);
+    let list = ["310=2", "77=3", "310=1"].map(|text| said(&state, text).unwrap());
+    let event = bought(&state, &list, at(5)).unwrap();
+    apply(&mut state, &event);
+    assert_eq!(
+        act_in_words(&state, &event.act),
+        "Brought home 6 skeins: 1 card new"
+    );
+    let old = state.card(id(&state, "310")).unwrap();
+    assert_eq!((old.strands, old.card.reserve), (Strands(48), 3));
+    let new = state.card(id(&state, "77")).unwrap();
+    assert_eq!(
+        (new.strands, new.card.reserve, new.home),
+        (Strands(48), 2, None)
+    );
+    assert_eq!(place(&state, "77"), Whereabouts::Unhung);
+    assert_eq!(all_strands(&state), before + 6 * 48);
+    assert_eq!(bought(&state, &[], at(6)), Err(Refusal::NothingToBuy));
+}
+
+#[test]
+fn a_new_colour_is_described_by_the_list_of_its_range_else_by_the_key() {
+    let mut state = wall(1, 3, 1);
+    bring_in(&mut state, &["Hill:310@A01"]);
+    let shade = ShadeRow {
+        line: 2,
+        number: "b5".into(),
+        name: "moss".into(),
+        colour: Some(Srgb::new(0x2E, 0x8B, 0x3A)),
+        family: None,
+    };
+    let event = shades(&state, &[shade], Vec::new(), "Hill").unwrap().event;
+    apply(&mut state, &event.unwrap());
+    let row = KeyRow {
+        line: 2,
+        number: "9".into(),
+        name: Some("rush".into()),
+        colour: Some(Srgb::new(0xC8, 0x10, 0x2E)),
+        ..KeyRow::default()
+    };
+    let terms = crate::stash::command::import::Terms::default();
+    let keyed = key::import(&state, &[row], Vec::new(), "Fox", &terms, at(1)).unwrap();
+    apply(&mut state, &keyed.event.unwrap());
+    let list = ["B5=1", "9=1"].map(|text| said(&state, text).unwrap());
+    let event = bought(&state, &list, at(5)).unwrap();
+    apply(&mut state, &event);
+    for (card, name) in [("b5", "moss"), ("9", "rush")] {
+        let kept = state.card(id(&state, card)).unwrap();
+        assert_eq!(kept.card.name.as_str(), name);
+        assert!(kept.card.colour.is_some());
+        assert!(state.family_of(kept).is_some());
+    }
+}
+
+#[test]
+fn words_are_projects_or_skeins_of_a_card() {
+    let mut state = wall(1, 3, 1);
+    bring_in(&mut state, &["Hill:310@A01", "Moor:310", "Moor:9"]);
+    let (hill, moor) = (RangeId(1), RangeId(2));
+    assert_eq!(skeins(&state, "hill:310=2"), (hill, "310".to_owned(), 2));
+    assert_eq!(skeins(&state, "9 = 1"), (moor, "9".to_owned(), 1));
+    assert_eq!(skeins(&state, "Moor:77=1"), (moor, "77".to_owned(), 1));
+    for text in [
+        "310", "310=", "310=two", "310=0", "310=1001", "310=-1", "=", "310=1.5",
+    ] {
+        assert_eq!(code(&state, text), "not_skeins", "{text}");
+    }
+    assert_eq!(code(&state, "310=1"), "ambiguous");
+    // Either range could be meant.
+    assert_eq!(code(&state, "77=1"), "unknown_card");
+    assert_eq!(code(&state, "Fen:77=1"), "unknown_card");
+
+    let event = ring::take(&state, "a=1", &[id(&state, "9")], at(1)).unwrap();
+    apply(&mut state, &event);
+    let of = |words: &[&str]| {
+        let words: Vec<String> = words.iter().map(|&word| word.to_owned()).collect();
+        meant(&state, &words)
+    };
+    assert_eq!(of(&["a=1"]).unwrap_err().code(), "no_key");
+    assert_eq!(of(&["Fox"]).unwrap_err().code(), "unknown_ring");
+    assert_eq!(of(&[]).unwrap_err().code(), "no_keys");
+    assert_eq!(of(&["9=2"]).unwrap()[0].skeins, 2);
+}
+
+#[test]
+fn all_that_a_project_lacks_comes_home_at_once() {
+    let mut state = wall(1, 3, 1);
+    bring_in(&mut state, &["Hill:310@A01"]);
+    let rows = ["310", "77"].map(|number| KeyRow {
+        line: 2,
+        number: number.into(),
+        stitches: 4_000,
+        ..KeyRow::default()
+    });
+    let terms = crate::stash::command::import::Terms::default();
+    let keyed = key::import(&state, &rows, Vec::new(), "Fox", &terms, at(1)).unwrap();
+    apply(&mut state, &keyed.event.unwrap());
+    let words = ["fox".to_owned(), "310=1".to_owned()];
+    let list = meant(&state, &words).unwrap();
+    let event = bought(&state, &list, at(5)).unwrap();
+    apply(&mut state, &event);
+    // 4,000 crosses need 119 strands, 48 are there: two skeins; of the other colour three.
+    assert_eq!(state.card(id(&state, "310")).unwrap().card.reserve, 3);
+    assert_eq!(state.card(id(&state, "77")).unwrap().card.reserve, 2);
+    let again = meant(&state, &words[..1]).unwrap();
+    assert_eq!(bought(&state, &again, at(6)), Err(Refusal::NothingToBuy));
+}

@@ -1,0 +1,128 @@
+//! What cloth a project is stitched on, and how.
+
+use crate::model::assumptions::{Assumptions, Way};
+use crate::model::ring::Ring;
+use crate::stash::change::Change;
+use crate::stash::event::{Act, Event};
+use crate::stash::refusal::Refusal;
+
+/// What is said anew; what is not said stays. For units and bounds see [`Assumptions`].
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Said {
+    /// Threads or squares in an inch.
+    pub count: Option<u16>,
+    /// Threads a stitch goes over.
+    pub over: Option<u8>,
+    /// Strands in the needle.
+    pub strands: Option<u8>,
+    /// Strands for backstitch.
+    pub backstitch_strands: Option<u8>,
+    /// How a row is worked.
+    pub way: Option<Way>,
+    /// The longest working thread, cm.
+    pub working_cm: Option<u16>,
+    /// Waste of a working thread, mm.
+    pub waste_mm: Option<u16>,
+    /// Margin, percent.
+    pub margin_percent: Option<u16>,
+    /// Thickness of the cloth, tenths of a mm.
+    pub cloth_tenth_mm: Option<u16>,
+    /// Thread in a French knot, mm.
+    pub knot_mm: Option<u16>,
+}
+
+impl Said {
+    /// What is assumed after this is said.
+    #[must_use]
+    pub fn over(&self, old: Assumptions) -> Assumptions {
+        Assumptions {
+            count: self.count.unwrap_or(old.count),
+            over: self.over.unwrap_or(old.over),
+            strands: self.strands.unwrap_or(old.strands),
+            backstitch_strands: self.backstitch_strands.unwrap_or(old.backstitch_strands),
+            way: self.way.unwrap_or(old.way),
+            working_cm: self.working_cm.unwrap_or(old.working_cm),
+            waste_mm: self.waste_mm.unwrap_or(old.waste_mm),
+            margin_percent: self.margin_percent.unwrap_or(old.margin_percent),
+            cloth_tenth_mm: self.cloth_tenth_mm.unwrap_or(old.cloth_tenth_mm),
+            knot_mm: self.knot_mm.unwrap_or(old.knot_mm),
+        }
+    }
+}
+
+/// Says how a project is stitched; `None` where that was known already.
+///
+/// # Errors
+/// When the ring is closed, or a value is out of bounds.
+pub fn set(ring: &Ring, said: &Said) -> Result<Option<Event>, Refusal> {
+    if ring.is_closed() {
+        return Err(Refusal::RingClosed(ring.project.to_string()));
+    }
+    let assumed = said.over(ring.fabric.unwrap_or_default());
+    assumed.check()?;
+    if ring.fabric == Some(assumed) {
+        return Ok(None);
+    }
+    let mut after = ring.clone();
+    after.fabric = Some(assumed);
+    Ok(Some(Event {
+        act: Act::Fabric { ring: ring.id },
+        changes: vec![Change::Ring {
+            before: Some(ring.clone()),
+            after: Some(after),
+        }],
+    }))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::stash::command::ring;
+    use crate::stash::testing::{apply, at, bring_in, id, wall};
+    use crate::stash::words::act_in_words;
+
+    #[test]
+    fn what_is_said_is_kept_and_the_rest_stays() {
+        let mut state = wall(1, 2, 1);
+        bring_in(&mut state, &["1@A01"]);
+        let event = ring::take(&state, "Robin", &[id(&state, "1")], at(1)).unwrap();
+        apply(&mut state, &event);
+        let said = Said {
+            count: Some(28),
+            over: Some(2),
+            ..Said::default()
+        };
+        let robin = |state: &crate::stash::state::State| state.need_ring("robin").unwrap().clone();
+        let event = set(&robin(&state), &said).unwrap().unwrap();
+        apply(&mut state, &event);
+        assert_eq!(
+            act_in_words(&state, &event.act),
+            "Said how the ring 'Robin' is stitched"
+        );
+        assert_eq!(set(&robin(&state), &said), Ok(None));
+        let more = Said {
+            waste_mm: Some(75),
+            ..Said::default()
+        };
+        let event = set(&robin(&state), &more).unwrap().unwrap();
+        apply(&mut state, &event);
+        let assumed = robin(&state).fabric.unwrap();
+        assert_eq!((assumed.count, assumed.over, assumed.waste_mm), (28, 2, 75));
+        let wrong = Said {
+            count: Some(0),
+            ..Said::default()
+        };
+        assert_eq!(
+            set(&robin(&state), &wrong).unwrap_err().to_string(),
+            "the fabric count cannot be 0; from 4 to 60 is possible"
+        );
+        let event = ring::give_back_all(&state, &robin(&state), at(2)).unwrap();
+        apply(&mut state, &event);
+        let event = ring::close(&state, &robin(&state), at(3)).unwrap();
+        apply(&mut state, &event);
+        assert_eq!(
+            set(&robin(&state), &said).unwrap_err().code(),
+            "ring_closed"
+        );
+    }
+}

@@ -1,0 +1,120 @@
+use super::*;
+use crate::stash::command::ring;
+use crate::stash::testing::{apply, at, bring_in, id, wall};
+use crate::stash::words::act_in_words;
+
+/// Rows that say `RANGE:NUMBER STITCHES`, from line 2 on.
+fn rows(texts: &[&str]) -> Vec<KeyRow> {
+    let row = |(text, line): (&&str, u64)| {
+        let (card, stitches) = text.split_once(' ').unwrap_or((text, "0"));
+        let (range, number) = card
+            .split_once(':')
+            .map_or((None, card), |(range, number)| (Some(range), number));
+        KeyRow {
+            line,
+            range: range.map(str::to_owned),
+            number: number.to_owned(),
+            stitches: stitches.parse().unwrap(),
+            ..KeyRow::default()
+        }
+    };
+    texts.iter().zip(2..).map(row).collect()
+}
+
+fn read(state: &State, project: &str, texts: &[&str]) -> Keyed {
+    let terms = Terms::default();
+    import(state, &rows(texts), Vec::new(), project, &terms, at(5)).unwrap()
+}
+
+fn numbers(state: &State, project: &str) -> Vec<String> {
+    let key = &state.need_ring(project).unwrap().key;
+    key.iter().map(|entry| entry.number.to_string()).collect()
+}
+
+#[test]
+fn a_key_opens_a_ring_without_cards_and_keeps_its_order() {
+    let mut state = wall(1, 3, 1);
+    bring_in(&mut state, &["Hill:9@A01", "Hill:310"]);
+    let keyed = read(&state, "Harbour", &["310 40", "9 12", "77 5", "310"]);
+    assert_eq!((keyed.entries, keyed.rejected.len()), (4, 0));
+    let unknown: Vec<_> = keyed
+        .not_owned
+        .iter()
+        .map(|of| (of.line, of.number.as_str(), of.in_list))
+        .collect();
+    assert_eq!(unknown, [(4, "77", false)]);
+    let event = keyed.event.unwrap();
+    apply(&mut state, &event);
+    assert_eq!(
+        act_in_words(&state, &event.act),
+        "Brought in a key of 4 lines for the ring 'Harbour'"
+    );
+    assert_eq!(numbers(&state, "harbour"), ["310", "9", "77", "310"]);
+    let ring = state.need_ring("Harbour").unwrap();
+    assert_eq!(
+        (ring.state, state.cards_on(ring).count()),
+        (RingState::Live, 0)
+    );
+    assert_eq!(
+        read(&state, "Harbour", &["310 40", "9 12", "77 5", "310"]).event,
+        None
+    );
+}
+
+#[test]
+fn a_second_key_takes_the_place_of_the_first_and_the_cards_stay() {
+    let mut state = wall(1, 3, 1);
+    bring_in(&mut state, &["Hill:9@A01"]);
+    let event = ring::take(&state, "Robin", &[id(&state, "9")], at(1)).unwrap();
+    apply(&mut state, &event);
+    for key in [&["9 1", "10 2"][..], &["11 3"]] {
+        let event = read(&state, "robin", key).event.unwrap();
+        apply(&mut state, &event);
+    }
+    assert_eq!(numbers(&state, "Robin"), ["11"]);
+    let ring = state.need_ring("Robin").unwrap();
+    assert_eq!(state.cards_on(ring).count(), 1);
+    assert_eq!(state.rings().len(), 1);
+}
+
+#[test]
+fn a_closed_ring_is_opened_again() {
+    let mut state = wall(1, 3, 1);
+    bring_in(&mut state, &["9@A01"]);
+    let event = ring::take(&state, "Robin", &[id(&state, "9")], at(1)).unwrap();
+    apply(&mut state, &event);
+    let event = ring::give_back_all(&state, state.need_ring("Robin").unwrap(), at(2)).unwrap();
+    apply(&mut state, &event);
+    let event = ring::close(&state, state.need_ring("Robin").unwrap(), at(3)).unwrap();
+    apply(&mut state, &event);
+    let event = read(&state, "Robin", &["9 1"]).event.unwrap();
+    apply(&mut state, &event);
+    let ring = state.need_ring("Robin").unwrap();
+    assert_eq!((ring.state, ring.opened), (RingState::Live, at(5)));
+}
+
+#[test]
+fn a_range_that_is_new_comes_with_the_key_and_not_with_a_row_that_is_refused() {
+    let mut state = wall(1, 3, 1);
+    bring_in(&mut state, &["Hill:9"]);
+    let mut list = rows(&["Moor:1", "2", "3"]);
+    list[2].range = Some("Mi:ll".into());
+    let keyed = import(&state, &list, Vec::new(), "P", &Terms::default(), at(0)).unwrap();
+    assert_eq!(keyed.rejected.len(), 1);
+    assert!(keyed.rejected[0].reason.contains("colon"));
+    apply(&mut state, &keyed.event.unwrap());
+    let names: Vec<_> = state.ranges().map(|range| range.name.as_str()).collect();
+    assert_eq!(names, ["Hill", "Moor"]);
+    let strict = Terms {
+        strict: true,
+        ..Terms::default()
+    };
+    let refusal = import(&state, &list, Vec::new(), "P", &strict, at(0)).unwrap_err();
+    assert_eq!(refusal.code(), "rows_rejected");
+    let of = |project, rows: &[KeyRow]| {
+        import(&state, rows, Vec::new(), project, &Terms::default(), at(0))
+            .unwrap_err()
+            .code()
+    };
+    assert_eq!([of(" ", &list), of("P", &[])], ["no_project", "no_rows"]);
+}

@@ -1,0 +1,127 @@
+//! The buy list: whole skeins, and what each is for.
+
+use super::check::{Kit, Line, Standing};
+use crate::engine::need::strands_in_skein;
+use crate::model::card::USUAL_CUT_CM;
+use crate::model::colour::Srgb;
+use crate::model::ids::{CardId, RangeId, RingId};
+use crate::model::number::Number;
+use crate::model::thread::Strands;
+use crate::stash::state::State;
+
+/// What a purchase is for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Why {
+    /// Which project.
+    pub ring: RingId,
+    /// What it is short of after cards and uncut skeins; `None` where its key does not say how much
+    /// it needs and the colour is not owned.
+    pub short: Option<Strands>,
+}
+
+/// A colour to buy.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Purchase {
+    /// The range.
+    pub range: RangeId,
+    /// The number.
+    pub number: Number,
+    /// The colour's name; may be empty.
+    pub name: String,
+    /// The colour, if it is known.
+    pub colour: Option<Srgb>,
+    /// The card there is, if any.
+    pub card: Option<CardId>,
+    /// Whole skeins.
+    pub skeins: u32,
+    /// What for, in the order of the projects.
+    pub why: Vec<Why>,
+}
+
+/// What is to be bought for projects that were checked, by range and number. What several projects
+/// lack of a colour is added up before it is made whole skeins. O(lines²) at worst.
+#[must_use]
+pub fn buy_list(state: &State, kit: &Kit<'_>) -> Vec<Purchase> {
+    let mut list: Vec<(Purchase, Sum)> = Vec::new();
+    for project in &kit.projects {
+        for line in project.lines.iter().filter(|line| is_wanted(line)) {
+            let entry = line.entry;
+            let key = entry.number.key();
+            let known = list
+                .iter_mut()
+                .find(|(p, _)| p.range == entry.range && p.number.key() == key);
+            let (purchase, sum) = match known {
+                Some(known) => known,
+                None => {
+                    let card = state.cards_of(entry).next().map(|kept| &kept.card);
+                    list.push((
+                        Purchase {
+                            range: entry.range,
+                            number: card.map_or_else(|| entry.number.clone(), |c| c.number.clone()),
+                            name: state.entry_name(entry).to_owned(),
+                            colour: state.entry_colour(entry),
+                            card: card.map(|card| card.id),
+                            skeins: 0,
+                            why: Vec::new(),
+                        },
+                        Sum::default(),
+                    ));
+                    let Some(new) = list.last_mut() else { continue };
+                    new
+                }
+            };
+            sum.add(line);
+            let short = line.need.map(|_| line.lacking);
+            let mut whys = purchase.why.iter_mut();
+            match (whys.find(|why| why.ring == project.ring.id), short) {
+                (Some(why), Some(short)) => {
+                    why.short = Some(Strands(
+                        short.0.saturating_add(why.short.map_or(0, |s| s.0)),
+                    ));
+                }
+                (Some(_), None) => {}
+                (None, short) => purchase.why.push(Why {
+                    ring: project.ring.id,
+                    short,
+                }),
+            }
+        }
+    }
+    let mut list: Vec<Purchase> = list
+        .into_iter()
+        .map(|(purchase, sum)| Purchase {
+            skeins: sum.skeins(),
+            ..purchase
+        })
+        .collect();
+    list.sort_by(|a, b| (a.range, &a.number).cmp(&(b.range, &b.number)));
+    list
+}
+
+/// Whether a line asks for a purchase.
+fn is_wanted(line: &Line<'_>) -> bool {
+    line.lacking > Strands(0) || (line.need.is_none() && line.standing == Standing::NotOwned)
+}
+
+/// What is lacking of a colour.
+#[derive(Default)]
+struct Sum {
+    strands: u32,
+    /// Strands in a skein; the fewest where projects count in other lengths.
+    in_skein: Option<u32>,
+}
+
+impl Sum {
+    fn add(&mut self, line: &Line<'_>) {
+        self.strands = self.strands.saturating_add(line.lacking.0);
+        let in_skein = strands_in_skein(line.cut_cm);
+        self.in_skein = Some(self.in_skein.map_or(in_skein, |was| was.min(in_skein)));
+    }
+
+    /// Whole skeins, and one where nobody knows how much is needed.
+    fn skeins(&self) -> u32 {
+        let usual = strands_in_skein(USUAL_CUT_CM);
+        let in_skein = self.in_skein.unwrap_or(usual).max(1);
+        self.strands.div_ceil(in_skein).max(1)
+    }
+}

@@ -1,0 +1,342 @@
+//! The kit check: for each line of a key, whether the thread is there, and where.
+
+use super::colour::at_hand;
+use super::share::{Promise, Shelf, Source, Want};
+use super::substitute::{Substitute, substitutes};
+use crate::engine::need::{Cut, Need, Stitches, need, strands_in_skein};
+use crate::model::assumptions::Assumptions;
+use crate::model::card::USUAL_CUT_CM;
+use crate::model::ids::RingId;
+use crate::model::ring::{KeyEntry, Ring, RingState};
+use crate::model::thread::Strands;
+use crate::stash::refusal::Refusal;
+use crate::stash::state::{Kept, State};
+
+/// How a line of a key stands.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Standing {
+    /// Enough is on the project's ring already.
+    OnRing,
+    /// Enough is there, on the wall, in the tray or elsewhere.
+    Home,
+    /// Enough is there, but some of it is out on another ring and is to be decanted.
+    Decant,
+    /// Owned, and not enough on the cards.
+    Short,
+    /// Owned; the key does not say how much is needed.
+    Uncounted,
+    /// Every card of it is missing.
+    Lost,
+    /// Not owned.
+    NotOwned,
+}
+
+impl Standing {
+    /// Whether there is no card to take.
+    #[must_use]
+    pub const fn is_missing(self) -> bool {
+        matches!(self, Self::Lost | Self::NotOwned)
+    }
+
+    /// Whether enough cut thread is there.
+    #[must_use]
+    pub const fn is_enough(self) -> bool {
+        matches!(self, Self::OnRing | Self::Home | Self::Decant)
+    }
+}
+
+/// A line of a key, checked.
+#[derive(Debug)]
+pub struct Line<'a> {
+    /// The line.
+    pub entry: &'a KeyEntry,
+    /// What it needs; `None` where the key counts no stitches.
+    pub need: Option<Need>,
+    /// How long the strands are in which the need is counted, in centimetres.
+    pub cut_cm: u16,
+    /// How it stands.
+    pub standing: Standing,
+    /// What it was promised.
+    pub promises: Vec<Promise>,
+    /// What the cards lack.
+    pub short: Strands,
+    /// Uncut skeins that help to make up for it.
+    pub reserve_skeins: u32,
+    /// What is still lacking then, and is to be bought.
+    pub lacking: Strands,
+    /// What other projects were promised of the colour.
+    pub others: Vec<(RingId, Strands)>,
+    /// What could stand in for a colour that is missing.
+    pub substitutes: Vec<Substitute>,
+}
+
+/// A project, checked.
+#[derive(Debug)]
+pub struct ProjectKit<'a> {
+    /// The project's ring.
+    pub ring: &'a Ring,
+    /// What is assumed.
+    pub assumed: Assumptions,
+    /// The lines of its key, in order.
+    pub lines: Vec<Line<'a>>,
+}
+
+/// Several projects, checked together.
+#[derive(Debug)]
+pub struct Kit<'a> {
+    /// The projects in the order asked for.
+    pub projects: Vec<ProjectKit<'a>>,
+    /// Every promise, also those to open projects that were not asked about, in the order made.
+    pub promises: Vec<Promise>,
+}
+
+/// The rings of projects by name, each once, in the order given.
+///
+/// # Errors
+/// When there is none of that name, it is closed or has no key.
+pub fn rings_named<'a>(state: &'a State, projects: &[String]) -> Result<Vec<&'a Ring>, Refusal> {
+    let mut rings: Vec<&Ring> = Vec::with_capacity(projects.len());
+    for project in projects {
+        let ring = state.need_ring(project)?;
+        if ring.is_closed() {
+            return Err(Refusal::RingClosed(ring.project.to_string()));
+        }
+        if ring.key.is_empty() {
+            return Err(Refusal::NoKey(ring.project.to_string()));
+        }
+        if !rings.iter().any(|other| other.id == ring.id) {
+            rings.push(ring);
+        }
+    }
+    Ok(rings)
+}
+
+/// The rings in use that have a key, in the order they were opened; not those left on a hook.
+///
+/// # Errors
+/// When there is none.
+pub fn rings_in_use(state: &State) -> Result<Vec<&Ring>, Refusal> {
+    let in_use = |ring: &&Ring| ring.state == RingState::Live && !ring.key.is_empty();
+    let rings: Vec<&Ring> = state.rings().filter(in_use).collect();
+    if rings.is_empty() {
+        return Err(Refusal::NoKeys);
+    }
+    Ok(rings)
+}
+
+/// A line on its way to being checked.
+struct Draft<'a> {
+    entry: &'a KeyEntry,
+    cards: Vec<&'a Kept>,
+    need: Option<Need>,
+    cut_cm: u16,
+    want: Want,
+}
+
+/// The stitches of a line.
+fn stitches(entry: &KeyEntry) -> Stitches {
+    Stitches {
+        full: entry.stitches,
+        half: entry.half,
+        quarter: entry.quarter,
+        three_quarter: entry.three_quarter,
+        backstitch: entry.backstitch,
+        french_knots: entry.french_knots,
+        strands: entry.strands,
+        backstitch_strands: entry.backstitch_strands,
+    }
+}
+
+impl<'a> Draft<'a> {
+    fn of(state: &'a State, ring: &Ring, entry: &'a KeyEntry) -> Self {
+        let assumed = ring.fabric.unwrap_or_default();
+        let cards: Vec<&Kept> = state.cards_of(entry).collect();
+        let own = cards.first().map(|kept| kept.card.cut_cm);
+        // Counted in lengths of the card that is there, or of a skein cut as usual.
+        let (cut_cm, cut) = [own, Some(USUAL_CUT_CM)]
+            .into_iter()
+            .flatten()
+            .find_map(|cm| Some((cm, Cut::of(&assumed, cm)?)))
+            .map_or((USUAL_CUT_CM, None), |(cm, cut)| (cm, Some(cut)));
+        let stitches = stitches(entry);
+        let need = need(&stitches, &assumed, cut_cm).filter(|_| !stitches.is_none());
+        let of_a_strand_um = cut.map_or(0, Cut::of_a_strand_um);
+        let strands = need.map_or(0, |need| need.strands.0);
+        Self {
+            entry,
+            cards,
+            need,
+            cut_cm,
+            want: Want {
+                ring: ring.id,
+                assumed,
+                of_a_strand_um,
+                left_um: u64::from(strands) * of_a_strand_um,
+                promises: Vec::new(),
+            },
+        }
+    }
+
+    /// Step 1 of the sharing: what lies on the project's own ring.
+    fn keep_own(&mut self, shelf: &mut Shelf) {
+        let ring = Some(self.want.ring);
+        for kept in self.cards.iter().filter(|k| k.place.at.ring() == ring) {
+            shelf.promise(&mut self.want, kept, Source::OwnRing);
+        }
+    }
+
+    /// Step 2: the cards that are not on this ring, those on no ring first.
+    fn take_cards(&mut self, shelf: &mut Shelf) {
+        let own = self.want.ring;
+        for kept in self.cards.iter().filter(|kept| at_hand(kept)) {
+            if kept.place.at.ring().is_none() {
+                shelf.promise(&mut self.want, kept, Source::Here);
+            }
+        }
+        for kept in &self.cards {
+            if let Some(ring) = kept.place.at.ring().filter(|&ring| ring != own) {
+                shelf.promise(&mut self.want, kept, Source::OtherRing(ring));
+            }
+        }
+    }
+
+    fn take_reserve(&mut self, shelf: &mut Shelf) {
+        for kept in &self.cards {
+            shelf.promise(&mut self.want, kept, Source::Reserve);
+        }
+    }
+
+    fn standing(&self, short: Strands) -> Standing {
+        if self.cards.is_empty() {
+            return Standing::NotOwned;
+        }
+        if !self.cards.iter().any(|kept| at_hand(kept)) {
+            return Standing::Lost;
+        }
+        let from = |is: fn(Source) -> bool| self.want.promises.iter().any(|p| is(p.source));
+        if self.need.is_none() {
+            Standing::Uncounted
+        } else if short > Strands(0) {
+            Standing::Short
+        } else if from(|source| matches!(source, Source::OtherRing(_))) {
+            Standing::Decant
+        } else if from(|source| source == Source::Here) {
+            Standing::Home
+        } else {
+            Standing::OnRing
+        }
+    }
+
+    /// Uncut skeins that would be opened.
+    fn reserve_skeins(&self) -> u32 {
+        let promised = self.want.promises.iter();
+        let uncut = promised.filter(|promise| promise.source == Source::Reserve);
+        uncut
+            .filter_map(|promise| {
+                let kept = self.cards.iter().find(|k| k.card.id == promise.card)?;
+                let skein = strands_in_skein(kept.card.cut_cm).max(1);
+                Some(promise.strands.0.div_ceil(skein))
+            })
+            .sum()
+    }
+}
+
+/// Checks projects together; see [the module](super) for how they share. The rings must be of this
+/// state. O(lines · cards) for colours that are missing, else O(lines · log cards + cards).
+#[must_use]
+pub fn check<'a>(state: &'a State, rings: &[&'a Ring]) -> Kit<'a> {
+    let mut shelf = Shelf::new(state);
+    let drafts = |ring: &'a Ring| -> Vec<Draft<'a>> {
+        let lines = ring.key.iter();
+        lines.map(|entry| Draft::of(state, ring, entry)).collect()
+    };
+    let mut asked: Vec<(&Ring, Vec<Draft<'_>>)> =
+        rings.iter().map(|&ring| (ring, drafts(ring))).collect();
+    for ring in state.rings().filter(|ring| !ring.is_closed()) {
+        let mut others;
+        let found = asked.iter_mut().find(|(other, _)| other.id == ring.id);
+        let lines = match found {
+            Some((_, lines)) => lines,
+            None => {
+                others = drafts(ring);
+                &mut others
+            }
+        };
+        for draft in lines {
+            draft.keep_own(&mut shelf);
+        }
+    }
+    let mut shorts: Vec<Vec<Strands>> = Vec::with_capacity(asked.len());
+    for (_, lines) in &mut asked {
+        let short = lines.iter_mut().map(|draft| {
+            draft.take_cards(&mut shelf);
+            let short = draft.want.left();
+            draft.take_reserve(&mut shelf);
+            short
+        });
+        shorts.push(short.collect());
+    }
+    let projects = asked
+        .into_iter()
+        .zip(shorts)
+        .map(|((ring, lines), shorts)| ProjectKit {
+            ring,
+            assumed: ring.fabric.unwrap_or_default(),
+            lines: lines
+                .into_iter()
+                .zip(shorts)
+                .map(|(draft, short)| line(state, &shelf, ring, draft, short))
+                .collect(),
+        })
+        .collect();
+    Kit {
+        projects,
+        promises: shelf.promises(),
+    }
+}
+
+fn line<'a>(
+    state: &'a State,
+    shelf: &Shelf,
+    ring: &'a Ring,
+    draft: Draft<'a>,
+    short: Strands,
+) -> Line<'a> {
+    let standing = draft.standing(short);
+    let needed_um = draft
+        .need
+        .map(|need| u64::from(need.strands.0) * draft.want.of_a_strand_um);
+    let stand_ins = if standing.is_missing() {
+        let assumed = &draft.want.assumed;
+        substitutes(state, shelf, ring, draft.entry, assumed, needed_um)
+    } else {
+        Vec::new()
+    };
+    let mut others: Vec<(RingId, Strands)> = Vec::new();
+    for promise in shelf.made() {
+        let ours = draft.cards.iter().any(|k| k.card.id == promise.card);
+        if !ours || promise.ring == ring.id {
+            continue;
+        }
+        match others.iter_mut().find(|(other, _)| *other == promise.ring) {
+            Some((_, sum)) => sum.0 = sum.0.saturating_add(promise.strands.0),
+            None => others.push((promise.ring, promise.strands)),
+        }
+    }
+    Line {
+        entry: draft.entry,
+        need: draft.need,
+        cut_cm: draft.cut_cm,
+        standing,
+        short,
+        reserve_skeins: draft.reserve_skeins(),
+        lacking: draft.want.left(),
+        promises: draft.want.promises,
+        others,
+        substitutes: stand_ins,
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,468 @@
+use std::collections::BTreeMap;
+
+use proptest::prelude::*;
+
+use super::*;
+use crate::model::ids::CardId;
+use crate::stash::command::import::Terms;
+use crate::stash::command::{buy, key, ring};
+use crate::stash::intake::{Amount, KeyRow, StockRow};
+use crate::stash::kit::buy::buy_list;
+use crate::stash::testing::{apply, at, bring_in, id, read, rows, wall};
+
+/// Full crosses that need about so many strands, with the usual assumptions.
+fn crosses(strands: u32) -> u32 {
+    let of = |full| {
+        let stitches = Stitches {
+            full,
+            ..Stitches::default()
+        };
+        need(&stitches, &Assumptions::default(), 100)
+            .unwrap()
+            .strands
+            .0
+    };
+    (0..)
+        .take_while(|&full| of(full) <= strands)
+        .last()
+        .unwrap()
+}
+
+/// A stash with cards `NUMBER`, so many strands on each, and so many skeins uncut.
+fn stash(cards: &[(&str, u32, u32)]) -> State {
+    let mut state = wall(3, 6, 1);
+    let names: Vec<&str> = cards.iter().map(|(name, ..)| *name).collect();
+    let mut list = rows(&names);
+    for (row, &(_, strands, reserve)) in list.iter_mut().zip(cards) {
+        row.amount = Some(Amount::Lengths(f64::from(strands) / 6.0));
+        row.reserve = Some(reserve);
+    }
+    let event = read(&state, &list).event.unwrap();
+    apply(&mut state, &event);
+    state
+}
+
+/// Gives a project a key of `(NUMBER, strands needed)`.
+fn give_key(state: &mut State, project: &str, key: &[(&str, u32)]) {
+    let rows: Vec<KeyRow> = key
+        .iter()
+        .zip(2..)
+        .map(|(&(number, strands), line)| KeyRow {
+            line,
+            number: number.to_owned(),
+            stitches: crosses(strands),
+            ..KeyRow::default()
+        })
+        .collect();
+    let keyed = key::import(state, &rows, Vec::new(), project, &Terms::default(), at(9));
+    if let Some(event) = keyed.unwrap().event {
+        apply(state, &event);
+    }
+}
+
+fn take(state: &mut State, project: &str, cards: &[&str]) {
+    let ids: Vec<CardId> = cards.iter().map(|name| id(state, name)).collect();
+    let event = ring::take(state, project, &ids, at(3)).unwrap();
+    apply(state, &event);
+}
+
+fn checked<'a>(state: &'a State, projects: &[&str]) -> Kit<'a> {
+    let names: Vec<String> = projects.iter().map(|&name| name.to_owned()).collect();
+    check(state, &rings_named(state, &names).unwrap())
+}
+
+/// How the lines of one project stand: standing, what cards lack, skeins in reserve, to buy.
+fn lines(kit: &Kit<'_>, at: usize) -> Vec<(Standing, u32, u32, u32)> {
+    let lines = kit.projects[at].lines.iter();
+    lines
+        .map(|line| {
+            (
+                line.standing,
+                line.short.0,
+                line.reserve_skeins,
+                line.lacking.0,
+            )
+        })
+        .collect()
+}
+
+#[test]
+fn a_line_stands_as_its_cards_do() {
+    let mut state = stash(&[
+        ("1", 48, 0),
+        ("2", 48, 0),
+        ("3", 48, 0),
+        ("4", 10, 1),
+        ("5", 10, 1),
+        ("6", 48, 2),
+        ("7", 48, 0),
+        ("8", 48, 0),
+    ]);
+    take(&mut state, "Fox", &["2", "8"]);
+    take(&mut state, "Harbour", &["3", "7"]);
+    let event = ring::missing(&state, &[id(&state, "6")], at(4)).unwrap();
+    apply(&mut state, &event);
+    give_key(
+        &mut state,
+        "Harbour",
+        &[
+            ("1", 20),
+            ("2", 20),
+            ("3", 20),
+            ("4", 20),
+            ("5", 200),
+            ("6", 60),
+            ("99", 20),
+            ("8", 0),
+        ],
+    );
+    let kit = checked(&state, &["harbour"]);
+    assert_eq!(
+        lines(&kit, 0),
+        [
+            (Standing::Home, 0, 0, 0),
+            (Standing::Decant, 0, 0, 0),
+            (Standing::OnRing, 0, 0, 0),
+            (Standing::Short, 10, 1, 0),
+            (Standing::Short, 190, 1, 142),
+            (Standing::Lost, 60, 2, 0),
+            (Standing::NotOwned, 20, 0, 20),
+            (Standing::Uncounted, 0, 0, 0),
+        ]
+    );
+    let decant = &kit.projects[0].lines[1].promises[0];
+    let fox = state.need_ring("Fox").unwrap().id;
+    assert_eq!(
+        (decant.source, decant.strands),
+        (Source::OtherRing(fox), Strands(20))
+    );
+}
+
+#[test]
+fn a_ring_that_was_not_asked_about_keeps_what_its_key_needs() {
+    let mut state = stash(&[("1", 48, 0)]);
+    take(&mut state, "Fox", &["1"]);
+    give_key(&mut state, "Harbour", &[("1", 30)]);
+    assert_eq!(
+        lines(&checked(&state, &["Harbour"]), 0),
+        [(Standing::Decant, 0, 0, 0)]
+    );
+    give_key(&mut state, "Fox", &[("1", 40)]);
+    let kit = checked(&state, &["Harbour"]);
+    assert_eq!(lines(&kit, 0), [(Standing::Short, 22, 0, 22)]);
+    let fox = state.need_ring("Fox").unwrap().id;
+    assert_eq!(kit.projects[0].lines[0].others, [(fox, Strands(40))]);
+    // Whoever is asked about, and in whatever order, what lies with the work stays there.
+    for order in [["Fox", "Harbour"], ["Harbour", "Fox"]] {
+        let kit = checked(&state, &order);
+        let harbour = order.iter().position(|&name| name == "Harbour").unwrap();
+        assert_eq!(lines(&kit, harbour), [(Standing::Short, 22, 0, 22)]);
+        assert_eq!(lines(&kit, 1 - harbour), [(Standing::OnRing, 0, 0, 0)]);
+    }
+    // A project that has ended wants nothing more.
+    let fox = state.need_ring("Fox").unwrap();
+    let event = ring::give_back_all(&state, fox, at(5)).unwrap();
+    apply(&mut state, &event);
+    let event = ring::close(&state, state.need_ring("Fox").unwrap(), at(6)).unwrap();
+    apply(&mut state, &event);
+    assert_eq!(
+        lines(&checked(&state, &["Harbour"]), 0),
+        [(Standing::Home, 0, 0, 0)]
+    );
+    let closed = rings_named(&state, &["fox".to_owned()]).unwrap_err();
+    assert_eq!(closed.code(), "ring_closed");
+}
+
+#[test]
+fn the_first_project_named_is_served_first() {
+    let mut state = stash(&[("1", 30, 1)]);
+    for project in ["Fox", "Harbour"] {
+        give_key(&mut state, project, &[("1", 20), ("1", 6)]);
+    }
+    let kit = checked(&state, &["Harbour", "Fox", "harbour"]);
+    assert_eq!(kit.projects.len(), 2);
+    assert_eq!(
+        lines(&kit, 0),
+        [(Standing::Home, 0, 0, 0), (Standing::Home, 0, 0, 0)]
+    );
+    assert_eq!(
+        lines(&kit, 1),
+        [(Standing::Short, 16, 1, 0), (Standing::Short, 6, 1, 0)]
+    );
+}
+
+#[test]
+fn the_nearest_colours_stand_in_for_one_that_is_missing() {
+    let mut state = wall(2, 3, 1);
+    let mut list = rows(&["1", "2", "3", "4", "5"]);
+    for (row, hex) in list
+        .iter_mut()
+        .zip(["#C8102E", "#C9112F", "#101214", "#D01830", "#C8102E"])
+    {
+        row.colour = Some(hex.parse().unwrap());
+        row.amount = Some(Amount::Lengths(2.0));
+    }
+    list[4].amount = Some(Amount::Lengths(0.0));
+    let event = read(&state, &list).event.unwrap();
+    apply(&mut state, &event);
+    give_key(&mut state, "Robin", &[("1", 20), ("4", 1)]);
+    let event = ring::missing(&state, &[id(&state, "1")], at(2)).unwrap();
+    apply(&mut state, &event);
+    let kit = checked(&state, &["Robin"]);
+    let found: Vec<_> = kit.projects[0].lines[0]
+        .substitutes
+        .iter()
+        .map(|found| (found.card, found.enough, found.is_far()))
+        .collect();
+    // 4 is in the key and 5 is empty.
+    assert_eq!(
+        found,
+        [
+            (id(&state, "2"), Some(false), false),
+            (id(&state, "3"), Some(false), true)
+        ]
+    );
+    assert!(kit.projects[0].lines[1].substitutes.is_empty());
+}
+
+#[test]
+fn what_several_projects_lack_is_bought_in_whole_skeins_once() {
+    let mut state = stash(&[("1", 0, 0)]);
+    bring_in(&mut state, &["2"]);
+    for project in ["Fox", "Harbour"] {
+        give_key(&mut state, project, &[("1", 20), ("77", 0), ("2", 1)]);
+    }
+    let kit = checked(&state, &["Fox", "Harbour"]);
+    let list = buy_list(&state, &kit);
+    let said: Vec<_> = list
+        .iter()
+        .map(|p| (p.number.as_str(), p.skeins, p.why.len(), p.card.is_some()))
+        .collect();
+    assert_eq!(said, [("1", 1, 2, true), ("77", 1, 2, false)]);
+    assert_eq!(list[0].why[1].short, Some(Strands(20)));
+    assert_eq!(list[1].why[0].short, None);
+}
+
+#[test]
+fn a_project_needs_a_key_and_a_name() {
+    let mut state = stash(&[("1", 48, 0)]);
+    assert_eq!(rings_in_use(&state).unwrap_err(), Refusal::NoKeys);
+    take(&mut state, "Fox", &["1"]);
+    let named = |name: &str| rings_named(&state, &[name.to_owned()]).unwrap_err();
+    assert_eq!(named("Owl").code(), "unknown_ring");
+    assert_eq!(
+        named("fox").to_string(),
+        "the project 'Fox' has no key yet; bring it in: homehook import key FILE --project \"Fox\""
+    );
+    assert_eq!(rings_in_use(&state).unwrap_err(), Refusal::NoKeys);
+}
+
+const NUMBERS: [&str; 5] = ["1", "2", "3", "4", "5"];
+const PROJECTS: [&str; 3] = ["Fox", "Harbour", "Robin"];
+
+/// A stash drawn at random: strands, skeins and the ring (or missing, or at home) of each card, and
+/// the keys of the projects as numbers with crosses.
+type Drawn = (Vec<(u32, u32, u8)>, [Vec<(usize, u32)>; 3], Vec<usize>);
+
+fn drawn() -> impl Strategy<Value = Drawn> {
+    let card = (0..60_u32, 0..3_u32, 0..6_u8);
+    let key = || prop::collection::vec((0..NUMBERS.len() + 1, 0..3_000_u32), 0..5);
+    (
+        prop::collection::vec(card, NUMBERS.len()),
+        [key(), key(), key()],
+        prop::collection::vec(0..3_usize, 1..4),
+    )
+}
+
+fn draw((cards, keys, _): &Drawn) -> State {
+    let mut state = wall(2, 5, 1);
+    let list: Vec<StockRow> = rows(&NUMBERS)
+        .into_iter()
+        .zip(cards)
+        .map(|(row, &(strands, reserve, _))| StockRow {
+            amount: Some(Amount::Lengths(f64::from(strands) / 6.0)),
+            reserve: Some(reserve),
+            ..row
+        })
+        .collect();
+    let event = read(&state, &list).event.unwrap();
+    apply(&mut state, &event);
+    for (number, &(_, _, place)) in NUMBERS.iter().zip(cards) {
+        match place {
+            0..=2 => take(&mut state, PROJECTS[usize::from(place)], &[number]),
+            3 => {
+                let event = ring::missing(&state, &[id(&state, number)], at(4)).unwrap();
+                apply(&mut state, &event);
+            }
+            _ => {}
+        }
+    }
+    for (project, key) in PROJECTS.iter().zip(keys) {
+        let row = |(&(number, stitches), line): (&(usize, u32), u64)| KeyRow {
+            line,
+            number: NUMBERS.get(number).unwrap_or(&"99").to_string(),
+            stitches,
+            ..KeyRow::default()
+        };
+        let rows: Vec<KeyRow> = key.iter().zip(2..).map(row).collect();
+        if !rows.is_empty() {
+            let terms = Terms::default();
+            let keyed = key::import(&state, &rows, Vec::new(), project, &terms, at(9));
+            apply(&mut state, &keyed.unwrap().event.unwrap());
+        }
+    }
+    state
+}
+
+/// The rings asked about, in the order drawn: those with a key.
+fn asked<'a>(state: &'a State, order: &[usize]) -> Vec<&'a Ring> {
+    let mut rings: Vec<&Ring> = Vec::new();
+    for &at in order {
+        if let Some(ring) = state.find_ring(PROJECTS[at])
+            && !ring.key.is_empty()
+            && !rings.contains(&ring)
+        {
+            rings.push(ring);
+        }
+    }
+    rings
+}
+
+/// What each line asked about lacks before and after uncut skeins, strand by strand: every strand
+/// is a thing of its own that is given away once.
+fn slow_model(state: &State, rings: &[&Ring]) -> Vec<Vec<(u32, u32)>> {
+    let mut on_card: BTreeMap<CardId, Vec<()>> = BTreeMap::new();
+    let mut uncut: BTreeMap<CardId, Vec<()>> = BTreeMap::new();
+    for kept in state.cards() {
+        on_card.insert(kept.card.id, vec![(); kept.strands.0 as usize]);
+        uncut.insert(kept.card.id, vec![(); kept.card.reserve as usize * 48]);
+    }
+    let needs = |ring: &Ring| -> Vec<u32> {
+        let of = |entry: &KeyEntry| need(&stitches(entry), &Assumptions::default(), 100).unwrap();
+        ring.key.iter().map(|entry| of(entry).strands.0).collect()
+    };
+    let mut open: BTreeMap<RingId, Vec<u32>> = state.rings().map(|r| (r.id, needs(r))).collect();
+    let card_of = |entry: &KeyEntry| state.cards().find(|k| k.card.number == entry.number);
+    for ring in state.rings() {
+        for (entry, wants) in ring.key.iter().zip(open.get_mut(&ring.id).unwrap()) {
+            if let Some(kept) = card_of(entry)
+                && kept.place.at.ring() == Some(ring.id)
+            {
+                let strands = on_card.get_mut(&kept.card.id).unwrap();
+                while *wants > 0 && strands.pop().is_some() {
+                    *wants -= 1;
+                }
+            }
+        }
+    }
+    let mut lacking = Vec::new();
+    for ring in rings {
+        let mut of_ring = Vec::new();
+        for (entry, &wanted) in ring.key.iter().zip(&open[&ring.id]) {
+            let (mut wants, mut after) = (wanted, wanted);
+            if let Some(kept) = card_of(entry) {
+                let strands = on_card.get_mut(&kept.card.id).unwrap();
+                let missing = matches!(
+                    kept.place.at,
+                    crate::model::whereabouts::Whereabouts::Missing { .. }
+                );
+                while !missing && wants > 0 && strands.pop().is_some() {
+                    wants -= 1;
+                }
+                after = wants;
+                while after > 0 && uncut.get_mut(&kept.card.id).unwrap().pop().is_some() {
+                    after -= 1;
+                }
+            }
+            of_ring.push((wants, after));
+        }
+        lacking.push(of_ring);
+    }
+    lacking
+}
+
+proptest! {
+    #[test]
+    fn no_strand_is_promised_twice(drawn in drawn()) {
+        let state = draw(&drawn);
+        let rings = asked(&state, &drawn.2);
+        let kit = check(&state, &rings);
+        let mut cards: BTreeMap<CardId, (u32, u32)> = BTreeMap::new();
+        for promise in &kit.promises {
+            let (on_card, uncut) = cards.entry(promise.card).or_default();
+            match promise.source {
+                Source::Reserve => *uncut += promise.strands.0,
+                _ => *on_card += promise.strands.0,
+            }
+        }
+        for (card, (on_card, uncut)) in cards {
+            let kept = state.card(card).unwrap();
+            prop_assert!(on_card <= kept.strands.0);
+            prop_assert!(uncut <= kept.card.reserve * 48);
+        }
+        for project in &kit.projects {
+            for line in &project.lines {
+                let promised: u32 = line.promises.iter().map(|p| p.strands.0).sum();
+                let needed = line.need.map_or(0, |need| need.strands.0);
+                prop_assert_eq!(promised + line.lacking.0, needed);
+                prop_assert!(line.lacking <= line.short);
+            }
+        }
+    }
+
+    #[test]
+    fn every_line_lacks_what_the_slow_model_says(drawn in drawn()) {
+        let state = draw(&drawn);
+        let rings = asked(&state, &drawn.2);
+        let kit = check(&state, &rings);
+        let found: Vec<Vec<(u32, u32)>> = kit
+            .projects
+            .iter()
+            .map(|p| p.lines.iter().map(|l| (l.short.0, l.lacking.0)).collect())
+            .collect();
+        prop_assert_eq!(found, slow_model(&state, &rings));
+    }
+
+    #[test]
+    fn asking_about_one_more_project_changes_nothing_for_those_before(drawn in drawn()) {
+        let state = draw(&drawn);
+        let rings = asked(&state, &drawn.2);
+        let all = check(&state, &rings);
+        for count in 0..rings.len() {
+            let fewer = check(&state, &rings[..count]);
+            for (one, other) in fewer.projects.iter().zip(&all.projects) {
+                for (one, other) in one.lines.iter().zip(&other.lines) {
+                    prop_assert_eq!(&one.promises, &other.promises);
+                    prop_assert_eq!(one.standing, other.standing);
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn when_all_is_bought_nothing_is_to_be_bought(drawn in drawn()) {
+        let mut state = draw(&drawn);
+        let rings: Vec<RingId> = asked(&state, &drawn.2).iter().map(|ring| ring.id).collect();
+        let list = |state: &State| {
+            let rings: Vec<&Ring> = rings.iter().filter_map(|&id| state.ring(id)).collect();
+            buy_list(state, &check(state, &rings))
+        };
+        let to_buy: Vec<buy::Skeins> = list(&state).iter().map(buy::Skeins::of).collect();
+        if to_buy.is_empty() {
+            return Ok(());
+        }
+        let event = buy::bought(&state, &to_buy, at(20)).unwrap();
+        apply(&mut state, &event);
+        prop_assert_eq!(list(&state), []);
+        // Nor was a skein too many: with one less of any colour something would be lacking.
+        for (at_fault, skeins) in to_buy.iter().enumerate() {
+            let mut fewer = to_buy.clone();
+            fewer[at_fault].skeins = skeins.skeins - 1;
+            let mut state = draw(&drawn);
+            if let Ok(event) = buy::bought(&state, &fewer, at(20)) {
+                apply(&mut state, &event);
+            }
+            prop_assert!(!list(&state).is_empty());
+        }
+    }
+}

@@ -1,0 +1,138 @@
+//! Thread that can be promised, and to whom it was.
+
+use std::collections::BTreeMap;
+
+use crate::engine::need::{Cut, strands_in_skein};
+use crate::model::assumptions::Assumptions;
+use crate::model::ids::{CardId, RingId};
+use crate::model::thread::Strands;
+use crate::stash::state::{Kept, State};
+
+/// Where thread for a project comes from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Source {
+    /// A card on the project's own ring.
+    OwnRing,
+    /// A card on the wall, in the tray, in the hand or elsewhere.
+    Here,
+    /// A card on another project's ring: to be decanted.
+    OtherRing(RingId),
+    /// An uncut skein.
+    Reserve,
+}
+
+/// Thread of one card, or of the uncut skeins beside it, that a project is to have.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Promise {
+    /// Which project.
+    pub ring: RingId,
+    /// Which card.
+    pub card: CardId,
+    /// From where.
+    pub source: Source,
+    /// How much, in strands of the card's cut length.
+    pub strands: Strands,
+}
+
+/// What is left of a card and the uncut skeins beside it.
+#[derive(Debug, Clone, Copy)]
+struct Left {
+    on_card: u32,
+    /// Strands that the uncut skeins would make.
+    reserve: u32,
+}
+
+/// All thread of a stash, and what of it is promised.
+#[derive(Debug)]
+pub(super) struct Shelf {
+    left: BTreeMap<CardId, Left>,
+    promises: Vec<Promise>,
+}
+
+/// Thread that one line of a project's key still wants.
+#[derive(Debug)]
+pub(super) struct Want {
+    /// Which project.
+    pub ring: RingId,
+    /// What is assumed of it.
+    pub assumed: Assumptions,
+    /// What a strand is good for, of the length in which the need is counted; in thousandths of a
+    /// millimetre.
+    pub of_a_strand_um: u64,
+    /// What is still wanted, in thousandths of a millimetre that can be stitched.
+    pub left_um: u64,
+    /// What was promised.
+    pub promises: Vec<Promise>,
+}
+
+impl Want {
+    /// What is still wanted, in strands.
+    pub fn left(&self) -> Strands {
+        let strands = self.left_um.div_ceil(self.of_a_strand_um.max(1));
+        Strands(u32::try_from(strands).unwrap_or(u32::MAX))
+    }
+}
+
+impl Shelf {
+    /// Everything there is, nothing promised. O(cards).
+    pub fn new(state: &State) -> Self {
+        let left = |kept: &Kept| Left {
+            on_card: kept.strands.0,
+            reserve: (kept.card.reserve).saturating_mul(strands_in_skein(kept.card.cut_cm)),
+        };
+        Self {
+            left: state
+                .cards()
+                .map(|kept| (kept.card.id, left(kept)))
+                .collect(),
+            promises: Vec::new(),
+        }
+    }
+
+    /// Promises what is still wanted, as far as it is left there. Strands of another cut length
+    /// count for what can be stitched of them; those too short to stitch with are left alone.
+    pub fn promise(&mut self, want: &mut Want, kept: &Kept, source: Source) {
+        let Some(cut) = Cut::of(&want.assumed, kept.card.cut_cm) else {
+            return;
+        };
+        let Some(left) = self.left.get_mut(&kept.card.id) else {
+            return;
+        };
+        let from = match source {
+            Source::Reserve => &mut left.reserve,
+            _ => &mut left.on_card,
+        };
+        let wanted = want.left_um.div_ceil(cut.of_a_strand_um());
+        let strands = (*from).min(u32::try_from(wanted).unwrap_or(u32::MAX));
+        if strands == 0 {
+            return;
+        }
+        *from -= strands;
+        let gives = u64::from(strands) * cut.of_a_strand_um();
+        want.left_um = want.left_um.saturating_sub(gives);
+        let promise = Promise {
+            ring: want.ring,
+            card: kept.card.id,
+            source,
+            strands: Strands(strands),
+        };
+        self.promises.push(promise);
+        want.promises.push(promise);
+    }
+
+    /// What is not promised of a card and the uncut skeins beside it, in strands.
+    pub fn free(&self, card: CardId) -> Strands {
+        let left = self.left.get(&card);
+        Strands(left.map_or(0, |left| left.on_card.saturating_add(left.reserve)))
+    }
+
+    /// What was promised so far, in order.
+    pub fn made(&self) -> &[Promise] {
+        &self.promises
+    }
+
+    /// Everything that was promised, in order.
+    pub fn promises(self) -> Vec<Promise> {
+        self.promises
+    }
+}

@@ -1,0 +1,107 @@
+//! What is assumed and what is needed, in words.
+
+use crate::model::assumptions::{Assumptions, Way};
+use crate::model::ring::KeyEntry;
+use crate::model::thread::Strands;
+
+/// Everything that is assumed, in one line.
+#[must_use]
+pub fn assumptions_in_words(assumed: &Assumptions) -> String {
+    let threads = |n: u8| if n == 1 { "thread" } else { "threads" };
+    let way = match assumed.way {
+        Way::ThereAndBack => "rows there and back",
+        Way::OneByOne => "crosses one by one",
+    };
+    format!(
+        "{} count over {} {}, {} in the needle, {} for backstitch, {way}; working threads up to \
+         {} cm, of which {} cm lost at start and finish; {} mm of cloth at each pass; {} mm in a \
+         French knot; {} percent more for safety",
+        assumed.count,
+        assumed.over,
+        threads(assumed.over),
+        strands_in_words(assumed.strands),
+        strands_in_words(assumed.backstitch_strands),
+        assumed.working_cm,
+        tenths(assumed.waste_mm),
+        tenths(assumed.cloth_tenth_mm),
+        assumed.knot_mm,
+        assumed.margin_percent,
+    )
+}
+
+fn strands_in_words(n: u8) -> String {
+    format!("{n} {}", if n == 1 { "strand" } else { "strands" })
+}
+
+/// A number of tenths: `75` is `7.5`, `100` is `10`.
+fn tenths(n: u16) -> String {
+    match n % 10 {
+        0 => (n / 10).to_string(),
+        part => format!("{}.{part}", n / 10),
+    }
+}
+
+/// An amount in lengths and loose strands: `5 lengths`, `1 length 2 strands`, `3 strands`.
+#[must_use]
+pub fn amount_in_words(amount: Strands) -> String {
+    let many = |n: u32, what: &str| format!("{n} {what}{}", if n == 1 { "" } else { "s" });
+    match (amount.lengths(), amount.loose()) {
+        (whole, 0) => many(whole, "length"),
+        (0, loose) => many(loose, "strand"),
+        (whole, loose) => format!("{} {}", many(whole, "length"), many(loose, "strand")),
+    }
+}
+
+/// `2 skeins`.
+#[must_use]
+pub fn skeins_in_words(skeins: u32) -> String {
+    format!("{skeins} {}", if skeins == 1 { "skein" } else { "skeins" })
+}
+
+/// What a line of a key counts: `1740 full, 30 half, 120 squares of backstitch`; empty where it
+/// counts nothing.
+#[must_use]
+pub fn stitches_in_words(entry: &KeyEntry) -> String {
+    let counts = [
+        (entry.stitches, "full"),
+        (entry.half, "half"),
+        (entry.quarter, "quarter"),
+        (entry.three_quarter, "three-quarter"),
+        (entry.backstitch, "squares of backstitch"),
+        (entry.french_knots, "French knots"),
+    ];
+    let said = counts.iter().filter(|(count, _)| *count > 0);
+    let said: Vec<String> = said.map(|(n, what)| format!("{n} {what}")).collect();
+    said.join(", ")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_assumption_is_named() {
+        let assumed = Assumptions {
+            waste_mm: 75,
+            ..Assumptions::default()
+        };
+        assert_eq!(
+            assumptions_in_words(&assumed),
+            "14 count over 1 thread, 2 strands in the needle, 1 strand for backstitch, rows there \
+             and back; working threads up to 50 cm, of which 7.5 cm lost at start and finish; 0.5 \
+             mm of cloth at each pass; 20 mm in a French knot; 10 percent more for safety"
+        );
+    }
+
+    #[test]
+    fn amounts_are_said_as_they_hang() {
+        for (strands, words) in [
+            (0, "0 lengths"),
+            (1, "1 strand"),
+            (6, "1 length"),
+            (44, "7 lengths 2 strands"),
+        ] {
+            assert_eq!(amount_in_words(Strands(strands)), words);
+        }
+    }
+}
