@@ -8,7 +8,9 @@ use jiff::Timestamp;
 use serde::Serialize;
 use serde_json::{Value, json};
 
-use self::words::{is_away, pace_in_words, plan_in_words, step_in_words, underway_in_words};
+use self::words::{
+    is_away, pace_in_words, plans_in_table, step_in_words, table_in_words, underway_in_words,
+};
 use super::args::RehangArgs;
 use super::failure::Failure;
 use super::output::Output;
@@ -143,8 +145,12 @@ fn list(state: &State, args: &RehangArgs, output: &mut Output) -> Result<(), Fai
     if plans.first().is_some_and(|plan| plan.steps.is_empty()) {
         output.line("Nothing needs to be done: every card has a home, in order.")?;
     }
-    for (plan, n) in plans.iter().zip(1..) {
-        output.line(plan_in_words(plan, n))?;
+    for line in plans_in_table(&plans) {
+        output.line(line)?;
+    }
+    output.line("")?;
+    for line in table_in_words(&plans) {
+        output.line(line)?;
     }
     output.line(pace_in_words(&ask.pace))?;
     let n = args.plan.unwrap_or(1);

@@ -30,42 +30,62 @@ pub(super) fn underway_in_words(underway: &Underway, now: Timestamp) -> String {
     )
 }
 
-/// A plan in a sentence or two.
-pub(super) fn plan_in_words(plan: &RehangPlan, n: usize) -> String {
-    let count = |count: usize, one: &str, many: &str| {
-        format!("{count} {}", if count == 1 { one } else { many })
-    };
-    let touched = plan.touched + plan.relabel;
-    let weight = if plan.weight == touched as u64 {
-        String::new()
-    } else {
-        format!(" They count as {}.", plan.weight)
-    };
-    let breaks = match plan.family_breaks {
-        None => String::new(),
-        Some(1) => " 1 family break between rows.".to_owned(),
-        Some(breaks) => format!(" {breaks} family breaks between rows."),
-    };
-    let next = plan.touched_by_newcomer.map_or_else(
-        || "no place is left for a new card".to_owned(),
-        |touched| format!("a new card would move {touched:.1} others on average"),
+/// The plans side by side, one a line.
+pub(super) fn plans_in_table(plans: &[RehangPlan]) -> Vec<String> {
+    let weighed = |plan: &RehangPlan| plan.weight != (plan.touched + plan.relabel) as u64;
+    let (by_weight, by_family) = (
+        plans.iter().any(weighed),
+        plans.iter().any(|plan| plan.family_breaks.is_some()),
     );
-    format!(
-        "Plan {n}: {} on the wall, {} to rewrite, {} newly hung.{weight} About {:.0} minutes.{breaks} \
-         Room: {:.1} of the colours to come will find no place of their own, {next}.",
-        count(plan.touched, "card moves", "cards move"),
-        count(plan.relabel, "card that is away", "cards that are away"),
-        plan.newly_hung,
-        plan.minutes,
-        plan.room,
-    )
+    let mut head = "plan  moved  rewrite  newly hung".to_owned();
+    if by_weight {
+        head += "  count as";
+    }
+    if by_family {
+        head += "  breaks";
+    }
+    head += "  minutes  no place  moved by the next";
+    let row = |(plan, n): (&RehangPlan, usize)| {
+        let mut row = format!(
+            "{n:>4}  {:>5}  {:>7}  {:>10}",
+            plan.touched, plan.relabel, plan.newly_hung
+        );
+        if by_weight {
+            row += &format!("  {:>8}", plan.weight);
+        }
+        if by_family {
+            row += &format!("  {:>6}", plan.family_breaks.unwrap_or(0));
+        }
+        let next = plan.touched_by_newcomer;
+        let next = next.map_or("the wall is full".to_owned(), |cards| format!("{cards:.1}"));
+        row + &format!("  {:>7.0}  {:>8.1}  {next:>17}", plan.minutes, plan.room)
+    };
+    [head]
+        .into_iter()
+        .chain(plans.iter().zip(1..).map(row))
+        .collect()
+}
+
+/// What the columns of the table mean.
+pub(super) fn table_in_words(plans: &[RehangPlan]) -> Vec<&'static str> {
+    let mut words = vec![
+        "moved: cards that change their hook on the wall. rewrite: marks of cards that are away.",
+    ];
+    if plans.iter().any(|plan| plan.family_breaks.is_some()) {
+        words.push("breaks: how often a family goes on in another row.");
+    }
+    words.push(
+        "no place: colours to come that will find no free hook where they belong, as far as can be",
+    );
+    words.push("expected. moved by the next: cards that the next new colour moves on average.");
+    words
 }
 
 /// What the minutes of the plans rest on.
 pub(super) fn pace_in_words(pace: &Pace) -> String {
     format!(
-        "Minutes are a guess: {} seconds a card, {} for a mark on a card that is away, {} to set a card \
-         aside, {} for each hook the hand goes over. Another pace: --pace {0},{1},{2},{3}",
+        "minutes: a guess, {} seconds a card, {} for a mark on a card that is away, {} to set a\n\
+         card aside, {} for each hook the hand goes over. Another pace: --pace {0},{1},{2},{3}",
         pace.card, pace.mark, pace.aside, pace.hook
     )
 }
