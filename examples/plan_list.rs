@@ -56,7 +56,7 @@ fn main() -> Result<(), Box<dyn Error>> {
 
     for (plan, n) in rehang::plans(&state)?.iter().zip(1..) {
         println!(
-            "Plan {n}: {} moved, {} newly hung, {:.2} places off an even spread",
+            "Plan {n}: {} moved, {} newly hung, {:.2} colours to come without a place",
             plan.touched, plan.newly_hung, plan.room
         );
         for step in &plan.steps {
