@@ -131,6 +131,10 @@ pub enum Action {
     Skip,
     /// Do all steps that are left.
     DoAll,
+    /// Give up the re-hang underway and show new plans.
+    PlanAnew,
+    /// Give up the re-hang underway.
+    GiveUp,
     /// Let the mouse go to the terminal, or take it back.
     Mouse,
     /// Show the help.
@@ -198,7 +202,7 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::Board, &[k('r')], Action::Rings, "rings", "the rings: put away, park, close"),
     bind(Scope::Board, &[k('w')], Action::Away, "where", "where is everything that is not at home"),
     bind(Scope::Board, &[k('i')], Action::Import, "bring in", "bring in a stock list (CSV)"),
-    bind(Scope::Board, &[k('g')], Action::Rehang, "re-hang", "make room: plans for a re-hang"),
+    bind(Scope::Board, &[k('g')], Action::Rehang, "re-hang", "plans for a re-hang, or go on with the one underway"),
     bind(Scope::Board, &[k('u')], Action::Undo, "undo", "take back the last change"),
     bind(Scope::Board, &[k('?')], Action::Help, "help", "this help"),
     bind(Scope::Board, &[k('q'), Key::ctrl('c')], Action::Quit, "quit", "leave; everything is on disk already"),
@@ -269,9 +273,13 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::Plans, &[ESC, k('q'), Key::ctrl('c')], Action::Cancel, "leave it", "back, nothing changed"),
 
     bind(Scope::Work, &[ENTER, k(' ')], Action::Accept, "done", "this step is done: write it down and show the next"),
+    bind(Scope::Work, &[k('s'), DOWN], Action::Skip, "later", "put this card off: another step that can be done now"),
+    bind(Scope::Work, &[k('m')], Action::Missing, "not here", "it is not there: declare it missing, or found again"),
     bind(Scope::Work, &[k('A')], Action::DoAll, "all done", "all steps that are left are done"),
     bind(Scope::Work, &[k('u')], Action::Undo, "undo", "take back the last step"),
-    bind(Scope::Work, &[ESC, k('q'), Key::ctrl('c')], Action::Cancel, "stop", "stop here; the rest can be planned again"),
+    bind(Scope::Work, &[k('R')], Action::PlanAnew, "plan anew", "give up the rest of this plan and show new plans"),
+    bind(Scope::Work, &[k('G')], Action::GiveUp, "give up", "give the re-hang up; what was hung stays as it is"),
+    bind(Scope::Work, &[ESC, k('q'), Key::ctrl('c')], Action::Cancel, "stop", "stop here; g goes on, also after leaving the program"),
 
     bind(Scope::Help, &[DOWN, k('j')], Action::Down, "scroll", "scroll down"),
     bind(Scope::Help, &[UP, k('k')], Action::Up, "", "scroll up"),

@@ -2,7 +2,8 @@
 
 use std::collections::BTreeSet;
 
-use super::app::{App, Mode, Plans, cards_at};
+use super::app::{App, Mode, cards_at};
+use super::rehang::Plans;
 use crate::model::board::HookRef;
 use crate::model::ids::CardId;
 use crate::model::ring::RingState;
@@ -121,7 +122,7 @@ impl<'a> Look<'a> {
                 target = card.and_then(|kept| kept.home);
             }
             Mode::Work(work) => {
-                if let Some(step) = work.steps.get(work.done) {
+                if let Some(step) = work.step() {
                     (target, source) = (step.to, step.from);
                 }
             }

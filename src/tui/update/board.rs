@@ -1,12 +1,12 @@
 //! Keys on the board.
 
-use super::{commit, form, zoomed};
+use super::{commit, form, rehang, zoomed};
 use crate::model::ids::CardId;
 use crate::model::whereabouts::Whereabouts;
-use crate::stash::command::{board, rehang, ring};
+use crate::stash::command::{board, ring};
 use crate::stash::event::Event;
 use crate::stash::refusal::Refusal;
-use crate::tui::app::{App, FindBox, Mode, Plans, Stash, cards_at};
+use crate::tui::app::{App, FindBox, Mode, Stash, cards_at};
 use crate::tui::field::Field;
 use crate::tui::keymap::Action;
 use crate::tui::message::Effect;
@@ -53,7 +53,7 @@ pub(super) fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect
         Action::Import => app.mode = Mode::Form(form::import(state)),
         Action::NewCard => app.mode = Mode::Form(form::new_card(state)),
         Action::NewBoard => app.mode = Mode::Form(form::new_board(state)),
-        Action::Rehang => open_plans(app, stash),
+        Action::Rehang => return rehang::open(app, stash),
         Action::Block => return block(app, stash),
         Action::Missing => return missing(app, stash),
         Action::Mouse => {
@@ -106,17 +106,6 @@ pub(super) fn chosen(app: &App, stash: Stash<'_>) -> Vec<CardId> {
     let cards = app.chosen.iter().filter_map(|&id| state.card(id));
     let ordered = state.in_board_order(cards);
     ordered.iter().map(|kept| kept.card.id).collect()
-}
-
-/// Shows the plans for a re-hang, or why there are none.
-pub(super) fn open_plans(app: &mut App, stash: Stash<'_>) {
-    match rehang::plans(stash.state) {
-        Ok(plans) if plans.iter().all(|plan| plan.steps.is_empty()) => {
-            app.say("nothing to re-hang: every card has its home, in order");
-        }
-        Ok(plans) => app.mode = Mode::Plans(Plans::new(stash.state, plans)),
-        Err(refusal) => app.complain(refusal),
-    }
 }
 
 fn block(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
