@@ -111,6 +111,10 @@ pub enum Action {
     Rehang,
     /// Block a hook or free it.
     Block,
+    /// Pin a card to its hook, or let it move again.
+    Pin,
+    /// Keep a hook free, or let a re-hang use it again.
+    KeepFree,
     /// Declare a card missing, or found.
     Missing,
     /// Take back the last change.
@@ -220,6 +224,8 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::Board, &[k('n')], Action::NewCard, "new card", "write a new card by hand"),
     bind(Scope::Board, &[k('m')], Action::Missing, "", "declare the card missing, or found again"),
     bind(Scope::Board, &[k('x')], Action::Block, "", "block the hook for a reason, or free it"),
+    bind(Scope::Board, &[k('p')], Action::Pin, "", "pin the card here: a re-hang leaves it; or unpin it"),
+    bind(Scope::Board, &[k('o')], Action::KeepFree, "", "keep the hook free in a re-hang, or use it again"),
     bind(Scope::Board, &[k('U'), Key::ctrl('r')], Action::Redo, "", "do again what was taken back"),
     bind(Scope::Board, &[k('b')], Action::OtherBoard, "", "the next board"),
     bind(Scope::Board, &[k('B')], Action::NewBoard, "", "put up another board"),
@@ -265,7 +271,7 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::Intake, &[ESC, k('n'), k('q'), Key::ctrl('c')], Action::Cancel, "leave it", "back, nothing changed"),
 
     bind(Scope::Plans, &[ENTER], Action::Accept, "start", "start the re-hang with this plan"),
-    bind(Scope::Plans, &[RIGHT, k('l')], Action::Right, "next plan", "next plan: more room, more work"),
+    bind(Scope::Plans, &[RIGHT, k('l')], Action::Right, "next plan", "next plan: more work, mostly for more room"),
     bind(Scope::Plans, &[LEFT, k('h')], Action::Left, "", "plan before"),
     bind(Scope::Plans, &[TAB], Action::Next, "before/after", "show the wall before or after"),
     bind(Scope::Plans, &[DOWN, k('j')], Action::Down, "", "scroll the list of moves"),

@@ -2,8 +2,9 @@
 
 use super::{commit, form, rehang, zoomed};
 use crate::model::ids::CardId;
+use crate::model::touch::Touch;
 use crate::model::whereabouts::Whereabouts;
-use crate::stash::command::{board, ring};
+use crate::stash::command::{board, pin, ring};
 use crate::stash::event::Event;
 use crate::stash::refusal::Refusal;
 use crate::tui::app::{App, FindBox, Mode, Stash, cards_at};
@@ -55,6 +56,8 @@ pub(super) fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect
         Action::NewBoard => app.mode = Mode::Form(form::new_board(state)),
         Action::Rehang => return rehang::open(app, stash),
         Action::Block => return block(app, stash),
+        Action::Pin => return pin_or_unpin(app, stash),
+        Action::KeepFree => return keep_free_or_use(app, stash),
         Action::Missing => return missing(app, stash),
         Action::Mouse => {
             app.mouse = !app.mouse;
@@ -119,6 +122,36 @@ fn block(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
     }
     app.mode = Mode::Form(form::block(state, hook));
     Vec::new()
+}
+
+/// Pins the card under the cursor, or lets it move again.
+fn pin_or_unpin(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
+    let Some(kept) = app.card(stash.state) else {
+        app.complain("there is no card on this hook");
+        return Vec::new();
+    };
+    let card = [kept.card.id];
+    let event = if kept.card.touch == Touch::Pinned {
+        pin::unpin(stash.state, &card)
+    } else {
+        pin::pin(stash.state, &card)
+    };
+    commit(app, stash, event)
+}
+
+/// Keeps the hook under the cursor free, or lets a re-hang use it again.
+fn keep_free_or_use(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
+    let state = stash.state;
+    let (Some(hook), Some(on)) = (app.hook(state), app.board(state)) else {
+        return Vec::new();
+    };
+    let mark = state.mark(hook);
+    let event = if on.kept_free(hook) {
+        pin::use_again(state, &mark)
+    } else {
+        pin::keep_free(state, &mark)
+    };
+    commit(app, stash, event)
 }
 
 /// Declares the card under the cursor missing, or found again.

@@ -285,3 +285,24 @@ fn a_re_hang_that_cannot_go_on_says_so() {
     }
     assert_eq!(done(&desk.after("y")), None);
 }
+
+#[test]
+fn cards_are_pinned_and_hooks_kept_free_by_keys() {
+    let mut desk = Desk::sample(Depth::None);
+    let id = desk.app.card(&desk.state).unwrap().card.id;
+    let stays = |desk: &Desk| desk.state.stays(desk.state.card(id).unwrap());
+    let drawn = |desk: &Desk| desk.drawn(desk.app.size).join("\n");
+    desk.keys("p");
+    assert!(stays(&desk));
+    assert!(drawn(&desk).contains("pinned  here") && drawn(&desk).contains('^'));
+    desk.keys("p");
+    assert!(!stays(&desk) && !drawn(&desk).contains('^'));
+
+    // A03 is nobody's home.
+    desk.keys("llo");
+    let hook = desk.app.hook(&desk.state).unwrap();
+    let kept_free = |desk: &Desk| desk.app.board(&desk.state).unwrap().kept_free(hook);
+    assert!(kept_free(&desk) && drawn(&desk).contains("Kept free"));
+    desk.keys("o");
+    assert!(!kept_free(&desk) && !drawn(&desk).contains("Kept free"));
+}
