@@ -57,10 +57,69 @@ impl Plans {
         }
     }
 
+    /// Why the plan shown gives a card the home it does; `None` for one that it leaves alone.
+    /// O(hooks + cards).
+    #[must_use]
+    pub fn why(&self, state: &State, card: CardId) -> Option<Why> {
+        let homes = self.plan()?.homes.as_slice();
+        let at = homes.iter().position(|&(other, _)| other == card)?;
+        if !self.changed.contains(&card) {
+            return None;
+        }
+        let home = |at: usize| state.card(homes[at].0).and_then(|kept| kept.home);
+        let Some(now) = home(at) else {
+            return Some(Why::New);
+        };
+        if (state.board(now.board)).is_some_and(|board| board.kept_free(now)) {
+            return Some(Why::KeptFree);
+        }
+        let place: HashMap<HookRef, usize> = state.hooks().zip(0..).collect();
+        let hangs = |at: usize| home(at).and_then(|hook| place.get(&hook).copied());
+        let before: Vec<usize> = (0..at).rev().filter_map(hangs).take(2).collect();
+        let after: Vec<usize> = (at + 1..homes.len()).filter_map(hangs).take(2).collect();
+        if hangs(at).is_some_and(|here| strays(here, &before, &after)) {
+            return Some(Why::OutOfOrder);
+        }
+        let fewest = self.plans.first().map_or(&[][..], |plan| &plan.homes);
+        if !fewest.iter().any(|&(c, hook)| c == card && hook != now) {
+            return Some(Why::Room);
+        }
+        let new = (0..homes.len()).filter(|&other| home(other).is_none());
+        let nearest = new.min_by_key(|&other| other.abs_diff(at));
+        Some(Why::MakesWay(nearest.map(|other| homes[other].0)))
+    }
+
     /// The plan that is shown.
     #[must_use]
     pub fn plan(&self) -> Option<&RehangPlan> {
         self.plans.get(self.at)
+    }
+}
+
+/// Why a plan gives a card another home.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub enum Why {
+    /// It has none yet.
+    New,
+    /// Its hook is to be kept free.
+    KeptFree,
+    /// Its neighbours hang in order, and it does not hang between them.
+    OutOfOrder,
+    /// It has to move by every plan; for the nearest of the cards that get a home for the first time,
+    /// where there are any.
+    MakesWay(Option<CardId>),
+    /// It could stay, and moves to leave room for colours to come.
+    Room,
+}
+
+/// Whether a card hangs out of order: its nearest neighbours in the wanted order, at most two on each
+/// side, nearest first, hang in order with each other and not with it.
+fn strays(here: usize, before: &[usize], after: &[usize]) -> bool {
+    match (before, after) {
+        ([b, ..], [a, ..]) => b <= a && !(b <= &here && &here <= a),
+        ([], [a, rest @ ..]) => here > *a && rest.iter().all(|next| a <= next),
+        ([b, rest @ ..], []) => here < *b && rest.iter().all(|next| next <= b),
+        ([], []) => false,
     }
 }
 
@@ -147,5 +206,61 @@ impl Work {
         let put_off = |step: &&HangStep| self.skipped.contains(&step.card);
         let first = others().filter(move |step| !put_off(step));
         first.chain(others().filter(put_off))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::stash::command::pin::keep_free;
+    use crate::stash::command::rehang::plans;
+    use crate::tui::testing::Desk;
+    use crate::tui::theme::Depth;
+
+    #[test]
+    fn every_card_a_plan_moves_has_a_reason_and_no_other() {
+        let mut state = Desk::sample(Depth::None).state;
+        let event = keep_free(&state, "A04").unwrap();
+        state.apply(&event).unwrap();
+        let mut shown = Plans::new(&state, plans(&state).unwrap());
+        let card = |name: &str| state.find_card(name).unwrap();
+        let mut rooms = 0;
+        for at in 0..shown.plans.len() {
+            shown.show(&state, at);
+            for kept in state.cards() {
+                let why = shown.why(&state, kept.card.id);
+                let changed = shown.changed.contains(&kept.card.id);
+                assert_eq!(why.is_some(), changed, "{:?}", kept.card.number);
+                rooms += usize::from(why == Some(Why::Room));
+            }
+            assert_eq!(shown.why(&state, card("80")), Some(Why::New));
+            assert_eq!(shown.why(&state, card("30")), Some(Why::KeptFree));
+        }
+        shown.show(&state, 0);
+        let in_first = |why| {
+            let cards = shown.changed.iter();
+            cards
+                .filter(|&&card| shown.why(&state, card) == Some(why))
+                .count()
+        };
+        assert_eq!(
+            in_first(Why::Room),
+            0,
+            "the fewest moves leave no room on purpose"
+        );
+        assert!(rooms > 0);
+    }
+
+    #[test]
+    fn a_stray_is_told_from_its_neighbours() {
+        assert!(strays(9, &[2, 1], &[4, 5]));
+        assert!(strays(0, &[2, 1], &[4, 5]));
+        assert!(!strays(3, &[2, 1], &[4, 5]));
+        // The neighbour is the stray.
+        assert!(!strays(3, &[9, 2], &[4, 5]));
+        assert!(strays(9, &[], &[4, 5]) && !strays(3, &[], &[4, 6]));
+        assert!(!strays(5, &[], &[4, 1]));
+        assert!(strays(0, &[4, 3], &[]) && !strays(5, &[4, 3], &[]));
+        assert!(!strays(5, &[], &[]));
     }
 }

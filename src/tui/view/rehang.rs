@@ -12,7 +12,7 @@ use crate::model::whereabouts::Whereabouts;
 use crate::stash::command::rehang::{HangStep, RehangPlan};
 use crate::stash::state::State;
 use crate::tui::app::App;
-use crate::tui::rehang::{Plans, Work};
+use crate::tui::rehang::{Plans, Why, Work};
 
 /// A hook, or what is said instead of one.
 fn hook(state: &State, hook: Option<HookRef>, none: &str) -> String {
@@ -30,23 +30,106 @@ fn counted(n: usize, one: &str, many: &str) -> String {
     format!("{n} {}", if n == 1 { one } else { many })
 }
 
-fn figures(plan: &RehangPlan) -> Vec<(String, String)> {
-    let mut rows = vec![
-        ("to move on the wall".to_owned(), plan.touched.to_string()),
-        (
-            "to mark anew, card out".to_owned(),
-            plan.relabel.to_string(),
-        ),
-        (
-            "to hang from the tray".to_owned(),
-            plan.newly_hung.to_string(),
-        ),
-        ("steps in all".to_owned(), plan.steps.len().to_string()),
+/// What a plan costs and brings.
+fn figures(plan: &RehangPlan) -> String {
+    let mut parts = vec![
+        format!("{} moved", plan.touched),
+        format!("{} to rewrite", plan.relabel),
+        format!("{} newly hung", plan.newly_hung),
+        counted(plan.steps.len(), "step", "steps"),
+        format!("no room for {:.1} to come", plan.room),
     ];
-    if let Some(next) = plan.touched_by_newcomer {
-        rows.push(("the next new one moves".to_owned(), format!("{next:.1}")));
+    if let Some(breaks) = plan.family_breaks {
+        parts.push(counted(breaks, "family break", "family breaks"));
     }
-    rows
+    parts.push(format!("about {:.0} min", plan.minutes.ceil()));
+    if let Some(next) = plan.touched_by_newcomer {
+        parts.push(format!("next new card moves {next:.1}"));
+    }
+    parts.join(", ")
+}
+
+/// The plans by the cards they touch, across, and the room they leave, up. Each is its number, the
+/// one shown in brackets.
+fn chart(app: &App, plans: &Plans, width: usize, rows: usize) -> Vec<Line<'static>> {
+    let slots = width.saturating_sub(1) / 3;
+    if slots < plans.plans.len() || rows == 0 {
+        return Vec::new();
+    }
+    let share = |value: f64, from: f64, to: f64, last: usize| {
+        let at = if to > from {
+            (value - from) / (to - from)
+        } else {
+            0.0
+        };
+        (0..=last)
+            .min_by(|&a, &b| {
+                let off = |n: usize| (n as f64 - at * last as f64).abs();
+                off(a).total_cmp(&off(b))
+            })
+            .unwrap_or(0)
+    };
+    let touched = || plans.plans.iter().map(|plan| plan.touched + plan.relabel);
+    let (least, most) = (touched().min().unwrap_or(0), touched().max().unwrap_or(0));
+    let room = || plans.plans.iter().map(|plan| plan.room);
+    let (best, worst) = (
+        room().fold(f64::INFINITY, f64::min),
+        room().fold(f64::NEG_INFINITY, f64::max),
+    );
+    let mut cells = vec![vec![None; slots]; rows];
+    for (nth, (cards, room)) in touched().zip(room()).enumerate() {
+        let row = &mut cells[share(room, best, worst, rows - 1)];
+        let wanted = share(cards as f64, least as f64, most as f64, slots - 1);
+        // Where another plan stands already, the nearest place beside it.
+        let free = (0..slots).filter(|&slot| row[slot].is_none());
+        if let Some(slot) = free.min_by_key(|slot| slot.abs_diff(wanted)) {
+            row[slot] = Some(nth);
+        }
+    }
+    let mut lines: Vec<Line<'static>> = cells
+        .into_iter()
+        .map(|row| {
+            let mut spans = vec![Span::styled("|", app.theme.faint())];
+            spans.extend(row.into_iter().map(|cell| match cell {
+                None => Span::raw("   "),
+                Some(nth) if nth == plans.at => {
+                    Span::styled(format!("[{}]", nth + 1), app.theme.target())
+                }
+                Some(nth) => Span::raw(format!(" {} ", nth + 1)),
+            }));
+            Line::from(spans)
+        })
+        .collect();
+    let axis = format!("+{}", "-".repeat(3 * slots));
+    lines.push(Line::styled(axis, app.theme.faint()));
+    let legend = format!("touched {least}-{most}, up: room");
+    lines.push(Line::styled(fit(&legend, width), app.theme.faint()));
+    lines
+}
+
+/// Why the card of a step gets the home it does.
+fn why(state: &State, plans: &Plans, step: &HangStep) -> String {
+    let homes = plans.plan().map_or(&[][..], |plan| &plan.homes);
+    let home = homes.iter().find(|(card, _)| *card == step.card);
+    let kept = state.card(step.card);
+    let (Some(&(card, to)), Some(kept)) = (home, kept) else {
+        return String::new();
+    };
+    let Some(why) = plans.why(state, card) else {
+        return String::new();
+    };
+    let why = match why {
+        Why::New => "it has no home yet".to_owned(),
+        Why::KeptFree => "its hook is to be kept free".to_owned(),
+        Why::OutOfOrder => "it hangs out of order".to_owned(),
+        Why::Room => "to leave room for colours to come".to_owned(),
+        Why::MakesWay(new) => match new.and_then(|new| state.card(new)) {
+            Some(new) => format!("to make room for {}", state.card_name(new)),
+            None => "to make room for others".to_owned(),
+        },
+    };
+    let (name, from) = (state.card_name(kept), hook(state, kept.home, "the tray"));
+    format!("{name} from {from} to {}: {why}", state.mark(to))
 }
 
 pub(super) fn plans(
@@ -60,22 +143,24 @@ pub(super) fn plans(
         return Vec::new();
     };
     let of = plans.plans.len();
+    let first = plans.plans.first().unwrap_or(plan);
     let which = if plans.at == 0 {
         "fewest touched"
     } else if plans.at + 1 == of {
         "fresh layout"
-    } else {
+    } else if plan.room < first.room {
         "more room"
+    } else if plan.family_breaks < first.family_breaks {
+        "fewer breaks"
+    } else {
+        "another way"
     };
     let mut lines = vec![Line::styled(
         fit(&format!("plan {} of {of}: {which}", plans.at + 1), width),
         app.theme.strong(),
     )];
-    for (label, value) in figures(plan) {
-        let room = width.saturating_sub(value.len() + 1);
-        lines.push(Line::raw(format!("{} {value}", pad(&label, room))));
-    }
-    lines.push(Line::default());
+    lines.extend(chart(app, plans, width, if height < 24 { 3 } else { 6 }));
+    lines.extend(paragraph(&figures(plan), width, Style::new()));
     let order = match state.order() {
         WallOrder::Family => "by family, then number",
         WallOrder::Number => "by number alone",
@@ -96,7 +181,13 @@ pub(super) fn plans(
         "- leaves here"
     };
     lines.push(Line::styled(key, app.theme.faint()));
-    lines.push(Line::default());
+    if let Some(step) = plan.steps.get(plans.top) {
+        lines.extend(paragraph(
+            &why(state, plans, step),
+            width,
+            app.theme.strong(),
+        ));
+    }
     let room = height.saturating_sub(lines.len());
     for step in plan.steps.iter().skip(plans.top).take(room) {
         lines.push(step_line(app, state, step, width, Style::new()));
