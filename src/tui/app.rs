@@ -1,17 +1,17 @@
 //! What is on the screen: the state of the interface, apart from the stash.
 
-use std::collections::{BTreeSet, HashMap, HashSet};
+use std::collections::BTreeSet;
 
 use jiff::Timestamp;
 
 use super::field::Field;
 use super::keymap::Scope;
+use super::rehang::{Plans, Work};
 use super::theme::Theme;
 use crate::model::board::{Board, HookRef};
 use crate::model::ids::{CardId, RingId};
 use crate::model::ring::RingState;
 use crate::stash::command::import::Outcome;
-use crate::stash::command::rehang::{HangStep, RehangPlan};
 use crate::stash::event::Event;
 use crate::stash::find::NotOwned;
 use crate::stash::history::History;
@@ -176,72 +176,6 @@ pub struct Intake {
     pub top: usize,
 }
 
-/// Plans for a re-hang to choose from.
-#[derive(Clone, PartialEq, Debug)]
-pub struct Plans {
-    /// The plans.
-    pub plans: Vec<RehangPlan>,
-    /// Which one is shown.
-    pub at: usize,
-    /// Whether the wall is shown as it will be.
-    pub after: bool,
-    /// First move shown.
-    pub top: usize,
-    /// Who will live on each hook by the plan shown.
-    pub homes: HashMap<HookRef, Vec<CardId>>,
-    /// Cards whose home changes or is new.
-    pub changed: HashSet<CardId>,
-}
-
-impl Plans {
-    /// Plans with the first one shown as the wall will be.
-    #[must_use]
-    pub fn new(state: &State, plans: Vec<RehangPlan>) -> Self {
-        let mut shown = Self {
-            plans,
-            at: 0,
-            after: true,
-            top: 0,
-            homes: HashMap::new(),
-            changed: HashSet::new(),
-        };
-        shown.show(state, 0);
-        shown
-    }
-
-    /// Shows another plan.
-    pub fn show(&mut self, state: &State, at: usize) {
-        self.at = at.min(self.plans.len().saturating_sub(1));
-        self.top = 0;
-        self.homes.clear();
-        self.changed.clear();
-        let homes = self.plans.get(self.at).map(|plan| plan.homes.as_slice());
-        for &(card, hook) in homes.unwrap_or_default() {
-            self.homes.entry(hook).or_default().push(card);
-            if state.card(card).is_some_and(|kept| kept.home != Some(hook)) {
-                self.changed.insert(card);
-            }
-        }
-    }
-
-    /// The plan that is shown.
-    #[must_use]
-    pub fn plan(&self) -> Option<&RehangPlan> {
-        self.plans.get(self.at)
-    }
-}
-
-/// A re-hang being done.
-#[derive(Clone, PartialEq, Eq, Debug)]
-pub struct Work {
-    /// Its steps.
-    pub steps: Vec<HangStep>,
-    /// How many are done.
-    pub done: usize,
-    /// Whether the rest is to be written down without asking.
-    pub running: bool,
-}
-
 /// What is going on.
 #[derive(Clone, Debug)]
 pub enum Mode {
@@ -359,6 +293,18 @@ impl App {
         cards
             .get(self.eye.pick.min(cards.len().saturating_sub(1)))
             .copied()
+    }
+
+    /// Calls out a re-hang that was begun and is not at its end; says whether there is one.
+    pub fn call_out_underway(&mut self, state: &State) -> bool {
+        let Some(underway) = state.underway() else {
+            return false;
+        };
+        self.say(format!(
+            "a re-hang is underway: {} of {} steps; press g to go on",
+            underway.done, underway.steps
+        ));
+        true
     }
 
     /// Calls out the ring that has been parked longest, if one was left for a week or more.

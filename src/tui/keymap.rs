@@ -111,6 +111,10 @@ pub enum Action {
     Rehang,
     /// Block a hook or free it.
     Block,
+    /// Pin a card to its hook, or let it move again.
+    Pin,
+    /// Keep a hook free, or let a re-hang use it again.
+    KeepFree,
     /// Declare a card missing, or found.
     Missing,
     /// Take back the last change.
@@ -131,6 +135,10 @@ pub enum Action {
     Skip,
     /// Do all steps that are left.
     DoAll,
+    /// Give up the re-hang underway and show new plans.
+    PlanAnew,
+    /// Give up the re-hang underway.
+    GiveUp,
     /// Let the mouse go to the terminal, or take it back.
     Mouse,
     /// Show the help.
@@ -198,7 +206,7 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::Board, &[k('r')], Action::Rings, "rings", "the rings: put away, park, close"),
     bind(Scope::Board, &[k('w')], Action::Away, "where", "where is everything that is not at home"),
     bind(Scope::Board, &[k('i')], Action::Import, "bring in", "bring in a stock list (CSV)"),
-    bind(Scope::Board, &[k('g')], Action::Rehang, "re-hang", "make room: plans for a re-hang"),
+    bind(Scope::Board, &[k('g')], Action::Rehang, "re-hang", "plans for a re-hang, or go on with the one underway"),
     bind(Scope::Board, &[k('u')], Action::Undo, "undo", "take back the last change"),
     bind(Scope::Board, &[k('?')], Action::Help, "help", "this help"),
     bind(Scope::Board, &[k('q'), Key::ctrl('c')], Action::Quit, "quit", "leave; everything is on disk already"),
@@ -216,6 +224,8 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::Board, &[k('n')], Action::NewCard, "new card", "write a new card by hand"),
     bind(Scope::Board, &[k('m')], Action::Missing, "", "declare the card missing, or found again"),
     bind(Scope::Board, &[k('x')], Action::Block, "", "block the hook for a reason, or free it"),
+    bind(Scope::Board, &[k('p')], Action::Pin, "", "pin the card here: a re-hang leaves it; or unpin it"),
+    bind(Scope::Board, &[k('o')], Action::KeepFree, "", "keep the hook free in a re-hang, or use it again"),
     bind(Scope::Board, &[k('U'), Key::ctrl('r')], Action::Redo, "", "do again what was taken back"),
     bind(Scope::Board, &[k('b')], Action::OtherBoard, "", "the next board"),
     bind(Scope::Board, &[k('B')], Action::NewBoard, "", "put up another board"),
@@ -261,7 +271,7 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::Intake, &[ESC, k('n'), k('q'), Key::ctrl('c')], Action::Cancel, "leave it", "back, nothing changed"),
 
     bind(Scope::Plans, &[ENTER], Action::Accept, "start", "start the re-hang with this plan"),
-    bind(Scope::Plans, &[RIGHT, k('l')], Action::Right, "next plan", "next plan: more room, more work"),
+    bind(Scope::Plans, &[RIGHT, k('l')], Action::Right, "next plan", "next plan: more work, mostly for more room"),
     bind(Scope::Plans, &[LEFT, k('h')], Action::Left, "", "plan before"),
     bind(Scope::Plans, &[TAB], Action::Next, "before/after", "show the wall before or after"),
     bind(Scope::Plans, &[DOWN, k('j')], Action::Down, "", "scroll the list of moves"),
@@ -269,9 +279,13 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::Plans, &[ESC, k('q'), Key::ctrl('c')], Action::Cancel, "leave it", "back, nothing changed"),
 
     bind(Scope::Work, &[ENTER, k(' ')], Action::Accept, "done", "this step is done: write it down and show the next"),
+    bind(Scope::Work, &[k('s'), DOWN], Action::Skip, "later", "put this card off: another step that can be done now"),
+    bind(Scope::Work, &[k('m')], Action::Missing, "not here", "it is not there: declare it missing, or found again"),
     bind(Scope::Work, &[k('A')], Action::DoAll, "all done", "all steps that are left are done"),
     bind(Scope::Work, &[k('u')], Action::Undo, "undo", "take back the last step"),
-    bind(Scope::Work, &[ESC, k('q'), Key::ctrl('c')], Action::Cancel, "stop", "stop here; the rest can be planned again"),
+    bind(Scope::Work, &[k('R')], Action::PlanAnew, "plan anew", "give up the rest of this plan and show new plans"),
+    bind(Scope::Work, &[k('G')], Action::GiveUp, "give up", "give the re-hang up; what was hung stays as it is"),
+    bind(Scope::Work, &[ESC, k('q'), Key::ctrl('c')], Action::Cancel, "stop", "stop here; g goes on, also after leaving the program"),
 
     bind(Scope::Help, &[DOWN, k('j')], Action::Down, "scroll", "scroll down"),
     bind(Scope::Help, &[UP, k('k')], Action::Up, "", "scroll up"),

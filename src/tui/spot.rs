@@ -2,7 +2,8 @@
 
 use std::collections::BTreeSet;
 
-use super::app::{App, Mode, Plans, cards_at};
+use super::app::{App, Mode, cards_at};
+use super::rehang::Plans;
 use crate::model::board::HookRef;
 use crate::model::ids::CardId;
 use crate::model::ring::RingState;
@@ -14,6 +15,8 @@ use crate::stash::state::{Kept, State};
 pub enum Shape {
     /// Its card hangs there.
     Home,
+    /// Its card hangs there and is pinned, by itself or with its family.
+    Pinned,
     /// Its card is on a ring.
     Out,
     /// Its card is missing.
@@ -26,6 +29,8 @@ pub enum Shape {
     Parked,
     /// Nobody lives there.
     Free,
+    /// Nobody lives there, and a re-hang is to leave it so.
+    KeptFree,
     /// Nothing may hang there.
     Blocked,
     /// A card comes here by the plan that is shown.
@@ -36,14 +41,16 @@ pub enum Shape {
 
 impl Shape {
     /// Every shape, for the help.
-    pub const ALL: [Self; 10] = [
+    pub const ALL: [Self; 12] = [
         Self::Home,
+        Self::Pinned,
         Self::Out,
         Self::Missing,
         Self::Elsewhere,
         Self::Stranger,
         Self::Parked,
         Self::Free,
+        Self::KeptFree,
         Self::Blocked,
         Self::Coming,
         Self::Leaving,
@@ -54,12 +61,14 @@ impl Shape {
     pub const fn glyph(self) -> char {
         match self {
             Self::Home => '#',
+            Self::Pinned => '^',
             Self::Out => 'o',
             Self::Missing => '?',
             Self::Elsewhere => '~',
             Self::Stranger => '!',
             Self::Parked => 'P',
             Self::Free => '.',
+            Self::KeptFree => ':',
             Self::Blocked => 'x',
             Self::Coming => '+',
             Self::Leaving => '-',
@@ -71,12 +80,14 @@ impl Shape {
     pub const fn meaning(self) -> &'static str {
         match self {
             Self::Home => "its card hangs there (a full swatch where colour shows)",
+            Self::Pinned => "its card hangs there and is pinned",
             Self::Out => "its card is out on a ring",
             Self::Missing => "its card is missing",
             Self::Elsewhere => "its card is somewhere else",
             Self::Stranger => "a card hangs there that lives elsewhere",
             Self::Parked => "a ring was left hanging there",
             Self::Free => "a free place",
+            Self::KeptFree => "a free place that a re-hang leaves free",
             Self::Blocked => "blocked",
             Self::Coming => "a card comes here (re-hang)",
             Self::Leaving => "its card leaves here (re-hang)",
@@ -121,7 +132,7 @@ impl<'a> Look<'a> {
                 target = card.and_then(|kept| kept.home);
             }
             Mode::Work(work) => {
-                if let Some(step) = work.steps.get(work.done) {
+                if let Some(step) = work.step() {
                     (target, source) = (step.to, step.from);
                 }
             }
@@ -158,7 +169,7 @@ impl<'a> Look<'a> {
         } else {
             cards
                 .first()
-                .map_or_else(|| self.empty(hook), |kept| stands(kept, hook))
+                .map_or_else(|| self.empty(hook), |kept| stands(self.state, kept, hook))
         };
         Spot {
             card: cards.first().copied(),
@@ -171,6 +182,8 @@ impl<'a> Look<'a> {
     fn empty(&self, hook: HookRef) -> Shape {
         if self.state.capacity(hook) == 0 {
             Shape::Blocked
+        } else if (self.state.board(hook.board)).is_some_and(|board| board.kept_free(hook)) {
+            Shape::KeptFree
         } else {
             Shape::Free
         }
@@ -192,7 +205,7 @@ impl<'a> Look<'a> {
             (None, ..) => self.empty(hook),
             (Some(_), Some(_), true) => Shape::Coming,
             (Some(_), Some(_), false) => Shape::Leaving,
-            (Some(kept), None, _) => stands(kept, hook),
+            (Some(kept), None, _) => stands(self.state, kept, hook),
         };
         Spot {
             card: first,
@@ -204,12 +217,15 @@ impl<'a> Look<'a> {
 }
 
 /// How the hook of a card stands.
-fn stands(kept: &Kept, hook: HookRef) -> Shape {
+fn stands(state: &State, kept: &Kept, hook: HookRef) -> Shape {
     if kept.home != Some(hook) {
         return Shape::Stranger;
     }
     match &kept.place.at {
-        Whereabouts::Hook { hook: on } if *on == hook => Shape::Home,
+        Whereabouts::Hook { hook: on } if *on == hook => match state.stays(kept) {
+            true => Shape::Pinned,
+            false => Shape::Home,
+        },
         Whereabouts::Ring { .. } => Shape::Out,
         Whereabouts::Missing { .. } => Shape::Missing,
         Whereabouts::Hook { .. }

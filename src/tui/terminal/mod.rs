@@ -129,12 +129,17 @@ impl Desk {
         f(&mut self.app, stash)
     }
 
-    /// Says what the user should know at once: trouble with the record, then forgotten rings.
+    /// Says what the user should know at once: trouble with the record, else a re-hang underway, else a
+    /// forgotten ring.
     fn greet(&mut self, notices: &[Notice]) {
         if let Some(notice) = notices.first() {
             self.app.complain(notice);
         } else {
-            self.with_stash(|app, stash| app.call_out_forgotten(stash.state));
+            self.with_stash(|app, stash| {
+                if !app.call_out_underway(stash.state) {
+                    app.call_out_forgotten(stash.state);
+                }
+            });
         }
     }
 

@@ -1,12 +1,13 @@
 //! Keys on the board.
 
-use super::{commit, form, zoomed};
+use super::{commit, form, rehang, zoomed};
 use crate::model::ids::CardId;
+use crate::model::touch::Touch;
 use crate::model::whereabouts::Whereabouts;
-use crate::stash::command::{board, rehang, ring};
+use crate::stash::command::{board, pin, ring};
 use crate::stash::event::Event;
 use crate::stash::refusal::Refusal;
-use crate::tui::app::{App, FindBox, Mode, Plans, Stash, cards_at};
+use crate::tui::app::{App, FindBox, Mode, Stash, cards_at};
 use crate::tui::field::Field;
 use crate::tui::keymap::Action;
 use crate::tui::message::Effect;
@@ -53,8 +54,10 @@ pub(super) fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect
         Action::Import => app.mode = Mode::Form(form::import(state)),
         Action::NewCard => app.mode = Mode::Form(form::new_card(state)),
         Action::NewBoard => app.mode = Mode::Form(form::new_board(state)),
-        Action::Rehang => open_plans(app, stash),
+        Action::Rehang => return rehang::open(app, stash),
         Action::Block => return block(app, stash),
+        Action::Pin => return pin_or_unpin(app, stash),
+        Action::KeepFree => return keep_free_or_use(app, stash),
         Action::Missing => return missing(app, stash),
         Action::Mouse => {
             app.mouse = !app.mouse;
@@ -108,17 +111,6 @@ pub(super) fn chosen(app: &App, stash: Stash<'_>) -> Vec<CardId> {
     ordered.iter().map(|kept| kept.card.id).collect()
 }
 
-/// Shows the plans for a re-hang, or why there are none.
-pub(super) fn open_plans(app: &mut App, stash: Stash<'_>) {
-    match rehang::plans(stash.state) {
-        Ok(plans) if plans.iter().all(|plan| plan.steps.is_empty()) => {
-            app.say("nothing to re-hang: every card has its home, in order");
-        }
-        Ok(plans) => app.mode = Mode::Plans(Plans::new(stash.state, plans)),
-        Err(refusal) => app.complain(refusal),
-    }
-}
-
 fn block(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
     let state = stash.state;
     let (Some(hook), Some(on)) = (app.hook(state), app.board(state)) else {
@@ -130,6 +122,36 @@ fn block(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
     }
     app.mode = Mode::Form(form::block(state, hook));
     Vec::new()
+}
+
+/// Pins the card under the cursor, or lets it move again.
+fn pin_or_unpin(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
+    let Some(kept) = app.card(stash.state) else {
+        app.complain("there is no card on this hook");
+        return Vec::new();
+    };
+    let card = [kept.card.id];
+    let event = if kept.card.touch == Touch::Pinned {
+        pin::unpin(stash.state, &card)
+    } else {
+        pin::pin(stash.state, &card)
+    };
+    commit(app, stash, event)
+}
+
+/// Keeps the hook under the cursor free, or lets a re-hang use it again.
+fn keep_free_or_use(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
+    let state = stash.state;
+    let (Some(hook), Some(on)) = (app.hook(state), app.board(state)) else {
+        return Vec::new();
+    };
+    let mark = state.mark(hook);
+    let event = if on.kept_free(hook) {
+        pin::use_again(state, &mark)
+    } else {
+        pin::keep_free(state, &mark)
+    };
+    commit(app, stash, event)
 }
 
 /// Declares the card under the cursor missing, or found again.

@@ -5,6 +5,7 @@ mod find;
 mod form;
 mod lists;
 mod recorded;
+mod rehang;
 #[cfg(test)]
 mod tests;
 mod walks;
@@ -94,8 +95,8 @@ fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
         Scope::Rings => lists::rings(app, stash, action),
         Scope::Away => lists::away(app, stash, action),
         Scope::PutAway => walks::put_away(app, stash, action),
-        Scope::Plans => walks::plans(app, stash.state, action),
-        Scope::Work => walks::work(app, stash, action),
+        Scope::Plans => rehang::plans(app, stash, action),
+        Scope::Work => rehang::work(app, stash, action),
         Scope::Intake => lists::intake(app, stash, action),
         Scope::Help => lists::help(app, action),
         Scope::Confirm => lists::confirm(app, stash, action),

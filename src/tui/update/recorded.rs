@@ -1,6 +1,6 @@
 //! What follows when a change is on disk, or is not, and when a file was read.
 
-use super::{board, walks};
+use super::{rehang, walks};
 use crate::exchange::read_stock;
 use crate::stash::command::import;
 use crate::stash::event::Act;
@@ -39,7 +39,7 @@ pub(super) fn recorded(
         (Mode::Intake(_), _) => {
             app.mode = Mode::Board;
             if state.cards().any(|kept| kept.home.is_none()) {
-                board::open_plans(app, stash);
+                rehang::open_plans(app, state);
             }
         }
         (Mode::PutAway(walk), Act::Undo { .. }) => {
@@ -47,24 +47,13 @@ pub(super) fn recorded(
             walks::follow_walk(app, state);
         }
         (Mode::PutAway(_), _) => walks::follow_walk(app, state),
-        (Mode::Work(work), Act::Undo { .. }) => {
-            work.done = work.done.saturating_sub(1);
-            walks::follow_work(app, state);
+        (Mode::Plans(_), Act::BeginRehang { .. }) => return rehang::go_on(app, stash),
+        (Mode::Work(_), Act::EndRehang { .. }) => rehang::open_plans(app, state),
+        (Mode::Work(_), Act::Rehang { .. }) if state.underway().is_none() => {
+            app.mode = Mode::Board;
+            app.say("the re-hang is done: every card has its home");
         }
-        (Mode::Work(work), _) => {
-            work.done += 1;
-            let done = work.done;
-            if done == work.steps.len() {
-                app.mode = Mode::Board;
-                app.say(format!(
-                    "the re-hang is done: {done} steps, every card has its home"
-                ));
-            } else if work.running {
-                return walks::next_step(app, stash);
-            } else {
-                walks::follow_work(app, state);
-            }
-        }
+        (Mode::Work(_), _) => return rehang::renew(app, stash),
         _ => {}
     }
     let listed = matches!(app.mode, Mode::Board | Mode::Rings(_) | Mode::Away(_));

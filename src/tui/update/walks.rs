@@ -1,13 +1,12 @@
-//! Walks that go card by card: putting a ring away, and doing a re-hang.
+//! The walk that puts a ring away, card by card.
 
 use super::board::missing_or_found;
-use super::{commit, look_at, look_at_card};
+use super::{commit, look_at_card};
 use crate::model::ids::CardId;
 use crate::model::whereabouts::Whereabouts;
-use crate::stash::command::{rehang, ring};
-use crate::stash::event::Act;
+use crate::stash::command::ring;
 use crate::stash::state::{Kept, State};
-use crate::tui::app::{App, Mode, PutAway, Stash, Work};
+use crate::tui::app::{App, Mode, PutAway, Stash};
 use crate::tui::keymap::Action;
 use crate::tui::message::Effect;
 
@@ -83,75 +82,4 @@ pub(super) fn follow_walk(app: &mut App, state: &State) {
         }
         Err(refusal) => app.complain(refusal),
     }
-}
-
-pub(super) fn plans(app: &mut App, state: &State, action: Action) -> Vec<Effect> {
-    let Mode::Plans(plans) = &mut app.mode else {
-        return Vec::new();
-    };
-    let steps = plans.plan().map_or(0, |plan| plan.steps.len());
-    match action {
-        Action::Right => plans.show(state, plans.at + 1),
-        Action::Left => plans.show(state, plans.at.saturating_sub(1)),
-        Action::Next => plans.after = !plans.after,
-        Action::Up | Action::Down => plans.top = super::stepped(plans.top, steps, action),
-        Action::Accept if steps == 0 => app.complain("this plan has nothing to do"),
-        Action::Accept => {
-            let steps = plans.plan().map(|plan| plan.steps.clone());
-            app.mode = Mode::Work(Work {
-                steps: steps.unwrap_or_default(),
-                done: 0,
-                running: false,
-            });
-            follow_work(app, state);
-        }
-        Action::Cancel => app.mode = Mode::Board,
-        _ => {}
-    }
-    Vec::new()
-}
-
-/// Puts the cursor where the next step goes.
-pub(super) fn follow_work(app: &mut App, state: &State) {
-    let Mode::Work(work) = &app.mode else { return };
-    let next = work.steps.get(work.done);
-    if let Some(hook) = next.and_then(|step| step.to.or(step.from)) {
-        look_at(app, state, hook);
-    }
-}
-
-pub(super) fn work(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
-    let Mode::Work(work) = &mut app.mode else {
-        return Vec::new();
-    };
-    match action {
-        Action::Accept | Action::DoAll => {
-            work.running = action == Action::DoAll;
-            next_step(app, stash)
-        }
-        Action::Undo if work.done > 0 => match stash.history.last_done().map(|past| &past.act) {
-            Some(Act::Rehang { .. }) => vec![Effect::Undo],
-            _ => Vec::new(),
-        },
-        Action::Cancel => {
-            let left = work.steps.len() - work.done;
-            app.mode = Mode::Board;
-            app.say(format!(
-                "stopped with {left} steps left: the record is true, and g plans the rest"
-            ));
-            Vec::new()
-        }
-        _ => Vec::new(),
-    }
-}
-
-/// Asks for the next step to be recorded.
-pub(super) fn next_step(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
-    let Mode::Work(work) = &app.mode else {
-        return Vec::new();
-    };
-    let Some(step) = work.steps.get(work.done) else {
-        return Vec::new();
-    };
-    commit(app, stash, rehang::step(stash.state, step, app.now))
 }

@@ -188,9 +188,9 @@ impl Cell<'_> {
         let colour = self.spot.card.and_then(|kept| kept.card.colour);
         let swatch = colour.and_then(|colour| self.theme.swatch(colour));
         match (self.spot.shape, swatch) {
-            (Shape::Home | Shape::Coming | Shape::Leaving, Some(swatch)) => swatch,
-            (Shape::Home | Shape::Coming | Shape::Leaving, None) => Style::new(),
-            (Shape::Free | Shape::Blocked, _) => self.theme.faint(),
+            (Shape::Home | Shape::Pinned | Shape::Coming | Shape::Leaving, Some(swatch)) => swatch,
+            (Shape::Home | Shape::Pinned | Shape::Coming | Shape::Leaving, None) => Style::new(),
+            (Shape::Free | Shape::KeptFree | Shape::Blocked, _) => self.theme.faint(),
             (Shape::Missing | Shape::Stranger, _) => self.theme.wrong(),
             (Shape::Out | Shape::Parked | Shape::Elsewhere, _) => self.theme.away(),
         }

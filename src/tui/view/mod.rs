@@ -5,6 +5,7 @@ mod board;
 mod lists;
 mod panel;
 mod popup;
+mod rehang;
 #[cfg(test)]
 mod tests;
 mod text;
@@ -67,11 +68,11 @@ fn side(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, area: Rect) {
         ),
         Mode::Plans(plans) => (
             "Re-hang".into(),
-            walks::plans(app, state, plans, width, height),
+            rehang::plans(app, state, plans, width, height),
         ),
         Mode::Work(work) => (
             "Re-hang".into(),
-            walks::work(app, state, work, width, height),
+            rehang::work(app, state, work, width, height),
         ),
         _ => (panel::title(app, state), panel::card(app, state, width)),
     };

@@ -5,6 +5,7 @@ use ratatui::text::{Line, Span};
 
 use super::text::{ago, fit, labelled, pad, paragraph};
 use crate::model::ring::RingState;
+use crate::model::touch::Touch;
 use crate::stash::state::{Kept, State};
 use crate::tui::app::{App, cards_at};
 use crate::tui::theme::Theme;
@@ -45,6 +46,11 @@ pub(super) fn card(app: &App, state: &State, width: usize) -> Vec<Line<'static>>
             lines.extend(paragraph(&text, width, app.theme.away()));
             lines.push(Line::default());
         }
+    }
+    if (state.board(hook.board)).is_some_and(|board| board.kept_free(hook)) {
+        let text = "Kept free: a re-hang leaves this hook empty.";
+        lines.extend(paragraph(text, width, app.theme.faint()));
+        lines.push(Line::default());
     }
     if let Some(kept) = app.card(state) {
         lines.extend(about(app, state, kept, width));
@@ -112,6 +118,12 @@ pub(super) fn about(app: &App, state: &State, kept: &Kept, width: usize) -> Vec<
         .home
         .map_or("none yet".to_owned(), |home| state.mark(home));
     say("home", &home);
+    let pinned = match (kept.card.touch, state.family_pin(kept)) {
+        (Touch::Pinned, _) => "here: a re-hang leaves it".to_owned(),
+        (_, Some(family)) => format!("with its family, {}", family.name),
+        _ => String::new(),
+    };
+    say("pinned", &pinned);
     say("range", state.range_name(kept));
     say("family", state.family_name(kept));
     let colour = kept.card.colour.map(|colour| colour.to_string());

@@ -2,6 +2,7 @@
 
 use std::collections::BTreeSet;
 
+use crate::tui::app::Mode;
 use crate::tui::key::{Code, Key};
 use crate::tui::keymap::{self, Scope};
 use crate::tui::layout;
@@ -144,4 +145,33 @@ fn states_are_told_by_letters_at_every_zoom() {
         }
     }
     assert_eq!(told, BTreeSet::from(['#', 'o', '?', 'P', '.', 'x']));
+}
+
+#[test]
+fn the_plans_stand_side_by_side_with_the_one_shown_marked() {
+    for size in USUAL {
+        let mut desk = Desk::sample(Depth::None).after("g");
+        let Mode::Plans(plans) = &desk.app.mode else {
+            panic!("{:?}", desk.app.mode)
+        };
+        let count = plans.plans.len();
+        assert!(count > 1);
+        for shown in 1..=count {
+            let text = resized(&desk, size).join("\n");
+            assert!(
+                text.contains(&format!("[{shown}]")),
+                "{shown} at {size:?}:\n{text}"
+            );
+            for other in (1..=count).filter(|&other| other != shown) {
+                assert!(
+                    text.contains(&format!(" {other} ")),
+                    "{other} at {size:?}:\n{text}"
+                );
+            }
+            for word in ["hung,", " min,", " from"] {
+                assert!(text.contains(word), "{word} at {size:?}:\n{text}");
+            }
+            desk.keys("l");
+        }
+    }
 }

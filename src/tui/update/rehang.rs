@@ -1,0 +1,188 @@
+//! Choosing a re-hang, doing it step by step, going on with it, and giving it up.
+
+use super::board::missing_or_found;
+use super::{commit, look_at, stepped};
+use crate::stash::command::rehang;
+use crate::stash::event::Act;
+use crate::stash::refusal::Refusal;
+use crate::stash::state::State;
+use crate::tui::app::{App, Mode, Stash};
+use crate::tui::keymap::Action;
+use crate::tui::message::Effect;
+use crate::tui::rehang::{Plans, Work};
+
+/// Goes on with the re-hang underway; without one, shows the plans for one.
+pub(super) fn open(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
+    if stash.state.underway().is_some() {
+        return go_on(app, stash);
+    }
+    open_plans(app, stash.state);
+    Vec::new()
+}
+
+/// Shows the plans for a re-hang, or why there are none. While one is underway, says so.
+pub(super) fn open_plans(app: &mut App, state: &State) {
+    app.mode = Mode::Board;
+    if app.call_out_underway(state) {
+        return;
+    }
+    match rehang::plans(state) {
+        Ok(plans) if plans.iter().all(|plan| plan.steps.is_empty()) => {
+            app.say("nothing to re-hang: every card has its home, in order");
+        }
+        Ok(plans) => app.mode = Mode::Plans(Plans::new(state, plans)),
+        Err(refusal) => app.complain(refusal),
+    }
+}
+
+pub(super) fn plans(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
+    let state = stash.state;
+    let Mode::Plans(plans) = &mut app.mode else {
+        return Vec::new();
+    };
+    let steps = plans.plan().map_or(0, |plan| plan.steps.len());
+    match action {
+        Action::Right => plans.show(state, plans.at + 1),
+        Action::Left => plans.show(state, plans.at.saturating_sub(1)),
+        Action::Next => plans.after = !plans.after,
+        Action::Up | Action::Down => plans.top = stepped(plans.top, steps, action),
+        Action::Accept if steps == 0 => app.complain("this plan has nothing to do"),
+        Action::Accept => {
+            if let Some(plan) = plans.plan() {
+                let begun = rehang::begin(state, plan, app.now);
+                return commit(app, stash, begun);
+            }
+        }
+        Action::Cancel => app.mode = Mode::Board,
+        _ => {}
+    }
+    Vec::new()
+}
+
+/// Shows the next step of the re-hang underway.
+pub(super) fn go_on(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
+    let work = Work::new(stash.state);
+    show(app, stash, work)
+}
+
+/// Works out anew what is left of the work shown.
+pub(super) fn renew(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
+    let Mode::Work(work) = &app.mode else {
+        return Vec::new();
+    };
+    let mut work = work.clone();
+    let renewed = work.renew(stash.state).map(|()| work);
+    show(app, stash, renewed)
+}
+
+/// Shows what is to be done next; where nothing is left the re-hang is ended, and where it cannot go
+/// on the user is asked whether to give it up.
+fn show(app: &mut App, stash: Stash<'_>, work: Result<Work, Refusal>) -> Vec<Effect> {
+    match work {
+        Ok(work) if work.steps.is_empty() => {
+            app.mode = Mode::Board;
+            return commit(app, stash, rehang::give_up(stash.state));
+        }
+        Ok(work) => {
+            let hook = work.step().and_then(|step| step.to.or(step.from));
+            let running = work.running;
+            app.mode = Mode::Work(work);
+            if running {
+                return next_step(app, stash);
+            }
+            if let Some(hook) = hook {
+                look_at(app, stash.state, hook);
+            }
+        }
+        Err(refusal) => {
+            app.mode = Mode::Board;
+            let why = match refusal {
+                Refusal::AimLost { mark } => {
+                    format!("hook {mark} is no longer free for what was to hang there")
+                }
+                other => other.to_string(),
+            };
+            ask_to_give_up(app, stash, &format!("The re-hang cannot go on: {why}."));
+        }
+    }
+    Vec::new()
+}
+
+/// Asks whether to give up the re-hang underway.
+fn ask_to_give_up(app: &mut App, stash: Stash<'_>, why: &str) {
+    match rehang::give_up(stash.state) {
+        Ok(then) => {
+            let question = format!(
+                "{why} Give it up? What was hung stays as it is, and g then plans the rest anew."
+            );
+            app.mode = Mode::Confirm { question, then };
+        }
+        Err(refusal) => app.complain(refusal),
+    }
+}
+
+pub(super) fn work(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
+    let Mode::Work(work) = &mut app.mode else {
+        return Vec::new();
+    };
+    // Another window may have changed the board since the step was shown.
+    let mut now = work.clone();
+    match now.renew(stash.state) {
+        Ok(()) if now == *work => {}
+        renewed => {
+            app.say("the board was changed meanwhile: look at the step again");
+            return show(app, stash, renewed.map(|()| now));
+        }
+    }
+    match action {
+        Action::Accept => next_step(app, stash),
+        Action::DoAll => {
+            work.running = true;
+            next_step(app, stash)
+        }
+        Action::Skip => {
+            let mut work = work.clone();
+            let skipped = work.skip(stash.state).map(|()| work);
+            show(app, stash, skipped)
+        }
+        Action::Missing => match work.step().map(|step| step.card) {
+            Some(card) => {
+                let event = missing_or_found(app, stash, card);
+                commit(app, stash, event)
+            }
+            None => Vec::new(),
+        },
+        // The beginning is taken back on the board, not here.
+        Action::Undo => match stash.history.last_done().map(|past| &past.act) {
+            Some(Act::Rehang { .. } | Act::Missing { .. } | Act::Found { .. }) => {
+                vec![Effect::Undo]
+            }
+            _ => Vec::new(),
+        },
+        Action::PlanAnew => commit(app, stash, rehang::give_up(stash.state)),
+        Action::GiveUp => {
+            ask_to_give_up(app, stash, "The re-hang is not at its end.");
+            Vec::new()
+        }
+        Action::Cancel => {
+            let left = work.steps.len();
+            app.mode = Mode::Board;
+            app.say(format!(
+                "stopped with {left} steps left: the record is true, and g goes on"
+            ));
+            Vec::new()
+        }
+        _ => Vec::new(),
+    }
+}
+
+/// Asks for the step shown to be recorded.
+fn next_step(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
+    let Mode::Work(work) = &app.mode else {
+        return Vec::new();
+    };
+    let Some(step) = work.step() else {
+        return Vec::new();
+    };
+    commit(app, stash, rehang::step(stash.state, step, app.now))
+}

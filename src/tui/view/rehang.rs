@@ -1,0 +1,286 @@
+//! Choosing and doing a re-hang, in the panel.
+
+use ratatui::style::Style;
+use ratatui::text::{Line, Span};
+
+use super::panel;
+use super::text::{fit, pad, paragraph};
+use super::walks::bar;
+use crate::model::board::HookRef;
+use crate::model::family::WallOrder;
+use crate::model::whereabouts::Whereabouts;
+use crate::stash::command::rehang::{HangStep, RehangPlan};
+use crate::stash::state::State;
+use crate::tui::app::App;
+use crate::tui::rehang::{Plans, Why, Work};
+
+/// A hook, or what is said instead of one.
+fn hook(state: &State, hook: Option<HookRef>, none: &str) -> String {
+    hook.map_or_else(|| none.to_owned(), |hook| state.mark(hook))
+}
+
+/// Where a step takes its card from and to.
+fn way(state: &State, step: &HangStep) -> String {
+    let (from, to) = (hook(state, step.from, "tray"), hook(state, step.to, "hand"));
+    format!("{from} -> {to}")
+}
+
+/// One number with its unit.
+fn counted(n: usize, one: &str, many: &str) -> String {
+    format!("{n} {}", if n == 1 { one } else { many })
+}
+
+/// What a plan costs and brings.
+fn figures(plan: &RehangPlan) -> String {
+    let mut parts = vec![
+        format!("{} moved", plan.touched),
+        format!("{} to rewrite", plan.relabel),
+        format!("{} newly hung", plan.newly_hung),
+        counted(plan.steps.len(), "step", "steps"),
+        format!("no room for {:.1} to come", plan.room),
+    ];
+    if let Some(breaks) = plan.family_breaks {
+        parts.push(counted(breaks, "family break", "family breaks"));
+    }
+    parts.push(format!("about {:.0} min", plan.minutes.ceil()));
+    if let Some(next) = plan.touched_by_newcomer {
+        parts.push(format!("next new card moves {next:.1}"));
+    }
+    parts.join(", ")
+}
+
+/// The plans by the cards they touch, across, and the room they leave, up. Each is its number, the
+/// one shown in brackets.
+fn chart(app: &App, plans: &Plans, width: usize, rows: usize) -> Vec<Line<'static>> {
+    let slots = width.saturating_sub(1) / 3;
+    if slots < plans.plans.len() || rows == 0 {
+        return Vec::new();
+    }
+    let share = |value: f64, from: f64, to: f64, last: usize| {
+        let at = if to > from {
+            (value - from) / (to - from)
+        } else {
+            0.0
+        };
+        (0..=last)
+            .min_by(|&a, &b| {
+                let off = |n: usize| (n as f64 - at * last as f64).abs();
+                off(a).total_cmp(&off(b))
+            })
+            .unwrap_or(0)
+    };
+    let touched = || plans.plans.iter().map(|plan| plan.touched + plan.relabel);
+    let (least, most) = (touched().min().unwrap_or(0), touched().max().unwrap_or(0));
+    let room = || plans.plans.iter().map(|plan| plan.room);
+    let (best, worst) = (
+        room().fold(f64::INFINITY, f64::min),
+        room().fold(f64::NEG_INFINITY, f64::max),
+    );
+    let mut cells = vec![vec![None; slots]; rows];
+    for (nth, (cards, room)) in touched().zip(room()).enumerate() {
+        let row = &mut cells[share(room, best, worst, rows - 1)];
+        let wanted = share(cards as f64, least as f64, most as f64, slots - 1);
+        // Where another plan stands already, the nearest place beside it.
+        let free = (0..slots).filter(|&slot| row[slot].is_none());
+        if let Some(slot) = free.min_by_key(|slot| slot.abs_diff(wanted)) {
+            row[slot] = Some(nth);
+        }
+    }
+    let mut lines: Vec<Line<'static>> = cells
+        .into_iter()
+        .map(|row| {
+            let mut spans = vec![Span::styled("|", app.theme.faint())];
+            spans.extend(row.into_iter().map(|cell| match cell {
+                None => Span::raw("   "),
+                Some(nth) if nth == plans.at => {
+                    Span::styled(format!("[{}]", nth + 1), app.theme.target())
+                }
+                Some(nth) => Span::raw(format!(" {} ", nth + 1)),
+            }));
+            Line::from(spans)
+        })
+        .collect();
+    let axis = format!("+{}", "-".repeat(3 * slots));
+    lines.push(Line::styled(axis, app.theme.faint()));
+    let legend = format!("touched {least}-{most}, up: room");
+    lines.push(Line::styled(fit(&legend, width), app.theme.faint()));
+    lines
+}
+
+/// Why the card of a step gets the home it does.
+fn why(state: &State, plans: &Plans, step: &HangStep) -> String {
+    let homes = plans.plan().map_or(&[][..], |plan| &plan.homes);
+    let home = homes.iter().find(|(card, _)| *card == step.card);
+    let kept = state.card(step.card);
+    let (Some(&(card, to)), Some(kept)) = (home, kept) else {
+        return String::new();
+    };
+    let Some(why) = plans.why(state, card) else {
+        return String::new();
+    };
+    let why = match why {
+        Why::New => "it has no home yet".to_owned(),
+        Why::KeptFree => "its hook is to be kept free".to_owned(),
+        Why::OutOfOrder => "it hangs out of order".to_owned(),
+        Why::Room => "to leave room for colours to come".to_owned(),
+        Why::MakesWay(new) => match new.and_then(|new| state.card(new)) {
+            Some(new) => format!("to make room for {}", state.card_name(new)),
+            None => "to make room for others".to_owned(),
+        },
+    };
+    let (name, from) = (state.card_name(kept), hook(state, kept.home, "the tray"));
+    format!("{name} from {from} to {}: {why}", state.mark(to))
+}
+
+pub(super) fn plans(
+    app: &App,
+    state: &State,
+    plans: &Plans,
+    width: usize,
+    height: usize,
+) -> Vec<Line<'static>> {
+    let Some(plan) = plans.plan() else {
+        return Vec::new();
+    };
+    let of = plans.plans.len();
+    let first = plans.plans.first().unwrap_or(plan);
+    let which = if plans.at == 0 {
+        "fewest touched"
+    } else if plans.at + 1 == of {
+        "fresh layout"
+    } else if plan.room < first.room {
+        "more room"
+    } else if plan.family_breaks < first.family_breaks {
+        "fewer breaks"
+    } else {
+        "another way"
+    };
+    let mut lines = vec![Line::styled(
+        fit(&format!("plan {} of {of}: {which}", plans.at + 1), width),
+        app.theme.strong(),
+    )];
+    lines.extend(chart(app, plans, width, if height < 24 { 3 } else { 6 }));
+    lines.extend(paragraph(&figures(plan), width, Style::new()));
+    let order = match state.order() {
+        WallOrder::Family => "by family, then number",
+        WallOrder::Number => "by number alone",
+    };
+    lines.insert(1, Line::styled(order, app.theme.faint()));
+    let shown = if plans.after {
+        "as it will be"
+    } else {
+        "as it is"
+    };
+    lines.push(Line::from(vec![
+        Span::styled("the wall shows ", app.theme.faint()),
+        Span::styled(shown, app.theme.strong()),
+    ]));
+    let key = if plans.after {
+        "+ comes here"
+    } else {
+        "- leaves here"
+    };
+    lines.push(Line::styled(key, app.theme.faint()));
+    if let Some(step) = plan.steps.get(plans.top) {
+        lines.extend(paragraph(
+            &why(state, plans, step),
+            width,
+            app.theme.strong(),
+        ));
+    }
+    let room = height.saturating_sub(lines.len());
+    for step in plan.steps.iter().skip(plans.top).take(room) {
+        lines.push(step_line(app, state, step, width, Style::new()));
+    }
+    lines
+}
+
+fn step_line(
+    app: &App,
+    state: &State,
+    step: &HangStep,
+    width: usize,
+    style: Style,
+) -> Line<'static> {
+    let Some(kept) = state.card(step.card) else {
+        return Line::default();
+    };
+    let swatch = kept.card.colour.and_then(|colour| app.theme.swatch(colour));
+    let way = way(state, step);
+    let (dot, used) = match swatch {
+        Some(swatch) => (Span::styled("  ", swatch), 2),
+        None => (Span::raw(""), 0),
+    };
+    let room = width.saturating_sub(used + way.len() + 2);
+    Line::from(vec![
+        dot,
+        Span::styled(
+            format!(" {} {way}", pad(&state.card_name(kept), room)),
+            style,
+        ),
+    ])
+}
+
+pub(super) fn work(
+    app: &App,
+    state: &State,
+    work: &Work,
+    width: usize,
+    height: usize,
+) -> Vec<Line<'static>> {
+    let done = state.underway().map_or(0, |underway| {
+        usize::try_from(underway.done).unwrap_or(usize::MAX)
+    });
+    let all = done + work.steps.len();
+    let mut lines = vec![
+        Line::raw(format!("{done} of {} done", counted(all, "step", "steps"))),
+        Line::raw(bar(done, all, width)),
+        Line::default(),
+    ];
+    let Some(step) = work.step() else {
+        return lines;
+    };
+    let Some(kept) = state.card(step.card) else {
+        return lines;
+    };
+    let on_wall = kept.place.at.hook().is_some();
+    let in_hand = matches!(kept.place.at, Whereabouts::Hand);
+    let missing = matches!(kept.place.at, Whereabouts::Missing { .. });
+    let away = missing || kept.place.at.ring().is_some();
+    let todo = match (step.from, step.to) {
+        (_, Some(to)) if missing => format!(
+            "it is missing: its home becomes {}, to be written on it when it turns up",
+            state.mark(to)
+        ),
+        (_, None) if away => "rub out its mark for now".to_owned(),
+        (from, None) => format!(
+            "lift it off {} and keep it in hand",
+            hook(state, from, "its hook")
+        ),
+        (_, Some(to)) if away => format!("it is out: write {} on it", state.mark(to)),
+        (None, Some(to)) if in_hand => format!("hang it from the hand on {}", state.mark(to)),
+        (None, Some(to)) => format!("hang it from the tray on {}", state.mark(to)),
+        (Some(from), Some(to)) if on_wall => {
+            format!("move it from {} to {}", state.mark(from), state.mark(to))
+        }
+        (_, Some(to)) => format!("hang it on {}", state.mark(to)),
+    };
+    lines.extend(panel::heading(app, state, kept, width));
+    lines.extend(paragraph(&todo, width, app.theme.target()));
+    if let Some(to) = step.to.filter(|_| !missing) {
+        let text = format!("and write {} on the card", state.mark(to));
+        lines.push(Line::styled(fit(&text, width), app.theme.faint()));
+    }
+    lines.push(Line::default());
+    lines.push(Line::styled("then", app.theme.faint()));
+    let room = height.saturating_sub(lines.len());
+    for step in work.then().take(room) {
+        let style = if work.skipped.contains(&step.card) {
+            app.theme.faint()
+        } else {
+            Style::new()
+        };
+        lines.push(step_line(app, state, step, width, style));
+    }
+    lines
+}
