@@ -374,7 +374,11 @@ impl Life {
         let amount = Strands(u32::from(n[2] % 30));
         match what {
             4..=5 => thread::decant(state, project, card, amount, "", self.now()),
-            6 => thread::merge(state, state.need_ring(project)?, card),
+            6 => {
+                // Few cards were split, so one that was is looked for.
+                let split = state.cards().find_map(|kept| kept.card.parent);
+                thread::merge(state, state.need_ring(project)?, split.unwrap_or(card))
+            }
             _ => thread::use_thread(state, state.find_ring(project), card, amount),
         }
     }
