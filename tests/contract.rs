@@ -119,6 +119,57 @@ fn answers_have_the_shapes_of_the_contract() {
 }
 
 #[test]
+fn thread_is_decanted_used_and_wound_back() {
+    let stash = wall();
+    let decant = ["ring", "decant", "Mill Pond", "9", "--lengths", "2"];
+    assert_eq!(
+        stash.ok(&[&decant[..], &["--strands", "1", "--label", "for reeds"]].concat()),
+        "Decanted 2 lengths 1 strand of card 9 to the ring 'Mill Pond'.\n  \
+         9  moss: 5 lengths 5 strands on it, at home on hook A02\n  \
+         9 (spare)  moss: 2 lengths 1 strand on it, on the ring 'Mill Pond'\n"
+    );
+    let spare = &stash.json(&["find", "9"])["matches"][1];
+    assert_eq!(
+        (&spare["spare"], &spare["strands"], &spare["note"]),
+        (&json!(true), &json!(13), &json!("for reeds"))
+    );
+    let used = ["use", "9", "--project", "Mill Pond", "--lengths", "1"];
+    let used = stash.json(&used);
+    assert_eq!(used["done"], "Used 1 length of card 9 (spare)");
+    assert_eq!(used["cards"][0]["strands"], 7);
+    let run = stash.run(&["ring", "close", "Mill Pond", "--json"]);
+    assert_eq!((run.code, &run.error()["code"]), (1, &json!("unaccounted")));
+    let message = run.error()["message"].as_str().unwrap().to_owned();
+    assert!(
+        message.ends_with("homehook ring merge \"Mill Pond\" 9"),
+        "{message}"
+    );
+    let merged = stash.json(&["ring", "merge", "Mill Pond", "9"]);
+    assert_eq!(merged["done"], "Wound 1 length 1 strand back onto card 9");
+    assert_eq!(merged["cards"].as_array().unwrap().len(), 1);
+    assert_eq!(merged["cards"][0]["strands"], 42);
+    stash.ok(&["undo"]);
+    assert_eq!(stash.json(&["find", "9"])["matches"][1]["strands"], 7);
+    stash.ok(&["redo"]);
+    stash.ok(&["ring", "close", "Mill Pond"]);
+    let runs: [(&[&str], &str); 4] = [
+        (&["ring", "merge", "Mill Pond", "9"], "no_spare"),
+        (&["use", "9", "--lengths", "8"], "too_little"),
+        (&["use", "9", "--lengths", "0"], "no_thread"),
+        (
+            &["use", "9", "--lengths", "1", "--project", "Mill Pond"],
+            "not_on_ring",
+        ),
+    ];
+    for (args, code) in runs {
+        let run = stash.run(&[args, &["--json"]].concat());
+        assert_eq!((run.code, &run.error()["code"]), (1, &json!(code)));
+    }
+    assert_eq!(stash.run(&["use", "9"]).code, 2);
+    assert_eq!(stash.run(&["ring", "decant", "Mill Pond", "9"]).code, 2);
+}
+
+#[test]
 fn a_name_that_could_be_two_cards_lists_them() {
     let stash = wall();
     let run = stash.run(&["ring", "take", "Mill Pond", "310", "--json"]);

@@ -45,6 +45,8 @@ pub enum Command {
     /// Take cards to project rings, and get every one back.
     #[command(subcommand)]
     Ring(RingCommand),
+    /// Use thread of a card, so that its count is right.
+    Use(UseArgs),
     /// Declare cards missing; each keeps its home.
     Missing {
         /// NUMBER or RANGE:NUMBER.
@@ -344,6 +346,16 @@ pub enum RingCommand {
         /// The project.
         project: String,
     },
+    /// Wind thread of a card onto a spare card, which goes on a project's ring; the ring is opened
+    /// if need be.
+    Decant(DecantArgs),
+    /// Wind what is left on a spare card back onto the card it came from.
+    Merge {
+        /// The project.
+        project: String,
+        /// The card it came from: NUMBER or RANGE:NUMBER.
+        card: String,
+    },
     /// Show the key of a project's pattern.
     Key {
         /// The project.
@@ -353,6 +365,49 @@ pub enum RingCommand {
     Fabric(FabricArgs),
     /// List the rings and what is on them.
     List,
+}
+
+/// An amount of thread.
+#[derive(Debug, Args)]
+#[group(required = true, multiple = true)]
+pub struct Amount {
+    /// Whole lengths, of six strands each.
+    #[arg(long, value_name = "N")]
+    pub lengths: Option<u32>,
+    /// Single strands, beside the whole lengths.
+    #[arg(long, value_name = "N")]
+    pub strands: Option<u32>,
+}
+
+/// What to decant.
+#[derive(Debug, Args)]
+pub struct DecantArgs {
+    /// The project.
+    pub project: String,
+    /// The card: NUMBER or RANGE:NUMBER. It stays where it is.
+    pub card: String,
+    #[command(flatten)]
+    pub amount: Amount,
+    /// What is written on the spare card; kept as its note.
+    #[arg(
+        long,
+        value_name = "TEXT",
+        default_value = "",
+        hide_default_value = true
+    )]
+    pub label: String,
+}
+
+/// What was used.
+#[derive(Debug, Args)]
+pub struct UseArgs {
+    /// The card: NUMBER or RANGE:NUMBER.
+    pub card: String,
+    #[command(flatten)]
+    pub amount: Amount,
+    /// Of what is on this project's ring: a spare card of the colour, or else the card itself.
+    #[arg(long)]
+    pub project: Option<String>,
 }
 
 /// What to do with families.

@@ -21,6 +21,7 @@ mod rehang;
 mod ring;
 mod run;
 mod screen;
+mod thread;
 mod time;
 mod undo;
 

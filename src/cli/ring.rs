@@ -9,7 +9,7 @@ use super::args::RingCommand;
 use super::failure::Failure;
 use super::output::Output;
 use super::pin::ids;
-use super::{fabric, key, open, plain, run};
+use super::{fabric, key, open, plain, run, thread};
 use crate::exchange::export::{CardOut, RingOut};
 use crate::model::ids::RingId;
 use crate::stash::change::Change;
@@ -46,6 +46,8 @@ pub fn run(command: RingCommand, dir: &Path, output: &mut Output) -> Result<(), 
         RingCommand::Close { project } => change(dir, output, |state, now| {
             ring::close(state, state.need_ring(&project)?, now)
         }),
+        RingCommand::Decant(args) => thread::decant(&args, dir, output),
+        RingCommand::Merge { project, card } => thread::merge(&project, &card, dir, output),
         RingCommand::Key { project } => key::show(&project, dir, output),
         RingCommand::Fabric(args) => fabric::run(&args, dir, output),
         RingCommand::List => {

@@ -10,7 +10,7 @@ use super::failure::Failure;
 use super::output::Output;
 use super::{
     board, buy, check, demo, export, family, find, import, need, open, pin, rehang, ring, screen,
-    undo,
+    thread, undo,
 };
 use crate::journal::keeper::Keeper;
 use crate::stash::event::Event;
@@ -37,6 +37,7 @@ pub fn run(cli: Cli, output: &mut Output) -> Result<ExitCode, Failure> {
         Command::Import(command) => import::run(command, &dir, output)?,
         Command::Find { text } => find::run(&text.join(" "), &dir, output)?,
         Command::Ring(command) => ring::run(command, &dir, output)?,
+        Command::Use(args) => thread::use_thread(&args, &dir, output)?,
         Command::Missing { cards } => ring::missing(&cards, &dir, output)?,
         Command::Found { card } => ring::found(&card, &dir, output)?,
         Command::Family(command) => family::run(command, &dir, output)?,

@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::change::Change;
 use crate::model::ids::{BoardId, CardId, RangeId, RingId};
+use crate::model::thread::Strands;
 
 /// What the user did. The changes beside it say what that did to the stash.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
@@ -116,6 +117,29 @@ pub enum Act {
         ring: RingId,
         /// How many cards.
         cards: u32,
+    },
+    /// Wound thread onto a spare card on a project ring.
+    Decant {
+        /// Which ring.
+        ring: RingId,
+        /// The spare card.
+        card: CardId,
+        /// How much.
+        strands: Strands,
+    },
+    /// Wound the thread of spare cards back onto the card they were split from.
+    Merge {
+        /// That card.
+        card: CardId,
+        /// How much there was left.
+        strands: Strands,
+    },
+    /// Used thread.
+    Use {
+        /// Of which card.
+        card: CardId,
+        /// How much.
+        strands: Strands,
     },
     /// Left a ring hanging on a hook.
     Park {

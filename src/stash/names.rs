@@ -132,12 +132,13 @@ impl State {
             .map_or("", |range| range.name.as_str())
     }
 
-    /// What a card is called: its number, with its range where two cards share the number. A spare
-    /// card says so.
+    /// What a card is called: its number, with its range where another range has a card of that
+    /// number. A spare card says so.
     #[must_use]
     pub fn card_name(&self, kept: &Kept) -> String {
         let number = &kept.card.number;
-        let name = if self.index().numbered(&number.key()).len() > 1 {
+        let alike = self.index().numbered(&number.key());
+        let name = if alike.iter().any(|&(range, _)| range != kept.card.range) {
             format!("{}:{number}", self.range_name(kept))
         } else {
             number.to_string()
@@ -218,7 +219,8 @@ impl State {
 
     /// The cards that went out on a ring and are neither home, nor on a ring, nor missing.
     ///
-    /// A card without a home is home in the tray.
+    /// A card without a home is home in the tray; not so a spare card, whose thread belongs on
+    /// another card.
     pub fn unaccounted(&self, ring: &Ring) -> impl Iterator<Item = &Kept> {
         let id = ring.id;
         ring.went_out
@@ -228,7 +230,7 @@ impl State {
                 Whereabouts::Hook { hook } => kept.home != Some(hook),
                 Whereabouts::Ring { ring } => ring == id,
                 Whereabouts::Missing { .. } => false,
-                Whereabouts::Unhung => kept.home.is_some(),
+                Whereabouts::Unhung => kept.home.is_some() || kept.card.parent.is_some(),
                 Whereabouts::Hand | Whereabouts::Elsewhere { .. } => true,
             })
     }

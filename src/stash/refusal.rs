@@ -157,6 +157,52 @@ pub enum Refusal {
         /// The cards and where they are.
         cards: String,
     },
+    /// The ring cannot close over its spare cards.
+    #[error(
+        "the ring '{project}' cannot close: {cards} not accounted for; wind the thread back onto the card it came from: homehook ring merge \"{project}\" {first}"
+    )]
+    SpareLeft {
+        /// The project.
+        project: String,
+        /// The spare cards and where they are.
+        cards: String,
+        /// The card that the first of them was split from.
+        first: String,
+    },
+    /// A spare card is not split again.
+    #[error("card {0} is a spare card itself; decant from the card it was split from")]
+    SpareCard(String),
+    /// No spare card to be merged.
+    #[error(
+        "there is no spare card of {card} on the ring '{project}'{}",
+        others_in_words(others)
+    )]
+    NoSpare {
+        /// The card.
+        card: String,
+        /// The project.
+        project: String,
+        /// Where its spare cards are; empty where there are none.
+        others: String,
+    },
+    /// No amount of thread was said.
+    #[error("say how much thread: --lengths N, --strands N or both")]
+    NoThread,
+    /// There is less thread than asked for.
+    #[error("card {card} has {have}, which is less than {asked}; ask for no more than there is")]
+    TooLittle {
+        /// The card.
+        card: String,
+        /// What is on it.
+        have: String,
+        /// What was asked for.
+        asked: String,
+    },
+    /// There would be more thread than can be counted.
+    #[error(
+        "card {0} would have more thread than can be counted; set what is on it right with a stock list"
+    )]
+    TooMuch(String),
     /// The card is not missing.
     #[error("card {card} is not missing: it is {place}")]
     NotMissing {
@@ -354,6 +400,15 @@ pub enum Refusal {
     Misfit(#[from] Misfit),
 }
 
+/// Where the spare cards are that were not meant.
+fn others_in_words(others: &str) -> String {
+    if others.is_empty() {
+        "; 'homehook ring list' shows what is on the rings".to_owned()
+    } else {
+        format!("; there is one {others}: name that project")
+    }
+}
+
 /// Why two cards cannot both stay, and what to do.
 fn clash_in_words(
     earlier: &str,
@@ -411,7 +466,12 @@ impl Refusal {
             Self::NotHere { .. } => "not_here",
             Self::NotOnRing { .. } => "not_on_ring",
             Self::EmptyRing(_) => "empty_ring",
-            Self::Unaccounted { .. } => "unaccounted",
+            Self::Unaccounted { .. } | Self::SpareLeft { .. } => "unaccounted",
+            Self::SpareCard(_) => "spare_card",
+            Self::NoSpare { .. } => "no_spare",
+            Self::NoThread => "no_thread",
+            Self::TooLittle { .. } => "too_little",
+            Self::TooMuch(_) => "too_much",
             Self::NotMissing { .. } => "not_missing",
             Self::NoStock => "no_stock",
             Self::Short { .. } => "short",

@@ -157,8 +157,10 @@ pub(crate) fn least_weight(state: &State, ask: &Ask) -> Option<u64> {
         best
     }
     let hooks: Vec<HookRef> = state.hooks().collect();
-    let lost =
-        |kept: &Kept| kept.home.is_none() && matches!(kept.place.at, Whereabouts::Missing { .. });
+    let lost = |kept: &Kept| {
+        let missing = matches!(kept.place.at, Whereabouts::Missing { .. });
+        kept.card.parent.is_some() || (kept.home.is_none() && missing)
+    };
     let order = ask.order.clone().unwrap_or_else(|| state.order().into());
     let within = |hook: HookRef| ask.rows.as_ref().is_none_or(|rows| rows.have(hook));
     let stays = |kept: &Kept| {

@@ -1,6 +1,7 @@
 //! What was done, in words.
 
 use super::event::Act;
+use super::kit::words::amount_in_words;
 use super::state::State;
 use crate::model::family::WallOrder;
 use crate::model::ids::{BoardId, CardId, RangeId, RingId};
@@ -63,6 +64,26 @@ pub fn act_in_words(state: &State, act: &Act) -> String {
         Act::Take { ring: id, cards: n } => format!("Took {} to {}", cards(*n), ring(*id)),
         Act::Return { ring: id, cards: n } => {
             format!("Hung {} back from {}", cards(*n), ring(*id))
+        }
+        Act::Decant {
+            ring: id,
+            card: spare,
+            strands,
+        } => {
+            let parent = state.card(*spare).and_then(|spare| spare.card.parent);
+            let whole = parent.map_or_else(|| "a card".to_owned(), card);
+            let amount = amount_in_words(*strands);
+            format!("Decanted {amount} of {whole} to {}", ring(*id))
+        }
+        Act::Merge { card: id, strands } => {
+            format!(
+                "Wound {} back onto {}",
+                amount_in_words(*strands),
+                card(*id)
+            )
+        }
+        Act::Use { card: id, strands } => {
+            format!("Used {} of {}", amount_in_words(*strands), card(*id))
         }
         Act::Park { ring: id } => format!("Parked {}", ring(*id)),
         Act::Unpark { ring: id } => format!("Took {} back into use", ring(*id)),

@@ -10,3 +10,4 @@ pub mod key;
 pub mod pin;
 pub mod rehang;
 pub mod ring;
+pub mod thread;

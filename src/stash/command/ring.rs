@@ -33,7 +33,7 @@ fn at_home(kept: &Kept) -> Whereabouts {
         .map_or(Whereabouts::Unhung, |hook| Whereabouts::Hook { hook })
 }
 
-fn ring_change(before: &Ring, after: Ring) -> Change {
+pub(super) fn ring_change(before: &Ring, after: Ring) -> Change {
     Change::Ring {
         before: Some(before.clone()),
         after: Some(after),
@@ -55,24 +55,19 @@ pub(super) fn once(cards: &[CardId]) -> Vec<CardId> {
         .collect()
 }
 
-/// Takes cards to the ring of a project, which is opened (again) if need be. A parked ring that
-/// gets a card is in use again.
+/// The ring of a project as it was, and as it is with a card going on it: opened (again), or taken
+/// up if it was parked.
 ///
 /// # Errors
-/// When no card is named, or one is on a ring, missing or elsewhere: then none is taken.
-pub fn take(
-    state: &State,
+/// When the name is none.
+pub(super) fn for_project<'a>(
+    state: &'a State,
     project: &str,
-    cards: &[CardId],
     now: Timestamp,
-) -> Result<Event, Refusal> {
+) -> Result<(Option<&'a Ring>, Ring), Refusal> {
     let project = Label::new(project)?;
     if project.is_empty() {
         return Err(Refusal::NoProject);
-    }
-    let cards = once(cards);
-    if cards.is_empty() {
-        return Err(Refusal::NoCards);
     }
     let old = state.find_ring(project.as_str());
     let mut ring = old.cloned().unwrap_or_else(|| Ring {
@@ -89,6 +84,25 @@ pub fn take(
         ring.opened = now;
     }
     ring.state = RingState::Live;
+    Ok((old, ring))
+}
+
+/// Takes cards to the ring of a project, which is opened (again) if need be. A parked ring that
+/// gets a card is in use again.
+///
+/// # Errors
+/// When no card is named, or one is on a ring, missing or elsewhere: then none is taken.
+pub fn take(
+    state: &State,
+    project: &str,
+    cards: &[CardId],
+    now: Timestamp,
+) -> Result<Event, Refusal> {
+    let (old, mut ring) = for_project(state, project, now)?;
+    let cards = once(cards);
+    if cards.is_empty() {
+        return Err(Refusal::NoCards);
+    }
     let mut moves = Vec::with_capacity(cards.len());
     for &card in &cards {
         let kept = kept(state, card)?;
@@ -217,15 +231,23 @@ pub fn unpark(ring: &Ring) -> Result<Event, Refusal> {
 ///
 /// # Errors
 /// When it is closed already, or a card that went out is neither home, nor on another ring, nor
-/// declared missing.
+/// declared missing. A spare card is home nowhere.
 pub fn close(state: &State, ring: &Ring, now: Timestamp) -> Result<Event, Refusal> {
     if ring.is_closed() {
         return Err(Refusal::RingClosed(ring.project.to_string()));
     }
     let left: Vec<&Kept> = state.unaccounted(ring).collect();
+    let say = |kept: &&Kept| format!("{} ({})", state.card_name(kept), state.place_in_words(kept));
+    if let Some(spare) = left.iter().find(|kept| kept.card.parent.is_some()) {
+        let spares = left.iter().filter(|kept| kept.card.parent.is_some());
+        let whole = spare.card.parent.and_then(|parent| state.card(parent));
+        return Err(Refusal::SpareLeft {
+            project: ring.project.to_string(),
+            cards: list(spares.map(say)),
+            first: whole.map_or_else(String::new, |whole| state.card_name(whole)),
+        });
+    }
     if !left.is_empty() {
-        let say =
-            |kept: &&Kept| format!("{} ({})", state.card_name(kept), state.place_in_words(kept));
         return Err(Refusal::Unaccounted {
             project: ring.project.to_string(),
             cards: list(left.iter().map(say)),

@@ -157,6 +157,13 @@ impl Life {
                     assert_eq!(after[&card], had);
                 }
             }
+            Act::Decant { .. } | Act::Merge { .. } => {
+                assert_eq!(all_strands(&self.state), all_strands(&before));
+            }
+            Act::Use { strands: used, .. } => {
+                let less = all_strands(&before) - all_strands(&self.state);
+                assert_eq!(less, u64::from(used.0));
+            }
             _ => {
                 assert_eq!(strands(&self.state), strands(&before));
                 assert_eq!(all_strands(&self.state), all_strands(&before));
@@ -343,7 +350,8 @@ impl Life {
                 };
                 fabric::set(state.need_ring(pick(&PROJECTS, n[1]))?, &said)
             }
-            _ => {
+            4.. => self.thread_command(what - OF_PROJECTS, n).map(Some),
+            3 => {
                 let projects = PROJECTS.map(str::to_owned);
                 let some = usize::from(n[0]) % (PROJECTS.len() + 1);
                 let words = if n[1].is_multiple_of(2) {
@@ -353,6 +361,25 @@ impl Life {
                 };
                 buy::bought(state, &buy::meant(state, &words)?, now).map(Some)
             }
+        }
+    }
+
+    /// Thread that is decanted, wound back and used.
+    fn thread_command(&self, what: u8, n: [u16; 5]) -> Result<Event, Refusal> {
+        use crate::stash::command::thread;
+
+        let (state, project) = (&self.state, pick(&PROJECTS, n[1]));
+        let cards: Vec<CardId> = state.cards().map(|kept| kept.card.id).collect();
+        let card = pick(&[&cards[..], &[CardId(99)]].concat(), n[0]);
+        let amount = Strands(u32::from(n[2] % 30));
+        match what {
+            4..=5 => thread::decant(state, project, card, amount, "", self.now()),
+            6 => {
+                // Few cards were split, so one that was is looked for.
+                let split = state.cards().find_map(|kept| kept.card.parent);
+                thread::merge(state, state.need_ring(project)?, split.unwrap_or(card))
+            }
+            _ => thread::use_thread(state, state.find_ring(project), card, amount),
         }
     }
 
@@ -496,7 +523,7 @@ fn shade_rows(n: [u16; 5]) -> Vec<ShadeRow> {
 }
 
 fn choices() -> impl Strategy<Value = Vec<Choice>> {
-    let project = (OF_PROJECTS..OF_PROJECTS + 4, any::<[u16; 5]>());
+    let project = (OF_PROJECTS..OF_PROJECTS + 8, any::<[u16; 5]>());
     // A board and some cards first, or nothing much would come of the rest.
     let board = any::<[u16; 5]>().prop_map(|n| (16, n));
     let stock = any::<[u16; 5]>().prop_map(|n| (0, n));
@@ -504,7 +531,7 @@ fn choices() -> impl Strategy<Value = Vec<Choice>> {
     (
         board,
         prop::collection::vec(stock, 2),
-        prop::collection::vec(prop_oneof![6 => any, 1 => project], 0..34),
+        prop::collection::vec(prop_oneof![5 => any, 2 => project], 0..34),
     )
         .prop_map(|(board, stock, rest)| {
             let mut choices = vec![board];

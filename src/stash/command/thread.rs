@@ -1,0 +1,272 @@
+//! Thread that goes from one card to another, and thread that is used.
+
+use jiff::Timestamp;
+
+use super::ring::{for_project, kept, ring_change};
+use crate::model::card::Card;
+use crate::model::ids::CardId;
+use crate::model::label::Label;
+use crate::model::ring::Ring;
+use crate::model::thread::Strands;
+use crate::model::touch::Touch;
+use crate::model::whereabouts::{Place, Whereabouts};
+use crate::stash::change::Change;
+use crate::stash::event::{Act, Event};
+use crate::stash::kit::words::amount_in_words;
+use crate::stash::names::list;
+use crate::stash::refusal::Refusal;
+use crate::stash::state::{Kept, State};
+
+/// Winds strands of a card onto a spare card, which goes on a project's ring; the ring is opened
+/// (again) or taken up if need be. Where a spare card of it is on the ring, it gets the strands.
+///
+/// `label` is written on the spare card as its note; empty leaves the note as it is.
+///
+/// # Errors
+/// When no amount is said or there is less, when the card is on that ring itself, is missing or
+/// elsewhere, or is a spare card.
+pub fn decant(
+    state: &State,
+    project: &str,
+    card: CardId,
+    amount: Strands,
+    label: &str,
+    now: Timestamp,
+) -> Result<Event, Refusal> {
+    let label = Label::new(label)?;
+    let from = kept(state, card)?;
+    let (old, mut ring) = for_project(state, project, now)?;
+    if from.card.parent.is_some() {
+        return Err(Refusal::SpareCard(state.card_name(from)));
+    }
+    if from.place.at == (Whereabouts::Ring { ring: ring.id }) {
+        return Err(not_here(state, from, "its thread need not be decanted"));
+    }
+    at_hand(state, from)?;
+    let less = thread(from, taken(state, from, amount)?);
+    let there = old.and_then(|ring| spares_on(state, ring, card).next());
+    let mut cards = Vec::new();
+    let spare = if let Some(spare) = there {
+        let mut written = spare.card.clone();
+        if !label.is_empty() && label != written.note {
+            written.note = label;
+            cards.push(Change::Card {
+                before: Some(spare.card.clone()),
+                after: Some(written),
+            });
+        }
+        cards.push(thread(spare, added(state, spare, amount)?));
+        spare.card.id
+    } else {
+        let last = state.cards().map(|kept| kept.card.id.0).max().unwrap_or(0);
+        let id = CardId(last + 1);
+        ring.went_out.push(id);
+        cards.push(Change::Card {
+            before: None,
+            after: Some(Card {
+                id,
+                reserve: 0,
+                note: label,
+                parent: Some(card),
+                touch: Touch::default(),
+                ..from.card.clone()
+            }),
+        });
+        cards.push(Change::Thread {
+            card: id,
+            before: Strands(0),
+            after: amount,
+        });
+        cards.push(Change::Place {
+            card: id,
+            before: None,
+            after: Some(Place {
+                at: Whereabouts::Ring { ring: ring.id },
+                since: now,
+            }),
+        });
+        id
+    };
+    let act = Act::Decant {
+        ring: ring.id,
+        card: spare,
+        strands: amount,
+    };
+    let mut changes = Vec::with_capacity(cards.len() + 2);
+    if old != Some(&ring) {
+        changes.push(Change::Ring {
+            before: old.cloned(),
+            after: Some(ring),
+        });
+    }
+    changes.push(less);
+    changes.append(&mut cards);
+    Ok(Event { act, changes })
+}
+
+/// Winds what is left on the spare cards of a card back onto it; the spare cards cease to be. Those
+/// on the ring are meant, or where there are none, those on no ring, also one that was missing.
+///
+/// # Errors
+/// When there is no such spare card, or the card it was split from is missing or elsewhere.
+pub fn merge(state: &State, ring: &Ring, card: CardId) -> Result<Event, Refusal> {
+    let named = kept(state, card)?;
+    let whole = kept(state, named.card.parent.unwrap_or(card))?;
+    let spares = |on: fn(&Kept, &Ring) -> bool| -> Vec<&Kept> {
+        spares_of(state, whole.card.id)
+            .filter(|spare| on(spare, ring))
+            .collect()
+    };
+    let mut meant = spares(|spare, ring| spare.place.at.ring() == Some(ring.id));
+    if meant.is_empty() {
+        meant = spares(|spare, _| spare.place.at.ring().is_none());
+    }
+    if meant.is_empty() {
+        let others = spares(|_, _| true);
+        let others = others.iter().map(|spare| state.place_in_words(spare));
+        return Err(Refusal::NoSpare {
+            card: state.card_name(whole),
+            project: ring.project.to_string(),
+            others: list(others),
+        });
+    }
+    at_hand(state, whole)?;
+    let mut strands = Strands(0);
+    let mut gone = Vec::new();
+    for spare in &meant {
+        strands.0 = strands.0.saturating_add(spare.strands.0);
+        gone.push(Change::Place {
+            card: spare.card.id,
+            before: Some(spare.place.clone()),
+            after: None,
+        });
+        if spare.home.is_some() {
+            gone.push(Change::Home {
+                card: spare.card.id,
+                before: spare.home,
+                after: None,
+            });
+        }
+        gone.push(thread(spare, Strands(0)));
+        gone.push(Change::Card {
+            before: Some(spare.card.clone()),
+            after: None,
+        });
+    }
+    let more = thread(whole, added(state, whole, strands)?);
+    // Its id may be given to a new card, of which no ring must have heard.
+    let is_gone = |id: &CardId| meant.iter().any(|spare| spare.card.id == *id);
+    let mut changes: Vec<Change> = state
+        .rings()
+        .filter(|ring| ring.went_out.iter().any(is_gone))
+        .map(|ring| {
+            let mut after = ring.clone();
+            after.went_out.retain(|id| !is_gone(id));
+            ring_change(ring, after)
+        })
+        .collect();
+    changes.append(&mut gone);
+    changes.push(more);
+    let act = Act::Merge {
+        card: whole.card.id,
+        strands,
+    };
+    Ok(Event { act, changes })
+}
+
+/// Uses up strands of a card; with a project, of what is on its ring: the spare card of the colour,
+/// or else the card itself.
+///
+/// # Errors
+/// When no amount is said or there is less, the card is missing, or nothing of it is on the ring.
+pub fn use_thread(
+    state: &State,
+    ring: Option<&Ring>,
+    card: CardId,
+    amount: Strands,
+) -> Result<Event, Refusal> {
+    let mut from = kept(state, card)?;
+    if let Some(ring) = ring {
+        if let Some(spare) = spares_on(state, ring, card).next() {
+            from = spare;
+        } else if from.place.at.ring() != Some(ring.id) {
+            return Err(Refusal::NotOnRing {
+                card: state.card_name(from),
+                project: ring.project.to_string(),
+                place: state.place_in_words(from),
+            });
+        }
+    }
+    if matches!(from.place.at, Whereabouts::Missing { .. }) {
+        at_hand(state, from)?;
+    }
+    let less = thread(from, taken(state, from, amount)?);
+    Ok(Event {
+        act: Act::Use {
+            card: from.card.id,
+            strands: amount,
+        },
+        changes: vec![less],
+    })
+}
+
+fn spares_of(state: &State, card: CardId) -> impl Iterator<Item = &Kept> {
+    let of = move |kept: &&Kept| kept.card.parent == Some(card);
+    state.cards().filter(of)
+}
+
+fn spares_on<'a>(state: &'a State, ring: &'a Ring, card: CardId) -> impl Iterator<Item = &'a Kept> {
+    let of = move |kept: &&Kept| kept.card.parent == Some(card);
+    state.cards_on(ring).filter(of)
+}
+
+fn not_here(state: &State, kept: &Kept, next: &'static str) -> Refusal {
+    Refusal::NotHere {
+        card: state.card_name(kept),
+        place: state.place_in_words(kept),
+        next,
+    }
+}
+
+/// Thread can be wound from and onto a card.
+fn at_hand(state: &State, kept: &Kept) -> Result<(), Refusal> {
+    match kept.place.at {
+        Whereabouts::Missing { .. } => {
+            let next = "when it turns up, say that it is found first";
+            Err(not_here(state, kept, next))
+        }
+        Whereabouts::Elsewhere { .. } => Err(not_here(state, kept, "say that it is found first")),
+        _ => Ok(()),
+    }
+}
+
+/// What is left on a card when strands are taken off it.
+fn taken(state: &State, from: &Kept, amount: Strands) -> Result<Strands, Refusal> {
+    if amount == Strands(0) {
+        return Err(Refusal::NoThread);
+    }
+    let left = from.strands.0.checked_sub(amount.0);
+    left.map(Strands).ok_or_else(|| Refusal::TooLittle {
+        card: state.card_name(from),
+        have: amount_in_words(from.strands),
+        asked: amount_in_words(amount),
+    })
+}
+
+/// What is on a card when strands are wound onto it.
+fn added(state: &State, onto: &Kept, amount: Strands) -> Result<Strands, Refusal> {
+    let sum = onto.strands.0.checked_add(amount.0);
+    sum.map(Strands)
+        .ok_or_else(|| Refusal::TooMuch(state.card_name(onto)))
+}
+
+fn thread(kept: &Kept, after: Strands) -> Change {
+    Change::Thread {
+        card: kept.card.id,
+        before: kept.strands,
+        after,
+    }
+}
+
+#[cfg(test)]
+mod tests;
