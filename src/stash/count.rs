@@ -12,11 +12,12 @@ pub struct Counts {
     pub on_rings: usize,
     /// Cards in the hand, in the middle of a re-hang.
     pub in_hand: usize,
-    /// Cards on another hook, or in a place the program does not keep.
+    /// Cards on another hook, in a place the program does not keep, or spare and in the tray: a spare
+    /// card has no hook to go to and waits to be wound back.
     pub elsewhere: usize,
     /// Cards declared missing.
     pub missing: usize,
-    /// Cards in the tray.
+    /// Cards in the tray that a re-hang can hang.
     pub in_tray: usize,
     /// Places nobody belongs on.
     pub free: usize,
@@ -34,6 +35,7 @@ impl Counts {
                 Whereabouts::Ring { .. } => &mut counts.on_rings,
                 Whereabouts::Hand => &mut counts.in_hand,
                 Whereabouts::Missing { .. } => &mut counts.missing,
+                Whereabouts::Unhung if kept.card.parent.is_some() => &mut counts.elsewhere,
                 Whereabouts::Unhung => &mut counts.in_tray,
             } += 1;
         }
@@ -45,5 +47,28 @@ impl Counts {
     #[must_use]
     pub const fn away(&self) -> usize {
         self.on_rings + self.in_hand + self.elsewhere
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::model::thread::Strands;
+    use crate::stash::command::{ring, thread};
+    use crate::stash::testing::{apply, at, bring_in, id, wall};
+
+    #[test]
+    fn a_spare_card_in_the_tray_is_not_to_be_hung() {
+        let mut state = wall(1, 3, 1);
+        bring_in(&mut state, &["1@A01", "2"]);
+        let one = id(&state, "1");
+        let decant = thread::decant(&state, "Robin", one, Strands(6), "", at(1)).unwrap();
+        apply(&mut state, &decant);
+        let robin = state.rings().next().unwrap();
+        let back = ring::give_back_all(&state, robin, at(2)).unwrap();
+        apply(&mut state, &back);
+        let counts = Counts::of(&state);
+        assert_eq!((counts.home, counts.in_tray, counts.elsewhere), (1, 1, 1));
+        assert_eq!(counts.free, 2);
     }
 }
