@@ -6,10 +6,11 @@ use jiff::Timestamp;
 
 use super::import::Terms;
 use super::import::ranges::Ranges;
-use crate::model::ids::{RangeId, RingId};
+use super::ring::{opened, project_name};
+use crate::model::ids::RangeId;
 use crate::model::label::Label;
 use crate::model::number::Number;
-use crate::model::ring::{KeyEntry, Ring, RingState};
+use crate::model::ring::KeyEntry;
 use crate::stash::change::Change;
 use crate::stash::event::{Act, Event};
 use crate::stash::intake::{KeyRow, Rejected};
@@ -59,10 +60,7 @@ pub fn import(
     terms: &Terms,
     now: Timestamp,
 ) -> Result<Keyed, Refusal> {
-    let project = Label::new(project)?;
-    if project.is_empty() {
-        return Err(Refusal::NoProject);
-    }
+    let project = project_name(project)?;
     let total = rows.len() + unreadable.len();
     if total == 0 {
         return Err(Refusal::NoRows);
@@ -105,8 +103,8 @@ pub fn import(
         });
     }
     let entries = u32::try_from(key.len()).unwrap_or(u32::MAX);
-    let old = state.find_ring(project.as_str());
-    let ring = with_key(state, old, project, key, now);
+    let (old, mut ring) = opened(state, project, now);
+    ring.key = key;
     let act = Act::ImportKey {
         ring: ring.id,
         colours: entries,
@@ -125,32 +123,6 @@ pub fn import(
         not_owned,
         rejected,
     })
-}
-
-/// The ring with its new key.
-fn with_key(
-    state: &State,
-    old: Option<&Ring>,
-    project: Label,
-    key: Vec<KeyEntry>,
-    now: Timestamp,
-) -> Ring {
-    let mut ring = old.cloned().unwrap_or_else(|| Ring {
-        id: RingId(state.rings().map(|ring| ring.id.0).max().unwrap_or(0) + 1),
-        project,
-        key: Vec::new(),
-        fabric: None,
-        went_out: Vec::new(),
-        state: RingState::Live,
-        opened: now,
-    });
-    if ring.is_closed() {
-        ring.went_out.clear();
-        ring.opened = now;
-        ring.state = RingState::Live;
-    }
-    ring.key = key;
-    ring
 }
 
 fn entry(ranges: &mut Ranges, row: &KeyRow) -> Result<KeyEntry, String> {

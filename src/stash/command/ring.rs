@@ -65,10 +65,26 @@ pub(super) fn for_project<'a>(
     project: &str,
     now: Timestamp,
 ) -> Result<(Option<&'a Ring>, Ring), Refusal> {
+    let (old, mut ring) = opened(state, project_name(project)?, now);
+    ring.state = RingState::Live;
+    Ok((old, ring))
+}
+
+/// The name of a project, as it is written down.
+///
+/// # Errors
+/// When the name is none.
+pub(super) fn project_name(project: &str) -> Result<Label, Refusal> {
     let project = Label::new(project)?;
     if project.is_empty() {
         return Err(Refusal::NoProject);
     }
+    Ok(project)
+}
+
+/// The ring of a project as it was, and as it is when it is not closed: a new one, or opened again.
+/// A parked ring stays parked.
+pub(super) fn opened(state: &State, project: Label, now: Timestamp) -> (Option<&Ring>, Ring) {
     let old = state.find_ring(project.as_str());
     let mut ring = old.cloned().unwrap_or_else(|| Ring {
         id: RingId(state.rings().map(|ring| ring.id.0).max().unwrap_or(0) + 1),
@@ -82,9 +98,9 @@ pub(super) fn for_project<'a>(
     if ring.is_closed() {
         ring.went_out.clear();
         ring.opened = now;
+        ring.state = RingState::Live;
     }
-    ring.state = RingState::Live;
-    Ok((old, ring))
+    (old, ring)
 }
 
 /// Takes cards to the ring of a project, which is opened (again) if need be. A parked ring that

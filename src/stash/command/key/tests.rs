@@ -1,4 +1,5 @@
 use super::*;
+use crate::model::ring::RingState;
 use crate::stash::command::ring;
 use crate::stash::testing::{apply, at, bring_in, id, wall};
 use crate::stash::words::act_in_words;
