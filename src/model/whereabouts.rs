@@ -68,6 +68,13 @@ impl Whereabouts {
         }
     }
 
+    /// Whether it is where it can be hung from without being fetched: on the wall, in the tray or in
+    /// the hand.
+    #[must_use]
+    pub const fn is_at_hand(&self) -> bool {
+        matches!(self, Self::Hook { .. } | Self::Unhung | Self::Hand)
+    }
+
     /// What to remember if it goes missing from here.
     #[must_use]
     pub const fn last_seen(&self) -> LastSeen {

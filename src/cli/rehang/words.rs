@@ -5,18 +5,13 @@ use jiff::Timestamp;
 use crate::cli::time;
 use crate::engine::plans::Pace;
 use crate::model::underway::Underway;
-use crate::model::whereabouts::Whereabouts;
 use crate::stash::command::rehang::{HangStep, RehangPlan};
 use crate::stash::state::State;
 
 /// Whether the card of a step is away, so that only the mark on it changes.
 pub(super) fn is_away(state: &State, step: &HangStep) -> bool {
-    state.card(step.card).is_some_and(|kept| {
-        !matches!(
-            kept.place.at,
-            Whereabouts::Hook { .. } | Whereabouts::Unhung | Whereabouts::Hand
-        )
-    })
+    let card = state.card(step.card);
+    card.is_some_and(|kept| !kept.place.at.is_at_hand())
 }
 
 /// How far the re-hang underway has come.

@@ -388,11 +388,7 @@ fn rehome(
         });
     }
     let here = Whereabouts::Hook { hook };
-    let at_hand = matches!(
-        kept.place.at,
-        Whereabouts::Hook { .. } | Whereabouts::Unhung | Whereabouts::Hand
-    );
-    if at_hand && kept.place.at != here {
+    if kept.place.at.is_at_hand() && kept.place.at != here {
         hung.push(Change::Place {
             card,
             before: Some(kept.place.clone()),

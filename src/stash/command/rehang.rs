@@ -144,11 +144,7 @@ pub fn step(state: &State, step: &HangStep, now: Timestamp) -> Result<Event, Ref
         before: kept.home,
         after: step.to,
     }];
-    let at_hand = matches!(
-        kept.place.at,
-        Whereabouts::Hook { .. } | Whereabouts::Unhung | Whereabouts::Hand
-    );
-    if at_hand {
+    if kept.place.at.is_at_hand() {
         let at = step
             .to
             .map_or(Whereabouts::Hand, |hook| Whereabouts::Hook { hook });
