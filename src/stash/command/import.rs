@@ -122,19 +122,28 @@ pub fn stock(
         }
     }
     reject_the_homeless(state, &mut drafts, &mut rejected);
+    settle(&mut rejected, total, terms.strict || drafts.is_empty())?;
+    Ok(write_down(state, ranges, &drafts, rejected, now))
+}
+
+/// Puts the rows that cannot be taken in the order of the list, and refuses the whole list of `rows`
+/// rows for them if that is `all_or_none`.
+pub(super) fn settle(
+    rejected: &mut [Rejected],
+    rows: usize,
+    all_or_none: bool,
+) -> Result<(), Refusal> {
     rejected.sort_by_key(|row| row.line);
-    if let Some(first) = rejected.first()
-        && (terms.strict || drafts.is_empty())
-    {
-        return Err(Refusal::RowsRejected {
+    match rejected.first() {
+        Some(first) if all_or_none => Err(Refusal::RowsRejected {
             rejected: rejected.len(),
-            rows: total,
+            rows,
             line: first.line,
             reason: first.reason.clone(),
-            every: rejected.clone(),
-        });
+            every: rejected.to_vec(),
+        }),
+        _ => Ok(()),
     }
-    Ok(write_down(state, ranges, &drafts, rejected, now))
 }
 
 fn label(text: Option<&String>, what: &str) -> Result<Option<Label>, String> {

@@ -4,8 +4,8 @@ use std::collections::BTreeSet;
 
 use jiff::Timestamp;
 
-use super::import::Terms;
 use super::import::ranges::Ranges;
+use super::import::{Terms, settle};
 use super::ring::{opened, project_name};
 use crate::model::ids::RangeId;
 use crate::model::label::Label;
@@ -90,18 +90,7 @@ pub fn import(
             }),
         }
     }
-    rejected.sort_by_key(|row| row.line);
-    if let Some(first) = rejected.first()
-        && (terms.strict || key.is_empty())
-    {
-        return Err(Refusal::RowsRejected {
-            rejected: rejected.len(),
-            rows: total,
-            line: first.line,
-            reason: first.reason.clone(),
-            every: rejected.clone(),
-        });
-    }
+    settle(&mut rejected, total, terms.strict || key.is_empty())?;
     let entries = u32::try_from(key.len()).unwrap_or(u32::MAX);
     let (old, mut ring) = opened(state, project, now);
     ring.key = key;

@@ -106,18 +106,8 @@ pub fn shades(
             }),
         }
     }
-    rejected.sort_by_key(|row| row.line);
-    if let Some(first) = rejected.first()
-        && rejected.len() == total
-    {
-        return Err(Refusal::RowsRejected {
-            rejected: total,
-            rows: total,
-            line: first.line,
-            reason: first.reason.clone(),
-            every: rejected.clone(),
-        });
-    }
+    let none_taken = rejected.len() == total;
+    super::settle(&mut rejected, total, none_taken)?;
     if added + changed == 0 {
         return Ok(Shades {
             event: None,
