@@ -16,7 +16,7 @@ pub const MOST_CELLS: u64 = 1 << 27;
 /// nor distance, go where the free places around them are spread best, and of two equally near hooks a
 /// moved card takes the one that spreads them better.
 ///
-/// O(cards * (free places + 1)) time. Beyond [`MOST_CELLS_BETWEEN`] cells the third level is the
+/// O(cards * (free places + 1)) time. Beyond [`super::plans::MOST_CELLS_BETWEEN`] cells the third level is the
 /// pull to the even layout alone. Beyond [`MOST_CELLS`] the moves are still the fewest, but distance and
 /// room are not looked at: the homes are those of [`chain::fewest_moves`], and
 /// [`Homes::least_distance`] says so.

@@ -21,7 +21,7 @@ pub const MOST_STRANDS: u32 = 12;
 /// `name`, `hex`, `strands`, `stitches` (full crosses), `half`, `quarter`, `three-quarter`,
 /// `backstitch`, `backstitch strands`, `french knots`. Other usual words for them are understood.
 ///
-/// Stitches are whole numbers up to [`MOST_STITCHES`]. `backstitch` is the length of the lines in
+/// Stitches are whole numbers up to `MOST_STITCHES`. `backstitch` is the length of the lines in
 /// squares of the chart, parts rounded up. A colour may stand on several rows, as where it has one
 /// symbol for crosses and a line of its own for backstitch. Rows are rejected as
 /// [`read_stock`](super::read_stock) rejects them.

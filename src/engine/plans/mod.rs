@@ -7,7 +7,7 @@
 //!
 //! Candidates come from exact solutions. With weight `W`, room `R` and breaks `B`, for any prices `l`
 //! and `b` the plan with the least `l * W + R + b * B` is found exactly on the table of card by `q`
-//! (see [`super::line`]). Over all `l` these plans are the lower hull of all pairs `(W, R + b * B)`: two
+//! (`src/engine/line`). Over all `l` these plans are the lower hull of all pairs `(W, R + b * B)`: two
 //! neighbours on the hull give the price at which both cost alike, and solving for it gives a plan
 //! between them or shows that the hull has none. The hull is made for no breaks price and, where
 //! families have rows, for two more. Between the points of a hull there may be plans that no price
@@ -19,11 +19,13 @@ mod choice;
 mod every;
 mod hull;
 
+pub use super::line::MOST_CELLS_BETWEEN;
+
 use super::chain;
 use super::instance::{EngineError, Homes, Instance};
 use super::newcomer::touched_by_newcomer;
 use super::room::{Measure, Room};
-use super::rows::{Rows, check_rows, family_breaks};
+use super::rows::{Rows, check_rows};
 use super::work::{Step, order_of_work};
 
 /// What a list of plans is asked for.
@@ -120,7 +122,7 @@ pub struct PlanHomes {
 ///
 /// Pins of the instance hold in all plans. O(cards * (free places + 1) + free places * colours to
 /// come) time for each of up to some thirty candidates. On boards with more than
-/// [`super::line::MOST_CELLS_BETWEEN`] cells there are two at most, the first and the even layout;
+/// [`MOST_CELLS_BETWEEN`] cells there are two at most, the first and the even layout;
 /// beyond [`super::distance::MOST_CELLS`] the first takes no heed of distance, and says so.
 ///
 /// # Errors
@@ -182,10 +184,6 @@ fn judge(instance: &Instance, wishes: &Wishes, point: Point) -> Result<PlanHomes
         .count();
     let relabel = point.homes.moved - touched;
     let travel = travel(&steps, &liftable, wishes.grid);
-    let rows = wishes.rows.as_ref();
-    let family_breaks = rows
-        .map(|rows| family_breaks(instance, rows, hook))
-        .transpose()?;
     let pace = &wishes.pace;
     let count =
         |here: &dyn Fn(&Step) -> bool| steps.iter().filter(|step| here(step)).count() as f64;
@@ -199,7 +197,7 @@ fn judge(instance: &Instance, wishes: &Wishes, point: Point) -> Result<PlanHomes
         weight_moved: point.weight,
         room: super::room::in_cards(point.room),
         touched_by_newcomer: touched_by_newcomer(instance, hook, wishes.room.unowned)?,
-        family_breaks,
+        family_breaks: wishes.rows.map(|_| point.breaks),
         travel,
         minutes: seconds / 60.0,
         steps,

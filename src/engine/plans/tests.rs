@@ -8,6 +8,7 @@ use super::hull::Hull;
 use super::*;
 use crate::engine::line::Line;
 use crate::engine::room::{UNIT, room_score};
+use crate::engine::rows::family_breaks;
 use crate::engine::testing::{
     assert_sound, boards, cost_of, places_of_plans, plans_with_pins, some_pinned,
 };
