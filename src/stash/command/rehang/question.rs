@@ -51,6 +51,16 @@ pub(super) fn numbered(hooks: &[HookRef]) -> HashMap<HookRef, usize> {
     hooks.map(|(at, &hook)| (hook, at)).collect()
 }
 
+/// How many cards stay on each hook.
+fn staying(hooks: usize, now: &[Option<usize>], stay: &[bool]) -> Vec<u32> {
+    let mut staying = vec![0; hooks];
+    let homes = now.iter().zip(stay).filter(|(_, stay)| **stay);
+    for hook in homes.filter_map(|(home, _)| *home) {
+        staying[hook] += 1;
+    }
+    staying
+}
+
 impl<'a> Question<'a> {
     pub(super) fn new(state: &'a State, ask: &Ask) -> Result<Self, Refusal> {
         if state.boards().len() == 0 {
@@ -74,14 +84,9 @@ impl<'a> Question<'a> {
             let stays = |hook| !within(hook) || pins.contains(&kept.card.id) || state.stays(kept);
             kept.home.is_some_and(stays)
         };
-        let mut staying = vec![0; hooks.len()];
-        for hook in cards
-            .iter()
-            .filter(|kept| stays(kept))
-            .filter_map(|kept| home(kept))
-        {
-            staying[hook] += 1;
-        }
+        let stay: Vec<bool> = cards.iter().map(|kept| stays(kept)).collect();
+        let now: Vec<Option<usize>> = cards.iter().map(|kept| home(kept)).collect();
+        let staying = staying(hooks.len(), &now, &stay);
         let open = |(at, &hook): (usize, &HookRef)| {
             let kept_free = |board: &crate::model::board::Board| board.kept_free(hook);
             if !within(hook) || state.board(hook.board).is_some_and(kept_free) {
@@ -96,8 +101,8 @@ impl<'a> Question<'a> {
             order,
             some_rows: ask.rows.is_some(),
             pace: ask.pace,
-            stay: cards.iter().map(|kept| stays(kept)).collect(),
-            now: cards.iter().map(|kept| home(kept)).collect(),
+            stay,
+            now,
             weight: Vec::new(),
             hooks,
             capacity,
@@ -133,10 +138,7 @@ impl<'a> Question<'a> {
     fn open_gaps(&self) -> Vec<bool> {
         let cards = self.cards.len();
         let stays = |at: usize| self.now[at].filter(|_| self.stay[at]);
-        let mut staying = vec![0; self.hooks.len()];
-        for hook in (0..cards).filter_map(stays) {
-            staying[hook] += 1;
-        }
+        let staying = staying(self.hooks.len(), &self.now, &self.stay);
         // Open hooks before each hook.
         let mut opens = vec![0; self.hooks.len() + 1];
         for (at, (places, staying)) in self.capacity.iter().zip(&staying).enumerate() {
