@@ -12,7 +12,10 @@ use super::failure::Failure;
 use super::output::Output;
 use super::{key, open};
 use crate::exchange::{FileError, LARGEST_FILE, read_shades, read_stock};
+use crate::journal::keeper::Keeper;
 use crate::stash::command::import::{self, Terms};
+use crate::stash::event::Event;
+use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 use crate::stash::words::cards;
 
@@ -67,6 +70,23 @@ pub fn not_a_list(path: &Path) -> impl FnOnce(FileError) -> Failure {
     }
 }
 
+/// Takes a list in, and records what came of it, if anything did.
+pub fn take_in<T>(
+    dir: &Path,
+    output: &Output,
+    take: impl Fn(&State, Timestamp) -> Result<T, Refusal>,
+    event: impl FnOnce(&T) -> Option<&Event>,
+) -> Result<(Keeper, T), Failure> {
+    let try_first = |state: &State| take(state, Timestamp::now()).map(drop);
+    let mut keeper = open::writing(dir, output, try_first)?;
+    let now = Timestamp::now();
+    let taken = take(keeper.state(), now)?;
+    if let Some(event) = event(&taken) {
+        keeper.commit(now, event)?;
+    }
+    Ok((keeper, taken))
+}
+
 /// Says which columns nothing was made of.
 pub fn tell_ignored(ignored: &[String], output: &Output) {
     if !ignored.is_empty() {
@@ -81,13 +101,7 @@ fn stock(file: &Path, terms: &Terms, dir: &Path, output: &mut Output) -> Result<
     let list = read_stock(&read(file)?).map_err(not_a_list(file))?;
     let take =
         |state: &State, now| import::stock(state, &list.rows, list.rejected.clone(), terms, now);
-    let try_first = |state: &State| take(state, Timestamp::now()).map(drop);
-    let mut keeper = open::writing(dir, output, try_first)?;
-    let now = Timestamp::now();
-    let taken = take(keeper.state(), now)?;
-    if let Some(event) = &taken.event {
-        keeper.commit(now, event)?;
-    }
+    let (_, taken) = take_in(dir, output, take, |taken| taken.event.as_ref())?;
     if output.is_json() {
         output.object(&json!({
             "added": taken.added,
@@ -128,12 +142,8 @@ pub fn rows(count: usize) -> String {
 
 fn shades(file: &Path, range: &str, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     let list = read_shades(&read(file)?).map_err(not_a_list(file))?;
-    let take = |state: &State| import::shades(state, &list.rows, list.rejected.clone(), range);
-    let mut keeper = open::writing(dir, output, |state| take(state).map(drop))?;
-    let taken = take(keeper.state())?;
-    if let Some(event) = &taken.event {
-        keeper.commit(Timestamp::now(), event)?;
-    }
+    let take = |state: &State, _| import::shades(state, &list.rows, list.rejected.clone(), range);
+    let (_, taken) = take_in(dir, output, take, |taken| taken.event.as_ref())?;
     if output.is_json() {
         output.object(&json!({
             "range": range,

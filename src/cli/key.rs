@@ -2,7 +2,6 @@
 
 use std::path::Path;
 
-use jiff::Timestamp;
 use serde_json::json;
 
 use super::failure::Failure;
@@ -36,13 +35,7 @@ pub fn bring_in(
             now,
         )
     };
-    let try_first = |state: &State| take(state, Timestamp::now()).map(drop);
-    let mut keeper = open::writing(dir, output, try_first)?;
-    let now = Timestamp::now();
-    let taken = take(keeper.state(), now)?;
-    if let Some(event) = &taken.event {
-        keeper.commit(now, event)?;
-    }
+    let (keeper, taken) = import::take_in(dir, output, take, |taken| taken.event.as_ref())?;
     if output.is_json() {
         let not_owned: Vec<_> = taken
             .not_owned
