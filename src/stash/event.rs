@@ -51,6 +51,11 @@ pub enum Act {
         /// Lines of the key.
         colours: u32,
     },
+    /// Wrote in a pattern's key by hand.
+    EditKey {
+        /// Which ring.
+        ring: RingId,
+    },
     /// Said what cloth a project is stitched on, and how.
     Fabric {
         /// Which ring.

@@ -395,6 +395,9 @@ pub enum Refusal {
         /// Every row refused, in the order of their lines.
         every: Vec<Rejected>,
     },
+    /// What was written cannot be a line of a key.
+    #[error("that cannot be a line of a key: {0}")]
+    NotALine(String),
     /// The command made an event that breaks a law: a fault of the program.
     #[error("that would leave the stash in disorder, so nothing was changed: {0}")]
     Misfit(#[from] Misfit),
@@ -506,6 +509,7 @@ impl Refusal {
             Self::KeptFree { .. } => "not_kept_free",
             Self::NoRows => "no_rows",
             Self::RowsRejected { .. } => "rows_rejected",
+            Self::NotALine(_) => "not_a_line",
             Self::Misfit(_) => "misfit",
         }
     }

@@ -1,4 +1,6 @@
-//! Bringing in a pattern's key.
+//! A pattern's key: bringing it in from a list, and writing in it.
+
+pub mod edit;
 
 use std::collections::BTreeSet;
 

@@ -17,6 +17,7 @@
 pub mod buy;
 pub mod check;
 mod colour;
+pub mod pull;
 pub mod share;
 pub mod substitute;
 pub mod words;
