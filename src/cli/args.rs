@@ -6,6 +6,7 @@ use std::str::FromStr;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
 use super::fabric::FabricArgs;
+use super::pull::PullArgs;
 use crate::engine::plans::Pace;
 use crate::model::board::ReadingOrder;
 use crate::model::family::WallOrder;
@@ -356,6 +357,13 @@ pub enum RingCommand {
         /// The card it came from: NUMBER or RANGE:NUMBER.
         card: String,
     },
+    /// Open a ring for a project, with no card on it yet.
+    Open {
+        /// The project.
+        project: String,
+    },
+    /// Show what to fetch for a project, along the wall, and the order of its ring.
+    Pull(PullArgs),
     /// Show the key of a project's pattern.
     Key {
         /// The project.

@@ -11,7 +11,7 @@ use super::open;
 use super::output::Output;
 use crate::model::assumptions::{Assumptions, Way};
 use crate::model::ring::Ring;
-use crate::stash::command::fabric::{self, Said};
+use crate::stash::command::fabric::{self, Said, tenths};
 use crate::stash::kit::words::assumptions_in_words;
 use crate::stash::state::State;
 
@@ -68,17 +68,6 @@ impl FabricArgs {
             knot_mm: self.knot_mm,
         }
     }
-}
-
-/// Reads `7.5` as 75 tenths.
-fn tenths(text: &str) -> Result<u16, String> {
-    let wrong = || format!("'{text}' is not a measure; write digits such as 7.5");
-    let (whole, part) = text.split_once(['.', ',']).unwrap_or((text, "0"));
-    let digits = |text: &str| !text.is_empty() && text.bytes().all(|byte| byte.is_ascii_digit());
-    if !digits(whole) || !digits(part) || part.len() > 1 {
-        return Err(wrong());
-    }
-    format!("{whole}{part}").parse().map_err(|_| wrong())
 }
 
 /// How a row of crosses is worked.

@@ -7,15 +7,12 @@ use std::path::Path;
 use super::failure::Failure;
 use super::open;
 use super::output::Output;
-use crate::model::ids::{CardId, RingId};
+use crate::model::ids::RingId;
 use crate::model::thread::Strands;
 use crate::stash::kit::check::{Kit, Line, ProjectKit, Standing, check, rings_in_use, rings_named};
-use crate::stash::kit::share::Source;
+use crate::stash::kit::standing::{standing_in_words, substitute_in_words};
 use crate::stash::kit::substitute::{Substitute, WARN_ABOVE};
-use crate::stash::kit::words::{
-    amount_in_words, assumptions_in_words, skeins_in_words, stitches_in_words,
-};
-use crate::stash::names::list;
+use crate::stash::kit::words::{amount_in_words, assumptions_in_words, stitches_in_words};
 use crate::stash::state::State;
 
 pub use self::json::AmountOut;
@@ -53,7 +50,7 @@ fn say(state: &State, kit: &Kit<'_>, output: &mut Output) -> Result<(), Failure>
         for line in &project.lines {
             output.line(line_in_words(state, line))?;
             for found in &line.substitutes {
-                output.line(substitute_in_words(state, found))?;
+                output.line(format_args!("       {}", substitute_in_words(state, found)))?;
             }
             if line.standing.is_missing() && line.substitutes.is_empty() {
                 let why = match state.entry_colour(line.entry) {
@@ -116,123 +113,13 @@ fn line_in_words(state: &State, line: &Line<'_>) -> String {
             )
         },
     );
-    let mut text = format!(
+    format!(
         "  {:<2} {} {}  {}   {needs}   {}",
         entry.symbol,
         range.map_or("", |range| range.name.as_str()),
         entry.number,
         state.entry_name(entry),
         standing_in_words(state, line)
-    );
-    if !line.standing.is_enough() && !line.others.is_empty() {
-        let others = line.others.iter().map(|&(ring, amount)| {
-            format!(
-                "'{}' {}",
-                project_name(state, ring),
-                amount_in_words(amount)
-            )
-        });
-        text.push_str(&format!(" (promised elsewhere: {})", list(others)));
-    }
-    text
-}
-
-fn standing_in_words(state: &State, line: &Line<'_>) -> String {
-    let place = |card: CardId| {
-        state
-            .card(card)
-            .map_or_else(String::new, |kept| state.place_in_words(kept))
-    };
-    let from = |is: fn(Source) -> bool| {
-        let promises = line.promises.iter().filter(move |p| is(p.source));
-        list(promises.map(|p| format!("{} {}", amount_in_words(p.strands), place(p.card))))
-    };
-    let cards = || {
-        let cards = state.cards_of(line.entry);
-        list(cards.map(|kept| state.place_in_words(kept)))
-    };
-    match line.standing {
-        Standing::OnRing => "enough: on its ring".to_owned(),
-        Standing::Home => {
-            let here = line.promises.iter().filter(|p| p.source == Source::Here);
-            let mut text = format!("enough: {}", list(here.map(|p| place(p.card))));
-            if line.promises.iter().any(|p| p.source == Source::OwnRing) {
-                text.push_str(", and some on its ring");
-            }
-            text
-        }
-        Standing::Decant => {
-            let keyless = line
-                .promises
-                .iter()
-                .filter_map(|promise| match promise.source {
-                    Source::OtherRing(ring) => state.ring(ring).filter(|ring| ring.key.is_empty()),
-                    _ => None,
-                });
-            let names = list(keyless.map(|ring| format!("'{}'", ring.project)));
-            let unknown = if names.is_empty() {
-                names
-            } else {
-                format!(" (what {names} needs is not known: no key)")
-            };
-            let where_from = from(|source| matches!(source, Source::OtherRing(_)));
-            format!("enough, to decant: {where_from}{unknown}")
-        }
-        Standing::Short => {
-            let there = from(|source| source != Source::Reserve);
-            let there = if there.is_empty() {
-                String::new()
-            } else {
-                format!(" (has {there})")
-            };
-            format!(
-                "short by {}{there}{}",
-                amount_in_words(line.short),
-                rest(line)
-            )
-        }
-        Standing::Uncounted => format!("owned: {}", cards()),
-        Standing::Lost => format!("{}{}", cards(), rest(line)),
-        Standing::NotOwned => "missing, not owned".to_owned(),
-    }
-}
-
-/// What uncut skeins do about a shortage.
-fn rest(line: &Line<'_>) -> String {
-    let skeins = skeins_in_words(line.reserve_skeins);
-    let covers = if line.reserve_skeins == 1 {
-        "covers"
-    } else {
-        "cover"
-    };
-    match (line.reserve_skeins, line.lacking) {
-        (0, _) => String::new(),
-        (_, Strands(0)) => format!("; {skeins} in reserve {covers} it"),
-        (_, lacking) => format!("; {} after {skeins} in reserve", amount_in_words(lacking)),
-    }
-}
-
-fn substitute_in_words(state: &State, found: &Substitute) -> String {
-    let Some(kept) = state.card(found.card) else {
-        return String::new();
-    };
-    let enough = match found.enough {
-        Some(true) => ", enough",
-        Some(false) => ", not enough",
-        None => "",
-    };
-    let warning = if found.is_far() {
-        "   plainly another colour"
-    } else {
-        ""
-    };
-    format!(
-        "       could stand in: {}  {}   differs by {:.1}   {} free{enough}, {}{warning}",
-        state.card_name(kept),
-        kept.card.name,
-        found.difference,
-        amount_in_words(found.free),
-        state.place_in_words(kept)
     )
 }
 

@@ -9,7 +9,7 @@ use super::args::RingCommand;
 use super::failure::Failure;
 use super::output::Output;
 use super::pin::ids;
-use super::{fabric, key, open, plain, run, thread};
+use super::{fabric, key, open, plain, pull, run, thread};
 use crate::exchange::export::{CardOut, RingOut};
 use crate::model::ids::RingId;
 use crate::stash::change::Change;
@@ -48,6 +48,10 @@ pub fn run(command: RingCommand, dir: &Path, output: &mut Output) -> Result<(), 
         }),
         RingCommand::Decant(args) => thread::decant(&args, dir, output),
         RingCommand::Merge { project, card } => thread::merge(&project, &card, dir, output),
+        RingCommand::Open { project } => {
+            change(dir, output, |state, now| ring::open(state, &project, now))
+        }
+        RingCommand::Pull(args) => pull::run(&args, dir, output),
         RingCommand::Key { project } => key::show(&project, dir, output),
         RingCommand::Fabric(args) => fabric::run(&args, dir, output),
         RingCommand::List => {
@@ -116,7 +120,8 @@ fn change(
 
 const fn ring_of(act: &Act) -> Option<RingId> {
     match act {
-        Act::Take { ring, .. }
+        Act::OpenRing { ring }
+        | Act::Take { ring, .. }
         | Act::Return { ring, .. }
         | Act::Park { ring }
         | Act::Unpark { ring }

@@ -109,6 +109,11 @@ pub enum Act {
         /// Its mark.
         mark: String,
     },
+    /// Opened a ring for a project, with no card on it.
+    OpenRing {
+        /// Which ring.
+        ring: RingId,
+    },
     /// Took cards to a project ring.
     Take {
         /// Which ring.

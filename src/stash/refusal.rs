@@ -395,6 +395,14 @@ pub enum Refusal {
         /// Every row refused, in the order of their lines.
         every: Vec<Rejected>,
     },
+    /// A project has a ring in use.
+    #[error("the ring '{0}' is open already")]
+    RingOpen(String),
+    /// No card of a project's key is to be taken off the wall.
+    #[error(
+        "there is nothing to take for '{0}': what its key needs is on the ring, out on another one, missing or not owned"
+    )]
+    NothingToFetch(String),
     /// What was written cannot be a line of a key.
     #[error("that cannot be a line of a key: {0}")]
     NotALine(String),
@@ -509,6 +517,8 @@ impl Refusal {
             Self::KeptFree { .. } => "not_kept_free",
             Self::NoRows => "no_rows",
             Self::RowsRejected { .. } => "rows_rejected",
+            Self::RingOpen(_) => "ring_open",
+            Self::NothingToFetch(_) => "nothing_to_fetch",
             Self::NotALine(_) => "not_a_line",
             Self::Misfit(_) => "misfit",
         }

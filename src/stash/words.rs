@@ -39,6 +39,7 @@ pub fn act_in_words(state: &State, act: &Act) -> String {
             let word = if *colours == 1 { "line" } else { "lines" };
             format!("Brought in a key of {colours} {word} for {}", ring(*id))
         }
+        Act::OpenRing { ring: id } => format!("Opened {}", ring(*id)),
         Act::EditKey { ring: id } => format!("Changed the key of {}", ring(*id)),
         Act::Fabric { ring: id } => format!("Said how {} is stitched", ring(*id)),
         Act::Bought { skeins, added } => {

@@ -6,15 +6,18 @@ use jiff::Timestamp;
 
 use super::field::Field;
 use super::keymap::Scope;
+use super::project::{Buy, Project, Pull};
 use super::rehang::{Plans, Work};
 use super::theme::Theme;
 use crate::model::board::{Board, HookRef};
 use crate::model::ids::{CardId, RingId};
 use crate::model::ring::RingState;
 use crate::stash::command::import::Outcome;
+use crate::stash::command::key::Keyed;
 use crate::stash::event::Event;
 use crate::stash::find::NotOwned;
 use crate::stash::history::History;
+use crate::stash::intake::Rejected;
 use crate::stash::state::{Kept, State};
 
 /// After so many days a parked ring counts as forgotten.
@@ -100,6 +103,18 @@ pub enum Purpose {
     Park(RingId),
     /// To block a hook.
     Block(HookRef),
+    /// To begin a project, with or without its key.
+    NewProject,
+    /// To bring in the key of a project.
+    BringKey(RingId),
+    /// To write a line of a key; `None` = a new one at its end.
+    KeyLine(RingId, Option<usize>),
+    /// To say what cloth a project is stitched on.
+    Fabric(RingId),
+    /// To wind thread of a card onto a spare card on a ring.
+    Decant(RingId, CardId),
+    /// To note thread of a card on a ring as used.
+    Use(RingId, CardId),
 }
 
 /// A line of a form.
@@ -113,11 +128,39 @@ pub struct Blank {
     pub field: Field,
 }
 
+/// What is on the screen again when a form is filled in or left.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub enum Back {
+    /// The board.
+    Board,
+    /// The list of rings.
+    Rings(usize),
+    /// The page of a project.
+    Project(Project),
+    /// The walk that fetches a kit.
+    Pull(Pull),
+}
+
+impl Back {
+    /// There.
+    #[must_use]
+    pub fn mode(self) -> Mode {
+        match self {
+            Self::Board => Mode::Board,
+            Self::Rings(at) => Mode::Rings(at),
+            Self::Project(project) => Mode::Project(project),
+            Self::Pull(pull) => Mode::Pull(pull),
+        }
+    }
+}
+
 /// A form to be filled in.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Form {
     /// What for.
     pub purpose: Purpose,
+    /// Where it leads back to.
+    pub back: Back,
     /// Its heading.
     pub title: String,
     /// Its lines.
@@ -163,13 +206,42 @@ impl PutAway {
     }
 }
 
-/// A stock list that was read, with what would come of it.
+/// What would come of a list.
+#[derive(Clone, Debug)]
+pub enum Taken {
+    /// Of a stock list.
+    Stock(Outcome),
+    /// Of a pattern's key, for the project of that name.
+    Key(String, Keyed),
+}
+
+impl Taken {
+    /// The event that takes it in; `None` where it says nothing new.
+    #[must_use]
+    pub const fn event(&self) -> Option<&Event> {
+        match self {
+            Self::Stock(outcome) => outcome.event.as_ref(),
+            Self::Key(_, keyed) => keyed.event.as_ref(),
+        }
+    }
+
+    /// The rows that cannot be taken.
+    #[must_use]
+    pub fn rejected(&self) -> &[Rejected] {
+        match self {
+            Self::Stock(outcome) => &outcome.rejected,
+            Self::Key(_, keyed) => &keyed.rejected,
+        }
+    }
+}
+
+/// A list that was read, with what would come of it.
 #[derive(Clone, Debug)]
 pub struct Intake {
     /// The file's name.
     pub file: String,
     /// What would come of it.
-    pub outcome: Outcome,
+    pub taken: Taken,
     /// Headers the file has and nobody understands.
     pub ignored: Vec<String>,
     /// First line shown.
@@ -191,7 +263,13 @@ pub enum Mode {
     Away(usize),
     /// Putting a ring away.
     PutAway(PutAway),
-    /// A stock list waits for a yes.
+    /// The page of a project: its key and how each colour stands.
+    Project(Project),
+    /// Fetching the kit of a project.
+    Pull(Pull),
+    /// What is to be bought.
+    Buy(Buy),
+    /// A list waits for a yes.
     Intake(Intake),
     /// Choosing a plan.
     Plans(Plans),
@@ -208,7 +286,30 @@ pub enum Mode {
     },
 }
 
+/// What is shown in place of the board.
+#[derive(Clone, Copy, Debug)]
+pub enum Page<'a> {
+    /// A project.
+    Project(Project),
+    /// What is to be bought.
+    Buy(&'a Buy),
+}
+
 impl Mode {
+    /// The page that is shown in place of the board, if any; it stays behind a form.
+    #[must_use]
+    pub const fn page(&self) -> Option<Page<'_>> {
+        match self {
+            Self::Project(page) => Some(Page::Project(*page)),
+            Self::Buy(buy) => Some(Page::Buy(buy)),
+            Self::Form(form) => match &form.back {
+                Back::Project(page) => Some(Page::Project(*page)),
+                _ => None,
+            },
+            _ => None,
+        }
+    }
+
     /// Which keys hold.
     #[must_use]
     pub const fn scope(&self) -> Scope {
@@ -219,6 +320,9 @@ impl Mode {
             Self::Rings(_) => Scope::Rings,
             Self::Away(_) => Scope::Away,
             Self::PutAway(_) => Scope::PutAway,
+            Self::Project(_) => Scope::Project,
+            Self::Pull(_) => Scope::Pull,
+            Self::Buy(_) => Scope::Buy,
             Self::Intake(_) => Scope::Intake,
             Self::Plans(_) => Scope::Plans,
             Self::Work(_) => Scope::Work,

@@ -15,9 +15,15 @@ pub enum Scope {
     Rings,
     /// The list of cards that are not at home.
     Away,
+    /// The page of a project.
+    Project,
+    /// Fetching the kit of a project.
+    Pull,
+    /// What is to be bought.
+    Buy,
     /// Putting a ring's cards away.
     PutAway,
-    /// A stock list that was read and waits for a yes.
+    /// A list that was read and waits for a yes.
     Intake,
     /// Choosing a plan for a re-hang.
     Plans,
@@ -31,10 +37,13 @@ pub enum Scope {
 
 impl Scope {
     /// Every scope, in the order of the help.
-    pub const ALL: [Self; 11] = [
+    pub const ALL: [Self; 14] = [
         Self::Board,
         Self::Find,
         Self::Rings,
+        Self::Project,
+        Self::Pull,
+        Self::Buy,
         Self::PutAway,
         Self::Away,
         Self::Intake,
@@ -53,6 +62,9 @@ impl Scope {
             Self::Find => "Finding a colour",
             Self::Form => "Filling in",
             Self::Rings => "Rings",
+            Self::Project => "A project",
+            Self::Pull => "Fetching a kit",
+            Self::Buy => "What to buy",
             Self::Away => "Cards not at home",
             Self::PutAway => "Putting a ring away",
             Self::Intake => "A list to bring in",
@@ -127,6 +139,42 @@ pub enum Action {
     ZoomOut,
     /// Show the next board.
     OtherBoard,
+    /// Done with a form, on whatever field.
+    Save,
+    /// Walk a ring's cards home.
+    PutAway,
+    /// Begin a project.
+    NewProject,
+    /// Show what is to be bought.
+    Buy,
+    /// Write in the line under the cursor.
+    Edit,
+    /// Write a new line.
+    Add,
+    /// Strike the line out.
+    Strike,
+    /// Move the line up.
+    ShiftUp,
+    /// Move the line down.
+    ShiftDown,
+    /// One length was used.
+    UseLength,
+    /// One strand was used.
+    UseStrand,
+    /// Some thread was used.
+    UseSome,
+    /// Wind thread onto a spare card.
+    Decant,
+    /// Wind a spare card back.
+    WindBack,
+    /// Say what cloth it is stitched on.
+    Fabric,
+    /// Share the stash with the other projects, or not.
+    Share,
+    /// One more.
+    More,
+    /// One less.
+    Less,
     /// Park a ring, or take it down.
     Park,
     /// Close a ring.
@@ -240,17 +288,59 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::Find, &[ESC, Key::ctrl('c')], Action::Cancel, "back", "back to the board"),
 
     bind(Scope::Form, &[ENTER], Action::Accept, "done", "next field; on the last, done"),
+    bind(Scope::Form, &[Key::ctrl('s')], Action::Save, "save", "done, on whatever field"),
     bind(Scope::Form, &[TAB, DOWN], Action::Next, "next field", "next field"),
     bind(Scope::Form, &[BACK_TAB, UP], Action::Previous, "", "field before"),
     bind(Scope::Form, &[ESC, Key::ctrl('c')], Action::Cancel, "back", "back, nothing changed"),
 
-    bind(Scope::Rings, &[ENTER, k('p')], Action::Accept, "put away", "walk the ring's cards home, one by one"),
+    bind(Scope::Rings, &[ENTER], Action::Accept, "open", "open the project: its key, and how each colour stands"),
+    bind(Scope::Rings, &[k('p')], Action::PutAway, "put away", "walk the ring's cards home, one by one"),
+    bind(Scope::Rings, &[k('n')], Action::NewProject, "new project", "begin a project, with or without its key"),
     bind(Scope::Rings, &[UP, k('k')], Action::Up, "", "ring above"),
     bind(Scope::Rings, &[DOWN, k('j')], Action::Down, "", "ring below"),
     bind(Scope::Rings, &[k('h')], Action::Park, "hang up", "leave the ring hanging on a hook, or take it down again"),
     bind(Scope::Rings, &[k('c')], Action::Close, "close", "end the project: every card must be accounted for"),
+    bind(Scope::Rings, &[k('b')], Action::Buy, "buy", "what to buy for all projects in use"),
     bind(Scope::Rings, &[k('u')], Action::Undo, "undo", "take back the last change"),
     bind(Scope::Rings, &[ESC, k('q'), k('r'), Key::ctrl('c')], Action::Cancel, "back", "back to the board"),
+
+    bind(Scope::Project, &[k('t')], Action::Take, "fetch kit", "walk the wall and take what the key needs"),
+    bind(Scope::Project, &[k('-')], Action::UseLength, "1 length used", "a length of this colour was used"),
+    bind(Scope::Project, &[k(',')], Action::UseStrand, "1 strand", "a single strand of this colour was used"),
+    bind(Scope::Project, &[k('b')], Action::Buy, "buy", "what to buy for this project"),
+    bind(Scope::Project, &[ENTER, k('e')], Action::Edit, "change", "write in this line of the key"),
+    bind(Scope::Project, &[k('a')], Action::Add, "add", "write a new line at the end of the key"),
+    bind(Scope::Project, &[k('i')], Action::Import, "key", "bring the key in from a list, in place of the old one"),
+    bind(Scope::Project, &[k('f')], Action::Fabric, "cloth", "say what it is stitched on, and how"),
+    bind(Scope::Project, &[k('d')], Action::Decant, "decant", "wind some of this colour onto a spare card here"),
+    bind(Scope::Project, &[k('w')], Action::WindBack, "wind back", "wind the spare card of this colour back onto its card"),
+    bind(Scope::Project, &[k('p')], Action::PutAway, "put away", "walk the ring's cards home, one by one"),
+    bind(Scope::Project, &[k('u')], Action::Undo, "undo", "take back the last change"),
+    bind(Scope::Project, &[UP, k('k')], Action::Up, "", "line above"),
+    bind(Scope::Project, &[DOWN, k('j')], Action::Down, "", "line below"),
+    bind(Scope::Project, &[PAGE_UP], Action::PageUp, "", "several lines up"),
+    bind(Scope::Project, &[PAGE_DOWN], Action::PageDown, "", "several lines down"),
+    bind(Scope::Project, &[k('n')], Action::UseSome, "", "note how much of this colour was used"),
+    bind(Scope::Project, &[k('<'), k('K')], Action::ShiftUp, "", "move the line up: key order is ring order"),
+    bind(Scope::Project, &[k('>'), k('J')], Action::ShiftDown, "", "move the line down"),
+    bind(Scope::Project, &[Key::plain(Code::Delete), k('X')], Action::Strike, "", "strike the line out of the key"),
+    bind(Scope::Project, &[k('s')], Action::Share, "", "share with all projects in use, or look at it alone"),
+    bind(Scope::Project, &[ESC, k('q'), Key::ctrl('c')], Action::Cancel, "back", "back to the rings"),
+
+    bind(Scope::Pull, &[ENTER, k(' ')], Action::Accept, "on the ring", "it is on the ring now, or its thread was decanted"),
+    bind(Scope::Pull, &[k('s'), DOWN], Action::Skip, "later", "put this card off until the others are done"),
+    bind(Scope::Pull, &[k('m')], Action::Missing, "not here", "it does not hang there: declare it missing"),
+    bind(Scope::Pull, &[k('d')], Action::Decant, "decant", "leave the card, wind some of it onto a spare card"),
+    bind(Scope::Pull, &[k('A')], Action::DoAll, "all taken", "all cards that are left were taken off the wall"),
+    bind(Scope::Pull, &[k('u')], Action::Undo, "undo", "take back the last change"),
+    bind(Scope::Pull, &[ESC, k('q'), Key::ctrl('c')], Action::Cancel, "stop", "stop here; what is on the ring stays there"),
+
+    bind(Scope::Buy, &[ENTER], Action::Accept, "bought", "it was bought: write it down, and make room for it"),
+    bind(Scope::Buy, &[UP, k('k')], Action::Up, "", "colour above"),
+    bind(Scope::Buy, &[DOWN, k('j')], Action::Down, "", "colour below"),
+    bind(Scope::Buy, &[k('+'), k('='), RIGHT], Action::More, "more", "a skein more"),
+    bind(Scope::Buy, &[k('-'), LEFT], Action::Less, "fewer", "a skein less; none leaves the colour out"),
+    bind(Scope::Buy, &[ESC, k('q'), k('b'), Key::ctrl('c')], Action::Cancel, "back", "back, nothing changed"),
 
     bind(Scope::PutAway, &[ENTER, k(' ')], Action::Accept, "it hangs", "the card hangs on its hook again"),
     bind(Scope::PutAway, &[k('s'), DOWN], Action::Skip, "later", "put this card off until the others are done"),

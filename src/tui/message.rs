@@ -5,6 +5,23 @@ use jiff::Timestamp;
 use super::key::Key;
 use crate::stash::event::{Act, Event};
 
+/// What is read in a file.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub enum Want {
+    /// A stock list.
+    Stock {
+        /// The range for rows that name none; may be empty.
+        range: String,
+    },
+    /// A pattern's key.
+    Key {
+        /// The project.
+        project: String,
+        /// The range for rows that name none; may be empty.
+        range: String,
+    },
+}
+
 /// Something happened.
 #[derive(Clone, PartialEq, Debug)]
 pub enum Message {
@@ -39,8 +56,8 @@ pub enum Message {
     FileRead {
         /// Its path, as it was asked for.
         path: String,
-        /// The range for rows that name none, as it was asked for; may be empty.
-        range: String,
+        /// What it was asked for.
+        want: Want,
         /// What is in it, or why that is not known.
         bytes: Result<Vec<u8>, String>,
     },
@@ -61,8 +78,8 @@ pub enum Effect {
     ReadFile {
         /// Its path.
         path: String,
-        /// The range for rows that name none; may be empty.
-        range: String,
+        /// What is to be read in it.
+        want: Want,
     },
     /// Take the mouse from the terminal, or give it back.
     Mouse(bool),

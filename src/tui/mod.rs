@@ -10,6 +10,7 @@ pub mod key;
 pub mod keymap;
 pub mod layout;
 pub mod message;
+pub mod project;
 pub mod rehang;
 pub mod spot;
 pub mod terminal;

@@ -131,6 +131,11 @@ impl<'a> Look<'a> {
                 let card = walk.order.get(walk.at).and_then(|&card| state.card(card));
                 target = card.and_then(|kept| kept.home);
             }
+            Mode::Pull(pull) => {
+                let first = pull.left(state).first().map(|fetch| fetch.card());
+                let card = first.and_then(|card| state.card(card));
+                target = card.and_then(|kept| kept.place.at.hook());
+            }
             Mode::Work(work) => {
                 if let Some(step) = work.step() {
                     (target, source) = (step.to, step.from);

@@ -22,9 +22,20 @@ use crate::stash::history::History;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 
-/// The one file that can be read: a list with a new card, a card of the stash, and a bad row.
+/// A file that can be read: a list with a new card, a card of the stash, and a bad row.
 pub const FILE: &str = "more.csv";
 const MORE: &str = "range,number,name,hex\nSandbank,15,new dune,#AA8844\nSandbank,10,dune,\n,,x,\n";
+/// A key: two colours at home, two on a ring, one in the tray, one missing and one not owned.
+const KEY: &str = "symbol,range,number,strands,stitches,hex\n\
+    X,Sandbank,10,2,400,\n\
+    O,Sandbank,20,2,300,\n\
+    /,Meadow,10,2,,\n\
+    +,Meadow,80,2,2500,\n\
+    -,Sandbank,60,2,50,\n\
+    #,Sandbank,99,2,700,#C9A267\n\
+    :,Sandbank,50,1,90,\n";
+/// The keys that begin the project Robin with that key.
+pub const ROBIN: &str = "rnRobin\nkey.csv\n\n\n";
 const CARDS: &str = "range,number,name,hex,family,hook\n\
     Sandbank,10,dune,#C8A165,shore,A01\n\
     Sandbank,20,shell pale,#F1E4D4,shore,A02\n\
@@ -131,11 +142,14 @@ impl Desk {
             Effect::Commit(event) => Ok(event),
             Effect::Undo => self.history.undo(),
             Effect::Redo => self.history.redo(),
-            Effect::ReadFile { path, range } => {
-                let known = path == FILE;
-                let bytes = known.then(|| MORE.as_bytes().to_vec());
-                let bytes = bytes.ok_or_else(|| format!("'{path}' cannot be read"));
-                return Some(Message::FileRead { path, range, bytes });
+            Effect::ReadFile { path, want } => {
+                let text = match path.as_str() {
+                    FILE => Ok(MORE),
+                    "key.csv" => Ok(KEY),
+                    _ => Err(format!("'{path}' cannot be read")),
+                };
+                let bytes = text.map(|text| text.as_bytes().to_vec());
+                return Some(Message::FileRead { path, want, bytes });
             }
             Effect::Mouse(_) | Effect::Suspend | Effect::Quit => return None,
         };
@@ -159,13 +173,15 @@ impl Desk {
         }
     }
 
-    /// Presses keys: characters, with `\n` for Enter, `\t` for Tab and `\u{1b}` for Escape.
+    /// Presses keys: characters, with `\n` for Enter, `\t` for Tab, `\u{1b}` for Escape and
+    /// `\u{13}` for Ctrl-S.
     pub fn keys(&mut self, keys: &str) {
         for c in keys.chars() {
             self.take(Message::Key(match c {
                 '\n' => Key::plain(Code::Enter),
                 '\t' => Key::plain(Code::Tab),
                 '\u{1b}' => Key::plain(Code::Esc),
+                '\u{13}' => Key::ctrl('s'),
                 c => Key::char(c),
             }));
         }
@@ -216,12 +232,32 @@ pub fn every_mode(depth: Depth) -> Vec<(&'static str, Desk)> {
         "r",
         "rj",
         "rh",
+        "rp",
+        "rp\n",
+        "rjp",
+        "rjps",
+        "rjp\nm",
+        "rjp\nu",
         "r\n",
-        "r\n\n",
-        "rj\n",
-        "rj\ns",
-        "rj\n\nm",
-        "rj\n\nu",
+        "r\na",
+        "rn",
+        "rnRobin\n\u{13}",
+        "rnRobin\nno.csv\n\n",
+        "rnRobin\nkey.csv\n\n",
+        ROBIN,
+        "rnRobin\nkey.csv\n\n\njjj-",
+        "rnRobin\nkey.csv\n\n\ns",
+        "rnRobin\nkey.csv\n\n\ne",
+        "rnRobin\nkey.csv\n\n\nf",
+        "rnRobin\nkey.csv\n\n\njd",
+        "rnRobin\nkey.csv\n\n\nt",
+        "rnRobin\nkey.csv\n\n\nts",
+        "rnRobin\nkey.csv\n\n\ntd",
+        "rnRobin\nkey.csv\n\n\nt\nm",
+        "rnRobin\nkey.csv\n\n\ntA",
+        "rnRobin\nkey.csv\n\n\ntAn",
+        "rnRobin\nkey.csv\n\n\nb",
+        "rnRobin\nkey.csv\n\n\nbj+",
         "w",
         "wjj",
         "g",

@@ -164,7 +164,7 @@ fn take_and_put_away(screen: &mut Screen) {
     screen.press("t", "Take to a project ring");
     screen.press(&format!("Heron at dawn{ENTER}"), "6 out");
     screen.press("r", "Heron at dawn");
-    screen.press(ENTER, "0 of 6 done");
+    screen.press("p", "0 of 6 done");
     screen.press("m", "1 of 6 done");
     for done in 2..=5 {
         screen.press(ENTER, &format!("{done} of 6 done"));

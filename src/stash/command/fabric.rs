@@ -50,6 +50,20 @@ impl Said {
     }
 }
 
+/// Reads a measure in whole units and tenths as so many tenths: `7.5` as 75.
+///
+/// # Errors
+/// When it is none, in words.
+pub fn tenths(text: &str) -> Result<u16, String> {
+    let wrong = || format!("'{text}' is not a measure; write digits such as 7.5");
+    let (whole, part) = text.split_once(['.', ',']).unwrap_or((text, "0"));
+    let digits = |text: &str| !text.is_empty() && text.bytes().all(|byte| byte.is_ascii_digit());
+    if !digits(whole) || !digits(part) || part.len() > 1 {
+        return Err(wrong());
+    }
+    format!("{whole}{part}").parse().map_err(|_| wrong())
+}
+
 /// Says how a project is stitched; `None` where that was known already.
 ///
 /// # Errors

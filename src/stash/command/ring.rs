@@ -103,6 +103,24 @@ pub(super) fn opened(state: &State, project: Label, now: Timestamp) -> (Option<&
     (old, ring)
 }
 
+/// Opens a ring for a project, or the closed one again.
+///
+/// # Errors
+/// When the project has no name, or its ring is open.
+pub fn open(state: &State, project: &str, now: Timestamp) -> Result<Event, Refusal> {
+    let (old, ring) = opened(state, project_name(project)?, now);
+    if old.is_some_and(|old| !old.is_closed()) {
+        return Err(Refusal::RingOpen(ring.project.to_string()));
+    }
+    Ok(Event {
+        act: Act::OpenRing { ring: ring.id },
+        changes: vec![Change::Ring {
+            before: old.cloned(),
+            after: Some(ring),
+        }],
+    })
+}
+
 /// Takes cards to the ring of a project, which is opened (again) if need be. A parked ring that
 /// gets a card is in use again.
 ///

@@ -19,5 +19,6 @@ pub mod check;
 mod colour;
 pub mod pull;
 pub mod share;
+pub mod standing;
 pub mod substitute;
 pub mod words;

@@ -26,9 +26,9 @@ pub(super) fn perform(keeper: &mut Keeper, effect: Effect) -> Option<Message> {
             let seq = keeper.history().last_undone().map_or(0, |past| past.seq);
             Some(recorded(keeper.redo(now).map(|_| Act::Redo { seq })))
         }
-        Effect::ReadFile { path, range } => {
+        Effect::ReadFile { path, want } => {
             let bytes = read(&at_home(&path));
-            Some(Message::FileRead { path, range, bytes })
+            Some(Message::FileRead { path, want, bytes })
         }
         Effect::Mouse(_) | Effect::Suspend | Effect::Quit => None,
     }

@@ -1,24 +1,25 @@
 //! Filling in forms: a board, a ring's name, a file, a card.
 
 use super::board::chosen;
-use super::commit;
+use super::{commit, project_forms};
 use crate::model::board::{HookRef, ReadingOrder};
 use crate::model::colour::NotAColour;
 use crate::model::ids::RingId;
+use crate::model::ring::Ring;
 use crate::stash::command::board::{NewBoard, Unhang};
-use crate::stash::command::{board, import, ring};
+use crate::stash::command::{board, fabric, import, key, ring, thread};
 use crate::stash::event::Event;
 use crate::stash::intake::{Amount, StockRow};
 use crate::stash::names::list;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
-use crate::tui::app::{App, Blank, Form, Mode, Purpose, Stash, cards_at};
+use crate::tui::app::{App, Back, Blank, Form, Mode, Purpose, Stash, cards_at};
 use crate::tui::field::Field;
 use crate::tui::key::Key;
 use crate::tui::keymap::Action;
-use crate::tui::message::Effect;
+use crate::tui::message::{Effect, Want};
 
-fn blank(label: &'static str, hint: &'static str, text: &str) -> Blank {
+pub(super) fn blank(label: &'static str, hint: &'static str, text: &str) -> Blank {
     Blank {
         label,
         hint,
@@ -26,9 +27,10 @@ fn blank(label: &'static str, hint: &'static str, text: &str) -> Blank {
     }
 }
 
-fn form(purpose: Purpose, title: impl Into<String>, blanks: Vec<Blank>) -> Form {
+pub(super) fn form(purpose: Purpose, title: impl Into<String>, blanks: Vec<Blank>) -> Form {
     Form {
         purpose,
+        back: Back::Board,
         title: title.into(),
         blanks,
         at: 0,
@@ -141,8 +143,8 @@ pub(super) fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect
         Action::Next => form.at = if form.at == last { 0 } else { form.at + 1 },
         Action::Previous => form.at = form.at.checked_sub(1).unwrap_or(last),
         Action::Accept if form.at < last => form.at += 1,
-        Action::Accept => return done(app, stash),
-        Action::Cancel => app.mode = Mode::Board,
+        Action::Accept | Action::Save => return done(app, stash),
+        Action::Cancel => app.mode = form.back.clone().mode(),
         _ => {}
     }
     Vec::new()
@@ -182,16 +184,66 @@ fn done(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
         Purpose::Import => {
             return vec![Effect::ReadFile {
                 path: text("file").to_owned(),
-                range: text("range").to_owned(),
+                want: Want::Stock {
+                    range: text("range").to_owned(),
+                },
             }];
         }
         Purpose::NewBoard => measures(&text).and_then(|new| say(board::new_board(state, &new))),
         Purpose::Take => say(ring::take(state, text("project"), &chosen(app, stash), now)),
         Purpose::NewCard => card(&text).and_then(|row| one_card(app, stash, row)),
-        Purpose::Park(id) => match state.ring(id) {
-            Some(ring) => say(ring::park(state, ring, text("hook"), now)),
-            None => Err("that ring is gone".to_owned()),
-        },
+        Purpose::Park(id) => {
+            on(state, id).and_then(|ring| say(ring::park(state, ring, text("hook"), now)))
+        }
+        Purpose::NewProject => {
+            let project = text("project").to_owned();
+            if !text("file").is_empty() {
+                return vec![Effect::ReadFile {
+                    path: text("file").to_owned(),
+                    want: Want::Key {
+                        project,
+                        range: text("range").to_owned(),
+                    },
+                }];
+            }
+            say(ring::open(state, &project, now))
+        }
+        Purpose::BringKey(id) => {
+            let project = state.ring(id).map(|ring| ring.project.to_string());
+            return vec![Effect::ReadFile {
+                path: text("file").to_owned(),
+                want: Want::Key {
+                    project: project.unwrap_or_default(),
+                    range: text("range").to_owned(),
+                },
+            }];
+        }
+        Purpose::KeyLine(id, at) => on(state, id).and_then(|ring| {
+            let old = at.and_then(|at| ring.key.get(at));
+            let row = project_forms::key_row(&text, old)?;
+            let event = key::edit::write(state, ring, at, &row);
+            something(event, "the line says just that already")
+        }),
+        Purpose::Fabric(id) => on(state, id).and_then(|ring| {
+            let said = project_forms::said(&text)?;
+            something(fabric::set(ring, &said), "that is what it says already")
+        }),
+        Purpose::Decant(id, card) => on(state, id).and_then(|ring| {
+            let amount = project_forms::amount(&text)?;
+            let project = ring.project.as_str();
+            say(thread::decant(
+                state,
+                project,
+                card,
+                amount,
+                text("label"),
+                now,
+            ))
+        }),
+        Purpose::Use(id, card) => on(state, id).and_then(|ring| {
+            let amount = project_forms::amount(&text)?;
+            say(thread::use_thread(state, Some(ring), card, amount))
+        }),
         Purpose::Block(hook) => {
             let mark = state.mark(hook);
             say(board::block(
@@ -214,11 +266,26 @@ fn done(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
     }
 }
 
+/// The ring that a form is about.
+fn on(state: &State, ring: RingId) -> Result<&Ring, String> {
+    let ring = state.ring(ring);
+    ring.ok_or_else(|| "that ring is gone".to_owned())
+}
+
+/// The event, or that nothing would change.
+fn something(event: Result<Option<Event>, Refusal>, same: &str) -> Result<Event, String> {
+    match event {
+        Ok(Some(event)) => Ok(event),
+        Ok(None) => Err(same.to_owned()),
+        Err(refusal) => Err(refusal.to_string()),
+    }
+}
+
 fn say(event: Result<Event, Refusal>) -> Result<Event, String> {
     event.map_err(|refusal| refusal.to_string())
 }
 
-fn whole<T: std::str::FromStr>(text: &str, what: &str) -> Result<T, String> {
+pub(super) fn whole<T: std::str::FromStr>(text: &str, what: &str) -> Result<T, String> {
     text.parse()
         .map_err(|_| format!("{what}: '{text}' is not a whole number that can be kept"))
 }

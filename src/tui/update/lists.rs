@@ -1,14 +1,16 @@
 //! Keys in lists: rings, cards not at home, a list to bring in, the help, a question.
 
 use super::board::missing_or_found;
-use super::{commit, form, look_at, look_at_card, stepped};
+use super::{commit, form, look_at, look_at_card, project, project_forms, stepped, walks};
+use crate::model::ids::RingId;
 use crate::model::ring::{Ring, RingState};
 use crate::stash::command::ring;
 use crate::stash::state::State;
-use crate::tui::app::{App, Mode, PutAway, Stash, not_at_home};
+use crate::tui::app::{App, Back, Form, Mode, Stash, Taken, not_at_home};
 use crate::tui::keymap::Action;
 use crate::tui::layout;
 use crate::tui::message::Effect;
+use crate::tui::project::Project;
 
 /// The rings that are not closed, the longest parked first, then as they were opened.
 #[must_use]
@@ -19,6 +21,12 @@ pub fn open_rings(state: &State) -> Vec<&Ring> {
         _ => (1, ring.opened, ring.id),
     });
     rings
+}
+
+/// The list of rings with one of them chosen.
+pub(super) fn rings_at(state: &State, ring: RingId) -> Mode {
+    let at = open_rings(state).iter().position(|open| open.id == ring);
+    Mode::Rings(at.unwrap_or(0))
 }
 
 pub(super) fn rings(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
@@ -33,8 +41,21 @@ pub(super) fn rings(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effe
         app.mode = Mode::Board;
         return Vec::new();
     }
+    match action {
+        Action::NewProject => {
+            let form = project_forms::new_project();
+            let back = Back::Rings(at);
+            app.mode = Mode::Form(Form { back, ..form });
+            return Vec::new();
+        }
+        Action::Buy => {
+            project::buy_for_all(app, state);
+            return Vec::new();
+        }
+        _ => {}
+    }
     let Some(&ring) = open.get(at) else {
-        app.complain("there is no ring yet: choose cards on the board and press t");
+        app.complain("there is no ring yet: n begins a project; or choose cards and press t");
         return Vec::new();
     };
     match (action, ring.state) {
@@ -43,23 +64,19 @@ pub(super) fn rings(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effe
             Vec::new()
         }
         (Action::Accept, _) => {
-            let cards = state.in_board_order(state.cards_on(ring).collect::<Vec<_>>().into_iter());
-            if cards.is_empty() {
-                app.complain("no card is on this ring; c closes it");
-                return Vec::new();
-            }
-            let walk = PutAway {
-                ring: ring.id,
-                order: cards.iter().map(|kept| kept.card.id).collect(),
-                at: 0,
-            };
-            super::walks::begin(app, state, walk);
+            app.mode = Mode::Project(Project::of(ring.id));
+            Vec::new()
+        }
+        (Action::PutAway, _) => {
+            walks::put_ring_away(app, state, ring);
             Vec::new()
         }
         (Action::Park, RingState::Parked { .. }) => commit(app, stash, ring::unpark(ring)),
         (Action::Park, _) => {
             let mark = app.hook(state).map(|hook| state.mark(hook));
-            app.mode = Mode::Form(form::park(ring.id, &mark.unwrap_or_default()));
+            let form = form::park(ring.id, &mark.unwrap_or_default());
+            let back = Back::Rings(at);
+            app.mode = Mode::Form(Form { back, ..form });
             Vec::new()
         }
         (Action::Close, _) => commit(app, stash, ring::close(state, ring, now)),
@@ -91,18 +108,28 @@ pub(super) fn away(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effec
     Vec::new()
 }
 
+/// What is on the screen after a key: the page of its project, or the rings where there is none yet.
+pub(super) fn after_key(state: &State, project: &str) -> Mode {
+    let ring = state.find_ring(project);
+    ring.map_or(Mode::Rings(0), |ring| Mode::Project(Project::of(ring.id)))
+}
+
 pub(super) fn intake(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
     let Mode::Intake(intake) = &mut app.mode else {
         return Vec::new();
     };
-    intake.top = stepped(intake.top, intake.outcome.rejected.len(), action);
-    match (action, intake.outcome.event.clone()) {
+    intake.top = stepped(intake.top, intake.taken.rejected().len(), action);
+    let back = match &intake.taken {
+        Taken::Stock(_) => Mode::Board,
+        Taken::Key(project, _) => after_key(stash.state, project),
+    };
+    match (action, intake.taken.event().cloned()) {
         (Action::Accept, Some(event)) => return commit(app, stash, Ok(event)),
         (Action::Accept, None) => {
-            app.mode = Mode::Board;
+            app.mode = back;
             app.say("the list says nothing new");
         }
-        (Action::Cancel, _) => app.mode = Mode::Board,
+        (Action::Cancel, _) => app.mode = back,
         _ => {}
     }
     Vec::new()

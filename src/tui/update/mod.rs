@@ -4,6 +4,10 @@ mod board;
 mod find;
 mod form;
 mod lists;
+mod project;
+mod project_forms;
+#[cfg(test)]
+mod project_tests;
 mod recorded;
 mod rehang;
 #[cfg(test)]
@@ -50,8 +54,8 @@ pub fn update(app: &mut App, stash: Stash<'_>, message: Message) -> Vec<Effect> 
             Vec::new()
         }
         Message::Recorded(result) => recorded::recorded(app, stash, result),
-        Message::FileRead { path, range, bytes } => {
-            recorded::file_read(app, stash.state, &path, &range, bytes);
+        Message::FileRead { path, want, bytes } => {
+            recorded::file_read(app, stash.state, &path, &want, bytes);
             Vec::new()
         }
         Message::News(text) => {
@@ -94,6 +98,9 @@ fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
         Scope::Form => form::act(app, stash, action),
         Scope::Rings => lists::rings(app, stash, action),
         Scope::Away => lists::away(app, stash, action),
+        Scope::Project => project::page(app, stash, action),
+        Scope::Pull => project::pull(app, stash, action),
+        Scope::Buy => project::buy(app, stash, action),
         Scope::PutAway => walks::put_away(app, stash, action),
         Scope::Plans => rehang::plans(app, stash, action),
         Scope::Work => rehang::work(app, stash, action),

@@ -1,15 +1,16 @@
 //! What follows when a change is on disk, or is not, and when a file was read.
 
-use super::{rehang, walks};
-use crate::exchange::read_stock;
-use crate::stash::command::import;
+use super::{lists, project, rehang, walks};
+use crate::exchange::{read_key, read_stock};
+use crate::stash::command::{import, key};
 use crate::stash::event::Act;
 use crate::stash::history::Past;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 use crate::stash::words::act_in_words;
-use crate::tui::app::{App, Intake, Mode, Stash};
-use crate::tui::message::Effect;
+use crate::tui::app::{App, Intake, Mode, Purpose, Stash, Taken};
+use crate::tui::message::{Effect, Want};
+use crate::tui::project::Project;
 use crate::tui::view::shown;
 
 pub(super) fn recorded(
@@ -35,7 +36,30 @@ pub(super) fn recorded(
         app.chosen.clear();
     }
     match (&mut app.mode, &act) {
-        (Mode::Form(_), _) => app.mode = Mode::Board,
+        (Mode::Form(form), _) => {
+            app.mode = match form.purpose {
+                Purpose::NewProject => opened_page(state, &act),
+                _ => form.back.clone().mode(),
+            };
+            if matches!(app.mode, Mode::Pull(_)) {
+                fetched(app, state, &act);
+            }
+        }
+        (Mode::Pull(_), _) => fetched(app, state, &act),
+        (Mode::Intake(intake), _) if matches!(intake.taken, Taken::Key(..)) => {
+            if let Taken::Key(project, _) = &intake.taken {
+                app.mode = lists::after_key(state, project);
+            }
+        }
+        (Mode::Buy(buy), Act::Bought { .. }) => {
+            app.mode = buy.page.map_or(Mode::Rings(0), Mode::Project);
+            if state
+                .cards()
+                .any(|kept| kept.home.is_none() && kept.card.parent.is_none())
+            {
+                rehang::open_plans(app, state);
+            }
+        }
         (Mode::Intake(_), _) => {
             app.mode = Mode::Board;
             if state.cards().any(|kept| kept.home.is_none()) {
@@ -56,11 +80,34 @@ pub(super) fn recorded(
         (Mode::Work(_), _) => return rehang::renew(app, stash),
         _ => {}
     }
-    let listed = matches!(app.mode, Mode::Board | Mode::Rings(_) | Mode::Away(_));
+    let listed = matches!(
+        app.mode,
+        Mode::Board | Mode::Rings(_) | Mode::Away(_) | Mode::Project(_)
+    );
     if listed && app.notice.is_none() {
         app.say(said(stash, &act));
     }
     Vec::new()
+}
+
+/// The page of the project that was begun.
+fn opened_page(state: &State, act: &Act) -> Mode {
+    match act {
+        Act::OpenRing { ring } if state.ring(*ring).is_some() => Mode::Project(Project::of(*ring)),
+        _ => Mode::Rings(0),
+    }
+}
+
+/// Counts what was fetched and goes on with the walk.
+fn fetched(app: &mut App, state: &State, act: &Act) {
+    if let Mode::Pull(pull) = &mut app.mode {
+        pull.done += match act {
+            Act::Take { cards, .. } => usize::try_from(*cards).unwrap_or(usize::MAX),
+            Act::Decant { .. } => 1,
+            _ => 0,
+        };
+    }
+    project::follow_pull(app, state);
 }
 
 /// What an act was, in words; for an undo or a redo, what it took back or did again.
@@ -75,38 +122,52 @@ fn said(stash: Stash<'_>, act: &Act) -> String {
     }
 }
 
-/// A stock list was read: shows what would come of it, or says in the form what is wrong.
+/// A list was read: shows what would come of it, or says in the form what is wrong.
 pub(super) fn file_read(
     app: &mut App,
     state: &State,
     path: &str,
-    range: &str,
+    want: &Want,
     bytes: Result<Vec<u8>, String>,
 ) {
+    let (Want::Stock { range } | Want::Key { range, .. }) = want;
     let terms = import::Terms {
         range: Some(range.to_owned()).filter(|range| !range.is_empty()),
         ..import::Terms::default()
     };
-    let read = bytes.and_then(|bytes| read_stock(&bytes).map_err(|wrong| wrong.to_string()));
-    let judged = read.and_then(|list| {
-        match import::stock(state, &list.rows, list.rejected, &terms, app.now) {
-            Ok(outcome) => Ok((outcome, list.ignored)),
-            Err(Refusal::RowsRejected { line, reason, .. }) => {
-                Err(format!("no row can be taken; line {line}: {reason}"))
-            }
-            Err(refusal) => Err(refusal.to_string()),
+    let judged = bytes.and_then(|bytes| match want {
+        Want::Stock { .. } => {
+            let list = read_stock(&bytes).map_err(|wrong| wrong.to_string())?;
+            let outcome = import::stock(state, &list.rows, list.rejected, &terms, app.now);
+            Ok((Taken::Stock(outcome.map_err(said_of_rows)?), list.ignored))
+        }
+        Want::Key { project, .. } => {
+            let list = read_key(&bytes).map_err(|wrong| wrong.to_string())?;
+            let keyed = key::import(state, &list.rows, list.rejected, project, &terms, app.now);
+            let keyed = keyed.map_err(said_of_rows)?;
+            Ok((Taken::Key(project.clone(), keyed), list.ignored))
         }
     });
     match (judged, &mut app.mode) {
-        (Ok((outcome, ignored)), _) => {
+        (Ok((taken, ignored)), _) => {
             app.mode = Mode::Intake(Intake {
                 file: shown(path),
-                outcome,
+                taken,
                 ignored,
                 top: 0,
             });
         }
         (Err(wrong), Mode::Form(form)) => form.wrong = Some(wrong),
         (Err(wrong), _) => app.complain(wrong),
+    }
+}
+
+/// Why a list was refused, without the words about options that the screen does not have.
+fn said_of_rows(refusal: Refusal) -> String {
+    match refusal {
+        Refusal::RowsRejected { line, reason, .. } => {
+            format!("no row can be taken; line {line}: {reason}")
+        }
+        refusal => refusal.to_string(),
     }
 }

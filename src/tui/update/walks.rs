@@ -3,6 +3,7 @@
 use super::board::missing_or_found;
 use super::{commit, look_at_card};
 use crate::model::ids::CardId;
+use crate::model::ring::Ring;
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::command::ring;
 use crate::stash::state::{Kept, State};
@@ -10,9 +11,19 @@ use crate::tui::app::{App, Mode, PutAway, Stash};
 use crate::tui::keymap::Action;
 use crate::tui::message::Effect;
 
-/// Starts to put a ring away.
-pub(super) fn begin(app: &mut App, state: &State, walk: PutAway) {
-    app.mode = Mode::PutAway(walk);
+/// Starts to put a ring away, or says that nothing is on it.
+pub(super) fn put_ring_away(app: &mut App, state: &State, ring: &Ring) {
+    let on_it: Vec<&Kept> = state.cards_on(ring).collect();
+    let cards = state.in_board_order(on_it.into_iter());
+    if cards.is_empty() {
+        app.complain("no card is on this ring; in the list of rings c closes it");
+        return;
+    }
+    app.mode = Mode::PutAway(PutAway {
+        ring: ring.id,
+        order: cards.iter().map(|kept| kept.card.id).collect(),
+        at: 0,
+    });
     follow_walk(app, state);
 }
 

@@ -2,9 +2,11 @@
 
 mod bars;
 mod board;
+mod buy;
 mod lists;
 mod panel;
 mod popup;
+mod project;
 mod rehang;
 #[cfg(test)]
 mod tests;
@@ -19,24 +21,30 @@ use ratatui::layout::Rect;
 use ratatui::text::Line;
 use ratatui::widgets::{Block, Borders, Paragraph};
 
-use super::app::{App, Mode, Stash};
+use super::app::{App, Mode, Page, Stash};
 use super::layout;
 
 /// Draws a frame.
 pub fn view(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>) {
     let area = frame.area();
     let parts = layout::parts(area.width, area.height);
-    bars::title(app, stash.state, frame, parts.title);
-    board::draw(app, stash.state, frame, parts.grid);
-    side(app, stash, frame, parts.panel);
-    bars::notice(app, stash, frame, parts.notice);
-    bars::footer(app, frame, parts.footer);
     let body = Rect::new(
         0,
         parts.grid.y,
         area.width,
         parts.notice.y.saturating_sub(parts.grid.y),
     );
+    bars::title(app, stash.state, frame, parts.title);
+    match app.mode.page() {
+        Some(Page::Project(page)) => project::page(app, stash.state, page, frame, body),
+        Some(Page::Buy(buy)) => buy::page(app, stash.state, buy, frame, body),
+        None => {
+            board::draw(app, stash.state, frame, parts.grid);
+            side(app, stash, frame, parts.panel);
+        }
+    }
+    bars::notice(app, stash, frame, parts.notice);
+    bars::footer(app, frame, parts.footer);
     match &app.mode {
         Mode::Form(form) => popup::form(app, form, frame, body),
         Mode::Intake(intake) => popup::intake(app, intake, frame, body),
@@ -66,6 +74,7 @@ fn side(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, area: Rect) {
             "Put away".into(),
             walks::put_away(app, state, walk, width, height),
         ),
+        Mode::Pull(pull) => ("Fetch".into(), walks::pull(app, state, pull, width, height)),
         Mode::Plans(plans) => (
             "Re-hang".into(),
             rehang::plans(app, state, plans, width, height),

@@ -8,7 +8,9 @@ use ratatui::widgets::{Block, BorderType, Clear, Paragraph};
 
 use super::lists::typed;
 use super::text::{fit, pad, paragraph, wrap};
-use crate::tui::app::{App, Form, Intake};
+use crate::stash::command::key::Keyed;
+use crate::stash::names::list;
+use crate::tui::app::{App, Form, Intake, Taken};
 use crate::tui::keymap::{self, Scope};
 use crate::tui::spot::Shape;
 
@@ -48,7 +50,8 @@ fn window(
 pub(super) fn form(app: &App, form: &Form, frame: &mut Frame<'_>, body: Rect) {
     let width = 72.min(body.width);
     let inner = usize::from(width.saturating_sub(4));
-    let label = 10;
+    let labels = form.blanks.iter().map(|blank| blank.label.len() + 2);
+    let label = labels.max().unwrap_or(0).max(10);
     let room = inner.saturating_sub(label);
     let mut lines = vec![Line::default()];
     for (at, blank) in form.blanks.iter().enumerate() {
@@ -81,27 +84,33 @@ pub(super) fn form(app: &App, form: &Form, frame: &mut Frame<'_>, body: Rect) {
 pub(super) fn intake(app: &App, intake: &Intake, frame: &mut Frame<'_>, body: Rect) {
     let width = 76.min(body.width);
     let inner = usize::from(width.saturating_sub(4));
-    let outcome = &intake.outcome;
-    let mut lines = vec![
-        Line::default(),
-        Line::raw(format!("{:>5} new cards", outcome.added)),
-        Line::raw(format!("{:>5} cards written anew", outcome.changed)),
-    ];
-    if outcome.usual_amount > 0 {
-        let text = format!(
-            "{:>5} of the new ones have no amount: each is taken as one skein, 8 lengths",
-            outcome.usual_amount
-        );
-        lines.push(Line::raw(fit(&text, inner)));
+    let mut lines = vec![Line::default()];
+    match &intake.taken {
+        Taken::Stock(outcome) => {
+            lines.push(Line::raw(format!("{:>5} new cards", outcome.added)));
+            lines.push(Line::raw(format!(
+                "{:>5} cards written anew",
+                outcome.changed
+            )));
+            if outcome.usual_amount > 0 {
+                let text = format!(
+                    "{:>5} of the new ones have no amount: each is taken as one skein, 8 lengths",
+                    outcome.usual_amount
+                );
+                lines.push(Line::raw(fit(&text, inner)));
+            }
+        }
+        Taken::Key(project, keyed) => lines.extend(key(app, project, keyed, inner)),
     }
     if !intake.ignored.is_empty() {
         let text = format!("columns not understood: {}", intake.ignored.join(", "));
         lines.extend(paragraph(&text, inner, app.theme.away()));
     }
-    if !outcome.rejected.is_empty() {
-        let text = format!("{:>5} rows cannot be taken:", outcome.rejected.len());
+    let rejected = intake.taken.rejected();
+    if !rejected.is_empty() {
+        let text = format!("{:>5} rows cannot be taken:", rejected.len());
         lines.push(Line::styled(text, app.theme.wrong()));
-        for row in outcome.rejected.iter().skip(intake.top).take(50) {
+        for row in rejected.iter().skip(intake.top).take(50) {
             let text = format!("line {}: {}", row.line, row.reason);
             for line in wrap(&text, inner.saturating_sub(2)) {
                 lines.push(Line::raw(format!("  {line}")));
@@ -112,6 +121,31 @@ pub(super) fn intake(app: &App, intake: &Intake, frame: &mut Frame<'_>, body: Re
     let title = format!("Bring in {}", intake.file);
     let inside = window(app, &title, width, lines.len(), frame, body);
     frame.render_widget(Paragraph::new(lines), inside);
+}
+
+/// What would come of a key.
+fn key(app: &App, project: &str, keyed: &Keyed, width: usize) -> Vec<Line<'static>> {
+    let mut lines = vec![Line::raw(fit(
+        &format!("{:>5} lines for the key of {project}", keyed.entries),
+        width,
+    ))];
+    if keyed.not_owned.is_empty() {
+        return lines;
+    }
+    let text = format!("{:>5} colours are not in the stash:", keyed.not_owned.len());
+    lines.push(Line::styled(text, app.theme.away()));
+    let all = keyed.not_owned.iter().map(|of| {
+        let slip = if of.in_list {
+            ""
+        } else {
+            " (not in its range's list)"
+        };
+        format!("{} {}{slip}", of.range, of.number)
+    });
+    for line in wrap(&list(all), width.saturating_sub(2)) {
+        lines.push(Line::raw(format!("  {line}")));
+    }
+    lines
 }
 
 pub(super) fn confirm(app: &App, question: &str, frame: &mut Frame<'_>, body: Rect) {

@@ -1,4 +1,4 @@
-//! Putting a ring away, in the panel.
+//! Fetching a kit and putting a ring away, in the panel.
 
 use ratatui::text::Line;
 
@@ -6,6 +6,7 @@ use super::panel;
 use super::text::{fit, pad};
 use crate::stash::state::State;
 use crate::tui::app::{App, PutAway};
+use crate::tui::project::{Fetch, Pull};
 
 /// How far a walk is, as a bar of ASCII.
 pub(super) fn bar(done: usize, all: usize, width: usize) -> String {
@@ -61,6 +62,69 @@ pub(super) fn put_away(
             .home
             .map_or_else(|| "tray".to_owned(), |home| state.mark(home));
         let text = format!("{home:<5} {} {}", state.card_name(other), other.card.name);
+        lines.push(Line::raw(fit(&text, width)));
+    }
+    lines
+}
+
+pub(super) fn pull(
+    app: &App,
+    state: &State,
+    pull: &Pull,
+    width: usize,
+    height: usize,
+) -> Vec<Line<'static>> {
+    let left = pull.left(state);
+    let (done, all) = (pull.done, pull.done + left.len());
+    let project = state
+        .ring(pull.page.ring)
+        .map_or("", |ring| ring.project.as_str());
+    let mut lines = vec![
+        Line::styled(fit(project, width), app.theme.strong()),
+        Line::raw(format!("{done} of {all} fetched")),
+        Line::raw(bar(done, all, width)),
+        Line::default(),
+    ];
+    let Some((first, then)) = left.split_first() else {
+        return lines;
+    };
+    let Some(kept) = state.card(first.card()) else {
+        return lines;
+    };
+    let what = match first {
+        Fetch::Take(_) => match kept.place.at.hook() {
+            Some(hook) => format!("take it off {}", state.mark(hook)),
+            None => "take it out of the tray".to_owned(),
+        },
+        Fetch::Decant(from) => {
+            let amount = from
+                .strands
+                .map_or("some".to_owned(), |strands| strands.to_string());
+            let ring = state
+                .ring(from.ring)
+                .map_or("another ring", |ring| ring.project.as_str());
+            format!("decant {amount} from {ring}")
+        }
+    };
+    lines.push(Line::styled(pad(&what, width), app.theme.target()));
+    lines.extend(panel::heading(app, state, kept, width));
+    lines.push(Line::raw(fit(&panel::amount(kept), width)));
+    lines.push(Line::default());
+    lines.push(Line::styled("then", app.theme.faint()));
+    let room = height.saturating_sub(lines.len());
+    for fetch in then.iter().take(room) {
+        let Some(kept) = state.card(fetch.card()) else {
+            continue;
+        };
+        let place = match fetch {
+            Fetch::Take(_) => kept
+                .place
+                .at
+                .hook()
+                .map_or("tray".to_owned(), |hook| state.mark(hook)),
+            Fetch::Decant(_) => "decant".to_owned(),
+        };
+        let text = format!("{place:<5} {} {}", state.card_name(kept), kept.card.name);
         lines.push(Line::raw(fit(&text, width)));
     }
     lines

@@ -1,0 +1,209 @@
+//! `homehook ring pull`: the walk that fetches a project's kit, and the order of its ring.
+
+use std::path::Path;
+
+use clap::Args;
+use jiff::Timestamp;
+use serde::Serialize;
+
+use super::failure::Failure;
+use super::need::AmountOut;
+use super::output::Output;
+use super::{open, run};
+use crate::exchange::export::CardOut;
+use crate::model::ids::CardId;
+use crate::model::ring::{KeyEntry, Ring};
+use crate::stash::command::ring;
+use crate::stash::event::Act;
+use crate::stash::kit::check::{check, rings_named};
+use crate::stash::kit::pull::{Decanting, Pull, pull};
+use crate::stash::kit::words::amount_in_words;
+use crate::stash::refusal::Refusal;
+use crate::stash::state::State;
+
+/// Which kit to fetch.
+#[derive(Debug, Args)]
+pub struct PullArgs {
+    /// The project.
+    pub project: String,
+    /// All cards of the walk are on the ring now.
+    #[arg(long)]
+    pub take: bool,
+}
+
+/// What a project has to fetch.
+fn of<'a>(state: &'a State, project: &str) -> Result<(&'a Ring, Pull), Refusal> {
+    let rings = rings_named(state, &[project.to_owned()])?;
+    let kit = check(state, &rings);
+    let found = kit.projects.first().map(|kit| (kit.ring, pull(state, kit)));
+    found.ok_or(Refusal::NoKeys)
+}
+
+/// Prints the walk, or takes all of it and prints what is left.
+pub fn run(args: &PullArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
+    if !args.take {
+        let reading = open::reading(dir, output)?;
+        let state = reading.state();
+        let (ring, pull) = of(state, &args.project)?;
+        return tell(state, ring, &pull, 0, output);
+    }
+    let changed = run::change(dir, output, |state: &State, now: Timestamp| {
+        let (ring, pull) = of(state, &args.project)?;
+        if pull.take.is_empty() {
+            return Err(Refusal::NothingToFetch(ring.project.to_string()));
+        }
+        ring::take(state, ring.project.as_str(), &pull.take, now)
+    })?;
+    let taken = match changed.event.act {
+        Act::Take { cards, .. } => cards,
+        _ => 0,
+    };
+    let state = changed.keeper.state();
+    let (ring, pull) = of(state, &args.project)?;
+    tell(state, ring, &pull, taken, output)
+}
+
+#[derive(Serialize)]
+struct Answer<'a> {
+    project: &'a str,
+    taken: u32,
+    walk: Vec<CardOut>,
+    decant: Vec<DecantOut>,
+    fetch: Vec<CardOut>,
+    missing: Vec<CardOut>,
+    order: Vec<PlaceOut>,
+}
+
+#[derive(Serialize)]
+struct DecantOut {
+    #[serde(flatten)]
+    card: CardOut,
+    ring: String,
+    amount: Option<AmountOut>,
+}
+
+/// A place of the ring, in the order of the key.
+#[derive(Serialize)]
+struct PlaceOut {
+    symbol: String,
+    range: String,
+    number: String,
+    on_ring: bool,
+}
+
+fn tell(
+    state: &State,
+    ring: &Ring,
+    pull: &Pull,
+    taken: u32,
+    output: &mut Output,
+) -> Result<(), Failure> {
+    if output.is_json() {
+        let cards = |ids: &[CardId]| -> Vec<CardOut> {
+            let known = ids.iter().filter_map(|&id| state.card(id));
+            known.map(|kept| CardOut::of(state, kept)).collect()
+        };
+        let decant = pull.decant.iter().filter_map(|of| decant_out(state, of));
+        output.object(&Answer {
+            project: ring.project.as_str(),
+            taken,
+            walk: cards(&pull.take),
+            decant: decant.collect(),
+            fetch: cards(&pull.fetch),
+            missing: cards(&pull.missing),
+            order: ring
+                .key
+                .iter()
+                .map(|entry| place_out(state, ring, entry))
+                .collect(),
+        })?;
+        return Ok(());
+    }
+    if taken > 0 {
+        let word = if taken == 1 { "card" } else { "cards" };
+        output.line(format_args!("Took {taken} {word} to {}.", ring.project))?;
+    }
+    let card = |id: CardId| {
+        state.card(id).map_or_else(String::new, |kept| {
+            format!("{}  {}", state.card_name(kept), kept.card.name)
+        })
+    };
+    if !pull.take.is_empty() {
+        output.line(format_args!(
+            "To fetch for {}, along the wall:",
+            ring.project
+        ))?;
+        for &id in &pull.take {
+            let hook = state.card(id).and_then(|kept| kept.place.at.hook());
+            let hook = hook.map_or_else(|| "tray".to_owned(), |hook| state.mark(hook));
+            output.line(format_args!("  [ ] {hook:<5} {}", card(id)))?;
+        }
+    }
+    if !pull.decant.is_empty() {
+        output.line("From other rings, onto a spare card (ring decant):")?;
+        for of in &pull.decant {
+            let amount = of
+                .strands
+                .map_or_else(|| "some".to_owned(), amount_in_words);
+            let from = state.ring(of.ring).map_or("", |ring| ring.project.as_str());
+            output.line(format_args!(
+                "  [ ] {}: {amount} from '{from}'",
+                card(of.card)
+            ))?;
+        }
+    }
+    for (ids, head) in [
+        (&pull.fetch, "Kept elsewhere, to be fetched first:"),
+        (&pull.missing, "Missing:"),
+    ] {
+        if !ids.is_empty() {
+            output.line(head)?;
+        }
+        for kept in ids.iter().filter_map(|&id| state.card(id)) {
+            let (name, place) = (card(kept.card.id), state.place_in_words(kept));
+            output.line(format_args!("      {name}: {place}"))?;
+        }
+    }
+    if *pull == Pull::default() && taken == 0 {
+        output.line(format_args!(
+            "There is nothing to fetch for {}.",
+            ring.project
+        ))?;
+    }
+    output.line("On the ring, in the order of the key:")?;
+    for (at, entry) in (1..).zip(&ring.key) {
+        let place = place_out(state, ring, entry);
+        let name = state.entry_name(entry);
+        let there = if place.on_ring {
+            ""
+        } else {
+            "   not on the ring"
+        };
+        output.line(format_args!(
+            "  {at:>3}  {:<2} {}  {name}{there}",
+            place.symbol, place.number
+        ))?;
+    }
+    Ok(())
+}
+
+fn decant_out(state: &State, of: &Decanting) -> Option<DecantOut> {
+    let kept = state.card(of.card)?;
+    Some(DecantOut {
+        card: CardOut::of(state, kept),
+        ring: state.ring(of.ring)?.project.to_string(),
+        amount: of.strands.map(AmountOut::from),
+    })
+}
+
+fn place_out(state: &State, ring: &Ring, entry: &KeyEntry) -> PlaceOut {
+    let mut cards = state.cards_of(entry);
+    PlaceOut {
+        symbol: entry.symbol.to_string(),
+        range: state
+            .range(entry.range)
+            .map_or_else(String::new, |range| range.name.to_string()),
+        number: entry.number.to_string(),
+        on_ring: cards.any(|kept| kept.place.at.ring() == Some(ring.id)),
+    }
+}

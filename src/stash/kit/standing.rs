@@ -1,0 +1,129 @@
+//! How a line of a checked key stands, in words.
+
+use super::check::{Line, Standing};
+use super::share::Source;
+use super::substitute::Substitute;
+use super::words::{amount_in_words, skeins_in_words};
+use crate::model::ids::CardId;
+use crate::model::thread::Strands;
+use crate::stash::names::list;
+use crate::stash::state::State;
+
+/// How a line of a key stands, and where its thread is: `enough: at home on hook C07`.
+#[must_use]
+pub fn standing_in_words(state: &State, line: &Line<'_>) -> String {
+    let mut text = alone_in_words(state, line);
+    if !line.standing.is_enough() && !line.others.is_empty() {
+        let others = line.others.iter().map(|&(ring, amount)| {
+            format!(
+                "'{}' {}",
+                state.ring(ring).map_or("", |ring| ring.project.as_str()),
+                amount_in_words(amount)
+            )
+        });
+        text.push_str(&format!(" (promised elsewhere: {})", list(others)));
+    }
+    text
+}
+
+/// The same, without what other projects were promised.
+fn alone_in_words(state: &State, line: &Line<'_>) -> String {
+    let place = |card: CardId| {
+        state
+            .card(card)
+            .map_or_else(String::new, |kept| state.place_in_words(kept))
+    };
+    let from = |is: fn(Source) -> bool| {
+        let promises = line.promises.iter().filter(move |p| is(p.source));
+        list(promises.map(|p| format!("{} {}", amount_in_words(p.strands), place(p.card))))
+    };
+    let cards = || {
+        let cards = state.cards_of(line.entry);
+        list(cards.map(|kept| state.place_in_words(kept)))
+    };
+    match line.standing {
+        Standing::OnRing => "enough: on its ring".to_owned(),
+        Standing::Home => {
+            let here = line.promises.iter().filter(|p| p.source == Source::Here);
+            let mut text = format!("enough: {}", list(here.map(|p| place(p.card))));
+            if line.promises.iter().any(|p| p.source == Source::OwnRing) {
+                text.push_str(", and some on its ring");
+            }
+            text
+        }
+        Standing::Decant => {
+            let keyless = line
+                .promises
+                .iter()
+                .filter_map(|promise| match promise.source {
+                    Source::OtherRing(ring) => state.ring(ring).filter(|ring| ring.key.is_empty()),
+                    _ => None,
+                });
+            let names = list(keyless.map(|ring| format!("'{}'", ring.project)));
+            let unknown = if names.is_empty() {
+                names
+            } else {
+                format!(" (what {names} needs is not known: no key)")
+            };
+            let where_from = from(|source| matches!(source, Source::OtherRing(_)));
+            format!("enough, to decant: {where_from}{unknown}")
+        }
+        Standing::Short => {
+            let there = from(|source| source != Source::Reserve);
+            let there = if there.is_empty() {
+                String::new()
+            } else {
+                format!(" (has {there})")
+            };
+            format!(
+                "short by {}{there}{}",
+                amount_in_words(line.short),
+                rest(line)
+            )
+        }
+        Standing::Uncounted => format!("owned: {}", cards()),
+        Standing::Lost => format!("{}{}", cards(), rest(line)),
+        Standing::NotOwned => "missing, not owned".to_owned(),
+    }
+}
+
+/// What uncut skeins do about a shortage.
+fn rest(line: &Line<'_>) -> String {
+    let skeins = skeins_in_words(line.reserve_skeins);
+    let covers = if line.reserve_skeins == 1 {
+        "covers"
+    } else {
+        "cover"
+    };
+    match (line.reserve_skeins, line.lacking) {
+        (0, _) => String::new(),
+        (_, Strands(0)) => format!("; {skeins} in reserve {covers} it"),
+        (_, lacking) => format!("; {} after {skeins} in reserve", amount_in_words(lacking)),
+    }
+}
+
+/// A colour that could stand in: how far it looks, how much of it is free, and where it is.
+#[must_use]
+pub fn substitute_in_words(state: &State, found: &Substitute) -> String {
+    let Some(kept) = state.card(found.card) else {
+        return String::new();
+    };
+    let enough = match found.enough {
+        Some(true) => ", enough",
+        Some(false) => ", not enough",
+        None => "",
+    };
+    let warning = if found.is_far() {
+        "   plainly another colour"
+    } else {
+        ""
+    };
+    format!(
+        "could stand in: {}  {}   differs by {:.1}   {} free{enough}, {}{warning}",
+        state.card_name(kept),
+        kept.card.name,
+        found.difference,
+        amount_in_words(found.free),
+        state.place_in_words(kept)
+    )
+}

@@ -1,0 +1,343 @@
+//! Keys on the page of a project, on the walk that fetches its kit, and in what is to be bought.
+
+use super::board::missing_or_found;
+use super::{commit, look_at_card, project_forms, stepped, walks};
+use crate::model::ids::{CardId, RingId};
+use crate::model::ring::{KeyEntry, Ring};
+use crate::model::thread::{STRANDS_PER_LENGTH, Strands};
+use crate::stash::command::buy::Skeins;
+use crate::stash::command::key::edit;
+use crate::stash::command::{buy, ring, thread};
+use crate::stash::event::Event;
+use crate::stash::kit::check::rings_in_use;
+use crate::stash::refusal::Refusal;
+use crate::stash::state::{Kept, State};
+use crate::tui::app::{App, Back, Form, Mode, Stash};
+use crate::tui::keymap::Action;
+use crate::tui::message::Effect;
+use crate::tui::project::{Buy, Fetch, Project, Pull};
+
+/// The most skeins of one colour that the list counts up to.
+const MOST_SKEINS: u32 = 99;
+
+/// Opens a form that leads back to the page.
+fn fill_in(app: &mut App, page: Project, form: Form) {
+    app.mode = Mode::Form(Form {
+        back: Back::Project(page),
+        ..form
+    });
+}
+
+/// The card of a colour that is on the ring: a spare card before the card itself.
+fn on_ring<'a>(state: &'a State, ring: &Ring, entry: &KeyEntry) -> Option<&'a Kept> {
+    let cards: Vec<&Kept> = state.cards_of(entry).collect();
+    let there = cards.into_iter().rev();
+    there
+        .into_iter()
+        .find(|kept| kept.place.at.ring() == Some(ring.id))
+}
+
+pub(super) fn page(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
+    let (state, now) = (stash.state, app.now);
+    let Mode::Project(page) = &mut app.mode else {
+        return Vec::new();
+    };
+    let Some(ring) = state.ring(page.ring) else {
+        app.mode = Mode::Rings(0);
+        return Vec::new();
+    };
+    page.at = stepped(page.at, ring.key.len(), action);
+    let page = *page;
+    let entry = ring.key.get(page.at);
+    match (action, entry) {
+        (Action::Cancel, _) => app.mode = super::lists::rings_at(state, ring.id),
+        (Action::Share, _) => {
+            let shared = !page.shared;
+            app.mode = Mode::Project(Project { shared, ..page });
+            app.say(if shared {
+                "shared with all projects in use, those opened before it first"
+            } else {
+                "as if only this project asked; what lies on other rings stays theirs"
+            });
+        }
+        (Action::Take, _) => begin_pull(app, state, page),
+        (Action::PutAway, _) => walks::put_ring_away(app, state, ring),
+        (Action::Buy, _) => open_buy(app, state, vec![ring.id], Some(page)),
+        (Action::Import, _) => fill_in(app, page, project_forms::bring_key(ring)),
+        (Action::Fabric, _) => fill_in(app, page, project_forms::fabric(ring)),
+        (Action::Add, _) => fill_in(app, page, project_forms::key_line(state, ring, None)),
+        (Action::Edit | Action::Accept, _) => {
+            let at = entry.map(|_| page.at);
+            fill_in(app, page, project_forms::key_line(state, ring, at));
+        }
+        (_, None) => {
+            let is_step = matches!(
+                action,
+                Action::Up | Action::Down | Action::PageUp | Action::PageDown
+            );
+            if !is_step {
+                app.complain("the key has no line yet: i brings it in from a list, a writes one");
+            }
+        }
+        (Action::Strike, _) => return change_key(app, stash, edit::strike(ring, page.at)),
+        (Action::ShiftUp | Action::ShiftDown, _) => {
+            let to = match action {
+                Action::ShiftUp => page.at.saturating_sub(1),
+                _ => (page.at + 1).min(ring.key.len() - 1),
+            };
+            app.mode = Mode::Project(Project { at: to, ..page });
+            return change_key(app, stash, edit::shift(ring, page.at, to));
+        }
+        (Action::UseLength, Some(entry)) => {
+            return use_up(app, stash, ring, entry, Strands(STRANDS_PER_LENGTH));
+        }
+        (Action::UseStrand, Some(entry)) => {
+            return use_up(app, stash, ring, entry, Strands(1));
+        }
+        (Action::UseSome, Some(entry)) => match on_ring(state, ring, entry) {
+            Some(kept) => {
+                let form = project_forms::used(state, ring.id, kept.card.id);
+                fill_in(app, page, form);
+            }
+            None => not_on_ring(app, entry),
+        },
+        (Action::Decant, Some(entry)) => match whole_card(state, entry) {
+            Some(kept) => {
+                let suggested = wanted(state, page, kept.card.id);
+                let form = project_forms::decant(state, ring.id, kept.card.id, suggested);
+                fill_in(app, page, form);
+            }
+            None => app.complain(format!("no card of {} is in the stash", entry.number)),
+        },
+        (Action::WindBack, Some(entry)) => match whole_card(state, entry) {
+            Some(kept) => {
+                let back = thread::merge(state, ring, kept.card.id);
+                return commit(app, stash, back);
+            }
+            None => app.complain(format!("no card of {} is in the stash", entry.number)),
+        },
+        (Action::Missing, Some(entry)) => match on_ring(state, ring, entry) {
+            Some(kept) => {
+                let gone = ring::missing(state, &[kept.card.id], now);
+                return commit(app, stash, gone);
+            }
+            None => not_on_ring(app, entry),
+        },
+        _ => {}
+    }
+    Vec::new()
+}
+
+fn not_on_ring(app: &mut App, entry: &KeyEntry) {
+    app.complain(format!("no card of {} is on this ring", entry.number));
+}
+
+/// The card of a colour that is no spare card.
+fn whole_card<'a>(state: &'a State, entry: &KeyEntry) -> Option<&'a Kept> {
+    let mut cards = state.cards_of(entry);
+    cards.find(|kept| kept.card.parent.is_none())
+}
+
+/// What the key wants of a card that is not on the ring.
+fn wanted(state: &State, page: Project, card: CardId) -> Option<Strands> {
+    let checked = page.check(state)?;
+    let promises = checked.project()?.lines.iter().flat_map(|l| &l.promises);
+    let own = Some(page.ring);
+    let of = promises.filter(|promise| promise.card == card);
+    let apart = state
+        .card(card)
+        .is_some_and(|kept| kept.place.at.ring() != own);
+    let sum = of.map(|promise| promise.strands.0).sum();
+    (apart && sum > 0).then_some(Strands(sum))
+}
+
+fn change_key(
+    app: &mut App,
+    stash: Stash<'_>,
+    event: Result<Option<Event>, Refusal>,
+) -> Vec<Effect> {
+    match event.transpose() {
+        Some(event) => commit(app, stash, event),
+        None => Vec::new(),
+    }
+}
+
+fn use_up(
+    app: &mut App,
+    stash: Stash<'_>,
+    ring: &Ring,
+    entry: &KeyEntry,
+    amount: Strands,
+) -> Vec<Effect> {
+    match on_ring(stash.state, ring, entry) {
+        Some(kept) => {
+            let used = thread::use_thread(stash.state, Some(ring), kept.card.id, amount);
+            commit(app, stash, used)
+        }
+        None => {
+            not_on_ring(app, entry);
+            Vec::new()
+        }
+    }
+}
+
+/// Begins the walk that fetches a kit, or says why there is none.
+fn begin_pull(app: &mut App, state: &State, page: Project) {
+    let pull = Pull {
+        page,
+        later: Vec::new(),
+        done: 0,
+    };
+    app.mode = Mode::Pull(pull);
+    follow_pull(app, state);
+}
+
+/// Goes to the next card of the walk, or back to the page with what there is to say.
+pub(super) fn follow_pull(app: &mut App, state: &State) {
+    let Mode::Pull(pull) = &app.mode else { return };
+    let (page, done) = (pull.page, pull.done);
+    if let Some(fetch) = pull.left(state).first() {
+        look_at_card(app, state, fetch.card());
+        return;
+    }
+    app.mode = Mode::Project(Project { at: 0, ..page });
+    let lacking = page.check(state).and_then(|checked| {
+        let lines = &checked.project()?.lines;
+        Some(
+            lines
+                .iter()
+                .filter(|line| line.standing.is_missing())
+                .count(),
+        )
+    });
+    let lacking = match lacking {
+        None | Some(0) => String::new(),
+        Some(n) => format!("; {n} of the key not there: b tells what to buy"),
+    };
+    app.say(if done == 0 {
+        format!("there is nothing to fetch{lacking}")
+    } else {
+        format!("fetched; now put them on the ring in this order, the order of the key{lacking}")
+    });
+}
+
+pub(super) fn pull(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
+    let (state, now) = (stash.state, app.now);
+    let Mode::Pull(pull) = &mut app.mode else {
+        return Vec::new();
+    };
+    let page = pull.page;
+    let Some(ring) = state.ring(page.ring) else {
+        app.mode = Mode::Rings(0);
+        return Vec::new();
+    };
+    let left = pull.left(state);
+    let first = left.first().copied();
+    match (action, first) {
+        (Action::Cancel, _) => {
+            let done = pull.done;
+            app.mode = Mode::Project(page);
+            app.say(format!(
+                "stopped with {} to fetch, {done} fetched",
+                left.len()
+            ));
+        }
+        (Action::Accept, Some(Fetch::Take(card))) => {
+            let taken = ring::take(state, ring.project.as_str(), &[card], now);
+            return commit(app, stash, taken);
+        }
+        (Action::Accept, Some(Fetch::Decant(from))) => match from.strands {
+            Some(amount) => {
+                let project = ring.project.as_str();
+                let wound = thread::decant(state, project, from.card, amount, "", now);
+                return commit(app, stash, wound);
+            }
+            None => decant_form(app, state, from.card, None),
+        },
+        (Action::Decant, Some(fetch)) => {
+            let suggested = wanted(state, page, fetch.card());
+            decant_form(app, state, fetch.card(), suggested);
+        }
+        (Action::Skip, Some(fetch)) => {
+            pull.later.retain(|&card| card != fetch.card());
+            pull.later.push(fetch.card());
+            follow_pull(app, state);
+        }
+        (Action::Missing, Some(fetch)) => {
+            let gone = missing_or_found(app, stash, fetch.card());
+            return commit(app, stash, gone);
+        }
+        (Action::DoAll, Some(_)) => {
+            let takes = left.iter().filter_map(|fetch| match fetch {
+                Fetch::Take(card) => Some(*card),
+                Fetch::Decant(_) => None,
+            });
+            let takes: Vec<CardId> = takes.collect();
+            if takes.is_empty() {
+                app.complain("what is left is on other rings: decant it card by card");
+                return Vec::new();
+            }
+            let taken = ring::take(state, ring.project.as_str(), &takes, now);
+            return commit(app, stash, taken);
+        }
+        _ => {}
+    }
+    Vec::new()
+}
+
+/// Opens a form for the thread to be decanted, which leads back to the walk.
+fn decant_form(app: &mut App, state: &State, card: CardId, suggested: Option<Strands>) {
+    let Mode::Pull(pull) = &app.mode else { return };
+    let back = Back::Pull(pull.clone());
+    let form = project_forms::decant(state, pull.page.ring, card, suggested);
+    app.mode = Mode::Form(Form { back, ..form });
+}
+
+/// Shows what is to be bought for the projects in use.
+pub(super) fn buy_for_all(app: &mut App, state: &State) {
+    match rings_in_use(state) {
+        Ok(rings) => {
+            let rings = rings.iter().map(|ring| ring.id).collect();
+            open_buy(app, state, rings, None);
+        }
+        Err(refusal) => app.complain(refusal),
+    }
+}
+
+fn open_buy(app: &mut App, state: &State, rings: Vec<RingId>, page: Option<Project>) {
+    let buy = Buy {
+        rings,
+        page,
+        at: 0,
+        said: std::collections::BTreeMap::new(),
+    };
+    if buy.list(state).is_empty() {
+        app.say("nothing needs to be bought for that");
+        return;
+    }
+    app.mode = Mode::Buy(buy);
+}
+
+pub(super) fn buy(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
+    let state = stash.state;
+    let Mode::Buy(buy) = &mut app.mode else {
+        return Vec::new();
+    };
+    let list = buy.list(state);
+    buy.at = stepped(buy.at, list.len(), action);
+    match (action, list.get(buy.at)) {
+        (Action::Cancel, _) => {
+            app.mode = buy.page.map_or(Mode::Rings(0), Mode::Project);
+        }
+        (Action::More, Some(line)) => buy.say(line, (line.skeins + 1).min(MOST_SKEINS)),
+        (Action::Less, Some(line)) => buy.say(line, line.skeins.saturating_sub(1)),
+        (Action::Accept, _) => {
+            let bought = list.iter().filter(|line| line.skeins > 0);
+            let skeins: Vec<Skeins> = bought.map(Skeins::of).collect();
+            let event = buy::bought(state, &skeins, app.now);
+            return commit(app, stash, event);
+        }
+        _ => {}
+    }
+    Vec::new()
+}

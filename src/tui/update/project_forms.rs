@@ -1,0 +1,267 @@
+//! Forms about a project: a line of its key, its cloth, thread decanted and thread used.
+
+use super::form::{blank, form, whole};
+use crate::model::assumptions::{Assumptions, Way};
+use crate::model::ids::{CardId, RingId};
+use crate::model::ring::{KeyEntry, Ring};
+use crate::model::thread::Strands;
+use crate::stash::command::fabric::{Said, tenths};
+use crate::stash::intake::KeyRow;
+use crate::stash::state::State;
+use crate::tui::app::{Blank, Form, Purpose};
+
+pub(super) fn new_project() -> Form {
+    let blanks = vec![
+        blank("project", "what you call it", ""),
+        blank("file", "its key as a CSV file; may be empty", ""),
+        blank("range", "for rows that name no range; may be empty", ""),
+    ];
+    form(Purpose::NewProject, "Begin a project", blanks)
+}
+
+pub(super) fn bring_key(ring: &Ring) -> Form {
+    let blanks = vec![
+        blank("file", "a CSV file with at least a column 'number'", ""),
+        blank("range", "for rows that name no range; may be empty", ""),
+    ];
+    let title = format!("Bring in the key of {}", ring.project);
+    form(Purpose::BringKey(ring.id), title, blanks)
+}
+
+/// A number, or nothing for 0.
+fn count(n: impl Into<u32>) -> String {
+    match n.into() {
+        0 => String::new(),
+        n => n.to_string(),
+    }
+}
+
+/// A form for a line of a key; a new one begins with the range of the line before it.
+pub(super) fn key_line(state: &State, ring: &Ring, at: Option<usize>) -> Form {
+    let old = at.and_then(|at| ring.key.get(at));
+    let like = old.or(ring.key.last());
+    let range = like.map_or_else(
+        || state.ranges().next().map(|range| range.id),
+        |e| Some(e.range),
+    );
+    let range = range.and_then(|id| state.range(id));
+    let range = range.map_or("", |range| range.name.as_str());
+    let text = |of: fn(&KeyEntry) -> String| old.map(of).unwrap_or_default();
+    let blanks: Vec<Blank> = vec![
+        blank("number", "as in the key", &text(|e| e.number.to_string())),
+        blank("range", "the maker's range", range),
+        blank(
+            "symbol",
+            "as in the chart; may be empty",
+            &text(|e| e.symbol.to_string()),
+        ),
+        blank(
+            "name",
+            "may be empty: then the card's or the range's",
+            &text(|e| e.name.to_string()),
+        ),
+        blank(
+            "strands",
+            "in the needle; empty: as for the project",
+            &text(|e| count(e.strands)),
+        ),
+        blank("stitches", "full crosses", &text(|e| count(e.stitches))),
+        blank("half", "half stitches", &text(|e| count(e.half))),
+        blank("quarter", "quarter stitches", &text(|e| count(e.quarter))),
+        blank(
+            "three-quarter",
+            "three-quarter stitches",
+            &text(|e| count(e.three_quarter)),
+        ),
+        blank(
+            "backstitch",
+            "length of its lines in squares of the chart",
+            &text(|e| count(e.backstitch)),
+        ),
+        blank(
+            "its strands",
+            "in the needle for backstitch",
+            &text(|e| count(e.backstitch_strands)),
+        ),
+        blank("knots", "French knots", &text(|e| count(e.french_knots))),
+    ];
+    let title = match old {
+        Some(entry) => format!("Line {} of the key: {}", at.unwrap_or(0) + 1, entry.number),
+        None => "A new line of the key".to_owned(),
+    };
+    form(
+        Purpose::KeyLine(ring.id, at.filter(|_| old.is_some())),
+        title,
+        blanks,
+    )
+}
+
+/// A whole number, 0 where nothing is written.
+fn number<T: std::str::FromStr + Default>(text: &str, what: &str) -> Result<T, String> {
+    if text.is_empty() {
+        return Ok(T::default());
+    }
+    whole(text, what)
+}
+
+/// The line of a key that a form says.
+pub(super) fn key_row<'a>(
+    text: &impl Fn(&str) -> &'a str,
+    old: Option<&KeyEntry>,
+) -> Result<KeyRow, String> {
+    let filled = |label: &str| Some(text(label).to_owned()).filter(|text| !text.is_empty());
+    if text("number").is_empty() {
+        return Err("write the number of the colour".to_owned());
+    }
+    Ok(KeyRow {
+        line: 1,
+        symbol: filled("symbol"),
+        range: filled("range"),
+        number: text("number").to_owned(),
+        name: filled("name"),
+        // A colour that came with a list stays with its number.
+        colour: old
+            .filter(|entry| entry.number.as_str() == text("number"))
+            .and_then(|entry| entry.colour),
+        strands: number(text("strands"), "strands")?,
+        stitches: number(text("stitches"), "stitches")?,
+        half: number(text("half"), "half")?,
+        quarter: number(text("quarter"), "quarter")?,
+        three_quarter: number(text("three-quarter"), "three-quarter")?,
+        backstitch: number(text("backstitch"), "backstitch")?,
+        backstitch_strands: number(text("its strands"), "strands for backstitch")?,
+        french_knots: number(text("knots"), "knots")?,
+    })
+}
+
+const THERE_AND_BACK: &str = "there and back";
+const ONE_BY_ONE: &str = "one by one";
+
+pub(super) fn fabric(ring: &Ring) -> Form {
+    let is: Assumptions = ring.fabric.unwrap_or_default();
+    let with_tenths = |n: u16| format!("{}.{}", n / 10, n % 10);
+    let way = match is.way {
+        Way::ThereAndBack => THERE_AND_BACK,
+        Way::OneByOne => ONE_BY_ONE,
+    };
+    let blanks = vec![
+        blank(
+            "count",
+            "threads or squares of the cloth in an inch",
+            &is.count.to_string(),
+        ),
+        blank(
+            "over",
+            "threads that a stitch goes over: 1 or 2",
+            &is.over.to_string(),
+        ),
+        blank(
+            "strands",
+            "in the needle, where the key does not say",
+            &is.strands.to_string(),
+        ),
+        blank(
+            "backstitch",
+            "strands in the needle for backstitch",
+            &is.backstitch_strands.to_string(),
+        ),
+        blank("rows", "'there and back', or crosses 'one by one'", way),
+        blank(
+            "working",
+            "the longest working thread, in cm",
+            &is.working_cm.to_string(),
+        ),
+        blank(
+            "waste",
+            "what it loses at start and finish together, in cm",
+            &with_tenths(is.waste_mm),
+        ),
+        blank(
+            "cloth",
+            "how thick the cloth is, in mm",
+            &with_tenths(is.cloth_tenth_mm),
+        ),
+        blank(
+            "knot",
+            "thread in a French knot, in mm",
+            &is.knot_mm.to_string(),
+        ),
+        blank(
+            "margin",
+            "more for safety, in percent",
+            &is.margin_percent.to_string(),
+        ),
+    ];
+    let title = format!("What {} is stitched on, and how", ring.project);
+    form(Purpose::Fabric(ring.id), title, blanks)
+}
+
+/// What a form says of the cloth.
+pub(super) fn said<'a>(text: &impl Fn(&str) -> &'a str) -> Result<Said, String> {
+    let folded = text("rows").to_lowercase();
+    let way = match folded.as_str() {
+        THERE_AND_BACK => Way::ThereAndBack,
+        ONE_BY_ONE => Way::OneByOne,
+        other => {
+            return Err(format!(
+                "rows: '{other}' is neither '{THERE_AND_BACK}' nor '{ONE_BY_ONE}'"
+            ));
+        }
+    };
+    Ok(Said {
+        count: Some(whole(text("count"), "count")?),
+        over: Some(whole(text("over"), "over")?),
+        strands: Some(whole(text("strands"), "strands")?),
+        backstitch_strands: Some(whole(text("backstitch"), "backstitch")?),
+        way: Some(way),
+        working_cm: Some(whole(text("working"), "working")?),
+        waste_mm: Some(tenths(text("waste"))?),
+        cloth_tenth_mm: Some(tenths(text("cloth"))?),
+        knot_mm: Some(whole(text("knot"), "knot")?),
+        margin_percent: Some(whole(text("margin"), "margin")?),
+    })
+}
+
+fn amount_blanks(suggested: Option<Strands>) -> Vec<Blank> {
+    let (lengths, strands) = suggested.map_or((String::new(), String::new()), |amount| {
+        (count(amount.lengths()), count(amount.loose()))
+    });
+    vec![
+        blank("lengths", "whole lengths of six strands", &lengths),
+        blank("strands", "single strands besides", &strands),
+    ]
+}
+
+/// A form for thread to be wound onto a spare card.
+pub(super) fn decant(
+    state: &State,
+    ring: RingId,
+    card: CardId,
+    suggested: Option<Strands>,
+) -> Form {
+    let name = state.card(card).map(|kept| state.card_name(kept));
+    let title = format!("Decant {} onto a spare card", name.unwrap_or_default());
+    let mut blanks = amount_blanks(suggested);
+    blanks.push(blank(
+        "label",
+        "what its temporary label says; may be empty",
+        "",
+    ));
+    form(Purpose::Decant(ring, card), title, blanks)
+}
+
+/// A form for thread that was used.
+pub(super) fn used(state: &State, ring: RingId, card: CardId) -> Form {
+    let name = state.card(card).map(|kept| state.card_name(kept));
+    let title = format!("How much of {} was used", name.unwrap_or_default());
+    form(Purpose::Use(ring, card), title, amount_blanks(None))
+}
+
+/// The amount a form says.
+pub(super) fn amount<'a>(text: &impl Fn(&str) -> &'a str) -> Result<Strands, String> {
+    let lengths: u32 = number(text("lengths"), "lengths")?;
+    let loose: u32 = number(text("strands"), "strands")?;
+    Ok(Strands(
+        Strands::from_lengths(lengths).0.saturating_add(loose),
+    ))
+}

@@ -1,0 +1,230 @@
+//! A project by keys: its key, its kit, its thread and what is to be bought.
+
+use crate::model::thread::Strands;
+use crate::model::whereabouts::Whereabouts;
+use crate::tui::app::Mode;
+use crate::tui::key::{Code, Key};
+use crate::tui::keymap::Scope;
+use crate::tui::message::Message;
+use crate::tui::testing::{Desk, ROBIN};
+use crate::tui::theme::Depth;
+
+fn robin() -> Desk {
+    Desk::sample(Depth::None).after(ROBIN)
+}
+
+fn screen(desk: &Desk) -> String {
+    desk.drawn((100, 30)).join("\n")
+}
+
+fn key(desk: &Desk) -> Vec<String> {
+    let ring = desk.state.find_ring("Robin").unwrap();
+    let numbers = ring.key.iter().map(|entry| entry.number.to_string());
+    numbers.collect()
+}
+
+fn on(desk: &Desk, card: &str) -> String {
+    let id = desk.state.find_card(card).unwrap();
+    desk.state.place_in_words(desk.state.card(id).unwrap())
+}
+
+#[test]
+fn a_key_is_brought_in_and_shown_with_how_each_colour_stands() {
+    let asked = Desk::sample(Depth::None).after("rnRobin\nkey.csv\n\n");
+    let text = screen(&asked);
+    assert!(text.contains("7 lines for the key of Robin"), "{text}");
+    assert!(text.contains("1 colours are not in the stash"), "{text}");
+    assert!(text.contains("Sandbank 99"), "{text}");
+    assert!(asked.state.find_ring("Robin").is_none());
+    let text = screen(&robin());
+    for words in [
+        "Robin",
+        "7 lines",
+        "enough, on A01",
+        "decant from Heron",
+        "missing",
+        "not owned",
+        "14 count over 1 thread",
+    ] {
+        assert!(text.contains(words), "{words} in\n{text}");
+    }
+}
+
+#[test]
+fn the_kit_is_fetched_in_board_order_with_what_is_missing_dealt_with_there() {
+    let mut desk = robin();
+    desk.keys("t");
+    // Sandbank 10 on A01, then two in the tray or on hooks of the other board.
+    assert!(
+        screen(&desk).contains("take it off A01"),
+        "{}",
+        screen(&desk)
+    );
+    desk.keys("\n");
+    assert_eq!(on(&desk, "Sandbank:10"), "on the ring 'Robin'");
+    assert!(
+        screen(&desk).contains("take it off 2-A01"),
+        "{}",
+        screen(&desk)
+    );
+    desk.keys("m");
+    assert!(
+        on(&desk, "Meadow:10").starts_with("missing"),
+        "{}",
+        on(&desk, "Meadow:10")
+    );
+    desk.keys("A");
+    assert_eq!(on(&desk, "80"), "on the ring 'Robin'");
+    let text = screen(&desk);
+    assert!(
+        text.contains("decant") && text.contains("from Heron"),
+        "{text}"
+    );
+    desk.keys("\n");
+    let spares: Vec<_> = desk
+        .state
+        .cards()
+        .filter(|kept| kept.card.parent.is_some())
+        .collect();
+    assert_eq!(spares.len(), 1);
+    // 50 hangs parked with Kite, and is decanted as well; then the walk is at its end.
+    desk.keys("\n");
+    assert_eq!(desk.app.mode.scope(), Scope::Project);
+    let text = screen(&desk);
+    assert!(text.contains("in this order"), "{text}");
+    desk.keys("t");
+    assert!(
+        screen(&desk).contains("nothing to fetch"),
+        "{}",
+        screen(&desk)
+    );
+}
+
+#[test]
+fn thread_is_counted_down_by_one_key_and_undo_brings_it_back() {
+    let mut desk = robin().after("tA\u{1b}");
+    let left = |desk: &Desk| {
+        let id = desk.state.find_card("Sandbank:10").unwrap();
+        desk.state.card(id).unwrap().strands
+    };
+    assert_eq!(left(&desk), Strands(48));
+    desk.keys("-");
+    assert_eq!(left(&desk), Strands(42));
+    desk.keys(",");
+    assert_eq!(left(&desk), Strands(41));
+    desk.keys("n2\n3\n");
+    assert_eq!(left(&desk), Strands(26));
+    assert_eq!(desk.app.mode.scope(), Scope::Project);
+    desk.keys("uuu");
+    assert_eq!(left(&desk), Strands(48));
+    desk.keys("j-");
+    assert!(screen(&desk).contains("no card of 20 is on this ring"));
+}
+
+#[test]
+fn a_colour_is_decanted_from_another_ring_and_wound_back() {
+    let mut desk = robin().after("jd");
+    let text = screen(&desk);
+    assert!(
+        text.contains("Decant Sandbank:20") || text.contains("Decant 20"),
+        "{text}"
+    );
+    desk.take(Message::Key(Key::ctrl('s')));
+    let spare = desk
+        .state
+        .cards()
+        .find(|kept| kept.card.parent.is_some())
+        .unwrap();
+    let robin = desk.state.find_ring("Robin").unwrap().id;
+    assert_eq!(spare.place.at, Whereabouts::Ring { ring: robin });
+    desk.keys("w");
+    assert!(desk.state.cards().all(|kept| kept.card.parent.is_none()));
+}
+
+#[test]
+fn lines_of_the_key_are_written_moved_and_struck_out() {
+    let mut desk = robin();
+    assert_eq!(key(&desk), ["10", "20", "10", "80", "60", "99", "50"]);
+    desk.keys("e\u{13}");
+    assert!(
+        screen(&desk).contains("says just that already"),
+        "{}",
+        screen(&desk)
+    );
+    desk.keys("\u{1b}e");
+    desk.take(Message::Key(Key::ctrl('u')));
+    desk.keys("11\u{13}");
+    assert_eq!(key(&desk)[0], "11");
+    desk.keys("a77");
+    desk.take(Message::Key(Key::plain(Code::Tab)));
+    desk.take(Message::Key(Key::ctrl('u')));
+    desk.keys("Meadow\n*\nburr\n2\n120\u{13}");
+    let ring = desk.state.find_ring("Robin").unwrap();
+    let line = ring.key.last().unwrap();
+    assert_eq!(
+        (line.number.as_str(), line.stitches, line.strands),
+        ("77", 120, 2)
+    );
+    assert_eq!((line.symbol.as_str(), line.name.as_str()), ("*", "burr"));
+    desk.keys(">>X");
+    assert_eq!(key(&desk), ["20", "10", "80", "60", "99", "50", "77"]);
+    desk.keys("u");
+    assert_eq!(key(&desk)[2], "11");
+    desk.keys("ax\u{13}");
+    assert_eq!(key(&desk).len(), 9, "{}", screen(&desk));
+    desk.keys("a\u{13}");
+    assert!(
+        screen(&desk).contains("write the number"),
+        "{}",
+        screen(&desk)
+    );
+}
+
+#[test]
+fn the_cloth_is_said_and_changes_what_is_needed() {
+    let mut desk = robin().after("f");
+    desk.take(Message::Key(Key::ctrl('u')));
+    desk.keys("28\n");
+    desk.take(Message::Key(Key::ctrl('u')));
+    desk.keys("2\u{13}");
+    let fabric = desk.state.find_ring("Robin").unwrap().fabric.unwrap();
+    assert_eq!((fabric.count, fabric.over), (28, 2));
+    assert!(screen(&desk).contains("28 count over 2 threads"));
+}
+
+#[test]
+fn what_was_bought_comes_in_and_leads_to_a_re_hang() {
+    let mut desk = robin().after("b");
+    let text = screen(&desk);
+    assert!(
+        text.contains("To buy for Robin") && text.contains("99"),
+        "{text}"
+    );
+    let before = desk.state.cards().len();
+    let Mode::Buy(buy) = &desk.app.mode else {
+        panic!("{text}")
+    };
+    let list = buy.list(&desk.state);
+    let new = list.iter().filter(|line| line.card.is_none()).count();
+    assert!(new >= 1);
+    desk.keys("\n");
+    assert_eq!(desk.state.cards().len(), before + new);
+    assert_eq!(desk.app.mode.scope(), Scope::Plans);
+    // A colour with no skein is left out.
+    let mut desk = robin().after("b");
+    let lines = list.len();
+    for _ in 0..lines {
+        desk.keys("---------j");
+    }
+    desk.keys("\n");
+    assert_eq!(desk.state.cards().len(), before);
+    assert_eq!(desk.app.mode.scope(), Scope::Buy);
+}
+
+#[test]
+fn the_list_of_all_projects_is_left_to_the_rings() {
+    let mut desk = robin().after("\u{1b}b");
+    assert_eq!(desk.app.mode.scope(), Scope::Buy);
+    desk.keys("\u{1b}");
+    assert_eq!(desk.app.mode.scope(), Scope::Rings);
+}

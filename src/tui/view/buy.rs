@@ -1,0 +1,91 @@
+//! What is to be bought, and what each skein is for.
+
+use ratatui::Frame;
+use ratatui::layout::Rect;
+use ratatui::style::Style;
+use ratatui::text::{Line, Span};
+use ratatui::widgets::Paragraph;
+
+use super::lists::window;
+use super::text::{fit, pad};
+use crate::stash::kit::buy::Purchase;
+use crate::stash::kit::words::{amount_in_words, skeins_in_words};
+use crate::stash::names::list;
+use crate::stash::state::State;
+use crate::tui::app::App;
+use crate::tui::project::Buy;
+
+pub(super) fn page(app: &App, state: &State, buy: &Buy, frame: &mut Frame<'_>, body: Rect) {
+    let area = Rect::new(
+        body.x + 1.min(body.width),
+        body.y,
+        body.width.saturating_sub(2),
+        body.height,
+    );
+    let (width, height) = (usize::from(area.width), usize::from(area.height));
+    let purchases = buy.list(state);
+    let projects = list(buy.rings.iter().filter_map(|&ring| {
+        let ring = state.ring(ring)?;
+        Some(ring.project.to_string())
+    }));
+    let skeins: u32 = purchases.iter().map(|line| line.skeins).sum();
+    let mut lines = vec![
+        Line::styled(
+            fit(
+                &format!("To buy for {projects}: {}", skeins_in_words(skeins)),
+                width,
+            ),
+            app.theme.strong(),
+        ),
+        Line::styled(
+            fit(
+                "Whole skeins. A colour with none is left out when you say it was bought.",
+                width,
+            ),
+            app.theme.faint(),
+        ),
+        Line::default(),
+    ];
+    let room = height.saturating_sub(lines.len()).max(1);
+    for at in window(buy.at, purchases.len(), room) {
+        if let Some(purchase) = purchases.get(at) {
+            lines.push(row(app, state, purchase, at == buy.at, width));
+        }
+    }
+    frame.render_widget(Paragraph::new(lines), area);
+}
+
+fn row(app: &App, state: &State, purchase: &Purchase, chosen: bool, width: usize) -> Line<'static> {
+    let style = if chosen {
+        app.theme.chosen()
+    } else {
+        Style::new()
+    };
+    let swatch = purchase.colour.and_then(|colour| app.theme.swatch(colour));
+    let range = state
+        .range(purchase.range)
+        .map_or("", |range| range.name.as_str());
+    let colour = format!("{range} {}  {}", purchase.number, purchase.name);
+    let whys = purchase.why.iter().map(|why| {
+        let project = state
+            .ring(why.ring)
+            .map_or("", |ring| ring.project.as_str());
+        match why.short {
+            Some(short) => format!("{project} is short of {}", amount_in_words(short)),
+            None => format!("{project} needs it"),
+        }
+    });
+    let why = list(whys);
+    let owned = if purchase.card.is_some() { "" } else { "new: " };
+    let count = format!("{:>3}  ", purchase.skeins);
+    let room = width.saturating_sub(count.len() + 3);
+    let left = (room * 2 / 5).min(40);
+    Line::from(vec![
+        Span::styled(count, style),
+        Span::styled("  ", swatch.unwrap_or(style)),
+        Span::styled(" ", style),
+        Span::styled(pad(&colour, left.saturating_sub(1)), style),
+        Span::styled(" ", style),
+        Span::styled(pad(&format!("{owned}{why}"), room - left), style),
+    ])
+}

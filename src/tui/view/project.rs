@@ -1,0 +1,319 @@
+//! The page of a project: its key, and how each colour stands.
+
+use ratatui::Frame;
+use ratatui::layout::Rect;
+use ratatui::style::Style;
+use ratatui::text::{Line, Span};
+use ratatui::widgets::Paragraph;
+
+use super::lists::window;
+use super::text::{ago, fit, pad, paragraph};
+use crate::model::ids::CardId;
+use crate::model::ring::{Ring, RingState};
+use crate::model::thread::Strands;
+use crate::stash::kit::check::{self, ProjectKit, Standing};
+use crate::stash::kit::share::Source;
+use crate::stash::kit::standing::{standing_in_words, substitute_in_words};
+use crate::stash::kit::words::{
+    amount_in_words, assumptions_in_words, skeins_in_words, stitches_in_words,
+};
+use crate::stash::state::State;
+use crate::tui::app::App;
+use crate::tui::project::Project;
+
+/// Where the columns of the key begin, for a page of a width.
+struct Columns {
+    number: usize,
+    name: usize,
+    standing: usize,
+}
+
+const SYMBOL: usize = 4;
+const SWATCH: usize = 3;
+const AMOUNT: usize = 8;
+
+impl Columns {
+    fn of(state: &State, ring: &Ring, width: usize) -> Self {
+        let longest = ring.key.iter().map(|entry| {
+            let number = number(state, entry.range, entry.number.as_str());
+            unicode_width::UnicodeWidthStr::width(number.as_str())
+        });
+        let number = longest.max().unwrap_or(0).clamp(6, 16) + 2;
+        let rest = width.saturating_sub(SYMBOL + number + SWATCH + 2 * AMOUNT);
+        let name = (rest * 2 / 5).min(32);
+        Self {
+            number,
+            name,
+            standing: rest - name,
+        }
+    }
+}
+
+/// A number, with its range where there are several.
+fn number(state: &State, range: crate::model::ids::RangeId, number: &str) -> String {
+    match state.range(range) {
+        Some(range) if state.ranges().len() > 1 => format!("{} {number}", range.name),
+        _ => number.to_owned(),
+    }
+}
+
+pub(super) fn page(app: &App, state: &State, page: Project, frame: &mut Frame<'_>, body: Rect) {
+    let area = Rect::new(
+        body.x + 1.min(body.width),
+        body.y,
+        body.width.saturating_sub(2),
+        body.height,
+    );
+    let (width, height) = (usize::from(area.width), usize::from(area.height));
+    let Some(checked) = page.check(state) else {
+        return;
+    };
+    let Some(project) = checked.project() else {
+        return;
+    };
+    let mut lines = head(app, state, page, project, width);
+    if project.lines.is_empty() {
+        lines.push(Line::default());
+        let text = "It has no key yet. i brings it in from a list with columns such as symbol, \
+                    number, strands and stitches; a writes a line by hand.";
+        lines.extend(paragraph(text, width, Style::new()));
+        frame.render_widget(Paragraph::new(lines), area);
+        return;
+    }
+    let columns = Columns::of(state, project.ring, width);
+    lines.push(heading(app, &columns));
+    let below = project
+        .lines
+        .get(page.at)
+        .map_or_else(Vec::new, |line| details(app, state, line, width));
+    let room = height.saturating_sub(lines.len() + below.len()).max(1);
+    let shown = window(page.at, project.lines.len(), room);
+    let used = shown.len();
+    for at in shown {
+        if let Some(line) = project.lines.get(at) {
+            lines.push(row(app, state, project.ring, line, at == page.at, &columns));
+        }
+    }
+    lines.extend(std::iter::repeat_n(
+        Line::default(),
+        room.saturating_sub(used),
+    ));
+    lines.extend(below);
+    frame.render_widget(Paragraph::new(lines), area);
+}
+
+fn head(
+    app: &App,
+    state: &State,
+    page: Project,
+    project: &ProjectKit<'_>,
+    width: usize,
+) -> Vec<Line<'static>> {
+    let ring = project.ring;
+    let cards = state.cards_on(ring).count();
+    let stands = match ring.state {
+        RingState::Parked { hook, since } => {
+            format!("left on hook {} {}", state.mark(hook), ago(since, app.now))
+        }
+        _ => format!("open {}", ago(ring.opened, app.now)),
+    };
+    let alone = if page.shared {
+        ", shared with the others"
+    } else {
+        ""
+    };
+    let title = format!("{}  ", ring.project);
+    let rest = format!("{stands}, {cards} on the ring{alone}");
+    let room = width.saturating_sub(unicode_width::UnicodeWidthStr::width(title.as_str()));
+    vec![
+        Line::from(vec![
+            Span::styled(fit(&title, width), app.theme.strong()),
+            Span::raw(fit(&rest, room)),
+        ]),
+        Line::styled(
+            fit(&assumptions_in_words(&project.assumed), width),
+            app.theme.faint(),
+        ),
+        Line::raw(fit(&sum(project), width)),
+    ]
+}
+
+/// How many colours stand how: `12 colours: 9 enough (4 on the ring), 2 short, 1 not owned`.
+fn sum(project: &ProjectKit<'_>) -> String {
+    let count = |is: fn(Standing) -> bool| {
+        project
+            .lines
+            .iter()
+            .filter(|line| is(line.standing))
+            .count()
+    };
+    let lines = project.lines.len();
+    let mut parts = Vec::new();
+    let enough = count(Standing::is_enough);
+    let on_ring = count(|standing| standing == Standing::OnRing);
+    if enough > 0 {
+        let there = if on_ring > 0 {
+            format!(" ({on_ring} on the ring)")
+        } else {
+            String::new()
+        };
+        parts.push(format!("{enough} enough{there}"));
+    }
+    for (standing, words) in [
+        (count(|s| s == Standing::Decant), "of them to decant"),
+        (count(|s| s == Standing::Short), "short"),
+        (count(|s| s == Standing::Uncounted), "not counted"),
+        (count(|s| s == Standing::Lost), "missing"),
+        (count(|s| s == Standing::NotOwned), "not owned"),
+    ] {
+        if standing > 0 {
+            parts.push(format!("{standing} {words}"));
+        }
+    }
+    let word = if lines == 1 { "line" } else { "lines" };
+    format!("{lines} {word}: {}", parts.join(", "))
+}
+
+fn heading(app: &App, columns: &Columns) -> Line<'static> {
+    let text = [
+        pad("", SYMBOL),
+        pad("number", columns.number + SWATCH),
+        pad("name", columns.name),
+        pad("needs", AMOUNT),
+        pad("on ring", AMOUNT),
+        pad("how it stands", columns.standing),
+    ];
+    Line::styled(text.concat(), app.theme.faint())
+}
+
+fn row(
+    app: &App,
+    state: &State,
+    ring: &Ring,
+    line: &check::Line<'_>,
+    chosen: bool,
+    columns: &Columns,
+) -> Line<'static> {
+    let entry = line.entry;
+    let style = if chosen {
+        app.theme.chosen()
+    } else {
+        Style::new()
+    };
+    let swatch = state
+        .entry_colour(entry)
+        .and_then(|colour| app.theme.swatch(colour));
+    let swatch = match swatch {
+        Some(swatch) => [Span::styled("  ", swatch), Span::styled(" ", style)],
+        None => [Span::styled("  ", style), Span::styled(" ", style)],
+    };
+    let needs = match line.need {
+        Some(need) => need.strands.to_string(),
+        None => "-".to_owned(),
+    };
+    let there: u32 = state
+        .cards_of(entry)
+        .filter(|kept| kept.place.at.ring() == Some(ring.id))
+        .map(|kept| kept.strands.0)
+        .sum();
+    let there = if there == 0 {
+        "-".to_owned()
+    } else {
+        Strands(there).to_string()
+    };
+    let (words, mood) = standing(app, state, line);
+    let number = number(state, entry.range, entry.number.as_str());
+    let mut spans = vec![
+        Span::styled(pad(&format!(" {}", entry.symbol), SYMBOL - 1), style),
+        Span::styled(" ", style),
+        Span::styled(pad(&number, columns.number), style),
+    ];
+    spans.extend(swatch);
+    spans.extend([
+        Span::styled(
+            pad(state.entry_name(entry), columns.name.saturating_sub(1)),
+            style,
+        ),
+        Span::styled(" ", style),
+        Span::styled(pad(&needs, AMOUNT), style),
+        Span::styled(pad(&there, AMOUNT), style),
+        Span::styled(pad(&words, columns.standing), style.patch(mood)),
+    ]);
+    Line::from(spans)
+}
+
+/// How a colour stands, in a few words, and how urgent that is.
+fn standing(app: &App, state: &State, line: &check::Line<'_>) -> (String, Style) {
+    let theme = &app.theme;
+    let place = |card: CardId| {
+        let kept = state.card(card);
+        let hook = kept.and_then(|kept| kept.place.at.hook());
+        hook.map_or_else(|| "tray".to_owned(), |hook| state.mark(hook))
+    };
+    let promised = |is: fn(Source) -> bool| line.promises.iter().find(move |p| is(p.source));
+    match line.standing {
+        Standing::OnRing => ("enough, on the ring".to_owned(), Style::new()),
+        Standing::Home => {
+            let from = promised(|source| source == Source::Here);
+            let from = from.map(|promise| place(promise.card)).unwrap_or_default();
+            (format!("enough, on {from}"), Style::new())
+        }
+        Standing::Decant => {
+            let from = promised(|source| matches!(source, Source::OtherRing(_)));
+            let from = from.and_then(|promise| match promise.source {
+                Source::OtherRing(ring) => state.ring(ring),
+                _ => None,
+            });
+            let from = from.map_or("another ring", |ring| ring.project.as_str());
+            (format!("decant from {from}"), theme.away())
+        }
+        Standing::Short => {
+            let uncut = match line.reserve_skeins {
+                0 => String::new(),
+                n => format!(", cut {}", skeins_in_words(n)),
+            };
+            (format!("short by {}{uncut}", line.short), theme.wrong())
+        }
+        Standing::Uncounted => {
+            let kept = state.cards_of(line.entry).next();
+            let place = kept.map(|kept| state.place_in_words(kept));
+            (place.unwrap_or_default(), Style::new())
+        }
+        Standing::Lost => ("missing".to_owned(), theme.wrong()),
+        Standing::NotOwned => ("not owned".to_owned(), theme.wrong()),
+    }
+}
+
+/// All there is to say of the line chosen.
+fn details(app: &App, state: &State, line: &check::Line<'_>, width: usize) -> Vec<Line<'static>> {
+    let entry = line.entry;
+    let counted = match stitches_in_words(entry) {
+        none if none.is_empty() => "stitches not counted".to_owned(),
+        counted => counted,
+    };
+    let needs = line.need.map_or_else(String::new, |need| {
+        format!(": {}, {:.1} m", amount_in_words(need.strands), need.metres)
+    });
+    let first = format!(
+        "{} {}   {counted}{needs}   {}",
+        entry.number,
+        state.entry_name(entry),
+        standing_in_words(state, line)
+    );
+    let mut lines = vec![Line::styled("-".repeat(width), app.theme.faint())];
+    lines.extend(paragraph(&first, width, Style::new()).into_iter().take(3));
+    for found in line.substitutes.iter().take(2) {
+        let text = substitute_in_words(state, found);
+        let mood = if found.is_far() {
+            app.theme.away()
+        } else {
+            Style::new()
+        };
+        lines.push(Line::styled(fit(&text, width), mood));
+    }
+    if line.standing.is_missing() && line.substitutes.is_empty() {
+        let text = "nothing in the stash could stand in for it";
+        lines.push(Line::styled(fit(text, width), app.theme.faint()));
+    }
+    lines
+}
