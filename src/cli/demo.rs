@@ -9,18 +9,13 @@ use jiff::{SignedDuration, Timestamp};
 use super::failure::Failure;
 use super::output::Output;
 use super::screen;
-use crate::exchange::table::{Delimiter, Rows};
-use crate::exchange::{FileError, read_shades, read_stock};
+use crate::exchange::{FileError, read_key, read_shades, read_stock};
 use crate::journal::keeper::Keeper;
 use crate::model::board::ReadingOrder;
-use crate::model::label::Label;
-use crate::model::number::Number;
-use crate::model::ring::KeyEntry;
-use crate::stash::change::Change;
 use crate::stash::command::board::{self, NewBoard, Unhang};
 use crate::stash::command::import::{self, Terms};
-use crate::stash::command::{rehang, ring};
-use crate::stash::event::{Act, Event};
+use crate::stash::command::{key, rehang, ring};
+use crate::stash::event::Event;
 use crate::stash::intake::StockRow;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{Kept, State};
@@ -34,26 +29,31 @@ const BLOCKED: [(&str, &str); 3] = [
     ("L10", "hook bent, to be mended"),
 ];
 /// The projects: name, key, days since the cards were taken, and the hook where the ring was left.
-const PROJECTS: [(&str, &str, i64, Option<&str>); 3] = [
+const PROJECTS: [(&str, &[u8], i64, Option<&str>); 3] = [
     (
         "Fox in the Ferns",
-        include_str!("../../assets/demo/keys/fox-in-the-ferns.csv"),
+        include_bytes!("../../assets/demo/keys/fox-in-the-ferns.csv"),
         96,
         Some("L20"),
     ),
     (
         "Orchard in September",
-        include_str!("../../assets/demo/keys/orchard-in-september.csv"),
+        include_bytes!("../../assets/demo/keys/orchard-in-september.csv"),
         40,
         None,
     ),
     (
         "Harbour at Dusk",
-        include_str!("../../assets/demo/keys/harbour-at-dusk.csv"),
+        include_bytes!("../../assets/demo/keys/harbour-at-dusk.csv"),
         12,
         None,
     ),
 ];
+/// The project that is about to begin: its cards are still to be fetched.
+const NEXT: (&str, &[u8]) = (
+    "Kingfisher Pool",
+    include_bytes!("../../assets/demo/keys/kingfisher-pool.csv"),
+);
 /// Cards nobody has seen for a while.
 const MISSING: usize = 2;
 
@@ -129,6 +129,8 @@ pub fn build(dir: &Path, now: Timestamp) -> Result<Keeper, Failure> {
     let terms = Terms::default();
     let purchase = import::stock(keeper.state(), &list.rows, list.rejected, &terms, bought)?;
     commit(&mut keeper, bought, purchase.event)?;
+    let (project, key) = NEXT;
+    bring_key(&mut keeper, project, key, now)?;
     Ok(keeper)
 }
 
@@ -178,30 +180,35 @@ fn laid_out(
 }
 
 /// Takes the cards of a key that are at home to the project's ring, in the order of the key.
-fn take(keeper: &mut Keeper, project: &str, key: &str, at: Timestamp) -> Result<(), Failure> {
-    let key = read_key(keeper.state(), key)?;
+fn take(keeper: &mut Keeper, project: &str, key: &[u8], at: Timestamp) -> Result<(), Failure> {
+    bring_key(keeper, project, key, at)?;
     let state = keeper.state();
-    let cards: Vec<_> = key
+    let ring = state.need_ring(project)?;
+    let owned = ring
+        .key
         .iter()
-        .filter_map(|entry| state.find_card(entry.number.as_str()).ok())
-        .filter_map(|id| state.card(id))
+        .filter_map(|entry| state.cards_of(entry).next());
+    let cards: Vec<_> = owned
         .filter(|kept| kept.home.is_some() && kept.place.at.hook() == kept.home)
         .map(|kept| kept.card.id)
         .collect();
     let event = ring::take(state, project, &cards, at)?;
     keeper.commit(at, &event)?;
-    let before = keeper.state().need_ring(project)?.clone();
-    let mut after = before.clone();
-    after.key = key;
-    let event = Event {
-        act: Act::Demonstrate,
-        changes: vec![Change::Ring {
-            before: Some(before),
-            after: Some(after),
-        }],
-    };
-    keeper.commit(at, &event)?;
     Ok(())
+}
+
+/// Brings the key of a project in.
+fn bring_key(
+    keeper: &mut Keeper,
+    project: &str,
+    list: &[u8],
+    at: Timestamp,
+) -> Result<(), Failure> {
+    let list = read_key(list).map_err(in_file("its key"))?;
+    let terms = Terms::default();
+    let state = keeper.state();
+    let keyed = key::import(state, &list.rows, list.rejected, project, &terms, at)?;
+    commit(keeper, at, keyed.event)
 }
 
 fn park(keeper: &mut Keeper, project: &str, mark: &str, at: Timestamp) -> Result<(), Failure> {
@@ -211,29 +218,11 @@ fn park(keeper: &mut Keeper, project: &str, mark: &str, at: Timestamp) -> Result
     Ok(())
 }
 
-/// Reads a key of the demonstration: symbol, number, name, strands, stitches.
-fn read_key(state: &State, text: &str) -> Result<Vec<KeyEntry>, Refusal> {
-    let Some(range) = state.find_range(RANGE).map(|range| range.id) else {
-        return Ok(Vec::new());
-    };
-    let rows = Rows::new(text, Delimiter::Comma).skip(1).flatten();
-    rows.filter(|row| !row.is_blank())
-        .map(|row| {
-            let field = |at: usize| row.fields.get(at).map_or("", |field| field.trim());
-            Ok(KeyEntry {
-                symbol: Label::new(field(0))?,
-                strands: field(3).parse().unwrap_or(0),
-                stitches: field(4).parse().unwrap_or(0),
-                ..KeyEntry::of(range, Number::new(field(1))?)
-            })
-        })
-        .collect()
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::stash::count::Counts;
+    use crate::stash::kit::check::{Standing, check};
 
     #[test]
     fn the_demonstration_keeps_every_law_and_has_work_to_do() {
@@ -245,14 +234,31 @@ mod tests {
         assert_eq!(counts.home + counts.away() + counts.missing, 195);
 
         let rings: Vec<_> = keeper.state().rings().collect();
-        assert_eq!(rings.len(), PROJECTS.len());
-        for ring in &rings {
+        assert_eq!(rings.len(), PROJECTS.len() + 1);
+        for ring in &rings[..PROJECTS.len()] {
             assert!(ring.key.len() >= 22, "{}", ring.project);
             let on_it = keeper.state().cards_on(ring);
             let numbers: Vec<_> = on_it.map(|kept| kept.card.number.as_str()).collect();
             let key: Vec<_> = ring.key.iter().map(|entry| entry.number.as_str()).collect();
             let in_key = |number: &&str| key.iter().position(|other| other == number);
             assert!(numbers.len() > 15 && numbers.iter().map(in_key).is_sorted());
+        }
+
+        // The next project shows how each colour may stand.
+        let kit = check(keeper.state(), &rings[PROJECTS.len()..]);
+        let stands = |wanted| {
+            let mut lines = kit.projects[0].lines.iter();
+            lines.any(|line| line.standing == wanted)
+        };
+        for standing in [
+            Standing::Home,
+            Standing::Decant,
+            Standing::Short,
+            Standing::Uncounted,
+            Standing::Lost,
+            Standing::NotOwned,
+        ] {
+            assert!(stands(standing), "{standing:?}");
         }
 
         let plans = rehang::plans(keeper.state()).unwrap();

@@ -191,8 +191,6 @@ pub enum Act {
         /// Cards that did not come to the homes aimed at.
         left: u32,
     },
-    /// Set the demonstration up.
-    Demonstrate,
     /// Took back an earlier event.
     Undo {
         /// The sequence number of the event taken back.

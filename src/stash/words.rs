@@ -97,7 +97,6 @@ pub fn act_in_words(state: &State, act: &Act) -> String {
         Act::BeginRehang { steps } => format!("Began a re-hang of {steps} steps"),
         Act::EndRehang { left: 0 } => "Ended the re-hang".to_owned(),
         Act::EndRehang { left } => format!("Gave up the re-hang with {} left", cards(*left)),
-        Act::Demonstrate => "Set the demonstration up".to_owned(),
         Act::Undo { seq } => format!("Took back change {seq}"),
         Act::Redo { seq } => format!("Did again what change {seq} took back"),
     }

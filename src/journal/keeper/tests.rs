@@ -96,7 +96,7 @@ fn an_event_that_breaks_a_law_or_does_not_fit_is_not_written() {
     };
     for change in [breaks, does_not_fit] {
         let event = Event {
-            act: Act::Demonstrate,
+            act: Act::OrderFamilies,
             changes: vec![change],
         };
         let refused = keeper.commit(at(4), &event).unwrap_err();
@@ -140,7 +140,7 @@ fn a_record_with_an_event_that_does_not_fit_is_read_up_to_there() {
     let state = keeper.state().clone();
     // Past the laws, as a program with a fault would write it.
     let event = Event {
-        act: Act::Demonstrate,
+        act: Act::OrderFamilies,
         changes: vec![
             Change::Families {
                 before: Vec::new(),

@@ -30,7 +30,7 @@ fn stash() -> State {
 fn refusal(state: &mut State, change: Change) -> String {
     let before = state.clone();
     let event = Event {
-        act: Act::Demonstrate,
+        act: Act::OrderFamilies,
         changes: vec![change],
     };
     let refusal = state.apply(&event).unwrap_err().to_string();
@@ -118,7 +118,7 @@ fn no_card_speaks_of_what_is_not_there_or_is_there_twice() {
         card.parent = Some(parent);
     });
     let event = Event {
-        act: Act::Demonstrate,
+        act: Act::OrderFamilies,
         changes: vec![spare],
     };
     apply(&mut state, &event);

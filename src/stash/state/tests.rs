@@ -576,7 +576,7 @@ fn an_event_of_a_card_without_a_place_is_refused_and_leaves_nothing() {
     let mut state = crate::stash::testing::wall(1, 1, 1);
     let before = state.clone();
     let event = Event {
-        act: Act::Demonstrate,
+        act: Act::OrderFamilies,
         changes: vec![Change::Thread {
             card: CardId(7),
             before: Strands(0),

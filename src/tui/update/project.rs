@@ -102,6 +102,10 @@ pub(super) fn page(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effec
             None => not_on_ring(app, entry),
         },
         (Action::Decant, Some(entry)) => match whole_card(state, entry) {
+            Some(kept) if kept.place.at.ring() == Some(ring.id) => app.complain(format!(
+                "{} is on this ring itself, so nothing need be decanted",
+                state.card_name(kept)
+            )),
             Some(kept) => {
                 let suggested = wanted(state, page, kept.card.id);
                 let form = project_forms::decant(state, ring.id, kept.card.id, suggested);

@@ -227,7 +227,7 @@ fn more_thread_than_can_be_counted_is_refused() {
     let card = id(&state, "1");
     decanted(&mut state, "Robin", "1", 6);
     let event = Event {
-        act: Act::Demonstrate,
+        act: Act::OrderFamilies,
         changes: vec![Change::Thread {
             card,
             before: Strands(42),
