@@ -232,3 +232,45 @@ fn a_colour_out_on_another_ring_is_to_be_decanted_as_far_as_that_ring_can_spare_
     );
     assert_eq!(moss["promised"][0]["ring"], "Fox");
 }
+
+#[test]
+fn a_kit_is_fetched_along_the_wall_and_laid_out_in_key_order() {
+    let stash = wall();
+    project(&stash);
+    stash.ok(&["ring", "open", "Elsewhere"]);
+    stash.ok(&["ring", "take", "Elsewhere", "Heath:310"]);
+    let pull = stash.json(&["ring", "pull", "Mill Pond"]);
+    let numbers = |list: &Value| -> Vec<String> {
+        let cards = list.as_array().unwrap().iter();
+        cards
+            .map(|card| card["number"].as_str().unwrap().to_owned())
+            .collect()
+    };
+    assert_eq!(numbers(&pull["walk"]), ["9"]);
+    assert_eq!(numbers(&pull["decant"]), ["310"]);
+    assert_eq!(pull["decant"][0]["ring"], "Elsewhere");
+    assert_eq!(numbers(&pull["order"]), ["9", "310", "77"]);
+    assert_eq!(
+        (&pull["taken"], &pull["order"][0]["on_ring"]),
+        (&json!(0), &json!(false))
+    );
+    let text = stash.ok(&["ring", "pull", "Mill Pond"]);
+    assert!(text.contains("[ ] A02   9  moss"), "{text}");
+
+    let taken = stash.json(&["ring", "pull", "Mill Pond", "--take"]);
+    assert_eq!(
+        (
+            &taken["taken"],
+            &taken["walk"],
+            &taken["order"][0]["on_ring"]
+        ),
+        (&json!(1), &json!([]), &json!(true))
+    );
+    let again = stash.run(&["ring", "pull", "Mill Pond", "--take", "--json"]);
+    assert_eq!(again.error()["code"], "nothing_to_fetch");
+    stash.ok(&["undo"]);
+    assert_eq!(
+        stash.json(&["ring", "pull", "Mill Pond"])["walk"],
+        pull["walk"]
+    );
+}

@@ -3,5 +3,6 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, missing_docs)]
 
 mod harness;
+mod kit;
 mod terminal;
 mod whole_loop;

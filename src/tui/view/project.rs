@@ -248,7 +248,10 @@ fn standing(app: &App, state: &State, line: &check::Line<'_>) -> (String, Style)
     let place = |card: CardId| {
         let kept = state.card(card);
         let hook = kept.and_then(|kept| kept.place.at.hook());
-        hook.map_or_else(|| "tray".to_owned(), |hook| state.mark(hook))
+        hook.map_or_else(
+            || "in the tray".to_owned(),
+            |hook| format!("on {}", state.mark(hook)),
+        )
     };
     let promised = |is: fn(Source) -> bool| line.promises.iter().find(move |p| is(p.source));
     match line.standing {
@@ -256,7 +259,7 @@ fn standing(app: &App, state: &State, line: &check::Line<'_>) -> (String, Style)
         Standing::Home => {
             let from = promised(|source| source == Source::Here);
             let from = from.map(|promise| place(promise.card)).unwrap_or_default();
-            (format!("enough, on {from}"), Style::new())
+            (format!("enough, {from}"), Style::new())
         }
         Standing::Decant => {
             let from = promised(|source| matches!(source, Source::OtherRing(_)));

@@ -1,0 +1,118 @@
+//! A project from its key to its end, by keys alone, in a real pseudo-terminal.
+
+use serde_json::{Value, json};
+
+use crate::harness::{DOWN, ENTER, Folder, Screen};
+
+const CTRL_S: &str = "\x13";
+
+/// Five colours at home; 30 will be split, 50 will be lost and found.
+fn stash(screen: &mut Screen, folder: &Folder) {
+    let list = "range,number,name,hex,family,lengths,hook\n\
+                Sandbank,10,dune,#C8A165,shore,8,A05\n\
+                Sandbank,20,shell,#F1E4D4,shore,8,A04\n\
+                Sandbank,30,kelp,#2E5339,shore,16,A03\n\
+                Sandbank,40,foam,#EEF4F4,shore,8,A02\n\
+                Sandbank,50,rock,#556066,shore,8,A01\n";
+    screen.wait_for("Welcome");
+    screen.press("B", "Put up a board");
+    screen.keys(&format!("{ENTER}\x174{ENTER}\x176{CTRL_S}"));
+    screen.wait_for("24 free");
+    screen.press("i", "Bring in a stock list");
+    screen.keys(&folder.file("cards.csv", list));
+    screen.press(CTRL_S, "5 new cards");
+    screen.press("y", "5 home");
+}
+
+/// Begins a project with a key from a list.
+fn begin(screen: &mut Screen, folder: &Folder, project: &str, key: &str) {
+    screen.press("r", "new project");
+    screen.press("n", "Begin a project");
+    screen.keys(&format!("{project}{ENTER}"));
+    let file = format!("{}.csv", project.to_lowercase());
+    screen.keys(&folder.file(&file, key));
+    screen.press(CTRL_S, &format!("for the key of {project}"));
+    screen.press("y", "how it stands");
+}
+
+fn card<'a>(found: &'a Value, number: &str) -> &'a Value {
+    let all = found["matches"].as_array().unwrap();
+    all.iter().find(|card| card["number"] == number).unwrap()
+}
+
+#[test]
+fn a_project_by_keys_from_its_key_to_its_end() {
+    let folder = Folder::new();
+    let mut screen = Screen::open(&folder.stash(), (120, 40));
+    stash(&mut screen, &folder);
+
+    // Heron takes its whole kit; 50 does not hang where it should.
+    let heron = "symbol,number,strands,stitches\nX,30,2,800\nO,50,2,200\n/,10,2,300\n";
+    begin(&mut screen, &folder, "Heron", heron);
+    screen.wait_for("3 lines: 3 enough");
+    screen.press("t", "take it off A01");
+    screen.press("m", "take it off A03");
+    screen.press(ENTER, "take it off A05");
+    screen.press(ENTER, "now put them on the ring in this order");
+    screen.wait_for("1 missing");
+    screen.escape("how it stands");
+    screen.escape("new project");
+
+    // Found again in one key, and fetched after all.
+    screen.press("w", "missing");
+    screen.keys("q");
+    screen.press("/50", "rock");
+    screen.press(ENTER, "Hook A01");
+    screen.press("m", "0 missing");
+    screen.press(&format!("r{ENTER}"), "how it stands");
+    screen.press("t", "take it off A01");
+    screen.press("A", "now put them on the ring");
+
+    // Thread is used; one length and one strand of 30, the first line.
+    screen.press("-", "Used 1 length");
+    screen.press(",", "Used 1 strand");
+    screen.escape("how it stands");
+    screen.escape("new project");
+
+    // Robin needs 30 too, and a colour that nobody owns.
+    let robin = "symbol,number,name,strands,stitches,hex\nA,30,,2,500,\nB,20,,2,300,\nC,77,moss,2,90,#2F553A\n";
+    begin(&mut screen, &folder, "Robin", robin);
+    screen.wait_for("decant from Heron");
+    screen.wait_for("not owned");
+    screen.press("t", "take it off A04");
+    screen.press(ENTER, "from Heron");
+    screen.press(ENTER, "now put them on the ring");
+    screen.keys(&format!("{DOWN}{DOWN}"));
+    screen.wait_for("could stand in");
+
+    // What is lacking is bought, and room is made for it.
+    screen.press("b", "To buy for Robin");
+    screen.press(ENTER, "plan 1 of");
+    screen.keys("q");
+    screen.wait_for("Hook");
+
+    // Robin is over: the spare card is wound back, the other hangs again, and the ring is closed.
+    screen.press(&format!("r{DOWN}{ENTER}"), "Robin");
+    screen.wait_for("how it stands");
+    screen.press("w", "back onto");
+    screen.press("p", "0 of 1 done");
+    screen.press(ENTER, "Every card is accounted for");
+    screen.keys("y");
+    screen.wait_gone("Every card is accounted for");
+    screen.press("q", "");
+    assert_eq!(screen.ended().exit_code(), 0);
+    screen.wait_restored();
+
+    let check = folder.json(&["check"]);
+    assert_eq!(check["ok"], true, "{check}");
+    let rings = folder.json(&["ring", "list"]);
+    assert_eq!(rings["rings"][1]["state"], "closed", "{rings}");
+    let kelp = folder.json(&["find", "30"]);
+    assert_eq!(card(&kelp, "30")["whereabouts"]["ring"], "Heron", "{kelp}");
+    // 16 lengths, less one and a strand; what was decanted came back.
+    let stock = folder.json(&["export", "json", "-"]);
+    let cards = stock["cards"].as_array().unwrap();
+    let kelp = cards.iter().find(|card| card["number"] == "30").unwrap();
+    assert_eq!(kelp["strands"], json!(16 * 6 - 7), "{kelp}");
+    assert!(cards.iter().all(|card| card["spare"] == false));
+}
