@@ -10,15 +10,14 @@ use super::output::Output;
 use crate::model::ids::{CardId, RingId};
 use crate::model::thread::Strands;
 use crate::stash::kit::check::{Kit, Line, ProjectKit, Standing, check, rings_in_use, rings_named};
+use crate::stash::kit::low::{low, low_in_words};
 use crate::stash::kit::share::Source;
 use crate::stash::kit::substitute::{Substitute, WARN_ABOVE};
 use crate::stash::kit::words::{
-    amount_in_words, assumptions_in_words, skeins_in_words, stitches_in_words,
+    amount_in_words, assumptions_in_words, skeins_in_words, stitches_in_words, used_in_words,
 };
 use crate::stash::names::list;
 use crate::stash::state::State;
-
-pub use self::json::AmountOut;
 
 /// The name of a project.
 pub fn project_name(state: &State, ring: RingId) -> String {
@@ -64,6 +63,9 @@ fn say(state: &State, kit: &Kit<'_>, output: &mut Output) -> Result<(), Failure>
             }
         }
         output.line(sum_in_words(project))?;
+        for low in low(state, project.ring) {
+            output.line(format_args!("  Low: {}.", low_in_words(state, &low)))?;
+        }
     }
     let far = |line: &Line<'_>| line.substitutes.iter().any(Substitute::is_far);
     if kit.projects.iter().any(|p| p.lines.iter().any(far)) {
@@ -105,7 +107,7 @@ fn heading(project: &ProjectKit<'_>, output: &mut Output) -> Result<(), Failure>
 fn line_in_words(state: &State, line: &Line<'_>) -> String {
     let entry = line.entry;
     let range = state.range(entry.range);
-    let needs = line.need.map_or_else(
+    let mut needs = line.need.map_or_else(
         || "stitches not counted".to_owned(),
         |need| {
             format!(
@@ -116,6 +118,7 @@ fn line_in_words(state: &State, line: &Line<'_>) -> String {
             )
         },
     );
+    needs.push_str(&used_in_words(line.used, line.left));
     let mut text = format!(
         "  {:<2} {} {}  {}   {needs}   {}",
         entry.symbol,
@@ -152,6 +155,7 @@ fn standing_in_words(state: &State, line: &Line<'_>) -> String {
         list(cards.map(|kept| state.place_in_words(kept)))
     };
     match line.standing {
+        Standing::Done => "enough: all it needs is used".to_owned(),
         Standing::OnRing => "enough: on its ring".to_owned(),
         Standing::Home => {
             let here = line.promises.iter().filter(|p| p.source == Source::Here);
@@ -243,7 +247,7 @@ fn sum_in_words(project: &ProjectKit<'_>) -> String {
     };
     let mut text = format!(
         "  {} enough, {} to decant, {} short, {} missing",
-        count(|s| matches!(s, Standing::OnRing | Standing::Home)),
+        count(|s| matches!(s, Standing::Done | Standing::OnRing | Standing::Home)),
         count(|s| s == Standing::Decant),
         count(|s| s == Standing::Short),
         count(Standing::is_missing)

@@ -52,6 +52,21 @@ pub fn amount_in_words(amount: Strands) -> String {
     }
 }
 
+/// What was used of a need and what is left of it, to be put behind it: `, 2 lengths used, 3 lengths
+/// still needed`; empty where nothing was used.
+#[must_use]
+pub fn used_in_words(used: Strands, left: Option<Strands>) -> String {
+    if used == Strands(0) {
+        return String::new();
+    }
+    let left = match left {
+        None => String::new(),
+        Some(Strands(0)) => ", nothing still needed".to_owned(),
+        Some(left) => format!(", {} still needed", amount_in_words(left)),
+    };
+    format!(", {} used{left}", amount_in_words(used))
+}
+
 /// `2 skeins`.
 #[must_use]
 pub fn skeins_in_words(skeins: u32) -> String {

@@ -4,6 +4,9 @@ use std::collections::BTreeMap;
 
 use proptest::prelude::*;
 
+mod ledger;
+
+use self::ledger::Ledger;
 use super::*;
 use crate::model::touch::Weight;
 use crate::model::whereabouts::LastSeen;
@@ -116,6 +119,7 @@ fn assert_promises_are_kept(state: &State) {
 #[derive(Default)]
 struct Life {
     state: State,
+    ledger: Ledger,
     history: History,
     events: Vec<Event>,
 }
@@ -146,6 +150,7 @@ impl Life {
         self.state.apply(&event).unwrap();
         assert_sound(&self.state);
         assert_in_one_place(&self.state);
+        self.ledger.note(&before, &event, &self.state);
         match event.act {
             Act::ImportStock { .. } | Act::Undo { .. } | Act::Redo { .. } => {}
             Act::Bought { skeins, .. } => {
@@ -327,6 +332,7 @@ impl Life {
     /// Keys, cloth and purchases.
     fn project_command(&self, choice: Choice) -> Result<Option<Event>, Refusal> {
         use crate::stash::command::fabric::{self, Said};
+        use crate::stash::command::progress::{self, Progress};
         use crate::stash::command::{buy, key};
 
         let (state, now) = (&self.state, self.now());
@@ -349,6 +355,21 @@ impl Life {
                     ..Said::default()
                 };
                 fabric::set(state.need_ring(pick(&PROJECTS, n[1]))?, &said)
+            }
+            9 => {
+                let ring = state.need_ring(pick(&PROJECTS, n[1]))?;
+                let said = if n[2].is_multiple_of(3) {
+                    let percent = (n[3] % 101).to_string().parse().unwrap();
+                    Progress::Done {
+                        colour: None,
+                        percent,
+                    }
+                } else {
+                    let amount = Strands(u32::from(n[3] % 50));
+                    let colour = pick(&NUMBERS, n[4]);
+                    Progress::Used { colour, amount }
+                };
+                progress::set(state, ring, said)
             }
             4.. => self.thread_command(what - OF_PROJECTS, n).map(Some),
             3 => {
@@ -379,7 +400,8 @@ impl Life {
                 let split = state.cards().find_map(|kept| kept.card.parent);
                 thread::merge(state, state.need_ring(project)?, split.unwrap_or(card))
             }
-            _ => thread::use_thread(state, state.find_ring(project), card, amount),
+            7 => thread::use_thread(state, state.find_ring(project), card, amount),
+            _ => thread::use_thread(state, None, card, amount),
         }
     }
 
@@ -523,7 +545,7 @@ fn shade_rows(n: [u16; 5]) -> Vec<ShadeRow> {
 }
 
 fn choices() -> impl Strategy<Value = Vec<Choice>> {
-    let project = (OF_PROJECTS..OF_PROJECTS + 8, any::<[u16; 5]>());
+    let project = (OF_PROJECTS..OF_PROJECTS + 10, any::<[u16; 5]>());
     // A board and some cards first, or nothing much would come of the rest.
     let board = any::<[u16; 5]>().prop_map(|n| (16, n));
     let stock = any::<[u16; 5]>().prop_map(|n| (0, n));
