@@ -593,6 +593,35 @@ proptest! {
     }
 }
 
+/// A ring with a key and every card on it, and then little but use, keys and second thoughts.
+fn stitching() -> impl Strategy<Value = Vec<Choice>> {
+    let any = any::<[u16; 5]>;
+    let harbour = |[a, b, c, d, _]: [u16; 5]| [a, b, c, d, 0];
+    let key = move || any().prop_map(move |n| (OF_PROJECTS, harbour(n)));
+    let start = (
+        any().prop_map(|n| (16, n)),
+        prop::collection::vec(any().prop_map(|n| (0, n)), 3),
+        key(),
+    );
+    let used = (OF_PROJECTS + 7..OF_PROJECTS + 10, any());
+    let turned = any().prop_map(|n| (21, n));
+    let rest = prop::collection::vec(prop_oneof![6 => used, 3 => turned, 2 => key()], 10..40);
+    (start, rest).prop_map(|((board, stock, key), rest)| {
+        let take = (6, [u16::MAX, 0, 0, 0, 0]);
+        [vec![board], stock, vec![key, take], rest].concat()
+    })
+}
+
+proptest! {
+    #[test]
+    fn what_a_key_used_is_the_sum_of_what_was_used_for_it(choices in stitching()) {
+        let mut life = Life::default();
+        for choice in choices {
+            life.live(choice);
+        }
+    }
+}
+
 #[test]
 fn an_event_of_a_card_without_a_place_is_refused_and_leaves_nothing() {
     let mut state = crate::stash::testing::wall(1, 1, 1);
