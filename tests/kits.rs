@@ -299,6 +299,13 @@ fn what_is_used_is_no_longer_needed_and_what_runs_low_is_told() {
         (&buy["used"], &buy["still_needed"]),
         (&after["used"], &after["still_needed"])
     );
+    let text = stash.ok(&["buy", "Mill Pond"]);
+    assert!(text.contains(" (2 lengths 3 strands used, "), "{text}");
+    let text = stash.ok(&["ring", "key", "Mill Pond"]);
+    assert!(
+        text.contains("2 strands   2 lengths 3 strands used, "),
+        "{text}"
+    );
     let key = stash.json(&["ring", "key", "Mill Pond"]);
     assert_eq!(
         (&key["key"][1]["used"], &key["key"][1]["still_needed"]),

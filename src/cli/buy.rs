@@ -75,6 +75,7 @@ fn why_in_words(state: &State, why: &Why) -> String {
     match why.short {
         Some(short) if short > Strands(0) => {
             let used = used_in_words(why.used, why.still_needed);
+            let used = used.map_or_else(String::new, |used| format!(" ({used})"));
             format!("'{project}' is short by {}{used}", amount_in_words(short))
         }
         _ => format!("'{project}' has it in its key and does not say how much"),

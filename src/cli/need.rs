@@ -118,7 +118,9 @@ fn line_in_words(state: &State, line: &Line<'_>) -> String {
             )
         },
     );
-    needs.push_str(&used_in_words(line.used, line.left));
+    if let Some(used) = used_in_words(line.used, line.left) {
+        needs.push_str(&format!(", {used}"));
+    }
     let mut text = format!(
         "  {:<2} {} {}  {}   {needs}   {}",
         entry.symbol,
