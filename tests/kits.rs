@@ -274,3 +274,160 @@ fn a_kit_is_fetched_along_the_wall_and_laid_out_in_key_order() {
         pull["walk"]
     );
 }
+
+#[test]
+fn what_is_used_is_no_longer_needed_and_what_runs_low_is_told() {
+    let stash = wall();
+    project(&stash);
+    stash.ok(&["ring", "take", "Mill Pond", "heath:310"]);
+    let entry = |stash: &Stash, at: usize| {
+        stash.json(&["need", "Mill Pond"])["projects"][0]["entries"][at].clone()
+    };
+    let before = entry(&stash, 1);
+    assert_eq!(before["used"]["strands"], 0);
+    assert_eq!(
+        before["still_needed"]["strands"],
+        before["needed"]["strands"]
+    );
+
+    let used = stash.json(&["use", "heath:310", "--lengths", "2", "--strands", "3"]);
+    let after = entry(&stash, 1);
+    let strands = |of: &Value| of["strands"].as_u64().unwrap();
+    assert_eq!(
+        after["used"],
+        json!({"strands": 15, "lengths": 2, "loose": 3})
+    );
+    assert_eq!(after["needed"], before["needed"]);
+    assert_eq!(
+        strands(&after["still_needed"]) + 15,
+        strands(&before["needed"])
+    );
+    // It came off the card and off the need, so what is short stays.
+    assert_eq!(after["short"], before["short"]);
+    let low = &used["low"];
+    assert_eq!(
+        (&low["range"], &low["number"], &low["supply"]),
+        (&json!("Heath"), &json!("310"), &json!("low"))
+    );
+    assert_eq!(strands(&low["on_ring"]), 33);
+    assert_eq!(low["still_needed"], after["still_needed"]);
+    assert_eq!(strands(&low["more"]), strands(&after["still_needed"]) - 33);
+    assert_eq!(
+        (&low["elsewhere"], &low["reserve_skeins"]),
+        (&json!([]), &json!(0))
+    );
+    let words = low["words"].as_str().unwrap();
+    assert!(
+        words.starts_with("Heath:310: 5 lengths 3 strands on the ring, about "),
+        "{words}"
+    );
+    assert!(
+        words.ends_with(" more needed; there is no more of it"),
+        "{words}"
+    );
+    let rings = stash.json(&["ring", "list"]);
+    assert_eq!(rings["rings"][0]["low"], json!([low]));
+    let need = stash.json(&["need", "Mill Pond"]);
+    assert_eq!(need["projects"][0]["low"], json!([low]));
+    for command in [&["ring", "list"][..], &["need"]] {
+        let text = stash.ok(command);
+        assert!(text.contains(&format!("  Low: {words}.\n")), "{text}");
+    }
+    let text = stash.ok(&["need"]);
+    assert!(text.contains("2 lengths 3 strands used, "), "{text}");
+    assert!(text.contains(" still needed   short by"), "{text}");
+    let buy = &stash.json(&["buy", "Mill Pond"])["buy"][1]["why"][0];
+    assert_eq!(
+        (&buy["used"], &buy["still_needed"]),
+        (&after["used"], &after["still_needed"])
+    );
+    let text = stash.ok(&["buy", "Mill Pond"]);
+    assert!(text.contains(" (2 lengths 3 strands used, "), "{text}");
+    let text = stash.ok(&["ring", "key", "Mill Pond"]);
+    assert!(
+        text.contains("2 strands   2 lengths 3 strands used, "),
+        "{text}"
+    );
+    let key = stash.json(&["ring", "key", "Mill Pond"]);
+    assert_eq!(
+        (&key["key"][1]["used"], &key["key"][1]["still_needed"]),
+        (&after["used"], &after["still_needed"])
+    );
+    let text = stash.ok(&["use", "heath:310", "--strands", "33"]);
+    assert!(
+        text.contains("  Low: Heath:310: none left on the ring, about "),
+        "{text}"
+    );
+    // The key again, with less of it.
+    let file = stash.file("less.csv", "range,number,stitches\nHeath,310,2\n");
+    stash.ok(&["import", "key", &file, "--project", "Mill Pond"]);
+    let slate = entry(&stash, 0);
+    assert_eq!(
+        (&slate["status"], strands(&slate["used"])),
+        (&json!("done"), 48)
+    );
+    let text = stash.ok(&["need"]);
+    assert!(
+        text.contains("8 lengths used, nothing still needed   enough: all it needs is used"),
+        "{text}"
+    );
+    stash.ok(&["undo", "3"]);
+    assert_eq!(entry(&stash, 1), before);
+}
+
+#[test]
+fn how_far_a_project_has_come_can_be_said() {
+    let stash = wall();
+    project(&stash);
+    let said = stash.json(&[
+        "ring",
+        "progress",
+        "Mill Pond",
+        "77",
+        "--lengths",
+        "1",
+        "--strands",
+        "2",
+    ]);
+    assert_eq!(
+        (&said["done"], &said["key"][2]["used"]["strands"]),
+        (
+            &json!("Said how far the ring 'Mill Pond' has come"),
+            &json!(8)
+        )
+    );
+    let all = stash.ok(&["ring", "progress", "mill pond", "--done", "100"]);
+    assert!(all.contains("nothing still needed"), "{all}");
+    let need = stash.json(&["need"]);
+    for at in 0..3 {
+        assert_eq!(need["projects"][0]["entries"][at]["status"], "done");
+    }
+    assert_eq!(stash.json(&["buy"])["buy"], json!([]));
+    let again = stash.json(&["ring", "progress", "mill pond", "--done", "100%"]);
+    assert_eq!(
+        (&again["event"], &again["done"]),
+        (&Value::Null, &Value::Null)
+    );
+    for (args, code) in [
+        (&["9000", "--lengths", "1"][..], "not_in_key"),
+        (&["9000", "--done", "5"], "not_in_key"),
+    ] {
+        let args = [&["ring", "progress", "Mill Pond", "--json"][..], args].concat();
+        let wrong = stash.run(&args);
+        assert_eq!((wrong.code, &wrong.error()["code"]), (1, &json!(code)));
+    }
+    for args in [
+        &[][..],
+        &["9"],
+        &["--lengths", "1"],
+        &["9", "--done", "101"],
+        &["9", "--done", "5", "--strands", "1"],
+    ] {
+        let args = [&["ring", "progress", "Mill Pond"][..], args].concat();
+        assert_eq!(stash.run(&args).code, 2, "{args:?}");
+    }
+    stash.ok(&["undo", "2"]);
+    let key = stash.json(&["ring", "key", "Mill Pond"]);
+    assert_eq!(key["key"][2]["used"]["strands"], 0);
+    assert_eq!(stash.json(&["check"])["ok"], true);
+}

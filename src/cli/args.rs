@@ -6,6 +6,7 @@ use std::str::FromStr;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
 use super::fabric::FabricArgs;
+use super::progress::ProgressArgs;
 use super::pull::PullArgs;
 use crate::engine::plans::Pace;
 use crate::model::board::ReadingOrder;
@@ -369,6 +370,8 @@ pub enum RingCommand {
         /// The project.
         project: String,
     },
+    /// Say how far a project has come, in place of what was known of it.
+    Progress(ProgressArgs),
     /// Say what cloth a project is stitched on and how, or show what was said.
     Fabric(FabricArgs),
     /// List the rings and what is on them.

@@ -7,17 +7,18 @@ use serde::Serialize;
 use serde_json::{Value, json};
 
 use super::failure::Failure;
-use super::need::{AmountOut, project_name};
+use super::need::project_name;
 use super::output::Output;
 use super::{export, open, run};
 use crate::exchange::export::CardOut;
+use crate::exchange::progress::AmountOut;
 use crate::exchange::{BuyRow, write_buy_csv};
 use crate::model::thread::Strands;
 use crate::stash::change::Change;
 use crate::stash::command::{buy, rehang};
 use crate::stash::kit::buy::{Purchase, Why, buy_list};
 use crate::stash::kit::check::{check, rings_in_use, rings_named};
-use crate::stash::kit::words::{amount_in_words, skeins_in_words};
+use crate::stash::kit::words::{amount_in_words, skeins_in_words, used_in_words};
 use crate::stash::names::list;
 use crate::stash::state::State;
 use crate::stash::words::act_in_words;
@@ -27,6 +28,9 @@ struct WhyOut {
     project: String,
     /// `null` where the key does not say how much is needed.
     short: Option<AmountOut>,
+    used: AmountOut,
+    /// `null` likewise.
+    still_needed: Option<AmountOut>,
 }
 
 #[derive(Serialize)]
@@ -45,6 +49,8 @@ impl PurchaseOut {
         let why = purchase.why.iter().map(|why| WhyOut {
             project: project_name(state, why.ring),
             short: why.short.map(AmountOut::from),
+            used: why.used.into(),
+            still_needed: why.still_needed.map(AmountOut::from),
         });
         Self {
             range: range(state, purchase),
@@ -68,7 +74,9 @@ fn why_in_words(state: &State, why: &Why) -> String {
     let project = project_name(state, why.ring);
     match why.short {
         Some(short) if short > Strands(0) => {
-            format!("'{project}' is short by {}", amount_in_words(short))
+            let used = used_in_words(why.used, why.still_needed);
+            let used = used.map_or_else(String::new, |used| format!(" ({used})"));
+            format!("'{project}' is short by {}{used}", amount_in_words(short))
         }
         _ => format!("'{project}' has it in its key and does not say how much"),
     }

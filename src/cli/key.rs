@@ -9,9 +9,11 @@ use super::output::Output;
 use super::{import, open};
 use crate::exchange::export::KeyEntryOut;
 use crate::exchange::read_key;
+use crate::model::ring::Ring;
 use crate::stash::command::import::Terms;
 use crate::stash::command::key::{self, Keyed};
-use crate::stash::kit::words::stitches_in_words;
+use crate::stash::kit::progress::LineNeed;
+use crate::stash::kit::words::{stitches_in_words, used_in_words};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 use crate::stash::words::act_in_words;
@@ -99,8 +101,8 @@ pub fn show(project: &str, dir: &Path, output: &mut Output) -> Result<(), Failur
     if ring.key.is_empty() {
         return Err(Refusal::NoKey(ring.project.to_string()).into());
     }
-    let entries = ring.key.iter().map(|entry| KeyEntryOut::of(state, entry));
     if output.is_json() {
+        let entries = ring.key.iter().map(|e| KeyEntryOut::of(state, ring, e));
         output.object(&json!({
             "project": ring.project,
             "key": entries.collect::<Vec<_>>(),
@@ -108,6 +110,13 @@ pub fn show(project: &str, dir: &Path, output: &mut Output) -> Result<(), Failur
         }))?;
         return Ok(());
     }
+    say_key(state, ring, output)
+}
+
+/// The key in words.
+pub fn say_key(state: &State, ring: &Ring, output: &mut Output) -> Result<(), Failure> {
+    let assumed = ring.fabric.unwrap_or_default();
+    let entries = ring.key.iter().map(|e| KeyEntryOut::of(state, ring, e));
     let word = if ring.key.len() == 1 { "line" } else { "lines" };
     output.line(format_args!(
         "{}: a key of {} {word}",
@@ -124,8 +133,11 @@ pub fn show(project: &str, dir: &Path, output: &mut Output) -> Result<(), Failur
             none if none.is_empty() => "stitches not counted".to_owned(),
             counted => counted,
         };
+        let line = LineNeed::of(state, &assumed, entry);
+        let used = used_in_words(line.used, line.left);
+        let used = used.map_or_else(String::new, |used| format!("   {used}"));
         output.line(format_args!(
-            "  {:<2} {} {}  {}   {counted}{strands}{}",
+            "  {:<2} {} {}  {}   {counted}{strands}{used}{}",
             out.symbol,
             out.range,
             out.number,

@@ -17,6 +17,7 @@ mod open;
 mod output;
 mod pin;
 mod plain;
+mod progress;
 mod pull;
 mod rehang;
 mod ring;

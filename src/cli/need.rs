@@ -10,12 +10,13 @@ use super::output::Output;
 use crate::model::ids::RingId;
 use crate::model::thread::Strands;
 use crate::stash::kit::check::{Kit, Line, ProjectKit, Standing, check, rings_in_use, rings_named};
+use crate::stash::kit::low::{low, low_in_words};
 use crate::stash::kit::standing::{standing_in_words, substitute_in_words};
 use crate::stash::kit::substitute::{Substitute, WARN_ABOVE};
-use crate::stash::kit::words::{amount_in_words, assumptions_in_words, stitches_in_words};
+use crate::stash::kit::words::{
+    amount_in_words, assumptions_in_words, stitches_in_words, used_in_words,
+};
 use crate::stash::state::State;
-
-pub use self::json::AmountOut;
 
 /// The name of a project.
 pub fn project_name(state: &State, ring: RingId) -> String {
@@ -61,6 +62,9 @@ fn say(state: &State, kit: &Kit<'_>, output: &mut Output) -> Result<(), Failure>
             }
         }
         output.line(sum_in_words(project))?;
+        for low in low(state, project.ring) {
+            output.line(format_args!("  Low: {}.", low_in_words(state, &low)))?;
+        }
     }
     let far = |line: &Line<'_>| line.substitutes.iter().any(Substitute::is_far);
     if kit.projects.iter().any(|p| p.lines.iter().any(far)) {
@@ -102,7 +106,7 @@ fn heading(project: &ProjectKit<'_>, output: &mut Output) -> Result<(), Failure>
 fn line_in_words(state: &State, line: &Line<'_>) -> String {
     let entry = line.entry;
     let range = state.range(entry.range);
-    let needs = line.need.map_or_else(
+    let mut needs = line.need.map_or_else(
         || "stitches not counted".to_owned(),
         |need| {
             format!(
@@ -113,6 +117,9 @@ fn line_in_words(state: &State, line: &Line<'_>) -> String {
             )
         },
     );
+    if let Some(used) = used_in_words(line.used, line.left) {
+        needs.push_str(&format!(", {used}"));
+    }
     format!(
         "  {:<2} {} {}  {}   {needs}   {}",
         entry.symbol,
@@ -130,7 +137,7 @@ fn sum_in_words(project: &ProjectKit<'_>) -> String {
     };
     let mut text = format!(
         "  {} enough, {} to decant, {} short, {} missing",
-        count(|s| matches!(s, Standing::OnRing | Standing::Home)),
+        count(|s| matches!(s, Standing::Done | Standing::OnRing | Standing::Home)),
         count(|s| s == Standing::Decant),
         count(|s| s == Standing::Short),
         count(Standing::is_missing)

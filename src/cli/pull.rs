@@ -7,10 +7,10 @@ use jiff::Timestamp;
 use serde::Serialize;
 
 use super::failure::Failure;
-use super::need::AmountOut;
 use super::output::Output;
 use super::{open, run};
 use crate::exchange::export::CardOut;
+use crate::exchange::progress::AmountOut;
 use crate::model::ids::CardId;
 use crate::model::ring::{KeyEntry, Ring};
 use crate::stash::command::ring;

@@ -9,12 +9,13 @@ use super::args::RingCommand;
 use super::failure::Failure;
 use super::output::Output;
 use super::pin::ids;
-use super::{fabric, key, open, plain, pull, run, thread};
+use super::{fabric, key, open, plain, progress, pull, run, thread};
 use crate::exchange::export::{CardOut, RingOut};
 use crate::model::ids::RingId;
 use crate::stash::change::Change;
 use crate::stash::command::ring;
 use crate::stash::event::{Act, Event};
+use crate::stash::kit::low::{low, low_in_words};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 use crate::stash::words::act_in_words;
@@ -53,6 +54,7 @@ pub fn run(command: RingCommand, dir: &Path, output: &mut Output) -> Result<(), 
         }
         RingCommand::Pull(args) => pull::run(&args, dir, output),
         RingCommand::Key { project } => key::show(&project, dir, output),
+        RingCommand::Progress(args) => progress::run(&args, dir, output),
         RingCommand::Fabric(args) => fabric::run(&args, dir, output),
         RingCommand::List => {
             let reading = open::reading(dir, output)?;
@@ -145,6 +147,9 @@ fn list(state: &State, output: &mut Output) -> Result<(), Failure> {
             .collect();
         if !cards.is_empty() {
             output.line(format_args!("  {}", cards.join(", ")))?;
+        }
+        for low in low(state, ring) {
+            output.line(format_args!("  Low: {}.", low_in_words(state, &low)))?;
         }
     }
     if state.rings().len() == 0 {

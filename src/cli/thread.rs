@@ -10,10 +10,12 @@ use super::failure::Failure;
 use super::output::Output;
 use super::run;
 use crate::exchange::export::CardOut;
+use crate::exchange::progress::LowOut;
 use crate::model::thread::Strands;
 use crate::stash::change::Change;
 use crate::stash::command::thread;
-use crate::stash::event::Event;
+use crate::stash::event::{Act, Event};
+use crate::stash::kit::low::{low_in_words, low_of};
 use crate::stash::kit::words::amount_in_words;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
@@ -69,9 +71,22 @@ fn change(
             Change::Thread { card, .. } => state.card(*card),
             _ => None,
         });
+    let low = match changed.event.act {
+        Act::Use { card, .. } => {
+            let ring = state.card(card).and_then(|kept| kept.place.at.ring());
+            let ring = ring.and_then(|ring| state.ring(ring));
+            ring.and_then(|ring| low_of(state, ring, card))
+        }
+        _ => None,
+    };
     if output.is_json() {
         let cards: Vec<CardOut> = touched.map(|kept| CardOut::of(state, kept)).collect();
-        output.object(&json!({"done": words, "event": changed.seq, "cards": cards}))?;
+        output.object(&json!({
+            "done": words,
+            "event": changed.seq,
+            "cards": cards,
+            "low": low.map(|low| LowOut::of(state, &low)),
+        }))?;
         return Ok(());
     }
     output.line(format_args!("{words}."))?;
@@ -83,6 +98,9 @@ fn change(
             amount_in_words(kept.strands),
             state.place_in_words(kept)
         ))?;
+    }
+    if let Some(low) = low {
+        output.line(format_args!("  Low: {}.", low_in_words(state, &low)))?;
     }
     Ok(())
 }

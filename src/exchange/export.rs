@@ -7,12 +7,15 @@
 use jiff::Timestamp;
 use serde::Serialize;
 
+use super::progress::{AmountOut, LowOut};
 use crate::model::assumptions::Assumptions;
 use crate::model::board::{Board, HookRef, ReadingOrder};
 use crate::model::ring::{KeyEntry, Ring, RingState};
 use crate::model::thread::STRANDS_PER_LENGTH;
 use crate::model::whereabouts::{LastSeen, Whereabouts};
 use crate::stash::intake::{Amount, StockRow};
+use crate::stash::kit::low::low;
+use crate::stash::kit::progress::LineNeed;
 use crate::stash::state::{Kept, State};
 
 /// A card's range and number, which together name it.
@@ -130,6 +133,8 @@ pub struct RingOut {
     pub key: Vec<KeyEntryOut>,
     /// What it is stitched on and how, if somebody has said.
     pub fabric: Option<Assumptions>,
+    /// The colours that run low on it.
+    pub low: Vec<LowOut>,
 }
 
 /// A line of a pattern's key.
@@ -161,6 +166,10 @@ pub struct KeyEntryOut {
     pub french_knots: u32,
     /// Whether there is a card of it, wherever it is.
     pub owned: bool,
+    /// What was used for it.
+    pub used: AmountOut,
+    /// What is still needed; `null` where the key counts no stitches.
+    pub still_needed: Option<AmountOut>,
 }
 
 /// The whole stash.
@@ -332,9 +341,13 @@ impl RingOut {
             key: ring
                 .key
                 .iter()
-                .map(|entry| KeyEntryOut::of(state, entry))
+                .map(|entry| KeyEntryOut::of(state, ring, entry))
                 .collect(),
             fabric: ring.fabric,
+            low: low(state, ring)
+                .iter()
+                .map(|low| LowOut::of(state, low))
+                .collect(),
         }
     }
 }
@@ -342,8 +355,9 @@ impl RingOut {
 impl KeyEntryOut {
     /// All that a line says.
     #[must_use]
-    pub fn of(state: &State, entry: &KeyEntry) -> Self {
+    pub fn of(state: &State, ring: &Ring, entry: &KeyEntry) -> Self {
         let range = state.range(entry.range);
+        let line = LineNeed::of(state, &ring.fabric.unwrap_or_default(), entry);
         Self {
             symbol: entry.symbol.to_string(),
             range: range.map_or_else(String::new, |range| range.name.to_string()),
@@ -358,6 +372,8 @@ impl KeyEntryOut {
             backstitch_strands: entry.backstitch_strands,
             french_knots: entry.french_knots,
             owned: state.cards_of(entry).next().is_some(),
+            used: line.used.into(),
+            still_needed: line.left.map(AmountOut::from),
         }
     }
 }

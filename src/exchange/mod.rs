@@ -13,6 +13,7 @@ pub mod export;
 mod guard;
 mod header;
 mod key;
+pub mod progress;
 mod shades;
 mod sheet;
 mod stock;

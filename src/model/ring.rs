@@ -51,6 +51,10 @@ pub struct KeyEntry {
     /// French knots.
     #[serde(default, skip_serializing_if = "is_zero")]
     pub french_knots: u32,
+    /// Single strand that was used for the line so far, in centimetres: strands of different cut
+    /// lengths add up in nothing else.
+    #[serde(default, skip_serializing_if = "is_zero")]
+    pub used_cm: u64,
 }
 
 fn is_zero<T: Default + PartialEq>(n: &T) -> bool {
@@ -75,7 +79,14 @@ impl KeyEntry {
             backstitch: 0,
             backstitch_strands: 0,
             french_knots: 0,
+            used_cm: 0,
         }
+    }
+
+    /// Whether it is of that colour.
+    #[must_use]
+    pub fn is_of(&self, range: RangeId, number: &Number) -> bool {
+        self.range == range && self.number.key() == number.key()
     }
 }
 
@@ -141,7 +152,19 @@ mod tests {
     fn a_ring_of_an_older_record_reads_and_writes_as_it_was() {
         let ring: Ring = serde_json::from_str(OLD).unwrap();
         assert_eq!((ring.key[0].stitches, ring.key[0].backstitch), (40, 0));
-        assert_eq!(ring.fabric, None);
+        assert_eq!((ring.fabric, ring.key[0].used_cm), (None, 0));
         assert_eq!(serde_json::to_string(&ring).unwrap(), OLD);
+    }
+
+    #[test]
+    fn what_was_used_is_written_where_there_is_any() {
+        let mut ring: Ring = serde_json::from_str(OLD).unwrap();
+        ring.key[0].used_cm = 700;
+        let written = serde_json::to_string(&ring).unwrap();
+        assert_eq!(
+            written,
+            OLD.replace(r#""stitches":40}"#, r#""stitches":40,"used_cm":700}"#)
+        );
+        assert_eq!(serde_json::from_str::<Ring>(&written).unwrap(), ring);
     }
 }

@@ -61,6 +61,11 @@ pub enum Act {
         /// Which ring.
         ring: RingId,
     },
+    /// Said how far a project has come.
+    Progress {
+        /// Which ring.
+        ring: RingId,
+    },
     /// Brought skeins home.
     Bought {
         /// How many skeins.

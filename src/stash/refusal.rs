@@ -296,6 +296,21 @@ pub enum Refusal {
         "the project '{0}' has no key yet; bring it in: homehook import key FILE --project \"{0}\""
     )]
     NoKey(String),
+    /// The key has not that colour.
+    #[error(
+        "the key of the project '{project}' has no {name}; 'homehook ring key \"{project}\"' shows what it has"
+    )]
+    NotInKey {
+        /// What was asked for.
+        name: String,
+        /// The project.
+        project: String,
+    },
+    /// A part of what is not counted.
+    #[error(
+        "the key of the project '{0}' does not count those stitches, so no part of them can be said; say how much thread was used: --lengths N, --strands N or both"
+    )]
+    NotCounted(String),
     /// No project that is in use has a key.
     #[error(
         "no project that is in use has a key yet; bring one in: homehook import key FILE --project NAME"
@@ -496,6 +511,8 @@ impl Refusal {
             Self::UnknownPlan { .. } => "unknown_plan",
             Self::NoKey(_) => "no_key",
             Self::NoKeys => "no_keys",
+            Self::NotInKey { .. } => "not_in_key",
+            Self::NotCounted(_) => "not_counted",
             Self::Assumed(_) => "not_assumed",
             Self::NothingToBuy => "nothing_to_buy",
             Self::NotSkeins(_) => "not_skeins",

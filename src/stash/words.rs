@@ -42,6 +42,7 @@ pub fn act_in_words(state: &State, act: &Act) -> String {
         Act::OpenRing { ring: id } => format!("Opened {}", ring(*id)),
         Act::EditKey { ring: id } => format!("Changed the key of {}", ring(*id)),
         Act::Fabric { ring: id } => format!("Said how {} is stitched", ring(*id)),
+        Act::Progress { ring: id } => format!("Said how far {} has come", ring(*id)),
         Act::Bought { skeins, added } => {
             let word = if *skeins == 1 { "skein" } else { "skeins" };
             format!("Brought home {skeins} {word}: {} new", cards(*added))

@@ -113,6 +113,8 @@ pub enum Purpose {
     Fabric(RingId),
     /// To wind thread of a card onto a spare card on a ring.
     Decant(RingId, CardId),
+    /// To say how far a project has come.
+    Progress(RingId),
     /// To note thread of a card on a ring as used.
     Use(RingId, CardId),
 }

@@ -163,6 +163,8 @@ pub enum Action {
     UseStrand,
     /// Some thread was used.
     UseSome,
+    /// Say how far it has come.
+    Progress,
     /// Wind thread onto a spare card.
     Decant,
     /// Wind a spare card back.
@@ -321,6 +323,7 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::Project, &[PAGE_UP], Action::PageUp, "", "several lines up"),
     bind(Scope::Project, &[PAGE_DOWN], Action::PageDown, "", "several lines down"),
     bind(Scope::Project, &[k('n')], Action::UseSome, "", "note how much of this colour was used"),
+    bind(Scope::Project, &[k('%')], Action::Progress, "", "say how much of this colour, or of all, is stitched"),
     bind(Scope::Project, &[k('<'), k('K')], Action::ShiftUp, "", "move the line up: key order is ring order"),
     bind(Scope::Project, &[k('>'), k('J')], Action::ShiftDown, "", "move the line down"),
     bind(Scope::Project, &[Key::plain(Code::Delete), k('X')], Action::Strike, "", "strike the line out of the key"),

@@ -5,30 +5,13 @@ use serde_json::{Value, json};
 
 use super::project_name;
 use crate::exchange::export::{CardRef, WhereaboutsOut};
+use crate::exchange::progress::{AmountOut, LowOut};
 use crate::model::assumptions::Assumptions;
-use crate::model::thread::Strands;
 use crate::stash::kit::check::{Kit, Line, Standing};
+use crate::stash::kit::low::low;
 use crate::stash::kit::share::{Promise, Source};
 use crate::stash::kit::substitute::WARN_ABOVE;
 use crate::stash::state::State;
-
-/// An amount, in strands and as whole lengths and loose strands.
-#[derive(Serialize)]
-pub struct AmountOut {
-    strands: u32,
-    lengths: u32,
-    loose: u32,
-}
-
-impl From<Strands> for AmountOut {
-    fn from(amount: Strands) -> Self {
-        Self {
-            strands: amount.0,
-            lengths: amount.lengths(),
-            loose: amount.loose(),
-        }
-    }
-}
 
 #[derive(Serialize)]
 struct NeedOut {
@@ -80,6 +63,9 @@ struct LineOut {
     name: String,
     status: Standing,
     needed: Option<NeedOut>,
+    used: AmountOut,
+    /// What is still needed: all that follows is about this.
+    still_needed: Option<AmountOut>,
     promised: Vec<PromiseOut>,
     /// What the cards lack.
     short: AmountOut,
@@ -105,6 +91,8 @@ struct ProjectOut {
     fabric_said: bool,
     assumptions: Assumptions,
     entries: Vec<LineOut>,
+    /// The colours that run low on the ring.
+    low: Vec<LowOut>,
 }
 
 fn promise_out(state: &State, promise: &Promise) -> PromiseOut {
@@ -159,6 +147,8 @@ fn line_out(state: &State, line: &Line<'_>) -> LineOut {
             skeins: need.skeins(line.cut_cm),
             cut_cm: line.cut_cm,
         }),
+        used: line.used.into(),
+        still_needed: line.left.map(AmountOut::from),
         promised: line
             .promises
             .iter()
@@ -182,6 +172,10 @@ pub fn answer(state: &State, kit: &Kit<'_>) -> Value {
             fabric_said: project.ring.fabric.is_some(),
             assumptions: project.assumed,
             entries: project.lines.iter().map(|l| line_out(state, l)).collect(),
+            low: low(state, project.ring)
+                .iter()
+                .map(|low| LowOut::of(state, low))
+                .collect(),
         })
         .collect();
     let promises = kit.promises.iter().map(|p| promise_out(state, p));

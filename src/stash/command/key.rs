@@ -16,6 +16,7 @@ use crate::model::ring::KeyEntry;
 use crate::stash::change::Change;
 use crate::stash::event::{Act, Event};
 use crate::stash::intake::{KeyRow, Rejected};
+use crate::stash::kit::progress::carry_used;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 
@@ -47,7 +48,8 @@ pub struct Keyed {
 }
 
 /// Brings in the key of a project, in place of any key it had; its order is the order of the ring.
-/// A project without a ring gets one, and a closed one is opened again.
+/// A project without a ring gets one, and a closed one is opened again. What was used of a colour
+/// stays used where the new key has the colour.
 ///
 /// O(rows · log cards).
 ///
@@ -95,7 +97,8 @@ pub fn import(
     settle(&mut rejected, total, terms.strict || key.is_empty())?;
     let entries = u32::try_from(key.len()).unwrap_or(u32::MAX);
     let (old, mut ring) = opened(state, project, now);
-    ring.key = key;
+    let old_key = std::mem::replace(&mut ring.key, key);
+    carry_used(state, &old_key, &mut ring);
     let act = Act::ImportKey {
         ring: ring.id,
         colours: entries,
@@ -138,6 +141,7 @@ fn entry(ranges: &mut Ranges, row: &KeyRow) -> Result<KeyEntry, String> {
         backstitch: row.backstitch,
         backstitch_strands: row.backstitch_strands,
         french_knots: row.french_knots,
+        used_cm: 0,
     })
 }
 

@@ -8,6 +8,7 @@ pub mod family;
 pub mod import;
 pub mod key;
 pub mod pin;
+pub mod progress;
 pub mod rehang;
 pub mod ring;
 pub mod thread;

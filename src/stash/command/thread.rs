@@ -12,6 +12,7 @@ use crate::model::touch::Touch;
 use crate::model::whereabouts::{Place, Whereabouts};
 use crate::stash::change::Change;
 use crate::stash::event::{Act, Event};
+use crate::stash::kit::progress::add_used;
 use crate::stash::kit::words::amount_in_words;
 use crate::stash::names::list;
 use crate::stash::refusal::Refusal;
@@ -175,7 +176,8 @@ pub fn merge(state: &State, ring: &Ring, card: CardId) -> Result<Event, Refusal>
 }
 
 /// Uses up strands of a card; with a project, of what is on its ring: the spare card of the colour,
-/// or else the card itself.
+/// or else the card itself. What is used of a card on a ring counts for the ring's key, if that has
+/// the colour (see [`add_used`]).
 ///
 /// # Errors
 /// When no amount is said or there is less, the card is missing, or nothing of it is on the ring.
@@ -200,13 +202,22 @@ pub fn use_thread(
     if matches!(from.place.at, Whereabouts::Missing { .. }) {
         at_hand(state, from)?;
     }
-    let less = thread(from, taken(state, from, amount)?);
+    let mut changes = vec![thread(from, taken(state, from, amount)?)];
+    if let Some(ring) = from.place.at.ring().and_then(|ring| state.ring(ring)) {
+        let mut after = ring.clone();
+        let used_cm = u64::from(amount.0) * u64::from(from.card.cut_cm);
+        let card = &from.card;
+        add_used(state, &mut after, card.range, &card.number, used_cm);
+        if after != *ring {
+            changes.push(ring_change(ring, after));
+        }
+    }
     Ok(Event {
         act: Act::Use {
             card: from.card.id,
             strands: amount,
         },
-        changes: vec![less],
+        changes,
     })
 }
 

@@ -17,6 +17,37 @@ pub struct Why {
     /// What it is short of after cards and uncut skeins; `None` where its key does not say how much
     /// it needs and the colour is not owned.
     pub short: Option<Strands>,
+    /// What was used for it; it is no longer needed.
+    pub used: Strands,
+    /// What is still needed, before cards and skeins; `None` likewise.
+    pub still_needed: Option<Strands>,
+}
+
+impl Why {
+    /// What a line of a key asks for.
+    fn of(ring: RingId, line: &Line<'_>) -> Self {
+        Self {
+            ring,
+            short: line.need.map(|_| line.lacking),
+            used: line.used,
+            still_needed: line.left,
+        }
+    }
+
+    /// Takes a further line of the same colour in.
+    fn add(&mut self, other: &Self) {
+        self.short = sum(self.short, other.short);
+        self.still_needed = sum(self.still_needed, other.still_needed);
+        self.used.0 = self.used.0.saturating_add(other.used.0);
+    }
+}
+
+/// The sum of what is known.
+fn sum(one: Option<Strands>, other: Option<Strands>) -> Option<Strands> {
+    match (one, other) {
+        (Some(one), Some(other)) => Some(Strands(one.0.saturating_add(other.0))),
+        (one, other) => one.or(other),
+    }
 }
 
 /// A colour to buy.
@@ -71,19 +102,10 @@ pub fn buy_list(state: &State, kit: &Kit<'_>) -> Vec<Purchase> {
                 }
             };
             sum.add(line);
-            let short = line.need.map(|_| line.lacking);
-            let mut whys = purchase.why.iter_mut();
-            match (whys.find(|why| why.ring == project.ring.id), short) {
-                (Some(why), Some(short)) => {
-                    why.short = Some(Strands(
-                        short.0.saturating_add(why.short.map_or(0, |s| s.0)),
-                    ));
-                }
-                (Some(_), None) => {}
-                (None, short) => purchase.why.push(Why {
-                    ring: project.ring.id,
-                    short,
-                }),
+            let why = Why::of(project.ring.id, line);
+            match purchase.why.iter_mut().find(|known| known.ring == why.ring) {
+                Some(known) => known.add(&why),
+                None => purchase.why.push(why),
             }
         }
     }

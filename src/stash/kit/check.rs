@@ -1,11 +1,11 @@
 //! The kit check: for each line of a key, whether the thread is there, and where.
 
 use super::colour::at_hand;
+use super::progress::LineNeed;
 use super::share::{Promise, Shelf, Source, Want};
 use super::substitute::{Substitute, substitutes};
-use crate::engine::need::{Cut, Need, Stitches, need, strands_in_skein};
+use crate::engine::need::{Need, strands_in_skein};
 use crate::model::assumptions::Assumptions;
-use crate::model::card::USUAL_CUT_CM;
 use crate::model::ids::RingId;
 use crate::model::ring::{KeyEntry, Ring, RingState};
 use crate::model::thread::Strands;
@@ -16,6 +16,8 @@ use crate::stash::state::{Kept, State};
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Standing {
+    /// All it needs was used.
+    Done,
     /// Enough is on the project's ring already.
     OnRing,
     /// Enough is there, on the wall, in the tray or elsewhere.
@@ -42,7 +44,7 @@ impl Standing {
     /// Whether enough cut thread is there.
     #[must_use]
     pub const fn is_enough(self) -> bool {
-        matches!(self, Self::OnRing | Self::Home | Self::Decant)
+        matches!(self, Self::Done | Self::OnRing | Self::Home | Self::Decant)
     }
 }
 
@@ -51,10 +53,14 @@ impl Standing {
 pub struct Line<'a> {
     /// The line.
     pub entry: &'a KeyEntry,
-    /// What it needs; `None` where the key counts no stitches.
+    /// What all its stitches need; `None` where the key counts none.
     pub need: Option<Need>,
     /// How long the strands are in which the need is counted, in centimetres.
     pub cut_cm: u16,
+    /// What was used for it.
+    pub used: Strands,
+    /// What is still needed: all that follows is about this. `None` as for the need.
+    pub left: Option<Strands>,
     /// How it stands.
     pub standing: Standing,
     /// What it was promised.
@@ -129,50 +135,24 @@ pub fn rings_in_use(state: &State) -> Result<Vec<&Ring>, Refusal> {
 struct Draft<'a> {
     entry: &'a KeyEntry,
     cards: Vec<&'a Kept>,
-    need: Option<Need>,
-    cut_cm: u16,
+    line: LineNeed,
     want: Want,
-}
-
-/// The stitches of a line.
-fn stitches(entry: &KeyEntry) -> Stitches {
-    Stitches {
-        full: entry.stitches,
-        half: entry.half,
-        quarter: entry.quarter,
-        three_quarter: entry.three_quarter,
-        backstitch: entry.backstitch,
-        french_knots: entry.french_knots,
-        strands: entry.strands,
-        backstitch_strands: entry.backstitch_strands,
-    }
 }
 
 impl<'a> Draft<'a> {
     fn of(state: &'a State, ring: &Ring, entry: &'a KeyEntry) -> Self {
         let assumed = ring.fabric.unwrap_or_default();
-        let cards: Vec<&Kept> = state.cards_of(entry).collect();
-        let own = cards.first().map(|kept| kept.card.cut_cm);
-        // Counted in lengths of the card that is there, or of a skein cut as usual.
-        let (cut_cm, cut) = [own, Some(USUAL_CUT_CM)]
-            .into_iter()
-            .flatten()
-            .find_map(|cm| Some((cm, Cut::of(&assumed, cm)?)))
-            .map_or((USUAL_CUT_CM, None), |(cm, cut)| (cm, Some(cut)));
-        let stitches = stitches(entry);
-        let need = need(&stitches, &assumed, cut_cm).filter(|_| !stitches.is_none());
-        let of_a_strand_um = cut.map_or(0, Cut::of_a_strand_um);
-        let strands = need.map_or(0, |need| need.strands.0);
+        let line = LineNeed::of(state, &assumed, entry);
+        let strands = line.left.map_or(0, |left| left.0);
         Self {
             entry,
-            cards,
-            need,
-            cut_cm,
+            cards: state.cards_of(entry).collect(),
+            line,
             want: Want {
                 ring: ring.id,
                 assumed,
-                of_a_strand_um,
-                left_um: u64::from(strands) * of_a_strand_um,
+                of_a_strand_um: line.of_a_strand_um,
+                left_um: u64::from(strands) * line.of_a_strand_um,
                 promises: Vec::new(),
             },
         }
@@ -208,6 +188,9 @@ impl<'a> Draft<'a> {
     }
 
     fn standing(&self, short: Strands) -> Standing {
+        if self.line.is_done() {
+            return Standing::Done;
+        }
         if self.cards.is_empty() {
             return Standing::NotOwned;
         }
@@ -215,7 +198,7 @@ impl<'a> Draft<'a> {
             return Standing::Lost;
         }
         let from = |is: fn(Source) -> bool| self.want.promises.iter().any(|p| is(p.source));
-        if self.need.is_none() {
+        if self.line.need.is_none() {
             Standing::Uncounted
         } else if short > Strands(0) {
             Standing::Short
@@ -242,24 +225,39 @@ impl<'a> Draft<'a> {
     }
 }
 
+fn drafts<'a>(state: &'a State, ring: &'a Ring) -> Vec<Draft<'a>> {
+    let lines = ring.key.iter();
+    lines.map(|entry| Draft::of(state, ring, entry)).collect()
+}
+
+/// What every open project keeps of the cards on its own ring, and nothing else promised.
+/// O(lines · log cards + cards).
+pub(super) fn kept_on_rings(state: &State) -> Shelf {
+    let mut shelf = Shelf::new(state);
+    for ring in state.rings().filter(|ring| !ring.is_closed()) {
+        for mut draft in drafts(state, ring) {
+            draft.keep_own(&mut shelf);
+        }
+    }
+    shelf
+}
+
 /// Checks projects together; see [the module](super) for how they share. The rings must be of this
 /// state. O(lines · cards) for colours that are missing, else O(lines · log cards + cards).
 #[must_use]
 pub fn check<'a>(state: &'a State, rings: &[&'a Ring]) -> Kit<'a> {
     let mut shelf = Shelf::new(state);
-    let drafts = |ring: &'a Ring| -> Vec<Draft<'a>> {
-        let lines = ring.key.iter();
-        lines.map(|entry| Draft::of(state, ring, entry)).collect()
-    };
-    let mut asked: Vec<(&Ring, Vec<Draft<'_>>)> =
-        rings.iter().map(|&ring| (ring, drafts(ring))).collect();
+    let mut asked: Vec<(&Ring, Vec<Draft<'_>>)> = rings
+        .iter()
+        .map(|&ring| (ring, drafts(state, ring)))
+        .collect();
     for ring in state.rings().filter(|ring| !ring.is_closed()) {
         let mut others;
         let found = asked.iter_mut().find(|(other, _)| other.id == ring.id);
         let lines = match found {
             Some((_, lines)) => lines,
             None => {
-                others = drafts(ring);
+                others = drafts(state, ring);
                 &mut others
             }
         };
@@ -304,9 +302,7 @@ fn line<'a>(
     short: Strands,
 ) -> Line<'a> {
     let standing = draft.standing(short);
-    let needed_um = draft
-        .need
-        .map(|need| u64::from(need.strands.0) * draft.want.of_a_strand_um);
+    let needed_um = (draft.line.left).map(|left| u64::from(left.0) * draft.line.of_a_strand_um);
     let stand_ins = if standing.is_missing() {
         let assumed = &draft.want.assumed;
         substitutes(state, shelf, ring, draft.entry, assumed, needed_um)
@@ -326,8 +322,10 @@ fn line<'a>(
     }
     Line {
         entry: draft.entry,
-        need: draft.need,
-        cut_cm: draft.cut_cm,
+        need: draft.line.need,
+        cut_cm: draft.line.cut_cm,
+        used: draft.line.used,
+        left: draft.line.left,
         standing,
         short,
         reserve_skeins: draft.reserve_skeins(),

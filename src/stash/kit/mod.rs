@@ -5,20 +5,27 @@
 //! No strand is promised twice. Thread is promised in this order:
 //!
 //! 1. Every open project with a key, asked about or not, keeps from the cards on its own ring what
-//!    its key needs, at most what is on them: that thread lies with the work. What is over on a ring
-//!    may be decanted. How far a project has come is not known, so its whole key counts; a ring
-//!    without a key keeps nothing, since nobody has said what it needs.
+//!    its key still needs, at most what is on them: that thread lies with the work. What is over on
+//!    a ring may be decanted. A ring without a key keeps nothing, since nobody has said what it
+//!    needs.
 //! 2. Then the projects asked about, in the order given, line by line of their keys: first from
 //!    cards on the wall, in the tray or elsewhere, then from what is over on other rings, then from
 //!    uncut skeins. A missing card gives nothing, but the uncut skeins beside it do.
 //!
 //! What is promised to one is not there for the next, also where it is not enough.
+//!
+//! What a line still needs is its need less what was used for it ([`progress`]); where that runs out
+//! on the ring, [`low`] tells.
 
 pub mod buy;
 pub mod check;
 mod colour;
+pub mod low;
+pub mod progress;
 pub mod pull;
 pub mod share;
 pub mod standing;
 pub mod substitute;
+#[cfg(test)]
+pub(crate) mod testing;
 pub mod words;

@@ -120,6 +120,11 @@ impl Shelf {
         want.promises.push(promise);
     }
 
+    /// What is not promised of a card itself, in strands.
+    pub fn free_on_card(&self, card: CardId) -> Strands {
+        Strands(self.left.get(&card).map_or(0, |left| left.on_card))
+    }
+
     /// What is not promised of a card and the uncut skeins beside it, in strands.
     pub fn free(&self, card: CardId) -> Strands {
         let left = self.left.get(&card);

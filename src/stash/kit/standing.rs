@@ -42,6 +42,7 @@ fn alone_in_words(state: &State, line: &Line<'_>) -> String {
         list(cards.map(|kept| state.place_in_words(kept)))
     };
     match line.standing {
+        Standing::Done => "enough: all it needs is used".to_owned(),
         Standing::OnRing => "enough: on its ring".to_owned(),
         Standing::Home => {
             let here = line.promises.iter().filter(|p| p.source == Source::Here);

@@ -52,6 +52,21 @@ pub fn amount_in_words(amount: Strands) -> String {
     }
 }
 
+/// What was used of a need and what is left of it: `2 lengths used, 3 lengths still needed`; `None`
+/// where nothing was used.
+#[must_use]
+pub fn used_in_words(used: Strands, left: Option<Strands>) -> Option<String> {
+    if used == Strands(0) {
+        return None;
+    }
+    let left = match left {
+        None => String::new(),
+        Some(Strands(0)) => ", nothing still needed".to_owned(),
+        Some(left) => format!(", {} still needed", amount_in_words(left)),
+    };
+    Some(format!("{} used{left}", amount_in_words(used)))
+}
+
 /// `2 skeins`.
 #[must_use]
 pub fn skeins_in_words(skeins: u32) -> String {
@@ -91,6 +106,19 @@ mod tests {
              and back; working threads up to 50 cm, of which 7.5 cm lost at start and finish; 0.5 \
              mm of cloth at each pass; 20 mm in a French knot; 10 percent more for safety"
         );
+    }
+
+    #[test]
+    fn what_was_used_is_said_with_what_is_left() {
+        let said = |used, left: Option<u32>| used_in_words(Strands(used), left.map(Strands));
+        assert_eq!(said(0, Some(3)), None);
+        for (left, words) in [
+            (Some(7), "2 strands used, 1 length 1 strand still needed"),
+            (Some(0), "2 strands used, nothing still needed"),
+            (None, "2 strands used"),
+        ] {
+            assert_eq!(said(2, left).as_deref(), Some(words));
+        }
     }
 
     #[test]

@@ -4,6 +4,9 @@ use std::collections::BTreeMap;
 
 use proptest::prelude::*;
 
+mod ledger;
+
+use self::ledger::Ledger;
 use super::*;
 use crate::model::touch::Weight;
 use crate::model::whereabouts::LastSeen;
@@ -116,6 +119,7 @@ fn assert_promises_are_kept(state: &State) {
 #[derive(Default)]
 struct Life {
     state: State,
+    ledger: Ledger,
     history: History,
     events: Vec<Event>,
 }
@@ -146,6 +150,7 @@ impl Life {
         self.state.apply(&event).unwrap();
         assert_sound(&self.state);
         assert_in_one_place(&self.state);
+        self.ledger.note(&before, &event, &self.state);
         match event.act {
             Act::ImportStock { .. } | Act::Undo { .. } | Act::Redo { .. } => {}
             Act::Bought { skeins, .. } => {
@@ -327,6 +332,7 @@ impl Life {
     /// Keys, cloth and purchases.
     fn project_command(&self, choice: Choice) -> Result<Option<Event>, Refusal> {
         use crate::stash::command::fabric::{self, Said};
+        use crate::stash::command::progress::{self, Progress};
         use crate::stash::command::{buy, key};
 
         let (state, now) = (&self.state, self.now());
@@ -349,6 +355,21 @@ impl Life {
                     ..Said::default()
                 };
                 fabric::set(state.need_ring(pick(&PROJECTS, n[1]))?, &said)
+            }
+            9 => {
+                let ring = state.need_ring(pick(&PROJECTS, n[1]))?;
+                let said = if n[2].is_multiple_of(3) {
+                    let percent = (n[3] % 101).to_string().parse().unwrap();
+                    Progress::Done {
+                        colour: None,
+                        percent,
+                    }
+                } else {
+                    let amount = Strands(u32::from(n[3] % 50));
+                    let colour = pick(&NUMBERS, n[4]);
+                    Progress::Used { colour, amount }
+                };
+                progress::set(state, ring, said)
             }
             4.. => self.thread_command(what - OF_PROJECTS, n).map(Some),
             3 => {
@@ -379,7 +400,8 @@ impl Life {
                 let split = state.cards().find_map(|kept| kept.card.parent);
                 thread::merge(state, state.need_ring(project)?, split.unwrap_or(card))
             }
-            _ => thread::use_thread(state, state.find_ring(project), card, amount),
+            7 => thread::use_thread(state, state.find_ring(project), card, amount),
+            _ => thread::use_thread(state, None, card, amount),
         }
     }
 
@@ -523,7 +545,7 @@ fn shade_rows(n: [u16; 5]) -> Vec<ShadeRow> {
 }
 
 fn choices() -> impl Strategy<Value = Vec<Choice>> {
-    let project = (OF_PROJECTS..OF_PROJECTS + 8, any::<[u16; 5]>());
+    let project = (OF_PROJECTS..OF_PROJECTS + 10, any::<[u16; 5]>());
     // A board and some cards first, or nothing much would come of the rest.
     let board = any::<[u16; 5]>().prop_map(|n| (16, n));
     let stock = any::<[u16; 5]>().prop_map(|n| (0, n));
@@ -568,6 +590,35 @@ proptest! {
             life.commit(event);
         }
         prop_assert_eq!(life.state, end);
+    }
+}
+
+/// A ring with a key and every card on it, and then little but use, keys and second thoughts.
+fn stitching() -> impl Strategy<Value = Vec<Choice>> {
+    let any = any::<[u16; 5]>;
+    let harbour = |[a, b, c, d, _]: [u16; 5]| [a, b, c, d, 0];
+    let key = move || any().prop_map(move |n| (OF_PROJECTS, harbour(n)));
+    let start = (
+        any().prop_map(|n| (16, n)),
+        prop::collection::vec(any().prop_map(|n| (0, n)), 3),
+        key(),
+    );
+    let used = (OF_PROJECTS + 7..OF_PROJECTS + 10, any());
+    let turned = any().prop_map(|n| (21, n));
+    let rest = prop::collection::vec(prop_oneof![6 => used, 3 => turned, 2 => key()], 10..40);
+    (start, rest).prop_map(|((board, stock, key), rest)| {
+        let take = (6, [u16::MAX, 0, 0, 0, 0]);
+        [vec![board], stock, vec![key, take], rest].concat()
+    })
+}
+
+proptest! {
+    #[test]
+    fn what_a_key_used_is_the_sum_of_what_was_used_for_it(choices in stitching()) {
+        let mut life = Life::default();
+        for choice in choices {
+            life.live(choice);
+        }
     }
 }
 

@@ -7,6 +7,7 @@ use crate::model::colour::NotAColour;
 use crate::model::ids::RingId;
 use crate::model::ring::Ring;
 use crate::stash::command::board::{NewBoard, Unhang};
+use crate::stash::command::progress::{self, Progress};
 use crate::stash::command::{board, fabric, import, key, ring, thread};
 use crate::stash::event::Event;
 use crate::stash::intake::{Amount, StockRow};
@@ -239,6 +240,13 @@ fn done(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
                 text("label"),
                 now,
             ))
+        }),
+        Purpose::Progress(id) => on(state, id).and_then(|ring| {
+            let percent = text("percent").parse()?;
+            let of = text("of");
+            let colour = Some(of).filter(|of| !of.eq_ignore_ascii_case(project_forms::ALL));
+            let said = progress::set(state, ring, Progress::Done { colour, percent });
+            something(said, "that is what is known already")
         }),
         Purpose::Use(id, card) => on(state, id).and_then(|ring| {
             let amount = project_forms::amount(&text)?;

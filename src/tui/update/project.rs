@@ -101,6 +101,9 @@ pub(super) fn page(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effec
             }
             None => not_on_ring(app, entry),
         },
+        (Action::Progress, Some(entry)) => {
+            fill_in(app, page, project_forms::progress(state, ring, entry));
+        }
         (Action::Decant, Some(entry)) => match whole_card(state, entry) {
             Some(kept) if kept.place.at.ring() == Some(ring.id) => app.complain(format!(
                 "{} is on this ring itself, so nothing need be decanted",

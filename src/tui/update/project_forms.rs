@@ -250,6 +250,22 @@ pub(super) fn decant(
     form(Purpose::Decant(ring, card), title, blanks)
 }
 
+/// What stands for every colour of a key.
+pub(super) const ALL: &str = "all";
+
+/// A form for how far a project has come.
+pub(super) fn progress(state: &State, ring: &Ring, entry: &KeyEntry) -> Form {
+    let range = state.range(entry.range);
+    let range = range.map_or("", |range| range.name.as_str());
+    let colour = format!("{range}:{}", entry.number);
+    let blanks = vec![
+        blank("percent", "how much of it is stitched, 0 to 100", ""),
+        blank("of", "this colour; or 'all' that the key counts", &colour),
+    ];
+    let title = format!("How far {} has come", ring.project);
+    form(Purpose::Progress(ring.id), title, blanks)
+}
+
 /// A form for thread that was used.
 pub(super) fn used(state: &State, ring: RingId, card: CardId) -> Form {
     let name = state.card(card).map(|kept| state.card_name(kept));

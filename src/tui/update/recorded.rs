@@ -5,6 +5,7 @@ use crate::exchange::{read_key, read_stock};
 use crate::stash::command::{import, key};
 use crate::stash::event::Act;
 use crate::stash::history::Past;
+use crate::stash::kit::low::{low_in_words, low_of};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 use crate::stash::words::act_in_words;
@@ -79,6 +80,13 @@ pub(super) fn recorded(
         }
         (Mode::Work(_), _) => return rehang::renew(app, stash),
         _ => {}
+    }
+    if let (Mode::Project(page), Act::Use { card, .. }) = (&app.mode, &act)
+        && let Some(low) = state
+            .ring(page.ring)
+            .and_then(|ring| low_of(state, ring, *card))
+    {
+        app.complain(low_in_words(state, &low));
     }
     let listed = matches!(
         app.mode,

@@ -7,6 +7,7 @@ use super::panel;
 use super::text::{ago, fit, pad, paragraph};
 use crate::model::ring::RingState;
 use crate::model::whereabouts::Whereabouts;
+use crate::stash::kit::low::low;
 use crate::stash::state::{Kept, State};
 use crate::tui::app::{App, FindBox, not_at_home};
 use crate::tui::update::open_rings;
@@ -183,7 +184,12 @@ pub(super) fn rings(
             ),
         };
         lines.push(Line::styled(fit(&text, width), style));
-        lines.push(Line::default());
+        let low = match low(state, ring).len() {
+            0 => String::new(),
+            1 => "  1 colour runs low".to_owned(),
+            n => format!("  {n} colours run low"),
+        };
+        lines.push(Line::styled(fit(&low, width), app.theme.wrong()));
     }
     lines
 }

@@ -15,7 +15,7 @@ use crate::stash::kit::check::{self, ProjectKit, Standing};
 use crate::stash::kit::share::Source;
 use crate::stash::kit::standing::{standing_in_words, substitute_in_words};
 use crate::stash::kit::words::{
-    amount_in_words, assumptions_in_words, skeins_in_words, stitches_in_words,
+    amount_in_words, assumptions_in_words, skeins_in_words, stitches_in_words, used_in_words,
 };
 use crate::stash::state::State;
 use crate::tui::app::App;
@@ -207,10 +207,9 @@ fn row(
         Some(swatch) => [Span::styled("  ", swatch), Span::styled(" ", style)],
         None => [Span::styled("  ", style), Span::styled(" ", style)],
     };
-    let needs = match line.need {
-        Some(need) => need.strands.to_string(),
-        None => "-".to_owned(),
-    };
+    let needs = line
+        .left
+        .map_or_else(|| "-".to_owned(), |left| left.to_string());
     let there: u32 = state
         .cards_of(entry)
         .filter(|kept| kept.place.at.ring() == Some(ring.id))
@@ -255,6 +254,7 @@ fn standing(app: &App, state: &State, line: &check::Line<'_>) -> (String, Style)
     };
     let promised = |is: fn(Source) -> bool| line.promises.iter().find(move |p| is(p.source));
     match line.standing {
+        Standing::Done => ("enough, all used".to_owned(), Style::new()),
         Standing::OnRing => ("enough, on the ring".to_owned(), Style::new()),
         Standing::Home => {
             let from = promised(|source| source == Source::Here);
@@ -297,8 +297,10 @@ fn details(app: &App, state: &State, line: &check::Line<'_>, width: usize) -> Ve
     let needs = line.need.map_or_else(String::new, |need| {
         format!(": {}, {:.1} m", amount_in_words(need.strands), need.metres)
     });
+    let used = used_in_words(line.used, line.left);
+    let used = used.map_or_else(String::new, |used| format!(", {used}"));
     let first = format!(
-        "{} {}   {counted}{needs}   {}",
+        "{} {}   {counted}{needs}{used}   {}",
         entry.number,
         state.entry_name(entry),
         standing_in_words(state, line)

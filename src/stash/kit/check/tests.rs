@@ -3,68 +3,17 @@ use std::collections::BTreeMap;
 use proptest::prelude::*;
 
 use super::*;
+use crate::engine::need::need;
 use crate::model::ids::CardId;
+use crate::stash::change::Change;
 use crate::stash::command::import::Terms;
 use crate::stash::command::{buy, key, ring};
+use crate::stash::event::{Act, Event};
 use crate::stash::intake::{Amount, KeyRow, StockRow};
 use crate::stash::kit::buy::buy_list;
+use crate::stash::kit::progress::stitches;
+use crate::stash::kit::testing::{give_key, stash, take, use_up};
 use crate::stash::testing::{apply, at, bring_in, id, read, rows, wall};
-
-/// Full crosses that need about so many strands, with the usual assumptions.
-fn crosses(strands: u32) -> u32 {
-    let of = |full| {
-        let stitches = Stitches {
-            full,
-            ..Stitches::default()
-        };
-        need(&stitches, &Assumptions::default(), 100)
-            .unwrap()
-            .strands
-            .0
-    };
-    (0..)
-        .take_while(|&full| of(full) <= strands)
-        .last()
-        .unwrap()
-}
-
-/// A stash with cards `NUMBER`, so many strands on each, and so many skeins uncut.
-fn stash(cards: &[(&str, u32, u32)]) -> State {
-    let mut state = wall(3, 6, 1);
-    let names: Vec<&str> = cards.iter().map(|(name, ..)| *name).collect();
-    let mut list = rows(&names);
-    for (row, &(_, strands, reserve)) in list.iter_mut().zip(cards) {
-        row.amount = Some(Amount::Lengths(f64::from(strands) / 6.0));
-        row.reserve = Some(reserve);
-    }
-    let event = read(&state, &list).event.unwrap();
-    apply(&mut state, &event);
-    state
-}
-
-/// Gives a project a key of `(NUMBER, strands needed)`.
-fn give_key(state: &mut State, project: &str, key: &[(&str, u32)]) {
-    let rows: Vec<KeyRow> = key
-        .iter()
-        .zip(2..)
-        .map(|(&(number, strands), line)| KeyRow {
-            line,
-            number: number.to_owned(),
-            stitches: crosses(strands),
-            ..KeyRow::default()
-        })
-        .collect();
-    let keyed = key::import(state, &rows, Vec::new(), project, &Terms::default(), at(9));
-    if let Some(event) = keyed.unwrap().event {
-        apply(state, &event);
-    }
-}
-
-fn take(state: &mut State, project: &str, cards: &[&str]) {
-    let ids: Vec<CardId> = cards.iter().map(|name| id(state, name)).collect();
-    let event = ring::take(state, project, &ids, at(3)).unwrap();
-    apply(state, &event);
-}
 
 fn checked<'a>(state: &'a State, projects: &[&str]) -> Kit<'a> {
     let names: Vec<String> = projects.iter().map(|&name| name.to_owned()).collect();
@@ -174,6 +123,53 @@ fn a_ring_that_was_not_asked_about_keeps_what_its_key_needs() {
 }
 
 #[test]
+fn only_what_is_still_needed_counts() {
+    let mut state = stash(&[("1", 48, 0), ("2", 10, 0)]);
+    take(&mut state, "Fox", &["1", "2"]);
+    give_key(&mut state, "Fox", &[("1", 40), ("2", 12), ("2", 3)]);
+    give_key(&mut state, "Harbour", &[("1", 20)]);
+    let checked_lines = |state: &State| lines(&checked(state, &["Fox", "Harbour"]), 0);
+    assert_eq!(
+        checked_lines(&state),
+        [
+            (Standing::OnRing, 0, 0, 0),
+            (Standing::Short, 2, 0, 2),
+            (Standing::Short, 3, 0, 3)
+        ]
+    );
+    assert_eq!(
+        lines(&checked(&state, &["Harbour"]), 0),
+        [(Standing::Short, 12, 0, 12)]
+    );
+    // What was used is behind the project, and what it no longer needs is over. Of a skein of 48
+    // strands 8 are over all the same.
+    use_up(&mut state, "1", 40);
+    use_up(&mut state, "2", 9);
+    let kit = checked(&state, &["Fox", "Harbour"]);
+    assert_eq!(
+        lines(&kit, 0),
+        [
+            (Standing::Done, 0, 0, 0),
+            (Standing::Short, 2, 0, 2),
+            (Standing::Short, 3, 0, 3)
+        ]
+    );
+    assert_eq!(lines(&kit, 1), [(Standing::Short, 12, 0, 12)]);
+    let moss = &kit.projects[0].lines[1];
+    assert_eq!((moss.used, moss.left), (Strands(9), Some(Strands(3))));
+    let list = buy_list(&state, &kit);
+    let why = &list[1].why[0];
+    assert_eq!(
+        (why.short, why.used, why.still_needed),
+        (Some(Strands(5)), Strands(9), Some(Strands(6)))
+    );
+    // Done is done, also where no card is left to take.
+    let event = ring::missing(&state, &[id(&state, "1")], at(4)).unwrap();
+    apply(&mut state, &event);
+    assert_eq!(checked_lines(&state)[0], (Standing::Done, 0, 0, 0));
+}
+
+#[test]
 fn the_first_project_named_is_served_first() {
     let mut state = stash(&[("1", 30, 1)]);
     for project in ["Fox", "Harbour"] {
@@ -262,11 +258,17 @@ const PROJECTS: [&str; 3] = ["Fox", "Harbour", "Robin"];
 
 /// A stash drawn at random: strands, skeins and the ring (or missing, or at home) of each card, and
 /// the keys of the projects as numbers with crosses.
-type Drawn = (Vec<(u32, u32, u8)>, [Vec<(usize, u32)>; 3], Vec<usize>);
+type Drawn = (Vec<(u32, u32, u8)>, [Vec<KeyLine>; 3], Vec<usize>);
+
+/// A number, crosses, and strands used.
+type KeyLine = (usize, u32, u32);
 
 fn drawn() -> impl Strategy<Value = Drawn> {
     let card = (0..60_u32, 0..3_u32, 0..6_u8);
-    let key = || prop::collection::vec((0..NUMBERS.len() + 1, 0..3_000_u32), 0..5);
+    let key = || {
+        let used = prop_oneof![Just(0), 0..80_u32];
+        prop::collection::vec((0..NUMBERS.len() + 1, 0..3_000_u32, used), 0..5)
+    };
     (
         prop::collection::vec(card, NUMBERS.len()),
         [key(), key(), key()],
@@ -298,7 +300,7 @@ fn draw((cards, keys, _): &Drawn) -> State {
         }
     }
     for (project, key) in PROJECTS.iter().zip(keys) {
-        let row = |(&(number, stitches), line): (&(usize, u32), u64)| KeyRow {
+        let row = |(&(number, stitches, _), line): (&KeyLine, u64)| KeyRow {
             line,
             number: NUMBERS.get(number).unwrap_or(&"99").to_string(),
             stitches,
@@ -309,6 +311,19 @@ fn draw((cards, keys, _): &Drawn) -> State {
             let terms = Terms::default();
             let keyed = key::import(&state, &rows, Vec::new(), project, &terms, at(9));
             apply(&mut state, &keyed.unwrap().event.unwrap());
+            let before = state.need_ring(project).unwrap().clone();
+            let mut after = before.clone();
+            for (entry, &(_, _, used)) in after.key.iter_mut().zip(key) {
+                entry.used_cm = u64::from(used) * 100;
+            }
+            let event = Event {
+                act: Act::Progress { ring: before.id },
+                changes: vec![Change::Ring {
+                    before: Some(before),
+                    after: Some(after),
+                }],
+            };
+            apply(&mut state, &event);
         }
     }
     state
@@ -338,8 +353,12 @@ fn slow_model(state: &State, rings: &[&Ring]) -> Vec<Vec<(u32, u32)>> {
         uncut.insert(kept.card.id, vec![(); kept.card.reserve as usize * 48]);
     }
     let needs = |ring: &Ring| -> Vec<u32> {
-        let of = |entry: &KeyEntry| need(&stitches(entry), &Assumptions::default(), 100).unwrap();
-        ring.key.iter().map(|entry| of(entry).strands.0).collect()
+        let of = |entry: &KeyEntry| {
+            let needed = need(&stitches(entry), &Assumptions::default(), 100).unwrap();
+            let used = u32::try_from(entry.used_cm / 100).unwrap();
+            needed.strands.0.saturating_sub(used)
+        };
+        ring.key.iter().map(of).collect()
     };
     let mut open: BTreeMap<RingId, Vec<u32>> = state.rings().map(|r| (r.id, needs(r))).collect();
     let card_of = |entry: &KeyEntry| state.cards().find(|k| k.card.number == entry.number);
@@ -404,7 +423,10 @@ proptest! {
             for line in &project.lines {
                 let promised: u32 = line.promises.iter().map(|p| p.strands.0).sum();
                 let needed = line.need.map_or(0, |need| need.strands.0);
-                prop_assert_eq!(promised + line.lacking.0, needed);
+                let left = line.left.map_or(0, |left| left.0);
+                prop_assert_eq!(left, needed.saturating_sub(line.used.0));
+                prop_assert_eq!(promised + line.lacking.0, left);
+                prop_assert_eq!(line.standing == Standing::Done, needed > 0 && left == 0);
                 prop_assert!(line.lacking <= line.short);
             }
         }

@@ -1,0 +1,77 @@
+//! `homehook ring progress`: how far a project has come.
+
+use std::path::Path;
+
+use clap::Args;
+use jiff::Timestamp;
+use serde_json::json;
+
+use super::failure::Failure;
+use super::output::Output;
+use super::{key, open};
+use crate::exchange::export::KeyEntryOut;
+use crate::model::thread::Strands;
+use crate::stash::command::progress::{self, Percent, Progress};
+use crate::stash::state::State;
+use crate::stash::words::act_in_words;
+
+/// How far a project has come.
+#[derive(Debug, Args)]
+pub struct ProgressArgs {
+    /// The project.
+    pub project: String,
+    /// A colour of its key: NUMBER or RANGE:NUMBER. Without one: all that the key counts.
+    #[arg(value_name = "CARD", required_unless_present = "done")]
+    pub colour: Option<String>,
+    /// Lengths of it that were used in all, of six strands each.
+    #[arg(long, value_name = "N", required_unless_present_any = ["strands", "done"])]
+    pub lengths: Option<u32>,
+    /// Single strands of it that were used, beside the whole lengths.
+    #[arg(long, value_name = "N")]
+    pub strands: Option<u32>,
+    /// How much of it is stitched, in percent.
+    #[arg(long, value_name = "PERCENT", conflicts_with_all = ["lengths", "strands"])]
+    pub done: Option<Percent>,
+}
+
+impl ProgressArgs {
+    fn said(&self) -> Progress<'_> {
+        let whole = Strands::from_lengths(self.lengths.unwrap_or(0));
+        match (self.done, self.colour.as_deref()) {
+            (Some(percent), colour) => Progress::Done { colour, percent },
+            (None, colour) => Progress::Used {
+                colour: colour.unwrap_or_default(),
+                amount: Strands(whole.0.saturating_add(self.strands.unwrap_or(0))),
+            },
+        }
+    }
+}
+
+/// Says how far a project has come, and shows its key.
+pub fn run(args: &ProgressArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
+    let ask = |state: &State| progress::set(state, state.need_ring(&args.project)?, args.said());
+    let mut keeper = open::writing(dir, output, |state| ask(state).map(drop))?;
+    let event = ask(keeper.state())?;
+    let seq = event
+        .as_ref()
+        .map(|event| keeper.commit(Timestamp::now(), event))
+        .transpose()?;
+    let state = keeper.state();
+    let ring = state.need_ring(&args.project)?;
+    let done = event.map(|event| act_in_words(state, &event.act));
+    if output.is_json() {
+        let entries = ring.key.iter().map(|e| KeyEntryOut::of(state, ring, e));
+        output.object(&json!({
+            "project": ring.project,
+            "event": seq,
+            "done": done,
+            "key": entries.collect::<Vec<_>>(),
+        }))?;
+        return Ok(());
+    }
+    match done {
+        Some(done) => output.line(format_args!("{done}."))?,
+        None => output.line("That was known already.")?,
+    }
+    key::say_key(state, ring, output)
+}

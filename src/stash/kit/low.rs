@@ -1,0 +1,202 @@
+//! Thread that runs low on a project's ring, told while there is time to fetch more.
+//!
+//! It is about the colours that lie on the ring: one that was not taken yet is the business of the
+//! kit check.
+
+use super::check::kept_on_rings;
+use super::colour::at_hand;
+use super::progress::LineNeed;
+use super::share::Shelf;
+use super::words::{amount_in_words, skeins_in_words};
+use crate::engine::need::Cut;
+use crate::model::ids::{CardId, RangeId, RingId};
+use crate::model::number::Number;
+use crate::model::ring::Ring;
+use crate::model::thread::Strands;
+use crate::stash::names::list;
+use crate::stash::state::State;
+
+/// Where the key counts no stitches of a colour, it runs low with less than this on the ring: one
+/// length, which is six strands and so three of the usual needlefuls (common practice, no source).
+pub const LEAST: Strands = Strands::from_lengths(1);
+
+/// Whether the thread on a ring lasts.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Supply {
+    /// It does.
+    Enough,
+    /// Some is left, but less than is still needed.
+    Low,
+    /// None is left, and some is still needed.
+    Out,
+}
+
+impl Supply {
+    /// How so much thread stands against a need, both in any one measure.
+    #[must_use]
+    pub const fn of(there: u64, needed: u64) -> Self {
+        if there >= needed {
+            Self::Enough
+        } else if there > 0 {
+            Self::Low
+        } else {
+            Self::Out
+        }
+    }
+}
+
+/// A colour that does not last on a ring.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct LowLine {
+    /// Which ring.
+    pub ring: RingId,
+    /// The range.
+    pub range: RangeId,
+    /// The number, as its card has it.
+    pub number: Number,
+    /// The whole card of it.
+    pub card: CardId,
+    /// [`Supply::Low`] or [`Supply::Out`].
+    pub supply: Supply,
+    /// What is left on the ring, on the card and its spare cards.
+    pub left_on_ring: Strands,
+    /// What is still needed, that on the ring included; `None` where the key counts no stitches.
+    pub still_needed: Option<Strands>,
+    /// Where more of it is, in strands of that card: on the wall, in the tray or elsewhere, and
+    /// what can be spared on other rings. A missing card gives nothing.
+    pub elsewhere: Vec<(CardId, Strands)>,
+    /// Uncut skeins.
+    pub reserve_skeins: u32,
+}
+
+impl LowLine {
+    /// What is needed beyond that on the ring; `None` where the key counts no stitches.
+    #[must_use]
+    pub fn more(&self) -> Option<Strands> {
+        let more = |needed: Strands| Strands(needed.0.saturating_sub(self.left_on_ring.0));
+        self.still_needed.map(more)
+    }
+}
+
+/// The colours that run low on a ring, in the order of its key, each once; none where the ring is
+/// closed. O(lines² · log cards), and O(cards) where there is one.
+#[must_use]
+pub fn low(state: &State, ring: &Ring) -> Vec<LowLine> {
+    let mut colours: Vec<(RangeId, &Number)> = Vec::new();
+    for entry in &ring.key {
+        if !colours.iter().any(|&(range, n)| entry.is_of(range, n)) {
+            colours.push((entry.range, &entry.number));
+        }
+    }
+    let mut shelf = None;
+    colours
+        .into_iter()
+        .filter_map(|(range, number)| colour(state, ring, range, number, &mut shelf))
+        .collect()
+}
+
+/// Whether the colour of a card runs low on a ring; `None` where it lasts, is not in the key, or none
+/// of it lies on the ring. O(lines · log cards), and O(cards) where it runs low.
+#[must_use]
+pub fn low_of(state: &State, ring: &Ring, card: CardId) -> Option<LowLine> {
+    let card = &state.card(card)?.card;
+    colour(state, ring, card.range, &card.number, &mut None)
+}
+
+/// The shelf is filled when it is first wanted.
+fn colour(
+    state: &State,
+    ring: &Ring,
+    range: RangeId,
+    number: &Number,
+    shelf: &mut Option<Shelf>,
+) -> Option<LowLine> {
+    let assumed = ring.fabric.unwrap_or_default();
+    let entries = || ring.key.iter().filter(|entry| entry.is_of(range, number));
+    let (mut needed, mut counted, mut uncounted) = (Strands(0), false, false);
+    for entry in entries() {
+        match LineNeed::of(state, &assumed, entry).left {
+            Some(left) => {
+                needed.0 = needed.0.saturating_add(left.0);
+                counted = true;
+            }
+            None => uncounted = true,
+        }
+    }
+    let first = entries().next()?;
+    // Lines of one colour count in strands of the same length.
+    let of_a_strand_um = LineNeed::of(state, &assumed, first).of_a_strand_um.max(1);
+    let on_it = |id: CardId| state.card(id).and_then(|kept| kept.place.at.ring()) == Some(ring.id);
+    let mut there_um = 0;
+    let mut is_there = false;
+    for kept in state.cards_of(first).filter(|kept| on_it(kept.card.id)) {
+        is_there = true;
+        let of_a_strand = Cut::of(&assumed, kept.card.cut_cm).map_or(0, Cut::of_a_strand_um);
+        there_um += u64::from(kept.strands.0) * of_a_strand;
+    }
+    let least = if uncounted { LEAST.0 } else { 0 };
+    let wanted_um = (u64::from(needed.0) + u64::from(least)) * of_a_strand_um;
+    let supply = Supply::of(there_um, wanted_um);
+    if !is_there || supply == Supply::Enough {
+        return None;
+    }
+    let shelf = shelf.get_or_insert_with(|| kept_on_rings(state));
+    let others = state
+        .cards_of(first)
+        .filter(|kept| at_hand(kept) && !on_it(kept.card.id))
+        .map(|kept| (kept.card.id, shelf.free_on_card(kept.card.id)));
+    let left = there_um / of_a_strand_um;
+    let whole = &state.cards_of(first).next()?.card;
+    Some(LowLine {
+        ring: ring.id,
+        range,
+        number: whole.number.clone(),
+        card: whole.id,
+        supply,
+        left_on_ring: Strands(u32::try_from(left).unwrap_or(u32::MAX)),
+        still_needed: counted.then_some(needed),
+        elsewhere: others.filter(|(_, free)| *free > Strands(0)).collect(),
+        reserve_skeins: state.cards_of(first).map(|kept| kept.card.reserve).sum(),
+    })
+}
+
+/// The warning as a sentence without its full stop: `310: 1 length 2 strands on the ring, about
+/// 3 lengths more needed; 4 lengths at home on hook C07, 1 skein in reserve`.
+#[must_use]
+pub fn low_in_words(state: &State, low: &LowLine) -> String {
+    let name = |id| state.card(id).map(|kept| state.card_name(kept));
+    let name = name(low.card).unwrap_or_else(|| low.number.to_string());
+    let left = match low.left_on_ring {
+        Strands(0) => "none left".to_owned(),
+        left => amount_in_words(left),
+    };
+    let needed = match low.more() {
+        Some(more) if more > Strands(0) => {
+            format!(", about {} more needed", amount_in_words(more))
+        }
+        _ => ", and the key does not say how much is needed".to_owned(),
+    };
+    let cards = low.elsewhere.iter().filter_map(|&(card, free)| {
+        let kept = state.card(card)?;
+        let spare = if kept.place.at.ring().is_some() {
+            " to spare"
+        } else {
+            ""
+        };
+        let place = state.place_in_words(kept);
+        Some(format!("{}{spare} {place}", amount_in_words(free)))
+    });
+    let uncut = (low.reserve_skeins > 0)
+        .then(|| format!("{} in reserve", skeins_in_words(low.reserve_skeins)));
+    let elsewhere = list(cards.chain(uncut));
+    let elsewhere = if elsewhere.is_empty() {
+        "there is no more of it".to_owned()
+    } else {
+        elsewhere
+    };
+    format!("{name}: {left} on the ring{needed}; {elsewhere}")
+}
+
+#[cfg(test)]
+mod tests;

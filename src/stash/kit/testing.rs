@@ -1,0 +1,74 @@
+//! Small kits to test on.
+
+use crate::engine::need::{Stitches, need};
+use crate::model::assumptions::Assumptions;
+use crate::model::ids::CardId;
+use crate::model::thread::Strands;
+use crate::stash::command::import::Terms;
+use crate::stash::command::{key, ring, thread};
+use crate::stash::intake::{Amount, KeyRow};
+use crate::stash::state::State;
+use crate::stash::testing::{apply, at, id, read, rows, wall};
+
+/// Full crosses that need about so many strands, with the usual assumptions.
+fn crosses(strands: u32) -> u32 {
+    let of = |full| {
+        let stitches = Stitches {
+            full,
+            ..Stitches::default()
+        };
+        need(&stitches, &Assumptions::default(), 100)
+            .unwrap()
+            .strands
+            .0
+    };
+    (0..)
+        .take_while(|&full| of(full) <= strands)
+        .last()
+        .unwrap()
+}
+
+/// A stash with cards `NUMBER`, so many strands on each, and so many skeins uncut.
+pub(crate) fn stash(cards: &[(&str, u32, u32)]) -> State {
+    let mut state = wall(3, 6, 1);
+    let names: Vec<&str> = cards.iter().map(|(name, ..)| *name).collect();
+    let mut list = rows(&names);
+    for (row, &(_, strands, reserve)) in list.iter_mut().zip(cards) {
+        row.amount = Some(Amount::Lengths(f64::from(strands) / 6.0));
+        row.reserve = Some(reserve);
+    }
+    let event = read(&state, &list).event.unwrap();
+    apply(&mut state, &event);
+    state
+}
+
+/// Gives a project a key of `(NUMBER, strands needed)`.
+pub(crate) fn give_key(state: &mut State, project: &str, key: &[(&str, u32)]) {
+    let rows: Vec<KeyRow> = key
+        .iter()
+        .zip(2..)
+        .map(|(&(number, strands), line)| KeyRow {
+            line,
+            number: number.to_owned(),
+            stitches: crosses(strands),
+            ..KeyRow::default()
+        })
+        .collect();
+    let keyed = key::import(state, &rows, Vec::new(), project, &Terms::default(), at(9));
+    if let Some(event) = keyed.unwrap().event {
+        apply(state, &event);
+    }
+}
+
+/// Takes cards to a ring.
+pub(crate) fn take(state: &mut State, project: &str, cards: &[&str]) {
+    let ids: Vec<CardId> = cards.iter().map(|name| id(state, name)).collect();
+    let event = ring::take(state, project, &ids, at(3)).unwrap();
+    apply(state, &event);
+}
+
+/// Uses strands of a card, or of what is on the ring where it lies.
+pub(crate) fn use_up(state: &mut State, name: &str, strands: u32) {
+    let event = thread::use_thread(state, None, id(state, name), Strands(strands)).unwrap();
+    apply(state, &event);
+}

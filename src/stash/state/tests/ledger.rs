@@ -1,0 +1,80 @@
+//! A second book of what was used for projects, kept beside the stash and compared with its keys.
+
+use std::collections::BTreeMap;
+
+use crate::model::ids::{RangeId, RingId};
+use crate::stash::event::{Act, Event};
+use crate::stash::state::State;
+
+/// Single strand in centimetres, by ring and colour.
+type Sums = BTreeMap<(RingId, RangeId, String), u64>;
+
+/// What was used, added up use by use. Undo and redo turn its pages.
+#[derive(Default)]
+pub struct Ledger {
+    sums: Sums,
+    done: Vec<Sums>,
+    undone: Vec<Sums>,
+}
+
+/// What the keys say.
+fn sums(state: &State) -> Sums {
+    let mut sums = Sums::new();
+    for ring in state.rings() {
+        for entry in &ring.key {
+            let colour = (ring.id, entry.range, entry.number.key());
+            *sums.entry(colour).or_default() += entry.used_cm;
+        }
+    }
+    sums
+}
+
+impl Ledger {
+    /// Writes an event down and compares.
+    pub fn note(&mut self, before: &State, event: &Event, after: &State) {
+        match event.act {
+            Act::Undo { .. } => {
+                let earlier = self.done.pop().unwrap();
+                self.undone.push(std::mem::replace(&mut self.sums, earlier));
+            }
+            Act::Redo { .. } => {
+                let later = self.undone.pop().unwrap();
+                self.done.push(std::mem::replace(&mut self.sums, later));
+            }
+            ref act => {
+                self.done.push(self.sums.clone());
+                self.undone.clear();
+                self.act(before, act, after);
+            }
+        }
+        assert_eq!(self.sums, sums(after));
+    }
+
+    fn act(&mut self, before: &State, act: &Act, after: &State) {
+        match *act {
+            Act::Use { card, strands } => {
+                let kept = before.card(card).unwrap();
+                let Some(ring) = kept.place.at.ring() else {
+                    return;
+                };
+                let colour = (ring, kept.card.range, kept.card.number.key());
+                if let Some(sum) = self.sums.get_mut(&colour) {
+                    *sum += u64::from(strands.0) * u64::from(kept.card.cut_cm);
+                }
+            }
+            Act::ImportKey { ring, .. } => {
+                // What the new key has not is forgotten, and what is new in it begins at nothing.
+                let old = std::mem::take(&mut self.sums);
+                for colour in sums(after).into_keys() {
+                    let sum = old.get(&colour).copied().unwrap_or(0);
+                    self.sums.insert(colour, sum);
+                }
+                let others = |(of, _, _): &&(RingId, _, _)| *of != ring;
+                assert!(old.keys().filter(others).all(|c| self.sums.contains_key(c)));
+            }
+            // Said by the person: the book is opened anew.
+            Act::Progress { .. } => self.sums = sums(after),
+            _ => {}
+        }
+    }
+}
