@@ -1,16 +1,20 @@
 //! The smallest changes a stash can undergo.
 
+mod rings;
+
 use serde::{Deserialize, Serialize};
 
 use crate::model::board::{Board, HookRef};
 use crate::model::card::Card;
 use crate::model::family::{Family, WallOrder};
-use crate::model::ids::CardId;
+use crate::model::ids::{CardId, RingId};
 use crate::model::range::Range;
-use crate::model::ring::Ring;
+use crate::model::ring::{KeyEntry, Ring};
 use crate::model::thread::Strands;
 use crate::model::underway::Underway;
 use crate::model::whereabouts::Place;
+
+pub use rings::{ring_changes, without_key};
 
 /// One change, told by its before and its after.
 ///
@@ -81,12 +85,32 @@ pub enum Change {
         /// Strands after.
         after: Strands,
     },
-    /// A ring was opened, parked, closed, given a key, or went away.
+    /// A ring was opened, parked, closed, given other cloth, or went away; told without its key.
     Ring {
         /// As it was.
         before: Option<Ring>,
         /// As it is.
         after: Option<Ring>,
+    },
+    /// The key of a ring was written anew.
+    Key {
+        /// Which ring.
+        ring: RingId,
+        /// As it was.
+        before: Vec<KeyEntry>,
+        /// As it is.
+        after: Vec<KeyEntry>,
+    },
+    /// What was used for a line of a key.
+    Used {
+        /// Which ring.
+        ring: RingId,
+        /// Which line of its key, from 0.
+        line: u32,
+        /// Centimetres of single strand before.
+        before: u64,
+        /// Centimetres of single strand now.
+        after: u64,
     },
     /// A re-hang was begun, given up, or came to its end.
     Underway {
@@ -157,6 +181,26 @@ impl Change {
                 after: before,
             },
             Self::Ring { before, after } => Self::Ring {
+                before: after,
+                after: before,
+            },
+            Self::Key {
+                ring,
+                before,
+                after,
+            } => Self::Key {
+                ring,
+                before: after,
+                after: before,
+            },
+            Self::Used {
+                ring,
+                line,
+                before,
+                after,
+            } => Self::Used {
+                ring,
+                line,
                 before: after,
                 after: before,
             },

@@ -127,6 +127,10 @@ impl Touched {
                 }
                 Change::Thread { .. } | Change::Order { .. } | Change::Progress { .. } => {}
                 Change::Underway { .. } => touched.underway = true,
+                Change::Used { .. } => {}
+                Change::Key { ring, .. } => {
+                    touched.rings.insert(*ring);
+                }
                 Change::Ring { after, .. } => touched.rings.extend(after.iter().map(|r| r.id)),
                 // Rare, and what hangs on them may be anywhere.
                 Change::Range { .. } | Change::Board { .. } | Change::Families { .. } => {

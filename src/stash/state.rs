@@ -168,10 +168,31 @@ impl State {
                 swap(&mut self.boards, |b| b.id, before.as_ref(), after.as_ref()),
                 "the board",
             ),
-            Change::Ring { before, after } => fits(
-                swap(&mut self.rings, |r| r.id, before.as_ref(), after.as_ref()),
-                "the ring",
-            ),
+            Change::Ring { before, after } => {
+                self.ring_told_without_key(before.as_ref(), after.as_ref())
+            }
+            Change::Key {
+                ring,
+                before,
+                after,
+            } => {
+                let ring = self.rings.get_mut(ring).filter(|ring| ring.key == *before);
+                ring.ok_or("the key of the ring")?.key.clone_from(after);
+                Ok(())
+            }
+            Change::Used {
+                ring,
+                line,
+                before,
+                after,
+            } => {
+                let at = usize::try_from(*line).unwrap_or(usize::MAX);
+                let ring = self.rings.get_mut(ring);
+                let entry = ring.and_then(|ring| ring.key.get_mut(at));
+                let entry = entry.filter(|entry| entry.used_cm == *before);
+                entry.ok_or("what was used for the key")?.used_cm = *after;
+                Ok(())
+            }
             Change::Order { before, after } => {
                 fits(self.order == *before, "the order of the wall")?;
                 self.order = *after;
@@ -234,6 +255,32 @@ impl State {
                 Ok(())
             }),
         }
+    }
+
+    /// Changes a ring and leaves its key as it is. A ring comes and goes without one.
+    fn ring_told_without_key(
+        &mut self,
+        before: Option<&Ring>,
+        after: Option<&Ring>,
+    ) -> Result<(), &'static str> {
+        let mut told = before.into_iter().chain(after);
+        if told.clone().any(|ring| !ring.key.is_empty()) {
+            return Err("the ring, which is told with its key");
+        }
+        let id = told.next().ok_or("the ring")?.id;
+        let key = match self.rings.get_mut(&id) {
+            Some(ring) => std::mem::take(&mut ring.key),
+            None => Vec::new(),
+        };
+        // A ring that still has its key does not go.
+        let goes = key.is_empty() || after.is_some();
+        let fits = goes && swap(&mut self.rings, |ring| ring.id, before, after);
+        if let Some(ring) = self.rings.get_mut(&id)
+            && ring.key.is_empty()
+        {
+            ring.key = key;
+        }
+        if fits { Ok(()) } else { Err("the ring") }
     }
 
     /// Changes one part of a card, whether it is whole or on its way in or out.

@@ -4,14 +4,16 @@ use jiff::Timestamp;
 
 use super::command::board::{NewBoard, new_board};
 use super::command::import::{Outcome, Terms, stock};
+use super::command::key;
 use super::command::rehang::{self, Ask, RehangPlan};
 use super::event::Event;
 use super::index::Index;
-use super::intake::StockRow;
+use super::intake::{KeyRow, StockRow};
 use super::laws;
 use super::state::{Kept, State};
 use crate::model::board::{HookRef, ReadingOrder};
 use crate::model::ids::CardId;
+use crate::model::ring::Ring;
 use crate::model::whereabouts::Whereabouts;
 
 /// A moment, so many seconds after the first.
@@ -200,4 +202,21 @@ pub(crate) fn least_weight(state: &State, ask: &Ask) -> Option<u64> {
         });
     }
     least(&cards, 0, &mut left)
+}
+
+/// A stash with the ring of a project whose key has so many lines, and that ring.
+pub(crate) fn ring_with_key(project: &str, lines: u32) -> (State, Ring) {
+    let mut state = State::default();
+    let rows: Vec<KeyRow> = (1..=lines)
+        .map(|line| KeyRow {
+            line: line.into(),
+            number: line.to_string(),
+            stitches: 10 * line,
+            ..KeyRow::default()
+        })
+        .collect();
+    let keyed = key::import(&state, &rows, Vec::new(), project, &Terms::default(), at(1));
+    apply(&mut state, &keyed.unwrap().event.unwrap());
+    let ring = state.need_ring(project).unwrap().clone();
+    (state, ring)
 }

@@ -2,7 +2,7 @@
 
 use crate::model::assumptions::{Assumptions, Way};
 use crate::model::ring::Ring;
-use crate::stash::change::Change;
+use crate::stash::change::ring_changes;
 use crate::stash::event::{Act, Event};
 use crate::stash::refusal::Refusal;
 
@@ -81,10 +81,7 @@ pub fn set(ring: &Ring, said: &Said) -> Result<Option<Event>, Refusal> {
     after.fabric = Some(assumed);
     Ok(Some(Event {
         act: Act::Fabric { ring: ring.id },
-        changes: vec![Change::Ring {
-            before: Some(ring.clone()),
-            after: Some(after),
-        }],
+        changes: ring_changes(Some(ring), &after),
     }))
 }
 

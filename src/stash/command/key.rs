@@ -13,7 +13,7 @@ use crate::model::ids::RangeId;
 use crate::model::label::Label;
 use crate::model::number::Number;
 use crate::model::ring::KeyEntry;
-use crate::stash::change::Change;
+use crate::stash::change::{Change, ring_changes};
 use crate::stash::event::{Act, Event};
 use crate::stash::intake::{KeyRow, Rejected};
 use crate::stash::kit::progress::carry_used;
@@ -105,10 +105,7 @@ pub fn import(
     };
     let event = (old != Some(&ring)).then(|| {
         let mut changes: Vec<Change> = ranges.changes(&used).collect();
-        changes.push(Change::Ring {
-            before: old.cloned(),
-            after: Some(ring),
-        });
+        changes.append(&mut ring_changes(old, &ring));
         Event { act, changes }
     });
     Ok(Keyed {

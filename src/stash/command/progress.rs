@@ -2,12 +2,12 @@
 
 use std::str::FromStr;
 
-use super::ring::ring_change;
 use crate::model::ids::RangeId;
 use crate::model::label::fold;
 use crate::model::number::Number;
 use crate::model::ring::{KeyEntry, Ring};
 use crate::model::thread::Strands;
+use crate::stash::change::ring_changes;
 use crate::stash::event::{Act, Event};
 use crate::stash::kit::progress::{LineNeed, add_used};
 use crate::stash::names::list;
@@ -98,7 +98,7 @@ pub fn set(state: &State, ring: &Ring, said: Progress<'_>) -> Result<Option<Even
     }
     Ok((after != *ring).then(|| Event {
         act: Act::Progress { ring: ring.id },
-        changes: vec![ring_change(ring, after)],
+        changes: ring_changes(Some(ring), &after),
     }))
 }
 

@@ -6,7 +6,7 @@ use crate::model::ids::{CardId, RingId};
 use crate::model::label::Label;
 use crate::model::ring::{Ring, RingState};
 use crate::model::whereabouts::{Place, Whereabouts};
-use crate::stash::change::Change;
+use crate::stash::change::{Change, ring_changes};
 use crate::stash::event::{Act, Event};
 use crate::stash::names::list;
 use crate::stash::refusal::Refusal;
@@ -31,13 +31,6 @@ fn place(kept: &Kept, at: Whereabouts, now: Timestamp) -> Change {
 fn at_home(kept: &Kept) -> Whereabouts {
     kept.home
         .map_or(Whereabouts::Unhung, |hook| Whereabouts::Hook { hook })
-}
-
-pub(super) fn ring_change(before: &Ring, after: Ring) -> Change {
-    Change::Ring {
-        before: Some(before.clone()),
-        after: Some(after),
-    }
 }
 
 /// A count that goes into an act. More than four thousand million cards are not named at once.
@@ -114,10 +107,7 @@ pub fn open(state: &State, project: &str, now: Timestamp) -> Result<Event, Refus
     }
     Ok(Event {
         act: Act::OpenRing { ring: ring.id },
-        changes: vec![Change::Ring {
-            before: old.cloned(),
-            after: Some(ring),
-        }],
+        changes: ring_changes(old, &ring),
     })
 }
 
@@ -163,10 +153,7 @@ pub fn take(
         ring: ring.id,
         cards: count(&cards),
     };
-    let mut changes = vec![Change::Ring {
-        before: old.cloned(),
-        after: Some(ring),
-    }];
+    let mut changes = ring_changes(old, &ring);
     changes.append(&mut moves);
     Ok(Event { act, changes })
 }
@@ -241,7 +228,7 @@ pub fn park(state: &State, ring: &Ring, mark: &str, now: Timestamp) -> Result<Ev
     after.state = RingState::Parked { hook, since: now };
     Ok(Event {
         act: Act::Park { ring: ring.id },
-        changes: vec![ring_change(ring, after)],
+        changes: ring_changes(Some(ring), &after),
     })
 }
 
@@ -257,7 +244,7 @@ pub fn unpark(ring: &Ring) -> Result<Event, Refusal> {
     after.state = RingState::Live;
     Ok(Event {
         act: Act::Unpark { ring: ring.id },
-        changes: vec![ring_change(ring, after)],
+        changes: ring_changes(Some(ring), &after),
     })
 }
 
@@ -291,7 +278,7 @@ pub fn close(state: &State, ring: &Ring, now: Timestamp) -> Result<Event, Refusa
     after.state = RingState::Closed { at: now };
     Ok(Event {
         act: Act::Close { ring: ring.id },
-        changes: vec![ring_change(ring, after)],
+        changes: ring_changes(Some(ring), &after),
     })
 }
 

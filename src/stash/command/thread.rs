@@ -2,7 +2,7 @@
 
 use jiff::Timestamp;
 
-use super::ring::{for_project, kept, ring_change};
+use super::ring::{for_project, kept};
 use crate::model::card::Card;
 use crate::model::ids::CardId;
 use crate::model::label::Label;
@@ -10,7 +10,7 @@ use crate::model::ring::Ring;
 use crate::model::thread::Strands;
 use crate::model::touch::Touch;
 use crate::model::whereabouts::{Place, Whereabouts};
-use crate::stash::change::Change;
+use crate::stash::change::{Change, ring_changes};
 use crate::stash::event::{Act, Event};
 use crate::stash::kit::progress::add_used;
 use crate::stash::kit::words::amount_in_words;
@@ -95,10 +95,7 @@ pub fn decant(
     };
     let mut changes = Vec::with_capacity(cards.len() + 2);
     if old != Some(&ring) {
-        changes.push(Change::Ring {
-            before: old.cloned(),
-            after: Some(ring),
-        });
+        changes.append(&mut ring_changes(old, &ring));
     }
     changes.push(less);
     changes.append(&mut cards);
@@ -160,10 +157,10 @@ pub fn merge(state: &State, ring: &Ring, card: CardId) -> Result<Event, Refusal>
     let mut changes: Vec<Change> = state
         .rings()
         .filter(|ring| ring.went_out.iter().any(is_gone))
-        .map(|ring| {
+        .flat_map(|ring| {
             let mut after = ring.clone();
             after.went_out.retain(|id| !is_gone(id));
-            ring_change(ring, after)
+            ring_changes(Some(ring), &after)
         })
         .collect();
     changes.append(&mut gone);
@@ -208,9 +205,7 @@ pub fn use_thread(
         let used_cm = u64::from(amount.0) * u64::from(from.card.cut_cm);
         let card = &from.card;
         add_used(state, &mut after, card.range, &card.number, used_cm);
-        if after != *ring {
-            changes.push(ring_change(ring, after));
-        }
+        changes.append(&mut ring_changes(Some(ring), &after));
     }
     Ok(Event {
         act: Act::Use {

@@ -3,6 +3,7 @@ use crate::model::ids::BoardId;
 use crate::model::thread::Strands;
 use crate::model::underway::Underway;
 use crate::model::whereabouts::Place;
+use crate::stash::change::{ring_changes, without_key};
 use crate::stash::command::board::{Unhang, block};
 use crate::stash::command::ring;
 use crate::stash::testing::{apply, at, bring_in, home, id, wall};
@@ -127,7 +128,7 @@ fn no_card_speaks_of_what_is_not_there_or_is_there_twice() {
 #[test]
 fn no_ring_closes_over_its_cards_or_goes_from_under_them() {
     let mut state = stash();
-    let robin = state.need_ring("Robin").unwrap().clone();
+    let robin = without_key(state.need_ring("Robin").unwrap());
     let change = |after| Change::Ring {
         before: Some(robin.clone()),
         after,
@@ -223,10 +224,9 @@ fn no_ring_has_a_key_of_nowhere_or_a_cloth_that_cannot_be() {
     let written = |write: &dyn Fn(&mut Ring)| {
         let mut after = robin.clone();
         write(&mut after);
-        Change::Ring {
-            before: Some(robin.clone()),
-            after: Some(after),
-        }
+        let mut changes = ring_changes(Some(&robin), &after);
+        assert_eq!(changes.len(), 1);
+        changes.remove(0)
     };
     let number = state.card(id(&state, "3")).unwrap().card.number.clone();
     let nowhere = written(&|ring| ring.key = vec![KeyEntry::of(RangeId(9), number.clone())]);

@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use super::entry;
 use crate::model::ring::{KeyEntry, Ring};
-use crate::stash::change::Change;
+use crate::stash::change::{Change, ring_changes};
 use crate::stash::command::import::ranges::Ranges;
 use crate::stash::event::{Act, Event};
 use crate::stash::intake::KeyRow;
@@ -71,10 +71,7 @@ fn edited(ring: &Ring, edit: impl FnOnce(&mut Vec<KeyEntry>)) -> Result<Option<E
     edit(&mut after.key);
     Ok((after != *ring).then(|| Event {
         act: Act::EditKey { ring: ring.id },
-        changes: vec![Change::Ring {
-            before: Some(ring.clone()),
-            after: Some(after),
-        }],
+        changes: ring_changes(Some(ring), &after),
     }))
 }
 

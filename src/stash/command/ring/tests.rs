@@ -169,7 +169,7 @@ fn the_law_itself_keeps_a_ring_open() {
     after.state = RingState::Closed { at: at(2) };
     let event = Event {
         act: Act::Close { ring: ring.id },
-        changes: vec![ring_change(ring, after)],
+        changes: ring_changes(Some(ring), &after),
     };
     let before = state.clone();
     assert!(state.apply(&event).is_err());

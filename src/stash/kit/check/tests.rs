@@ -5,7 +5,7 @@ use proptest::prelude::*;
 use super::*;
 use crate::engine::need::need;
 use crate::model::ids::CardId;
-use crate::stash::change::Change;
+use crate::stash::change::ring_changes;
 use crate::stash::command::import::Terms;
 use crate::stash::command::{buy, key, ring};
 use crate::stash::event::{Act, Event};
@@ -318,10 +318,7 @@ fn draw((cards, keys, _): &Drawn) -> State {
             }
             let event = Event {
                 act: Act::Progress { ring: before.id },
-                changes: vec![Change::Ring {
-                    before: Some(before),
-                    after: Some(after),
-                }],
+                changes: ring_changes(Some(&before), &after),
             };
             apply(&mut state, &event);
         }
