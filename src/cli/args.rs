@@ -22,7 +22,15 @@ pub struct Cli {
     pub stash: Option<PathBuf>,
     /// The name to write down with each change; the one of your login if not given, and "" for
     /// none.
-    #[arg(long, global = true, value_name = "NAME", env = "HOMEHOOK_BY", value_parser = ByArg::read)]
+    // An id of its own: a global one must not be called as an argument of any command.
+    #[arg(
+        id = "name of who",
+        long = "by",
+        global = true,
+        value_name = "NAME",
+        env = "HOMEHOOK_BY",
+        value_parser = ByArg::read
+    )]
     pub by: Option<ByArg>,
     /// Answer with one JSON object, for scripts.
     #[arg(long, global = true)]
