@@ -12,6 +12,7 @@ use super::failure::Failure;
 use super::output::Output;
 use super::{open, time};
 use crate::exchange::export::{CardRef, WhereaboutsOut};
+use crate::journal::keeper::Keeper;
 use crate::model::card::Card;
 use crate::stash::movements::{Movement, Replay};
 use crate::stash::refusal::Refusal;
@@ -84,56 +85,7 @@ pub fn run(args: &LogArgs, dir: &Path, output: &mut Output) -> Result<(), Failur
         (None, None) => USUAL,
     };
     let events = match reading.keeper() {
-        Some(keeper) => {
-            // Without a card it is known beforehand which events are told.
-            let from = match &card {
-                Some(_) => 1,
-                None => (keeper.events() + 1).saturating_sub(most as u64),
-            };
-            let past = keeper.past()?.take_while(|entry| {
-                // An event that does not fit, and what comes after it, is told of elsewhere.
-                entry
-                    .as_ref()
-                    .map_or(true, |entry| entry.seq <= keeper.events())
-            });
-            let mut told = VecDeque::new();
-            let mut replay = Replay::default();
-            for entry in past {
-                let entry = entry?;
-                if entry.seq < from {
-                    replay.pass(entry.seq, entry.event).map_err(Refusal::from)?;
-                    continue;
-                }
-                let what = replay.tell(entry.seq, entry.event, Look::of);
-                let what = what.map_err(Refusal::from)?;
-                if let Some(earlier) = what.takes_back
-                    && let Some(event) = find(&mut told, earlier)
-                {
-                    event.taken_back_by = Some(entry.seq);
-                }
-                let asked = |movement: &Movement<Look>| {
-                    card.as_ref().is_none_or(|card| is_of(movement, card))
-                };
-                if card.is_some() && !what.touched.iter().any(asked) {
-                    continue;
-                }
-                if told.len() == most {
-                    told.pop_front();
-                }
-                let moves = what.moves.iter().filter(|movement| asked(movement));
-                let homes = what.homes.iter().filter(|movement| asked(movement));
-                told.push_back(EventOut {
-                    seq: entry.seq,
-                    time: entry.time,
-                    by: entry.by.map(String::from),
-                    what: what.what,
-                    taken_back_by: None,
-                    moves: moves.filter_map(MoveOut::of).collect(),
-                    homes: homes.filter_map(HomeOut::of).collect(),
-                });
-            }
-            told
-        }
+        Some(keeper) => gather(keeper, card.as_ref(), most)?,
         None => VecDeque::new(),
     };
     if output.is_json() {
@@ -141,6 +93,59 @@ pub fn run(args: &LogArgs, dir: &Path, output: &mut Output) -> Result<(), Failur
         return Ok(());
     }
     print(&events, card.is_some(), output)
+}
+
+/// The last `most` events, or of those that touched a card. Memory is that of the events told.
+fn gather(
+    keeper: &Keeper,
+    card: Option<&Card>,
+    most: usize,
+) -> Result<VecDeque<EventOut>, Failure> {
+    // Without a card it is known beforehand which events are told.
+    let from = match card {
+        Some(_) => 1,
+        None => (keeper.events() + 1).saturating_sub(most as u64),
+    };
+    let mut told = VecDeque::new();
+    let mut replay = Replay::default();
+    for entry in keeper.past()? {
+        let entry = entry?;
+        // An event that does not fit, and what comes after it, is told of elsewhere.
+        if entry.seq > keeper.events() {
+            break;
+        }
+        if entry.seq < from {
+            replay.pass(entry.seq, entry.event).map_err(Refusal::from)?;
+            continue;
+        }
+        let event = replay
+            .tell(entry.seq, entry.event, Look::of)
+            .map_err(Refusal::from)?;
+        if let Some(earlier) = event.takes_back
+            && let Some(earlier) = find(&mut told, earlier)
+        {
+            earlier.taken_back_by = Some(entry.seq);
+        }
+        let asked = |movement: &&Movement<Look>| card.is_none_or(|card| is_of(movement, card));
+        if card.is_some() && !event.touched.iter().any(|movement| asked(&movement)) {
+            continue;
+        }
+        if told.len() == most {
+            told.pop_front();
+        }
+        let moves = event.moves.iter().filter(asked);
+        let homes = event.homes.iter().filter(asked);
+        told.push_back(EventOut {
+            seq: entry.seq,
+            time: entry.time,
+            by: entry.by.map(String::from),
+            moves: moves.filter_map(MoveOut::of).collect(),
+            homes: homes.filter_map(HomeOut::of).collect(),
+            what: event.what,
+            taken_back_by: None,
+        });
+    }
+    Ok(told)
 }
 
 fn print(events: &VecDeque<EventOut>, movements: bool, output: &mut Output) -> Result<(), Failure> {
