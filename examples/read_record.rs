@@ -13,7 +13,7 @@ use homehook::stash::event::Event;
 use homehook::stash::state::State;
 use homehook::stash::words::act_in_words;
 
-/// Prints every event with its number, its time and what it did.
+/// Prints every event with its number, its time, what it did and who did it.
 fn tell(dir: &Path) -> Result<(), Box<dyn Error>> {
     if !Keeper::is_in(dir) {
         return Err("there is no stash in this folder".into());
@@ -31,7 +31,8 @@ fn tell(dir: &Path) -> Result<(), Box<dyn Error>> {
     for entry in opened.entries {
         state.apply(&entry.event)?;
         let words = act_in_words(&state, &entry.event.act);
-        println!("{:>5}  {:.0}  {words}", entry.seq, entry.time);
+        let by = entry.by.map(|by| format!(", by {by}")).unwrap_or_default();
+        println!("{:>5}  {:.0}  {words}{by}", entry.seq, entry.time);
     }
     println!("{} cards; {}", state.cards().len(), opened.access);
     Ok(())

@@ -8,6 +8,7 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 use super::fabric::FabricArgs;
 use super::progress::ProgressArgs;
 use super::pull::PullArgs;
+use super::who::ByArg;
 use crate::engine::plans::Pace;
 use crate::model::board::ReadingOrder;
 use crate::model::family::WallOrder;
@@ -21,6 +22,18 @@ pub struct Cli {
     /// The stash folder; the usual data folder of this computer if not given.
     #[arg(long, global = true, value_name = "DIR", env = "HOMEHOOK_STASH")]
     pub stash: Option<PathBuf>,
+    /// The name to write down with each change; the one of your login if not given, and "" for
+    /// none.
+    // An id of its own: a global one must not be called as an argument of any command.
+    #[arg(
+        id = "name of who",
+        long = "by",
+        global = true,
+        value_name = "NAME",
+        env = "HOMEHOOK_BY",
+        value_parser = ByArg::read
+    )]
+    pub by: Option<ByArg>,
     /// Answer with one JSON object, for scripts.
     #[arg(long, global = true)]
     pub json: bool,
@@ -105,6 +118,8 @@ pub enum Command {
         /// The file; without one, the text goes to the screen.
         file: Option<PathBuf>,
     },
+    /// Tell what was done, when and by whom, the newest last.
+    Log(LogArgs),
     /// Look the record and the stash over without changing anything.
     Check,
     /// Take back the last change, or the last K.
@@ -127,6 +142,16 @@ pub enum Command {
     },
     /// Print the keys of the board screen.
     Keys,
+}
+
+/// What to tell of what was done.
+#[derive(Debug, Args)]
+pub struct LogArgs {
+    /// Only what touched this card, with each of its ways: NUMBER or RANGE:NUMBER.
+    pub card: Option<String>,
+    /// Only the last N; without a card the last 20 if not given.
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..))]
+    pub last: Option<u32>,
 }
 
 /// The order in which the eye goes over a board.

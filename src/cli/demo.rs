@@ -12,6 +12,7 @@ use super::screen;
 use crate::exchange::{FileError, read_key, read_shades, read_stock};
 use crate::journal::keeper::Keeper;
 use crate::model::board::ReadingOrder;
+use crate::model::who::Who;
 use crate::stash::command::board::{self, NewBoard, Unhang};
 use crate::stash::command::import::{self, Terms};
 use crate::stash::command::{key, rehang, ring};
@@ -22,6 +23,8 @@ use crate::stash::state::{Kept, State};
 
 /// The invented range.
 const RANGE: &str = "Lantern Hill";
+/// The invented owner.
+const OWNER: &str = "Ines";
 /// Hooks nothing can hang on, and why.
 const BLOCKED: [(&str, &str); 3] = [
     ("A20", "bracket of the lamp"),
@@ -73,7 +76,7 @@ pub fn run(plain: bool, output: &mut Output) -> Result<ExitCode, Failure> {
 
 /// Builds the stash of the demonstration in an empty folder, as it would have come about by `now`.
 pub fn build(dir: &Path, now: Timestamp) -> Result<Keeper, Failure> {
-    let (mut keeper, _) = Keeper::open(dir, Duration::ZERO)?;
+    let (mut keeper, _) = Keeper::open_as(dir, Duration::ZERO, Who::cleaned(OWNER))?;
     let ago = |days: i64| now - SignedDuration::from_hours(24 * days);
 
     let start = ago(400);
@@ -229,6 +232,8 @@ mod tests {
         let folder = tempfile::tempdir().unwrap();
         let keeper = build(folder.path(), Timestamp::now()).unwrap();
         assert_eq!(keeper.broken_laws(), []);
+        let mut past = keeper.past().unwrap();
+        assert!(past.all(|entry| entry.unwrap().by == Who::cleaned(OWNER)));
         let counts = Counts::of(keeper.state());
         assert_eq!((counts.missing, counts.in_tray), (MISSING, 30));
         assert_eq!(counts.home + counts.away() + counts.missing, 195);

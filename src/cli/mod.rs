@@ -12,6 +12,7 @@ mod family;
 mod find;
 mod import;
 mod key;
+mod log;
 mod need;
 mod open;
 mod output;
@@ -26,6 +27,7 @@ mod screen;
 mod thread;
 mod time;
 mod undo;
+mod who;
 
 use std::process::ExitCode;
 
@@ -46,7 +48,7 @@ pub fn main() -> ExitCode {
             return ExitCode::from(u8::try_from(error.exit_code()).unwrap_or(2));
         }
     };
-    let mut output = Output::new(cli.json);
+    let mut output = Output::new(cli.json, who::of(cli.by.as_ref()));
     let done = run::run(cli, &mut output).and_then(|code| {
         output.flush()?;
         Ok(code)

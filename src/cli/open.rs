@@ -67,7 +67,7 @@ pub fn writing(
     if !Keeper::is_in(dir) {
         try_first(&State::default())?;
     }
-    let (keeper, notices) = Keeper::open(dir, PATIENCE)?;
+    let (keeper, notices) = Keeper::open_as(dir, PATIENCE, output.by().cloned())?;
     tell(&notices, output);
     if keeper.is_writable() {
         return Ok(keeper);
@@ -77,8 +77,8 @@ pub fn writing(
 }
 
 /// Opens a stash for the screen, which may stay open long: it reads along where it cannot write.
-pub fn screen(dir: &Path) -> Result<(Keeper, Vec<Notice>), Failure> {
-    Ok(Keeper::open(dir, Duration::ZERO)?)
+pub fn screen(dir: &Path, output: &Output) -> Result<(Keeper, Vec<Notice>), Failure> {
+    Ok(Keeper::open_as(dir, Duration::ZERO, output.by().cloned())?)
 }
 
 fn tell(notices: &[Notice], output: &Output) {

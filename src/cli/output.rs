@@ -1,4 +1,4 @@
-//! Where answers, notes and errors go.
+//! Whom a command is done for, and where answers, notes and errors go.
 
 use std::fmt;
 use std::io::{self, IsTerminal, Write};
@@ -7,19 +7,23 @@ use serde::Serialize;
 use serde_json::{Value, json};
 
 use super::failure::Failure;
+use crate::model::who::Who;
 use crate::stash::intake::Rejected;
 
-/// The answer of a command: text or JSON on standard output, notes and errors beside it.
+/// The one who gave a command, and the answer to it: text or JSON on standard output, notes and
+/// errors beside it.
 pub struct Output {
     json: bool,
+    by: Option<Who>,
     to: io::BufWriter<io::Stdout>,
 }
 
 impl Output {
-    /// Answers as JSON, or as text.
-    pub fn new(json: bool) -> Self {
+    /// Answers as JSON, or as text, to somebody who may have a name.
+    pub fn new(json: bool, by: Option<Who>) -> Self {
         Self {
             json,
+            by,
             to: io::BufWriter::new(io::stdout()),
         }
     }
@@ -27,6 +31,11 @@ impl Output {
     /// Whether the answer is to be JSON.
     pub const fn is_json(&self) -> bool {
         self.json
+    }
+
+    /// The name to write down with what is changed.
+    pub const fn by(&self) -> Option<&Who> {
+        self.by.as_ref()
     }
 
     /// Whether a person is looking at a terminal.

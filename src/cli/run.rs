@@ -9,8 +9,8 @@ use super::args::{Cli, Command};
 use super::failure::Failure;
 use super::output::Output;
 use super::{
-    board, buy, check, demo, export, family, find, import, need, open, pin, rehang, ring, screen,
-    thread, undo,
+    board, buy, check, demo, export, family, find, import, log, need, open, pin, rehang, ring,
+    screen, thread, undo,
 };
 use crate::journal::keeper::Keeper;
 use crate::stash::event::Event;
@@ -49,6 +49,7 @@ pub fn run(cli: Cli, output: &mut Output) -> Result<ExitCode, Failure> {
         Command::Buy { projects, csv } => buy::run(&projects, csv.as_deref(), &dir, output)?,
         Command::Bought { what } => buy::bought(&what, &dir, output)?,
         Command::Export { form, file } => export::run(form, file.as_deref(), &dir, output)?,
+        Command::Log(args) => log::run(&args, &dir, output)?,
         Command::Check => return check::run(&dir, output),
         Command::Undo { count } => undo::undo(count, &dir, output)?,
         Command::Redo { count } => undo::redo(count, &dir, output)?,

@@ -18,7 +18,7 @@ use crate::stash::state::State;
 /// stash where none is.
 pub fn run(dir: &Path, output: &mut Output) -> Result<ExitCode, Failure> {
     if Output::is_terminal() && !output.is_json() {
-        let (keeper, notices) = open::screen(dir)?;
+        let (keeper, notices) = open::screen(dir, output)?;
         return show(keeper, notices, output);
     }
     let reading = open::reading(dir, output)?;

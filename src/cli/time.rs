@@ -34,6 +34,18 @@ pub fn since(at: Timestamp, now: Timestamp) -> String {
     }
 }
 
+/// `12 Oct 14:05`, with the year where it is another.
+pub fn at(at: Timestamp, now: Timestamp) -> String {
+    let zone = TimeZone::system();
+    let then = at.to_zoned_datetime(zone.clone());
+    let form = if then.year() == now.to_zoned_datetime(zone).year() {
+        "%-d %b %H:%M"
+    } else {
+        "%-d %b %Y %H:%M"
+    };
+    then.strftime(form).to_string()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -52,5 +64,14 @@ mod tests {
         assert_eq!(since(ago(24), now), "since 24 Nov (1 day)");
         assert_eq!(since(ago(44 * 24), now), "since 12 Oct (44 days)");
         assert_eq!(since(ago(366 * 24), now), "since 24 Nov 2025 (366 days)");
+    }
+
+    #[test]
+    fn the_time_of_day_is_told_with_the_year_where_it_is_another() {
+        let noon = jiff::civil::date(2026, 11, 25).at(12, 5, 0, 0);
+        let now = TimeZone::system().to_timestamp(noon).unwrap();
+        let ago = |hours| now - SignedDuration::from_hours(hours);
+        assert_eq!(at(ago(1), now), "25 Nov 11:05");
+        assert_eq!(at(ago(365 * 24), now), "25 Nov 2025 12:05");
     }
 }

@@ -2,7 +2,7 @@
 //! setting a torn end aside. Every step is on disk before the next begins.
 
 use std::fs::{self, File, OpenOptions};
-use std::io::{self, Read, Seek, SeekFrom, Write};
+use std::io::{self, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
 
 use super::line;
@@ -103,7 +103,7 @@ fn create_torn(dir: &Path) -> io::Result<(File, PathBuf)> {
 }
 
 /// Opens the record at byte `from`; with it, the length of the file. Nothing where there is none.
-pub(super) fn read_from(dir: &Path, from: u64) -> io::Result<Option<(impl Read, u64)>> {
+pub(super) fn read_from(dir: &Path, from: u64) -> io::Result<Option<(File, u64)>> {
     let mut file = match File::open(record_in(dir)) {
         Ok(file) => file,
         Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(None),

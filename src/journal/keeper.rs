@@ -9,7 +9,9 @@ use super::end;
 use super::error::{Access, Notice, RecordError};
 use super::folder;
 use super::line::Entry;
+use super::past::Past;
 use super::record::{Opened, Record};
+use crate::model::who::Who;
 use crate::stash::change::turned;
 use crate::stash::event::{Act, Event};
 use crate::stash::history::History;
@@ -59,18 +61,32 @@ impl Keeper {
         folder::record_in(dir).exists() || end::path_in(dir).exists()
     }
 
-    /// Opens the stash in a folder, waiting so long for another process to finish writing. An
-    /// event that does not fit ends the replay: the stash is then read-only, up to there.
+    /// Opens the stash in a folder as [`Keeper::open_as`] does, with no name for what is changed.
     ///
     /// # Errors
     /// See [`Record::open`].
     pub fn open(dir: &Path, wait: Duration) -> Result<(Self, Vec<Notice>), RecordError> {
+        Self::open_as(dir, wait, None)
+    }
+
+    /// Opens the stash in a folder, waiting so long for another process to finish writing. An
+    /// event that does not fit ends the replay: the stash is then read-only, up to there. Every
+    /// change that is committed is written down with the name in `by`.
+    ///
+    /// # Errors
+    /// See [`Record::open`].
+    pub fn open_as(
+        dir: &Path,
+        wait: Duration,
+        by: Option<Who>,
+    ) -> Result<(Self, Vec<Notice>), RecordError> {
         let Opened {
             entries,
-            record,
+            mut record,
             notices,
             ..
         } = Record::open_waiting(dir, wait)?;
+        record.sign_as(by);
         let mut keeper = Self {
             dir: dir.to_owned(),
             state: State::default(),
@@ -121,6 +137,15 @@ impl Keeper {
     #[must_use]
     pub const fn events(&self) -> u64 {
         self.last_seq
+    }
+
+    /// Everything that was done, from the first event on, read from the disk one by one. An event
+    /// that did not fit is among them, and what comes after it.
+    ///
+    /// # Errors
+    /// Where the record cannot be opened to be read.
+    pub fn past(&self) -> Result<Past<Event>, RecordError> {
+        self.record.past()
     }
 
     /// What this process may do.

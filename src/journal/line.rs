@@ -8,6 +8,7 @@ use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 
 use super::error::Flaw;
+use crate::model::who::Who;
 
 /// The version of the record format that this program writes, and the highest it reads.
 pub const FORMAT_VERSION: u64 = 1;
@@ -27,6 +28,8 @@ pub struct Entry<E> {
     pub seq: u64,
     /// When it was recorded, as the writer's clock had it; may run backwards where the clock did.
     pub time: Timestamp,
+    /// Who made the change, where that was said.
+    pub by: Option<Who>,
     /// What happened.
     pub event: E,
 }
@@ -114,6 +117,8 @@ pub(super) fn header_version(line: &[u8]) -> Option<u64> {
 struct Envelope<E> {
     seq: u64,
     time: Timestamp,
+    #[serde(default)]
+    by: Option<Who>,
     event: E,
     #[serde(rename = "sum")]
     _sum: IgnoredAny,
@@ -123,8 +128,17 @@ struct Envelope<E> {
 pub(super) fn parse<E: DeserializeOwned>(line: &[u8]) -> Result<Entry<E>, Flaw> {
     match serde_json::from_slice::<Envelope<E>>(line) {
         Ok(Envelope {
-            seq, time, event, ..
-        }) => Ok(Entry { seq, time, event }),
+            seq,
+            time,
+            by,
+            event,
+            ..
+        }) => Ok(Entry {
+            seq,
+            time,
+            by,
+            event,
+        }),
         // Told apart from an event we do not know by reading the line without its event.
         Err(error) => Err(match serde_json::from_slice::<Envelope<IgnoredAny>>(line) {
             Ok(_) => Flaw::UnknownEvent {
@@ -154,10 +168,17 @@ pub(super) fn compose<E: Serialize>(
     previous: Sum,
     seq: u64,
     time: Timestamp,
+    by: Option<&Who>,
     event: &E,
 ) -> Result<Sum, serde_json::Error> {
     line.clear();
-    write!(line, r#"{{"seq":{seq},"time":"{time}","event":"#).map_err(serde_json::Error::io)?;
+    write!(line, r#"{{"seq":{seq},"time":"{time}","#).map_err(serde_json::Error::io)?;
+    if let Some(by) = by {
+        line.extend_from_slice(br#""by":"#);
+        serde_json::to_writer(&mut *line, by)?;
+        line.push(b',');
+    }
+    line.extend_from_slice(br#""event":"#);
     serde_json::to_writer(&mut *line, event)?;
     Ok(seal(Some(previous), line))
 }
@@ -170,7 +191,8 @@ mod tests {
 
     fn line_of(previous: Sum, seq: u64, event: &str) -> (Vec<u8>, Sum) {
         let mut line = Vec::new();
-        let sum = compose(&mut line, previous, seq, Timestamp::UNIX_EPOCH, &event).unwrap();
+        let at = Timestamp::UNIX_EPOCH;
+        let sum = compose(&mut line, previous, seq, at, None, &event).unwrap();
         (line, sum)
     }
 
@@ -211,6 +233,41 @@ mod tests {
         assert_eq!(text, expected);
     }
 
+    /// Both lines with their sums worked out by
+    /// `printf '60a9cdee4aa252ae{"seq":1,...,"event":"x"' | sha256sum`.
+    #[test]
+    fn a_name_stands_between_time_and_event_and_a_line_without_one_reads_as_before() {
+        let nameless: &[u8] = b"{\"seq\":1,\"time\":\"2026-03-01T10:32:00Z\",\
+            \"event\":\"x\",\"sum\":\"03a569d43ab8a83d\"}\n";
+        let named: &[u8] = b"{\"seq\":1,\"time\":\"2026-03-01T10:32:00Z\",\"by\":\"ada\",\
+            \"event\":\"x\",\"sum\":\"1c3ef1e644222116\"}\n";
+        let time: Timestamp = "2026-03-01T10:32:00Z".parse().unwrap();
+        for (line, by) in [(nameless, None), (named, Some(Who::new("ada").unwrap()))] {
+            assert!(verify(Some(header().1), line).is_ok());
+            let mut written = Vec::new();
+            compose(&mut written, header().1, 1, time, by.as_ref(), &"x").unwrap();
+            assert_eq!(written, line);
+            let (seq, event) = (1, "x".to_owned());
+            let expected = Entry {
+                seq,
+                time,
+                by,
+                event,
+            };
+            assert_eq!(parse(line), Ok(expected));
+        }
+    }
+
+    #[test]
+    fn a_name_that_could_not_have_been_written_is_no_line() {
+        for by in ["\"\"", "\"a\\u001b\"", "7"] {
+            let line = format!(
+                "{{\"seq\":1,\"time\":\"1970-01-01T00:00:00Z\",\"by\":{by},\"event\":\"x\",\"sum\":\"\"}}\n"
+            );
+            assert_eq!(parse::<String>(line.as_bytes()), Err(Flaw::Shape), "{by}");
+        }
+    }
+
     #[test]
     fn wrong_number_unknown_event_and_wrong_shape_are_told_apart() {
         let (line, _) = line_of(header().1, 3, "x");
@@ -237,15 +294,22 @@ mod tests {
 
     proptest! {
         #[test]
-        fn what_is_composed_verifies_and_reads_back(seq: u64, event: String, base: [u8; 8]) {
+        fn what_is_composed_verifies_and_reads_back(
+            seq: u64,
+            event: String,
+            name: String,
+            base: [u8; 8],
+        ) {
+            let by = Who::cleaned(&name);
             let previous = Sum::of(None, &base);
             let mut line = b"left over".to_vec();
-            let sum = compose(&mut line, previous, seq, Timestamp::UNIX_EPOCH, &event).unwrap();
+            let time = Timestamp::UNIX_EPOCH;
+            let sum = compose(&mut line, previous, seq, time, by.as_ref(), &event).unwrap();
             prop_assert_eq!(verify(Some(previous), &line), Ok(sum));
             prop_assert_eq!(written_sum(&line), Some(sum));
             prop_assert_eq!(line.iter().filter(|&&byte| byte == b'\n').count(), 1);
             let entry = parse_next::<String>(seq, &line).unwrap();
-            prop_assert_eq!(entry, Entry { seq, time: Timestamp::UNIX_EPOCH, event });
+            prop_assert_eq!(entry, Entry { seq, time, by, event });
         }
 
         #[test]

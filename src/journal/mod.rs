@@ -20,12 +20,13 @@
 //!
 //! ```text
 //! {"homehook":1,"sum":"60a9cdee4aa252ae"}
-//! {"seq":1,"time":"2026-03-01T10:32:00Z","event":{...},"sum":"16 hex digits"}
+//! {"seq":1,"time":"2026-03-01T10:32:00Z","by":"ada","event":{...},"sum":"16 hex digits"}
 //! ```
 //!
 //! The keys stand in this order, without spaces between them. `seq` counts from 1 without gaps.
-//! `time` is an RFC 3339 instant in UTC. `event` is whatever `E` serialises to. No line is longer
-//! than 64 MiB.
+//! `time` is an RFC 3339 instant in UTC. `by` is the name of who made the change, plain text of 1 to
+//! 60 characters without invisible ones ([`Who`](crate::model::who::Who)); the key is left out where
+//! no name is kept. `event` is whatever `E` serialises to. No line is longer than 64 MiB.
 //!
 //! # The checksum
 //!
@@ -46,6 +47,9 @@
 //! object with a whole number under `homehook`. A higher number than [`FORMAT_VERSION`] is
 //! refused and the record left untouched. New kinds of event do not need a new version: a line that
 //! verifies but holds an event unknown to this program opens the record read-only, up to there.
+//! A line with any other key than those above is damage, so a new key beside `event` is a new
+//! version. Version 1 has had `by` since before the first release: no program was given away
+//! that reads version 1 and does not know it.
 //!
 //! # What a crash may leave
 //!
@@ -66,6 +70,7 @@ pub mod keeper;
 mod line;
 mod lock;
 mod medium;
+mod past;
 mod record;
 #[cfg(test)]
 mod samples;
@@ -80,4 +85,5 @@ pub use check::{Problem, Report, check};
 pub use error::{Access, Flaw, Notice, RecordError};
 pub use line::{Entry, FORMAT_VERSION};
 pub use lock::Holder;
+pub use past::Past;
 pub use record::{CaughtUp, Opened, Record};

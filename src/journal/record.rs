@@ -15,8 +15,10 @@ use super::folder::{self, record_in};
 use super::line::{self, Entry, FORMAT_VERSION, MAX_LINE};
 use super::lock::{Grab, Lock};
 use super::medium::DiskFile;
+use super::past::Past;
 use super::scan::{Chain, End, Scan, scan};
 use super::writer::{Failure, Writer};
+use crate::model::who::Who;
 
 /// An append-only record of events of type `E` in a folder. See the [module](super) for the
 /// format and its laws.
@@ -26,6 +28,7 @@ pub struct Record<E> {
     path: PathBuf,
     chain: Chain,
     access: Access,
+    by: Option<Who>,
     hold: Option<Hold>,
     line: Vec<u8>,
     events: PhantomData<fn(&E) -> E>,
@@ -90,6 +93,7 @@ impl<E: Serialize + DeserializeOwned> Record<E> {
             path: record_in(dir),
             chain: Chain::start(),
             access: Access::Reader { holder: None },
+            by: None,
             hold: None,
             line: Vec::new(),
             events: PhantomData,
@@ -111,6 +115,19 @@ impl<E: Serialize + DeserializeOwned> Record<E> {
     #[must_use]
     pub fn access(&self) -> &Access {
         &self.access
+    }
+
+    /// Says who makes the changes that are appended from now on. Nobody at first.
+    pub fn sign_as(&mut self, by: Option<Who>) {
+        self.by = by;
+    }
+
+    /// The events that were read so far, from the first, one after the other from the disk.
+    ///
+    /// # Errors
+    /// Where the record cannot be opened to be read.
+    pub fn past(&self) -> Result<Past<E>, RecordError> {
+        Past::open(&self.dir, &self.path, self.chain.events)
     }
 
     /// Puts an event on disk and returns its number. When this returns, the event survives a
@@ -144,12 +161,12 @@ impl<E: Serialize + DeserializeOwned> Record<E> {
         let mut lines = Vec::new();
         for event in events {
             let seq = chain.events + 1;
-            let sum =
-                line::compose(&mut self.line, chain.sum, seq, time, event).map_err(|error| {
-                    RecordError::Unrecordable {
-                        reason: error.to_string(),
-                    }
-                })?;
+            let by = self.by.as_ref();
+            let sum = line::compose(&mut self.line, chain.sum, seq, time, by, event).map_err(
+                |error| RecordError::Unrecordable {
+                    reason: error.to_string(),
+                },
+            )?;
             if self.line.len() > MAX_LINE {
                 let reason = format!("it is longer than {} MiB", MAX_LINE >> 20);
                 return Err(RecordError::Unrecordable { reason });

@@ -15,7 +15,7 @@ pub(super) fn record_of(events: &[String]) -> Vec<u8> {
     let mut line = Vec::new();
     for (at, event) in events.iter().enumerate() {
         let time = Timestamp::from_second(1_772_000_000 + at as i64).unwrap();
-        sum = line::compose(&mut line, sum, at as u64 + 1, time, event).unwrap();
+        sum = line::compose(&mut line, sum, at as u64 + 1, time, None, event).unwrap();
         bytes.extend_from_slice(&line);
     }
     bytes

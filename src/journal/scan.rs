@@ -113,7 +113,11 @@ pub(super) fn scan<E: DeserializeOwned>(
     }
 }
 
-fn next_entry<E: DeserializeOwned>(chain: &Chain, line: &[u8]) -> Result<(Entry<E>, Sum), Flaw> {
+/// Verifies and reads the line that comes after `chain`.
+pub(super) fn next_entry<E: DeserializeOwned>(
+    chain: &Chain,
+    line: &[u8],
+) -> Result<(Entry<E>, Sum), Flaw> {
     let sum = line::verify(Some(chain.sum), line)?;
     Ok((line::parse_next(chain.events + 1, line)?, sum))
 }

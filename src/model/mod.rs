@@ -16,3 +16,4 @@ pub mod thread;
 pub mod touch;
 pub mod underway;
 pub mod whereabouts;
+pub mod who;

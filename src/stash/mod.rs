@@ -15,6 +15,7 @@ pub mod index;
 pub mod intake;
 pub mod kit;
 pub mod laws;
+pub mod movements;
 pub mod names;
 pub mod order;
 pub mod pins;

@@ -1,0 +1,255 @@
+//! `homehook log`.
+
+use std::collections::VecDeque;
+use std::path::Path;
+
+use jiff::Timestamp;
+use serde::Serialize;
+use serde_json::json;
+
+use super::args::LogArgs;
+use super::failure::Failure;
+use super::output::Output;
+use super::{open, time};
+use crate::exchange::export::{CardRef, WhereaboutsOut};
+use crate::journal::keeper::Keeper;
+use crate::model::card::Card;
+use crate::stash::movements::{Movement, Replay};
+use crate::stash::refusal::Refusal;
+use crate::stash::state::{Kept, State};
+
+/// How many events are told where nobody says, and no card is asked for.
+const USUAL: usize = 20;
+
+/// What is told of a card before and after an event.
+#[derive(Clone)]
+struct Look {
+    card: CardRef,
+    name: String,
+    whereabouts: WhereaboutsOut,
+    place: String,
+    home: Option<String>,
+    written: Card,
+}
+
+/// A card that came to another place.
+#[derive(Serialize)]
+struct MoveOut {
+    card: CardRef,
+    /// `null` where the card is new.
+    from: Option<WhereaboutsOut>,
+    /// `null` where the card went out of the stash.
+    to: Option<WhereaboutsOut>,
+    /// The hook it belongs on after the event.
+    home: Option<String>,
+    #[serde(skip)]
+    words: String,
+}
+
+/// A card that belongs on another hook.
+#[derive(Serialize)]
+struct HomeOut {
+    card: CardRef,
+    from: Option<String>,
+    to: Option<String>,
+    #[serde(skip)]
+    words: String,
+}
+
+/// One event.
+#[derive(Serialize)]
+struct EventOut {
+    seq: u64,
+    time: Timestamp,
+    by: Option<String>,
+    what: String,
+    /// The later event that took this one back.
+    taken_back_by: Option<u64>,
+    moves: Vec<MoveOut>,
+    homes: Vec<HomeOut>,
+}
+
+/// Tells the last events, or all that touched a card, newest last.
+pub fn run(args: &LogArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
+    let reading = open::reading(dir, output)?;
+    let card = match &args.card {
+        None => None,
+        Some(name) => {
+            let id = reading.state().find_card(name)?;
+            reading.state().card(id).map(|kept| kept.card.clone())
+        }
+    };
+    let most = match (args.last, &card) {
+        (Some(last), _) => last as usize,
+        (None, Some(_)) => usize::MAX,
+        (None, None) => USUAL,
+    };
+    let events = match reading.keeper() {
+        Some(keeper) => gather(keeper, card.as_ref(), most)?,
+        None => VecDeque::new(),
+    };
+    if output.is_json() {
+        output.object(&json!({"events": events}))?;
+        return Ok(());
+    }
+    print(&events, card.is_some(), output)
+}
+
+/// The last `most` events, or of those that touched a card. Memory is that of the events told.
+fn gather(
+    keeper: &Keeper,
+    card: Option<&Card>,
+    most: usize,
+) -> Result<VecDeque<EventOut>, Failure> {
+    // Without a card it is known beforehand which events are told.
+    let from = match card {
+        Some(_) => 1,
+        None => (keeper.events() + 1).saturating_sub(most as u64),
+    };
+    let mut told = VecDeque::new();
+    let mut replay = Replay::default();
+    for entry in keeper.past()? {
+        let entry = entry?;
+        // An event that does not fit, and what comes after it, is told of elsewhere.
+        if entry.seq > keeper.events() {
+            break;
+        }
+        if entry.seq < from {
+            replay.pass(entry.seq, entry.event).map_err(Refusal::from)?;
+            continue;
+        }
+        let event = replay
+            .tell(entry.seq, entry.event, Look::of)
+            .map_err(Refusal::from)?;
+        if let Some(earlier) = event.takes_back
+            && let Some(earlier) = find(&mut told, earlier)
+        {
+            earlier.taken_back_by = Some(entry.seq);
+        }
+        let asked = |movement: &&Movement<Look>| card.is_none_or(|card| is_of(movement, card));
+        if card.is_some() && !event.touched.iter().any(|movement| asked(&movement)) {
+            continue;
+        }
+        if told.len() == most {
+            told.pop_front();
+        }
+        let moves = event.moves.iter().filter(asked);
+        let homes = event.homes.iter().filter(asked);
+        told.push_back(EventOut {
+            seq: entry.seq,
+            time: entry.time,
+            by: entry.by.map(String::from),
+            moves: moves.filter_map(MoveOut::of).collect(),
+            homes: homes.filter_map(HomeOut::of).collect(),
+            what: event.what,
+            taken_back_by: None,
+        });
+    }
+    Ok(told)
+}
+
+fn print(events: &VecDeque<EventOut>, movements: bool, output: &mut Output) -> Result<(), Failure> {
+    let now = Timestamp::now();
+    for event in events {
+        output.line(in_words(event, now))?;
+        if !movements {
+            continue;
+        }
+        let moves = event.moves.iter().map(|movement| &movement.words);
+        for words in moves.chain(event.homes.iter().map(|home| &home.words)) {
+            output.line(format_args!("       {words}"))?;
+        }
+    }
+    if events.is_empty() {
+        output.line("Nothing has been written down yet.")?;
+    }
+    Ok(())
+}
+
+/// `   12  25 Nov 14:05  Took 2 cards to the ring 'Robin', by ada (taken back by change 13)`
+fn in_words(event: &EventOut, now: Timestamp) -> String {
+    let by = event.by.as_ref().map(|by| format!(", by {by}"));
+    let undone = event
+        .taken_back_by
+        .map(|seq| format!(" (taken back by change {seq})"));
+    format!(
+        "{:>5}  {}  {}{}{}",
+        event.seq,
+        time::at(event.time, now),
+        event.what,
+        by.unwrap_or_default(),
+        undone.unwrap_or_default()
+    )
+}
+
+/// The event of a number among those told; they stand in order.
+fn find(told: &mut VecDeque<EventOut>, seq: u64) -> Option<&mut EventOut> {
+    let at = told.binary_search_by_key(&seq, |event| event.seq).ok()?;
+    told.get_mut(at)
+}
+
+/// Whether a movement is one of this card. An id may have been another card's before.
+fn is_of(movement: &Movement<Look>, card: &Card) -> bool {
+    let looks = movement.from.iter().chain(&movement.to);
+    movement.card == card.id
+        && looks.into_iter().any(|look| {
+            let then = &look.written;
+            (then.range, &then.number, then.parent) == (card.range, &card.number, card.parent)
+        })
+}
+
+impl Look {
+    fn of(state: &State, kept: &Kept) -> Self {
+        Self {
+            card: CardRef::of(state, kept),
+            name: state.card_name(kept),
+            whereabouts: WhereaboutsOut::of(state, kept),
+            place: state.place_in_words(kept),
+            home: kept.home.map(|hook| state.mark(hook)),
+            written: kept.card.clone(),
+        }
+    }
+}
+
+/// What a card is called after the event, or was called before it where it is gone.
+fn named(movement: &Movement<Look>) -> Option<&Look> {
+    movement.to.as_ref().or(movement.from.as_ref())
+}
+
+impl MoveOut {
+    fn of(movement: &Movement<Look>) -> Option<Self> {
+        let look = named(movement)?;
+        let place = |look: &Option<Look>, none: &str| {
+            let place = look.as_ref().map(|look| look.place.clone());
+            place.unwrap_or_else(|| none.to_owned())
+        };
+        let whereabouts = |look: &Option<Look>| look.as_ref().map(|look| look.whereabouts.clone());
+        Some(Self {
+            card: look.card.clone(),
+            from: whereabouts(&movement.from),
+            to: whereabouts(&movement.to),
+            home: movement.to.as_ref().and_then(|look| look.home.clone()),
+            words: format!(
+                "{}: {} -> {}",
+                look.name,
+                place(&movement.from, "new"),
+                place(&movement.to, "out of the stash")
+            ),
+        })
+    }
+}
+
+impl HomeOut {
+    fn of(movement: &Movement<Look>) -> Option<Self> {
+        let look = named(movement)?;
+        let home = |look: &Option<Look>| look.as_ref().and_then(|look| look.home.clone());
+        let (from, to) = (home(&movement.from), home(&movement.to));
+        let word = |home: &Option<String>| home.clone().unwrap_or_else(|| "none".to_owned());
+        Some(Self {
+            card: look.card.clone(),
+            words: format!("{}: home {} -> {}", look.name, word(&from), word(&to)),
+            from,
+            to,
+        })
+    }
+}
