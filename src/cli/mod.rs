@@ -19,6 +19,7 @@ mod pin;
 mod plain;
 mod rehang;
 mod ring;
+mod rollcall;
 mod run;
 mod screen;
 mod thread;
