@@ -7,6 +7,7 @@ use jiff::Timestamp;
 use super::field::Field;
 use super::keymap::Scope;
 use super::rehang::{Plans, Work};
+use super::rollcall::RollCall;
 use super::theme::Theme;
 use crate::model::board::{Board, HookRef};
 use crate::model::ids::{CardId, RingId};
@@ -197,6 +198,8 @@ pub enum Mode {
     Plans(Plans),
     /// Doing a re-hang.
     Work(Work),
+    /// Checking the wall against the record.
+    RollCall(RollCall),
     /// The help, and the first line shown.
     Help(usize),
     /// A question, and what a yes does.
@@ -222,6 +225,7 @@ impl Mode {
             Self::Intake(_) => Scope::Intake,
             Self::Plans(_) => Scope::Plans,
             Self::Work(_) => Scope::Work,
+            Self::RollCall(call) => call.scope(),
             Self::Help(_) => Scope::Help,
             Self::Confirm { .. } => Scope::Confirm,
         }

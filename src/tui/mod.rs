@@ -11,6 +11,7 @@ pub mod keymap;
 pub mod layout;
 pub mod message;
 pub mod rehang;
+pub mod rollcall;
 pub mod spot;
 pub mod terminal;
 #[cfg(test)]

@@ -6,6 +6,7 @@ mod form;
 mod lists;
 mod recorded;
 mod rehang;
+mod rollcall;
 #[cfg(test)]
 mod tests;
 mod walks;
@@ -32,6 +33,7 @@ pub fn update(app: &mut App, stash: Stash<'_>, message: Message) -> Vec<Effect> 
             match &mut app.mode {
                 Mode::Find(_) => find::paste(app, stash.state, &text),
                 Mode::Form(form) => form::paste(form, &text),
+                Mode::RollCall(call) => rollcall::paste(call, &text),
                 _ => {}
             }
             Vec::new()
@@ -76,6 +78,7 @@ fn press(app: &mut App, stash: Stash<'_>, key: Key) -> Vec<Effect> {
                 form::typed(form, key);
             }
         }
+        Scope::Seen => rollcall::typed(app, key),
         _ => {}
     }
     Vec::new()
@@ -97,6 +100,9 @@ fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
         Scope::PutAway => walks::put_away(app, stash, action),
         Scope::Plans => rehang::plans(app, stash, action),
         Scope::Work => rehang::work(app, stash, action),
+        Scope::RollCall | Scope::Seen | Scope::Report | Scope::HangHome => {
+            rollcall::act(app, stash, action)
+        }
         Scope::Intake => lists::intake(app, stash, action),
         Scope::Help => lists::help(app, action),
         Scope::Confirm => lists::confirm(app, stash, action),

@@ -1,6 +1,6 @@
 //! What follows when a change is on disk, or is not, and when a file was read.
 
-use super::{rehang, walks};
+use super::{rehang, rollcall, walks};
 use crate::exchange::read_stock;
 use crate::stash::command::import;
 use crate::stash::event::Act;
@@ -47,6 +47,7 @@ pub(super) fn recorded(
             walks::follow_walk(app, state);
         }
         (Mode::PutAway(_), _) => walks::follow_walk(app, state),
+        (Mode::RollCall(_), _) => rollcall::recorded(app, state, &act),
         (Mode::Plans(_), Act::BeginRehang { .. }) => return rehang::go_on(app, stash),
         (Mode::Work(_), Act::EndRehang { .. }) => rehang::open_plans(app, state),
         (Mode::Work(_), Act::Rehang { .. }) if state.underway().is_none() => {
