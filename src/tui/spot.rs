@@ -143,7 +143,8 @@ impl<'a> Look<'a> {
                     target = card.and_then(|kept| kept.home);
                     source = card.and_then(|kept| kept.place.at.hook());
                 }
-                _ => target = call.hook(),
+                Stage::Walk | Stage::Typing(..) => target = call.hook(),
+                Stage::Report(..) => {}
             },
             _ => {}
         }
