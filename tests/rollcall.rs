@@ -11,7 +11,17 @@ fn wall() -> Stash {
     let stash = Stash::new();
     stash.ok(&["board", "new", "Wall", "--rows", "2", "--columns", "3"]);
     stash.ok(&[
-        "board", "new", "Door", "--rows", "1", "--columns", "2", "--places", "2", "--prefix", "2-",
+        "board",
+        "new",
+        "Door",
+        "--rows",
+        "1",
+        "--columns",
+        "2",
+        "--places",
+        "2",
+        "--prefix",
+        "2-",
     ]);
     let rows = "range,number,name,hook\nHeath,310,slate,A01\nHeath,9,moss,A02\nMoor,310,peat,B01\n\
                 Moor,5,rush,2-A01\nMoor,6,reed,2-A01\nMoor,7,sedge,\n";
@@ -36,6 +46,7 @@ fn the_paper_list_names_what_should_hang_and_what_is_out() {
          Row B\n  \
            [ ] B01: Moor:310 peat\n  \
            [ ] B02 to B03: nothing\n\
+         \n\
          Door:\n\
          \n\
          Row 2-A\n  \
@@ -147,14 +158,22 @@ fn nothing_is_recorded_of_a_list_with_a_row_nobody_understands() {
     for (text, code, what) in [
         ("hook,number\nA01,310\nZ9,9\n", "rows_rejected", "line 3"),
         ("hook,number\nA01,9\nA03,9\n", "seen_twice", "A03"),
-        ("hook,number\nA03,310\n", "rows_rejected", "Heath:310, Moor:310"),
+        (
+            "hook,number\nA03,310\n",
+            "rows_rejected",
+            "Heath:310, Moor:310",
+        ),
         ("hook,number\n,310\n", "rows_rejected", "the hook is empty"),
         ("hook,name\nA01,x\n", "not_a_list", "'number'"),
     ] {
         let list = stash.file("seen.csv", text);
         let before = stash.record();
         let run = stash.run(&["rollcall", &list, "--apply", "--json"]);
-        assert_eq!((run.code, run.error()["code"].as_str()), (1, Some(code)), "{text}");
+        assert_eq!(
+            (run.code, run.error()["code"].as_str()),
+            (1, Some(code)),
+            "{text}"
+        );
         let message = run.error()["message"].as_str().unwrap().to_owned();
         assert!(message.contains(what), "{message}");
         assert_eq!(stash.record(), before);

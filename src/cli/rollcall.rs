@@ -50,10 +50,14 @@ fn walk(args: &RollCallArgs, dir: &Path, output: &mut Output) -> Result<(), Fail
         output.object(&json!({ "hooks": hooks }))?;
         return Ok(());
     }
+    let mut first = true;
     for board in state.boards() {
         let hooks: Vec<HookRef> = board.hooks().filter(wanted).collect();
         if hooks.is_empty() {
             continue;
+        }
+        if !std::mem::take(&mut first) {
+            output.line("")?;
         }
         output.line(format_args!("{}:", board.name))?;
         for run in hooks.chunk_by(|&a, &b| rollcall::same_run(state, a, b)) {
