@@ -7,7 +7,7 @@ use super::keymap::Scope;
 use crate::model::board::HookRef;
 use crate::model::ids::CardId;
 use crate::stash::event::Act;
-use crate::stash::rollcall::{Report, Sighting, Stop, same_run, stop};
+use crate::stash::rollcall::{Report, Sighting, Stop, is_free, same_run, stop};
 use crate::stash::state::State;
 
 /// How far a roll call is.
@@ -104,7 +104,7 @@ impl RollCall {
 
     /// The first hook from a place on where a card hangs or lives by the record.
     fn next_stop(&self, state: &State, from: usize) -> Option<usize> {
-        let matters = |&at: &usize| !stop(state, self.hooks[at]).is_free();
+        let matters = |&at: &usize| !is_free(state, self.hooks[at]);
         (from..self.hooks.len()).find(matters)
     }
 
@@ -148,7 +148,7 @@ impl RollCall {
     /// Goes back to the hook before with something to look at, which counts as not yet confirmed.
     pub fn back(&mut self, state: &State) {
         let matters = |&at: &usize| {
-            self.seen.contains_key(&self.hooks[at]) || !stop(state, self.hooks[at]).is_free()
+            self.seen.contains_key(&self.hooks[at]) || !is_free(state, self.hooks[at])
         };
         if let Some(at) = (0..self.at).rev().find(matters) {
             self.go(state, at);
@@ -161,7 +161,11 @@ impl RollCall {
         if let Some(stop) = self.stop(state) {
             let hang = stop.hang.iter().map(|kept| kept.card.id);
             let here = hang.filter(|card| !self.absent.contains(card));
-            let cards = here.chain(self.others.iter().copied()).collect();
+            let cards: Vec<CardId> = here.chain(self.others.iter().copied()).collect();
+            // A card hangs on one hook: where it was seen last.
+            for before in self.seen.values_mut() {
+                before.retain(|card| !cards.contains(card));
+            }
             self.seen.insert(stop.hook, cards);
         }
         match self.next_stop(state, self.at + 1) {
@@ -201,23 +205,19 @@ impl RollCall {
         }
     }
 
-    /// Says that a card hangs here, and so on no other hook. Answers with the hook where it was
-    /// confirmed before, if it was.
+    /// Says that a card hangs here; when that is confirmed, it hangs on no other hook. Answers with
+    /// the hook where it was confirmed before, if it was.
     pub fn see_here(&mut self, state: &State, card: CardId) -> Option<HookRef> {
         let here = self.hook()?;
-        let mut before = None;
-        for (&hook, cards) in self.seen.iter_mut().filter(|(hook, _)| **hook != here) {
-            if cards.contains(&card) {
-                cards.retain(|&other| other != card);
-                before = Some(hook);
-            }
-        }
         if state.index().hanging_on(here).contains(&card) {
             self.absent.remove(&card);
         } else if !self.others.contains(&card) {
             self.others.push(card);
         }
+        let mut before = self.seen.iter();
         before
+            .find(|(hook, cards)| **hook != here && cards.contains(&card))
+            .map(|(&hook, _)| hook)
     }
 
     /// Looks at the next of the cards here.
@@ -257,8 +257,7 @@ impl RollCall {
     /// How many hooks the walk stops at. O(hooks).
     #[must_use]
     pub fn stops(&self, state: &State) -> usize {
-        let stops =
-            |hook: &&HookRef| !stop(state, **hook).is_free() || self.seen.contains_key(*hook);
+        let stops = |hook: &&HookRef| !is_free(state, **hook) || self.seen.contains_key(*hook);
         self.hooks.iter().filter(stops).count()
     }
 }

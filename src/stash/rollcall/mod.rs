@@ -9,7 +9,7 @@ mod tests;
 mod walk;
 
 pub use list::{Seen, SeenRow, Unknown, card_seen, sightings};
-pub use walk::{Stop, run_name, same_run, stop};
+pub use walk::{Stop, is_free, run_name, same_run, stop};
 
 use std::collections::{BTreeMap, BTreeSet};
 

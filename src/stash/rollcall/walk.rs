@@ -22,6 +22,13 @@ impl Stop<'_> {
     }
 }
 
+/// Whether [`stop`] would be free, without looking at the cards.
+#[must_use]
+pub fn is_free(state: &State, hook: HookRef) -> bool {
+    let index = state.index();
+    index.hanging_on(hook).is_empty() && index.homes_on(hook).is_empty()
+}
+
 /// What the record says of a hook.
 #[must_use]
 pub fn stop(state: &State, hook: HookRef) -> Stop<'_> {

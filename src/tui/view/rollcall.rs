@@ -30,21 +30,20 @@ pub(super) fn draw(
     }
 }
 
-/// A card in a line, with its swatch where the terminal shows colour.
+/// A card in a line, with its swatch where the terminal shows colour, and what is said before it.
 fn card_line(
     app: &App,
     state: &State,
     kept: &Kept,
-    before: &str,
-    after: &str,
-    style: Style,
+    (before, style): (&str, Style),
     width: usize,
 ) -> Line<'static> {
     let swatch = kept.card.colour.and_then(|colour| app.theme.swatch(colour));
     let (dot, used) = swatch.map_or((Span::raw(""), 0), |swatch| {
         (Span::styled("   ", swatch), 3)
     });
-    let text = format!(" {} {}{after}", state.card_name(kept), kept.card.name);
+    let space = if used > 0 { " " } else { "" };
+    let text = format!("{space}{} {}", state.card_name(kept), kept.card.name);
     let room = width.saturating_sub(used + before.len());
     Line::from(vec![
         Span::styled(before.to_owned(), style),
@@ -85,20 +84,20 @@ fn walk(app: &App, state: &State, call: &RollCall, width: usize) -> Vec<Line<'st
         .collect();
     let several = cards.len() > 1;
     for (at, &(kept, other)) in cards.iter().enumerate() {
-        let here = if several && at == call.pick {
-            "> "
-        } else {
-            "  "
+        let arrow = match (several, at == call.pick) {
+            (false, _) => "",
+            (true, true) => "> ",
+            (true, false) => "  ",
         };
-        let before = if several { here } else { "" };
-        let (after, style) = if call.absent.contains(&kept.card.id) {
-            (": not here", theme.wrong())
+        let (words, style) = if call.absent.contains(&kept.card.id) {
+            ("not here: ", theme.wrong())
         } else if other {
-            (": hangs here too", theme.away())
+            ("also here: ", theme.away())
         } else {
             ("", theme.strong())
         };
-        lines.push(card_line(app, state, kept, before, after, style, width));
+        let before = format!("{arrow}{words}");
+        lines.push(card_line(app, state, kept, (&before, style), width));
         if kept.home.is_some_and(|home| home != stop.hook) && !other {
             let home = kept.home.map_or_else(String::new, |home| state.mark(home));
             let text = format!("it lives on {home}");
@@ -155,10 +154,10 @@ fn report(
     let theme = &app.theme;
     let mut lines = paragraph(&act_in_words(state, &report.act()), width, theme.strong());
     let left = call.stops(state).saturating_sub(report.walked);
+    let word = if report.walked == 1 { "hook" } else { "hooks" };
     let walked = match left {
         0 => "Every hook was confirmed.".to_owned(),
-        1 => format!("{} hooks were confirmed, 1 was not.", report.walked),
-        n => format!("{} hooks were confirmed, {n} were not.", report.walked),
+        left => format!("{} {word} confirmed, {left} not.", report.walked),
     };
     lines.extend(paragraph(&walked, width, theme.faint()));
     let what = if report.misplaced.is_empty() && report.missing.is_empty() {
