@@ -125,11 +125,9 @@ impl RollCall {
             }
             // What was seen on another hook is not here.
             None => {
-                let seen: BTreeSet<CardId> = self.seen.values().flatten().copied().collect();
-                self.absent = hang
-                    .into_iter()
-                    .filter(|card| seen.contains(card))
-                    .collect();
+                let elsewhere = |card: &CardId| self.seen.values().any(|seen| seen.contains(card));
+                let absent = hang.into_iter().filter(elsewhere).collect();
+                self.absent = absent;
             }
         }
     }
