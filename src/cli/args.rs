@@ -86,6 +86,9 @@ pub enum Command {
     Weigh(WeighArgs),
     /// List the ways to get every card in order on the wall, or carry one out.
     Rehang(RehangArgs),
+    /// Print what should hang on each hook, to check the wall by; or hold a list of what was seen
+    /// against the record.
+    Rollcall(RollCallArgs),
     /// Check whether the thread for projects is there; those in use if none is named.
     ///
     /// Projects share the stash in the order given: what is promised to one is not there for the
@@ -535,6 +538,24 @@ pub struct RehangArgs {
     /// hook further: what the minutes of the plans rest on.
     #[arg(long, value_name = "CARD,MARK,ASIDE,HOOK")]
     pub pace: Option<PaceArg>,
+}
+
+/// What was looked at, and what was seen.
+#[derive(Debug, Args)]
+pub struct RollCallArgs {
+    /// What was seen: a CSV list of hook, number and range; - for standard input. A hook that was
+    /// empty has a row without a number; hooks that are not in it were not looked at.
+    #[arg(value_name = "FILE")]
+    pub file: Option<PathBuf>,
+    /// Print only these rows, such as A,C or A-C; with a list, all their hooks were looked at.
+    #[arg(long, value_name = "ROWS", value_delimiter = ',')]
+    pub rows: Vec<String>,
+    /// Every hook was looked at: those not in the list were empty.
+    #[arg(long, requires = "file", conflicts_with = "rows")]
+    pub all: bool,
+    /// Make the record say what was seen: misplaced cards hang there, cards not seen are missing.
+    #[arg(long, requires = "file")]
+    pub apply: bool,
 }
 
 /// The pace of the work, as it is written.

@@ -22,6 +22,7 @@ mod progress;
 mod pull;
 mod rehang;
 mod ring;
+mod rollcall;
 mod run;
 mod screen;
 mod thread;

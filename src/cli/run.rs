@@ -10,7 +10,7 @@ use super::failure::Failure;
 use super::output::Output;
 use super::{
     board, buy, check, demo, export, family, find, import, log, need, open, pin, rehang, ring,
-    screen, thread, undo,
+    rollcall, screen, thread, undo,
 };
 use crate::journal::keeper::Keeper;
 use crate::stash::event::Event;
@@ -45,6 +45,7 @@ pub fn run(cli: Cli, output: &mut Output) -> Result<ExitCode, Failure> {
         Command::Unpin(args) => pin::unpin(&args, &dir, output)?,
         Command::Weigh(args) => pin::weigh(&args, &dir, output)?,
         Command::Rehang(args) => rehang::run(&args, &dir, output)?,
+        Command::Rollcall(args) => rollcall::run(&args, &dir, output)?,
         Command::Need { projects } => need::run(&projects, &dir, output)?,
         Command::Buy { projects, csv } => buy::run(&projects, csv.as_deref(), &dir, output)?,
         Command::Bought { what } => buy::bought(&what, &dir, output)?,

@@ -80,6 +80,8 @@ pub(super) enum RowError {
     Fault(#[from] Fault),
     #[error("the number is empty")]
     NumberEmpty,
+    #[error("the hook is empty; write its mark, such as C07")]
+    HookEmpty,
     #[error("the {column} has {characters} characters; {LONGEST_FIELD} is the most")]
     FieldTooLong { column: Column, characters: usize },
     #[error(

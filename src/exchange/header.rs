@@ -87,6 +87,9 @@ impl Column {
         Self::FrenchKnots,
     ];
 
+    /// The columns of a list of what was seen on the wall.
+    pub const OF_ROLL_CALL: [Self; 3] = [Self::Hook, Self::Number, Self::Range];
+
     /// The headers that mean this column, as [`key`] leaves them. The first is the one written.
     const fn headers(self) -> &'static [&'static str] {
         match self {

@@ -181,6 +181,20 @@ pub enum Act {
         /// Which card.
         card: CardId,
     },
+    /// Checked hooks of the wall against the record.
+    RollCall {
+        /// Cards that hung where the record said.
+        found: u32,
+        /// Cards that hung elsewhere.
+        misplaced: u32,
+        /// Cards that did not hang where the record said, nor on another hook that was looked at.
+        missing: u32,
+    },
+    /// Put a card back on its own hook.
+    HangHome {
+        /// Which card.
+        card: CardId,
+    },
     /// Made one step of a re-hang.
     Rehang {
         /// The card that was moved.

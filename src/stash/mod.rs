@@ -20,6 +20,7 @@ pub mod names;
 pub mod order;
 pub mod pins;
 pub mod refusal;
+pub mod rollcall;
 pub mod shade;
 pub mod state;
 #[cfg(test)]

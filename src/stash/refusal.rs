@@ -372,6 +372,21 @@ pub enum Refusal {
     /// Nothing at all is pinned.
     #[error("nothing is pinned")]
     NothingPinned,
+    /// A card was seen on two hooks.
+    #[error(
+        "card {card} was seen on hook {first} and on hook {second}; it can hang on one, so look again"
+    )]
+    SeenTwice {
+        /// The card.
+        card: String,
+        /// The mark of one hook.
+        first: String,
+        /// The mark of the other.
+        second: String,
+    },
+    /// A spare card was seen on the wall.
+    #[error("card {0} belongs on a ring, not on the wall; put it on its ring or merge it")]
+    SpareOnWall(String),
     /// Not a weight.
     #[error(transparent)]
     Weight(#[from] NotAWeight),
@@ -526,6 +541,8 @@ impl Refusal {
             Self::PinnedAlready(_) => "pinned_already",
             Self::NotPinned(_) | Self::NothingPinned => "not_pinned",
             Self::PinnedByFamily { .. } => "pinned_by_family",
+            Self::SeenTwice { .. } => "seen_twice",
+            Self::SpareOnWall(_) => "spare_card",
             Self::Weight(_) => "not_a_weight",
             Self::WeighsSoAlready { .. } => "weighs_so_already",
             Self::KeptFree {

@@ -93,6 +93,12 @@ pub fn act_in_words(state: &State, act: &Act) -> String {
         Act::Close { ring: id } => format!("Closed {}", ring(*id)),
         Act::Missing { cards: n } => format!("Declared {} missing", cards(*n)),
         Act::Found { card: id } => format!("Found {} again", card(*id)),
+        Act::RollCall {
+            found,
+            misplaced,
+            missing,
+        } => format!("Roll call: {found} found, {misplaced} misplaced, {missing} missing"),
+        Act::HangHome { card: id } => format!("Hung {} on its own hook", card(*id)),
         Act::Rehang { card: id } => format!("Re-hung {}", card(*id)),
         Act::BeginRehang { steps: 1 } => "Began a re-hang of 1 step".to_owned(),
         Act::BeginRehang { steps } => format!("Began a re-hang of {steps} steps"),

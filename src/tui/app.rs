@@ -8,6 +8,7 @@ use super::field::Field;
 use super::keymap::Scope;
 use super::project::{Buy, Project, Pull};
 use super::rehang::{Plans, Work};
+use super::rollcall::RollCall;
 use super::theme::Theme;
 use crate::model::board::{Board, HookRef};
 use crate::model::ids::{CardId, RingId};
@@ -277,6 +278,8 @@ pub enum Mode {
     Plans(Plans),
     /// Doing a re-hang.
     Work(Work),
+    /// Checking the wall against the record.
+    RollCall(RollCall),
     /// The help, and the first line shown.
     Help(usize),
     /// A question, and what a yes does.
@@ -328,6 +331,7 @@ impl Mode {
             Self::Intake(_) => Scope::Intake,
             Self::Plans(_) => Scope::Plans,
             Self::Work(_) => Scope::Work,
+            Self::RollCall(call) => call.scope(),
             Self::Help(_) => Scope::Help,
             Self::Confirm { .. } => Scope::Confirm,
         }

@@ -29,6 +29,14 @@ pub enum Scope {
     Plans,
     /// Doing a re-hang step by step.
     Work,
+    /// Checking the wall, hook by hook.
+    RollCall,
+    /// Typing what else hangs on a hook.
+    Seen,
+    /// What a roll call found.
+    Report,
+    /// Hanging home what hangs wrong.
+    HangHome,
     /// The help.
     Help,
     /// A question to be answered with yes or no.
@@ -37,7 +45,7 @@ pub enum Scope {
 
 impl Scope {
     /// Every scope, in the order of the help.
-    pub const ALL: [Self; 14] = [
+    pub const ALL: [Self; 18] = [
         Self::Board,
         Self::Find,
         Self::Rings,
@@ -49,6 +57,10 @@ impl Scope {
         Self::Intake,
         Self::Plans,
         Self::Work,
+        Self::RollCall,
+        Self::Seen,
+        Self::Report,
+        Self::HangHome,
         Self::Form,
         Self::Confirm,
         Self::Help,
@@ -70,6 +82,10 @@ impl Scope {
             Self::Intake => "A list to bring in",
             Self::Plans => "Choosing a re-hang",
             Self::Work => "Doing a re-hang",
+            Self::RollCall => "Roll call: checking the wall",
+            Self::Seen => "Roll call: what else hangs on a hook",
+            Self::Report => "Roll call: the report",
+            Self::HangHome => "Roll call: hanging cards home",
             Self::Help => "This help",
             Self::Confirm => "A question",
         }
@@ -129,6 +145,10 @@ pub enum Action {
     KeepFree,
     /// Declare a card missing, or found.
     Missing,
+    /// Check the wall against the record.
+    RollCall,
+    /// Say what else hangs on a hook.
+    Seen,
     /// Take back the last change.
     Undo,
     /// Do it again.
@@ -244,6 +264,7 @@ const TAB: Key = Key::plain(Code::Tab);
 const BACK_TAB: Key = Key::plain(Code::BackTab);
 const HOME: Key = Key::plain(Code::Home);
 const END: Key = Key::plain(Code::End);
+const BACKSPACE: Key = Key::plain(Code::Backspace);
 const PAGE_UP: Key = Key::plain(Code::PageUp);
 const PAGE_DOWN: Key = Key::plain(Code::PageDown);
 
@@ -273,6 +294,7 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::Board, &[k('-')], Action::ZoomOut, "", "look from further away"),
     bind(Scope::Board, &[k('n')], Action::NewCard, "new card", "write a new card by hand"),
     bind(Scope::Board, &[k('m')], Action::Missing, "", "declare the card missing, or found again"),
+    bind(Scope::Board, &[k('v')], Action::RollCall, "", "check the wall against the record, hook by hook"),
     bind(Scope::Board, &[k('x')], Action::Block, "", "block the hook for a reason, or free it"),
     bind(Scope::Board, &[k('p')], Action::Pin, "", "pin the card here: a re-hang leaves it; or unpin it"),
     bind(Scope::Board, &[k('o')], Action::KeepFree, "", "keep the hook free in a re-hang, or use it again"),
@@ -380,6 +402,29 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::Work, &[k('G')], Action::GiveUp, "give up", "give the re-hang up; what was hung stays as it is"),
     bind(Scope::Work, &[ESC, k('q'), Key::ctrl('c')], Action::Cancel, "stop", "stop here; g goes on, also after leaving the program"),
 
+    bind(Scope::RollCall, &[ENTER, k(' ')], Action::Accept, "as shown", "it is as shown here: the next hook"),
+    bind(Scope::RollCall, &[k('a')], Action::DoAll, "row", "it is as shown here and in the rest of the row"),
+    bind(Scope::RollCall, &[k('m')], Action::Missing, "not here", "the card is not here, or is after all"),
+    bind(Scope::RollCall, &[k('s')], Action::Seen, "other here", "something else hangs here too: type its number"),
+    bind(Scope::RollCall, &[TAB], Action::Next, "", "next card on the same hook"),
+    bind(Scope::RollCall, &[BACKSPACE], Action::Previous, "back", "back one hook, to look again"),
+    bind(Scope::RollCall, &[RIGHT, k('l')], Action::Right, "", "next hook, also a free one; confirms nothing"),
+    bind(Scope::RollCall, &[LEFT, k('h')], Action::Left, "", "hook before"),
+    bind(Scope::RollCall, &[ESC, k('q'), Key::ctrl('c')], Action::Cancel, "stop", "stop here: the report of the hooks confirmed so far"),
+
+    bind(Scope::Seen, &[ENTER], Action::Accept, "it hangs here", "the card of that number hangs here"),
+    bind(Scope::Seen, &[ESC, Key::ctrl('c')], Action::Cancel, "back", "back to the hook"),
+
+    bind(Scope::Report, &[ENTER], Action::Accept, "record it", "make the record say what was seen"),
+    bind(Scope::Report, &[BACKSPACE], Action::Previous, "walk on", "back to the hook, to look again or go on"),
+    bind(Scope::Report, &[DOWN, k('j')], Action::Down, "", "scroll down"),
+    bind(Scope::Report, &[UP, k('k')], Action::Up, "", "scroll up"),
+    bind(Scope::Report, &[ESC, k('q'), Key::ctrl('c')], Action::Cancel, "leave it", "back to the board, nothing recorded"),
+
+    bind(Scope::HangHome, &[ENTER, k(' ')], Action::Accept, "it hangs", "the card hangs on its own hook now"),
+    bind(Scope::HangHome, &[k('s'), DOWN], Action::Skip, "leave it", "leave this card where it hangs"),
+    bind(Scope::HangHome, &[ESC, k('q'), Key::ctrl('c')], Action::Cancel, "stop", "leave all that are left where they hang"),
+
     bind(Scope::Help, &[DOWN, k('j')], Action::Down, "scroll", "scroll down"),
     bind(Scope::Help, &[UP, k('k')], Action::Up, "", "scroll up"),
     bind(Scope::Help, &[PAGE_DOWN, k(' ')], Action::PageDown, "", "a screenful down"),
@@ -458,7 +503,7 @@ mod tests {
 
     #[test]
     fn keys_that_type_a_character_are_not_bound_where_text_is_typed() {
-        for scope in [Scope::Find, Scope::Form] {
+        for scope in [Scope::Find, Scope::Form, Scope::Seen] {
             for key in in_scope(scope).flat_map(|b| b.keys) {
                 assert!(key.ctrl || !matches!(key.code, Code::Char(_)), "{key}");
             }

@@ -12,6 +12,7 @@ pub mod layout;
 pub mod message;
 pub mod project;
 pub mod rehang;
+pub mod rollcall;
 pub mod spot;
 pub mod terminal;
 #[cfg(test)]

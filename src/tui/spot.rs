@@ -4,6 +4,7 @@ use std::collections::BTreeSet;
 
 use super::app::{App, Mode, cards_at};
 use super::rehang::Plans;
+use super::rollcall::Stage;
 use crate::model::board::HookRef;
 use crate::model::ids::CardId;
 use crate::model::ring::RingState;
@@ -141,6 +142,15 @@ impl<'a> Look<'a> {
                     (target, source) = (step.to, step.from);
                 }
             }
+            Mode::RollCall(call) => match &call.stage {
+                Stage::Home(cards, at, _) => {
+                    let card = cards.get(*at).and_then(|&card| state.card(card));
+                    target = card.and_then(|kept| kept.home);
+                    source = card.and_then(|kept| kept.place.at.hook());
+                }
+                Stage::Walk | Stage::Typing(..) => target = call.hook(),
+                Stage::Report(..) => {}
+            },
             _ => {}
         }
         Self {

@@ -173,13 +173,14 @@ impl Desk {
         }
     }
 
-    /// Presses keys: characters, with `\n` for Enter, `\t` for Tab, `\u{1b}` for Escape and
-    /// `\u{13}` for Ctrl-S.
+    /// Presses keys: characters, with `\n` for Enter, `\t` for Tab, `\u{8}` for Backspace, `\u{1b}` for
+    /// Escape and `\u{13}` for Ctrl-S.
     pub fn keys(&mut self, keys: &str) {
         for c in keys.chars() {
             self.take(Message::Key(match c {
                 '\n' => Key::plain(Code::Enter),
                 '\t' => Key::plain(Code::Tab),
+                '\u{8}' => Key::plain(Code::Backspace),
                 '\u{1b}' => Key::plain(Code::Esc),
                 '\u{13}' => Key::ctrl('s'),
                 c => Key::char(c),
@@ -271,6 +272,16 @@ pub fn every_mode(depth: Depth) -> Vec<(&'static str, Desk)> {
         "g\nG",
         "g\nR",
         "g\n\n\u{1b}",
+        "v",
+        "vm",
+        "v\n\n",
+        "vs",
+        "vs77",
+        "vszzz\n",
+        "vs40\n",
+        "vs40\n\n\u{1b}",
+        "vs40\n\n\u{1b}\n",
+        "va\u{1b}",
         "?",
         "?jjjjj",
         "m",

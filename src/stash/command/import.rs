@@ -128,7 +128,7 @@ pub fn stock(
 
 /// Puts the rows that cannot be taken in the order of the list, and refuses the whole list of `rows`
 /// rows for them if that is `all_or_none`.
-pub(super) fn settle(
+pub(in crate::stash) fn settle(
     rejected: &mut [Rejected],
     rows: usize,
     all_or_none: bool,

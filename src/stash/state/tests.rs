@@ -24,7 +24,7 @@ use crate::stash::testing::{assert_sound, at, least_weight};
 /// What to do next, and numbers to choose from the stash at that moment with.
 type Choice = (u8, [u16; 5]);
 
-/// Choices from here on are about keys, cloth and purchases.
+/// Choices from here on are about keys, cloth, purchases and looking at the wall.
 const OF_PROJECTS: u8 = 100;
 
 const RANGES: [Option<&str>; 3] = [Some("Hill"), Some("mill"), None];
@@ -329,6 +329,24 @@ impl Life {
         }
     }
 
+    /// Lines of a key written, moved and struck out, and rings opened for projects.
+    fn write_in_a_key(&self, n: [u16; 5]) -> Result<Option<Event>, Refusal> {
+        use crate::stash::command::key::edit;
+
+        let (state, project) = (&self.state, pick(&PROJECTS, n[1]));
+        let at = usize::from(n[2] % 6);
+        match n[0] % 5 {
+            0 => ring::open(state, project, self.now()).map(Some),
+            1 => edit::strike(state, state.need_ring(project)?, at),
+            2 => edit::shift(state, state.need_ring(project)?, at, usize::from(n[3] % 6)),
+            _ => {
+                let row = key_rows(n).into_iter().next().unwrap_or_default();
+                let at = (n[3] % 2 == 0).then_some(at);
+                edit::write(state, state.need_ring(project)?, at, &row)
+            }
+        }
+    }
+
     /// Keys, cloth and purchases.
     fn project_command(&self, choice: Choice) -> Result<Option<Event>, Refusal> {
         use crate::stash::command::fabric::{self, Said};
@@ -371,6 +389,8 @@ impl Life {
                 };
                 progress::set(state, ring, said)
             }
+            10..=11 => self.look_at_the_wall(n).map(Some),
+            12.. => self.write_in_a_key(n),
             4.. => self.thread_command(what - OF_PROJECTS, n).map(Some),
             3 => {
                 let projects = PROJECTS.map(str::to_owned);
@@ -383,6 +403,35 @@ impl Life {
                 buy::bought(state, &buy::meant(state, &words)?, now).map(Some)
             }
         }
+    }
+
+    /// Some hooks are looked at, where some cards hang, or a card is hung on its own hook.
+    fn look_at_the_wall(&self, n: [u16; 5]) -> Result<Event, Refusal> {
+        use crate::stash::rollcall::{Sighting, hang_home, record, report};
+
+        let (state, now) = (&self.state, self.now());
+        if n[4].is_multiple_of(3) {
+            let astray = |kept: &&Kept| kept.home != kept.place.at.hook();
+            let card = state.cards().filter(astray).last();
+            let card = card.map_or(CardId(1), |kept| kept.card.id);
+            return hang_home(state, card, now);
+        }
+        let mut sightings: Vec<Sighting> = state
+            .hooks()
+            .zip(0..16)
+            .filter(|(_, bit)| n[0] >> bit & 1 == 1)
+            .map(|(hook, _)| Sighting {
+                hook,
+                cards: Vec::new(),
+            })
+            .collect();
+        let count = sightings.len().max(1);
+        for (at, card) in some_cards(state, n[1]).into_iter().enumerate() {
+            if let Some(sighting) = sightings.get_mut((at + usize::from(n[2])) % count) {
+                sighting.cards.push(card);
+            }
+        }
+        Ok(record(&report(state, &sightings)?, now))
     }
 
     /// Thread that is decanted, wound back and used.
@@ -475,7 +524,10 @@ impl Life {
                 Whereabouts::Ring { .. } | Whereabouts::Missing { .. }
             );
             let here = Whereabouts::Hook { hook };
-            assert_eq!(&new.place.at, if away { &old.place.at } else { &here });
+            // A card that keeps its home and hangs elsewhere is no matter for a re-hang.
+            let left_alone = !plan.steps.iter().any(|step| step.card == id);
+            let stays = away || left_alone;
+            assert_eq!(&new.place.at, if stays { &old.place.at } else { &here });
         }
     }
 }
@@ -545,7 +597,7 @@ fn shade_rows(n: [u16; 5]) -> Vec<ShadeRow> {
 }
 
 fn choices() -> impl Strategy<Value = Vec<Choice>> {
-    let project = (OF_PROJECTS..OF_PROJECTS + 10, any::<[u16; 5]>());
+    let project = (OF_PROJECTS..OF_PROJECTS + 13, any::<[u16; 5]>());
     // A board and some cards first, or nothing much would come of the rest.
     let board = any::<[u16; 5]>().prop_map(|n| (16, n));
     let stock = any::<[u16; 5]>().prop_map(|n| (0, n));

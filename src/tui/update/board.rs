@@ -1,6 +1,6 @@
 //! Keys on the board.
 
-use super::{commit, form, rehang, zoomed};
+use super::{commit, form, rehang, rollcall, zoomed};
 use crate::model::ids::CardId;
 use crate::model::touch::Touch;
 use crate::model::whereabouts::Whereabouts;
@@ -55,6 +55,7 @@ pub(super) fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect
         Action::NewCard => app.mode = Mode::Form(form::new_card(state)),
         Action::NewBoard => app.mode = Mode::Form(form::new_board(state)),
         Action::Rehang => return rehang::open(app, stash),
+        Action::RollCall => rollcall::open(app, state),
         Action::Block => return block(app, stash),
         Action::Pin => return pin_or_unpin(app, stash),
         Action::KeepFree => return keep_free_or_use(app, stash),

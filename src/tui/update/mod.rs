@@ -10,6 +10,7 @@ mod project_forms;
 mod project_tests;
 mod recorded;
 mod rehang;
+mod rollcall;
 #[cfg(test)]
 mod tests;
 mod walks;
@@ -36,6 +37,7 @@ pub fn update(app: &mut App, stash: Stash<'_>, message: Message) -> Vec<Effect> 
             match &mut app.mode {
                 Mode::Find(_) => find::paste(app, stash.state, &text),
                 Mode::Form(form) => form::paste(form, &text),
+                Mode::RollCall(call) => rollcall::paste(call, &text),
                 _ => {}
             }
             Vec::new()
@@ -80,6 +82,7 @@ fn press(app: &mut App, stash: Stash<'_>, key: Key) -> Vec<Effect> {
                 form::typed(form, key);
             }
         }
+        Scope::Seen => rollcall::typed(app, key),
         _ => {}
     }
     Vec::new()
@@ -104,6 +107,9 @@ fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
         Scope::PutAway => walks::put_away(app, stash, action),
         Scope::Plans => rehang::plans(app, stash, action),
         Scope::Work => rehang::work(app, stash, action),
+        Scope::RollCall | Scope::Seen | Scope::Report | Scope::HangHome => {
+            rollcall::act(app, stash, action)
+        }
         Scope::Intake => lists::intake(app, stash, action),
         Scope::Help => lists::help(app, action),
         Scope::Confirm => lists::confirm(app, stash, action),

@@ -79,14 +79,14 @@ pub(super) fn page(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effec
                 app.complain("the key has no line yet: i brings it in from a list, a writes one");
             }
         }
-        (Action::Strike, _) => return change_key(app, stash, edit::strike(ring, page.at)),
+        (Action::Strike, _) => return change_key(app, stash, edit::strike(state, ring, page.at)),
         (Action::ShiftUp | Action::ShiftDown, _) => {
             let to = match action {
                 Action::ShiftUp => page.at.saturating_sub(1),
                 _ => (page.at + 1).min(ring.key.len() - 1),
             };
             app.mode = Mode::Project(Project { at: to, ..page });
-            return change_key(app, stash, edit::shift(ring, page.at, to));
+            return change_key(app, stash, edit::shift(state, ring, page.at, to));
         }
         (Action::UseLength, Some(entry)) => {
             return use_up(app, stash, ring, entry, Strands(STRANDS_PER_LENGTH));

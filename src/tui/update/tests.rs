@@ -134,7 +134,8 @@ proptest! {
 #[test]
 fn every_mode_but_the_board_is_left_by_its_keys() {
     for (keys, mut desk) in crate::tui::testing::every_mode(Depth::None) {
-        // At most a form, the walk, the page of a project and the list of rings lie on each other.
+        // At most a form, the walk, the page of a project and the list of rings lie on each other; or
+        // a number that is typed, the walk of a roll call and its report.
         for _ in 0..4 {
             if desk.app.mode.scope() != Scope::Board {
                 desk.take(Message::Key(Key::plain(Code::Esc)));

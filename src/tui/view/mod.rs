@@ -8,6 +8,7 @@ mod panel;
 mod popup;
 mod project;
 mod rehang;
+mod rollcall;
 #[cfg(test)]
 mod tests;
 mod text;
@@ -82,6 +83,10 @@ fn side(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, area: Rect) {
         Mode::Work(work) => (
             "Re-hang".into(),
             rehang::work(app, state, work, width, height),
+        ),
+        Mode::RollCall(call) => (
+            "Roll call".into(),
+            rollcall::draw(app, state, call, width, height),
         ),
         _ => (panel::title(app, state), panel::card(app, state, width)),
     };

@@ -8,6 +8,7 @@ use crate::stash::change::{Change, ring_changes};
 use crate::stash::command::import::ranges::Ranges;
 use crate::stash::event::{Act, Event};
 use crate::stash::intake::KeyRow;
+use crate::stash::kit::progress::carry_used;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 
@@ -25,7 +26,7 @@ pub fn write(
     let mut ranges = Ranges::new(state, None)?;
     let new = entry(&mut ranges, row).map_err(Refusal::NotALine)?;
     let used = BTreeSet::from([new.range]);
-    let changed = edited(ring, |key| match at.and_then(|at| key.get_mut(at)) {
+    let changed = edited(state, ring, |key| match at.and_then(|at| key.get_mut(at)) {
         Some(old) => *old = new,
         None => key.push(new),
     })?;
@@ -40,8 +41,8 @@ pub fn write(
 ///
 /// # Errors
 /// When the ring is closed.
-pub fn strike(ring: &Ring, at: usize) -> Result<Option<Event>, Refusal> {
-    edited(ring, |key| {
+pub fn strike(state: &State, ring: &Ring, at: usize) -> Result<Option<Event>, Refusal> {
+    edited(state, ring, |key| {
         if at < key.len() {
             key.remove(at);
         }
@@ -53,8 +54,8 @@ pub fn strike(ring: &Ring, at: usize) -> Result<Option<Event>, Refusal> {
 ///
 /// # Errors
 /// When the ring is closed.
-pub fn shift(ring: &Ring, from: usize, to: usize) -> Result<Option<Event>, Refusal> {
-    edited(ring, |key| {
+pub fn shift(state: &State, ring: &Ring, from: usize, to: usize) -> Result<Option<Event>, Refusal> {
+    edited(state, ring, |key| {
         if from < key.len() && to < key.len() {
             let line = key.remove(from);
             key.insert(to, line);
@@ -62,13 +63,21 @@ pub fn shift(ring: &Ring, from: usize, to: usize) -> Result<Option<Event>, Refus
     })
 }
 
-/// The event that a key was changed, if it was.
-fn edited(ring: &Ring, edit: impl FnOnce(&mut Vec<KeyEntry>)) -> Result<Option<Event>, Refusal> {
+/// The event that a key was changed, if it was. What was used stays with its colour.
+fn edited(
+    state: &State,
+    ring: &Ring,
+    edit: impl FnOnce(&mut Vec<KeyEntry>),
+) -> Result<Option<Event>, Refusal> {
     if ring.is_closed() {
         return Err(Refusal::RingClosed(ring.project.to_string()));
     }
     let mut after = ring.clone();
+    for entry in &mut after.key {
+        entry.used_cm = 0;
+    }
     edit(&mut after.key);
+    carry_used(state, &ring.key, &mut after);
     Ok((after != *ring).then(|| Event {
         act: Act::EditKey { ring: ring.id },
         changes: ring_changes(Some(ring), &after),
@@ -135,13 +144,13 @@ mod tests {
             does(|s, r| write(s, r, None, &row("4", 0))),
             told("1 9 3 4")
         );
-        assert_eq!(does(|_, r| shift(r, 3, 0)), told("4 1 9 3"));
-        assert_eq!(does(|_, r| shift(r, 0, 1)), told("1 4 9 3"));
-        assert_eq!(does(|_, r| strike(r, 2)), told("1 4 3"));
+        assert_eq!(does(|s, r| shift(s, r, 3, 0)), told("4 1 9 3"));
+        assert_eq!(does(|s, r| shift(s, r, 0, 1)), told("1 4 9 3"));
+        assert_eq!(does(|s, r| strike(s, r, 2)), told("1 4 3"));
         for unchanged in [
-            does(|_, r| shift(r, 1, 1)),
-            does(|_, r| shift(r, 0, 3)),
-            does(|_, r| strike(r, 3)),
+            does(|s, r| shift(s, r, 1, 1)),
+            does(|s, r| shift(s, r, 0, 3)),
+            does(|s, r| strike(s, r, 3)),
             does(|s, r| write(s, r, Some(2), &row("3", 5))),
         ] {
             assert_eq!(unchanged, (false, "1 4 3".to_owned()));
@@ -162,8 +171,8 @@ mod tests {
         let harbour = state.need_ring("Harbour").unwrap();
         for event in [
             write(&state, harbour, None, &row("2", 1)),
-            strike(harbour, 0),
-            shift(harbour, 0, 0),
+            strike(&state, harbour, 0),
+            shift(&state, harbour, 0, 0),
         ] {
             assert!(matches!(event, Err(Refusal::RingClosed(_))));
         }

@@ -62,7 +62,7 @@ impl Ledger {
                     *sum += u64::from(strands.0) * u64::from(kept.card.cut_cm);
                 }
             }
-            Act::ImportKey { ring, .. } => {
+            Act::ImportKey { ring, .. } | Act::EditKey { ring } => {
                 // What the new key has not is forgotten, and what is new in it begins at nothing.
                 let old = std::mem::take(&mut self.sums);
                 for colour in sums(after).into_keys() {

@@ -1,0 +1,236 @@
+//! `homehook rollcall`.
+
+use std::path::Path;
+
+use jiff::Timestamp;
+use serde_json::{Value, json};
+
+use super::args::RollCallArgs;
+use super::failure::Failure;
+use super::output::Output;
+use super::{import, open};
+use crate::exchange::export::{CardRef, WhereaboutsOut};
+use crate::exchange::{SeenFile, read_roll_call};
+use crate::model::board::{Board, HookRef};
+use crate::model::ids::CardId;
+use crate::model::whereabouts::Place;
+use crate::stash::command::rehang::Rows;
+use crate::stash::refusal::Refusal;
+use crate::stash::rollcall::{self, Report, Seen, Stop, run_name, sightings, stop};
+use crate::stash::state::{Kept, State};
+use crate::stash::words::act_in_words;
+
+/// Prints what there should be to see, or holds what was seen against the record.
+pub fn run(args: &RollCallArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
+    match &args.file {
+        None => walk(args, dir, output),
+        Some(file) => check(file, args, dir, output),
+    }
+}
+
+/// The rows named, if any were.
+fn rows(state: &State, args: &RollCallArgs) -> Result<Option<Rows>, Refusal> {
+    let named = (!args.rows.is_empty()).then(|| Rows::named(state, &args.rows));
+    named.transpose()
+}
+
+/// Prints the paper list.
+fn walk(args: &RollCallArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
+    let reading = open::reading(dir, output)?;
+    let state = reading.state();
+    if state.boards().len() == 0 {
+        return Err(Refusal::NoBoard.into());
+    }
+    let rows = rows(state, args)?;
+    let wanted = |hook: &HookRef| rows.as_ref().is_none_or(|rows| rows.have(*hook));
+    if output.is_json() {
+        let hooks: Vec<Value> = (state.hooks().filter(wanted))
+            .map(|hook| hook_json(state, &stop(state, hook)))
+            .collect();
+        output.object(&json!({ "hooks": hooks }))?;
+        return Ok(());
+    }
+    let mut first = true;
+    for board in state.boards() {
+        let hooks: Vec<HookRef> = board.hooks().filter(wanted).collect();
+        if hooks.is_empty() {
+            continue;
+        }
+        if !std::mem::take(&mut first) {
+            output.line("")?;
+        }
+        output.line(format_args!("{}:", board.name))?;
+        for run in hooks.chunk_by(|&a, &b| rollcall::same_run(state, a, b)) {
+            output.line("")?;
+            output.line(run_name(board, run[0]))?;
+            for line in lines(state, board, run) {
+                output.line(line)?;
+            }
+        }
+    }
+    Ok(())
+}
+
+/// The hooks of a row, one a line with a box to tick; free ones next to each other on one line, and
+/// blocked ones not at all.
+fn lines(state: &State, board: &Board, run: &[HookRef]) -> Vec<String> {
+    let open = run.iter().filter(|&&hook| board.blocked(hook).is_none());
+    let stops: Vec<Stop<'_>> = open.map(|&hook| stop(state, hook)).collect();
+    let runs = stops.chunk_by(|a, b| a.is_free() && b.is_free());
+    runs.map(|run| match run {
+        [first, .., last] => format!(
+            "  [ ] {} to {}: nothing",
+            board.mark(first.hook),
+            board.mark(last.hook)
+        ),
+        run => run.iter().map(|stop| line(state, stop)).collect(),
+    })
+    .collect()
+}
+
+/// `[ ] A01: 310 slate; 9 is out (on the ring 'Harbour')`.
+fn line(state: &State, stop: &Stop<'_>) -> String {
+    let name = |kept: &&Kept| {
+        let number = state.card_name(kept);
+        match (kept.card.name.as_str(), kept.home) {
+            (name, Some(home)) if home != stop.hook => {
+                let mark = state.mark(home);
+                format!("{number} {name} (lives on {mark})").replace("  ", " ")
+            }
+            ("", _) => number,
+            (name, _) => format!("{number} {name}"),
+        }
+    };
+    let mut text: Vec<String> = stop.hang.iter().map(name).collect();
+    if text.is_empty() {
+        text.push("nothing".to_owned());
+    }
+    let text = text.join(", ");
+    let out = stop.out.iter().map(|kept| {
+        let (name, place) = (state.card_name(kept), state.place_in_words(kept));
+        format!("; {name} is out ({place})")
+    });
+    let mark = state.mark(stop.hook);
+    format!("  [ ] {mark}: {text}{}", out.collect::<String>())
+}
+
+fn hook_json(state: &State, stop: &Stop<'_>) -> Value {
+    let board = state.board(stop.hook.board);
+    let card = |kept: &&Kept| CardRef::of(state, kept);
+    let out = |kept: &&Kept| {
+        let whereabouts = WhereaboutsOut::of(state, kept);
+        json!({"card": CardRef::of(state, kept), "whereabouts": whereabouts})
+    };
+    json!({
+        "mark": state.mark(stop.hook),
+        "row": board.map(|board| run_name(board, stop.hook)),
+        "blocked": board.and_then(|board| board.blocked(stop.hook)),
+        "cards": stop.hang.iter().map(card).collect::<Vec<_>>(),
+        "out": stop.out.iter().map(out).collect::<Vec<_>>(),
+    })
+}
+
+/// What a list comes to.
+fn compare(state: &State, args: &RollCallArgs, list: &SeenFile) -> Result<(Report, Seen), Refusal> {
+    let rows = rows(state, args)?;
+    let walked = |hook: &HookRef| args.all || rows.as_ref().is_some_and(|rows| rows.have(*hook));
+    let hooks = state.hooks().filter(walked);
+    let seen = sightings(state, &list.rows, list.rejected.clone(), hooks)?;
+    Ok((rollcall::report(state, &seen.sightings)?, seen))
+}
+
+/// Prints the report of a list, and records it if that was asked for.
+fn check(file: &Path, args: &RollCallArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
+    let list = read_roll_call(&import::read(file)?).map_err(import::not_a_list(file))?;
+    if !args.apply {
+        let reading = open::reading(dir, output)?;
+        let (report, seen) = compare(reading.state(), args, &list)?;
+        return say(reading.state(), &report, &seen, &list, None, output);
+    }
+    let try_first = |state: &State| compare(state, args, &list).map(drop);
+    let mut keeper = open::writing(dir, output, try_first)?;
+    let now = Timestamp::now();
+    let (report, seen) = compare(keeper.state(), args, &list)?;
+    // What the record said is told from before it is put right.
+    let before = keeper.state().clone();
+    let seq = keeper.commit(now, &rollcall::record(&report, now))?;
+    say(&before, &report, &seen, &list, Some(seq), output)
+}
+
+fn say(
+    state: &State,
+    report: &Report,
+    seen: &Seen,
+    list: &SeenFile,
+    applied: Option<u64>,
+    output: &mut Output,
+) -> Result<(), Failure> {
+    if output.is_json() {
+        let card = |id: CardId| state.card(id).map(|kept| CardRef::of(state, kept));
+        let recorded = |id: CardId| state.card(id).map(|kept| WhereaboutsOut::of(state, kept));
+        let misplaced: Vec<Value> = (report.misplaced.iter())
+            .map(|of| {
+                let (card, recorded) = (card(of.card), recorded(of.card));
+                json!({"card": card, "seen": state.mark(of.seen), "recorded": recorded})
+            })
+            .collect();
+        let missing: Vec<Value> = (report.missing.iter())
+            .map(|of| json!({"card": card(of.card), "recorded": recorded(of.card)}))
+            .collect();
+        output.object(&json!({
+            "walked": report.walked,
+            "found": report.found.len(),
+            "misplaced": misplaced,
+            "missing": missing,
+            "unknown": seen.unknown,
+            "applied": applied.is_some(),
+            "event": applied,
+            "ignored_columns": list.ignored,
+        }))?;
+        return Ok(());
+    }
+    import::tell_ignored(&list.ignored, output);
+    output.line(format_args!("{}.", act_in_words(state, &report.act())))?;
+    let name = |id: CardId| {
+        state
+            .card(id)
+            .map_or(String::new(), |kept| state.card_name(kept))
+    };
+    for of in &report.misplaced {
+        let (name, seen) = (name(of.card), state.mark(of.seen));
+        let recorded = recorded_in_words(state, of.card, &of.recorded);
+        output.line(format_args!(
+            "  {name} hangs on {seen}; the record had it {recorded}."
+        ))?;
+    }
+    for of in &report.missing {
+        let recorded = recorded_in_words(state, of.card, &of.recorded);
+        output.line(format_args!(
+            "  {} is not there; the record had it {recorded}.",
+            name(of.card)
+        ))?;
+    }
+    for of in &seen.unknown {
+        let (line, text) = (of.line, &of.text);
+        output.line(format_args!(
+            "  line {line}: no card of the stash is called {text}."
+        ))?;
+    }
+    let right = report.misplaced.is_empty() && report.missing.is_empty();
+    match applied {
+        Some(_) if !right => output.line("The record now says so.")?,
+        None if !right => output.line("To make the record say so, add --apply.")?,
+        _ => {}
+    }
+    Ok(())
+}
+
+/// Where the record had a card, in words.
+fn recorded_in_words(state: &State, card: CardId, recorded: &Place) -> String {
+    state.card(card).map_or_else(String::new, |kept| {
+        state.place_in_words(&Kept {
+            place: recorded.clone(),
+            ..kept.clone()
+        })
+    })
+}

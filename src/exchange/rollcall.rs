@@ -1,0 +1,67 @@
+//! A list of what was seen on the wall.
+
+use super::error::{FileError, RowError};
+use super::header::Column;
+use super::sheet::{self, Cells, ListFile};
+use crate::stash::rollcall::SeenRow;
+
+/// A list of what was seen, read.
+pub type SeenFile = ListFile<SeenRow>;
+
+/// Reads a list of what was seen on the wall: `hook` and `number`, which must be there, and `range`,
+/// in any order. A row with an empty number says that the hook was looked at; a hook with several
+/// cards has several rows. A stock list will do; its other columns are ignored.
+///
+/// # Errors
+/// See [`FileError`].
+pub fn read_roll_call(bytes: &[u8]) -> Result<SeenFile, FileError> {
+    let seen = |cells: &Cells<'_>| {
+        Ok(SeenRow {
+            line: cells.line(),
+            hook: cells.text(Column::Hook)?.ok_or(RowError::HookEmpty)?,
+            number: cells.text(Column::Number)?,
+            range: cells.text(Column::Range)?,
+        })
+    };
+    sheet::read(bytes, &Column::OF_ROLL_CALL, seen, |row| row.line)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_hook_may_have_several_rows_or_an_empty_one() {
+        let read =
+            read_roll_call(b"Mark;No;Maker;Name\nA01;310;Hill;x\nA01;9;;\nA02;;;\n").unwrap();
+        let rows: Vec<_> = read
+            .rows
+            .iter()
+            .map(|row| {
+                let (number, range) = (row.number.as_deref(), row.range.as_deref());
+                (row.line, row.hook.as_str(), number, range)
+            })
+            .collect();
+        assert_eq!(
+            rows,
+            [
+                (2, "A01", Some("310"), Some("Hill")),
+                (3, "A01", Some("9"), None),
+                (4, "A02", None, None),
+            ]
+        );
+        assert_eq!(
+            (read.rejected, read.ignored),
+            (vec![], vec!["Name".to_owned()])
+        );
+    }
+
+    #[test]
+    fn a_row_without_a_hook_says_nothing() {
+        let read = read_roll_call(b"hook,number\n,310\nA01,310\n").unwrap();
+        assert_eq!(read.rows.len(), 1);
+        assert_eq!(read.rejected[0].line, 2);
+        assert!(read.rejected[0].reason.starts_with("the hook is empty"));
+        assert!(read_roll_call(b"hook,name\nA01,x\n").is_err());
+    }
+}

@@ -1,0 +1,252 @@
+//! The roll call: what a person saw on the wall, held against the record.
+//!
+//! Hooks are walked, and what hung on each is a [`Sighting`]. [`report`] compares; [`record`] makes
+//! the event after which the record says what was seen; [`hang_home`] is a misplaced card put back.
+
+mod list;
+#[cfg(test)]
+mod tests;
+mod walk;
+
+pub use list::{Seen, SeenRow, Unknown, card_seen, sightings};
+pub use walk::{Stop, is_free, run_name, same_run, stop};
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use jiff::Timestamp;
+
+use super::change::Change;
+use super::event::{Act, Event};
+use super::refusal::Refusal;
+use super::state::{Kept, State};
+use crate::model::board::HookRef;
+use crate::model::ids::CardId;
+use crate::model::whereabouts::{Place, Whereabouts};
+
+/// What hung on a hook that was walked; no cards where it was empty.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct Sighting {
+    /// The hook.
+    pub hook: HookRef,
+    /// The cards seen on it.
+    pub cards: Vec<CardId>,
+}
+
+/// A card seen where the record does not have it.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct Misplaced {
+    /// The card.
+    pub card: CardId,
+    /// The hook it was seen on.
+    pub seen: HookRef,
+    /// Where the record had it: on another hook, on a ring, in the tray or in the hand, missing or
+    /// elsewhere.
+    pub recorded: Place,
+}
+
+/// A card that the record has on a hook that was walked, and that was seen nowhere.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct NotSeen {
+    /// The card.
+    pub card: CardId,
+    /// Where the record had it.
+    pub recorded: Place,
+}
+
+/// What a roll call found. The lists are in the order of the wall: by the hook a card was seen on or
+/// should have been seen on.
+#[derive(Clone, PartialEq, Eq, Debug, Default)]
+pub struct Report {
+    /// How many hooks were walked.
+    pub walked: usize,
+    /// Cards that hang where the record says.
+    pub found: Vec<CardId>,
+    /// Cards that hang elsewhere than the record says.
+    pub misplaced: Vec<Misplaced>,
+    /// Cards that are not where the record says.
+    pub missing: Vec<NotSeen>,
+}
+
+/// Where a hook comes on the wall.
+fn place_on_wall(state: &State, hook: HookRef) -> (u32, u32) {
+    let index = state.board(hook.board).map_or(0, |b| b.reading_index(hook));
+    (hook.board.0, index)
+}
+
+/// A hook that was said to have been walked or to bear a card, if it can.
+fn check_hook(state: &State, sighting: &Sighting) -> Result<(), Refusal> {
+    let (hook, mark) = (sighting.hook, || state.mark(sighting.hook));
+    let board = state.board(hook.board).filter(|board| board.has(hook));
+    let Some(board) = board else {
+        return Err(Refusal::UnknownMark {
+            mark: mark(),
+            known: super::names::list(state.boards().map(|board| format!("'{}'", board.name))),
+        });
+    };
+    match board.blocked(hook) {
+        Some(why) if !sighting.cards.is_empty() => Err(Refusal::Blocked {
+            mark: mark(),
+            why: why.to_string(),
+        }),
+        _ => Ok(()),
+    }
+}
+
+/// Compares what was seen with the record. A hook may be in several sightings, which are taken
+/// together. O(cards seen · log cards + cards on the hooks walked).
+///
+/// # Errors
+/// When a hook is not on any board or is blocked and yet has a card, a card is not in the stash or is
+/// a spare card, or a card was seen on two hooks.
+pub fn report(state: &State, sightings: &[Sighting]) -> Result<Report, Refusal> {
+    let mut walked: Vec<HookRef> = Vec::new();
+    let mut seen: BTreeMap<CardId, HookRef> = BTreeMap::new();
+    for sighting in sightings {
+        check_hook(state, sighting)?;
+        walked.push(sighting.hook);
+        for &card in &sighting.cards {
+            let kept = known(state, card)?;
+            let other = seen.insert(card, sighting.hook);
+            if let Some(other) = other.filter(|&other| other != sighting.hook) {
+                return Err(Refusal::SeenTwice {
+                    card: state.card_name(kept),
+                    first: state.mark(other),
+                    second: state.mark(sighting.hook),
+                });
+            }
+        }
+    }
+    walked.sort_by_key(|&hook| place_on_wall(state, hook));
+    walked.dedup();
+    let mut report = Report {
+        walked: walked.len(),
+        ..Report::default()
+    };
+    let mut in_order: Vec<(CardId, HookRef)> = seen.iter().map(|(&c, &hook)| (c, hook)).collect();
+    in_order.sort_by_key(|&(card, hook)| (place_on_wall(state, hook), card));
+    for (card, hook) in in_order {
+        let recorded = &known(state, card)?.place;
+        if recorded.at.hook() == Some(hook) {
+            report.found.push(card);
+        } else {
+            let (seen, recorded) = (hook, recorded.clone());
+            report.misplaced.push(Misplaced {
+                card,
+                seen,
+                recorded,
+            });
+        }
+    }
+    let hung = walked.iter().flat_map(|&hook| state.hanging_on(hook));
+    let unseen = hung.filter(|kept| !seen.contains_key(&kept.card.id));
+    report.missing = unseen
+        .map(|kept| NotSeen {
+            card: kept.card.id,
+            recorded: kept.place.clone(),
+        })
+        .collect();
+    Ok(report)
+}
+
+/// A card that can hang on the wall.
+fn known(state: &State, card: CardId) -> Result<&Kept, Refusal> {
+    let kept = state.card(card).ok_or_else(|| Refusal::UnknownCard {
+        name: card.to_string(),
+        hint: String::new(),
+    })?;
+    if kept.card.parent.is_some() {
+        return Err(Refusal::SpareOnWall(state.card_name(kept)));
+    }
+    Ok(kept)
+}
+
+impl Report {
+    /// The cards that were seen on a hook that is not their own, and have one of their own: those
+    /// that the record knew to hang there too. In the order of their own hooks.
+    #[must_use]
+    pub fn strays(&self, state: &State) -> Vec<CardId> {
+        let misplaced = self.misplaced.iter().map(|m| (m.card, Some(m.seen)));
+        let place = |card| state.card(card).and_then(|kept| kept.place.at.hook());
+        let found = self.found.iter().map(|&card| (card, place(card)));
+        let stray = |&(card, seen): &(CardId, Option<HookRef>)| {
+            let home = state.card(card).and_then(|kept| kept.home);
+            home.is_some() && home != seen
+        };
+        let strays: BTreeSet<CardId> = misplaced.chain(found).filter(stray).map(|s| s.0).collect();
+        let cards = strays.into_iter().filter_map(|id| state.card(id));
+        let ordered = state.in_board_order(cards);
+        ordered.iter().map(|kept| kept.card.id).collect()
+    }
+
+    /// The act that says how the roll call went.
+    #[must_use]
+    pub fn act(&self) -> Act {
+        let count = |n: usize| u32::try_from(n).unwrap_or(u32::MAX);
+        Act::RollCall {
+            found: count(self.found.len()),
+            misplaced: count(self.misplaced.len()),
+            missing: count(self.missing.len()),
+        }
+    }
+}
+
+/// The event that makes the record say what was seen: a misplaced card hangs where it was seen, and
+/// one that was not seen is missing from where it was. Without either it changes nothing, and says
+/// that the wall was found as it should be.
+#[must_use]
+pub fn record(report: &Report, now: Timestamp) -> Event {
+    let change = |card, before: &Place, at| Change::Place {
+        card,
+        before: Some(before.clone()),
+        after: Some(Place { at, since: now }),
+    };
+    let misplaced = report.misplaced.iter().map(|misplaced| {
+        let at = Whereabouts::Hook {
+            hook: misplaced.seen,
+        };
+        change(misplaced.card, &misplaced.recorded, at)
+    });
+    let missing = report.missing.iter().map(|missing| {
+        let last_seen = missing.recorded.at.last_seen();
+        let at = Whereabouts::Missing { last_seen };
+        change(missing.card, &missing.recorded, at)
+    });
+    Event {
+        act: report.act(),
+        changes: misplaced.chain(missing).collect(),
+    }
+}
+
+/// Puts a card that is at hand back on its own hook: from another hook, the tray or the hand.
+///
+/// # Errors
+/// When the card is not in the stash, has no hook of its own, hangs there already, or is on a ring,
+/// missing or elsewhere.
+pub fn hang_home(state: &State, card: CardId, now: Timestamp) -> Result<Event, Refusal> {
+    let kept = known(state, card)?;
+    let name = || state.card_name(kept);
+    let not_here = |next| Refusal::NotHere {
+        card: name(),
+        place: state.place_in_words(kept),
+        next,
+    };
+    let hook = kept.home.ok_or_else(|| Refusal::NoHomeYet(name()))?;
+    let next = match &kept.place.at {
+        Whereabouts::Hook { hook: on } if *on == hook => Some("it need not be hung again"),
+        at if at.is_at_hand() => None,
+        Whereabouts::Ring { .. } => Some("return it from there"),
+        _ => Some("say that it is found"),
+    };
+    if let Some(next) = next {
+        return Err(not_here(next));
+    }
+    let at = Whereabouts::Hook { hook };
+    Ok(Event {
+        act: Act::HangHome { card },
+        changes: vec![Change::Place {
+            card,
+            before: Some(kept.place.clone()),
+            after: Some(Place { at, since: now }),
+        }],
+    })
+}
