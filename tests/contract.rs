@@ -126,7 +126,7 @@ fn thread_is_decanted_used_and_wound_back() {
         stash.ok(&[&decant[..], &["--strands", "1", "--label", "for reeds"]].concat()),
         "Decanted 2 lengths 1 strand of card 9 to the ring 'Mill Pond'.\n  \
          9  moss: 5 lengths 5 strands on it, at home on hook A02\n  \
-         9 (spare)  moss: 2 lengths 1 strand on it, on the ring 'Mill Pond'\n"
+         9@Mill Pond  moss: 2 lengths 1 strand on it, on the ring 'Mill Pond'\n"
     );
     let spare = &stash.json(&["find", "9"])["matches"][1];
     assert_eq!(
@@ -135,7 +135,7 @@ fn thread_is_decanted_used_and_wound_back() {
     );
     let used = ["use", "9", "--project", "Mill Pond", "--lengths", "1"];
     let used = stash.json(&used);
-    assert_eq!(used["done"], "Used 1 length of card 9 (spare)");
+    assert_eq!(used["done"], "Used 1 length of card 9@Mill Pond");
     assert_eq!(used["cards"][0]["strands"], 7);
     let run = stash.run(&["ring", "close", "Mill Pond", "--json"]);
     assert_eq!((run.code, &run.error()["code"]), (1, &json!("unaccounted")));

@@ -22,6 +22,12 @@ pub struct CardRef {
     pub range: String,
     /// The number.
     pub number: String,
+    /// Only of a spare card: the name of the card it was split from.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub spare_of: Option<String>,
+    /// Only of a spare card: its name, as every command takes it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub called: Option<String>,
 }
 
 /// Where a card is now.
@@ -69,8 +75,12 @@ pub struct CardOut {
     pub dye_lot: String,
     /// The note; may be empty.
     pub note: String,
+    /// Its name, as every command takes it.
+    pub called: String,
     /// Whether this is a spare card, split from another of the same number.
     pub spare: bool,
+    /// The name of the card that a spare card was split from.
+    pub spare_of: Option<String>,
     /// Whether every re-hang leaves it where it hangs: it is pinned, or its family is.
     pub pinned: bool,
     /// How many plain cards touching it counts as.
@@ -203,8 +213,16 @@ impl CardRef {
         Self {
             range: state.range_name(kept).to_owned(),
             number: kept.card.number.to_string(),
+            spare_of: spare_of(state, kept),
+            called: kept.card.parent.map(|_| state.card_name(kept)),
         }
     }
+}
+
+/// The name of the card that a spare card was split from.
+fn spare_of(state: &State, kept: &Kept) -> Option<String> {
+    let whole = state.card(kept.card.parent?)?;
+    Some(state.card_name(whole))
 }
 
 impl WhereaboutsOut {
@@ -271,7 +289,9 @@ impl CardOut {
             reserve: card.reserve,
             dye_lot: card.dye_lot.to_string(),
             note: card.note.to_string(),
+            called: state.card_name(kept),
             spare: card.parent.is_some(),
+            spare_of: spare_of(state, kept),
             pinned: state.stays(kept),
             weight: card.touch.weight(),
         }

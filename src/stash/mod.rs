@@ -20,6 +20,7 @@ pub mod order;
 pub mod pins;
 pub mod refusal;
 pub mod shade;
+pub mod spares;
 pub mod state;
 #[cfg(test)]
 pub(crate) mod testing;

@@ -62,9 +62,26 @@ pub fn act_in_words(state: &State, act: &Act) -> String {
         Act::KeepFree { mark } => format!("Kept hook {mark} free of re-hangs"),
         Act::UseAgain { mark } => format!("Gave hook {mark} back to re-hangs"),
         Act::Take { ring: id, cards: n } => format!("Took {} to {}", cards(*n), ring(*id)),
-        Act::Return { ring: id, cards: n } => {
-            format!("Hung {} back from {}", cards(*n), ring(*id))
-        }
+        Act::Return {
+            ring: id,
+            cards: n,
+            wound: 0,
+        } => format!("Hung {} back from {}", cards(*n), ring(*id)),
+        Act::Return {
+            ring: id,
+            cards: 0,
+            wound,
+        } => format!("Wound {} back from {}", spare_cards(*wound), ring(*id)),
+        Act::Return {
+            ring: id,
+            cards: n,
+            wound,
+        } => format!(
+            "Hung {} back from {} and wound {} back",
+            cards(*n),
+            ring(*id),
+            spare_cards(*wound)
+        ),
         Act::Decant {
             ring: id,
             card: spare,
@@ -113,6 +130,14 @@ fn named(name: Option<&str>, thing: &str) -> String {
 #[must_use]
 pub fn cards(count: u32) -> String {
     format!("{count} {}", if count == 1 { "card" } else { "cards" })
+}
+
+/// `1 spare card`, `2 spare cards`.
+fn spare_cards(count: u32) -> String {
+    format!(
+        "{count} spare {}",
+        if count == 1 { "card" } else { "cards" }
+    )
 }
 
 /// `1 family`, `2 families`.

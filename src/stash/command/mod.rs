@@ -10,4 +10,5 @@ pub mod key;
 pub mod pin;
 pub mod rehang;
 pub mod ring;
+mod spare;
 pub mod thread;

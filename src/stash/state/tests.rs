@@ -157,7 +157,7 @@ impl Life {
                     assert_eq!(after[&card], had);
                 }
             }
-            Act::Decant { .. } | Act::Merge { .. } => {
+            Act::Return { wound: 1.., .. } | Act::Decant { .. } | Act::Merge { .. } => {
                 assert_eq!(all_strands(&self.state), all_strands(&before));
             }
             Act::Use { strands: used, .. } => {
