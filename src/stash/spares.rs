@@ -134,6 +134,24 @@ impl State {
         spares.into_iter().filter(could).collect()
     }
 
+    /// The spare card of a number in a range that has a tag, capitals aside; see
+    /// [`State::spare_tag`].
+    #[must_use]
+    pub(super) fn spare_tagged<'a>(
+        &'a self,
+        spares: impl Iterator<Item = &'a Kept>,
+        tag: &str,
+    ) -> Option<&'a Kept> {
+        let spares: Vec<&Kept> = spares.filter(|kept| kept.card.parent.is_some()).collect();
+        let exact = |kept: &&&Kept| fold(&self.spare_tag(kept)) == fold(tag);
+        let by_id = |kept: &&&Kept| {
+            let which = format!("{}{WHICH}{}", self.project_of(kept), kept.card.id.0);
+            fold(&which) == fold(tag)
+        };
+        let found = spares.iter().find(exact);
+        found.or_else(|| spares.iter().find(by_id)).copied()
+    }
+
     /// ` (...)` with the spare cards of the number in a name with an `@`, or nothing.
     pub(super) fn spares_hint(&self, name: &str) -> Option<String> {
         let (number, _) = name.rsplit_once(AT)?;

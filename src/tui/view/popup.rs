@@ -94,6 +94,13 @@ pub(super) fn intake(app: &App, intake: &Intake, frame: &mut Frame<'_>, body: Re
         );
         lines.push(Line::raw(fit(&text, inner)));
     }
+    if outcome.onto_own > 0 {
+        let text = format!(
+            "{:>5} spare cards are not here: their thread goes onto the cards themselves",
+            outcome.onto_own
+        );
+        lines.push(Line::raw(fit(&text, inner)));
+    }
     if !intake.ignored.is_empty() {
         let text = format!("columns not understood: {}", intake.ignored.join(", "));
         lines.extend(paragraph(&text, inner, app.theme.away()));
