@@ -91,9 +91,12 @@ fn in_words(state: &State, kept: &Kept, now: Timestamp) -> String {
     let place = match kept.place.at {
         Whereabouts::Hook { hook } if kept.home == Some(hook) => "at home".to_owned(),
         _ => format!(
-            "{} {}",
+            "{} {}{}",
             state.place_in_words(kept),
-            time::since(kept.place.since, now)
+            time::since(kept.place.since, now),
+            state
+                .last_seen_with_in_words(kept)
+                .map_or_else(String::new, |with| format!(", {with}"))
         ),
     };
     let pinned = if state.stays(kept) { "   pinned" } else { "" };

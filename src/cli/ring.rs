@@ -16,6 +16,7 @@ use crate::model::thread::Strands;
 use crate::stash::change::Change;
 use crate::stash::command::ring;
 use crate::stash::event::{Act, Event};
+use crate::stash::forgotten::forgotten;
 use crate::stash::kit::words::amount_in_words;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{Kept, State};
@@ -113,10 +114,13 @@ fn change(
         }
         for kept in moved() {
             output.line(format_args!(
-                "  {}  {}: {}",
+                "  {}  {}: {}{}",
                 state.card_name(kept),
                 kept.card.name,
-                state.place_in_words(kept)
+                state.place_in_words(kept),
+                state
+                    .last_seen_with_in_words(kept)
+                    .map_or_else(String::new, |with| format!(", {with}"))
             ))?;
         }
         for (_, why) in stay {
@@ -175,12 +179,24 @@ const fn ring_of(act: &Act) -> Option<RingId> {
 }
 
 fn list(state: &State, output: &mut Output) -> Result<(), Failure> {
+    let now = Timestamp::now();
+    let forgotten = forgotten(state, now);
     if output.is_json() {
         let rings: Vec<RingOut> = state.rings().map(|ring| RingOut::of(state, ring)).collect();
-        output.object(&json!({ "rings": rings }))?;
+        let called_out: Vec<_> = forgotten
+            .iter()
+            .map(|one| {
+                let what = if one.parked.is_some() {
+                    "parked"
+                } else {
+                    "idle"
+                };
+                json!({"project": one.ring.project, "what": what, "days": one.days})
+            })
+            .collect();
+        output.object(&json!({ "rings": rings, "called_out": called_out }))?;
         return Ok(());
     }
-    let now = Timestamp::now();
     for ring in state.rings() {
         output.line(plain::ring_line(state, ring, now))?;
         let cards: Vec<String> = state
@@ -189,6 +205,14 @@ fn list(state: &State, output: &mut Output) -> Result<(), Failure> {
             .collect();
         if !cards.is_empty() {
             output.line(format_args!("  {}", cards.join(", ")))?;
+        }
+        if let Some(one) = forgotten.iter().find(|one| one.ring.id == ring.id) {
+            let what = if one.parked.is_some() {
+                "still hanging there"
+            } else {
+                "no card came to it"
+            };
+            output.line(format_args!("  {what} for {} days: put it away?", one.days))?;
         }
     }
     if state.rings().len() == 0 {

@@ -44,8 +44,35 @@ pub struct WhereaboutsOut {
     /// Where it is, in the user's words.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub note: Option<String>,
+    /// Of a missing card: where it was last seen, and with which cards.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub last_seen: Option<LastSeenOut>,
     /// Since when.
     pub since: Timestamp,
+}
+
+/// Where a missing card was last seen.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct LastSeenOut {
+    /// The hook.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub mark: Option<String>,
+    /// The project of the ring.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub ring: Option<String>,
+    /// The cards that hung with it there, likeliest first.
+    pub with: Vec<CompanionOut>,
+}
+
+/// A card that hung with a missing one.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct CompanionOut {
+    /// Its name, as every command takes it.
+    pub called: String,
+    /// The mark of the hook it belongs on.
+    pub home: Option<String>,
+    /// Where it is now, in words that follow "it is".
+    pub now: String,
 }
 
 /// A card.
@@ -237,6 +264,7 @@ impl WhereaboutsOut {
             mark: None,
             ring: None,
             note: None,
+            last_seen: None,
             since: kept.place.since,
         };
         match &kept.place.at {
@@ -259,6 +287,17 @@ impl WhereaboutsOut {
                     LastSeen::Ring(id) => out.ring = project(ring(*id)),
                     LastSeen::Loose => {}
                 }
+                let with = state.last_seen_with(kept).into_iter();
+                let with = with.map(|other| CompanionOut {
+                    called: state.card_name(other),
+                    home: other.home.map(|hook| state.mark(hook)),
+                    now: state.place_in_words(other),
+                });
+                out.last_seen = Some(LastSeenOut {
+                    mark: out.mark.clone(),
+                    ring: out.ring.clone(),
+                    with: with.collect(),
+                });
             }
             Whereabouts::Elsewhere { note } => {
                 out.kind = "elsewhere";

@@ -10,6 +10,7 @@ pub mod command;
 pub mod count;
 pub mod event;
 pub mod find;
+pub mod forgotten;
 pub mod history;
 pub mod index;
 pub mod intake;
@@ -24,4 +25,5 @@ pub mod spares;
 pub mod state;
 #[cfg(test)]
 pub(crate) mod testing;
+pub mod whereabouts;
 pub mod words;
