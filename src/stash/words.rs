@@ -168,6 +168,22 @@ mod tests {
                 },
                 "Let 1 card count as one again",
             ),
+            (
+                Act::Return {
+                    ring: RingId(4),
+                    cards: 0,
+                    wound: 2,
+                },
+                "Wound 2 spare cards back from a ring",
+            ),
+            (
+                Act::Return {
+                    ring: RingId(4),
+                    cards: 2,
+                    wound: 1,
+                },
+                "Hung 2 cards back from a ring and wound 1 spare card back",
+            ),
             (Act::BeginRehang { steps: 1 }, "Began a re-hang of 1 step"),
             (Act::EndRehang { left: 0 }, "Ended the re-hang"),
         ] {
