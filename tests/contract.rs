@@ -126,7 +126,7 @@ fn thread_is_decanted_used_and_wound_back() {
         stash.ok(&[&decant[..], &["--strands", "1", "--label", "for reeds"]].concat()),
         "Decanted 2 lengths 1 strand of card 9 to the ring 'Mill Pond'.\n  \
          9  moss: 5 lengths 5 strands on it, at home on hook A02\n  \
-         9 (spare)  moss: 2 lengths 1 strand on it, on the ring 'Mill Pond'\n"
+         9@Mill Pond  moss: 2 lengths 1 strand on it, on the ring 'Mill Pond'\n"
     );
     let spare = &stash.json(&["find", "9"])["matches"][1];
     assert_eq!(
@@ -135,7 +135,7 @@ fn thread_is_decanted_used_and_wound_back() {
     );
     let used = ["use", "9", "--project", "Mill Pond", "--lengths", "1"];
     let used = stash.json(&used);
-    assert_eq!(used["done"], "Used 1 length of card 9 (spare)");
+    assert_eq!(used["done"], "Used 1 length of card 9@Mill Pond");
     assert_eq!(used["cards"][0]["strands"], 7);
     let run = stash.run(&["ring", "close", "Mill Pond", "--json"]);
     assert_eq!((run.code, &run.error()["code"]), (1, &json!("unaccounted")));
@@ -399,4 +399,84 @@ fn a_reader_that_goes_away_is_no_failure() {
         let status = child.wait().unwrap();
         assert_eq!((status.code(), err.as_str()), (Some(0), ""), "{args:?}");
     }
+}
+
+#[test]
+fn a_spare_card_is_named_lost_found_moved_and_put_away() {
+    let stash = wall();
+    stash.ok(&["ring", "decant", "Mill Pond", "9", "--lengths", "2"]);
+    let listed = &stash.json(&["ring", "list"])["rings"][0]["cards"][0];
+    assert_eq!(
+        (&listed["number"], &listed["spare_of"], &listed["called"]),
+        (&json!("9"), &json!("9"), &json!("9@Mill Pond"))
+    );
+    stash.ok(&["use", "9@mill pond", "--strands", "2"]);
+    let lost = stash.json(&["missing", "9@Mill Pond"]);
+    assert_eq!(lost["moved"][0]["spare_of"], "9");
+    stash.ok(&["found", "9@Mill Pond"]);
+    let moved = stash.json(&["ring", "take", "Robin", "9@Mill Pond"]);
+    assert_eq!(moved["moved"][0]["called"], "9@Robin");
+    let run = stash.run(&["pin", "9@Robin", "--json"]);
+    assert_eq!(
+        (run.code, &run.error()["code"]),
+        (1, &json!("spare_has_no_hook"))
+    );
+    let run = stash.run(&["use", "9@Kite", "--strands", "1"]);
+    assert!(
+        run.err.contains("the spare cards of 9 are: 9@Robin"),
+        "{run:?}"
+    );
+    let found = stash.ok(&["find", "9"]);
+    assert!(found.contains("9 (spare: 9@Robin)"), "{found}");
+
+    // It stays on its ring while the card itself is away, and is wound back when that is there.
+    stash.ok(&["ring", "take", "Kite", "9"]);
+    let run = stash.run(&["ring", "return", "Robin", "--all", "--json"]);
+    assert_eq!((run.code, &run.error()["code"]), (1, &json!("spare_stays")));
+    stash.ok(&["ring", "return", "Kite", "9"]);
+    let back = stash.json(&["ring", "return", "Robin", "9@Robin"]);
+    assert_eq!(
+        back["done"],
+        "Wound 1 spare card back from the ring 'Robin'"
+    );
+    assert_eq!(back["wound_back"][0]["onto"]["number"], "9");
+    assert_eq!(back["wound_back"][0]["strands"], 10);
+    stash.ok(&["ring", "close", "Robin"]);
+}
+
+#[test]
+fn every_card_that_is_away_is_listed_with_what_it_hung_with() {
+    let stash = wall();
+    assert!(
+        stash.json(&["where"])["missing"]
+            .as_array()
+            .unwrap()
+            .is_empty()
+    );
+    stash.ok(&["ring", "take", "Mill Pond", "9", "Moor:310"]);
+    let said = stash.ok(&["missing", "9"]);
+    assert!(
+        said.contains("last seen on the ring 'Mill Pond', with Moor:310 (still on the ring)"),
+        "{said}"
+    );
+    let away = stash.json(&["where"]);
+    assert_eq!(away["rings"][0]["project"], "Mill Pond");
+    let seen = &away["missing"][0]["whereabouts"]["last_seen"];
+    assert_eq!(
+        (
+            &seen["ring"],
+            &seen["with"][0]["called"],
+            &seen["with"][0]["home"]
+        ),
+        (&json!("Mill Pond"), &json!("Moor:310"), &json!("A03"))
+    );
+    let said = stash.ok(&["where"]);
+    assert!(
+        said.contains("Mill Pond: 1 card, in use since today"),
+        "{said}"
+    );
+    assert!(
+        said.contains("Missing: 1 card\n  9  moss: home A02, missing"),
+        "{said}"
+    );
 }

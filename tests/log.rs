@@ -42,6 +42,8 @@ fn place(of: &Value) -> Value {
     if let Value::Object(fields) = &mut place {
         let since = fields.remove("since").unwrap();
         let _: Timestamp = since.as_str().unwrap().parse().unwrap();
+        // With whom it was last seen is told by the state of today.
+        fields.remove("last_seen");
     }
     place
 }

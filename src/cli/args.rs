@@ -57,6 +57,8 @@ pub enum Command {
         #[arg(required = true, value_name = "TEXT")]
         text: Vec<String>,
     },
+    /// List every card that is not at home, and since when; of missing ones, with which they hung.
+    Where,
     /// Take cards to project rings, and get every one back.
     #[command(subcommand)]
     Ring(RingCommand),

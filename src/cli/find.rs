@@ -79,21 +79,24 @@ fn printable(text: &str) -> String {
 /// `Lantern Hill 310  river slate   home C07   on the ring 'Harbour at Dusk' since 12 Oct (44 days)`
 fn in_words(state: &State, kept: &Kept, now: Timestamp) -> String {
     let card = &kept.card;
-    let spare = if card.parent.is_some() {
-        " (spare)"
-    } else {
-        ""
+    let whole = card.parent.and_then(|parent| state.card(parent));
+    let spare = whole.map_or_else(String::new, |_| {
+        format!(" (spare: {})", state.card_name(kept))
+    });
+    let home = match (kept.home, whole) {
+        (Some(hook), _) => format!("home {}", state.mark(hook)),
+        (None, Some(whole)) => format!("belongs on {}", state.card_name(whole)),
+        (None, None) => "no home yet".to_owned(),
     };
-    let home = kept.home.map_or_else(
-        || "no home yet".to_owned(),
-        |hook| format!("home {}", state.mark(hook)),
-    );
     let place = match kept.place.at {
         Whereabouts::Hook { hook } if kept.home == Some(hook) => "at home".to_owned(),
         _ => format!(
-            "{} {}",
+            "{} {}{}",
             state.place_in_words(kept),
-            time::since(kept.place.since, now)
+            time::since(kept.place.since, now),
+            state
+                .last_seen_with_in_words(kept)
+                .map_or_else(String::new, |with| format!(", {with}"))
         ),
     };
     let pinned = if state.stays(kept) { "   pinned" } else { "" };

@@ -107,6 +107,7 @@ fn stock(file: &Path, terms: &Terms, dir: &Path, output: &mut Output) -> Result<
             "added": taken.added,
             "changed": taken.changed,
             "usual_amount": taken.usual_amount,
+            "onto_own": taken.onto_own,
             "rejected": taken.rejected,
             "ignored_columns": list.ignored,
         }))?;
@@ -129,6 +130,12 @@ fn stock(file: &Path, terms: &Terms, dir: &Path, output: &mut Output) -> Result<
         output.line(format_args!(
             "The list does not say how much is on {}: taken as one skein each.",
             cards(taken.usual_amount)
+        ))?;
+    }
+    if taken.onto_own > 0 {
+        output.line(format_args!(
+            "{} of spare cards that are not here: their thread was added to the colour's own card.",
+            rows(usize::try_from(taken.onto_own).unwrap_or(usize::MAX))
         ))?;
     }
     output.rejected(&taken.rejected);

@@ -1,6 +1,7 @@
 //! The command line: every command without a screen, as text or as JSON.
 
 mod args;
+mod away;
 mod board;
 mod buy;
 mod check;

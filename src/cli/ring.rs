@@ -10,14 +10,17 @@ use super::failure::Failure;
 use super::output::Output;
 use super::pin::ids;
 use super::{fabric, key, open, plain, progress, pull, run, thread};
-use crate::exchange::export::{CardOut, RingOut};
+use crate::exchange::export::{CardOut, CardRef, RingOut};
 use crate::model::ids::RingId;
+use crate::model::thread::Strands;
 use crate::stash::change::Change;
 use crate::stash::command::ring;
 use crate::stash::event::{Act, Event};
+use crate::stash::forgotten::forgotten;
 use crate::stash::kit::low::{low, low_in_words};
+use crate::stash::kit::words::amount_in_words;
 use crate::stash::refusal::Refusal;
-use crate::stash::state::State;
+use crate::stash::state::{Kept, State};
 use crate::stash::words::act_in_words;
 
 /// Does what was asked of rings.
@@ -97,27 +100,77 @@ fn change(
             });
         cards.filter_map(|id| state.card(id))
     };
+    let ring = ring_of(&changed.event.act).and_then(|id| state.ring(id));
+    // A card that was put off is told, or it would be taken for hung.
+    let put_away = ring.filter(|_| matches!(changed.event.act, Act::Return { .. }));
+    let stay: Vec<(&Kept, Refusal)> = put_away
+        .into_iter()
+        .flat_map(|ring| ring::spares_that_stay(state, ring))
+        .collect();
     if !output.is_json() {
         output.line(format_args!("{words}."))?;
+        for (whole, strands) in wound(state, &changed.event) {
+            output.line(format_args!(
+                "  {} of a spare card wound back onto {}  {}: {}",
+                amount_in_words(strands),
+                state.card_name(whole),
+                whole.card.name,
+                state.place_in_words(whole)
+            ))?;
+        }
         for kept in moved() {
             output.line(format_args!(
-                "  {}  {}: {}",
+                "  {}  {}: {}{}",
                 state.card_name(kept),
                 kept.card.name,
-                state.place_in_words(kept)
+                state.place_in_words(kept),
+                state
+                    .last_seen_with_in_words(kept)
+                    .map_or_else(String::new, |with| format!(", {with}"))
             ))?;
+        }
+        for (_, why) in stay {
+            output.note(why);
         }
         return Ok(());
     }
-    let ring = ring_of(&changed.event.act).and_then(|id| state.ring(id));
+    let wound: Vec<_> = wound(state, &changed.event)
+        .map(|(whole, strands)| json!({"onto": CardRef::of(state, whole), "strands": strands.0}))
+        .collect();
+    let stay: Vec<_> = stay
+        .iter()
+        .map(|(kept, why)| json!({"card": CardRef::of(state, kept), "why": why.to_string()}))
+        .collect();
     let cards: Vec<CardOut> = moved().map(|kept| CardOut::of(state, kept)).collect();
     output.object(&json!({
         "done": words,
         "event": changed.seq,
         "moved": cards,
+        "wound_back": wound,
+        "stay": stay,
         "ring": ring.map(|ring| RingOut::of(state, ring)),
     }))?;
     Ok(())
+}
+
+/// The spare cards that an event wound back: the card each went onto, and how much was on it.
+fn wound<'a>(state: &'a State, event: &'a Event) -> impl Iterator<Item = (&'a Kept, Strands)> {
+    let strands_of = |id| {
+        event.changes.iter().find_map(|change| match change {
+            Change::Thread { card, before, .. } if *card == id => Some(*before),
+            _ => None,
+        })
+    };
+    event.changes.iter().filter_map(move |change| match change {
+        Change::Card {
+            before: Some(spare),
+            after: None,
+        } => {
+            let whole = state.card(spare.parent?)?;
+            Some((whole, strands_of(spare.id).unwrap_or_default()))
+        }
+        _ => None,
+    })
 }
 
 const fn ring_of(act: &Act) -> Option<RingId> {
@@ -133,12 +186,24 @@ const fn ring_of(act: &Act) -> Option<RingId> {
 }
 
 fn list(state: &State, output: &mut Output) -> Result<(), Failure> {
+    let now = Timestamp::now();
+    let forgotten = forgotten(state, now);
     if output.is_json() {
         let rings: Vec<RingOut> = state.rings().map(|ring| RingOut::of(state, ring)).collect();
-        output.object(&json!({ "rings": rings }))?;
+        let called_out: Vec<_> = forgotten
+            .iter()
+            .map(|one| {
+                let what = if one.parked.is_some() {
+                    "parked"
+                } else {
+                    "idle"
+                };
+                json!({"project": one.ring.project, "what": what, "days": one.days})
+            })
+            .collect();
+        output.object(&json!({ "rings": rings, "called_out": called_out }))?;
         return Ok(());
     }
-    let now = Timestamp::now();
     for ring in state.rings() {
         output.line(plain::ring_line(state, ring, now))?;
         let cards: Vec<String> = state
@@ -150,6 +215,14 @@ fn list(state: &State, output: &mut Output) -> Result<(), Failure> {
         }
         for low in low(state, ring) {
             output.line(format_args!("  Low: {}.", low_in_words(state, &low)))?;
+        }
+        if let Some(one) = forgotten.iter().find(|one| one.ring.id == ring.id) {
+            let what = if one.parked.is_some() {
+                "still hanging there"
+            } else {
+                "no card came to it"
+            };
+            output.line(format_args!("  {what} for {} days: put it away?", one.days))?;
         }
     }
     if state.rings().len() == 0 {

@@ -9,8 +9,8 @@ use super::args::{Cli, Command};
 use super::failure::Failure;
 use super::output::Output;
 use super::{
-    board, buy, check, demo, export, family, find, import, log, need, open, pin, rehang, ring,
-    rollcall, screen, thread, undo,
+    away, board, buy, check, demo, export, family, find, import, log, need, open, pin, rehang,
+    ring, rollcall, screen, thread, undo,
 };
 use crate::journal::keeper::Keeper;
 use crate::stash::event::Event;
@@ -36,6 +36,7 @@ pub fn run(cli: Cli, output: &mut Output) -> Result<ExitCode, Failure> {
         Command::Board(command) => board::run(command, &dir, output)?,
         Command::Import(command) => import::run(command, &dir, output)?,
         Command::Find { text } => find::run(&text.join(" "), &dir, output)?,
+        Command::Where => away::run(&dir, output)?,
         Command::Ring(command) => ring::run(command, &dir, output)?,
         Command::Use(args) => thread::use_thread(&args, &dir, output)?,
         Command::Missing { cards } => ring::missing(&cards, &dir, output)?,

@@ -25,6 +25,12 @@ pub struct CardRef {
     pub range: String,
     /// The number.
     pub number: String,
+    /// Only of a spare card: the name of the card it was split from.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub spare_of: Option<String>,
+    /// Only of a spare card: its name, as every command takes it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub called: Option<String>,
 }
 
 /// Where a card is now.
@@ -41,8 +47,35 @@ pub struct WhereaboutsOut {
     /// Where it is, in the user's words.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub note: Option<String>,
+    /// Of a missing card: where it was last seen, and with which cards.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub last_seen: Option<LastSeenOut>,
     /// Since when.
     pub since: Timestamp,
+}
+
+/// Where a missing card was last seen.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct LastSeenOut {
+    /// The hook.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub mark: Option<String>,
+    /// The project of the ring.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub ring: Option<String>,
+    /// The cards that hung with it there, likeliest first.
+    pub with: Vec<CompanionOut>,
+}
+
+/// A card that hung with a missing one.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct CompanionOut {
+    /// Its name, as every command takes it.
+    pub called: String,
+    /// The mark of the hook it belongs on.
+    pub home: Option<String>,
+    /// Where it is now, in words that follow "it is".
+    pub now: String,
 }
 
 /// A card.
@@ -72,8 +105,12 @@ pub struct CardOut {
     pub dye_lot: String,
     /// The note; may be empty.
     pub note: String,
+    /// Its name, as every command takes it.
+    pub called: String,
     /// Whether this is a spare card, split from another of the same number.
     pub spare: bool,
+    /// The name of the card that a spare card was split from.
+    pub spare_of: Option<String>,
     /// Whether every re-hang leaves it where it hangs: it is pinned, or its family is.
     pub pinned: bool,
     /// How many plain cards touching it counts as.
@@ -212,8 +249,16 @@ impl CardRef {
         Self {
             range: state.range_name(kept).to_owned(),
             number: kept.card.number.to_string(),
+            spare_of: spare_of(state, kept),
+            called: kept.card.parent.map(|_| state.card_name(kept)),
         }
     }
+}
+
+/// The name of the card that a spare card was split from.
+fn spare_of(state: &State, kept: &Kept) -> Option<String> {
+    let whole = state.card(kept.card.parent?)?;
+    Some(state.card_name(whole))
 }
 
 impl WhereaboutsOut {
@@ -228,6 +273,7 @@ impl WhereaboutsOut {
             mark: None,
             ring: None,
             note: None,
+            last_seen: None,
             since: kept.place.since,
         };
         match &kept.place.at {
@@ -250,6 +296,17 @@ impl WhereaboutsOut {
                     LastSeen::Ring(id) => out.ring = project(ring(*id)),
                     LastSeen::Loose => {}
                 }
+                let with = state.last_seen_with(kept).into_iter();
+                let with = with.map(|other| CompanionOut {
+                    called: state.card_name(other),
+                    home: other.home.map(|hook| state.mark(hook)),
+                    now: state.place_in_words(other),
+                });
+                out.last_seen = Some(LastSeenOut {
+                    mark: out.mark.clone(),
+                    ring: out.ring.clone(),
+                    with: with.collect(),
+                });
             }
             Whereabouts::Elsewhere { note } => {
                 out.kind = "elsewhere";
@@ -280,7 +337,9 @@ impl CardOut {
             reserve: card.reserve,
             dye_lot: card.dye_lot.to_string(),
             note: card.note.to_string(),
+            called: state.card_name(kept),
             spare: card.parent.is_some(),
+            spare_of: spare_of(state, kept),
             pinned: state.stays(kept),
             weight: card.touch.weight(),
         }
@@ -378,30 +437,39 @@ impl KeyEntryOut {
     }
 }
 
-/// The stash as a stock list, in wanted order, each card's home as its hook. Spare cards are left
-/// out: a list has one row a number. O(cards · log cards).
+/// The stash as a stock list, in wanted order, each card's home as its hook. A spare card has a row of
+/// its own, behind all that have homes or may get one, and says which it is. O(cards · log cards).
 #[must_use]
 pub fn stock_rows(state: &State) -> Vec<StockRow> {
     let words = |text: &str| (!text.is_empty()).then(|| text.to_owned());
-    let whole = state.cards().filter(|kept| kept.card.parent.is_none());
-    state
-        .in_wanted_order(whole)
+    let (whole, spares): (Vec<&Kept>, Vec<&Kept>) =
+        (state.cards()).partition(|kept| kept.card.parent.is_none());
+    let whole = state.in_wanted_order(whole.into_iter());
+    whole
         .into_iter()
+        .chain(state.in_wanted_order(spares.into_iter()))
         .zip(2..)
-        .map(|(kept, line)| StockRow {
-            line,
-            range: words(state.range_name(kept)),
-            number: kept.card.number.to_string(),
-            name: words(kept.card.name.as_str()),
-            colour: kept.card.colour,
-            family: words(state.family_name(kept)),
-            amount: Some(Amount::Lengths(
-                f64::from(kept.strands.0) / f64::from(STRANDS_PER_LENGTH),
-            )),
-            reserve: Some(kept.card.reserve),
-            dye_lot: words(kept.card.dye_lot.as_str()),
-            hook: kept.home.map(|hook| state.mark(hook)),
-            note: words(kept.card.note.as_str()),
+        .map(|(kept, line)| {
+            let spare = kept.card.parent.is_some();
+            StockRow {
+                line,
+                range: words(state.range_name(kept)),
+                number: kept.card.number.to_string(),
+                name: words(kept.card.name.as_str()),
+                colour: kept.card.colour,
+                family: words(state.family_name(kept)),
+                amount: Some(Amount::Lengths(
+                    f64::from(kept.strands.0) / f64::from(STRANDS_PER_LENGTH),
+                )),
+                reserve: (!spare).then_some(kept.card.reserve),
+                dye_lot: words(kept.card.dye_lot.as_str()),
+                hook: kept.home.map(|hook| state.mark(hook)),
+                note: words(kept.card.note.as_str()),
+                spare_of: spare.then(|| state.spare_tag(kept)),
+            }
         })
         .collect()
 }
+
+#[cfg(test)]
+mod tests;

@@ -31,6 +31,8 @@ pub enum Column {
     Hook,
     /// A note.
     Note,
+    /// What a spare card is told by among those of its number: the project, as in its name.
+    SpareOf,
     /// The symbol in a pattern's chart.
     Symbol,
     /// Strands in the needle.
@@ -53,7 +55,7 @@ pub enum Column {
 
 impl Column {
     /// The columns of a stock list, in the order they are written.
-    pub const OF_STOCK: [Self; 11] = [
+    pub const OF_STOCK: [Self; 12] = [
         Self::Range,
         Self::Number,
         Self::Name,
@@ -65,6 +67,7 @@ impl Column {
         Self::DyeLot,
         Self::Hook,
         Self::Note,
+        Self::SpareOf,
     ];
 
     /// The columns of a shade list.
@@ -134,6 +137,7 @@ impl Column {
             Self::DyeLot => &["dyelot", "lot", "lotnumber"],
             Self::Hook => &["hook", "mark", "place", "home", "position"],
             Self::Note => &["note", "notes", "remark", "remarks", "comment", "comments"],
+            Self::SpareOf => &["spareofproject", "spareof", "spareproject"],
             Self::Symbol => &["symbol", "sign", "sym", "chartsymbol"],
             Self::Strands => &["strands", "strand", "ply", "strandsused", "crossstrands"],
             Self::Stitches => &[
@@ -171,6 +175,7 @@ impl Column {
     pub const fn title(self) -> &'static str {
         match self {
             Self::DyeLot => "dye lot",
+            Self::SpareOf => "spare of project",
             Self::ThreeQuarter => "three-quarter",
             Self::BackstitchStrands => "backstitch strands",
             Self::FrenchKnots => "french knots",

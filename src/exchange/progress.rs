@@ -76,6 +76,8 @@ impl LowOut {
             card: CardRef {
                 range: range.map_or_else(String::new, |range| range.name.to_string()),
                 number: low.number.to_string(),
+                spare_of: None,
+                called: None,
             },
             supply: low.supply,
             on_ring: low.left_on_ring.into(),

@@ -14,8 +14,9 @@ pub type StockFile = ListFile<StockRow>;
 /// Reads a stock list.
 ///
 /// Columns, in any order, of which only `number` must be there: `range`, `number`, `name`, `hex`,
-/// `family`, `lengths`, `skeins`, `reserve`, `dye lot`, `hook`, `note`. Other usual words for them
-/// are understood; capitals, spaces, hyphens and underscores in a header do not matter.
+/// `family`, `lengths`, `skeins`, `reserve`, `dye lot`, `hook`, `note`, `spare of project`. Other
+/// usual words for them are understood; capitals, spaces, hyphens and underscores in a header do not
+/// matter.
 ///
 /// - `lengths`: 0 to 10,000, to the nearest strand (a sixth of a length: 2.5, 3.33).
 /// - `skeins`: 0 to 1,000. Alone, or beside `reserve`, they are cut onto the card. Beside `lengths`
@@ -25,7 +26,8 @@ pub type StockFile = ListFile<StockRow>;
 /// - Amounts have digits and at most one decimal sign, a point or a comma.
 ///
 /// A row is rejected, and the rest read, when a value is not what its column wants, the number is
-/// empty, the number stands in the file already (in the same range, capitals aside), a field has
+/// empty, the number stands in the file already (in the same range, as the spare card of the same
+/// project or as no spare card, capitals aside), a field has
 /// more than 1,000 characters or an invisible one, the field count is not the header's, or a
 /// quotation mark stands inside a bare field. Empty rows are passed over.
 ///
@@ -33,7 +35,12 @@ pub type StockFile = ListFile<StockRow>;
 /// See [`FileError`].
 pub fn read_stock(bytes: &[u8]) -> Result<StockFile, FileError> {
     sheet::read(bytes, &Column::OF_STOCK, stock_row, |row| {
-        (row.range.as_deref().map(fold), fold(&row.number))
+        let fold_some = |text: &Option<String>| text.as_deref().map(fold);
+        (
+            fold_some(&row.range),
+            fold(&row.number),
+            fold_some(&row.spare_of),
+        )
     })
 }
 
@@ -51,6 +58,7 @@ fn stock_row(cells: &Cells<'_>) -> Result<StockRow, RowError> {
         dye_lot: cells.text(Column::DyeLot)?,
         hook: cells.text(Column::Hook)?,
         note: cells.text(Column::Note)?,
+        spare_of: cells.text(Column::SpareOf)?,
     })
 }
 
@@ -117,6 +125,7 @@ fn cell(row: &StockRow, column: Column) -> String {
         Column::DyeLot => words(&row.dye_lot),
         Column::Hook => words(&row.hook),
         Column::Note => words(&row.note),
+        Column::SpareOf => words(&row.spare_of),
         // What a key says of a colour is not said of a card.
         Column::Symbol
         | Column::Strands
@@ -164,6 +173,7 @@ mod tests {
             dye_lot: Some("A7".into()),
             hook: Some("C07".into()),
             note: Some("for the lighthouse".into()),
+            spare_of: None,
         };
         for text in [
             "range,number,name,hex,family,lengths,skeins,dye lot,hook,note\n\
@@ -311,7 +321,7 @@ mod tests {
         let text = write_stock_csv(std::slice::from_ref(&row));
         assert_eq!(
             text.lines().nth(1),
-            Some(",'=1+1,,,,,,,,,\"'@home, '=quoted'\"")
+            Some(",'=1+1,,,,,,,,,\"'@home, '=quoted'\",")
         );
         assert_eq!(file(&text).rows, [row]);
     }
@@ -333,15 +343,15 @@ mod tests {
 
     prop_compose! {
         fn row()(
-            words in prop::array::uniform6(prop::option::of(kept())),
+            words in prop::array::uniform7(prop::option::of(kept())),
             number in kept(),
             colour in prop::option::of(any::<[u8; 3]>()),
             amount in prop::option::of(amounts_kept()),
             reserve in prop::option::of(0_u32..=1_000),
         ) -> StockRow {
-            let [range, name, family, dye_lot, hook, note] = words;
+            let [range, name, family, dye_lot, hook, note, spare_of] = words;
             let colour = colour.map(|[r, g, b]| crate::model::colour::Srgb::new(r, g, b));
-            StockRow { line: 0, range, number, name, colour, family, amount, reserve, dye_lot, hook, note }
+            StockRow { line: 0, range, number, name, colour, family, amount, reserve, dye_lot, hook, note, spare_of }
         }
     }
 
@@ -349,7 +359,11 @@ mod tests {
         #[test]
         fn what_is_written_is_read_back(mut rows in prop::collection::vec(row(), 1..8)) {
             let mut seen = std::collections::HashSet::new();
-            rows.retain(|row| seen.insert((row.range.as_deref().map(fold), fold(&row.number))));
+            rows.retain(|row| seen.insert((
+                row.range.as_deref().map(fold),
+                fold(&row.number),
+                row.spare_of.as_deref().map(fold),
+            )));
             for (row, line) in rows.iter_mut().zip(2..) {
                 row.line = line;
             }

@@ -65,8 +65,11 @@ mod tests {
         let decant = thread::decant(&state, "Robin", one, Strands(6), "", at(1)).unwrap();
         apply(&mut state, &decant);
         let robin = state.rings().next().unwrap();
-        let back = ring::give_back_all(&state, robin, at(2)).unwrap();
-        apply(&mut state, &back);
+        let spare = [state.cards_on(robin).next().unwrap().card.id];
+        let lost = ring::missing(&state, &spare, at(2)).unwrap();
+        apply(&mut state, &lost);
+        let found = ring::found(&state, spare[0], at(2)).unwrap();
+        apply(&mut state, &found);
         let counts = Counts::of(&state);
         assert_eq!((counts.home, counts.in_tray, counts.elsewhere), (1, 1, 1));
         assert_eq!(counts.free, 2);

@@ -132,6 +132,9 @@ pub enum Act {
         ring: RingId,
         /// How many cards.
         cards: u32,
+        /// How many spare cards were wound back.
+        #[serde(default, skip_serializing_if = "is_zero")]
+        wound: u32,
     },
     /// Wound thread onto a spare card on a project ring.
     Decant {
@@ -220,6 +223,11 @@ pub enum Act {
         /// The sequence number of the undo taken back.
         seq: u64,
     },
+}
+
+#[allow(clippy::trivially_copy_pass_by_ref)] // serde hands over a reference
+fn is_zero(n: &u32) -> bool {
+    *n == 0
 }
 
 /// One act and all it changed; one line of the record.

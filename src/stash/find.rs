@@ -117,7 +117,8 @@ impl Query {
 }
 
 impl State {
-    /// Cards that match a text, best first, then in number order. O(cards · length).
+    /// Cards that match a text, best first, then in number order, the spare cards of a number after
+    /// the card itself. O(cards · length).
     #[must_use]
     pub fn find(&self, text: &str) -> Vec<Found> {
         let query = Query::new(text);
@@ -128,11 +129,18 @@ impl State {
             .cards()
             .filter_map(|kept| {
                 let card = &kept.card;
-                let how = query.how(
-                    self.range_name(kept),
-                    card.number.as_str(),
-                    card.name.as_str(),
-                )?;
+                let by_name = card.parent.is_some()
+                    && query.text.contains('@')
+                    && fold(&self.card_name(kept)) == query.text;
+                let how = if by_name {
+                    Some(Match::Number)
+                } else {
+                    query.how(
+                        self.range_name(kept),
+                        card.number.as_str(),
+                        card.name.as_str(),
+                    )
+                }?;
                 let card = card.id;
                 Some((Found { how, card }, kept))
             })
@@ -141,6 +149,7 @@ impl State {
             a.how
                 .cmp(&b.how)
                 .then_with(|| natural_order(x.card.number.as_str(), y.card.number.as_str()))
+                .then_with(|| x.card.parent.is_some().cmp(&y.card.parent.is_some()))
                 .then_with(|| a.card.cmp(&b.card))
         });
         // A sure match makes a guess noise.

@@ -36,6 +36,8 @@ pub struct StockRow {
     pub hook: Option<String>,
     /// A note.
     pub note: Option<String>,
+    /// For a spare card, what stands after the `@` in its name: its project, mostly.
+    pub spare_of: Option<String>,
 }
 
 /// One row of a range's shade list.

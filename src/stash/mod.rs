@@ -10,6 +10,7 @@ pub mod command;
 pub mod count;
 pub mod event;
 pub mod find;
+pub mod forgotten;
 pub mod history;
 pub mod index;
 pub mod intake;
@@ -22,7 +23,9 @@ pub mod pins;
 pub mod refusal;
 pub mod rollcall;
 pub mod shade;
+pub mod spares;
 pub mod state;
 #[cfg(test)]
 pub(crate) mod testing;
+pub mod whereabouts;
 pub mod words;

@@ -132,29 +132,30 @@ impl State {
             .map_or("", |range| range.name.as_str())
     }
 
-    /// What a card is called: its number, with its range where another range has a card of that
-    /// number. A spare card says so.
-    #[must_use]
-    pub fn card_name(&self, kept: &Kept) -> String {
+    /// A card's number, with its range where another range has a card of that number.
+    pub(super) fn number_in_full(&self, kept: &Kept) -> String {
         let number = &kept.card.number;
         let alike = self.index().numbered(&number.key());
-        let name = if alike.iter().any(|&(range, _)| range != kept.card.range) {
+        if alike.iter().any(|&(range, _)| range != kept.card.range) {
             format!("{}:{number}", self.range_name(kept))
         } else {
             number.to_string()
-        };
-        if kept.card.parent.is_some() {
-            format!("{name} (spare)")
-        } else {
-            name
         }
     }
 
-    /// The card that a person calls `NUMBER` or `RANGE:NUMBER`. Spare cards are not meant.
-    ///
-    /// # Errors
-    /// When there is none, or more than one.
-    pub fn find_card(&self, name: &str) -> Result<CardId, Refusal> {
+    /// What a card is called: its number, with its range where another range has a card of that
+    /// number. A spare card is called `NUMBER@PROJECT`; see [`super::spares`].
+    #[must_use]
+    pub fn card_name(&self, kept: &Kept) -> String {
+        if kept.card.parent.is_some() {
+            self.spare_name(kept)
+        } else {
+            self.number_in_full(kept)
+        }
+    }
+
+    /// The cards that are no spare cards and go by `NUMBER` or `RANGE:NUMBER`.
+    pub(super) fn whole_cards(&self, name: &str) -> Vec<&Kept> {
         let matching = |number: &str, range: Option<&str>| -> Vec<&Kept> {
             self.index()
                 .numbered(&fold(number))
@@ -164,17 +165,30 @@ impl State {
                 .filter(|kept| range.is_none_or(|range| fold(range) == fold(self.range_name(kept))))
                 .collect()
         };
-        let mut found = matching(name, None);
-        if found.is_empty()
-            && let Some((range, number)) = name.split_once(':')
-        {
-            found = matching(number, Some(range));
+        let found = matching(name, None);
+        match name.split_once(':') {
+            Some((range, number)) if found.is_empty() => matching(number, Some(range)),
+            _ => found,
+        }
+    }
+
+    /// The card that a person calls `NUMBER` or `RANGE:NUMBER`, or the spare card that is called
+    /// `NUMBER@PROJECT`; capitals do not matter.
+    ///
+    /// # Errors
+    /// When there is none, or more than one.
+    pub fn find_card(&self, name: &str) -> Result<CardId, Refusal> {
+        let mut found = self.whole_cards(name);
+        if found.is_empty() {
+            found = self.spares_called(name);
         }
         match found.as_slice() {
             [one] => Ok(one.card.id),
             [] => Err(Refusal::UnknownCard {
                 name: name.trim().to_owned(),
-                hint: self.nearest_hint(name),
+                hint: self
+                    .spares_hint(name)
+                    .unwrap_or_else(|| self.nearest_hint(name)),
             }),
             many => Err(Refusal::Ambiguous {
                 name: name.trim().to_owned(),
@@ -213,7 +227,13 @@ impl State {
                 LastSeen::Loose => "missing".to_owned(),
             },
             Whereabouts::Elsewhere { note } => format!("elsewhere: {note}"),
-            Whereabouts::Unhung => "in the tray, not hung yet".to_owned(),
+            Whereabouts::Unhung => match kept.card.parent.and_then(|id| self.card(id)) {
+                Some(whole) => format!(
+                    "in the tray, to be wound back onto {}",
+                    self.card_name(whole)
+                ),
+                None => "in the tray, not hung yet".to_owned(),
+            },
         }
     }
 

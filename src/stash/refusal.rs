@@ -169,6 +169,33 @@ pub enum Refusal {
         /// The card that the first of them was split from.
         first: String,
     },
+    /// A spare card cannot be put away, because there is nothing to wind it back onto.
+    #[error(
+        "the spare card {card} stays on the ring '{project}': its thread belongs on {whole}, which is {place}; {}",
+        stays_in_words(card, project, whole, *.on_ring)
+    )]
+    SpareStays {
+        /// The spare card.
+        card: String,
+        /// The project of the ring it is on.
+        project: String,
+        /// The card it was split from.
+        whole: String,
+        /// Where that one is.
+        place: String,
+        /// Whether that one is on a ring.
+        on_ring: bool,
+    },
+    /// A spare card has no hook and no re-hang touches it.
+    #[error(
+        "card {card} is a spare card: it has no hook of its own and no re-hang touches it; name {whole} instead"
+    )]
+    SpareHasNoHook {
+        /// The spare card.
+        card: String,
+        /// The card it was split from.
+        whole: String,
+    },
     /// A spare card is not split again.
     #[error("card {0} is a spare card itself; decant from the card it was split from")]
     SpareCard(String),
@@ -441,6 +468,17 @@ pub enum Refusal {
     Misfit(#[from] Misfit),
 }
 
+/// What to do about a spare card that cannot be put away.
+fn stays_in_words(card: &str, project: &str, whole: &str, on_ring: bool) -> String {
+    if on_ring {
+        format!(
+            "put {whole} away first, or wind the thread onto it where it is: homehook ring merge \"{project}\" \"{card}\""
+        )
+    } else {
+        format!("when {whole} turns up, say first that it is found")
+    }
+}
+
 /// Where the spare cards are that were not meant.
 fn others_in_words(others: &str) -> String {
     if others.is_empty() {
@@ -508,6 +546,8 @@ impl Refusal {
             Self::NotOnRing { .. } => "not_on_ring",
             Self::EmptyRing(_) => "empty_ring",
             Self::Unaccounted { .. } | Self::SpareLeft { .. } => "unaccounted",
+            Self::SpareStays { .. } => "spare_stays",
+            Self::SpareHasNoHook { .. } => "spare_has_no_hook",
             Self::SpareCard(_) => "spare_card",
             Self::NoSpare { .. } => "no_spare",
             Self::NoThread => "no_thread",

@@ -65,9 +65,26 @@ pub fn act_in_words(state: &State, act: &Act) -> String {
         Act::KeepFree { mark } => format!("Kept hook {mark} free of re-hangs"),
         Act::UseAgain { mark } => format!("Gave hook {mark} back to re-hangs"),
         Act::Take { ring: id, cards: n } => format!("Took {} to {}", cards(*n), ring(*id)),
-        Act::Return { ring: id, cards: n } => {
-            format!("Hung {} back from {}", cards(*n), ring(*id))
-        }
+        Act::Return {
+            ring: id,
+            cards: n,
+            wound: 0,
+        } => format!("Hung {} back from {}", cards(*n), ring(*id)),
+        Act::Return {
+            ring: id,
+            cards: 0,
+            wound,
+        } => format!("Wound {} back from {}", spare_cards(*wound), ring(*id)),
+        Act::Return {
+            ring: id,
+            cards: n,
+            wound,
+        } => format!(
+            "Hung {} back from {} and wound {} back",
+            cards(*n),
+            ring(*id),
+            spare_cards(*wound)
+        ),
         Act::Decant {
             ring: id,
             card: spare,
@@ -123,6 +140,14 @@ pub fn cards(count: u32) -> String {
     format!("{count} {}", if count == 1 { "card" } else { "cards" })
 }
 
+/// `1 spare card`, `2 spare cards`.
+fn spare_cards(count: u32) -> String {
+    format!(
+        "{count} spare {}",
+        if count == 1 { "card" } else { "cards" }
+    )
+}
+
 /// `1 family`, `2 families`.
 fn families(count: u32) -> String {
     format!("{count} {}", if count == 1 { "family" } else { "families" })
@@ -150,6 +175,22 @@ mod tests {
                     weight: 1,
                 },
                 "Let 1 card count as one again",
+            ),
+            (
+                Act::Return {
+                    ring: RingId(4),
+                    cards: 0,
+                    wound: 2,
+                },
+                "Wound 2 spare cards back from a ring",
+            ),
+            (
+                Act::Return {
+                    ring: RingId(4),
+                    cards: 2,
+                    wound: 1,
+                },
+                "Hung 2 cards back from a ring and wound 1 spare card back",
             ),
             (Act::BeginRehang { steps: 1 }, "Began a re-hang of 1 step"),
             (Act::EndRehang { left: 0 }, "Ended the re-hang"),

@@ -12,17 +12,15 @@ use super::rollcall::RollCall;
 use super::theme::Theme;
 use crate::model::board::{Board, HookRef};
 use crate::model::ids::{CardId, RingId};
-use crate::model::ring::RingState;
 use crate::stash::command::import::Outcome;
 use crate::stash::command::key::Keyed;
 use crate::stash::event::Event;
 use crate::stash::find::NotOwned;
+use crate::stash::forgotten::forgotten;
 use crate::stash::history::History;
 use crate::stash::intake::Rejected;
 use crate::stash::state::{Kept, State};
-
-/// After so many days a parked ring counts as forgotten.
-const FORGOTTEN_AFTER_DAYS: i64 = 7;
+use crate::stash::words;
 
 /// The stash as the screen sees it.
 #[derive(Clone, Copy)]
@@ -417,24 +415,23 @@ impl App {
         true
     }
 
-    /// Calls out the ring that has been parked longest, if one was left for a week or more.
+    /// Calls out the ring that was left for longest, if one was; see [`forgotten`].
     pub fn call_out_forgotten(&mut self, state: &State) {
-        let parked = state.rings().filter_map(|ring| match ring.state {
-            RingState::Parked { hook, since } => Some((since, hook, ring)),
-            _ => None,
-        });
-        let Some((since, hook, ring)) = parked.min_by_key(|(since, ..)| *since) else {
+        let Some(one) = forgotten(state, self.now).into_iter().next() else {
             return;
         };
-        let days = self.now.duration_since(since).as_hours() / 24;
-        if days >= FORGOTTEN_AFTER_DAYS {
-            let cards = state.cards_on(ring).count();
-            self.say(format!(
-                "'{}' has hung on {} for {days} days with {cards} cards: press r",
-                ring.project,
+        let (project, days) = (&one.ring.project, one.days);
+        let count = state.cards_on(one.ring).count();
+        let cards = words::cards(u32::try_from(count).unwrap_or(u32::MAX));
+        self.say(match one.parked {
+            Some(hook) => format!(
+                "'{project}' has hung on {} for {days} days with {cards}: press r",
                 state.mark(hook)
-            ));
-        }
+            ),
+            None => {
+                format!("no card came to '{project}' for {days} days, with {cards} on it: press r")
+            }
+        });
     }
 
     /// Tells the user something.

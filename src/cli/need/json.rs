@@ -121,7 +121,7 @@ fn line_out(state: &State, line: &Line<'_>) -> LineOut {
     });
     let substitutes = line.substitutes.iter().filter_map(|found| {
         let kept = state.card(found.card)?;
-        let CardRef { range, number } = CardRef::of(state, kept);
+        let CardRef { range, number, .. } = CardRef::of(state, kept);
         Some(SubstituteOut {
             range,
             number,

@@ -3,6 +3,7 @@
 mod amounts;
 pub(super) mod ranges;
 mod shades;
+mod spares;
 
 use std::collections::hash_map::Entry;
 use std::collections::{BTreeSet, HashMap};
@@ -16,7 +17,7 @@ use super::families::Families;
 use crate::model::board::HookRef;
 use crate::model::card::{Card, CardFamily, USUAL_CUT_CM};
 use crate::model::ids::{CardId, RangeId};
-use crate::model::label::Label;
+use crate::model::label::{Label, fold};
 use crate::model::number::Number;
 use crate::model::range::Shade;
 use crate::model::thread::{LENGTHS_PER_SKEIN, Strands};
@@ -54,6 +55,8 @@ pub struct Outcome {
     pub changed: u32,
     /// New cards whose row does not say how much is on them: taken as one skein.
     pub usual_amount: u32,
+    /// Rows of spare cards that the stash has not: their thread was added to the colour's own card.
+    pub onto_own: u32,
     /// Rows that were not taken.
     pub rejected: Vec<Rejected>,
 }
@@ -69,6 +72,8 @@ struct Draft<'a> {
     note: Option<Label>,
     hook: Option<HookRef>,
     known: Option<&'a Kept>,
+    /// The family the card is in now; empty where it has none or is new.
+    family_now: &'a str,
     /// Thread that is on the card then; `None` where nothing is said.
     strands: Option<Strands>,
     /// Uncut skeins that are beside it then; likewise.
@@ -79,7 +84,9 @@ struct Draft<'a> {
 ///
 /// A row whose range and number are in the stash writes that card anew, as far as the row says
 /// anything; any other makes a new card. Where the terms say so, amounts are added to those that are
-/// there, and a row for a card that says no amount is not taken. O(rows · log cards + hooks).
+/// there, and a row for a card that says no amount is not taken. The thread of a spare card that the
+/// stash has not is added to the card of its number, as far as the list says what is on that.
+/// O(rows · log cards + hooks + rows of spare cards · rows).
 ///
 /// # Errors
 /// When there are no rows, or no row can be taken, or one cannot and the terms are strict.
@@ -97,10 +104,15 @@ pub fn stock(
     let mut rejected = unreadable;
     let mut ranges = Ranges::new(state, terms.range.as_deref())?;
     let mut drafts = Vec::with_capacity(rows.len());
-    let mut seen: HashMap<(RangeId, String), u64> = HashMap::new();
+    let mut seen: HashMap<(RangeId, String, Option<String>), u64> = HashMap::new();
     for row in rows {
         let result = draft(state, &mut ranges, row, terms).and_then(|draft| {
-            match seen.entry((draft.range, draft.number.key())) {
+            // A spare card can be told in two ways.
+            let which = draft.row.spare_of.as_ref().map(|tag| match draft.known {
+                Some(spare) => format!("#{}", spare.card.id),
+                None => fold(tag),
+            });
+            match seen.entry((draft.range, draft.number.key(), which)) {
                 Entry::Occupied(first) => Err(format!(
                     "number {} of '{}' is on line {} already",
                     draft.number,
@@ -122,8 +134,22 @@ pub fn stock(
         }
     }
     reject_the_homeless(state, &mut drafts, &mut rejected);
+    let (unknown, mut drafts): (Vec<_>, Vec<_>) = drafts.into_iter().partition(spares::is_unknown);
+    let mut onto_own = 0;
+    for spare in &unknown {
+        match spares::add_to_own(&mut drafts, spare) {
+            Ok(()) => onto_own += 1,
+            Err(reason) => rejected.push(Rejected {
+                line: spare.row.line,
+                reason,
+            }),
+        }
+    }
     settle(&mut rejected, total, terms.strict || drafts.is_empty())?;
-    Ok(write_down(state, ranges, &drafts, rejected, now))
+    Ok(Outcome {
+        onto_own,
+        ..write_down(state, ranges, &drafts, rejected, now)
+    })
 }
 
 /// Puts the rows that cannot be taken in the order of the list, and refuses the whole list of `rows`
@@ -158,6 +184,7 @@ fn draft<'a>(
     terms: &Terms,
 ) -> Result<Draft<'a>, String> {
     let number = Number::new(&row.number).map_err(|wrong| wrong.to_string())?;
+    spares::check(row)?;
     let name = label(row.name.as_ref(), "name")?;
     let family = label(row.family.as_ref(), "family")?.filter(|family| !family.is_empty());
     let dye_lot = label(row.dye_lot.as_ref(), "dye lot")?;
@@ -172,13 +199,14 @@ fn draft<'a>(
     }
     // Last, so that a row that is refused makes no range.
     let range = ranges.named(row.range.as_deref())?;
-    let known = state
-        .index()
-        .numbered(&number.key())
-        .iter()
+    let alike = state.index().numbered(&number.key()).iter();
+    let mut alike = alike
         .filter(|(of, _)| *of == range)
-        .filter_map(|&(_, id)| state.card(id))
-        .find(|kept| kept.card.parent.is_none());
+        .filter_map(|&(_, id)| state.card(id));
+    let known = match &row.spare_of {
+        Some(tag) => state.spare_tagged(alike, tag),
+        None => alike.find(|kept| kept.card.parent.is_none()),
+    };
     let (strands, reserve) = match known.filter(|_| terms.add) {
         Some(kept) => added(row, kept)?,
         None => (row.amount.and_then(strands), row.reserve),
@@ -193,6 +221,7 @@ fn draft<'a>(
         note,
         hook,
         known,
+        family_now: known.map_or("", |kept| state.family_name(kept)),
         strands,
         reserve,
     })
@@ -355,6 +384,7 @@ fn write_down(
         added,
         changed,
         usual_amount,
+        onto_own: 0,
         rejected,
     }
 }
@@ -420,6 +450,8 @@ fn card(draft: &Draft<'_>, shade: Option<&Shade>, next: u32, families: &mut Fami
         .or(shade.and_then(|shade| shade.colour));
     let same_colour = old.is_some_and(|card| card.colour == colour);
     let family = match (&draft.family, old.map(|card| card.family)) {
+        // A list that was written from the stash chooses nothing.
+        (Some(name), Some(as_before)) if name.same_as(draft.family_now) => as_before,
         (Some(name), _) => CardFamily::Chosen(families.named(name)),
         (None, Some(chosen @ CardFamily::Chosen(_))) => chosen,
         (None, Some(as_before)) if same_colour => as_before,
@@ -451,7 +483,7 @@ fn card(draft: &Draft<'_>, shade: Option<&Shade>, next: u32, families: &mut Fami
             .clone()
             .or_else(|| old.map(|card| card.note.clone()))
             .unwrap_or_default(),
-        parent: None,
+        parent: old.and_then(|card| card.parent),
         touch: old.map(|card| card.touch).unwrap_or_default(),
     }
 }

@@ -11,4 +11,5 @@ pub mod pin;
 pub mod progress;
 pub mod rehang;
 pub mod ring;
+mod spare;
 pub mod thread;

@@ -16,9 +16,9 @@ use crate::stash::state::{Kept, State};
 /// Pins cards to the hooks they belong on. A weight that one had is forgotten.
 ///
 /// # Errors
-/// When no card is named, one has no home to stay on, or all are pinned already.
+/// When no card is named, one is a spare card or has no home to stay on, or all are pinned already.
 pub fn pin(state: &State, cards: &[CardId]) -> Result<Event, Refusal> {
-    let named = named(state, cards)?;
+    let named = no_spares(state, named(state, cards)?)?;
     if let Some(kept) = named.iter().find(|kept| kept.home.is_none()) {
         return Err(Refusal::NoHomeYet(state.card_name(kept)));
     }
@@ -29,6 +29,21 @@ pub fn pin(state: &State, cards: &[CardId]) -> Result<Event, Refusal> {
     let cards = count(&changes);
     let act = Act::Pin { cards };
     Ok(Event { act, changes })
+}
+
+/// Refuses spare cards: they have no hook, and no re-hang touches them.
+fn no_spares<'a>(state: &'a State, named: Vec<&'a Kept>) -> Result<Vec<&'a Kept>, Refusal> {
+    let spare = named.iter().find_map(|kept| {
+        let whole = kept.card.parent.and_then(|parent| state.card(parent))?;
+        Some((kept, whole))
+    });
+    match spare {
+        None => Ok(named),
+        Some((kept, whole)) => Err(Refusal::SpareHasNoHook {
+            card: state.card_name(kept),
+            whole: state.card_name(whole),
+        }),
+    }
 }
 
 /// Lets pinned cards move again.
@@ -87,9 +102,9 @@ pub fn unpin_all(state: &State) -> Result<Event, Refusal> {
 /// that was pinned moves again.
 ///
 /// # Errors
-/// When no card is named, or all count so already.
+/// When no card is named, one is a spare card, or all count so already.
 pub fn weigh(state: &State, cards: &[CardId], weight: Option<Weight>) -> Result<Event, Refusal> {
-    let named = named(state, cards)?;
+    let named = no_spares(state, named(state, cards)?)?;
     let touch = weight.map_or(Touch::Plain, Touch::Costly);
     let changes = touch_changes(&named, |_| touch);
     let weight = touch.weight();

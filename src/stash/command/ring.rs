@@ -2,6 +2,7 @@
 
 use jiff::Timestamp;
 
+use super::spare::wind_back;
 use crate::model::ids::{CardId, RingId};
 use crate::model::label::Label;
 use crate::model::ring::{Ring, RingState};
@@ -112,7 +113,7 @@ pub fn open(state: &State, project: &str, now: Timestamp) -> Result<Event, Refus
 }
 
 /// Takes cards to the ring of a project, which is opened (again) if need be. A parked ring that
-/// gets a card is in use again.
+/// gets a card is in use again. A spare card may come from another ring.
 ///
 /// # Errors
 /// When no card is named, or one is on a ring, missing or elsewhere: then none is taken.
@@ -133,6 +134,8 @@ pub fn take(
         let next = match &kept.place.at {
             Whereabouts::Hook { .. } | Whereabouts::Unhung | Whereabouts::Hand => None,
             Whereabouts::Ring { ring: on } if *on == ring.id => Some("it need not be taken again"),
+            // Putting it away would wind it back, so a spare card goes from ring to ring.
+            Whereabouts::Ring { .. } if kept.card.parent.is_some() => None,
             Whereabouts::Ring { .. } => Some("return it from there first"),
             Whereabouts::Missing { .. } => Some("when it turns up, say that it is found first"),
             Whereabouts::Elsewhere { .. } => Some("say that it is found first"),
@@ -160,8 +163,14 @@ pub fn take(
 
 /// Hangs cards back from a ring, each on its home hook; a card without one goes to the tray.
 ///
+/// A spare card has no place to go back to: in the tray nobody would ask for its thread again until
+/// its ring is to close, and a ring does not close over it. So its thread is wound back, in the same
+/// event, onto the card it was split from, where that one is at hand or on this very ring; winding
+/// is work of the hands, so it is not said to be done where the card is not there to be wound onto.
+///
 /// # Errors
-/// When no card is named, or one is not on that ring: then none is returned.
+/// When no card is named, one is not on that ring, or one is a spare card and the card it was split
+/// from is on another ring, missing or elsewhere: then none is returned.
 pub fn give_back(
     state: &State,
     ring: &Ring,
@@ -172,7 +181,8 @@ pub fn give_back(
     if cards.is_empty() {
         return Err(Refusal::NoCards);
     }
-    let mut changes = Vec::with_capacity(cards.len());
+    let mut hung = Vec::with_capacity(cards.len());
+    let mut wound = Vec::new();
     for &card in &cards {
         let kept = kept(state, card)?;
         if kept.place.at.ring() != Some(ring.id) {
@@ -182,28 +192,66 @@ pub fn give_back(
                 place: state.place_in_words(kept),
             });
         }
-        let home = at_home(kept);
-        changes.push(place(kept, home, now));
+        if kept.card.parent.is_none() {
+            hung.push(place(kept, at_home(kept), now));
+        } else if let Some(why) = stays(state, ring, kept) {
+            return Err(why);
+        } else {
+            wound.push(kept);
+        }
     }
-    Ok(Event {
-        act: Act::Return {
-            ring: ring.id,
-            cards: count(&cards),
-        },
-        changes,
+    let act = Act::Return {
+        ring: ring.id,
+        cards: count(&hung),
+        wound: count(&wound),
+    };
+    let (mut changes, _) = wind_back(state, &wound)?;
+    changes.append(&mut hung);
+    Ok(Event { act, changes })
+}
+
+/// Why a spare card cannot be put away from a ring; nothing where it can.
+fn stays(state: &State, ring: &Ring, spare: &Kept) -> Option<Refusal> {
+    let (whole, place) = state.winds_back_onto(spare).err()?;
+    Some(Refusal::SpareStays {
+        card: state.card_name(spare),
+        project: ring.project.to_string(),
+        whole: state.card_name(whole),
+        place,
+        on_ring: whole.place.at.ring().is_some(),
     })
 }
 
-/// Hangs every card of a ring back.
+/// The spare cards that cannot be put away from a ring now, because the cards they were split from
+/// are on other rings, missing or elsewhere, each with the reason.
+pub fn spares_that_stay<'a>(
+    state: &'a State,
+    ring: &'a Ring,
+) -> impl Iterator<Item = (&'a Kept, Refusal)> {
+    let spares = state.cards_on(ring);
+    let spares = spares.filter(|kept| kept.card.parent.is_some());
+    spares.filter_map(move |kept| stays(state, ring, kept).map(|why| (kept, why)))
+}
+
+/// Hangs every card of a ring back, and winds its spare cards back. Spare cards that cannot be put
+/// away stay on it; see [`spares_that_stay`].
 ///
 /// # Errors
-/// When there is none on it.
+/// When there is none on it, or all that are on it have to stay.
 pub fn give_back_all(state: &State, ring: &Ring, now: Timestamp) -> Result<Event, Refusal> {
-    let cards: Vec<CardId> = state.cards_on(ring).map(|kept| kept.card.id).collect();
+    let mut cards: Vec<CardId> = state.cards_on(ring).map(|kept| kept.card.id).collect();
     if cards.is_empty() {
         return Err(Refusal::EmptyRing(ring.project.to_string()));
     }
-    give_back(state, ring, &cards, now)
+    let mut why = None;
+    for (spare, reason) in spares_that_stay(state, ring) {
+        cards.retain(|&card| card != spare.card.id);
+        why.get_or_insert(reason);
+    }
+    match why {
+        Some(why) if cards.is_empty() => Err(why),
+        _ => give_back(state, ring, &cards, now),
+    }
 }
 
 /// Leaves a ring hanging on a hook.

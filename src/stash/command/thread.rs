@@ -3,6 +3,7 @@
 use jiff::Timestamp;
 
 use super::ring::{for_project, kept};
+use super::spare::wind_back;
 use crate::model::card::Card;
 use crate::model::ids::CardId;
 use crate::model::label::Label;
@@ -103,16 +104,19 @@ pub fn decant(
 }
 
 /// Winds what is left on the spare cards of a card back onto it; the spare cards cease to be. Those
-/// on the ring are meant, or where there are none, those on no ring, also one that was missing.
+/// on the ring are meant, or where there are none, those on no ring, also one that was missing; where
+/// `card` is a spare card itself, only that one.
 ///
 /// # Errors
 /// When there is no such spare card, or the card it was split from is missing or elsewhere.
 pub fn merge(state: &State, ring: &Ring, card: CardId) -> Result<Event, Refusal> {
     let named = kept(state, card)?;
     let whole = kept(state, named.card.parent.unwrap_or(card))?;
+    let named = |spare: &Kept| spare.card.id == card || named.card.parent.is_none();
     let spares = |on: fn(&Kept, &Ring) -> bool| -> Vec<&Kept> {
-        spares_of(state, whole.card.id)
-            .filter(|spare| on(spare, ring))
+        state
+            .spares_of(whole.card.id)
+            .filter(|spare| named(spare) && on(spare, ring))
             .collect()
     };
     let mut meant = spares(|spare, ring| spare.place.at.ring() == Some(ring.id));
@@ -129,42 +133,7 @@ pub fn merge(state: &State, ring: &Ring, card: CardId) -> Result<Event, Refusal>
         });
     }
     at_hand(state, whole)?;
-    let mut strands = Strands(0);
-    let mut gone = Vec::new();
-    for spare in &meant {
-        strands.0 = strands.0.saturating_add(spare.strands.0);
-        gone.push(Change::Place {
-            card: spare.card.id,
-            before: Some(spare.place.clone()),
-            after: None,
-        });
-        if spare.home.is_some() {
-            gone.push(Change::Home {
-                card: spare.card.id,
-                before: spare.home,
-                after: None,
-            });
-        }
-        gone.push(thread(spare, Strands(0)));
-        gone.push(Change::Card {
-            before: Some(spare.card.clone()),
-            after: None,
-        });
-    }
-    let more = thread(whole, added(state, whole, strands)?);
-    // Its id may be given to a new card, of which no ring must have heard.
-    let is_gone = |id: &CardId| meant.iter().any(|spare| spare.card.id == *id);
-    let mut changes: Vec<Change> = state
-        .rings()
-        .filter(|ring| ring.went_out.iter().any(is_gone))
-        .flat_map(|ring| {
-            let mut after = ring.clone();
-            after.went_out.retain(|id| !is_gone(id));
-            ring_changes(Some(ring), &after)
-        })
-        .collect();
-    changes.append(&mut gone);
-    changes.push(more);
+    let (changes, strands) = wind_back(state, &meant)?;
     let act = Act::Merge {
         card: whole.card.id,
         strands,
@@ -214,11 +183,6 @@ pub fn use_thread(
         },
         changes,
     })
-}
-
-fn spares_of(state: &State, card: CardId) -> impl Iterator<Item = &Kept> {
-    let of = move |kept: &&Kept| kept.card.parent == Some(card);
-    state.cards().filter(of)
 }
 
 fn spares_on<'a>(state: &'a State, ring: &'a Ring, card: CardId) -> impl Iterator<Item = &'a Kept> {

@@ -162,7 +162,7 @@ impl Life {
                     assert_eq!(after[&card], had);
                 }
             }
-            Act::Decant { .. } | Act::Merge { .. } => {
+            Act::Return { wound: 1.., .. } | Act::Decant { .. } | Act::Merge { .. } => {
                 assert_eq!(all_strands(&self.state), all_strands(&before));
             }
             Act::Use { strands: used, .. } => {
@@ -341,7 +341,7 @@ impl Life {
             2 => edit::shift(state, state.need_ring(project)?, at, usize::from(n[3] % 6)),
             _ => {
                 let row = key_rows(n).into_iter().next().unwrap_or_default();
-                let at = (n[3] % 2 == 0).then_some(at);
+                let at = n[3].is_multiple_of(2).then_some(at);
                 edit::write(state, state.need_ring(project)?, at, &row)
             }
         }

@@ -2,9 +2,11 @@
 
 use proptest::prelude::*;
 
+use crate::model::thread::Strands;
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::command::board::{Unhang, block};
 use crate::stash::command::rehang::HangStep;
+use crate::stash::command::{ring, thread};
 use crate::stash::laws;
 use crate::tui::app::Mode;
 use crate::tui::key::{Code, Key};
@@ -309,4 +311,79 @@ fn cards_are_pinned_and_hooks_kept_free_by_keys() {
     assert!(kept_free(&desk) && drawn(&desk).contains("Kept free"));
     desk.keys("o");
     assert!(!kept_free(&desk) && !drawn(&desk).contains("Kept free"));
+}
+
+#[test]
+fn a_spare_card_is_wound_back_on_the_walk() {
+    let mut desk = Desk::sample(Depth::None);
+    let card = |desk: &Desk, name: &str| desk.state.find_card(name).unwrap();
+    let drawn = |desk: &Desk| desk.drawn((120, 40)).join("\n");
+    let whole = card(&desk, "40");
+    let split = |desk: &mut Desk, name: &str, project: &str| {
+        let of = card(desk, name);
+        let event = thread::decant(&desk.state, project, of, Strands(6), "", now()).unwrap();
+        desk.state.apply(&event).unwrap();
+    };
+    // 30 is on the ring itself, 50 on another one.
+    split(&mut desk, "40", "Heron");
+    split(&mut desk, "50", "Heron");
+    desk.keys("rjp");
+    assert_eq!(desk.app.mode.scope(), Scope::PutAway);
+    for _ in 0..6 {
+        if drawn(&desk).contains("it stays") {
+            desk.keys("s");
+        } else if !drawn(&desk).contains("wind it back onto") {
+            desk.keys("\n");
+        }
+    }
+    let text = drawn(&desk);
+    assert!(text.contains("wind it back onto 40, on A05"), "{text}");
+    assert!(text.contains("40@Heron"), "{text}");
+    // The board shows where that is.
+    assert_eq!(desk.app.card(&desk.state).unwrap().card.id, whole);
+    let spare = card(&desk, "40@heron");
+    desk.keys("\n");
+    assert!(desk.state.card(spare).is_none());
+    assert_eq!(desk.state.card(whole).unwrap().strands, Strands(48));
+    // The other one stays: where its card is stands there, and Enter says so too.
+    let text = drawn(&desk);
+    assert!(text.contains("it stays: 50"), "{text}");
+    desk.keys("\n");
+    assert!(desk.app.notice.as_ref().unwrap().wrong);
+    assert!(card(&desk, "50@Heron") != card(&desk, "50"));
+    // When that one is at hand, the walk goes on to its end.
+    let kite = desk.state.find_ring("Kite").unwrap();
+    let event = ring::give_back_all(&desk.state, kite, now()).unwrap();
+    desk.state.apply(&event).unwrap();
+    desk.keys("\n");
+    assert_eq!(desk.app.mode.scope(), Scope::Confirm);
+    desk.keys("y");
+    assert!(desk.state.find_ring("Heron").unwrap().is_closed());
+}
+
+#[test]
+fn a_ring_that_was_left_is_called_out() {
+    let mut desk = Desk::sample(Depth::None);
+    let called_out = |desk: &mut Desk, days: i64| {
+        desk.app.now = now() + jiff::SignedDuration::from_hours(days * 24);
+        desk.app.notice = None;
+        let state = desk.state.clone();
+        desk.app.call_out_forgotten(&state);
+        desk.app.notice.as_ref().map(|notice| notice.text.clone())
+    };
+    assert_eq!(called_out(&mut desk, 6), None);
+    assert_eq!(
+        called_out(&mut desk, 7).as_deref(),
+        Some("'Kite' has hung on D06 for 7 days with 1 card: press r")
+    );
+    let kite = desk.state.find_ring("Kite").unwrap().clone();
+    let event = ring::give_back_all(&desk.state, &kite, now()).unwrap();
+    desk.state.apply(&event).unwrap();
+    let event = ring::close(&desk.state, &kite, now()).unwrap();
+    desk.state.apply(&event).unwrap();
+    assert_eq!(called_out(&mut desk, 29), None);
+    assert_eq!(
+        called_out(&mut desk, 30).as_deref(),
+        Some("no card came to 'Heron' for 30 days, with 3 cards on it: press r")
+    );
 }

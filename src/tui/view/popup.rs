@@ -99,6 +99,13 @@ pub(super) fn intake(app: &App, intake: &Intake, frame: &mut Frame<'_>, body: Re
                 );
                 lines.push(Line::raw(fit(&text, inner)));
             }
+            if outcome.onto_own > 0 {
+                let text = format!(
+                    "{:>5} spare cards are not here: their thread goes onto the cards themselves",
+                    outcome.onto_own
+                );
+                lines.push(Line::raw(fit(&text, inner)));
+            }
         }
         Taken::Key(project, keyed) => lines.extend(key(app, project, keyed, inner)),
     }

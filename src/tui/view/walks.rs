@@ -3,8 +3,9 @@
 use ratatui::text::Line;
 
 use super::panel;
-use super::text::{fit, pad};
-use crate::stash::state::State;
+use super::text::{fit, pad, paragraph};
+use crate::model::whereabouts::Whereabouts;
+use crate::stash::state::{Kept, State};
 use crate::tui::app::{App, PutAway};
 use crate::tui::project::{Fetch, Pull};
 
@@ -13,6 +14,29 @@ pub(super) fn bar(done: usize, all: usize, width: usize) -> String {
     let room = width.saturating_sub(2).min(40);
     let full = (room * done).checked_div(all).unwrap_or(room);
     format!("[{}{}]", "=".repeat(full), " ".repeat(room - full))
+}
+
+/// What the hands do with the card next.
+fn what_to_do(state: &State, kept: &Kept) -> String {
+    if kept.card.parent.is_none() {
+        return kept.home.map_or_else(
+            || "no hook yet: put it in the tray".to_owned(),
+            |home| format!("hang it on {}", state.mark(home)),
+        );
+    }
+    match state.winds_back_onto(kept) {
+        Ok(whole) => {
+            let place = match whole.place.at {
+                Whereabouts::Hook { hook } => format!("on {}", state.mark(hook)),
+                _ => state.place_in_words(whole),
+            };
+            format!("wind it back onto {}, {place}", state.card_name(whole))
+        }
+        Err((whole, place)) => format!(
+            "it stays: {}, on which its thread belongs, is {place}",
+            state.card_name(whole)
+        ),
+    }
 }
 
 pub(super) fn put_away(
@@ -37,11 +61,9 @@ pub(super) fn put_away(
     let Some(kept) = current.filter(|kept| kept.place.at.ring() == Some(walk.ring)) else {
         return lines;
     };
-    let home = kept.home.map_or_else(
-        || "no hook yet: put it in the tray".to_owned(),
-        |home| format!("hang it on {}", state.mark(home)),
-    );
-    lines.push(Line::styled(pad(&home, width), app.theme.target()));
+    for line in paragraph(&what_to_do(state, kept), width, app.theme.target()) {
+        lines.push(Line::styled(pad(&line.to_string(), width), line.style));
+    }
     lines.extend(panel::heading(app, state, kept, width));
     lines.push(Line::raw(fit(&panel::amount(kept), width)));
     lines.push(Line::default());
@@ -58,9 +80,11 @@ pub(super) fn put_away(
         .filter(|other| other.card.id != id)
         .take(room)
     {
-        let home = other
-            .home
-            .map_or_else(|| "tray".to_owned(), |home| state.mark(home));
+        let home = match (other.home, other.card.parent) {
+            (Some(home), _) => state.mark(home),
+            (None, Some(_)) => "wind".to_owned(),
+            (None, None) => "tray".to_owned(),
+        };
         let text = format!("{home:<5} {} {}", state.card_name(other), other.card.name);
         lines.push(Line::raw(fit(&text, width)));
     }

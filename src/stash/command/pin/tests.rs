@@ -176,3 +176,18 @@ fn what_an_older_record_says_nothing_of_is_plain() {
     );
     assert_eq!(serde_json::from_str::<Event>(&json).unwrap(), kept);
 }
+
+#[test]
+fn a_spare_card_has_no_hook_to_be_pinned_to() {
+    let mut state = stash();
+    let one = id(&state, "1");
+    let strands = crate::model::thread::Strands(6);
+    let event = crate::stash::command::thread::decant(&state, "Robin", one, strands, "", at(1));
+    apply(&mut state, &event.unwrap());
+    let spare = ids(&state, &["1@Robin"]);
+    let says = "card 1@Robin is a spare card: it has no hook of its own and no re-hang touches it; \
+                name 1 instead";
+    assert_eq!(no(pin(&state, &spare)), says);
+    assert_eq!(no(weigh(&state, &spare, Weight::new(5).ok())), says);
+    assert_eq!(no(unpin(&state, &spare)), "not pinned: 1@Robin");
+}

@@ -1,6 +1,8 @@
 use super::*;
 use crate::stash::change::turned;
-use crate::stash::command::ring::{close, give_back_all, missing, take};
+use crate::stash::command::ring::{
+    close, found, give_back, give_back_all, missing, spares_that_stay, take,
+};
 use crate::stash::testing::{apply, at, bring_in, id, wall};
 
 /// Cards 1 and 2 at home, each with a skein of 48 strands.
@@ -50,7 +52,7 @@ fn thread_goes_to_a_spare_card_on_the_ring_and_comes_back() {
     );
     assert_eq!((spare.card.reserve, spare.home), (0, None));
     // A spare card of the same range makes no number doubtful.
-    assert_eq!(state.card_name(spare), "1 (spare)");
+    assert_eq!(state.card_name(spare), "1@Robin");
     assert_eq!(state.card_name(state.card(whole).unwrap()), "1");
     assert_eq!(id(&state, "1"), whole);
 
@@ -136,7 +138,7 @@ fn what_cannot_be_decanted_is_refused() {
     assert_eq!(on(&state, card), 0);
     assert_eq!(
         no(&state, spare, 1),
-        "card 1 (spare) is a spare card itself; decant from the card it was split from"
+        "card 1@Robin is a spare card itself; decant from the card it was split from"
     );
     let event = missing(&state, &[card], at(3)).unwrap();
     apply(&mut state, &event);
@@ -155,7 +157,7 @@ fn a_ring_does_not_close_over_a_spare_card() {
     let ring = state.need_ring("Robin").unwrap().clone();
     let says = |place| {
         format!(
-            "the ring 'Robin' cannot close: 1 (spare) ({place}) not accounted for; wind the thread \
+            "the ring 'Robin' cannot close: 1@Robin ({place}) not accounted for; wind the thread \
              back onto the card it came from: homehook ring merge \"Robin\" 1"
         )
     };
@@ -164,11 +166,13 @@ fn a_ring_does_not_close_over_a_spare_card() {
         says("on the ring 'Robin'")
     );
     // In the tray it would be forgotten.
-    let event = give_back_all(&state, &ring, at(2)).unwrap();
+    let event = missing(&state, &[spare], at(2)).unwrap();
+    apply(&mut state, &event);
+    let event = found(&state, spare, at(2)).unwrap();
     apply(&mut state, &event);
     assert_eq!(
         words(close(&state, &ring, at(3))),
-        says("in the tray, not hung yet")
+        says("in the tray, to be wound back onto 1")
     );
     merged(&mut state, "Robin", "1");
     assert!(state.card(spare).is_none());
@@ -207,7 +211,7 @@ fn thread_is_used_from_the_card_or_from_what_is_on_a_ring() {
     assert_eq!([one, two, spare].map(|card| on(&state, card)), [35, 40, 0]);
     assert_eq!(
         words(use_thread(&state, Some(&ring), one, Strands(1))),
-        "card 1 (spare) has 0 lengths, which is less than 1 strand; ask for no more than there is"
+        "card 1@Robin has 0 lengths, which is less than 1 strand; ask for no more than there is"
     );
     // An empty spare card is merged like any other.
     merged(&mut state, "Robin", "1");
@@ -237,4 +241,118 @@ fn more_thread_than_can_be_counted_is_refused() {
     apply(&mut state, &event);
     let ring = state.need_ring("Robin").unwrap();
     assert!(words(merge(&state, ring, card)).starts_with("card 1 would have more thread"));
+}
+
+#[test]
+fn a_spare_card_that_is_put_away_is_wound_back_in_the_same_event() {
+    let mut state = stash();
+    let (one, two) = (id(&state, "1"), id(&state, "2"));
+    let spare = decanted(&mut state, "Robin", "1", 6);
+    let event = take(&state, "Robin", &[two], at(2)).unwrap();
+    apply(&mut state, &event);
+    let before = state.clone();
+    let ring = state.need_ring("Robin").unwrap().clone();
+    let event = give_back_all(&state, &ring, at(3)).unwrap();
+    assert_eq!(
+        event.act,
+        Act::Return {
+            ring: ring.id,
+            cards: 1,
+            wound: 1
+        }
+    );
+    apply(&mut state, &event);
+    assert!(state.card(spare).is_none());
+    assert_eq!((on(&state, one), on(&state, two)), (48, 48));
+    // Nothing is in the way of closing the ring, and all can be taken back.
+    assert!(close(&state, state.need_ring("Robin").unwrap(), at(4)).is_ok());
+    let undo = Event {
+        act: Act::Undo { seq: 1 },
+        changes: turned(&event.changes),
+    };
+    apply(&mut state, &undo);
+    assert_eq!(state, before);
+    let event = give_back(&state, &ring, &[spare], at(3)).unwrap();
+    apply(&mut state, &event);
+    assert_eq!(on(&state, one), 48);
+}
+
+#[test]
+fn a_card_that_comes_back_in_the_same_return_or_stays_on_the_ring_is_wound_onto() {
+    for all in [true, false] {
+        let mut state = stash();
+        let one = id(&state, "1");
+        let spare = decanted(&mut state, "Robin", "1", 6);
+        let event = take(&state, "Robin", &[one], at(2)).unwrap();
+        apply(&mut state, &event);
+        let ring = state.need_ring("Robin").unwrap().clone();
+        let event = match all {
+            true => give_back_all(&state, &ring, at(3)),
+            false => give_back(&state, &ring, &[spare], at(3)),
+        };
+        apply(&mut state, &event.unwrap());
+        assert_eq!((state.cards().len(), on(&state, one)), (2, 48));
+        assert_eq!(state.card(one).unwrap().place.at.ring().is_none(), all);
+    }
+}
+
+#[test]
+fn a_spare_card_whose_card_is_not_there_stays_on_the_ring() {
+    let mut state = stash();
+    let (one, two) = (id(&state, "1"), id(&state, "2"));
+    let spare = decanted(&mut state, "Robin", "1", 6);
+    for (project, card) in [("Kite", one), ("Robin", two)] {
+        let event = take(&state, project, &[card], at(2)).unwrap();
+        apply(&mut state, &event);
+    }
+    let ring = state.need_ring("Robin").unwrap().clone();
+    let why = "the spare card 1@Robin stays on the ring 'Robin': its thread belongs on 1, which is \
+               on the ring 'Kite'; put 1 away first, or wind the thread onto it where it is: \
+               homehook ring merge \"Robin\" \"1@Robin\"";
+    assert_eq!(words(give_back(&state, &ring, &[two, spare], at(3))), why);
+    // Of the whole ring the others are put away.
+    let event = give_back_all(&state, &ring, at(3)).unwrap();
+    apply(&mut state, &event);
+    let left: Vec<_> = spares_that_stay(&state, &ring).collect();
+    assert_eq!(
+        (left[0].0.card.id, left[0].1.to_string()),
+        (spare, why.to_owned())
+    );
+    assert!(state.card(two).unwrap().place.at.hook().is_some());
+    assert_eq!(words(give_back_all(&state, &ring, at(4))), why);
+    let event = missing(&state, &[one], at(5)).unwrap();
+    apply(&mut state, &event);
+    assert!(
+        words(give_back_all(&state, &ring, at(6)))
+            .ends_with("when 1 turns up, say first that it is found")
+    );
+}
+
+#[test]
+fn a_spare_card_goes_from_ring_to_ring() {
+    let mut state = stash();
+    let spare = decanted(&mut state, "Robin", "1", 6);
+    let event = take(&state, "Kite", &[spare], at(2)).unwrap();
+    apply(&mut state, &event);
+    assert_eq!(id(&state, "1@Kite"), spare);
+    // The ring it left has nothing more to ask of it; the one it is on has.
+    assert!(close(&state, state.need_ring("Robin").unwrap(), at(3)).is_ok());
+    assert!(close(&state, state.need_ring("Kite").unwrap(), at(3)).is_err());
+}
+
+#[test]
+fn a_spare_card_that_is_named_is_merged_alone() {
+    let mut state = stash();
+    let lost = decanted(&mut state, "Robin", "1", 6);
+    let event = missing(&state, &[lost], at(2)).unwrap();
+    apply(&mut state, &event);
+    let spare = decanted(&mut state, "Robin", "1", 7);
+    let other = decanted(&mut state, "Kite", "1", 5);
+    let robin = state.need_ring("Robin").unwrap().clone();
+    // One on another ring is not meant, whatever else there is.
+    assert!(words(merge(&state, &robin, other)).contains("on the ring 'Kite'"));
+    let event = merge(&state, &robin, lost).unwrap();
+    apply(&mut state, &event);
+    assert!(state.card(lost).is_none() && state.card(spare).is_some());
+    assert_eq!(on(&state, id(&state, "1")), 36);
 }

@@ -1,0 +1,85 @@
+//! `homehook where`.
+
+use std::path::Path;
+
+use jiff::Timestamp;
+use serde_json::json;
+
+use super::failure::Failure;
+use super::output::Output;
+use super::{open, plain, time};
+use crate::exchange::export::{CardOut, RingOut};
+use crate::stash::state::{Kept, State};
+use crate::stash::words::cards;
+
+/// Lists every card that is not at home.
+pub fn run(dir: &Path, output: &mut Output) -> Result<(), Failure> {
+    let reading = open::reading(dir, output)?;
+    let state = reading.state();
+    let away = state.away();
+    if output.is_json() {
+        let out = |cards: &[&Kept]| -> Vec<CardOut> {
+            cards.iter().map(|kept| CardOut::of(state, kept)).collect()
+        };
+        let rings = away.rings.iter().filter_map(|(id, on)| {
+            let ring = RingOut::of(state, state.ring(*id)?);
+            let (project, parked_at) = (ring.project, ring.parked_at);
+            Some(json!({"project": project, "parked_at": parked_at, "cards": out(on)}))
+        });
+        output.object(&json!({
+            "rings": rings.collect::<Vec<_>>(),
+            "tray": out(&away.tray),
+            "missing": out(&away.missing),
+            "elsewhere": out(&away.elsewhere),
+        }))?;
+        return Ok(());
+    }
+    let now = Timestamp::now();
+    for (id, on) in &away.rings {
+        if let Some(ring) = state.ring(*id) {
+            output.line(plain::ring_line(state, ring, now))?;
+        }
+        list(state, on, now, output)?;
+    }
+    for (what, group) in [
+        ("In the tray", &away.tray),
+        ("Missing", &away.missing),
+        ("Elsewhere", &away.elsewhere),
+    ] {
+        if !group.is_empty() {
+            let count = u32::try_from(group.len()).unwrap_or(u32::MAX);
+            output.line(format_args!("{what}: {}", cards(count)))?;
+            list(state, group, now, output)?;
+        }
+    }
+    if away.is_empty() {
+        output.line("Every card is at home.")?;
+    }
+    Ok(())
+}
+
+fn list(
+    state: &State,
+    cards: &[&Kept],
+    now: Timestamp,
+    output: &mut Output,
+) -> Result<(), Failure> {
+    for kept in cards {
+        let home = kept
+            .home
+            .map_or_else(String::new, |hook| format!("home {}, ", state.mark(hook)));
+        let place = match kept.place.at.ring() {
+            Some(_) => String::new(),
+            None => format!("{} ", state.place_in_words(kept)),
+        };
+        let with = state.last_seen_with_in_words(kept);
+        output.line(format_args!(
+            "  {}  {}: {home}{place}{}{}",
+            state.card_name(kept),
+            kept.card.name,
+            time::since(kept.place.since, now),
+            with.map_or_else(String::new, |with| format!(", {with}"))
+        ))?;
+    }
+    Ok(())
+}

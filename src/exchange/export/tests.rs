@@ -1,0 +1,107 @@
+use jiff::Timestamp;
+use proptest::prelude::*;
+
+use super::*;
+use crate::exchange::{read_stock, write_stock_csv};
+use crate::model::ids::CardId;
+use crate::model::thread::Strands;
+use crate::stash::command::import::{Outcome, Terms, stock};
+use crate::stash::command::{ring, thread};
+use crate::stash::testing::{apply, rows, wall};
+
+fn total(state: &State) -> u64 {
+    state.cards().map(|kept| u64::from(kept.strands.0)).sum()
+}
+
+fn bring(state: &State, text: &str) -> Outcome {
+    let list = read_stock(text.as_bytes()).unwrap();
+    let now = Timestamp::UNIX_EPOCH;
+    stock(state, &list.rows, list.rejected, &Terms::default(), now).unwrap()
+}
+
+proptest! {
+    /// An export says nothing new to the stash it is of, and no strand is lost on the way into an
+    /// empty one.
+    #[test]
+    fn nothing_is_lost_in_a_list_with_spare_cards(
+        steps in prop::collection::vec((any::<u8>(), any::<u8>(), 0_u8..7, 1_u32..9), 0..24),
+    ) {
+        let mut state = wall(2, 3, 1);
+        let mut list = rows(&["Hill:310@A01 lamp black", "Mill:310@A02", "Hill:9@A04", "Hill:12"]);
+        for (at, row) in list.iter_mut().enumerate() {
+            row.colour = ["#101214", "#c8102e", "#2e8b3a"].get(at).map(|hex| hex.parse().unwrap());
+        }
+        let now = Timestamp::UNIX_EPOCH;
+        let first = stock(&state, &list, Vec::new(), &Terms::default(), now).unwrap();
+        apply(&mut state, &first.event.unwrap());
+        for (n, p, what, strands) in steps {
+            let pick = |of: Vec<CardId>| (!of.is_empty()).then(|| of[usize::from(n) % of.len()]);
+            let project = ["Harbour", "Robin", "#7", "a@b"][usize::from(p) % 4];
+            let spare = pick(state.spares().map(|kept| kept.card.id).collect());
+            let any = pick(state.cards().map(|kept| kept.card.id).collect()).unwrap();
+            let event = match (what, spare) {
+                (0, Some(spare)) => ring::missing(&state, &[spare], now),
+                (1, Some(spare)) => ring::found(&state, spare, now),
+                (2, Some(spare)) => ring::take(&state, project, &[spare], now),
+                (3, _) => ring::missing(&state, &[any], now),
+                (4, _) => thread::use_thread(&state, None, any, Strands(strands)),
+                _ => thread::decant(&state, project, any, Strands(strands), "", now),
+            };
+            if let Ok(event) = event {
+                apply(&mut state, &event);
+            }
+        }
+        let text = write_stock_csv(&stock_rows(&state));
+        let again = bring(&state, &text);
+        prop_assert_eq!(again.rejected, []);
+        prop_assert_eq!((again.added, again.changed, again.onto_own), (0, 0, 0), "{}", text);
+
+        let mut empty = wall(2, 3, 1);
+        let new = bring(&empty, &text);
+        prop_assert_eq!(&new.rejected, &[]);
+        prop_assert_eq!(new.onto_own as usize, state.spares().count());
+        apply(&mut empty, &new.event.unwrap());
+        prop_assert_eq!(total(&empty), total(&state));
+        prop_assert_eq!(empty.spares().count(), 0);
+        // However often: the list says how things are.
+        let twice = bring(&empty, &text);
+        prop_assert_eq!((twice.added, twice.changed), (0, 0));
+    }
+}
+
+#[test]
+fn a_spare_card_is_brought_up_to_date_by_its_row() {
+    let mut state = wall(1, 2, 1);
+    let outcome = bring(&state, "range,number,hook,lengths\nHill,310,A01,8\n");
+    apply(&mut state, &outcome.event.unwrap());
+    let card = state.find_card("310").unwrap();
+    let now = Timestamp::UNIX_EPOCH;
+    let event = thread::decant(&state, "Robin", card, Strands(6), "", now).unwrap();
+    apply(&mut state, &event);
+    let outcome = bring(
+        &state,
+        "number,lengths,note,spare of project\n310,0.5,frayed,robin\n",
+    );
+    assert_eq!((outcome.added, outcome.changed), (0, 1));
+    apply(&mut state, &outcome.event.unwrap());
+    let spare = state.card(state.find_card("310@Robin").unwrap()).unwrap();
+    assert_eq!(
+        (spare.strands, spare.card.note.as_str()),
+        (Strands(3), "frayed")
+    );
+    assert_eq!(spare.card.parent, Some(card));
+    for (row, reason) in [
+        ("310,1,,Kite", "there is no such spare card of 310 here"),
+        ("310,,,Kite", "the row of a spare card has to say"),
+        ("310,1,A02,Robin", "a spare card hangs on no hook"),
+    ] {
+        let text = format!("number,lengths,hook,spare of project\n9,1,,\n{row}\n");
+        let rejected = bring(&state, &text).rejected;
+        assert_eq!(rejected.len(), 1);
+        assert!(
+            rejected[0].reason.starts_with(reason),
+            "{}",
+            rejected[0].reason
+        );
+    }
+}

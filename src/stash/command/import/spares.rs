@@ -1,0 +1,54 @@
+//! Rows of spare cards in a stock list.
+
+use super::Draft;
+use crate::model::thread::Strands;
+use crate::stash::intake::StockRow;
+
+/// A spare card has no hook of its own, and uncut skeins are counted beside the card it is of.
+pub(super) fn check(row: &StockRow) -> Result<(), String> {
+    if row.spare_of.is_none() {
+        return Ok(());
+    }
+    if row.hook.is_some() {
+        return Err("a spare card hangs on no hook of its own; leave its hook empty".to_owned());
+    }
+    if row.reserve.is_some_and(|skeins| skeins > 0) {
+        return Err(
+            "uncut skeins belong on the row of the card itself, not on that of a spare card"
+                .to_owned(),
+        );
+    }
+    Ok(())
+}
+
+/// Whether a row is of a spare card that the stash has not.
+pub(super) fn is_unknown(draft: &Draft<'_>) -> bool {
+    draft.row.spare_of.is_some() && draft.known.is_none()
+}
+
+/// Adds the thread of a spare card that is not there to what the list says of the colour's own card,
+/// so that it is not lost.
+///
+/// Only a card the list speaks of will do: added to what is in the stash, the thread would come once
+/// more each time the list is brought in.
+pub(super) fn add_to_own(drafts: &mut [Draft<'_>], spare: &Draft<'_>) -> Result<(), String> {
+    let number = &spare.number;
+    let key = number.key();
+    let more = spare
+        .strands
+        .ok_or_else(|| "the row of a spare card has to say how much is on it".to_owned())?;
+    let own = drafts.iter_mut().find(|draft| {
+        let same = draft.range == spare.range && draft.number.key() == key;
+        same && draft.row.spare_of.is_none()
+    });
+    let own = own.and_then(|own| own.strands.as_mut()).ok_or_else(|| {
+        format!(
+            "there is no such spare card of {number} here, and no row that is taken says how much \
+             is on {number} itself, to which its thread could be added"
+        )
+    })?;
+    let sum = own.0.checked_add(more.0);
+    let sum = sum.ok_or_else(|| "that is more thread than can be kept".to_owned())?;
+    *own = Strands(sum);
+    Ok(())
+}

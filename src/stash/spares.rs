@@ -1,0 +1,205 @@
+//! Spare cards: what they are called, and how one is named.
+//!
+//! A spare card is called `NUMBER@PROJECT` after the ring it is on, or went out on last; that is what
+//! stands on its temporary label. Where another spare card is called so already, or a name would be
+//! in doubt, `#` and its place in the record follow, which no two cards share: `310@Harbour#17`, and
+//! `310@#17` where no ring is known.
+
+use super::names::list;
+use super::state::{Kept, State};
+use crate::model::ids::CardId;
+use crate::model::label::fold;
+use crate::model::ring::Ring;
+use crate::model::whereabouts::{LastSeen, Whereabouts};
+
+/// Between the number of a spare card and its project.
+const AT: char = '@';
+/// Before what tells spare cards of one name apart.
+const WHICH: char = '#';
+
+impl State {
+    /// The spare cards, by id. O(cards).
+    pub fn spares(&self) -> impl Iterator<Item = &Kept> {
+        self.cards().filter(|kept| kept.card.parent.is_some())
+    }
+
+    /// The spare cards split from a card, by id. O(cards of its number).
+    pub fn spares_of(&self, card: CardId) -> impl Iterator<Item = &Kept> {
+        let number = self.card(card).map(|kept| kept.card.number.key());
+        let alike = number.map_or(&[][..], |number| self.index().numbered(&number));
+        let alike = alike.iter().filter_map(|&(_, id)| self.card(id));
+        alike.filter(move |kept| kept.card.parent == Some(card))
+    }
+
+    /// The ring that a spare card is named after: the one it is on or was last seen on, else the
+    /// latest opened of those it went out on, open ones first.
+    #[must_use]
+    pub fn ring_of_spare(&self, kept: &Kept) -> Option<&Ring> {
+        let known = match kept.place.at {
+            Whereabouts::Ring { ring }
+            | Whereabouts::Missing {
+                last_seen: LastSeen::Ring(ring),
+            } => self.ring(ring),
+            _ => None,
+        };
+        known.or_else(|| {
+            self.rings()
+                .filter(|ring| ring.went_out.contains(&kept.card.id))
+                .max_by_key(|ring| (!ring.is_closed(), ring.opened, ring.id))
+        })
+    }
+
+    /// What stands after the `@` in the name of a spare card. No two spare cards of one number in one
+    /// range have the same.
+    #[must_use]
+    pub fn spare_tag(&self, kept: &Kept) -> String {
+        let project = self.project_of(kept);
+        // The first of those that would be called alike needs no more.
+        let number = self.number_in_full(kept);
+        let alike = self
+            .index()
+            .numbered(&kept.card.number.key())
+            .iter()
+            .filter(|&&(range, id)| range == kept.card.range && id < kept.card.id)
+            .filter_map(|&(_, id)| self.card(id))
+            .filter(|other| other.card.parent.is_some())
+            .any(|other| fold(self.project_of(other)) == fold(project));
+        let plain = format!("{number}{AT}{project}");
+        let in_doubt = project.is_empty()
+            || alike
+            || plain.contains(WHICH)
+            || number.contains(AT)
+            || self.is_a_number_of_its_own(&number, kept)
+            || !self.index().numbered(&fold(&plain)).is_empty();
+        if !in_doubt {
+            return project.to_owned();
+        }
+        let mut tag = format!("{project}{WHICH}{}", kept.card.id.0);
+        while !(self.index())
+            .numbered(&fold(&format!("{number}{AT}{tag}")))
+            .is_empty()
+        {
+            tag.push_str(&format!("{WHICH}{}", kept.card.id.0));
+        }
+        tag
+    }
+
+    fn project_of(&self, spare: &Kept) -> &str {
+        self.ring_of_spare(spare)
+            .map_or("", |ring| ring.project.as_str())
+    }
+
+    /// Whether `RANGE:NUMBER` is by itself the number of another card.
+    fn is_a_number_of_its_own(&self, number: &str, kept: &Kept) -> bool {
+        number != kept.card.number.as_str() && !self.index().numbered(&fold(number)).is_empty()
+    }
+
+    /// The name of a spare card.
+    pub(super) fn spare_name(&self, kept: &Kept) -> String {
+        format!("{}{AT}{}", self.number_in_full(kept), self.spare_tag(kept))
+    }
+
+    /// The spare cards that a person may mean by a name with an `@`: the one that is called so, else
+    /// those that were or could be. O(cards).
+    pub(super) fn spares_called(&self, name: &str) -> Vec<&Kept> {
+        let asked = folded(name);
+        if !asked.contains(AT) {
+            return Vec::new();
+        }
+        let spares: Vec<&Kept> = self.spares().collect();
+        let exact = |kept: &&&Kept| folded(&self.spare_name(kept)) == asked;
+        if let Some(&one) = spares.iter().find(exact) {
+            return vec![one];
+        }
+        let could = |kept: &&Kept| {
+            let number = kept.card.number.as_str();
+            let full = format!("{}:{number}", self.range_name(kept));
+            let which = format!("{WHICH}{}", kept.card.id.0);
+            let project = self.project_of(kept);
+            let went_out = self
+                .rings()
+                .filter(|ring| ring.went_out.contains(&kept.card.id));
+            let projects = went_out.map(|ring| ring.project.to_string());
+            let tags = projects.chain([
+                which.clone(),
+                format!("{project}{which}"),
+                project.to_owned(),
+            ]);
+            tags.filter(|tag| !tag.is_empty()).any(|tag| {
+                [number, &full]
+                    .iter()
+                    .any(|number| folded(&format!("{number}{AT}{tag}")) == asked)
+            })
+        };
+        spares.into_iter().filter(could).collect()
+    }
+
+    /// The spare card of a number in a range that has a tag, capitals aside; see
+    /// [`State::spare_tag`].
+    #[must_use]
+    pub(super) fn spare_tagged<'a>(
+        &'a self,
+        spares: impl Iterator<Item = &'a Kept>,
+        tag: &str,
+    ) -> Option<&'a Kept> {
+        let spares: Vec<&Kept> = spares.filter(|kept| kept.card.parent.is_some()).collect();
+        let exact = |kept: &&&Kept| fold(&self.spare_tag(kept)) == fold(tag);
+        let by_id = |kept: &&&Kept| {
+            let which = format!("{}{WHICH}{}", self.project_of(kept), kept.card.id.0);
+            fold(&which) == fold(tag)
+        };
+        let found = spares.iter().find(exact);
+        found.or_else(|| spares.iter().find(by_id)).copied()
+    }
+
+    /// ` (...)` with the spare cards of the number in a name with an `@`, or nothing.
+    pub(super) fn spares_hint(&self, name: &str) -> Option<String> {
+        let (number, _) = name.rsplit_once(AT)?;
+        let whole = self.whole_cards(number);
+        let [whole] = whole.as_slice() else {
+            return None;
+        };
+        let card = self.card_name(whole);
+        let spares: Vec<String> = self
+            .spares_of(whole.card.id)
+            .map(|kept| self.card_name(kept))
+            .collect();
+        Some(if spares.is_empty() {
+            format!(" ({card} has no spare card)")
+        } else {
+            format!(
+                " (the spare cards of {card} are: {})",
+                list(spares.into_iter())
+            )
+        })
+    }
+
+    /// The card onto which a spare card's thread is wound when it is put away: the one it was split
+    /// from. A card that is no spare card is its own.
+    ///
+    /// # Errors
+    /// When that card is neither at hand nor on the ring the spare card is on: the card, and where it
+    /// is, in words that follow "it is".
+    pub fn winds_back_onto<'a>(&'a self, spare: &'a Kept) -> Result<&'a Kept, (&'a Kept, String)> {
+        // A law keeps the card a spare card speaks of.
+        let whole = spare.card.parent.and_then(|parent| self.card(parent));
+        let whole = whole.unwrap_or(spare);
+        let ring = spare.place.at.ring();
+        if whole.place.at.is_at_hand() || (ring.is_some() && whole.place.at.ring() == ring) {
+            return Ok(whole);
+        }
+        Err((whole, self.place_in_words(whole)))
+    }
+}
+
+/// Lower case, without spaces around the `@`.
+fn folded(name: &str) -> String {
+    let name = fold(name);
+    match name.split_once(AT) {
+        Some((number, tag)) => format!("{}{AT}{}", number.trim(), tag.trim()),
+        None => name,
+    }
+}
+
+#[cfg(test)]
+mod tests;

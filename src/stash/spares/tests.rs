@@ -1,0 +1,181 @@
+use proptest::prelude::*;
+
+use super::*;
+use crate::model::thread::Strands;
+use crate::stash::command::{ring, thread};
+use crate::stash::testing::{apply, at, bring_in, id, wall};
+
+fn stash() -> State {
+    let mut state = wall(1, 4, 1);
+    bring_in(&mut state, &["Hill:310@A01", "Hill:9@A02", "Mill:9@A03"]);
+    state
+}
+
+fn split(state: &mut State, project: &str, card: &str) -> CardId {
+    let known: Vec<CardId> = state.spares().map(|kept| kept.card.id).collect();
+    let card = id(state, card);
+    let event = thread::decant(state, project, card, Strands(6), "", at(1)).unwrap();
+    apply(state, &event);
+    let mut new = state.spares().map(|kept| kept.card.id);
+    new.find(|id| !known.contains(id)).unwrap()
+}
+
+fn name(state: &State, card: CardId) -> String {
+    state.card_name(state.card(card).unwrap())
+}
+
+fn lose(state: &mut State, card: CardId) {
+    let event = ring::missing(state, &[card], at(2)).unwrap();
+    apply(state, &event);
+}
+
+#[test]
+fn a_spare_card_is_called_after_the_ring_it_is_on() {
+    let mut state = stash();
+    let one = split(&mut state, "Harbour at Dusk", "310");
+    let two = split(&mut state, "Robin", "Mill:9");
+    assert_eq!(name(&state, one), "310@Harbour at Dusk");
+    assert_eq!(name(&state, two), "Mill:9@Robin");
+    for (text, card) in [
+        ("310@harbour at dusk", one),
+        (" 310 @ Harbour at Dusk", one),
+        ("hill:310@HARBOUR AT DUSK", one),
+        ("mill:9@robin", two),
+        ("9@robin", two),
+    ] {
+        assert_eq!(state.find_card(text), Ok(card), "{text}");
+    }
+    assert_ne!(id(&state, "310"), one);
+}
+
+#[test]
+fn a_spare_card_keeps_its_name_when_it_is_lost_and_takes_the_name_of_another_ring() {
+    let mut state = stash();
+    let spare = split(&mut state, "Harbour", "310");
+    lose(&mut state, spare);
+    assert_eq!(name(&state, spare), "310@Harbour");
+    let event = ring::found(&state, id(&state, "310@harbour"), at(3)).unwrap();
+    apply(&mut state, &event);
+    assert_eq!(name(&state, spare), "310@Harbour");
+    let event = ring::take(&state, "Robin", &[spare], at(4)).unwrap();
+    apply(&mut state, &event);
+    assert_eq!(name(&state, spare), "310@Robin");
+    // What still stands on its label is understood.
+    assert_eq!(state.find_card("310@Harbour"), Ok(spare));
+}
+
+#[test]
+fn two_spare_cards_of_one_project_are_told_apart() {
+    let mut state = stash();
+    let first = split(&mut state, "Harbour", "310");
+    lose(&mut state, first);
+    let second = split(&mut state, "Harbour", "310");
+    assert_eq!(name(&state, first), "310@Harbour");
+    let long = format!("310@Harbour#{}", second.0);
+    assert_eq!(name(&state, second), long);
+    assert_eq!(state.find_card(&long.to_uppercase()), Ok(second));
+    assert_eq!(state.find_card("310@harbour"), Ok(first));
+    // Both are understood by the long form, also when the short one has become free.
+    assert_eq!(state.find_card(&format!("310@#{}", first.0)), Ok(first));
+    let event = thread::merge(&state, state.need_ring("Harbour").unwrap(), first).unwrap();
+    apply(&mut state, &event);
+    assert_eq!(name(&state, second), "310@Harbour");
+    assert_eq!(state.find_card(&long), Ok(second));
+}
+
+#[test]
+fn a_spare_card_of_no_known_ring_has_a_name_too() {
+    let mut state = stash();
+    let spare = split(&mut state, "Harbour", "310");
+    lose(&mut state, spare);
+    // A ring that closed over a missing spare card and was opened again knows nothing of it.
+    let close = ring::close(&state, state.need_ring("Harbour").unwrap(), at(3)).unwrap();
+    apply(&mut state, &close);
+    let again = ring::take(&state, "Harbour", &[id(&state, "Hill:9")], at(4)).unwrap();
+    apply(&mut state, &again);
+    assert_eq!(name(&state, spare), "310@Harbour");
+    let event = ring::found(&state, spare, at(5)).unwrap();
+    apply(&mut state, &event);
+    assert_eq!(name(&state, spare), format!("310@#{}", spare.0));
+    assert_eq!(state.find_card(&name(&state, spare)), Ok(spare));
+}
+
+#[test]
+fn an_unknown_spare_card_comes_with_those_there_are() {
+    let mut state = stash();
+    let said = |state: &State, name: &str| state.find_card(name).unwrap_err().to_string();
+    assert_eq!(
+        said(&state, "310@Robin"),
+        "no card '310@Robin' in the stash (310 has no spare card)"
+    );
+    split(&mut state, "Robin", "310");
+    split(&mut state, "Kite", "310");
+    assert_eq!(
+        said(&state, "310@heron"),
+        "no card '310@heron' in the stash (the spare cards of 310 are: 310@Robin, 310@Kite)"
+    );
+    split(&mut state, "Robin", "Hill:9");
+    split(&mut state, "Robin", "Mill:9");
+    assert_eq!(
+        said(&state, "9@Robin"),
+        "'9@Robin' could be any of: Hill:9@Robin, Mill:9@Robin; name it in full"
+    );
+}
+
+#[test]
+fn a_search_lists_spare_cards_after_the_card_itself() {
+    let mut state = stash();
+    let spare = split(&mut state, "Robin", "310");
+    let found = |text: &str| {
+        let found = state.find(text).into_iter();
+        found.map(|found| found.card).collect::<Vec<_>>()
+    };
+    assert_eq!(found("310"), [id(&state, "310"), spare]);
+    assert_eq!(found("310@robin"), [spare]);
+}
+
+proptest! {
+    /// Whatever projects, ranges and numbers are called, each card is found by its name, and by no
+    /// name two.
+    #[test]
+    fn every_name_means_one_card(
+        numbers in prop::collection::vec("(a|b|1|@|#|:|@a|#5|a:1){1,3}", 1..4),
+        projects in prop::collection::vec("(a|b|1|@|#|#5|#6|:){1,3}", 1..4),
+        steps in prop::collection::vec((any::<u8>(), any::<u8>(), 0_u8..5), 0..16),
+    ) {
+        let mut state = wall(1, 1, 1);
+        let list: Vec<_> = numbers.iter().zip(2..).map(|(number, line)| {
+            crate::stash::intake::StockRow {
+                line,
+                range: Some(["a", "b"][usize::from(line % 2 == 0)].to_owned()),
+                number: number.clone(),
+                ..Default::default()
+            }
+        }).collect();
+        let terms = crate::stash::command::import::Terms::default();
+        let taken = crate::stash::command::import::stock(&state, &list, Vec::new(), &terms, at(0));
+        apply(&mut state, &taken.unwrap().event.unwrap());
+        for (n, p, what) in steps {
+            let pick = |of: Vec<CardId>| (!of.is_empty()).then(|| of[usize::from(n) % of.len()]);
+            let project = &projects[usize::from(p) % projects.len()];
+            let spares = pick(state.spares().map(|kept| kept.card.id).collect());
+            let wholes = state.cards().filter(|kept| kept.card.parent.is_none());
+            let whole = pick(wholes.map(|kept| kept.card.id).collect()).unwrap();
+            let event = match (what, spares) {
+                (0, Some(spare)) => ring::missing(&state, &[spare], at(2)),
+                (1, Some(spare)) => ring::found(&state, spare, at(3)),
+                (2, Some(spare)) => ring::take(&state, project, &[spare], at(4)),
+                _ => thread::decant(&state, project, whole, Strands(1), "", at(1)),
+            };
+            if let Ok(event) = event {
+                apply(&mut state, &event);
+            }
+        }
+        let mut seen = std::collections::BTreeSet::new();
+        for spare in state.spares() {
+            let name = state.card_name(spare);
+            prop_assert!(seen.insert(fold(&name)), "{} twice", name);
+            prop_assert_eq!(state.find_card(&name), Ok(spare.card.id), "{}", name);
+        }
+    }
+}
