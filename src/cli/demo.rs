@@ -152,9 +152,7 @@ fn commit(keeper: &mut Keeper, at: Timestamp, event: Option<Event>) -> Result<()
 }
 
 fn at_home(state: &State) -> impl Iterator<Item = &Kept> {
-    state
-        .cards()
-        .filter(|kept| kept.home.is_some() && kept.place.at.hook() == kept.home)
+    state.cards().filter(|kept| kept.is_home())
 }
 
 /// Gives each row the hook that the roomiest plan has for it, worked out on a copy of the stash.
@@ -192,7 +190,7 @@ fn take(keeper: &mut Keeper, project: &str, key: &[u8], at: Timestamp) -> Result
         .iter()
         .filter_map(|entry| state.cards_of(entry).next());
     let cards: Vec<_> = owned
-        .filter(|kept| kept.home.is_some() && kept.place.at.hook() == kept.home)
+        .filter(|kept| kept.is_home())
         .map(|kept| kept.card.id)
         .collect();
     let event = ring::take(state, project, &cards, at)?;

@@ -29,6 +29,14 @@ pub struct Kept {
     pub strands: Strands,
 }
 
+impl Kept {
+    /// Whether it hangs on the hook where it belongs.
+    #[must_use]
+    pub fn is_home(&self) -> bool {
+        self.home.is_some() && self.place.at.hook() == self.home
+    }
+}
+
 /// A card on its way in or out: its parts come and go one change at a time within an event.
 #[derive(Clone, Default, PartialEq, Eq, Debug)]
 struct Parts {

@@ -37,7 +37,7 @@ impl State {
     pub fn away(&self) -> Away<'_> {
         let mut away = Away::default();
         let cards = self.cards();
-        let out = cards.filter(|kept| kept.home.is_none() || kept.place.at.hook() != kept.home);
+        let out = cards.filter(|kept| !kept.is_home());
         for kept in self.in_board_order(out) {
             match kept.place.at {
                 Whereabouts::Ring { ring } => {

@@ -349,6 +349,8 @@ pub struct App {
     pub eye: Eye,
     /// The cards that were chosen.
     pub chosen: BTreeSet<CardId>,
+    /// The rings that were chosen, to buy for them together.
+    pub chosen_rings: BTreeSet<RingId>,
     /// What is going on.
     pub mode: Mode,
     /// A line for the user.
@@ -375,6 +377,7 @@ impl App {
                 left: 0,
             },
             chosen: BTreeSet::new(),
+            chosen_rings: BTreeSet::new(),
             mode: Mode::Board,
             notice: None,
             mouse: true,
@@ -463,9 +466,5 @@ pub fn cards_at(state: &State, hook: HookRef) -> Vec<&Kept> {
 /// The cards that are not at home, in board order of their homes.
 #[must_use]
 pub fn not_at_home(state: &State) -> Vec<&Kept> {
-    state.in_board_order(
-        state
-            .cards()
-            .filter(|kept| kept.home.is_none() || kept.place.at.hook() != kept.home),
-    )
+    state.in_board_order(state.cards().filter(|kept| !kept.is_home()))
 }

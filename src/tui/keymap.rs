@@ -324,7 +324,8 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::Rings, &[DOWN, k('j')], Action::Down, "", "ring below"),
     bind(Scope::Rings, &[k('h')], Action::Park, "hang up", "leave the ring hanging on a hook, or take it down again"),
     bind(Scope::Rings, &[k('c')], Action::Close, "close", "end the project: every card must be accounted for"),
-    bind(Scope::Rings, &[k('b')], Action::Buy, "buy", "what to buy for all projects in use"),
+    bind(Scope::Rings, &[k('b')], Action::Buy, "buy", "what to buy for the chosen projects, or all in use"),
+    bind(Scope::Rings, &[k(' ')], Action::Select, "choose", "choose the project to buy for, or let it go"),
     bind(Scope::Rings, &[k('u')], Action::Undo, "undo", "take back the last change"),
     bind(Scope::Rings, &[ESC, k('q'), k('r'), Key::ctrl('c')], Action::Cancel, "back", "back to the board"),
 

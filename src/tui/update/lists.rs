@@ -67,6 +67,12 @@ pub(super) fn rings(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effe
             app.mode = Mode::Project(Project::of(ring.id));
             Vec::new()
         }
+        (Action::Select, _) => {
+            if !app.chosen_rings.remove(&ring.id) {
+                app.chosen_rings.insert(ring.id);
+            }
+            Vec::new()
+        }
         (Action::PutAway, _) => {
             walks::put_ring_away(app, state, ring);
             Vec::new()

@@ -158,6 +158,8 @@ fn settle(app: &mut App, state: &State) {
         app.eye.column = app.eye.column.min(board.columns - 1);
     }
     app.chosen.retain(|&card| state.card(card).is_some());
+    app.chosen_rings
+        .retain(|&ring| state.ring(ring).is_some_and(|ring| !ring.is_closed()));
     if let Some(grid) = layout::current(app, state) {
         (app.eye.top, app.eye.left) = (grid.top, grid.left);
     }

@@ -300,8 +300,13 @@ fn decant_form(app: &mut App, state: &State, card: CardId, suggested: Option<Str
     app.mode = Mode::Form(Form { back, ..form });
 }
 
-/// Shows what is to be bought for the projects in use.
+/// Shows what is to be bought for the projects that were chosen, or else for all in use.
 pub(super) fn buy_for_all(app: &mut App, state: &State) {
+    if !app.chosen_rings.is_empty() {
+        let chosen = app.chosen_rings.iter().copied().collect();
+        open_buy(app, state, chosen, None);
+        return;
+    }
     match rings_in_use(state) {
         Ok(rings) => {
             let rings = rings.iter().map(|ring| ring.id).collect();

@@ -227,4 +227,33 @@ fn the_list_of_all_projects_is_left_to_the_rings() {
     assert_eq!(desk.app.mode.scope(), Scope::Buy);
     desk.keys("\u{1b}");
     assert_eq!(desk.app.mode.scope(), Scope::Rings);
+    // Those that are chosen are bought for, in the order they were opened.
+    desk.keys("jj b");
+    assert!(
+        screen(&desk).contains("To buy for Robin:"),
+        "{}",
+        screen(&desk)
+    );
+    desk.keys("\u{1b}k b");
+    assert!(screen(&desk).contains("Robin"), "{}", screen(&desk));
+    desk.keys("\u{1b}");
+    assert_eq!(desk.app.mode.scope(), Scope::Rings);
+}
+
+#[test]
+fn what_runs_low_is_told_when_it_is_used_and_how_far_it_has_come_counts() {
+    let mut desk = robin().after("tA\u{1b}");
+    // 80 needs more than its card has.
+    desk.keys("jjj-");
+    let text = screen(&desk);
+    assert!(text.contains("80: 7 lengths on the ring"), "{text}");
+    assert!(desk.app.notice.as_ref().is_some_and(|notice| notice.wrong));
+    desk.keys("%90\n\u{13}");
+    assert_eq!(desk.app.mode.scope(), Scope::Project);
+    desk.keys("-");
+    let text = screen(&desk);
+    assert!(text.contains("Used 1 length"), "{text}");
+    // The list of rings says what runs low without being asked.
+    desk.keys("uu\u{1b}");
+    assert!(screen(&desk).contains("runs low"), "{}", screen(&desk));
 }

@@ -74,7 +74,7 @@ fn row(app: &App, state: &State, kept: &Kept, chosen: bool, width: usize) -> Lin
         ' '
     };
     let number = state.card_name(kept);
-    let at_home = kept.home.is_some() && kept.place.at.hook() == kept.home;
+    let at_home = kept.is_home();
     let where_now = whereabouts(state, kept);
     let swatch = dot(app, kept);
     let room = width.saturating_sub(swatch.width());
@@ -162,7 +162,9 @@ pub(super) fn rings(
         } else {
             app.theme.strong()
         };
-        lines.push(Line::styled(pad(ring.project.as_str(), width), style));
+        let chosen = app.chosen_rings.contains(&ring.id);
+        let name = format!("{}{}", if chosen { "* " } else { "" }, ring.project);
+        lines.push(Line::styled(pad(&name, width), style));
         let cards = state.cards_on(ring).count();
         let count = if cards == 1 {
             "1 card".to_owned()
@@ -207,8 +209,10 @@ pub(super) fn away(
     };
     let head = format!("{} of {} cards", cards.len(), state.cards().len());
     let mut lines = vec![Line::styled(head, app.theme.faint())];
+    let with = state.last_seen_with_in_words(chosen);
+    let with = with.map_or_else(String::new, |with| format!(", {with}"));
     let words = format!(
-        "{}: {}, {}",
+        "{}: {}{with}, {}",
         state.card_name(chosen),
         state.place_in_words(chosen),
         ago(chosen.place.since, app.now)

@@ -96,7 +96,7 @@ pub(super) fn about(app: &App, state: &State, kept: &Kept, width: usize) -> Vec<
     let faint = theme.faint();
     let mut lines = heading(app, state, kept, width).to_vec();
     lines.push(Line::default());
-    let at_home = kept.home.is_some() && kept.place.at.hook() == kept.home;
+    let at_home = kept.is_home();
     let place = if at_home {
         "at home".to_owned()
     } else {
@@ -108,6 +108,9 @@ pub(super) fn about(app: &App, state: &State, kept: &Kept, width: usize) -> Vec<
     };
     let style = if at_home { Style::new() } else { theme.away() };
     lines.extend(paragraph(&place, width, style));
+    if let Some(with) = state.last_seen_with_in_words(kept) {
+        lines.extend(paragraph(&with, width, Style::new()));
+    }
     lines.push(Line::default());
     let mut say = |label: &str, value: &str| {
         if !value.is_empty() {
