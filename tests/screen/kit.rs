@@ -116,3 +116,38 @@ fn a_project_by_keys_from_its_key_to_its_end() {
     assert_eq!(kelp["strands"], json!(16 * 6 - 7), "{kelp}");
     assert!(cards.iter().all(|card| card["spare"] == false));
 }
+
+#[test]
+fn a_roll_call_by_keys_finds_what_hangs_wrong_and_hangs_it_home() {
+    let folder = Folder::new();
+    let mut screen = Screen::open(&folder.stash(), (80, 24));
+    stash(&mut screen, &folder);
+
+    // A01 as shown; on A02 not foam hangs but dune; A03 and A04 as shown; nothing on A05.
+    screen.press("v", "hook A01");
+    screen.press(ENTER, "hook A02");
+    screen.press("m", "not here:");
+    screen.press("s", "What else hangs here?");
+    screen.press(&format!("10{ENTER}"), "dune");
+    screen.press(ENTER, "hook A03");
+    screen.press(ENTER, "hook A04");
+    screen.press(ENTER, "hook A05");
+    screen.press(ENTER, "Enter record");
+    screen.wait_for("1 missing");
+    // What hangs wrong is offered to be hung home.
+    screen.press(ENTER, "A05");
+    screen.press(ENTER, "Roll call: 3 found, 1 misplaced, 1 missing");
+    screen.press("q", "");
+    assert_eq!(screen.ended().exit_code(), 0);
+
+    let place = |number: &str| {
+        let found = folder.json(&["find", number]);
+        card(&found, number)["whereabouts"].clone()
+    };
+    assert_eq!(place("10")["mark"], "A05");
+    assert_eq!(place("40")["kind"], "missing");
+    assert_eq!(place("40")["last_seen"]["mark"], "A02");
+    let log = folder.json(&["log", "10"]);
+    let events = log["events"].as_array().unwrap();
+    assert_eq!(events.len(), 3, "{log}");
+}
