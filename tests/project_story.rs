@@ -75,10 +75,13 @@ fn a_project_from_its_key_to_its_end() {
     stash.ok(&["rehang", "--apply", "1"]);
     assert_eq!(place(&stash, "77")["kind"], "hook");
 
-    // A ring does not close over its cards; a spare card is wound back when all come home.
-    assert_eq!(stash.run(&["ring", "close", "Robin"]).code, 1);
+    // A ring does not close over its cards; the spare card of one that is out on another ring stays
+    // until it is wound back by hand.
     let back = stash.json(&["ring", "return", "Robin", "--all"]);
     assert_eq!(back["moved"][0]["number"], "20", "{back}");
+    assert_eq!(back["stay"][0]["card"]["called"], "30@Robin", "{back}");
+    assert_eq!(stash.run(&["ring", "close", "Robin"]).code, 1);
+    stash.ok(&["ring", "merge", "Robin", "30"]);
     stash.ok(&["ring", "close", "Robin"]);
     assert_eq!(place(&stash, "30")["ring"], "Heron");
     assert_eq!(strands(&stash, "30"), 16 * 6 - 6 - 4);
