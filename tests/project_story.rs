@@ -16,7 +16,8 @@ fn place(stash: &Stash, card: &str) -> Value {
 
 /// Strands of every card of a number together, as exported.
 fn strands(stash: &Stash, number: &str) -> u64 {
-    let stock = stash.json(&["export", "json", "-"]);
+    let text = stash.ok(&["export", "json", "-"]);
+    let stock: Value = serde_json::from_str(&text).unwrap();
     let cards = stock["cards"].as_array().unwrap().iter();
     let of = cards.filter(|card| card["number"] == number);
     of.map(|card| card["strands"].as_u64().unwrap()).sum()
