@@ -45,14 +45,17 @@ pub enum EngineError {
         /// Entries given.
         found: usize,
     },
-    /// A wish for room that is negative or not a number.
+    /// A number of colours to come that is negative or no number.
     #[error(
-        "the room wanted at gap {gap} is not a number from 0 up; give 0 where no room is wanted"
+        "the colours to come at gap {gap} are not a number from 0 up; give 0 where none belongs"
     )]
     BadGap {
         /// Index of the gap: the one before the card of the same rank.
         gap: usize,
     },
+    /// It was said to stop.
+    #[error("stopped before all plans were worked out; nothing was changed")]
+    Stopped,
     /// The wanted homes put more cards on a hook than it may carry.
     #[error(
         "hook {hook} would carry {cards} cards, but may carry {limit}; choose another home for some of them"

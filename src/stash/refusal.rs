@@ -374,6 +374,9 @@ pub enum Refusal {
     /// Not a name for a range: a card is called `RANGE:NUMBER`.
     #[error("a range needs a name, without a colon")]
     RangeName,
+    /// The person said to stop.
+    #[error("stopped before all plans were worked out; nothing was changed")]
+    Stopped,
     /// The homes of the stash are no question for the engine: a fault of the program.
     #[error("the re-hang cannot be worked out: {0}")]
     Engine(EngineError),
@@ -576,6 +579,7 @@ impl Refusal {
             // Older scripts know this word.
             Self::UnknownFamily { .. } | Self::FamilyTwice(_) => "families",
             Self::RangeName => "range_name",
+            Self::Stopped => "stopped",
             Self::Engine(_) => "engine",
             Self::NoHomeYet(_) => "no_home",
             Self::PinnedAlready(_) => "pinned_already",

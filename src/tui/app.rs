@@ -272,6 +272,8 @@ pub enum Mode {
     Buy(Buy),
     /// A list waits for a yes.
     Intake(Intake),
+    /// Plans are being worked out, and so many candidates are there.
+    Planning(usize),
     /// Choosing a plan.
     Plans(Plans),
     /// Doing a re-hang.
@@ -327,6 +329,7 @@ impl Mode {
             Self::Pull(_) => Scope::Pull,
             Self::Buy(_) => Scope::Buy,
             Self::Intake(_) => Scope::Intake,
+            Self::Planning(_) => Scope::Planning,
             Self::Plans(_) => Scope::Plans,
             Self::Work(_) => Scope::Work,
             Self::RollCall(call) => call.scope(),

@@ -25,6 +25,8 @@ pub enum Scope {
     PutAway,
     /// A list that was read and waits for a yes.
     Intake,
+    /// Plans for a re-hang are being worked out.
+    Planning,
     /// Choosing a plan for a re-hang.
     Plans,
     /// Doing a re-hang step by step.
@@ -45,7 +47,7 @@ pub enum Scope {
 
 impl Scope {
     /// Every scope, in the order of the help.
-    pub const ALL: [Self; 18] = [
+    pub const ALL: [Self; 19] = [
         Self::Board,
         Self::Find,
         Self::Rings,
@@ -55,6 +57,7 @@ impl Scope {
         Self::PutAway,
         Self::Away,
         Self::Intake,
+        Self::Planning,
         Self::Plans,
         Self::Work,
         Self::RollCall,
@@ -80,6 +83,7 @@ impl Scope {
             Self::Away => "Cards not at home",
             Self::PutAway => "Putting a ring away",
             Self::Intake => "A list to bring in",
+            Self::Planning => "While plans are worked out",
             Self::Plans => "Choosing a re-hang",
             Self::Work => "Doing a re-hang",
             Self::RollCall => "Roll call: checking the wall",
@@ -385,6 +389,8 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::Intake, &[UP, k('k')], Action::Up, "", "scroll up"),
     bind(Scope::Intake, &[DOWN, k('j')], Action::Down, "", "scroll down"),
     bind(Scope::Intake, &[ESC, k('n'), k('q'), Key::ctrl('c')], Action::Cancel, "leave it", "back, nothing changed"),
+
+    bind(Scope::Planning, &[ESC, k('q'), Key::ctrl('c')], Action::Cancel, "stop", "stop; nothing is changed"),
 
     bind(Scope::Plans, &[ENTER], Action::Accept, "start", "start the re-hang with this plan"),
     bind(Scope::Plans, &[RIGHT, k('l')], Action::Right, "next plan", "next plan: more work, mostly for more room"),

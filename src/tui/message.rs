@@ -3,7 +3,9 @@
 use jiff::Timestamp;
 
 use super::key::Key;
+use crate::stash::command::rehang::RehangPlan;
 use crate::stash::event::{Act, Event};
+use crate::stash::refusal::Refusal;
 
 /// What is read in a file.
 #[derive(Clone, PartialEq, Eq, Debug)]
@@ -61,6 +63,10 @@ pub enum Message {
         /// What is in it, or why that is not known.
         bytes: Result<Vec<u8>, String>,
     },
+    /// Plans for a re-hang are being worked out, and so many candidates are there.
+    Planning(usize),
+    /// Plans for a re-hang were asked for: here they are, or why there are none.
+    Planned(Result<Vec<RehangPlan>, Refusal>),
     /// Something the user should be told.
     News(String),
 }
@@ -81,6 +87,10 @@ pub enum Effect {
         /// What is to be read in it.
         want: Want,
     },
+    /// Work out plans for a re-hang; answered by [`Message::Planned`].
+    Plan,
+    /// Stop working them out; nobody waits for an answer any more.
+    StopPlanning,
     /// Take the mouse from the terminal, or give it back.
     Mouse(bool),
     /// Go to the shell until called back.

@@ -6,7 +6,7 @@ use jiff::Timestamp;
 use ratatui::Terminal;
 use ratatui::backend::TestBackend;
 
-use super::app::{App, Stash};
+use super::app::{App, Mode, Stash};
 use super::key::{Code, Key};
 use super::message::{Effect, Message};
 use super::theme::{Depth, Theme};
@@ -16,7 +16,7 @@ use crate::exchange::read_stock;
 use crate::model::board::ReadingOrder;
 use crate::stash::command::board::{NewBoard, Unhang, block, new_board};
 use crate::stash::command::import::{self, Terms};
-use crate::stash::command::ring;
+use crate::stash::command::{rehang, ring};
 use crate::stash::event::{Act, Event};
 use crate::stash::history::History;
 use crate::stash::refusal::Refusal;
@@ -52,6 +52,30 @@ const CARDS: &str = "range,number,name,hex,family,hook\n\
 /// A moment.
 pub fn now() -> Timestamp {
     Timestamp::from_second(1_770_000_000).unwrap()
+}
+
+/// A stash of so many cards in order on a wall with a few free places, and one card in the tray.
+pub fn crowded(cards: usize) -> State {
+    let mut state = State::default();
+    let board = NewBoard {
+        name: "wall".to_owned(),
+        prefix: String::new(),
+        rows: u16::try_from(cards / 20 + 2).unwrap(),
+        columns: 20,
+        places: 1,
+        reading: ReadingOrder::Rows,
+    };
+    let up = new_board(&state, &board).unwrap();
+    state.apply(&up).unwrap();
+    let hook = |n: usize| state.mark(state.hooks().nth(n).unwrap());
+    let mut text = "range,number,family,hook\nSandbank,15,sea,\n".to_owned();
+    for n in 1..cards {
+        text += &format!("Sandbank,{},sea,{}\n", 10 * n, hook(n));
+    }
+    let list = read_stock(text.as_bytes()).unwrap();
+    let stock = import::stock(&state, &list.rows, Vec::new(), &Terms::default(), now()).unwrap();
+    state.apply(&stock.event.unwrap()).unwrap();
+    state
 }
 
 /// Does what the interface asks for, in memory.
@@ -151,7 +175,10 @@ impl Desk {
                 let bytes = text.map(|text| text.as_bytes().to_vec());
                 return Some(Message::FileRead { path, want, bytes });
             }
-            Effect::Mouse(_) | Effect::Suspend | Effect::Quit => return None,
+            Effect::Plan => return Some(Message::Planned(rehang::plans(&self.state))),
+            Effect::StopPlanning | Effect::Mouse(_) | Effect::Suspend | Effect::Quit => {
+                return None;
+            }
         };
         let done = event.map_err(|refusal| refusal.to_string());
         Some(Message::Recorded(
@@ -291,6 +318,9 @@ pub fn every_mode(depth: Depth) -> Vec<(&'static str, Desk)> {
         .into_iter()
         .map(|keys| (keys, desk.after(keys)))
         .collect();
+    let mut waiting = desk.clone();
+    waiting.app.mode = Mode::Planning(7);
+    modes.push(("g, and it takes a while", waiting));
     let empty = Desk::empty(depth);
     modes.extend(["", "B", "g", "r", "w"].map(|keys| (keys, empty.after(keys))));
     modes

@@ -1,5 +1,7 @@
 //! Plans that may be worth showing.
 
+use std::cell::Cell;
+
 use super::hull::Hull;
 use super::{Point, Wishes, every};
 use crate::engine::chain;
@@ -21,6 +23,10 @@ pub(super) struct Question<'a> {
     pub(super) line: &'a Line<'a>,
     pub(super) measure: &'a Measure,
     pub(super) wishes: &'a Wishes<'a>,
+    /// Whether to go on, told how many candidates there are.
+    pub(super) go_on: &'a dyn Fn(usize) -> bool,
+    /// Candidates worked out so far.
+    pub(super) count: Cell<usize>,
 }
 
 impl Question<'_> {
@@ -30,8 +36,18 @@ impl Question<'_> {
             .map_or(1, |weight| u64::from(weight[rank]))
     }
 
+    /// Whether the next candidate is still wanted.
+    pub(super) fn go_on(&self) -> Result<(), EngineError> {
+        if (self.go_on)(self.count.get()) {
+            Ok(())
+        } else {
+            Err(EngineError::Stopped)
+        }
+    }
+
     /// The figures of the plan `q`.
     pub(super) fn point(&self, q: &[u64], least_distance: bool) -> Result<Point, EngineError> {
+        self.count.set(self.count.get() + 1);
         let homes = Homes::from_line(self.instance, q, least_distance);
         let moved = self.instance.cards().iter().zip(&homes.hook).enumerate();
         let moved = moved.filter(|(_, (now, new))| now.is_some_and(|now| now != **new));
@@ -52,6 +68,7 @@ pub(super) fn candidates(
     instance: &Instance,
     measure: &Measure,
     wishes: &Wishes,
+    go_on: &dyn Fn(usize) -> bool,
 ) -> Result<Vec<Point>, EngineError> {
     let line = Line::new(instance, instance.free()?);
     let question = Question {
@@ -59,7 +76,10 @@ pub(super) fn candidates(
         line: &line,
         measure,
         wishes,
+        go_on,
+        count: Cell::new(0),
     };
+    question.go_on()?;
     let weight = |rank| question.weight(rank);
     let near = line.cells() <= MOST_CELLS;
     let first = if near {

@@ -63,6 +63,7 @@ impl<'a> Hull<'a> {
             breaks: Cost::first(loss * u128::from(self.breaks)),
         };
         let question = self.question;
+        question.go_on()?;
         let weight = |rank| question.weight(rank);
         let rows = question.wishes.rows.as_ref();
         let line = question

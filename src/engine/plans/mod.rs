@@ -129,12 +129,32 @@ pub struct PlanHomes {
 /// [`EngineError::Length`] and [`EngineError::BadGap`] for wishes that do not fit the cards;
 /// [`EngineError::Short`] where there are fewer places than cards.
 pub fn plans(instance: &Instance, wishes: &Wishes) -> Result<Vec<PlanHomes>, EngineError> {
+    plans_while(instance, wishes, &|_| true)
+}
+
+/// The same, as long as `go_on` says so. It is asked before each candidate, with the number of those
+/// that are worked out, of up to some thirty.
+///
+/// # Errors
+/// As [`plans`]; [`EngineError::Stopped`] when it says no.
+pub fn plans_while(
+    instance: &Instance,
+    wishes: &Wishes,
+    go_on: &dyn Fn(usize) -> bool,
+) -> Result<Vec<PlanHomes>, EngineError> {
     check(instance, wishes)?;
     let measure = Measure::new(instance, &wishes.room)?;
-    let candidates = candidates::candidates(instance, &measure, wishes)?;
+    let candidates = candidates::candidates(instance, &measure, wishes, go_on)?;
+    let count = candidates.len();
     let judged: Result<Vec<_>, _> = candidates
         .into_iter()
-        .map(|point| judge(instance, wishes, point))
+        .map(|point| {
+            if go_on(count) {
+                judge(instance, wishes, point)
+            } else {
+                Err(EngineError::Stopped)
+            }
+        })
         .collect();
     Ok(choice::choose(judged?, wishes.most.max(1)))
 }

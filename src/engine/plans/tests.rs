@@ -274,7 +274,7 @@ proptest! {
                 let known = front.entry(weight).or_insert(room);
                 *known = room.min(*known);
             }
-            let found = candidates(&board, &measure, &wishes).unwrap();
+            let found = candidates(&board, &measure, &wishes, &|_| true).unwrap();
             let mut least = u128::MAX;
             for (weight, room) in front {
                 if room < least {
@@ -304,7 +304,8 @@ proptest! {
             least.into_iter().map(|(weight, loss)| (weight.into(), loss as i128)).collect();
         let measure = Measure::new(&board, &wishes.room).unwrap();
         let line = Line::new(&board, board.free().unwrap());
-        let question = Question { instance: &board, line: &line, measure: &measure, wishes: &wishes };
+        let (go_on, count) = (&|_| true, std::cell::Cell::new(0));
+        let question = Question { instance: &board, line: &line, measure: &measure, wishes: &wishes, go_on, count };
         let hull = Hull::new(&question, price).points(usize::MAX).unwrap();
         let listed: Vec<(i128, i128)> = hull
             .iter()
@@ -341,5 +342,27 @@ proptest! {
         let fewest = chain::fewest_moves_weighted(&board, wishes.weight.unwrap()).unwrap();
         let least = cost_of(&board, &fewest.hook, wishes.weight.unwrap()).0;
         prop_assert_eq!(listed[0].weight_moved, least);
+    }
+}
+
+#[test]
+fn it_stops_when_it_is_told_to_and_tells_how_far_it_is() {
+    let board = Instance::new(vec![1; 12], vec![Some(3), None, Some(2), Some(9), None]).unwrap();
+    let asked = std::cell::RefCell::new(Vec::new());
+    let all = plans_while(&board, &Wishes::default(), &|done| {
+        asked.borrow_mut().push(done);
+        true
+    });
+    assert_eq!(all, plans(&board, &Wishes::default()));
+    let asked = asked.into_inner();
+    assert!(asked.is_sorted() && asked[0] == 0, "{asked:?}");
+    for last in 0..asked.len() {
+        let calls = std::cell::Cell::new(0);
+        let stopped = plans_while(&board, &Wishes::default(), &|_| {
+            calls.set(calls.get() + 1);
+            calls.get() <= last
+        });
+        assert_eq!(stopped, Err(EngineError::Stopped));
+        assert_eq!(calls.get(), last + 1, "it asked on after it was stopped");
     }
 }

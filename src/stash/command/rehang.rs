@@ -76,8 +76,20 @@ pub fn plans(state: &State) -> Result<Vec<RehangPlan>, Refusal> {
 /// When there is no board, no card, not enough places, or the cards that stay are in each other's
 /// way.
 pub fn plans_for(state: &State, ask: &Ask) -> Result<Vec<RehangPlan>, Refusal> {
+    plans_while(state, ask, &|_| true)
+}
+
+/// The same, as long as `go_on` says so: see [`crate::engine::plans::plans_while`].
+///
+/// # Errors
+/// As [`plans_for`], and when it says no.
+pub fn plans_while(
+    state: &State,
+    ask: &Ask,
+    go_on: &dyn Fn(usize) -> bool,
+) -> Result<Vec<RehangPlan>, Refusal> {
     let question = Question::new(state, ask)?;
-    let found = question.solve(ask.most)?;
+    let found = question.solve(ask.most, go_on)?;
     let newly_hung = question.now.iter().filter(|home| home.is_none()).count();
     Ok(found
         .into_iter()

@@ -1,7 +1,7 @@
 //! From the terminal's events to ours.
 
 use std::io;
-use std::sync::mpsc::{Receiver, channel};
+use std::sync::mpsc::Sender;
 use std::thread;
 
 use crossterm::event::{
@@ -16,8 +16,7 @@ use crate::tui::message::Message;
 ///
 /// In a thread of its own: a terminal that is gone, or that has sent half a key, keeps the reader
 /// inside `read` for ever, and a signal to end must be heard all the same.
-pub(super) fn listen() -> Receiver<io::Result<Message>> {
-    let (to, events) = channel();
+pub(super) fn listen(to: Sender<io::Result<Message>>) {
     thread::spawn(move || {
         loop {
             let event = read();
@@ -29,7 +28,6 @@ pub(super) fn listen() -> Receiver<io::Result<Message>> {
             }
         }
     });
-    events
 }
 
 /// The message of an event; `None` for those that mean nothing here. Some terminals also send

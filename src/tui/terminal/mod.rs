@@ -3,9 +3,10 @@
 mod guard;
 mod input;
 mod outside;
+mod planner;
 
 use std::io;
-use std::sync::mpsc::RecvTimeoutError;
+use std::sync::mpsc::{RecvTimeoutError, channel};
 use std::time::{Duration, Instant};
 
 use jiff::Timestamp;
@@ -20,6 +21,7 @@ use super::view::view;
 use crate::journal::keeper::Keeper;
 use crate::journal::{Access, Notice};
 use guard::{Guard, Signals};
+use planner::Planner;
 
 /// How long to wait for a key before looking at signals and at what others wrote.
 const BEAT: Duration = Duration::from_millis(250);
@@ -58,8 +60,14 @@ pub fn run(keeper: Keeper, notices: &[Notice]) -> Result<(), ScreenError> {
         Timestamp::now(),
         Theme::new(depth),
     );
-    let events = input::listen();
-    let mut desk = Desk { app, keeper };
+    let (to, events) = channel();
+    input::listen(to.clone());
+    let planner = Planner::new(to);
+    let mut desk = Desk {
+        app,
+        keeper,
+        planner,
+    };
     desk.greet(notices);
     let (mut looked, mut ticked) = (Instant::now(), Instant::now());
     let mut stale = true;
@@ -103,6 +111,7 @@ pub fn run(keeper: Keeper, notices: &[Notice]) -> Result<(), ScreenError> {
 struct Desk {
     app: App,
     keeper: Keeper,
+    planner: Planner,
 }
 
 type Screen = Terminal<CrosstermBackend<io::Stdout>>;
@@ -167,6 +176,8 @@ impl Desk {
                         messages.push_back(Message::Resize { width, height });
                     }
                     Effect::Mouse(ours) => guard.mouse(ours)?,
+                    Effect::Plan => messages.extend(self.planner.begin(self.keeper.state())),
+                    Effect::StopPlanning => self.planner.stop(),
                     effect => messages.extend(outside::perform(&mut self.keeper, effect)),
                 }
             }

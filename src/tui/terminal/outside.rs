@@ -30,7 +30,9 @@ pub(super) fn perform(keeper: &mut Keeper, effect: Effect) -> Option<Message> {
             let bytes = read(&at_home(&path));
             Some(Message::FileRead { path, want, bytes })
         }
-        Effect::Mouse(_) | Effect::Suspend | Effect::Quit => None,
+        Effect::Plan | Effect::StopPlanning | Effect::Mouse(_) | Effect::Suspend | Effect::Quit => {
+            None
+        }
     }
 }
 

@@ -60,6 +60,16 @@ pub fn update(app: &mut App, stash: Stash<'_>, message: Message) -> Vec<Effect> 
             recorded::file_read(app, stash.state, &path, &want, bytes);
             Vec::new()
         }
+        Message::Planning(count) => {
+            if let Mode::Planning(known) = &mut app.mode {
+                *known = count;
+            }
+            Vec::new()
+        }
+        Message::Planned(plans) => {
+            rehang::planned(app, stash.state, plans);
+            Vec::new()
+        }
         Message::News(text) => {
             app.say(text);
             Vec::new()
@@ -105,6 +115,7 @@ fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
         Scope::Pull => project::pull(app, stash, action),
         Scope::Buy => project::buy(app, stash, action),
         Scope::PutAway => walks::put_away(app, stash, action),
+        Scope::Planning => rehang::planning(app, action),
         Scope::Plans => rehang::plans(app, stash, action),
         Scope::Work => rehang::work(app, stash, action),
         Scope::RollCall | Scope::Seen | Scope::Report | Scope::HangHome => {

@@ -58,13 +58,13 @@ pub(super) fn recorded(
                 .cards()
                 .any(|kept| kept.home.is_none() && kept.card.parent.is_none())
             {
-                rehang::open_plans(app, state);
+                return rehang::open_plans(app, state);
             }
         }
         (Mode::Intake(_), _) => {
             app.mode = Mode::Board;
             if state.cards().any(|kept| kept.home.is_none()) {
-                rehang::open_plans(app, state);
+                return rehang::open_plans(app, state);
             }
         }
         (Mode::PutAway(walk), Act::Undo { .. }) => {
@@ -74,7 +74,7 @@ pub(super) fn recorded(
         (Mode::PutAway(_), _) => walks::follow_walk(app, state),
         (Mode::RollCall(_), _) => rollcall::recorded(app, state, &act),
         (Mode::Plans(_), Act::BeginRehang { .. }) => return rehang::go_on(app, stash),
-        (Mode::Work(_), Act::EndRehang { .. }) => rehang::open_plans(app, state),
+        (Mode::Work(_), Act::EndRehang { .. }) => return rehang::open_plans(app, state),
         (Mode::Work(_), Act::Rehang { .. }) if state.underway().is_none() => {
             app.mode = Mode::Board;
             app.say("the re-hang is done: every card has its home");

@@ -2,7 +2,7 @@
 
 use super::board::missing_or_found;
 use super::{commit, look_at, stepped};
-use crate::stash::command::rehang;
+use crate::stash::command::rehang::{self, RehangPlan};
 use crate::stash::event::Act;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
@@ -16,17 +16,36 @@ pub(super) fn open(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
     if stash.state.underway().is_some() {
         return go_on(app, stash);
     }
-    open_plans(app, stash.state);
-    Vec::new()
+    open_plans(app, stash.state)
 }
 
-/// Shows the plans for a re-hang, or why there are none. While one is underway, says so.
-pub(super) fn open_plans(app: &mut App, state: &State) {
+/// Asks for the plans for a re-hang. While one is underway, says so.
+pub(super) fn open_plans(app: &mut App, state: &State) -> Vec<Effect> {
     app.mode = Mode::Board;
     if app.call_out_underway(state) {
+        return Vec::new();
+    }
+    app.mode = Mode::Planning(0);
+    vec![Effect::Plan]
+}
+
+/// Waits for the plans, or no longer.
+pub(super) fn planning(app: &mut App, action: Action) -> Vec<Effect> {
+    if action != Action::Cancel {
+        return Vec::new();
+    }
+    app.mode = Mode::Board;
+    app.say("stopped; nothing was changed");
+    vec![Effect::StopPlanning]
+}
+
+/// Shows the plans for a re-hang, or why there are none; nothing where nobody waits for them.
+pub(super) fn planned(app: &mut App, state: &State, plans: Result<Vec<RehangPlan>, Refusal>) {
+    if !matches!(app.mode, Mode::Planning(_)) {
         return;
     }
-    match rehang::plans(state) {
+    app.mode = Mode::Board;
+    match plans {
         Ok(plans) if plans.iter().all(|plan| plan.steps.is_empty()) => {
             app.say("nothing to re-hang: every card has its home, in order");
         }

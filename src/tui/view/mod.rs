@@ -76,6 +76,7 @@ fn side(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, area: Rect) {
             walks::put_away(app, state, walk, width, height),
         ),
         Mode::Pull(pull) => ("Fetch".into(), walks::pull(app, state, pull, width, height)),
+        Mode::Planning(count) => ("Re-hang".into(), rehang::planning(app, *count, width)),
         Mode::Plans(plans) => (
             "Re-hang".into(),
             rehang::plans(app, state, plans, width, height),

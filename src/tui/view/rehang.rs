@@ -14,6 +14,9 @@ use crate::stash::state::State;
 use crate::tui::app::App;
 use crate::tui::rehang::{Plans, Why, Work};
 
+/// About as many plans are worked out before the best are chosen.
+const MOST_CANDIDATES: usize = 30;
+
 /// A hook, or what is said instead of one.
 fn hook(state: &State, hook: Option<HookRef>, none: &str) -> String {
     hook.map_or_else(|| none.to_owned(), |hook| state.mark(hook))
@@ -130,6 +133,22 @@ fn why(state: &State, plans: &Plans, step: &HangStep) -> String {
     };
     let (name, from) = (state.card_name(kept), hook(state, kept.home, "the tray"));
     format!("{name} from {from} to {}: {why}", state.mark(to))
+}
+
+/// While plans are worked out.
+pub(super) fn planning(app: &App, count: usize, width: usize) -> Vec<Line<'static>> {
+    let mut lines = vec![
+        Line::styled("Working out plans ...", app.theme.strong()),
+        Line::raw(fit(
+            &format!("{count} looked at, of some {MOST_CANDIDATES}"),
+            width,
+        )),
+        Line::raw(bar(count.min(MOST_CANDIDATES), MOST_CANDIDATES, width)),
+        Line::default(),
+    ];
+    let text = "Many cards take a while. Nothing is changed, and Esc stops it.";
+    lines.extend(paragraph(text, width, app.theme.faint()));
+    lines
 }
 
 pub(super) fn plans(

@@ -159,7 +159,11 @@ impl<'a> Question<'a> {
     }
 
     /// The plans, or why there are none.
-    pub(super) fn solve(&self, most: usize) -> Result<Vec<PlanHomes>, Refusal> {
+    pub(super) fn solve(
+        &self,
+        most: usize,
+        go_on: &dyn Fn(usize) -> bool,
+    ) -> Result<Vec<PlanHomes>, Refusal> {
         self.check_the_order_of_what_stays()?;
         let instance = Instance::new(self.capacity.clone(), self.now.clone())
             .and_then(|instance| instance.with_pins(&self.stay))
@@ -193,7 +197,7 @@ impl<'a> Question<'a> {
             grid: Some(&self.grid()),
             most,
         };
-        plans::plans(&instance, &wishes).map_err(|wrong| self.refusal(wrong))
+        plans::plans_while(&instance, &wishes, go_on).map_err(|wrong| self.refusal(wrong))
     }
 
     /// Two cards that stay must hang in the order that is wanted. The engine finds that too, but may
@@ -246,6 +250,7 @@ impl<'a> Question<'a> {
                 let (card, mark) = self.named(card);
                 Refusal::PinOutOfReach { card, mark }
             }
+            EngineError::Stopped => Refusal::Stopped,
             // Homes are on boards and within capacity, by law.
             other => Refusal::Engine(other),
         }
