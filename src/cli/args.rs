@@ -34,6 +34,10 @@ pub struct Cli {
         value_parser = ByArg::read
     )]
     pub by: Option<ByArg>,
+    /// A file with keys of your own for the screen; keys.json in the usual folder of settings if not
+    /// given, and "" for none.
+    #[arg(long, global = true, value_name = "FILE", env = "HOMEHOOK_KEYS")]
+    pub keys: Option<PathBuf>,
     /// Answer with one JSON object, for scripts.
     #[arg(long, global = true)]
     pub json: bool,
@@ -145,7 +149,7 @@ pub enum Command {
         #[arg(long)]
         plain: bool,
     },
-    /// Print the keys of the board screen.
+    /// Print the keys of the board screen; with --json, a file to begin keys of your own with.
     Keys,
 }
 

@@ -13,6 +13,7 @@ mod family;
 mod find;
 mod import;
 mod key;
+mod keys;
 mod log;
 mod need;
 mod open;

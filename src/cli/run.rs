@@ -9,28 +9,27 @@ use super::args::{Cli, Command};
 use super::failure::Failure;
 use super::output::Output;
 use super::{
-    away, board, buy, check, demo, export, family, find, import, log, need, open, pin, rehang,
-    ring, rollcall, screen, thread, undo,
+    away, board, buy, check, demo, export, family, find, import, keys, log, need, open, pin,
+    rehang, ring, rollcall, screen, thread, undo,
 };
 use crate::journal::keeper::Keeper;
 use crate::stash::event::Event;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
-use crate::tui::keymap;
 
 /// Does what the command line says.
 pub fn run(cli: Cli, output: &mut Output) -> Result<ExitCode, Failure> {
     let command = match cli.command {
-        Some(Command::Demo { plain }) => return demo::run(plain, output),
+        Some(Command::Demo { plain }) => return demo::run(plain, cli.keys.as_deref(), output),
         Some(Command::Keys) => {
-            output.raw(&keymap::as_markdown())?;
+            keys::run(output)?;
             return Ok(ExitCode::SUCCESS);
         }
         other => other,
     };
     let dir = open::folder(cli.stash)?;
     let Some(command) = command else {
-        return screen::run(&dir, output);
+        return screen::run(&dir, cli.keys.as_deref(), output);
     };
     match command {
         Command::Board(command) => board::run(command, &dir, output)?,

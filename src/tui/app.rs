@@ -5,7 +5,8 @@ use std::collections::BTreeSet;
 use jiff::Timestamp;
 
 use super::field::Field;
-use super::keymap::Scope;
+use super::help::{Help, Pick};
+use super::keymap::{Keymap, Scope};
 use super::project::{Buy, Project, Pull};
 use super::rehang::{Plans, Work};
 use super::rollcall::RollCall;
@@ -280,8 +281,10 @@ pub enum Mode {
     Work(Work),
     /// Checking the wall against the record.
     RollCall(RollCall),
-    /// The help, and the first line shown.
-    Help(usize),
+    /// The help.
+    Help(Help),
+    /// Choosing something to do by typing.
+    Actions(Pick),
     /// A question, and what a yes does.
     Confirm {
         /// What is asked.
@@ -303,10 +306,11 @@ pub enum Page<'a> {
 impl Mode {
     /// The page that is shown in place of the board, if any; it stays behind a form.
     #[must_use]
-    pub const fn page(&self) -> Option<Page<'_>> {
+    pub fn page(&self) -> Option<Page<'_>> {
         match self {
             Self::Project(page) => Some(Page::Project(*page)),
             Self::Buy(buy) => Some(Page::Buy(buy)),
+            Self::Help(Help { back, .. }) | Self::Actions(Pick { back, .. }) => back.page(),
             Self::Form(form) => match &form.back {
                 Back::Project(page) => Some(Page::Project(*page)),
                 _ => None,
@@ -334,6 +338,7 @@ impl Mode {
             Self::Work(_) => Scope::Work,
             Self::RollCall(call) => call.scope(),
             Self::Help(_) => Scope::Help,
+            Self::Actions(_) => Scope::Actions,
             Self::Confirm { .. } => Scope::Confirm,
         }
     }
@@ -360,6 +365,8 @@ pub struct App {
     pub notice: Option<Notice>,
     /// Whether the mouse is ours.
     pub mouse: bool,
+    /// The keys that hold.
+    pub keys: Keymap,
 }
 
 impl App {
@@ -384,6 +391,7 @@ impl App {
             mode: Mode::Board,
             notice: None,
             mouse: true,
+            keys: Keymap::default(),
         }
     }
 

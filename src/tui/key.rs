@@ -1,6 +1,9 @@
 //! A key press, whatever terminal it came from.
 
 use std::fmt;
+use std::str::FromStr;
+
+use crate::model::label::is_invisible;
 
 /// What was pressed.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
@@ -69,6 +72,63 @@ impl Key {
     }
 }
 
+impl Key {
+    /// Whether it types a character where text is typed.
+    #[must_use]
+    pub const fn types(&self) -> bool {
+        !self.ctrl && matches!(self.code, Code::Char(_))
+    }
+}
+
+/// The keys that have names.
+const NAMED: [(&str, Code); 16] = [
+    ("Space", Code::Char(' ')),
+    ("Enter", Code::Enter),
+    ("Esc", Code::Esc),
+    ("Tab", Code::Tab),
+    ("Shift-Tab", Code::BackTab),
+    ("Backspace", Code::Backspace),
+    ("Del", Code::Delete),
+    ("Up", Code::Up),
+    ("Down", Code::Down),
+    ("Left", Code::Left),
+    ("Right", Code::Right),
+    ("Home", Code::Home),
+    ("End", Code::End),
+    ("PgUp", Code::PageUp),
+    ("PgDn", Code::PageDown),
+    ("Delete", Code::Delete),
+];
+
+impl FromStr for Key {
+    type Err = String;
+
+    /// Reads a key as it is shown: a character, `Ctrl-F`, or a name such as `Enter` or `PgUp`.
+    fn from_str(text: &str) -> Result<Self, String> {
+        let wrong = || {
+            format!("there is no key '{text}'; write a character, Ctrl-F or a name such as PgUp")
+        };
+        let named = NAMED
+            .iter()
+            .find(|(name, _)| name.eq_ignore_ascii_case(text));
+        if let Some(&(_, code)) = named {
+            return Ok(Self::plain(code));
+        }
+        let (ctrl, rest) = match text.get(..5) {
+            Some(start) if start.eq_ignore_ascii_case("ctrl-") => (true, &text[5..]),
+            _ => (false, text),
+        };
+        let mut chars = rest.chars();
+        match (chars.next(), chars.next()) {
+            (Some(c), None) if ctrl && c.is_ascii_alphabetic() => {
+                Ok(Self::ctrl(c.to_ascii_lowercase()))
+            }
+            (Some(c), None) if !ctrl && !is_invisible(c) => Ok(Self::char(c)),
+            _ => Err(wrong()),
+        }
+    }
+}
+
 impl fmt::Display for Key {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         if self.ctrl {
@@ -92,6 +152,24 @@ impl fmt::Display for Key {
             Code::End => f.write_str("End"),
             Code::PageUp => f.write_str("PgUp"),
             Code::PageDown => f.write_str("PgDn"),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::tui::keymap::BINDINGS;
+
+    #[test]
+    fn every_key_reads_as_it_is_shown() {
+        for key in BINDINGS.iter().flat_map(|binding| binding.keys) {
+            assert_eq!(key.to_string().parse(), Ok(*key));
+        }
+        assert_eq!("ctrl-f".parse(), Ok(Key::ctrl('f')));
+        assert_eq!("pgup".parse(), Ok(Key::plain(Code::PageUp)));
+        for wrong in ["", "ab", "Ctrl-", "Ctrl-1", "F1", "\u{1b}", "ctrl-\u{e9}"] {
+            assert!(wrong.parse::<Key>().is_err(), "{wrong:?}");
         }
     }
 }

@@ -1,10 +1,18 @@
 //! The one table of keys. The footer, the help and the README's list are made from it.
 
+pub mod custom;
+
+use serde::Serialize;
+
 use super::key::{Code, Key};
+pub use custom::{Bound, Keymap};
 
 /// What the keys mean depends on what is on the screen.
-#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize)]
+#[serde(rename_all = "kebab-case")]
 pub enum Scope {
+    /// Wherever nothing else is meant by the key.
+    Anywhere,
     /// The board.
     Board,
     /// Typing to find a colour.
@@ -41,13 +49,15 @@ pub enum Scope {
     HangHome,
     /// The help.
     Help,
+    /// The list of what can be done, to choose from by typing.
+    Actions,
     /// A question to be answered with yes or no.
     Confirm,
 }
 
 impl Scope {
     /// Every scope, in the order of the help.
-    pub const ALL: [Self; 19] = [
+    pub const ALL: [Self; 21] = [
         Self::Board,
         Self::Find,
         Self::Rings,
@@ -66,8 +76,19 @@ impl Scope {
         Self::HangHome,
         Self::Form,
         Self::Confirm,
+        Self::Actions,
         Self::Help,
+        Self::Anywhere,
     ];
+
+    /// Whether characters are typed into a text here.
+    #[must_use]
+    pub const fn is_typed_in(self) -> bool {
+        matches!(
+            self,
+            Self::Find | Self::Form | Self::Help | Self::Actions | Self::Seen
+        )
+    }
 
     /// The heading in the help.
     #[must_use]
@@ -90,6 +111,8 @@ impl Scope {
             Self::Seen => "Roll call: what else hangs on a hook",
             Self::Report => "Roll call: the report",
             Self::HangHome => "Roll call: hanging cards home",
+            Self::Anywhere => "Anywhere",
+            Self::Actions => "What can be done",
             Self::Help => "This help",
             Self::Confirm => "A question",
         }
@@ -97,7 +120,8 @@ impl Scope {
 }
 
 /// What a key does.
-#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize)]
+#[serde(rename_all = "kebab-case")]
 pub enum Action {
     /// Go up.
     Up,
@@ -217,6 +241,8 @@ pub enum Action {
     Mouse,
     /// Show the help.
     Help,
+    /// Show what can be done, to choose from by typing.
+    Actions,
     /// Leave the program.
     Quit,
     /// Stop the program and go to the shell.
@@ -224,7 +250,7 @@ pub enum Action {
 }
 
 /// One line of the table.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Binding {
     /// Where it holds.
     pub scope: Scope,
@@ -283,7 +309,6 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::Board, &[k('i')], Action::Import, "bring in", "bring in a stock list (CSV)"),
     bind(Scope::Board, &[k('g')], Action::Rehang, "re-hang", "plans for a re-hang, or go on with the one underway"),
     bind(Scope::Board, &[k('u')], Action::Undo, "undo", "take back the last change"),
-    bind(Scope::Board, &[k('?')], Action::Help, "help", "this help"),
     bind(Scope::Board, &[k('q'), Key::ctrl('c')], Action::Quit, "quit", "leave; everything is on disk already"),
     bind(Scope::Board, &[UP, k('k')], Action::Up, "", "hook above"),
     bind(Scope::Board, &[DOWN, k('j')], Action::Down, "", "hook below"),
@@ -307,7 +332,6 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::Board, &[k('B')], Action::NewBoard, "", "put up another board"),
     bind(Scope::Board, &[k('M')], Action::Mouse, "", "give the mouse to the terminal (to copy), or take it"),
     bind(Scope::Board, &[ESC], Action::Cancel, "", "let go of all chosen cards"),
-    bind(Scope::Board, &[Key::ctrl('z')], Action::Suspend, "", "go to the shell; 'fg' comes back"),
 
     bind(Scope::Find, &[ENTER], Action::Accept, "go there", "go to the card's home on the board"),
     bind(Scope::Find, &[DOWN, Key::ctrl('n')], Action::Down, "next", "next match"),
@@ -432,11 +456,20 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::HangHome, &[k('s'), DOWN], Action::Skip, "leave it", "leave this card where it hangs"),
     bind(Scope::HangHome, &[ESC, k('q'), Key::ctrl('c')], Action::Cancel, "stop", "leave all that are left where they hang"),
 
-    bind(Scope::Help, &[DOWN, k('j')], Action::Down, "scroll", "scroll down"),
-    bind(Scope::Help, &[UP, k('k')], Action::Up, "", "scroll up"),
-    bind(Scope::Help, &[PAGE_DOWN, k(' ')], Action::PageDown, "", "a screenful down"),
+    bind(Scope::Help, &[DOWN], Action::Down, "scroll", "scroll down; a word that is typed finds its lines"),
+    bind(Scope::Help, &[UP], Action::Up, "", "scroll up"),
+    bind(Scope::Help, &[PAGE_DOWN], Action::PageDown, "", "a screenful down"),
     bind(Scope::Help, &[PAGE_UP], Action::PageUp, "", "a screenful up"),
-    bind(Scope::Help, &[ESC, k('q'), k('?'), ENTER, Key::ctrl('c')], Action::Cancel, "back", "back"),
+    bind(Scope::Help, &[ESC, ENTER, Key::ctrl('c')], Action::Cancel, "back", "back"),
+
+    bind(Scope::Actions, &[ENTER], Action::Accept, "do it", "do what is chosen"),
+    bind(Scope::Actions, &[DOWN, Key::ctrl('n')], Action::Down, "next", "next one"),
+    bind(Scope::Actions, &[UP, Key::ctrl('p')], Action::Up, "", "the one before"),
+    bind(Scope::Actions, &[ESC, Key::ctrl('c')], Action::Cancel, "back", "back, nothing done"),
+
+    bind(Scope::Anywhere, &[k('?')], Action::Help, "help", "the help: every key and sign"),
+    bind(Scope::Anywhere, &[k(':')], Action::Actions, "all", "what can be done here, to choose from by typing"),
+    bind(Scope::Anywhere, &[Key::ctrl('z')], Action::Suspend, "", "go to the shell; 'fg' comes back"),
 
     bind(Scope::Confirm, &[k('y'), ENTER], Action::Accept, "yes", "yes, do it"),
     bind(Scope::Confirm, &[k('n'), ESC, k('q'), Key::ctrl('c')], Action::Cancel, "no", "no, leave it"),
@@ -447,23 +480,6 @@ pub fn in_scope(scope: Scope) -> impl Iterator<Item = &'static Binding> {
     BINDINGS
         .iter()
         .filter(move |binding| binding.scope == scope)
-}
-
-/// What a key does in a scope.
-#[must_use]
-pub fn action(scope: Scope, key: Key) -> Option<Action> {
-    in_scope(scope)
-        .find(|binding| binding.keys.contains(&key))
-        .map(|binding| binding.action)
-}
-
-impl Binding {
-    /// Its keys, as the help shows them.
-    #[must_use]
-    pub fn keys_in_words(&self) -> String {
-        let names: Vec<String> = self.keys.iter().map(Key::to_string).collect();
-        names.join(" ")
-    }
 }
 
 /// The table as Markdown, for the README.
@@ -491,7 +507,9 @@ mod tests {
     #[test]
     fn no_key_means_two_things_in_one_scope() {
         for scope in Scope::ALL {
+            let anywhere = in_scope(Scope::Anywhere).filter(|_| scope != Scope::Anywhere);
             let keys: Vec<Key> = in_scope(scope)
+                .chain(anywhere)
                 .flat_map(|b| b.keys.iter().copied())
                 .collect();
             for (at, key) in keys.iter().enumerate() {
@@ -502,7 +520,10 @@ mod tests {
 
     #[test]
     fn every_scope_can_be_left() {
-        for scope in Scope::ALL {
+        for scope in Scope::ALL
+            .into_iter()
+            .filter(|&scope| scope != Scope::Anywhere)
+        {
             let leaves = |b: &Binding| matches!(b.action, Action::Cancel | Action::Quit);
             assert!(in_scope(scope).any(leaves), "{scope:?}");
         }
@@ -510,9 +531,9 @@ mod tests {
 
     #[test]
     fn keys_that_type_a_character_are_not_bound_where_text_is_typed() {
-        for scope in [Scope::Find, Scope::Form, Scope::Seen] {
+        for scope in Scope::ALL.into_iter().filter(|scope| scope.is_typed_in()) {
             for key in in_scope(scope).flat_map(|b| b.keys) {
-                assert!(key.ctrl || !matches!(key.code, Code::Char(_)), "{key}");
+                assert!(!key.types(), "{key}");
             }
         }
     }

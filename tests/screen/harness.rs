@@ -62,6 +62,8 @@ impl Screen {
         for name in ["NO_COLOR", "HOMEHOOK_STASH"] {
             command.env_remove(name);
         }
+        // Nobody's own keys.
+        command.env("HOMEHOOK_KEYS", "");
         command.env("TERM", "xterm-256color");
         command.env("COLORTERM", "truecolor");
         for (name, value) in vars {

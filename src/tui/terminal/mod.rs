@@ -14,12 +14,13 @@ use ratatui::Terminal;
 use ratatui::backend::CrosstermBackend;
 
 use super::app::{App, Stash};
+use super::keymap::Keymap;
 use super::message::{Effect, Message};
 use super::theme::{Depth, Theme};
 use super::update::update;
 use super::view::view;
+use crate::journal::Access;
 use crate::journal::keeper::Keeper;
-use crate::journal::{Access, Notice};
 use guard::{Guard, Signals};
 use planner::Planner;
 
@@ -45,21 +46,24 @@ enum Next {
 }
 
 /// Opens the board on the terminal and stays until the user leaves. The terminal is given back as
-/// it was found, also after a panic or a signal to end.
+/// it was found, also after a panic or a signal to end. The first of the notices is shown at once.
 ///
 /// # Errors
 /// When the terminal cannot be set up, drawn on, or read from.
-pub fn run(keeper: Keeper, notices: &[Notice]) -> Result<(), ScreenError> {
+pub fn run(keeper: Keeper, keys: Keymap, notices: Vec<String>) -> Result<(), ScreenError> {
     let signals = Signals::watch()?;
     let depth = Depth::detect(|name| std::env::var(name).ok());
     let mut guard = Guard::enter()?;
     let mut terminal = Terminal::new(CrosstermBackend::new(io::stdout()))?;
     let size = terminal.size()?;
-    let app = App::new(
-        (size.width, size.height),
-        Timestamp::now(),
-        Theme::new(depth),
-    );
+    let app = App {
+        keys,
+        ..App::new(
+            (size.width, size.height),
+            Timestamp::now(),
+            Theme::new(depth),
+        )
+    };
     let (to, events) = channel();
     input::listen(to.clone());
     let planner = Planner::new(to);
@@ -68,7 +72,7 @@ pub fn run(keeper: Keeper, notices: &[Notice]) -> Result<(), ScreenError> {
         keeper,
         planner,
     };
-    desk.greet(notices);
+    desk.greet(&notices);
     let (mut looked, mut ticked) = (Instant::now(), Instant::now());
     let mut stale = true;
     loop {
@@ -138,9 +142,9 @@ impl Desk {
         f(&mut self.app, stash)
     }
 
-    /// Says what the user should know at once: trouble with the record, else a re-hang underway, else a
+    /// Says what the user should know at once: trouble with the record or with the keys, else a re-hang underway, else a
     /// forgotten ring.
-    fn greet(&mut self, notices: &[Notice]) {
+    fn greet(&mut self, notices: &[String]) {
         if let Some(notice) = notices.first() {
             self.app.complain(notice);
         } else {

@@ -69,7 +69,6 @@ pub(super) fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect
             });
             return vec![Effect::Mouse(app.mouse)];
         }
-        Action::Help => app.mode = Mode::Help(0),
         Action::Quit => return vec![Effect::Quit],
         _ => {}
     }

@@ -8,7 +8,6 @@ use crate::stash::command::ring;
 use crate::stash::state::State;
 use crate::tui::app::{App, Back, Form, Mode, Stash, Taken, not_at_home};
 use crate::tui::keymap::Action;
-use crate::tui::layout;
 use crate::tui::message::Effect;
 use crate::tui::project::Project;
 
@@ -137,23 +136,6 @@ pub(super) fn intake(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Eff
         }
         (Action::Cancel, _) => app.mode = back,
         _ => {}
-    }
-    Vec::new()
-}
-
-pub(super) fn help(app: &mut App, action: Action) -> Vec<Effect> {
-    let Mode::Help(top) = &mut app.mode else {
-        return Vec::new();
-    };
-    match action {
-        Action::Cancel => app.mode = Mode::Board,
-        _ => {
-            // The last screenful is as far as it goes; its frame takes two lines.
-            let parts = layout::parts(app.size.0, app.size.1);
-            let shown = parts.notice.y.saturating_sub(parts.grid.y + 2);
-            let last = crate::tui::view::help_lines().saturating_sub(usize::from(shown));
-            *top = stepped(*top, last + 1, action);
-        }
     }
     Vec::new()
 }

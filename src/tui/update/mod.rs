@@ -3,6 +3,7 @@
 mod board;
 mod find;
 mod form;
+mod help;
 mod lists;
 mod project;
 mod project_forms;
@@ -20,7 +21,7 @@ pub use lists::open_rings;
 
 use super::app::{App, Mode, Stash, Zoom, cards_at};
 use super::key::Key;
-use super::keymap::{self, Action, Scope};
+use super::keymap::{Action, Scope};
 use super::layout;
 use super::message::{Effect, Message};
 use crate::model::board::HookRef;
@@ -37,6 +38,8 @@ pub fn update(app: &mut App, stash: Stash<'_>, message: Message) -> Vec<Effect> 
             match &mut app.mode {
                 Mode::Find(_) => find::paste(app, stash.state, &text),
                 Mode::Form(form) => form::paste(form, &text),
+                Mode::Help(help) => help.field.insert(&text),
+                Mode::Actions(pick) => pick.field.insert(&text),
                 Mode::RollCall(call) => rollcall::paste(call, &text),
                 _ => {}
             }
@@ -82,11 +85,12 @@ pub fn update(app: &mut App, stash: Stash<'_>, message: Message) -> Vec<Effect> 
 fn press(app: &mut App, stash: Stash<'_>, key: Key) -> Vec<Effect> {
     app.notice = None;
     let scope = app.mode.scope();
-    if let Some(action) = keymap::action(scope, key) {
+    if let Some(action) = app.keys.action(scope, key) {
         return act(app, stash, action);
     }
     match scope {
         Scope::Find => find::typed(app, stash.state, key),
+        Scope::Help | Scope::Actions => help::typed(app, key),
         Scope::Form => {
             if let Mode::Form(form) = &mut app.mode {
                 form::typed(form, key);
@@ -103,6 +107,8 @@ fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
         Action::Undo if !matches!(app.mode, Mode::Work(_)) => return vec![Effect::Undo],
         Action::Redo => return vec![Effect::Redo],
         Action::Suspend => return vec![Effect::Suspend],
+        Action::Help => return help::open(app),
+        Action::Actions => return help::open_actions(app),
         _ => {}
     }
     match app.mode.scope() {
@@ -122,7 +128,9 @@ fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
             rollcall::act(app, stash, action)
         }
         Scope::Intake => lists::intake(app, stash, action),
-        Scope::Help => lists::help(app, action),
+        Scope::Help => help::act(app, action),
+        Scope::Actions => help::pick(app, stash, action),
+        Scope::Anywhere => Vec::new(),
         Scope::Confirm => lists::confirm(app, stash, action),
     }
 }

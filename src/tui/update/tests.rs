@@ -387,3 +387,49 @@ fn a_ring_that_was_left_is_called_out() {
         Some("no card came to 'Heron' for 30 days, with 3 cards on it: press r")
     );
 }
+
+/// What is drawn on a screen of the usual size.
+fn screen(desk: &Desk) -> String {
+    desk.drawn((80, 24)).join("\n")
+}
+
+#[test]
+fn what_can_be_done_is_chosen_by_typing_and_the_help_leads_back() {
+    let mut desk = Desk::sample(Depth::None).after("r:");
+    assert_eq!(desk.app.mode.scope(), Scope::Actions);
+    desk.keys("begin project\n");
+    assert!(
+        screen(&desk).contains("Begin a project"),
+        "{}",
+        screen(&desk)
+    );
+    desk.keys("\u{1b}?");
+    assert_eq!(desk.app.mode.scope(), Scope::Help);
+    desk.keys("hang up");
+    assert_eq!(desk.app.mode.scope(), Scope::Help);
+    desk.keys("\u{1b}");
+    assert_eq!(desk.app.mode.scope(), Scope::Rings);
+    desk.keys("\u{1b}:qqqq\n");
+    assert_eq!(desk.app.mode.scope(), Scope::Board);
+    assert!(screen(&desk).contains("nothing here does that"));
+}
+
+#[test]
+fn keys_of_ones_own_hold_in_the_footer_and_the_help_too() {
+    use crate::tui::keymap::Keymap;
+
+    let mut desk = Desk::sample(Depth::None);
+    let (keys, wrong) = Keymap::read(r#"{"board":{"rings":["R"],"find":["Ctrl-F"]}}"#);
+    assert_eq!(wrong, Vec::<String>::new());
+    desk.app.keys = keys;
+    desk.keys("r/");
+    assert_eq!(desk.app.mode.scope(), Scope::Board);
+    assert!(screen(&desk).contains("Ctrl-F find"), "{}", screen(&desk));
+    assert!(
+        screen(&desk.after("?the rings")).contains("R "),
+        "{}",
+        screen(&desk.after("?the rings"))
+    );
+    desk.keys("R");
+    assert_eq!(desk.app.mode.scope(), Scope::Rings);
+}

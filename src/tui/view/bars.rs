@@ -9,7 +9,6 @@ use super::text::fit;
 use crate::stash::count::Counts;
 use crate::stash::state::State;
 use crate::tui::app::{App, Stash};
-use crate::tui::keymap;
 
 /// Which board it is, and how the stash stands.
 pub(super) fn title(app: &App, state: &State, frame: &mut Frame<'_>, area: Rect) {
@@ -74,8 +73,13 @@ pub(super) fn footer(app: &App, frame: &mut Frame<'_>, area: Rect) {
     let mut lines: Vec<Line<'_>> = Vec::new();
     let mut spans: Vec<Span<'_>> = vec![Span::raw(" ")];
     let mut used = 1;
-    for binding in keymap::in_scope(app.mode.scope()).filter(|b| !b.hint.is_empty()) {
-        let Some(key) = binding.keys.first() else {
+    let scope = app.mode.scope();
+    let hinted = app.keys.in_scope(scope).filter(|bound| {
+        let holds = bound.binding.scope == scope || !scope.is_typed_in();
+        holds && !bound.binding.hint.is_empty()
+    });
+    for bound in hinted {
+        let (binding, Some(key)) = (bound.binding, bound.keys.first()) else {
             continue;
         };
         let key = key.to_string();

@@ -14,7 +14,6 @@ mod tests;
 mod text;
 mod walks;
 
-pub use popup::help_lines;
 pub use text::shown;
 
 use ratatui::Frame;
@@ -49,7 +48,8 @@ pub fn view(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>) {
     match &app.mode {
         Mode::Form(form) => popup::form(app, form, frame, body),
         Mode::Intake(intake) => popup::intake(app, intake, frame, body),
-        Mode::Help(top) => popup::help(app, *top, frame, body),
+        Mode::Help(help) => popup::help(app, help, frame, body),
+        Mode::Actions(pick) => popup::actions(app, pick, frame, body),
         Mode::Confirm { question, .. } => popup::confirm(app, question, frame, body),
         _ => {}
     }

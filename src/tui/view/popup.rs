@@ -6,13 +6,12 @@ use ratatui::style::Style;
 use ratatui::text::{Line, Span};
 use ratatui::widgets::{Block, BorderType, Clear, Paragraph};
 
-use super::lists::typed;
+use super::lists::{self, typed};
 use super::text::{fit, pad, paragraph, wrap};
 use crate::stash::command::key::Keyed;
 use crate::stash::names::list;
 use crate::tui::app::{App, Form, Intake, Taken};
-use crate::tui::keymap::{self, Scope};
-use crate::tui::spot::Shape;
+use crate::tui::help::{Help, Line as HelpLine, Pick, choices, lines as help_lines};
 
 /// A frame in the middle of an area, with room for so many lines; gives its inside.
 fn window(
@@ -166,35 +165,57 @@ pub(super) fn confirm(app: &App, question: &str, frame: &mut Frame<'_>, body: Re
     frame.render_widget(Paragraph::new(lines), inside);
 }
 
-/// The help: signs on the board, then every key, from the one table.
-fn help_text(app: &App) -> Vec<Line<'static>> {
-    let mut lines = vec![Line::styled("Signs on the board", app.theme.strong())];
-    let signs = Shape::ALL.map(|shape| (shape.glyph(), shape.meaning()));
-    for (glyph, meaning) in signs.into_iter().chain([('*', "chosen")]) {
-        lines.push(Line::raw(format!("  {glyph:<18} {meaning}")));
+/// The line that is typed in a window, and a gap.
+fn search(app: &App, halves: (&str, &str), width: usize) -> Vec<Line<'static>> {
+    let mut spans = vec![Span::styled("find  ", app.theme.faint())];
+    spans.extend(typed(app, halves, width.saturating_sub(6)).spans);
+    vec![Line::from(spans), Line::default()]
+}
+
+pub(super) fn help(app: &App, help: &Help, frame: &mut Frame<'_>, body: Rect) {
+    let width = 92.min(body.width);
+    let inner = usize::from(width.saturating_sub(4));
+    let found = help_lines(&app.keys, help.back.scope(), help.field.text());
+    let mut lines = search(app, help.field.halves(), inner);
+    // Its frame and the line that is typed take four lines.
+    let room = usize::from(body.height.saturating_sub(4));
+    let last = found.len().saturating_sub(room);
+    if found.is_empty() {
+        lines.push(Line::styled("Nothing like that.", app.theme.wrong()));
     }
-    for scope in Scope::ALL {
-        lines.push(Line::default());
-        lines.push(Line::styled(scope.title(), app.theme.strong()));
-        for binding in keymap::in_scope(scope) {
-            let keys = binding.keys_in_words();
-            lines.push(Line::raw(format!("  {keys:<18} {}", binding.help)));
+    for line in found.into_iter().skip(help.top.min(last)) {
+        lines.push(match line {
+            HelpLine::Gap => Line::default(),
+            HelpLine::Heading(title) => Line::styled(title, app.theme.strong()),
+            HelpLine::Entry(keys, text) => Line::raw(format!("  {keys:<18} {text}")),
+        });
+    }
+    let inside = window(app, "Help", width, usize::from(body.height), frame, body);
+    frame.render_widget(Paragraph::new(lines), inside);
+}
+
+pub(super) fn actions(app: &App, pick: &Pick, frame: &mut Frame<'_>, body: Rect) {
+    let width = 76.min(body.width);
+    let inner = usize::from(width.saturating_sub(4));
+    let found = choices(&app.keys, pick.back.scope(), pick.field.text());
+    let mut lines = search(app, pick.field.halves(), inner);
+    if found.is_empty() {
+        lines.push(Line::styled("Nothing here does that.", app.theme.wrong()));
+    }
+    let room = usize::from(body.height.saturating_sub(4)).max(1);
+    for at in lists::window(pick.at, found.len(), room) {
+        if let Some(bound) = found.get(at) {
+            let style = if at == pick.at {
+                app.theme.chosen()
+            } else {
+                Style::new()
+            };
+            let keys = bound.keys_in_words();
+            let text = format!("{:<58} {keys}", bound.binding.help);
+            lines.push(Line::styled(pad(&text, inner), style));
         }
     }
-    lines
-}
-
-/// How many lines the help has.
-#[must_use]
-pub fn help_lines() -> usize {
-    let keys: usize = keymap::BINDINGS.len() + 2 * Scope::ALL.len();
-    keys + Shape::ALL.len() + 2
-}
-
-pub(super) fn help(app: &App, top: usize, frame: &mut Frame<'_>, body: Rect) {
-    let lines = help_text(app);
-    let inside = window(app, "Help", 92.min(body.width), lines.len(), frame, body);
-    let last = lines.len().saturating_sub(usize::from(inside.height));
-    let shown: Vec<Line<'_>> = lines.into_iter().skip(top.min(last)).collect();
-    frame.render_widget(Paragraph::new(shown), inside);
+    let title = pick.back.scope().title();
+    let inside = window(app, title, width, lines.len(), frame, body);
+    frame.render_widget(Paragraph::new(lines), inside);
 }

@@ -1,0 +1,158 @@
+//! The help, and the list of what can be done: made from the keys that hold, and searched by typing.
+
+use super::app::Mode;
+use super::field::Field;
+use super::keymap::{Action, Bound, Keymap, Scope};
+use super::spot::Shape;
+
+/// The help on the screen.
+#[derive(Clone, Debug)]
+pub struct Help {
+    /// What is on the screen again after it.
+    pub back: Box<Mode>,
+    /// What is typed to find a line.
+    pub field: Field,
+    /// First line shown.
+    pub top: usize,
+}
+
+/// Choosing something to do by typing.
+#[derive(Clone, Debug)]
+pub struct Pick {
+    /// Where it is to be done.
+    pub back: Box<Mode>,
+    /// What is typed.
+    pub field: Field,
+    /// Which of those that match is chosen.
+    pub at: usize,
+}
+
+/// A line of the help.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub enum Line {
+    /// Space between two parts.
+    Gap,
+    /// What the next lines are about.
+    Heading(&'static str),
+    /// A sign or keys, and what it means or they do.
+    Entry(String, &'static str),
+}
+
+/// Whether a text has every word that is typed, whatever their order and capitals.
+fn has(text: &str, words: &str) -> bool {
+    let text = text.to_lowercase();
+    words
+        .to_lowercase()
+        .split_whitespace()
+        .all(|word| text.contains(word))
+}
+
+/// The help: signs on the board, then every key, those that hold now first. With something typed, the
+/// lines that have its words, under their headings.
+#[must_use]
+pub fn lines(keys: &Keymap, now: Scope, typed: &str) -> Vec<Line> {
+    let mut scopes = vec![now];
+    scopes.extend(Scope::ALL.into_iter().filter(|&scope| scope != now));
+    let of_scope = |scope: Scope| {
+        let bound = keys
+            .in_scope(scope)
+            .filter(move |bound| bound.binding.scope == scope && !bound.keys.is_empty());
+        let entries = bound.map(|bound| {
+            let keys = bound.keys_in_words();
+            let said = format!("{keys} {} {}", bound.binding.hint, bound.binding.help);
+            (Line::Entry(keys, bound.binding.help), said)
+        });
+        (scope.title(), entries.collect::<Vec<_>>())
+    };
+    let signs = Shape::ALL.map(|shape| (shape.glyph(), shape.meaning()));
+    let signs = signs.into_iter().chain([('*', "chosen")]);
+    let signs = signs.map(|(glyph, meaning)| {
+        let entry = Line::Entry(glyph.to_string(), meaning);
+        (entry, format!("{glyph} {meaning}"))
+    });
+    let signs = ("Signs on the board", signs.collect::<Vec<_>>());
+    let mut parts: Vec<_> = scopes.into_iter().map(of_scope).collect();
+    parts.insert(usize::from(now != Scope::Board), signs);
+    let mut all = Vec::new();
+    for (title, entries) in parts {
+        let about_all = has(title, typed);
+        let entries = entries.into_iter();
+        let entries = entries.filter(|(_, said)| about_all || has(said, typed));
+        let entries: Vec<Line> = entries.map(|(line, _)| line).collect();
+        if entries.is_empty() {
+            continue;
+        }
+        if !all.is_empty() {
+            all.push(Line::Gap);
+        }
+        all.push(Line::Heading(title));
+        all.extend(entries);
+    }
+    all
+}
+
+/// What can be done in a scope and matches what is typed, in the order of the table. Moving about is
+/// left out: nobody looks for that by name.
+#[must_use]
+pub fn choices<'a>(keys: &'a Keymap, scope: Scope, typed: &str) -> Vec<&'a Bound> {
+    let moves = |action| {
+        matches!(
+            action,
+            Action::Up
+                | Action::Down
+                | Action::Left
+                | Action::Right
+                | Action::First
+                | Action::Last
+                | Action::PageUp
+                | Action::PageDown
+                | Action::Actions
+        )
+    };
+    keys.in_scope(scope)
+        .filter(|bound| !moves(bound.binding.action))
+        .filter(|bound| {
+            let binding = bound.binding;
+            has(&format!("{} {}", binding.hint, binding.help), typed)
+        })
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_help_is_searched_by_words_in_any_order() {
+        let keys = Keymap::default();
+        let all = lines(&keys, Scope::Board, "");
+        let entries = |lines: &[Line]| {
+            let is_entry = |line: &&Line| matches!(line, Line::Entry(..));
+            lines.iter().filter(is_entry).count()
+        };
+        let bound: usize = Scope::ALL
+            .into_iter()
+            .map(|scope| crate::tui::keymap::in_scope(scope).count())
+            .sum();
+        assert_eq!(entries(&all), bound + Shape::ALL.len() + 1);
+        let found = lines(&keys, Scope::Board, "STRAND single");
+        assert!(entries(&found) >= 1 && entries(&found) < 5, "{found:?}");
+        assert!(matches!(found[0], Line::Heading("A project")), "{found:?}");
+        assert_eq!(lines(&keys, Scope::Board, "zzzz"), []);
+        // A heading brings all its lines.
+        assert!(entries(&lines(&keys, Scope::Board, "roll call")) > 8);
+        assert!(matches!(
+            lines(&keys, Scope::Rings, "")[0],
+            Line::Heading("Rings")
+        ));
+    }
+
+    #[test]
+    fn what_can_be_done_is_found_by_what_it_does() {
+        let keys = Keymap::default();
+        let found = choices(&keys, Scope::Board, "find colour");
+        assert_eq!(found[0].binding.action, Action::Find);
+        assert!(choices(&keys, Scope::Board, "").len() > 15);
+        assert!(choices(&keys, Scope::Board, "qqqq").is_empty());
+    }
+}
