@@ -35,14 +35,12 @@ pub(super) fn open_actions(app: &mut App) -> Vec<Effect> {
 pub(super) fn typed(app: &mut App, key: Key) {
     match &mut app.mode {
         Mode::Help(help) => {
-            if help.field.press(key) {
-                help.top = 0;
-            }
+            let typed = help.field.press(key);
+            help.top = if typed { 0 } else { help.top };
         }
         Mode::Actions(pick) => {
-            if pick.field.press(key) {
-                pick.at = 0;
-            }
+            let typed = pick.field.press(key);
+            pick.at = if typed { 0 } else { pick.at };
         }
         _ => {}
     }
