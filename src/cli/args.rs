@@ -147,6 +147,11 @@ pub enum Command {
     },
     /// Print the keys of the board screen.
     Keys,
+    /// Print the JSON Schema of the record or of an answer with --json; alone, list their names.
+    Schema {
+        /// Its name, such as find or record.
+        name: Option<String>,
+    },
 }
 
 /// What to tell of what was done.

@@ -25,6 +25,7 @@ mod rehang;
 mod ring;
 mod rollcall;
 mod run;
+mod schema;
 mod screen;
 mod thread;
 mod time;
