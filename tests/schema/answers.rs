@@ -161,7 +161,7 @@ fn projects(s: &mut Story) {
     s.says("ring-progress", "ring progress Winter_Fox --done 40");
     s.says("ring-list", "ring list");
     s.says("ring-key", "ring key Winter_Fox");
-    s.says("find", "310");
+    s.says("find", "find 310");
     s.says("where", "where");
     s.says("thread", "ring merge Robin 310");
     s.says("thread", "ring decant Robin 310 --strands 4");
@@ -192,8 +192,7 @@ fn purchase(s: &mut Story) {
     assert!(!buy["buy"].as_array().unwrap().is_empty());
     s.says("bought", "bought 310=2 9=1");
     s.says("bought", "bought Winter_Fox");
-    let own = s.says("buy", "buy Winter_Fox");
-    assert_eq!(own["skeins"].as_u64(), own["skeins"].as_u64());
+    s.says("buy", "buy Winter_Fox");
     s.says("need", "need Winter_Fox");
 }
 
@@ -261,7 +260,6 @@ fn roll_calls(s: &mut Story) {
 }
 
 fn what_is_wrong(s: &mut Story) {
-    s.fails("find");
     s.fails("ring close Winter");
     s.fails("ring take Fox 12345");
     s.fails("schema weather");

@@ -1,6 +1,7 @@
 //! The example in the document of the format.
 
 use std::fs;
+use std::time::Duration;
 
 use homehook::journal::keeper::Keeper;
 use homehook::model::whereabouts::Whereabouts;
@@ -40,8 +41,8 @@ fn sums_and_shapes_of_the_example_are_right() {
 fn the_example_opens_as_a_stash() {
     let folder = tempfile::tempdir().unwrap();
     fs::write(folder.path().join("record.jsonl"), example()).unwrap();
-    let opened = Keeper::open(folder.path()).unwrap();
-    let state = opened.state();
+    let (keeper, _) = Keeper::open(folder.path(), Duration::ZERO).unwrap();
+    let state = keeper.state();
     let card = state.cards().next().unwrap();
     assert_eq!(card.card.number.as_str(), "310");
     assert!(matches!(card.place.at, Whereabouts::Ring { .. }));
