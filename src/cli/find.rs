@@ -10,7 +10,6 @@ use super::failure::Failure;
 use super::output::Output;
 use super::{open, time};
 use crate::exchange::export::CardOut;
-use crate::model::label::is_invisible;
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::find::NotOwned;
 use crate::stash::state::{Kept, State};
@@ -67,14 +66,9 @@ pub fn run(text: &str, dir: &Path, output: &mut Output) -> Result<(), Failure> {
         ))?;
     }
     if found.is_empty() && not_owned.is_empty() {
-        output.line(format_args!("Nothing found for '{}'.", printable(text)))?;
+        output.line(format_args!("Nothing found for '{}'.", text))?;
     }
     Ok(())
-}
-
-/// What was typed, without characters that would do something to a terminal.
-pub fn printable(text: &str) -> String {
-    text.chars().filter(|&c| !is_invisible(c)).collect()
 }
 
 /// `Lantern Hill 310  river slate   home C07   on the ring 'Harbour at Dusk' since 12 Oct (44 days)`

@@ -3,7 +3,6 @@
 use serde_json::{Value, json};
 
 use super::failure::Failure;
-use super::find::printable;
 use super::output::Output;
 
 macro_rules! schemas {
@@ -53,7 +52,7 @@ const SCHEMAS: &[(&str, &str)] = schemas! {
 pub fn run(name: Option<&str>, output: &mut Output) -> Result<(), Failure> {
     if let Some(name) = name {
         let found = SCHEMAS.iter().find(|(known, _)| *known == name);
-        let (_, text) = found.ok_or_else(|| Failure::UnknownSchema(printable(name)))?;
+        let (_, text) = found.ok_or_else(|| Failure::UnknownSchema(name.to_owned()))?;
         output.raw(text)?;
         return Ok(());
     }

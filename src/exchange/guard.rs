@@ -91,7 +91,9 @@ mod tests {
                     range: field.clone(),
                     number: field.clone(),
                     name: field.clone(),
-                    ..BuyRow::default()
+                    colour: None,
+                    skeins: 1,
+                    why: field.clone(),
                 }]);
                 for list in [&list, &buy] {
                     let mut reader = csv::ReaderBuilder::new().from_reader(list.as_bytes());
