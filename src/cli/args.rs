@@ -151,6 +151,11 @@ pub enum Command {
     },
     /// Print the keys of the board screen; with --json, a file to begin keys of your own with.
     Keys,
+    /// Print the JSON Schema of the record or of an answer with --json; alone, list their names.
+    Schema {
+        /// Its name, such as find or record.
+        name: Option<String>,
+    },
 }
 
 /// What to tell of what was done.

@@ -64,6 +64,9 @@ pub enum Failure {
     /// The throwaway folder of the demonstration cannot be made.
     #[error("a throwaway folder for the demonstration cannot be made ({0})")]
     NoTemporaryFolder(io::Error),
+    /// No schema has that name.
+    #[error("there is no schema called '{0}'; for their names: homehook schema")]
+    UnknownSchema(String),
     /// The answer cannot be written out.
     #[error("the answer cannot be written ({0})")]
     Output(#[from] io::Error),
@@ -95,6 +98,7 @@ impl Failure {
             Self::NoStash(_) => "no_stash",
             Self::NoDataFolder => "no_data_folder",
             Self::NoTemporaryFolder(_) => "no_temporary_folder",
+            Self::UnknownSchema(_) => "unknown_schema",
             Self::Output(_) => "output",
         }
     }

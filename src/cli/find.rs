@@ -66,14 +66,9 @@ pub fn run(text: &str, dir: &Path, output: &mut Output) -> Result<(), Failure> {
         ))?;
     }
     if found.is_empty() && not_owned.is_empty() {
-        output.line(format_args!("Nothing found for '{}'.", printable(text)))?;
+        output.line(format_args!("Nothing found for '{}'.", text))?;
     }
     Ok(())
-}
-
-/// What was typed, without characters that would do something to a terminal.
-fn printable(text: &str) -> String {
-    text.chars().filter(|c| !c.is_control()).collect()
 }
 
 /// `Lantern Hill 310  river slate   home C07   on the ring 'Harbour at Dusk' since 12 Oct (44 days)`

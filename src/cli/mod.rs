@@ -26,6 +26,7 @@ mod rehang;
 mod ring;
 mod rollcall;
 mod run;
+mod schema;
 mod screen;
 mod thread;
 mod time;
@@ -46,8 +47,13 @@ pub fn main() -> ExitCode {
     let cli = match Cli::try_parse() {
         Ok(cli) => cli,
         Err(error) => {
-            // A closed terminal is no reason to fail; the code says the rest.
-            let _ = error.print();
+            if error.use_stderr() {
+                // It tells again what was typed, so it goes out as every other message does.
+                output::say(error.render().to_string().trim_end());
+            } else {
+                // A closed terminal is no reason to fail; the code says the rest.
+                let _ = error.print();
+            }
             return ExitCode::from(u8::try_from(error.exit_code()).unwrap_or(2));
         }
     };

@@ -1,5 +1,6 @@
 //! Whom a command is done for, and where answers, notes and errors go.
 
+use std::borrow::Cow;
 use std::fmt;
 use std::io::{self, IsTerminal, Write};
 
@@ -7,6 +8,7 @@ use serde::Serialize;
 use serde_json::{Value, json};
 
 use super::failure::Failure;
+use crate::model::label::is_invisible;
 use crate::model::who::Who;
 use crate::stash::intake::Rejected;
 
@@ -45,7 +47,7 @@ impl Output {
 
     /// Writes a line of text.
     pub fn line(&mut self, text: impl fmt::Display) -> io::Result<()> {
-        writeln!(self.to, "{text}")
+        writeln!(self.to, "{}", visible(&text.to_string()))
     }
 
     /// Writes text as it is.
@@ -55,8 +57,8 @@ impl Output {
 
     /// Writes one JSON object and ends its line.
     pub fn object(&mut self, value: &impl Serialize) -> io::Result<()> {
-        serde_json::to_writer(&mut self.to, value)?;
-        self.to.write_all(b"\n")
+        let text = serde_json::to_string(value)?;
+        writeln!(self.to, "{}", visible_json(&text))
     }
 
     /// Answers with one sentence: as text with its full stop, or under `done` in the object.
@@ -78,7 +80,8 @@ impl Output {
     /// Says something beside the answer that the person should know of.
     pub fn note(&self, message: impl fmt::Display) {
         if self.json {
-            say(&json!({"notice": {"message": message.to_string()}}).to_string());
+            let notice = json!({"notice": {"message": message.to_string()}});
+            say(&visible_json(&notice.to_string()));
         } else {
             say(&format!("homehook: {message}"));
         }
@@ -108,11 +111,76 @@ impl Output {
         if let (false, Value::Object(fields)) = (rejected.is_empty(), &mut error) {
             fields.insert("rejected".to_owned(), json!(rejected));
         }
-        say(&json!({"error": error}).to_string());
+        say(&visible_json(&json!({"error": error}).to_string()));
     }
 }
 
 /// Writes a line to standard error. Where even that is closed there is nobody left to tell.
-fn say(line: &str) {
-    let _ = writeln!(io::stderr().lock(), "{line}");
+pub fn say(line: &str) {
+    let _ = writeln!(io::stderr().lock(), "{}", visible(line));
+}
+
+/// Whether a terminal would do something with a character rather than show it.
+fn acts(c: char) -> bool {
+    is_invisible(c) && !matches!(c, '\n' | '\t')
+}
+
+/// A text as it may go to a terminal: what was typed or stood in a file is told again in many
+/// answers, and could hold an escape sequence. Such characters are written as `\u{1b}`.
+fn visible(text: &str) -> Cow<'_, str> {
+    if !text.contains(acts) {
+        return Cow::Borrowed(text);
+    }
+    let mut shown = String::with_capacity(text.len());
+    for c in text.chars() {
+        if acts(c) {
+            shown.extend(c.escape_unicode());
+        } else {
+            shown.push(c);
+        }
+    }
+    Cow::Owned(shown)
+}
+
+/// The same for JSON, where it reads back as it was: outside of strings there are no such characters.
+fn visible_json(text: &str) -> Cow<'_, str> {
+    if !text.contains(acts) {
+        return Cow::Borrowed(text);
+    }
+    let mut shown = String::with_capacity(text.len());
+    for c in text.chars() {
+        if acts(c) {
+            let mut units = [0; 2];
+            for unit in c.encode_utf16(&mut units) {
+                shown.push_str(&format!("\\u{unit:04x}"));
+            }
+        } else {
+            shown.push(c);
+        }
+    }
+    Cow::Owned(shown)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    #[test]
+    fn what_a_terminal_would_obey_is_spelled_out() {
+        assert_eq!(visible("a\u{1b}[31m\u{9b}x"), "a\\u{1b}[31m\\u{9b}x");
+        assert_eq!(visible("plain \u{e4}\n\tword"), "plain \u{e4}\n\tword");
+        assert_eq!(visible_json("\"a\u{202e}\""), "\"a\\u202e\"");
+    }
+
+    proptest! {
+        #[test]
+        fn no_text_reaches_a_terminal_raw_and_json_stays_what_it_was(text in any::<String>()) {
+            prop_assert!(!visible(&text).contains(acts));
+            let json = serde_json::to_string(&text).unwrap();
+            let shown = visible_json(&json);
+            prop_assert!(!shown.contains(acts));
+            prop_assert_eq!(serde_json::from_str::<String>(&shown).unwrap(), text);
+        }
+    }
 }

@@ -10,7 +10,7 @@ use super::failure::Failure;
 use super::output::Output;
 use super::{
     away, board, buy, check, demo, export, family, find, import, keys, log, need, open, pin,
-    rehang, ring, rollcall, screen, thread, undo,
+    rehang, ring, rollcall, schema, screen, thread, undo,
 };
 use crate::journal::keeper::Keeper;
 use crate::stash::event::Event;
@@ -23,6 +23,10 @@ pub fn run(cli: Cli, output: &mut Output) -> Result<ExitCode, Failure> {
         Some(Command::Demo { plain }) => return demo::run(plain, cli.keys.as_deref(), output),
         Some(Command::Keys) => {
             keys::run(output)?;
+            return Ok(ExitCode::SUCCESS);
+        }
+        Some(Command::Schema { name }) => {
+            schema::run(name.as_deref(), output)?;
             return Ok(ExitCode::SUCCESS);
         }
         other => other,
@@ -54,7 +58,7 @@ pub fn run(cli: Cli, output: &mut Output) -> Result<ExitCode, Failure> {
         Command::Check => return check::run(&dir, output),
         Command::Undo { count } => undo::undo(count, &dir, output)?,
         Command::Redo { count } => undo::redo(count, &dir, output)?,
-        Command::Demo { .. } | Command::Keys => {}
+        Command::Demo { .. } | Command::Keys | Command::Schema { .. } => {}
     }
     Ok(ExitCode::SUCCESS)
 }

@@ -58,6 +58,56 @@ mod tests {
         assert_eq!(unprotect("=1+1"), "=1+1");
     }
 
+    /// OWASP, "CSV Injection" (from memory): a cell is taken for a formula where it begins with
+    /// `=`, `+`, `-`, `@`, a tab or a carriage return; full-width forms of the signs likewise.
+    #[test]
+    fn no_beginning_that_owasp_names_is_written_by_any_list() {
+        use crate::exchange::{BuyRow, read_stock, write_buy_csv, write_stock_csv};
+        use crate::stash::intake::StockRow;
+
+        let begins = ["=", "+", "-", "@", "\t", "\r", "＝", "＋", "－", "＠"];
+        let harmless = |cell: &str| !begins.iter().any(|begin| cell.starts_with(begin));
+        for begin in begins {
+            for field in [
+                format!("{begin}1+1"),
+                format!("'{begin}x"),
+                format!("''{begin}x"),
+            ] {
+                assert!(harmless(&protect(&field)), "{field:?}");
+                assert_eq!(unprotect(&protect(&field)), field);
+                // The same through a whole list, in each of its fields of words.
+                let words = || Some(field.clone());
+                let row = StockRow {
+                    range: words(),
+                    number: field.clone(),
+                    name: words(),
+                    family: words(),
+                    dye_lot: words(),
+                    note: words(),
+                    ..StockRow::default()
+                };
+                let list = write_stock_csv(&[row]);
+                let buy = write_buy_csv(&[BuyRow {
+                    range: field.clone(),
+                    number: field.clone(),
+                    name: field.clone(),
+                    colour: None,
+                    skeins: 1,
+                    why: field.clone(),
+                }]);
+                for list in [&list, &buy] {
+                    let mut reader = csv::ReaderBuilder::new().from_reader(list.as_bytes());
+                    let record = reader.records().next().unwrap().unwrap();
+                    assert!(record.iter().all(harmless), "{field:?}: {list}");
+                }
+                let back = read_stock(list.as_bytes()).unwrap().rows.remove(0);
+                // No list keeps what stands before and after a text, and a tab is a space to it.
+                let kept = field.replace(['\t', '\r'], " ").trim().to_owned();
+                assert_eq!(back.number.trim(), kept, "{list}");
+            }
+        }
+    }
+
     proptest! {
         #[test]
         fn reading_undoes_it_for_any_text(field in "['=+@\ta-]{0,6}|\\PC{0,6}") {

@@ -1,0 +1,49 @@
+//! The example in the document of the format.
+
+use std::fs;
+use std::time::Duration;
+
+use homehook::journal::keeper::Keeper;
+use homehook::model::whereabouts::Whereabouts;
+use sha2::{Digest, Sha256};
+
+use super::{Strict, file};
+
+/// The block of JSON Lines in the document.
+fn example() -> String {
+    let text = fs::read_to_string(file("assets/schema/README.md")).unwrap();
+    let (_, rest) = text.split_once("```jsonl\n").unwrap();
+    rest.split_once("```").unwrap().0.to_owned()
+}
+
+/// The checksum as the document tells it, without the program's own code.
+#[test]
+fn sums_and_shapes_of_the_example_are_right() {
+    let record = Strict::of("record");
+    let mut previous = String::new();
+    let example = example();
+    assert!(example.lines().count() >= 5);
+    for line in example.lines() {
+        record.accepts(&serde_json::from_str(line).unwrap());
+        let (body, sum) = line.rsplit_once(r#","sum":""#).unwrap();
+        let digest = Sha256::digest(format!("{previous}{body}"));
+        let hex: String = digest
+            .iter()
+            .take(8)
+            .map(|byte| format!("{byte:02x}"))
+            .collect();
+        assert_eq!(sum, format!("{hex}\"}}"), "{line}");
+        previous = hex;
+    }
+}
+
+#[test]
+fn the_example_opens_as_a_stash() {
+    let folder = tempfile::tempdir().unwrap();
+    fs::write(folder.path().join("record.jsonl"), example()).unwrap();
+    let (keeper, _) = Keeper::open(folder.path(), Duration::ZERO).unwrap();
+    let state = keeper.state();
+    let card = state.cards().next().unwrap();
+    assert_eq!(card.card.number.as_str(), "310");
+    assert!(matches!(card.place.at, Whereabouts::Ring { .. }));
+}
