@@ -65,7 +65,9 @@ pub enum Failure {
     #[error("a throwaway folder for the demonstration cannot be made ({0})")]
     NoTemporaryFolder(io::Error),
     /// The answer cannot be written out.
-    #[error("the answer cannot be written ({0})")]
+    #[error(
+        "the answer cannot be written ({0}). What was asked for may be done already; see: homehook log"
+    )]
     Output(#[from] io::Error),
 }
 

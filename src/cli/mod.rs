@@ -26,6 +26,7 @@ mod ring;
 mod rollcall;
 mod run;
 mod screen;
+mod signal;
 mod thread;
 mod time;
 mod undo;
@@ -42,6 +43,7 @@ use output::Output;
 /// be, and 2 when the command line makes no sense.
 #[must_use]
 pub fn main() -> ExitCode {
+    signal::outlive_full_files();
     let cli = match Cli::try_parse() {
         Ok(cli) => cli,
         Err(error) => {
