@@ -52,10 +52,10 @@ fn words(args: &[&str]) -> Vec<String> {
 
 /// Draws a command for a stash as it stands; the program may refuse it. Lists are written to `lists`.
 pub fn draw(draw: &mut Draw, state: &State, lists: &Path) -> Drawn {
-    let rings: Vec<String> = state.rings().map(|ring| ring.project.clone()).collect();
+    let rings: Vec<String> = state.rings().map(|ring| ring.project.to_string()).collect();
     let project = draw.one_of(&rings);
     let on_ring: Vec<String> = (state.rings())
-        .filter(|ring| Some(&ring.project) == project.as_ref())
+        .filter(|ring| project.as_deref() == Some(ring.project.as_str()))
         .flat_map(|ring| state.cards_on(ring))
         .map(|kept| kept.card.number.to_string())
         .collect();

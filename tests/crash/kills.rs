@@ -13,7 +13,7 @@ use serde_json::Value;
 use crate::common::{Stash, program};
 use crate::draw::{Draw, draw};
 use crate::harness::Screen;
-use crate::stash::{check, is_long, lines, stash, whole};
+use crate::stash::{CARDS, check, is_long, lines, stash, whole};
 
 /// `SIGKILL`, the same number on every Unix.
 const KILL: i32 = 9;
@@ -228,10 +228,12 @@ fn a_killed_export_leaves_the_old_file_or_the_new_one() {
     let name = file.display().to_string();
     stash.ok(&["export", "json", &name]);
     let mut chance = Draw::new(11);
-    let (mut killed, mut begun) = (0, 0);
+    let (mut killed, mut begun, mut turn) = (0, 0, 0);
     while killed < kills {
         let old = fs::read(&file).unwrap();
-        stash.ok(&["use", "1", "--strands", "1"]);
+        turn += 1;
+        let card = (turn % CARDS + 1).to_string();
+        stash.ok(&["use", &card, "--strands", "1"]);
         let new = stash.ok(&["export", "json"]).into_bytes();
         assert_ne!(old, new);
         let args = ["export", "json", &name].map(str::to_owned);
@@ -256,9 +258,6 @@ fn a_killed_export_leaves_the_old_file_or_the_new_one() {
                 begun += 1;
                 fs::remove_file(left).unwrap();
             }
-        }
-        if killed < kills && chance.below(20) == 0 {
-            stash.ok(&["undo", "20"]);
         }
     }
     eprintln!("{begun} of {killed} had begun to write");
