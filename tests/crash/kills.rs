@@ -160,7 +160,7 @@ fn one_kill(stash: &Stash, chance: &mut Draw, counts: &mut Counts) {
 
 #[test]
 fn a_killed_command_loses_nothing_it_answered_and_leaves_nothing_half() {
-    let kills = if is_long() { 1_000 } else { 30 };
+    let kills = if is_long() { 500 } else { 30 };
     let mut counts = Counts::default();
     let mut seed = 0;
     while counts.killed < kills {
@@ -180,7 +180,7 @@ fn a_killed_command_loses_nothing_it_answered_and_leaves_nothing_half() {
 
 #[test]
 fn a_killed_screen_loses_nothing_it_showed() {
-    let kills = if is_long() { 40 } else { 3 };
+    let kills = if is_long() { 20 } else { 3 };
     let stash = stash();
     let mut events = whole(&stash.dir(), b"").events();
     let mut missing = 0;
@@ -220,7 +220,7 @@ fn a_killed_screen_loses_nothing_it_showed() {
 
 #[test]
 fn a_killed_export_leaves_the_old_file_or_the_new_one() {
-    let kills = if is_long() { 200 } else { 10 };
+    let kills = if is_long() { 100 } else { 10 };
     let stash = stash();
     let out = stash.folder.path().join("out");
     fs::create_dir(&out).unwrap();

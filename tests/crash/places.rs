@@ -74,7 +74,13 @@ fn without_permission_it_reads_what_it_may_and_says_why_it_does_no_more() {
     };
     mode(stash.folder.path(), 0o755);
     let copy = stash.folder.path().join("program");
-    fs::copy(program().get_program(), &copy).unwrap();
+    // By a process of its own: one that is started here meanwhile would hold the copy open to be
+    // written, and what is being written cannot be run.
+    let copied = Command::new("cp")
+        .arg(program().get_program())
+        .arg(&copy)
+        .status();
+    assert!(copied.unwrap().success());
     let before = stash.record();
     let dir = stash.dir();
     for item in fs::read_dir(&dir).unwrap() {
