@@ -400,7 +400,13 @@ fn a_write_protected_stash_can_be_read() {
     mode(&dir, 0o555);
 
     let program = outer.path().join("program");
-    fs::copy(env::current_exe().unwrap(), &program).unwrap();
+    // By a process of its own: one that is started here meanwhile would hold the copy open to be
+    // written, and what is being written cannot be run.
+    let copied = Command::new("cp")
+        .arg(env::current_exe().unwrap())
+        .arg(&program)
+        .status();
+    assert!(copied.unwrap().success());
     let mut command = child_command(program.as_os_str(), "open", &dir);
     if fs::write(outer.path().join("stash/probe"), "").is_ok() {
         // The superuser is not held back by permissions, so the child runs as another user.

@@ -68,7 +68,9 @@ pub enum Failure {
     #[error("there is no schema called '{0}'; for their names: homehook schema")]
     UnknownSchema(String),
     /// The answer cannot be written out.
-    #[error("the answer cannot be written ({0})")]
+    #[error(
+        "the answer cannot be written ({0}). What was asked for may be done already; see: homehook log"
+    )]
     Output(#[from] io::Error),
 }
 

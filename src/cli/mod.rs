@@ -28,6 +28,7 @@ mod rollcall;
 mod run;
 mod schema;
 mod screen;
+mod signal;
 mod thread;
 mod time;
 mod undo;
@@ -44,6 +45,7 @@ use output::Output;
 /// be, and 2 when the command line makes no sense.
 #[must_use]
 pub fn main() -> ExitCode {
+    signal::outlive_full_files();
     let cli = match Cli::try_parse() {
         Ok(cli) => cli,
         Err(error) => {

@@ -45,7 +45,11 @@ impl fmt::Display for Access {
             }
             Access::Reader { holder: None } => write!(f, "the board is open in another window"),
             Access::Unwritable { reason } => {
-                write!(f, "the stash can be read but not written ({reason})")
+                write!(
+                    f,
+                    "the stash can be read but not written ({reason}). To change it, see that its \
+                     folder and the files in it may be written, and that the disk is well"
+                )
             }
             Access::Damaged {
                 line,
@@ -277,6 +281,20 @@ pub enum RecordError {
         /// What the system said.
         source: io::Error,
     },
+    /// The disk did not confirm the event. It was taken out again, but what the disk holds is not
+    /// known, so nothing more is taken.
+    #[error(
+        "the change was not recorded: the disk did not confirm that it has {} ({source}). The \
+         changes before it are kept, and nothing more is recorded until the stash is opened again. \
+         Look after the disk first, then open the stash and make the change again",
+        path.display()
+    )]
+    NotSynced {
+        /// The record.
+        path: PathBuf,
+        /// What the system said.
+        source: io::Error,
+    },
     /// The event could not be put on disk, and what was written of it could not be taken out.
     #[error(
         "the change was not recorded: {} cannot be written ({source}), and its end could not be \
@@ -291,7 +309,7 @@ pub enum RecordError {
         /// What the system said to cutting it off again.
         undo: io::Error,
     },
-    /// After [`RecordError::NotUndone`], nothing is taken any more.
+    /// After [`RecordError::NotSynced`] or [`RecordError::NotUndone`], nothing is taken any more.
     #[error(
         "the change was not recorded: an earlier one failed and left {} in doubt. \
          Open the stash again to have it looked over",

@@ -110,8 +110,6 @@ fn a_failed_write_leaves_the_record_as_it_was_and_the_next_one_works() {
         vec![Fault::Short(0)],
         vec![Fault::ShortThenFail(9)],
         vec![Fault::Short(1), Fault::Short(50), Fault::Fail],
-        // The write works, the sync does not.
-        vec![Fault::None, Fault::Fail],
     ] {
         let dir = tempfile::tempdir().unwrap();
         let mut record = open(dir.path());
@@ -167,6 +165,30 @@ fn a_failure_that_cannot_be_undone_ends_the_writing() {
 }
 
 #[test]
+fn after_a_failed_sync_the_writer_takes_nothing_more() {
+    let dir = tempfile::tempdir().unwrap();
+    let mut record = open(dir.path());
+    append(&mut record, "first").unwrap();
+    let before = fs::read(record_in(dir.path())).unwrap();
+    // The write works, its sync does not; the cut, its sync and all that comes after would.
+    record.write_through(Faulty::new(dir.path(), [Fault::None, Fault::Fail]));
+    let failed = append(&mut record, "second").unwrap_err();
+    assert!(matches!(failed, RecordError::NotSynced { .. }), "{failed}");
+    assert!(failed.to_string().contains("open the stash"), "{failed}");
+    for _ in 0..3 {
+        let refused = append(&mut record, "third").unwrap_err();
+        assert!(matches!(refused, RecordError::InDoubt { .. }), "{refused}");
+    }
+    assert_eq!(fs::read(record_in(dir.path())).unwrap(), before);
+    drop(record);
+    let mut record = open(dir.path());
+    assert_eq!(append(&mut record, "second").unwrap(), 2);
+    drop(record);
+    let all = vec!["first".to_owned(), "second".to_owned()];
+    assert_eq!(reopen(dir.path()), (all, vec![]));
+}
+
+#[test]
 fn short_and_interrupted_writes_are_gone_on_with() {
     let dir = tempfile::tempdir().unwrap();
     let mut record = open(dir.path());
@@ -189,7 +211,6 @@ fn a_row_of_events_is_there_as_a_whole_or_not_at_all() {
         vec![Fault::Fail],
         vec![Fault::ShortThenFail(150)],
         vec![Fault::Short(100), Fault::Short(100), Fault::Fail],
-        vec![Fault::None, Fault::Fail],
     ] {
         let dir = tempfile::tempdir().unwrap();
         let mut record = open(dir.path());
@@ -226,6 +247,84 @@ fn a_row_of_events_waits_for_the_disk_once() {
     assert_eq!(record.append_all(Timestamp::UNIX_EPOCH, &row).unwrap(), 3);
 }
 
+/// Appends five lines on a medium with these faults, then on a well one after reopening; checks
+/// all that is promised.
+fn five_lines(plan: &[Fault]) {
+    let dir = tempfile::tempdir().unwrap();
+    let mut record = open(dir.path());
+    record.write_through(Faulty::new(dir.path(), plan.iter().copied()));
+    let (mut acknowledged, mut stopped, mut in_doubt) = (Vec::new(), false, None);
+    for event in ["one", "two", "three", "four", "five"] {
+        match append(&mut record, event) {
+            Ok(seq) => {
+                assert!(!stopped, "{plan:?}");
+                acknowledged.push(event);
+                assert_eq!(seq, acknowledged.len() as u64, "{plan:?}");
+            }
+            Err(error) => {
+                let words = error.to_string();
+                assert!(words.contains("was not recorded"), "{words}");
+                match error {
+                    RecordError::NotSaved { .. } => assert!(!stopped, "{plan:?}"),
+                    RecordError::NotSynced { .. } => stopped = true,
+                    RecordError::NotUndone { .. } => (stopped, in_doubt) = (true, Some(event)),
+                    RecordError::InDoubt { .. } => assert!(stopped, "{plan:?}"),
+                    other => panic!("{plan:?}: {other}"),
+                }
+            }
+        }
+    }
+    drop(record);
+    let opened = Record::<String>::open(dir.path()).unwrap();
+    assert_eq!(opened.access, Access::Writer, "{plan:?}");
+    let mut found: Vec<String> = (opened.entries.into_iter())
+        .map(|entry| entry.event)
+        .collect();
+    if found.len() > acknowledged.len() {
+        assert_eq!(found.pop().as_deref(), in_doubt, "{plan:?}");
+        acknowledged.extend(in_doubt);
+        found.extend(in_doubt.map(str::to_owned));
+    }
+    assert_eq!(found, acknowledged, "{plan:?}");
+    let mut record = opened.record;
+    let next = append(&mut record, "well again").unwrap();
+    assert_eq!(next, found.len() as u64 + 1, "{plan:?}");
+    assert_eq!(check::<String>(dir.path()).unwrap().problems, []);
+}
+
+#[test]
+fn every_operation_fails_in_every_way_alone_and_in_pairs() {
+    // Five appends are ten operations, and each that fails is followed by at most two more.
+    const OPERATIONS: usize = 14;
+    let ways = [
+        Fault::Fail,
+        Fault::Short(0),
+        Fault::Short(1),
+        Fault::ShortThenFail(40),
+    ];
+    let mut cases = 0;
+    for first in 0..OPERATIONS {
+        for way in ways {
+            let mut plan = vec![Fault::None; first];
+            plan.push(way);
+            five_lines(&plan);
+            // A disk that stays bad from here on.
+            let bad = [plan.clone(), vec![Fault::Fail; OPERATIONS * 2]].concat();
+            five_lines(&bad);
+            cases += 2;
+            for second in 0..OPERATIONS - first {
+                for way in ways {
+                    let mut plan = [plan.clone(), vec![Fault::None; second]].concat();
+                    plan.push(way);
+                    five_lines(&plan);
+                    cases += 1;
+                }
+            }
+        }
+    }
+    assert_eq!(cases, 1792);
+}
+
 fn any_fault() -> impl Strategy<Value = Fault> {
     prop_oneof![
         6 => Just(Fault::None),
@@ -247,16 +346,21 @@ proptest! {
         record.write_through(Faulty::new(dir.path(), faults));
         let mut acknowledged = Vec::new();
         let mut in_doubt = None;
+        let mut stopped = false;
         for event in &events {
             match append(&mut record, event) {
                 Ok(seq) => {
-                    prop_assert_eq!(in_doubt, None);
+                    prop_assert!(!stopped);
                     acknowledged.push(event.clone());
                     prop_assert_eq!(seq, acknowledged.len() as u64);
                 }
                 Err(RecordError::NotSaved { .. }) => {}
-                Err(RecordError::NotUndone { .. }) => in_doubt = Some(event),
-                Err(RecordError::InDoubt { .. }) => prop_assert!(in_doubt.is_some()),
+                Err(RecordError::NotSynced { .. }) => stopped = true,
+                Err(RecordError::NotUndone { .. }) => {
+                    stopped = true;
+                    in_doubt = Some(event);
+                }
+                Err(RecordError::InDoubt { .. }) => prop_assert!(stopped),
                 Err(error) => prop_assert!(false, "{}", error),
             }
         }

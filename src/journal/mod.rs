@@ -57,6 +57,15 @@
 //! without its `\n`, or with NUL bytes in place of disk sectors that were never written. The next
 //! writer sets it aside and cuts it off. Everything else that does not verify is damage: the
 //! record opens read-only with the events before it, and nothing in the folder is changed.
+//!
+//! # A disk that fails
+//!
+//! A write that fails is cut off again, and the next append may work. A sync that fails is another
+//! matter: a system may drop what it could not put on disk and count it as written, so that the next
+//! sync succeeds without it. The line is cut off, but its writer takes nothing more until the record
+//! is opened again, which reads and verifies all of it. No acknowledged event rests on the sync that
+//! failed: each had one of its own that succeeded, and what is written next begins where the
+//! cut was made, so every block the failed sync may have lost is written anew before it counts.
 
 mod check;
 #[cfg(test)]

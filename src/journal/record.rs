@@ -196,6 +196,10 @@ impl<E: Serialize + DeserializeOwned> Record<E> {
                     source,
                     undo,
                 },
+                Failure::NotSynced(source) => RecordError::NotSynced {
+                    path: path(),
+                    source,
+                },
                 Failure::InDoubt => RecordError::InDoubt { path: path() },
                 Failure::Overtaken => RecordError::Overtaken { path: path() },
             })?;

@@ -14,11 +14,13 @@ pub(super) struct Writer {
 /// Why a line is not on disk.
 #[derive(Debug)]
 pub(super) enum Failure {
-    /// The write or the sync failed; nothing of the line is left.
+    /// The write failed; nothing of the line is left.
     Undone(io::Error),
+    /// The sync failed. The line was cut off, but what the disk holds is not known.
+    NotSynced(io::Error),
     /// The write or the sync failed, and so did cutting the line off.
     NotUndone { source: io::Error, undo: io::Error },
-    /// Not tried, after an earlier [`Failure::NotUndone`].
+    /// Not tried, after an earlier [`Failure::NotSynced`] or [`Failure::NotUndone`].
     InDoubt,
     /// Not tried: the file is not as this writer left it.
     Overtaken,
@@ -42,11 +44,16 @@ impl Writer {
         if !self.medium.len().is_ok_and(|len| len == end) {
             return Err(Failure::Overtaken);
         }
-        let Err(source) = self.write_all(end, line).and_then(|()| self.medium.sync()) else {
+        let written = self.write_all(end, line);
+        let was_written = written.is_ok();
+        let Err(source) = written.and_then(|()| self.medium.sync()) else {
             return Ok(());
         };
-        // After a failed sync what is on disk is unknown, so the cut must reach the disk too.
+        // A system may forget what it failed to put on disk, and the next sync then succeeds without
+        // it. So one that succeeds after one that failed proves nothing, and this writer stops.
+        self.in_doubt = was_written;
         match self.medium.truncate(end).and_then(|()| self.medium.sync()) {
+            Ok(()) if was_written => Err(Failure::NotSynced(source)),
             Ok(()) => Err(Failure::Undone(source)),
             Err(undo) => {
                 self.in_doubt = true;
