@@ -5,8 +5,9 @@
 mod common;
 
 use std::fs;
+use std::path::Path;
 
-use common::Stash;
+use common::{Stash, run_in};
 use serde_json::{Value, json};
 
 fn wall() -> Stash {
@@ -64,8 +65,8 @@ fn a_damaged_stash_is_explained_and_saved() {
             .all(|left| left["what"].is_string() && left["reason"].is_string())
     );
     assert_eq!(stash.record(), bad);
-    let check = stash.ok(&["--stash", into, "check"]);
-    assert!(check.starts_with("All is well: 3 changes"), "{check}");
+    let check = run_in(Path::new(into), &["check"]);
+    assert!(check.out.starts_with("All is well: 3 changes"), "{check:?}");
     let refused = stash.run(&["check", "--salvage", into, "--json"]);
     assert_eq!(
         (refused.code, &refused.error()["code"]),
@@ -123,7 +124,7 @@ fn a_backup_that_cannot_be_made_is_told_and_stops_nothing() {
     let stash = Stash::new();
     stash.ok(&["board", "new", "Wall", "--rows", "2", "--columns", "3"]);
     fs::write(stash.dir().join("backups"), "in the way").unwrap();
-    let run = stash.run(&["board", "block", "A01"]);
+    let run = stash.run(&["board", "block", "A01", "--why", "lamp"]);
     assert_eq!(run.code, 0, "{run:?}");
     assert!(
         run.err.contains("backup of the record could not be made"),
