@@ -129,8 +129,9 @@ pub enum Command {
     },
     /// Tell what was done, when and by whom, the newest last.
     Log(LogArgs),
-    /// Look the record and the stash over without changing anything.
-    Check,
+    /// Look the record and the stash over without changing anything; or save what is good of a
+    /// damaged one, or go back to a backup.
+    Check(CheckArgs),
     /// Take back the last change, or the last K.
     Undo {
         /// How many.
@@ -156,6 +157,21 @@ pub enum Command {
         /// Its name, such as find or record.
         name: Option<String>,
     },
+}
+
+/// What to do beside looking.
+#[derive(Debug, Args)]
+pub struct CheckArgs {
+    /// Write what is good of a damaged record as a new stash in DIR, which must be empty or not there
+    /// yet, and list what is not. The damaged one stays as it is.
+    #[arg(long, value_name = "DIR", conflicts_with = "restore")]
+    pub salvage: Option<PathBuf>,
+    /// Put the backup of a day, such as 2026-03-01, or a record in a file in the place of the record,
+    /// which is set aside. Without one: list the backups.
+    // Given with a value, given without, not given.
+    #[allow(clippy::option_option)]
+    #[arg(long, value_name = "DATE|FILE")]
+    pub restore: Option<Option<String>>,
 }
 
 /// What to tell of what was done.

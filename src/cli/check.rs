@@ -1,15 +1,18 @@
 //! `homehook check`.
 
+use std::collections::BTreeMap;
 use std::path::Path;
 use std::process::ExitCode;
 
 use serde::Serialize;
 use serde_json::json;
 
+use super::args::CheckArgs;
 use super::failure::Failure;
-use super::open;
 use super::output::Output;
+use super::{open, restore, salvage};
 use crate::journal::keeper::Keeper;
+use crate::journal::salvage::Salvage;
 use crate::journal::{self, Report};
 use crate::stash::event::Event;
 
@@ -20,10 +23,35 @@ struct Problem {
     line: Option<u64>,
     /// What is wrong.
     message: String,
+    /// What the line was about, as far as that can be read and it is lost.
+    what: Option<String>,
 }
 
-/// Verifies every line of the record, then plays it through and checks every law.
-pub fn run(dir: &Path, output: &mut Output) -> Result<ExitCode, Failure> {
+/// What can be done about a damaged record, the surest first.
+const NEXT: [(&str, &str); 2] = [
+    (
+        "homehook check --salvage DIR",
+        "writes a new sound stash in DIR and lists what is left out",
+    ),
+    (
+        "homehook check --restore",
+        "lists the backups, and puts one in the record's place when it is named",
+    ),
+];
+
+/// Verifies every line of the record, then plays it through and checks every law. Or does what is
+/// asked for beside it.
+pub fn run(args: &CheckArgs, dir: &Path, output: &mut Output) -> Result<ExitCode, Failure> {
+    match (&args.salvage, &args.restore) {
+        (Some(into), _) => salvage::run(dir, into, output)?,
+        (None, Some(None)) => restore::list(dir, output)?,
+        (None, Some(Some(which))) => restore::run(dir, which, output)?,
+        (None, None) => return look(dir, output),
+    }
+    Ok(ExitCode::SUCCESS)
+}
+
+fn look(dir: &Path, output: &mut Output) -> Result<ExitCode, Failure> {
     if !Keeper::is_in(dir) {
         return Err(Failure::NoStash(dir.to_owned()));
     }
@@ -37,14 +65,22 @@ pub fn run(dir: &Path, output: &mut Output) -> Result<ExitCode, Failure> {
         }
     }
     let ok = problems.is_empty();
+    let saved = match ok {
+        true => None,
+        false => Some(journal::salvage::look(dir)?),
+    };
+    if let Some(saved) = &saved {
+        explain(&mut problems, saved);
+    }
     if output.is_json() {
-        output.object(&json!({"ok": ok, "events": report.events, "problems": problems}))?;
+        let next = NEXT.iter().map(|(command, _)| command).filter(|_| !ok);
+        let next: Vec<_> = next.collect();
+        output.object(
+            &json!({"ok": ok, "events": report.events, "problems": problems, "next": next}),
+        )?;
     } else {
-        for Problem { line, message } in &problems {
-            match line {
-                Some(line) => output.line(format_args!("Line {line} of the record: {message}."))?,
-                None => output.line(format_args!("{message}."))?,
-            }
+        for problem in &problems {
+            tell(problem, output)?;
         }
         let changes = report.events;
         output.line(if ok {
@@ -52,6 +88,15 @@ pub fn run(dir: &Path, output: &mut Output) -> Result<ExitCode, Failure> {
         } else {
             format!("{changes} changes are good, but see above. Keep a copy of the stash folder.")
         })?;
+        if let Some(saved) = saved {
+            let (taken, left) = (saved.taken.len(), saved.left_out.len());
+            output.line(format_args!(
+                "What can be done next ({taken} changes can be saved, {left} things not):"
+            ))?;
+            for (command, does) in NEXT {
+                output.line(format_args!("  {command}   {does}"))?;
+            }
+        }
     }
     Ok(if ok {
         ExitCode::SUCCESS
@@ -60,12 +105,41 @@ pub fn run(dir: &Path, output: &mut Output) -> Result<ExitCode, Failure> {
     })
 }
 
+fn tell(problem: &Problem, output: &mut Output) -> Result<(), Failure> {
+    let Problem {
+        line,
+        message,
+        what,
+    } = problem;
+    let what = what.as_ref().map(|what| format!(" It was: {what}."));
+    let what = what.unwrap_or_default();
+    match line {
+        Some(line) => output.line(format_args!("Line {line} of the record: {message}.{what}"))?,
+        None => output.line(format_args!("{message}.{what}"))?,
+    }
+    Ok(())
+}
+
+/// Says what the lines that are lost were about.
+fn explain(problems: &mut [Problem], saved: &Salvage) {
+    let lost: BTreeMap<u64, &str> = saved
+        .left_out
+        .iter()
+        .filter_map(|left| Some((left.line?, left.what.as_str())))
+        .collect();
+    for problem in problems {
+        let what = problem.line.and_then(|line| lost.get(&line));
+        problem.what = what.map(|&what| what.to_owned());
+    }
+}
+
 fn in_record(report: &Report) -> Vec<Problem> {
     let problems = report.problems.iter();
     problems
         .map(|problem| Problem {
             line: Some(problem.line),
             message: problem.reason.to_string(),
+            what: None,
         })
         .collect()
 }
@@ -75,10 +149,12 @@ fn in_stash(keeper: &Keeper) -> Vec<Problem> {
         // Line 1 is the header.
         line: Some(seq + 1),
         message: misfit.to_string(),
+        what: None,
     });
     let broken = keeper.broken_laws().into_iter().map(|broken| Problem {
         line: None,
         message: broken.to_string(),
+        what: None,
     });
     misfit.into_iter().chain(broken).collect()
 }

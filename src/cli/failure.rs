@@ -5,6 +5,8 @@ use std::path::PathBuf;
 
 use crate::exchange::FileError;
 use crate::journal::keeper::CommitError;
+use crate::journal::restore::RestoreError;
+use crate::journal::salvage::WriteError;
 use crate::journal::{Access, RecordError};
 use crate::stash::intake::Rejected;
 use crate::stash::refusal::Refusal;
@@ -52,6 +54,12 @@ pub enum Failure {
         /// What the system said.
         source: io::Error,
     },
+    /// What was saved of a record cannot be written.
+    #[error(transparent)]
+    NotSalvaged(#[from] WriteError),
+    /// A backup cannot be put in the record's place.
+    #[error(transparent)]
+    NotRestored(#[from] RestoreError),
     /// The terminal cannot be used.
     #[error(transparent)]
     Screen(#[from] ScreenError),
@@ -96,6 +104,9 @@ impl Failure {
             Self::Unreadable { .. } => "unreadable",
             Self::NotAList { .. } => "not_a_list",
             Self::NotWritten { .. } => "not_written",
+            Self::NotSalvaged(WriteError::NotEmpty(_)) => "not_empty",
+            Self::NotSalvaged(WriteError::Failed { .. }) => "not_written",
+            Self::NotRestored(error) => restore_code(error),
             Self::Screen(_) => "no_screen",
             Self::NoStash(_) => "no_stash",
             Self::NoDataFolder => "no_data_folder",
@@ -118,6 +129,16 @@ impl Failure {
     #[must_use]
     pub fn is_closed_pipe(&self) -> bool {
         matches!(self, Self::Output(error) if error.kind() == io::ErrorKind::BrokenPipe)
+    }
+}
+
+const fn restore_code(error: &RestoreError) -> &'static str {
+    match error {
+        RestoreError::Unreadable { .. } => "unreadable",
+        RestoreError::Unsound { .. } => "unsound",
+        RestoreError::Open(_) => "not_writable",
+        RestoreError::Record(error) => record_code(error),
+        RestoreError::Failed { .. } => "not_restored",
     }
 }
 

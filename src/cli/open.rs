@@ -4,16 +4,18 @@ use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use directories::ProjectDirs;
+use jiff::ZonedDateTime;
 
 use super::failure::Failure;
 use super::output::Output;
+use crate::journal::backup::Due;
 use crate::journal::keeper::Keeper;
 use crate::journal::{Access, Notice};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 
 /// How long a change waits for another process to finish writing.
-const PATIENCE: Duration = Duration::from_secs(5);
+pub const PATIENCE: Duration = Duration::from_secs(5);
 
 /// The stash folder: the one given, else the usual one of this computer.
 pub fn folder(given: Option<PathBuf>) -> Result<PathBuf, Failure> {
@@ -70,6 +72,9 @@ pub fn writing(
     let (keeper, notices) = Keeper::open_as(dir, PATIENCE, output.by().cloned())?;
     tell(&notices, output);
     if keeper.is_writable() {
+        if let Some(Err(error)) = backup_due(&keeper).map(Due::make) {
+            output.note(error);
+        }
         return Ok(keeper);
     }
     let why = why_broken(&keeper).unwrap_or_else(|| keeper.access().to_string());
@@ -79,6 +84,11 @@ pub fn writing(
 /// Opens a stash for the screen, which may stay open long: it reads along where it cannot write.
 pub fn screen(dir: &Path, output: &Output) -> Result<(Keeper, Vec<Notice>), Failure> {
     Ok(Keeper::open_as(dir, Duration::ZERO, output.by().cloned())?)
+}
+
+/// The backup of today, where there is none yet.
+pub fn backup_due(keeper: &Keeper) -> Option<Due> {
+    keeper.backup_due(ZonedDateTime::now().date())
 }
 
 fn tell(notices: &[Notice], output: &Output) {

@@ -55,7 +55,7 @@ pub fn run(cli: Cli, output: &mut Output) -> Result<ExitCode, Failure> {
         Command::Bought { what } => buy::bought(&what, &dir, output)?,
         Command::Export { form, file } => export::run(form, file.as_deref(), &dir, output)?,
         Command::Log(args) => log::run(&args, &dir, output)?,
-        Command::Check => return check::run(&dir, output),
+        Command::Check(args) => return check::run(&args, &dir, output),
         Command::Undo { count } => undo::undo(count, &dir, output)?,
         Command::Redo { count } => undo::redo(count, &dir, output)?,
         Command::Demo { .. } | Command::Keys | Command::Schema { .. } => {}

@@ -2,6 +2,7 @@
 
 use std::path::Path;
 use std::process::ExitCode;
+use std::thread::{self, JoinHandle};
 
 use jiff::Timestamp;
 
@@ -20,7 +21,13 @@ use crate::stash::state::State;
 pub fn run(dir: &Path, keys: Option<&Path>, output: &mut Output) -> Result<ExitCode, Failure> {
     if Output::is_terminal() && !output.is_json() {
         let (keeper, notices) = open::screen(dir, output)?;
-        return show(keeper, notices, keys, output);
+        // Beside the screen, so that the first frame does not wait for it.
+        let backup = open::backup_due(&keeper).map(|due| thread::spawn(|| due.make()));
+        let shown = show(keeper, notices, keys, output);
+        if let Some(Ok(Err(error))) = backup.map(JoinHandle::join) {
+            output.note(error);
+        }
+        return shown;
     }
     let reading = open::reading(dir, output)?;
     print(reading.state(), output)?;

@@ -1,6 +1,8 @@
 //! Records changed behind the program's back: every change is found, and what stands before it
 //! is read.
 
+mod real;
+
 use std::fs;
 use std::path::{Path, PathBuf};
 

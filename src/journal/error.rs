@@ -63,7 +63,7 @@ impl fmt::Display for Access {
             Access::Damaged { line, reason, good } => write!(
                 f,
                 "line {line} of the record is damaged: {reason}; the {good} changes before it are \
-                 good and can be read. Put back a copy of the stash folder from before the damage"
+                 good and can be read. What can be done about it is told by: homehook check"
             ),
         }
     }

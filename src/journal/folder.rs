@@ -33,7 +33,7 @@ pub(super) fn make(dir: &Path) -> io::Result<()> {
 }
 
 /// Puts a folder's list of names on disk, where the system has a way to.
-fn sync(dir: &Path) -> io::Result<()> {
+pub(super) fn sync(dir: &Path) -> io::Result<()> {
     if cfg!(not(unix)) {
         return Ok(());
     }
@@ -71,6 +71,13 @@ pub(super) fn create_record(dir: &Path) -> io::Result<()> {
     sync(dir)
 }
 
+/// Gives a finished file its name, in place of what had that name before: at every moment one of the
+/// two is there, and the new one is there for good when this returns.
+pub(super) fn put_in_place(dir: &Path, from: &Path, to: &Path) -> io::Result<()> {
+    fs::rename(from, to)?;
+    sync(dir)
+}
+
 /// Copies the record's bytes from `from` on to a new file beside it, and then cuts them off.
 /// Returns the new file.
 pub(super) fn set_aside(dir: &Path, from: u64) -> io::Result<PathBuf> {
@@ -79,7 +86,7 @@ pub(super) fn set_aside(dir: &Path, from: u64) -> io::Result<PathBuf> {
         .write(true)
         .open(record_in(dir))?;
     record.seek(SeekFrom::Start(from))?;
-    let (mut copy, path) = create_torn(dir)?;
+    let (mut copy, path) = create_numbered(dir, "record.torn-", "")?;
     if let Err(error) = io::copy(&mut record, &mut copy).and_then(|_| copy.sync_all()) {
         let _ = fs::remove_file(&path);
         return Err(error);
@@ -90,10 +97,22 @@ pub(super) fn set_aside(dir: &Path, from: u64) -> io::Result<PathBuf> {
     Ok(path)
 }
 
-fn create_torn(dir: &Path) -> io::Result<(File, PathBuf)> {
+/// Copies the record to a new file beside it and returns that one.
+pub(super) fn keep_copy(dir: &Path) -> io::Result<PathBuf> {
+    let mut record = File::open(record_in(dir))?;
+    let (mut copy, path) = create_numbered(dir, "record.before-restore-", ".jsonl")?;
+    if let Err(error) = io::copy(&mut record, &mut copy).and_then(|_| copy.sync_all()) {
+        let _ = fs::remove_file(&path);
+        return Err(error);
+    }
+    sync(dir)?;
+    Ok(path)
+}
+
+fn create_numbered(dir: &Path, before: &str, after: &str) -> io::Result<(File, PathBuf)> {
     let mut n: u64 = 1;
     loop {
-        let path = dir.join(format!("record.torn-{n}"));
+        let path = dir.join(format!("{before}{n}{after}"));
         match File::create_new(&path) {
             Ok(file) => return Ok((file, path)),
             Err(error) if error.kind() == io::ErrorKind::AlreadyExists => n += 1,

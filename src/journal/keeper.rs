@@ -4,7 +4,9 @@ use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use jiff::Timestamp;
+use jiff::civil::Date;
 
+use super::backup::Due;
 use super::end;
 use super::error::{Access, Notice, RecordError};
 use super::folder;
@@ -31,6 +33,8 @@ pub struct Keeper {
     record: Record<Event>,
     misfit: Option<(u64, Misfit)>,
     last_seq: u64,
+    /// The record was the one last written here, with all that was acknowledged.
+    whole: bool,
 }
 
 /// Why an event was not committed. The state is as it was.
@@ -94,6 +98,9 @@ impl Keeper {
             record,
             misfit: None,
             last_seq: 0,
+            whole: !notices.iter().any(|notice| {
+                matches!(notice, Notice::Shortened { .. } | Notice::Exchanged { .. })
+            }),
         };
         keeper.replay(entries);
         Ok((keeper, notices))
@@ -113,6 +120,14 @@ impl Keeper {
                 Err(misfit) => self.misfit = Some((seq, misfit)),
             }
         }
+    }
+
+    /// The backup of this day, where this process may write, the record was found whole, every event
+    /// fitted, and there is none yet. Costs one look at the folder; [`Due::make`] does the work.
+    #[must_use]
+    pub fn backup_due(&self, today: Date) -> Option<Due> {
+        let sound = self.whole && self.misfit.is_none();
+        self.record.backup_due(today).filter(|_| sound)
     }
 
     /// The folder.

@@ -88,6 +88,14 @@ pub(super) fn written_sum(line: &[u8]) -> Option<Sum> {
     split_seal(line).map(|(_, sum)| sum)
 }
 
+/// A line with the seal that its body should have after a line with `previous`, whatever stands in the
+/// place of its seal now; nothing where it is too short to have one.
+pub(super) fn resealed(previous: Sum, line: &[u8]) -> Option<(Vec<u8>, Sum)> {
+    let mut whole = line[..line.len().checked_sub(SEAL_LEN)?].to_vec();
+    let sum = seal(Some(previous), &mut whole);
+    Some((whole, sum))
+}
+
 fn split_seal(line: &[u8]) -> Option<(&[u8], Sum)> {
     let (body, seal) = line.split_at(line.len().checked_sub(SEAL_LEN)?);
     let digits = seal.strip_prefix(BEFORE_SUM)?.strip_suffix(AFTER_SUM)?;

@@ -12,6 +12,9 @@
 //! | `record.torn-<n>` | the unfinished last line of a crash, set aside before it was cut off    |
 //! | `lock`            | locked by the one process that may write; says which and since when     |
 //! | `record.new`      | a record being created; left behind only by a crash, safe to delete     |
+//! | `backups/record-<date>.jsonl` | the record as it was when it was first opened to be changed on that day; see [`backup`] |
+//! | `record.before-restore-<n>.jsonl` | the record that a copy took the place of; never replaced or deleted; see [`restore`] |
+//! | `record.restored-*`, `backups/record-*.new` | a copy being made; left behind only by a crash, safe to delete |
 //!
 //! # The format, version 1
 //!
@@ -56,7 +59,8 @@
 //! An append is one write and one sync, so a crash leaves at most one unfinished line at the end:
 //! without its `\n`, or with NUL bytes in place of disk sectors that were never written. The next
 //! writer sets it aside and cuts it off. Everything else that does not verify is damage: the
-//! record opens read-only with the events before it, and nothing in the folder is changed.
+//! record opens read-only with the events before it, and nothing in the folder is changed. What can
+//! still be proved behind the damage is told in [`salvage`].
 //!
 //! # A disk that fails
 //!
@@ -67,6 +71,7 @@
 //! failed: each had one of its own that succeeded, and what is written next begins where the
 //! cut was made, so every block the failed sync may have lost is written anew before it counts.
 
+pub mod backup;
 mod check;
 #[cfg(test)]
 mod damage;
@@ -76,11 +81,15 @@ mod error;
 mod faults;
 mod folder;
 pub mod keeper;
+#[cfg(test)]
+mod life;
 mod line;
 mod lock;
 mod medium;
 mod past;
 mod record;
+pub mod restore;
+pub mod salvage;
 #[cfg(test)]
 mod samples;
 mod scan;

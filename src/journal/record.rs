@@ -6,9 +6,11 @@ use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use jiff::Timestamp;
+use jiff::civil::Date;
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 
+use super::backup::{self, Due};
 use super::end::{self, EndFile, KnownEnd};
 use super::error::{Access, Notice, RecordError};
 use super::folder::{self, record_in};
@@ -128,6 +130,20 @@ impl<E: Serialize + DeserializeOwned> Record<E> {
     /// Where the record cannot be opened to be read.
     pub fn past(&self) -> Result<Past<E>, RecordError> {
         Past::open(&self.dir, &self.path, self.chain.events)
+    }
+
+    /// The backup of the record as far as it was read, if this process is the writer, the record has
+    /// events, and there is no copy of this day yet. Costs one look at the folder.
+    pub(super) fn backup_due(&self, today: Date) -> Option<Due> {
+        let due = self.access == Access::Writer
+            && self.chain.events > 0
+            && !backup::path_of(&self.dir, today).exists();
+        due.then(|| Due {
+            dir: self.dir.clone(),
+            today,
+            bytes: self.chain.bytes,
+            sum: self.chain.sum,
+        })
     }
 
     /// Puts an event on disk and returns its number. When this returns, the event survives a

@@ -1,0 +1,128 @@
+//! `homehook check --restore`.
+
+use std::path::{Path, PathBuf};
+
+use jiff::civil::Date;
+use serde::Serialize;
+use serde_json::json;
+
+use super::failure::Failure;
+use super::open::PATIENCE;
+use super::output::Output;
+use crate::journal::keeper::Keeper;
+use crate::journal::{backup, restore};
+
+/// A backup and what is in it.
+#[derive(Serialize)]
+struct BackupOut {
+    date: String,
+    file: String,
+    /// `null` where it is not sound.
+    events: Option<u64>,
+    sound: bool,
+    /// What is wrong with it.
+    problem: Option<String>,
+}
+
+/// Lists the backups, the oldest first.
+pub fn list(dir: &Path, output: &mut Output) -> Result<(), Failure> {
+    if !dir.exists() {
+        return Err(Failure::NoStash(dir.to_owned()));
+    }
+    let backups = backup::list(dir).into_iter().map(|backup| {
+        let looked = restore::verify(&backup.path);
+        let (events, problem) = match looked {
+            Ok(Ok(events)) => (Some(events), None),
+            Ok(Err(unsound)) => (None, Some(unsound.to_string())),
+            Err(error) => (None, Some(error.to_string())),
+        };
+        BackupOut {
+            date: backup.day.to_string(),
+            file: backup.path.display().to_string(),
+            events,
+            sound: problem.is_none(),
+            problem,
+        }
+    });
+    let backups: Vec<BackupOut> = backups.collect();
+    if output.is_json() {
+        output.object(&json!({"ok": true, "backups": backups}))?;
+        return Ok(());
+    }
+    if backups.is_empty() {
+        output.line("There is no backup yet. One is made every day the stash is changed.")?;
+        return Ok(());
+    }
+    for BackupOut {
+        date,
+        events,
+        problem,
+        ..
+    } in &backups
+    {
+        match (events, problem) {
+            (Some(1), _) => output.line(format_args!("{date}  1 change, sound"))?,
+            (Some(events), _) => output.line(format_args!("{date}  {events} changes, sound"))?,
+            (None, problem) => output.line(format_args!(
+                "{date}  not sound: {}",
+                problem.as_deref().unwrap_or_default()
+            ))?,
+        }
+    }
+    output.line("To go back to one: homehook check --restore DATE")?;
+    Ok(())
+}
+
+/// Puts a backup in the record's place.
+pub fn run(dir: &Path, which: &str, output: &mut Output) -> Result<(), Failure> {
+    let from = file(dir, which);
+    if !dir.exists() || (!Keeper::is_in(dir) && !from.exists()) {
+        return Err(Failure::NoStash(dir.to_owned()));
+    }
+    let restored = restore::restore(dir, &from, PATIENCE)?;
+    let aside = restored.aside.map(|path| path.display().to_string());
+    if output.is_json() {
+        output.object(&json!({
+            "ok": true,
+            "events": restored.events,
+            "lacking": restored.lacking,
+            "from": from.display().to_string(),
+            "set_aside": aside,
+        }))?;
+        return Ok(());
+    }
+    output.line(format_args!(
+        "The record is now that of {}, with {} changes.",
+        from.display(),
+        restored.events
+    ))?;
+    match restored.lacking {
+        0 => output.line("It lacks nothing of the one before.")?,
+        1 => output.line("It lacks 1 change of the one before.")?,
+        lacking => output.line(format_args!(
+            "It lacks {lacking} changes of the one before."
+        ))?,
+    }
+    if let Some(aside) = aside {
+        output.line(format_args!("The one before is kept as {aside}."))?;
+    }
+    Ok(())
+}
+
+/// The file that is meant: a day's backup, else a file of that name here, in the stash, or among the
+/// backups.
+fn file(dir: &Path, which: &str) -> PathBuf {
+    if let Ok(day) = which.parse::<Date>() {
+        return backup::path_of(dir, day);
+    }
+    let here = PathBuf::from(which);
+    let there = [
+        here.clone(),
+        dir.join(which),
+        dir.join("backups").join(which),
+    ];
+    there
+        .into_iter()
+        .find(|path| path.is_file())
+        .unwrap_or(here)
+}

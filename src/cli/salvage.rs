@@ -1,0 +1,73 @@
+//! `homehook check --salvage`.
+
+use std::path::Path;
+
+use serde::Serialize;
+use serde_json::json;
+
+use super::failure::Failure;
+use super::output::Output;
+use crate::journal::keeper::Keeper;
+use crate::journal::salvage;
+
+/// Something that is not in the new stash.
+#[derive(Serialize)]
+struct LeftOutOut<'a> {
+    /// The line of the damaged record; `null` for what stands in none any more.
+    line: Option<u64>,
+    what: &'a str,
+    reason: String,
+}
+
+/// Writes what is good of the record in `dir` as a new stash, and lists what is not.
+pub fn run(dir: &Path, into: &Path, output: &mut Output) -> Result<(), Failure> {
+    if !Keeper::is_in(dir) {
+        return Err(Failure::NoStash(dir.to_owned()));
+    }
+    let saved = salvage::look(dir)?;
+    salvage::write(into, &saved.taken)?;
+    let taken = saved.taken.len();
+    if output.is_json() {
+        let left_out: Vec<LeftOutOut> = saved
+            .left_out
+            .iter()
+            .map(|left| LeftOutOut {
+                line: left.line,
+                what: &left.what,
+                reason: left.reason.to_string(),
+            })
+            .collect();
+        output.object(&json!({
+            "ok": true,
+            "taken": taken,
+            "left_out": left_out,
+            "folder": into.display().to_string(),
+        }))?;
+        return Ok(());
+    }
+    let changes = if taken == 1 { "change" } else { "changes" };
+    output.line(format_args!(
+        "A new stash with {taken} {changes} is in {}. The one in {} is as it was.",
+        into.display(),
+        dir.display()
+    ))?;
+    if saved.left_out.is_empty() {
+        output.line("Nothing was left out.")?;
+        return Ok(());
+    }
+    output.line("Left out, and to be made again where it is wanted:")?;
+    for left in &saved.left_out {
+        let what = &left.what;
+        let reason = &left.reason;
+        match left.line {
+            Some(line) => output.line(format_args!("  line {line}: {what} ({reason})"))?,
+            None => output.line(format_args!("  {what} ({reason})"))?,
+        }
+    }
+    output.line(format_args!(
+        "Look it over (homehook --stash {} board show), hold the wall against it with a roll call, \
+         and then go on with that folder.",
+        into.display()
+    ))?;
+    Ok(())
+}

@@ -1,0 +1,259 @@
+//! What can be saved of a damaged record, and a new sound stash made of it.
+//!
+//! # What is proved
+//!
+//! The sum in each line covers the sum of the line before it and the line itself. So
+//!
+//! - the events before the damage are proved from the header on;
+//! - a line after the damage is proved when it verifies against the sum **written** in the line
+//!   before it, even where that line is damaged otherwise, or in the line that holds the event before
+//!   its own, wherever that stands;
+//! - a line of which only the sum was damaged is proved when the line after it, or `record.end`,
+//!   has the sum that it should have had;
+//! - blanks, NUL bytes and other line ends at the end of a line, and a byte order mark before the first,
+//!   do not count: the sum proves what is left.
+//!
+//! That a line after the damage belongs to *this* record no sum can prove. Taken are runs of proved
+//! lines whose numbers no run before them has, that do not begin with a first event, and do not
+//! contradict `record.end`. Of those, the events that fit what is there by then and keep every law
+//! are taken, in the order of their numbers; an undo or redo only where what it is about was taken.
+
+mod rows;
+#[cfg(test)]
+mod tests;
+mod write;
+
+use std::collections::{BTreeSet, HashMap};
+use std::path::Path;
+
+use self::rows::{Row, Rows};
+use super::error::{Flaw, RecordError};
+use super::line::Entry;
+use crate::stash::event::{Act, Event};
+use crate::stash::history::History;
+use crate::stash::state::{Misfit, State};
+use crate::stash::words::act_in_words;
+
+pub use write::{WriteError, write};
+
+/// What can be saved of a record, and what cannot.
+#[derive(Debug)]
+pub struct Salvage {
+    /// The events that can, numbered anew from 1, in their order.
+    pub taken: Vec<Entry<Event>>,
+    /// What cannot, in the order in which it was done.
+    pub left_out: Vec<LeftOut>,
+    /// The stash that the events make.
+    pub state: State,
+}
+
+/// Something that is not taken into the new stash.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct LeftOut {
+    /// The line of the damaged record, from 1; nothing where it stands in none any more.
+    pub line: Option<u64>,
+    /// What it was, as far as that can be read: a sentence without its full stop.
+    pub what: String,
+    /// Why it is not taken.
+    pub reason: Why,
+}
+
+/// Why an event is not taken.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[non_exhaustive]
+pub enum Why {
+    /// The line is not proved, or not understood.
+    #[error(transparent)]
+    Flaw(#[from] Flaw),
+    /// The line is there twice.
+    #[error("it stands there twice, and is taken once")]
+    Twice,
+    /// The line is proved, but not as one of this record.
+    #[error("it belongs to another record")]
+    OtherRecord,
+    /// The event does not fit without those that are lost.
+    #[error("it does not fit without what was lost before it: {0}")]
+    Misfit(#[from] Misfit),
+    /// What it takes back, or does again, is not there.
+    #[error("what it is about, change {0}, was not taken or is not the last")]
+    NothingToTurn(u64),
+    /// The line is gone.
+    #[error("nothing of it is in the file")]
+    Gone,
+    /// The line ends what can be read.
+    #[error("it, or what comes after it, is too long to be read")]
+    TooLong,
+}
+
+/// Looks for what can be saved of the record in `dir`, without the lock and without changing
+/// anything. Time and memory are linear in the size of the record.
+///
+/// # Errors
+/// Where there is no record, it cannot be read, or its format is newer than this program.
+pub fn look(dir: &Path) -> Result<Salvage, RecordError> {
+    let rows = Rows::read(dir)?;
+    let ours = rows.ours();
+    let is_ours = |row: &Row| row.run.is_some_and(|run| ours.contains(&run));
+    let own = rows.rows.iter().filter(|row| is_ours(row));
+    let own: BTreeSet<u64> = own.filter_map(|row| row.seq).collect();
+    let last = own.last().copied().unwrap_or(0);
+    let acknowledged = rows.known.as_ref().map_or(0, |end| end.events);
+    // However far the end was, no more is told of than could have stood there.
+    let due = acknowledged
+        .min(last + rows.rows.len() as u64 + 1)
+        .max(last);
+    let mut gone: BTreeSet<u64> = (1..=due).collect();
+    let mut order: Vec<(u64, &Row)> = Vec::with_capacity(rows.rows.len());
+    for row in &rows.rows {
+        // What is not proved stands where its number says, or else where its place in the file does.
+        let by_number = row
+            .seq
+            .filter(|seq| is_ours(row) || (*seq <= due && !own.contains(seq)));
+        let at = by_number.unwrap_or_else(|| row.line.saturating_sub(1));
+        gone.remove(&at);
+        if !(row.is_header() && row.line == 1) {
+            order.push((at, row));
+        }
+    }
+    order.sort_by_key(|&(at, row)| (at, row.line));
+    let mut walk = Walk::default();
+    for (at, row) in order {
+        let before: Vec<u64> = gone.range(..at).copied().collect();
+        walk.gone(&before);
+        gone.retain(|&seq| seq >= at);
+        walk.row(row, is_ours(row));
+    }
+    let mut rest: Vec<u64> = gone.into_iter().collect();
+    if acknowledged > due {
+        rest.push(acknowledged);
+    }
+    walk.gone(&rest);
+    if let Some(line) = rows.too_long {
+        walk.leave(Some(line), "nothing that can be read".into(), Why::TooLong);
+    }
+    Ok(walk.salvage())
+}
+
+/// Applies one event after the other and notes what does not come along.
+#[derive(Default)]
+struct Walk {
+    state: State,
+    history: History,
+    taken: Vec<Entry<Event>>,
+    left_out: Vec<LeftOut>,
+    /// The new number of each event that was taken.
+    numbers: HashMap<u64, u64>,
+    /// The numbers of the record's own events that had their turn.
+    tried: BTreeSet<u64>,
+    /// The lines that were seen.
+    seen: BTreeSet<Vec<u8>>,
+}
+
+impl Walk {
+    fn leave(&mut self, line: Option<u64>, what: String, reason: Why) {
+        self.left_out.push(LeftOut { line, what, reason });
+    }
+
+    /// Notes events that stand in no line.
+    fn gone(&mut self, seqs: &[u64]) {
+        if let (Some(first), Some(last)) = (seqs.first(), seqs.last()) {
+            let what = if first == last {
+                format!("Change {first}")
+            } else {
+                format!("Changes {first} to {last}")
+            };
+            self.leave(None, what, Why::Gone);
+        }
+    }
+
+    fn row(&mut self, row: &Row, ours: bool) {
+        let twice = match row.seq.filter(|_| ours) {
+            Some(seq) => !self.tried.insert(seq),
+            None => self.seen.contains(&row.bytes),
+        };
+        self.seen.insert(row.bytes.clone());
+        let why = if twice && !row.is_empty() {
+            Why::Twice
+        } else if row.run.is_some() && !ours {
+            Why::OtherRecord
+        } else {
+            match (&row.entry, row.run) {
+                (Ok(entry), Some(_)) => match self.take(entry) {
+                    Ok(()) => return,
+                    Err(why) => why,
+                },
+                (Err(flaw @ Flaw::UnknownEvent { .. }), _) => flaw.clone().into(),
+                _ if row.is_header() => Why::OtherRecord,
+                _ if row.unfinished => Flaw::Unfinished.into(),
+                _ if row.line == 1 && row.seq.is_none() => Flaw::Header.into(),
+                (Ok(_), None) => Flaw::Changed.into(),
+                (Err(flaw), _) => flaw.clone().into(),
+            }
+        };
+        let what = self.words(row);
+        self.leave(Some(row.line), what, why);
+    }
+
+    /// Applies an event, with its new number.
+    fn take(&mut self, entry: &Entry<Event>) -> Result<(), Why> {
+        let mut event = entry.event.clone();
+        // An undo that fits by chance must not take back another change than it was made for.
+        let turns = match &mut event.act {
+            Act::Undo { seq } => Some((seq, self.history.last_done())),
+            Act::Redo { seq } => Some((seq, self.history.last_undone())),
+            _ => None,
+        };
+        if let Some((seq, last)) = turns {
+            let now = self.numbers.get(seq).copied();
+            let fits = now.filter(|&now| last.is_some_and(|past| past.seq == now));
+            *seq = fits.ok_or(Why::NothingToTurn(*seq))?;
+        }
+        self.state.apply(&event)?;
+        let seq = self.taken.len() as u64 + 1;
+        self.history.note(seq, event.clone());
+        self.numbers.insert(entry.seq, seq);
+        self.taken.push(Entry {
+            seq,
+            time: entry.time,
+            by: entry.by.clone(),
+            event,
+        });
+        Ok(())
+    }
+
+    /// What a line was about, as far as that can be read.
+    fn words(&self, row: &Row) -> String {
+        if row.is_empty() {
+            return "An empty line".into();
+        }
+        if row.is_header() {
+            return "The first line of a record, which holds no change".into();
+        }
+        if let Ok(entry) = &row.entry {
+            return act_in_words(&self.state, &entry.event.act);
+        }
+        let text = String::from_utf8_lossy(&row.bytes);
+        let after = |key: &str| {
+            let (_, rest) = text.split_once(key)?;
+            let (value, _) = rest.split_once('"')?;
+            let plain = |c: char| c.is_ascii_alphanumeric() || "_-:.".contains(c);
+            (value.len() <= 40 && !value.is_empty() && value.chars().all(plain))
+                .then(|| value.replace('_', " "))
+        };
+        match (after("\"act\":\""), after("\"time\":\"")) {
+            (Some(act), Some(time)) => format!("A change of the kind '{act}', made {time}"),
+            (Some(act), None) => format!("A change of the kind '{act}'"),
+            (None, Some(time)) => format!("A change made {time}"),
+            (None, None) if row.line == 1 => "The first line, which holds no change".into(),
+            (None, None) => "Not readable".into(),
+        }
+    }
+
+    fn salvage(self) -> Salvage {
+        Salvage {
+            taken: self.taken,
+            left_out: self.left_out,
+            state: self.state,
+        }
+    }
+}
