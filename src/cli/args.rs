@@ -6,6 +6,7 @@ use std::str::FromStr;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
 use super::fabric::FabricArgs;
+use super::merge::MergeArgs;
 use super::progress::ProgressArgs;
 use super::pull::PullArgs;
 use super::who::ByArg;
@@ -125,6 +126,8 @@ pub enum Command {
     },
     /// Tell what was done, when and by whom, the newest last.
     Log(LogArgs),
+    /// Bring in what was changed in another copy of this stash, such as on another computer.
+    Merge(MergeArgs),
     /// Look the record and the stash over without changing anything.
     Check,
     /// Take back the last change, or the last K.

@@ -7,6 +7,7 @@ use crate::exchange::FileError;
 use crate::journal::keeper::CommitError;
 use crate::journal::{Access, RecordError};
 use crate::stash::intake::Rejected;
+use crate::stash::join::NotJoined;
 use crate::stash::refusal::Refusal;
 use crate::tui::ScreenError;
 
@@ -22,6 +23,9 @@ pub enum Failure {
     /// An event does not fit the record any more.
     #[error(transparent)]
     ReadOnly(CommitError),
+    /// Two records do not become one.
+    #[error(transparent)]
+    NotJoined(#[from] NotJoined),
     /// The stash cannot be changed now.
     #[error("nothing was changed: {0}")]
     NotWritable(String),
@@ -87,6 +91,7 @@ impl Failure {
             Self::Refused(refusal) => refusal.code(),
             Self::Record(error) => record_code(error),
             Self::ReadOnly(_) => "read_only",
+            Self::NotJoined(error) => error.code(),
             Self::NotWritable(_) => "not_writable",
             Self::Unreadable { .. } => "unreadable",
             Self::NotAList { .. } => "not_a_list",
@@ -123,6 +128,7 @@ const fn record_code(error: &RecordError) -> &'static str {
         RecordError::Missing { .. } => "record_missing",
         RecordError::NewerFormat { .. } => "newer_format",
         RecordError::Read { .. } => "record_unreadable",
+        RecordError::DamagedCopy { .. } => "copy_damaged",
         RecordError::NotWriter {
             access: Access::Reader { .. },
         } => "not_writable",

@@ -9,8 +9,8 @@ use super::args::{Cli, Command};
 use super::failure::Failure;
 use super::output::Output;
 use super::{
-    away, board, buy, check, demo, export, family, find, import, log, need, open, pin, rehang,
-    ring, rollcall, screen, thread, undo,
+    away, board, buy, check, demo, export, family, find, import, log, merge, need, open, pin,
+    rehang, ring, rollcall, screen, thread, undo,
 };
 use crate::journal::keeper::Keeper;
 use crate::stash::event::Event;
@@ -52,6 +52,7 @@ pub fn run(cli: Cli, output: &mut Output) -> Result<ExitCode, Failure> {
         Command::Bought { what } => buy::bought(&what, &dir, output)?,
         Command::Export { form, file } => export::run(form, file.as_deref(), &dir, output)?,
         Command::Log(args) => log::run(&args, &dir, output)?,
+        Command::Merge(args) => return merge::run(&args, &dir, output),
         Command::Check => return check::run(&dir, output),
         Command::Undo { count } => undo::undo(count, &dir, output)?,
         Command::Redo { count } => undo::redo(count, &dir, output)?,

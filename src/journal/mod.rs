@@ -59,6 +59,7 @@
 //! record opens read-only with the events before it, and nothing in the folder is changed.
 
 mod check;
+mod copy;
 #[cfg(test)]
 mod damage;
 mod end;
@@ -82,6 +83,7 @@ mod torn;
 mod writer;
 
 pub use check::{Problem, Report, check};
+pub use copy::read_copy;
 pub use error::{Access, Flaw, Notice, RecordError};
 pub use line::{Entry, FORMAT_VERSION};
 pub use lock::Holder;

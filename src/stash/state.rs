@@ -430,4 +430,4 @@ impl State {
 }
 
 #[cfg(test)]
-mod tests;
+pub(crate) mod tests;
