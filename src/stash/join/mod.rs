@@ -186,9 +186,9 @@ pub enum NotJoined {
     Strangers,
     /// Both took over a part of the other, and nowhere do they stand on the same.
     #[error(
-        "both copies took over changes of others, each in its own way, so it cannot be told what \
-         was counted already. Undo the last merge in one of them, or keep one record and make the \
-         other's last changes there again"
+        "both copies took over changes of the other already, each in its own way or with other \
+         answers, so it cannot be told what was counted. Undo the last merge in one of them, or \
+         keep one record and make the other's last changes there again"
     )]
     Crossed,
     /// A line of a record does not fit.
@@ -230,6 +230,10 @@ pub fn join(ours: &[Line], theirs: &[Line], answers: &Answers) -> Result<Joined,
         .cloned()
         .collect();
     if taken.is_empty() {
+        // Each has all of the other: then they stand on the same, unless they answered otherwise.
+        if mine.facts.len() == other.facts.len() && !is_same(&mine, &mine, &other, &other) {
+            return Err(NotJoined::Crossed);
+        }
         return Ok(Joined {
             event: None,
             taken,
@@ -240,8 +244,14 @@ pub fn join(ours: &[Line], theirs: &[Line], answers: &Answers) -> Result<Joined,
         .map(|fact| fact.sum.as_str())
         .filter(|sum| mine.knows(sum))
         .collect();
-    let base = Lived::until(ours, &common, "this")?.or(Lived::until(theirs, &common, "the other")?);
-    let base = base.ok_or(NotJoined::Crossed)?;
+    let here = Lived::until(ours, &common, "this")?;
+    let there = Lived::until(theirs, &common, "the other")?;
+    if let (Some(here), Some(there)) = (&here, &there)
+        && !is_same(here, &mine, there, &other)
+    {
+        return Err(NotJoined::Crossed);
+    }
+    let base = here.or(there).ok_or(NotJoined::Crossed)?;
     let matched = match_up(&base, &mine, &other);
     let base = Sheet::of(&base.state).renumbered(&matched.base);
     let there = Sheet::of(&other.state).renumbered(&matched.theirs);
@@ -262,6 +272,15 @@ pub fn join(ours: &[Line], theirs: &[Line], answers: &Answers) -> Result<Joined,
         joined.event = Some(event(&mine.state, &sheet, &joined, matched.same)?);
     }
     Ok(joined)
+}
+
+/// Whether a state that each record came through is the same in both but for its numbers.
+fn is_same(here: &Lived, ours: &Lived, there: &Lived, theirs: &Lived) -> bool {
+    let [left, right] = [here, there].map(|state| {
+        let numbers = match_up(state, ours, theirs).base;
+        Sheet::of(&state.state).renumbered(&numbers).in_any_order()
+    });
+    left == right
 }
 
 /// The event that makes of our state what is on the sheet, tried out.

@@ -119,6 +119,17 @@ impl Sheet {
         }
     }
 
+    /// The same with all lists sorted whose order says little: both ways of a join order them by who
+    /// came first.
+    pub(super) fn in_any_order(mut self) -> Self {
+        self.families.sort_by_key(|family| family.id);
+        for ring in self.rings.values_mut() {
+            ring.went_out.sort_unstable();
+            ring.key.sort_by_key(|line| (line.range, line.number.key()));
+        }
+        self
+    }
+
     /// The state that holds this.
     pub(super) fn into_state(self) -> Result<State, NotJoined> {
         let mut state = State::default();

@@ -213,7 +213,8 @@ fn both_ways(base: Option<&State>, a: &Copy, b: &Copy) -> Option<(Joined, Joined
     );
     let (ab, ba) = match (ab, ba) {
         (Ok(ab), Ok(ba)) => (ab, ba),
-        (Err(NotJoined::Apart(_)), Err(NotJoined::Apart(_))) => return None,
+        (Err(NotJoined::Apart(_)), Err(NotJoined::Apart(_)))
+        | (Err(NotJoined::Crossed), Err(NotJoined::Crossed)) => return None,
         other => panic!("{other:?}"),
     };
     let (mut left, mut right) = (a.clone(), b.clone());

@@ -200,16 +200,22 @@ fn cards(asking: &mut Asking<'_>, base: &State, sheet: &mut Sheet) {
         let Some(kept) = sheet.cards.get_mut(&parent) else {
             continue;
         };
-        let has = i64::from(kept.strands.0);
+        let sum = i64::from(kept.strands.0).saturating_add(owed);
+        if let Ok(sum) = u32::try_from(sum) {
+            kept.strands = Strands(sum);
+            continue;
+        }
         let name = asking.card_name(parent);
-        let sum = asking.add(
-            Topic::Thread(parent),
-            || format!("the thread on {name}, of which a spare card was wound back"),
-            [0, has, owed],
-            i64::from(u32::MAX),
-            amount,
-        );
-        kept.strands = Strands(u32::try_from(sum).unwrap_or(u32::MAX));
+        let has =
+            [asking.ours, asking.theirs].map(|of| of.card(parent).map_or(0, |kept| kept.strands.0));
+        let [mine, theirs] = has.map(|strands| amount(strands.into()));
+        let about = format!("the thread on {name}, of which a spare card was wound back");
+        let side = asking.ask(&[Topic::Thread(parent)], about, mine, theirs);
+        let strands = asking
+            .of(side)
+            .card(parent)
+            .map_or(kept.strands, |kept| kept.strands);
+        kept.strands = strands;
     }
 }
 
@@ -224,28 +230,7 @@ fn card(asking: &mut Asking<'_>, was: Option<&Kept>, mine: &Kept, theirs: &Kept)
     let name = asking.card_name(id);
     let blank = blank(mine);
     let was = was.unwrap_or(&blank);
-    let place =
-        if mine.place.at == theirs.place.at && mine.place != was.place && theirs.place != was.place
-        {
-            Place {
-                at: mine.place.at.clone(),
-                since: mine.place.since.min(theirs.place.since),
-            }
-        } else {
-            let place = [&was.place, &mine.place, &theirs.place];
-            asking.pick(
-                Topic::Place(id),
-                || format!("where {name} is"),
-                place,
-                |state, place| {
-                    let kept = state.card(id).map(|kept| Kept {
-                        place: place.clone(),
-                        ..kept.clone()
-                    });
-                    kept.map_or_else(String::new, |kept| state.place_in_words(&kept))
-                },
-            )
-        };
+    let place = place(asking, &name, [was, mine, theirs]);
     let home = asking.pick(
         Topic::Home(id),
         || format!("the home of {name}"),
@@ -267,6 +252,35 @@ fn card(asking: &mut Asking<'_>, was: Option<&Kept>, mine: &Kept, theirs: &Kept)
         home,
         strands: Strands(u32::try_from(strands).unwrap_or(u32::MAX)),
     }
+}
+
+/// Where a card is. Only another place is a change: out and back again is none.
+fn place(asking: &mut Asking<'_>, name: &str, [was, mine, theirs]: [&Kept; 3]) -> Place {
+    let id = mine.card.id;
+    let (was, mine, theirs) = (&was.place, &mine.place, &theirs.place);
+    if mine.at == theirs.at {
+        return match (mine == was, theirs == was) {
+            (true, _) => theirs.clone(),
+            (_, true) => mine.clone(),
+            _ if mine.since <= theirs.since => mine.clone(),
+            _ => theirs.clone(),
+        };
+    }
+    if mine.at == was.at {
+        return theirs.clone();
+    }
+    if theirs.at == was.at {
+        return mine.clone();
+    }
+    let say = |state: &State, place: &Place| {
+        let kept = state.card(id).map(|kept| Kept {
+            place: place.clone(),
+            ..kept.clone()
+        });
+        kept.map_or_else(String::new, |kept| state.place_in_words(&kept))
+    };
+    let three = [was, mine, theirs];
+    asking.pick(Topic::Place(id), || format!("where {name} is"), three, say)
 }
 
 /// A card as it is before anything is said of it.

@@ -148,13 +148,13 @@ fn key(asking: &mut Asking<'_>, called: &str, topic: Topic, three: [&Ring; 3]) -
         (mine, theirs)
     };
     let mut key = Vec::new();
-    for (list, other) in [(first, second), (second, first)] {
+    for (list, other, is_second) in [(first, second, false), (second, first, true)] {
         for at in 0..list.len() {
             let Some((line, n)) = nth(list, at) else {
                 continue;
             };
             let (old, there) = (find(was, line, n), find(other, line, n));
-            if std::ptr::eq(list.as_ptr(), second.as_ptr()) && there.is_some() {
+            if is_second && there.is_some() {
                 continue;
             }
             let merged = match (old, find(mine, line, n), find(theirs, line, n)) {
