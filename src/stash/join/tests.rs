@@ -315,8 +315,12 @@ proptest! {
         a.take("x", &ab);
         if crosswise {
             b.take("y", &ba);
-            let same = join(&a.lines, &b.lines, &Answers::default()).unwrap();
-            prop_assert!(same.taken.is_empty() && same.event.is_none());
+            // Where a list came out in another order here and there, it is refused in words.
+            match join(&a.lines, &b.lines, &Answers::default()) {
+                Ok(same) => prop_assert!(same.taken.is_empty() && same.event.is_none()),
+                Err(NotJoined::Crossed) => return Ok(()),
+                Err(other) => panic!("{other}"),
+            }
         }
         let (half, rest) = later.split_at(later.len() / 2);
         a.live("d", half.to_vec());

@@ -308,7 +308,7 @@ fn blank(like: &Kept) -> Kept {
 
 /// What is written on a card, line by line.
 fn written(asking: &mut Asking<'_>, name: &str, three: [&Card; 3]) -> Card {
-    let [_, mine, _] = three;
+    let [_, mine, theirs] = three;
     let topic = Topic::Written(mine.id);
     let text = |_: &State, text: &Label| format!("'{text}'");
     let about = |what: &str| format!("the {what} of {name}");
@@ -326,12 +326,11 @@ fn written(asking: &mut Asking<'_>, name: &str, three: [&Card; 3]) -> Card {
     Card {
         id: mine.id,
         range: mine.range,
-        number: asking.pick(
-            topic,
-            || about("number"),
-            three.map(|card| &card.number),
-            |_, of| of.to_string(),
-        ),
+        // They differ in capitals at most, or the cards would not be the same.
+        number: match mine.number.as_str() <= theirs.number.as_str() {
+            true => mine.number.clone(),
+            false => theirs.number.clone(),
+        },
         name: asking.pick(topic, || about("name"), three.map(|card| &card.name), text),
         colour: asking.pick(
             topic,

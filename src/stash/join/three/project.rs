@@ -86,7 +86,8 @@ fn ring(asking: &mut Asking<'_>, was: Option<&Ring>, mine: &Ring, theirs: &Ring)
     };
     Ring {
         id: mine.id,
-        project: mine.project.clone(),
+        // They differ in capitals at most, or the rings would not be the same.
+        project: mine.project.clone().min(theirs.project.clone()),
         key: key(asking, &called.to_string(), topic, three),
         fabric: asking.pick(
             topic,

@@ -6,7 +6,7 @@ use super::super::identity::Thing;
 use super::super::lived::Topic;
 use super::super::sheet::Sheet;
 use super::{Asking, every, left};
-use crate::model::board::{Board, HookSpec};
+use crate::model::board::{Board, HookSpec, ReadingOrder};
 use crate::model::family::Family;
 use crate::model::ids::FamilyId;
 use crate::model::label::{Label, fold};
@@ -39,14 +39,9 @@ pub(super) fn ranges(asking: &mut Asking<'_>, base: &State, sheet: &mut Sheet) {
 fn range(asking: &mut Asking<'_>, was: Option<&Range>, mine: &Range, theirs: &Range) -> Range {
     let topic = Topic::Of(Thing::Range(mine.id));
     let mut range = mine.clone();
-    let name = was.map_or(&mine.name, |was| &was.name);
     let called = mine.name.clone();
-    range.name = asking.pick(
-        topic,
-        || "the name of a range".to_owned(),
-        [name, &mine.name, &theirs.name],
-        text,
-    );
+    // Names differ in capitals at most, or the ranges would not be the same.
+    range.name = mine.name.clone().min(theirs.name.clone());
     let shades = was.map(|was| &was.shades);
     let numbers: BTreeSet<_> = mine
         .shades
@@ -107,7 +102,7 @@ pub(super) fn families(asking: &mut Asking<'_>, base: &State, sheet: &mut Sheet)
         let family = match (was, mine, theirs) {
             (was, Some(mine), Some(theirs)) => Some(Family {
                 id,
-                name: mine.name.clone(),
+                name: mine.name.clone().min(theirs.name.clone()),
                 // Of two, both can only have changed to the same.
                 pinned: match mine.pinned == was.is_some_and(|was| was.pinned) {
                     true => theirs.pinned,
@@ -205,6 +200,7 @@ fn board(asking: &mut Asking<'_>, was: Option<&Board>, mine: &Board, theirs: &Bo
         special: Default::default(),
         ..mine.clone()
     };
+    let known = was;
     let was = was.unwrap_or(&unlike);
     let three = [was, mine, theirs];
     let number = |_: &State, n: &u16| n.to_string();
@@ -251,18 +247,27 @@ fn board(asking: &mut Asking<'_>, was: Option<&Board>, mine: &Board, theirs: &Bo
     }
     Board {
         id: mine.id,
-        name: asking.pick(
-            topic,
-            || about("name"),
-            three.map(|board| &board.name),
-            text,
-        ),
-        prefix: asking.pick(
-            topic,
-            || about("prefix"),
-            three.map(|board| &board.prefix),
-            text,
-        ),
+        name: match known {
+            Some(was) => asking.pick(
+                topic,
+                || about("name"),
+                [&was.name, &mine.name, &theirs.name],
+                text,
+            ),
+            None => mine.name.clone().min(theirs.name.clone()),
+        },
+        prefix: asking
+            .pick(
+                topic,
+                || about("prefix"),
+                [
+                    &known.map(|was| was.prefix.clone()),
+                    &Some(mine.prefix.clone()),
+                    &Some(theirs.prefix.clone()),
+                ],
+                |_, prefix| format!("'{}'", prefix.clone().unwrap_or_default()),
+            )
+            .unwrap_or_default(),
         rows: asking.pick(
             topic,
             || about("rows"),
@@ -281,16 +286,22 @@ fn board(asking: &mut Asking<'_>, was: Option<&Board>, mine: &Board, theirs: &Bo
             three.map(|board| &board.places),
             |_, n| n.to_string(),
         ),
-        reading: asking.pick(
-            topic,
-            || about("reading order"),
-            three.map(|board| &board.reading),
-            |_, reading| match reading {
-                crate::model::board::ReadingOrder::Rows => "row by row".to_owned(),
-                crate::model::board::ReadingOrder::Columns => "column by column".to_owned(),
-                crate::model::board::ReadingOrder::ThereAndBack => "there and back".to_owned(),
-            },
-        ),
+        reading: asking
+            .pick(
+                topic,
+                || about("reading order"),
+                [
+                    &known.map(|was| was.reading),
+                    &Some(mine.reading),
+                    &Some(theirs.reading),
+                ],
+                |_, reading| match reading {
+                    Some(ReadingOrder::Columns) => "column by column".to_owned(),
+                    Some(ReadingOrder::ThereAndBack) => "there and back".to_owned(),
+                    Some(ReadingOrder::Rows) | None => "row by row".to_owned(),
+                },
+            )
+            .unwrap_or_default(),
         special,
     }
 }
