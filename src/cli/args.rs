@@ -6,6 +6,7 @@ use std::str::FromStr;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
 use super::fabric::FabricArgs;
+use super::merge::MergeArgs;
 use super::progress::ProgressArgs;
 use super::pull::PullArgs;
 use super::who::ByArg;
@@ -129,6 +130,8 @@ pub enum Command {
     },
     /// Tell what was done, when and by whom, the newest last.
     Log(LogArgs),
+    /// Bring in what was changed in another copy of this stash, such as on another computer.
+    Merge(MergeArgs),
     /// Look the record and the stash over without changing anything; or save what is good of a
     /// damaged one, or go back to a backup.
     Check(CheckArgs),

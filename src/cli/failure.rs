@@ -9,6 +9,7 @@ use crate::journal::restore::RestoreError;
 use crate::journal::salvage::WriteError;
 use crate::journal::{Access, RecordError};
 use crate::stash::intake::Rejected;
+use crate::stash::join::NotJoined;
 use crate::stash::refusal::Refusal;
 use crate::tui::ScreenError;
 
@@ -24,6 +25,9 @@ pub enum Failure {
     /// An event does not fit the record any more.
     #[error(transparent)]
     ReadOnly(CommitError),
+    /// Two records do not become one.
+    #[error(transparent)]
+    NotJoined(#[from] NotJoined),
     /// The stash cannot be changed now.
     #[error("nothing was changed: {0}")]
     NotWritable(String),
@@ -100,6 +104,7 @@ impl Failure {
             Self::Refused(refusal) => refusal.code(),
             Self::Record(error) => record_code(error),
             Self::ReadOnly(_) => "read_only",
+            Self::NotJoined(error) => error.code(),
             Self::NotWritable(_) => "not_writable",
             Self::Unreadable { .. } => "unreadable",
             Self::NotAList { .. } => "not_a_list",
@@ -150,6 +155,7 @@ const fn record_code(error: &RecordError) -> &'static str {
         RecordError::Missing { .. } => "record_missing",
         RecordError::NewerFormat { .. } => "newer_format",
         RecordError::Read { .. } => "record_unreadable",
+        RecordError::DamagedCopy { .. } => "copy_damaged",
         RecordError::NotWriter {
             access: Access::Reader { .. },
         } => "not_writable",

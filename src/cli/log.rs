@@ -14,6 +14,8 @@ use super::{open, time};
 use crate::exchange::export::{CardRef, WhereaboutsOut};
 use crate::journal::keeper::Keeper;
 use crate::model::card::Card;
+use crate::stash::event::Act;
+use crate::stash::join::{Settled, Side, Taken};
 use crate::stash::movements::{Movement, Replay};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{Kept, State};
@@ -67,6 +69,12 @@ struct EventOut {
     taken_back_by: Option<u64>,
     moves: Vec<MoveOut>,
     homes: Vec<HomeOut>,
+    /// The changes of another copy that came in with it.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    merged: Vec<Taken>,
+    /// What was in conflict with that copy, and whose way it is since.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    settled: Vec<Settled>,
 }
 
 /// Tells the last events, or all that touched a card, newest last.
@@ -118,6 +126,10 @@ fn gather(
             replay.pass(entry.seq, entry.event).map_err(Refusal::from)?;
             continue;
         }
+        let (merged, settled) = match &entry.event.act {
+            Act::Join { taken, settled, .. } => (taken.clone(), settled.clone()),
+            _ => Default::default(),
+        };
         let event = replay
             .tell(entry.seq, entry.event, Look::of)
             .map_err(Refusal::from)?;
@@ -143,6 +155,8 @@ fn gather(
             homes: homes.filter_map(HomeOut::of).collect(),
             what: event.what,
             taken_back_by: None,
+            merged,
+            settled,
         });
     }
     Ok(told)
@@ -152,6 +166,21 @@ fn print(events: &VecDeque<EventOut>, movements: bool, output: &mut Output) -> R
     let now = Timestamp::now();
     for event in events {
         output.line(in_words(event, now))?;
+        for taken in &event.merged {
+            let by = taken.by.as_ref().map(|by| format!(", by {by}"));
+            let (at, by) = (time::at(taken.time, now), by.unwrap_or_default());
+            output.line(format_args!(
+                "       there {}  {at}  {}{by}",
+                taken.seq, taken.what
+            ))?;
+        }
+        for of in &event.settled {
+            let (kept, lost) = match of.answer {
+                Side::Mine => (&of.mine, &of.theirs),
+                Side::Theirs => (&of.theirs, &of.mine),
+            };
+            output.line(format_args!("       {}: {kept}, not {lost}", of.about))?;
+        }
         if !movements {
             continue;
         }

@@ -9,7 +9,7 @@ use super::args::{Cli, Command};
 use super::failure::Failure;
 use super::output::Output;
 use super::{
-    away, board, buy, check, demo, export, family, find, import, keys, log, need, open, pin,
+    away, board, buy, check, demo, export, family, find, import, keys, log, merge, need, open, pin,
     rehang, ring, rollcall, schema, screen, thread, undo,
 };
 use crate::journal::keeper::Keeper;
@@ -55,6 +55,7 @@ pub fn run(cli: Cli, output: &mut Output) -> Result<ExitCode, Failure> {
         Command::Bought { what } => buy::bought(&what, &dir, output)?,
         Command::Export { form, file } => export::run(form, file.as_deref(), &dir, output)?,
         Command::Log(args) => log::run(&args, &dir, output)?,
+        Command::Merge(args) => return merge::run(&args, &dir, output),
         Command::Check(args) => return check::run(&args, &dir, output),
         Command::Undo { count } => undo::undo(count, &dir, output)?,
         Command::Redo { count } => undo::redo(count, &dir, output)?,

@@ -223,6 +223,19 @@ pub enum RecordError {
         /// The file that says so.
         end: PathBuf,
     },
+    /// Another copy of a record, which is only read, has a bad line.
+    #[error(
+        "{} is damaged in line {line} ({reason}). Nothing was changed. Take another copy of it",
+        path.display()
+    )]
+    DamagedCopy {
+        /// The copy.
+        path: PathBuf,
+        /// The line, from 1.
+        line: u64,
+        /// What is wrong with it.
+        reason: Flaw,
+    },
     /// The record was written in a later format.
     #[error(
         "{} is in format {found}, and this Homehook reads formats up to {known}. Nothing was \

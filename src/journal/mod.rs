@@ -73,6 +73,7 @@
 
 pub mod backup;
 mod check;
+mod copy;
 #[cfg(test)]
 mod damage;
 mod end;
@@ -100,6 +101,7 @@ mod torn;
 mod writer;
 
 pub use check::{Problem, Report, check};
+pub use copy::read_copy;
 pub use error::{Access, Flaw, Notice, RecordError};
 pub use line::{Entry, FORMAT_VERSION};
 pub use lock::Holder;

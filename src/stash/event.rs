@@ -3,6 +3,8 @@
 use serde::{Deserialize, Serialize};
 
 use super::change::Change;
+use super::join::identity::Same;
+use super::join::{Settled, Taken};
 use crate::model::ids::{BoardId, CardId, RangeId, RingId};
 use crate::model::thread::Strands;
 
@@ -212,6 +214,18 @@ pub enum Act {
     EndRehang {
         /// Cards that did not come to the homes aimed at.
         left: u32,
+    },
+    /// Brought in what another copy of the record has and this one had not; see
+    /// [`join`](super::join).
+    Join {
+        /// The changes that came in.
+        taken: Vec<Taken>,
+        /// The conflicts, and whose way it is now.
+        #[serde(default, skip_serializing_if = "Vec::is_empty")]
+        settled: Vec<Settled>,
+        /// Things of this record that came into being in the other one.
+        #[serde(default, skip_serializing_if = "Vec::is_empty")]
+        same: Vec<Same>,
     },
     /// Took back an earlier event.
     Undo {

@@ -14,6 +14,7 @@ pub mod forgotten;
 pub mod history;
 pub mod index;
 pub mod intake;
+pub mod join;
 pub mod kit;
 pub mod laws;
 pub mod movements;

@@ -438,4 +438,4 @@ impl State {
 }
 
 #[cfg(test)]
-mod tests;
+pub(crate) mod tests;

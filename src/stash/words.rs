@@ -121,6 +121,10 @@ pub fn act_in_words(state: &State, act: &Act) -> String {
         Act::BeginRehang { steps } => format!("Began a re-hang of {steps} steps"),
         Act::EndRehang { left: 0 } => "Ended the re-hang".to_owned(),
         Act::EndRehang { left } => format!("Gave up the re-hang with {} left", cards(*left)),
+        Act::Join { taken, .. } if taken.len() == 1 => {
+            "Brought in 1 change of another copy".to_owned()
+        }
+        Act::Join { taken, .. } => format!("Brought in {} changes of another copy", taken.len()),
         Act::Undo { seq } => format!("Took back change {seq}"),
         Act::Redo { seq } => format!("Did again what change {seq} took back"),
     }

@@ -22,7 +22,7 @@ use crate::stash::refusal::Refusal;
 use crate::stash::testing::{assert_sound, at, least_weight};
 
 /// What to do next, and numbers to choose from the stash at that moment with.
-type Choice = (u8, [u16; 5]);
+pub(crate) type Choice = (u8, [u16; 5]);
 
 /// Choices from here on are about keys, cloth, purchases and looking at the wall.
 const OF_PROJECTS: u8 = 100;
@@ -116,12 +116,12 @@ fn assert_promises_are_kept(state: &State) {
     }
 }
 
-#[derive(Default)]
-struct Life {
-    state: State,
+#[derive(Clone, Default)]
+pub(crate) struct Life {
+    pub(crate) state: State,
     ledger: Ledger,
-    history: History,
-    events: Vec<Event>,
+    pub(crate) history: History,
+    pub(crate) events: Vec<Event>,
 }
 
 impl Life {
@@ -129,7 +129,7 @@ impl Life {
         at(self.events.len().try_into().unwrap())
     }
 
-    fn commit(&mut self, event: Event) {
+    pub(crate) fn commit(&mut self, event: Event) {
         let before = self.state.clone();
         let json = serde_json::to_string(&event).unwrap();
         assert_eq!(serde_json::from_str::<Event>(&json).unwrap(), event);
@@ -152,7 +152,7 @@ impl Life {
         assert_in_one_place(&self.state);
         self.ledger.note(&before, &event, &self.state);
         match event.act {
-            Act::ImportStock { .. } | Act::Undo { .. } | Act::Redo { .. } => {}
+            Act::ImportStock { .. } | Act::Join { .. } | Act::Undo { .. } | Act::Redo { .. } => {}
             Act::Bought { skeins, .. } => {
                 let more = all_strands(&self.state) - all_strands(&before);
                 assert_eq!(more, u64::from(skeins) * 48);
@@ -196,7 +196,7 @@ impl Life {
         self.history.note(seq, self.events.last().unwrap().clone());
     }
 
-    fn live(&mut self, choice: Choice) {
+    pub(crate) fn live(&mut self, choice: Choice) {
         if choice.0 >= OF_PROJECTS {
             if let Ok(Some(event)) = self.project_command(choice) {
                 self.commit(event);
@@ -596,16 +596,22 @@ fn shade_rows(n: [u16; 5]) -> Vec<ShadeRow> {
         .collect()
 }
 
-fn choices() -> impl Strategy<Value = Vec<Choice>> {
+/// Anything that can happen to a stash.
+pub(crate) fn a_choice() -> impl Strategy<Value = Choice> {
     let project = (OF_PROJECTS..OF_PROJECTS + 13, any::<[u16; 5]>());
+    let any = (0..32u8, any::<[u16; 5]>());
+    prop_oneof![5 => any, 2 => project]
+}
+
+/// A life of a stash, with so many choices after a board and some cards.
+pub(crate) fn choices(most: usize) -> impl Strategy<Value = Vec<Choice>> {
     // A board and some cards first, or nothing much would come of the rest.
     let board = any::<[u16; 5]>().prop_map(|n| (16, n));
     let stock = any::<[u16; 5]>().prop_map(|n| (0, n));
-    let any = (0..32u8, any::<[u16; 5]>());
     (
         board,
         prop::collection::vec(stock, 2),
-        prop::collection::vec(prop_oneof![5 => any, 2 => project], 0..34),
+        prop::collection::vec(a_choice(), 0..most),
     )
         .prop_map(|(board, stock, rest)| {
             let mut choices = vec![board];
@@ -617,7 +623,7 @@ fn choices() -> impl Strategy<Value = Vec<Choice>> {
 
 proptest! {
     #[test]
-    fn a_stash_keeps_its_laws_through_any_life(choices in choices()) {
+    fn a_stash_keeps_its_laws_through_any_life(choices in choices(34)) {
         let mut life = Life::default();
         for choice in choices {
             life.live(choice);

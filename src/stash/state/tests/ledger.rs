@@ -10,7 +10,7 @@ use crate::stash::state::State;
 type Sums = BTreeMap<(RingId, RangeId, String), u64>;
 
 /// What was used, added up use by use. Undo and redo turn its pages.
-#[derive(Default)]
+#[derive(Clone, Default)]
 pub struct Ledger {
     sums: Sums,
     done: Vec<Sums>,
@@ -73,7 +73,7 @@ impl Ledger {
                 assert!(old.keys().filter(others).all(|c| self.sums.contains_key(c)));
             }
             // Said by the person: the book is opened anew.
-            Act::Progress { .. } => self.sums = sums(after),
+            Act::Progress { .. } | Act::Join { .. } => self.sums = sums(after),
             _ => {}
         }
     }

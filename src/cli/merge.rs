@@ -1,0 +1,263 @@
+//! `homehook merge`.
+
+use std::io::{self, BufRead};
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+use std::str::FromStr;
+
+use clap::Args;
+use jiff::Timestamp;
+use serde_json::{Value, json};
+
+use super::failure::Failure;
+use super::output::Output;
+use super::{open, time};
+use crate::journal::keeper::Keeper;
+use crate::journal::read_copy;
+use crate::stash::event::Event;
+use crate::stash::join::{Answers, Conflict, Joined, Line, Side, Version, join};
+
+/// Which copy, and whose way what is in conflict goes.
+#[derive(Debug, Args)]
+pub struct MergeArgs {
+    /// The other copy: a stash folder, or the file of a record under any name.
+    pub other: PathBuf,
+    /// Where both changed the same, keep it as it is here.
+    #[arg(long, conflicts_with = "theirs")]
+    pub mine: bool,
+    /// Where both changed the same, take it as it is there.
+    #[arg(long)]
+    pub theirs: bool,
+    /// The answer to conflict N of the list.
+    #[arg(long, value_name = "N=mine|theirs", num_args = 1..)]
+    pub answer: Vec<AnswerArg>,
+    /// Show what would come in and what is in conflict, and change nothing.
+    #[arg(long)]
+    pub dry_run: bool,
+}
+
+/// An answer to one conflict.
+#[derive(Debug, Clone, Copy)]
+pub struct AnswerArg(usize, Side);
+
+impl FromStr for AnswerArg {
+    type Err = String;
+
+    fn from_str(text: &str) -> Result<Self, String> {
+        let parts = text.split_once('=').and_then(|(n, side)| {
+            let side = match side.trim() {
+                "mine" => Side::Mine,
+                "theirs" => Side::Theirs,
+                _ => return None,
+            };
+            Some(Self(n.trim().parse().ok().filter(|&n| n > 0)?, side))
+        });
+        parts.ok_or_else(|| "give the number of a conflict and a side, such as 1=theirs".to_owned())
+    }
+}
+
+/// Brings the other copy's changes in, where every conflict has an answer; else lists them.
+pub fn run(args: &MergeArgs, dir: &Path, output: &mut Output) -> Result<ExitCode, Failure> {
+    if !Keeper::is_in(dir) {
+        return Err(Failure::NoStash(dir.to_owned()));
+    }
+    let theirs = lines(&args.other)?;
+    let mut answers = Answers {
+        all: match (args.mine, args.theirs) {
+            (true, _) => Some(Side::Mine),
+            (_, true) => Some(Side::Theirs),
+            _ => None,
+        },
+        each: args
+            .answer
+            .iter()
+            .map(|&AnswerArg(n, side)| (n, side))
+            .collect(),
+    };
+    if args.dry_run {
+        let reading = open::reading(dir, output)?;
+        drop(reading);
+        let joined = join(&lines(dir)?, &theirs, &answers)?;
+        tell(&joined, None, output)?;
+        return Ok(ExitCode::SUCCESS);
+    }
+    let mut keeper = open::writing(dir, output, |_| Ok(()))?;
+    // Nobody else writes from here on, so this is what the keeper holds.
+    let ours = lines(dir)?;
+    let mut joined = join(&ours, &theirs, &answers)?;
+    while joined.is_open() && Output::is_terminal() && !output.is_json() {
+        if !ask(&joined, &mut answers, output)? {
+            break;
+        }
+        joined = join(&ours, &theirs, &answers)?;
+    }
+    let now = Timestamp::now();
+    let seq = match &joined.event {
+        Some(event) => Some(keeper.commit(now, event)?),
+        None => None,
+    };
+    tell(&joined, seq, output)?;
+    Ok(match joined.is_open() {
+        true => ExitCode::FAILURE,
+        false => ExitCode::SUCCESS,
+    })
+}
+
+/// The lines of a record, as a join looks at them.
+fn lines(path: &Path) -> Result<Vec<Line>, Failure> {
+    let entries = read_copy::<Event>(path)?.into_iter();
+    let lines = entries.map(|(entry, sum)| Line {
+        seq: entry.seq,
+        time: entry.time,
+        by: entry.by,
+        sum,
+        event: entry.event,
+    });
+    Ok(lines.collect())
+}
+
+/// Asks on the terminal for every answer that is wanting. False where the person would rather not.
+fn ask(joined: &Joined, answers: &mut Answers, output: &mut Output) -> Result<bool, Failure> {
+    for conflict in joined
+        .conflicts
+        .iter()
+        .filter(|conflict| conflict.answer.is_none())
+    {
+        print(conflict, output)?;
+        let later = word(conflict.later);
+        output.line(format_args!(
+            "  mine or theirs? (Enter: {later}, the later; q: stop)"
+        ))?;
+        output.flush()?;
+        let mut line = String::new();
+        if io::stdin().lock().read_line(&mut line)? == 0 {
+            return Ok(false);
+        }
+        let side = match line.trim() {
+            "" => conflict.later,
+            "m" | "mine" => Side::Mine,
+            "t" | "theirs" => Side::Theirs,
+            _ => return Ok(false),
+        };
+        answers.each.insert(conflict.n, side);
+    }
+    Ok(true)
+}
+
+const fn word(side: Side) -> &'static str {
+    match side {
+        Side::Mine => "mine",
+        Side::Theirs => "theirs",
+    }
+}
+
+fn tell(joined: &Joined, seq: Option<u64>, output: &mut Output) -> Result<(), Failure> {
+    let count = joined.taken.len();
+    if output.is_json() {
+        let conflicts: Vec<Value> = joined.conflicts.iter().map(as_json).collect();
+        let object = json!({
+            "merged": count,
+            "conflicts": conflicts,
+            "applied": seq.is_some(),
+            "event": seq,
+        });
+        output.object(&object)?;
+        return Ok(());
+    }
+    let changes = if count == 1 { "change" } else { "changes" };
+    if count == 0 {
+        output.line("There is nothing new in the other copy.")?;
+    } else if seq.is_some() {
+        output.line(format_args!(
+            "Brought in {count} {changes} of the other copy."
+        ))?;
+    } else {
+        output.line(format_args!(
+            "The other copy has {count} {changes} that are not here:"
+        ))?;
+    }
+    let now = Timestamp::now();
+    for taken in &joined.taken {
+        let by = taken
+            .by
+            .as_ref()
+            .map(|by| format!(", by {by}"))
+            .unwrap_or_default();
+        let at = time::at(taken.time, now);
+        output.line(format_args!("{:>5}  {at}  {}{by}", taken.seq, taken.what))?;
+    }
+    let open: Vec<&Conflict> = joined
+        .conflicts
+        .iter()
+        .filter(|of| of.answer.is_none())
+        .collect();
+    if joined.conflicts.is_empty() {
+        return Ok(());
+    }
+    output.line("Changed on both sides:")?;
+    for conflict in &joined.conflicts {
+        print(conflict, output)?;
+    }
+    if let Some(first) = open.first() {
+        output.line(format_args!(
+            "Nothing was changed. Answer with --answer {}={} and so on for each, or --mine or --theirs for all.",
+            first.n,
+            word(first.later)
+        ))?;
+    }
+    Ok(())
+}
+
+fn print(conflict: &Conflict, output: &mut Output) -> Result<(), Failure> {
+    let now = Timestamp::now();
+    output.line(format_args!("{:>3}. {}", conflict.n, conflict.about))?;
+    for (side, version) in [
+        (Side::Mine, &conflict.mine),
+        (Side::Theirs, &conflict.theirs),
+    ] {
+        let last = version.last.as_ref().map(|(at, by, what)| {
+            let by = by
+                .as_ref()
+                .map(|by| format!(" by {by}"))
+                .unwrap_or_default();
+            format!(" ({}{by}: {what})", time::at(*at, now))
+        });
+        let later = if conflict.later == side {
+            ", the later"
+        } else {
+            ""
+        };
+        let answer = if conflict.answer == Some(side) {
+            " <- taken"
+        } else {
+            ""
+        };
+        output.line(format_args!(
+            "       {}: {}{}{later}{answer}",
+            word(side),
+            version.what,
+            last.unwrap_or_default()
+        ))?;
+    }
+    Ok(())
+}
+
+fn as_json(conflict: &Conflict) -> Value {
+    let version = |version: &Version| {
+        let last = version.last.as_ref();
+        json!({
+            "what": version.what,
+            "time": last.map(|(time, _, _)| *time),
+            "by": last.and_then(|(_, by, _)| by.clone()),
+            "did": last.map(|(_, _, did)| did),
+        })
+    };
+    json!({
+        "n": conflict.n,
+        "about": conflict.about,
+        "mine": version(&conflict.mine),
+        "theirs": version(&conflict.theirs),
+        "later": word(conflict.later),
+        "answer": conflict.answer.map(word),
+    })
+}

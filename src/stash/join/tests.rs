@@ -1,0 +1,522 @@
+//! Two lives after a common beginning.
+
+use std::collections::BTreeMap;
+
+use proptest::prelude::*;
+
+use super::*;
+use crate::model::board::HookRef;
+use crate::model::ids::CardId;
+use crate::model::label::fold;
+use crate::model::thread::Strands;
+use crate::model::whereabouts::{LastSeen, Whereabouts};
+use crate::stash::command::{board, ring, thread};
+use crate::stash::state::Kept;
+use crate::stash::state::tests::{Choice, Life, a_choice, choices};
+use crate::stash::testing::{at, home, id, place};
+
+/// The lines of a life. Those up to `common` have sums of their own alone.
+fn lines(common: &[Line], side: &str, events: &[Event]) -> Vec<Line> {
+    let own = events.iter().zip(1_u64..).skip(common.len());
+    let own = own.map(|(event, seq)| Line {
+        seq,
+        time: at(seq.try_into().unwrap()),
+        by: Who::new(side).ok(),
+        sum: format!("{side}{seq}"),
+        event: event.clone(),
+    });
+    common.iter().cloned().chain(own).collect()
+}
+
+fn all(side: Side) -> Answers {
+    Answers {
+        all: Some(side),
+        each: BTreeMap::new(),
+    }
+}
+
+/// Everything in a stash by the names people use, capitals aside.
+#[derive(PartialEq, Debug)]
+struct Named {
+    cards: Vec<String>,
+    rings: Vec<String>,
+    rest: Vec<String>,
+}
+
+fn named(state: &State) -> Named {
+    let hook = |hook: HookRef| state.mark(hook);
+    let range = |id| state.range(id).unwrap().name.to_string();
+    let family = |id| state.family(id).map(|family| family.name.to_string());
+    let project = |id| state.ring(id).map(|ring| ring.project.to_string());
+    let number = |id: CardId| {
+        let card = state.card(id).map(|kept| &kept.card);
+        card.map(|card| {
+            (
+                range(card.range),
+                card.number.to_string(),
+                card.parent.is_some(),
+            )
+        })
+    };
+    let card = |kept: &Kept| {
+        let card = &kept.card;
+        let place = match kept.place.at {
+            Whereabouts::Hook { hook: at } => hook(at),
+            Whereabouts::Ring { ring } => format!("{:?}", project(ring)),
+            Whereabouts::Missing { last_seen } => match last_seen {
+                LastSeen::Hook(at) => format!("missing from {}", hook(at)),
+                LastSeen::Ring(ring) => format!("missing from {:?}", project(ring)),
+                LastSeen::Loose => "missing".to_owned(),
+            },
+            ref other => format!("{other:?}"),
+        };
+        format!(
+            "{:?} {} {:?} {:?} {} {} {} {} {:?} {:?} {place} {} {:?} {}",
+            number(card.id),
+            card.name,
+            card.colour,
+            card.family.id().and_then(family),
+            card.dye_lot,
+            card.cut_cm,
+            card.reserve,
+            card.note,
+            card.parent.and_then(number),
+            card.touch,
+            kept.place.since,
+            kept.home.map(hook),
+            kept.strands.0,
+        )
+    };
+    let ring = |ring: &crate::model::ring::Ring| {
+        let mut key: Vec<String> = (ring.key.iter())
+            .map(|line| {
+                format!(
+                    "{} {:?}",
+                    range(line.range),
+                    crate::model::ring::KeyEntry {
+                        range: crate::model::ids::RangeId(0),
+                        ..line.clone()
+                    }
+                )
+            })
+            .collect();
+        key.sort();
+        let mut went_out: Vec<_> = ring.went_out.iter().map(|&id| number(id)).collect();
+        went_out.sort();
+        let state = match ring.state {
+            crate::model::ring::RingState::Parked { hook: at, since } => {
+                format!("{} {since}", hook(at))
+            }
+            other => format!("{other:?}"),
+        };
+        format!(
+            "{} {:?} {state} {} {key:?} {went_out:?}",
+            ring.project, ring.fabric, ring.opened
+        )
+    };
+    let boards = state.boards().map(|board| {
+        format!(
+            "{:?}",
+            crate::model::board::Board {
+                id: crate::model::ids::BoardId(0),
+                ..board.clone()
+            }
+        )
+    });
+    let families = state
+        .families()
+        .iter()
+        .map(|family| format!("{} {}", family.name, family.pinned));
+    let ranges = state.ranges().flat_map(|range| {
+        let shades = range.shades.iter();
+        let shades = shades.map(|(number, shade)| {
+            format!(
+                "{} {number} {} {:?} {:?}",
+                range.name,
+                shade.name,
+                shade.colour,
+                shade.family.and_then(family)
+            )
+        });
+        shades.chain([range.name.to_string()]).collect::<Vec<_>>()
+    });
+    let underway = state.underway().into_iter().flat_map(|of| {
+        let homes = of
+            .homes
+            .iter()
+            .map(|&(card, at)| format!("{:?} to {}", number(card), hook(at)));
+        homes
+            .chain([format!("{} {} {}", of.steps, of.done, of.begun)])
+            .collect::<Vec<_>>()
+    });
+    let order = std::iter::once(format!("{:?}", state.order()));
+    let sorted = |list: Vec<String>| {
+        let mut list: Vec<String> = list.iter().map(|text| fold(text)).collect();
+        list.sort();
+        list
+    };
+    Named {
+        cards: sorted(state.cards().map(card).collect()),
+        rings: sorted(state.rings().map(ring).collect()),
+        rest: sorted(
+            boards
+                .chain(families)
+                .chain(ranges)
+                .chain(underway)
+                .chain(order)
+                .collect(),
+        ),
+    }
+}
+
+fn all_strands(state: &State) -> i64 {
+    state.cards().map(|kept| i64::from(kept.strands.0)).sum()
+}
+
+fn whole(state: &State) -> BTreeSet<(String, String)> {
+    let whole = state.cards().filter(|kept| kept.card.parent.is_none());
+    whole
+        .map(|kept| (fold(state.range_name(kept)), kept.card.number.key()))
+        .collect()
+}
+
+/// A record and the life it tells.
+#[derive(Clone)]
+struct Copy {
+    life: Life,
+    lines: Vec<Line>,
+}
+
+impl Copy {
+    fn live(&mut self, side: &str, choices: Vec<Choice>) {
+        for choice in choices {
+            self.life.live(choice);
+        }
+        self.lines = lines(&self.lines, side, &self.life.events);
+    }
+
+    fn take(&mut self, side: &str, joined: &Joined) {
+        if let Some(event) = joined.event.clone() {
+            self.life.commit(event);
+            self.lines = lines(&self.lines, side, &self.life.events);
+        }
+    }
+}
+
+/// Joins both ways with matching answers and checks what must hold of any join. Nothing where a law
+/// stands against the outcome, which must then be so both ways.
+fn both_ways(base: Option<&State>, a: &Copy, b: &Copy) -> Option<(Joined, Joined)> {
+    let answers = [all(Side::Mine), all(Side::Theirs)];
+    let (ab, ba) = (
+        join(&a.lines, &b.lines, &answers[0]),
+        join(&b.lines, &a.lines, &answers[1]),
+    );
+    let (ab, ba) = match (ab, ba) {
+        (Ok(ab), Ok(ba)) => (ab, ba),
+        (Err(NotJoined::Apart(_)), Err(NotJoined::Apart(_)))
+        | (Err(NotJoined::Crossed), Err(NotJoined::Crossed)) => return None,
+        other => panic!("{other:?}"),
+    };
+    let (mut left, mut right) = (a.clone(), b.clone());
+    left.take("x", &ab);
+    right.take("y", &ba);
+    assert_eq!(
+        named(&left.life.state),
+        named(&right.life.state),
+        "{:?}",
+        ab.conflicts
+    );
+    assert_eq!(ab.conflicts.len(), ba.conflicts.len());
+    // Once more changes nothing.
+    let again = join(&left.lines, &b.lines, &Answers::default()).unwrap();
+    assert!(again.event.is_none() && again.taken.is_empty());
+    // The other takes ours over without a question, and is where we are.
+    let over = join(&b.lines, &left.lines, &Answers::default()).unwrap();
+    assert_eq!(over.conflicts, []);
+    let mut taken_over = b.clone();
+    taken_over.take("z", &over);
+    assert_eq!(named(&taken_over.life.state), named(&left.life.state));
+    if let Some(base) = base {
+        nothing_is_lost(base, [&a.life.state, &b.life.state], &left.life.state, &ab);
+    }
+    Some((ab, ba))
+}
+
+fn nothing_is_lost(base: &State, [a, b]: [&State; 2], merged: &State, joined: &Joined) {
+    let (had, left, right, now) = (whole(base), whole(a), whole(b), whole(merged));
+    for card in left.union(&right) {
+        let undone = had.contains(card) && !(left.contains(card) && right.contains(card));
+        assert!(undone || now.contains(card), "{card:?}");
+    }
+    let asked = joined
+        .conflicts
+        .iter()
+        .any(|conflict| conflict.about.contains("thread"));
+    let undone = had
+        .iter()
+        .any(|card| !left.contains(card) || !right.contains(card));
+    if !asked && !undone {
+        assert_eq!(
+            all_strands(merged),
+            all_strands(a) + all_strands(b) - all_strands(base)
+        );
+    }
+    // Who alone moved a card has it where he put it, unless it was asked.
+    let about = |name: &str| {
+        joined
+            .conflicts
+            .iter()
+            .any(|conflict| conflict.about.contains(name))
+    };
+    for was in base.cards() {
+        let id = was.card.id;
+        let (Some(left), Some(right), Some(now)) = (a.card(id), b.card(id), merged.card(id)) else {
+            continue;
+        };
+        if left.card.number != was.card.number || right.card.number != was.card.number {
+            continue;
+        }
+        if left.home == was.home && right.home != was.home && !about("hook") && !about("home") {
+            // A board may have another number now.
+            assert_eq!(
+                now.home.map(|hook| merged.mark(hook)),
+                right.home.map(|hook| b.mark(hook))
+            );
+        }
+        if left.place == was.place
+            && !about("hook")
+            && !about("where")
+            && !about("ring")
+            && !about("hand")
+        {
+            assert_eq!(now.place.since, right.place.since);
+        }
+    }
+}
+
+proptest! {
+    #[test]
+    fn two_lives_become_one_whoever_brings_them_together(
+        common in choices(8),
+        left in prop::collection::vec(a_choice(), 0..7),
+        right in prop::collection::vec(a_choice(), 0..7),
+        later in prop::collection::vec(a_choice(), 0..5),
+        crosswise in any::<bool>(),
+    ) {
+        let mut a = Copy { life: Life::default(), lines: Vec::new() };
+        a.live("c", common);
+        prop_assume!(!a.lines.is_empty());
+        let mut b = a.clone();
+        let base = a.life.state.clone();
+        a.live("a", left);
+        b.live("b", right);
+        let Some((ab, ba)) = both_ways(Some(&base), &a, &b) else { return Ok(()) };
+        // Both go on after one of them, or each of them, has joined.
+        a.take("x", &ab);
+        if crosswise {
+            b.take("y", &ba);
+            // Where a list came out in another order here and there, it is refused in words.
+            match join(&a.lines, &b.lines, &Answers::default()) {
+                Ok(same) => prop_assert!(same.taken.is_empty() && same.event.is_none()),
+                Err(NotJoined::Crossed) => return Ok(()),
+                Err(other) => panic!("{other}"),
+            }
+        }
+        let (half, rest) = later.split_at(later.len() / 2);
+        a.live("d", half.to_vec());
+        b.live("e", rest.to_vec());
+        both_ways(None, &a, &b);
+    }
+}
+
+/// A wall with three cards as both have it.
+fn start() -> Copy {
+    let mut life = Life::default();
+    life.commit(
+        board::new_board(
+            &State::default(),
+            &crate::stash::testing::board("wall", "", 2, 3, 1),
+        )
+        .unwrap(),
+    );
+    let rows = crate::stash::testing::rows(&["H:1@A01", "H:2@A02", "H:3@A03"]);
+    let mut outcome = crate::stash::testing::read(&life.state, &rows);
+    life.commit(outcome.event.take().unwrap());
+    let lines = lines(&[], "c", &life.events);
+    Copy { life, lines }
+}
+
+fn does(copy: &mut Copy, side: &str, event: Event) {
+    copy.life.commit(event);
+    copy.lines = lines(&copy.lines, side, &copy.life.events);
+}
+
+fn give(copy: &mut Copy, side: &str, card: &str, strands: u32) {
+    let id = id(&copy.life.state, card);
+    let before = copy.life.state.card(id).unwrap().strands;
+    let change = crate::stash::change::Change::Thread {
+        card: id,
+        before,
+        after: Strands(strands),
+    };
+    let event = Event {
+        act: Act::ImportStock {
+            added: 0,
+            changed: 1,
+        },
+        changes: vec![change],
+    };
+    does(copy, side, event);
+}
+
+#[test]
+fn uses_of_one_thread_on_both_sides_both_count() {
+    let mut a = start();
+    give(&mut a, "c", "1", 30);
+    let mut b = a.clone();
+    for (copy, side, used) in [(&mut a, "a", 4), (&mut b, "b", 7)] {
+        let event = thread::use_thread(&copy.life.state, None, CardId(1), Strands(used)).unwrap();
+        does(copy, side, event);
+    }
+    let joined = join(&a.lines, &b.lines, &Answers::default()).unwrap();
+    assert_eq!(joined.conflicts, []);
+    let mut both = a.clone();
+    both.take("x", &joined);
+    assert_eq!(
+        both.life.state.card(CardId(1)).unwrap().strands,
+        Strands(19)
+    );
+    // More used than there was is asked.
+    let event = thread::use_thread(&a.life.state, None, CardId(1), Strands(26)).unwrap();
+    does(&mut a, "a", event);
+    let joined = join(&a.lines, &b.lines, &Answers::default()).unwrap();
+    assert_eq!(joined.conflicts[0].about, "the thread on card 1");
+    assert!(joined.event.is_none());
+    // Both are told after the merge, by whom and when.
+    let taken = &joined.taken[0];
+    assert_eq!(
+        (taken.seq, taken.by.as_ref().map(Who::as_str)),
+        (4, Some("b"))
+    );
+    assert_eq!(taken.what, "Used 1 length 1 strand of card 1");
+}
+
+#[test]
+fn a_card_on_two_rings_is_asked_with_both_sides_and_answered_one_way() {
+    let (mut a, mut b) = (start(), start());
+    let event = ring::take(&a.life.state, "Fox", &[CardId(1), CardId(2)], at(3)).unwrap();
+    does(&mut a, "a", event);
+    let event = ring::take(&b.life.state, "Owl", &[CardId(1), CardId(3)], at(9)).unwrap();
+    does(&mut b, "b", event);
+    let open = join(&a.lines, &b.lines, &Answers::default()).unwrap();
+    let [conflict] = &open.conflicts[..] else {
+        panic!("{open:?}")
+    };
+    assert_eq!(conflict.about, "where card 1 is");
+    assert_eq!(conflict.mine.what, "on the ring 'Fox'");
+    assert_eq!(conflict.theirs.what, "on the ring 'Owl'");
+    assert!(open.event.is_none());
+    for (answer, on) in [(Side::Mine, "Fox"), (Side::Theirs, "Owl")] {
+        let each = Answers {
+            all: None,
+            each: BTreeMap::from([(1, answer)]),
+        };
+        let mut both = a.clone();
+        both.take("x", &join(&a.lines, &b.lines, &each).unwrap());
+        let state = &both.life.state;
+        let ring = state.find_ring(on).unwrap().id;
+        assert_eq!(place(state, "1"), Whereabouts::Ring { ring });
+        // Two rings of the same number here are two rings.
+        assert_eq!(state.rings().len(), 2);
+        assert_eq!(
+            place(state, "3").ring(),
+            Some(state.find_ring("Owl").unwrap().id)
+        );
+        let Some(Event {
+            act: Act::Join { settled, .. },
+            ..
+        }) = both.life.events.last()
+        else {
+            panic!()
+        };
+        assert_eq!((settled[0].answer, settled.len()), (answer, 1));
+    }
+}
+
+#[test]
+fn two_cards_on_one_place_are_asked_and_the_other_goes_to_the_tray() {
+    let mut a = start();
+    let mut b = a.clone();
+    for (copy, side, card) in [(&mut a, "a", "H:4@B01"), (&mut b, "b", "H:5@B01")] {
+        let rows = crate::stash::testing::rows(&[card]);
+        let event = crate::stash::testing::read(&copy.life.state, &rows)
+            .event
+            .unwrap();
+        does(copy, side, event);
+    }
+    let open = join(&a.lines, &b.lines, &Answers::default()).unwrap();
+    assert_eq!(open.conflicts[0].about, "hook B01");
+    assert_eq!(open.conflicts[0].mine.what, "4 (places: 1)");
+    let mut both = a.clone();
+    both.take("x", &join(&a.lines, &b.lines, &all(Side::Theirs)).unwrap());
+    let state = &both.life.state;
+    assert_eq!(
+        (home(state, "4"), home(state, "5").as_deref()),
+        (None, Some("B01"))
+    );
+    assert_eq!(place(state, "4"), Whereabouts::Unhung);
+}
+
+#[test]
+fn a_spare_card_wound_back_here_and_used_there_counts_both() {
+    let mut a = start();
+    give(&mut a, "c", "1", 30);
+    let event = thread::decant(&a.life.state, "Fox", CardId(1), Strands(10), "", at(4)).unwrap();
+    does(&mut a, "c", event);
+    let mut b = a.clone();
+    let fox = a.life.state.find_ring("Fox").unwrap();
+    let event = thread::merge(&a.life.state, fox, CardId(1)).unwrap();
+    does(&mut a, "a", event);
+    let spare = b.life.state.spares().next().unwrap().card.id;
+    let event = thread::use_thread(&b.life.state, None, spare, Strands(3)).unwrap();
+    does(&mut b, "b", event);
+    for (copy, other) in [(&a, &b), (&b, &a)] {
+        let joined = join(&copy.lines, &other.lines, &Answers::default()).unwrap();
+        assert_eq!(joined.conflicts, []);
+        let mut both = copy.clone();
+        both.take("x", &joined);
+        assert_eq!(both.life.state.cards().len(), 3);
+        assert_eq!(
+            both.life.state.card(CardId(1)).unwrap().strands,
+            Strands(27)
+        );
+    }
+}
+
+#[test]
+fn two_stashes_are_not_joined() {
+    let (a, mut b) = (start(), start());
+    b.lines = lines(&[], "other", &b.life.events);
+    let refused = join(&a.lines, &b.lines, &Answers::default()).unwrap_err();
+    assert_eq!(refused, NotJoined::Strangers);
+    let empty = join(&a.lines, &[], &Answers::default()).unwrap_err();
+    assert_eq!(empty, NotJoined::Strangers);
+}
+
+#[test]
+fn a_join_that_was_taken_back_can_be_made_again() {
+    let mut a = start();
+    let mut b = a.clone();
+    let event = ring::take(&b.life.state, "Owl", &[CardId(1)], at(9)).unwrap();
+    does(&mut b, "b", event);
+    let before = a.life.state.clone();
+    a.take("x", &join(&a.lines, &b.lines, &Answers::default()).unwrap());
+    let after = a.life.state.clone();
+    let undo = a.life.history.undo().unwrap();
+    does(&mut a, "x", undo);
+    assert_eq!(a.life.state, before);
+    let again = join(&a.lines, &b.lines, &Answers::default()).unwrap();
+    assert_eq!(again.taken.len(), 1);
+    a.take("x", &again);
+    assert_eq!(named(&a.life.state), named(&after));
+}

@@ -1,0 +1,184 @@
+//! One stash on two computers: the program brings both together.
+
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, missing_docs)]
+
+mod common;
+
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use common::{Stash, run_in};
+use serde_json::Value;
+
+const CARDS: &str = "range,number,lengths,hook\nHill,1,8,A01\nHill,2,8,A02\nHill,3,8,A03\n";
+
+/// A stash and a copy of its folder beside it.
+fn two() -> (Stash, PathBuf) {
+    let here = Stash::new();
+    here.ok(&["board", "new", "wall", "--rows", "2", "--columns", "3"]);
+    let file = here.file("cards.csv", CARDS);
+    here.ok(&["import", "stock", &file]);
+    let there = here.folder.path().join("there");
+    fs::create_dir(&there).unwrap();
+    for name in ["record.jsonl", "record.end"] {
+        fs::copy(here.dir().join(name), there.join(name)).unwrap();
+    }
+    (here, there)
+}
+
+fn there_ok(dir: &Path, args: &[&str]) -> String {
+    let run = run_in(dir, args);
+    assert_eq!(run.code, 0, "{args:?}: {run:?}");
+    run.out
+}
+
+/// The lengths of the first card of a stock list.
+fn lengths(stock: &str) -> &str {
+    let mut lines = stock.lines();
+    let names = lines.next().unwrap().split(',');
+    let at = names
+        .into_iter()
+        .position(|name| name == "lengths")
+        .unwrap();
+    lines.next().unwrap().split(',').nth(at).unwrap()
+}
+
+fn export(out: &str) -> Value {
+    serde_json::from_str(out).unwrap()
+}
+
+#[test]
+fn the_conflicted_copy_beside_the_record_comes_in() {
+    let (here, there) = two();
+    here.ok(&["use", "1", "--lengths", "2"]);
+    there_ok(&there, &["--by", "ada", "use", "1", "--lengths", "3"]);
+    there_ok(&there, &["--by", "ada", "ring", "take", "Fox", "2"]);
+    // As a sync tool leaves it: the other computer's record under another name.
+    let copy = here.dir().join("record (conflicted copy).jsonl");
+    fs::copy(there.join("record.jsonl"), &copy).unwrap();
+    let copy = copy.to_str().unwrap();
+
+    let before = here.record();
+    let shown = here.ok(&["merge", copy, "--dry-run"]);
+    assert!(
+        shown.contains("The other copy has 2 changes that are not here:"),
+        "{shown}"
+    );
+    assert!(
+        shown.contains("Took 1 card to the ring 'Fox', by ada"),
+        "{shown}"
+    );
+    assert_eq!(here.record(), before);
+
+    let merged = here.json(&["merge", copy]);
+    assert_eq!(merged["merged"], 2);
+    assert_eq!(merged["applied"], true);
+    assert_eq!(merged["conflicts"], serde_json::json!([]));
+    let stock = here.ok(&["export", "csv"]);
+    assert_eq!(lengths(&stock), "3");
+    let rings = here.ok(&["ring", "list"]);
+    assert!(rings.contains("Fox"), "{rings}");
+    let log = here.ok(&["log", "--last", "1"]);
+    assert!(
+        log.contains("Brought in 2 changes of another copy"),
+        "{log}"
+    );
+    assert!(log.contains("Used 3 lengths of card 1, by ada"), "{log}");
+    here.ok(&["check"]);
+
+    // Again: nothing. And one undo takes it back.
+    let after = here.record();
+    let again = here.json(&["merge", copy]);
+    assert_eq!(
+        (&again["merged"], &again["applied"]),
+        (&0.into(), &false.into())
+    );
+    assert_eq!(here.record(), after);
+    here.ok(&["undo"]);
+    assert_eq!(lengths(&here.ok(&["export", "csv"])), "6");
+    here.ok(&["redo"]);
+
+    // The other computer takes it over and is in the same state.
+    let ours = here.dir();
+    there_ok(&there, &["merge", ours.to_str().unwrap()]);
+    let (left, right) = (
+        here.ok(&["export", "json"]),
+        there_ok(&there, &["export", "json"]),
+    );
+    assert_eq!(export(&left)["cards"], export(&right)["cards"]);
+    there_ok(&there, &["check"]);
+}
+
+#[test]
+fn what_cannot_be_both_is_listed_and_asked() {
+    let (here, there) = two();
+    here.ok(&["--by", "bob", "ring", "take", "Owl", "1"]);
+    there_ok(&there, &["--by", "ada", "ring", "take", "Fox", "1", "2"]);
+    let other = there.to_str().unwrap();
+    let before = here.record();
+
+    let open = here.run(&["merge", other]);
+    assert_eq!(open.code, 1, "{open:?}");
+    for words in [
+        "1. where card 1 is",
+        "mine: on the ring 'Owl'",
+        "by bob: Took 1 card to the ring 'Owl')",
+        "theirs: on the ring 'Fox'",
+        "Nothing was changed. Answer with --answer 1=theirs",
+    ] {
+        assert!(open.out.contains(words), "{words}: {}", open.out);
+    }
+    assert_eq!(here.record(), before);
+    let open = here.run(&["merge", other, "--json"]);
+    let json = export(&open.out);
+    assert_eq!((open.code, &json["applied"]), (1, &false.into()));
+    let conflict = &json["conflicts"][0];
+    assert_eq!(
+        (&conflict["n"], &conflict["later"]),
+        (&1.into(), &"theirs".into())
+    );
+    assert_eq!(conflict["about"], "where card 1 is");
+    assert_eq!(conflict["theirs"]["by"], "ada");
+
+    let done = here.ok(&["merge", other, "--answer", "1=theirs"]);
+    assert!(done.contains("theirs: on the ring 'Fox'"), "{done}");
+    assert!(here.ok(&["find", "1"]).contains("Fox"));
+    let log = here.ok(&["log", "--last", "1"]);
+    assert!(
+        log.contains("where card 1 is: on the ring 'Fox', not on the ring 'Owl'"),
+        "{log}"
+    );
+    here.ok(&["undo"]);
+    here.ok(&["merge", other, "--mine"]);
+    assert!(here.ok(&["find", "1"]).contains("Owl"));
+    assert!(here.ok(&["find", "2"]).contains("Fox"));
+    here.ok(&["check"]);
+}
+
+#[test]
+fn other_stashes_and_damaged_copies_are_refused_and_nothing_changes() {
+    let (here, there) = two();
+    let stranger = Stash::new();
+    stranger.ok(&["board", "new", "wall", "--rows", "1", "--columns", "1"]);
+    let before = here.record();
+    let refused = here.run(&["merge", stranger.dir().to_str().unwrap(), "--json"]);
+    assert_eq!(
+        (refused.code, &refused.error()["code"]),
+        (1, &"different_stashes".into())
+    );
+    let mut bytes = fs::read(there.join("record.jsonl")).unwrap();
+    bytes[200] ^= 1;
+    let copy = here.file("copy.jsonl", bytes);
+    let refused = here.run(&["merge", &copy, "--json"]);
+    assert_eq!(refused.error()["code"], "copy_damaged");
+    let refused = here.run(&["merge", "nowhere", "--json"]);
+    assert_eq!(refused.error()["code"], "no_stash");
+    assert_eq!(here.run(&["merge", "x", "--answer", "1=ours"]).code, 2);
+    let none = Stash::new();
+    assert_eq!(
+        none.run(&["merge", there.to_str().unwrap(), "--json"])
+            .error()["code"],
+        "no_stash"
+    );
+    assert_eq!(here.record(), before);
+}
