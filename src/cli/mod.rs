@@ -19,6 +19,7 @@ mod open;
 mod output;
 mod pin;
 mod plain;
+mod print;
 mod progress;
 mod pull;
 mod rehang;

@@ -9,8 +9,8 @@ use super::args::{Cli, Command};
 use super::failure::Failure;
 use super::output::Output;
 use super::{
-    away, board, buy, check, demo, export, family, find, import, log, need, open, pin, rehang,
-    ring, rollcall, screen, thread, undo,
+    away, board, buy, check, demo, export, family, find, import, log, need, open, pin, print,
+    rehang, ring, rollcall, screen, thread, undo,
 };
 use crate::journal::keeper::Keeper;
 use crate::stash::event::Event;
@@ -51,6 +51,7 @@ pub fn run(cli: Cli, output: &mut Output) -> Result<ExitCode, Failure> {
         Command::Buy { projects, csv } => buy::run(&projects, csv.as_deref(), &dir, output)?,
         Command::Bought { what } => buy::bought(&what, &dir, output)?,
         Command::Export { form, file } => export::run(form, file.as_deref(), &dir, output)?,
+        Command::Print(command) => print::run(&command, &dir, output)?,
         Command::Log(args) => log::run(&args, &dir, output)?,
         Command::Check => return check::run(&dir, output),
         Command::Undo { count } => undo::undo(count, &dir, output)?,
