@@ -240,7 +240,7 @@ impl Item {
             return;
         }
         // Bold letters are a little wider.
-        let room = if style.bold { at.w.percent(92) } else { at.w };
+        let room = if style.bold { at.w.percent(88) } else { at.w };
         let text = fit(text, most, least, room);
         if !text.text.is_empty() {
             self.shapes.push(Shape::Text { at, text, style });
@@ -251,7 +251,7 @@ impl Item {
     pub fn paragraph(&mut self, at: Area, text: &str, size: Mm, style: Style) {
         let step = size.percent(125);
         let most = at.h.fits(step, Mm::ZERO);
-        let room = if style.bold { at.w.percent(92) } else { at.w };
+        let room = if style.bold { at.w.percent(88) } else { at.w };
         for (row, line) in lines(text, size, room, most).iter().enumerate() {
             let from = step.times(row);
             self.text(at.rows(from, from + step), line, size, size, style);

@@ -248,7 +248,7 @@ fn draw(item: &mut Item, at: Area, place: usize, line: &Line) {
         at.columns(Mm::hundredths(650), Mm::hundredths(1_750)),
         line.colour,
     );
-    let words = at.columns(Mm::hundredths(1_850), at.w);
+    let words = at.columns(Mm::hundredths(1_900), at.w);
     let third = at.h.percent(40);
     let right = words.w.percent(40).min(Mm::whole(16));
     let number = words
