@@ -137,7 +137,12 @@ mod tests {
     fn wide_and_combining_characters_stay_whole() {
         assert_eq!(width("藍", SIZE), Mm::hundredths(424));
         assert_eq!(width("e\u{301}", SIZE), width("e", SIZE));
-        let cut = fit("e\u{301}e\u{301}e\u{301}e\u{301}", SIZE, SIZE, Mm::hundredths(950));
+        let cut = fit(
+            "e\u{301}e\u{301}e\u{301}e\u{301}",
+            SIZE,
+            SIZE,
+            Mm::hundredths(950),
+        );
         assert_eq!(cut.text, "e\u{301}e\u{301}…");
     }
 
