@@ -7,6 +7,7 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 
 use super::fabric::FabricArgs;
 use super::merge::MergeArgs;
+use super::print::PrintCommand;
 use super::progress::ProgressArgs;
 use super::pull::PullArgs;
 use super::who::ByArg;
@@ -128,6 +129,9 @@ pub enum Command {
         /// The file; without one, the text goes to the screen.
         file: Option<PathBuf>,
     },
+    /// Print labels, marks, ring cards, maps of boards or what to buy, as HTML or SVG for paper.
+    #[command(subcommand)]
+    Print(PrintCommand),
     /// Tell what was done, when and by whom, the newest last.
     Log(LogArgs),
     /// Bring in what was changed in another copy of this stash, such as on another computer.

@@ -103,7 +103,7 @@ pub fn run(
     let purchases = buy_list(state, &check(state, &rings));
     let to_screen = csv.is_some_and(|file| file.as_os_str() == "-");
     if let Some(file) = csv.filter(|_| !(to_screen && output.is_json())) {
-        export::write(file, &as_csv(state, &purchases), output)?;
+        export::write(file, &write_buy_csv(&rows(state, &purchases)), output)?;
         if to_screen {
             return Ok(());
         }
@@ -148,7 +148,8 @@ pub fn run(
     Ok(())
 }
 
-fn as_csv(state: &State, purchases: &[Purchase]) -> String {
+/// A list of purchases with its words, for a file or for paper.
+pub(super) fn rows(state: &State, purchases: &[Purchase]) -> Vec<BuyRow> {
     let row = |purchase: &Purchase| BuyRow {
         range: range(state, purchase),
         number: purchase.number.to_string(),
@@ -157,7 +158,7 @@ fn as_csv(state: &State, purchases: &[Purchase]) -> String {
         skeins: purchase.skeins,
         why: reasons(state, purchase),
     };
-    write_buy_csv(&purchases.iter().map(row).collect::<Vec<_>>())
+    purchases.iter().map(row).collect()
 }
 
 /// Brings skeins home, and proposes a re-hang for those that are new.

@@ -54,7 +54,7 @@ pub fn write(file: &Path, text: &str, output: &mut Output) -> Result<(), Failure
 
 /// Puts bytes in a file that appears under its name whole or not at all. A pipe or a device is
 /// written to as it is.
-fn write_whole(file: &Path, bytes: &[u8]) -> io::Result<()> {
+pub(super) fn write_whole(file: &Path, bytes: &[u8]) -> io::Result<()> {
     if file.exists() && !file.is_file() {
         return std::fs::OpenOptions::new()
             .write(true)
@@ -75,7 +75,7 @@ fn write_whole(file: &Path, bytes: &[u8]) -> io::Result<()> {
 }
 
 /// A new file with the rights a new file usually has here.
-fn new_file(folder: &Path) -> io::Result<tempfile::NamedTempFile> {
+pub(super) fn new_file(folder: &Path) -> io::Result<tempfile::NamedTempFile> {
     let mut builder = tempfile::Builder::new();
     builder.prefix(".homehook-");
     #[cfg(unix)]

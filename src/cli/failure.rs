@@ -4,6 +4,7 @@ use std::io;
 use std::path::PathBuf;
 
 use crate::exchange::FileError;
+use crate::exchange::print::paper::DoesNotFit;
 use crate::journal::keeper::CommitError;
 use crate::journal::restore::RestoreError;
 use crate::journal::salvage::WriteError;
@@ -64,6 +65,18 @@ pub enum Failure {
     /// A backup cannot be put in the record's place.
     #[error(transparent)]
     NotRestored(#[from] RestoreError),
+    /// A file is there already.
+    #[error(
+        "{} is there already and was left as it is; name another file with --to, or write over it with --force",
+        .0.display()
+    )]
+    FileThere(PathBuf),
+    /// What was to be printed does not go on the paper.
+    #[error(transparent)]
+    DoesNotFit(#[from] DoesNotFit),
+    /// Nothing was found that could be printed.
+    #[error("there is nothing to print for '{0}': no card, hook or colour is asked for")]
+    NothingToPrint(&'static str),
     /// The terminal cannot be used.
     #[error(transparent)]
     Screen(#[from] ScreenError),
@@ -112,6 +125,9 @@ impl Failure {
             Self::NotSalvaged(WriteError::NotEmpty(_)) => "not_empty",
             Self::NotSalvaged(WriteError::Failed { .. }) => "not_written",
             Self::NotRestored(error) => restore_code(error),
+            Self::FileThere(_) => "file_there",
+            Self::DoesNotFit(_) => "does_not_fit",
+            Self::NothingToPrint(_) => "nothing_to_print",
             Self::Screen(_) => "no_screen",
             Self::NoStash(_) => "no_stash",
             Self::NoDataFolder => "no_data_folder",

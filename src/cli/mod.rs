@@ -21,6 +21,7 @@ mod open;
 mod output;
 mod pin;
 mod plain;
+mod print;
 mod progress;
 mod pull;
 mod rehang;

@@ -10,7 +10,7 @@ use super::failure::Failure;
 use super::output::Output;
 use super::{
     away, board, buy, check, demo, export, family, find, import, keys, log, merge, need, open, pin,
-    rehang, ring, rollcall, schema, screen, thread, undo,
+    print, rehang, ring, rollcall, schema, screen, thread, undo,
 };
 use crate::journal::keeper::Keeper;
 use crate::stash::event::Event;
@@ -54,6 +54,7 @@ pub fn run(cli: Cli, output: &mut Output) -> Result<ExitCode, Failure> {
         Command::Buy { projects, csv } => buy::run(&projects, csv.as_deref(), &dir, output)?,
         Command::Bought { what } => buy::bought(&what, &dir, output)?,
         Command::Export { form, file } => export::run(form, file.as_deref(), &dir, output)?,
+        Command::Print(command) => print::run(&command, &dir, output)?,
         Command::Log(args) => log::run(&args, &dir, output)?,
         Command::Merge(args) => return merge::run(&args, &dir, output),
         Command::Check(args) => return check::run(&args, &dir, output),

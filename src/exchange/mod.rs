@@ -13,6 +13,7 @@ pub mod export;
 mod guard;
 mod header;
 mod key;
+pub mod print;
 pub mod progress;
 mod rollcall;
 mod shades;

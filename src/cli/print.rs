@@ -1,0 +1,408 @@
+//! `homehook print`: what is shown on paper, and where the files go.
+
+use std::io::{self, Write};
+use std::path::{Path, PathBuf};
+use std::str::FromStr;
+
+use clap::{Args, Subcommand, ValueEnum};
+use serde_json::json;
+
+use super::failure::Failure;
+use super::output::Output;
+use super::{buy, export, open};
+use crate::exchange::print::board::board_map;
+use crate::exchange::print::buy::buy_list as buy_sheet;
+use crate::exchange::print::label_sheet::LabelSheet;
+use crate::exchange::print::labels::labels;
+use crate::exchange::print::marks::marks;
+use crate::exchange::print::mm::{Mm, NotALength};
+use crate::exchange::print::page::Document;
+use crate::exchange::print::paper::{Paper, Sheet};
+use crate::exchange::print::ring::ring_card;
+use crate::exchange::print::{html, svg};
+use crate::model::board::HookRef;
+use crate::model::ids::CardId;
+use crate::model::whereabouts::Whereabouts;
+use crate::stash::command::rehang::Rows;
+use crate::stash::kit::buy::buy_list;
+use crate::stash::kit::check::{check, rings_in_use, rings_named};
+use crate::stash::names::list;
+use crate::stash::refusal::Refusal;
+use crate::stash::state::{Kept, State};
+
+/// What to print.
+#[derive(Debug, Subcommand)]
+pub enum PrintCommand {
+    /// Labels for cards; for all that are no spare cards if none is named.
+    Labels(LabelsArgs),
+    /// Marks for the hooks, in reading order, without blocked ones.
+    Marks(MarksArgs),
+    /// A project's ring card: its cards in the order of the key, to hang on the ring.
+    Ring(RingArgs),
+    /// A map of every board, or of one.
+    Board(BoardArgs),
+    /// What to buy, to be ticked off; for the projects in use if none is named.
+    Buy(BuyArgs),
+}
+
+/// The paper and the file.
+#[derive(Debug, Args)]
+pub struct PaperArgs {
+    /// The paper.
+    #[arg(long, value_enum, default_value_t = PaperArg::A4)]
+    pub paper: PaperArg,
+    /// The long side at the top.
+    #[arg(long)]
+    pub landscape: bool,
+    /// html: one file for a browser to print; svg: a file for each page, FILE-1.svg and so on.
+    #[arg(long, value_enum, default_value_t = Form::Html)]
+    pub form: Form,
+    /// The file; in this folder, named after what is printed, if not given.
+    #[arg(long, value_name = "FILE")]
+    pub to: Option<PathBuf>,
+    /// Write over a file that is there.
+    #[arg(long)]
+    pub force: bool,
+}
+
+/// A paper by its name.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum PaperArg {
+    /// 210 x 297 mm.
+    A4,
+    /// 8.5 x 11 in.
+    Letter,
+}
+
+/// The form of the files.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum Form {
+    /// One file with all pages.
+    Html,
+    /// A file for each page.
+    Svg,
+}
+
+/// Labels of which cards.
+#[derive(Debug, Args)]
+pub struct LabelsArgs {
+    /// NUMBER, RANGE:NUMBER or NUMBER@PROJECT.
+    #[arg(value_name = "CARD")]
+    pub cards: Vec<String>,
+    /// The cards on a project's ring, spare cards too.
+    #[arg(long, value_name = "PROJECT", conflicts_with_all = ["cards", "family", "new"])]
+    pub ring: Option<String>,
+    /// The cards of a family.
+    #[arg(long, value_name = "FAMILY", conflicts_with_all = ["cards", "new"])]
+    pub family: Option<String>,
+    /// The cards in the tray, which were never hung.
+    #[arg(long, conflicts_with = "cards")]
+    pub new: bool,
+    /// A sheet of labels by its own measurements in mm, such as
+    /// columns=3,rows=8,width=60,height=33.5,left=12,top=14,across=63,down=33.5 (across and down:
+    /// from one label to the next). What is left out follows from the rest. Without it, labels of
+    /// 60 x 28 mm with lines to cut along.
+    #[arg(long, value_name = "MEASUREMENTS")]
+    pub sheet: Option<LabelSheet>,
+    /// Labels of the first sheet that are used already.
+    #[arg(long, value_name = "N", default_value_t = 0)]
+    pub skip: usize,
+    #[command(flatten)]
+    pub paper: PaperArgs,
+}
+
+/// Marks of which hooks.
+#[derive(Debug, Args)]
+pub struct MarksArgs {
+    /// Only these rows, such as A,C or A-C.
+    #[arg(long, value_name = "ROWS", value_delimiter = ',')]
+    pub rows: Vec<String>,
+    /// Only this board.
+    #[arg(long, value_name = "NAME")]
+    pub board: Option<String>,
+    /// Width and height of a strip, in mm.
+    #[arg(long, value_name = "WxH", default_value = "18x8")]
+    pub size: SizeArg,
+    #[command(flatten)]
+    pub paper: PaperArgs,
+}
+
+/// Which ring.
+#[derive(Debug, Args)]
+pub struct RingArgs {
+    /// The project.
+    pub project: String,
+    /// Width and height of a card, in mm; a long key goes on over more cards.
+    #[arg(long, value_name = "WxH", default_value = "60x90")]
+    pub card: SizeArg,
+    #[command(flatten)]
+    pub paper: PaperArgs,
+}
+
+/// Which board.
+#[derive(Debug, Args)]
+pub struct BoardArgs {
+    /// Only this board.
+    #[arg(long, value_name = "NAME")]
+    pub board: Option<String>,
+    #[command(flatten)]
+    pub paper: PaperArgs,
+}
+
+/// For which projects.
+#[derive(Debug, Args)]
+pub struct BuyArgs {
+    /// The projects.
+    #[arg(value_name = "PROJECT")]
+    pub projects: Vec<String>,
+    #[command(flatten)]
+    pub paper: PaperArgs,
+}
+
+/// A width and a height.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct SizeArg(pub (Mm, Mm));
+
+impl FromStr for SizeArg {
+    type Err = String;
+
+    fn from_str(text: &str) -> Result<Self, String> {
+        let (w, h) = text
+            .split_once(['x', 'X'])
+            .ok_or_else(|| "write width and height in mm, such as 60x90".to_owned())?;
+        let length = |text: &str| text.parse().map_err(|wrong: NotALength| wrong.to_string());
+        Ok(Self((length(w)?, length(h)?)))
+    }
+}
+
+impl PaperArgs {
+    fn sheet(&self) -> Sheet {
+        Sheet {
+            paper: match self.paper {
+                PaperArg::A4 => Paper::A4,
+                PaperArg::Letter => Paper::Letter,
+            },
+            landscape: self.landscape,
+        }
+    }
+}
+
+/// Draws what was asked for and writes it.
+pub fn run(command: &PrintCommand, dir: &Path, output: &mut Output) -> Result<(), Failure> {
+    let reading = open::reading(dir, output)?;
+    let state = reading.state();
+    let (document, paper, name) = match command {
+        PrintCommand::Labels(args) => {
+            let cards = cards(state, args)?;
+            let sheet = args.paper.sheet();
+            let document = labels(state, &cards, sheet, args.sheet.as_ref(), args.skip)?;
+            (document, &args.paper, "labels")
+        }
+        PrintCommand::Marks(args) => (marks_of(state, args)?, &args.paper, "marks"),
+        PrintCommand::Ring(args) => {
+            let ring = state.need_ring(&args.project)?;
+            let document = ring_card(state, ring, args.paper.sheet(), args.card.0)?;
+            (document, &args.paper, "ring")
+        }
+        PrintCommand::Board(args) => (maps(state, args)?, &args.paper, "board"),
+        PrintCommand::Buy(args) => (purchases(state, args)?, &args.paper, "buy"),
+    };
+    if document.pages.is_empty() {
+        return Err(Failure::NothingToPrint(name));
+    }
+    write(&document, paper, name, output)
+}
+
+/// The cards that were asked for, each once.
+fn cards<'a>(state: &'a State, args: &LabelsArgs) -> Result<Vec<&'a Kept>, Refusal> {
+    let whole = state.cards().filter(|kept| kept.card.parent.is_none());
+    if let Some(project) = &args.ring {
+        return Ok(state.cards_on(state.need_ring(project)?).collect());
+    }
+    if let Some(family) = &args.family {
+        let id = state.find_family(family)?.id;
+        return Ok(state.in_board_order(whole.filter(|kept| state.family_of(kept) == Some(id))));
+    }
+    if args.new {
+        let new = whole.filter(|kept| kept.place.at == Whereabouts::Unhung);
+        return Ok(state.in_wanted_order(new));
+    }
+    if args.cards.is_empty() {
+        return Ok(state.in_board_order(whole));
+    }
+    let mut ids: Vec<CardId> = Vec::new();
+    for name in &args.cards {
+        let id = state.find_card(name)?;
+        if !ids.contains(&id) {
+            ids.push(id);
+        }
+    }
+    Ok(ids.iter().filter_map(|&id| state.card(id)).collect())
+}
+
+fn marks_of(state: &State, args: &MarksArgs) -> Result<Document, Failure> {
+    if state.boards().len() == 0 {
+        return Err(Refusal::NoBoard.into());
+    }
+    let rows = (!args.rows.is_empty()).then(|| Rows::named(state, &args.rows));
+    let rows = rows.transpose()?;
+    let board = args.board.as_ref().map(|name| state.find_board(name));
+    let board = board.transpose()?.map(|board| board.id);
+    let wanted = |hook: &HookRef| {
+        rows.as_ref().is_none_or(|rows| rows.have(*hook))
+            && board.is_none_or(|board| board == hook.board)
+    };
+    let hooks = state.hooks().filter(wanted);
+    Ok(marks(state, hooks, args.paper.sheet(), args.size.0)?)
+}
+
+/// The maps of all boards one after another, or of one.
+fn maps(state: &State, args: &BoardArgs) -> Result<Document, Refusal> {
+    let sheet = args.paper.sheet();
+    if let Some(name) = &args.board {
+        return Ok(board_map(state, state.find_board(name)?, sheet));
+    }
+    let mut all = state.boards().map(|board| board_map(state, board, sheet));
+    let mut document = all.next().ok_or(Refusal::NoBoard)?;
+    for next in all {
+        "Maps of the boards".clone_into(&mut document.title);
+        document.pages.extend(next.pages);
+    }
+    Ok(document)
+}
+
+fn purchases(state: &State, args: &BuyArgs) -> Result<Document, Failure> {
+    let rings = if args.projects.is_empty() {
+        rings_in_use(state)?
+    } else {
+        rings_named(state, &args.projects)?
+    };
+    let names = list(rings.iter().map(|ring| ring.project.to_string()));
+    let rows = buy::rows(state, &buy_list(state, &check(state, &rings)));
+    if rows.is_empty() {
+        return Err(Failure::NothingToPrint("buy"));
+    }
+    let title = format!("To buy for {names}");
+    Ok(buy_sheet(&rows, &title, args.paper.sheet()))
+}
+
+/// The name of a page's file: `labels-1.svg` for `labels` or `labels.svg`.
+fn page_file(file: &Path, page: usize) -> PathBuf {
+    let is_svg = file.extension().is_some_and(|end| end == "svg");
+    let stem = if is_svg {
+        file.with_extension("")
+    } else {
+        file.to_owned()
+    };
+    let mut name = stem.into_os_string();
+    name.push(format!("-{page}.svg"));
+    name.into()
+}
+
+/// Writes the file or the files, none where one is there already.
+fn write(
+    document: &Document,
+    paper: &PaperArgs,
+    name: &str,
+    output: &mut Output,
+) -> Result<(), Failure> {
+    let files: Vec<(PathBuf, String)> = match paper.form {
+        Form::Html => {
+            let usual = || PathBuf::from(format!("{name}.html"));
+            vec![(paper.to.clone().unwrap_or_else(usual), html(document))]
+        }
+        Form::Svg => {
+            let file = paper.to.clone().unwrap_or_else(|| PathBuf::from(name));
+            let pages = (1..).zip(&document.pages);
+            pages
+                .map(|(number, page)| (page_file(&file, number), svg::page(document, page)))
+                .collect()
+        }
+    };
+    if let Some((there, _)) = files.iter().find(|(file, _)| !paper.force && file.exists()) {
+        return Err(Failure::FileThere(there.clone()));
+    }
+    for (file, text) in &files {
+        put(file, text.as_bytes(), paper.force)?;
+    }
+    let count = document.pages.len();
+    let word = if count == 1 { "page" } else { "pages" };
+    let names: Vec<_> = files
+        .iter()
+        .map(|(file, _)| file.to_string_lossy())
+        .collect();
+    let sentence = format!(
+        "Wrote {count} {word} to {}",
+        list(names.iter().map(ToString::to_string))
+    );
+    output.done(&sentence, json!({"files": names, "pages": count}))?;
+    Ok(())
+}
+
+/// Puts a file where it appears whole or not at all.
+fn put(file: &Path, bytes: &[u8], force: bool) -> Result<(), Failure> {
+    let failed = |source| Failure::NotWritten {
+        path: file.to_owned(),
+        source,
+    };
+    if force {
+        return export::write_whole(file, bytes).map_err(failed);
+    }
+    let new = || -> io::Result<tempfile::NamedTempFile> {
+        let folder = file
+            .parent()
+            .filter(|folder| !folder.as_os_str().is_empty());
+        let mut new = export::new_file(folder.unwrap_or(Path::new(".")))?;
+        new.write_all(bytes)?;
+        new.as_file().sync_all()?;
+        Ok(new)
+    };
+    let new = new().map_err(failed)?;
+    // A file that has come there since it was looked for stays, too.
+    new.persist_noclobber(file)
+        .map_err(|error| match error.error.kind() {
+            io::ErrorKind::AlreadyExists => Failure::FileThere(file.to_owned()),
+            _ => failed(error.error),
+        })?;
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn sizes_and_page_files() {
+        let size: SizeArg = "60x90.5".parse().unwrap();
+        assert_eq!(size, SizeArg((Mm::whole(60), Mm::hundredths(9_050))));
+        for wrong in ["60", "x", "60x", "60x-1", "60 by 90"] {
+            assert!(wrong.parse::<SizeArg>().is_err(), "{wrong}");
+        }
+        assert_eq!(
+            SizeArg(crate::exchange::print::ring::USUAL),
+            "60x90".parse().unwrap()
+        );
+        assert_eq!(
+            SizeArg(crate::exchange::print::marks::USUAL),
+            "18x8".parse().unwrap()
+        );
+        for (file, page) in [("a", "a-2.svg"), ("a.svg", "a-2.svg"), ("a.b", "a.b-2.svg")] {
+            assert_eq!(page_file(Path::new(file), 2), Path::new(page));
+        }
+    }
+
+    #[test]
+    fn a_file_that_is_there_stays_without_force() {
+        let dir = tempfile::tempdir().unwrap();
+        let file = dir.path().join("labels.html");
+        put(&file, b"one", false).unwrap();
+        assert!(matches!(
+            put(&file, b"two", false),
+            Err(Failure::FileThere(_))
+        ));
+        assert_eq!(std::fs::read(&file).unwrap(), b"one");
+        put(&file, b"two", true).unwrap();
+        assert_eq!(std::fs::read(&file).unwrap(), b"two");
+        assert_eq!(std::fs::read_dir(dir.path()).unwrap().count(), 1);
+    }
+}

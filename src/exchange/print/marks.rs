@@ -1,0 +1,49 @@
+//! Marks for hooks: small strips to be cut out.
+
+use super::mm::Mm;
+use super::page::{About, Align, BOLD, CUT, Document, Item, Page, Pen};
+use super::paper::{DoesNotFit, Grid, Sheet};
+use crate::model::board::HookRef;
+use crate::stash::state::State;
+
+/// The size of a strip where none is given.
+pub const USUAL: (Mm, Mm) = (Mm::whole(18), Mm::whole(8));
+/// The smallest strip.
+pub const LEAST: (Mm, Mm) = (Mm::whole(6), Mm::whole(4));
+
+/// Strips for hooks in reading order, blocked ones left out. O(hooks).
+///
+/// # Errors
+/// When a strip is too small or too large.
+pub fn marks(
+    state: &State,
+    hooks: impl IntoIterator<Item = HookRef>,
+    sheet: Sheet,
+    size: (Mm, Mm),
+) -> Result<Document, DoesNotFit> {
+    let grid = Grid::packed(sheet, "mark", size, LEAST)?;
+    let usable = hooks.into_iter().filter(|&hook| state.capacity(hook) > 0);
+    let mut pages: Vec<Page> = Vec::new();
+    for (at, hook) in usable.enumerate() {
+        let (page, place) = grid.place(at);
+        let mut item = Item::new(place, About::Hook(hook));
+        item.outline(Pen::line(15, CUT));
+        let words = item.whole().inset(Mm::hundredths(60));
+        let (most, style) = (Mm::whole(20), BOLD.at(Align::Middle));
+        item.text(words, &state.mark(hook), most, Mm::hundredths(150), style);
+        pages.resize_with(pages.len().max(page + 1), Page::default);
+        if let Some(page) = pages.get_mut(page) {
+            page.items.push(item);
+        }
+    }
+    for page in &mut pages {
+        page.items.push(sheet.foot("Marks for hooks."));
+    }
+    let (width, height) = sheet.size();
+    Ok(Document {
+        title: "Marks for hooks".to_owned(),
+        width,
+        height,
+        pages,
+    })
+}

@@ -1,0 +1,227 @@
+//! Sheets of paper, and the even rows of pieces on them.
+
+use super::mm::{Area, Mm};
+use super::page::{About, BLACK, Item, PLAIN, Pen};
+use crate::model::colour::Srgb;
+
+/// What printers usually leave white at each edge. Common practice, no source.
+pub const EDGE: Mm = Mm::whole(6);
+/// Height of the line of words at the foot of a page.
+const FOOT: Mm = Mm::whole(6);
+/// Between pieces that are to be cut out.
+const GAP: Mm = Mm::whole(2);
+/// What every page that has colours says.
+pub const HINT: &str = "Print colours are hints: match by the thread in daylight.";
+
+/// A size of paper.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Paper {
+    /// A4 of ISO 216: 210 mm by 297 mm.
+    A4,
+    /// Letter, size A of ANSI/ASME Y14.1: 8.5 in by 11 in, which is 215.9 mm by 279.4 mm.
+    Letter,
+}
+
+/// A paper, upright or lying.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub struct Sheet {
+    /// The paper.
+    pub paper: Paper,
+    /// Whether its long side is at the top.
+    pub landscape: bool,
+}
+
+/// What was asked for does not go on the paper.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum DoesNotFit {
+    /// A label sheet that is wider or higher than the paper.
+    #[error(
+        "labels of that sheet reach {reach} mm {side} on paper of {paper} mm; measure the sheet again, or choose another --paper"
+    )]
+    Reach {
+        /// Across or down.
+        side: &'static str,
+        /// How far.
+        reach: Mm,
+        /// How far the paper goes.
+        paper: Mm,
+    },
+    /// Labels that lie on one another.
+    #[error(
+        "labels of {size} mm lie on one another at a pitch of {pitch} mm {side}; the pitch is from one label's edge to the next one's same edge"
+    )]
+    Pitch {
+        /// Across or down.
+        side: &'static str,
+        /// How large a label is.
+        size: Mm,
+        /// From one to the next.
+        pitch: Mm,
+    },
+    /// Pieces too small to write on, or larger than the page.
+    #[error(
+        "a {what} of {w} x {h} mm cannot be printed; give {least_w} x {least_h} to {most_w} x {most_h} mm"
+    )]
+    Size {
+        /// What it is.
+        what: &'static str,
+        /// As asked.
+        w: Mm,
+        /// As asked.
+        h: Mm,
+        /// The least.
+        least_w: Mm,
+        /// The least.
+        least_h: Mm,
+        /// The most.
+        most_w: Mm,
+        /// The most.
+        most_h: Mm,
+    },
+    /// No label left on the sheet.
+    #[error("{skip} labels cannot be skipped: the sheet has {all}; give at most {}", all.saturating_sub(1))]
+    Skip {
+        /// How many were to be skipped.
+        skip: usize,
+        /// How many there are.
+        all: usize,
+    },
+}
+
+impl Sheet {
+    /// Width and height.
+    #[must_use]
+    pub const fn size(self) -> (Mm, Mm) {
+        let (short, long) = match self.paper {
+            Paper::A4 => (Mm::whole(210), Mm::whole(297)),
+            Paper::Letter => (Mm::hundredths(21_590), Mm::hundredths(27_940)),
+        };
+        if self.landscape {
+            (long, short)
+        } else {
+            (short, long)
+        }
+    }
+
+    /// The whole paper.
+    #[must_use]
+    pub const fn whole(self) -> Area {
+        let (w, h) = self.size();
+        Area::new(Mm::ZERO, Mm::ZERO, w, h)
+    }
+
+    /// Where a printer can print.
+    #[must_use]
+    pub fn printable(self) -> Area {
+        self.whole().inset(EDGE)
+    }
+
+    /// The printable part above the foot.
+    #[must_use]
+    pub fn body(self) -> Area {
+        let all = self.printable();
+        all.rows(Mm::ZERO, all.h - FOOT)
+    }
+
+    /// The line at the foot: a line of 50 mm to check the size of the print by, and words.
+    #[must_use]
+    pub fn foot(self, words: &str) -> Item {
+        let all = self.printable();
+        let mut item = Item::new(all.rows(all.h - FOOT, all.h), About::Words);
+        let whole = item.whole();
+        let (y, tick) = (FOOT / 2, Mm::hundredths(80));
+        let pen = Pen::line(20, BLACK);
+        let (from, to) = (Mm::whole(1), Mm::whole(51));
+        item.line((from, y), (to, y), pen);
+        for x in [from, to] {
+            item.line((x, y - tick), (x, y + tick), pen);
+        }
+        let text = format!("this line is 50 mm: print at 100 %.  {words}");
+        let size = Mm::hundredths(250);
+        item.text(
+            whole.columns(Mm::whole(53), whole.w),
+            &text,
+            size,
+            Mm::hundredths(180),
+            PLAIN,
+        );
+        item
+    }
+}
+
+/// Rows of pieces of one size on each page.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Grid {
+    /// The first piece of a page.
+    pub first: Area,
+    /// From one piece to the next: across and down.
+    pub pitch: (Mm, Mm),
+    /// Pieces in a row.
+    pub columns: usize,
+    /// Rows of pieces.
+    pub rows: usize,
+}
+
+impl Grid {
+    /// As many pieces as fit above the foot, with a gap to cut along, in the middle of the width.
+    ///
+    /// # Errors
+    /// When a piece is smaller than the least or does not fit.
+    pub fn packed(
+        sheet: Sheet,
+        what: &'static str,
+        (w, h): (Mm, Mm),
+        (least_w, least_h): (Mm, Mm),
+    ) -> Result<Self, DoesNotFit> {
+        let body = sheet.body();
+        if w < least_w || h < least_h || w > body.w || h > body.h {
+            return Err(DoesNotFit::Size {
+                what,
+                w,
+                h,
+                least_w,
+                least_h,
+                most_w: body.w,
+                most_h: body.h,
+            });
+        }
+        let (columns, rows) = (body.w.fits(w, GAP), body.h.fits(h, GAP));
+        let used = (w + GAP).times(columns) - GAP;
+        Ok(Self {
+            first: Area::new(body.x + (body.w - used) / 2, body.y, w, h),
+            pitch: (w + GAP, h + GAP),
+            columns,
+            rows,
+        })
+    }
+
+    /// Pieces on a page.
+    #[must_use]
+    pub const fn on_a_page(&self) -> usize {
+        self.columns * self.rows
+    }
+
+    /// The page and the area of a piece, both counted from 0. O(1).
+    #[must_use]
+    pub fn place(&self, piece: usize) -> (usize, Area) {
+        let all = self.on_a_page().max(1);
+        let (page, on_page) = (piece / all, piece % all);
+        let (row, column) = (on_page / self.columns.max(1), on_page % self.columns.max(1));
+        let at = Area {
+            x: self.first.x + self.pitch.0.times(column),
+            y: self.first.y + self.pitch.1.times(row),
+            ..self.first
+        };
+        (page, at)
+    }
+}
+
+/// A colour mixed with white: of ten parts, so many of the colour.
+#[must_use]
+pub fn tint(colour: Srgb, parts: u16) -> Srgb {
+    let mix = |c: u8| {
+        let mixed = (u16::from(c) * parts.min(10) + 255 * (10 - parts.min(10))) / 10;
+        u8::try_from(mixed).unwrap_or(u8::MAX)
+    };
+    Srgb::new(mix(colour.r), mix(colour.g), mix(colour.b))
+}

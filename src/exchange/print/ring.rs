@@ -1,0 +1,309 @@
+//! The ring card: the cards of a project in the order of its key, to be cut out and hung on the ring.
+
+use super::mm::{Area, Mm};
+use super::page::{About, Align, BLACK, BOLD, CUT, Document, Item, PENCIL, PLAIN, Page, Pen};
+use super::paper::{DoesNotFit, Grid, HINT, Sheet};
+use crate::model::assumptions::Assumptions;
+use crate::model::colour::Srgb;
+use crate::model::ring::{KeyEntry, Ring};
+use crate::model::whereabouts::Whereabouts;
+use crate::stash::state::{Kept, State};
+
+/// The size of a card where none is given.
+pub const USUAL: (Mm, Mm) = (Mm::whole(60), Mm::whole(90));
+/// The smallest card.
+pub const LEAST: (Mm, Mm) = (Mm::whole(45), Mm::whole(45));
+/// From the upper edge to below the project's name.
+const HEAD: Mm = Mm::whole(19);
+/// A line of the key.
+const LINE: Mm = Mm::hundredths(1_050);
+/// Below the last line.
+const TAIL: Mm = Mm::hundredths(450);
+
+/// Where the thread of a line is, as it is drawn and said.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Sign {
+    OnRing,
+    Spare,
+    NotHere,
+    Missing,
+    NotOwned,
+}
+
+/// A line of the card.
+struct Line {
+    symbol: String,
+    number: String,
+    name: String,
+    colour: Option<Srgb>,
+    strands: String,
+    sign: Sign,
+    words: String,
+}
+
+/// The names of cards, joined.
+fn named<'a>(state: &State, cards: impl Iterator<Item = &'a Kept>) -> String {
+    let names: Vec<String> = cards.map(|kept| state.card_name(kept)).collect();
+    names.join(", ")
+}
+
+fn standing(state: &State, ring: &Ring, entry: &KeyEntry) -> (Sign, String) {
+    let cards: Vec<&Kept> = state.cards_of(entry).collect();
+    let here = |kept: &&&Kept| kept.place.at.ring() == Some(ring.id);
+    let (spares, whole): (Vec<&Kept>, Vec<&Kept>) = cards
+        .iter()
+        .filter(here)
+        .copied()
+        .partition(|kept| kept.card.parent.is_some());
+    let spares = named(state, spares.into_iter());
+    match (whole.is_empty(), spares.is_empty()) {
+        (false, true) => return (Sign::OnRing, "on the ring".to_owned()),
+        (false, false) => return (Sign::OnRing, format!("on the ring, and spare {spares}")),
+        (true, false) => return (Sign::Spare, format!("spare card {spares}")),
+        (true, true) => {}
+    }
+    let missing = |kept: &&Kept| matches!(kept.place.at, Whereabouts::Missing { .. });
+    match cards.iter().find(|kept| !missing(kept)) {
+        Some(kept) => (
+            Sign::NotHere,
+            format!("not here: {}", state.place_in_words(kept)),
+        ),
+        None if cards.is_empty() => (Sign::NotOwned, "not owned".to_owned()),
+        None => (Sign::Missing, "not here: missing".to_owned()),
+    }
+}
+
+/// Strands in the needle, as the key has it or as is said for the project.
+fn strands(entry: &KeyEntry, assumed: &Assumptions) -> String {
+    let or = |own: u8, usual: u8| if own == 0 { usual } else { own };
+    let crosses = or(entry.strands, assumed.strands);
+    let back = or(entry.backstitch_strands, assumed.backstitch_strands);
+    let lines_only = entry.backstitch > 0
+        && [
+            entry.stitches,
+            entry.half,
+            entry.quarter,
+            entry.three_quarter,
+        ] == [0; 4];
+    match (entry.backstitch > 0, lines_only) {
+        (true, true) => format!("back x{back}"),
+        (true, false) => format!("x{crosses}, back x{back}"),
+        _ => format!("x{crosses}"),
+    }
+}
+
+fn key_lines(state: &State, ring: &Ring) -> Vec<Line> {
+    let assumed = ring.fabric.unwrap_or_default();
+    let ranges: Vec<_> = ring.key.iter().map(|entry| entry.range).collect();
+    let several = ranges.windows(2).any(|pair| pair[0] != pair[1]);
+    let range = |id| state.range(id).map_or("", |range| range.name.as_str());
+    let in_key = ring.key.iter().map(|entry| {
+        let (sign, words) = standing(state, ring, entry);
+        let number = &entry.number;
+        Line {
+            symbol: entry.symbol.to_string(),
+            number: if several {
+                format!("{number} {}", range(entry.range))
+            } else {
+                number.to_string()
+            },
+            name: state.entry_name(entry).to_owned(),
+            colour: state.entry_colour(entry),
+            strands: strands(entry, &assumed),
+            sign,
+            words,
+        }
+    });
+    let beside = state.cards_on(ring).filter(|kept| {
+        let known = |entry: &KeyEntry| entry.is_of(kept.card.range, &kept.card.number);
+        !ring.key.iter().any(known)
+    });
+    let beside = beside.map(|kept| Line {
+        symbol: String::new(),
+        number: state.card_name(kept),
+        name: kept.card.name.to_string(),
+        colour: kept.card.colour,
+        strands: String::new(),
+        sign: Sign::OnRing,
+        words: if ring.key.is_empty() {
+            "on the ring".to_owned()
+        } else {
+            "on the ring, not in the key".to_owned()
+        },
+    });
+    in_key.chain(beside).collect()
+}
+
+/// The ring card of a project, on as many cards as its key needs. Lines that are on the ring and not
+/// in the key come last. A ring without cards and key has one card with its name. O(lines · log cards).
+///
+/// # Errors
+/// When a card is too small or too large.
+pub fn ring_card(
+    state: &State,
+    ring: &Ring,
+    sheet: Sheet,
+    size: (Mm, Mm),
+) -> Result<Document, DoesNotFit> {
+    let grid = Grid::packed(sheet, "card", size, LEAST)?;
+    let lines = key_lines(state, ring);
+    let on_one = (size.1 - HEAD - TAIL).fits(LINE, Mm::ZERO).max(1);
+    let cards = lines.len().div_ceil(on_one).max(1);
+    let mut pages: Vec<Page> = Vec::new();
+    for card in 0..cards {
+        let (page, place) = grid.place(card);
+        let first = card * on_one;
+        let held = first..(first + on_one).min(lines.len());
+        let mut item = Item::new(place, About::Lines(held.clone()));
+        head(&mut item, ring.project.as_str(), card + 1, cards);
+        let inner = item.whole().inset(Mm::whole(2));
+        for (row, at) in held.enumerate() {
+            let from = HEAD - Mm::whole(2) + LINE.times(row);
+            if let Some(line) = lines.get(at) {
+                draw(&mut item, inner.rows(from, from + LINE), at + 1, line);
+            }
+        }
+        tail(&mut item, inner);
+        pages.resize_with(pages.len().max(page + 1), Page::default);
+        if let Some(page) = pages.get_mut(page) {
+            page.items.push(item);
+        }
+    }
+    for page in &mut pages {
+        page.items.push(sheet.foot(HINT));
+    }
+    let (width, height) = sheet.size();
+    Ok(Document {
+        title: format!("Ring card of {}", ring.project),
+        width,
+        height,
+        pages,
+    })
+}
+
+/// The hole, the project, and which card of how many.
+fn head(item: &mut Item, project: &str, number: usize, of: usize) {
+    item.outline(Pen::dashes(20, CUT));
+    let whole = item.whole();
+    let (hole, from_top) = (Mm::whole(6), Mm::whole(4));
+    let at = Area::new((whole.w - hole) / 2, from_top, hole, hole);
+    item.disc(at, None, Some(Pen::line(20, PENCIL)));
+    let (x, y, arm) = (at.x + hole / 2, at.y + hole / 2, Mm::whole(1));
+    let pen = Pen::line(15, PENCIL);
+    item.line((x - arm, y), (x + arm, y), pen);
+    item.line((x, y - arm), (x, y + arm), pen);
+    let inner = whole.inset(Mm::whole(2));
+    let count = format!("{number} of {of}");
+    let (size, small) = (Mm::hundredths(260), Mm::hundredths(180));
+    let corner = inner.rows(Mm::ZERO, Mm::whole(4));
+    let corner = corner.columns(inner.w / 2 + Mm::whole(5), inner.w);
+    item.text(corner, &count, size, small, PLAIN.at(Align::Right));
+    let name = inner.rows(Mm::hundredths(950), Mm::hundredths(1_550));
+    item.text(
+        name,
+        project,
+        Mm::hundredths(480),
+        Mm::hundredths(220),
+        BOLD.at(Align::Middle),
+    );
+    let y = HEAD - Mm::hundredths(100);
+    item.line((inner.x, y), (inner.right(), y), Pen::line(20, BLACK));
+}
+
+fn tail(item: &mut Item, inner: Area) {
+    let at = inner.rows(inner.h - TAIL + Mm::whole(2), inner.h);
+    let text = "x2: two strands in the needle";
+    let (size, small) = (Mm::hundredths(200), Mm::hundredths(140));
+    item.text(
+        at,
+        text,
+        size,
+        small,
+        PLAIN.at(Align::Middle).in_colour(PENCIL),
+    );
+}
+
+/// Place and symbol, swatch, then number, name and where it is.
+fn draw(item: &mut Item, at: Area, place: usize, line: &Line) {
+    let at = at.rows(Mm::hundredths(30), at.h - Mm::hundredths(30));
+    let small = Mm::hundredths(180);
+    let first = at.columns(Mm::ZERO, Mm::whole(6));
+    let half = at.h / 2;
+    let left = PLAIN.at(Align::Middle);
+    item.text(
+        first.rows(Mm::ZERO, half),
+        &place.to_string(),
+        Mm::hundredths(260),
+        small,
+        left.in_colour(PENCIL),
+    );
+    item.text(
+        first.rows(half, at.h),
+        &line.symbol,
+        Mm::whole(4),
+        small,
+        BOLD.at(Align::Middle),
+    );
+    item.swatch(
+        at.columns(Mm::hundredths(650), Mm::hundredths(1_750)),
+        line.colour,
+    );
+    let words = at.columns(Mm::hundredths(1_900), at.w);
+    let third = at.h.percent(40);
+    let right = words.w.percent(40).min(Mm::whole(16));
+    let number = words
+        .columns(Mm::ZERO, words.w - right)
+        .rows(Mm::ZERO, third);
+    item.text(number, &line.number, Mm::hundredths(340), small, BOLD);
+    let needle = words
+        .columns(words.w - right, words.w)
+        .rows(Mm::ZERO, third);
+    item.text(
+        needle,
+        &line.strands,
+        Mm::hundredths(260),
+        small,
+        PLAIN.at(Align::Right),
+    );
+    let (two, three) = (at.h.percent(68), at.h);
+    item.text(
+        words.rows(third, two),
+        &line.name,
+        Mm::hundredths(260),
+        small,
+        PLAIN,
+    );
+    let mark = Mm::hundredths(190);
+    let row = words.rows(two, three);
+    let square = Area::new(row.x, row.y + (row.h - mark) / 2, mark, mark);
+    sign(item, square.inset(Mm::hundredths(15)), line.sign);
+    let said = row.columns(mark + Mm::hundredths(80), row.w);
+    item.text(
+        said,
+        &line.words,
+        Mm::hundredths(220),
+        Mm::hundredths(170),
+        PLAIN,
+    );
+    let y = at.bottom() + Mm::hundredths(30);
+    item.line((at.x, y), (at.right(), y), Pen::line(10, CUT));
+}
+
+/// A full disc on the ring, a ring with a dot for a spare card, an empty one for a card that is elsewhere, a
+/// cross for a missing one, a stroke for what is not owned.
+fn sign(item: &mut Item, at: Area, sign: Sign) {
+    let pen = Pen::line(20, BLACK);
+    match sign {
+        Sign::OnRing => item.disc(at, Some(BLACK), Some(pen)),
+        Sign::Spare => {
+            item.disc(at, None, Some(pen));
+            item.disc(at.inset(at.w / 4), Some(BLACK), None);
+        }
+        Sign::NotHere => item.disc(at, None, Some(pen)),
+        Sign::Missing => item.cross(at, Pen::line(35, BLACK)),
+        Sign::NotOwned => {
+            let y = at.y + at.h / 2;
+            item.line((at.x, y), (at.right(), y), Pen::line(40, BLACK));
+        }
+    }
+}

@@ -1,0 +1,133 @@
+//! Pages as SVG, in real millimetres (W3C, Scalable Vector Graphics 1.1; XML 1.0 for what is
+//! escaped).
+
+use std::fmt::Write;
+
+use super::mm::{Area, Mm};
+use super::page::{Align, Document, Item, Page, Pen, Shape, Style};
+use super::text::Fitted;
+use crate::model::colour::Srgb;
+
+/// The fonts asked for, the first that is there being taken.
+const FONTS: &str = "Helvetica, Arial, 'Liberation Sans', 'DejaVu Sans', sans-serif";
+
+/// A text as character data or an attribute in double quotes. What XML 1.0 has no character for
+/// becomes U+FFFD.
+#[must_use]
+pub fn escape(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    for c in text.chars() {
+        match c {
+            '&' => out.push_str("&amp;"),
+            '<' => out.push_str("&lt;"),
+            '>' => out.push_str("&gt;"),
+            '"' => out.push_str("&quot;"),
+            '\'' => out.push_str("&#39;"),
+            '\t' | '\n' | '\r' => out.push(' '),
+            '\u{0}'..='\u{1F}' | '\u{7F}'..='\u{9F}' | '\u{FFFE}' | '\u{FFFF}' => {
+                out.push(char::REPLACEMENT_CHARACTER);
+            }
+            c => out.push(c),
+        }
+    }
+    out
+}
+
+/// One page as an SVG element, with its size in millimetres. O(shapes).
+#[must_use]
+pub fn page(document: &Document, page: &Page) -> String {
+    let (w, h) = (document.width, document.height);
+    let mut out = String::new();
+    // Writing to a string does not fail.
+    let _ = writeln!(
+        out,
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{w}mm\" height=\"{h}mm\" viewBox=\"0 0 \
+         {w} {h}\" font-family=\"{FONTS}\">"
+    );
+    let _ = writeln!(out, "<title>{}</title>", escape(&document.title));
+    let _ = writeln!(out, "<rect width=\"{w}\" height=\"{h}\" fill=\"#FFFFFF\"/>");
+    for item in &page.items {
+        write_item(&mut out, item);
+    }
+    out.push_str("</svg>\n");
+    out
+}
+
+/// An item is an SVG of its own within the page's, which cuts off all beyond it.
+fn write_item(out: &mut String, item: &Item) {
+    let Area { x, y, w, h } = item.at;
+    let _ = writeln!(
+        out,
+        "<svg x=\"{x}\" y=\"{y}\" width=\"{w}\" height=\"{h}\" viewBox=\"0 0 {w} {h}\">"
+    );
+    for shape in &item.shapes {
+        write_shape(out, shape);
+    }
+    out.push_str("</svg>\n");
+}
+
+fn write_shape(out: &mut String, shape: &Shape) {
+    match shape {
+        Shape::Rect { at, fill, pen } => {
+            let Area { x, y, w, h } = at;
+            let _ = write!(
+                out,
+                "<rect x=\"{x}\" y=\"{y}\" width=\"{w}\" height=\"{h}\" "
+            );
+            paint(out, *fill, *pen);
+        }
+        Shape::Disc { at, fill, pen } => {
+            let r = at.w.min(at.h) / 2;
+            let (cx, cy) = (at.x + at.w / 2, at.y + at.h / 2);
+            let _ = write!(out, "<circle cx=\"{cx}\" cy=\"{cy}\" r=\"{r}\" ");
+            paint(out, *fill, *pen);
+        }
+        Shape::Line { from, to, pen } => {
+            let _ = write!(
+                out,
+                "<line x1=\"{}\" y1=\"{}\" x2=\"{}\" y2=\"{}\" ",
+                from.0, from.1, to.0, to.1
+            );
+            paint(out, None, Some(*pen));
+        }
+        Shape::Text { at, text, style } => write_text(out, *at, text, *style),
+    }
+}
+
+fn paint(out: &mut String, fill: Option<Srgb>, pen: Option<Pen>) {
+    let fill = fill.map_or_else(|| "none".to_owned(), |colour| colour.to_string());
+    let _ = write!(out, "fill=\"{fill}\"");
+    if let Some(pen) = pen {
+        let _ = write!(
+            out,
+            " stroke=\"{}\" stroke-width=\"{}\"",
+            pen.colour, pen.width
+        );
+        if pen.dashed {
+            out.push_str(" stroke-dasharray=\"1.2 0.9\"");
+        }
+    }
+    out.push_str("/>\n");
+}
+
+fn write_text(out: &mut String, at: Area, text: &Fitted, style: Style) {
+    let (x, anchor) = match style.align {
+        Align::Left => (at.x, "start"),
+        Align::Middle => (at.x + at.w / 2, "middle"),
+        Align::Right => (at.right(), "end"),
+    };
+    // Capitals are about 0.7 of the font size high.
+    let y: Mm = at.y + at.h / 2 + text.size.percent(35);
+    let _ = write!(
+        out,
+        "<text x=\"{x}\" y=\"{y}\" font-size=\"{}\" text-anchor=\"{anchor}\" fill=\"{}\"",
+        text.size, style.ink
+    );
+    if style.bold {
+        out.push_str(" font-weight=\"bold\"");
+    }
+    if style.slanted {
+        out.push_str(" font-style=\"italic\"");
+    }
+    let _ = writeln!(out, ">{}</text>", escape(&text.text));
+}
