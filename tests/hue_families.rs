@@ -46,24 +46,32 @@ fn steps(one: usize, other: usize) -> usize {
     away.min(10 - away)
 }
 
+/// The direction of the mean of some hues, in whole degrees.
+fn mean_hue(hues: impl Iterator<Item = f64>) -> f64 {
+    let (x, y) = hues.fold((0.0, 0.0), |(x, y), hue| {
+        let (sin, cos) = hue.to_radians().sin_cos();
+        (x + cos, y + sin)
+    });
+    y.atan2(x).to_degrees().round()
+}
+
 /// For each family the whole degree that tells it best from the one before: the fewest chips of the
-/// two on the wrong side; the middle of those that do as well.
+/// two on the wrong side; the middle of those that do as well. Nothing but these chips is used.
 fn fit(chips: &[&Chip]) -> HueStarts {
     let starts = std::array::from_fn(|family| {
         let before = (family + 9) % 10;
-        let middle = HueStarts::MUNSELL.0[family];
-        // Signed degrees from a rough middle, so that nothing jumps at 360.
+        let both = |chip: &&&Chip| chip.family == family || chip.family == before;
+        let both: Vec<&Chip> = chips.iter().filter(both).copied().collect();
+        let middle = mean_hue(both.iter().map(|chip| chip.hue));
+        // Signed degrees from the middle of the two, so that nothing jumps at 360.
         let from = |hue: f64| (hue - middle + 180.0).rem_euclid(360.0) - 180.0;
         let wrong = |start: i32| {
-            let start = f64::from(start);
-            let errs = |chip: &&&Chip| {
-                (chip.family == family && from(chip.hue) < start)
-                    || (chip.family == before && from(chip.hue) >= start)
-            };
-            chips.iter().filter(errs).count()
+            let begun = |chip: &Chip| from(chip.hue) >= f64::from(start);
+            let wrong = |chip: &&&Chip| begun(chip) != (chip.family == family);
+            both.iter().filter(wrong).count()
         };
-        let least = (-20..=20).map(wrong).min().unwrap();
-        let best: Vec<i32> = (-20..=20).filter(|&start| wrong(start) == least).collect();
+        let least = (-60..=60).map(wrong).min().unwrap();
+        let best: Vec<i32> = (-60..=60).filter(|&start| wrong(start) == least).collect();
         (middle + f64::from(best[best.len() / 2])).rem_euclid(360.0)
     });
     HueStarts(starts)

@@ -324,7 +324,7 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::Board, &[k('x')], Action::Block, "", "block the hook for a reason, or free it"),
     bind(Scope::Board, &[k('p')], Action::Pin, "", "pin the card here: a re-hang leaves it; or unpin it"),
     bind(Scope::Board, &[k('o')], Action::KeepFree, "", "keep the hook free in a re-hang, or use it again"),
-    bind(Scope::Board, &[k('F')], Action::Families, "", "families and their cards; or send the chosen cards to one"),
+    bind(Scope::Board, &[k('F')], Action::Families, "", "families and their cards; or send chosen cards to one"),
     bind(Scope::Board, &[k('U'), Key::ctrl('r')], Action::Redo, "", "do again what was taken back"),
     bind(Scope::Board, &[k('b')], Action::OtherBoard, "", "the next board"),
     bind(Scope::Board, &[k('B')], Action::NewBoard, "", "put up another board"),
