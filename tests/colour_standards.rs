@@ -176,7 +176,7 @@ fn everyday_families_agree_with_the_named_munsell_chips() {
 }
 
 /// The level 1 name of the nearest of some middles, one for each block.
-fn nearest_level1<'a>(middles: &'a [(Lab, String)], colour: Lab) -> &'a str {
+fn nearest_level1(middles: &[(Lab, String)], colour: Lab) -> &str {
     let away = |middle: &(Lab, String)| difference_in_lab(middle.0, colour);
     let nearest = middles.iter().min_by(|a, b| away(a).total_cmp(&away(b)));
     &nearest.unwrap().1

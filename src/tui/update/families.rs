@@ -155,11 +155,7 @@ fn cards(
     let here = cards.get(at).map(|kept| kept.card.id);
     match (action, here) {
         (Action::Cancel, _) => app.mode = show(Stage::List),
-        (Action::Select, Some(card)) => {
-            if !app.chosen.remove(&card) {
-                app.chosen.insert(card);
-            }
-        }
+        (Action::Select, Some(card)) => toggle(app, card),
         (Action::SelectAll, Some(_)) => {
             let all: Vec<CardId> = cards.iter().map(|kept| kept.card.id).collect();
             if all.iter().all(|card| app.chosen.contains(card)) {
@@ -182,6 +178,12 @@ fn cards(
         _ => {}
     }
     Vec::new()
+}
+
+fn toggle(app: &mut App, card: CardId) {
+    if !app.chosen.remove(&card) {
+        app.chosen.insert(card);
+    }
 }
 
 /// All chosen cards; without any, the one named.
