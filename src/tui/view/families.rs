@@ -47,14 +47,18 @@ fn count(cards: usize) -> String {
 fn heading(app: &App, state: &State, page: &Families) -> (String, String) {
     match page.stage {
         Stage::List => {
-            let order = match state.order() {
-                WallOrder::Family => "the wall hangs by family, then number",
-                WallOrder::Number => "the wall hangs by number alone: families do not matter there",
-                WallOrder::Lightness => "the wall hangs by family, then from light to dark",
+            let says = match state.order() {
+                WallOrder::Family => {
+                    "The wall hangs by family, then number. Nothing moves before a re-hang."
+                }
+                WallOrder::Number => {
+                    "The wall hangs by number alone: families do not matter there."
+                }
+                WallOrder::Lightness => {
+                    "The wall hangs by family, light to dark. Nothing moves before a re-hang."
+                }
             };
-            let says =
-                format!("As they follow each other; {order}. Nothing moves before a re-hang.");
-            ("Families".to_owned(), says)
+            ("Families".to_owned(), says.to_owned())
         }
         Stage::Cards(shelf) => {
             let family = shelf.family.and_then(|id| state.family(id));

@@ -211,10 +211,14 @@ fn a_family_goes_when_no_card_is_of_it_by_itself() {
         "1 would still be of the family 'reds' by colour or range; put them in another family first"
     );
     // The chosen card falls back to its colour, whose family is made; the shade forgets.
+    let warm = state.find_family("warm").unwrap().id;
     let event = remove(&state, "warm").unwrap();
     apply(&mut state, &event);
     assert_eq!(names(&state), ["reds", "blues"]);
     assert_eq!(family_of(&state, "2"), "blues");
+    let shades = state.ranges().flat_map(|range| range.shades.values());
+    let said: Vec<_> = shades.map(|shade| shade.family).collect();
+    assert_eq!(said, [None], "the shade of {warm:?}");
 }
 
 #[test]
