@@ -82,7 +82,7 @@ pub enum Command {
         #[arg(value_name = "CARD")]
         card: String,
     },
-    /// List the families, or put them in another order.
+    /// List the families, put them in another order, or put cards in them.
     #[command(subcommand)]
     Family(FamilyCommand),
     /// Pin cards to their homes, so that every re-hang leaves them; alone, list what is pinned.
@@ -293,6 +293,8 @@ pub enum OrderBy {
     Family,
     /// Range, then number.
     Number,
+    /// Family, then from light to dark.
+    Lightness,
 }
 
 impl From<OrderBy> for WallOrder {
@@ -300,6 +302,7 @@ impl From<OrderBy> for WallOrder {
         match by {
             OrderBy::Family => Self::Family,
             OrderBy::Number => Self::Number,
+            OrderBy::Lightness => Self::Lightness,
         }
     }
 }
@@ -488,11 +491,45 @@ pub struct UseArgs {
 pub enum FamilyCommand {
     /// List the families in the order of the wall.
     List,
-    /// Put the named families first, in this order.
+    /// Put the named families first, in this order; or arrange all by colour.
     Order {
         /// The families.
-        #[arg(required = true, value_name = "NAME")]
+        #[arg(value_name = "NAME", required_unless_present = "by_colour")]
         names: Vec<String>,
+        /// Whites, then round the hues by the mean colour of their cards, then greys and blacks.
+        #[arg(long, alias = "by-color", conflicts_with = "names")]
+        by_colour: bool,
+    },
+    /// Make a family with no card in it.
+    Add {
+        /// What to call it.
+        name: String,
+    },
+    /// Give a family another name.
+    Rename {
+        /// The family.
+        family: String,
+        /// What to call it.
+        name: String,
+    },
+    /// Give up a family; cards put there by hand fall back to what their range or colour says.
+    Remove {
+        /// The family.
+        family: String,
+    },
+    /// Put cards in a family, whatever their range or colour says.
+    Assign {
+        /// The family.
+        family: String,
+        /// NUMBER or RANGE:NUMBER.
+        #[arg(required = true, value_name = "CARD")]
+        cards: Vec<String>,
+    },
+    /// Let the range of cards say their family again, else their colour.
+    Unassign {
+        /// NUMBER or RANGE:NUMBER.
+        #[arg(required = true, value_name = "CARD")]
+        cards: Vec<String>,
     },
 }
 
@@ -562,7 +599,7 @@ pub struct RehangArgs {
     /// Cards that stay where they belong this once, beside those that are pinned.
     #[arg(long, value_name = "CARD,CARD", value_delimiter = ',')]
     pub pins: Vec<String>,
-    /// The order to hang in this once: family, number, or families, which then come first.
+    /// The order to hang in this once: family, number, lightness, or families, which then come first.
     #[arg(long, value_name = "ORDER", value_delimiter = ',')]
     pub order: Vec<String>,
     /// Change only these rows, such as A,C or A-C; what hangs elsewhere stays.

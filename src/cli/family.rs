@@ -7,10 +7,13 @@ use serde_json::json;
 use super::args::FamilyCommand;
 use super::failure::Failure;
 use super::output::Output;
+use super::pin::ids;
 use super::{open, run};
-use crate::stash::command::family;
+use crate::stash::command::family::{self, Membership};
+use crate::stash::event::Event;
+use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
-use crate::stash::words::act_in_words;
+use crate::stash::words::{act_in_words, cards as cards_in_words};
 
 /// Does what was asked of families.
 pub fn run(command: FamilyCommand, dir: &Path, output: &mut Output) -> Result<(), Failure> {
@@ -19,15 +22,39 @@ pub fn run(command: FamilyCommand, dir: &Path, output: &mut Output) -> Result<()
             let reading = open::reading(dir, output)?;
             list(reading.state(), output)
         }
-        FamilyCommand::Order { names } => {
-            let changed = run::change(dir, output, |state, _| family::order(state, &names))?;
-            let state = changed.keeper.state();
-            let words = act_in_words(state, &changed.event.act);
-            let order = self::names(state);
-            output.done(&words, json!({"event": changed.seq, "families": order}))?;
-            Ok(())
+        FamilyCommand::Order {
+            by_colour: true, ..
+        } => change(dir, output, family::order_by_colour),
+        FamilyCommand::Order { names, .. } => {
+            change(dir, output, |state| family::order(state, &names))
         }
+        FamilyCommand::Add { name } => change(dir, output, |state| family::add(state, &name)),
+        FamilyCommand::Rename { family, name } => {
+            change(dir, output, |state| family::rename(state, &family, &name))
+        }
+        FamilyCommand::Remove { family } => {
+            change(dir, output, |state| family::remove(state, &family))
+        }
+        FamilyCommand::Assign { family, cards } => change(dir, output, |state| {
+            family::assign(state, &family, &ids(state, &cards)?)
+        }),
+        FamilyCommand::Unassign { cards } => change(dir, output, |state| {
+            family::unassign(state, &ids(state, &cards)?)
+        }),
     }
+}
+
+fn change(
+    dir: &Path,
+    output: &mut Output,
+    ask: impl Fn(&State) -> Result<Event, Refusal>,
+) -> Result<(), Failure> {
+    let changed = run::change(dir, output, |state, _| ask(state))?;
+    let state = changed.keeper.state();
+    let words = act_in_words(state, &changed.event.act);
+    let order = names(state);
+    output.done(&words, json!({"event": changed.seq, "families": order}))?;
+    Ok(())
 }
 
 fn names(state: &State) -> Vec<&str> {
@@ -36,17 +63,31 @@ fn names(state: &State) -> Vec<&str> {
 }
 
 fn list(state: &State, output: &mut Output) -> Result<(), Failure> {
+    let families = state.families().iter();
+    let counted = families.map(|family| (family, Membership::of(state, family.id)));
     if output.is_json() {
-        output.object(&json!({"families": names(state)}))?;
+        let counts: Vec<_> = counted
+            .map(|(family, of)| {
+                json!({
+                    "name": family.name,
+                    "cards": of.all(),
+                    "chosen": of.chosen,
+                    "by_range": of.by_range,
+                    "by_colour": of.by_colour,
+                    "pinned": family.pinned,
+                })
+            })
+            .collect();
+        output.object(&json!({"families": names(state), "counts": counts}))?;
         return Ok(());
     }
-    for family in state.families() {
-        let of = state.cards();
-        let count = of
-            .filter(|kept| state.family_of(kept) == Some(family.id))
-            .count();
-        let word = if count == 1 { "card" } else { "cards" };
-        output.line(format_args!("{}: {count} {word}", family.name))?;
+    for (family, of) in counted {
+        let count = cards_in_words(u32::try_from(of.all()).unwrap_or(u32::MAX));
+        let chosen = match of.chosen {
+            0 => String::new(),
+            n => format!(", {n} by choice"),
+        };
+        output.line(format_args!("{}: {count}{chosen}", family.name))?;
     }
     if state.families().is_empty() {
         output.line("There are no families yet.")?;

@@ -4,6 +4,7 @@ pub mod chain;
 pub mod colour;
 pub mod distance;
 pub mod family;
+pub mod hue;
 pub mod instance;
 mod line;
 pub mod need;

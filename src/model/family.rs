@@ -26,4 +26,7 @@ pub enum WallOrder {
     Family,
     /// By range, then number; families do not matter.
     Number,
+    /// By family, then from light to dark, then range, then number; within a family cards whose
+    /// colour is not known come after the others.
+    Lightness,
 }

@@ -77,6 +77,35 @@ pub enum Act {
     },
     /// Put the families in another order.
     OrderFamilies,
+    /// Made a family with no card in it.
+    NewFamily {
+        /// What it is called.
+        name: String,
+    },
+    /// Gave a family another name.
+    RenameFamily {
+        /// What it was called.
+        before: String,
+        /// What it is called.
+        after: String,
+    },
+    /// Gave up a family.
+    RemoveFamily {
+        /// What it was called.
+        name: String,
+    },
+    /// Chose a family for cards.
+    AssignFamily {
+        /// What the family is called.
+        name: String,
+        /// How many cards.
+        cards: u32,
+    },
+    /// Let the range or the colour of cards say their family again.
+    UnassignFamily {
+        /// How many cards.
+        cards: u32,
+    },
     /// Chose what the wall is ordered by.
     OrderWall,
     /// Pinned cards to their homes.

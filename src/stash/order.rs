@@ -5,8 +5,10 @@ use std::collections::HashMap;
 
 use super::shade::shade;
 use super::state::{Kept, State};
+use crate::engine::colour::lab;
 use crate::model::board::HookRef;
 use crate::model::card::CardFamily;
+use crate::model::colour::Srgb;
 use crate::model::family::WallOrder;
 use crate::model::ids::FamilyId;
 
@@ -17,6 +19,8 @@ pub enum Order {
     Family,
     /// By range, then number.
     Number,
+    /// By family, then from light to dark, then range, then number.
+    Lightness,
     /// As [`Order::Family`], but these families first, in this order.
     Families(Vec<FamilyId>),
 }
@@ -26,7 +30,37 @@ impl From<WallOrder> for Order {
         match order {
             WallOrder::Family => Self::Family,
             WallOrder::Number => Self::Number,
+            WallOrder::Lightness => Self::Lightness,
         }
+    }
+}
+
+impl Order {
+    /// Where a colour comes within its family: light before dark and unknown colours last where
+    /// lightness matters, all alike where it does not.
+    #[must_use]
+    pub fn depth(&self, colour: Option<Srgb>) -> Depth {
+        match self {
+            Self::Lightness => Depth::of(colour),
+            Self::Family | Self::Number | Self::Families(_) => Depth::default(),
+        }
+    }
+}
+
+/// How far below white a colour is: 100 less its CIELAB lightness, in thousandths, so that it is
+/// the same number on every machine. What has no colour is deeper than any.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Default)]
+pub struct Depth(u32);
+
+impl Depth {
+    fn of(colour: Option<Srgb>) -> Self {
+        let Some(colour) = colour else {
+            return Self(u32::MAX);
+        };
+        let depth = ((100.0 - lab(colour).l) * 1000.0).round();
+        // Lightness is 0 to 100, so this is at most 100,000 and not below 0.
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+        Self(depth.clamp(0.0, 100_000.0) as u32)
     }
 }
 
@@ -38,7 +72,7 @@ impl FamilyRanks {
     pub(super) fn new(state: &State, order: &Order) -> Self {
         let first: &[FamilyId] = match order {
             Order::Number => return Self(None),
-            Order::Family => &[],
+            Order::Family | Order::Lightness => &[],
             Order::Families(first) => first,
         };
         let all = state.families().iter().map(|family| family.id);
@@ -90,16 +124,15 @@ impl State {
             .map_or("", |family| family.name.as_str())
     }
 
-    /// Cards in the order they should hang in, by [`State::order`]: by family as the user ordered
-    /// them (cards without one last) where families matter, then range as first given, then
-    /// number, then id. O(n log n).
+    /// Cards in the order they should hang in, by [`State::order`]; see [`State::in_order`].
+    /// O(n log n).
     #[must_use]
     pub fn in_wanted_order<'a>(&'a self, cards: impl Iterator<Item = &'a Kept>) -> Vec<&'a Kept> {
         self.in_order(&self.order().into(), cards)
     }
 
-    /// The order that the cards hang in now: the one that fewer neighbours on the wall break; by
-    /// family where both are broken alike. O(n log n).
+    /// The order that the cards hang in now: the one that the fewest neighbours on the wall break.
+    /// Where some are broken alike, by family before by number before by lightness. O(n log n).
     #[must_use]
     pub fn order_on_the_wall(&self) -> WallOrder {
         let wall = self.in_board_order(self.cards().filter(|kept| kept.home.is_some()));
@@ -116,15 +149,14 @@ impl State {
             };
             wall.windows(2).filter(broken).count()
         };
-        if breaks(WallOrder::Number) < breaks(WallOrder::Family) {
-            WallOrder::Number
-        } else {
-            WallOrder::Family
-        }
+        let orders = [WallOrder::Family, WallOrder::Number, WallOrder::Lightness];
+        let least = orders.into_iter().min_by_key(|&order| breaks(order));
+        least.unwrap_or_default()
     }
 
-    /// Cards in an order: by family where families matter (cards without one last), then range as
-    /// first given, then number, then id. O(n log n).
+    /// Cards in an order: by family where families matter (cards without one last), then from light
+    /// to dark where lightness does (cards without a colour last), then range as first given, then
+    /// number, then id: a total order. O(n log n).
     #[must_use]
     pub fn in_order<'a>(
         &'a self,
@@ -136,8 +168,10 @@ impl State {
             true => ranks.of(self.family_of(kept)),
             false => 0,
         };
-        let mut sorted: Vec<(usize, &Kept)> = cards.map(|kept| (rank(kept), kept)).collect();
-        sorted.sort_by(|(a_rank, a), (b_rank, b)| a_rank.cmp(b_rank).then_with(|| by_number(a, b)));
+        let key = |kept: &Kept| (rank(kept), order.depth(kept.card.colour));
+        let mut sorted: Vec<((usize, Depth), &Kept)> =
+            cards.map(|kept| (key(kept), kept)).collect();
+        sorted.sort_by(|(a_key, a), (b_key, b)| a_key.cmp(b_key).then_with(|| by_number(a, b)));
         sorted.into_iter().map(|(_, kept)| kept).collect()
     }
 

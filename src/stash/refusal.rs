@@ -371,6 +371,36 @@ pub enum Refusal {
     /// A family is named twice in an order.
     #[error("the family '{0}' is named twice")]
     FamilyTwice(String),
+    /// A family of that name is there.
+    #[error("there is a family '{0}' already")]
+    FamilyThere(String),
+    /// A family has no name.
+    #[error("a family needs a name")]
+    FamilyName,
+    /// A family cannot be given up while cards belong to it by themselves.
+    #[error(
+        "{cards} would still be of the family '{family}' by colour or range; put them in another family first"
+    )]
+    FamilyInUse {
+        /// The family.
+        family: String,
+        /// The cards.
+        cards: String,
+    },
+    /// All the cards were chosen for the family before.
+    #[error("chosen for '{family}' already: {cards}")]
+    FamilySame {
+        /// The family.
+        family: String,
+        /// The cards.
+        cards: String,
+    },
+    /// The range or the colour says the family of all the cards already.
+    #[error("nobody chose a family for {0}, and colour and range say what they said before")]
+    FamilyNotChosen(String),
+    /// The families are in that order already.
+    #[error("the families are in that order already")]
+    FamilyOrderSame,
     /// Not a name for a range: a card is called `RANGE:NUMBER`.
     #[error("a range needs a name, without a colon")]
     RangeName,
@@ -578,6 +608,12 @@ impl Refusal {
             Self::NothingToRedo => "nothing_to_redo",
             // Older scripts know this word.
             Self::UnknownFamily { .. } | Self::FamilyTwice(_) => "families",
+            Self::FamilyThere(_) => "family_there",
+            Self::FamilyName => "family_name",
+            Self::FamilyInUse { .. } => "family_in_use",
+            Self::FamilySame { .. } => "family_same",
+            Self::FamilyNotChosen(_) => "family_not_chosen",
+            Self::FamilyOrderSame => "family_order_same",
             Self::RangeName => "range_name",
             Self::Stopped => "stopped",
             Self::Engine(_) => "engine",

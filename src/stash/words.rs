@@ -50,8 +50,20 @@ pub fn act_in_words(state: &State, act: &Act) -> String {
         Act::OrderWall => match state.order() {
             WallOrder::Family => "Ordered the wall by family, then number".to_owned(),
             WallOrder::Number => "Ordered the wall by number alone".to_owned(),
+            WallOrder::Lightness => "Ordered the wall by family, then light to dark".to_owned(),
         },
         Act::OrderFamilies => "Put the families in another order".to_owned(),
+        Act::NewFamily { name } => format!("Made the family '{name}'"),
+        Act::RenameFamily { before, after } => {
+            format!("Renamed the family '{before}' to '{after}'")
+        }
+        Act::RemoveFamily { name } => format!("Gave up the family '{name}'"),
+        Act::AssignFamily { name, cards: n } => {
+            format!("Put {} in the family '{name}'", cards(*n))
+        }
+        Act::UnassignFamily { cards: n } => {
+            format!("Worked out the family of {} anew", cards(*n))
+        }
         Act::Pin { cards: n } => format!("Pinned {}", cards(*n)),
         Act::Unpin { cards: 0 } => "Let all families move again".to_owned(),
         Act::Unpin { cards: n } => format!("Let {} move again", cards(*n)),

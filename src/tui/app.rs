@@ -4,6 +4,7 @@ use std::collections::BTreeSet;
 
 use jiff::Timestamp;
 
+use super::families::Families;
 use super::field::Field;
 use super::help::{Help, Pick};
 use super::keymap::{Keymap, Scope};
@@ -12,7 +13,7 @@ use super::rehang::{Plans, Work};
 use super::rollcall::RollCall;
 use super::theme::Theme;
 use crate::model::board::{Board, HookRef};
-use crate::model::ids::{CardId, RingId};
+use crate::model::ids::{CardId, FamilyId, RingId};
 use crate::stash::command::import::Outcome;
 use crate::stash::command::key::Keyed;
 use crate::stash::event::Event;
@@ -117,6 +118,10 @@ pub enum Purpose {
     Progress(RingId),
     /// To note thread of a card on a ring as used.
     Use(RingId, CardId),
+    /// To make a family.
+    NewFamily,
+    /// To give a family another name.
+    RenameFamily(FamilyId),
 }
 
 /// A line of a form.
@@ -141,6 +146,8 @@ pub enum Back {
     Project(Project),
     /// The walk that fetches a kit.
     Pull(Pull),
+    /// The page of the families.
+    Families(Families),
 }
 
 impl Back {
@@ -152,6 +159,7 @@ impl Back {
             Self::Rings(at) => Mode::Rings(at),
             Self::Project(project) => Mode::Project(project),
             Self::Pull(pull) => Mode::Pull(pull),
+            Self::Families(page) => Mode::Families(page),
         }
     }
 }
@@ -281,6 +289,8 @@ pub enum Mode {
     Work(Work),
     /// Checking the wall against the record.
     RollCall(RollCall),
+    /// The families and their cards.
+    Families(Families),
     /// The help.
     Help(Help),
     /// Choosing something to do by typing.
@@ -301,6 +311,8 @@ pub enum Page<'a> {
     Project(Project),
     /// What is to be bought.
     Buy(&'a Buy),
+    /// The families.
+    Families(&'a Families),
 }
 
 impl Mode {
@@ -311,8 +323,10 @@ impl Mode {
             Self::Project(page) => Some(Page::Project(*page)),
             Self::Buy(buy) => Some(Page::Buy(buy)),
             Self::Help(Help { back, .. }) | Self::Actions(Pick { back, .. }) => back.page(),
+            Self::Families(page) => Some(Page::Families(page)),
             Self::Form(form) => match &form.back {
                 Back::Project(page) => Some(Page::Project(*page)),
+                Back::Families(page) => Some(Page::Families(page)),
                 _ => None,
             },
             _ => None,
@@ -337,6 +351,7 @@ impl Mode {
             Self::Plans(_) => Scope::Plans,
             Self::Work(_) => Scope::Work,
             Self::RollCall(call) => call.scope(),
+            Self::Families(page) => page.scope(),
             Self::Help(_) => Scope::Help,
             Self::Actions(_) => Scope::Actions,
             Self::Confirm { .. } => Scope::Confirm,

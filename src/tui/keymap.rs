@@ -47,6 +47,12 @@ pub enum Scope {
     Report,
     /// Hanging home what hangs wrong.
     HangHome,
+    /// The list of families.
+    Families,
+    /// The cards of a family.
+    FamilyCards,
+    /// Choosing which family cards are sent to.
+    SendTo,
     /// The help.
     Help,
     /// The list of what can be done, to choose from by typing.
@@ -57,7 +63,7 @@ pub enum Scope {
 
 impl Scope {
     /// Every scope, in the order of the help.
-    pub const ALL: [Self; 21] = [
+    pub const ALL: [Self; 24] = [
         Self::Board,
         Self::Find,
         Self::Rings,
@@ -74,6 +80,9 @@ impl Scope {
         Self::Seen,
         Self::Report,
         Self::HangHome,
+        Self::Families,
+        Self::FamilyCards,
+        Self::SendTo,
         Self::Form,
         Self::Confirm,
         Self::Actions,
@@ -113,6 +122,9 @@ impl Scope {
             Self::HangHome => "Roll call: hanging cards home",
             Self::Anywhere => "Anywhere",
             Self::Actions => "What can be done",
+            Self::Families => "Families",
+            Self::FamilyCards => "The cards of a family",
+            Self::SendTo => "Sending cards to a family",
             Self::Help => "This help",
             Self::Confirm => "A question",
         }
@@ -237,6 +249,16 @@ pub enum Action {
     PlanAnew,
     /// Give up the re-hang underway.
     GiveUp,
+    /// Show the families, or send chosen cards to one.
+    Families,
+    /// Arrange the families by colour.
+    ByColour,
+    /// Choose all cards shown, or let them go.
+    SelectAll,
+    /// Send cards to a family.
+    Send,
+    /// Work out the family of cards anew.
+    WorkOut,
     /// Let the mouse go to the terminal, or take it back.
     Mouse,
     /// Show the help.
@@ -327,6 +349,7 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::Board, &[k('x')], Action::Block, "", "block the hook for a reason, or free it"),
     bind(Scope::Board, &[k('p')], Action::Pin, "", "pin the card here: a re-hang leaves it; or unpin it"),
     bind(Scope::Board, &[k('o')], Action::KeepFree, "", "keep the hook free in a re-hang, or use it again"),
+    bind(Scope::Board, &[k('F')], Action::Families, "", "families and their cards; or send chosen cards to one"),
     bind(Scope::Board, &[k('U'), Key::ctrl('r')], Action::Redo, "", "do again what was taken back"),
     bind(Scope::Board, &[k('b')], Action::OtherBoard, "", "the next board"),
     bind(Scope::Board, &[k('B')], Action::NewBoard, "", "put up another board"),
@@ -455,6 +478,42 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::HangHome, &[ENTER, k(' ')], Action::Accept, "it hangs", "the card hangs on its own hook now"),
     bind(Scope::HangHome, &[k('s'), DOWN], Action::Skip, "leave it", "leave this card where it hangs"),
     bind(Scope::HangHome, &[ESC, k('q'), Key::ctrl('c')], Action::Cancel, "stop", "leave all that are left where they hang"),
+
+    bind(Scope::Families, &[ENTER], Action::Accept, "open", "open the cards of the family"),
+    bind(Scope::Families, &[k('<'), k('K')], Action::ShiftUp, "up", "move the family up: nearer to the beginning of the wall"),
+    bind(Scope::Families, &[k('>'), k('J')], Action::ShiftDown, "down", "move the family down"),
+    bind(Scope::Families, &[k('c')], Action::ByColour, "by colour", "arrange all: whites, round the hues, greys and blacks"),
+    bind(Scope::Families, &[k('n')], Action::Add, "new", "make a family"),
+    bind(Scope::Families, &[k('e')], Action::Edit, "rename", "give the family another name"),
+    bind(Scope::Families, &[k('p')], Action::Pin, "pin", "pin the family: a re-hang leaves its cards; or unpin it"),
+    bind(Scope::Families, &[k('s')], Action::Send, "send chosen", "send the chosen cards to a family"),
+    bind(Scope::Families, &[k('u')], Action::Undo, "undo", "take back the last change"),
+    bind(Scope::Families, &[k('X'), Key::plain(Code::Delete)], Action::Strike, "give up", "give the family up; its cards fall back to their colour"),
+    bind(Scope::Families, &[UP, k('k')], Action::Up, "", "family above"),
+    bind(Scope::Families, &[DOWN, k('j')], Action::Down, "", "family below"),
+    bind(Scope::Families, &[PAGE_UP], Action::PageUp, "", "several families up"),
+    bind(Scope::Families, &[PAGE_DOWN], Action::PageDown, "", "several families down"),
+    bind(Scope::Families, &[k('U'), Key::ctrl('r')], Action::Redo, "", "do again what was taken back"),
+    bind(Scope::Families, &[ESC, k('q'), k('F'), Key::ctrl('c')], Action::Cancel, "back", "back to the board"),
+
+    bind(Scope::FamilyCards, &[k(' ')], Action::Select, "choose", "choose the card, or let it go"),
+    bind(Scope::FamilyCards, &[ENTER, k('s')], Action::Send, "send to", "send the chosen cards (else the one here) elsewhere"),
+    bind(Scope::FamilyCards, &[k('a')], Action::SelectAll, "all", "choose all cards of the family, or let them go"),
+    bind(Scope::FamilyCards, &[k('w')], Action::WorkOut, "work out", "let the range, else the colour, say the family again"),
+    bind(Scope::FamilyCards, &[k('u')], Action::Undo, "undo", "take back the last change"),
+    bind(Scope::FamilyCards, &[UP, k('k')], Action::Up, "", "card above"),
+    bind(Scope::FamilyCards, &[DOWN, k('j')], Action::Down, "", "card below"),
+    bind(Scope::FamilyCards, &[PAGE_UP], Action::PageUp, "", "several cards up"),
+    bind(Scope::FamilyCards, &[PAGE_DOWN], Action::PageDown, "", "several cards down"),
+    bind(Scope::FamilyCards, &[ESC, k('q'), Key::ctrl('c')], Action::Cancel, "back", "back to the families; what is chosen stays chosen"),
+
+    bind(Scope::SendTo, &[ENTER], Action::Accept, "send here", "send the cards to this family"),
+    bind(Scope::SendTo, &[k('n')], Action::Add, "new", "make a family first"),
+    bind(Scope::SendTo, &[UP, k('k')], Action::Up, "", "family above"),
+    bind(Scope::SendTo, &[DOWN, k('j')], Action::Down, "", "family below"),
+    bind(Scope::SendTo, &[PAGE_UP], Action::PageUp, "", "several families up"),
+    bind(Scope::SendTo, &[PAGE_DOWN], Action::PageDown, "", "several families down"),
+    bind(Scope::SendTo, &[ESC, k('q'), Key::ctrl('c')], Action::Cancel, "back", "back, nothing sent"),
 
     bind(Scope::Help, &[DOWN], Action::Down, "scroll", "scroll down; a word that is typed finds its lines"),
     bind(Scope::Help, &[UP], Action::Up, "", "scroll up"),

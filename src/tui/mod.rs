@@ -5,6 +5,7 @@
 //! alone. Only [`terminal`] touches the real terminal, the clock and the files.
 
 pub mod app;
+pub mod families;
 pub mod field;
 pub mod help;
 pub mod key;

@@ -309,6 +309,17 @@ pub fn every_mode(depth: Depth) -> Vec<(&'static str, Desk)> {
         "vs40\n\n\u{1b}",
         "vs40\n\n\u{1b}\n",
         "va\u{1b}",
+        "F",
+        "Fjc",
+        "Fn",
+        "Fe",
+        "F\n",
+        "F\njj a",
+        "F\ns",
+        "F\n s",
+        "FXjp",
+        " lF",
+        " F\n",
         "?",
         "?strand",
         "?zzz",
@@ -328,6 +339,6 @@ pub fn every_mode(depth: Depth) -> Vec<(&'static str, Desk)> {
     waiting.app.mode = Mode::Planning(7);
     modes.push(("g, and it takes a while", waiting));
     let empty = Desk::empty(depth);
-    modes.extend(["", "B", "g", "r", "w"].map(|keys| (keys, empty.after(keys))));
+    modes.extend(["", "B", "g", "r", "w", "F", "F\n"].map(|keys| (keys, empty.after(keys))));
     modes
 }

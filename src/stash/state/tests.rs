@@ -278,11 +278,27 @@ impl Life {
                 let places = u8::try_from(n[2] % 4).unwrap();
                 board::places(state, pick(&MARKS, n[0]), places, unhang, now).map(Some)
             }
-            20 => family::order(state, &[pick(&FAMILIES, n[0]).to_owned()]).map(Some),
+            20 => self.families(n).map(Some),
             21 if n[0].is_multiple_of(3) => self.history.redo().map(Some),
             21 => self.history.undo().map(Some),
             22..=27 => self.marks(what, n).map(Some),
             _ => Ok(None),
+        }
+    }
+
+    /// Orders, makes, renames and gives up families, and puts cards in them.
+    fn families(&self, n: [u16; 5]) -> Result<Event, Refusal> {
+        let state = &self.state;
+        let name = pick(&FAMILIES, n[0]);
+        match n[3] % 8 {
+            0 => family::add(state, name),
+            1 => family::rename(state, name, pick(&FAMILIES, n[2])),
+            2 => family::remove(state, name),
+            3 => family::assign(state, name, &some_cards(state, n[2])),
+            4 => family::unassign(state, &some_cards(state, n[2])),
+            5 => family::order_by_colour(state),
+            6 => Ok(family::order_wall(state, WallOrder::Lightness)),
+            _ => family::order(state, &[name.to_owned()]),
         }
     }
 

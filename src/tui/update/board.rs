@@ -1,6 +1,6 @@
 //! Keys on the board.
 
-use super::{commit, form, rehang, rollcall, zoomed};
+use super::{commit, families, form, rehang, rollcall, zoomed};
 use crate::model::ids::CardId;
 use crate::model::touch::Touch;
 use crate::model::whereabouts::Whereabouts;
@@ -51,6 +51,7 @@ pub(super) fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect
         }
         Action::Rings => app.mode = Mode::Rings(0),
         Action::Away => app.mode = Mode::Away(0),
+        Action::Families => families::open(app),
         Action::Import => app.mode = Mode::Form(form::import(state)),
         Action::NewCard => app.mode = Mode::Form(form::new_card(state)),
         Action::NewBoard => app.mode = Mode::Form(form::new_board(state)),

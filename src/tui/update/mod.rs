@@ -1,6 +1,7 @@
 //! From a message to a new interface and the things to be done outside.
 
 mod board;
+mod families;
 mod find;
 mod form;
 mod help;
@@ -19,7 +20,7 @@ mod walks;
 pub use form::new_board;
 pub use lists::open_rings;
 
-use super::app::{App, Mode, Stash, Zoom, cards_at};
+use super::app::{App, Back, Form, Mode, Stash, Zoom, cards_at};
 use super::key::Key;
 use super::keymap::{Action, Scope};
 use super::layout;
@@ -127,6 +128,7 @@ fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
         Scope::RollCall | Scope::Seen | Scope::Report | Scope::HangHome => {
             rollcall::act(app, stash, action)
         }
+        Scope::Families | Scope::FamilyCards | Scope::SendTo => families::act(app, stash, action),
         Scope::Intake => lists::intake(app, stash, action),
         Scope::Help => help::act(app, action),
         Scope::Actions => help::pick(app, stash, action),
@@ -179,6 +181,14 @@ fn settle(app: &mut App, state: &State) {
     app.chosen.retain(|&card| state.card(card).is_some());
     app.chosen_rings
         .retain(|&ring| state.ring(ring).is_some_and(|ring| !ring.is_closed()));
+    match &mut app.mode {
+        Mode::Families(page) => page.settle(state),
+        Mode::Form(Form {
+            back: Back::Families(page),
+            ..
+        }) => page.settle(state),
+        _ => {}
+    }
     if let Some(grid) = layout::current(app, state) {
         (app.eye.top, app.eye.left) = (grid.top, grid.left);
     }

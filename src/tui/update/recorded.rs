@@ -1,6 +1,6 @@
 //! What follows when a change is on disk, or is not, and when a file was read.
 
-use super::{lists, project, rehang, rollcall, walks};
+use super::{families, lists, project, rehang, rollcall, walks};
 use crate::exchange::{read_key, read_stock};
 use crate::stash::command::{import, key};
 use crate::stash::event::Act;
@@ -42,11 +42,14 @@ pub(super) fn recorded(
                 Purpose::NewProject => opened_page(state, &act),
                 _ => form.back.clone().mode(),
             };
-            if matches!(app.mode, Mode::Pull(_)) {
-                fetched(app, state, &act);
+            match app.mode {
+                Mode::Pull(_) => fetched(app, state, &act),
+                Mode::Families(_) => families::recorded(app, state, &act),
+                _ => {}
             }
         }
         (Mode::Pull(_), _) => fetched(app, state, &act),
+        (Mode::Families(_), _) => families::recorded(app, state, &act),
         (Mode::Intake(intake), _) if matches!(intake.taken, Taken::Key(..)) => {
             if let Taken::Key(project, _) = &intake.taken {
                 app.mode = lists::after_key(state, project);
@@ -91,7 +94,7 @@ pub(super) fn recorded(
     }
     let listed = matches!(
         app.mode,
-        Mode::Board | Mode::Rings(_) | Mode::Away(_) | Mode::Project(_)
+        Mode::Board | Mode::Rings(_) | Mode::Away(_) | Mode::Project(_) | Mode::Families(_)
     );
     if listed && app.notice.is_none() {
         app.say(said(stash, &act));

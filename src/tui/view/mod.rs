@@ -3,6 +3,7 @@
 mod bars;
 mod board;
 mod buy;
+mod families;
 mod lists;
 mod panel;
 mod popup;
@@ -38,6 +39,7 @@ pub fn view(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>) {
     match app.mode.page() {
         Some(Page::Project(page)) => project::page(app, stash.state, page, frame, body),
         Some(Page::Buy(buy)) => buy::page(app, stash.state, buy, frame, body),
+        Some(Page::Families(page)) => families::page(app, stash.state, page, frame, body),
         None => {
             board::draw(app, stash.state, frame, parts.grid);
             side(app, stash, frame, parts.panel);

@@ -183,6 +183,7 @@ pub(super) fn plans(
     let order = match state.order() {
         WallOrder::Family => "by family, then number",
         WallOrder::Number => "by number alone",
+        WallOrder::Lightness => "by family, then light to dark",
     };
     lines.insert(1, Line::styled(order, app.theme.faint()));
     let shown = if plans.after {

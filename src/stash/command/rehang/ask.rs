@@ -119,7 +119,8 @@ fn letters(board: &Board, text: &str) -> Option<u16> {
     (0..board.rows).find(|&row| Board::row_letters(row) == text)
 }
 
-/// The order with the named families first, or by the words `family` and `number`.
+/// The order with the named families first, or by the words `family`, `number` and
+/// `lightness`.
 ///
 /// # Errors
 /// When a name is no family, or is there twice.
@@ -127,6 +128,7 @@ pub fn order_named(state: &State, names: &[String]) -> Result<Order, Refusal> {
     match names {
         [one] if one.eq_ignore_ascii_case("family") => return Ok(Order::Family),
         [one] if one.eq_ignore_ascii_case("number") => return Ok(Order::Number),
+        [one] if one.eq_ignore_ascii_case("lightness") => return Ok(Order::Lightness),
         _ => {}
     }
     let mut families: Vec<FamilyId> = Vec::with_capacity(names.len());

@@ -7,14 +7,15 @@ use crate::model::ids::{FamilyId, RangeId};
 use crate::model::label::fold;
 use crate::model::number::Number;
 use crate::model::range::Shade;
-use crate::stash::order::{FamilyRanks, Order};
+use crate::stash::order::{Depth, FamilyRanks, Order};
 use crate::stash::state::{Kept, State};
 
 /// How many shades of the stash's ranges that no card bears would come before each card, and after
 /// the last: one number more than there are cards. `cards` are in that order.
 ///
 /// A shade is of the family that its range says, else of the everyday family of its colour where the
-/// stash has one of that name, else it comes last, like a card without a family.
+/// stash has one of that name, else it comes last, like a card without a family. Where the order is
+/// by lightness, its colour puts it among the cards of its family.
 /// O((cards + shades) · log cards), and the look-up of an everyday family for each shade with a
 /// colour and no family.
 #[must_use]
@@ -24,9 +25,13 @@ pub fn unowned(state: &State, order: &Order, cards: &[&Kept]) -> Vec<f64> {
         true => ranks.of(state.family_of(kept)),
         false => 0,
     };
-    let keys: Vec<(usize, RangeId, &Number)> = cards
+    let keys: Vec<(usize, Depth, RangeId, &Number)> = cards
         .iter()
-        .map(|kept| (card_rank(kept), kept.card.range, &kept.card.number))
+        .map(|kept| {
+            let card = &kept.card;
+            let depth = order.depth(card.colour);
+            (card_rank(kept), depth, card.range, &card.number)
+        })
         .collect();
     let named: HashMap<String, FamilyId> = state
         .families()
@@ -46,7 +51,7 @@ pub fn unowned(state: &State, order: &Order, cards: &[&Kept]) -> Vec<f64> {
             } else {
                 0
             };
-            let key = (rank, range.id, number);
+            let key = (rank, order.depth(shade.colour), range.id, number);
             before[keys.partition_point(|card| *card < key)] += 1.0;
         }
     }

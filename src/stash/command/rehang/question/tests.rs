@@ -3,6 +3,7 @@
 use proptest::prelude::*;
 
 use super::*;
+use crate::model::colour::Srgb;
 use crate::model::touch::Weight;
 use crate::stash::command::rehang::{RehangPlan, Rows, order_named, plans, plans_for};
 use crate::stash::command::{import, pin};
@@ -163,6 +164,7 @@ fn an_order_for_once_leaves_the_order_of_the_stash() {
     };
     assert_eq!(named(&["Number"]), Ok(Order::Number));
     assert_eq!(named(&["family"]), Ok(Order::Family));
+    assert_eq!(named(&["LIGHTNESS"]), Ok(Order::Lightness));
     assert!(matches!(
         named(&["reds", "Reds"]),
         Err(Refusal::FamilyTwice(_))
@@ -272,7 +274,7 @@ proptest! {
         kept_free in prop::collection::vec(any::<bool>(), 6),
         rows in prop::option::of(1..4u8),
         families in any::<u8>(),
-        wanted in 0..4u8,
+        wanted in 0..5u8,
     ) {
         let mut state = wall(2, 3, places);
         let mut hook = 0;
@@ -292,6 +294,8 @@ proptest! {
         for (at, row) in list.iter_mut().enumerate() {
             let family = if families >> at & 1 == 1 { "reds" } else { "blues" };
             row.family = Some(family.to_owned());
+            let colours = [Some(Srgb::new(0, 0, 0)), None, Some(Srgb::new(255, 255, 255))];
+            row.colour = colours[at % 3];
         }
         let event = read(&state, &list).event.unwrap();
         apply(&mut state, &event);
@@ -329,6 +333,7 @@ proptest! {
                 0 => None,
                 1 => Some(Order::Number),
                 2 => Some(Order::Family),
+                3 => Some(Order::Lightness),
                 _ => Some(order_named(&state, &["blues".to_owned()]).unwrap_or(Order::Number)),
             },
             rows: rows.map(|bits| {

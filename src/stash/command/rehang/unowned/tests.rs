@@ -85,6 +85,27 @@ fn shades_fall_between_the_cards_by_family_or_by_number() {
 }
 
 #[test]
+fn by_lightness_a_shade_falls_where_its_colour_puts_it() {
+    // Black, white, none, and a red of the family 'cool'; a black and a white card are there.
+    let list = [
+        ("1", Some(1)),
+        ("2", Some(2)),
+        ("3", None),
+        ("4", Some(0)),
+        ("8", Some(2)),
+        ("9", Some(1)),
+    ];
+    let list = list.map(|(number, colour)| shade(number, Some(3), colour));
+    let state = stash(
+        &[("Hill", list.to_vec())],
+        &["8".to_owned(), "9".to_owned()],
+    );
+    let cards = state.in_order(&Order::Lightness, state.cards());
+    // White 2 (8), then the red and black 1 (9), then what has no colour.
+    assert_eq!(unowned(&state, &Order::Lightness, &cards), [1.0, 2.0, 1.0]);
+}
+
+#[test]
 fn a_list_of_what_is_owned_leaves_no_shade_over() {
     let state = stash(&[], &["Hill:5".to_owned(), "Hill:7".to_owned()]);
     let cards = state.in_wanted_order(state.cards());
@@ -99,6 +120,7 @@ proptest! {
             0..24,
         ),
         by_number in any::<bool>(),
+        by_lightness in any::<bool>(),
         first in prop::option::of(0..5usize),
     ) {
         let mut lists = [("Hill", Vec::new()), ("Mill", Vec::new())];
@@ -115,6 +137,7 @@ proptest! {
         let state = stash(&lists, &owned);
         let order = match first.and_then(|at| state.find_family(FAMILIES[at]).ok()) {
             _ if by_number => Order::Number,
+            _ if by_lightness => Order::Lightness,
             Some(family) => Order::Families(vec![family.id]),
             None => Order::Family,
         };

@@ -1,0 +1,191 @@
+//! The families by keys.
+
+use crate::model::card::CardFamily;
+use crate::tui::app::Mode;
+use crate::tui::keymap::Scope;
+use crate::tui::message::Effect;
+use crate::tui::testing::Desk;
+use crate::tui::theme::Depth;
+
+fn desk() -> Desk {
+    Desk::sample(Depth::True)
+}
+
+fn names(desk: &Desk) -> Vec<&str> {
+    let families = desk.state.families().iter();
+    families.map(|family| family.name.as_str()).collect()
+}
+
+fn family(desk: &Desk, card: &str) -> String {
+    let id = desk.state.find_card(card).unwrap();
+    desk.state
+        .family_name(desk.state.card(id).unwrap())
+        .to_owned()
+}
+
+fn notice(desk: &Desk) -> &str {
+    desk.app.notice.as_ref().map_or("", |notice| &notice.text)
+}
+
+fn screen(desk: &Desk) -> String {
+    desk.drawn((80, 24)).join("\n")
+}
+
+#[test]
+fn the_page_lists_the_families_as_they_hang() {
+    let desk = desk().after("F");
+    let screen = screen(&desk);
+    for line in [
+        "shore  4 cards, 4 chosen",
+        "sea    2 cards, 2 chosen",
+        "field  5 cards, 5 chosen",
+    ] {
+        assert!(screen.contains(line), "{line:?} in\n{screen}");
+    }
+}
+
+#[test]
+fn a_family_is_moved_and_the_cursor_goes_with_it() {
+    let mut desk = desk();
+    assert_eq!(names(&desk), ["shore", "sea", "field"]);
+    desk.keys("F>>");
+    assert_eq!(names(&desk), ["sea", "field", "shore"]);
+    desk.keys(">");
+    assert_eq!(notice(&desk), "the families are in that order already");
+    desk.keys("<");
+    assert_eq!(names(&desk), ["sea", "shore", "field"]);
+    desk.keys("uuu");
+    assert_eq!(names(&desk), ["shore", "sea", "field"]);
+}
+
+#[test]
+fn a_family_is_made_renamed_pinned_and_given_up() {
+    let mut desk = desk();
+    desk.keys("FnMoss\n");
+    assert_eq!(names(&desk), ["shore", "sea", "field", "Moss"]);
+    assert_eq!(notice(&desk), "Made the family 'Moss'");
+    desk.keys("e es\n");
+    assert_eq!(names(&desk)[3], "Moss es");
+    desk.keys("p");
+    assert!(desk.state.families()[3].pinned);
+    desk.keys("p");
+    assert!(!desk.state.families()[3].pinned);
+    desk.keys("X");
+    assert_eq!(names(&desk), ["shore", "sea", "field"]);
+    desk.keys("nSEA\n");
+    assert!(screen(&desk).contains("there is a family 'sea' already"));
+}
+
+#[test]
+fn given_up_its_chosen_cards_fall_back_to_their_colours() {
+    let mut desk = desk();
+    desk.keys("FjX");
+    // Of the sea, 50 is nearly black or blue by colour, and 60 has none.
+    assert!(!names(&desk).contains(&"sea"));
+    assert_eq!(family(&desk, "60"), "");
+    assert!(!family(&desk, "50").is_empty());
+    assert!(screen(&desk).contains("(no family)"));
+    desk.keys("u");
+    assert_eq!(family(&desk, "60"), "sea");
+}
+
+#[test]
+fn chosen_cards_are_sent_from_their_family_to_another() {
+    let mut desk = desk();
+    let before = desk.state.clone();
+    // The two lightest of the shore.
+    desk.keys("F\n j s");
+    assert_eq!(desk.app.mode.scope(), Scope::SendTo);
+    assert!(screen(&desk).contains("Send the 2 cards chosen to which family?"));
+    desk.keys("jj\n");
+    assert_eq!(desk.app.mode.scope(), Scope::FamilyCards);
+    assert_eq!(notice(&desk), "Put 2 cards in the family 'field'");
+    assert_eq!(
+        [family(&desk, "20"), family(&desk, "Sandbank:10")],
+        ["field", "field"]
+    );
+    assert!(desk.app.chosen.is_empty());
+    desk.keys("u");
+    assert!(desk.state == before);
+}
+
+#[test]
+fn the_card_under_the_cursor_is_sent_where_none_is_chosen() {
+    let mut desk = desk();
+    desk.keys("F\nsj\n");
+    assert_eq!(family(&desk, "20"), "sea");
+    desk.keys("\u{1b}\u{1b}");
+    assert!(matches!(desk.app.mode, Mode::Board));
+}
+
+#[test]
+fn cards_chosen_on_the_board_are_sent_to_a_family_made_on_the_way() {
+    let mut desk = desk();
+    desk.keys(" l F");
+    assert_eq!(desk.app.mode.scope(), Scope::SendTo);
+    desk.keys("nDunes\n\n");
+    assert!(matches!(desk.app.mode, Mode::Board));
+    assert_eq!(
+        [family(&desk, "Sandbank:10"), family(&desk, "20")],
+        ["Dunes", "Dunes"]
+    );
+    assert!(desk.app.chosen.is_empty());
+}
+
+#[test]
+fn the_family_of_cards_is_worked_out_anew() {
+    let mut desk = desk();
+    desk.keys("F\naw");
+    assert_eq!(notice(&desk), "Worked out the family of 4 cards anew");
+    for card in ["Sandbank:10", "20", "30", "40"] {
+        let id = desk.state.find_card(card).unwrap();
+        let of = desk.state.card(id).unwrap().card.family;
+        assert!(matches!(of, CardFamily::WorkedOut(_)), "{card}: {of:?}");
+    }
+    assert_eq!(family(&desk, "30"), "greens");
+    desk.keys("w");
+    assert_eq!(notice(&desk), "there is no card in this family");
+}
+
+#[test]
+fn families_are_arranged_by_colour() {
+    let mut desk = desk();
+    desk.keys("Fc");
+    let arranged = names(&desk)
+        .iter()
+        .map(|name| (*name).to_owned())
+        .collect::<Vec<_>>();
+    assert_ne!(arranged, ["shore", "sea", "field"]);
+    desk.keys("c");
+    assert_eq!(notice(&desk), "the families are in that order already");
+    desk.keys("u");
+    assert_eq!(names(&desk), ["shore", "sea", "field"]);
+}
+
+#[test]
+fn nothing_is_changed_where_nothing_can_be() {
+    let mut desk = desk();
+    desk.read_only = Some("another window writes".to_owned());
+    let before = desk.state.clone();
+    desk.keys("F>cpX\ns\u{1b}w");
+    assert!(desk.state == before);
+    assert!(
+        !desk
+            .asked
+            .iter()
+            .any(|effect| matches!(effect, Effect::Commit(_)))
+    );
+}
+
+#[test]
+fn without_families_the_page_says_how_to_make_one() {
+    let mut desk = Desk::empty(Depth::None);
+    desk.keys("F");
+    assert!(screen(&desk).contains("There is no family yet"));
+    desk.keys("\nX");
+    assert_eq!(notice(&desk), "there is no family yet: n makes one");
+    desk.keys("s");
+    assert!(notice(&desk).starts_with("no card is chosen"));
+    desk.keys("nred\n");
+    assert_eq!(names(&desk), ["red"]);
+}
