@@ -1,5 +1,6 @@
 //! The command line.
 
+use std::ffi::OsString;
 use std::path::PathBuf;
 use std::str::FromStr;
 
@@ -39,7 +40,7 @@ pub struct Cli {
     /// A file with keys of your own for the screen; keys.json in the usual folder of settings if not
     /// given, and "" for none.
     #[arg(long, global = true, value_name = "FILE", env = "HOMEHOOK_KEYS")]
-    pub keys: Option<PathBuf>,
+    pub keys: Option<OsString>,
     /// Answer with one JSON object, for scripts.
     #[arg(long, global = true)]
     pub json: bool,
