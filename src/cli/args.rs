@@ -6,6 +6,7 @@ use std::str::FromStr;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
 use super::fabric::FabricArgs;
+use super::looks::LooksArgs;
 use super::progress::ProgressArgs;
 use super::pull::PullArgs;
 use super::who::ByArg;
@@ -37,6 +38,9 @@ pub struct Cli {
     /// Answer with one JSON object, for scripts.
     #[arg(long, global = true)]
     pub json: bool,
+    /// How the screen looks.
+    #[command(flatten)]
+    pub looks: LooksArgs,
     /// What to do.
     #[command(subcommand)]
     pub command: Option<Command>,

@@ -14,6 +14,7 @@ mod find;
 mod import;
 mod key;
 mod log;
+mod looks;
 mod need;
 mod open;
 mod output;

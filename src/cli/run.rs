@@ -21,7 +21,7 @@ use crate::tui::keymap;
 /// Does what the command line says.
 pub fn run(cli: Cli, output: &mut Output) -> Result<ExitCode, Failure> {
     let command = match cli.command {
-        Some(Command::Demo { plain }) => return demo::run(plain, output),
+        Some(Command::Demo { plain }) => return demo::run(plain, cli.looks, output),
         Some(Command::Keys) => {
             output.raw(&keymap::as_markdown())?;
             return Ok(ExitCode::SUCCESS);
@@ -30,7 +30,7 @@ pub fn run(cli: Cli, output: &mut Output) -> Result<ExitCode, Failure> {
     };
     let dir = open::folder(cli.stash)?;
     let Some(command) = command else {
-        return screen::run(&dir, output);
+        return screen::run(&dir, cli.looks, output);
     };
     match command {
         Command::Board(command) => board::run(command, &dir, output)?,

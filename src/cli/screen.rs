@@ -6,6 +6,7 @@ use std::process::ExitCode;
 use jiff::Timestamp;
 
 use super::failure::Failure;
+use super::looks::LooksArgs;
 use super::open;
 use super::output::Output;
 use super::plain;
@@ -16,10 +17,10 @@ use crate::stash::state::State;
 
 /// Opens the stash on the screen. Without a terminal it prints the plain board, and makes no
 /// stash where none is.
-pub fn run(dir: &Path, output: &mut Output) -> Result<ExitCode, Failure> {
+pub fn run(dir: &Path, looks: LooksArgs, output: &mut Output) -> Result<ExitCode, Failure> {
     if Output::is_terminal() && !output.is_json() {
         let (keeper, notices) = open::screen(dir, output)?;
-        return show(keeper, notices, output);
+        return show(keeper, notices, looks, output);
     }
     let reading = open::reading(dir, output)?;
     print(reading.state(), output)?;
@@ -30,10 +31,11 @@ pub fn run(dir: &Path, output: &mut Output) -> Result<ExitCode, Failure> {
 pub fn show(
     keeper: Keeper,
     notices: Vec<Notice>,
+    looks: LooksArgs,
     output: &mut Output,
 ) -> Result<ExitCode, Failure> {
     if Output::is_terminal() && !output.is_json() {
-        crate::tui::run(keeper, &notices)?;
+        crate::tui::run(keeper, &notices, looks.theme())?;
         return Ok(ExitCode::SUCCESS);
     }
     for notice in &notices {

@@ -5,6 +5,7 @@ use std::collections::BTreeSet;
 use jiff::Timestamp;
 
 use super::field::Field;
+use super::heat::Heat;
 use super::keymap::Scope;
 use super::project::{Buy, Project, Pull};
 use super::rehang::{Plans, Work};
@@ -350,6 +351,8 @@ pub struct App {
     pub theme: Theme,
     /// What is looked at.
     pub eye: Eye,
+    /// What the board is coloured by.
+    pub heat: Heat,
     /// The cards that were chosen.
     pub chosen: BTreeSet<CardId>,
     /// The rings that were chosen, to buy for them together.
@@ -379,6 +382,7 @@ impl App {
                 top: 0,
                 left: 0,
             },
+            heat: Heat::Off,
             chosen: BTreeSet::new(),
             chosen_rings: BTreeSet::new(),
             mode: Mode::Board,

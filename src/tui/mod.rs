@@ -6,6 +6,7 @@
 
 pub mod app;
 pub mod field;
+pub mod heat;
 pub mod key;
 pub mod keymap;
 pub mod layout;
