@@ -45,6 +45,7 @@ pub(super) fn draw(app: &App, state: &State, frame: &mut Frame<'_>, area: Rect) 
             }
         }
     }
+    regions.names_across(&grid, buffer);
 }
 
 /// How to begin on an empty stash.

@@ -180,6 +180,18 @@ fn families_are_named_where_they_begin() {
             assert!(drawn.contains(family), "{family} after {keys:?}:\n{drawn}");
         }
     }
+    // With no room beside the hooks, from the far, the names stand across their second lines.
+    let mut desk = tall();
+    let size = (3 + 4 * 20 + 38, 100);
+    resize(&mut desk, size);
+    let desk = desk.after("--");
+    let grid = layout::current(&desk.app, &desk.state).unwrap();
+    assert_eq!((grid.cell_width, grid.cell_height), (4, 2));
+    assert!(
+        desk.drawn(size)[3].starts_with("       |sea "),
+        "{:?}",
+        desk.drawn(size)[3]
+    );
 }
 
 #[test]
