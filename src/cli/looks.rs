@@ -38,7 +38,7 @@ pub enum Background {
 /// How the screen looks.
 #[derive(Debug, Clone, Copy, Args)]
 pub struct LooksArgs {
-    /// How many colours the screen uses.
+    /// How many colours the screen uses: auto, true, 256, 16 or none.
     // Ids of their own: a global argument must not be called as one of any command.
     #[arg(
         id = "colours of the screen",
@@ -48,10 +48,11 @@ pub struct LooksArgs {
         value_name = "HOW",
         env = "HOMEHOOK_COLOUR",
         default_value = "auto",
-        hide_default_value = true
+        hide_default_value = true,
+        hide_possible_values = true
     )]
     pub colours: Colours,
-    /// The background the colours of the screen are for.
+    /// The background the colours of the screen are for: auto, dark or light.
     #[arg(
         id = "background of the screen",
         long = "theme",
@@ -59,7 +60,8 @@ pub struct LooksArgs {
         value_name = "GROUND",
         env = "HOMEHOOK_THEME",
         default_value = "auto",
-        hide_default_value = true
+        hide_default_value = true,
+        hide_possible_values = true
     )]
     pub background: Background,
 }

@@ -238,6 +238,7 @@ fn the_colours_that_are_sent_are_those_that_were_asked_for() {
         (&["--colour", "none"], &[]),
         (&[], &[("HOMEHOOK_COLOUR", "none")]),
         (&[], &[("CLICOLOR", "0")]),
+        (&[], &[no_colour, ("HOMEHOOK_COLOUR", "")]),
         (
             &["--colour", "auto"],
             &[no_colour, ("HOMEHOOK_COLOUR", "true")],
