@@ -1,12 +1,12 @@
 //! The command line.
 
-use std::ffi::OsString;
 use std::path::PathBuf;
 use std::str::FromStr;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
 use super::fabric::FabricArgs;
+use super::looks::LooksArgs;
 use super::merge::MergeArgs;
 use super::print::PrintCommand;
 use super::progress::ProgressArgs;
@@ -37,13 +37,12 @@ pub struct Cli {
         value_parser = ByArg::read
     )]
     pub by: Option<ByArg>,
-    /// A file with keys of your own for the screen; keys.json in the usual folder of settings if not
-    /// given, and "" for none.
-    #[arg(long, global = true, value_name = "FILE", env = "HOMEHOOK_KEYS")]
-    pub keys: Option<OsString>,
     /// Answer with one JSON object, for scripts.
     #[arg(long, global = true)]
     pub json: bool,
+    /// How the screen looks.
+    #[command(flatten)]
+    pub looks: LooksArgs,
     /// What to do.
     #[command(subcommand)]
     pub command: Option<Command>,

@@ -7,6 +7,7 @@ use std::time::Duration;
 use jiff::{SignedDuration, Timestamp};
 
 use super::failure::Failure;
+use super::looks::LooksArgs;
 use super::output::Output;
 use super::screen;
 use crate::exchange::{FileError, read_key, read_shades, read_stock};
@@ -61,7 +62,7 @@ const NEXT: (&str, &[u8]) = (
 const MISSING: usize = 2;
 
 /// Builds the stash, and shows it or prints it. The folder goes away at the end.
-pub fn run(plain: bool, keys: Option<&Path>, output: &mut Output) -> Result<ExitCode, Failure> {
+pub fn run(plain: bool, looks: &LooksArgs, output: &mut Output) -> Result<ExitCode, Failure> {
     let folder = tempfile::Builder::new()
         .prefix("homehook-demo-")
         .tempdir()
@@ -71,7 +72,7 @@ pub fn run(plain: bool, keys: Option<&Path>, output: &mut Output) -> Result<Exit
         screen::print(keeper.state(), output)?;
         return Ok(ExitCode::SUCCESS);
     }
-    screen::show(keeper, Vec::new(), keys, output)
+    screen::show(keeper, Vec::new(), looks, output)
 }
 
 /// Builds the stash of the demonstration in an empty folder, as it would have come about by `now`.

@@ -15,6 +15,7 @@ mod import;
 mod key;
 mod keys;
 mod log;
+mod looks;
 mod merge;
 mod need;
 mod open;

@@ -1,6 +1,6 @@
 //! Which command does what.
 
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::process::ExitCode;
 
 use jiff::Timestamp;
@@ -19,9 +19,8 @@ use crate::stash::state::State;
 
 /// Does what the command line says.
 pub fn run(cli: Cli, output: &mut Output) -> Result<ExitCode, Failure> {
-    let keys = cli.keys.map(PathBuf::from);
     let command = match cli.command {
-        Some(Command::Demo { plain }) => return demo::run(plain, keys.as_deref(), output),
+        Some(Command::Demo { plain }) => return demo::run(plain, &cli.looks, output),
         Some(Command::Keys) => {
             keys::run(output)?;
             return Ok(ExitCode::SUCCESS);
@@ -34,7 +33,7 @@ pub fn run(cli: Cli, output: &mut Output) -> Result<ExitCode, Failure> {
     };
     let dir = open::folder(cli.stash)?;
     let Some(command) = command else {
-        return screen::run(&dir, keys.as_deref(), output);
+        return screen::run(&dir, &cli.looks, output);
     };
     match command {
         Command::Board(command) => board::run(command, &dir, output)?,

@@ -8,6 +8,7 @@ use jiff::Timestamp;
 
 use super::failure::Failure;
 use super::keys;
+use super::looks::LooksArgs;
 use super::open;
 use super::output::Output;
 use super::plain;
@@ -18,12 +19,12 @@ use crate::stash::state::State;
 
 /// Opens the stash on the screen. Without a terminal it prints the plain board, and makes no
 /// stash where none is.
-pub fn run(dir: &Path, keys: Option<&Path>, output: &mut Output) -> Result<ExitCode, Failure> {
+pub fn run(dir: &Path, looks: &LooksArgs, output: &mut Output) -> Result<ExitCode, Failure> {
     if Output::is_terminal() && !output.is_json() {
         let (keeper, notices) = open::screen(dir, output)?;
         // Beside the screen, so that the first frame does not wait for it.
         let backup = open::backup_due(&keeper).map(|due| thread::spawn(|| due.make()));
-        let shown = show(keeper, notices, keys, output);
+        let shown = show(keeper, notices, looks, output);
         if let Some(Ok(Err(error))) = backup.map(JoinHandle::join) {
             output.note(error);
         }
@@ -38,13 +39,13 @@ pub fn run(dir: &Path, keys: Option<&Path>, output: &mut Output) -> Result<ExitC
 pub fn show(
     keeper: Keeper,
     notices: Vec<Notice>,
-    keys: Option<&Path>,
+    looks: &LooksArgs,
     output: &mut Output,
 ) -> Result<ExitCode, Failure> {
     if Output::is_terminal() && !output.is_json() {
-        let (keymap, wrong) = keys::load(keys);
+        let (keymap, wrong) = keys::load(looks.keys.as_deref().map(Path::new));
         let notices = notices.iter().map(ToString::to_string).chain(wrong);
-        crate::tui::run(keeper, keymap, notices.collect())?;
+        crate::tui::run(keeper, keymap, looks.theme(), notices.collect())?;
         return Ok(ExitCode::SUCCESS);
     }
     for notice in &notices {

@@ -270,8 +270,10 @@ impl Board {
         (0..count).map(|index| self.hook_at(index))
     }
 
-    /// The hook that comes at `index` in reading order.
-    fn hook_at(&self, index: u32) -> HookRef {
+    /// The hook that comes at `index` in reading order, counted from 0; no hook of the board where
+    /// there are not so many.
+    #[must_use]
+    pub fn hook_at(&self, index: u32) -> HookRef {
         let (rows, columns) = (u32::from(self.rows), u32::from(self.columns));
         let (row, column) = match self.reading {
             ReadingOrder::Rows => (index / columns, index % columns),

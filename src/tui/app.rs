@@ -6,6 +6,7 @@ use jiff::Timestamp;
 
 use super::families::Families;
 use super::field::Field;
+use super::heat::Heat;
 use super::help::{Help, Pick};
 use super::keymap::{Keymap, Scope};
 use super::project::{Buy, Project, Pull};
@@ -370,6 +371,8 @@ pub struct App {
     pub theme: Theme,
     /// What is looked at.
     pub eye: Eye,
+    /// What the board is coloured by.
+    pub heat: Heat,
     /// The cards that were chosen.
     pub chosen: BTreeSet<CardId>,
     /// The rings that were chosen, to buy for them together.
@@ -401,6 +404,7 @@ impl App {
                 top: 0,
                 left: 0,
             },
+            heat: Heat::Off,
             chosen: BTreeSet::new(),
             chosen_rings: BTreeSet::new(),
             mode: Mode::Board,

@@ -197,6 +197,8 @@ pub enum Action {
     ZoomIn,
     /// Look from further away.
     ZoomOut,
+    /// Colour the board by something else.
+    Heat,
     /// Show the next board.
     OtherBoard,
     /// Done with a form, on whatever field.
@@ -343,6 +345,7 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::Board, &[TAB], Action::Next, "", "next card on the same hook"),
     bind(Scope::Board, &[k('+'), k('='), k('z')], Action::ZoomIn, "closer", "look closer"),
     bind(Scope::Board, &[k('-')], Action::ZoomOut, "", "look from further away"),
+    bind(Scope::Board, &[k('H')], Action::Heat, "", "heat view: by thread left, by weeks away, or off"),
     bind(Scope::Board, &[k('n')], Action::NewCard, "new card", "write a new card by hand"),
     bind(Scope::Board, &[k('m')], Action::Missing, "", "declare the card missing, or found again"),
     bind(Scope::Board, &[k('v')], Action::RollCall, "", "check the wall against the record, hook by hook"),

@@ -3,10 +3,13 @@
 use std::collections::BTreeSet;
 
 use super::app::{App, Mode, cards_at};
+use super::heat::{Degree, Heat};
 use super::rehang::Plans;
 use super::rollcall::Stage;
-use crate::model::board::HookRef;
-use crate::model::ids::CardId;
+use jiff::Timestamp;
+
+use crate::model::board::{Board, HookRef};
+use crate::model::ids::{CardId, FamilyId};
 use crate::model::ring::RingState;
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::state::{Kept, State};
@@ -107,6 +110,8 @@ pub struct Spot<'a> {
     pub shape: Shape,
     /// Whether a card there is chosen.
     pub chosen: bool,
+    /// What the heat view says of its cards.
+    pub heat: Option<Degree>,
 }
 
 /// What is the same for every hook of a frame.
@@ -115,6 +120,8 @@ pub struct Look<'a> {
     state: &'a State,
     plans: Option<&'a Plans>,
     chosen: &'a BTreeSet<CardId>,
+    heat: Heat,
+    now: Timestamp,
     parked: Vec<HookRef>,
     /// The hook that the walk leads to.
     pub target: Option<HookRef>,
@@ -160,6 +167,8 @@ impl<'a> Look<'a> {
                 _ => None,
             },
             chosen: &app.chosen,
+            heat: app.heat,
+            now: app.now,
             parked: state
                 .rings()
                 .filter_map(|ring| match ring.state {
@@ -191,7 +200,48 @@ impl<'a> Look<'a> {
             count: cards.len(),
             shape,
             chosen: cards.iter().any(|kept| self.chosen.contains(&kept.card.id)),
+            heat: self.heat.hottest(&cards, self.now),
         }
+    }
+
+    /// What the hooks are coloured by: nothing but the plan while one is shown.
+    #[must_use]
+    pub const fn heat(&self) -> Heat {
+        match self.plans {
+            Some(_) => Heat::Off,
+            None => self.heat,
+        }
+    }
+
+    /// The family that lives on a hook: that of its first card.
+    fn family(&self, hook: HookRef) -> Option<FamilyId> {
+        let after = self.plans.filter(|plans| plans.after);
+        let first = match after {
+            Some(plans) => {
+                let ids = plans.homes.get(&hook)?;
+                self.state.card(*ids.first()?)
+            }
+            None => self.state.homes_on(hook).next(),
+        };
+        self.state.family_of(first?)
+    }
+
+    /// Whether cards of a family live on a hook.
+    #[must_use]
+    pub fn is_used(&self, hook: HookRef) -> bool {
+        self.family(hook).is_some()
+    }
+
+    /// The family that begins on a hook of a board: it lives there, and another one on the last
+    /// hook before it, in reading order, that has any. O(free hooks before it).
+    #[must_use]
+    pub fn begins(&self, board: &Board, hook: HookRef) -> Option<FamilyId> {
+        let own = self.family(hook)?;
+        let before = (0..board.reading_index(hook)).rev();
+        let last = before
+            .into_iter()
+            .find_map(|at| self.family(board.hook_at(at)));
+        (last != Some(own)).then_some(own)
     }
 
     fn empty(&self, hook: HookRef) -> Shape {
@@ -227,6 +277,7 @@ impl<'a> Look<'a> {
             count: homes.len(),
             shape,
             chosen: false,
+            heat: None,
         }
     }
 }

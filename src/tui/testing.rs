@@ -5,6 +5,7 @@ use std::collections::VecDeque;
 use jiff::Timestamp;
 use ratatui::Terminal;
 use ratatui::backend::TestBackend;
+use ratatui::buffer::Buffer;
 
 use super::app::{App, Mode, Stash};
 use super::key::{Code, Key};
@@ -222,13 +223,18 @@ impl Desk {
         desk
     }
 
-    /// What is drawn on a screen of a size, line by line.
-    pub fn drawn(&self, (width, height): (u16, u16)) -> Vec<String> {
+    /// What is drawn on a screen of a size.
+    pub fn buffer(&self, (width, height): (u16, u16)) -> Buffer {
         let mut terminal = Terminal::new(TestBackend::new(width, height)).unwrap();
         terminal
             .draw(|frame| view(&self.app, self.stash(), frame))
             .unwrap();
-        let buffer = terminal.backend().buffer();
+        terminal.backend().buffer().clone()
+    }
+
+    /// What is drawn on a screen of a size, line by line.
+    pub fn drawn(&self, (width, height): (u16, u16)) -> Vec<String> {
+        let buffer = self.buffer((width, height));
         let row = |y: u16| (0..width).map(|x| buffer[(x, y)].symbol()).collect();
         (0..height).map(row).collect()
     }

@@ -59,7 +59,14 @@ impl Screen {
     pub fn start(args: &[&str], vars: &[(&str, &str)], (columns, rows): (u16, u16)) -> Self {
         let pty = native_pty_system().openpty(size(columns, rows)).unwrap();
         let mut command = CommandBuilder::new(env!("CARGO_BIN_EXE_homehook"));
-        for name in ["NO_COLOR", "HOMEHOOK_STASH"] {
+        for name in [
+            "NO_COLOR",
+            "CLICOLOR",
+            "COLORFGBG",
+            "HOMEHOOK_COLOUR",
+            "HOMEHOOK_THEME",
+            "HOMEHOOK_STASH",
+        ] {
             command.env_remove(name);
         }
         // Nobody's own keys.

@@ -216,6 +216,77 @@ fn without_colour_letters_tell_the_states() {
     assert!(sgr(&raw).contains(&48), "a swatch is a background colour");
 }
 
+/// Everything that is sent while a board is opened, coloured by heat, looked at and left.
+fn sent(folder: &Folder, args: &[&str], vars: &[(&str, &str)]) -> Vec<u8> {
+    let stash = folder.stash().display().to_string();
+    let args = [&["--stash", &stash][..], args].concat();
+    let mut screen = Screen::start(&args, vars, USUAL);
+    screen.wait_for("1 missing");
+    screen.press("H", "metres left");
+    screen.press("H", "weeks away");
+    screen.press("H", "heat view off");
+    screen.press(RIGHT, "Hook A02");
+    quit(screen).raw()
+}
+
+#[test]
+fn the_colours_that_are_sent_are_those_that_were_asked_for() {
+    let folder = small_stash();
+    let no_colour = ("NO_COLOR", "1");
+    for (args, vars) in [
+        (&[][..], &[no_colour][..]),
+        (&["--colour", "none"], &[]),
+        (&[], &[("HOMEHOOK_COLOUR", "none")]),
+        (&[], &[("CLICOLOR", "0")]),
+        (&[], &[no_colour, ("HOMEHOOK_COLOUR", "")]),
+        (
+            &["--colour", "auto"],
+            &[no_colour, ("HOMEHOOK_COLOUR", "true")],
+        ),
+    ] {
+        let sent = sgr(&sent(&folder, args, vars));
+        let colours: Vec<u16> = sent.into_iter().filter(|&n| is_colour(n)).collect();
+        assert_eq!(colours, Vec::<u16>::new(), "{args:?} {vars:?}");
+    }
+    let has = |raw: &[u8], bytes: &[u8]| times(raw, bytes) > 0;
+    // What the user says to this program beats what is said to all.
+    for (args, vars) in [
+        (&["--colour", "true"][..], &[no_colour][..]),
+        (&[], &[no_colour, ("HOMEHOOK_COLOUR", "true")]),
+        (
+            &["--color", "true", "--theme", "light"],
+            &[("TERM", "linux")],
+        ),
+    ] {
+        let raw = sent(&folder, args, vars);
+        assert!(has(&raw, b"48;2;"), "{args:?} {vars:?}");
+        assert!(!has(&raw, b"8;5;"));
+    }
+    let raw = sent(
+        &folder,
+        &["--colour", "256"],
+        &[("HOMEHOOK_COLOUR", "none")],
+    );
+    assert!(has(&raw, b"48;5;") && !has(&raw, b"8;2;"));
+    let raw = sent(&folder, &["--colour", "16"], &[]);
+    assert!(!has(&raw, b"8;5;") && !has(&raw, b"8;2;"));
+    let few = |&n: &u16| matches!(n, 30..=37 | 40..=47 | 90..=97 | 100..=107);
+    assert!(sgr(&raw).iter().any(few));
+}
+
+#[test]
+fn the_two_themes_send_different_colours() {
+    let folder = small_stash();
+    let dark = sent(&folder, &[], &[("COLORFGBG", "15;0")]);
+    let light = sent(&folder, &[], &[("COLORFGBG", "0;15")]);
+    let asked = sent(&folder, &["--theme", "light"], &[("COLORFGBG", "15;0")]);
+    let away =
+        |raw: &[u8]| [&b"38;2;215;135;255"[..], b"38;2;135;0;175"].map(|c| times(raw, c) > 0);
+    assert_eq!(away(&dark), [true, false]);
+    assert_eq!(away(&light), [false, true]);
+    assert_eq!(away(&asked), [false, true]);
+}
+
 #[test]
 fn a_paste_of_control_characters_is_harmless() {
     let folder = small_stash();

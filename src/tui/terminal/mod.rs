@@ -4,6 +4,7 @@ mod guard;
 mod input;
 mod outside;
 mod planner;
+mod sixteen;
 
 use std::io;
 use std::sync::mpsc::{RecvTimeoutError, channel};
@@ -23,6 +24,7 @@ use crate::journal::Access;
 use crate::journal::keeper::Keeper;
 use guard::{Guard, Signals};
 use planner::Planner;
+use sixteen::Sixteen;
 
 /// How long to wait for a key before looking at signals and at what others wrote.
 const BEAT: Duration = Duration::from_millis(250);
@@ -50,19 +52,22 @@ enum Next {
 ///
 /// # Errors
 /// When the terminal cannot be set up, drawn on, or read from.
-pub fn run(keeper: Keeper, keys: Keymap, notices: Vec<String>) -> Result<(), ScreenError> {
+pub fn run(
+    keeper: Keeper,
+    keys: Keymap,
+    theme: Theme,
+    notices: Vec<String>,
+) -> Result<(), ScreenError> {
     let signals = Signals::watch()?;
-    let depth = Depth::detect(|name| std::env::var(name).ok());
+    // The library looks at NO_COLOR by itself; the theme has the last word.
+    crossterm::style::force_color_output(theme.depth != Depth::None);
     let mut guard = Guard::enter()?;
-    let mut terminal = Terminal::new(CrosstermBackend::new(io::stdout()))?;
+    let out = Sixteen::new(io::stdout(), theme.depth == Depth::Sixteen);
+    let mut terminal = Terminal::new(CrosstermBackend::new(out))?;
     let size = terminal.size()?;
     let app = App {
         keys,
-        ..App::new(
-            (size.width, size.height),
-            Timestamp::now(),
-            Theme::new(depth),
-        )
+        ..App::new((size.width, size.height), Timestamp::now(), theme)
     };
     let (to, events) = channel();
     input::listen(to.clone());
@@ -118,7 +123,7 @@ struct Desk {
     planner: Planner,
 }
 
-type Screen = Terminal<CrosstermBackend<io::Stdout>>;
+type Screen = Terminal<CrosstermBackend<Sixteen<io::Stdout>>>;
 
 impl Desk {
     /// Why nothing can be changed, if so.

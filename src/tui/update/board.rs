@@ -26,6 +26,11 @@ pub(super) fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect
         Action::Next => next_card(app, stash),
         Action::ZoomIn => app.eye.zoom = zoomed(app, state, true),
         Action::ZoomOut => app.eye.zoom = zoomed(app, state, false),
+        Action::Heat => {
+            app.heat = app.heat.next();
+            let lines = app.heat.scale();
+            app.say(lines.map_or("heat view off".to_owned(), |lines| lines.join(": ")));
+        }
         Action::OtherBoard => {
             let count = state.boards().len().max(1);
             app.eye.board = (app.eye.board + 1) % count;

@@ -2,6 +2,7 @@
 
 use ratatui::Frame;
 use ratatui::layout::Rect;
+use ratatui::style::Style;
 use ratatui::text::{Line, Span};
 use unicode_width::UnicodeWidthStr;
 
@@ -10,50 +11,84 @@ use crate::stash::count::Counts;
 use crate::stash::state::State;
 use crate::tui::app::{App, Stash};
 
-/// Which board it is, and how the stash stands.
+/// The fewest columns in which the name of a board says something.
+const LEAST_NAME: usize = 12;
+
+/// A part of the title.
+struct Part {
+    text: String,
+    style: Style,
+    /// 0 stays at any width; of the others the highest goes first.
+    goes: u8,
+}
+
+/// Which board it is, and how the stash stands. How many cards are home, out, missing and to be hung
+/// is there at any width that can show it; first the free places go, then the chosen cards, those
+/// elsewhere, and the name.
 pub(super) fn title(app: &App, state: &State, frame: &mut Frame<'_>, area: Rect) {
+    let width = usize::from(area.width);
+    let name = heading(app, state);
+    let mut parts = counted(app, state);
+    for goes in (1..=3).rev() {
+        let short = name.width().min(LEAST_NAME) + 3;
+        if used(&parts) + short > width {
+            parts.retain(|part| part.goes < goes);
+        }
+    }
+    let room = width.saturating_sub(used(&parts));
+    let mut spans = Vec::new();
+    if room >= 4 {
+        let name = fit(&name, room - 3);
+        spans.push(Span::styled(format!(" {name}  "), app.theme.strong()));
+    }
+    spans.extend(
+        parts
+            .into_iter()
+            .map(|part| Span::styled(part.text, part.style)),
+    );
+    frame.render_widget(Line::from(spans), area);
+}
+
+fn used(parts: &[Part]) -> usize {
+    parts.iter().map(|part| part.text.width()).sum()
+}
+
+/// The board that is looked at, and which of how many.
+fn heading(app: &App, state: &State) -> String {
     let name = app
         .board(state)
         .map_or_else(|| "Homehook".to_owned(), |board| board.name.to_string());
-    let boards = match state.boards().len() {
-        0 | 1 => String::new(),
-        n => format!(" ({} of {n})", app.eye.board + 1),
-    };
+    match state.boards().len() {
+        0 | 1 => name,
+        n => format!("{name} ({} of {n})", app.eye.board + 1),
+    }
+}
+
+fn counted(app: &App, state: &State) -> Vec<Part> {
     let counts = Counts::of(state);
-    let to_hang = counts.in_tray + counts.in_hand;
-    let mut spans = vec![Span::styled(
-        format!(" {name}{boards}  "),
-        app.theme.strong(),
-    )];
-    let mut say = |n: usize, what: &str, style| {
-        spans.push(Span::styled(format!(" {n} {what} "), style));
+    let theme = &app.theme;
+    let told = |n: usize, style| if n > 0 { style } else { Style::new() };
+    let part = |n: usize, what: &str, style, goes| Part {
+        text: format!(" {n} {what} "),
+        style,
+        goes,
     };
-    let plain = ratatui::style::Style::new();
-    say(counts.home, "home", plain);
-    let (out, missing) = (counts.on_rings, counts.missing);
-    say(out, "out", if out > 0 { app.theme.away() } else { plain });
-    say(
-        missing,
-        "missing",
-        if missing > 0 {
-            app.theme.wrong()
-        } else {
-            plain
-        },
-    );
-    say(
-        to_hang,
-        "to hang",
-        if to_hang > 0 { app.theme.away() } else { plain },
-    );
+    let to_hang = counts.in_tray + counts.in_hand;
+    let (away, wrong) = (theme.away(), theme.wrong());
+    let mut parts = vec![
+        part(counts.home, "home", Style::new(), 0),
+        part(counts.on_rings, "out", told(counts.on_rings, away), 0),
+        part(counts.missing, "missing", told(counts.missing, wrong), 0),
+        part(to_hang, "to hang", told(to_hang, away), 0),
+    ];
     if counts.elsewhere > 0 {
-        say(counts.elsewhere, "elsewhere", app.theme.away());
+        parts.push(part(counts.elsewhere, "elsewhere", away, 1));
     }
-    say(counts.free, "free", app.theme.faint());
+    parts.push(part(counts.free, "free", theme.faint(), 3));
     if !app.chosen.is_empty() {
-        say(app.chosen.len(), "chosen", app.theme.strong());
+        parts.push(part(app.chosen.len(), "chosen", theme.strong(), 2));
     }
-    frame.render_widget(Line::from(spans), area);
+    parts
 }
 
 /// What the user should be told; without that, that nothing can be changed, if so.

@@ -7,10 +7,12 @@ use ratatui::style::{Modifier, Style};
 use ratatui::text::Line;
 use ratatui::widgets::Paragraph;
 
+use super::regions::{EDGE, Regions};
 use super::text::{fit, pad, wrap};
 use crate::model::board::{Board, HookRef};
 use crate::stash::state::State;
 use crate::tui::app::{App, Zoom};
+use crate::tui::heat::Heat;
 use crate::tui::layout::{self, Grid};
 use crate::tui::spot::{Look, Shape, Spot};
 use crate::tui::theme::Theme;
@@ -23,24 +25,27 @@ pub(super) fn draw(app: &App, state: &State, frame: &mut Frame<'_>, area: Rect) 
     };
     let grid = layout::grid(state, board, &app.eye, area);
     let look = Look::new(app, state);
-    marks(app, &grid, frame.buffer_mut());
+    let regions = Regions::new(&look, state, board, &grid);
+    let buffer = frame.buffer_mut();
+    marks(app, &grid, buffer);
+    regions.names_beside(app, &grid, buffer);
     for row in grid.top..grid.top + grid.rows {
         for column in grid.left..grid.left + grid.columns {
             let hook = board.hook(row, column);
             if let Some(cell) = grid.cell(row, column) {
-                let cell = cell.intersection(area);
-                let spot = look.spot(hook);
-                let emphasis = emphasis(app, &look, hook);
                 Cell {
                     theme: &app.theme,
-                    spot,
-                    emphasis,
+                    heat: look.heat(),
+                    spot: look.spot(hook),
+                    begins: regions.begins(hook),
+                    emphasis: emphasis(app, &look, hook),
                     mark: board.mark(hook),
                 }
-                .draw(grid.zoom, cell, frame.buffer_mut());
+                .draw(grid.zoom, cell.intersection(area), buffer);
             }
         }
     }
+    regions.names_across(&grid, buffer);
 }
 
 /// How to begin on an empty stash.
@@ -145,7 +150,10 @@ impl Emphasis {
 /// One hook on the screen.
 struct Cell<'a> {
     theme: &'a Theme,
+    heat: Heat,
     spot: Spot<'a>,
+    /// The name of the family that begins here.
+    begins: Option<&'a str>,
     emphasis: Emphasis,
     mark: String,
 }
@@ -156,6 +164,8 @@ impl Cell<'_> {
             return;
         }
         let style = self.style();
+        // A line under blanks would make bars of the cells.
+        let blank = style.remove_modifier(Modifier::UNDERLINED);
         let width = usize::from(area.width);
         let lines = match zoom {
             Zoom::Far => self.far(width, area.height),
@@ -163,10 +173,24 @@ impl Cell<'_> {
             Zoom::Near => self.near(width, area.height),
         };
         for (line, y) in lines.iter().zip(area.y..area.bottom()) {
-            buffer.set_string(area.x, y, pad(line, width), style);
+            let text = pad(line, width);
+            let words = text.trim_matches(' ');
+            buffer.set_string(area.x, y, &text, blank);
+            if style != blank && !words.is_empty() {
+                let before = text.len() - text.trim_start_matches(' ').len();
+                // Blanks are one column wide, and there are no more of them than columns.
+                let before = u16::try_from(before).unwrap_or(area.width);
+                buffer.set_string(area.x + before, y, words, style);
+            }
+        }
+        if self.begins.is_some() {
+            for y in area.y..area.bottom() {
+                buffer.set_string(area.x, y, EDGE, blank);
+            }
         }
         // A card that does not hang there leaves a stripe of its colour.
-        let stripe = self.spot.card.and_then(|kept| kept.card.colour);
+        let card = self.spot.card.filter(|_| self.heat == Heat::Off);
+        let stripe = card.and_then(|kept| kept.card.colour);
         if let Some(stripe) = stripe.and_then(|colour| self.theme.swatch(colour))
             && style.bg.is_none()
         {
@@ -174,7 +198,7 @@ impl Cell<'_> {
         }
         if let Some((open, close)) = self.emphasis.brackets() {
             let strong = match self.emphasis {
-                Emphasis::Cursor => style.add_modifier(Modifier::BOLD),
+                Emphasis::Cursor => blank.add_modifier(Modifier::BOLD),
                 _ => self.theme.target(),
             };
             buffer.set_string(area.x, area.y, open, strong);
@@ -183,8 +207,14 @@ impl Cell<'_> {
     }
 
     /// A card that hangs there, or comes or goes, fills its swatch; every other state shows a
-    /// stripe of it.
+    /// stripe of it. In the heat view the cards it is about fill their degree, and others step back.
     fn style(&self) -> Style {
+        if let Some(degree) = self.spot.heat {
+            return self.theme.heat(self.heat.step(degree));
+        }
+        if self.heat != Heat::Off && self.spot.card.is_some() {
+            return self.theme.faint();
+        }
         let colour = self.spot.card.and_then(|kept| kept.card.colour);
         let swatch = colour.and_then(|colour| self.theme.swatch(colour));
         match (self.spot.shape, swatch) {
@@ -196,30 +226,28 @@ impl Cell<'_> {
         }
     }
 
-    /// The state in one character; a space where the swatch says it all.
+    /// The state in one character, or its degree in the heat view; a space where the swatch says it
+    /// all.
     fn glyph(&self) -> char {
         let swatch_shows = self.style().bg.is_some();
-        match self.spot.shape {
+        match (self.spot.shape, self.spot.heat) {
             _ if self.spot.chosen => '*',
-            Shape::Home if swatch_shows => ' ',
-            shape => shape.glyph(),
+            (_, Some(degree)) => degree.digit(),
+            (Shape::Home, None) if swatch_shows => ' ',
+            (shape, None) => shape.glyph(),
         }
     }
 
+    /// The first column is for the edge of a family, and for the stripe of a card that does not
+    /// hang there.
     fn far(&self, width: usize, height: u16) -> Vec<String> {
         let more = if self.spot.count > 1 { "+" } else { "" };
-        let glyph = match self.spot.shape {
+        let sign = match self.glyph() {
             // Without swatches a full hook fills its cell, so that regions show.
-            Shape::Home if self.glyph() == '#' => "#".repeat(width.saturating_sub(1)),
-            Shape::Home => format!(" {}{more}", self.glyph()),
-            _ => format!("{}{more}", self.glyph()),
+            '#' if self.heat == Heat::Off => "#".repeat(width.saturating_sub(1)),
+            glyph => format!("{glyph}{more}"),
         };
-        // The first column is for the stripe of a card that does not hang there.
-        let first = match self.spot.shape {
-            Shape::Home => glyph,
-            _ => format!(" {glyph}"),
-        };
-        let mut lines = vec![first];
+        let mut lines = vec![format!(" {sign}")];
         lines.resize(usize::from(height), String::new());
         lines
     }
@@ -241,9 +269,7 @@ impl Cell<'_> {
             };
             lines.push(format!(" {}{more}", amount.unwrap_or_default()));
         }
-        // The last line keeps the swatch, so that rows of it read as a ramp.
-        lines.resize(usize::from(height), String::new());
-        lines
+        self.fill(lines, width, height)
     }
 
     fn near(&self, width: usize, height: u16) -> Vec<String> {
@@ -262,7 +288,58 @@ impl Cell<'_> {
         let mut lines = vec![first];
         lines.extend(name.iter().map(|line| format!(" {line}")));
         lines.push(format!(" {}", fit(&amount, inner)));
-        lines.resize(usize::from(height), String::new());
+        self.fill(lines, width, height)
+    }
+
+    /// Fills up with blank lines, so that rows of swatches read as a ramp; the last one names the
+    /// family that begins here.
+    fn fill(&self, mut lines: Vec<String>, width: usize, height: u16) -> Vec<String> {
+        let height = usize::from(height);
+        let full = lines.len() >= height;
+        lines.resize(height, String::new());
+        if let (Some(name), Some(last), false) = (self.begins, lines.last_mut(), full) {
+            *last = format!(" {}", fit(name, width.saturating_sub(1)));
+        }
         lines
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::tui::theme::{Depth, Ground};
+    use std::collections::HashSet;
+
+    /// What is left of a style where the colours of the terminal are all alike.
+    fn attributes(style: Style) -> Modifier {
+        style.add_modifier
+    }
+
+    #[test]
+    fn no_two_states_have_the_same_sign_and_the_same_attributes() {
+        for depth in [Depth::Sixteen, Depth::None] {
+            for ground in [Ground::Dark, Ground::Light] {
+                let theme = Theme { depth, ground };
+                let mut seen = HashSet::new();
+                for shape in Shape::ALL {
+                    let cell = Cell {
+                        theme: &theme,
+                        heat: Heat::Off,
+                        spot: Spot {
+                            card: None,
+                            count: 1,
+                            shape,
+                            chosen: false,
+                            heat: None,
+                        },
+                        begins: None,
+                        emphasis: Emphasis::None,
+                        mark: "A01".to_owned(),
+                    };
+                    let look = (cell.glyph(), attributes(cell.style()));
+                    assert!(seen.insert(look), "{shape:?} in {theme:?}");
+                }
+            }
+        }
     }
 }

@@ -3,11 +3,15 @@
 mod bars;
 mod board;
 mod buy;
+mod corner;
 mod families;
 mod lists;
+#[cfg(test)]
+mod looks_tests;
 mod panel;
 mod popup;
 mod project;
+mod regions;
 mod rehang;
 mod rollcall;
 #[cfg(test)]
@@ -100,5 +104,7 @@ fn side(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, area: Rect) {
     let head = Rect::new(area.x + 1, area.y, area.width - 1, 1);
     let title = text::fit(&format!(" {title} "), usize::from(head.width));
     frame.render_widget(Line::styled(title, app.theme.strong()), head);
+    let used = lines.len();
     frame.render_widget(Paragraph::new(lines), inside);
+    corner::draw(app, state, frame.buffer_mut(), inside, used);
 }

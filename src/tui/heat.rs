@@ -1,0 +1,184 @@
+//! The heat view: how every hook stands by one measure, in ten degrees.
+
+use jiff::Timestamp;
+
+use crate::stash::state::Kept;
+
+/// What the board is coloured by.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
+pub enum Heat {
+    /// The thread itself.
+    #[default]
+    Off,
+    /// The thread left on the card; little is hot.
+    Thread,
+    /// How long the card is away from home; long is hot.
+    Away,
+}
+
+/// A degree, 0 to 9: the digit on the hook.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]
+pub struct Degree(u8);
+
+impl Degree {
+    /// Every degree, from 0 up.
+    pub fn all() -> impl DoubleEndedIterator<Item = Self> {
+        (0..=9).map(Self)
+    }
+
+    /// A whole number of units, 9 for all beyond.
+    fn of(units: i64) -> Self {
+        Self(u8::try_from(units.clamp(0, 9)).unwrap_or(9))
+    }
+
+    /// Its digit.
+    #[must_use]
+    pub fn digit(self) -> char {
+        char::from(b'0' + self.0)
+    }
+}
+
+impl Heat {
+    /// Every view, in the order the key shows them.
+    pub const ALL: [Self; 3] = [Self::Off, Self::Thread, Self::Away];
+
+    /// The view that comes after.
+    #[must_use]
+    pub const fn next(self) -> Self {
+        match self {
+            Self::Off => Self::Thread,
+            Self::Thread => Self::Away,
+            Self::Away => Self::Off,
+        }
+    }
+
+    /// What the digits count and how they end; at most 28 characters each. `None` where it is off.
+    #[must_use]
+    pub const fn scale(self) -> Option<[&'static str; 2]> {
+        match self {
+            Self::Off => None,
+            Self::Thread => Some([
+                "Heat: metres left on a card",
+                "0 under 1 m .. 9 from 9 m on",
+            ]),
+            Self::Away => Some(["Heat: weeks away from home", "0 under 1 .. 9 from 9 weeks"]),
+        }
+    }
+
+    /// How a card stands: whole metres of thread on it, or whole weeks away from home, each at most
+    /// 9. `None` where the view is off, or is of cards away and this one is at home.
+    #[must_use]
+    pub fn degree(self, kept: &Kept, now: Timestamp) -> Option<Degree> {
+        match self {
+            Self::Off => None,
+            Self::Thread => {
+                // Six strands of the cut length in centimetres make 600 to the metre.
+                let strands = i64::from(kept.strands.0);
+                Some(Degree::of(strands * i64::from(kept.card.cut_cm) / 600))
+            }
+            Self::Away if kept.is_home() => None,
+            Self::Away => {
+                let hours = now.duration_since(kept.place.since).as_hours();
+                Some(Degree::of(hours / (24 * 7)))
+            }
+        }
+    }
+
+    /// The hottest of several cards; `None` where none has a degree.
+    #[must_use]
+    pub fn hottest(self, cards: &[&Kept], now: Timestamp) -> Option<Degree> {
+        let degrees = cards.iter().filter_map(|kept| self.degree(kept, now));
+        degrees.min_by_key(|&degree| self.step(degree))
+    }
+
+    /// The step of a degree on the colour scale: 0 the hottest, 9 the coolest.
+    #[must_use]
+    pub const fn step(self, Degree(n): Degree) -> u8 {
+        match self {
+            Self::Away => 9 - n,
+            Self::Off | Self::Thread => n,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::model::thread::Strands;
+    use crate::tui::testing::{Desk, now};
+    use crate::tui::theme::Depth;
+    use jiff::SignedDuration;
+
+    fn digit(heat: Heat, kept: &Kept, now: Timestamp) -> Option<char> {
+        heat.degree(kept, now).map(Degree::digit)
+    }
+
+    #[test]
+    fn thread_is_told_in_whole_metres() {
+        let desk = Desk::sample(Depth::None);
+        let mut kept = desk.state.cards().next().unwrap().clone();
+        for (strands, cut_cm, told) in [
+            (0, 100, '0'),
+            (5, 100, '0'),
+            (6, 100, '1'),
+            (48, 100, '8'),
+            (48, 50, '4'),
+            (47, 50, '3'),
+            (54, 100, '9'),
+            (u32::MAX, u16::MAX, '9'),
+        ] {
+            (kept.strands, kept.card.cut_cm) = (Strands(strands), cut_cm);
+            assert_eq!(
+                digit(Heat::Thread, &kept, now()),
+                Some(told),
+                "{strands} of {cut_cm}"
+            );
+        }
+    }
+
+    #[test]
+    fn cards_away_are_told_in_whole_weeks() {
+        let desk = Desk::sample(Depth::None);
+        let out = desk
+            .state
+            .cards()
+            .find(|kept| kept.place.at.ring().is_some())
+            .unwrap();
+        let home = desk.state.cards().find(|kept| kept.is_home()).unwrap();
+        let since = out.place.since;
+        for (days, told) in [
+            (-3, '0'),
+            (0, '0'),
+            (6, '0'),
+            (7, '1'),
+            (62, '8'),
+            (63, '9'),
+            (900, '9'),
+        ] {
+            let now = since + SignedDuration::from_hours(24 * days);
+            assert_eq!(digit(Heat::Away, out, now), Some(told), "{days}");
+            assert_eq!(digit(Heat::Away, home, now), None);
+            assert_eq!(digit(Heat::Off, out, now), None);
+        }
+    }
+
+    #[test]
+    fn the_key_comes_round_and_the_scale_fits_a_panel() {
+        let mut heat = Heat::Off;
+        for next in [Heat::Thread, Heat::Away, Heat::Off] {
+            heat = heat.next();
+            assert_eq!(heat, next);
+            assert!(
+                heat.scale()
+                    .is_none_or(|lines| lines.iter().all(|line| line.len() <= 28))
+            );
+        }
+    }
+
+    #[test]
+    fn little_thread_and_long_away_are_hot() {
+        let steps = |heat: Heat| Degree::all().map(|d| heat.step(d)).collect::<Vec<_>>();
+        assert_eq!(steps(Heat::Thread), (0..=9).collect::<Vec<_>>());
+        assert_eq!(steps(Heat::Away), (0..=9).rev().collect::<Vec<_>>());
+    }
+}

@@ -1,0 +1,264 @@
+//! What every theme keeps.
+
+use std::collections::HashSet;
+
+use ratatui::style::{Color, Modifier, Style};
+
+use super::vision::Vision;
+use super::{DARK, Depth, Ground, LIGHT, Palette, Theme, Wish, xterm};
+use crate::engine::colour::{contrast, difference, lab};
+use crate::model::colour::Srgb;
+
+const DEPTHS: [Depth; 4] = [Depth::True, Depth::Indexed, Depth::Sixteen, Depth::None];
+const GROUNDS: [Ground; 2] = [Ground::Dark, Ground::Light];
+
+/// How far apart in CIEDE2000 two states must look at least. About 1 can just be seen, side by side
+/// (common practice, no source); states stand apart on the screen, so this asks for far more.
+const APART: f64 = 15.0;
+/// Text on its background (WCAG 2.2, 1.4.3); it also meets the 3 for what is no text (1.4.11).
+const READABLE: f64 = 4.5;
+/// How far one step of the heat view must look from the next.
+const STEP: f64 = 5.0;
+
+/// Backgrounds and text that terminals come with.
+const fn usual(ground: Ground) -> (&'static [u32], &'static [u32]) {
+    match ground {
+        Ground::Dark => (
+            &[0x00_00_00, 0x1E_1E_1E, 0x28_28_28, 0x00_2B_36],
+            &[0xCC_CC_CC, 0xFF_FF_FF],
+        ),
+        Ground::Light => (
+            &[0xFF_FF_FF, 0xEE_EE_EE, 0xFD_F6_E3],
+            &[0x00_00_00, 0x33_33_33],
+        ),
+    }
+}
+
+fn variables(vars: &[(&str, &str)]) -> impl Fn(&str) -> Option<String> {
+    let vars: Vec<(String, String)> = vars
+        .iter()
+        .map(|(k, v)| ((*k).to_owned(), (*v).to_owned()))
+        .collect();
+    move |name| vars.iter().find(|(k, _)| k == name).map(|(_, v)| v.clone())
+}
+
+fn themes(depths: &[Depth]) -> Vec<Theme> {
+    let of = |&depth| GROUNDS.map(|ground| Theme { depth, ground });
+    depths.iter().flat_map(of).collect()
+}
+
+/// The states, each with how it looks.
+fn states(theme: &Theme) -> [(&'static str, Style); 6] {
+    [
+        ("home", Style::new()),
+        ("faint", theme.faint()),
+        ("away", theme.away()),
+        ("wrong", theme.wrong()),
+        ("target", theme.target()),
+        ("chosen", theme.chosen()),
+    ]
+}
+
+fn shown(colour: Option<Color>, own: Srgb) -> Srgb {
+    match colour {
+        None => own,
+        Some(Color::Rgb(r, g, b)) => Srgb::new(r, g, b),
+        Some(Color::Indexed(index)) => xterm::colour(index),
+        Some(other) => panic!("{other} has no certain look"),
+    }
+}
+
+/// Text and background of a style, on a terminal with such colours of its own.
+fn painted(style: Style, text: Srgb, ground: Srgb) -> (Srgb, Srgb) {
+    assert!(
+        !style.add_modifier.contains(Modifier::DIM),
+        "how dim is up to the terminal"
+    );
+    let (text, ground) = (shown(style.fg, text), shown(style.bg, ground));
+    match style.add_modifier.contains(Modifier::REVERSED) {
+        true => (ground, text),
+        false => (text, ground),
+    }
+}
+
+#[test]
+fn the_environment_tells_the_depth() {
+    for (vars, depth) in [
+        (
+            &[("COLORTERM", "truecolor"), ("TERM", "xterm")][..],
+            Depth::True,
+        ),
+        (&[("COLORTERM", "24bit"), ("TERM", "dumb")], Depth::True),
+        (&[("TERM", "xterm-direct")], Depth::True),
+        (&[("TERM", "xterm-256color")], Depth::Indexed),
+        (
+            &[("COLORTERM", "yes"), ("TERM", "xterm-256color")],
+            Depth::Indexed,
+        ),
+        (&[("TERM", "linux")], Depth::Sixteen),
+        (&[("TERM", "dumb")], Depth::None),
+        (&[], Depth::None),
+        (
+            &[("TERM", "xterm-256color"), ("NO_COLOR", "1")],
+            Depth::None,
+        ),
+        (
+            &[("TERM", "xterm-256color"), ("NO_COLOR", "")],
+            Depth::Indexed,
+        ),
+        (
+            &[("TERM", "xterm-256color"), ("CLICOLOR", "0")],
+            Depth::None,
+        ),
+        (
+            &[("TERM", "xterm-256color"), ("CLICOLOR", "1")],
+            Depth::Indexed,
+        ),
+    ] {
+        assert_eq!(Depth::detect(variables(vars)), depth, "{vars:?}");
+    }
+}
+
+#[test]
+fn the_environment_tells_the_background() {
+    for (said, ground) in [
+        ("15;0", Ground::Dark),
+        ("0;15", Ground::Light),
+        ("0;default;15", Ground::Light),
+        ("0;7", Ground::Light),
+        ("7;8", Ground::Dark),
+        ("15;default", Ground::Dark),
+        ("", Ground::Dark),
+        ("0;99", Ground::Dark),
+    ] {
+        assert_eq!(
+            Ground::detect(variables(&[("COLORFGBG", said)])),
+            ground,
+            "{said}"
+        );
+    }
+    assert_eq!(Ground::detect(variables(&[])), Ground::Dark);
+}
+
+#[test]
+fn a_wish_beats_the_environment() {
+    let vars = || variables(&[("NO_COLOR", "1"), ("COLORFGBG", "0;15")]);
+    let left = Wish::default().theme(vars());
+    assert_eq!((left.depth, left.ground), (Depth::None, Ground::Light));
+    for theme in themes(&DEPTHS) {
+        let wish = Wish {
+            depth: Some(theme.depth),
+            ground: Some(theme.ground),
+        };
+        assert_eq!(wish.theme(vars()), theme);
+    }
+}
+
+#[test]
+fn without_colour_no_style_sets_a_colour() {
+    for theme in themes(&[Depth::None]) {
+        assert_eq!(theme.swatch(Srgb::new(1, 2, 3)), None);
+        let heat = (0..=9).map(|step| theme.heat(step));
+        for style in states(&theme)
+            .map(|(_, style)| style)
+            .into_iter()
+            .chain(heat)
+        {
+            assert_eq!((style.fg, style.bg), (None, None));
+        }
+    }
+}
+
+#[test]
+fn attributes_alone_tell_the_states_apart_where_colours_are_few() {
+    for theme in themes(&[Depth::Sixteen, Depth::None]) {
+        let looks: HashSet<Modifier> = states(&theme)
+            .map(|(_, style)| style.add_modifier)
+            .into_iter()
+            .collect();
+        assert_eq!(looks.len(), 6, "{theme:?}");
+    }
+}
+
+#[test]
+fn the_palette_is_the_same_in_true_colour_and_in_256() {
+    let all = |p: &Palette| {
+        let mut all = vec![p.faint, p.away, p.wrong, p.target];
+        all.extend(p.heat);
+        all
+    };
+    for colour in [all(&DARK), all(&LIGHT)].concat() {
+        assert_eq!(xterm::colour(xterm::nearest(colour)), colour);
+    }
+}
+
+#[test]
+fn every_state_can_be_read_and_told_from_every_other_by_every_eye() {
+    for theme in themes(&[Depth::True, Depth::Indexed]) {
+        let (grounds, texts) = usual(theme.ground);
+        for (&ground, &text) in grounds
+            .iter()
+            .flat_map(|g| texts.iter().map(move |t| (g, t)))
+        {
+            let (ground, text) = (super::hex(ground), super::hex(text));
+            let painted = states(&theme).map(|(name, style)| (name, painted(style, text, ground)));
+            for vision in Vision::ALL {
+                let seen = painted
+                    .map(|(name, (text, ground))| (name, vision.sees(text), vision.sees(ground)));
+                for (at, &(name, ink, behind)) in seen.iter().enumerate() {
+                    let what = format!("{name}, {theme:?} on {ground}, {vision:?}");
+                    assert!(
+                        contrast(ink, behind) >= READABLE,
+                        "{what}: {}",
+                        contrast(ink, behind)
+                    );
+                    assert!(difference(ink, behind) >= APART, "{what}");
+                    for &(other, other_ink, other_behind) in &seen[..at] {
+                        let apart =
+                            difference(ink, other_ink).max(difference(behind, other_behind));
+                        assert!(apart >= APART, "{other} and {what}: {apart}");
+                    }
+                }
+                // The patch of a target stands out from the background, not its text alone.
+                let patch = seen[4].2;
+                assert!(
+                    contrast(patch, vision.sees(ground)) >= 3.0,
+                    "{theme:?} on {ground}"
+                );
+            }
+        }
+    }
+}
+
+#[test]
+fn the_heat_steps_run_one_way_for_every_eye() {
+    for theme in themes(&[Depth::True, Depth::Indexed]) {
+        let steps = (0..=9).map(|step| theme.heat(step));
+        let steps: Vec<_> = steps
+            .map(|style| painted(style, Srgb::new(0, 0, 0), Srgb::new(0, 0, 0)))
+            .collect();
+        for vision in Vision::ALL {
+            let seen = |n: usize| vision.sees(steps[n].1);
+            for n in 0..9 {
+                let what = format!("{n}, {theme:?}, {vision:?}");
+                assert!(difference(seen(n), seen(n + 1)) >= STEP, "{what}");
+                let falls = lab(seen(n)).l > lab(seen(n + 1)).l;
+                assert_eq!(falls, theme.ground == Ground::Dark, "{what}");
+            }
+        }
+        for (ink, behind) in steps {
+            assert!(contrast(ink, behind) >= READABLE);
+        }
+    }
+}
+
+#[test]
+fn text_on_every_indexed_swatch_can_be_read() {
+    for theme in themes(&[Depth::Indexed]) {
+        for index in 16..=255 {
+            let style = theme.swatch(xterm::colour(index)).unwrap();
+            let (ink, behind) = painted(style, Srgb::new(0, 0, 0), Srgb::new(0, 0, 0));
+            assert!(contrast(ink, behind) >= READABLE, "{index}");
+        }
+    }
+}

@@ -1,0 +1,330 @@
+//! Colours, families, heat view, map and title, at every zoom, size and depth.
+
+use std::collections::BTreeSet;
+
+use ratatui::buffer::{Buffer, Cell};
+use ratatui::layout::Rect;
+use ratatui::style::{Color, Modifier};
+
+use super::regions::EDGE;
+use crate::exchange::read_stock;
+use crate::stash::command::import::{self, Terms};
+use crate::stash::count::Counts;
+use crate::stash::state::State;
+use crate::tui::app::cards_at;
+use crate::tui::heat::{Degree, Heat};
+use crate::tui::layout;
+use crate::tui::message::Message;
+use crate::tui::testing::{Desk, crowded, every_mode, now};
+use crate::tui::theme::{Depth, Ground, Theme};
+
+const DEPTHS: [Depth; 4] = [Depth::True, Depth::Indexed, Depth::Sixteen, Depth::None];
+const SIZES: [(u16, u16); 3] = [(80, 24), (120, 40), (220, 60)];
+/// Keys to each zoom from whatever one the screen opens with.
+const ZOOMS: [&str; 3] = ["--", "--+", "++"];
+
+fn resize(desk: &mut Desk, (width, height): (u16, u16)) {
+    desk.take(Message::Resize { width, height });
+}
+
+/// The sample in every depth, for both backgrounds, at every size, in every zoom and heat view.
+fn every_board(mut look: impl FnMut(&Desk, (u16, u16), &Buffer)) {
+    for depth in DEPTHS {
+        let sample = Desk::sample(depth);
+        for ground in [Ground::Dark, Ground::Light] {
+            for size in SIZES {
+                let mut desk = sample.clone();
+                desk.app.theme = Theme { depth, ground };
+                resize(&mut desk, size);
+                for keys in ZOOMS {
+                    let mut desk = desk.after(keys);
+                    for _ in Heat::ALL {
+                        look(&desk, size, &desk.buffer(size));
+                        desk.keys("H");
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn is_of(depth: Depth, colour: Color) -> bool {
+    match (depth, colour) {
+        (_, Color::Reset) => true,
+        (Depth::None, _) => false,
+        (Depth::True, colour) => matches!(colour, Color::Rgb(..)),
+        (Depth::Indexed, colour) => matches!(colour, Color::Indexed(16..)),
+        (Depth::Sixteen, colour) => !matches!(colour, Color::Rgb(..) | Color::Indexed(_)),
+    }
+}
+
+fn within(buffer: &Buffer, area: Rect) -> impl Iterator<Item = &Cell> {
+    area.positions().map(|at| &buffer[at])
+}
+
+fn text(buffer: &Buffer, area: Rect) -> String {
+    within(buffer, area).map(Cell::symbol).collect()
+}
+
+#[test]
+fn a_depth_shows_no_colour_it_does_not_have() {
+    for (keys, desk) in DEPTHS.into_iter().flat_map(every_mode) {
+        for cell in desk.buffer((120, 40)).content() {
+            for colour in [cell.fg, cell.bg] {
+                assert!(
+                    is_of(desk.app.theme.depth, colour),
+                    "{colour} after {keys:?}"
+                );
+            }
+        }
+    }
+    every_board(|desk, _, buffer| {
+        for cell in buffer.content() {
+            let theme = desk.app.theme;
+            assert!(
+                is_of(theme.depth, cell.fg) && is_of(theme.depth, cell.bg),
+                "{theme:?}"
+            );
+        }
+    });
+}
+
+#[test]
+fn every_degree_is_a_digit_on_its_hook() {
+    let mut told = BTreeSet::new();
+    every_board(|desk, _, buffer| {
+        let (app, state) = (&desk.app, &desk.state);
+        let grid = layout::current(app, state).unwrap();
+        for hook in app.board(state).unwrap().hooks() {
+            let Some(cell) = grid.cell(hook.row, hook.column) else {
+                continue;
+            };
+            // At the smallest the brackets of the cursor take the whole hook.
+            let under_cursor = app.hook(state) == Some(hook);
+            let Some(degree) = app.heat.hottest(&cards_at(state, hook), app.now) else {
+                continue;
+            };
+            if under_cursor && cell.width < 3 {
+                continue;
+            }
+            told.insert((app.heat == Heat::Thread, degree.digit()));
+            let line = text(buffer, Rect { height: 1, ..cell });
+            assert!(line.contains(degree.digit()), "{degree:?} in {line:?}");
+        }
+    });
+    assert!(told.iter().any(|(thread, _)| *thread) && told.iter().any(|(thread, _)| !thread));
+}
+
+#[test]
+fn the_scale_of_the_heat_view_is_in_the_panel_in_its_own_colours() {
+    every_board(|desk, (width, height), buffer| {
+        let panel = layout::parts(width, height).panel;
+        let lines: Vec<String> = panel.rows().map(|row| text(buffer, row)).collect();
+        let Some(words) = desk.app.heat.scale() else {
+            assert!(!lines.iter().any(|line| line.contains("Heat")));
+            return;
+        };
+        let at = lines.iter().position(|line| line.contains(words[0]));
+        let at = at.unwrap_or_else(|| panic!("no scale in {lines:#?}"));
+        let digits: String = Degree::all().map(|d| format!("{} ", d.digit())).collect();
+        assert!(
+            lines[at + 1].contains(digits.trim_end()),
+            "{:?}",
+            lines[at + 1]
+        );
+        if desk.app.theme.depth == Depth::True {
+            let row = panel.rows().nth(at + 1).unwrap();
+            let grounds: BTreeSet<String> =
+                within(buffer, row).map(|c| format!("{:?}", c.bg)).collect();
+            assert_eq!(grounds.len(), 11);
+        }
+    });
+}
+
+#[test]
+fn an_edge_stands_where_a_family_begins_and_nowhere_else() {
+    every_board(|desk, _, buffer| {
+        let (app, state) = (&desk.app, &desk.state);
+        let board = app.board(state).unwrap();
+        let grid = layout::current(app, state).unwrap();
+        let mut last = None;
+        for hook in board.hooks() {
+            let own = state
+                .homes_on(hook)
+                .next()
+                .and_then(|kept| state.family_of(kept));
+            let begins = own.is_some() && own != last;
+            last = own.or(last);
+            let Some(cell) = grid.cell(hook.row, hook.column) else {
+                continue;
+            };
+            if app.hook(state) == Some(hook) {
+                continue;
+            }
+            let first = within(buffer, Rect { width: 1, ..cell });
+            assert!(
+                first.into_iter().all(|c| (c.symbol() == EDGE) == begins),
+                "{hook}"
+            );
+        }
+    });
+}
+
+#[test]
+fn families_are_named_where_they_begin() {
+    let mut desk = Desk::sample(Depth::None);
+    for keys in ZOOMS {
+        resize(&mut desk, (220, 60));
+        let drawn = desk.after(keys).drawn((220, 60)).join("\n");
+        for family in ["shore", "sea", "field"] {
+            assert!(drawn.contains(family), "{family} after {keys:?}:\n{drawn}");
+        }
+    }
+    // With no room beside the hooks, from the far, the names stand across their second lines.
+    let mut desk = tall();
+    let size = (3 + 4 * 20 + 38, 100);
+    resize(&mut desk, size);
+    let desk = desk.after("--");
+    let grid = layout::current(&desk.app, &desk.state).unwrap();
+    assert_eq!((grid.cell_width, grid.cell_height), (4, 2));
+    assert!(
+        desk.drawn(size)[3].starts_with("       |sea "),
+        "{:?}",
+        desk.drawn(size)[3]
+    );
+}
+
+#[test]
+fn no_edges_where_every_card_is_of_another_family_than_the_last() {
+    let mut desk = Desk::sample(Depth::None);
+    let mut list = "range,number,family,hook\n".to_owned();
+    for (n, hook) in (1..=5).flat_map(|n| [(n, format!("C0{n}")), (n + 5, format!("D0{n}"))]) {
+        list += &format!(
+            "Mixed,{n},{},{hook}\n",
+            if n % 2 == 0 { "warm" } else { "cold" }
+        );
+    }
+    let list = read_stock(list.as_bytes()).unwrap();
+    let terms = Terms::default();
+    let stock = import::stock(&desk.state, &list.rows, Vec::new(), &terms, now()).unwrap();
+    desk.state.apply(&stock.event.unwrap()).unwrap();
+    resize(&mut desk, (220, 60));
+    let grid = layout::current(&desk.app, &desk.state).unwrap().area;
+    assert!(!text(&desk.buffer((220, 60)), grid).contains(EDGE));
+}
+
+/// A wall of 32 rows with 20 hooks.
+fn tall() -> Desk {
+    let mut desk = Desk::empty(Depth::None);
+    desk.state = crowded(600);
+    desk
+}
+
+fn panel_text(desk: &Desk, (width, height): (u16, u16)) -> String {
+    text(
+        &desk.buffer((width, height)),
+        layout::parts(width, height).panel,
+    )
+}
+
+/// What is drawn of the map.
+fn map_cells(desk: &Desk, size: (u16, u16)) -> Vec<Cell> {
+    let buffer = desk.buffer(size);
+    let panel = layout::parts(size.0, size.1).panel;
+    let rows = panel
+        .rows()
+        .skip_while(|row| !text(&buffer, *row).contains("Map,"));
+    rows.skip(1)
+        .flat_map(|row| within(&buffer, row).cloned().collect::<Vec<_>>())
+        .filter(|cell| [".", "?", "o"].contains(&cell.symbol()))
+        .collect()
+}
+
+#[test]
+fn a_map_shows_the_part_in_view_of_a_board_that_does_not_fit() {
+    let seen = |cell: &Cell| cell.modifier.contains(Modifier::REVERSED);
+    for size in SIZES {
+        let mut desk = tall();
+        resize(&mut desk, size);
+        desk.keys("jjjm++");
+        assert!(
+            layout::current(&desk.app, &desk.state).unwrap().rows < 32,
+            "{size:?}"
+        );
+        // The missing card is in view, and no longer so from the other end of the board.
+        for (keys, in_view) in [(String::new(), true), ("j".repeat(40), false)] {
+            let map = map_cells(&desk.after(&keys), size);
+            let count = map.iter().filter(|cell| seen(cell)).count();
+            assert!(
+                0 < count && count < map.len(),
+                "{count} of {} at {size:?}",
+                map.len()
+            );
+            let lost: Vec<_> = map.iter().filter(|cell| cell.symbol() == "?").collect();
+            assert!(
+                matches!(lost[..], [cell] if seen(cell) == in_view),
+                "{size:?} {keys}"
+            );
+        }
+    }
+}
+
+#[test]
+fn there_is_no_map_of_a_board_in_full_view() {
+    let mut desk = tall();
+    resize(&mut desk, (220, 60));
+    let desk = desk.after("--");
+    assert!(!panel_text(&desk, (220, 60)).contains("Map,"));
+}
+
+fn title(desk: &Desk, width: u16) -> String {
+    text(&desk.buffer((width, 24)), Rect::new(0, 0, width, 1))
+}
+
+fn counts_in_words(state: &State) -> [String; 4] {
+    let counts = Counts::of(state);
+    [
+        format!(" {} home ", counts.home),
+        format!(" {} out ", counts.on_rings),
+        format!(" {} missing ", counts.missing),
+        format!(" {} to hang ", counts.in_tray + counts.in_hand),
+    ]
+}
+
+#[test]
+fn the_title_says_what_is_home_out_missing_and_homeless_at_any_usual_width() {
+    for mut desk in [Desk::sample(Depth::None), tall().after("jjm")] {
+        desk.keys(" l ");
+        let words = counts_in_words(&desk.state);
+        for width in 40..=140 {
+            let title = format!("{} ", title(&desk, width));
+            for word in &words {
+                assert!(title.contains(word), "{word:?} in {title:?}");
+            }
+        }
+    }
+}
+
+#[test]
+fn the_title_drops_the_free_places_first_and_the_name_last() {
+    let desk = Desk::sample(Depth::None).after(" ");
+    let there = |width| {
+        let title = title(&desk, width);
+        [
+            title.contains("wall"),
+            title.contains("chosen"),
+            title.contains("free"),
+        ]
+    };
+    assert_eq!(there(120), [true; 3]);
+    let mut last = there(120);
+    for width in (30..120).rev() {
+        let now = there(width);
+        for (at, (now, last)) in now.into_iter().zip(last).enumerate() {
+            assert!(!now || last, "{at} comes back at {width}");
+        }
+        assert!((now[0] || !now[1]) && (now[1] || !now[2]), "{width}");
+        last = now;
+    }
+    assert_eq!(last, [false; 3]);
+}
