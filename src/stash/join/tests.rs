@@ -280,7 +280,9 @@ fn nothing_is_lost(base: &State, [a, b]: [&State; 2], merged: &State, joined: &J
             // A board may have another number now.
             assert_eq!(
                 now.home.map(|hook| merged.mark(hook)),
-                right.home.map(|hook| b.mark(hook))
+                right.home.map(|hook| b.mark(hook)),
+                "{:#?} was {was:?} left {left:?} right {right:?} now {now:?} taken {:?}",
+                joined.conflicts, joined.taken
             );
         }
         if left.place == was.place
