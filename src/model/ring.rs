@@ -112,6 +112,7 @@ pub enum RingState {
 
 /// A project ring. Which cards are on it now is said by the cards themselves.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(try_from = "Told")]
 pub struct Ring {
     /// Which ring.
     pub id: RingId,
@@ -138,6 +139,57 @@ impl Ring {
     #[must_use]
     pub const fn is_closed(&self) -> bool {
         matches!(self.state, RingState::Closed { .. })
+    }
+}
+
+/// A ring as it is told, all in one row: read so, nothing need be kept until its state is known.
+#[derive(Deserialize)]
+struct Told {
+    id: RingId,
+    project: Label,
+    #[serde(default)]
+    key: Vec<KeyEntry>,
+    fabric: Option<Assumptions>,
+    #[serde(default)]
+    went_out: Vec<CardId>,
+    state: Kind,
+    hook: Option<HookRef>,
+    since: Option<Timestamp>,
+    at: Option<Timestamp>,
+    opened: Timestamp,
+}
+
+#[derive(Deserialize)]
+#[serde(rename_all = "snake_case")]
+enum Kind {
+    Live,
+    Parked,
+    Closed,
+}
+
+impl TryFrom<Told> for Ring {
+    type Error = &'static str;
+
+    fn try_from(told: Told) -> Result<Self, Self::Error> {
+        let state = match told.state {
+            Kind::Live => RingState::Live,
+            Kind::Parked => RingState::Parked {
+                hook: told.hook.ok_or("missing field `hook`")?,
+                since: told.since.ok_or("missing field `since`")?,
+            },
+            Kind::Closed => RingState::Closed {
+                at: told.at.ok_or("missing field `at`")?,
+            },
+        };
+        Ok(Self {
+            id: told.id,
+            project: told.project,
+            key: told.key,
+            fabric: told.fabric,
+            went_out: told.went_out,
+            state,
+            opened: told.opened,
+        })
     }
 }
 

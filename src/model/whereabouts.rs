@@ -89,10 +89,88 @@ impl Whereabouts {
 
 /// Where a card is, and since when.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(try_from = "Told")]
 pub struct Place {
     /// The place.
     #[serde(flatten)]
     pub at: Whereabouts,
     /// When it came there.
     pub since: Timestamp,
+}
+
+/// A place as it is told, all in one row: read so, nothing need be kept until the kind is known.
+#[derive(Deserialize)]
+struct Told {
+    kind: Kind,
+    hook: Option<HookRef>,
+    ring: Option<RingId>,
+    last_seen: Option<LastSeen>,
+    note: Option<Label>,
+    since: Timestamp,
+}
+
+#[derive(Deserialize)]
+#[serde(rename_all = "snake_case")]
+enum Kind {
+    Hook,
+    Ring,
+    Hand,
+    Missing,
+    Elsewhere,
+    Unhung,
+}
+
+impl TryFrom<Told> for Place {
+    type Error = &'static str;
+
+    fn try_from(told: Told) -> Result<Self, Self::Error> {
+        let at = match told.kind {
+            Kind::Hook => Whereabouts::Hook {
+                hook: told.hook.ok_or("missing field `hook`")?,
+            },
+            Kind::Ring => Whereabouts::Ring {
+                ring: told.ring.ok_or("missing field `ring`")?,
+            },
+            Kind::Hand => Whereabouts::Hand,
+            Kind::Missing => Whereabouts::Missing {
+                last_seen: told.last_seen.ok_or("missing field `last_seen`")?,
+            },
+            Kind::Elsewhere => Whereabouts::Elsewhere {
+                note: told.note.ok_or("missing field `note`")?,
+            },
+            Kind::Unhung => Whereabouts::Unhung,
+        };
+        Ok(Self {
+            at,
+            since: told.since,
+        })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_place_is_read_as_it_is_written() {
+        for text in [
+            r#"{"kind":"hook","hook":"1/0.3","since":"2001-09-09T01:46:40Z"}"#,
+            r#"{"kind":"ring","ring":2,"since":"2001-09-09T01:46:40Z"}"#,
+            r#"{"kind":"hand","since":"2001-09-09T01:46:40Z"}"#,
+            r#"{"kind":"missing","last_seen":{"hook":"1/0.3"},"since":"2001-09-09T01:46:40Z"}"#,
+            r#"{"kind":"missing","last_seen":"loose","since":"2001-09-09T01:46:40Z"}"#,
+            r#"{"kind":"elsewhere","note":"at the framer's","since":"2001-09-09T01:46:40Z"}"#,
+            r#"{"kind":"unhung","since":"2001-09-09T01:46:40Z"}"#,
+        ] {
+            let place: Place = serde_json::from_str(text).unwrap();
+            assert_eq!(serde_json::to_string(&place).unwrap(), text);
+        }
+        for text in [
+            r#"{"kind":"hook","since":"2001-09-09T01:46:40Z"}"#,
+            r#"{"kind":"sky","since":"2001-09-09T01:46:40Z"}"#,
+            r#"{"kind":"hand"}"#,
+        ] {
+            assert!(serde_json::from_str::<Place>(text).is_err(), "{text}");
+        }
+    }
 }

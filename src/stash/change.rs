@@ -1,8 +1,9 @@
 //! The smallest changes a stash can undergo.
 
+mod reading;
 mod rings;
 
-use serde::{Deserialize, Serialize};
+use serde::Serialize;
 
 use crate::model::board::{Board, HookRef};
 use crate::model::card::Card;
@@ -20,7 +21,7 @@ pub use rings::{ring_changes, without_key};
 ///
 /// Turning the two around gives the change that takes it back, and `before` is checked against the
 /// state when the change is applied, so a record that does not fit the state is found at once.
-#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[derive(Clone, PartialEq, Eq, Debug, Serialize)]
 #[serde(tag = "of", rename_all = "snake_case")]
 pub enum Change {
     /// A range came, went or was described anew.

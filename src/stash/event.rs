@@ -1,5 +1,7 @@
 //! What is written down: one act of the user and all it changed.
 
+mod reading;
+
 use serde::{Deserialize, Serialize};
 
 use super::change::Change;
@@ -274,7 +276,7 @@ fn is_zero(n: &u32) -> bool {
 }
 
 /// One act and all it changed; one line of the record.
-#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[derive(Clone, PartialEq, Eq, Debug, Serialize)]
 pub struct Event {
     /// What the user did.
     #[serde(flatten)]

@@ -282,7 +282,8 @@ fn nothing_is_lost(base: &State, [a, b]: [&State; 2], merged: &State, joined: &J
                 now.home.map(|hook| merged.mark(hook)),
                 right.home.map(|hook| b.mark(hook)),
                 "{:#?} was {was:?} left {left:?} right {right:?} now {now:?} taken {:?}",
-                joined.conflicts, joined.taken
+                joined.conflicts,
+                joined.taken
             );
         }
         if left.place == was.place
