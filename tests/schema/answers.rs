@@ -5,8 +5,8 @@ use std::fs;
 
 use serde_json::{Value, json};
 
-use super::common::{Stash, run_in};
-use super::{Strict, file};
+use super::common::{Run, Stash};
+use super::{Strict, file, mishaps};
 
 const RANGE: &str = "number,name,hex,family\n310,slate,#303840,greys\n9,moss,#506030,greens\n\
     11,fern,#48703A,greens\n12,leaf,#3F7A35,greens\n40,brick,#A03828,reds\n41,rust,#98402A,reds\n\
@@ -19,8 +19,8 @@ const KEY: &str = "symbol,number,name,strands,stitches,backstitch\nX,310,slate,2
 const SECOND: &str = "symbol,number,stitches\nA,310,9000\nB,9,100\n";
 
 /// A stash, the schemas, and which of them something was held against.
-struct Story {
-    stash: Stash,
+pub struct Story {
+    pub stash: Stash,
     schemas: BTreeMap<String, Strict>,
     told: BTreeMap<String, Vec<Value>>,
 }
@@ -41,7 +41,7 @@ impl Story {
     }
 
     /// Holds an answer against a schema.
-    fn holds(&mut self, schema: &str, answer: Value) -> Value {
+    pub fn holds(&mut self, schema: &str, answer: Value) -> Value {
         self.schemas[schema].accepts(&answer);
         self.told
             .entry(schema.to_owned())
@@ -50,15 +50,20 @@ impl Story {
         answer
     }
 
-    /// Runs a command that must succeed.
-    fn says(&mut self, schema: &str, command: &str) -> Value {
+    /// Runs a command with `--json`, for ada.
+    pub fn asked(&self, command: &str) -> Run {
         let args: Vec<String> = command
             .split(' ')
             .map(|word| word.replace('_', " "))
             .collect();
         let mut args: Vec<&str> = args.iter().map(String::as_str).collect();
         args.extend(["--json", "--by", "ada"]);
-        let run = self.stash.run(&args);
+        self.stash.run(&args)
+    }
+
+    /// Runs a command that must succeed.
+    pub fn says(&mut self, schema: &str, command: &str) -> Value {
+        let run = self.asked(command);
         assert_eq!(run.code, 0, "{command}: {run:?}");
         for line in run.err.lines() {
             self.holds("error", serde_json::from_str(line).unwrap());
@@ -67,14 +72,13 @@ impl Story {
     }
 
     /// Runs a command that must fail.
-    fn fails(&mut self, command: &str) -> Value {
-        let args: Vec<&str> = command.split(' ').chain(["--json"]).collect();
-        let run = self.stash.run(&args);
+    pub fn fails(&mut self, command: &str) -> Value {
+        let run = self.asked(command);
         assert_eq!((run.code, run.out.as_str()), (1, ""), "{command}: {run:?}");
         self.holds("error", serde_json::from_str(run.err.trim()).unwrap())
     }
 
-    fn file(&self, name: &str, text: &str) -> String {
+    pub fn file(&self, name: &str, text: &str) -> String {
         self.stash.file(name, text)
     }
 }
@@ -91,7 +95,9 @@ fn live() -> Story {
     purchase(s);
     rehangs(s);
     roll_calls(s);
-    what_is_wrong(s);
+    mishaps::what_is_wrong(s);
+    mishaps::copies(s);
+    mishaps::damage(s);
     story
 }
 
@@ -121,11 +127,28 @@ fn put_up(s: &mut Story) {
     s.says("board", "board order number");
     s.says("board", "board order family");
     s.says("family", "family list");
-    s.says("family", "family order reds greens");
+    families(s);
     s.says("board-show", "board show");
     for text in ["310", "fern", "50", "nothing_like_it"] {
         s.says("find", &format!("find {text}"));
     }
+}
+
+fn families(s: &mut Story) {
+    s.says("family", "family order reds greens");
+    s.says("family", "family add earth");
+    s.says("family", "family rename earth clay");
+    s.says("family", "family assign clay 12 Heath:41");
+    let list = s.says("family", "family list");
+    let counts = list["counts"].as_array().unwrap();
+    let clay = counts.iter().find(|of| of["name"] == "clay").unwrap();
+    assert_eq!((&clay["cards"], &clay["chosen"]), (&json!(2), &json!(2)));
+    s.says("family", "family unassign 41");
+    s.says("family", "family remove clay");
+    s.says("family", "family order greens reds");
+    s.says("family", "family order --by-colour");
+    s.says("board", "board order lightness");
+    s.says("board", "board order family");
 }
 
 fn projects(s: &mut Story) {
@@ -190,10 +213,28 @@ fn purchase(s: &mut Story) {
     let list = s.file("buy.csv", "");
     let buy = s.says("buy", &format!("buy Winter_Fox --csv {list}"));
     assert!(!buy["buy"].as_array().unwrap().is_empty());
+    prints(s);
     s.says("bought", "bought 310=2 9=1");
     s.says("bought", "bought Winter_Fox");
     s.says("buy", "buy Winter_Fox");
     s.says("need", "need Winter_Fox");
+}
+
+fn prints(s: &mut Story) {
+    for what in ["labels", "marks", "ring Winter_Fox", "board", "buy"] {
+        let one = s.file("one.html", "");
+        let one = format!("print {what} --to {one} --force");
+        let told = s.says("print", &one);
+        assert_eq!(told["files"].as_array().unwrap().len(), 1);
+        let there = s.fails(&one.replace(" --force", ""));
+        assert_eq!(there["error"]["code"], "file_there");
+    }
+    let pages = s.file("pages.svg", "");
+    let told = s.says(
+        "print",
+        &format!("print labels --form svg --to {pages} --sheet columns=1,rows=2"),
+    );
+    assert!(told["files"].as_array().unwrap().len() > 1, "{told}");
 }
 
 fn rehangs(s: &mut Story) {
@@ -258,28 +299,6 @@ fn roll_calls(s: &mut Story) {
     s.says("board-show", "demo --plain");
     s.says("schema-list", "schema");
     s.says("keys", "keys");
-}
-
-fn what_is_wrong(s: &mut Story) {
-    s.fails("ring close Winter");
-    s.fails("ring take Fox 12345");
-    s.fails("schema weather");
-    s.fails("import stock nowhere.csv");
-    let bad = s.file("bad.csv", "number,hook\n9,Z99\n,\n");
-    let told = s.fails(&format!("import stock {bad} --strict"));
-    assert!(!told["error"]["rejected"].as_array().unwrap().is_empty());
-    // A damaged record is told line by line.
-    let other = Stash::new();
-    other.ok(&["board", "new", "Wall", "--rows", "1", "--columns", "2"]);
-    other.ok(&["board", "block", "A1", "--why", "lamp"]);
-    let mut bytes = other.record();
-    let middle = bytes.len() * 2 / 3;
-    bytes[middle] ^= 1;
-    fs::write(other.dir().join("record.jsonl"), bytes).unwrap();
-    let run = run_in(&other.dir(), &["check", "--json"]);
-    assert_eq!(run.code, 1);
-    let told = s.holds("check", serde_json::from_str(&run.out).unwrap());
-    assert!(!told["problems"].as_array().unwrap().is_empty());
 }
 
 #[test]

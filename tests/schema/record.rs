@@ -15,8 +15,11 @@ use homehook::model::thread::Strands;
 use homehook::model::touch::{Touch, Weight};
 use homehook::model::underway::Underway;
 use homehook::model::whereabouts::{LastSeen, Place, Whereabouts};
+use homehook::model::who::Who;
 use homehook::stash::change::Change;
 use homehook::stash::event::{Act, Event};
+use homehook::stash::join::identity::{Birth, Same, Thing};
+use homehook::stash::join::{Settled, Side, Taken};
 use jiff::Timestamp;
 use serde_json::{Value, json};
 
@@ -31,10 +34,48 @@ fn label(text: &str) -> Label {
     Label::new(text).unwrap()
 }
 
+/// All that an act can say of another copy.
+fn join() -> Act {
+    let sum = "0123456789abcdef".to_owned();
+    let taken = |by| Taken {
+        seq: 7,
+        time: NOW,
+        by,
+        what: "Made the family 'reds'".to_owned(),
+        sum: sum.clone(),
+    };
+    let settled = |answer| Settled {
+        about: "where card 1 is".to_owned(),
+        mine: "on the ring 'Fox'".to_owned(),
+        theirs: "in hand".to_owned(),
+        answer,
+    };
+    let things = [
+        Thing::Range(RangeId(1)),
+        Thing::Family(FamilyId(2)),
+        Thing::Board(BoardId(3)),
+        Thing::Card(CARD),
+        Thing::Ring(RING),
+    ];
+    let same = |thing| Same {
+        thing,
+        births: vec![Birth {
+            sum: sum.clone(),
+            id: u32::MAX,
+        }],
+    };
+    Act::Join {
+        taken: vec![taken(None), taken(Some(Who::new("ada").unwrap()))],
+        settled: [Side::Mine, Side::Theirs].map(settled).into(),
+        same: things.map(same).into(),
+    }
+}
+
 /// The sample after this one; a new act does not compile without its place in the row.
 #[rustfmt::skip] // one sample a line
 fn next_act(act: &Act) -> Option<Act> {
     let mark = || "A01".to_owned();
+    let name = || "reds".to_owned();
     Some(match act {
         Act::NewBoard { .. } => Act::Resize { board: BoardId(1) },
         Act::Resize { .. } => Act::Block { mark: mark() },
@@ -47,7 +88,12 @@ fn next_act(act: &Act) -> Option<Act> {
         Act::Fabric { .. } => Act::Progress { ring: RING },
         Act::Progress { .. } => Act::Bought { skeins: 2, added: 1 },
         Act::Bought { .. } => Act::OrderFamilies,
-        Act::OrderFamilies => Act::OrderWall,
+        Act::OrderFamilies => Act::NewFamily { name: name() },
+        Act::NewFamily { .. } => Act::RenameFamily { before: name(), after: name() },
+        Act::RenameFamily { .. } => Act::RemoveFamily { name: name() },
+        Act::RemoveFamily { .. } => Act::AssignFamily { name: name(), cards: 1 },
+        Act::AssignFamily { .. } => Act::UnassignFamily { cards: 1 },
+        Act::UnassignFamily { .. } => Act::OrderWall,
         Act::OrderWall => Act::Pin { cards: 1 },
         Act::Pin { .. } => Act::Unpin { cards: 0 },
         Act::Unpin { .. } => Act::Weigh { cards: 1, weight: 1 },
@@ -71,7 +117,8 @@ fn next_act(act: &Act) -> Option<Act> {
         Act::HangHome { .. } => Act::Rehang { card: CARD },
         Act::Rehang { .. } => Act::BeginRehang { steps: 1 },
         Act::BeginRehang { .. } => Act::EndRehang { left: 0 },
-        Act::EndRehang { .. } => Act::Undo { seq: u64::MAX },
+        Act::EndRehang { .. } => join(),
+        Act::Join { .. } => Act::Undo { seq: u64::MAX },
         Act::Undo { .. } => Act::Redo { seq: 1 },
         Act::Redo { .. } => return None,
     })
@@ -237,10 +284,11 @@ fn after(change: &Change) -> Option<Vec<Change>> {
             }]
         }
         Change::Families { .. } => {
-            vec![Change::Order {
-                before: WallOrder::Family,
-                after: WallOrder::Number,
-            }]
+            let order = |before, after| Change::Order { before, after };
+            vec![
+                order(WallOrder::Family, WallOrder::Number),
+                order(WallOrder::Number, WallOrder::Lightness),
+            ]
         }
         Change::Order { .. } => vec![Change::Board {
             before: None,

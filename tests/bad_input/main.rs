@@ -1,8 +1,13 @@
-//! Lists with something wrong in them: a clear error, and the record stays as it is.
+//! What is wrong with what comes in: a clear error, and the record stays as it is. Whatever stands in
+//! it, nothing reaches the terminal that a terminal would obey.
 
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, missing_docs)]
 
+#[path = "../common/mod.rs"]
 mod common;
+
+mod bytes;
+mod names;
 
 use common::Stash;
 
