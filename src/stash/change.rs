@@ -15,7 +15,7 @@ use crate::model::thread::Strands;
 use crate::model::underway::Underway;
 use crate::model::whereabouts::Place;
 
-pub use rings::{ring_changes, without_key};
+pub use rings::{ring_changes, without_lists};
 
 /// One change, told by its before and its after.
 ///
@@ -86,12 +86,27 @@ pub enum Change {
         /// Strands after.
         after: Strands,
     },
-    /// A ring was opened, parked, closed, given other cloth, or went away; told without its key.
+    /// A ring was opened, parked, closed, given other cloth, or went away; told without its key and
+    /// without the cards that went out on it. (Where one of the two names such cards, as the first
+    /// records had it, they are told in whole.)
     Ring {
         /// As it was.
         before: Option<Ring>,
         /// As it is.
         after: Option<Ring>,
+    },
+    /// Other cards stand in the list of those that went out on a ring.
+    WentOut {
+        /// Which ring.
+        ring: RingId,
+        /// So many cards before them stay.
+        at: u32,
+        /// So many cards after them stay.
+        rest: u32,
+        /// What stood there.
+        before: Vec<CardId>,
+        /// What stands there.
+        after: Vec<CardId>,
     },
     /// The key of a ring was written anew.
     Key {
@@ -182,6 +197,19 @@ impl Change {
                 after: before,
             },
             Self::Ring { before, after } => Self::Ring {
+                before: after,
+                after: before,
+            },
+            Self::WentOut {
+                ring,
+                at,
+                rest,
+                before,
+                after,
+            } => Self::WentOut {
+                ring,
+                at,
+                rest,
                 before: after,
                 after: before,
             },

@@ -128,7 +128,7 @@ impl Touched {
                 Change::Thread { .. } | Change::Order { .. } | Change::Progress { .. } => {}
                 Change::Underway { .. } => touched.underway = true,
                 Change::Used { .. } => {}
-                Change::Key { ring, .. } => {
+                Change::Key { ring, .. } | Change::WentOut { ring, .. } => {
                     touched.rings.insert(*ring);
                 }
                 Change::Ring { after, .. } => touched.rings.extend(after.iter().map(|r| r.id)),

@@ -86,7 +86,7 @@ impl Replay {
         T: Clone,
     {
         let changed = changed(&event);
-        let concerned: BTreeSet<CardId> = &changed | &on_rings(&event);
+        let concerned: BTreeSet<CardId> = &changed | &on_rings(&self.state, &event);
         let see = |state: &State| -> Vec<Seen<T>> {
             let cards = concerned.iter();
             cards.map(|&card| Seen::of(state, card, &look)).collect()
@@ -181,13 +181,15 @@ fn changed(event: &Event) -> BTreeSet<CardId> {
 }
 
 /// The cards that ever went out on the rings that an event changes.
-fn on_rings(event: &Event) -> BTreeSet<CardId> {
+fn on_rings(state: &State, event: &Event) -> BTreeSet<CardId> {
     let rings = event.changes.iter().flat_map(|change| match change {
         Change::Ring { before, after } => [before.as_ref(), after.as_ref()],
         _ => [None, None],
     });
     let rings = rings.flatten();
     rings
+        .flat_map(|told| [Some(told), state.ring(told.id)])
+        .flatten()
         .flat_map(|ring| ring.went_out.iter().copied())
         .collect()
 }

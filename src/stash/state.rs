@@ -177,7 +177,24 @@ impl State {
                 "the board",
             ),
             Change::Ring { before, after } => {
-                self.ring_told_without_key(before.as_ref(), after.as_ref())
+                self.ring_told_without_lists(before.as_ref(), after.as_ref())
+            }
+            Change::WentOut {
+                ring,
+                at,
+                rest,
+                before,
+                after,
+            } => {
+                let wrong = "the cards that went out on the ring";
+                let at = usize::try_from(*at).unwrap_or(usize::MAX);
+                let list = &mut self.rings.get_mut(ring).ok_or(wrong)?.went_out;
+                let end = at.saturating_add(before.len());
+                let rest = usize::try_from(*rest).unwrap_or(usize::MAX);
+                let stays = list.len().checked_sub(end) == Some(rest);
+                fits(stays && list.get(at..end) == Some(before), wrong)?;
+                list.splice(at..end, after.iter().copied());
+                Ok(())
             }
             Change::Key {
                 ring,
@@ -265,8 +282,9 @@ impl State {
         }
     }
 
-    /// Changes a ring and leaves its key as it is. A ring comes and goes without one.
-    fn ring_told_without_key(
+    /// Changes a ring and leaves its key and the cards that went out on it as they are. A ring comes and
+    /// goes without them.
+    fn ring_told_without_lists(
         &mut self,
         before: Option<&Ring>,
         after: Option<&Ring>,
@@ -275,18 +293,24 @@ impl State {
         if told.clone().any(|ring| !ring.key.is_empty()) {
             return Err("the ring, which is told with its key");
         }
+        // As the first records had it.
+        let in_whole = told.clone().any(|ring| !ring.went_out.is_empty());
         let id = told.next().ok_or("the ring")?.id;
-        let key = match self.rings.get_mut(&id) {
-            Some(ring) => std::mem::take(&mut ring.key),
-            None => Vec::new(),
-        };
-        // A ring that still has its key does not go.
-        let goes = key.is_empty() || after.is_some();
+        let (mut key, mut went_out) = (Vec::new(), Vec::new());
+        if let Some(ring) = self.rings.get_mut(&id) {
+            key = std::mem::take(&mut ring.key);
+            if !in_whole {
+                went_out = std::mem::take(&mut ring.went_out);
+            }
+        }
+        // A ring that still has its lists does not go.
+        let goes = after.is_some() || (key.is_empty() && went_out.is_empty());
         let fits = goes && swap(&mut self.rings, |ring| ring.id, before, after);
-        if let Some(ring) = self.rings.get_mut(&id)
-            && ring.key.is_empty()
-        {
+        if let Some(ring) = self.rings.get_mut(&id) {
             ring.key = key;
+            if !in_whole {
+                ring.went_out = went_out;
+            }
         }
         if fits { Ok(()) } else { Err("the ring") }
     }

@@ -342,6 +342,15 @@ fn after(change: &Change) -> Option<Vec<Change>> {
             }]
         }
         Change::Used { .. } => {
+            vec![Change::WentOut {
+                ring,
+                at: 3,
+                rest: 0,
+                before: vec![CARD],
+                after: vec![CardId(1), CARD],
+            }]
+        }
+        Change::WentOut { .. } => {
             let (homes, begun) = (vec![(CARD, hook())], NOW);
             let underway = Underway {
                 homes,

@@ -30,6 +30,7 @@ enum Of {
     Home,
     Thread,
     Ring,
+    WentOut,
     Key,
     Used,
     Underway,
@@ -54,6 +55,15 @@ struct OfRing<T> {
     ring: RingId,
     before: T,
     after: T,
+}
+
+#[derive(Deserialize)]
+struct OfList {
+    ring: RingId,
+    at: u32,
+    rest: u32,
+    before: Vec<CardId>,
+    after: Vec<CardId>,
 }
 
 #[derive(Deserialize)]
@@ -98,6 +108,16 @@ fn change<'de, D: Deserializer<'de>>(of: Of, rest: D) -> Result<Change, D::Error
         Of::Home => of_card!(Home, rest),
         Of::Thread => of_card!(Thread, rest),
         Of::Ring => swap!(Ring, rest),
+        Of::WentOut => {
+            let list = OfList::deserialize(rest)?;
+            Change::WentOut {
+                ring: list.ring,
+                at: list.at,
+                rest: list.rest,
+                before: list.before,
+                after: list.after,
+            }
+        }
         Of::Key => {
             let OfRing {
                 ring,

@@ -1,24 +1,47 @@
-//! What changed about a ring, in as few words as may be: a key is long and seldom changes.
+//! What changed about a ring, in as few words as may be: its lists are long and change little at a time.
 
 use super::Change;
+use crate::model::ids::{CardId, RingId};
 use crate::model::ring::{KeyEntry, Ring};
 
-/// A ring as [`Change::Ring`] tells of it: without its key, which has changes of its own.
+/// A ring as [`Change::Ring`] tells of it: without its key and without the cards that went out on it,
+/// which have changes of their own.
 #[must_use]
-pub fn without_key(ring: &Ring) -> Ring {
+pub fn without_lists(ring: &Ring) -> Ring {
     Ring {
         key: Vec::new(),
         project: ring.project.clone(),
-        went_out: ring.went_out.clone(),
+        went_out: Vec::new(),
         ..*ring
     }
 }
 
-/// The changes that make one ring of another, or a new one; none where nothing changed. The key comes
-/// after the ring it belongs to. O(cards that went out + lines of the key).
+/// What differs between two lists of cards that went out, with what is alike at both ends left out;
+/// `None` where they are alike. O(cards).
+fn went_out(ring: RingId, before: &[CardId], after: &[CardId]) -> Option<Change> {
+    if before == after {
+        return None;
+    }
+    let alike = |pairs: &mut dyn Iterator<Item = (&CardId, &CardId)>| {
+        pairs.take_while(|(old, new)| old == new).count()
+    };
+    let at = alike(&mut before.iter().zip(after));
+    let (before, after) = (&before[at..], &after[at..]);
+    let end = alike(&mut before.iter().rev().zip(after.iter().rev()));
+    Some(Change::WentOut {
+        ring,
+        at: u32::try_from(at).unwrap_or(u32::MAX),
+        rest: u32::try_from(end).unwrap_or(u32::MAX),
+        before: before[..before.len() - end].to_vec(),
+        after: after[..after.len() - end].to_vec(),
+    })
+}
+
+/// The changes that make one ring of another, or a new one; none where nothing changed. Its lists come
+/// after the ring they belong to. O(cards that went out + lines of the key).
 #[must_use]
 pub fn ring_changes(before: Option<&Ring>, after: &Ring) -> Vec<Change> {
-    let (old, new) = (before.map(without_key), without_key(after));
+    let (old, new) = (before.map(without_lists), without_lists(after));
     let mut changes = Vec::new();
     if old.as_ref() != Some(&new) {
         changes.push(Change::Ring {
@@ -26,6 +49,8 @@ pub fn ring_changes(before: Option<&Ring>, after: &Ring) -> Vec<Change> {
             after: Some(new),
         });
     }
+    let old = before.map_or(&[][..], |ring| &ring.went_out);
+    changes.extend(went_out(after.id, old, &after.went_out));
     let old_key = before.map_or(&[][..], |ring| &ring.key);
     if old_key == after.key.as_slice() {
         return changes;
@@ -65,16 +90,16 @@ mod tests {
         let before = state.clone();
         let mut after = ring.clone();
         after.key[7].used_cm = 100;
-        after.went_out.push(crate::model::ids::CardId(1));
+        after.went_out.push(CardId(1));
         let changes = ring_changes(Some(&ring), &after);
-        let [Change::Ring { .. }, Change::Used { line: 7, .. }] = &changes[..] else {
+        let [Change::WentOut { at: 0, .. }, Change::Used { line: 7, .. }] = &changes[..] else {
             panic!("{changes:?}")
         };
         let event = Event {
             act: Act::Progress { ring: ring.id },
             changes,
         };
-        assert!(serde_json::to_string(&event).unwrap().len() < 500);
+        assert!(serde_json::to_string(&event).unwrap().len() < 300);
         state.apply(&event).unwrap();
         assert_eq!(state.ring(ring.id), Some(&after));
         let back = Event {
@@ -92,9 +117,9 @@ mod tests {
         let mut after = ring.clone();
         after.opened = at(99);
         for (before, after) in [
-            (Some(ring.clone()), Some(without_key(&after))),
-            (Some(without_key(&ring)), Some(after.clone())),
-            (Some(without_key(&ring)), None),
+            (Some(ring.clone()), Some(without_lists(&after))),
+            (Some(without_lists(&ring)), Some(after.clone())),
+            (Some(without_lists(&ring)), None),
         ] {
             let event = Event {
                 act: Act::Progress { ring: ring.id },
@@ -103,6 +128,64 @@ mod tests {
             let was = state.clone();
             assert!(state.apply(&event).is_err());
             assert_eq!(state, was);
+        }
+    }
+
+    #[test]
+    fn only_what_differs_in_a_list_is_written() {
+        let (state, ring) = ring_with_key("Robin", 2);
+        let list = |ids: &[u32]| -> Vec<CardId> { ids.iter().map(|&id| CardId(id)).collect() };
+        for (old, new, (at, rest), gone, come) in [
+            (&[1, 2, 3][..], &[1, 2, 3, 4][..], (3, 0), &[][..], &[4][..]),
+            (&[1, 2, 3], &[1, 3], (1, 1), &[2], &[]),
+            (&[1, 2, 3], &[1, 3, 2], (1, 0), &[2, 3], &[3, 2]),
+            (&[], &[7], (0, 0), &[], &[7]),
+            (&[1, 1], &[1], (1, 0), &[1], &[]),
+        ] {
+            let mut before = ring.clone();
+            before.went_out = list(old);
+            let mut after = ring.clone();
+            after.went_out = list(new);
+            let wanted = Change::WentOut {
+                ring: ring.id,
+                at,
+                rest,
+                before: list(gone),
+                after: list(come),
+            };
+            assert_eq!(ring_changes(Some(&before), &after), [wanted]);
+            let mut now = state.clone();
+            for (from, to) in [(&ring, &before), (&before, &after), (&after, &ring)] {
+                let event = Event {
+                    act: Act::Progress { ring: ring.id },
+                    changes: ring_changes(Some(from), to),
+                };
+                now.apply(&event).unwrap();
+                assert_eq!(now.ring(ring.id), Some(to));
+            }
+        }
+    }
+
+    #[test]
+    fn a_ring_told_with_its_cards_is_understood_as_the_first_records_had_it() {
+        let (mut state, ring) = ring_with_key("Robin", 2);
+        let mut with_card = without_lists(&ring);
+        with_card.went_out.push(CardId(9));
+        for (before, after) in [
+            (without_lists(&ring), with_card.clone()),
+            (with_card.clone(), without_lists(&ring)),
+        ] {
+            let wanted = after.went_out.clone();
+            let event = Event {
+                act: Act::Progress { ring: ring.id },
+                changes: vec![Change::Ring {
+                    before: Some(before),
+                    after: Some(after),
+                }],
+            };
+            state.apply(&event).unwrap();
+            let now = state.ring(ring.id).unwrap();
+            assert_eq!((&now.went_out, &now.key), (&wanted, &ring.key));
         }
     }
 }

@@ -264,7 +264,9 @@ fn topics(change: &Change) -> Option<Topic> {
         Change::Place { card, .. } => Some(Topic::Place(*card)),
         Change::Home { card, .. } => Some(Topic::Home(*card)),
         Change::Thread { card, .. } => Some(Topic::Thread(*card)),
-        Change::Key { ring, .. } | Change::Used { ring, .. } => Some(Topic::Ring(*ring)),
+        Change::Key { ring, .. } | Change::Used { ring, .. } | Change::WentOut { ring, .. } => {
+            Some(Topic::Ring(*ring))
+        }
         Change::Underway { .. } | Change::Progress { .. } => Some(Topic::Underway),
         // Of two orders, both sides can only have changed to the same.
         Change::Order { .. } => None,

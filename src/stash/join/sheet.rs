@@ -13,7 +13,7 @@ use crate::model::ring::{Ring, RingState};
 use crate::model::thread::Strands;
 use crate::model::underway::Underway;
 use crate::model::whereabouts::{LastSeen, Whereabouts};
-use crate::stash::change::{Change, ring_changes, without_key};
+use crate::stash::change::{Change, ring_changes, without_lists};
 use crate::stash::event::{Act, Event};
 use crate::stash::state::{Kept, State};
 
@@ -168,13 +168,10 @@ impl Sheet {
             match (before, after) {
                 (before, Some(after)) => changes.extend(ring_changes(before.as_ref(), &after)),
                 (Some(before), None) => {
-                    let bare = Ring {
-                        key: Vec::new(),
-                        ..before.clone()
-                    };
+                    let bare = without_lists(&before);
                     changes.extend(ring_changes(Some(&before), &bare));
                     changes.push(Change::Ring {
-                        before: Some(without_key(&before)),
+                        before: Some(bare),
                         after: None,
                     });
                 }

@@ -3,7 +3,7 @@ use crate::model::ids::BoardId;
 use crate::model::thread::Strands;
 use crate::model::underway::Underway;
 use crate::model::whereabouts::Place;
-use crate::stash::change::{ring_changes, without_key};
+use crate::stash::change::{ring_changes, without_lists};
 use crate::stash::command::board::{Unhang, block};
 use crate::stash::command::ring;
 use crate::stash::testing::{apply, at, bring_in, home, id, wall};
@@ -128,7 +128,10 @@ fn no_card_speaks_of_what_is_not_there_or_is_there_twice() {
 #[test]
 fn no_ring_closes_over_its_cards_or_goes_from_under_them() {
     let mut state = stash();
-    let robin = without_key(state.need_ring("Robin").unwrap());
+    let mut robin = without_lists(state.need_ring("Robin").unwrap());
+    robin
+        .went_out
+        .clone_from(&state.need_ring("Robin").unwrap().went_out);
     let change = |after| Change::Ring {
         before: Some(robin.clone()),
         after,
