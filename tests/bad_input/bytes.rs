@@ -179,9 +179,6 @@ proptest! {
         let body = lines[n].rsplit_once(",\"sum\":").unwrap().0.to_owned();
         let colons: Vec<usize> = body.match_indices("\":").map(|(at, _)| at + 2).collect();
         let from = colons[part.index(colons.len())];
-        // Numbers of events are left out: what salvage does with a record that claims to lack very many
-        // of them is not bounded yet.
-        prop_assume!(!body[..from].ends_with("\"seq\":"));
         let end = body[from..].find([',', '}', ']']).map_or(body.len(), |end| from + end);
         lines[n] = format!("{}{value}{},\"sum\":\"\"}}", &body[..from], &body[end..]);
         // A value can have the mark of a sum in it; then it is another line, and no harm.

@@ -85,6 +85,9 @@ pub enum Why {
     TooLong,
 }
 
+/// So many lines of a record may be gone and are still told of, one by one.
+const MOST_GONE: u64 = 100_000;
+
 /// Looks for what can be saved of the record in `dir`, without the lock and without changing
 /// anything. Time and memory are linear in the size of the record.
 ///
@@ -95,7 +98,10 @@ pub fn look(dir: &Path) -> Result<Salvage, RecordError> {
     let ours = rows.ours();
     let is_ours = |row: &Row| row.run.is_some_and(|run| ours.contains(&run));
     let own = rows.rows.iter().filter(|row| is_ours(row));
-    let own: BTreeSet<u64> = own.filter_map(|row| row.seq).collect();
+    // A number that no record of this length comes to is a slip, and tells of nothing that is gone.
+    let farthest = rows.rows.len() as u64 + MOST_GONE;
+    let own = own.filter_map(|row| row.seq);
+    let own: BTreeSet<u64> = own.filter(|&seq| seq <= farthest).collect();
     let last = own.last().copied().unwrap_or(0);
     let acknowledged = rows.known.as_ref().map_or(0, |end| end.events);
     // However far the end was, no more is told of than could have stood there.
