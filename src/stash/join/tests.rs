@@ -4,6 +4,8 @@ use std::collections::BTreeMap;
 
 use proptest::prelude::*;
 
+mod families;
+
 use super::*;
 use crate::model::board::HookRef;
 use crate::model::ids::CardId;
@@ -214,6 +216,7 @@ fn both_ways(base: Option<&State>, a: &Copy, b: &Copy) -> Option<(Joined, Joined
     let (ab, ba) = match (ab, ba) {
         (Ok(ab), Ok(ba)) => (ab, ba),
         (Err(NotJoined::Apart(_)), Err(NotJoined::Apart(_)))
+        | (Err(NotJoined::Namesakes(_)), Err(NotJoined::Namesakes(_)))
         | (Err(NotJoined::Crossed), Err(NotJoined::Crossed)) => return None,
         other => panic!("{other:?}"),
     };
@@ -282,7 +285,8 @@ fn nothing_is_lost(base: &State, [a, b]: [&State; 2], merged: &State, joined: &J
                 now.home.map(|hook| merged.mark(hook)),
                 right.home.map(|hook| b.mark(hook)),
                 "{:#?} was {was:?} left {left:?} right {right:?} now {now:?} taken {:?}",
-                joined.conflicts, joined.taken
+                joined.conflicts,
+                joined.taken
             );
         }
         if left.place == was.place

@@ -11,6 +11,7 @@ use super::sheet::Sheet;
 use super::{Answers, Conflict, Side, Version};
 use crate::model::board::HookRef;
 use crate::model::card::{Card, CardFamily, USUAL_CUT_CM};
+use crate::model::family::WallOrder;
 use crate::model::ids::CardId;
 use crate::model::label::Label;
 use crate::model::thread::Strands;
@@ -152,11 +153,20 @@ pub(super) fn merge(asking: &mut Asking<'_>, base: &State) -> Sheet {
     wall::ranges(asking, base, &mut sheet);
     wall::families(asking, base, &mut sheet);
     wall::boards(asking, base, &mut sheet);
-    // Of two orders, both can only have changed to the same.
-    sheet.order = match asking.ours.order() == base.order() {
-        true => asking.theirs.order(),
-        false => asking.ours.order(),
-    };
+    let order = [base, asking.ours, asking.theirs].map(State::order);
+    sheet.order = asking.pick(
+        Topic::Order,
+        || "what the wall is ordered by".to_owned(),
+        order.each_ref(),
+        |_, order| {
+            let words = match order {
+                WallOrder::Family => "family, then number",
+                WallOrder::Number => "number alone",
+                WallOrder::Lightness => "family, then from light to dark",
+            };
+            words.to_owned()
+        },
+    );
     cards(asking, base, &mut sheet);
     project::rings(asking, base, &mut sheet);
     underway(asking, base, &mut sheet);
@@ -167,6 +177,16 @@ pub(super) fn merge(asking: &mut Asking<'_>, base: &State) -> Sheet {
 /// The ids of any of the three, in order.
 fn every<K: Ord + Copy>(lists: [impl Iterator<Item = K>; 3]) -> BTreeSet<K> {
     lists.into_iter().flatten().collect()
+}
+
+/// Of two spellings that differ in capitals at most, the one that is new on one side, or else the first
+/// of the alphabet: nobody is asked for that.
+fn spelling<T: Ord + Clone>(was: Option<&T>, mine: &T, theirs: &T) -> T {
+    match was {
+        Some(was) if was == mine => theirs.clone(),
+        Some(was) if was == theirs => mine.clone(),
+        _ => mine.min(theirs).clone(),
+    }
 }
 
 /// What is left of a thing that one side took out: nothing where the other left it alone.
@@ -229,6 +249,11 @@ fn card(asking: &mut Asking<'_>, was: Option<&Kept>, mine: &Kept, theirs: &Kept)
     let id = mine.card.id;
     let name = asking.card_name(id);
     let blank = blank(mine);
+    let number = spelling(
+        was.map(|was| &was.card.number),
+        &mine.card.number,
+        &theirs.card.number,
+    );
     let was = was.unwrap_or(&blank);
     let place = place(asking, &name, [was, mine, theirs]);
     let home = asking.pick(
@@ -247,7 +272,10 @@ fn card(asking: &mut Asking<'_>, was: Option<&Kept>, mine: &Kept, theirs: &Kept)
         amount,
     );
     Kept {
-        card: written(asking, &name, [&was.card, &mine.card, &theirs.card]),
+        card: Card {
+            number,
+            ..written(asking, &name, [&was.card, &mine.card, &theirs.card])
+        },
         place,
         home,
         strands: Strands(u32::try_from(strands).unwrap_or(u32::MAX)),
@@ -308,7 +336,7 @@ fn blank(like: &Kept) -> Kept {
 
 /// What is written on a card, line by line.
 fn written(asking: &mut Asking<'_>, name: &str, three: [&Card; 3]) -> Card {
-    let [_, mine, theirs] = three;
+    let mine = three[1];
     let topic = Topic::Written(mine.id);
     let text = |_: &State, text: &Label| format!("'{text}'");
     let about = |what: &str| format!("the {what} of {name}");
@@ -326,11 +354,7 @@ fn written(asking: &mut Asking<'_>, name: &str, three: [&Card; 3]) -> Card {
     Card {
         id: mine.id,
         range: mine.range,
-        // They differ in capitals at most, or the cards would not be the same.
-        number: match mine.number.as_str() <= theirs.number.as_str() {
-            true => mine.number.clone(),
-            false => theirs.number.clone(),
-        },
+        number: mine.number.clone(),
         name: asking.pick(topic, || about("name"), three.map(|card| &card.name), text),
         colour: asking.pick(
             topic,
@@ -436,11 +460,16 @@ fn keep_what_is_spoken_of(asking: &Asking<'_>, sheet: &mut Sheet) {
             sheet.ranges.insert(range, of.clone());
         }
     }
-    for family in sheet
+    let shades = sheet
+        .ranges
+        .values()
+        .flat_map(|range| range.shades.values());
+    let of_shades = shades.filter_map(|shade| shade.family);
+    let of_cards = sheet
         .cards
         .values()
-        .filter_map(|kept| kept.card.family.id())
-    {
+        .filter_map(|kept| kept.card.family.id());
+    for family in of_cards.chain(of_shades) {
         let there = sheet.families.iter().any(|of| of.id == family);
         if let (false, Some(of)) = (there, ours.family(family).or(theirs.family(family))) {
             sheet.families.push(of.clone());
