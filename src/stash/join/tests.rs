@@ -245,6 +245,17 @@ fn both_ways(base: Option<&State>, a: &Copy, b: &Copy) -> Option<(Joined, Joined
     Some((ab, ba))
 }
 
+/// The card of a state that bears what a card of another one bears.
+fn the_same<'a>(of: &State, kept: &Kept, state: &'a State) -> Option<&'a Kept> {
+    let range = fold(of.range_name(kept));
+    let mut cards = state.cards();
+    cards.find(|other| {
+        other.card.parent.is_none()
+            && other.card.number.key() == kept.card.number.key()
+            && fold(state.range_name(other)) == range
+    })
+}
+
 fn nothing_is_lost(base: &State, [a, b]: [&State; 2], merged: &State, joined: &Joined) {
     let (had, left, right, now) = (whole(base), whole(a), whole(b), whole(merged));
     for card in left.union(&right) {
@@ -271,14 +282,12 @@ fn nothing_is_lost(base: &State, [a, b]: [&State; 2], merged: &State, joined: &J
             .iter()
             .any(|conflict| conflict.about.contains(name))
     };
-    for was in base.cards() {
-        let id = was.card.id;
-        let (Some(left), Some(right), Some(now)) = (a.card(id), b.card(id), merged.card(id)) else {
+    for was in base.cards().filter(|kept| kept.card.parent.is_none()) {
+        // A number of a card is given again where its coming was taken back, so that it is no name.
+        let same = |state| the_same(base, was, state);
+        let (Some(left), Some(right), Some(now)) = (same(a), same(b), same(merged)) else {
             continue;
         };
-        if left.card.number != was.card.number || right.card.number != was.card.number {
-            continue;
-        }
         if left.home == was.home && right.home != was.home && !about("hook") && !about("home") {
             // A board may have another number now.
             assert_eq!(
