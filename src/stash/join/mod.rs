@@ -273,6 +273,7 @@ pub fn join(ours: &[Line], theirs: &[Line], answers: &Answers) -> Result<Joined,
     let mut sheet = three::merge(&mut asking, &base);
     if !asking.is_open() {
         clash::settle(&mut asking, &mut sheet);
+        three::keep_what_is_spoken_of(&asking, &mut sheet);
     }
     let conflicts = asking.conflicts;
     let mut joined = Joined {

@@ -535,3 +535,50 @@ fn a_join_that_was_taken_back_can_be_made_again() {
     a.take("x", &again);
     assert_eq!(named(&a.life.state), named(&after));
 }
+
+#[test]
+fn a_ring_opened_again_in_other_capitals_is_the_same_on_both_sides() {
+    let mut a = start();
+    let event = ring::open(&a.life.state, "Fox", at(3)).unwrap();
+    does(&mut a, "c", event);
+    let mut b = a.clone();
+    let undo = b.life.history.undo().unwrap();
+    does(&mut b, "b", undo);
+    let event = ring::take(&b.life.state, "fox", &[CardId(1)], at(5)).unwrap();
+    does(&mut b, "b", event);
+    for (mine, theirs) in [(&a, &b), (&b, &a)] {
+        let mut both = mine.clone();
+        both.take(
+            "x",
+            &join(&mine.lines, &theirs.lines, &Answers::default()).unwrap(),
+        );
+        assert_eq!(named(&both.life.state), named(&b.life.state));
+        let again = join(&both.lines, &b.lines, &Answers::default()).unwrap();
+        assert!(again.event.is_none());
+    }
+}
+
+#[test]
+fn a_ring_a_card_was_last_seen_on_stays() {
+    let mut a = start();
+    let event = ring::take(&a.life.state, "Fox", &[CardId(1)], at(3)).unwrap();
+    does(&mut a, "c", event);
+    let mut b = a.clone();
+    let event = ring::missing(&a.life.state, &[CardId(1)], at(4)).unwrap();
+    does(&mut a, "a", event);
+    // There the taking was no more, and another ring has its number.
+    let undo = b.life.history.undo().unwrap();
+    does(&mut b, "b", undo);
+    let event = ring::open(&b.life.state, "Owl", at(5)).unwrap();
+    does(&mut b, "b", event);
+    for (mine, theirs, answer) in [(&a, &b, Side::Mine), (&b, &a, Side::Theirs)] {
+        let mut both = mine.clone();
+        let joined = join(&mine.lines, &theirs.lines, &all(answer)).unwrap();
+        both.take("x", &joined);
+        let state = &both.life.state;
+        let ring = state.find_ring("Fox").unwrap().id;
+        let last_seen = LastSeen::Ring(ring);
+        assert_eq!(place(state, "1"), Whereabouts::Missing { last_seen });
+        assert!(state.find_ring("Owl").is_some());
+    }
+}

@@ -16,7 +16,7 @@ use crate::model::ids::CardId;
 use crate::model::label::Label;
 use crate::model::thread::Strands;
 use crate::model::touch::Touch as HowToTouch;
-use crate::model::whereabouts::Place;
+use crate::model::whereabouts::{LastSeen, Place};
 use crate::stash::state::{Kept, State};
 
 /// The conflicts met so far, and where their answers come from.
@@ -421,7 +421,7 @@ fn underway(asking: &mut Asking<'_>, base: &State, sheet: &mut Sheet) {
 }
 
 /// Puts back what one side took out and something of the outcome speaks of.
-fn keep_what_is_spoken_of(asking: &Asking<'_>, sheet: &mut Sheet) {
+pub(super) fn keep_what_is_spoken_of(asking: &Asking<'_>, sheet: &mut Sheet) {
     let (ours, theirs) = (asking.ours, asking.theirs);
     let parents: BTreeSet<CardId> = sheet
         .cards
@@ -436,7 +436,17 @@ fn keep_what_is_spoken_of(asking: &Asking<'_>, sheet: &mut Sheet) {
             sheet.cards.insert(id, kept.clone());
         }
     }
-    for ring in sheet.cards.values().filter_map(|kept| kept.place.at.ring()) {
+    // A missing card still speaks of the ring or the hook it was last seen on.
+    let (mut on_rings, mut on_boards) = (BTreeSet::new(), BTreeSet::new());
+    for kept in sheet.cards.values() {
+        on_boards.extend(kept.home.map(|hook| hook.board));
+        match kept.place.at.last_seen() {
+            LastSeen::Ring(ring) => drop(on_rings.insert(ring)),
+            LastSeen::Hook(hook) => drop(on_boards.insert(hook.board)),
+            LastSeen::Loose => {}
+        }
+    }
+    for ring in on_rings {
         if let (false, Some(of)) = (
             sheet.rings.contains_key(&ring),
             ours.ring(ring).or(theirs.ring(ring)),
@@ -475,10 +485,7 @@ fn keep_what_is_spoken_of(asking: &Asking<'_>, sheet: &mut Sheet) {
             sheet.families.push(of.clone());
         }
     }
-    let homes = sheet.cards.values().filter_map(|kept| kept.home);
-    let hung = sheet.cards.values().filter_map(|kept| kept.place.at.hook());
-    let boards: BTreeSet<_> = homes.chain(hung).map(|hook| hook.board).collect();
-    for board in boards {
+    for board in on_boards {
         if let (false, Some(of)) = (
             sheet.boards.contains_key(&board),
             ours.board(board).or(theirs.board(board)),
