@@ -582,3 +582,34 @@ fn a_ring_a_card_was_last_seen_on_stays() {
         assert!(state.find_ring("Owl").is_some());
     }
 }
+
+#[test]
+fn a_card_with_the_number_of_one_whose_coming_was_taken_back_is_another() {
+    let mut a = start();
+    let mut b = a.clone();
+    let event = ring::take(&a.life.state, "Fox", &[CardId(1)], at(3)).unwrap();
+    does(&mut a, "a", event);
+    let undo = b.life.history.undo().unwrap();
+    does(&mut b, "b", undo);
+    let rows = crate::stash::testing::rows(&["M:1"]);
+    let event = crate::stash::testing::read(&b.life.state, &rows).event;
+    does(&mut b, "b", event.unwrap());
+    assert_eq!(b.life.state.card(CardId(1)).unwrap().home, None);
+    for (mine, theirs) in [(&a, &b), (&b, &a)] {
+        let mut both = mine.clone();
+        let joined = join(&mine.lines, &theirs.lines, &Answers::default()).unwrap();
+        assert_eq!(joined.conflicts, []);
+        both.take("x", &joined);
+        let state = &both.life.state;
+        let homes = state.cards().map(|kept| {
+            let range = state.range_name(kept).to_owned();
+            (range, kept.home.map(|hook| state.mark(hook)))
+        });
+        let homes: BTreeMap<String, Option<String>> = homes.collect();
+        let here = |range: &str, home: Option<&str>| (range.to_owned(), home.map(str::to_owned));
+        assert_eq!(
+            homes,
+            BTreeMap::from([here("H", Some("A01")), here("M", None)])
+        );
+    }
+}
