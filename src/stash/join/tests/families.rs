@@ -121,6 +121,26 @@ fn a_family_renamed_on_one_side_has_its_new_name() {
 }
 
 #[test]
+fn a_family_both_brought_back_and_one_renamed_is_asked() {
+    let mut a = start();
+    let event = family::add(&a.life.state, "warm").unwrap();
+    does(&mut a, "c", event);
+    let undo = a.life.history.undo().unwrap();
+    does(&mut a, "c", undo);
+    let mut b = a.clone();
+    for (copy, side) in [(&mut a, "a"), (&mut b, "b")] {
+        let redo = copy.life.history.redo().unwrap();
+        does(copy, side, redo);
+    }
+    rename(&mut b, "b", "warm", "reds");
+    for (answer, name) in [(Side::Mine, "warm"), (Side::Theirs, "reds")] {
+        let (asked, state) = joined(&a, &b, answer);
+        assert_eq!(asked.conflicts.len(), 1);
+        assert_eq!(family_names(&state), [name]);
+    }
+}
+
+#[test]
 fn a_family_made_under_one_name_on_both_sides_is_one() {
     let (mut a, mut b) = two_copies();
     for (copy, side, name) in [(&mut a, "a", "Reds"), (&mut b, "b", "reds")] {

@@ -113,15 +113,18 @@ pub(super) fn families(asking: &mut Asking<'_>, base: &State, sheet: &mut Sheet)
         let family = match (was, mine, theirs) {
             (was, Some(mine), Some(theirs)) => Some(Family {
                 id,
-                name: match was {
-                    Some(was) => asking.pick(
+                name: match was.map(|was| &was.name) {
+                    // New on both sides.
+                    None if mine.name.same_as(theirs.name.as_str()) => {
+                        spelling(None, &mine.name, &theirs.name)
+                    }
+                    // What both did again after it was taken back is new, and can be renamed since.
+                    was => asking.pick(
                         Topic::Families,
-                        || format!("the name of the family '{}'", was.name),
-                        [&was.name, &mine.name, &theirs.name],
+                        || format!("the name of the family '{}'", was.unwrap_or(&mine.name)),
+                        [was.unwrap_or(&Label::default()), &mine.name, &theirs.name],
                         text,
                     ),
-                    // New on both sides, they differ in capitals at most.
-                    None => spelling(None, &mine.name, &theirs.name),
                 },
                 // Of two, both can only have changed to the same.
                 pinned: match mine.pinned == was.is_some_and(|was| was.pinned) {
