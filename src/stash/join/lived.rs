@@ -23,11 +23,15 @@ pub(super) enum Topic {
     Ring(RingId),
     Of(Thing),
     Families,
+    Order,
     Underway,
 }
 
 /// The change that touched something last.
 pub(super) type Touch = (Timestamp, Option<Who>, String);
+
+/// The births that things had otherwise.
+type Births = Vec<(Thing, Option<BTreeSet<Birth>>)>;
 
 /// A record after some of its lines.
 #[derive(Default)]
@@ -45,8 +49,8 @@ impl Lived {
     pub(super) fn through(lines: &[Line], whose: &'static str) -> Result<Self, NotJoined> {
         let mut lived = Self::default();
         let mut replay = Replay::default();
-        let mut done: Vec<Vec<Taken>> = Vec::new();
-        let mut undone: Vec<Vec<Taken>> = Vec::new();
+        let mut done: Vec<(Vec<Taken>, Births)> = Vec::new();
+        let mut undone: Vec<(Vec<Taken>, Births)> = Vec::new();
         for line in lines {
             let misfit = |misfit| NotJoined::Misfit {
                 whose,
@@ -55,7 +59,6 @@ impl Lived {
             };
             let told = replay.tell(line.seq, line.event.clone(), |_, _| ());
             let what = told.map_err(misfit)?.what;
-            lived.born(line);
             for topic in line.event.changes.iter().flat_map(topics) {
                 let touch = (line.time, line.by.clone(), what.clone());
                 lived.touched.insert(topic, touch);
@@ -71,23 +74,23 @@ impl Lived {
                 Act::Join { taken, .. } => {
                     taken.iter().for_each(|fact| lived.learn(fact));
                     undone.clear();
-                    done.push(taken.clone());
+                    done.push((taken.clone(), lived.born(line)));
                 }
                 Act::Undo { .. } => {
-                    let taken = done.pop().unwrap_or_default();
+                    let (taken, births) = done.pop().unwrap_or_default();
                     taken.iter().for_each(|fact| lived.forget(fact));
-                    undone.push(taken);
+                    undone.push((taken, lived.exchange(births)));
                     lived.learn(&own);
                 }
                 Act::Redo { .. } => {
-                    let taken = undone.pop().unwrap_or_default();
+                    let (taken, births) = undone.pop().unwrap_or_default();
                     taken.iter().for_each(|fact| lived.learn(fact));
-                    done.push(taken);
+                    done.push((taken, lived.exchange(births)));
                     lived.learn(&own);
                 }
                 _ => {
                     undone.clear();
-                    done.push(Vec::new());
+                    done.push((Vec::new(), lived.born(line)));
                     lived.learn(&own);
                 }
             }
@@ -177,25 +180,38 @@ impl Lived {
         }
     }
 
-    /// Notes what came into being. What comes back by an undo or a redo is what it was.
-    fn born(&mut self, line: &Line) {
-        let again = matches!(line.event.act, Act::Undo { .. } | Act::Redo { .. });
+    /// Notes what came into being, and gives the births that were known before. A number can be given
+    /// again, when what had it last is gone.
+    fn born(&mut self, line: &Line) -> Births {
+        let mut before = Vec::new();
         for thing in line.event.changes.iter().flat_map(new_things) {
-            if again && self.births.contains_key(&thing) {
-                continue;
-            }
             let birth = Birth {
                 sum: line.sum.clone(),
                 id: thing.number(),
             };
-            self.births.insert(thing, BTreeSet::from([birth]));
+            let births = BTreeSet::from([birth]);
+            before.push((thing, self.births.insert(thing, births)));
         }
         if let Act::Join { same, .. } = &line.event.act {
             for known in same {
+                before.push((known.thing, self.births.get(&known.thing).cloned()));
                 let births = self.births.entry(known.thing).or_default();
                 births.extend(known.births.iter().cloned());
             }
         }
+        before
+    }
+
+    /// What an undo or a redo brings back is what it was before. Gives what puts it as it is now.
+    fn exchange(&mut self, births: Births) -> Births {
+        let swap = |(thing, births): (Thing, Option<BTreeSet<Birth>>)| {
+            let now = match births {
+                Some(births) => self.births.insert(thing, births),
+                None => self.births.remove(&thing),
+            };
+            (thing, now)
+        };
+        births.into_iter().rev().map(swap).collect()
     }
 }
 
@@ -268,7 +284,6 @@ fn topics(change: &Change) -> Option<Topic> {
             Some(Topic::Ring(*ring))
         }
         Change::Underway { .. } | Change::Progress { .. } => Some(Topic::Underway),
-        // Of two orders, both sides can only have changed to the same.
-        Change::Order { .. } => None,
+        Change::Order { .. } => Some(Topic::Order),
     }
 }

@@ -28,6 +28,11 @@
 //! itself and cannot be together: more homes on a hook than places, a closed ring with cards on it.
 //! These are asked when the first conflicts are answered, and numbered after them.
 //!
+//! Families are the same by the line of their birth, whatever they are called now, and so are two that
+//! were made under one name. Each way to rename one, and each order of the wall, is asked where both
+//! sides chose otherwise; cards of a family that one side gave up and the other put cards in keep it.
+//! A renaming on one side to a name that the other gave to another family is refused in words.
+//!
 //! A thing that one side took out of the stash and the other changed stays. A spare card that one side
 //! wound back is gone, and what the other used of it is taken off the card that has its thread now.
 //!
@@ -207,6 +212,13 @@ pub enum NotJoined {
          one of the two computers first, and then merge"
     )]
     Apart(Broken),
+    /// One side gave a family the name under which the other has another.
+    #[error(
+        "with these answers there would be two families called '{0}': one that was renamed to it and \
+         one that had the name already. Rename one of them on one of the two computers first, or \
+         answer otherwise, and then merge"
+    )]
+    Namesakes(String),
     /// The outcome does not fit for another reason.
     #[error("the two records cannot be brought together: {0}")]
     Unfit(Misfit),
@@ -261,6 +273,7 @@ pub fn join(ours: &[Line], theirs: &[Line], answers: &Answers) -> Result<Joined,
     let mut sheet = three::merge(&mut asking, &base);
     if !asking.is_open() {
         clash::settle(&mut asking, &mut sheet);
+        three::keep_what_is_spoken_of(&asking, &mut sheet);
     }
     let conflicts = asking.conflicts;
     let mut joined = Joined {
@@ -290,6 +303,12 @@ fn event(
     joined: &Joined,
     same: Vec<Same>,
 ) -> Result<Event, NotJoined> {
+    for (at, family) in sheet.families.iter().enumerate() {
+        let mut before = sheet.families.iter().take(at);
+        if before.any(|other| other.name.same_as(family.name.as_str())) {
+            return Err(NotJoined::Namesakes(family.name.to_string()));
+        }
+    }
     let settled = joined.conflicts.iter().filter_map(|conflict| {
         Some(Settled {
             about: conflict.about.clone(),
@@ -321,7 +340,7 @@ impl NotJoined {
             Self::Strangers => "different_stashes",
             Self::Crossed => "merged_crosswise",
             Self::Misfit { .. } => "read_only",
-            Self::Apart(_) | Self::Unfit(_) => "not_together",
+            Self::Apart(_) | Self::Namesakes(_) | Self::Unfit(_) => "not_together",
         }
     }
 }

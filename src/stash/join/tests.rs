@@ -4,6 +4,8 @@ use std::collections::BTreeMap;
 
 use proptest::prelude::*;
 
+mod families;
+
 use super::*;
 use crate::model::board::HookRef;
 use crate::model::ids::CardId;
@@ -214,6 +216,7 @@ fn both_ways(base: Option<&State>, a: &Copy, b: &Copy) -> Option<(Joined, Joined
     let (ab, ba) = match (ab, ba) {
         (Ok(ab), Ok(ba)) => (ab, ba),
         (Err(NotJoined::Apart(_)), Err(NotJoined::Apart(_)))
+        | (Err(NotJoined::Namesakes(_)), Err(NotJoined::Namesakes(_)))
         | (Err(NotJoined::Crossed), Err(NotJoined::Crossed)) => return None,
         other => panic!("{other:?}"),
     };
@@ -242,6 +245,17 @@ fn both_ways(base: Option<&State>, a: &Copy, b: &Copy) -> Option<(Joined, Joined
     Some((ab, ba))
 }
 
+/// The card of a state that bears what a card of another one bears.
+fn the_same<'a>(of: &State, kept: &Kept, state: &'a State) -> Option<&'a Kept> {
+    let range = fold(of.range_name(kept));
+    let mut cards = state.cards();
+    cards.find(|other| {
+        other.card.parent.is_none()
+            && other.card.number.key() == kept.card.number.key()
+            && fold(state.range_name(other)) == range
+    })
+}
+
 fn nothing_is_lost(base: &State, [a, b]: [&State; 2], merged: &State, joined: &Joined) {
     let (had, left, right, now) = (whole(base), whole(a), whole(b), whole(merged));
     for card in left.union(&right) {
@@ -268,14 +282,12 @@ fn nothing_is_lost(base: &State, [a, b]: [&State; 2], merged: &State, joined: &J
             .iter()
             .any(|conflict| conflict.about.contains(name))
     };
-    for was in base.cards() {
-        let id = was.card.id;
-        let (Some(left), Some(right), Some(now)) = (a.card(id), b.card(id), merged.card(id)) else {
+    for was in base.cards().filter(|kept| kept.card.parent.is_none()) {
+        // A number of a card is given again where its coming was taken back, so that it is no name.
+        let same = |state| the_same(base, was, state);
+        let (Some(left), Some(right), Some(now)) = (same(a), same(b), same(merged)) else {
             continue;
         };
-        if left.card.number != was.card.number || right.card.number != was.card.number {
-            continue;
-        }
         if left.home == was.home && right.home != was.home && !about("hook") && !about("home") {
             // A board may have another number now.
             assert_eq!(
@@ -522,4 +534,82 @@ fn a_join_that_was_taken_back_can_be_made_again() {
     assert_eq!(again.taken.len(), 1);
     a.take("x", &again);
     assert_eq!(named(&a.life.state), named(&after));
+}
+
+#[test]
+fn a_ring_opened_again_in_other_capitals_is_the_same_on_both_sides() {
+    let mut a = start();
+    let event = ring::open(&a.life.state, "Fox", at(3)).unwrap();
+    does(&mut a, "c", event);
+    let mut b = a.clone();
+    let undo = b.life.history.undo().unwrap();
+    does(&mut b, "b", undo);
+    let event = ring::take(&b.life.state, "fox", &[CardId(1)], at(5)).unwrap();
+    does(&mut b, "b", event);
+    for (mine, theirs) in [(&a, &b), (&b, &a)] {
+        let mut both = mine.clone();
+        both.take(
+            "x",
+            &join(&mine.lines, &theirs.lines, &Answers::default()).unwrap(),
+        );
+        assert_eq!(named(&both.life.state), named(&b.life.state));
+        let again = join(&both.lines, &b.lines, &Answers::default()).unwrap();
+        assert!(again.event.is_none());
+    }
+}
+
+#[test]
+fn a_ring_a_card_was_last_seen_on_stays() {
+    let mut a = start();
+    let event = ring::take(&a.life.state, "Fox", &[CardId(1)], at(3)).unwrap();
+    does(&mut a, "c", event);
+    let mut b = a.clone();
+    let event = ring::missing(&a.life.state, &[CardId(1)], at(4)).unwrap();
+    does(&mut a, "a", event);
+    // There the taking was no more, and another ring has its number.
+    let undo = b.life.history.undo().unwrap();
+    does(&mut b, "b", undo);
+    let event = ring::open(&b.life.state, "Owl", at(5)).unwrap();
+    does(&mut b, "b", event);
+    for (mine, theirs, answer) in [(&a, &b, Side::Mine), (&b, &a, Side::Theirs)] {
+        let mut both = mine.clone();
+        let joined = join(&mine.lines, &theirs.lines, &all(answer)).unwrap();
+        both.take("x", &joined);
+        let state = &both.life.state;
+        let ring = state.find_ring("Fox").unwrap().id;
+        let last_seen = LastSeen::Ring(ring);
+        assert_eq!(place(state, "1"), Whereabouts::Missing { last_seen });
+        assert!(state.find_ring("Owl").is_some());
+    }
+}
+
+#[test]
+fn a_card_with_the_number_of_one_whose_coming_was_taken_back_is_another() {
+    let mut a = start();
+    let mut b = a.clone();
+    let event = ring::take(&a.life.state, "Fox", &[CardId(1)], at(3)).unwrap();
+    does(&mut a, "a", event);
+    let undo = b.life.history.undo().unwrap();
+    does(&mut b, "b", undo);
+    let rows = crate::stash::testing::rows(&["M:1"]);
+    let event = crate::stash::testing::read(&b.life.state, &rows).event;
+    does(&mut b, "b", event.unwrap());
+    assert_eq!(b.life.state.card(CardId(1)).unwrap().home, None);
+    for (mine, theirs) in [(&a, &b), (&b, &a)] {
+        let mut both = mine.clone();
+        let joined = join(&mine.lines, &theirs.lines, &Answers::default()).unwrap();
+        assert_eq!(joined.conflicts, []);
+        both.take("x", &joined);
+        let state = &both.life.state;
+        let homes = state.cards().map(|kept| {
+            let range = state.range_name(kept).to_owned();
+            (range, kept.home.map(|hook| state.mark(hook)))
+        });
+        let homes: BTreeMap<String, Option<String>> = homes.collect();
+        let here = |range: &str, home: Option<&str>| (range.to_owned(), home.map(str::to_owned));
+        assert_eq!(
+            homes,
+            BTreeMap::from([here("H", Some("A01")), here("M", None)])
+        );
+    }
 }

@@ -1,5 +1,6 @@
 //! Every field of the common beginning, ours and theirs, and what comes of it.
 
+mod cards;
 mod project;
 mod wall;
 
@@ -9,14 +10,10 @@ pub(super) use self::project::state_in_words as ring_state_in_words;
 use super::lived::{Topic, Touch};
 use super::sheet::Sheet;
 use super::{Answers, Conflict, Side, Version};
-use crate::model::board::HookRef;
-use crate::model::card::{Card, CardFamily, USUAL_CUT_CM};
+use crate::model::family::WallOrder;
 use crate::model::ids::CardId;
-use crate::model::label::Label;
-use crate::model::thread::Strands;
-use crate::model::touch::Touch as HowToTouch;
-use crate::model::whereabouts::Place;
-use crate::stash::state::{Kept, State};
+use crate::model::whereabouts::LastSeen;
+use crate::stash::state::State;
 
 /// The conflicts met so far, and where their answers come from.
 pub(super) struct Asking<'a> {
@@ -152,12 +149,21 @@ pub(super) fn merge(asking: &mut Asking<'_>, base: &State) -> Sheet {
     wall::ranges(asking, base, &mut sheet);
     wall::families(asking, base, &mut sheet);
     wall::boards(asking, base, &mut sheet);
-    // Of two orders, both can only have changed to the same.
-    sheet.order = match asking.ours.order() == base.order() {
-        true => asking.theirs.order(),
-        false => asking.ours.order(),
-    };
-    cards(asking, base, &mut sheet);
+    let order = [base, asking.ours, asking.theirs].map(State::order);
+    sheet.order = asking.pick(
+        Topic::Order,
+        || "what the wall is ordered by".to_owned(),
+        order.each_ref(),
+        |_, order| {
+            let words = match order {
+                WallOrder::Family => "family, then number",
+                WallOrder::Number => "number alone",
+                WallOrder::Lightness => "family, then from light to dark",
+            };
+            words.to_owned()
+        },
+    );
+    cards::cards(asking, base, &mut sheet);
     project::rings(asking, base, &mut sheet);
     underway(asking, base, &mut sheet);
     keep_what_is_spoken_of(asking, &mut sheet);
@@ -169,207 +175,19 @@ fn every<K: Ord + Copy>(lists: [impl Iterator<Item = K>; 3]) -> BTreeSet<K> {
     lists.into_iter().flatten().collect()
 }
 
+/// Of two spellings that differ in capitals at most, the one that is new on one side, or else the first
+/// of the alphabet: nobody is asked for that.
+fn spelling<T: Ord + Clone>(was: Option<&T>, mine: &T, theirs: &T) -> T {
+    match was {
+        Some(was) if was == mine => theirs.clone(),
+        Some(was) if was == theirs => mine.clone(),
+        _ => mine.min(theirs).clone(),
+    }
+}
+
 /// What is left of a thing that one side took out: nothing where the other left it alone.
 fn left<'a, T: PartialEq>(base: &T, other: Option<&'a T>) -> Option<&'a T> {
     other.filter(|other| *other != base)
-}
-
-fn cards(asking: &mut Asking<'_>, base: &State, sheet: &mut Sheet) {
-    let ids = [base, asking.ours, asking.theirs].map(|of| of.cards().map(|kept| kept.card.id));
-    // What both used of spare cards that are gone, by the card that has their thread now.
-    let mut owed: BTreeMap<CardId, i64> = BTreeMap::new();
-    for id in every(ids) {
-        let (was, mine, theirs) = (base.card(id), asking.ours.card(id), asking.theirs.card(id));
-        let kept = match (was, mine, theirs) {
-            (was, Some(mine), Some(theirs)) => Some(card(asking, was, mine, theirs)),
-            (None, mine, theirs) => mine.or(theirs).cloned(),
-            (Some(was), mine, theirs) => match was.card.parent {
-                Some(parent) => {
-                    let strands = mine.or(theirs).map_or(0, |kept| i64::from(kept.strands.0));
-                    *owed.entry(parent).or_default() += strands - i64::from(was.strands.0);
-                    None
-                }
-                None => left(was, mine.or(theirs)).cloned(),
-            },
-        };
-        if let Some(kept) = kept {
-            sheet.cards.insert(id, kept);
-        }
-    }
-    for (parent, owed) in owed {
-        let Some(kept) = sheet.cards.get_mut(&parent) else {
-            continue;
-        };
-        let sum = i64::from(kept.strands.0).saturating_add(owed);
-        if let Ok(sum) = u32::try_from(sum) {
-            kept.strands = Strands(sum);
-            continue;
-        }
-        let name = asking.card_name(parent);
-        let has =
-            [asking.ours, asking.theirs].map(|of| of.card(parent).map_or(0, |kept| kept.strands.0));
-        let [mine, theirs] = has.map(|strands| amount(strands.into()));
-        let about = format!("the thread on {name}, of which a spare card was wound back");
-        let side = asking.ask(&[Topic::Thread(parent)], about, mine, theirs);
-        let strands = asking
-            .of(side)
-            .card(parent)
-            .map_or(kept.strands, |kept| kept.strands);
-        kept.strands = strands;
-    }
-}
-
-fn amount(strands: i64) -> String {
-    let strands = u32::try_from(strands.max(0)).unwrap_or(u32::MAX);
-    crate::stash::kit::words::amount_in_words(Strands(strands))
-}
-
-/// A card that both have.
-fn card(asking: &mut Asking<'_>, was: Option<&Kept>, mine: &Kept, theirs: &Kept) -> Kept {
-    let id = mine.card.id;
-    let name = asking.card_name(id);
-    let blank = blank(mine);
-    let was = was.unwrap_or(&blank);
-    let place = place(asking, &name, [was, mine, theirs]);
-    let home = asking.pick(
-        Topic::Home(id),
-        || format!("the home of {name}"),
-        [&was.home, &mine.home, &theirs.home],
-        |state, home: &Option<HookRef>| {
-            home.map_or_else(|| "no hook of its own".to_owned(), |hook| state.mark(hook))
-        },
-    );
-    let strands = asking.add(
-        Topic::Thread(id),
-        || format!("the thread on {name}"),
-        [was, mine, theirs].map(|kept| i64::from(kept.strands.0)),
-        i64::from(u32::MAX),
-        amount,
-    );
-    Kept {
-        card: written(asking, &name, [&was.card, &mine.card, &theirs.card]),
-        place,
-        home,
-        strands: Strands(u32::try_from(strands).unwrap_or(u32::MAX)),
-    }
-}
-
-/// Where a card is. Only another place is a change: out and back again is none.
-fn place(asking: &mut Asking<'_>, name: &str, [was, mine, theirs]: [&Kept; 3]) -> Place {
-    let id = mine.card.id;
-    let (was, mine, theirs) = (&was.place, &mine.place, &theirs.place);
-    if mine.at == theirs.at {
-        return match (mine == was, theirs == was) {
-            (true, _) => theirs.clone(),
-            (_, true) => mine.clone(),
-            _ if mine.since <= theirs.since => mine.clone(),
-            _ => theirs.clone(),
-        };
-    }
-    if mine.at == was.at {
-        return theirs.clone();
-    }
-    if theirs.at == was.at {
-        return mine.clone();
-    }
-    let say = |state: &State, place: &Place| {
-        let kept = state.card(id).map(|kept| Kept {
-            place: place.clone(),
-            ..kept.clone()
-        });
-        kept.map_or_else(String::new, |kept| state.place_in_words(&kept))
-    };
-    let three = [was, mine, theirs];
-    asking.pick(Topic::Place(id), || format!("where {name} is"), three, say)
-}
-
-/// A card as it is before anything is said of it.
-fn blank(like: &Kept) -> Kept {
-    Kept {
-        card: Card {
-            name: Label::default(),
-            colour: None,
-            family: CardFamily::Unknown,
-            dye_lot: Label::default(),
-            cut_cm: USUAL_CUT_CM,
-            reserve: 0,
-            note: Label::default(),
-            touch: HowToTouch::Plain,
-            ..like.card.clone()
-        },
-        place: Place {
-            at: crate::model::whereabouts::Whereabouts::Unhung,
-            since: jiff::Timestamp::MIN,
-        },
-        home: None,
-        strands: Strands(0),
-    }
-}
-
-/// What is written on a card, line by line.
-fn written(asking: &mut Asking<'_>, name: &str, three: [&Card; 3]) -> Card {
-    let [_, mine, theirs] = three;
-    let topic = Topic::Written(mine.id);
-    let text = |_: &State, text: &Label| format!("'{text}'");
-    let about = |what: &str| format!("the {what} of {name}");
-    let family = |state: &State, family: &CardFamily| {
-        let family = family.id().and_then(|id| state.family(id));
-        family.map_or_else(|| "none".to_owned(), |family| family.name.to_string())
-    };
-    let reserve = asking.add(
-        topic,
-        || about("uncut skeins"),
-        three.map(|card| i64::from(card.reserve)),
-        i64::from(u32::MAX),
-        |skeins| skeins.to_string(),
-    );
-    Card {
-        id: mine.id,
-        range: mine.range,
-        // They differ in capitals at most, or the cards would not be the same.
-        number: match mine.number.as_str() <= theirs.number.as_str() {
-            true => mine.number.clone(),
-            false => theirs.number.clone(),
-        },
-        name: asking.pick(topic, || about("name"), three.map(|card| &card.name), text),
-        colour: asking.pick(
-            topic,
-            || about("colour"),
-            three.map(|card| &card.colour),
-            |_, of| of.map_or_else(|| "none".to_owned(), |colour| colour.to_string()),
-        ),
-        family: asking.pick(
-            topic,
-            || about("family"),
-            three.map(|card| &card.family),
-            family,
-        ),
-        dye_lot: asking.pick(
-            topic,
-            || about("dye lot"),
-            three.map(|card| &card.dye_lot),
-            text,
-        ),
-        cut_cm: asking.pick(
-            topic,
-            || about("cut length"),
-            three.map(|card| &card.cut_cm),
-            |_, cm| format!("{cm} cm"),
-        ),
-        reserve: u32::try_from(reserve).unwrap_or(u32::MAX),
-        note: asking.pick(topic, || about("note"), three.map(|card| &card.note), text),
-        parent: mine.parent,
-        touch: asking.pick(
-            topic,
-            || about("weight or pin"),
-            three.map(|card| &card.touch),
-            |_, touch| match touch {
-                HowToTouch::Plain => "plain".to_owned(),
-                HowToTouch::Pinned => "pinned".to_owned(),
-                HowToTouch::Costly(weight) => format!("counts as {}", weight.get()),
-            },
-        ),
-    }
 }
 
 fn underway(asking: &mut Asking<'_>, base: &State, sheet: &mut Sheet) {
@@ -397,7 +215,7 @@ fn underway(asking: &mut Asking<'_>, base: &State, sheet: &mut Sheet) {
 }
 
 /// Puts back what one side took out and something of the outcome speaks of.
-fn keep_what_is_spoken_of(asking: &Asking<'_>, sheet: &mut Sheet) {
+pub(super) fn keep_what_is_spoken_of(asking: &Asking<'_>, sheet: &mut Sheet) {
     let (ours, theirs) = (asking.ours, asking.theirs);
     let parents: BTreeSet<CardId> = sheet
         .cards
@@ -412,7 +230,17 @@ fn keep_what_is_spoken_of(asking: &Asking<'_>, sheet: &mut Sheet) {
             sheet.cards.insert(id, kept.clone());
         }
     }
-    for ring in sheet.cards.values().filter_map(|kept| kept.place.at.ring()) {
+    // A missing card still speaks of the ring or the hook it was last seen on.
+    let (mut on_rings, mut on_boards) = (BTreeSet::new(), BTreeSet::new());
+    for kept in sheet.cards.values() {
+        on_boards.extend(kept.home.map(|hook| hook.board));
+        match kept.place.at.last_seen() {
+            LastSeen::Ring(ring) => drop(on_rings.insert(ring)),
+            LastSeen::Hook(hook) => drop(on_boards.insert(hook.board)),
+            LastSeen::Loose => {}
+        }
+    }
+    for ring in on_rings {
         if let (false, Some(of)) = (
             sheet.rings.contains_key(&ring),
             ours.ring(ring).or(theirs.ring(ring)),
@@ -436,20 +264,22 @@ fn keep_what_is_spoken_of(asking: &Asking<'_>, sheet: &mut Sheet) {
             sheet.ranges.insert(range, of.clone());
         }
     }
-    for family in sheet
+    let shades = sheet
+        .ranges
+        .values()
+        .flat_map(|range| range.shades.values());
+    let of_shades = shades.filter_map(|shade| shade.family);
+    let of_cards = sheet
         .cards
         .values()
-        .filter_map(|kept| kept.card.family.id())
-    {
+        .filter_map(|kept| kept.card.family.id());
+    for family in of_cards.chain(of_shades) {
         let there = sheet.families.iter().any(|of| of.id == family);
         if let (false, Some(of)) = (there, ours.family(family).or(theirs.family(family))) {
             sheet.families.push(of.clone());
         }
     }
-    let homes = sheet.cards.values().filter_map(|kept| kept.home);
-    let hung = sheet.cards.values().filter_map(|kept| kept.place.at.hook());
-    let boards: BTreeSet<_> = homes.chain(hung).map(|hook| hook.board).collect();
-    for board in boards {
+    for board in on_boards {
         if let (false, Some(of)) = (
             sheet.boards.contains_key(&board),
             ours.board(board).or(theirs.board(board)),

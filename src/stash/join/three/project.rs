@@ -2,7 +2,7 @@
 
 use super::super::lived::Topic;
 use super::super::sheet::Sheet;
-use super::{Asking, every, left};
+use super::{Asking, every, left, spelling};
 use crate::model::ids::CardId;
 use crate::model::ring::{KeyEntry, Ring, RingState};
 use crate::stash::kit::words::assumptions_in_words;
@@ -35,6 +35,7 @@ fn ring(asking: &mut Asking<'_>, was: Option<&Ring>, mine: &Ring, theirs: &Ring)
         state: RingState::Live,
         opened: jiff::Timestamp::MIN,
     };
+    let project = spelling(was.map(|was| &was.project), &mine.project, &theirs.project);
     let was = was.unwrap_or(&blank);
     let three = [was, mine, theirs];
     let went_out = |ring: &Ring, card: &CardId| ring.went_out.contains(card);
@@ -86,8 +87,7 @@ fn ring(asking: &mut Asking<'_>, was: Option<&Ring>, mine: &Ring, theirs: &Ring)
     };
     Ring {
         id: mine.id,
-        // They differ in capitals at most, or the rings would not be the same.
-        project: mine.project.clone().min(theirs.project.clone()),
+        project,
         key: key(asking, &called.to_string(), topic, three),
         fabric: asking.pick(
             topic,
@@ -160,12 +160,17 @@ fn key(asking: &mut Asking<'_>, called: &str, topic: Topic, three: [&Ring; 3]) -
             }
             let merged = match (old, find(mine, line, n), find(theirs, line, n)) {
                 (old, Some(mine), Some(theirs)) => {
-                    let fresh = KeyEntry::of(mine.range, mine.number.clone());
+                    let number = spelling(old.map(|old| &old.number), &mine.number, &theirs.number);
+                    let fresh = KeyEntry::of(mine.range, number.clone());
                     let old = old.unwrap_or(&fresh);
+                    let bare = |line: &KeyEntry| KeyEntry {
+                        number: number.clone(),
+                        ..unused(line)
+                    };
                     let line = asking.pick(
                         topic,
                         || format!("the line {} in the key of '{called}'", mine.number),
-                        [&unused(old), &unused(mine), &unused(theirs)],
+                        [&bare(old), &bare(mine), &bare(theirs)],
                         |_, line| {
                             let stitches = crate::stash::kit::words::stitches_in_words(line);
                             format!("{stitches}, {} strands", line.strands)

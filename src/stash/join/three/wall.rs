@@ -1,15 +1,16 @@
 //! Ranges, families and boards.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::super::identity::Thing;
 use super::super::lived::Topic;
 use super::super::sheet::Sheet;
-use super::{Asking, every, left};
+use super::{Asking, every, left, spelling};
 use crate::model::board::{Board, HookSpec, ReadingOrder};
 use crate::model::family::Family;
 use crate::model::ids::FamilyId;
 use crate::model::label::{Label, fold};
+use crate::model::number::Number;
 use crate::model::range::{Range, Shade};
 use crate::stash::state::State;
 
@@ -40,18 +41,31 @@ fn range(asking: &mut Asking<'_>, was: Option<&Range>, mine: &Range, theirs: &Ra
     let topic = Topic::Of(Thing::Range(mine.id));
     let mut range = mine.clone();
     let called = mine.name.clone();
-    // Names differ in capitals at most, or the ranges would not be the same.
-    range.name = mine.name.clone().min(theirs.name.clone());
-    let shades = was.map(|was| &was.shades);
-    let numbers: BTreeSet<_> = mine
-        .shades
-        .keys()
-        .chain(theirs.shades.keys())
-        .cloned()
-        .collect();
-    for number in numbers {
-        let was = shades.and_then(|shades| shades.get(&number));
-        let shade = match (was, mine.shades.get(&number), theirs.shades.get(&number)) {
+    range.name = spelling(was.map(|was| &was.name), &mine.name, &theirs.name);
+    let known = |range: &Range| -> BTreeMap<String, (Number, Shade)> {
+        let shades = range.shades.iter();
+        shades
+            .map(|(number, shade)| (number.key(), (number.clone(), shade.clone())))
+            .collect()
+    };
+    let (was, mine, theirs) = (
+        was.map(known).unwrap_or_default(),
+        known(mine),
+        known(theirs),
+    );
+    range.shades.clear();
+    let keys: BTreeSet<&String> = mine.keys().chain(theirs.keys()).collect();
+    for key in keys {
+        let (was, mine, theirs) = (was.get(key), mine.get(key), theirs.get(key));
+        let Some((number, _)) = mine.or(theirs) else {
+            continue;
+        };
+        let number = match (mine, theirs) {
+            (Some((mine, _)), Some((theirs, _))) => spelling(was.map(|(was, _)| was), mine, theirs),
+            _ => number.clone(),
+        };
+        let [was, mine, theirs] = [was, mine, theirs].map(|of| of.map(|(_, shade)| shade));
+        let shade = match (was, mine, theirs) {
             (was, Some(mine), Some(theirs)) => {
                 let blank = Shade::default();
                 let was = was.unwrap_or(&blank);
@@ -84,10 +98,7 @@ fn range(asking: &mut Asking<'_>, was: Option<&Range>, mine: &Range, theirs: &Ra
             (None, mine, theirs) => mine.or(theirs).cloned(),
             (Some(was), mine, theirs) => left(was, mine.or(theirs)).cloned(),
         };
-        match shade {
-            Some(shade) => range.shades.insert(number, shade),
-            None => range.shades.remove(&number),
-        };
+        range.shades.extend(shade.map(|shade| (number, shade)));
     }
     range
 }
@@ -102,7 +113,19 @@ pub(super) fn families(asking: &mut Asking<'_>, base: &State, sheet: &mut Sheet)
         let family = match (was, mine, theirs) {
             (was, Some(mine), Some(theirs)) => Some(Family {
                 id,
-                name: mine.name.clone().min(theirs.name.clone()),
+                name: match was.map(|was| &was.name) {
+                    // New on both sides.
+                    None if mine.name.same_as(theirs.name.as_str()) => {
+                        spelling(None, &mine.name, &theirs.name)
+                    }
+                    // What both did again after it was taken back is new, and can be renamed since.
+                    was => asking.pick(
+                        Topic::Families,
+                        || format!("the name of the family '{}'", was.unwrap_or(&mine.name)),
+                        [was.unwrap_or(&Label::default()), &mine.name, &theirs.name],
+                        text,
+                    ),
+                },
                 // Of two, both can only have changed to the same.
                 pinned: match mine.pinned == was.is_some_and(|was| was.pinned) {
                     true => theirs.pinned,
@@ -254,7 +277,7 @@ fn board(asking: &mut Asking<'_>, was: Option<&Board>, mine: &Board, theirs: &Bo
                 [&was.name, &mine.name, &theirs.name],
                 text,
             ),
-            None => mine.name.clone().min(theirs.name.clone()),
+            None => spelling(None, &mine.name, &theirs.name),
         },
         prefix: asking
             .pick(
