@@ -50,18 +50,7 @@ pub fn check<E: DeserializeOwned>(dir: &Path) -> Result<Report, RecordError> {
     };
     // Read before the record, which may grow meanwhile and is never behind it.
     let known = KnownEnd::read(dir);
-    let Some((file, _)) = folder::read_from(dir, 0).map_err(failed)? else {
-        return Err(match known {
-            Some(known) => RecordError::Missing {
-                path,
-                recorded: known.events,
-                end: end::path_in(dir),
-            },
-            None => RecordError::NoRecord {
-                path: dir.to_owned(),
-            },
-        });
-    };
+    let file = end::whole_record(dir, known.as_ref())?;
 
     let mut lines = Lines::new(file);
     let mut checker = Checker::new(known);

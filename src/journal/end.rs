@@ -9,6 +9,8 @@ use std::path::{Path, PathBuf};
 
 use serde::Deserialize;
 
+use super::error::RecordError;
+use super::folder;
 use super::line::{self, Sum};
 
 const LEN: usize = 96;
@@ -25,6 +27,27 @@ pub(super) struct KnownEnd {
 
 pub(super) fn path_in(dir: &Path) -> PathBuf {
     dir.join("record.end")
+}
+
+/// Opens the record in a folder to be looked over from its first byte, without the lock.
+///
+/// # Errors
+/// When there is none, which is another matter where `known` says that there was one, or it cannot be
+/// read.
+pub(super) fn whole_record(dir: &Path, known: Option<&KnownEnd>) -> Result<File, RecordError> {
+    let path = folder::record_in(dir);
+    match (folder::read_from(dir, 0), known) {
+        (Ok(Some((file, _))), _) => Ok(file),
+        (Ok(None), Some(known)) => Err(RecordError::Missing {
+            path,
+            recorded: known.events,
+            end: path_in(dir),
+        }),
+        (Ok(None), None) => Err(RecordError::NoRecord {
+            path: dir.to_owned(),
+        }),
+        (Err(source), _) => Err(RecordError::Read { path, source }),
+    }
 }
 
 impl KnownEnd {

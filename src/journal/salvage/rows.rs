@@ -110,18 +110,7 @@ impl Rows {
             source,
         };
         let known = KnownEnd::read(dir);
-        let Some((file, _)) = folder::read_from(dir, 0).map_err(failed)? else {
-            return Err(match known {
-                Some(known) => RecordError::Missing {
-                    path,
-                    recorded: known.events,
-                    end: end::path_in(dir),
-                },
-                None => RecordError::NoRecord {
-                    path: dir.to_owned(),
-                },
-            });
-        };
+        let file = end::whole_record(dir, known.as_ref())?;
         let mut rows = Self {
             rows: Vec::new(),
             known,
