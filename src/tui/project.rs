@@ -1,12 +1,12 @@
 //! A project on the screen: its page, the walk that fetches its kit, and what is to be bought.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
 use crate::model::ids::{CardId, RangeId, RingId};
 use crate::model::number::Number;
 use crate::model::ring::Ring;
 use crate::stash::kit::buy::{Purchase, buy_list};
-use crate::stash::kit::check::{Kit, ProjectKit, check, rings_in_use};
+use crate::stash::kit::check::{ProjectKit, check, rings_in_use};
 use crate::stash::kit::pull::{Decanting, pull};
 use crate::stash::state::State;
 
@@ -22,27 +22,6 @@ pub struct Project {
     pub shared: bool,
 }
 
-/// A project's ring among those it is checked with.
-#[derive(Debug)]
-pub struct Checked<'a> {
-    kit: Kit<'a>,
-    at: usize,
-}
-
-impl<'a> Checked<'a> {
-    /// The project that was asked about.
-    #[must_use]
-    pub fn project(&self) -> Option<&ProjectKit<'a>> {
-        self.kit.projects.get(self.at)
-    }
-
-    /// All that were checked.
-    #[must_use]
-    pub const fn kit(&self) -> &Kit<'a> {
-        &self.kit
-    }
-}
-
 impl Project {
     /// The page of a ring, as it opens.
     #[must_use]
@@ -56,7 +35,7 @@ impl Project {
 
     /// Checks it against the stash as it is now. `None` where the ring is gone.
     #[must_use]
-    pub fn check<'a>(&self, state: &'a State) -> Option<Checked<'a>> {
+    pub fn check<'a>(&self, state: &'a State) -> Option<ProjectKit<'a>> {
         let ring = state.ring(self.ring)?;
         let mut rings: Vec<&Ring> = Vec::new();
         if self.shared {
@@ -66,10 +45,7 @@ impl Project {
             rings.push(ring);
         }
         let at = rings.iter().position(|other| other.id == ring.id)?;
-        Some(Checked {
-            kit: check(state, &rings),
-            at,
-        })
+        Some(check(state, &rings).projects.swap_remove(at))
     }
 }
 
@@ -98,11 +74,10 @@ impl Pull {
     /// then what was put off.
     #[must_use]
     pub fn left(&self, state: &State) -> Vec<Fetch> {
-        let checked = self.page.check(state);
-        let Some(project) = checked.as_ref().and_then(Checked::project) else {
+        let Some(project) = self.page.check(state) else {
             return Vec::new();
         };
-        let pull = pull(state, project);
+        let pull = pull(state, &project);
         let takes = pull.take.into_iter().map(Fetch::Take);
         let mut all: Vec<Fetch> = takes
             .chain(pull.decant.into_iter().map(Fetch::Decant))
@@ -127,7 +102,7 @@ impl Fetch {
 /// What is to be bought, and what the buyer makes of it.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Buy {
-    /// For which projects.
+    /// For which projects, each once.
     pub rings: Vec<RingId>,
     /// The page it was opened from; `None` = the list of rings.
     pub page: Option<Project>,
@@ -141,11 +116,8 @@ impl Buy {
     /// The list as it is worked out now, with what the buyer says.
     #[must_use]
     pub fn list(&self, state: &State) -> Vec<Purchase> {
-        let mut seen = BTreeSet::new();
-        let rings: Vec<&Ring> = (self.rings.iter())
-            .filter(|&&ring| seen.insert(ring))
-            .filter_map(|&ring| state.ring(ring))
-            .collect();
+        let rings = self.rings.iter().filter_map(|&ring| state.ring(ring));
+        let rings: Vec<&Ring> = rings.collect();
         let mut list = buy_list(state, &check(state, &rings));
         for purchase in &mut list {
             if let Some(&skeins) = self.said.get(&key(purchase)) {

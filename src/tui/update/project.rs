@@ -30,11 +30,8 @@ fn fill_in(app: &mut App, page: Project, form: Form) {
 
 /// The card of a colour that is on the ring: a spare card before the card itself.
 fn on_ring<'a>(state: &'a State, ring: &Ring, entry: &KeyEntry) -> Option<&'a Kept> {
-    let cards: Vec<&Kept> = state.cards_of(entry).collect();
-    let there = cards.into_iter().rev();
-    there
-        .into_iter()
-        .find(|kept| kept.place.at.ring() == Some(ring.id))
+    let there = |kept: &&Kept| kept.place.at.ring() == Some(ring.id);
+    state.cards_of(entry).filter(there).last()
 }
 
 pub(super) fn page(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
@@ -147,8 +144,8 @@ fn whole_card<'a>(state: &'a State, entry: &KeyEntry) -> Option<&'a Kept> {
 
 /// What the key wants of a card that is not on the ring.
 fn wanted(state: &State, page: Project, card: CardId) -> Option<Strands> {
-    let checked = page.check(state)?;
-    let promises = checked.project()?.lines.iter().flat_map(|l| &l.promises);
+    let project = page.check(state)?;
+    let promises = project.lines.iter().flat_map(|l| &l.promises);
     let own = Some(page.ring);
     let of = promises.filter(|promise| promise.card == card);
     let apart = state
@@ -208,14 +205,9 @@ pub(super) fn follow_pull(app: &mut App, state: &State) {
         return;
     }
     app.mode = Mode::Project(Project { at: 0, ..page });
-    let lacking = page.check(state).and_then(|checked| {
-        let lines = &checked.project()?.lines;
-        Some(
-            lines
-                .iter()
-                .filter(|line| line.standing.is_missing())
-                .count(),
-        )
+    let lacking = page.check(state).map(|project| {
+        let lines = project.lines.iter();
+        lines.filter(|line| line.standing.is_missing()).count()
     });
     let lacking = match lacking {
         None | Some(0) => String::new(),

@@ -6,6 +6,7 @@ use ratatui::style::Style;
 use ratatui::text::{Line, Span};
 use ratatui::widgets::Paragraph;
 
+use super::inset;
 use super::lists::window;
 use super::text::{fit, pad};
 use crate::stash::kit::buy::Purchase;
@@ -16,12 +17,7 @@ use crate::tui::app::App;
 use crate::tui::project::Buy;
 
 pub(super) fn page(app: &App, state: &State, buy: &Buy, frame: &mut Frame<'_>, body: Rect) {
-    let area = Rect::new(
-        body.x + 1.min(body.width),
-        body.y,
-        body.width.saturating_sub(2),
-        body.height,
-    );
+    let area = inset(body);
     let (width, height) = (usize::from(area.width), usize::from(area.height));
     let purchases = buy.list(state);
     let projects = list(buy.rings.iter().filter_map(|&ring| {

@@ -7,6 +7,7 @@ use ratatui::text::{Line, Span};
 use ratatui::widgets::Paragraph;
 use unicode_width::UnicodeWidthStr;
 
+use super::inset;
 use super::lists::window;
 use super::text::{fit, pad};
 use crate::model::family::WallOrder;
@@ -17,12 +18,7 @@ use crate::tui::app::App;
 use crate::tui::families::{Entry, Families, Shelf, Stage, cards_of, entries};
 
 pub(super) fn page(app: &App, state: &State, page: &Families, frame: &mut Frame<'_>, body: Rect) {
-    let area = Rect::new(
-        body.x + 1.min(body.width),
-        body.y,
-        body.width.saturating_sub(2),
-        body.height,
-    );
+    let area = inset(body);
     let (width, height) = (usize::from(area.width), usize::from(area.height));
     let (head, says) = heading(app, state, page);
     let mut lines = vec![

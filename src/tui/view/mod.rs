@@ -61,6 +61,16 @@ pub fn view(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>) {
     }
 }
 
+/// An area without its first and its last column.
+fn inset(area: Rect) -> Rect {
+    Rect::new(
+        area.x + 1.min(area.width),
+        area.y,
+        area.width.saturating_sub(2),
+        area.height,
+    )
+}
+
 /// The panel beside the board.
 fn side(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, area: Rect) {
     if area.height < 3 || area.width < 8 {

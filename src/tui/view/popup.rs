@@ -6,6 +6,7 @@ use ratatui::style::Style;
 use ratatui::text::{Line, Span};
 use ratatui::widgets::{Block, BorderType, Clear, Paragraph};
 
+use super::inset;
 use super::lists::{self, typed};
 use super::text::{fit, pad, paragraph, wrap};
 use crate::stash::command::key::Keyed;
@@ -38,12 +39,7 @@ fn window(
     let inside = block.inner(area);
     frame.render_widget(Clear, area);
     frame.render_widget(block, area);
-    Rect::new(
-        inside.x + 1.min(inside.width),
-        inside.y,
-        inside.width.saturating_sub(2),
-        inside.height,
-    )
+    inset(inside)
 }
 
 pub(super) fn form(app: &App, form: &Form, frame: &mut Frame<'_>, body: Rect) {

@@ -6,6 +6,7 @@ use ratatui::style::Style;
 use ratatui::text::{Line, Span};
 use ratatui::widgets::Paragraph;
 
+use super::inset;
 use super::lists::window;
 use super::text::{ago, fit, pad, paragraph};
 use crate::model::ids::CardId;
@@ -58,20 +59,12 @@ fn number(state: &State, range: crate::model::ids::RangeId, number: &str) -> Str
 }
 
 pub(super) fn page(app: &App, state: &State, page: Project, frame: &mut Frame<'_>, body: Rect) {
-    let area = Rect::new(
-        body.x + 1.min(body.width),
-        body.y,
-        body.width.saturating_sub(2),
-        body.height,
-    );
+    let area = inset(body);
     let (width, height) = (usize::from(area.width), usize::from(area.height));
-    let Some(checked) = page.check(state) else {
+    let Some(project) = page.check(state) else {
         return;
     };
-    let Some(project) = checked.project() else {
-        return;
-    };
-    let mut lines = head(app, state, page, project, width);
+    let mut lines = head(app, state, page, &project, width);
     if project.lines.is_empty() {
         lines.push(Line::default());
         let text = "It has no key yet. i brings it in from a list with columns such as symbol, \
