@@ -16,6 +16,7 @@ use homehook::stash::command::{ring, thread};
 use homehook::stash::event::Event;
 use homehook::stash::intake::StockRow;
 use jiff::Timestamp;
+use sha2::{Digest, Sha256};
 
 /// Writes a stash of 500 cards whose life has so many events: cards go out on five rings, lose a
 /// strand, and come home.
@@ -94,6 +95,16 @@ fn opening(c: &mut Criterion) {
                 assert_eq!((notices.len(), keeper.misfit().is_none()), (0, true));
                 keeper
             });
+        });
+        assert!(dir.path().join("record.snapshot").exists());
+        group.bench_function(
+            BenchmarkId::new("stash without its snapshot", events),
+            |b| {
+                b.iter(|| Keeper::open_whole(dir.path()).unwrap());
+            },
+        );
+        group.bench_function(BenchmarkId::new("bytes and checksums only", events), |b| {
+            b.iter(|| Sha256::digest(std::fs::read(dir.path().join("record.jsonl")).unwrap()));
         });
         group.bench_function(BenchmarkId::new("record only", events), |b| {
             b.iter(|| {

@@ -59,9 +59,17 @@ fn look(dir: &Path, output: &mut Output) -> Result<ExitCode, Failure> {
     let mut problems = in_record(&report);
     // A damaged record is not opened: that might set a torn end aside, and a check changes nothing.
     if problems.is_empty() {
-        let reading = open::reading(dir, output)?;
-        if let Some(keeper) = reading.keeper() {
-            problems.extend(in_stash(keeper));
+        let keeper = open::whole(dir, output)?;
+        problems.extend(in_stash(&keeper));
+        if !keeper.agrees_with_snapshot()? {
+            problems.push(Problem {
+                line: None,
+                message:
+                    "The snapshot beside the record is not what the record says. Nothing of the \
+                          record is lost: delete the file record.snapshot in the stash folder"
+                        .to_owned(),
+                what: None,
+            });
         }
     }
     let ok = problems.is_empty();

@@ -49,14 +49,23 @@ pub fn reading(dir: &Path, output: &Output) -> Result<Reading, Failure> {
         empty: State::default(),
     };
     if Keeper::is_in(dir) {
-        let (keeper, notices) = Keeper::open(dir, Duration::ZERO)?;
-        tell(&notices, output);
-        if let Some(why) = why_broken(&keeper) {
-            output.note(why);
-        }
-        reading.keeper = Some(keeper);
+        reading.keeper = Some(told_of(Keeper::open(dir, Duration::ZERO)?, output));
     }
     Ok(reading)
+}
+
+/// Opens a stash to be looked over, from the first event of its record to the last.
+pub fn whole(dir: &Path, output: &Output) -> Result<Keeper, Failure> {
+    Ok(told_of(Keeper::open_whole(dir)?, output))
+}
+
+/// Says what there is to say of a stash that was opened to be read.
+fn told_of((keeper, notices): (Keeper, Vec<Notice>), output: &Output) -> Keeper {
+    tell(&notices, output);
+    if let Some(why) = why_broken(&keeper) {
+        output.note(why);
+    }
+    keeper
 }
 
 /// Opens a stash to be changed, waiting for another process to finish. Where none is, the change

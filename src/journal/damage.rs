@@ -67,13 +67,13 @@ fn opening_and_checking_tell_of_every_changed_byte() {
             panic!("byte {at}: {:?}", opened.access);
         };
         assert_eq!(line, report.problems[0].line, "byte {at}");
-        assert_eq!(good, opened.entries.len());
+        assert_eq!(good, opened.entries.len() as u64);
         assert!(
             opened
                 .entries
                 .iter()
                 .map(|entry| &entry.event)
-                .eq(&events[..good])
+                .eq(&events[..good as usize])
         );
         assert_eq!(fs::read(record_in(dir.path())).unwrap(), bad, "byte {at}");
     }

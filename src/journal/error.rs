@@ -30,7 +30,7 @@ pub enum Access {
         /// What is wrong with it.
         reason: Flaw,
         /// How many events before it are proven good.
-        good: usize,
+        good: u64,
     },
 }
 

@@ -11,8 +11,10 @@ use super::end;
 use super::error::{Access, Notice, RecordError};
 use super::folder;
 use super::line::Entry;
+use super::mark::Mark;
 use super::past::Past;
-use super::record::{Opened, Record};
+use super::record::{Opened, Record, Resume};
+use super::snapshot::{self, Snapshot};
 use crate::model::who::Who;
 use crate::stash::change::turned;
 use crate::stash::event::{Act, Event};
@@ -84,26 +86,52 @@ impl Keeper {
         wait: Duration,
         by: Option<Who>,
     ) -> Result<(Self, Vec<Notice>), RecordError> {
-        let Opened {
-            entries,
-            mut record,
-            notices,
-            ..
-        } = Record::open_waiting(dir, wait)?;
-        record.sign_as(by);
+        let (begun, notices) = Begun::open(dir, wait)?;
+        let read_from = begun.from.bytes;
+        let mut keeper = Self::of(dir, begun, &notices);
+        keeper.record.sign_as(by);
+        let end = keeper.record.mark();
+        if keeper.is_writable() && end.bytes - read_from >= snapshot::WORTH {
+            // Without one the next opening takes longer, and nothing else.
+            let _ = snapshot::take(dir, &end, &keeper.state, &keeper.history);
+        }
+        Ok((keeper, notices))
+    }
+
+    /// Opens the stash in a folder by reading its record from the first event to the last, whatever
+    /// snapshot there is, and takes none.
+    ///
+    /// # Errors
+    /// See [`Record::open`].
+    pub fn open_whole(dir: &Path) -> Result<(Self, Vec<Notice>), RecordError> {
+        let (begun, notices) = Begun::whole(dir, Duration::ZERO)?;
+        Ok((Self::of(dir, begun, &notices), notices))
+    }
+
+    /// Whether the stash is the same when it is opened with the help of the snapshot, as it must be.
+    ///
+    /// # Errors
+    /// See [`Record::open`].
+    pub fn agrees_with_snapshot(&self) -> Result<bool, RecordError> {
+        let (begun, notices) = Begun::open(&self.dir, Duration::ZERO)?;
+        let other = Self::of(&self.dir, begun, &notices);
+        Ok(self.state == other.state && self.history == other.history)
+    }
+
+    fn of(dir: &Path, begun: Begun, notices: &[Notice]) -> Self {
         let mut keeper = Self {
             dir: dir.to_owned(),
-            state: State::default(),
-            history: History::default(),
-            record,
+            state: begun.state,
+            history: begun.history,
+            record: begun.record,
             misfit: None,
-            last_seq: 0,
+            last_seq: begun.from.events,
             whole: !notices.iter().any(|notice| {
                 matches!(notice, Notice::Shortened { .. } | Notice::Exchanged { .. })
             }),
         };
-        keeper.replay(entries);
-        Ok((keeper, notices))
+        keeper.replay(begun.entries);
+        keeper
     }
 
     /// Applies what was read from the record.
@@ -274,6 +302,60 @@ impl Keeper {
         let news = !caught_up.entries.is_empty() || caught_up.access == Access::Writer;
         self.replay(caught_up.entries);
         Ok(news)
+    }
+}
+
+/// A stash as far as its snapshot has it, and the events that come after.
+struct Begun {
+    /// Where the snapshot was taken; the record's beginning without one.
+    from: Mark,
+    state: State,
+    history: History,
+    entries: Vec<Entry<Event>>,
+    record: Record<Event>,
+}
+
+impl Begun {
+    /// Takes the help of the snapshot where there is one of this record.
+    fn open(dir: &Path, wait: Duration) -> Result<(Self, Vec<Notice>), RecordError> {
+        if let Some(snapshot) = Snapshot::read(dir) {
+            let wanted = snapshot.wanted();
+            let from = snapshot.mark.clone();
+            let resume = Resume {
+                mark: &from,
+                wanted: &wanted,
+            };
+            let mut opened = Record::resume(dir, wait, Some(resume))?;
+            let Some(earlier) = opened.resumed.take() else {
+                return Ok(Self::from_the_first(opened));
+            };
+            if let Some((state, history)) = snapshot.recall(earlier) {
+                let begun = Self {
+                    from,
+                    state,
+                    history,
+                    entries: opened.entries,
+                    record: opened.record,
+                };
+                return Ok((begun, opened.notices));
+            }
+        }
+        Self::whole(dir, wait)
+    }
+
+    fn whole(dir: &Path, wait: Duration) -> Result<(Self, Vec<Notice>), RecordError> {
+        Ok(Self::from_the_first(Record::open_waiting(dir, wait)?))
+    }
+
+    fn from_the_first(opened: Opened<Event>) -> (Self, Vec<Notice>) {
+        let begun = Self {
+            from: Mark::start(),
+            state: State::default(),
+            history: History::default(),
+            entries: opened.entries,
+            record: opened.record,
+        };
+        (begun, opened.notices)
     }
 }
 

@@ -56,6 +56,13 @@ impl Sum {
         Sum(digits)
     }
 
+    /// The checksum with these digits; nothing where they are not 16 of them.
+    pub(super) fn read(text: &str) -> Option<Sum> {
+        let digits: [u8; SUM_LEN] = text.as_bytes().try_into().ok()?;
+        let good = |digit: &u8| matches!(digit, b'0'..=b'9' | b'a'..=b'f');
+        digits.iter().all(good).then_some(Sum(digits))
+    }
+
     /// The digits as text.
     pub(super) fn text(&self) -> &str {
         // Made of ASCII digits only, so the conversion cannot fail.

@@ -11,10 +11,11 @@
 //! | `record.end`      | how many events were acknowledged, to notice a record cut short         |
 //! | `record.torn-<n>` | the unfinished last line of a crash, set aside before it was cut off    |
 //! | `lock`            | locked by the one process that may write; says which and since when     |
+//! | `record.snapshot` | what the stash held at some event, to open faster; a cache, safe to delete |
 //! | `record.new`      | a record being created; left behind only by a crash, safe to delete     |
 //! | `backups/record-<date>.jsonl` | the record as it was when it was first opened to be changed on that day; see [`backup`] |
 //! | `record.before-restore-<n>.jsonl` | the record that a copy took the place of; never replaced or deleted; see [`restore`] |
-//! | `record.restored-*`, `backups/record-*.new` | a copy being made; left behind only by a crash, safe to delete |
+//! | `record.restored-*`, `record.snapshot-*.new`, `backups/record-*.new` | a copy being made; left behind only by a crash, safe to delete |
 //!
 //! # The format, version 1
 //!
@@ -86,6 +87,7 @@ pub mod keeper;
 mod life;
 mod line;
 mod lock;
+mod mark;
 mod medium;
 mod past;
 mod record;
@@ -96,6 +98,7 @@ mod samples;
 mod scan;
 #[cfg(test)]
 mod sharing;
+mod snapshot;
 #[cfg(test)]
 mod torn;
 mod writer;
@@ -105,5 +108,6 @@ pub use copy::read_copy;
 pub use error::{Access, Flaw, Notice, RecordError};
 pub use line::{Entry, FORMAT_VERSION};
 pub use lock::Holder;
+pub use mark::Mark;
 pub use past::Past;
-pub use record::{CaughtUp, Opened, Record};
+pub use record::{CaughtUp, Opened, Record, Resume};

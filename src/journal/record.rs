@@ -1,6 +1,8 @@
 //! Opening, reading along and appending.
 
+use std::collections::BTreeSet;
 use std::fs;
+use std::io::Seek;
 use std::marker::PhantomData;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
@@ -16,9 +18,10 @@ use super::error::{Access, Notice, RecordError};
 use super::folder::{self, record_in};
 use super::line::{self, Entry, FORMAT_VERSION, MAX_LINE};
 use super::lock::{Grab, Lock};
+use super::mark::{Mark, follow};
 use super::medium::DiskFile;
 use super::past::Past;
-use super::scan::{Chain, End, Scan, scan};
+use super::scan::{Chain, End, Lines, Scan, scan, scan_lines};
 use super::writer::{Failure, Writer};
 use crate::model::who::Who;
 
@@ -47,14 +50,25 @@ struct Hold {
 /// A record, and what was in it when it was opened.
 #[derive(Debug)]
 pub struct Opened<E> {
-    /// The events, from the first.
+    /// The events, from the first; from the one after the mark where the record was resumed.
     pub entries: Vec<Entry<E>>,
+    /// The events before the mark that were asked for, where the record goes through it.
+    pub resumed: Option<Vec<Entry<E>>>,
     /// What this process may do.
     pub access: Access,
     /// What the person should be told.
     pub notices: Vec<Notice>,
     /// For what comes after.
     pub record: Record<E>,
+}
+
+/// From where a record is to be read, if it still has the lines before.
+#[derive(Debug, Clone, Copy)]
+pub struct Resume<'a> {
+    /// Where.
+    pub mark: &'a Mark,
+    /// Events before it that are to be read too, by their numbers.
+    pub wanted: &'a BTreeSet<u64>,
 }
 
 /// What came of trying to become the writer.
@@ -66,6 +80,13 @@ pub struct CaughtUp<E> {
     pub access: Access,
     /// What the person should be told.
     pub notices: Vec<Notice>,
+}
+
+/// How far a reading came.
+struct Reached<E> {
+    caught_up: CaughtUp<E>,
+    /// The events asked for before the mark, where the record was resumed from it.
+    resumed: Option<Vec<Entry<E>>>,
 }
 
 impl<E: Serialize + DeserializeOwned> Record<E> {
@@ -86,6 +107,19 @@ impl<E: Serialize + DeserializeOwned> Record<E> {
     /// # Errors
     /// As [`Record::open`].
     pub fn open_waiting(dir: &Path, wait: Duration) -> Result<Opened<E>, RecordError> {
+        Record::resume(dir, wait, None)
+    }
+
+    /// Like [`Record::open_waiting`], but where the record goes through a mark, what it says before is
+    /// only verified and not read. Where it does not, all of it is read.
+    ///
+    /// # Errors
+    /// As [`Record::open`].
+    pub fn resume(
+        dir: &Path,
+        wait: Duration,
+        from: Option<Resume<'_>>,
+    ) -> Result<Opened<E>, RecordError> {
         folder::make(dir).map_err(|source| RecordError::Folder {
             path: dir.to_owned(),
             source,
@@ -100,13 +134,15 @@ impl<E: Serialize + DeserializeOwned> Record<E> {
             line: Vec::new(),
             events: PhantomData,
         };
+        let Reached { caught_up, resumed } = record.catch_up(wait, from)?;
         let CaughtUp {
             entries,
             access,
             notices,
-        } = record.catch_up(wait)?;
+        } = caught_up;
         Ok(Opened {
             entries,
+            resumed,
             access,
             notices,
             record,
@@ -122,6 +158,13 @@ impl<E: Serialize + DeserializeOwned> Record<E> {
     /// Says who makes the changes that are appended from now on. Nobody at first.
     pub fn sign_as(&mut self, by: Option<Who>) {
         self.by = by;
+    }
+
+    /// Where the record stands: the last event that was read or appended.
+    #[must_use]
+    pub fn mark(&self) -> Mark {
+        let Chain { events, bytes, sum } = self.chain;
+        Mark { events, bytes, sum }
     }
 
     /// The events that were read so far, from the first, one after the other from the disk.
@@ -241,7 +284,7 @@ impl<E: Serialize + DeserializeOwned> Record<E> {
         if length.is_ok_and(|length| length == self.chain.bytes) {
             return Ok(Vec::new());
         }
-        let Scan { entries, end, .. } = self.read_on(None)?;
+        let Scan { entries, end, .. } = self.read_on(None, None)?;
         match end {
             // The line that ends the good ones is told of by the next call.
             _ if !entries.is_empty() => Ok(entries),
@@ -267,10 +310,14 @@ impl<E: Serialize + DeserializeOwned> Record<E> {
                 notices: Vec::new(),
             });
         }
-        self.catch_up(wait)
+        Ok(self.catch_up(wait, None)?.caught_up)
     }
 
-    fn catch_up(&mut self, wait: Duration) -> Result<CaughtUp<E>, RecordError> {
+    fn catch_up(
+        &mut self,
+        wait: Duration,
+        from: Option<Resume<'_>>,
+    ) -> Result<Reached<E>, RecordError> {
         let first = self.chain.bytes == 0;
         let (lock, mut access) = match Lock::grab(&self.dir, wait)? {
             Grab::Held(lock) => (Some(lock), Access::Writer),
@@ -291,7 +338,8 @@ impl<E: Serialize + DeserializeOwned> Record<E> {
             entries,
             end,
             sum_at,
-        } = self.read_on(known.as_ref().map(|k| k.events))?;
+            resumed,
+        } = self.read_on(known.as_ref().map(|k| k.events), from)?;
 
         let mut notices = Vec::new();
         match end {
@@ -319,7 +367,7 @@ impl<E: Serialize + DeserializeOwned> Record<E> {
                 });
             }
             End::Damaged(reason) => {
-                let (line, good) = (self.chain.next_line(), entries.len());
+                let (line, good) = (self.chain.next_line(), self.chain.events);
                 access = Access::Damaged { line, reason, good };
             }
             End::Newer(found) => {
@@ -343,15 +391,21 @@ impl<E: Serialize + DeserializeOwned> Record<E> {
             access = self.begin_writing(lock);
         }
         self.access = access.clone();
-        Ok(CaughtUp {
+        let caught_up = CaughtUp {
             entries,
             access,
             notices,
-        })
+        };
+        Ok(Reached { caught_up, resumed })
     }
 
-    /// Reads from where the chain stands; an empty scan where there is no record yet.
-    fn read_on(&mut self, watch: Option<u64>) -> Result<Scan<E>, RecordError> {
+    /// Reads from where the chain stands, or from a mark if the record goes through it; an empty scan
+    /// where there is no record yet.
+    fn read_on(
+        &mut self,
+        watch: Option<u64>,
+        from: Option<Resume<'_>>,
+    ) -> Result<Scan<E>, RecordError> {
         let failed = |source| RecordError::Read {
             path: self.path.clone(),
             source,
@@ -359,16 +413,27 @@ impl<E: Serialize + DeserializeOwned> Record<E> {
         let overtaken = || RecordError::Overtaken {
             path: self.path.clone(),
         };
-        match folder::read_from(&self.dir, self.chain.bytes).map_err(failed)? {
-            Some((_, length)) if length < self.chain.bytes => Err(overtaken()),
-            Some((file, _)) => scan(file, &mut self.chain, watch).map_err(failed),
-            None if self.chain.bytes > 0 => Err(overtaken()),
-            None => Ok(Scan {
-                entries: Vec::new(),
-                end: End::Clean,
-                sum_at: None,
-            }),
+        let (mut file, length) =
+            match folder::read_from(&self.dir, self.chain.bytes).map_err(failed)? {
+                Some(found) => found,
+                None if self.chain.bytes > 0 => return Err(overtaken()),
+                None => return Ok(Scan::empty()),
+            };
+        if length < self.chain.bytes {
+            return Err(overtaken());
         }
+        if let Some(Resume { mark, wanted }) = from {
+            let mut lines = Lines::new(&mut file);
+            if let Some(followed) = follow(&mut lines, mark, wanted, watch).map_err(failed)? {
+                self.chain = mark.chain();
+                let mut scan = scan_lines(&mut lines, &mut self.chain, watch).map_err(failed)?;
+                scan.sum_at = scan.sum_at.or(followed.sum_at);
+                scan.resumed = Some(followed.entries);
+                return Ok(scan);
+            }
+            file.rewind().map_err(failed)?;
+        }
+        scan(file, &mut self.chain, watch).map_err(failed)
     }
 
     fn create_if_missing(

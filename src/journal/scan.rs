@@ -60,6 +60,20 @@ pub(super) struct Scan<E> {
     pub(super) end: End,
     /// The checksum of the event asked for.
     pub(super) sum_at: Option<Sum>,
+    /// The events asked for before the mark, where the record was resumed from one.
+    pub(super) resumed: Option<Vec<Entry<E>>>,
+}
+
+impl<E> Scan<E> {
+    /// Nothing found yet.
+    pub(super) fn empty() -> Scan<E> {
+        Scan {
+            entries: Vec::new(),
+            end: End::Clean,
+            sum_at: None,
+            resumed: None,
+        }
+    }
 }
 
 /// Reads on from where `chain` stands, in time linear in the bytes, and moves it forward over
@@ -69,12 +83,16 @@ pub(super) fn scan<E: DeserializeOwned>(
     chain: &mut Chain,
     watch: Option<u64>,
 ) -> io::Result<Scan<E>> {
-    let mut lines = Lines::new(file);
-    let mut scan = Scan {
-        entries: Vec::new(),
-        end: End::Clean,
-        sum_at: None,
-    };
+    scan_lines(&mut Lines::new(file), chain, watch)
+}
+
+/// [`scan`] of lines of which some were read before.
+pub(super) fn scan_lines<E: DeserializeOwned>(
+    lines: &mut Lines<impl Read>,
+    chain: &mut Chain,
+    watch: Option<u64>,
+) -> io::Result<Scan<E>> {
+    let mut scan = Scan::empty();
     loop {
         let flaw = match lines.next()? {
             Step::End => {

@@ -1,6 +1,8 @@
 //! What can be taken back, and what can be done again.
 
-use std::collections::VecDeque;
+use std::collections::{BTreeMap, VecDeque};
+
+use serde::{Deserialize, Serialize};
 
 use super::change::turned;
 use super::event::{Act, Event};
@@ -18,6 +20,29 @@ pub struct Past {
     pub event: Event,
     /// What the user did in the first place, through any undo and redo.
     pub act: Act,
+}
+
+/// An event of the history without what it changed, which stands in the record.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+pub struct Noted {
+    /// Its sequence number in the record.
+    pub seq: u64,
+    /// What the user did in the first place.
+    pub act: Act,
+}
+
+/// A history told without its events.
+#[derive(Clone, PartialEq, Eq, Default, Debug, Serialize, Deserialize)]
+pub struct Notes {
+    done: Vec<Noted>,
+    undone: Vec<Noted>,
+}
+
+impl Notes {
+    /// The numbers of the events, in no order.
+    pub fn seqs(&self) -> impl Iterator<Item = u64> {
+        self.done.iter().chain(&self.undone).map(|noted| noted.seq)
+    }
 }
 
 /// The last [`REACH`] events that stand, and those taken back since.
@@ -57,6 +82,41 @@ impl History {
             self.done.pop_front();
         }
         self.done.push_back(past);
+    }
+
+    /// The history without its events.
+    #[must_use]
+    pub fn notes(&self) -> Notes {
+        let noted = |past: &Past| Noted {
+            seq: past.seq,
+            act: past.act.clone(),
+        };
+        Notes {
+            done: self.done.iter().map(noted).collect(),
+            undone: self.undone.iter().map(noted).collect(),
+        }
+    }
+
+    /// The history that was told as `notes`, with its events from a record, by their numbers. Nothing
+    /// where one is missing.
+    #[must_use]
+    pub fn recalled(notes: Notes, mut events: BTreeMap<u64, Event>) -> Option<Self> {
+        let mut past = |Noted { seq, act }| {
+            let event = events.remove(&seq)?;
+            Some(Past { seq, event, act })
+        };
+        Some(Self {
+            done: notes
+                .done
+                .into_iter()
+                .map(&mut past)
+                .collect::<Option<_>>()?,
+            undone: notes
+                .undone
+                .into_iter()
+                .map(&mut past)
+                .collect::<Option<_>>()?,
+        })
     }
 
     /// What the next undo would take back.

@@ -1,6 +1,10 @@
 //! The stash as it stands: everything that is known, and the one way it changes.
 
+mod whole;
+
 use std::collections::BTreeMap;
+
+use serde::{Deserialize, Serialize};
 
 use super::change::{Change, turned};
 use super::event::Event;
@@ -17,7 +21,7 @@ use crate::model::underway::Underway;
 use crate::model::whereabouts::{Place, Whereabouts};
 
 /// A card with all that is known about it now.
-#[derive(Clone, PartialEq, Eq, Debug)]
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
 pub struct Kept {
     /// What is written on it.
     pub card: Card,

@@ -100,7 +100,7 @@ fn open_damaged(bad: &[u8], known: Option<&[u8]>, events: &[Entry<Event>], case:
                 } else {
                     good as u64 + 2
                 },
-                good
+                good as u64
             )
         );
         assert_eq!(now, bad, "{case}");
