@@ -6,6 +6,7 @@ use jiff::Timestamp;
 
 use super::families::Families;
 use super::field::Field;
+use super::hang::{Hang, Press};
 use super::heat::Heat;
 use super::help::{Help, Pick};
 use super::keymap::{Keymap, Scope};
@@ -272,6 +273,8 @@ pub enum Mode {
     Rings(usize),
     /// The list of cards that are not at home, and which one is chosen.
     Away(usize),
+    /// Hanging a card on another hook.
+    Hang(Hang),
     /// Putting a ring away.
     PutAway(PutAway),
     /// The page of a project: its key and how each colour stands.
@@ -343,6 +346,7 @@ impl Mode {
             Self::Form(_) => Scope::Form,
             Self::Rings(_) => Scope::Rings,
             Self::Away(_) => Scope::Away,
+            Self::Hang(_) => Scope::Hang,
             Self::PutAway(_) => Scope::PutAway,
             Self::Project(_) => Scope::Project,
             Self::Pull(_) => Scope::Pull,
@@ -383,6 +387,8 @@ pub struct App {
     pub notice: Option<Notice>,
     /// Whether the mouse is ours.
     pub mouse: bool,
+    /// Where its button went down, until it goes up or draws a card along.
+    pub press: Option<Press>,
     /// The keys that hold.
     pub keys: Keymap,
 }
@@ -410,6 +416,7 @@ impl App {
             mode: Mode::Board,
             notice: None,
             mouse: true,
+            press: None,
             keys: Keymap::default(),
         }
     }

@@ -29,6 +29,8 @@ pub enum Scope {
     Pull,
     /// What is to be bought.
     Buy,
+    /// Hanging a card on another hook.
+    Hang,
     /// Putting a ring's cards away.
     PutAway,
     /// A list that was read and waits for a yes.
@@ -63,9 +65,10 @@ pub enum Scope {
 
 impl Scope {
     /// Every scope, in the order of the help.
-    pub const ALL: [Self; 24] = [
+    pub const ALL: [Self; 25] = [
         Self::Board,
         Self::Find,
+        Self::Hang,
         Self::Rings,
         Self::Project,
         Self::Pull,
@@ -105,6 +108,7 @@ impl Scope {
         match self {
             Self::Board => "On the board",
             Self::Find => "Finding a colour",
+            Self::Hang => "Hanging a card elsewhere",
             Self::Form => "Filling in",
             Self::Rings => "Rings",
             Self::Project => "A project",
@@ -183,6 +187,8 @@ pub enum Action {
     Pin,
     /// Keep a hook free, or let a re-hang use it again.
     KeepFree,
+    /// Hang a card on another hook.
+    Hang,
     /// Declare a card missing, or found.
     Missing,
     /// Check the wall against the record.
@@ -348,6 +354,7 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::Board, &[k('H')], Action::Heat, "", "heat view: by thread left, by weeks away, or off"),
     bind(Scope::Board, &[k('n')], Action::NewCard, "new card", "write a new card by hand"),
     bind(Scope::Board, &[k('m')], Action::Missing, "", "declare the card missing, or found again"),
+    bind(Scope::Board, &[k('e')], Action::Hang, "", "hang the card on another hook; the mouse can drag it"),
     bind(Scope::Board, &[k('v')], Action::RollCall, "", "check the wall against the record, hook by hook"),
     bind(Scope::Board, &[k('x')], Action::Block, "", "block the hook for a reason, or free it"),
     bind(Scope::Board, &[k('p')], Action::Pin, "", "pin the card here: a re-hang leaves it; or unpin it"),
@@ -364,6 +371,22 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::Find, &[UP, Key::ctrl('p')], Action::Up, "", "match before"),
     bind(Scope::Find, &[TAB], Action::Select, "choose", "choose the card for a ring, and type the next"),
     bind(Scope::Find, &[ESC, Key::ctrl('c')], Action::Cancel, "back", "back to the board"),
+
+    bind(Scope::Hang, &[ENTER, k(' ')], Action::Accept, "hang here", "hang it here; asks first where it breaks the order"),
+    bind(Scope::Hang, &[TAB], Action::Next, "next that fits", "next free hook that keeps the order"),
+    bind(Scope::Hang, &[BACK_TAB], Action::Previous, "", "free hook before that keeps the order"),
+    bind(Scope::Hang, &[UP, k('k')], Action::Up, "", "hook above"),
+    bind(Scope::Hang, &[DOWN, k('j')], Action::Down, "", "hook below"),
+    bind(Scope::Hang, &[LEFT, k('h')], Action::Left, "", "hook to the left"),
+    bind(Scope::Hang, &[RIGHT, k('l')], Action::Right, "", "hook to the right"),
+    bind(Scope::Hang, &[HOME], Action::First, "", "first hook of the row"),
+    bind(Scope::Hang, &[END], Action::Last, "", "last hook of the row"),
+    bind(Scope::Hang, &[PAGE_UP], Action::PageUp, "", "several rows up"),
+    bind(Scope::Hang, &[PAGE_DOWN], Action::PageDown, "", "several rows down"),
+    bind(Scope::Hang, &[k('+'), k('='), k('z')], Action::ZoomIn, "closer", "look closer"),
+    bind(Scope::Hang, &[k('-')], Action::ZoomOut, "further", "look from further away"),
+    bind(Scope::Hang, &[k('b')], Action::OtherBoard, "other board", "the next board"),
+    bind(Scope::Hang, &[ESC, k('q'), Key::ctrl('c')], Action::Cancel, "give up", "give up; the card stays as it is"),
 
     bind(Scope::Form, &[ENTER], Action::Accept, "done", "next field; on the last, done"),
     bind(Scope::Form, &[Key::ctrl('s')], Action::Save, "save", "done, on whatever field"),
@@ -432,6 +455,7 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::Away, &[UP, k('k')], Action::Up, "", "card above"),
     bind(Scope::Away, &[DOWN, k('j')], Action::Down, "", "card below"),
     bind(Scope::Away, &[k('m')], Action::Missing, "missing/found", "declare the card missing, or found again"),
+    bind(Scope::Away, &[k('e')], Action::Hang, "hang", "choose a hook for the card"),
     bind(Scope::Away, &[k('u')], Action::Undo, "undo", "take back the last change"),
     bind(Scope::Away, &[ESC, k('q'), k('w'), Key::ctrl('c')], Action::Cancel, "back", "back to the board"),
 

@@ -31,8 +31,22 @@ pub enum Message {
     Key(Key),
     /// Text was pasted.
     Paste(String),
-    /// The mouse was clicked on a cell of the screen.
+    /// The button of the mouse was pressed on a cell of the screen.
     Click {
+        /// Column from 0.
+        column: u16,
+        /// Row from 0.
+        row: u16,
+    },
+    /// The mouse was moved with its button down.
+    Drag {
+        /// Column from 0.
+        column: u16,
+        /// Row from 0.
+        row: u16,
+    },
+    /// The button of the mouse was let go.
+    Release {
         /// Column from 0.
         column: u16,
         /// Row from 0.

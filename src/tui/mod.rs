@@ -7,6 +7,7 @@
 pub mod app;
 pub mod families;
 pub mod field;
+pub mod hang;
 pub mod heat;
 pub mod help;
 pub mod key;

@@ -156,7 +156,9 @@ pub fn step(state: &State, step: &HangStep, now: Timestamp) -> Result<Event, Ref
         before: kept.home,
         after: step.to,
     }];
-    if kept.place.at.is_at_hand() {
+    // A card that hangs there by mistake is at home from now on, and stays where it is.
+    let hangs_there = step.to.is_some() && kept.place.at.hook() == step.to;
+    if kept.place.at.is_at_hand() && !hangs_there {
         let at = step
             .to
             .map_or(Whereabouts::Hand, |hook| Whereabouts::Hook { hook });

@@ -1,6 +1,6 @@
 //! Keys on the board.
 
-use super::{commit, families, form, rehang, rollcall, zoomed};
+use super::{commit, families, form, hang, rehang, rollcall, zoomed};
 use crate::model::ids::CardId;
 use crate::model::touch::Touch;
 use crate::model::whereabouts::Whereabouts;
@@ -54,6 +54,7 @@ pub(super) fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect
                 app.mode = Mode::Form(form::take(state));
             }
         }
+        Action::Hang => hang::open(app, stash),
         Action::Rings => app.mode = Mode::Rings(0),
         Action::Away => app.mode = Mode::Away(0),
         Action::Families => families::open(app),
@@ -69,7 +70,7 @@ pub(super) fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect
         Action::Mouse => {
             app.mouse = !app.mouse;
             app.say(if app.mouse {
-                "the mouse chooses hooks"
+                "the mouse chooses hooks and drags cards"
             } else {
                 "the mouse is the terminal's: select and copy text"
             });

@@ -1,6 +1,6 @@
 //! What follows when a change is on disk, or is not, and when a file was read.
 
-use super::{families, lists, project, rehang, rollcall, walks};
+use super::{families, hang, lists, project, rehang, rollcall, walks};
 use crate::exchange::{read_key, read_stock};
 use crate::stash::command::{import, key};
 use crate::stash::event::Act;
@@ -75,6 +75,9 @@ pub(super) fn recorded(
             walks::follow_walk(app, state);
         }
         (Mode::PutAway(_), _) => walks::follow_walk(app, state),
+        (Mode::Board, Act::Rehang { card } | Act::HangHome { card }) => {
+            hang::recorded(app, state, *card);
+        }
         (Mode::RollCall(_), _) => rollcall::recorded(app, state, &act),
         (Mode::Plans(_), Act::BeginRehang { .. }) => return rehang::go_on(app, stash),
         (Mode::Work(_), Act::EndRehang { .. }) => return rehang::open_plans(app, state),

@@ -5,6 +5,7 @@ mod board;
 mod buy;
 mod corner;
 mod families;
+mod hang;
 mod lists;
 #[cfg(test)]
 mod looks_tests;
@@ -87,6 +88,7 @@ fn side(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, area: Rect) {
             "Not at home".into(),
             lists::away(app, state, *at, width, height),
         ),
+        Mode::Hang(card) => ("Hang elsewhere".into(), hang::draw(app, state, card, width)),
         Mode::PutAway(walk) => (
             "Put away".into(),
             walks::put_away(app, state, walk, width, height),
