@@ -5,6 +5,7 @@ use ratatui::text::Line;
 
 use super::panel;
 use super::text::paragraph;
+use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 use crate::tui::app::App;
 use crate::tui::hang::Hang;
@@ -23,6 +24,13 @@ pub(super) fn draw(app: &App, state: &State, hang: &Hang, width: usize) -> Vec<L
         _ if kept.home == Some(hook) && kept.is_home() => {
             let text = format!("{} is where it hangs now.", state.mark(hook));
             lines.extend(paragraph(&text, width, Style::new()));
+        }
+        Err(Refusal::LivesThere { mark, .. }) => {
+            lines.extend(paragraph(
+                &format!("{mark} is its home now."),
+                width,
+                Style::new(),
+            ));
         }
         Err(refusal) => lines.extend(paragraph(&refusal.to_string(), width, theme.wrong())),
         Ok(hanging) => {
