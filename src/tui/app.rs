@@ -120,6 +120,8 @@ pub enum Purpose {
     Progress(RingId),
     /// To note thread of a card on a ring as used.
     Use(RingId, CardId),
+    /// To say what goes on paper or into a file.
+    Paper,
     /// To make a family.
     NewFamily,
     /// To give a family another name.

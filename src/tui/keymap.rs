@@ -187,6 +187,8 @@ pub enum Action {
     Pin,
     /// Keep a hook free, or let a re-hang use it again.
     KeepFree,
+    /// Print on paper, or write into a file.
+    Print,
     /// Hang a card on another hook.
     Hang,
     /// Declare a card missing, or found.
@@ -360,6 +362,7 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::Board, &[k('p')], Action::Pin, "", "pin the card here: a re-hang leaves it; or unpin it"),
     bind(Scope::Board, &[k('o')], Action::KeepFree, "", "keep the hook free in a re-hang, or use it again"),
     bind(Scope::Board, &[k('F')], Action::Families, "", "families and their cards; or send chosen cards to one"),
+    bind(Scope::Board, &[k('P')], Action::Print, "", "print labels, marks, maps, lists; or export to a file"),
     bind(Scope::Board, &[k('U'), Key::ctrl('r')], Action::Redo, "", "do again what was taken back"),
     bind(Scope::Board, &[k('b')], Action::OtherBoard, "", "the next board"),
     bind(Scope::Board, &[k('B')], Action::NewBoard, "", "put up another board"),
@@ -396,6 +399,7 @@ pub const BINDINGS: &[Binding] = &[
 
     bind(Scope::Rings, &[ENTER], Action::Accept, "open", "open the project: its key, and how each colour stands"),
     bind(Scope::Rings, &[k('p')], Action::PutAway, "put away", "walk the ring's cards home, one by one"),
+    bind(Scope::Rings, &[k('P')], Action::Print, "", "print the ring's card: its key and where each card is"),
     bind(Scope::Rings, &[k('n')], Action::NewProject, "new project", "begin a project, with or without its key"),
     bind(Scope::Rings, &[UP, k('k')], Action::Up, "", "ring above"),
     bind(Scope::Rings, &[DOWN, k('j')], Action::Down, "", "ring below"),

@@ -77,6 +77,8 @@ pub enum Message {
         /// What is in it, or why that is not known.
         bytes: Result<Vec<u8>, String>,
     },
+    /// Files were to be written: where they are, or why they are not.
+    Written(Result<Vec<String>, String>),
     /// Plans for a re-hang are being worked out, and so many candidates are there.
     Planning(usize),
     /// Plans for a re-hang were asked for: here they are, or why there are none.
@@ -101,6 +103,8 @@ pub enum Effect {
         /// What is to be read in it.
         want: Want,
     },
+    /// Write files that are not there yet, all or none; answered by [`Message::Written`].
+    WriteFiles(Vec<(String, String)>),
     /// Work out plans for a re-hang; answered by [`Message::Planned`].
     Plan,
     /// Stop working them out; nobody waits for an answer any more.

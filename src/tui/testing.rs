@@ -176,6 +176,15 @@ impl Desk {
                 let bytes = text.map(|text| text.as_bytes().to_vec());
                 return Some(Message::FileRead { path, want, bytes });
             }
+            Effect::WriteFiles(files) => {
+                let names = files.into_iter().map(|(name, _)| name);
+                return Some(Message::Written(match names.collect::<Vec<_>>() {
+                    names if names.iter().any(|name| name == FILE) => {
+                        Err(format!("'{FILE}' is there already"))
+                    }
+                    names => Ok(names),
+                }));
+            }
             Effect::Plan => return Some(Message::Planned(rehang::plans(&self.state))),
             Effect::StopPlanning | Effect::Mouse(_) | Effect::Suspend | Effect::Quit => {
                 return None;
@@ -305,6 +314,9 @@ pub fn every_mode(depth: Depth) -> Vec<(&'static str, Desk)> {
         "g\nG",
         "g\nR",
         "g\n\n\u{1b}",
+        "P",
+        "Pzzz\n\n\n\n",
+        "rP",
         "e",
         "el",
         "le\t",

@@ -1,6 +1,6 @@
 //! Keys on the board.
 
-use super::{commit, families, form, hang, rehang, rollcall, zoomed};
+use super::{commit, families, form, hang, paper, rehang, rollcall, zoomed};
 use crate::model::ids::CardId;
 use crate::model::touch::Touch;
 use crate::model::whereabouts::Whereabouts;
@@ -61,6 +61,7 @@ pub(super) fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect
         Action::Import => app.mode = Mode::Form(form::import(state)),
         Action::NewCard => app.mode = Mode::Form(form::new_card(state)),
         Action::NewBoard => app.mode = Mode::Form(form::new_board(state)),
+        Action::Print => app.mode = Mode::Form(paper::form("labels", "")),
         Action::Rehang => return rehang::open(app, stash),
         Action::RollCall => rollcall::open(app, state),
         Action::Block => return block(app, stash),

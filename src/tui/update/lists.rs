@@ -1,7 +1,9 @@
 //! Keys in lists: rings, cards not at home, a list to bring in, the help, a question.
 
 use super::board::missing_or_found;
-use super::{commit, form, hang, look_at, look_at_card, project, project_forms, stepped, walks};
+use super::{
+    commit, form, hang, look_at, look_at_card, paper, project, project_forms, stepped, walks,
+};
 use crate::model::ids::RingId;
 use crate::model::ring::{Ring, RingState};
 use crate::stash::command::ring;
@@ -70,6 +72,12 @@ pub(super) fn rings(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effe
             if !app.chosen_rings.remove(&ring.id) {
                 app.chosen_rings.insert(ring.id);
             }
+            Vec::new()
+        }
+        (Action::Print, _) => {
+            let form = paper::form("ring", ring.project.as_str());
+            let back = Back::Rings(at);
+            app.mode = Mode::Form(Form { back, ..form });
             Vec::new()
         }
         (Action::PutAway, _) => {

@@ -7,6 +7,7 @@ mod form;
 mod hang;
 mod help;
 mod lists;
+mod paper;
 mod project;
 mod project_forms;
 #[cfg(test)]
@@ -68,6 +69,10 @@ pub fn update(app: &mut App, stash: Stash<'_>, message: Message) -> Vec<Effect> 
         Message::Recorded(result) => recorded::recorded(app, stash, result),
         Message::FileRead { path, want, bytes } => {
             recorded::file_read(app, stash.state, &path, &want, bytes);
+            Vec::new()
+        }
+        Message::Written(done) => {
+            paper::written(app, done);
             Vec::new()
         }
         Message::Planning(count) => {
