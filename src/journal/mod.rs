@@ -96,6 +96,7 @@ mod samples;
 mod scan;
 #[cfg(test)]
 mod sharing;
+pub mod told;
 #[cfg(test)]
 mod torn;
 mod writer;

@@ -10,6 +10,7 @@ use super::hang::{Hang, Press};
 use super::heat::Heat;
 use super::help::{Help, Pick};
 use super::keymap::{Keymap, Scope};
+use super::log::Log;
 use super::project::{Buy, Project, Pull};
 use super::rehang::{Plans, Work};
 use super::rollcall::RollCall;
@@ -297,6 +298,8 @@ pub enum Mode {
     RollCall(RollCall),
     /// The families and their cards.
     Families(Families),
+    /// What was done.
+    Log(Log),
     /// The help.
     Help(Help),
     /// Choosing something to do by typing.
@@ -319,6 +322,8 @@ pub enum Page<'a> {
     Buy(&'a Buy),
     /// The families.
     Families(&'a Families),
+    /// What was done.
+    Log(&'a Log),
 }
 
 impl Mode {
@@ -330,6 +335,7 @@ impl Mode {
             Self::Buy(buy) => Some(Page::Buy(buy)),
             Self::Help(Help { back, .. }) | Self::Actions(Pick { back, .. }) => back.page(),
             Self::Families(page) => Some(Page::Families(page)),
+            Self::Log(log) => Some(Page::Log(log)),
             Self::Form(form) => match &form.back {
                 Back::Project(page) => Some(Page::Project(*page)),
                 Back::Families(page) => Some(Page::Families(page)),
@@ -359,6 +365,7 @@ impl Mode {
             Self::Work(_) => Scope::Work,
             Self::RollCall(call) => call.scope(),
             Self::Families(page) => page.scope(),
+            Self::Log(_) => Scope::Log,
             Self::Help(_) => Scope::Help,
             Self::Actions(_) => Scope::Actions,
             Self::Confirm { .. } => Scope::Confirm,

@@ -55,6 +55,8 @@ pub enum Scope {
     FamilyCards,
     /// Choosing which family cards are sent to.
     SendTo,
+    /// What was done.
+    Log,
     /// The help.
     Help,
     /// The list of what can be done, to choose from by typing.
@@ -65,7 +67,7 @@ pub enum Scope {
 
 impl Scope {
     /// Every scope, in the order of the help.
-    pub const ALL: [Self; 25] = [
+    pub const ALL: [Self; 26] = [
         Self::Board,
         Self::Find,
         Self::Hang,
@@ -86,6 +88,7 @@ impl Scope {
         Self::Families,
         Self::FamilyCards,
         Self::SendTo,
+        Self::Log,
         Self::Form,
         Self::Confirm,
         Self::Actions,
@@ -128,6 +131,7 @@ impl Scope {
             Self::Actions => "What can be done",
             Self::Families => "Families",
             Self::FamilyCards => "The cards of a family",
+            Self::Log => "What was done",
             Self::SendTo => "Sending cards to a family",
             Self::Help => "This help",
             Self::Confirm => "A question",
@@ -187,6 +191,8 @@ pub enum Action {
     Pin,
     /// Keep a hook free, or let a re-hang use it again.
     KeepFree,
+    /// Show what was done.
+    Log,
     /// Print on paper, or write into a file.
     Print,
     /// Hang a card on another hook.
@@ -363,6 +369,7 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::Board, &[k('o')], Action::KeepFree, "", "keep the hook free in a re-hang, or use it again"),
     bind(Scope::Board, &[k('F')], Action::Families, "", "families and their cards; or send chosen cards to one"),
     bind(Scope::Board, &[k('P')], Action::Print, "", "print labels, marks, maps, lists; or export to a file"),
+    bind(Scope::Board, &[k('L')], Action::Log, "", "what was done, when and by whom"),
     bind(Scope::Board, &[k('U'), Key::ctrl('r')], Action::Redo, "", "do again what was taken back"),
     bind(Scope::Board, &[k('b')], Action::OtherBoard, "", "the next board"),
     bind(Scope::Board, &[k('B')], Action::NewBoard, "", "put up another board"),
@@ -545,6 +552,14 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::SendTo, &[PAGE_UP], Action::PageUp, "", "several families up"),
     bind(Scope::SendTo, &[PAGE_DOWN], Action::PageDown, "", "several families down"),
     bind(Scope::SendTo, &[ESC, k('q'), Key::ctrl('c')], Action::Cancel, "back", "back, nothing sent"),
+
+    bind(Scope::Log, &[DOWN, k('j')], Action::Down, "older", "scroll down, to what was done earlier"),
+    bind(Scope::Log, &[UP, k('k')], Action::Up, "", "scroll up"),
+    bind(Scope::Log, &[PAGE_DOWN, k(' ')], Action::PageDown, "", "a screenful down"),
+    bind(Scope::Log, &[PAGE_UP], Action::PageUp, "", "a screenful up"),
+    bind(Scope::Log, &[HOME], Action::First, "newest", "to what was done last"),
+    bind(Scope::Log, &[END], Action::Last, "", "to the earliest shown"),
+    bind(Scope::Log, &[ESC, k('q'), k('L'), Key::ctrl('c')], Action::Cancel, "back", "back to the board"),
 
     bind(Scope::Help, &[DOWN], Action::Down, "scroll", "scroll down; a word that is typed finds its lines"),
     bind(Scope::Help, &[UP], Action::Up, "", "scroll up"),

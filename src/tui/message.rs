@@ -3,6 +3,7 @@
 use jiff::Timestamp;
 
 use super::key::Key;
+use super::log::Line;
 use crate::stash::command::rehang::RehangPlan;
 use crate::stash::event::{Act, Event};
 use crate::stash::refusal::Refusal;
@@ -79,6 +80,8 @@ pub enum Message {
     },
     /// Files were to be written: where they are, or why they are not.
     Written(Result<Vec<String>, String>),
+    /// What was done was asked for: here it is, the newest first, or why not.
+    LogRead(Result<Vec<Line>, String>),
     /// Plans for a re-hang are being worked out, and so many candidates are there.
     Planning(usize),
     /// Plans for a re-hang were asked for: here they are, or why there are none.
@@ -105,6 +108,8 @@ pub enum Effect {
     },
     /// Write files that are not there yet, all or none; answered by [`Message::Written`].
     WriteFiles(Vec<(String, String)>),
+    /// Read what was done; answered by [`Message::LogRead`].
+    ReadLog,
     /// Work out plans for a re-hang; answered by [`Message::Planned`].
     Plan,
     /// Stop working them out; nobody waits for an answer any more.

@@ -13,6 +13,7 @@ pub mod help;
 pub mod key;
 pub mod keymap;
 pub mod layout;
+pub mod log;
 pub mod message;
 pub mod project;
 pub mod rehang;

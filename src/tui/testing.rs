@@ -9,6 +9,7 @@ use ratatui::buffer::Buffer;
 
 use super::app::{App, Mode, Stash};
 use super::key::{Code, Key};
+use super::log::Line;
 use super::message::{Effect, Message};
 use super::theme::{Depth, Theme};
 use super::update::update;
@@ -186,6 +187,16 @@ impl Desk {
                 }));
             }
             Effect::Plan => return Some(Message::Planned(rehang::plans(&self.state))),
+            Effect::ReadLog => {
+                let line = |seq| Line {
+                    seq,
+                    time: now(),
+                    by: (seq == 40).then(|| "ada".to_owned()),
+                    what: format!("Took {seq} cards"),
+                    taken_back_by: (seq == 39).then_some(40),
+                };
+                return Some(Message::LogRead(Ok((1..=40).rev().map(line).collect())));
+            }
             Effect::StopPlanning | Effect::Mouse(_) | Effect::Suspend | Effect::Quit => {
                 return None;
             }
@@ -314,6 +325,8 @@ pub fn every_mode(depth: Depth) -> Vec<(&'static str, Desk)> {
         "g\nG",
         "g\nR",
         "g\n\n\u{1b}",
+        "L",
+        "Ljj",
         "P",
         "Pzzz\n\n\n\n",
         "rP",

@@ -5,5 +5,6 @@
 mod hang;
 mod harness;
 mod kit;
+mod paper;
 mod terminal;
 mod whole_loop;

@@ -7,7 +7,9 @@ use jiff::Timestamp;
 use crate::exchange::LARGEST_FILE;
 use crate::exchange::file::write_new;
 use crate::journal::keeper::{CommitError, Keeper};
+use crate::journal::told::tell;
 use crate::stash::event::Act;
+use crate::tui::log::{Line, MOST};
 use crate::tui::message::{Effect, Message};
 use crate::tui::view::shown;
 
@@ -31,6 +33,7 @@ pub(super) fn perform(keeper: &mut Keeper, effect: Effect) -> Option<Message> {
             let bytes = read(&at_home(&path));
             Some(Message::FileRead { path, want, bytes })
         }
+        Effect::ReadLog => Some(Message::LogRead(log(keeper))),
         Effect::WriteFiles(files) => Some(Message::Written(write(&files))),
         Effect::Plan | Effect::StopPlanning | Effect::Mouse(_) | Effect::Suspend | Effect::Quit => {
             None
@@ -49,6 +52,34 @@ fn at_home(path: &str) -> PathBuf {
         (Some(rest), Some(dirs)) => dirs.home_dir().join(rest),
         _ => PathBuf::from(path),
     }
+}
+
+/// The last events, the newest first.
+fn log(keeper: &Keeper) -> Result<Vec<Line>, String> {
+    let from = (keeper.events() + 1).saturating_sub(MOST as u64);
+    let mut lines: Vec<Line> = Vec::new();
+    let told = tell(
+        keeper,
+        from,
+        |_, _| (),
+        |telling| {
+            if let Some(earlier) = telling.told.takes_back
+                && let Ok(at) = lines.binary_search_by_key(&earlier, |line| line.seq)
+            {
+                lines[at].taken_back_by = Some(telling.seq);
+            }
+            lines.push(Line {
+                seq: telling.seq,
+                time: telling.time,
+                by: telling.by.map(String::from),
+                what: telling.told.what,
+                taken_back_by: None,
+            });
+        },
+    );
+    told.map_err(|error| error.to_string())?;
+    lines.reverse();
+    Ok(lines)
 }
 
 /// Writes files that are not there yet, all or none, and says where they are.

@@ -62,6 +62,7 @@ pub(super) fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect
         Action::NewCard => app.mode = Mode::Form(form::new_card(state)),
         Action::NewBoard => app.mode = Mode::Form(form::new_board(state)),
         Action::Print => app.mode = Mode::Form(paper::form("labels", "")),
+        Action::Log => return vec![Effect::ReadLog],
         Action::Rehang => return rehang::open(app, stash),
         Action::RollCall => rollcall::open(app, state),
         Action::Block => return block(app, stash),

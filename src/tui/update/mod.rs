@@ -7,6 +7,7 @@ mod form;
 mod hang;
 mod help;
 mod lists;
+mod log;
 mod paper;
 mod project;
 mod project_forms;
@@ -75,6 +76,10 @@ pub fn update(app: &mut App, stash: Stash<'_>, message: Message) -> Vec<Effect> 
             paper::written(app, done);
             Vec::new()
         }
+        Message::LogRead(lines) => {
+            log::read(app, lines);
+            Vec::new()
+        }
         Message::Planning(count) => {
             if let Mode::Planning(known) = &mut app.mode {
                 *known = count;
@@ -141,6 +146,7 @@ fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
             rollcall::act(app, stash, action)
         }
         Scope::Families | Scope::FamilyCards | Scope::SendTo => families::act(app, stash, action),
+        Scope::Log => log::act(app, action),
         Scope::Intake => lists::intake(app, stash, action),
         Scope::Help => help::act(app, action),
         Scope::Actions => help::pick(app, stash, action),

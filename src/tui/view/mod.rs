@@ -7,6 +7,7 @@ mod corner;
 mod families;
 mod hang;
 mod lists;
+mod log;
 #[cfg(test)]
 mod looks_tests;
 mod panel;
@@ -20,12 +21,14 @@ mod tests;
 mod text;
 mod walks;
 
-pub use text::shown;
+pub use text::{day_and_time, shown};
 
 use ratatui::Frame;
 use ratatui::layout::Rect;
 use ratatui::text::Line;
 use ratatui::widgets::{Block, Borders, Paragraph};
+
+pub use log::HEAD as LOG_HEAD;
 
 use super::app::{App, Mode, Page, Stash};
 use super::layout;
@@ -44,6 +47,7 @@ pub fn view(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>) {
     match app.mode.page() {
         Some(Page::Project(page)) => project::page(app, stash.state, page, frame, body),
         Some(Page::Buy(buy)) => buy::page(app, stash.state, buy, frame, body),
+        Some(Page::Log(log)) => log::page(app, log, frame, body),
         Some(Page::Families(page)) => families::page(app, stash.state, page, frame, body),
         None => {
             board::draw(app, stash.state, frame, parts.grid);
