@@ -6,24 +6,21 @@ use crate::tui::keymap::Action;
 use crate::tui::layout;
 use crate::tui::log::{Line, Log};
 use crate::tui::message::Effect;
-use crate::tui::view::LOG_HEAD;
 
 pub(super) fn act(app: &mut App, action: Action) -> Vec<Effect> {
     let parts = layout::parts(app.size.0, app.size.1);
-    let body = parts.notice.y.saturating_sub(parts.grid.y);
-    let room = usize::from(body.saturating_sub(LOG_HEAD));
+    let page = usize::from(parts.notice.y.saturating_sub(parts.grid.y)) / 2;
     let Mode::Log(log) = &mut app.mode else {
         return Vec::new();
     };
-    // The last screenful is as far as it goes.
-    let tops = log.lines.len().saturating_sub(room) + 1;
-    let page = room.max(1);
+    let last = log.lines.len().saturating_sub(1);
     log.top = match action {
         Action::First => 0,
-        Action::Last => tops - 1,
+        // Some of those before it are in view too.
+        Action::Last => last.saturating_sub(page.saturating_sub(1)),
         Action::PageUp => log.top.saturating_sub(page),
-        Action::PageDown => (log.top + page).min(tops - 1),
-        action => stepped(log.top, tops, action),
+        Action::PageDown => (log.top + page).min(last),
+        action => stepped(log.top, last + 1, action),
     };
     if action == Action::Cancel {
         app.mode = Mode::Board;
@@ -66,9 +63,8 @@ mod tests {
             Mode::Log(log) => log.top,
             _ => usize::MAX,
         };
-        let end = top(&desk);
-        desk.keys("j");
-        assert_eq!(top(&desk), end);
+        desk.keys(&"j".repeat(40));
+        assert_eq!(top(&desk), 39);
         desk.keys("kq");
         assert!(matches!(desk.app.mode, Mode::Board));
         desk.take(Message::LogRead(Err("no".to_owned())));

@@ -29,7 +29,7 @@ pub(super) fn form(what: &str, of: &str) -> Form {
         ),
         blank(
             "of",
-            "a project; for labels: new, or empty for chosen ones or all",
+            "a project; labels: new, or empty: the chosen ones, or all",
             of,
         ),
         blank("paper", "A4 or letter; a4 wide: the long side on top", "A4"),

@@ -7,13 +7,11 @@ use ratatui::text::{Line, Span};
 use ratatui::widgets::Paragraph;
 
 use super::inset;
-use super::text::{day_and_time, fit, pad};
+use super::text::{day_and_time, fit, pad, wrap};
 use crate::tui::app::App;
 use crate::tui::log::Log;
 
-/// Lines above the events.
-pub const HEAD: u16 = 2;
-
+/// What was done from the first line shown on; a long sentence goes on in the next line.
 pub(super) fn page(app: &App, log: &Log, frame: &mut Frame<'_>, body: Rect) {
     let area = inset(body);
     let width = usize::from(area.width);
@@ -25,10 +23,13 @@ pub(super) fn page(app: &App, log: &Log, frame: &mut Frame<'_>, body: Rect) {
         Line::styled(fit(&title, width), app.theme.strong()),
         Line::default(),
     ];
-    let room = usize::from(area.height.saturating_sub(HEAD));
-    for event in log.lines.iter().skip(log.top).take(room) {
+    let height = usize::from(area.height);
+    for event in log.lines.iter().skip(log.top) {
+        if lines.len() >= height {
+            break;
+        }
         let when = day_and_time(event.time, app.now);
-        let left = format!("{:>6}  {}", event.seq, pad(&when, 17));
+        let left = format!("{:>6}  {} ", event.seq, pad(&when, 17));
         let by = event.by.as_ref().map(|by| format!(", by {by}"));
         let undone = event
             .taken_back_by
@@ -43,11 +44,15 @@ pub(super) fn page(app: &App, log: &Log, frame: &mut Frame<'_>, body: Rect) {
             Some(_) => app.theme.faint(),
             None => Style::new(),
         };
-        let room = width.saturating_sub(left.len() + 1);
-        lines.push(Line::from(vec![
-            Span::styled(fit(&left, width), app.theme.faint()),
-            Span::styled(format!(" {}", fit(&what, room)), style),
-        ]));
+        let room = width.saturating_sub(left.len()).max(1);
+        let blank = " ".repeat(left.len());
+        for (at, words) in wrap(&what, room).into_iter().enumerate() {
+            let before = if at == 0 { &left } else { &blank };
+            lines.push(Line::from(vec![
+                Span::styled(fit(before, width), app.theme.faint()),
+                Span::styled(words, style),
+            ]));
+        }
     }
     frame.render_widget(Paragraph::new(lines), area);
 }

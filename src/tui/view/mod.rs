@@ -28,8 +28,6 @@ use ratatui::layout::Rect;
 use ratatui::text::Line;
 use ratatui::widgets::{Block, Borders, Paragraph};
 
-pub use log::HEAD as LOG_HEAD;
-
 use super::app::{App, Mode, Page, Stash};
 use super::layout;
 
