@@ -3,7 +3,7 @@
 use super::app::Eye;
 use crate::model::board::HookRef;
 use crate::model::ids::CardId;
-use crate::stash::command::hang::{Hanging, Wall};
+use crate::stash::command::hang::Wall;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 
@@ -19,19 +19,12 @@ pub struct Hang {
 }
 
 impl Hang {
-    /// What it is like to hang it on a hook. O(hooks + cards · log cards).
+    /// The wall as the card finds it. O(hooks + cards · log cards).
     ///
     /// # Errors
-    /// Why it cannot be.
-    pub fn at<'a>(&self, state: &'a State, hook: HookRef) -> Result<Hanging<'a>, Refusal> {
-        Wall::new(state, self.card)?.at(hook)
-    }
-
-    /// The free hooks that keep the order, in reading order; see [`Wall::keeping_order`].
-    #[must_use]
-    pub fn fitting(&self, state: &State) -> Vec<HookRef> {
-        let wall = Wall::new(state, self.card);
-        wall.map_or_else(|_| Vec::new(), |wall| wall.keeping_order())
+    /// When the card is gone, or cannot be hung.
+    pub fn wall<'a>(&self, state: &'a State) -> Result<Wall<'a>, Refusal> {
+        Wall::new(state, self.card)
     }
 }
 

@@ -174,7 +174,10 @@ impl<'a> Look<'a> {
         Self {
             state,
             fitting: match &app.mode {
-                Mode::Hang(hang) => Some(hang.fitting(state).into_iter().collect()),
+                Mode::Hang(hang) => {
+                    let wall = hang.wall(state).ok();
+                    wall.map(|wall| wall.keeping_order().into_iter().collect())
+                }
                 _ => None,
             },
             plans: match &app.mode {

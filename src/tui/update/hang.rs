@@ -60,7 +60,8 @@ pub(super) fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect
         }
         Action::Cancel => give_up(app),
         Action::Next | Action::Previous => {
-            let fitting = hang.fitting(stash.state);
+            let wall = hang.wall(stash.state);
+            let fitting = wall.map_or_else(|_| Vec::new(), |wall| wall.keeping_order());
             go_on(app, stash.state, &fitting, action == Action::Next);
         }
         Action::Up
@@ -106,7 +107,7 @@ fn go_on(app: &mut App, state: &State, hooks: &[HookRef], forward: bool) {
 
 /// Hangs it where nothing speaks against it; else, and for the mouse always, asks first.
 fn hang_on(app: &mut App, stash: Stash<'_>, hang: &Hang, hook: HookRef) -> Vec<Effect> {
-    let hanging = match hang.at(stash.state, hook) {
+    let hanging = match hang.wall(stash.state).and_then(|wall| wall.at(hook)) {
         Ok(hanging) => hanging,
         Err(refusal) => {
             if hang.dragged {

@@ -14,13 +14,15 @@ use crate::tui::spot::Shape;
 /// The card, the hook under the cursor, and what it would be like there.
 pub(super) fn draw(app: &App, state: &State, hang: &Hang, width: usize) -> Vec<Line<'static>> {
     let theme = &app.theme;
-    let (Some(kept), Some(hook)) = (state.card(hang.card), app.hook(state)) else {
+    let (Some(kept), Some(hook), Ok(wall)) =
+        (state.card(hang.card), app.hook(state), hang.wall(state))
+    else {
         return Vec::new();
     };
     let mut lines = panel::heading(app, state, kept, width).to_vec();
     lines.extend(paragraph(&state.place_in_words(kept), width, theme.faint()));
     lines.push(Line::default());
-    match hang.at(state, hook) {
+    match wall.at(hook) {
         _ if kept.home == Some(hook) && kept.is_home() => {
             let text = format!("{} is where it hangs now.", state.mark(hook));
             lines.extend(paragraph(&text, width, Style::new()));
@@ -50,7 +52,7 @@ pub(super) fn draw(app: &App, state: &State, hang: &Hang, width: usize) -> Vec<L
         }
     }
     lines.push(Line::default());
-    let fitting = match hang.fitting(state).len() {
+    let fitting = match wall.keeping_order().len() {
         0 => "No free hook keeps the order.".to_owned(),
         1 => format!("One free hook ({}) keeps the order.", Shape::Fits.glyph()),
         n => format!("{n} free hooks ({}) keep the order.", Shape::Fits.glyph()),
