@@ -6,6 +6,7 @@ use std::str::FromStr;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
 use super::fabric::FabricArgs;
+use super::hang::HangArgs;
 use super::looks::LooksArgs;
 use super::merge::MergeArgs;
 use super::print::PrintCommand;
@@ -85,6 +86,8 @@ pub enum Command {
     /// List the families, put them in another order, or put cards in them.
     #[command(subcommand)]
     Family(FamilyCommand),
+    /// Hang a card on a hook of your choice, in order or not, and tell between which cards that is.
+    Hang(HangArgs),
     /// Pin cards to their homes, so that every re-hang leaves them; alone, list what is pinned.
     Pin(PinArgs),
     /// Let pinned cards move again.

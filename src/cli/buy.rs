@@ -12,13 +12,12 @@ use super::output::Output;
 use super::{export, open, run};
 use crate::exchange::export::CardOut;
 use crate::exchange::progress::AmountOut;
-use crate::exchange::{BuyRow, write_buy_csv};
-use crate::model::thread::Strands;
+use crate::exchange::{BuyRow, buy_rows, write_buy_csv};
 use crate::stash::change::Change;
 use crate::stash::command::{buy, rehang};
-use crate::stash::kit::buy::{Purchase, Why, buy_list};
+use crate::stash::kit::buy::{Purchase, buy_list};
 use crate::stash::kit::check::{check, rings_in_use, rings_named};
-use crate::stash::kit::words::{amount_in_words, skeins_in_words, used_in_words};
+use crate::stash::kit::words::skeins_in_words;
 use crate::stash::names::list;
 use crate::stash::state::State;
 use crate::stash::words::act_in_words;
@@ -53,7 +52,7 @@ impl PurchaseOut {
             still_needed: why.still_needed.map(AmountOut::from),
         });
         Self {
-            range: range(state, purchase),
+            range: BuyRow::of(state, purchase).range,
             number: purchase.number.to_string(),
             name: purchase.name.clone(),
             hex: purchase.colour.map(|colour| colour.to_string()),
@@ -62,28 +61,6 @@ impl PurchaseOut {
             why: why.collect(),
         }
     }
-}
-
-fn range(state: &State, purchase: &Purchase) -> String {
-    state
-        .range(purchase.range)
-        .map_or_else(String::new, |range| range.name.to_string())
-}
-
-fn why_in_words(state: &State, why: &Why) -> String {
-    let project = project_name(state, why.ring);
-    match why.short {
-        Some(short) if short > Strands(0) => {
-            let used = used_in_words(why.used, why.still_needed);
-            let used = used.map_or_else(String::new, |used| format!(" ({used})"));
-            format!("'{project}' is short by {}{used}", amount_in_words(short))
-        }
-        _ => format!("'{project}' has it in its key and does not say how much"),
-    }
-}
-
-fn reasons(state: &State, purchase: &Purchase) -> String {
-    list(purchase.why.iter().map(|why| why_in_words(state, why)))
 }
 
 /// Lists what is to be bought for the projects named, or for those in use.
@@ -103,7 +80,7 @@ pub fn run(
     let purchases = buy_list(state, &check(state, &rings));
     let to_screen = csv.is_some_and(|file| file.as_os_str() == "-");
     if let Some(file) = csv.filter(|_| !(to_screen && output.is_json())) {
-        export::write(file, &write_buy_csv(&rows(state, &purchases)), output)?;
+        export::write(file, &write_buy_csv(&buy_rows(state, &purchases)), output)?;
         if to_screen {
             return Ok(());
         }
@@ -136,29 +113,16 @@ pub fn run(
         output.line(format_args!(
             "  {} of {} {}  {}   {}{}",
             skeins_in_words(purchase.skeins),
-            range(state, purchase),
+            BuyRow::of(state, purchase).range,
             purchase.number,
             purchase.name,
             if purchase.card.is_some() { "" } else { "new; " },
-            reasons(state, purchase)
+            BuyRow::of(state, purchase).why
         ))?;
     }
     let asked: String = projects.iter().map(|p| format!(" \"{p}\"")).collect();
     output.line(format_args!("When they are home: homehook bought{asked}"))?;
     Ok(())
-}
-
-/// A list of purchases with its words, for a file or for paper.
-pub(super) fn rows(state: &State, purchases: &[Purchase]) -> Vec<BuyRow> {
-    let row = |purchase: &Purchase| BuyRow {
-        range: range(state, purchase),
-        number: purchase.number.to_string(),
-        name: purchase.name.clone(),
-        colour: purchase.colour,
-        skeins: purchase.skeins,
-        why: reasons(state, purchase),
-    };
-    purchases.iter().map(row).collect()
 }
 
 /// Brings skeins home, and proposes a re-hang for those that are new.

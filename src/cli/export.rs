@@ -1,6 +1,5 @@
 //! `homehook export`.
 
-use std::io::{self, Write};
 use std::path::Path;
 
 use serde_json::json;
@@ -9,8 +8,8 @@ use super::args::ExportForm;
 use super::failure::Failure;
 use super::open;
 use super::output::Output;
-use crate::exchange::export::{Stash, stock_rows};
-use crate::exchange::write_stock_csv;
+use crate::exchange::export::{as_csv, as_json};
+use crate::exchange::file::write_whole;
 
 /// Writes the stash to a file, or to standard output without one.
 pub fn run(
@@ -22,13 +21,8 @@ pub fn run(
     let reading = open::reading(dir, output)?;
     let state = reading.state();
     let text = match form {
-        ExportForm::Csv => write_stock_csv(&stock_rows(state)),
-        ExportForm::Json => {
-            let mut text = serde_json::to_string_pretty(&Stash::of(state))
-                .map_err(|error| Failure::Output(error.into()))?;
-            text.push('\n');
-            text
-        }
+        ExportForm::Csv => as_csv(state),
+        ExportForm::Json => as_json(state).map_err(|error| Failure::Output(error.into()))?,
     };
     let Some(file) = file.filter(|file| file.as_os_str() != "-") else {
         output.raw(&text)?;
@@ -50,38 +44,4 @@ pub fn write(file: &Path, text: &str, output: &mut Output) -> Result<(), Failure
         path: file.to_owned(),
         source,
     })
-}
-
-/// Puts bytes in a file that appears under its name whole or not at all. A pipe or a device is
-/// written to as it is.
-pub(super) fn write_whole(file: &Path, bytes: &[u8]) -> io::Result<()> {
-    if file.exists() && !file.is_file() {
-        return std::fs::OpenOptions::new()
-            .write(true)
-            .open(file)?
-            .write_all(bytes);
-    }
-    // Renaming onto a link would put the file in place of the link, not of what it points to.
-    let target = file.canonicalize().unwrap_or_else(|_| file.to_owned());
-    let folder = match target.parent() {
-        Some(folder) if !folder.as_os_str().is_empty() => folder,
-        _ => Path::new("."),
-    };
-    let mut new = new_file(folder)?;
-    new.write_all(bytes)?;
-    new.as_file().sync_all()?;
-    new.persist(&target).map_err(|error| error.error)?;
-    Ok(())
-}
-
-/// A new file with the rights a new file usually has here.
-pub(super) fn new_file(folder: &Path) -> io::Result<tempfile::NamedTempFile> {
-    let mut builder = tempfile::Builder::new();
-    builder.prefix(".homehook-");
-    #[cfg(unix)]
-    {
-        use std::os::unix::fs::PermissionsExt;
-        builder.permissions(std::fs::Permissions::from_mode(0o666));
-    }
-    builder.tempfile_in(folder)
 }

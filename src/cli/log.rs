@@ -13,10 +13,11 @@ use super::output::Output;
 use super::{open, time};
 use crate::exchange::export::{CardRef, WhereaboutsOut};
 use crate::journal::keeper::Keeper;
+use crate::journal::told::{NotTold, tell};
 use crate::model::card::Card;
 use crate::stash::event::Act;
 use crate::stash::join::{Settled, Side, Taken};
-use crate::stash::movements::{Movement, Replay};
+use crate::stash::movements::Movement;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{Kept, State};
 
@@ -115,42 +116,30 @@ fn gather(
         None => (keeper.events() + 1).saturating_sub(most as u64),
     };
     let mut told = VecDeque::new();
-    let mut replay = Replay::default();
-    for entry in keeper.past()? {
-        let entry = entry?;
-        // An event that does not fit, and what comes after it, is told of elsewhere.
-        if entry.seq > keeper.events() {
-            break;
-        }
-        if entry.seq < from {
-            replay.pass(entry.seq, entry.event).map_err(Refusal::from)?;
-            continue;
-        }
-        let (merged, settled) = match &entry.event.act {
-            Act::Join { taken, settled, .. } => (taken.clone(), settled.clone()),
-            _ => Default::default(),
-        };
-        let event = replay
-            .tell(entry.seq, entry.event, Look::of)
-            .map_err(Refusal::from)?;
+    tell(keeper, from, Look::of, |telling| {
+        let event = telling.told;
         if let Some(earlier) = event.takes_back
             && let Some(earlier) = find(&mut told, earlier)
         {
-            earlier.taken_back_by = Some(entry.seq);
+            earlier.taken_back_by = Some(telling.seq);
         }
         let asked = |movement: &&Movement<Look>| card.is_none_or(|card| is_of(movement, card));
         if card.is_some() && !event.touched.iter().any(|movement| asked(&movement)) {
-            continue;
+            return;
         }
         if told.len() == most {
             told.pop_front();
         }
+        let (merged, settled) = match telling.act {
+            Act::Join { taken, settled, .. } => (taken, settled),
+            _ => Default::default(),
+        };
         let moves = event.moves.iter().filter(asked);
         let homes = event.homes.iter().filter(asked);
         told.push_back(EventOut {
-            seq: entry.seq,
-            time: entry.time,
-            by: entry.by.map(String::from),
+            seq: telling.seq,
+            time: telling.time,
+            by: telling.by.map(String::from),
             moves: moves.filter_map(MoveOut::of).collect(),
             homes: homes.filter_map(HomeOut::of).collect(),
             what: event.what,
@@ -158,7 +147,11 @@ fn gather(
             merged,
             settled,
         });
-    }
+    })
+    .map_err(|wrong| match wrong {
+        NotTold::Record(error) => Failure::from(error),
+        NotTold::Misfit(misfit) => Refusal::from(misfit).into(),
+    })?;
     Ok(told)
 }
 

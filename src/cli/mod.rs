@@ -11,6 +11,7 @@ mod fabric;
 mod failure;
 mod family;
 mod find;
+mod hang;
 mod import;
 mod key;
 mod keys;

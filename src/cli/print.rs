@@ -1,6 +1,6 @@
 //! `homehook print`: what is shown on paper, and where the files go.
 
-use std::io::{self, Write};
+use std::io;
 use std::path::{Path, PathBuf};
 use std::str::FromStr;
 
@@ -8,10 +8,11 @@ use clap::{Args, Subcommand, ValueEnum};
 use serde_json::json;
 
 use super::failure::Failure;
+use super::open;
 use super::output::Output;
-use super::{buy, export, open};
-use crate::exchange::print::board::board_map;
-use crate::exchange::print::buy::buy_list as buy_sheet;
+use crate::exchange::file::{write_new, write_whole};
+use crate::exchange::print::board::{board_map, board_maps};
+use crate::exchange::print::buy::for_projects;
 use crate::exchange::print::label_sheet::LabelSheet;
 use crate::exchange::print::labels::labels;
 use crate::exchange::print::marks::marks;
@@ -24,8 +25,7 @@ use crate::model::board::HookRef;
 use crate::model::ids::CardId;
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::command::rehang::Rows;
-use crate::stash::kit::buy::buy_list;
-use crate::stash::kit::check::{check, rings_in_use, rings_named};
+use crate::stash::kit::check::{rings_in_use, rings_named};
 use crate::stash::names::list;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{Kept, State};
@@ -262,13 +262,7 @@ fn maps(state: &State, args: &BoardArgs) -> Result<Document, Refusal> {
     if let Some(name) = &args.board {
         return Ok(board_map(state, state.find_board(name)?, sheet));
     }
-    let mut all = state.boards().map(|board| board_map(state, board, sheet));
-    let mut document = all.next().ok_or(Refusal::NoBoard)?;
-    for next in all {
-        "Maps of the boards".clone_into(&mut document.title);
-        document.pages.extend(next.pages);
-    }
-    Ok(document)
+    board_maps(state, sheet).ok_or(Refusal::NoBoard)
 }
 
 fn purchases(state: &State, args: &BuyArgs) -> Result<Document, Failure> {
@@ -277,26 +271,8 @@ fn purchases(state: &State, args: &BuyArgs) -> Result<Document, Failure> {
     } else {
         rings_named(state, &args.projects)?
     };
-    let names = list(rings.iter().map(|ring| ring.project.to_string()));
-    let rows = buy::rows(state, &buy_list(state, &check(state, &rings)));
-    if rows.is_empty() {
-        return Err(Failure::NothingToPrint("buy"));
-    }
-    let title = format!("To buy for {names}");
-    Ok(buy_sheet(&rows, &title, args.paper.sheet()))
-}
-
-/// The name of a page's file: `labels-1.svg` for `labels` or `labels.svg`.
-fn page_file(file: &Path, page: usize) -> PathBuf {
-    let is_svg = file.extension().is_some_and(|end| end == "svg");
-    let stem = if is_svg {
-        file.with_extension("")
-    } else {
-        file.to_owned()
-    };
-    let mut name = stem.into_os_string();
-    name.push(format!("-{page}.svg"));
-    name.into()
+    let document = for_projects(state, &rings, args.paper.sheet());
+    document.ok_or(Failure::NothingToPrint("buy"))
 }
 
 /// Writes the file or the files, none where one is there already.
@@ -306,18 +282,13 @@ fn write(
     name: &str,
     output: &mut Output,
 ) -> Result<(), Failure> {
-    let files: Vec<(PathBuf, String)> = match paper.form {
+    let to = paper.to.clone();
+    let files = match paper.form {
         Form::Html => {
             let usual = || PathBuf::from(format!("{name}.html"));
-            vec![(paper.to.clone().unwrap_or_else(usual), html(document))]
+            vec![(to.unwrap_or_else(usual), html(document))]
         }
-        Form::Svg => {
-            let file = paper.to.clone().unwrap_or_else(|| PathBuf::from(name));
-            let pages = (1..).zip(&document.pages);
-            pages
-                .map(|(number, page)| (page_file(&file, number), svg::page(document, page)))
-                .collect()
-        }
+        Form::Svg => svg::files(document, &to.unwrap_or_else(|| PathBuf::from(name))),
     };
     if let Some((there, _)) = files.iter().find(|(file, _)| !paper.force && file.exists()) {
         return Err(Failure::FileThere(there.clone()));
@@ -346,25 +317,12 @@ fn put(file: &Path, bytes: &[u8], force: bool) -> Result<(), Failure> {
         source,
     };
     if force {
-        return export::write_whole(file, bytes).map_err(failed);
+        return write_whole(file, bytes).map_err(failed);
     }
-    let new = || -> io::Result<tempfile::NamedTempFile> {
-        let folder = file
-            .parent()
-            .filter(|folder| !folder.as_os_str().is_empty());
-        let mut new = export::new_file(folder.unwrap_or(Path::new(".")))?;
-        new.write_all(bytes)?;
-        new.as_file().sync_all()?;
-        Ok(new)
-    };
-    let new = new().map_err(failed)?;
-    // A file that has come there since it was looked for stays, too.
-    new.persist_noclobber(file)
-        .map_err(|error| match error.error.kind() {
-            io::ErrorKind::AlreadyExists => Failure::FileThere(file.to_owned()),
-            _ => failed(error.error),
-        })?;
-    Ok(())
+    write_new(file, bytes).map_err(|error| match error.kind() {
+        io::ErrorKind::AlreadyExists => Failure::FileThere(file.to_owned()),
+        _ => failed(error),
+    })
 }
 
 #[cfg(test)]
@@ -372,7 +330,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn sizes_and_page_files() {
+    fn sizes_are_read_as_written() {
         let size: SizeArg = "60x90.5".parse().unwrap();
         assert_eq!(size, SizeArg((Mm::whole(60), Mm::hundredths(9_050))));
         for wrong in ["60", "x", "60x", "60x-1", "60 by 90"] {
@@ -386,23 +344,5 @@ mod tests {
             SizeArg(crate::exchange::print::marks::USUAL),
             "18x8".parse().unwrap()
         );
-        for (file, page) in [("a", "a-2.svg"), ("a.svg", "a-2.svg"), ("a.b", "a.b-2.svg")] {
-            assert_eq!(page_file(Path::new(file), 2), Path::new(page));
-        }
-    }
-
-    #[test]
-    fn a_file_that_is_there_stays_without_force() {
-        let dir = tempfile::tempdir().unwrap();
-        let file = dir.path().join("labels.html");
-        put(&file, b"one", false).unwrap();
-        assert!(matches!(
-            put(&file, b"two", false),
-            Err(Failure::FileThere(_))
-        ));
-        assert_eq!(std::fs::read(&file).unwrap(), b"one");
-        put(&file, b"two", true).unwrap();
-        assert_eq!(std::fs::read(&file).unwrap(), b"two");
-        assert_eq!(std::fs::read_dir(dir.path()).unwrap().count(), 1);
     }
 }

@@ -9,8 +9,8 @@ use super::args::{Cli, Command};
 use super::failure::Failure;
 use super::output::Output;
 use super::{
-    away, board, buy, check, demo, export, family, find, import, keys, log, merge, need, open, pin,
-    print, rehang, ring, rollcall, schema, screen, thread, undo,
+    away, board, buy, check, demo, export, family, find, hang, import, keys, log, merge, need,
+    open, pin, print, rehang, ring, rollcall, schema, screen, thread, undo,
 };
 use crate::journal::keeper::Keeper;
 use crate::stash::event::Event;
@@ -45,6 +45,7 @@ pub fn run(cli: Cli, output: &mut Output) -> Result<ExitCode, Failure> {
         Command::Missing { cards } => ring::missing(&cards, &dir, output)?,
         Command::Found { card } => ring::found(&card, &dir, output)?,
         Command::Family(command) => family::run(command, &dir, output)?,
+        Command::Hang(args) => hang::run(&args, &dir, output)?,
         Command::Pin(args) => pin::pin(&args, &dir, output)?,
         Command::Unpin(args) => pin::unpin(&args, &dir, output)?,
         Command::Weigh(args) => pin::weigh(&args, &dir, output)?,

@@ -3,6 +3,8 @@
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
 
+pub use crate::tui::view::day_and_time as at;
+
 /// Whole days between the calendar dates of two instants here; 0 for a time to come.
 pub fn days(since: Timestamp, now: Timestamp) -> i32 {
     let zone = TimeZone::system();
@@ -32,18 +34,6 @@ pub fn since(at: Timestamp, now: Timestamp) -> String {
     } else {
         format!("since {} ({count} {word})", then.strftime(form))
     }
-}
-
-/// `12 Oct 14:05`, with the year where it is another.
-pub fn at(at: Timestamp, now: Timestamp) -> String {
-    let zone = TimeZone::system();
-    let then = at.to_zoned_datetime(zone.clone());
-    let form = if then.year() == now.to_zoned_datetime(zone).year() {
-        "%-d %b %H:%M"
-    } else {
-        "%-d %b %Y %H:%M"
-    };
-    then.strftime(form).to_string()
 }
 
 #[cfg(test)]

@@ -2,6 +2,11 @@
 
 use super::{guard, table};
 use crate::model::colour::Srgb;
+use crate::model::thread::Strands;
+use crate::stash::kit::buy::{Purchase, Why};
+use crate::stash::kit::words::{amount_in_words, used_in_words};
+use crate::stash::names::list;
+use crate::stash::state::State;
 
 /// A colour to buy.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -18,6 +23,44 @@ pub struct BuyRow {
     pub skeins: u32,
     /// What for, in words.
     pub why: String,
+}
+
+impl BuyRow {
+    /// A purchase with its words.
+    #[must_use]
+    pub fn of(state: &State, purchase: &Purchase) -> Self {
+        let range = state.range(purchase.range);
+        Self {
+            range: range.map_or_else(String::new, |range| range.name.to_string()),
+            number: purchase.number.to_string(),
+            name: purchase.name.clone(),
+            colour: purchase.colour,
+            skeins: purchase.skeins,
+            why: list(purchase.why.iter().map(|why| why_in_words(state, why))),
+        }
+    }
+}
+
+fn why_in_words(state: &State, why: &Why) -> String {
+    let ring = state.ring(why.ring);
+    let project = ring.map_or("", |ring| ring.project.as_str());
+    match why.short {
+        Some(short) if short > Strands(0) => {
+            let used = used_in_words(why.used, why.still_needed);
+            let used = used.map_or_else(String::new, |used| format!(" ({used})"));
+            format!("'{project}' is short by {}{used}", amount_in_words(short))
+        }
+        _ => format!("'{project}' has it in its key and does not say how much"),
+    }
+}
+
+/// Purchases with their words, for a file or for paper.
+#[must_use]
+pub fn buy_rows(state: &State, purchases: &[Purchase]) -> Vec<BuyRow> {
+    let purchases = purchases.iter();
+    purchases
+        .map(|purchase| BuyRow::of(state, purchase))
+        .collect()
 }
 
 /// Writes a buy list as RFC 4180 has it: `range`, `number`, `name`, `hex`, `skeins`, `why`. It can

@@ -18,6 +18,22 @@ use crate::stash::kit::low::low;
 use crate::stash::kit::progress::LineNeed;
 use crate::stash::state::{Kept, State};
 
+/// The stash as a stock list that can be brought in again.
+#[must_use]
+pub fn as_csv(state: &State) -> String {
+    super::write_stock_csv(&stock_rows(state))
+}
+
+/// The stash as one JSON object, in lines.
+///
+/// # Errors
+/// When it cannot be told in JSON: a fault of the program.
+pub fn as_json(state: &State) -> serde_json::Result<String> {
+    let mut text = serde_json::to_string_pretty(&Stash::of(state))?;
+    text.push('\n');
+    Ok(text)
+}
+
 /// A card's range and number, which together name it.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct CardRef {

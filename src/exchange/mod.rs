@@ -10,6 +10,7 @@ mod delimiter;
 mod demo_files;
 mod error;
 pub mod export;
+pub mod file;
 mod guard;
 mod header;
 mod key;
@@ -21,7 +22,7 @@ mod sheet;
 mod stock;
 pub mod table;
 
-pub use buy::{BuyRow, write_buy_csv};
+pub use buy::{BuyRow, buy_rows, write_buy_csv};
 pub use error::{FileError, LARGEST_FILE, LONGEST_FIELD, MOST_ROWS};
 pub use header::Column;
 pub use key::{KeyFile, read_key};

@@ -99,6 +99,7 @@ mod scan;
 #[cfg(test)]
 mod sharing;
 mod snapshot;
+pub mod told;
 #[cfg(test)]
 mod torn;
 mod writer;

@@ -56,6 +56,29 @@ pub enum Refusal {
         /// The reason given.
         why: String,
     },
+    /// The hook has no free place.
+    #[error(
+        "hook {mark} is full: it is home to {who}; choose another hook, or hang {} elsewhere first",
+        if *.several { "one of them" } else { "that card" }
+    )]
+    HookFull {
+        /// The hook's mark.
+        mark: String,
+        /// The cards that live there.
+        who: String,
+        /// Whether they are more than one.
+        several: bool,
+    },
+    /// The card lives on that hook.
+    #[error("card {card} lives on {mark} already; it is {place}")]
+    LivesThere {
+        /// The card.
+        card: String,
+        /// The hook's mark.
+        mark: String,
+        /// Where the card is.
+        place: String,
+    },
     /// The hook is not blocked.
     #[error("hook {mark} is not blocked")]
     NotBlocked {
@@ -563,6 +586,8 @@ impl Refusal {
             Self::Board(_) => "not_a_board",
             Self::UnknownMark { .. } => "unknown_mark",
             Self::Blocked { .. } => "blocked",
+            Self::HookFull { .. } => "hook_full",
+            Self::LivesThere { .. } => "lives_there",
             Self::NotBlocked { .. } => "not_blocked",
             Self::StillHanging { .. } => "still_hanging",
             Self::RingParkedThere { .. } => "ring_parked_there",

@@ -6,9 +6,11 @@ use jiff::Timestamp;
 
 use super::families::Families;
 use super::field::Field;
+use super::hang::{Hang, Press};
 use super::heat::Heat;
 use super::help::{Help, Pick};
 use super::keymap::{Keymap, Scope};
+use super::log::Log;
 use super::project::{Buy, Project, Pull};
 use super::rehang::{Plans, Work};
 use super::rollcall::RollCall;
@@ -119,6 +121,8 @@ pub enum Purpose {
     Progress(RingId),
     /// To note thread of a card on a ring as used.
     Use(RingId, CardId),
+    /// To say what goes on paper or into a file.
+    Paper,
     /// To make a family.
     NewFamily,
     /// To give a family another name.
@@ -272,6 +276,8 @@ pub enum Mode {
     Rings(usize),
     /// The list of cards that are not at home, and which one is chosen.
     Away(usize),
+    /// Hanging a card on another hook.
+    Hang(Hang),
     /// Putting a ring away.
     PutAway(PutAway),
     /// The page of a project: its key and how each colour stands.
@@ -292,6 +298,8 @@ pub enum Mode {
     RollCall(RollCall),
     /// The families and their cards.
     Families(Families),
+    /// What was done.
+    Log(Log),
     /// The help.
     Help(Help),
     /// Choosing something to do by typing.
@@ -314,6 +322,8 @@ pub enum Page<'a> {
     Buy(&'a Buy),
     /// The families.
     Families(&'a Families),
+    /// What was done.
+    Log(&'a Log),
 }
 
 impl Mode {
@@ -325,6 +335,7 @@ impl Mode {
             Self::Buy(buy) => Some(Page::Buy(buy)),
             Self::Help(Help { back, .. }) | Self::Actions(Pick { back, .. }) => back.page(),
             Self::Families(page) => Some(Page::Families(page)),
+            Self::Log(log) => Some(Page::Log(log)),
             Self::Form(form) => match &form.back {
                 Back::Project(page) => Some(Page::Project(*page)),
                 Back::Families(page) => Some(Page::Families(page)),
@@ -343,6 +354,7 @@ impl Mode {
             Self::Form(_) => Scope::Form,
             Self::Rings(_) => Scope::Rings,
             Self::Away(_) => Scope::Away,
+            Self::Hang(_) => Scope::Hang,
             Self::PutAway(_) => Scope::PutAway,
             Self::Project(_) => Scope::Project,
             Self::Pull(_) => Scope::Pull,
@@ -353,6 +365,7 @@ impl Mode {
             Self::Work(_) => Scope::Work,
             Self::RollCall(call) => call.scope(),
             Self::Families(page) => page.scope(),
+            Self::Log(_) => Scope::Log,
             Self::Help(_) => Scope::Help,
             Self::Actions(_) => Scope::Actions,
             Self::Confirm { .. } => Scope::Confirm,
@@ -383,6 +396,8 @@ pub struct App {
     pub notice: Option<Notice>,
     /// Whether the mouse is ours.
     pub mouse: bool,
+    /// Where its button went down, until it goes up or draws a card along.
+    pub press: Option<Press>,
     /// The keys that hold.
     pub keys: Keymap,
 }
@@ -410,6 +425,7 @@ impl App {
             mode: Mode::Board,
             notice: None,
             mouse: true,
+            press: None,
             keys: Keymap::default(),
         }
     }

@@ -38,6 +38,21 @@ pub enum Line {
     Entry(String, &'static str),
 }
 
+/// The signs beside those of how a hook stands.
+const OTHER_SIGNS: [(&str, &str); 8] = [
+    ("*", "chosen"),
+    (
+        "|",
+        "a family begins here; its name stands where it has room",
+    ),
+    ("+ +1", "after a sign or an amount: more cards on the hook"),
+    ("0 to 9", "heat view of thread: whole metres left, 0 is hot"),
+    ("0 to 9", "heat view of time away: whole weeks, 9 is hot"),
+    ("[ ]", "the hook under the cursor"),
+    ("> <", "the hook that a card goes to, or is fetched from"),
+    ("( )", "the hook that a card comes from"),
+];
+
 /// Whether a text has every word that is typed, whatever their order and capitals.
 fn has(text: &str, words: &str) -> bool {
     let text = text.to_lowercase();
@@ -65,10 +80,11 @@ pub fn lines(keys: &Keymap, now: Scope, typed: &str) -> Vec<Line> {
         (scope.title(), entries.collect::<Vec<_>>())
     };
     let signs = Shape::ALL.map(|shape| (shape.glyph(), shape.meaning()));
-    let signs = signs.into_iter().chain([('*', "chosen")]);
-    let signs = signs.map(|(glyph, meaning)| {
-        let entry = Line::Entry(glyph.to_string(), meaning);
-        (entry, format!("{glyph} {meaning}"))
+    let signs = signs.map(|(glyph, meaning)| (glyph.to_string(), meaning));
+    let others = OTHER_SIGNS.map(|(sign, meaning)| (sign.to_owned(), meaning));
+    let signs = signs.into_iter().chain(others).map(|(sign, meaning)| {
+        let said = format!("{sign} {meaning}");
+        (Line::Entry(sign, meaning), said)
     });
     let signs = ("Signs on the board", signs.collect::<Vec<_>>());
     let mut parts: Vec<_> = scopes.into_iter().map(of_scope).collect();
@@ -134,11 +150,17 @@ mod tests {
             .into_iter()
             .map(|scope| crate::tui::keymap::in_scope(scope).count())
             .sum();
-        assert_eq!(entries(&all), bound + Shape::ALL.len() + 1);
+        assert_eq!(entries(&all), bound + Shape::ALL.len() + OTHER_SIGNS.len());
         let found = lines(&keys, Scope::Board, "STRAND single");
         assert!(entries(&found) >= 1 && entries(&found) < 5, "{found:?}");
         assert!(matches!(found[0], Line::Heading("A project")), "{found:?}");
         assert_eq!(lines(&keys, Scope::Board, "zzzz"), []);
+        // What is drawn beside the signs of the hooks is explained too, and fits 80 columns.
+        assert_eq!(entries(&lines(&keys, Scope::Board, "family begins")), 1);
+        assert_eq!(entries(&lines(&keys, Scope::Board, "heat hot")), 2);
+        for (_, meaning) in OTHER_SIGNS {
+            assert!(meaning.len() <= 55, "{meaning}");
+        }
         // A heading brings all its lines.
         assert!(entries(&lines(&keys, Scope::Board, "roll call")) > 8);
         assert!(matches!(

@@ -29,6 +29,8 @@ pub enum Scope {
     Pull,
     /// What is to be bought.
     Buy,
+    /// Hanging a card on another hook.
+    Hang,
     /// Putting a ring's cards away.
     PutAway,
     /// A list that was read and waits for a yes.
@@ -53,6 +55,8 @@ pub enum Scope {
     FamilyCards,
     /// Choosing which family cards are sent to.
     SendTo,
+    /// What was done.
+    Log,
     /// The help.
     Help,
     /// The list of what can be done, to choose from by typing.
@@ -63,9 +67,10 @@ pub enum Scope {
 
 impl Scope {
     /// Every scope, in the order of the help.
-    pub const ALL: [Self; 24] = [
+    pub const ALL: [Self; 26] = [
         Self::Board,
         Self::Find,
+        Self::Hang,
         Self::Rings,
         Self::Project,
         Self::Pull,
@@ -83,6 +88,7 @@ impl Scope {
         Self::Families,
         Self::FamilyCards,
         Self::SendTo,
+        Self::Log,
         Self::Form,
         Self::Confirm,
         Self::Actions,
@@ -105,6 +111,7 @@ impl Scope {
         match self {
             Self::Board => "On the board",
             Self::Find => "Finding a colour",
+            Self::Hang => "Hanging a card elsewhere",
             Self::Form => "Filling in",
             Self::Rings => "Rings",
             Self::Project => "A project",
@@ -124,6 +131,7 @@ impl Scope {
             Self::Actions => "What can be done",
             Self::Families => "Families",
             Self::FamilyCards => "The cards of a family",
+            Self::Log => "What was done",
             Self::SendTo => "Sending cards to a family",
             Self::Help => "This help",
             Self::Confirm => "A question",
@@ -183,6 +191,12 @@ pub enum Action {
     Pin,
     /// Keep a hook free, or let a re-hang use it again.
     KeepFree,
+    /// Show what was done.
+    Log,
+    /// Print on paper, or write into a file.
+    Print,
+    /// Hang a card on another hook.
+    Hang,
     /// Declare a card missing, or found.
     Missing,
     /// Check the wall against the record.
@@ -348,11 +362,14 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::Board, &[k('H')], Action::Heat, "", "heat view: by thread left, by weeks away, or off"),
     bind(Scope::Board, &[k('n')], Action::NewCard, "new card", "write a new card by hand"),
     bind(Scope::Board, &[k('m')], Action::Missing, "", "declare the card missing, or found again"),
+    bind(Scope::Board, &[k('e')], Action::Hang, "", "hang the card on another hook; the mouse can drag it"),
     bind(Scope::Board, &[k('v')], Action::RollCall, "", "check the wall against the record, hook by hook"),
     bind(Scope::Board, &[k('x')], Action::Block, "", "block the hook for a reason, or free it"),
     bind(Scope::Board, &[k('p')], Action::Pin, "", "pin the card here: a re-hang leaves it; or unpin it"),
     bind(Scope::Board, &[k('o')], Action::KeepFree, "", "keep the hook free in a re-hang, or use it again"),
     bind(Scope::Board, &[k('F')], Action::Families, "", "families and their cards; or send chosen cards to one"),
+    bind(Scope::Board, &[k('P')], Action::Print, "", "print labels, marks, maps, lists; or export to a file"),
+    bind(Scope::Board, &[k('L')], Action::Log, "", "what was done, when and by whom"),
     bind(Scope::Board, &[k('U'), Key::ctrl('r')], Action::Redo, "", "do again what was taken back"),
     bind(Scope::Board, &[k('b')], Action::OtherBoard, "", "the next board"),
     bind(Scope::Board, &[k('B')], Action::NewBoard, "", "put up another board"),
@@ -365,6 +382,22 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::Find, &[TAB], Action::Select, "choose", "choose the card for a ring, and type the next"),
     bind(Scope::Find, &[ESC, Key::ctrl('c')], Action::Cancel, "back", "back to the board"),
 
+    bind(Scope::Hang, &[ENTER, k(' ')], Action::Accept, "hang here", "hang it here; asks first where it breaks the order"),
+    bind(Scope::Hang, &[TAB], Action::Next, "next that fits", "next free hook that keeps the order"),
+    bind(Scope::Hang, &[BACK_TAB], Action::Previous, "", "free hook before that keeps the order"),
+    bind(Scope::Hang, &[UP, k('k')], Action::Up, "", "hook above"),
+    bind(Scope::Hang, &[DOWN, k('j')], Action::Down, "", "hook below"),
+    bind(Scope::Hang, &[LEFT, k('h')], Action::Left, "", "hook to the left"),
+    bind(Scope::Hang, &[RIGHT, k('l')], Action::Right, "", "hook to the right"),
+    bind(Scope::Hang, &[HOME], Action::First, "", "first hook of the row"),
+    bind(Scope::Hang, &[END], Action::Last, "", "last hook of the row"),
+    bind(Scope::Hang, &[PAGE_UP], Action::PageUp, "", "several rows up"),
+    bind(Scope::Hang, &[PAGE_DOWN], Action::PageDown, "", "several rows down"),
+    bind(Scope::Hang, &[k('+'), k('='), k('z')], Action::ZoomIn, "closer", "look closer"),
+    bind(Scope::Hang, &[k('-')], Action::ZoomOut, "further", "look from further away"),
+    bind(Scope::Hang, &[k('b')], Action::OtherBoard, "other board", "the next board"),
+    bind(Scope::Hang, &[ESC, k('q'), Key::ctrl('c')], Action::Cancel, "give up", "give up; the card stays as it is"),
+
     bind(Scope::Form, &[ENTER], Action::Accept, "done", "next field; on the last, done"),
     bind(Scope::Form, &[Key::ctrl('s')], Action::Save, "save", "done, on whatever field"),
     bind(Scope::Form, &[TAB, DOWN], Action::Next, "next field", "next field"),
@@ -373,6 +406,7 @@ pub const BINDINGS: &[Binding] = &[
 
     bind(Scope::Rings, &[ENTER], Action::Accept, "open", "open the project: its key, and how each colour stands"),
     bind(Scope::Rings, &[k('p')], Action::PutAway, "put away", "walk the ring's cards home, one by one"),
+    bind(Scope::Rings, &[k('P')], Action::Print, "", "print the ring's card: its key and where each card is"),
     bind(Scope::Rings, &[k('n')], Action::NewProject, "new project", "begin a project, with or without its key"),
     bind(Scope::Rings, &[UP, k('k')], Action::Up, "", "ring above"),
     bind(Scope::Rings, &[DOWN, k('j')], Action::Down, "", "ring below"),
@@ -432,6 +466,7 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::Away, &[UP, k('k')], Action::Up, "", "card above"),
     bind(Scope::Away, &[DOWN, k('j')], Action::Down, "", "card below"),
     bind(Scope::Away, &[k('m')], Action::Missing, "missing/found", "declare the card missing, or found again"),
+    bind(Scope::Away, &[k('e')], Action::Hang, "hang", "choose a hook for the card"),
     bind(Scope::Away, &[k('u')], Action::Undo, "undo", "take back the last change"),
     bind(Scope::Away, &[ESC, k('q'), k('w'), Key::ctrl('c')], Action::Cancel, "back", "back to the board"),
 
@@ -517,6 +552,14 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::SendTo, &[PAGE_UP], Action::PageUp, "", "several families up"),
     bind(Scope::SendTo, &[PAGE_DOWN], Action::PageDown, "", "several families down"),
     bind(Scope::SendTo, &[ESC, k('q'), Key::ctrl('c')], Action::Cancel, "back", "back, nothing sent"),
+
+    bind(Scope::Log, &[DOWN, k('j')], Action::Down, "older", "scroll down, to what was done earlier"),
+    bind(Scope::Log, &[UP, k('k')], Action::Up, "", "scroll up"),
+    bind(Scope::Log, &[PAGE_DOWN, k(' ')], Action::PageDown, "", "a screenful down"),
+    bind(Scope::Log, &[PAGE_UP], Action::PageUp, "", "a screenful up"),
+    bind(Scope::Log, &[HOME], Action::First, "newest", "to what was done last"),
+    bind(Scope::Log, &[END], Action::Last, "", "to the earliest shown"),
+    bind(Scope::Log, &[ESC, k('q'), k('L'), Key::ctrl('c')], Action::Cancel, "back", "back to the board"),
 
     bind(Scope::Help, &[DOWN], Action::Down, "scroll", "scroll down; a word that is typed finds its lines"),
     bind(Scope::Help, &[UP], Action::Up, "", "scroll up"),

@@ -3,6 +3,7 @@
 use jiff::Timestamp;
 
 use super::key::Key;
+use super::log::Line;
 use crate::stash::command::rehang::RehangPlan;
 use crate::stash::event::{Act, Event};
 use crate::stash::refusal::Refusal;
@@ -31,8 +32,22 @@ pub enum Message {
     Key(Key),
     /// Text was pasted.
     Paste(String),
-    /// The mouse was clicked on a cell of the screen.
+    /// The button of the mouse was pressed on a cell of the screen.
     Click {
+        /// Column from 0.
+        column: u16,
+        /// Row from 0.
+        row: u16,
+    },
+    /// The mouse was moved with its button down.
+    Drag {
+        /// Column from 0.
+        column: u16,
+        /// Row from 0.
+        row: u16,
+    },
+    /// The button of the mouse was let go.
+    Release {
         /// Column from 0.
         column: u16,
         /// Row from 0.
@@ -63,6 +78,10 @@ pub enum Message {
         /// What is in it, or why that is not known.
         bytes: Result<Vec<u8>, String>,
     },
+    /// Files were to be written: where they are, or why they are not.
+    Written(Result<Vec<String>, String>),
+    /// What was done was asked for: here it is, the newest first, or why not.
+    LogRead(Result<Vec<Line>, String>),
     /// Plans for a re-hang are being worked out, and so many candidates are there.
     Planning(usize),
     /// Plans for a re-hang were asked for: here they are, or why there are none.
@@ -87,6 +106,10 @@ pub enum Effect {
         /// What is to be read in it.
         want: Want,
     },
+    /// Write files that are not there yet, all or none; answered by [`Message::Written`].
+    WriteFiles(Vec<(String, String)>),
+    /// Read what was done; answered by [`Message::LogRead`].
+    ReadLog,
     /// Work out plans for a re-hang; answered by [`Message::Planned`].
     Plan,
     /// Stop working them out; nobody waits for an answer any more.

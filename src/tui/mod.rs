@@ -7,11 +7,13 @@
 pub mod app;
 pub mod families;
 pub mod field;
+pub mod hang;
 pub mod heat;
 pub mod help;
 pub mod key;
 pub mod keymap;
 pub mod layout;
+pub mod log;
 pub mod message;
 pub mod project;
 pub mod rehang;

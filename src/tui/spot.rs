@@ -1,6 +1,6 @@
 //! What a hook shows: the card, its state, and what the eye should notice.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeSet, HashSet};
 
 use super::app::{App, Mode, cards_at};
 use super::heat::{Degree, Heat};
@@ -41,11 +41,13 @@ pub enum Shape {
     Coming,
     /// The card leaves here by the plan that is shown.
     Leaving,
+    /// The card that is being hung would keep the order here.
+    Fits,
 }
 
 impl Shape {
     /// Every shape, for the help.
-    pub const ALL: [Self; 12] = [
+    pub const ALL: [Self; 13] = [
         Self::Home,
         Self::Pinned,
         Self::Out,
@@ -58,6 +60,7 @@ impl Shape {
         Self::Blocked,
         Self::Coming,
         Self::Leaving,
+        Self::Fits,
     ];
 
     /// The character that shows it. ASCII, so that it is one cell wide everywhere.
@@ -76,6 +79,7 @@ impl Shape {
             Self::Blocked => 'x',
             Self::Coming => '+',
             Self::Leaving => '-',
+            Self::Fits => '=',
         }
     }
 
@@ -95,6 +99,7 @@ impl Shape {
             Self::Blocked => "blocked",
             Self::Coming => "a card comes here (re-hang)",
             Self::Leaving => "its card leaves here (re-hang)",
+            Self::Fits => "a free place that keeps the order (hanging a card)",
         }
     }
 }
@@ -119,6 +124,8 @@ pub struct Spot<'a> {
 pub struct Look<'a> {
     state: &'a State,
     plans: Option<&'a Plans>,
+    /// While a card is being hung, the free hooks that keep the order.
+    fitting: Option<HashSet<HookRef>>,
     chosen: &'a BTreeSet<CardId>,
     heat: Heat,
     now: Timestamp,
@@ -158,10 +165,21 @@ impl<'a> Look<'a> {
                 Stage::Walk | Stage::Typing(..) => target = call.hook(),
                 Stage::Report(..) => {}
             },
+            Mode::Hang(hang) => {
+                target = app.hook(state);
+                source = state.card(hang.card).and_then(|kept| kept.place.at.hook());
+            }
             _ => {}
         }
         Self {
             state,
+            fitting: match &app.mode {
+                Mode::Hang(hang) => {
+                    let wall = hang.wall(state).ok();
+                    wall.map(|wall| wall.keeping_order().into_iter().collect())
+                }
+                _ => None,
+            },
             plans: match &app.mode {
                 Mode::Plans(plans) => Some(plans),
                 _ => None,
@@ -188,7 +206,10 @@ impl<'a> Look<'a> {
             return self.planned(plans, hook);
         }
         let cards = cards_at(self.state, hook);
-        let shape = if self.parked.contains(&hook) {
+        let fits = |fitting: &HashSet<HookRef>| fitting.contains(&hook);
+        let shape = if self.fitting.as_ref().is_some_and(fits) {
+            Shape::Fits
+        } else if self.parked.contains(&hook) {
             Shape::Parked
         } else {
             cards
@@ -200,16 +221,17 @@ impl<'a> Look<'a> {
             count: cards.len(),
             shape,
             chosen: cards.iter().any(|kept| self.chosen.contains(&kept.card.id)),
-            heat: self.heat.hottest(&cards, self.now),
+            heat: self.heat().hottest(&cards, self.now),
         }
     }
 
-    /// What the hooks are coloured by: nothing but the plan while one is shown.
+    /// What the hooks are coloured by: nothing but the plan while one is shown, or while a card is
+    /// being hung.
     #[must_use]
     pub const fn heat(&self) -> Heat {
-        match self.plans {
-            Some(_) => Heat::Off,
-            None => self.heat,
+        match (self.plans, &self.fitting) {
+            (None, None) => self.heat,
+            _ => Heat::Off,
         }
     }
 

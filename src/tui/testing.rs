@@ -9,6 +9,7 @@ use ratatui::buffer::Buffer;
 
 use super::app::{App, Mode, Stash};
 use super::key::{Code, Key};
+use super::log::Line;
 use super::message::{Effect, Message};
 use super::theme::{Depth, Theme};
 use super::update::update;
@@ -176,7 +177,26 @@ impl Desk {
                 let bytes = text.map(|text| text.as_bytes().to_vec());
                 return Some(Message::FileRead { path, want, bytes });
             }
+            Effect::WriteFiles(files) => {
+                let names = files.into_iter().map(|(name, _)| name);
+                return Some(Message::Written(match names.collect::<Vec<_>>() {
+                    names if names.iter().any(|name| name == FILE) => {
+                        Err(format!("'{FILE}' is there already"))
+                    }
+                    names => Ok(names),
+                }));
+            }
             Effect::Plan => return Some(Message::Planned(rehang::plans(&self.state))),
+            Effect::ReadLog => {
+                let line = |seq| Line {
+                    seq,
+                    time: now(),
+                    by: (seq == 40).then(|| "ada".to_owned()),
+                    what: format!("Took {seq} cards"),
+                    taken_back_by: (seq == 39).then_some(40),
+                };
+                return Some(Message::LogRead(Ok((1..=40).rev().map(line).collect())));
+            }
             Effect::StopPlanning | Effect::Mouse(_) | Effect::Suspend | Effect::Quit => {
                 return None;
             }
@@ -305,6 +325,16 @@ pub fn every_mode(depth: Depth) -> Vec<(&'static str, Desk)> {
         "g\nG",
         "g\nR",
         "g\n\n\u{1b}",
+        "L",
+        "Ljj",
+        "P",
+        "Pzzz\n\n\n\n",
+        "rP",
+        "e",
+        "el",
+        "le\t",
+        "lejjl\n",
+        "wje",
         "v",
         "vm",
         "v\n\n",

@@ -206,6 +206,28 @@ fn projects(s: &mut Story) {
     s.says("ring", "ring return Kestrel 12");
     s.says("ring", "ring close Kestrel");
     s.says("ring-list", "ring list");
+    hangs(s);
+}
+
+fn hangs(s: &mut Story) {
+    let told = s.says("hang", "hang 12 B4 --dry-run");
+    assert_eq!(
+        (&told["event"], &told["from"]),
+        (&Value::Null, &Value::Null)
+    );
+    s.says("hang", "hang 12 A4");
+    let told = s.says("hang", "hang 310 A5");
+    assert_eq!(told["keeps_order"], false, "{told}");
+    let told = s.says("hang", "hang 310 C4");
+    assert!(!told["warnings"].as_array().unwrap().is_empty());
+    for (wrong, code) in [
+        ("hang 310 C6", "blocked"),
+        ("hang 310 C4", "lives_there"),
+        ("hang 310 A2", "hook_full"),
+    ] {
+        assert_eq!(s.fails(wrong)["error"]["code"], code);
+    }
+    s.says("undo", "undo 3");
 }
 
 fn purchase(s: &mut Story) {

@@ -2,7 +2,9 @@
 #![cfg(unix)]
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, missing_docs)]
 
+mod hang;
 mod harness;
 mod kit;
+mod paper;
 mod terminal;
 mod whole_loop;

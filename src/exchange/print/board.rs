@@ -65,6 +65,18 @@ fn legend(state: &State, board: &Board, regions: &Regions) -> Vec<Entry> {
         .collect()
 }
 
+/// The maps of all boards one after another; `None` where there is no board.
+#[must_use]
+pub fn board_maps(state: &State, sheet: Sheet) -> Option<Document> {
+    let mut all = state.boards().map(|board| board_map(state, board, sheet));
+    let mut document = all.next()?;
+    for next in all {
+        "Maps of the boards".clone_into(&mut document.title);
+        document.pages.extend(next.pages);
+    }
+    Some(document)
+}
+
 /// A map of a board, on one page where its cells can be read then, else on several that overlap by a
 /// row or a column; the legend is below the map where it fits, else on pages of its own.
 /// O(hooks + cards · log cards).

@@ -3,12 +3,25 @@
 use super::mm::{Area, Mm};
 use super::page::{About, Align, BLACK, BOLD, CUT, Document, Item, PLAIN, Page, Pen};
 use super::paper::{HINT, Sheet};
-use crate::exchange::BuyRow;
+use crate::exchange::{BuyRow, buy_rows};
+use crate::model::ring::Ring;
+use crate::stash::kit::{self, check::check};
+use crate::stash::names::list;
+use crate::stash::state::State;
 
 /// The height of the page's title.
 const HEAD: Mm = Mm::whole(11);
 /// The height of a colour.
 const ROW: Mm = Mm::whole(13);
+
+/// What is to be bought for projects; `None` where nothing is.
+#[must_use]
+pub fn for_projects(state: &State, rings: &[&Ring], sheet: Sheet) -> Option<Document> {
+    let rows = buy_rows(state, &kit::buy::buy_list(state, &check(state, rings)));
+    let names = list(rings.iter().map(|ring| ring.project.to_string()));
+    let title = format!("To buy for {names}");
+    (!rows.is_empty()).then(|| buy_list(&rows, &title, sheet))
+}
 
 /// The list on as many pages as it needs, one at least. O(rows).
 #[must_use]

@@ -2,6 +2,7 @@
 //! escaped).
 
 use std::fmt::Write;
+use std::path::{Path, PathBuf};
 
 use super::mm::{Area, Mm};
 use super::page::{Align, Document, Item, Page, Pen, Shape, Style};
@@ -130,4 +131,37 @@ fn write_text(out: &mut String, at: Area, text: &Fitted, style: Style) {
         out.push_str(" font-style=\"italic\"");
     }
     let _ = writeln!(out, ">{}</text>", escape(&text.text));
+}
+
+/// A file for each page: `labels-1.svg` and so on for `labels` or `labels.svg`, each with its text.
+#[must_use]
+pub fn files(document: &Document, file: &Path) -> Vec<(PathBuf, String)> {
+    let pages = (1..).zip(&document.pages);
+    pages
+        .map(|(number, one)| (page_file(file, number), page(document, one)))
+        .collect()
+}
+
+fn page_file(file: &Path, page: usize) -> PathBuf {
+    let is_svg = file.extension().is_some_and(|end| end == "svg");
+    let stem = if is_svg {
+        file.with_extension("")
+    } else {
+        file.to_owned()
+    };
+    let mut name = stem.into_os_string();
+    name.push(format!("-{page}.svg"));
+    name.into()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn each_page_has_its_number_before_the_end_of_its_name() {
+        for (file, page) in [("a", "a-2.svg"), ("a.svg", "a-2.svg"), ("a.b", "a.b-2.svg")] {
+            assert_eq!(page_file(Path::new(file), 2), Path::new(page));
+        }
+    }
 }

@@ -5,6 +5,7 @@ pub mod buy;
 pub mod fabric;
 mod families;
 pub mod family;
+pub mod hang;
 pub mod import;
 pub mod key;
 pub mod pin;

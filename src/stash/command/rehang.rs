@@ -18,7 +18,7 @@ use crate::model::whereabouts::{Place, Whereabouts};
 use crate::stash::change::Change;
 use crate::stash::event::{Act, Event};
 use crate::stash::refusal::Refusal;
-use crate::stash::state::State;
+use crate::stash::state::{Kept, State};
 
 /// One thing to do with one card.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -58,6 +58,13 @@ pub struct RehangPlan {
     pub homes: Vec<(CardId, HookRef)>,
     /// The work, in an order one hand can follow.
     pub steps: Vec<HangStep>,
+}
+
+/// The cards that a re-hang would give a home for the first time. Not among them are spare cards, which
+/// live on rings and are wound back, and missing cards that never had a hook.
+pub fn homeless(state: &State) -> impl Iterator<Item = &Kept> {
+    let may = state.cards().filter(|kept| question::takes_part(kept));
+    may.filter(|kept| kept.home.is_none())
 }
 
 /// The plans for the stash as it stands, with nothing more wished. See [`plans_for`].
@@ -156,7 +163,9 @@ pub fn step(state: &State, step: &HangStep, now: Timestamp) -> Result<Event, Ref
         before: kept.home,
         after: step.to,
     }];
-    if kept.place.at.is_at_hand() {
+    // A card that hangs there by mistake is at home from now on, and stays where it is.
+    let hangs_there = step.to.is_some() && kept.place.at.hook() == step.to;
+    if kept.place.at.is_at_hand() && !hangs_there {
         let at = step
             .to
             .map_or(Whereabouts::Hand, |hook| Whereabouts::Hook { hook });

@@ -14,7 +14,7 @@ use crate::stash::change::turned;
 use crate::stash::command::board::{self, Measures, Unhang};
 use crate::stash::command::import::{self, Terms};
 use crate::stash::command::rehang::Ask;
-use crate::stash::command::{family, pin, rehang, ring};
+use crate::stash::command::{family, hang, pin, rehang, ring};
 use crate::stash::event::Act;
 use crate::stash::history::History;
 use crate::stash::intake::{Amount, KeyRow, ShadeRow, StockRow};
@@ -316,6 +316,11 @@ impl Life {
             25 if n[3].is_multiple_of(2) => pin::pin_families(state, &families),
             25 => pin::unpin_families(state, &families),
             26 => pin::keep_free(state, mark),
+            27 if n[4].is_multiple_of(2) => {
+                let all: Vec<CardId> = state.cards().map(|kept| kept.card.id).collect();
+                let card = pick(&[&all[..], &[CardId(99)]].concat(), n[0]);
+                hang::hang(state, card, mark, self.now())
+            }
             _ => pin::use_again(state, mark),
         }
     }

@@ -41,6 +41,8 @@ fn message(event: Event) -> Option<Message> {
             kind, column, row, ..
         }) => match kind {
             MouseEventKind::Down(MouseButton::Left) => Some(Message::Click { column, row }),
+            MouseEventKind::Drag(MouseButton::Left) => Some(Message::Drag { column, row }),
+            MouseEventKind::Up(MouseButton::Left) => Some(Message::Release { column, row }),
             MouseEventKind::ScrollUp => Some(Message::Wheel { up: true }),
             MouseEventKind::ScrollDown => Some(Message::Wheel { up: false }),
             _ => None,

@@ -5,8 +5,11 @@ use std::path::{Path, PathBuf};
 use jiff::Timestamp;
 
 use crate::exchange::LARGEST_FILE;
+use crate::exchange::file::write_new;
 use crate::journal::keeper::{CommitError, Keeper};
+use crate::journal::told::tell;
 use crate::stash::event::Act;
+use crate::tui::log::{Line, MOST};
 use crate::tui::message::{Effect, Message};
 use crate::tui::view::shown;
 
@@ -30,6 +33,8 @@ pub(super) fn perform(keeper: &mut Keeper, effect: Effect) -> Option<Message> {
             let bytes = read(&at_home(&path));
             Some(Message::FileRead { path, want, bytes })
         }
+        Effect::ReadLog => Some(Message::LogRead(log(keeper))),
+        Effect::WriteFiles(files) => Some(Message::Written(write(&files))),
         Effect::Plan | Effect::StopPlanning | Effect::Mouse(_) | Effect::Suspend | Effect::Quit => {
             None
         }
@@ -47,6 +52,61 @@ fn at_home(path: &str) -> PathBuf {
         (Some(rest), Some(dirs)) => dirs.home_dir().join(rest),
         _ => PathBuf::from(path),
     }
+}
+
+/// The last events, the newest first.
+fn log(keeper: &Keeper) -> Result<Vec<Line>, String> {
+    let from = (keeper.events() + 1).saturating_sub(MOST as u64);
+    let mut lines: Vec<Line> = Vec::new();
+    let told = tell(
+        keeper,
+        from,
+        |_, _| (),
+        |telling| {
+            if let Some(earlier) = telling.told.takes_back
+                && let Ok(at) = lines.binary_search_by_key(&earlier, |line| line.seq)
+            {
+                lines[at].taken_back_by = Some(telling.seq);
+            }
+            lines.push(Line {
+                seq: telling.seq,
+                time: telling.time,
+                by: telling.by.map(String::from),
+                what: telling.told.what,
+                taken_back_by: None,
+            });
+        },
+    );
+    told.map_err(|error| error.to_string())?;
+    lines.reverse();
+    Ok(lines)
+}
+
+/// Writes files that are not there yet, all or none, and says where they are.
+fn write(files: &[(String, String)]) -> Result<Vec<String>, String> {
+    let named = |file: &Path| shown(&file.display().to_string());
+    let there = |file: &Path| {
+        let name = named(file);
+        format!("'{name}' is there already and was left as it is; write another name")
+    };
+    let files: Vec<(PathBuf, &String)> = files
+        .iter()
+        .map(|(file, text)| (at_home(file), text))
+        .collect();
+    if let Some((file, _)) = files.iter().find(|(file, _)| file.exists()) {
+        return Err(there(file));
+    }
+    let mut written = Vec::new();
+    for (file, text) in &files {
+        write_new(file, text.as_bytes()).map_err(|error| match error.kind() {
+            std::io::ErrorKind::AlreadyExists => there(file),
+            _ => format!("'{}' cannot be written: {error}", named(file)),
+        })?;
+        // Where it is, also for a name without a folder.
+        let whole = file.canonicalize().unwrap_or_else(|_| file.clone());
+        written.push(named(&whole));
+    }
+    Ok(written)
 }
 
 fn read(path: &Path) -> Result<Vec<u8>, String> {

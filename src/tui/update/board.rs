@@ -1,6 +1,6 @@
 //! Keys on the board.
 
-use super::{commit, families, form, rehang, rollcall, zoomed};
+use super::{commit, families, form, hang, paper, rehang, rollcall, zoomed};
 use crate::model::ids::CardId;
 use crate::model::touch::Touch;
 use crate::model::whereabouts::Whereabouts;
@@ -54,12 +54,15 @@ pub(super) fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect
                 app.mode = Mode::Form(form::take(state));
             }
         }
+        Action::Hang => hang::open(app, stash),
         Action::Rings => app.mode = Mode::Rings(0),
         Action::Away => app.mode = Mode::Away(0),
         Action::Families => families::open(app),
         Action::Import => app.mode = Mode::Form(form::import(state)),
         Action::NewCard => app.mode = Mode::Form(form::new_card(state)),
         Action::NewBoard => app.mode = Mode::Form(form::new_board(state)),
+        Action::Print => app.mode = Mode::Form(paper::form("labels", "")),
+        Action::Log => return vec![Effect::ReadLog],
         Action::Rehang => return rehang::open(app, stash),
         Action::RollCall => rollcall::open(app, state),
         Action::Block => return block(app, stash),
@@ -69,7 +72,7 @@ pub(super) fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect
         Action::Mouse => {
             app.mouse = !app.mouse;
             app.say(if app.mouse {
-                "the mouse chooses hooks"
+                "the mouse chooses hooks and drags cards"
             } else {
                 "the mouse is the terminal's: select and copy text"
             });

@@ -1,7 +1,7 @@
 //! Filling in forms: a board, a ring's name, a file, a card.
 
 use super::board::chosen;
-use super::{commit, families, project_forms};
+use super::{commit, families, paper, project_forms};
 use crate::model::board::{HookRef, ReadingOrder};
 use crate::model::colour::NotAColour;
 use crate::model::ids::RingId;
@@ -252,6 +252,10 @@ fn done(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
             let amount = project_forms::amount(&text)?;
             say(thread::use_thread(state, Some(ring), card, amount))
         }),
+        Purpose::Paper => match paper::asked(app, state, &text) {
+            Ok(effect) => return vec![effect],
+            Err(wrong) => Err(wrong),
+        },
         purpose @ (Purpose::NewFamily | Purpose::RenameFamily(_)) => {
             say(families::filled_in(state, purpose, text("name")))
         }

@@ -1,7 +1,9 @@
 //! Keys in lists: rings, cards not at home, a list to bring in, the help, a question.
 
 use super::board::missing_or_found;
-use super::{commit, form, look_at, look_at_card, project, project_forms, stepped, walks};
+use super::{
+    commit, form, hang, look_at, look_at_card, paper, project, project_forms, stepped, walks,
+};
 use crate::model::ids::RingId;
 use crate::model::ring::{Ring, RingState};
 use crate::stash::command::ring;
@@ -72,6 +74,12 @@ pub(super) fn rings(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effe
             }
             Vec::new()
         }
+        (Action::Print, _) => {
+            let form = paper::form("ring", ring.project.as_str());
+            let back = Back::Rings(at);
+            app.mode = Mode::Form(Form { back, ..form });
+            Vec::new()
+        }
         (Action::PutAway, _) => {
             walks::put_ring_away(app, state, ring);
             Vec::new()
@@ -103,6 +111,7 @@ pub(super) fn away(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effec
             look_at_card(app, stash.state, card);
             app.mode = Mode::Board;
         }
+        (Action::Hang, Some(card)) => hang::open_with(app, stash, card),
         (Action::Missing, Some(card)) => {
             let event = missing_or_found(app, stash, card);
             return commit(app, stash, event);

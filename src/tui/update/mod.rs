@@ -4,8 +4,11 @@ mod board;
 mod families;
 mod find;
 mod form;
+mod hang;
 mod help;
 mod lists;
+mod log;
+mod paper;
 mod project;
 mod project_forms;
 #[cfg(test)]
@@ -46,7 +49,12 @@ pub fn update(app: &mut App, stash: Stash<'_>, message: Message) -> Vec<Effect> 
             }
             Vec::new()
         }
-        Message::Click { column, row } => click(app, stash, column, row),
+        Message::Click { column, row } => hang::click(app, stash, column, row),
+        Message::Drag { column, row } => {
+            hang::drag(app, stash, column, row);
+            Vec::new()
+        }
+        Message::Release { column, row } => hang::release(app, stash, column, row),
         Message::Wheel { up } => {
             let action = if up { Action::Up } else { Action::Down };
             act(app, stash, action)
@@ -62,6 +70,14 @@ pub fn update(app: &mut App, stash: Stash<'_>, message: Message) -> Vec<Effect> 
         Message::Recorded(result) => recorded::recorded(app, stash, result),
         Message::FileRead { path, want, bytes } => {
             recorded::file_read(app, stash.state, &path, &want, bytes);
+            Vec::new()
+        }
+        Message::Written(done) => {
+            paper::written(app, done);
+            Vec::new()
+        }
+        Message::LogRead(lines) => {
+            log::read(app, lines);
             Vec::new()
         }
         Message::Planning(count) => {
@@ -121,6 +137,7 @@ fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
         Scope::Project => project::page(app, stash, action),
         Scope::Pull => project::pull(app, stash, action),
         Scope::Buy => project::buy(app, stash, action),
+        Scope::Hang => hang::act(app, stash, action),
         Scope::PutAway => walks::put_away(app, stash, action),
         Scope::Planning => rehang::planning(app, action),
         Scope::Plans => rehang::plans(app, stash, action),
@@ -129,27 +146,13 @@ fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
             rollcall::act(app, stash, action)
         }
         Scope::Families | Scope::FamilyCards | Scope::SendTo => families::act(app, stash, action),
+        Scope::Log => log::act(app, action),
         Scope::Intake => lists::intake(app, stash, action),
         Scope::Help => help::act(app, action),
         Scope::Actions => help::pick(app, stash, action),
         Scope::Anywhere => Vec::new(),
         Scope::Confirm => lists::confirm(app, stash, action),
     }
-}
-
-/// A click goes to the hook under it. On the hook where the cursor is already, it chooses the card.
-fn click(app: &mut App, stash: Stash<'_>, column: u16, row: u16) -> Vec<Effect> {
-    if !matches!(app.mode, Mode::Board) {
-        return Vec::new();
-    }
-    let Some(hook) = layout::hook_at(app, stash.state, column, row) else {
-        return Vec::new();
-    };
-    if app.hook(stash.state) == Some(hook) {
-        return act(app, stash, Action::Select);
-    }
-    look_at(app, stash.state, hook);
-    Vec::new()
 }
 
 /// Puts the cursor on a hook.
@@ -182,6 +185,7 @@ fn settle(app: &mut App, state: &State) {
     app.chosen_rings
         .retain(|&ring| state.ring(ring).is_some_and(|ring| !ring.is_closed()));
     match &mut app.mode {
+        Mode::Hang(hang) if state.card(hang.card).is_none() => app.mode = Mode::Board,
         Mode::Families(page) => page.settle(state),
         Mode::Form(Form {
             back: Back::Families(page),

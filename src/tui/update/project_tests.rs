@@ -1,12 +1,16 @@
 //! A project by keys: its key, its kit, its thread and what is to be bought.
 
+use std::collections::BTreeMap;
+
 use crate::model::thread::Strands;
 use crate::model::whereabouts::Whereabouts;
+use crate::stash::event::Act;
 use crate::tui::app::Mode;
 use crate::tui::key::{Code, Key};
 use crate::tui::keymap::Scope;
 use crate::tui::message::Message;
-use crate::tui::testing::{Desk, ROBIN};
+use crate::tui::project::Buy;
+use crate::tui::testing::{Desk, ROBIN, now};
 use crate::tui::theme::Depth;
 
 fn robin() -> Desk {
@@ -256,4 +260,50 @@ fn what_runs_low_is_told_when_it_is_used_and_how_far_it_has_come_counts() {
     // The list of rings says what runs low without being asked.
     desk.keys("uu\u{1b}");
     assert!(screen(&desk).contains("runs low"), "{}", screen(&desk));
+}
+
+/// After a list and after a purchase plans are shown for the same cards: those a re-hang would hang.
+#[test]
+fn a_spare_card_asks_for_no_re_hang_after_a_list_nor_after_a_purchase() {
+    use crate::stash::command::rehang::homeless;
+    use crate::stash::command::{hang, thread};
+    use crate::tui::message::Want;
+
+    let mut desk = Desk::sample(Depth::None);
+    for (card, mark) in [("80", "D01"), ("81", "D02")] {
+        let card = desk.state.find_card(card).unwrap();
+        let event = hang::hang(&desk.state, card, mark, now()).unwrap();
+        desk.state.apply(&event).unwrap();
+    }
+    let whole = desk.state.find_card("40").unwrap();
+    let spare = thread::decant(&desk.state, "Kite", whole, Strands(6), "", now()).unwrap();
+    desk.state.apply(&spare).unwrap();
+    assert!(desk.state.cards().any(|kept| kept.home.is_none()));
+    assert_eq!(homeless(&desk.state).count(), 0);
+    let list = |text: &str| Message::FileRead {
+        path: "list.csv".to_owned(),
+        want: Want::Stock {
+            range: "Sandbank".to_owned(),
+        },
+        bytes: Ok(text.as_bytes().to_vec()),
+    };
+    desk.take(list("number,lengths\n40,3\n"));
+    desk.keys("\n");
+    assert!(matches!(desk.app.mode, Mode::Board), "{:?}", desk.app.mode);
+    let mut listed = desk.clone();
+    listed.take(list("number,lengths\n45,3\n"));
+    listed.keys("\n");
+    assert!(matches!(listed.app.mode, Mode::Plans(_)));
+    assert_eq!(homeless(&listed.state).count(), 1);
+    for (mut bought, plans) in [(desk, false), (listed, true)] {
+        bought.app.mode = Mode::Buy(Buy {
+            rings: bought.state.rings().map(|ring| ring.id).collect(),
+            page: None,
+            at: 0,
+            said: BTreeMap::new(),
+        });
+        let (skeins, added) = (1, 0);
+        bought.take(Message::Recorded(Ok(Act::Bought { skeins, added })));
+        assert_eq!(matches!(bought.app.mode, Mode::Plans(_)), plans);
+    }
 }

@@ -1,7 +1,8 @@
 //! What follows when a change is on disk, or is not, and when a file was read.
 
-use super::{families, lists, project, rehang, rollcall, walks};
+use super::{families, hang, lists, project, rehang, rollcall, walks};
 use crate::exchange::{read_key, read_stock};
+use crate::stash::command::rehang::homeless;
 use crate::stash::command::{import, key};
 use crate::stash::event::Act;
 use crate::stash::history::Past;
@@ -55,18 +56,16 @@ pub(super) fn recorded(
                 app.mode = lists::after_key(state, project);
             }
         }
+        // What was brought in or bought is to be hung.
         (Mode::Buy(buy), Act::Bought { .. }) => {
             app.mode = buy.page.map_or(Mode::Rings(0), Mode::Project);
-            if state
-                .cards()
-                .any(|kept| kept.home.is_none() && kept.card.parent.is_none())
-            {
+            if homeless(state).next().is_some() {
                 return rehang::open_plans(app, state);
             }
         }
         (Mode::Intake(_), _) => {
             app.mode = Mode::Board;
-            if state.cards().any(|kept| kept.home.is_none()) {
+            if homeless(state).next().is_some() {
                 return rehang::open_plans(app, state);
             }
         }
@@ -75,6 +74,9 @@ pub(super) fn recorded(
             walks::follow_walk(app, state);
         }
         (Mode::PutAway(_), _) => walks::follow_walk(app, state),
+        (Mode::Board, Act::Rehang { card } | Act::HangHome { card }) => {
+            hang::recorded(app, state, *card);
+        }
         (Mode::RollCall(_), _) => rollcall::recorded(app, state, &act),
         (Mode::Plans(_), Act::BeginRehang { .. }) => return rehang::go_on(app, stash),
         (Mode::Work(_), Act::EndRehang { .. }) => return rehang::open_plans(app, state),

@@ -63,6 +63,12 @@ fn happens() -> impl Strategy<Value = Happens> {
         2 => pasted.prop_map(|text| Happens::Sent(Message::Paste(text))),
         2 => (0u16..130, 0u16..45)
             .prop_map(|(column, row)| Happens::Sent(Message::Click { column, row })),
+        2 => (any::<bool>(), 0u16..60, 0u16..30).prop_map(|(up, column, row)| {
+            Happens::Sent(match up {
+                true => Message::Release { column, row },
+                false => Message::Drag { column, row },
+            })
+        }),
         1 => any::<bool>().prop_map(|up| Happens::Sent(Message::Wheel { up })),
         1 => (1u16..130, 1u16..45)
             .prop_map(|(width, height)| Happens::Sent(Message::Resize { width, height })),

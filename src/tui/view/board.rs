@@ -220,6 +220,7 @@ impl Cell<'_> {
         match (self.spot.shape, swatch) {
             (Shape::Home | Shape::Pinned | Shape::Coming | Shape::Leaving, Some(swatch)) => swatch,
             (Shape::Home | Shape::Pinned | Shape::Coming | Shape::Leaving, None) => Style::new(),
+            (Shape::Fits, _) => self.theme.target(),
             (Shape::Free | Shape::KeptFree | Shape::Blocked, _) => self.theme.faint(),
             (Shape::Missing | Shape::Stranger, _) => self.theme.wrong(),
             (Shape::Out | Shape::Parked | Shape::Elsewhere, _) => self.theme.away(),

@@ -5,7 +5,9 @@ mod board;
 mod buy;
 mod corner;
 mod families;
+mod hang;
 mod lists;
+mod log;
 #[cfg(test)]
 mod looks_tests;
 mod panel;
@@ -19,7 +21,7 @@ mod tests;
 mod text;
 mod walks;
 
-pub use text::shown;
+pub use text::{day_and_time, shown};
 
 use ratatui::Frame;
 use ratatui::layout::Rect;
@@ -43,6 +45,7 @@ pub fn view(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>) {
     match app.mode.page() {
         Some(Page::Project(page)) => project::page(app, stash.state, page, frame, body),
         Some(Page::Buy(buy)) => buy::page(app, stash.state, buy, frame, body),
+        Some(Page::Log(log)) => log::page(app, log, frame, body),
         Some(Page::Families(page)) => families::page(app, stash.state, page, frame, body),
         None => {
             board::draw(app, stash.state, frame, parts.grid);
@@ -87,6 +90,7 @@ fn side(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, area: Rect) {
             "Not at home".into(),
             lists::away(app, state, *at, width, height),
         ),
+        Mode::Hang(card) => ("Hang elsewhere".into(), hang::draw(app, state, card, width)),
         Mode::PutAway(walk) => (
             "Put away".into(),
             walks::put_away(app, state, walk, width, height),

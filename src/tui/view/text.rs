@@ -1,6 +1,7 @@
 //! Text in a given width, and times in words.
 
 use jiff::Timestamp;
+use jiff::tz::TimeZone;
 use ratatui::style::Style;
 use ratatui::text::{Line, Span};
 use unicode_segmentation::UnicodeSegmentation;
@@ -102,6 +103,19 @@ pub(super) fn ago(then: Timestamp, now: Timestamp) -> String {
         1 => "1 day".to_owned(),
         days => format!("{days} days"),
     }
+}
+
+/// `12 Oct 14:05`, with the year where it is another.
+#[must_use]
+pub fn day_and_time(at: Timestamp, now: Timestamp) -> String {
+    let zone = TimeZone::system();
+    let then = at.to_zoned_datetime(zone.clone());
+    let form = if then.year() == now.to_zoned_datetime(zone).year() {
+        "%-d %b %H:%M"
+    } else {
+        "%-d %b %Y %H:%M"
+    };
+    then.strftime(form).to_string()
 }
 
 #[cfg(test)]

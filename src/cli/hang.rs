@@ -1,0 +1,87 @@
+//! `homehook hang`.
+
+use std::path::Path;
+
+use clap::Args;
+use jiff::Timestamp;
+use serde_json::{Value, json};
+
+use super::failure::Failure;
+use super::open;
+use super::output::Output;
+use crate::exchange::export::CardRef;
+use crate::stash::command::hang::{Hanging, Wall};
+use crate::stash::refusal::Refusal;
+use crate::stash::state::{Kept, State};
+
+/// Which card, and where.
+#[derive(Debug, Args)]
+pub struct HangArgs {
+    /// NUMBER or RANGE:NUMBER.
+    pub card: String,
+    /// The hook's mark.
+    pub mark: String,
+    /// Say what there is to know of it, and change nothing.
+    #[arg(long)]
+    pub dry_run: bool,
+}
+
+/// What is asked for, on a stash as it stands.
+fn asked<'a>(state: &'a State, args: &HangArgs) -> Result<Hanging<'a>, Refusal> {
+    let wall = Wall::new(state, state.find_card(&args.card)?)?;
+    wall.at(state.find_mark(&args.mark)?)
+}
+
+/// Hangs a card on a hook, or says what there is to know of it.
+pub fn run(args: &HangArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
+    if args.dry_run {
+        let reading = open::reading(dir, output)?;
+        let state = reading.state();
+        let (mut words, object) = told(state, &asked(state, args)?);
+        words.push("This was a dry run: nothing was changed.".to_owned());
+        return tell(&words, object, output);
+    }
+    let mut keeper = open::writing(dir, output, |state| asked(state, args).map(drop))?;
+    // After the wait for another process, so that times in the record go forward.
+    let now = Timestamp::now();
+    let hanging = asked(keeper.state(), args)?;
+    let event = hanging.event(now)?;
+    let (words, mut object) = told(keeper.state(), &hanging);
+    object["event"] = json!(keeper.commit(now, &event)?);
+    tell(&words, object, output)
+}
+
+/// What there is to know, in sentences and for scripts.
+fn told(state: &State, hanging: &Hanging<'_>) -> (Vec<String>, Value) {
+    let card = |kept: Option<&Kept>| kept.map(|kept| CardRef::of(state, kept));
+    let sides = |(after, before)| json!({"after": card(after), "before": card(before)});
+    let cards = |cards: &[&Kept]| -> Vec<CardRef> {
+        let cards = cards.iter();
+        cards.map(|kept| CardRef::of(state, kept)).collect()
+    };
+    let object = json!({
+        "event": null,
+        "card": CardRef::of(state, hanging.kept),
+        "from": hanging.kept.home.map(|hook| state.mark(hook)),
+        "to": state.mark(hanging.hook),
+        "hangs": hanging.is_moved(),
+        "keeps_order": hanging.keeps_order,
+        "with": cards(&hanging.beside),
+        "between": sides((hanging.before, hanging.after)),
+        "belongs": sides(hanging.belongs),
+        "warnings": hanging.warnings(),
+    });
+    (hanging.all_in_words(), object)
+}
+
+fn tell(words: &[String], mut object: Value, output: &mut Output) -> Result<(), Failure> {
+    if output.is_json() {
+        object["done"] = json!(words.join(" "));
+        output.object(&object)?;
+        return Ok(());
+    }
+    for sentence in words {
+        output.line(sentence)?;
+    }
+    Ok(())
+}

@@ -1,0 +1,261 @@
+//! A card hung on a hook of one's own choice, whatever the order of the wall says.
+//!
+//! The person has the last word on where a card hangs, so only what cannot be is refused: a blocked
+//! hook, or one without a free place. What else there is to know is told before it is done, first of
+//! all whether the order is kept and between which cards the hook lies.
+
+mod words;
+
+use std::collections::HashMap;
+
+use jiff::Timestamp;
+
+use super::rehang::{HangStep, step};
+use super::ring::kept;
+use crate::model::board::HookRef;
+use crate::model::ids::CardId;
+use crate::model::ring::{Ring, RingState};
+use crate::stash::event::Event;
+use crate::stash::names::list;
+use crate::stash::order::Order;
+use crate::stash::refusal::Refusal;
+use crate::stash::rollcall::hang_home;
+use crate::stash::state::{Kept, State};
+
+/// A card that is to be hung, and the cards that live on the wall beside it.
+#[derive(Debug)]
+pub struct Wall<'a> {
+    state: &'a State,
+    /// The card to be hung.
+    kept: &'a Kept,
+    /// Every hook, in reading order.
+    hooks: Vec<HookRef>,
+    /// Every other card with a home, in the wanted order.
+    others: Vec<&'a Kept>,
+    /// Where each of them comes in it.
+    ranks: HashMap<CardId, usize>,
+    /// How many of them belong before the card.
+    before: usize,
+}
+
+/// A hook that a card can be hung on, and what there is to know before it is.
+#[derive(Debug, Clone)]
+pub struct Hanging<'a> {
+    state: &'a State,
+    /// The card.
+    pub kept: &'a Kept,
+    /// The hook.
+    pub hook: HookRef,
+    /// The cards that live on the hook.
+    pub beside: Vec<&'a Kept>,
+    /// The nearest card that lives on a hook before it, in reading order; the last in the wanted
+    /// order where several share that hook.
+    pub before: Option<&'a Kept>,
+    /// The nearest card that lives on a hook after it; the first in the wanted order where several
+    /// share that hook.
+    pub after: Option<&'a Kept>,
+    /// Whether it would hang between these two in the wanted order.
+    pub keeps_order: bool,
+    /// The cards that the wanted order has it between, of those with a home.
+    pub belongs: (Option<&'a Kept>, Option<&'a Kept>),
+}
+
+impl<'a> Wall<'a> {
+    /// The wall as one card finds it. O(hooks + cards · log cards).
+    ///
+    /// # Errors
+    /// When the card is not in the stash, or is a spare card, which has no hook of its own.
+    pub fn new(state: &'a State, card: CardId) -> Result<Self, Refusal> {
+        let kept = kept(state, card)?;
+        if let Some(whole) = kept.card.parent.and_then(|parent| state.card(parent)) {
+            return Err(Refusal::SpareHasNoHook {
+                card: state.card_name(kept),
+                whole: state.card_name(whole),
+            });
+        }
+        if state.boards().len() == 0 {
+            return Err(Refusal::NoBoard);
+        }
+        let order: Order = state.order().into();
+        let other = |other: &&Kept| other.card.id == card || other.home.is_some();
+        let mut others = state.in_order(&order, state.cards().filter(other));
+        let before = others.iter().position(|other| other.card.id == card);
+        let before = before.unwrap_or(0);
+        others.remove(before);
+        let ranks = others.iter().zip(0..);
+        let ranks = ranks.map(|(other, at)| (other.card.id, at)).collect();
+        Ok(Self {
+            state,
+            kept,
+            hooks: state.hooks().collect(),
+            others,
+            ranks,
+            before,
+        })
+    }
+
+    /// The first and the last rank of the other cards that live on a hook.
+    fn ranks_on(&self, hook: HookRef) -> Option<(usize, usize)> {
+        let ranks = || {
+            let homes = self.state.index().homes_on(hook).iter();
+            homes.filter_map(|card| self.ranks.get(card).copied())
+        };
+        Some((ranks().min()?, ranks().max()?))
+    }
+
+    fn is_free(&self, hook: HookRef) -> bool {
+        self.kept.home != Some(hook) && self.state.free_places(hook) > 0
+    }
+
+    /// The hooks with a free place where the card would hang between its neighbours in the wanted
+    /// order, in reading order; not the one it lives on. O(hooks + cards).
+    #[must_use]
+    pub fn keeping_order(&self) -> Vec<HookRef> {
+        let on: Vec<_> = self.hooks.iter().map(|&hook| self.ranks_on(hook)).collect();
+        let mut next = None;
+        let mut after = vec![None; on.len()];
+        for at in (0..on.len()).rev() {
+            after[at] = next;
+            next = on[at].map(|(first, _)| first).or(next);
+        }
+        let mut last = None;
+        let mut found = Vec::new();
+        for (at, &hook) in self.hooks.iter().enumerate() {
+            if self.is_free(hook) && self.in_between(last, after[at]) {
+                found.push(hook);
+            }
+            last = on[at].map(|(_, last)| last).or(last);
+        }
+        found
+    }
+
+    /// The hook to think of first: the first free one that keeps the order, else the first free one
+    /// behind the card it belongs after, else any free one. O(hooks + cards).
+    #[must_use]
+    pub fn first_thought(&self) -> Option<HookRef> {
+        let keeping = self.keeping_order().first().copied();
+        let neighbour = self.before.checked_sub(1).map(|at| self.others[at]);
+        let from = neighbour.and_then(|kept| {
+            let mut hooks = self.hooks.iter();
+            hooks.position(|&hook| kept.home == Some(hook))
+        });
+        let (earlier, later) = self.hooks.split_at(from.unwrap_or(0));
+        let mut free = later.iter().chain(earlier).copied();
+        keeping.or_else(|| free.find(|&hook| self.is_free(hook)))
+    }
+
+    fn in_between(&self, last: Option<usize>, next: Option<usize>) -> bool {
+        last.is_none_or(|last| last < self.before) && next.is_none_or(|next| next >= self.before)
+    }
+
+    /// What it is like to hang the card on a hook. O(hooks).
+    ///
+    /// # Errors
+    /// When the hook is blocked or has no free place, or the card lives there: then it hangs there,
+    /// or its home waits for it.
+    pub fn at(&self, hook: HookRef) -> Result<Hanging<'a>, Refusal> {
+        let (state, kept) = (self.state, self.kept);
+        let mark = state.mark(hook);
+        let on = state.board(hook.board);
+        if let Some(why) = on.and_then(|board| board.blocked(hook)) {
+            let why = why.to_string();
+            return Err(Refusal::Blocked { mark, why });
+        }
+        // A card at hand that strayed from its own hook is hung there again.
+        let strayed = kept.place.at.is_at_hand() && !kept.is_home();
+        if kept.home == Some(hook) && !strayed {
+            return Err(Refusal::LivesThere {
+                card: state.card_name(kept),
+                mark,
+                place: state.place_in_words(kept),
+            });
+        }
+        let beside: Vec<&Kept> = state
+            .homes_on(hook)
+            .filter(|other| other.card.id != kept.card.id)
+            .collect();
+        if beside.len() >= usize::from(state.capacity(hook)) {
+            let who = |other: &&Kept| {
+                let name = state.card_name(other);
+                match other.is_home() {
+                    true => name,
+                    false => format!("{name}, now {}", state.place_in_words(other)),
+                }
+            };
+            return Err(Refusal::HookFull {
+                mark,
+                who: list(beside.iter().map(who)),
+                several: beside.len() > 1,
+            });
+        }
+        let at = self.hooks.iter().position(|&other| other == hook);
+        let at = at.unwrap_or(0);
+        let mut earlier = self.hooks[..at].iter().rev();
+        let last = earlier.find_map(|&hook| self.ranks_on(hook));
+        let mut later = self.hooks.iter().skip(at + 1);
+        let next = later.find_map(|&hook| self.ranks_on(hook));
+        let (last, next) = (last.map(|(_, last)| last), next.map(|(first, _)| first));
+        let of_rank = |rank: Option<usize>| rank.and_then(|rank| self.others.get(rank).copied());
+        Ok(Hanging {
+            state,
+            kept,
+            hook,
+            beside,
+            before: of_rank(last),
+            after: of_rank(next),
+            keeps_order: self.in_between(last, next),
+            belongs: (
+                of_rank(self.before.checked_sub(1)),
+                of_rank(Some(self.before)),
+            ),
+        })
+    }
+}
+
+impl Hanging<'_> {
+    /// Whether the card itself is hung now; of one that is away only the home changes.
+    #[must_use]
+    pub fn is_moved(&self) -> bool {
+        self.kept.place.at.is_at_hand()
+    }
+
+    /// The rings parked on the hook.
+    fn parked(&self) -> impl Iterator<Item = &Ring> {
+        self.state.rings().filter(|ring| match ring.state {
+            RingState::Parked { hook, .. } => hook == self.hook,
+            _ => false,
+        })
+    }
+
+    /// The event that hangs it. Where a re-hang is underway and aimed at just that, it counts as a
+    /// step of it.
+    ///
+    /// # Errors
+    /// When the card is no longer there.
+    pub fn event(&self, now: Timestamp) -> Result<Event, Refusal> {
+        let card = self.kept.card.id;
+        if self.kept.home == Some(self.hook) {
+            return hang_home(self.state, card, now);
+        }
+        let one = HangStep {
+            card,
+            from: self.kept.place.at.hook(),
+            to: Some(self.hook),
+        };
+        step(self.state, &one, now)
+    }
+}
+
+/// Hangs a card on the hook of a mark, from wherever it is at hand; of a card that is away, on a ring
+/// or missing, the home changes and waits for it there.
+///
+/// # Errors
+/// When there is no such card or hook, the card is a spare card or lives on that hook, or the hook
+/// is blocked or full.
+pub fn hang(state: &State, card: CardId, mark: &str, now: Timestamp) -> Result<Event, Refusal> {
+    let wall = Wall::new(state, card)?;
+    wall.at(state.find_mark(mark)?)?.event(now)
+}
+
+#[cfg(test)]
+mod tests;

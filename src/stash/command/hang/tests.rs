@@ -1,0 +1,329 @@
+use super::*;
+use crate::model::whereabouts::Whereabouts;
+use crate::stash::command::board::{Unhang, block, new_board, places};
+use crate::stash::command::{pin, rehang, ring};
+use crate::stash::testing::{apply, at, board, bring_in, home, id, place, wall};
+use proptest::prelude::*;
+
+fn stash() -> State {
+    let mut state = wall(2, 4, 1);
+    bring_in(&mut state, &["10@A01", "20@A03", "30@B01", "40@B02", "25"]);
+    state
+}
+
+fn does(state: &mut State, ask: impl Fn(&State) -> Result<Event, Refusal>) {
+    let event = ask(state).unwrap();
+    apply(state, &event);
+}
+
+fn said(state: &State, card: &str, mark: &str) -> Vec<String> {
+    let wall = Wall::new(state, id(state, card)).unwrap();
+    let hanging = wall.at(state.find_mark(mark).unwrap()).unwrap();
+    hanging.all_in_words()
+}
+
+fn hangs(state: &mut State, card: &str, mark: &str) {
+    let event = hang(state, id(state, card), mark, at(5)).unwrap();
+    apply(state, &event);
+}
+
+fn refused(state: &State, card: &str, mark: &str) -> String {
+    let refusal = hang(state, id(state, card), mark, at(5)).unwrap_err();
+    refusal.to_string()
+}
+
+#[test]
+fn a_card_without_a_hook_is_hung_where_it_belongs() {
+    let mut state = stash();
+    assert_eq!(
+        said(&state, "25", "a4"),
+        [
+            "Card 25 goes to A04, between 20 on A03 and 30 on B01.",
+            "That keeps the order.",
+            "Write A04 on its label."
+        ]
+    );
+    let wall = Wall::new(&state, id(&state, "25")).unwrap();
+    let marks: Vec<String> = wall
+        .keeping_order()
+        .iter()
+        .map(|&h| state.mark(h))
+        .collect();
+    assert_eq!(marks, ["A04"]);
+    hangs(&mut state, "25", "A04");
+    assert_eq!(home(&state, "25").as_deref(), Some("A04"));
+    assert!(state.card(id(&state, "25")).unwrap().is_home());
+}
+
+#[test]
+fn out_of_order_is_allowed_and_told() {
+    let mut state = stash();
+    assert_eq!(
+        said(&state, "10", "B04"),
+        [
+            "Card 10 goes to B04, after 40 on B02.",
+            "That breaks the order: it belongs before 20 on A03.",
+            "Write B04 on its label."
+        ]
+    );
+    hangs(&mut state, "10", "B04");
+    assert_eq!(
+        said(&state, "10", "A02")[..2],
+        [
+            "Card 10 goes to A02, before 20 on A03.",
+            "That keeps the order."
+        ]
+    );
+    assert_eq!(
+        said(&state, "40", "A01")[1],
+        "That breaks the order: it belongs after 30 on B01."
+    );
+}
+
+#[test]
+fn what_cannot_be_is_refused_with_what_to_do() {
+    let mut state = stash();
+    does(&mut state, |state| {
+        block(state, "B04", "bracket", Unhang::Refused, at(1))
+    });
+    does(&mut state, |state| {
+        ring::take(state, "Robin", &[id(state, "30")], at(2))
+    });
+    for (card, mark, words) in [
+        ("25", "B04", "hook B04 is blocked (bracket)"),
+        (
+            "25",
+            "A01",
+            "hook A01 is full: it is home to 10; choose another hook, or hang that card elsewhere first",
+        ),
+        (
+            "25",
+            "B01",
+            "hook B01 is full: it is home to 30, now on the ring 'Robin'; choose another hook, or hang that card elsewhere first",
+        ),
+        (
+            "10",
+            "A01",
+            "card 10 lives on A01 already; it is at home on hook A01",
+        ),
+        (
+            "30",
+            "B01",
+            "card 30 lives on B01 already; it is on the ring 'Robin'",
+        ),
+        (
+            "25",
+            "C01",
+            "there is no hook C01; 'wall' runs from A01 to B04",
+        ),
+    ] {
+        assert_eq!(refused(&state, card, mark), words);
+    }
+    assert_eq!(
+        hang(&state, CardId(99), "A02", at(1)).unwrap_err().code(),
+        "unknown_card"
+    );
+    let event = crate::stash::command::thread::decant(
+        &state,
+        "Robin",
+        id(&state, "10"),
+        crate::model::thread::Strands(6),
+        "",
+        at(3),
+    );
+    apply(&mut state, &event.unwrap());
+    assert_eq!(
+        hang(&state, id(&state, "10@Robin"), "A02", at(4)),
+        Err(Refusal::SpareHasNoHook {
+            card: "10@Robin".into(),
+            whole: "10".into()
+        })
+    );
+}
+
+#[test]
+fn a_card_that_is_away_keeps_its_place_and_gets_another_home() {
+    let mut state = stash();
+    let cards = [id(&state, "20"), id(&state, "40")];
+    does(&mut state, |state| {
+        ring::take(state, "Robin", &cards[..1], at(1))
+    });
+    does(&mut state, |state| ring::missing(state, &cards[1..], at(2)));
+    assert_eq!(
+        said(&state, "20", "A02")[2],
+        "It is on the ring 'Robin': only its home changes; its label must say A02."
+    );
+    assert_eq!(
+        said(&state, "40", "B03")[2],
+        "It is missing, last seen on hook B02: only its home changes; when it turns up, its label must say B03."
+    );
+    let before = place(&state, "20");
+    hangs(&mut state, "20", "A02");
+    assert_eq!(
+        (home(&state, "20").as_deref(), place(&state, "20")),
+        (Some("A02"), before)
+    );
+    let robin = state.need_ring("Robin").unwrap().clone();
+    does(&mut state, |state| {
+        ring::give_back_all(state, &robin, at(9))
+    });
+    assert_eq!(
+        place(&state, "20"),
+        Whereabouts::Hook {
+            hook: state.find_mark("A02").unwrap()
+        }
+    );
+}
+
+#[test]
+fn pins_kept_free_hooks_and_what_hangs_there_are_told() {
+    let mut state = stash();
+    does(&mut state, |state| pin::pin(state, &[id(state, "20")]));
+    does(&mut state, |state| pin::keep_free(state, "A02"));
+    does(&mut state, |state| {
+        ring::take(state, "Robin", &[id(state, "30")], at(1))
+    });
+    let robin = state.need_ring("Robin").unwrap().clone();
+    does(&mut state, |state| ring::park(state, &robin, "B04", at(2)));
+    assert_eq!(
+        said(&state, "20", "A02")[3..],
+        [
+            "A02 is kept free: a re-hang gives the card another home.",
+            "It is pinned, and stays so on A02."
+        ]
+    );
+    assert_eq!(
+        said(&state, "20", "B04")[3..],
+        [
+            "It is pinned, and stays so on B04: out of order, re-hangs may find no way around it.",
+            "The ring 'Robin' is parked there."
+        ]
+    );
+    hangs(&mut state, "20", "A02");
+    assert!(state.stays(state.card(id(&state, "20")).unwrap()));
+}
+
+#[test]
+fn a_card_that_strayed_comes_home_or_stays_where_it_hangs() {
+    use crate::stash::rollcall::{Sighting, record, report};
+    let mut state = stash();
+    let seen = [("A01", None), ("A02", Some("10"))].map(|(mark, card)| Sighting {
+        hook: state.find_mark(mark).unwrap(),
+        cards: card.map(|name| id(&state, name)).into_iter().collect(),
+    });
+    let event = record(&report(&state, &seen).unwrap(), at(1));
+    apply(&mut state, &event);
+    assert_eq!(
+        said(&state, "25", "A02")[3..],
+        ["Not its home, but there hangs 10."]
+    );
+    assert_eq!(said(&state, "10", "A01")[2], "Its label says A01 already.");
+    let mut other = state.clone();
+    hangs(&mut other, "10", "A01");
+    assert!(other.card(id(&other, "10")).unwrap().is_home());
+    let since = state.card(id(&state, "10")).unwrap().place.since;
+    hangs(&mut state, "10", "A02");
+    let kept = state.card(id(&state, "10")).unwrap();
+    assert!(kept.is_home());
+    assert_eq!(kept.place.since, since);
+}
+
+#[test]
+fn a_re_hang_underway_is_told_of_and_counts_a_step_done_by_hand() {
+    let mut state = wall(1, 4, 1);
+    bring_in(&mut state, &["10@A02", "20@A01", "30@A04"]);
+    let plan = rehang::plans(&state).unwrap().remove(0);
+    does(&mut state, |state| rehang::begin(state, &plan, at(1)));
+    let &(card, aim) = &state.underway().unwrap().homes[0];
+    let (card, aim) = (state.card_name(state.card(card).unwrap()), state.mark(aim));
+    assert_eq!((card.as_str(), aim.as_str()), ("20", "A03"));
+    assert_eq!(
+        said(&state, "30", "A03")[3..],
+        ["The re-hang underway wants that place and cannot go on then."]
+    );
+    hangs(&mut state, "20", "A03");
+    assert_eq!(state.underway(), None);
+}
+
+#[test]
+fn a_hook_with_several_places_takes_more_and_counts_as_one() {
+    let mut state = stash();
+    does(&mut state, |state| {
+        places(state, "A03", 3, Unhang::Refused, at(1))
+    });
+    assert_eq!(
+        said(&state, "25", "A03")[..2],
+        [
+            "Card 25 goes to A03 with 20, between 10 on A01 and 30 on B01.",
+            "That keeps the order."
+        ]
+    );
+    hangs(&mut state, "25", "A03");
+    hangs(&mut state, "10", "A03");
+    assert!(refused(&state, "40", "A03").ends_with("or hang one of them elsewhere first"));
+    let event = new_board(&state, &board("shelf", "2-", 1, 2, 1)).unwrap();
+    apply(&mut state, &event);
+    assert_eq!(
+        said(&state, "10", "2-A01")[1],
+        "That breaks the order: it belongs before 20 on A03."
+    );
+    assert_eq!(
+        said(&state, "40", "2-A02")[..2],
+        [
+            "Card 40 goes to 2-A02, after 30 on B01.",
+            "That keeps the order."
+        ]
+    );
+}
+
+#[test]
+fn without_a_board_there_is_nothing_to_hang_on() {
+    let mut state = State::default();
+    bring_in(&mut state, &["10"]);
+    assert_eq!(
+        Wall::new(&state, id(&state, "10")).unwrap_err(),
+        Refusal::NoBoard
+    );
+}
+
+proptest! {
+    /// On a wall in order a hook keeps the order exactly if a re-hang has nothing to do afterwards,
+    /// and the hooks that are shown as keeping it are just those.
+    #[test]
+    fn the_order_is_kept_where_a_re_hang_finds_nothing_to_do(
+        places in 1_u8..3,
+        marks in proptest::collection::btree_set(0_usize..8, 1..6),
+        which in any::<usize>(),
+        in_tray in any::<bool>(),
+    ) {
+        let mut state = wall(2, 4, places);
+        let hooks: Vec<HookRef> = state.hooks().collect();
+        let texts: Vec<String> = marks
+            .iter()
+            .zip(1..)
+            .map(|(&at, n)| format!("{n}@{}", state.mark(hooks[at])))
+            .collect();
+        let mut texts: Vec<&str> = texts.iter().map(String::as_str).collect();
+        let which = which % texts.len();
+        let name = (which + 1).to_string();
+        if in_tray {
+            texts[which] = &name;
+        }
+        bring_in(&mut state, &texts);
+        let card = id(&state, &name);
+        let wall = Wall::new(&state, card).unwrap();
+        let keeping = wall.keeping_order();
+        for &hook in &hooks {
+            match wall.at(hook) {
+                Ok(hanging) => {
+                    prop_assert_eq!(hanging.keeps_order, keeping.contains(&hook));
+                    let mut after = state.clone();
+                    apply(&mut after, &hanging.event(at(1)).unwrap());
+                    let plan = rehang::plans(&after).unwrap().remove(0);
+                    prop_assert_eq!(plan.touched == 0, hanging.keeps_order, "{}", hook);
+                }
+                Err(_) => prop_assert!(!keeping.contains(&hook)),
+            }
+        }
+    }
+}

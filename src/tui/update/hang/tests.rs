@@ -1,0 +1,217 @@
+use super::*;
+use crate::tui::message::Message;
+use crate::tui::testing::Desk;
+use crate::tui::theme::Depth;
+
+/// The middle of a hook on the screen.
+fn spot(desk: &Desk, mark: &str) -> (u16, u16) {
+    let hook = desk.state.find_mark(mark).unwrap();
+    let cell = layout::current(&desk.app, &desk.state).unwrap();
+    let cell = cell.cell(hook.row, hook.column).unwrap();
+    (cell.x + cell.width / 2, cell.y)
+}
+
+fn press(desk: &mut Desk, mark: &str) {
+    let (column, row) = spot(desk, mark);
+    desk.take(Message::Click { column, row });
+}
+
+fn drag(desk: &mut Desk, mark: &str) {
+    let (column, row) = spot(desk, mark);
+    desk.take(Message::Drag { column, row });
+}
+
+fn release(desk: &mut Desk, mark: &str) {
+    let (column, row) = spot(desk, mark);
+    desk.take(Message::Release { column, row });
+}
+
+fn home(desk: &Desk, name: &str) -> Option<String> {
+    let card = desk.state.find_card(name).unwrap();
+    let home = desk.state.card(card).unwrap().home;
+    home.map(|hook| desk.state.mark(hook))
+}
+
+fn notice(desk: &Desk) -> &str {
+    desk.app.notice.as_ref().map_or("", |notice| &notice.text)
+}
+
+fn question(desk: &Desk) -> &str {
+    match &desk.app.mode {
+        Mode::Confirm { question, .. } => question,
+        _ => "",
+    }
+}
+
+#[test]
+fn a_card_is_hung_where_the_cursor_is_led() {
+    let mut desk = Desk::sample(Depth::None);
+    // Card 40 on A05: A06 is blocked, and B01 is home to the next.
+    desk.keys("llll");
+    assert_eq!(
+        desk.app
+            .hook(&desk.state)
+            .map(|h| desk.state.mark(h))
+            .unwrap(),
+        "A05"
+    );
+    desk.keys("e");
+    let screen = desk.drawn((80, 24)).join("\n");
+    assert!(screen.contains("A05 is where it hangs now"), "{screen}");
+    desk.keys("l\n");
+    assert!(
+        notice(&desk).contains("blocked (bracket)"),
+        "{}",
+        notice(&desk)
+    );
+    // A hook that breaks the order is asked about, and no leaves all as it was.
+    desk.keys("jjh\n");
+    assert_eq!(
+        question(&desk),
+        "Card 40 goes to C05, between 60 on B02 and 77 on C06. That breaks the order: it belongs \
+         between 30 on A04 and 50 on B01. Write C05 on its label. Hang it there?"
+    );
+    desk.keys("n");
+    assert_eq!(home(&desk, "40").as_deref(), Some("A05"));
+    assert_eq!(desk.asked, []);
+}
+
+#[test]
+fn a_hook_that_keeps_the_order_is_found_and_taken_at_once() {
+    let mut desk = Desk::sample(Depth::None);
+    desk.keys("le\t");
+    let mark = desk.app.hook(&desk.state).map(|h| desk.state.mark(h));
+    assert_eq!(mark.as_deref(), Some("A03"));
+    let screen = desk.drawn((80, 24)).join("\n");
+    assert!(screen.contains("keeps the order"), "{screen}");
+    assert!(screen.contains("only its home changes"), "{screen}");
+    desk.keys("\n");
+    assert_eq!(home(&desk, "20").as_deref(), Some("A03"));
+    assert_eq!(
+        notice(&desk),
+        "card 20 lives on A03 from now on: its label must say A03"
+    );
+    assert!(matches!(desk.app.mode, Mode::Board));
+    desk.keys("u");
+    assert_eq!(home(&desk, "20").as_deref(), Some("A02"));
+}
+
+#[test]
+fn a_card_in_the_tray_is_hung_from_the_list_of_what_is_away() {
+    let mut desk = Desk::sample(Depth::None);
+    let away = crate::tui::app::not_at_home(&desk.state);
+    let at = away.iter().position(|kept| kept.home.is_none()).unwrap();
+    let name = desk.state.card_name(away[at]);
+    desk.keys(&format!("w{}e", "j".repeat(at)));
+    assert!(matches!(desk.app.mode, Mode::Hang(_)), "{}", notice(&desk));
+    let screen = desk.drawn((80, 24)).join("\n");
+    assert!(screen.contains("No free hook keeps"), "{screen}");
+    // Behind the card it belongs after, since it hangs nowhere in order.
+    assert_eq!(
+        desk.app
+            .hook(&desk.state)
+            .map(|h| desk.state.mark(h))
+            .as_deref(),
+        Some("D01")
+    );
+    desk.keys("\ny");
+    let hung = desk
+        .state
+        .card(desk.state.find_card(&name).unwrap())
+        .unwrap();
+    assert!(hung.is_home());
+    assert!(notice(&desk).starts_with(&format!("card {name} hangs on")));
+}
+
+#[test]
+fn escape_gives_up_and_puts_the_cursor_back() {
+    let mut desk = Desk::sample(Depth::None);
+    let before = desk.app.eye.clone();
+    desk.keys("ejjl\u{1b}");
+    assert!(matches!(desk.app.mode, Mode::Board));
+    assert_eq!(desk.app.eye, before);
+    assert_eq!(desk.asked, []);
+    // With nothing there, with several chosen, or read-only, it does not begin.
+    desk.keys("lle");
+    assert!(notice(&desk).contains("put the cursor on a card"));
+    desk.keys("hh l e");
+    assert!(
+        notice(&desk).contains("one card at a time"),
+        "{}",
+        notice(&desk)
+    );
+    desk.keys("\u{1b}");
+    desk.read_only = Some("read-only: somebody".to_owned());
+    desk.keys("e");
+    assert_eq!(notice(&desk), "read-only: somebody");
+}
+
+#[test]
+fn the_mouse_drags_a_card_and_asks_before_it_is_hung() {
+    let mut desk = Desk::sample(Depth::None);
+    press(&mut desk, "A05");
+    drag(&mut desk, "A05");
+    assert!(matches!(desk.app.mode, Mode::Board));
+    drag(&mut desk, "B03");
+    assert!(matches!(&desk.app.mode, Mode::Hang(hang) if hang.dragged));
+    drag(&mut desk, "A03");
+    let screen = desk.drawn((80, 24)).join("\n");
+    assert!(screen.contains("goes to A03"), "{screen}");
+    release(&mut desk, "A03");
+    assert!(
+        question(&desk).contains("Hang it there?"),
+        "{}",
+        question(&desk)
+    );
+    assert!(
+        question(&desk).contains("breaks the order: it belongs"),
+        "{}",
+        question(&desk)
+    );
+    desk.keys("n");
+    assert_eq!(home(&desk, "40").as_deref(), Some("A05"));
+    press(&mut desk, "A05");
+    drag(&mut desk, "C01");
+    release(&mut desk, "C01");
+    desk.keys("y");
+    assert_eq!(home(&desk, "40").as_deref(), Some("C01"));
+    assert_eq!(
+        notice(&desk),
+        "card 40 hangs on C01: write C01 on its label"
+    );
+}
+
+#[test]
+fn a_drag_that_ends_nowhere_changes_nothing() {
+    let mut desk = Desk::sample(Depth::None);
+    // Where the cursor was already the press has chosen the card; a drag takes that back.
+    press(&mut desk, "A01");
+    assert_eq!(desk.app.chosen.len(), 1);
+    drag(&mut desk, "A03");
+    assert!(desk.app.chosen.is_empty());
+    desk.take(Message::Release { column: 79, row: 0 });
+    assert!(matches!(desk.app.mode, Mode::Board));
+    assert_eq!((desk.app.eye.row, desk.app.eye.column), (0, 0));
+    // Back where it came from; onto a blocked hook; from a free hook.
+    for (from, to) in [("A01", "A01"), ("A01", "A06"), ("A03", "B03")] {
+        press(&mut desk, from);
+        drag(&mut desk, "B04");
+        drag(&mut desk, to);
+        release(&mut desk, to);
+        assert!(matches!(desk.app.mode, Mode::Board), "{from} {to}");
+    }
+    assert_eq!(desk.asked, []);
+    // Escape ends a drag; what the mouse does then is no drag any more.
+    press(&mut desk, "A01");
+    drag(&mut desk, "B03");
+    desk.keys("\u{1b}");
+    drag(&mut desk, "B04");
+    release(&mut desk, "B04");
+    assert!(matches!(desk.app.mode, Mode::Board));
+    assert_eq!(desk.asked, []);
+    // A click on the hook under the cursor hangs it, as Enter does.
+    desk.keys("e");
+    press(&mut desk, "A03");
+    press(&mut desk, "A03");
+    assert!(!question(&desk).is_empty() || home(&desk, "Sandbank:10").as_deref() == Some("A03"));
+}

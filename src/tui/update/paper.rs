@@ -1,0 +1,244 @@
+//! What goes on paper or into a file, and where.
+
+use std::path::PathBuf;
+
+use super::form::{self, blank};
+use crate::exchange::export::{as_csv, as_json};
+use crate::exchange::print::board::board_maps;
+use crate::exchange::print::buy::for_projects;
+use crate::exchange::print::labels::labels;
+use crate::exchange::print::marks::{self, marks};
+use crate::exchange::print::page::Document;
+use crate::exchange::print::paper::{Paper, Sheet};
+use crate::exchange::print::ring::{self, ring_card};
+use crate::exchange::print::{html, svg};
+use crate::model::whereabouts::Whereabouts;
+use crate::stash::kit::check::{rings_in_use, rings_named};
+use crate::stash::names::list;
+use crate::stash::state::{Kept, State};
+use crate::tui::app::{App, Form, Mode, Purpose};
+use crate::tui::message::Effect;
+
+/// The form that asks what goes on paper. The file is named after it where no name is written.
+pub(super) fn form(what: &str, of: &str) -> Form {
+    let blanks = vec![
+        blank(
+            "what",
+            "labels, marks, ring, board, buy; or export: csv, json",
+            what,
+        ),
+        blank(
+            "of",
+            "a project; labels: new, or empty: the chosen ones, or all",
+            of,
+        ),
+        blank("paper", "A4 or letter; a4 wide: the long side on top", "A4"),
+        blank(
+            "file",
+            "ends in .html or .svg; empty: named after it, here",
+            "",
+        ),
+    ];
+    form::form(Purpose::Paper, "Print, or export to a file", blanks)
+}
+
+/// The files that were asked for, still to be written; or what is wrong with the form.
+pub(super) fn asked<'a>(
+    app: &App,
+    state: &State,
+    text: &impl Fn(&str) -> &'a str,
+) -> Result<Effect, String> {
+    let what = text("what").to_lowercase();
+    let named = |end: &str| match text("file") {
+        "" => PathBuf::from(format!("{what}.{end}")),
+        file => PathBuf::from(file),
+    };
+    let one = |file: PathBuf, text: String| {
+        Effect::WriteFiles(vec![(file.to_string_lossy().into_owned(), text)])
+    };
+    match what.as_str() {
+        "csv" => return Ok(one(stash_file(text("file"), "csv"), as_csv(state))),
+        "json" => {
+            let json = as_json(state).map_err(|wrong| wrong.to_string())?;
+            return Ok(one(stash_file(text("file"), "json"), json));
+        }
+        _ => {}
+    }
+    let document = document(app, state, &what, text("of"), sheet(text("paper"))?)?;
+    if document.pages.is_empty() {
+        return Err("no card or hook is asked for, so there is nothing to print".to_owned());
+    }
+    let file = named("html");
+    if file.extension().is_some_and(|end| end == "svg") {
+        let files = svg::files(&document, &file).into_iter();
+        let files = files.map(|(file, text)| (file.to_string_lossy().into_owned(), text));
+        return Ok(Effect::WriteFiles(files.collect()));
+    }
+    Ok(one(file, html(&document)))
+}
+
+/// Where an export goes.
+fn stash_file(file: &str, end: &str) -> PathBuf {
+    match file {
+        "" => PathBuf::from(format!("stash.{end}")),
+        file => PathBuf::from(file),
+    }
+}
+
+fn sheet(text: &str) -> Result<Sheet, String> {
+    let text = text.to_lowercase();
+    let (paper, wide) = match text.trim().strip_suffix("wide") {
+        Some(paper) => (paper.trim(), true),
+        None => (text.trim(), false),
+    };
+    let paper = match paper {
+        "" | "a4" => Paper::A4,
+        "letter" => Paper::Letter,
+        _ => return Err("paper: write A4 or letter, with 'wide' for the long side on top".into()),
+    };
+    let landscape = wide;
+    Ok(Sheet { paper, landscape })
+}
+
+fn document(
+    app: &App,
+    state: &State,
+    what: &str,
+    of: &str,
+    sheet: Sheet,
+) -> Result<Document, String> {
+    let said = |wrong: &dyn std::fmt::Display| wrong.to_string();
+    match what {
+        "labels" => {
+            let cards = cards(app, state, of)?;
+            labels(state, &cards, sheet, None, 0).map_err(|wrong| said(&wrong))
+        }
+        "marks" => marks(state, state.hooks(), sheet, marks::USUAL).map_err(|wrong| said(&wrong)),
+        "ring" => {
+            let ring = state.need_ring(of).map_err(|wrong| said(&wrong))?;
+            ring_card(state, ring, sheet, ring::USUAL).map_err(|wrong| said(&wrong))
+        }
+        "board" => board_maps(state, sheet).ok_or_else(|| "there is no board yet".to_owned()),
+        "buy" => {
+            let rings = match of {
+                "" => rings_in_use(state),
+                project => rings_named(state, &[project.to_owned()]),
+            };
+            let rings = rings.map_err(|wrong| said(&wrong))?;
+            for_projects(state, &rings, sheet)
+                .ok_or_else(|| "nothing is to be bought for these projects".to_owned())
+        }
+        _ => Err(format!(
+            "'{what}' cannot be printed: write labels, marks, ring, board or buy; csv or json"
+        )),
+    }
+}
+
+/// The cards that labels are for: those chosen, else new ones, those on a ring, or all.
+fn cards<'a>(app: &App, state: &'a State, of: &str) -> Result<Vec<&'a Kept>, String> {
+    let whole = state.cards().filter(|kept| kept.card.parent.is_none());
+    if of.eq_ignore_ascii_case("new") {
+        let new = whole.filter(|kept| kept.place.at == Whereabouts::Unhung);
+        return Ok(state.in_wanted_order(new));
+    }
+    if !of.is_empty() && !of.eq_ignore_ascii_case("all") {
+        let ring = state.need_ring(of).map_err(|wrong| wrong.to_string())?;
+        return Ok(state.cards_on(ring).collect());
+    }
+    if of.is_empty() && !app.chosen.is_empty() {
+        let chosen = app.chosen.iter().filter_map(|&card| state.card(card));
+        return Ok(state.in_board_order(chosen));
+    }
+    Ok(state.in_board_order(whole))
+}
+
+/// The files are there, or they are not.
+pub(super) fn written(app: &mut App, done: Result<Vec<String>, String>) {
+    match (done, &mut app.mode) {
+        (Ok(files), mode) => {
+            if let Mode::Form(form) = mode {
+                let back = form.back.clone().mode();
+                app.mode = back;
+            }
+            app.say(format!("wrote {}", list(files.into_iter())));
+        }
+        (Err(wrong), Mode::Form(form)) => form.wrong = Some(wrong),
+        (Err(wrong), _) => app.complain(wrong),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::tui::testing::{Desk, FILE};
+    use crate::tui::theme::Depth;
+
+    fn wrong(desk: &Desk) -> String {
+        match &desk.app.mode {
+            Mode::Form(form) => form.wrong.clone().unwrap_or_default(),
+            _ => String::new(),
+        }
+    }
+
+    /// The form filled in, with its first line emptied.
+    fn filled(desk: &Desk, what: &str, of: &str, paper: &str, file: &str) -> Desk {
+        let clear = "\u{8}".repeat(7);
+        desk.after(&format!("P{clear}{what}\t{of}\t{clear}{paper}\t{file}\n"))
+    }
+
+    fn files(desk: &Desk) -> Vec<(String, String)> {
+        match desk.asked.last() {
+            Some(Effect::WriteFiles(files)) => files.clone(),
+            _ => Vec::new(),
+        }
+    }
+
+    #[test]
+    fn everything_that_can_be_printed_or_exported_is_written() {
+        let desk = Desk::sample(Depth::None);
+        for (what, of, file, names) in [
+            ("labels", "", "", &["labels.html"][..]),
+            ("labels", "new", "new.html", &["new.html"]),
+            ("Labels", "Heron", "", &["labels.html"]),
+            ("marks", "", "m.svg", &["m-1.svg"]),
+            ("ring", "Heron", "", &["ring.html"]),
+            ("board", "", "wall.svg", &["wall-1.svg", "wall-2.svg"]),
+            ("csv", "", "", &["stash.csv"]),
+            ("json", "", "all.json", &["all.json"]),
+        ] {
+            let desk = filled(&desk, what, of, "letter wide", file);
+            let files = files(&desk);
+            let written: Vec<&str> = files.iter().map(|(name, _)| name.as_str()).collect();
+            assert_eq!(written, names, "{what}: {}", wrong(&desk));
+            assert!(files.iter().all(|(_, text)| text.len() > 100), "{what}");
+            assert!(matches!(desk.app.mode, Mode::Board));
+            let said = &desk.app.notice.as_ref().unwrap().text;
+            assert_eq!(said, &format!("wrote {}", names.join(", ")));
+        }
+        let chosen = filled(&desk.after(" "), "labels", "", "", "");
+        let all = filled(&desk.after(" "), "labels", "all", "", "");
+        let html = |desk: &Desk| files(desk)[0].1.clone();
+        assert!(html(&chosen).contains("dune") && !html(&chosen).contains("burr"));
+        assert!(html(&all).contains("burr"));
+    }
+
+    #[test]
+    fn what_is_wrong_stands_in_the_form() {
+        let desk = Desk::sample(Depth::None);
+        for (what, of, paper, file, words) in [
+            ("stamps", "", "", "", "'stamps' cannot be printed"),
+            ("ring", "", "", "", "there is no ring for ''"),
+            ("labels", "Nobody", "", "", "there is no ring for 'Nobody'"),
+            ("marks", "", "A9", "", "write A4 or letter"),
+            ("buy", "", "", "", "no project that is in use has a key"),
+            ("board", "", "", FILE, "is there already"),
+        ] {
+            let desk = filled(&desk, what, of, paper, file);
+            assert!(wrong(&desk).contains(words), "{what}: {}", wrong(&desk));
+        }
+        // From the list of rings the card of the one chosen is offered.
+        let rings = desk.after("rP\t\t\t\n");
+        assert_eq!(files(&rings)[0].0, "ring.html");
+        assert!(matches!(rings.app.mode, Mode::Rings(_)));
+    }
+}

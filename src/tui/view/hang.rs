@@ -1,0 +1,62 @@
+//! A card on its way to another hook, in the panel.
+
+use ratatui::style::Style;
+use ratatui::text::Line;
+
+use super::panel;
+use super::text::paragraph;
+use crate::stash::refusal::Refusal;
+use crate::stash::state::State;
+use crate::tui::app::App;
+use crate::tui::hang::Hang;
+use crate::tui::spot::Shape;
+
+/// The card, the hook under the cursor, and what it would be like there.
+pub(super) fn draw(app: &App, state: &State, hang: &Hang, width: usize) -> Vec<Line<'static>> {
+    let theme = &app.theme;
+    let (Some(kept), Some(hook), Ok(wall)) =
+        (state.card(hang.card), app.hook(state), hang.wall(state))
+    else {
+        return Vec::new();
+    };
+    let mut lines = panel::heading(app, state, kept, width).to_vec();
+    lines.extend(paragraph(&state.place_in_words(kept), width, theme.faint()));
+    lines.push(Line::default());
+    match wall.at(hook) {
+        _ if kept.home == Some(hook) && kept.is_home() => {
+            let text = format!("{} is where it hangs now.", state.mark(hook));
+            lines.extend(paragraph(&text, width, Style::new()));
+        }
+        Err(Refusal::LivesThere { mark, .. }) => {
+            lines.extend(paragraph(
+                &format!("{mark} is its home now."),
+                width,
+                Style::new(),
+            ));
+        }
+        Err(refusal) => lines.extend(paragraph(&refusal.to_string(), width, theme.wrong())),
+        Ok(hanging) => {
+            let order = match hanging.keeps_order {
+                true => theme.strong(),
+                false => theme.wrong(),
+            };
+            let mut say = |text: &str, style| {
+                lines.extend(paragraph(&format!("{text}."), width, style));
+            };
+            say(&hanging.in_words(), Style::new());
+            say(&hanging.order_in_words(), order);
+            say(&hanging.label_in_words(), Style::new());
+            for warning in hanging.warnings() {
+                say(&warning, theme.away());
+            }
+        }
+    }
+    lines.push(Line::default());
+    let fitting = match wall.keeping_order().len() {
+        0 => "No free hook keeps the order.".to_owned(),
+        1 => format!("One free hook ({}) keeps the order.", Shape::Fits.glyph()),
+        n => format!("{n} free hooks ({}) keep the order.", Shape::Fits.glyph()),
+    };
+    lines.extend(paragraph(&fitting, width, theme.faint()));
+    lines
+}

@@ -1,0 +1,47 @@
+//! Paper, files and the log from the screen, in a real pseudo-terminal.
+
+use crate::harness::{ENTER, Folder, RIGHT, Screen};
+
+const CTRL_S: &str = "\x13";
+
+#[test]
+fn labels_and_an_export_are_written_and_the_log_tells_what_was_done() {
+    let folder = Folder::new();
+    let list = "range,number,name,hex,hook\n\
+                Sandbank,10,dune,#C8A165,A01\n\
+                Sandbank,20,shell,#F1E4D4,A02\n";
+    let file = folder.file("cards.csv", list);
+    folder.json(&["board", "new", "wall", "--rows", "2", "--columns", "5"]);
+    folder.json(&["import", "stock", &file]);
+    let labels = folder.file("taken.html", "mine");
+    let fresh = labels.replace("taken.html", "fresh.html");
+    let copy = labels.replace("taken.html", "copy.csv");
+
+    let mut screen = Screen::open(&folder.stash(), (80, 24));
+    screen.wait_for("2 home");
+    screen.press("P", "Print, or export to a file");
+    screen.keys(&format!("{ENTER}{ENTER}{ENTER}{labels}"));
+    screen.press(CTRL_S, "is there already");
+    assert_eq!(std::fs::read_to_string(&labels).unwrap(), "mine");
+    screen.keys(&format!("\x15{fresh}"));
+    screen.press(CTRL_S, "wrote ");
+    let html = std::fs::read_to_string(&fresh).unwrap();
+    assert!(html.contains("dune") && html.contains("shell"));
+
+    screen.press("P", "Print, or export to a file");
+    screen.keys(&format!("\x15csv{ENTER}{ENTER}{ENTER}{copy}"));
+    screen.press(CTRL_S, "wrote ");
+    let csv = std::fs::read_to_string(&copy).unwrap();
+    assert!(csv.contains("Sandbank,10,dune"), "{csv}");
+
+    screen.press(RIGHT, "Hook A02");
+    screen.press("m", "1 missing");
+    screen.press("u", "0 missing");
+    screen.press("L", "What was done");
+    screen.wait_for("Declared 1 card missing (taken back by 4)");
+    screen.wait_for("Brought in a stock list: 2 cards new");
+    screen.wait_for("Put up the board 'wall'");
+    screen.press("q", "Hook A02");
+    screen.keys("q");
+    assert_eq!(screen.ended().exit_code(), 0);
+}
