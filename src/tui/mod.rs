@@ -5,6 +5,7 @@
 //! alone. Only [`terminal`] touches the real terminal, the clock and the files.
 
 pub mod app;
+pub mod design;
 pub mod families;
 pub mod field;
 pub mod heat;
@@ -12,6 +13,7 @@ pub mod help;
 pub mod key;
 pub mod keymap;
 pub mod layout;
+pub mod matching;
 pub mod message;
 pub mod project;
 pub mod rehang;
@@ -23,5 +25,6 @@ mod testing;
 pub mod theme;
 pub mod update;
 pub mod view;
+pub mod welcome;
 
-pub use terminal::{ScreenError, run};
+pub use terminal::{Demo, ScreenError, Throwaway, run};

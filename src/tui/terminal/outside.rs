@@ -4,6 +4,7 @@ use std::path::{Path, PathBuf};
 
 use jiff::Timestamp;
 
+use super::files;
 use crate::exchange::LARGEST_FILE;
 use crate::journal::keeper::{CommitError, Keeper};
 use crate::stash::event::Act;
@@ -30,9 +31,16 @@ pub(super) fn perform(keeper: &mut Keeper, effect: Effect) -> Option<Message> {
             let bytes = read(&at_home(&path));
             Some(Message::FileRead { path, want, bytes })
         }
-        Effect::Plan | Effect::StopPlanning | Effect::Mouse(_) | Effect::Suspend | Effect::Quit => {
-            None
+        Effect::ListFiles { typed } => {
+            let found = files::beginning_with(&typed);
+            Some(Message::Files { typed, found })
         }
+        Effect::Plan
+        | Effect::StopPlanning
+        | Effect::Demo
+        | Effect::Mouse(_)
+        | Effect::Suspend
+        | Effect::Quit => None,
     }
 }
 
@@ -41,7 +49,7 @@ fn recorded(done: Result<Act, CommitError>) -> Message {
 }
 
 /// A path whose `~` is the user's home folder.
-fn at_home(path: &str) -> PathBuf {
+pub(super) fn at_home(path: &str) -> PathBuf {
     let home = directories::BaseDirs::new();
     match (path.strip_prefix("~/"), home) {
         (Some(rest), Some(dirs)) => dirs.home_dir().join(rest),

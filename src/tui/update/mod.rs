@@ -1,11 +1,13 @@
 //! From a message to a new interface and the things to be done outside.
 
 mod board;
+mod design;
 mod families;
 mod find;
 mod form;
 mod help;
 mod lists;
+mod matching;
 mod project;
 mod project_forms;
 #[cfg(test)]
@@ -16,9 +18,10 @@ mod rollcall;
 #[cfg(test)]
 mod tests;
 mod walks;
+mod welcome;
 
-pub use form::new_board;
 pub use lists::open_rings;
+pub(super) use welcome::greet;
 
 use super::app::{App, Back, Form, Mode, Stash, Zoom, cards_at};
 use super::key::Key;
@@ -42,6 +45,7 @@ pub fn update(app: &mut App, stash: Stash<'_>, message: Message) -> Vec<Effect> 
                 Mode::Help(help) => help.field.insert(&text),
                 Mode::Actions(pick) => pick.field.insert(&text),
                 Mode::RollCall(call) => rollcall::paste(call, &text),
+                Mode::Design(design) => design::paste(design, &text),
                 _ => {}
             }
             Vec::new()
@@ -62,6 +66,10 @@ pub fn update(app: &mut App, stash: Stash<'_>, message: Message) -> Vec<Effect> 
         Message::Recorded(result) => recorded::recorded(app, stash, result),
         Message::FileRead { path, want, bytes } => {
             recorded::file_read(app, stash.state, &path, &want, bytes);
+            Vec::new()
+        }
+        Message::Files { typed, found } => {
+            form::files(app, &typed, found);
             Vec::new()
         }
         Message::Planning(count) => {
@@ -98,6 +106,7 @@ fn press(app: &mut App, stash: Stash<'_>, key: Key) -> Vec<Effect> {
             }
         }
         Scope::Seen => rollcall::typed(app, key),
+        Scope::Measures => design::typed(app, key),
         _ => {}
     }
     Vec::new()
@@ -130,6 +139,9 @@ fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
         }
         Scope::Families | Scope::FamilyCards | Scope::SendTo => families::act(app, stash, action),
         Scope::Intake => lists::intake(app, stash, action),
+        Scope::Welcome => welcome::act(app, stash, action),
+        Scope::Measures | Scope::Hooks => design::act(app, stash, action),
+        Scope::Matching => matching::act(app, stash, action),
         Scope::Help => help::act(app, action),
         Scope::Actions => help::pick(app, stash, action),
         Scope::Anywhere => Vec::new(),
@@ -139,6 +151,11 @@ fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
 
 /// A click goes to the hook under it. On the hook where the cursor is already, it chooses the card.
 fn click(app: &mut App, stash: Stash<'_>, column: u16, row: u16) -> Vec<Effect> {
+    if matches!(app.mode, Mode::Design(_)) {
+        app.notice = None;
+        design::click(app, stash, column, row);
+        return Vec::new();
+    }
     if !matches!(app.mode, Mode::Board) {
         return Vec::new();
     }
@@ -181,6 +198,7 @@ fn settle(app: &mut App, state: &State) {
     app.chosen.retain(|&card| state.card(card).is_some());
     app.chosen_rings
         .retain(|&ring| state.ring(ring).is_some_and(|ring| !ring.is_closed()));
+    design::settle(app, state);
     match &mut app.mode {
         Mode::Families(page) => page.settle(state),
         Mode::Form(Form {

@@ -4,10 +4,12 @@ mod bars;
 mod board;
 mod buy;
 mod corner;
+mod design;
 mod families;
 mod lists;
 #[cfg(test)]
 mod looks_tests;
+mod matching;
 mod panel;
 mod popup;
 mod project;
@@ -18,6 +20,7 @@ mod rollcall;
 mod tests;
 mod text;
 mod walks;
+mod welcome;
 
 pub use text::shown;
 
@@ -44,6 +47,9 @@ pub fn view(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>) {
         Some(Page::Project(page)) => project::page(app, stash.state, page, frame, body),
         Some(Page::Buy(buy)) => buy::page(app, stash.state, buy, frame, body),
         Some(Page::Families(page)) => families::page(app, stash.state, page, frame, body),
+        Some(Page::Welcome(page)) => welcome::page(app, stash.state, page, frame, body),
+        Some(Page::Design(design)) => design::page(app, stash.state, design, frame, parts),
+        Some(Page::Matching(matching)) => matching::page(app, matching, frame, body),
         None => {
             board::draw(app, stash.state, frame, parts.grid);
             side(app, stash, frame, parts.panel);
