@@ -149,9 +149,9 @@ impl Found {
 
     fn guess_uses(&mut self) {
         if self.guess.header {
-            self.take_by_title(|title| Column::called(title, &Column::OF_STOCK));
+            self.take_by_title(true, |title| Column::called(title, &Column::OF_STOCK));
             // The last word is mostly the thing itself: 'thread number', 'name of colour'.
-            self.take_by_title(|title| {
+            self.take_by_title(true, |title| {
                 let words = title.split(|c: char| !c.is_alphanumeric());
                 let mut words = words.filter(|word| !word.is_empty());
                 let meant = |word| Column::called(word, &Column::OF_STOCK);
@@ -159,18 +159,23 @@ impl Found {
                 last.or_else(|| words.find_map(meant))
             });
         }
-        for (column, fits) in [
-            (Column::Hex, are_colours as fn(&[&str]) -> bool),
-            (Column::Number, are_numbers),
-            (Column::Name, are_names),
-        ] {
-            let mut open = (0..self.count()).filter(|&at| self.is_open(at, column));
-            let fitting = open.find(|&at| {
-                let values: Vec<_> = self.values(&self.guess, at).collect();
-                !values.is_empty() && fits(&values)
-            });
-            self.give(fitting, column);
+        self.take_by_values(Column::Hex, are_colours);
+        self.take_by_values(Column::Number, are_numbers);
+        if self.guess.header {
+            // Numbers without figures, as some makers have: the title must do.
+            self.take_by_title(false, |title| Column::called(title, &[Column::Number]));
         }
+        self.take_by_values(Column::Name, are_names);
+    }
+
+    /// Takes the first free column whose values fit.
+    fn take_by_values(&mut self, column: Column, fits: impl Fn(&[&str]) -> bool) {
+        let mut open = (0..self.count()).filter(|&at| self.is_open(at, column));
+        let fitting = open.find(|&at| {
+            let values: Vec<_> = self.values(&self.guess, at).collect();
+            !values.is_empty() && fits(&values)
+        });
+        self.give(fitting, column);
     }
 
     /// Whether a column is free, and no other is taken for this.
@@ -185,20 +190,26 @@ impl Found {
         }
     }
 
-    /// 'Colour' stands above names as often as above hex digits.
+    /// Whether the values do not speak against the title: 'colour' stands above names as often as
+    /// above hex digits, and 'shade' as often as above numbers.
     fn may_be(&self, at: usize, column: Column) -> bool {
-        let mut values = self.values(&self.guess, at).peekable();
-        column != Column::Hex
-            || values.peek().is_none()
-            || values.any(|value| value.parse::<Srgb>().is_ok())
+        let values: Vec<_> = self.values(&self.guess, at).collect();
+        let of_number = |value: &&&str| has_digit(value) && value.chars().count() <= LONGEST_NUMBER;
+        values.is_empty()
+            || match column {
+                Column::Hex => values.iter().any(|value| value.parse::<Srgb>().is_ok()),
+                Column::Number => values.iter().filter(of_number).count() * 2 >= values.len(),
+                _ => true,
+            }
     }
 
-    fn take_by_title(&mut self, meant: impl Fn(&str) -> Option<Column>) {
+    /// Takes free columns for what their titles mean, where `careful` only if their values may be.
+    fn take_by_title(&mut self, careful: bool, meant: impl Fn(&str) -> Option<Column>) {
         for at in 0..self.count() {
             let Some(column) = self.first.get(at).and_then(|title| meant(title)) else {
                 continue;
             };
-            if self.may_be(at, column) && self.is_open(at, column) {
+            if self.is_open(at, column) && (!careful || self.may_be(at, column)) {
                 self.give(Some(at), column);
             }
         }
@@ -242,7 +253,7 @@ mod tests {
 
     #[test]
     fn columns_are_guessed_by_title_then_by_word_then_by_value() {
-        use Column::{Hex, Hook, Lengths, Name, Note, Number};
+        use Column::{Hex, Hook, Lengths, Name, Note, Number, Range};
         for (text, header, uses) in [
             ("number,name\n1,a", true, vec![Some(Number), Some(Name)]),
             (
@@ -265,6 +276,17 @@ mod tests {
                 "No,Colour,Lengths\n7,soot,8\n8,chalk,8",
                 true,
                 vec![Some(Number), Some(Name), Some(Lengths)],
+            ),
+            // A title that means two things, and values that settle it.
+            (
+                "Maker;Shade;Thread no\nMeadow;shade of grey 1;3\nMeadow;shade of red 2;9\n",
+                true,
+                vec![Some(Range), None, Some(Number)],
+            ),
+            (
+                "Code,Colour\nsnow,#FFFFFF\nsoot,#000000\n",
+                true,
+                vec![Some(Number), Some(Hex)],
             ),
             // Two that mean the same: the first is taken, nothing is refused.
             ("number,no,x\n1,2,\n", true, vec![Some(Number), None, None]),
