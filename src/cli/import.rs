@@ -18,7 +18,6 @@ use crate::exchange::{
 use crate::journal::keeper::Keeper;
 use crate::stash::command::import::{self, Terms};
 use crate::stash::event::Event;
-use crate::stash::names::list;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 use crate::stash::words::cards;
@@ -36,7 +35,7 @@ impl FromStr for ColumnUse {
         }
         let column = Column::called(text, &Column::OF_STOCK);
         column.map(|column| Self(Some(column))).ok_or_else(|| {
-            let known = list(Column::OF_STOCK.iter().map(ToString::to_string));
+            let known = Column::OF_STOCK.map(Column::title).join(", ");
             format!("there is no such column; there are {known}, and - for one to leave out")
         })
     }
