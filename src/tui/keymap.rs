@@ -401,7 +401,7 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::Find, &[TAB], Action::Select, "choose", "choose the card for a ring, and type the next"),
     bind(Scope::Find, &[ESC, Key::ctrl('c')], Action::Cancel, "back", "back to the board"),
 
-    bind(Scope::Form, &[ENTER], Action::Accept, "done", "next field; on the last, done"),
+    bind(Scope::Form, &[ENTER], Action::Accept, "go on", "next field; on the last, done"),
     bind(Scope::Form, &[Key::ctrl('s')], Action::Save, "save", "done, on whatever field"),
     bind(Scope::Form, &[DOWN], Action::Next, "next field", "next field"),
     bind(Scope::Form, &[TAB], Action::Complete, "", "complete the name of a file; elsewhere the next field"),

@@ -25,6 +25,8 @@ pub struct Judged {
     pub refused: usize,
     /// What would come of the others; `None` where there is none.
     pub outcome: Option<Outcome>,
+    /// Whether the boards have too few places for all cards that would be there.
+    pub crowded: bool,
 }
 
 /// A stock list whose columns are matched.
@@ -208,11 +210,24 @@ impl Matching {
         rows.truncate(SHOWN);
         let refused = rejected.len();
         rejected.truncate(SHOWN);
+        let outcome = outcome.ok();
+        let added = outcome.as_ref().map_or(0, |outcome| outcome.added);
+        // Spare cards need no hook, and nothing is said of how many a list has.
+        let crowded = !uses.contains(&Some(Column::SpareOf)) && is_crowded(state, added);
         Ok(Judged {
             rows,
             rejected,
             refused,
-            outcome: outcome.ok(),
+            outcome,
+            crowded,
         })
     }
+}
+
+/// Whether the boards, where there are some, are too small for so many more cards. O(hooks + cards).
+fn is_crowded(state: &State, added: u32) -> bool {
+    let places = state.hooks().map(|hook| usize::from(state.capacity(hook)));
+    let cards = state.cards().filter(|kept| kept.card.parent.is_none());
+    let wanted = cards.count() + usize::try_from(added).unwrap_or(usize::MAX);
+    state.boards().len() > 0 && wanted > places.sum()
 }

@@ -146,8 +146,7 @@ fn go_to_hooks(app: &mut App, stash: Stash<'_>) {
 fn in_words(refusal: &Refusal) -> String {
     match refusal {
         Refusal::StillHanging { who, .. } => format!(
-            "{} would lose their hook: hang them elsewhere first, or press x on their hook on the board, which puts them in the tray",
-            first_of(who)
+            "{who} would lose their hook: hang them elsewhere first, or press x on their hook on the board, which puts them in the tray"
         ),
         Refusal::RingParkedThere { project, mark } => {
             format!("the ring '{project}' hangs on {mark}: take it down first (r, then h)")
@@ -156,16 +155,6 @@ fn in_words(refusal: &Refusal) -> String {
             "the mark {mark} is on the board '{board}' already: begin these marks with another prefix, such as 2-"
         ),
         other => other.to_string(),
-    }
-}
-
-/// The first few of a list of cards, and how many more there are.
-fn first_of(who: &str) -> String {
-    const MOST: usize = 5;
-    let names: Vec<&str> = who.split(", ").collect();
-    match names.len().saturating_sub(MOST) {
-        0 => who.to_owned(),
-        more => format!("{} and {more} more", names[..MOST].join(", ")),
     }
 }
 
@@ -263,6 +252,7 @@ fn mark(app: &mut App, state: &State, board: &Board, hooks: &[(u16, u16)]) {
 
 /// Takes a click on the drawing: goes to the hook there and marks it.
 pub(super) fn click(app: &mut App, stash: Stash<'_>, column: u16, row: u16) {
+    app.notice = None;
     let area = layout::parts(app.size.0, app.size.1).grid;
     let Mode::Design(design) = &mut app.mode else {
         return;

@@ -151,10 +151,13 @@ fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
 
 /// A click goes to the hook under it. On the hook where the cursor is already, it chooses the card.
 fn click(app: &mut App, stash: Stash<'_>, column: u16, row: u16) -> Vec<Effect> {
-    if matches!(app.mode, Mode::Design(_)) {
-        app.notice = None;
-        design::click(app, stash, column, row);
-        return Vec::new();
+    match app.mode {
+        Mode::Design(_) => {
+            design::click(app, stash, column, row);
+            return Vec::new();
+        }
+        Mode::Welcome(page) => return welcome::click(app, stash, page, (column, row)),
+        _ => {}
     }
     if !matches!(app.mode, Mode::Board) {
         return Vec::new();

@@ -61,6 +61,10 @@ pub(super) fn recorded(
                 app.eye.board = at.unwrap_or(app.eye.board);
             }
             app.mode = back.mode();
+            let waiting = Progress::of(state).to_hang;
+            if waiting > 0 && matches!(app.mode, Mode::Board) {
+                app.say(format!("the board is made; g hangs what waits: {waiting}"));
+            }
         }
         (Mode::Buy(buy), Act::Bought { .. }) => {
             app.mode = buy.page.map_or(Mode::Rings(0), Mode::Project);

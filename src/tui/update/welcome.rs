@@ -5,6 +5,7 @@ use crate::tui::app::{App, Back, Form, Mode, Stash};
 use crate::tui::design::Design;
 use crate::tui::keymap::Action;
 use crate::tui::message::Effect;
+use crate::tui::view::step_at;
 use crate::tui::welcome::{Progress, Step, Welcome};
 
 /// Shows the first steps where nothing hangs yet.
@@ -33,6 +34,22 @@ pub(super) fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect
         _ => {}
     }
     Vec::new()
+}
+
+/// Does the step that is clicked on.
+pub(super) fn click(
+    app: &mut App,
+    stash: Stash<'_>,
+    page: Welcome,
+    (column, row): (u16, u16),
+) -> Vec<Effect> {
+    let Some(at) = step_at(app, stash.state, page, column, row) else {
+        return Vec::new();
+    };
+    app.notice = None;
+    let page = Welcome { at };
+    app.mode = Mode::Welcome(page);
+    take(app, stash, page)
 }
 
 fn take_demo(app: &mut App) -> Vec<Effect> {

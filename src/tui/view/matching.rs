@@ -117,6 +117,10 @@ fn sums(app: &App, matching: &Matching, judged: &Judged, width: usize) -> Vec<Li
         return vec![Line::styled(fit(none, width), app.theme.wrong())];
     };
     let mut lines = paragraph(&words_of(outcome), width, app.theme.strong());
+    if judged.crowded {
+        let crowded = "The board has too few places for all cards; it can be made larger after.";
+        lines.extend(paragraph(crowded, width, app.theme.away()));
+    }
     if matching.columns.uses.contains(&Some(Column::Range)) {
         return lines;
     }
@@ -150,6 +154,11 @@ fn words_of(outcome: &Outcome) -> String {
     format!("{}. Enter brings it in.", says.join("; "))
 }
 
+/// The lines of a list from one on; of a short list the last stays in view.
+fn from<T>(lines: &[T], top: usize) -> &[T] {
+    &lines[top.min(lines.len().saturating_sub(1))..]
+}
+
 /// The lines that are refused, then those understood.
 fn rows(
     app: &App,
@@ -171,7 +180,7 @@ fn rows(
         let plural = if refused == 1 { "line" } else { "lines" };
         let says = format!("{refused} {plural} cannot be taken:");
         lines.push(Line::styled(fit(&says, width), app.theme.wrong()));
-        for row in judged.rejected.iter().skip(matching.top) {
+        for row in from(&judged.rejected, matching.top) {
             let says = format!("line {}: {}", row.line, row.reason);
             for line in wrap(&says, inner) {
                 lines.push(Line::raw(format!("  {line}")));
@@ -187,7 +196,7 @@ fn rows(
             fit("As it is understood:", width),
             app.theme.strong(),
         ));
-        for row in judged.rows.iter().skip(matching.top) {
+        for row in from(&judged.rows, matching.top) {
             if lines.len() >= height {
                 break;
             }

@@ -23,6 +23,7 @@ mod walks;
 mod welcome;
 
 pub use text::shown;
+pub use welcome::step_at;
 
 use ratatui::Frame;
 use ratatui::layout::Rect;
@@ -36,12 +37,7 @@ use super::layout;
 pub fn view(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>) {
     let area = frame.area();
     let parts = layout::parts(area.width, area.height);
-    let body = Rect::new(
-        0,
-        parts.grid.y,
-        area.width,
-        parts.notice.y.saturating_sub(parts.grid.y),
-    );
+    let body = body(area.width, area.height);
     bars::title(app, stash.state, frame, parts.title);
     match app.mode.page() {
         Some(Page::Project(page)) => project::page(app, stash.state, page, frame, body),
@@ -65,6 +61,13 @@ pub fn view(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>) {
         Mode::Confirm { question, .. } => popup::confirm(app, question, frame, body),
         _ => {}
     }
+}
+
+/// What lies between the lines above and those below, on a screen of a size.
+fn body(width: u16, height: u16) -> Rect {
+    let parts = layout::parts(width, height);
+    let (top, end) = (parts.grid.y, parts.notice.y);
+    Rect::new(0, top, width, end.saturating_sub(top))
 }
 
 /// An area without its first and its last column.

@@ -1,7 +1,7 @@
 //! The page of the first steps.
 
 use ratatui::Frame;
-use ratatui::layout::Rect;
+use ratatui::layout::{Position, Rect};
 use ratatui::style::Style;
 use ratatui::text::Line;
 use ratatui::widgets::Paragraph;
@@ -18,43 +18,64 @@ use crate::tui::welcome::{Progress, Step, Welcome};
 const WIDEST: u16 = 96;
 
 pub(super) fn page(app: &App, state: &State, page: Welcome, frame: &mut Frame<'_>, body: Rect) {
+    let area = text_area(body);
+    let lines = laid_out(app, state, page, area).into_iter();
+    let lines: Vec<Line<'_>> = lines.map(|(_, line)| line).collect();
+    frame.render_widget(Paragraph::new(lines), area);
+}
+
+fn text_area(body: Rect) -> Rect {
     let area = inset(body);
-    let area = Rect {
+    Rect {
         width: area.width.min(WIDEST),
         ..area
-    };
+    }
+}
+
+/// The step whose line is at a place on the screen, by its place in [`Step::ALL`].
+#[must_use]
+pub fn step_at(app: &App, state: &State, page: Welcome, column: u16, row: u16) -> Option<usize> {
+    let area = text_area(super::body(app.size.0, app.size.1));
+    if !area.contains(Position::new(column, row)) {
+        return None;
+    }
+    let lines = laid_out(app, state, page, area);
+    lines.get(usize::from(row - area.y))?.0
+}
+
+/// The lines in view, each with the step it is of.
+fn laid_out(
+    app: &App,
+    state: &State,
+    page: Welcome,
+    area: Rect,
+) -> Vec<(Option<usize>, Line<'static>)> {
     let width = usize::from(area.width);
     let progress = Progress::of(state);
+    let about = "It keeps a wall board of thread cards: every card has a home hook, and Homehook always knows the home, and where the card is now.";
     let mut lines = vec![Line::styled(
         fit("Welcome to Homehook", width),
         app.theme.strong(),
     )];
-    let about = "It keeps a wall board of thread cards: every card has a home hook, and Homehook always knows the home, and where the card is now.";
     lines.extend(paragraph(about, width, Style::new()));
     lines.push(Line::default());
+    let plain = |line| (None, line);
+    let mut lines: Vec<_> = lines.into_iter().map(plain).collect();
     let mut chosen = 0;
     for (at, step) in Step::ALL.into_iter().enumerate() {
         if step == Step::Demo {
-            lines.push(Line::default());
+            lines.push((None, Line::default()));
         }
         let here = at == page.at;
         if here {
             chosen = lines.len();
         }
-        lines.extend(entry(app, state, progress, step, here, width));
+        let of_step = entry(app, state, progress, step, here, width).into_iter();
+        lines.extend(of_step.map(|line| (Some(at), line)));
     }
-    lines.push(Line::default());
-    let next = match page.step() {
-        Step::Board => "Enter: say how many hooks your board has.",
-        Step::List => {
-            "Enter: name the file, then see how it is understood before anything is taken."
-        }
-        Step::Card => "Enter: write one card.",
-        Step::Hang => "Enter: see where each card would go, then hang them one by one.",
-        Step::Demo => "Enter: try anything there; it is thrown away when you leave it.",
-        Step::Look => "Enter: to the board. There ? shows all keys, and W comes back here.",
-    };
-    lines.extend(paragraph(next, width, app.theme.strong()));
+    lines.push((None, Line::default()));
+    let below = paragraph(next(page.step()), width, app.theme.strong());
+    lines.extend(below.into_iter().map(plain));
     let kept = if app.kept_in.is_empty() {
         "Every change is saved at once.".to_owned()
     } else {
@@ -63,12 +84,27 @@ pub(super) fn page(app: &App, state: &State, page: Welcome, frame: &mut Frame<'_
             app.kept_in
         )
     };
-    lines.extend(paragraph(&kept, width, app.theme.faint()));
+    let kept = paragraph(&kept, width, app.theme.faint());
+    lines.extend(kept.into_iter().map(plain));
     // On a small screen the chosen line is what must be seen.
     let height = usize::from(area.height).max(1);
     let top = (chosen + 2).saturating_sub(height).min(chosen);
-    let lines: Vec<Line<'_>> = lines.into_iter().skip(top).collect();
-    frame.render_widget(Paragraph::new(lines), area);
+    lines.drain(..top);
+    lines
+}
+
+/// What Enter does.
+const fn next(step: Step) -> &'static str {
+    match step {
+        Step::Board => "Enter: say how many hooks your board has.",
+        Step::List => {
+            "Enter: name the file, then see how it is understood before anything is taken."
+        }
+        Step::Card => "Enter: write one card.",
+        Step::Hang => "Enter: see where each card would go, then hang them one by one.",
+        Step::Demo => "Enter: try anything there; it is thrown away when you leave it.",
+        Step::Look => "Enter: to the board. There ? shows all keys, and W comes back here.",
+    }
 }
 
 /// A line that can be chosen, with how it stands, and below it what it is about.

@@ -1,6 +1,6 @@
 use super::greet;
 use crate::tui::app::Mode;
-use crate::tui::message::Effect;
+use crate::tui::message::{Effect, Message};
 use crate::tui::testing::{Desk, ODD};
 use crate::tui::theme::Depth;
 use crate::tui::welcome::Step;
@@ -85,7 +85,10 @@ fn cards_wait_for_a_board() {
 fn cards_that_do_not_fit_are_told_with_the_way_out() {
     let mut desk = Desk::empty(Depth::None);
     greeted(&mut desk);
-    desk.keys(&format!("\n\n1\n2\u{13}\n{ODD}\n\n\n"));
+    desk.keys(&format!("\n\n1\n2\u{13}\n{ODD}\n\n"));
+    let drawn = desk.drawn((80, 24)).join("\n");
+    assert!(drawn.contains("too few places"), "{drawn}");
+    desk.keys("\n");
     assert!(matches!(desk.app.mode, Mode::Board));
     assert!(
         said(&desk).contains("E draws the board larger"),
@@ -104,4 +107,23 @@ fn the_invented_stash_is_asked_for_once() {
     desk.app.demo = true;
     desk.keys("d");
     assert_eq!(desk.asked.len(), 1);
+}
+
+#[test]
+fn a_click_on_a_step_does_it() {
+    let mut desk = Desk::empty(Depth::None);
+    greeted(&mut desk);
+    let lines = desk.drawn((80, 24));
+    let row = |text: &str| {
+        let at = lines.iter().position(|line| line.contains(text));
+        u16::try_from(at.unwrap()).unwrap()
+    };
+    let click = |desk: &mut Desk, row| desk.take(Message::Click { column: 20, row });
+    click(&mut desk, row("Welcome"));
+    assert_eq!(step(&desk), Step::Board);
+    click(&mut desk, row("Go to the board"));
+    assert!(matches!(desk.app.mode, Mode::Board));
+    desk.keys("W");
+    click(&mut desk, row("how many rows"));
+    assert!(matches!(desk.app.mode, Mode::Design(_)));
 }
