@@ -187,6 +187,28 @@ fn a_name_that_could_be_two_cards_lists_them() {
 }
 
 #[test]
+fn the_columns_of_a_list_can_be_named() {
+    let stash = Stash::new();
+    let bare = stash.file("bare.csv", "slate;x;310;2\nmoss;x;9;many\n");
+    let named = ["--columns", "Name,-,no,skeins", "--no-header"];
+    let said = stash.json(&[&["import", "stock", &bare][..], &named].concat());
+    assert_eq!(
+        (&said["added"], &said["rejected"][0]["line"]),
+        (&json!(1), &json!(2))
+    );
+    assert_eq!(said["ignored_columns"], json!(["column 2"]));
+    // Other titles than any that are understood.
+    let odd = stash.file("odd.csv", "Garn,Ton\n5,rush\n");
+    assert_eq!(stash.run(&["import", "stock", &odd]).code, 1);
+    let said = stash.json(&["import", "stock", &odd, "--columns", "number,name"]);
+    assert_eq!(said["added"], 1);
+    let found = stash.json(&["find", "rush"]);
+    assert_eq!(found["matches"][0]["number"], "5");
+    let wrong = stash.run(&["import", "stock", &odd, "--columns", "number,shoe"]);
+    assert_eq!(wrong.code, 2, "{wrong:?}");
+}
+
+#[test]
 fn words_of_bad_usage_end_with_two() {
     let stash = wall();
     let bad: [&[&str]; 7] = [

@@ -7,6 +7,7 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 
 use super::fabric::FabricArgs;
 use super::hang::HangArgs;
+use super::import::ColumnUse;
 use super::looks::LooksArgs;
 use super::merge::MergeArgs;
 use super::print::PrintCommand;
@@ -348,6 +349,12 @@ pub enum ImportCommand {
         /// The range of rows that name none.
         #[arg(long, value_name = "NAME")]
         range: Option<String>,
+        /// What the columns are, whatever stands above them: number,name,-,hex; - leaves one out.
+        #[arg(long, value_name = "LIST", value_delimiter = ',')]
+        columns: Vec<ColumnUse>,
+        /// The first line is a row like the others.
+        #[arg(long, requires = "columns")]
+        no_header: bool,
     },
     /// The key of a project's pattern, in place of any it had.
     Key {

@@ -21,6 +21,7 @@ use crate::stash::event::Event;
 use crate::stash::intake::StockRow;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{Kept, State};
+use crate::tui::Throwaway;
 
 /// The invented range.
 const RANGE: &str = "Lantern Hill";
@@ -63,16 +64,28 @@ const MISSING: usize = 2;
 
 /// Builds the stash, and shows it or prints it. The folder goes away at the end.
 pub fn run(plain: bool, looks: &LooksArgs, output: &mut Output) -> Result<ExitCode, Failure> {
+    let Throwaway { keeper, folder } = in_new_folder()?;
+    if plain || output.is_json() || !Output::is_terminal() {
+        screen::print(keeper.state(), output)?;
+        return Ok(ExitCode::SUCCESS);
+    }
+    let shown = screen::show(keeper, Vec::new(), looks, output);
+    drop(folder);
+    shown
+}
+
+/// The stash in a folder of its own, for somebody who looks at it from the screen.
+pub fn throwaway() -> Result<Throwaway, String> {
+    in_new_folder().map_err(|failure| failure.to_string())
+}
+
+fn in_new_folder() -> Result<Throwaway, Failure> {
     let folder = tempfile::Builder::new()
         .prefix("homehook-demo-")
         .tempdir()
         .map_err(Failure::NoTemporaryFolder)?;
     let keeper = build(folder.path(), Timestamp::now())?;
-    if plain || output.is_json() || !Output::is_terminal() {
-        screen::print(keeper.state(), output)?;
-        return Ok(ExitCode::SUCCESS);
-    }
-    screen::show(keeper, Vec::new(), looks, output)
+    Ok(Throwaway { keeper, folder })
 }
 
 /// Builds the stash of the demonstration in an empty folder, as it would have come about by `now`.

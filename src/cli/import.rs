@@ -3,6 +3,7 @@
 use std::fs::File;
 use std::io::{self, Read};
 use std::path::Path;
+use std::str::FromStr;
 
 use jiff::Timestamp;
 use serde_json::json;
@@ -11,13 +12,34 @@ use super::args::ImportCommand;
 use super::failure::Failure;
 use super::output::Output;
 use super::{key, open};
-use crate::exchange::{FileError, LARGEST_FILE, read_shades, read_stock};
+use crate::exchange::{
+    Column, Columns, FileError, LARGEST_FILE, read_shades, read_stock, read_stock_as,
+};
 use crate::journal::keeper::Keeper;
 use crate::stash::command::import::{self, Terms};
 use crate::stash::event::Event;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 use crate::stash::words::cards;
+
+/// What a column of a stock list is taken for; `None` leaves it out.
+#[derive(Debug, Clone, Copy)]
+pub struct ColumnUse(Option<Column>);
+
+impl FromStr for ColumnUse {
+    type Err = String;
+
+    fn from_str(text: &str) -> Result<Self, String> {
+        if text.trim() == "-" {
+            return Ok(Self(None));
+        }
+        let column = Column::called(text, &Column::OF_STOCK);
+        column.map(|column| Self(Some(column))).ok_or_else(|| {
+            let known = Column::OF_STOCK.map(Column::title).join(", ");
+            format!("there is no such column; there are {known}, and - for one to leave out")
+        })
+    }
+}
 
 /// Brings a list in.
 pub fn run(command: ImportCommand, dir: &Path, output: &mut Output) -> Result<(), Failure> {
@@ -27,7 +49,17 @@ pub fn run(command: ImportCommand, dir: &Path, output: &mut Output) -> Result<()
             strict,
             add,
             range,
-        } => stock(&file, &Terms { range, strict, add }, dir, output),
+            columns,
+            no_header,
+        } => {
+            let uses: Vec<_> = columns.into_iter().map(|ColumnUse(of)| of).collect();
+            let columns = (!uses.is_empty()).then_some(Columns {
+                header: !no_header,
+                uses,
+            });
+            let terms = Terms { range, strict, add };
+            stock(&file, columns.as_ref(), &terms, dir, output)
+        }
         ImportCommand::Key {
             file,
             project,
@@ -97,8 +129,19 @@ pub fn tell_ignored(ignored: &[String], output: &Output) {
     }
 }
 
-fn stock(file: &Path, terms: &Terms, dir: &Path, output: &mut Output) -> Result<(), Failure> {
-    let list = read_stock(&read(file)?).map_err(not_a_list(file))?;
+fn stock(
+    file: &Path,
+    columns: Option<&Columns>,
+    terms: &Terms,
+    dir: &Path,
+    output: &mut Output,
+) -> Result<(), Failure> {
+    let bytes = read(file)?;
+    let list = match columns {
+        Some(columns) => read_stock_as(&bytes, columns),
+        None => read_stock(&bytes),
+    };
+    let list = list.map_err(not_a_list(file))?;
     let take =
         |state: &State, now| import::stock(state, &list.rows, list.rejected.clone(), terms, now);
     let (_, taken) = take_in(dir, output, take, |taken| taken.event.as_ref())?;

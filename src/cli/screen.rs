@@ -6,6 +6,7 @@ use std::thread::{self, JoinHandle};
 
 use jiff::Timestamp;
 
+use super::demo;
 use super::failure::Failure;
 use super::keys;
 use super::looks::LooksArgs;
@@ -45,7 +46,8 @@ pub fn show(
     if Output::is_terminal() && !output.is_json() {
         let (keymap, wrong) = keys::load(looks.keys.as_deref().map(Path::new));
         let notices = notices.iter().map(ToString::to_string).chain(wrong);
-        crate::tui::run(keeper, keymap, looks.theme(), notices.collect())?;
+        let theme = looks.theme();
+        crate::tui::run(keeper, keymap, theme, notices.collect(), &demo::throwaway)?;
         return Ok(ExitCode::SUCCESS);
     }
     for notice in &notices {

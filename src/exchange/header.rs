@@ -170,6 +170,17 @@ impl Column {
         }
     }
 
+    /// The column of a kind of list that a header means, capitals, spaces, hyphens and underscores
+    /// aside.
+    #[must_use]
+    pub fn called(header: &str, known: &[Self]) -> Option<Self> {
+        let key = key(header);
+        let mut known = known.iter();
+        known
+            .find(|column| column.headers().contains(&key.as_str()))
+            .copied()
+    }
+
     /// The header this column is written under.
     #[must_use]
     pub const fn title(self) -> &'static str {
@@ -217,11 +228,7 @@ impl Header {
         let mut columns: Vec<(Column, usize)> = Vec::new();
         let mut ignored = Vec::new();
         for (at, header) in row.fields.iter().enumerate() {
-            let key = key(header);
-            let column = known
-                .iter()
-                .find(|column| column.headers().contains(&key.as_str()));
-            let Some(&column) = column else {
+            let Some(column) = Column::called(header, known) else {
                 ignored.push(shown(header));
                 continue;
             };

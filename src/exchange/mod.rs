@@ -5,6 +5,7 @@
 
 mod amount;
 mod buy;
+mod columns;
 mod delimiter;
 #[cfg(test)]
 mod demo_files;
@@ -23,10 +24,11 @@ mod stock;
 pub mod table;
 
 pub use buy::{BuyRow, buy_rows, write_buy_csv};
+pub use columns::{Columns, Found, look_over};
 pub use error::{FileError, LARGEST_FILE, LONGEST_FIELD, MOST_ROWS};
 pub use header::Column;
 pub use key::{KeyFile, read_key};
 pub use rollcall::{SeenFile, read_roll_call};
 pub use shades::{ShadeFile, read_shades};
 pub use sheet::ListFile;
-pub use stock::{StockFile, read_stock, write_stock_csv};
+pub use stock::{StockFile, read_stock, read_stock_as, write_stock_csv};

@@ -5,6 +5,7 @@ use std::collections::HashMap;
 use std::collections::hash_map::Entry;
 use std::hash::Hash;
 
+use super::columns::Columns;
 use super::error::{FileError, LARGEST_FILE, LONGEST_FIELD, MOST_ROWS, RowError};
 use super::guard;
 use super::header::{Column, Header};
@@ -95,6 +96,16 @@ fn decode(bytes: &[u8]) -> Result<&str, FileError> {
     Ok(text.strip_prefix('\u{FEFF}').unwrap_or(text))
 }
 
+/// The rows of a file that is not empty, from the first that may have something in it.
+pub(super) fn rows_of(bytes: &[u8]) -> Result<(Delimiter, Rows<'_>), FileError> {
+    let text = decode(bytes)?;
+    let table = text.trim_start_matches(['\r', '\n']);
+    let above = &text[..text.len() - table.len()];
+    let delimiter = Delimiter::of_first_row(table);
+    let rows = Rows::starting_at(table, delimiter, line_ends(above) + 1);
+    Ok((delimiter, rows))
+}
+
 /// Reads every row below the header with `make`; what it refuses is rejected with its line, and so
 /// is a row whose `key` an earlier row has. Rows with nothing in them are passed over. O(size of
 /// the file).
@@ -104,12 +115,34 @@ pub(super) fn read<T, K: Eq + Hash>(
     make: impl Fn(&Cells<'_>) -> Result<T, RowError>,
     key: impl Fn(&T) -> K,
 ) -> Result<ListFile<T>, FileError> {
-    let text = decode(bytes)?;
-    let table = text.trim_start_matches(['\r', '\n']);
-    let above = &text[..text.len() - table.len()];
-    let delimiter = Delimiter::of_first_row(table);
-    let mut lines = Rows::starting_at(table, delimiter, line_ends(above) + 1);
+    let (delimiter, mut lines) = rows_of(bytes)?;
     let header = Header::of(&lines.next().ok_or(FileError::Empty)??, known)?;
+    below(header, delimiter, lines, make, key)
+}
+
+/// Reads as [`read`] does, with columns that a person said.
+pub(super) fn read_as<T, K: Eq + Hash>(
+    bytes: &[u8],
+    columns: &Columns,
+    make: impl Fn(&Cells<'_>) -> Result<T, RowError>,
+    key: impl Fn(&T) -> K,
+) -> Result<ListFile<T>, FileError> {
+    let (delimiter, lines) = rows_of(bytes)?;
+    let mut after = lines.clone();
+    let first = after.next().ok_or(FileError::Empty)??;
+    let header = columns.header_over(&first)?;
+    let lines = if columns.header { after } else { lines };
+    below(header, delimiter, lines, make, key)
+}
+
+/// Reads every one of the rows that are left.
+fn below<T, K: Eq + Hash>(
+    header: Header,
+    delimiter: Delimiter,
+    lines: Rows<'_>,
+    make: impl Fn(&Cells<'_>) -> Result<T, RowError>,
+    key: impl Fn(&T) -> K,
+) -> Result<ListFile<T>, FileError> {
     let mut rows = Vec::new();
     let mut rejected = Vec::new();
     let mut first_lines = HashMap::new();

@@ -1,6 +1,7 @@
 //! Stock lists: what a person owns, one colour a row.
 
 use super::amount::{self, NotAnAmount};
+use super::columns::Columns;
 use super::error::{FileError, RowError};
 use super::header::Column;
 use super::sheet::{self, Cells, ListFile};
@@ -34,14 +35,26 @@ pub type StockFile = ListFile<StockRow>;
 /// # Errors
 /// See [`FileError`].
 pub fn read_stock(bytes: &[u8]) -> Result<StockFile, FileError> {
-    sheet::read(bytes, &Column::OF_STOCK, stock_row, |row| {
-        let fold_some = |text: &Option<String>| text.as_deref().map(fold);
-        (
-            fold_some(&row.range),
-            fold(&row.number),
-            fold_some(&row.spare_of),
-        )
-    })
+    sheet::read(bytes, &Column::OF_STOCK, stock_row, which)
+}
+
+/// Reads a stock list whose columns a person named, whatever stands above them; rows are read, and
+/// rejected, as [`read_stock`] does.
+///
+/// # Errors
+/// See [`FileError`].
+pub fn read_stock_as(bytes: &[u8], columns: &Columns) -> Result<StockFile, FileError> {
+    sheet::read_as(bytes, columns, stock_row, which)
+}
+
+/// What a file may say only once.
+fn which(row: &StockRow) -> (Option<String>, String, Option<String>) {
+    let fold_some = |text: &Option<String>| text.as_deref().map(fold);
+    (
+        fold_some(&row.range),
+        fold(&row.number),
+        fold_some(&row.spare_of),
+    )
 }
 
 fn stock_row(cells: &Cells<'_>) -> Result<StockRow, RowError> {

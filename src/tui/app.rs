@@ -4,6 +4,7 @@ use std::collections::BTreeSet;
 
 use jiff::Timestamp;
 
+use super::design::Design;
 use super::families::Families;
 use super::field::Field;
 use super::hang::{Hang, Press};
@@ -11,19 +12,19 @@ use super::heat::Heat;
 use super::help::{Help, Pick};
 use super::keymap::{Keymap, Scope};
 use super::log::Log;
+use super::matching::Matching;
 use super::project::{Buy, Project, Pull};
 use super::rehang::{Plans, Work};
 use super::rollcall::RollCall;
 use super::theme::Theme;
+use super::welcome::Welcome;
 use crate::model::board::{Board, HookRef};
 use crate::model::ids::{CardId, FamilyId, RingId};
-use crate::stash::command::import::Outcome;
 use crate::stash::command::key::Keyed;
 use crate::stash::event::Event;
 use crate::stash::find::NotOwned;
 use crate::stash::forgotten::forgotten;
 use crate::stash::history::History;
-use crate::stash::intake::Rejected;
 use crate::stash::state::{Kept, State};
 use crate::stash::words;
 
@@ -95,8 +96,6 @@ pub struct FindBox {
 /// What a form is filled in for.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub enum Purpose {
-    /// To put up a board.
-    NewBoard,
     /// To take cards to a ring.
     Take,
     /// To bring in a stock list.
@@ -153,6 +152,8 @@ pub enum Back {
     Pull(Pull),
     /// The page of the families.
     Families(Families),
+    /// The first steps.
+    Welcome(Welcome),
 }
 
 impl Back {
@@ -165,6 +166,7 @@ impl Back {
             Self::Project(project) => Mode::Project(project),
             Self::Pull(pull) => Mode::Pull(pull),
             Self::Families(page) => Mode::Families(page),
+            Self::Welcome(page) => Mode::Welcome(page),
         }
     }
 }
@@ -184,6 +186,8 @@ pub struct Form {
     pub at: usize,
     /// What is wrong with it, if anything.
     pub wrong: Option<String>,
+    /// The files that go on as the path that is typed.
+    pub offers: Vec<String>,
 }
 
 /// Putting a ring's cards away, one by one.
@@ -221,42 +225,15 @@ impl PutAway {
     }
 }
 
-/// What would come of a list.
-#[derive(Clone, Debug)]
-pub enum Taken {
-    /// Of a stock list.
-    Stock(Outcome),
-    /// Of a pattern's key, for the project of that name.
-    Key(String, Keyed),
-}
-
-impl Taken {
-    /// The event that takes it in; `None` where it says nothing new.
-    #[must_use]
-    pub const fn event(&self) -> Option<&Event> {
-        match self {
-            Self::Stock(outcome) => outcome.event.as_ref(),
-            Self::Key(_, keyed) => keyed.event.as_ref(),
-        }
-    }
-
-    /// The rows that cannot be taken.
-    #[must_use]
-    pub fn rejected(&self) -> &[Rejected] {
-        match self {
-            Self::Stock(outcome) => &outcome.rejected,
-            Self::Key(_, keyed) => &keyed.rejected,
-        }
-    }
-}
-
-/// A list that was read, with what would come of it.
+/// A pattern's key that was read, with what would come of it.
 #[derive(Clone, Debug)]
 pub struct Intake {
     /// The file's name.
     pub file: String,
+    /// The project.
+    pub project: String,
     /// What would come of it.
-    pub taken: Taken,
+    pub keyed: Keyed,
     /// Headers the file has and nobody understands.
     pub ignored: Vec<String>,
     /// First line shown.
@@ -286,8 +263,14 @@ pub enum Mode {
     Pull(Pull),
     /// What is to be bought.
     Buy(Buy),
-    /// A list waits for a yes.
+    /// A key waits for a yes.
     Intake(Intake),
+    /// The columns of a stock list are matched.
+    Matching(Box<Matching>),
+    /// The first steps.
+    Welcome(Welcome),
+    /// A board is drawn.
+    Design(Box<Design>),
     /// Plans are being worked out, and so many candidates are there.
     Planning(usize),
     /// Choosing a plan.
@@ -324,6 +307,12 @@ pub enum Page<'a> {
     Families(&'a Families),
     /// What was done.
     Log(&'a Log),
+    /// The first steps.
+    Welcome(Welcome),
+    /// A board that is drawn.
+    Design(&'a Design),
+    /// The columns of a stock list.
+    Matching(&'a Matching),
 }
 
 impl Mode {
@@ -336,9 +325,13 @@ impl Mode {
             Self::Help(Help { back, .. }) | Self::Actions(Pick { back, .. }) => back.page(),
             Self::Families(page) => Some(Page::Families(page)),
             Self::Log(log) => Some(Page::Log(log)),
+            Self::Welcome(page) => Some(Page::Welcome(*page)),
+            Self::Design(design) => Some(Page::Design(design)),
+            Self::Matching(matching) => Some(Page::Matching(matching)),
             Self::Form(form) => match &form.back {
                 Back::Project(page) => Some(Page::Project(*page)),
                 Back::Families(page) => Some(Page::Families(page)),
+                Back::Welcome(page) => Some(Page::Welcome(*page)),
                 _ => None,
             },
             _ => None,
@@ -347,7 +340,7 @@ impl Mode {
 
     /// Which keys hold.
     #[must_use]
-    pub const fn scope(&self) -> Scope {
+    pub fn scope(&self) -> Scope {
         match self {
             Self::Board => Scope::Board,
             Self::Find(_) => Scope::Find,
@@ -360,6 +353,9 @@ impl Mode {
             Self::Pull(_) => Scope::Pull,
             Self::Buy(_) => Scope::Buy,
             Self::Intake(_) => Scope::Intake,
+            Self::Matching(_) => Scope::Matching,
+            Self::Welcome(_) => Scope::Welcome,
+            Self::Design(design) => design.scope(),
             Self::Planning(_) => Scope::Planning,
             Self::Plans(_) => Scope::Plans,
             Self::Work(_) => Scope::Work,
@@ -400,6 +396,10 @@ pub struct App {
     pub press: Option<Press>,
     /// The keys that hold.
     pub keys: Keymap,
+    /// The folder where the stash is kept.
+    pub kept_in: String,
+    /// Whether the stash is the invented one, with the person's own aside.
+    pub demo: bool,
 }
 
 impl App {
@@ -427,6 +427,8 @@ impl App {
             mouse: true,
             press: None,
             keys: Keymap::default(),
+            kept_in: String::new(),
+            demo: false,
         }
     }
 

@@ -35,6 +35,14 @@ pub enum Scope {
     PutAway,
     /// A list that was read and waits for a yes.
     Intake,
+    /// The first steps on an empty stash.
+    Welcome,
+    /// The measures of a board that is drawn.
+    Measures,
+    /// The hooks of a board that is drawn.
+    Hooks,
+    /// The columns of a stock list.
+    Matching,
     /// Plans for a re-hang are being worked out.
     Planning,
     /// Choosing a plan for a re-hang.
@@ -67,7 +75,11 @@ pub enum Scope {
 
 impl Scope {
     /// Every scope, in the order of the help.
-    pub const ALL: [Self; 26] = [
+    pub const ALL: [Self; 30] = [
+        Self::Welcome,
+        Self::Measures,
+        Self::Hooks,
+        Self::Matching,
         Self::Board,
         Self::Find,
         Self::Hang,
@@ -101,7 +113,7 @@ impl Scope {
     pub const fn is_typed_in(self) -> bool {
         matches!(
             self,
-            Self::Find | Self::Form | Self::Help | Self::Actions | Self::Seen
+            Self::Find | Self::Form | Self::Help | Self::Actions | Self::Seen | Self::Measures
         )
     }
 
@@ -119,7 +131,11 @@ impl Scope {
             Self::Buy => "What to buy",
             Self::Away => "Cards not at home",
             Self::PutAway => "Putting a ring away",
-            Self::Intake => "A list to bring in",
+            Self::Intake => "A key to bring in",
+            Self::Welcome => "The first steps",
+            Self::Measures => "Drawing a board",
+            Self::Hooks => "Drawing a board: its hooks",
+            Self::Matching => "A stock list: which column is what",
             Self::Planning => "While plans are worked out",
             Self::Plans => "Choosing a re-hang",
             Self::Work => "Doing a re-hang",
@@ -183,6 +199,24 @@ pub enum Action {
     NewCard,
     /// Put up a board.
     NewBoard,
+    /// Draw the board anew.
+    EditBoard,
+    /// Block a whole row, or free it.
+    BlockRow,
+    /// Block a whole column, or free it.
+    BlockColumn,
+    /// Block the rest of a row, or free it.
+    BlockRest,
+    /// Say another reason.
+    Reason,
+    /// Show the first steps.
+    FirstSteps,
+    /// Show the invented stash.
+    Demo,
+    /// Let the first line name the columns, or not.
+    Header,
+    /// Complete the name of a file.
+    Complete,
     /// Show plans for a re-hang.
     Rehang,
     /// Block a hook or free it.
@@ -373,6 +407,8 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::Board, &[k('U'), Key::ctrl('r')], Action::Redo, "", "do again what was taken back"),
     bind(Scope::Board, &[k('b')], Action::OtherBoard, "", "the next board"),
     bind(Scope::Board, &[k('B')], Action::NewBoard, "", "put up another board"),
+    bind(Scope::Board, &[k('E')], Action::EditBoard, "", "draw this board anew: rows, columns, hooks not usable"),
+    bind(Scope::Board, &[k('W')], Action::FirstSteps, "", "the first steps: a board, your list, hanging"),
     bind(Scope::Board, &[k('M')], Action::Mouse, "", "give the mouse to the terminal (to copy), or take it"),
     bind(Scope::Board, &[ESC], Action::Cancel, "", "let go of all chosen cards"),
 
@@ -398,9 +434,10 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::Hang, &[k('b')], Action::OtherBoard, "other board", "the next board"),
     bind(Scope::Hang, &[ESC, k('q'), Key::ctrl('c')], Action::Cancel, "give up", "give up; the card stays as it is"),
 
-    bind(Scope::Form, &[ENTER], Action::Accept, "done", "next field; on the last, done"),
+    bind(Scope::Form, &[ENTER], Action::Accept, "go on", "next field; on the last, done"),
     bind(Scope::Form, &[Key::ctrl('s')], Action::Save, "save", "done, on whatever field"),
-    bind(Scope::Form, &[TAB, DOWN], Action::Next, "next field", "next field"),
+    bind(Scope::Form, &[DOWN], Action::Next, "next field", "next field"),
+    bind(Scope::Form, &[TAB], Action::Complete, "", "complete the name of a file; elsewhere the next field"),
     bind(Scope::Form, &[BACK_TAB, UP], Action::Previous, "", "field before"),
     bind(Scope::Form, &[ESC, Key::ctrl('c')], Action::Cancel, "back", "back, nothing changed"),
 
@@ -474,6 +511,45 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::Intake, &[UP, k('k')], Action::Up, "", "scroll up"),
     bind(Scope::Intake, &[DOWN, k('j')], Action::Down, "", "scroll down"),
     bind(Scope::Intake, &[ESC, k('n'), k('q'), Key::ctrl('c')], Action::Cancel, "leave it", "back, nothing changed"),
+
+    bind(Scope::Welcome, &[ENTER], Action::Accept, "do this step", "do the step that is marked"),
+    bind(Scope::Welcome, &[DOWN, k('j')], Action::Down, "next", "next line"),
+    bind(Scope::Welcome, &[UP, k('k')], Action::Up, "", "line above"),
+    bind(Scope::Welcome, &[k('d')], Action::Demo, "demo", "look at an invented stash; q there comes back"),
+    bind(Scope::Welcome, &[ESC], Action::Cancel, "to the board", "to the board; W there comes back"),
+    bind(Scope::Welcome, &[k('q'), Key::ctrl('c')], Action::Quit, "quit", "leave; everything is on disk already"),
+
+    bind(Scope::Measures, &[ENTER], Action::Accept, "go on", "next line; from the last one on to the hooks"),
+    bind(Scope::Measures, &[DOWN, TAB], Action::Next, "next line", "next line"),
+    bind(Scope::Measures, &[UP, BACK_TAB], Action::Previous, "", "line before"),
+    bind(Scope::Measures, &[RIGHT], Action::More, "one more", "one more; the next order; in a name to the right"),
+    bind(Scope::Measures, &[LEFT], Action::Less, "", "one less; the order before; in a name to the left"),
+    bind(Scope::Measures, &[Key::ctrl('s')], Action::Save, "finish", "the board is done"),
+    bind(Scope::Measures, &[ESC, Key::ctrl('c')], Action::Cancel, "back", "back, nothing changed"),
+
+    bind(Scope::Hooks, &[ENTER, Key::ctrl('s')], Action::Save, "finish", "the board is done"),
+    bind(Scope::Hooks, &[k(' '), k('x')], Action::Block, "cannot be used", "this hook cannot be used, or can after all"),
+    bind(Scope::Hooks, &[k('r')], Action::BlockRow, "row", "the same for the whole row"),
+    bind(Scope::Hooks, &[k('c')], Action::BlockColumn, "column", "the same for the whole column"),
+    bind(Scope::Hooks, &[k('e')], Action::BlockRest, "to row end", "the same from here to the end of the row"),
+    bind(Scope::Hooks, &[TAB], Action::Reason, "reason", "another reason for the hooks marked from now on"),
+    bind(Scope::Hooks, &[ESC, BACKSPACE, k('q'), Key::ctrl('c')], Action::Cancel, "back", "back to rows and columns; the marks stay"),
+    bind(Scope::Hooks, &[UP, k('k')], Action::Up, "", "hook above"),
+    bind(Scope::Hooks, &[DOWN, k('j')], Action::Down, "", "hook below"),
+    bind(Scope::Hooks, &[LEFT, k('h')], Action::Left, "", "hook to the left"),
+    bind(Scope::Hooks, &[RIGHT, k('l')], Action::Right, "", "hook to the right"),
+    bind(Scope::Hooks, &[HOME], Action::First, "", "first hook of the row"),
+    bind(Scope::Hooks, &[END], Action::Last, "", "last hook of the row"),
+
+    bind(Scope::Matching, &[ENTER, k('y')], Action::Accept, "bring in", "bring in what can be taken"),
+    bind(Scope::Matching, &[RIGHT, k('l')], Action::Right, "means", "the column means the next thing"),
+    bind(Scope::Matching, &[LEFT, k('h')], Action::Left, "", "the column means the thing before"),
+    bind(Scope::Matching, &[DOWN, k('j')], Action::Down, "column", "next column"),
+    bind(Scope::Matching, &[UP, k('k')], Action::Up, "", "column above"),
+    bind(Scope::Matching, &[k('t')], Action::Header, "titles", "the first line has titles, or is a card like the rest"),
+    bind(Scope::Matching, &[PAGE_DOWN], Action::PageDown, "more lines", "scroll the lines below"),
+    bind(Scope::Matching, &[PAGE_UP], Action::PageUp, "", "scroll the lines back"),
+    bind(Scope::Matching, &[ESC, k('q'), Key::ctrl('c')], Action::Cancel, "back", "back to the file's name, nothing brought in"),
 
     bind(Scope::Planning, &[ESC, k('q'), Key::ctrl('c')], Action::Cancel, "stop", "stop; nothing is changed"),
 

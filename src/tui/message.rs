@@ -82,6 +82,14 @@ pub enum Message {
     Written(Result<Vec<String>, String>),
     /// What was done was asked for: here it is, the newest first, or why not.
     LogRead(Result<Vec<Line>, String>),
+    /// Files were asked for: those whose paths begin as it was typed, in order; folders end with the
+    /// sign between folders.
+    Files {
+        /// What was typed.
+        typed: String,
+        /// The paths.
+        found: Vec<String>,
+    },
     /// Plans for a re-hang are being worked out, and so many candidates are there.
     Planning(usize),
     /// Plans for a re-hang were asked for: here they are, or why there are none.
@@ -110,6 +118,13 @@ pub enum Effect {
     WriteFiles(Vec<(String, String)>),
     /// Read what was done; answered by [`Message::LogRead`].
     ReadLog,
+    /// Look for files whose paths begin so; answered by [`Message::Files`].
+    ListFiles {
+        /// What was typed.
+        typed: String,
+    },
+    /// Show the invented stash, with this one aside until it is left.
+    Demo,
     /// Work out plans for a re-hang; answered by [`Message::Planned`].
     Plan,
     /// Stop working them out; nobody waits for an answer any more.

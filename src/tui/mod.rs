@@ -5,6 +5,7 @@
 //! alone. Only [`terminal`] touches the real terminal, the clock and the files.
 
 pub mod app;
+pub mod design;
 pub mod families;
 pub mod field;
 pub mod hang;
@@ -14,6 +15,7 @@ pub mod key;
 pub mod keymap;
 pub mod layout;
 pub mod log;
+pub mod matching;
 pub mod message;
 pub mod project;
 pub mod rehang;
@@ -25,5 +27,6 @@ mod testing;
 pub mod theme;
 pub mod update;
 pub mod view;
+pub mod welcome;
 
-pub use terminal::{ScreenError, run};
+pub use terminal::{Demo, ScreenError, Throwaway, run};

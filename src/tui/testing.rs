@@ -27,6 +27,9 @@ use crate::stash::state::State;
 /// A file that can be read: a list with a new card, a card of the stash, and a bad row.
 pub const FILE: &str = "more.csv";
 const MORE: &str = "range,number,name,hex\nSandbank,15,new dune,#AA8844\nSandbank,10,dune,\n,,x,\n";
+/// A list whose columns have odd names, and a bad row.
+pub const ODD: &str = "odd.csv";
+const ODD_LIST: &str = "Farbe;Ton;Vorrat\n310;soot;2\n9;chalk;\n12;x;y\n";
 /// A key: two colours at home, two on a ring, one in the tray, one missing and one not owned.
 const KEY: &str = "symbol,range,number,strands,stitches,hex\n\
     X,Sandbank,10,2,400,\n\
@@ -171,6 +174,7 @@ impl Desk {
             Effect::ReadFile { path, want } => {
                 let text = match path.as_str() {
                     FILE => Ok(MORE),
+                    ODD => Ok(ODD_LIST),
                     "key.csv" => Ok(KEY),
                     _ => Err(format!("'{path}' cannot be read")),
                 };
@@ -197,7 +201,17 @@ impl Desk {
                 };
                 return Some(Message::LogRead(Ok((1..=40).rev().map(line).collect())));
             }
-            Effect::StopPlanning | Effect::Mouse(_) | Effect::Suspend | Effect::Quit => {
+            Effect::ListFiles { typed } => {
+                let found = [FILE, ODD, "key.csv"].map(str::to_owned).to_vec();
+                let found = found.into_iter().filter(|name| name.starts_with(&typed));
+                let found = found.collect();
+                return Some(Message::Files { typed, found });
+            }
+            Effect::StopPlanning
+            | Effect::Mouse(_)
+            | Effect::Suspend
+            | Effect::Demo
+            | Effect::Quit => {
                 return None;
             }
         };
@@ -283,6 +297,15 @@ pub fn every_mode(depth: Depth) -> Vec<(&'static str, Desk)> {
         "i",
         "imissing.csv\n\n",
         "imore.csv\n\n",
+        "imore.csv\n\nt",
+        "iodd.csv\n\njj",
+        "i\t",
+        "E",
+        "E\n5\n",
+        "E\n\n\n\n\n",
+        "E\n\n\n\n\n xr",
+        "W",
+        "W\n",
         "r",
         "rj",
         "rh",

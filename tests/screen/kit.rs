@@ -15,10 +15,10 @@ fn stash(screen: &mut Screen, folder: &Folder) {
                 Sandbank,40,foam,#EEF4F4,shore,8,A02\n\
                 Sandbank,50,rock,#556066,shore,8,A01\n";
     screen.wait_for("Welcome");
-    screen.press("B", "Put up a board");
-    screen.keys(&format!("{ENTER}\x174{ENTER}\x176{CTRL_S}"));
+    screen.press(ENTER, "Put up a board");
+    screen.keys(&format!("{ENTER}4{ENTER}6{CTRL_S}"));
     screen.wait_for("24 free");
-    screen.press("i", "Bring in a stock list");
+    screen.press(ENTER, "Bring in a stock list");
     screen.keys(&folder.file("cards.csv", list));
     screen.press(CTRL_S, "5 new cards");
     screen.press("y", "5 home");

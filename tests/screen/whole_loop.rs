@@ -118,24 +118,24 @@ fn the_whole_loop_by_keys() {
     assert_eq!(kind(1_201), "hook");
 }
 
-/// `B`, five lines, and the board is there.
+/// The first step, six lines, no hook blocked, and the board is there.
 fn put_up_a_board(screen: &mut Screen) {
     screen.wait_for("Welcome");
-    screen.press("B", "Put up a board");
-    // The name stays as it is offered; Ctrl-W rubs a word out.
-    screen.keys(&format!(
-        "{ENTER}\x17{ROWS}{ENTER}\x17{COLUMNS}{ENTER}{ENTER}"
-    ));
+    screen.press(ENTER, "Put up a board");
+    // The name stays as it is offered; what is typed takes the place of what is offered.
+    screen.keys(&format!("{ENTER}{ROWS}{ENTER}{COLUMNS}{ENTER}"));
+    screen.press(&ENTER.repeat(3), "Hooks that cannot be used");
     screen.press(ENTER, &format!("{} free", ROWS * COLUMNS));
+    screen.escape("Welcome");
 }
 
-/// `i`, the path, the range left empty, and yes.
+/// `i`, the path, the range left empty, and the columns as they are guessed.
 fn bring_in(screen: &mut Screen, path: &str, cards: usize) {
     screen.press("i", "Bring in a stock list");
     screen.keys(path);
     screen.keys(ENTER);
     screen.press(ENTER, &format!("{cards} new cards"));
-    screen.keys("y");
+    screen.keys(ENTER);
     screen.wait_gone("new cards");
 }
 

@@ -1,5 +1,7 @@
 //! Putting up, measuring and blocking boards.
 
+mod draw;
+
 use std::collections::BTreeMap;
 
 use jiff::Timestamp;
@@ -14,6 +16,8 @@ use crate::stash::event::{Act, Event};
 use crate::stash::names::{list, shared_mark};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{Kept, State};
+
+pub use draw::{Drawing, draw};
 
 /// The measures of a new board.
 #[derive(Debug, Clone)]

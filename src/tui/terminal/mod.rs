@@ -1,5 +1,7 @@
 //! The real terminal: events in, frames out, and what was asked for done outside.
 
+mod demo;
+mod files;
 mod guard;
 mod input;
 mod outside;
@@ -18,10 +20,12 @@ use super::app::{App, Stash};
 use super::keymap::Keymap;
 use super::message::{Effect, Message};
 use super::theme::{Depth, Theme};
-use super::update::update;
+use super::update::{greet, update};
 use super::view::view;
 use crate::journal::Access;
 use crate::journal::keeper::Keeper;
+use demo::Aside;
+pub use demo::{Demo, Throwaway};
 use guard::{Guard, Signals};
 use planner::Planner;
 use sixteen::Sixteen;
@@ -48,7 +52,8 @@ enum Next {
 }
 
 /// Opens the board on the terminal and stays until the user leaves. The terminal is given back as
-/// it was found, also after a panic or a signal to end. The first of the notices is shown at once.
+/// it was found, also after a panic or a signal to end. The first of the notices is shown at once; `demo`
+/// is asked for the invented stash where the user wants to see that.
 ///
 /// # Errors
 /// When the terminal cannot be set up, drawn on, or read from.
@@ -57,6 +62,7 @@ pub fn run(
     keys: Keymap,
     theme: Theme,
     notices: Vec<String>,
+    demo: &Demo,
 ) -> Result<(), ScreenError> {
     let signals = Signals::watch()?;
     // The library looks at NO_COLOR by itself; the theme has the last word.
@@ -67,6 +73,7 @@ pub fn run(
     let size = terminal.size()?;
     let app = App {
         keys,
+        kept_in: keeper.dir().display().to_string(),
         ..App::new((size.width, size.height), Timestamp::now(), theme)
     };
     let (to, events) = channel();
@@ -76,6 +83,8 @@ pub fn run(
         app,
         keeper,
         planner,
+        demo,
+        aside: None,
     };
     desk.greet(&notices);
     let (mut looked, mut ticked) = (Instant::now(), Instant::now());
@@ -117,15 +126,19 @@ pub fn run(
 }
 
 /// The interface and the stash it is about.
-struct Desk {
+struct Desk<'a> {
     app: App,
     keeper: Keeper,
     planner: Planner,
+    /// Builds the invented stash.
+    demo: &'a Demo,
+    /// The user's own stash while the invented one is shown.
+    aside: Option<Aside>,
 }
 
 type Screen = Terminal<CrosstermBackend<Sixteen<io::Stdout>>>;
 
-impl Desk {
+impl Desk<'_> {
     /// Why nothing can be changed, if so.
     fn read_only(&self) -> Option<String> {
         if let Some((seq, misfit)) = self.keeper.misfit() {
@@ -150,6 +163,7 @@ impl Desk {
     /// Says what the user should know at once: trouble with the record or with the keys, else a re-hang underway, else a
     /// forgotten ring.
     fn greet(&mut self, notices: &[String]) {
+        self.with_stash(greet);
         if let Some(notice) = notices.first() {
             self.app.complain(notice);
         } else {
@@ -174,7 +188,9 @@ impl Desk {
             let effects = self.with_stash(|app, stash| update(app, stash, message));
             for effect in effects {
                 match effect {
+                    Effect::Quit if self.leave_demo() => {}
                     Effect::Quit => return Ok(Next::Leave),
+                    Effect::Demo => self.enter_demo(),
                     Effect::Suspend => {
                         guard.suspend(self.app.mouse)?;
                         let size = terminal.size()?;

@@ -4,6 +4,7 @@ use std::path::{Path, PathBuf};
 
 use jiff::Timestamp;
 
+use super::files;
 use crate::exchange::LARGEST_FILE;
 use crate::exchange::file::write_new;
 use crate::journal::keeper::{CommitError, Keeper};
@@ -35,9 +36,16 @@ pub(super) fn perform(keeper: &mut Keeper, effect: Effect) -> Option<Message> {
         }
         Effect::ReadLog => Some(Message::LogRead(log(keeper))),
         Effect::WriteFiles(files) => Some(Message::Written(write(&files))),
-        Effect::Plan | Effect::StopPlanning | Effect::Mouse(_) | Effect::Suspend | Effect::Quit => {
-            None
+        Effect::ListFiles { typed } => {
+            let found = files::beginning_with(&typed);
+            Some(Message::Files { typed, found })
         }
+        Effect::Plan
+        | Effect::StopPlanning
+        | Effect::Demo
+        | Effect::Mouse(_)
+        | Effect::Suspend
+        | Effect::Quit => None,
     }
 }
 
@@ -45,8 +53,13 @@ fn recorded(done: Result<Act, CommitError>) -> Message {
     Message::Recorded(done.map_err(|error| error.to_string()))
 }
 
-/// A path whose `~` is the user's home folder.
-fn at_home(path: &str) -> PathBuf {
+/// A path whose `~` is the user's home folder, without the quotation marks that terminals put around
+/// a file that is dropped on them.
+pub(super) fn at_home(path: &str) -> PathBuf {
+    let path = ['\'', '"']
+        .into_iter()
+        .find_map(|mark| path.strip_prefix(mark)?.strip_suffix(mark))
+        .unwrap_or(path);
     let home = directories::BaseDirs::new();
     match (path.strip_prefix("~/"), home) {
         (Some(rest), Some(dirs)) => dirs.home_dir().join(rest),
@@ -123,4 +136,19 @@ fn read(path: &Path) -> Result<Vec<u8>, String> {
         return Err(format!("'{name}' is larger than {} MB", LARGEST_FILE >> 20));
     }
     std::fs::read(path).map_err(failed)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_path_is_taken_as_a_shell_would_take_it() {
+        for path in ["/a b/c.csv", "'/a b/c.csv'", "\"/a b/c.csv\""] {
+            assert_eq!(at_home(path), PathBuf::from("/a b/c.csv"), "{path}");
+        }
+        assert_eq!(at_home("'c.csv"), PathBuf::from("'c.csv"));
+        assert!(at_home("'~/c.csv'").ends_with("c.csv"));
+        assert!(!at_home("~/c.csv").starts_with("~"));
+    }
 }

@@ -1,13 +1,14 @@
 //! Keys on the board.
 
-use super::{commit, families, form, hang, paper, rehang, rollcall, zoomed};
+use super::{commit, design, families, form, hang, paper, rehang, rollcall, welcome, zoomed};
 use crate::model::ids::CardId;
 use crate::model::touch::Touch;
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::command::{board, pin, ring};
 use crate::stash::event::Event;
 use crate::stash::refusal::Refusal;
-use crate::tui::app::{App, FindBox, Mode, Stash, cards_at};
+use crate::tui::app::{App, Back, FindBox, Mode, Stash, cards_at};
+use crate::tui::design::Design;
 use crate::tui::field::Field;
 use crate::tui::keymap::Action;
 use crate::tui::message::Effect;
@@ -60,9 +61,13 @@ pub(super) fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect
         Action::Families => families::open(app),
         Action::Import => app.mode = Mode::Form(form::import(state)),
         Action::NewCard => app.mode = Mode::Form(form::new_card(state)),
-        Action::NewBoard => app.mode = Mode::Form(form::new_board(state)),
         Action::Print => app.mode = Mode::Form(paper::form("labels", "")),
         Action::Log => return vec![Effect::ReadLog],
+        Action::NewBoard => {
+            app.mode = Mode::Design(Box::new(Design::new_board(state, Back::Board)));
+        }
+        Action::EditBoard => design::open(app, state),
+        Action::FirstSteps => welcome::open(app, stash),
         Action::Rehang => return rehang::open(app, stash),
         Action::RollCall => rollcall::open(app, state),
         Action::Block => return block(app, stash),

@@ -2,11 +2,11 @@
 
 use super::board::chosen;
 use super::{commit, families, paper, project_forms};
-use crate::model::board::{HookRef, ReadingOrder};
+use crate::model::board::HookRef;
 use crate::model::colour::NotAColour;
 use crate::model::ids::RingId;
 use crate::model::ring::Ring;
-use crate::stash::command::board::{NewBoard, Unhang};
+use crate::stash::command::board::Unhang;
 use crate::stash::command::progress::{self, Progress};
 use crate::stash::command::{board, fabric, import, key, ring, thread};
 use crate::stash::event::Event;
@@ -36,22 +36,8 @@ pub(super) fn form(purpose: Purpose, title: impl Into<String>, blanks: Vec<Blank
         blanks,
         at: 0,
         wrong: None,
+        offers: Vec::new(),
     }
-}
-
-/// A form for a new board.
-#[must_use]
-pub fn new_board(state: &State) -> Form {
-    let first = state.boards().len() == 0;
-    let (name, prefix) = if first { ("wall", "") } else { ("", "2-") };
-    let blanks = vec![
-        blank("name", "what you call it", name),
-        blank("rows", "from top to bottom", "12"),
-        blank("columns", "from left to right", "20"),
-        blank("places", "cards that go on one hook", "1"),
-        blank("prefix", "what its marks begin with; may be empty", prefix),
-    ];
-    form(Purpose::NewBoard, "Put up a board", blanks)
 }
 
 pub(super) fn take(state: &State) -> Form {
@@ -78,7 +64,11 @@ pub(super) fn import(state: &State) -> Form {
         _ => "",
     };
     let blanks = vec![
-        blank("file", "a CSV file with at least a column 'number'", ""),
+        blank(
+            "file",
+            "a CSV file, as a spreadsheet saves it; Tab completes",
+            "",
+        ),
         blank("range", "for rows that name no range; may be empty", range),
     ];
     form(Purpose::Import, "Bring in a stock list", blanks)
@@ -117,6 +107,7 @@ pub(super) fn block(state: &State, hook: HookRef) -> Form {
 /// The line that is being written.
 fn current(form: &mut Form) -> Option<&mut Field> {
     form.wrong = None;
+    form.offers.clear();
     form.blanks.get_mut(form.at).map(|blank| &mut blank.field)
 }
 
@@ -138,6 +129,12 @@ pub(super) fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect
     };
     let last = form.blanks.len().saturating_sub(1);
     match action {
+        Action::Complete if form.blanks.get(form.at).is_some_and(|b| b.label == "file") => {
+            let typed = current(form).map(|field| field.text().to_owned());
+            let typed = typed.unwrap_or_default();
+            return vec![Effect::ListFiles { typed }];
+        }
+        Action::Complete => return act(app, stash, Action::Next),
         Action::Next | Action::Previous if form.purpose == Purpose::Take => {
             offer(form, stash.state, action);
         }
@@ -149,6 +146,38 @@ pub(super) fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect
         _ => {}
     }
     Vec::new()
+}
+
+/// Files were found: what they have in common is written, and where there are several they are
+/// offered.
+pub(super) fn files(app: &mut App, typed: &str, found: Vec<String>) {
+    let Mode::Form(form) = &mut app.mode else {
+        return;
+    };
+    let blank = form.blanks.get_mut(form.at);
+    let Some(blank) = blank.filter(|b| b.label == "file" && b.field.text() == typed) else {
+        return;
+    };
+    let Some(first) = found.first() else {
+        form.wrong = Some(match typed {
+            "" => "there is no file here: type where it is, such as ~/cards.csv".to_owned(),
+            typed => format!("no file begins with '{typed}'"),
+        });
+        return;
+    };
+    let alike = |a: &str, b: &str| {
+        let same = a.chars().zip(b.chars()).take_while(|(x, y)| x == y);
+        same.map(|(c, _)| c.len_utf8()).sum()
+    };
+    let common = found.iter().map(|path| alike(first, path)).min();
+    let common = first.get(..common.unwrap_or(0)).unwrap_or_default();
+    if common.len() > typed.len() {
+        blank.field = Field::with(common);
+    }
+    form.offers = match found.len() {
+        1 => Vec::new(),
+        _ => found,
+    };
 }
 
 /// Writes the next open ring, or the one before, into the only line of the form.
@@ -190,7 +219,6 @@ fn done(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
                 },
             }];
         }
-        Purpose::NewBoard => measures(&text).and_then(|new| say(board::new_board(state, &new))),
         Purpose::Take => say(ring::take(state, text("project"), &chosen(app, stash), now)),
         Purpose::NewCard => card(&text).and_then(|row| one_card(app, stash, row)),
         Purpose::Park(id) => {
@@ -303,17 +331,6 @@ fn say(event: Result<Event, Refusal>) -> Result<Event, String> {
 pub(super) fn whole<T: std::str::FromStr>(text: &str, what: &str) -> Result<T, String> {
     text.parse()
         .map_err(|_| format!("{what}: '{text}' is not a whole number that can be kept"))
-}
-
-fn measures<'a>(text: &impl Fn(&str) -> &'a str) -> Result<NewBoard, String> {
-    Ok(NewBoard {
-        name: text("name").to_owned(),
-        prefix: text("prefix").to_owned(),
-        rows: whole(text("rows"), "rows")?,
-        columns: whole(text("columns"), "columns")?,
-        places: whole(text("places"), "places")?,
-        reading: ReadingOrder::Rows,
-    })
 }
 
 fn card<'a>(text: &impl Fn(&str) -> &'a str) -> Result<StockRow, String> {

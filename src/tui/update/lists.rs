@@ -8,7 +8,7 @@ use crate::model::ids::RingId;
 use crate::model::ring::{Ring, RingState};
 use crate::stash::command::ring;
 use crate::stash::state::State;
-use crate::tui::app::{App, Back, Form, Mode, Stash, Taken, not_at_home};
+use crate::tui::app::{App, Back, Form, Mode, Stash, not_at_home};
 use crate::tui::keymap::Action;
 use crate::tui::message::Effect;
 use crate::tui::project::Project;
@@ -132,12 +132,9 @@ pub(super) fn intake(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Eff
     let Mode::Intake(intake) = &mut app.mode else {
         return Vec::new();
     };
-    intake.top = stepped(intake.top, intake.taken.rejected().len(), action);
-    let back = match &intake.taken {
-        Taken::Stock(_) => Mode::Board,
-        Taken::Key(project, _) => after_key(stash.state, project),
-    };
-    match (action, intake.taken.event().cloned()) {
+    intake.top = stepped(intake.top, intake.keyed.rejected.len(), action);
+    let back = after_key(stash.state, &intake.project);
+    match (action, intake.keyed.event.clone()) {
         (Action::Accept, Some(event)) => return commit(app, stash, Ok(event)),
         (Action::Accept, None) => {
             app.mode = back;

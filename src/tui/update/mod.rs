@@ -1,6 +1,7 @@
 //! From a message to a new interface and the things to be done outside.
 
 mod board;
+mod design;
 mod families;
 mod find;
 mod form;
@@ -8,6 +9,7 @@ mod hang;
 mod help;
 mod lists;
 mod log;
+mod matching;
 mod paper;
 mod project;
 mod project_forms;
@@ -19,9 +21,10 @@ mod rollcall;
 #[cfg(test)]
 mod tests;
 mod walks;
+mod welcome;
 
-pub use form::new_board;
 pub use lists::open_rings;
+pub(super) use welcome::greet;
 
 use super::app::{App, Back, Form, Mode, Stash, Zoom, cards_at};
 use super::key::Key;
@@ -45,11 +48,12 @@ pub fn update(app: &mut App, stash: Stash<'_>, message: Message) -> Vec<Effect> 
                 Mode::Help(help) => help.field.insert(&text),
                 Mode::Actions(pick) => pick.field.insert(&text),
                 Mode::RollCall(call) => rollcall::paste(call, &text),
+                Mode::Design(design) => design::paste(design, &text),
                 _ => {}
             }
             Vec::new()
         }
-        Message::Click { column, row } => hang::click(app, stash, column, row),
+        Message::Click { column, row } => click(app, stash, column, row),
         Message::Drag { column, row } => {
             hang::drag(app, stash, column, row);
             Vec::new()
@@ -78,6 +82,10 @@ pub fn update(app: &mut App, stash: Stash<'_>, message: Message) -> Vec<Effect> 
         }
         Message::LogRead(lines) => {
             log::read(app, lines);
+            Vec::new()
+        }
+        Message::Files { typed, found } => {
+            form::files(app, &typed, found);
             Vec::new()
         }
         Message::Planning(count) => {
@@ -114,6 +122,7 @@ fn press(app: &mut App, stash: Stash<'_>, key: Key) -> Vec<Effect> {
             }
         }
         Scope::Seen => rollcall::typed(app, key),
+        Scope::Measures => design::typed(app, key),
         _ => {}
     }
     Vec::new()
@@ -148,10 +157,25 @@ fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
         Scope::Families | Scope::FamilyCards | Scope::SendTo => families::act(app, stash, action),
         Scope::Log => log::act(app, action),
         Scope::Intake => lists::intake(app, stash, action),
+        Scope::Welcome => welcome::act(app, stash, action),
+        Scope::Measures | Scope::Hooks => design::act(app, stash, action),
+        Scope::Matching => matching::act(app, stash, action),
         Scope::Help => help::act(app, action),
         Scope::Actions => help::pick(app, stash, action),
         Scope::Anywhere => Vec::new(),
         Scope::Confirm => lists::confirm(app, stash, action),
+    }
+}
+
+/// A click goes to what is under it.
+fn click(app: &mut App, stash: Stash<'_>, column: u16, row: u16) -> Vec<Effect> {
+    match app.mode {
+        Mode::Design(_) => {
+            design::click(app, stash, column, row);
+            Vec::new()
+        }
+        Mode::Welcome(page) => welcome::click(app, stash, page, (column, row)),
+        _ => hang::click(app, stash, column, row),
     }
 }
 
@@ -184,6 +208,7 @@ fn settle(app: &mut App, state: &State) {
     app.chosen.retain(|&card| state.card(card).is_some());
     app.chosen_rings
         .retain(|&ring| state.ring(ring).is_some_and(|ring| !ring.is_closed()));
+    design::settle(app, state);
     match &mut app.mode {
         Mode::Hang(hang) if state.card(hang.card).is_none() => app.mode = Mode::Board,
         Mode::Families(page) => page.settle(state),

@@ -1,7 +1,9 @@
 //! What follows when a change is on disk, or is not, and when a file was read.
 
-use super::{families, hang, lists, project, rehang, rollcall, walks};
-use crate::exchange::{read_key, read_stock};
+use jiff::Timestamp;
+
+use super::{families, hang, lists, matching, project, rehang, rollcall, walks};
+use crate::exchange::read_key;
 use crate::stash::command::rehang::homeless;
 use crate::stash::command::{import, key};
 use crate::stash::event::Act;
@@ -10,10 +12,11 @@ use crate::stash::kit::low::{low_in_words, low_of};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 use crate::stash::words::act_in_words;
-use crate::tui::app::{App, Intake, Mode, Purpose, Stash, Taken};
+use crate::tui::app::{App, Intake, Mode, Purpose, Stash};
 use crate::tui::message::{Effect, Want};
 use crate::tui::project::Project;
 use crate::tui::view::shown;
+use crate::tui::welcome::{Progress, Welcome};
 
 pub(super) fn recorded(
     app: &mut App,
@@ -51,9 +54,17 @@ pub(super) fn recorded(
         }
         (Mode::Pull(_), _) => fetched(app, state, &act),
         (Mode::Families(_), _) => families::recorded(app, state, &act),
-        (Mode::Intake(intake), _) if matches!(intake.taken, Taken::Key(..)) => {
-            if let Taken::Key(project, _) = &intake.taken {
-                app.mode = lists::after_key(state, project);
+        (Mode::Intake(intake), _) => app.mode = lists::after_key(state, &intake.project),
+        (Mode::Design(design), _) => {
+            let back = design.back.clone();
+            if let Act::NewBoard { board } = act {
+                let at = state.boards().position(|up| up.id == board);
+                app.eye.board = at.unwrap_or(app.eye.board);
+            }
+            app.mode = back.mode();
+            let waiting = Progress::of(state).to_hang;
+            if waiting > 0 && matches!(app.mode, Mode::Board) {
+                app.say(format!("the board is made; g hangs what waits: {waiting}"));
             }
         }
         // What was brought in or bought is to be hung.
@@ -63,7 +74,12 @@ pub(super) fn recorded(
                 return rehang::open_plans(app, state);
             }
         }
-        (Mode::Intake(_), _) => {
+        (Mode::Matching(_), _) => {
+            let progress = Progress::of(state);
+            if progress.boards == 0 {
+                app.mode = Mode::Welcome(Welcome::new(state));
+                return Vec::new();
+            }
             app.mode = Mode::Board;
             if homeless(state).next().is_some() {
                 return rehang::open_plans(app, state);
@@ -87,6 +103,9 @@ pub(super) fn recorded(
         (Mode::Work(_), _) => return rehang::renew(app, stash),
         _ => {}
     }
+    if let Mode::Welcome(page) = &mut app.mode {
+        *page = Welcome::new(state);
+    }
     if let (Mode::Project(page), Act::Use { card, .. }) = (&app.mode, &act)
         && let Some(low) = state
             .ring(page.ring)
@@ -96,7 +115,12 @@ pub(super) fn recorded(
     }
     let listed = matches!(
         app.mode,
-        Mode::Board | Mode::Rings(_) | Mode::Away(_) | Mode::Project(_) | Mode::Families(_)
+        Mode::Board
+            | Mode::Rings(_)
+            | Mode::Away(_)
+            | Mode::Project(_)
+            | Mode::Families(_)
+            | Mode::Welcome(_)
     );
     if listed && app.notice.is_none() {
         app.say(said(stash, &act));
@@ -144,36 +168,44 @@ pub(super) fn file_read(
     want: &Want,
     bytes: Result<Vec<u8>, String>,
 ) {
-    let (Want::Stock { range } | Want::Key { range, .. }) = want;
+    let read = match (bytes, want) {
+        (Ok(bytes), Want::Stock { range }) => {
+            matching::open(app, state, (path, range), bytes);
+            return;
+        }
+        (Ok(bytes), Want::Key { project, range }) => {
+            key_read(state, shown(path), (project, range), &bytes, app.now)
+        }
+        (Err(wrong), _) => Err(wrong),
+    };
+    match (read, &mut app.mode) {
+        (Ok(intake), _) => app.mode = Mode::Intake(intake),
+        (Err(wrong), Mode::Form(form)) => form.wrong = Some(wrong),
+        (Err(wrong), _) => app.complain(wrong),
+    }
+}
+
+/// What would come of a key.
+fn key_read(
+    state: &State,
+    file: String,
+    (project, range): (&str, &str),
+    bytes: &[u8],
+    now: Timestamp,
+) -> Result<Intake, String> {
     let terms = import::Terms {
         range: Some(range.to_owned()).filter(|range| !range.is_empty()),
         ..import::Terms::default()
     };
-    let judged = bytes.and_then(|bytes| match want {
-        Want::Stock { .. } => {
-            let list = read_stock(&bytes).map_err(|wrong| wrong.to_string())?;
-            let outcome = import::stock(state, &list.rows, list.rejected, &terms, app.now);
-            Ok((Taken::Stock(outcome.map_err(said_of_rows)?), list.ignored))
-        }
-        Want::Key { project, .. } => {
-            let list = read_key(&bytes).map_err(|wrong| wrong.to_string())?;
-            let keyed = key::import(state, &list.rows, list.rejected, project, &terms, app.now);
-            let keyed = keyed.map_err(said_of_rows)?;
-            Ok((Taken::Key(project.clone(), keyed), list.ignored))
-        }
-    });
-    match (judged, &mut app.mode) {
-        (Ok((taken, ignored)), _) => {
-            app.mode = Mode::Intake(Intake {
-                file: shown(path),
-                taken,
-                ignored,
-                top: 0,
-            });
-        }
-        (Err(wrong), Mode::Form(form)) => form.wrong = Some(wrong),
-        (Err(wrong), _) => app.complain(wrong),
-    }
+    let list = read_key(bytes).map_err(|wrong| wrong.to_string())?;
+    let keyed = key::import(state, &list.rows, list.rejected, project, &terms, now);
+    Ok(Intake {
+        file,
+        project: project.to_owned(),
+        keyed: keyed.map_err(said_of_rows)?,
+        ignored: list.ignored,
+        top: 0,
+    })
 }
 
 /// Why a list was refused, without the words about options that the screen does not have.

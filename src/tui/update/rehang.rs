@@ -10,6 +10,7 @@ use crate::tui::app::{App, Mode, Stash};
 use crate::tui::keymap::Action;
 use crate::tui::message::Effect;
 use crate::tui::rehang::{Plans, Work};
+use crate::tui::welcome::Progress;
 
 /// Goes on with the re-hang underway; without one, shows the plans for one.
 pub(super) fn open(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
@@ -49,7 +50,16 @@ pub(super) fn planned(app: &mut App, state: &State, plans: Result<Vec<RehangPlan
         Ok(plans) if plans.iter().all(|plan| plan.steps.is_empty()) => {
             app.say("nothing to re-hang: every card has its home, in order");
         }
-        Ok(plans) => app.mode = Mode::Plans(Plans::new(state, plans)),
+        Ok(plans) => {
+            app.mode = Mode::Plans(Plans::new(state, plans));
+            if Progress::of(state).is_beginning() {
+                app.say("Enter starts: then every card is shown with its hook, one by one");
+            }
+        }
+        // Short, so that the way out is seen on a narrow screen.
+        Err(Refusal::Short { short, cards, .. }) => app.complain(format!(
+            "{short} more places are wanted for {cards} cards: E draws the board larger"
+        )),
         Err(refusal) => app.complain(refusal),
     }
 }

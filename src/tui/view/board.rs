@@ -20,14 +20,14 @@ use crate::tui::theme::Theme;
 /// Draws the board that is looked at, or how to begin where there is none.
 pub(super) fn draw(app: &App, state: &State, frame: &mut Frame<'_>, area: Rect) {
     let Some(board) = app.board(state) else {
-        welcome(app, frame, area);
+        no_board(app, frame, area);
         return;
     };
     let grid = layout::grid(state, board, &app.eye, area);
     let look = Look::new(app, state);
     let regions = Regions::new(&look, state, board, &grid);
     let buffer = frame.buffer_mut();
-    marks(app, &grid, buffer);
+    marks(app, &grid, Some((app.eye.row, app.eye.column)), buffer);
     regions.names_beside(app, &grid, buffer);
     for row in grid.top..grid.top + grid.rows {
         for column in grid.left..grid.left + grid.columns {
@@ -49,7 +49,7 @@ pub(super) fn draw(app: &App, state: &State, frame: &mut Frame<'_>, area: Rect) 
 }
 
 /// How to begin on an empty stash.
-fn welcome(app: &App, frame: &mut Frame<'_>, area: Rect) {
+fn no_board(app: &App, frame: &mut Frame<'_>, area: Rect) {
     let width = usize::from(area.width).saturating_sub(4);
     let mut lines = vec![Line::default()];
     let mut say = |text: &str, style| {
@@ -58,33 +58,20 @@ fn welcome(app: &App, frame: &mut Frame<'_>, area: Rect) {
         }
         lines.push(Line::default());
     };
-    let plain = Style::new();
-    say("Welcome to Homehook.", app.theme.strong());
+    say("There is no board yet.", app.theme.strong());
     say(
-        "It keeps a wall board of thread cards: every card has a home hook, and the board always knows where the card is now.",
-        plain,
-    );
-    say(
-        "1. Press B to put up your board: how many rows and columns of hooks it has.",
-        plain,
-    );
-    say(
-        "2. Press i to bring in a list of your cards (CSV), or n to write one by hand.",
-        plain,
-    );
-    say(
-        "3. Press / and type a number or a name to find any colour.",
-        plain,
+        "Press W for the first steps: the board, your list, and hanging the cards.",
+        Style::new(),
     );
     say(
         "Press ? for all keys, q to leave. Everything is saved as you go.",
-        plain,
+        Style::new(),
     );
     frame.render_widget(Paragraph::new(lines), area);
 }
 
 /// Row letters and column numbers, the cursor's in bold.
-fn marks(app: &App, grid: &Grid, buffer: &mut Buffer) {
+pub(super) fn marks(app: &App, grid: &Grid, cursor: Option<(u16, u16)>, buffer: &mut Buffer) {
     let style = |here: bool| {
         if here {
             app.theme.target()
@@ -96,7 +83,7 @@ fn marks(app: &App, grid: &Grid, buffer: &mut Buffer) {
         if let Some(cell) = grid.cell(grid.top, column) {
             let number = format!("{:02}", u32::from(column) + 1);
             let text = fit(&number, usize::from(grid.cell_width));
-            let here = column == app.eye.column;
+            let here = cursor.is_some_and(|(_, at)| column == at);
             // Side by side without a gap they could not be told apart.
             if grid.cell_width < 3 && column % 2 == 1 && !here {
                 continue;
@@ -108,7 +95,7 @@ fn marks(app: &App, grid: &Grid, buffer: &mut Buffer) {
         if let Some(cell) = grid.cell(row, grid.left)
             && cell.y < grid.area.bottom()
         {
-            let here = row == app.eye.row;
+            let here = cursor.is_some_and(|(at, _)| row == at);
             buffer.set_string(grid.area.x, cell.y, Board::row_letters(row), style(here));
         }
     }

@@ -4,12 +4,14 @@ mod bars;
 mod board;
 mod buy;
 mod corner;
+mod design;
 mod families;
 mod hang;
 mod lists;
 mod log;
 #[cfg(test)]
 mod looks_tests;
+mod matching;
 mod panel;
 mod popup;
 mod project;
@@ -20,8 +22,10 @@ mod rollcall;
 mod tests;
 mod text;
 mod walks;
+mod welcome;
 
 pub use text::{day_and_time, shown};
+pub use welcome::step_at;
 
 use ratatui::Frame;
 use ratatui::layout::Rect;
@@ -35,18 +39,16 @@ use super::layout;
 pub fn view(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>) {
     let area = frame.area();
     let parts = layout::parts(area.width, area.height);
-    let body = Rect::new(
-        0,
-        parts.grid.y,
-        area.width,
-        parts.notice.y.saturating_sub(parts.grid.y),
-    );
+    let body = body(area.width, area.height);
     bars::title(app, stash.state, frame, parts.title);
     match app.mode.page() {
         Some(Page::Project(page)) => project::page(app, stash.state, page, frame, body),
         Some(Page::Buy(buy)) => buy::page(app, stash.state, buy, frame, body),
         Some(Page::Log(log)) => log::page(app, log, frame, body),
         Some(Page::Families(page)) => families::page(app, stash.state, page, frame, body),
+        Some(Page::Welcome(page)) => welcome::page(app, stash.state, page, frame, body),
+        Some(Page::Design(design)) => design::page(app, stash.state, design, frame, parts),
+        Some(Page::Matching(matching)) => matching::page(app, matching, frame, body),
         None => {
             board::draw(app, stash.state, frame, parts.grid);
             side(app, stash, frame, parts.panel);
@@ -62,6 +64,13 @@ pub fn view(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>) {
         Mode::Confirm { question, .. } => popup::confirm(app, question, frame, body),
         _ => {}
     }
+}
+
+/// What lies between the lines above and those below, on a screen of a size.
+fn body(width: u16, height: u16) -> Rect {
+    let parts = layout::parts(width, height);
+    let (top, end) = (parts.grid.y, parts.notice.y);
+    Rect::new(0, top, width, end.saturating_sub(top))
 }
 
 /// An area without its first and its last column.

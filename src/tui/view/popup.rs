@@ -11,7 +11,7 @@ use super::lists::{self, typed};
 use super::text::{fit, pad, paragraph, wrap};
 use crate::stash::command::key::Keyed;
 use crate::stash::names::list;
-use crate::tui::app::{App, Form, Intake, Taken};
+use crate::tui::app::{App, Form, Intake};
 use crate::tui::help::{Help, Line as HelpLine, Pick, choices, lines as help_lines};
 
 /// A frame in the middle of an area, with room for so many lines; gives its inside.
@@ -66,6 +66,7 @@ pub(super) fn form(app: &App, form: &Form, frame: &mut Frame<'_>, body: Rect) {
         if here {
             let hint = format!("{}{}", " ".repeat(label), blank.hint);
             lines.push(Line::styled(fit(&hint, inner), app.theme.faint()));
+            lines.extend(offers(app, form, label, inner));
         }
     }
     lines.push(Line::default());
@@ -76,39 +77,35 @@ pub(super) fn form(app: &App, form: &Form, frame: &mut Frame<'_>, body: Rect) {
     frame.render_widget(Paragraph::new(lines), inside);
 }
 
+/// The files that go on as the path that is typed, by their names alone.
+fn offers(app: &App, form: &Form, label: usize, inner: usize) -> Vec<Line<'static>> {
+    const MOST: usize = 6;
+    let ends = |c| matches!(c, '/' | '\\');
+    let name = |path: &str| {
+        let end = path.trim_end_matches(ends).rfind(ends);
+        path[end.map_or(0, |at| at + 1)..].to_owned()
+    };
+    let mut names: Vec<String> = form.offers.iter().take(MOST).map(|p| name(p)).collect();
+    if form.offers.len() > MOST {
+        names.push(format!("and {} more", form.offers.len() - MOST));
+    }
+    let indented = |name: String| fit(&format!("{}{name}", " ".repeat(label)), inner);
+    let lines = names.into_iter().map(indented);
+    lines
+        .map(|line| Line::styled(line, app.theme.away()))
+        .collect()
+}
+
 pub(super) fn intake(app: &App, intake: &Intake, frame: &mut Frame<'_>, body: Rect) {
     let width = 76.min(body.width);
     let inner = usize::from(width.saturating_sub(4));
     let mut lines = vec![Line::default()];
-    match &intake.taken {
-        Taken::Stock(outcome) => {
-            lines.push(Line::raw(format!("{:>5} new cards", outcome.added)));
-            lines.push(Line::raw(format!(
-                "{:>5} cards written anew",
-                outcome.changed
-            )));
-            if outcome.usual_amount > 0 {
-                let text = format!(
-                    "{:>5} of the new ones have no amount: each is taken as one skein, 8 lengths",
-                    outcome.usual_amount
-                );
-                lines.push(Line::raw(fit(&text, inner)));
-            }
-            if outcome.onto_own > 0 {
-                let text = format!(
-                    "{:>5} spare cards are not here: their thread goes onto the cards themselves",
-                    outcome.onto_own
-                );
-                lines.push(Line::raw(fit(&text, inner)));
-            }
-        }
-        Taken::Key(project, keyed) => lines.extend(key(app, project, keyed, inner)),
-    }
+    lines.extend(key(app, &intake.project, &intake.keyed, inner));
     if !intake.ignored.is_empty() {
         let text = format!("columns not understood: {}", intake.ignored.join(", "));
         lines.extend(paragraph(&text, inner, app.theme.away()));
     }
-    let rejected = intake.taken.rejected();
+    let rejected = &intake.keyed.rejected;
     if !rejected.is_empty() {
         let text = format!("{:>5} rows cannot be taken:", rejected.len());
         lines.push(Line::styled(text, app.theme.wrong()));

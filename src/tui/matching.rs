@@ -1,0 +1,233 @@
+//! A stock list before it is brought in: which column is what, and what would come of it.
+
+use std::sync::Arc;
+
+use jiff::Timestamp;
+
+use super::app::Form;
+use crate::exchange::{Column, Columns, Found, look_over, read_stock_as};
+use crate::stash::command::import::{self, Outcome, Terms};
+use crate::stash::intake::{Amount, Rejected, StockRow};
+use crate::stash::refusal::Refusal;
+use crate::stash::state::State;
+
+/// Lines that are kept to be looked at, of those understood and of those refused each.
+const SHOWN: usize = 200;
+
+/// What would come of the list with the columns as they are taken.
+#[derive(Clone, Debug)]
+pub struct Judged {
+    /// The first rows that are understood.
+    pub rows: Vec<StockRow>,
+    /// The first rows that cannot be taken, with reasons.
+    pub rejected: Vec<Rejected>,
+    /// How many cannot.
+    pub refused: usize,
+    /// What would come of the others; `None` where there is none.
+    pub outcome: Option<Outcome>,
+    /// Whether the boards have too few places for all cards that would be there.
+    pub crowded: bool,
+}
+
+/// A stock list whose columns are matched.
+#[derive(Clone, Debug)]
+pub struct Matching {
+    /// The file's name.
+    pub file: String,
+    /// The range for rows that name none; may be empty.
+    pub range: String,
+    /// What is in the file.
+    bytes: Arc<[u8]>,
+    /// Its columns as they stand.
+    pub found: Found,
+    /// What they are taken for.
+    pub columns: Columns,
+    /// Which column is chosen.
+    pub at: usize,
+    /// First of the lines below that is shown.
+    pub top: usize,
+    /// What would come of it, or what is to be said of the columns first.
+    pub judged: Result<Judged, String>,
+    /// The form that the file was named in.
+    pub form: Form,
+}
+
+/// What a column may be taken for, in the order they are gone through: what no other column is taken
+/// for comes first. `None` leaves it out.
+fn choices(others: &[Option<Column>]) -> Vec<Option<Column>> {
+    use Column::{
+        DyeLot, Family, Hex, Hook, Lengths, Name, Note, Number, Range, Reserve, Skeins, SpareOf,
+    };
+    let wanted = [
+        Number, Name, Hex, Range, Family, Lengths, Skeins, Reserve, DyeLot, Hook, Note, SpareOf,
+    ];
+    let (taken, free): (Vec<_>, Vec<_>) = wanted
+        .map(Some)
+        .into_iter()
+        .partition(|choice| others.contains(choice));
+    [vec![None], free, taken].concat()
+}
+
+/// What a column says of a card, for a person who sees the word for the first time.
+#[must_use]
+pub const fn meaning(column: Option<Column>) -> &'static str {
+    match column {
+        None => "nothing is made of this column",
+        Some(Column::Range) => "the maker's range",
+        Some(Column::Number) => "as on the skein and the card; there must be one",
+        Some(Column::Name) => "the colour's name",
+        Some(Column::Hex) => "the colour itself in six hex digits, such as #C8102E",
+        Some(Column::Family) => "the family it hangs with: blues, greens ...",
+        Some(Column::Lengths) => "on the card; a skein makes 8",
+        Some(Column::Skeins) => "cut onto the card; beside 'lengths' the uncut ones",
+        Some(Column::Reserve) => "uncut skeins beside the card",
+        Some(Column::DyeLot) => "as on the skein",
+        Some(Column::Hook) => "the hook where the card hangs already, such as C07",
+        Some(Column::Note) => "anything else to be kept",
+        Some(Column::SpareOf) => "the project whose spare card it is",
+        // What only a key has.
+        Some(_) => "",
+    }
+}
+
+/// A row as it is understood, in a line.
+#[must_use]
+pub fn row_in_words(row: &StockRow) -> String {
+    let mut parts: Vec<String> = Vec::new();
+    let mut say = |text: Option<String>| parts.extend(text);
+    say(row.range.clone());
+    say(Some(row.number.clone()));
+    say(row.name.clone());
+    say(row.colour.map(|colour| colour.to_string()));
+    say(row.family.clone());
+    say(row.amount.map(|amount| match amount {
+        Amount::Lengths(n) => format!("{n} lengths"),
+        Amount::Skeins(n) => format!("{n} skeins"),
+    }));
+    say(row.reserve.map(|n| format!("{n} uncut")));
+    say(row.dye_lot.as_ref().map(|lot| format!("lot {lot}")));
+    say(row.hook.as_ref().map(|mark| format!("on {mark}")));
+    say(row.spare_of.as_ref().map(|of| format!("spare of {of}")));
+    say(row.note.clone());
+    parts.join(", ")
+}
+
+impl Matching {
+    /// The columns of a file, guessed.
+    ///
+    /// # Errors
+    /// Why the file is no list.
+    pub fn new(
+        state: &State,
+        form: Form,
+        (file, range): (String, String),
+        bytes: Vec<u8>,
+        now: Timestamp,
+    ) -> Result<Self, String> {
+        let found = look_over(&bytes).map_err(|wrong| wrong.to_string())?;
+        let mut matching = Self {
+            file,
+            range,
+            bytes: bytes.into(),
+            columns: found.guess.clone(),
+            found,
+            at: 0,
+            top: 0,
+            judged: Err(String::new()),
+            form,
+        };
+        matching.judge(state, now);
+        Ok(matching)
+    }
+
+    /// Takes the chosen column for the next thing, or the one before.
+    pub fn turn(&mut self, on: bool) {
+        let mut others = self.columns.uses.clone();
+        if self.at < others.len() {
+            others.remove(self.at);
+        }
+        let all = choices(&others);
+        let Some(place) = self.columns.uses.get_mut(self.at) else {
+            return;
+        };
+        let now = all.iter().position(|choice| choice == place).unwrap_or(0);
+        let next = if on { now + 1 } else { now + all.len() - 1 };
+        *place = all.get(next % all.len()).copied().flatten();
+        self.top = 0;
+    }
+
+    /// Whether a column is taken for what another is taken for.
+    #[must_use]
+    pub fn is_twice(&self, at: usize) -> bool {
+        let meant = self.columns.uses.get(at).copied().flatten();
+        let alike = self.columns.uses.iter().filter(|other| **other == meant);
+        meant.is_some() && alike.count() > 1
+    }
+
+    /// Lines that can be scrolled: those understood, and those refused.
+    #[must_use]
+    pub fn lines(&self) -> usize {
+        let judged = self.judged.as_ref();
+        judged.map_or(0, |judged| judged.rows.len().max(judged.rejected.len()))
+    }
+
+    /// Works out what would come of the list. O(size of the file).
+    pub fn judge(&mut self, state: &State, now: Timestamp) {
+        self.judged = self.judgement(state, now);
+    }
+
+    fn judgement(&self, state: &State, now: Timestamp) -> Result<Judged, String> {
+        let uses = &self.columns.uses;
+        if let Some(at) = (0..uses.len()).find(|&at| self.is_twice(at)) {
+            let title = uses[at].map_or("", Column::title);
+            return Err(format!(
+                "Two columns are said to be '{title}': choose one of them and change it with Left and Right."
+            ));
+        }
+        if !uses.contains(&Some(Column::Number)) {
+            return Err(
+                "Which column has the number on the card? Choose it with Up and Down, then Right until it says 'number'."
+                    .to_owned(),
+            );
+        }
+        let list = read_stock_as(&self.bytes, &self.columns).map_err(|wrong| wrong.to_string())?;
+        let terms = Terms {
+            range: Some(self.range.clone()).filter(|range| !range.is_empty()),
+            ..Terms::default()
+        };
+        let outcome = match import::stock(state, &list.rows, list.rejected, &terms, now) {
+            Ok(outcome) => Ok(outcome),
+            Err(Refusal::RowsRejected { every, .. }) => Err(every),
+            Err(refusal) => return Err(refusal.to_string()),
+        };
+        let mut rejected = match &outcome {
+            Ok(outcome) => outcome.rejected.clone(),
+            Err(every) => every.clone(),
+        };
+        let mut rows = list.rows;
+        let lines: std::collections::HashSet<u64> = rejected.iter().map(|row| row.line).collect();
+        rows.retain(|row| !lines.contains(&row.line));
+        rows.truncate(SHOWN);
+        let refused = rejected.len();
+        rejected.truncate(SHOWN);
+        let outcome = outcome.ok();
+        let added = outcome.as_ref().map_or(0, |outcome| outcome.added);
+        // Spare cards need no hook, and nothing is said of how many a list has.
+        let crowded = !uses.contains(&Some(Column::SpareOf)) && is_crowded(state, added);
+        Ok(Judged {
+            rows,
+            rejected,
+            refused,
+            outcome,
+            crowded,
+        })
+    }
+}
+
+/// Whether the boards, where there are some, are too small for so many more cards. O(hooks + cards).
+fn is_crowded(state: &State, added: u32) -> bool {
+    let places = state.hooks().map(|hook| usize::from(state.capacity(hook)));
+    let cards = state.cards().filter(|kept| kept.card.parent.is_none());
+    let wanted = cards.count() + usize::try_from(added).unwrap_or(usize::MAX);
+    state.boards().len() > 0 && wanted > places.sum()
+}

@@ -1,0 +1,73 @@
+//! The invented stash in place of the person's own, until it is left.
+
+use super::Desk;
+use crate::journal::keeper::Keeper;
+use crate::tui::app::App;
+
+/// A stash in a folder that goes away with it.
+#[derive(Debug)]
+pub struct Throwaway {
+    /// The stash.
+    pub keeper: Keeper,
+    /// Its folder.
+    pub folder: tempfile::TempDir,
+}
+
+/// Builds the invented stash, or says why it cannot.
+pub type Demo = dyn Fn() -> Result<Throwaway, String>;
+
+/// The person's own stash while the invented one is looked at.
+pub(super) struct Aside {
+    app: App,
+    keeper: Keeper,
+    /// The folder of the invented one.
+    folder: tempfile::TempDir,
+}
+
+impl Desk<'_> {
+    /// Shows the invented stash.
+    pub(super) fn enter_demo(&mut self) {
+        let demo = match (self.demo)() {
+            Ok(demo) => demo,
+            Err(why) => {
+                self.app.complain(why);
+                return;
+            }
+        };
+        let own = &self.app;
+        let mut app = App {
+            keys: own.keys.clone(),
+            mouse: own.mouse,
+            kept_in: demo.folder.path().display().to_string(),
+            demo: true,
+            ..App::new(own.size, own.now, own.theme)
+        };
+        app.say("an invented stash: try any key, ? shows them all; q comes back");
+        self.planner.stop();
+        self.aside = Some(Aside {
+            app: std::mem::replace(&mut self.app, app),
+            keeper: std::mem::replace(&mut self.keeper, demo.keeper),
+            folder: demo.folder,
+        });
+    }
+
+    /// Leaves the invented stash; says whether it was shown.
+    pub(super) fn leave_demo(&mut self) -> bool {
+        let Some(Aside {
+            app,
+            keeper,
+            folder,
+        }) = self.aside.take()
+        else {
+            return false;
+        };
+        let (size, mouse) = (self.app.size, self.app.mouse);
+        self.app = App { size, mouse, ..app };
+        self.app.say("back at your own stash");
+        self.planner.stop();
+        // The record is closed before its folder goes.
+        drop(std::mem::replace(&mut self.keeper, keeper));
+        drop(folder);
+        true
+    }
+}

@@ -1,0 +1,163 @@
+use crate::model::board::ReadingOrder;
+use crate::stash::state::State;
+use crate::tui::app::Mode;
+use crate::tui::design::Design;
+use crate::tui::key::{Code, Key};
+use crate::tui::layout;
+use crate::tui::message::{Effect, Message};
+use crate::tui::testing::Desk;
+use crate::tui::theme::Depth;
+
+fn design(desk: &Desk) -> &Design {
+    match &desk.app.mode {
+        Mode::Design(design) => design,
+        other => panic!("{other:?}"),
+    }
+}
+
+fn press(desk: &mut Desk, codes: &[Code]) {
+    for &code in codes {
+        desk.take(Message::Key(Key::plain(code)));
+    }
+}
+
+/// The marks of blocked hooks with their reasons, on all boards.
+fn blocked(state: &State) -> Vec<(String, String)> {
+    let of = |hook: crate::model::board::HookRef| {
+        let why = state.board(hook.board)?.blocked(hook)?;
+        Some((state.mark(hook), why.to_string()))
+    };
+    state.hooks().filter_map(of).collect()
+}
+
+fn said(desk: &Desk) -> &str {
+    desk.app.notice.as_ref().map_or("", |notice| &notice.text)
+}
+
+#[test]
+fn a_board_is_drawn_while_its_measures_are_typed() {
+    let mut desk = Desk::empty(Depth::None);
+    desk.keys("B");
+    let drawn = |desk: &Desk| design(desk).drawn(&desk.state).map(|b| (b.rows, b.columns));
+    assert_eq!(drawn(&desk), Ok((12, 20)));
+    // What is typed takes the place of what was offered; letters are no numbers.
+    desk.keys("\n4x\n");
+    assert_eq!(drawn(&desk), Ok((4, 20)));
+    press(&mut desk, &[Code::Right, Code::Right, Code::Left]);
+    assert_eq!(drawn(&desk), Ok((4, 21)));
+    press(&mut desk, &[Code::Backspace]);
+    assert!(drawn(&desk).unwrap_err().contains("columns"));
+    desk.keys("6\n\n\n");
+    press(&mut desk, &[Code::Left]);
+    assert_eq!(design(&desk).reading, ReadingOrder::ThereAndBack);
+    desk.keys("\u{13}");
+    assert!(matches!(desk.app.mode, Mode::Board));
+    let up = desk.state.boards().next().unwrap();
+    assert_eq!(
+        (up.rows, up.columns, up.reading),
+        (4, 6, ReadingOrder::ThereAndBack)
+    );
+}
+
+#[test]
+fn measures_that_are_no_board_are_refused_in_words() {
+    let mut desk = Desk::sample(Depth::None);
+    // The name is taken; the marks would be there twice.
+    desk.keys("Bwall\u{13}");
+    assert!(design(&desk).wrong.as_ref().unwrap().contains("already"));
+    desk.keys("\u{1b}B\n\n\n\n\u{8}\u{13}");
+    let wrong = design(&desk).wrong.clone().unwrap();
+    assert!(
+        wrong.contains("another prefix") && !wrong.contains("--"),
+        "{wrong}"
+    );
+    desk.keys("\u{1b}B\n0\n\n\n\n\n");
+    assert!(design(&desk).wrong.as_ref().unwrap().contains("0 rows"));
+    assert!(!design(&desk).on_hooks);
+    // Smaller than a parked ring allows, and than its cards do.
+    desk.keys("\u{1b}E\n1\u{13}");
+    let wrong = design(&desk).wrong.clone().unwrap();
+    assert!(wrong.contains("'Kite' hangs on D06"), "{wrong}");
+    desk.keys("\u{1b}bE\n\n\n1\u{13}");
+    let wrong = design(&desk).wrong.clone().unwrap();
+    assert!(
+        wrong.contains("would lose their hook") && !wrong.contains("--"),
+        "{wrong}"
+    );
+    assert!(
+        !desk
+            .asked
+            .iter()
+            .any(|effect| matches!(effect, Effect::Commit(_)))
+    );
+}
+
+#[test]
+fn hooks_are_blocked_one_by_one_by_row_by_column_and_to_the_end() {
+    let mut desk = Desk::empty(Depth::None);
+    desk.keys("B\n3\n4\n\n\n\n");
+    assert!(design(&desk).on_hooks);
+    press(&mut desk, &[Code::Right, Code::Down]);
+    desk.keys(" ");
+    assert_eq!(design(&desk).blocked.len(), 1);
+    desk.keys("r");
+    assert_eq!(design(&desk).blocked.len(), 4);
+    // All of the row are blocked, so they are freed.
+    desk.keys("r");
+    assert_eq!(design(&desk).blocked.len(), 0);
+    desk.keys("c\te\n");
+    let whys = blocked(&desk.state);
+    let expected = [
+        ("A02", "bracket"),
+        ("B02", "bracket"),
+        ("B03", "no hook here"),
+        ("B04", "no hook here"),
+        ("C02", "bracket"),
+    ];
+    assert_eq!(
+        whys,
+        expected.map(|(mark, why)| (mark.to_owned(), why.to_owned()))
+    );
+    // One change, so one undo takes all of it back.
+    desk.keys("u");
+    assert_eq!(desk.state.boards().len(), 0);
+}
+
+#[test]
+fn a_hook_in_use_stays_usable_and_the_reason_is_told() {
+    let mut desk = Desk::sample(Depth::None);
+    let before = blocked(&desk.state);
+    desk.keys("E\n\n\n\n\n ");
+    assert!(
+        said(&desk).starts_with("A01 stays usable"),
+        "{}",
+        said(&desk)
+    );
+    desk.keys("r");
+    // A01, A02, A04 and A05 have cards that live there, also those that are out; A06 is blocked.
+    assert!(said(&desk).starts_with("4 hooks stay"), "{}", said(&desk));
+    desk.keys("\n");
+    let after = blocked(&desk.state);
+    assert_eq!(after.len(), before.len() + 1);
+    assert!(after.contains(&("A03".to_owned(), "bracket".to_owned())));
+    // Nothing more to change.
+    desk.keys("E\u{13}");
+    assert_eq!(said(&desk), "the board is as it was");
+}
+
+#[test]
+fn a_click_marks_the_hook_under_it() {
+    let mut desk = Desk::sample(Depth::None);
+    desk.keys("E");
+    let board = design(&desk).drawn(&desk.state).unwrap();
+    let area = layout::parts(desk.app.size.0, desk.app.size.1).grid;
+    let cell = design(&desk)
+        .grid(&desk.state, &board, area)
+        .cell(2, 3)
+        .unwrap();
+    let (column, row) = (cell.x + 1, cell.y);
+    desk.take(Message::Click { column, row });
+    assert!(design(&desk).on_hooks && design(&desk).blocked.contains_key(&(2, 3)));
+    desk.take(Message::Click { column, row });
+    assert!(!design(&desk).blocked.contains_key(&(2, 3)));
+}

@@ -1,0 +1,159 @@
+use crate::exchange::Column;
+use crate::tui::app::Mode;
+use crate::tui::key::{Code, Key};
+use crate::tui::matching::Matching;
+use crate::tui::message::{Effect, Message};
+use crate::tui::testing::{Desk, ODD};
+use crate::tui::theme::Depth;
+
+fn matching(desk: &Desk) -> &Matching {
+    match &desk.app.mode {
+        Mode::Matching(matching) => matching,
+        other => panic!("{other:?}"),
+    }
+}
+
+fn press(desk: &mut Desk, code: Code, times: usize) {
+    for _ in 0..times {
+        desk.take(Message::Key(Key::plain(code)));
+    }
+}
+
+/// The list with odd names, its columns to be matched.
+fn opened() -> Desk {
+    let mut desk = Desk::sample(Depth::None);
+    desk.keys(&format!("i{ODD}\n\n"));
+    desk
+}
+
+fn use_of(desk: &Desk, at: usize) -> Option<Column> {
+    matching(desk).columns.uses[at]
+}
+
+#[test]
+fn a_column_is_taken_for_what_the_person_says() {
+    let mut desk = opened();
+    assert_eq!(use_of(&desk, 0), Some(Column::Number));
+    assert_eq!(use_of(&desk, 1), Some(Column::Name));
+    assert_eq!(use_of(&desk, 2), None);
+    press(&mut desk, Code::Down, 9);
+    // All there is, and round to the beginning.
+    let mut seen = Vec::new();
+    for _ in 0..=Column::OF_STOCK.len() {
+        press(&mut desk, Code::Right, 1);
+        seen.push(use_of(&desk, 2));
+    }
+    assert_eq!(seen.pop(), Some(None));
+    // What another column is taken for comes last.
+    assert_eq!(seen[10..], [Some(Column::Number), Some(Column::Name)]);
+    seen.sort();
+    seen.dedup();
+    assert_eq!(seen.len(), Column::OF_STOCK.len());
+    press(&mut desk, Code::Left, 1);
+    assert_eq!(use_of(&desk, 2), Some(Column::Name));
+}
+
+#[test]
+fn lines_that_cannot_be_taken_are_told_before_anything_is_brought_in() {
+    let mut desk = opened();
+    press(&mut desk, Code::Down, 2);
+    while use_of(&desk, 2) != Some(Column::Skeins) {
+        press(&mut desk, Code::Right, 1);
+    }
+    let judged = matching(&desk).judged.as_ref().unwrap();
+    assert_eq!((judged.refused, judged.rejected[0].line), (1, 4));
+    assert_eq!(judged.outcome.as_ref().unwrap().added, 2);
+    let drawn = desk.drawn((80, 24)).join("\n");
+    for says in [
+        "1 line cannot be taken",
+        "line 4: skeins",
+        "line 2: 310, soot, 2 skeins",
+    ] {
+        assert!(drawn.contains(says), "{says:?} in\n{drawn}");
+    }
+    let before = desk.state.cards().len();
+    desk.keys("\n");
+    assert_eq!(desk.state.cards().len(), before + 2);
+    let commits = desk.asked.iter().filter(|e| matches!(e, Effect::Commit(_)));
+    assert_eq!(commits.count(), 1);
+    assert!(
+        matches!(desk.app.mode, Mode::Plans(_)),
+        "{:?}",
+        desk.app.mode
+    );
+}
+
+#[test]
+fn two_columns_of_one_kind_or_none_for_the_number_are_not_brought_in() {
+    let mut desk = opened();
+    let asked = |desk: &Desk| {
+        let commits = desk.asked.iter().filter(|e| matches!(e, Effect::Commit(_)));
+        commits.count()
+    };
+    press(&mut desk, Code::Down, 1);
+    press(&mut desk, Code::Left, 1);
+    while use_of(&desk, 1) != Some(Column::Number) {
+        press(&mut desk, Code::Left, 1);
+    }
+    assert!(matching(&desk).is_twice(0) && matching(&desk).is_twice(1));
+    desk.keys("\n");
+    let said = desk.app.notice.clone().unwrap();
+    assert!(said.wrong && said.text.contains("'number'"), "{said:?}");
+    press(&mut desk, Code::Right, 1);
+    press(&mut desk, Code::Up, 1);
+    while use_of(&desk, 0).is_some() {
+        press(&mut desk, Code::Left, 1);
+    }
+    desk.keys("\n");
+    let said = desk.app.notice.clone().unwrap();
+    assert!(
+        said.text.contains("Which column has the number"),
+        "{said:?}"
+    );
+    assert_eq!(asked(&desk), 0);
+    // Back to the form with what was typed in it, then to the board.
+    desk.keys("\u{1b}");
+    let Mode::Form(form) = &desk.app.mode else {
+        panic!("{:?}", desk.app.mode)
+    };
+    assert_eq!(form.blanks[0].field.text(), ODD);
+}
+
+#[test]
+fn the_first_line_is_a_card_or_has_titles() {
+    let mut desk = opened();
+    let lines = |desk: &Desk| {
+        let judged = matching(desk).judged.as_ref().unwrap();
+        judged.rows.iter().map(|row| row.line).collect::<Vec<_>>()
+    };
+    assert_eq!(lines(&desk), [2, 3, 4]);
+    desk.keys("t");
+    assert_eq!(lines(&desk), [1, 2, 3, 4]);
+    assert!(desk.drawn((80, 24)).join("\n").contains("column 2"));
+    desk.keys("t");
+    assert_eq!(lines(&desk), [2, 3, 4]);
+}
+
+#[test]
+fn files_are_completed_as_far_as_they_are_alike() {
+    let mut desk = Desk::sample(Depth::None);
+    let written = |desk: &Desk| match &desk.app.mode {
+        Mode::Form(form) => (form.blanks[0].field.text().to_owned(), form.offers.len()),
+        other => panic!("{other:?}"),
+    };
+    desk.keys("i\t");
+    assert_eq!(written(&desk), (String::new(), 3));
+    desk.keys("o\t");
+    assert_eq!(written(&desk), (ODD.to_owned(), 0));
+    desk.keys("x\t");
+    let Mode::Form(form) = &desk.app.mode else {
+        panic!("{:?}", desk.app.mode)
+    };
+    assert!(form.wrong.as_ref().unwrap().contains("no file begins"));
+    // In any other field Tab goes on.
+    desk.keys("\n\t");
+    let Mode::Form(form) = &desk.app.mode else {
+        panic!("{:?}", desk.app.mode)
+    };
+    assert_eq!(form.at, 0);
+}

@@ -1,0 +1,98 @@
+//! Keys on the page of the first steps.
+
+use super::{form, rehang, stepped};
+use crate::tui::app::{App, Back, Form, Mode, Stash};
+use crate::tui::design::Design;
+use crate::tui::keymap::Action;
+use crate::tui::message::Effect;
+use crate::tui::view::step_at;
+use crate::tui::welcome::{Progress, Step, Welcome};
+
+/// Shows the first steps where nothing hangs yet.
+pub(in crate::tui) fn greet(app: &mut App, stash: Stash<'_>) {
+    if Progress::of(stash.state).is_beginning() {
+        open(app, stash);
+    }
+}
+
+/// Shows the first steps.
+pub(super) fn open(app: &mut App, stash: Stash<'_>) {
+    app.mode = Mode::Welcome(Welcome::new(stash.state));
+}
+
+pub(super) fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
+    let Mode::Welcome(page) = &mut app.mode else {
+        return Vec::new();
+    };
+    page.at = stepped(page.at, Step::ALL.len(), action);
+    let page = *page;
+    match action {
+        Action::Accept => return take(app, stash, page),
+        Action::Demo => return take_demo(app),
+        Action::Cancel => app.mode = Mode::Board,
+        Action::Quit => return vec![Effect::Quit],
+        _ => {}
+    }
+    Vec::new()
+}
+
+/// Does the step that is clicked on.
+pub(super) fn click(
+    app: &mut App,
+    stash: Stash<'_>,
+    page: Welcome,
+    (column, row): (u16, u16),
+) -> Vec<Effect> {
+    let Some(at) = step_at(app, stash.state, page, column, row) else {
+        return Vec::new();
+    };
+    app.notice = None;
+    let page = Welcome { at };
+    app.mode = Mode::Welcome(page);
+    take(app, stash, page)
+}
+
+fn take_demo(app: &mut App) -> Vec<Effect> {
+    if app.demo {
+        app.complain("this is the invented stash already: q leaves it");
+        return Vec::new();
+    }
+    vec![Effect::Demo]
+}
+
+/// Does the step that is chosen.
+fn take(app: &mut App, stash: Stash<'_>, page: Welcome) -> Vec<Effect> {
+    let state = stash.state;
+    let progress = Progress::of(state);
+    let back = Back::Welcome(page);
+    match page.step() {
+        Step::Board => {
+            app.mode = Mode::Design(Box::new(match app.board(state) {
+                None => Design::new_board(state, back),
+                Some(board) => Design {
+                    back,
+                    ..Design::of(board)
+                },
+            }));
+        }
+        Step::List | Step::Card if progress.boards == 0 => {
+            app.complain("put up the board first, so that the cards have hooks to hang on");
+        }
+        Step::List => fill_in(app, form::import(state), back),
+        Step::Card => fill_in(app, form::new_card(state), back),
+        Step::Hang if progress.boards == 0 || progress.cards == 0 => {
+            app.complain("there is nothing to hang yet: the board comes first, then your cards");
+        }
+        Step::Hang => return rehang::open(app, stash),
+        Step::Demo => return take_demo(app),
+        Step::Look => app.mode = Mode::Board,
+    }
+    Vec::new()
+}
+
+fn fill_in(app: &mut App, form: Form, back: Back) {
+    app.mode = Mode::Form(Form { back, ..form });
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,168 @@
+//! The page of the first steps.
+
+use ratatui::Frame;
+use ratatui::layout::{Position, Rect};
+use ratatui::style::Style;
+use ratatui::text::Line;
+use ratatui::widgets::Paragraph;
+
+use super::inset;
+use super::text::{fit, pad, paragraph};
+use crate::model::board::Board;
+use crate::stash::state::State;
+use crate::stash::words;
+use crate::tui::app::App;
+use crate::tui::welcome::{Progress, Step, Welcome};
+
+/// The most columns of text, for the eye.
+const WIDEST: u16 = 96;
+
+pub(super) fn page(app: &App, state: &State, page: Welcome, frame: &mut Frame<'_>, body: Rect) {
+    let area = text_area(body);
+    let lines = laid_out(app, state, page, area).into_iter();
+    let lines: Vec<Line<'_>> = lines.map(|(_, line)| line).collect();
+    frame.render_widget(Paragraph::new(lines), area);
+}
+
+fn text_area(body: Rect) -> Rect {
+    let area = inset(body);
+    Rect {
+        width: area.width.min(WIDEST),
+        ..area
+    }
+}
+
+/// The step whose line is at a place on the screen, by its place in [`Step::ALL`].
+#[must_use]
+pub fn step_at(app: &App, state: &State, page: Welcome, column: u16, row: u16) -> Option<usize> {
+    let area = text_area(super::body(app.size.0, app.size.1));
+    if !area.contains(Position::new(column, row)) {
+        return None;
+    }
+    let lines = laid_out(app, state, page, area);
+    lines.get(usize::from(row - area.y))?.0
+}
+
+/// The lines in view, each with the step it is of.
+fn laid_out(
+    app: &App,
+    state: &State,
+    page: Welcome,
+    area: Rect,
+) -> Vec<(Option<usize>, Line<'static>)> {
+    let width = usize::from(area.width);
+    let progress = Progress::of(state);
+    let about = "It keeps a wall board of thread cards: every card has a home hook, and Homehook always knows the home, and where the card is now.";
+    let mut lines = vec![Line::styled(
+        fit("Welcome to Homehook", width),
+        app.theme.strong(),
+    )];
+    lines.extend(paragraph(about, width, Style::new()));
+    lines.push(Line::default());
+    let plain = |line| (None, line);
+    let mut lines: Vec<_> = lines.into_iter().map(plain).collect();
+    let mut chosen = 0;
+    for (at, step) in Step::ALL.into_iter().enumerate() {
+        if step == Step::Demo {
+            lines.push((None, Line::default()));
+        }
+        let here = at == page.at;
+        if here {
+            chosen = lines.len();
+        }
+        let of_step = entry(app, state, progress, step, here, width).into_iter();
+        lines.extend(of_step.map(|line| (Some(at), line)));
+    }
+    lines.push((None, Line::default()));
+    let below = paragraph(next(page.step()), width, app.theme.strong());
+    lines.extend(below.into_iter().map(plain));
+    let kept = if app.kept_in.is_empty() {
+        "Every change is saved at once.".to_owned()
+    } else {
+        format!(
+            "Every change is saved at once. The stash is kept in {}",
+            app.kept_in
+        )
+    };
+    let kept = paragraph(&kept, width, app.theme.faint());
+    lines.extend(kept.into_iter().map(plain));
+    // On a small screen the chosen line is what must be seen.
+    let height = usize::from(area.height).max(1);
+    let top = (chosen + 2).saturating_sub(height).min(chosen);
+    lines.drain(..top);
+    lines
+}
+
+/// What Enter does.
+const fn next(step: Step) -> &'static str {
+    match step {
+        Step::Board => "Enter: say how many hooks your board has.",
+        Step::List => {
+            "Enter: name the file, then see how it is understood before anything is taken."
+        }
+        Step::Card => "Enter: write one card.",
+        Step::Hang => "Enter: see where each card would go, then hang them one by one.",
+        Step::Demo => "Enter: try anything there; it is thrown away when you leave it.",
+        Step::Look => "Enter: to the board. There ? shows all keys, and W comes back here.",
+    }
+}
+
+/// A line that can be chosen, with how it stands, and below it what it is about.
+fn entry(
+    app: &App,
+    state: &State,
+    progress: Progress,
+    step: Step,
+    here: bool,
+    width: usize,
+) -> Vec<Line<'static>> {
+    let title = match step {
+        Step::Board => "1. Put up your board",
+        Step::List => "2. Bring in a list of your cards (CSV)",
+        Step::Card => "   or write a card by hand",
+        Step::Hang => "3. Hang the cards",
+        Step::Demo => "Look at an invented stash first",
+        Step::Look => "Go to the board",
+    };
+    let sign = match step {
+        Step::Card | Step::Demo | Step::Look => "   ",
+        step if progress.has(step) => "[x]",
+        _ => "[ ]",
+    };
+    let cursor = if here { ">" } else { " " };
+    let head = format!(
+        "{cursor} {sign} {title:<40} {}",
+        standing(app, state, progress, step)
+    );
+    let style = if here {
+        app.theme.chosen()
+    } else {
+        Style::new()
+    };
+    let mut lines = vec![Line::styled(pad(head.trim_end(), width), style)];
+    let about = match step {
+        Step::Board => "how many rows and columns of hooks, and which cannot be used",
+        Step::List => "from a spreadsheet; you say which of its columns is what",
+        Step::Hang => "Homehook works out the hook of each; you hang them as it tells",
+        Step::Card | Step::Demo | Step::Look => return lines,
+    };
+    lines.push(Line::styled(
+        fit(&format!("         {about}"), width),
+        app.theme.faint(),
+    ));
+    lines
+}
+
+/// What there is of a step already.
+fn standing(app: &App, state: &State, progress: Progress, step: Step) -> String {
+    let cards = |n: usize| words::cards(u32::try_from(n).unwrap_or(u32::MAX));
+    let measures = |board: &Board| format!("{} rows of {}", board.rows, board.columns);
+    match (step, app.board(state)) {
+        (Step::Board, Some(board)) => measures(board),
+        (Step::List, _) if progress.cards > 0 => cards(progress.cards),
+        (Step::Hang, _) if progress.cards > 0 && progress.to_hang > 0 => {
+            format!("{} to hang", cards(progress.to_hang))
+        }
+        _ => String::new(),
+    }
+}

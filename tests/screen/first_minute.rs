@@ -1,0 +1,125 @@
+//! From an empty folder to a hung board, by keys alone.
+
+use serde_json::Value;
+
+use crate::harness::{DOWN, ENTER, ESC, Folder, RIGHT, Screen, TAB};
+
+/// Columns no program has heard of; the amount has a slip in the fourth row.
+const ODD: &str = "Garn;Beschreibung;Ton;Vorrat\n\
+    310;soot;#101214;8\n9;chalk;#FFFFFF;4\n447;river slate;#445566;2\n12;plum jam;#5A2A4B;x\n";
+/// No header, and the number in the second column.
+const BARE: &str = "fox red,118,#AA3311\ndandelion,96,#EEDD33\n";
+
+fn hooks(boards: &Value) -> &Vec<Value> {
+    boards["boards"][0]["hooks"].as_array().unwrap()
+}
+
+/// Cards that have a home on the board.
+fn homes(boards: &Value) -> usize {
+    let of = |hook: &Value| hook["homes"].as_array().unwrap().len();
+    hooks(boards).iter().map(of).sum()
+}
+
+fn blocked(boards: &Value) -> Vec<(&str, &str)> {
+    let hooks = hooks(boards).iter();
+    hooks
+        .filter_map(|hook| Some((hook["mark"].as_str()?, hook["blocked"].as_str()?)))
+        .collect()
+}
+
+#[test]
+fn from_an_empty_folder_to_a_hung_board() {
+    let folder = Folder::new();
+    let odd = folder.file("odd.csv", ODD);
+    let bare = folder.file("bare.csv", BARE);
+    let mut screen = Screen::open(&folder.stash(), (80, 24));
+
+    // The page says what is next, and where the stash is kept.
+    screen.wait_for("> [ ] 1. Put up your board");
+    screen.wait_for("The stash is kept in");
+    screen.press(ENTER, "240 hooks, A01 to L20");
+    // The drawing follows what is typed.
+    screen.press(&format!("{ENTER}3"), "60 hooks, A01 to C20");
+    screen.press(&format!("{ENTER}4"), "12 hooks, A01 to C04");
+    screen.press(&format!("{ENTER}{RIGHT}"), "for 24 cards.");
+    screen.press(&ENTER.repeat(3), "Hooks that cannot be used");
+    // The second hook has a bracket over it, and the last row ends after one hook.
+    screen.press(&format!("{RIGHT} "), "A02: bracket");
+    screen.press(TAB, "no hook here");
+    screen.press(&format!("{DOWN}{DOWN}e"), "Room for 16 cards.");
+    screen.press(ENTER, "> [ ] 2. Bring in a list");
+    screen.wait_for("[x] 1. Put up your board                     3 rows of 4");
+
+    // Tab completes the name; the columns are guessed, but for one.
+    screen.press(ENTER, "Bring in a stock list");
+    let start = odd.strip_suffix("d.csv").unwrap();
+    screen.press(&format!("{start}{TAB}"), "odd.csv");
+    screen.press(&format!("{ENTER}{ENTER}"), "which column is what?");
+    screen.wait_for("4 new cards");
+    screen.keys(&DOWN.repeat(3));
+    // Range, then family, then lengths.
+    screen.press(RIGHT, "< range >");
+    screen.press(&RIGHT.repeat(2), "< lengths >");
+    screen.wait_for("1 line cannot be taken:");
+    screen.wait_for("line 5: lengths: 'x' is not an amount");
+    screen.wait_for("line 2: 310, soot, #101214, 8 lengths");
+    // Back to the name of the file, and on again: nothing was brought in.
+    screen.escape("which column is what?");
+    screen.wait_for("0 to hang");
+    screen.press(ENTER, "which column is what?");
+    screen.keys(&DOWN.repeat(3));
+    screen.press(&RIGHT.repeat(3), "3 new cards");
+    screen.press(ENTER, "plan 1 of");
+    screen.wait_for("Enter starts");
+    screen.press(ENTER, "0 of 3 steps done");
+    screen.press(ENTER, "1 of 3 steps done");
+    screen.press(ENTER, "2 of 3 steps done");
+    screen.press(ENTER, "every card has its home");
+    screen.wait_for("3 home");
+
+    // A list without a header, from the board.
+    screen.press("i", "Bring in a stock list");
+    screen.press(&format!("{bare}{ENTER}{ENTER}"), "Its first line is a card");
+    screen.wait_for("2 new cards");
+    screen.press("t", "1 new cards");
+    screen.press("t", "2 new cards");
+    screen.press(ENTER, "plan 1 of");
+    screen.press(ENTER, "steps done");
+    screen.press("A", "5 home");
+
+    // The board is drawn anew: a hook in use stays usable.
+    screen.press("E", "Draw the board anew");
+    screen.press(&ENTER.repeat(5), "Hooks that cannot be used");
+    screen.press("c", "stay");
+    screen.keys(ESC);
+    screen.wait_for("Draw the board anew");
+    screen.escape("Draw the board anew");
+    screen.keys("q");
+    assert_eq!(screen.ended().exit_code(), 0);
+
+    let boards = folder.json(&["board", "show"]);
+    let bracket = ("A02", "bracket");
+    let none = ["C02", "C03", "C04"].map(|mark| (mark, "no hook here"));
+    let expected = [&[bracket][..], &none].concat();
+    assert_eq!(blocked(&boards), expected);
+    assert_eq!((hooks(&boards).len(), homes(&boards)), (12, 5));
+    let found = folder.json(&["find", "118"]);
+    assert_eq!(found["matches"][0]["name"], "fox red", "{found}");
+    assert_eq!(folder.json(&["check"])["ok"], true);
+}
+
+#[test]
+fn the_invented_stash_is_looked_at_and_left() {
+    let folder = Folder::new();
+    let mut screen = Screen::open(&folder.stash(), (120, 40));
+    screen.wait_for("Welcome to Homehook");
+    screen.press("d", "Workroom wall");
+    screen.wait_for("an invented stash");
+    screen.press("u", "taken back");
+    screen.press("q", "back at your own stash");
+    screen.wait_for("> [ ] 1. Put up your board");
+    screen.keys("q");
+    assert_eq!(screen.ended().exit_code(), 0);
+    screen.wait_restored();
+    assert_eq!(folder.json(&["check"])["events"], 0);
+}
