@@ -5,14 +5,17 @@ mod input;
 mod outside;
 mod planner;
 mod sixteen;
+#[cfg(test)]
+#[cfg(unix)]
+mod tests;
 
 use std::io;
 use std::sync::mpsc::{RecvTimeoutError, channel};
 use std::time::{Duration, Instant};
 
 use jiff::Timestamp;
-use ratatui::Terminal;
 use ratatui::backend::CrosstermBackend;
+use ratatui::{Frame, Terminal};
 
 use super::app::{App, Stash};
 use super::keymap::Keymap;
@@ -22,7 +25,7 @@ use super::update::update;
 use super::view::view;
 use crate::journal::Access;
 use crate::journal::keeper::Keeper;
-use guard::{Guard, Signals};
+use guard::{FAULT, Guard, Signals};
 use planner::Planner;
 use sixteen::Sixteen;
 
@@ -35,10 +38,16 @@ const CLOCK: Duration = Duration::from_secs(60);
 
 /// The screen cannot be used.
 #[derive(Debug, thiserror::Error)]
-#[error(
-    "the terminal does not answer ({0}); run 'homehook board show' for the board as plain text"
-)]
-pub struct ScreenError(#[from] io::Error);
+pub enum ScreenError {
+    /// The terminal cannot be set up, drawn on, or read from.
+    #[error(
+        "the terminal does not answer ({0}); run 'homehook board show' for the board as plain text"
+    )]
+    Terminal(#[from] io::Error),
+    /// A thread that works beside the screen panicked.
+    #[error("{0}\n{FAULT}")]
+    Fault(String),
+}
 
 /// What the loop was told by the interface.
 #[derive(PartialEq, Eq)]
@@ -51,12 +60,23 @@ enum Next {
 /// it was found, also after a panic or a signal to end. The first of the notices is shown at once.
 ///
 /// # Errors
-/// When the terminal cannot be set up, drawn on, or read from.
+/// When the terminal cannot be set up, drawn on, or read from, or something beside the screen panics.
 pub fn run(
     keeper: Keeper,
     keys: Keymap,
     theme: Theme,
     notices: Vec<String>,
+) -> Result<(), ScreenError> {
+    run_drawing(keeper, keys, theme, notices, view)
+}
+
+/// As [`run`], with what draws: a test of what a panic leaves draws as no program should.
+fn run_drawing(
+    keeper: Keeper,
+    keys: Keymap,
+    theme: Theme,
+    notices: Vec<String>,
+    draw: impl Fn(&App, Stash<'_>, &mut Frame<'_>),
 ) -> Result<(), ScreenError> {
     let signals = Signals::watch()?;
     // The library looks at NO_COLOR by itself; the theme has the last word.
@@ -81,8 +101,11 @@ pub fn run(
     let (mut looked, mut ticked) = (Instant::now(), Instant::now());
     let mut stale = true;
     loop {
+        if let Some(said) = guard.fault() {
+            return Err(ScreenError::Fault(said));
+        }
         if stale {
-            desk.with_stash(|app, stash| terminal.draw(|frame| view(app, stash, frame)).map(drop))?;
+            desk.with_stash(|app, stash| terminal.draw(|frame| draw(app, stash, frame)).map(drop))?;
             stale = false;
         }
         if signals.end() {
