@@ -8,6 +8,8 @@ mod common;
 
 mod bytes;
 mod names;
+#[cfg(unix)]
+mod streams;
 
 use common::Stash;
 

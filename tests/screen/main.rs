@@ -4,5 +4,6 @@
 
 mod harness;
 mod kit;
+mod streams;
 mod terminal;
 mod whole_loop;
