@@ -6,6 +6,7 @@
 #[path = "../common/mod.rs"]
 mod common;
 
+mod arguments;
 mod bytes;
 mod names;
 #[cfg(unix)]
