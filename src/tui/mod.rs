@@ -9,6 +9,8 @@ pub mod families;
 pub mod field;
 pub mod heat;
 pub mod help;
+#[cfg(test)]
+mod hostile_tests;
 pub mod key;
 pub mod keymap;
 pub mod layout;
