@@ -1,5 +1,6 @@
 //! The real terminal: events in, frames out, and what was asked for done outside.
 
+mod backups;
 mod guard;
 mod input;
 mod outside;
@@ -13,7 +14,7 @@ use std::io;
 use std::sync::mpsc::{RecvTimeoutError, channel};
 use std::time::{Duration, Instant};
 
-use jiff::Timestamp;
+use jiff::{Timestamp, ZonedDateTime};
 use ratatui::backend::CrosstermBackend;
 use ratatui::{Frame, Terminal};
 
@@ -25,6 +26,7 @@ use super::update::update;
 use super::view::view;
 use crate::journal::Access;
 use crate::journal::keeper::Keeper;
+use backups::Backups;
 use guard::{FAULT, Guard, Signals};
 use planner::Planner;
 use sixteen::Sixteen;
@@ -91,11 +93,13 @@ fn run_drawing(
     };
     let (to, events) = channel();
     input::listen(to.clone());
-    let planner = Planner::new(to);
+    let planner = Planner::new(to.clone());
+    let backups = Backups::new(to, &keeper, ZonedDateTime::now().date());
     let mut desk = Desk {
         app,
         keeper,
         planner,
+        backups,
     };
     desk.greet(&notices);
     let (mut looked, mut ticked) = (Instant::now(), Instant::now());
@@ -144,6 +148,7 @@ struct Desk {
     app: App,
     keeper: Keeper,
     planner: Planner,
+    backups: Backups,
 }
 
 type Screen = Terminal<CrosstermBackend<Sixteen<io::Stdout>>>;
@@ -210,7 +215,13 @@ impl Desk {
                     Effect::Mouse(ours) => guard.mouse(ours)?,
                     Effect::Plan => messages.extend(self.planner.begin(self.keeper.state())),
                     Effect::StopPlanning => self.planner.stop(),
-                    effect => messages.extend(outside::perform(&mut self.keeper, effect)),
+                    effect => {
+                        if matches!(effect, Effect::Commit(_) | Effect::Undo | Effect::Redo) {
+                            let today = ZonedDateTime::now().date();
+                            self.backups.before_change(&self.keeper, today);
+                        }
+                        messages.extend(outside::perform(&mut self.keeper, effect));
+                    }
                 }
             }
         }
