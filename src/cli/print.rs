@@ -20,6 +20,7 @@ use crate::exchange::print::page::Document;
 use crate::exchange::print::paper::{Paper, Sheet};
 use crate::exchange::print::ring::ring_card;
 use crate::exchange::print::{html, svg};
+use crate::exchange::unfinished::new_file;
 use crate::model::board::HookRef;
 use crate::model::ids::CardId;
 use crate::model::whereabouts::Whereabouts;
@@ -352,7 +353,7 @@ fn put(file: &Path, bytes: &[u8], force: bool) -> Result<(), Failure> {
         let folder = file
             .parent()
             .filter(|folder| !folder.as_os_str().is_empty());
-        let mut new = export::new_file(folder.unwrap_or(Path::new(".")))?;
+        let mut new = new_file(folder.unwrap_or(Path::new(".")))?;
         new.write_all(bytes)?;
         new.as_file().sync_all()?;
         Ok(new)

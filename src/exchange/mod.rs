@@ -20,6 +20,7 @@ mod shades;
 mod sheet;
 mod stock;
 pub mod table;
+pub mod unfinished;
 
 pub use buy::{BuyRow, write_buy_csv};
 pub use error::{FileError, LARGEST_FILE, LONGEST_FIELD, MOST_ROWS};
