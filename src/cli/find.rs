@@ -7,7 +7,7 @@ use serde::Serialize;
 use serde_json::json;
 
 use super::failure::Failure;
-use super::output::Output;
+use super::output::{Output, shortened};
 use super::{open, time};
 use crate::exchange::export::CardOut;
 use crate::model::whereabouts::Whereabouts;
@@ -66,7 +66,8 @@ pub fn run(text: &str, dir: &Path, output: &mut Output) -> Result<(), Failure> {
         ))?;
     }
     if found.is_empty() && not_owned.is_empty() {
-        output.line(format_args!("Nothing found for '{}'.", text))?;
+        let nothing = format!("Nothing found for '{text}'.");
+        output.line(shortened(&nothing))?;
     }
     Ok(())
 }

@@ -40,6 +40,7 @@ mod time;
 mod undo;
 mod who;
 
+use std::io;
 use std::process::ExitCode;
 
 use clap::Parser;
@@ -66,9 +67,10 @@ pub fn main() -> ExitCode {
         }
     };
     let mut output = Output::new(cli.json, who::of(cli.by.as_ref()));
-    let done = run::run(cli, &mut output).and_then(|code| {
-        output.flush()?;
-        Ok(code)
+    let done = run::run(cli, &mut output).and_then(|code| match output.flush() {
+        // Nobody read the answer to its end; what it comes to stands.
+        Err(error) if error.kind() != io::ErrorKind::BrokenPipe => Err(error.into()),
+        _ => Ok(code),
     });
     match done {
         Ok(code) => code,

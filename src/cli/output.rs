@@ -80,8 +80,8 @@ impl Output {
     /// Says something beside the answer that the person should know of.
     pub fn note(&self, message: impl fmt::Display) {
         if self.json {
-            let notice = json!({"notice": {"message": message.to_string()}});
-            say(&visible_json(&notice.to_string()));
+            let notice = json!({"notice": {"message": shortened(&message.to_string())}});
+            say_json(&notice);
         } else {
             say(&format!("homehook: {message}"));
         }
@@ -107,17 +107,44 @@ impl Output {
             }
             return;
         }
-        let mut error = json!({"code": failure.code(), "message": failure.to_string()});
+        let message = failure.to_string();
+        let mut error = json!({"code": failure.code(), "message": shortened(&message)});
         if let (false, Value::Object(fields)) = (rejected.is_empty(), &mut error) {
             fields.insert("rejected".to_owned(), json!(rejected));
         }
-        say(&visible_json(&json!({"error": error}).to_string()));
+        say_json(&json!({"error": error}));
     }
 }
 
-/// Writes a line to standard error. Where even that is closed there is nobody left to tell.
+/// Writes a line to standard error, shortened. Where even that is closed there is nobody left to tell.
 pub fn say(line: &str) {
-    let _ = writeln!(io::stderr().lock(), "{}", visible(line));
+    let _ = writeln!(io::stderr().lock(), "{}", visible(&shortened(line)));
+}
+
+/// Writes an object to standard error, whole: rows that were refused are in it one by one.
+fn say_json(object: &Value) {
+    let _ = writeln!(io::stderr().lock(), "{}", visible_json(&object.to_string()));
+}
+
+/// The most characters a message may have: what was typed is told again in it, and may be endless. A
+/// path may have 4,096 bytes on common systems (from memory).
+const LONGEST: usize = 5_000;
+/// So many characters of the beginning of a longer one are told, and of its end, where it says what
+/// can be done.
+const ENDS: (usize, usize) = (1_000, 500);
+
+/// A message without its middle, if it is too long to be read.
+pub fn shortened(text: &str) -> Cow<'_, str> {
+    let count = text.chars().count();
+    if count <= LONGEST {
+        return Cow::Borrowed(text);
+    }
+    let (head, tail) = ENDS;
+    let left_out = count - head - tail;
+    let mut short: String = text.chars().take(head).collect();
+    short.push_str(&format!(" [{left_out} characters left out] "));
+    short.extend(text.chars().skip(head + left_out));
+    Cow::Owned(short)
 }
 
 /// Whether a terminal would do something with a character rather than show it.
@@ -171,6 +198,18 @@ mod tests {
         assert_eq!(visible("a\u{1b}[31m\u{9b}x"), "a\\u{1b}[31m\\u{9b}x");
         assert_eq!(visible("plain \u{e4}\n\tword"), "plain \u{e4}\n\tword");
         assert_eq!(visible_json("\"a\u{202e}\""), "\"a\\u202e\"");
+    }
+
+    #[test]
+    fn a_message_without_end_is_told_without_its_middle() {
+        let path = "p".repeat(4_096);
+        let whole = format!("{path} cannot be read; check its name");
+        assert_eq!(shortened(&whole), whole);
+        let long = format!("no card '{}'; have you another?", "\u{e9}".repeat(1 << 20));
+        let short = shortened(&long);
+        assert!(short.starts_with("no card '\u{e9}") && short.ends_with("; have you another?"));
+        assert!(short.contains("[1047105 characters left out]"), "{short}");
+        assert!(short.chars().count() < 1_600);
     }
 
     proptest! {

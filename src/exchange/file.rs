@@ -3,6 +3,8 @@
 use std::io::{self, Write};
 use std::path::Path;
 
+use super::unfinished::new_file;
+
 /// Puts bytes in a file that appears under its name whole or not at all. A pipe or a device is
 /// written to as it is.
 ///
@@ -42,18 +44,6 @@ pub fn write_new(file: &Path, bytes: &[u8]) -> io::Result<()> {
     new.as_file().sync_all()?;
     new.persist_noclobber(file).map_err(|error| error.error)?;
     Ok(())
-}
-
-/// A new file with the rights a new file usually has here.
-fn new_file(folder: &Path) -> io::Result<tempfile::NamedTempFile> {
-    let mut builder = tempfile::Builder::new();
-    builder.prefix(".homehook-");
-    #[cfg(unix)]
-    {
-        use std::os::unix::fs::PermissionsExt;
-        builder.permissions(std::fs::Permissions::from_mode(0o666));
-    }
-    builder.tempfile_in(folder)
 }
 
 #[cfg(test)]

@@ -22,6 +22,7 @@ mod shades;
 mod sheet;
 mod stock;
 pub mod table;
+pub mod unfinished;
 
 pub use buy::{BuyRow, buy_rows, write_buy_csv};
 pub use columns::{Columns, Found, look_over};

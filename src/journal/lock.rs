@@ -7,17 +7,15 @@ use std::fmt;
 use std::fs::{File, OpenOptions, TryLockError};
 use std::io::{self, Read, Seek, Write};
 use std::path::{Path, PathBuf};
+use std::sync::mpsc::channel;
 use std::thread;
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 use jiff::{Timestamp, ZonedDateTime};
 use serde::{Deserialize, Serialize};
 
 use super::error::RecordError;
 use super::folder::is_protected;
-
-/// Longest pause between two tries for the lock.
-const LONGEST_PAUSE: Duration = Duration::from_millis(8);
 
 /// The process that holds the lock.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -70,7 +68,8 @@ fn path_in(dir: &Path) -> PathBuf {
 }
 
 impl Lock {
-    /// Tries for the lock until `wait` is over, at least once.
+    /// Tries for the lock until `wait` is over, at least once. Those who wait are queued by the system
+    /// and woken when it is given up, so that none is passed over for long.
     pub(super) fn grab(dir: &Path, wait: Duration) -> Result<Grab, RecordError> {
         let path = path_in(dir);
         let failed = |source| RecordError::Lock {
@@ -83,28 +82,22 @@ impl Lock {
             .create(true)
             .truncate(false)
             .open(&path);
-        let mut file = match opened {
+        let file = match opened {
             Ok(file) => file,
             Err(error) if is_protected(&error) => return Ok(Grab::Protected(error)),
             Err(error) => return Err(failed(error)),
         };
-        let begun = Instant::now();
-        let mut pause = Duration::from_millis(1);
-        loop {
-            match file.try_lock() {
-                Ok(()) => break,
-                Err(TryLockError::Error(error)) if error.kind() != io::ErrorKind::Interrupted => {
-                    return Err(failed(error));
-                }
-                Err(_) => {}
+        let mut file = match file.try_lock() {
+            Ok(()) => file,
+            Err(TryLockError::WouldBlock) if wait.is_zero() => {
+                return Ok(Grab::Taken(read_holder(dir)));
             }
-            let left = wait.saturating_sub(begun.elapsed());
-            if left.is_zero() {
-                return Ok(Grab::Taken(read_holder(&mut file)));
-            }
-            thread::sleep(pause.min(left));
-            pause = (pause * 2).min(LONGEST_PAUSE);
-        }
+            Err(TryLockError::WouldBlock) => match locked_within(file, wait) {
+                Some(locked) => locked.map_err(failed)?,
+                None => return Ok(Grab::Taken(read_holder(dir))),
+            },
+            Err(TryLockError::Error(error)) => return Err(failed(error)),
+        };
         // Only for the message in other windows, so a full disk must not stand in the way.
         let _ = write_holder(&mut file);
         Ok(Grab::Held(Lock { file }))
@@ -124,6 +117,22 @@ impl Drop for Lock {
     }
 }
 
+/// The file with its lock, if that comes within the wait. The system has no call that waits so long and
+/// no longer, so a thread waits; a lock that comes to it too late it gives up with the file.
+fn locked_within(file: File, wait: Duration) -> Option<io::Result<File>> {
+    let (to, locked) = channel();
+    thread::spawn(move || {
+        let got = loop {
+            match file.lock() {
+                Err(error) if error.kind() == io::ErrorKind::Interrupted => {}
+                got => break got,
+            }
+        };
+        let _ = to.send(got.map(|()| file));
+    });
+    locked.recv_timeout(wait).ok()
+}
+
 fn write_holder(file: &mut File) -> io::Result<()> {
     let holder = Holder {
         pid: std::process::id(),
@@ -134,9 +143,9 @@ fn write_holder(file: &mut File) -> io::Result<()> {
     file.write_all(&serde_json::to_vec(&holder)?)
 }
 
-fn read_holder(file: &mut File) -> Option<Holder> {
+fn read_holder(dir: &Path) -> Option<Holder> {
     let mut text = Vec::new();
-    file.rewind().ok()?;
+    let file = File::open(path_in(dir)).ok()?;
     file.take(256).read_to_end(&mut text).ok()?;
     serde_json::from_slice(&text).ok()
 }
@@ -206,6 +215,48 @@ mod tests {
             waiter.join().unwrap()
         });
         assert!(matches!(waiting, Grab::Held(_)));
+    }
+
+    #[test]
+    fn who_waited_in_vain_does_not_get_the_lock_later() {
+        let dir = tempfile::tempdir().unwrap();
+        let patient = || match Lock::grab(dir.path(), Duration::from_secs(60)).unwrap() {
+            Grab::Held(lock) => lock,
+            _ => panic!("somebody keeps it"),
+        };
+        for _ in 0..20 {
+            let lock = patient();
+            assert!(taken(dir.path(), Duration::from_millis(5)).is_some());
+            drop(lock);
+            // It may go through the hands of the one that waited, and out of them at once.
+            drop(patient());
+        }
+    }
+
+    #[test]
+    fn everybody_who_waits_has_a_turn() {
+        let dir = tempfile::tempdir().unwrap();
+        let lock = held(dir.path());
+        thread::scope(|scope| {
+            let waiters: Vec<_> = (0..8)
+                .map(|_| {
+                    scope.spawn(|| {
+                        for _ in 0..20 {
+                            let grab = Lock::grab(dir.path(), Duration::from_secs(60)).unwrap();
+                            let Grab::Held(lock) = grab else {
+                                panic!("passed over");
+                            };
+                            thread::sleep(Duration::from_millis(1));
+                            drop(lock);
+                        }
+                    })
+                })
+                .collect();
+            drop(lock);
+            for waiter in waiters {
+                waiter.join().unwrap();
+            }
+        });
     }
 
     #[test]

@@ -16,6 +16,40 @@ pub struct Field {
     cursor: usize,
 }
 
+/// What a field did not take of a text.
+#[derive(Clone, Copy, PartialEq, Eq, Default, Debug)]
+pub struct LeftOut {
+    /// So many control and invisible characters.
+    pub unseen: usize,
+    /// So many that had no room.
+    pub beyond: usize,
+}
+
+impl LeftOut {
+    /// What a person should know of it; `None` where all was taken.
+    #[must_use]
+    pub fn in_words(self) -> Option<String> {
+        let beyond = format!(
+            "a line has room for {LONGEST} characters: {} of what was pasted are left out",
+            self.beyond
+        );
+        let word = if self.unseen == 1 {
+            "character"
+        } else {
+            "characters"
+        };
+        let unseen = format!(
+            "left out of what was pasted: {} {word} that cannot be seen",
+            self.unseen
+        );
+        match self {
+            Self { beyond: 1.., .. } => Some(beyond),
+            Self { unseen: 1.., .. } => Some(unseen),
+            _ => None,
+        }
+    }
+}
+
 impl Field {
     /// A field with text in it and the cursor at its end.
     #[must_use]
@@ -38,27 +72,35 @@ impl Field {
     }
 
     /// Types or pastes a text at the cursor. Line ends become spaces; control and invisible
-    /// characters are left out.
-    pub fn insert(&mut self, text: &str) {
-        let room = LONGEST.saturating_sub(self.text.chars().count());
-        let clean: String = text
-            .chars()
-            .map(|c| {
-                if matches!(c, '\n' | '\r' | '\t') {
-                    ' '
-                } else {
-                    c
-                }
-            })
-            .filter(|&c| !is_invisible(c))
-            .take(room)
-            .collect();
+    /// characters are left out, and what there is no room for.
+    pub fn insert(&mut self, text: &str) -> LeftOut {
+        let mut room = LONGEST.saturating_sub(self.text.chars().count());
+        let mut left_out = LeftOut::default();
+        let mut clean = String::new();
+        let mut chars = text.chars();
+        while room > 0
+            && let Some(c) = chars.next()
+        {
+            let c = if matches!(c, '\n' | '\r' | '\t') {
+                ' '
+            } else {
+                c
+            };
+            if is_invisible(c) {
+                left_out.unseen += 1;
+            } else {
+                clean.push(c);
+                room -= 1;
+            }
+        }
+        left_out.beyond = chars.count();
         self.text.insert_str(self.cursor, &clean);
         self.cursor += clean.len();
         // A combining character may have joined what stood before it.
         while !self.is_boundary(self.cursor) {
             self.cursor += 1;
         }
+        left_out
     }
 
     fn is_boundary(&self, at: usize) -> bool {
@@ -84,7 +126,9 @@ impl Field {
     /// Takes an editing key. Returns whether it was one.
     pub fn press(&mut self, key: Key) -> bool {
         match (key.ctrl, key.code) {
-            (false, Code::Char(c)) => self.insert(c.encode_utf8(&mut [0; 4])),
+            (false, Code::Char(c)) => {
+                self.insert(c.encode_utf8(&mut [0; 4]));
+            }
             (false, Code::Backspace) => {
                 let start = self.before();
                 self.text.replace_range(start..self.cursor, "");
@@ -129,6 +173,18 @@ mod tests {
         let field = Field::with("a\u{1b}[31m\nb\u{202e}");
         assert_eq!(field.text(), "a[31m b");
         assert_eq!(Field::with(&"x".repeat(1_000_000)).text().len(), LONGEST);
+    }
+
+    #[test]
+    fn what_a_paste_leaves_out_is_told() {
+        let mut field = Field::default();
+        let unseen = |unseen| LeftOut { unseen, beyond: 0 };
+        assert_eq!(field.insert("a\nb").in_words(), None);
+        assert_eq!(field.insert("\u{1b}[31m\u{202e}"), unseen(2));
+        let said = unseen(1).in_words().unwrap();
+        assert!(said.ends_with("1 character that cannot be seen"), "{said}");
+        let said = field.insert(&"x".repeat(LONGEST)).in_words().unwrap();
+        assert!(said.contains("7 of what was pasted are left out"), "{said}");
     }
 
     proptest! {

@@ -11,6 +11,8 @@ pub mod field;
 pub mod hang;
 pub mod heat;
 pub mod help;
+#[cfg(test)]
+mod hostile_tests;
 pub mod key;
 pub mod keymap;
 pub mod layout;

@@ -13,7 +13,7 @@ use super::log::Line;
 use super::message::{Effect, Message};
 use super::theme::{Depth, Theme};
 use super::update::update;
-use super::view::view;
+use super::view::{shown, view};
 use crate::exchange::read_stock;
 use crate::model::board::ReadingOrder;
 use crate::stash::command::board::{NewBoard, Unhang, block, new_board};
@@ -176,7 +176,7 @@ impl Desk {
                     FILE => Ok(MORE),
                     ODD => Ok(ODD_LIST),
                     "key.csv" => Ok(KEY),
-                    _ => Err(format!("'{path}' cannot be read")),
+                    _ => Err(format!("'{}' cannot be read", shown(&path))),
                 };
                 let bytes = text.map(|text| text.as_bytes().to_vec());
                 return Some(Message::FileRead { path, want, bytes });

@@ -6,8 +6,11 @@
 #[path = "../common/mod.rs"]
 mod common;
 
+mod arguments;
 mod bytes;
 mod names;
+#[cfg(unix)]
+mod streams;
 
 use common::Stash;
 

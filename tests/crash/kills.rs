@@ -255,6 +255,8 @@ fn a_killed_export_leaves_the_old_file_or_the_new_one() {
         for left in fs::read_dir(&out).unwrap() {
             let left = left.unwrap().path();
             if left != file {
+                // Whoever finds it can tell what it is; a later export clears it away.
+                assert!(left.to_str().unwrap().ends_with(".unfinished"), "{left:?}");
                 begun += 1;
                 fs::remove_file(left).unwrap();
             }

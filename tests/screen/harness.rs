@@ -36,6 +36,8 @@ struct Line {
 
 /// The program in a terminal. Ended when dropped.
 pub struct Screen {
+    /// The settings of the terminal before: line by line, with an echo.
+    settings: String,
     child: Box<dyn Child + Send + Sync>,
     line: Option<Line>,
     reader: JoinHandle<()>,
@@ -56,9 +58,27 @@ fn size(columns: u16, rows: u16) -> PtySize {
 
 impl Screen {
     /// Starts the program with arguments and variables on a terminal of a size.
-    pub fn start(args: &[&str], vars: &[(&str, &str)], (columns, rows): (u16, u16)) -> Self {
-        let pty = native_pty_system().openpty(size(columns, rows)).unwrap();
+    pub fn start(args: &[&str], vars: &[(&str, &str)], size: (u16, u16)) -> Self {
         let mut command = CommandBuilder::new(env!("CARGO_BIN_EXE_homehook"));
+        command.args(args);
+        Self::spawn(command, vars, size)
+    }
+
+    /// Runs a line of a shell, where `"$0"` is the program and `"$1"` a stash.
+    pub fn shell(line: &str, stash: &Path, size: (u16, u16)) -> Self {
+        let mut command = CommandBuilder::new("sh");
+        command.args(["-c", line, env!("CARGO_BIN_EXE_homehook")]);
+        command.arg(stash);
+        Self::spawn(command, &[], size)
+    }
+
+    fn spawn(
+        mut command: CommandBuilder,
+        vars: &[(&str, &str)],
+        (columns, rows): (u16, u16),
+    ) -> Self {
+        let pty = native_pty_system().openpty(size(columns, rows)).unwrap();
+        let settings = format!("{:?}", pty.master.get_termios());
         for name in [
             "NO_COLOR",
             "CLICOLOR",
@@ -76,7 +96,6 @@ impl Screen {
         for (name, value) in vars {
             command.env(name, value);
         }
-        command.args(args);
         let child = pty.slave.spawn_command(command).unwrap();
         let keyboard = pty.master.take_writer().unwrap();
         let mut reader = pty.master.try_clone_reader().unwrap();
@@ -104,6 +123,7 @@ impl Screen {
             }
         });
         Self {
+            settings,
             child,
             line: Some(Line {
                 master: pty.master,
@@ -257,8 +277,14 @@ impl Screen {
         self.ended();
     }
 
-    /// Waits for what gives the terminal back: the alternate screen left, the cursor shown, pastes
-    /// and the mouse as they were.
+    /// Whether the settings of the terminal are as they were before.
+    pub fn is_as_it_was(&self) -> bool {
+        let master = &self.line.as_ref().unwrap().master;
+        format!("{:?}", master.get_termios()) == self.settings
+    }
+
+    /// Waits for what gives the terminal back: the alternate screen left, the cursor shown, pastes,
+    /// the mouse and the settings (raw or not) as they were.
     pub fn wait_restored(&self) {
         self.until("terminal as it was", |seen| {
             let screen = seen.parser.screen();
@@ -268,6 +294,7 @@ impl Screen {
                 && !screen.bracketed_paste()
                 && mouse
         });
+        self.wait_until("settings as they were", || self.is_as_it_was());
         let raw = self.raw();
         let last = |bytes: &[u8]| raw.windows(bytes.len()).rposition(|part| part == bytes);
         for (on, off) in [("\x1b[?1049h", "\x1b[?1049l"), ("\x1b[?25l", "\x1b[?25h")] {

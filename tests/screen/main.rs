@@ -7,5 +7,6 @@ mod hang;
 mod harness;
 mod kit;
 mod paper;
+mod streams;
 mod terminal;
 mod whole_loop;

@@ -3,7 +3,7 @@
 use homehook::tui::layout;
 use homehook::tui::spot::Shape;
 
-use crate::harness::{DOWN, Folder, RIGHT, Screen, times};
+use crate::harness::{DOWN, ENTER, Folder, RIGHT, Screen, times};
 
 const USUAL: (u16, u16) = (80, 24);
 
@@ -293,8 +293,9 @@ fn a_paste_of_control_characters_is_harmless() {
     let mut screen = Screen::open(&folder.stash(), USUAL);
     screen.press("/", "Type a number");
     screen.keys("\x1b[200~zz\x1b]0;title\x07\x1b[31mred\x00\u{202e}\u{9b}2J\r\nq\x03\x1a\x1b[201~");
-    // Still there, with what can be read of it.
+    // Still there, with what can be read of it, and told that the rest is not.
     screen.wait_for("zz]0;title[31mred");
+    screen.wait_for("left out of what was pasted: 8 characters that cannot be seen");
     screen.wait_for("Nothing like that");
     let raw = screen.raw();
     for bytes in [
@@ -307,6 +308,22 @@ fn a_paste_of_control_characters_is_harmless() {
         assert_eq!(times(&raw, bytes), 0, "{}", bytes.escape_ascii());
     }
     screen.escape("Nothing like that");
+    quit(screen);
+}
+
+#[test]
+fn a_paste_of_a_megabyte_is_cut_and_told() {
+    let folder = small_stash();
+    let mut screen = Screen::open(&folder.stash(), USUAL);
+    screen.press("/", "Type a number");
+    screen.keys(&format!(
+        "\x1b[200~{}\x1b[201~",
+        "\u{8d64}q ".repeat((1 << 20) / 5)
+    ));
+    screen.wait_for("a line has room for 1000 characters: 628145 of what was pasted are left out");
+    // It is rubbed out, and the next thing is found.
+    screen.press("\x1510", "dune");
+    screen.press(ENTER, "Hook A01");
     quit(screen);
 }
 

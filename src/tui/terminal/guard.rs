@@ -1,9 +1,9 @@
 //! Taking the terminal over, and giving it back whatever happens.
 
 use std::io::{self, Write, stdout};
-use std::sync::Arc;
-use std::sync::Once;
 use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Arc, Mutex, MutexGuard, Once, PoisonError};
+use std::thread;
 
 use crossterm::cursor::{Hide, Show};
 use crossterm::event::{
@@ -20,20 +20,49 @@ pub(super) struct Guard(());
 /// The panic hook is set once, before the screen is ever taken over.
 static HOOK: Once = Once::new();
 
+/// Whether the terminal is ours now. It is given back once: a second time would put the cursor of
+/// many terminals back to where it was before, and what was said since would be written over.
+static OURS: AtomicBool = AtomicBool::new(false);
+
+/// What a panic in a thread beside the screen said, until the screen asks.
+static BESIDE: Mutex<Option<String>> = Mutex::new(None);
+
+/// What is said of a panic, below what it says itself.
+pub(super) const FAULT: &str = "That was a fault of the program, so it has stopped. What it had \
+    said was recorded is on disk: open it again to go on, and show the lines above to whoever looks \
+    after the program.";
+
 impl Guard {
-    /// Takes the terminal over.
+    /// Takes the terminal over, for this thread.
     pub fn enter() -> io::Result<Self> {
+        let screen = thread::current().id();
         HOOK.call_once(|| {
             let before = std::panic::take_hook();
             std::panic::set_hook(Box::new(move |panic| {
+                // Another thread neither writes into a frame that is being drawn nor has its words
+                // drawn over: the screen is told, and says them.
+                let on_screen = thread::current().id() == screen;
+                if !on_screen && OURS.load(Ordering::SeqCst) {
+                    *beside() = Some(panic.to_string());
+                    return;
+                }
                 leave();
                 before(panic);
+                if on_screen {
+                    // Where even this is closed there is nobody left to tell.
+                    let _ = writeln!(io::stderr(), "{FAULT}");
+                }
             }));
         });
         // From here on whatever fails gives the terminal back.
         let guard = Self(());
         enter(true)?;
         Ok(guard)
+    }
+
+    /// What a panic in a thread beside the screen said, if there was one.
+    pub fn fault(&self) -> Option<String> {
+        beside().take()
     }
 
     /// Takes the mouse from the terminal, or gives it back.
@@ -59,7 +88,12 @@ impl Drop for Guard {
     }
 }
 
+fn beside() -> MutexGuard<'static, Option<String>> {
+    BESIDE.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
 fn enter(mouse: bool) -> io::Result<()> {
+    OURS.store(true, Ordering::SeqCst);
     enable_raw_mode()?;
     execute!(stdout(), EnterAlternateScreen, Hide, EnableBracketedPaste)?;
     if mouse {
@@ -70,6 +104,9 @@ fn enter(mouse: bool) -> io::Result<()> {
 
 /// Gives the terminal back. A terminal that is gone cannot be given back, and that is no error.
 fn leave() {
+    if !OURS.swap(false, Ordering::SeqCst) {
+        return;
+    }
     let mut out = stdout();
     let _ = execute!(
         out,

@@ -1,5 +1,6 @@
 //! The real terminal: events in, frames out, and what was asked for done outside.
 
+mod backups;
 mod demo;
 mod files;
 mod guard;
@@ -7,14 +8,17 @@ mod input;
 mod outside;
 mod planner;
 mod sixteen;
+#[cfg(test)]
+#[cfg(unix)]
+mod tests;
 
 use std::io;
 use std::sync::mpsc::{RecvTimeoutError, channel};
 use std::time::{Duration, Instant};
 
-use jiff::Timestamp;
-use ratatui::Terminal;
+use jiff::{Timestamp, ZonedDateTime};
 use ratatui::backend::CrosstermBackend;
+use ratatui::{Frame, Terminal};
 
 use super::app::{App, Stash};
 use super::keymap::Keymap;
@@ -24,9 +28,10 @@ use super::update::{greet, update};
 use super::view::view;
 use crate::journal::Access;
 use crate::journal::keeper::Keeper;
+use backups::Backups;
 use demo::Aside;
 pub use demo::{Demo, Throwaway};
-use guard::{Guard, Signals};
+use guard::{FAULT, Guard, Signals};
 use planner::Planner;
 use sixteen::Sixteen;
 
@@ -39,10 +44,16 @@ const CLOCK: Duration = Duration::from_secs(60);
 
 /// The screen cannot be used.
 #[derive(Debug, thiserror::Error)]
-#[error(
-    "the terminal does not answer ({0}); run 'homehook board show' for the board as plain text"
-)]
-pub struct ScreenError(#[from] io::Error);
+pub enum ScreenError {
+    /// The terminal cannot be set up, drawn on, or read from.
+    #[error(
+        "the terminal does not answer ({0}); run 'homehook board show' for the board as plain text"
+    )]
+    Terminal(#[from] io::Error),
+    /// A thread that works beside the screen panicked.
+    #[error("{0}\n{FAULT}")]
+    Fault(String),
+}
 
 /// What the loop was told by the interface.
 #[derive(PartialEq, Eq)]
@@ -56,13 +67,25 @@ enum Next {
 /// is asked for the invented stash where the user wants to see that.
 ///
 /// # Errors
-/// When the terminal cannot be set up, drawn on, or read from.
+/// When the terminal cannot be set up, drawn on, or read from, or something beside the screen panics.
 pub fn run(
     keeper: Keeper,
     keys: Keymap,
     theme: Theme,
     notices: Vec<String>,
     demo: &Demo,
+) -> Result<(), ScreenError> {
+    run_drawing(keeper, keys, theme, notices, demo, view)
+}
+
+/// As [`run`], with what draws: a test of what a panic leaves draws as no program should.
+fn run_drawing(
+    keeper: Keeper,
+    keys: Keymap,
+    theme: Theme,
+    notices: Vec<String>,
+    demo: &Demo,
+    draw: impl Fn(&App, Stash<'_>, &mut Frame<'_>),
 ) -> Result<(), ScreenError> {
     let signals = Signals::watch()?;
     // The library looks at NO_COLOR by itself; the theme has the last word.
@@ -78,20 +101,25 @@ pub fn run(
     };
     let (to, events) = channel();
     input::listen(to.clone());
-    let planner = Planner::new(to);
+    let planner = Planner::new(to.clone());
+    let backups = Backups::new(to, &keeper, ZonedDateTime::now().date());
     let mut desk = Desk {
         app,
         keeper,
         planner,
         demo,
         aside: None,
+        backups,
     };
     desk.greet(&notices);
     let (mut looked, mut ticked) = (Instant::now(), Instant::now());
     let mut stale = true;
     loop {
+        if let Some(said) = guard.fault() {
+            return Err(ScreenError::Fault(said));
+        }
         if stale {
-            desk.with_stash(|app, stash| terminal.draw(|frame| view(app, stash, frame)).map(drop))?;
+            desk.with_stash(|app, stash| terminal.draw(|frame| draw(app, stash, frame)).map(drop))?;
             stale = false;
         }
         if signals.end() {
@@ -134,6 +162,7 @@ struct Desk<'a> {
     demo: &'a Demo,
     /// The user's own stash while the invented one is shown.
     aside: Option<Aside>,
+    backups: Backups,
 }
 
 type Screen = Terminal<CrosstermBackend<Sixteen<io::Stdout>>>;
@@ -203,7 +232,16 @@ impl Desk<'_> {
                     Effect::Mouse(ours) => guard.mouse(ours)?,
                     Effect::Plan => messages.extend(self.planner.begin(self.keeper.state())),
                     Effect::StopPlanning => self.planner.stop(),
-                    effect => messages.extend(outside::perform(&mut self.keeper, effect)),
+                    effect => {
+                        let changes =
+                            matches!(effect, Effect::Commit(_) | Effect::Undo | Effect::Redo);
+                        // The invented stash needs no backup.
+                        if changes && self.aside.is_none() {
+                            let today = ZonedDateTime::now().date();
+                            self.backups.before_change(&self.keeper, today);
+                        }
+                        messages.extend(outside::perform(&mut self.keeper, effect));
+                    }
                 }
             }
         }

@@ -132,6 +132,10 @@ fn read(path: &Path) -> Result<Vec<u8>, String> {
     if data.is_dir() {
         return Err(format!("'{name}' is a folder; name a file in it"));
     }
+    // A pipe or a device may never come to an end, and nothing else is heard until it does.
+    if !data.is_file() {
+        return Err(format!("'{name}' is no file with a list in it"));
+    }
     if data.len() > LARGEST_FILE as u64 {
         return Err(format!("'{name}' is larger than {} MB", LARGEST_FILE >> 20));
     }
@@ -150,5 +154,33 @@ mod tests {
         assert_eq!(at_home("'c.csv"), PathBuf::from("'c.csv"));
         assert!(at_home("'~/c.csv'").ends_with("c.csv"));
         assert!(!at_home("~/c.csv").starts_with("~"));
+    }
+
+    #[test]
+    fn what_is_no_file_is_told_and_not_waited_for() {
+        let dir = tempfile::tempdir().unwrap();
+        let file = dir.path().join("list.csv");
+        std::fs::write(&file, "number\n").unwrap();
+        assert_eq!(read(&file).unwrap(), b"number\n");
+        let refused = |path: &Path, why: &str| {
+            let said = read(path).unwrap_err();
+            assert!(said.contains(why), "{said}");
+            assert!(!said.contains(char::is_control), "{said}");
+            assert!(said.chars().count() < 500, "{said}");
+        };
+        refused(Path::new(""), "write where the file is");
+        refused(dir.path(), "is a folder");
+        refused(Path::new(&"x".repeat(1_000)), "cannot be read");
+        refused(Path::new("\u{8d64}/\u{1b}[2J"), "cannot be read");
+        refused(Path::new("\0"), "cannot be read");
+        let large = std::fs::File::create(dir.path().join("large")).unwrap();
+        large.set_len(LARGEST_FILE as u64 + 1).unwrap();
+        refused(&dir.path().join("large"), "larger than");
+        #[cfg(target_os = "linux")]
+        for endless in ["/dev/zero", "/dev/stdin", "/proc/self/fd/0"] {
+            if std::fs::metadata(endless).is_ok_and(|data| !data.is_file()) {
+                refused(Path::new(endless), "is no file");
+            }
+        }
     }
 }

@@ -8,7 +8,7 @@ use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 use crate::tui::app::{App, Mode, Stash};
 use crate::tui::design::{Design, Line};
-use crate::tui::field::Field;
+use crate::tui::field::{Field, LeftOut};
 use crate::tui::key::{Code, Key};
 use crate::tui::keymap::Action;
 use crate::tui::layout;
@@ -39,22 +39,22 @@ pub(super) fn typed(app: &mut App, key: Key) {
     });
 }
 
-pub(super) fn paste(design: &mut Design, text: &str) {
-    if !design.on_hooks {
-        write(design, |field| field.insert(text));
+pub(super) fn paste(design: &mut Design, text: &str) -> LeftOut {
+    if design.on_hooks {
+        return LeftOut::default();
     }
+    write(design, |field| field.insert(text)).unwrap_or_default()
 }
 
 /// Writes in the present line; what was offered there goes.
-fn write(design: &mut Design, change: impl FnOnce(&mut Field)) {
+fn write<T>(design: &mut Design, change: impl FnOnce(&mut Field) -> T) -> Option<T> {
     let fresh = std::mem::take(&mut design.fresh);
     design.wrong = None;
-    if let Some(blank) = design.blanks.get_mut(design.at) {
-        if fresh {
-            blank.field = Field::default();
-        }
-        change(&mut blank.field);
+    let blank = design.blanks.get_mut(design.at)?;
+    if fresh {
+        blank.field = Field::default();
     }
+    Some(change(&mut blank.field))
 }
 
 pub(super) fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {

@@ -3,7 +3,7 @@
 use super::look_at_card;
 use crate::stash::state::State;
 use crate::tui::app::{App, FindBox, Mode};
-use crate::tui::field::Field;
+use crate::tui::field::{Field, LeftOut};
 use crate::tui::key::Key;
 use crate::tui::keymap::Action;
 use crate::tui::message::Effect;
@@ -44,9 +44,11 @@ pub(super) fn typed(app: &mut App, state: &State, key: Key) {
     }
 }
 
-pub(super) fn paste(app: &mut App, state: &State, text: &str) {
-    with_box(app, |find| find.field.insert(text));
+pub(super) fn paste(app: &mut App, state: &State, text: &str) -> LeftOut {
+    let mut left_out = LeftOut::default();
+    with_box(app, |find| left_out = find.field.insert(text));
     search(app, state);
+    left_out
 }
 
 pub(super) fn act(app: &mut App, state: &State, action: Action) -> Vec<Effect> {

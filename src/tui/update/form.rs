@@ -15,7 +15,7 @@ use crate::stash::names::list;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 use crate::tui::app::{App, Back, Blank, Form, Mode, Purpose, Stash, cards_at};
-use crate::tui::field::Field;
+use crate::tui::field::{Field, LeftOut};
 use crate::tui::key::Key;
 use crate::tui::keymap::Action;
 use crate::tui::message::{Effect, Want};
@@ -117,10 +117,8 @@ pub(super) fn typed(form: &mut Form, key: Key) {
     }
 }
 
-pub(super) fn paste(form: &mut Form, text: &str) {
-    if let Some(field) = current(form) {
-        field.insert(text);
-    }
+pub(super) fn paste(form: &mut Form, text: &str) -> LeftOut {
+    current(form).map_or_else(LeftOut::default, |field| field.insert(text))
 }
 
 pub(super) fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {

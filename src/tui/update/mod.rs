@@ -27,6 +27,7 @@ pub use lists::open_rings;
 pub(super) use welcome::greet;
 
 use super::app::{App, Back, Form, Mode, Stash, Zoom, cards_at};
+use super::field::LeftOut;
 use super::key::Key;
 use super::keymap::{Action, Scope};
 use super::layout;
@@ -42,14 +43,18 @@ pub fn update(app: &mut App, stash: Stash<'_>, message: Message) -> Vec<Effect> 
     let effects = match message {
         Message::Key(key) => press(app, stash, key),
         Message::Paste(text) => {
-            match &mut app.mode {
+            app.notice = None;
+            let left_out = match &mut app.mode {
                 Mode::Find(_) => find::paste(app, stash.state, &text),
                 Mode::Form(form) => form::paste(form, &text),
                 Mode::Help(help) => help.field.insert(&text),
                 Mode::Actions(pick) => pick.field.insert(&text),
                 Mode::RollCall(call) => rollcall::paste(call, &text),
                 Mode::Design(design) => design::paste(design, &text),
-                _ => {}
+                _ => LeftOut::default(),
+            };
+            if let Some(words) = left_out.in_words() {
+                app.complain(words);
             }
             Vec::new()
         }

@@ -287,10 +287,13 @@ fn a_spare_card_asks_for_no_re_hang_after_a_list_nor_after_a_purchase() {
         },
         bytes: Ok(text.as_bytes().to_vec()),
     };
+    desk.keys("i");
     desk.take(list("number,lengths\n40,3\n"));
+    assert!(matches!(desk.app.mode, Mode::Matching(_)));
     desk.keys("\n");
     assert!(matches!(desk.app.mode, Mode::Board), "{:?}", desk.app.mode);
     let mut listed = desk.clone();
+    listed.keys("i");
     listed.take(list("number,lengths\n45,3\n"));
     listed.keys("\n");
     assert!(matches!(listed.app.mode, Mode::Plans(_)));

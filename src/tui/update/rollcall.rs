@@ -6,7 +6,7 @@ use crate::stash::rollcall::{self, card_seen, hang_home};
 use crate::stash::state::{Kept, State};
 use crate::stash::words::act_in_words;
 use crate::tui::app::{App, Mode, Notice, Stash};
-use crate::tui::field::Field;
+use crate::tui::field::{Field, LeftOut};
 use crate::tui::key::Key;
 use crate::tui::keymap::Action;
 use crate::tui::message::Effect;
@@ -162,9 +162,13 @@ pub(super) fn typed(app: &mut App, key: Key) {
     }
 }
 
-pub(super) fn paste(call: &mut RollCall, text: &str) {
-    if let Stage::Typing(field, _) = &mut call.stage {
-        field.insert(text);
+pub(super) fn paste(call: &mut RollCall, text: &str) -> LeftOut {
+    match &mut call.stage {
+        Stage::Typing(field, wrong) => {
+            *wrong = None;
+            field.insert(text)
+        }
+        _ => LeftOut::default(),
     }
 }
 

@@ -2,6 +2,8 @@
 
 use ratatui::style::Style;
 use ratatui::text::{Line, Span};
+use unicode_segmentation::UnicodeSegmentation;
+use unicode_width::UnicodeWidthStr;
 
 use super::panel;
 use super::text::{ago, fit, pad, paragraph};
@@ -24,20 +26,22 @@ pub(super) fn window(at: usize, count: usize, height: usize) -> std::ops::Range<
 /// A text being typed, with its cursor.
 pub(super) fn typed(app: &App, halves: (&str, &str), width: usize) -> Line<'static> {
     let (head, tail) = halves;
+    let mut rest = tail.graphemes(true);
+    let under = rest.next().unwrap_or(" ");
+    let room = width.max(2).saturating_sub(under.width().max(1));
     // What is typed last matters most.
-    let mut start = head;
-    while unicode_width::UnicodeWidthStr::width(start) + 1 > width.max(2) {
-        let mut chars = start.chars();
-        chars.next();
-        start = chars.as_str();
+    let (mut start, mut used) = (head.len(), 0);
+    for (at, grapheme) in head.grapheme_indices(true).rev() {
+        let wider = used + grapheme.width();
+        if wider > room {
+            break;
+        }
+        (start, used) = (at, wider);
     }
-    let mut rest = tail.chars();
-    let under = rest.next().unwrap_or(' ').to_string();
-    let room = width.saturating_sub(unicode_width::UnicodeWidthStr::width(start) + 1);
     Line::from(vec![
-        Span::raw(start.to_owned()),
-        Span::styled(under, app.theme.chosen()),
-        Span::raw(fit(rest.as_str(), room)),
+        Span::raw(head[start..].to_owned()),
+        Span::styled(under.to_owned(), app.theme.chosen()),
+        Span::raw(fit(rest.as_str(), room - used)),
     ])
 }
 

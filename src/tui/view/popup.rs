@@ -8,7 +8,7 @@ use ratatui::widgets::{Block, BorderType, Clear, Paragraph};
 
 use super::inset;
 use super::lists::{self, typed};
-use super::text::{fit, pad, paragraph, wrap};
+use super::text::{fit, pad, paragraph, told, wrap};
 use crate::stash::command::key::Keyed;
 use crate::stash::names::list;
 use crate::tui::app::{App, Form, Intake};
@@ -71,7 +71,7 @@ pub(super) fn form(app: &App, form: &Form, frame: &mut Frame<'_>, body: Rect) {
     }
     lines.push(Line::default());
     if let Some(wrong) = &form.wrong {
-        lines.extend(paragraph(wrong, inner, app.theme.wrong()));
+        lines.extend(paragraph(&told(wrong), inner, app.theme.wrong()));
     }
     let inside = window(app, &form.title, width, lines.len(), frame, body);
     frame.render_widget(Paragraph::new(lines), inside);

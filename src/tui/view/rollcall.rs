@@ -5,7 +5,7 @@ use ratatui::text::{Line, Span};
 
 use super::lists::typed;
 use super::panel;
-use super::text::{fit, paragraph};
+use super::text::{fit, paragraph, told};
 use super::walks::bar;
 use crate::model::ids::CardId;
 use crate::model::whereabouts::Place;
@@ -120,7 +120,7 @@ fn walk(app: &App, state: &State, call: &RollCall, width: usize) -> Vec<Line<'st
         lines.push(Line::styled("What else hangs here?", theme.strong()));
         lines.push(typed(app, field.halves(), width));
         match wrong {
-            Some(wrong) => lines.extend(paragraph(wrong, width, theme.wrong())),
+            Some(wrong) => lines.extend(paragraph(&told(wrong), width, theme.wrong())),
             None => lines.extend(paragraph(
                 "its number, or RANGE:NUMBER",
                 width,

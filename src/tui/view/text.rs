@@ -1,5 +1,7 @@
 //! Text in a given width, and times in words.
 
+use std::borrow::Cow;
+
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
 use ratatui::style::Style;
@@ -45,6 +47,22 @@ pub fn shown(text: &str) -> String {
         .filter(|&c| !is_invisible(c))
         .take(300)
         .collect()
+}
+
+/// So many characters of what is wrong are told. It tells again what was typed, which may be endless.
+const TOLD: usize = 400;
+
+/// What is wrong, without its middle where it is longer than anybody reads: what was typed stands there,
+/// and the words are before it or after it.
+#[must_use]
+pub(super) fn told(wrong: &str) -> Cow<'_, str> {
+    let count = wrong.chars().count();
+    if count <= TOLD {
+        return Cow::Borrowed(wrong);
+    }
+    let head: String = wrong.chars().take(TOLD / 2).collect();
+    let tail = wrong.chars().skip(count - TOLD / 2);
+    Cow::Owned(head + " .. " + &tail.collect::<String>())
 }
 
 /// A text in lines of at most a width, broken at spaces where that can be done.
@@ -130,6 +148,15 @@ mod tests {
         assert_eq!(wrap("a bb ccc", 4), ["a bb", "ccc"]);
         assert_eq!(wrap("abcdefgh", 3), ["abc", "def", "gh"]);
         assert_eq!(shown("a\u{1b}[2Jb"), "a[2Jb");
+    }
+
+    #[test]
+    fn what_is_wrong_with_an_endless_text_is_told_before_and_after_it() {
+        assert_eq!(told("'x' is no number"), "'x' is no number");
+        let wrong = format!("rows: '{}' is no number", "9".repeat(1_000));
+        let said = told(&wrong);
+        assert!(said.starts_with("rows: '9") && said.ends_with("9' is no number"));
+        assert_eq!(said.chars().count(), TOLD + 4);
     }
 
     proptest! {

@@ -1,0 +1,359 @@
+//! Every line that can be typed on the screen, with what nobody should type there.
+
+use super::app::{Mode, Purpose};
+use super::field::{Field, LONGEST};
+use super::key::{Code, Key};
+use super::message::{Effect, Message};
+use super::rollcall::Stage;
+use super::testing::{Desk, FILE};
+use super::theme::Depth;
+use crate::stash::event::Event;
+
+/// A line that can be typed: the keys that lead to it, and what goes with it, where it is one of
+/// several that are filled in together.
+struct Way {
+    keys: &'static str,
+    filled: &'static [&'static str],
+}
+
+const fn way(keys: &'static str, filled: &'static [&'static str]) -> Way {
+    Way { keys, filled }
+}
+
+/// The way to every form there is. Whoever adds a form adds its way here, and a line of the form what
+/// may stand in it.
+const FORMS: [Way; 16] = [
+    way("t", &["Robin"]),
+    way("i", &[FILE, "Sandbank"]),
+    way("n", &["123", "Sandbank", "heath", "#AABBCC", "8", ""]),
+    way("rjh", &["C01"]),
+    way("jx", &["bracket"]),
+    way("rn", &["Wren", "key.csv", "Sandbank"]),
+    way("rnWren\n\u{13}i", &["key.csv", "Sandbank"]),
+    way(
+        "rnRobin\nkey.csv\n\n\ne",
+        &[
+            "10", "Sandbank", "X", "dune", "2", "400", "", "", "", "", "", "",
+        ],
+    ),
+    way(
+        "rnRobin\nkey.csv\n\n\na",
+        &[
+            "40", "Sandbank", "X", "dune", "2", "400", "", "", "", "", "", "",
+        ],
+    ),
+    way(
+        "rnRobin\nkey.csv\n\n\nf",
+        &[
+            "16",
+            "1",
+            "3",
+            "1",
+            "one by one",
+            "50",
+            "6.5",
+            "0.5",
+            "20",
+            "10",
+        ],
+    ),
+    way("rnRobin\nkey.csv\n\n\njd", &["1", "0", "for a while"]),
+    way("rnRobin\nkey.csv\n\n\n%", &["50", "all"]),
+    way("rj\nikey.csv\n\n\njn", &["1", "2"]),
+    way("Fn", &["lichens"]),
+    way("Fe", &["mosses"]),
+    way("P", &["labels", "", "A4", "labels.html"]),
+];
+
+/// Which of [`FORMS`] leads there.
+const fn nth(purpose: Purpose) -> usize {
+    match purpose {
+        Purpose::Take => 0,
+        Purpose::Import => 1,
+        Purpose::NewCard => 2,
+        Purpose::Park(_) => 3,
+        Purpose::Block(_) => 4,
+        Purpose::NewProject => 5,
+        Purpose::BringKey(_) => 6,
+        Purpose::KeyLine(_, Some(_)) => 7,
+        Purpose::KeyLine(_, None) => 8,
+        Purpose::Fabric(_) => 9,
+        Purpose::Decant(..) => 10,
+        Purpose::Progress(_) => 11,
+        Purpose::Use(..) => 12,
+        Purpose::NewFamily => 13,
+        Purpose::RenameFamily(_) => 14,
+        Purpose::Paper => 15,
+    }
+}
+
+/// The keys to every line that is typed alone.
+const ALONE: [&str; 4] = ["/", "?", ":", "vs"];
+
+/// The line that is typed now, where there is one. Every mode has to say, so that none is forgotten:
+/// one with a new line belongs in [`ALONE`] or [`FORMS`].
+fn field(mode: &Mode) -> Option<&Field> {
+    match mode {
+        Mode::Find(find) => Some(&find.field),
+        Mode::Form(form) => form.blanks.get(form.at).map(|blank| &blank.field),
+        Mode::Design(design) => design.field(),
+        Mode::Help(help) => Some(&help.field),
+        Mode::Actions(pick) => Some(&pick.field),
+        Mode::RollCall(call) => match &call.stage {
+            Stage::Typing(field, _) => Some(field),
+            Stage::Walk | Stage::Report(..) | Stage::Home(..) => None,
+        },
+        Mode::Board
+        | Mode::Rings(_)
+        | Mode::Away(_)
+        | Mode::Hang(_)
+        | Mode::PutAway(_)
+        | Mode::Project(_)
+        | Mode::Pull(_)
+        | Mode::Buy(_)
+        | Mode::Intake(_)
+        | Mode::Planning(_)
+        | Mode::Plans(_)
+        | Mode::Work(_)
+        | Mode::Families(_)
+        | Mode::Log(_)
+        | Mode::Welcome(_)
+        | Mode::Matching(_)
+        | Mode::Confirm { .. } => None,
+    }
+}
+
+/// What nobody should type, and whether a line leaves some of it out.
+struct Hostile {
+    text: String,
+    cut: bool,
+}
+
+fn hostile() -> Vec<Hostile> {
+    let controls: String = ('\0'..='\u{9f}').filter(|c| c.is_control()).collect();
+    let mut texts: Vec<String> = [
+        "\u{1b}[31mred\u{1b}[2J\u{1b}]0;mine\u{7}\u{1b}Pq\u{1b}\\\u{9b}H\u{9d}0;mine\u{9c}",
+        // Right to left, and what turns the direction round.
+        "\u{5d0}\u{5d3}\u{5d5}\u{5dd} \u{623}\u{62d}\u{645}\u{631} 310",
+        "\u{202e}der\u{202c}\u{2067}b\u{2069}\u{200f}\u{61c}",
+        // Wide.
+        "\u{8d64}\u{3044}\u{7cf8}\u{ff21}\u{1f9f5}\u{1f468}\u{200d}\u{1f469}\u{200d}\u{1f467}",
+        // Nothing to be seen.
+        "\u{200b}\u{200c}\u{200d}\u{2060}\u{feff}\u{ad}\u{e0041}",
+        "\u{34f}\u{3164}\u{115f}\u{fe0f}\u{180b}\u{2800}",
+        // Marks that combine, also with nothing before them.
+        "\u{301}e\u{301}\u{327}\u{323}\u{300}",
+        "  \t\r\n\u{a0}\u{2028}\u{3000} ",
+        "%s{}{0}\"'`$(ls);<b>&\\u{1b}[31m",
+    ]
+    .map(str::to_owned)
+    .to_vec();
+    texts.push(controls);
+    let marks = format!("e{}", "\u{301}".repeat(1 << 19));
+    let megabyte = |text: &str| text.repeat((1 << 20) / text.len());
+    texts.push(marks);
+    texts.extend(["9", "\u{8d64}", "\u{202e}"].map(megabyte));
+    let invisible = |c: char| is_bad(c) && !matches!(c, '\t' | '\n' | '\r');
+    let cut = |text: &str| text.chars().any(invisible) || text.chars().count() > LONGEST;
+    (texts.into_iter())
+        .map(|text| Hostile {
+            cut: cut(&text),
+            text,
+        })
+        .collect()
+}
+
+/// Whether a terminal would obey a character, or a reader not see it: told apart by ranges of our own
+/// here, since what is tested uses the model's.
+fn is_bad(c: char) -> bool {
+    c.is_control()
+        || matches!(c, '\u{ad}' | '\u{61c}' | '\u{200b}'..='\u{200f}' | '\u{2028}'..='\u{202e}'
+            | '\u{2060}'..='\u{206f}' | '\u{feff}' | '\u{e0000}'..='\u{e007f}')
+}
+
+const SMALL: [(u16, u16); 2] = [(1, 1), (20, 5)];
+const USUAL: (u16, u16) = (80, 24);
+
+/// Draws at a size and finds nothing in a cell that should not be there. Gives the text.
+fn drawn(desk: &mut Desk, size: (u16, u16), what: &str) -> String {
+    desk.app.size = size;
+    let text = desk.drawn(size).concat();
+    let bad = text.chars().find(|&c| is_bad(c));
+    assert_eq!(bad, None, "{what} at {size:?}");
+    text
+}
+
+/// Pastes a text into the line that is typed.
+fn paste(desk: &mut Desk, hostile: &Hostile, what: &str) {
+    desk.take(Message::Paste(hostile.text.clone()));
+    let kept = field(&desk.app.mode).unwrap().text();
+    assert!(!kept.chars().any(is_bad), "{what}");
+    assert!(kept.chars().count() <= LONGEST, "{what}");
+    for size in SMALL {
+        drawn(desk, size, what);
+    }
+    let seen = drawn(desk, USUAL, what);
+    if hostile.cut {
+        let notice = desk.app.notice.as_ref().expect(what);
+        assert!(notice.wrong, "{what}");
+        assert!(seen.contains("of what was pasted"), "{what}: {seen}");
+    }
+}
+
+/// What the screen says is wrong, or did not do.
+fn words(desk: &Desk) -> Option<&str> {
+    let notice = desk.app.notice.as_ref().map(|notice| notice.text.as_str());
+    match &desk.app.mode {
+        Mode::Form(form) => form.wrong.as_deref().or(notice),
+        Mode::Design(design) => design.wrong.as_deref().or(notice),
+        Mode::RollCall(call) => match &call.stage {
+            Stage::Typing(_, wrong) => wrong.as_deref().or(notice),
+            _ => notice,
+        },
+        _ => notice,
+    }
+}
+
+/// After what was typed is accepted: a change that is clean, or words that can be seen.
+fn taken_or_told(desk: &mut Desk, before: usize, typed: &str, what: &str) {
+    if matches!(desk.app.mode, Mode::Intake(_) | Mode::Matching(_)) {
+        drawn(desk, USUAL, what);
+        desk.keys("\n");
+    }
+    let seen = drawn(desk, USUAL, what);
+    let commits: Vec<_> = (desk.asked[before..].iter())
+        .filter_map(|effect| match effect {
+            Effect::Commit(event) => Some(event),
+            _ => None,
+        })
+        .collect();
+    for event in &commits {
+        let written = serde_json::to_string(event).unwrap();
+        assert!(!written.chars().any(is_bad), "{what}: {written}");
+        assert_eq!(
+            &serde_json::from_str::<Event>(&written).unwrap(),
+            *event,
+            "{what}"
+        );
+    }
+    let said = words(desk);
+    if commits.is_empty() {
+        let said = said.unwrap_or_else(|| panic!("{what}: no words"));
+        let ours = said.split(|c: char| !c.is_ascii_alphabetic());
+        let mut ours = ours.filter(|word| word.len() > 2 && !typed.contains(word));
+        assert!(ours.any(|word| seen.contains(word)), "{what}: {said}");
+    }
+    if let Some(said) = said {
+        assert!(!said.chars().any(is_bad), "{what}: {said}");
+    }
+}
+
+/// A text by its first letters, for messages.
+fn short(text: &str) -> String {
+    text.chars()
+        .take(12)
+        .flat_map(char::escape_unicode)
+        .collect()
+}
+
+#[test]
+fn nothing_that_is_typed_does_harm() {
+    let sample = Desk::sample(Depth::True);
+    let texts = hostile();
+    for keys in ALONE {
+        let desk = sample.after(keys);
+        assert!(field(&desk.app.mode).is_some(), "{keys:?}");
+        for hostile in &texts {
+            let what = format!("{keys:?} {}", short(&hostile.text));
+            let mut desk = desk.clone();
+            paste(&mut desk, hostile, &what);
+            let before = desk.asked.len();
+            // An empty line is accepted too, and says nothing.
+            let blank = field(&desk.app.mode).is_some_and(|field| field.text().trim().is_empty());
+            desk.keys("\n");
+            drawn(&mut desk, USUAL, &what);
+            if !blank && keys != "?" && keys != ":" {
+                taken_or_told(&mut desk, before, &hostile.text, &what);
+            }
+        }
+    }
+    for (at, way) in FORMS.iter().enumerate() {
+        let mut desk = sample.after(way.keys);
+        let Mode::Form(form) = &mut desk.app.mode else {
+            panic!("no form after {:?}", way.keys);
+        };
+        assert_eq!(nth(form.purpose), at, "{:?}", way.keys);
+        assert_eq!(form.blanks.len(), way.filled.len(), "{:?}", way.keys);
+        for (blank, text) in form.blanks.iter_mut().zip(way.filled) {
+            blank.field = Field::with(text);
+        }
+        // Filled in like this, it is taken.
+        let mut good = desk.clone();
+        let before = good.asked.len();
+        good.keys("\u{13}");
+        taken_or_told(&mut good, before, "", way.keys);
+        let taken = good.asked.iter().skip(before);
+        let mut taken =
+            taken.filter(|effect| matches!(effect, Effect::Commit(_) | Effect::WriteFiles(_)));
+        assert!(taken.next().is_some(), "{:?}: {:?}", way.keys, words(&good));
+        for line in 0..way.filled.len() {
+            for hostile in &texts {
+                let what = format!("{:?} line {line} {}", way.keys, short(&hostile.text));
+                let mut desk = desk.clone();
+                if let Mode::Form(form) = &mut desk.app.mode {
+                    form.at = line;
+                }
+                desk.take(Message::Key(Key::ctrl('u')));
+                paste(&mut desk, hostile, &what);
+                let before = desk.asked.len();
+                desk.keys("\u{13}");
+                taken_or_told(&mut desk, before, &hostile.text, &what);
+            }
+        }
+    }
+}
+
+/// The measures of a board that is drawn.
+#[test]
+fn nothing_that_is_typed_of_a_board_does_harm() {
+    let sample = Desk::sample(Depth::True).after("B");
+    let Mode::Design(design) = &sample.app.mode else {
+        panic!("no board to draw");
+    };
+    for line in 0..design.blanks.len() {
+        for hostile in &hostile() {
+            let what = format!("line {line} {}", short(&hostile.text));
+            let mut desk = sample.clone();
+            if let Mode::Design(design) = &mut desk.app.mode {
+                design.at = line;
+            }
+            paste(&mut desk, hostile, &what);
+            let before = desk.asked.len();
+            desk.keys("\u{13}");
+            taken_or_told(&mut desk, before, &hostile.text, &what);
+        }
+    }
+}
+
+#[test]
+fn keys_of_any_character_do_no_harm() {
+    let sample = Desk::sample(Depth::True);
+    let texts = hostile();
+    for keys in ALONE.into_iter().chain(FORMS.map(|way| way.keys)) {
+        let mut desk = sample.after(keys);
+        for Hostile { text, .. } in &texts {
+            for c in text.chars().take(40) {
+                desk.take(Message::Key(Key::char(c)));
+            }
+            for code in [Code::Left, Code::Backspace, Code::Right, Code::Delete] {
+                desk.take(Message::Key(Key::plain(code)));
+            }
+            let what = format!("{keys:?} {}", short(text));
+            assert!(
+                field(&desk.app.mode).is_some_and(|field| !field.text().chars().any(is_bad)),
+                "{what}"
+            );
+            drawn(&mut desk, USUAL, &what);
+        }
+    }
+}

@@ -1,0 +1,182 @@
+//! Backups of a stash that stays open from one day to the next.
+
+use std::io;
+use std::sync::mpsc::Sender;
+use std::thread::{self, JoinHandle};
+
+use jiff::civil::Date;
+
+use crate::journal::keeper::Keeper;
+use crate::tui::message::Message;
+
+/// Makes the backup of each day beside the screen, before the first change of that day.
+pub(super) struct Backups {
+    to: Sender<io::Result<Message>>,
+    /// The last day of which one was made or tried: where it fails, it is told once a day.
+    last: Option<Date>,
+    job: Option<JoinHandle<()>>,
+}
+
+impl Backups {
+    /// From now on. Who opened the stash as its writer has seen to the backup of that day, `opened`.
+    pub fn new(to: Sender<io::Result<Message>>, keeper: &Keeper, opened: Date) -> Self {
+        Self {
+            to,
+            last: keeper.is_writable().then_some(opened),
+            job: None,
+        }
+    }
+
+    /// A change is about to be made on this day: the backup is of the record as it is before it. Costs
+    /// a comparison of dates, but for the first change of a day.
+    pub fn before_change(&mut self, keeper: &Keeper, today: Date) {
+        if self.last.is_some_and(|last| today <= last) || !keeper.is_writable() {
+            return;
+        }
+        self.last = Some(today);
+        let Some(due) = keeper.backup_due(today) else {
+            return;
+        };
+        self.wait();
+        let to = self.to.clone();
+        self.job = Some(thread::spawn(move || {
+            if let Err(error) = due.make() {
+                // Nobody to tell: the program has ended.
+                let _ = to.send(Ok(Message::News(error.to_string())));
+            }
+        }));
+    }
+
+    fn wait(&mut self) {
+        if let Some(job) = self.job.take() {
+            // A panic in it is told by the screen.
+            let _ = job.join();
+        }
+    }
+}
+
+impl Drop for Backups {
+    fn drop(&mut self) {
+        self.wait();
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use std::collections::BTreeMap;
+    use std::fs;
+    use std::path::Path;
+    use std::sync::mpsc::channel;
+    use std::time::Duration;
+
+    use jiff::civil::date;
+    use jiff::{Timestamp, ToSpan};
+    use proptest::prelude::*;
+
+    use super::*;
+    use crate::journal::backup::{self, DAYS};
+    use crate::model::board::ReadingOrder;
+    use crate::stash::command::board::{NewBoard, new_board};
+
+    const OPENED: Date = date(2026, 12, 30);
+
+    /// A stash with a board, which the changes put up and take down.
+    fn stash() -> (tempfile::TempDir, Keeper) {
+        let dir = tempfile::tempdir().unwrap();
+        let (mut keeper, _) = Keeper::open(dir.path(), Duration::ZERO).unwrap();
+        let board = NewBoard {
+            name: "wall".to_owned(),
+            prefix: String::new(),
+            rows: 2,
+            columns: 3,
+            places: 1,
+            reading: ReadingOrder::Rows,
+        };
+        let event = new_board(keeper.state(), &board).unwrap();
+        keeper.commit(Timestamp::UNIX_EPOCH, &event).unwrap();
+        (dir, keeper)
+    }
+
+    fn change(keeper: &mut Keeper) {
+        let now = Timestamp::UNIX_EPOCH;
+        keeper.undo(now).or_else(|_| keeper.redo(now)).unwrap();
+    }
+
+    fn record(dir: &Path) -> Vec<u8> {
+        fs::read(dir.join("record.jsonl")).unwrap()
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig { cases: 32, ..ProptestConfig::default() })]
+        #[test]
+        fn every_day_with_a_change_has_a_backup_of_the_record_before_it(
+            // Nights that pass before each change; few enough that no backup is thinned out.
+            nights in prop::collection::vec(prop::sample::select(&[0i64, 0, 1, 2]), 0..12),
+        ) {
+            let nights = nights.into_iter().scan(0, |sum, n| {
+                *sum += n;
+                (*sum < i64::from(DAYS)).then_some(*sum)
+            });
+            let (dir, mut keeper) = stash();
+            let (to, news) = channel();
+            let mut backups = Backups::new(to, &keeper, OPENED);
+            // Day by day what the record was before the first change.
+            let mut model = BTreeMap::new();
+            for night in nights {
+                let today = OPENED + night.days();
+                if today > OPENED {
+                    model.entry(today).or_insert_with(|| record(dir.path()));
+                }
+                backups.before_change(&keeper, today);
+                change(&mut keeper);
+            }
+            drop(backups);
+            let made: BTreeMap<Date, Vec<u8>> = backup::list(dir.path())
+                .into_iter()
+                .map(|backup| (backup.day, fs::read(backup.path).unwrap()))
+                .collect();
+            prop_assert_eq!(made, model);
+            prop_assert!(news.recv().is_err(), "nothing to tell");
+        }
+    }
+
+    #[test]
+    fn who_only_reads_makes_none_until_it_is_the_writer() {
+        let (dir, writer) = stash();
+        let (mut reader, _) = Keeper::open(dir.path(), Duration::ZERO).unwrap();
+        let (to, _news) = channel();
+        let mut backups = Backups::new(to, &reader, OPENED);
+        backups.before_change(&reader, OPENED);
+        assert_eq!(backup::list(dir.path()), []);
+        drop(writer);
+        reader.catch_up().unwrap();
+        backups.before_change(&reader, OPENED);
+        drop(backups);
+        let made = backup::list(dir.path());
+        assert_eq!(made.len(), 1);
+        assert_eq!(made[0].day, OPENED);
+    }
+
+    #[test]
+    fn one_that_fails_is_told_once_a_day_and_changes_go_on() {
+        let (dir, mut keeper) = stash();
+        fs::write(dir.path().join("backups"), "a file in its place").unwrap();
+        let (to, news) = channel();
+        let mut backups = Backups::new(to, &keeper, OPENED);
+        for night in [1, 1, 1, 2] {
+            backups.before_change(&keeper, OPENED + night.days());
+            change(&mut keeper);
+        }
+        // A clock that is put back makes no second one of a day.
+        backups.before_change(&keeper, OPENED);
+        drop(backups);
+        let told: Vec<_> = news.iter().map(Result::unwrap).collect();
+        assert_eq!(told.len(), 2, "{told:?}");
+        for message in told {
+            assert!(
+                matches!(&message, Message::News(said) if said.contains("recorded all the same")),
+                "{message:?}"
+            );
+        }
+    }
+}

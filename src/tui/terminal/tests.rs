@@ -1,0 +1,186 @@
+//! A panic on the real screen, in a process of its own with a pseudo-terminal of its own.
+
+use std::io::{Read, Write};
+use std::path::PathBuf;
+use std::sync::{Arc, Mutex};
+use std::time::{Duration, Instant};
+use std::{env, process, thread};
+
+use jiff::Timestamp;
+use portable_pty::{CommandBuilder, PtySize, native_pty_system};
+
+use super::*;
+use crate::exchange::read_stock;
+use crate::model::board::ReadingOrder;
+use crate::stash::command::board::{NewBoard, new_board};
+use crate::stash::command::import::{self, Terms};
+use crate::stash::count::Counts;
+use crate::tui::app::Mode;
+
+/// Where the process that panics finds its stash.
+const STASH: &str = "HOMEHOOK_TEST_STASH";
+/// What the panic says.
+const SAID: &str = "a fault made for this test";
+/// How long anything may take. Nothing waits so long unless it has failed.
+const PATIENCE: Duration = Duration::from_secs(30);
+
+/// Draws as the program does, until the help is asked for, where it panics, or the list of what can
+/// be done, where another thread does.
+fn draw_or_panic(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>) {
+    match app.mode {
+        Mode::Help(_) => panic!("{SAID}"),
+        Mode::Actions(_) => drop(thread::spawn(|| panic!("{SAID}")).join()),
+        _ => {}
+    }
+    view(app, stash, frame);
+}
+
+#[test]
+#[ignore = "run by the tests below, in a terminal of its own"]
+fn the_screen_that_panics() {
+    // Without a stash somebody has asked for all that is ignored.
+    let Some(dir) = env::var_os(STASH).map(PathBuf::from) else {
+        return;
+    };
+    let (keeper, _) = Keeper::open(&dir, Duration::ZERO).unwrap();
+    let theme = Theme::new(Depth::True);
+    let demo = || Err("there is none here".to_owned());
+    let left = run_drawing(
+        keeper,
+        Keymap::default(),
+        theme,
+        Vec::new(),
+        &demo,
+        draw_or_panic,
+    );
+    // As the command line does it. A panic comes past here: it fails the test, which ends with 101 as
+    // a program does that panics.
+    if let Err(error) = left {
+        eprintln!("homehook: {error}");
+        process::exit(1);
+    }
+}
+
+/// A stash with one card, on the first hook.
+fn stash() -> tempfile::TempDir {
+    let dir = tempfile::tempdir().unwrap();
+    let (mut keeper, _) = Keeper::open(dir.path(), Duration::ZERO).unwrap();
+    let now = Timestamp::now();
+    let board = NewBoard {
+        name: "wall".to_owned(),
+        prefix: String::new(),
+        rows: 2,
+        columns: 3,
+        places: 1,
+        reading: ReadingOrder::Rows,
+    };
+    let event = new_board(keeper.state(), &board).unwrap();
+    keeper.commit(now, &event).unwrap();
+    let list = read_stock(b"number,hook\n310,A01\n").unwrap();
+    let terms = Terms::default();
+    let outcome = import::stock(keeper.state(), &list.rows, Vec::new(), &terms, now).unwrap();
+    keeper.commit(now, &outcome.event.unwrap()).unwrap();
+    dir
+}
+
+/// What a terminal shows, and everything that was written to it.
+struct Seen {
+    parser: vt100::Parser,
+    raw: Vec<u8>,
+}
+
+/// Runs the screen on a stash, takes the card under the cursor for missing, and presses a key that
+/// makes it panic. Checks that the terminal is as it was, that words were said and that the change is
+/// there; gives the exit code.
+fn panics(key: &str) -> u32 {
+    let dir = stash();
+    let size = PtySize {
+        rows: 24,
+        cols: 80,
+        ..PtySize::default()
+    };
+    let pty = native_pty_system().openpty(size).unwrap();
+    let before = pty.master.get_termios().unwrap();
+    let mut command = CommandBuilder::new(env::current_exe().unwrap());
+    let name = "tui::terminal::tests::the_screen_that_panics";
+    command.args(["--exact", name, "--ignored", "--nocapture"]);
+    command.args(["--test-threads", "1", "--color", "never"]);
+    command.env(STASH, dir.path());
+    command.env_remove("RUST_BACKTRACE");
+    let mut child = pty.slave.spawn_command(command).unwrap();
+    let mut keyboard = pty.master.take_writer().unwrap();
+    let mut reader = pty.master.try_clone_reader().unwrap();
+    let seen = Arc::new(Mutex::new(Seen {
+        parser: vt100::Parser::new(24.try_into().unwrap(), 80.try_into().unwrap(), 0),
+        raw: Vec::new(),
+    }));
+    let writes = Arc::clone(&seen);
+    thread::spawn(move || {
+        let mut bytes = [0; 4096];
+        while let Ok(n @ 1..) = reader.read(&mut bytes) {
+            let mut seen = writes.lock().unwrap();
+            seen.parser.process(&bytes[..n]);
+            seen.raw.extend_from_slice(&bytes[..n]);
+        }
+    });
+    let text = || seen.lock().unwrap().parser.screen().contents();
+    let wait = |what: &str, so: &mut dyn FnMut() -> bool| {
+        let end = Instant::now() + PATIENCE;
+        while !so() {
+            assert!(Instant::now() < end, "no {what}; seen:\n{}", text());
+            thread::sleep(Duration::from_millis(10));
+        }
+    };
+    let mut press = |key: &str| {
+        keyboard.write_all(key.as_bytes()).unwrap();
+        keyboard.flush().unwrap();
+    };
+    wait("board", &mut || text().contains("0 missing"));
+    assert_ne!(pty.master.get_termios().unwrap(), before, "raw mode");
+    press("m");
+    wait("change", &mut || text().contains("1 missing"));
+    press(key);
+    let mut code = None;
+    wait("end", &mut || {
+        code = child.try_wait().unwrap();
+        code.is_some()
+    });
+    // All of it has come once the last line is there.
+    wait("words", &mut || {
+        text().contains("whoever looks after the program")
+    });
+    wait("restored terminal", &mut || {
+        let seen = seen.lock().unwrap();
+        let screen = seen.parser.screen();
+        !(screen.alternate_screen()
+            || screen.hide_cursor()
+            || screen.bracketed_paste()
+            || screen.mouse_protocol_mode() != vt100::MouseProtocolMode::None)
+    });
+    assert_eq!(pty.master.get_termios().unwrap(), before, "raw mode");
+    // Whatever was said is still there to be read, from the left edge on.
+    let rows: Vec<String> = text().lines().map(str::to_owned).collect();
+    for line in [SAID, "That was a fault of the program"] {
+        assert!(rows.iter().any(|row| row.starts_with(line)), "{rows:#?}");
+    }
+    let raw = seen.lock().unwrap().raw.clone();
+    let left = b"\x1b[?1049l";
+    let times = raw.windows(left.len()).filter(|part| part == left).count();
+    assert_eq!(times, 1, "the alternate screen is left once");
+
+    let (keeper, notices) = Keeper::open(dir.path(), Duration::ZERO).unwrap();
+    assert!(keeper.is_writable() && notices.is_empty(), "{notices:?}");
+    assert_eq!(Counts::of(keeper.state()).missing, 1, "the change is there");
+    assert_eq!(keeper.broken_laws(), []);
+    code.unwrap().exit_code()
+}
+
+#[test]
+fn a_panic_gives_the_terminal_back_and_loses_nothing() {
+    assert_eq!(panics("?"), 101);
+}
+
+#[test]
+fn a_panic_beside_the_screen_ends_it_in_words() {
+    assert_eq!(panics(":"), 1);
+}

@@ -1,0 +1,80 @@
+//! The program where its input, output or errors are not the terminal.
+
+use crate::harness::{Folder, RIGHT, Screen, times};
+
+const USUAL: (u16, u16) = (80, 24);
+
+/// A stash with one card on a board.
+fn stash() -> Folder {
+    let folder = Folder::new();
+    let list = folder.file("cards.csv", "number,hook\n310,A01\n");
+    folder.json(&["board", "new", "wall", "--rows", "2", "--columns", "5"]);
+    folder.json(&["import", "stock", &list]);
+    folder
+}
+
+/// The words that are there in place of a screen, from a line of a shell that ends by telling the
+/// code. Nothing was done to the terminal.
+fn plain(line: &str, folder: &Folder) -> String {
+    let mut screen = Screen::shell(line, &folder.stash(), USUAL);
+    screen.wait_for("code ");
+    assert_eq!(screen.ended().exit_code(), 0, "{line}");
+    assert!(screen.is_as_it_was(), "{line}: the terminal");
+    assert_eq!(
+        times(&screen.raw(), b"\x1b"),
+        0,
+        "{line}: {}",
+        screen.text()
+    );
+    screen.text()
+}
+
+#[test]
+fn without_keys_or_without_a_screen_the_board_is_told_in_words() {
+    let folder = stash();
+    for line in [
+        r#""$0" --stash "$1" 0<&-; echo "code $?""#,
+        r#""$0" --stash "$1" </dev/null; echo "code $?""#,
+        r#"echo q | "$0" --stash "$1"; echo "code $?""#,
+        r#"{ "$0" --stash "$1"; echo "code $?"; } | cat"#,
+        r#"{ "$0" --stash "$1" 0<&-; echo "code $?"; } 2>&1 | cat"#,
+    ] {
+        let text = plain(line, &folder);
+        for words in [
+            "wall: 2 rows of 5 hooks",
+            "310 at home",
+            "1 home, 0 out",
+            "code 0",
+        ] {
+            assert!(text.contains(words), "{line}: {text}");
+        }
+    }
+    // Nobody sees these, and nothing breaks.
+    for line in [
+        r#""$0" --stash "$1" >&-; echo "code $?""#,
+        r#""$0" --stash "$1" >&- 2>&- <&-; echo "code $?""#,
+    ] {
+        assert_eq!(plain(line, &folder).trim(), "code 0", "{line}");
+    }
+    // No stash is made where none was.
+    let empty = Folder::new();
+    let text = plain(r#""$0" --stash "$1" 0<&-; echo "code $?""#, &empty);
+    assert!(text.contains("There is no board yet"), "{text}");
+    assert!(!empty.stash().exists());
+}
+
+#[test]
+fn a_screen_needs_no_place_for_errors() {
+    let folder = stash();
+    for line in [
+        r#"exec "$0" --stash "$1" 2>&-"#,
+        r#"exec "$0" --stash "$1" 2>/dev/null"#,
+    ] {
+        let mut screen = Screen::shell(line, &folder.stash(), USUAL);
+        screen.wait_for("0 missing");
+        screen.press(RIGHT, "Hook A02");
+        screen.keys("q");
+        assert_eq!(screen.ended().exit_code(), 0, "{line}");
+        screen.wait_restored();
+    }
+}
