@@ -1,5 +1,6 @@
 //! The command line.
 
+use crate::language::word;
 use std::path::PathBuf;
 use std::str::FromStr;
 
@@ -664,7 +665,7 @@ impl FromStr for PaceArg {
                     hook,
                 }))
             }
-            _ => Err("give four numbers of seconds, such as 30,20,5,0.3".to_owned()),
+            _ => Err(word!("give four numbers of seconds, such as 30,20,5,0.3").to_owned()),
         }
     }
 }

@@ -1,5 +1,6 @@
 //! `homehook where`.
 
+use crate::language::{say, word};
 use std::path::Path;
 
 use jiff::Timestamp;
@@ -42,9 +43,9 @@ pub fn run(dir: &Path, output: &mut Output) -> Result<(), Failure> {
         list(state, on, now, output)?;
     }
     for (what, group) in [
-        ("In the tray", &away.tray),
-        ("Missing", &away.missing),
-        ("Elsewhere", &away.elsewhere),
+        (word!("In the tray"), &away.tray),
+        (word!("Missing"), &away.missing),
+        (word!("Elsewhere"), &away.elsewhere),
     ] {
         if !group.is_empty() {
             let count = u32::try_from(group.len()).unwrap_or(u32::MAX);
@@ -53,7 +54,7 @@ pub fn run(dir: &Path, output: &mut Output) -> Result<(), Failure> {
         }
     }
     if away.is_empty() {
-        output.line("Every card is at home.")?;
+        output.line(word!("Every card is at home."))?;
     }
     Ok(())
 }
@@ -65,9 +66,9 @@ fn list(
     output: &mut Output,
 ) -> Result<(), Failure> {
     for kept in cards {
-        let home = kept
-            .home
-            .map_or_else(String::new, |hook| format!("home {}, ", state.mark(hook)));
+        let home = kept.home.map_or_else(String::new, |hook| {
+            say!("home {hook}, ", hook = state.mark(hook))
+        });
         let place = match kept.place.at.ring() {
             Some(_) => String::new(),
             None => format!("{} ", state.place_in_words(kept)),

@@ -1,5 +1,6 @@
 //! `homehook board`.
 
+use crate::language::word;
 use std::path::Path;
 
 use serde_json::json;
@@ -124,11 +125,11 @@ fn show(state: &State, grid: bool, output: &mut Output) -> Result<(), Failure> {
         }
     }
     if state.boards().len() == 0 {
-        output.line(
-            "There is no board yet. Put one up: homehook board new NAME --rows R --columns C",
-        )?;
+        output.line(word!(
+            "There is no board yet. Put one up: homehook board new NAME --rows R --columns C"
+        ))?;
     } else if grid {
-        output.line(plain::LEGEND)?;
+        output.line(plain::legend())?;
     }
     output.line(plain::in_words(&Counts::of(state)))?;
     Ok(())

@@ -1,5 +1,6 @@
 //! `homehook buy` and `homehook bought`.
 
+use crate::language::{say, word};
 use std::path::Path;
 
 use jiff::Timestamp;
@@ -102,26 +103,31 @@ pub fn run(
     }
     let names = list(rings.iter().map(|ring| format!("'{}'", ring.project)));
     if purchases.is_empty() {
-        output.line(format_args!("Nothing is to be bought for {names}."))?;
+        output.line(say!("Nothing is to be bought for {names}.", names))?;
         return Ok(());
     }
-    output.line(format_args!(
-        "To buy for {names}: {}.",
-        skeins_in_words(skeins)
+    output.line(say!(
+        "To buy for {names}: {skeins}.",
+        names,
+        skeins = skeins_in_words(skeins)
     ))?;
     for purchase in &purchases {
-        output.line(format_args!(
-            "  {} of {} {}  {}   {}{}",
-            skeins_in_words(purchase.skeins),
-            BuyRow::of(state, purchase).range,
-            purchase.number,
-            purchase.name,
-            if purchase.card.is_some() { "" } else { "new; " },
-            BuyRow::of(state, purchase).why
+        output.line(say!(
+            "  {skeins} of {range} {number}  {name}   {fresh}{why}",
+            skeins = skeins_in_words(purchase.skeins),
+            range = BuyRow::of(state, purchase).range,
+            number = purchase.number,
+            name = purchase.name,
+            fresh = if purchase.card.is_some() {
+                ""
+            } else {
+                word!("new; ")
+            },
+            why = BuyRow::of(state, purchase).why
         ))?;
     }
     let asked: String = projects.iter().map(|p| format!(" \"{p}\"")).collect();
-    output.line(format_args!("When they are home: homehook bought{asked}"))?;
+    output.line(say!("When they are home: homehook bought{asked}", asked))?;
     Ok(())
 }
 
@@ -156,11 +162,11 @@ pub fn bought(words: &[String], dir: &Path, output: &mut Output) -> Result<(), F
     for (before, kept) in touched() {
         let uncut = kept.card.reserve - before.map_or(0, |card| card.reserve);
         let what = match (before, uncut) {
-            (Some(_), uncut) => format!("{} uncut in reserve", skeins_in_words(uncut)),
-            (None, 0) => "1 skein cut onto a new card".to_owned(),
-            (None, uncut) => format!(
-                "1 skein cut onto a new card, {} uncut in reserve",
-                skeins_in_words(uncut)
+            (Some(_), uncut) => say!("{skeins} uncut in reserve", skeins = skeins_in_words(uncut)),
+            (None, 0) => word!("1 skein cut onto a new card").to_owned(),
+            (None, uncut) => say!(
+                "1 skein cut onto a new card, {skeins} uncut in reserve",
+                skeins = skeins_in_words(uncut)
             ),
         };
         output.line(format_args!(
@@ -190,14 +196,17 @@ fn proposal_json(state: &State) -> Value {
 fn proposal(state: &State) -> String {
     let plans = match rehang::plans(state) {
         Ok(plans) => plans,
-        Err(why) => return format!("No re-hang can be proposed: {why}."),
+        Err(why) => return say!("No re-hang can be proposed: {why}.", why),
     };
     match plans.first() {
-        Some(plan) if !plan.steps.is_empty() => format!(
-            "A re-hang would newly hang {}, move {} on the wall and rewrite {} that are away. To \
-             see the steps: homehook rehang. To do it: homehook rehang --apply 1",
-            plan.newly_hung, plan.touched, plan.relabel
+        Some(plan) if !plan.steps.is_empty() => say!(
+            "A re-hang would newly hang {newly_hung}, move {touched} on the wall and rewrite \
+         {relabel} that are away. To see the steps: homehook rehang. To do it: homehook \
+         rehang --apply 1",
+            newly_hung = plan.newly_hung,
+            touched = plan.touched,
+            relabel = plan.relabel
         ),
-        _ => "Every card has a home, so no re-hang is needed.".to_owned(),
+        _ => word!("Every card has a home, so no re-hang is needed.").to_owned(),
     }
 }

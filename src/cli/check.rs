@@ -1,5 +1,6 @@
 //! `homehook check`.
 
+use crate::language::{say, text, word};
 use std::collections::BTreeMap;
 use std::path::Path;
 use std::process::ExitCode;
@@ -31,11 +32,11 @@ struct Problem {
 const NEXT: [(&str, &str); 2] = [
     (
         "homehook check --salvage DIR",
-        "writes a new sound stash in DIR and lists what is left out",
+        text!("writes a new sound stash in DIR and lists what is left out"),
     ),
     (
         "homehook check --restore",
-        "lists the backups, and puts one in the record's place when it is named",
+        text!("lists the backups, and puts one in the record's place when it is named"),
     ),
 ];
 
@@ -65,8 +66,8 @@ fn look(dir: &Path, output: &mut Output) -> Result<ExitCode, Failure> {
             problems.push(Problem {
                 line: None,
                 message:
-                    "The snapshot beside the record is not what the record says. Nothing of the \
-                          record is lost: delete the file record.snapshot in the stash folder"
+                    word!("The snapshot beside the record is not what the record says. Nothing of the record \
+         is lost: delete the file record.snapshot in the stash folder")
                         .to_owned(),
                 what: None,
             });
@@ -92,17 +93,25 @@ fn look(dir: &Path, output: &mut Output) -> Result<ExitCode, Failure> {
         }
         let changes = report.events;
         output.line(if ok {
-            format!("All is well: {changes} changes recorded, every law kept.")
+            say!(
+                "All is well: {changes} changes recorded, every law kept.",
+                changes
+            )
         } else {
-            format!("{changes} changes are good, but see above. Keep a copy of the stash folder.")
+            say!(
+                "{changes} changes are good, but see above. Keep a copy of the stash folder.",
+                changes
+            )
         })?;
         if let Some(saved) = saved {
             let (taken, left) = (saved.taken.len(), saved.left_out.len());
-            output.line(format_args!(
-                "What can be done next ({taken} changes can be saved, {left} things not):"
+            output.line(say!(
+                "What can be done next ({taken} changes can be saved, {left} things not):",
+                taken,
+                left
             ))?;
             for (command, does) in NEXT {
-                output.line(format_args!("  {command}   {does}"))?;
+                output.line(format_args!("  {command}   {}", word(does)))?;
             }
         }
     }
@@ -119,10 +128,15 @@ fn tell(problem: &Problem, output: &mut Output) -> Result<(), Failure> {
         message,
         what,
     } = problem;
-    let what = what.as_ref().map(|what| format!(" It was: {what}."));
+    let what = what.as_ref().map(|what| say!(" It was: {what}.", what));
     let what = what.unwrap_or_default();
     match line {
-        Some(line) => output.line(format_args!("Line {line} of the record: {message}.{what}"))?,
+        Some(line) => output.line(say!(
+            "Line {line} of the record: {message}.{what}",
+            line,
+            message,
+            what
+        ))?,
         None => output.line(format_args!("{message}.{what}"))?,
     }
     Ok(())

@@ -1,5 +1,6 @@
 //! `homehook demo`: an invented stash, built through the same commands as any other.
 
+use crate::language::word;
 use std::path::Path;
 use std::process::ExitCode;
 use std::time::Duration;
@@ -95,7 +96,7 @@ pub fn build(dir: &Path, now: Timestamp) -> Result<Keeper, Failure> {
 
     let start = ago(400);
     let wall = NewBoard {
-        name: "Workroom wall".to_owned(),
+        name: word!("Workroom wall").to_owned(),
         prefix: String::new(),
         rows: 12,
         columns: 20,
@@ -219,7 +220,7 @@ fn bring_key(
     list: &[u8],
     at: Timestamp,
 ) -> Result<(), Failure> {
-    let list = read_key(list).map_err(in_file("its key"))?;
+    let list = read_key(list).map_err(in_file(word!("its key")))?;
     let terms = Terms::default();
     let state = keeper.state();
     let keyed = key::import(state, &list.rows, list.rejected, project, &terms, at)?;

@@ -1,5 +1,6 @@
 //! `homehook export`.
 
+use crate::language::say;
 use std::path::Path;
 
 use serde_json::json;
@@ -29,7 +30,7 @@ pub fn run(
         return Ok(());
     };
     write(file, &text, output)?;
-    let sentence = format!("Wrote {}", file.display());
+    let sentence = say!("Wrote {file}", file = file.display());
     output.done(&sentence, json!({"file": file.to_string_lossy()}))?;
     Ok(())
 }

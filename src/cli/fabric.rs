@@ -1,5 +1,6 @@
 //! `homehook ring fabric`: what a project is stitched on, and how.
 
+use crate::language::word;
 use std::path::Path;
 
 use clap::{Args, ValueEnum};
@@ -118,7 +119,7 @@ fn show_fabric(ring: &Ring, seq: Option<u64>, output: &mut Output) -> Result<(),
     let said = if ring.fabric.is_some() {
         ""
     } else {
-        " (nobody has said; this is the usual)"
+        word!(" (nobody has said; this is the usual)")
     };
     output.line(format_args!(
         "{}: {}{said}.",

@@ -1,5 +1,6 @@
 //! Why a command of the command line could not be carried out.
 
+use crate::language::say;
 use std::io;
 use std::path::PathBuf;
 
@@ -30,10 +31,14 @@ pub enum Failure {
     #[error(transparent)]
     NotJoined(#[from] NotJoined),
     /// The stash cannot be changed now.
-    #[error("nothing was changed: {0}")]
+    #[error("{}", say!("nothing was changed: {it}", it = _0))]
     NotWritable(String),
     /// A file cannot be read.
-    #[error("{} cannot be read ({source}); check its name", path.display())]
+    #[error("{}", say!(
+        "{path} cannot be read ({source}); check its name",
+        path = path.display(),
+        source
+    ))]
     Unreadable {
         /// The file.
         path: PathBuf,
@@ -41,7 +46,7 @@ pub enum Failure {
         source: io::Error,
     },
     /// A file is not a list.
-    #[error("{}: {source}", path.display())]
+    #[error("{}: {source}",  path.display())]
     NotAList {
         /// The file.
         path: PathBuf,
@@ -49,10 +54,12 @@ pub enum Failure {
         source: FileError,
     },
     /// A file cannot be written. What was there before is still there.
-    #[error(
-        "{} cannot be written ({source}); nothing was put there. Choose another name or make room",
-        path.display()
-    )]
+    #[error("{}", say!(
+        "{path} cannot be written ({source}); nothing was put there. Choose another name or \
+         make room",
+        path = path.display(),
+        source
+    ))]
     NotWritten {
         /// The file.
         path: PathBuf,
@@ -66,36 +73,42 @@ pub enum Failure {
     #[error(transparent)]
     NotRestored(#[from] RestoreError),
     /// A file is there already.
-    #[error(
-        "{} is there already and was left as it is; name another file with --to, or write over it with --force",
-        .0.display()
-    )]
+    #[error("{}", say!(
+        "{it} is there already and was left as it is; name another file with --to, or write \
+         over it with --force",
+        it = .0.display()
+    ))]
     FileThere(PathBuf),
     /// What was to be printed does not go on the paper.
     #[error(transparent)]
     DoesNotFit(#[from] DoesNotFit),
     /// Nothing was found that could be printed.
-    #[error("there is nothing to print for '{0}': no card, hook or colour is asked for")]
+    #[error("{}", say!(
+        "there is nothing to print for '{it}': no card, hook or colour is asked for",
+        it = _0
+    ))]
     NothingToPrint(&'static str),
     /// The terminal cannot be used.
     #[error(transparent)]
     Screen(#[from] ScreenError),
     /// There is no stash to look over.
-    #[error("there is no stash in {} yet; check the folder's name", .0.display())]
+    #[error("{}", say!("there is no stash in {it} yet; check the folder's name", it = .0.display()))]
     NoStash(PathBuf),
     /// The computer has no usual data folder.
-    #[error("this computer has no usual place for data; say where with --stash DIR")]
+    #[error("{}", say!("this computer has no usual place for data; say where with --stash DIR"))]
     NoDataFolder,
     /// The throwaway folder of the demonstration cannot be made.
-    #[error("a throwaway folder for the demonstration cannot be made ({0})")]
+    #[error("{}", say!("a throwaway folder for the demonstration cannot be made ({it})", it = _0))]
     NoTemporaryFolder(io::Error),
     /// No schema has that name.
-    #[error("there is no schema called '{0}'; for their names: homehook schema")]
+    #[error("{}", say!("there is no schema called '{it}'; for their names: homehook schema", it = _0))]
     UnknownSchema(String),
     /// The answer cannot be written out.
-    #[error(
-        "the answer cannot be written ({0}). What was asked for may be done already; see: homehook log"
-    )]
+    #[error("{}", say!(
+        "the answer cannot be written ({it}). What was asked for may be done already; see: \
+         homehook log",
+        it = _0
+    ))]
     Output(#[from] io::Error),
 }
 

@@ -1,5 +1,6 @@
 //! `homehook family`.
 
+use crate::language::{say, word};
 use std::path::Path;
 
 use serde_json::json;
@@ -85,12 +86,12 @@ fn list(state: &State, output: &mut Output) -> Result<(), Failure> {
         let count = cards_in_words(u32::try_from(of.all()).unwrap_or(u32::MAX));
         let chosen = match of.chosen {
             0 => String::new(),
-            n => format!(", {n} by choice"),
+            n => say!(", {n} by choice", n),
         };
         output.line(format_args!("{}: {count}{chosen}", family.name))?;
     }
     if state.families().is_empty() {
-        output.line("There are no families yet.")?;
+        output.line(word!("There are no families yet."))?;
     }
     Ok(())
 }

@@ -1,5 +1,6 @@
 //! `homehook find`.
 
+use crate::language::{say, word};
 use std::path::Path;
 
 use jiff::Timestamp;
@@ -60,13 +61,15 @@ pub fn run(text: &str, dir: &Path, output: &mut Output) -> Result<(), Failure> {
         output.line(in_words(state, kept, now))?;
     }
     for shade in &not_owned {
-        output.line(format_args!(
-            "{} {}  {}   not owned",
-            shade.range, shade.number, shade.name
+        output.line(say!(
+            "{range} {number}  {name}   not owned",
+            range = shade.range,
+            number = shade.number,
+            name = shade.name
         ))?;
     }
     if found.is_empty() && not_owned.is_empty() {
-        let nothing = format!("Nothing found for '{text}'.");
+        let nothing = say!("Nothing found for '{text}'.", text);
         output.line(shortened(&nothing))?;
     }
     Ok(())
@@ -77,15 +80,15 @@ fn in_words(state: &State, kept: &Kept, now: Timestamp) -> String {
     let card = &kept.card;
     let whole = card.parent.and_then(|parent| state.card(parent));
     let spare = whole.map_or_else(String::new, |_| {
-        format!(" (spare: {})", state.card_name(kept))
+        say!(" (spare: {card})", card = state.card_name(kept))
     });
     let home = match (kept.home, whole) {
-        (Some(hook), _) => format!("home {}", state.mark(hook)),
-        (None, Some(whole)) => format!("belongs on {}", state.card_name(whole)),
-        (None, None) => "no home yet".to_owned(),
+        (Some(hook), _) => say!("home {hook}", hook = state.mark(hook)),
+        (None, Some(whole)) => say!("belongs on {whole}", whole = state.card_name(whole)),
+        (None, None) => word!("no home yet").to_owned(),
     };
     let place = match kept.place.at {
-        Whereabouts::Hook { hook } if kept.home == Some(hook) => "at home".to_owned(),
+        Whereabouts::Hook { hook } if kept.home == Some(hook) => word!("at home").to_owned(),
         _ => format!(
             "{} {}{}",
             state.place_in_words(kept),

@@ -1,5 +1,6 @@
 //! `homehook hang`.
 
+use crate::language::word;
 use std::path::Path;
 
 use clap::Args;
@@ -38,7 +39,7 @@ pub fn run(args: &HangArgs, dir: &Path, output: &mut Output) -> Result<(), Failu
         let reading = open::reading(dir, output)?;
         let state = reading.state();
         let (mut words, object) = told(state, &asked(state, args)?);
-        words.push("This was a dry run: nothing was changed.".to_owned());
+        words.push(word!("This was a dry run: nothing was changed.").to_owned());
         return tell(&words, object, output);
     }
     let mut keeper = open::writing(dir, output, |state| asked(state, args).map(drop))?;

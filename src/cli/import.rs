@@ -1,5 +1,6 @@
 //! `homehook import`.
 
+use crate::language::{say, word};
 use std::fs::File;
 use std::io::{self, Read};
 use std::path::Path;
@@ -36,7 +37,10 @@ impl FromStr for ColumnUse {
         let column = Column::called(text, &Column::OF_STOCK);
         column.map(|column| Self(Some(column))).ok_or_else(|| {
             let known = Column::OF_STOCK.map(Column::title).join(", ");
-            format!("there is no such column; there are {known}, and - for one to leave out")
+            say!(
+                "there is no such column; there are {known}, and - for one to leave out",
+                known
+            )
         })
     }
 }
@@ -122,9 +126,9 @@ pub fn take_in<T>(
 /// Says which columns nothing was made of.
 pub fn tell_ignored(ignored: &[String], output: &Output) {
     if !ignored.is_empty() {
-        output.note(format_args!(
-            "these columns are not understood and were left out: {}",
-            ignored.join(", ")
+        output.note(say!(
+            "these columns are not understood and were left out: {columns}",
+            columns = ignored.join(", ")
         ));
     }
 }
@@ -158,27 +162,28 @@ fn stock(
     }
     tell_ignored(&list.ignored, output);
     let none = taken.event.is_none();
-    output.line(format_args!(
-        "{} added, {} changed, {} of the list not taken{}.",
-        cards(taken.added),
-        cards(taken.changed),
-        rows(taken.rejected.len()),
-        if none {
-            "; the rest was known already"
+    output.line(say!(
+        "{cards} added, {cards2} changed, {rows} of the list not taken{word}.",
+        cards = cards(taken.added),
+        cards2 = cards(taken.changed),
+        rows = rows(taken.rejected.len()),
+        word = if none {
+            word!("; the rest was known already")
         } else {
             ""
         }
     ))?;
     if taken.usual_amount > 0 {
-        output.line(format_args!(
-            "The list does not say how much is on {}: taken as one skein each.",
-            cards(taken.usual_amount)
+        output.line(say!(
+            "The list does not say how much is on {cards}: taken as one skein each.",
+            cards = cards(taken.usual_amount)
         ))?;
     }
     if taken.onto_own > 0 {
-        output.line(format_args!(
-            "{} of spare cards that are not here: their thread was added to the colour's own card.",
-            rows(usize::try_from(taken.onto_own).unwrap_or(usize::MAX))
+        output.line(say!(
+            "{rows} of spare cards that are not here: their thread was added to the colour's \
+         own card.",
+            rows = rows(usize::try_from(taken.onto_own).unwrap_or(usize::MAX))
         ))?;
     }
     output.rejected(&taken.rejected);
@@ -187,7 +192,14 @@ fn stock(
 
 /// `1 row`, `2 rows`.
 pub fn rows(count: usize) -> String {
-    format!("{count} {}", if count == 1 { "row" } else { "rows" })
+    format!(
+        "{count} {}",
+        if count == 1 {
+            word!("row")
+        } else {
+            word!("rows")
+        }
+    )
 }
 
 fn shades(file: &Path, range: &str, dir: &Path, output: &mut Output) -> Result<(), Failure> {
@@ -205,11 +217,12 @@ fn shades(file: &Path, range: &str, dir: &Path, output: &mut Output) -> Result<(
         return Ok(());
     }
     tell_ignored(&list.ignored, output);
-    output.line(format_args!(
-        "Range '{range}': {} new shades, {} changed, {} not taken.",
-        taken.added,
-        taken.changed,
-        rows(taken.rejected.len())
+    output.line(say!(
+        "Range '{range}': {added} new shades, {changed} changed, {rows} not taken.",
+        range,
+        added = taken.added,
+        changed = taken.changed,
+        rows = rows(taken.rejected.len())
     ))?;
     output.rejected(&taken.rejected);
     Ok(())

@@ -1,5 +1,6 @@
 //! `homehook import key` and `ring key`: what is stitched.
 
+use crate::language::{say, word};
 use std::path::Path;
 
 use serde_json::json;
@@ -70,24 +71,27 @@ pub fn bring_in(
 fn say(state: &State, taken: &Keyed, output: &mut Output) -> Result<(), Failure> {
     match &taken.event {
         Some(event) => output.line(format_args!("{}.", act_in_words(state, &event.act)))?,
-        None => output.line("The key was known already.")?,
+        None => output.line(word!("The key was known already."))?,
     }
     if !taken.rejected.is_empty() {
         let count = import::rows(taken.rejected.len());
-        output.line(format_args!("{count} of the key not taken."))?;
+        output.line(say!("{count} of the key not taken.", count))?;
     }
     for of in &taken.not_owned {
         let listed = state
             .find_range(&of.range)
             .is_some_and(|range| !range.shades.is_empty());
         let hint = if listed && !of.in_list {
-            "; the list of its range does not have it either, so look at the number again"
+            word!("; the list of its range does not have it either, so look at the number again")
         } else {
             ""
         };
-        output.line(format_args!(
-            "  line {}: you do not own {} {}{hint}.",
-            of.line, of.range, of.number
+        output.line(say!(
+            "  line {line}: you do not own {range} {number}{hint}.",
+            line = of.line,
+            range = of.range,
+            number = of.number,
+            hint
         ))?;
     }
     Ok(())
@@ -117,20 +121,25 @@ pub fn show(project: &str, dir: &Path, output: &mut Output) -> Result<(), Failur
 pub fn say_key(state: &State, ring: &Ring, output: &mut Output) -> Result<(), Failure> {
     let assumed = ring.fabric.unwrap_or_default();
     let entries = ring.key.iter().map(|e| KeyEntryOut::of(state, ring, e));
-    let word = if ring.key.len() == 1 { "line" } else { "lines" };
-    output.line(format_args!(
-        "{}: a key of {} {word}",
-        ring.project,
-        ring.key.len()
+    let word = if ring.key.len() == 1 {
+        word!("line")
+    } else {
+        word!("lines")
+    };
+    output.line(say!(
+        "{project}: a key of {count} {word}",
+        project = ring.project,
+        count = ring.key.len(),
+        word
     ))?;
     for (out, entry) in entries.zip(&ring.key) {
         let strands = match entry.strands {
             0 => String::new(),
-            1 => "   1 strand".to_owned(),
-            n => format!("   {n} strands"),
+            1 => word!("   1 strand").to_owned(),
+            n => say!("   {n} strands", n),
         };
         let counted = match stitches_in_words(entry) {
-            none if none.is_empty() => "stitches not counted".to_owned(),
+            none if none.is_empty() => word!("stitches not counted").to_owned(),
             counted => counted,
         };
         let line = LineNeed::of(state, &assumed, entry);
@@ -142,7 +151,7 @@ pub fn say_key(state: &State, ring: &Ring, output: &mut Output) -> Result<(), Fa
             out.range,
             out.number,
             out.name,
-            if out.owned { "" } else { "   not owned" }
+            if out.owned { "" } else { word!("   not owned") }
         ))?;
     }
     Ok(())

@@ -1,5 +1,6 @@
 //! `homehook keys`, and the file in which a person sets keys of their own.
 
+use crate::language::say;
 use std::path::{Path, PathBuf};
 
 use directories::ProjectDirs;
@@ -43,11 +44,11 @@ pub fn load(given: Option<&Path>) -> (Keymap, Vec<String>) {
         }
         Err(error) => (
             Keymap::default(),
-            vec![format!("it cannot be read: {error}")],
+            vec![say!("it cannot be read: {error}", error)],
         ),
     };
     let wrong = wrong
         .into_iter()
-        .map(|why| format!("the keys of {}: {why}", path.display()));
+        .map(|why| say!("the keys of {path}: {why}", path = path.display(), why));
     (keymap, wrong.collect())
 }

@@ -1,5 +1,6 @@
 //! `homehook log`.
 
+use crate::language::{say, word};
 use std::collections::VecDeque;
 use std::path::Path;
 
@@ -160,11 +161,14 @@ fn print(events: &VecDeque<EventOut>, movements: bool, output: &mut Output) -> R
     for event in events {
         output.line(in_words(event, now))?;
         for taken in &event.merged {
-            let by = taken.by.as_ref().map(|by| format!(", by {by}"));
+            let by = taken.by.as_ref().map(|by| say!(", by {by}", by));
             let (at, by) = (time::at(taken.time, now), by.unwrap_or_default());
-            output.line(format_args!(
-                "       there {}  {at}  {}{by}",
-                taken.seq, taken.what
+            output.line(say!(
+                "       there {seq}  {at}  {what}{by}",
+                seq = taken.seq,
+                at,
+                what = taken.what,
+                by
             ))?;
         }
         for of in &event.settled {
@@ -172,7 +176,12 @@ fn print(events: &VecDeque<EventOut>, movements: bool, output: &mut Output) -> R
                 Side::Mine => (&of.mine, &of.theirs),
                 Side::Theirs => (&of.theirs, &of.mine),
             };
-            output.line(format_args!("       {}: {kept}, not {lost}", of.about))?;
+            output.line(say!(
+                "       {about}: {kept}, not {lost}",
+                about = of.about,
+                kept,
+                lost
+            ))?;
         }
         if !movements {
             continue;
@@ -183,17 +192,17 @@ fn print(events: &VecDeque<EventOut>, movements: bool, output: &mut Output) -> R
         }
     }
     if events.is_empty() {
-        output.line("Nothing has been written down yet.")?;
+        output.line(word!("Nothing has been written down yet."))?;
     }
     Ok(())
 }
 
 /// `   12  25 Nov 14:05  Took 2 cards to the ring 'Robin', by ada (taken back by change 13)`
 fn in_words(event: &EventOut, now: Timestamp) -> String {
-    let by = event.by.as_ref().map(|by| format!(", by {by}"));
+    let by = event.by.as_ref().map(|by| say!(", by {by}", by));
     let undone = event
         .taken_back_by
-        .map(|seq| format!(" (taken back by change {seq})"));
+        .map(|seq| say!(" (taken back by change {seq})", seq));
     format!(
         "{:>5}  {}  {}{}{}",
         event.seq,
@@ -255,7 +264,7 @@ impl MoveOut {
                 "{}: {} -> {}",
                 look.name,
                 place(&movement.from, "new"),
-                place(&movement.to, "out of the stash")
+                place(&movement.to, word!("out of the stash"))
             ),
         })
     }
@@ -269,7 +278,12 @@ impl HomeOut {
         let word = |home: &Option<String>| home.clone().unwrap_or_else(|| "none".to_owned());
         Some(Self {
             card: look.card.clone(),
-            words: format!("{}: home {} -> {}", look.name, word(&from), word(&to)),
+            words: say!(
+                "{name}: home {word} -> {word2}",
+                name = look.name,
+                word = word(&from),
+                word2 = word(&to)
+            ),
             from,
             to,
         })

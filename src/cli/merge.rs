@@ -1,5 +1,6 @@
 //! `homehook merge`.
 
+use crate::language::{say, word};
 use std::io::{self, BufRead};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
@@ -52,7 +53,9 @@ impl FromStr for AnswerArg {
             };
             Some(Self(n.trim().parse().ok().filter(|&n| n > 0)?, side))
         });
-        parts.ok_or_else(|| "give the number of a conflict and a side, such as 1=theirs".to_owned())
+        parts.ok_or_else(|| {
+            word!("give the number of a conflict and a side, such as 1=theirs").to_owned()
+        })
     }
 }
 
@@ -124,9 +127,10 @@ fn ask(joined: &Joined, answers: &mut Answers, output: &mut Output) -> Result<bo
         .filter(|conflict| conflict.answer.is_none())
     {
         print(conflict, output)?;
-        let later = word(conflict.later);
-        output.line(format_args!(
-            "  mine or theirs? (Enter: {later}, the later; q: stop)"
+        let later = told_as(conflict.later);
+        output.line(say!(
+            "  mine or theirs? (Enter: {later}, the later; q: stop)",
+            later
         ))?;
         output.flush()?;
         let mut line = String::new();
@@ -144,7 +148,7 @@ fn ask(joined: &Joined, answers: &mut Answers, output: &mut Output) -> Result<bo
     Ok(true)
 }
 
-const fn word(side: Side) -> &'static str {
+const fn told_as(side: Side) -> &'static str {
     match side {
         Side::Mine => "mine",
         Side::Theirs => "theirs",
@@ -164,16 +168,24 @@ fn tell(joined: &Joined, seq: Option<u64>, output: &mut Output) -> Result<(), Fa
         output.object(&object)?;
         return Ok(());
     }
-    let changes = if count == 1 { "change" } else { "changes" };
+    let changes = if count == 1 {
+        word!("change")
+    } else {
+        word!("changes")
+    };
     if count == 0 {
-        output.line("There is nothing new in the other copy.")?;
+        output.line(word!("There is nothing new in the other copy."))?;
     } else if seq.is_some() {
-        output.line(format_args!(
-            "Brought in {count} {changes} of the other copy."
+        output.line(say!(
+            "Brought in {count} {changes} of the other copy.",
+            count,
+            changes
         ))?;
     } else {
-        output.line(format_args!(
-            "The other copy has {count} {changes} that are not here:"
+        output.line(say!(
+            "The other copy has {count} {changes} that are not here:",
+            count,
+            changes
         ))?;
     }
     let now = Timestamp::now();
@@ -181,7 +193,7 @@ fn tell(joined: &Joined, seq: Option<u64>, output: &mut Output) -> Result<(), Fa
         let by = taken
             .by
             .as_ref()
-            .map(|by| format!(", by {by}"))
+            .map(|by| say!(", by {by}", by))
             .unwrap_or_default();
         let at = time::at(taken.time, now);
         output.line(format_args!("{:>5}  {at}  {}{by}", taken.seq, taken.what))?;
@@ -194,15 +206,16 @@ fn tell(joined: &Joined, seq: Option<u64>, output: &mut Output) -> Result<(), Fa
     if joined.conflicts.is_empty() {
         return Ok(());
     }
-    output.line("Changed on both sides:")?;
+    output.line(word!("Changed on both sides:"))?;
     for conflict in &joined.conflicts {
         print(conflict, output)?;
     }
     if let Some(first) = open.first() {
-        output.line(format_args!(
-            "Nothing was changed. Answer with --answer {}={} and so on for each, or --mine or --theirs for all.",
-            first.n,
-            word(first.later)
+        output.line(say!(
+            "Nothing was changed. Answer with --answer {n}={side} and so on for each, or \
+         --mine or --theirs for all.",
+            n = first.n,
+            side = told_as(first.later)
         ))?;
     }
     Ok(())
@@ -218,12 +231,12 @@ fn print(conflict: &Conflict, output: &mut Output) -> Result<(), Failure> {
         let last = version.last.as_ref().map(|(at, by, what)| {
             let by = by
                 .as_ref()
-                .map(|by| format!(" by {by}"))
+                .map(|by| say!(" by {by}", by))
                 .unwrap_or_default();
             format!(" ({}{by}: {what})", time::at(*at, now))
         });
         let later = if conflict.later == side {
-            ", the later"
+            word!(", the later")
         } else {
             ""
         };
@@ -234,7 +247,7 @@ fn print(conflict: &Conflict, output: &mut Output) -> Result<(), Failure> {
         };
         output.line(format_args!(
             "       {}: {}{}{later}{answer}",
-            word(side),
+            told_as(side),
             version.what,
             last.unwrap_or_default()
         ))?;
@@ -257,7 +270,7 @@ fn as_json(conflict: &Conflict) -> Value {
         "about": conflict.about,
         "mine": version(&conflict.mine),
         "theirs": version(&conflict.theirs),
-        "later": word(conflict.later),
-        "answer": conflict.answer.map(word),
+        "later": told_as(conflict.later),
+        "answer": conflict.answer.map(told_as),
     })
 }

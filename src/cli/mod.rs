@@ -15,6 +15,7 @@ mod hang;
 mod import;
 mod key;
 mod keys;
+mod language;
 mod log;
 mod looks;
 mod merge;
@@ -43,17 +44,34 @@ mod who;
 use std::io;
 use std::process::ExitCode;
 
-use clap::Parser;
+use clap::{Command, CommandFactory, FromArgMatches};
 
 use args::Cli;
 use output::Output;
+
+/// The definition of the command line, in English.
+#[must_use]
+pub fn command() -> Command {
+    Cli::command()
+}
+
+/// Every text of the command line's help, in English.
+#[must_use]
+pub fn help_texts() -> Vec<String> {
+    language::texts(&command())
+}
 
 /// Reads the command line and does what it says. Ends with 0 when it is done, 1 when it could not
 /// be, and 2 when the command line makes no sense.
 #[must_use]
 pub fn main() -> ExitCode {
     signal::outlive_full_files();
-    let cli = match Cli::try_parse() {
+    if let Some(why) = language::choose() {
+        output::say(&why);
+    }
+    let command = language::localized(command());
+    let parsed = command.try_get_matches();
+    let cli = match parsed.and_then(|matches| Cli::from_arg_matches(&matches)) {
         Ok(cli) => cli,
         Err(error) => {
             if error.use_stderr() {

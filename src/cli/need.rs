@@ -2,6 +2,7 @@
 
 mod json;
 
+use crate::language::{say, word};
 use std::path::Path;
 
 use super::failure::Failure;
@@ -55,32 +56,33 @@ fn say(state: &State, kit: &Kit<'_>, output: &mut Output) -> Result<(), Failure>
             }
             if line.standing.is_missing() && line.substitutes.is_empty() {
                 let why = match state.entry_colour(line.entry) {
-                    None => "its colour is not known; a shade list of its range would tell",
-                    Some(_) => "no other colour with thread to spare has its colour noted",
+                    None => word!("its colour is not known; a shade list of its range would tell"),
+                    Some(_) => word!("no other colour with thread to spare has its colour noted"),
                 };
-                output.line(format_args!("       nothing to stand in: {why}"))?;
+                output.line(say!("       nothing to stand in: {why}", why))?;
             }
         }
         output.line(sum_in_words(project))?;
         for low in low(state, project.ring) {
-            output.line(format_args!("  Low: {}.", low_in_words(state, &low)))?;
+            output.line(say!("  Low: {low}.", low = low_in_words(state, &low)))?;
         }
     }
     let far = |line: &Line<'_>| line.substitutes.iter().any(Substitute::is_far);
     if kit.projects.iter().any(|p| p.lines.iter().any(far)) {
         output.line("")?;
-        output.line(format_args!(
+        output.line(say!(
             "A stand-in that differs by more than {WARN_ABOVE} (CIEDE2000) is another colour to \
-             the eye: about 1 is just seen side by side. Match by the thread in daylight."
+         the eye: about 1 is just seen side by side. Match by the thread in daylight.",
+            WARN_ABOVE
         ))?;
     }
     let to_buy = |line: &Line<'_>| line.lacking > Strands(0) || line.standing == Standing::NotOwned;
     if kit.projects.iter().any(|p| p.lines.iter().any(to_buy)) {
         let names = kit.projects.iter();
         let names = names.map(|project| format!(" \"{}\"", project.ring.project));
-        output.line(format_args!(
-            "What to buy: homehook buy{}",
-            names.collect::<String>()
+        output.line(say!(
+            "What to buy: homehook buy{names}",
+            names = names.collect::<String>()
         ))?;
     }
     Ok(())
@@ -89,14 +91,15 @@ fn say(state: &State, kit: &Kit<'_>, output: &mut Output) -> Result<(), Failure>
 fn heading(project: &ProjectKit<'_>, output: &mut Output) -> Result<(), Failure> {
     let name = &project.ring.project;
     output.line(name)?;
-    output.line(format_args!(
-        "  Reckoned for {}.",
-        assumptions_in_words(&project.assumed)
+    output.line(say!(
+        "  Reckoned for {assumptions}.",
+        assumptions = assumptions_in_words(&project.assumed)
     ))?;
     if project.ring.fabric.is_none() {
-        output.line(format_args!(
-            "  Nobody has said what it is stitched on: homehook ring fabric \"{name}\" --count 14 \
-             --over 1 --strands 2"
+        output.line(say!(
+            "  Nobody has said what it is stitched on: homehook ring fabric \"{name}\" --count \
+         14 --over 1 --strands 2",
+            name
         ))?;
     }
     Ok(())
@@ -107,13 +110,13 @@ fn line_in_words(state: &State, line: &Line<'_>) -> String {
     let entry = line.entry;
     let range = state.range(entry.range);
     let mut needs = line.need.map_or_else(
-        || "stitches not counted".to_owned(),
+        || word!("stitches not counted").to_owned(),
         |need| {
-            format!(
-                "needs {}, {:.1} m ({})",
-                amount_in_words(need.strands),
-                need.metres,
-                stitches_in_words(entry)
+            say!(
+                "needs {amount}, {metres} m ({stitches})",
+                amount = amount_in_words(need.strands),
+                metres = format!("{:.1}", need.metres),
+                stitches = stitches_in_words(entry)
             )
         },
     );
@@ -135,16 +138,19 @@ fn sum_in_words(project: &ProjectKit<'_>) -> String {
         let lines = project.lines.iter();
         lines.filter(|line| is(line.standing)).count()
     };
-    let mut text = format!(
-        "  {} enough, {} to decant, {} short, {} missing",
-        count(|s| matches!(s, Standing::Done | Standing::OnRing | Standing::Home)),
-        count(|s| s == Standing::Decant),
-        count(|s| s == Standing::Short),
-        count(Standing::is_missing)
+    let mut text = say!(
+        "  {count} enough, {count2} to decant, {count3} short, {count4} missing",
+        count = count(|s| matches!(s, Standing::Done | Standing::OnRing | Standing::Home)),
+        count2 = count(|s| s == Standing::Decant),
+        count3 = count(|s| s == Standing::Short),
+        count4 = count(Standing::is_missing)
     );
     let uncounted = count(|s| s == Standing::Uncounted);
     if uncounted > 0 {
-        text.push_str(&format!(", {uncounted} owned but not counted in the key"));
+        text.push_str(&say!(
+            ", {uncounted} owned but not counted in the key",
+            uncounted
+        ));
     }
     text.push('.');
     text

@@ -1,5 +1,6 @@
 //! Opening the stash the command line names.
 
+use crate::language::say;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
@@ -109,9 +110,11 @@ fn tell(notices: &[Notice], output: &Output) {
 /// Why the stash holds less than its record, if it does.
 fn why_broken(keeper: &Keeper) -> Option<String> {
     if let Some((seq, misfit)) = keeper.misfit() {
-        return Some(format!(
-            "change {seq} of the record does not fit ({misfit}), so the stash is read-only up to \
-             there. Run: homehook check"
+        return Some(say!(
+            "change {seq} of the record does not fit ({misfit}), so the stash is read-only up \
+         to there. Run: homehook check",
+            seq,
+            misfit
         ));
     }
     matches!(keeper.access(), Access::Damaged { .. }).then(|| keeper.access().to_string())

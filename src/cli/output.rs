@@ -1,5 +1,6 @@
 //! Whom a command is done for, and where answers, notes and errors go.
 
+use crate::language::say;
 use std::borrow::Cow;
 use std::fmt;
 use std::io::{self, IsTerminal, Write};
@@ -142,7 +143,7 @@ pub fn shortened(text: &str) -> Cow<'_, str> {
     let (head, tail) = ENDS;
     let left_out = count - head - tail;
     let mut short: String = text.chars().take(head).collect();
-    short.push_str(&format!(" [{left_out} characters left out] "));
+    short.push_str(&say!(" [{left_out} characters left out] ", left_out));
     short.extend(text.chars().skip(head + left_out));
     Cow::Owned(short)
 }

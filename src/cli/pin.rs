@@ -1,5 +1,6 @@
 //! `homehook pin`, `unpin` and `weigh`.
 
+use crate::language::{say, word};
 use std::path::Path;
 
 use serde_json::{Value, json};
@@ -112,26 +113,27 @@ fn list(state: &State, output: &mut Output) -> Result<(), Failure> {
     }
     for kept in &pinned {
         let home = kept.home.map_or_else(
-            || "pinned, without a home now".to_owned(),
-            |hook| format!("pinned on {}", state.mark(hook)),
+            || word!("pinned, without a home now").to_owned(),
+            |hook| say!("pinned on {hook}", hook = state.mark(hook)),
         );
         output.line(format_args!("{}: {home}", state.card_name(kept)))?;
     }
     for family in &families {
-        output.line(format_args!("{family}: the whole family is pinned"))?;
+        output.line(say!("{family}: the whole family is pinned", family))?;
     }
     for kept in &costly {
         let weight = kept.card.touch.weight();
-        output.line(format_args!(
-            "{}: counts as {weight} cards",
-            state.card_name(kept)
+        output.line(say!(
+            "{card}: counts as {weight} cards",
+            card = state.card_name(kept),
+            weight
         ))?;
     }
     for mark in &kept_free {
-        output.line(format_args!("{mark}: kept free"))?;
+        output.line(say!("{mark}: kept free", mark))?;
     }
     if pinned.is_empty() && families.is_empty() && costly.is_empty() && kept_free.is_empty() {
-        output.line("Nothing is pinned, weighed or kept free.")?;
+        output.line(word!("Nothing is pinned, weighed or kept free."))?;
     }
     Ok(())
 }

@@ -1,5 +1,6 @@
 //! The board as plain text: as a list that can be read aloud, and as a picture.
 
+use crate::language::{say, word};
 use jiff::Timestamp;
 use unicode_width::UnicodeWidthStr;
 
@@ -16,20 +17,29 @@ const WIDEST: usize = 9;
 /// A board's name and measures in words.
 pub fn heading(board: &Board) -> String {
     let places = match board.places {
-        1 => "1 place on a hook".to_owned(),
-        places => format!("{places} places on a hook"),
+        1 => word!("1 place on a hook").to_owned(),
+        places => say!("{places} places on a hook", places),
     };
     let reading = match board.reading {
-        ReadingOrder::Rows => "read row by row",
-        ReadingOrder::Columns => "read column by column",
-        ReadingOrder::ThereAndBack => "read there and back",
+        ReadingOrder::Rows => word!("read row by row"),
+        ReadingOrder::Columns => word!("read column by column"),
+        ReadingOrder::ThereAndBack => word!("read there and back"),
     };
-    let many = |n: u16, what: &str| format!("{n} {what}{}", if n == 1 { "" } else { "s" });
-    format!(
-        "{}: {} of {}, {places}, {reading}",
-        board.name,
-        many(board.rows, "row"),
-        many(board.columns, "hook")
+    let rows = match board.rows {
+        1 => word!("1 row").to_owned(),
+        n => say!("{n} rows", n),
+    };
+    let hooks = match board.columns {
+        1 => word!("1 hook").to_owned(),
+        n => say!("{n} hooks", n),
+    };
+    say!(
+        "{name}: {rows} of {hooks}, {places}, {reading}",
+        name = board.name,
+        rows,
+        hooks,
+        places,
+        reading
     )
 }
 
@@ -56,22 +66,26 @@ pub fn list(state: &State, board: &Board) -> Vec<String> {
                 parts.push(format!("{mark} {}", hook_in_words(state, board, hook)));
             }
             parts.extend(free.take().map(free_run));
-            format!("Row {}: {}", Board::row_letters(row), parts.join(", "))
+            say!(
+                "Row {row}: {list}",
+                row = Board::row_letters(row),
+                list = parts.join(", ")
+            )
         })
         .collect()
 }
 
 fn free_run((first, last): (String, String)) -> String {
     if first == last {
-        format!("{first} free")
+        say!("{first} free", first)
     } else {
-        format!("{first} to {last} free")
+        say!("{first} to {last} free", first, last)
     }
 }
 
 fn hook_in_words(state: &State, board: &Board, hook: HookRef) -> String {
     if let Some(why) = board.blocked(hook) {
-        return format!("blocked ({why})");
+        return say!("blocked ({why})", why);
     }
     let homes = state.in_wanted_order(state.homes_on(hook));
     let mut cards: Vec<String> = homes
@@ -85,12 +99,13 @@ fn hook_in_words(state: &State, board: &Board, hook: HookRef) -> String {
         })
         .collect();
     match (cards.is_empty(), board.kept_free(hook)) {
-        (true, true) => cards.push("kept free".to_owned()),
-        (true, false) => cards.push("free".to_owned()),
-        (false, true) => cards.push("to be kept free".to_owned()),
+        (true, true) => cards.push(word!("kept free").to_owned()),
+        (true, false) => cards.push(word!("free").to_owned()),
+        (false, true) => cards.push(word!("to be kept free").to_owned()),
         (false, false) => {}
     }
-    let with = parked_at(state, hook).map(|ring| format!(", with the ring '{}'", ring.project));
+    let with = parked_at(state, hook)
+        .map(|ring| say!(", with the ring '{project}'", project = ring.project));
     cards.join(" and ") + &with.unwrap_or_default()
 }
 
@@ -105,21 +120,25 @@ fn parked_at(state: &State, hook: HookRef) -> Option<&Ring> {
 fn short_place(state: &State, kept: &Kept, home: HookRef) -> Option<String> {
     match &kept.place.at {
         Whereabouts::Hook { hook } if *hook == home => None,
-        Whereabouts::Hook { hook } => Some(format!("hangs on {}", state.mark(*hook))),
+        Whereabouts::Hook { hook } => Some(say!("hangs on {hook}", hook = state.mark(*hook))),
         Whereabouts::Ring { ring } => {
             let project = state.ring(*ring).map_or("", |ring| ring.project.as_str());
-            Some(format!("on '{project}'"))
+            Some(say!("on '{project}'", project))
         }
-        Whereabouts::Hand => Some("in the hand".to_owned()),
-        Whereabouts::Missing { .. } => Some("missing".to_owned()),
-        Whereabouts::Elsewhere { .. } => Some("elsewhere".to_owned()),
-        Whereabouts::Unhung => Some("in the tray".to_owned()),
+        Whereabouts::Hand => Some(word!("in the hand").to_owned()),
+        Whereabouts::Missing { .. } => Some(word!("missing").to_owned()),
+        Whereabouts::Elsewhere { .. } => Some(word!("elsewhere").to_owned()),
+        Whereabouts::Unhung => Some(word!("in the tray").to_owned()),
     }
 }
 
 /// What the signs of [`grid`] mean.
-pub const LEGEND: &str = "310 at home   (310) out   ?310 missing   ·  free   -  kept free   \
-                          ×  blocked   =  a parked ring   + more on the hook";
+pub fn legend() -> &'static str {
+    word!(
+        "310 at home   (310) out   ?310 missing   ·  free   -  kept free   \
+                          ×  blocked   =  a parked ring   + more on the hook"
+    )
+}
 
 /// A board as a picture: column numbers above, row letters at the left, a card's number on its
 /// home. State is a sign, never a colour.
@@ -174,14 +193,18 @@ fn cell(state: &State, board: &Board, hook: HookRef) -> String {
 
 /// `181 home, 12 out, 2 missing, 30 to hang, 42 free places`.
 pub fn in_words(counts: &Counts) -> String {
-    format!(
-        "{} home, {} out, {} missing, {} to hang, {} free {}",
-        counts.home,
-        counts.away(),
-        counts.missing,
-        counts.in_tray,
-        counts.free,
-        if counts.free == 1 { "place" } else { "places" }
+    say!(
+        "{home} home, {away} out, {missing} missing, {in_tray} to hang, {free} free {counts}",
+        home = counts.home,
+        away = counts.away(),
+        missing = counts.missing,
+        in_tray = counts.in_tray,
+        free = counts.free,
+        counts = if counts.free == 1 {
+            word!("place")
+        } else {
+            word!("places")
+        }
     )
 }
 
@@ -194,17 +217,21 @@ pub fn rings(state: &State, now: Timestamp) -> Vec<String> {
 /// A ring in a line: `Harbour at Dusk: 26 cards, in use since 12 Oct (44 days)`.
 pub fn ring_line(state: &State, ring: &Ring, now: Timestamp) -> String {
     let count = state.cards_on(ring).count();
-    let word = if count == 1 { "card" } else { "cards" };
+    let word = if count == 1 {
+        word!("card")
+    } else {
+        word!("cards")
+    };
     let what = match ring.state {
-        RingState::Live => format!("in use {}", time::since(ring.opened, now)),
+        RingState::Live => say!("in use {time}", time = time::since(ring.opened, now)),
         RingState::Parked { hook, since } => {
-            format!(
-                "parked on hook {} {}",
-                state.mark(hook),
-                time::since(since, now)
+            say!(
+                "parked on hook {hook} {time}",
+                hook = state.mark(hook),
+                time = time::since(since, now)
             )
         }
-        RingState::Closed { at } => format!("closed {}", time::since(at, now)),
+        RingState::Closed { at } => say!("closed {time}", time = time::since(at, now)),
     };
     format!("{}: {count} {word}, {what}", ring.project)
 }

@@ -1,5 +1,6 @@
 //! `homehook print`: what is shown on paper, and where the files go.
 
+use crate::language::{say, word};
 use std::io;
 use std::path::{Path, PathBuf};
 use std::str::FromStr;
@@ -169,7 +170,7 @@ impl FromStr for SizeArg {
     fn from_str(text: &str) -> Result<Self, String> {
         let (w, h) = text
             .split_once(['x', 'X'])
-            .ok_or_else(|| "write width and height in mm, such as 60x90".to_owned())?;
+            .ok_or_else(|| word!("write width and height in mm, such as 60x90").to_owned())?;
         let length = |text: &str| text.parse().map_err(|wrong: NotALength| wrong.to_string());
         Ok(Self((length(w)?, length(h)?)))
     }
@@ -297,14 +298,20 @@ fn write(
         put(file, text.as_bytes(), paper.force)?;
     }
     let count = document.pages.len();
-    let word = if count == 1 { "page" } else { "pages" };
+    let word = if count == 1 {
+        word!("page")
+    } else {
+        word!("pages")
+    };
     let names: Vec<_> = files
         .iter()
         .map(|(file, _)| file.to_string_lossy())
         .collect();
-    let sentence = format!(
-        "Wrote {count} {word} to {}",
-        list(names.iter().map(ToString::to_string))
+    let sentence = say!(
+        "Wrote {count} {word} to {list}",
+        count,
+        word,
+        list = list(names.iter().map(ToString::to_string))
     );
     output.done(&sentence, json!({"files": names, "pages": count}))?;
     Ok(())

@@ -1,5 +1,6 @@
 //! `homehook ring progress`: how far a project has come.
 
+use crate::language::word;
 use std::path::Path;
 
 use clap::Args;
@@ -71,7 +72,7 @@ pub fn run(args: &ProgressArgs, dir: &Path, output: &mut Output) -> Result<(), F
     }
     match done {
         Some(done) => output.line(format_args!("{done}."))?,
-        None => output.line("That was known already.")?,
+        None => output.line(word!("That was known already."))?,
     }
     key::say_key(state, ring, output)
 }

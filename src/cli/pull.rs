@@ -1,5 +1,6 @@
 //! `homehook ring pull`: the walk that fetches a project's kit, and the order of its ring.
 
+use crate::language::{say, word};
 use std::path::Path;
 
 use clap::Args;
@@ -120,8 +121,17 @@ fn tell(
         return Ok(());
     }
     if taken > 0 {
-        let word = if taken == 1 { "card" } else { "cards" };
-        output.line(format_args!("Took {taken} {word} to {}.", ring.project))?;
+        let word = if taken == 1 {
+            word!("card")
+        } else {
+            word!("cards")
+        };
+        output.line(say!(
+            "Took {taken} {word} to {project}.",
+            taken,
+            word,
+            project = ring.project
+        ))?;
     }
     let card = |id: CardId| {
         state.card(id).map_or_else(String::new, |kept| {
@@ -129,32 +139,34 @@ fn tell(
         })
     };
     if !pull.take.is_empty() {
-        output.line(format_args!(
-            "To fetch for {}, along the wall:",
-            ring.project
+        output.line(say!(
+            "To fetch for {project}, along the wall:",
+            project = ring.project
         ))?;
         for &id in &pull.take {
             let hook = state.card(id).and_then(|kept| kept.place.at.hook());
-            let hook = hook.map_or_else(|| "tray".to_owned(), |hook| state.mark(hook));
+            let hook = hook.map_or_else(|| word!("tray").to_owned(), |hook| state.mark(hook));
             output.line(format_args!("  [ ] {hook:<5} {}", card(id)))?;
         }
     }
     if !pull.decant.is_empty() {
-        output.line("From other rings, onto a spare card (ring decant):")?;
+        output.line(word!("From other rings, onto a spare card (ring decant):"))?;
         for of in &pull.decant {
             let amount = of
                 .strands
-                .map_or_else(|| "some".to_owned(), amount_in_words);
+                .map_or_else(|| word!("some").to_owned(), amount_in_words);
             let from = state.ring(of.ring).map_or("", |ring| ring.project.as_str());
-            output.line(format_args!(
-                "  [ ] {}: {amount} from '{from}'",
-                card(of.card)
+            output.line(say!(
+                "  [ ] {card}: {amount} from '{from}'",
+                card = card(of.card),
+                amount,
+                from
             ))?;
         }
     }
     for (ids, head) in [
-        (&pull.fetch, "Kept elsewhere, to be fetched first:"),
-        (&pull.missing, "Missing:"),
+        (&pull.fetch, word!("Kept elsewhere, to be fetched first:")),
+        (&pull.missing, word!("Missing:")),
     ] {
         if !ids.is_empty() {
             output.line(head)?;
@@ -165,19 +177,19 @@ fn tell(
         }
     }
     if *pull == Pull::default() && taken == 0 {
-        output.line(format_args!(
-            "There is nothing to fetch for {}.",
-            ring.project
+        output.line(say!(
+            "There is nothing to fetch for {project}.",
+            project = ring.project
         ))?;
     }
-    output.line("On the ring, in the order of the key:")?;
+    output.line(word!("On the ring, in the order of the key:"))?;
     for (at, entry) in (1..).zip(&ring.key) {
         let place = place_out(state, ring, entry);
         let name = state.entry_name(entry);
         let there = if place.on_ring {
             ""
         } else {
-            "   not on the ring"
+            word!("   not on the ring")
         };
         output.line(format_args!(
             "  {at:>3}  {:<2} {}  {name}{there}",

@@ -2,6 +2,7 @@
 
 mod words;
 
+use crate::language::{say, word};
 use std::path::Path;
 
 use jiff::Timestamp;
@@ -110,12 +111,16 @@ fn list_json(state: &State, args: &RehangArgs, output: &mut Output) -> Result<()
 fn list_remaining(state: &State, output: &mut Output) -> Result<(), Failure> {
     let left = rehang::remaining(state)?;
     if left.is_empty() {
-        output.line("Nothing is left to do. To end it: homehook rehang --give-up")?;
+        output.line(word!(
+            "Nothing is left to do. To end it: homehook rehang --give-up"
+        ))?;
         return Ok(());
     }
-    list_steps(state, "Left to do:", &left, output)?;
-    output.line("To go on: homehook rehang --go-on")?;
-    output.line("To give it up and plan anew: homehook rehang --give-up")?;
+    list_steps(state, word!("Left to do:"), &left, output)?;
+    output.line(word!("To go on: homehook rehang --go-on"))?;
+    output.line(word!(
+        "To give it up and plan anew: homehook rehang --give-up"
+    ))?;
     Ok(())
 }
 
@@ -139,11 +144,15 @@ fn list(state: &State, args: &RehangArgs, output: &mut Output) -> Result<(), Fai
     let plans = rehang::plans_for(state, &ask)?;
     let shown = plan(&plans, args.plan.unwrap_or(1))?;
     if plans.iter().all(|plan| plan.steps.is_empty()) {
-        output.line("Nothing is to be done: every card has a home, in order and well spread.")?;
+        output.line(word!(
+            "Nothing is to be done: every card has a home, in order and well spread."
+        ))?;
         return Ok(());
     }
     if plans.first().is_some_and(|plan| plan.steps.is_empty()) {
-        output.line("Nothing needs to be done: every card has a home, in order.")?;
+        output.line(word!(
+            "Nothing needs to be done: every card has a home, in order."
+        ))?;
     }
     for line in plans_in_table(&plans) {
         output.line(line)?;
@@ -159,13 +168,14 @@ fn list(state: &State, args: &RehangArgs, output: &mut Output) -> Result<(), Fai
     }
     list_steps(
         state,
-        &format!("Plan {n}, step by step:"),
+        &say!("Plan {n}, step by step:", n),
         &shown.steps,
         output,
     )?;
-    output.line(format_args!(
-        "To do it: homehook rehang --apply {n}{}",
-        again(args)
+    output.line(say!(
+        "To do it: homehook rehang --apply {n}{again}",
+        n,
+        again = again(args)
     ))?;
     Ok(())
 }
@@ -239,7 +249,7 @@ fn apply(n: usize, args: &RehangArgs, dir: &Path, output: &mut Output) -> Result
     events.extend(rehang::steps(&begun, next, now)?);
     let report = Report::of(state, next, left);
     keeper.commit_all(now, &events)?;
-    report.say(json!({"applied": n}), &format!("Plan {n} is done"), output)
+    report.say(json!({"applied": n}), &say!("Plan {n} is done", n), output)
 }
 
 /// Does what is left of the re-hang underway.
@@ -257,7 +267,7 @@ fn go_on(args: &RehangArgs, dir: &Path, output: &mut Output) -> Result<(), Failu
     };
     let report = Report::of(state, next, left);
     keeper.commit_all(now, &events)?;
-    report.say(json!({}), "The re-hang is done", output)
+    report.say(json!({}), word!("The re-hang is done"), output)
 }
 
 fn give_up(dir: &Path, output: &mut Output) -> Result<(), Failure> {
@@ -299,18 +309,29 @@ impl Report {
             return Ok(());
         }
         if self.words.is_empty() {
-            output.line("Nothing was to be done.")?;
+            output.line(word!("Nothing was to be done."))?;
             return Ok(());
         }
         for (line, at) in self.words.iter().zip(1..) {
             output.line(format_args!("{at:>4}. {line}"))?;
         }
-        let steps = |n: usize| format!("{n} {}", if n == 1 { "step" } else { "steps" });
+        let steps = |n: usize| {
+            format!(
+                "{n} {}",
+                if n == 1 {
+                    word!("step")
+                } else {
+                    word!("steps")
+                }
+            )
+        };
         let done = steps(self.words.len());
         match self.left {
             0 => output.line(format_args!("{end}: {done}."))?,
-            left => output.line(format_args!(
-                "{done} done, {left} left. To go on: homehook rehang --go-on"
+            left => output.line(say!(
+                "{done} done, {left} left. To go on: homehook rehang --go-on",
+                done,
+                left
             ))?,
         }
         Ok(())

@@ -1,5 +1,6 @@
 //! `homehook check --restore`.
 
+use crate::language::{say, word};
 use std::path::{Path, PathBuf};
 
 use jiff::civil::Date;
@@ -50,7 +51,9 @@ pub fn list(dir: &Path, output: &mut Output) -> Result<(), Failure> {
         return Ok(());
     }
     if backups.is_empty() {
-        output.line("There is no backup yet. One is made every day the stash is changed.")?;
+        output.line(word!(
+            "There is no backup yet. One is made every day the stash is changed."
+        ))?;
         return Ok(());
     }
     for BackupOut {
@@ -61,15 +64,18 @@ pub fn list(dir: &Path, output: &mut Output) -> Result<(), Failure> {
     } in &backups
     {
         match (events, problem) {
-            (Some(1), _) => output.line(format_args!("{date}  1 change, sound"))?,
-            (Some(events), _) => output.line(format_args!("{date}  {events} changes, sound"))?,
-            (None, problem) => output.line(format_args!(
-                "{date}  not sound: {}",
-                problem.as_deref().unwrap_or_default()
+            (Some(1), _) => output.line(say!("{date}  1 change, sound", date))?,
+            (Some(events), _) => {
+                output.line(say!("{date}  {events} changes, sound", date, events))?
+            }
+            (None, problem) => output.line(say!(
+                "{date}  not sound: {why}",
+                date,
+                why = problem.as_deref().unwrap_or_default()
             ))?,
         }
     }
-    output.line("To go back to one: homehook check --restore DATE")?;
+    output.line(word!("To go back to one: homehook check --restore DATE"))?;
     Ok(())
 }
 
@@ -91,20 +97,21 @@ pub fn run(dir: &Path, which: &str, output: &mut Output) -> Result<(), Failure> 
         }))?;
         return Ok(());
     }
-    output.line(format_args!(
-        "The record is now that of {}, with {} changes.",
-        from.display(),
-        restored.events
+    output.line(say!(
+        "The record is now that of {from}, with {events} changes.",
+        from = from.display(),
+        events = restored.events
     ))?;
     match restored.lacking {
-        0 => output.line("It lacks nothing of the one before.")?,
-        1 => output.line("It lacks 1 change of the one before.")?,
-        lacking => output.line(format_args!(
-            "It lacks {lacking} changes of the one before."
+        0 => output.line(word!("It lacks nothing of the one before."))?,
+        1 => output.line(word!("It lacks 1 change of the one before."))?,
+        lacking => output.line(say!(
+            "It lacks {lacking} changes of the one before.",
+            lacking
         ))?,
     }
     if let Some(aside) = aside {
-        output.line(format_args!("The one before is kept as {aside}."))?;
+        output.line(say!("The one before is kept as {aside}.", aside))?;
     }
     Ok(())
 }

@@ -1,5 +1,6 @@
 //! `homehook ring`, `missing` and `found`.
 
+use crate::language::{say, word};
 use std::path::Path;
 
 use jiff::Timestamp;
@@ -110,12 +111,12 @@ fn change(
     if !output.is_json() {
         output.line(format_args!("{words}."))?;
         for (whole, strands) in wound(state, &changed.event) {
-            output.line(format_args!(
-                "  {} of a spare card wound back onto {}  {}: {}",
-                amount_in_words(strands),
-                state.card_name(whole),
-                whole.card.name,
-                state.place_in_words(whole)
+            output.line(say!(
+                "  {amount} of a spare card wound back onto {whole}  {name}: {whole2}",
+                amount = amount_in_words(strands),
+                whole = state.card_name(whole),
+                name = whole.card.name,
+                whole2 = state.place_in_words(whole)
             ))?;
         }
         for kept in moved() {
@@ -194,9 +195,9 @@ fn list(state: &State, output: &mut Output) -> Result<(), Failure> {
             .iter()
             .map(|one| {
                 let what = if one.parked.is_some() {
-                    "parked"
+                    word!("parked")
                 } else {
-                    "idle"
+                    word!("idle")
                 };
                 json!({"project": one.ring.project, "what": what, "days": one.days})
             })
@@ -214,19 +215,23 @@ fn list(state: &State, output: &mut Output) -> Result<(), Failure> {
             output.line(format_args!("  {}", cards.join(", ")))?;
         }
         for low in low(state, ring) {
-            output.line(format_args!("  Low: {}.", low_in_words(state, &low)))?;
+            output.line(say!("  Low: {low}.", low = low_in_words(state, &low)))?;
         }
         if let Some(one) = forgotten.iter().find(|one| one.ring.id == ring.id) {
             let what = if one.parked.is_some() {
-                "still hanging there"
+                word!("still hanging there")
             } else {
-                "no card came to it"
+                word!("no card came to it")
             };
-            output.line(format_args!("  {what} for {} days: put it away?", one.days))?;
+            output.line(say!(
+                "  {what} for {days} days: put it away?",
+                what,
+                days = one.days
+            ))?;
         }
     }
     if state.rings().len() == 0 {
-        output.line("There are no rings yet.")?;
+        output.line(word!("There are no rings yet."))?;
     }
     Ok(())
 }

@@ -1,5 +1,6 @@
 //! `homehook rollcall`.
 
+use crate::language::{say, word};
 use std::path::Path;
 
 use jiff::Timestamp;
@@ -78,10 +79,10 @@ fn lines(state: &State, board: &Board, run: &[HookRef]) -> Vec<String> {
     let stops: Vec<Stop<'_>> = open.map(|&hook| stop(state, hook)).collect();
     let runs = stops.chunk_by(|a, b| a.is_free() && b.is_free());
     runs.map(|run| match run {
-        [first, .., last] => format!(
-            "  [ ] {} to {}: nothing",
-            board.mark(first.hook),
-            board.mark(last.hook)
+        [first, .., last] => say!(
+            "  [ ] {board} to {board2}: nothing",
+            board = board.mark(first.hook),
+            board2 = board.mark(last.hook)
         ),
         run => run.iter().map(|stop| line(state, stop)).collect(),
     })
@@ -95,7 +96,7 @@ fn line(state: &State, stop: &Stop<'_>) -> String {
         match (kept.card.name.as_str(), kept.home) {
             (name, Some(home)) if home != stop.hook => {
                 let mark = state.mark(home);
-                format!("{number} {name} (lives on {mark})").replace("  ", " ")
+                say!("{number} {name} (lives on {mark})", number, name, mark).replace("  ", " ")
             }
             ("", _) => number,
             (name, _) => format!("{number} {name}"),
@@ -103,12 +104,12 @@ fn line(state: &State, stop: &Stop<'_>) -> String {
     };
     let mut text: Vec<String> = stop.hang.iter().map(name).collect();
     if text.is_empty() {
-        text.push("nothing".to_owned());
+        text.push(word!("nothing").to_owned());
     }
     let text = text.join(", ");
     let out = stop.out.iter().map(|kept| {
         let (name, place) = (state.card_name(kept), state.place_in_words(kept));
-        format!("; {name} is out ({place})")
+        say!("; {name} is out ({place})", name, place)
     });
     let mark = state.mark(stop.hook);
     format!("  [ ] {mark}: {text}{}", out.collect::<String>())
@@ -199,27 +200,33 @@ fn say(
     for of in &report.misplaced {
         let (name, seen) = (name(of.card), state.mark(of.seen));
         let recorded = recorded_in_words(state, of.card, &of.recorded);
-        output.line(format_args!(
-            "  {name} hangs on {seen}; the record had it {recorded}."
+        output.line(say!(
+            "  {name} hangs on {seen}; the record had it {recorded}.",
+            name,
+            seen,
+            recorded
         ))?;
     }
     for of in &report.missing {
         let recorded = recorded_in_words(state, of.card, &of.recorded);
-        output.line(format_args!(
-            "  {} is not there; the record had it {recorded}.",
-            name(of.card)
+        output.line(say!(
+            "  {name} is not there; the record had it {recorded}.",
+            name = name(of.card),
+            recorded
         ))?;
     }
     for of in &seen.unknown {
         let (line, text) = (of.line, &of.text);
-        output.line(format_args!(
-            "  line {line}: no card of the stash is called {text}."
+        output.line(say!(
+            "  line {line}: no card of the stash is called {text}.",
+            line,
+            text
         ))?;
     }
     let right = report.misplaced.is_empty() && report.missing.is_empty();
     match applied {
-        Some(_) if !right => output.line("The record now says so.")?,
-        None if !right => output.line("To make the record say so, add --apply.")?,
+        Some(_) if !right => output.line(word!("The record now says so."))?,
+        None if !right => output.line(word!("To make the record say so, add --apply."))?,
         _ => {}
     }
     Ok(())

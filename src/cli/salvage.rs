@@ -1,5 +1,6 @@
 //! `homehook check --salvage`.
 
+use crate::language::{say, word};
 use std::path::Path;
 
 use serde::Serialize;
@@ -45,29 +46,37 @@ pub fn run(dir: &Path, into: &Path, output: &mut Output) -> Result<(), Failure> 
         }))?;
         return Ok(());
     }
-    let changes = if taken == 1 { "change" } else { "changes" };
-    output.line(format_args!(
-        "A new stash with {taken} {changes} is in {}. The one in {} is as it was.",
-        into.display(),
-        dir.display()
+    let changes = if taken == 1 {
+        word!("change")
+    } else {
+        word!("changes")
+    };
+    output.line(say!(
+        "A new stash with {taken} {changes} is in {into}. The one in {dir} is as it was.",
+        taken,
+        changes,
+        into = into.display(),
+        dir = dir.display()
     ))?;
     if saved.left_out.is_empty() {
-        output.line("Nothing was left out.")?;
+        output.line(word!("Nothing was left out."))?;
         return Ok(());
     }
-    output.line("Left out, and to be made again where it is wanted:")?;
+    output.line(word!("Left out, and to be made again where it is wanted:"))?;
     for left in &saved.left_out {
         let what = &left.what;
         let reason = &left.reason;
         match left.line {
-            Some(line) => output.line(format_args!("  line {line}: {what} ({reason})"))?,
+            Some(line) => {
+                output.line(say!("  line {line}: {what} ({reason})", line, what, reason))?
+            }
             None => output.line(format_args!("  {what} ({reason})"))?,
         }
     }
-    output.line(format_args!(
-        "Look it over (homehook --stash {} board show), hold the wall against it with a roll call, \
-         and then go on with that folder.",
-        into.display()
+    output.line(say!(
+        "Look it over (homehook --stash {into} board show), hold the wall against it with a \
+         roll call, and then go on with that folder.",
+        into = into.display()
     ))?;
     Ok(())
 }

@@ -1,5 +1,6 @@
 //! The full-screen board, or the plain one where there is no screen.
 
+use crate::language::word;
 use std::path::Path;
 use std::process::ExitCode;
 use std::thread::{self, JoinHandle};
@@ -70,11 +71,11 @@ pub fn print(state: &State, output: &mut Output) -> Result<(), Failure> {
         output.line("")?;
     }
     if state.boards().len() == 0 {
-        output.line(
-            "There is no board yet. Put one up: homehook board new NAME --rows R --columns C",
-        )?;
+        output.line(word!(
+            "There is no board yet. Put one up: homehook board new NAME --rows R --columns C"
+        ))?;
     } else {
-        output.line(plain::LEGEND)?;
+        output.line(plain::legend())?;
     }
     output.line(plain::in_words(&Counts::of(state)))?;
     for ring in plain::rings(state, Timestamp::now()) {

@@ -1,5 +1,6 @@
 //! `homehook ring decant`, `ring merge` and `use`.
 
+use crate::language::say;
 use std::path::Path;
 
 use jiff::Timestamp;
@@ -91,16 +92,16 @@ fn change(
     }
     output.line(format_args!("{words}."))?;
     for kept in touched {
-        output.line(format_args!(
-            "  {}  {}: {} on it, {}",
-            state.card_name(kept),
-            kept.card.name,
-            amount_in_words(kept.strands),
-            state.place_in_words(kept)
+        output.line(say!(
+            "  {card}  {name}: {amount} on it, {place}",
+            card = state.card_name(kept),
+            name = kept.card.name,
+            amount = amount_in_words(kept.strands),
+            place = state.place_in_words(kept)
         ))?;
     }
     if let Some(low) = low {
-        output.line(format_args!("  Low: {}.", low_in_words(state, &low)))?;
+        output.line(say!("  Low: {low}.", low = low_in_words(state, &low)))?;
     }
     Ok(())
 }

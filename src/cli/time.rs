@@ -1,5 +1,6 @@
 //! Days and dates, as people say them.
 
+use crate::language::{say, word};
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
 
@@ -28,11 +29,20 @@ pub fn since(at: Timestamp, now: Timestamp) -> String {
         "%-d %b %Y"
     };
     let count = days(at, now);
-    let word = if count == 1 { "day" } else { "days" };
-    if count == 0 {
-        "since today".to_owned()
+    let word = if count == 1 {
+        word!("day")
     } else {
-        format!("since {} ({count} {word})", then.strftime(form))
+        word!("days")
+    };
+    if count == 0 {
+        word!("since today").to_owned()
+    } else {
+        say!(
+            "since {form} ({count} {word})",
+            form = then.strftime(form),
+            count,
+            word
+        )
     }
 }
 

@@ -1,5 +1,6 @@
 //! `homehook undo` and `redo`.
 
+use crate::language::{say, word};
 use std::path::Path;
 
 use jiff::Timestamp;
@@ -26,7 +27,7 @@ pub fn undo(count: u32, dir: &Path, output: &mut Output) -> Result<(), Failure> 
     if done.is_empty() {
         return Err(Refusal::NothingToUndo.into());
     }
-    tell("undone", "Taken back", &done, count, output)
+    tell("undone", word!("Taken back"), &done, count, output)
 }
 
 /// Does again the last `count` changes that were taken back, or as many as there are.
@@ -44,7 +45,7 @@ pub fn redo(count: u32, dir: &Path, output: &mut Output) -> Result<(), Failure> 
     if done.is_empty() {
         return Err(Refusal::NothingToRedo.into());
     }
-    tell("redone", "Done again", &done, count, output)
+    tell("redone", word!("Done again"), &done, count, output)
 }
 
 /// Says what was done, newest first.
@@ -67,9 +68,10 @@ fn tell(
         output.line(format_args!("{words}: {what}."))?;
     }
     if done.len() < count as usize {
-        output.line(format_args!(
-            "There is nothing more: {} of {count}.",
-            done.len()
+        output.line(say!(
+            "There is nothing more: {done} of {count}.",
+            done = done.len(),
+            count
         ))?;
     }
     Ok(())

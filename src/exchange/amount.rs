@@ -2,6 +2,7 @@
 
 use super::error::shown;
 use super::table::Delimiter;
+use crate::language::say;
 use crate::model::thread::{STRANDS_PER_LENGTH, Strands};
 
 /// The most skeins a row may speak of.
@@ -12,17 +13,17 @@ pub const MOST_LENGTHS: f64 = 10_000.0;
 /// The text is no amount.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub(super) enum NotAnAmount {
-    #[error("'{0}' is not an amount; write digits such as 3 or 2.5")]
+    #[error("{}", say!("'{it}' is not an amount; write digits such as 3 or 2.5", it = _0))]
     NotDigits(String),
-    #[error("'{0}' is less than nothing; write 0 or more")]
+    #[error("{}", say!("'{it}' is less than nothing; write 0 or more", it = _0))]
     Negative(String),
-    #[error("'{0}' may be read in two ways; write it without a comma")]
+    #[error("{}", say!("'{it}' may be read in two ways; write it without a comma", it = _0))]
     TwoWays(String),
-    #[error("'{found}' is too many; {most} is the most")]
+    #[error("{}", say!("'{found}' is too many; {most} is the most", found, most))]
     TooMany { found: String, most: f64 },
-    #[error("'{0}' is not a whole number; uncut skeins are counted whole")]
+    #[error("{}", say!("'{it}' is not a whole number; uncut skeins are counted whole", it = _0))]
     NotWhole(String),
-    #[error("'{0}' is not a whole number; write digits such as 240")]
+    #[error("{}", say!("'{it}' is not a whole number; write digits such as 240", it = _0))]
     NotACount(String),
 }
 

@@ -1,6 +1,7 @@
 //! A buy list as a file: for the shop, and to be brought in when the skeins are home.
 
 use super::{guard, table};
+use crate::language::say;
 use crate::model::colour::Srgb;
 use crate::model::thread::Strands;
 use crate::stash::kit::buy::{Purchase, Why};
@@ -48,9 +49,17 @@ fn why_in_words(state: &State, why: &Why) -> String {
         Some(short) if short > Strands(0) => {
             let used = used_in_words(why.used, why.still_needed);
             let used = used.map_or_else(String::new, |used| format!(" ({used})"));
-            format!("'{project}' is short by {}{used}", amount_in_words(short))
+            say!(
+                "'{project}' is short by {amount}{used}",
+                project,
+                amount = amount_in_words(short),
+                used
+            )
         }
-        _ => format!("'{project}' has it in its key and does not say how much"),
+        _ => say!(
+            "'{project}' has it in its key and does not say how much",
+            project
+        ),
     }
 }
 

@@ -1,5 +1,6 @@
 //! Columns that a person names, and what they are likely to be before anybody has said so.
 
+use crate::language::say;
 use std::collections::HashSet;
 
 use super::error::{FileError, shown};
@@ -60,7 +61,7 @@ impl Columns {
     /// What a column is called: what stands above it, else its place.
     fn title(&self, at: usize, first: Option<&str>) -> String {
         let named = first.filter(|title| self.header && !title.trim().is_empty());
-        named.map_or_else(|| format!("column {}", at + 1), shown)
+        named.map_or_else(|| say!("column {at}", at = at + 1), shown)
     }
 }
 

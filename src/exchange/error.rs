@@ -3,6 +3,7 @@
 use super::amount::NotAnAmount;
 use super::header::Column;
 use super::table::Fault;
+use crate::language::say;
 use crate::model::colour::NotAColour;
 use crate::model::label::is_invisible;
 
@@ -17,32 +18,40 @@ pub const LONGEST_FIELD: usize = 1_000;
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum FileError {
     /// More than [`LARGEST_FILE`] bytes.
-    #[error("the file has {bytes} bytes; a list may have up to {LARGEST_FILE}")]
+    #[error("{}", say!(
+        "the file has {bytes} bytes; a list may have up to {LARGEST_FILE}",
+        bytes,
+        LARGEST_FILE
+    ))]
     TooLarge {
         /// Its size.
         bytes: usize,
     },
     /// More than [`MOST_ROWS`] rows.
-    #[error("the file has more than {MOST_ROWS} rows; split it into smaller files")]
+    #[error("{}", say!(
+        "the file has more than {MOST_ROWS} rows; split it into smaller files",
+        MOST_ROWS
+    ))]
     TooManyRows,
     /// Not UTF-8.
-    #[error("line {line} is not UTF-8 text; save the file again as 'CSV UTF-8'")]
+    #[error("{}", say!("line {line} is not UTF-8 text; save the file again as 'CSV UTF-8'", line))]
     NotUtf8 {
         /// The first line that is not, counted from 1.
         line: u64,
     },
     /// Nothing but empty lines.
-    #[error("the file is empty; its first line must name the columns")]
+    #[error("{}", say!("the file is empty; its first line must name the columns"))]
     Empty,
     /// Nothing below the header.
-    #[error("the file has a line of column names and no rows below it")]
+    #[error("{}", say!("the file has a line of column names and no rows below it"))]
     NoRows,
     /// No column says which number a row is about.
-    #[error(
-        "no column is called 'number'; the columns found are {}; those understood are {}",
-        list(found),
-        list(known)
-    )]
+    #[error("{}", say!(
+        "no column is called 'number'; the columns found are {list}; those understood are \
+         {list2}",
+        list = list(found),
+        list2 = list(known)
+    ))]
     NoNumberColumn {
         /// The headers as they stand, shortened.
         found: Vec<String>,
@@ -50,7 +59,12 @@ pub enum FileError {
         known: Vec<Column>,
     },
     /// Two headers mean the same column.
-    #[error("'{first}' and '{second}' both mean the column '{column}'; rename or delete one")]
+    #[error("{}", say!(
+        "'{first}' and '{second}' both mean the column '{column}'; rename or delete one",
+        first,
+        second,
+        column
+    ))]
     ColumnTwice {
         /// What they mean.
         column: Column,
@@ -60,7 +74,7 @@ pub enum FileError {
         second: String,
     },
     /// The rows cannot be told apart.
-    #[error("line {}: {fault}", fault.line)]
+    #[error("{}", say!("line {line}: {fault}", line = fault.line, fault))]
     Broken {
         /// Where and why.
         fault: Fault,
@@ -78,27 +92,36 @@ impl From<Fault> for FileError {
 pub(super) enum RowError {
     #[error(transparent)]
     Fault(#[from] Fault),
-    #[error("the number is empty")]
+    #[error("{}", say!("the number is empty"))]
     NumberEmpty,
-    #[error("the hook is empty; write its mark, such as C07")]
+    #[error("{}", say!("the hook is empty; write its mark, such as C07"))]
     HookEmpty,
-    #[error("the {column} has {characters} characters; {LONGEST_FIELD} is the most")]
+    #[error("{}", say!(
+        "the {column} has {characters} characters; {LONGEST_FIELD} is the most",
+        column,
+        characters,
+        LONGEST_FIELD
+    ))]
     FieldTooLong { column: Column, characters: usize },
-    #[error(
-        "the {column} has an invisible or control character (U+{:04X}); take it out",
-        u32::from(*character)
-    )]
+    #[error("{}", say!(
+        "the {column} has an invisible or control character (U+{character}); take it out",
+        column,
+        character = format!("{:04X}", u32::from(*character))
+    ))]
     Invisible { column: Column, character: char },
     #[error(transparent)]
     Colour(#[from] NotAColour),
     #[error("{column}: {reason}")]
     Amount { column: Column, reason: NotAnAmount },
-    #[error(
-        "this row says both lengths and skeins are on the card; \
-         keep one, and put uncut skeins under 'reserve'"
-    )]
+    #[error("{}", say!(
+        "this row says both lengths and skeins are on the card; keep one, and put uncut \
+         skeins under 'reserve'"
+    ))]
     TwoAmounts,
-    #[error("the number is in the file already, on line {first}; keep one of the two")]
+    #[error("{}", say!(
+        "the number is in the file already, on line {first}; keep one of the two",
+        first
+    ))]
     Duplicate { first: u64 },
 }
 
@@ -110,7 +133,7 @@ fn list<T: std::fmt::Display>(names: &[T]) -> String {
     let first = first.join(", ");
     match names.len().saturating_sub(MOST) {
         0 => first,
-        rest => format!("{first} and {rest} more"),
+        rest => say!("{first} and {rest} more", first, rest),
     }
 }
 

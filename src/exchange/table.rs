@@ -6,6 +6,7 @@
 //! ready-made readers accept the first kind. Wider than the RFC: a line may end in CRLF, LF or CR,
 //! and text may be any Unicode.
 
+use crate::language::say;
 use std::borrow::Cow;
 
 pub use super::delimiter::Delimiter;
@@ -62,10 +63,12 @@ pub struct Fault {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 pub enum FaultKind {
     /// The row has more or fewer fields than the header.
-    #[error(
-        "this row has {found} fields and the header has {expected}; \
-         put quotation marks around a field that has a comma, semicolon or tab in it"
-    )]
+    #[error("{}", say!(
+        "this row has {found} fields and the header has {expected}; put quotation marks \
+         around a field that has a comma, semicolon or tab in it",
+        found,
+        expected
+    ))]
     FieldCount {
         /// Fields in the header.
         expected: usize,
@@ -73,25 +76,25 @@ pub enum FaultKind {
         found: usize,
     },
     /// A quotation mark in a field that does not begin with one.
-    #[error(
-        "a quotation mark stands inside a field that does not begin with one; \
-         put the whole field in quotation marks and double the mark inside it"
-    )]
+    #[error("{}", say!(
+        "a quotation mark stands inside a field that does not begin with one; put the whole \
+         field in quotation marks and double the mark inside it"
+    ))]
     QuoteInBareField,
     /// Something other than a delimiter or a line end after the closing quotation mark.
-    #[error(
-        "there is text after a closing quotation mark; \
-         double a quotation mark that belongs to the field, or take the text away"
-    )]
+    #[error("{}", say!(
+        "there is text after a closing quotation mark; double a quotation mark that belongs \
+         to the field, or take the text away"
+    ))]
     TextAfterQuote,
     /// The text ends inside quotation marks.
-    #[error("the quotation mark that opens a field here is never closed; close it")]
+    #[error("{}", say!("the quotation mark that opens a field here is never closed; close it"))]
     UnterminatedQuote,
     /// The row is longer than [`LONGEST_ROW`].
-    #[error(
-        "the row that starts here is longer than 1 MB; \
-         look for a quotation mark that is never closed"
-    )]
+    #[error("{}", say!(
+        "the row that starts here is longer than 1 MB; look for a quotation mark that is \
+         never closed"
+    ))]
     TooLong,
 }
 

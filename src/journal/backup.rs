@@ -2,6 +2,7 @@
 
 mod thin;
 
+use crate::language::{say, word};
 use std::fs;
 use std::io::{self, Read, Write};
 use std::path::{Path, PathBuf};
@@ -57,11 +58,12 @@ pub fn list(dir: &Path) -> Vec<Backup> {
 
 /// A backup that could not be made. The record is as it was, and work goes on.
 #[derive(Debug, thiserror::Error)]
-#[error(
-    "today's backup of the record could not be made in {} ({source}). Your changes are recorded all the \
-     same; make room there, or copy the stash folder yourself",
-    path.display()
-)]
+#[error("{}", say!(
+        "today's backup of the record could not be made in {path} ({source}). Your changes \
+         are recorded all the same; make room there, or copy the stash folder yourself",
+        path = path.display(),
+        source
+    ))]
 pub struct BackupError {
     path: PathBuf,
     source: io::Error,
@@ -102,7 +104,9 @@ impl Due {
         let copied = io::copy(&mut record.take(self.bytes), new.as_file_mut())?;
         new.as_file_mut().flush()?;
         if copied != self.bytes || last_sum(fs::File::open(new.path())?)? != Some(self.sum) {
-            return Err(io::Error::other("the copy is not what was read before"));
+            return Err(io::Error::other(word!(
+                "the copy is not what was read before"
+            )));
         }
         new.as_file().sync_all()?;
         let path = path_of(&self.dir, self.today);

@@ -1,5 +1,6 @@
 //! What can go wrong with a record, in words for the person whose stash it is.
 
+use crate::language::say;
 use std::fmt;
 use std::io;
 use std::path::PathBuf;
@@ -37,34 +38,39 @@ pub enum Access {
 impl fmt::Display for Access {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            Access::Writer => write!(f, "the board is open and every change is recorded"),
+            Access::Writer => f.write_str(&say!("the board is open and every change is recorded")),
             Access::Reader {
                 holder: Some(holder),
-            } => {
-                write!(f, "the board is open in another window ({holder})")
+            } => f.write_str(&say!(
+                "the board is open in another window ({holder})",
+                holder
+            )),
+            Access::Reader { holder: None } => {
+                f.write_str(&say!("the board is open in another window"))
             }
-            Access::Reader { holder: None } => write!(f, "the board is open in another window"),
-            Access::Unwritable { reason } => {
-                write!(
-                    f,
-                    "the stash can be read but not written ({reason}). To change it, see that its \
-                     folder and the files in it may be written, and that the disk is well"
-                )
-            }
+            Access::Unwritable { reason } => f.write_str(&say!(
+                "the stash can be read but not written ({reason}). To change it, see that its \
+         folder and the files in it may be written, and that the disk is well",
+                reason
+            )),
             Access::Damaged {
                 line,
                 reason: Flaw::UnknownEvent { detail },
                 good,
-            } => write!(
-                f,
-                "line {line} of the record was written by a newer Homehook ({detail}); \
-                 the {good} changes before it can be read, and a newer Homehook can open it in full"
-            ),
-            Access::Damaged { line, reason, good } => write!(
-                f,
+            } => f.write_str(&say!(
+                "line {line} of the record was written by a newer Homehook ({detail}); the {good} \
+         changes before it can be read, and a newer Homehook can open it in full",
+                line,
+                detail,
+                good
+            )),
+            Access::Damaged { line, reason, good } => f.write_str(&say!(
                 "line {line} of the record is damaged: {reason}; the {good} changes before it are \
-                 good and can be read. What can be done about it is told by: homehook check"
-            ),
+         good and can be read. What can be done about it is told by: homehook check",
+                line,
+                reason,
+                good
+            )),
         }
     }
 }
@@ -74,16 +80,16 @@ impl fmt::Display for Access {
 #[non_exhaustive]
 pub enum Flaw {
     /// Line 1 is not the header of a record.
-    #[error("it is not the first line of a Homehook record")]
+    #[error("{}", say!("it is not the first line of a Homehook record"))]
     Header,
     /// The line does not have the form of a record line.
-    #[error("it does not have the form of a record line")]
+    #[error("{}", say!("it does not have the form of a record line"))]
     Shape,
     /// The line's bytes or the line before it are not those that were written.
-    #[error("it, or the order of the lines, was changed after it was written")]
+    #[error("{}", say!("it, or the order of the lines, was changed after it was written"))]
     Changed,
     /// The line's number is not the next one.
-    #[error("it is numbered {found} where {expected} was due")]
+    #[error("{}", say!("it is numbered {found} where {expected} was due", found, expected))]
     Sequence {
         /// The number due.
         expected: u64,
@@ -91,20 +97,27 @@ pub enum Flaw {
         found: u64,
     },
     /// The line is as it was written, but the event in it is not known to this program.
-    #[error("it holds a change this version does not know, from a newer Homehook ({detail})")]
+    #[error("{}", say!(
+        "it holds a change this version does not know, from a newer Homehook ({detail})",
+        detail
+    ))]
     UnknownEvent {
         /// What the reader of the event said.
         detail: String,
     },
     /// The line is longer than any this program writes.
-    #[error("it is longer than {} MiB", MAX_LINE >> 20)]
+    #[error("{}", say!("it is longer than {it} MiB", it = MAX_LINE >> 20))]
     TooLong,
     /// The last line breaks off; told by [`super::check`] only, as opening sets it aside.
-    #[error("it breaks off unfinished")]
+    #[error("{}", say!("it breaks off unfinished"))]
     Unfinished,
     /// Events that were acknowledged are missing from the end; told by [`super::check`] only, as
     /// opening gives [`Notice::Shortened`].
-    #[error("{recorded} changes had been recorded, but the record ends after {found}")]
+    #[error("{}", say!(
+        "{recorded} changes had been recorded, but the record ends after {found}",
+        recorded,
+        found
+    ))]
     Shortened {
         /// How many events had been acknowledged.
         recorded: u64,
@@ -113,7 +126,7 @@ pub enum Flaw {
     },
     /// The record is not the one that was written to last; told by [`super::check`] only, as
     /// opening gives [`Notice::Exchanged`].
-    #[error("it is not the change that was last recorded here: the record was exchanged")]
+    #[error("{}", say!("it is not the change that was last recorded here: the record was exchanged"))]
     Exchanged,
 }
 
@@ -150,28 +163,19 @@ impl fmt::Display for Notice {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Notice::Torn { line, bytes, kept } => {
-                write!(
-                    f,
-                    "the record broke off in line {line}, in the middle of a change; "
-                )?;
+                f.write_str(&say!("the record broke off in line {line}, in the middle of a change; ", line))?;
                 match kept {
                     Some(path) => {
-                        write!(f, "its {bytes} bytes were set aside in {}", path.display())
+                        f.write_str(&say!("its {bytes} bytes were set aside in {path}", bytes, path = path.display()))
                     }
-                    None => write!(f, "its {bytes} bytes were not read"),
+                    None => f.write_str(&say!("its {bytes} bytes were not read", bytes)),
                 }?;
-                write!(f, ". Make that change again if it is not on the board")
+                f.write_str(&say!(". Make that change again if it is not on the board"))
             }
-            Notice::Shortened { recorded, found } => write!(
-                f,
-                "{recorded} changes had been recorded here, but the record ends after {found}. \
-                 Put back a newer copy of the stash folder, or take a roll call before going on"
-            ),
-            Notice::Exchanged { seq } => write!(
-                f,
-                "change {seq} is not the one last recorded here: another copy of the record was put \
-                 in its place. If that was not meant, put back the right copy before going on"
-            ),
+            Notice::Shortened { recorded, found } => f.write_str(&say!("{recorded} changes had been recorded here, but the record ends after {found}. Put \
+         back a newer copy of the stash folder, or take a roll call before going on", recorded, found)),
+            Notice::Exchanged { seq } => f.write_str(&say!("change {seq} is not the one last recorded here: another copy of the record was put \
+         in its place. If that was not meant, put back the right copy before going on", seq)),
         }
     }
 }
@@ -181,10 +185,11 @@ impl fmt::Display for Notice {
 #[non_exhaustive]
 pub enum RecordError {
     /// The stash folder cannot be made.
-    #[error(
-        "the stash folder {} cannot be made ({source}). Choose another with --stash",
-        path.display()
-    )]
+    #[error("{}", say!(
+        "the stash folder {path} cannot be made ({source}). Choose another with --stash",
+        path = path.display(),
+        source
+    ))]
     Folder {
         /// The folder.
         path: PathBuf,
@@ -192,11 +197,12 @@ pub enum RecordError {
         source: io::Error,
     },
     /// The lock file cannot be used.
-    #[error(
-        "{} cannot be locked ({source}), so two windows could write at once. \
-         Keep the stash folder on a disk of this computer with room on it",
-        path.display()
-    )]
+    #[error("{}", say!(
+        "{path} cannot be locked ({source}), so two windows could write at once. Keep the \
+         stash folder on a disk of this computer with room on it",
+        path = path.display(),
+        source
+    ))]
     Lock {
         /// The lock file.
         path: PathBuf,
@@ -204,17 +210,22 @@ pub enum RecordError {
         source: io::Error,
     },
     /// There is no record where one is to be checked.
-    #[error("there is no record in {}. Check the folder's name", path.display())]
+    #[error("{}", say!(
+        "there is no record in {path}. Check the folder's name",
+        path = path.display()
+    ))]
     NoRecord {
         /// The folder.
         path: PathBuf,
     },
     /// The record is gone, though changes had been recorded.
-    #[error(
-        "{} is missing, though {recorded} changes had been recorded in it. Put it back from a copy, \
-         or delete {} to begin a new record",
-        path.display(), end.display()
-    )]
+    #[error("{}", say!(
+        "{path} is missing, though {recorded} changes had been recorded in it. Put it back \
+         from a copy, or delete {end} to begin a new record",
+        path = path.display(),
+        recorded,
+        end = end.display()
+    ))]
     Missing {
         /// Where the record should be.
         path: PathBuf,
@@ -224,10 +235,13 @@ pub enum RecordError {
         end: PathBuf,
     },
     /// Another copy of a record, which is only read, has a bad line.
-    #[error(
-        "{} is damaged in line {line} ({reason}). Nothing was changed. Take another copy of it",
-        path.display()
-    )]
+    #[error("{}", say!(
+        "{path} is damaged in line {line} ({reason}). Nothing was changed. Take another \
+         copy of it",
+        path = path.display(),
+        line,
+        reason
+    ))]
     DamagedCopy {
         /// The copy.
         path: PathBuf,
@@ -237,11 +251,14 @@ pub enum RecordError {
         reason: Flaw,
     },
     /// The record was written in a later format.
-    #[error(
-        "{} is in format {found}, and this Homehook reads formats up to {known}. Nothing was \
-         changed. Open it with a newer Homehook; if there never was one, line 1 is damaged",
-        path.display()
-    )]
+    #[error("{}", say!(
+        "{path} is in format {found}, and this Homehook reads formats up to {known}. \
+         Nothing was changed. Open it with a newer Homehook; if there never was one, line 1 \
+         is damaged",
+        path = path.display(),
+        found,
+        known
+    ))]
     NewerFormat {
         /// The record.
         path: PathBuf,
@@ -251,7 +268,11 @@ pub enum RecordError {
         known: u64,
     },
     /// A file of the record cannot be read.
-    #[error("{} cannot be read ({source}). Check that the disk is there and may be read", path.display())]
+    #[error("{}", say!(
+        "{path} cannot be read ({source}). Check that the disk is there and may be read",
+        path = path.display(),
+        source
+    ))]
     Read {
         /// The file.
         path: PathBuf,
@@ -259,11 +280,12 @@ pub enum RecordError {
         source: io::Error,
     },
     /// A new record cannot be written.
-    #[error(
-        "a new record cannot be written to {} ({source}). Make room, or choose another folder with \
-         --stash",
-        path.display()
-    )]
+    #[error("{}", say!(
+        "a new record cannot be written to {path} ({source}). Make room, or choose another \
+         folder with --stash",
+        path = path.display(),
+        source
+    ))]
     Create {
         /// The file.
         path: PathBuf,
@@ -271,23 +293,27 @@ pub enum RecordError {
         source: io::Error,
     },
     /// This process may not append.
-    #[error("nothing was changed: {access}")]
+    #[error("{}", say!("nothing was changed: {access}", access))]
     NotWriter {
         /// What it may do instead.
         access: Access,
     },
     /// The event has no form in which it could be read again.
-    #[error("nothing was changed: the change cannot be put into the record ({reason})")]
+    #[error("{}", say!(
+        "nothing was changed: the change cannot be put into the record ({reason})",
+        reason
+    ))]
     Unrecordable {
         /// What stands in the way.
         reason: String,
     },
     /// The event could not be put on disk, and nothing of it is left in the file.
-    #[error(
-        "the change was not recorded: {} cannot be written ({source}). The record is as it was \
-         before. Make room on the disk, then make the change again",
-        path.display()
-    )]
+    #[error("{}", say!(
+        "the change was not recorded: {path} cannot be written ({source}). The record is as \
+         it was before. Make room on the disk, then make the change again",
+        path = path.display(),
+        source
+    ))]
     NotSaved {
         /// The record.
         path: PathBuf,
@@ -296,12 +322,14 @@ pub enum RecordError {
     },
     /// The disk did not confirm the event. It was taken out again, but what the disk holds is not
     /// known, so nothing more is taken.
-    #[error(
-        "the change was not recorded: the disk did not confirm that it has {} ({source}). The \
-         changes before it are kept, and nothing more is recorded until the stash is opened again. \
-         Look after the disk first, then open the stash and make the change again",
-        path.display()
-    )]
+    #[error("{}", say!(
+        "the change was not recorded: the disk did not confirm that it has {path} \
+         ({source}). The changes before it are kept, and nothing more is recorded until the \
+         stash is opened again. Look after the disk first, then open the stash and make the \
+         change again",
+        path = path.display(),
+        source
+    ))]
     NotSynced {
         /// The record.
         path: PathBuf,
@@ -309,11 +337,14 @@ pub enum RecordError {
         source: io::Error,
     },
     /// The event could not be put on disk, and what was written of it could not be taken out.
-    #[error(
-        "the change was not recorded: {} cannot be written ({source}), and its end could not be \
-         put right ({undo}). Nothing more is recorded until the stash is opened again",
-        path.display()
-    )]
+    #[error("{}", say!(
+        "the change was not recorded: {path} cannot be written ({source}), and its end \
+         could not be put right ({undo}). Nothing more is recorded until the stash is opened \
+         again",
+        path = path.display(),
+        source,
+        undo
+    ))]
     NotUndone {
         /// The record.
         path: PathBuf,
@@ -323,21 +354,21 @@ pub enum RecordError {
         undo: io::Error,
     },
     /// After [`RecordError::NotSynced`] or [`RecordError::NotUndone`], nothing is taken any more.
-    #[error(
-        "the change was not recorded: an earlier one failed and left {} in doubt. \
-         Open the stash again to have it looked over",
-        path.display()
-    )]
+    #[error("{}", say!(
+        "the change was not recorded: an earlier one failed and left {path} in doubt. Open \
+         the stash again to have it looked over",
+        path = path.display()
+    ))]
     InDoubt {
         /// The record.
         path: PathBuf,
     },
     /// The record is not as this process knows it: something else wrote to it or replaced it.
-    #[error(
-        "{} was changed by something else after it was opened here. Nothing was recorded. \
-         Open the stash again to see what is in it",
-        path.display()
-    )]
+    #[error("{}", say!(
+        "{path} was changed by something else after it was opened here. Nothing was \
+         recorded. Open the stash again to see what is in it",
+        path = path.display()
+    ))]
     Overtaken {
         /// The record.
         path: PathBuf,

@@ -1,5 +1,6 @@
 //! The one who keeps a stash: its state, its history and the record of both.
 
+use crate::language::say;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
@@ -49,9 +50,12 @@ pub enum CommitError {
     #[error(transparent)]
     Record(#[from] RecordError),
     /// The record does not fit the program's laws from some event on, so nothing may be added.
-    #[error(
-        "event {seq} of the record does not fit ({misfit}); the stash is read-only. Run: homehook check"
-    )]
+    #[error("{}", say!(
+        "event {seq} of the record does not fit ({misfit}); the stash is read-only. Run: \
+         homehook check",
+        seq,
+        misfit
+    ))]
     ReadOnly {
         /// The event.
         seq: u64,

@@ -3,6 +3,7 @@
 //! The operating system's advisory lock is on the open file, not in its content: it is gone the
 //! moment its process is, so there is no stale lock to clear away.
 
+use crate::language::say;
 use std::fmt;
 use std::fs::{File, OpenOptions, TryLockError};
 use std::io::{self, Read, Seek, Write};
@@ -37,7 +38,11 @@ impl Holder {
         } else {
             "%Y-%m-%d %H:%M"
         };
-        format!("process {}, since {}", self.pid, since.strftime(form))
+        say!(
+            "process {pid}, since {form}",
+            pid = self.pid,
+            form = since.strftime(form)
+        )
     }
 }
 

@@ -1,5 +1,6 @@
 //! The few file operations an append is made of, so that tests can make each of them fail.
 
+use crate::language::word;
 use std::fs::{self, File, OpenOptions};
 use std::io::{self, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
@@ -43,7 +44,7 @@ impl Medium for DiskFile {
             use std::os::unix::fs::MetadataExt;
             let ours = self.file.metadata()?;
             if (ours.dev(), ours.ino()) != (there.dev(), there.ino()) {
-                return Err(io::Error::other("another file was put in its place"));
+                return Err(io::Error::other(word!("another file was put in its place")));
             }
         }
         Ok(there.len())

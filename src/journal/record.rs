@@ -1,5 +1,6 @@
 //! Opening, reading along and appending.
 
+use crate::language::say;
 use std::collections::BTreeSet;
 use std::fs;
 use std::io::Seek;
@@ -227,7 +228,7 @@ impl<E: Serialize + DeserializeOwned> Record<E> {
                 },
             )?;
             if self.line.len() > MAX_LINE {
-                let reason = format!("it is longer than {} MiB", MAX_LINE >> 20);
+                let reason = say!("it is longer than {it} MiB", it = MAX_LINE >> 20);
                 return Err(RecordError::Unrecordable { reason });
             }
             // A line that cannot be read again, such as one with a number that is not finite, would

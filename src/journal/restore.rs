@@ -1,5 +1,6 @@
 //! Putting a copy of the record in its place.
 
+use crate::language::say;
 use std::fs::{self, File};
 use std::io::{self, BufRead, BufReader};
 use std::path::{Path, PathBuf};
@@ -29,7 +30,7 @@ pub struct Restored {
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum Unsound {
     /// A line is damaged.
-    #[error("line {line} is damaged: {reason}")]
+    #[error("{}", say!("line {line} is damaged: {reason}", line, reason))]
     Damaged {
         /// The line, from 1.
         line: u64,
@@ -37,19 +38,23 @@ pub enum Unsound {
         reason: Flaw,
     },
     /// Its end is missing.
-    #[error("line {line} breaks off unfinished")]
+    #[error("{}", say!("line {line} breaks off unfinished", line))]
     Torn {
         /// The line, from 1.
         line: u64,
     },
     /// Another version of the format.
-    #[error("it is in format {found}, and this Homehook reads formats up to {FORMAT_VERSION}")]
+    #[error("{}", say!(
+        "it is in format {found}, and this Homehook reads formats up to {FORMAT_VERSION}",
+        found,
+        FORMAT_VERSION
+    ))]
     Newer {
         /// Its version.
         found: u64,
     },
     /// An event breaks a law.
-    #[error("change {seq} does not fit: {misfit}")]
+    #[error("{}", say!("change {seq} does not fit: {misfit}", seq, misfit))]
     Misfit {
         /// The event.
         seq: u64,
@@ -62,7 +67,12 @@ pub enum Unsound {
 #[derive(Debug, thiserror::Error)]
 pub enum RestoreError {
     /// The copy cannot be read.
-    #[error("{} cannot be read ({source}). See the backups there are: homehook check --restore", path.display())]
+    #[error("{}", say!(
+        "{path} cannot be read ({source}). See the backups there are: homehook check \
+         --restore",
+        path = path.display(),
+        source
+    ))]
     Unreadable {
         /// The copy.
         path: PathBuf,
@@ -70,10 +80,11 @@ pub enum RestoreError {
         source: io::Error,
     },
     /// The copy is not sound.
-    #[error(
-        "{} is no sound record: {unsound}. Nothing was changed; choose another one",
-        path.display()
-    )]
+    #[error("{}", say!(
+        "{path} is no sound record: {unsound}. Nothing was changed; choose another one",
+        path = path.display(),
+        unsound
+    ))]
     Unsound {
         /// The copy.
         path: PathBuf,
@@ -81,16 +92,20 @@ pub enum RestoreError {
         unsound: Unsound,
     },
     /// Another process is writing.
-    #[error("the stash is open in another window{}. Nothing was changed; close it first", in_words(.0.as_ref()))]
+    #[error("{}", say!(
+        "the stash is open in another window{why}. Nothing was changed; close it first",
+        why = in_words(.0.as_ref())
+    ))]
     Open(Option<Holder>),
     /// The lock cannot be had.
     #[error(transparent)]
     Record(#[from] RecordError),
     /// A step failed.
-    #[error(
-        "the copy could not be put in the record's place ({source}); the record is still there whole, the \
-         one before or the copy. Run: homehook check"
-    )]
+    #[error("{}", say!(
+        "the copy could not be put in the record's place ({source}); the record is still \
+         there whole, the one before or the copy. Run: homehook check",
+        source
+    ))]
     Failed {
         /// What the system said.
         source: io::Error,

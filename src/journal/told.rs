@@ -1,5 +1,6 @@
 //! The events of a stash's record, each told in words with the names of its own time.
 
+use crate::language::say;
 use jiff::Timestamp;
 
 use super::RecordError;
@@ -31,7 +32,7 @@ pub enum NotTold {
     #[error(transparent)]
     Record(#[from] RecordError),
     /// An event does not fit those before it.
-    #[error("the record cannot be told: {0}")]
+    #[error("{}", say!("the record cannot be told: {it}", it = _0))]
     Misfit(#[from] Misfit),
 }
 

@@ -1,5 +1,6 @@
 //! What is assumed of a project's cloth and of the hand that stitches it, to reckon its thread.
 
+use crate::language::{say, word};
 use serde::{Deserialize, Serialize};
 
 /// How a row of crosses is worked. What shows in front is the same; the back is not.
@@ -67,7 +68,13 @@ impl Default for Assumptions {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 pub enum NotAssumed {
     /// Outside what is sensible.
-    #[error("{what} cannot be {found}; from {least} to {most} is possible")]
+    #[error("{}", say!(
+        "{what} cannot be {found}; from {least} to {most} is possible",
+        what,
+        found,
+        least,
+        most
+    ))]
     OutOfBounds {
         /// What it is, in words.
         what: &'static str,
@@ -79,10 +86,12 @@ pub enum NotAssumed {
         most: u16,
     },
     /// Most of a working thread would be wasted.
-    #[error(
-        "a waste of {} cm leaves too little of a working thread of {working_cm} cm; it must be less than half of it",
-        f64::from(*waste_mm) / 10.0
-    )]
+    #[error("{}", say!(
+        "a waste of {waste_mm} cm leaves too little of a working thread of {working_cm} cm; \
+         it must be less than half of it",
+        waste_mm = f64::from(*waste_mm) / 10.0,
+        working_cm
+    ))]
     AllWaste {
         /// The waste, in millimetres.
         waste_mm: u16,
@@ -98,34 +107,34 @@ impl Assumptions {
     /// The first that is not.
     pub fn check(&self) -> Result<(), NotAssumed> {
         for (what, found, least, most) in [
-            ("the fabric count", self.count, 4, 60),
+            (word!("the fabric count"), self.count, 4, 60),
             (
-                "the number of threads stitched over",
+                word!("the number of threads stitched over"),
                 self.over.into(),
                 1,
                 2,
             ),
             (
-                "the number of strands in the needle",
+                word!("the number of strands in the needle"),
                 self.strands.into(),
                 1,
                 12,
             ),
             (
-                "the number of strands for backstitch",
+                word!("the number of strands for backstitch"),
                 self.backstitch_strands.into(),
                 1,
                 12,
             ),
-            ("the working thread in cm", self.working_cm, 20, 200),
-            ("the margin in percent", self.margin_percent, 0, 200),
+            (word!("the working thread in cm"), self.working_cm, 20, 200),
+            (word!("the margin in percent"), self.margin_percent, 0, 200),
             (
-                "the thickness of the cloth in tenths of a mm",
+                word!("the thickness of the cloth in tenths of a mm"),
                 self.cloth_tenth_mm,
                 0,
                 50,
             ),
-            ("the French knot in mm", self.knot_mm, 0, 200),
+            (word!("the French knot in mm"), self.knot_mm, 0, 200),
         ] {
             if !(least..=most).contains(&found) {
                 return Err(NotAssumed::OutOfBounds {

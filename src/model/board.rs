@@ -1,6 +1,7 @@
 //! A wall board: rows and columns of hooks, each with a mark, places and perhaps a reason it is
 //! blocked.
 
+use crate::language::say;
 use std::collections::BTreeMap;
 use std::fmt;
 use std::str::FromStr;
@@ -35,7 +36,7 @@ pub struct HookRef {
 
 /// The text does not name a hook.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("'{0}' does not name a hook")]
+#[error("{}", say!("'{it}' does not name a hook", it = _0))]
 pub struct NotAHook(String);
 
 impl fmt::Display for HookRef {
@@ -169,12 +170,18 @@ mod special_hooks {
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum NotABoard {
     /// No name.
-    #[error("a board needs a name")]
+    #[error("{}", say!("a board needs a name"))]
     NoName,
     /// Rows or columns out of bounds.
-    #[error(
-        "a board of {rows} rows and {columns} columns cannot be kept; give 1 to {MOST_ROWS} rows, 1 to {MOST_COLUMNS} columns and at most {MOST_HOOKS} hooks in all"
-    )]
+    #[error("{}", say!(
+        "a board of {rows} rows and {columns} columns cannot be kept; give 1 to {MOST_ROWS} \
+         rows, 1 to {MOST_COLUMNS} columns and at most {MOST_HOOKS} hooks in all",
+        rows,
+        columns,
+        MOST_ROWS,
+        MOST_COLUMNS,
+        MOST_HOOKS
+    ))]
     Size {
         /// Rows asked for.
         rows: u16,
@@ -182,7 +189,11 @@ pub enum NotABoard {
         columns: u16,
     },
     /// Places out of bounds.
-    #[error("{0} places on a hook cannot be kept; give 1 to {MOST_PLACES}")]
+    #[error("{}", say!(
+        "{it} places on a hook cannot be kept; give 1 to {MOST_PLACES}",
+        it = _0,
+        MOST_PLACES
+    ))]
     Places(u8),
 }
 

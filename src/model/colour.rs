@@ -1,5 +1,6 @@
 //! An 8-bit sRGB colour as people write it: `#RRGGBB`.
 
+use crate::language::say;
 use std::fmt;
 use std::str::FromStr;
 
@@ -19,7 +20,7 @@ pub struct Srgb {
 
 /// The text was not a colour.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("'{0}' is not a colour; write six hex digits such as #C8102E")]
+#[error("{}", say!("'{it}' is not a colour; write six hex digits such as #C8102E", it = _0))]
 pub struct NotAColour(pub String);
 
 impl Srgb {

@@ -1,5 +1,6 @@
 //! Text a person typed, made safe to keep and to show.
 
+use crate::language::say;
 use std::fmt;
 
 use serde::{Deserialize, Serialize};
@@ -20,10 +21,13 @@ pub struct Label(String);
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum NotALabel {
     /// Longer than [`LONGEST`] characters.
-    #[error("that text has {0} characters; {LONGEST} is the most")]
+    #[error("{}", say!("that text has {it} characters; {LONGEST} is the most", it = _0, LONGEST))]
     TooLong(usize),
     /// Has a character that cannot be shown as it is.
-    #[error("that text has an invisible or control character (U+{0:04X}); type it again without")]
+    #[error("{}", say!(
+        "that text has an invisible or control character (U+{it}); type it again without",
+        it = format!("{:04X}", _0)
+    ))]
     Invisible(u32),
 }
 

@@ -1,5 +1,6 @@
 //! A shade's number and its natural order.
 
+use crate::language::say;
 use std::cmp::Ordering;
 use std::fmt;
 
@@ -23,10 +24,10 @@ pub struct Number(Label);
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum NotANumber {
     /// Nothing there.
-    #[error("the number is empty")]
+    #[error("{}", say!("the number is empty"))]
     Empty,
     /// Longer than [`LONGEST`] characters.
-    #[error("the number has {0} characters; {LONGEST} is the most")]
+    #[error("{}", say!("the number has {it} characters; {LONGEST} is the most", it = _0, LONGEST))]
     TooLong(usize),
     /// Not even a label.
     #[error(transparent)]

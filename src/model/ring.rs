@@ -1,5 +1,6 @@
 //! A project ring: the cards pulled for one project, in the order of its pattern's key.
 
+use crate::language::word;
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 
@@ -174,11 +175,11 @@ impl TryFrom<Told> for Ring {
         let state = match told.state {
             Kind::Live => RingState::Live,
             Kind::Parked => RingState::Parked {
-                hook: told.hook.ok_or("missing field `hook`")?,
-                since: told.since.ok_or("missing field `since`")?,
+                hook: told.hook.ok_or(word!("missing field `hook`"))?,
+                since: told.since.ok_or(word!("missing field `since`"))?,
             },
             Kind::Closed => RingState::Closed {
-                at: told.at.ok_or("missing field `at`")?,
+                at: told.at.ok_or(word!("missing field `at`"))?,
             },
         };
         Ok(Self {

@@ -1,5 +1,6 @@
 //! How gladly a card is moved to another hook by a re-hang.
 
+use crate::language::say;
 use serde::{Deserialize, Serialize};
 
 /// How many plain cards touching a card counts as: 2 to 1000.
@@ -9,7 +10,11 @@ pub struct Weight(u16);
 
 /// The number cannot be a weight.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
-#[error("{0} is no weight for a card; give 1 for a plain card, or 2 to {most}", most = Weight::MOST)]
+#[error("{}", say!(
+        "{it} is no weight for a card; give 1 for a plain card, or 2 to {most}",
+        it = _0,
+        most = Weight::MOST
+    ))]
 pub struct NotAWeight(pub u16);
 
 impl Weight {

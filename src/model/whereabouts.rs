@@ -1,5 +1,6 @@
 //! Where a card is now, which is not the same as where it belongs.
 
+use crate::language::word;
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 
@@ -126,17 +127,17 @@ impl TryFrom<Told> for Place {
     fn try_from(told: Told) -> Result<Self, Self::Error> {
         let at = match told.kind {
             Kind::Hook => Whereabouts::Hook {
-                hook: told.hook.ok_or("missing field `hook`")?,
+                hook: told.hook.ok_or(word!("missing field `hook`"))?,
             },
             Kind::Ring => Whereabouts::Ring {
-                ring: told.ring.ok_or("missing field `ring`")?,
+                ring: told.ring.ok_or(word!("missing field `ring`"))?,
             },
             Kind::Hand => Whereabouts::Hand,
             Kind::Missing => Whereabouts::Missing {
-                last_seen: told.last_seen.ok_or("missing field `last_seen`")?,
+                last_seen: told.last_seen.ok_or(word!("missing field `last_seen`"))?,
             },
             Kind::Elsewhere => Whereabouts::Elsewhere {
-                note: told.note.ok_or("missing field `note`")?,
+                note: told.note.ok_or(word!("missing field `note`"))?,
             },
             Kind::Unhung => Whereabouts::Unhung,
         };

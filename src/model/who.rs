@@ -1,5 +1,6 @@
 //! Who made a change.
 
+use crate::language::say;
 use std::fmt;
 
 use serde::{Deserialize, Serialize};
@@ -19,10 +20,16 @@ pub struct Who(Label);
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum NotAName {
     /// Nothing is left of it.
-    #[error("a name has at least one character; leave the name away altogether, or type one")]
+    #[error("{}", say!(
+        "a name has at least one character; leave the name away altogether, or type one"
+    ))]
     Empty,
     /// Longer than [`LONGEST_NAME`] characters.
-    #[error("that name has {0} characters; {LONGEST_NAME} is the most, so give a shorter one")]
+    #[error("{}", say!(
+        "that name has {it} characters; {LONGEST_NAME} is the most, so give a shorter one",
+        it = _0,
+        LONGEST_NAME
+    ))]
     TooLong(usize),
     /// It is no label.
     #[error(transparent)]

@@ -3,6 +3,7 @@
 use strsim::damerau_levenshtein;
 
 use super::state::{Kept, State};
+use crate::language::{say, word};
 use crate::model::ids::{CardId, RangeId};
 use crate::model::label::fold;
 use crate::model::number::{Number, natural_order};
@@ -204,15 +205,19 @@ impl State {
         if let Some(kept) = owned {
             let words = &kept.card.name;
             return if words.is_empty() {
-                format!(" (did you mean {}?)", self.card_name(kept))
+                say!(" (did you mean {card}?)", card = self.card_name(kept))
             } else {
-                format!(" (did you mean {}, {words}?)", self.card_name(kept))
+                say!(
+                    " (did you mean {card}, {words}?)",
+                    card = self.card_name(kept),
+                    words
+                )
             };
         }
         match self.find_not_owned(name).first() {
             Some(NotOwned {
                 how: Match::Number, ..
-            }) => " (the range has it, but no card of it was brought in)".to_owned(),
+            }) => word!(" (the range has it, but no card of it was brought in)").to_owned(),
             _ => String::new(),
         }
     }

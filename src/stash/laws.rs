@@ -5,6 +5,7 @@
 //!
 //! [`Place`]: crate::model::whereabouts::Place
 
+use crate::language::{say, word};
 use std::collections::BTreeSet;
 
 use super::change::Change;
@@ -19,7 +20,12 @@ use crate::model::whereabouts::Whereabouts;
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum Broken {
     /// More cards at home on a hook than it has places.
-    #[error("hook {mark} would be home to {homes} cards but has room for {places}")]
+    #[error("{}", say!(
+        "hook {mark} would be home to {homes} cards but has room for {places}",
+        mark,
+        homes,
+        places
+    ))]
     Capacity {
         /// The hook's mark.
         mark: String,
@@ -29,13 +35,13 @@ pub enum Broken {
         places: u8,
     },
     /// A card would hang on, or a ring would be parked at, a hook that is not there or is blocked.
-    #[error("hook {mark} cannot be used: it is blocked or not on any board")]
+    #[error("{}", say!("hook {mark} cannot be used: it is blocked or not on any board", mark))]
     NoHook {
         /// The hook's mark.
         mark: String,
     },
     /// A card speaks of something that does not exist.
-    #[error("card {card} speaks of a {what} that does not exist")]
+    #[error("{}", say!("card {card} speaks of a {what} that does not exist", card, what))]
     Dangling {
         /// Which card.
         card: CardId,
@@ -43,7 +49,11 @@ pub enum Broken {
         what: &'static str,
     },
     /// A card would be on a ring whose list of cards does not have it.
-    #[error("card {card} would be on the ring '{project}', but was never taken to it")]
+    #[error("{}", say!(
+        "card {card} would be on the ring '{project}', but was never taken to it",
+        card,
+        project
+    ))]
     NeverTaken {
         /// Which card.
         card: CardId,
@@ -51,19 +61,23 @@ pub enum Broken {
         project: String,
     },
     /// Two cards that are not spare cards have the same range and number.
-    #[error("number {number} is there twice in one range")]
+    #[error("{}", say!("number {number} is there twice in one range", number))]
     Twice {
         /// The number.
         number: String,
     },
     /// A closed ring would have a card on it.
-    #[error("a card would be on the ring '{project}', which is closed")]
+    #[error("{}", say!("a card would be on the ring '{project}', which is closed", project))]
     ClosedRing {
         /// The project.
         project: String,
     },
     /// A ring would close with a card unaccounted for.
-    #[error("the ring '{project}' cannot close: card {card} is not accounted for")]
+    #[error("{}", say!(
+        "the ring '{project}' cannot close: card {card} is not accounted for",
+        project,
+        card
+    ))]
     Unaccounted {
         /// The project.
         project: String,
@@ -71,10 +85,10 @@ pub enum Broken {
         card: CardId,
     },
     /// A re-hang would be underway with nothing to do.
-    #[error("a re-hang would be underway with nothing to do")]
+    #[error("{}", say!("a re-hang would be underway with nothing to do"))]
     Aimless,
     /// A re-hang would take a card to two homes.
-    #[error("a re-hang would take card {card} to two homes")]
+    #[error("{}", say!("a re-hang would take card {card} to two homes", card))]
     TwoAims {
         /// Which card.
         card: CardId,
@@ -83,13 +97,16 @@ pub enum Broken {
     #[error(transparent)]
     Board(#[from] NotABoard),
     /// Two hooks would have the same mark.
-    #[error("two hooks would have the mark {mark}")]
+    #[error("{}", say!("two hooks would have the mark {mark}", mark))]
     SameMark {
         /// The mark.
         mark: String,
     },
     /// A key speaks of a range that does not exist.
-    #[error("the key of the project '{project}' speaks of a range that does not exist")]
+    #[error("{}", say!(
+        "the key of the project '{project}' speaks of a range that does not exist",
+        project
+    ))]
     KeyRange {
         /// The project.
         project: String,
@@ -277,7 +294,7 @@ fn card(state: &State, id: CardId, broken: &mut Vec<Broken>) {
     dangling(
         card.parent
             .is_some_and(|parent| state.card(parent).is_none()),
-        "parent card",
+        word!("parent card"),
     );
     let ring_gone = |ring: RingId| state.ring(ring).is_none();
     dangling(kept.place.at.ring().is_some_and(ring_gone), "ring");

@@ -2,6 +2,7 @@
 
 use super::refusal::Refusal;
 use super::state::{Kept, State};
+use crate::language::{say, word};
 use crate::model::board::{Board, HookRef};
 use crate::model::family::Family;
 use crate::model::ids::CardId;
@@ -55,7 +56,12 @@ impl State {
                     .map(|board| {
                         let last = board.hook(board.rows - 1, board.columns - 1);
                         let first = board.mark(board.hook(0, 0));
-                        format!("'{}' runs from {first} to {}", board.name, board.mark(last))
+                        say!(
+                            "'{name}' runs from {first} to {last}",
+                            name = board.name,
+                            first,
+                            last = board.mark(last)
+                        )
                     })
                     .collect();
                 Refusal::UnknownMark {
@@ -117,9 +123,9 @@ impl State {
             Refusal::UnknownRing {
                 project: project.to_owned(),
                 known: if known.is_empty() {
-                    "there are no rings yet".to_owned()
+                    word!("there are no rings yet").to_owned()
                 } else {
-                    format!("the rings are: {known}")
+                    say!("the rings are: {known}", known)
                 },
             }
         })
@@ -206,33 +212,35 @@ impl State {
         };
         match &kept.place.at {
             Whereabouts::Hook { hook } if kept.home == Some(*hook) => {
-                format!("at home on hook {}", self.mark(*hook))
+                say!("at home on hook {hook}", hook = self.mark(*hook))
             }
-            Whereabouts::Hook { hook } => format!("on hook {}", self.mark(*hook)),
+            Whereabouts::Hook { hook } => say!("on hook {hook}", hook = self.mark(*hook)),
             Whereabouts::Ring { ring: id } => {
                 let parked = match self.ring(*id).map(|ring| ring.state) {
                     Some(crate::model::ring::RingState::Parked { hook, .. }) => {
-                        format!(", parked on hook {}", self.mark(hook))
+                        say!(", parked on hook {hook}", hook = self.mark(hook))
                     }
                     _ => String::new(),
                 };
-                format!("on the ring {}{parked}", ring(*id))
+                say!("on the ring {ring}{parked}", ring = ring(*id), parked)
             }
-            Whereabouts::Hand => "in the hand, in the middle of a re-hang".to_owned(),
+            Whereabouts::Hand => word!("in the hand, in the middle of a re-hang").to_owned(),
             Whereabouts::Missing { last_seen } => match last_seen {
                 LastSeen::Hook(hook) => {
-                    format!("missing, last seen on hook {}", self.mark(*hook))
+                    say!("missing, last seen on hook {hook}", hook = self.mark(*hook))
                 }
-                LastSeen::Ring(id) => format!("missing, last seen on the ring {}", ring(*id)),
-                LastSeen::Loose => "missing".to_owned(),
+                LastSeen::Ring(id) => {
+                    say!("missing, last seen on the ring {ring}", ring = ring(*id))
+                }
+                LastSeen::Loose => word!("missing").to_owned(),
             },
-            Whereabouts::Elsewhere { note } => format!("elsewhere: {note}"),
+            Whereabouts::Elsewhere { note } => say!("elsewhere: {note}", note),
             Whereabouts::Unhung => match kept.card.parent.and_then(|id| self.card(id)) {
-                Some(whole) => format!(
-                    "in the tray, to be wound back onto {}",
-                    self.card_name(whole)
+                Some(whole) => say!(
+                    "in the tray, to be wound back onto {whole}",
+                    whole = self.card_name(whole)
                 ),
-                None => "in the tray, not hung yet".to_owned(),
+                None => word!("in the tray, not hung yet").to_owned(),
             },
         }
     }
@@ -262,7 +270,7 @@ pub fn list(names: impl Iterator<Item = String>) -> String {
     let (shown, more) = names.split_at(names.len().min(10));
     let mut text = shown.join(", ");
     if !more.is_empty() {
-        text.push_str(&format!(" and {} more", more.len()));
+        text.push_str(&say!(" and {count} more", count = more.len()));
     }
     text
 }

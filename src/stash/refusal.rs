@@ -1,6 +1,7 @@
 //! Why a command could not be carried out. Nothing was changed.
 
 use crate::engine::instance::EngineError;
+use crate::language::{say, word};
 use crate::model::board::NotABoard;
 use crate::model::label::NotALabel;
 use crate::model::number::NotANumber;
@@ -12,12 +13,13 @@ use crate::stash::state::Misfit;
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum Refusal {
     /// No board yet.
-    #[error(
-        "there is no board yet; put one up first: homehook board new NAME --rows R --columns C"
-    )]
+    #[error("{}", say!(
+        "there is no board yet; put one up first: homehook board new NAME --rows R \
+         --columns C"
+    ))]
     NoBoard,
     /// No board of that name.
-    #[error("there is no board called '{name}'; the boards are: {known}")]
+    #[error("{}", say!("there is no board called '{name}'; the boards are: {known}", name, known))]
     UnknownBoard {
         /// What was asked for.
         name: String,
@@ -25,12 +27,15 @@ pub enum Refusal {
         known: String,
     },
     /// A board of that name is there already.
-    #[error("there is a board called '{0}' already; choose another name")]
+    #[error("{}", say!("there is a board called '{it}' already; choose another name", it = _0))]
     BoardExists(String),
     /// Two boards would share marks.
-    #[error(
-        "the mark {mark} is on the board '{board}' already; give the new board marks of its own with --prefix, such as --prefix 2-"
-    )]
+    #[error("{}", say!(
+        "the mark {mark} is on the board '{board}' already; give the new board marks of its \
+         own with --prefix, such as --prefix 2-",
+        mark,
+        board
+    ))]
     SharedMark {
         /// A mark both would have.
         mark: String,
@@ -41,7 +46,7 @@ pub enum Refusal {
     #[error(transparent)]
     Board(#[from] NotABoard),
     /// No hook with that mark.
-    #[error("there is no hook {mark}; {known}")]
+    #[error("{}", say!("there is no hook {mark}; {known}", mark, known))]
     UnknownMark {
         /// What was asked for.
         mark: String,
@@ -49,7 +54,7 @@ pub enum Refusal {
         known: String,
     },
     /// The hook is blocked.
-    #[error("hook {mark} is blocked ({why})")]
+    #[error("{}", say!("hook {mark} is blocked ({why})", mark, why))]
     Blocked {
         /// The hook's mark.
         mark: String,
@@ -57,10 +62,13 @@ pub enum Refusal {
         why: String,
     },
     /// The hook has no free place.
-    #[error(
-        "hook {mark} is full: it is home to {who}; choose another hook, or hang {} elsewhere first",
-        if *.several { "one of them" } else { "that card" }
-    )]
+    #[error("{}", say!(
+        "hook {mark} is full: it is home to {who}; choose another hook, or hang {word} \
+         elsewhere first",
+        mark,
+        who,
+        word = if *.several { word!("one of them") } else { word!("that card") }
+    ))]
     HookFull {
         /// The hook's mark.
         mark: String,
@@ -70,7 +78,7 @@ pub enum Refusal {
         several: bool,
     },
     /// The card lives on that hook.
-    #[error("card {card} lives on {mark} already; it is {place}")]
+    #[error("{}", say!("card {card} lives on {mark} already; it is {place}", card, mark, place))]
     LivesThere {
         /// The card.
         card: String,
@@ -80,15 +88,18 @@ pub enum Refusal {
         place: String,
     },
     /// The hook is not blocked.
-    #[error("hook {mark} is not blocked")]
+    #[error("{}", say!("hook {mark} is not blocked", mark))]
     NotBlocked {
         /// The hook's mark.
         mark: String,
     },
     /// Cards live or hang, or a ring is parked, where no hook would be usable.
-    #[error(
-        "{what}: {who} would lose their hook; add --unhang to put them in the tray, to be hung again by a re-hang"
-    )]
+    #[error("{}", say!(
+        "{what}: {who} would lose their hook; add --unhang to put them in the tray, to be \
+         hung again by a re-hang",
+        what,
+        who
+    ))]
     StillHanging {
         /// What was to be done.
         what: String,
@@ -96,9 +107,12 @@ pub enum Refusal {
         who: String,
     },
     /// A ring is parked on the hook.
-    #[error(
-        "the ring '{project}' is parked on hook {mark}; take it down first: homehook ring unpark \"{project}\""
-    )]
+    #[error("{}", say!(
+        "the ring '{project}' is parked on hook {mark}; take it down first: homehook ring \
+         unpark \"{project}\"",
+        project,
+        mark
+    ))]
     RingParkedThere {
         /// The project.
         project: String,
@@ -112,7 +126,7 @@ pub enum Refusal {
     #[error(transparent)]
     Label(#[from] NotALabel),
     /// No such card.
-    #[error("no card '{name}' in the stash{hint}")]
+    #[error("{}", say!("no card '{name}' in the stash{hint}", name, hint))]
     UnknownCard {
         /// What was asked for.
         name: String,
@@ -120,7 +134,7 @@ pub enum Refusal {
         hint: String,
     },
     /// More than one card of that name.
-    #[error("'{name}' could be any of: {choices}; name it in full")]
+    #[error("{}", say!("'{name}' could be any of: {choices}; name it in full", name, choices))]
     Ambiguous {
         /// What was asked for.
         name: String,
@@ -128,10 +142,10 @@ pub enum Refusal {
         choices: String,
     },
     /// No cards were named.
-    #[error("name at least one card")]
+    #[error("{}", say!("name at least one card"))]
     NoCards,
     /// No such ring.
-    #[error("there is no ring for '{project}'; {known}")]
+    #[error("{}", say!("there is no ring for '{project}'; {known}", project, known))]
     UnknownRing {
         /// What was asked for.
         project: String,
@@ -139,16 +153,16 @@ pub enum Refusal {
         known: String,
     },
     /// The project has no name.
-    #[error("a ring needs the name of its project")]
+    #[error("{}", say!("a ring needs the name of its project"))]
     NoProject,
     /// The ring is closed.
-    #[error("the ring '{0}' is closed; take a card to it to open it again")]
+    #[error("{}", say!("the ring '{it}' is closed; take a card to it to open it again", it = _0))]
     RingClosed(String),
     /// The ring is not parked.
-    #[error("the ring '{0}' is not parked")]
+    #[error("{}", say!("the ring '{it}' is not parked", it = _0))]
     NotParked(String),
     /// The card is where it cannot be taken from.
-    #[error("card {card} is {place}; {next}")]
+    #[error("{}", say!("card {card} is {place}; {next}", card, place, next))]
     NotHere {
         /// The card.
         card: String,
@@ -158,7 +172,12 @@ pub enum Refusal {
         next: &'static str,
     },
     /// The card is not on that ring.
-    #[error("card {card} is not on the ring '{project}': it is {place}")]
+    #[error("{}", say!(
+        "card {card} is not on the ring '{project}': it is {place}",
+        card,
+        project,
+        place
+    ))]
     NotOnRing {
         /// The card.
         card: String,
@@ -168,12 +187,15 @@ pub enum Refusal {
         place: String,
     },
     /// There is nothing on the ring.
-    #[error("the ring '{0}' has no cards on it")]
+    #[error("{}", say!("the ring '{it}' has no cards on it", it = _0))]
     EmptyRing(String),
     /// The ring cannot close yet.
-    #[error(
-        "the ring '{project}' cannot close: {cards} not accounted for; return them, or declare them missing"
-    )]
+    #[error("{}", say!(
+        "the ring '{project}' cannot close: {cards} not accounted for; return them, or \
+         declare them missing",
+        project,
+        cards
+    ))]
     Unaccounted {
         /// The project.
         project: String,
@@ -181,9 +203,13 @@ pub enum Refusal {
         cards: String,
     },
     /// The ring cannot close over its spare cards.
-    #[error(
-        "the ring '{project}' cannot close: {cards} not accounted for; wind the thread back onto the card it came from: homehook ring merge \"{project}\" {first}"
-    )]
+    #[error("{}", say!(
+        "the ring '{project}' cannot close: {cards} not accounted for; wind the thread back \
+         onto the card it came from: homehook ring merge \"{project}\" {first}",
+        project,
+        cards,
+        first
+    ))]
     SpareLeft {
         /// The project.
         project: String,
@@ -193,10 +219,15 @@ pub enum Refusal {
         first: String,
     },
     /// A spare card cannot be put away, because there is nothing to wind it back onto.
-    #[error(
-        "the spare card {card} stays on the ring '{project}': its thread belongs on {whole}, which is {place}; {}",
-        stays_in_words(card, project, whole, *.on_ring)
-    )]
+    #[error("{}", say!(
+        "the spare card {card} stays on the ring '{project}': its thread belongs on \
+         {whole}, which is {place}; {stays}",
+        card,
+        project,
+        whole,
+        place,
+        stays = stays_in_words(card, project, whole, *.on_ring)
+    ))]
     SpareStays {
         /// The spare card.
         card: String,
@@ -210,9 +241,12 @@ pub enum Refusal {
         on_ring: bool,
     },
     /// A spare card has no hook and no re-hang touches it.
-    #[error(
-        "card {card} is a spare card: it has no hook of its own and no re-hang touches it; name {whole} instead"
-    )]
+    #[error("{}", say!(
+        "card {card} is a spare card: it has no hook of its own and no re-hang touches it; \
+         name {whole} instead",
+        card,
+        whole
+    ))]
     SpareHasNoHook {
         /// The spare card.
         card: String,
@@ -220,13 +254,18 @@ pub enum Refusal {
         whole: String,
     },
     /// A spare card is not split again.
-    #[error("card {0} is a spare card itself; decant from the card it was split from")]
+    #[error("{}", say!(
+        "card {it} is a spare card itself; decant from the card it was split from",
+        it = _0
+    ))]
     SpareCard(String),
     /// No spare card to be merged.
-    #[error(
-        "there is no spare card of {card} on the ring '{project}'{}",
-        others_in_words(others)
-    )]
+    #[error("{}", say!(
+        "there is no spare card of {card} on the ring '{project}'{others}",
+        card,
+        project,
+        others = others_in_words(others)
+    ))]
     NoSpare {
         /// The card.
         card: String,
@@ -236,10 +275,15 @@ pub enum Refusal {
         others: String,
     },
     /// No amount of thread was said.
-    #[error("say how much thread: --lengths N, --strands N or both")]
+    #[error("{}", say!("say how much thread: --lengths N, --strands N or both"))]
     NoThread,
     /// There is less thread than asked for.
-    #[error("card {card} has {have}, which is less than {asked}; ask for no more than there is")]
+    #[error("{}", say!(
+        "card {card} has {have}, which is less than {asked}; ask for no more than there is",
+        card,
+        have,
+        asked
+    ))]
     TooLittle {
         /// The card.
         card: String,
@@ -249,12 +293,14 @@ pub enum Refusal {
         asked: String,
     },
     /// There would be more thread than can be counted.
-    #[error(
-        "card {0} would have more thread than can be counted; set what is on it right with a stock list"
-    )]
+    #[error("{}", say!(
+        "card {it} would have more thread than can be counted; set what is on it right with \
+         a stock list",
+        it = _0
+    ))]
     TooMuch(String),
     /// The card is not missing.
-    #[error("card {card} is not missing: it is {place}")]
+    #[error("{}", say!("card {card} is not missing: it is {place}", card, place))]
     NotMissing {
         /// The card.
         card: String,
@@ -262,11 +308,19 @@ pub enum Refusal {
         place: String,
     },
     /// No cards to hang.
-    #[error("there are no cards in the stash yet; bring them in: homehook import stock FILE")]
+    #[error("{}", say!(
+        "there are no cards in the stash yet; bring them in: homehook import stock FILE"
+    ))]
     NoStock,
     /// The board is too small.
-    #[error("the cards do not fit: {short} more {places} needed for {cards} cards on {have} places; unblock hooks, add places to a hook, or put up another board",
-        places = if *.short == 1 { "place is" } else { "places are" })]
+    #[error("{}", say!(
+        "the cards do not fit: {short} more {places} needed for {cards} cards on {have} \
+         places; unblock hooks, add places to a hook, or put up another board",
+        short,
+        places = if *.short == 1 { word!("place is") } else { word!("places are") },
+        cards,
+        have
+    ))]
     Short {
         /// Places short.
         short: usize,
@@ -276,7 +330,7 @@ pub enum Refusal {
         have: usize,
     },
     /// Two cards that stay are in each other's way.
-    #[error("{}", clash_in_words(earlier, earlier_mark, later, later_mark, *.crossed, *.some_rows))]
+    #[error("{}",  clash_in_words(earlier, earlier_mark, later, later_mark, *.crossed, *.some_rows))]
     PinsClash {
         /// The card that belongs first.
         earlier: String,
@@ -292,9 +346,12 @@ pub enum Refusal {
         some_rows: bool,
     },
     /// A card that stays leaves too few places for those before or after it.
-    #[error(
-        "{card} on {mark} stays, but with it there the cards that belong before or after it do not fit; unpin it, or make places"
-    )]
+    #[error("{}", say!(
+        "{card} on {mark} stays, but with it there the cards that belong before or after it \
+         do not fit; unpin it, or make places",
+        card,
+        mark
+    ))]
     PinOutOfReach {
         /// The card.
         card: String,
@@ -302,7 +359,7 @@ pub enum Refusal {
         mark: String,
     },
     /// No row of that name.
-    #[error("there is no row {row}; {known}")]
+    #[error("{}", say!("there is no row {row}; {known}", row, known))]
     UnknownRow {
         /// What was asked for.
         row: String,
@@ -310,9 +367,12 @@ pub enum Refusal {
         known: String,
     },
     /// A re-hang is underway.
-    #[error(
-        "a re-hang is underway, {done} of {steps} steps done; go on with: homehook rehang --go-on, or end it with: homehook rehang --give-up"
-    )]
+    #[error("{}", say!(
+        "a re-hang is underway, {done} of {steps} steps done; go on with: homehook rehang \
+         --go-on, or end it with: homehook rehang --give-up",
+        done,
+        steps
+    ))]
     RehangUnderway {
         /// Steps done.
         done: u32,
@@ -320,21 +380,23 @@ pub enum Refusal {
         steps: u32,
     },
     /// No re-hang is underway.
-    #[error("no re-hang is underway; plan one with: homehook rehang")]
+    #[error("{}", say!("no re-hang is underway; plan one with: homehook rehang"))]
     NoRehangUnderway,
     /// The re-hang underway aims at a hook that cannot be had any more.
-    #[error(
-        "the re-hang underway cannot go on: hook {mark} is no longer free for what was to hang there; end it with: homehook rehang --give-up, then plan again"
-    )]
+    #[error("{}", say!(
+        "the re-hang underway cannot go on: hook {mark} is no longer free for what was to \
+         hang there; end it with: homehook rehang --give-up, then plan again",
+        mark
+    ))]
     AimLost {
         /// The hook's mark.
         mark: String,
     },
     /// Nothing is to be done.
-    #[error("nothing is to be done")]
+    #[error("{}", say!("nothing is to be done"))]
     NothingToDo,
     /// No such plan.
-    #[error("there is no plan {asked}; the plans are 1 to {have}")]
+    #[error("{}", say!("there is no plan {asked}; the plans are 1 to {have}", asked, have))]
     UnknownPlan {
         /// The number asked for.
         asked: usize,
@@ -342,14 +404,19 @@ pub enum Refusal {
         have: usize,
     },
     /// The project has no key.
-    #[error(
-        "the project '{0}' has no key yet; bring it in: homehook import key FILE --project \"{0}\""
-    )]
+    #[error("{}", say!(
+        "the project '{it}' has no key yet; bring it in: homehook import key FILE --project \
+         \"{it}\"",
+        it = _0
+    ))]
     NoKey(String),
     /// The key has not that colour.
-    #[error(
-        "the key of the project '{project}' has no {name}; 'homehook ring key \"{project}\"' shows what it has"
-    )]
+    #[error("{}", say!(
+        "the key of the project '{project}' has no {name}; 'homehook ring key \
+         \"{project}\"' shows what it has",
+        project,
+        name
+    ))]
     NotInKey {
         /// What was asked for.
         name: String,
@@ -357,34 +424,42 @@ pub enum Refusal {
         project: String,
     },
     /// A part of what is not counted.
-    #[error(
-        "the key of the project '{0}' does not count those stitches, so no part of them can be said; say how much thread was used: --lengths N, --strands N or both"
-    )]
+    #[error("{}", say!(
+        "the key of the project '{it}' does not count those stitches, so no part of them \
+         can be said; say how much thread was used: --lengths N, --strands N or both",
+        it = _0
+    ))]
     NotCounted(String),
     /// No project that is in use has a key.
-    #[error(
-        "no project that is in use has a key yet; bring one in: homehook import key FILE --project NAME"
-    )]
+    #[error("{}", say!(
+        "no project that is in use has a key yet; bring one in: homehook import key FILE \
+         --project NAME"
+    ))]
     NoKeys,
     /// The cloth or the hand cannot be so.
     #[error(transparent)]
     Assumed(#[from] crate::model::assumptions::NotAssumed),
     /// There is nothing to buy.
-    #[error(
-        "there is nothing to buy for these projects; say what you bought as CARD=SKEINS, such as 310=1"
-    )]
+    #[error("{}", say!(
+        "there is nothing to buy for these projects; say what you bought as CARD=SKEINS, \
+         such as 310=1"
+    ))]
     NothingToBuy,
     /// Not a number of skeins.
-    #[error("'{0}' does not say how many skeins; write CARD=SKEINS, such as 310=2, from 1 to 1000")]
+    #[error("{}", say!(
+        "'{it}' does not say how many skeins; write CARD=SKEINS, such as 310=2, from 1 to \
+         1000",
+        it = _0
+    ))]
     NotSkeins(String),
     /// Nothing to take back.
-    #[error("there is nothing to undo")]
+    #[error("{}", say!("there is nothing to undo"))]
     NothingToUndo,
     /// Nothing to do again.
-    #[error("there is nothing to redo")]
+    #[error("{}", say!("there is nothing to redo"))]
     NothingToRedo,
     /// No family of that name.
-    #[error("there is no family '{name}'; the families are: {known}")]
+    #[error("{}", say!("there is no family '{name}'; the families are: {known}", name, known))]
     UnknownFamily {
         /// What was asked for.
         name: String,
@@ -392,18 +467,21 @@ pub enum Refusal {
         known: String,
     },
     /// A family is named twice in an order.
-    #[error("the family '{0}' is named twice")]
+    #[error("{}", say!("the family '{it}' is named twice", it = _0))]
     FamilyTwice(String),
     /// A family of that name is there.
-    #[error("there is a family '{0}' already")]
+    #[error("{}", say!("there is a family '{it}' already", it = _0))]
     FamilyThere(String),
     /// A family has no name.
-    #[error("a family needs a name")]
+    #[error("{}", say!("a family needs a name"))]
     FamilyName,
     /// A family cannot be given up while cards belong to it by themselves.
-    #[error(
-        "{cards} would still be of the family '{family}' by colour or range; put them in another family first"
-    )]
+    #[error("{}", say!(
+        "{cards} would still be of the family '{family}' by colour or range; put them in \
+         another family first",
+        cards,
+        family
+    ))]
     FamilyInUse {
         /// The family.
         family: String,
@@ -411,7 +489,7 @@ pub enum Refusal {
         cards: String,
     },
     /// All the cards were chosen for the family before.
-    #[error("chosen for '{family}' already: {cards}")]
+    #[error("{}", say!("chosen for '{family}' already: {cards}", family, cards))]
     FamilySame {
         /// The family.
         family: String,
@@ -419,33 +497,39 @@ pub enum Refusal {
         cards: String,
     },
     /// The range or the colour says the family of all the cards already.
-    #[error("nobody chose a family for {0}, and colour and range say what they said before")]
+    #[error("{}", say!(
+        "nobody chose a family for {it}, and colour and range say what they said before",
+        it = _0
+    ))]
     FamilyNotChosen(String),
     /// The families are in that order already.
-    #[error("the families are in that order already")]
+    #[error("{}", say!("the families are in that order already"))]
     FamilyOrderSame,
     /// Not a name for a range: a card is called `RANGE:NUMBER`.
-    #[error("a range needs a name, without a colon")]
+    #[error("{}", say!("a range needs a name, without a colon"))]
     RangeName,
     /// The person said to stop.
-    #[error("stopped before all plans were worked out; nothing was changed")]
+    #[error("{}", say!("stopped before all plans were worked out; nothing was changed"))]
     Stopped,
     /// The homes of the stash are no question for the engine: a fault of the program.
-    #[error("the re-hang cannot be worked out: {0}")]
+    #[error("{}", say!("the re-hang cannot be worked out: {it}", it = _0))]
     Engine(EngineError),
     /// The card has no home to be pinned to.
-    #[error("card {0} has no home yet; a re-hang gives it one, then pin it")]
+    #[error("{}", say!("card {it} has no home yet; a re-hang gives it one, then pin it", it = _0))]
     NoHomeYet(String),
     /// All that was named is pinned already.
-    #[error("pinned already: {0}")]
+    #[error("{}", say!("pinned already: {it}", it = _0))]
     PinnedAlready(String),
     /// Nothing that was named is pinned.
-    #[error("not pinned: {0}")]
+    #[error("{}", say!("not pinned: {it}", it = _0))]
     NotPinned(String),
     /// The card stays because its family is pinned.
-    #[error(
-        "card {card} is not pinned itself, its family is; let it go with: homehook unpin --family \"{family}\""
-    )]
+    #[error("{}", say!(
+        "card {card} is not pinned itself, its family is; let it go with: homehook unpin \
+         --family \"{family}\"",
+        card,
+        family
+    ))]
     PinnedByFamily {
         /// The card.
         card: String,
@@ -453,12 +537,16 @@ pub enum Refusal {
         family: String,
     },
     /// Nothing at all is pinned.
-    #[error("nothing is pinned")]
+    #[error("{}", say!("nothing is pinned"))]
     NothingPinned,
     /// A card was seen on two hooks.
-    #[error(
-        "card {card} was seen on hook {first} and on hook {second}; it can hang on one, so look again"
-    )]
+    #[error("{}", say!(
+        "card {card} was seen on hook {first} and on hook {second}; it can hang on one, so \
+         look again",
+        card,
+        first,
+        second
+    ))]
     SeenTwice {
         /// The card.
         card: String,
@@ -468,13 +556,16 @@ pub enum Refusal {
         second: String,
     },
     /// A spare card was seen on the wall.
-    #[error("card {0} belongs on a ring, not on the wall; put it on its ring or merge it")]
+    #[error("{}", say!(
+        "card {it} belongs on a ring, not on the wall; put it on its ring or merge it",
+        it = _0
+    ))]
     SpareOnWall(String),
     /// Not a weight.
     #[error(transparent)]
     Weight(#[from] NotAWeight),
     /// The cards have that weight already.
-    #[error("each of these counts as {weight} already: {cards}")]
+    #[error("{}", say!("each of these counts as {weight} already: {cards}", weight, cards))]
     WeighsSoAlready {
         /// The cards.
         cards: String,
@@ -482,7 +573,11 @@ pub enum Refusal {
         weight: u16,
     },
     /// The hook is kept free already, or is not kept free.
-    #[error("hook {mark} is {}", if *.kept_free { "kept free already" } else { "not kept free" })]
+    #[error("{}", say!(
+        "hook {mark} is {word}",
+        mark,
+        word = if *.kept_free { word!("kept free already") } else { word!("not kept free") }
+    ))]
     KeptFree {
         /// The hook's mark.
         mark: String,
@@ -490,12 +585,17 @@ pub enum Refusal {
         kept_free: bool,
     },
     /// The file has no usable rows.
-    #[error("the file has no rows below its header")]
+    #[error("{}", say!("the file has no rows below its header"))]
     NoRows,
     /// Every row was refused, or one was and `--strict` was given.
-    #[error(
-        "{rejected} of {rows} rows cannot be taken, so nothing was; the first is line {line}: {reason}"
-    )]
+    #[error("{}", say!(
+        "{rejected} of {rows} rows cannot be taken, so nothing was; the first is line \
+         {line}: {reason}",
+        rejected,
+        rows,
+        line,
+        reason
+    ))]
     RowsRejected {
         /// Rows refused.
         rejected: usize,
@@ -509,38 +609,47 @@ pub enum Refusal {
         every: Vec<Rejected>,
     },
     /// A project has a ring in use.
-    #[error("the ring '{0}' is open already")]
+    #[error("{}", say!("the ring '{it}' is open already", it = _0))]
     RingOpen(String),
     /// No card of a project's key is to be taken off the wall.
-    #[error(
-        "there is nothing to take for '{0}': what its key needs is on the ring, out on another one, missing or not owned"
-    )]
+    #[error("{}", say!(
+        "there is nothing to take for '{it}': what its key needs is on the ring, out on \
+         another one, missing or not owned",
+        it = _0
+    ))]
     NothingToFetch(String),
     /// What was written cannot be a line of a key.
-    #[error("that cannot be a line of a key: {0}")]
+    #[error("{}", say!("that cannot be a line of a key: {it}", it = _0))]
     NotALine(String),
     /// The command made an event that breaks a law: a fault of the program.
-    #[error("that would leave the stash in disorder, so nothing was changed: {0}")]
+    #[error("{}", say!(
+        "that would leave the stash in disorder, so nothing was changed: {it}",
+        it = _0
+    ))]
     Misfit(#[from] Misfit),
 }
 
 /// What to do about a spare card that cannot be put away.
 fn stays_in_words(card: &str, project: &str, whole: &str, on_ring: bool) -> String {
     if on_ring {
-        format!(
-            "put {whole} away first, or wind the thread onto it where it is: homehook ring merge \"{project}\" \"{card}\""
+        say!(
+            "put {whole} away first, or wind the thread onto it where it is: homehook ring \
+         merge \"{project}\" \"{card}\"",
+            whole,
+            project,
+            card
         )
     } else {
-        format!("when {whole} turns up, say first that it is found")
+        say!("when {whole} turns up, say first that it is found", whole)
     }
 }
 
 /// Where the spare cards are that were not meant.
 fn others_in_words(others: &str) -> String {
     if others.is_empty() {
-        "; 'homehook ring list' shows what is on the rings".to_owned()
+        word!("; 'homehook ring list' shows what is on the rings").to_owned()
     } else {
-        format!("; there is one {others}: name that project")
+        say!("; there is one {others}: name that project", others)
     }
 }
 
@@ -555,21 +664,33 @@ fn clash_in_words(
 ) -> String {
     let (why, next) = if some_rows {
         (
-            "stay there, being pinned or outside of the rows that may change",
-            "name more rows, or unpin one of them",
+            word!("stay there, being pinned or outside of the rows that may change"),
+            word!("name more rows, or unpin one of them"),
         )
     } else {
-        ("are pinned", "unpin one of them")
+        (word!("are pinned"), word!("unpin one of them"))
     };
     if crossed {
-        format!(
-            "{later} on {later_mark} and {earlier} on {earlier_mark} {why}, but {earlier} belongs \
-             before {later}: {next}"
+        say!(
+            "{later} on {later_mark} and {earlier} on {earlier_mark} {why}, but {earlier} \
+         belongs before {later}: {next}",
+            later,
+            later_mark,
+            earlier,
+            earlier_mark,
+            why,
+            next
         )
     } else {
-        format!(
+        say!(
             "{earlier} on {earlier_mark} and {later} on {later_mark} {why}, but the cards that \
-             belong between them do not fit there: {next}"
+         belong between them do not fit there: {next}",
+            earlier,
+            earlier_mark,
+            later,
+            later_mark,
+            why,
+            next
         )
     }
 }

@@ -7,6 +7,7 @@
 
 use super::names::list;
 use super::state::{Kept, State};
+use crate::language::say;
 use crate::model::ids::CardId;
 use crate::model::label::fold;
 use crate::model::ring::Ring;
@@ -165,11 +166,12 @@ impl State {
             .map(|kept| self.card_name(kept))
             .collect();
         Some(if spares.is_empty() {
-            format!(" ({card} has no spare card)")
+            say!(" ({card} has no spare card)", card)
         } else {
-            format!(
-                " (the spare cards of {card} are: {})",
-                list(spares.into_iter())
+            say!(
+                " (the spare cards of {card} are: {list})",
+                card,
+                list = list(spares.into_iter())
             )
         })
     }

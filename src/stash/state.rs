@@ -2,6 +2,7 @@
 
 mod whole;
 
+use crate::language::{say, word};
 use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
@@ -91,7 +92,11 @@ impl PartialEq for State {
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum Misfit {
     /// The state was not as the event says it was.
-    #[error("change {position} of the event does not fit: {what} is not as the event says it was")]
+    #[error("{}", say!(
+        "change {position} of the event does not fit: {what} is not as the event says it was",
+        position,
+        what
+    ))]
     Before {
         /// Which change of the event, from 1.
         position: usize,
@@ -146,7 +151,7 @@ impl State {
             self.take_back(&event.changes, open);
             return Err(Misfit::Before {
                 position: event.changes.len(),
-                what: "a card's place",
+                what: word!("a card's place"),
             });
         }
         if let Err(broken) = laws::check_touched(self, event) {
@@ -174,11 +179,11 @@ impl State {
         match change {
             Change::Range { before, after } => fits(
                 swap(&mut self.ranges, |r| r.id, before.as_ref(), after.as_ref()),
-                "the range",
+                word!("the range"),
             ),
             Change::Board { before, after } => fits(
                 swap(&mut self.boards, |b| b.id, before.as_ref(), after.as_ref()),
-                "the board",
+                word!("the board"),
             ),
             Change::Ring { before, after } => {
                 self.ring_told_without_lists(before.as_ref(), after.as_ref())
@@ -190,7 +195,7 @@ impl State {
                 before,
                 after,
             } => {
-                let wrong = "the cards that went out on the ring";
+                let wrong = word!("the cards that went out on the ring");
                 let at = usize::try_from(*at).unwrap_or(usize::MAX);
                 let list = &mut self.rings.get_mut(ring).ok_or(wrong)?.went_out;
                 let end = at.saturating_add(before.len());
@@ -206,7 +211,9 @@ impl State {
                 after,
             } => {
                 let ring = self.rings.get_mut(ring).filter(|ring| ring.key == *before);
-                ring.ok_or("the key of the ring")?.key.clone_from(after);
+                ring.ok_or(word!("the key of the ring"))?
+                    .key
+                    .clone_from(after);
                 Ok(())
             }
             Change::Used {
@@ -219,39 +226,39 @@ impl State {
                 let ring = self.rings.get_mut(ring);
                 let entry = ring.and_then(|ring| ring.key.get_mut(at));
                 let entry = entry.filter(|entry| entry.used_cm == *before);
-                entry.ok_or("what was used for the key")?.used_cm = *after;
+                entry.ok_or(word!("what was used for the key"))?.used_cm = *after;
                 Ok(())
             }
             Change::Order { before, after } => {
-                fits(self.order == *before, "the order of the wall")?;
+                fits(self.order == *before, word!("the order of the wall"))?;
                 self.order = *after;
                 Ok(())
             }
             Change::Families { before, after } => {
-                fits(self.families == *before, "the list of families")?;
+                fits(self.families == *before, word!("the list of families"))?;
                 self.families.clone_from(after);
                 Ok(())
             }
             Change::Underway { before, after } => {
-                fits(self.underway == *before, "the re-hang underway")?;
+                fits(self.underway == *before, word!("the re-hang underway"))?;
                 self.underway.clone_from(after);
                 Ok(())
             }
             Change::Progress { before, after } => {
                 let underway = self.underway.as_mut();
                 let underway = underway.filter(|underway| underway.done == *before);
-                let underway = underway.ok_or("the progress of the re-hang")?;
+                let underway = underway.ok_or(word!("the progress of the re-hang"))?;
                 underway.done = *after;
                 Ok(())
             }
             Change::Card { before, after } => {
                 let id = match (before, after) {
-                    (Some(a), Some(b)) if a.id != b.id => return Err("the card"),
+                    (Some(a), Some(b)) if a.id != b.id => return Err(word!("the card")),
                     (Some(card), _) | (None, Some(card)) => card.id,
-                    (None, None) => return Err("the card"),
+                    (None, None) => return Err(word!("the card")),
                 };
                 self.part(id, open, |parts| {
-                    fits(parts.card == *before, "the card")?;
+                    fits(parts.card == *before, word!("the card"))?;
                     parts.card.clone_from(after);
                     Ok(())
                 })
@@ -261,7 +268,7 @@ impl State {
                 before,
                 after,
             } => self.part(*card, open, |parts| {
-                fits(parts.place == *before, "the card's place")?;
+                fits(parts.place == *before, word!("the card's place"))?;
                 parts.place.clone_from(after);
                 Ok(())
             }),
@@ -270,7 +277,7 @@ impl State {
                 before,
                 after,
             } => self.part(*card, open, |parts| {
-                fits(parts.home == *before, "the card's home")?;
+                fits(parts.home == *before, word!("the card's home"))?;
                 parts.home = *after;
                 Ok(())
             }),
@@ -279,7 +286,7 @@ impl State {
                 before,
                 after,
             } => self.part(*card, open, |parts| {
-                fits(parts.strands == *before, "the thread on the card")?;
+                fits(parts.strands == *before, word!("the thread on the card"))?;
                 parts.strands = *after;
                 Ok(())
             }),
@@ -295,11 +302,11 @@ impl State {
     ) -> Result<(), &'static str> {
         let mut told = before.into_iter().chain(after);
         if told.clone().any(|ring| !ring.key.is_empty()) {
-            return Err("the ring, which is told with its key");
+            return Err(word!("the ring, which is told with its key"));
         }
         // As the first records had it.
         let in_whole = told.clone().any(|ring| !ring.went_out.is_empty());
-        let id = told.next().ok_or("the ring")?.id;
+        let id = told.next().ok_or(word!("the ring"))?.id;
         let (mut key, mut went_out) = (Vec::new(), Vec::new());
         if let Some(ring) = self.rings.get_mut(&id) {
             key = std::mem::take(&mut ring.key);
@@ -316,7 +323,7 @@ impl State {
                 ring.went_out = went_out;
             }
         }
-        if fits { Ok(()) } else { Err("the ring") }
+        if fits { Ok(()) } else { Err(word!("the ring")) }
     }
 
     /// Changes one part of a card, whether it is whole or on its way in or out.

@@ -3,6 +3,7 @@
 //! A lost card often clings to another one, so the cards it hung with are the first to look at.
 
 use super::state::{Kept, State};
+use crate::language::{say, word};
 use crate::model::board::HookRef;
 use crate::model::ids::RingId;
 use crate::model::whereabouts::{LastSeen, Whereabouts};
@@ -121,14 +122,23 @@ impl State {
             .map(|other| format!("{} ({})", self.card_name(other), self.now_at(other, ring)))
             .collect();
         if !more.is_empty() {
-            said.push(format!("{} more", more.len()));
+            said.push(say!("{count} more", count = more.len()));
         }
         let last = said.pop()?;
-        let word = if ring.is_some() { "with" } else { "beside" };
+        let word = if ring.is_some() {
+            word!("with")
+        } else {
+            word!("beside")
+        };
         Some(if said.is_empty() {
             format!("{word} {last}")
         } else {
-            format!("{word} {} and {last}", said.join(", "))
+            say!(
+                "{word} {list} and {last}",
+                word,
+                list = said.join(", "),
+                last
+            )
         })
     }
 
@@ -136,18 +146,20 @@ impl State {
     fn now_at(&self, kept: &Kept, seen_on: Option<RingId>) -> String {
         match &kept.place.at {
             Whereabouts::Hook { hook } if seen_on.is_none() && kept.home == Some(*hook) => {
-                format!("on {}", self.mark(*hook))
+                say!("on {hook}", hook = self.mark(*hook))
             }
-            Whereabouts::Hook { hook } => format!("now on {}", self.mark(*hook)),
-            Whereabouts::Ring { ring } if Some(*ring) == seen_on => "still on the ring".to_owned(),
+            Whereabouts::Hook { hook } => say!("now on {hook}", hook = self.mark(*hook)),
+            Whereabouts::Ring { ring } if Some(*ring) == seen_on => {
+                word!("still on the ring").to_owned()
+            }
             Whereabouts::Ring { ring } => {
                 let project = self.ring(*ring).map_or("", |ring| ring.project.as_str());
-                format!("now on the ring '{project}'")
+                say!("now on the ring '{project}'", project)
             }
-            Whereabouts::Hand => "now in the hand".to_owned(),
-            Whereabouts::Missing { .. } => "missing too".to_owned(),
-            Whereabouts::Elsewhere { note } => format!("now elsewhere: {note}"),
-            Whereabouts::Unhung => "now in the tray".to_owned(),
+            Whereabouts::Hand => word!("now in the hand").to_owned(),
+            Whereabouts::Missing { .. } => word!("missing too").to_owned(),
+            Whereabouts::Elsewhere { note } => say!("now elsewhere: {note}", note),
+            Whereabouts::Unhung => word!("now in the tray").to_owned(),
         }
     }
 }

@@ -3,6 +3,7 @@
 use super::event::Act;
 use super::kit::words::amount_in_words;
 use super::state::State;
+use crate::language::{say, word};
 use crate::model::family::WallOrder;
 use crate::model::ids::{BoardId, CardId, RangeId, RingId};
 
@@ -12,90 +13,147 @@ use crate::model::ids::{BoardId, CardId, RangeId, RingId};
 /// taken back, or from after it is done.
 #[must_use]
 pub fn act_in_words(state: &State, act: &Act) -> String {
-    let board = |id: BoardId| named(state.board(id).map(|board| board.name.as_str()), "board");
-    let range = |id: RangeId| named(state.range(id).map(|range| range.name.as_str()), "range");
-    let ring = |id: RingId| named(state.ring(id).map(|ring| ring.project.as_str()), "ring");
+    let board = |id: BoardId| match state.board(id) {
+        Some(board) => say!("the board '{name}'", name = board.name),
+        None => word!("a board").to_owned(),
+    };
+    let range = |id: RangeId| match state.range(id) {
+        Some(range) => say!("the range '{name}'", name = range.name),
+        None => word!("a range").to_owned(),
+    };
+    let ring = |id: RingId| match state.ring(id) {
+        Some(ring) => say!("the ring '{name}'", name = ring.project),
+        None => word!("a ring").to_owned(),
+    };
     let card = |id: CardId| {
         state.card(id).map_or_else(
-            || "a card".to_owned(),
-            |kept| format!("card {}", state.card_name(kept)),
+            || word!("a card").to_owned(),
+            |kept| say!("card {card}", card = state.card_name(kept)),
         )
     };
     match act {
-        Act::NewBoard { board: id } => format!("Put up {}", board(*id)),
-        Act::Resize { board: id } => format!("Measured {} anew", board(*id)),
-        Act::Block { mark } => format!("Blocked hook {mark}"),
-        Act::Unblock { mark } => format!("Made hook {mark} usable again"),
-        Act::ImportStock { added, changed } => format!(
-            "Brought in a stock list: {} new, {changed} changed",
-            cards(*added)
+        Act::NewBoard { board: id } => say!("Put up {board}", board = board(*id)),
+        Act::Resize { board: id } => say!("Measured {board} anew", board = board(*id)),
+        Act::Block { mark } => say!("Blocked hook {mark}", mark),
+        Act::Unblock { mark } => say!("Made hook {mark} usable again", mark),
+        Act::ImportStock { added, changed } => say!(
+            "Brought in a stock list: {cards} new, {changed} changed",
+            cards = cards(*added),
+            changed
         ),
-        Act::ImportShades { range: id, shades } => format!(
-            "Brought in {shades} {} of {}",
-            if *shades == 1 { "shade" } else { "shades" },
-            range(*id)
+        Act::ImportShades { range: id, shades } => say!(
+            "Brought in {shades} {word} of {range}",
+            shades,
+            word = if *shades == 1 {
+                word!("shade")
+            } else {
+                word!("shades")
+            },
+            range = range(*id)
         ),
         Act::ImportKey { ring: id, colours } => {
-            let word = if *colours == 1 { "line" } else { "lines" };
-            format!("Brought in a key of {colours} {word} for {}", ring(*id))
+            let word = if *colours == 1 {
+                word!("line")
+            } else {
+                word!("lines")
+            };
+            say!(
+                "Brought in a key of {colours} {word} for {ring}",
+                colours,
+                word,
+                ring = ring(*id)
+            )
         }
-        Act::OpenRing { ring: id } => format!("Opened {}", ring(*id)),
-        Act::EditKey { ring: id } => format!("Changed the key of {}", ring(*id)),
-        Act::Fabric { ring: id } => format!("Said how {} is stitched", ring(*id)),
-        Act::Progress { ring: id } => format!("Said how far {} has come", ring(*id)),
+        Act::OpenRing { ring: id } => say!("Opened {ring}", ring = ring(*id)),
+        Act::EditKey { ring: id } => say!("Changed the key of {ring}", ring = ring(*id)),
+        Act::Fabric { ring: id } => say!("Said how {ring} is stitched", ring = ring(*id)),
+        Act::Progress { ring: id } => say!("Said how far {ring} has come", ring = ring(*id)),
         Act::Bought { skeins, added } => {
-            let word = if *skeins == 1 { "skein" } else { "skeins" };
-            format!("Brought home {skeins} {word}: {} new", cards(*added))
+            let word = if *skeins == 1 {
+                word!("skein")
+            } else {
+                word!("skeins")
+            };
+            say!(
+                "Brought home {skeins} {word}: {cards} new",
+                skeins,
+                word,
+                cards = cards(*added)
+            )
         }
         Act::OrderWall => match state.order() {
-            WallOrder::Family => "Ordered the wall by family, then number".to_owned(),
-            WallOrder::Number => "Ordered the wall by number alone".to_owned(),
-            WallOrder::Lightness => "Ordered the wall by family, then light to dark".to_owned(),
+            WallOrder::Family => word!("Ordered the wall by family, then number").to_owned(),
+            WallOrder::Number => word!("Ordered the wall by number alone").to_owned(),
+            WallOrder::Lightness => {
+                word!("Ordered the wall by family, then light to dark").to_owned()
+            }
         },
-        Act::OrderFamilies => "Put the families in another order".to_owned(),
-        Act::NewFamily { name } => format!("Made the family '{name}'"),
+        Act::OrderFamilies => word!("Put the families in another order").to_owned(),
+        Act::NewFamily { name } => say!("Made the family '{name}'", name),
         Act::RenameFamily { before, after } => {
-            format!("Renamed the family '{before}' to '{after}'")
+            say!("Renamed the family '{before}' to '{after}'", before, after)
         }
-        Act::RemoveFamily { name } => format!("Gave up the family '{name}'"),
+        Act::RemoveFamily { name } => say!("Gave up the family '{name}'", name),
         Act::AssignFamily { name, cards: n } => {
-            format!("Put {} in the family '{name}'", cards(*n))
+            say!(
+                "Put {cards} in the family '{name}'",
+                cards = cards(*n),
+                name
+            )
         }
         Act::UnassignFamily { cards: n } => {
-            format!("Worked out the family of {} anew", cards(*n))
+            say!("Worked out the family of {cards} anew", cards = cards(*n))
         }
-        Act::Pin { cards: n } => format!("Pinned {}", cards(*n)),
-        Act::Unpin { cards: 0 } => "Let all families move again".to_owned(),
-        Act::Unpin { cards: n } => format!("Let {} move again", cards(*n)),
+        Act::Pin { cards: n } => say!("Pinned {cards}", cards = cards(*n)),
+        Act::Unpin { cards: 0 } => word!("Let all families move again").to_owned(),
+        Act::Unpin { cards: n } => say!("Let {cards} move again", cards = cards(*n)),
         Act::Weigh {
             cards: n,
             weight: 1,
-        } => format!("Let {} count as one again", cards(*n)),
-        Act::Weigh { cards: n, weight } => format!("Let {} count as {weight} each", cards(*n)),
-        Act::PinFamilies { families: n } => format!("Pinned {}", families(*n)),
-        Act::UnpinFamilies { families: n } => format!("Let {} move again", families(*n)),
-        Act::KeepFree { mark } => format!("Kept hook {mark} free of re-hangs"),
-        Act::UseAgain { mark } => format!("Gave hook {mark} back to re-hangs"),
-        Act::Take { ring: id, cards: n } => format!("Took {} to {}", cards(*n), ring(*id)),
+        } => say!("Let {cards} count as one again", cards = cards(*n)),
+        Act::Weigh { cards: n, weight } => say!(
+            "Let {cards} count as {weight} each",
+            cards = cards(*n),
+            weight
+        ),
+        Act::PinFamilies { families: n } => say!("Pinned {families}", families = families(*n)),
+        Act::UnpinFamilies { families: n } => {
+            say!("Let {families} move again", families = families(*n))
+        }
+        Act::KeepFree { mark } => say!("Kept hook {mark} free of re-hangs", mark),
+        Act::UseAgain { mark } => say!("Gave hook {mark} back to re-hangs", mark),
+        Act::Take { ring: id, cards: n } => say!(
+            "Took {cards} to {ring}",
+            cards = cards(*n),
+            ring = ring(*id)
+        ),
         Act::Return {
             ring: id,
             cards: n,
             wound: 0,
-        } => format!("Hung {} back from {}", cards(*n), ring(*id)),
+        } => say!(
+            "Hung {cards} back from {ring}",
+            cards = cards(*n),
+            ring = ring(*id)
+        ),
         Act::Return {
             ring: id,
             cards: 0,
             wound,
-        } => format!("Wound {} back from {}", spare_cards(*wound), ring(*id)),
+        } => say!(
+            "Wound {spare_cards} back from {ring}",
+            spare_cards = spare_cards(*wound),
+            ring = ring(*id)
+        ),
         Act::Return {
             ring: id,
             cards: n,
             wound,
-        } => format!(
-            "Hung {} back from {} and wound {} back",
-            cards(*n),
-            ring(*id),
-            spare_cards(*wound)
+        } => say!(
+            "Hung {cards} back from {ring} and wound {spare_cards} back",
+            cards = cards(*n),
+            ring = ring(*id),
+            spare_cards = spare_cards(*wound)
         ),
         Act::Decant {
             ring: id,
@@ -103,70 +161,101 @@ pub fn act_in_words(state: &State, act: &Act) -> String {
             strands,
         } => {
             let parent = state.card(*spare).and_then(|spare| spare.card.parent);
-            let whole = parent.map_or_else(|| "a card".to_owned(), card);
+            let whole = parent.map_or_else(|| word!("a card").to_owned(), card);
             let amount = amount_in_words(*strands);
-            format!("Decanted {amount} of {whole} to {}", ring(*id))
+            say!(
+                "Decanted {amount} of {whole} to {ring}",
+                amount,
+                whole,
+                ring = ring(*id)
+            )
         }
         Act::Merge { card: id, strands } => {
-            format!(
-                "Wound {} back onto {}",
-                amount_in_words(*strands),
-                card(*id)
+            say!(
+                "Wound {amount} back onto {card}",
+                amount = amount_in_words(*strands),
+                card = card(*id)
             )
         }
         Act::Use { card: id, strands } => {
-            format!("Used {} of {}", amount_in_words(*strands), card(*id))
+            say!(
+                "Used {amount} of {card}",
+                amount = amount_in_words(*strands),
+                card = card(*id)
+            )
         }
-        Act::Park { ring: id } => format!("Parked {}", ring(*id)),
-        Act::Unpark { ring: id } => format!("Took {} back into use", ring(*id)),
-        Act::Close { ring: id } => format!("Closed {}", ring(*id)),
-        Act::Missing { cards: n } => format!("Declared {} missing", cards(*n)),
-        Act::Found { card: id } => format!("Found {} again", card(*id)),
+        Act::Park { ring: id } => say!("Parked {ring}", ring = ring(*id)),
+        Act::Unpark { ring: id } => say!("Took {ring} back into use", ring = ring(*id)),
+        Act::Close { ring: id } => say!("Closed {ring}", ring = ring(*id)),
+        Act::Missing { cards: n } => say!("Declared {cards} missing", cards = cards(*n)),
+        Act::Found { card: id } => say!("Found {card} again", card = card(*id)),
         Act::RollCall {
             found,
             misplaced,
             missing,
-        } => format!("Roll call: {found} found, {misplaced} misplaced, {missing} missing"),
-        Act::HangHome { card: id } => format!("Hung {} on its own hook", card(*id)),
-        Act::Rehang { card: id } => format!("Re-hung {}", card(*id)),
-        Act::BeginRehang { steps: 1 } => "Began a re-hang of 1 step".to_owned(),
-        Act::BeginRehang { steps } => format!("Began a re-hang of {steps} steps"),
-        Act::EndRehang { left: 0 } => "Ended the re-hang".to_owned(),
-        Act::EndRehang { left } => format!("Gave up the re-hang with {} left", cards(*left)),
+        } => say!(
+            "Roll call: {found} found, {misplaced} misplaced, {missing} missing",
+            found,
+            misplaced,
+            missing
+        ),
+        Act::HangHome { card: id } => say!("Hung {card} on its own hook", card = card(*id)),
+        Act::Rehang { card: id } => say!("Re-hung {card}", card = card(*id)),
+        Act::BeginRehang { steps: 1 } => word!("Began a re-hang of 1 step").to_owned(),
+        Act::BeginRehang { steps } => say!("Began a re-hang of {steps} steps", steps),
+        Act::EndRehang { left: 0 } => word!("Ended the re-hang").to_owned(),
+        Act::EndRehang { left } => say!(
+            "Gave up the re-hang with {cards} left",
+            cards = cards(*left)
+        ),
         Act::Join { taken, .. } if taken.len() == 1 => {
-            "Brought in 1 change of another copy".to_owned()
+            word!("Brought in 1 change of another copy").to_owned()
         }
-        Act::Join { taken, .. } => format!("Brought in {} changes of another copy", taken.len()),
-        Act::Undo { seq } => format!("Took back change {seq}"),
-        Act::Redo { seq } => format!("Did again what change {seq} took back"),
+        Act::Join { taken, .. } => say!(
+            "Brought in {count} changes of another copy",
+            count = taken.len()
+        ),
+        Act::Undo { seq } => say!("Took back change {seq}", seq),
+        Act::Redo { seq } => say!("Did again what change {seq} took back", seq),
     }
-}
-
-/// A thing with its name, or `a thing` where it is gone.
-fn named(name: Option<&str>, thing: &str) -> String {
-    name.map_or_else(
-        || format!("a {thing}"),
-        |name| format!("the {thing} '{name}'"),
-    )
 }
 
 /// `1 card`, `2 cards`.
 #[must_use]
 pub fn cards(count: u32) -> String {
-    format!("{count} {}", if count == 1 { "card" } else { "cards" })
+    format!(
+        "{count} {}",
+        if count == 1 {
+            word!("card")
+        } else {
+            word!("cards")
+        }
+    )
 }
 
 /// `1 spare card`, `2 spare cards`.
 fn spare_cards(count: u32) -> String {
-    format!(
-        "{count} spare {}",
-        if count == 1 { "card" } else { "cards" }
+    say!(
+        "{count} spare {word}",
+        count,
+        word = if count == 1 {
+            word!("card")
+        } else {
+            word!("cards")
+        }
     )
 }
 
 /// `1 family`, `2 families`.
 fn families(count: u32) -> String {
-    format!("{count} {}", if count == 1 { "family" } else { "families" })
+    format!(
+        "{count} {}",
+        if count == 1 {
+            word!("family")
+        } else {
+            word!("families")
+        }
+    )
 }
 
 #[cfg(test)]

@@ -1,5 +1,6 @@
 //! What is on the screen: the state of the interface, apart from the stash.
 
+use crate::language::say;
 use std::collections::BTreeSet;
 
 use jiff::Timestamp;
@@ -459,9 +460,10 @@ impl App {
         let Some(underway) = state.underway() else {
             return false;
         };
-        self.say(format!(
-            "a re-hang is underway: {} of {} steps; press g to go on",
-            underway.done, underway.steps
+        self.say(say!(
+            "a re-hang is underway: {done} of {steps} steps; press g to go on",
+            done = underway.done,
+            steps = underway.steps
         ));
         true
     }
@@ -475,12 +477,20 @@ impl App {
         let count = state.cards_on(one.ring).count();
         let cards = words::cards(u32::try_from(count).unwrap_or(u32::MAX));
         self.say(match one.parked {
-            Some(hook) => format!(
-                "'{project}' has hung on {} for {days} days with {cards}: press r",
-                state.mark(hook)
+            Some(hook) => say!(
+                "'{project}' has hung on {hook} for {days} days with {cards}: press r",
+                project,
+                hook = state.mark(hook),
+                days,
+                cards
             ),
             None => {
-                format!("no card came to '{project}' for {days} days, with {cards} on it: press r")
+                say!(
+                    "no card came to '{project}' for {days} days, with {cards} on it: press r",
+                    project,
+                    days,
+                    cards
+                )
             }
         });
     }

@@ -1,5 +1,6 @@
 //! A board that is drawn on the screen: its measures, and the hooks that cannot be used.
 
+use crate::language::{say, text, word};
 use std::collections::{BTreeMap, BTreeSet};
 
 use ratatui::layout::Rect;
@@ -17,20 +18,20 @@ use crate::stash::state::State;
 
 /// Why a hook cannot be used, to choose from; on the board any other reason can be typed.
 pub const REASONS: [&str; 5] = [
-    "bracket",
-    "no hook here",
-    "out of reach",
-    "too much light",
-    "broken",
+    text!("bracket"),
+    text!("no hook here"),
+    text!("out of reach"),
+    text!("too much light"),
+    text!("broken"),
 ];
 
 /// The name of a reading order.
 #[must_use]
-pub const fn order_in_words(order: ReadingOrder) -> &'static str {
+pub fn order_in_words(order: ReadingOrder) -> &'static str {
     match order {
-        ReadingOrder::Rows => "row by row",
-        ReadingOrder::Columns => "column by column",
-        ReadingOrder::ThereAndBack => "there and back",
+        ReadingOrder::Rows => word!("row by row"),
+        ReadingOrder::Columns => word!("column by column"),
+        ReadingOrder::ThereAndBack => word!("there and back"),
     }
 }
 
@@ -86,14 +87,14 @@ impl Design {
     pub fn new_board(state: &State, back: Back) -> Self {
         let first = state.boards().len() == 0;
         let (name, prefix) = if first {
-            ("wall".to_owned(), String::new())
+            (word!("wall").to_owned(), String::new())
         } else {
             let n = state.boards().len() + 1;
-            (format!("wall {n}"), format!("{n}-"))
+            (say!("wall {n}", n), format!("{n}-"))
         };
         let mut blanks = Self::measures(&name, 12, 20, 1);
-        let hint = "what its marks begin with; may be empty";
-        blanks.push(blank("prefix", hint, &prefix));
+        let hint = word!("what its marks begin with; may be empty");
+        blanks.push(blank(text!("prefix"), hint, &prefix));
         Self::with(None, back, blanks, ReadingOrder::Rows, BTreeMap::new())
     }
 
@@ -109,10 +110,22 @@ impl Design {
 
     fn measures(name: &str, rows: u16, columns: u16, places: u8) -> Vec<Blank> {
         vec![
-            blank("name", "what you call it", name),
-            blank("rows", "from top to bottom", &rows.to_string()),
-            blank("columns", "hooks in a row", &columns.to_string()),
-            blank("places", "cards that go on one hook", &places.to_string()),
+            blank(text!("name"), word!("what you call it"), name),
+            blank(
+                text!("rows"),
+                word!("from top to bottom"),
+                &rows.to_string(),
+            ),
+            blank(
+                text!("columns"),
+                word!("hooks in a row"),
+                &columns.to_string(),
+            ),
+            blank(
+                text!("places"),
+                word!("cards that go on one hook"),
+                &places.to_string(),
+            ),
         ]
     }
 
@@ -178,10 +191,15 @@ impl Design {
         blank.map_or("", |blank| blank.field.text().trim())
     }
 
-    fn number<T: std::str::FromStr>(&self, label: &str) -> Result<T, String> {
+    fn number<T: std::str::FromStr>(&self, label: &'static str) -> Result<T, String> {
         let text = self.text(label);
-        text.parse()
-            .map_err(|_| format!("{label}: write a whole number, such as 12, in place of '{text}'"))
+        text.parse().map_err(|_| {
+            say!(
+                "{label}: write a whole number, such as 12, in place of '{text}'",
+                label = word(label),
+                text
+            )
+        })
     }
 
     /// What was drawn.
@@ -234,7 +252,7 @@ impl Design {
     /// The reason given to hooks marked from now on.
     #[must_use]
     pub fn reason(&self) -> &'static str {
-        REASONS[self.reason % REASONS.len()]
+        word(REASONS[self.reason % REASONS.len()])
     }
 
     /// Hooks of the drawing, by row and column, that a card or a ring is on. O(cards).

@@ -3,6 +3,7 @@
 use unicode_segmentation::UnicodeSegmentation;
 
 use super::key::{Code, Key};
+use crate::language::{say, word};
 use crate::model::label::is_invisible;
 
 /// The most characters a field takes; what is pasted beyond that is left out.
@@ -29,18 +30,20 @@ impl LeftOut {
     /// What a person should know of it; `None` where all was taken.
     #[must_use]
     pub fn in_words(self) -> Option<String> {
-        let beyond = format!(
-            "a line has room for {LONGEST} characters: {} of what was pasted are left out",
-            self.beyond
+        let beyond = say!(
+            "a line has room for {LONGEST} characters: {beyond} of what was pasted are left out",
+            LONGEST,
+            beyond = self.beyond
         );
         let word = if self.unseen == 1 {
-            "character"
+            word!("character")
         } else {
-            "characters"
+            word!("characters")
         };
-        let unseen = format!(
-            "left out of what was pasted: {} {word} that cannot be seen",
-            self.unseen
+        let unseen = say!(
+            "left out of what was pasted: {unseen} {word} that cannot be seen",
+            unseen = self.unseen,
+            word
         );
         match self {
             Self { beyond: 1.., .. } => Some(beyond),

@@ -1,5 +1,6 @@
 //! The heat view: how every hook stands by one measure, in ten degrees.
 
+use crate::language::word;
 use jiff::Timestamp;
 
 use crate::stash::state::Kept;
@@ -54,14 +55,17 @@ impl Heat {
 
     /// What the digits count and how they end; at most 28 characters each. `None` where it is off.
     #[must_use]
-    pub const fn scale(self) -> Option<[&'static str; 2]> {
+    pub fn scale(self) -> Option<[&'static str; 2]> {
         match self {
             Self::Off => None,
             Self::Thread => Some([
-                "Heat: metres left on a card",
-                "0 under 1 m .. 9 from 9 m on",
+                word!("Heat: metres left on a card"),
+                word!("0 under 1 m .. 9 from 9 m on"),
             ]),
-            Self::Away => Some(["Heat: weeks away from home", "0 under 1 .. 9 from 9 weeks"]),
+            Self::Away => Some([
+                word!("Heat: weeks away from home"),
+                word!("0 under 1 .. 9 from 9 weeks"),
+            ]),
         }
     }
 

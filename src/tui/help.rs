@@ -4,6 +4,7 @@ use super::app::Mode;
 use super::field::Field;
 use super::keymap::{Action, Bound, Keymap, Scope};
 use super::spot::Shape;
+use crate::language::{text, word};
 
 /// The help on the screen.
 #[derive(Clone, Debug)]
@@ -40,17 +41,29 @@ pub enum Line {
 
 /// The signs beside those of how a hook stands.
 const OTHER_SIGNS: [(&str, &str); 8] = [
-    ("*", "chosen"),
+    ("*", text!("chosen")),
     (
         "|",
-        "a family begins here; its name stands where it has room",
+        text!("a family begins here; its name stands where it has room"),
     ),
-    ("+ +1", "after a sign or an amount: more cards on the hook"),
-    ("0 to 9", "heat view of thread: whole metres left, 0 is hot"),
-    ("0 to 9", "heat view of time away: whole weeks, 9 is hot"),
-    ("[ ]", "the hook under the cursor"),
-    ("> <", "the hook that a card goes to, or is fetched from"),
-    ("( )", "the hook that a card comes from"),
+    (
+        "+ +1",
+        text!("after a sign or an amount: more cards on the hook"),
+    ),
+    (
+        "0 to 9",
+        text!("heat view of thread: whole metres left, 0 is hot"),
+    ),
+    (
+        "0 to 9",
+        text!("heat view of time away: whole weeks, 9 is hot"),
+    ),
+    ("[ ]", text!("the hook under the cursor")),
+    (
+        "> <",
+        text!("the hook that a card goes to, or is fetched from"),
+    ),
+    ("( )", text!("the hook that a card comes from")),
 ];
 
 /// Whether a text has every word that is typed, whatever their order and capitals.
@@ -74,19 +87,19 @@ pub fn lines(keys: &Keymap, now: Scope, typed: &str) -> Vec<Line> {
             .filter(move |bound| bound.binding.scope == scope && !bound.keys.is_empty());
         let entries = bound.map(|bound| {
             let keys = bound.keys_in_words();
-            let said = format!("{keys} {} {}", bound.binding.hint, bound.binding.help);
-            (Line::Entry(keys, bound.binding.help), said)
+            let said = format!("{keys} {} {}", bound.binding.hint(), bound.binding.help());
+            (Line::Entry(keys, bound.binding.help()), said)
         });
         (scope.title(), entries.collect::<Vec<_>>())
     };
     let signs = Shape::ALL.map(|shape| (shape.glyph(), shape.meaning()));
     let signs = signs.map(|(glyph, meaning)| (glyph.to_string(), meaning));
-    let others = OTHER_SIGNS.map(|(sign, meaning)| (sign.to_owned(), meaning));
+    let others = OTHER_SIGNS.map(|(sign, meaning)| (sign.to_owned(), word(meaning)));
     let signs = signs.into_iter().chain(others).map(|(sign, meaning)| {
         let said = format!("{sign} {meaning}");
         (Line::Entry(sign, meaning), said)
     });
-    let signs = ("Signs on the board", signs.collect::<Vec<_>>());
+    let signs = (word!("Signs on the board"), signs.collect::<Vec<_>>());
     let mut parts: Vec<_> = scopes.into_iter().map(of_scope).collect();
     parts.insert(usize::from(now != Scope::Board), signs);
     let mut all = Vec::new();
@@ -129,7 +142,7 @@ pub fn choices<'a>(keys: &'a Keymap, scope: Scope, typed: &str) -> Vec<&'a Bound
         .filter(|bound| !moves(bound.binding.action))
         .filter(|bound| {
             let binding = bound.binding;
-            has(&format!("{} {}", binding.hint, binding.help), typed)
+            has(&format!("{} {}", binding.hint(), binding.help()), typed)
         })
         .collect()
 }

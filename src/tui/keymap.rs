@@ -2,6 +2,7 @@
 
 pub mod custom;
 
+use crate::language::{say, word};
 use serde::Serialize;
 
 use super::key::{Code, Key};
@@ -119,37 +120,37 @@ impl Scope {
 
     /// The heading in the help.
     #[must_use]
-    pub const fn title(self) -> &'static str {
+    pub fn title(self) -> &'static str {
         match self {
-            Self::Board => "On the board",
-            Self::Find => "Finding a colour",
-            Self::Hang => "Hanging a card elsewhere",
-            Self::Form => "Filling in",
-            Self::Rings => "Rings",
+            Self::Board => word!("On the board"),
+            Self::Find => word!("Finding a colour"),
+            Self::Hang => word!("Hanging a card elsewhere"),
+            Self::Form => word!("Filling in"),
+            Self::Rings => word!("Rings"),
             Self::Project => "A project",
-            Self::Pull => "Fetching a kit",
-            Self::Buy => "What to buy",
-            Self::Away => "Cards not at home",
-            Self::PutAway => "Putting a ring away",
-            Self::Intake => "A key to bring in",
-            Self::Welcome => "The first steps",
-            Self::Measures => "Drawing a board",
-            Self::Hooks => "Drawing a board: its hooks",
-            Self::Matching => "A stock list: which column is what",
-            Self::Planning => "While plans are worked out",
-            Self::Plans => "Choosing a re-hang",
-            Self::Work => "Doing a re-hang",
-            Self::RollCall => "Roll call: checking the wall",
-            Self::Seen => "Roll call: what else hangs on a hook",
-            Self::Report => "Roll call: the report",
-            Self::HangHome => "Roll call: hanging cards home",
-            Self::Anywhere => "Anywhere",
-            Self::Actions => "What can be done",
-            Self::Families => "Families",
-            Self::FamilyCards => "The cards of a family",
-            Self::Log => "What was done",
-            Self::SendTo => "Sending cards to a family",
-            Self::Help => "This help",
+            Self::Pull => word!("Fetching a kit"),
+            Self::Buy => word!("What to buy"),
+            Self::Away => word!("Cards not at home"),
+            Self::PutAway => word!("Putting a ring away"),
+            Self::Intake => word!("A key to bring in"),
+            Self::Welcome => word!("The first steps"),
+            Self::Measures => word!("Drawing a board"),
+            Self::Hooks => word!("Drawing a board: its hooks"),
+            Self::Matching => word!("A stock list: which column is what"),
+            Self::Planning => word!("While plans are worked out"),
+            Self::Plans => word!("Choosing a re-hang"),
+            Self::Work => word!("Doing a re-hang"),
+            Self::RollCall => word!("Roll call: checking the wall"),
+            Self::Seen => word!("Roll call: what else hangs on a hook"),
+            Self::Report => word!("Roll call: the report"),
+            Self::HangHome => word!("Roll call: hanging cards home"),
+            Self::Anywhere => word!("Anywhere"),
+            Self::Actions => word!("What can be done"),
+            Self::Families => word!("Families"),
+            Self::FamilyCards => word!("The cards of a family"),
+            Self::Log => word!("What was done"),
+            Self::SendTo => word!("Sending cards to a family"),
+            Self::Help => word!("This help"),
             Self::Confirm => "A question",
         }
     }
@@ -330,10 +331,24 @@ pub struct Binding {
     pub keys: &'static [Key],
     /// What it does.
     pub action: Action,
-    /// One or two words for the footer; empty keeps it out of the footer.
+    /// One or two words for the footer, in English; empty keeps it out of the footer.
     pub hint: &'static str,
-    /// What the help says.
+    /// What the help says, in English.
     pub help: &'static str,
+}
+
+impl Binding {
+    /// One or two words for the footer, in the language that is spoken; empty where it is not to be there.
+    #[must_use]
+    pub fn hint(&self) -> &'static str {
+        word(self.hint)
+    }
+
+    /// What the help says, in the language that is spoken.
+    #[must_use]
+    pub fn help(&self) -> &'static str {
+        word(self.help)
+    }
 }
 
 const fn bind(
@@ -668,13 +683,13 @@ pub fn in_scope(scope: Scope) -> impl Iterator<Item = &'static Binding> {
 pub fn as_markdown() -> String {
     let mut text = String::new();
     for scope in Scope::ALL {
-        text.push_str(&format!(
-            "**{}**\n\n| key | what it does |\n|---|---|\n",
-            scope.title()
+        text.push_str(&say!(
+            "**{title}**\n\n| key | what it does |\n|---|---|\n",
+            title = scope.title()
         ));
         for binding in in_scope(scope) {
             let keys: Vec<String> = binding.keys.iter().map(|key| format!("`{key}`")).collect();
-            text.push_str(&format!("| {} | {} |\n", keys.join(" "), binding.help));
+            text.push_str(&format!("| {} | {} |\n", keys.join(" "), binding.help()));
         }
         text.push('\n');
     }

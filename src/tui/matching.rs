@@ -1,5 +1,6 @@
 //! A stock list before it is brought in: which column is what, and what would come of it.
 
+use crate::language::{say, word};
 use std::sync::Arc;
 
 use jiff::Timestamp;
@@ -70,21 +71,21 @@ fn choices(others: &[Option<Column>]) -> Vec<Option<Column>> {
 
 /// What a column says of a card, for a person who sees the word for the first time.
 #[must_use]
-pub const fn meaning(column: Option<Column>) -> &'static str {
+pub fn meaning(column: Option<Column>) -> &'static str {
     match column {
-        None => "nothing is made of this column",
-        Some(Column::Range) => "the maker's range",
-        Some(Column::Number) => "as on the skein and the card; there must be one",
-        Some(Column::Name) => "the colour's name",
-        Some(Column::Hex) => "the colour itself in six hex digits, such as #C8102E",
-        Some(Column::Family) => "the family it hangs with: blues, greens ...",
-        Some(Column::Lengths) => "on the card; a skein makes 8",
-        Some(Column::Skeins) => "cut onto the card; beside 'lengths' the uncut ones",
-        Some(Column::Reserve) => "uncut skeins beside the card",
-        Some(Column::DyeLot) => "as on the skein",
-        Some(Column::Hook) => "the hook where the card hangs already, such as C07",
-        Some(Column::Note) => "anything else to be kept",
-        Some(Column::SpareOf) => "the project whose spare card it is",
+        None => word!("nothing is made of this column"),
+        Some(Column::Range) => word!("the maker's range"),
+        Some(Column::Number) => word!("as on the skein and the card; there must be one"),
+        Some(Column::Name) => word!("the colour's name"),
+        Some(Column::Hex) => word!("the colour itself in six hex digits, such as #C8102E"),
+        Some(Column::Family) => word!("the family it hangs with: blues, greens ..."),
+        Some(Column::Lengths) => word!("on the card; a skein makes 8"),
+        Some(Column::Skeins) => word!("cut onto the card; beside 'lengths' the uncut ones"),
+        Some(Column::Reserve) => word!("uncut skeins beside the card"),
+        Some(Column::DyeLot) => word!("as on the skein"),
+        Some(Column::Hook) => word!("the hook where the card hangs already, such as C07"),
+        Some(Column::Note) => word!("anything else to be kept"),
+        Some(Column::SpareOf) => word!("the project whose spare card it is"),
         // What only a key has.
         Some(_) => "",
     }
@@ -101,13 +102,13 @@ pub fn row_in_words(row: &StockRow) -> String {
     say(row.colour.map(|colour| colour.to_string()));
     say(row.family.clone());
     say(row.amount.map(|amount| match amount {
-        Amount::Lengths(n) => format!("{n} lengths"),
-        Amount::Skeins(n) => format!("{n} skeins"),
+        Amount::Lengths(n) => say!("{n} lengths", n),
+        Amount::Skeins(n) => say!("{n} skeins", n),
     }));
-    say(row.reserve.map(|n| format!("{n} uncut")));
-    say(row.dye_lot.as_ref().map(|lot| format!("lot {lot}")));
-    say(row.hook.as_ref().map(|mark| format!("on {mark}")));
-    say(row.spare_of.as_ref().map(|of| format!("spare of {of}")));
+    say(row.reserve.map(|n| say!("{n} uncut", n)));
+    say(row.dye_lot.as_ref().map(|lot| say!("lot {lot}", lot)));
+    say(row.hook.as_ref().map(|mark| say!("on {mark}", mark)));
+    say(row.spare_of.as_ref().map(|of| say!("spare of {of}", of)));
     say(row.note.clone());
     parts.join(", ")
 }
@@ -180,15 +181,18 @@ impl Matching {
         let uses = &self.columns.uses;
         if let Some(at) = (0..uses.len()).find(|&at| self.is_twice(at)) {
             let title = uses[at].map_or("", Column::title);
-            return Err(format!(
-                "Two columns are said to be '{title}': choose one of them and change it with Left and Right."
+            return Err(say!(
+                "Two columns are said to be '{title}': choose one of them and change it with Left \
+         and Right.",
+                title
             ));
         }
         if !uses.contains(&Some(Column::Number)) {
-            return Err(
-                "Which column has the number on the card? Choose it with Up and Down, then Right until it says 'number'."
-                    .to_owned(),
-            );
+            return Err(word!(
+                "Which column has the number on the card? Choose it with Up and Down, then Right \
+         until it says 'number'."
+            )
+            .to_owned());
         }
         let list = read_stock_as(&self.bytes, &self.columns).map_err(|wrong| wrong.to_string())?;
         let terms = Terms {

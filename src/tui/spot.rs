@@ -1,5 +1,6 @@
 //! What a hook shows: the card, its state, and what the eye should notice.
 
+use crate::language::word;
 use std::collections::{BTreeSet, HashSet};
 
 use super::app::{App, Mode, cards_at};
@@ -85,21 +86,21 @@ impl Shape {
 
     /// What it means.
     #[must_use]
-    pub const fn meaning(self) -> &'static str {
+    pub fn meaning(self) -> &'static str {
         match self {
-            Self::Home => "its card hangs there (a full swatch where colour shows)",
-            Self::Pinned => "its card hangs there and is pinned",
-            Self::Out => "its card is out on a ring",
-            Self::Missing => "its card is missing",
-            Self::Elsewhere => "its card is somewhere else",
-            Self::Stranger => "a card hangs there that lives elsewhere",
-            Self::Parked => "a ring was left hanging there",
-            Self::Free => "a free place",
-            Self::KeptFree => "a free place that a re-hang leaves free",
-            Self::Blocked => "blocked",
-            Self::Coming => "a card comes here (re-hang)",
-            Self::Leaving => "its card leaves here (re-hang)",
-            Self::Fits => "a free place that keeps the order (hanging a card)",
+            Self::Home => word!("its card hangs there (a full swatch where colour shows)"),
+            Self::Pinned => word!("its card hangs there and is pinned"),
+            Self::Out => word!("its card is out on a ring"),
+            Self::Missing => word!("its card is missing"),
+            Self::Elsewhere => word!("its card is somewhere else"),
+            Self::Stranger => word!("a card hangs there that lives elsewhere"),
+            Self::Parked => word!("a ring was left hanging there"),
+            Self::Free => word!("a free place"),
+            Self::KeptFree => word!("a free place that a re-hang leaves free"),
+            Self::Blocked => word!("blocked"),
+            Self::Coming => word!("a card comes here (re-hang)"),
+            Self::Leaving => word!("its card leaves here (re-hang)"),
+            Self::Fits => word!("a free place that keeps the order (hanging a card)"),
         }
     }
 }

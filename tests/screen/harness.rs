@@ -91,6 +91,7 @@ impl Screen {
         }
         // Nobody's own keys.
         command.env("HOMEHOOK_KEYS", "");
+        command.env("HOMEHOOK_LANGUAGE", "");
         command.env("TERM", "xterm-256color");
         command.env("COLORTERM", "truecolor");
         for (name, value) in vars {
@@ -351,6 +352,7 @@ impl Folder {
             .arg("--json")
             .args(args)
             .env_remove("HOMEHOOK_STASH")
+            .env("HOMEHOOK_LANGUAGE", "")
             .output()
             .unwrap();
         let said = String::from_utf8_lossy(&output.stderr);

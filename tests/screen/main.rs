@@ -5,7 +5,10 @@
 mod first_minute;
 mod hang;
 mod harness;
+#[path = "../common/other_language.rs"]
+mod in_words;
 mod kit;
+mod other_language;
 mod paper;
 mod streams;
 mod terminal;

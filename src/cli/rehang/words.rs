@@ -1,5 +1,6 @@
 //! Plans and steps in words.
 
+use crate::language::{say, word};
 use jiff::Timestamp;
 
 use crate::cli::time;
@@ -16,12 +17,16 @@ pub(super) fn is_away(state: &State, step: &HangStep) -> bool {
 
 /// How far the re-hang underway has come.
 pub(super) fn underway_in_words(underway: &Underway, now: Timestamp) -> String {
-    format!(
-        "A re-hang is underway {}: {} of {} {} done.",
-        time::since(underway.begun, now),
-        underway.done,
-        underway.steps,
-        if underway.steps == 1 { "step" } else { "steps" },
+    say!(
+        "A re-hang is underway {time}: {done} of {steps} {underway} done.",
+        time = time::since(underway.begun, now),
+        done = underway.done,
+        steps = underway.steps,
+        underway = if underway.steps == 1 {
+            word!("step")
+        } else {
+            word!("steps")
+        }
     )
 }
 
@@ -32,14 +37,14 @@ pub(super) fn plans_in_table(plans: &[RehangPlan]) -> Vec<String> {
         plans.iter().any(weighed),
         plans.iter().any(|plan| plan.family_breaks.is_some()),
     );
-    let mut head = "plan  moved  rewrite  newly hung".to_owned();
+    let mut head = word!("plan  moved  rewrite  newly hung").to_owned();
     if by_weight {
-        head += "  count as";
+        head += word!("  count as");
     }
     if by_family {
-        head += "  breaks";
+        head += word!("  breaks");
     }
-    head += "  minutes  no place  moved by the next";
+    head += word!("  minutes  no place  moved by the next");
     let row = |(plan, n): (&RehangPlan, usize)| {
         let mut row = format!(
             "{n:>4}  {:>5}  {:>7}  {:>10}",
@@ -52,7 +57,9 @@ pub(super) fn plans_in_table(plans: &[RehangPlan]) -> Vec<String> {
             row += &format!("  {:>6}", plan.family_breaks.unwrap_or(0));
         }
         let next = plan.touched_by_newcomer;
-        let next = next.map_or("the wall is full".to_owned(), |cards| format!("{cards:.1}"));
+        let next = next.map_or(word!("the wall is full").to_owned(), |cards| {
+            format!("{cards:.1}")
+        });
         row + &format!("  {:>7.0}  {:>8.1}  {next:>17}", plan.minutes, plan.room)
     };
     [head]
@@ -63,25 +70,33 @@ pub(super) fn plans_in_table(plans: &[RehangPlan]) -> Vec<String> {
 
 /// What the columns of the table mean.
 pub(super) fn table_in_words(plans: &[RehangPlan]) -> Vec<&'static str> {
-    let mut words = vec![
-        "moved: cards that change their hook on the wall. rewrite: marks of cards that are away.",
-    ];
+    let mut words = vec![word!(
+        "moved: cards that change their hook on the wall. rewrite: marks of cards that are \
+         away."
+    )];
     if plans.iter().any(|plan| plan.family_breaks.is_some()) {
-        words.push("breaks: how often a family goes on in another row.");
+        words.push(word!("breaks: how often a family goes on in another row."));
     }
-    words.push(
-        "no place: colours to come that will find no free hook where they belong, as far as can be",
-    );
-    words.push("expected. moved by the next: cards that the next new colour moves on average.");
+    words.push(word!(
+        "no place: colours to come that will find no free hook where they belong, as far as \
+         can be"
+    ));
+    words.push(word!(
+        "expected. moved by the next: cards that the next new colour moves on average."
+    ));
     words
 }
 
 /// What the minutes of the plans rest on.
 pub(super) fn pace_in_words(pace: &Pace) -> String {
-    format!(
-        "minutes: a guess, {} seconds a card, {} for a mark on a card that is away, {} to set a\n\
-         card aside, {} for each hook the hand goes over. Another pace: --pace {0},{1},{2},{3}",
-        pace.card, pace.mark, pace.aside, pace.hook
+    say!(
+        "minutes: a guess, {card} seconds a card, {mark} for a mark on a card that is away, \
+         {aside} to set a\ncard aside, {hook} for each hook the hand goes over. Another \
+         pace: --pace {card},{mark},{aside},{hook}",
+        card = pace.card,
+        mark = pace.mark,
+        aside = pace.aside,
+        hook = pace.hook
     )
 }
 
@@ -99,11 +114,24 @@ pub(super) fn step_in_words(state: &State, step: &HangStep) -> String {
     let mark = |hook| state.mark(hook);
     match (step.from, step.to) {
         (_, Some(to)) if is_away(state, step) => {
-            format!("{name}: is away; its home becomes {}", mark(to))
+            say!(
+                "{name}: is away; its home becomes {mark}",
+                name,
+                mark = mark(to)
+            )
         }
-        (Some(from), Some(to)) => format!("{name}: from {} to {}", mark(from), mark(to)),
-        (Some(from), None) => format!("{name}: take off {} and set aside", mark(from)),
-        (None, Some(to)) => format!("{name}: hang on {}", mark(to)),
-        (None, None) => format!("{name}: set aside"),
+        (Some(from), Some(to)) => say!(
+            "{name}: from {mark} to {mark2}",
+            name,
+            mark = mark(from),
+            mark2 = mark(to)
+        ),
+        (Some(from), None) => say!(
+            "{name}: take off {mark} and set aside",
+            name,
+            mark = mark(from)
+        ),
+        (None, Some(to)) => say!("{name}: hang on {mark}", name, mark = mark(to)),
+        (None, None) => say!("{name}: set aside", name),
     }
 }

@@ -4,8 +4,9 @@
 use super::board_cell::{Cell, Sign, sign};
 use super::mm::{Area, Mm};
 use super::page::{About, Align, BLACK, BOLD, Document, Item, PLAIN, Page, Pen};
-use super::paper::{HINT, Sheet, tint};
+use super::paper::{Sheet, hint, tint};
 use super::regions::Regions;
+use crate::language::{say, word};
 use crate::model::board::Board;
 use crate::stash::state::State;
 
@@ -46,11 +47,11 @@ enum Entry {
 
 fn legend(state: &State, board: &Board, regions: &Regions) -> Vec<Entry> {
     let signs = [
-        (Sign::Out, "out on a ring"),
-        (Sign::Missing, "missing"),
-        (Sign::Elsewhere, "elsewhere or in the tray"),
-        (Sign::Guest, "hangs here, lives elsewhere"),
-        (Sign::Parked, "a ring is parked here"),
+        (Sign::Out, word!("out on a ring")),
+        (Sign::Missing, word!("missing")),
+        (Sign::Elsewhere, word!("elsewhere or in the tray")),
+        (Sign::Guest, word!("hangs here, lives elsewhere")),
+        (Sign::Parked, word!("a ring is parked here")),
     ];
     let families = (0..regions.all().len()).map(Entry::Family);
     let blocked = board.hooks().filter_map(|hook| {
@@ -71,7 +72,7 @@ pub fn board_maps(state: &State, sheet: Sheet) -> Option<Document> {
     let mut all = state.boards().map(|board| board_map(state, board, sheet));
     let mut document = all.next()?;
     for next in all {
-        "Maps of the boards".clone_into(&mut document.title);
+        word!("Maps of the boards").clone_into(&mut document.title);
         document.pages.extend(next.pages);
     }
     Some(document)
@@ -145,17 +146,17 @@ pub fn board_map(state: &State, board: &Board, sheet: Sheet) -> Document {
         for some in entries.chunks(on_one) {
             let mut page = Page::default();
             page.items
-                .push(head(body, &format!("{}: legend", board.name), ""));
+                .push(head(body, &say!("{name}: legend", name = board.name), ""));
             write_legend(&mut page, all, across, some, &regions);
             pages.push(page);
         }
     }
     for page in &mut pages {
-        page.items.push(sheet.foot(HINT));
+        page.items.push(sheet.foot(hint()));
     }
     let (width, height) = sheet.size();
     Document {
-        title: format!("Map of {}", board.name),
+        title: say!("Map of {name}", name = board.name),
         width,
         height,
         pages,
@@ -187,12 +188,12 @@ impl Overlaps<'_> {
     fn extent(&self) -> String {
         let (rows, columns) = (&self.rows[self.at.0], &self.columns[self.at.1]);
         let letters = Board::row_letters;
-        format!(
-            "rows {} to {}, columns {} to {}",
-            letters(rows.start),
-            letters(rows.end - 1),
-            columns.start + 1,
-            columns.end
+        say!(
+            "rows {letters} to {letters2}, columns {start} to {end}",
+            letters = letters(rows.start),
+            letters2 = letters(rows.end - 1),
+            start = columns.start + 1,
+            end = columns.end
         )
     }
 
@@ -203,29 +204,32 @@ impl Overlaps<'_> {
         let all = self.rows.len() * across;
         if all == 1 {
             let (rows, columns) = (self.board.rows, self.board.columns);
-            return format!("{rows} rows of {columns} hooks");
+            return say!("{rows} rows of {columns} hooks", rows, columns);
         }
-        let mut words = format!("map {} of {all}", number(down, right));
+        let mut words = say!("map {number} of {all}", number = number(down, right), all);
         let (rows, columns) = (&self.rows[down], &self.columns[right]);
         let mut also = |what: String, page: usize| {
-            words.push_str(&format!("; {what} is also on map {page}"));
+            words.push_str(&say!("; {what} is also on map {page}", what, page));
         };
         if right > 0 {
             also(
-                format!("column {}", columns.start + 1),
+                say!("column {start}", start = columns.start + 1),
                 number(down, right - 1),
             );
         }
         if right + 1 < across {
-            also(format!("column {}", columns.end), number(down, right + 1));
+            also(
+                say!("column {end}", end = columns.end),
+                number(down, right + 1),
+            );
         }
         if down > 0 {
             let row = Board::row_letters(rows.start);
-            also(format!("row {row}"), number(down - 1, right));
+            also(say!("row {row}", row), number(down - 1, right));
         }
         if down + 1 < self.rows.len() {
             let row = Board::row_letters(rows.end - 1);
-            also(format!("row {row}"), number(down + 1, right));
+            also(say!("row {row}", row), number(down + 1, right));
         }
         words
     }
@@ -256,7 +260,11 @@ fn write_legend(page: &mut Page, at: Area, across: usize, entries: &[Entry], reg
                     item.rect(key, fill, Some(pen));
                     let style = PLAIN.at(Align::Middle);
                     item.text(key, &region.code, Mm::hundredths(260), small, style);
-                    let word = if region.cards == 1 { "card" } else { "cards" };
+                    let word = if region.cards == 1 {
+                        word!("card")
+                    } else {
+                        word!("cards")
+                    };
                     format!("{}, {} {word}", region.name, region.cards)
                 }
                 None => String::new(),

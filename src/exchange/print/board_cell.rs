@@ -4,6 +4,7 @@ use super::mm::{Area, Mm};
 use super::page::{About, Align, BLACK, BOLD, CUT, Item, PLAIN, Pen};
 use super::paper::tint;
 use super::regions::{Region, Regions};
+use crate::language::{say, word};
 use crate::model::board::{Board, HookRef};
 use crate::model::ring::RingState;
 use crate::model::whereabouts::Whereabouts;
@@ -177,17 +178,17 @@ impl<'a> Cell<'a> {
     fn write(&self, item: &mut Item, at: Area) {
         let mut lines = self.lines.clone();
         let free = match (self.kept_free, self.free) {
-            (true, _) => Some("kept free".to_owned()),
+            (true, _) => Some(word!("kept free").to_owned()),
             (false, 0) => None,
-            (false, 1) => Some("free".to_owned()),
-            (false, free) => Some(format!("{free} free")),
+            (false, 1) => Some(word!("free").to_owned()),
+            (false, free) => Some(say!("{free} free", free)),
         };
         lines.extend(free.map(|words| (None, words)));
         let fit = at.h.fits(Mm::hundredths(300), Mm::ZERO).max(1);
         if lines.len() > fit {
             let hidden = lines.len() - (fit - 1);
             lines.truncate(fit - 1);
-            lines.push((None, format!("and {hidden}")));
+            lines.push((None, say!("and {hidden}", hidden)));
         }
         let height = at.h / i32::try_from(lines.len().max(1)).unwrap_or(1);
         for (row, (which, text)) in lines.iter().enumerate() {

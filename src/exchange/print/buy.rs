@@ -2,8 +2,9 @@
 
 use super::mm::{Area, Mm};
 use super::page::{About, Align, BLACK, BOLD, CUT, Document, Item, PLAIN, Page, Pen};
-use super::paper::{HINT, Sheet};
+use super::paper::{Sheet, hint};
 use crate::exchange::{BuyRow, buy_rows};
+use crate::language::{say, word};
 use crate::model::ring::Ring;
 use crate::stash::kit::{self, check::check};
 use crate::stash::names::list;
@@ -19,7 +20,7 @@ const ROW: Mm = Mm::whole(13);
 pub fn for_projects(state: &State, rings: &[&Ring], sheet: Sheet) -> Option<Document> {
     let rows = buy_rows(state, &kit::buy::buy_list(state, &check(state, rings)));
     let names = list(rings.iter().map(|ring| ring.project.to_string()));
-    let title = format!("To buy for {names}");
+    let title = say!("To buy for {names}", names);
     (!rows.is_empty()).then(|| buy_list(&rows, &title, sheet))
 }
 
@@ -30,7 +31,11 @@ pub fn buy_list(rows: &[BuyRow], title: &str, sheet: Sheet) -> Document {
     let on_a_page = (body.h - HEAD).fits(ROW, Mm::ZERO).max(1);
     let count = rows.len().div_ceil(on_a_page).max(1);
     let skeins: u64 = rows.iter().map(|row| u64::from(row.skeins)).sum();
-    let word = if skeins == 1 { "skein" } else { "skeins" };
+    let word = if skeins == 1 {
+        word!("skein")
+    } else {
+        word!("skeins")
+    };
     let page = |number: usize| {
         let mut page = Page::default();
         let mut head = Item::new(body.rows(Mm::ZERO, HEAD), About::Words);
@@ -38,7 +43,13 @@ pub fn buy_list(rows: &[BuyRow], title: &str, sheet: Sheet) -> Document {
         let split = whole.w - Mm::whole(45);
         let (size, small) = (Mm::whole(6), Mm::whole(3));
         head.text(whole.columns(Mm::ZERO, split), title, size, small, BOLD);
-        let said = format!("{skeins} {word}, page {} of {count}", number + 1);
+        let said = say!(
+            "{skeins} {word}, page {number} of {count}",
+            skeins,
+            word,
+            number = number + 1,
+            count
+        );
         let corner = whole.columns(split, whole.w);
         head.text(
             corner,
@@ -56,7 +67,7 @@ pub fn buy_list(rows: &[BuyRow], title: &str, sheet: Sheet) -> Document {
             draw(&mut item, row);
             page.items.push(item);
         }
-        page.items.push(sheet.foot(HINT));
+        page.items.push(sheet.foot(hint()));
         page
     };
     let (width, height) = sheet.size();
@@ -89,7 +100,11 @@ fn draw(item: &mut Item, row: &BuyRow) {
     let name = upper.columns(Mm::whole(59), split);
     let text = format!("{}  {}", row.range, row.name);
     item.text(name, text.trim(), Mm::hundredths(360), small, PLAIN);
-    let word = if row.skeins == 1 { "skein" } else { "skeins" };
+    let word = if row.skeins == 1 {
+        word!("skein")
+    } else {
+        word!("skeins")
+    };
     let count = inner.columns(split + Mm::whole(1), whole.w - Mm::hundredths(50));
     let text = format!("{} {word}", row.skeins);
     let big = Mm::hundredths(420);

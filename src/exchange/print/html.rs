@@ -2,8 +2,9 @@
 //! (W3C, CSS Paged Media Module Level 3, `@page`). Well-formed XML too.
 
 use super::page::Document;
-use super::paper::HINT;
+use super::paper::hint;
 use super::svg::{escape, page};
+use crate::language::say;
 
 /// The document as HTML. O(shapes).
 #[must_use]
@@ -14,6 +15,12 @@ pub fn html(document: &Document) -> String {
         .iter()
         .map(|one| format!("<section>\n{}</section>\n", page(document, one)))
         .collect();
+    let how = say!(
+        "Print on paper of {w} x {h} mm at 100 %, without 'fit to page'.",
+        w,
+        h
+    );
+    let (how, hint) = (escape(&how), escape(hint()));
     format!(
         "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\"/>\n\
          <title>{title}</title>\n<style>\n\
@@ -27,7 +34,7 @@ pub fn html(document: &Document) -> String {
          #FFFFFF; }} p {{ font-family: sans-serif; margin: 6mm; }} }}\n\
          @media print {{ p {{ display: none; }} }}\n\
          </style>\n</head>\n<body>\n\
-         <p>Print on paper of {w} x {h} mm at 100 %, without 'fit to page'. {HINT}</p>\n\
+         <p>{how} {hint}</p>\n\
          {pages}</body>\n</html>\n"
     )
 }

@@ -1,5 +1,6 @@
 //! A sheet of labels by its own measurements.
 
+use crate::language::say;
 use std::str::FromStr;
 
 use super::mm::{Mm, NotALength};
@@ -39,12 +40,14 @@ pub struct LabelSheet {
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum NotASheet {
     /// A word that is not understood.
-    #[error(
-        "'{0}' is no measurement; write columns, rows, width, height, left, top, across and down like columns=3,rows=8,width=60,height=33.5 (in mm)"
-    )]
+    #[error("{}", say!(
+        "'{it}' is no measurement; write columns, rows, width, height, left, top, across \
+         and down like columns=3,rows=8,width=60,height=33.5 (in mm)",
+        it = _0
+    ))]
     Word(String),
     /// A number of columns or rows that no sheet has.
-    #[error("'{0}' is no number of labels; give 1 to {MOST}")]
+    #[error("{}", say!("'{it}' is no number of labels; give 1 to {MOST}", it = _0, MOST))]
     Count(String),
     /// A measurement that is no length.
     #[error(transparent)]

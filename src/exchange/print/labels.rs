@@ -5,7 +5,8 @@ use super::label_sheet::{LEAST, LabelSheet, USUAL_HEIGHT, USUAL_WIDTH};
 use super::mm::{Area, Mm};
 use super::page::Pen;
 use super::page::{About, Align, BLACK, BOLD, CUT, Document, IN_PENCIL, Item, PENCIL, PLAIN, Page};
-use super::paper::{DoesNotFit, Grid, HINT, Sheet};
+use super::paper::{DoesNotFit, Grid, Sheet, hint};
+use crate::language::{say, word};
 use crate::stash::state::{Kept, State};
 
 /// Labels for cards, in the order given, from the label after those skipped on. Without a sheet of
@@ -37,7 +38,7 @@ pub fn labels(
         let mut item = Item::new(place.common(printable), About::Card(kept.card.id));
         if item.at.w < LEAST.0 - Mm::whole(5) || item.at.h < LEAST.1 - Mm::whole(5) {
             return Err(DoesNotFit::Size {
-                what: "label that near the edge",
+                what: word!("label that near the edge"),
                 w: item.at.w,
                 h: item.at.h,
                 least_w: LEAST.0 - Mm::whole(5),
@@ -55,14 +56,14 @@ pub fn labels(
             page.items.push(item);
         }
     }
-    let foot = sheet.foot(HINT);
+    let foot = sheet.foot(hint());
     for page in &mut pages {
         if !page.items.iter().any(|item| item.at.overlaps(foot.at)) {
             page.items.push(foot.clone());
         }
     }
     Ok(Document {
-        title: "Labels for cards".to_owned(),
+        title: word!("Labels for cards").to_owned(),
         width,
         height,
         pages,
@@ -105,7 +106,7 @@ fn foot(state: &State, kept: &Kept, item: &mut Item, at: Area) {
     match (kept.home, whole) {
         (Some(home), _) => item.text(at, &state.mark(home), size, small, style),
         (None, Some(whole)) => {
-            let text = format!("spare, back onto {}", state.card_name(whole));
+            let text = say!("spare, back onto {whole}", whole = state.card_name(whole));
             item.text(at, &text, size.percent(75), small, style.in_colour(BLACK));
         }
         // A line to write on: the hook is not known yet.

@@ -1,5 +1,6 @@
 //! Lengths on paper, exact to a hundredth of a millimetre, and areas made of them.
 
+use crate::language::say;
 use std::fmt;
 use std::ops::{Add, Div, Mul, Sub};
 use std::str::FromStr;
@@ -13,7 +14,11 @@ pub const LONGEST: i32 = 2_000;
 
 /// A text that is no length.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("'{0}' is not a length; write millimetres from 0 to {LONGEST} such as 60 or 33.5")]
+#[error("{}", say!(
+        "'{it}' is not a length; write millimetres from 0 to {LONGEST} such as 60 or 33.5",
+        it = _0,
+        LONGEST
+    ))]
 pub struct NotALength(String);
 
 impl Mm {

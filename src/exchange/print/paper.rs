@@ -2,6 +2,7 @@
 
 use super::mm::{Area, Mm};
 use super::page::{About, BLACK, Item, PLAIN, Pen};
+use crate::language::{say, word};
 use crate::model::colour::Srgb;
 
 /// What printers usually leave white at each edge. Common practice, no source.
@@ -11,7 +12,10 @@ const FOOT: Mm = Mm::whole(6);
 /// Between pieces that are to be cut out.
 const GAP: Mm = Mm::whole(2);
 /// What every page that has colours says.
-pub const HINT: &str = "Print colours are hints: match by the thread in daylight.";
+#[must_use]
+pub fn hint() -> &'static str {
+    word!("Print colours are hints: match by the thread in daylight.")
+}
 
 /// A size of paper.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -35,9 +39,13 @@ pub struct Sheet {
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum DoesNotFit {
     /// A label sheet that is wider or higher than the paper.
-    #[error(
-        "labels of that sheet reach {reach} mm {side} on paper of {paper} mm; measure the sheet again, or choose another --paper"
-    )]
+    #[error("{}", say!(
+        "labels of that sheet reach {reach} mm {side} on paper of {paper} mm; measure the \
+         sheet again, or choose another --paper",
+        reach,
+        side,
+        paper
+    ))]
     Reach {
         /// Across or down.
         side: &'static str,
@@ -47,9 +55,13 @@ pub enum DoesNotFit {
         paper: Mm,
     },
     /// Labels that lie on one another.
-    #[error(
-        "labels of {size} mm lie on one another at a pitch of {pitch} mm {side}; the pitch is from one label's edge to the next one's same edge"
-    )]
+    #[error("{}", say!(
+        "labels of {size} mm lie on one another at a pitch of {pitch} mm {side}; the pitch \
+         is from one label's edge to the next one's same edge",
+        size,
+        pitch,
+        side
+    ))]
     Pitch {
         /// Across or down.
         side: &'static str,
@@ -59,9 +71,17 @@ pub enum DoesNotFit {
         pitch: Mm,
     },
     /// Pieces too small to write on, or larger than the page.
-    #[error(
-        "a {what} of {w} x {h} mm cannot be printed; give {least_w} x {least_h} to {most_w} x {most_h} mm"
-    )]
+    #[error("{}", say!(
+        "a {what} of {w} x {h} mm cannot be printed; give {least_w} x {least_h} to {most_w} \
+         x {most_h} mm",
+        what,
+        w,
+        h,
+        least_w,
+        least_h,
+        most_w,
+        most_h
+    ))]
     Size {
         /// What it is.
         what: &'static str,
@@ -79,7 +99,12 @@ pub enum DoesNotFit {
         most_h: Mm,
     },
     /// No label left on the sheet.
-    #[error("{skip} labels cannot be skipped: the sheet has {all}; give at most {}", all.saturating_sub(1))]
+    #[error("{}", say!(
+        "{skip} labels cannot be skipped: the sheet has {all}; give at most {most}",
+        skip,
+        all,
+        most = all.saturating_sub(1)
+    ))]
     Skip {
         /// How many were to be skipped.
         skip: usize,
@@ -136,7 +161,7 @@ impl Sheet {
         for x in [from, to] {
             item.line((x, y - tick), (x, y + tick), pen);
         }
-        let text = format!("this line is 50 mm: print at 100 %.  {words}");
+        let text = say!("this line is 50 mm: print at 100 %.  {words}", words);
         let size = Mm::hundredths(250);
         item.text(
             whole.columns(Mm::whole(53), whole.w),

@@ -2,7 +2,8 @@
 
 use super::mm::{Area, Mm};
 use super::page::{About, Align, BLACK, BOLD, CUT, Document, Item, PENCIL, PLAIN, Page, Pen};
-use super::paper::{DoesNotFit, Grid, HINT, Sheet};
+use super::paper::{DoesNotFit, Grid, Sheet, hint};
+use crate::language::{say, word};
 use crate::model::assumptions::Assumptions;
 use crate::model::colour::Srgb;
 use crate::model::ring::{KeyEntry, Ring};
@@ -57,19 +58,24 @@ fn standing(state: &State, ring: &Ring, entry: &KeyEntry) -> (Sign, String) {
         .partition(|kept| kept.card.parent.is_some());
     let spares = named(state, spares.into_iter());
     match (whole.is_empty(), spares.is_empty()) {
-        (false, true) => return (Sign::OnRing, "on the ring".to_owned()),
-        (false, false) => return (Sign::OnRing, format!("on the ring, and spare {spares}")),
-        (true, false) => return (Sign::Spare, format!("spare card {spares}")),
+        (false, true) => return (Sign::OnRing, word!("on the ring").to_owned()),
+        (false, false) => {
+            return (
+                Sign::OnRing,
+                say!("on the ring, and spare {spares}", spares),
+            );
+        }
+        (true, false) => return (Sign::Spare, say!("spare card {spares}", spares)),
         (true, true) => {}
     }
     let missing = |kept: &&Kept| matches!(kept.place.at, Whereabouts::Missing { .. });
     match cards.iter().find(|kept| !missing(kept)) {
         Some(kept) => (
             Sign::NotHere,
-            format!("not here: {}", state.place_in_words(kept)),
+            say!("not here: {place}", place = state.place_in_words(kept)),
         ),
-        None if cards.is_empty() => (Sign::NotOwned, "not owned".to_owned()),
-        None => (Sign::Missing, "not here: missing".to_owned()),
+        None if cards.is_empty() => (Sign::NotOwned, word!("not owned").to_owned()),
+        None => (Sign::Missing, word!("not here: missing").to_owned()),
     }
 }
 
@@ -86,8 +92,8 @@ fn strands(entry: &KeyEntry, assumed: &Assumptions) -> String {
             entry.three_quarter,
         ] == [0; 4];
     match (entry.backstitch > 0, lines_only) {
-        (true, true) => format!("back x{back}"),
-        (true, false) => format!("x{crosses}, back x{back}"),
+        (true, true) => say!("back x{back}", back),
+        (true, false) => say!("x{crosses}, back x{back}", crosses, back),
         _ => format!("x{crosses}"),
     }
 }
@@ -126,9 +132,9 @@ fn key_lines(state: &State, ring: &Ring) -> Vec<Line> {
         strands: String::new(),
         sign: Sign::OnRing,
         words: if ring.key.is_empty() {
-            "on the ring".to_owned()
+            word!("on the ring").to_owned()
         } else {
-            "on the ring, not in the key".to_owned()
+            word!("on the ring, not in the key").to_owned()
         },
     });
     in_key.chain(beside).collect()
@@ -170,11 +176,11 @@ pub fn ring_card(
         }
     }
     for page in &mut pages {
-        page.items.push(sheet.foot(HINT));
+        page.items.push(sheet.foot(hint()));
     }
     let (width, height) = sheet.size();
     Ok(Document {
-        title: format!("Ring card of {}", ring.project),
+        title: say!("Ring card of {project}", project = ring.project),
         width,
         height,
         pages,
@@ -193,7 +199,7 @@ fn head(item: &mut Item, project: &str, number: usize, of: usize) {
     item.line((x - arm, y), (x + arm, y), pen);
     item.line((x, y - arm), (x, y + arm), pen);
     let inner = whole.inset(Mm::whole(2));
-    let count = format!("{number} of {of}");
+    let count = say!("{number} of {of}", number, of);
     let (size, small) = (Mm::hundredths(260), Mm::hundredths(180));
     let corner = inner.rows(Mm::ZERO, Mm::whole(4));
     let corner = corner.columns(inner.w / 2 + Mm::whole(5), inner.w);
@@ -212,7 +218,7 @@ fn head(item: &mut Item, project: &str, number: usize, of: usize) {
 
 fn tail(item: &mut Item, inner: Area) {
     let at = inner.rows(inner.h - TAIL + Mm::whole(2), inner.h);
-    let text = "x2: two strands in the needle";
+    let text = word!("x2: two strands in the needle");
     let (size, small) = (Mm::hundredths(200), Mm::hundredths(140));
     item.text(
         at,

@@ -23,6 +23,7 @@ mod rows;
 mod tests;
 mod write;
 
+use crate::language::{say, word};
 use std::collections::{BTreeSet, HashMap};
 use std::path::Path;
 
@@ -66,22 +67,22 @@ pub enum Why {
     #[error(transparent)]
     Flaw(#[from] Flaw),
     /// The line is there twice.
-    #[error("it stands there twice, and is taken once")]
+    #[error("{}", say!("it stands there twice, and is taken once"))]
     Twice,
     /// The line is proved, but not as one of this record.
-    #[error("it belongs to another record")]
+    #[error("{}", say!("it belongs to another record"))]
     OtherRecord,
     /// The event does not fit without those that are lost.
-    #[error("it does not fit without what was lost before it: {0}")]
+    #[error("{}", say!("it does not fit without what was lost before it: {it}", it = _0))]
     Misfit(#[from] Misfit),
     /// What it takes back, or does again, is not there.
-    #[error("what it is about, change {0}, was not taken or is not the last")]
+    #[error("{}", say!("what it is about, change {it}, was not taken or is not the last", it = _0))]
     NothingToTurn(u64),
     /// The line is gone.
-    #[error("nothing of it is in the file")]
+    #[error("{}", say!("nothing of it is in the file"))]
     Gone,
     /// The line ends what can be read.
-    #[error("it, or what comes after it, is too long to be read")]
+    #[error("{}", say!("it, or what comes after it, is too long to be read"))]
     TooLong,
 }
 
@@ -135,7 +136,11 @@ pub fn look(dir: &Path) -> Result<Salvage, RecordError> {
     }
     walk.gone(&rest);
     if let Some(line) = rows.too_long {
-        walk.leave(Some(line), "nothing that can be read".into(), Why::TooLong);
+        walk.leave(
+            Some(line),
+            word!("nothing that can be read").into(),
+            Why::TooLong,
+        );
     }
     Ok(walk.salvage())
 }
@@ -164,9 +169,9 @@ impl Walk {
     fn gone(&mut self, seqs: &[u64]) {
         if let (Some(first), Some(last)) = (seqs.first(), seqs.last()) {
             let what = if first == last {
-                format!("Change {first}")
+                say!("Change {first}", first)
             } else {
-                format!("Changes {first} to {last}")
+                say!("Changes {first} to {last}", first, last)
             };
             self.leave(None, what, Why::Gone);
         }
@@ -230,10 +235,10 @@ impl Walk {
     /// What a line was about, as far as that can be read.
     fn words(&self, row: &Row) -> String {
         if row.is_empty() {
-            return "An empty line".into();
+            return word!("An empty line").into();
         }
         if row.is_header() {
-            return "The first line of a record, which holds no change".into();
+            return word!("The first line of a record, which holds no change").into();
         }
         if let Ok(entry) = &row.entry {
             return act_in_words(&self.state, &entry.event.act);
@@ -247,11 +252,11 @@ impl Walk {
                 .then(|| value.replace('_', " "))
         };
         match (after("\"act\":\""), after("\"time\":\"")) {
-            (Some(act), Some(time)) => format!("A change of the kind '{act}', made {time}"),
-            (Some(act), None) => format!("A change of the kind '{act}'"),
-            (None, Some(time)) => format!("A change made {time}"),
-            (None, None) if row.line == 1 => "The first line, which holds no change".into(),
-            (None, None) => "Not readable".into(),
+            (Some(act), Some(time)) => say!("A change of the kind '{act}', made {time}", act, time),
+            (Some(act), None) => say!("A change of the kind '{act}'", act),
+            (None, Some(time)) => say!("A change made {time}", time),
+            (None, None) if row.line == 1 => word!("The first line, which holds no change").into(),
+            (None, None) => word!("Not readable").into(),
         }
     }
 

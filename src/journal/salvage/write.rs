@@ -1,5 +1,6 @@
 //! A new record of events that were saved.
 
+use crate::language::say;
 use std::fs::{self, File};
 use std::io::{self, BufWriter, Write};
 use std::path::{Path, PathBuf};
@@ -13,10 +14,18 @@ use crate::stash::event::Event;
 #[derive(Debug, thiserror::Error)]
 pub enum WriteError {
     /// Something is in the folder already.
-    #[error("{} is not empty. Name a folder that is, or one that is not there yet", .0.display())]
+    #[error("{}", say!(
+        "{it} is not empty. Name a folder that is, or one that is not there yet",
+        it = .0.display()
+    ))]
     NotEmpty(PathBuf),
     /// The folder or the record cannot be written.
-    #[error("a new stash cannot be written in {} ({source}). Make room, or name another folder", path.display())]
+    #[error("{}", say!(
+        "a new stash cannot be written in {path} ({source}). Make room, or name another \
+         folder",
+        path = path.display(),
+        source
+    ))]
     Failed {
         /// The folder.
         path: PathBuf,

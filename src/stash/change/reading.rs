@@ -5,6 +5,7 @@
 //! straight where it belongs, which opens a long record in half the time. A tag that stands later is
 //! understood too.
 
+use crate::language::say;
 use std::fmt;
 
 use serde::de::value::MapAccessDeserializer;
@@ -150,7 +151,7 @@ impl<'de> Visitor<'de> for OneChange {
     type Value = Change;
 
     fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "a change with its kind under '{TAG}'")
+        f.write_str(&say!("a change with its kind under '{TAG}'", TAG))
     }
 
     fn visit_map<A: MapAccess<'de>>(self, mut map: A) -> Result<Change, A::Error> {

@@ -2,6 +2,7 @@
 
 mod draw;
 
+use crate::language::say;
 use std::collections::BTreeMap;
 
 use jiff::Timestamp;
@@ -121,7 +122,7 @@ pub fn resize(
             return Err(Refusal::SharedMark { mark, board });
         }
     }
-    let what = format!("board '{}' cannot be measured so", old.name);
+    let what = say!("board '{name}' cannot be measured so", name = old.name);
     let act = Act::Resize { board: board.id };
     replace(state, old, board, act, &what, unhang, now)
 }
@@ -148,7 +149,7 @@ pub fn block(
     let mut board = old.clone();
     edit(&mut board, hook, |spec| spec.blocked = Some(why));
     let mark = state.mark(hook);
-    let what = format!("hook {mark} cannot be blocked yet");
+    let what = say!("hook {mark} cannot be blocked yet", mark);
     replace(state, old, board, Act::Block { mark }, &what, unhang, now)
 }
 
@@ -190,7 +191,10 @@ pub fn places(
     });
     board.check()?;
     let act = Act::Resize { board: board.id };
-    let what = format!("hook {} cannot have so few places yet", state.mark(hook));
+    let what = say!(
+        "hook {hook} cannot have so few places yet",
+        hook = state.mark(hook)
+    );
     replace(state, old, board, act, &what, unhang, now)
 }
 

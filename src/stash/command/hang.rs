@@ -6,6 +6,7 @@
 
 mod words;
 
+use crate::language::say;
 use std::collections::HashMap;
 
 use jiff::Timestamp;
@@ -179,7 +180,11 @@ impl<'a> Wall<'a> {
                 let name = state.card_name(other);
                 match other.is_home() {
                     true => name,
-                    false => format!("{name}, now {}", state.place_in_words(other)),
+                    false => say!(
+                        "{name}, now {other}",
+                        name,
+                        other = state.place_in_words(other)
+                    ),
                 }
             };
             return Err(Refusal::HookFull {

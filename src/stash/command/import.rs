@@ -5,6 +5,7 @@ pub(super) mod ranges;
 mod shades;
 mod spares;
 
+use crate::language::{say, word};
 use std::collections::hash_map::Entry;
 use std::collections::{BTreeSet, HashMap};
 
@@ -113,11 +114,11 @@ pub fn stock(
                 None => fold(tag),
             });
             match seen.entry((draft.range, draft.number.key(), which)) {
-                Entry::Occupied(first) => Err(format!(
-                    "number {} of '{}' is on line {} already",
-                    draft.number,
-                    ranges.name(draft.range),
-                    first.get()
+                Entry::Occupied(first) => Err(say!(
+                    "number {number} of '{ranges}' is on line {first} already",
+                    number = draft.number,
+                    ranges = ranges.name(draft.range),
+                    first = first.get()
                 )),
                 Entry::Vacant(free) => {
                     free.insert(row.line);
@@ -187,7 +188,7 @@ fn draft<'a>(
     spares::check(row)?;
     let name = label(row.name.as_ref(), "name")?;
     let family = label(row.family.as_ref(), "family")?.filter(|family| !family.is_empty());
-    let dye_lot = label(row.dye_lot.as_ref(), "dye lot")?;
+    let dye_lot = label(row.dye_lot.as_ref(), word!("dye lot"))?;
     let note = label(row.note.as_ref(), "note")?;
     let hook = row
         .hook
@@ -195,7 +196,7 @@ fn draft<'a>(
         .map(|mark| hook(state, mark))
         .transpose()?;
     if row.amount.is_some_and(|amount| strands(amount).is_none()) {
-        return Err("the amount of thread is not a number that can be kept".to_owned());
+        return Err(word!("the amount of thread is not a number that can be kept").to_owned());
     }
     // Last, so that a row that is refused makes no range.
     let range = ranges.named(row.range.as_deref())?;
@@ -271,11 +272,21 @@ fn reject_the_homeless(state: &State, drafts: &mut Vec<Draft<'_>>, rejected: &mu
             let who = list(at_home.iter().cloned());
             rejected.push(Rejected {
                 line: draft.row.line,
-                reason: format!(
-                    "hook {} is full: {who} {} there and it has {places} {}",
-                    state.mark(hook),
-                    if at_home.len() == 1 { "lives" } else { "live" },
-                    if places == 1 { "place" } else { "places" },
+                reason: say!(
+                    "hook {hook} is full: {who} {word} there and it has {places} {word2}",
+                    hook = state.mark(hook),
+                    who,
+                    word = if at_home.len() == 1 {
+                        word!("lives")
+                    } else {
+                        word!("live")
+                    },
+                    places,
+                    word2 = if places == 1 {
+                        word!("place")
+                    } else {
+                        word!("places")
+                    }
                 ),
             });
             false

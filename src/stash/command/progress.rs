@@ -1,5 +1,6 @@
 //! Saying how far a project has come.
 
+use crate::language::say;
 use std::str::FromStr;
 
 use crate::model::ids::RangeId;
@@ -26,7 +27,10 @@ impl FromStr for Percent {
         let number = text.trim().trim_end_matches('%').trim_end().parse();
         let percent = number.ok().filter(|percent| *percent <= 100);
         percent.map(Self).ok_or_else(|| {
-            format!("'{text}' is not a part of the whole; write a whole number from 0 to 100")
+            say!(
+                "'{text}' is not a part of the whole; write a whole number from 0 to 100",
+                text
+            )
         })
     }
 }

@@ -1,5 +1,6 @@
 //! Taking cards to project rings, and getting every one back.
 
+use crate::language::word;
 use jiff::Timestamp;
 
 use super::spare::wind_back;
@@ -133,12 +134,16 @@ pub fn take(
         let kept = kept(state, card)?;
         let next = match &kept.place.at {
             Whereabouts::Hook { .. } | Whereabouts::Unhung | Whereabouts::Hand => None,
-            Whereabouts::Ring { ring: on } if *on == ring.id => Some("it need not be taken again"),
+            Whereabouts::Ring { ring: on } if *on == ring.id => {
+                Some(word!("it need not be taken again"))
+            }
             // Putting it away would wind it back, so a spare card goes from ring to ring.
             Whereabouts::Ring { .. } if kept.card.parent.is_some() => None,
-            Whereabouts::Ring { .. } => Some("return it from there first"),
-            Whereabouts::Missing { .. } => Some("when it turns up, say that it is found first"),
-            Whereabouts::Elsewhere { .. } => Some("say that it is found first"),
+            Whereabouts::Ring { .. } => Some(word!("return it from there first")),
+            Whereabouts::Missing { .. } => {
+                Some(word!("when it turns up, say that it is found first"))
+            }
+            Whereabouts::Elsewhere { .. } => Some(word!("say that it is found first")),
         };
         if let Some(next) = next {
             return Err(Refusal::NotHere {
@@ -346,7 +351,7 @@ pub fn missing(state: &State, cards: &[CardId], now: Timestamp) -> Result<Event,
             return Err(Refusal::NotHere {
                 card: state.card_name(kept),
                 place: state.place_in_words(kept),
-                next: "it need not be said again",
+                next: word!("it need not be said again"),
             });
         }
         let last_seen = kept.place.at.last_seen();

@@ -1,5 +1,6 @@
 //! Thread that goes from one card to another, and thread that is used.
 
+use crate::language::word;
 use jiff::Timestamp;
 
 use super::ring::{for_project, kept};
@@ -42,7 +43,11 @@ pub fn decant(
         return Err(Refusal::SpareCard(state.card_name(from)));
     }
     if from.place.at == (Whereabouts::Ring { ring: ring.id }) {
-        return Err(not_here(state, from, "its thread need not be decanted"));
+        return Err(not_here(
+            state,
+            from,
+            word!("its thread need not be decanted"),
+        ));
     }
     at_hand(state, from)?;
     let less = thread(from, taken(state, from, amount)?);
@@ -202,10 +207,12 @@ fn not_here(state: &State, kept: &Kept, next: &'static str) -> Refusal {
 fn at_hand(state: &State, kept: &Kept) -> Result<(), Refusal> {
     match kept.place.at {
         Whereabouts::Missing { .. } => {
-            let next = "when it turns up, say that it is found first";
+            let next = word!("when it turns up, say that it is found first");
             Err(not_here(state, kept, next))
         }
-        Whereabouts::Elsewhere { .. } => Err(not_here(state, kept, "say that it is found first")),
+        Whereabouts::Elsewhere { .. } => {
+            Err(not_here(state, kept, word!("say that it is found first")))
+        }
         _ => Ok(()),
     }
 }

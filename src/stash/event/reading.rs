@@ -1,6 +1,7 @@
 //! Reading an event from the record: its changes go straight where they belong, and only the few words
 //! of its act are kept until all of them are there.
 
+use crate::language::word;
 use std::fmt;
 
 use serde::de::{Error, MapAccess, Visitor};
@@ -17,7 +18,7 @@ impl<'de> Visitor<'de> for OneEvent {
     type Value = Event;
 
     fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str("an act with its changes")
+        f.write_str(word!("an act with its changes"))
     }
 
     fn visit_map<A: MapAccess<'de>>(self, mut map: A) -> Result<Event, A::Error> {

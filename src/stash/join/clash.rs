@@ -1,5 +1,6 @@
 //! What is good by itself and cannot be together.
 
+use crate::language::{say, word};
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::lived::Topic;
@@ -67,7 +68,7 @@ fn hooks(asking: &mut Asking<'_>, sheet: &mut Sheet) {
         };
         let words = [asking.ours, asking.theirs].map(|state| hook_in_words(state, hook));
         let [mine, theirs] = words;
-        let side = asking.ask(&topics, format!("hook {mark}"), mine, theirs);
+        let side = asking.ask(&topics, say!("hook {mark}", mark), mine, theirs);
         hook_as_in(asking.of(side), sheet, hook, on);
     }
 }
@@ -78,27 +79,27 @@ fn hook_in_words(state: &State, hook: HookRef) -> String {
             .board(hook.board)
             .and_then(|board| board.blocked(hook));
         return why.map_or_else(
-            || "not on the board".to_owned(),
-            |why| format!("blocked: {why}"),
+            || word!("not on the board").to_owned(),
+            |why| say!("blocked: {why}", why),
         );
     }
     let at_home = state.homes_on(hook).map(|kept| state.card_name(kept));
     let guests = state
         .hanging_on(hook)
         .filter(|kept| kept.home != Some(hook));
-    let guests = guests.map(|kept| format!("{} as a guest", state.card_name(kept)));
+    let guests = guests.map(|kept| say!("{card} as a guest", card = state.card_name(kept)));
     let parked = |ring: &&crate::model::ring::Ring| matches!(ring.state, RingState::Parked { hook: at, .. } if at == hook);
     let rings = state
         .rings()
         .filter(parked)
-        .map(|ring| format!("the ring '{}'", ring.project));
+        .map(|ring| say!("the ring '{project}'", project = ring.project));
     let all = list(at_home.chain(guests).chain(rings));
     let all = if all.is_empty() {
         "nothing".to_owned()
     } else {
         all
     };
-    format!("{all} (places: {})", state.capacity(hook))
+    say!("{all} (places: {hook})", all, hook = state.capacity(hook))
 }
 
 /// Makes a hook as one side has it: what belongs there on the other only has no home then and is in the
@@ -171,15 +172,19 @@ fn rings(asking: &mut Asking<'_>, sheet: &mut Sheet) {
         };
         let words = [asking.ours, asking.theirs].map(|state| {
             let Some(ring) = state.ring(id) else {
-                return "not there".to_owned();
+                return word!("not there").to_owned();
             };
             let cards = list(state.cards_on(ring).map(|kept| state.card_name(kept)));
             let cards = if cards.is_empty() {
-                "no card".to_owned()
+                word!("no card").to_owned()
             } else {
                 cards
             };
-            format!("{}, {cards} on it", ring_state_in_words(state, ring.state))
+            say!(
+                "{ring_state}, {cards} on it",
+                ring_state = ring_state_in_words(state, ring.state),
+                cards
+            )
         });
         let [mine, theirs] = words;
         let topics: Vec<Topic> = on
@@ -187,7 +192,12 @@ fn rings(asking: &mut Asking<'_>, sheet: &mut Sheet) {
             .map(|&card| Topic::Place(card))
             .chain([Topic::Ring(id)])
             .collect();
-        let side = asking.ask(&topics, format!("the ring of '{project}'"), mine, theirs);
+        let side = asking.ask(
+            &topics,
+            say!("the ring of '{project}'", project),
+            mine,
+            theirs,
+        );
         let state = asking.of(side);
         match state.ring(id).map(|ring| ring.state) {
             Some(RingState::Closed { .. }) => {
@@ -241,7 +251,12 @@ fn hand(asking: &mut Asking<'_>, sheet: &mut Sheet) {
     });
     let [mine, theirs] = words;
     let topics: Vec<Topic> = held.iter().map(|&card| Topic::Place(card)).collect();
-    let side = asking.ask(&topics, "the card in the hand".to_owned(), mine, theirs);
+    let side = asking.ask(
+        &topics,
+        word!("the card in the hand").to_owned(),
+        mine,
+        theirs,
+    );
     let state = asking.of(side);
     let stays = held.iter().copied().find(|&card| holds(state, card));
     for card in held.into_iter().filter(|&card| Some(card) != stays) {

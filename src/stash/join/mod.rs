@@ -50,6 +50,7 @@ mod sheet;
 mod tests;
 mod three;
 
+use crate::language::{say, word};
 use std::collections::{BTreeMap, BTreeSet};
 
 use jiff::Timestamp;
@@ -184,20 +185,26 @@ impl Joined {
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum NotJoined {
     /// They have no line in common.
-    #[error(
-        "these are two different stashes: their records have no change in common, not even the \
-         first. To bring cards of one into the other, export a stock list there and import it here"
-    )]
+    #[error("{}", say!(
+        "these are two different stashes: their records have no change in common, not even \
+         the first. To bring cards of one into the other, export a stock list there and \
+         import it here"
+    ))]
     Strangers,
     /// Both took over a part of the other, and nowhere do they stand on the same.
-    #[error(
-        "both copies took over changes of the other already, each in its own way or with other \
-         answers, so it cannot be told what was counted. Undo the last merge in one of them, or \
-         keep one record and make the other's last changes there again"
-    )]
+    #[error("{}", say!(
+        "both copies took over changes of the other already, each in its own way or with \
+         other answers, so it cannot be told what was counted. Undo the last merge in one of \
+         them, or keep one record and make the other's last changes there again"
+    ))]
     Crossed,
     /// A line of a record does not fit.
-    #[error("change {seq} of {whose} record does not fit ({misfit}). Run: homehook check")]
+    #[error("{}", say!(
+        "change {seq} of {whose} record does not fit ({misfit}). Run: homehook check",
+        seq,
+        whose,
+        misfit
+    ))]
     Misfit {
         /// `this` or `the other`.
         whose: &'static str,
@@ -207,20 +214,22 @@ pub enum NotJoined {
         misfit: Misfit,
     },
     /// The outcome would break a law that no question settles.
-    #[error(
-        "with these answers both sides do not go together: {0}. Answer otherwise, or change that on \
-         one of the two computers first, and then merge"
-    )]
+    #[error("{}", say!(
+        "with these answers both sides do not go together: {it}. Answer otherwise, or \
+         change that on one of the two computers first, and then merge",
+        it = _0
+    ))]
     Apart(Broken),
     /// One side gave a family the name under which the other has another.
-    #[error(
-        "with these answers there would be two families called '{0}': one that was renamed to it and \
-         one that had the name already. Rename one of them on one of the two computers first, or \
-         answer otherwise, and then merge"
-    )]
+    #[error("{}", say!(
+        "with these answers there would be two families called '{it}': one that was renamed \
+         to it and one that had the name already. Rename one of them on one of the two \
+         computers first, or answer otherwise, and then merge",
+        it = _0
+    ))]
     Namesakes(String),
     /// The outcome does not fit for another reason.
-    #[error("the two records cannot be brought together: {0}")]
+    #[error("{}", say!("the two records cannot be brought together: {it}", it = _0))]
     Unfit(Misfit),
 }
 
@@ -234,7 +243,7 @@ pub fn join(ours: &[Line], theirs: &[Line], answers: &Answers) -> Result<Joined,
         _ => return Err(NotJoined::Strangers),
     }
     let mine = Lived::through(ours, "this")?;
-    let other = Lived::through(theirs, "the other")?;
+    let other = Lived::through(theirs, word!("the other"))?;
     let taken: Vec<Taken> = other
         .facts
         .iter()
@@ -257,7 +266,7 @@ pub fn join(ours: &[Line], theirs: &[Line], answers: &Answers) -> Result<Joined,
         .filter(|sum| mine.knows(sum))
         .collect();
     let here = Lived::until(ours, &common, "this")?;
-    let there = Lived::until(theirs, &common, "the other")?;
+    let there = Lived::until(theirs, &common, word!("the other"))?;
     if let (Some(here), Some(there)) = (&here, &there)
         && !is_same(here, &mine, there, &other)
     {

@@ -4,6 +4,7 @@ mod cards;
 mod project;
 mod wall;
 
+use crate::language::{say, word};
 use std::collections::{BTreeMap, BTreeSet};
 
 pub(super) use self::project::state_in_words as ring_state_in_words;
@@ -139,7 +140,7 @@ impl<'a> Asking<'a> {
     pub(super) fn card_name(&self, id: CardId) -> String {
         let name = |state: &State| state.card(id).map(|kept| state.card_name(kept));
         let name = name(self.ours).or_else(|| name(self.theirs));
-        format!("card {}", name.unwrap_or_default())
+        say!("card {name}", name = name.unwrap_or_default())
     }
 }
 
@@ -152,13 +153,13 @@ pub(super) fn merge(asking: &mut Asking<'_>, base: &State) -> Sheet {
     let order = [base, asking.ours, asking.theirs].map(State::order);
     sheet.order = asking.pick(
         Topic::Order,
-        || "what the wall is ordered by".to_owned(),
+        || word!("what the wall is ordered by").to_owned(),
         order.each_ref(),
         |_, order| {
             let words = match order {
-                WallOrder::Family => "family, then number",
-                WallOrder::Number => "number alone",
-                WallOrder::Lightness => "family, then from light to dark",
+                WallOrder::Family => word!("family, then number"),
+                WallOrder::Number => word!("number alone"),
+                WallOrder::Lightness => word!("family, then from light to dark"),
             };
             words.to_owned()
         },
@@ -195,13 +196,19 @@ fn underway(asking: &mut Asking<'_>, base: &State, sheet: &mut Sheet) {
     let [was, mine, theirs] = &three;
     let underway = asking.pick(
         Topic::Underway,
-        || "the re-hang underway".to_owned(),
+        || word!("the re-hang underway").to_owned(),
         [was, mine, theirs],
         |_, underway| {
             let words = underway.as_ref();
             words.map_or_else(
                 || "none".to_owned(),
-                |of| format!("{} of {} steps done", of.done, of.steps),
+                |of| {
+                    say!(
+                        "{done} of {steps} steps done",
+                        done = of.done,
+                        steps = of.steps
+                    )
+                },
             )
         },
     );

@@ -9,6 +9,7 @@ use super::progress::LineNeed;
 use super::share::Shelf;
 use super::words::{amount_in_words, skeins_in_words};
 use crate::engine::need::Cut;
+use crate::language::{say, word};
 use crate::model::ids::{CardId, RangeId, RingId};
 use crate::model::number::Number;
 use crate::model::ring::Ring;
@@ -168,34 +169,47 @@ pub fn low_in_words(state: &State, low: &LowLine) -> String {
     let name = |id| state.card(id).map(|kept| state.card_name(kept));
     let name = name(low.card).unwrap_or_else(|| low.number.to_string());
     let left = match low.left_on_ring {
-        Strands(0) => "none left".to_owned(),
+        Strands(0) => word!("none left").to_owned(),
         left => amount_in_words(left),
     };
     let needed = match low.more() {
         Some(more) if more > Strands(0) => {
-            format!(", about {} more needed", amount_in_words(more))
+            say!(
+                ", about {amount} more needed",
+                amount = amount_in_words(more)
+            )
         }
-        _ => ", and the key does not say how much is needed".to_owned(),
+        _ => word!(", and the key does not say how much is needed").to_owned(),
     };
     let cards = low.elsewhere.iter().filter_map(|&(card, free)| {
         let kept = state.card(card)?;
         let spare = if kept.place.at.ring().is_some() {
-            " to spare"
+            word!(" to spare")
         } else {
             ""
         };
         let place = state.place_in_words(kept);
         Some(format!("{}{spare} {place}", amount_in_words(free)))
     });
-    let uncut = (low.reserve_skeins > 0)
-        .then(|| format!("{} in reserve", skeins_in_words(low.reserve_skeins)));
+    let uncut = (low.reserve_skeins > 0).then(|| {
+        say!(
+            "{skeins} in reserve",
+            skeins = skeins_in_words(low.reserve_skeins)
+        )
+    });
     let elsewhere = list(cards.chain(uncut));
     let elsewhere = if elsewhere.is_empty() {
-        "there is no more of it".to_owned()
+        word!("there is no more of it").to_owned()
     } else {
         elsewhere
     };
-    format!("{name}: {left} on the ring{needed}; {elsewhere}")
+    say!(
+        "{name}: {left} on the ring{needed}; {elsewhere}",
+        name,
+        left,
+        needed,
+        elsewhere
+    )
 }
 
 #[cfg(test)]

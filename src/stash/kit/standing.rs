@@ -4,6 +4,7 @@ use super::check::{Line, Standing};
 use super::share::Source;
 use super::substitute::Substitute;
 use super::words::{amount_in_words, skeins_in_words};
+use crate::language::{say, word};
 use crate::model::ids::CardId;
 use crate::model::thread::Strands;
 use crate::stash::names::list;
@@ -21,7 +22,7 @@ pub fn standing_in_words(state: &State, line: &Line<'_>) -> String {
                 amount_in_words(amount)
             )
         });
-        text.push_str(&format!(" (promised elsewhere: {})", list(others)));
+        text.push_str(&say!(" (promised elsewhere: {list})", list = list(others)));
     }
     text
 }
@@ -42,13 +43,13 @@ fn alone_in_words(state: &State, line: &Line<'_>) -> String {
         list(cards.map(|kept| state.place_in_words(kept)))
     };
     match line.standing {
-        Standing::Done => "enough: all it needs is used".to_owned(),
-        Standing::OnRing => "enough: on its ring".to_owned(),
+        Standing::Done => word!("enough: all it needs is used").to_owned(),
+        Standing::OnRing => word!("enough: on its ring").to_owned(),
         Standing::Home => {
             let here = line.promises.iter().filter(|p| p.source == Source::Here);
-            let mut text = format!("enough: {}", list(here.map(|p| place(p.card))));
+            let mut text = say!("enough: {list}", list = list(here.map(|p| place(p.card))));
             if line.promises.iter().any(|p| p.source == Source::OwnRing) {
-                text.push_str(", and some on its ring");
+                text.push_str(word!(", and some on its ring"));
             }
             text
         }
@@ -64,27 +65,32 @@ fn alone_in_words(state: &State, line: &Line<'_>) -> String {
             let unknown = if names.is_empty() {
                 names
             } else {
-                format!(" (what {names} needs is not known: no key)")
+                say!(" (what {names} needs is not known: no key)", names)
             };
             let where_from = from(|source| matches!(source, Source::OtherRing(_)));
-            format!("enough, to decant: {where_from}{unknown}")
+            say!(
+                "enough, to decant: {where_from}{unknown}",
+                where_from,
+                unknown
+            )
         }
         Standing::Short => {
             let there = from(|source| source != Source::Reserve);
             let there = if there.is_empty() {
                 String::new()
             } else {
-                format!(" (has {there})")
+                say!(" (has {there})", there)
             };
-            format!(
-                "short by {}{there}{}",
-                amount_in_words(line.short),
-                rest(line)
+            say!(
+                "short by {amount}{there}{rest}",
+                amount = amount_in_words(line.short),
+                there,
+                rest = rest(line)
             )
         }
-        Standing::Uncounted => format!("owned: {}", cards()),
+        Standing::Uncounted => say!("owned: {cards}", cards = cards()),
         Standing::Lost => format!("{}{}", cards(), rest(line)),
-        Standing::NotOwned => "missing, not owned".to_owned(),
+        Standing::NotOwned => word!("missing, not owned").to_owned(),
     }
 }
 
@@ -92,14 +98,18 @@ fn alone_in_words(state: &State, line: &Line<'_>) -> String {
 fn rest(line: &Line<'_>) -> String {
     let skeins = skeins_in_words(line.reserve_skeins);
     let covers = if line.reserve_skeins == 1 {
-        "covers"
+        word!("covers")
     } else {
-        "cover"
+        word!("cover")
     };
     match (line.reserve_skeins, line.lacking) {
         (0, _) => String::new(),
-        (_, Strands(0)) => format!("; {skeins} in reserve {covers} it"),
-        (_, lacking) => format!("; {} after {skeins} in reserve", amount_in_words(lacking)),
+        (_, Strands(0)) => say!("; {skeins} in reserve {covers} it", skeins, covers),
+        (_, lacking) => say!(
+            "; {amount} after {skeins} in reserve",
+            amount = amount_in_words(lacking),
+            skeins
+        ),
     }
 }
 
@@ -111,20 +121,23 @@ pub fn substitute_in_words(state: &State, found: &Substitute) -> String {
     };
     let enough = match found.enough {
         Some(true) => ", enough",
-        Some(false) => ", not enough",
+        Some(false) => word!(", not enough"),
         None => "",
     };
     let warning = if found.is_far() {
-        "   plainly another colour"
+        word!("   plainly another colour")
     } else {
         ""
     };
-    format!(
-        "could stand in: {}  {}   differs by {:.1}   {} free{enough}, {}{warning}",
-        state.card_name(kept),
-        kept.card.name,
-        found.difference,
-        amount_in_words(found.free),
-        state.place_in_words(kept)
+    say!(
+        "could stand in: {card}  {name}   differs by {difference}   {amount} free{enough}, \
+         {place}{warning}",
+        card = state.card_name(kept),
+        name = kept.card.name,
+        difference = format!("{:.1}", found.difference),
+        amount = amount_in_words(found.free),
+        enough,
+        place = state.place_in_words(kept),
+        warning
     )
 }

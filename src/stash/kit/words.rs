@@ -1,5 +1,6 @@
 //! What is assumed and what is needed, in words.
 
+use crate::language::{say, word};
 use crate::model::assumptions::{Assumptions, Way};
 use crate::model::ring::KeyEntry;
 use crate::model::thread::Strands;
@@ -7,30 +8,45 @@ use crate::model::thread::Strands;
 /// Everything that is assumed, in one line.
 #[must_use]
 pub fn assumptions_in_words(assumed: &Assumptions) -> String {
-    let threads = |n: u8| if n == 1 { "thread" } else { "threads" };
-    let way = match assumed.way {
-        Way::ThereAndBack => "rows there and back",
-        Way::OneByOne => "crosses one by one",
+    let threads = |n: u8| {
+        if n == 1 {
+            word!("thread")
+        } else {
+            word!("threads")
+        }
     };
-    format!(
-        "{} count over {} {}, {} in the needle, {} for backstitch, {way}; working threads up to \
-         {} cm, of which {} cm lost at start and finish; {} mm of cloth at each pass; {} mm in a \
-         French knot; {} percent more for safety",
-        assumed.count,
-        assumed.over,
-        threads(assumed.over),
-        strands_in_words(assumed.strands),
-        strands_in_words(assumed.backstitch_strands),
-        assumed.working_cm,
-        tenths(assumed.waste_mm),
-        tenths(assumed.cloth_tenth_mm),
-        assumed.knot_mm,
-        assumed.margin_percent,
+    let way = match assumed.way {
+        Way::ThereAndBack => word!("rows there and back"),
+        Way::OneByOne => word!("crosses one by one"),
+    };
+    say!(
+        "{count} count over {over} {threads}, {strands} in the needle, {strands2} for \
+         backstitch, {way}; working threads up to {working_cm} cm, of which {tenths} cm lost \
+         at start and finish; {tenths2} mm of cloth at each pass; {knot_mm} mm in a French \
+         knot; {margin_percent} percent more for safety",
+        count = assumed.count,
+        over = assumed.over,
+        threads = threads(assumed.over),
+        strands = strands_in_words(assumed.strands),
+        strands2 = strands_in_words(assumed.backstitch_strands),
+        way,
+        working_cm = assumed.working_cm,
+        tenths = tenths(assumed.waste_mm),
+        tenths2 = tenths(assumed.cloth_tenth_mm),
+        knot_mm = assumed.knot_mm,
+        margin_percent = assumed.margin_percent
     )
 }
 
 fn strands_in_words(n: u8) -> String {
-    format!("{n} {}", if n == 1 { "strand" } else { "strands" })
+    format!(
+        "{n} {}",
+        if n == 1 {
+            word!("strand")
+        } else {
+            word!("strands")
+        }
+    )
 }
 
 /// A number of tenths: `75` is `7.5`, `100` is `10`.
@@ -44,11 +60,18 @@ fn tenths(n: u16) -> String {
 /// An amount in lengths and loose strands: `5 lengths`, `1 length 2 strands`, `3 strands`.
 #[must_use]
 pub fn amount_in_words(amount: Strands) -> String {
-    let many = |n: u32, what: &str| format!("{n} {what}{}", if n == 1 { "" } else { "s" });
+    let lengths = |n: u32| match n {
+        1 => word!("1 length").to_owned(),
+        n => say!("{n} lengths", n),
+    };
+    let strands = |n: u32| match n {
+        1 => word!("1 strand").to_owned(),
+        n => say!("{n} strands", n),
+    };
     match (amount.lengths(), amount.loose()) {
-        (whole, 0) => many(whole, "length"),
-        (0, loose) => many(loose, "strand"),
-        (whole, loose) => format!("{} {}", many(whole, "length"), many(loose, "strand")),
+        (whole, 0) => lengths(whole),
+        (0, loose) => strands(loose),
+        (whole, loose) => format!("{} {}", lengths(whole), strands(loose)),
     }
 }
 
@@ -61,16 +84,27 @@ pub fn used_in_words(used: Strands, left: Option<Strands>) -> Option<String> {
     }
     let left = match left {
         None => String::new(),
-        Some(Strands(0)) => ", nothing still needed".to_owned(),
-        Some(left) => format!(", {} still needed", amount_in_words(left)),
+        Some(Strands(0)) => word!(", nothing still needed").to_owned(),
+        Some(left) => say!(", {amount} still needed", amount = amount_in_words(left)),
     };
-    Some(format!("{} used{left}", amount_in_words(used)))
+    Some(say!(
+        "{amount} used{left}",
+        amount = amount_in_words(used),
+        left
+    ))
 }
 
 /// `2 skeins`.
 #[must_use]
 pub fn skeins_in_words(skeins: u32) -> String {
-    format!("{skeins} {}", if skeins == 1 { "skein" } else { "skeins" })
+    format!(
+        "{skeins} {}",
+        if skeins == 1 {
+            word!("skein")
+        } else {
+            word!("skeins")
+        }
+    )
 }
 
 /// What a line of a key counts: `1740 full, 30 half, 120 squares of backstitch`; empty where it
@@ -78,12 +112,12 @@ pub fn skeins_in_words(skeins: u32) -> String {
 #[must_use]
 pub fn stitches_in_words(entry: &KeyEntry) -> String {
     let counts = [
-        (entry.stitches, "full"),
-        (entry.half, "half"),
-        (entry.quarter, "quarter"),
-        (entry.three_quarter, "three-quarter"),
-        (entry.backstitch, "squares of backstitch"),
-        (entry.french_knots, "French knots"),
+        (entry.stitches, word!("full")),
+        (entry.half, word!("half")),
+        (entry.quarter, word!("quarter")),
+        (entry.three_quarter, word!("three-quarter")),
+        (entry.backstitch, word!("squares of backstitch")),
+        (entry.french_knots, word!("French knots")),
     ];
     let said = counts.iter().filter(|(count, _)| *count > 0);
     let said: Vec<String> = said.map(|(n, what)| format!("{n} {what}")).collect();

@@ -11,6 +11,7 @@ mod walk;
 pub use list::{Seen, SeenRow, Unknown, card_seen, sightings};
 pub use walk::{Stop, is_free, run_name, same_run, stop};
 
+use crate::language::word;
 use std::collections::{BTreeMap, BTreeSet};
 
 use jiff::Timestamp;
@@ -232,10 +233,10 @@ pub fn hang_home(state: &State, card: CardId, now: Timestamp) -> Result<Event, R
     };
     let hook = kept.home.ok_or_else(|| Refusal::NoHomeYet(name()))?;
     let next = match &kept.place.at {
-        Whereabouts::Hook { hook: on } if *on == hook => Some("it need not be hung again"),
+        Whereabouts::Hook { hook: on } if *on == hook => Some(word!("it need not be hung again")),
         at if at.is_at_hand() => None,
-        Whereabouts::Ring { .. } => Some("return it from there"),
-        _ => Some("say that it is found"),
+        Whereabouts::Ring { .. } => Some(word!("return it from there")),
+        _ => Some(word!("say that it is found")),
     };
     if let Some(next) = next {
         return Err(not_here(next));

@@ -1,5 +1,6 @@
 //! What there should be to see on a hook.
 
+use crate::language::say;
 use crate::model::board::{Board, HookRef, ReadingOrder};
 use crate::stash::state::{Kept, State};
 
@@ -44,10 +45,14 @@ pub fn stop(state: &State, hook: HookRef) -> Stop<'_> {
 #[must_use]
 pub fn run_name(board: &Board, hook: HookRef) -> String {
     match board.reading {
-        ReadingOrder::Columns => format!("Column {}{}", board.prefix, u32::from(hook.column) + 1),
+        ReadingOrder::Columns => say!(
+            "Column {prefix}{column}",
+            prefix = board.prefix,
+            column = u32::from(hook.column) + 1
+        ),
         ReadingOrder::Rows | ReadingOrder::ThereAndBack => {
             let letters = Board::row_letters(hook.row);
-            format!("Row {}{letters}", board.prefix)
+            say!("Row {prefix}{letters}", prefix = board.prefix, letters)
         }
     }
 }

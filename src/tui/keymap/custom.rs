@@ -1,5 +1,6 @@
 //! The keys as a person set them: the table, with other keys for some of its lines.
 
+use crate::language::{say, word};
 use std::collections::BTreeMap;
 
 use serde::Serialize;
@@ -61,8 +62,9 @@ impl Keymap {
         ) {
             Ok(wishes) => wishes,
             Err(wrong) => {
-                let why = format!(
-                    "it is not a list of keys ({wrong}); 'homehook keys --json' prints one to begin with"
+                let why = say!(
+                    "it is not a list of keys ({wrong}); 'homehook keys --json' prints one to begin with",
+                    wrong
                 );
                 return (keymap, vec![why]);
             }
@@ -74,8 +76,10 @@ impl Keymap {
                 .find(|&scope| name(scope) == *scope_name)
             else {
                 let known = list(Scope::ALL.into_iter().map(name));
-                wrong.push(format!(
-                    "there is no part '{scope_name}'; the parts are {known}"
+                wrong.push(say!(
+                    "there is no part '{scope_name}'; the parts are {known}",
+                    scope_name,
+                    known
                 ));
                 continue;
             };
@@ -109,9 +113,9 @@ impl Keymap {
         }
         let keys = set;
         if !names.iter().any(|known| known == action) {
-            return Err(format!(
-                "no such action here; there are {}",
-                names.join(", ")
+            return Err(say!(
+                "no such action here; there are {names}",
+                names = names.join(", ")
             ));
         }
         for bound in self.lines.iter_mut().filter(here) {
@@ -147,10 +151,11 @@ impl Keymap {
                 other.keys.retain(|key| !binding.keys.contains(key));
             }
         }
-        Some(format!(
-            "{}: no key would lead out, so '{}' keeps {words}",
-            name(scope),
-            name(binding.action),
+        Some(say!(
+            "{name}: no key would lead out, so '{name2}' keeps {words}",
+            name = name(scope),
+            name2 = name(binding.action),
+            words
         ))
     }
 
@@ -204,12 +209,13 @@ impl Keymap {
 fn read_key(scope: Scope, text: &str) -> Result<Key, String> {
     let key: Key = text.parse()?;
     if scope.is_typed_in() && key.types() {
-        return Err(format!(
-            "'{text}' is typed here; take Ctrl and a letter, or a named key"
+        return Err(say!(
+            "'{text}' is typed here; take Ctrl and a letter, or a named key",
+            text
         ));
     }
     if key.code == Code::Char('c') && key.ctrl && scope == Scope::Anywhere {
-        return Err("Ctrl-C leads out everywhere".to_owned());
+        return Err(word!("Ctrl-C leads out everywhere").to_owned());
     }
     Ok(key)
 }

@@ -2,6 +2,7 @@
 
 use super::Desk;
 use crate::journal::keeper::Keeper;
+use crate::language::word;
 use crate::tui::app::App;
 
 /// A stash in a folder that goes away with it.
@@ -42,7 +43,9 @@ impl Desk<'_> {
             demo: true,
             ..App::new(own.size, own.now, own.theme)
         };
-        app.say("an invented stash: try any key, ? shows them all; q comes back");
+        app.say(word!(
+            "an invented stash: try any key, ? shows them all; q comes back"
+        ));
         self.planner.stop();
         self.aside = Some(Aside {
             app: std::mem::replace(&mut self.app, app),
@@ -63,7 +66,7 @@ impl Desk<'_> {
         };
         let (size, mouse) = (self.app.size, self.app.mouse);
         self.app = App { size, mouse, ..app };
-        self.app.say("back at your own stash");
+        self.app.say(word!("back at your own stash"));
         self.planner.stop();
         // The record is closed before its folder goes.
         drop(std::mem::replace(&mut self.keeper, keeper));

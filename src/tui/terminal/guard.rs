@@ -1,5 +1,6 @@
 //! Taking the terminal over, and giving it back whatever happens.
 
+use crate::language::word;
 use std::io::{self, Write, stdout};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, Once, PoisonError};
@@ -28,9 +29,13 @@ static OURS: AtomicBool = AtomicBool::new(false);
 static BESIDE: Mutex<Option<String>> = Mutex::new(None);
 
 /// What is said of a panic, below what it says itself.
-pub(super) const FAULT: &str = "That was a fault of the program, so it has stopped. What it had \
+pub(super) fn fault_in_words() -> &'static str {
+    word!(
+        "That was a fault of the program, so it has stopped. What it had \
     said was recorded is on disk: open it again to go on, and show the lines above to whoever looks \
-    after the program.";
+    after the program."
+    )
+}
 
 impl Guard {
     /// Takes the terminal over, for this thread.
@@ -50,7 +55,7 @@ impl Guard {
                 before(panic);
                 if on_screen {
                     // Where even this is closed there is nobody left to tell.
-                    let _ = writeln!(io::stderr(), "{FAULT}");
+                    let _ = writeln!(io::stderr(), "{}", fault_in_words());
                 }
             }));
         });

@@ -12,6 +12,7 @@ mod sixteen;
 #[cfg(unix)]
 mod tests;
 
+use crate::language::{say, word};
 use std::io;
 use std::sync::mpsc::{RecvTimeoutError, channel};
 use std::time::{Duration, Instant};
@@ -31,7 +32,7 @@ use crate::journal::keeper::Keeper;
 use backups::Backups;
 use demo::Aside;
 pub use demo::{Demo, Throwaway};
-use guard::{FAULT, Guard, Signals};
+use guard::{Guard, Signals, fault_in_words};
 use planner::Planner;
 use sixteen::Sixteen;
 
@@ -46,12 +47,14 @@ const CLOCK: Duration = Duration::from_secs(60);
 #[derive(Debug, thiserror::Error)]
 pub enum ScreenError {
     /// The terminal cannot be set up, drawn on, or read from.
-    #[error(
-        "the terminal does not answer ({0}); run 'homehook board show' for the board as plain text"
-    )]
+    #[error("{}", say!(
+        "the terminal does not answer ({it}); run 'homehook board show' for the board as \
+         plain text",
+        it = _0
+    ))]
     Terminal(#[from] io::Error),
     /// A thread that works beside the screen panicked.
-    #[error("{0}\n{FAULT}")]
+    #[error("{_0}\n{}", fault_in_words())]
     Fault(String),
 }
 
@@ -171,11 +174,15 @@ impl Desk<'_> {
     /// Why nothing can be changed, if so.
     fn read_only(&self) -> Option<String> {
         if let Some((seq, misfit)) = self.keeper.misfit() {
-            return Some(format!("read-only: event {seq} does not fit ({misfit})"));
+            return Some(say!(
+                "read-only: event {seq} does not fit ({misfit})",
+                seq,
+                misfit
+            ));
         }
         match self.keeper.access() {
             Access::Writer => None,
-            access => Some(format!("read-only: {access}")),
+            access => Some(say!("read-only: {access}", access)),
         }
     }
 
@@ -254,8 +261,9 @@ impl Desk<'_> {
         match self.keeper.catch_up() {
             Ok(news) => {
                 if was_reader && self.keeper.is_writable() {
-                    self.app
-                        .say("the other window has closed; changes can be made here now");
+                    self.app.say(word!(
+                        "the other window has closed; changes can be made here now"
+                    ));
                 }
                 news
             }

@@ -1,5 +1,6 @@
 //! What the interface asks for, done on the stash and on files.
 
+use crate::language::{say, word};
 use std::path::{Path, PathBuf};
 
 use jiff::Timestamp;
@@ -100,7 +101,10 @@ fn write(files: &[(String, String)]) -> Result<Vec<String>, String> {
     let named = |file: &Path| shown(&file.display().to_string());
     let there = |file: &Path| {
         let name = named(file);
-        format!("'{name}' is there already and was left as it is; write another name")
+        say!(
+            "'{name}' is there already and was left as it is; write another name",
+            name
+        )
     };
     let files: Vec<(PathBuf, &String)> = files
         .iter()
@@ -113,7 +117,11 @@ fn write(files: &[(String, String)]) -> Result<Vec<String>, String> {
     for (file, text) in &files {
         write_new(file, text.as_bytes()).map_err(|error| match error.kind() {
             std::io::ErrorKind::AlreadyExists => there(file),
-            _ => format!("'{}' cannot be written: {error}", named(file)),
+            _ => say!(
+                "'{named}' cannot be written: {error}",
+                named = named(file),
+                error
+            ),
         })?;
         // Where it is, also for a name without a folder.
         let whole = file.canonicalize().unwrap_or_else(|_| file.clone());
@@ -125,19 +133,23 @@ fn write(files: &[(String, String)]) -> Result<Vec<String>, String> {
 fn read(path: &Path) -> Result<Vec<u8>, String> {
     let name = shown(&path.display().to_string());
     if path.as_os_str().is_empty() {
-        return Err("write where the file is, such as ~/cards.csv".to_owned());
+        return Err(word!("write where the file is, such as ~/cards.csv").to_owned());
     }
-    let failed = |error: std::io::Error| format!("'{name}' cannot be read: {error}");
+    let failed = |error: std::io::Error| say!("'{name}' cannot be read: {error}", name, error);
     let data = std::fs::metadata(path).map_err(failed)?;
     if data.is_dir() {
-        return Err(format!("'{name}' is a folder; name a file in it"));
+        return Err(say!("'{name}' is a folder; name a file in it", name));
     }
     // A pipe or a device may never come to an end, and nothing else is heard until it does.
     if !data.is_file() {
-        return Err(format!("'{name}' is no file with a list in it"));
+        return Err(say!("'{name}' is no file with a list in it", name));
     }
     if data.len() > LARGEST_FILE as u64 {
-        return Err(format!("'{name}' is larger than {} MB", LARGEST_FILE >> 20));
+        return Err(say!(
+            "'{name}' is larger than {it} MB",
+            name,
+            it = LARGEST_FILE >> 20
+        ));
     }
     std::fs::read(path).map_err(failed)
 }

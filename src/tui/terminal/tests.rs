@@ -1,5 +1,6 @@
 //! A panic on the real screen, in a process of its own with a pseudo-terminal of its own.
 
+use crate::language::word;
 use std::io::{Read, Write};
 use std::path::PathBuf;
 use std::sync::{Arc, Mutex};
@@ -44,7 +45,7 @@ fn the_screen_that_panics() {
     };
     let (keeper, _) = Keeper::open(&dir, Duration::ZERO).unwrap();
     let theme = Theme::new(Depth::True);
-    let demo = || Err("there is none here".to_owned());
+    let demo = || Err(word!("there is none here").to_owned());
     let left = run_drawing(
         keeper,
         Keymap::default(),
@@ -67,7 +68,7 @@ fn stash() -> tempfile::TempDir {
     let (mut keeper, _) = Keeper::open(dir.path(), Duration::ZERO).unwrap();
     let now = Timestamp::now();
     let board = NewBoard {
-        name: "wall".to_owned(),
+        name: word!("wall").to_owned(),
         prefix: String::new(),
         rows: 2,
         columns: 3,
@@ -149,7 +150,7 @@ fn panics(key: &str) -> u32 {
     wait("words", &mut || {
         text().contains("whoever looks after the program")
     });
-    wait("restored terminal", &mut || {
+    wait(word!("restored terminal"), &mut || {
         let seen = seen.lock().unwrap();
         let screen = seen.parser.screen();
         !(screen.alternate_screen()
@@ -160,7 +161,7 @@ fn panics(key: &str) -> u32 {
     assert_eq!(pty.master.get_termios().unwrap(), before, "raw mode");
     // Whatever was said is still there to be read, from the left edge on.
     let rows: Vec<String> = text().lines().map(str::to_owned).collect();
-    for line in [SAID, "That was a fault of the program"] {
+    for line in [SAID, word!("That was a fault of the program")] {
         assert!(rows.iter().any(|row| row.starts_with(line)), "{rows:#?}");
     }
     let raw = seen.lock().unwrap().raw.clone();

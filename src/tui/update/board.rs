@@ -1,6 +1,7 @@
 //! Keys on the board.
 
 use super::{commit, design, families, form, hang, paper, rehang, rollcall, welcome, zoomed};
+use crate::language::word;
 use crate::model::ids::CardId;
 use crate::model::touch::Touch;
 use crate::model::whereabouts::Whereabouts;
@@ -30,7 +31,7 @@ pub(super) fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect
         Action::Heat => {
             app.heat = app.heat.next();
             let lines = app.heat.scale();
-            app.say(lines.map_or("heat view off".to_owned(), |lines| lines.join(": ")));
+            app.say(lines.map_or(word!("heat view off").to_owned(), |lines| lines.join(": ")));
         }
         Action::OtherBoard => {
             let count = state.boards().len().max(1);
@@ -50,7 +51,9 @@ pub(super) fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect
         Action::Cancel => app.chosen.clear(),
         Action::Take => {
             if chosen(app, stash).is_empty() {
-                app.complain("put the cursor on a card, or choose some with Space, then take them");
+                app.complain(word!(
+                    "put the cursor on a card, or choose some with Space, then take them"
+                ));
             } else {
                 app.mode = Mode::Form(form::take(state));
             }
@@ -77,9 +80,9 @@ pub(super) fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect
         Action::Mouse => {
             app.mouse = !app.mouse;
             app.say(if app.mouse {
-                "the mouse chooses hooks and drags cards"
+                word!("the mouse chooses hooks and drags cards")
             } else {
-                "the mouse is the terminal's: select and copy text"
+                word!("the mouse is the terminal's: select and copy text")
             });
             return vec![Effect::Mouse(app.mouse)];
         }
@@ -104,7 +107,7 @@ fn next_card(app: &mut App, stash: Stash<'_>) {
 
 fn select(app: &mut App, stash: Stash<'_>) {
     let Some(kept) = app.card(stash.state) else {
-        app.complain("there is no card on this hook");
+        app.complain(word!("there is no card on this hook"));
         return;
     };
     let id = kept.card.id;
@@ -141,7 +144,7 @@ fn block(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
 /// Pins the card under the cursor, or lets it move again.
 fn pin_or_unpin(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
     let Some(kept) = app.card(stash.state) else {
-        app.complain("there is no card on this hook");
+        app.complain(word!("there is no card on this hook"));
         return Vec::new();
     };
     let card = [kept.card.id];
@@ -171,7 +174,7 @@ fn keep_free_or_use(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
 /// Declares the card under the cursor missing, or found again.
 fn missing(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
     let Some(kept) = app.card(stash.state) else {
-        app.complain("there is no card on this hook");
+        app.complain(word!("there is no card on this hook"));
         return Vec::new();
     };
     let id = kept.card.id;

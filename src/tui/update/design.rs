@@ -1,6 +1,7 @@
 //! Keys and clicks while a board is drawn.
 
 use super::commit;
+use crate::language::{say, word};
 use crate::model::board::{Board, ReadingOrder};
 use crate::model::label::Label;
 use crate::stash::command::board;
@@ -145,14 +146,23 @@ fn go_to_hooks(app: &mut App, stash: Stash<'_>) {
 /// A refusal without the words about options that the screen does not have.
 fn in_words(refusal: &Refusal) -> String {
     match refusal {
-        Refusal::StillHanging { who, .. } => format!(
-            "{who} would lose their hook: hang them elsewhere first, or press x on their hook on the board, which puts them in the tray"
+        Refusal::StillHanging { who, .. } => say!(
+            "{who} would lose their hook: hang them elsewhere first, or press x on their hook \
+         on the board, which puts them in the tray",
+            who
         ),
         Refusal::RingParkedThere { project, mark } => {
-            format!("the ring '{project}' hangs on {mark}: take it down first (r, then h)")
+            say!(
+                "the ring '{project}' hangs on {mark}: take it down first (r, then h)",
+                project,
+                mark
+            )
         }
-        Refusal::SharedMark { mark, board } => format!(
-            "the mark {mark} is on the board '{board}' already: begin these marks with another prefix, such as 2-"
+        Refusal::SharedMark { mark, board } => say!(
+            "the mark {mark} is on the board '{board}' already: begin these marks with another \
+         prefix, such as 2-",
+            mark,
+            board
         ),
         other => other.to_string(),
     }
@@ -171,7 +181,7 @@ fn finish(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
         Ok(Some(event)) => commit(app, stash, Ok(event)),
         Ok(None) => {
             app.mode = design.back.clone().mode();
-            app.say("the board is as it was");
+            app.say(word!("the board is as it was"));
             Vec::new()
         }
         Err(wrong) => {
@@ -238,13 +248,14 @@ fn mark(app: &mut App, state: &State, board: &Board, hooks: &[(u16, u16)]) {
     }
     let wrong = match kept.as_slice() {
         [] => return,
-        &[(row, column)] => format!(
-            "{} stays usable: a card or a ring is on it. Hang it elsewhere first, or press x there on the board",
-            board.mark(board.hook(row, column))
+        &[(row, column)] => say!(
+            "{board} stays usable: a card or a ring is on it. Hang it elsewhere first, or press \
+         x there on the board",
+            board = board.mark(board.hook(row, column))
         ),
-        many => format!(
-            "{} hooks stay usable: cards or rings are on them. Hang those elsewhere first",
-            many.len()
+        many => say!(
+            "{count} hooks stay usable: cards or rings are on them. Hang those elsewhere first",
+            count = many.len()
         ),
     };
     app.complain(wrong);

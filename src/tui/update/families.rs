@@ -2,6 +2,7 @@
 
 use super::form::{blank, form};
 use super::{commit, stepped};
+use crate::language::{say, text, word};
 use crate::model::family::Family;
 use crate::model::ids::CardId;
 use crate::stash::command::{family, pin};
@@ -40,15 +41,19 @@ fn moved(state: &State, page: Families, action: Action) -> Families {
 }
 
 fn new_family(app: &mut App, page: Families) {
-    let name = blank("name", "what you call it", "");
-    let form = form(Purpose::NewFamily, "Make a family", vec![name]);
+    let name = blank(text!("name"), word!("what you call it"), "");
+    let form = form(Purpose::NewFamily, word!("Make a family"), vec![name]);
     let back = Back::Families(page);
     app.mode = Mode::Form(Form { back, ..form });
 }
 
 fn rename(app: &mut App, page: Families, family: &Family) {
-    let name = blank("name", "what you call it", family.name.as_str());
-    let title = format!("Another name for {}", family.name);
+    let name = blank(
+        text!("name"),
+        word!("what you call it"),
+        family.name.as_str(),
+    );
+    let title = say!("Another name for {name}", name = family.name);
     let form = form(Purpose::RenameFamily(family.id), title, vec![name]);
     let back = Back::Families(page);
     app.mode = Mode::Form(Form { back, ..form });
@@ -69,7 +74,9 @@ fn list(app: &mut App, stash: Stash<'_>, page: Families, action: Action) -> Vec<
         }
         Action::ByColour => return commit(app, stash, family::order_by_colour(state)),
         Action::Send if app.chosen.is_empty() => {
-            app.complain("no card is chosen: Enter opens a family, Space chooses cards in it");
+            app.complain(word!(
+                "no card is chosen: Enter opens a family, Space chooses cards in it"
+            ));
             return Vec::new();
         }
         Action::Send => {
@@ -82,7 +89,7 @@ fn list(app: &mut App, stash: Stash<'_>, page: Families, action: Action) -> Vec<
     let entries = entries(state);
     let Some(entry) = entries.get(page.at) else {
         if !matches!(action, Action::Up | Action::Down) {
-            app.complain("there is no family yet: n makes one");
+            app.complain(word!("there is no family yet: n makes one"));
         }
         return Vec::new();
     };
@@ -103,7 +110,7 @@ fn list(app: &mut App, stash: Stash<'_>, page: Families, action: Action) -> Vec<
         return Vec::new();
     }
     let Some(of) = entry.family else {
-        app.complain("these cards have no family: Enter opens them");
+        app.complain(word!("these cards have no family: Enter opens them"));
         return Vec::new();
     };
     let name = of.name.as_str();
@@ -173,7 +180,7 @@ fn cards(
             return commit(app, stash, event);
         }
         (Action::Select | Action::SelectAll | Action::Send | Action::WorkOut, _) => {
-            app.complain("there is no card in this family");
+            app.complain(word!("there is no card in this family"));
         }
         _ => {}
     }
@@ -209,7 +216,7 @@ fn send(
         Action::Add => new_family(app, page),
         Action::Accept => {
             let Some(family) = state.families().get(page.at) else {
-                app.complain("there is no family yet: n makes one");
+                app.complain(word!("there is no family yet: n makes one"));
                 return Vec::new();
             };
             let event = family::assign(state, family.name.as_str(), &meant(app, one));

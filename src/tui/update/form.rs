@@ -2,6 +2,7 @@
 
 use super::board::chosen;
 use super::{commit, families, paper, project_forms};
+use crate::language::{say, text, word};
 use crate::model::board::HookRef;
 use crate::model::colour::NotAColour;
 use crate::model::ids::RingId;
@@ -44,16 +45,16 @@ pub(super) fn take(state: &State) -> Form {
     let rings = super::open_rings(state);
     let open = list(rings.iter().map(|ring| ring.project.to_string()));
     let title = if open.is_empty() {
-        "Take to a project ring".to_owned()
+        word!("Take to a project ring").to_owned()
     } else {
-        format!("Take to a project ring (open: {open})")
+        say!("Take to a project ring (open: {open})", open)
     };
     let hint = if open.is_empty() {
-        "a name makes a new ring"
+        word!("a name makes a new ring")
     } else {
-        "a new name makes a new ring; Down and Up go through the open ones"
+        word!("a new name makes a new ring; Down and Up go through the open ones")
     };
-    let project = blank("project", hint, "");
+    let project = blank(text!("project"), hint, "");
     form(Purpose::Take, title, vec![project])
 }
 
@@ -65,42 +66,62 @@ pub(super) fn import(state: &State) -> Form {
     };
     let blanks = vec![
         blank(
-            "file",
-            "a CSV file, as a spreadsheet saves it; Tab completes",
+            text!("file"),
+            word!("a CSV file, as a spreadsheet saves it; Tab completes"),
             "",
         ),
-        blank("range", "for rows that name no range; may be empty", range),
+        blank(
+            text!("range"),
+            word!("for rows that name no range; may be empty"),
+            range,
+        ),
     ];
-    form(Purpose::Import, "Bring in a stock list", blanks)
+    form(Purpose::Import, word!("Bring in a stock list"), blanks)
 }
 
 pub(super) fn new_card(state: &State) -> Form {
     let first = state.ranges().next();
     let range = first.map_or(import::RANGE_WITHOUT_NAME, |range| range.name.as_str());
     let blanks = vec![
-        blank("number", "as on the skein", ""),
-        blank("range", "the maker's range", range),
-        blank("name", "may be empty: then the range's own name", ""),
-        blank("colour", "six hex digits such as #C8102E; may be empty", ""),
-        blank("lengths", "on the card", "8"),
-        blank("hook", "empty: into the tray, for a re-hang", ""),
+        blank(text!("number"), word!("as on the skein"), ""),
+        blank(text!("range"), word!("the maker's range"), range),
+        blank(
+            text!("name"),
+            word!("may be empty: then the range's own name"),
+            "",
+        ),
+        blank(
+            text!("colour"),
+            word!("six hex digits such as #C8102E; may be empty"),
+            "",
+        ),
+        blank(text!("lengths"), word!("on the card"), "8"),
+        blank(
+            text!("hook"),
+            word!("empty: into the tray, for a re-hang"),
+            "",
+        ),
     ];
-    form(Purpose::NewCard, "Write a new card", blanks)
+    form(Purpose::NewCard, word!("Write a new card"), blanks)
 }
 
 pub(super) fn park(ring: RingId, mark: &str) -> Form {
-    let hook = blank("hook", "its mark, such as C07", mark);
-    form(Purpose::Park(ring), "Leave the ring on a hook", vec![hook])
+    let hook = blank(text!("hook"), word!("its mark, such as C07"), mark);
+    form(
+        Purpose::Park(ring),
+        word!("Leave the ring on a hook"),
+        vec![hook],
+    )
 }
 
 pub(super) fn block(state: &State, hook: HookRef) -> Form {
     let mark = state.mark(hook);
     let title = match cards_at(state, hook).len() {
-        0 => format!("Block hook {mark}"),
-        1 => format!("Block hook {mark}: its card goes to the tray"),
-        n => format!("Block hook {mark}: its {n} cards go to the tray"),
+        0 => say!("Block hook {mark}", mark),
+        1 => say!("Block hook {mark}: its card goes to the tray", mark),
+        n => say!("Block hook {mark}: its {n} cards go to the tray", mark, n),
     };
-    let why = blank("why", "bracket, light, out of reach ...", "");
+    let why = blank(text!("why"), word!("bracket, light, out of reach ..."), "");
     form(Purpose::Block(hook), title, vec![why])
 }
 
@@ -158,8 +179,8 @@ pub(super) fn files(app: &mut App, typed: &str, found: Vec<String>) {
     };
     let Some(first) = found.first() else {
         form.wrong = Some(match typed {
-            "" => "there is no file here: type where it is, such as ~/cards.csv".to_owned(),
-            typed => format!("no file begins with '{typed}'"),
+            "" => word!("there is no file here: type where it is, such as ~/cards.csv").to_owned(),
+            typed => say!("no file begins with '{typed}'", typed),
         });
         return;
     };
@@ -249,11 +270,14 @@ fn done(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
             let old = at.and_then(|at| ring.key.get(at));
             let row = project_forms::key_row(&text, old)?;
             let event = key::edit::write(state, ring, at, &row);
-            something(event, "the line says just that already")
+            something(event, word!("the line says just that already"))
         }),
         Purpose::Fabric(id) => on(state, id).and_then(|ring| {
             let said = project_forms::said(&text)?;
-            something(fabric::set(ring, &said), "that is what it says already")
+            something(
+                fabric::set(ring, &said),
+                word!("that is what it says already"),
+            )
         }),
         Purpose::Decant(id, card) => on(state, id).and_then(|ring| {
             let amount = project_forms::amount(&text)?;
@@ -272,7 +296,7 @@ fn done(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
             let of = text("of");
             let colour = Some(of).filter(|of| !of.eq_ignore_ascii_case(project_forms::ALL));
             let said = progress::set(state, ring, Progress::Done { colour, percent });
-            something(said, "that is what is known already")
+            something(said, word!("that is what is known already"))
         }),
         Purpose::Use(id, card) => on(state, id).and_then(|ring| {
             let amount = project_forms::amount(&text)?;
@@ -310,7 +334,7 @@ fn done(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
 /// The ring that a form is about.
 fn on(state: &State, ring: RingId) -> Result<&Ring, String> {
     let ring = state.ring(ring);
-    ring.ok_or_else(|| "that ring is gone".to_owned())
+    ring.ok_or_else(|| word!("that ring is gone").to_owned())
 }
 
 /// The event, or that nothing would change.
@@ -327,8 +351,13 @@ fn say(event: Result<Event, Refusal>) -> Result<Event, String> {
 }
 
 pub(super) fn whole<T: std::str::FromStr>(text: &str, what: &str) -> Result<T, String> {
-    text.parse()
-        .map_err(|_| format!("{what}: '{text}' is not a whole number that can be kept"))
+    text.parse().map_err(|_| {
+        say!(
+            "{what}: '{text}' is not a whole number that can be kept",
+            what,
+            text
+        )
+    })
 }
 
 fn card<'a>(text: &impl Fn(&str) -> &'a str) -> Result<StockRow, String> {
@@ -338,7 +367,7 @@ fn card<'a>(text: &impl Fn(&str) -> &'a str) -> Result<StockRow, String> {
         None => None,
         Some(lengths) => match lengths.replace(',', ".").parse() {
             Ok(number) if (0.0..=10_000.0).contains(&number) => Some(Amount::Lengths(number)),
-            _ => return Err("lengths: give a number from 0 to 10,000".to_owned()),
+            _ => return Err(word!("lengths: give a number from 0 to 10,000").to_owned()),
         },
     };
     Ok(StockRow {
@@ -361,7 +390,7 @@ fn one_card(app: &App, stash: Stash<'_>, row: StockRow) -> Result<Event, String>
     };
     match import::stock(stash.state, &[row], Vec::new(), &terms, app.now) {
         Ok(outcome) => {
-            let same = || "that card is in the stash just so".to_owned();
+            let same = || word!("that card is in the stash just so").to_owned();
             outcome.event.ok_or_else(same)
         }
         Err(Refusal::RowsRejected { reason, .. }) => Err(reason),

@@ -1,6 +1,7 @@
 //! Keys and the mouse while a card is hung on another hook.
 
 use super::{act as act_on, board, commit, look_at, look_at_card};
+use crate::language::{say, word};
 use crate::model::board::HookRef;
 use crate::model::ids::CardId;
 use crate::stash::command::hang::Wall;
@@ -14,9 +15,11 @@ use crate::tui::message::Effect;
 /// Begins with the chosen card, else with the one under the cursor.
 pub(super) fn open(app: &mut App, stash: Stash<'_>) {
     match board::chosen(app, stash).as_slice() {
-        [] => app.complain("put the cursor on a card, or choose one with Space, then hang it"),
+        [] => app.complain(word!(
+            "put the cursor on a card, or choose one with Space, then hang it"
+        )),
         [card] => open_with(app, stash, *card),
-        _ => app.complain("one card at a time: Esc lets go of the chosen ones"),
+        _ => app.complain(word!("one card at a time: Esc lets go of the chosen ones")),
     }
 }
 
@@ -101,7 +104,9 @@ fn go_on(app: &mut App, state: &State, hooks: &[HookRef], forward: bool) {
     };
     match next {
         Some(&hook) => look_at(app, state, hook),
-        None => app.complain("no free hook keeps the order; any free hook may be had"),
+        None => app.complain(word!(
+            "no free hook keeps the order; any free hook may be had"
+        )),
     }
 }
 
@@ -121,7 +126,10 @@ fn hang_on(app: &mut App, stash: Stash<'_>, hang: &Hang, hook: HookRef) -> Vec<E
     let at_once = hanging.keeps_order && hanging.warnings().is_empty() && !hang.dragged;
     match event {
         Ok(then) if !at_once => {
-            let question = format!("{} Hang it there?", hanging.all_in_words().join(" "));
+            let question = say!(
+                "{told} Hang it there?",
+                told = hanging.all_in_words().join(" ")
+            );
             app.mode = Mode::Confirm { question, then };
             Vec::new()
         }
@@ -140,9 +148,17 @@ pub(super) fn recorded(app: &mut App, state: &State, card: CardId) {
     if let Some(home) = kept.home {
         let (name, mark) = (state.card_name(kept), state.mark(home));
         app.say(if kept.is_home() {
-            format!("card {name} hangs on {mark}: write {mark} on its label")
+            say!(
+                "card {name} hangs on {mark}: write {mark} on its label",
+                name,
+                mark
+            )
         } else {
-            format!("card {name} lives on {mark} from now on: its label must say {mark}")
+            say!(
+                "card {name} lives on {mark} from now on: its label must say {mark}",
+                name,
+                mark
+            )
         });
     }
 }

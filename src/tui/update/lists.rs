@@ -4,6 +4,7 @@ use super::board::missing_or_found;
 use super::{
     commit, form, hang, look_at, look_at_card, paper, project, project_forms, stepped, walks,
 };
+use crate::language::word;
 use crate::model::ids::RingId;
 use crate::model::ring::{Ring, RingState};
 use crate::stash::command::ring;
@@ -56,7 +57,9 @@ pub(super) fn rings(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effe
         _ => {}
     }
     let Some(&ring) = open.get(at) else {
-        app.complain("there is no ring yet: n begins a project; or choose cards and press t");
+        app.complain(word!(
+            "there is no ring yet: n begins a project; or choose cards and press t"
+        ));
         return Vec::new();
     };
     match (action, ring.state) {
@@ -138,7 +141,7 @@ pub(super) fn intake(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Eff
         (Action::Accept, Some(event)) => return commit(app, stash, Ok(event)),
         (Action::Accept, None) => {
             app.mode = back;
-            app.say("the list says nothing new");
+            app.say(word!("the list says nothing new"));
         }
         (Action::Cancel, _) => app.mode = back,
         _ => {}

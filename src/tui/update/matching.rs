@@ -1,6 +1,7 @@
 //! Keys while the columns of a stock list are matched.
 
 use super::commit;
+use crate::language::word;
 use crate::stash::state::State;
 use crate::tui::app::{App, Mode, Stash};
 use crate::tui::keymap::Action;
@@ -59,9 +60,11 @@ fn bring_in(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
         Ok(Some(Some(event))) => return commit(app, stash, Ok(event)),
         Ok(Some(None)) => {
             app.mode = matching.form.back.clone().mode();
-            app.say("the list says nothing new");
+            app.say(word!("the list says nothing new"));
         }
-        Ok(None) => app.complain("no line can be taken: see why below, and change the columns"),
+        Ok(None) => app.complain(word!(
+            "no line can be taken: see why below, and change the columns"
+        )),
         Err(why) => {
             let why = why.clone();
             app.complain(why);

@@ -1,5 +1,6 @@
 //! What goes on paper or into a file, and where.
 
+use crate::language::{say, text, word};
 use std::path::PathBuf;
 
 use super::form::{self, blank};
@@ -23,23 +24,27 @@ use crate::tui::message::Effect;
 pub(super) fn form(what: &str, of: &str) -> Form {
     let blanks = vec![
         blank(
-            "what",
-            "labels, marks, ring, board, buy; or export: csv, json",
+            text!("what"),
+            word!("labels, marks, ring, board, buy; or export: csv, json"),
             what,
         ),
         blank(
             "of",
-            "a project; labels: new, or empty: the chosen ones, or all",
+            word!("a project; labels: new, or empty: the chosen ones, or all"),
             of,
         ),
-        blank("paper", "A4 or letter; a4 wide: the long side on top", "A4"),
         blank(
-            "file",
-            "ends in .html or .svg; empty: named after it, here",
+            text!("paper"),
+            word!("A4 or letter; a4 wide: the long side on top"),
+            "A4",
+        ),
+        blank(
+            text!("file"),
+            word!("ends in .html or .svg; empty: named after it, here"),
             "",
         ),
     ];
-    form::form(Purpose::Paper, "Print, or export to a file", blanks)
+    form::form(Purpose::Paper, word!("Print, or export to a file"), blanks)
 }
 
 /// The files that were asked for, still to be written; or what is wrong with the form.
@@ -66,7 +71,7 @@ pub(super) fn asked<'a>(
     }
     let document = document(app, state, &what, text("of"), sheet(text("paper"))?)?;
     if document.pages.is_empty() {
-        return Err("no card or hook is asked for, so there is nothing to print".to_owned());
+        return Err(word!("no card or hook is asked for, so there is nothing to print").to_owned());
     }
     let file = named("html");
     if file.extension().is_some_and(|end| end == "svg") {
@@ -80,7 +85,7 @@ pub(super) fn asked<'a>(
 /// Where an export goes.
 fn stash_file(file: &str, end: &str) -> PathBuf {
     match file {
-        "" => PathBuf::from(format!("stash.{end}")),
+        "" => PathBuf::from(say!("stash.{end}", end)),
         file => PathBuf::from(file),
     }
 }
@@ -94,7 +99,11 @@ fn sheet(text: &str) -> Result<Sheet, String> {
     let paper = match paper {
         "" | "a4" => Paper::A4,
         "letter" => Paper::Letter,
-        _ => return Err("paper: write A4 or letter, with 'wide' for the long side on top".into()),
+        _ => {
+            return Err(
+                word!("paper: write A4 or letter, with 'wide' for the long side on top").into(),
+            );
+        }
     };
     let landscape = wide;
     Ok(Sheet { paper, landscape })
@@ -118,7 +127,9 @@ fn document(
             let ring = state.need_ring(of).map_err(|wrong| said(&wrong))?;
             ring_card(state, ring, sheet, ring::USUAL).map_err(|wrong| said(&wrong))
         }
-        "board" => board_maps(state, sheet).ok_or_else(|| "there is no board yet".to_owned()),
+        "board" => {
+            board_maps(state, sheet).ok_or_else(|| word!("there is no board yet").to_owned())
+        }
         "buy" => {
             let rings = match of {
                 "" => rings_in_use(state),
@@ -126,10 +137,11 @@ fn document(
             };
             let rings = rings.map_err(|wrong| said(&wrong))?;
             for_projects(state, &rings, sheet)
-                .ok_or_else(|| "nothing is to be bought for these projects".to_owned())
+                .ok_or_else(|| word!("nothing is to be bought for these projects").to_owned())
         }
-        _ => Err(format!(
-            "'{what}' cannot be printed: write labels, marks, ring, board or buy; csv or json"
+        _ => Err(say!(
+            "'{what}' cannot be printed: write labels, marks, ring, board or buy; csv or json",
+            what
         )),
     }
 }
@@ -160,7 +172,7 @@ pub(super) fn written(app: &mut App, done: Result<Vec<String>, String>) {
                 let back = form.back.clone().mode();
                 app.mode = back;
             }
-            app.say(format!("wrote {}", list(files.into_iter())));
+            app.say(say!("wrote {list}", list = list(files.into_iter())));
         }
         (Err(wrong), Mode::Form(form)) => form.wrong = Some(wrong),
         (Err(wrong), _) => app.complain(wrong),

@@ -2,6 +2,7 @@
 
 use super::board::missing_or_found;
 use super::{commit, look_at_card, project_forms, stepped, walks};
+use crate::language::{say, word};
 use crate::model::ids::{CardId, RingId};
 use crate::model::ring::{KeyEntry, Ring};
 use crate::model::thread::{STRANDS_PER_LENGTH, Strands};
@@ -52,9 +53,9 @@ pub(super) fn page(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effec
             let shared = !page.shared;
             app.mode = Mode::Project(Project { shared, ..page });
             app.say(if shared {
-                "shared with all projects in use, those opened before it first"
+                word!("shared with all projects in use, those opened before it first")
             } else {
-                "as if only this project asked; what lies on other rings stays theirs"
+                word!("as if only this project asked; what lies on other rings stays theirs")
             });
         }
         (Action::Take, _) => begin_pull(app, state, page),
@@ -73,7 +74,9 @@ pub(super) fn page(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effec
                 Action::Up | Action::Down | Action::PageUp | Action::PageDown
             );
             if !is_step {
-                app.complain("the key has no line yet: i brings it in from a list, a writes one");
+                app.complain(word!(
+                    "the key has no line yet: i brings it in from a list, a writes one"
+                ));
             }
         }
         (Action::Strike, _) => return change_key(app, stash, edit::strike(state, ring, page.at)),
@@ -102,23 +105,29 @@ pub(super) fn page(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effec
             fill_in(app, page, project_forms::progress(state, ring, entry));
         }
         (Action::Decant, Some(entry)) => match whole_card(state, entry) {
-            Some(kept) if kept.place.at.ring() == Some(ring.id) => app.complain(format!(
-                "{} is on this ring itself, so nothing need be decanted",
-                state.card_name(kept)
+            Some(kept) if kept.place.at.ring() == Some(ring.id) => app.complain(say!(
+                "{kept} is on this ring itself, so nothing need be decanted",
+                kept = state.card_name(kept)
             )),
             Some(kept) => {
                 let suggested = wanted(state, page, kept.card.id);
                 let form = project_forms::decant(state, ring.id, kept.card.id, suggested);
                 fill_in(app, page, form);
             }
-            None => app.complain(format!("no card of {} is in the stash", entry.number)),
+            None => app.complain(say!(
+                "no card of {number} is in the stash",
+                number = entry.number
+            )),
         },
         (Action::WindBack, Some(entry)) => match whole_card(state, entry) {
             Some(kept) => {
                 let back = thread::merge(state, ring, kept.card.id);
                 return commit(app, stash, back);
             }
-            None => app.complain(format!("no card of {} is in the stash", entry.number)),
+            None => app.complain(say!(
+                "no card of {number} is in the stash",
+                number = entry.number
+            )),
         },
         (Action::Missing, Some(entry)) => match on_ring(state, ring, entry) {
             Some(kept) => {
@@ -133,7 +142,10 @@ pub(super) fn page(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effec
 }
 
 fn not_on_ring(app: &mut App, entry: &KeyEntry) {
-    app.complain(format!("no card of {} is on this ring", entry.number));
+    app.complain(say!(
+        "no card of {number} is on this ring",
+        number = entry.number
+    ));
 }
 
 /// The card of a colour that is no spare card.
@@ -211,12 +223,15 @@ pub(super) fn follow_pull(app: &mut App, state: &State) {
     });
     let lacking = match lacking {
         None | Some(0) => String::new(),
-        Some(n) => format!("; {n} of the key not there: b tells what to buy"),
+        Some(n) => say!("; {n} of the key not there: b tells what to buy", n),
     };
     app.say(if done == 0 {
-        format!("there is nothing to fetch{lacking}")
+        say!("there is nothing to fetch{lacking}", lacking)
     } else {
-        format!("fetched; now put them on the ring in this order, the order of the key{lacking}")
+        say!(
+            "fetched; now put them on the ring in this order, the order of the key{lacking}",
+            lacking
+        )
     });
 }
 
@@ -236,9 +251,10 @@ pub(super) fn pull(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effec
         (Action::Cancel, _) => {
             let done = pull.done;
             app.mode = Mode::Project(page);
-            app.say(format!(
-                "stopped with {} to fetch, {done} fetched",
-                left.len()
+            app.say(say!(
+                "stopped with {count} to fetch, {done} fetched",
+                count = left.len(),
+                done
             ));
         }
         (Action::Accept, Some(Fetch::Take(card))) => {
@@ -273,7 +289,9 @@ pub(super) fn pull(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effec
             });
             let takes: Vec<CardId> = takes.collect();
             if takes.is_empty() {
-                app.complain("what is left is on other rings: decant it card by card");
+                app.complain(word!(
+                    "what is left is on other rings: decant it card by card"
+                ));
                 return Vec::new();
             }
             let taken = ring::take(state, ring.project.as_str(), &takes, now);
@@ -316,7 +334,7 @@ fn open_buy(app: &mut App, state: &State, rings: Vec<RingId>, page: Option<Proje
         said: std::collections::BTreeMap::new(),
     };
     if buy.list(state).is_empty() {
-        app.say("nothing needs to be bought for that");
+        app.say(word!("nothing needs to be bought for that"));
         return;
     }
     app.mode = Mode::Buy(buy);

@@ -1,6 +1,7 @@
 //! Forms about a project: a line of its key, its cloth, thread decanted and thread used.
 
 use super::form::{blank, form, whole};
+use crate::language::{say, text, word};
 use crate::model::assumptions::{Assumptions, Way};
 use crate::model::ids::{CardId, RingId};
 use crate::model::ring::{KeyEntry, Ring};
@@ -12,19 +13,35 @@ use crate::tui::app::{Blank, Form, Purpose};
 
 pub(super) fn new_project() -> Form {
     let blanks = vec![
-        blank("project", "what you call it", ""),
-        blank("file", "its key as a CSV file; may be empty", ""),
-        blank("range", "for rows that name no range; may be empty", ""),
+        blank(text!("project"), word!("what you call it"), ""),
+        blank(
+            text!("file"),
+            word!("its key as a CSV file; may be empty"),
+            "",
+        ),
+        blank(
+            text!("range"),
+            word!("for rows that name no range; may be empty"),
+            "",
+        ),
     ];
-    form(Purpose::NewProject, "Begin a project", blanks)
+    form(Purpose::NewProject, word!("Begin a project"), blanks)
 }
 
 pub(super) fn bring_key(ring: &Ring) -> Form {
     let blanks = vec![
-        blank("file", "a CSV file with at least a column 'number'", ""),
-        blank("range", "for rows that name no range; may be empty", ""),
+        blank(
+            text!("file"),
+            word!("a CSV file with at least a column 'number'"),
+            "",
+        ),
+        blank(
+            text!("range"),
+            word!("for rows that name no range; may be empty"),
+            "",
+        ),
     ];
-    let title = format!("Bring in the key of {}", ring.project);
+    let title = say!("Bring in the key of {project}", project = ring.project);
     form(Purpose::BringKey(ring.id), title, blanks)
 }
 
@@ -48,46 +65,70 @@ pub(super) fn key_line(state: &State, ring: &Ring, at: Option<usize>) -> Form {
     let range = range.map_or("", |range| range.name.as_str());
     let text = |of: fn(&KeyEntry) -> String| old.map(of).unwrap_or_default();
     let blanks: Vec<Blank> = vec![
-        blank("number", "as in the key", &text(|e| e.number.to_string())),
-        blank("range", "the maker's range", range),
         blank(
-            "symbol",
-            "as in the chart; may be empty",
+            text!("number"),
+            word!("as in the key"),
+            &text(|e| e.number.to_string()),
+        ),
+        blank(text!("range"), word!("the maker's range"), range),
+        blank(
+            text!("symbol"),
+            word!("as in the chart; may be empty"),
             &text(|e| e.symbol.to_string()),
         ),
         blank(
-            "name",
-            "may be empty: then the card's or the range's",
+            text!("name"),
+            word!("may be empty: then the card's or the range's"),
             &text(|e| e.name.to_string()),
         ),
         blank(
-            "strands",
-            "in the needle; empty: as for the project",
+            text!("strands"),
+            word!("in the needle; empty: as for the project"),
             &text(|e| count(e.strands)),
         ),
-        blank("stitches", "full crosses", &text(|e| count(e.stitches))),
-        blank("half", "half stitches", &text(|e| count(e.half))),
-        blank("quarter", "quarter stitches", &text(|e| count(e.quarter))),
+        blank(
+            text!("stitches"),
+            word!("full crosses"),
+            &text(|e| count(e.stitches)),
+        ),
+        blank(
+            text!("half"),
+            word!("half stitches"),
+            &text(|e| count(e.half)),
+        ),
+        blank(
+            text!("quarter"),
+            word!("quarter stitches"),
+            &text(|e| count(e.quarter)),
+        ),
         blank(
             "three-quarter",
-            "three-quarter stitches",
+            word!("three-quarter stitches"),
             &text(|e| count(e.three_quarter)),
         ),
         blank(
-            "backstitch",
-            "length of its lines in squares of the chart",
+            text!("backstitch"),
+            word!("length of its lines in squares of the chart"),
             &text(|e| count(e.backstitch)),
         ),
         blank(
-            "its strands",
-            "in the needle for backstitch",
+            text!("its strands"),
+            word!("in the needle for backstitch"),
             &text(|e| count(e.backstitch_strands)),
         ),
-        blank("knots", "French knots", &text(|e| count(e.french_knots))),
+        blank(
+            text!("knots"),
+            word!("French knots"),
+            &text(|e| count(e.french_knots)),
+        ),
     ];
     let title = match old {
-        Some(entry) => format!("Line {} of the key: {}", at.unwrap_or(0) + 1, entry.number),
-        None => "A new line of the key".to_owned(),
+        Some(entry) => say!(
+            "Line {line} of the key: {number}",
+            line = at.unwrap_or(0) + 1,
+            number = entry.number
+        ),
+        None => word!("A new line of the key").to_owned(),
     };
     form(
         Purpose::KeyLine(ring.id, at.filter(|_| old.is_some())),
@@ -111,7 +152,7 @@ pub(super) fn key_row<'a>(
 ) -> Result<KeyRow, String> {
     let filled = |label: &str| Some(text(label).to_owned()).filter(|text| !text.is_empty());
     if text("number").is_empty() {
-        return Err("write the number of the colour".to_owned());
+        return Err(word!("write the number of the colour").to_owned());
     }
     Ok(KeyRow {
         line: 1,
@@ -123,102 +164,112 @@ pub(super) fn key_row<'a>(
         colour: old
             .filter(|entry| entry.number.as_str() == text("number"))
             .and_then(|entry| entry.colour),
-        strands: number(text("strands"), "strands")?,
-        stitches: number(text("stitches"), "stitches")?,
-        half: number(text("half"), "half")?,
-        quarter: number(text("quarter"), "quarter")?,
+        strands: number(text("strands"), word!("strands"))?,
+        stitches: number(text("stitches"), word!("stitches"))?,
+        half: number(text("half"), word!("half"))?,
+        quarter: number(text("quarter"), word!("quarter"))?,
         three_quarter: number(text("three-quarter"), "three-quarter")?,
-        backstitch: number(text("backstitch"), "backstitch")?,
-        backstitch_strands: number(text("its strands"), "strands for backstitch")?,
-        french_knots: number(text("knots"), "knots")?,
+        backstitch: number(text("backstitch"), word!("backstitch"))?,
+        backstitch_strands: number(text("its strands"), word!("strands for backstitch"))?,
+        french_knots: number(text("knots"), word!("knots"))?,
     })
 }
 
-const THERE_AND_BACK: &str = "there and back";
-const ONE_BY_ONE: &str = "one by one";
+/// How a way of stitching is said in a form.
+fn way_in_words(way: Way) -> &'static str {
+    match way {
+        Way::ThereAndBack => word!("there and back"),
+        Way::OneByOne => word!("one by one"),
+    }
+}
 
 pub(super) fn fabric(ring: &Ring) -> Form {
     let is: Assumptions = ring.fabric.unwrap_or_default();
     let with_tenths = |n: u16| format!("{}.{}", n / 10, n % 10);
-    let way = match is.way {
-        Way::ThereAndBack => THERE_AND_BACK,
-        Way::OneByOne => ONE_BY_ONE,
-    };
+    let way = way_in_words(is.way);
     let blanks = vec![
         blank(
-            "count",
-            "threads or squares of the cloth in an inch",
+            text!("count"),
+            word!("threads or squares of the cloth in an inch"),
             &is.count.to_string(),
         ),
         blank(
-            "over",
-            "threads that a stitch goes over: 1 or 2",
+            text!("over"),
+            word!("threads that a stitch goes over: 1 or 2"),
             &is.over.to_string(),
         ),
         blank(
-            "strands",
-            "in the needle, where the key does not say",
+            text!("strands"),
+            word!("in the needle, where the key does not say"),
             &is.strands.to_string(),
         ),
         blank(
-            "backstitch",
-            "strands in the needle for backstitch",
+            text!("backstitch"),
+            word!("strands in the needle for backstitch"),
             &is.backstitch_strands.to_string(),
         ),
-        blank("rows", "'there and back', or crosses 'one by one'", way),
         blank(
-            "working",
-            "the longest working thread, in cm",
+            text!("rows"),
+            word!("'there and back', or crosses 'one by one'"),
+            way,
+        ),
+        blank(
+            text!("working"),
+            word!("the longest working thread, in cm"),
             &is.working_cm.to_string(),
         ),
         blank(
-            "waste",
-            "what it loses at start and finish together, in cm",
+            text!("waste"),
+            word!("what it loses at start and finish together, in cm"),
             &with_tenths(is.waste_mm),
         ),
         blank(
-            "cloth",
-            "how thick the cloth is, in mm",
+            text!("cloth"),
+            word!("how thick the cloth is, in mm"),
             &with_tenths(is.cloth_tenth_mm),
         ),
         blank(
-            "knot",
-            "thread in a French knot, in mm",
+            text!("knot"),
+            word!("thread in a French knot, in mm"),
             &is.knot_mm.to_string(),
         ),
         blank(
-            "margin",
-            "more for safety, in percent",
+            text!("margin"),
+            word!("more for safety, in percent"),
             &is.margin_percent.to_string(),
         ),
     ];
-    let title = format!("What {} is stitched on, and how", ring.project);
+    let title = say!(
+        "What {project} is stitched on, and how",
+        project = ring.project
+    );
     form(Purpose::Fabric(ring.id), title, blanks)
 }
 
 /// What a form says of the cloth.
 pub(super) fn said<'a>(text: &impl Fn(&str) -> &'a str) -> Result<Said, String> {
     let folded = text("rows").to_lowercase();
-    let way = match folded.as_str() {
-        THERE_AND_BACK => Way::ThereAndBack,
-        ONE_BY_ONE => Way::OneByOne,
-        other => {
-            return Err(format!(
-                "rows: '{other}' is neither '{THERE_AND_BACK}' nor '{ONE_BY_ONE}'"
-            ));
-        }
-    };
+    let ways = [Way::ThereAndBack, Way::OneByOne];
+    let is = |way: &Way| way_in_words(*way).to_lowercase() == folded;
+    let way = ways.into_iter().find(is).ok_or_else(|| {
+        say!(
+            "rows: '{other}' is neither '{there_and_back}' nor '{one_by_one}'",
+            other = text("rows"),
+            there_and_back = way_in_words(Way::ThereAndBack),
+            one_by_one = way_in_words(Way::OneByOne)
+        )
+    })?;
     Ok(Said {
-        count: Some(whole(text("count"), "count")?),
-        over: Some(whole(text("over"), "over")?),
-        strands: Some(whole(text("strands"), "strands")?),
-        backstitch_strands: Some(whole(text("backstitch"), "backstitch")?),
+        count: Some(whole(text("count"), word!("count"))?),
+        over: Some(whole(text("over"), word!("over"))?),
+        strands: Some(whole(text("strands"), word!("strands"))?),
+        backstitch_strands: Some(whole(text("backstitch"), word!("backstitch"))?),
         way: Some(way),
-        working_cm: Some(whole(text("working"), "working")?),
+        working_cm: Some(whole(text("working"), word!("working"))?),
         waste_mm: Some(tenths(text("waste"))?),
         cloth_tenth_mm: Some(tenths(text("cloth"))?),
-        knot_mm: Some(whole(text("knot"), "knot")?),
-        margin_percent: Some(whole(text("margin"), "margin")?),
+        knot_mm: Some(whole(text("knot"), word!("knot"))?),
+        margin_percent: Some(whole(text("margin"), word!("margin"))?),
     })
 }
 
@@ -227,8 +278,12 @@ fn amount_blanks(suggested: Option<Strands>) -> Vec<Blank> {
         (count(amount.lengths()), count(amount.loose()))
     });
     vec![
-        blank("lengths", "whole lengths of six strands", &lengths),
-        blank("strands", "single strands besides", &strands),
+        blank(
+            text!("lengths"),
+            word!("whole lengths of six strands"),
+            &lengths,
+        ),
+        blank(text!("strands"), word!("single strands besides"), &strands),
     ]
 }
 
@@ -240,11 +295,14 @@ pub(super) fn decant(
     suggested: Option<Strands>,
 ) -> Form {
     let name = state.card(card).map(|kept| state.card_name(kept));
-    let title = format!("Decant {} onto a spare card", name.unwrap_or_default());
+    let title = say!(
+        "Decant {name} onto a spare card",
+        name = name.unwrap_or_default()
+    );
     let mut blanks = amount_blanks(suggested);
     blanks.push(blank(
-        "label",
-        "what its temporary label says; may be empty",
+        text!("label"),
+        word!("what its temporary label says; may be empty"),
         "",
     ));
     form(Purpose::Decant(ring, card), title, blanks)
@@ -259,24 +317,35 @@ pub(super) fn progress(state: &State, ring: &Ring, entry: &KeyEntry) -> Form {
     let range = range.map_or("", |range| range.name.as_str());
     let colour = format!("{range}:{}", entry.number);
     let blanks = vec![
-        blank("percent", "how much of it is stitched, 0 to 100", ""),
-        blank("of", "this colour; or 'all' that the key counts", &colour),
+        blank(
+            text!("percent"),
+            word!("how much of it is stitched, 0 to 100"),
+            "",
+        ),
+        blank(
+            "of",
+            word!("this colour; or 'all' that the key counts"),
+            &colour,
+        ),
     ];
-    let title = format!("How far {} has come", ring.project);
+    let title = say!("How far {project} has come", project = ring.project);
     form(Purpose::Progress(ring.id), title, blanks)
 }
 
 /// A form for thread that was used.
 pub(super) fn used(state: &State, ring: RingId, card: CardId) -> Form {
     let name = state.card(card).map(|kept| state.card_name(kept));
-    let title = format!("How much of {} was used", name.unwrap_or_default());
+    let title = say!(
+        "How much of {name} was used",
+        name = name.unwrap_or_default()
+    );
     form(Purpose::Use(ring, card), title, amount_blanks(None))
 }
 
 /// The amount a form says.
 pub(super) fn amount<'a>(text: &impl Fn(&str) -> &'a str) -> Result<Strands, String> {
-    let lengths: u32 = number(text("lengths"), "lengths")?;
-    let loose: u32 = number(text("strands"), "strands")?;
+    let lengths: u32 = number(text("lengths"), word!("lengths"))?;
+    let loose: u32 = number(text("strands"), word!("strands"))?;
     Ok(Strands(
         Strands::from_lengths(lengths).0.saturating_add(loose),
     ))

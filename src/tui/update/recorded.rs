@@ -1,5 +1,6 @@
 //! What follows when a change is on disk, or is not, and when a file was read.
 
+use crate::language::{say, word};
 use jiff::Timestamp;
 
 use super::{families, hang, lists, matching, project, rehang, rollcall, walks};
@@ -64,7 +65,10 @@ pub(super) fn recorded(
             app.mode = back.mode();
             let waiting = Progress::of(state).to_hang;
             if waiting > 0 && matches!(app.mode, Mode::Board) {
-                app.say(format!("the board is made; g hangs what waits: {waiting}"));
+                app.say(say!(
+                    "the board is made; g hangs what waits: {waiting}",
+                    waiting
+                ));
             }
         }
         // What was brought in or bought is to be hung.
@@ -98,7 +102,7 @@ pub(super) fn recorded(
         (Mode::Work(_), Act::EndRehang { .. }) => return rehang::open_plans(app, state),
         (Mode::Work(_), Act::Rehang { .. }) if state.underway().is_none() => {
             app.mode = Mode::Board;
-            app.say("the re-hang is done: every card has its home");
+            app.say(word!("the re-hang is done: every card has its home"));
         }
         (Mode::Work(_), _) => return rehang::renew(app, stash),
         _ => {}
@@ -154,8 +158,14 @@ fn said(stash: Stash<'_>, act: &Act) -> String {
         past.map_or_else(String::new, |past| act_in_words(stash.state, &past.act))
     };
     match act {
-        Act::Undo { .. } => format!("taken back: {}", words(stash.history.last_undone())),
-        Act::Redo { .. } => format!("done again: {}", words(stash.history.last_done())),
+        Act::Undo { .. } => say!(
+            "taken back: {words}",
+            words = words(stash.history.last_undone())
+        ),
+        Act::Redo { .. } => say!(
+            "done again: {words}",
+            words = words(stash.history.last_done())
+        ),
         act => act_in_words(stash.state, act),
     }
 }
@@ -212,7 +222,7 @@ fn key_read(
 fn said_of_rows(refusal: Refusal) -> String {
     match refusal {
         Refusal::RowsRejected { line, reason, .. } => {
-            format!("no row can be taken; line {line}: {reason}")
+            say!("no row can be taken; line {line}: {reason}", line, reason)
         }
         refusal => refusal.to_string(),
     }

@@ -2,6 +2,7 @@
 
 use super::board::missing_or_found;
 use super::{commit, look_at, stepped};
+use crate::language::{say, word};
 use crate::stash::command::rehang::{self, RehangPlan};
 use crate::stash::event::Act;
 use crate::stash::refusal::Refusal;
@@ -36,7 +37,7 @@ pub(super) fn planning(app: &mut App, action: Action) -> Vec<Effect> {
         return Vec::new();
     }
     app.mode = Mode::Board;
-    app.say("stopped; nothing was changed");
+    app.say(word!("stopped; nothing was changed"));
     vec![Effect::StopPlanning]
 }
 
@@ -48,17 +49,23 @@ pub(super) fn planned(app: &mut App, state: &State, plans: Result<Vec<RehangPlan
     app.mode = Mode::Board;
     match plans {
         Ok(plans) if plans.iter().all(|plan| plan.steps.is_empty()) => {
-            app.say("nothing to re-hang: every card has its home, in order");
+            app.say(word!(
+                "nothing to re-hang: every card has its home, in order"
+            ));
         }
         Ok(plans) => {
             app.mode = Mode::Plans(Plans::new(state, plans));
             if Progress::of(state).is_beginning() {
-                app.say("Enter starts: then every card is shown with its hook, one by one");
+                app.say(word!(
+                    "Enter starts: then every card is shown with its hook, one by one"
+                ));
             }
         }
         // Short, so that the way out is seen on a narrow screen.
-        Err(Refusal::Short { short, cards, .. }) => app.complain(format!(
-            "{short} more places are wanted for {cards} cards: E draws the board larger"
+        Err(Refusal::Short { short, cards, .. }) => app.complain(say!(
+            "{short} more places are wanted for {cards} cards: E draws the board larger",
+            short,
+            cards
         )),
         Err(refusal) => app.complain(refusal),
     }
@@ -75,7 +82,7 @@ pub(super) fn plans(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effe
         Action::Left => plans.show(state, plans.at.saturating_sub(1)),
         Action::Next => plans.after = !plans.after,
         Action::Up | Action::Down => plans.top = stepped(plans.top, steps, action),
-        Action::Accept if steps == 0 => app.complain("this plan has nothing to do"),
+        Action::Accept if steps == 0 => app.complain(word!("this plan has nothing to do")),
         Action::Accept => {
             if let Some(plan) = plans.plan() {
                 let begun = rehang::begin(state, plan, app.now);
@@ -127,11 +134,14 @@ fn show(app: &mut App, stash: Stash<'_>, work: Result<Work, Refusal>) -> Vec<Eff
             app.mode = Mode::Board;
             let why = match refusal {
                 Refusal::AimLost { mark } => {
-                    format!("hook {mark} is no longer free for what was to hang there")
+                    say!(
+                        "hook {mark} is no longer free for what was to hang there",
+                        mark
+                    )
                 }
                 other => other.to_string(),
             };
-            ask_to_give_up(app, stash, &format!("The re-hang cannot go on: {why}."));
+            ask_to_give_up(app, stash, &say!("The re-hang cannot go on: {why}.", why));
         }
     }
     Vec::new()
@@ -141,8 +151,9 @@ fn show(app: &mut App, stash: Stash<'_>, work: Result<Work, Refusal>) -> Vec<Eff
 fn ask_to_give_up(app: &mut App, stash: Stash<'_>, why: &str) {
     match rehang::give_up(stash.state) {
         Ok(then) => {
-            let question = format!(
-                "{why} Give it up? What was hung stays as it is, and g then plans the rest anew."
+            let question = say!(
+                "{why} Give it up? What was hung stays as it is, and g then plans the rest anew.",
+                why
             );
             app.mode = Mode::Confirm { question, then };
         }
@@ -159,7 +170,9 @@ pub(super) fn work(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effec
     match now.renew(stash.state) {
         Ok(()) if now == *work => {}
         renewed => {
-            app.say("the board was changed meanwhile: look at the step again");
+            app.say(word!(
+                "the board was changed meanwhile: look at the step again"
+            ));
             return show(app, stash, renewed.map(|()| now));
         }
     }
@@ -190,14 +203,15 @@ pub(super) fn work(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effec
         },
         Action::PlanAnew => commit(app, stash, rehang::give_up(stash.state)),
         Action::GiveUp => {
-            ask_to_give_up(app, stash, "The re-hang is not at its end.");
+            ask_to_give_up(app, stash, word!("The re-hang is not at its end."));
             Vec::new()
         }
         Action::Cancel => {
             let left = work.steps.len();
             app.mode = Mode::Board;
-            app.say(format!(
-                "stopped with {left} steps left: the record is true, and g goes on"
+            app.say(say!(
+                "stopped with {left} steps left: the record is true, and g goes on",
+                left
             ));
             Vec::new()
         }

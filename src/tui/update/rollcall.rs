@@ -1,6 +1,7 @@
 //! Walking the wall hook by hook, recording what was seen, and hanging home what hangs wrong.
 
 use super::{commit, look_at, look_at_card, stepped};
+use crate::language::{say, word};
 use crate::stash::event::Act;
 use crate::stash::rollcall::{self, card_seen, hang_home};
 use crate::stash::state::{Kept, State};
@@ -16,7 +17,9 @@ use crate::tui::rollcall::{RollCall, Stage};
 pub(super) fn open(app: &mut App, state: &State) {
     let call = RollCall::new(state, app.eye.board);
     if call.stop(state).is_none_or(|stop| stop.is_free()) {
-        app.complain("nothing hangs on the wall or lives there yet: there is nothing to check");
+        app.complain(word!(
+            "nothing hangs on the wall or lives there yet: there is nothing to check"
+        ));
         return;
     }
     app.mode = Mode::RollCall(call);
@@ -96,7 +99,9 @@ fn show_report(app: &mut App, state: &State) {
     };
     if call.seen.is_empty() {
         app.mode = Mode::Board;
-        app.say("the roll call was left: no hook was confirmed, nothing is changed");
+        app.say(word!(
+            "the roll call was left: no hook was confirmed, nothing is changed"
+        ));
         return;
     }
     match rollcall::report(state, &call.sightings(state)) {
@@ -129,8 +134,9 @@ fn typing(app: &mut App, state: &State, action: Action) {
     let wrong = match card_seen(state, hook, &text, None) {
         _ if state.capacity(hook) == 0 => {
             let mark = state.mark(hook);
-            Some(format!(
-                "hook {mark} is blocked; free it first (x on the board)"
+            Some(say!(
+                "hook {mark} is blocked; free it first (x on the board)",
+                mark
             ))
         }
         Err(refusal) => Some(refusal.to_string()),
@@ -139,7 +145,11 @@ fn typing(app: &mut App, state: &State, action: Action) {
             if let (Some(other), Some(kept)) = (call.see_here(state, card), state.card(card)) {
                 let (name, mark) = (state.card_name(kept), state.mark(other));
                 app.notice = Some(Notice {
-                    text: format!("{name} was confirmed on {mark}: it counts as here now"),
+                    text: say!(
+                        "{name} was confirmed on {mark}: it counts as here now",
+                        name,
+                        mark
+                    ),
                     wrong: false,
                 });
             }
@@ -188,9 +198,15 @@ fn report(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
         Action::Cancel => {
             let hooks = shown.walked;
             app.mode = Mode::Board;
-            let word = if hooks == 1 { "hook" } else { "hooks" };
-            app.say(format!(
-                "nothing is recorded: what was seen on {hooks} {word} is forgotten"
+            let word = if hooks == 1 {
+                word!("hook")
+            } else {
+                word!("hooks")
+            };
+            app.say(say!(
+                "nothing is recorded: what was seen on {hooks} {word} is forgotten",
+                hooks,
+                word
             ));
         }
         Action::Accept => match rollcall::report(stash.state, &sightings) {
@@ -201,7 +217,9 @@ fn report(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
             // Another window may have changed the stash since it was shown.
             Ok(now) => {
                 (*shown, *top) = (now, 0);
-                app.say("the stash was changed meanwhile: look at the report again");
+                app.say(word!(
+                    "the stash was changed meanwhile: look at the report again"
+                ));
             }
             Err(refusal) => app.complain(refusal),
         },

@@ -2,6 +2,7 @@
 
 use super::board::missing_or_found;
 use super::{commit, look_at_card};
+use crate::language::{say, word};
 use crate::model::ids::CardId;
 use crate::model::ring::Ring;
 use crate::model::whereabouts::Whereabouts;
@@ -16,7 +17,9 @@ pub(super) fn put_ring_away(app: &mut App, state: &State, ring: &Ring) {
     let on_it: Vec<&Kept> = state.cards_on(ring).collect();
     let cards = state.in_board_order(on_it.into_iter());
     if cards.is_empty() {
-        app.complain("no card is on this ring; in the list of rings c closes it");
+        app.complain(word!(
+            "no card is on this ring; in the list of rings c closes it"
+        ));
         return;
     }
     app.mode = Mode::PutAway(PutAway {
@@ -58,7 +61,10 @@ pub(super) fn put_away(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<E
             let left = walk.left(state).count();
             app.mode = Mode::Board;
             if left > 0 {
-                app.say(format!("{left} still on the ring, and the record says so"));
+                app.say(say!(
+                    "{left} still on the ring, and the record says so",
+                    left
+                ));
             }
             Vec::new()
         }
@@ -88,13 +94,17 @@ pub(super) fn follow_walk(app: &mut App, state: &State) {
     let is_missing = |kept: &&Kept| matches!(kept.place.at, Whereabouts::Missing { .. });
     let went_out = ring.went_out.iter().filter_map(|&card| state.card(card));
     let gone = match went_out.filter(is_missing).count() {
-        0 => "Every card is accounted for, none missing".to_owned(),
-        1 => "Every card is accounted for, 1 declared missing".to_owned(),
-        n => format!("Every card is accounted for, {n} declared missing"),
+        0 => word!("Every card is accounted for, none missing").to_owned(),
+        1 => word!("Every card is accounted for, 1 declared missing").to_owned(),
+        n => say!("Every card is accounted for, {n} declared missing", n),
     };
     match ring::close(state, ring, app.now) {
         Ok(then) => {
-            let question = format!("{gone}. Close the ring '{}'?", ring.project);
+            let question = say!(
+                "{gone}. Close the ring '{project}'?",
+                gone,
+                project = ring.project
+            );
             app.mode = Mode::Confirm { question, then };
         }
         Err(refusal) => app.complain(refusal),

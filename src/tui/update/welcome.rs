@@ -1,6 +1,7 @@
 //! Keys on the page of the first steps.
 
 use super::{form, rehang, stepped};
+use crate::language::word;
 use crate::tui::app::{App, Back, Form, Mode, Stash};
 use crate::tui::design::Design;
 use crate::tui::keymap::Action;
@@ -54,7 +55,7 @@ pub(super) fn click(
 
 fn take_demo(app: &mut App) -> Vec<Effect> {
     if app.demo {
-        app.complain("this is the invented stash already: q leaves it");
+        app.complain(word!("this is the invented stash already: q leaves it"));
         return Vec::new();
     }
     vec![Effect::Demo]
@@ -76,12 +77,16 @@ fn take(app: &mut App, stash: Stash<'_>, page: Welcome) -> Vec<Effect> {
             }));
         }
         Step::List | Step::Card if progress.boards == 0 => {
-            app.complain("put up the board first, so that the cards have hooks to hang on");
+            app.complain(word!(
+                "put up the board first, so that the cards have hooks to hang on"
+            ));
         }
         Step::List => fill_in(app, form::import(state), back),
         Step::Card => fill_in(app, form::new_card(state), back),
         Step::Hang if progress.boards == 0 || progress.cards == 0 => {
-            app.complain("there is nothing to hang yet: the board comes first, then your cards");
+            app.complain(word!(
+                "there is nothing to hang yet: the board comes first, then your cards"
+            ));
         }
         Step::Hang => return rehang::open(app, stash),
         Step::Demo => return take_demo(app),

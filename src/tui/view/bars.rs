@@ -1,5 +1,6 @@
 //! The lines above and below the board.
 
+use crate::language::{say, word};
 use ratatui::Frame;
 use ratatui::layout::Rect;
 use ratatui::style::Style;
@@ -55,12 +56,18 @@ fn used(parts: &[Part]) -> usize {
 
 /// The board that is looked at, and which of how many.
 fn heading(app: &App, state: &State) -> String {
-    let name = app
-        .board(state)
-        .map_or_else(|| "Homehook".to_owned(), |board| board.name.to_string());
+    let name = app.board(state).map_or_else(
+        || word!("Homehook").to_owned(),
+        |board| board.name.to_string(),
+    );
     match state.boards().len() {
         0 | 1 => name,
-        n => format!("{name} ({} of {n})", app.eye.board + 1),
+        n => say!(
+            "{name} ({board} of {n})",
+            name,
+            board = app.eye.board + 1,
+            n
+        ),
     }
 }
 
@@ -76,17 +83,27 @@ fn counted(app: &App, state: &State) -> Vec<Part> {
     let to_hang = counts.in_tray + counts.in_hand;
     let (away, wrong) = (theme.away(), theme.wrong());
     let mut parts = vec![
-        part(counts.home, "home", Style::new(), 0),
-        part(counts.on_rings, "out", told(counts.on_rings, away), 0),
-        part(counts.missing, "missing", told(counts.missing, wrong), 0),
-        part(to_hang, "to hang", told(to_hang, away), 0),
+        part(counts.home, word!("home"), Style::new(), 0),
+        part(
+            counts.on_rings,
+            word!("out"),
+            told(counts.on_rings, away),
+            0,
+        ),
+        part(
+            counts.missing,
+            word!("missing"),
+            told(counts.missing, wrong),
+            0,
+        ),
+        part(to_hang, word!("to hang"), told(to_hang, away), 0),
     ];
     if counts.elsewhere > 0 {
-        parts.push(part(counts.elsewhere, "elsewhere", away, 1));
+        parts.push(part(counts.elsewhere, word!("elsewhere"), away, 1));
     }
-    parts.push(part(counts.free, "free", theme.faint(), 3));
+    parts.push(part(counts.free, word!("free"), theme.faint(), 3));
     if !app.chosen.is_empty() {
-        parts.push(part(app.chosen.len(), "chosen", theme.strong(), 2));
+        parts.push(part(app.chosen.len(), word!("chosen"), theme.strong(), 2));
     }
     parts
 }
@@ -118,7 +135,7 @@ pub(super) fn footer(app: &App, frame: &mut Frame<'_>, area: Rect) {
             continue;
         };
         let key = key.to_string();
-        let width = key.width() + 1 + binding.hint.width() + 3;
+        let width = key.width() + 1 + binding.hint().width() + 3;
         if used + width > usize::from(area.width) {
             lines.push(Line::from(std::mem::take(&mut spans)));
             if lines.len() >= usize::from(area.height) {
@@ -128,7 +145,7 @@ pub(super) fn footer(app: &App, frame: &mut Frame<'_>, area: Rect) {
             used = 1;
         }
         spans.push(Span::styled(key, app.theme.strong()));
-        spans.push(Span::raw(format!(" {}   ", binding.hint)));
+        spans.push(Span::raw(format!(" {}   ", binding.hint())));
         used += width;
     }
     lines.push(Line::from(spans));

@@ -1,5 +1,6 @@
 //! The grid of hooks.
 
+use crate::language::{say, word};
 use ratatui::Frame;
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
@@ -58,13 +59,13 @@ fn no_board(app: &App, frame: &mut Frame<'_>, area: Rect) {
         }
         lines.push(Line::default());
     };
-    say("There is no board yet.", app.theme.strong());
+    say(word!("There is no board yet."), app.theme.strong());
     say(
-        "Press W for the first steps: the board, your list, and hanging the cards.",
+        word!("Press W for the first steps: the board, your list, and hanging the cards."),
         Style::new(),
     );
     say(
-        "Press ? for all keys, q to leave. Everything is saved as you go.",
+        word!("Press ? for all keys, q to leave. Everything is saved as you go."),
         Style::new(),
     );
     frame.render_widget(Paragraph::new(lines), area);
@@ -269,8 +270,8 @@ impl Cell<'_> {
         let mut name = wrap(name, inner);
         name.truncate(usize::from(height.saturating_sub(2)).max(1));
         let amount = match (self.spot.card, self.spot.count) {
-            (Some(kept), 0 | 1) => format!("{} left", kept.strands),
-            (Some(_), n) => format!("{n} cards"),
+            (Some(kept), 0 | 1) => say!("{strands} left", strands = kept.strands),
+            (Some(_), n) => say!("{n} cards", n),
             (None, _) => String::new(),
         };
         let mut lines = vec![first];

@@ -1,5 +1,6 @@
 //! What is to be bought, and what each skein is for.
 
+use crate::language::{say, word};
 use ratatui::Frame;
 use ratatui::layout::Rect;
 use ratatui::style::Style;
@@ -28,14 +29,18 @@ pub(super) fn page(app: &App, state: &State, buy: &Buy, frame: &mut Frame<'_>, b
     let mut lines = vec![
         Line::styled(
             fit(
-                &format!("To buy for {projects}: {}", skeins_in_words(skeins)),
+                &say!(
+                    "To buy for {projects}: {skeins}",
+                    projects,
+                    skeins = skeins_in_words(skeins)
+                ),
                 width,
             ),
             app.theme.strong(),
         ),
         Line::styled(
             fit(
-                "Whole skeins. A colour with none is left out when you say it was bought.",
+                word!("Whole skeins. A colour with none is left out when you say it was bought."),
                 width,
             ),
             app.theme.faint(),
@@ -67,12 +72,20 @@ fn row(app: &App, state: &State, purchase: &Purchase, chosen: bool, width: usize
             .ring(why.ring)
             .map_or("", |ring| ring.project.as_str());
         match why.short {
-            Some(short) => format!("{project} is short of {}", amount_in_words(short)),
-            None => format!("{project} needs it"),
+            Some(short) => say!(
+                "{project} is short of {amount}",
+                project,
+                amount = amount_in_words(short)
+            ),
+            None => say!("{project} needs it", project),
         }
     });
     let why = list(whys);
-    let owned = if purchase.card.is_some() { "" } else { "new: " };
+    let owned = if purchase.card.is_some() {
+        ""
+    } else {
+        word!("new: ")
+    };
     let count = format!("{:>3}  ", purchase.skeins);
     let room = width.saturating_sub(count.len() + 3);
     let left = (room * 2 / 5).min(40);

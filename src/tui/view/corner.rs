@@ -1,6 +1,7 @@
 //! What stands in the corner of the panel where there is room: the scale of the heat view, and a
 //! small map of a board that does not fit on the screen.
 
+use crate::language::{say, word};
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 
@@ -105,8 +106,8 @@ impl Map {
     /// What is in view in reverse; where a card is missing or out, its sign.
     fn draw(&self, app: &App, state: &State, board: &Board, grid: &Grid, buffer: &mut Buffer) {
         let words = match (self.across, self.down) {
-            (1, 1) => "Map, one sign a hook".to_owned(),
-            (across, down) => format!("Map, one sign for {across} x {down} hooks"),
+            (1, 1) => word!("Map, one sign a hook").to_owned(),
+            (across, down) => say!("Map, one sign for {across} x {down} hooks", across, down),
         };
         let theme = &app.theme;
         let above = self.area.y - 1;

@@ -1,5 +1,6 @@
 //! A board while it is drawn: the hooks, and the measures beside them.
 
+use crate::language::{say, word};
 use ratatui::Frame;
 use ratatui::layout::Rect;
 use ratatui::style::Style;
@@ -33,9 +34,9 @@ pub(super) fn page(app: &App, state: &State, design: &Design, frame: &mut Frame<
         .border_style(app.theme.faint());
     frame.render_widget(rule, area);
     let title = match (design.on_hooks, design.board) {
-        (true, _) => "Hooks that cannot be used",
-        (false, None) => "Put up a board",
-        (false, Some(_)) => "Draw the board anew",
+        (true, _) => word!("Hooks that cannot be used"),
+        (false, None) => word!("Put up a board"),
+        (false, Some(_)) => word!("Draw the board anew"),
     };
     let head = Rect::new(area.x + 1, area.y, area.width - 1, 1);
     let title = fit(&format!(" {title} "), usize::from(head.width));
@@ -120,7 +121,7 @@ fn measures(app: &App, design: &Design, width: usize) -> Vec<Line<'static>> {
     };
     for (at, blank) in design.blanks.iter().enumerate() {
         let here = at == design.at;
-        let mut spans = vec![label(blank.label, here)];
+        let mut spans = vec![label(word(blank.label), here)];
         if here && design.fresh && !blank.field.text().is_empty() {
             let text = fit(blank.field.text(), room);
             spans.push(Span::styled(text, app.theme.chosen()));
@@ -142,13 +143,13 @@ fn measures(app: &App, design: &Design, width: usize) -> Vec<Line<'static>> {
         Style::new()
     };
     lines.push(Line::from(vec![
-        label("order", here),
+        label(word!("order"), here),
         Span::styled(fit(order, room), style),
     ]));
     if here {
-        lines.extend(hint(
-            "how numbers run along the wall; Left and Right change it",
-        ));
+        lines.extend(hint(word!(
+            "how numbers run along the wall; Left and Right change it"
+        )));
     }
     lines
 }
@@ -160,15 +161,15 @@ fn reasons(app: &App, state: &State, design: &Design, width: usize) -> Vec<Line<
         let mark = board.mark(board.hook(at.0, at.1));
         let says = match design.blocked.get(&at) {
             Some(why) => format!("{mark}: {why}"),
-            None => format!("{mark}: can be used"),
+            None => say!("{mark}: can be used", mark),
         };
         lines.extend(paragraph(&says, width, app.theme.strong()));
     }
     lines.push(Line::default());
-    let says = "Go there with the arrows and press Space; or click.";
+    let says = word!("Go there with the arrows and press Space; or click.");
     lines.extend(paragraph(says, width, Style::new()));
     lines.push(Line::default());
-    let says = "Tab changes the reason:";
+    let says = word!("Tab changes the reason:");
     lines.extend(paragraph(says, width, Style::new()));
     lines.extend(paragraph(design.reason(), width, app.theme.strong()));
     lines
@@ -184,20 +185,31 @@ fn sum(app: &App, design: &Design, board: &Board, width: usize) -> Vec<Line<'sta
         board.hook(0, 0),
         board.hook(board.rows - 1, board.columns - 1),
     );
-    let mut says = format!("{all} hooks, {} to {}", board.mark(first), board.mark(last));
+    let mut says = say!(
+        "{all} hooks, {first} to {last}",
+        all,
+        first = board.mark(first),
+        last = board.mark(last)
+    );
     if blocked > 0 {
-        says += &format!("; {blocked} not usable");
+        says += &say!("; {blocked} not usable", blocked);
     }
-    says += &format!(". Room for {} cards.", usable * usize::from(board.places));
+    says += &say!(
+        ". Room for {usable} cards.",
+        usable = usable * usize::from(board.places)
+    );
     let mut lines = paragraph(&says, width, Style::new());
     lines.push(Line::default());
     let next = match (design.on_hooks, design.fresh) {
-        (true, _) => "Enter: the board is done.",
+        (true, _) => word!("Enter: the board is done."),
         (false, true) if design.at < design.blanks.len() => {
-            "Type to change the line, or Enter to leave it so. After the last line you mark hooks that cannot be used."
+            word!(
+                "Type to change the line, or Enter to leave it so. After the last line you mark \
+         hooks that cannot be used."
+            )
         }
-        (false, _) if design.at < design.blanks.len() => "Enter: the next line.",
-        (false, _) => "Enter: on to the hooks that cannot be used.",
+        (false, _) if design.at < design.blanks.len() => word!("Enter: the next line."),
+        (false, _) => word!("Enter: on to the hooks that cannot be used."),
     };
     lines.extend(paragraph(next, width, app.theme.strong()));
     lines

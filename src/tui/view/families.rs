@@ -1,5 +1,6 @@
 //! The page of the families: their list, the cards of one, and where to send cards.
 
+use crate::language::{say, word};
 use ratatui::Frame;
 use ratatui::layout::Rect;
 use ratatui::style::Style;
@@ -45,31 +46,33 @@ fn heading(app: &App, state: &State, page: &Families) -> (String, String) {
         Stage::List => {
             let says = match state.order() {
                 WallOrder::Family => {
-                    "The wall hangs by family, then number. Nothing moves before a re-hang."
+                    word!("The wall hangs by family, then number. Nothing moves before a re-hang.")
                 }
                 WallOrder::Number => {
-                    "The wall hangs by number alone: families do not matter there."
+                    word!("The wall hangs by number alone: families do not matter there.")
                 }
                 WallOrder::Lightness => {
-                    "The wall hangs by family, light to dark. Nothing moves before a re-hang."
+                    word!(
+                        "The wall hangs by family, light to dark. Nothing moves before a re-hang."
+                    )
                 }
             };
-            ("Families".to_owned(), says.to_owned())
+            (word!("Families").to_owned(), says.to_owned())
         }
         Stage::Cards(shelf) => {
             let family = shelf.family.and_then(|id| state.family(id));
-            let name = family.map_or("Without a family", |family| family.name.as_str());
+            let name = family.map_or(word!("Without a family"), |family| family.name.as_str());
             let all = count(cards_of(state, shelf.family).len());
-            let says = "From light to dark. What you choose wins over range and colour.";
+            let says = word!("From light to dark. What you choose wins over range and colour.");
             (format!("{name}: {all}"), says.to_owned())
         }
         Stage::Send(one, _) => {
             let what = match one.and_then(|id| state.card(id)) {
                 Some(kept) => state.card_name(kept),
-                None => format!("the {} chosen", count(app.chosen.len())),
+                None => say!("the {count} chosen", count = count(app.chosen.len())),
             };
-            let says = "It counts whatever range and colour say, until you say otherwise.";
-            (format!("Send {what} to which family?"), says.to_owned())
+            let says = word!("It counts whatever range and colour say, until you say otherwise.");
+            (say!("Send {what} to which family?", what), says.to_owned())
         }
     }
 }
@@ -84,7 +87,7 @@ fn list(
     let entries = entries(state);
     let shown = page.lines(state);
     if shown == 0 {
-        let none = "There is no family yet: n makes one, and colours make theirs.";
+        let none = word!("There is no family yet: n makes one, and colours make theirs.");
         return vec![Line::raw(fit(none, width))];
     }
     let names = entries.iter().map(|entry| title(entry).width());
@@ -98,7 +101,7 @@ fn list(
 
 fn title(entry: &Entry<'_>) -> String {
     let name = entry.family.map(|family| family.name.to_string());
-    name.unwrap_or_else(|| "(no family)".to_owned())
+    name.unwrap_or_else(|| word!("(no family)").to_owned())
 }
 
 /// A family: its name, how its cards came to it, and their colours.
@@ -121,13 +124,13 @@ fn row(
     let (by_hand, by_range) = (of(How::Chosen), of(How::ByRange));
     let mut said = count(entry.cards.len());
     if by_hand > 0 {
-        said += &format!(", {by_hand} chosen");
+        said += &say!(", {by_hand} chosen", by_hand);
     }
     if by_range > 0 {
-        said += &format!(", {by_range} by range");
+        said += &say!(", {by_range} by range", by_range);
     }
     if entry.family.is_some_and(|family| family.pinned) {
-        said += ", pinned";
+        said += word!(", pinned");
     }
     let text = format!("{}  {}", pad(&title(entry), name), pad(&said, 32));
     let text = fit(&text, width);
@@ -149,7 +152,7 @@ fn strip(app: &App, cards: &[&Kept], room: usize) -> Vec<Span<'static>> {
 fn cards(app: &App, state: &State, shelf: Shelf, width: usize, room: usize) -> Vec<Line<'static>> {
     let cards = cards_of(state, shelf.family);
     if cards.is_empty() {
-        return vec![Line::raw(fit("No card is in it.", width))];
+        return vec![Line::raw(fit(word!("No card is in it."), width))];
     }
     let lines = window(shelf.at, cards.len(), room);
     let lines = lines.filter_map(|at| Some((at, *cards.get(at)?)));
@@ -172,9 +175,9 @@ fn card(app: &App, state: &State, kept: &Kept, here: bool, width: usize) -> Line
     };
     let swatch = kept.card.colour.and_then(|colour| app.theme.swatch(colour));
     let came = match how(state, kept) {
-        How::Chosen => "chosen",
-        How::ByRange => "by range",
-        How::ByColour if state.family_of(kept).is_some() => "by colour",
+        How::Chosen => word!("chosen"),
+        How::ByRange => word!("by range"),
+        How::ByColour if state.family_of(kept).is_some() => word!("by colour"),
         How::ByColour => "",
     };
     let text = format!("{}  {}", state.card_name(kept), kept.card.name);

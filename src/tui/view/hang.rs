@@ -1,5 +1,6 @@
 //! A card on its way to another hook, in the panel.
 
+use crate::language::{say, word};
 use ratatui::style::Style;
 use ratatui::text::Line;
 
@@ -24,12 +25,12 @@ pub(super) fn draw(app: &App, state: &State, hang: &Hang, width: usize) -> Vec<L
     lines.push(Line::default());
     match wall.at(hook) {
         _ if kept.home == Some(hook) && kept.is_home() => {
-            let text = format!("{} is where it hangs now.", state.mark(hook));
+            let text = say!("{hook} is where it hangs now.", hook = state.mark(hook));
             lines.extend(paragraph(&text, width, Style::new()));
         }
         Err(Refusal::LivesThere { mark, .. }) => {
             lines.extend(paragraph(
-                &format!("{mark} is its home now."),
+                &say!("{mark} is its home now.", mark),
                 width,
                 Style::new(),
             ));
@@ -53,9 +54,16 @@ pub(super) fn draw(app: &App, state: &State, hang: &Hang, width: usize) -> Vec<L
     }
     lines.push(Line::default());
     let fitting = match wall.keeping_order().len() {
-        0 => "No free hook keeps the order.".to_owned(),
-        1 => format!("One free hook ({}) keeps the order.", Shape::Fits.glyph()),
-        n => format!("{n} free hooks ({}) keep the order.", Shape::Fits.glyph()),
+        0 => word!("No free hook keeps the order.").to_owned(),
+        1 => say!(
+            "One free hook ({glyph}) keeps the order.",
+            glyph = Shape::Fits.glyph()
+        ),
+        n => say!(
+            "{n} free hooks ({glyph}) keep the order.",
+            n,
+            glyph = Shape::Fits.glyph()
+        ),
     };
     lines.extend(paragraph(&fitting, width, theme.faint()));
     lines

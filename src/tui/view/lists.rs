@@ -1,5 +1,6 @@
 //! Lists in the panel: matches, rings, cards not at home.
 
+use crate::language::{say, word};
 use ratatui::style::Style;
 use ratatui::text::{Line, Span};
 use unicode_segmentation::UnicodeSegmentation;
@@ -57,12 +58,14 @@ fn whereabouts(state: &State, kept: &Kept) -> String {
         Whereabouts::Hook { hook } => state.mark(*hook),
         Whereabouts::Ring { ring } => {
             let ring = state.ring(*ring);
-            ring.map_or_else(String::new, |ring| format!("on {}", ring.project))
+            ring.map_or_else(String::new, |ring| {
+                say!("on {project}", project = ring.project)
+            })
         }
-        Whereabouts::Hand => "in hand".to_owned(),
-        Whereabouts::Missing { .. } => "missing".to_owned(),
+        Whereabouts::Hand => word!("in hand").to_owned(),
+        Whereabouts::Missing { .. } => word!("missing").to_owned(),
         Whereabouts::Elsewhere { note } => note.to_string(),
-        Whereabouts::Unhung => "in the tray".to_owned(),
+        Whereabouts::Unhung => word!("in the tray").to_owned(),
     }
 }
 
@@ -108,13 +111,13 @@ pub(super) fn find(
 ) -> Vec<Line<'static>> {
     let mut lines = vec![typed(app, find.field.halves(), width), Line::default()];
     if find.field.text().is_empty() {
-        let hint = "Type a number or part of a name. The board goes there as you type.";
+        let hint = word!("Type a number or part of a name. The board goes there as you type.");
         lines.extend(paragraph(hint, width, app.theme.faint()));
         return lines;
     }
     if find.matches.is_empty() && find.not_owned.is_empty() {
         lines.extend(paragraph(
-            "Nothing like that in the stash.",
+            word!("Nothing like that in the stash."),
             width,
             app.theme.wrong(),
         ));
@@ -138,7 +141,7 @@ pub(super) fn find(
             .range(shade.range)
             .and_then(|range| range.shades.get(&shade.number))
             .map_or("", |shade| shade.name.as_str());
-        let text = format!(" {} {name} (not owned)", shade.number);
+        let text = say!(" {number} {name} (not owned)", number = shade.number, name);
         lines.push(Line::styled(fit(&text, width), app.theme.faint()));
     }
     lines.extend(below);
@@ -154,7 +157,7 @@ pub(super) fn rings(
 ) -> Vec<Line<'static>> {
     let open = open_rings(state);
     if open.is_empty() {
-        let text = "No ring is open. On the board, choose cards with Space and press t.";
+        let text = word!("No ring is open. On the board, choose cards with Space and press t.");
         return paragraph(text, width, app.theme.faint());
     }
     let mut lines = Vec::new();
@@ -171,29 +174,34 @@ pub(super) fn rings(
         lines.push(Line::styled(pad(&name, width), style));
         let cards = state.cards_on(ring).count();
         let count = if cards == 1 {
-            "1 card".to_owned()
+            word!("1 card").to_owned()
         } else {
-            format!("{cards} cards")
+            say!("{cards} cards", cards)
         };
         let (text, style) = match ring.state {
             RingState::Parked { hook, since } => (
-                format!(
-                    "  {count}, parked on {} {}",
-                    state.mark(hook),
-                    ago(since, app.now)
+                say!(
+                    "  {count}, parked on {hook} {ago}",
+                    count,
+                    hook = state.mark(hook),
+                    ago = ago(since, app.now)
                 ),
                 app.theme.away(),
             ),
             _ => (
-                format!("  {count}, open {}", ago(ring.opened, app.now)),
+                say!(
+                    "  {count}, open {ago}",
+                    count,
+                    ago = ago(ring.opened, app.now)
+                ),
                 Style::new(),
             ),
         };
         lines.push(Line::styled(fit(&text, width), style));
         let low = match low(state, ring).len() {
             0 => String::new(),
-            1 => "  1 colour runs low".to_owned(),
-            n => format!("  {n} colours run low"),
+            1 => word!("  1 colour runs low").to_owned(),
+            n => say!("  {n} colours run low", n),
         };
         lines.push(Line::styled(fit(&low, width), app.theme.wrong()));
     }
@@ -209,9 +217,13 @@ pub(super) fn away(
 ) -> Vec<Line<'static>> {
     let cards = not_at_home(state);
     let Some(chosen) = cards.get(at.min(cards.len().saturating_sub(1))) else {
-        return paragraph("Every card is at home.", width, app.theme.strong());
+        return paragraph(word!("Every card is at home."), width, app.theme.strong());
     };
-    let head = format!("{} of {} cards", cards.len(), state.cards().len());
+    let head = say!(
+        "{count} of {cards} cards",
+        count = cards.len(),
+        cards = state.cards().len()
+    );
     let mut lines = vec![Line::styled(head, app.theme.faint())];
     let with = state.last_seen_with_in_words(chosen);
     let with = with.map_or_else(String::new, |with| format!(", {with}"));

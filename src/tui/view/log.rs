@@ -1,5 +1,6 @@
 //! What was done, when and by whom.
 
+use crate::language::{say, word};
 use ratatui::Frame;
 use ratatui::layout::Rect;
 use ratatui::style::Style;
@@ -16,8 +17,12 @@ pub(super) fn page(app: &App, log: &Log, frame: &mut Frame<'_>, body: Rect) {
     let area = inset(body);
     let width = usize::from(area.width);
     let title = match log.lines.len() {
-        0 => "Nothing has been written down yet.".to_owned(),
-        n => format!("What was done, the newest first ({} to {n})", log.top + 1),
+        0 => word!("Nothing has been written down yet.").to_owned(),
+        n => say!(
+            "What was done, the newest first ({top} to {n})",
+            top = log.top + 1,
+            n
+        ),
     };
     let mut lines = vec![
         Line::styled(fit(&title, width), app.theme.strong()),
@@ -30,10 +35,10 @@ pub(super) fn page(app: &App, log: &Log, frame: &mut Frame<'_>, body: Rect) {
         }
         let when = day_and_time(event.time, app.now);
         let left = format!("{:>6}  {} ", event.seq, pad(&when, 17));
-        let by = event.by.as_ref().map(|by| format!(", by {by}"));
+        let by = event.by.as_ref().map(|by| say!(", by {by}", by));
         let undone = event
             .taken_back_by
-            .map(|seq| format!(" (taken back by {seq})"));
+            .map(|seq| say!(" (taken back by {seq})", seq));
         let what = format!(
             "{}{}{}",
             event.what,

@@ -1,5 +1,6 @@
 //! A stock list before it is brought in: its columns, and how its lines are understood.
 
+use crate::language::{say, word};
 use ratatui::Frame;
 use ratatui::layout::Rect;
 use ratatui::style::Style;
@@ -23,11 +24,11 @@ const MEANS: usize = 20;
 pub(super) fn page(app: &App, matching: &Matching, frame: &mut Frame<'_>, body: Rect) {
     let area = inset(body);
     let (width, height) = (usize::from(area.width), usize::from(area.height));
-    let head = format!("{}: which column is what?", matching.file);
+    let head = say!("{file}: which column is what?", file = matching.file);
     let titles = if matching.columns.header {
-        "Its first line has titles (t: it is a card like the rest)."
+        word!("Its first line has titles (t: it is a card like the rest).")
     } else {
-        "Its first line is a card like the rest (t: it has titles)."
+        word!("Its first line is a card like the rest (t: it has titles).")
     };
     let mut lines = vec![
         Line::styled(fit(&head, width), app.theme.strong()),
@@ -51,7 +52,7 @@ fn column(app: &App, matching: &Matching, at: usize, title: usize, width: usize)
     let meant = matching.columns.uses.get(at).copied().flatten();
     let here = at == matching.at;
     let name = pad(&matching.found.title(&matching.columns, at), title);
-    let word = meant.map_or("not used", Column::title);
+    let word = meant.map_or(word!("not used"), Column::title);
     let word = if here {
         format!("< {word} >")
     } else {
@@ -93,7 +94,10 @@ fn below(app: &App, matching: &Matching, width: usize, height: usize) -> Vec<Lin
     let meant = matching.columns.uses.get(matching.at).copied().flatten();
     let says = match meant {
         Some(column) => format!("{}: {}", column.title(), meaning(meant)),
-        None => format!("not used: {}; Left and Right change that", meaning(meant)),
+        None => say!(
+            "not used: {meaning}; Left and Right change that",
+            meaning = meaning(meant)
+        ),
     };
     let mut lines = vec![
         Line::styled(fit(&says, width), app.theme.faint()),
@@ -113,45 +117,49 @@ fn below(app: &App, matching: &Matching, width: usize, height: usize) -> Vec<Lin
 /// How much would come of it.
 fn sums(app: &App, matching: &Matching, judged: &Judged, width: usize) -> Vec<Line<'static>> {
     let Some(outcome) = &judged.outcome else {
-        let none = "No line can be taken with the columns so.";
+        let none = word!("No line can be taken with the columns so.");
         return vec![Line::styled(fit(none, width), app.theme.wrong())];
     };
     let mut lines = paragraph(&words_of(outcome), width, app.theme.strong());
     if judged.crowded {
-        let crowded = "The board has too few places for all cards; it can be made larger after.";
+        let crowded =
+            word!("The board has too few places for all cards; it can be made larger after.");
         lines.extend(paragraph(crowded, width, app.theme.away()));
     }
     if matching.columns.uses.contains(&Some(Column::Range)) {
         return lines;
     }
     if !matching.range.is_empty() {
-        let range = format!("All go into the range '{}'.", matching.range);
+        let range = say!("All go into the range '{range}'.", range = matching.range);
         lines.push(Line::styled(fit(&range, width), app.theme.faint()));
     }
     lines
 }
 
 fn words_of(outcome: &Outcome) -> String {
-    let mut says = vec![format!("{} new cards", outcome.added)];
+    let mut says = vec![say!("{added} new cards", added = outcome.added)];
     if outcome.changed > 0 {
-        says.push(format!("{} written anew", words::cards(outcome.changed)));
+        says.push(say!(
+            "{words} written anew",
+            words = words::cards(outcome.changed)
+        ));
     }
     if outcome.event.is_none() {
-        says = vec!["the list says nothing new".to_owned()];
+        says = vec![word!("the list says nothing new").to_owned()];
     }
     if outcome.usual_amount > 0 {
-        says.push(format!(
-            "{} without an amount: each taken as one skein, 8 lengths",
-            words::cards(outcome.usual_amount)
+        says.push(say!(
+            "{words} without an amount: each taken as one skein, 8 lengths",
+            words = words::cards(outcome.usual_amount)
         ));
     }
     if outcome.onto_own > 0 {
-        says.push(format!(
-            "{} spare, not here: their thread goes onto the cards themselves",
-            words::cards(outcome.onto_own)
+        says.push(say!(
+            "{words} spare, not here: their thread goes onto the cards themselves",
+            words = words::cards(outcome.onto_own)
         ));
     }
-    format!("{}. Enter brings it in.", says.join("; "))
+    say!("{list}. Enter brings it in.", list = says.join("; "))
 }
 
 /// The lines of a list from one on; of a short list the last stays in view.
@@ -177,11 +185,19 @@ fn rows(
         height.div_ceil(2)
     };
     if refused > 0 {
-        let plural = if refused == 1 { "line" } else { "lines" };
-        let says = format!("{refused} {plural} cannot be taken:");
+        let plural = if refused == 1 {
+            word!("line")
+        } else {
+            word!("lines")
+        };
+        let says = say!("{refused} {plural} cannot be taken:", refused, plural);
         lines.push(Line::styled(fit(&says, width), app.theme.wrong()));
         for row in from(&judged.rejected, matching.top) {
-            let says = format!("line {}: {}", row.line, row.reason);
+            let says = say!(
+                "line {line}: {reason}",
+                line = row.line,
+                reason = row.reason
+            );
             for line in wrap(&says, inner) {
                 lines.push(Line::raw(format!("  {line}")));
             }
@@ -193,14 +209,18 @@ fn rows(
     }
     if !judged.rows.is_empty() && lines.len() + 1 < height {
         lines.push(Line::styled(
-            fit("As it is understood:", width),
+            fit(word!("As it is understood:"), width),
             app.theme.strong(),
         ));
         for row in from(&judged.rows, matching.top) {
             if lines.len() >= height {
                 break;
             }
-            let says = format!("line {}: {}", row.line, row_in_words(row));
+            let says = say!(
+                "line {line}: {row}",
+                line = row.line,
+                row = row_in_words(row)
+            );
             lines.push(Line::raw(format!("  {}", fit(&says, inner))));
         }
     }

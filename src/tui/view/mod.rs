@@ -27,6 +27,7 @@ mod welcome;
 pub use text::{day_and_time, shown};
 pub use welcome::step_at;
 
+use crate::language::word;
 use ratatui::Frame;
 use ratatui::layout::Rect;
 use ratatui::text::Line;
@@ -93,29 +94,44 @@ fn side(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, area: Rect) {
     let width = usize::from(inside.width);
     let height = usize::from(inside.height);
     let (title, lines): (String, Vec<Line<'_>>) = match &app.mode {
-        Mode::Find(find) => ("Find".into(), lists::find(app, state, find, width, height)),
-        Mode::Rings(at) => ("Rings".into(), lists::rings(app, state, *at, width, height)),
+        Mode::Find(find) => (
+            word!("Find").into(),
+            lists::find(app, state, find, width, height),
+        ),
+        Mode::Rings(at) => (
+            word!("Rings").into(),
+            lists::rings(app, state, *at, width, height),
+        ),
         Mode::Away(at) => (
-            "Not at home".into(),
+            word!("Not at home").into(),
             lists::away(app, state, *at, width, height),
         ),
-        Mode::Hang(card) => ("Hang elsewhere".into(), hang::draw(app, state, card, width)),
+        Mode::Hang(card) => (
+            word!("Hang elsewhere").into(),
+            hang::draw(app, state, card, width),
+        ),
         Mode::PutAway(walk) => (
-            "Put away".into(),
+            word!("Put away").into(),
             walks::put_away(app, state, walk, width, height),
         ),
-        Mode::Pull(pull) => ("Fetch".into(), walks::pull(app, state, pull, width, height)),
-        Mode::Planning(count) => ("Re-hang".into(), rehang::planning(app, *count, width)),
+        Mode::Pull(pull) => (
+            word!("Fetch").into(),
+            walks::pull(app, state, pull, width, height),
+        ),
+        Mode::Planning(count) => (
+            word!("Re-hang").into(),
+            rehang::planning(app, *count, width),
+        ),
         Mode::Plans(plans) => (
-            "Re-hang".into(),
+            word!("Re-hang").into(),
             rehang::plans(app, state, plans, width, height),
         ),
         Mode::Work(work) => (
-            "Re-hang".into(),
+            word!("Re-hang").into(),
             rehang::work(app, state, work, width, height),
         ),
         Mode::RollCall(call) => (
-            "Roll call".into(),
+            word!("Roll call").into(),
             rollcall::draw(app, state, call, width, height),
         ),
         _ => (panel::title(app, state), panel::card(app, state, width)),

@@ -1,5 +1,6 @@
 //! The hook and the card under the cursor.
 
+use crate::language::{say, word};
 use ratatui::style::Style;
 use ratatui::text::{Line, Span};
 
@@ -13,18 +14,19 @@ use crate::tui::theme::Theme;
 /// The hook under the cursor.
 pub(super) fn title(app: &App, state: &State) -> String {
     let Some(hook) = app.hook(state) else {
-        return "Homehook".to_owned();
+        return word!("Homehook").to_owned();
     };
     let cards = cards_at(state, hook).len();
     let which = if cards > 1 {
-        format!(
-            ", card {} of {cards} (Tab)",
-            app.eye.pick.min(cards - 1) + 1
+        say!(
+            ", card {which} of {cards} (Tab)",
+            which = app.eye.pick.min(cards - 1) + 1,
+            cards
         )
     } else {
         String::new()
     };
-    format!("Hook {}{which}", state.mark(hook))
+    say!("Hook {hook}{which}", hook = state.mark(hook), which)
 }
 
 /// The card under the cursor, or what else there is to say of the hook.
@@ -38,17 +40,18 @@ pub(super) fn card(app: &App, state: &State, width: usize) -> Vec<Line<'static>>
             && at == hook
         {
             let left = state.cards_on(ring).count();
-            let text = format!(
-                "The ring '{}' hangs here since {}, with {left} cards on it.",
-                ring.project,
-                ago(since, app.now)
+            let text = say!(
+                "The ring '{project}' hangs here since {ago}, with {left} cards on it.",
+                project = ring.project,
+                ago = ago(since, app.now),
+                left
             );
             lines.extend(paragraph(&text, width, app.theme.away()));
             lines.push(Line::default());
         }
     }
     if (state.board(hook.board)).is_some_and(|board| board.kept_free(hook)) {
-        let text = "Kept free: a re-hang leaves this hook empty.";
+        let text = word!("Kept free: a re-hang leaves this hook empty.");
         lines.extend(paragraph(text, width, app.theme.faint()));
         lines.push(Line::default());
     }
@@ -59,16 +62,16 @@ pub(super) fn card(app: &App, state: &State, width: usize) -> Vec<Line<'static>>
         .and_then(|board| board.blocked(hook))
     {
         lines.extend(paragraph(
-            &format!("Blocked: {why}"),
+            &say!("Blocked: {why}", why),
             width,
             app.theme.faint(),
         ));
     } else {
         let places = state.capacity(hook);
         let text = if places == 1 {
-            "A free place.".to_owned()
+            word!("A free place.").to_owned()
         } else {
-            format!("{places} free places.")
+            say!("{places} free places.", places)
         };
         lines.extend(paragraph(&text, width, app.theme.faint()));
     }
@@ -98,7 +101,7 @@ pub(super) fn about(app: &App, state: &State, kept: &Kept, width: usize) -> Vec<
     lines.push(Line::default());
     let at_home = kept.is_home();
     let place = if at_home {
-        "at home".to_owned()
+        word!("at home").to_owned()
     } else {
         format!(
             "{} ({})",
@@ -119,36 +122,39 @@ pub(super) fn about(app: &App, state: &State, kept: &Kept, width: usize) -> Vec<
     };
     let home = kept
         .home
-        .map_or("none yet".to_owned(), |home| state.mark(home));
-    say("home", &home);
+        .map_or(word!("none yet").to_owned(), |home| state.mark(home));
+    say(word!("home"), &home);
     let pinned = match (kept.card.touch, state.family_pin(kept)) {
-        (Touch::Pinned, _) => "here: a re-hang leaves it".to_owned(),
-        (_, Some(family)) => format!("with its family, {}", family.name),
+        (Touch::Pinned, _) => word!("here: a re-hang leaves it").to_owned(),
+        (_, Some(family)) => say!("with its family, {name}", name = family.name),
         _ => String::new(),
     };
-    say("pinned", &pinned);
-    say("range", state.range_name(kept));
-    say("family", state.family_name(kept));
+    say(word!("pinned"), &pinned);
+    say(word!("range"), state.range_name(kept));
+    say(word!("family"), state.family_name(kept));
     let colour = kept.card.colour.map(|colour| colour.to_string());
-    say("colour", &colour.unwrap_or_default());
-    say("left", &amount(kept));
+    say(word!("colour"), &colour.unwrap_or_default());
+    say(word!("left"), &amount(kept));
     if kept.card.reserve > 0 {
-        say("reserve", &format!("{} uncut", skeins(kept.card.reserve)));
+        say(
+            word!("reserve"),
+            &say!("{skeins} uncut", skeins = skeins(kept.card.reserve)),
+        );
     }
-    say("lot", kept.card.dye_lot.as_str());
-    say("note", kept.card.note.as_str());
+    say(word!("lot"), kept.card.dye_lot.as_str());
+    say(word!("note"), kept.card.note.as_str());
     if app.chosen.contains(&kept.card.id) {
         lines.push(Line::default());
-        lines.push(Line::from(Span::styled("* chosen", theme.strong())));
+        lines.push(Line::from(Span::styled(word!("* chosen"), theme.strong())));
     }
     lines
 }
 
 fn skeins(n: u32) -> String {
     if n == 1 {
-        "1 skein".to_owned()
+        word!("1 skein").to_owned()
     } else {
-        format!("{n} skeins")
+        say!("{n} skeins", n)
     }
 }
 
@@ -156,9 +162,9 @@ fn skeins(n: u32) -> String {
 pub(super) fn amount(kept: &Kept) -> String {
     let strands = kept.strands;
     let lengths = match (strands.lengths(), strands.loose()) {
-        (1, 0) => "1 length".to_owned(),
-        (n, 0) => format!("{n} lengths"),
-        (n, loose) => format!("{n}+{loose}: {n} whole, {loose} of 6 strands"),
+        (1, 0) => word!("1 length").to_owned(),
+        (n, 0) => say!("{n} lengths", n),
+        (n, loose) => say!("{n}+{loose}: {n} whole, {loose} of 6 strands", n, loose),
     };
     let metres = f64::from(strands.0) / 6.0 * f64::from(kept.card.cut_cm) / 100.0;
     format!("{lengths} ({metres:.1} m)")

@@ -1,10 +1,12 @@
 //! What lies over the board: forms, a list to bring in, the help, a question.
 
+use crate::language::{say, word};
 use ratatui::Frame;
 use ratatui::layout::Rect;
 use ratatui::style::Style;
 use ratatui::text::{Line, Span};
 use ratatui::widgets::{Block, BorderType, Clear, Paragraph};
+use unicode_width::UnicodeWidthStr;
 
 use super::inset;
 use super::lists::{self, typed};
@@ -45,7 +47,10 @@ fn window(
 pub(super) fn form(app: &App, form: &Form, frame: &mut Frame<'_>, body: Rect) {
     let width = 72.min(body.width);
     let inner = usize::from(width.saturating_sub(4));
-    let labels = form.blanks.iter().map(|blank| blank.label.len() + 2);
+    let labels = form
+        .blanks
+        .iter()
+        .map(|blank| word(blank.label).width() + 2);
     let label = labels.max().unwrap_or(0).max(10);
     let room = inner.saturating_sub(label);
     let mut lines = vec![Line::default()];
@@ -56,7 +61,7 @@ pub(super) fn form(app: &App, form: &Form, frame: &mut Frame<'_>, body: Rect) {
         } else {
             Style::new()
         };
-        let mut spans = vec![Span::styled(pad(blank.label, label), style)];
+        let mut spans = vec![Span::styled(pad(word(blank.label), label), style)];
         if here {
             spans.extend(typed(app, blank.field.halves(), room).spans);
         } else {
@@ -87,7 +92,7 @@ fn offers(app: &App, form: &Form, label: usize, inner: usize) -> Vec<Line<'stati
     };
     let mut names: Vec<String> = form.offers.iter().take(MOST).map(|p| name(p)).collect();
     if form.offers.len() > MOST {
-        names.push(format!("and {} more", form.offers.len() - MOST));
+        names.push(say!("and {offers} more", offers = form.offers.len() - MOST));
     }
     let indented = |name: String| fit(&format!("{}{name}", " ".repeat(label)), inner);
     let lines = names.into_iter().map(indented);
@@ -102,22 +107,32 @@ pub(super) fn intake(app: &App, intake: &Intake, frame: &mut Frame<'_>, body: Re
     let mut lines = vec![Line::default()];
     lines.extend(key(app, &intake.project, &intake.keyed, inner));
     if !intake.ignored.is_empty() {
-        let text = format!("columns not understood: {}", intake.ignored.join(", "));
+        let text = say!(
+            "columns not understood: {columns}",
+            columns = intake.ignored.join(", ")
+        );
         lines.extend(paragraph(&text, inner, app.theme.away()));
     }
     let rejected = &intake.keyed.rejected;
     if !rejected.is_empty() {
-        let text = format!("{:>5} rows cannot be taken:", rejected.len());
+        let text = say!(
+            "{count} rows cannot be taken:",
+            count = format!("{:>5}", rejected.len())
+        );
         lines.push(Line::styled(text, app.theme.wrong()));
         for row in rejected.iter().skip(intake.top).take(50) {
-            let text = format!("line {}: {}", row.line, row.reason);
+            let text = say!(
+                "line {line}: {reason}",
+                line = row.line,
+                reason = row.reason
+            );
             for line in wrap(&text, inner.saturating_sub(2)) {
                 lines.push(Line::raw(format!("  {line}")));
             }
         }
     }
     lines.push(Line::default());
-    let title = format!("Bring in {}", intake.file);
+    let title = say!("Bring in {file}", file = intake.file);
     let inside = window(app, &title, width, lines.len(), frame, body);
     frame.render_widget(Paragraph::new(lines), inside);
 }
@@ -125,19 +140,26 @@ pub(super) fn intake(app: &App, intake: &Intake, frame: &mut Frame<'_>, body: Re
 /// What would come of a key.
 fn key(app: &App, project: &str, keyed: &Keyed, width: usize) -> Vec<Line<'static>> {
     let mut lines = vec![Line::raw(fit(
-        &format!("{:>5} lines for the key of {project}", keyed.entries),
+        &say!(
+            "{entries} lines for the key of {project}",
+            entries = format!("{:>5}", keyed.entries),
+            project
+        ),
         width,
     ))];
     if keyed.not_owned.is_empty() {
         return lines;
     }
-    let text = format!("{:>5} colours are not in the stash:", keyed.not_owned.len());
+    let text = say!(
+        "{count} colours are not in the stash:",
+        count = format!("{:>5}", keyed.not_owned.len())
+    );
     lines.push(Line::styled(text, app.theme.away()));
     let all = keyed.not_owned.iter().map(|of| {
         let slip = if of.in_list {
             ""
         } else {
-            " (not in its range's list)"
+            word!(" (not in its range's list)")
         };
         format!("{} {}{slip}", of.range, of.number)
     });
@@ -153,14 +175,14 @@ pub(super) fn confirm(app: &App, question: &str, frame: &mut Frame<'_>, body: Re
     let mut lines = vec![Line::default()];
     lines.extend(paragraph(question, inner, Style::new()));
     lines.push(Line::default());
-    lines.push(Line::styled("y  yes     n  no", app.theme.strong()));
-    let inside = window(app, "Question", width, lines.len() + 1, frame, body);
+    lines.push(Line::styled(word!("y  yes     n  no"), app.theme.strong()));
+    let inside = window(app, word!("Question"), width, lines.len() + 1, frame, body);
     frame.render_widget(Paragraph::new(lines), inside);
 }
 
 /// The line that is typed in a window, and a gap.
 fn search(app: &App, halves: (&str, &str), width: usize) -> Vec<Line<'static>> {
-    let mut spans = vec![Span::styled("find  ", app.theme.faint())];
+    let mut spans = vec![Span::styled(word!("find  "), app.theme.faint())];
     spans.extend(typed(app, halves, width.saturating_sub(6)).spans);
     vec![Line::from(spans), Line::default()]
 }
@@ -174,7 +196,7 @@ pub(super) fn help(app: &App, help: &Help, frame: &mut Frame<'_>, body: Rect) {
     let room = usize::from(body.height.saturating_sub(4));
     let last = found.len().saturating_sub(room);
     if found.is_empty() {
-        lines.push(Line::styled("Nothing like that.", app.theme.wrong()));
+        lines.push(Line::styled(word!("Nothing like that."), app.theme.wrong()));
     }
     for line in found.into_iter().skip(help.top.min(last)) {
         lines.push(match line {
@@ -183,7 +205,14 @@ pub(super) fn help(app: &App, help: &Help, frame: &mut Frame<'_>, body: Rect) {
             HelpLine::Entry(keys, text) => Line::raw(format!("  {keys:<18} {text}")),
         });
     }
-    let inside = window(app, "Help", width, usize::from(body.height), frame, body);
+    let inside = window(
+        app,
+        word!("Help"),
+        width,
+        usize::from(body.height),
+        frame,
+        body,
+    );
     frame.render_widget(Paragraph::new(lines), inside);
 }
 
@@ -193,7 +222,10 @@ pub(super) fn actions(app: &App, pick: &Pick, frame: &mut Frame<'_>, body: Rect)
     let found = choices(&app.keys, pick.back.scope(), pick.field.text());
     let mut lines = search(app, pick.field.halves(), inner);
     if found.is_empty() {
-        lines.push(Line::styled("Nothing here does that.", app.theme.wrong()));
+        lines.push(Line::styled(
+            word!("Nothing here does that."),
+            app.theme.wrong(),
+        ));
     }
     let room = usize::from(body.height.saturating_sub(4)).max(1);
     for at in lists::window(pick.at, found.len(), room) {
@@ -204,7 +236,7 @@ pub(super) fn actions(app: &App, pick: &Pick, frame: &mut Frame<'_>, body: Rect)
                 Style::new()
             };
             let keys = bound.keys_in_words();
-            let text = format!("{:<58} {keys}", bound.binding.help);
+            let text = format!("{:<58} {keys}", bound.binding.help());
             lines.push(Line::styled(pad(&text, inner), style));
         }
     }

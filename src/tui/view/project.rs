@@ -1,5 +1,6 @@
 //! The page of a project: its key, and how each colour stands.
 
+use crate::language::{say, word};
 use ratatui::Frame;
 use ratatui::layout::Rect;
 use ratatui::style::Style;
@@ -67,8 +68,10 @@ pub(super) fn page(app: &App, state: &State, page: Project, frame: &mut Frame<'_
     let mut lines = head(app, state, page, &project, width);
     if project.lines.is_empty() {
         lines.push(Line::default());
-        let text = "It has no key yet. i brings it in from a list with columns such as symbol, \
-                    number, strands and stitches; a writes a line by hand.";
+        let text = word!(
+            "It has no key yet. i brings it in from a list with columns such as symbol, number, \
+         strands and stitches; a writes a line by hand."
+        );
         lines.extend(paragraph(text, width, Style::new()));
         frame.render_widget(Paragraph::new(lines), area);
         return;
@@ -106,17 +109,21 @@ fn head(
     let cards = state.cards_on(ring).count();
     let stands = match ring.state {
         RingState::Parked { hook, since } => {
-            format!("left on hook {} {}", state.mark(hook), ago(since, app.now))
+            say!(
+                "left on hook {hook} {ago}",
+                hook = state.mark(hook),
+                ago = ago(since, app.now)
+            )
         }
-        _ => format!("open {}", ago(ring.opened, app.now)),
+        _ => say!("open {ago}", ago = ago(ring.opened, app.now)),
     };
     let alone = if page.shared {
-        ", shared with the others"
+        word!(", shared with the others")
     } else {
         ""
     };
     let title = format!("{}  ", ring.project);
-    let rest = format!("{stands}, {cards} on the ring{alone}");
+    let rest = say!("{stands}, {cards} on the ring{alone}", stands, cards, alone);
     let room = width.saturating_sub(unicode_width::UnicodeWidthStr::width(title.as_str()));
     vec![
         Line::from(vec![
@@ -146,35 +153,39 @@ fn sum(project: &ProjectKit<'_>) -> String {
     let on_ring = count(|standing| standing == Standing::OnRing);
     if enough > 0 {
         let there = if on_ring > 0 {
-            format!(" ({on_ring} on the ring)")
+            say!(" ({on_ring} on the ring)", on_ring)
         } else {
             String::new()
         };
-        parts.push(format!("{enough} enough{there}"));
+        parts.push(say!("{enough} enough{there}", enough, there));
     }
     for (standing, words) in [
-        (count(|s| s == Standing::Decant), "of them to decant"),
-        (count(|s| s == Standing::Short), "short"),
-        (count(|s| s == Standing::Uncounted), "not counted"),
-        (count(|s| s == Standing::Lost), "missing"),
-        (count(|s| s == Standing::NotOwned), "not owned"),
+        (count(|s| s == Standing::Decant), word!("of them to decant")),
+        (count(|s| s == Standing::Short), word!("short")),
+        (count(|s| s == Standing::Uncounted), word!("not counted")),
+        (count(|s| s == Standing::Lost), word!("missing")),
+        (count(|s| s == Standing::NotOwned), word!("not owned")),
     ] {
         if standing > 0 {
             parts.push(format!("{standing} {words}"));
         }
     }
-    let word = if lines == 1 { "line" } else { "lines" };
+    let word = if lines == 1 {
+        word!("line")
+    } else {
+        word!("lines")
+    };
     format!("{lines} {word}: {}", parts.join(", "))
 }
 
 fn heading(app: &App, columns: &Columns) -> Line<'static> {
     let text = [
         pad("", SYMBOL),
-        pad("number", columns.number + SWATCH),
-        pad("name", columns.name),
-        pad("needs", AMOUNT),
-        pad("on ring", AMOUNT),
-        pad("how it stands", columns.standing),
+        pad(word!("number"), columns.number + SWATCH),
+        pad(word!("name"), columns.name),
+        pad(word!("needs"), AMOUNT),
+        pad(word!("on ring"), AMOUNT),
+        pad(word!("how it stands"), columns.standing),
     ];
     Line::styled(text.concat(), app.theme.faint())
 }
@@ -241,18 +252,18 @@ fn standing(app: &App, state: &State, line: &check::Line<'_>) -> (String, Style)
         let kept = state.card(card);
         let hook = kept.and_then(|kept| kept.place.at.hook());
         hook.map_or_else(
-            || "in the tray".to_owned(),
-            |hook| format!("on {}", state.mark(hook)),
+            || word!("in the tray").to_owned(),
+            |hook| say!("on {hook}", hook = state.mark(hook)),
         )
     };
     let promised = |is: fn(Source) -> bool| line.promises.iter().find(move |p| is(p.source));
     match line.standing {
-        Standing::Done => ("enough, all used".to_owned(), Style::new()),
-        Standing::OnRing => ("enough, on the ring".to_owned(), Style::new()),
+        Standing::Done => (word!("enough, all used").to_owned(), Style::new()),
+        Standing::OnRing => (word!("enough, on the ring").to_owned(), Style::new()),
         Standing::Home => {
             let from = promised(|source| source == Source::Here);
             let from = from.map(|promise| place(promise.card)).unwrap_or_default();
-            (format!("enough, {from}"), Style::new())
+            (say!("enough, {from}", from), Style::new())
         }
         Standing::Decant => {
             let from = promised(|source| matches!(source, Source::OtherRing(_)));
@@ -260,23 +271,26 @@ fn standing(app: &App, state: &State, line: &check::Line<'_>) -> (String, Style)
                 Source::OtherRing(ring) => state.ring(ring),
                 _ => None,
             });
-            let from = from.map_or("another ring", |ring| ring.project.as_str());
-            (format!("decant from {from}"), theme.away())
+            let from = from.map_or(word!("another ring"), |ring| ring.project.as_str());
+            (say!("decant from {from}", from), theme.away())
         }
         Standing::Short => {
             let uncut = match line.reserve_skeins {
                 0 => String::new(),
-                n => format!(", cut {}", skeins_in_words(n)),
+                n => say!(", cut {skeins}", skeins = skeins_in_words(n)),
             };
-            (format!("short by {}{uncut}", line.short), theme.wrong())
+            (
+                say!("short by {short}{uncut}", short = line.short, uncut),
+                theme.wrong(),
+            )
         }
         Standing::Uncounted => {
             let kept = state.cards_of(line.entry).next();
             let place = kept.map(|kept| state.place_in_words(kept));
             (place.unwrap_or_default(), Style::new())
         }
-        Standing::Lost => ("missing".to_owned(), theme.wrong()),
-        Standing::NotOwned => ("not owned".to_owned(), theme.wrong()),
+        Standing::Lost => (word!("missing").to_owned(), theme.wrong()),
+        Standing::NotOwned => (word!("not owned").to_owned(), theme.wrong()),
     }
 }
 
@@ -284,7 +298,7 @@ fn standing(app: &App, state: &State, line: &check::Line<'_>) -> (String, Style)
 fn details(app: &App, state: &State, line: &check::Line<'_>, width: usize) -> Vec<Line<'static>> {
     let entry = line.entry;
     let counted = match stitches_in_words(entry) {
-        none if none.is_empty() => "stitches not counted".to_owned(),
+        none if none.is_empty() => word!("stitches not counted").to_owned(),
         counted => counted,
     };
     let needs = line.need.map_or_else(String::new, |need| {
@@ -310,7 +324,7 @@ fn details(app: &App, state: &State, line: &check::Line<'_>, width: usize) -> Ve
         lines.push(Line::styled(fit(&text, width), mood));
     }
     if line.standing.is_missing() && line.substitutes.is_empty() {
-        let text = "nothing in the stash could stand in for it";
+        let text = word!("nothing in the stash could stand in for it");
         lines.push(Line::styled(fit(text, width), app.theme.faint()));
     }
     lines

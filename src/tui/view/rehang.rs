@@ -1,5 +1,6 @@
 //! Choosing and doing a re-hang, in the panel.
 
+use crate::language::{say, word};
 use ratatui::style::Style;
 use ratatui::text::{Line, Span};
 
@@ -24,7 +25,10 @@ fn hook(state: &State, hook: Option<HookRef>, none: &str) -> String {
 
 /// Where a step takes its card from and to.
 fn way(state: &State, step: &HangStep) -> String {
-    let (from, to) = (hook(state, step.from, "tray"), hook(state, step.to, "hand"));
+    let (from, to) = (
+        hook(state, step.from, word!("tray")),
+        hook(state, step.to, word!("hand")),
+    );
     format!("{from} -> {to}")
 }
 
@@ -36,18 +40,31 @@ fn counted(n: usize, one: &str, many: &str) -> String {
 /// What a plan costs and brings.
 fn figures(plan: &RehangPlan) -> String {
     let mut parts = vec![
-        format!("{} moved", plan.touched),
-        format!("{} to rewrite", plan.relabel),
-        format!("{} newly hung", plan.newly_hung),
-        counted(plan.steps.len(), "step", "steps"),
-        format!("no room for {:.1} to come", plan.room),
+        say!("{touched} moved", touched = plan.touched),
+        say!("{relabel} to rewrite", relabel = plan.relabel),
+        say!("{newly_hung} newly hung", newly_hung = plan.newly_hung),
+        counted(plan.steps.len(), word!("step"), word!("steps")),
+        say!(
+            "no room for {room} to come",
+            room = format!("{:.1}", plan.room)
+        ),
     ];
     if let Some(breaks) = plan.family_breaks {
-        parts.push(counted(breaks, "family break", "family breaks"));
+        parts.push(counted(
+            breaks,
+            word!("family break"),
+            word!("family breaks"),
+        ));
     }
-    parts.push(format!("about {:.0} min", plan.minutes.ceil()));
+    parts.push(say!(
+        "about {minutes} min",
+        minutes = format!("{:.0}", plan.minutes.ceil())
+    ));
     if let Some(next) = plan.touched_by_newcomer {
-        parts.push(format!("next new card moves {next:.1}"));
+        parts.push(say!(
+            "next new card moves {next}",
+            next = format!("{:.1}", next)
+        ));
     }
     parts.join(", ")
 }
@@ -105,7 +122,7 @@ fn chart(app: &App, plans: &Plans, width: usize, rows: usize) -> Vec<Line<'stati
         .collect();
     let axis = format!("+{}", "-".repeat(3 * slots));
     lines.push(Line::styled(axis, app.theme.faint()));
-    let legend = format!("touched {least}-{most}, up: room");
+    let legend = say!("touched {least}-{most}, up: room", least, most);
     lines.push(Line::styled(fit(&legend, width), app.theme.faint()));
     lines
 }
@@ -122,31 +139,44 @@ fn why(state: &State, plans: &Plans, step: &HangStep) -> String {
         return String::new();
     };
     let why = match why {
-        Why::New => "it has no home yet".to_owned(),
-        Why::KeptFree => "its hook is to be kept free".to_owned(),
-        Why::OutOfOrder => "it hangs out of order".to_owned(),
-        Why::Room => "to leave room for colours to come".to_owned(),
+        Why::New => word!("it has no home yet").to_owned(),
+        Why::KeptFree => word!("its hook is to be kept free").to_owned(),
+        Why::OutOfOrder => word!("it hangs out of order").to_owned(),
+        Why::Room => word!("to leave room for colours to come").to_owned(),
         Why::MakesWay(new) => match new.and_then(|new| state.card(new)) {
-            Some(new) => format!("to make room for {}", state.card_name(new)),
-            None => "to make room for others".to_owned(),
+            Some(new) => say!("to make room for {new}", new = state.card_name(new)),
+            None => word!("to make room for others").to_owned(),
         },
     };
-    let (name, from) = (state.card_name(kept), hook(state, kept.home, "the tray"));
-    format!("{name} from {from} to {}: {why}", state.mark(to))
+    let (name, from) = (
+        state.card_name(kept),
+        hook(state, kept.home, word!("the tray")),
+    );
+    say!(
+        "{name} from {from} to {to}: {why}",
+        name,
+        from,
+        to = state.mark(to),
+        why
+    )
 }
 
 /// While plans are worked out.
 pub(super) fn planning(app: &App, count: usize, width: usize) -> Vec<Line<'static>> {
     let mut lines = vec![
-        Line::styled("Working out plans ...", app.theme.strong()),
+        Line::styled(word!("Working out plans ..."), app.theme.strong()),
         Line::raw(fit(
-            &format!("{count} looked at, of some {MOST_CANDIDATES}"),
+            &say!(
+                "{count} looked at, of some {MOST_CANDIDATES}",
+                count,
+                MOST_CANDIDATES
+            ),
             width,
         )),
         Line::raw(bar(count.min(MOST_CANDIDATES), MOST_CANDIDATES, width)),
         Line::default(),
     ];
-    let text = "Many cards take a while. Nothing is changed, and Esc stops it.";
+    let text = word!("Many cards take a while. Nothing is changed, and Esc stops it.");
     lines.extend(paragraph(text, width, app.theme.faint()));
     lines
 }
@@ -164,41 +194,44 @@ pub(super) fn plans(
     let of = plans.plans.len();
     let first = plans.plans.first().unwrap_or(plan);
     let which = if plans.at == 0 {
-        "fewest touched"
+        word!("fewest touched")
     } else if plans.at + 1 == of {
-        "fresh layout"
+        word!("fresh layout")
     } else if plan.room < first.room {
-        "more room"
+        word!("more room")
     } else if plan.family_breaks < first.family_breaks {
-        "fewer breaks"
+        word!("fewer breaks")
     } else {
-        "another way"
+        word!("another way")
     };
     let mut lines = vec![Line::styled(
-        fit(&format!("plan {} of {of}: {which}", plans.at + 1), width),
+        fit(
+            &say!("plan {at} of {of}: {which}", at = plans.at + 1, of, which),
+            width,
+        ),
         app.theme.strong(),
     )];
     lines.extend(chart(app, plans, width, if height < 24 { 3 } else { 6 }));
     lines.extend(paragraph(&figures(plan), width, Style::new()));
     let order = match state.order() {
-        WallOrder::Family => "by family, then number",
-        WallOrder::Number => "by number alone",
-        WallOrder::Lightness => "by family, then light to dark",
+        WallOrder::Family => word!("by family, then number"),
+        WallOrder::Number => word!("by number alone"),
+        WallOrder::Lightness => word!("by family, then light to dark"),
     };
     lines.insert(1, Line::styled(order, app.theme.faint()));
     let shown = if plans.after {
-        "as it will be"
+        word!("as it will be")
     } else {
-        "as it is"
+        word!("as it is")
     };
     lines.push(Line::from(vec![
-        Span::styled("the wall shows ", app.theme.faint()),
+        Span::styled(word!("the wall shows "), app.theme.faint()),
         Span::styled(shown, app.theme.strong()),
     ]));
     let key = if plans.after {
-        "+ comes here"
+        word!("+ comes here")
     } else {
-        "- leaves here"
+        word!("- leaves here")
     };
     lines.push(Line::styled(key, app.theme.faint()));
     if let Some(step) = plan.steps.get(plans.top) {
@@ -253,7 +286,11 @@ pub(super) fn work(
     });
     let all = done + work.steps.len();
     let mut lines = vec![
-        Line::raw(format!("{done} of {} done", counted(all, "step", "steps"))),
+        Line::raw(say!(
+            "{done} of {steps} done",
+            done,
+            steps = counted(all, word!("step"), word!("steps"))
+        )),
         Line::raw(bar(done, all, width)),
         Line::default(),
     ];
@@ -268,31 +305,35 @@ pub(super) fn work(
     let missing = matches!(kept.place.at, Whereabouts::Missing { .. });
     let away = missing || kept.place.at.ring().is_some();
     let todo = match (step.from, step.to) {
-        (_, Some(to)) if missing => format!(
-            "it is missing: its home becomes {}, to be written on it when it turns up",
-            state.mark(to)
+        (_, Some(to)) if missing => say!(
+            "it is missing: its home becomes {to}, to be written on it when it turns up",
+            to = state.mark(to)
         ),
-        (_, None) if away => "rub out its mark for now".to_owned(),
-        (from, None) => format!(
-            "lift it off {} and keep it in hand",
-            hook(state, from, "its hook")
+        (_, None) if away => word!("rub out its mark for now").to_owned(),
+        (from, None) => say!(
+            "lift it off {hook} and keep it in hand",
+            hook = hook(state, from, word!("its hook"))
         ),
-        (_, Some(to)) if away => format!("it is out: write {} on it", state.mark(to)),
-        (None, Some(to)) if in_hand => format!("hang it from the hand on {}", state.mark(to)),
-        (None, Some(to)) => format!("hang it from the tray on {}", state.mark(to)),
+        (_, Some(to)) if away => say!("it is out: write {to} on it", to = state.mark(to)),
+        (None, Some(to)) if in_hand => say!("hang it from the hand on {to}", to = state.mark(to)),
+        (None, Some(to)) => say!("hang it from the tray on {to}", to = state.mark(to)),
         (Some(from), Some(to)) if on_wall => {
-            format!("move it from {} to {}", state.mark(from), state.mark(to))
+            say!(
+                "move it from {from} to {to}",
+                from = state.mark(from),
+                to = state.mark(to)
+            )
         }
-        (_, Some(to)) => format!("hang it on {}", state.mark(to)),
+        (_, Some(to)) => say!("hang it on {to}", to = state.mark(to)),
     };
     lines.extend(panel::heading(app, state, kept, width));
     lines.extend(paragraph(&todo, width, app.theme.target()));
     if let Some(to) = step.to.filter(|_| !missing) {
-        let text = format!("and write {} on the card", state.mark(to));
+        let text = say!("and write {to} on the card", to = state.mark(to));
         lines.push(Line::styled(fit(&text, width), app.theme.faint()));
     }
     lines.push(Line::default());
-    lines.push(Line::styled("then", app.theme.faint()));
+    lines.push(Line::styled(word!("then"), app.theme.faint()));
     let room = height.saturating_sub(lines.len());
     for step in work.then().take(room) {
         let style = if work.skipped.contains(&step.card) {

@@ -1,5 +1,6 @@
 //! The roll call, in the panel.
 
+use crate::language::{say, word};
 use ratatui::style::Style;
 use ratatui::text::{Line, Span};
 
@@ -57,12 +58,17 @@ fn walk(app: &App, state: &State, call: &RollCall, width: usize) -> Vec<Line<'st
     let tally = call.tally(state);
     let all = call.stops(state);
     let mut lines = vec![
-        Line::raw(fit(&format!("{} of {all} hooks", tally.hooks), width)),
+        Line::raw(fit(
+            &say!("{hooks} of {all} hooks", hooks = tally.hooks, all),
+            width,
+        )),
         Line::raw(bar(tally.hooks, all, width)),
     ];
-    let so_far = format!(
-        "{} found, {} not there, {} seen elsewhere than recorded",
-        tally.found, tally.absent, tally.others
+    let so_far = say!(
+        "{found} found, {absent} not there, {others} seen elsewhere than recorded",
+        found = tally.found,
+        absent = tally.absent,
+        others = tally.others
     );
     lines.extend(paragraph(&so_far, width, theme.faint()));
     lines.push(Line::default());
@@ -72,11 +78,16 @@ fn walk(app: &App, state: &State, call: &RollCall, width: usize) -> Vec<Line<'st
     let board = state.board(stop.hook.board);
     let run = board.map_or_else(String::new, |board| run_name(board, stop.hook));
     let confirmed = if call.seen.contains_key(&stop.hook) {
-        ", confirmed"
+        word!(", confirmed")
     } else {
         ""
     };
-    let head = format!("{run}, hook {}{confirmed}", state.mark(stop.hook));
+    let head = say!(
+        "{run}, hook {state}{confirmed}",
+        run,
+        state = state.mark(stop.hook),
+        confirmed
+    );
     lines.push(Line::styled(fit(&head, width), theme.target()));
     let others = call.others.iter().filter_map(|&card| state.card(card));
     let cards: Vec<(&Kept, bool)> = (stop.hang.iter().map(|&kept| (kept, false)))
@@ -90,9 +101,9 @@ fn walk(app: &App, state: &State, call: &RollCall, width: usize) -> Vec<Line<'st
             (true, false) => "  ",
         };
         let (words, style) = if call.absent.contains(&kept.card.id) {
-            ("not here: ", theme.wrong())
+            (word!("not here: "), theme.wrong())
         } else if other {
-            ("also here: ", theme.away())
+            (word!("also here: "), theme.away())
         } else {
             ("", theme.strong())
         };
@@ -100,35 +111,39 @@ fn walk(app: &App, state: &State, call: &RollCall, width: usize) -> Vec<Line<'st
         lines.push(card_line(app, state, kept, (&before, style), width));
         if kept.home.is_some_and(|home| home != stop.hook) && !other {
             let home = kept.home.map_or_else(String::new, |home| state.mark(home));
-            let text = format!("it lives on {home}");
+            let text = say!("it lives on {home}", home);
             lines.extend(paragraph(&text, width, theme.away()));
         }
     }
     if cards.is_empty() {
-        lines.extend(paragraph("Nothing should hang here.", width, Style::new()));
+        lines.extend(paragraph(
+            word!("Nothing should hang here."),
+            width,
+            Style::new(),
+        ));
     }
     for kept in &stop.out {
         let (name, place) = (state.card_name(kept), state.place_in_words(kept));
         lines.extend(paragraph(
-            &format!("{name} is {place}."),
+            &say!("{name} is {place}.", name, place),
             width,
             theme.faint(),
         ));
     }
     lines.push(Line::default());
     if let Stage::Typing(field, wrong) = &call.stage {
-        lines.push(Line::styled("What else hangs here?", theme.strong()));
+        lines.push(Line::styled(word!("What else hangs here?"), theme.strong()));
         lines.push(typed(app, field.halves(), width));
         match wrong {
             Some(wrong) => lines.extend(paragraph(&told(wrong), width, theme.wrong())),
             None => lines.extend(paragraph(
-                "its number, or RANGE:NUMBER",
+                word!("its number, or RANGE:NUMBER"),
                 width,
                 theme.faint(),
             )),
         }
     } else {
-        let text = "Nothing is recorded until you have seen the report.";
+        let text = word!("Nothing is recorded until you have seen the report.");
         lines.extend(paragraph(text, width, theme.faint()));
     }
     lines
@@ -154,25 +169,34 @@ fn report(
     let theme = &app.theme;
     let mut lines = paragraph(&act_in_words(state, &report.act()), width, theme.strong());
     let left = call.stops(state).saturating_sub(report.walked);
-    let word = if report.walked == 1 { "hook" } else { "hooks" };
+    let word = if report.walked == 1 {
+        word!("hook")
+    } else {
+        word!("hooks")
+    };
     let walked = match left {
-        0 => "Every hook was confirmed.".to_owned(),
-        left => format!("{} {word} confirmed, {left} not.", report.walked),
+        0 => word!("Every hook was confirmed.").to_owned(),
+        left => say!(
+            "{walked} {word} confirmed, {left} not.",
+            walked = report.walked,
+            word,
+            left
+        ),
     };
     lines.extend(paragraph(&walked, width, theme.faint()));
     let what = if report.misplaced.is_empty() && report.missing.is_empty() {
-        "All is as recorded. Enter records that it was looked at."
+        word!("All is as recorded. Enter records that it was looked at.")
     } else {
-        "Enter records it: what was seen hangs there, what was not seen is missing."
+        word!("Enter records it: what was seen hangs there, what was not seen is missing.")
     };
     lines.extend(paragraph(what, width, Style::new()));
     lines.push(Line::default());
     let misplaced = report.misplaced.iter().map(|of| {
-        let seen = format!("hangs on {}", state.mark(of.seen));
+        let seen = say!("hangs on {state}", state = state.mark(of.seen));
         (of.card, seen, &of.recorded, theme.away())
     });
     let missing = report.missing.iter().map(|of| {
-        let seen = "is not there".to_owned();
+        let seen = word!("is not there").to_owned();
         (of.card, seen, &of.recorded, theme.wrong())
     });
     for (card, seen, recorded, style) in misplaced.chain(missing).skip(top) {
@@ -186,7 +210,7 @@ fn report(
             state.card_name(kept),
             recorded_in_words(state, kept, recorded),
         );
-        let text = format!("{name} {seen}; recorded {recorded}");
+        let text = say!("{name} {seen}; recorded {recorded}", name, seen, recorded);
         lines.extend(paragraph(&text, width, style));
     }
     lines
@@ -202,26 +226,26 @@ fn home(
 ) -> Vec<Line<'static>> {
     let theme = &app.theme;
     let mut lines = paragraph(&act_in_words(state, act), width, theme.strong());
-    lines.extend(paragraph("That is recorded.", width, theme.faint()));
+    lines.extend(paragraph(word!("That is recorded."), width, theme.faint()));
     lines.push(Line::default());
     let Some(kept) = cards.get(at).and_then(|&card| state.card(card)) else {
         return lines;
     };
-    let which = format!(
-        "card {} of {} on another hook than its own",
-        at + 1,
-        cards.len()
+    let which = say!(
+        "card {at} of {count} on another hook than its own",
+        at = at + 1,
+        count = cards.len()
     );
     lines.extend(paragraph(&which, width, Style::new()));
     let mark = |hook: Option<_>| hook.map_or_else(String::new, |hook| state.mark(hook));
-    let text = format!(
-        "hang {} on its own hook {}",
-        state.card_name(kept),
-        mark(kept.home)
+    let text = say!(
+        "hang {kept} on its own hook {mark}",
+        kept = state.card_name(kept),
+        mark = mark(kept.home)
     );
     lines.extend(paragraph(&text, width, theme.target()));
     lines.extend(panel::heading(app, state, kept, width));
-    let now = format!("it hangs on {}", mark(kept.place.at.hook()));
+    let now = say!("it hangs on {mark}", mark = mark(kept.place.at.hook()));
     lines.push(Line::raw(fit(&now, width)));
     lines
 }

@@ -1,5 +1,6 @@
 //! Text in a given width, and times in words.
 
+use crate::language::{say, word};
 use std::borrow::Cow;
 
 use jiff::Timestamp;
@@ -117,9 +118,9 @@ pub(super) fn labelled(label: &str, value: &str, width: usize, faint: Style) -> 
 #[must_use]
 pub(super) fn ago(then: Timestamp, now: Timestamp) -> String {
     match now.duration_since(then).as_hours() / 24 {
-        days if days < 1 => "today".to_owned(),
-        1 => "1 day".to_owned(),
-        days => format!("{days} days"),
+        days if days < 1 => word!("today").to_owned(),
+        1 => word!("1 day").to_owned(),
+        days => say!("{days} days", days),
     }
 }
 

@@ -1,5 +1,6 @@
 //! Fetching a kit and putting a ring away, in the panel.
 
+use crate::language::{say, word};
 use ratatui::text::Line;
 
 use super::panel;
@@ -20,21 +21,26 @@ pub(super) fn bar(done: usize, all: usize, width: usize) -> String {
 fn what_to_do(state: &State, kept: &Kept) -> String {
     if kept.card.parent.is_none() {
         return kept.home.map_or_else(
-            || "no hook yet: put it in the tray".to_owned(),
-            |home| format!("hang it on {}", state.mark(home)),
+            || word!("no hook yet: put it in the tray").to_owned(),
+            |home| say!("hang it on {home}", home = state.mark(home)),
         );
     }
     match state.winds_back_onto(kept) {
         Ok(whole) => {
             let place = match whole.place.at {
-                Whereabouts::Hook { hook } => format!("on {}", state.mark(hook)),
+                Whereabouts::Hook { hook } => say!("on {hook}", hook = state.mark(hook)),
                 _ => state.place_in_words(whole),
             };
-            format!("wind it back onto {}, {place}", state.card_name(whole))
+            say!(
+                "wind it back onto {whole}, {place}",
+                whole = state.card_name(whole),
+                place
+            )
         }
-        Err((whole, place)) => format!(
-            "it stays: {}, on which its thread belongs, is {place}",
-            state.card_name(whole)
+        Err((whole, place)) => say!(
+            "it stays: {whole}, on which its thread belongs, is {place}",
+            whole = state.card_name(whole),
+            place
         ),
     }
 }
@@ -53,7 +59,7 @@ pub(super) fn put_away(
         .map_or("", |ring| ring.project.as_str());
     let mut lines = vec![
         Line::styled(fit(project, width), app.theme.strong()),
-        Line::raw(format!("{} of {all} done", all - left)),
+        Line::raw(say!("{left} of {all} done", left = all - left, all)),
         Line::raw(bar(all - left, all, width)),
         Line::default(),
     ];
@@ -67,7 +73,7 @@ pub(super) fn put_away(
     lines.extend(panel::heading(app, state, kept, width));
     lines.push(Line::raw(fit(&panel::amount(kept), width)));
     lines.push(Line::default());
-    lines.push(Line::styled("then", app.theme.faint()));
+    lines.push(Line::styled(word!("then"), app.theme.faint()));
     let id = kept.card.id;
     let room = height.saturating_sub(lines.len());
     // The cards after this one, then those that were put off.
@@ -82,8 +88,8 @@ pub(super) fn put_away(
     {
         let home = match (other.home, other.card.parent) {
             (Some(home), _) => state.mark(home),
-            (None, Some(_)) => "wind".to_owned(),
-            (None, None) => "tray".to_owned(),
+            (None, Some(_)) => word!("wind").to_owned(),
+            (None, None) => word!("tray").to_owned(),
         };
         let text = format!("{home:<5} {} {}", state.card_name(other), other.card.name);
         lines.push(Line::raw(fit(&text, width)));
@@ -105,7 +111,7 @@ pub(super) fn pull(
         .map_or("", |ring| ring.project.as_str());
     let mut lines = vec![
         Line::styled(fit(project, width), app.theme.strong()),
-        Line::raw(format!("{done} of {all} fetched")),
+        Line::raw(say!("{done} of {all} fetched", done, all)),
         Line::raw(bar(done, all, width)),
         Line::default(),
     ];
@@ -117,24 +123,24 @@ pub(super) fn pull(
     };
     let what = match first {
         Fetch::Take(_) => match kept.place.at.hook() {
-            Some(hook) => format!("take it off {}", state.mark(hook)),
-            None => "take it out of the tray".to_owned(),
+            Some(hook) => say!("take it off {hook}", hook = state.mark(hook)),
+            None => word!("take it out of the tray").to_owned(),
         },
         Fetch::Decant(from) => {
             let amount = from
                 .strands
-                .map_or("some".to_owned(), |strands| strands.to_string());
+                .map_or(word!("some").to_owned(), |strands| strands.to_string());
             let ring = state
                 .ring(from.ring)
-                .map_or("another ring", |ring| ring.project.as_str());
-            format!("decant {amount} from {ring}")
+                .map_or(word!("another ring"), |ring| ring.project.as_str());
+            say!("decant {amount} from {ring}", amount, ring)
         }
     };
     lines.push(Line::styled(pad(&what, width), app.theme.target()));
     lines.extend(panel::heading(app, state, kept, width));
     lines.push(Line::raw(fit(&panel::amount(kept), width)));
     lines.push(Line::default());
-    lines.push(Line::styled("then", app.theme.faint()));
+    lines.push(Line::styled(word!("then"), app.theme.faint()));
     let room = height.saturating_sub(lines.len());
     for fetch in then.iter().take(room) {
         let Some(kept) = state.card(fetch.card()) else {
@@ -145,8 +151,8 @@ pub(super) fn pull(
                 .place
                 .at
                 .hook()
-                .map_or("tray".to_owned(), |hook| state.mark(hook)),
-            Fetch::Decant(_) => "decant".to_owned(),
+                .map_or(word!("tray").to_owned(), |hook| state.mark(hook)),
+            Fetch::Decant(_) => word!("decant").to_owned(),
         };
         let text = format!("{place:<5} {} {}", state.card_name(kept), kept.card.name);
         lines.push(Line::raw(fit(&text, width)));

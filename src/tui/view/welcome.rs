@@ -1,5 +1,6 @@
 //! The page of the first steps.
 
+use crate::language::{say, word};
 use ratatui::Frame;
 use ratatui::layout::{Position, Rect};
 use ratatui::style::Style;
@@ -52,9 +53,12 @@ fn laid_out(
 ) -> Vec<(Option<usize>, Line<'static>)> {
     let width = usize::from(area.width);
     let progress = Progress::of(state);
-    let about = "It keeps a wall board of thread cards: every card has a home hook, and Homehook always knows the home, and where the card is now.";
+    let about = word!(
+        "It keeps a wall board of thread cards: every card has a home hook, and Homehook \
+         always knows the home, and where the card is now."
+    );
     let mut lines = vec![Line::styled(
-        fit("Welcome to Homehook", width),
+        fit(word!("Welcome to Homehook"), width),
         app.theme.strong(),
     )];
     lines.extend(paragraph(about, width, Style::new()));
@@ -77,11 +81,11 @@ fn laid_out(
     let below = paragraph(next(page.step()), width, app.theme.strong());
     lines.extend(below.into_iter().map(plain));
     let kept = if app.kept_in.is_empty() {
-        "Every change is saved at once.".to_owned()
+        word!("Every change is saved at once.").to_owned()
     } else {
-        format!(
-            "Every change is saved at once. The stash is kept in {}",
-            app.kept_in
+        say!(
+            "Every change is saved at once. The stash is kept in {kept_in}",
+            kept_in = app.kept_in
         )
     };
     let kept = paragraph(&kept, width, app.theme.faint());
@@ -94,16 +98,16 @@ fn laid_out(
 }
 
 /// What Enter does.
-const fn next(step: Step) -> &'static str {
+fn next(step: Step) -> &'static str {
     match step {
-        Step::Board => "Enter: say how many hooks your board has.",
+        Step::Board => word!("Enter: say how many hooks your board has."),
         Step::List => {
-            "Enter: name the file, then see how it is understood before anything is taken."
+            word!("Enter: name the file, then see how it is understood before anything is taken.")
         }
-        Step::Card => "Enter: write one card.",
-        Step::Hang => "Enter: see where each card would go, then hang them one by one.",
-        Step::Demo => "Enter: try anything there; it is thrown away when you leave it.",
-        Step::Look => "Enter: to the board. There ? shows all keys, and W comes back here.",
+        Step::Card => word!("Enter: write one card."),
+        Step::Hang => word!("Enter: see where each card would go, then hang them one by one."),
+        Step::Demo => word!("Enter: try anything there; it is thrown away when you leave it."),
+        Step::Look => word!("Enter: to the board. There ? shows all keys, and W comes back here."),
     }
 }
 
@@ -117,12 +121,12 @@ fn entry(
     width: usize,
 ) -> Vec<Line<'static>> {
     let title = match step {
-        Step::Board => "1. Put up your board",
-        Step::List => "2. Bring in a list of your cards (CSV)",
-        Step::Card => "   or write a card by hand",
-        Step::Hang => "3. Hang the cards",
-        Step::Demo => "Look at an invented stash first",
-        Step::Look => "Go to the board",
+        Step::Board => word!("1. Put up your board"),
+        Step::List => word!("2. Bring in a list of your cards (CSV)"),
+        Step::Card => word!("   or write a card by hand"),
+        Step::Hang => word!("3. Hang the cards"),
+        Step::Demo => word!("Look at an invented stash first"),
+        Step::Look => word!("Go to the board"),
     };
     let sign = match step {
         Step::Card | Step::Demo | Step::Look => "   ",
@@ -141,9 +145,9 @@ fn entry(
     };
     let mut lines = vec![Line::styled(pad(head.trim_end(), width), style)];
     let about = match step {
-        Step::Board => "how many rows and columns of hooks, and which cannot be used",
-        Step::List => "from a spreadsheet; you say which of its columns is what",
-        Step::Hang => "Homehook works out the hook of each; you hang them as it tells",
+        Step::Board => word!("how many rows and columns of hooks, and which cannot be used"),
+        Step::List => word!("from a spreadsheet; you say which of its columns is what"),
+        Step::Hang => word!("Homehook works out the hook of each; you hang them as it tells"),
         Step::Card | Step::Demo | Step::Look => return lines,
     };
     lines.push(Line::styled(
@@ -156,12 +160,18 @@ fn entry(
 /// What there is of a step already.
 fn standing(app: &App, state: &State, progress: Progress, step: Step) -> String {
     let cards = |n: usize| words::cards(u32::try_from(n).unwrap_or(u32::MAX));
-    let measures = |board: &Board| format!("{} rows of {}", board.rows, board.columns);
+    let measures = |board: &Board| {
+        say!(
+            "{rows} rows of {columns}",
+            rows = board.rows,
+            columns = board.columns
+        )
+    };
     match (step, app.board(state)) {
         (Step::Board, Some(board)) => measures(board),
         (Step::List, _) if progress.cards > 0 => cards(progress.cards),
         (Step::Hang, _) if progress.cards > 0 && progress.to_hang > 0 => {
-            format!("{} to hang", cards(progress.to_hang))
+            say!("{cards} to hang", cards = cards(progress.to_hang))
         }
         _ => String::new(),
     }

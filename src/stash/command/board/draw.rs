@@ -1,5 +1,6 @@
 //! A board that was drawn: its measures and the hooks that cannot be used, in one change.
 
+use crate::language::say;
 use std::collections::BTreeMap;
 
 use jiff::Timestamp;
@@ -73,7 +74,7 @@ pub fn draw(
             return Err(Refusal::SharedMark { mark, board });
         }
     }
-    let what = format!("board '{}' cannot be made so", old.name);
+    let what = say!("board '{name}' cannot be made so", name = old.name);
     let act = Act::Resize { board: id };
     replace(state, old, new, act, &what, Unhang::Refused, now).map(Some)
 }

@@ -1,6 +1,7 @@
 //! What there is to know before a card is hung, in words.
 
 use super::Hanging;
+use crate::language::{say, word};
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::names::list;
 use crate::stash::state::Kept;
@@ -13,21 +14,30 @@ impl Hanging<'_> {
         let (state, name) = (self.state, self.state.card_name(self.kept));
         let beside = match self.beside.as_slice() {
             [] => String::new(),
-            cards => format!(" with {}", list(cards.iter().map(|c| state.card_name(c)))),
+            cards => say!(
+                " with {list}",
+                list = list(cards.iter().map(|c| state.card_name(c)))
+            ),
         };
         let between = self.between((self.before, self.after));
-        format!("Card {name} goes to {}{beside}{between}", self.mark())
+        say!(
+            "Card {name} goes to {mark}{beside}{between}",
+            name,
+            mark = self.mark(),
+            beside,
+            between
+        )
     }
 
     /// Whether that keeps the order, and where it belongs if not; without a full stop.
     #[must_use]
     pub fn order_in_words(&self) -> String {
         if self.keeps_order {
-            return "That keeps the order".to_owned();
+            return word!("That keeps the order").to_owned();
         }
         let belongs = self.between(self.belongs);
         let belongs = belongs.trim_start_matches([',', ' ']);
-        format!("That breaks the order: it belongs {belongs}")
+        say!("That breaks the order: it belongs {belongs}", belongs)
     }
 
     /// What becomes of the mark written on the card; without a full stop.
@@ -35,17 +45,22 @@ impl Hanging<'_> {
     pub fn label_in_words(&self) -> String {
         let mark = self.mark();
         if self.kept.home == Some(self.hook) {
-            return format!("Its label says {mark} already");
+            return say!("Its label says {mark} already", mark);
         }
         if self.is_moved() {
-            return format!("Write {mark} on its label");
+            return say!("Write {mark} on its label", mark);
         }
         let place = self.state.place_in_words(self.kept);
         let when = match self.kept.place.at {
-            Whereabouts::Ring { .. } => "its label must say",
-            _ => "when it turns up, its label must say",
+            Whereabouts::Ring { .. } => word!("its label must say"),
+            _ => word!("when it turns up, its label must say"),
         };
-        format!("It is {place}: only its home changes; {when} {mark}")
+        say!(
+            "It is {place}: only its home changes; {when} {mark}",
+            place,
+            when,
+            mark
+        )
     }
 
     /// What else the person should know, each without a full stop: of kept free hooks, pins, what
@@ -56,16 +71,20 @@ impl Hanging<'_> {
         let mut said = Vec::new();
         let board = state.board(self.hook.board);
         if board.is_some_and(|board| board.kept_free(self.hook)) {
-            said.push(format!(
-                "{mark} is kept free: a re-hang gives the card another home"
+            said.push(say!(
+                "{mark} is kept free: a re-hang gives the card another home",
+                mark
             ));
         }
         if state.stays(self.kept) {
-            let stays = format!("It is pinned, and stays so on {mark}");
+            let stays = say!("It is pinned, and stays so on {mark}", mark);
             said.push(if self.keeps_order {
                 stays
             } else {
-                format!("{stays}: out of order, re-hangs may find no way around it")
+                say!(
+                    "{stays}: out of order, re-hangs may find no way around it",
+                    stays
+                )
             });
         }
         let strangers: Vec<&Kept> = state
@@ -74,10 +93,13 @@ impl Hanging<'_> {
             .collect();
         if !strangers.is_empty() {
             let names = list(strangers.iter().map(|other| state.card_name(other)));
-            said.push(format!("Not its home, but there hangs {names}"));
+            said.push(say!("Not its home, but there hangs {names}", names));
         }
         for ring in self.parked() {
-            said.push(format!("The ring '{}' is parked there", ring.project));
+            said.push(say!(
+                "The ring '{project}' is parked there",
+                project = ring.project
+            ));
         }
         said.extend(self.underway());
         said
@@ -90,7 +112,10 @@ impl Hanging<'_> {
         let own = homes.iter().find(|(card, _)| *card == self.kept.card.id);
         if let Some((_, aim)) = own.filter(|(_, aim)| *aim != self.hook) {
             let aim = state.mark(*aim);
-            return Some(format!("The re-hang underway takes it from there to {aim}"));
+            return Some(say!(
+                "The re-hang underway takes it from there to {aim}",
+                aim
+            ));
         }
         let coming = |(card, aim): &&(_, _)| {
             *aim == self.hook
@@ -106,7 +131,9 @@ impl Hanging<'_> {
         let comes = homes.iter().filter(coming).count();
         let stay = self.beside.len() - self.beside.iter().filter(leaving).count();
         let is_full = comes > 0 && comes + stay + 1 > usize::from(state.capacity(self.hook));
-        is_full.then(|| "The re-hang underway wants that place and cannot go on then".to_owned())
+        is_full.then(|| {
+            word!("The re-hang underway wants that place and cannot go on then").to_owned()
+        })
     }
 
     /// All there is to know, in whole sentences.
@@ -130,13 +157,17 @@ impl Hanging<'_> {
         let say = |kept: &Kept| {
             let home = kept.home.map(|hook| self.state.mark(hook));
             let name = self.state.card_name(kept);
-            format!("{name} on {}", home.unwrap_or_default())
+            say!("{name} on {home}", name, home = home.unwrap_or_default())
         };
         match sides {
             (None, None) => String::new(),
-            (Some(before), None) => format!(", after {}", say(before)),
-            (None, Some(after)) => format!(", before {}", say(after)),
-            (Some(before), Some(after)) => format!(", between {} and {}", say(before), say(after)),
+            (Some(before), None) => say!(", after {card}", card = say(before)),
+            (None, Some(after)) => say!(", before {card}", card = say(after)),
+            (Some(before), Some(after)) => say!(
+                ", between {card} and {other}",
+                card = say(before),
+                other = say(after)
+            ),
         }
     }
 }

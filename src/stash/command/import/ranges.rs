@@ -1,5 +1,6 @@
 //! The ranges a list brings with it.
 
+use crate::language::say;
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use super::RANGE_WITHOUT_NAME;
@@ -57,8 +58,9 @@ impl Ranges {
             _ => self.without_name.clone(),
         };
         if name.as_str().contains(':') {
-            return Err(format!(
-                "the range '{name}' has a colon in its name; leave it out"
+            return Err(say!(
+                "the range '{name}' has a colon in its name; leave it out",
+                name
             ));
         }
         let key = fold(name.as_str());

@@ -1,5 +1,6 @@
 //! Bringing in a range's shade list.
 
+use crate::language::say;
 use std::collections::hash_map::Entry;
 use std::collections::{BTreeMap, HashMap};
 
@@ -60,13 +61,14 @@ pub fn shades(
     for row in rows {
         let taken = (|| {
             let number = Number::new(&row.number).map_err(|wrong| wrong.to_string())?;
-            let name = Label::new(&row.name).map_err(|wrong| format!("name: {wrong}"))?;
+            let name = Label::new(&row.name).map_err(|wrong| say!("name: {wrong}", wrong))?;
             let family = label(row.family.as_ref(), "family")?.filter(|f| !f.is_empty());
             match seen.entry(number.key()) {
                 Entry::Occupied(first) => {
-                    return Err(format!(
-                        "number {number} is on line {} already",
-                        first.get()
+                    return Err(say!(
+                        "number {number} is on line {first} already",
+                        number,
+                        first = first.get()
                     ));
                 }
                 Entry::Vacant(free) => free.insert(row.line),

@@ -1,6 +1,7 @@
 //! Rows of spare cards in a stock list.
 
 use super::Draft;
+use crate::language::{say, word};
 use crate::model::thread::Strands;
 use crate::stash::intake::StockRow;
 
@@ -10,13 +11,15 @@ pub(super) fn check(row: &StockRow) -> Result<(), String> {
         return Ok(());
     }
     if row.hook.is_some() {
-        return Err("a spare card hangs on no hook of its own; leave its hook empty".to_owned());
+        return Err(
+            word!("a spare card hangs on no hook of its own; leave its hook empty").to_owned(),
+        );
     }
     if row.reserve.is_some_and(|skeins| skeins > 0) {
-        return Err(
+        return Err(word!(
             "uncut skeins belong on the row of the card itself, not on that of a spare card"
-                .to_owned(),
-        );
+        )
+        .to_owned());
     }
     Ok(())
 }
@@ -36,19 +39,20 @@ pub(super) fn add_to_own(drafts: &mut [Draft<'_>], spare: &Draft<'_>) -> Result<
     let key = number.key();
     let more = spare
         .strands
-        .ok_or_else(|| "the row of a spare card has to say how much is on it".to_owned())?;
+        .ok_or_else(|| word!("the row of a spare card has to say how much is on it").to_owned())?;
     let own = drafts.iter_mut().find(|draft| {
         let same = draft.range == spare.range && draft.number.key() == key;
         same && draft.row.spare_of.is_none()
     });
     let own = own.and_then(|own| own.strands.as_mut()).ok_or_else(|| {
-        format!(
-            "there is no such spare card of {number} here, and no row that is taken says how much \
-             is on {number} itself, to which its thread could be added"
+        say!(
+            "there is no such spare card of {number} here, and no row that is taken says how \
+         much is on {number} itself, to which its thread could be added",
+            number
         )
     })?;
     let sum = own.0.checked_add(more.0);
-    let sum = sum.ok_or_else(|| "that is more thread than can be kept".to_owned())?;
+    let sum = sum.ok_or_else(|| word!("that is more thread than can be kept").to_owned())?;
     *own = Strands(sum);
     Ok(())
 }

@@ -1,5 +1,6 @@
 //! What is wished of one re-hang, and not kept.
 
+use crate::language::say;
 use std::collections::BTreeSet;
 
 use crate::engine::plans::Pace;
@@ -76,7 +77,12 @@ fn unknown(state: &State, name: &str) -> Refusal {
         .boards()
         .map(|board| {
             let row = |row| format!("{}{}", board.prefix, Board::row_letters(row));
-            format!("'{}' has {} to {}", board.name, row(0), row(board.rows - 1))
+            say!(
+                "'{name}' has {row} to {row2}",
+                name = board.name,
+                row = row(0),
+                row2 = row(board.rows - 1)
+            )
         })
         .collect();
     Refusal::UnknownRow {

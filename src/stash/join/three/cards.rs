@@ -1,5 +1,6 @@
 //! Cards, what is written on them and where they are.
 
+use crate::language::{say, word};
 use std::collections::BTreeMap;
 
 use super::super::lived::Topic;
@@ -49,7 +50,10 @@ pub(super) fn cards(asking: &mut Asking<'_>, base: &State, sheet: &mut Sheet) {
         let has =
             [asking.ours, asking.theirs].map(|of| of.card(parent).map_or(0, |kept| kept.strands.0));
         let [mine, theirs] = has.map(|strands| amount(strands.into()));
-        let about = format!("the thread on {name}, of which a spare card was wound back");
+        let about = say!(
+            "the thread on {name}, of which a spare card was wound back",
+            name
+        );
         let side = asking.ask(&[Topic::Thread(parent)], about, mine, theirs);
         let strands = asking
             .of(side)
@@ -78,15 +82,18 @@ fn card(asking: &mut Asking<'_>, was: Option<&Kept>, mine: &Kept, theirs: &Kept)
     let place = place(asking, &name, [was, mine, theirs]);
     let home = asking.pick(
         Topic::Home(id),
-        || format!("the home of {name}"),
+        || say!("the home of {name}", name),
         [&was.home, &mine.home, &theirs.home],
         |state, home: &Option<HookRef>| {
-            home.map_or_else(|| "no hook of its own".to_owned(), |hook| state.mark(hook))
+            home.map_or_else(
+                || word!("no hook of its own").to_owned(),
+                |hook| state.mark(hook),
+            )
         },
     );
     let strands = asking.add(
         Topic::Thread(id),
-        || format!("the thread on {name}"),
+        || say!("the thread on {name}", name),
         [was, mine, theirs].map(|kept| i64::from(kept.strands.0)),
         i64::from(u32::MAX),
         amount,
@@ -128,7 +135,12 @@ fn place(asking: &mut Asking<'_>, name: &str, [was, mine, theirs]: [&Kept; 3]) -
         kept.map_or_else(String::new, |kept| state.place_in_words(&kept))
     };
     let three = [was, mine, theirs];
-    asking.pick(Topic::Place(id), || format!("where {name} is"), three, say)
+    asking.pick(
+        Topic::Place(id),
+        || say!("where {name} is", name),
+        three,
+        say,
+    )
 }
 
 /// A card as it is before anything is said of it.
@@ -159,14 +171,14 @@ fn written(asking: &mut Asking<'_>, name: &str, three: [&Card; 3]) -> Card {
     let mine = three[1];
     let topic = Topic::Written(mine.id);
     let text = |_: &State, text: &Label| format!("'{text}'");
-    let about = |what: &str| format!("the {what} of {name}");
+    let about = |what: &str| say!("the {what} of {name}", what, name);
     let family = |state: &State, family: &CardFamily| {
         let family = family.id().and_then(|id| state.family(id));
         family.map_or_else(|| "none".to_owned(), |family| family.name.to_string())
     };
     let reserve = asking.add(
         topic,
-        || about("uncut skeins"),
+        || about(word!("uncut skeins")),
         three.map(|card| i64::from(card.reserve)),
         i64::from(u32::MAX),
         |skeins| skeins.to_string(),
@@ -190,27 +202,27 @@ fn written(asking: &mut Asking<'_>, name: &str, three: [&Card; 3]) -> Card {
         ),
         dye_lot: asking.pick(
             topic,
-            || about("dye lot"),
+            || about(word!("dye lot")),
             three.map(|card| &card.dye_lot),
             text,
         ),
         cut_cm: asking.pick(
             topic,
-            || about("cut length"),
+            || about(word!("cut length")),
             three.map(|card| &card.cut_cm),
-            |_, cm| format!("{cm} cm"),
+            |_, cm| say!("{cm} cm", cm),
         ),
         reserve: u32::try_from(reserve).unwrap_or(u32::MAX),
         note: asking.pick(topic, || about("note"), three.map(|card| &card.note), text),
         parent: mine.parent,
         touch: asking.pick(
             topic,
-            || about("weight or pin"),
+            || about(word!("weight or pin")),
             three.map(|card| &card.touch),
             |_, touch| match touch {
                 HowToTouch::Plain => "plain".to_owned(),
                 HowToTouch::Pinned => "pinned".to_owned(),
-                HowToTouch::Costly(weight) => format!("counts as {}", weight.get()),
+                HowToTouch::Costly(weight) => say!("counts as {weight}", weight = weight.get()),
             },
         ),
     }

@@ -3,6 +3,7 @@
 use super::super::lived::Topic;
 use super::super::sheet::Sheet;
 use super::{Asking, every, left, spelling};
+use crate::language::{say, word};
 use crate::model::ids::CardId;
 use crate::model::ring::{KeyEntry, Ring, RingState};
 use crate::stash::kit::words::assumptions_in_words;
@@ -75,7 +76,7 @@ fn ring(asking: &mut Asking<'_>, was: Option<&Ring>, mine: &Ring, theirs: &Ring)
     let state = state.unwrap_or_else(|| {
         asking.pick(
             topic,
-            || format!("the ring of '{called}'"),
+            || say!("the ring of '{called}'", called),
             three.map(|ring| &ring.state),
             |state, of| state_in_words(state, *of),
         )
@@ -91,11 +92,11 @@ fn ring(asking: &mut Asking<'_>, was: Option<&Ring>, mine: &Ring, theirs: &Ring)
         key: key(asking, &called.to_string(), topic, three),
         fabric: asking.pick(
             topic,
-            || format!("how '{called}' is stitched"),
+            || say!("how '{called}' is stitched", called),
             three.map(|ring| &ring.fabric),
             |_, of| {
                 of.as_ref()
-                    .map_or_else(|| "as usual".to_owned(), assumptions_in_words)
+                    .map_or_else(|| word!("as usual").to_owned(), assumptions_in_words)
             },
         ),
         went_out: cards,
@@ -106,8 +107,8 @@ fn ring(asking: &mut Asking<'_>, was: Option<&Ring>, mine: &Ring, theirs: &Ring)
 
 pub(in super::super) fn state_in_words(state: &State, of: RingState) -> String {
     match of {
-        RingState::Live => "in use".to_owned(),
-        RingState::Parked { hook, .. } => format!("parked on {}", state.mark(hook)),
+        RingState::Live => word!("in use").to_owned(),
+        RingState::Parked { hook, .. } => say!("parked on {hook}", hook = state.mark(hook)),
         RingState::Closed { .. } => "closed".to_owned(),
     }
 }
@@ -169,20 +170,36 @@ fn key(asking: &mut Asking<'_>, called: &str, topic: Topic, three: [&Ring; 3]) -
                     };
                     let line = asking.pick(
                         topic,
-                        || format!("the line {} in the key of '{called}'", mine.number),
+                        || {
+                            say!(
+                                "the line {number} in the key of '{called}'",
+                                number = mine.number,
+                                called
+                            )
+                        },
                         [&bare(old), &bare(mine), &bare(theirs)],
                         |_, line| {
                             let stitches = crate::stash::kit::words::stitches_in_words(line);
-                            format!("{stitches}, {} strands", line.strands)
+                            say!(
+                                "{stitches}, {strands} strands",
+                                stitches,
+                                strands = line.strands
+                            )
                         },
                     );
                     let used = asking.add(
                         topic,
-                        || format!("what was used of {} for '{called}'", mine.number),
+                        || {
+                            say!(
+                                "what was used of {number} for '{called}'",
+                                number = mine.number,
+                                called
+                            )
+                        },
                         [old, mine, theirs]
                             .map(|line| i64::try_from(line.used_cm).unwrap_or(i64::MAX)),
                         i64::MAX,
-                        |cm| format!("{cm} cm of single strand"),
+                        |cm| say!("{cm} cm of single strand", cm),
                     );
                     Some(KeyEntry {
                         used_cm: u64::try_from(used).unwrap_or(0),

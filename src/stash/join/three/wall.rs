@@ -1,5 +1,6 @@
 //! Ranges, families and boards.
 
+use crate::language::{say, word};
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::super::identity::Thing;
@@ -69,7 +70,14 @@ fn range(asking: &mut Asking<'_>, was: Option<&Range>, mine: &Range, theirs: &Ra
             (was, Some(mine), Some(theirs)) => {
                 let blank = Shade::default();
                 let was = was.unwrap_or(&blank);
-                let about = |what: &str| format!("the {what} of {number} in the range '{called}'");
+                let about = |what: &str| {
+                    say!(
+                        "the {what} of {number} in the range '{called}'",
+                        what,
+                        number,
+                        called
+                    )
+                };
                 Some(Shade {
                     name: asking.pick(
                         topic,
@@ -121,7 +129,12 @@ pub(super) fn families(asking: &mut Asking<'_>, base: &State, sheet: &mut Sheet)
                     // What both did again after it was taken back is new, and can be renamed since.
                     was => asking.pick(
                         Topic::Families,
-                        || format!("the name of the family '{}'", was.unwrap_or(&mine.name)),
+                        || {
+                            say!(
+                                "the name of the family '{was}'",
+                                was = was.unwrap_or(&mine.name)
+                            )
+                        },
                         [was.unwrap_or(&Label::default()), &mine.name, &theirs.name],
                         text,
                     ),
@@ -153,7 +166,7 @@ pub(super) fn families(asking: &mut Asking<'_>, base: &State, sheet: &mut Sheet)
     let (was, mine, other) = (order(base), order(ours), order(theirs));
     let mut order = asking.pick(
         Topic::Families,
-        || "the order of the families on the wall".to_owned(),
+        || word!("the order of the families on the wall").to_owned(),
         [&was, &mine, &other],
         |state, ids: &Vec<FamilyId>| {
             let families = ids.iter().filter_map(|&id| state.family(id));
@@ -214,7 +227,7 @@ pub(super) fn boards(asking: &mut Asking<'_>, base: &State, sheet: &mut Sheet) {
 fn board(asking: &mut Asking<'_>, was: Option<&Board>, mine: &Board, theirs: &Board) -> Board {
     let topic = Topic::Of(Thing::Board(mine.id));
     let called = mine.name.clone();
-    let about = |what: &str| format!("the {what} of the board '{called}'");
+    let about = |what: &str| say!("the {what} of the board '{called}'", what, called);
     // New on both sides: what differs is asked, as neither was first.
     let unlike = Board {
         rows: 0,
@@ -239,18 +252,18 @@ fn board(asking: &mut Asking<'_>, was: Option<&Board>, mine: &Board, theirs: &Bo
         let spec = HookSpec {
             places: asking.pick(
                 topic,
-                || format!("the places on hook {mark}"),
+                || say!("the places on hook {mark}", mark),
                 [&was.places, &left.places, &right.places],
                 |_, places| {
                     places.map_or_else(
-                        || "as on the others".to_owned(),
+                        || word!("as on the others").to_owned(),
                         |places| places.to_string(),
                     )
                 },
             ),
             blocked: asking.pick(
                 topic,
-                || format!("whether hook {mark} is blocked"),
+                || say!("whether hook {mark} is blocked", mark),
                 [&was.blocked, &left.blocked, &right.blocked],
                 |_, why| {
                     why.as_ref()
@@ -305,23 +318,23 @@ fn board(asking: &mut Asking<'_>, was: Option<&Board>, mine: &Board, theirs: &Bo
         ),
         places: asking.pick(
             topic,
-            || about("places on a usual hook"),
+            || about(word!("places on a usual hook")),
             three.map(|board| &board.places),
             |_, n| n.to_string(),
         ),
         reading: asking
             .pick(
                 topic,
-                || about("reading order"),
+                || about(word!("reading order")),
                 [
                     &known.map(|was| was.reading),
                     &Some(mine.reading),
                     &Some(theirs.reading),
                 ],
                 |_, reading| match reading {
-                    Some(ReadingOrder::Columns) => "column by column".to_owned(),
-                    Some(ReadingOrder::ThereAndBack) => "there and back".to_owned(),
-                    Some(ReadingOrder::Rows) | None => "row by row".to_owned(),
+                    Some(ReadingOrder::Columns) => word!("column by column").to_owned(),
+                    Some(ReadingOrder::ThereAndBack) => word!("there and back").to_owned(),
+                    Some(ReadingOrder::Rows) | None => word!("row by row").to_owned(),
                 },
             )
             .unwrap_or_default(),
