@@ -6,6 +6,7 @@ use crate::language::{say, word};
 use std::fs;
 use std::io::{self, Read, Write};
 use std::path::{Path, PathBuf};
+use std::time::Duration;
 
 use jiff::civil::Date;
 
@@ -14,6 +15,9 @@ use super::line::{self, Sum};
 use super::scan::{Lines, Step};
 
 pub use thin::{DAYS, MONTHS, WEEKS, staying};
+
+/// A copy that is being made has some letters between these for its name.
+const BEGUN: (&str, &str) = ("record-", ".new");
 
 /// The folder of the copies.
 fn folder_in(dir: &Path) -> PathBuf {
@@ -97,8 +101,8 @@ impl Due {
         let backups = folder_in(&self.dir);
         folder::make(&backups)?;
         let mut new = tempfile::Builder::new()
-            .prefix("record-")
-            .suffix(".new")
+            .prefix(BEGUN.0)
+            .suffix(BEGUN.1)
             .tempfile_in(&backups)?;
         let (record, _) = folder::read_from(&self.dir, 0)?.ok_or(io::ErrorKind::NotFound)?;
         let copied = io::copy(&mut record.take(self.bytes), new.as_file_mut())?;
@@ -114,10 +118,28 @@ impl Due {
         let new = new.into_temp_path();
         folder::put_in_place(&backups, &new, &path)?;
         self.thin();
+        self.clear();
         Ok(Backup {
             day: self.today,
             path,
         })
+    }
+
+    /// Takes away what a crash left of copies that were being made: they are older than a day, so nobody
+    /// is at them.
+    fn clear(&self) {
+        let there = fs::read_dir(folder_in(&self.dir)).into_iter().flatten();
+        for file in there.flatten() {
+            let name = file.file_name();
+            let begun = name
+                .to_str()
+                .is_some_and(|name| name.starts_with(BEGUN.0) && name.ends_with(BEGUN.1));
+            let age = file.metadata().and_then(|data| data.modified());
+            let age = age.ok().and_then(|then| then.elapsed().ok());
+            if begun && age.is_some_and(|age| age > Duration::from_secs(24 * 60 * 60)) {
+                let _ = fs::remove_file(file.path());
+            }
+        }
     }
 
     fn thin(&self) {

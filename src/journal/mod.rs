@@ -15,7 +15,7 @@
 //! | `record.new`      | a record being created; left behind only by a crash, safe to delete     |
 //! | `backups/record-<date>.jsonl` | the record as it was when it was first opened to be changed on that day; see [`backup`] |
 //! | `record.before-restore-<n>.jsonl` | the record that a copy took the place of; never replaced or deleted; see [`restore`] |
-//! | `record.restored-*`, `record.snapshot-*.new`, `backups/record-*.new` | a copy being made; left behind only by a crash, safe to delete |
+//! | `record.restored-*`, `record.snapshot.new`, `backups/record-*.new` | a copy being made; left behind only by a crash, safe to delete |
 //!
 //! # The format, version 1
 //!

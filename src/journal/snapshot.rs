@@ -8,7 +8,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
-use std::io::{self, Write};
+use std::io;
 use std::path::{Path, PathBuf};
 
 use serde::{Deserialize, Serialize};
@@ -125,13 +125,10 @@ pub(super) fn take(dir: &Path, mark: &Mark, state: &State, history: &History) ->
     // The seal closes the object.
     line.pop();
     line::seal(None, &mut line);
-    let mut new = tempfile::Builder::new()
-        .prefix("record.snapshot-")
-        .suffix(".new")
-        .tempfile_in(dir)?;
-    new.write_all(&line)?;
-    new.persist(path_in(dir))?;
-    Ok(())
+    // One name is enough, as only the holder of the lock takes snapshots.
+    let new = dir.join("record.snapshot.new");
+    fs::write(&new, &line)?;
+    fs::rename(&new, path_in(dir))
 }
 
 #[cfg(test)]

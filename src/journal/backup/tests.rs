@@ -116,3 +116,30 @@ fn old_backups_go_and_files_of_other_names_stay() {
         assert_eq!(restore::verify(&backup.path).unwrap(), Ok(2));
     }
 }
+
+#[test]
+fn what_a_crash_left_of_a_copy_goes_when_it_is_a_day_old() {
+    let dir = folder_with(&Life::begun().bytes());
+    let writer = open(dir.path());
+    fs::create_dir(folder_in(dir.path())).unwrap();
+    let ago = |hours: u64| std::time::SystemTime::now() - Duration::from_secs(hours * 3_600);
+    for (name, hours) in [
+        ("record-aB3xYz.new", 25),
+        ("record-another.new", 23),
+        ("mine.new", 99),
+        ("record-2026-11-24.jsonl", 99),
+    ] {
+        let file = fs::File::create(folder_in(dir.path()).join(name)).unwrap();
+        file.set_modified(ago(hours)).unwrap();
+    }
+    writer.backup_due(TODAY).unwrap().make().unwrap();
+    assert_eq!(
+        names(dir.path()),
+        [
+            "mine.new",
+            "record-2026-11-24.jsonl",
+            "record-2026-11-25.jsonl",
+            "record-another.new"
+        ]
+    );
+}

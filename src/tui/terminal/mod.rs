@@ -159,13 +159,14 @@ fn run_drawing(
 /// The interface and the stash it is about.
 struct Desk<'a> {
     app: App,
+    /// Before the keeper: what is being copied ends before the lock is given up.
+    backups: Backups,
     keeper: Keeper,
     planner: Planner,
     /// Builds the invented stash.
     demo: &'a Demo,
     /// The user's own stash while the invented one is shown.
     aside: Option<Aside>,
-    backups: Backups,
 }
 
 type Screen = Terminal<CrosstermBackend<Sixteen<io::Stdout>>>;
