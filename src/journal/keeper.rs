@@ -51,7 +51,7 @@ pub enum CommitError {
     Record(#[from] RecordError),
     /// The record does not fit the program's laws from some event on, so nothing may be added.
     #[error("{}", say!(
-        "event {seq} of the record does not fit ({misfit}); the stash is read-only. Run: \
+        "change {seq} of the record does not fit ({misfit}); the stash is read-only. Run: \
          homehook check",
         seq,
         misfit

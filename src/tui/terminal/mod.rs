@@ -176,7 +176,7 @@ impl Desk<'_> {
     fn read_only(&self) -> Option<String> {
         if let Some((seq, misfit)) = self.keeper.misfit() {
             return Some(say!(
-                "read-only: event {seq} does not fit ({misfit})",
+                "read-only: change {seq} of the record does not fit ({misfit})",
                 seq,
                 misfit
             ));
