@@ -12,7 +12,7 @@ use unicode_width::UnicodeWidthStr;
 use super::text::fit;
 use super::{body, day_and_time};
 use crate::stash::count::Counts;
-use crate::tui::app::Mode;
+use crate::tui::app::{Form, Mode};
 use crate::tui::heat::Heat;
 use crate::tui::keymap::{Bound, Scope};
 use crate::tui::layout;
@@ -215,6 +215,21 @@ fn assert_footer(desk: &Desk, rows: &[String], what: &str) {
     assert_eq!(line, fit(said, room).trim(), "{what}");
 }
 
+/// A form shows all its lines, and all of what is wrong with it: a frame that is too low would cut it.
+fn assert_form(form: &Form, rows: &[String], what: &str) {
+    let text = rows.join(" ").replace('│', " ");
+    for blank in &form.blanks {
+        assert!(text.contains(&format!("  {} ", blank.label)), "{what}");
+    }
+    let words: Vec<&str> = text.split_whitespace().collect();
+    let wrong: Vec<&str> = (form.wrong.iter())
+        .flat_map(|wrong| wrong.split_whitespace())
+        .collect();
+    for word in wrong {
+        assert!(words.contains(&word), "{word:?} {what}");
+    }
+}
+
 #[test]
 fn what_is_true_of_every_screen() {
     for (width, height) in SIZES {
@@ -233,6 +248,9 @@ fn what_is_true_of_every_screen() {
             }
             assert_footer(&desk, &rows, &what);
             let mode = &desk.app.mode;
+            if let Mode::Form(form) = mode {
+                assert_form(form, &rows, &what);
+            }
             let framed = matches!(
                 mode,
                 Mode::Form(_)
