@@ -10,6 +10,7 @@ mod in_words;
 mod kit;
 mod other_language;
 mod paper;
+mod screens;
 mod streams;
 mod terminal;
 mod whole_loop;

@@ -19,6 +19,8 @@ mod regions;
 mod rehang;
 mod rollcall;
 #[cfg(test)]
+mod screens_tests;
+#[cfg(test)]
 mod tests;
 mod text;
 mod walks;

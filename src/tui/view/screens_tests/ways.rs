@@ -1,0 +1,256 @@
+//! Every screen there is, by its name and the keys that lead there.
+
+use crate::exchange::read_shades;
+use crate::stash::command::import;
+use crate::tui::app::{Mode, Page, Purpose};
+use crate::tui::testing::{Desk, ROBIN, crowded};
+use crate::tui::theme::Depth;
+
+/// What the keys are pressed on.
+#[derive(Clone, Copy)]
+enum From {
+    /// Two small boards with cards in every state.
+    Sample,
+    /// The same with the project Robin, whose key is there.
+    Robin,
+    /// A board that does not fit on a small screen.
+    Crowded,
+    /// The sample with shades of a range that are not owned.
+    Shades,
+    /// Nothing.
+    Empty,
+}
+
+const SCREENS: &[(&str, From, &str)] = &[
+    ("board", From::Sample, ""),
+    ("board-chosen", From::Sample, " l "),
+    ("board-blocked-hook", From::Sample, "lllll"),
+    ("board-missing-card", From::Sample, "jl"),
+    ("board-second", From::Sample, "b"),
+    ("board-second-card", From::Sample, "b\t"),
+    ("board-far", From::Sample, "--"),
+    ("board-middle", From::Sample, "--+"),
+    ("board-near", From::Sample, "++"),
+    ("board-heat-thread", From::Sample, "H"),
+    ("board-heat-away", From::Sample, "HH"),
+    ("board-notice", From::Sample, "m"),
+    ("board-refusal", From::Sample, "u"),
+    ("board-empty", From::Empty, ""),
+    ("board-crowded", From::Crowded, ""),
+    ("board-crowded-middle", From::Crowded, "-+"),
+    ("board-crowded-near", From::Crowded, "++"),
+    ("board-crowded-heat", From::Crowded, "++H"),
+    ("welcome", From::Sample, "W"),
+    ("welcome-empty", From::Empty, "W"),
+    ("find", From::Sample, "/"),
+    ("find-matches", From::Sample, "/dune"),
+    ("find-nothing", From::Sample, "/zzzzzz"),
+    ("find-not-owned", From::Shades, "/99"),
+    ("hang", From::Sample, "e"),
+    ("hang-breaks-order", From::Sample, "lejjl"),
+    ("hang-from-tray", From::Sample, "wjjjjje"),
+    ("away", From::Sample, "w"),
+    ("away-empty", From::Empty, "w"),
+    ("rings", From::Sample, "r"),
+    ("rings-empty", From::Empty, "r"),
+    ("put-away", From::Sample, "rjp"),
+    ("put-away-later", From::Sample, "rjps"),
+    ("put-away-last", From::Sample, "rjp\n\n"),
+    ("project", From::Robin, ""),
+    ("project-shared", From::Robin, "s"),
+    ("project-last-line", From::Robin, "jjjjjj"),
+    ("project-without-key", From::Sample, "r\n"),
+    ("pull", From::Robin, "t"),
+    ("pull-later", From::Robin, "ts"),
+    ("pull-done", From::Robin, "tA"),
+    ("buy", From::Robin, "b"),
+    ("buy-more", From::Robin, "bj+"),
+    ("intake", From::Sample, "rnRobin\nkey.csv\n\n"),
+    ("matching", From::Sample, "imore.csv\n\n"),
+    ("matching-no-titles", From::Sample, "imore.csv\n\nt"),
+    ("matching-odd-titles", From::Sample, "iodd.csv\n\njj"),
+    ("design", From::Sample, "B"),
+    ("design-order", From::Sample, "B\n\n\n\n\n"),
+    ("design-hooks", From::Sample, "B\n\n\n\n\n\n"),
+    ("design-anew", From::Sample, "E\n5\n"),
+    ("design-anew-hooks", From::Sample, "E\n\n\n\n\n xr"),
+    ("design-first", From::Empty, "B"),
+    ("plans", From::Sample, "g"),
+    ("plans-before", From::Sample, "g\t"),
+    ("plans-next", From::Sample, "gl"),
+    ("work", From::Sample, "g\n"),
+    ("work-later", From::Sample, "g\ns"),
+    ("board-rehang-underway", From::Sample, "g\n\n\u{1b}"),
+    ("roll-call", From::Sample, "v"),
+    ("roll-call-not-here", From::Sample, "vm"),
+    ("roll-call-typing", From::Sample, "vs77"),
+    ("roll-call-typing-wrong", From::Sample, "vszzz\n"),
+    ("roll-call-other-here", From::Sample, "vs40\n"),
+    ("roll-call-report", From::Sample, "vs40\n\n\u{1b}"),
+    ("roll-call-hang-home", From::Sample, "vs40\n\n\u{1b}\n"),
+    ("families", From::Sample, "F"),
+    ("families-empty", From::Empty, "F"),
+    ("families-cards", From::Sample, "F\n"),
+    ("families-cards-chosen", From::Sample, "F\njj a"),
+    ("families-send-to", From::Sample, "F\ns"),
+    ("log", From::Sample, "L"),
+    ("help", From::Sample, "?"),
+    ("help-found", From::Sample, "?strand"),
+    ("help-nothing", From::Sample, "?zzz"),
+    ("help-over-project", From::Robin, "?"),
+    ("actions", From::Sample, ":"),
+    ("actions-found", From::Sample, ":undo"),
+    ("actions-nothing", From::Sample, ":zzz"),
+    ("actions-over-project", From::Robin, ":"),
+    ("confirm-close", From::Sample, "rjp\n\n\n"),
+    ("confirm-give-up", From::Sample, "g\nG"),
+    ("confirm-hang", From::Sample, "lejjl\n"),
+    ("form-take", From::Sample, "t"),
+    ("form-import", From::Sample, "i"),
+    ("form-import-offers", From::Sample, "i\t"),
+    ("form-import-wrong", From::Sample, "imissing.csv\n\n"),
+    ("form-new-card", From::Sample, "n"),
+    ("form-new-card-wrong", From::Sample, "n\n\n\n\n\n\n\n"),
+    ("form-park", From::Sample, "rjh"),
+    ("form-block", From::Sample, "jx"),
+    ("form-new-project", From::Sample, "rn"),
+    ("form-bring-key", From::Sample, "rnWren\n\u{13}i"),
+    ("form-key-line", From::Robin, "e"),
+    ("form-key-line-wrong", From::Robin, "e\n\n\n\nx\u{13}"),
+    ("form-key-line-new", From::Robin, "a"),
+    ("form-fabric", From::Robin, "f"),
+    ("form-fabric-wrong", From::Robin, "f\n\n\n\nx\u{13}"),
+    ("form-decant", From::Robin, "jd"),
+    ("form-progress", From::Robin, "%"),
+    ("form-use", From::Sample, "rj\nikey.csv\n\n\njn"),
+    ("form-new-family", From::Sample, "Fn"),
+    ("form-rename-family", From::Sample, "Fe"),
+    ("form-paper", From::Sample, "P"),
+    ("form-paper-wrong", From::Sample, "Pzzz\n\n\n\n"),
+];
+
+/// A screen and how it came about.
+pub struct Screen {
+    pub name: &'static str,
+    pub desk: Desk,
+}
+
+/// Every screen at a size, with its name.
+pub fn every_screen(size: (u16, u16)) -> Vec<Screen> {
+    let sized = |mut desk: Desk| {
+        desk.app.size = size;
+        desk.app.kept_in = "/home/ada/homehook".to_owned();
+        desk
+    };
+    let sample = sized(Desk::sample(Depth::None));
+    let robin = sample.after(ROBIN);
+    let empty = sized(Desk::empty(Depth::None));
+    let mut shades = sample.clone();
+    let list = read_shades("number,name\n99,sandstone\n991,sandbar\n".as_bytes()).unwrap();
+    let came = import::shades(&shades.state, &list.rows, Vec::new(), "Sandbank").unwrap();
+    shades.state.apply(&came.event.unwrap()).unwrap();
+    let mut full = empty.clone();
+    full.state = crowded(300);
+    let mut screens: Vec<Screen> = (SCREENS.iter())
+        .map(|&(name, from, keys)| {
+            let desk = match from {
+                From::Sample => &sample,
+                From::Robin => &robin,
+                From::Crowded => &full,
+                From::Shades => &shades,
+                From::Empty => &empty,
+            };
+            let desk = desk.after(keys);
+            Screen { name, desk }
+        })
+        .collect();
+    // No keys lead there while a desk in memory answers at once.
+    let mut waiting = sample.clone();
+    waiting.app.mode = Mode::Planning(7);
+    screens.push(Screen {
+        name: "planning",
+        desk: waiting,
+    });
+    let mut reader = sample.clone();
+    reader.read_only = Some("read-only: another window has this stash open".to_owned());
+    screens.push(Screen {
+        name: "board-read-only",
+        desk: reader,
+    });
+    let mut invented = sample;
+    invented.app.demo = true;
+    invented.keys("W");
+    screens.push(Screen {
+        name: "welcome-demo",
+        desk: invented,
+    });
+    screens
+}
+
+/// A name for each kind of a thing, and the list of them: a new kind does not compile until it is named
+/// here, and fails the test until there is a screen of it.
+macro_rules! kinds {
+    ($of:ty, $name:ident, $all:ident: $($pattern:pat => $text:literal),+ $(,)?) => {
+        pub const fn $name(of: &$of) -> &'static str {
+            match of {
+                $($pattern => $text),+
+            }
+        }
+        pub const $all: &[&str] = &[$($text),+];
+    };
+}
+
+kinds!(Mode, mode, MODES:
+    Mode::Board => "board",
+    Mode::Find(_) => "find",
+    Mode::Form(_) => "form",
+    Mode::Rings(_) => "rings",
+    Mode::Away(_) => "away",
+    Mode::Hang(_) => "hang",
+    Mode::PutAway(_) => "put-away",
+    Mode::Project(_) => "project",
+    Mode::Pull(_) => "pull",
+    Mode::Buy(_) => "buy",
+    Mode::Intake(_) => "intake",
+    Mode::Matching(_) => "matching",
+    Mode::Welcome(_) => "welcome",
+    Mode::Design(_) => "design",
+    Mode::Planning(_) => "planning",
+    Mode::Plans(_) => "plans",
+    Mode::Work(_) => "work",
+    Mode::RollCall(_) => "roll-call",
+    Mode::Families(_) => "families",
+    Mode::Log(_) => "log",
+    Mode::Help(_) => "help",
+    Mode::Actions(_) => "actions",
+    Mode::Confirm { .. } => "confirm",
+);
+
+kinds!(Page<'_>, page, PAGES:
+    Page::Project(_) => "project",
+    Page::Buy(_) => "buy",
+    Page::Families(_) => "families",
+    Page::Log(_) => "log",
+    Page::Welcome(_) => "welcome",
+    Page::Design(_) => "design",
+    Page::Matching(_) => "matching",
+);
+
+kinds!(Purpose, purpose, PURPOSES:
+    Purpose::Take => "take",
+    Purpose::Import => "import",
+    Purpose::NewCard => "new-card",
+    Purpose::Park(_) => "park",
+    Purpose::Block(_) => "block",
+    Purpose::NewProject => "new-project",
+    Purpose::BringKey(_) => "bring-key",
+    Purpose::KeyLine(_, Some(_)) => "key-line",
+    Purpose::KeyLine(_, None) => "new-key-line",
+    Purpose::Fabric(_) => "fabric",
+    Purpose::Decant(..) => "decant",
+    Purpose::Progress(_) => "progress",
+    Purpose::Use(..) => "use",
+    Purpose::Paper => "paper",
+    Purpose::NewFamily => "new-family",
+    Purpose::RenameFamily(_) => "rename-family",
+);

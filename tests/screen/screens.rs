@@ -1,0 +1,363 @@
+//! Every screen in a real pseudo-terminal is what the library draws into memory for the same stash and the
+//! same keys. Nothing is kept in files: both are worked out while the test runs.
+
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+use homehook::journal::keeper::Keeper;
+use homehook::journal::told::tell;
+use homehook::stash::command::rehang::plans;
+use homehook::stash::event::{Act, Event};
+use homehook::stash::history::History;
+use homehook::stash::refusal::Refusal;
+use homehook::stash::state::State;
+use homehook::tui::app::{App, Mode, Stash};
+use homehook::tui::key::{Code, Key};
+use homehook::tui::keymap::Scope;
+use homehook::tui::log::Line;
+use homehook::tui::message::{Effect, Message};
+use homehook::tui::theme::{Depth, Theme};
+use homehook::tui::update::update;
+use homehook::tui::view::view;
+use homehook::tui::welcome::Welcome;
+use jiff::Timestamp;
+use ratatui::Terminal;
+use ratatui::backend::TestBackend;
+use unicode_width::UnicodeWidthStr;
+
+use crate::harness::{ESC, Folder, Screen};
+
+/// Cards at home, two on one hook, two for the tray, a name that fills two columns a letter, and one that
+/// is too long for any place.
+const CARDS: &str = "range,number,name,hex,family,lengths,hook\n\
+    Sandbank,10,dune,#C8A165,shore,8,A01\n\
+    Sandbank,20,shell pale,#F1E4D4,shore,8,A02\n\
+    Sandbank,30,kelp,#2E5339,shore,8,A04\n\
+    Sandbank,40,\u{65e5}\u{672c} e\u{301},#224466,shore,8,A05\n\
+    Sandbank,50,a name that is far too long for any hook on any board,#102030,sea,8,B01\n\
+    Sandbank,60,foam,,sea,8,B02\n\
+    Meadow,11,clover,#66AA55,field,8,2-A01\n\
+    Meadow,1234567890,daisy,#FFFFFF,field,8,2-A01\n\
+    Meadow,77,burr,#000000,field,8,C06\n\
+    Meadow,80,hay,#DDCC88,field,8,\n\
+    Meadow,81,straw,#DDCC99,field,8,\n";
+/// Colours at home, on a ring, in the tray, missing and not owned.
+const KEY: &str = "symbol,range,number,strands,stitches,hex\n\
+    X,Sandbank,10,2,400,\n\
+    O,Sandbank,20,2,300,\n\
+    /,Meadow,11,2,,\n\
+    +,Meadow,80,2,2500,\n\
+    -,Sandbank,60,2,50,\n\
+    #,Sandbank,99,2,700,#C9A267\n";
+/// Columns with odd names, and a row that cannot be taken.
+const ODD: &str = "Farbe;Ton;Vorrat\n310;soot;2\n9;chalk;\n12;x;y\n";
+
+/// The program without its terminal.
+struct Mirror {
+    app: App,
+    state: State,
+    history: History,
+    stash: PathBuf,
+    seq: u64,
+}
+
+impl Mirror {
+    /// As the program opens on a stash.
+    fn open(stash: &Path, size: (u16, u16)) -> Self {
+        let (keeper, _) = Keeper::open(stash, Duration::ZERO).unwrap();
+        let mut app = App::new(size, Timestamp::now(), Theme::new(Depth::True));
+        app.kept_in = keeper.dir().display().to_string();
+        if keeper.state().boards().len() == 0 {
+            app.mode = Mode::Welcome(Welcome::new(keeper.state()));
+        }
+        Self {
+            app,
+            state: keeper.state().clone(),
+            history: keeper.history().clone(),
+            stash: stash.to_owned(),
+            seq: keeper.events(),
+        }
+    }
+
+    fn record(&mut self, event: Result<Event, Refusal>) -> Message {
+        let done = event.map_err(|refusal| refusal.to_string());
+        Message::Recorded(done.map(|event| {
+            self.state.apply(&event).unwrap();
+            self.seq += 1;
+            let act = event.act.clone();
+            self.history.note(self.seq, event);
+            act
+        }))
+    }
+
+    /// What the record on the disk says was done, the newest first.
+    fn log(&self) -> Vec<Line> {
+        let (keeper, _) = Keeper::open(&self.stash, Duration::ZERO).unwrap();
+        let mut lines: Vec<Line> = Vec::new();
+        tell(
+            &keeper,
+            1,
+            |_, _| (),
+            |telling| {
+                if let Act::Undo { seq } = telling.act {
+                    let undone = lines.iter_mut().find(|line| line.seq == seq);
+                    undone.unwrap().taken_back_by = Some(telling.seq);
+                }
+                lines.push(Line {
+                    seq: telling.seq,
+                    time: telling.time,
+                    by: telling.by.map(String::from),
+                    what: telling.told.what,
+                    taken_back_by: None,
+                });
+            },
+        )
+        .unwrap();
+        lines.reverse();
+        lines
+    }
+
+    fn perform(&mut self, effect: Effect) -> Option<Message> {
+        match effect {
+            Effect::Commit(event) => Some(self.record(Ok(event))),
+            Effect::Undo => {
+                let event = self.history.undo();
+                Some(self.record(event))
+            }
+            Effect::Redo => {
+                let event = self.history.redo();
+                Some(self.record(event))
+            }
+            Effect::Plan => Some(Message::Planned(plans(&self.state))),
+            Effect::ReadLog => Some(Message::LogRead(Ok(self.log()))),
+            Effect::ReadFile { path, want } => {
+                let bytes = std::fs::read(&path);
+                let bytes = bytes.map_err(|error| format!("'{path}' cannot be read: {error}"));
+                Some(Message::FileRead { path, want, bytes })
+            }
+            Effect::StopPlanning | Effect::Mouse(_) => None,
+            effect @ (Effect::WriteFiles(_)
+            | Effect::ListFiles { .. }
+            | Effect::Demo
+            | Effect::Suspend
+            | Effect::Quit) => panic!("not to be asked for here: {effect:?}"),
+        }
+    }
+
+    fn press(&mut self, key: Key) {
+        self.app.now = Timestamp::now();
+        let mut messages = vec![Message::Key(key)];
+        while let Some(message) = messages.pop() {
+            let stash = Stash {
+                state: &self.state,
+                history: &self.history,
+                read_only: None,
+            };
+            for effect in update(&mut self.app, stash, message) {
+                messages.extend(self.perform(effect));
+            }
+        }
+    }
+
+    /// What is drawn, line by line; what fills two columns stands there once.
+    fn drawn(&self) -> Vec<String> {
+        let (width, height) = self.app.size;
+        let mut terminal = Terminal::new(TestBackend::new(width, height)).unwrap();
+        let stash = Stash {
+            state: &self.state,
+            history: &self.history,
+            read_only: None,
+        };
+        terminal
+            .draw(|frame| view(&self.app, stash, frame))
+            .unwrap();
+        let buffer = terminal.backend().buffer();
+        let row = |y: u16| {
+            let (mut row, mut x) = (String::new(), 0);
+            while x < width {
+                let symbol = buffer[(x, y)].symbol();
+                row.push_str(symbol);
+                x += u16::try_from(symbol.width()).unwrap().max(1);
+            }
+            row.trim_end().to_owned()
+        };
+        (0..height).map(row).collect()
+    }
+}
+
+/// The key a character of a story stands for, and what a terminal sends for it.
+fn key(c: char) -> (Key, String) {
+    let plain = |code, bytes: &str| (Key::plain(code), bytes.to_owned());
+    match c {
+        '\n' => plain(Code::Enter, "\r"),
+        '\t' => plain(Code::Tab, "\t"),
+        '\u{1b}' => plain(Code::Esc, ESC),
+        '\u{13}' => (Key::ctrl('s'), "\u{13}".to_owned()),
+        c => (Key::char(c), c.to_string()),
+    }
+}
+
+/// The program in a terminal and its mirror, side by side.
+struct Pair {
+    screen: Screen,
+    mirror: Mirror,
+    /// What was compared so far.
+    scopes: Vec<Scope>,
+}
+
+impl Pair {
+    fn open(folder: &Folder, size: (u16, u16)) -> Self {
+        let mirror = Mirror::open(&folder.stash(), size);
+        let screen = Screen::open(&folder.stash(), size);
+        let mut pair = Self {
+            screen,
+            mirror,
+            scopes: Vec::new(),
+        };
+        pair.compare("");
+        pair
+    }
+
+    /// Waits until the terminal shows what the mirror draws.
+    fn compare(&mut self, after: &str) {
+        let drawn = self.mirror.drawn();
+        let width = self.mirror.app.size.0;
+        let what = format!("screen as in memory after {after:?}:\n{}", drawn.join("\n"));
+        self.screen.wait_until(&what, || {
+            let rows = self.screen.rows(width);
+            rows.iter().map(|row| row.trim_end()).eq(drawn.iter())
+        });
+        self.scopes.push(self.mirror.app.mode.scope());
+    }
+
+    /// Presses keys on both. Escape goes alone: a key right after it would be taken for one with Alt, and
+    /// what is there before it has to be seen, since it may lead back to what was there first.
+    fn keys(&mut self, keys: &str) {
+        let parts = keys.split_inclusive(ESC).flat_map(|part| {
+            let typed = part.strip_suffix(ESC);
+            typed.map_or([part, ""], |typed| [typed, ESC])
+        });
+        for part in parts.filter(|part| !part.is_empty()) {
+            let mut bytes = String::new();
+            for c in part.chars() {
+                let (key, sent) = key(c);
+                self.mirror.press(key);
+                bytes.push_str(&sent);
+            }
+            self.screen.keys(&bytes);
+            self.compare(part);
+        }
+    }
+
+    /// Back to the board, by Escape.
+    fn back(&mut self) {
+        for _ in 0..5 {
+            if matches!(self.mirror.app.mode, Mode::Board) {
+                return;
+            }
+            self.keys(ESC);
+        }
+        panic!("{:?} is not left by Escape", self.mirror.app.mode);
+    }
+}
+
+/// A stash with cards in every state, and a ring that hangs parked.
+fn stash() -> Folder {
+    let folder = Folder::new();
+    let list = folder.file("cards.csv", CARDS);
+    folder.file("key.csv", KEY);
+    folder.file("odd.csv", ODD);
+    let door = ["--rows", "2", "--columns", "3", "--places", "2"];
+    for args in [
+        &["board", "new", "wall", "--rows", "4", "--columns", "6"][..],
+        &[&["board", "new", "door", "--prefix", "2-"], &door[..]].concat(),
+        &["board", "block", "A06", "--why", "bracket"],
+        &["import", "stock", &list],
+        &["ring", "take", "Heron", "20", "30", "77"],
+        &["ring", "take", "Kite", "50"],
+        &["ring", "park", "Kite", "D06"],
+        &["missing", "60"],
+    ] {
+        folder.json(args);
+    }
+    folder
+}
+
+/// Every screen by the keys from the board. Between two of them Escape leads back there. What they change
+/// stays changed, so the order matters; `KEY` and `ODD` are the paths of those files.
+#[rustfmt::skip]
+const STORY: &[&str] = &[
+
+    // The board, its views and its cards.
+    " l ", "\u{1b}", "lllll", "hhhhh", "jl", "kh", "b", "\t", "b", "-", "-", "-", "+", "+", "+",
+    "-", "H", "H", "H", "M", "M",
+    // What lies over it and beside it.
+    "?", "?strand", "?zzz", ":", ":undo", ":zzz", "/", "/dune", "/zzzzzz", "/60\n", "L", "w", "wjj",
+    "e", "e\t", "lejjl\n", "wje", "W", "Wj", "P",
+    // Forms.
+    "t", "t\n", "i", "n", "n\n\n\n\n\n\n\n", "x", "jjx", "kkx", "iKEY.none\n\n", "iODD\n\n",
+    "iODD\n\njjt",
+    // Drawing boards.
+    "B", "B\n\n\n\n\n", "B\n\n\n\n\n\n", "E", "E\n5\n", "E\n\n\n\n\n xr",
+    // Rings and a project.
+    "r", "rj", "rjh", "rn", "rnWren\n\u{13}", "rnRobin\nKEY\n\n", "rnRobin\nKEY\n\n\n", "rjjj\n",
+    "rjjj\njj-", "rjjj\ns", "rjjj\ne", "rjjj\na", "rjjj\nf", "rjjj\njd", "rjjj\n%", "rjjj\nn",
+    "rjjj\ni", "rjjj\nt", "rjjj\nts", "rjjj\nt\nm", "rjjj\ntA", "rjjj\nb", "rjjj\nbj+", "rp", "rps",
+    "rp\n", "rp\nm", "rc",
+    // Families.
+    "F", "Fjc", "Fn", "Fe", "F\n", "F\njj a", "F\ns", "F\n\u{1b}", "u", "U",
+    // A roll call.
+    "v", "vm", "va", "vs", "vs77", "vszzz\n", "vs40\n", "vs40\n\n\u{1b}", "vs40\n\n\u{1b}\n",
+    // A re-hang.
+    "g", "g\t", "gl", "gl\t", "g\n", "gs", "g\n", "gm", "gG", "gR",
+];
+
+fn walk(size: (u16, u16)) {
+    let folder = stash();
+    let path = |name: &str| folder.stash().with_file_name(name).display().to_string();
+    let (key, odd) = (path("key.csv"), path("odd.csv"));
+    let mut pair = Pair::open(&folder, size);
+    for keys in STORY {
+        pair.keys(&keys.replace("KEY", &key).replace("ODD", &odd));
+        pair.back();
+    }
+    // Plans for so few cards are there at once.
+    let not_here = [Scope::Anywhere, Scope::Planning];
+    for scope in Scope::ALL {
+        let seen = pair.scopes.contains(&scope);
+        assert_eq!(seen, !not_here.contains(&scope), "{scope:?}");
+    }
+    pair.screen.keys("q");
+    assert_eq!(pair.screen.ended().exit_code(), 0);
+    assert_eq!(folder.json(&["check"])["events"], pair.mirror.seq);
+}
+
+#[test]
+fn the_terminal_shows_what_is_drawn_in_memory_at_80x24() {
+    walk((80, 24));
+}
+
+#[test]
+fn the_terminal_shows_what_is_drawn_in_memory_at_120x40() {
+    walk((120, 40));
+}
+
+#[test]
+fn the_terminal_shows_what_is_drawn_in_memory_at_220x60() {
+    walk((220, 60));
+}
+
+/// The first steps and the pages that have nothing to show.
+#[test]
+fn an_empty_stash_looks_as_it_is_drawn_in_memory() {
+    for size in [(80, 24), (120, 40), (220, 60)] {
+        let folder = Folder::new();
+        let mut pair = Pair::open(&folder, size);
+        for keys in ["j", "r", "w", "F", "L", "g", "/x", "?", ":", "B", "W"] {
+            pair.keys(keys);
+            pair.back();
+        }
+        pair.screen.keys("q");
+        assert_eq!(pair.screen.ended().exit_code(), 0);
+    }
+}
