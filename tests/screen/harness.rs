@@ -171,6 +171,20 @@ impl Screen {
         keyboard.flush().unwrap();
     }
 
+    /// Waits until nothing has come for a while. What is sent right after an Escape would else be taken
+    /// for a part of it.
+    pub fn wait_quiet(&self) {
+        let mut seen = self.raw().len();
+        loop {
+            thread::sleep(Duration::from_millis(80));
+            let now = self.raw().len();
+            if now == seen {
+                return;
+            }
+            seen = now;
+        }
+    }
+
     /// Waits until what was seen is as it should be.
     fn until(&self, what: &str, so: impl Fn(&Seen) -> bool) {
         let end = Instant::now() + PATIENCE;

@@ -138,6 +138,7 @@ fn no_screen_has_a_word_that_cannot_be_said_in_another_language() {
                 "" => screen.wait_until("another screen", || screen.text() != before),
                 text => screen.wait_for(&said(text)),
             }
+            screen.wait_quiet();
             let shown = without_paths(&screen.text());
             let left = english(&shown, &KNOWN);
             assert!(left.is_empty(), "step {at}, {keys:?}: {left:?} in\n{shown}");
