@@ -20,7 +20,7 @@ use crate::tui::rehang::{Plans, Why, Work};
 const MOST_CANDIDATES: usize = 30;
 
 /// So many steps of a plan are in view before all there is to say of it.
-const LEAST_STEPS: usize = 3;
+const LEAST_STEPS: usize = 2;
 
 /// A hook, or what is said instead of one.
 fn hook(state: &State, hook: Option<HookRef>, none: &str) -> String {
@@ -68,29 +68,27 @@ fn sentence(state: &State, plan: &RehangPlan) -> String {
 
 /// What else there is to know of a plan, what matters most first.
 fn details(plan: &RehangPlan) -> Vec<String> {
+    let room = if plan.room >= 9.95 {
+        format!("{:.0}", plan.room)
+    } else {
+        format!("{:.1}", plan.room)
+    };
+    let mut said = vec![if plan.room < 0.05 {
+        word!("every colour to come would find a place beside its neighbours").to_owned()
+    } else {
+        say!(
+            "about {room} colours to come would find no place beside their neighbours",
+            room
+        )
+    }];
     let labels = plan.touched + plan.relabel + plan.newly_hung;
-    let mut said = vec![match plan.relabel {
+    said.push(match plan.relabel {
         0 => say!("labels to write: {labels}", labels),
         out => say!(
             "labels to write: {labels}, {out} of them of cards that are out",
             labels,
             out
         ),
-    }];
-    let room = if plan.room >= 9.95 {
-        format!("{:.0}", plan.room)
-    } else {
-        format!("{:.1}", plan.room)
-    };
-    said.push(if plan.room < 0.05 {
-        word!("room: every colour still to come would find a place beside its neighbours")
-            .to_owned()
-    } else {
-        say!(
-            "room: about {room} of the colours still to come would find no place beside their \
-             neighbours",
-            room
-        )
     });
     match plan.family_breaks {
         None => {}
@@ -161,10 +159,10 @@ fn chart(app: &App, plans: &Plans, width: usize, rows: usize) -> Vec<Line<'stati
     let axis = format!("+{}", "-".repeat(3 * slots));
     lines.push(Line::styled(axis, app.theme.faint()));
     let legend = if least == most {
-        word!("higher: more room for colours to come").to_owned()
+        word!("up: more room kept").to_owned()
     } else {
         say!(
-            "to the right: more cards, {least} to {most}; higher: more room for colours to come",
+            "right: more cards, {least} to {most}; up: more room kept",
             least,
             most
         )
@@ -277,8 +275,11 @@ pub(super) fn plans(
         WallOrder::Number => word!("by number alone"),
         WallOrder::Lightness => word!("by family, then light to dark"),
     };
-    lines.push(Line::styled(fit(order, width), app.theme.faint()));
-    lines.extend(chart(app, plans, width, if height < 24 { 3 } else { 6 }));
+    let is_low = height < 24;
+    if !is_low {
+        lines.push(Line::styled(fit(order, width), app.theme.faint()));
+    }
+    lines.extend(chart(app, plans, width, if is_low { 3 } else { 6 }));
     let (shown, key) = if plans.after {
         (word!("the wall as it will be"), word!("+ comes here"))
     } else {
