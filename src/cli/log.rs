@@ -18,7 +18,7 @@ use crate::journal::told::{NotTold, tell};
 use crate::model::card::Card;
 use crate::stash::event::Act;
 use crate::stash::join::{Settled, Side, Taken};
-use crate::stash::movements::Movement;
+use crate::stash::movements::{Brief, Movement};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{Kept, State};
 
@@ -34,6 +34,13 @@ struct Look {
     place: String,
     home: Option<String>,
     written: Card,
+    brief: Brief,
+}
+
+impl AsRef<Brief> for Look {
+    fn as_ref(&self) -> &Brief {
+        &self.brief
+    }
 }
 
 /// A card that came to another place.
@@ -67,6 +74,9 @@ struct EventOut {
     time: Timestamp,
     by: Option<String>,
     what: String,
+    /// The few cards it is about, for a person.
+    #[serde(skip)]
+    which: String,
     /// The later event that took this one back.
     taken_back_by: Option<u64>,
     moves: Vec<MoveOut>,
@@ -143,6 +153,11 @@ fn gather(
             by: telling.by.map(String::from),
             moves: moves.filter_map(MoveOut::of).collect(),
             homes: homes.filter_map(HomeOut::of).collect(),
+            which: match card {
+                // Its movements are told line by line.
+                Some(_) => String::new(),
+                None => event.in_brief(),
+            },
             what: event.what,
             taken_back_by: None,
             merged,
@@ -197,19 +212,22 @@ fn print(events: &VecDeque<EventOut>, movements: bool, output: &mut Output) -> R
     Ok(())
 }
 
-/// `   12  25 Nov 14:05  Took 2 cards to the ring 'Robin', by ada (taken back by change 13)`
+/// `   12  25 Nov 14:05  Took 1 card to the ring 'Robin', by ada (taken back by change 13): 310 A01 ->
+/// 'Robin'`
 fn in_words(event: &EventOut, now: Timestamp) -> String {
     let by = event.by.as_ref().map(|by| say!(", by {by}", by));
     let undone = event
         .taken_back_by
         .map(|seq| say!(" (taken back by change {seq})", seq));
+    let colon = if event.which.is_empty() { "" } else { ": " };
     format!(
-        "{:>5}  {}  {}{}{}",
+        "{:>5}  {}  {}{}{}{colon}{}",
         event.seq,
         time::at(event.time, now),
         event.what,
         by.unwrap_or_default(),
-        undone.unwrap_or_default()
+        undone.unwrap_or_default(),
+        event.which
     )
 }
 
@@ -238,6 +256,7 @@ impl Look {
             place: state.place_in_words(kept),
             home: kept.home.map(|hook| state.mark(hook)),
             written: kept.card.clone(),
+            brief: Brief::of(state, kept),
         }
     }
 }

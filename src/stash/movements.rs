@@ -7,6 +7,7 @@ use super::event::{Act, Event};
 use super::history::History;
 use super::state::{Kept, Misfit, State};
 use super::words::act_in_words;
+use crate::language::{say, word};
 use crate::model::board::HookRef;
 use crate::model::ids::CardId;
 use crate::model::ring::RingState;
@@ -44,6 +45,77 @@ pub struct Movement<T> {
     pub from: Option<T>,
     /// After; nothing where the card went out of the stash.
     pub to: Option<T>,
+}
+
+/// So many cards of an event are named in its line; of more, only how many there are.
+const NAMED: usize = 3;
+
+/// A card and its place, as short as a line of the log wants them.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct Brief {
+    name: String,
+    place: String,
+    home: Option<String>,
+}
+
+impl Brief {
+    /// As the card stands.
+    #[must_use]
+    pub fn of(state: &State, kept: &Kept) -> Self {
+        Self {
+            name: state.card_name(kept),
+            place: state.place_in_brief(kept),
+            home: kept.home.map(|hook| state.mark(hook)),
+        }
+    }
+}
+
+impl AsRef<Self> for Brief {
+    fn as_ref(&self) -> &Self {
+        self
+    }
+}
+
+impl<T: AsRef<Brief>> Told<T> {
+    /// Which cards went from where to where: `310 A01 -> 'Robin'`; of one that is away and only got
+    /// another home, that. Empty where no card is concerned, or more than three.
+    #[must_use]
+    pub fn in_brief(&self) -> String {
+        let stays = |of: &&Movement<T>| !self.moves.iter().any(|moved| moved.card == of.card);
+        let homes = self.homes.iter().filter(stays);
+        if self.moves.len() + homes.clone().count() > NAMED {
+            return String::new();
+        }
+        let went = self.moves.iter().filter_map(|moved| {
+            let (was, now) = moved.ends();
+            let name = &now.or(was)?.name;
+            let place = |end: Option<&Brief>| end.map(|end| end.place.clone());
+            let from = place(was).unwrap_or_else(|| word!("new").to_owned());
+            let to = place(now).unwrap_or_else(|| word!("out of the stash").to_owned());
+            Some(format!("{name} {from} -> {to}"))
+        });
+        let homes = homes.filter_map(|changed| {
+            let (was, now) = changed.ends();
+            let name = &now.or(was)?.name;
+            let home = |end: Option<&Brief>| {
+                let home = end.and_then(|end| end.home.clone());
+                home.unwrap_or_else(|| word!("none").to_owned())
+            };
+            let (from, to) = (home(was), home(now));
+            Some(say!("{name} home {from} -> {to}", name, from, to))
+        });
+        went.chain(homes).collect::<Vec<_>>().join(", ")
+    }
+}
+
+impl<T: AsRef<Brief>> Movement<T> {
+    /// The card before and after.
+    fn ends(&self) -> (Option<&Brief>, Option<&Brief>) {
+        (
+            self.from.as_ref().map(AsRef::as_ref),
+            self.to.as_ref().map(AsRef::as_ref),
+        )
+    }
 }
 
 /// What a movement is told by: a card, what `look` says of it, where it is and where it belongs.
@@ -198,6 +270,7 @@ fn on_rings(state: &State, event: &Event) -> BTreeSet<CardId> {
 mod tests {
     use super::*;
     use crate::stash::command::board::new_board;
+    use crate::stash::command::hang::hang;
     use crate::stash::command::import::{Terms, stock};
     use crate::stash::command::ring;
     use crate::stash::testing::{at, board, id, rows};
@@ -325,5 +398,39 @@ mod tests {
         passing.pass(4, event).unwrap();
         assert_eq!(passing.state(), telling.state());
         assert_eq!(passing.history, telling.replay.history);
+    }
+
+    #[test]
+    fn a_line_names_the_few_cards_that_it_is_about() {
+        let mut replay = Replay::default();
+        let mut last = 0;
+        let mut tell = |event: &dyn Fn(&State) -> Event| {
+            last += 1;
+            let event = event(replay.state());
+            let told = replay.tell(last, event, Brief::of).unwrap();
+            format!("{}: {}", told.what, told.in_brief())
+        };
+        tell(&|state| new_board(state, &board("wall", "", 1, 5, 1)).unwrap());
+        let list = |given: &[&str], state: &State| {
+            let list = stock(state, &rows(given), Vec::new(), &Terms::default(), at(2));
+            list.unwrap().event.unwrap()
+        };
+        let said = tell(&|state| list(&["1@A01", "2@A02", "3"], state));
+        assert_eq!(
+            said,
+            "Brought in a stock list: 3 cards new, 0 changed: 1 new -> A01, 2 new -> A02, 3 new -> \
+             tray"
+        );
+        let said = tell(&|state| list(&["4", "5", "6", "7"], state));
+        assert_eq!(said, "Brought in a stock list: 4 cards new, 0 changed: ");
+        let one = |state: &State| [id(state, "1")];
+        let said = tell(&|state| ring::take(state, "Robin", &one(state), at(3)).unwrap());
+        assert_eq!(said, "Took 1 card to the ring 'Robin': 1 A01 -> 'Robin'");
+        let hung = |state: &State| hang(state, one(state)[0], "A05", at(4)).unwrap();
+        assert_eq!(tell(&hung), "Re-hung card 1: 1 home A01 -> A05");
+        let said = tell(&|state| ring::missing(state, &one(state), at(5)).unwrap());
+        assert_eq!(said, "Declared 1 card missing: 1 'Robin' -> missing");
+        let said = tell(&|state| ring::found(state, one(state)[0], at(6)).unwrap());
+        assert_eq!(said, "Found card 1 again: 1 missing -> A05");
     }
 }

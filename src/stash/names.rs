@@ -245,6 +245,28 @@ impl State {
         }
     }
 
+    /// Where a card is, as short as can be: `A01`, `'Robin'` for a ring, `tray`.
+    #[must_use]
+    pub fn place_in_brief(&self, kept: &Kept) -> String {
+        match &kept.place.at {
+            Whereabouts::Hook { hook } => self.mark(*hook),
+            Whereabouts::Ring { ring } => {
+                let ring = self.ring(*ring);
+                let name = ring.map_or_else(String::new, |ring| format!("'{}'", ring.project));
+                match ring.map(|ring| ring.state) {
+                    Some(crate::model::ring::RingState::Parked { hook, .. }) => {
+                        say!("{name} on {hook}", name, hook = self.mark(hook))
+                    }
+                    _ => name,
+                }
+            }
+            Whereabouts::Hand => word!("hand").to_owned(),
+            Whereabouts::Missing { .. } => word!("missing").to_owned(),
+            Whereabouts::Elsewhere { note } => say!("elsewhere ({note})", note),
+            Whereabouts::Unhung => word!("tray").to_owned(),
+        }
+    }
+
     /// The cards that went out on a ring and are neither home, nor on a ring, nor missing.
     ///
     /// A card without a home is home in the tray; not so a spare card, whose thread belongs on

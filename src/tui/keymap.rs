@@ -544,9 +544,9 @@ pub const BINDINGS: &[Binding] = &[
 
     bind(Scope::Hooks, &[ENTER, Key::ctrl('s')], Action::Save, "finish", "the board is done"),
     bind(Scope::Hooks, &[k(' '), k('x')], Action::Block, "cannot be used", "this hook cannot be used, or can after all"),
-    bind(Scope::Hooks, &[k('r')], Action::BlockRow, "row", "the same for the whole row"),
-    bind(Scope::Hooks, &[k('c')], Action::BlockColumn, "column", "the same for the whole column"),
-    bind(Scope::Hooks, &[k('e')], Action::BlockRest, "to row end", "the same from here to the end of the row"),
+    bind(Scope::Hooks, &[k('r')], Action::BlockRow, "block the row", "the same for the whole row"),
+    bind(Scope::Hooks, &[k('c')], Action::BlockColumn, "the column", "the same for the whole column"),
+    bind(Scope::Hooks, &[k('e')], Action::BlockRest, "to the row's end", "the same from here to the end of the row"),
     bind(Scope::Hooks, &[TAB], Action::Reason, "reason", "another reason for the hooks marked from now on"),
     bind(Scope::Hooks, &[ESC, BACKSPACE, k('q'), Key::ctrl('c')], Action::Cancel, "back", "back to rows and columns; the marks stay"),
     bind(Scope::Hooks, &[UP, k('k')], Action::Up, "", "hook above"),

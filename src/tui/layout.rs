@@ -37,7 +37,8 @@ pub fn parts(width: u16, height: u16) -> Parts {
     let (grid, panel) = if width >= 60 {
         let panel = match width {
             0..=99 => 31,
-            100..=159 => 38,
+            // 12 hooks with numbers of four digits fit beside it on 120 columns.
+            100..=159 => 34,
             _ => 48,
         };
         let grid = width - panel;

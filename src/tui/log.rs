@@ -25,6 +25,8 @@ pub struct Line {
     pub by: Option<String>,
     /// What was done, as a sentence without its full stop.
     pub what: String,
+    /// The few cards it is about, from where to where; empty where there are none, or many.
+    pub which: String,
     /// The later event that took it back.
     pub taken_back_by: Option<u64>,
 }

@@ -197,6 +197,7 @@ impl Desk {
                     time: now(),
                     by: (seq == 40).then(|| "ada".to_owned()),
                     what: format!("Took {seq} cards"),
+                    which: String::new(),
                     taken_back_by: (seq == 39).then_some(40),
                 };
                 return Some(Message::LogRead(Ok((1..=40).rev().map(line).collect())));

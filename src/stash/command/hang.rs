@@ -130,19 +130,37 @@ impl<'a> Wall<'a> {
         found
     }
 
-    /// The hook to think of first: the first free one that keeps the order, else the first free one
-    /// behind the card it belongs after, else any free one. O(hooks + cards).
+    /// The hook to think of first: in the middle of the first free gap that keeps the order, so that
+    /// there is room on both sides, or at its beginning where no card comes after it; else the free hook
+    /// nearest to the card it belongs after, or before. O(hooks + cards).
     #[must_use]
     pub fn first_thought(&self) -> Option<HookRef> {
-        let keeping = self.keeping_order().first().copied();
-        let neighbour = self.before.checked_sub(1).map(|at| self.others[at]);
-        let from = neighbour.and_then(|kept| {
-            let mut hooks = self.hooks.iter();
-            hooks.position(|&hook| kept.home == Some(hook))
-        });
-        let (earlier, later) = self.hooks.split_at(from.unwrap_or(0));
-        let mut free = later.iter().chain(earlier).copied();
-        keeping.or_else(|| free.find(|&hook| self.is_free(hook)))
+        let place = |hook: HookRef| self.hooks.iter().position(|&other| other == hook);
+        let keeping = self.keeping_order();
+        if let Some(&first) = keeping.first() {
+            let start = place(first)?;
+            let lived_on = |hook: &&HookRef| self.ranks_on(**hook).is_some();
+            let gap = self.hooks[start..]
+                .iter()
+                .take_while(|hook| !lived_on(hook));
+            let gap: Vec<&HookRef> = gap.filter(|hook| self.is_free(**hook)).collect();
+            let is_between = self.before < self.others.len();
+            let middle = if is_between {
+                gap.len().saturating_sub(1) / 2
+            } else {
+                0
+            };
+            return Some(gap.get(middle).map_or(first, |hook| **hook));
+        }
+        let neighbour = match self.before.checked_sub(1) {
+            Some(at) => self.others.get(at),
+            None => self.others.first(),
+        };
+        let near = neighbour.and_then(|kept| place(kept.home?)).unwrap_or(0);
+        let hooks = self.hooks.iter().enumerate();
+        let free = hooks.filter(|&(_, &hook)| self.is_free(hook));
+        let nearest = free.min_by_key(|&(at, _)| (at.abs_diff(near), at < near));
+        nearest.map(|(_, &hook)| hook)
     }
 
     fn in_between(&self, last: Option<usize>, next: Option<usize>) -> bool {

@@ -11,6 +11,7 @@ use crate::exchange::file::write_new;
 use crate::journal::keeper::{CommitError, Keeper};
 use crate::journal::told::tell;
 use crate::stash::event::Act;
+use crate::stash::movements::Brief;
 use crate::tui::log::{Line, MOST};
 use crate::tui::message::{Effect, Message};
 use crate::tui::view::shown;
@@ -72,25 +73,21 @@ pub(super) fn at_home(path: &str) -> PathBuf {
 fn log(keeper: &Keeper) -> Result<Vec<Line>, String> {
     let from = (keeper.events() + 1).saturating_sub(MOST as u64);
     let mut lines: Vec<Line> = Vec::new();
-    let told = tell(
-        keeper,
-        from,
-        |_, _| (),
-        |telling| {
-            if let Some(earlier) = telling.told.takes_back
-                && let Ok(at) = lines.binary_search_by_key(&earlier, |line| line.seq)
-            {
-                lines[at].taken_back_by = Some(telling.seq);
-            }
-            lines.push(Line {
-                seq: telling.seq,
-                time: telling.time,
-                by: telling.by.map(String::from),
-                what: telling.told.what,
-                taken_back_by: None,
-            });
-        },
-    );
+    let told = tell(keeper, from, Brief::of, |telling| {
+        if let Some(earlier) = telling.told.takes_back
+            && let Ok(at) = lines.binary_search_by_key(&earlier, |line| line.seq)
+        {
+            lines[at].taken_back_by = Some(telling.seq);
+        }
+        lines.push(Line {
+            seq: telling.seq,
+            time: telling.time,
+            by: telling.by.map(String::from),
+            which: telling.told.in_brief(),
+            what: telling.told.what,
+            taken_back_by: None,
+        });
+    });
     told.map_err(|error| error.to_string())?;
     lines.reverse();
     Ok(lines)

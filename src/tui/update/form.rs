@@ -72,7 +72,7 @@ pub(super) fn import(state: &State) -> Form {
         ),
         blank(
             text!("range"),
-            word!("for rows that name no range; may be empty"),
+            word!("the maker's name for the row of numbers; may be empty"),
             range,
         ),
     ];

@@ -40,6 +40,11 @@ pub(super) fn open_with(app: &mut App, stash: Stash<'_>, card: CardId) {
         .and_then(|kept| kept.home.or(kept.place.at.hook()));
     if let (None, Some(first)) = (at, wall.first_thought()) {
         look_at(app, state, first);
+        if wall.keeping_order().is_empty() {
+            app.say(word!(
+                "no free hook keeps the order: this is the nearest free one"
+            ));
+        }
     }
     let dragged = false;
     app.mode = Mode::Hang(Hang {

@@ -172,7 +172,17 @@ pub(super) fn written(app: &mut App, done: Result<Vec<String>, String>) {
                 let back = form.back.clone().mode();
                 app.mode = back;
             }
-            app.say(say!("wrote {list}", list = list(files.into_iter())));
+            let is_page = |file: &String| file.ends_with(".html") || file.ends_with(".svg");
+            let is_paper = files.iter().any(is_page);
+            let list = list(files.into_iter());
+            app.say(if is_paper {
+                say!(
+                    "wrote {list}: open it in a web browser and print it at 100 %",
+                    list
+                )
+            } else {
+                say!("wrote {list}", list)
+            });
         }
         (Err(wrong), Mode::Form(form)) => form.wrong = Some(wrong),
         (Err(wrong), _) => app.complain(wrong),
@@ -225,7 +235,11 @@ mod tests {
             assert!(files.iter().all(|(_, text)| text.len() > 100), "{what}");
             assert!(matches!(desk.app.mode, Mode::Board));
             let said = &desk.app.notice.as_ref().unwrap().text;
-            assert_eq!(said, &format!("wrote {}", names.join(", ")));
+            let how = match what {
+                "csv" | "json" => "",
+                _ => ": open it in a web browser and print it at 100 %",
+            };
+            assert_eq!(said, &format!("wrote {}{how}", names.join(", ")));
         }
         let chosen = filled(&desk.after(" "), "labels", "", "", "");
         let all = filled(&desk.after(" "), "labels", "all", "", "");

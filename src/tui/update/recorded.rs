@@ -5,6 +5,9 @@ use jiff::Timestamp;
 
 use super::{families, hang, lists, matching, project, rehang, rollcall, walks};
 use crate::exchange::read_key;
+use crate::model::ids::CardId;
+use crate::model::whereabouts::Whereabouts;
+use crate::stash::change::Change;
 use crate::stash::command::rehang::homeless;
 use crate::stash::command::{import, key};
 use crate::stash::event::Act;
@@ -102,9 +105,14 @@ pub(super) fn recorded(
         (Mode::Work(_), Act::EndRehang { .. }) => return rehang::open_plans(app, state),
         (Mode::Work(_), Act::Rehang { .. }) if state.underway().is_none() => {
             app.mode = Mode::Board;
-            app.say(word!("the re-hang is done: every card has its home"));
+            app.say(rehang::done(state));
         }
-        (Mode::Work(_), _) => return rehang::renew(app, stash),
+        (Mode::Work(_), _) => {
+            if let Act::Missing { .. } | Act::Found { .. } | Act::Undo { .. } = act {
+                app.say(said(stash, &act));
+            }
+            return rehang::renew(app, stash);
+        }
         _ => {}
     }
     if let Mode::Welcome(page) = &mut app.mode {
@@ -152,22 +160,93 @@ fn fetched(app: &mut App, state: &State, act: &Act) {
     project::follow_pull(app, state);
 }
 
-/// What an act was, in words; for an undo or a redo, what it took back or did again.
+/// What an act was, in words, and what the hands have to do for it; for an undo or a redo, what it took
+/// back or did again.
 fn said(stash: Stash<'_>, act: &Act) -> String {
-    let words = |past: Option<&Past>| {
-        past.map_or_else(String::new, |past| act_in_words(stash.state, &past.act))
-    };
+    let state = stash.state;
+    let words =
+        |past: Option<&Past>| past.map_or_else(String::new, |past| act_in_words(state, &past.act));
+    let last = stash.history.last_done();
     match act {
-        Act::Undo { .. } => say!(
-            "taken back: {words}",
-            words = words(stash.history.last_undone())
-        ),
+        Act::Undo { .. } => {
+            let undone = stash.history.last_undone();
+            say!(
+                "taken back: {words}{now}",
+                words = words(undone),
+                now = undone.map_or_else(String::new, |past| put_right(state, past))
+            )
+        }
         Act::Redo { .. } => say!(
-            "done again: {words}",
-            words = words(stash.history.last_done())
+            "done again: {words}{now}",
+            words = words(last),
+            now = last.map_or_else(String::new, |past| put_right(state, past))
         ),
-        act => act_in_words(stash.state, act),
+        Act::Missing { cards: 1 } => match last
+            .and_then(|past| moved(past).next())
+            .and_then(|card| state.card(card))
+        {
+            Some(kept) => say!(
+                "{card} is declared missing; u takes it back",
+                card = state.card_name(kept)
+            ),
+            _ => act_in_words(state, act),
+        },
+        Act::Found { card } => {
+            let what = act_in_words(state, act);
+            let place = state.card(*card).map(|kept| &kept.place.at);
+            match place {
+                Some(Whereabouts::Hook { hook }) => {
+                    say!("{what}: hang it on {hook}", what, hook = state.mark(*hook))
+                }
+                Some(Whereabouts::Unhung) => {
+                    say!(
+                        "{what}: it goes to the tray, since it has no hook yet",
+                        what
+                    )
+                }
+                _ => what,
+            }
+        }
+        act => act_in_words(state, act),
     }
+}
+
+/// The cards that an event put somewhere else.
+fn moved(past: &Past) -> impl Iterator<Item = CardId> {
+    past.event.changes.iter().filter_map(|change| match change {
+        Change::Place { card, .. } => Some(*card),
+        _ => None,
+    })
+}
+
+/// What the hands have to do after an event was taken back or done again, so that the wall is as the
+/// record says: `; hang it on G11 again`. Nothing where no card moved.
+fn put_right(state: &State, past: &Past) -> String {
+    let mut cards = moved(past).filter_map(|card| state.card(card));
+    let (Some(kept), others) = (cards.next(), cards.count()) else {
+        return String::new();
+    };
+    if others > 0 {
+        return word!("; the board shows where the cards belong now").to_owned();
+    }
+    let place = match (&past.act, &kept.place.at) {
+        // Nobody carried it anywhere.
+        (Act::Missing { .. } | Act::RollCall { .. }, _) | (_, Whereabouts::Missing { .. }) => {
+            say!("it is {place}", place = state.place_in_words(kept))
+        }
+        (_, Whereabouts::Hook { hook }) => {
+            say!("hang it on {hook} again", hook = state.mark(*hook))
+        }
+        (_, Whereabouts::Ring { .. }) => {
+            say!("put it on {ring} again", ring = state.place_in_brief(kept))
+        }
+        (_, Whereabouts::Unhung) => word!("put it in the tray again").to_owned(),
+        (_, Whereabouts::Hand) => word!("keep it in the hand").to_owned(),
+        (_, Whereabouts::Elsewhere { .. }) => {
+            say!("it is {place}", place = state.place_in_words(kept))
+        }
+    };
+    format!("; {place}")
 }
 
 /// A list was read: shows what would come of it, or says in the form what is wrong.

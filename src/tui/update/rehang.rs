@@ -4,6 +4,7 @@ use super::board::missing_or_found;
 use super::{commit, look_at, stepped};
 use crate::language::{say, word};
 use crate::stash::command::rehang::{self, RehangPlan};
+use crate::stash::count::Counts;
 use crate::stash::event::Act;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
@@ -93,6 +94,18 @@ pub(super) fn plans(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effe
         _ => {}
     }
     Vec::new()
+}
+
+/// That the re-hang came to its end, and whether cards are missing.
+pub(super) fn done(state: &State) -> String {
+    match Counts::of(state).missing {
+        0 => word!("the re-hang is done: every card has its home").to_owned(),
+        1 => word!("the re-hang is done; 1 card is missing: w shows it").to_owned(),
+        missing => say!(
+            "the re-hang is done; {missing} cards are missing: w shows them",
+            missing
+        ),
+    }
 }
 
 /// Shows the next step of the re-hang underway.

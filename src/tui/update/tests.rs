@@ -232,7 +232,10 @@ fn a_re_hang_goes_on_where_it_was_left() {
         again.keys("\n");
     }
     assert_eq!(done(&again), None);
-    assert_eq!(said(&again), "the re-hang is done: every card has its home");
+    assert_eq!(
+        said(&again),
+        "the re-hang is done; 1 card is missing: w shows it"
+    );
     assert!(!again.app.call_out_underway(&again.state));
     assert!(again.state.cards().all(|kept| kept.home.is_some()));
 }
@@ -261,9 +264,54 @@ fn a_card_that_is_not_there_is_missing_and_the_rest_goes_on() {
     desk.keys("m");
     let at = &desk.state.card(card).unwrap().place.at;
     assert!(matches!(at, Whereabouts::Missing { .. }), "{at:?}");
+    let name = desk.state.card_name(desk.state.card(card).unwrap());
+    assert_eq!(
+        said(&desk),
+        format!("{name} is declared missing; u takes it back")
+    );
     desk.keys("A");
     assert_eq!(done(&desk), None);
     assert_eq!(desk.app.mode.scope(), Scope::Board);
+    assert_eq!(
+        said(&desk),
+        "the re-hang is done; 2 cards are missing: w shows them"
+    );
+}
+
+#[test]
+fn what_is_taken_back_says_where_the_card_hangs_again() {
+    let mut desk = Desk::sample(Depth::None);
+    desk.keys("ell\nyu");
+    assert_eq!(
+        said(&desk),
+        "taken back: Re-hung card Sandbank:10; hang it on A01 again"
+    );
+    desk.keys("hhm");
+    assert_eq!(
+        said(&desk),
+        "Sandbank:10 is declared missing; u takes it back"
+    );
+    desk.keys("m");
+    assert_eq!(said(&desk), "Found card Sandbank:10 again: hang it on A01");
+}
+
+#[test]
+fn a_notice_that_is_too_long_for_its_line_goes_on_in_the_next() {
+    let mut desk = Desk::sample(Depth::None);
+    let text = format!(
+        "{} and this is its end",
+        "a long word after another ".repeat(3)
+    );
+    desk.app.say(&text);
+    let lines = desk.drawn((80, 24));
+    assert!(lines[22].contains("its end"), "{lines:#?}");
+    assert!(lines[23].contains("find"), "{lines:#?}");
+    desk.app.say("short");
+    let lines = desk.drawn((80, 24));
+    assert!(
+        lines[21].contains("short") && lines[22].contains("find"),
+        "{lines:#?}"
+    );
 }
 
 #[test]

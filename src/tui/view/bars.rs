@@ -7,10 +7,11 @@ use ratatui::style::Style;
 use ratatui::text::{Line, Span};
 use unicode_width::UnicodeWidthStr;
 
-use super::text::fit;
+use super::text::{fit, wrap};
 use crate::stash::count::Counts;
 use crate::stash::state::State;
 use crate::tui::app::{App, Stash};
+use crate::tui::layout::Parts;
 
 /// The fewest columns in which the name of a board says something.
 const LEAST_NAME: usize = 12;
@@ -108,7 +109,23 @@ fn counted(app: &App, state: &State) -> Vec<Part> {
     parts
 }
 
-/// What the user should be told; without that, that nothing can be changed, if so.
+/// The areas of the notice and of the keys: a notice that is too long for its line takes one of theirs.
+pub(super) fn below(app: &App, parts: Parts) -> (Rect, Rect) {
+    let (notice, keys) = (parts.notice, parts.footer);
+    let room = usize::from(notice.width).saturating_sub(1);
+    let is_long = (app.notice.as_ref()).is_some_and(|notice| notice.text.width() > room);
+    if !is_long || keys.height < 2 || notice.height == 0 {
+        return (notice, keys);
+    }
+    let (more, less) = (notice.height + 1, keys.height - 1);
+    (
+        Rect::new(notice.x, notice.y, notice.width, more),
+        Rect::new(keys.x, keys.y + 1, keys.width, less),
+    )
+}
+
+/// What the user should be told; without that, that nothing can be changed, if so. What is longer than
+/// the lines there are is cut.
 pub(super) fn notice(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, area: Rect) {
     let (text, style) = match (&app.notice, stash.read_only) {
         (Some(notice), _) if notice.wrong => (notice.text.as_str(), app.theme.wrong()),
@@ -116,8 +133,17 @@ pub(super) fn notice(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, area: R
         (None, Some(why)) => (why, app.theme.away()),
         (None, None) => return,
     };
-    let text = fit(text, usize::from(area.width).saturating_sub(1));
-    frame.render_widget(Line::styled(format!(" {text}"), style), area);
+    let room = usize::from(area.width).saturating_sub(1);
+    let height = usize::from(area.height);
+    let mut lines = wrap(text, room);
+    if lines.len() > height {
+        let rest = lines.split_off(height.saturating_sub(1)).join(" ");
+        lines.push(fit(&rest, room));
+    }
+    for (text, y) in lines.into_iter().zip(area.y..area.bottom()) {
+        let line = Rect::new(area.x, y, area.width, 1);
+        frame.render_widget(Line::styled(format!(" {text}"), style), line);
+    }
 }
 
 /// The keys that hold now, as many as there is room for.

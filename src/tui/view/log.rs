@@ -39,11 +39,13 @@ pub(super) fn page(app: &App, log: &Log, frame: &mut Frame<'_>, body: Rect) {
         let undone = event
             .taken_back_by
             .map(|seq| say!(" (taken back by {seq})", seq));
+        let colon = if event.which.is_empty() { "" } else { ": " };
         let what = format!(
-            "{}{}{}",
+            "{}{}{}{colon}{}",
             event.what,
             undone.unwrap_or_default(),
-            by.unwrap_or_default()
+            by.unwrap_or_default(),
+            event.which
         );
         let style = match event.taken_back_by {
             Some(_) => app.theme.faint(),

@@ -57,8 +57,9 @@ pub fn view(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>) {
             side(app, stash, frame, parts.panel);
         }
     }
-    bars::notice(app, stash, frame, parts.notice);
-    bars::footer(app, frame, parts.footer);
+    let (notice, keys) = bars::below(app, parts);
+    bars::notice(app, stash, frame, notice);
+    bars::footer(app, frame, keys);
     match &app.mode {
         Mode::Form(form) => popup::form(app, form, frame, body),
         Mode::Intake(intake) => popup::intake(app, intake, frame, body),
@@ -121,15 +122,15 @@ fn side(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, area: Rect) {
             walks::pull(app, state, pull, width, height),
         ),
         Mode::Planning(count) => (
-            word!("Re-hang").into(),
+            rehang::title(state).into(),
             rehang::planning(app, *count, width),
         ),
         Mode::Plans(plans) => (
-            word!("Re-hang").into(),
+            rehang::title(state).into(),
             rehang::plans(app, state, plans, width, height),
         ),
         Mode::Work(work) => (
-            word!("Re-hang").into(),
+            rehang::title(state).into(),
             rehang::work(app, state, work, width, height),
         ),
         Mode::RollCall(call) => (

@@ -13,6 +13,7 @@ use super::text::{ago, fit, pad, paragraph};
 use crate::model::ids::CardId;
 use crate::model::ring::{Ring, RingState};
 use crate::model::thread::Strands;
+use crate::model::whereabouts::Whereabouts;
 use crate::stash::kit::check::{self, ProjectKit, Standing};
 use crate::stash::kit::share::Source;
 use crate::stash::kit::standing::{standing_in_words, substitute_in_words};
@@ -175,7 +176,18 @@ fn sum(project: &ProjectKit<'_>) -> String {
     } else {
         word!("lines")
     };
-    format!("{lines} {word}: {}", parts.join(", "))
+    let sum = format!("{lines} {word}: {}", parts.join(", "));
+    // An amount as the columns write it, told once.
+    let mut left = project.lines.iter().filter_map(|line| line.left);
+    match left.find(|left| left.lengths() > 0 && left.loose() > 0) {
+        Some(short) => say!(
+            "{sum}; {short} is {amount}",
+            sum,
+            short,
+            amount = amount_in_words(short)
+        ),
+        None => sum,
+    }
 }
 
 fn heading(app: &App, columns: &Columns) -> Line<'static> {
@@ -301,8 +313,18 @@ fn details(app: &App, state: &State, line: &check::Line<'_>, width: usize) -> Ve
         none if none.is_empty() => word!("stitches not counted").to_owned(),
         counted => counted,
     };
+    // In the measure of the cards, lengths as they are cut, so that the two can be compared.
+    let has: u32 = state
+        .cards_of(entry)
+        .filter(|kept| !matches!(kept.place.at, Whereabouts::Missing { .. }))
+        .map(|kept| kept.strands.0)
+        .sum();
     let needs = line.need.map_or_else(String::new, |need| {
-        format!(": {}, {:.1} m", amount_in_words(need.strands), need.metres)
+        say!(
+            ": needs {need}, owned {has}",
+            need = amount_in_words(need.strands),
+            has = amount_in_words(Strands(has))
+        )
     });
     let used = used_in_words(line.used, line.left);
     let used = used.map_or_else(String::new, |used| format!(", {used}"));

@@ -11,12 +11,16 @@ use crate::model::board::HookRef;
 use crate::model::family::WallOrder;
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::command::rehang::{HangStep, RehangPlan};
-use crate::stash::state::State;
+use crate::stash::count::Counts;
+use crate::stash::state::{Kept, State};
 use crate::tui::app::App;
 use crate::tui::rehang::{Plans, Why, Work};
 
 /// About as many plans are worked out before the best are chosen.
 const MOST_CANDIDATES: usize = 30;
+
+/// So many steps of a plan are in view before all there is to say of it.
+const LEAST_STEPS: usize = 2;
 
 /// A hook, or what is said instead of one.
 fn hook(state: &State, hook: Option<HookRef>, none: &str) -> String {
@@ -37,43 +41,75 @@ fn counted(n: usize, one: &str, many: &str) -> String {
     format!("{n} {}", if n == 1 { one } else { many })
 }
 
-/// What a plan costs and brings.
-fn figures(plan: &RehangPlan) -> String {
-    let mut parts = vec![
-        say!("{touched} moved", touched = plan.touched),
-        say!("{relabel} to rewrite", relabel = plan.relabel),
-        say!("{newly_hung} newly hung", newly_hung = plan.newly_hung),
-        counted(plan.steps.len(), word!("step"), word!("steps")),
+/// What a plan is, in one sentence: the cards, the time, and what is left of the wall.
+fn sentence(state: &State, plan: &RehangPlan) -> String {
+    let cards = |n: usize| counted(n, word!("card"), word!("cards"));
+    let (moved, new) = (plan.touched, plan.newly_hung);
+    let work = match (moved, new) {
+        (0, 0) => word!("Moves no card").to_owned(),
+        (_, 0) => say!("Moves {cards}", cards = cards(moved)),
+        (0, _) => say!("Hangs {cards}", cards = cards(new)),
+        _ => say!("Moves {cards}, hangs {new} new", cards = cards(moved), new),
+    };
+    let time = match plan.minutes.ceil() {
+        minutes if minutes <= 1.0 => word!("about 1 minute").to_owned(),
+        minutes => say!("about {minutes} minutes", minutes),
+    };
+    let free = match Counts::of(state).free.saturating_sub(new) {
+        1 => word!("1 hook stays free").to_owned(),
+        // Several cards may share a hook.
+        free if state.hooks().any(|hook| state.capacity(hook) > 1) => {
+            say!("{free} places stay free", free)
+        }
+        free => say!("{free} hooks stay free", free),
+    };
+    say!("{work}, {time}; {free}.", work, time, free)
+}
+
+/// What else there is to know of a plan, what matters most first.
+fn details(plan: &RehangPlan) -> Vec<String> {
+    let room = if plan.room >= 9.95 {
+        format!("{:.0}", plan.room)
+    } else {
+        format!("{:.1}", plan.room)
+    };
+    let mut said = vec![if plan.room < 0.05 {
+        word!("every colour to come would find a place beside its neighbours").to_owned()
+    } else {
         say!(
-            "no room for {room} to come",
-            room = format!("{:.1}", plan.room)
+            "about {room} colours to come would find no place beside their neighbours",
+            room
+        )
+    }];
+    let labels = plan.touched + plan.relabel + plan.newly_hung;
+    said.push(match plan.relabel {
+        0 => say!("labels to write: {labels}", labels),
+        out => say!(
+            "labels to write: {labels}, {out} of them of cards that are out",
+            labels,
+            out
         ),
-    ];
-    if let Some(breaks) = plan.family_breaks {
-        parts.push(counted(
-            breaks,
-            word!("family break"),
-            word!("family breaks"),
-        ));
+    });
+    match plan.family_breaks {
+        None => {}
+        Some(0) => said.push(word!("every family stays in one row").to_owned()),
+        Some(1) => said.push(word!("1 family goes on in another row").to_owned()),
+        Some(times) => said.push(say!("families go on in another row {times} times", times)),
     }
-    parts.push(say!(
-        "about {minutes} min",
-        minutes = format!("{:.0}", plan.minutes.ceil())
-    ));
     if let Some(next) = plan.touched_by_newcomer {
-        parts.push(say!(
-            "next new card moves {next}",
-            next = format!("{:.1}", next)
+        said.push(say!(
+            "the next new card would move {next} others on average",
+            next = format!("{next:.1}")
         ));
     }
-    parts.join(", ")
+    said
 }
 
 /// The plans by the cards they touch, across, and the room they leave, up. Each is its number, the
-/// one shown in brackets.
+/// one shown in brackets. Nothing where there is but one.
 fn chart(app: &App, plans: &Plans, width: usize, rows: usize) -> Vec<Line<'static>> {
     let slots = width.saturating_sub(1) / 3;
-    if slots < plans.plans.len() || rows == 0 {
+    if plans.plans.len() < 2 || slots < plans.plans.len() || rows == 0 {
         return Vec::new();
     }
     let share = |value: f64, from: f64, to: f64, last: usize| {
@@ -122,8 +158,16 @@ fn chart(app: &App, plans: &Plans, width: usize, rows: usize) -> Vec<Line<'stati
         .collect();
     let axis = format!("+{}", "-".repeat(3 * slots));
     lines.push(Line::styled(axis, app.theme.faint()));
-    let legend = say!("touched {least}-{most}, up: room", least, most);
-    lines.push(Line::styled(fit(&legend, width), app.theme.faint()));
+    let legend = if least == most {
+        word!("up: more room kept").to_owned()
+    } else {
+        say!(
+            "right: more cards, {least} to {most}; up: more room kept",
+            least,
+            most
+        )
+    };
+    lines.extend(paragraph(&legend, width, app.theme.faint()));
     lines
 }
 
@@ -161,6 +205,20 @@ fn why(state: &State, plans: &Plans, step: &HangStep) -> String {
     )
 }
 
+/// What the panel is called: where nothing hangs yet nothing is hung anew.
+pub(super) fn title(state: &State) -> &'static str {
+    let aims = state.underway().map_or(&[][..], |underway| &underway.homes);
+    let is_old = |kept: &Kept| {
+        kept.home
+            .is_some_and(|home| !aims.contains(&(kept.card.id, home)))
+    };
+    if state.cards().any(is_old) {
+        word!("Re-hang")
+    } else {
+        word!("Hang")
+    }
+}
+
 /// While plans are worked out.
 pub(super) fn planning(app: &App, count: usize, width: usize) -> Vec<Line<'static>> {
     let mut lines = vec![
@@ -194,7 +252,7 @@ pub(super) fn plans(
     let of = plans.plans.len();
     let first = plans.plans.first().unwrap_or(plan);
     let which = if plans.at == 0 {
-        word!("fewest touched")
+        word!("fewest moved")
     } else if plans.at + 1 == of {
         word!("fresh layout")
     } else if plan.room < first.room {
@@ -211,36 +269,42 @@ pub(super) fn plans(
         ),
         app.theme.strong(),
     )];
-    lines.extend(chart(app, plans, width, if height < 24 { 3 } else { 6 }));
-    lines.extend(paragraph(&figures(plan), width, Style::new()));
+    lines.extend(paragraph(&sentence(state, plan), width, app.theme.strong()));
     let order = match state.order() {
         WallOrder::Family => word!("by family, then number"),
         WallOrder::Number => word!("by number alone"),
         WallOrder::Lightness => word!("by family, then light to dark"),
     };
-    lines.insert(1, Line::styled(order, app.theme.faint()));
-    let shown = if plans.after {
-        word!("as it will be")
+    let is_low = height < 24;
+    if !is_low {
+        lines.push(Line::styled(fit(order, width), app.theme.faint()));
+    }
+    lines.extend(chart(app, plans, width, if is_low { 3 } else { 6 }));
+    let (shown, key) = if plans.after {
+        (word!("the wall as it will be"), word!("+ comes here"))
     } else {
-        word!("as it is")
+        (word!("the wall as it is"), word!("- leaves here"))
     };
-    lines.push(Line::from(vec![
-        Span::styled(word!("the wall shows "), app.theme.faint()),
-        Span::styled(shown, app.theme.strong()),
-    ]));
-    let key = if plans.after {
-        word!("+ comes here")
-    } else {
-        word!("- leaves here")
-    };
-    lines.push(Line::styled(key, app.theme.faint()));
+    let shown = say!("{shown}: {key}", shown, key);
+    let mut below = paragraph(&shown, width, app.theme.faint());
     if let Some(step) = plan.steps.get(plans.top) {
-        lines.extend(paragraph(
+        below.extend(paragraph(
             &why(state, plans, step),
             width,
             app.theme.strong(),
         ));
     }
+    // The first steps are always in view; of the rest what there is room for.
+    let steps = plan.steps.len().min(LEAST_STEPS);
+    let mut room = height.saturating_sub(lines.len() + below.len() + steps);
+    for detail in details(plan) {
+        let said = paragraph(&detail, width, Style::new());
+        if said.len() <= room {
+            room -= said.len();
+            lines.extend(said);
+        }
+    }
+    lines.extend(below);
     let room = height.saturating_sub(lines.len());
     for step in plan.steps.iter().skip(plans.top).take(room) {
         lines.push(step_line(app, state, step, width, Style::new()));
@@ -316,7 +380,10 @@ pub(super) fn work(
         ),
         (_, Some(to)) if away => say!("it is out: write {to} on it", to = state.mark(to)),
         (None, Some(to)) if in_hand => say!("hang it from the hand on {to}", to = state.mark(to)),
-        (None, Some(to)) => say!("hang it from the tray on {to}", to = state.mark(to)),
+        (None, Some(to)) => say!(
+            "take it from the tray (it has no hook yet) and hang it on {to}",
+            to = state.mark(to)
+        ),
         (Some(from), Some(to)) if on_wall => {
             say!(
                 "move it from {from} to {to}",

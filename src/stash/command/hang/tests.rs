@@ -1,7 +1,7 @@
 use super::*;
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::command::board::{Unhang, block, new_board, places};
-use crate::stash::command::{pin, rehang, ring};
+use crate::stash::command::{family, pin, rehang, ring};
 use crate::stash::testing::{apply, at, board, bring_in, home, id, place, wall};
 use proptest::prelude::*;
 
@@ -53,6 +53,44 @@ fn a_card_without_a_hook_is_hung_where_it_belongs() {
     hangs(&mut state, "25", "A04");
     assert_eq!(home(&state, "25").as_deref(), Some("A04"));
     assert!(state.card(id(&state, "25")).unwrap().is_home());
+}
+
+#[test]
+fn the_first_thought_leaves_room_on_both_sides() {
+    let mut state = wall(2, 6, 1);
+    bring_in(&mut state, &["10@A01", "20@A06", "15", "30"]);
+    let thought = |state: &State, card: &str| {
+        let wall = Wall::new(state, id(state, card)).unwrap();
+        wall.first_thought().map(|hook| state.mark(hook))
+    };
+    assert_eq!(thought(&state, "15").as_deref(), Some("A03"));
+    // After the last card there is no other side.
+    assert_eq!(thought(&state, "30").as_deref(), Some("B01"));
+    // Nothing between its neighbours: the nearest, before or after.
+    let mut state = wall(1, 6, 1);
+    bring_in(&mut state, &["5@A02", "10@A03", "20@A04", "30@A05", "15"]);
+    assert!(
+        Wall::new(&state, id(&state, "15"))
+            .unwrap()
+            .keeping_order()
+            .is_empty()
+    );
+    assert_eq!(thought(&state, "15").as_deref(), Some("A01"));
+    bring_in(&mut state, &["1@A01"]);
+    assert_eq!(thought(&state, "15").as_deref(), Some("A06"));
+}
+
+#[test]
+fn a_card_of_no_family_is_told_why_it_comes_last() {
+    let mut state = wall(1, 4, 1);
+    bring_in(&mut state, &["10@A01 moss", "20"]);
+    let greens = family::add(&state, "greens").unwrap();
+    apply(&mut state, &greens);
+    assert_eq!(
+        said(&state, "20", "A02")[0],
+        "Card 20 goes to A02, after 10 on A01; it has no family or colour yet, so its place is \
+         after all families."
+    );
 }
 
 #[test]

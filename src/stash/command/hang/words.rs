@@ -2,6 +2,7 @@
 
 use super::Hanging;
 use crate::language::{say, word};
+use crate::model::family::WallOrder;
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::names::list;
 use crate::stash::state::Kept;
@@ -20,13 +21,21 @@ impl Hanging<'_> {
             ),
         };
         let between = self.between((self.before, self.after));
-        say!(
+        let goes = say!(
             "Card {name} goes to {mark}{beside}{between}",
             name,
             mark = self.mark(),
             beside,
             between
-        )
+        );
+        let by_family = state.order() != WallOrder::Number && !state.families().is_empty();
+        if by_family && state.family_of(self.kept).is_none() {
+            return say!(
+                "{goes}; it has no family or colour yet, so its place is after all families",
+                goes
+            );
+        }
+        goes
     }
 
     /// Whether that keeps the order, and where it belongs if not; without a full stop.

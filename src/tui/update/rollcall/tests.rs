@@ -95,7 +95,7 @@ fn what_hangs_wrong_is_recorded_and_hung_home() {
     assert_eq!(mark(&desk), "B01");
     desk.keys("\u{1b}");
     let text = drawn(&desk);
-    assert!(text.contains("0 found, 2 misplaced, 1"), "{text}");
+    assert!(text.contains("Roll call: 0 found, 2"), "{text}");
     assert!(text.contains("4 hooks confirmed, 4 not."), "{text}");
     assert_eq!(desk.asked, []);
 
