@@ -192,11 +192,11 @@ fn stock(
         ))?;
     }
     for told in &warnings {
-        output.line(say!(
+        output.note(say!(
             "line {line}: {words}",
             line = told.line,
             words = told.words
-        ))?;
+        ));
     }
     output.rejected(&taken.rejected);
     Ok(())
