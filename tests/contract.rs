@@ -193,8 +193,8 @@ fn the_columns_of_a_list_can_be_named() {
     let named = ["--columns", "Name,-,no,skeins", "--no-header"];
     let said = stash.json(&[&["import", "stock", &bare][..], &named].concat());
     assert_eq!(
-        (&said["added"], &said["rejected"][0]["line"]),
-        (&json!(1), &json!(2))
+        (&said["added"], &said["warnings"][0]["line"]),
+        (&json!(2), &json!(2))
     );
     assert_eq!(said["ignored_columns"], json!(["column 2"]));
     // Other titles than any that are understood.

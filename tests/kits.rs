@@ -31,7 +31,7 @@ fn project(stash: &Stash) {
     );
     assert_eq!(
         answer["not_owned"],
-        json!([{"line": 4, "range": "Heath", "number": "77", "in_list": false}])
+        json!([{"line": 4, "range": "Heath", "number": "77", "in_list": false, "owned_in": []}])
     );
 }
 

@@ -145,10 +145,14 @@ fn stock(
         Some(columns) => read_stock_as(&bytes, columns),
         None => read_stock(&bytes),
     };
-    let list = list.map_err(not_a_list(file))?;
+    let mut list = list.map_err(not_a_list(file))?;
+    if terms.strict {
+        list.reject_doubtful();
+    }
     let take =
         |state: &State, now| import::stock(state, &list.rows, list.rejected.clone(), terms, now);
     let (_, taken) = take_in(dir, output, take, |taken| taken.event.as_ref())?;
+    let warnings = list.warnings_beside(&taken.rejected);
     if output.is_json() {
         output.object(&json!({
             "added": taken.added,
@@ -156,6 +160,7 @@ fn stock(
             "usual_amount": taken.usual_amount,
             "onto_own": taken.onto_own,
             "rejected": taken.rejected,
+            "warnings": warnings,
             "ignored_columns": list.ignored,
         }))?;
         return Ok(());
@@ -185,6 +190,13 @@ fn stock(
          own card.",
             rows = rows(usize::try_from(taken.onto_own).unwrap_or(usize::MAX))
         ))?;
+    }
+    for told in &warnings {
+        output.note(say!(
+            "line {line}: {words}",
+            line = told.line,
+            words = told.words
+        ));
     }
     output.rejected(&taken.rejected);
     Ok(())

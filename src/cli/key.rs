@@ -12,7 +12,7 @@ use crate::exchange::export::KeyEntryOut;
 use crate::exchange::read_key;
 use crate::model::ring::Ring;
 use crate::stash::command::import::Terms;
-use crate::stash::command::key::{self, Keyed};
+use crate::stash::command::key::{self, Keyed, owned_in_words};
 use crate::stash::kit::progress::LineNeed;
 use crate::stash::kit::words::{stitches_in_words, used_in_words};
 use crate::stash::refusal::Refusal;
@@ -49,12 +49,15 @@ pub fn bring_in(
                     "range": of.range,
                     "number": of.number.as_str(),
                     "in_list": of.in_list,
+                    "owned_in": of.owned_in,
                 })
             })
             .collect();
         output.object(&json!({
             "project": project,
             "entries": taken.entries,
+            "colours": taken.colours,
+            "owned": taken.owned,
             "changed": taken.event.is_some(),
             "not_owned": not_owned,
             "rejected": taken.rejected,
@@ -77,6 +80,7 @@ fn say(state: &State, taken: &Keyed, output: &mut Output) -> Result<(), Failure>
         let count = import::rows(taken.rejected.len());
         output.line(say!("{count} of the key not taken.", count))?;
     }
+    output.line(owned_in_words(taken))?;
     for of in &taken.not_owned {
         let listed = state
             .find_range(&of.range)
@@ -93,6 +97,9 @@ fn say(state: &State, taken: &Keyed, output: &mut Output) -> Result<(), Failure>
             number = of.number,
             hint
         ))?;
+        if let Some(elsewhere) = of.elsewhere_in_words() {
+            output.line(format_args!("    {elsewhere}."))?;
+        }
     }
     Ok(())
 }

@@ -199,7 +199,11 @@ impl Found {
         values.is_empty()
             || match column {
                 Column::Hex => values.iter().any(|value| value.parse::<Srgb>().is_ok()),
-                Column::Number => values.iter().filter(of_number).count() * 2 >= values.len(),
+                Column::Number => {
+                    let marked = values.iter().any(|value| value.starts_with('#'));
+                    values.iter().filter(of_number).count() * 2 >= values.len()
+                        && !(marked && are_colours(&values))
+                }
                 _ => true,
             }
     }
@@ -217,10 +221,11 @@ impl Found {
     }
 }
 
-/// Six hex digits each; figures alone are a number sooner than a colour.
+/// Six hex digits in most; figures alone are a number sooner than a colour.
 fn are_colours(values: &[&str]) -> bool {
     let plain = |value: &&str| value.bytes().all(|byte| byte.is_ascii_digit());
-    values.iter().all(|value| value.parse::<Srgb>().is_ok()) && !values.iter().all(plain)
+    let colours = values.iter().filter(|value| value.parse::<Srgb>().is_ok());
+    colours.count() * 2 > values.len() && !values.iter().all(plain)
 }
 
 /// Short, with figures, and nearly all different.
@@ -288,6 +293,22 @@ mod tests {
                 "Code,Colour\nsnow,#FFFFFF\nsoot,#000000\n",
                 true,
                 vec![Some(Number), Some(Hex)],
+            ),
+            // What stands above numbers or names as often, above colours but for a slip.
+            (
+                "Shade,No,Title\n#F4E3B2,3,straw\nyellowish,4,wheat\n#C8102E,5,poppy\n",
+                true,
+                vec![Some(Hex), Some(Number), Some(Name)],
+            ),
+            (
+                "No;Tone;Colour\n3;#F4E3B2;straw\n4;#D8C070;wheat\n5;reddish;poppy\n",
+                true,
+                vec![Some(Number), Some(Hex), Some(Name)],
+            ),
+            (
+                "Colour;Shade\nstraw;3\nwheat;4\npoppy;5\n",
+                true,
+                vec![Some(Name), Some(Number)],
             ),
             // Two that mean the same: the first is taken, nothing is refused.
             ("number,no,x\n1,2,\n", true, vec![Some(Number), None, None]),

@@ -5,7 +5,7 @@ use super::header::Column;
 use super::table::Fault;
 use crate::language::say;
 use crate::model::colour::NotAColour;
-use crate::model::label::is_invisible;
+use crate::model::label::{NotALabel, is_invisible};
 
 /// The most bytes a file may have, 64 MiB.
 pub const LARGEST_FILE: usize = 64 << 20;
@@ -111,6 +111,8 @@ pub(super) enum RowError {
     Invisible { column: Column, character: char },
     #[error(transparent)]
     Colour(#[from] NotAColour),
+    #[error("{column}: {reason}")]
+    Label { column: Column, reason: NotALabel },
     #[error("{column}: {reason}")]
     Amount { column: Column, reason: NotAnAmount },
     #[error("{}", say!(

@@ -31,5 +31,5 @@ pub use header::Column;
 pub use key::{KeyFile, read_key};
 pub use rollcall::{SeenFile, read_roll_call};
 pub use shades::{ShadeFile, read_shades};
-pub use sheet::ListFile;
+pub use sheet::{ListFile, Warning};
 pub use stock::{StockFile, read_stock, read_stock_as, write_stock_csv};

@@ -1,6 +1,7 @@
 //! What stock lists and shade lists have in common: bytes to rows of known columns.
 
 use std::borrow::Cow;
+use std::cell::RefCell;
 use std::collections::HashMap;
 use std::collections::hash_map::Entry;
 use std::hash::Hash;
@@ -10,8 +11,9 @@ use super::error::{FileError, LARGEST_FILE, LONGEST_FIELD, MOST_ROWS, RowError};
 use super::guard;
 use super::header::{Column, Header};
 use super::table::{Delimiter, Row, Rows, line_ends};
+use crate::language::{say, word};
 use crate::model::colour::Srgb;
-use crate::model::label::is_invisible;
+use crate::model::label::{Label, is_invisible};
 use crate::stash::intake::Rejected;
 
 /// The cells of one row by column.
@@ -19,6 +21,8 @@ pub(super) struct Cells<'r> {
     pub(super) header: &'r Header,
     pub(super) delimiter: Delimiter,
     row: &'r Row<'r>,
+    /// What the row is taken without.
+    doubts: RefCell<Vec<Warning>>,
 }
 
 impl Cells<'_> {
@@ -57,6 +61,62 @@ impl Cells<'_> {
         let hex = self.text(Column::Hex)?;
         Ok(hex.map(|hex| hex.parse()).transpose()?)
     }
+
+    /// A text that a card can do without: that it is kept in a [`Label`], or why not.
+    pub(super) fn label(&self, column: Column) -> Result<Option<String>, RowError> {
+        let text = self.text(column)?;
+        if let Some(text) = &text {
+            Label::new(text).map_err(|reason| RowError::Label { column, reason })?;
+        }
+        Ok(text)
+    }
+
+    /// The value, or none where it cannot be read: the card of that number is then taken without
+    /// it, which is told.
+    pub(super) fn or_without<T: Default>(
+        &self,
+        column: Column,
+        number: &str,
+        value: Result<T, RowError>,
+    ) -> T {
+        value.unwrap_or_else(|reason| {
+            let words = match column {
+                Column::Lengths | Column::Skeins => say!(
+                    "{number} is taken as if no amount stood there, so with one skein where it is \
+                     new: {reason}",
+                    number,
+                    reason
+                ),
+                _ => say!(
+                    "{number} is taken without its {column}: {reason}",
+                    number,
+                    column = match column {
+                        Column::Hex => word!("colour"),
+                        column => column.title(),
+                    },
+                    reason
+                ),
+            };
+            self.doubts.borrow_mut().push(Warning {
+                line: self.line(),
+                words,
+                reason: reason.to_string(),
+            });
+            T::default()
+        })
+    }
+}
+
+/// A value of a row that was left out because it could not be read, while the row was taken.
+#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
+pub struct Warning {
+    /// Line of the file, counted from 1.
+    pub line: u64,
+    /// What was taken instead, and why.
+    pub words: String,
+    /// Why, and what would be right.
+    #[serde(skip)]
+    pub reason: String,
 }
 
 /// Puts a space for every line end and tab.
@@ -75,6 +135,8 @@ pub struct ListFile<T> {
     pub rows: Vec<T>,
     /// The rows not taken, in file order.
     pub rejected: Vec<Rejected>,
+    /// Values left out of rows that were taken, in file order.
+    pub warnings: Vec<Warning>,
     /// The columns understood, in file order.
     pub columns: Vec<Column>,
     /// The headers not understood, shortened and made safe to show.
@@ -145,6 +207,7 @@ fn below<T, K: Eq + Hash>(
 ) -> Result<ListFile<T>, FileError> {
     let mut rows = Vec::new();
     let mut rejected = Vec::new();
+    let mut warnings = Vec::new();
     let mut first_lines = HashMap::new();
     for row in lines {
         let (line, made) = match row {
@@ -154,8 +217,15 @@ fn below<T, K: Eq + Hash>(
                     header: &header,
                     delimiter,
                     row: &row,
+                    doubts: RefCell::default(),
                 };
-                let fits = row.check_count(header.width).map_err(RowError::from);
+                // Fields that are missing at the end are empty ones, as many a spreadsheet leaves
+                // them out (common practice, no source); one too many stands in a wrong column.
+                let fits = if row.fields.len() < header.width {
+                    Ok(())
+                } else {
+                    row.check_count(header.width).map_err(RowError::from)
+                };
                 let made = fits.and_then(|()| make(&cells)).and_then(|made| {
                     match first_lines.entry(key(&made)) {
                         Entry::Occupied(first) => Err(RowError::Duplicate {
@@ -167,6 +237,9 @@ fn below<T, K: Eq + Hash>(
                         }
                     }
                 });
+                if made.is_ok() {
+                    warnings.append(&mut cells.doubts.take());
+                }
                 (row.line, made)
             }
             Err(fault) if fault.kind.rest_is_readable() => (fault.line, Err(fault.into())),
@@ -189,6 +262,7 @@ fn below<T, K: Eq + Hash>(
     Ok(ListFile {
         rows,
         rejected,
+        warnings,
         columns: header.columns.iter().map(|(column, _)| *column).collect(),
         ignored: header.ignored,
     })

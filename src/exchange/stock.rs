@@ -1,16 +1,44 @@
 //! Stock lists: what a person owns, one colour a row.
 
+use std::collections::HashSet;
+
 use super::amount::{self, NotAnAmount};
 use super::columns::Columns;
 use super::error::{FileError, RowError};
 use super::header::Column;
-use super::sheet::{self, Cells, ListFile};
+use super::sheet::{self, Cells, ListFile, Warning};
 use super::{guard, table};
 use crate::model::label::fold;
-use crate::stash::intake::{Amount, StockRow};
+use crate::stash::intake::{Amount, Rejected, StockRow};
 
 /// A stock list, read.
 pub type StockFile = ListFile<StockRow>;
+
+impl StockFile {
+    /// Refuses the rows of which a value was left out, for a list that is to be taken whole or not
+    /// at all.
+    pub fn reject_doubtful(&mut self) {
+        let doubtful: HashSet<u64> = self.warnings.iter().map(|told| told.line).collect();
+        self.rows.retain(|row| !doubtful.contains(&row.line));
+        let mut told: Vec<Warning> = std::mem::take(&mut self.warnings);
+        told.dedup_by_key(|told| told.line);
+        self.rejected.extend(told.into_iter().map(|told| Rejected {
+            line: told.line,
+            reason: told.reason,
+        }));
+        self.rejected.sort_by_key(|row| row.line);
+    }
+
+    /// The warnings about rows that were not refused after all. O(warnings + refused).
+    #[must_use]
+    pub fn warnings_beside(&self, rejected: &[Rejected]) -> Vec<Warning> {
+        let refused: HashSet<u64> = rejected.iter().map(|row| row.line).collect();
+        let told = self.warnings.iter();
+        told.filter(|told| !refused.contains(&told.line))
+            .cloned()
+            .collect()
+    }
+}
 
 /// Reads a stock list.
 ///
@@ -26,11 +54,14 @@ pub type StockFile = ListFile<StockRow>;
 /// - `reserve`: uncut skeins, whole, 0 to 1,000.
 /// - Amounts have digits and at most one decimal sign, a point or a comma.
 ///
-/// A row is rejected, and the rest read, when a value is not what its column wants, the number is
-/// empty, the number stands in the file already (in the same range, as the spare card of the same
-/// project or as no spare card, capitals aside), a field has
-/// more than 1,000 characters or an invisible one, the field count is not the header's, or a
-/// quotation mark stands inside a bare field. Empty rows are passed over.
+/// A card can do without its colour, family, amounts, dye lot and note: where such a value is not what
+/// its column wants, the row is taken without it and a [`Warning`](super::Warning) tells so.
+///
+/// A row is rejected, and the rest read, when another value is not what its column wants, the number
+/// is empty, two amounts say what is on the card, the number stands in the file already (in the same range, as the spare card of the same
+/// project or as no spare card, capitals aside), another field has more than 1,000 characters or an
+/// invisible one, there are more fields than in the header, or a quotation mark stands inside a bare
+/// field. Fields missing at the end are empty. Empty rows are passed over.
 ///
 /// # Errors
 /// See [`FileError`].
@@ -58,38 +89,45 @@ fn which(row: &StockRow) -> (Option<String>, String, Option<String>) {
 }
 
 fn stock_row(cells: &Cells<'_>) -> Result<StockRow, RowError> {
-    let (amount, reserve) = amounts(cells)?;
+    let number = cells.number()?;
+    let (amount, reserve) = amounts(cells, &number)?;
+    let label = |column| cells.or_without(column, &number, cells.label(column));
     Ok(StockRow {
         line: cells.line(),
         range: cells.text(Column::Range)?,
-        number: cells.number()?,
         name: cells.text(Column::Name)?,
-        colour: cells.colour()?,
-        family: cells.text(Column::Family)?,
+        colour: cells.or_without(Column::Hex, &number, cells.colour()),
+        family: label(Column::Family),
         amount,
         reserve,
-        dye_lot: cells.text(Column::DyeLot)?,
+        dye_lot: label(Column::DyeLot),
         hook: cells.text(Column::Hook)?,
-        note: cells.text(Column::Note)?,
+        note: label(Column::Note),
         spare_of: cells.text(Column::SpareOf)?,
+        number,
     })
 }
 
 /// What is on the card, and what is uncut.
-fn amounts(cells: &Cells<'_>) -> Result<(Option<Amount>, Option<u32>), RowError> {
+fn amounts(cells: &Cells<'_>, number: &str) -> Result<(Option<Amount>, Option<u32>), RowError> {
     let skeins_are_uncut = cells.header.has(Column::Lengths) && !cells.header.has(Column::Reserve);
-    let lengths = value(cells, Column::Lengths, amount::lengths)?.map(Amount::Lengths);
+    let count = |column, what| {
+        let read = |text: &str, delimiter| amount::reserve(text, delimiter);
+        cells.or_without(what, number, value(cells, column, read))
+    };
+    let lengths = value(cells, Column::Lengths, amount::lengths);
+    let lengths = cells.or_without(Column::Lengths, number, lengths);
+    let lengths = lengths.map(Amount::Lengths);
     if skeins_are_uncut {
-        return Ok((lengths, value(cells, Column::Skeins, amount::reserve)?));
+        return Ok((lengths, count(Column::Skeins, Column::Reserve)));
     }
-    let skeins = value(cells, Column::Skeins, amount::skeins)?.map(Amount::Skeins);
+    let skeins = value(cells, Column::Skeins, amount::skeins);
+    let skeins = cells.or_without(Column::Skeins, number, skeins);
+    let skeins = skeins.map(Amount::Skeins);
     if lengths.is_some() && skeins.is_some() {
         return Err(RowError::TwoAmounts);
     }
-    Ok((
-        lengths.or(skeins),
-        value(cells, Column::Reserve, amount::reserve)?,
-    ))
+    Ok((lengths.or(skeins), count(Column::Reserve, Column::Reserve)))
 }
 
 fn value<T>(
@@ -222,7 +260,11 @@ mod tests {
         ] {
             assert_eq!(amounts(text), (Some(expected), 0), "{text}");
         }
-        assert_eq!(amounts("no,lengths,skeins\n1,3,1.5"), (None, 1));
+        // Uncut skeins are counted whole.
+        assert_eq!(
+            amounts("no,lengths,skeins\n1,3,1.5"),
+            (Some((left(3.0), None)), 0)
+        );
         assert_eq!(amounts("no,lengths,skeins,reserve\n1,3,1,2"), (None, 1));
     }
 
@@ -237,7 +279,7 @@ mod tests {
              A,3,,,a\u{1b}[31m\n\
              A,4\u{202e},,,\n\
              A,5,,,{long}\n\
-             A,6,,\n\
+             A,6,,,,\n\
              A,7,,,5\" hoop\n\
              A,8,,,\"two\nlines\"\n\
              a,8,,,\n\
@@ -245,26 +287,45 @@ mod tests {
         );
         let read = file(&text);
         let taken: Vec<_> = read.rows.iter().map(|row| row.line).collect();
-        assert_eq!(taken, [10, 13]);
-        assert_eq!(read.rows[0].note.as_deref(), Some("two lines"));
+        assert_eq!(taken, [3, 4, 5, 7, 10, 13]);
+        assert_eq!(read.rows[4].note.as_deref(), Some("two lines"));
+        let told: Vec<_> = read
+            .warnings
+            .iter()
+            .map(|told| (told.line, &*told.words))
+            .collect();
+        assert_eq!(
+            told,
+            [
+                (
+                    3,
+                    "1 is taken without its colour: '#12345' is not a colour; write six hex digits \
+                     such as #C8102E"
+                ),
+                (
+                    4,
+                    "2 is taken as if no amount stood there, so with one skein where it is new: \
+                     lengths: '-3' is less than nothing; write 0 or more"
+                ),
+                (
+                    5,
+                    "3 is taken without its note: the note has an invisible or control character \
+                     (U+001B); take it out"
+                ),
+                (
+                    7,
+                    "5 is taken without its note: the note has 1001 characters; 1000 is the most"
+                ),
+            ]
+        );
         let reasons = reasons(&text);
         let expected = [
             (2, "the number is empty"),
             (
-                3,
-                "'#12345' is not a colour; write six hex digits such as #C8102E",
-            ),
-            (4, "lengths: '-3' is less than nothing; write 0 or more"),
-            (
-                5,
-                "the note has an invisible or control character (U+001B); take it out",
-            ),
-            (
                 6,
                 "the number has an invisible or control character (U+202E); take it out",
             ),
-            (7, "the note has 1001 characters; 1000 is the most"),
-            (8, "this row has 4 fields and the header has 5"),
+            (8, "this row has 6 fields and the header has 5"),
             (9, "a quotation mark stands inside a field"),
             (
                 12,
@@ -279,10 +340,38 @@ mod tests {
     }
 
     #[test]
+    fn a_list_that_is_taken_whole_or_not_has_no_doubtful_row() {
+        let mut read = file("number,hex,lengths\n1,red,two\n2,,\n,,3\n");
+        assert_eq!(read.warnings.len(), 2);
+        assert_eq!(read.warnings_beside(&read.rejected).len(), 2);
+        read.reject_doubtful();
+        let lines: Vec<_> = read.rejected.iter().map(|row| row.line).collect();
+        assert_eq!((lines, read.rows.len()), (vec![2, 4], 1));
+        assert!(read.warnings.is_empty());
+        assert!(read.rejected[0].reason.starts_with("lengths: 'two'"));
+    }
+
+    #[test]
     fn a_rejected_row_does_not_bar_a_later_one() {
-        let read = file("number,lengths\n1,x\n1,2\n");
+        let read = file("number,hook\n1,\u{202e}\n1,A01\n");
         assert_eq!(read.rows[0].line, 3);
         assert_eq!(read.rejected[0].line, 2);
+    }
+
+    #[test]
+    fn a_row_that_ends_early_says_nothing_in_the_columns_that_are_missing() {
+        let read = file("number,name,hex,note\n1,soot\n2\n");
+        assert_eq!((read.rejected, read.warnings), (vec![], vec![]));
+        let rows: Vec<_> = read
+            .rows
+            .iter()
+            .map(|row| (&*row.number, row.name.as_deref()))
+            .collect();
+        assert_eq!(rows, [("1", Some("soot")), ("2", None)]);
+        assert_eq!(
+            reasons("name,number\nsoot\n"),
+            [(2, "the number is empty".to_owned())]
+        );
     }
 
     #[test]

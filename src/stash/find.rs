@@ -13,6 +13,8 @@ use crate::model::number::{Number, natural_order};
 pub enum Match {
     /// The whole number, or range and number.
     Number,
+    /// Range and number, one after the other, as in `Lantern 255`.
+    RangeNumber,
     /// The whole name.
     Name,
     /// The number begins so.
@@ -51,6 +53,13 @@ struct Query {
     words: Vec<String>,
     /// `RANGE:NUMBER`, taken apart.
     parts: Option<(String, String)>,
+    /// Without spaces.
+    tight: String,
+}
+
+/// Folded, without spaces.
+fn tight(text: &str) -> String {
+    fold(text).split_whitespace().collect()
 }
 
 impl Query {
@@ -61,20 +70,34 @@ impl Query {
             parts: text
                 .split_once(':')
                 .map(|(range, number)| (fold(range), fold(number))),
+            tight: tight(&text),
             text,
         }
+    }
+
+    /// What stands after a range's name: `Lantern 255`, `Lantern-255` and `lantern255` are 255 of
+    /// Lantern.
+    fn after(&self, range: &str) -> Option<&str> {
+        let range = tight(range);
+        let rest = self.tight.strip_prefix(range.as_str())?;
+        let rest = rest.strip_prefix([':', '-']).unwrap_or(rest);
+        (!range.is_empty() && !rest.is_empty()).then_some(rest)
     }
 
     fn how(&self, range: &str, number: &str, name: &str) -> Option<Match> {
         let (number, name) = (fold(number), fold(name));
         let full = |(r, n): &(String, String)| *r == fold(range) && *n == number;
+        let of_range = self.after(range).map(|rest| (rest, tight(&number)));
         if number == self.text || self.parts.as_ref().is_some_and(full) {
             return Some(Match::Number);
+        }
+        if of_range.as_ref().is_some_and(|(rest, n)| rest == n) {
+            return Some(Match::RangeNumber);
         }
         if name == self.text {
             return Some(Match::Name);
         }
-        if number.starts_with(&self.text) {
+        if number.starts_with(&self.text) || of_range.is_some_and(|(rest, n)| n.starts_with(rest)) {
             return Some(Match::NumberStart);
         }
         let words: Vec<&str> = name.split(|c: char| !c.is_alphanumeric()).collect();
@@ -216,7 +239,8 @@ impl State {
         }
         match self.find_not_owned(name).first() {
             Some(NotOwned {
-                how: Match::Number, ..
+                how: Match::Number | Match::RangeNumber,
+                ..
             }) => word!(" (the range has it, but no card of it was brought in)").to_owned(),
             _ => String::new(),
         }
@@ -229,6 +253,7 @@ mod tests {
     use crate::stash::command::import::shades;
     use crate::stash::intake::ShadeRow;
     use crate::stash::testing::{apply, bring_in, wall};
+    use proptest::prelude::*;
 
     fn stash() -> State {
         let mut state = wall(1, 1, 1);
@@ -294,6 +319,56 @@ mod tests {
         ] {
             let all = found(text);
             assert!(is(&all, &[(card, Match::Number)]), "{text}: {all:?}");
+        }
+    }
+
+    #[test]
+    fn a_range_s_name_may_stand_before_the_number() {
+        for text in ["Mill 310", "mill310", " MILL  310", "mill-310", "mill:3 10"] {
+            let all = found(text);
+            assert!(
+                is(&all, &[("Mill:310", Match::RangeNumber)]),
+                "{text}: {all:?}"
+            );
+        }
+        let all = found("hill 31");
+        assert!(
+            is(
+                &all,
+                &[
+                    ("31", Match::RangeNumber),
+                    ("Hill:310", Match::NumberStart),
+                    ("3105", Match::NumberStart),
+                ]
+            ),
+            "{all:?}"
+        );
+        assert!(found("hill 9").is_empty());
+    }
+
+    proptest! {
+        /// However it is written, range and number are that card, before all others.
+        #[test]
+        fn range_and_number_in_one_find_that_card_first(
+            names in prop::collection::btree_set("(Hill|Hills|Moor):[1-9][0-9]{0,2}", 1..12),
+            between in prop::sample::select(vec!["", " ", "-", ":", "  "]),
+            capitals: bool,
+        ) {
+            let names: Vec<&str> = names.iter().map(String::as_str).collect();
+            let mut state = wall(1, 1, 1);
+            bring_in(&mut state, &names);
+            for name in names {
+                let (range, number) = name.split_once(':').unwrap();
+                let mut text = format!("{range}{between}{number}");
+                if capitals {
+                    text = text.to_uppercase();
+                }
+                let best = state.card(state.find(&text)[0].card).unwrap();
+                prop_assert_eq!(
+                    (state.range_name(best), best.card.number.as_str()),
+                    (range, number)
+                );
+            }
         }
     }
 

@@ -6,14 +6,17 @@ use std::sync::Arc;
 use jiff::Timestamp;
 
 use super::app::Form;
-use crate::exchange::{Column, Columns, Found, look_over, read_stock_as};
+use crate::exchange::{Column, Columns, Found, Warning, look_over, read_stock_as};
 use crate::stash::command::import::{self, Outcome, Terms};
 use crate::stash::intake::{Amount, Rejected, StockRow};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
+use crate::stash::words;
 
 /// Lines that are kept to be looked at, of those understood and of those refused each.
 const SHOWN: usize = 200;
+/// Lines that are named when the list was brought in.
+const NAMED: usize = 8;
 
 /// What would come of the list with the columns as they are taken.
 #[derive(Clone, Debug)]
@@ -22,6 +25,10 @@ pub struct Judged {
     pub rows: Vec<StockRow>,
     /// The first rows that cannot be taken, with reasons.
     pub rejected: Vec<Rejected>,
+    /// The first values that were left out of rows that can, with reasons.
+    pub warnings: Vec<Warning>,
+    /// How many values were left out.
+    pub doubts: usize,
     /// How many cannot.
     pub refused: usize,
     /// What would come of the others; `None` where there is none.
@@ -169,7 +176,55 @@ impl Matching {
     #[must_use]
     pub fn lines(&self) -> usize {
         let judged = self.judged.as_ref();
-        judged.map_or(0, |judged| judged.rows.len().max(judged.rejected.len()))
+        judged.map_or(0, |judged| {
+            let told = judged.rejected.len().max(judged.warnings.len());
+            judged.rows.len().max(told)
+        })
+    }
+
+    /// How much came of the list and which lines were left out, for when it was brought in; `None`
+    /// where nothing was left out.
+    #[must_use]
+    pub fn brought_in(&self) -> Option<String> {
+        let judged = self.judged.as_ref().ok()?;
+        if judged.refused == 0 && judged.doubts == 0 {
+            return None;
+        }
+        let outcome = judged.outcome.as_ref();
+        let count = outcome.map_or(0, |outcome| outcome.added + outcome.changed);
+        let mut said = vec![say!("{cards} brought in", cards = words::cards(count))];
+        let lines = |of: &mut dyn Iterator<Item = u64>, all: usize| {
+            let mut first: Vec<String> = of.take(NAMED).map(|line| line.to_string()).collect();
+            if all > first.len() {
+                first.push("…".to_owned());
+            }
+            first.join(", ")
+        };
+        match judged.refused {
+            0 => {}
+            1 => said.push(say!(
+                "line {line} was left out",
+                line = lines(&mut judged.rejected.iter().map(|row| row.line), 1)
+            )),
+            refused => said.push(say!(
+                "{refused} lines were left out: {lines}",
+                refused,
+                lines = lines(&mut judged.rejected.iter().map(|row| row.line), refused)
+            )),
+        }
+        match judged.doubts {
+            0 => {}
+            1 => said.push(say!(
+                "a value on line {line} could not be read",
+                line = lines(&mut judged.warnings.iter().map(|told| told.line), 1)
+            )),
+            doubts => said.push(say!(
+                "{doubts} values could not be read, on lines {lines}",
+                doubts,
+                lines = lines(&mut judged.warnings.iter().map(|told| told.line), doubts)
+            )),
+        }
+        Some(said.join("; "))
     }
 
     /// Works out what would come of the list. O(size of the file).
@@ -199,7 +254,8 @@ impl Matching {
             range: Some(self.range.clone()).filter(|range| !range.is_empty()),
             ..Terms::default()
         };
-        let outcome = match import::stock(state, &list.rows, list.rejected, &terms, now) {
+        let unreadable = list.rejected.clone();
+        let outcome = match import::stock(state, &list.rows, unreadable, &terms, now) {
             Ok(outcome) => Ok(outcome),
             Err(Refusal::RowsRejected { every, .. }) => Err(every),
             Err(refusal) => return Err(refusal.to_string()),
@@ -208,6 +264,9 @@ impl Matching {
             Ok(outcome) => outcome.rejected.clone(),
             Err(every) => every.clone(),
         };
+        let mut warnings = list.warnings_beside(&rejected);
+        let doubts = warnings.len();
+        warnings.truncate(SHOWN);
         let mut rows = list.rows;
         let lines: std::collections::HashSet<u64> = rejected.iter().map(|row| row.line).collect();
         rows.retain(|row| !lines.contains(&row.line));
@@ -221,6 +280,8 @@ impl Matching {
         Ok(Judged {
             rows,
             rejected,
+            warnings,
+            doubts,
             refused,
             outcome,
             crowded,

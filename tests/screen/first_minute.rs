@@ -60,22 +60,23 @@ fn from_an_empty_folder_to_a_hung_board() {
     // Range, then family, then lengths.
     screen.press(RIGHT, "< range >");
     screen.press(&RIGHT.repeat(2), "< lengths >");
-    screen.wait_for("1 line cannot be taken:");
-    screen.wait_for("line 5: lengths: 'x' is not an amount");
+    screen.wait_for("A value cannot be read");
+    screen.wait_for("is taken as if no amount stood there");
     screen.wait_for("line 2: 310, soot, #101214, 8 lengths");
     // Back to the name of the file, and on again: nothing was brought in.
     screen.escape("which column is what?");
     screen.wait_for("0 to hang");
     screen.press(ENTER, "which column is what?");
     screen.keys(&DOWN.repeat(3));
-    screen.press(&RIGHT.repeat(3), "3 new cards");
+    screen.press(&RIGHT.repeat(3), "4 new cards");
     screen.press(ENTER, "plan 1 of");
-    screen.wait_for("Enter starts");
-    screen.press(ENTER, "0 of 3 steps done");
-    screen.press(ENTER, "1 of 3 steps done");
-    screen.press(ENTER, "2 of 3 steps done");
+    screen.wait_for("4 cards brought in; a value on line 5 could not be read");
+    screen.press(ENTER, "0 of 4 steps done");
+    screen.press(ENTER, "1 of 4 steps done");
+    screen.press(ENTER, "2 of 4 steps done");
+    screen.press(ENTER, "3 of 4 steps done");
     screen.press(ENTER, "every card has its home");
-    screen.wait_for("3 home");
+    screen.wait_for("4 home");
 
     // A list without a header, from the board.
     screen.press("i", "Bring in a stock list");
@@ -85,7 +86,7 @@ fn from_an_empty_folder_to_a_hung_board() {
     screen.press("t", "2 new cards");
     screen.press(ENTER, "plan 1 of");
     screen.press(ENTER, "steps done");
-    screen.press("A", "5 home");
+    screen.press("A", "6 home");
 
     // The board is drawn anew: a hook in use stays usable.
     screen.press("E", "Draw the board anew");
@@ -102,7 +103,7 @@ fn from_an_empty_folder_to_a_hung_board() {
     let none = ["C02", "C03", "C04"].map(|mark| (mark, "no hook here"));
     let expected = [&[bracket][..], &none].concat();
     assert_eq!(blocked(&boards), expected);
-    assert_eq!((hooks(&boards).len(), homes(&boards)), (12, 5));
+    assert_eq!((hooks(&boards).len(), homes(&boards)), (12, 6));
     let found = folder.json(&["find", "118"]);
     assert_eq!(found["matches"][0]["name"], "fox red", "{found}");
     assert_eq!(folder.json(&["check"])["ok"], true);

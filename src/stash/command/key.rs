@@ -9,15 +9,18 @@ use jiff::Timestamp;
 use super::import::ranges::Ranges;
 use super::import::{Terms, settle};
 use super::ring::{opened, project_name};
+use crate::language::say;
 use crate::model::ids::RangeId;
-use crate::model::label::Label;
+use crate::model::label::{Label, fold};
 use crate::model::number::Number;
 use crate::model::ring::KeyEntry;
 use crate::stash::change::{Change, ring_changes};
 use crate::stash::event::{Act, Event};
 use crate::stash::intake::{KeyRow, Rejected};
 use crate::stash::kit::progress::carry_used;
+use crate::stash::names::list;
 use crate::stash::refusal::Refusal;
+use crate::stash::shade::shade;
 use crate::stash::state::State;
 
 /// A colour of a key that is not in the stash.
@@ -32,6 +35,39 @@ pub struct NotOwned {
     /// Whether the range's shade list has it. Where there is a list and it has not, the number may
     /// be a slip.
     pub in_list: bool,
+    /// Other ranges of which a card of that number is in the stash.
+    pub owned_in: Vec<String>,
+}
+
+impl NotOwned {
+    /// That the number is there in another range, which may be the one that is meant.
+    #[must_use]
+    pub fn elsewhere_in_words(&self) -> Option<String> {
+        (!self.owned_in.is_empty()).then(|| {
+            say!(
+                "{number} of {range} is not owned; you own {number} of {ranges}",
+                number = self.number,
+                range = self.range,
+                ranges = list(self.owned_in.iter().cloned())
+            )
+        })
+    }
+}
+
+/// How many colours of a key are in the stash.
+#[must_use]
+pub fn owned_in_words(keyed: &Keyed) -> String {
+    match keyed.owned {
+        0 => say!(
+            "None of its {colours} colours is in the stash: look at the numbers and their range.",
+            colours = keyed.colours
+        ),
+        owned => say!(
+            "{owned} of its {colours} colours are in the stash.",
+            owned,
+            colours = keyed.colours
+        ),
+    }
 }
 
 /// What came of a key.
@@ -41,6 +77,10 @@ pub struct Keyed {
     pub event: Option<Event>,
     /// Lines taken.
     pub entries: u32,
+    /// Colours in the key, each counted once.
+    pub colours: usize,
+    /// How many of them are in the stash.
+    pub owned: usize,
     /// Colours that are not in the stash. They are in the key all the same.
     pub not_owned: Vec<NotOwned>,
     /// Rows that were not taken.
@@ -50,6 +90,9 @@ pub struct Keyed {
 /// Brings in the key of a project, in place of any key it had; its order is the order of the ring.
 /// A project without a ring gets one, and a closed one is opened again. What was used of a colour
 /// stays used where the new key has the colour.
+///
+/// A number may have the name of its range before it. Where neither the row nor the terms name a range,
+/// a number that the stash has in one range only is of that range.
 ///
 /// O(rows · log cards).
 ///
@@ -74,16 +117,22 @@ pub fn import(
     let mut key = Vec::with_capacity(rows.len());
     let mut used = BTreeSet::new();
     let mut not_owned = Vec::new();
+    let (mut colours, mut missing) = (BTreeSet::new(), BTreeSet::new());
     for row in rows {
-        match entry(&mut ranges, row) {
+        match entry(state, &mut ranges, row) {
             Ok(entry) => {
                 used.insert(entry.range);
-                if !owned(state, entry.range, &entry.number) {
+                let colour = (entry.range, entry.number.key());
+                colours.insert(colour.clone());
+                let has = owning(state, &entry.number);
+                if !has.contains(&entry.range) {
+                    missing.insert(colour);
                     not_owned.push(NotOwned {
                         line: row.line,
                         range: ranges.name(entry.range).to_owned(),
                         number: entry.number.clone(),
                         in_list: ranges.shade(entry.range, &entry.number).is_some(),
+                        owned_in: has.iter().map(|&of| ranges.name(of).to_owned()).collect(),
                     });
                 }
                 key.push(entry);
@@ -111,22 +160,27 @@ pub fn import(
     Ok(Keyed {
         event,
         entries,
+        colours: colours.len(),
+        owned: colours.len() - missing.len(),
         not_owned,
         rejected,
     })
 }
 
-fn entry(ranges: &mut Ranges, row: &KeyRow) -> Result<KeyEntry, String> {
+fn entry(state: &State, ranges: &mut Ranges, row: &KeyRow) -> Result<KeyEntry, String> {
     let label = |text: &Option<String>, what: &str| {
         let text = text.as_deref().unwrap_or_default();
         Label::new(text).map_err(|wrong| format!("{what}: {wrong}"))
     };
-    let number = Number::new(&row.number).map_err(|wrong| wrong.to_string())?;
+    let (range, number) = meant(state, ranges, row)?;
     let symbol = label(&row.symbol, "symbol")?;
     let name = label(&row.name, "name")?;
     Ok(KeyEntry {
         symbol,
-        range: ranges.named(row.range.as_deref())?,
+        range: match range {
+            Some(range) => range,
+            None => ranges.named(row.range.as_deref())?,
+        },
         number,
         strands: row.strands,
         stitches: row.stitches,
@@ -142,10 +196,81 @@ fn entry(ranges: &mut Ranges, row: &KeyRow) -> Result<KeyEntry, String> {
     })
 }
 
-/// Whether a card of that colour was brought in, wherever it is.
-fn owned(state: &State, range: RangeId, number: &Number) -> bool {
+/// The ranges of which a card of that number was brought in, wherever it is.
+fn owning(state: &State, number: &Number) -> BTreeSet<RangeId> {
     let cards = state.index().numbered(&number.key());
-    cards.iter().any(|&(of, _)| of == range)
+    cards.iter().map(|&(range, _)| range).collect()
+}
+
+/// Whether a range of the stash has a number, as a card or in its list.
+fn has(state: &State, range: RangeId, number: &Number) -> bool {
+    let listed = || shade(state.range(range)?, number);
+    owning(state, number).contains(&range) || listed().is_some()
+}
+
+/// The number of a row, and its range where the stash shows which is meant: one whose name stands
+/// before the number, else the only one that has the number where nobody says a range.
+fn meant(
+    state: &State,
+    ranges: &Ranges,
+    row: &KeyRow,
+) -> Result<(Option<RangeId>, Number), String> {
+    let number = |text: &str| Number::new(text).map_err(|wrong| wrong.to_string());
+    let said = row.range.as_deref().map(tight);
+    let said = said.filter(|range| !range.is_empty());
+    let prefixed = state.ranges().filter_map(|range| {
+        let name = tight(range.name.as_str());
+        let fits = said.as_ref().is_none_or(|said| *said == name);
+        let (rest, apart) = after(&row.number, &name).filter(|_| fits)?;
+        let number = Number::new(rest).ok()?;
+        // 'B12' may be a number of its own; only a card or a list shows that it is 12 of B.
+        (apart || has(state, range.id, &number)).then_some((name.len(), range.id, number))
+    });
+    let whole = number(&row.number);
+    let owned = whole
+        .as_ref()
+        .map_or_else(|_| BTreeSet::new(), |whole| owning(state, whole));
+    let known_so = match said {
+        Some(_) => state
+            .find_range(row.range.as_deref().unwrap_or_default())
+            .is_some_and(|range| {
+                whole
+                    .as_ref()
+                    .is_ok_and(|whole| has(state, range.id, whole))
+            }),
+        None => !owned.is_empty(),
+    };
+    if known_so {
+        let only = owned.first().filter(|_| owned.len() == 1).copied();
+        let free = said.is_none() && !ranges.is_asked();
+        return Ok((only.filter(|_| free), whole?));
+    }
+    Ok(match prefixed.max_by_key(|&(length, ..)| length) {
+        Some((_, range, number)) => (Some(range), number),
+        None => (None, whole?),
+    })
+}
+
+/// Folded, without spaces.
+fn tight(text: &str) -> String {
+    fold(text).split_whitespace().collect()
+}
+
+/// What stands after a name in a text, and whether a space, a colon or a hyphen is between them. The
+/// name is folded and without spaces, which do not matter in the text either.
+fn after<'a>(text: &'a str, name: &str) -> Option<(&'a str, bool)> {
+    let mut left = name;
+    let mut rest = text.trim_start();
+    while !left.is_empty() {
+        let first = rest.chars().next()?;
+        if !first.is_whitespace() {
+            left = left.strip_prefix(first.to_lowercase().to_string().as_str())?;
+        }
+        rest = &rest[first.len_utf8()..];
+    }
+    let between = |c: char| c.is_whitespace() || matches!(c, ':' | '-');
+    let number = rest.trim_start_matches(between).trim_end();
+    (!name.is_empty() && !number.is_empty()).then_some((number, rest.starts_with(between)))
 }
 
 #[cfg(test)]

@@ -127,12 +127,57 @@ fn write(files: &[(String, String)]) -> Result<Vec<String>, String> {
     Ok(written)
 }
 
+/// That there is no such file, and which lists there are where it was looked for.
+fn not_there(path: &Path) -> String {
+    const NAMED: usize = 3;
+    let said = |path: &Path| shown(&path.display().to_string());
+    let file = path.file_name().map_or_else(|| path.as_ref(), Path::new);
+    let folder = match path.parent() {
+        Some(folder) if !folder.as_os_str().is_empty() => folder.to_owned(),
+        _ => PathBuf::from("."),
+    };
+    let (name, Ok(folder)) = (said(file), folder.canonicalize()) else {
+        return say!("there is no folder {folder}", folder = said(&folder));
+    };
+    let entries = std::fs::read_dir(&folder).into_iter().flatten();
+    let mut lists: Vec<String> = entries
+        .filter_map(|entry| entry.ok()?.file_name().into_string().ok())
+        .filter(|name| {
+            let ending = Path::new(name).extension();
+            ending.is_some_and(|ending| ending.eq_ignore_ascii_case("csv"))
+        })
+        .map(|name| shown(&name))
+        .collect();
+    lists.sort();
+    let more = lists.len() > NAMED;
+    lists.truncate(NAMED);
+    let mut lists = lists.join(", ");
+    if more {
+        lists.push_str(" …");
+    }
+    let folder = said(&folder);
+    if lists.is_empty() {
+        say!("there is no file {name} in {folder}", name, folder)
+    } else {
+        say!(
+            "there is no file {name} in {folder}; there are: {lists}",
+            name,
+            folder,
+            lists
+        )
+    }
+}
+
 fn read(path: &Path) -> Result<Vec<u8>, String> {
     let name = shown(&path.display().to_string());
     if path.as_os_str().is_empty() {
         return Err(word!("write where the file is, such as ~/cards.csv").to_owned());
     }
-    let failed = |error: std::io::Error| say!("'{name}' cannot be read: {error}", name, error);
+    let failed = |error: std::io::Error| match error.kind() {
+        std::io::ErrorKind::NotFound => not_there(path),
+        std::io::ErrorKind::PermissionDenied => say!("'{name}' may not be read", name),
+        _ => say!("'{name}' cannot be read: {error}", name, error),
+    };
     let data = std::fs::metadata(path).map_err(failed)?;
     if data.is_dir() {
         return Err(say!("'{name}' is a folder; name a file in it", name));
@@ -180,7 +225,17 @@ mod tests {
         refused(Path::new(""), "write where the file is");
         refused(dir.path(), "is a folder");
         refused(Path::new(&"x".repeat(1_000)), "cannot be read");
-        refused(Path::new("\u{8d64}/\u{1b}[2J"), "cannot be read");
+        refused(Path::new("\u{8d64}/\u{1b}[2J"), "there is no folder");
+        refused(&dir.path().join("mine.csv"), "; there are: list.csv");
+        refused(&dir.path().join("none/mine.csv"), "there is no folder");
+        for name in ["a.csv", "b.CSV", "c.csv", "d.txt"] {
+            std::fs::write(dir.path().join(name), "").unwrap();
+        }
+        refused(
+            &dir.path().join("mine.csv"),
+            "there is no file mine.csv in ",
+        );
+        refused(&dir.path().join("mine.csv"), ": a.csv, b.CSV, c.csv …");
         refused(Path::new("\0"), "cannot be read");
         let large = std::fs::File::create(dir.path().join("large")).unwrap();
         large.set_len(LARGEST_FILE as u64 + 1).unwrap();

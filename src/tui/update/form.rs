@@ -159,12 +159,22 @@ pub(super) fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect
         }
         Action::Next => form.at = if form.at == last { 0 } else { form.at + 1 },
         Action::Previous => form.at = form.at.checked_sub(1).unwrap_or(last),
+        Action::Accept if lacks_its_file(form) => {
+            form.wrong = Some(word!("write where the file is, such as ~/cards.csv").to_owned());
+        }
         Action::Accept if form.at < last => form.at += 1,
         Action::Accept | Action::Save => return done(app, stash),
         Action::Cancel => app.mode = form.back.clone().mode(),
         _ => {}
     }
     Vec::new()
+}
+
+/// Whether the line that is written wants a file and has none.
+fn lacks_its_file(form: &Form) -> bool {
+    let wanted = matches!(form.purpose, Purpose::Import | Purpose::BringKey(_));
+    let here = form.blanks.get(form.at);
+    wanted && here.is_some_and(|b| b.label == "file" && b.field.text().trim().is_empty())
 }
 
 /// Files were found: what they have in common is written, and where there are several they are

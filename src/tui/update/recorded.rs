@@ -81,7 +81,10 @@ pub(super) fn recorded(
                 return rehang::open_plans(app, state);
             }
         }
-        (Mode::Matching(_), _) => {
+        (Mode::Matching(matching), _) => {
+            if let Some(said) = matching.brought_in() {
+                app.say(said);
+            }
             let progress = Progress::of(state);
             if progress.boards == 0 {
                 app.mode = Mode::Welcome(Welcome::new(state));

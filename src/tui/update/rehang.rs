@@ -56,7 +56,8 @@ pub(super) fn planned(app: &mut App, state: &State, plans: Result<Vec<RehangPlan
         }
         Ok(plans) => {
             app.mode = Mode::Plans(Plans::new(state, plans));
-            if Progress::of(state).is_beginning() {
+            // What was said of the list that was brought in is read first.
+            if Progress::of(state).is_beginning() && app.notice.is_none() {
                 app.say(word!(
                     "Enter starts: then every card is shown with its hook, one by one"
                 ));

@@ -167,6 +167,25 @@ fn from<T>(lines: &[T], top: usize) -> &[T] {
     &lines[top.min(lines.len().saturating_sub(1))..]
 }
 
+/// What was left out of lines that are taken, as long as there are fewer than so many lines.
+fn doubts(
+    matching: &Matching,
+    judged: &Judged,
+    inner: usize,
+    share: usize,
+    lines: &mut Vec<Line<'static>>,
+) {
+    for told in from(&judged.warnings, matching.top) {
+        let says = say!("line {line}: {words}", line = told.line, words = told.words);
+        for line in wrap(&says, inner) {
+            if lines.len() >= share.max(2) {
+                return;
+            }
+            lines.push(Line::raw(format!("  {line}")));
+        }
+    }
+}
+
 /// The lines that are refused, then those understood.
 fn rows(
     app: &App,
@@ -184,6 +203,18 @@ fn rows(
     } else {
         height.div_ceil(2)
     };
+    if refused == 0 && judged.doubts > 0 {
+        let says = if judged.doubts == 1 {
+            word!("A value cannot be read; its card is taken without:").to_owned()
+        } else {
+            say!(
+                "{count} values cannot be read; their cards are taken without:",
+                count = judged.doubts
+            )
+        };
+        lines.push(Line::styled(fit(&says, width), app.theme.away()));
+        doubts(matching, judged, inner, share, &mut lines);
+    }
     if refused > 0 {
         let plural = if refused == 1 {
             word!("line")
@@ -204,6 +235,9 @@ fn rows(
             if lines.len() >= share {
                 break;
             }
+        }
+        if lines.len() < share {
+            doubts(matching, judged, inner, share, &mut lines);
         }
         lines.truncate(share.max(1));
     }

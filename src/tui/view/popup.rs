@@ -11,10 +11,13 @@ use unicode_width::UnicodeWidthStr;
 use super::inset;
 use super::lists::{self, typed};
 use super::text::{fit, pad, paragraph, told, wrap};
-use crate::stash::command::key::Keyed;
+use crate::stash::command::key::{Keyed, NotOwned, owned_in_words};
 use crate::stash::names::list;
 use crate::tui::app::{App, Form, Intake};
 use crate::tui::help::{Help, Line as HelpLine, Pick, choices, lines as help_lines};
+
+/// Colours that are told to be owned in another range, at most.
+const HINTS: usize = 8;
 
 /// A frame in the middle of an area, with room for so many lines; gives its inside.
 fn window(
@@ -147,6 +150,12 @@ fn key(app: &App, project: &str, keyed: &Keyed, width: usize) -> Vec<Line<'stati
         ),
         width,
     ))];
+    let style = if keyed.owned == 0 {
+        app.theme.wrong()
+    } else {
+        app.theme.strong()
+    };
+    lines.extend(paragraph(&owned_in_words(keyed), width, style));
     if keyed.not_owned.is_empty() {
         return lines;
     }
@@ -155,7 +164,11 @@ fn key(app: &App, project: &str, keyed: &Keyed, width: usize) -> Vec<Line<'stati
         count = format!("{:>5}", keyed.not_owned.len())
     );
     lines.push(Line::styled(text, app.theme.away()));
-    let all = keyed.not_owned.iter().map(|of| {
+    let (elsewhere, nowhere): (Vec<_>, Vec<_>) = keyed
+        .not_owned
+        .iter()
+        .partition(|of| !of.owned_in.is_empty());
+    let all = nowhere.into_iter().map(|of| {
         let slip = if of.in_list {
             ""
         } else {
@@ -163,8 +176,24 @@ fn key(app: &App, project: &str, keyed: &Keyed, width: usize) -> Vec<Line<'stati
         };
         format!("{} {}{slip}", of.range, of.number)
     });
-    for line in wrap(&list(all), width.saturating_sub(2)) {
-        lines.push(Line::raw(format!("  {line}")));
+    let hints = elsewhere
+        .into_iter()
+        .filter_map(NotOwned::elsewhere_in_words);
+    let mut said: Vec<String> = hints.collect();
+    said.dedup();
+    let more = said.len().saturating_sub(HINTS);
+    said.truncate(HINTS);
+    if more > 0 {
+        said.push(say!("and {more} more", more));
+    }
+    let all = list(all);
+    if !all.is_empty() {
+        said.insert(0, all);
+    }
+    for text in said {
+        for line in wrap(&text, width.saturating_sub(2)) {
+            lines.push(Line::raw(format!("  {line}")));
+        }
     }
     lines
 }

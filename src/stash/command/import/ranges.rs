@@ -28,6 +28,7 @@ pub(in crate::stash::command) struct Ranges {
     by_name: HashMap<String, RangeId>,
     new: Vec<RangeId>,
     without_name: Label,
+    asked: bool,
 }
 
 impl Ranges {
@@ -48,7 +49,13 @@ impl Ranges {
                 .collect(),
             new: Vec::new(),
             without_name,
+            asked: asked.is_some(),
         })
+    }
+
+    /// Whether a range was asked for, for rows that name none.
+    pub const fn is_asked(&self) -> bool {
+        self.asked
     }
 
     /// The range of a name, made if need be.

@@ -24,7 +24,7 @@ pub fn write(
     row: &KeyRow,
 ) -> Result<Option<Event>, Refusal> {
     let mut ranges = Ranges::new(state, None)?;
-    let new = entry(&mut ranges, row).map_err(Refusal::NotALine)?;
+    let new = entry(state, &mut ranges, row).map_err(Refusal::NotALine)?;
     let used = BTreeSet::from([new.range]);
     let changed = edited(state, ring, |key| match at.and_then(|at| key.get_mut(at)) {
         Some(old) => *old = new,

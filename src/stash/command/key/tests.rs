@@ -62,6 +62,87 @@ fn a_key_opens_a_ring_without_cards_and_keeps_its_order() {
     );
 }
 
+/// What a row's colour is taken for, as `RANGE:NUMBER`.
+fn taken_for(state: &State, range: Option<&str>, number: &str, asked: Option<&str>) -> String {
+    let row = KeyRow {
+        line: 2,
+        range: range.map(str::to_owned),
+        number: number.to_owned(),
+        ..KeyRow::default()
+    };
+    let terms = Terms {
+        range: asked.map(str::to_owned),
+        ..Terms::default()
+    };
+    let keyed = import(state, &[row], Vec::new(), "P", &terms, at(5)).unwrap();
+    let mut after = state.clone();
+    apply(&mut after, &keyed.event.unwrap());
+    let entry = &after.need_ring("P").unwrap().key[0];
+    let range = after.range(entry.range).unwrap();
+    format!("{}:{}", range.name, entry.number)
+}
+
+#[test]
+fn a_range_is_seen_from_the_stash_where_nobody_says_it() {
+    let mut state = wall(1, 3, 1);
+    bring_in(
+        &mut state,
+        &["Meadow:308", "Hillside:9", "Hillside:7", "Meadow:7", "B:12"],
+    );
+    for (range, number, asked, expected) in [
+        (None, "308", None, "Meadow:308"),
+        (None, "308", Some("Hillside"), "Hillside:308"),
+        (Some("Hillside"), "308", None, "Hillside:308"),
+        // In two ranges, and in none.
+        (None, "7", None, "Thread:7"),
+        (None, "1", None, "Thread:1"),
+        (None, "Meadow 308", None, "Meadow:308"),
+        (None, "MEADOW: 308", Some("Hillside"), "Meadow:308"),
+        (None, "meadow-1", None, "Meadow:1"),
+        (None, " hill side  9", None, "Hillside:9"),
+        (None, "meadow308", None, "Meadow:308"),
+        // Nothing shows that this is 1 of Meadow.
+        (None, "meadow1", None, "Thread:meadow1"),
+        (None, "b12", None, "B:12"),
+        (None, "B13", None, "Thread:B13"),
+        (Some("meadow"), "Meadow 308", None, "Meadow:308"),
+        (Some("Hillside"), "Meadow 308", None, "Hillside:Meadow 308"),
+        (None, "Meadow", None, "Thread:Meadow"),
+    ] {
+        assert_eq!(
+            taken_for(&state, range, number, asked),
+            expected,
+            "{number}"
+        );
+    }
+}
+
+#[test]
+fn a_number_that_is_owned_in_another_range_is_told() {
+    let mut state = wall(1, 3, 1);
+    bring_in(&mut state, &["Meadow:308", "Hillside:9"]);
+    let keyed = read(
+        &state,
+        "P",
+        &["Hillside:308", "Hillside:9", "Hillside:308", "Moor:2"],
+    );
+    assert_eq!(
+        (keyed.colours, keyed.owned, keyed.not_owned.len()),
+        (3, 1, 3)
+    );
+    assert_eq!(
+        owned_in_words(&keyed),
+        "1 of its 3 colours are in the stash."
+    );
+    let told: Vec<_> = keyed
+        .not_owned
+        .iter()
+        .map(NotOwned::elsewhere_in_words)
+        .collect();
+    let hint = "308 of Hillside is not owned; you own 308 of Meadow".to_owned();
+    assert_eq!(told, [Some(hint.clone()), Some(hint), None]);
+}
+
 #[test]
 fn a_second_key_takes_the_place_of_the_first_and_the_cards_stay() {
     let mut state = wall(1, 3, 1);

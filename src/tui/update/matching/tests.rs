@@ -61,19 +61,23 @@ fn lines_that_cannot_be_taken_are_told_before_anything_is_brought_in() {
         press(&mut desk, Code::Right, 1);
     }
     let judged = matching(&desk).judged.as_ref().unwrap();
-    assert_eq!((judged.refused, judged.rejected[0].line), (1, 4));
-    assert_eq!(judged.outcome.as_ref().unwrap().added, 2);
+    assert_eq!(
+        (judged.refused, judged.doubts, judged.warnings[0].line),
+        (0, 1, 4)
+    );
+    assert_eq!(judged.outcome.as_ref().unwrap().added, 3);
     let drawn = desk.drawn((80, 24)).join("\n");
     for says in [
-        "1 line cannot be taken",
-        "line 4: skeins",
+        "A value cannot be read",
+        "line 4: ",
+        "is taken as if no amount stood there",
         "line 2: 310, soot, 2 skeins",
     ] {
         assert!(drawn.contains(says), "{says:?} in\n{drawn}");
     }
     let before = desk.state.cards().len();
     desk.keys("\n");
-    assert_eq!(desk.state.cards().len(), before + 2);
+    assert_eq!(desk.state.cards().len(), before + 3);
     let commits = desk.asked.iter().filter(|e| matches!(e, Effect::Commit(_)));
     assert_eq!(commits.count(), 1);
     assert!(
@@ -81,6 +85,22 @@ fn lines_that_cannot_be_taken_are_told_before_anything_is_brought_in() {
         "{:?}",
         desk.app.mode
     );
+    let said = &desk.app.notice.as_ref().unwrap().text;
+    assert_eq!(
+        said,
+        "3 cards brought in; a value on line 4 could not be read"
+    );
+}
+
+#[test]
+fn a_file_must_be_named() {
+    let mut desk = Desk::sample(Depth::None);
+    desk.keys("i\n");
+    let Mode::Form(form) = &desk.app.mode else {
+        panic!("{:?}", desk.app.mode)
+    };
+    assert_eq!(form.at, 0);
+    assert!(form.wrong.as_ref().unwrap().contains("where the file is"));
 }
 
 #[test]
