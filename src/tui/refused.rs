@@ -11,34 +11,27 @@ pub fn on_screen(refusal: &Refusal) -> String {
             say!("there is no board yet: on the board W leads through the first steps")
         }
         Refusal::NoStock => {
-            say!(
-                "there are no cards in the stash yet: on the board i brings in a list, n writes one"
-            )
+            say!("there are no cards yet: on the board i brings in a list, n writes one")
         }
         Refusal::RingParkedThere { project, mark } => say!(
-            "the ring '{project}' is parked on hook {mark}; take it down first: h in the list of \
-             rings",
+            "'{project}' is parked on {mark}: h in the list of rings takes it down",
             project,
             mark
         ),
         Refusal::SpareLeft { project, cards, .. } => say!(
-            "the ring '{project}' cannot close: {cards} not accounted for; wind the thread back \
-             onto the card it came from: w on the page of the project",
+            "'{project}' cannot close: {cards}; w on its page winds that back",
             project,
             cards
         ),
         Refusal::SpareStays {
             card,
-            project,
             whole,
             place,
             on_ring: true,
+            ..
         } => say!(
-            "the spare card {card} stays on the ring '{project}': its thread belongs on {whole}, \
-             which is {place}; put {whole} away first, or wind the thread onto it where it is: w \
-             on the page of the project",
+            "{card} stays: {whole} is {place}; put that away first, or press w on the page",
             card,
-            project,
             whole,
             place
         ),
@@ -53,8 +46,7 @@ pub fn on_screen(refusal: &Refusal) -> String {
         ),
         Refusal::NoThread => say!("say how much thread: lengths, strands or both"),
         Refusal::RehangUnderway { done, steps } => say!(
-            "a re-hang is underway, {done} of {steps} steps done; on the board g goes on with it, \
-             and G there gives it up",
+            "a re-hang is underway, {done} of {steps} steps done: g goes on, G there gives up",
             done,
             steps
         ),
@@ -62,7 +54,7 @@ pub fn on_screen(refusal: &Refusal) -> String {
             say!("no re-hang is underway; on the board g plans one")
         }
         Refusal::NoKey(project) => say!(
-            "the project '{project}' has no key yet; on its page i brings it in, a writes a line",
+            "'{project}' has no key yet: on its page i brings it in, a writes a line",
             project
         ),
         Refusal::NotInKey { name, project } => say!(
@@ -71,20 +63,17 @@ pub fn on_screen(refusal: &Refusal) -> String {
             name
         ),
         Refusal::NotCounted(project) => say!(
-            "the key of the project '{project}' does not count those stitches, so no part of them \
-             can be said; n says how much thread was used",
+            "the key of '{project}' does not count those stitches: n says what was used",
             project
         ),
-        Refusal::NoKeys => say!(
-            "no project that is in use has a key yet; n begins one with its key, or on the page \
-             of one i brings it in"
-        ),
+        Refusal::NoKeys => {
+            say!("no project has a key yet: n begins one with it, on a page i brings it in")
+        }
         Refusal::NothingToBuy => {
             say!("no skein is marked as bought; + says one more")
         }
         Refusal::PinnedByFamily { card, .. } => say!(
-            "card {card} is not pinned itself, its family is; F lists the families, and p there \
-             lets it go",
+            "{card} is not pinned, its family is: F lists families, p there lets it go",
             card
         ),
         other => other.to_string(),

@@ -326,7 +326,7 @@ pub(super) fn buy_for_all(app: &mut App, state: &State) {
         }
         Err(refusal) => app.complain(match parked_with_key(state) {
             Some(ring) => say!(
-                "'{project}' is parked: Enter opens it, and b there says what to buy for it",
+                "'{project}' is parked: Enter opens it, b there buys for it",
                 project = ring.project
             ),
             None => on_screen(&refusal),
@@ -362,8 +362,7 @@ fn open_buy(app: &mut App, state: &State, rings: Vec<RingId>, page: Option<Proje
         match missing_with_skein(state, &buy.rings) {
             // What was cut onto a new card makes the missing one found.
             Some(kept) => app.say(say!(
-                "nothing needs to be bought: of {card}, which is missing, an uncut skein is there; \
-                 cut it, then m on the board and c for the amount",
+                "{card} is missing but has an uncut skein: cut it, then m and c on its hook",
                 card = state.card_name(kept)
             )),
             None => app.say(word!("nothing needs to be bought for that")),
