@@ -431,3 +431,39 @@ fn how_far_a_project_has_come_can_be_said() {
     assert_eq!(key["key"][2]["used"]["strands"], 0);
     assert_eq!(stash.json(&["check"])["ok"], true);
 }
+
+#[test]
+fn a_missing_card_that_is_bought_again_is_replaced_and_counts() {
+    let stash = wall();
+    project(&stash);
+    stash.ok(&["missing", "heath:9"]);
+    let status = |stash: &Stash| {
+        let need = stash.json(&["need", "Mill Pond"]);
+        need["projects"][0]["entries"][0]["status"].clone()
+    };
+    let place =
+        |stash: &Stash| stash.json(&["find", "heath:9"])["matches"][0]["whereabouts"].clone();
+    let gone = (status(&stash), place(&stash));
+    assert_eq!(
+        (&gone.0, &gone.1["kind"]),
+        (&json!("lost"), &json!("missing"))
+    );
+    let text = stash.ok(&["bought", "heath:9=1"]);
+    assert!(
+        text.contains("a new card of 9 takes the place of the missing one; hang it on A02"),
+        "{text}"
+    );
+    assert_eq!(status(&stash), "home");
+    assert_eq!(place(&stash)["mark"], "A02");
+    let moss = &stash.json(&["find", "heath:9"])["matches"][0];
+    assert_eq!(
+        (&moss["strands"], &moss["reserve"]),
+        (&json!(48), &json!(0))
+    );
+    stash.ok(&["undo"]);
+    assert_eq!((status(&stash), place(&stash)), gone);
+    let cards = stash.json(&["bought", "heath:9=3"]);
+    assert_eq!(cards["cards"][0]["number"], "9");
+    assert_eq!(stash.json(&["find", "heath:9"])["matches"][0]["reserve"], 2);
+    assert_eq!(stash.json(&["check"])["ok"], true);
+}

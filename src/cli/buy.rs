@@ -14,6 +14,7 @@ use super::{export, open, run};
 use crate::exchange::export::CardOut;
 use crate::exchange::progress::AmountOut;
 use crate::exchange::{BuyRow, buy_rows, write_buy_csv};
+use crate::model::ids::CardId;
 use crate::stash::change::Change;
 use crate::stash::command::{buy, rehang};
 use crate::stash::kit::buy::{Purchase, buy_list};
@@ -138,13 +139,24 @@ pub fn bought(words: &[String], dir: &Path, output: &mut Output) -> Result<(), F
     })?;
     let state = changed.keeper.state();
     let done = act_in_words(state, &changed.event.act);
+    let replaced = buy::replaced(&changed.event);
     let touched = || {
         let changes = changed.event.changes.iter();
         let cards = changes.filter_map(|change| match change {
-            Change::Card { before, after } => Some((before.as_ref(), after.as_ref()?)),
+            Change::Card { before, after } => {
+                Some((after.as_ref()?.id, before.as_ref().map(|card| card.reserve)))
+            }
             _ => None,
         });
-        cards.filter_map(|(before, after)| Some((before, state.card(after.id)?)))
+        let cards: Vec<(CardId, Option<u32>)> = cards.collect();
+        // One skein for a missing card changes nothing that is written on it.
+        let others: Vec<(CardId, Option<u32>)> = replaced
+            .iter()
+            .filter(|&&card| cards.iter().all(|&(other, _)| other != card))
+            .filter_map(|&card| Some((card, Some(state.card(card)?.card.reserve))))
+            .collect();
+        let all = cards.into_iter().chain(others);
+        all.filter_map(|(card, had)| Some((had, state.card(card)?)))
     };
     if output.is_json() {
         let cards: Vec<CardOut> = touched()
@@ -159,9 +171,20 @@ pub fn bought(words: &[String], dir: &Path, output: &mut Output) -> Result<(), F
         return Ok(());
     }
     output.line(format_args!("{done}."))?;
-    for (before, kept) in touched() {
-        let uncut = kept.card.reserve - before.map_or(0, |card| card.reserve);
-        let what = match (before, uncut) {
+    for (had, kept) in touched() {
+        let uncut = kept.card.reserve - had.unwrap_or(0);
+        let what = match (had, uncut) {
+            (Some(_), uncut) if replaced.contains(&kept.card.id) => {
+                let new = buy::replaced_in_words(state, kept);
+                match uncut {
+                    0 => new,
+                    uncut => say!(
+                        "{new}; {skeins} uncut in reserve",
+                        new,
+                        skeins = skeins_in_words(uncut)
+                    ),
+                }
+            }
             (Some(_), uncut) => say!("{skeins} uncut in reserve", skeins = skeins_in_words(uncut)),
             (None, 0) => word!("1 skein cut onto a new card").to_owned(),
             (None, uncut) => say!(

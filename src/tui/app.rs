@@ -103,6 +103,8 @@ pub enum Purpose {
     Import,
     /// To write a card by hand.
     NewCard,
+    /// To change what is written on a card.
+    ChangeCard(CardId),
     /// To leave a ring on a hook.
     Park(RingId),
     /// To block a hook.

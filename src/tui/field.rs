@@ -15,6 +15,8 @@ pub struct Field {
     text: String,
     /// Byte offset of the cursor, always on a grapheme boundary.
     cursor: usize,
+    /// Whether the text was put there for the user, who has not touched it.
+    offered: bool,
 }
 
 /// What a field did not take of a text.
@@ -62,6 +64,21 @@ impl Field {
         field
     }
 
+    /// A field with text that is only offered: what is typed or pasted takes its place, and so does
+    /// nothing where a character of it is deleted; moving the cursor keeps it.
+    #[must_use]
+    pub fn offered(text: &str) -> Self {
+        let mut field = Self::with(text);
+        field.offered = !field.text.is_empty();
+        field
+    }
+
+    /// Whether the text is only offered.
+    #[must_use]
+    pub const fn is_offered(&self) -> bool {
+        self.offered
+    }
+
     /// The text.
     #[must_use]
     pub fn text(&self) -> &str {
@@ -77,6 +94,7 @@ impl Field {
     /// Types or pastes a text at the cursor. Line ends become spaces; control and invisible
     /// characters are left out, and what there is no room for.
     pub fn insert(&mut self, text: &str) -> LeftOut {
+        self.give_way();
         let mut room = LONGEST.saturating_sub(self.text.chars().count());
         let mut left_out = LeftOut::default();
         let mut clean = String::new();
@@ -106,6 +124,13 @@ impl Field {
         left_out
     }
 
+    /// Makes room for what the user writes.
+    fn give_way(&mut self) {
+        if self.offered {
+            *self = Self::default();
+        }
+    }
+
     fn is_boundary(&self, at: usize) -> bool {
         at >= self.text.len()
             || self
@@ -128,6 +153,9 @@ impl Field {
 
     /// Takes an editing key. Returns whether it was one.
     pub fn press(&mut self, key: Key) -> bool {
+        if let (false, Code::Backspace | Code::Delete) = (key.ctrl, key.code) {
+            self.give_way();
+        }
         match (key.ctrl, key.code) {
             (false, Code::Char(c)) => {
                 self.insert(c.encode_utf8(&mut [0; 4]));
@@ -154,6 +182,7 @@ impl Field {
             }
             _ => return false,
         }
+        self.offered = false;
         true
     }
 }
@@ -169,6 +198,26 @@ mod tests {
         field.press(Key::plain(Code::Left));
         field.press(Key::plain(Code::Backspace));
         assert_eq!(field.text(), "ao");
+    }
+
+    #[test]
+    fn what_is_offered_gives_way_to_what_is_typed_and_stays_where_it_is_edited() {
+        let typed = |keys: &[Key]| {
+            let mut field = Field::offered("816");
+            assert!(field.is_offered());
+            for &key in keys {
+                field.press(key);
+                assert!(!field.is_offered());
+            }
+            field.text().to_owned()
+        };
+        assert_eq!(typed(&[Key::char('1'), Key::char('6')]), "16");
+        assert_eq!(typed(&[Key::plain(Code::Backspace)]), "");
+        assert_eq!(typed(&[Key::plain(Code::End), Key::char('0')]), "8160");
+        let mut field = Field::offered("816");
+        assert!(!field.press(Key::plain(Code::Enter)) && field.is_offered());
+        field.insert("9");
+        assert_eq!(field.text(), "9");
     }
 
     #[test]

@@ -22,7 +22,7 @@ const fn way(keys: &'static str, filled: &'static [&'static str]) -> Way {
 
 /// The way to every form there is. Whoever adds a form adds its way here, and a line of the form what
 /// may stand in it.
-const FORMS: [Way; 16] = [
+const FORMS: [Way; 17] = [
     way("t", &["Robin"]),
     way("i", &[FILE, "Sandbank"]),
     way("n", &["123", "Sandbank", "heath", "#AABBCC", "8", ""]),
@@ -63,6 +63,10 @@ const FORMS: [Way; 16] = [
     way("Fn", &["lichens"]),
     way("Fe", &["mosses"]),
     way("P", &["labels", "", "A4", "labels.html"]),
+    way(
+        "c",
+        &["heath", "#AABBCC", "8", "1", "mosses", "7", "frayed"],
+    ),
 ];
 
 /// Which of [`FORMS`] leads there.
@@ -84,6 +88,7 @@ const fn nth(purpose: Purpose) -> usize {
         Purpose::NewFamily => 13,
         Purpose::RenameFamily(_) => 14,
         Purpose::Paper => 15,
+        Purpose::ChangeCard(_) => 16,
     }
 }
 

@@ -258,7 +258,7 @@ pub enum Action {
     NewProject,
     /// Show what is to be bought.
     Buy,
-    /// Write in the line under the cursor.
+    /// Write in the line or on the card under the cursor.
     Edit,
     /// Write a new line.
     Add,
@@ -410,6 +410,7 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::Board, &[k('-')], Action::ZoomOut, "", "look from further away"),
     bind(Scope::Board, &[k('H')], Action::Heat, "", "heat view: by thread left, by weeks away, or off"),
     bind(Scope::Board, &[k('n')], Action::NewCard, "new card", "write a new card by hand"),
+    bind(Scope::Board, &[k('c')], Action::Edit, "", "change the card: its name, colour, amount, family, note"),
     bind(Scope::Board, &[k('m')], Action::Missing, "", "declare the card missing, or found again"),
     bind(Scope::Board, &[k('e')], Action::Hang, "", "hang the card on another hook; the mouse can drag it"),
     bind(Scope::Board, &[k('v')], Action::RollCall, "", "check the wall against the record, hook by hook"),
@@ -463,7 +464,7 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::Rings, &[UP, k('k')], Action::Up, "", "ring above"),
     bind(Scope::Rings, &[DOWN, k('j')], Action::Down, "", "ring below"),
     bind(Scope::Rings, &[k('h')], Action::Park, "hang up", "leave the ring hanging on a hook, or take it down again"),
-    bind(Scope::Rings, &[k('c')], Action::Close, "close", "end the project: every card must be accounted for"),
+    bind(Scope::Rings, &[k('c')], Action::Close, "close", "end the project, or open one that is closed again"),
     bind(Scope::Rings, &[k('b')], Action::Buy, "buy", "what to buy for the chosen projects, or all in use"),
     bind(Scope::Rings, &[k(' ')], Action::Select, "choose", "choose the project to buy for, or let it go"),
     bind(Scope::Rings, &[k('u')], Action::Undo, "undo", "take back the last change"),
@@ -667,7 +668,7 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::Anywhere, &[k(':')], Action::Actions, "all", "what can be done here, to choose from by typing"),
     bind(Scope::Anywhere, &[Key::ctrl('z')], Action::Suspend, "", "go to the shell; 'fg' comes back"),
 
-    bind(Scope::Confirm, &[k('y'), ENTER], Action::Accept, "yes", "yes, do it"),
+    bind(Scope::Confirm, &[k('y')], Action::Accept, "yes", "yes, do it"),
     bind(Scope::Confirm, &[k('n'), ESC, k('q'), Key::ctrl('c')], Action::Cancel, "no", "no, leave it"),
 ];
 

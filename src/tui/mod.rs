@@ -20,6 +20,7 @@ pub mod log;
 pub mod matching;
 pub mod message;
 pub mod project;
+mod refused;
 pub mod rehang;
 pub mod rollcall;
 pub mod spot;

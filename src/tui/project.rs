@@ -110,6 +110,8 @@ pub struct Buy {
     pub at: usize,
     /// Skeins that the buyer says instead of what was worked out; 0 leaves the colour out.
     pub said: BTreeMap<(RangeId, Number), u32>,
+    /// The missing cards that new ones take the place of, once it was said what was bought.
+    pub replaced: Vec<CardId>,
 }
 
 impl Buy {

@@ -293,6 +293,8 @@ pub fn every_mode(depth: Depth) -> Vec<(&'static str, Desk)> {
         "B\u{17}\n\n",
         "n",
         "n\n\n\n\n\n\n",
+        "c",
+        "c\n\n",
         "x",
         "t",
         "i",

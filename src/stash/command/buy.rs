@@ -4,6 +4,9 @@ use jiff::Timestamp;
 
 use super::families::Families;
 use super::import::ranges::Ranges;
+use super::ring::at_home;
+use crate::engine::need::strands_in_skein;
+use crate::language::say;
 use crate::model::card::{Card, CardFamily, USUAL_CUT_CM};
 use crate::model::colour::Srgb;
 use crate::model::ids::{CardId, RangeId};
@@ -136,7 +139,9 @@ fn not_owned(state: &State, name: &str) -> Option<(RangeId, Number)> {
 }
 
 /// Brings skeins home. Of a colour that has a card they stay uncut, beside it. A new colour comes
-/// in without a home: its first skein is cut onto a new card, any more stay uncut.
+/// in without a home: its first skein is cut onto a new card, any more stay uncut. Likewise where the
+/// card is missing: a new one takes its place, at its home, in the tray without one. It keeps what was
+/// written on the old one, whose thread counts as lost.
 ///
 /// O(skeins · log cards).
 ///
@@ -155,12 +160,11 @@ pub fn bought(state: &State, skeins: &[Skeins], now: Timestamp) -> Result<Event,
     for of in &list {
         total = total.saturating_add(of.skeins);
         if let Some(kept) = the_card(state, of) {
-            let mut after = kept.card.clone();
-            after.reserve = after.reserve.saturating_add(of.skeins);
-            cards.push(Change::Card {
-                before: Some(kept.card.clone()),
-                after: Some(after),
-            });
+            let is_missing = matches!(kept.place.at, Whereabouts::Missing { .. });
+            cards.extend(beside(kept, of.skeins - u32::from(is_missing)));
+            if is_missing {
+                cards.extend(in_its_place(kept, now));
+            }
             continue;
         }
         next += 1;
@@ -193,6 +197,67 @@ pub fn bought(state: &State, skeins: &[Skeins], now: Timestamp) -> Result<Event,
         },
         changes,
     })
+}
+
+/// Skeins that stay uncut beside a card; nothing for none.
+fn beside(kept: &Kept, skeins: u32) -> Option<Change> {
+    let mut after = kept.card.clone();
+    after.reserve = after.reserve.saturating_add(skeins);
+    (after != kept.card).then(|| Change::Card {
+        before: Some(kept.card.clone()),
+        after: Some(after),
+    })
+}
+
+/// A new card with one skein cut onto it, in the place of one that is missing.
+fn in_its_place(kept: &Kept, now: Timestamp) -> Vec<Change> {
+    let card = kept.card.id;
+    let after = Strands(strands_in_skein(kept.card.cut_cm));
+    let thread = (after != kept.strands).then_some(Change::Thread {
+        card,
+        before: kept.strands,
+        after,
+    });
+    let place = Change::Place {
+        card,
+        before: Some(kept.place.clone()),
+        after: Some(Place {
+            at: at_home(kept),
+            since: now,
+        }),
+    };
+    thread.into_iter().chain([place]).collect()
+}
+
+/// The cards that were missing and that an event of this kind puts new ones in the place of.
+#[must_use]
+pub fn replaced(event: &Event) -> Vec<CardId> {
+    let from_missing = |change: &Change| match change {
+        Change::Place {
+            card,
+            before: Some(before),
+            ..
+        } if matches!(before.at, Whereabouts::Missing { .. }) => Some(*card),
+        _ => None,
+    };
+    event.changes.iter().filter_map(from_missing).collect()
+}
+
+/// That a new card has taken the place of a missing one, and where it is to be hung.
+#[must_use]
+pub fn replaced_in_words(state: &State, kept: &Kept) -> String {
+    let card = state.card_name(kept);
+    match kept.home {
+        Some(home) => say!(
+            "a new card of {card} takes the place of the missing one; hang it on {mark}",
+            card,
+            mark = state.mark(home)
+        ),
+        None => say!(
+            "a new card of {card} takes the place of the missing one; it is in the tray",
+            card
+        ),
+    }
 }
 
 /// Each colour once, its skeins added up.

@@ -30,7 +30,7 @@ fn place(kept: &Kept, at: Whereabouts, now: Timestamp) -> Change {
 }
 
 /// Where a card is when it is put away: on its hook, or in the tray where it has none.
-fn at_home(kept: &Kept) -> Whereabouts {
+pub(super) fn at_home(kept: &Kept) -> Whereabouts {
     kept.home
         .map_or(Whereabouts::Unhung, |hook| Whereabouts::Hook { hook })
 }

@@ -15,7 +15,7 @@ pub struct Why {
     /// Which project.
     pub ring: RingId,
     /// What it is short of after cards and uncut skeins; `None` where its key does not say how much
-    /// it needs and the colour is not owned.
+    /// it needs and there is no card of the colour.
     pub short: Option<Strands>,
     /// What was used for it; it is no longer needed.
     pub used: Strands,
@@ -75,7 +75,7 @@ pub struct Purchase {
 pub fn buy_list(state: &State, kit: &Kit<'_>) -> Vec<Purchase> {
     let mut list: Vec<(Purchase, Sum)> = Vec::new();
     for project in &kit.projects {
-        for line in project.lines.iter().filter(|line| is_wanted(line)) {
+        for line in project.lines.iter().filter(|line| is_wanted(state, line)) {
             let entry = line.entry;
             let key = entry.number.key();
             let known = list
@@ -120,9 +120,17 @@ pub fn buy_list(state: &State, kit: &Kit<'_>) -> Vec<Purchase> {
     list
 }
 
-/// Whether a line asks for a purchase.
-fn is_wanted(line: &Line<'_>) -> bool {
-    line.lacking > Strands(0) || (line.need.is_none() && line.standing == Standing::NotOwned)
+/// Whether a line asks for a purchase. Where nobody knows how much it needs, it does when there is
+/// neither a card nor a skein to cut one from.
+fn is_wanted(state: &State, line: &Line<'_>) -> bool {
+    let no_skein = || {
+        state
+            .cards_of(line.entry)
+            .all(|kept| kept.card.reserve == 0)
+    };
+    let lost = || line.standing == Standing::Lost && no_skein();
+    line.lacking > Strands(0)
+        || (line.need.is_none() && (line.standing == Standing::NotOwned || lost()))
 }
 
 /// What is lacking of a colour.

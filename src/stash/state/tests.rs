@@ -154,13 +154,24 @@ impl Life {
         match event.act {
             Act::ImportStock { .. } | Act::Join { .. } | Act::Undo { .. } | Act::Redo { .. } => {}
             Act::Bought { skeins, .. } => {
-                let more = all_strands(&self.state) - all_strands(&before);
-                assert_eq!(more, u64::from(skeins) * 48);
-                // Nothing is added to a card that was there.
+                // Nothing is added to a card that was there; a missing one is lost with its thread, and
+                // has a new one in its place.
+                let is_missing = |state: &State, card: CardId| {
+                    let kept = state.card(card).unwrap();
+                    matches!(kept.place.at, Whereabouts::Missing { .. })
+                };
                 let after = strands(&self.state);
+                let mut lost = 0;
                 for (card, had) in strands(&before) {
-                    assert_eq!(after[&card], had);
+                    if is_missing(&before, card) && !is_missing(&self.state, card) {
+                        lost += u64::from(had.0);
+                        assert_eq!(after[&card], Strands(48));
+                    } else {
+                        assert_eq!(after[&card], had);
+                    }
                 }
+                let there = all_strands(&before) + u64::from(skeins) * 48;
+                assert_eq!(all_strands(&self.state) + lost, there);
             }
             Act::Return { wound: 1.., .. } | Act::Decant { .. } | Act::Merge { .. } => {
                 assert_eq!(all_strands(&self.state), all_strands(&before));

@@ -1,6 +1,8 @@
 //! Keys on the board.
 
-use super::{commit, design, families, form, hang, paper, rehang, rollcall, welcome, zoomed};
+use super::{
+    card_form, commit, design, families, form, hang, paper, rehang, rollcall, welcome, zoomed,
+};
 use crate::language::word;
 use crate::model::ids::CardId;
 use crate::model::touch::Touch;
@@ -63,7 +65,8 @@ pub(super) fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect
         Action::Away => app.mode = Mode::Away(0),
         Action::Families => families::open(app),
         Action::Import => app.mode = Mode::Form(form::import(state)),
-        Action::NewCard => app.mode = Mode::Form(form::new_card(state)),
+        Action::NewCard => app.mode = Mode::Form(card_form::new_card(state)),
+        Action::Edit => change_card(app, stash),
         Action::Print => app.mode = Mode::Form(paper::form("labels", "")),
         Action::Log => return vec![Effect::ReadLog],
         Action::NewBoard => {
@@ -126,6 +129,14 @@ pub(super) fn chosen(app: &App, stash: Stash<'_>) -> Vec<CardId> {
     let cards = app.chosen.iter().filter_map(|&id| state.card(id));
     let ordered = state.in_board_order(cards);
     ordered.iter().map(|kept| kept.card.id).collect()
+}
+
+/// Opens the form for what is written on the card under the cursor.
+fn change_card(app: &mut App, stash: Stash<'_>) {
+    match app.card(stash.state) {
+        Some(kept) => app.mode = Mode::Form(card_form::change(stash.state, kept)),
+        None => app.complain(word!("there is no card on this hook")),
+    }
 }
 
 fn block(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {

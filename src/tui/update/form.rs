@@ -1,17 +1,15 @@
 //! Filling in forms: a board, a ring's name, a file, a card.
 
 use super::board::chosen;
-use super::{commit, families, paper, project_forms};
+use super::{card_form, commit, families, paper, project_forms};
 use crate::language::{say, text, word};
 use crate::model::board::HookRef;
-use crate::model::colour::NotAColour;
 use crate::model::ids::RingId;
 use crate::model::ring::Ring;
 use crate::stash::command::board::Unhang;
 use crate::stash::command::progress::{self, Progress};
-use crate::stash::command::{board, fabric, import, key, ring, thread};
+use crate::stash::command::{board, fabric, key, ring, thread};
 use crate::stash::event::Event;
-use crate::stash::intake::{Amount, StockRow};
 use crate::stash::names::list;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
@@ -20,12 +18,13 @@ use crate::tui::field::{Field, LeftOut};
 use crate::tui::key::Key;
 use crate::tui::keymap::Action;
 use crate::tui::message::{Effect, Want};
+use crate::tui::refused::on_screen;
 
 pub(super) fn blank(label: &'static str, hint: &'static str, text: &str) -> Blank {
     Blank {
         label,
         hint,
-        field: Field::with(text),
+        field: Field::offered(text),
     }
 }
 
@@ -77,32 +76,6 @@ pub(super) fn import(state: &State) -> Form {
         ),
     ];
     form(Purpose::Import, word!("Bring in a stock list"), blanks)
-}
-
-pub(super) fn new_card(state: &State) -> Form {
-    let first = state.ranges().next();
-    let range = first.map_or(import::RANGE_WITHOUT_NAME, |range| range.name.as_str());
-    let blanks = vec![
-        blank(text!("number"), word!("as on the skein"), ""),
-        blank(text!("range"), word!("the maker's range"), range),
-        blank(
-            text!("name"),
-            word!("may be empty: then the range's own name"),
-            "",
-        ),
-        blank(
-            text!("colour"),
-            word!("six hex digits such as #C8102E; may be empty"),
-            "",
-        ),
-        blank(text!("lengths"), word!("on the card"), "8"),
-        blank(
-            text!("hook"),
-            word!("empty: into the tray, for a re-hang"),
-            "",
-        ),
-    ];
-    form(Purpose::NewCard, word!("Write a new card"), blanks)
 }
 
 pub(super) fn park(ring: RingId, mark: &str) -> Form {
@@ -225,7 +198,7 @@ fn offer(form: &mut Form, state: &State, action: Action) {
         (Some(at), _) => at + 1,
     };
     if let Some(ring) = rings.get(next) {
-        *field = Field::with(ring.project.as_str());
+        *field = Field::offered(ring.project.as_str());
     }
 }
 
@@ -249,7 +222,12 @@ fn done(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
             }];
         }
         Purpose::Take => say(ring::take(state, text("project"), &chosen(app, stash), now)),
-        Purpose::NewCard => card(&text).and_then(|row| one_card(app, stash, row)),
+        Purpose::NewCard => {
+            card_form::written(&text).and_then(|row| card_form::event(state, row, now))
+        }
+        Purpose::ChangeCard(id) => {
+            card_form::changed(state, id, &text).and_then(|row| card_form::event(state, row, now))
+        }
         Purpose::Park(id) => {
             on(state, id).and_then(|ring| say(ring::park(state, ring, text("hook"), now)))
         }
@@ -352,12 +330,12 @@ fn something(event: Result<Option<Event>, Refusal>, same: &str) -> Result<Event,
     match event {
         Ok(Some(event)) => Ok(event),
         Ok(None) => Err(same.to_owned()),
-        Err(refusal) => Err(refusal.to_string()),
+        Err(refusal) => Err(on_screen(&refusal)),
     }
 }
 
 fn say(event: Result<Event, Refusal>) -> Result<Event, String> {
-    event.map_err(|refusal| refusal.to_string())
+    event.map_err(|refusal| on_screen(&refusal))
 }
 
 pub(super) fn whole<T: std::str::FromStr>(text: &str, what: &str) -> Result<T, String> {
@@ -368,42 +346,4 @@ pub(super) fn whole<T: std::str::FromStr>(text: &str, what: &str) -> Result<T, S
             text
         )
     })
-}
-
-fn card<'a>(text: &impl Fn(&str) -> &'a str) -> Result<StockRow, String> {
-    let filled = |label: &str| Some(text(label).to_owned()).filter(|text| !text.is_empty());
-    let colour = filled("colour").map(|hex| hex.parse()).transpose();
-    let amount = match filled("lengths") {
-        None => None,
-        Some(lengths) => match lengths.replace(',', ".").parse() {
-            Ok(number) if (0.0..=10_000.0).contains(&number) => Some(Amount::Lengths(number)),
-            _ => return Err(word!("lengths: give a number from 0 to 10,000").to_owned()),
-        },
-    };
-    Ok(StockRow {
-        line: 1,
-        range: filled("range"),
-        number: text("number").to_owned(),
-        name: filled("name"),
-        colour: colour.map_err(|wrong: NotAColour| wrong.to_string())?,
-        amount,
-        hook: filled("hook"),
-        ..StockRow::default()
-    })
-}
-
-/// A card written by hand is a stock list of one row.
-fn one_card(app: &App, stash: Stash<'_>, row: StockRow) -> Result<Event, String> {
-    let terms = import::Terms {
-        strict: true,
-        ..import::Terms::default()
-    };
-    match import::stock(stash.state, &[row], Vec::new(), &terms, app.now) {
-        Ok(outcome) => {
-            let same = || word!("that card is in the stash just so").to_owned();
-            outcome.event.ok_or_else(same)
-        }
-        Err(Refusal::RowsRejected { reason, .. }) => Err(reason),
-        Err(refusal) => Err(refusal.to_string()),
-    }
 }

@@ -4,7 +4,7 @@ use super::board::missing_or_found;
 use super::{
     commit, form, hang, look_at, look_at_card, paper, project, project_forms, stepped, walks,
 };
-use crate::language::word;
+use crate::language::{say, word};
 use crate::model::ids::RingId;
 use crate::model::ring::{Ring, RingState};
 use crate::stash::command::ring;
@@ -25,9 +25,25 @@ pub fn open_rings(state: &State) -> Vec<&Ring> {
     rings
 }
 
+/// Every ring as the list shows them: the open ones, then the closed ones, the last closed first.
+#[must_use]
+pub fn listed_rings(state: &State) -> Vec<&Ring> {
+    let closed_at = |ring: &Ring| match ring.state {
+        RingState::Closed { at } => Some(at),
+        _ => None,
+    };
+    let mut closed: Vec<&Ring> = state.rings().filter(|ring| ring.is_closed()).collect();
+    closed.sort_by_key(|ring| (std::cmp::Reverse(closed_at(ring)), ring.id));
+    let mut rings = open_rings(state);
+    rings.append(&mut closed);
+    rings
+}
+
 /// The list of rings with one of them chosen.
 pub(super) fn rings_at(state: &State, ring: RingId) -> Mode {
-    let at = open_rings(state).iter().position(|open| open.id == ring);
+    let at = listed_rings(state)
+        .iter()
+        .position(|listed| listed.id == ring);
     Mode::Rings(at.unwrap_or(0))
 }
 
@@ -36,8 +52,8 @@ pub(super) fn rings(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effe
         return Vec::new();
     };
     let (state, now) = (stash.state, app.now);
-    let open = open_rings(state);
-    let at = stepped(at, open.len(), action);
+    let listed = listed_rings(state);
+    let at = stepped(at, listed.len(), action);
     app.mode = Mode::Rings(at);
     if action == Action::Cancel {
         app.mode = Mode::Board;
@@ -56,7 +72,7 @@ pub(super) fn rings(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effe
         }
         _ => {}
     }
-    let Some(&ring) = open.get(at) else {
+    let Some(&ring) = listed.get(at) else {
         app.complain(word!(
             "there is no ring yet: n begins a project; or choose cards and press t"
         ));
@@ -69,6 +85,16 @@ pub(super) fn rings(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effe
         }
         (Action::Accept, _) => {
             app.mode = Mode::Project(Project::of(ring.id));
+            Vec::new()
+        }
+        (Action::Close, RingState::Closed { .. }) => {
+            commit(app, stash, ring::open(state, ring.project.as_str(), now))
+        }
+        (Action::Select | Action::PutAway, RingState::Closed { .. }) => {
+            app.complain(say!(
+                "'{project}' is closed: c opens it again",
+                project = ring.project
+            ));
             Vec::new()
         }
         (Action::Select, _) => {

@@ -1,6 +1,7 @@
 //! From a message to a new interface and the things to be done outside.
 
 mod board;
+mod card_form;
 mod design;
 mod families;
 mod find;
@@ -23,7 +24,7 @@ mod tests;
 mod walks;
 mod welcome;
 
-pub use lists::open_rings;
+pub use lists::{listed_rings, open_rings};
 pub(super) use welcome::greet;
 
 use super::app::{App, Back, Form, Mode, Stash, Zoom, cards_at};
@@ -32,6 +33,9 @@ use super::key::Key;
 use super::keymap::{Action, Scope};
 use super::layout;
 use super::message::{Effect, Message};
+use super::project::Pull;
+use super::refused::on_screen;
+use crate::language::word;
 use crate::model::board::HookRef;
 use crate::model::ids::CardId;
 use crate::stash::event::Event;
@@ -128,6 +132,8 @@ fn press(app: &mut App, stash: Stash<'_>, key: Key) -> Vec<Effect> {
         }
         Scope::Seen => rollcall::typed(app, key),
         Scope::Measures => design::typed(app, key),
+        // Enter is pressed too often to mean a yes.
+        Scope::Confirm => app.say(word!("that is no answer: press y or n")),
         _ => {}
     }
     Vec::new()
@@ -216,6 +222,10 @@ fn settle(app: &mut App, state: &State) {
     design::settle(app, state);
     match &mut app.mode {
         Mode::Hang(hang) if state.card(hang.card).is_none() => app.mode = Mode::Board,
+        // A project that was just begun is gone when that is taken back.
+        Mode::Project(page) | Mode::Pull(Pull { page, .. }) if state.ring(page.ring).is_none() => {
+            app.mode = Mode::Rings(0);
+        }
         Mode::Families(page) => page.settle(state),
         Mode::Form(Form {
             back: Back::Families(page),
@@ -237,7 +247,7 @@ fn commit(app: &mut App, stash: Stash<'_>, event: Result<Event, Refusal>) -> Vec
     match event {
         Ok(event) => vec![Effect::Commit(event)],
         Err(refusal) => {
-            app.complain(refusal);
+            app.complain(on_screen(&refusal));
             Vec::new()
         }
     }

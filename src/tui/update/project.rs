@@ -1,11 +1,12 @@
 //! Keys on the page of a project, on the walk that fetches its kit, and in what is to be bought.
 
 use super::board::missing_or_found;
-use super::{commit, look_at_card, project_forms, stepped, walks};
+use super::{commit, look_at_card, open_rings, project_forms, stepped, walks};
 use crate::language::{say, word};
 use crate::model::ids::{CardId, RingId};
-use crate::model::ring::{KeyEntry, Ring};
+use crate::model::ring::{KeyEntry, Ring, RingState};
 use crate::model::thread::{STRANDS_PER_LENGTH, Strands};
+use crate::model::whereabouts::Whereabouts;
 use crate::stash::command::buy::Skeins;
 use crate::stash::command::key::edit;
 use crate::stash::command::{buy, ring, thread};
@@ -17,6 +18,7 @@ use crate::tui::app::{App, Back, Form, Mode, Stash};
 use crate::tui::keymap::Action;
 use crate::tui::message::Effect;
 use crate::tui::project::{Buy, Fetch, Project, Pull};
+use crate::tui::refused::on_screen;
 
 /// The most skeins of one colour that the list counts up to.
 const MOST_SKEINS: u32 = 99;
@@ -322,8 +324,30 @@ pub(super) fn buy_for_all(app: &mut App, state: &State) {
             let rings = rings.iter().map(|ring| ring.id).collect();
             open_buy(app, state, rings, None);
         }
-        Err(refusal) => app.complain(refusal),
+        Err(refusal) => app.complain(match parked_with_key(state) {
+            Some(ring) => say!(
+                "'{project}' is parked: Enter opens it, b there buys for it",
+                project = ring.project
+            ),
+            None => on_screen(&refusal),
+        }),
     }
+}
+
+/// A project that has a key and was left on a hook.
+fn parked_with_key(state: &State) -> Option<&Ring> {
+    let is_parked = |ring: &Ring| matches!(ring.state, RingState::Parked { .. });
+    let mut rings = open_rings(state).into_iter();
+    rings.find(|ring| is_parked(ring) && !ring.key.is_empty())
+}
+
+/// A colour of these projects whose card is missing while an uncut skein of it is there.
+fn missing_with_skein<'a>(state: &'a State, rings: &[RingId]) -> Option<&'a Kept> {
+    let rings = rings.iter().filter_map(|&ring| state.ring(ring));
+    let mut cards = rings
+        .flat_map(|ring| &ring.key)
+        .flat_map(|entry| state.cards_of(entry));
+    cards.find(|kept| matches!(kept.place.at, Whereabouts::Missing { .. }) && kept.card.reserve > 0)
 }
 
 fn open_buy(app: &mut App, state: &State, rings: Vec<RingId>, page: Option<Project>) {
@@ -332,9 +356,17 @@ fn open_buy(app: &mut App, state: &State, rings: Vec<RingId>, page: Option<Proje
         page,
         at: 0,
         said: std::collections::BTreeMap::new(),
+        replaced: Vec::new(),
     };
     if buy.list(state).is_empty() {
-        app.say(word!("nothing needs to be bought for that"));
+        match missing_with_skein(state, &buy.rings) {
+            // What was cut onto a new card makes the missing one found.
+            Some(kept) => app.say(say!(
+                "{card} is missing but has an uncut skein: cut it, then m and c on its hook",
+                card = state.card_name(kept)
+            )),
+            None => app.say(word!("nothing needs to be bought for that")),
+        }
         return;
     }
     app.mode = Mode::Buy(buy);
@@ -357,6 +389,7 @@ pub(super) fn buy(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect
             let bought = list.iter().filter(|line| line.skeins > 0);
             let skeins: Vec<Skeins> = bought.map(Skeins::of).collect();
             let event = buy::bought(state, &skeins, app.now);
+            buy.replaced = event.as_ref().map(buy::replaced).unwrap_or_default();
             return commit(app, stash, event);
         }
         _ => {}

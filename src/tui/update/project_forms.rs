@@ -1,5 +1,6 @@
 //! Forms about a project: a line of its key, its cloth, thread decanted and thread used.
 
+use super::card_form::usual_range;
 use super::form::{blank, form, whole};
 use crate::language::{say, text, word};
 use crate::model::assumptions::{Assumptions, Way};
@@ -57,11 +58,10 @@ fn count(n: impl Into<u32>) -> String {
 pub(super) fn key_line(state: &State, ring: &Ring, at: Option<usize>) -> Form {
     let old = at.and_then(|at| ring.key.get(at));
     let like = old.or(ring.key.last());
-    let range = like.map_or_else(
-        || state.ranges().next().map(|range| range.id),
-        |e| Some(e.range),
-    );
-    let range = range.and_then(|id| state.range(id));
+    let range = match like {
+        Some(entry) => state.range(entry.range),
+        None => usual_range(state),
+    };
     let range = range.map_or("", |range| range.name.as_str());
     let text = |of: fn(&KeyEntry) -> String| old.map(of).unwrap_or_default();
     let blanks: Vec<Blank> = vec![

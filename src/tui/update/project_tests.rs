@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use crate::model::thread::Strands;
 use crate::model::whereabouts::Whereabouts;
+use crate::stash::command::ring;
 use crate::stash::event::Act;
 use crate::tui::app::Mode;
 use crate::tui::key::{Code, Key};
@@ -304,9 +305,101 @@ fn a_spare_card_asks_for_no_re_hang_after_a_list_nor_after_a_purchase() {
             page: None,
             at: 0,
             said: BTreeMap::new(),
+            replaced: Vec::new(),
         });
         let (skeins, added) = (1, 0);
         bought.take(Message::Recorded(Ok(Act::Bought { skeins, added })));
         assert_eq!(matches!(bought.app.mode, Mode::Plans(_)), plans);
     }
+}
+
+#[test]
+fn a_missing_card_that_is_bought_again_is_replaced_on_the_screen() {
+    let mut desk = robin();
+    let card = desk.state.find_card("Sandbank:10").unwrap();
+    let event = ring::missing(&desk.state, &[card], now()).unwrap();
+    desk.state.apply(&event).unwrap();
+    desk.keys("b");
+    let mut words = String::new();
+    let Mode::Buy(buy) = &desk.app.mode else {
+        panic!("{}", screen(&desk))
+    };
+    for line in buy.list(&desk.state) {
+        words.push_str(if line.card == Some(card) {
+            "j"
+        } else {
+            "---------j"
+        });
+    }
+    desk.keys(&format!("{words}\n"));
+    let kept = desk.state.card(card).unwrap();
+    assert!(kept.is_home());
+    assert_eq!(kept.strands, Strands(48));
+    let said = desk.app.notice.as_ref().map(|notice| notice.text.clone());
+    let said = said.unwrap_or_default();
+    assert!(
+        said.contains("takes the place of the missing one; hang it on A01"),
+        "{said}"
+    );
+}
+
+#[test]
+fn a_project_that_is_only_parked_is_named_where_nothing_else_can_be_bought_for() {
+    let mut desk = robin();
+    for ring in ["Heron", "Robin"] {
+        let ring = desk.state.find_ring(ring).unwrap().clone();
+        let event = ring::park(&desk.state, &ring, "D05", now()).unwrap();
+        desk.state.apply(&event).unwrap();
+    }
+    desk.keys("\u{1b}b");
+    let said = &desk.app.notice.as_ref().unwrap().text;
+    assert!(
+        said.starts_with("'Robin' is parked: Enter opens it"),
+        "{said}"
+    );
+    // With no key anywhere, no command of the shell is named.
+    let mut desk = Desk::sample(Depth::None).after("rb");
+    let said = desk.app.notice.take().unwrap().text;
+    assert!(
+        !said.contains("homehook") && said.contains("n begins"),
+        "{said}"
+    );
+}
+
+#[test]
+fn a_project_whose_beginning_is_taken_back_leads_to_the_rings() {
+    let mut desk = Desk::sample(Depth::None).after("rnWren\n\u{13}");
+    assert_eq!(desk.app.mode.scope(), Scope::Project);
+    desk.keys("u");
+    assert_eq!(desk.app.mode.scope(), Scope::Rings);
+    assert!(desk.state.find_ring("Wren").is_none());
+}
+
+#[test]
+fn enter_never_closes_a_ring_and_a_closed_one_is_opened_again() {
+    let mut desk = Desk::sample(Depth::None).after("rp");
+    let Mode::PutAway(walk) = desk.app.mode.clone() else {
+        panic!("{}", screen(&desk))
+    };
+    let project = desk.state.ring(walk.ring).unwrap().project.to_string();
+    desk.keys(&"\n".repeat(walk.order.len() + 3));
+    assert_eq!(desk.app.mode.scope(), Scope::Confirm);
+    let text = screen(&desk);
+    assert!(
+        text.contains("press y or n") && text.contains("stays open"),
+        "{text}"
+    );
+    let closed = |desk: &Desk| desk.state.find_ring(&project).unwrap().is_closed();
+    assert!(!closed(&desk));
+    assert!(!closed(&desk.after("n")));
+    desk.keys("y");
+    assert!(closed(&desk));
+    // It stands at the end of the list.
+    desk.keys("rjjjjj");
+    let text = screen(&desk);
+    assert!(text.contains("closed today: c opens it again"), "{text}");
+    let refused = desk.after("p");
+    assert!(screen(&refused).contains("is closed: c opens it again"));
+    desk.keys("c");
+    assert!(!closed(&desk));
 }

@@ -9,7 +9,7 @@ use crate::model::ids::CardId;
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::change::Change;
 use crate::stash::command::rehang::homeless;
-use crate::stash::command::{import, key};
+use crate::stash::command::{buy, import, key};
 use crate::stash::event::Act;
 use crate::stash::history::Past;
 use crate::stash::kit::low::{low_in_words, low_of};
@@ -46,10 +46,16 @@ pub(super) fn recorded(
     }
     match (&mut app.mode, &act) {
         (Mode::Form(form), _) => {
-            app.mode = match form.purpose {
+            let purpose = form.purpose;
+            app.mode = match purpose {
                 Purpose::NewProject => opened_page(state, &act),
                 _ => form.back.clone().mode(),
             };
+            if let Purpose::ChangeCard(card) = purpose
+                && let Some(kept) = state.card(card)
+            {
+                app.say(say!("card {card} is changed", card = state.card_name(kept)));
+            }
             match app.mode {
                 Mode::Pull(_) => fetched(app, state, &act),
                 Mode::Families(_) => families::recorded(app, state, &act),
@@ -76,7 +82,15 @@ pub(super) fn recorded(
         }
         // What was brought in or bought is to be hung.
         (Mode::Buy(buy), Act::Bought { .. }) => {
+            let replaced = std::mem::take(&mut buy.replaced);
             app.mode = buy.page.map_or(Mode::Rings(0), Mode::Project);
+            let replaced = replaced.iter().filter_map(|&card| state.card(card));
+            let replaced: Vec<String> = replaced
+                .map(|kept| buy::replaced_in_words(state, kept))
+                .collect();
+            if !replaced.is_empty() {
+                app.say(replaced.join("; "));
+            }
             if homeless(state).next().is_some() {
                 return rehang::open_plans(app, state);
             }

@@ -11,6 +11,7 @@ use crate::stash::state::{Kept, State};
 use crate::tui::app::{App, Mode, PutAway, Stash};
 use crate::tui::keymap::Action;
 use crate::tui::message::Effect;
+use crate::tui::refused::on_screen;
 
 /// Starts to put a ring away, or says that nothing is on it.
 pub(super) fn put_ring_away(app: &mut App, state: &State, ring: &Ring) {
@@ -101,12 +102,13 @@ pub(super) fn follow_walk(app: &mut App, state: &State) {
     match ring::close(state, ring, app.now) {
         Ok(then) => {
             let question = say!(
-                "{gone}. Close the ring '{project}'?",
+                "{gone}. Is '{project}' finished? y: it is, and its ring is closed; n: its cards are \
+                 only put away, and its ring stays open.",
                 gone,
                 project = ring.project
             );
             app.mode = Mode::Confirm { question, then };
         }
-        Err(refusal) => app.complain(refusal),
+        Err(refusal) => app.complain(on_screen(&refusal)),
     }
 }

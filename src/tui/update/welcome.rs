@@ -1,6 +1,6 @@
 //! Keys on the page of the first steps.
 
-use super::{form, rehang, stepped};
+use super::{card_form, form, rehang, stepped};
 use crate::language::word;
 use crate::tui::app::{App, Back, Form, Mode, Stash};
 use crate::tui::design::Design;
@@ -82,7 +82,7 @@ fn take(app: &mut App, stash: Stash<'_>, page: Welcome) -> Vec<Effect> {
             ));
         }
         Step::List => fill_in(app, form::import(state), back),
-        Step::Card => fill_in(app, form::new_card(state), back),
+        Step::Card => fill_in(app, card_form::new_card(state), back),
         Step::Hang if progress.boards == 0 || progress.cards == 0 => {
             app.complain(word!(
                 "there is nothing to hang yet: the board comes first, then your cards"

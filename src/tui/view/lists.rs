@@ -13,7 +13,7 @@ use crate::model::whereabouts::Whereabouts;
 use crate::stash::kit::low::low;
 use crate::stash::state::{Kept, State};
 use crate::tui::app::{App, FindBox, not_at_home};
-use crate::tui::update::open_rings;
+use crate::tui::update::listed_rings;
 
 /// The lines of a list that are in view, so that the chosen one is among them.
 pub(super) fn window(at: usize, count: usize, height: usize) -> std::ops::Range<usize> {
@@ -155,17 +155,19 @@ pub(super) fn rings(
     width: usize,
     height: usize,
 ) -> Vec<Line<'static>> {
-    let open = open_rings(state);
-    if open.is_empty() {
+    let listed = listed_rings(state);
+    if listed.is_empty() {
         let text = word!("No ring is open. On the board, choose cards with Space and press t.");
         return paragraph(text, width, app.theme.faint());
     }
     let mut lines = Vec::new();
     let each = 3;
-    for n in window(at, open.len(), height / each) {
-        let Some(ring) = open.get(n) else { continue };
+    for n in window(at, listed.len(), height / each) {
+        let Some(ring) = listed.get(n) else { continue };
         let style = if n == at {
             app.theme.chosen()
+        } else if ring.is_closed() {
+            app.theme.faint()
         } else {
             app.theme.strong()
         };
@@ -188,7 +190,11 @@ pub(super) fn rings(
                 ),
                 app.theme.away(),
             ),
-            _ => (
+            RingState::Closed { at } => (
+                say!("  closed {ago}: c opens it again", ago = ago(at, app.now)),
+                app.theme.faint(),
+            ),
+            RingState::Live => (
                 say!(
                     "  {count}, open {ago}",
                     count,
@@ -199,6 +205,7 @@ pub(super) fn rings(
         };
         lines.push(Line::styled(fit(&text, width), style));
         let low = match low(state, ring).len() {
+            _ if ring.is_closed() => String::new(),
             0 => String::new(),
             1 => word!("  1 colour runs low").to_owned(),
             n => say!("  {n} colours run low", n),

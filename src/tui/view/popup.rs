@@ -65,7 +65,10 @@ pub(super) fn form(app: &App, form: &Form, frame: &mut Frame<'_>, body: Rect) {
             Style::new()
         };
         let mut spans = vec![Span::styled(pad(word(blank.label), label), style)];
-        if here {
+        if here && blank.field.is_offered() {
+            let text = fit(blank.field.text(), room);
+            spans.push(Span::styled(text, app.theme.chosen()));
+        } else if here {
             spans.extend(typed(app, blank.field.halves(), room).spans);
         } else {
             spans.push(Span::raw(fit(blank.field.text(), room)));

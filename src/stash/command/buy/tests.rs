@@ -2,6 +2,8 @@ use super::*;
 use crate::stash::command::import::shades;
 use crate::stash::command::{key, ring};
 use crate::stash::intake::{KeyRow, ShadeRow};
+use crate::stash::kit::check::Standing;
+use crate::stash::laws;
 use crate::stash::state::State;
 use crate::stash::testing::{apply, at, bring_in, id, place, wall};
 use crate::stash::words::act_in_words;
@@ -133,4 +135,55 @@ fn all_that_a_project_lacks_comes_home_at_once() {
     assert_eq!(state.card(id(&state, "77")).unwrap().card.reserve, 2);
     let again = meant(&state, &words[..1]).unwrap();
     assert_eq!(bought(&state, &again, at(6)), Err(Refusal::NothingToBuy));
+}
+
+#[test]
+fn a_card_that_is_bought_again_takes_the_place_of_the_missing_one() {
+    let mut state = wall(1, 3, 1);
+    bring_in(&mut state, &["Hill:310@A01", "Hill:77"]);
+    let rows = ["310", "77"].map(|number| KeyRow {
+        line: 2,
+        number: number.into(),
+        stitches: 100,
+        ..KeyRow::default()
+    });
+    let terms = crate::stash::command::import::Terms::default();
+    let keyed = key::import(&state, &rows, Vec::new(), "Fox", &terms, at(1)).unwrap();
+    apply(&mut state, &keyed.event.unwrap());
+    let cards = ["310", "77"].map(|name| id(&state, name));
+    let event = ring::take(&state, "Fox", &cards, at(2)).unwrap();
+    apply(&mut state, &event);
+    let event = ring::missing(&state, &cards, at(3)).unwrap();
+    apply(&mut state, &event);
+    let gone = state.clone();
+
+    let fox = ["Fox".to_owned()];
+    let list = meant(&state, &fox).unwrap();
+    assert_eq!(list.len(), 2);
+    // By number: as the cards are named here.
+    let mut list: Vec<Skeins> = list.into_iter().rev().collect();
+    list[0].skeins = 3;
+    let event = bought(&state, &list, at(5)).unwrap();
+    let mut new = replaced(&event);
+    new.sort_unstable();
+    assert_eq!(new, cards);
+    apply(&mut state, &event);
+    assert_eq!(laws::check_all(&state), []);
+    for (card, of) in cards.into_iter().zip(&list) {
+        let kept = state.card(card).unwrap();
+        assert_eq!(kept.strands, Strands(48));
+        assert_eq!(kept.card.reserve, of.skeins - 1);
+    }
+    assert!(state.card(cards[0]).unwrap().is_home());
+    assert_eq!(place(&state, "77"), Whereabouts::Unhung);
+    let said = |card| replaced_in_words(&state, state.card(card).unwrap());
+    assert!(said(cards[0]).ends_with("hang it on A01"));
+    assert!(said(cards[1]).ends_with("it is in the tray"));
+
+    // The kit counts them, and nothing more is to be bought.
+    let kit = check(&state, &rings_in_use(&state).unwrap());
+    let standing = kit.projects[0].lines.iter().map(|line| line.standing);
+    assert_eq!(standing.collect::<Vec<_>>(), [Standing::Home; 2]);
+    assert!(buy_list(&state, &kit).is_empty());
+    assert!(gone != state);
 }

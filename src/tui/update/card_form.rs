@@ -1,0 +1,217 @@
+//! Forms for a card: a new one, and what is written on one that is there.
+
+use crate::language::{say, text, word};
+use std::cmp::Reverse;
+use std::collections::BTreeMap;
+
+use jiff::Timestamp;
+
+use super::form::{blank, form, whole};
+use crate::model::colour::{NotAColour, Srgb};
+use crate::model::ids::{CardId, RangeId};
+use crate::model::range::Range;
+use crate::model::thread::{STRANDS_PER_LENGTH, Strands};
+use crate::stash::command::import;
+use crate::stash::event::Event;
+use crate::stash::intake::{Amount, StockRow};
+use crate::stash::refusal::Refusal;
+use crate::stash::state::{Kept, State};
+use crate::tui::app::{Form, Purpose};
+use crate::tui::refused::on_screen;
+
+/// The most lengths that a card is believed to hold; a number beyond it is a slip.
+const MOST_LENGTHS: f64 = 200.0;
+
+/// The range that most cards have, the first of them where several do; without cards the first one.
+pub(super) fn usual_range(state: &State) -> Option<&Range> {
+    let mut cards: BTreeMap<RangeId, usize> = BTreeMap::new();
+    for kept in state.cards() {
+        *cards.entry(kept.card.range).or_default() += 1;
+    }
+    let count = |range: &&Range| cards.get(&range.id).copied().unwrap_or(0);
+    // The first of the most, while `max_by_key` gives the last.
+    state.ranges().min_by_key(|range| Reverse(count(range)))
+}
+
+pub(super) fn new_card(state: &State) -> Form {
+    let range = usual_range(state).map_or(import::RANGE_WITHOUT_NAME, |range| range.name.as_str());
+    let blanks = vec![
+        blank(text!("number"), word!("as on the skein"), ""),
+        blank(text!("range"), word!("the maker's range"), range),
+        blank(
+            text!("name"),
+            word!("may be empty: then the range's own name"),
+            "",
+        ),
+        blank(
+            text!("colour"),
+            word!("six hex digits such as #C8102E; may be empty"),
+            "",
+        ),
+        blank(
+            text!("lengths"),
+            word!("cut lengths on the card; a skein gives 8"),
+            "8",
+        ),
+        blank(
+            text!("hook"),
+            word!("empty: into the tray, for a re-hang"),
+            "",
+        ),
+    ];
+    form(Purpose::NewCard, word!("Write a new card"), blanks)
+}
+
+/// A form for what is written on a card, all filled in. Its range and number stay what they are.
+pub(super) fn change(state: &State, kept: &Kept) -> Form {
+    let card = &kept.card;
+    let blanks = vec![
+        blank(
+            text!("name"),
+            word!("the colour's name"),
+            card.name.as_str(),
+        ),
+        blank(
+            text!("colour"),
+            word!("six hex digits such as #C8102E"),
+            &hex(card.colour),
+        ),
+        blank(
+            text!("lengths"),
+            word!("cut lengths on the card; a skein gives 8"),
+            &in_lengths(kept.strands),
+        ),
+        blank(
+            text!("skeins"),
+            word!("uncut skeins of it that you have besides"),
+            &card.reserve.to_string(),
+        ),
+        blank(
+            text!("family"),
+            word!("a new name makes a new family"),
+            state.family_name(kept),
+        ),
+        blank(
+            text!("dye lot"),
+            word!("may be empty"),
+            card.dye_lot.as_str(),
+        ),
+        blank(text!("note"), word!("may be empty"), card.note.as_str()),
+    ];
+    let range = state.range(card.range);
+    let title = say!(
+        "Change card {range} {number}",
+        range = range.map_or("", |range| range.name.as_str()),
+        number = card.number
+    );
+    form(Purpose::ChangeCard(card.id), title, blanks)
+}
+
+fn hex(colour: Option<Srgb>) -> String {
+    colour.map_or_else(String::new, |colour| colour.to_string())
+}
+
+/// An amount as a form has it: `8`, `7.33`.
+fn in_lengths(strands: Strands) -> String {
+    if strands.loose() == 0 {
+        return strands.lengths().to_string();
+    }
+    format!(
+        "{:.2}",
+        f64::from(strands.0) / f64::from(STRANDS_PER_LENGTH)
+    )
+}
+
+/// The card that a form says, as a row of a stock list.
+pub(super) fn written<'a>(text: &impl Fn(&str) -> &'a str) -> Result<StockRow, String> {
+    let filled = |label: &str| Some(text(label).to_owned()).filter(|text| !text.is_empty());
+    let colour = filled("colour").map(|hex| hex.parse()).transpose();
+    let amount = filled("lengths").map(|text| lengths(&text)).transpose()?;
+    Ok(StockRow {
+        line: 1,
+        range: filled("range"),
+        number: text("number").to_owned(),
+        name: filled("name"),
+        colour: colour.map_err(|wrong: NotAColour| wrong.to_string())?,
+        amount,
+        hook: filled("hook"),
+        ..StockRow::default()
+    })
+}
+
+/// The amount that was written.
+fn lengths(text: &str) -> Result<Amount, String> {
+    match text.replace(',', ".").parse() {
+        Ok(number) if number > MOST_LENGTHS => Err(say!(
+            "{text} lengths is more than a card can hold: write how many cut lengths are on it, \
+             {most} at most",
+            text,
+            most = MOST_LENGTHS
+        )),
+        Ok(number) if number >= 0.0 => Ok(Amount::Lengths(number)),
+        _ => Err(say!(
+            "lengths: '{text}' is not a number from 0 to {most}",
+            text,
+            most = MOST_LENGTHS
+        )),
+    }
+}
+
+/// What a form says anew of a card, as a row of a stock list.
+pub(super) fn changed<'a>(
+    state: &State,
+    card: CardId,
+    text: &impl Fn(&str) -> &'a str,
+) -> Result<StockRow, String> {
+    let kept = state.card(card);
+    let kept = kept.ok_or_else(|| word!("that card is gone").to_owned())?;
+    let is = &kept.card;
+    let anew = |label: &str, was: &str| Some(text(label).to_owned()).filter(|now| now != was);
+    // A list has no word for taking these away.
+    let stays = |label: &'static str, was: &str| match anew(label, was) {
+        Some(now) if now.is_empty() => Err(say!(
+            "{what}: it can be changed, not taken away",
+            what = word(label)
+        )),
+        now => Ok(now),
+    };
+    let colour = stays(text!("colour"), &hex(is.colour))?;
+    let colour = colour.map(|hex| hex.parse()).transpose();
+    let amount = stays(text!("lengths"), &in_lengths(kept.strands))?;
+    let skeins = stays(text!("skeins"), &is.reserve.to_string())?;
+    let range = state.range(is.range);
+    Ok(StockRow {
+        line: 1,
+        range: range.map(|range| range.name.to_string()),
+        number: is.number.to_string(),
+        name: stays(text!("name"), is.name.as_str())?,
+        colour: colour.map_err(|wrong: NotAColour| wrong.to_string())?,
+        family: stays(text!("family"), state.family_name(kept))?,
+        amount: amount.map(|text| lengths(&text)).transpose()?,
+        reserve: skeins
+            .map(|text| whole(&text, word!("skeins")))
+            .transpose()?,
+        dye_lot: anew("dye lot", is.dye_lot.as_str()),
+        note: anew("note", is.note.as_str()),
+        ..StockRow::default()
+    })
+}
+
+/// A card written by hand is a stock list of one row.
+pub(super) fn event(state: &State, row: StockRow, now: Timestamp) -> Result<Event, String> {
+    let terms = import::Terms {
+        strict: true,
+        ..import::Terms::default()
+    };
+    match import::stock(state, &[row], Vec::new(), &terms, now) {
+        Ok(outcome) => {
+            let same = || word!("that card is in the stash just so").to_owned();
+            outcome.event.ok_or_else(same)
+        }
+        Err(Refusal::RowsRejected { reason, .. }) => Err(reason),
+        Err(refusal) => Err(on_screen(&refusal)),
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,106 @@
+use super::usual_range;
+use crate::model::label::Label;
+use crate::model::thread::Strands;
+use crate::stash::laws;
+use crate::tui::app::Mode;
+use crate::tui::key::{Code, Key};
+use crate::tui::message::Message;
+use crate::tui::testing::Desk;
+use crate::tui::theme::Depth;
+
+fn filled(desk: &Desk, label: &str) -> String {
+    match &desk.app.mode {
+        Mode::Form(form) => {
+            let blank = form.blanks.iter().find(|blank| blank.label == label);
+            blank.unwrap().field.text().to_owned()
+        }
+        other => panic!("{other:?}"),
+    }
+}
+
+fn wrong(desk: &Desk) -> String {
+    match &desk.app.mode {
+        Mode::Form(form) => form.wrong.clone().unwrap_or_default(),
+        other => panic!("{other:?}"),
+    }
+}
+
+#[test]
+fn a_card_is_changed_where_it_hangs_and_undo_brings_it_back() {
+    let mut desk = Desk::sample(Depth::None);
+    let before = desk.app.card(&desk.state).unwrap().clone();
+    desk.keys("c");
+    assert_eq!(filled(&desk, "name"), before.card.name.as_str());
+    assert_eq!(filled(&desk, "lengths"), "8");
+    // What is typed takes the place of what is offered; the rest is left as it is.
+    desk.keys("moorland\n\n5,5\n2\n\n\nfrayed\u{13}");
+    let after = desk.state.card(before.card.id).unwrap();
+    assert_eq!(after.card.name.as_str(), "moorland");
+    assert_eq!(after.card.note.as_str(), "frayed");
+    assert_eq!((after.strands, after.card.reserve), (Strands(33), 2));
+    assert_eq!(
+        (&after.home, &after.place, after.card.colour),
+        (&before.home, &before.place, before.card.colour)
+    );
+    assert_eq!(laws::check_all(&desk.state), []);
+    let said = &desk.app.notice.as_ref().unwrap().text;
+    assert!(said.ends_with("is changed"), "{said}");
+    // Nothing, where nothing is said; a note can be taken away, a name cannot.
+    desk.keys("c\u{13}");
+    assert_eq!(wrong(&desk), "that card is in the stash just so");
+    desk.keys("\u{8}\u{13}");
+    assert_eq!(wrong(&desk), "name: it can be changed, not taken away");
+    desk.keys("\u{1b}c");
+    desk.take(Message::Key(Key::plain(Code::Up)));
+    desk.keys("\u{8}\u{13}");
+    let after = desk.state.card(before.card.id).unwrap();
+    assert_eq!(after.card.note, Label::default());
+    desk.keys("uu");
+    assert_eq!(desk.state.card(before.card.id), Some(&before));
+}
+
+#[test]
+fn more_lengths_than_a_card_can_hold_are_refused_with_what_is_meant() {
+    let mut desk = Desk::sample(Depth::None);
+    let cards = desk.state.cards().len();
+    desk.keys("n123");
+    desk.keys("\n\n\n\n816\u{13}");
+    assert!(
+        wrong(&desk).starts_with("816 lengths is more than a card can hold"),
+        "{}",
+        wrong(&desk)
+    );
+    for slip in ["eight", "-1", "NaN"] {
+        desk.take(Message::Key(Key::ctrl('u')));
+        desk.keys(slip);
+        desk.keys("\u{13}");
+        assert!(wrong(&desk).contains("is not a number"), "{slip}");
+    }
+    desk.take(Message::Key(Key::ctrl('u')));
+    desk.keys("16\u{13}");
+    assert_eq!(desk.state.cards().len(), cards + 1);
+    let id = desk.state.find_card("123").unwrap();
+    assert_eq!(desk.state.card(id).unwrap().strands, Strands(96));
+}
+
+#[test]
+fn a_new_card_is_offered_the_range_that_most_cards_have() {
+    let mut desk = Desk::sample(Depth::None);
+    let usual = usual_range(&desk.state).unwrap().clone();
+    let count = |desk: &Desk, range| {
+        let cards = desk.state.cards();
+        cards.filter(|kept| kept.card.range == range).count()
+    };
+    for range in desk.state.ranges() {
+        assert!(count(&desk, range.id) <= count(&desk, usual.id));
+    }
+    let other = desk.state.ranges().find(|range| range.id != usual.id);
+    let other = other.unwrap().clone();
+    let missing = count(&desk, usual.id) - count(&desk, other.id);
+    for number in 0..=missing {
+        desk.keys(&format!("n{}\n{}\n\u{13}", 9000 + number, other.name));
+    }
+    assert_eq!(usual_range(&desk.state).unwrap().id, other.id);
+    desk.keys("n");
+    assert_eq!(filled(&desk, "range"), other.name.as_str());
+}
