@@ -9,6 +9,7 @@ use homehook::journal::told::tell;
 use homehook::stash::command::rehang::plans;
 use homehook::stash::event::{Act, Event};
 use homehook::stash::history::History;
+use homehook::stash::movements::Brief;
 use homehook::stash::refusal::Refusal;
 use homehook::stash::state::State;
 use homehook::tui::app::{App, Mode, Stash};
@@ -94,24 +95,20 @@ impl Mirror {
     fn log(&self) -> Vec<Line> {
         let (keeper, _) = Keeper::open(&self.stash, Duration::ZERO).unwrap();
         let mut lines: Vec<Line> = Vec::new();
-        tell(
-            &keeper,
-            1,
-            |_, _| (),
-            |telling| {
-                if let Act::Undo { seq } = telling.act {
-                    let undone = lines.iter_mut().find(|line| line.seq == seq);
-                    undone.unwrap().taken_back_by = Some(telling.seq);
-                }
-                lines.push(Line {
-                    seq: telling.seq,
-                    time: telling.time,
-                    by: telling.by.map(String::from),
-                    what: telling.told.what,
-                    taken_back_by: None,
-                });
-            },
-        )
+        tell(&keeper, 1, Brief::of, |telling| {
+            if let Act::Undo { seq } = telling.act {
+                let undone = lines.iter_mut().find(|line| line.seq == seq);
+                undone.unwrap().taken_back_by = Some(telling.seq);
+            }
+            lines.push(Line {
+                seq: telling.seq,
+                time: telling.time,
+                by: telling.by.map(String::from),
+                which: telling.told.in_brief(),
+                what: telling.told.what,
+                taken_back_by: None,
+            });
+        })
         .unwrap();
         lines.reverse();
         lines

@@ -131,7 +131,7 @@ fn write(files: &[(String, String)]) -> Result<Vec<String>, String> {
 fn not_there(path: &Path) -> String {
     const NAMED: usize = 3;
     let said = |path: &Path| shown(&path.display().to_string());
-    let file = path.file_name().map_or_else(|| path.as_ref(), Path::new);
+    let file = path.file_name().map_or(path, Path::new);
     let folder = match path.parent() {
         Some(folder) if !folder.as_os_str().is_empty() => folder.to_owned(),
         _ => PathBuf::from("."),

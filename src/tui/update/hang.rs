@@ -11,6 +11,7 @@ use crate::tui::hang::{Hang, Press};
 use crate::tui::keymap::Action;
 use crate::tui::layout;
 use crate::tui::message::Effect;
+use crate::tui::refused;
 
 /// Begins with the chosen card, else with the one under the cursor.
 pub(super) fn open(app: &mut App, stash: Stash<'_>) {
@@ -31,7 +32,7 @@ pub(super) fn open_with(app: &mut App, stash: Stash<'_>, card: CardId) {
     }
     let wall = match Wall::new(state, card) {
         Ok(wall) => wall,
-        Err(refusal) => return app.complain(refusal),
+        Err(refusal) => return app.complain(refused::on_screen(&refusal)),
     };
     let back = app.eye.clone();
     look_at_card(app, state, card);
@@ -123,7 +124,7 @@ fn hang_on(app: &mut App, stash: Stash<'_>, hang: &Hang, hook: HookRef) -> Vec<E
             if hang.dragged {
                 give_up(app);
             }
-            app.complain(refusal);
+            app.complain(refused::on_screen(&refusal));
             return Vec::new();
         }
     };

@@ -11,6 +11,7 @@ use crate::stash::state::State;
 use crate::tui::app::{App, Mode, Stash};
 use crate::tui::keymap::Action;
 use crate::tui::message::Effect;
+use crate::tui::refused;
 use crate::tui::rehang::{Plans, Work};
 use crate::tui::welcome::Progress;
 
@@ -69,7 +70,7 @@ pub(super) fn planned(app: &mut App, state: &State, plans: Result<Vec<RehangPlan
             short,
             cards
         )),
-        Err(refusal) => app.complain(refusal),
+        Err(refusal) => app.complain(refused::on_screen(&refusal)),
     }
 }
 
@@ -171,7 +172,7 @@ fn ask_to_give_up(app: &mut App, stash: Stash<'_>, why: &str) {
             );
             app.mode = Mode::Confirm { question, then };
         }
-        Err(refusal) => app.complain(refusal),
+        Err(refusal) => app.complain(refused::on_screen(&refusal)),
     }
 }
 

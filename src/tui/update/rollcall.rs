@@ -11,6 +11,7 @@ use crate::tui::field::{Field, LeftOut};
 use crate::tui::key::Key;
 use crate::tui::keymap::Action;
 use crate::tui::message::Effect;
+use crate::tui::refused;
 use crate::tui::rollcall::{RollCall, Stage};
 
 /// Begins a roll call with the board that is looked at.
@@ -106,7 +107,7 @@ fn show_report(app: &mut App, state: &State) {
     }
     match rollcall::report(state, &call.sightings(state)) {
         Ok(report) => call.stage = Stage::Report(report, 0),
-        Err(refusal) => app.complain(refusal),
+        Err(refusal) => app.complain(refused::on_screen(&refusal)),
     }
 }
 
@@ -221,7 +222,7 @@ fn report(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
                     "the stash was changed meanwhile: look at the report again"
                 ));
             }
-            Err(refusal) => app.complain(refusal),
+            Err(refusal) => app.complain(refused::on_screen(&refusal)),
         },
         _ => {}
     }
