@@ -92,7 +92,7 @@ pub(super) fn rings(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effe
         }
         (Action::Select | Action::PutAway, RingState::Closed { .. }) => {
             app.complain(say!(
-                "'{project}' is closed: c opens it again",
+                "'{project}' is closed; c reopens it",
                 project = ring.project
             ));
             Vec::new()

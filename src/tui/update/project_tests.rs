@@ -397,9 +397,9 @@ fn enter_never_closes_a_ring_and_a_closed_one_is_opened_again() {
     // It stands at the end of the list.
     desk.keys("rjjjjj");
     let text = screen(&desk);
-    assert!(text.contains("closed today: c opens it again"), "{text}");
+    assert!(text.contains("closed today; c reopens it"), "{text}");
     let refused = desk.after("p");
-    assert!(screen(&refused).contains("is closed: c opens it again"));
+    assert!(screen(&refused).contains("is closed; c reopens it"));
     desk.keys("c");
     assert!(!closed(&desk));
 }

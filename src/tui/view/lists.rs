@@ -191,7 +191,7 @@ pub(super) fn rings(
                 app.theme.away(),
             ),
             RingState::Closed { at } => (
-                say!("  closed {ago}: c opens it again", ago = ago(at, app.now)),
+                say!("  closed {ago}; c reopens it", ago = ago(at, app.now)),
                 app.theme.faint(),
             ),
             RingState::Live => (

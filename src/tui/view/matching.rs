@@ -137,7 +137,10 @@ fn sums(app: &App, matching: &Matching, judged: &Judged, width: usize) -> Vec<Li
 }
 
 fn words_of(outcome: &Outcome) -> String {
-    let mut says = vec![say!("{added} new cards", added = outcome.added)];
+    let mut says = vec![match outcome.added {
+        1 => word!("1 new card").to_owned(),
+        added => say!("{added} new cards", added),
+    }];
     if outcome.changed > 0 {
         says.push(say!(
             "{words} written anew",

@@ -8,6 +8,7 @@ use super::text::{ago, fit, labelled, pad, paragraph};
 use crate::model::ring::RingState;
 use crate::model::touch::Touch;
 use crate::stash::state::{Kept, State};
+use crate::stash::words::cards;
 use crate::tui::app::{App, cards_at};
 use crate::tui::theme::Theme;
 
@@ -41,10 +42,10 @@ pub(super) fn card(app: &App, state: &State, width: usize) -> Vec<Line<'static>>
         {
             let left = state.cards_on(ring).count();
             let text = say!(
-                "The ring '{project}' hangs here since {ago}, with {left} cards on it.",
+                "The ring '{project}' hangs here since {ago}, with {cards} on it.",
                 project = ring.project,
                 ago = ago(since, app.now),
-                left
+                cards = cards(u32::try_from(left).unwrap_or(u32::MAX))
             );
             lines.extend(paragraph(&text, width, app.theme.away()));
             lines.push(Line::default());

@@ -162,10 +162,13 @@ fn key(app: &App, project: &str, keyed: &Keyed, width: usize) -> Vec<Line<'stati
     if keyed.not_owned.is_empty() {
         return lines;
     }
-    let text = say!(
-        "{count} colours are not in the stash:",
-        count = format!("{:>5}", keyed.not_owned.len())
-    );
+    let text = match keyed.not_owned.len() {
+        1 => word!("    1 colour is not in the stash:").to_owned(),
+        count => say!(
+            "{count} colours are not in the stash:",
+            count = format!("{count:>5}")
+        ),
+    };
     lines.push(Line::styled(text, app.theme.away()));
     let (elsewhere, nowhere): (Vec<_>, Vec<_>) = keyed
         .not_owned

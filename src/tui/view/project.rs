@@ -321,7 +321,7 @@ fn details(app: &App, state: &State, line: &check::Line<'_>, width: usize) -> Ve
         .sum();
     let needs = line.need.map_or_else(String::new, |need| {
         say!(
-            ": needs {need}, owned {has}",
+            ", needs {need}, owned {has}",
             need = amount_in_words(need.strands),
             has = amount_in_words(Strands(has))
         )
@@ -329,7 +329,7 @@ fn details(app: &App, state: &State, line: &check::Line<'_>, width: usize) -> Ve
     let used = used_in_words(line.used, line.left);
     let used = used.map_or_else(String::new, |used| format!(", {used}"));
     let first = format!(
-        "{} {}   {counted}{needs}{used}   {}",
+        "{} {}: {counted}{needs}{used}; {}",
         entry.number,
         state.entry_name(entry),
         standing_in_words(state, line)
