@@ -82,7 +82,7 @@ fn from_an_empty_folder_to_a_hung_board() {
     screen.press("i", "Bring in a stock list");
     screen.press(&format!("{bare}{ENTER}{ENTER}"), "Its first line is a card");
     screen.wait_for("2 new cards");
-    screen.press("t", "1 new cards");
+    screen.press("t", "1 new card;");
     screen.press("t", "2 new cards");
     screen.press(ENTER, "plan 1 of");
     screen.press(ENTER, "steps done");

@@ -292,7 +292,7 @@ const STORY: &[&str] = &[
     "?", "?strand", "?zzz", ":", ":undo", ":zzz", "/", "/dune", "/zzzzzz", "/60\n", "L", "w", "wjj",
     "e", "e\t", "lejjl\n", "wje", "W", "Wj", "P",
     // Forms.
-    "t", "t\n", "i", "n", "n\n\n\n\n\n\n\n", "x", "jjx", "kkx", "iKEY.none\n\n", "iODD\n\n",
+    "t", "t\n", "i", "n", "n\n\n\n\n\n\n\n", "x", "jjx", "kkx", "iODD\n\n",
     "iODD\n\njjt",
     // Drawing boards.
     "B", "B\n\n\n\n\n", "B\n\n\n\n\n\n", "E", "E\n5\n", "E\n\n\n\n\n xr",

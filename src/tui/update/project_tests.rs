@@ -38,7 +38,7 @@ fn a_key_is_brought_in_and_shown_with_how_each_colour_stands() {
     let asked = Desk::sample(Depth::None).after("rnRobin\nkey.csv\n\n");
     let text = screen(&asked);
     assert!(text.contains("7 lines for the key of Robin"), "{text}");
-    assert!(text.contains("1 colours are not in the stash"), "{text}");
+    assert!(text.contains("1 colour is not in the stash"), "{text}");
     assert!(text.contains("Sandbank 99"), "{text}");
     assert!(asked.state.find_ring("Robin").is_none());
     let text = screen(&robin());
