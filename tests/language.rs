@@ -104,14 +104,7 @@ fn every_answer_can_be_said_in_another_language() {
     let stash = Stash::new();
     let language = stash.folder.path().join("language.json");
     other_language::write(&language);
-    let list = stash.file(
-        "stock.csv",
-        "range,number,name,hook,skeins,colour,family\n\
-         \u{3a9},1,\u{39b},A01,2,#aa0000,\u{3a6}\n\
-         \u{3a9},2,\u{39b},A02,2,#00aa00,\u{3a6}\n\
-         \u{3a9},3,\u{39b},,2,#0000aa,\u{3a6}\n\
-         \u{3a9},310,\u{39b},A03,1,#888888,\u{3a6}\n",
-    );
+    let list = stash.file("stock.csv", other_language::STOCK);
     let key = stash.file(
         "key.csv",
         "symbol,number,stitches,backstitch\nx,1,400,20\no,310,90000,\ny,5,100,\n",

@@ -1,6 +1,5 @@
 //! The command line.
 
-use crate::language::word;
 use std::path::PathBuf;
 use std::str::FromStr;
 
@@ -16,6 +15,7 @@ use super::progress::ProgressArgs;
 use super::pull::PullArgs;
 use super::who::ByArg;
 use crate::engine::plans::Pace;
+use crate::language::word;
 use crate::model::board::ReadingOrder;
 use crate::model::family::WallOrder;
 

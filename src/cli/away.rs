@@ -1,6 +1,5 @@
 //! `homehook where`.
 
-use crate::language::{say, word};
 use std::path::Path;
 
 use jiff::Timestamp;
@@ -10,6 +9,7 @@ use super::failure::Failure;
 use super::output::Output;
 use super::{open, plain, time};
 use crate::exchange::export::{CardOut, RingOut};
+use crate::language::{say, word};
 use crate::stash::state::{Kept, State};
 use crate::stash::words::cards;
 

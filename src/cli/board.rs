@@ -1,6 +1,5 @@
 //! `homehook board`.
 
-use crate::language::word;
 use std::path::Path;
 
 use serde_json::json;
@@ -11,6 +10,7 @@ use super::output::Output;
 use super::plain;
 use super::{open, run};
 use crate::exchange::export::BoardOut;
+use crate::language::word;
 use crate::stash::command::board::{self, Measures, NewBoard, Unhang};
 use crate::stash::command::{family, pin};
 use crate::stash::count::Counts;

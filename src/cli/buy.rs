@@ -1,6 +1,5 @@
 //! `homehook buy` and `homehook bought`.
 
-use crate::language::{say, word};
 use std::path::Path;
 
 use jiff::Timestamp;
@@ -14,6 +13,7 @@ use super::{export, open, run};
 use crate::exchange::export::CardOut;
 use crate::exchange::progress::AmountOut;
 use crate::exchange::{BuyRow, buy_rows, write_buy_csv};
+use crate::language::{say, word};
 use crate::model::ids::CardId;
 use crate::stash::change::Change;
 use crate::stash::command::{buy, rehang};

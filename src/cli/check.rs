@@ -1,6 +1,5 @@
 //! `homehook check`.
 
-use crate::language::{say, text, word};
 use std::collections::BTreeMap;
 use std::path::Path;
 use std::process::ExitCode;
@@ -15,6 +14,7 @@ use super::{open, restore, salvage};
 use crate::journal::keeper::Keeper;
 use crate::journal::salvage::Salvage;
 use crate::journal::{self, Report};
+use crate::language::{say, text, word};
 use crate::stash::event::Event;
 
 /// Something that is wrong.

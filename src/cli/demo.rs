@@ -1,6 +1,5 @@
 //! `homehook demo`: an invented stash, built through the same commands as any other.
 
-use crate::language::word;
 use std::path::Path;
 use std::process::ExitCode;
 use std::time::Duration;
@@ -13,6 +12,7 @@ use super::output::Output;
 use super::screen;
 use crate::exchange::{FileError, read_key, read_shades, read_stock};
 use crate::journal::keeper::Keeper;
+use crate::language::word;
 use crate::model::board::ReadingOrder;
 use crate::model::who::Who;
 use crate::stash::command::board::{self, NewBoard, Unhang};

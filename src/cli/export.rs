@@ -1,6 +1,5 @@
 //! `homehook export`.
 
-use crate::language::say;
 use std::path::Path;
 
 use serde_json::json;
@@ -11,6 +10,7 @@ use super::open;
 use super::output::Output;
 use crate::exchange::export::{as_csv, as_json};
 use crate::exchange::file::write_whole;
+use crate::language::say;
 
 /// Writes the stash to a file, or to standard output without one.
 pub fn run(

@@ -1,6 +1,5 @@
 //! `homehook ring fabric`: what a project is stitched on, and how.
 
-use crate::language::word;
 use std::path::Path;
 
 use clap::{Args, ValueEnum};
@@ -10,6 +9,7 @@ use serde_json::json;
 use super::failure::Failure;
 use super::open;
 use super::output::Output;
+use crate::language::word;
 use crate::model::assumptions::{Assumptions, Way};
 use crate::model::ring::Ring;
 use crate::stash::command::fabric::{self, Said, tenths};

@@ -1,6 +1,5 @@
 //! Why a command of the command line could not be carried out.
 
-use crate::language::say;
 use std::io;
 use std::path::PathBuf;
 
@@ -10,6 +9,7 @@ use crate::journal::keeper::CommitError;
 use crate::journal::restore::RestoreError;
 use crate::journal::salvage::WriteError;
 use crate::journal::{Access, RecordError};
+use crate::language::say;
 use crate::stash::intake::Rejected;
 use crate::stash::join::NotJoined;
 use crate::stash::refusal::Refusal;

@@ -1,6 +1,5 @@
 //! `homehook family`.
 
-use crate::language::{say, word};
 use std::path::Path;
 
 use serde_json::json;
@@ -10,6 +9,7 @@ use super::failure::Failure;
 use super::output::Output;
 use super::pin::ids;
 use super::{open, run};
+use crate::language::{say, word};
 use crate::stash::command::family::{self, Membership};
 use crate::stash::event::Event;
 use crate::stash::refusal::Refusal;

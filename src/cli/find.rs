@@ -1,6 +1,5 @@
 //! `homehook find`.
 
-use crate::language::{say, word};
 use std::path::Path;
 
 use jiff::Timestamp;
@@ -11,6 +10,7 @@ use super::failure::Failure;
 use super::output::{Output, shortened};
 use super::{open, time};
 use crate::exchange::export::CardOut;
+use crate::language::{say, word};
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::find::NotOwned;
 use crate::stash::state::{Kept, State};

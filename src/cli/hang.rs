@@ -1,6 +1,5 @@
 //! `homehook hang`.
 
-use crate::language::word;
 use std::path::Path;
 
 use clap::Args;
@@ -11,6 +10,7 @@ use super::failure::Failure;
 use super::open;
 use super::output::Output;
 use crate::exchange::export::CardRef;
+use crate::language::word;
 use crate::stash::command::hang::{Hanging, Wall};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{Kept, State};

@@ -1,6 +1,5 @@
 //! `homehook import`.
 
-use crate::language::{say, word};
 use std::fs::File;
 use std::io::{self, Read};
 use std::path::Path;
@@ -17,6 +16,7 @@ use crate::exchange::{
     Column, Columns, FileError, LARGEST_FILE, read_shades, read_stock, read_stock_as,
 };
 use crate::journal::keeper::Keeper;
+use crate::language::{say, word};
 use crate::stash::command::import::{self, Terms};
 use crate::stash::event::Event;
 use crate::stash::refusal::Refusal;

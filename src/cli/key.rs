@@ -1,6 +1,5 @@
 //! `homehook import key` and `ring key`: what is stitched.
 
-use crate::language::{say, word};
 use std::path::Path;
 
 use serde_json::json;
@@ -10,6 +9,7 @@ use super::output::Output;
 use super::{import, open};
 use crate::exchange::export::KeyEntryOut;
 use crate::exchange::read_key;
+use crate::language::{say, word};
 use crate::model::ring::Ring;
 use crate::stash::command::import::Terms;
 use crate::stash::command::key::{self, Keyed, owned_in_words};

@@ -1,12 +1,12 @@
 //! `homehook keys`, and the file in which a person sets keys of their own.
 
-use crate::language::say;
 use std::path::{Path, PathBuf};
 
 use directories::ProjectDirs;
 
 use super::failure::Failure;
 use super::output::Output;
+use crate::language::say;
 use crate::tui::keymap::{Keymap, as_markdown};
 
 /// The file's name in the folder of settings of this computer.

@@ -1,6 +1,5 @@
 //! `homehook log`.
 
-use crate::language::{say, word};
 use std::collections::VecDeque;
 use std::path::Path;
 
@@ -15,6 +14,7 @@ use super::{open, time};
 use crate::exchange::export::{CardRef, WhereaboutsOut};
 use crate::journal::keeper::Keeper;
 use crate::journal::told::{NotTold, tell};
+use crate::language::{say, word};
 use crate::model::card::Card;
 use crate::stash::event::Act;
 use crate::stash::join::{Settled, Side, Taken};

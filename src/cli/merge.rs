@@ -1,6 +1,5 @@
 //! `homehook merge`.
 
-use crate::language::{say, word};
 use std::io::{self, BufRead};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
@@ -15,6 +14,7 @@ use super::output::Output;
 use super::{open, time};
 use crate::journal::keeper::Keeper;
 use crate::journal::read_copy;
+use crate::language::{say, word};
 use crate::stash::event::Event;
 use crate::stash::join::{Answers, Conflict, Joined, Line, Side, Version, join};
 

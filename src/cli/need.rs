@@ -2,12 +2,12 @@
 
 mod json;
 
-use crate::language::{say, word};
 use std::path::Path;
 
 use super::failure::Failure;
 use super::open;
 use super::output::Output;
+use crate::language::{say, word};
 use crate::model::ids::RingId;
 use crate::model::thread::Strands;
 use crate::stash::kit::check::{Kit, Line, ProjectKit, Standing, check, rings_in_use, rings_named};

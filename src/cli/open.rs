@@ -1,6 +1,5 @@
 //! Opening the stash the command line names.
 
-use crate::language::say;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
@@ -12,6 +11,7 @@ use super::output::Output;
 use crate::journal::backup::Due;
 use crate::journal::keeper::Keeper;
 use crate::journal::{Access, Notice};
+use crate::language::say;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 

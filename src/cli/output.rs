@@ -1,6 +1,5 @@
 //! Whom a command is done for, and where answers, notes and errors go.
 
-use crate::language::say;
 use std::borrow::Cow;
 use std::fmt;
 use std::io::{self, IsTerminal, Write};
@@ -9,6 +8,7 @@ use serde::Serialize;
 use serde_json::{Value, json};
 
 use super::failure::Failure;
+use crate::language::say;
 use crate::model::label::is_invisible;
 use crate::model::who::Who;
 use crate::stash::intake::Rejected;

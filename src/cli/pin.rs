@@ -1,6 +1,5 @@
 //! `homehook pin`, `unpin` and `weigh`.
 
-use crate::language::{say, word};
 use std::path::Path;
 
 use serde_json::{Value, json};
@@ -10,6 +9,7 @@ use super::failure::Failure;
 use super::output::Output;
 use super::{open, run};
 use crate::exchange::export::CardRef;
+use crate::language::{say, word};
 use crate::model::ids::CardId;
 use crate::model::touch::{Touch, Weight};
 use crate::stash::command::pin;

@@ -1,10 +1,10 @@
 //! The board as plain text: as a list that can be read aloud, and as a picture.
 
-use crate::language::{say, word};
 use jiff::Timestamp;
 use unicode_width::UnicodeWidthStr;
 
 use super::time;
+use crate::language::{say, word};
 use crate::model::board::{Board, HookRef, ReadingOrder};
 use crate::model::ring::{Ring, RingState};
 use crate::model::whereabouts::Whereabouts;

@@ -1,6 +1,5 @@
 //! `homehook print`: what is shown on paper, and where the files go.
 
-use crate::language::{say, word};
 use std::io;
 use std::path::{Path, PathBuf};
 use std::str::FromStr;
@@ -22,6 +21,7 @@ use crate::exchange::print::page::Document;
 use crate::exchange::print::paper::{Paper, Sheet};
 use crate::exchange::print::ring::ring_card;
 use crate::exchange::print::{html, svg};
+use crate::language::{say, word};
 use crate::model::board::HookRef;
 use crate::model::ids::CardId;
 use crate::model::whereabouts::Whereabouts;

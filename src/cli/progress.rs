@@ -1,6 +1,5 @@
 //! `homehook ring progress`: how far a project has come.
 
-use crate::language::word;
 use std::path::Path;
 
 use clap::Args;
@@ -11,6 +10,7 @@ use super::failure::Failure;
 use super::output::Output;
 use super::{key, open};
 use crate::exchange::export::KeyEntryOut;
+use crate::language::word;
 use crate::model::thread::Strands;
 use crate::stash::command::progress::{self, Percent, Progress};
 use crate::stash::state::State;

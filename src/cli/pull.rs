@@ -1,6 +1,5 @@
 //! `homehook ring pull`: the walk that fetches a project's kit, and the order of its ring.
 
-use crate::language::{say, word};
 use std::path::Path;
 
 use clap::Args;
@@ -12,6 +11,7 @@ use super::output::Output;
 use super::{open, run};
 use crate::exchange::export::CardOut;
 use crate::exchange::progress::AmountOut;
+use crate::language::{say, word};
 use crate::model::ids::CardId;
 use crate::model::ring::{KeyEntry, Ring};
 use crate::stash::command::ring;

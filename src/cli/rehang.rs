@@ -2,7 +2,6 @@
 
 mod words;
 
-use crate::language::{say, word};
 use std::path::Path;
 
 use jiff::Timestamp;
@@ -18,6 +17,7 @@ use super::output::Output;
 use super::{open, pin, run};
 use crate::engine::plans::Pace;
 use crate::exchange::export::CardRef;
+use crate::language::{say, word};
 use crate::stash::command::rehang::{self, Ask, HangStep, RehangPlan, Rows};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;

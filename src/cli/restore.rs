@@ -1,6 +1,5 @@
 //! `homehook check --restore`.
 
-use crate::language::{say, word};
 use std::path::{Path, PathBuf};
 
 use jiff::civil::Date;
@@ -12,6 +11,7 @@ use super::open::PATIENCE;
 use super::output::Output;
 use crate::journal::keeper::Keeper;
 use crate::journal::{backup, restore};
+use crate::language::{say, word};
 
 /// A backup and what is in it.
 #[derive(Serialize)]

@@ -1,6 +1,5 @@
 //! `homehook ring`, `missing` and `found`.
 
-use crate::language::{say, word};
 use std::path::Path;
 
 use jiff::Timestamp;
@@ -12,6 +11,7 @@ use super::output::Output;
 use super::pin::ids;
 use super::{fabric, key, open, plain, progress, pull, run, thread};
 use crate::exchange::export::{CardOut, CardRef, RingOut};
+use crate::language::{say, word};
 use crate::model::ids::RingId;
 use crate::model::thread::Strands;
 use crate::stash::change::Change;

@@ -1,6 +1,5 @@
 //! `homehook rollcall`.
 
-use crate::language::{say, word};
 use std::path::Path;
 
 use jiff::Timestamp;
@@ -12,6 +11,7 @@ use super::output::Output;
 use super::{import, open};
 use crate::exchange::export::{CardRef, WhereaboutsOut};
 use crate::exchange::{SeenFile, read_roll_call};
+use crate::language::{say, word};
 use crate::model::board::{Board, HookRef};
 use crate::model::ids::CardId;
 use crate::model::whereabouts::Place;

@@ -1,6 +1,5 @@
 //! `homehook check --salvage`.
 
-use crate::language::{say, word};
 use std::path::Path;
 
 use serde::Serialize;
@@ -10,6 +9,7 @@ use super::failure::Failure;
 use super::output::Output;
 use crate::journal::keeper::Keeper;
 use crate::journal::salvage;
+use crate::language::{say, word};
 
 /// Something that is not in the new stash.
 #[derive(Serialize)]

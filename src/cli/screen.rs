@@ -1,6 +1,5 @@
 //! The full-screen board, or the plain one where there is no screen.
 
-use crate::language::word;
 use std::path::Path;
 use std::process::ExitCode;
 use std::thread::{self, JoinHandle};
@@ -16,6 +15,7 @@ use super::output::Output;
 use super::plain;
 use crate::journal::Notice;
 use crate::journal::keeper::Keeper;
+use crate::language::word;
 use crate::stash::count::Counts;
 use crate::stash::state::State;
 

@@ -1,6 +1,5 @@
 //! `homehook ring decant`, `ring merge` and `use`.
 
-use crate::language::say;
 use std::path::Path;
 
 use jiff::Timestamp;
@@ -12,6 +11,7 @@ use super::output::Output;
 use super::run;
 use crate::exchange::export::CardOut;
 use crate::exchange::progress::LowOut;
+use crate::language::say;
 use crate::model::thread::Strands;
 use crate::stash::change::Change;
 use crate::stash::command::thread;

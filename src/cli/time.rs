@@ -1,8 +1,9 @@
 //! Days and dates, as people say them.
 
-use crate::language::{say, word};
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
+
+use crate::language::{say, word};
 
 pub use crate::tui::view::day_and_time as at;
 

@@ -1,6 +1,5 @@
 //! `homehook undo` and `redo`.
 
-use crate::language::{say, word};
 use std::path::Path;
 
 use jiff::Timestamp;
@@ -9,6 +8,7 @@ use serde_json::{Value, json};
 use super::failure::Failure;
 use super::open;
 use super::output::Output;
+use crate::language::{say, word};
 use crate::stash::refusal::Refusal;
 use crate::stash::words::act_in_words;
 

@@ -1,12 +1,12 @@
 //! Columns that a person names, and what they are likely to be before anybody has said so.
 
-use crate::language::say;
 use std::collections::HashSet;
 
 use super::error::{FileError, shown};
 use super::header::{Column, Header};
 use super::sheet::rows_of;
 use super::table::Row;
+use crate::language::say;
 use crate::model::colour::Srgb;
 
 /// The most columns that are looked at.

@@ -6,8 +6,9 @@
 //! ready-made readers accept the first kind. Wider than the RFC: a line may end in CRLF, LF or CR,
 //! and text may be any Unicode.
 
-use crate::language::say;
 use std::borrow::Cow;
+
+use crate::language::say;
 
 pub use super::delimiter::Delimiter;
 

@@ -2,7 +2,6 @@
 
 mod thin;
 
-use crate::language::{say, word};
 use std::fs;
 use std::io::{self, Read, Write};
 use std::path::{Path, PathBuf};
@@ -13,6 +12,7 @@ use jiff::civil::Date;
 use super::folder;
 use super::line::{self, Sum};
 use super::scan::{Lines, Step};
+use crate::language::{say, word};
 
 pub use thin::{DAYS, MONTHS, WEEKS, staying};
 

@@ -1,12 +1,12 @@
 //! What can go wrong with a record, in words for the person whose stash it is.
 
-use crate::language::say;
 use std::fmt;
 use std::io;
 use std::path::PathBuf;
 
 use super::line::MAX_LINE;
 use super::lock::Holder;
+use crate::language::say;
 
 /// What this process may do with an opened record.
 #[derive(Debug, Clone, PartialEq, Eq)]

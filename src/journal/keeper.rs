@@ -1,6 +1,5 @@
 //! The one who keeps a stash: its state, its history and the record of both.
 
-use crate::language::say;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
@@ -16,6 +15,7 @@ use super::mark::Mark;
 use super::past::Past;
 use super::record::{Opened, Record, Resume};
 use super::snapshot::{self, Snapshot};
+use crate::language::say;
 use crate::model::who::Who;
 use crate::stash::change::turned;
 use crate::stash::event::{Act, Event};

@@ -3,7 +3,6 @@
 //! The operating system's advisory lock is on the open file, not in its content: it is gone the
 //! moment its process is, so there is no stale lock to clear away.
 
-use crate::language::say;
 use std::fmt;
 use std::fs::{File, OpenOptions, TryLockError};
 use std::io::{self, Read, Seek, Write};
@@ -17,6 +16,7 @@ use serde::{Deserialize, Serialize};
 
 use super::error::RecordError;
 use super::folder::is_protected;
+use crate::language::say;
 
 /// The process that holds the lock.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]

@@ -1,9 +1,10 @@
 //! The few file operations an append is made of, so that tests can make each of them fail.
 
-use crate::language::word;
 use std::fs::{self, File, OpenOptions};
 use std::io::{self, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
+
+use crate::language::word;
 
 /// Where the writer puts its bytes.
 pub(super) trait Medium: std::fmt::Debug + Send {

@@ -1,6 +1,5 @@
 //! Opening, reading along and appending.
 
-use crate::language::say;
 use std::collections::BTreeSet;
 use std::fs;
 use std::io::Seek;
@@ -24,6 +23,7 @@ use super::medium::DiskFile;
 use super::past::Past;
 use super::scan::{Chain, End, Lines, Scan, scan, scan_lines};
 use super::writer::{Failure, Writer};
+use crate::language::say;
 use crate::model::who::Who;
 
 /// An append-only record of events of type `E` in a folder. See the [module](super) for the

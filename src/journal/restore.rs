@@ -1,6 +1,5 @@
 //! Putting a copy of the record in its place.
 
-use crate::language::say;
 use std::fs::{self, File};
 use std::io::{self, BufRead, BufReader};
 use std::path::{Path, PathBuf};
@@ -12,6 +11,7 @@ use super::folder;
 use super::line::FORMAT_VERSION;
 use super::lock::{Grab, Holder, Lock};
 use super::scan::{Chain, End, scan};
+use crate::language::say;
 use crate::stash::event::Event;
 use crate::stash::state::{Misfit, State};
 

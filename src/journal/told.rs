@@ -1,10 +1,10 @@
 //! The events of a stash's record, each told in words with the names of its own time.
 
-use crate::language::say;
 use jiff::Timestamp;
 
 use super::RecordError;
 use super::keeper::Keeper;
+use crate::language::say;
 use crate::model::who::Who;
 use crate::stash::event::Act;
 use crate::stash::movements::{Replay, Told};

@@ -1,7 +1,8 @@
 //! What is assumed of a project's cloth and of the hand that stitches it, to reckon its thread.
 
-use crate::language::{say, word};
 use serde::{Deserialize, Serialize};
+
+use crate::language::{say, word};
 
 /// How a row of crosses is worked. What shows in front is the same; the back is not.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default, Serialize, Deserialize)]

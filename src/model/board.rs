@@ -1,7 +1,6 @@
 //! A wall board: rows and columns of hooks, each with a mark, places and perhaps a reason it is
 //! blocked.
 
-use crate::language::say;
 use std::collections::BTreeMap;
 use std::fmt;
 use std::str::FromStr;
@@ -10,6 +9,7 @@ use serde::{Deserialize, Serialize};
 
 use super::ids::BoardId;
 use super::label::Label;
+use crate::language::say;
 
 /// The most hooks one board may have.
 pub const MOST_HOOKS: u32 = 100_000;

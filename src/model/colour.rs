@@ -1,10 +1,11 @@
 //! An 8-bit sRGB colour as people write it: `#RRGGBB`.
 
-use crate::language::say;
 use std::fmt;
 use std::str::FromStr;
 
 use serde::{Deserialize, Serialize};
+
+use crate::language::say;
 
 /// A colour in sRGB (IEC 61966-2-1), eight bits a channel, gamma-encoded.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]

@@ -1,9 +1,10 @@
 //! Text a person typed, made safe to keep and to show.
 
-use crate::language::say;
 use std::fmt;
 
 use serde::{Deserialize, Serialize};
+
+use crate::language::say;
 
 /// The most characters a label may have.
 pub const LONGEST: usize = 200;

@@ -1,12 +1,12 @@
 //! A shade's number and its natural order.
 
-use crate::language::say;
 use std::cmp::Ordering;
 use std::fmt;
 
 use serde::{Deserialize, Serialize};
 
 use super::label::{Label, NotALabel, fold};
+use crate::language::say;
 
 /// The most characters a number may have.
 pub const LONGEST: usize = 40;

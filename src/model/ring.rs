@@ -1,6 +1,5 @@
 //! A project ring: the cards pulled for one project, in the order of its pattern's key.
 
-use crate::language::word;
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 
@@ -10,6 +9,7 @@ use super::colour::Srgb;
 use super::ids::{CardId, RangeId, RingId};
 use super::label::Label;
 use super::number::Number;
+use crate::language::word;
 
 /// One line of a pattern's key: a colour, and the stitches worked in it.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]

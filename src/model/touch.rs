@@ -1,7 +1,8 @@
 //! How gladly a card is moved to another hook by a re-hang.
 
-use crate::language::say;
 use serde::{Deserialize, Serialize};
+
+use crate::language::say;
 
 /// How many plain cards touching a card counts as: 2 to 1000.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug, Serialize, Deserialize)]

@@ -1,12 +1,12 @@
 //! Where a card is now, which is not the same as where it belongs.
 
-use crate::language::word;
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 
 use super::board::HookRef;
 use super::ids::RingId;
 use super::label::Label;
+use crate::language::word;
 
 /// The one place a card is in.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]

@@ -1,11 +1,11 @@
 //! Who made a change.
 
-use crate::language::say;
 use std::fmt;
 
 use serde::{Deserialize, Serialize};
 
 use super::label::{Label, NotALabel, is_invisible};
+use crate::language::say;
 
 /// The most characters the name of a person may have.
 pub const LONGEST_NAME: usize = 60;

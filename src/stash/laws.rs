@@ -5,12 +5,12 @@
 //!
 //! [`Place`]: crate::model::whereabouts::Place
 
-use crate::language::{say, word};
 use std::collections::BTreeSet;
 
 use super::change::Change;
 use super::event::{Act, Event};
 use super::state::State;
+use crate::language::{say, word};
 use crate::model::board::{HookRef, NotABoard};
 use crate::model::ids::{CardId, FamilyId, RangeId, RingId};
 use crate::model::ring::RingState;

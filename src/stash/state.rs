@@ -2,7 +2,6 @@
 
 mod whole;
 
-use crate::language::{say, word};
 use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
@@ -11,6 +10,7 @@ use super::change::{Change, turned};
 use super::event::Event;
 use super::index::Index;
 use super::laws::{self, Broken};
+use crate::language::{say, word};
 use crate::model::board::{Board, HookRef};
 use crate::model::card::Card;
 use crate::model::family::{Family, WallOrder};

@@ -1,6 +1,5 @@
 //! What is on the screen: the state of the interface, apart from the stash.
 
-use crate::language::say;
 use std::collections::BTreeSet;
 
 use jiff::Timestamp;
@@ -19,6 +18,7 @@ use super::rehang::{Plans, Work};
 use super::rollcall::RollCall;
 use super::theme::Theme;
 use super::welcome::Welcome;
+use crate::language::say;
 use crate::model::board::{Board, HookRef};
 use crate::model::ids::{CardId, FamilyId, RingId};
 use crate::stash::command::key::Keyed;

@@ -1,6 +1,5 @@
 //! A board that is drawn on the screen: its measures, and the hooks that cannot be used.
 
-use crate::language::{say, text, word};
 use std::collections::{BTreeMap, BTreeSet};
 
 use ratatui::layout::Rect;
@@ -9,6 +8,7 @@ use super::app::{Back, Blank, Eye, Zoom};
 use super::field::Field;
 use super::keymap::Scope;
 use super::layout::{self, Grid};
+use crate::language::{say, text, word};
 use crate::model::board::{Board, HookRef, ReadingOrder};
 use crate::model::ids::BoardId;
 use crate::model::label::Label;

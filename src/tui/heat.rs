@@ -1,8 +1,8 @@
 //! The heat view: how every hook stands by one measure, in ten degrees.
 
-use crate::language::word;
 use jiff::Timestamp;
 
+use crate::language::word;
 use crate::stash::state::Kept;
 
 /// What the board is coloured by.

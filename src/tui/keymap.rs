@@ -2,10 +2,10 @@
 
 pub mod custom;
 
-use crate::language::{say, word};
 use serde::Serialize;
 
 use super::key::{Code, Key};
+use crate::language::{say, word};
 pub use custom::{Bound, Keymap};
 
 /// What the keys mean depends on what is on the screen.

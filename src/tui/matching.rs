@@ -1,12 +1,12 @@
 //! A stock list before it is brought in: which column is what, and what would come of it.
 
-use crate::language::{say, word};
 use std::sync::Arc;
 
 use jiff::Timestamp;
 
 use super::app::Form;
 use crate::exchange::{Column, Columns, Found, Warning, look_over, read_stock_as};
+use crate::language::{say, word};
 use crate::stash::command::import::{self, Outcome, Terms};
 use crate::stash::intake::{Amount, Rejected, StockRow};
 use crate::stash::refusal::Refusal;

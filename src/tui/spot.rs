@@ -1,6 +1,5 @@
 //! What a hook shows: the card, its state, and what the eye should notice.
 
-use crate::language::word;
 use std::collections::{BTreeSet, HashSet};
 
 use super::app::{App, Mode, cards_at};
@@ -9,6 +8,7 @@ use super::rehang::Plans;
 use super::rollcall::Stage;
 use jiff::Timestamp;
 
+use crate::language::word;
 use crate::model::board::{Board, HookRef};
 use crate::model::ids::{CardId, FamilyId};
 use crate::model::ring::RingState;

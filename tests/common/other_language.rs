@@ -5,6 +5,13 @@ use std::collections::BTreeMap;
 use std::fs;
 use std::path::Path;
 
+/// A stock list without a Latin letter below its titles.
+pub const STOCK: &str = "range,number,name,hook,skeins,colour,family\n\
+    \u{3a9},1,\u{39b},A01,2,#aa0000,\u{3a6}\n\
+    \u{3a9},2,\u{39b},A02,2,#00aa00,\u{3a6}\n\
+    \u{3a9},3,\u{39b},,2,#0000aa,\u{3a6}\n\
+    \u{3a9},310,\u{39b},A03,1,#888888,\u{3a6}\n";
+
 /// Writes the language to a file.
 pub fn write(to: &Path) {
     let list = Path::new(env!("CARGO_MANIFEST_DIR")).join("assets/language/en.json");

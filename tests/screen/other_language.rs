@@ -1,7 +1,7 @@
 //! The screens in a language that is none: no word of English is left on them.
 
 use crate::harness::{ENTER, ESC, Folder, Screen};
-use crate::in_words::{english, said, write};
+use crate::in_words::{STOCK, english, said, write};
 
 /// The names of keys, which are what stands on the keyboard, and what is typed to be understood.
 const KNOWN: [&str; 17] = [
@@ -101,14 +101,7 @@ fn without_paths(shown: &str) -> String {
 fn no_screen_has_a_word_that_cannot_be_said_in_another_language() {
     let folder = Folder::new();
     let stash = folder.stash();
-    let list = folder.file(
-        "stock.csv",
-        "range,number,name,hook,skeins,colour,family\n\
-         \u{3a9},1,\u{39b},A01,2,#aa0000,\u{3a6}\n\
-         \u{3a9},2,\u{39b},A02,2,#00aa00,\u{3a6}\n\
-         \u{3a9},3,\u{39b},,2,#0000aa,\u{3a6}\n\
-         \u{3a9},310,\u{39b},A03,1,#888888,\u{3a6}\n",
-    );
+    let list = folder.file("stock.csv", STOCK);
     let key = folder.file(
         "key.csv",
         "symbol,number,stitches\nx,1,400\no,310,90000\ny,5,100\n",

@@ -1,10 +1,10 @@
 //! Plans and steps in words.
 
-use crate::language::{say, word};
 use jiff::Timestamp;
 
 use crate::cli::time;
 use crate::engine::plans::Pace;
+use crate::language::{say, word};
 use crate::model::underway::Underway;
 use crate::stash::command::rehang::{HangStep, RehangPlan};
 use crate::stash::state::State;

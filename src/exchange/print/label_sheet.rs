@@ -1,10 +1,10 @@
 //! A sheet of labels by its own measurements.
 
-use crate::language::say;
 use std::str::FromStr;
 
 use super::mm::{Mm, NotALength};
 use super::paper::{DoesNotFit, Grid, Sheet};
+use crate::language::say;
 
 /// The width of a label where none is given: three in a row on either paper.
 pub const USUAL_WIDTH: Mm = Mm::whole(60);

@@ -1,9 +1,10 @@
 //! Lengths on paper, exact to a hundredth of a millimetre, and areas made of them.
 
-use crate::language::say;
 use std::fmt;
 use std::ops::{Add, Div, Mul, Sub};
 use std::str::FromStr;
+
+use crate::language::say;
 
 /// A length in hundredths of a millimetre, so that sums are exact: 8.5 in is 215.9 mm.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default, Debug)]

@@ -23,13 +23,13 @@ mod rows;
 mod tests;
 mod write;
 
-use crate::language::{say, word};
 use std::collections::{BTreeSet, HashMap};
 use std::path::Path;
 
 use self::rows::{Row, Rows};
 use super::error::{Flaw, RecordError};
 use super::line::Entry;
+use crate::language::{say, word};
 use crate::stash::event::{Act, Event};
 use crate::stash::history::History;
 use crate::stash::state::{Misfit, State};

@@ -1,6 +1,5 @@
 //! A new record of events that were saved.
 
-use crate::language::say;
 use std::fs::{self, File};
 use std::io::{self, BufWriter, Write};
 use std::path::{Path, PathBuf};
@@ -8,6 +7,7 @@ use std::path::{Path, PathBuf};
 use super::super::end::EndFile;
 use super::super::folder;
 use super::super::line::{self, Entry};
+use crate::language::say;
 use crate::stash::event::Event;
 
 /// Why a new stash cannot be written. Nothing but an empty folder is left.

@@ -5,7 +5,6 @@
 //! straight where it belongs, which opens a long record in half the time. A tag that stands later is
 //! understood too.
 
-use crate::language::say;
 use std::fmt;
 
 use serde::de::value::MapAccessDeserializer;
@@ -14,6 +13,7 @@ use serde::{Deserialize, Deserializer};
 use serde_json::{Map, Value};
 
 use super::Change;
+use crate::language::say;
 use crate::model::ids::{CardId, RingId};
 
 /// The tag.

@@ -2,11 +2,11 @@
 
 mod draw;
 
-use crate::language::say;
 use std::collections::BTreeMap;
 
 use jiff::Timestamp;
 
+use crate::language::say;
 use crate::model::board::{Board, HookRef, HookSpec, ReadingOrder};
 use crate::model::ids::BoardId;
 use crate::model::label::Label;

@@ -6,13 +6,13 @@
 
 mod words;
 
-use crate::language::say;
 use std::collections::HashMap;
 
 use jiff::Timestamp;
 
 use super::rehang::{HangStep, step};
 use super::ring::kept;
+use crate::language::say;
 use crate::model::board::HookRef;
 use crate::model::ids::CardId;
 use crate::model::ring::{Ring, RingState};

@@ -5,7 +5,6 @@ pub(super) mod ranges;
 mod shades;
 mod spares;
 
-use crate::language::{say, word};
 use std::collections::hash_map::Entry;
 use std::collections::{BTreeSet, HashMap};
 
@@ -15,6 +14,7 @@ use self::amounts::{added, strands};
 use self::ranges::Ranges;
 pub use self::shades::{Shades, shades};
 use super::families::Families;
+use crate::language::{say, word};
 use crate::model::board::HookRef;
 use crate::model::card::{Card, CardFamily, USUAL_CUT_CM};
 use crate::model::ids::{CardId, RangeId};

@@ -1,8 +1,8 @@
 //! Saying how far a project has come.
 
-use crate::language::say;
 use std::str::FromStr;
 
+use crate::language::say;
 use crate::model::ids::RangeId;
 use crate::model::label::fold;
 use crate::model::number::Number;

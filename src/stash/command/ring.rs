@@ -1,9 +1,9 @@
 //! Taking cards to project rings, and getting every one back.
 
-use crate::language::word;
 use jiff::Timestamp;
 
 use super::spare::wind_back;
+use crate::language::word;
 use crate::model::ids::{CardId, RingId};
 use crate::model::label::Label;
 use crate::model::ring::{Ring, RingState};

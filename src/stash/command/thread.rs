@@ -1,10 +1,10 @@
 //! Thread that goes from one card to another, and thread that is used.
 
-use crate::language::word;
 use jiff::Timestamp;
 
 use super::ring::{for_project, kept};
 use super::spare::wind_back;
+use crate::language::word;
 use crate::model::card::Card;
 use crate::model::ids::CardId;
 use crate::model::label::Label;

@@ -1,7 +1,6 @@
 //! Reading an event from the record: its changes go straight where they belong, and only the few words
 //! of its act are kept until all of them are there.
 
-use crate::language::word;
 use std::fmt;
 
 use serde::de::{Error, MapAccess, Visitor};
@@ -9,6 +8,7 @@ use serde::{Deserialize, Deserializer};
 use serde_json::{Map, Value};
 
 use super::{Act, Event};
+use crate::language::word;
 
 const CHANGES: &str = "changes";
 

@@ -1,11 +1,11 @@
 //! What is good by itself and cannot be together.
 
-use crate::language::{say, word};
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::lived::Topic;
 use super::sheet::Sheet;
 use super::three::{Asking, ring_state_in_words};
+use crate::language::{say, word};
 use crate::model::board::{HookRef, HookSpec};
 use crate::model::ids::{CardId, RingId};
 use crate::model::ring::RingState;

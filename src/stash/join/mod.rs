@@ -50,7 +50,6 @@ mod sheet;
 mod tests;
 mod three;
 
-use crate::language::{say, word};
 use std::collections::{BTreeMap, BTreeSet};
 
 use jiff::Timestamp;
@@ -63,6 +62,7 @@ use self::three::Asking;
 use super::event::{Act, Event};
 use super::laws::Broken;
 use super::state::{Misfit, State};
+use crate::language::{say, word};
 use crate::model::who::Who;
 
 /// A line of a record, as far as a join looks at it.

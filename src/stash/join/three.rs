@@ -4,13 +4,13 @@ mod cards;
 mod project;
 mod wall;
 
-use crate::language::{say, word};
 use std::collections::{BTreeMap, BTreeSet};
 
 pub(super) use self::project::state_in_words as ring_state_in_words;
 use super::lived::{Topic, Touch};
 use super::sheet::Sheet;
 use super::{Answers, Conflict, Side, Version};
+use crate::language::{say, word};
 use crate::model::family::WallOrder;
 use crate::model::ids::CardId;
 use crate::model::whereabouts::LastSeen;

@@ -11,7 +11,6 @@ mod walk;
 pub use list::{Seen, SeenRow, Unknown, card_seen, sightings};
 pub use walk::{Stop, is_free, run_name, same_run, stop};
 
-use crate::language::word;
 use std::collections::{BTreeMap, BTreeSet};
 
 use jiff::Timestamp;
@@ -20,6 +19,7 @@ use super::change::Change;
 use super::event::{Act, Event};
 use super::refusal::Refusal;
 use super::state::{Kept, State};
+use crate::language::word;
 use crate::model::board::HookRef;
 use crate::model::ids::CardId;
 use crate::model::whereabouts::{Place, Whereabouts};

@@ -1,12 +1,12 @@
 //! The keys as a person set them: the table, with other keys for some of its lines.
 
-use crate::language::{say, word};
 use std::collections::BTreeMap;
 
 use serde::Serialize;
 use serde_json::Value;
 
 use super::{Action, BINDINGS, Binding, Scope};
+use crate::language::{say, word};
 use crate::stash::names::list;
 use crate::tui::key::{Code, Key};
 

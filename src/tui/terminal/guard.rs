@@ -1,6 +1,5 @@
 //! Taking the terminal over, and giving it back whatever happens.
 
-use crate::language::word;
 use std::io::{self, Write, stdout};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, Once, PoisonError};
@@ -14,6 +13,8 @@ use crossterm::execute;
 use crossterm::terminal::{
     EnterAlternateScreen, LeaveAlternateScreen, disable_raw_mode, enable_raw_mode,
 };
+
+use crate::language::word;
 
 /// Holds the terminal; gives it back when dropped.
 pub(super) struct Guard(());

@@ -12,7 +12,6 @@ mod sixteen;
 #[cfg(unix)]
 mod tests;
 
-use crate::language::{say, word};
 use std::io;
 use std::sync::mpsc::{RecvTimeoutError, channel};
 use std::time::{Duration, Instant};
@@ -29,6 +28,7 @@ use super::update::{greet, update};
 use super::view::view;
 use crate::journal::Access;
 use crate::journal::keeper::Keeper;
+use crate::language::{say, word};
 use backups::Backups;
 use demo::Aside;
 pub use demo::{Demo, Throwaway};

@@ -1,6 +1,5 @@
 //! What the interface asks for, done on the stash and on files.
 
-use crate::language::{say, word};
 use std::path::{Path, PathBuf};
 
 use jiff::Timestamp;
@@ -10,6 +9,7 @@ use crate::exchange::LARGEST_FILE;
 use crate::exchange::file::write_new;
 use crate::journal::keeper::{CommitError, Keeper};
 use crate::journal::told::tell;
+use crate::language::{say, word};
 use crate::stash::event::Act;
 use crate::stash::movements::Brief;
 use crate::tui::log::{Line, MOST};

@@ -1,6 +1,5 @@
 //! A panic on the real screen, in a process of its own with a pseudo-terminal of its own.
 
-use crate::language::word;
 use std::io::{Read, Write};
 use std::path::PathBuf;
 use std::sync::{Arc, Mutex};
@@ -12,6 +11,7 @@ use portable_pty::{CommandBuilder, PtySize, native_pty_system};
 
 use super::*;
 use crate::exchange::read_stock;
+use crate::language::word;
 use crate::model::board::ReadingOrder;
 use crate::stash::command::board::{NewBoard, new_board};
 use crate::stash::command::import::{self, Terms};

@@ -1,12 +1,12 @@
 //! Forms for a card: a new one, and what is written on one that is there.
 
-use crate::language::{say, text, word};
 use std::cmp::Reverse;
 use std::collections::BTreeMap;
 
 use jiff::Timestamp;
 
 use super::form::{blank, form, whole};
+use crate::language::{say, text, word};
 use crate::model::colour::{NotAColour, Srgb};
 use crate::model::ids::{CardId, RangeId};
 use crate::model::range::Range;

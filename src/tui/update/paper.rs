@@ -1,6 +1,5 @@
 //! What goes on paper or into a file, and where.
 
-use crate::language::{say, text, word};
 use std::path::PathBuf;
 
 use super::form::{self, blank};
@@ -13,6 +12,7 @@ use crate::exchange::print::page::Document;
 use crate::exchange::print::paper::{Paper, Sheet};
 use crate::exchange::print::ring::{self, ring_card};
 use crate::exchange::print::{html, svg};
+use crate::language::{say, text, word};
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::kit::check::{rings_in_use, rings_named};
 use crate::stash::names::list;

@@ -1,10 +1,10 @@
 //! What follows when a change is on disk, or is not, and when a file was read.
 
-use crate::language::{say, word};
 use jiff::Timestamp;
 
 use super::{families, hang, lists, matching, project, rehang, rollcall, walks};
 use crate::exchange::read_key;
+use crate::language::{say, word};
 use crate::model::ids::CardId;
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::change::Change;

@@ -1,6 +1,5 @@
 //! The lines above and below the board.
 
-use crate::language::{say, word};
 use ratatui::Frame;
 use ratatui::layout::Rect;
 use ratatui::style::Style;
@@ -8,6 +7,7 @@ use ratatui::text::{Line, Span};
 use unicode_width::UnicodeWidthStr;
 
 use super::text::{fit, wrap};
+use crate::language::{say, word};
 use crate::stash::count::Counts;
 use crate::stash::state::State;
 use crate::tui::app::{App, Stash};

@@ -1,6 +1,5 @@
 //! The grid of hooks.
 
-use crate::language::{say, word};
 use ratatui::Frame;
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
@@ -10,6 +9,7 @@ use ratatui::widgets::Paragraph;
 
 use super::regions::{EDGE, Regions};
 use super::text::{fit, pad, wrap};
+use crate::language::{say, word};
 use crate::model::board::{Board, HookRef};
 use crate::stash::state::State;
 use crate::tui::app::{App, Zoom};

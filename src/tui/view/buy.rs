@@ -1,6 +1,5 @@
 //! What is to be bought, and what each skein is for.
 
-use crate::language::{say, word};
 use ratatui::Frame;
 use ratatui::layout::Rect;
 use ratatui::style::Style;
@@ -10,6 +9,7 @@ use ratatui::widgets::Paragraph;
 use super::inset;
 use super::lists::window;
 use super::text::{fit, pad};
+use crate::language::{say, word};
 use crate::stash::kit::buy::Purchase;
 use crate::stash::kit::words::{amount_in_words, skeins_in_words};
 use crate::stash::names::list;

@@ -1,11 +1,11 @@
 //! What stands in the corner of the panel where there is room: the scale of the heat view, and a
 //! small map of a board that does not fit on the screen.
 
-use crate::language::{say, word};
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 
 use super::text::fit;
+use crate::language::{say, word};
 use crate::model::board::{Board, HookRef};
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::state::State;

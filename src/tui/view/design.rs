@@ -1,6 +1,5 @@
 //! A board while it is drawn: the hooks, and the measures beside them.
 
-use crate::language::{say, word};
 use ratatui::Frame;
 use ratatui::layout::Rect;
 use ratatui::style::Style;
@@ -8,8 +7,9 @@ use ratatui::text::{Line, Span};
 use ratatui::widgets::{Block, Borders, Paragraph};
 
 use super::board::marks;
-use super::lists::typed;
+use super::lists::written;
 use super::text::{fit, pad, paragraph, wrap};
+use crate::language::{say, word};
 use crate::model::board::Board;
 use crate::stash::state::State;
 use crate::tui::app::App;
@@ -121,15 +121,9 @@ fn measures(app: &App, design: &Design, width: usize) -> Vec<Line<'static>> {
     };
     for (at, blank) in design.blanks.iter().enumerate() {
         let here = at == design.at;
+        let offered = design.fresh && !blank.field.text().is_empty();
         let mut spans = vec![label(word(blank.label), here)];
-        if here && design.fresh && !blank.field.text().is_empty() {
-            let text = fit(blank.field.text(), room);
-            spans.push(Span::styled(text, app.theme.chosen()));
-        } else if here {
-            spans.extend(typed(app, blank.field.halves(), room).spans);
-        } else {
-            spans.push(Span::raw(fit(blank.field.text(), room)));
-        }
+        spans.extend(written(app, &blank.field, here, offered, room));
         lines.push(Line::from(spans));
         if here {
             lines.extend(hint(blank.hint));

@@ -1,6 +1,5 @@
 //! The page of the families: their list, the cards of one, and where to send cards.
 
-use crate::language::{say, word};
 use ratatui::Frame;
 use ratatui::layout::Rect;
 use ratatui::style::Style;
@@ -11,6 +10,7 @@ use unicode_width::UnicodeWidthStr;
 use super::inset;
 use super::lists::window;
 use super::text::{fit, pad};
+use crate::language::{say, word};
 use crate::model::family::WallOrder;
 use crate::stash::command::family::{How, how};
 use crate::stash::state::{Kept, State};

@@ -1,11 +1,11 @@
 //! A card on its way to another hook, in the panel.
 
-use crate::language::{say, word};
 use ratatui::style::Style;
 use ratatui::text::Line;
 
 use super::panel;
 use super::text::paragraph;
+use crate::language::{say, word};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 use crate::tui::app::App;

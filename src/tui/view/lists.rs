@@ -1,6 +1,5 @@
 //! Lists in the panel: matches, rings, cards not at home.
 
-use crate::language::{say, word};
 use ratatui::style::Style;
 use ratatui::text::{Line, Span};
 use unicode_segmentation::UnicodeSegmentation;
@@ -8,11 +7,13 @@ use unicode_width::UnicodeWidthStr;
 
 use super::panel;
 use super::text::{ago, fit, pad, paragraph};
+use crate::language::{say, word};
 use crate::model::ring::RingState;
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::kit::low::low;
 use crate::stash::state::{Kept, State};
 use crate::tui::app::{App, FindBox, not_at_home};
+use crate::tui::field::Field;
 use crate::tui::update::listed_rings;
 
 /// The lines of a list that are in view, so that the chosen one is among them.
@@ -22,6 +23,22 @@ pub(super) fn window(at: usize, count: usize, height: usize) -> std::ops::Range<
         .saturating_sub(height / 2)
         .min(count.saturating_sub(height));
     first..(first + height).min(count)
+}
+
+/// What is written in a line of a form: with the cursor where it is `here`, and as a whole where it was
+/// only `offered`, so that typing takes its place.
+pub(super) fn written(
+    app: &App,
+    field: &Field,
+    here: bool,
+    offered: bool,
+    room: usize,
+) -> Vec<Span<'static>> {
+    match (here, offered) {
+        (true, true) => vec![Span::styled(fit(field.text(), room), app.theme.chosen())],
+        (true, false) => typed(app, field.halves(), room).spans,
+        (false, _) => vec![Span::raw(fit(field.text(), room))],
+    }
 }
 
 /// A text being typed, with its cursor.

@@ -1,6 +1,5 @@
 //! What was done, when and by whom.
 
-use crate::language::{say, word};
 use ratatui::Frame;
 use ratatui::layout::Rect;
 use ratatui::style::Style;
@@ -9,6 +8,7 @@ use ratatui::widgets::Paragraph;
 
 use super::inset;
 use super::text::{day_and_time, fit, pad, wrap};
+use crate::language::{say, word};
 use crate::tui::app::App;
 use crate::tui::log::Log;
 

@@ -1,6 +1,5 @@
 //! A stock list before it is brought in: its columns, and how its lines are understood.
 
-use crate::language::{say, word};
 use ratatui::Frame;
 use ratatui::layout::Rect;
 use ratatui::style::Style;
@@ -12,6 +11,7 @@ use super::inset;
 use super::lists::window;
 use super::text::{fit, pad, paragraph, wrap};
 use crate::exchange::Column;
+use crate::language::{say, word};
 use crate::stash::command::import::Outcome;
 use crate::stash::words;
 use crate::tui::app::App;

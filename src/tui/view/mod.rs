@@ -29,7 +29,6 @@ mod welcome;
 pub use text::{day_and_time, shown};
 pub use welcome::step_at;
 
-use crate::language::word;
 use ratatui::Frame;
 use ratatui::layout::Rect;
 use ratatui::text::Line;
@@ -37,6 +36,7 @@ use ratatui::widgets::{Block, Borders, Paragraph};
 
 use super::app::{App, Mode, Page, Stash};
 use super::layout;
+use crate::language::word;
 
 /// Draws a frame.
 pub fn view(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>) {

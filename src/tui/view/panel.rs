@@ -1,10 +1,10 @@
 //! The hook and the card under the cursor.
 
-use crate::language::{say, word};
 use ratatui::style::Style;
 use ratatui::text::{Line, Span};
 
 use super::text::{ago, fit, labelled, pad, paragraph};
+use crate::language::{say, word};
 use crate::model::ring::RingState;
 use crate::model::touch::Touch;
 use crate::stash::state::{Kept, State};

@@ -1,6 +1,5 @@
 //! What lies over the board: forms, a list to bring in, the help, a question.
 
-use crate::language::{say, word};
 use ratatui::Frame;
 use ratatui::layout::Rect;
 use ratatui::style::Style;
@@ -9,8 +8,9 @@ use ratatui::widgets::{Block, BorderType, Clear, Paragraph};
 use unicode_width::UnicodeWidthStr;
 
 use super::inset;
-use super::lists::{self, typed};
+use super::lists::{self, typed, written};
 use super::text::{fit, pad, paragraph, told, wrap};
+use crate::language::{say, word};
 use crate::stash::command::key::{Keyed, NotOwned, owned_in_words};
 use crate::stash::names::list;
 use crate::tui::app::{App, Form, Intake};
@@ -65,14 +65,8 @@ pub(super) fn form(app: &App, form: &Form, frame: &mut Frame<'_>, body: Rect) {
             Style::new()
         };
         let mut spans = vec![Span::styled(pad(word(blank.label), label), style)];
-        if here && blank.field.is_offered() {
-            let text = fit(blank.field.text(), room);
-            spans.push(Span::styled(text, app.theme.chosen()));
-        } else if here {
-            spans.extend(typed(app, blank.field.halves(), room).spans);
-        } else {
-            spans.push(Span::raw(fit(blank.field.text(), room)));
-        }
+        let offered = blank.field.is_offered();
+        spans.extend(written(app, &blank.field, here, offered, room));
         lines.push(Line::from(spans));
         if here {
             let hint = format!("{}{}", " ".repeat(label), blank.hint);

@@ -1,6 +1,5 @@
 //! The page of a project: its key, and how each colour stands.
 
-use crate::language::{say, word};
 use ratatui::Frame;
 use ratatui::layout::Rect;
 use ratatui::style::Style;
@@ -10,6 +9,7 @@ use ratatui::widgets::Paragraph;
 use super::inset;
 use super::lists::window;
 use super::text::{ago, fit, pad, paragraph};
+use crate::language::{say, word};
 use crate::model::ids::CardId;
 use crate::model::ring::{Ring, RingState};
 use crate::model::thread::Strands;

@@ -1,12 +1,12 @@
 //! Choosing and doing a re-hang, in the panel.
 
-use crate::language::{say, word};
 use ratatui::style::Style;
 use ratatui::text::{Line, Span};
 
 use super::panel;
 use super::text::{fit, pad, paragraph};
 use super::walks::bar;
+use crate::language::{say, word};
 use crate::model::board::HookRef;
 use crate::model::family::WallOrder;
 use crate::model::whereabouts::Whereabouts;

@@ -1,6 +1,5 @@
 //! The roll call, in the panel.
 
-use crate::language::{say, word};
 use ratatui::style::Style;
 use ratatui::text::{Line, Span};
 
@@ -8,6 +7,7 @@ use super::lists::typed;
 use super::panel;
 use super::text::{fit, paragraph, told};
 use super::walks::bar;
+use crate::language::{say, word};
 use crate::model::ids::CardId;
 use crate::model::whereabouts::Place;
 use crate::stash::event::Act;

@@ -1,6 +1,5 @@
 //! Text in a given width, and times in words.
 
-use crate::language::{say, word};
 use std::borrow::Cow;
 
 use jiff::Timestamp;
@@ -10,6 +9,7 @@ use ratatui::text::{Line, Span};
 use unicode_segmentation::UnicodeSegmentation;
 use unicode_width::UnicodeWidthStr;
 
+use crate::language::{say, word};
 use crate::model::label::is_invisible;
 
 /// A text cut to a width, with `..` where something is left out.

@@ -1,10 +1,10 @@
 //! Fetching a kit and putting a ring away, in the panel.
 
-use crate::language::{say, word};
 use ratatui::text::Line;
 
 use super::panel;
 use super::text::{fit, pad, paragraph};
+use crate::language::{say, word};
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::state::{Kept, State};
 use crate::tui::app::{App, PutAway};

@@ -1,6 +1,5 @@
 //! The page of the first steps.
 
-use crate::language::{say, word};
 use ratatui::Frame;
 use ratatui::layout::{Position, Rect};
 use ratatui::style::Style;
@@ -9,6 +8,7 @@ use ratatui::widgets::Paragraph;
 
 use super::inset;
 use super::text::{fit, pad, paragraph};
+use crate::language::{say, word};
 use crate::model::board::Board;
 use crate::stash::state::State;
 use crate::stash::words;

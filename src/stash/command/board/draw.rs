@@ -1,11 +1,11 @@
 //! A board that was drawn: its measures and the hooks that cannot be used, in one change.
 
-use crate::language::say;
 use std::collections::BTreeMap;
 
 use jiff::Timestamp;
 
 use super::{NewBoard, Unhang, new_board, replace};
+use crate::language::say;
 use crate::model::board::Board;
 use crate::model::ids::BoardId;
 use crate::model::label::Label;

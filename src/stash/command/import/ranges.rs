@@ -1,9 +1,9 @@
 //! The ranges a list brings with it.
 
-use crate::language::say;
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use super::RANGE_WITHOUT_NAME;
+use crate::language::say;
 use crate::model::ids::RangeId;
 use crate::model::label::{Label, fold};
 use crate::model::number::Number;

@@ -1,11 +1,11 @@
 //! Bringing in a range's shade list.
 
-use crate::language::say;
 use std::collections::hash_map::Entry;
 use std::collections::{BTreeMap, HashMap};
 
 use super::label;
 use super::ranges::range_name;
+use crate::language::say;
 use crate::model::card::CardFamily;
 use crate::model::ids::RangeId;
 use crate::model::label::Label;

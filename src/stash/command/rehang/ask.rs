@@ -1,9 +1,9 @@
 //! What is wished of one re-hang, and not kept.
 
-use crate::language::say;
 use std::collections::BTreeSet;
 
 use crate::engine::plans::Pace;
+use crate::language::say;
 use crate::model::board::{Board, HookRef};
 use crate::model::ids::{BoardId, CardId, FamilyId};
 use crate::stash::order::Order;

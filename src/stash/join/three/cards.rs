@@ -1,11 +1,11 @@
 //! Cards, what is written on them and where they are.
 
-use crate::language::{say, word};
 use std::collections::BTreeMap;
 
 use super::super::lived::Topic;
 use super::super::sheet::Sheet;
 use super::{Asking, every, left, spelling};
+use crate::language::{say, word};
 use crate::model::board::HookRef;
 use crate::model::card::{Card, CardFamily, USUAL_CUT_CM};
 use crate::model::ids::CardId;

@@ -1,12 +1,12 @@
 //! Ranges, families and boards.
 
-use crate::language::{say, word};
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::super::identity::Thing;
 use super::super::lived::Topic;
 use super::super::sheet::Sheet;
 use super::{Asking, every, left, spelling};
+use crate::language::{say, word};
 use crate::model::board::{Board, HookSpec, ReadingOrder};
 use crate::model::family::Family;
 use crate::model::ids::FamilyId;
