@@ -65,6 +65,12 @@ pub fn speak(language: Language) -> bool {
     SPOKEN.set(language).is_ok()
 }
 
+/// Whether another language than English is spoken.
+#[must_use]
+pub fn is_foreign() -> bool {
+    SPOKEN.get().is_some()
+}
+
 /// What is said for an English text in the language that is spoken; nothing where it is English.
 #[must_use]
 pub fn told(english: &str) -> Option<&'static str> {

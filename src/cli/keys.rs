@@ -2,9 +2,8 @@
 
 use std::path::{Path, PathBuf};
 
-use directories::ProjectDirs;
-
 use super::failure::Failure;
+use super::open;
 use super::output::Output;
 use crate::language::say;
 use crate::tui::keymap::{Keymap, as_markdown};
@@ -25,14 +24,7 @@ pub fn run(output: &mut Output) -> Result<(), Failure> {
 /// The keys that hold: those of the file named, else of the usual one where there is such a file, else
 /// those of the table. An empty name asks for the table. Also what is wrong with the file, in words.
 pub fn load(given: Option<&Path>) -> (Keymap, Vec<String>) {
-    let usual = || {
-        Some(
-            ProjectDirs::from("", "", "homehook")?
-                .config_dir()
-                .join(FILE),
-        )
-    };
-    let path: Option<PathBuf> = given.map(Path::to_path_buf).or_else(usual);
+    let path: Option<PathBuf> = given.map(Path::to_path_buf).or_else(|| open::setting(FILE));
     let Some(path) = path.filter(|path| !path.as_os_str().is_empty()) else {
         return (Keymap::default(), Vec::new());
     };

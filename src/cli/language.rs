@@ -6,8 +6,8 @@ use std::io;
 use std::path::PathBuf;
 
 use clap::Command;
-use directories::ProjectDirs;
 
+use super::open;
 use crate::language::{self, Language, say};
 
 /// The variable that names a file with a language.
@@ -19,11 +19,7 @@ const FILE: &str = "language.json";
 /// there is neither. An empty name asks for English. Returns why a language cannot be spoken.
 pub fn choose() -> Option<String> {
     let named = env::var_os(VARIABLE).map(PathBuf::from);
-    let usual = || {
-        let dirs = ProjectDirs::from("", "", "homehook")?;
-        Some(dirs.config_dir().join(FILE))
-    };
-    let path = named.clone().or_else(usual)?;
+    let path = named.clone().or_else(|| open::setting(FILE))?;
     if path.as_os_str().is_empty() {
         return None;
     }
@@ -47,6 +43,14 @@ pub fn choose() -> Option<String> {
 
 /// The command line with its help in the language that is spoken.
 pub fn localized(command: Command) -> Command {
+    if language::is_foreign() {
+        translated(command)
+    } else {
+        command
+    }
+}
+
+fn translated(command: Command) -> Command {
     let told = |text: Option<String>| text.as_deref().and_then(language::told);
     let plain = |text: Option<&clap::builder::StyledStr>| told(text.map(ToString::to_string));
     let mut command = command.mut_args(|mut arg| {
@@ -64,7 +68,7 @@ pub fn localized(command: Command) -> Command {
     if let Some(text) = plain(command.get_long_about()) {
         command = command.long_about(text);
     }
-    command.mut_subcommands(localized)
+    command.mut_subcommands(translated)
 }
 
 /// Every text of the help, in English.

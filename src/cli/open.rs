@@ -18,6 +18,12 @@ use crate::stash::state::State;
 /// How long a change waits for another process to finish writing.
 pub const PATIENCE: Duration = Duration::from_secs(5);
 
+/// Where a file of settings usually is on this computer.
+pub fn setting(file: &str) -> Option<PathBuf> {
+    let dirs = ProjectDirs::from("", "", "homehook")?;
+    Some(dirs.config_dir().join(file))
+}
+
 /// The stash folder: the one given, else the usual one of this computer.
 pub fn folder(given: Option<PathBuf>) -> Result<PathBuf, Failure> {
     given
