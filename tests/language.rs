@@ -4,30 +4,20 @@
 mod common;
 #[path = "common/other_language.rs"]
 mod other_language;
+#[path = "common/source.rs"]
+mod source_files;
 
 use std::collections::BTreeMap;
 use std::fs;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 use common::{Stash, finish, program};
 use homehook::tui::keymap::BINDINGS;
 use proc_macro2::{TokenStream, TokenTree};
+use source_files::files;
 
 fn root() -> &'static Path {
     Path::new(env!("CARGO_MANIFEST_DIR"))
-}
-
-fn files(folder: &Path) -> Vec<PathBuf> {
-    let mut found = Vec::new();
-    for entry in fs::read_dir(folder).unwrap() {
-        let path = entry.unwrap().path();
-        if path.is_dir() {
-            found.extend(files(&path));
-        } else if path.extension().is_some_and(|end| end == "rs") {
-            found.push(path);
-        }
-    }
-    found
 }
 
 /// The texts in `say!`, `word!` and `text!`, wherever they stand.

@@ -1,8 +1,13 @@
 //! The layers of the house, read off its own source: who may use whom.
 #![allow(clippy::unwrap_used, missing_docs)]
 
+#[path = "common/source.rs"]
+mod source_files;
+
 use std::fs;
 use std::path::{Path, PathBuf};
+
+use source_files::files;
 
 /// The layers, each with what it may use of the crate.
 const MAY_USE: [(&str, &[&str]); 7] = [
@@ -22,19 +27,6 @@ const MAY_USE: [(&str, &[&str]); 7] = [
         ],
     ),
 ];
-
-fn files(folder: &Path) -> Vec<PathBuf> {
-    let mut found = Vec::new();
-    for entry in fs::read_dir(folder).unwrap() {
-        let path = entry.unwrap().path();
-        if path.is_dir() {
-            found.extend(files(&path));
-        } else if path.extension().is_some_and(|end| end == "rs") {
-            found.push(path);
-        }
-    }
-    found
-}
 
 /// The lines of a file that are not comments, with their numbers.
 fn lines(path: &Path) -> Vec<(usize, String)> {

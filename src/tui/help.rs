@@ -124,22 +124,9 @@ pub fn lines(keys: &Keymap, now: Scope, typed: &str) -> Vec<Line> {
 /// left out: nobody looks for that by name.
 #[must_use]
 pub fn choices<'a>(keys: &'a Keymap, scope: Scope, typed: &str) -> Vec<&'a Bound> {
-    let moves = |action| {
-        matches!(
-            action,
-            Action::Up
-                | Action::Down
-                | Action::Left
-                | Action::Right
-                | Action::First
-                | Action::Last
-                | Action::PageUp
-                | Action::PageDown
-                | Action::Actions
-        )
-    };
+    let is_found = |action: Action| !action.moves() && action != Action::Actions;
     keys.in_scope(scope)
-        .filter(|bound| !moves(bound.binding.action))
+        .filter(|bound| is_found(bound.binding.action))
         .filter(|bound| {
             let binding = bound.binding;
             has(&format!("{} {}", binding.hint(), binding.help()), typed)

@@ -337,6 +337,24 @@ pub struct Binding {
     pub help: &'static str,
 }
 
+impl Action {
+    /// Whether it only goes from one thing to another.
+    #[must_use]
+    pub const fn moves(self) -> bool {
+        matches!(
+            self,
+            Self::Up
+                | Self::Down
+                | Self::Left
+                | Self::Right
+                | Self::First
+                | Self::Last
+                | Self::PageUp
+                | Self::PageDown
+        )
+    }
+}
+
 impl Binding {
     /// One or two words for the footer, in the language that is spoken; empty where it is not to be there.
     #[must_use]

@@ -9,6 +9,7 @@ use super::regions::Regions;
 use crate::language::{say, word};
 use crate::model::board::Board;
 use crate::stash::state::State;
+use crate::stash::words::cards;
 
 /// The height of the page's title.
 const HEAD: Mm = Mm::whole(12);
@@ -260,12 +261,8 @@ fn write_legend(page: &mut Page, at: Area, across: usize, entries: &[Entry], reg
                     item.rect(key, fill, Some(pen));
                     let style = PLAIN.at(Align::Middle);
                     item.text(key, &region.code, Mm::hundredths(260), small, style);
-                    let word = if region.cards == 1 {
-                        word!("card")
-                    } else {
-                        word!("cards")
-                    };
-                    format!("{}, {} {word}", region.name, region.cards)
+                    let cards = cards(u32::try_from(region.cards).unwrap_or(u32::MAX));
+                    format!("{}, {cards}", region.name)
                 }
                 None => String::new(),
             },

@@ -6,6 +6,7 @@ use super::paper::{Sheet, hint};
 use crate::exchange::{BuyRow, buy_rows};
 use crate::language::{say, word};
 use crate::model::ring::Ring;
+use crate::stash::kit::words::skeins_in_words;
 use crate::stash::kit::{self, check::check};
 use crate::stash::names::list;
 use crate::stash::state::State;
@@ -100,13 +101,8 @@ fn draw(item: &mut Item, row: &BuyRow) {
     let name = upper.columns(Mm::whole(59), split);
     let text = format!("{}  {}", row.range, row.name);
     item.text(name, text.trim(), Mm::hundredths(360), small, PLAIN);
-    let word = if row.skeins == 1 {
-        word!("skein")
-    } else {
-        word!("skeins")
-    };
     let count = inner.columns(split + Mm::whole(1), whole.w - Mm::hundredths(50));
-    let text = format!("{} {word}", row.skeins);
+    let text = skeins_in_words(row.skeins);
     let big = Mm::hundredths(420);
     item.text(
         count.rows(Mm::ZERO, half),

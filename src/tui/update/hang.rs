@@ -73,17 +73,10 @@ pub(super) fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect
             let fitting = wall.map_or_else(|_| Vec::new(), |wall| wall.keeping_order());
             go_on(app, stash.state, &fitting, action == Action::Next);
         }
-        Action::Up
-        | Action::Down
-        | Action::Left
-        | Action::Right
-        | Action::First
-        | Action::Last
-        | Action::PageUp
-        | Action::PageDown
-        | Action::ZoomIn
-        | Action::ZoomOut
-        | Action::OtherBoard => return board::act(app, stash, action),
+        Action::ZoomIn | Action::ZoomOut | Action::OtherBoard => {
+            return board::act(app, stash, action);
+        }
+        action if action.moves() => return board::act(app, stash, action),
         _ => {}
     }
     Vec::new()
