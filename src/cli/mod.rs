@@ -6,6 +6,7 @@ mod board;
 mod buy;
 mod check;
 mod demo;
+mod discard;
 mod export;
 mod fabric;
 mod failure;
