@@ -10,7 +10,7 @@ use super::failure::Failure;
 use super::output::Output;
 use super::run;
 use crate::exchange::export::CardOut;
-use crate::exchange::progress::LowOut;
+use crate::exchange::export::LowOut;
 use crate::language::say;
 use crate::model::thread::Strands;
 use crate::stash::change::Change;
