@@ -2,23 +2,162 @@
 
 use std::path::Path;
 
+use clap::{Args, Subcommand, ValueEnum};
+use jiff::Timestamp;
 use serde_json::json;
 
-use super::args::{BoardCommand, ResizeArgs};
 use super::failure::Failure;
 use super::output::Output;
 use super::plain;
-use super::{open, run};
+use super::{change, open};
 use crate::exchange::export::BoardOut;
 use crate::language::word;
+use crate::model::board::ReadingOrder;
+use crate::model::family::WallOrder;
 use crate::stash::command::board::{self, Measures, NewBoard, Unhang};
 use crate::stash::command::{family, pin};
 use crate::stash::count::Counts;
 use crate::stash::event::Event;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
-use crate::stash::words::act_in_words;
-use jiff::Timestamp;
+
+/// What to do with boards.
+#[derive(Debug, Subcommand)]
+pub enum BoardCommand {
+    /// Put up a board.
+    New {
+        /// Its name.
+        name: String,
+        /// Rows of hooks.
+        #[arg(long)]
+        rows: u16,
+        /// Columns of hooks.
+        #[arg(long)]
+        columns: u16,
+        /// Places on a hook.
+        #[arg(long, default_value_t = 1)]
+        places: u8,
+        /// What its marks begin with, for a second board.
+        #[arg(long, default_value = "", hide_default_value = true)]
+        prefix: String,
+        /// The order the hooks are read in.
+        #[arg(long, value_enum, default_value_t = Reading::Rows)]
+        reading: Reading,
+    },
+    /// Block a hook, so that nothing hangs there.
+    Block {
+        /// The hook.
+        mark: String,
+        /// The reason.
+        #[arg(long, value_name = "TEXT")]
+        why: String,
+        /// Put cards that lose their hook in the tray.
+        #[arg(long)]
+        unhang: bool,
+    },
+    /// Make a blocked hook usable again.
+    Unblock {
+        /// The hook.
+        mark: String,
+    },
+    /// Keep a hook free: a re-hang leaves it empty.
+    Keep {
+        /// The hook.
+        mark: String,
+    },
+    /// Let re-hangs use a hook again that was kept free.
+    Use {
+        /// The hook.
+        mark: String,
+    },
+    /// Set how many cards go on one hook.
+    Places {
+        /// The hook.
+        mark: String,
+        /// Places on it.
+        places: u8,
+        /// Put cards that lose their place in the tray.
+        #[arg(long)]
+        unhang: bool,
+    },
+    /// Choose what the wall is ordered by. Nothing moves until the next re-hang.
+    Order {
+        /// What by.
+        by: OrderBy,
+    },
+    /// Measure a board anew.
+    Resize(ResizeArgs),
+    /// Show who lives on which hook.
+    Show {
+        /// As a picture of rows and columns instead of a list.
+        #[arg(long)]
+        grid: bool,
+    },
+}
+
+/// New measures of a board.
+#[derive(Debug, Args)]
+pub struct ResizeArgs {
+    /// Its name.
+    pub name: String,
+    /// Rows of hooks.
+    #[arg(long)]
+    pub rows: Option<u16>,
+    /// Columns of hooks.
+    #[arg(long)]
+    pub columns: Option<u16>,
+    /// Places on a usual hook.
+    #[arg(long)]
+    pub places: Option<u8>,
+    /// The order the hooks are read in.
+    #[arg(long, value_enum)]
+    pub reading: Option<Reading>,
+    /// Put cards that lose their hook in the tray.
+    #[arg(long)]
+    pub unhang: bool,
+}
+
+/// The order in which the eye goes over a board.
+#[derive(Debug, Clone, Copy, ValueEnum)]
+pub enum Reading {
+    /// Row by row from the top, each from the left.
+    Rows,
+    /// Column by column from the left, each from the top.
+    Columns,
+    /// Row by row, the first from the left, the next from the right, and so on.
+    ThereAndBack,
+}
+
+impl From<Reading> for ReadingOrder {
+    fn from(reading: Reading) -> Self {
+        match reading {
+            Reading::Rows => Self::Rows,
+            Reading::Columns => Self::Columns,
+            Reading::ThereAndBack => Self::ThereAndBack,
+        }
+    }
+}
+
+/// What the wall is ordered by.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum OrderBy {
+    /// Family, then range, then number.
+    Family,
+    /// Range, then number.
+    Number,
+    /// Family, then from light to dark.
+    Lightness,
+}
+
+impl From<OrderBy> for WallOrder {
+    fn from(by: OrderBy) -> Self {
+        match by {
+            OrderBy::Family => Self::Family,
+            OrderBy::Number => Self::Number,
+            OrderBy::Lightness => Self::Lightness,
+        }
+    }
+}
 
 /// Does what was asked of boards.
 pub fn run(command: BoardCommand, dir: &Path, output: &mut Output) -> Result<(), Failure> {
@@ -72,11 +211,12 @@ fn change(
     output: &mut Output,
     ask: impl Fn(&State, Timestamp) -> Result<Event, Refusal>,
 ) -> Result<(), Failure> {
-    let changed = run::change(dir, output, ask)?;
-    let words = act_in_words(changed.keeper.state(), &changed.event.act);
-    let to_hang = Counts::of(changed.keeper.state()).in_tray;
-    output.done(&words, json!({"event": changed.seq, "to_hang": to_hang}))?;
-    Ok(())
+    change::make_and_tell(
+        dir,
+        output,
+        ask,
+        |state| json!({"to_hang": Counts::of(state).in_tray}),
+    )
 }
 
 const fn may_unhang(allowed: bool) -> Unhang {

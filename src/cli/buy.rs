@@ -9,9 +9,9 @@ use serde_json::{Value, json};
 use super::failure::Failure;
 use super::need::project_name;
 use super::output::Output;
-use super::{export, open, run};
+use super::{change, export, open};
+use crate::exchange::export::AmountOut;
 use crate::exchange::export::CardOut;
-use crate::exchange::progress::AmountOut;
 use crate::exchange::{BuyRow, buy_rows, write_buy_csv};
 use crate::language::{say, word};
 use crate::model::ids::CardId;
@@ -22,7 +22,6 @@ use crate::stash::kit::check::{check, rings_in_use, rings_named};
 use crate::stash::kit::words::skeins_in_words;
 use crate::stash::names::list;
 use crate::stash::state::State;
-use crate::stash::words::act_in_words;
 
 #[derive(Serialize)]
 struct WhyOut {
@@ -134,11 +133,10 @@ pub fn run(
 
 /// Brings skeins home, and proposes a re-hang for those that are new.
 pub fn bought(words: &[String], dir: &Path, output: &mut Output) -> Result<(), Failure> {
-    let changed = run::change(dir, output, |state, now: Timestamp| {
+    let changed = change::make(dir, output, |state, now: Timestamp| {
         buy::bought(state, &buy::meant(state, words)?, now)
     })?;
-    let state = changed.keeper.state();
-    let done = act_in_words(state, &changed.event.act);
+    let (state, done) = (changed.state(), changed.words());
     let replaced = buy::replaced(&changed.event);
     let touched = || {
         let changes = changed.event.changes.iter();

@@ -2,12 +2,13 @@
 
 use std::collections::BTreeMap;
 use std::path::Path;
+use std::path::PathBuf;
 use std::process::ExitCode;
 
+use clap::Args;
 use serde::Serialize;
 use serde_json::json;
 
-use super::args::CheckArgs;
 use super::failure::Failure;
 use super::output::Output;
 use super::{open, restore, salvage};
@@ -16,6 +17,21 @@ use crate::journal::salvage::Salvage;
 use crate::journal::{self, Report};
 use crate::language::{say, text, word};
 use crate::stash::event::Event;
+
+/// What to do beside looking.
+#[derive(Debug, Args)]
+pub struct CheckArgs {
+    /// Write what is good of a damaged record as a new stash in DIR, which must be empty or not there
+    /// yet, and list what is not. The damaged one stays as it is.
+    #[arg(long, value_name = "DIR", conflicts_with = "restore")]
+    pub salvage: Option<PathBuf>,
+    /// Put the backup of a day, such as 2026-03-01, or a record in a file in the place of the record,
+    /// which is set aside. Without one: list the backups.
+    // Given with a value, given without, not given.
+    #[allow(clippy::option_option)]
+    #[arg(long, value_name = "DATE|FILE")]
+    pub restore: Option<Option<String>>,
+}
 
 /// Something that is wrong.
 #[derive(Serialize)]

@@ -31,8 +31,7 @@ pub struct DiscardArgs {
 }
 
 fn asked(state: &State, args: &DiscardArgs) -> Result<(Vec<CardId>, Event), Refusal> {
-    let cards = args.cards.iter().map(|card| state.find_card(card));
-    let cards = cards.collect::<Result<Vec<_>, _>>()?;
+    let cards = state.find_cards(&args.cards)?;
     let event = discard(state, &cards, &args.why)?;
     Ok((cards, event))
 }

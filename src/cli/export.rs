@@ -2,15 +2,24 @@
 
 use std::path::Path;
 
+use clap::ValueEnum;
 use serde_json::json;
 
-use super::args::ExportForm;
 use super::failure::Failure;
 use super::open;
 use super::output::Output;
 use crate::exchange::export::{as_csv, as_json};
 use crate::exchange::file::write_whole;
 use crate::language::say;
+
+/// The form of an export.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum ExportForm {
+    /// A stock list.
+    Csv,
+    /// One JSON object.
+    Json,
+}
 
 /// Writes the stash to a file, or to standard output without one.
 pub fn run(

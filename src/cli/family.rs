@@ -2,19 +2,65 @@
 
 use std::path::Path;
 
+use clap::Subcommand;
 use serde_json::json;
 
-use super::args::FamilyCommand;
 use super::failure::Failure;
 use super::output::Output;
-use super::pin::ids;
-use super::{open, run};
+use super::{change, open};
 use crate::language::{say, word};
 use crate::stash::command::family::{self, Membership};
 use crate::stash::event::Event;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
-use crate::stash::words::{act_in_words, cards as cards_in_words};
+use crate::stash::words::cards as cards_in_words;
+
+/// What to do with families.
+#[derive(Debug, Subcommand)]
+pub enum FamilyCommand {
+    /// List the families in the order of the wall.
+    List,
+    /// Put the named families first, in this order; or arrange all by colour.
+    Order {
+        /// The families.
+        #[arg(value_name = "NAME", required_unless_present = "by_colour")]
+        names: Vec<String>,
+        /// Whites, then round the hues by the mean colour of their cards, then greys and blacks.
+        #[arg(long, alias = "by-color", conflicts_with = "names")]
+        by_colour: bool,
+    },
+    /// Make a family with no card in it.
+    Add {
+        /// What to call it.
+        name: String,
+    },
+    /// Give a family another name.
+    Rename {
+        /// The family.
+        family: String,
+        /// What to call it.
+        name: String,
+    },
+    /// Give up a family; cards put there by hand fall back to what their range or colour says.
+    Remove {
+        /// The family.
+        family: String,
+    },
+    /// Put cards in a family, whatever their range or colour says.
+    Assign {
+        /// The family.
+        family: String,
+        /// NUMBER or RANGE:NUMBER.
+        #[arg(required = true, value_name = "CARD")]
+        cards: Vec<String>,
+    },
+    /// Let the range of cards say their family again, else their colour.
+    Unassign {
+        /// NUMBER or RANGE:NUMBER.
+        #[arg(required = true, value_name = "CARD")]
+        cards: Vec<String>,
+    },
+}
 
 /// Does what was asked of families.
 pub fn run(command: FamilyCommand, dir: &Path, output: &mut Output) -> Result<(), Failure> {
@@ -37,10 +83,10 @@ pub fn run(command: FamilyCommand, dir: &Path, output: &mut Output) -> Result<()
             change(dir, output, |state| family::remove(state, &family))
         }
         FamilyCommand::Assign { family, cards } => change(dir, output, |state| {
-            family::assign(state, &family, &ids(state, &cards)?)
+            family::assign(state, &family, &state.find_cards(&cards)?)
         }),
         FamilyCommand::Unassign { cards } => change(dir, output, |state| {
-            family::unassign(state, &ids(state, &cards)?)
+            family::unassign(state, &state.find_cards(&cards)?)
         }),
     }
 }
@@ -50,12 +96,12 @@ fn change(
     output: &mut Output,
     ask: impl Fn(&State) -> Result<Event, Refusal>,
 ) -> Result<(), Failure> {
-    let changed = run::change(dir, output, |state, _| ask(state))?;
-    let state = changed.keeper.state();
-    let words = act_in_words(state, &changed.event.act);
-    let order = names(state);
-    output.done(&words, json!({"event": changed.seq, "families": order}))?;
-    Ok(())
+    change::make_and_tell(
+        dir,
+        output,
+        |state, _| ask(state),
+        |state| json!({"families": names(state)}),
+    )
 }
 
 fn names(state: &State) -> Vec<&str> {

@@ -3,12 +3,13 @@
 use std::fs::File;
 use std::io::{self, Read};
 use std::path::Path;
+use std::path::PathBuf;
 use std::str::FromStr;
 
+use clap::Subcommand;
 use jiff::Timestamp;
 use serde_json::json;
 
-use super::args::ImportCommand;
 use super::failure::Failure;
 use super::output::Output;
 use super::{key, open};
@@ -22,6 +23,53 @@ use crate::stash::event::Event;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 use crate::stash::words::cards;
+
+/// What to bring in.
+#[derive(Debug, Subcommand)]
+pub enum ImportCommand {
+    /// The colours you own. Rows without a hook come in homeless, to be hung by a re-hang.
+    Stock {
+        /// The CSV file; - for standard input.
+        file: PathBuf,
+        /// Take nothing where one row cannot be taken.
+        #[arg(long)]
+        strict: bool,
+        /// Add lengths, skeins and reserve to what is there, as for a purchase.
+        #[arg(long)]
+        add: bool,
+        /// The range of rows that name none.
+        #[arg(long, value_name = "NAME")]
+        range: Option<String>,
+        /// What the columns are, whatever stands above them: number,name,-,hex; - leaves one out.
+        #[arg(long, value_name = "LIST", value_delimiter = ',')]
+        columns: Vec<ColumnUse>,
+        /// The first line is a row like the others.
+        #[arg(long, requires = "columns")]
+        no_header: bool,
+    },
+    /// The key of a project's pattern, in place of any it had.
+    Key {
+        /// The CSV file; - for standard input.
+        file: PathBuf,
+        /// The project. Without a ring it gets one.
+        #[arg(long, value_name = "NAME")]
+        project: String,
+        /// Take nothing where one row cannot be taken.
+        #[arg(long)]
+        strict: bool,
+        /// The range of rows that name none.
+        #[arg(long, value_name = "NAME")]
+        range: Option<String>,
+    },
+    /// All the colours a maker's range has.
+    Shades {
+        /// The CSV file; - for standard input.
+        file: PathBuf,
+        /// The range.
+        #[arg(long, value_name = "NAME")]
+        range: String,
+    },
+}
 
 /// What a column of a stock list is taken for; `None` leaves it out.
 #[derive(Debug, Clone, Copy)]

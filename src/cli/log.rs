@@ -3,11 +3,11 @@
 use std::collections::VecDeque;
 use std::path::Path;
 
+use clap::Args;
 use jiff::Timestamp;
 use serde::Serialize;
 use serde_json::json;
 
-use super::args::LogArgs;
 use super::failure::Failure;
 use super::output::Output;
 use super::{open, time};
@@ -21,6 +21,16 @@ use crate::stash::join::{Settled, Side, Taken};
 use crate::stash::movements::{Brief, Movement};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{Kept, State};
+
+/// What to tell of what was done.
+#[derive(Debug, Args)]
+pub struct LogArgs {
+    /// Only what touched this card, with each of its ways: NUMBER or RANGE:NUMBER.
+    pub card: Option<String>,
+    /// Only the last N; without a card the last 20 if not given.
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..))]
+    pub last: Option<u32>,
+}
 
 /// How many events are told where nobody says, and no card is asked for.
 const USUAL: usize = 20;

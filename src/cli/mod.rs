@@ -4,6 +4,7 @@ mod args;
 mod away;
 mod board;
 mod buy;
+mod change;
 mod check;
 mod demo;
 mod discard;

@@ -2,21 +2,59 @@
 
 use std::path::Path;
 
+use clap::Args;
 use serde_json::{Value, json};
 
-use super::args::{PinArgs, UnpinArgs, WeighArgs};
 use super::failure::Failure;
 use super::output::Output;
-use super::{open, run};
+use super::{change, open};
 use crate::exchange::export::CardRef;
 use crate::language::{say, word};
-use crate::model::ids::CardId;
 use crate::model::touch::{Touch, Weight};
 use crate::stash::command::pin;
 use crate::stash::event::Event;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{Kept, State};
-use crate::stash::words::act_in_words;
+
+/// What to pin.
+#[derive(Debug, Args)]
+pub struct PinArgs {
+    /// NUMBER or RANGE:NUMBER.
+    #[arg(value_name = "CARD", conflicts_with = "families")]
+    pub cards: Vec<String>,
+    /// Whole families: every card that has a home stays there.
+    #[arg(long = "family", value_name = "NAME", num_args = 1..)]
+    pub families: Vec<String>,
+    /// List what is pinned, weighed and kept free.
+    #[arg(long, conflicts_with_all = ["cards", "families"])]
+    pub list: bool,
+}
+
+/// What to let go.
+#[derive(Debug, Args)]
+#[group(required = true, multiple = false)]
+pub struct UnpinArgs {
+    /// NUMBER or RANGE:NUMBER.
+    #[arg(value_name = "CARD")]
+    pub cards: Vec<String>,
+    /// Whole families.
+    #[arg(long = "family", value_name = "NAME", num_args = 1..)]
+    pub families: Vec<String>,
+    /// Every card and every family.
+    #[arg(long)]
+    pub all: bool,
+}
+
+/// What counts as how much.
+#[derive(Debug, Args)]
+pub struct WeighArgs {
+    /// NUMBER or RANGE:NUMBER.
+    #[arg(required = true, value_name = "CARD")]
+    pub cards: Vec<String>,
+    /// How many plain cards each counts as, 1 to 1000; 1 makes it plain again.
+    #[arg(long = "as", value_name = "N")]
+    pub weight: u16,
+}
 
 /// Pins cards or families, or lists what is pinned.
 pub fn pin(args: &PinArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
@@ -30,7 +68,7 @@ pub fn pin(args: &PinArgs, dir: &Path, output: &mut Output) -> Result<(), Failur
         return list(reading.state(), output);
     }
     change(dir, output, |state| {
-        pin::pin(state, &ids(state, &args.cards)?)
+        pin::pin(state, &state.find_cards(&args.cards)?)
     })
 }
 
@@ -45,7 +83,7 @@ pub fn unpin(args: &UnpinArgs, dir: &Path, output: &mut Output) -> Result<(), Fa
         });
     }
     change(dir, output, |state| {
-        pin::unpin(state, &ids(state, &args.cards)?)
+        pin::unpin(state, &state.find_cards(&args.cards)?)
     })
 }
 
@@ -56,13 +94,8 @@ pub fn weigh(args: &WeighArgs, dir: &Path, output: &mut Output) -> Result<(), Fa
             1 => None,
             weight => Some(Weight::new(weight)?),
         };
-        pin::weigh(state, &ids(state, &args.cards)?, weight)
+        pin::weigh(state, &state.find_cards(&args.cards)?, weight)
     })
-}
-
-/// The cards of these names.
-pub fn ids(state: &State, names: &[String]) -> Result<Vec<CardId>, Refusal> {
-    names.iter().map(|name| state.find_card(name)).collect()
 }
 
 fn change(
@@ -70,10 +103,7 @@ fn change(
     output: &mut Output,
     ask: impl Fn(&State) -> Result<Event, Refusal>,
 ) -> Result<(), Failure> {
-    let changed = run::change(dir, output, |state, _| ask(state))?;
-    let words = act_in_words(changed.keeper.state(), &changed.event.act);
-    output.done(&words, json!({"event": changed.seq}))?;
-    Ok(())
+    change::make_and_tell(dir, output, |state, _| ask(state), |_| json!({}))
 }
 
 fn list(state: &State, output: &mut Output) -> Result<(), Failure> {

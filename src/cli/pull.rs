@@ -8,9 +8,9 @@ use serde::Serialize;
 
 use super::failure::Failure;
 use super::output::Output;
-use super::{open, run};
+use super::{change, open};
+use crate::exchange::export::AmountOut;
 use crate::exchange::export::CardOut;
-use crate::exchange::progress::AmountOut;
 use crate::language::{say, word};
 use crate::model::ids::CardId;
 use crate::model::ring::{KeyEntry, Ring};
@@ -48,7 +48,7 @@ pub fn run(args: &PullArgs, dir: &Path, output: &mut Output) -> Result<(), Failu
         let (ring, pull) = of(state, &args.project)?;
         return tell(state, ring, &pull, 0, output);
     }
-    let changed = run::change(dir, output, |state: &State, now: Timestamp| {
+    let changed = change::make(dir, output, |state: &State, now: Timestamp| {
         let (ring, pull) = of(state, &args.project)?;
         if pull.take.is_empty() {
             return Err(Refusal::NothingToFetch(ring.project.to_string()));
@@ -59,7 +59,7 @@ pub fn run(args: &PullArgs, dir: &Path, output: &mut Output) -> Result<(), Failu
         Act::Take { cards, .. } => cards,
         _ => 0,
     };
-    let state = changed.keeper.state();
+    let state = changed.state();
     let (ring, pull) = of(state, &args.project)?;
     tell(state, ring, &pull, taken, output)
 }

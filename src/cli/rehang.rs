@@ -3,7 +3,9 @@
 mod words;
 
 use std::path::Path;
+use std::str::FromStr;
 
+use clap::Args;
 use jiff::Timestamp;
 use serde::Serialize;
 use serde_json::{Value, json};
@@ -11,17 +13,83 @@ use serde_json::{Value, json};
 use self::words::{
     is_away, pace_in_words, plans_in_table, step_in_words, table_in_words, underway_in_words,
 };
-use super::args::RehangArgs;
 use super::failure::Failure;
 use super::output::Output;
-use super::{open, pin, run};
+use super::{change, open};
 use crate::engine::plans::Pace;
 use crate::exchange::export::CardRef;
 use crate::language::{say, word};
 use crate::stash::command::rehang::{self, Ask, HangStep, RehangPlan, Rows};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
-use crate::stash::words::act_in_words;
+
+/// Which plan of a re-hang, and what is wished of it.
+#[derive(Debug, Args)]
+pub struct RehangArgs {
+    /// Carry out plan N: every step is recorded.
+    #[arg(long, value_name = "N", conflicts_with = "plan", group = "doing")]
+    pub apply: Option<usize>,
+    /// List the steps of plan N.
+    #[arg(long, value_name = "N")]
+    pub plan: Option<usize>,
+    /// Go on with the re-hang that is underway.
+    #[arg(
+        long,
+        group = "doing",
+        conflicts_with_all = ["apply", "plan", "give_up", "pins", "order", "rows"]
+    )]
+    pub go_on: bool,
+    /// Give up the re-hang that is underway; what was hung stays as it is.
+    #[arg(long, conflicts_with_all = ["apply", "plan", "steps", "pins", "order", "rows"])]
+    pub give_up: bool,
+    /// Do only the next K steps of it, and leave the rest for --go-on.
+    #[arg(long, value_name = "K", requires = "doing",
+        value_parser = clap::value_parser!(u32).range(1..))]
+    pub steps: Option<u32>,
+    /// Cards that stay where they belong this once, beside those that are pinned.
+    #[arg(long, value_name = "CARD,CARD", value_delimiter = ',')]
+    pub pins: Vec<String>,
+    /// The order to hang in this once: family, number, lightness, or families, which then come first.
+    #[arg(long, value_name = "ORDER", value_delimiter = ',')]
+    pub order: Vec<String>,
+    /// Change only these rows, such as A,C or A-C; what hangs elsewhere stays.
+    #[arg(long, value_name = "ROWS", value_delimiter = ',')]
+    pub rows: Vec<String>,
+    /// Seconds for a card, for a mark on a card that is away, to set a card aside, and to reach one
+    /// hook further: what the minutes of the plans rest on.
+    #[arg(long, value_name = "CARD,MARK,ASIDE,HOOK")]
+    pub pace: Option<PaceArg>,
+}
+
+/// The pace of the work, as it is written.
+#[derive(Debug, Clone, Copy)]
+pub struct PaceArg(pub Pace);
+
+impl FromStr for PaceArg {
+    type Err = String;
+
+    fn from_str(text: &str) -> Result<Self, String> {
+        let seconds: Option<Vec<f64>> = text
+            .split(',')
+            .map(|part| part.trim().parse().ok())
+            .collect();
+        match seconds.as_deref() {
+            Some(&[card, mark, aside, hook])
+                if [card, mark, aside, hook]
+                    .iter()
+                    .all(|seconds| (0.0..=86_400.0).contains(seconds)) =>
+            {
+                Ok(Self(Pace {
+                    card,
+                    mark,
+                    aside,
+                    hook,
+                }))
+            }
+            _ => Err(word!("give four numbers of seconds, such as 30,20,5,0.3").to_owned()),
+        }
+    }
+}
 
 /// One thing to do with one card.
 #[derive(Serialize)]
@@ -80,7 +148,7 @@ fn wishes(state: &State, args: &RehangArgs) -> Result<Ask, Refusal> {
         rows: some(&args.rows)
             .map(|names| Rows::named(state, &names))
             .transpose()?,
-        pins: pin::ids(state, &args.pins)?,
+        pins: state.find_cards(&args.pins)?,
         pace: args.pace.map_or_else(Pace::default, |pace| pace.0),
         ..Ask::default()
     })
@@ -271,10 +339,12 @@ fn go_on(args: &RehangArgs, dir: &Path, output: &mut Output) -> Result<(), Failu
 }
 
 fn give_up(dir: &Path, output: &mut Output) -> Result<(), Failure> {
-    let changed = run::change(dir, output, |state, _| rehang::give_up(state))?;
-    let words = act_in_words(changed.keeper.state(), &changed.event.act);
-    output.done(&words, json!({"event": changed.seq}))?;
-    Ok(())
+    change::make_and_tell(
+        dir,
+        output,
+        |state, _| rehang::give_up(state),
+        |_| json!({}),
+    )
 }
 
 /// The steps to do now, and how many are left for later.

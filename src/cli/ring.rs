@@ -2,14 +2,17 @@
 
 use std::path::Path;
 
+use clap::Subcommand;
 use jiff::Timestamp;
 use serde_json::json;
 
-use super::args::RingCommand;
+use super::fabric::FabricArgs;
 use super::failure::Failure;
 use super::output::Output;
-use super::pin::ids;
-use super::{fabric, key, open, plain, progress, pull, run, thread};
+use super::progress::ProgressArgs;
+use super::pull::PullArgs;
+use super::thread::DecantArgs;
+use super::{change, fabric, key, open, plain, progress, pull, thread};
 use crate::exchange::export::{CardOut, CardRef, RingOut};
 use crate::language::{say, word};
 use crate::model::ids::RingId;
@@ -22,13 +25,85 @@ use crate::stash::kit::low::{low, low_in_words};
 use crate::stash::kit::words::amount_in_words;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{Kept, State};
-use crate::stash::words::act_in_words;
+
+/// What to do with rings.
+#[derive(Debug, Subcommand)]
+pub enum RingCommand {
+    /// Take cards to a project's ring, which is opened if need be.
+    Take {
+        /// The project.
+        project: String,
+        /// NUMBER or RANGE:NUMBER.
+        #[arg(required = true, value_name = "CARD")]
+        cards: Vec<String>,
+    },
+    /// Hang cards back, each on its home hook.
+    Return {
+        /// The project.
+        project: String,
+        /// NUMBER or RANGE:NUMBER.
+        #[arg(
+            value_name = "CARD",
+            required_unless_present = "all",
+            conflicts_with = "all"
+        )]
+        cards: Vec<String>,
+        /// Every card on the ring.
+        #[arg(long)]
+        all: bool,
+    },
+    /// Leave a ring hanging on a hook.
+    Park {
+        /// The project.
+        project: String,
+        /// The hook.
+        mark: String,
+    },
+    /// Take a parked ring back into use.
+    Unpark {
+        /// The project.
+        project: String,
+    },
+    /// End a project, every card accounted for.
+    Close {
+        /// The project.
+        project: String,
+    },
+    /// Wind thread of a card onto a spare card, which goes on a project's ring; the ring is opened
+    /// if need be.
+    Decant(DecantArgs),
+    /// Wind what is left on a spare card back onto the card it came from.
+    Merge {
+        /// The project.
+        project: String,
+        /// The card it came from: NUMBER or RANGE:NUMBER.
+        card: String,
+    },
+    /// Open a ring for a project, with no card on it yet.
+    Open {
+        /// The project.
+        project: String,
+    },
+    /// Show what to fetch for a project, along the wall, and the order of its ring.
+    Pull(PullArgs),
+    /// Show the key of a project's pattern.
+    Key {
+        /// The project.
+        project: String,
+    },
+    /// Say how far a project has come, in place of what was known of it.
+    Progress(ProgressArgs),
+    /// Say what cloth a project is stitched on and how, or show what was said.
+    Fabric(FabricArgs),
+    /// List the rings and what is on them.
+    List,
+}
 
 /// Does what was asked of rings.
 pub fn run(command: RingCommand, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     match command {
         RingCommand::Take { project, cards } => change(dir, output, |state, now| {
-            ring::take(state, &project, &ids(state, &cards)?, now)
+            ring::take(state, &project, &state.find_cards(&cards)?, now)
         }),
         RingCommand::Return {
             project,
@@ -39,7 +114,7 @@ pub fn run(command: RingCommand, dir: &Path, output: &mut Output) -> Result<(), 
             if all {
                 ring::give_back_all(state, ring, now)
             } else {
-                ring::give_back(state, ring, &ids(state, &cards)?, now)
+                ring::give_back(state, ring, &state.find_cards(&cards)?, now)
             }
         }),
         RingCommand::Park { project, mark } => change(dir, output, |state, now| {
@@ -70,7 +145,7 @@ pub fn run(command: RingCommand, dir: &Path, output: &mut Output) -> Result<(), 
 /// Declares cards missing.
 pub fn missing(cards: &[String], dir: &Path, output: &mut Output) -> Result<(), Failure> {
     change(dir, output, |state, now| {
-        ring::missing(state, &ids(state, cards)?, now)
+        ring::missing(state, &state.find_cards(cards)?, now)
     })
 }
 
@@ -82,7 +157,7 @@ pub fn elsewhere(
     output: &mut Output,
 ) -> Result<(), Failure> {
     change(dir, output, |state, now| {
-        leave::elsewhere(state, &ids(state, cards)?, note, now)
+        leave::elsewhere(state, &state.find_cards(cards)?, note, now)
     })
 }
 
@@ -99,9 +174,8 @@ fn change(
     output: &mut Output,
     ask: impl Fn(&State, Timestamp) -> Result<Event, Refusal>,
 ) -> Result<(), Failure> {
-    let changed = run::change(dir, output, ask)?;
-    let state = changed.keeper.state();
-    let words = act_in_words(state, &changed.event.act);
+    let changed = change::make(dir, output, ask)?;
+    let (state, words) = (changed.state(), changed.words());
     let moved = || {
         let cards = changed
             .event

@@ -1,11 +1,12 @@
 //! `homehook rollcall`.
 
 use std::path::Path;
+use std::path::PathBuf;
 
+use clap::Args;
 use jiff::Timestamp;
 use serde_json::{Value, json};
 
-use super::args::RollCallArgs;
 use super::failure::Failure;
 use super::output::Output;
 use super::{import, open};
@@ -20,6 +21,24 @@ use crate::stash::refusal::Refusal;
 use crate::stash::rollcall::{self, Report, Seen, Stop, run_name, sightings, stop};
 use crate::stash::state::{Kept, State};
 use crate::stash::words::act_in_words;
+
+/// What was looked at, and what was seen.
+#[derive(Debug, Args)]
+pub struct RollCallArgs {
+    /// What was seen: a CSV list of hook, number and range; - for standard input. A hook that was
+    /// empty has a row without a number; hooks that are not in it were not looked at.
+    #[arg(value_name = "FILE")]
+    pub file: Option<PathBuf>,
+    /// Print only these rows, such as A,C or A-C; with a list, all their hooks were looked at.
+    #[arg(long, value_name = "ROWS", value_delimiter = ',')]
+    pub rows: Vec<String>,
+    /// Every hook was looked at: those not in the list were empty.
+    #[arg(long, requires = "file", conflicts_with = "rows")]
+    pub all: bool,
+    /// Make the record say what was seen: misplaced cards hang there, cards not seen are missing.
+    #[arg(long, requires = "file")]
+    pub apply: bool,
+}
 
 /// Prints what there should be to see, or holds what was seen against the record.
 pub fn run(args: &RollCallArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {

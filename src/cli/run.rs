@@ -1,9 +1,6 @@
 //! Which command does what.
 
-use std::path::Path;
 use std::process::ExitCode;
-
-use jiff::Timestamp;
 
 use super::args::{Cli, Command};
 use super::failure::Failure;
@@ -12,10 +9,6 @@ use super::{
     away, board, buy, check, demo, discard, export, family, find, hang, import, keys, log, merge,
     need, open, pin, print, rehang, ring, rollcall, schema, screen, thread, undo,
 };
-use crate::journal::keeper::Keeper;
-use crate::stash::event::Event;
-use crate::stash::refusal::Refusal;
-use crate::stash::state::State;
 
 /// Does what the command line says.
 pub fn run(cli: Cli, output: &mut Output) -> Result<ExitCode, Failure> {
@@ -66,29 +59,4 @@ pub fn run(cli: Cli, output: &mut Output) -> Result<ExitCode, Failure> {
         Command::Demo { .. } | Command::Keys | Command::Schema { .. } => {}
     }
     Ok(ExitCode::SUCCESS)
-}
-
-/// Opens the stash, asks for an event and puts it on disk.
-pub fn change(
-    dir: &Path,
-    output: &Output,
-    ask: impl Fn(&State, Timestamp) -> Result<Event, Refusal>,
-) -> Result<Changed, Failure> {
-    let try_first = |state: &State| ask(state, Timestamp::now()).map(drop);
-    let mut keeper = open::writing(dir, output, try_first)?;
-    // After the wait for another process, so that times in the record go forward.
-    let now = Timestamp::now();
-    let event = ask(keeper.state(), now)?;
-    let seq = keeper.commit(now, &event)?;
-    Ok(Changed { keeper, seq, event })
-}
-
-/// A change that is on disk.
-pub struct Changed {
-    /// The stash after it.
-    pub keeper: Keeper,
-    /// Its number in the record.
-    pub seq: u64,
-    /// What it was.
-    pub event: Event,
 }

@@ -2,15 +2,15 @@
 
 use std::path::Path;
 
+use clap::Args;
 use jiff::Timestamp;
 use serde_json::json;
 
-use super::args::{Amount, DecantArgs, UseArgs};
+use super::change;
 use super::failure::Failure;
 use super::output::Output;
-use super::run;
 use crate::exchange::export::CardOut;
-use crate::exchange::progress::LowOut;
+use crate::exchange::export::LowOut;
 use crate::language::say;
 use crate::model::thread::Strands;
 use crate::stash::change::Change;
@@ -20,7 +20,49 @@ use crate::stash::kit::low::{low_in_words, low_of};
 use crate::stash::kit::words::amount_in_words;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
-use crate::stash::words::act_in_words;
+
+/// What to decant.
+#[derive(Debug, Args)]
+pub struct DecantArgs {
+    /// The project.
+    pub project: String,
+    /// The card: NUMBER or RANGE:NUMBER. It stays where it is.
+    pub card: String,
+    #[command(flatten)]
+    pub amount: Amount,
+    /// What is written on the spare card; kept as its note.
+    #[arg(
+        long,
+        value_name = "TEXT",
+        default_value = "",
+        hide_default_value = true
+    )]
+    pub label: String,
+}
+
+/// What was used.
+#[derive(Debug, Args)]
+pub struct UseArgs {
+    /// The card: NUMBER or RANGE:NUMBER.
+    pub card: String,
+    #[command(flatten)]
+    pub amount: Amount,
+    /// Of what is on this project's ring: a spare card of the colour, or else the card itself.
+    #[arg(long)]
+    pub project: Option<String>,
+}
+
+/// An amount of thread.
+#[derive(Debug, Args)]
+#[group(required = true, multiple = true)]
+pub struct Amount {
+    /// Whole lengths, of six strands each.
+    #[arg(long, value_name = "N")]
+    pub lengths: Option<u32>,
+    /// Single strands, beside the whole lengths.
+    #[arg(long, value_name = "N")]
+    pub strands: Option<u32>,
+}
 
 /// Winds thread onto a spare card on a project's ring.
 pub fn decant(args: &DecantArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
@@ -61,9 +103,8 @@ fn change(
     output: &mut Output,
     ask: impl Fn(&State, Timestamp) -> Result<Event, Refusal>,
 ) -> Result<(), Failure> {
-    let changed = run::change(dir, output, ask)?;
-    let state = changed.keeper.state();
-    let words = act_in_words(state, &changed.event.act);
+    let changed = change::make(dir, output, ask)?;
+    let (state, words) = (changed.state(), changed.words());
     let touched = changed
         .event
         .changes

@@ -16,7 +16,6 @@ mod guard;
 mod header;
 mod key;
 pub mod print;
-pub mod progress;
 mod rollcall;
 mod shades;
 mod sheet;

@@ -1,12 +1,16 @@
 //! A wall board: rows and columns of hooks, each with a mark, places and perhaps a reason it is
 //! blocked.
 
+mod hook;
+mod marks;
+mod reading;
+
 use std::collections::BTreeMap;
-use std::fmt;
-use std::str::FromStr;
 
 use serde::{Deserialize, Serialize};
 
+pub use self::hook::{HookRef, NotAHook};
+pub use self::reading::ReadingOrder;
 use super::ids::BoardId;
 use super::label::Label;
 use crate::language::say;
@@ -19,75 +23,6 @@ pub const MOST_PLACES: u8 = 50;
 pub const MOST_ROWS: u16 = 702;
 /// The most columns a board may have.
 pub const MOST_COLUMNS: u16 = 9_999;
-
-/// A hook's place on a board: row and column counted from 0 at the top left.
-///
-/// Written `BOARD/ROW.COLUMN` in the record, such as `1/2.6`.
-#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, Serialize, Deserialize)]
-#[serde(try_from = "String", into = "String")]
-pub struct HookRef {
-    /// Which board.
-    pub board: BoardId,
-    /// Row from the top, from 0.
-    pub row: u16,
-    /// Column from the left, from 0.
-    pub column: u16,
-}
-
-/// The text does not name a hook.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("{}", say!("'{it}' does not name a hook", it = _0))]
-pub struct NotAHook(String);
-
-impl fmt::Display for HookRef {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{}/{}.{}", self.board, self.row, self.column)
-    }
-}
-
-impl FromStr for HookRef {
-    type Err = NotAHook;
-
-    fn from_str(text: &str) -> Result<Self, NotAHook> {
-        let parts = || {
-            let (board, rest) = text.split_once('/')?;
-            let (row, column) = rest.split_once('.')?;
-            Some(Self {
-                board: BoardId(board.parse().ok()?),
-                row: row.parse().ok()?,
-                column: column.parse().ok()?,
-            })
-        };
-        parts().ok_or_else(|| NotAHook(text.to_owned()))
-    }
-}
-
-impl TryFrom<String> for HookRef {
-    type Error = NotAHook;
-
-    fn try_from(text: String) -> Result<Self, NotAHook> {
-        text.parse()
-    }
-}
-
-impl From<HookRef> for String {
-    fn from(hook: HookRef) -> Self {
-        hook.to_string()
-    }
-}
-
-/// The order in which the eye and the hand go over a board.
-#[derive(Clone, Copy, PartialEq, Eq, Debug, Default, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum ReadingOrder {
-    /// Row by row from the top, each from the left.
-    #[default]
-    Rows,
-    /// Column by column from the left, each from the top.
-    Columns,
-    /// Row by row, the first from the left, the next from the right, and so on.
-    ThereAndBack,
-}
 
 /// How one hook differs from the rest of its board.
 #[derive(Clone, PartialEq, Eq, Debug, Default, Serialize, Deserialize)]
@@ -274,192 +209,7 @@ impl Board {
             0
         }
     }
-
-    /// Every hook in reading order.
-    pub fn hooks(&self) -> impl Iterator<Item = HookRef> + '_ {
-        let count = u32::from(self.rows) * u32::from(self.columns);
-        (0..count).map(|index| self.hook_at(index))
-    }
-
-    /// The hook that comes at `index` in reading order, counted from 0; no hook of the board where
-    /// there are not so many.
-    #[must_use]
-    pub fn hook_at(&self, index: u32) -> HookRef {
-        let (rows, columns) = (u32::from(self.rows), u32::from(self.columns));
-        let (row, column) = match self.reading {
-            ReadingOrder::Rows => (index / columns, index % columns),
-            ReadingOrder::Columns => (index % rows, index / rows),
-            ReadingOrder::ThereAndBack => {
-                let (row, column) = (index / columns, index % columns);
-                let back = row % 2 == 1;
-                (row, if back { columns - 1 - column } else { column })
-            }
-        };
-        // Both are below the u16 they were divided by.
-        #[allow(clippy::cast_possible_truncation)]
-        self.hook(row as u16, column as u16)
-    }
-
-    /// Where a hook comes in reading order, counted from 0.
-    #[must_use]
-    pub fn reading_index(&self, hook: HookRef) -> u32 {
-        let (row, column) = (u32::from(hook.row), u32::from(hook.column));
-        let (rows, columns) = (u32::from(self.rows), u32::from(self.columns));
-        match self.reading {
-            ReadingOrder::Rows => row * columns + column,
-            ReadingOrder::Columns => column * rows + row,
-            ReadingOrder::ThereAndBack if row % 2 == 1 => {
-                row * columns + columns.saturating_sub(1 + column)
-            }
-            ReadingOrder::ThereAndBack => row * columns + column,
-        }
-    }
-
-    /// The letters of a row: A to Z, then AA to ZZ.
-    #[must_use]
-    pub fn row_letters(row: u16) -> String {
-        let letter = |n: u16| char::from(b'A' + (n % 26).to_le_bytes()[0]);
-        if row < 26 {
-            letter(row).to_string()
-        } else {
-            [letter(row / 26 - 1), letter(row)].iter().collect()
-        }
-    }
-
-    /// A hook's mark: the board's prefix, the row's letters, the column from 01.
-    #[must_use]
-    pub fn mark(&self, hook: HookRef) -> String {
-        let width = if self.columns > 99 { 3 } else { 2 };
-        let width = if self.columns > 999 { 4 } else { width };
-        format!(
-            "{}{}{:0width$}",
-            self.prefix,
-            Self::row_letters(hook.row),
-            u32::from(hook.column) + 1
-        )
-    }
-
-    /// Reads a mark of this board: capitals, spaces, dashes and leading zeros do not matter.
-    /// `None` where the text is no mark, or the hook is not on the board.
-    #[must_use]
-    pub fn find_mark(&self, text: &str) -> Option<HookRef> {
-        let plain = |text: &str| -> String {
-            text.chars()
-                .filter(|c| !c.is_whitespace() && *c != '-')
-                .flat_map(char::to_uppercase)
-                .collect()
-        };
-        let text = plain(text);
-        let rest = text.strip_prefix(&plain(self.prefix.as_str()))?;
-        let split = rest.find(|c: char| c.is_ascii_digit())?;
-        let (letters, digits) = rest.split_at(split);
-        if digits.len() > 6 || !digits.bytes().all(|b| b.is_ascii_digit()) {
-            return None;
-        }
-        let row = match *letters.as_bytes() {
-            [a @ b'A'..=b'Z'] => u16::from(a - b'A'),
-            [a @ b'A'..=b'Z', b @ b'A'..=b'Z'] => {
-                (u16::from(a - b'A') + 1) * 26 + u16::from(b - b'A')
-            }
-            _ => return None,
-        };
-        let column = digits.parse::<u32>().ok()?.checked_sub(1)?;
-        let hook = self.hook(row, u16::try_from(column).ok()?);
-        self.has(hook).then_some(hook)
-    }
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn board(rows: u16, columns: u16, reading: ReadingOrder, prefix: &str) -> Board {
-        Board {
-            id: BoardId(1),
-            name: Label::new("wall").unwrap(),
-            prefix: Label::new(prefix).unwrap(),
-            rows,
-            columns,
-            places: 1,
-            reading,
-            special: BTreeMap::new(),
-        }
-    }
-
-    #[test]
-    fn every_reading_order_visits_every_hook_once() {
-        for reading in [
-            ReadingOrder::Rows,
-            ReadingOrder::Columns,
-            ReadingOrder::ThereAndBack,
-        ] {
-            let board = board(3, 4, reading, "");
-            let hooks: Vec<_> = board.hooks().collect();
-            let mut sorted = hooks.clone();
-            sorted.sort();
-            sorted.dedup();
-            assert_eq!(sorted.len(), 12);
-            for (index, &hook) in hooks.iter().enumerate() {
-                assert_eq!(board.reading_index(hook) as usize, index, "{reading:?}");
-            }
-        }
-    }
-
-    #[test]
-    fn there_and_back_turns_at_each_row_end() {
-        let board = board(2, 3, ReadingOrder::ThereAndBack, "");
-        let marks: Vec<_> = board.hooks().map(|hook| board.mark(hook)).collect();
-        assert_eq!(marks, ["A01", "A02", "A03", "B03", "B02", "B01"]);
-    }
-
-    #[test]
-    fn marks_are_read_as_written_and_as_typed() {
-        for (columns, prefix) in [(20, ""), (120, ""), (20, "X"), (20, "2-")] {
-            let board = board(60, columns, ReadingOrder::Rows, prefix);
-            for hook in board.hooks() {
-                assert_eq!(board.find_mark(&board.mark(hook)), Some(hook));
-            }
-        }
-        let board = board(12, 20, ReadingOrder::Rows, "");
-        for text in ["C07", "c7", " c-07 ", "C007"] {
-            assert_eq!(board.find_mark(text), Some(board.hook(2, 6)), "{text}");
-        }
-        for text in [
-            "",
-            "C",
-            "7",
-            "C0",
-            "C21",
-            "M01",
-            "C7x",
-            "Ä1",
-            "C99999999999",
-        ] {
-            assert_eq!(board.find_mark(text), None, "{text}");
-        }
-    }
-
-    #[test]
-    fn a_blocked_hook_has_no_capacity_but_keeps_its_places() {
-        let mut board = board(2, 2, ReadingOrder::Rows, "");
-        let hook = board.hook(0, 1);
-        board.special.insert(
-            (0, 1),
-            HookSpec {
-                places: Some(3),
-                blocked: Some(Label::new("bracket").unwrap()),
-                kept_free: false,
-            },
-        );
-        assert_eq!((board.capacity(hook), board.places_made(hook)), (0, 3));
-        let json = serde_json::to_string(&board).unwrap();
-        assert_eq!(serde_json::from_str::<Board>(&json).unwrap(), board);
-    }
-
-    #[test]
-    fn measures_out_of_bounds_are_refused() {
-        assert!(board(0, 1, ReadingOrder::Rows, "").check().is_err());
-        assert!(board(702, 9_999, ReadingOrder::Rows, "").check().is_err());
-        assert!(board(12, 20, ReadingOrder::Rows, "").check().is_ok());
-    }
-}
+mod tests;

@@ -178,6 +178,14 @@ impl State {
         }
     }
 
+    /// The cards that a person calls so, in the order they were named.
+    ///
+    /// # Errors
+    /// As [`State::find_card`], for the first that cannot be found.
+    pub fn find_cards(&self, names: &[String]) -> Result<Vec<CardId>, Refusal> {
+        names.iter().map(|name| self.find_card(name)).collect()
+    }
+
     /// The card that a person calls `NUMBER` or `RANGE:NUMBER`, or the spare card that is called
     /// `NUMBER@PROJECT`; capitals do not matter.
     ///

@@ -1,5 +1,7 @@
 //! Small stashes to test on.
 
+pub(crate) mod life;
+
 use jiff::Timestamp;
 
 use super::command::board::{NewBoard, new_board};

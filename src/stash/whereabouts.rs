@@ -33,13 +33,17 @@ impl Away<'_> {
 }
 
 impl State {
-    /// The cards that are not at home. O(cards · log cards + rings · cards on them).
+    /// The cards that are not at home, in board order of their homes. O(cards · log cards).
+    #[must_use]
+    pub fn not_at_home(&self) -> Vec<&Kept> {
+        self.in_board_order(self.cards().filter(|kept| !kept.is_home()))
+    }
+
+    /// The cards that are not at home, by where they are. O(cards · log cards + rings · cards on them).
     #[must_use]
     pub fn away(&self) -> Away<'_> {
         let mut away = Away::default();
-        let cards = self.cards();
-        let out = cards.filter(|kept| !kept.is_home());
-        for kept in self.in_board_order(out) {
+        for kept in self.not_at_home() {
             match kept.place.at {
                 Whereabouts::Ring { ring } => {
                     match away.rings.iter_mut().find(|(id, _)| *id == ring) {

@@ -4,8 +4,8 @@ use serde::Serialize;
 use serde_json::{Value, json};
 
 use super::project_name;
+use crate::exchange::export::{AmountOut, LowOut};
 use crate::exchange::export::{CardRef, WhereaboutsOut};
-use crate::exchange::progress::{AmountOut, LowOut};
 use crate::model::assumptions::Assumptions;
 use crate::stash::kit::check::{Kit, Line, Standing};
 use crate::stash::kit::low::low;

@@ -2,19 +2,19 @@
 
 use std::collections::BTreeMap;
 
-use proptest::prelude::*;
-
+mod both_ways;
 mod families;
+mod named;
 
+use self::named::named;
 use super::*;
-use crate::model::board::HookRef;
 use crate::model::ids::CardId;
 use crate::model::label::fold;
 use crate::model::thread::Strands;
 use crate::model::whereabouts::{LastSeen, Whereabouts};
 use crate::stash::command::{board, ring, thread};
 use crate::stash::state::Kept;
-use crate::stash::state::tests::{Choice, Life, a_choice, choices};
+use crate::stash::testing::life::{Choice, Life};
 use crate::stash::testing::{at, home, id, place};
 
 /// The lines of a life. Those up to `common` have sums of their own alone.
@@ -37,151 +37,6 @@ fn all(side: Side) -> Answers {
     }
 }
 
-/// Everything in a stash by the names people use, capitals aside.
-#[derive(PartialEq, Debug)]
-struct Named {
-    cards: Vec<String>,
-    rings: Vec<String>,
-    rest: Vec<String>,
-}
-
-fn named(state: &State) -> Named {
-    let hook = |hook: HookRef| state.mark(hook);
-    let range = |id| state.range(id).unwrap().name.to_string();
-    let family = |id| state.family(id).map(|family| family.name.to_string());
-    let project = |id| state.ring(id).map(|ring| ring.project.to_string());
-    let number = |id: CardId| {
-        let card = state.card(id).map(|kept| &kept.card);
-        card.map(|card| {
-            (
-                range(card.range),
-                card.number.to_string(),
-                card.parent.is_some(),
-            )
-        })
-    };
-    let card = |kept: &Kept| {
-        let card = &kept.card;
-        let place = match kept.place.at {
-            Whereabouts::Hook { hook: at } => hook(at),
-            Whereabouts::Ring { ring } => format!("{:?}", project(ring)),
-            Whereabouts::Missing { last_seen } => match last_seen {
-                LastSeen::Hook(at) => format!("missing from {}", hook(at)),
-                LastSeen::Ring(ring) => format!("missing from {:?}", project(ring)),
-                LastSeen::Loose => "missing".to_owned(),
-            },
-            ref other => format!("{other:?}"),
-        };
-        format!(
-            "{:?} {} {:?} {:?} {} {} {} {} {:?} {:?} {place} {} {:?} {}",
-            number(card.id),
-            card.name,
-            card.colour,
-            card.family.id().and_then(family),
-            card.dye_lot,
-            card.cut_cm,
-            card.reserve,
-            card.note,
-            card.parent.and_then(number),
-            card.touch,
-            kept.place.since,
-            kept.home.map(hook),
-            kept.strands.0,
-        )
-    };
-    let ring = |ring: &crate::model::ring::Ring| {
-        let mut key: Vec<String> = (ring.key.iter())
-            .map(|line| {
-                format!(
-                    "{} {:?}",
-                    range(line.range),
-                    crate::model::ring::KeyEntry {
-                        range: crate::model::ids::RangeId(0),
-                        ..line.clone()
-                    }
-                )
-            })
-            .collect();
-        key.sort();
-        let mut went_out: Vec<_> = ring.went_out.iter().map(|&id| number(id)).collect();
-        went_out.sort();
-        let state = match ring.state {
-            crate::model::ring::RingState::Parked { hook: at, since } => {
-                format!("{} {since}", hook(at))
-            }
-            other => format!("{other:?}"),
-        };
-        format!(
-            "{} {:?} {state} {} {key:?} {went_out:?}",
-            ring.project, ring.fabric, ring.opened
-        )
-    };
-    let boards = state.boards().map(|board| {
-        format!(
-            "{:?}",
-            crate::model::board::Board {
-                id: crate::model::ids::BoardId(0),
-                ..board.clone()
-            }
-        )
-    });
-    let families = state
-        .families()
-        .iter()
-        .map(|family| format!("{} {}", family.name, family.pinned));
-    let ranges = state.ranges().flat_map(|range| {
-        let shades = range.shades.iter();
-        let shades = shades.map(|(number, shade)| {
-            format!(
-                "{} {number} {} {:?} {:?}",
-                range.name,
-                shade.name,
-                shade.colour,
-                shade.family.and_then(family)
-            )
-        });
-        shades.chain([range.name.to_string()]).collect::<Vec<_>>()
-    });
-    let underway = state.underway().into_iter().flat_map(|of| {
-        let homes = of
-            .homes
-            .iter()
-            .map(|&(card, at)| format!("{:?} to {}", number(card), hook(at)));
-        homes
-            .chain([format!("{} {} {}", of.steps, of.done, of.begun)])
-            .collect::<Vec<_>>()
-    });
-    let order = std::iter::once(format!("{:?}", state.order()));
-    let sorted = |list: Vec<String>| {
-        let mut list: Vec<String> = list.iter().map(|text| fold(text)).collect();
-        list.sort();
-        list
-    };
-    Named {
-        cards: sorted(state.cards().map(card).collect()),
-        rings: sorted(state.rings().map(ring).collect()),
-        rest: sorted(
-            boards
-                .chain(families)
-                .chain(ranges)
-                .chain(underway)
-                .chain(order)
-                .collect(),
-        ),
-    }
-}
-
-fn all_strands(state: &State) -> i64 {
-    state.cards().map(|kept| i64::from(kept.strands.0)).sum()
-}
-
-fn whole(state: &State) -> BTreeSet<(String, String)> {
-    let whole = state.cards().filter(|kept| kept.card.parent.is_none());
-    whole
-        .map(|kept| (fold(state.range_name(kept)), kept.card.number.key()))
-        .collect()
-}
-
 /// A record and the life it tells.
 #[derive(Clone)]
 struct Copy {
@@ -202,145 +57,6 @@ impl Copy {
             self.life.commit(event);
             self.lines = lines(&self.lines, side, &self.life.events);
         }
-    }
-}
-
-/// Joins both ways with matching answers and checks what must hold of any join. Nothing where a law
-/// stands against the outcome, which must then be so both ways.
-fn both_ways(base: Option<&State>, a: &Copy, b: &Copy) -> Option<(Joined, Joined)> {
-    let answers = [all(Side::Mine), all(Side::Theirs)];
-    let (ab, ba) = (
-        join(&a.lines, &b.lines, &answers[0]),
-        join(&b.lines, &a.lines, &answers[1]),
-    );
-    let (ab, ba) = match (ab, ba) {
-        (Ok(ab), Ok(ba)) => (ab, ba),
-        (Err(NotJoined::Apart(_)), Err(NotJoined::Apart(_)))
-        | (Err(NotJoined::Namesakes(_)), Err(NotJoined::Namesakes(_)))
-        | (Err(NotJoined::Crossed), Err(NotJoined::Crossed)) => return None,
-        other => panic!("{other:?}"),
-    };
-    let (mut left, mut right) = (a.clone(), b.clone());
-    left.take("x", &ab);
-    right.take("y", &ba);
-    assert_eq!(
-        named(&left.life.state),
-        named(&right.life.state),
-        "{:?}",
-        ab.conflicts
-    );
-    assert_eq!(ab.conflicts.len(), ba.conflicts.len());
-    // Once more changes nothing.
-    let again = join(&left.lines, &b.lines, &Answers::default()).unwrap();
-    assert!(again.event.is_none() && again.taken.is_empty());
-    // The other takes ours over without a question, and is where we are.
-    let over = join(&b.lines, &left.lines, &Answers::default()).unwrap();
-    assert_eq!(over.conflicts, []);
-    let mut taken_over = b.clone();
-    taken_over.take("z", &over);
-    assert_eq!(named(&taken_over.life.state), named(&left.life.state));
-    if let Some(base) = base {
-        nothing_is_lost(base, [&a.life.state, &b.life.state], &left.life.state, &ab);
-    }
-    Some((ab, ba))
-}
-
-/// The card of a state that bears what a card of another one bears.
-fn the_same<'a>(of: &State, kept: &Kept, state: &'a State) -> Option<&'a Kept> {
-    let range = fold(of.range_name(kept));
-    let mut cards = state.cards();
-    cards.find(|other| {
-        other.card.parent.is_none()
-            && other.card.number.key() == kept.card.number.key()
-            && fold(state.range_name(other)) == range
-    })
-}
-
-fn nothing_is_lost(base: &State, [a, b]: [&State; 2], merged: &State, joined: &Joined) {
-    let (had, left, right, now) = (whole(base), whole(a), whole(b), whole(merged));
-    for card in left.union(&right) {
-        let undone = had.contains(card) && !(left.contains(card) && right.contains(card));
-        assert!(undone || now.contains(card), "{card:?}");
-    }
-    let asked = joined
-        .conflicts
-        .iter()
-        .any(|conflict| conflict.about.contains("thread"));
-    let undone = had
-        .iter()
-        .any(|card| !left.contains(card) || !right.contains(card));
-    if !asked && !undone {
-        assert_eq!(
-            all_strands(merged),
-            all_strands(a) + all_strands(b) - all_strands(base)
-        );
-    }
-    // Who alone moved a card has it where he put it, unless it was asked.
-    let about = |name: &str| {
-        joined
-            .conflicts
-            .iter()
-            .any(|conflict| conflict.about.contains(name))
-    };
-    for was in base.cards().filter(|kept| kept.card.parent.is_none()) {
-        // A number of a card is given again where its coming was taken back, so that it is no name.
-        let same = |state| the_same(base, was, state);
-        let (Some(left), Some(right), Some(now)) = (same(a), same(b), same(merged)) else {
-            continue;
-        };
-        if left.home == was.home && right.home != was.home && !about("hook") && !about("home") {
-            // A board may have another number now.
-            assert_eq!(
-                now.home.map(|hook| merged.mark(hook)),
-                right.home.map(|hook| b.mark(hook)),
-                "{:#?} was {was:?} left {left:?} right {right:?} now {now:?} taken {:?}",
-                joined.conflicts,
-                joined.taken
-            );
-        }
-        if left.place == was.place
-            && !about("hook")
-            && !about("where")
-            && !about("ring")
-            && !about("hand")
-        {
-            assert_eq!(now.place.since, right.place.since);
-        }
-    }
-}
-
-proptest! {
-    #[test]
-    fn two_lives_become_one_whoever_brings_them_together(
-        common in choices(8),
-        left in prop::collection::vec(a_choice(), 0..7),
-        right in prop::collection::vec(a_choice(), 0..7),
-        later in prop::collection::vec(a_choice(), 0..5),
-        crosswise in any::<bool>(),
-    ) {
-        let mut a = Copy { life: Life::default(), lines: Vec::new() };
-        a.live("c", common);
-        prop_assume!(!a.lines.is_empty());
-        let mut b = a.clone();
-        let base = a.life.state.clone();
-        a.live("a", left);
-        b.live("b", right);
-        let Some((ab, ba)) = both_ways(Some(&base), &a, &b) else { return Ok(()) };
-        // Both go on after one of them, or each of them, has joined.
-        a.take("x", &ab);
-        if crosswise {
-            b.take("y", &ba);
-            // Where a list came out in another order here and there, it is refused in words.
-            match join(&a.lines, &b.lines, &Answers::default()) {
-                Ok(same) => prop_assert!(same.taken.is_empty() && same.event.is_none()),
-                Err(NotJoined::Crossed) => return Ok(()),
-                Err(other) => panic!("{other}"),
-            }
-        }
-        let (half, rest) = later.split_at(later.len() / 2);
-        a.live("d", half.to_vec());
-        b.live("e", rest.to_vec());
-        both_ways(None, &a, &b);
     }
 }
 

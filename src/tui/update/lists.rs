@@ -9,7 +9,7 @@ use crate::model::ids::RingId;
 use crate::model::ring::{Ring, RingState};
 use crate::stash::command::ring;
 use crate::stash::state::State;
-use crate::tui::app::{App, Back, Form, Mode, Stash, not_at_home};
+use crate::tui::app::{App, Back, Form, Mode, Stash};
 use crate::tui::keymap::Action;
 use crate::tui::message::Effect;
 use crate::tui::project::Project;
@@ -130,7 +130,7 @@ pub(super) fn away(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effec
     let Mode::Away(at) = app.mode else {
         return Vec::new();
     };
-    let cards = not_at_home(stash.state);
+    let cards = stash.state.not_at_home();
     let at = stepped(at, cards.len(), action);
     app.mode = Mode::Away(at);
     let card = cards.get(at).map(|kept| kept.card.id);

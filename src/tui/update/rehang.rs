@@ -244,3 +244,6 @@ fn next_step(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
     };
     commit(app, stash, rehang::step(stash.state, step, app.now))
 }
+
+#[cfg(test)]
+mod tests;

@@ -3,9 +3,6 @@
 use proptest::prelude::*;
 
 use crate::model::thread::Strands;
-use crate::model::whereabouts::Whereabouts;
-use crate::stash::command::board::{Unhang, block};
-use crate::stash::command::rehang::HangStep;
 use crate::stash::command::{ring, thread};
 use crate::stash::laws;
 use crate::tui::app::Mode;
@@ -191,110 +188,6 @@ fn the_form_for_taking_goes_through_the_open_rings() {
     assert_eq!(written(&desk), open[open.len() - 1]);
 }
 
-/// How far the re-hang underway has come.
-fn done(desk: &Desk) -> Option<u32> {
-    desk.state.underway().map(|underway| underway.done)
-}
-
-fn shown_step(desk: &Desk) -> HangStep {
-    match &desk.app.mode {
-        Mode::Work(work) => *work.step().unwrap(),
-        other => panic!("{other:?}"),
-    }
-}
-
-fn said(desk: &Desk) -> &str {
-    desk.app.notice.as_ref().map_or("", |notice| &notice.text)
-}
-
-#[test]
-fn a_re_hang_goes_on_where_it_was_left() {
-    let mut desk = Desk::sample(Depth::None);
-    desk.keys("g\n");
-    let all = desk.state.underway().unwrap().steps;
-    assert!(all >= 2, "{all} steps");
-    desk.keys("\n");
-    assert_eq!(done(&desk), Some(1));
-    desk.keys("u");
-    assert_eq!(done(&desk), Some(0));
-    desk.keys("\n\u{1b}");
-    assert_eq!(desk.app.mode.scope(), Scope::Board);
-
-    // As when the program is opened again.
-    let mut again = Desk::empty(Depth::None);
-    again.state = desk.state.clone();
-    assert!(again.app.call_out_underway(&again.state));
-    let line = format!("a re-hang is underway: 1 of {all} steps; press g to go on");
-    assert_eq!(said(&again), line);
-    again.keys("g");
-    for at in 1..all {
-        assert_eq!(done(&again), Some(at));
-        again.keys("\n");
-    }
-    assert_eq!(done(&again), None);
-    assert_eq!(
-        said(&again),
-        "the re-hang is done; 1 card is missing: w shows it"
-    );
-    assert!(!again.app.call_out_underway(&again.state));
-    assert!(again.state.cards().all(|kept| kept.home.is_some()));
-}
-
-#[test]
-fn a_card_put_off_comes_again_when_the_others_are_done() {
-    let mut desk = Desk::sample(Depth::None).after("g\n");
-    let first = shown_step(&desk);
-    desk.keys("s");
-    let other = shown_step(&desk);
-    assert_ne!(other.card, first.card);
-    let mut steps = 0;
-    while shown_step(&desk).card != first.card {
-        desk.keys("\n");
-        steps += 1;
-    }
-    assert!(steps > 0);
-    desk.keys("A");
-    assert_eq!(done(&desk), None);
-}
-
-#[test]
-fn a_card_that_is_not_there_is_missing_and_the_rest_goes_on() {
-    let mut desk = Desk::sample(Depth::None).after("g\n");
-    let card = shown_step(&desk).card;
-    desk.keys("m");
-    let at = &desk.state.card(card).unwrap().place.at;
-    assert!(matches!(at, Whereabouts::Missing { .. }), "{at:?}");
-    let name = desk.state.card_name(desk.state.card(card).unwrap());
-    assert_eq!(
-        said(&desk),
-        format!("{name} is declared missing; u takes it back")
-    );
-    desk.keys("A");
-    assert_eq!(done(&desk), None);
-    assert_eq!(desk.app.mode.scope(), Scope::Board);
-    assert_eq!(
-        said(&desk),
-        "the re-hang is done; 2 cards are missing: w shows them"
-    );
-}
-
-#[test]
-fn what_is_taken_back_says_where_the_card_hangs_again() {
-    let mut desk = Desk::sample(Depth::None);
-    desk.keys("ell\nyu");
-    assert_eq!(
-        said(&desk),
-        "taken back: Re-hung card Sandbank:10; hang it on A01 again"
-    );
-    desk.keys("hhm");
-    assert_eq!(
-        said(&desk),
-        "Sandbank:10 is declared missing; u takes it back"
-    );
-    desk.keys("m");
-    assert_eq!(said(&desk), "Found card Sandbank:10 again: hang it on A01");
-}
-
 #[test]
 fn a_notice_that_is_too_long_for_its_line_goes_on_in_the_next() {
     let mut desk = Desk::sample(Depth::None);
@@ -312,38 +205,6 @@ fn a_notice_that_is_too_long_for_its_line_goes_on_in_the_next() {
         lines[21].contains("short") && lines[22].contains("find"),
         "{lines:#?}"
     );
-}
-
-#[test]
-fn a_re_hang_is_given_up_or_planned_anew() {
-    let desk = Desk::sample(Depth::None).after("g\n\n");
-    let asked = desk.after("G");
-    assert_eq!(asked.app.mode.scope(), Scope::Confirm);
-    assert_eq!(done(&asked.after("n")), Some(1));
-    let given_up = asked.after("y");
-    assert_eq!(done(&given_up), None);
-    assert_eq!(given_up.app.mode.scope(), Scope::Board);
-    let anew = desk.after("R");
-    assert_eq!(done(&anew), None);
-    assert_eq!(anew.app.mode.scope(), Scope::Plans);
-}
-
-#[test]
-fn a_re_hang_that_cannot_go_on_says_so() {
-    let mut desk = Desk::sample(Depth::None).after("g\n");
-    let aim = shown_step(&desk).to.unwrap();
-    desk.keys("\u{1b}");
-    let mark = desk.state.mark(aim);
-    let event = block(&desk.state, &mark, "bracket", Unhang::Refused, now()).unwrap();
-    desk.state.apply(&event).unwrap();
-    desk.keys("g");
-    match &desk.app.mode {
-        Mode::Confirm { question, .. } => {
-            assert!(question.contains(&format!("hook {mark} is no longer free")));
-        }
-        other => panic!("{other:?}"),
-    }
-    assert_eq!(done(&desk.after("y")), None);
 }
 
 #[test]

@@ -12,7 +12,7 @@ use crate::model::ring::RingState;
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::kit::low::low;
 use crate::stash::state::{Kept, State};
-use crate::tui::app::{App, FindBox, not_at_home};
+use crate::tui::app::{App, FindBox};
 use crate::tui::field::Field;
 use crate::tui::update::listed_rings;
 
@@ -239,7 +239,7 @@ pub(super) fn away(
     width: usize,
     height: usize,
 ) -> Vec<Line<'static>> {
-    let cards = not_at_home(state);
+    let cards = state.not_at_home();
     let Some(chosen) = cards.get(at.min(cards.len().saturating_sub(1))) else {
         return paragraph(word!("Every card is at home."), width, app.theme.strong());
     };

@@ -3,7 +3,7 @@
 use std::collections::hash_map::Entry;
 use std::collections::{BTreeMap, HashMap};
 
-use super::label;
+use super::draft::label;
 use super::ranges::range_name;
 use crate::language::say;
 use crate::model::card::CardFamily;

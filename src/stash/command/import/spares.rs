@@ -1,6 +1,6 @@
 //! Rows of spare cards in a stock list.
 
-use super::Draft;
+use super::draft::Draft;
 use crate::language::{say, word};
 use crate::model::thread::Strands;
 use crate::stash::intake::StockRow;

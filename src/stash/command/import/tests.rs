@@ -1,10 +1,14 @@
 use super::*;
+use crate::model::card::CardFamily;
 use crate::model::colour::Srgb;
 use crate::model::family::WallOrder;
+use crate::model::thread::Strands;
+use crate::model::whereabouts::Whereabouts;
 use crate::stash::command::board::{Unhang, block};
 use crate::stash::command::rehang::{self, HangStep};
 use crate::stash::command::ring;
 use crate::stash::intake::Amount;
+use crate::stash::state::Kept;
 use crate::stash::testing::{apply, at, bring_in, home, id, place, read, row, rows, wall};
 
 fn reasons(outcome: &Outcome) -> Vec<(u64, &str)> {

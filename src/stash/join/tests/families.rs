@@ -1,8 +1,12 @@
 //! Families made, named, ordered and given up on both sides.
 
+use proptest::prelude::*;
+
+use super::both_ways::{both_ways, the_same};
 use super::*;
 use crate::model::family::WallOrder;
 use crate::stash::command::family;
+use crate::stash::testing::life::choices;
 
 /// Mostly families, and now and then second thoughts, cards and shades.
 fn of_families() -> impl Strategy<Value = Choice> {

@@ -99,7 +99,7 @@ fn a_hook_that_keeps_the_order_is_found_and_taken_at_once() {
 #[test]
 fn a_card_in_the_tray_is_hung_from_the_list_of_what_is_away() {
     let mut desk = Desk::sample(Depth::None);
-    let away = crate::tui::app::not_at_home(&desk.state);
+    let away = desk.state.not_at_home();
     let at = away.iter().position(|kept| kept.home.is_none()).unwrap();
     let name = desk.state.card_name(away[at]);
     desk.keys(&format!("w{}e", "j".repeat(at)));

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::export::{CardRef, WhereaboutsOut};
+use super::{CardRef, WhereaboutsOut};
 use crate::model::thread::Strands;
 use crate::stash::kit::low::{LowLine, Supply, low_in_words};
 use crate::stash::state::State;

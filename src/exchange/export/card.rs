@@ -1,0 +1,212 @@
+//! A card in JSON: how it is named, where it is, and all about it.
+
+use jiff::Timestamp;
+use serde::Serialize;
+
+use crate::model::board::HookRef;
+use crate::model::ring::{Ring, RingState};
+use crate::model::whereabouts::{LastSeen, Whereabouts};
+use crate::stash::state::{Kept, State};
+
+/// A card's range and number, which together name it.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct CardRef {
+    /// The range's name.
+    pub range: String,
+    /// The number.
+    pub number: String,
+    /// Only of a spare card: the name of the card it was split from.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub spare_of: Option<String>,
+    /// Only of a spare card: its name, as every command takes it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub called: Option<String>,
+}
+
+/// Where a card is now.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct WhereaboutsOut {
+    /// `hook`, `ring`, `hand`, `missing`, `elsewhere` or `unhung`.
+    pub kind: &'static str,
+    /// The hook it hangs on, that it was last seen on, or where its ring is parked.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub mark: Option<String>,
+    /// The project of the ring it is on, or was last seen on.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub ring: Option<String>,
+    /// Where it is, in the user's words.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub note: Option<String>,
+    /// Of a missing card: where it was last seen, and with which cards.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub last_seen: Option<LastSeenOut>,
+    /// Since when.
+    pub since: Timestamp,
+}
+
+/// Where a missing card was last seen.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct LastSeenOut {
+    /// The hook.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub mark: Option<String>,
+    /// The project of the ring.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub ring: Option<String>,
+    /// The cards that hung with it there, likeliest first.
+    pub with: Vec<CompanionOut>,
+}
+
+/// A card that hung with a missing one.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct CompanionOut {
+    /// Its name, as every command takes it.
+    pub called: String,
+    /// The mark of the hook it belongs on.
+    pub home: Option<String>,
+    /// Where it is now, in words that follow "it is".
+    pub now: String,
+}
+
+/// A card.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct CardOut {
+    /// The range's name.
+    pub range: String,
+    /// The number.
+    pub number: String,
+    /// The colour's name; may be empty.
+    pub name: String,
+    /// The mark of the hook it belongs on.
+    pub home: Option<String>,
+    /// Where it is.
+    pub whereabouts: WhereaboutsOut,
+    /// The family's name; `null` where it has none.
+    pub family: Option<String>,
+    /// The colour, `#RRGGBB`.
+    pub hex: Option<String>,
+    /// Strands left, each as long as `cut_cm`; six are a length.
+    pub strands: u32,
+    /// How long the lengths were cut, in centimetres.
+    pub cut_cm: u16,
+    /// Uncut skeins.
+    pub reserve: u32,
+    /// The dye lot; may be empty.
+    pub dye_lot: String,
+    /// The note; may be empty.
+    pub note: String,
+    /// Its name, as every command takes it.
+    pub called: String,
+    /// Whether this is a spare card, split from another of the same number.
+    pub spare: bool,
+    /// The name of the card that a spare card was split from.
+    pub spare_of: Option<String>,
+    /// Whether every re-hang leaves it where it hangs: it is pinned, or its family is.
+    pub pinned: bool,
+    /// How many plain cards touching it counts as.
+    pub weight: u16,
+}
+
+impl CardRef {
+    /// How a card is named.
+    #[must_use]
+    pub fn of(state: &State, kept: &Kept) -> Self {
+        Self {
+            range: state.range_name(kept).to_owned(),
+            number: kept.card.number.to_string(),
+            spare_of: spare_of(state, kept),
+            called: kept.card.parent.map(|_| state.card_name(kept)),
+        }
+    }
+}
+
+/// The name of the card that a spare card was split from.
+fn spare_of(state: &State, kept: &Kept) -> Option<String> {
+    let whole = state.card(kept.card.parent?)?;
+    Some(state.card_name(whole))
+}
+
+impl WhereaboutsOut {
+    /// Where a card is.
+    #[must_use]
+    pub fn of(state: &State, kept: &Kept) -> Self {
+        let mark = |hook: HookRef| Some(state.mark(hook));
+        let ring = |id| state.ring(id);
+        let project = |ring: Option<&Ring>| ring.map(|ring| ring.project.to_string());
+        let mut out = Self {
+            kind: "",
+            mark: None,
+            ring: None,
+            note: None,
+            last_seen: None,
+            since: kept.place.since,
+        };
+        match &kept.place.at {
+            Whereabouts::Hook { hook } => {
+                out.kind = "hook";
+                out.mark = mark(*hook);
+            }
+            Whereabouts::Ring { ring: id } => {
+                out.kind = "ring";
+                out.ring = project(ring(*id));
+                if let Some(RingState::Parked { hook, .. }) = ring(*id).map(|ring| ring.state) {
+                    out.mark = mark(hook);
+                }
+            }
+            Whereabouts::Hand => out.kind = "hand",
+            Whereabouts::Missing { last_seen } => {
+                out.kind = "missing";
+                match last_seen {
+                    LastSeen::Hook(hook) => out.mark = mark(*hook),
+                    LastSeen::Ring(id) => out.ring = project(ring(*id)),
+                    LastSeen::Loose => {}
+                }
+                let with = state.last_seen_with(kept).into_iter();
+                let with = with.map(|other| CompanionOut {
+                    called: state.card_name(other),
+                    home: other.home.map(|hook| state.mark(hook)),
+                    now: state.place_in_words(other),
+                });
+                out.last_seen = Some(LastSeenOut {
+                    mark: out.mark.clone(),
+                    ring: out.ring.clone(),
+                    with: with.collect(),
+                });
+            }
+            Whereabouts::Elsewhere { note } => {
+                out.kind = "elsewhere";
+                out.note = Some(note.to_string());
+            }
+            Whereabouts::Unhung => out.kind = "unhung",
+        }
+        out
+    }
+}
+
+impl CardOut {
+    /// All about a card.
+    #[must_use]
+    pub fn of(state: &State, kept: &Kept) -> Self {
+        let card = &kept.card;
+        let family = state.family_name(kept);
+        Self {
+            range: state.range_name(kept).to_owned(),
+            number: card.number.to_string(),
+            name: card.name.to_string(),
+            home: kept.home.map(|hook| state.mark(hook)),
+            whereabouts: WhereaboutsOut::of(state, kept),
+            family: (!family.is_empty()).then(|| family.to_owned()),
+            hex: card.colour.map(|colour| colour.to_string()),
+            strands: kept.strands.0,
+            cut_cm: card.cut_cm,
+            reserve: card.reserve,
+            dye_lot: card.dye_lot.to_string(),
+            note: card.note.to_string(),
+            called: state.card_name(kept),
+            spare: card.parent.is_some(),
+            spare_of: spare_of(state, kept),
+            pinned: state.stays(kept),
+            weight: card.touch.weight(),
+        }
+    }
+}

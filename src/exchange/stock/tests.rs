@@ -1,0 +1,312 @@
+use super::*;
+use proptest::prelude::*;
+
+fn file(text: &str) -> StockFile {
+    read_stock(text.as_bytes()).unwrap()
+}
+
+/// The reasons a text's rows are rejected for, with their lines.
+fn reasons(text: &str) -> Vec<(u64, String)> {
+    let rejected = file(text).rejected.into_iter();
+    rejected.map(|row| (row.line, row.reason)).collect()
+}
+
+fn error(bytes: &[u8]) -> FileError {
+    read_stock(bytes).unwrap_err()
+}
+
+#[test]
+fn a_full_row_is_read_from_any_dialect() {
+    let expected = StockRow {
+        line: 2,
+        range: Some("Lantern Hill".into()),
+        number: "310".into(),
+        name: Some("lamp black, soft".into()),
+        colour: Some("#101214".parse().unwrap()),
+        family: Some("blacks".into()),
+        amount: Some(Amount::Lengths(2.5)),
+        reserve: Some(1),
+        dye_lot: Some("A7".into()),
+        hook: Some("C07".into()),
+        note: Some("for the lighthouse".into()),
+        spare_of: None,
+    };
+    for text in [
+        "range,number,name,hex,family,lengths,skeins,dye lot,hook,note\n\
+         Lantern Hill,310,\"lamp black, soft\",#101214,blacks,2.5,1,A7,C07,for the lighthouse",
+        "\u{FEFF}Maker;NO;Name;Colour;Group;Lengths;Uncut;Lot;Mark;Remarks\r\n\
+         Lantern Hill; 310;lamp black, soft;101214;blacks;2,5;1;A7;C07;\"for the\r\nlighthouse\"\r\n",
+        "range\tcolour number\tname\trgb\tfamily\tlengths\tspare skeins\tdye_lot\thome\tnote\r\
+         Lantern Hill\t310\tlamp black, soft\t#101214\tblacks\t2,5\t1\tA7\tC07\tfor the lighthouse\r",
+    ] {
+        let read = file(text);
+        assert_eq!(read.rejected, []);
+        assert_eq!(read.rows, std::slice::from_ref(&expected), "{text}");
+    }
+}
+
+#[test]
+fn what_skeins_mean_depends_on_the_columns_beside_them() {
+    let amounts = |text: &str| {
+        let read = file(text);
+        let row = read.rows.first().map(|row| (row.amount, row.reserve));
+        (row, read.rejected.len())
+    };
+    let cut = |skeins| Some(Amount::Skeins(skeins));
+    let left = |lengths| Some(Amount::Lengths(lengths));
+    for (text, expected) in [
+        ("no,skeins\n1,1.5", (cut(1.5), None)),
+        ("no,skeins,reserve\n1,1.5,2", (cut(1.5), Some(2))),
+        ("no,lengths,skeins\n1,3,2", (left(3.0), Some(2))),
+        ("no,lengths,skeins\n1,,2", (None, Some(2))),
+        ("no,lengths,skeins,reserve\n1,3,,2", (left(3.0), Some(2))),
+        ("no,lengths,skeins,reserve\n1,,1,2", (cut(1.0), Some(2))),
+        ("no,reserve\n1,", (None, None)),
+    ] {
+        assert_eq!(amounts(text), (Some(expected), 0), "{text}");
+    }
+    // Uncut skeins are counted whole.
+    assert_eq!(
+        amounts("no,lengths,skeins\n1,3,1.5"),
+        (Some((left(3.0), None)), 0)
+    );
+    assert_eq!(amounts("no,lengths,skeins,reserve\n1,3,1,2"), (None, 1));
+}
+
+#[test]
+fn a_bad_row_is_rejected_with_its_line_and_the_rest_is_read() {
+    let long = "x".repeat(1_001);
+    let text = format!(
+        "range,number,hex,lengths,note\n\
+         A,,,,\n\
+         A,1,#12345,,\n\
+         A,2,,-3,\n\
+         A,3,,,a\u{1b}[31m\n\
+         A,4\u{202e},,,\n\
+         A,5,,,{long}\n\
+         A,6,,,,\n\
+         A,7,,,5\" hoop\n\
+         A,8,,,\"two\nlines\"\n\
+         a,8,,,\n\
+         B,8,,,\n"
+    );
+    let read = file(&text);
+    let taken: Vec<_> = read.rows.iter().map(|row| row.line).collect();
+    assert_eq!(taken, [3, 4, 5, 7, 10, 13]);
+    assert_eq!(read.rows[4].note.as_deref(), Some("two lines"));
+    let told: Vec<_> = read
+        .warnings
+        .iter()
+        .map(|told| (told.line, &*told.words))
+        .collect();
+    assert_eq!(
+        told,
+        [
+            (
+                3,
+                "1 is taken without its colour: '#12345' is not a colour; write six hex digits \
+                 such as #C8102E"
+            ),
+            (
+                4,
+                "2 is taken as if no amount stood there, so with one skein where it is new: \
+                 lengths: '-3' is less than nothing; write 0 or more"
+            ),
+            (
+                5,
+                "3 is taken without its note: the note has an invisible or control character \
+                 (U+001B); take it out"
+            ),
+            (
+                7,
+                "5 is taken without its note: the note has 1001 characters; 1000 is the most"
+            ),
+        ]
+    );
+    let reasons = reasons(&text);
+    let expected = [
+        (2, "the number is empty"),
+        (
+            6,
+            "the number has an invisible or control character (U+202E); take it out",
+        ),
+        (8, "this row has 6 fields and the header has 5"),
+        (9, "a quotation mark stands inside a field"),
+        (
+            12,
+            "the number is in the file already, on line 10; keep one of the two",
+        ),
+    ];
+    assert_eq!(reasons.len(), expected.len());
+    for ((line, reason), (expected_line, start)) in reasons.iter().zip(expected) {
+        assert_eq!(*line, expected_line, "{reason}");
+        assert!(reason.starts_with(start), "{reason}");
+    }
+}
+
+#[test]
+fn a_list_that_is_taken_whole_or_not_has_no_doubtful_row() {
+    let mut read = file("number,hex,lengths\n1,red,two\n2,,\n,,3\n");
+    assert_eq!(read.warnings.len(), 2);
+    assert_eq!(read.warnings_beside(&read.rejected).len(), 2);
+    read.reject_doubtful();
+    let lines: Vec<_> = read.rejected.iter().map(|row| row.line).collect();
+    assert_eq!((lines, read.rows.len()), (vec![2, 4], 1));
+    assert!(read.warnings.is_empty());
+    assert!(read.rejected[0].reason.starts_with("lengths: 'two'"));
+}
+
+#[test]
+fn a_rejected_row_does_not_bar_a_later_one() {
+    let read = file("number,hook\n1,\u{202e}\n1,A01\n");
+    assert_eq!(read.rows[0].line, 3);
+    assert_eq!(read.rejected[0].line, 2);
+}
+
+#[test]
+fn a_row_that_ends_early_says_nothing_in_the_columns_that_are_missing() {
+    let read = file("number,name,hex,note\n1,soot\n2\n");
+    assert_eq!((read.rejected, read.warnings), (vec![], vec![]));
+    let rows: Vec<_> = read
+        .rows
+        .iter()
+        .map(|row| (&*row.number, row.name.as_deref()))
+        .collect();
+    assert_eq!(rows, [("1", Some("soot")), ("2", None)]);
+    assert_eq!(
+        reasons("name,number\nsoot\n"),
+        [(2, "the number is empty".to_owned())]
+    );
+}
+
+#[test]
+fn empty_rows_and_empty_lines_are_passed_over() {
+    let read = file("\n\r\nnumber,name\n\n1,a\n,\n  \n\n");
+    assert_eq!((read.rows.len(), read.rejected.len()), (1, 0));
+    assert_eq!(read.rows[0].line, 5);
+}
+
+#[test]
+fn a_file_that_is_no_list_is_refused_with_the_reason() {
+    assert_eq!(error(b""), FileError::Empty);
+    assert_eq!(error(b"\xEF\xBB\xBF\r\n\n"), FileError::Empty);
+    assert_eq!(error(b"number,name\n,\n"), FileError::NoRows);
+    assert_eq!(error(b"number"), FileError::NoRows);
+    assert_eq!(
+        error(b"number,name\r\n1,a\r\n2,gr\xFCn\r\n"),
+        FileError::NotUtf8 { line: 3 }
+    );
+    assert!(matches!(
+        error(b"name,hex\na,b"),
+        FileError::NoNumberColumn { .. }
+    ));
+    assert!(matches!(
+        error(b"no,hex,colour\n1,,"),
+        FileError::ColumnTwice { .. }
+    ));
+    let open = error(b"number,name\n1,a\n2,\"b\n3,c\n4,d\n").to_string();
+    assert_eq!(
+        open,
+        "line 3: the quotation mark that opens a field here is never closed; close it"
+    );
+    let endless = [b"number\n".as_slice(), &vec![b'x'; 10_000_000]].concat();
+    assert!(error(&endless).to_string().starts_with("line 2: the row"));
+    let many = format!("number\n{}", "1\n".repeat(super::super::MOST_ROWS + 1));
+    assert_eq!(error(many.as_bytes()), FileError::TooManyRows);
+    let huge = vec![b'\n'; super::super::LARGEST_FILE + 1];
+    assert!(matches!(error(&huge), FileError::TooLarge { .. }));
+}
+
+#[test]
+fn formulas_are_written_as_text() {
+    let row = StockRow {
+        line: 2,
+        number: "=1+1".into(),
+        note: Some("@home, '=quoted'".into()),
+        ..StockRow::default()
+    };
+    let text = write_stock_csv(std::slice::from_ref(&row));
+    assert_eq!(
+        text.lines().nth(1),
+        Some(",'=1+1,,,,,,,,,\"'@home, '=quoted'\",")
+    );
+    assert_eq!(file(&text).rows, [row]);
+}
+
+/// Text as the stash keeps it: trimmed, no invisible characters, never empty.
+fn kept() -> impl Strategy<Value = String> {
+    "['=+@a-z0-9,;\"é -]{1,12}".prop_filter_map("blank", |text| {
+        let text = text.trim();
+        (!text.is_empty()).then(|| text.to_owned())
+    })
+}
+
+fn amounts_kept() -> impl Strategy<Value = Amount> {
+    prop_oneof![
+        (0.0..=1_000.0).prop_map(Amount::Skeins),
+        (0_u32..=60_000).prop_map(|strands| Amount::Lengths(f64::from(strands) / 6.0)),
+    ]
+}
+
+prop_compose! {
+    fn row()(
+        words in prop::array::uniform7(prop::option::of(kept())),
+        number in kept(),
+        colour in prop::option::of(any::<[u8; 3]>()),
+        amount in prop::option::of(amounts_kept()),
+        reserve in prop::option::of(0_u32..=1_000),
+    ) -> StockRow {
+        let [range, name, family, dye_lot, hook, note, spare_of] = words;
+        let colour = colour.map(|[r, g, b]| crate::model::colour::Srgb::new(r, g, b));
+        StockRow { line: 0, range, number, name, colour, family, amount, reserve, dye_lot, hook, note, spare_of }
+    }
+}
+
+proptest! {
+    #[test]
+    fn what_is_written_is_read_back(mut rows in prop::collection::vec(row(), 1..8)) {
+        let mut seen = std::collections::HashSet::new();
+        rows.retain(|row| seen.insert((
+            row.range.as_deref().map(fold),
+            fold(&row.number),
+            row.spare_of.as_deref().map(fold),
+        )));
+        for (row, line) in rows.iter_mut().zip(2..) {
+            row.line = line;
+        }
+        let read = file(&write_stock_csv(&rows));
+        prop_assert_eq!(read.rejected, []);
+        prop_assert_eq!(read.rows, rows);
+    }
+
+    #[test]
+    fn any_bytes_are_read_or_refused(bytes in prop::collection::vec(any::<u8>(), 0..200)) {
+        let _ = read_stock(&bytes);
+    }
+
+    #[test]
+    fn any_table_gives_sound_rows_and_every_line_is_accounted_for(
+        body in prop::collection::vec("[0-9a=',.;\" -]{0,4}(,[0-9a=',.;\" \u{1b}-]{0,4}){0,3}", 0..8)
+    ) {
+        let text = format!("number,lengths,hex,note\n{}", body.join("\n"));
+        if let Ok(read) = read_stock(text.as_bytes()) {
+            for row in &read.rows {
+                prop_assert!(!row.number.is_empty());
+                if let Some(Amount::Lengths(lengths)) = row.amount {
+                    prop_assert!((0.0..=10_000.0).contains(&lengths));
+                }
+            }
+            let lines = read.rows.iter().map(|row| row.line);
+            let mut lines: Vec<_> = lines.chain(read.rejected.iter().map(|row| row.line)).collect();
+            let count = lines.len();
+            lines.sort_unstable();
+            lines.dedup();
+            prop_assert_eq!(lines.len(), count);
+            if !text.contains('"') {
+                let blank = |line: &&String| line.trim_matches([',', ' ']).is_empty();
+                let full = body.iter().filter(|line| !blank(line)).count();
+                prop_assert_eq!(count, full);
+            }
+        }
+    }
+}

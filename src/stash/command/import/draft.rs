@@ -1,0 +1,170 @@
+//! What a row of a stock list asks for, and whether it can be had.
+
+use std::collections::{BTreeSet, HashMap};
+
+use super::amounts::{added, strands};
+use super::ranges::Ranges;
+use super::{Terms, spares};
+use crate::language::{say, word};
+use crate::model::board::HookRef;
+use crate::model::ids::{CardId, RangeId};
+use crate::model::label::Label;
+use crate::model::number::Number;
+use crate::model::thread::Strands;
+use crate::stash::intake::{Rejected, StockRow};
+use crate::stash::names::list;
+use crate::stash::refusal::Refusal;
+use crate::stash::state::{Kept, State};
+
+/// A row that can be taken as far as it speaks for itself.
+pub(super) struct Draft<'a> {
+    pub(super) row: &'a StockRow,
+    pub(super) range: RangeId,
+    pub(super) number: Number,
+    pub(super) name: Option<Label>,
+    pub(super) family: Option<Label>,
+    pub(super) dye_lot: Option<Label>,
+    pub(super) note: Option<Label>,
+    pub(super) hook: Option<HookRef>,
+    pub(super) known: Option<&'a Kept>,
+    /// The family the card is in now; empty where it has none or is new.
+    pub(super) family_now: &'a str,
+    /// Thread that is on the card then; `None` where nothing is said.
+    pub(super) strands: Option<Strands>,
+    /// Uncut skeins that are beside it then; likewise.
+    pub(super) reserve: Option<u32>,
+}
+
+pub(super) fn label(text: Option<&String>, what: &str) -> Result<Option<Label>, String> {
+    text.map(|text| Label::new(text).map_err(|wrong| format!("{what}: {wrong}")))
+        .transpose()
+}
+
+/// What a row asks for, or why it cannot be taken.
+pub(super) fn draft<'a>(
+    state: &'a State,
+    ranges: &mut Ranges,
+    row: &'a StockRow,
+    terms: &Terms,
+) -> Result<Draft<'a>, String> {
+    let number = Number::new(&row.number).map_err(|wrong| wrong.to_string())?;
+    spares::check(row)?;
+    let name = label(row.name.as_ref(), "name")?;
+    let family = label(row.family.as_ref(), "family")?.filter(|family| !family.is_empty());
+    let dye_lot = label(row.dye_lot.as_ref(), word!("dye lot"))?;
+    let note = label(row.note.as_ref(), "note")?;
+    let hook = row
+        .hook
+        .as_deref()
+        .map(|mark| hook(state, mark))
+        .transpose()?;
+    if row.amount.is_some_and(|amount| strands(amount).is_none()) {
+        return Err(word!("the amount of thread is not a number that can be kept").to_owned());
+    }
+    // Last, so that a row that is refused makes no range.
+    let range = ranges.named(row.range.as_deref())?;
+    let alike = state.index().numbered(&number.key()).iter();
+    let mut alike = alike
+        .filter(|(of, _)| *of == range)
+        .filter_map(|&(_, id)| state.card(id));
+    let known = match &row.spare_of {
+        Some(tag) => state.spare_tagged(alike, tag),
+        None => alike.find(|kept| kept.card.parent.is_none()),
+    };
+    let (strands, reserve) = match known.filter(|_| terms.add) {
+        Some(kept) => added(row, kept)?,
+        None => (row.amount.and_then(strands), row.reserve),
+    };
+    Ok(Draft {
+        row,
+        range,
+        number,
+        name,
+        family,
+        dye_lot,
+        note,
+        hook,
+        known,
+        family_now: known.map_or("", |kept| state.family_name(kept)),
+        strands,
+        reserve,
+    })
+}
+
+fn hook(state: &State, mark: &str) -> Result<HookRef, String> {
+    let hook = state.find_mark(mark).map_err(|wrong| wrong.to_string())?;
+    match state
+        .board(hook.board)
+        .and_then(|board| board.blocked(hook))
+    {
+        Some(why) => Err(Refusal::Blocked {
+            mark: state.mark(hook),
+            why: why.to_string(),
+        }
+        .to_string()),
+        None => Ok(hook),
+    }
+}
+
+/// Rejects rows whose hook has no place left. A card whose row names the home it has keeps it. Cards
+/// that the list itself moves away make room; one whose row is rejected stays, and may crowd out
+/// another, so this goes round until all is quiet.
+pub(super) fn reject_the_homeless(
+    state: &State,
+    drafts: &mut Vec<Draft<'_>>,
+    rejected: &mut Vec<Rejected>,
+) {
+    loop {
+        let moving: BTreeSet<CardId> = drafts
+            .iter()
+            .filter(|draft| draft.hook.is_some() && !keeps_its_home(draft))
+            .filter_map(|draft| draft.known.map(|kept| kept.card.id))
+            .collect();
+        let mut taken: HashMap<HookRef, Vec<String>> = HashMap::new();
+        let before = drafts.len();
+        drafts.retain(|draft| {
+            let Some(hook) = draft.hook.filter(|_| !keeps_its_home(draft)) else {
+                return true;
+            };
+            let at_home = taken.entry(hook).or_insert_with(|| {
+                let stays = |kept: &&Kept| !moving.contains(&kept.card.id);
+                let staying = state.homes_on(hook).filter(stays);
+                staying.map(|kept| state.card_name(kept)).collect()
+            });
+            let places = state.capacity(hook);
+            if at_home.len() < usize::from(places) {
+                at_home.push(draft.number.to_string());
+                return true;
+            }
+            let who = list(at_home.iter().cloned());
+            rejected.push(Rejected {
+                line: draft.row.line,
+                reason: say!(
+                    "hook {hook} is full: {who} {word} there and it has {places} {word2}",
+                    hook = state.mark(hook),
+                    who,
+                    word = if at_home.len() == 1 {
+                        word!("lives")
+                    } else {
+                        word!("live")
+                    },
+                    places,
+                    word2 = if places == 1 {
+                        word!("place")
+                    } else {
+                        word!("places")
+                    }
+                ),
+            });
+            false
+        });
+        if drafts.len() == before {
+            return;
+        }
+    }
+}
+
+/// Whether a row names the hook where its card is at home already.
+fn keeps_its_home(draft: &Draft<'_>) -> bool {
+    draft.hook.is_some() && draft.known.and_then(|kept| kept.home) == draft.hook
+}

@@ -1,0 +1,171 @@
+//! A life of a stash: whatever a person might do to it, in any order, checked at every step.
+
+pub(crate) mod checks;
+mod ledger;
+mod lists;
+mod projects;
+mod rehang;
+mod wall;
+
+use proptest::prelude::*;
+
+use self::checks::{assert_in_one_place, assert_thread_is_accounted_for};
+use self::ledger::Ledger;
+use super::{assert_sound, at};
+use crate::model::ids::CardId;
+use crate::stash::change::turned;
+use crate::stash::event::{Act, Event};
+use crate::stash::history::History;
+use crate::stash::state::State;
+
+/// What to do next, and numbers to choose from the stash at that moment with.
+pub(crate) type Choice = (u8, [u16; 5]);
+
+/// Choices from here on are about keys, cloth, purchases and looking at the wall.
+const OF_PROJECTS: u8 = 100;
+
+const RANGES: [Option<&str>; 3] = [Some("Hill"), Some("mill"), None];
+const NUMBERS: [&str; 6] = ["1", "9", "10", "B5", "b5", "310"];
+const MARKS: [&str; 9] = [
+    "A01", "A02", "A03", "B01", "B02", "2A01", "2A02", "2B01", "C09",
+];
+const FAMILIES: [&str; 3] = ["warm", "cool", "reds"];
+const PROJECTS: [&str; 3] = ["Harbour", "Robin", "harbour"];
+const COLOURS: [&str; 3] = ["#C8102E", "#101214", "#5A2A4B"];
+
+fn pick<T: Clone>(from: &[T], number: u16) -> T {
+    from[usize::from(number) % from.len()].clone()
+}
+
+/// One of a list, or now and then nothing.
+fn perhaps<T: Clone>(from: &[T], number: u16) -> Option<T> {
+    (!number.is_multiple_of(3)).then(|| pick(from, number / 3))
+}
+
+/// The cards of which the bit is set.
+fn some_cards(state: &State, bits: u16) -> Vec<CardId> {
+    let ids = state.cards().map(|kept| kept.card.id);
+    ids.zip(0..16)
+        .filter(|(_, bit)| bits >> bit & 1 == 1)
+        .map(|(id, _)| id)
+        .collect()
+}
+
+#[derive(Clone, Default)]
+pub(crate) struct Life {
+    pub(crate) state: State,
+    ledger: Ledger,
+    pub(crate) history: History,
+    pub(crate) events: Vec<Event>,
+}
+
+impl Life {
+    fn now(&self) -> jiff::Timestamp {
+        at(self.events.len().try_into().unwrap())
+    }
+
+    pub(crate) fn commit(&mut self, event: Event) {
+        let before = self.state.clone();
+        let json = serde_json::to_string(&event).unwrap();
+        assert_eq!(serde_json::from_str::<Event>(&json).unwrap(), event);
+
+        // With its last change made twice it fits only where that change is none.
+        let mut twice = event.clone();
+        twice.changes.extend(event.changes.last().cloned());
+        let last = event.changes.last().cloned();
+        if last
+            .as_ref()
+            .is_some_and(|last| last.clone().turned() != *last)
+        {
+            assert!(self.state.apply(&twice).is_err());
+            assert_eq!(self.state, before);
+            assert_sound(&self.state);
+        }
+
+        self.state.apply(&event).unwrap();
+        assert_sound(&self.state);
+        assert_in_one_place(&self.state);
+        self.ledger.note(&before, &event, &self.state);
+        assert_thread_is_accounted_for(&before, &event, &self.state);
+
+        let after = self.state.clone();
+        if after != before {
+            assert!(self.state.apply(&event).is_err());
+            assert_eq!(self.state, after);
+            assert_sound(&self.state);
+        }
+        let back = Event {
+            act: Act::Undo { seq: 0 },
+            changes: turned(&event.changes),
+        };
+        self.state.apply(&back).unwrap();
+        assert_eq!(self.state, before);
+        assert_sound(&self.state);
+        self.state.apply(&event).unwrap();
+        assert_eq!(self.state, after);
+
+        self.events.push(event);
+        let seq = self.events.len().try_into().unwrap();
+        self.history.note(seq, self.events.last().unwrap().clone());
+    }
+
+    pub(crate) fn live(&mut self, choice: Choice) {
+        if choice.0 >= OF_PROJECTS {
+            if let Ok(Some(event)) = self.project_command(choice) {
+                self.commit(event);
+            }
+            return;
+        }
+        let (what, numbers) = choice;
+        if what >= 28 {
+            return self.rehang(numbers);
+        }
+        if let Ok(Some(event)) = self.command(what, numbers) {
+            self.commit(event);
+        }
+    }
+}
+
+/// Anything that can happen to a stash.
+pub(crate) fn a_choice() -> impl Strategy<Value = Choice> {
+    let project = (OF_PROJECTS..OF_PROJECTS + 13, any::<[u16; 5]>());
+    let any = (0..32u8, any::<[u16; 5]>());
+    prop_oneof![5 => any, 2 => project]
+}
+
+/// A life of a stash, with so many choices after a board and some cards.
+pub(crate) fn choices(most: usize) -> impl Strategy<Value = Vec<Choice>> {
+    // A board and some cards first, or nothing much would come of the rest.
+    let board = any::<[u16; 5]>().prop_map(|n| (16, n));
+    let stock = any::<[u16; 5]>().prop_map(|n| (0, n));
+    (
+        board,
+        prop::collection::vec(stock, 2),
+        prop::collection::vec(a_choice(), 0..most),
+    )
+        .prop_map(|(board, stock, rest)| {
+            let mut choices = vec![board];
+            choices.extend(stock);
+            choices.extend(rest);
+            choices
+        })
+}
+
+/// A ring with a key and every card on it, and then little but use, keys and second thoughts.
+pub(crate) fn stitching() -> impl Strategy<Value = Vec<Choice>> {
+    let any = any::<[u16; 5]>;
+    let harbour = |[a, b, c, d, _]: [u16; 5]| [a, b, c, d, 0];
+    let key = move || any().prop_map(move |n| (OF_PROJECTS, harbour(n)));
+    let start = (
+        any().prop_map(|n| (16, n)),
+        prop::collection::vec(any().prop_map(|n| (0, n)), 3),
+        key(),
+    );
+    let used = (OF_PROJECTS + 7..OF_PROJECTS + 10, any());
+    let turned = any().prop_map(|n| (21, n));
+    let rest = prop::collection::vec(prop_oneof![6 => used, 3 => turned, 2 => key()], 10..40);
+    (start, rest).prop_map(|((board, stock, key), rest)| {
+        let take = (6, [u16::MAX, 0, 0, 0, 0]);
+        [vec![board], stock, vec![key, take], rest].concat()
+    })
+}

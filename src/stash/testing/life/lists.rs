@@ -1,0 +1,68 @@
+//! Lists with rows drawn at random: stock, shades, keys.
+
+use super::{COLOURS, FAMILIES, MARKS, NUMBERS, RANGES, perhaps, pick};
+use crate::stash::intake::{Amount, KeyRow, ShadeRow, StockRow};
+
+pub(super) fn stock_rows(n: [u16; 5]) -> Vec<StockRow> {
+    let count = 1 + n[0] % 4;
+    (0..count)
+        .map(|at| {
+            // Each row reads the numbers a little further on.
+            let [a, b, c, d] = [n[1], n[2], n[3], n[4]].map(|n| n.rotate_right(u32::from(at) * 3));
+            StockRow {
+                line: u64::from(at) + 2,
+                range: pick(&RANGES, a).map(str::to_owned),
+                number: pick(&NUMBERS, b).to_owned(),
+                name: c.is_multiple_of(4).then(|| "lamp black".to_owned()),
+                colour: perhaps(&COLOURS, c).map(|hex| hex.parse().unwrap()),
+                family: d
+                    .is_multiple_of(3)
+                    .then(|| pick(&FAMILIES, d / 3).to_owned()),
+                amount: match c % 5 {
+                    0 => Some(Amount::Lengths(f64::from(d % 50) / 6.0)),
+                    1 => Some(Amount::Skeins(f64::from(d % 3) / 2.0)),
+                    _ => None,
+                },
+                reserve: d.is_multiple_of(5).then_some(2),
+                hook: perhaps(&MARKS, d).map(str::to_owned),
+                ..StockRow::default()
+            }
+        })
+        .collect()
+}
+
+pub(super) fn key_rows(n: [u16; 5]) -> Vec<KeyRow> {
+    (0..=n[0] % 4)
+        .map(|at| {
+            let n = n.map(|n| n.rotate_right(u32::from(at) * 3));
+            KeyRow {
+                line: u64::from(at) + 2,
+                range: pick(&RANGES, n[1]).map(str::to_owned),
+                number: pick(&NUMBERS, n[2]).to_owned(),
+                name: perhaps(&["plum jam", "moss"], n[3]).map(str::to_owned),
+                colour: perhaps(&COLOURS, n[4]).map(|hex| hex.parse().unwrap()),
+                strands: u8::try_from(n[3] % 4).unwrap(),
+                stitches: u32::from(n[4] % 5_000),
+                backstitch: u32::from(n[3] % 300),
+                ..KeyRow::default()
+            }
+        })
+        .collect()
+}
+
+pub(super) fn shade_rows(n: [u16; 5]) -> Vec<ShadeRow> {
+    (0..=n[0] % 3)
+        .map(|at| {
+            let n = n.map(|n| n.rotate_right(u32::from(at) * 3));
+            ShadeRow {
+                line: u64::from(at) + 2,
+                number: pick(&NUMBERS, n[1]).to_owned(),
+                name: perhaps(&["plum jam", "moss"], n[2])
+                    .unwrap_or("")
+                    .to_owned(),
+                colour: perhaps(&COLOURS, n[3]).map(|hex| hex.parse().unwrap()),
+                family: perhaps(&FAMILIES, n[4]).map(str::to_owned),
+            }
+        })
+        .collect()
+}

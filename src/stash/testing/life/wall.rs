@@ -1,0 +1,176 @@
+//! What is done to boards, cards, rings and families.
+
+use super::lists::{shade_rows, stock_rows};
+use super::{FAMILIES, Life, MARKS, PROJECTS, perhaps, pick, some_cards};
+use crate::model::family::WallOrder;
+use crate::model::ids::CardId;
+use crate::model::touch::Weight;
+use crate::model::whereabouts::Whereabouts;
+use crate::stash::command::board::{self, Measures, Unhang};
+use crate::stash::command::import::{self, Terms};
+use crate::stash::command::{family, hang, leave, pin, ring};
+use crate::stash::event::Event;
+use crate::stash::refusal::Refusal;
+use crate::stash::rollcall::{Sighting, hang_home, record, report};
+use crate::stash::state::Kept;
+
+impl Life {
+    pub(super) fn command(&self, what: u8, n: [u16; 5]) -> Result<Option<Event>, Refusal> {
+        let (state, now) = (&self.state, self.now());
+        let cards = || some_cards(state, n[0]);
+        let ring = || state.need_ring(pick(&PROJECTS, n[1]));
+        let unhang = if n[4].is_multiple_of(2) {
+            Unhang::Allowed
+        } else {
+            Unhang::Refused
+        };
+        match what {
+            0..=4 => Ok(import::stock(
+                state,
+                &stock_rows(n),
+                Vec::new(),
+                &Terms {
+                    range: None,
+                    strict: n[4].is_multiple_of(8),
+                    add: n[3].is_multiple_of(4),
+                },
+                now,
+            )?
+            .event),
+            5 => Ok(import::shades(state, &shade_rows(n), Vec::new(), "Hill")?.event),
+            6..=8 => ring::take(state, pick(&PROJECTS, n[1]), &cards(), now).map(Some),
+            9 => {
+                let ring = ring()?;
+                let on = state.cards_on(ring).map(|kept| kept.card.id);
+                let some: Vec<CardId> = on.step_by(1 + usize::from(n[2] % 2)).collect();
+                ring::give_back(state, ring, &some, now).map(Some)
+            }
+            10 => ring::give_back_all(state, ring()?, now).map(Some),
+            11 => ring::park(state, ring()?, pick(&MARKS, n[2]), now).map(Some),
+            12 => ring::unpark(ring()?).map(Some),
+            13 => ring::close(state, ring()?, now).map(Some),
+            14 if n[4] % 3 == 1 => {
+                let note = pick(&["with Bea", "drawer", ""], n[1]);
+                leave::elsewhere(state, &cards(), note, now).map(Some)
+            }
+            14 if n[4] % 3 == 2 && n[3].is_multiple_of(2) => {
+                // One at a time, or too few would be left to live with.
+                let mut going: Vec<CardId> = cards().into_iter().take(1).collect();
+                if n[2].is_multiple_of(2) {
+                    let spares = going.iter().flat_map(|&card| state.spares_of(card));
+                    let spares: Vec<CardId> = spares.map(|kept| kept.card.id).collect();
+                    going.extend(spares);
+                }
+                leave::discard(state, &going, "moths").map(Some)
+            }
+            14 => ring::missing(state, &cards(), now).map(Some),
+            15 => {
+                let ids: Vec<CardId> = state
+                    .cards()
+                    .filter(|k| {
+                        matches!(
+                            k.place.at,
+                            Whereabouts::Missing { .. } | Whereabouts::Elsewhere { .. }
+                        )
+                    })
+                    .map(|kept| kept.card.id)
+                    .collect();
+                let card = ids.first().copied().unwrap_or(CardId(1));
+                ring::found(state, card, now).map(Some)
+            }
+            16 => {
+                let (name, prefix) = pick(&[("wall", ""), ("shelf", "2"), ("twin", "2-")], n[0]);
+                let mut board = crate::stash::testing::board(name, prefix, 2, 3, 1);
+                board.places = u8::try_from(n[1] % 3).unwrap() + 1;
+                board.rows = n[2] % 2 + 1;
+                board::new_board(state, &board).map(Some)
+            }
+            17 => {
+                let to = Measures {
+                    rows: perhaps(&[1, 2], n[0]),
+                    columns: perhaps(&[1, 2, 3], n[1]),
+                    places: perhaps(&[1, 2, 3], n[2]),
+                    reading: None,
+                };
+                board::resize(state, pick(&["wall", "shelf"], n[3]), to, unhang, now).map(Some)
+            }
+            18 => board::block(state, pick(&MARKS, n[0]), "bracket", unhang, now).map(Some),
+            19 => board::unblock(state, pick(&MARKS, n[0]), now).map(Some),
+            20 if n[1].is_multiple_of(2) => {
+                let places = u8::try_from(n[2] % 4).unwrap();
+                board::places(state, pick(&MARKS, n[0]), places, unhang, now).map(Some)
+            }
+            20 => self.families(n).map(Some),
+            21 if n[0].is_multiple_of(3) => self.history.redo().map(Some),
+            21 => self.history.undo().map(Some),
+            22..=27 => self.marks(what, n).map(Some),
+            _ => Ok(None),
+        }
+    }
+
+    /// Orders, makes, renames and gives up families, and puts cards in them.
+    fn families(&self, n: [u16; 5]) -> Result<Event, Refusal> {
+        let state = &self.state;
+        let name = pick(&FAMILIES, n[0]);
+        match n[3] % 8 {
+            0 => family::add(state, name),
+            1 => family::rename(state, name, pick(&FAMILIES, n[2])),
+            2 => family::remove(state, name),
+            3 => family::assign(state, name, &some_cards(state, n[2])),
+            4 => family::unassign(state, &some_cards(state, n[2])),
+            5 => family::order_by_colour(state),
+            6 => Ok(family::order_wall(state, WallOrder::Lightness)),
+            _ => family::order(state, &[name.to_owned()]),
+        }
+    }
+
+    /// Says of cards, families and hooks what a re-hang is to leave alone.
+    fn marks(&self, what: u8, n: [u16; 5]) -> Result<Event, Refusal> {
+        let state = &self.state;
+        let cards = some_cards(state, n[0]);
+        let mark = pick(&MARKS, n[1]);
+        let families = [pick(&FAMILIES, n[2]).to_owned()];
+        match what {
+            22 => pin::pin(state, &cards),
+            23 if n[3].is_multiple_of(4) => pin::unpin_all(state),
+            23 => pin::unpin(state, &cards),
+            24 => pin::weigh(state, &cards, Weight::new(n[1] % 4).ok()),
+            25 if n[3].is_multiple_of(2) => pin::pin_families(state, &families),
+            25 => pin::unpin_families(state, &families),
+            26 => pin::keep_free(state, mark),
+            27 if n[4].is_multiple_of(2) => {
+                let all: Vec<CardId> = state.cards().map(|kept| kept.card.id).collect();
+                let card = pick(&[&all[..], &[CardId(99)]].concat(), n[0]);
+                hang::hang(state, card, mark, self.now())
+            }
+            _ => pin::use_again(state, mark),
+        }
+    }
+
+    /// Some hooks are looked at, where some cards hang, or a card is hung on its own hook.
+    pub(super) fn look_at_the_wall(&self, n: [u16; 5]) -> Result<Event, Refusal> {
+        let (state, now) = (&self.state, self.now());
+        if n[4].is_multiple_of(3) {
+            let astray = |kept: &&Kept| kept.home != kept.place.at.hook();
+            let card = state.cards().filter(astray).last();
+            let card = card.map_or(CardId(1), |kept| kept.card.id);
+            return hang_home(state, card, now);
+        }
+        let mut sightings: Vec<Sighting> = state
+            .hooks()
+            .zip(0..16)
+            .filter(|(_, bit)| n[0] >> bit & 1 == 1)
+            .map(|(hook, _)| Sighting {
+                hook,
+                cards: Vec::new(),
+            })
+            .collect();
+        let count = sightings.len().max(1);
+        for (at, card) in some_cards(state, n[1]).into_iter().enumerate() {
+            if let Some(sighting) = sightings.get_mut((at + usize::from(n[2])) % count) {
+                sighting.cards.push(card);
+            }
+        }
+        Ok(record(&report(state, &sightings)?, now))
+    }
+}
