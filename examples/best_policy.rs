@@ -371,7 +371,12 @@ fn main() -> Result<(), Box<dyn Error>> {
         let least = best.expected();
         println!("range {range}, {places} places, first {first}, then {times} times {each}");
         println!("  way           moved  to the best  lost at each purchase");
-        let row = |word, moved: f64| format!("  {word:<8} {moved:>10.4} {:>12.3}", moved / least);
+        let row = |word, moved: f64| {
+            // Where the best moves nothing there is nothing to compare with.
+            let ratio = (least > 0.0).then(|| format!("{:.3}", moved / least));
+            let ratio = ratio.unwrap_or_else(|| "-".to_owned());
+            format!("  {word:<8} {moved:>10.4} {ratio:>12}")
+        };
         println!("{}", row("best", least));
         println!("{}", row("told", best.told()));
         for (way, word) in [
