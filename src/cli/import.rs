@@ -17,7 +17,7 @@ use crate::exchange::{
     Column, Columns, FileError, LARGEST_FILE, read_shades, read_stock, read_stock_as,
 };
 use crate::journal::keeper::Keeper;
-use crate::language::{say, word};
+use crate::language::{one_or_many, say, word};
 use crate::stash::command::import::{self, Terms};
 use crate::stash::event::Event;
 use crate::stash::refusal::Refusal;
@@ -252,14 +252,7 @@ fn stock(
 
 /// `1 row`, `2 rows`.
 pub fn rows(count: usize) -> String {
-    format!(
-        "{count} {}",
-        if count == 1 {
-            word!("row")
-        } else {
-            word!("rows")
-        }
-    )
+    format!("{count} {}", one_or_many!(count, "row", "rows"))
 }
 
 fn shades(file: &Path, range: &str, dir: &Path, output: &mut Output) -> Result<(), Failure> {

@@ -9,7 +9,7 @@ use super::output::Output;
 use super::{import, open};
 use crate::exchange::export::KeyEntryOut;
 use crate::exchange::read_key;
-use crate::language::{say, word};
+use crate::language::{one_or_many, say, word};
 use crate::model::ring::Ring;
 use crate::stash::command::import::Terms;
 use crate::stash::command::key::{self, Keyed, owned_in_words};
@@ -128,11 +128,7 @@ pub fn show(project: &str, dir: &Path, output: &mut Output) -> Result<(), Failur
 pub fn say_key(state: &State, ring: &Ring, output: &mut Output) -> Result<(), Failure> {
     let assumed = ring.fabric.unwrap_or_default();
     let entries = ring.key.iter().map(|e| KeyEntryOut::of(state, ring, e));
-    let word = if ring.key.len() == 1 {
-        word!("line")
-    } else {
-        word!("lines")
-    };
+    let word = one_or_many!(ring.key.len(), "line", "lines");
     output.line(say!(
         "{project}: a key of {count} {word}",
         project = ring.project,

@@ -1,7 +1,7 @@
 //! Walking the wall hook by hook, recording what was seen, and hanging home what hangs wrong.
 
 use super::{commit, look_at, look_at_card, stepped};
-use crate::language::{say, word};
+use crate::language::{one_or_many, say, word};
 use crate::stash::event::Act;
 use crate::stash::rollcall::{self, card_seen, hang_home};
 use crate::stash::state::{Kept, State};
@@ -199,11 +199,7 @@ fn report(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
         Action::Cancel => {
             let hooks = shown.walked;
             app.mode = Mode::Board;
-            let word = if hooks == 1 {
-                word!("hook")
-            } else {
-                word!("hooks")
-            };
+            let word = one_or_many!(hooks, "hook", "hooks");
             app.say(say!(
                 "nothing is recorded: what was seen on {hooks} {word} is forgotten",
                 hooks,
