@@ -169,7 +169,7 @@ macro_rules! put_in {
     };
 }
 
-/// A text that is a constant, in English: it goes through [`word`] where it is shown.
+/// A text that is a constant, in English: it goes through [`word()`] where it is shown.
 #[macro_export]
 macro_rules! text {
     ($text:literal) => {

@@ -3,6 +3,8 @@
 //! The library has no terminal in its core. Each layer may use only those before it:
 //! [`language`], [`model`], [`engine`], [`stash`], then [`journal`] and [`exchange`], then [`cli`] and [`tui`].
 
+#![deny(missing_docs)]
+
 pub mod cli;
 pub mod engine;
 pub mod exchange;
