@@ -169,13 +169,6 @@ impl Design {
         }
     }
 
-    /// What is typed in now; nothing on the hooks, and on the line of the order.
-    #[must_use]
-    pub fn field(&self) -> Option<&Field> {
-        let blank = self.blanks.get(self.at).filter(|_| !self.on_hooks);
-        blank.map(|blank| &blank.field)
-    }
-
     /// What kind of line is written.
     #[must_use]
     pub fn line(&self) -> Line {

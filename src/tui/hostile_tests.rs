@@ -101,7 +101,10 @@ fn field(mode: &Mode) -> Option<&Field> {
     match mode {
         Mode::Find(find) => Some(&find.field),
         Mode::Form(form) => form.blanks.get(form.at).map(|blank| &blank.field),
-        Mode::Design(design) => design.field(),
+        Mode::Design(design) => {
+            let blank = design.blanks.get(design.at).filter(|_| !design.on_hooks);
+            blank.map(|blank| &blank.field)
+        }
         Mode::Help(help) => Some(&help.field),
         Mode::Actions(pick) => Some(&pick.field),
         Mode::RollCall(call) => match &call.stage {
