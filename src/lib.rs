@@ -2,6 +2,46 @@
 //!
 //! The library has no terminal in its core. Each layer may use only those before it:
 //! [`language`], [`model`], [`engine`], [`stash`], then [`journal`] and [`exchange`], then [`cli`] and [`tui`].
+//!
+//! A change is a command that looks at the state and answers with an event; the state takes the event,
+//! and a record keeps it. Begin reading at [`stash`], or at [`engine::chain`] for the fewest moves.
+//!
+//! ```
+//! use homehook::exchange::read_stock;
+//! use homehook::model::board::ReadingOrder;
+//! use homehook::stash::command::board::{NewBoard, new_board};
+//! use homehook::stash::command::{import, rehang, ring};
+//! use homehook::stash::state::State;
+//!
+//! let now = jiff::Timestamp::UNIX_EPOCH;
+//! let mut stash = State::default();
+//! let wall = NewBoard {
+//!     name: "wall".into(),
+//!     prefix: String::new(),
+//!     rows: 1,
+//!     columns: 4,
+//!     places: 1,
+//!     reading: ReadingOrder::Rows,
+//! };
+//! stash.apply(&new_board(&stash, &wall)?)?;
+//!
+//! // Two cards hang one beside the other, and the number between them is bought.
+//! let list = read_stock(b"number,hook\n310,A01\n447,A02\n352,\n")?;
+//! let read = import::stock(&stash, &list.rows, list.rejected, &import::Terms::default(), now)?;
+//! stash.apply(&read.event.ok_or("nothing new")?)?;
+//!
+//! // One card has to move, and the plan says which and where to.
+//! let plan = rehang::plans(&stash)?.swap_remove(0);
+//! assert_eq!(plan.touched, 1);
+//!
+//! // A card goes out on a ring, and its home waits for it.
+//! let card = stash.find_card("310")?;
+//! stash.apply(&ring::take(&stash, "Harbour", &[card], now)?)?;
+//! let kept = stash.card(card).ok_or("it is there")?;
+//! assert_eq!(stash.place_in_words(kept), "on the ring 'Harbour'");
+//! assert_eq!(kept.home, Some(stash.find_mark("A01")?));
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
 
 #![deny(missing_docs)]
 

@@ -306,12 +306,19 @@ fn undo_and_redo_say_what_they_did_and_when_there_is_no_more() {
     stash.ok(&["ring", "take", "Mill Pond", "9"]);
     assert_eq!(
         stash.ok(&["undo"]),
-        "Taken back: Took 1 card to the ring 'Mill Pond'.\n"
+        "Taken back: Took 1 card to the ring 'Mill Pond'.\n  9  moss: hang it on A02 again\n"
     );
     assert_eq!(
         stash.ok(&["redo"]),
-        "Done again: Took 1 card to the ring 'Mill Pond'.\n"
+        "Done again: Took 1 card to the ring 'Mill Pond'.\n  9  moss: put it on 'Mill Pond' again\n"
     );
+    // Out and back again: nothing is to be done, so nothing is said of it.
+    stash.ok(&["ring", "return", "Mill Pond", "9"]);
+    stash.ok(&["ring", "take", "Mill Pond", "9"]);
+    let undone = stash.json(&["undo", "2"]);
+    assert_eq!(undone["undone"].as_array().unwrap().len(), 2);
+    assert_eq!(undone["cards"], json!([]));
+    stash.ok(&["redo", "2"]);
     let none = stash.run(&["redo", "--json"]);
     assert_eq!(
         (none.code, &none.error()["code"]),
@@ -320,7 +327,7 @@ fn undo_and_redo_say_what_they_did_and_when_there_is_no_more() {
     assert!(
         stash
             .ok(&["undo", "9"])
-            .ends_with("There is nothing more: 3 of 9.\n")
+            .ends_with("There is nothing more: 5 of 9.\n")
     );
     assert_eq!(stash.json(&["board", "show"]), json!({"boards": []}));
     let none = stash.run(&["undo", "--json"]);

@@ -6,6 +6,7 @@ use clap::{Parser, Subcommand};
 
 use super::board::BoardCommand;
 use super::check::CheckArgs;
+use super::discard::DiscardArgs;
 use super::export::ExportForm;
 use super::family::FamilyCommand;
 use super::hang::HangArgs;
@@ -81,12 +82,23 @@ pub enum Command {
         #[arg(required = true, value_name = "CARD")]
         cards: Vec<String>,
     },
-    /// A missing card has turned up and hangs at home again.
+    /// Cards are in another place than wall and rings, such as lent; each keeps its home.
+    Elsewhere {
+        /// NUMBER or RANGE:NUMBER.
+        #[arg(required = true, value_name = "CARD")]
+        cards: Vec<String>,
+        /// Where they are: with Bea, drawer in the hall.
+        #[arg(long = "note", value_name = "TEXT")]
+        note: String,
+    },
+    /// A card that was missing or elsewhere is back, and hangs at home again.
     Found {
         /// NUMBER or RANGE:NUMBER.
         #[arg(value_name = "CARD")]
         card: String,
     },
+    /// Take cards out of the stash for good, with the thread on them: given away, thrown out.
+    Discard(DiscardArgs),
     /// List the families, put them in another order, or put cards in them.
     #[command(subcommand)]
     Family(FamilyCommand),

@@ -7,6 +7,7 @@ mod buy;
 mod change;
 mod check;
 mod demo;
+mod discard;
 mod export;
 mod fabric;
 mod failure;

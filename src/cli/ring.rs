@@ -18,7 +18,7 @@ use crate::language::{say, word};
 use crate::model::ids::RingId;
 use crate::model::thread::Strands;
 use crate::stash::change::Change;
-use crate::stash::command::ring;
+use crate::stash::command::{leave, ring};
 use crate::stash::event::{Act, Event};
 use crate::stash::forgotten::forgotten;
 use crate::stash::kit::low::{low, low_in_words};
@@ -146,6 +146,18 @@ pub fn run(command: RingCommand, dir: &Path, output: &mut Output) -> Result<(), 
 pub fn missing(cards: &[String], dir: &Path, output: &mut Output) -> Result<(), Failure> {
     change(dir, output, |state, now| {
         ring::missing(state, &state.find_cards(cards)?, now)
+    })
+}
+
+/// Says that cards are in another place.
+pub fn elsewhere(
+    cards: &[String],
+    note: &str,
+    dir: &Path,
+    output: &mut Output,
+) -> Result<(), Failure> {
+    change(dir, output, |state, now| {
+        leave::elsewhere(state, &state.find_cards(cards)?, note, now)
     })
 }
 

@@ -6,8 +6,8 @@ use super::args::{Cli, Command};
 use super::failure::Failure;
 use super::output::Output;
 use super::{
-    away, board, buy, check, demo, export, family, find, hang, import, keys, log, merge, need,
-    open, pin, print, rehang, ring, rollcall, schema, screen, thread, undo,
+    away, board, buy, check, demo, discard, export, family, find, hang, import, keys, log, merge,
+    need, open, pin, print, rehang, ring, rollcall, schema, screen, thread, undo,
 };
 
 /// Does what the command line says.
@@ -36,6 +36,8 @@ pub fn run(cli: Cli, output: &mut Output) -> Result<ExitCode, Failure> {
         Command::Ring(command) => ring::run(command, &dir, output)?,
         Command::Use(args) => thread::use_thread(&args, &dir, output)?,
         Command::Missing { cards } => ring::missing(&cards, &dir, output)?,
+        Command::Elsewhere { cards, note } => ring::elsewhere(&cards, &note, &dir, output)?,
+        Command::Discard(args) => discard::run(&args, &dir, output)?,
         Command::Found { card } => ring::found(&card, &dir, output)?,
         Command::Family(command) => family::run(command, &dir, output)?,
         Command::Hang(args) => hang::run(&args, &dir, output)?,

@@ -1,5 +1,6 @@
 //! `homehook undo` and `redo`.
 
+use std::collections::BTreeMap;
 use std::path::Path;
 
 use jiff::Timestamp;
@@ -8,69 +9,123 @@ use serde_json::{Value, json};
 use super::failure::Failure;
 use super::open;
 use super::output::Output;
+use crate::exchange::export::CardOut;
 use crate::language::{say, word};
+use crate::model::ids::CardId;
+use crate::model::whereabouts::Whereabouts;
+use crate::stash::event::Act;
+use crate::stash::history::Past;
+use crate::stash::put_right::{again_in_words, moved};
 use crate::stash::refusal::Refusal;
+use crate::stash::state::{Kept, State};
 use crate::stash::words::act_in_words;
+
+/// What was taken back or done again.
+#[derive(Default)]
+struct Done {
+    /// The number of each event, and what it took back or did again, newest first.
+    events: Vec<(u64, String)>,
+    /// The cards it put somewhere: where they were before all of it, and what was the act.
+    moved: BTreeMap<CardId, (Option<Whereabouts>, Act)>,
+}
+
+impl Done {
+    /// Notes what is about to be taken back or done again.
+    fn note(&mut self, state: &State, past: &Past) {
+        for card in moved(&past.event) {
+            let at = || state.card(card).map(|kept| kept.place.at.clone());
+            let was = self.moved.remove(&card).map_or_else(at, |(was, _)| was);
+            self.moved.insert(card, (was, past.act.clone()));
+        }
+    }
+
+    /// The cards that are somewhere else now than before all of it, in board order.
+    fn elsewhere<'a>(&self, state: &'a State) -> Vec<&'a Kept> {
+        let moved = self.moved.iter();
+        let cards = moved.filter_map(|(&card, (was, _))| {
+            let kept = state.card(card)?;
+            (was.as_ref() != Some(&kept.place.at)).then_some(kept)
+        });
+        state.in_board_order(cards)
+    }
+}
 
 /// Takes back the last `count` changes, or as many as there are.
 pub fn undo(count: u32, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     let mut keeper = open::writing(dir, output, |_| Err(Refusal::NothingToUndo))?;
-    let mut done = Vec::new();
-    while done.len() < count as usize {
+    let mut done = Done::default();
+    while done.events.len() < count as usize {
+        let Some(past) = keeper.history().last_done().cloned() else {
+            break;
+        };
         // The names are known before the change is taken back, perhaps not after.
-        let last = keeper.history().last_done();
-        let words = last.map(|past| act_in_words(keeper.state(), &past.act));
-        let Some(words) = words else { break };
-        let seq = keeper.undo(Timestamp::now())?;
-        done.push((seq, words));
+        let words = act_in_words(keeper.state(), &past.act);
+        done.note(keeper.state(), &past);
+        done.events.push((keeper.undo(Timestamp::now())?, words));
     }
-    if done.is_empty() {
+    if done.events.is_empty() {
         return Err(Refusal::NothingToUndo.into());
     }
-    tell("undone", word!("Taken back"), &done, count, output)
+    let words = word!("Taken back");
+    tell("undone", words, keeper.state(), &done, count, output)
 }
 
 /// Does again the last `count` changes that were taken back, or as many as there are.
 pub fn redo(count: u32, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     let mut keeper = open::writing(dir, output, |_| Err(Refusal::NothingToRedo))?;
-    let mut done = Vec::new();
-    while done.len() < count as usize {
-        let Some(past) = keeper.history().last_undone() else {
+    let mut done = Done::default();
+    while done.events.len() < count as usize {
+        let Some(past) = keeper.history().last_undone().cloned() else {
             break;
         };
-        let act = past.act.clone();
+        done.note(keeper.state(), &past);
         let seq = keeper.redo(Timestamp::now())?;
-        done.push((seq, act_in_words(keeper.state(), &act)));
+        done.events
+            .push((seq, act_in_words(keeper.state(), &past.act)));
     }
-    if done.is_empty() {
+    if done.events.is_empty() {
         return Err(Refusal::NothingToRedo.into());
     }
-    tell("redone", word!("Done again"), &done, count, output)
+    let words = word!("Done again");
+    tell("redone", words, keeper.state(), &done, count, output)
 }
 
-/// Says what was done, newest first.
+/// Says what was done, newest first, and then where the cards go by it, in board order.
 fn tell(
     field: &str,
     words: &str,
-    done: &[(u64, String)],
+    state: &State,
+    done: &Done,
     count: u32,
     output: &mut Output,
 ) -> Result<(), Failure> {
+    let cards = done.elsewhere(state);
     if output.is_json() {
-        let list: Vec<Value> = done
-            .iter()
+        let events = done.events.iter();
+        let list: Vec<Value> = events
             .map(|(seq, what)| json!({"event": seq, "what": what}))
             .collect();
-        output.object(&json!({ field: list }))?;
+        let cards: Vec<CardOut> = cards.iter().map(|kept| CardOut::of(state, kept)).collect();
+        output.object(&json!({ field: list, "cards": cards }))?;
         return Ok(());
     }
-    for (_, what) in done {
+    for (_, what) in &done.events {
         output.line(format_args!("{words}: {what}."))?;
     }
-    if done.len() < count as usize {
+    for kept in cards {
+        if let Some((_, act)) = done.moved.get(&kept.card.id) {
+            output.line(format_args!(
+                "  {}  {}: {}",
+                state.card_name(kept),
+                kept.card.name,
+                again_in_words(state, kept, act)
+            ))?;
+        }
+    }
+    if done.events.len() < count as usize {
         output.line(say!(
             "There is nothing more: {done} of {count}.",
-            done = done.len(),
+            done = done.events.len(),
             count
         ))?;
     }

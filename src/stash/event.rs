@@ -8,6 +8,7 @@ use super::change::Change;
 use super::join::identity::Same;
 use super::join::{Settled, Taken};
 use crate::model::ids::{BoardId, CardId, RangeId, RingId};
+use crate::model::label::Label;
 use crate::model::thread::Strands;
 
 /// What the user did. The changes beside it say what that did to the stash.
@@ -216,6 +217,20 @@ pub enum Act {
     Found {
         /// Which card.
         card: CardId,
+    },
+    /// Said that cards are in another place than wall and rings.
+    Elsewhere {
+        /// How many cards.
+        cards: u32,
+        /// Where they are.
+        note: Label,
+    },
+    /// Took cards out of the stash for good.
+    Discard {
+        /// How many cards.
+        cards: u32,
+        /// Why; may be empty.
+        why: Label,
     },
     /// Checked hooks of the wall against the record.
     RollCall {

@@ -21,6 +21,7 @@ pub mod movements;
 pub mod names;
 pub mod order;
 pub mod pins;
+pub mod put_right;
 pub mod refusal;
 pub mod rollcall;
 pub mod shade;

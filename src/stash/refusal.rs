@@ -311,6 +311,25 @@ pub enum Refusal {
         /// Where it is.
         place: String,
     },
+    /// Where else a card is was not said.
+    #[error("{}", say!("say where it is, in a word or two: 'with Bea', 'drawer in the hall'"))]
+    NoPlaceNamed,
+    /// The card a spare card was split from would go, and the spare card stay.
+    #[error("{}", say!(
+        "thread of card {card} is on the spare card {spare} ({place}); name that too, or wind it \
+         back first",
+        card,
+        spare,
+        place
+    ))]
+    SpareWouldStay {
+        /// The card.
+        card: String,
+        /// The spare card.
+        spare: String,
+        /// Where the spare card is.
+        place: String,
+    },
     /// No cards to hang.
     #[error("{}", say!(
         "there are no cards in the stash yet; bring them in: homehook import stock FILE"

@@ -177,6 +177,19 @@ pub fn act_in_words(state: &State, act: &Act) -> String {
         Act::Close { ring: id } => say!("Closed {ring}", ring = ring(*id)),
         Act::Missing { cards: n } => say!("Declared {cards} missing", cards = cards(*n)),
         Act::Found { card: id } => say!("Found {card} again", card = card(*id)),
+        Act::Elsewhere { cards: n, note } => {
+            say!("Put {cards} elsewhere: {note}", cards = cards(*n), note)
+        }
+        Act::Discard { cards: n, why } if why.is_empty() => {
+            say!("Took {cards} out of the stash", cards = cards(*n))
+        }
+        Act::Discard { cards: n, why } => {
+            say!(
+                "Took {cards} out of the stash: {why}",
+                cards = cards(*n),
+                why
+            )
+        }
         Act::RollCall {
             found,
             misplaced,

@@ -22,7 +22,7 @@ const fn way(keys: &'static str, filled: &'static [&'static str]) -> Way {
 
 /// The way to every form there is. Whoever adds a form adds its way here, and a line of the form what
 /// may stand in it.
-const FORMS: [Way; 17] = [
+const FORMS: [Way; 19] = [
     way("t", &["Robin"]),
     way("i", &[FILE, "Sandbank"]),
     way("n", &["123", "Sandbank", "heath", "#AABBCC", "8", ""]),
@@ -67,6 +67,8 @@ const FORMS: [Way; 17] = [
         "c",
         &["heath", "#AABBCC", "8", "1", "mosses", "7", "frayed"],
     ),
+    way("a", &["with Bea"]),
+    way("D", &["moths"]),
 ];
 
 /// Which of [`FORMS`] leads there.
@@ -89,6 +91,8 @@ const fn nth(purpose: Purpose) -> usize {
         Purpose::RenameFamily(_) => 14,
         Purpose::Paper => 15,
         Purpose::ChangeCard(_) => 16,
+        Purpose::Elsewhere => 17,
+        Purpose::Discard => 18,
     }
 }
 

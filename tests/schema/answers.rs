@@ -200,6 +200,14 @@ fn projects(s: &mut Story) {
     s.says("where", "where");
     s.says("ring", "found 40");
     s.says("ring", "found 41");
+    s.says("ring", "elsewhere 40 41 --note with_Bea");
+    let away = s.says("where", "where");
+    assert_eq!(away["elsewhere"].as_array().unwrap().len(), 2, "{away}");
+    s.says("ring", "found 40");
+    s.says("ring", "found 41");
+    let gone = s.says("discard", "discard 41 --why moths");
+    assert_eq!(gone["cards"][0]["number"], "41", "{gone}");
+    s.says("undo", "undo");
     s.says("ring", "ring unpark Winter_Fox");
     s.says("ring", "ring open Kestrel");
     s.says("ring", "ring take Kestrel 12");

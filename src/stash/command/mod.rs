@@ -8,6 +8,7 @@ pub mod family;
 pub mod hang;
 pub mod import;
 pub mod key;
+pub mod leave;
 pub mod pin;
 pub mod progress;
 pub mod rehang;

@@ -21,7 +21,8 @@ pub(super) fn kept(state: &State, card: CardId) -> Result<&Kept, Refusal> {
     })
 }
 
-fn place(kept: &Kept, at: Whereabouts, now: Timestamp) -> Change {
+/// That a card goes to another place now.
+pub(super) fn place(kept: &Kept, at: Whereabouts, now: Timestamp) -> Change {
     Change::Place {
         card: kept.card.id,
         before: Some(kept.place.clone()),
@@ -365,10 +366,11 @@ pub fn missing(state: &State, cards: &[CardId], now: Timestamp) -> Result<Event,
     })
 }
 
-/// A missing card has turned up and hangs at home again; without a home it goes to the tray.
+/// A card that was missing or elsewhere is back and hangs at home again; without a home it goes to the
+/// tray.
 ///
 /// # Errors
-/// When the card is not missing.
+/// When the card is neither.
 pub fn found(state: &State, card: CardId, now: Timestamp) -> Result<Event, Refusal> {
     let kept = kept(state, card)?;
     match kept.place.at {

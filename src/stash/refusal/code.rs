@@ -40,6 +40,8 @@ impl Refusal {
             Self::TooLittle { .. } => "too_little",
             Self::TooMuch(_) => "too_much",
             Self::NotMissing { .. } => "not_missing",
+            Self::NoPlaceNamed => "no_place_named",
+            Self::SpareWouldStay { .. } => "spare_would_stay",
             Self::NoStock => "no_stock",
             Self::Short { .. } => "short",
             Self::PinsClash { .. } => "pins_clash",

@@ -19,6 +19,10 @@ pub enum Purpose {
     NewCard,
     /// To change what is written on a card.
     ChangeCard(CardId),
+    /// To say where else the chosen cards are.
+    Elsewhere,
+    /// To take the chosen cards out of the stash.
+    Discard,
     /// To leave a ring on a hook.
     Park(RingId),
     /// To block a hook.

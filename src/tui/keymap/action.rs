@@ -80,6 +80,10 @@ pub enum Action {
     Hang,
     /// Declare a card missing, or found.
     Missing,
+    /// Say that cards are in another place.
+    Elsewhere,
+    /// Take cards out of the stash.
+    Discard,
     /// Check the wall against the record.
     RollCall,
     /// Say what else hangs on a hook.

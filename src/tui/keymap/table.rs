@@ -64,6 +64,8 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::Board, &[k('n')], Action::NewCard, "new card", "write a new card by hand"),
     bind(Scope::Board, &[k('c')], Action::Edit, "", "change the card: its name, colour, amount, family, note"),
     bind(Scope::Board, &[k('m')], Action::Missing, "", "declare the card missing, or found again"),
+    bind(Scope::Board, &[k('a')], Action::Elsewhere, "", "say that the card is lent, or in another place"),
+    bind(Scope::Board, &[k('D')], Action::Discard, "", "take the card out of the stash: given away, thrown out"),
     bind(Scope::Board, &[k('e')], Action::Hang, "", "hang the card on another hook; the mouse can drag it"),
     bind(Scope::Board, &[k('v')], Action::RollCall, "", "check the wall against the record, hook by hook"),
     bind(Scope::Board, &[k('x')], Action::Block, "", "block the hook for a reason, or free it"),

@@ -1,7 +1,8 @@
 //! Keys on the board.
 
 use super::{
-    card_form, commit, design, families, form, hang, paper, rehang, rollcall, welcome, zoomed,
+    card_form, commit, design, families, form, hang, leave_form, paper, rehang, rollcall, welcome,
+    zoomed,
 };
 use crate::language::word;
 use crate::model::ids::CardId;
@@ -67,6 +68,8 @@ pub(super) fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect
         Action::Import => app.mode = Mode::Form(form::import(state)),
         Action::NewCard => app.mode = Mode::Form(card_form::new_card(state)),
         Action::Edit => change_card(app, stash),
+        Action::Elsewhere => leave_form::elsewhere(app, stash),
+        Action::Discard => leave_form::discard(app, stash),
         Action::Print => app.mode = Mode::Form(paper::form("labels", "")),
         Action::Log => return vec![Effect::ReadLog],
         Action::NewBoard => {

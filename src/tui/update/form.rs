@@ -8,7 +8,7 @@ use crate::model::ids::RingId;
 use crate::model::ring::Ring;
 use crate::stash::command::board::Unhang;
 use crate::stash::command::progress::{self, Progress};
-use crate::stash::command::{board, fabric, key, ring, thread};
+use crate::stash::command::{board, fabric, key, leave, ring, thread};
 use crate::stash::event::Event;
 use crate::stash::names::list;
 use crate::stash::refusal::Refusal;
@@ -222,6 +222,11 @@ fn done(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
             }];
         }
         Purpose::Take => say(ring::take(state, text("project"), &chosen(app, stash), now)),
+        Purpose::Elsewhere => {
+            let cards = chosen(app, stash);
+            say(leave::elsewhere(state, &cards, text("where"), now))
+        }
+        Purpose::Discard => say(leave::discard(state, &chosen(app, stash), text("why"))),
         Purpose::NewCard => {
             card_form::written(&text).and_then(|row| card_form::event(state, row, now))
         }

@@ -8,6 +8,7 @@ mod find;
 mod form;
 mod hang;
 mod help;
+mod leave_form;
 mod lists;
 mod log;
 mod matching;

@@ -5,14 +5,13 @@ use jiff::Timestamp;
 use super::{families, hang, lists, matching, project, rehang, rollcall, walks};
 use crate::exchange::read_key;
 use crate::language::{say, word};
-use crate::model::ids::CardId;
 use crate::model::whereabouts::Whereabouts;
-use crate::stash::change::Change;
 use crate::stash::command::rehang::homeless;
 use crate::stash::command::{buy, import, key};
 use crate::stash::event::Act;
 use crate::stash::history::Past;
 use crate::stash::kit::low::{low_in_words, low_of};
+use crate::stash::put_right::{again_in_words, moved};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 use crate::stash::words::act_in_words;
@@ -199,7 +198,7 @@ fn said(stash: Stash<'_>, act: &Act) -> String {
             now = last.map_or_else(String::new, |past| put_right(state, past))
         ),
         Act::Missing { cards: 1 } => match last
-            .and_then(|past| moved(past).next())
+            .and_then(|past| moved(&past.event).next())
             .and_then(|card| state.card(card))
         {
             Some(kept) => say!(
@@ -228,42 +227,17 @@ fn said(stash: Stash<'_>, act: &Act) -> String {
     }
 }
 
-/// The cards that an event put somewhere else.
-fn moved(past: &Past) -> impl Iterator<Item = CardId> {
-    past.event.changes.iter().filter_map(|change| match change {
-        Change::Place { card, .. } => Some(*card),
-        _ => None,
-    })
-}
-
 /// What the hands have to do after an event was taken back or done again, so that the wall is as the
 /// record says: `; hang it on G11 again`. Nothing where no card moved.
 fn put_right(state: &State, past: &Past) -> String {
-    let mut cards = moved(past).filter_map(|card| state.card(card));
+    let mut cards = moved(&past.event).filter_map(|card| state.card(card));
     let (Some(kept), others) = (cards.next(), cards.count()) else {
         return String::new();
     };
     if others > 0 {
         return word!("; the board shows where the cards belong now").to_owned();
     }
-    let place = match (&past.act, &kept.place.at) {
-        // Nobody carried it anywhere.
-        (Act::Missing { .. } | Act::RollCall { .. }, _) | (_, Whereabouts::Missing { .. }) => {
-            say!("it is {place}", place = state.place_in_words(kept))
-        }
-        (_, Whereabouts::Hook { hook }) => {
-            say!("hang it on {hook} again", hook = state.mark(*hook))
-        }
-        (_, Whereabouts::Ring { .. }) => {
-            say!("put it on {ring} again", ring = state.place_in_brief(kept))
-        }
-        (_, Whereabouts::Unhung) => word!("put it in the tray again").to_owned(),
-        (_, Whereabouts::Hand) => word!("keep it in the hand").to_owned(),
-        (_, Whereabouts::Elsewhere { .. }) => {
-            say!("it is {place}", place = state.place_in_words(kept))
-        }
-    };
-    format!("; {place}")
+    format!("; {}", again_in_words(state, kept, &past.act))
 }
 
 /// A list was read: shows what would come of it, or says in the form what is wrong.

@@ -99,6 +99,16 @@ pub(super) fn assert_thread_is_accounted_for(before: &State, event: &Event, afte
         Act::Return { wound: 1.., .. } | Act::Decant { .. } | Act::Merge { .. } => {
             assert_eq!(all_strands(after), all_strands(before));
         }
+        Act::Discard { cards, .. } => {
+            let (mut had, has) = (strands(before), strands(after));
+            had.retain(|card, strands| {
+                let stays = has.get(card);
+                assert!(stays.is_none_or(|now| now == strands));
+                stays.is_some()
+            });
+            assert_eq!(had, has);
+            assert_eq!(before.cards().len() - after.cards().len(), cards as usize);
+        }
         Act::Use { strands: used, .. } => {
             let less = all_strands(before) - all_strands(after);
             assert_eq!(less, u64::from(used.0));

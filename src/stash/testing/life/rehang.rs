@@ -73,7 +73,9 @@ impl Life {
             assert_eq!(new.home, Some(hook));
             let away = matches!(
                 old.place.at,
-                Whereabouts::Ring { .. } | Whereabouts::Missing { .. }
+                Whereabouts::Ring { .. }
+                    | Whereabouts::Missing { .. }
+                    | Whereabouts::Elsewhere { .. }
             );
             let here = Whereabouts::Hook { hook };
             // A card that keeps its home and hangs elsewhere is no matter for a re-hang.

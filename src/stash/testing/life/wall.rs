@@ -8,7 +8,7 @@ use crate::model::touch::Weight;
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::command::board::{self, Measures, Unhang};
 use crate::stash::command::import::{self, Terms};
-use crate::stash::command::{family, hang, pin, ring};
+use crate::stash::command::{family, hang, leave, pin, ring};
 use crate::stash::event::Event;
 use crate::stash::refusal::Refusal;
 use crate::stash::rollcall::{Sighting, hang_home, record, report};
@@ -49,11 +49,30 @@ impl Life {
             11 => ring::park(state, ring()?, pick(&MARKS, n[2]), now).map(Some),
             12 => ring::unpark(ring()?).map(Some),
             13 => ring::close(state, ring()?, now).map(Some),
+            14 if n[4] % 3 == 1 => {
+                let note = pick(&["with Bea", "drawer", ""], n[1]);
+                leave::elsewhere(state, &cards(), note, now).map(Some)
+            }
+            14 if n[4] % 3 == 2 && n[3].is_multiple_of(2) => {
+                // One at a time, or too few would be left to live with.
+                let mut going: Vec<CardId> = cards().into_iter().take(1).collect();
+                if n[2].is_multiple_of(2) {
+                    let spares = going.iter().flat_map(|&card| state.spares_of(card));
+                    let spares: Vec<CardId> = spares.map(|kept| kept.card.id).collect();
+                    going.extend(spares);
+                }
+                leave::discard(state, &going, "moths").map(Some)
+            }
             14 => ring::missing(state, &cards(), now).map(Some),
             15 => {
                 let ids: Vec<CardId> = state
                     .cards()
-                    .filter(|k| matches!(k.place.at, Whereabouts::Missing { .. }))
+                    .filter(|k| {
+                        matches!(
+                            k.place.at,
+                            Whereabouts::Missing { .. } | Whereabouts::Elsewhere { .. }
+                        )
+                    })
                     .map(|kept| kept.card.id)
                     .collect();
                 let card = ids.first().copied().unwrap_or(CardId(1));

@@ -1,0 +1,70 @@
+//! `homehook discard`.
+
+use std::path::Path;
+
+use clap::Args;
+use jiff::Timestamp;
+use serde_json::json;
+
+use super::failure::Failure;
+use super::open;
+use super::output::Output;
+use crate::exchange::export::CardOut;
+use crate::language::say;
+use crate::model::ids::CardId;
+use crate::stash::command::leave::discard;
+use crate::stash::event::Event;
+use crate::stash::kit::words::amount_in_words;
+use crate::stash::refusal::Refusal;
+use crate::stash::state::State;
+use crate::stash::words::act_in_words;
+
+/// Which cards, and why.
+#[derive(Debug, Args)]
+pub struct DiscardArgs {
+    /// NUMBER, RANGE:NUMBER, or NUMBER@PROJECT for a spare card.
+    #[arg(required = true, value_name = "CARD")]
+    pub cards: Vec<String>,
+    /// Why, for the log: given to Bea, moths.
+    #[arg(long, value_name = "TEXT", default_value = "")]
+    pub why: String,
+}
+
+fn asked(state: &State, args: &DiscardArgs) -> Result<(Vec<CardId>, Event), Refusal> {
+    let cards = state.find_cards(&args.cards)?;
+    let event = discard(state, &cards, &args.why)?;
+    Ok((cards, event))
+}
+
+/// Takes cards out of the stash, and says what was on them and where they were.
+pub fn run(args: &DiscardArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
+    let mut keeper = open::writing(dir, output, |state| asked(state, args).map(drop))?;
+    // After the wait for another process, so that times in the record go forward.
+    let now = Timestamp::now();
+    let state = keeper.state();
+    let (cards, event) = asked(state, args)?;
+    let words = act_in_words(state, &event.act);
+    let going = || cards.iter().filter_map(|&card| state.card(card));
+    let lines: Vec<String> = going()
+        .map(|kept| {
+            say!(
+                "  {card}  {name}: {amount} on it; it was {place}",
+                card = state.card_name(kept),
+                name = kept.card.name,
+                amount = amount_in_words(kept.strands),
+                place = state.place_in_words(kept)
+            )
+        })
+        .collect();
+    let cards: Vec<CardOut> = going().map(|kept| CardOut::of(state, kept)).collect();
+    let event = keeper.commit(now, &event)?;
+    if output.is_json() {
+        output.object(&json!({"done": words, "event": event, "cards": cards}))?;
+        return Ok(());
+    }
+    output.line(format_args!("{words}."))?;
+    for line in lines {
+        output.line(line)?;
+    }
+    Ok(())
+}

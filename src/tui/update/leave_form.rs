@@ -1,0 +1,60 @@
+//! The forms for cards that leave the wall: lent, or gone for good.
+
+use super::board::chosen;
+use super::form::{blank, form};
+use crate::language::{say, text, word};
+use crate::model::thread::Strands;
+use crate::stash::kit::words::amount_in_words;
+use crate::stash::state::{Kept, State};
+use crate::stash::words::cards;
+use crate::tui::app::{App, Form, Mode, Purpose, Stash};
+
+/// Asks where the chosen cards (else the one here) are.
+pub(super) fn elsewhere(app: &mut App, stash: Stash<'_>) {
+    open(app, stash, |state, going| {
+        let title = say!("Elsewhere: {cards}", cards = named(state, going));
+        let hint = word!("with Bea, drawer in the hall ...; m when it is back");
+        form(
+            Purpose::Elsewhere,
+            title,
+            vec![blank(text!("where"), hint, "")],
+        )
+    });
+}
+
+/// Asks why the chosen cards (else the one here) leave the stash.
+pub(super) fn discard(app: &mut App, stash: Stash<'_>) {
+    open(app, stash, |state, going| {
+        let all = going
+            .iter()
+            .fold(0_u32, |sum, kept| sum.saturating_add(kept.strands.0));
+        let title = say!(
+            "Take out of the stash for good: {cards}, with {amount}",
+            cards = named(state, going),
+            amount = amount_in_words(Strands(all))
+        );
+        let hint = word!("given to Bea, moths ...; may be empty. u brings it back");
+        form(Purpose::Discard, title, vec![blank(text!("why"), hint, "")])
+    });
+}
+
+fn open(app: &mut App, stash: Stash<'_>, asking: impl Fn(&State, &[&Kept]) -> Form) {
+    let going = chosen(app, stash);
+    let going: Vec<&Kept> = going
+        .iter()
+        .filter_map(|&id| stash.state.card(id))
+        .collect();
+    if going.is_empty() {
+        app.complain(word!("put the cursor on a card, or choose some with Space"));
+        return;
+    }
+    app.mode = Mode::Form(asking(stash.state, &going));
+}
+
+/// One card by its name, more by their count.
+fn named(state: &State, going: &[&Kept]) -> String {
+    match going {
+        [one] => state.card_name(one),
+        more => cards(u32::try_from(more.len()).unwrap_or(u32::MAX)),
+    }
+}
