@@ -1,10 +1,10 @@
 //! Every line that can be typed on the screen, with what nobody should type there.
 
+use super::app::rollcall::Stage;
 use super::app::{Mode, Purpose};
 use super::field::{Field, LONGEST};
 use super::key::{Code, Key};
 use super::message::{Effect, Message};
-use super::rollcall::Stage;
 use super::testing::{Desk, FILE};
 use super::theme::Depth;
 use crate::stash::event::Event;

@@ -9,10 +9,10 @@ use crate::model::ids::RingId;
 use crate::model::ring::{Ring, RingState};
 use crate::stash::command::ring;
 use crate::stash::state::State;
+use crate::tui::app::project::Project;
 use crate::tui::app::{App, Back, Form, Mode, Stash};
 use crate::tui::keymap::Action;
 use crate::tui::message::Effect;
-use crate::tui::project::Project;
 
 /// The rings that are not closed, the longest parked first, then as they were opened.
 #[must_use]

@@ -14,10 +14,10 @@ use crate::stash::event::Event;
 use crate::stash::kit::check::rings_in_use;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{Kept, State};
+use crate::tui::app::project::{Buy, Fetch, Project, Pull};
 use crate::tui::app::{App, Back, Form, Mode, Stash};
 use crate::tui::keymap::Action;
 use crate::tui::message::Effect;
-use crate::tui::project::{Buy, Fetch, Project, Pull};
 use crate::tui::refused::on_screen;
 
 /// The most skeins of one colour that the list counts up to.

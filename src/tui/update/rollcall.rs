@@ -6,13 +6,13 @@ use crate::stash::event::Act;
 use crate::stash::rollcall::{self, card_seen, hang_home};
 use crate::stash::state::{Kept, State};
 use crate::stash::words::act_in_words;
+use crate::tui::app::rollcall::{RollCall, Stage};
 use crate::tui::app::{App, Mode, Notice, Stash};
 use crate::tui::field::{Field, LeftOut};
 use crate::tui::key::Key;
 use crate::tui::keymap::Action;
 use crate::tui::message::Effect;
 use crate::tui::refused;
-use crate::tui::rollcall::{RollCall, Stage};
 
 /// Begins a roll call with the board that is looked at.
 pub(super) fn open(app: &mut App, state: &State) {

@@ -15,7 +15,7 @@ use crate::language::{one_or_many, say, word};
 use crate::stash::command::import::Outcome;
 use crate::stash::words;
 use crate::tui::app::App;
-use crate::tui::matching::{Judged, Matching, meaning, row_in_words};
+use crate::tui::app::matching::{Judged, Matching, meaning, row_in_words};
 
 /// Columns of a column's title at most, and of what it means.
 const TITLE: usize = 22;

@@ -22,7 +22,7 @@ use crate::stash::kit::words::{
 };
 use crate::stash::state::State;
 use crate::tui::app::App;
-use crate::tui::project::Project;
+use crate::tui::app::project::Project;
 
 /// Where the columns of the key begin, for a page of a width.
 struct Columns {

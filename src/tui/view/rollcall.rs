@@ -15,7 +15,7 @@ use crate::stash::rollcall::{Report, run_name};
 use crate::stash::state::{Kept, State};
 use crate::stash::words::act_in_words;
 use crate::tui::app::App;
-use crate::tui::rollcall::{RollCall, Stage};
+use crate::tui::app::rollcall::{RollCall, Stage};
 
 pub(super) fn draw(
     app: &App,
