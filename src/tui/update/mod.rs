@@ -14,9 +14,6 @@ mod log;
 mod matching;
 mod paper;
 mod project;
-mod project_forms;
-#[cfg(test)]
-mod project_tests;
 mod recorded;
 mod rehang;
 mod rollcall;
