@@ -1,8 +1,8 @@
 //! The words of the program, and how they are said in another language.
 //!
 //! The source has every text in English, in [`say!`](crate::say) where something is put in and
-//! [`word!`](crate::word) where nothing is; what must be
-//! a constant stands in [`text!`](crate::text). `assets/language/en.json` lists all of them in one place. A
+//! [`word!`](crate::word) where nothing is, or [`one_or_many!`](crate::one_or_many) by a number; what must
+//! be a constant stands in [`text!`](crate::text). `assets/language/en.json` lists all of them in one place. A
 //! language is such a list with something else on the right. What it leaves out, or leaves empty, is
 //! said in English.
 
@@ -10,7 +10,7 @@ use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::fmt::Display;
 use std::sync::OnceLock;
 
-pub use crate::{say, text, word};
+pub use crate::{one_or_many, say, text, word};
 
 /// The language that is spoken, where it is not English. Set once, before anything is said.
 static SPOKEN: OnceLock<Language> = OnceLock::new();
@@ -169,7 +169,7 @@ macro_rules! put_in {
     };
 }
 
-/// A text that is a constant, in English: it goes through [`word`] where it is shown.
+/// A text that is a constant, in English: it goes through [`word()`] where it is shown.
 #[macro_export]
 macro_rules! text {
     ($text:literal) => {
@@ -182,6 +182,15 @@ macro_rules! text {
 macro_rules! word {
     ($text:literal) => {
         $crate::language::word($text)
+    };
+}
+
+/// The word for one of a thing, or that for any other number of it, in the language that is spoken:
+/// `one_or_many!(cards, "card", "cards")`.
+#[macro_export]
+macro_rules! one_or_many {
+    ($count:expr, $one:literal, $many:literal) => {
+        $crate::language::word(if $count == 1 { $one } else { $many })
     };
 }
 
@@ -203,6 +212,8 @@ mod tests {
         }
         assert_eq!(say!("{a} and {{b}} {b}", a, b = b), "7 and {b} moss");
         assert_eq!(word!("home"), "home");
+        let cards = |n: u32| one_or_many!(n, "card", "cards");
+        assert_eq!([0, 1, 2].map(cards), ["cards", "card", "cards"]);
     }
 
     #[test]

@@ -20,7 +20,7 @@ fn root() -> &'static Path {
     Path::new(env!("CARGO_MANIFEST_DIR"))
 }
 
-/// The texts in `say!`, `word!` and `text!`, wherever they stand.
+/// The texts in `say!`, `word!`, `text!` and `one_or_many!`, wherever they stand.
 fn marked(code: TokenStream, texts: &mut Vec<String>) {
     let trees: Vec<TokenTree> = code.into_iter().collect();
     for at in 0..trees.len() {
@@ -31,13 +31,17 @@ fn marked(code: TokenStream, texts: &mut Vec<String>) {
             at.checked_sub(back)
                 .is_some_and(|at| trees[at].to_string() == what)
         };
-        let marks = ["say", "word", "text"].iter().any(|name| is(2, name));
-        if is(1, "!")
-            && marks
-            && let Some(TokenTree::Literal(first)) = group.stream().into_iter().next()
-        {
-            let text: syn::LitStr = syn::parse2(TokenTree::Literal(first).into()).unwrap();
-            texts.push(text.value());
+        // A text is the first thing in it, save that two follow on a number.
+        let literals = group.stream().into_iter().filter_map(|tree| match tree {
+            TokenTree::Literal(literal) => {
+                syn::parse2::<syn::LitStr>(TokenTree::Literal(literal).into()).ok()
+            }
+            _ => None,
+        });
+        let most = ["say", "word", "text"].iter().any(|name| is(2, name));
+        let most = usize::from(most) + 2 * usize::from(is(2, "one_or_many"));
+        if is(1, "!") {
+            texts.extend(literals.take(most).map(|text| text.value()));
         }
         marked(group.stream(), texts);
     }

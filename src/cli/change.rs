@@ -35,17 +35,28 @@ impl Changed {
     }
 }
 
+/// Opens the stash to write in it, and asks of it what is to be written; with the time to be written
+/// down.
+pub fn ask<T>(
+    dir: &Path,
+    output: &Output,
+    what: impl Fn(&State, Timestamp) -> Result<T, Refusal>,
+) -> Result<(Keeper, Timestamp, T), Failure> {
+    let try_first = |state: &State| what(state, Timestamp::now()).map(drop);
+    let keeper = open::writing(dir, output, try_first)?;
+    // After the wait for another process, so that times in the record go forward.
+    let now = Timestamp::now();
+    let asked = what(keeper.state(), now)?;
+    Ok((keeper, now, asked))
+}
+
 /// Opens the stash, asks for an event and puts it on disk.
 pub fn make(
     dir: &Path,
     output: &Output,
-    ask: impl Fn(&State, Timestamp) -> Result<Event, Refusal>,
+    event: impl Fn(&State, Timestamp) -> Result<Event, Refusal>,
 ) -> Result<Changed, Failure> {
-    let try_first = |state: &State| ask(state, Timestamp::now()).map(drop);
-    let mut keeper = open::writing(dir, output, try_first)?;
-    // After the wait for another process, so that times in the record go forward.
-    let now = Timestamp::now();
-    let event = ask(keeper.state(), now)?;
+    let (mut keeper, now, event) = ask(dir, output, event)?;
     let seq = keeper.commit(now, &event)?;
     Ok(Changed { keeper, seq, event })
 }
@@ -55,10 +66,10 @@ pub fn make(
 pub fn make_and_tell(
     dir: &Path,
     output: &mut Output,
-    ask: impl Fn(&State, Timestamp) -> Result<Event, Refusal>,
+    event: impl Fn(&State, Timestamp) -> Result<Event, Refusal>,
     beside: impl FnOnce(&State) -> Value,
 ) -> Result<(), Failure> {
-    let changed = make(dir, output, ask)?;
+    let changed = make(dir, output, event)?;
     let mut object = beside(changed.state());
     object["event"] = json!(changed.seq);
     output.done(&changed.words(), object)?;

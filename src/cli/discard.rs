@@ -3,11 +3,10 @@
 use std::path::Path;
 
 use clap::Args;
-use jiff::Timestamp;
 use serde_json::json;
 
+use super::change;
 use super::failure::Failure;
-use super::open;
 use super::output::Output;
 use crate::exchange::export::CardOut;
 use crate::language::say;
@@ -38,11 +37,9 @@ fn asked(state: &State, args: &DiscardArgs) -> Result<(Vec<CardId>, Event), Refu
 
 /// Takes cards out of the stash, and says what was on them and where they were.
 pub fn run(args: &DiscardArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
-    let mut keeper = open::writing(dir, output, |state| asked(state, args).map(drop))?;
-    // After the wait for another process, so that times in the record go forward.
-    let now = Timestamp::now();
+    let ask = |state: &State, _| asked(state, args);
+    let (mut keeper, now, (cards, event)) = change::ask(dir, output, ask)?;
     let state = keeper.state();
-    let (cards, event) = asked(state, args)?;
     let words = act_in_words(state, &event.act);
     let going = || cards.iter().filter_map(|&card| state.card(card));
     let lines: Vec<String> = going()

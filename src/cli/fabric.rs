@@ -3,12 +3,11 @@
 use std::path::Path;
 
 use clap::{Args, ValueEnum};
-use jiff::Timestamp;
 use serde_json::json;
 
 use super::failure::Failure;
-use super::open;
 use super::output::Output;
+use super::{change, open};
 use crate::language::word;
 use crate::model::assumptions::{Assumptions, Way};
 use crate::model::ring::Ring;
@@ -96,12 +95,9 @@ pub fn run(args: &FabricArgs, dir: &Path, output: &mut Output) -> Result<(), Fai
         let reading = open::reading(dir, output)?;
         return show_fabric(reading.state().need_ring(&args.project)?, None, output);
     }
-    let ask = |state: &State| fabric::set(state.need_ring(&args.project)?, &said);
-    let mut keeper = open::writing(dir, output, |state| ask(state).map(drop))?;
-    let event = ask(keeper.state())?;
-    let seq = event
-        .map(|event| keeper.commit(Timestamp::now(), &event))
-        .transpose()?;
+    let ask = |state: &State, _| fabric::set(state.need_ring(&args.project)?, &said);
+    let (mut keeper, now, event) = change::ask(dir, output, ask)?;
+    let seq = event.map(|event| keeper.commit(now, &event)).transpose()?;
     show_fabric(keeper.state().need_ring(&args.project)?, seq, output)
 }
 

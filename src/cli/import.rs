@@ -1,26 +1,18 @@
 //! `homehook import`.
 
-use std::fs::File;
-use std::io::{self, Read};
 use std::path::Path;
 use std::path::PathBuf;
 use std::str::FromStr;
 
 use clap::Subcommand;
-use jiff::Timestamp;
 use serde_json::json;
 
 use super::failure::Failure;
 use super::output::Output;
-use super::{key, open};
-use crate::exchange::{
-    Column, Columns, FileError, LARGEST_FILE, read_shades, read_stock, read_stock_as,
-};
-use crate::journal::keeper::Keeper;
+use super::{key, list};
+use crate::exchange::{Column, Columns, read_shades, read_stock, read_stock_as};
 use crate::language::{say, word};
 use crate::stash::command::import::{self, Terms};
-use crate::stash::event::Event;
-use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 use crate::stash::words::cards;
 
@@ -129,58 +121,6 @@ pub fn run(command: ImportCommand, dir: &Path, output: &mut Output) -> Result<()
     }
 }
 
-/// The bytes of a file, or of standard input for `-`, one more than a list may have at most.
-pub fn read(path: &Path) -> Result<Vec<u8>, Failure> {
-    let most = LARGEST_FILE as u64 + 1;
-    let mut bytes = Vec::new();
-    let read = if path.as_os_str() == "-" {
-        io::stdin().lock().take(most).read_to_end(&mut bytes)
-    } else {
-        File::open(path).and_then(|file| file.take(most).read_to_end(&mut bytes))
-    };
-    match read {
-        Ok(_) => Ok(bytes),
-        Err(source) => Err(Failure::Unreadable {
-            path: path.to_owned(),
-            source,
-        }),
-    }
-}
-
-pub fn not_a_list(path: &Path) -> impl FnOnce(FileError) -> Failure {
-    |source| Failure::NotAList {
-        path: path.to_owned(),
-        source,
-    }
-}
-
-/// Takes a list in, and records what came of it, if anything did.
-pub fn take_in<T>(
-    dir: &Path,
-    output: &Output,
-    take: impl Fn(&State, Timestamp) -> Result<T, Refusal>,
-    event: impl FnOnce(&T) -> Option<&Event>,
-) -> Result<(Keeper, T), Failure> {
-    let try_first = |state: &State| take(state, Timestamp::now()).map(drop);
-    let mut keeper = open::writing(dir, output, try_first)?;
-    let now = Timestamp::now();
-    let taken = take(keeper.state(), now)?;
-    if let Some(event) = event(&taken) {
-        keeper.commit(now, event)?;
-    }
-    Ok((keeper, taken))
-}
-
-/// Says which columns nothing was made of.
-pub fn tell_ignored(ignored: &[String], output: &Output) {
-    if !ignored.is_empty() {
-        output.note(say!(
-            "these columns are not understood and were left out: {columns}",
-            columns = ignored.join(", ")
-        ));
-    }
-}
-
 fn stock(
     file: &Path,
     columns: Option<&Columns>,
@@ -188,18 +128,18 @@ fn stock(
     dir: &Path,
     output: &mut Output,
 ) -> Result<(), Failure> {
-    let bytes = read(file)?;
+    let bytes = list::read(file)?;
     let list = match columns {
         Some(columns) => read_stock_as(&bytes, columns),
         None => read_stock(&bytes),
     };
-    let mut list = list.map_err(not_a_list(file))?;
+    let mut list = list.map_err(list::not_a(file))?;
     if terms.strict {
         list.reject_doubtful();
     }
     let take =
         |state: &State, now| import::stock(state, &list.rows, list.rejected.clone(), terms, now);
-    let (_, taken) = take_in(dir, output, take, |taken| taken.event.as_ref())?;
+    let (_, taken) = list::take_in(dir, output, take, |taken| taken.event.as_ref())?;
     let warnings = list.warnings_beside(&taken.rejected);
     if output.is_json() {
         output.object(&json!({
@@ -213,13 +153,13 @@ fn stock(
         }))?;
         return Ok(());
     }
-    tell_ignored(&list.ignored, output);
+    list::tell_ignored(&list.ignored, output);
     let none = taken.event.is_none();
     output.line(say!(
         "{cards} added, {cards2} changed, {rows} of the list not taken{word}.",
         cards = cards(taken.added),
         cards2 = cards(taken.changed),
-        rows = rows(taken.rejected.len()),
+        rows = list::rows(taken.rejected.len()),
         word = if none {
             word!("; the rest was known already")
         } else {
@@ -236,7 +176,7 @@ fn stock(
         output.line(say!(
             "{rows} of spare cards that are not here: their thread was added to the colour's \
          own card.",
-            rows = rows(usize::try_from(taken.onto_own).unwrap_or(usize::MAX))
+            rows = list::rows(usize::try_from(taken.onto_own).unwrap_or(usize::MAX))
         ))?;
     }
     for told in &warnings {
@@ -250,22 +190,10 @@ fn stock(
     Ok(())
 }
 
-/// `1 row`, `2 rows`.
-pub fn rows(count: usize) -> String {
-    format!(
-        "{count} {}",
-        if count == 1 {
-            word!("row")
-        } else {
-            word!("rows")
-        }
-    )
-}
-
 fn shades(file: &Path, range: &str, dir: &Path, output: &mut Output) -> Result<(), Failure> {
-    let list = read_shades(&read(file)?).map_err(not_a_list(file))?;
+    let list = read_shades(&list::read(file)?).map_err(list::not_a(file))?;
     let take = |state: &State, _| import::shades(state, &list.rows, list.rejected.clone(), range);
-    let (_, taken) = take_in(dir, output, take, |taken| taken.event.as_ref())?;
+    let (_, taken) = list::take_in(dir, output, take, |taken| taken.event.as_ref())?;
     if output.is_json() {
         output.object(&json!({
             "range": range,
@@ -276,13 +204,13 @@ fn shades(file: &Path, range: &str, dir: &Path, output: &mut Output) -> Result<(
         }))?;
         return Ok(());
     }
-    tell_ignored(&list.ignored, output);
+    list::tell_ignored(&list.ignored, output);
     output.line(say!(
         "Range '{range}': {added} new shades, {changed} changed, {rows} not taken.",
         range,
         added = taken.added,
         changed = taken.changed,
-        rows = rows(taken.rejected.len())
+        rows = list::rows(taken.rejected.len())
     ))?;
     output.rejected(&taken.rejected);
     Ok(())

@@ -6,10 +6,10 @@ use serde_json::json;
 
 use super::failure::Failure;
 use super::output::Output;
-use super::{import, open};
+use super::{list, open};
 use crate::exchange::export::KeyEntryOut;
 use crate::exchange::read_key;
-use crate::language::{say, word};
+use crate::language::{one_or_many, say, word};
 use crate::model::ring::Ring;
 use crate::stash::command::import::Terms;
 use crate::stash::command::key::{self, Keyed, owned_in_words};
@@ -27,7 +27,7 @@ pub fn bring_in(
     dir: &Path,
     output: &mut Output,
 ) -> Result<(), Failure> {
-    let list = read_key(&import::read(file)?).map_err(import::not_a_list(file))?;
+    let list = read_key(&list::read(file)?).map_err(list::not_a(file))?;
     let take = |state: &State, now| {
         key::import(
             state,
@@ -38,7 +38,7 @@ pub fn bring_in(
             now,
         )
     };
-    let (keeper, taken) = import::take_in(dir, output, take, |taken| taken.event.as_ref())?;
+    let (keeper, taken) = list::take_in(dir, output, take, |taken| taken.event.as_ref())?;
     if output.is_json() {
         let not_owned: Vec<_> = taken
             .not_owned
@@ -65,7 +65,7 @@ pub fn bring_in(
         }))?;
         return Ok(());
     }
-    import::tell_ignored(&list.ignored, output);
+    list::tell_ignored(&list.ignored, output);
     say(keeper.state(), &taken, output)?;
     output.rejected(&taken.rejected);
     Ok(())
@@ -77,7 +77,7 @@ fn say(state: &State, taken: &Keyed, output: &mut Output) -> Result<(), Failure>
         None => output.line(word!("The key was known already."))?,
     }
     if !taken.rejected.is_empty() {
-        let count = import::rows(taken.rejected.len());
+        let count = list::rows(taken.rejected.len());
         output.line(say!("{count} of the key not taken.", count))?;
     }
     output.line(owned_in_words(taken))?;
@@ -128,11 +128,7 @@ pub fn show(project: &str, dir: &Path, output: &mut Output) -> Result<(), Failur
 pub fn say_key(state: &State, ring: &Ring, output: &mut Output) -> Result<(), Failure> {
     let assumed = ring.fabric.unwrap_or_default();
     let entries = ring.key.iter().map(|e| KeyEntryOut::of(state, ring, e));
-    let word = if ring.key.len() == 1 {
-        word!("line")
-    } else {
-        word!("lines")
-    };
+    let word = one_or_many!(ring.key.len(), "line", "lines");
     output.line(say!(
         "{project}: a key of {count} {word}",
         project = ring.project,

@@ -14,7 +14,7 @@ use super::output::Output;
 use super::{open, time};
 use crate::journal::keeper::Keeper;
 use crate::journal::read_copy;
-use crate::language::{say, word};
+use crate::language::{one_or_many, say, word};
 use crate::stash::event::Event;
 use crate::stash::join::{Answers, Conflict, Joined, Line, Side, Version, join};
 
@@ -168,11 +168,7 @@ fn tell(joined: &Joined, seq: Option<u64>, output: &mut Output) -> Result<(), Fa
         output.object(&object)?;
         return Ok(());
     }
-    let changes = if count == 1 {
-        word!("change")
-    } else {
-        word!("changes")
-    };
+    let changes = one_or_many!(count, "change", "changes");
     if count == 0 {
         output.line(word!("There is nothing new in the other copy."))?;
     } else if seq.is_some() {

@@ -18,6 +18,7 @@ mod import;
 mod key;
 mod keys;
 mod language;
+mod list;
 mod log;
 mod looks;
 mod merge;

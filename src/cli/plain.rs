@@ -4,7 +4,7 @@ use jiff::Timestamp;
 use unicode_width::UnicodeWidthStr;
 
 use super::time;
-use crate::language::{say, word};
+use crate::language::{one_or_many, say, word};
 use crate::model::board::{Board, HookRef, ReadingOrder};
 use crate::model::ring::{Ring, RingState};
 use crate::model::whereabouts::Whereabouts;
@@ -200,11 +200,7 @@ pub fn in_words(counts: &Counts) -> String {
         missing = counts.missing,
         in_tray = counts.in_tray,
         free = counts.free,
-        counts = if counts.free == 1 {
-            word!("place")
-        } else {
-            word!("places")
-        }
+        counts = one_or_many!(counts.free, "place", "places")
     )
 }
 
@@ -217,11 +213,7 @@ pub fn rings(state: &State, now: Timestamp) -> Vec<String> {
 /// A ring in a line: `Harbour at Dusk: 26 cards, in use since 12 Oct (44 days)`.
 pub fn ring_line(state: &State, ring: &Ring, now: Timestamp) -> String {
     let count = state.cards_on(ring).count();
-    let word = if count == 1 {
-        word!("card")
-    } else {
-        word!("cards")
-    };
+    let word = one_or_many!(count, "card", "cards");
     let what = match ring.state {
         RingState::Live => say!("in use {time}", time = time::since(ring.opened, now)),
         RingState::Parked { hook, since } => {

@@ -21,7 +21,7 @@ use crate::exchange::print::page::Document;
 use crate::exchange::print::paper::{Paper, Sheet};
 use crate::exchange::print::ring::ring_card;
 use crate::exchange::print::{html, svg};
-use crate::language::{say, word};
+use crate::language::{one_or_many, say, word};
 use crate::model::board::HookRef;
 use crate::model::ids::CardId;
 use crate::model::whereabouts::Whereabouts;
@@ -298,11 +298,7 @@ fn write(
         put(file, text.as_bytes(), paper.force)?;
     }
     let count = document.pages.len();
-    let word = if count == 1 {
-        word!("page")
-    } else {
-        word!("pages")
-    };
+    let word = one_or_many!(count, "page", "pages");
     let names: Vec<_> = files
         .iter()
         .map(|(file, _)| file.to_string_lossy())

@@ -3,12 +3,11 @@
 use std::path::Path;
 
 use clap::Args;
-use jiff::Timestamp;
 use serde_json::json;
 
 use super::failure::Failure;
 use super::output::Output;
-use super::{key, open};
+use super::{change, key};
 use crate::exchange::export::KeyEntryOut;
 use crate::language::word;
 use crate::model::thread::Strands;
@@ -50,13 +49,10 @@ impl ProgressArgs {
 
 /// Says how far a project has come, and shows its key.
 pub fn run(args: &ProgressArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
-    let ask = |state: &State| progress::set(state, state.need_ring(&args.project)?, args.said());
-    let mut keeper = open::writing(dir, output, |state| ask(state).map(drop))?;
-    let event = ask(keeper.state())?;
-    let seq = event
-        .as_ref()
-        .map(|event| keeper.commit(Timestamp::now(), event))
-        .transpose()?;
+    let ask = |state: &State, _| progress::set(state, state.need_ring(&args.project)?, args.said());
+    let (mut keeper, now, event) = change::ask(dir, output, ask)?;
+    let seq = event.as_ref().map(|event| keeper.commit(now, event));
+    let seq = seq.transpose()?;
     let state = keeper.state();
     let ring = state.need_ring(&args.project)?;
     let done = event.map(|event| act_in_words(state, &event.act));

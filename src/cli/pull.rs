@@ -11,7 +11,7 @@ use super::output::Output;
 use super::{change, open};
 use crate::exchange::export::AmountOut;
 use crate::exchange::export::CardOut;
-use crate::language::{say, word};
+use crate::language::{one_or_many, say, word};
 use crate::model::ids::CardId;
 use crate::model::ring::{KeyEntry, Ring};
 use crate::stash::command::ring;
@@ -121,11 +121,7 @@ fn tell(
         return Ok(());
     }
     if taken > 0 {
-        let word = if taken == 1 {
-            word!("card")
-        } else {
-            word!("cards")
-        };
+        let word = one_or_many!(taken, "card", "cards");
         output.line(say!(
             "Took {taken} {word} to {project}.",
             taken,

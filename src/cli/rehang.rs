@@ -18,7 +18,7 @@ use super::output::Output;
 use super::{change, open};
 use crate::engine::plans::Pace;
 use crate::exchange::export::CardRef;
-use crate::language::{say, word};
+use crate::language::{one_or_many, say, word};
 use crate::stash::command::rehang::{self, Ask, HangStep, RehangPlan, Rows};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
@@ -385,16 +385,7 @@ impl Report {
         for (line, at) in self.words.iter().zip(1..) {
             output.line(format_args!("{at:>4}. {line}"))?;
         }
-        let steps = |n: usize| {
-            format!(
-                "{n} {}",
-                if n == 1 {
-                    word!("step")
-                } else {
-                    word!("steps")
-                }
-            )
-        };
+        let steps = |n: usize| format!("{n} {}", one_or_many!(n, "step", "steps"));
         let done = steps(self.words.len());
         match self.left {
             0 => output.line(format_args!("{end}: {done}."))?,

@@ -4,12 +4,11 @@ use std::path::Path;
 use std::path::PathBuf;
 
 use clap::Args;
-use jiff::Timestamp;
 use serde_json::{Value, json};
 
 use super::failure::Failure;
 use super::output::Output;
-use super::{import, open};
+use super::{change, list, open};
 use crate::exchange::export::{CardRef, WhereaboutsOut};
 use crate::exchange::{SeenFile, read_roll_call};
 use crate::language::{say, word};
@@ -161,16 +160,14 @@ fn compare(state: &State, args: &RollCallArgs, list: &SeenFile) -> Result<(Repor
 
 /// Prints the report of a list, and records it if that was asked for.
 fn check(file: &Path, args: &RollCallArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
-    let list = read_roll_call(&import::read(file)?).map_err(import::not_a_list(file))?;
+    let list = read_roll_call(&list::read(file)?).map_err(list::not_a(file))?;
     if !args.apply {
         let reading = open::reading(dir, output)?;
         let (report, seen) = compare(reading.state(), args, &list)?;
         return say(reading.state(), &report, &seen, &list, None, output);
     }
-    let try_first = |state: &State| compare(state, args, &list).map(drop);
-    let mut keeper = open::writing(dir, output, try_first)?;
-    let now = Timestamp::now();
-    let (report, seen) = compare(keeper.state(), args, &list)?;
+    let ask = |state: &State, _| compare(state, args, &list);
+    let (mut keeper, now, (report, seen)) = change::ask(dir, output, ask)?;
     // What the record said is told from before it is put right.
     let before = keeper.state().clone();
     let seq = keeper.commit(now, &rollcall::record(&report, now))?;
@@ -209,7 +206,7 @@ fn say(
         }))?;
         return Ok(());
     }
-    import::tell_ignored(&list.ignored, output);
+    list::tell_ignored(&list.ignored, output);
     output.line(format_args!("{}.", act_in_words(state, &report.act())))?;
     let name = |id: CardId| {
         state

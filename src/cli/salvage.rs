@@ -9,7 +9,7 @@ use super::failure::Failure;
 use super::output::Output;
 use crate::journal::keeper::Keeper;
 use crate::journal::salvage;
-use crate::language::{say, word};
+use crate::language::{one_or_many, say, word};
 
 /// Something that is not in the new stash.
 #[derive(Serialize)]
@@ -46,11 +46,7 @@ pub fn run(dir: &Path, into: &Path, output: &mut Output) -> Result<(), Failure> 
         }))?;
         return Ok(());
     }
-    let changes = if taken == 1 {
-        word!("change")
-    } else {
-        word!("changes")
-    };
+    let changes = one_or_many!(taken, "change", "changes");
     output.line(say!(
         "A new stash with {taken} {changes} is in {into}. The one in {dir} is as it was.",
         taken,

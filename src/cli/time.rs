@@ -3,7 +3,7 @@
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
 
-use crate::language::{say, word};
+use crate::language::{one_or_many, say, word};
 
 pub use crate::tui::view::day_and_time as at;
 
@@ -30,11 +30,7 @@ pub fn since(at: Timestamp, now: Timestamp) -> String {
         "%-d %b %Y"
     };
     let count = days(at, now);
-    let word = if count == 1 {
-        word!("day")
-    } else {
-        word!("days")
-    };
+    let word = one_or_many!(count, "day", "days");
     if count == 0 {
         word!("since today").to_owned()
     } else {

@@ -11,9 +11,9 @@ use crate::stash::intake::KeyRow;
 pub type KeyFile = ListFile<KeyRow>;
 
 /// The most stitches of one kind, or squares of backstitch, that a row may speak of.
-pub const MOST_STITCHES: u32 = 1_000_000;
+const MOST_STITCHES: u32 = 1_000_000;
 /// The most strands in a needle.
-pub const MOST_STRANDS: u32 = 12;
+const MOST_STRANDS: u32 = 12;
 
 /// Reads a pattern's key.
 ///

@@ -5,7 +5,7 @@ mod sentences;
 
 use self::sentences::{clash_in_words, others_in_words, stays_in_words};
 use crate::engine::instance::EngineError;
-use crate::language::{say, word};
+use crate::language::{one_or_many, say, word};
 use crate::model::board::NotABoard;
 use crate::model::label::NotALabel;
 use crate::model::number::NotANumber;
@@ -340,7 +340,7 @@ pub enum Refusal {
         "the cards do not fit: {short} more {places} needed for {cards} cards on {have} \
          places; unblock hooks, add places to a hook, or put up another board",
         short,
-        places = if *.short == 1 { word!("place is") } else { word!("places are") },
+        places = one_or_many!(*.short, "place is", "places are"),
         cards,
         have
     ))]

@@ -34,8 +34,7 @@ impl State {
 
     /// The ring that a spare card is named after: the one it is on or was last seen on, else the
     /// latest opened of those it went out on, open ones first.
-    #[must_use]
-    pub fn ring_of_spare(&self, kept: &Kept) -> Option<&Ring> {
+    fn ring_of_spare(&self, kept: &Kept) -> Option<&Ring> {
         let known = match kept.place.at {
             Whereabouts::Ring { ring }
             | Whereabouts::Missing {

@@ -3,7 +3,7 @@
 use super::event::Act;
 use super::kit::words::amount_in_words;
 use super::state::State;
-use crate::language::{say, word};
+use crate::language::{one_or_many, say, word};
 use crate::model::family::WallOrder;
 use crate::model::ids::{BoardId, CardId, RangeId, RingId};
 
@@ -44,19 +44,11 @@ pub fn act_in_words(state: &State, act: &Act) -> String {
         Act::ImportShades { range: id, shades } => say!(
             "Brought in {shades} {word} of {range}",
             shades,
-            word = if *shades == 1 {
-                word!("shade")
-            } else {
-                word!("shades")
-            },
+            word = one_or_many!(*shades, "shade", "shades"),
             range = range(*id)
         ),
         Act::ImportKey { ring: id, colours } => {
-            let word = if *colours == 1 {
-                word!("line")
-            } else {
-                word!("lines")
-            };
+            let word = one_or_many!(*colours, "line", "lines");
             say!(
                 "Brought in a key of {colours} {word} for {ring}",
                 colours,
@@ -69,11 +61,7 @@ pub fn act_in_words(state: &State, act: &Act) -> String {
         Act::Fabric { ring: id } => say!("Said how {ring} is stitched", ring = ring(*id)),
         Act::Progress { ring: id } => say!("Said how far {ring} has come", ring = ring(*id)),
         Act::Bought { skeins, added } => {
-            let word = if *skeins == 1 {
-                word!("skein")
-            } else {
-                word!("skeins")
-            };
+            let word = one_or_many!(*skeins, "skein", "skeins");
             say!(
                 "Brought home {skeins} {word}: {cards} new",
                 skeins,
@@ -236,14 +224,7 @@ pub fn act_in_words(state: &State, act: &Act) -> String {
 /// `1 card`, `2 cards`.
 #[must_use]
 pub fn cards(count: u32) -> String {
-    format!(
-        "{count} {}",
-        if count == 1 {
-            word!("card")
-        } else {
-            word!("cards")
-        }
-    )
+    format!("{count} {}", one_or_many!(count, "card", "cards"))
 }
 
 /// `1 spare card`, `2 spare cards`.
@@ -251,24 +232,13 @@ fn spare_cards(count: u32) -> String {
     say!(
         "{count} spare {word}",
         count,
-        word = if count == 1 {
-            word!("card")
-        } else {
-            word!("cards")
-        }
+        word = one_or_many!(count, "card", "cards")
     )
 }
 
 /// `1 family`, `2 families`.
 fn families(count: u32) -> String {
-    format!(
-        "{count} {}",
-        if count == 1 {
-            word!("family")
-        } else {
-            word!("families")
-        }
-    )
+    format!("{count} {}", one_or_many!(count, "family", "families"))
 }
 
 #[cfg(test)]

@@ -1,15 +1,28 @@
 //! What is on the screen: the state of the interface, apart from the stash.
+//!
+//! Each thing that may be going on has a file here. What keys do to it is in the file of that name in
+//! [`update`](super::update), and how it looks in that of [`view`](super::view).
 
+pub mod design;
+pub mod families;
 mod form;
+pub mod hang;
+pub mod help;
+pub mod log;
+pub mod matching;
 mod mode;
+pub mod project;
+pub mod rehang;
+pub mod rollcall;
+pub mod welcome;
 
 use std::collections::BTreeSet;
 
 use jiff::Timestamp;
 
 pub use self::form::{Back, Blank, Form, Purpose};
+use self::hang::Press;
 pub use self::mode::{FindBox, Intake, Mode, Page, PutAway};
-use super::hang::Press;
 use super::heat::Heat;
 use super::keymap::Keymap;
 use super::theme::Theme;

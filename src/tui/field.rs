@@ -3,7 +3,7 @@
 use unicode_segmentation::UnicodeSegmentation;
 
 use super::key::{Code, Key};
-use crate::language::{say, word};
+use crate::language::{one_or_many, say};
 use crate::model::label::is_invisible;
 
 /// The most characters a field takes; what is pasted beyond that is left out.
@@ -37,11 +37,7 @@ impl LeftOut {
             LONGEST,
             beyond = self.beyond
         );
-        let word = if self.unseen == 1 {
-            word!("character")
-        } else {
-            word!("characters")
-        };
+        let word = one_or_many!(self.unseen, "character", "characters");
         let unseen = say!(
             "left out of what was pasted: {unseen} {word} that cannot be seen",
             unseen = self.unseen,

@@ -1,10 +1,10 @@
 //! Every line that can be typed on the screen, with what nobody should type there.
 
+use super::app::rollcall::Stage;
 use super::app::{Mode, Purpose};
 use super::field::{Field, LONGEST};
 use super::key::{Code, Key};
 use super::message::{Effect, Message};
-use super::rollcall::Stage;
 use super::testing::{Desk, FILE};
 use super::theme::Depth;
 use crate::stash::event::Event;
@@ -105,7 +105,10 @@ fn field(mode: &Mode) -> Option<&Field> {
     match mode {
         Mode::Find(find) => Some(&find.field),
         Mode::Form(form) => form.blanks.get(form.at).map(|blank| &blank.field),
-        Mode::Design(design) => design.field(),
+        Mode::Design(design) => {
+            let blank = design.blanks.get(design.at).filter(|_| !design.on_hooks);
+            blank.map(|blank| &blank.field)
+        }
         Mode::Help(help) => Some(&help.field),
         Mode::Actions(pick) => Some(&pick.field),
         Mode::RollCall(call) => match &call.stage {

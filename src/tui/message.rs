@@ -2,8 +2,8 @@
 
 use jiff::Timestamp;
 
+use super::app::log::Line;
 use super::key::Key;
-use super::log::Line;
 use crate::stash::command::rehang::RehangPlan;
 use crate::stash::event::{Act, Event};
 use crate::stash::refusal::Refusal;

@@ -2,10 +2,10 @@
 
 use std::collections::{BTreeSet, HashSet};
 
+use super::app::rehang::Plans;
+use super::app::rollcall::Stage;
 use super::app::{App, Mode, cards_at};
 use super::heat::{Degree, Heat};
-use super::rehang::Plans;
-use super::rollcall::Stage;
 use jiff::Timestamp;
 
 use crate::language::word;

@@ -7,9 +7,9 @@ use ratatui::Terminal;
 use ratatui::backend::TestBackend;
 use ratatui::buffer::Buffer;
 
+use super::app::log::Line;
 use super::app::{App, Mode, Stash};
 use super::key::{Code, Key};
-use super::log::Line;
 use super::message::{Effect, Message};
 use super::theme::{Depth, Theme};
 use super::update::update;

@@ -4,7 +4,7 @@ use jiff::Timestamp;
 
 use crate::cli::time;
 use crate::engine::plans::Pace;
-use crate::language::{say, word};
+use crate::language::{one_or_many, say, word};
 use crate::model::underway::Underway;
 use crate::stash::command::rehang::{HangStep, RehangPlan};
 use crate::stash::state::State;
@@ -22,11 +22,7 @@ pub(super) fn underway_in_words(underway: &Underway, now: Timestamp) -> String {
         time = time::since(underway.begun, now),
         done = underway.done,
         steps = underway.steps,
-        underway = if underway.steps == 1 {
-            word!("step")
-        } else {
-            word!("steps")
-        }
+        underway = one_or_many!(underway.steps, "step", "steps")
     )
 }
 

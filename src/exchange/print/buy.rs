@@ -4,7 +4,7 @@ use super::mm::{Area, Mm};
 use super::page::{About, Align, BLACK, BOLD, CUT, Document, Item, PLAIN, Page, Pen};
 use super::paper::{Sheet, hint};
 use crate::exchange::{BuyRow, buy_rows};
-use crate::language::{say, word};
+use crate::language::{one_or_many, say};
 use crate::model::ring::Ring;
 use crate::stash::kit::words::skeins_in_words;
 use crate::stash::kit::{self, check::check};
@@ -32,11 +32,7 @@ pub fn buy_list(rows: &[BuyRow], title: &str, sheet: Sheet) -> Document {
     let on_a_page = (body.h - HEAD).fits(ROW, Mm::ZERO).max(1);
     let count = rows.len().div_ceil(on_a_page).max(1);
     let skeins: u64 = rows.iter().map(|row| u64::from(row.skeins)).sum();
-    let word = if skeins == 1 {
-        word!("skein")
-    } else {
-        word!("skeins")
-    };
+    let word = one_or_many!(skeins, "skein", "skeins");
     let page = |number: usize| {
         let mut page = Page::default();
         let mut head = Item::new(body.rows(Mm::ZERO, HEAD), About::Words);

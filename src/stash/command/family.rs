@@ -103,7 +103,7 @@ fn reordered(state: &State, after: Vec<Family>) -> Result<Event, Refusal> {
 }
 
 /// The cards of a family, by id; spare cards are none, since they never hang. O(cards).
-pub fn members(state: &State, family: FamilyId) -> impl Iterator<Item = &Kept> {
+fn members(state: &State, family: FamilyId) -> impl Iterator<Item = &Kept> {
     state
         .cards()
         .filter(move |kept| kept.card.parent.is_none() && state.family_of(kept) == Some(family))

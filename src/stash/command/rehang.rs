@@ -10,7 +10,6 @@ use jiff::Timestamp;
 pub use self::ask::{Ask, Rows, order_named};
 use self::question::Question;
 pub use self::underway::{begin, give_up, remaining, steps};
-pub use self::unowned::unowned;
 use super::ring::kept;
 use crate::model::board::HookRef;
 use crate::model::ids::CardId;

@@ -21,10 +21,10 @@
 //! Not event by event but state by state: the common beginning, ours, theirs. Taking a thing out and
 //! hanging it back is no conflict with anything, and the outcome does not depend on the order of
 //! events. [`identity`] says which things of the three are the same, by the line of their birth, and
-//! gives numbers of our own to what is new on their side. [`three`] goes through every field: who
+//! gives numbers of our own to what is new on their side. `three` goes through every field: who
 //! alone changed it has his way; thread, reserve and what was used for a key are amounts, so both
 //! changes are added; cards that went out on a ring, blocked hooks and lines of a key are united.
-//! Both changed the same to something else: that is a [`Conflict`]. Then [`clash`] looks for what is good by
+//! Both changed the same to something else: that is a [`Conflict`]. Then `clash` looks for what is good by
 //! itself and cannot be together: more homes on a hook than places, a closed ring with cards on it.
 //! These are asked when the first conflicts are answered, and numbered after them.
 //!

@@ -35,12 +35,6 @@ pub struct Pull {
 }
 
 impl Pull {
-    /// Whether there is no card to take and nothing to decant.
-    #[must_use]
-    pub fn is_empty(&self) -> bool {
-        self.take.is_empty() && self.decant.is_empty()
-    }
-
     fn add(&mut self, state: &State, kept: &Kept, strands: Option<Strands>) {
         let card = kept.card.id;
         match kept.place.at {
@@ -136,6 +130,10 @@ mod tests {
         apply(state, &keyed.unwrap().event.unwrap());
     }
 
+    fn has_nothing_to_do(pull: &Pull) -> bool {
+        pull.take.is_empty() && pull.decant.is_empty()
+    }
+
     fn pulled(state: &State, project: &str) -> Pull {
         let rings = rings_named(state, &[project.to_owned()]).unwrap();
         pull(state, &check(state, &rings).projects[0])
@@ -173,7 +171,7 @@ mod tests {
         );
         let event = ring::take(&state, "Robin", &pulled(&state, "Robin").take, at(4)).unwrap();
         apply(&mut state, &event);
-        assert!(pulled(&state, "Robin").is_empty());
+        assert!(has_nothing_to_do(&pulled(&state, "Robin")));
         assert_eq!(state.card(four).unwrap().place.at.ring(), None);
     }
 
@@ -196,6 +194,6 @@ mod tests {
         let strands = decanting.strands.unwrap();
         let event = thread::decant(&state, "Robin", six, strands, "", at(5)).unwrap();
         apply(&mut state, &event);
-        assert!(pulled(&state, "Robin").is_empty());
+        assert!(has_nothing_to_do(&pulled(&state, "Robin")));
     }
 }

@@ -4,7 +4,7 @@ use super::check::{Line, Standing};
 use super::share::Source;
 use super::substitute::Substitute;
 use super::words::{amount_in_words, skeins_in_words};
-use crate::language::{say, word};
+use crate::language::{one_or_many, say, word};
 use crate::model::ids::CardId;
 use crate::model::thread::Strands;
 use crate::stash::names::list;
@@ -97,11 +97,7 @@ fn alone_in_words(state: &State, line: &Line<'_>) -> String {
 /// What uncut skeins do about a shortage.
 fn rest(line: &Line<'_>) -> String {
     let skeins = skeins_in_words(line.reserve_skeins);
-    let covers = if line.reserve_skeins == 1 {
-        word!("covers")
-    } else {
-        word!("cover")
-    };
+    let covers = one_or_many!(line.reserve_skeins, "covers", "cover");
     match (line.reserve_skeins, line.lacking) {
         (0, _) => String::new(),
         (_, Strands(0)) => say!("; {skeins} in reserve {covers} it", skeins, covers),

@@ -1,6 +1,6 @@
 //! What is assumed and what is needed, in words.
 
-use crate::language::{say, word};
+use crate::language::{one_or_many, say, word};
 use crate::model::assumptions::{Assumptions, Way};
 use crate::model::ring::KeyEntry;
 use crate::model::thread::Strands;
@@ -8,13 +8,7 @@ use crate::model::thread::Strands;
 /// Everything that is assumed, in one line.
 #[must_use]
 pub fn assumptions_in_words(assumed: &Assumptions) -> String {
-    let threads = |n: u8| {
-        if n == 1 {
-            word!("thread")
-        } else {
-            word!("threads")
-        }
-    };
+    let threads = |n: u8| one_or_many!(n, "thread", "threads");
     let way = match assumed.way {
         Way::ThereAndBack => word!("rows there and back"),
         Way::OneByOne => word!("crosses one by one"),
@@ -39,14 +33,7 @@ pub fn assumptions_in_words(assumed: &Assumptions) -> String {
 }
 
 fn strands_in_words(n: u8) -> String {
-    format!(
-        "{n} {}",
-        if n == 1 {
-            word!("strand")
-        } else {
-            word!("strands")
-        }
-    )
+    format!("{n} {}", one_or_many!(n, "strand", "strands"))
 }
 
 /// A number of tenths: `75` is `7.5`, `100` is `10`.
@@ -97,14 +84,7 @@ pub fn used_in_words(used: Strands, left: Option<Strands>) -> Option<String> {
 /// `2 skeins`.
 #[must_use]
 pub fn skeins_in_words(skeins: u32) -> String {
-    format!(
-        "{skeins} {}",
-        if skeins == 1 {
-            word!("skein")
-        } else {
-            word!("skeins")
-        }
-    )
+    format!("{skeins} {}", one_or_many!(skeins, "skein", "skeins"))
 }
 
 /// What a line of a key counts: `1740 full, 30 half, 120 squares of backstitch`; empty where it

@@ -1,12 +1,12 @@
 //! A form: lines to be filled in, what for, and what is on the screen after it.
 
 use super::Mode;
+use super::families::Families;
+use super::project::{Project, Pull};
+use super::welcome::Welcome;
 use crate::model::board::HookRef;
 use crate::model::ids::{CardId, FamilyId, RingId};
-use crate::tui::families::Families;
 use crate::tui::field::Field;
-use crate::tui::project::{Project, Pull};
-use crate::tui::welcome::Welcome;
 
 /// What a form is filled in for.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]

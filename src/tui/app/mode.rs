@@ -1,23 +1,23 @@
 //! What is going on: looking at the board, a walk, a page, a form or a question.
 
+use super::design::Design;
+use super::families::Families;
+use super::hang::Hang;
+use super::help::{Help, Pick};
+use super::log::Log;
+use super::matching::Matching;
+use super::project::{Buy, Project, Pull};
+use super::rehang::{Plans, Work};
+use super::rollcall::RollCall;
+use super::welcome::Welcome;
 use super::{Back, Eye, Form};
 use crate::model::ids::{CardId, RingId};
 use crate::stash::command::key::Keyed;
 use crate::stash::event::Event;
 use crate::stash::find::NotOwned;
 use crate::stash::state::{Kept, State};
-use crate::tui::design::Design;
-use crate::tui::families::Families;
 use crate::tui::field::Field;
-use crate::tui::hang::Hang;
-use crate::tui::help::{Help, Pick};
 use crate::tui::keymap::Scope;
-use crate::tui::log::Log;
-use crate::tui::matching::Matching;
-use crate::tui::project::{Buy, Project, Pull};
-use crate::tui::rehang::{Plans, Work};
-use crate::tui::rollcall::RollCall;
-use crate::tui::welcome::Welcome;
 
 /// Typing to find a colour.
 #[derive(Clone, PartialEq, Debug)]

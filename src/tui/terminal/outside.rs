@@ -12,7 +12,7 @@ use crate::journal::told::tell;
 use crate::language::{say, word};
 use crate::stash::event::Act;
 use crate::stash::movements::Brief;
-use crate::tui::log::{Line, MOST};
+use crate::tui::app::log::{Line, MOST};
 use crate::tui::message::{Effect, Message};
 use crate::tui::view::shown;
 

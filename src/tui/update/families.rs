@@ -9,8 +9,8 @@ use crate::stash::command::{family, pin};
 use crate::stash::event::{Act, Event};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
+use crate::tui::app::families::{Families, From, Shelf, Stage, cards_of, entries};
 use crate::tui::app::{App, Back, Form, Mode, Purpose, Stash};
-use crate::tui::families::{Families, From, Shelf, Stage, cards_of, entries};
 use crate::tui::keymap::Action;
 use crate::tui::message::Effect;
 

@@ -1,7 +1,8 @@
 //! Filling in forms: a board, a ring's name, a file, a card.
 
 use super::board::chosen;
-use super::{card_form, commit, families, paper, project_forms};
+use super::project::forms;
+use super::{card_form, commit, families, paper};
 use crate::language::{say, text, word};
 use crate::model::board::HookRef;
 use crate::model::ids::RingId;
@@ -261,19 +262,19 @@ fn done(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
         }
         Purpose::KeyLine(id, at) => on(state, id).and_then(|ring| {
             let old = at.and_then(|at| ring.key.get(at));
-            let row = project_forms::key_row(&text, old)?;
+            let row = forms::key_row(&text, old)?;
             let event = key::edit::write(state, ring, at, &row);
             something(event, word!("the line says just that already"))
         }),
         Purpose::Fabric(id) => on(state, id).and_then(|ring| {
-            let said = project_forms::said(&text)?;
+            let said = forms::said(&text)?;
             something(
                 fabric::set(ring, &said),
                 word!("that is what it says already"),
             )
         }),
         Purpose::Decant(id, card) => on(state, id).and_then(|ring| {
-            let amount = project_forms::amount(&text)?;
+            let amount = forms::amount(&text)?;
             let project = ring.project.as_str();
             say(thread::decant(
                 state,
@@ -287,12 +288,12 @@ fn done(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
         Purpose::Progress(id) => on(state, id).and_then(|ring| {
             let percent = text("percent").parse()?;
             let of = text("of");
-            let colour = Some(of).filter(|of| !of.eq_ignore_ascii_case(project_forms::ALL));
+            let colour = Some(of).filter(|of| !of.eq_ignore_ascii_case(forms::ALL));
             let said = progress::set(state, ring, Progress::Done { colour, percent });
             something(said, word!("that is what is known already"))
         }),
         Purpose::Use(id, card) => on(state, id).and_then(|ring| {
-            let amount = project_forms::amount(&text)?;
+            let amount = forms::amount(&text)?;
             say(thread::use_thread(state, Some(ring), card, amount))
         }),
         Purpose::Paper => match paper::asked(app, state, &text) {

@@ -2,9 +2,9 @@
 
 use super::{act as act_on, stepped};
 use crate::language::word;
+use crate::tui::app::help::{Help, Pick, choices, lines};
 use crate::tui::app::{App, Mode, Stash};
 use crate::tui::field::Field;
-use crate::tui::help::{Help, Pick, choices, lines};
 use crate::tui::key::Key;
 use crate::tui::keymap::Action;
 use crate::tui::layout;

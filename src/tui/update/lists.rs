@@ -1,18 +1,17 @@
 //! Keys in lists: rings, cards not at home, a list to bring in, the help, a question.
 
 use super::board::missing_or_found;
-use super::{
-    commit, form, hang, look_at, look_at_card, paper, project, project_forms, stepped, walks,
-};
+use super::project::forms;
+use super::{commit, form, hang, look_at, look_at_card, paper, project, stepped, walks};
 use crate::language::{say, word};
 use crate::model::ids::RingId;
 use crate::model::ring::{Ring, RingState};
 use crate::stash::command::ring;
 use crate::stash::state::State;
+use crate::tui::app::project::Project;
 use crate::tui::app::{App, Back, Form, Mode, Stash};
 use crate::tui::keymap::Action;
 use crate::tui::message::Effect;
-use crate::tui::project::Project;
 
 /// The rings that are not closed, the longest parked first, then as they were opened.
 #[must_use]
@@ -61,7 +60,7 @@ pub(super) fn rings(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effe
     }
     match action {
         Action::NewProject => {
-            let form = project_forms::new_project();
+            let form = forms::new_project();
             let back = Back::Rings(at);
             app.mode = Mode::Form(Form { back, ..form });
             return Vec::new();

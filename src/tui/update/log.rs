@@ -1,10 +1,10 @@
 //! Keys on the page of what was done.
 
 use super::stepped;
+use crate::tui::app::log::{Line, Log};
 use crate::tui::app::{App, Mode};
 use crate::tui::keymap::Action;
 use crate::tui::layout;
-use crate::tui::log::{Line, Log};
 use crate::tui::message::Effect;
 
 pub(super) fn act(app: &mut App, action: Action) -> Vec<Effect> {

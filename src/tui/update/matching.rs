@@ -3,9 +3,9 @@
 use super::commit;
 use crate::language::word;
 use crate::stash::state::State;
+use crate::tui::app::matching::Matching;
 use crate::tui::app::{App, Mode, Stash};
 use crate::tui::keymap::Action;
-use crate::tui::matching::Matching;
 use crate::tui::message::Effect;
 use crate::tui::view::shown;
 

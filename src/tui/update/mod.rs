@@ -14,9 +14,6 @@ mod log;
 mod matching;
 mod paper;
 mod project;
-mod project_forms;
-#[cfg(test)]
-mod project_tests;
 mod recorded;
 mod rehang;
 mod rollcall;
@@ -28,13 +25,13 @@ mod welcome;
 pub use lists::{listed_rings, open_rings};
 pub(super) use welcome::greet;
 
+use super::app::project::Pull;
 use super::app::{App, Back, Form, Mode, Stash, Zoom, cards_at};
 use super::field::LeftOut;
 use super::key::Key;
 use super::keymap::{Action, Scope};
 use super::layout;
 use super::message::{Effect, Message};
-use super::project::Pull;
 use super::refused::on_screen;
 use crate::language::word;
 use crate::model::board::HookRef;

@@ -1,7 +1,9 @@
 //! Keys on the page of a project, on the walk that fetches its kit, and in what is to be bought.
 
+pub(super) mod forms;
+
 use super::board::missing_or_found;
-use super::{commit, look_at_card, open_rings, project_forms, stepped, walks};
+use super::{commit, look_at_card, open_rings, stepped, walks};
 use crate::language::{say, word};
 use crate::model::ids::{CardId, RingId};
 use crate::model::ring::{KeyEntry, Ring, RingState};
@@ -14,10 +16,10 @@ use crate::stash::event::Event;
 use crate::stash::kit::check::rings_in_use;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{Kept, State};
+use crate::tui::app::project::{Buy, Fetch, Project, Pull};
 use crate::tui::app::{App, Back, Form, Mode, Stash};
 use crate::tui::keymap::Action;
 use crate::tui::message::Effect;
-use crate::tui::project::{Buy, Fetch, Project, Pull};
 use crate::tui::refused::on_screen;
 
 /// The most skeins of one colour that the list counts up to.
@@ -63,12 +65,12 @@ pub(super) fn page(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effec
         (Action::Take, _) => begin_pull(app, state, page),
         (Action::PutAway, _) => walks::put_ring_away(app, state, ring),
         (Action::Buy, _) => open_buy(app, state, vec![ring.id], Some(page)),
-        (Action::Import, _) => fill_in(app, page, project_forms::bring_key(ring)),
-        (Action::Fabric, _) => fill_in(app, page, project_forms::fabric(ring)),
-        (Action::Add, _) => fill_in(app, page, project_forms::key_line(state, ring, None)),
+        (Action::Import, _) => fill_in(app, page, forms::bring_key(ring)),
+        (Action::Fabric, _) => fill_in(app, page, forms::fabric(ring)),
+        (Action::Add, _) => fill_in(app, page, forms::key_line(state, ring, None)),
         (Action::Edit | Action::Accept, _) => {
             let at = entry.map(|_| page.at);
-            fill_in(app, page, project_forms::key_line(state, ring, at));
+            fill_in(app, page, forms::key_line(state, ring, at));
         }
         (_, None) => {
             let is_step = matches!(
@@ -98,13 +100,13 @@ pub(super) fn page(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effec
         }
         (Action::UseSome, Some(entry)) => match on_ring(state, ring, entry) {
             Some(kept) => {
-                let form = project_forms::used(state, ring.id, kept.card.id);
+                let form = forms::used(state, ring.id, kept.card.id);
                 fill_in(app, page, form);
             }
             None => not_on_ring(app, entry),
         },
         (Action::Progress, Some(entry)) => {
-            fill_in(app, page, project_forms::progress(state, ring, entry));
+            fill_in(app, page, forms::progress(state, ring, entry));
         }
         (Action::Decant, Some(entry)) => match whole_card(state, entry) {
             Some(kept) if kept.place.at.ring() == Some(ring.id) => app.complain(say!(
@@ -113,7 +115,7 @@ pub(super) fn page(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effec
             )),
             Some(kept) => {
                 let suggested = wanted(state, page, kept.card.id);
-                let form = project_forms::decant(state, ring.id, kept.card.id, suggested);
+                let form = forms::decant(state, ring.id, kept.card.id, suggested);
                 fill_in(app, page, form);
             }
             None => app.complain(say!(
@@ -308,7 +310,7 @@ pub(super) fn pull(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effec
 fn decant_form(app: &mut App, state: &State, card: CardId, suggested: Option<Strands>) {
     let Mode::Pull(pull) = &app.mode else { return };
     let back = Back::Pull(pull.clone());
-    let form = project_forms::decant(state, pull.page.ring, card, suggested);
+    let form = forms::decant(state, pull.page.ring, card, suggested);
     app.mode = Mode::Form(Form { back, ..form });
 }
 
@@ -396,3 +398,6 @@ pub(super) fn buy(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect
     }
     Vec::new()
 }
+
+#[cfg(test)]
+mod tests;

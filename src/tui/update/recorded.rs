@@ -15,11 +15,11 @@ use crate::stash::put_right::{again_in_words, moved};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 use crate::stash::words::act_in_words;
+use crate::tui::app::project::Project;
+use crate::tui::app::welcome::{Progress, Welcome};
 use crate::tui::app::{App, Intake, Mode, Purpose, Stash};
 use crate::tui::message::{Effect, Want};
-use crate::tui::project::Project;
 use crate::tui::view::shown;
-use crate::tui::welcome::{Progress, Welcome};
 
 pub(super) fn recorded(
     app: &mut App,

@@ -8,12 +8,12 @@ use crate::stash::count::Counts;
 use crate::stash::event::Act;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
+use crate::tui::app::rehang::{Plans, Work};
+use crate::tui::app::welcome::Progress;
 use crate::tui::app::{App, Mode, Stash};
 use crate::tui::keymap::Action;
 use crate::tui::message::Effect;
 use crate::tui::refused;
-use crate::tui::rehang::{Plans, Work};
-use crate::tui::welcome::Progress;
 
 /// Goes on with the re-hang underway; without one, shows the plans for one.
 pub(super) fn open(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {

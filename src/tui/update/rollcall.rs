@@ -1,18 +1,18 @@
 //! Walking the wall hook by hook, recording what was seen, and hanging home what hangs wrong.
 
 use super::{commit, look_at, look_at_card, stepped};
-use crate::language::{say, word};
+use crate::language::{one_or_many, say, word};
 use crate::stash::event::Act;
 use crate::stash::rollcall::{self, card_seen, hang_home};
 use crate::stash::state::{Kept, State};
 use crate::stash::words::act_in_words;
+use crate::tui::app::rollcall::{RollCall, Stage};
 use crate::tui::app::{App, Mode, Notice, Stash};
 use crate::tui::field::{Field, LeftOut};
 use crate::tui::key::Key;
 use crate::tui::keymap::Action;
 use crate::tui::message::Effect;
 use crate::tui::refused;
-use crate::tui::rollcall::{RollCall, Stage};
 
 /// Begins a roll call with the board that is looked at.
 pub(super) fn open(app: &mut App, state: &State) {
@@ -199,11 +199,7 @@ fn report(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
         Action::Cancel => {
             let hooks = shown.walked;
             app.mode = Mode::Board;
-            let word = if hooks == 1 {
-                word!("hook")
-            } else {
-                word!("hooks")
-            };
+            let word = one_or_many!(hooks, "hook", "hooks");
             app.say(say!(
                 "nothing is recorded: what was seen on {hooks} {word} is forgotten",
                 hooks,

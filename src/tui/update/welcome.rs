@@ -2,12 +2,12 @@
 
 use super::{card_form, form, rehang, stepped};
 use crate::language::word;
+use crate::tui::app::design::Design;
+use crate::tui::app::welcome::{Progress, Step, Welcome};
 use crate::tui::app::{App, Back, Form, Mode, Stash};
-use crate::tui::design::Design;
 use crate::tui::keymap::Action;
 use crate::tui::message::Effect;
 use crate::tui::view::step_at;
-use crate::tui::welcome::{Progress, Step, Welcome};
 
 /// Shows the first steps where nothing hangs yet.
 pub(in crate::tui) fn greet(app: &mut App, stash: Stash<'_>) {

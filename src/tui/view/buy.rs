@@ -15,7 +15,7 @@ use crate::stash::kit::words::{amount_in_words, skeins_in_words};
 use crate::stash::names::list;
 use crate::stash::state::State;
 use crate::tui::app::App;
-use crate::tui::project::Buy;
+use crate::tui::app::project::Buy;
 
 pub(super) fn page(app: &App, state: &State, buy: &Buy, frame: &mut Frame<'_>, body: Rect) {
     let area = inset(body);

@@ -13,7 +13,7 @@ use crate::language::{say, word};
 use crate::model::board::Board;
 use crate::stash::state::State;
 use crate::tui::app::App;
-use crate::tui::design::{self, Design};
+use crate::tui::app::design::{self, Design};
 use crate::tui::layout::{Grid, Parts};
 use crate::tui::spot::Shape;
 

@@ -16,7 +16,7 @@ use crate::stash::command::family::{How, how};
 use crate::stash::state::{Kept, State};
 use crate::stash::words;
 use crate::tui::app::App;
-use crate::tui::families::{Entry, Families, Shelf, Stage, cards_of, entries};
+use crate::tui::app::families::{Entry, Families, Shelf, Stage, cards_of, entries};
 
 pub(super) fn page(app: &App, state: &State, page: &Families, frame: &mut Frame<'_>, body: Rect) {
     let area = inset(body);

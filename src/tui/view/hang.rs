@@ -9,7 +9,7 @@ use crate::language::{say, word};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 use crate::tui::app::App;
-use crate::tui::hang::Hang;
+use crate::tui::app::hang::Hang;
 use crate::tui::spot::Shape;
 
 /// The card, the hook under the cursor, and what it would be like there.

@@ -10,7 +10,7 @@ use super::inset;
 use super::text::{day_and_time, fit, pad, wrap};
 use crate::language::{say, word};
 use crate::tui::app::App;
-use crate::tui::log::Log;
+use crate::tui::app::log::Log;
 
 /// What was done from the first line shown on; a long sentence goes on in the next line.
 pub(super) fn page(app: &App, log: &Log, frame: &mut Frame<'_>, body: Rect) {

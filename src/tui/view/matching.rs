@@ -11,11 +11,11 @@ use super::inset;
 use super::lists::window;
 use super::text::{fit, pad, paragraph, wrap};
 use crate::exchange::Column;
-use crate::language::{say, word};
+use crate::language::{one_or_many, say, word};
 use crate::stash::command::import::Outcome;
 use crate::stash::words;
 use crate::tui::app::App;
-use crate::tui::matching::{Judged, Matching, meaning, row_in_words};
+use crate::tui::app::matching::{Judged, Matching, meaning, row_in_words};
 
 /// Columns of a column's title at most, and of what it means.
 const TITLE: usize = 22;
@@ -219,11 +219,7 @@ fn rows(
         doubts(matching, judged, inner, share, &mut lines);
     }
     if refused > 0 {
-        let plural = if refused == 1 {
-            word!("line")
-        } else {
-            word!("lines")
-        };
+        let plural = one_or_many!(refused, "line", "lines");
         let says = say!("{refused} {plural} cannot be taken:", refused, plural);
         lines.push(Line::styled(fit(&says, width), app.theme.wrong()));
         for row in from(&judged.rejected, matching.top) {

@@ -13,8 +13,8 @@ use super::text::{fit, pad, paragraph, told, wrap};
 use crate::language::{say, word};
 use crate::stash::command::key::{Keyed, NotOwned, owned_in_words};
 use crate::stash::names::list;
+use crate::tui::app::help::{Help, Line as HelpLine, Pick, choices, lines as help_lines};
 use crate::tui::app::{App, Form, Intake};
-use crate::tui::help::{Help, Line as HelpLine, Pick, choices, lines as help_lines};
 
 /// Colours that are told to be owned in another range, at most.
 const HINTS: usize = 8;

@@ -9,7 +9,7 @@ use ratatui::widgets::Paragraph;
 use super::inset;
 use super::lists::window;
 use super::text::{ago, fit, pad, paragraph};
-use crate::language::{say, word};
+use crate::language::{one_or_many, say, word};
 use crate::model::ids::CardId;
 use crate::model::ring::{Ring, RingState};
 use crate::model::thread::Strands;
@@ -22,7 +22,7 @@ use crate::stash::kit::words::{
 };
 use crate::stash::state::State;
 use crate::tui::app::App;
-use crate::tui::project::Project;
+use crate::tui::app::project::Project;
 
 /// Where the columns of the key begin, for a page of a width.
 struct Columns {
@@ -171,11 +171,7 @@ fn sum(project: &ProjectKit<'_>) -> String {
             parts.push(format!("{standing} {words}"));
         }
     }
-    let word = if lines == 1 {
-        word!("line")
-    } else {
-        word!("lines")
-    };
+    let word = one_or_many!(lines, "line", "lines");
     let sum = format!("{lines} {word}: {}", parts.join(", "));
     // An amount as the columns write it, told once.
     let mut left = project.lines.iter().filter_map(|line| line.left);

@@ -14,7 +14,7 @@ use crate::stash::command::rehang::{HangStep, RehangPlan};
 use crate::stash::count::Counts;
 use crate::stash::state::{Kept, State};
 use crate::tui::app::App;
-use crate::tui::rehang::{Plans, Why, Work};
+use crate::tui::app::rehang::{Plans, Why, Work};
 
 /// About as many plans are worked out before the best are chosen.
 const MOST_CANDIDATES: usize = 30;

@@ -7,7 +7,7 @@ use super::lists::typed;
 use super::panel;
 use super::text::{fit, paragraph, told};
 use super::walks::bar;
-use crate::language::{say, word};
+use crate::language::{one_or_many, say, word};
 use crate::model::ids::CardId;
 use crate::model::whereabouts::Place;
 use crate::stash::event::Act;
@@ -15,7 +15,7 @@ use crate::stash::rollcall::{Report, run_name};
 use crate::stash::state::{Kept, State};
 use crate::stash::words::act_in_words;
 use crate::tui::app::App;
-use crate::tui::rollcall::{RollCall, Stage};
+use crate::tui::app::rollcall::{RollCall, Stage};
 
 pub(super) fn draw(
     app: &App,
@@ -169,11 +169,7 @@ fn report(
     let theme = &app.theme;
     let mut lines = paragraph(&act_in_words(state, &report.act()), width, theme.strong());
     let left = call.stops(state).saturating_sub(report.walked);
-    let word = if report.walked == 1 {
-        word!("hook")
-    } else {
-        word!("hooks")
-    };
+    let word = one_or_many!(report.walked, "hook", "hooks");
     let walked = match left {
         0 => word!("Every hook was confirmed.").to_owned(),
         left => say!(

@@ -7,8 +7,8 @@ use super::text::{fit, pad, paragraph};
 use crate::language::{say, word};
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::state::{Kept, State};
+use crate::tui::app::project::{Fetch, Pull};
 use crate::tui::app::{App, PutAway};
-use crate::tui::project::{Fetch, Pull};
 
 /// How far a walk is, as a bar of ASCII.
 pub(super) fn bar(done: usize, all: usize, width: usize) -> String {

@@ -13,7 +13,7 @@ use crate::model::board::Board;
 use crate::stash::state::State;
 use crate::stash::words;
 use crate::tui::app::App;
-use crate::tui::welcome::{Progress, Step, Welcome};
+use crate::tui::app::welcome::{Progress, Step, Welcome};
 
 /// The most columns of text, for the eye.
 const WIDEST: u16 = 96;

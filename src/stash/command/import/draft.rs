@@ -5,7 +5,7 @@ use std::collections::{BTreeSet, HashMap};
 use super::amounts::{added, strands};
 use super::ranges::Ranges;
 use super::{Terms, spares};
-use crate::language::{say, word};
+use crate::language::{one_or_many, say, word};
 use crate::model::board::HookRef;
 use crate::model::ids::{CardId, RangeId};
 use crate::model::label::Label;
@@ -143,17 +143,9 @@ pub(super) fn reject_the_homeless(
                     "hook {hook} is full: {who} {word} there and it has {places} {word2}",
                     hook = state.mark(hook),
                     who,
-                    word = if at_home.len() == 1 {
-                        word!("lives")
-                    } else {
-                        word!("live")
-                    },
+                    word = one_or_many!(at_home.len(), "lives", "live"),
                     places,
-                    word2 = if places == 1 {
-                        word!("place")
-                    } else {
-                        word!("places")
-                    }
+                    word2 = one_or_many!(places, "place", "places")
                 ),
             });
             false

@@ -1,7 +1,7 @@
 use crate::model::board::ReadingOrder;
 use crate::stash::state::State;
 use crate::tui::app::Mode;
-use crate::tui::design::Design;
+use crate::tui::app::design::Design;
 use crate::tui::key::{Code, Key};
 use crate::tui::layout;
 use crate::tui::message::{Effect, Message};

@@ -1,7 +1,7 @@
 use crate::exchange::Column;
 use crate::tui::app::Mode;
+use crate::tui::app::matching::Matching;
 use crate::tui::key::{Code, Key};
-use crate::tui::matching::Matching;
 use crate::tui::message::{Effect, Message};
 use crate::tui::testing::{Desk, ODD};
 use crate::tui::theme::Depth;

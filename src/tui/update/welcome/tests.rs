@@ -1,9 +1,9 @@
 use super::greet;
 use crate::tui::app::Mode;
+use crate::tui::app::welcome::Step;
 use crate::tui::message::{Effect, Message};
 use crate::tui::testing::{Desk, ODD};
 use crate::tui::theme::Depth;
-use crate::tui::welcome::Step;
 
 fn greeted(desk: &mut Desk) {
     let mut app = desk.app.clone();

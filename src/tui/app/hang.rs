@@ -1,6 +1,6 @@
 //! Hanging a card on another hook: by the cursor, or drawn over the board with the mouse.
 
-use super::app::Eye;
+use super::Eye;
 use crate::model::board::HookRef;
 use crate::model::ids::CardId;
 use crate::stash::command::hang::Wall;

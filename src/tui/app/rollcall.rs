@@ -2,13 +2,13 @@
 
 use std::collections::{BTreeSet, HashMap};
 
-use super::field::Field;
-use super::keymap::Scope;
 use crate::model::board::HookRef;
 use crate::model::ids::CardId;
 use crate::stash::event::Act;
 use crate::stash::rollcall::{Report, Sighting, Stop, is_free, same_run, stop};
 use crate::stash::state::State;
+use crate::tui::field::Field;
+use crate::tui::keymap::Scope;
 
 /// How far a roll call is.
 #[derive(Clone, PartialEq, Debug)]

@@ -4,10 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use ratatui::layout::Rect;
 
-use super::app::{Back, Blank, Eye, Zoom};
-use super::field::Field;
-use super::keymap::Scope;
-use super::layout::{self, Grid};
+use super::{Back, Blank, Eye, Zoom};
 use crate::language::{say, text, word};
 use crate::model::board::{Board, HookRef, ReadingOrder};
 use crate::model::ids::BoardId;
@@ -15,6 +12,9 @@ use crate::model::label::Label;
 use crate::model::ring::RingState;
 use crate::stash::command::board::{Drawing, NewBoard};
 use crate::stash::state::State;
+use crate::tui::field::Field;
+use crate::tui::keymap::Scope;
+use crate::tui::layout::{self, Grid};
 
 /// Why a hook cannot be used, to choose from; on the board any other reason can be typed.
 pub const REASONS: [&str; 5] = [
@@ -167,13 +167,6 @@ impl Design {
         } else {
             Scope::Measures
         }
-    }
-
-    /// What is typed in now; nothing on the hooks, and on the line of the order.
-    #[must_use]
-    pub fn field(&self) -> Option<&Field> {
-        let blank = self.blanks.get(self.at).filter(|_| !self.on_hooks);
-        blank.map(|blank| &blank.field)
     }
 
     /// What kind of line is written.

@@ -7,10 +7,10 @@ use crate::model::whereabouts::Whereabouts;
 use crate::stash::command::ring;
 use crate::stash::event::Act;
 use crate::tui::app::Mode;
+use crate::tui::app::project::Buy;
 use crate::tui::key::{Code, Key};
 use crate::tui::keymap::Scope;
 use crate::tui::message::Message;
-use crate::tui::project::Buy;
 use crate::tui::testing::{Desk, ROBIN, now};
 use crate::tui::theme::Depth;
 

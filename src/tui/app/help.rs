@@ -1,10 +1,10 @@
 //! The help, and the list of what can be done: made from the keys that hold, and searched by typing.
 
-use super::app::Mode;
-use super::field::Field;
-use super::keymap::{Action, Bound, Keymap, Scope};
-use super::spot::Shape;
+use super::Mode;
 use crate::language::{text, word};
+use crate::tui::field::Field;
+use crate::tui::keymap::{Action, Bound, Keymap, Scope};
+use crate::tui::spot::Shape;
 
 /// The help on the screen.
 #[derive(Clone, Debug)]

@@ -1,16 +1,10 @@
 //! What scripts rely on of re-hangs: what they leave alone, what is wished of one, and one that
 //! stopped half way.
 
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, missing_docs)]
-
-mod common;
-
-use common::Stash;
 use serde_json::{Value, json};
 
-fn card(range: &str, number: &str) -> Value {
-    json!({"range": range, "number": number})
-}
+use super::card;
+use super::common::Stash;
 
 /// Twelve cards in two families on a wall of three rows of five, and two in the tray.
 fn twelve() -> Stash {

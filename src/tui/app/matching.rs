@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use jiff::Timestamp;
 
-use super::app::Form;
+use super::Form;
 use crate::exchange::{Column, Columns, Found, Warning, look_over, read_stock_as};
 use crate::language::{say, word};
 use crate::stash::command::import::{self, Outcome, Terms};

@@ -1,7 +1,5 @@
 //! Forms about a project: a line of its key, its cloth, thread decanted and thread used.
 
-use super::card_form::usual_range;
-use super::form::{blank, form, whole};
 use crate::language::{say, text, word};
 use crate::model::assumptions::{Assumptions, Way};
 use crate::model::ids::{CardId, RingId};
@@ -11,8 +9,10 @@ use crate::stash::command::fabric::{Said, tenths};
 use crate::stash::intake::KeyRow;
 use crate::stash::state::State;
 use crate::tui::app::{Blank, Form, Purpose};
+use crate::tui::update::card_form::usual_range;
+use crate::tui::update::form::{blank, form, whole};
 
-pub(super) fn new_project() -> Form {
+pub(in crate::tui::update) fn new_project() -> Form {
     let blanks = vec![
         blank(text!("project"), word!("what you call it"), ""),
         blank(
@@ -29,7 +29,7 @@ pub(super) fn new_project() -> Form {
     form(Purpose::NewProject, word!("Begin a project"), blanks)
 }
 
-pub(super) fn bring_key(ring: &Ring) -> Form {
+pub(in crate::tui::update) fn bring_key(ring: &Ring) -> Form {
     let blanks = vec![
         blank(
             text!("file"),
@@ -55,7 +55,7 @@ fn count(n: impl Into<u32>) -> String {
 }
 
 /// A form for a line of a key; a new one begins with the range of the line before it.
-pub(super) fn key_line(state: &State, ring: &Ring, at: Option<usize>) -> Form {
+pub(in crate::tui::update) fn key_line(state: &State, ring: &Ring, at: Option<usize>) -> Form {
     let old = at.and_then(|at| ring.key.get(at));
     let like = old.or(ring.key.last());
     let range = match like {
@@ -146,7 +146,7 @@ fn number<T: std::str::FromStr + Default>(text: &str, what: &str) -> Result<T, S
 }
 
 /// The line of a key that a form says.
-pub(super) fn key_row<'a>(
+pub(in crate::tui::update) fn key_row<'a>(
     text: &impl Fn(&str) -> &'a str,
     old: Option<&KeyEntry>,
 ) -> Result<KeyRow, String> {
@@ -183,7 +183,7 @@ fn way_in_words(way: Way) -> &'static str {
     }
 }
 
-pub(super) fn fabric(ring: &Ring) -> Form {
+pub(in crate::tui::update) fn fabric(ring: &Ring) -> Form {
     let is: Assumptions = ring.fabric.unwrap_or_default();
     let with_tenths = |n: u16| format!("{}.{}", n / 10, n % 10);
     let way = way_in_words(is.way);
@@ -247,7 +247,7 @@ pub(super) fn fabric(ring: &Ring) -> Form {
 }
 
 /// What a form says of the cloth.
-pub(super) fn said<'a>(text: &impl Fn(&str) -> &'a str) -> Result<Said, String> {
+pub(in crate::tui::update) fn said<'a>(text: &impl Fn(&str) -> &'a str) -> Result<Said, String> {
     let folded = text("rows").to_lowercase();
     let ways = [Way::ThereAndBack, Way::OneByOne];
     let is = |way: &Way| way_in_words(*way).to_lowercase() == folded;
@@ -288,7 +288,7 @@ fn amount_blanks(suggested: Option<Strands>) -> Vec<Blank> {
 }
 
 /// A form for thread to be wound onto a spare card.
-pub(super) fn decant(
+pub(in crate::tui::update) fn decant(
     state: &State,
     ring: RingId,
     card: CardId,
@@ -309,10 +309,10 @@ pub(super) fn decant(
 }
 
 /// What stands for every colour of a key.
-pub(super) const ALL: &str = "all";
+pub(in crate::tui::update) const ALL: &str = "all";
 
 /// A form for how far a project has come.
-pub(super) fn progress(state: &State, ring: &Ring, entry: &KeyEntry) -> Form {
+pub(in crate::tui::update) fn progress(state: &State, ring: &Ring, entry: &KeyEntry) -> Form {
     let range = state.range(entry.range);
     let range = range.map_or("", |range| range.name.as_str());
     let colour = format!("{range}:{}", entry.number);
@@ -333,7 +333,7 @@ pub(super) fn progress(state: &State, ring: &Ring, entry: &KeyEntry) -> Form {
 }
 
 /// A form for thread that was used.
-pub(super) fn used(state: &State, ring: RingId, card: CardId) -> Form {
+pub(in crate::tui::update) fn used(state: &State, ring: RingId, card: CardId) -> Form {
     let name = state.card(card).map(|kept| state.card_name(kept));
     let title = say!(
         "How much of {name} was used",
@@ -343,7 +343,9 @@ pub(super) fn used(state: &State, ring: RingId, card: CardId) -> Form {
 }
 
 /// The amount a form says.
-pub(super) fn amount<'a>(text: &impl Fn(&str) -> &'a str) -> Result<Strands, String> {
+pub(in crate::tui::update) fn amount<'a>(
+    text: &impl Fn(&str) -> &'a str,
+) -> Result<Strands, String> {
     let lengths: u32 = number(text("lengths"), word!("lengths"))?;
     let loose: u32 = number(text("strands"), word!("strands"))?;
     Ok(Strands(

@@ -2,11 +2,11 @@
 
 use std::collections::BTreeMap;
 
-use super::keymap::Scope;
 use crate::model::family::Family;
 use crate::model::ids::{CardId, FamilyId};
 use crate::stash::order::Order;
 use crate::stash::state::{Kept, State};
+use crate::tui::keymap::Scope;
 
 /// What of the families is looked at.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]

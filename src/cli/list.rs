@@ -1,0 +1,72 @@
+//! Lists that are brought in, whatever they are of: read, taken in, and told of.
+
+use std::fs::File;
+use std::io::{self, Read};
+use std::path::Path;
+
+use jiff::Timestamp;
+
+use super::change;
+use super::failure::Failure;
+use super::output::Output;
+use crate::exchange::{FileError, LARGEST_FILE};
+use crate::journal::keeper::Keeper;
+use crate::language::{one_or_many, say};
+use crate::stash::event::Event;
+use crate::stash::refusal::Refusal;
+use crate::stash::state::State;
+
+/// The bytes of a file, or of standard input for `-`, one more than a list may have at most.
+pub fn read(path: &Path) -> Result<Vec<u8>, Failure> {
+    let most = LARGEST_FILE as u64 + 1;
+    let mut bytes = Vec::new();
+    let read = if path.as_os_str() == "-" {
+        io::stdin().lock().take(most).read_to_end(&mut bytes)
+    } else {
+        File::open(path).and_then(|file| file.take(most).read_to_end(&mut bytes))
+    };
+    match read {
+        Ok(_) => Ok(bytes),
+        Err(source) => Err(Failure::Unreadable {
+            path: path.to_owned(),
+            source,
+        }),
+    }
+}
+
+/// Of a file that is no list.
+pub fn not_a(path: &Path) -> impl FnOnce(FileError) -> Failure {
+    |source| Failure::NotAList {
+        path: path.to_owned(),
+        source,
+    }
+}
+
+/// Takes a list in, and records what came of it, if anything did.
+pub fn take_in<T>(
+    dir: &Path,
+    output: &Output,
+    take: impl Fn(&State, Timestamp) -> Result<T, Refusal>,
+    event: impl FnOnce(&T) -> Option<&Event>,
+) -> Result<(Keeper, T), Failure> {
+    let (mut keeper, now, taken) = change::ask(dir, output, take)?;
+    if let Some(event) = event(&taken) {
+        keeper.commit(now, event)?;
+    }
+    Ok((keeper, taken))
+}
+
+/// Says which columns nothing was made of.
+pub fn tell_ignored(ignored: &[String], output: &Output) {
+    if !ignored.is_empty() {
+        output.note(say!(
+            "these columns are not understood and were left out: {columns}",
+            columns = ignored.join(", ")
+        ));
+    }
+}
+
+/// `1 row`, `2 rows`.
+pub fn rows(count: usize) -> String {
+    format!("{count} {}", one_or_many!(count, "row", "rows"))
+}

@@ -1,0 +1,394 @@
+//! Lines of the record in which every act and every change stands, with all they can hold.
+
+use homehook::model::assumptions::Assumptions;
+use homehook::model::board::{Board, HookRef, HookSpec};
+use homehook::model::card::{Card, CardFamily};
+use homehook::model::family::{Family, WallOrder};
+use homehook::model::ids::{BoardId, CardId, FamilyId, RangeId, RingId};
+use homehook::model::label::Label;
+use homehook::model::number::Number;
+use homehook::model::range::{Range, Shade};
+use homehook::model::ring::{KeyEntry, Ring, RingState};
+use homehook::model::thread::Strands;
+use homehook::model::touch::{Touch, Weight};
+use homehook::model::underway::Underway;
+use homehook::model::whereabouts::{LastSeen, Place, Whereabouts};
+use homehook::model::who::Who;
+use homehook::stash::change::Change;
+use homehook::stash::event::{Act, Event};
+use homehook::stash::join::identity::{Birth, Same, Thing};
+use homehook::stash::join::{Settled, Side, Taken};
+use jiff::Timestamp;
+use serde_json::{Value, json};
+
+const RING: RingId = RingId(2);
+const CARD: CardId = CardId(u32::MAX);
+const STRANDS: Strands = Strands(13);
+const NOW: Timestamp = Timestamp::UNIX_EPOCH;
+
+fn label(text: &str) -> Label {
+    Label::new(text).unwrap()
+}
+
+/// All that an act can say of another copy.
+fn join() -> Act {
+    let sum = "0123456789abcdef".to_owned();
+    let taken = |by| Taken {
+        seq: 7,
+        time: NOW,
+        by,
+        what: "Made the family 'reds'".to_owned(),
+        sum: sum.clone(),
+    };
+    let settled = |answer| Settled {
+        about: "where card 1 is".to_owned(),
+        mine: "on the ring 'Fox'".to_owned(),
+        theirs: "in hand".to_owned(),
+        answer,
+    };
+    let things = [
+        Thing::Range(RangeId(1)),
+        Thing::Family(FamilyId(2)),
+        Thing::Board(BoardId(3)),
+        Thing::Card(CARD),
+        Thing::Ring(RING),
+    ];
+    let same = |thing| Same {
+        thing,
+        births: vec![Birth {
+            sum: sum.clone(),
+            id: u32::MAX,
+        }],
+    };
+    Act::Join {
+        taken: vec![taken(None), taken(Some(Who::new("ada").unwrap()))],
+        settled: [Side::Mine, Side::Theirs].map(settled).into(),
+        same: things.map(same).into(),
+    }
+}
+
+/// The sample after this one; a new act does not compile without its place in the row.
+#[rustfmt::skip] // one sample a line
+fn next_act(act: &Act) -> Option<Act> {
+    let mark = || "A01".to_owned();
+    let name = || "reds".to_owned();
+    Some(match act {
+        Act::NewBoard { .. } => Act::Resize { board: BoardId(1) },
+        Act::Resize { .. } => Act::Block { mark: mark() },
+        Act::Block { .. } => Act::Unblock { mark: mark() },
+        Act::Unblock { .. } => Act::ImportStock { added: 1, changed: 0 },
+        Act::ImportStock { .. } => Act::ImportShades { range: RangeId(1), shades: 3 },
+        Act::ImportShades { .. } => Act::ImportKey { ring: RING, colours: 4 },
+        Act::ImportKey { .. } => Act::EditKey { ring: RING },
+        Act::EditKey { .. } => Act::Fabric { ring: RING },
+        Act::Fabric { .. } => Act::Progress { ring: RING },
+        Act::Progress { .. } => Act::Bought { skeins: 2, added: 1 },
+        Act::Bought { .. } => Act::OrderFamilies,
+        Act::OrderFamilies => Act::NewFamily { name: name() },
+        Act::NewFamily { .. } => Act::RenameFamily { before: name(), after: name() },
+        Act::RenameFamily { .. } => Act::RemoveFamily { name: name() },
+        Act::RemoveFamily { .. } => Act::AssignFamily { name: name(), cards: 1 },
+        Act::AssignFamily { .. } => Act::UnassignFamily { cards: 1 },
+        Act::UnassignFamily { .. } => Act::OrderWall,
+        Act::OrderWall => Act::Pin { cards: 1 },
+        Act::Pin { .. } => Act::Unpin { cards: 0 },
+        Act::Unpin { .. } => Act::Weigh { cards: 1, weight: 1 },
+        Act::Weigh { .. } => Act::PinFamilies { families: 1 },
+        Act::PinFamilies { .. } => Act::UnpinFamilies { families: 1 },
+        Act::UnpinFamilies { .. } => Act::KeepFree { mark: mark() },
+        Act::KeepFree { .. } => Act::UseAgain { mark: mark() },
+        Act::UseAgain { .. } => Act::OpenRing { ring: RING },
+        Act::OpenRing { .. } => Act::Take { ring: RING, cards: 2 },
+        Act::Take { .. } => Act::Return { ring: RING, cards: 2, wound: 1 },
+        Act::Return { .. } => Act::Decant { ring: RING, card: CARD, strands: STRANDS },
+        Act::Decant { .. } => Act::Merge { card: CARD, strands: STRANDS },
+        Act::Merge { .. } => Act::Use { card: CARD, strands: STRANDS },
+        Act::Use { .. } => Act::Park { ring: RING },
+        Act::Park { .. } => Act::Unpark { ring: RING },
+        Act::Unpark { .. } => Act::Close { ring: RING },
+        Act::Close { .. } => Act::Missing { cards: 1 },
+        Act::Missing { .. } => Act::Found { card: CARD },
+        Act::Found { .. } => Act::Elsewhere { cards: 2, note: label("with Bea") },
+        Act::Elsewhere { .. } => Act::Discard { cards: 1, why: label("moths") },
+        Act::Discard { .. } => Act::RollCall { found: 1, misplaced: 2, missing: 3 },
+        Act::RollCall { .. } => Act::HangHome { card: CARD },
+        Act::HangHome { .. } => Act::Rehang { card: CARD },
+        Act::Rehang { .. } => Act::BeginRehang { steps: 1 },
+        Act::BeginRehang { .. } => Act::EndRehang { left: 0 },
+        Act::EndRehang { .. } => join(),
+        Act::Join { .. } => Act::Undo { seq: u64::MAX },
+        Act::Undo { .. } => Act::Redo { seq: 1 },
+        Act::Redo { .. } => return None,
+    })
+}
+
+pub fn acts() -> Vec<Act> {
+    let first = Act::NewBoard { board: BoardId(1) };
+    std::iter::successors(Some(first), next_act).collect()
+}
+
+fn hook() -> HookRef {
+    "1/0.3".parse().unwrap()
+}
+
+fn range() -> Range {
+    let shade = Shade {
+        name: label("slate"),
+        colour: Some("#102030".parse().unwrap()),
+        family: Some(FamilyId(1)),
+    };
+    let shades = [("310", shade), ("B5", Shade::default())];
+    let number = |text| Number::new(text).unwrap();
+    Range {
+        id: RangeId(1),
+        name: label("Heath"),
+        shades: shades
+            .into_iter()
+            .map(|(n, shade)| (number(n), shade))
+            .collect(),
+    }
+}
+
+fn board() -> Board {
+    let spec = HookSpec {
+        places: Some(2),
+        blocked: Some(label("lamp")),
+        kept_free: true,
+    };
+    Board {
+        id: BoardId(1),
+        name: label("Wall"),
+        prefix: label("2"),
+        rows: 2,
+        columns: 3,
+        places: 1,
+        reading: homehook::model::board::ReadingOrder::ThereAndBack,
+        special: [((0, 1), spec), ((1, 1), HookSpec::default())].into(),
+    }
+}
+
+fn cards() -> Vec<Card> {
+    let plain = Card {
+        id: CARD,
+        range: RangeId(1),
+        number: Number::new("310").unwrap(),
+        name: Label::default(),
+        colour: None,
+        family: CardFamily::Unknown,
+        dye_lot: Label::default(),
+        cut_cm: 100,
+        reserve: 0,
+        note: Label::default(),
+        parent: None,
+        touch: Touch::Plain,
+    };
+    let full = Card {
+        name: label("slate"),
+        colour: Some("#ABCDEF".parse().unwrap()),
+        family: CardFamily::Chosen(FamilyId(1)),
+        dye_lot: label("7b"),
+        reserve: 3,
+        note: label("a gift"),
+        parent: Some(CardId(1)),
+        touch: Touch::Costly(Weight::new(5).unwrap()),
+        ..plain.clone()
+    };
+    let pinned = Card {
+        family: CardFamily::WorkedOut(FamilyId(2)),
+        touch: Touch::Pinned,
+        ..plain.clone()
+    };
+    vec![plain, full, pinned]
+}
+
+fn places() -> Vec<Place> {
+    let last_seen = [
+        LastSeen::Hook(hook()),
+        LastSeen::Ring(RING),
+        LastSeen::Loose,
+    ];
+    let mut at = vec![
+        Whereabouts::Hook { hook: hook() },
+        Whereabouts::Ring { ring: RING },
+        Whereabouts::Hand,
+        Whereabouts::Elsewhere {
+            note: label("at a friend's"),
+        },
+        Whereabouts::Unhung,
+    ];
+    at.extend(last_seen.map(|last_seen| Whereabouts::Missing { last_seen }));
+    at.into_iter().map(|at| Place { at, since: NOW }).collect()
+}
+
+fn key() -> Vec<KeyEntry> {
+    let plain = KeyEntry::of(RangeId(1), Number::new("310").unwrap());
+    let full = KeyEntry {
+        symbol: label("X"),
+        strands: 2,
+        stitches: 400,
+        name: label("slate"),
+        colour: Some("#102030".parse().unwrap()),
+        half: 1,
+        quarter: 2,
+        three_quarter: 3,
+        backstitch: 40,
+        backstitch_strands: 1,
+        french_knots: 5,
+        used_cm: u64::MAX,
+        ..plain.clone()
+    };
+    vec![plain, full]
+}
+
+fn rings() -> Vec<Ring> {
+    let (hook, since) = (hook(), NOW);
+    let states = [
+        RingState::Live,
+        RingState::Parked { hook, since },
+        RingState::Closed { at: NOW },
+    ];
+    let ring = |state| Ring {
+        id: RING,
+        project: label("Fox"),
+        key: key(),
+        fabric: Some(Assumptions::default()),
+        went_out: vec![CARD],
+        state,
+        opened: NOW,
+    };
+    let bare = Ring {
+        key: Vec::new(),
+        fabric: None,
+        went_out: Vec::new(),
+        ..ring(RingState::Live)
+    };
+    states.map(ring).into_iter().chain([bare]).collect()
+}
+
+/// Which change it is, and the one after it; a new one does not compile without samples.
+fn after(change: &Change) -> Option<Vec<Change>> {
+    let (card, ring) = (CARD, RING);
+    Some(match change {
+        Change::Range { .. } => {
+            let (id, name) = (FamilyId(1), label("reds"));
+            let family = |pinned| Family {
+                id,
+                name: name.clone(),
+                pinned,
+            };
+            vec![Change::Families {
+                before: vec![],
+                after: vec![family(true), family(false)],
+            }]
+        }
+        Change::Families { .. } => {
+            let order = |before, after| Change::Order { before, after };
+            vec![
+                order(WallOrder::Family, WallOrder::Number),
+                order(WallOrder::Number, WallOrder::Lightness),
+            ]
+        }
+        Change::Order { .. } => vec![Change::Board {
+            before: None,
+            after: Some(board()),
+        }],
+        Change::Board { .. } => {
+            let new = |card| Change::Card {
+                before: None,
+                after: Some(card),
+            };
+            cards().into_iter().map(new).collect()
+        }
+        Change::Card { .. } => {
+            let went = |place| Change::Place {
+                card,
+                before: Some(place),
+                after: None,
+            };
+            places().into_iter().map(went).collect()
+        }
+        Change::Place { .. } => vec![Change::Home {
+            card,
+            before: None,
+            after: Some(hook()),
+        }],
+        Change::Home { .. } => {
+            vec![Change::Thread {
+                card,
+                before: STRANDS,
+                after: Strands(u32::MAX),
+            }]
+        }
+        Change::Thread { .. } => {
+            let was = |ring| Change::Ring {
+                before: Some(ring),
+                after: None,
+            };
+            rings().into_iter().map(was).collect()
+        }
+        Change::Ring { .. } => vec![Change::Key {
+            ring,
+            before: vec![],
+            after: key(),
+        }],
+        Change::Key { .. } => {
+            vec![Change::Used {
+                ring,
+                line: 1,
+                before: 0,
+                after: u64::MAX,
+            }]
+        }
+        Change::Used { .. } => {
+            vec![Change::WentOut {
+                ring,
+                at: 3,
+                rest: 0,
+                before: vec![CARD],
+                after: vec![CardId(1), CARD],
+            }]
+        }
+        Change::WentOut { .. } => {
+            let (homes, begun) = (vec![(CARD, hook())], NOW);
+            let underway = Underway {
+                homes,
+                steps: 2,
+                done: 1,
+                begun,
+            };
+            vec![Change::Underway {
+                before: None,
+                after: Some(underway),
+            }]
+        }
+        Change::Underway { .. } => vec![Change::Progress {
+            before: 1,
+            after: 2,
+        }],
+        Change::Progress { .. } => return None,
+    })
+}
+
+pub fn changes() -> Vec<Change> {
+    let mut all = vec![Change::Range {
+        before: None,
+        after: Some(range()),
+    }];
+    while let Some(more) = all.last().and_then(after) {
+        all.extend(more);
+    }
+    all
+}
+
+pub fn line_of(act: Act, changes: Vec<Change>) -> Value {
+    let event = Event { act, changes };
+    json!({"seq": 1, "time": NOW, "by": "ada", "event": event, "sum": "0123456789abcdef"})
+}
+
+pub fn samples() -> Vec<Value> {
+    let acts = acts().into_iter().map(|act| line_of(act, Vec::new()));
+    let changes = changes()
+        .into_iter()
+        .map(|change| line_of(Act::OrderWall, vec![change]));
+    acts.chain(changes).collect()
+}
