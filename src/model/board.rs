@@ -275,6 +275,18 @@ impl Board {
         }
     }
 
+    /// Places that may be used on all hooks together. O(hooks that differ).
+    #[must_use]
+    pub fn capacity_in_all(&self) -> usize {
+        let usual = usize::from(self.places);
+        let all = usize::from(self.rows) * usize::from(self.columns) * usual;
+        let special = self.special.keys();
+        let hooks = special.map(|&(row, column)| self.hook(row, column));
+        hooks.filter(|&hook| self.has(hook)).fold(all, |all, hook| {
+            all - usual + usize::from(self.capacity(hook))
+        })
+    }
+
     /// Every hook in reading order.
     pub fn hooks(&self) -> impl Iterator<Item = HookRef> + '_ {
         let count = u32::from(self.rows) * u32::from(self.columns);

@@ -526,5 +526,6 @@ pub fn cards_at(state: &State, hook: HookRef) -> Vec<&Kept> {
 /// The cards that are not at home, in board order of their homes.
 #[must_use]
 pub fn not_at_home(state: &State) -> Vec<&Kept> {
-    state.in_board_order(state.cards().filter(|kept| !kept.is_home()))
+    let cards = state.index().not_at_home();
+    state.in_board_order(cards.filter_map(|id| state.card(id)))
 }
