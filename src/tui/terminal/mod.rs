@@ -5,9 +5,9 @@ mod demo;
 mod files;
 mod guard;
 mod input;
+mod lean;
 mod outside;
 mod planner;
-mod sixteen;
 #[cfg(test)]
 #[cfg(unix)]
 mod tests;
@@ -17,13 +17,12 @@ use std::sync::mpsc::{RecvTimeoutError, channel};
 use std::time::{Duration, Instant};
 
 use jiff::{Timestamp, ZonedDateTime};
-use ratatui::backend::CrosstermBackend;
 use ratatui::{Frame, Terminal};
 
 use super::app::{App, Stash};
 use super::keymap::Keymap;
 use super::message::{Effect, Message};
-use super::theme::{Depth, Theme};
+use super::theme::Theme;
 use super::update::{greet, update};
 use super::view::view;
 use crate::journal::Access;
@@ -33,8 +32,8 @@ use backups::Backups;
 use demo::Aside;
 pub use demo::{Demo, Throwaway};
 use guard::{Guard, Signals, fault_in_words};
+use lean::Lean;
 use planner::Planner;
-use sixteen::Sixteen;
 
 /// How long to wait for a key before looking at signals and at what others wrote.
 const BEAT: Duration = Duration::from_millis(250);
@@ -91,11 +90,8 @@ fn run_drawing(
     draw: impl Fn(&App, Stash<'_>, &mut Frame<'_>),
 ) -> Result<(), ScreenError> {
     let signals = Signals::watch()?;
-    // The library looks at NO_COLOR by itself; the theme has the last word.
-    crossterm::style::force_color_output(theme.depth != Depth::None);
     let mut guard = Guard::enter()?;
-    let out = Sixteen::new(io::stdout(), theme.depth == Depth::Sixteen);
-    let mut terminal = Terminal::new(CrosstermBackend::new(out))?;
+    let mut terminal = Terminal::new(Lean::new(io::stdout()))?;
     let size = terminal.size()?;
     let app = App {
         keys,
@@ -169,7 +165,7 @@ struct Desk<'a> {
     aside: Option<Aside>,
 }
 
-type Screen = Terminal<CrosstermBackend<Sixteen<io::Stdout>>>;
+type Screen = Terminal<Lean<io::Stdout>>;
 
 impl Desk<'_> {
     /// Why nothing can be changed, if so.
