@@ -35,10 +35,9 @@ use guard::{Guard, Signals, fault_in_words};
 use lean::Lean;
 use planner::Planner;
 
-/// How long to wait for a key before looking at signals and at what others wrote.
-const BEAT: Duration = Duration::from_millis(250);
-/// How often a reader looks at what the writer wrote.
-const READ_ALONG: Duration = Duration::from_secs(1);
+/// How often a reader looks at what the writer wrote, and whether a thread beside the screen failed. All
+/// else that is waited for is a message.
+const BEAT: Duration = Duration::from_secs(1);
 /// How often the days on the screen are looked at.
 const CLOCK: Duration = Duration::from_secs(60);
 
@@ -89,7 +88,8 @@ fn run_drawing(
     demo: &Demo,
     draw: impl Fn(&App, Stash<'_>, &mut Frame<'_>),
 ) -> Result<(), ScreenError> {
-    let signals = Signals::watch()?;
+    let (to, events) = channel();
+    let signals = Signals::watch(to.clone())?;
     let mut guard = Guard::enter()?;
     let mut terminal = Terminal::new(Lean::new(io::stdout()))?;
     let size = terminal.size()?;
@@ -98,7 +98,6 @@ fn run_drawing(
         kept_in: keeper.dir().display().to_string(),
         ..App::new((size.width, size.height), Timestamp::now(), theme)
     };
-    let (to, events) = channel();
     input::listen(to.clone());
     let planner = Planner::new(to.clone());
     let backups = Backups::new(to, &keeper, ZonedDateTime::now().date());
@@ -117,12 +116,12 @@ fn run_drawing(
         if let Some(said) = guard.fault() {
             return Err(ScreenError::Fault(said));
         }
+        if signals.end() {
+            return Ok(());
+        }
         if stale {
             desk.with_stash(|app, stash| terminal.draw(|frame| draw(app, stash, frame)).map(drop))?;
             stale = false;
-        }
-        if signals.end() {
-            return Ok(());
         }
         let mut waiting = match events.recv_timeout(BEAT) {
             Ok(message) => Some(message),
@@ -140,7 +139,7 @@ fn run_drawing(
             }
             waiting = events.try_recv().ok();
         }
-        if looked.elapsed() >= READ_ALONG {
+        if looked.elapsed() >= BEAT {
             looked = Instant::now();
             stale |= desk.read_along();
         }
