@@ -8,7 +8,7 @@
 use std::fmt;
 use std::sync::LazyLock;
 
-use super::colour::{Lab, difference_in_lab, lab};
+use super::colour::{Lab, MOST_S_L, difference_in_lab, lab};
 use crate::model::colour::Srgb;
 
 /// A family of colours, in plain words. Ordered as it hangs on a wall.
@@ -157,9 +157,6 @@ static NAMED: LazyLock<Vec<Named>> = LazyLock::new(|| {
 /// Munsell solid, 6 to 7 tells neutrals from hues best; up to its own chroma a named neutral always
 /// counts.
 const NEUTRAL_CHROMA: f64 = 6.0;
-
-/// The most by which CIEDE2000 divides a difference in lightness: its S_L at L = 0 or 100.
-const MOST_S_L: f64 = 1.75;
 
 /// The everyday family of a colour. O(260); of the chips of Munsell chroma 2 and more that lie
 /// inside sRGB it names nine in ten as NBS SP 440 does.
