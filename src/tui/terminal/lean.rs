@@ -171,7 +171,10 @@ impl<W: Write> Backend for Lean<W> {
             match behind {
                 Some((from, row, _)) if (from, row) == (x, y) => {}
                 Some((from, row, true)) if row == y && (from..from + NEAR).contains(&x) => {
-                    queue!(self.waiting, MoveRight(x - from))?;
+                    match x - from {
+                        1 => self.waiting.extend(b"\x1b[C"),
+                        far => queue!(self.waiting, MoveRight(far))?,
+                    }
                 }
                 _ => queue!(self.waiting, MoveTo(x, y))?,
             }
@@ -297,7 +300,7 @@ mod tests {
         after.set_string(6, 1, "c", style.bg(Color::Green));
         assert_eq!(
             drawn(&Buffer::empty(AREA), &after),
-            "\x1b[2;3H\x1b[97;44mab \x1b[1C\x1b[42mc\x1b[m"
+            "\x1b[2;3H\x1b[97;44mab \x1b[C\x1b[42mc\x1b[m"
         );
     }
 
