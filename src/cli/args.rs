@@ -147,6 +147,9 @@ pub enum Command {
         form: ExportForm,
         /// The file; without one, the text goes to the screen.
         file: Option<PathBuf>,
+        /// Write over a file that is there, whatever it is; an earlier export is written over anyway.
+        #[arg(long)]
+        force: bool,
     },
     /// Print labels, marks, ring cards, maps of boards or what to buy, as HTML or SVG for paper.
     #[command(subcommand)]

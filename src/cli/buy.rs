@@ -7,7 +7,7 @@ use serde::Serialize;
 use serde_json::{Value, json};
 
 use super::failure::Failure;
-use super::need::project_name;
+use super::need::{note_parked, project_name};
 use super::output::Output;
 use super::{change, export, open};
 use crate::exchange::export::AmountOut;
@@ -74,7 +74,9 @@ pub fn run(
     let reading = open::reading(dir, output)?;
     let state = reading.state();
     let rings = if projects.is_empty() {
-        rings_in_use(state)?
+        let rings = rings_in_use(state)?;
+        note_parked(state, output);
+        rings
     } else {
         rings_named(state, projects)?
     };

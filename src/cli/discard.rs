@@ -13,7 +13,7 @@ use crate::language::say;
 use crate::model::ids::CardId;
 use crate::stash::command::leave::discard;
 use crate::stash::event::Event;
-use crate::stash::kit::words::amount_in_words;
+use crate::stash::kit::words::{amount_in_words, and_skeins};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 use crate::stash::words::act_in_words;
@@ -45,10 +45,11 @@ pub fn run(args: &DiscardArgs, dir: &Path, output: &mut Output) -> Result<(), Fa
     let lines: Vec<String> = going()
         .map(|kept| {
             say!(
-                "  {card}  {name}: {amount} on it; it was {place}",
+                "  {card}  {name}: {amount} on it{skeins}; it was {place}",
                 card = state.card_name(kept),
                 name = kept.card.name,
                 amount = amount_in_words(kept.strands),
+                skeins = and_skeins(kept.card.reserve),
                 place = state.place_in_words(kept)
             )
         })

@@ -1,5 +1,7 @@
 //! `homehook export`.
 
+use std::fs::File;
+use std::io::Read;
 use std::path::Path;
 
 use clap::ValueEnum;
@@ -25,6 +27,7 @@ pub enum ExportForm {
 pub fn run(
     form: ExportForm,
     file: Option<&Path>,
+    force: bool,
     dir: &Path,
     output: &mut Output,
 ) -> Result<(), Failure> {
@@ -38,10 +41,23 @@ pub fn run(
         output.raw(&text)?;
         return Ok(());
     };
+    if !force && file.is_file() && !begins_alike(file, &text) {
+        return Err(Failure::FileThere(file.to_owned()));
+    }
     write(file, &text, output)?;
     let sentence = say!("Wrote {file}", file = file.display());
     output.done(&sentence, json!({"file": file.to_string_lossy()}))?;
     Ok(())
+}
+
+/// Whether a file begins as a text does, so that it is an earlier export: with the line of titles, or the
+/// two lines that say it is one.
+fn begins_alike(file: &Path, text: &str) -> bool {
+    let lines = if text.starts_with('{') { 2 } else { 1 };
+    let head: String = text.split_inclusive('\n').take(lines).collect();
+    let mut there = vec![0; head.len()];
+    let read = File::open(file).and_then(|mut file| file.read_exact(&mut there));
+    read.is_ok() && there == head.as_bytes()
 }
 
 /// Writes a text to a file, or to standard output for `-`.

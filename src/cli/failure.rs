@@ -30,6 +30,18 @@ pub enum Failure {
     /// Two records do not become one.
     #[error(transparent)]
     NotJoined(#[from] NotJoined),
+    /// An answer to what a merge does not ask.
+    #[error("{}", say!(
+        "there is no conflict {n}, only {asked}; for the list: merge --dry-run",
+        n,
+        asked
+    ))]
+    NoConflict {
+        /// The number given.
+        n: usize,
+        /// How many there are.
+        asked: usize,
+    },
     /// The stash cannot be changed now.
     #[error("{}", say!("nothing was changed: {it}", it = _0))]
     NotWritable(String),
@@ -74,8 +86,8 @@ pub enum Failure {
     NotRestored(#[from] RestoreError),
     /// A file is there already.
     #[error("{}", say!(
-        "{it} is there already and was left as it is; name another file with --to, or write \
-         over it with --force",
+        "{it} is there already and was left as it is; name another file, or write over it with \
+         --force",
         it = .0.display()
     ))]
     FileThere(PathBuf),
@@ -139,6 +151,7 @@ impl Failure {
             Self::NotSalvaged(WriteError::Failed { .. }) => "not_written",
             Self::NotRestored(error) => restore_code(error),
             Self::FileThere(_) => "file_there",
+            Self::NoConflict { .. } => "no_conflict",
             Self::DoesNotFit(_) => "does_not_fit",
             Self::NothingToPrint(_) => "nothing_to_print",
             Self::Screen(_) => "no_screen",

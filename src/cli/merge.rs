@@ -12,11 +12,14 @@ use serde_json::{Value, json};
 use super::failure::Failure;
 use super::output::Output;
 use super::{open, time};
+use crate::exchange::export::CardOut;
 use crate::journal::keeper::Keeper;
 use crate::journal::read_copy;
 use crate::language::{one_or_many, say, word};
 use crate::stash::event::Event;
 use crate::stash::join::{Answers, Conflict, Joined, Line, Side, Version, join};
+use crate::stash::put_right::moved;
+use crate::stash::state::{Kept, State};
 
 /// Which copy, and whose way what is in conflict goes.
 #[derive(Debug, Args)]
@@ -81,7 +84,14 @@ pub fn run(args: &MergeArgs, dir: &Path, output: &mut Output) -> Result<ExitCode
         let reading = open::reading(dir, output)?;
         drop(reading);
         let joined = join(&lines(dir)?, &theirs, &answers)?;
-        tell(&joined, None, output)?;
+        known_answers(args, &joined)?;
+        let (before, after) = (State::default(), State::default());
+        let moved = Moved {
+            cards: Vec::new(),
+            before: &before,
+            after: &after,
+        };
+        tell(&joined, None, &moved, output)?;
         return Ok(ExitCode::SUCCESS);
     }
     let mut keeper = open::writing(dir, output, |_| Ok(()))?;
@@ -94,16 +104,71 @@ pub fn run(args: &MergeArgs, dir: &Path, output: &mut Output) -> Result<ExitCode
         }
         joined = join(&ours, &theirs, &answers)?;
     }
+    known_answers(args, &joined)?;
     let now = Timestamp::now();
+    let before = keeper.state().clone();
     let seq = match &joined.event {
         Some(event) => Some(keeper.commit(now, event)?),
         None => None,
     };
-    tell(&joined, seq, output)?;
+    let moved = joined.event.as_ref().map_or_else(Vec::new, |event| {
+        let state = keeper.state();
+        let cards = moved(event).filter_map(|card| state.card(card));
+        let elsewhere = cards.filter(|kept| {
+            let was = before.card(kept.card.id);
+            was.is_some_and(|was| was.place.at != kept.place.at)
+        });
+        state.in_board_order(elsewhere)
+    });
+    let moved = Moved {
+        cards: moved,
+        before: &before,
+        after: keeper.state(),
+    };
+    tell(&joined, seq, &moved, output)?;
     Ok(match joined.is_open() {
         true => ExitCode::FAILURE,
         false => ExitCode::SUCCESS,
     })
+}
+
+/// The cards that were here before and are somewhere else by a merge.
+struct Moved<'a> {
+    cards: Vec<&'a Kept>,
+    before: &'a State,
+    after: &'a State,
+}
+
+impl Moved<'_> {
+    fn tell(&self, output: &mut Output) -> Result<(), Failure> {
+        if self.cards.is_empty() {
+            return Ok(());
+        }
+        output.line(word!(
+            "Somewhere else than it was here; see that the wall is so too:"
+        ))?;
+        for kept in &self.cards {
+            let was = self.before.card(kept.card.id);
+            output.line(say!(
+                "  {card}  {name}: {now}; it was {before}",
+                card = self.after.card_name(kept),
+                name = kept.card.name,
+                now = self.after.place_in_words(kept),
+                before = was.map_or_else(String::new, |was| self.before.place_in_words(was))
+            ))?;
+        }
+        Ok(())
+    }
+}
+
+/// Refuses an answer to what is not asked. Where a question is open, others may follow from its answer.
+fn known_answers(args: &MergeArgs, joined: &Joined) -> Result<(), Failure> {
+    let asked = joined.conflicts.len();
+    let unknown = args.answer.iter().find(|answer| answer.0 > asked);
+    match unknown {
+        Some(answer) if !joined.is_open() => Err(Failure::NoConflict { n: answer.0, asked }),
+        _ => Ok(()),
+    }
 }
 
 /// The lines of a record, as a join looks at them.
@@ -141,7 +206,9 @@ fn ask(joined: &Joined, answers: &mut Answers, output: &mut Output) -> Result<bo
             "" => conflict.later,
             "m" | "mine" => Side::Mine,
             "t" | "theirs" => Side::Theirs,
-            _ => return Ok(false),
+            "q" => return Ok(false),
+            // Asked again, since a slip should not end it.
+            _ => return Ok(true),
         };
         answers.each.insert(conflict.n, side);
     }
@@ -155,7 +222,12 @@ const fn told_as(side: Side) -> &'static str {
     }
 }
 
-fn tell(joined: &Joined, seq: Option<u64>, output: &mut Output) -> Result<(), Failure> {
+fn tell(
+    joined: &Joined,
+    seq: Option<u64>,
+    moved: &Moved<'_>,
+    output: &mut Output,
+) -> Result<(), Failure> {
     let count = joined.taken.len();
     if output.is_json() {
         let conflicts: Vec<Value> = joined.conflicts.iter().map(as_json).collect();
@@ -164,6 +236,7 @@ fn tell(joined: &Joined, seq: Option<u64>, output: &mut Output) -> Result<(), Fa
             "conflicts": conflicts,
             "applied": seq.is_some(),
             "event": seq,
+            "cards": moved.cards.iter().map(|kept| CardOut::of(moved.after, kept)).collect::<Vec<_>>(),
         });
         output.object(&object)?;
         return Ok(());
@@ -199,6 +272,7 @@ fn tell(joined: &Joined, seq: Option<u64>, output: &mut Output) -> Result<(), Fa
         .iter()
         .filter(|of| of.answer.is_none())
         .collect();
+    moved.tell(output)?;
     if joined.conflicts.is_empty() {
         return Ok(());
     }
@@ -209,7 +283,7 @@ fn tell(joined: &Joined, seq: Option<u64>, output: &mut Output) -> Result<(), Fa
     if let Some(first) = open.first() {
         output.line(say!(
             "Nothing was changed. Answer with --answer {n}={side} and so on for each, or \
-         --mine or --theirs for all.",
+             --mine or --theirs for all. What follows from the answers is asked then.",
             n = first.n,
             side = told_as(first.later)
         ))?;

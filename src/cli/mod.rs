@@ -79,7 +79,9 @@ pub fn main() -> ExitCode {
         Err(error) => {
             if error.use_stderr() {
                 // It tells again what was typed, so it goes out as every other message does.
-                output::say(error.render().to_string().trim_end());
+                let message = error.render().to_string();
+                let json = std::env::args_os().any(|word| word == "--json");
+                output::usage(message.trim_end(), json);
             } else {
                 // A closed terminal is no reason to fail; the code says the rest.
                 let _ = error.print();

@@ -10,13 +10,16 @@ use super::output::Output;
 use crate::language::{say, word};
 use crate::model::ids::RingId;
 use crate::model::thread::Strands;
-use crate::stash::kit::check::{Kit, Line, ProjectKit, Standing, check, rings_in_use, rings_named};
+use crate::stash::kit::check::{
+    Kit, Line, ProjectKit, Standing, check, parked_with_key, rings_in_use, rings_named,
+};
 use crate::stash::kit::low::{low, low_in_words};
 use crate::stash::kit::standing::{standing_in_words, substitute_in_words};
 use crate::stash::kit::substitute::{Substitute, WARN_ABOVE};
 use crate::stash::kit::words::{
     amount_in_words, assumptions_in_words, stitches_in_words, used_in_words,
 };
+use crate::stash::names::list;
 use crate::stash::state::State;
 
 /// The name of a project.
@@ -26,12 +29,25 @@ pub fn project_name(state: &State, ring: RingId) -> String {
         .map_or_else(String::new, |ring| ring.project.to_string())
 }
 
+/// Says which projects are left out where those in use are meant.
+pub fn note_parked(state: &State, output: &Output) {
+    let parked = list(parked_with_key(state).map(|ring| format!("'{}'", ring.project)));
+    if !parked.is_empty() {
+        output.note(say!(
+            "left out, being parked: {parked}; name a project to ask for it",
+            parked
+        ));
+    }
+}
+
 /// Checks the projects named, or those in use.
 pub fn run(projects: &[String], dir: &Path, output: &mut Output) -> Result<(), Failure> {
     let reading = open::reading(dir, output)?;
     let state = reading.state();
     let rings = if projects.is_empty() {
-        rings_in_use(state)?
+        let rings = rings_in_use(state)?;
+        note_parked(state, output);
+        rings
     } else {
         rings_named(state, projects)?
     };

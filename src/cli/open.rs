@@ -57,6 +57,10 @@ pub fn reading(dir: &Path, output: &Output) -> Result<Reading, Failure> {
     };
     if Keeper::is_in(dir) {
         reading.keeper = Some(told_of(Keeper::open(dir, Duration::ZERO)?, output));
+    } else if dir.is_file() {
+        return Err(Failure::NoStash(dir.to_owned()));
+    } else {
+        output.note(say!("there is no stash in {dir} yet", dir = dir.display()));
     }
     Ok(reading)
 }

@@ -122,6 +122,15 @@ pub fn say(line: &str) {
     let _ = writeln!(io::stderr().lock(), "{}", visible(&shortened(line)));
 }
 
+/// Says that the command line makes no sense: as text, or as a script reads it.
+pub fn usage(message: &str, json: bool) {
+    if json {
+        say_json(&json!({"error": {"code": "usage", "message": shortened(message)}}));
+    } else {
+        say(message);
+    }
+}
+
 /// Writes an object to standard error, whole: rows that were refused are in it one by one.
 fn say_json(object: &Value) {
     let _ = writeln!(io::stderr().lock(), "{}", visible_json(&object.to_string()));

@@ -49,7 +49,9 @@ pub fn run(cli: Cli, output: &mut Output) -> Result<ExitCode, Failure> {
         Command::Need { projects } => need::run(&projects, &dir, output)?,
         Command::Buy { projects, csv } => buy::run(&projects, csv.as_deref(), &dir, output)?,
         Command::Bought { what } => buy::bought(&what, &dir, output)?,
-        Command::Export { form, file } => export::run(form, file.as_deref(), &dir, output)?,
+        Command::Export { form, file, force } => {
+            export::run(form, file.as_deref(), force, &dir, output)?;
+        }
         Command::Print(command) => print::run(&command, &dir, output)?,
         Command::Log(args) => log::run(&args, &dir, output)?,
         Command::Merge(args) => return merge::run(&args, &dir, output),

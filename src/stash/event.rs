@@ -42,6 +42,16 @@ pub enum Act {
         /// Cards that were written anew.
         changed: u32,
     },
+    /// Wrote a new card by hand.
+    NewCard {
+        /// Which card.
+        card: CardId,
+    },
+    /// Wrote anew what stands on a card.
+    ChangeCard {
+        /// Which card.
+        card: CardId,
+    },
     /// Brought in a range's shade list.
     ImportShades {
         /// Which range.

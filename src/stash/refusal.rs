@@ -330,6 +330,14 @@ pub enum Refusal {
         /// Where the spare card is.
         place: String,
     },
+    /// A new card of a number that there is.
+    #[error("{}", say!("{card} is in the stash already, with {amount}", card, amount))]
+    CardThere {
+        /// The card.
+        card: String,
+        /// What is on it.
+        amount: String,
+    },
     /// No cards to hang.
     #[error("{}", say!(
         "there are no cards in the stash yet; bring them in: homehook import stock FILE"
@@ -459,6 +467,12 @@ pub enum Refusal {
          --project NAME"
     ))]
     NoKeys,
+    /// The projects that have a key are parked.
+    #[error("{}", say!(
+        "no project that is in use has a key; parked with one: {projects}. Name it to ask for it",
+        projects = _0
+    ))]
+    KeysParked(String),
     /// The cloth or the hand cannot be so.
     #[error(transparent)]
     Assumed(#[from] crate::model::assumptions::NotAssumed),

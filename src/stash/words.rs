@@ -41,6 +41,10 @@ pub fn act_in_words(state: &State, act: &Act) -> String {
             cards = cards(*added),
             changed
         ),
+        Act::NewCard { card: id } => say!("Wrote {card}, a new one", card = card(*id)),
+        Act::ChangeCard { card: id } => {
+            say!("Changed what is written on {card}", card = card(*id))
+        }
         Act::ImportShades { range: id, shades } => say!(
             "Brought in {shades} {word} of {range}",
             shades,

@@ -22,7 +22,7 @@ use jiff::Timestamp;
 
 pub use self::form::{Back, Blank, Form, Purpose};
 use self::hang::Press;
-pub use self::mode::{FindBox, Intake, Mode, Page, PutAway};
+pub use self::mode::{FindBox, Intake, Mode, Page, PutAway, Then};
 use super::heat::Heat;
 use super::keymap::Keymap;
 use super::theme::Theme;

@@ -10,6 +10,17 @@ pub fn on_screen(refusal: &Refusal) -> String {
         Refusal::NoBoard => {
             say!("there is no board yet: on the board W leads through the first steps")
         }
+        Refusal::CardThere { card, amount } => say!(
+            "{card} is in the stash already, with {amount}: find it with /, and c changes it",
+            card,
+            amount
+        ),
+        Refusal::SpareWouldStay { card, spare, place } => say!(
+            "thread of {card} is on {spare} ({place}): w on that project's page winds it back",
+            card,
+            spare,
+            place
+        ),
         Refusal::NoStock => {
             say!("there are no cards yet: on the board i brings in a list, n writes one")
         }

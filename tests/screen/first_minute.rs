@@ -86,7 +86,8 @@ fn from_an_empty_folder_to_a_hung_board() {
     screen.press("t", "2 new cards");
     screen.press(ENTER, "plan 1 of");
     screen.press(ENTER, "steps done");
-    screen.press("A", "6 home");
+    screen.press("A", "Write down what is left as done");
+    screen.press("y", "6 home");
 
     // The board is drawn anew: a hook in use stays usable.
     screen.press("E", "Draw the board anew");

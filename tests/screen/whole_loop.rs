@@ -205,6 +205,7 @@ fn re_hang(screen: &mut Screen, folder: &Folder) {
     ));
     screen.press("g", &format!("3 of {fewest} steps done"));
     screen.press(ENTER, &format!("4 of {fewest} steps done"));
-    screen.press("A", "the re-hang is done");
+    screen.press("A", "Write down what is left as done");
+    screen.press("y", "the re-hang is done");
     screen.wait_for(&format!("{} home", OWNED + BOUGHT - 1));
 }

@@ -1,6 +1,7 @@
 //! Bringing in stock lists and shade lists.
 
 mod amounts;
+pub mod by_hand;
 mod draft;
 mod event;
 pub(super) mod ranges;

@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use super::lived::Topic;
 use super::sheet::Sheet;
 use super::three::{Asking, ring_state_in_words};
-use crate::language::{say, word};
+use crate::language::{one_or_many, say, word};
 use crate::model::board::{HookRef, HookSpec};
 use crate::model::ids::{CardId, RingId};
 use crate::model::ring::RingState;
@@ -99,7 +99,13 @@ fn hook_in_words(state: &State, hook: HookRef) -> String {
     } else {
         all
     };
-    say!("{all} (places: {hook})", all, hook = state.capacity(hook))
+    let places = state.capacity(hook);
+    say!(
+        "{all}, with room for {places} {cards}",
+        all,
+        places,
+        cards = one_or_many!(places, "card", "cards")
+    )
 }
 
 /// Makes a hook as one side has it: what belongs there on the other only has no home then and is in the

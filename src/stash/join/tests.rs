@@ -187,7 +187,7 @@ fn two_cards_on_one_place_are_asked_and_the_other_goes_to_the_tray() {
     }
     let open = join(&a.lines, &b.lines, &Answers::default()).unwrap();
     assert_eq!(open.conflicts[0].about, "hook B01");
-    assert_eq!(open.conflicts[0].mine.what, "4 (places: 1)");
+    assert_eq!(open.conflicts[0].mine.what, "4, with room for 1 card");
     let mut both = a.clone();
     both.take("x", &join(&a.lines, &b.lines, &all(Side::Theirs)).unwrap());
     let state = &both.life.state;

@@ -9,6 +9,7 @@ use crate::model::assumptions::Assumptions;
 use crate::model::ids::RingId;
 use crate::model::ring::{KeyEntry, Ring, RingState};
 use crate::model::thread::Strands;
+use crate::stash::names::list;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{Kept, State};
 
@@ -126,9 +127,20 @@ pub fn rings_in_use(state: &State) -> Result<Vec<&Ring>, Refusal> {
     let in_use = |ring: &&Ring| ring.state == RingState::Live && !ring.key.is_empty();
     let rings: Vec<&Ring> = state.rings().filter(in_use).collect();
     if rings.is_empty() {
-        return Err(Refusal::NoKeys);
+        let parked = list(parked_with_key(state).map(|ring| format!("'{}'", ring.project)));
+        return Err(match parked.is_empty() {
+            true => Refusal::NoKeys,
+            false => Refusal::KeysParked(parked),
+        });
     }
     Ok(rings)
+}
+
+/// The rings that have a key and were left on a hook, which [`rings_in_use`] leaves out.
+pub fn parked_with_key(state: &State) -> impl Iterator<Item = &Ring> {
+    let is_parked = |ring: &Ring| matches!(ring.state, RingState::Parked { .. });
+    let rings = state.rings();
+    rings.filter(move |ring| is_parked(ring) && !ring.key.is_empty())
 }
 
 /// A line on its way to being checked.

@@ -44,6 +44,19 @@ fn tenths(n: u16) -> String {
     }
 }
 
+/// Uncut skeins that go with a card: ` and 2 uncut skeins`; nothing for none.
+#[must_use]
+pub fn and_skeins(skeins: u32) -> String {
+    match skeins {
+        0 => String::new(),
+        n => say!(
+            " and {n} uncut {skeins}",
+            n,
+            skeins = one_or_many!(n, "skein", "skeins")
+        ),
+    }
+}
+
 /// An amount in lengths and loose strands: `5 lengths`, `1 length 2 strands`, `3 strands`.
 #[must_use]
 pub fn amount_in_words(amount: Strands) -> String {

@@ -136,8 +136,17 @@ pub enum Mode {
         /// What is asked.
         question: String,
         /// What a yes does.
-        then: Event,
+        then: Then,
     },
+}
+
+/// What a yes does.
+#[derive(Clone, Debug)]
+pub enum Then {
+    /// It writes an event down.
+    Record(Event),
+    /// It writes down every step that is left of a re-hang.
+    AllSteps(Work),
 }
 
 /// What is shown in place of the board.

@@ -11,7 +11,7 @@ use crate::model::colour::{NotAColour, Srgb};
 use crate::model::ids::{CardId, RangeId};
 use crate::model::range::Range;
 use crate::model::thread::{STRANDS_PER_LENGTH, Strands};
-use crate::stash::command::import;
+use crate::stash::command::import::{self, by_hand};
 use crate::stash::event::Event;
 use crate::stash::intake::{Amount, StockRow};
 use crate::stash::refusal::Refusal;
@@ -197,19 +197,27 @@ pub(super) fn changed<'a>(
     })
 }
 
-/// A card written by hand is a stock list of one row.
-pub(super) fn event(state: &State, row: StockRow, now: Timestamp) -> Result<Event, String> {
-    let terms = import::Terms {
-        strict: true,
-        ..import::Terms::default()
-    };
-    match import::stock(state, &[row], Vec::new(), &terms, now) {
-        Ok(outcome) => {
-            let same = || word!("that card is in the stash just so").to_owned();
-            outcome.event.ok_or_else(same)
-        }
-        Err(Refusal::RowsRejected { reason, .. }) => Err(reason),
-        Err(refusal) => Err(on_screen(&refusal)),
+/// The new card that a form says.
+pub(super) fn new_event(state: &State, row: StockRow, now: Timestamp) -> Result<Event, String> {
+    by_hand::new_card(state, row, now).map_err(|refusal| wrong(&refusal))
+}
+
+/// What a form says anew of a card.
+pub(super) fn change_event(
+    state: &State,
+    card: CardId,
+    row: StockRow,
+    now: Timestamp,
+) -> Result<Event, String> {
+    let same = || word!("that card is in the stash just so").to_owned();
+    let event = by_hand::change_card(state, card, row, now);
+    event.map_err(|refusal| wrong(&refusal))?.ok_or_else(same)
+}
+
+fn wrong(refusal: &Refusal) -> String {
+    match refusal {
+        Refusal::RowsRejected { reason, .. } => reason.clone(),
+        refusal => on_screen(refusal),
     }
 }
 

@@ -229,11 +229,10 @@ fn done(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
         }
         Purpose::Discard => say(leave::discard(state, &chosen(app, stash), text("why"))),
         Purpose::NewCard => {
-            card_form::written(&text).and_then(|row| card_form::event(state, row, now))
+            card_form::written(&text).and_then(|row| card_form::new_event(state, row, now))
         }
-        Purpose::ChangeCard(id) => {
-            card_form::changed(state, id, &text).and_then(|row| card_form::event(state, row, now))
-        }
+        Purpose::ChangeCard(id) => card_form::changed(state, id, &text)
+            .and_then(|row| card_form::change_event(state, id, row, now)),
         Purpose::Park(id) => {
             on(state, id).and_then(|ring| say(ring::park(state, ring, text("hook"), now)))
         }

@@ -7,7 +7,7 @@ use crate::model::ids::CardId;
 use crate::stash::command::hang::Wall;
 use crate::stash::state::State;
 use crate::tui::app::hang::{Hang, Press};
-use crate::tui::app::{App, Mode, Stash};
+use crate::tui::app::{App, Mode, Stash, Then};
 use crate::tui::keymap::Action;
 use crate::tui::layout;
 use crate::tui::message::Effect;
@@ -129,7 +129,10 @@ fn hang_on(app: &mut App, stash: Stash<'_>, hang: &Hang, hook: HookRef) -> Vec<E
                 "{told} Hang it there?",
                 told = hanging.all_in_words().join(" ")
             );
-            app.mode = Mode::Confirm { question, then };
+            app.mode = Mode::Confirm {
+                question,
+                then: Then::Record(then),
+            };
             Vec::new()
         }
         event => {

@@ -4,7 +4,7 @@ use super::board::chosen;
 use super::form::{blank, form};
 use crate::language::{say, text, word};
 use crate::model::thread::Strands;
-use crate::stash::kit::words::amount_in_words;
+use crate::stash::kit::words::{amount_in_words, and_skeins};
 use crate::stash::state::{Kept, State};
 use crate::stash::words::cards;
 use crate::tui::app::{App, Form, Mode, Purpose, Stash};
@@ -29,9 +29,10 @@ pub(super) fn discard(app: &mut App, stash: Stash<'_>) {
             .iter()
             .fold(0_u32, |sum, kept| sum.saturating_add(kept.strands.0));
         let title = say!(
-            "Take out of the stash for good: {cards}, with {amount}",
+            "Take out of the stash for good: {cards}, with {amount}{skeins}",
             cards = named(state, going),
-            amount = amount_in_words(Strands(all))
+            amount = amount_in_words(Strands(all)),
+            skeins = and_skeins(going.iter().map(|kept| kept.card.reserve).sum())
         );
         let hint = word!("given to Bea, moths ...; may be empty. u brings it back");
         form(Purpose::Discard, title, vec![blank(text!("why"), hint, "")])

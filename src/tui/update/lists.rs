@@ -2,14 +2,14 @@
 
 use super::board::missing_or_found;
 use super::project::forms;
-use super::{commit, form, hang, look_at, look_at_card, paper, project, stepped, walks};
+use super::{commit, form, hang, look_at, look_at_card, paper, project, rehang, stepped, walks};
 use crate::language::{say, word};
 use crate::model::ids::RingId;
 use crate::model::ring::{Ring, RingState};
 use crate::stash::command::ring;
 use crate::stash::state::State;
 use crate::tui::app::project::Project;
-use crate::tui::app::{App, Back, Form, Mode, Stash};
+use crate::tui::app::{App, Back, Form, Mode, Stash, Then};
 use crate::tui::keymap::Action;
 use crate::tui::message::Effect;
 
@@ -176,7 +176,20 @@ pub(super) fn intake(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Eff
 
 pub(super) fn confirm(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
     match (std::mem::replace(&mut app.mode, Mode::Board), action) {
-        (Mode::Confirm { then, .. }, Action::Accept) => commit(app, stash, Ok(then)),
+        (
+            Mode::Confirm {
+                then: Then::Record(event),
+                ..
+            },
+            Action::Accept,
+        ) => commit(app, stash, Ok(event)),
+        (
+            Mode::Confirm {
+                then: Then::AllSteps(work),
+                ..
+            },
+            action,
+        ) => rehang::all_steps(app, stash, work, action == Action::Accept),
         _ => Vec::new(),
     }
 }

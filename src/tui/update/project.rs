@@ -3,17 +3,17 @@
 pub(super) mod forms;
 
 use super::board::missing_or_found;
-use super::{commit, look_at_card, open_rings, stepped, walks};
+use super::{commit, look_at_card, stepped, walks};
 use crate::language::{say, word};
 use crate::model::ids::{CardId, RingId};
-use crate::model::ring::{KeyEntry, Ring, RingState};
+use crate::model::ring::{KeyEntry, Ring};
 use crate::model::thread::{STRANDS_PER_LENGTH, Strands};
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::command::buy::Skeins;
 use crate::stash::command::key::edit;
 use crate::stash::command::{buy, ring, thread};
 use crate::stash::event::Event;
-use crate::stash::kit::check::rings_in_use;
+use crate::stash::kit::check::{parked_with_key, rings_in_use};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{Kept, State};
 use crate::tui::app::project::{Buy, Fetch, Project, Pull};
@@ -325,8 +325,14 @@ pub(super) fn buy_for_all(app: &mut App, state: &State) {
         Ok(rings) => {
             let rings = rings.iter().map(|ring| ring.id).collect();
             open_buy(app, state, rings, None);
+            if let (Mode::Buy(_), Some(ring)) = (&app.mode, parked_with_key(state).next()) {
+                app.say(say!(
+                    "'{project}' is parked and left out: Space in the list of rings chooses it",
+                    project = ring.project
+                ));
+            }
         }
-        Err(refusal) => app.complain(match parked_with_key(state) {
+        Err(refusal) => app.complain(match parked_with_key(state).next() {
             Some(ring) => say!(
                 "'{project}' is parked: Enter opens it, b there buys for it",
                 project = ring.project
@@ -334,13 +340,6 @@ pub(super) fn buy_for_all(app: &mut App, state: &State) {
             None => on_screen(&refusal),
         }),
     }
-}
-
-/// A project that has a key and was left on a hook.
-fn parked_with_key(state: &State) -> Option<&Ring> {
-    let is_parked = |ring: &Ring| matches!(ring.state, RingState::Parked { .. });
-    let mut rings = open_rings(state).into_iter();
-    rings.find(|ring| is_parked(ring) && !ring.key.is_empty())
 }
 
 /// A colour of these projects whose card is missing while an uncut skein of it is there.

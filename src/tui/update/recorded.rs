@@ -50,6 +50,11 @@ pub(super) fn recorded(
                 Purpose::NewProject => opened_page(state, &act),
                 _ => form.back.clone().mode(),
             };
+            // A new line stands at the end of the key, and is looked at.
+            if let (Purpose::KeyLine(ring, None), Mode::Project(page)) = (purpose, &mut app.mode) {
+                let lines = state.ring(ring).map_or(0, |ring| ring.key.len());
+                page.at = lines.saturating_sub(1);
+            }
             if let Purpose::ChangeCard(card) = purpose
                 && let Some(kept) = state.card(card)
             {

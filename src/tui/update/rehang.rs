@@ -2,7 +2,7 @@
 
 use super::board::missing_or_found;
 use super::{commit, look_at, stepped};
-use crate::language::{say, word};
+use crate::language::{one_or_many, say, word};
 use crate::stash::command::rehang::{self, RehangPlan};
 use crate::stash::count::Counts;
 use crate::stash::event::Act;
@@ -10,7 +10,7 @@ use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 use crate::tui::app::rehang::{Plans, Work};
 use crate::tui::app::welcome::Progress;
-use crate::tui::app::{App, Mode, Stash};
+use crate::tui::app::{App, Mode, Stash, Then};
 use crate::tui::keymap::Action;
 use crate::tui::message::Effect;
 use crate::tui::refused;
@@ -170,7 +170,10 @@ fn ask_to_give_up(app: &mut App, stash: Stash<'_>, why: &str) {
                 "{why} Give it up? What was hung stays as it is, and g then plans the rest anew.",
                 why
             );
-            app.mode = Mode::Confirm { question, then };
+            app.mode = Mode::Confirm {
+                question,
+                then: Then::Record(then),
+            };
         }
         Err(refusal) => app.complain(refused::on_screen(&refusal)),
     }
@@ -194,8 +197,17 @@ pub(super) fn work(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effec
     match action {
         Action::Accept => next_step(app, stash),
         Action::DoAll => {
-            work.running = true;
-            next_step(app, stash)
+            let left = work.steps.len();
+            let question = say!(
+                "Write down what is left as done, {left} {steps}? u takes back one step at a time.",
+                left,
+                steps = one_or_many!(left, "step", "steps")
+            );
+            app.mode = Mode::Confirm {
+                question,
+                then: Then::AllSteps(work.clone()),
+            };
+            Vec::new()
         }
         Action::Skip => {
             let mut work = work.clone();
@@ -232,6 +244,18 @@ pub(super) fn work(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effec
         }
         _ => Vec::new(),
     }
+}
+
+/// Writes down all that is left, or goes back to the step that was shown.
+pub(super) fn all_steps(
+    app: &mut App,
+    stash: Stash<'_>,
+    mut work: Work,
+    running: bool,
+) -> Vec<Effect> {
+    work.running = running;
+    let renewed = work.renew(stash.state).map(|()| work);
+    show(app, stash, renewed)
 }
 
 /// Asks for the step shown to be recorded.

@@ -8,7 +8,7 @@ use crate::model::ring::Ring;
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::command::ring;
 use crate::stash::state::{Kept, State};
-use crate::tui::app::{App, Mode, PutAway, Stash};
+use crate::tui::app::{App, Mode, PutAway, Stash, Then};
 use crate::tui::keymap::Action;
 use crate::tui::message::Effect;
 use crate::tui::refused::on_screen;
@@ -107,7 +107,10 @@ pub(super) fn follow_walk(app: &mut App, state: &State) {
                 gone,
                 project = ring.project
             );
-            app.mode = Mode::Confirm { question, then };
+            app.mode = Mode::Confirm {
+                question,
+                then: Then::Record(then),
+            };
         }
         Err(refusal) => app.complain(on_screen(&refusal)),
     }

@@ -131,12 +131,18 @@ fn head(
             Span::styled(fit(&title, width), app.theme.strong()),
             Span::raw(fit(&rest, room)),
         ]),
-        Line::styled(
-            fit(&assumptions_in_words(&project.assumed), width),
-            app.theme.faint(),
-        ),
+        Line::styled(fit(&assumed(ring, project), width), app.theme.faint()),
         Line::raw(fit(&sum(project), width)),
     ]
+}
+
+/// What the need was worked out for, and whether somebody said so.
+fn assumed(ring: &Ring, project: &ProjectKit<'_>) -> String {
+    let words = assumptions_in_words(&project.assumed);
+    match ring.fabric {
+        Some(_) => words,
+        None => say!("Assumed (f: say what it is): {words}", words),
+    }
 }
 
 /// How many colours stand how: `12 colours: 9 enough (4 on the ring), 2 short, 1 not owned`.

@@ -46,7 +46,7 @@ fn sentence(state: &State, plan: &RehangPlan) -> String {
     let cards = |n: usize| counted(n, word!("card"), word!("cards"));
     let (moved, new) = (plan.touched, plan.newly_hung);
     let work = match (moved, new) {
-        (0, 0) => word!("Moves no card").to_owned(),
+        (0, 0) => return word!("Nothing has to be done: every card is in order.").to_owned(),
         (_, 0) => say!("Moves {cards}", cards = cards(moved)),
         (0, _) => say!("Hangs {cards}", cards = cards(new)),
         _ => say!("Moves {cards}, hangs {new} new", cards = cards(moved), new),

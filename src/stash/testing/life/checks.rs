@@ -75,7 +75,12 @@ pub(crate) fn assert_promises_are_kept(state: &State) {
 /// Thread comes, goes and lies elsewhere as the event says, and nowhere else.
 pub(super) fn assert_thread_is_accounted_for(before: &State, event: &Event, after: &State) {
     match event.act {
-        Act::ImportStock { .. } | Act::Join { .. } | Act::Undo { .. } | Act::Redo { .. } => {}
+        Act::ImportStock { .. }
+        | Act::NewCard { .. }
+        | Act::ChangeCard { .. }
+        | Act::Join { .. }
+        | Act::Undo { .. }
+        | Act::Redo { .. } => {}
         Act::Bought { skeins, .. } => {
             // Nothing is added to a card that was there; a missing one is lost with its thread, and
             // has a new one in its place.

@@ -104,3 +104,30 @@ fn a_new_card_is_offered_the_range_that_most_cards_have() {
     desk.keys("n");
     assert_eq!(filled(&desk, "range"), other.name.as_str());
 }
+
+#[test]
+fn a_new_card_of_a_number_that_is_there_changes_nothing() {
+    let mut desk = Desk::sample(Depth::None);
+    let before = desk.app.card(&desk.state).unwrap().clone();
+    let (range, number) = (desk.state.range(before.card.range), &before.card.number);
+    desk.keys(&format!("n{number}\n{}\n\n\n3\u{13}", range.unwrap().name));
+    assert_eq!(
+        wrong(&desk),
+        "Sandbank:10 is in the stash already, with 8 lengths: find it with /, and c changes it"
+    );
+    assert_eq!(desk.state.card(before.card.id), Some(&before));
+}
+
+#[test]
+fn the_log_tells_a_card_written_by_hand_from_a_list() {
+    let mut desk = Desk::sample(Depth::None);
+    desk.keys("n123\u{13}");
+    let said = |desk: &Desk| desk.app.notice.as_ref().unwrap().text.clone();
+    assert!(said(&desk).starts_with("Wrote card "), "{}", said(&desk));
+    desk.keys("cmoorland\u{13}u");
+    assert!(
+        said(&desk).contains("Changed what is written on card Sandbank:10"),
+        "{}",
+        said(&desk)
+    );
+}

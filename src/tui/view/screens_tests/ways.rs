@@ -104,6 +104,7 @@ const SCREENS: &[(&str, From, &str)] = &[
     ("actions-over-project", From::Robin, ":"),
     ("confirm-close", From::Sample, "rjp\n\n\n"),
     ("confirm-give-up", From::Sample, "g\nG"),
+    ("confirm-all-steps", From::Sample, "g\nA"),
     ("confirm-hang", From::Sample, "lejjl\n"),
     ("form-take", From::Sample, "t"),
     ("form-import", From::Sample, "i"),
