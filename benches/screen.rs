@@ -2,13 +2,7 @@
 #![allow(clippy::unwrap_used, missing_docs)]
 
 use criterion::{Criterion, criterion_group, criterion_main};
-use homehook::model::board::ReadingOrder;
-use homehook::model::colour::Srgb;
-use homehook::stash::command::board::{NewBoard, new_board};
-use homehook::stash::command::import::{Terms, stock};
 use homehook::stash::history::History;
-use homehook::stash::intake::StockRow;
-use homehook::stash::state::State;
 use homehook::tui::app::{App, Stash};
 use homehook::tui::key::{Code, Key};
 use homehook::tui::message::Message;
@@ -19,43 +13,7 @@ use jiff::Timestamp;
 use ratatui::Terminal;
 use ratatui::backend::TestBackend;
 
-/// A board of so many rows and columns, five hooks in six with a card.
-fn stash(rows: u16, columns: u16) -> State {
-    let mut state = State::default();
-    let board = NewBoard {
-        name: "wall".into(),
-        prefix: String::new(),
-        rows,
-        columns,
-        places: 1,
-        reading: ReadingOrder::Rows,
-    };
-    state.apply(&new_board(&state, &board).unwrap()).unwrap();
-    let hooks: Vec<String> = state.hooks().map(|hook| state.mark(hook)).collect();
-    let cards: Vec<StockRow> = hooks
-        .into_iter()
-        .enumerate()
-        .filter(|(at, _)| at % 6 != 5)
-        .map(|(at, hook)| StockRow {
-            line: at as u64 + 2,
-            number: (at + 1).to_string(),
-            name: Some(format!("shade {at}")),
-            family: Some(format!("family {}", at / 40)),
-            colour: Some(Srgb::new((at * 7) as u8, (at * 13) as u8, (at * 29) as u8)),
-            hook: Some(hook),
-            ..StockRow::default()
-        })
-        .collect();
-    let taken = stock(
-        &state,
-        &cards,
-        Vec::new(),
-        &Terms::default(),
-        Timestamp::UNIX_EPOCH,
-    );
-    state.apply(&taken.unwrap().event.unwrap()).unwrap();
-    state
-}
+mod stashes;
 
 fn frames(c: &mut Criterion) {
     let history = History::default();
@@ -66,8 +24,12 @@ fn frames(c: &mut Criterion) {
             terminal.draw(|_| {}).unwrap();
         });
     });
-    for (name, rows, columns) in [("600 hooks", 20, 30), ("10,000 hooks", 100, 100)] {
-        let state = stash(rows, columns);
+    for (name, rows, columns) in [
+        ("600 hooks", 20, 30),
+        ("2,400 hooks", 40, 60),
+        ("10,000 hooks", 100, 100),
+    ] {
+        let state = stashes::wall(rows, columns);
         let seen = Stash {
             state: &state,
             history: &history,

@@ -102,7 +102,7 @@ fn moved(way: Way, purchases: &[Vec<usize>], on_a_hook: usize) -> Result<usize, 
             _ => {
                 let board = Instance::new(vec![on_a_hook as u32; hooks], now.clone())?;
                 match way {
-                    Way::Room => with_room(&board, &cards)?,
+                    Way::Room => with_room(&board, &cards, RANGE)?,
                     Way::Even => fewest_moves_least_distance(&board)?.hook,
                     _ => fewest_moves(&board)?.hook,
                 }
@@ -118,12 +118,13 @@ fn moved(way: Way, purchases: &[Vec<usize>], on_a_hook: usize) -> Result<usize, 
     Ok(moved)
 }
 
-/// The plan that costs least, now and as far as can be foreseen.
-fn with_room(
+/// The plan that costs least, now and as far as can be foreseen, for a range of so many numbers.
+pub fn with_room(
     board: &Instance,
     cards: &[(usize, Option<usize>)],
+    range: usize,
 ) -> Result<Vec<usize>, Box<dyn Error>> {
-    let ends = cards.iter().map(|card| card.0).chain([RANGE]);
+    let ends = cards.iter().map(|card| card.0).chain([range]);
     let mut next = 0;
     let unowned: Vec<f64> = ends
         .map(|number| {

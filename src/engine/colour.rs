@@ -96,14 +96,34 @@ pub fn ink_on(background: Srgb) -> Ink {
     }
 }
 
-/// Every candidate with its [`difference`] from a colour, nearest first; candidates as near as
-/// each other keep their order. O(n log n).
+/// The most by which CIEDE2000 divides a difference in lightness: its S_L at L = 0 or 100. The other two
+/// terms are never below 0 together, so two colours are at least as far apart as that lets them be.
+pub(super) const MOST_S_L: f64 = 1.75;
+
+/// The candidates nearest to a colour, at most so many, with their [`difference`] from it, nearest first;
+/// candidates as near as each other keep their order. O(n · most).
 #[must_use]
-pub fn nearest<T>(colour: Srgb, among: impl IntoIterator<Item = (T, Srgb)>) -> Vec<(T, f64)> {
+pub fn nearest<T>(
+    colour: Srgb,
+    among: impl IntoIterator<Item = (T, Srgb)>,
+    most: usize,
+) -> Vec<(T, f64)> {
     let wanted = lab(colour);
-    let away = |(item, other)| (item, difference_in_lab(wanted, lab(other)));
-    let mut found: Vec<_> = among.into_iter().map(away).collect();
-    found.sort_by(|(_, one), (_, other)| one.total_cmp(other));
+    let mut found: Vec<(T, f64)> = Vec::new();
+    for (item, other) in among {
+        let other = lab(other);
+        let farthest = found.last().filter(|_| found.len() >= most);
+        let farthest = farthest.map_or(f64::INFINITY, |&(_, away)| away);
+        if (wanted.l - other.l).abs() / MOST_S_L > farthest {
+            continue;
+        }
+        let away = difference_in_lab(wanted, other);
+        let at = found.partition_point(|&(_, nearer)| nearer <= away);
+        if at < most {
+            found.insert(at, (item, away));
+            found.truncate(most);
+        }
+    }
     found
 }
 
@@ -121,13 +141,25 @@ mod tests {
         let colours = ["#FF0000", "#808080", "#FE0000", "#808080"];
         let among = colours.iter().enumerate();
         let among = among.map(|(at, hex)| (at, hex.parse().unwrap()));
-        let found = nearest(Srgb::new(255, 0, 0), among);
+        let found = nearest(Srgb::new(255, 0, 0), among, 9);
         let order: Vec<_> = found.iter().map(|(at, _)| *at).collect();
         assert_eq!(order, [0, 2, 1, 3]);
         assert_eq!(found[0].1, 0.0);
     }
 
     proptest! {
+        #[test]
+        fn the_few_nearest_are_the_first_of_all_in_order(
+            colour in any_colour(),
+            among in prop::collection::vec(any_colour(), 0..60),
+            most in 0..5_usize,
+        ) {
+            let mut all: Vec<_> = among.iter().map(|&one| difference(colour, one)).enumerate().collect();
+            all.sort_by(|(_, one), (_, other)| one.total_cmp(other));
+            all.truncate(most);
+            prop_assert_eq!(nearest(colour, among.into_iter().enumerate(), most), all);
+        }
+
         #[test]
         fn a_difference_is_none_for_the_same_colour_and_the_same_both_ways(
             one in any_colour(), other in any_colour()

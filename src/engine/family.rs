@@ -8,7 +8,7 @@
 use std::fmt;
 use std::sync::LazyLock;
 
-use super::colour::{Lab, difference_in_lab, lab};
+use super::colour::{Lab, MOST_S_L, difference_in_lab, lab};
 use crate::model::colour::Srgb;
 
 /// A family of colours, in plain words. Ordered as it hangs on a wall.
@@ -125,11 +125,13 @@ struct Named {
     hue: EverydayFamily,
     /// Whites, greys or blacks, where its name ends so.
     neutral: Option<EverydayFamily>,
+    /// Which of them it is in the list of names: of two as near as each other the first counts.
+    place: usize,
 }
 
 impl Named {
     /// Reads a line `number,name,level1,level2,hex`.
-    fn read(line: &str) -> Option<Self> {
+    fn read((place, line): (usize, &str)) -> Option<Self> {
         let mut fields = line.split(',').skip(1);
         let name = fields.next()?;
         let hue = EverydayFamily::of_levels(fields.next()?, fields.next()?)?;
@@ -138,13 +140,17 @@ impl Named {
             middle: lab(colour),
             hue,
             neutral: EverydayFamily::of_neutral_name(name),
+            place,
         })
     }
 }
 
+/// All of them, from dark to light.
 static NAMED: LazyLock<Vec<Named>> = LazyLock::new(|| {
     let lines = include_str!("../../assets/families/centroids.csv").lines();
-    lines.skip(1).filter_map(Named::read).collect()
+    let mut named: Vec<Named> = lines.skip(1).enumerate().filter_map(Named::read).collect();
+    named.sort_by(|one, other| one.middle.l.total_cmp(&other.middle.l));
+    named
 });
 
 /// The CIELAB chroma up to which a colour next to a neutral name is neutral. Measured over the
@@ -152,22 +158,33 @@ static NAMED: LazyLock<Vec<Named>> = LazyLock::new(|| {
 /// counts.
 const NEUTRAL_CHROMA: f64 = 6.0;
 
-/// The most by which CIEDE2000 divides a difference in lightness: its S_L at L = 0 or 100.
-const MOST_S_L: f64 = 1.75;
-
 /// The everyday family of a colour. O(260); of the chips of Munsell chroma 2 and more that lie
 /// inside sRGB it names nine in ten as NBS SP 440 does.
 #[must_use]
 pub fn family_of(colour: Srgb) -> EverydayFamily {
     let colour = lab(colour);
+    let away_in_lightness = |named: &Named| (named.middle.l - colour.l).abs();
+    let (darker, lighter) =
+        NAMED.split_at(NAMED.partition_point(|named| named.middle.l < colour.l));
+    let (mut darker, mut lighter) = (darker.iter().rev().peekable(), lighter.iter().peekable());
     let mut best: Option<(f64, &Named)> = None;
-    for named in NAMED.iter() {
-        let least = (named.middle.l - colour.l).abs() / MOST_S_L;
+    // From the nearest in lightness on, as most of the others need not be looked at then.
+    loop {
+        let sides = (darker.peek(), lighter.peek());
+        let next = match sides.0.map(|one| away_in_lightness(one)) {
+            Some(down) if sides.1.is_none_or(|one| down < away_in_lightness(one)) => darker.next(),
+            _ => lighter.next(),
+        };
+        let Some(named) = next else { break };
+        let least = away_in_lightness(named) / MOST_S_L;
         if best.is_some_and(|(away, _)| away < least) {
-            continue;
+            break;
         }
         let away = difference_in_lab(colour, named.middle);
-        if best.is_none_or(|(nearest, _)| away < nearest) {
+        let beats = |(nearest, other): (f64, &Named)| {
+            away < nearest || (away <= nearest && named.place < other.place)
+        };
+        if best.is_none_or(beats) {
             best = Some((away, named));
         }
     }
@@ -200,7 +217,7 @@ mod tests {
         let lines = include_str!("../../assets/families/centroids.csv").lines();
         for line in lines.skip(1) {
             let fields: Vec<_> = line.split(',').collect();
-            let named = Named::read(line).unwrap();
+            let named = Named::read((0, line)).unwrap();
             let expected = match fields[1].rsplit(' ').next().unwrap() {
                 "white" => EverydayFamily::Whites,
                 "gray" => EverydayFamily::Greys,
@@ -245,6 +262,17 @@ mod tests {
                 let least = (named.middle.l - colour.l).abs() / MOST_S_L;
                 prop_assert!(difference_in_lab(colour, named.middle) >= least - 1e-9);
             }
+        }
+
+        #[test]
+        fn the_family_is_that_of_the_nearest_of_all(rgb in any::<[u8; 3]>()) {
+            let colour = lab(Srgb::new(rgb[0], rgb[1], rgb[2]));
+            let away = |named: &Named| difference_in_lab(colour, named.middle);
+            let nearest = NAMED.iter().min_by(|one, other| {
+                away(one).total_cmp(&away(other)).then(one.place.cmp(&other.place))
+            }).unwrap();
+            let found = family_of(Srgb::new(rgb[0], rgb[1], rgb[2]));
+            prop_assert!(found == nearest.hue || Some(found) == nearest.neutral);
         }
     }
 }

@@ -209,6 +209,18 @@ impl Board {
             0
         }
     }
+
+    /// Places that may be used on all hooks together. O(hooks that differ).
+    #[must_use]
+    pub fn capacity_in_all(&self) -> usize {
+        let usual = usize::from(self.places);
+        let all = usize::from(self.rows) * usize::from(self.columns) * usual;
+        let special = self.special.keys();
+        let hooks = special.map(|&(row, column)| self.hook(row, column));
+        hooks.filter(|&hook| self.has(hook)).fold(all, |all, hook| {
+            all - usual + usize::from(self.capacity(hook))
+        })
+    }
 }
 
 #[cfg(test)]

@@ -86,6 +86,17 @@ pub fn fold(text: &str) -> String {
     text.trim().to_lowercase()
 }
 
+/// [`fold`] in place of what `folded` holds, without new room for it where there is enough.
+pub fn fold_into(text: &str, folded: &mut String) {
+    folded.clear();
+    if text.is_ascii() {
+        folded.push_str(text.trim());
+        folded.make_ascii_lowercase();
+    } else {
+        folded.push_str(&fold(text));
+    }
+}
+
 impl TryFrom<String> for Label {
     type Error = NotALabel;
 

@@ -1,7 +1,39 @@
 //! How the stash stands, counted.
 
-use super::state::State;
+use super::state::{Kept, State};
+use crate::model::board::Board;
 use crate::model::whereabouts::Whereabouts;
+
+/// How a card is away from home.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Abroad {
+    /// On a ring.
+    OnRing,
+    /// In the hand.
+    InHand,
+    /// On another hook, in a place the program does not keep, or spare and in the tray.
+    Elsewhere,
+    /// Declared missing.
+    Missing,
+    /// In the tray, where a re-hang can hang it.
+    InTray,
+}
+
+impl Abroad {
+    /// How a card is away; `None` where it hangs on the hook it belongs on.
+    #[must_use]
+    pub fn of(kept: &Kept) -> Option<Self> {
+        Some(match kept.place.at {
+            Whereabouts::Hook { hook } if kept.home == Some(hook) => return None,
+            Whereabouts::Hook { .. } | Whereabouts::Elsewhere { .. } => Self::Elsewhere,
+            Whereabouts::Ring { .. } => Self::OnRing,
+            Whereabouts::Hand => Self::InHand,
+            Whereabouts::Missing { .. } => Self::Missing,
+            Whereabouts::Unhung if kept.card.parent.is_some() => Self::Elsewhere,
+            Whereabouts::Unhung => Self::InTray,
+        })
+    }
+}
 
 /// How many cards are where, each counted once, and how many places are free.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -24,23 +56,21 @@ pub struct Counts {
 }
 
 impl Counts {
-    /// Counts a stash. O(cards + hooks).
+    /// Counts a stash. O(boards and hooks that differ): the cards are counted as they change, and since
+    /// no hook is home to more than it has places for, what is free is all places less all homes.
     #[must_use]
     pub fn of(state: &State) -> Self {
-        let mut counts = Self::default();
-        for kept in state.cards() {
-            *match kept.place.at {
-                Whereabouts::Hook { hook } if kept.home == Some(hook) => &mut counts.home,
-                Whereabouts::Hook { .. } | Whereabouts::Elsewhere { .. } => &mut counts.elsewhere,
-                Whereabouts::Ring { .. } => &mut counts.on_rings,
-                Whereabouts::Hand => &mut counts.in_hand,
-                Whereabouts::Missing { .. } => &mut counts.missing,
-                Whereabouts::Unhung if kept.card.parent.is_some() => &mut counts.elsewhere,
-                Whereabouts::Unhung => &mut counts.in_tray,
-            } += 1;
+        let index = state.index();
+        let places: usize = state.boards().map(Board::capacity_in_all).sum();
+        Self {
+            home: index.count_at_home(),
+            on_rings: index.count_abroad(Abroad::OnRing),
+            in_hand: index.count_abroad(Abroad::InHand),
+            elsewhere: index.count_abroad(Abroad::Elsewhere),
+            missing: index.count_abroad(Abroad::Missing),
+            in_tray: index.count_abroad(Abroad::InTray),
+            free: places.saturating_sub(index.count_with_home()),
         }
-        counts.free = state.hooks().map(|hook| state.free_places(hook)).sum();
-        counts
     }
 
     /// Cards that are neither on their hook, nor missing, nor in the tray.

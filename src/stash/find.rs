@@ -1,11 +1,13 @@
 //! Finding a colour by number, by name, or by something near.
 
+use std::collections::BTreeMap;
+
 use strsim::damerau_levenshtein;
 
 use super::state::{Kept, State};
 use crate::language::{say, word};
 use crate::model::ids::{CardId, RangeId};
-use crate::model::label::fold;
+use crate::model::label::{fold, fold_into};
 use crate::model::number::{Number, natural_order};
 
 /// How good a match is, best first.
@@ -84,13 +86,21 @@ impl Query {
         (!range.is_empty() && !rest.is_empty()).then_some(rest)
     }
 
-    fn how(&self, range: &str, number: &str, name: &str) -> Option<Match> {
-        let (number, name) = (fold(number), fold(name));
-        let full = |(r, n): &(String, String)| *r == fold(range) && *n == number;
-        let of_range = self.after(range).map(|rest| (rest, tight(&number)));
-        if number == self.text || self.parts.as_ref().is_some_and(full) {
+    fn within(&self, range: &str) -> Within<'_> {
+        let full = self.parts.as_ref();
+        let full = full.filter(|(named, _)| *named == fold(range));
+        Within {
+            full: full.map(|(_, number)| number.as_str()),
+            rest: self.after(range),
+        }
+    }
+
+    /// How a number and a name match, both folded, slips aside.
+    fn sure(&self, within: Within<'_>, number: &str, name: &str) -> Option<Match> {
+        if number == self.text || within.full.is_some_and(|full| full == number) {
             return Some(Match::Number);
         }
+        let of_range = within.rest.map(|rest| (rest, tight(number)));
         if of_range.as_ref().is_some_and(|(rest, n)| rest == n) {
             return Some(Match::RangeNumber);
         }
@@ -100,19 +110,16 @@ impl Query {
         if number.starts_with(&self.text) || of_range.is_some_and(|(rest, n)| n.starts_with(rest)) {
             return Some(Match::NumberStart);
         }
-        let words: Vec<&str> = name.split(|c: char| !c.is_alphanumeric()).collect();
-        if (self.words.iter()).all(|asked| words.iter().any(|word| word.starts_with(asked))) {
+        let begins = |asked: &String| words(name).any(|word| word.starts_with(asked));
+        if self.words.iter().all(begins) {
             return Some(Match::WordStart);
         }
-        if name.contains(&self.text) || number.contains(&self.text) {
-            return Some(Match::Inside);
-        }
-        self.slips(&words).map(Match::Near)
+        (name.contains(&self.text) || number.contains(&self.text)).then_some(Match::Inside)
     }
 
     /// Typing slips between what was asked and a name, each asked word against its nearest word;
     /// `None` where a word is too far from every one: about one slip in three letters is the most.
-    fn slips(&self, words: &[&str]) -> Option<usize> {
+    fn slips(&self, name: &str) -> Option<usize> {
         let mut total = 0;
         for asked in &self.words {
             let length = asked.chars().count();
@@ -121,14 +128,18 @@ impl Query {
                 return None;
             }
             let allowed = (length / 3).min(3);
+            let letters = letters(asked);
             let whole = |word: &str| damerau_levenshtein(asked, word);
             let start = |word: &str| {
                 let head: String = word.chars().take(length).collect();
                 damerau_levenshtein(asked, &head) + usize::from(head.len() < word.len())
             };
-            let nearest = words
-                .iter()
+            // Each letter that a word has not is a slip at least, and most words are too far by that.
+            let near =
+                |word: &&str| (letters & !self::letters(word)).count_ones() as usize <= allowed;
+            let nearest = words(name)
                 .filter(|word| !word.is_empty())
+                .filter(near)
                 .map(|word| whole(word).min(start(word)))
                 .min()?;
             if nearest > allowed {
@@ -140,6 +151,26 @@ impl Query {
     }
 }
 
+/// The words of a name.
+fn words(name: &str) -> impl Iterator<Item = &str> {
+    name.split(|c: char| !c.is_alphanumeric())
+}
+
+/// Which letters a word has, a bit each; some share one.
+fn letters(word: &str) -> u64 {
+    word.chars()
+        .fold(0, |bits, letter| bits | 1 << (u32::from(letter) % 64))
+}
+
+/// What a query asks of the cards of a range.
+#[derive(Clone, Copy, Default)]
+struct Within<'a> {
+    /// The number, where the range is named before a colon.
+    full: Option<&'a str>,
+    /// What stands after the range's name.
+    rest: Option<&'a str>,
+}
+
 impl State {
     /// Cards that match a text, best first, then in number order, the spare cards of a number after
     /// the card itself. O(cards · length).
@@ -149,26 +180,38 @@ impl State {
         if query.text.is_empty() {
             return Vec::new();
         }
-        let mut found: Vec<(Found, &Kept)> = self
-            .cards()
-            .filter_map(|kept| {
-                let card = &kept.card;
-                let by_name = card.parent.is_some()
-                    && query.text.contains('@')
-                    && fold(&self.card_name(kept)) == query.text;
-                let how = if by_name {
-                    Some(Match::Number)
-                } else {
-                    query.how(
-                        self.range_name(kept),
-                        card.number.as_str(),
-                        card.name.as_str(),
-                    )
-                }?;
-                let card = card.id;
-                Some((Found { how, card }, kept))
-            })
+        let within: BTreeMap<RangeId, Within<'_>> = self
+            .ranges()
+            .map(|range| (range.id, query.within(range.name.as_str())))
             .collect();
+        let (mut number, mut name) = (String::new(), String::new());
+        let sure = self.cards().filter_map(|kept| {
+            let card = &kept.card;
+            let by_name = card.parent.is_some()
+                && query.text.contains('@')
+                && fold(&self.card_name(kept)) == query.text;
+            let how = if by_name {
+                Some(Match::Number)
+            } else {
+                fold_into(card.number.as_str(), &mut number);
+                fold_into(card.name.as_str(), &mut name);
+                let within = within.get(&card.range).copied().unwrap_or_default();
+                query.sure(within, &number, &name)
+            }?;
+            let card = card.id;
+            Some((Found { how, card }, kept))
+        });
+        let mut found: Vec<(Found, &Kept)> = sure.collect();
+        // A sure match makes a guess noise.
+        if found.is_empty() {
+            let near = self.cards().filter_map(|kept| {
+                fold_into(kept.card.name.as_str(), &mut name);
+                let how = Match::Near(query.slips(&name)?);
+                let card = kept.card.id;
+                Some((Found { how, card }, kept))
+            });
+            found = near.collect();
+        }
         found.sort_by(|(a, x), (b, y)| {
             a.how
                 .cmp(&b.how)
@@ -176,13 +219,7 @@ impl State {
                 .then_with(|| x.card.parent.is_some().cmp(&y.card.parent.is_some()))
                 .then_with(|| a.card.cmp(&b.card))
         });
-        // A sure match makes a guess noise.
-        let sure = found.iter().any(|(f, _)| !matches!(f.how, Match::Near(_)));
-        found
-            .into_iter()
-            .map(|(found, _)| found)
-            .filter(|found| !sure || !matches!(found.how, Match::Near(_)))
-            .collect()
+        found.into_iter().map(|(found, _)| found).collect()
     }
 
     /// Shades that match a text and are in a range's list but not in the stash, best first.
@@ -193,14 +230,18 @@ impl State {
             return Vec::new();
         }
         let mut found = Vec::new();
+        let mut name = String::new();
         for range in self.ranges() {
+            let within = query.within(range.name.as_str());
             for (number, shade) in &range.shades {
-                let twins = self.index().numbered(&number.key());
-                if twins.iter().any(|&(owned, _)| owned == range.id) {
+                let key = number.key();
+                fold_into(shade.name.as_str(), &mut name);
+                let how = query.sure(within, &key, &name);
+                let Some(how) = how.or_else(|| query.slips(&name).map(Match::Near)) else {
                     continue;
-                }
-                let how = query.how(range.name.as_str(), number.as_str(), shade.name.as_str());
-                if let Some(how) = how {
+                };
+                let twins = self.index().numbered(&key);
+                if !twins.iter().any(|&(owned, _)| owned == range.id) {
                     found.push(NotOwned {
                         how,
                         range: range.id,

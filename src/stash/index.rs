@@ -1,17 +1,23 @@
 //! Look-ups that follow from the cards and are kept up as they change.
 
-use std::collections::{BTreeMap, HashMap};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 
+use super::count::Abroad;
 use super::state::Kept;
 use crate::model::board::HookRef;
 use crate::model::ids::{CardId, RangeId};
 
-/// Which cards live on a hook, hang on a hook, or bear a number.
+/// Which cards live on a hook, hang on a hook, bear a number, or are not at home.
 #[derive(Clone, Default, PartialEq, Eq, Debug)]
 pub struct Index {
     homes: HashMap<HookRef, Vec<CardId>>,
     hanging: HashMap<HookRef, Vec<CardId>>,
     numbers: BTreeMap<String, Vec<(RangeId, CardId)>>,
+    abroad: BTreeMap<Abroad, BTreeSet<CardId>>,
+    at_home: usize,
+    with_home: usize,
+    /// How many cards have a number of so many characters.
+    lengths: BTreeMap<usize, usize>,
 }
 
 /// Adds to a sorted list.
@@ -32,6 +38,11 @@ fn drop_from<K: std::hash::Hash + Eq>(map: &mut HashMap<K, Vec<CardId>>, key: &K
     }
 }
 
+/// How many characters its number has.
+fn length(kept: &Kept) -> usize {
+    kept.card.number.as_str().chars().count()
+}
+
 impl Index {
     pub(super) fn learn(&mut self, kept: &Kept) {
         let id = kept.card.id;
@@ -45,6 +56,14 @@ impl Index {
         if let Err(at) = list.binary_search(&(kept.card.range, id)) {
             list.insert(at, (kept.card.range, id));
         }
+        match Abroad::of(kept) {
+            Some(abroad) => {
+                self.abroad.entry(abroad).or_default().insert(id);
+            }
+            None => self.at_home += 1,
+        }
+        self.with_home += usize::from(kept.home.is_some());
+        *self.lengths.entry(length(kept)).or_default() += 1;
     }
 
     pub(super) fn forget(&mut self, kept: &Kept) {
@@ -60,6 +79,25 @@ impl Index {
             list.retain(|&(_, other)| other != id);
             if list.is_empty() {
                 self.numbers.remove(&key);
+            }
+        }
+        match Abroad::of(kept) {
+            Some(abroad) => {
+                if let Some(cards) = self.abroad.get_mut(&abroad) {
+                    cards.remove(&id);
+                    if cards.is_empty() {
+                        self.abroad.remove(&abroad);
+                    }
+                }
+            }
+            None => self.at_home -= 1,
+        }
+        self.with_home -= usize::from(kept.home.is_some());
+        let length = length(kept);
+        if let Some(count) = self.lengths.get_mut(&length) {
+            *count -= 1;
+            if *count == 0 {
+                self.lengths.remove(&length);
             }
         }
     }
@@ -87,5 +125,41 @@ impl Index {
     #[must_use]
     pub fn numbered(&self, key: &str) -> &[(RangeId, CardId)] {
         self.numbers.get(key).map_or(&[], Vec::as_slice)
+    }
+
+    /// The cards that are so away from home, by id.
+    pub fn abroad(&self, so: Abroad) -> impl Iterator<Item = CardId> + '_ {
+        self.abroad.get(&so).into_iter().flatten().copied()
+    }
+
+    /// The cards that are not at home, in no order that means anything.
+    pub fn not_at_home(&self) -> impl Iterator<Item = CardId> + '_ {
+        self.abroad.values().flatten().copied()
+    }
+
+    /// How many cards are so away from home. O(1).
+    #[must_use]
+    pub fn count_abroad(&self, so: Abroad) -> usize {
+        self.abroad.get(&so).map_or(0, BTreeSet::len)
+    }
+
+    /// How many cards hang on the hook they belong on. O(1).
+    #[must_use]
+    pub const fn count_at_home(&self) -> usize {
+        self.at_home
+    }
+
+    /// How many cards have a hook of their own. O(1).
+    #[must_use]
+    pub const fn count_with_home(&self) -> usize {
+        self.with_home
+    }
+
+    /// How many characters the longest number on a card has; 0 without cards. O(1).
+    #[must_use]
+    pub fn longest_number(&self) -> usize {
+        self.lengths
+            .last_key_value()
+            .map_or(0, |(&length, _)| length)
     }
 }

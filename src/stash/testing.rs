@@ -8,6 +8,7 @@ use super::command::board::{NewBoard, new_board};
 use super::command::import::{Outcome, Terms, stock};
 use super::command::key;
 use super::command::rehang::{self, Ask, RehangPlan};
+use super::count::Counts;
 use super::event::Event;
 use super::index::Index;
 use super::intake::{KeyRow, StockRow};
@@ -30,12 +31,14 @@ pub(crate) fn apply(state: &mut State, event: &Event) {
     assert_sound(state);
 }
 
-/// Every law holds, and the index is what the cards say.
+/// Every law holds, the index is what the cards say, and as much is free as the hooks say.
 pub(crate) fn assert_sound(state: &State) {
     assert_eq!(laws::check_all(state), []);
     let mut index = Index::default();
     state.cards().for_each(|kept| index.learn(kept));
     assert_eq!(state.index(), &index);
+    let free: usize = state.hooks().map(|hook| state.free_places(hook)).sum();
+    assert_eq!(Counts::of(state).free, free);
 }
 
 /// A board that is not up yet.

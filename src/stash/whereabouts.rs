@@ -33,13 +33,14 @@ impl Away<'_> {
 }
 
 impl State {
-    /// The cards that are not at home, in board order of their homes. O(cards · log cards).
+    /// The cards that are not at home, in board order of their homes. O(away · log cards).
     #[must_use]
     pub fn not_at_home(&self) -> Vec<&Kept> {
-        self.in_board_order(self.cards().filter(|kept| !kept.is_home()))
+        let cards = self.index().not_at_home();
+        self.in_board_order(cards.filter_map(|id| self.card(id)))
     }
 
-    /// The cards that are not at home, by where they are. O(cards · log cards + rings · cards on them).
+    /// The cards that are not at home, by where they are. O(away · log cards + rings · cards on them).
     #[must_use]
     pub fn away(&self) -> Away<'_> {
         let mut away = Away::default();

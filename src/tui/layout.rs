@@ -87,11 +87,7 @@ pub struct Grid {
 
 /// The widest number on a card of the stash, in characters, 3 to 7.
 fn number_width(state: &State) -> u16 {
-    let widest = state
-        .cards()
-        .map(|kept| kept.card.number.as_str().chars().count())
-        .max()
-        .unwrap_or(3);
+    let widest = state.index().longest_number();
     u16::try_from(widest.clamp(3, 7)).unwrap_or(7)
 }
 

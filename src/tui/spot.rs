@@ -237,7 +237,8 @@ impl<'a> Look<'a> {
     }
 
     /// The family that lives on a hook: that of its first card.
-    fn family(&self, hook: HookRef) -> Option<FamilyId> {
+    #[must_use]
+    pub fn family(&self, hook: HookRef) -> Option<FamilyId> {
         let after = self.plans.filter(|plans| plans.after);
         let first = match after {
             Some(plans) => {
@@ -249,22 +250,12 @@ impl<'a> Look<'a> {
         self.state.family_of(first?)
     }
 
-    /// Whether cards of a family live on a hook.
+    /// The family on the last hook of a board that has any, before the one that comes at `index` in
+    /// reading order. O(free hooks before it).
     #[must_use]
-    pub fn is_used(&self, hook: HookRef) -> bool {
-        self.family(hook).is_some()
-    }
-
-    /// The family that begins on a hook of a board: it lives there, and another one on the last
-    /// hook before it, in reading order, that has any. O(free hooks before it).
-    #[must_use]
-    pub fn begins(&self, board: &Board, hook: HookRef) -> Option<FamilyId> {
-        let own = self.family(hook)?;
-        let before = (0..board.reading_index(hook)).rev();
-        let last = before
-            .into_iter()
-            .find_map(|at| self.family(board.hook_at(at)));
-        (last != Some(own)).then_some(own)
+    pub fn family_before(&self, board: &Board, index: u32) -> Option<FamilyId> {
+        let mut before = (0..index).rev();
+        before.find_map(|at| self.family(board.hook_at(at)))
     }
 
     fn empty(&self, hook: HookRef) -> Shape {

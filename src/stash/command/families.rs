@@ -71,9 +71,12 @@ impl Families {
 
     /// A card of this family hangs on that hook.
     pub fn seen_at(&mut self, id: FamilyId, state: &State, hook: HookRef) {
-        let new = self.new.iter_mut().find(|new| new.family.id == id);
-        if let (Some(new), Some(board)) = (new, state.board(hook.board)) {
-            new.hangs.push((hook.board.0, board.reading_index(hook)));
+        // New ones are in the order of their ids.
+        let new = self.new.binary_search_by_key(&id, |new| new.family.id);
+        if let (Ok(at), Some(board)) = (new, state.board(hook.board)) {
+            self.new[at]
+                .hangs
+                .push((hook.board.0, board.reading_index(hook)));
         }
     }
 

@@ -62,7 +62,7 @@ pub struct Outcome {
 /// anything; any other makes a new card. Where the terms say so, amounts are added to those that are
 /// there, and a row for a card that says no amount is not taken. The thread of a spare card that the
 /// stash has not is added to the card of its number, as far as the list says what is on that.
-/// O(rows · log cards + hooks + rows of spare cards · rows).
+/// O(rows · log cards + hooks).
 ///
 /// # Errors
 /// When there are no rows, or no row can be taken, or one cannot and the terms are strict.
@@ -112,8 +112,9 @@ pub fn stock(
     reject_the_homeless(state, &mut drafts, &mut rejected);
     let (unknown, mut drafts): (Vec<_>, Vec<_>) = drafts.into_iter().partition(spares::is_unknown);
     let mut onto_own = 0;
+    let own = spares::own(&drafts);
     for spare in &unknown {
-        match spares::add_to_own(&mut drafts, spare) {
+        match spares::add_to_own(&mut drafts, &own, spare) {
             Ok(()) => onto_own += 1,
             Err(reason) => rejected.push(Rejected {
                 line: spare.row.line,

@@ -150,6 +150,24 @@ fn a_typing_slip_is_forgiven_where_nothing_matches() {
     }
 }
 
+proptest! {
+    /// Words are passed over by their letters alone, so none may be that is near.
+    #[test]
+    fn letters_that_are_not_there_are_never_more_than_slips(
+        asked in "[a-eé\u{3b1}]{0,6}", word in "[a-eé\u{3b1}]{0,8}",
+    ) {
+        let missing = (letters(&asked) & !letters(&word)).count_ones() as usize;
+        prop_assert!(missing <= damerau_levenshtein(&asked, &word));
+    }
+
+    #[test]
+    fn folding_in_place_is_folding(before in ".{0,4}", text in "[ a-zA-ZÄÖΣ\u{130}ß]{0,8}") {
+        let mut folded = before;
+        fold_into(&text, &mut folded);
+        prop_assert_eq!(folded, fold(&text));
+    }
+}
+
 #[test]
 fn a_number_a_digit_off_is_no_match() {
     for text in ["311", "3015", "320", "", "  "] {

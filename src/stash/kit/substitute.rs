@@ -41,7 +41,7 @@ impl Substitute {
 
 /// The nearest owned colours, best first, with thread left that nobody was promised. Colours of the
 /// same key are left out: two symbols would look alike. `needed_um` is what is to be stitched, in
-/// thousandths of a millimetre. O(cards · log cards).
+/// thousandths of a millimetre. O(cards).
 pub(super) fn substitutes(
     state: &State,
     shelf: &Shelf,
@@ -63,7 +63,7 @@ pub(super) fn substitutes(
         .filter(|kept| kept.card.parent.is_none() && at_hand(kept))
         .filter(|kept| shelf.free(kept.card.id) > Strands(0) && !in_key(kept))
         .filter_map(|kept| Some((kept, kept.card.colour?)));
-    let found = nearest(wanted, among).into_iter().take(SHOWN);
+    let found = nearest(wanted, among, SHOWN).into_iter();
     found
         .map(|(kept, difference)| {
             let free = shelf.free(kept.card.id);

@@ -2,6 +2,7 @@
 
 use std::io::{self, Write, stdout};
 use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::mpsc::Sender;
 use std::sync::{Arc, Mutex, MutexGuard, Once, PoisonError};
 use std::thread;
 
@@ -13,8 +14,10 @@ use crossterm::execute;
 use crossterm::terminal::{
     EnterAlternateScreen, LeaveAlternateScreen, disable_raw_mode, enable_raw_mode,
 };
+use jiff::Timestamp;
 
 use crate::language::word;
+use crate::tui::message::Message;
 
 /// Holds the terminal; gives it back when dropped.
 pub(super) struct Guard(());
@@ -143,17 +146,24 @@ pub(super) struct Signals {
 }
 
 impl Signals {
-    /// Starts to watch for them.
-    pub fn watch() -> io::Result<Self> {
+    /// Starts to watch for them. When one comes, the loop is woken by a message.
+    pub fn watch(wake: Sender<io::Result<Message>>) -> io::Result<Self> {
         let end = Arc::new(AtomicBool::new(false));
         #[cfg(unix)]
-        for signal in [
-            signal_hook::consts::SIGTERM,
-            signal_hook::consts::SIGHUP,
-            signal_hook::consts::SIGINT,
-        ] {
-            signal_hook::flag::register(signal, Arc::clone(&end))?;
+        {
+            use signal_hook::consts::{SIGHUP, SIGINT, SIGTERM};
+            let mut signals = signal_hook::iterator::Signals::new([SIGTERM, SIGHUP, SIGINT])?;
+            let end = Arc::clone(&end);
+            thread::spawn(move || {
+                for _ in signals.forever() {
+                    end.store(true, Ordering::Relaxed);
+                    // The loop is left already where nobody takes it.
+                    let _ = wake.send(Ok(Message::Tick(Timestamp::now())));
+                }
+            });
         }
+        #[cfg(not(unix))]
+        drop(wake);
         Ok(Self { end })
     }
 

@@ -5,9 +5,9 @@ mod demo;
 mod files;
 mod guard;
 mod input;
+mod lean;
 mod outside;
 mod planner;
-mod sixteen;
 #[cfg(test)]
 #[cfg(unix)]
 mod tests;
@@ -17,13 +17,12 @@ use std::sync::mpsc::{RecvTimeoutError, channel};
 use std::time::{Duration, Instant};
 
 use jiff::{Timestamp, ZonedDateTime};
-use ratatui::backend::CrosstermBackend;
 use ratatui::{Frame, Terminal};
 
 use super::app::{App, Stash};
 use super::keymap::Keymap;
 use super::message::{Effect, Message};
-use super::theme::{Depth, Theme};
+use super::theme::Theme;
 use super::update::{greet, update};
 use super::view::view;
 use crate::journal::Access;
@@ -33,13 +32,12 @@ use backups::Backups;
 use demo::Aside;
 pub use demo::{Demo, Throwaway};
 use guard::{Guard, Signals, fault_in_words};
+use lean::Lean;
 use planner::Planner;
-use sixteen::Sixteen;
 
-/// How long to wait for a key before looking at signals and at what others wrote.
-const BEAT: Duration = Duration::from_millis(250);
-/// How often a reader looks at what the writer wrote.
-const READ_ALONG: Duration = Duration::from_secs(1);
+/// How often a reader looks at what the writer wrote, and whether a thread beside the screen failed. All
+/// else that is waited for is a message.
+const BEAT: Duration = Duration::from_secs(1);
 /// How often the days on the screen are looked at.
 const CLOCK: Duration = Duration::from_secs(60);
 
@@ -90,19 +88,16 @@ fn run_drawing(
     demo: &Demo,
     draw: impl Fn(&App, Stash<'_>, &mut Frame<'_>),
 ) -> Result<(), ScreenError> {
-    let signals = Signals::watch()?;
-    // The library looks at NO_COLOR by itself; the theme has the last word.
-    crossterm::style::force_color_output(theme.depth != Depth::None);
+    let (to, events) = channel();
+    let signals = Signals::watch(to.clone())?;
     let mut guard = Guard::enter()?;
-    let out = Sixteen::new(io::stdout(), theme.depth == Depth::Sixteen);
-    let mut terminal = Terminal::new(CrosstermBackend::new(out))?;
+    let mut terminal = Terminal::new(Lean::new(io::stdout()))?;
     let size = terminal.size()?;
     let app = App {
         keys,
         kept_in: keeper.dir().display().to_string(),
         ..App::new((size.width, size.height), Timestamp::now(), theme)
     };
-    let (to, events) = channel();
     input::listen(to.clone());
     let planner = Planner::new(to.clone());
     let backups = Backups::new(to, &keeper, ZonedDateTime::now().date());
@@ -121,12 +116,12 @@ fn run_drawing(
         if let Some(said) = guard.fault() {
             return Err(ScreenError::Fault(said));
         }
+        if signals.end() {
+            return Ok(());
+        }
         if stale {
             desk.with_stash(|app, stash| terminal.draw(|frame| draw(app, stash, frame)).map(drop))?;
             stale = false;
-        }
-        if signals.end() {
-            return Ok(());
         }
         let mut waiting = match events.recv_timeout(BEAT) {
             Ok(message) => Some(message),
@@ -144,7 +139,7 @@ fn run_drawing(
             }
             waiting = events.try_recv().ok();
         }
-        if looked.elapsed() >= READ_ALONG {
+        if looked.elapsed() >= BEAT {
             looked = Instant::now();
             stale |= desk.read_along();
         }
@@ -169,7 +164,7 @@ struct Desk<'a> {
     aside: Option<Aside>,
 }
 
-type Screen = Terminal<CrosstermBackend<Sixteen<io::Stdout>>>;
+type Screen = Terminal<Lean<io::Stdout>>;
 
 impl Desk<'_> {
     /// Why nothing can be changed, if so.

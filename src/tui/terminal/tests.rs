@@ -17,6 +17,7 @@ use crate::stash::command::board::{NewBoard, new_board};
 use crate::stash::command::import::{self, Terms};
 use crate::stash::count::Counts;
 use crate::tui::app::Mode;
+use crate::tui::theme::Depth;
 
 /// Where the process that panics finds its stash.
 const STASH: &str = "HOMEHOOK_TEST_STASH";

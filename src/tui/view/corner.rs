@@ -7,7 +7,7 @@ use ratatui::layout::Rect;
 use super::text::fit;
 use crate::language::{say, word};
 use crate::model::board::{Board, HookRef};
-use crate::model::whereabouts::Whereabouts;
+use crate::stash::count::Abroad;
 use crate::stash::state::State;
 use crate::tui::app::App;
 use crate::tui::heat::{Degree, Heat};
@@ -117,17 +117,15 @@ impl Map {
             let line = blank.repeat(self.area.width.into());
             buffer.set_string(self.area.x, y, line, theme.faint());
         }
-        for (shape, style) in [(Shape::Out, theme.away()), (Shape::Missing, theme.wrong())] {
-            for kept in state.cards() {
-                let is = match kept.place.at {
-                    Whereabouts::Ring { .. } => Shape::Out,
-                    Whereabouts::Missing { .. } => Shape::Missing,
-                    _ => continue,
-                };
-                if let Some(home) = kept.home.filter(|home| board.has(*home) && is == shape) {
-                    let (x, y) = self.at(home);
-                    buffer.set_string(x, y, shape.glyph().to_string(), style);
-                }
+        for (so, shape, style) in [
+            (Abroad::OnRing, Shape::Out, theme.away()),
+            (Abroad::Missing, Shape::Missing, theme.wrong()),
+        ] {
+            let cards = state.index().abroad(so).filter_map(|id| state.card(id));
+            let homes = cards.filter_map(|kept| kept.home);
+            for home in homes.filter(|home| board.has(*home)) {
+                let (x, y) = self.at(home);
+                buffer.set_string(x, y, shape.glyph().to_string(), style);
             }
         }
         let (left, top) = self.at(board.hook(grid.top, grid.left));

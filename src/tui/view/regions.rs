@@ -35,13 +35,26 @@ impl<'a> Regions<'a> {
             .collect();
         let mut found = HashMap::new();
         let mut cards = 0;
+        // The last hook with a family, by its place in reading order: mostly that before the next.
+        let mut last: Option<(u32, FamilyId)> = None;
         for row in grid.top..grid.top + grid.rows {
             for column in grid.left..grid.left + grid.columns {
                 let hook = board.hook(row, column);
-                cards += usize::from(look.is_used(hook));
-                if let Some(&name) = look.begins(board, hook).and_then(|id| names.get(&id)) {
+                let Some(own) = look.family(hook) else {
+                    continue;
+                };
+                cards += 1;
+                let at = board.reading_index(hook);
+                let before = match last {
+                    Some((index, family)) if index + 1 == at => Some(family),
+                    _ => look.family_before(board, at),
+                };
+                if before != Some(own)
+                    && let Some(&name) = names.get(&own)
+                {
                     found.insert(hook, name);
                 }
+                last = Some((at, own));
             }
         }
         if found.len() > 1 && found.len() * 2 > cards {

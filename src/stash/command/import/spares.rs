@@ -1,7 +1,10 @@
 //! Rows of spare cards in a stock list.
 
+use std::collections::HashMap;
+
 use super::draft::Draft;
 use crate::language::{say, word};
+use crate::model::ids::RangeId;
 use crate::model::thread::Strands;
 use crate::stash::intake::StockRow;
 
@@ -29,21 +32,34 @@ pub(super) fn is_unknown(draft: &Draft<'_>) -> bool {
     draft.row.spare_of.is_some() && draft.known.is_none()
 }
 
+/// Where among the rows that are taken a colour's own card is, by range and number.
+pub(super) type Own = HashMap<(RangeId, String), usize>;
+
+/// Looks for them. O(rows).
+pub(super) fn own(drafts: &[Draft<'_>]) -> Own {
+    let cards = drafts.iter().enumerate();
+    let cards = cards.filter(|(_, draft)| draft.row.spare_of.is_none());
+    cards
+        .map(|(at, draft)| ((draft.range, draft.number.key()), at))
+        .collect()
+}
+
 /// Adds the thread of a spare card that is not there to what the list says of the colour's own card,
 /// so that it is not lost.
 ///
 /// Only a card the list speaks of will do: added to what is in the stash, the thread would come once
 /// more each time the list is brought in.
-pub(super) fn add_to_own(drafts: &mut [Draft<'_>], spare: &Draft<'_>) -> Result<(), String> {
+pub(super) fn add_to_own(
+    drafts: &mut [Draft<'_>],
+    own: &Own,
+    spare: &Draft<'_>,
+) -> Result<(), String> {
     let number = &spare.number;
-    let key = number.key();
     let more = spare
         .strands
         .ok_or_else(|| word!("the row of a spare card has to say how much is on it").to_owned())?;
-    let own = drafts.iter_mut().find(|draft| {
-        let same = draft.range == spare.range && draft.number.key() == key;
-        same && draft.row.spare_of.is_none()
-    });
+    let own = own.get(&(spare.range, number.key()));
+    let own = own.and_then(|&at| drafts.get_mut(at));
     let own = own.and_then(|own| own.strands.as_mut()).ok_or_else(|| {
         say!(
             "there is no such spare card of {number} here, and no row that is taken says how \

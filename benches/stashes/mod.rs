@@ -1,0 +1,156 @@
+//! Stashes to measure on, the same in every run.
+
+#![allow(clippy::unwrap_used, clippy::panic)]
+#![allow(dead_code, reason = "not every bench needs all of them")]
+
+use std::path::Path;
+use std::time::Duration;
+
+use homehook::journal::keeper::Keeper;
+use homehook::model::board::ReadingOrder;
+use homehook::model::colour::Srgb;
+use homehook::model::thread::Strands;
+use homehook::stash::command::board::{NewBoard, new_board};
+use homehook::stash::command::import::{Terms, stock};
+use homehook::stash::command::{ring, thread};
+use homehook::stash::event::Event;
+use homehook::stash::intake::StockRow;
+use homehook::stash::state::State;
+use jiff::Timestamp;
+
+const HOW: [&str; 12] = [
+    "pale", "deep", "dusky", "warm", "faded", "bright", "misty", "dark", "soft", "cold", "burnt",
+    "wild",
+];
+const WHAT: [&str; 14] = [
+    "moss", "river", "slate", "heather", "bramble", "straw", "ember", "fern", "harbour", "plum",
+    "linen", "copper", "thistle", "rose",
+];
+
+/// The name of the `at`th shade: one of 168, and where they are used up a number as well.
+pub fn name(at: usize) -> String {
+    let (how, what) = (HOW[at % HOW.len()], WHAT[at / HOW.len() % WHAT.len()]);
+    match at / (HOW.len() * WHAT.len()) {
+        0 => format!("{how} {what}"),
+        more => format!("{how} {what} {more}"),
+    }
+}
+
+/// The colour of the `at`th shade.
+pub fn colour(at: usize) -> Srgb {
+    Srgb::new((at * 7) as u8, (at * 13) as u8, (at * 29) as u8)
+}
+
+/// The row of a stock list for the `at`th shade.
+pub fn row(at: usize, hook: Option<String>) -> StockRow {
+    StockRow {
+        line: at as u64 + 2,
+        range: Some("Meadow".to_owned()),
+        number: (at + 1).to_string(),
+        name: Some(name(at)),
+        family: Some(format!("family {}", at / 40)),
+        colour: Some(colour(at)),
+        hook,
+        ..StockRow::default()
+    }
+}
+
+/// The measures of such a board.
+pub fn measures(rows: u16, columns: u16) -> NewBoard {
+    NewBoard {
+        name: "wall".to_owned(),
+        prefix: String::new(),
+        rows,
+        columns,
+        places: 1,
+        reading: ReadingOrder::Rows,
+    }
+}
+
+/// A board of so many rows and columns without a card.
+pub fn board(rows: u16, columns: u16) -> State {
+    let mut state = State::default();
+    let up = new_board(&state, &measures(rows, columns)).unwrap();
+    state.apply(&up).unwrap();
+    state
+}
+
+/// Brings in a stock list.
+pub fn bring_in(state: &mut State, rows: &[StockRow]) {
+    let taken = stock(
+        state,
+        rows,
+        Vec::new(),
+        &Terms::default(),
+        Timestamp::UNIX_EPOCH,
+    );
+    state.apply(&taken.unwrap().event.unwrap()).unwrap();
+}
+
+/// A board of so many rows and columns, five hooks in six with a card.
+pub fn wall(rows: u16, columns: u16) -> State {
+    let mut state = board(rows, columns);
+    let hooks: Vec<String> = state.hooks().map(|hook| state.mark(hook)).collect();
+    let hung = hooks.into_iter().enumerate().filter(|(at, _)| at % 6 != 5);
+    let rows: Vec<StockRow> = hung.map(|(at, hook)| row(at, Some(hook))).collect();
+    bring_in(&mut state, &rows);
+    state
+}
+
+/// So many cards in the tray.
+pub fn tray(cards: usize) -> State {
+    let mut state = board(1, 1);
+    let rows: Vec<StockRow> = (0..cards).map(|at| row(at, None)).collect();
+    bring_in(&mut state, &rows);
+    state
+}
+
+/// Writes a stash of 500 cards whose life has so many events: cards go out on five rings, lose a
+/// strand, and come home.
+pub fn live(dir: &Path, events: usize) {
+    let (mut keeper, _) = Keeper::open(dir, Duration::ZERO).unwrap();
+    let now = Timestamp::from_second(1_772_000_000).unwrap();
+    let up = new_board(keeper.state(), &measures(20, 30)).unwrap();
+    keeper.commit(now, &up).unwrap();
+    let hooks: Vec<String> = {
+        let state = keeper.state();
+        state.hooks().map(|hook| state.mark(hook)).collect()
+    };
+    let rows: Vec<StockRow> = hooks
+        .into_iter()
+        .take(500)
+        .enumerate()
+        .map(|(at, hook)| row(at, Some(hook)))
+        .collect();
+    let list = stock(keeper.state(), &rows, Vec::new(), &Terms::default(), now).unwrap();
+    keeper.commit(now, &list.event.unwrap()).unwrap();
+    let cards: Vec<_> = keeper.state().cards().map(|kept| kept.card.id).collect();
+    let mut written = 2;
+    while written < events {
+        // On a copy, so that a thousand events wait for the disk once.
+        let mut ahead = keeper.state().clone();
+        let mut row: Vec<Event> = Vec::with_capacity(1_000);
+        while row.len() < 1_000.min(events - written) {
+            let n = written + row.len();
+            let (card, step) = (cards[n / 3 % cards.len()], n % 3);
+            let project = format!("project {}", n / 3 % 5);
+            let event = match (step, ahead.find_ring(&project)) {
+                (1, Some(open)) => thread::use_thread(&ahead, Some(open), card, Strands(1)),
+                (2, Some(open)) => ring::give_back(&ahead, open, &[card], now),
+                _ => ring::take(&ahead, &project, &[card], now),
+            };
+            // A card whose thread is used up, or that is out already, has its turn later.
+            let event = event
+                .or_else(|_| ring::take(&ahead, &project, &[card], now))
+                .or_else(|_| {
+                    let open = ahead.find_ring(&project).unwrap();
+                    ring::give_back_all(&ahead, open, now)
+                });
+            let event = event.unwrap_or_else(|wrong| panic!("event {n}: {wrong}"));
+            ahead.apply(&event).unwrap();
+            row.push(event);
+        }
+        written += row.len();
+        keeper.commit_all(now, &row).unwrap();
+    }
+}

@@ -1,0 +1,34 @@
+//! The fewest moves, by the number of cards.
+
+use std::error::Error;
+
+use homehook::engine::chain::fewest_moves;
+use homehook::engine::instance::Instance;
+
+use crate::boards;
+use crate::fit::{Curve, seconds};
+
+const CARDS: [usize; 7] = [100, 316, 1000, 3162, 10_000, 31_623, 100_000];
+
+/// Measures boards of 100 to 100,000 cards.
+pub fn measure() -> Result<(), Box<dyn Error>> {
+    let mut kinds: Vec<(String, [Instance; CARDS.len()])> = Vec::new();
+    for places in [1, 2, 4] {
+        let boards = CARDS.map(|cards| boards::board(cards, places));
+        kinds.push((format!("nearly in order, hooks of {places}"), boards));
+    }
+    for places in [1, 2, 4] {
+        let boards = CARDS.map(|cards| boards::anyhow(cards, places));
+        kinds.push((format!("hung anyhow, hooks of {places}"), boards));
+    }
+    let boards = CARDS.map(boards::vast);
+    kinds.push(("nearly in order, hooks of 1000".to_owned(), boards));
+    for (kind, boards) in &kinds {
+        let mut curve = Curve::new(format!("fewest moves, {kind}"), "cards");
+        for (cards, board) in CARDS.into_iter().zip(boards) {
+            curve.add(cards, seconds(|| fewest_moves(board))?);
+        }
+        curve.tell();
+    }
+    Ok(())
+}

@@ -1,0 +1,51 @@
+//! A record, by the number of its events.
+
+use std::cell::RefCell;
+use std::error::Error;
+use std::time::Duration;
+
+use homehook::journal::keeper::Keeper;
+use homehook::model::thread::Strands;
+use homehook::stash::command::thread::use_thread;
+use jiff::Timestamp;
+
+use crate::fit::{Curve, seconds};
+use crate::stashes;
+
+const EVENTS: [usize; 4] = [1_000, 10_000, 100_000, 1_000_000];
+
+/// Measures records of 1,000 to 1,000,000 events of a stash of 500 cards.
+pub fn measure() -> Result<(), Box<dyn Error>> {
+    let mut opened = Curve::new("open a stash", "events");
+    let mut from_first = Curve::new("open it without its snapshot", "events");
+    let mut appended = Curve::new("one more event, synced to the disk", "events");
+    for events in EVENTS {
+        let folder = tempfile::tempdir()?;
+        stashes::live(folder.path(), events);
+        let open = || Keeper::open(folder.path(), Duration::ZERO);
+        drop(open()?);
+        opened.add(events, seconds(open)?);
+        from_first.add(events, seconds(|| Keeper::open_whole(folder.path()))?);
+
+        let keeper = RefCell::new(open()?.0);
+        let now = Timestamp::from_second(1_773_000_000)?;
+        // Undone and done again by turns, so that it may go on for ever.
+        let state = keeper.borrow().state().clone();
+        let card = state
+            .cards()
+            .max_by_key(|kept| kept.strands)
+            .ok_or("no cards")?;
+        let used = use_thread(&state, None, card.card.id, Strands(1))?;
+        keeper.borrow_mut().commit(now, &used)?;
+        let both = seconds(|| {
+            let mut keeper = keeper.borrow_mut();
+            keeper.undo(now)?;
+            keeper.redo(now)
+        })?;
+        appended.add(events, both / 2.0);
+    }
+    for curve in [opened, from_first, appended] {
+        curve.tell();
+    }
+    Ok(())
+}
