@@ -15,6 +15,7 @@ use super::intake::{KeyRow, StockRow};
 use super::laws;
 use super::state::{Kept, State};
 use crate::model::board::{HookRef, ReadingOrder};
+use crate::model::colour::Srgb;
 use crate::model::ids::CardId;
 use crate::model::ring::Ring;
 use crate::model::whereabouts::Whereabouts;
@@ -58,6 +59,22 @@ pub(crate) fn wall(rows: u16, columns: u16, places: u8) -> State {
     let event = new_board(&state, &board("wall", "", rows, columns, places)).unwrap();
     apply(&mut state, &event);
     state
+}
+
+/// A red and a green that nobody takes for another family.
+pub(crate) const RED: Srgb = Srgb::new(0xC8, 0x10, 0x2E);
+/// See [`RED`].
+pub(crate) const GREEN: Srgb = Srgb::new(0x2E, 0x8B, 0x3A);
+
+/// The names of the families, in the order of the wall.
+pub(crate) fn families(state: &State) -> Vec<&str> {
+    let names = state.families().iter();
+    names.map(|family| family.name.as_str()).collect()
+}
+
+/// The card of a name, with all that is known of it.
+pub(crate) fn kept<'a>(state: &'a State, name: &str) -> &'a Kept {
+    state.card(id(state, name)).unwrap()
 }
 
 /// A row that says `RANGE:NUMBER@MARK NAME`, as far as it says anything; on line 1.

@@ -96,6 +96,15 @@ pub struct Desk {
 }
 
 impl Desk {
+    /// How often a change was asked for.
+    pub fn commits(&self) -> usize {
+        let commits = self
+            .asked
+            .iter()
+            .filter(|effect| matches!(effect, Effect::Commit(_)));
+        commits.count()
+    }
+
     /// An empty stash.
     pub fn empty(depth: Depth) -> Self {
         Self {

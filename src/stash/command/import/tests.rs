@@ -1,6 +1,5 @@
 use super::*;
 use crate::model::card::CardFamily;
-use crate::model::colour::Srgb;
 use crate::model::family::WallOrder;
 use crate::model::thread::Strands;
 use crate::model::whereabouts::Whereabouts;
@@ -8,8 +7,9 @@ use crate::stash::command::board::{Unhang, block};
 use crate::stash::command::rehang::{self, HangStep};
 use crate::stash::command::ring;
 use crate::stash::intake::Amount;
-use crate::stash::state::Kept;
-use crate::stash::testing::{apply, at, bring_in, home, id, place, read, row, rows, wall};
+use crate::stash::testing::{
+    GREEN, RED, apply, at, bring_in, families, home, id, kept, place, read, row, rows, wall,
+};
 
 fn reasons(outcome: &Outcome) -> Vec<(u64, &str)> {
     let rejected = outcome.rejected.iter();
@@ -17,18 +17,6 @@ fn reasons(outcome: &Outcome) -> Vec<(u64, &str)> {
         .map(|row| (row.line, row.reason.as_str()))
         .collect()
 }
-
-fn kept<'a>(state: &'a State, name: &str) -> &'a Kept {
-    state.card(id(state, name)).unwrap()
-}
-
-fn families(state: &State) -> Vec<&str> {
-    let names = state.families().iter();
-    names.map(|family| family.name.as_str()).collect()
-}
-
-const RED: Srgb = Srgb::new(0xC8, 0x10, 0x2E);
-const GREEN: Srgb = Srgb::new(0x2E, 0x8B, 0x3A);
 
 #[test]
 fn a_new_list_adds_cards_where_it_says_they_hang() {

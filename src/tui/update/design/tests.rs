@@ -4,7 +4,7 @@ use crate::tui::app::Mode;
 use crate::tui::app::design::Design;
 use crate::tui::key::{Code, Key};
 use crate::tui::layout;
-use crate::tui::message::{Effect, Message};
+use crate::tui::message::Message;
 use crate::tui::testing::Desk;
 use crate::tui::theme::Depth;
 
@@ -84,12 +84,7 @@ fn measures_that_are_no_board_are_refused_in_words() {
         wrong.contains("would lose their hook") && !wrong.contains("--"),
         "{wrong}"
     );
-    assert!(
-        !desk
-            .asked
-            .iter()
-            .any(|effect| matches!(effect, Effect::Commit(_)))
-    );
+    assert_eq!(desk.commits(), 0);
 }
 
 #[test]

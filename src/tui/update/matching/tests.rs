@@ -2,7 +2,7 @@ use crate::exchange::Column;
 use crate::tui::app::Mode;
 use crate::tui::app::matching::Matching;
 use crate::tui::key::{Code, Key};
-use crate::tui::message::{Effect, Message};
+use crate::tui::message::Message;
 use crate::tui::testing::{Desk, ODD};
 use crate::tui::theme::Depth;
 
@@ -78,8 +78,7 @@ fn lines_that_cannot_be_taken_are_told_before_anything_is_brought_in() {
     let before = desk.state.cards().len();
     desk.keys("\n");
     assert_eq!(desk.state.cards().len(), before + 3);
-    let commits = desk.asked.iter().filter(|e| matches!(e, Effect::Commit(_)));
-    assert_eq!(commits.count(), 1);
+    assert_eq!(desk.commits(), 1);
     assert!(
         matches!(desk.app.mode, Mode::Plans(_)),
         "{:?}",
@@ -106,10 +105,6 @@ fn a_file_must_be_named() {
 #[test]
 fn two_columns_of_one_kind_or_none_for_the_number_are_not_brought_in() {
     let mut desk = opened();
-    let asked = |desk: &Desk| {
-        let commits = desk.asked.iter().filter(|e| matches!(e, Effect::Commit(_)));
-        commits.count()
-    };
     press(&mut desk, Code::Down, 1);
     press(&mut desk, Code::Left, 1);
     while use_of(&desk, 1) != Some(Column::Number) {
@@ -130,7 +125,7 @@ fn two_columns_of_one_kind_or_none_for_the_number_are_not_brought_in() {
         said.text.contains("Which column has the number"),
         "{said:?}"
     );
-    assert_eq!(asked(&desk), 0);
+    assert_eq!(desk.commits(), 0);
     // Back to the form with what was typed in it, then to the board.
     desk.keys("\u{1b}");
     let Mode::Form(form) = &desk.app.mode else {

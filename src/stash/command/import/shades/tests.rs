@@ -1,19 +1,6 @@
 use super::*;
 use crate::model::colour::Srgb;
-use crate::stash::state::Kept;
-use crate::stash::testing::{apply, bring_in, id, read, rows, wall};
-
-fn kept<'a>(state: &'a State, name: &str) -> &'a Kept {
-    state.card(id(state, name)).unwrap()
-}
-
-fn families(state: &State) -> Vec<&str> {
-    let names = state.families().iter();
-    names.map(|family| family.name.as_str()).collect()
-}
-
-const RED: Srgb = Srgb::new(0xC8, 0x10, 0x2E);
-const GREEN: Srgb = Srgb::new(0x2E, 0x8B, 0x3A);
+use crate::stash::testing::{GREEN, RED, apply, bring_in, families, kept, read, rows, wall};
 
 fn shade_row(line: u64, number: &str, name: &str, colour: Option<Srgb>) -> ShadeRow {
     ShadeRow {
