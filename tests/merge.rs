@@ -182,3 +182,21 @@ fn other_stashes_and_damaged_copies_are_refused_and_nothing_changes() {
     );
     assert_eq!(here.record(), before);
 }
+
+#[test]
+fn what_hangs_elsewhere_after_a_merge_is_told_and_answers_to_nothing_are_refused() {
+    let (here, there) = two();
+    here.ok(&["hang", "3", "B01"]);
+    there_ok(&there, &["hang", "2", "B01"]);
+    let there = there.to_str().unwrap();
+    let unknown = here.run(&["merge", there, "--answer", "1=theirs", "9=mine", "--json"]);
+    assert_eq!(
+        (unknown.code, unknown.error()["code"].as_str()),
+        (1, Some("no_conflict"))
+    );
+    let told = here.ok(&["merge", there, "--theirs"]);
+    let lines = "Somewhere else than it was here; see that the wall is so too:\n  \
+                 2  : at home on hook B01; it was at home on hook A02\n  \
+                 3  : in the tray, without a home; it was at home on hook B01\n";
+    assert!(told.contains(lines), "{told}");
+}

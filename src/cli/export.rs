@@ -41,7 +41,7 @@ pub fn run(
         output.raw(&text)?;
         return Ok(());
     };
-    if !force && file.is_file() && !begins_alike(file, &text) {
+    if !force && file.is_file() && !is_free_for(file, &text) {
         return Err(Failure::FileThere(file.to_owned()));
     }
     write(file, &text, output)?;
@@ -50,14 +50,15 @@ pub fn run(
     Ok(())
 }
 
-/// Whether a file begins as a text does, so that it is an earlier export: with the line of titles, or the
-/// two lines that say it is one.
-fn begins_alike(file: &Path, text: &str) -> bool {
+/// Whether a file may be written over: it is empty, or begins as the text does, so that it is an earlier
+/// export: with the line of titles, or the two lines that say it is one.
+fn is_free_for(file: &Path, text: &str) -> bool {
     let lines = if text.starts_with('{') { 2 } else { 1 };
     let head: String = text.split_inclusive('\n').take(lines).collect();
-    let mut there = vec![0; head.len()];
-    let read = File::open(file).and_then(|mut file| file.read_exact(&mut there));
-    read.is_ok() && there == head.as_bytes()
+    let mut there = Vec::new();
+    let length = u64::try_from(head.len()).unwrap_or(u64::MAX);
+    let read = File::open(file).and_then(|file| file.take(length).read_to_end(&mut there));
+    read.is_ok() && (there.is_empty() || there == head.as_bytes())
 }
 
 /// Writes a text to a file, or to standard output for `-`.

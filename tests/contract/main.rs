@@ -6,6 +6,7 @@
 mod common;
 
 mod rehang;
+mod slips;
 mod spares;
 mod together;
 

@@ -214,7 +214,7 @@ fn a_file_that_may_not_grow_is_told_in_words() {
     assert!(run.err.contains("Make room"), "{run:?}");
     assert_eq!(stash.record(), before);
     let out = stash.file("out.csv", "old");
-    let run = with_files_of(0, &stash.dir(), &["export", "csv", &out]);
+    let run = with_files_of(0, &stash.dir(), &["export", "csv", &out, "--force"]);
     assert_eq!(run.code, 1, "{run:?}");
     assert!(run.err.contains("cannot be written"), "{run:?}");
     assert_eq!(fs::read(&out).unwrap(), b"old");

@@ -325,7 +325,7 @@ fn roll_calls(s: &mut Story) {
     s.says("export-file", &format!("export json {copy}"));
     let text = fs::read_to_string(&copy).unwrap();
     s.holds("export", serde_json::from_str(&text).unwrap());
-    s.says("export-file", &format!("export csv {copy}"));
+    s.says("export-file", &format!("export csv {copy} --force"));
     s.says("board-show", "demo --plain");
     s.says("schema-list", "schema");
     s.says("keys", "keys");

@@ -171,6 +171,8 @@ fn lines_of_the_key_are_written_moved_and_struck_out() {
         ("77", 120, 2)
     );
     assert_eq!((line.symbol.as_str(), line.name.as_str()), ("*", "burr"));
+    // The new line is looked at; the one that was changed goes down two and out.
+    desk.keys(&"k".repeat(7));
     desk.keys(">>X");
     assert_eq!(key(&desk), ["20", "10", "80", "60", "99", "50", "77"]);
     desk.keys("u");
