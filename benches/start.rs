@@ -27,8 +27,8 @@ const ROWS: u16 = 60;
 /// Asks this program to be the one that does nothing.
 const NOTHING: &str = "nothing";
 
-/// What the do-nothing program draws.
-const SIGN: &str = "nothing to do";
+/// What the do-nothing program draws: one word, as blanks need not be sent.
+const SIGN: &str = "idle";
 
 fn do_nothing() -> std::io::Result<()> {
     enable_raw_mode()?;
@@ -58,6 +58,8 @@ fn first_frame(program: &Path, args: &[&str], sign: &str) -> (Duration, usize) {
     command.env("HOMEHOOK_LANGUAGE", "");
     let start = Instant::now();
     let mut child = pty.slave.spawn_command(command).unwrap();
+    // So that what is read comes to an end when the program does.
+    drop(pty.slave);
     let (mut seen, mut bytes) = (Vec::new(), [0; 65_536]);
     while !seen.windows(sign.len()).any(|part| part == sign.as_bytes()) {
         let n = screen.read(&mut bytes).unwrap();

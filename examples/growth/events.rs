@@ -5,8 +5,7 @@ use std::error::Error;
 use std::time::Duration;
 
 use homehook::journal::keeper::Keeper;
-use homehook::model::thread::Strands;
-use homehook::stash::command::thread::use_thread;
+use homehook::stash::command::pin::pin;
 use jiff::Timestamp;
 
 use crate::fit::{Curve, seconds};
@@ -31,12 +30,9 @@ pub fn measure() -> Result<(), Box<dyn Error>> {
         let now = Timestamp::from_second(1_773_000_000)?;
         // Undone and done again by turns, so that it may go on for ever.
         let state = keeper.borrow().state().clone();
-        let card = state
-            .cards()
-            .max_by_key(|kept| kept.strands)
-            .ok_or("no cards")?;
-        let used = use_thread(&state, None, card.card.id, Strands(1))?;
-        keeper.borrow_mut().commit(now, &used)?;
+        let card = state.cards().next().ok_or("no cards")?;
+        let pinned = pin(&state, &[card.card.id])?;
+        keeper.borrow_mut().commit(now, &pinned)?;
         let both = seconds(|| {
             let mut keeper = keeper.borrow_mut();
             keeper.undo(now)?;

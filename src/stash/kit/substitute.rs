@@ -1,5 +1,7 @@
 //! Colours that could stand in for one that is missing.
 
+use std::collections::BTreeSet;
+
 use super::colour::at_hand;
 use super::share::Shelf;
 use crate::engine::colour::nearest;
@@ -8,7 +10,7 @@ use crate::model::assumptions::Assumptions;
 use crate::model::ids::CardId;
 use crate::model::ring::{KeyEntry, Ring};
 use crate::model::thread::Strands;
-use crate::stash::state::{Kept, State};
+use crate::stash::state::State;
 
 /// How many are shown.
 pub const SHOWN: usize = 3;
@@ -41,7 +43,7 @@ impl Substitute {
 
 /// The nearest owned colours, best first, with thread left that nobody was promised. Colours of the
 /// same key are left out: two symbols would look alike. `needed_um` is what is to be stitched, in
-/// thousandths of a millimetre. O(cards).
+/// thousandths of a millimetre. O(cards + lines of the key).
 pub(super) fn substitutes(
     state: &State,
     shelf: &Shelf,
@@ -53,15 +55,16 @@ pub(super) fn substitutes(
     let Some(wanted) = state.entry_colour(entry) else {
         return Vec::new();
     };
-    let in_key = |kept: &Kept| {
-        ring.key.iter().any(|other| {
-            other.range == kept.card.range && other.number.key() == kept.card.number.key()
-        })
-    };
+    let in_key: BTreeSet<CardId> = ring
+        .key
+        .iter()
+        .flat_map(|other| state.cards_of(other))
+        .map(|kept| kept.card.id)
+        .collect();
     let among = state
         .cards()
         .filter(|kept| kept.card.parent.is_none() && at_hand(kept))
-        .filter(|kept| shelf.free(kept.card.id) > Strands(0) && !in_key(kept))
+        .filter(|kept| shelf.free(kept.card.id) > Strands(0) && !in_key.contains(&kept.card.id))
         .filter_map(|kept| Some((kept, kept.card.colour?)));
     let found = nearest(wanted, among, SHOWN).into_iter();
     found
