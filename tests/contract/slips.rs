@@ -44,7 +44,10 @@ fn a_folder_without_a_stash_is_told_of() {
     assert!(!stash.dir().exists());
     // A file is no folder.
     let file = stash.file("list.csv", "number\n310\n");
-    let run = program().args(["--stash", &file, "where"]).output().unwrap();
+    let run = program()
+        .args(["--stash", &file, "where"])
+        .output()
+        .unwrap();
     assert_eq!(run.status.code(), Some(1));
 }
 

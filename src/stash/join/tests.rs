@@ -12,7 +12,7 @@ use crate::model::ids::CardId;
 use crate::model::label::fold;
 use crate::model::thread::Strands;
 use crate::model::whereabouts::{LastSeen, Whereabouts};
-use crate::stash::command::{board, ring, thread};
+use crate::stash::command::{board, leave, ring, thread};
 use crate::stash::state::Kept;
 use crate::stash::testing::life::{Choice, Life};
 use crate::stash::testing::{at, home, id, place};
@@ -327,5 +327,35 @@ fn a_card_with_the_number_of_one_whose_coming_was_taken_back_is_another() {
             homes,
             BTreeMap::from([here("H", Some("A01")), here("M", None)])
         );
+    }
+}
+
+#[test]
+fn a_card_given_away_here_and_used_there_stays_on_its_ring() {
+    let mut a = start();
+    let event = ring::take(&a.life.state, "Fox", &[CardId(1)], at(3)).unwrap();
+    does(&mut a, "0", event);
+    let mut b = a.clone();
+    let event = leave::discard(&a.life.state, &[CardId(1)], "moths").unwrap();
+    does(&mut a, "a", event);
+    // Nobody there did anything with it: it is gone for both.
+    let joined = join(&b.lines, &a.lines, &Answers::default()).unwrap();
+    let mut both = b.clone();
+    both.take("x", &joined);
+    assert!(both.life.state.card(CardId(1)).is_none());
+    let event = thread::use_thread(&b.life.state, None, CardId(1), Strands(3)).unwrap();
+    does(&mut b, "b", event);
+    for (mine, theirs) in [(&a, &b), (&b, &a)] {
+        let mut both = mine.clone();
+        let joined = join(&mine.lines, &theirs.lines, &Answers::default()).unwrap();
+        assert_eq!(joined.conflicts, []);
+        both.take("x", &joined);
+        let fox = both.life.state.need_ring("Fox").unwrap();
+        let on = both
+            .life
+            .state
+            .cards_on(fox)
+            .map(|kept| kept.card.number.to_string());
+        assert_eq!(on.collect::<Vec<_>>(), ["1"]);
     }
 }

@@ -212,13 +212,7 @@ fn underway(asking: &mut Asking<'_>, base: &State, sheet: &mut Sheet) {
             )
         },
     );
-    sheet.underway = underway.map(|mut underway| {
-        underway
-            .homes
-            .retain(|(card, _)| sheet.cards.contains_key(card));
-        underway
-    });
-    sheet.underway = sheet.underway.take().filter(|of| !of.homes.is_empty());
+    sheet.underway = underway;
 }
 
 /// Puts back what one side took out and something of the outcome speaks of.
@@ -258,6 +252,15 @@ pub(super) fn keep_what_is_spoken_of(asking: &Asking<'_>, sheet: &mut Sheet) {
     for ring in sheet.rings.values_mut() {
         ring.went_out.retain(|card| sheet.cards.contains_key(card));
     }
+    // Where one side gave up a card and wrote one of its number anew, that one has gone nowhere there.
+    for kept in sheet.cards.values() {
+        if let Some(ring) = kept.place.at.ring()
+            && let Some(ring) = sheet.rings.get_mut(&ring)
+            && !ring.went_out.contains(&kept.card.id)
+        {
+            ring.went_out.push(kept.card.id);
+        }
+    }
     let of_keys = sheet
         .rings
         .values()
@@ -293,5 +296,12 @@ pub(super) fn keep_what_is_spoken_of(asking: &Asking<'_>, sheet: &mut Sheet) {
         ) {
             sheet.boards.insert(board, of.clone());
         }
+    }
+    // A card that is gone, or a hook of a board that is, cannot be aimed at.
+    if let Some(mut underway) = sheet.underway.take() {
+        underway.homes.retain(|(card, hook)| {
+            sheet.cards.contains_key(card) && sheet.boards.contains_key(&hook.board)
+        });
+        sheet.underway = Some(underway).filter(|of| !of.homes.is_empty());
     }
 }

@@ -45,11 +45,17 @@ fn ring(asking: &mut Asking<'_>, was: Option<&Ring>, mine: &Ring, theirs: &Ring)
         .iter()
         .chain(&mine.went_out)
         .chain(&theirs.went_out);
+    // A card that a side took out of the stash left the list with it; whether it is gone is told elsewhere,
+    // and then it leaves this list too.
+    let (ours, other) = (asking.ours, asking.theirs);
+    let struck = |ring: &Ring, state: &State, card: &CardId| {
+        !went_out(ring, card) && state.card(*card).is_some()
+    };
     let mut cards: Vec<CardId> = Vec::new();
     for card in all {
         // On a ring's list for both, or new on it for one.
         let stays = match went_out(was, card) {
-            true => went_out(mine, card) && went_out(theirs, card),
+            true => !struck(mine, ours, card) && !struck(theirs, other, card),
             false => true,
         };
         if stays && !cards.contains(card) {
