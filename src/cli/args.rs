@@ -78,7 +78,7 @@ pub enum Command {
     Use(UseArgs),
     /// Declare cards missing; each keeps its home.
     Missing {
-        /// NUMBER or RANGE:NUMBER.
+        /// NUMBER, RANGE:NUMBER, or NUMBER@PROJECT for a spare card.
         #[arg(required = true, value_name = "CARD")]
         cards: Vec<String>,
     },
@@ -93,7 +93,7 @@ pub enum Command {
     },
     /// A card that was missing or elsewhere is back, and hangs at home again.
     Found {
-        /// NUMBER or RANGE:NUMBER.
+        /// NUMBER, RANGE:NUMBER, or NUMBER@PROJECT for a spare card.
         #[arg(value_name = "CARD")]
         card: String,
     },

@@ -43,7 +43,7 @@ pub struct DecantArgs {
 /// What was used.
 #[derive(Debug, Args)]
 pub struct UseArgs {
-    /// The card: NUMBER or RANGE:NUMBER.
+    /// The card: NUMBER, RANGE:NUMBER, or NUMBER@PROJECT for a spare card.
     pub card: String,
     #[command(flatten)]
     pub amount: Amount,
