@@ -14,6 +14,7 @@ use super::import::ImportCommand;
 use super::log::LogArgs;
 use super::looks::LooksArgs;
 use super::merge::MergeArgs;
+use super::number::whole;
 use super::pin::{PinArgs, UnpinArgs, WeighArgs};
 use super::print::PrintCommand;
 use super::rehang::RehangArgs;
@@ -161,13 +162,13 @@ pub enum Command {
     /// Take back the last change, or the last K.
     Undo {
         /// How many.
-        #[arg(value_name = "K", default_value_t = 1, value_parser = clap::value_parser!(u32).range(1..))]
+        #[arg(value_name = "K", default_value_t = 1, value_parser = whole(1..=u32::MAX))]
         count: u32,
     },
     /// Do again what was taken back last, or the last K.
     Redo {
         /// How many.
-        #[arg(value_name = "K", default_value_t = 1, value_parser = clap::value_parser!(u32).range(1..))]
+        #[arg(value_name = "K", default_value_t = 1, value_parser = whole(1..=u32::MAX))]
         count: u32,
     },
     /// Open an invented stash in a throwaway folder.
