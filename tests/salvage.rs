@@ -101,7 +101,11 @@ fn a_stash_is_backed_up_once_a_day_and_a_damaged_one_goes_back_to_it() {
     let aside = restored["set_aside"].as_str().unwrap();
     assert!(aside.ends_with("record.before-restore-1.jsonl"));
     assert_eq!(fs::read(aside).unwrap(), bad);
-    assert!(stash.ok(&["check"]).starts_with("All is well: 1 change"));
+    assert!(
+        stash
+            .ok(&["check"])
+            .starts_with("All is well: 1 change recorded, and everything")
+    );
     let refused = stash.run(&[
         "check",
         "--restore",

@@ -14,6 +14,7 @@ use super::import::ImportCommand;
 use super::log::LogArgs;
 use super::looks::LooksArgs;
 use super::merge::MergeArgs;
+use super::number::whole;
 use super::pin::{PinArgs, UnpinArgs, WeighArgs};
 use super::print::PrintCommand;
 use super::rehang::RehangArgs;
@@ -78,7 +79,7 @@ pub enum Command {
     Use(UseArgs),
     /// Declare cards missing; each keeps its home.
     Missing {
-        /// NUMBER or RANGE:NUMBER.
+        /// NUMBER, RANGE:NUMBER, or NUMBER@PROJECT for a spare card.
         #[arg(required = true, value_name = "CARD")]
         cards: Vec<String>,
     },
@@ -93,7 +94,7 @@ pub enum Command {
     },
     /// A card that was missing or elsewhere is back, and hangs at home again.
     Found {
-        /// NUMBER or RANGE:NUMBER.
+        /// NUMBER, RANGE:NUMBER, or NUMBER@PROJECT for a spare card.
         #[arg(value_name = "CARD")]
         card: String,
     },
@@ -164,13 +165,13 @@ pub enum Command {
     /// Take back the last change, or the last K.
     Undo {
         /// How many.
-        #[arg(value_name = "K", default_value_t = 1, value_parser = clap::value_parser!(u32).range(1..))]
+        #[arg(value_name = "K", default_value_t = 1, value_parser = whole(1..=u32::MAX))]
         count: u32,
     },
     /// Do again what was taken back last, or the last K.
     Redo {
         /// How many.
-        #[arg(value_name = "K", default_value_t = 1, value_parser = clap::value_parser!(u32).range(1..))]
+        #[arg(value_name = "K", default_value_t = 1, value_parser = whole(1..=u32::MAX))]
         count: u32,
     },
     /// Open an invented stash in a throwaway folder.

@@ -7,6 +7,7 @@ use jiff::Timestamp;
 use serde_json::json;
 
 use super::failure::Failure;
+use super::number::whole;
 use super::output::Output;
 use super::plain;
 use super::{change, open};
@@ -29,13 +30,13 @@ pub enum BoardCommand {
         /// Its name.
         name: String,
         /// Rows of hooks.
-        #[arg(long)]
+        #[arg(long, value_parser = whole(0..=u16::MAX))]
         rows: u16,
         /// Columns of hooks.
-        #[arg(long)]
+        #[arg(long, value_parser = whole(0..=u16::MAX))]
         columns: u16,
         /// Places on a hook.
-        #[arg(long, default_value_t = 1)]
+        #[arg(long, default_value_t = 1, value_parser = whole(0..=u8::MAX))]
         places: u8,
         /// What its marks begin with, for a second board.
         #[arg(long, default_value = "", hide_default_value = true)]
@@ -75,6 +76,7 @@ pub enum BoardCommand {
         /// The hook.
         mark: String,
         /// Places on it.
+        #[arg(value_parser = whole(0..=u8::MAX))]
         places: u8,
         /// Put cards that lose their place in the tray.
         #[arg(long)]
@@ -101,13 +103,13 @@ pub struct ResizeArgs {
     /// Its name.
     pub name: String,
     /// Rows of hooks.
-    #[arg(long)]
+    #[arg(long, value_parser = whole(0..=u16::MAX))]
     pub rows: Option<u16>,
     /// Columns of hooks.
-    #[arg(long)]
+    #[arg(long, value_parser = whole(0..=u16::MAX))]
     pub columns: Option<u16>,
     /// Places on a usual hook.
-    #[arg(long)]
+    #[arg(long, value_parser = whole(0..=u8::MAX))]
     pub places: Option<u8>,
     /// The order the hooks are read in.
     #[arg(long, value_enum)]

@@ -6,16 +6,17 @@ use std::path::PathBuf;
 use std::process::ExitCode;
 
 use clap::Args;
+use jiff::Timestamp;
 use serde::Serialize;
 use serde_json::json;
 
 use super::failure::Failure;
 use super::output::Output;
-use super::{open, restore, salvage};
+use super::{open, restore, salvage, time};
 use crate::journal::keeper::Keeper;
-use crate::journal::salvage::Salvage;
+use crate::journal::salvage::{LeftOut, Salvage};
 use crate::journal::{self, Report};
-use crate::language::{say, text, word};
+use crate::language::{one_or_many, say, text, word};
 use crate::stash::event::Event;
 
 /// What to do beside looking.
@@ -95,7 +96,7 @@ fn look(dir: &Path, output: &mut Output) -> Result<ExitCode, Failure> {
         false => Some(journal::salvage::look(dir)?),
     };
     if let Some(saved) = &saved {
-        explain(&mut problems, saved);
+        explain(&mut problems, saved, output.is_json());
     }
     if output.is_json() {
         let next = NEXT.iter().map(|(command, _)| command).filter(|_| !ok);
@@ -110,21 +111,25 @@ fn look(dir: &Path, output: &mut Output) -> Result<ExitCode, Failure> {
         let changes = report.events;
         output.line(if ok {
             say!(
-                "All is well: {changes} changes recorded, every law kept.",
-                changes
+                "All is well: {changes} {word} recorded, and everything in it fits together.",
+                changes,
+                word = one_or_many!(changes, "change", "changes")
             )
         } else {
             say!(
-                "{changes} changes are good, but see above. Keep a copy of the stash folder.",
-                changes
+                "{changes} {are} good, but see above. Keep a copy of the stash folder.",
+                changes,
+                are = one_or_many!(changes, "change is", "changes are")
             )
         })?;
         if let Some(saved) = saved {
             let (taken, left) = (saved.taken.len(), saved.left_out.len());
             output.line(say!(
-                "What can be done next ({taken} changes can be saved, {left} things not):",
+                "What can be done next ({taken} {changes} can be saved, {left} {things} not):",
                 taken,
-                left
+                changes = one_or_many!(taken, "change", "changes"),
+                left,
+                things = one_or_many!(left, "thing", "things")
             ))?;
             for (command, does) in NEXT {
                 output.line(format_args!("  {command}   {}", word(does)))?;
@@ -158,16 +163,20 @@ fn tell(problem: &Problem, output: &mut Output) -> Result<(), Failure> {
     Ok(())
 }
 
-/// Says what the lines that are lost were about.
-fn explain(problems: &mut [Problem], saved: &Salvage) {
-    let lost: BTreeMap<u64, &str> = saved
+/// Says what the lines that are lost were about; the times in it for people, or as they stand there.
+fn explain(problems: &mut [Problem], saved: &Salvage, as_it_stands: bool) {
+    let now = Timestamp::now();
+    let what = |left: &LeftOut| match as_it_stands {
+        true => left.what.clone(),
+        false => left.what_with_time(|made| time::at(made, now)),
+    };
+    let mut lost: BTreeMap<u64, String> = saved
         .left_out
         .iter()
-        .filter_map(|left| Some((left.line?, left.what.as_str())))
+        .filter_map(|left| Some((left.line?, what(left))))
         .collect();
     for problem in problems {
-        let what = problem.line.and_then(|line| lost.get(&line));
-        problem.what = what.map(|&what| what.to_owned());
+        problem.what = problem.line.and_then(|line| lost.remove(&line));
     }
 }
 

@@ -6,6 +6,7 @@ use clap::{Args, ValueEnum};
 use serde_json::json;
 
 use super::failure::Failure;
+use super::number::whole;
 use super::output::Output;
 use super::{change, open};
 use crate::language::word;
@@ -21,34 +22,34 @@ pub struct FabricArgs {
     /// The project.
     pub project: String,
     /// Threads, or squares, of the cloth in an inch.
-    #[arg(long, value_name = "N")]
+    #[arg(long, value_name = "N", value_parser = whole(0..=u16::MAX))]
     pub count: Option<u16>,
     /// Threads that a stitch goes over: 1 or 2.
-    #[arg(long, value_name = "N")]
+    #[arg(long, value_name = "N", value_parser = whole(0..=u8::MAX))]
     pub over: Option<u8>,
     /// Strands in the needle, where the key does not say.
-    #[arg(long, value_name = "N")]
+    #[arg(long, value_name = "N", value_parser = whole(0..=u8::MAX))]
     pub strands: Option<u8>,
     /// The same for backstitch.
-    #[arg(long, value_name = "N")]
+    #[arg(long, value_name = "N", value_parser = whole(0..=u8::MAX))]
     pub backstitch_strands: Option<u8>,
     /// How a row of crosses is worked.
     #[arg(long, value_enum)]
     pub way: Option<WorkWay>,
     /// The longest working thread, in cm.
-    #[arg(long, value_name = "CM")]
+    #[arg(long, value_name = "CM", value_parser = whole(0..=u16::MAX))]
     pub working_cm: Option<u16>,
     /// What each working thread loses at start and finish together, in cm.
     #[arg(long, value_name = "CM", value_parser = tenths)]
     pub waste_cm: Option<u16>,
     /// More for safety, in percent of all.
-    #[arg(long, value_name = "N")]
+    #[arg(long, value_name = "N", value_parser = whole(0..=u16::MAX))]
     pub margin_percent: Option<u16>,
     /// How thick the cloth is, in mm.
     #[arg(long, value_name = "MM", value_parser = tenths)]
     pub cloth_mm: Option<u16>,
     /// Thread in a French knot with the way to the next, in mm.
-    #[arg(long, value_name = "MM")]
+    #[arg(long, value_name = "MM", value_parser = whole(0..=u16::MAX))]
     pub knot_mm: Option<u16>,
 }
 

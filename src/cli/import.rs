@@ -11,7 +11,7 @@ use super::failure::Failure;
 use super::output::Output;
 use super::{key, list};
 use crate::exchange::{Column, Columns, read_shades, read_stock, read_stock_as};
-use crate::language::{say, word};
+use crate::language::{one_or_many, say, word};
 use crate::stash::command::import::{self, Terms};
 use crate::stash::state::State;
 use crate::stash::words::cards;
@@ -206,9 +206,10 @@ fn shades(file: &Path, range: &str, dir: &Path, output: &mut Output) -> Result<(
     }
     list::tell_ignored(&list.ignored, output);
     output.line(say!(
-        "Range '{range}': {added} new shades, {changed} changed, {rows} not taken.",
+        "Range '{range}': {added} new {shades}, {changed} changed, {rows} not taken.",
         range,
         added = taken.added,
+        shades = one_or_many!(taken.added, "shade", "shades"),
         changed = taken.changed,
         rows = list::rows(taken.rejected.len())
     ))?;

@@ -9,6 +9,7 @@ use serde::Serialize;
 use serde_json::json;
 
 use super::failure::Failure;
+use super::number::whole;
 use super::output::Output;
 use super::{open, time};
 use crate::exchange::export::{CardRef, WhereaboutsOut};
@@ -28,7 +29,7 @@ pub struct LogArgs {
     /// Only what touched this card, with each of its ways: NUMBER or RANGE:NUMBER.
     pub card: Option<String>,
     /// Only the last N; without a card the last 20 if not given.
-    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..))]
+    #[arg(long, value_name = "N", value_parser = whole(1..=u32::MAX))]
     pub last: Option<u32>,
 }
 

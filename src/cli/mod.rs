@@ -23,6 +23,7 @@ mod log;
 mod looks;
 mod merge;
 mod need;
+mod number;
 mod open;
 mod output;
 mod pin;

@@ -6,6 +6,7 @@ use clap::Args;
 use serde_json::{Value, json};
 
 use super::failure::Failure;
+use super::number::whole;
 use super::output::Output;
 use super::{change, open};
 use crate::exchange::export::CardRef;
@@ -52,7 +53,7 @@ pub struct WeighArgs {
     #[arg(required = true, value_name = "CARD")]
     pub cards: Vec<String>,
     /// How many plain cards each counts as, 1 to 1000; 1 makes it plain again.
-    #[arg(long = "as", value_name = "N")]
+    #[arg(long = "as", value_name = "N", value_parser = whole(0..=u16::MAX))]
     pub weight: u16,
 }
 

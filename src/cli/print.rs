@@ -8,6 +8,7 @@ use clap::{Args, Subcommand, ValueEnum};
 use serde_json::json;
 
 use super::failure::Failure;
+use super::number::whole;
 use super::open;
 use super::output::Output;
 use crate::exchange::file::{write_new, write_whole};
@@ -106,7 +107,7 @@ pub struct LabelsArgs {
     #[arg(long, value_name = "MEASUREMENTS")]
     pub sheet: Option<LabelSheet>,
     /// Labels of the first sheet that are used already.
-    #[arg(long, value_name = "N", default_value_t = 0)]
+    #[arg(long, value_name = "N", default_value_t = 0, value_parser = whole(0..=usize::MAX))]
     pub skip: usize,
     #[command(flatten)]
     pub paper: PaperArgs,

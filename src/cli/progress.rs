@@ -6,6 +6,7 @@ use clap::Args;
 use serde_json::json;
 
 use super::failure::Failure;
+use super::number::whole;
 use super::output::Output;
 use super::{change, key};
 use crate::exchange::export::KeyEntryOut;
@@ -24,10 +25,10 @@ pub struct ProgressArgs {
     #[arg(value_name = "CARD", required_unless_present = "done")]
     pub colour: Option<String>,
     /// Lengths of it that were used in all, of six strands each.
-    #[arg(long, value_name = "N", required_unless_present_any = ["strands", "done"])]
+    #[arg(long, value_name = "N", required_unless_present_any = ["strands", "done"], value_parser = whole(0..=u32::MAX))]
     pub lengths: Option<u32>,
     /// Single strands of it that were used, beside the whole lengths.
-    #[arg(long, value_name = "N")]
+    #[arg(long, value_name = "N", value_parser = whole(0..=u32::MAX))]
     pub strands: Option<u32>,
     /// How much of it is stitched, in percent.
     #[arg(long, value_name = "PERCENT", conflicts_with_all = ["lengths", "strands"])]

@@ -14,6 +14,7 @@ use self::words::{
     is_away, pace_in_words, plans_in_table, step_in_words, table_in_words, underway_in_words,
 };
 use super::failure::Failure;
+use super::number::whole;
 use super::output::Output;
 use super::{change, open};
 use crate::engine::plans::Pace;
@@ -27,10 +28,11 @@ use crate::stash::state::State;
 #[derive(Debug, Args)]
 pub struct RehangArgs {
     /// Carry out plan N: every step is recorded.
-    #[arg(long, value_name = "N", conflicts_with = "plan", group = "doing")]
+    #[arg(long, value_name = "N", conflicts_with = "plan", group = "doing",
+        value_parser = whole(0..=usize::MAX))]
     pub apply: Option<usize>,
     /// List the steps of plan N.
-    #[arg(long, value_name = "N")]
+    #[arg(long, value_name = "N", value_parser = whole(0..=usize::MAX))]
     pub plan: Option<usize>,
     /// Go on with the re-hang that is underway.
     #[arg(
@@ -44,7 +46,7 @@ pub struct RehangArgs {
     pub give_up: bool,
     /// Do only the next K steps of it, and leave the rest for --go-on.
     #[arg(long, value_name = "K", requires = "doing",
-        value_parser = clap::value_parser!(u32).range(1..))]
+        value_parser = whole(1..=u32::MAX))]
     pub steps: Option<u32>,
     /// Cards that stay where they belong this once, beside those that are pinned.
     #[arg(long, value_name = "CARD,CARD", value_delimiter = ',')]

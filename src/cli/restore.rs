@@ -11,7 +11,7 @@ use super::open::PATIENCE;
 use super::output::Output;
 use crate::journal::keeper::Keeper;
 use crate::journal::{backup, restore};
-use crate::language::{say, word};
+use crate::language::{one_or_many, say, word};
 
 /// A backup and what is in it.
 #[derive(Serialize)]
@@ -98,9 +98,10 @@ pub fn run(dir: &Path, which: &str, output: &mut Output) -> Result<(), Failure> 
         return Ok(());
     }
     output.line(say!(
-        "The record is now that of {from}, with {events} changes.",
+        "The record is now that of {from}, with {events} {changes}.",
         from = from.display(),
-        events = restored.events
+        events = restored.events,
+        changes = one_or_many!(restored.events, "change", "changes")
     ))?;
     match restored.lacking {
         0 => output.line(word!("It lacks nothing of the one before."))?,

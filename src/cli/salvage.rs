@@ -2,11 +2,13 @@
 
 use std::path::Path;
 
+use jiff::Timestamp;
 use serde::Serialize;
 use serde_json::json;
 
 use super::failure::Failure;
 use super::output::Output;
+use super::time;
 use crate::journal::keeper::Keeper;
 use crate::journal::salvage;
 use crate::language::{one_or_many, say, word};
@@ -59,8 +61,9 @@ pub fn run(dir: &Path, into: &Path, output: &mut Output) -> Result<(), Failure> 
         return Ok(());
     }
     output.line(word!("Left out, and to be made again where it is wanted:"))?;
+    let now = Timestamp::now();
     for left in &saved.left_out {
-        let what = &left.what;
+        let what = left.what_with_time(|made| time::at(made, now));
         let reason = &left.reason;
         match left.line {
             Some(line) => {

@@ -8,6 +8,7 @@ use serde_json::json;
 
 use super::change;
 use super::failure::Failure;
+use super::number::whole;
 use super::output::Output;
 use crate::exchange::export::CardOut;
 use crate::exchange::export::LowOut;
@@ -43,7 +44,7 @@ pub struct DecantArgs {
 /// What was used.
 #[derive(Debug, Args)]
 pub struct UseArgs {
-    /// The card: NUMBER or RANGE:NUMBER.
+    /// The card: NUMBER, RANGE:NUMBER, or NUMBER@PROJECT for a spare card.
     pub card: String,
     #[command(flatten)]
     pub amount: Amount,
@@ -57,10 +58,10 @@ pub struct UseArgs {
 #[group(required = true, multiple = true)]
 pub struct Amount {
     /// Whole lengths, of six strands each.
-    #[arg(long, value_name = "N")]
+    #[arg(long, value_name = "N", value_parser = whole(0..=u32::MAX))]
     pub lengths: Option<u32>,
     /// Single strands, beside the whole lengths.
-    #[arg(long, value_name = "N")]
+    #[arg(long, value_name = "N", value_parser = whole(0..=u32::MAX))]
     pub strands: Option<u32>,
 }
 

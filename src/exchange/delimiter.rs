@@ -28,6 +28,29 @@ impl Delimiter {
         }
     }
 
+    /// The delimiter that a text says by its first line, as spreadsheets have it: `sep=;`, capitals
+    /// and quotation marks around it aside. With it comes the text below that line. O(1).
+    #[must_use]
+    pub fn said_in(text: &str) -> Option<(Self, &str)> {
+        let quoted = text.strip_prefix('"');
+        let line = quoted.unwrap_or(text);
+        let said = line
+            .get(..4)
+            .filter(|said| said.eq_ignore_ascii_case("sep="));
+        let rest = line.get(said?.len()..)?;
+        let delimiter = Self::ALL
+            .into_iter()
+            .find(|delimiter| rest.as_bytes().first() == Some(&delimiter.byte()))?;
+        // It is one ASCII character.
+        let rest = rest.get(1..)?;
+        let rest = match quoted {
+            Some(_) => rest.strip_prefix('"')?,
+            None => rest,
+        };
+        let rest = rest.trim_start_matches(' ');
+        (rest.is_empty() || rest.starts_with(['\r', '\n'])).then_some((delimiter, rest))
+    }
+
     /// The delimiter that stands most often in the first row of a text, quoted parts left out;
     /// a comma where there is none. O(length of the row).
     #[must_use]
@@ -60,6 +83,23 @@ impl Delimiter {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn the_delimiter_may_be_said_by_the_first_line() {
+        for (text, found) in [
+            ("sep=;\nnumber", Some((Delimiter::Semicolon, "\nnumber"))),
+            ("SEP=,\r\na", Some((Delimiter::Comma, "\r\na"))),
+            ("\"sep=;\" \nb", Some((Delimiter::Semicolon, "\nb"))),
+            ("sep=\t", Some((Delimiter::Tab, ""))),
+            ("sep=|\nnumber", None),
+            ("\"sep=;\nnumber", None),
+            ("sep=;name\n1;2", None),
+            ("sep", None),
+            ("se\u{e9}p=;", None),
+        ] {
+            assert_eq!(Delimiter::said_in(text), found, "{text}");
+        }
+    }
 
     #[test]
     fn the_delimiter_is_looked_for_outside_quotes() {

@@ -158,12 +158,18 @@ fn decode(bytes: &[u8]) -> Result<&str, FileError> {
     Ok(text.strip_prefix('\u{FEFF}').unwrap_or(text))
 }
 
-/// The rows of a file that is not empty, from the first that may have something in it.
+/// The rows of a file that is not empty, from the first that may have something in it. A first line
+/// that only says the delimiter is none.
 pub(super) fn rows_of(bytes: &[u8]) -> Result<(Delimiter, Rows<'_>), FileError> {
     let text = decode(bytes)?;
-    let table = text.trim_start_matches(['\r', '\n']);
-    let above = &text[..text.len() - table.len()];
-    let delimiter = Delimiter::of_first_row(table);
+    let below_ends = |text: &'_ str| text.len() - text.trim_start_matches(['\r', '\n']).len();
+    let mut start = below_ends(text);
+    let said = Delimiter::said_in(&text[start..]);
+    if let Some((_, below)) = said {
+        start = text.len() - below.len() + below_ends(below);
+    }
+    let (above, table) = text.split_at(start);
+    let delimiter = said.map_or_else(|| Delimiter::of_first_row(table), |(said, _)| said);
     let rows = Rows::starting_at(table, delimiter, line_ends(above) + 1);
     Ok((delimiter, rows))
 }

@@ -6,7 +6,7 @@ use std::path::PathBuf;
 
 use super::line::MAX_LINE;
 use super::lock::Holder;
-use crate::language::say;
+use crate::language::{one_or_many, say};
 
 /// What this process may do with an opened record.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -59,17 +59,20 @@ impl fmt::Display for Access {
                 good,
             } => f.write_str(&say!(
                 "line {line} of the record was written by a newer Homehook ({detail}); the {good} \
-         changes before it can be read, and a newer Homehook can open it in full",
+         {changes} before it can be read, and a newer Homehook can open it in full",
                 line,
                 detail,
-                good
+                good,
+                changes = one_or_many!(*good, "change", "changes")
             )),
             Access::Damaged { line, reason, good } => f.write_str(&say!(
-                "line {line} of the record is damaged: {reason}; the {good} changes before it are \
-         good and can be read. What can be done about it is told by: homehook check",
+                "line {line} of the record is damaged: {reason}; the {good} {changes} before it \
+         {are} good and can be read. What can be done about it is told by: homehook check",
                 line,
                 reason,
-                good
+                good,
+                changes = one_or_many!(*good, "change", "changes"),
+                are = one_or_many!(*good, "is", "are")
             )),
         }
     }
@@ -114,8 +117,9 @@ pub enum Flaw {
     /// Events that were acknowledged are missing from the end; told by [`super::check`] only, as
     /// opening gives [`Notice::Shortened`].
     #[error("{}", say!(
-        "{recorded} changes had been recorded, but the record ends after {found}",
+        "{recorded} {changes} had been recorded, but the record ends after {found}",
         recorded,
+        changes = one_or_many!(*recorded, "change", "changes"),
         found
     ))]
     Shortened {
@@ -172,8 +176,13 @@ impl fmt::Display for Notice {
                 }?;
                 f.write_str(&say!(". Make that change again if it is not on the board"))
             }
-            Notice::Shortened { recorded, found } => f.write_str(&say!("{recorded} changes had been recorded here, but the record ends after {found}. Put \
-         back a newer copy of the stash folder, or take a roll call before going on", recorded, found)),
+            Notice::Shortened { recorded, found } => f.write_str(&say!(
+                "{recorded} {changes} had been recorded here, but the record ends after {found}. Put \
+         back a newer copy of the stash folder, or take a roll call before going on",
+                recorded,
+                changes = one_or_many!(*recorded, "change", "changes"),
+                found
+            )),
             Notice::Exchanged { seq } => f.write_str(&say!("change {seq} is not the one last recorded here: another copy of the record was put \
          in its place. If that was not meant, put back the right copy before going on", seq)),
         }
@@ -220,10 +229,11 @@ pub enum RecordError {
     },
     /// The record is gone, though changes had been recorded.
     #[error("{}", say!(
-        "{path} is missing, though {recorded} changes had been recorded in it. Put it back \
+        "{path} is missing, though {recorded} {changes} had been recorded in it. Put it back \
          from a copy, or delete {end} to begin a new record",
         path = path.display(),
         recorded,
+        changes = one_or_many!(*recorded, "change", "changes"),
         end = end.display()
     ))]
     Missing {

@@ -10,7 +10,7 @@ use std::collections::BTreeSet;
 use super::change::Change;
 use super::event::{Act, Event};
 use super::state::State;
-use crate::language::{say, word};
+use crate::language::{one_or_many, say, word};
 use crate::model::board::{HookRef, NotABoard};
 use crate::model::ids::{CardId, FamilyId, RangeId, RingId};
 use crate::model::ring::RingState;
@@ -21,9 +21,10 @@ use crate::model::whereabouts::Whereabouts;
 pub enum Broken {
     /// More cards at home on a hook than it has places.
     #[error("{}", say!(
-        "hook {mark} would be home to {homes} cards but has room for {places}",
+        "hook {mark} would be home to {homes} {cards} but has room for {places}",
         mark,
         homes,
+        cards = one_or_many!(*homes, "card", "cards"),
         places
     ))]
     Capacity {

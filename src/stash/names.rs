@@ -355,7 +355,10 @@ mod tests {
                 "77",
                 " (the range has it, but no card of it was brought in)",
             ),
-            ("13", ""),
+            (
+                "13",
+                "; to look for it by a part of its number or name: homehook find TEXT",
+            ),
         ] {
             assert_eq!(
                 refusal(&state, name),

@@ -3,7 +3,7 @@
 mod code;
 mod sentences;
 
-use self::sentences::{clash_in_words, others_in_words, stays_in_words};
+use self::sentences::{clash_in_words, others_in_words, stays_in_words, unknown_in_words};
 use crate::engine::instance::EngineError;
 use crate::language::{one_or_many, say, word};
 use crate::model::board::NotABoard;
@@ -99,8 +99,8 @@ pub enum Refusal {
     },
     /// Cards live or hang, or a ring is parked, where no hook would be usable.
     #[error("{}", say!(
-        "{what}: {who} would lose their hook; add --unhang to put them in the tray, to be \
-         hung again by a re-hang",
+        "{what}: no hook would be left for {who}; add --unhang to put what hangs there in the \
+         tray, to be hung again by a re-hang",
         what,
         who
     ))]
@@ -130,7 +130,7 @@ pub enum Refusal {
     #[error(transparent)]
     Label(#[from] NotALabel),
     /// No such card.
-    #[error("{}", say!("no card '{name}' in the stash{hint}", name, hint))]
+    #[error("{}", unknown_in_words(name, hint))]
     UnknownCard {
         /// What was asked for.
         name: String,
@@ -626,10 +626,11 @@ pub enum Refusal {
     NoRows,
     /// Every row was refused, or one was and `--strict` was given.
     #[error("{}", say!(
-        "{rejected} of {rows} rows cannot be taken, so nothing was; the first is line \
+        "{rejected} of {rows} {word} cannot be taken, so nothing was; the first is line \
          {line}: {reason}",
         rejected,
         rows,
+        word = one_or_many!(*rows, "row", "rows"),
         line,
         reason
     ))]

@@ -103,6 +103,7 @@ pub fn act_in_words(state: &State, act: &Act) -> String {
             cards: n,
             weight: 1,
         } => say!("Let {cards} count as one again", cards = cards(*n)),
+        Act::Weigh { cards: 1, weight } => say!("Let 1 card count as {weight}", weight),
         Act::Weigh { cards: n, weight } => say!(
             "Let {cards} count as {weight} each",
             cards = cards(*n),
@@ -259,6 +260,20 @@ mod tests {
         assert_eq!(act_in_words(&state, &act), "Took 1 card to a ring");
         for (act, words) in [
             (Act::Pin { cards: 2 }, "Pinned 2 cards"),
+            (
+                Act::Weigh {
+                    cards: 1,
+                    weight: 5,
+                },
+                "Let 1 card count as 5",
+            ),
+            (
+                Act::Weigh {
+                    cards: 2,
+                    weight: 5,
+                },
+                "Let 2 cards count as 5 each",
+            ),
             (Act::Unpin { cards: 0 }, "Let all families move again"),
             (Act::PinFamilies { families: 1 }, "Pinned 1 family"),
             (

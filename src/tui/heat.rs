@@ -64,7 +64,7 @@ impl Heat {
             ]),
             Self::Away => Some([
                 word!("Heat: weeks away from home"),
-                word!("0 under 1 .. 9 from 9 weeks"),
+                word!("0 under 1, 9 from 9; # home"),
             ]),
         }
     }

@@ -24,6 +24,10 @@ pub fn on_screen(refusal: &Refusal) -> String {
         Refusal::NoStock => {
             say!("there are no cards yet: on the board i brings in a list, n writes one")
         }
+        Refusal::UnknownCard { name, hint } if hint.is_empty() => say!(
+            "no card '{name}' in the stash; on the board / finds it by a part of its number or name",
+            name
+        ),
         Refusal::RingParkedThere { project, mark } => say!(
             "'{project}' is parked on {mark}: h in the list of rings takes it down",
             project,
@@ -101,6 +105,10 @@ mod tests {
         for refusal in [
             Refusal::NoBoard,
             Refusal::NoStock,
+            Refusal::UnknownCard {
+                name: name(),
+                hint: String::new(),
+            },
             Refusal::RingParkedThere {
                 project: name(),
                 mark: name(),

@@ -59,7 +59,7 @@ fn what_is_pinned_weighed_or_kept_free_is_listed_and_let_go() {
     );
     assert_eq!(
         stash.ok(&["weigh", "20", "--as", "7"]),
-        "Let 1 card count as 7 each.\n"
+        "Let 1 card count as 7.\n"
     );
     stash.ok(&["board", "keep", "c5"]);
     let listed = stash.json(&["pin", "--list"]);

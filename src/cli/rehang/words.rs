@@ -56,7 +56,8 @@ pub(super) fn plans_in_table(plans: &[RehangPlan]) -> Vec<String> {
         let next = next.map_or(word!("the wall is full").to_owned(), |cards| {
             format!("{cards:.1}")
         });
-        row + &format!("  {:>7.0}  {:>8.1}  {next:>17}", plan.minutes, plan.room)
+        let room = plan.room_in_words();
+        row + &format!("  {:>7.0}  {room:>8}  {next:>17}", plan.minutes)
     };
     [head]
         .into_iter()

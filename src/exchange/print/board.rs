@@ -6,7 +6,7 @@ use super::mm::{Area, Mm};
 use super::page::{About, Align, BLACK, BOLD, Document, Item, PLAIN, Page, Pen};
 use super::paper::{Sheet, hint, tint};
 use super::regions::Regions;
-use crate::language::{say, word};
+use crate::language::{one_or_many, say, word};
 use crate::model::board::Board;
 use crate::stash::state::State;
 use crate::stash::words::cards;
@@ -205,7 +205,13 @@ impl Overlaps<'_> {
         let all = self.rows.len() * across;
         if all == 1 {
             let (rows, columns) = (self.board.rows, self.board.columns);
-            return say!("{rows} rows of {columns} hooks", rows, columns);
+            return say!(
+                "{rows} {word} of {columns} {hooks}",
+                rows,
+                word = one_or_many!(rows, "row", "rows"),
+                columns,
+                hooks = one_or_many!(columns, "hook", "hooks")
+            );
         }
         let mut words = say!("map {number} of {all}", number = number(down, right), all);
         let (rows, columns) = (&self.rows[down], &self.columns[right]);

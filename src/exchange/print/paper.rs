@@ -2,7 +2,7 @@
 
 use super::mm::{Area, Mm};
 use super::page::{About, BLACK, Item, PLAIN, Pen};
-use crate::language::{say, word};
+use crate::language::{one_or_many, say, word};
 use crate::model::colour::Srgb;
 
 /// What printers usually leave white at each edge. Common practice, no source.
@@ -100,8 +100,9 @@ pub enum DoesNotFit {
     },
     /// No label left on the sheet.
     #[error("{}", say!(
-        "{skip} labels cannot be skipped: the sheet has {all}; give at most {most}",
+        "{skip} {labels} cannot be skipped: the sheet has {all}; give at most {most}",
         skip,
+        labels = one_or_many!(*skip, "label", "labels"),
         all,
         most = all.saturating_sub(1)
     ))]

@@ -26,6 +26,8 @@ mod write;
 use std::collections::{BTreeSet, HashMap};
 use std::path::Path;
 
+use jiff::Timestamp;
+
 use self::rows::{Row, Rows};
 use super::error::{Flaw, RecordError};
 use super::line::Entry;
@@ -55,8 +57,23 @@ pub struct LeftOut {
     pub line: Option<u64>,
     /// What it was, as far as that can be read: a sentence without its full stop.
     pub what: String,
+    /// When it was made, as it stands in `what`.
+    time: Option<String>,
     /// Why it is not taken.
     pub reason: Why,
+}
+
+impl LeftOut {
+    /// What it was, with the time it was made said in other words.
+    #[must_use]
+    pub fn what_with_time(&self, said: impl Fn(Timestamp) -> String) -> String {
+        let time = self.time.as_deref();
+        let made = time.and_then(|time| Some((time, time.parse().ok()?)));
+        made.map_or_else(
+            || self.what.clone(),
+            |(time, made)| self.what.replace(time, &said(made)),
+        )
+    }
 }
 
 /// Why an event is not taken.
@@ -162,7 +179,12 @@ struct Walk {
 
 impl Walk {
     fn leave(&mut self, line: Option<u64>, what: String, reason: Why) {
-        self.left_out.push(LeftOut { line, what, reason });
+        self.left_out.push(LeftOut {
+            line,
+            what,
+            time: None,
+            reason,
+        });
     }
 
     /// Notes events that stand in no line.
@@ -201,8 +223,13 @@ impl Walk {
                 (Err(flaw), _) => flaw.clone().into(),
             }
         };
-        let what = self.words(row);
-        self.leave(Some(row.line), what, why);
+        let (what, time) = self.words(row);
+        self.left_out.push(LeftOut {
+            line: Some(row.line),
+            what,
+            time,
+            reason: why,
+        });
     }
 
     /// Applies an event, with its new number.
@@ -232,16 +259,17 @@ impl Walk {
         Ok(())
     }
 
-    /// What a line was about, as far as that can be read.
-    fn words(&self, row: &Row) -> String {
+    /// What a line was about, as far as that can be read, and the time in these words, if any.
+    fn words(&self, row: &Row) -> (String, Option<String>) {
         if row.is_empty() {
-            return word!("An empty line").into();
+            return (word!("An empty line").into(), None);
         }
         if row.is_header() {
-            return word!("The first line of a record, which holds no change").into();
+            let header = word!("The first line of a record, which holds no change");
+            return (header.into(), None);
         }
         if let Ok(entry) = &row.entry {
-            return act_in_words(&self.state, &entry.event.act);
+            return (act_in_words(&self.state, &entry.event.act), None);
         }
         let text = String::from_utf8_lossy(&row.bytes);
         let after = |key: &str| {
@@ -251,13 +279,15 @@ impl Walk {
             (value.len() <= 40 && !value.is_empty() && value.chars().all(plain))
                 .then(|| value.replace('_', " "))
         };
-        match (after("\"act\":\""), after("\"time\":\"")) {
+        let time = after("\"time\":\"");
+        let words = match (after("\"act\":\""), &time) {
             (Some(act), Some(time)) => say!("A change of the kind '{act}', made {time}", act, time),
             (Some(act), None) => say!("A change of the kind '{act}'", act),
             (None, Some(time)) => say!("A change made {time}", time),
             (None, None) if row.line == 1 => word!("The first line, which holds no change").into(),
             (None, None) => word!("Not readable").into(),
-        }
+        };
+        (words, time)
     }
 
     fn salvage(self) -> Salvage {

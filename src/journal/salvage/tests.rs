@@ -356,3 +356,22 @@ proptest! {
         }
     }
 }
+
+#[test]
+fn the_time_of_a_change_that_is_lost_can_be_said_in_other_words() {
+    let bytes = Life::sixty().bytes();
+    let mut lines: Vec<Vec<u8>> = lines(&bytes).into_iter().map(<[u8]>::to_vec).collect();
+    let text = String::from_utf8(lines[9].clone()).unwrap();
+    lines[9] = text.replace("\"changes\"", "\"chamges\"").into_bytes();
+    let found = look(folder_with(&lines.concat()).path()).unwrap();
+    let left = &found.left_out[0];
+    assert_eq!(left.line, Some(10));
+    let (before, time) = left.what.split_once(", made ").unwrap();
+    let made: Timestamp = time.parse().unwrap();
+    assert_eq!(
+        left.what_with_time(|at| at.as_second().to_string()),
+        format!("{before}, made {}", made.as_second())
+    );
+    let gone = &found.left_out.iter().find(|left| left.line.is_none());
+    assert!(gone.is_none_or(|gone| gone.what_with_time(|_| String::new()) == gone.what));
+}

@@ -9,7 +9,7 @@ use jiff::Timestamp;
 use super::import::ranges::Ranges;
 use super::import::{Terms, settle};
 use super::ring::{opened, project_name};
-use crate::language::say;
+use crate::language::{one_or_many, say, word};
 use crate::model::ids::RangeId;
 use crate::model::label::{Label, fold};
 use crate::model::number::Number;
@@ -58,13 +58,19 @@ impl NotOwned {
 #[must_use]
 pub fn owned_in_words(keyed: &Keyed) -> String {
     match keyed.owned {
+        0 if keyed.colours == 1 => {
+            word!("Its one colour is not in the stash: look at the number and its range.")
+                .to_owned()
+        }
+        _ if keyed.colours == 1 => word!("Its one colour is in the stash.").to_owned(),
         0 => say!(
             "None of its {colours} colours is in the stash: look at the numbers and their range.",
             colours = keyed.colours
         ),
         owned => say!(
-            "{owned} of its {colours} colours are in the stash.",
+            "{owned} of its {colours} colours {are} in the stash.",
             owned,
+            are = one_or_many!(owned, "is", "are"),
             colours = keyed.colours
         ),
     }

@@ -59,6 +59,19 @@ pub struct RehangPlan {
     pub steps: Vec<HangStep>,
 }
 
+impl RehangPlan {
+    /// [`RehangPlan::room`] as people are told it: below ten so exactly that plans that differ are seen
+    /// to.
+    #[must_use]
+    pub fn room_in_words(&self) -> String {
+        if self.room >= 9.995 {
+            format!("{:.1}", self.room)
+        } else {
+            format!("{:.2}", self.room)
+        }
+    }
+}
+
 /// The cards that a re-hang would give a home for the first time. Not among them are spare cards, which
 /// live on rings and are wound back, and missing cards that never had a hook.
 pub fn homeless(state: &State) -> impl Iterator<Item = &Kept> {

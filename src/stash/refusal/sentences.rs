@@ -2,6 +2,19 @@
 
 use crate::language::{say, word};
 
+/// That there is no such card, and which may be meant, or else how to look for it.
+pub(super) fn unknown_in_words(name: &str, hint: &str) -> String {
+    if hint.is_empty() {
+        say!(
+            "no card '{name}' in the stash; to look for it by a part of its number or name: \
+         homehook find TEXT",
+            name
+        )
+    } else {
+        say!("no card '{name}' in the stash{hint}", name, hint)
+    }
+}
+
 /// What to do about a spare card that cannot be put away.
 pub(super) fn stays_in_words(card: &str, project: &str, whole: &str, on_ring: bool) -> String {
     if on_ring {

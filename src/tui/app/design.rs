@@ -186,12 +186,16 @@ impl Design {
 
     fn number<T: std::str::FromStr>(&self, label: &'static str) -> Result<T, String> {
         let text = self.text(label);
-        text.parse().map_err(|_| {
-            say!(
+        text.parse().map_err(|_| match text {
+            "" => say!(
+                "{label}: write a whole number, such as 12",
+                label = word(label)
+            ),
+            text => say!(
                 "{label}: write a whole number, such as 12, in place of '{text}'",
                 label = word(label),
                 text
-            )
+            ),
         })
     }
 

@@ -56,6 +56,8 @@ pub struct Matching {
     pub top: usize,
     /// What would come of it, or what is to be said of the columns first.
     pub judged: Result<Judged, String>,
+    /// Whether the file is no list with any columns, until it is put right.
+    pub unreadable: bool,
     /// The form that the file was named in.
     pub form: Form,
 }
@@ -109,7 +111,9 @@ pub fn row_in_words(row: &StockRow) -> String {
     say(row.colour.map(|colour| colour.to_string()));
     say(row.family.clone());
     say(row.amount.map(|amount| match amount {
+        Amount::Lengths(1.0) => word!("1 length").to_owned(),
         Amount::Lengths(n) => say!("{n} lengths", n),
+        Amount::Skeins(1.0) => word!("1 skein").to_owned(),
         Amount::Skeins(n) => say!("{n} skeins", n),
     }));
     say(row.reserve.map(|n| say!("{n} uncut", n)));
@@ -142,6 +146,7 @@ impl Matching {
             at: 0,
             top: 0,
             judged: Err(String::new()),
+            unreadable: false,
             form,
         };
         matching.judge(state, now);
@@ -172,14 +177,25 @@ impl Matching {
         meant.is_some() && alike.count() > 1
     }
 
-    /// Lines that can be scrolled: those understood, and those refused.
-    #[must_use]
-    pub fn lines(&self) -> usize {
-        let judged = self.judged.as_ref();
-        judged.map_or(0, |judged| {
-            let told = judged.rejected.len().max(judged.warnings.len());
-            judged.rows.len().max(told)
-        })
+    /// Puts what is in the file now in place of what was, with the columns as they were chosen where
+    /// it has as many.
+    ///
+    /// # Errors
+    /// Why it is no list.
+    pub fn read_again(
+        &self,
+        state: &State,
+        bytes: Vec<u8>,
+        now: Timestamp,
+    ) -> Result<Self, String> {
+        let named = (self.file.clone(), self.range.clone());
+        let mut again = Self::new(state, self.form.clone(), named, bytes, now)?;
+        if again.found.count() == self.found.count() {
+            again.columns = self.columns.clone();
+            again.at = self.at;
+            again.judge(state, now);
+        }
+        Ok(again)
     }
 
     /// How much came of the list and which lines were left out, for when it was brought in; `None`
@@ -232,7 +248,8 @@ impl Matching {
         self.judged = self.judgement(state, now);
     }
 
-    fn judgement(&self, state: &State, now: Timestamp) -> Result<Judged, String> {
+    fn judgement(&mut self, state: &State, now: Timestamp) -> Result<Judged, String> {
+        self.unreadable = false;
         let uses = &self.columns.uses;
         if let Some(at) = (0..uses.len()).find(|&at| self.is_twice(at)) {
             let title = uses[at].map_or("", Column::title);
@@ -249,7 +266,13 @@ impl Matching {
             )
             .to_owned());
         }
-        let list = read_stock_as(&self.bytes, &self.columns).map_err(|wrong| wrong.to_string())?;
+        let list = match read_stock_as(&self.bytes, &self.columns) {
+            Ok(list) => list,
+            Err(wrong) => {
+                self.unreadable = true;
+                return Err(wrong.to_string());
+            }
+        };
         let terms = Terms {
             range: Some(self.range.clone()).filter(|range| !range.is_empty()),
             ..Terms::default()

@@ -147,8 +147,8 @@ fn go_to_hooks(app: &mut App, stash: Stash<'_>) {
 fn in_words(refusal: &Refusal) -> String {
     match refusal {
         Refusal::StillHanging { who, .. } => say!(
-            "{who} would lose their hook: hang them elsewhere first, or press x on their hook \
-         on the board, which puts them in the tray",
+            "no hook would be left for {who}: hang that elsewhere first, or press x on its hook \
+         on the board, which puts it in the tray",
             who
         ),
         Refusal::RingParkedThere { project, mark } => {

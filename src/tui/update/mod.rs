@@ -149,7 +149,14 @@ fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
     match app.mode.scope() {
         Scope::Board => board::act(app, stash, action),
         Scope::Find => find::act(app, stash.state, action),
-        Scope::Form => form::act(app, stash, action),
+        Scope::Form => {
+            let ends = paper::ends(app, action);
+            let effects = form::act(app, stash, action);
+            if ends {
+                paper::to_its_line(app);
+            }
+            effects
+        }
         Scope::Rings => lists::rings(app, stash, action),
         Scope::Away => lists::away(app, stash, action),
         Scope::Project => project::page(app, stash, action),

@@ -12,12 +12,13 @@ use crate::exchange::print::page::Document;
 use crate::exchange::print::paper::{Paper, Sheet};
 use crate::exchange::print::ring::{self, ring_card};
 use crate::exchange::print::{html, svg};
-use crate::language::{say, text, word};
+use crate::language::{self, say, text, word};
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::kit::check::{rings_in_use, rings_named};
 use crate::stash::names::list;
 use crate::stash::state::{Kept, State};
-use crate::tui::app::{App, Form, Mode, Purpose};
+use crate::tui::app::{App, Blank, Form, Mode, Purpose};
+use crate::tui::keymap::Action;
 use crate::tui::message::Effect;
 
 /// The form that asks what goes on paper. The file is named after it where no name is written.
@@ -45,6 +46,31 @@ pub(super) fn form(what: &str, of: &str) -> Form {
         ),
     ];
     form::form(Purpose::Paper, word!("Print, or export to a file"), blanks)
+}
+
+/// Whether an action is about to say that the form is filled in.
+pub(super) fn ends(app: &App, action: Action) -> bool {
+    let Mode::Form(form) = &app.mode else {
+        return false;
+    };
+    let on_last = form.at + 1 == form.blanks.len();
+    let done = action == Action::Save || (action == Action::Accept && on_last);
+    done && form.purpose == Purpose::Paper
+}
+
+/// Puts the cursor on the line that what is wrong with the form begins with.
+pub(super) fn to_its_line(app: &mut App) {
+    let Mode::Form(form) = &mut app.mode else {
+        return;
+    };
+    let Some(wrong) = &form.wrong else { return };
+    let about = |blank: &Blank| {
+        let rest = wrong.strip_prefix(language::word(blank.label));
+        rest.is_some_and(|rest| rest.starts_with(':'))
+    };
+    if let Some(at) = form.blanks.iter().position(about) {
+        form.at = at;
+    }
 }
 
 /// The files that were asked for, still to be written; or what is wrong with the form.
@@ -118,6 +144,10 @@ fn document(
 ) -> Result<Document, String> {
     let said = |wrong: &dyn std::fmt::Display| wrong.to_string();
     match what {
+        "ring" if of.is_empty() => Err(say!(
+            "{of}: write the project whose ring it is",
+            of = word!("of")
+        )),
         "labels" => {
             let cards = cards(app, state, of)?;
             labels(state, &cards, sheet, None, 0).map_err(|wrong| said(&wrong))
@@ -253,14 +283,21 @@ mod tests {
         let desk = Desk::sample(Depth::None);
         for (what, of, paper, file, words) in [
             ("stamps", "", "", "", "'stamps' cannot be printed"),
-            ("ring", "", "", "", "there is no ring for ''"),
+            ("ring", "", "", "", "of: write the project whose ring it is"),
             ("labels", "Nobody", "", "", "there is no ring for 'Nobody'"),
-            ("marks", "", "A9", "", "write A4 or letter"),
+            ("marks", "", "A9", "", "paper: write A4 or letter"),
             ("buy", "", "", "", "no project that is in use has a key"),
             ("board", "", "", FILE, "is there already"),
         ] {
             let desk = filled(&desk, what, of, paper, file);
             assert!(wrong(&desk).contains(words), "{what}: {}", wrong(&desk));
+            // The cursor goes to the line that is wrong, where that is said first.
+            let at = match &desk.app.mode {
+                Mode::Form(form) => form.blanks[form.at].label,
+                other => panic!("{other:?}"),
+            };
+            let line = words.split_once(": ").map_or("file", |(line, _)| line);
+            assert_eq!(at, line, "{what}: {}", wrong(&desk));
         }
         // From the list of rings the card of the one chosen is offered.
         let rings = desk.after("rP\t\t\t\n");

@@ -128,8 +128,16 @@ pub(super) fn recorded(
             app.mode = Mode::Board;
             app.say(rehang::done(state));
         }
+        // It was the last step, or that the re-hang was given up.
+        (Mode::Work(_), Act::Redo { .. }) if state.underway().is_none() => {
+            app.mode = Mode::Board;
+        }
         (Mode::Work(_), _) => {
-            if let Act::Missing { .. } | Act::Found { .. } | Act::Undo { .. } = act {
+            let told = matches!(
+                act,
+                Act::Missing { .. } | Act::Found { .. } | Act::Undo { .. } | Act::Redo { .. }
+            );
+            if told {
                 app.say(said(stash, &act));
             }
             return rehang::renew(app, stash);

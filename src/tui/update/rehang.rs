@@ -8,6 +8,7 @@ use crate::stash::count::Counts;
 use crate::stash::event::Act;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
+use crate::stash::words;
 use crate::tui::app::rehang::{Plans, Work};
 use crate::tui::app::welcome::Progress;
 use crate::tui::app::{App, Mode, Stash, Then};
@@ -66,9 +67,10 @@ pub(super) fn planned(app: &mut App, state: &State, plans: Result<Vec<RehangPlan
         }
         // Short, so that the way out is seen on a narrow screen.
         Err(Refusal::Short { short, cards, .. }) => app.complain(say!(
-            "{short} more places are wanted for {cards} cards: E draws the board larger",
+            "{short} more {places} wanted for {cards}: E draws the board larger",
             short,
-            cards
+            places = one_or_many!(short, "place is", "places are"),
+            cards = words::cards(u32::try_from(cards).unwrap_or(u32::MAX))
         )),
         Err(refusal) => app.complain(refused::on_screen(&refusal)),
     }
@@ -237,8 +239,9 @@ pub(super) fn work(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effec
             let left = work.steps.len();
             app.mode = Mode::Board;
             app.say(say!(
-                "stopped with {left} steps left: the record is true, and g goes on",
-                left
+                "stopped with {left} {steps} left: the record is true, and g goes on",
+                left,
+                steps = one_or_many!(left, "step", "steps")
             ));
             Vec::new()
         }

@@ -130,7 +130,7 @@ fn typing(app: &mut App, state: &State, action: Action) {
         state
             .find_card(text)
             .err()
-            .map(|refusal| refusal.to_string())
+            .map(|refusal| refused::on_screen(&refusal))
     };
     let wrong = match card_seen(state, hook, &text, None) {
         _ if state.capacity(hook) == 0 => {
@@ -140,7 +140,7 @@ fn typing(app: &mut App, state: &State, action: Action) {
                 mark
             ))
         }
-        Err(refusal) => Some(refusal.to_string()),
+        Err(refusal) => Some(refused::on_screen(&refusal)),
         Ok(None) => unknown(&text),
         Ok(Some(card)) => {
             if let (Some(other), Some(kept)) = (call.see_here(state, card), state.card(card)) {

@@ -12,6 +12,7 @@ use super::text::{fit, pad, paragraph, wrap};
 use crate::language::{say, word};
 use crate::model::board::Board;
 use crate::stash::state::State;
+use crate::stash::words;
 use crate::tui::app::App;
 use crate::tui::app::design::{self, Design};
 use crate::tui::layout::{Grid, Parts};
@@ -189,8 +190,8 @@ fn sum(app: &App, design: &Design, board: &Board, width: usize) -> Vec<Line<'sta
         says += &say!("; {blocked} not usable", blocked);
     }
     says += &say!(
-        ". Room for {usable} cards.",
-        usable = usable * usize::from(board.places)
+        ". Room for {cards}.",
+        cards = words::cards(u32::try_from(usable * usize::from(board.places)).unwrap_or(u32::MAX))
     );
     let mut lines = paragraph(&says, width, Style::new());
     lines.push(Line::default());

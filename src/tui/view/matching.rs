@@ -7,9 +7,9 @@ use ratatui::text::{Line, Span};
 use ratatui::widgets::Paragraph;
 use unicode_width::UnicodeWidthStr;
 
-use super::inset;
 use super::lists::window;
 use super::text::{fit, pad, paragraph, wrap};
+use super::{body, inset};
 use crate::exchange::Column;
 use crate::language::{one_or_many, say, word};
 use crate::stash::command::import::Outcome;
@@ -23,7 +23,23 @@ const MEANS: usize = 20;
 
 pub(super) fn page(app: &App, matching: &Matching, frame: &mut Frame<'_>, body: Rect) {
     let area = inset(body);
-    let (width, height) = (usize::from(area.width), usize::from(area.height));
+    let (lines, _) = laid_out(app, matching, area.width.into(), area.height.into());
+    frame.render_widget(Paragraph::new(lines), area);
+}
+
+/// How the lines below the columns are scrolled on the screen as it is.
+pub fn scroll(app: &App, matching: &Matching) -> Scroll {
+    let area = inset(body(app.size.0, app.size.1));
+    laid_out(app, matching, area.width.into(), area.height.into()).1
+}
+
+/// The page, and how its lines below are scrolled.
+fn laid_out(
+    app: &App,
+    matching: &Matching,
+    width: usize,
+    height: usize,
+) -> (Vec<Line<'static>>, Scroll) {
     let head = say!("{file}: which column is what?", file = matching.file);
     let titles = if matching.columns.header {
         word!("Its first line has titles (t: it is a card like the rest).")
@@ -43,8 +59,9 @@ pub(super) fn page(app: &App, matching: &Matching, frame: &mut Frame<'_>, body: 
         lines.push(column(app, matching, at, title, width));
     }
     let left = height.saturating_sub(lines.len());
-    lines.extend(below(app, matching, width, left));
-    frame.render_widget(Paragraph::new(lines), area);
+    let (below, scroll) = below(app, matching, width, left);
+    lines.extend(below);
+    (lines, scroll)
 }
 
 /// A column: its title, what it is taken for, and its first values.
@@ -90,7 +107,12 @@ fn column(app: &App, matching: &Matching, at: usize, title: usize, width: usize)
 }
 
 /// What the chosen column says, then how the lines are understood.
-fn below(app: &App, matching: &Matching, width: usize, height: usize) -> Vec<Line<'static>> {
+fn below(
+    app: &App,
+    matching: &Matching,
+    width: usize,
+    height: usize,
+) -> (Vec<Line<'static>>, Scroll) {
     let meant = matching.columns.uses.get(matching.at).copied().flatten();
     let says = match meant {
         Some(column) => format!("{}: {}", column.title(), meaning(meant)),
@@ -104,14 +126,22 @@ fn below(app: &App, matching: &Matching, width: usize, height: usize) -> Vec<Lin
         Line::default(),
     ];
     match &matching.judged {
-        Err(why) => lines.extend(paragraph(why, width, app.theme.wrong())),
+        Err(why) => {
+            lines.extend(paragraph(why, width, app.theme.wrong()));
+            if matching.unreadable {
+                let next = word!("When the file is put right, Enter reads it again.");
+                lines.extend(paragraph(next, width, app.theme.strong()));
+            }
+            (lines, Scroll::default())
+        }
         Ok(judged) => {
             lines.extend(sums(app, matching, judged, width));
             let left = height.saturating_sub(lines.len());
-            lines.extend(rows(app, matching, judged, width, left));
+            let (rows, scroll) = rows(app, matching, judged, width, left);
+            lines.extend(rows);
+            (lines, scroll)
         }
     }
-    lines
 }
 
 /// How much would come of it.
@@ -170,43 +200,57 @@ fn from<T>(lines: &[T], top: usize) -> &[T] {
     &lines[top.min(lines.len().saturating_sub(1))..]
 }
 
-/// What was left out of lines that are taken, as long as there are fewer than so many lines.
-fn doubts(
-    matching: &Matching,
-    judged: &Judged,
-    inner: usize,
-    share: usize,
-    lines: &mut Vec<Line<'static>>,
-) {
-    for told in from(&judged.warnings, matching.top) {
-        let says = say!("line {line}: {words}", line = told.line, words = told.words);
-        for line in wrap(&says, inner) {
-            if lines.len() >= share.max(2) {
-                return;
-            }
-            lines.push(Line::raw(format!("  {line}")));
+/// What is told of some lines of the list.
+struct Told {
+    heading: Line<'static>,
+    lines: Vec<Line<'static>>,
+}
+
+/// How the lines below are scrolled.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Scroll {
+    /// Lines that can be passed over at once without one being left out.
+    pub step: usize,
+    /// Whether there are lines below those in view.
+    pub more: bool,
+}
+
+impl Scroll {
+    /// Of so many lines so many are in view from `top` on.
+    fn over(&mut self, top: usize, seen: usize, all: usize) {
+        self.more |= top + seen < all;
+        if seen < all {
+            self.step = match self.step {
+                0 => seen,
+                step => step.min(seen),
+            };
         }
     }
 }
 
-/// The lines that are refused, then those understood.
-fn rows(
-    app: &App,
-    matching: &Matching,
-    judged: &Judged,
-    width: usize,
-    height: usize,
-) -> Vec<Line<'static>> {
-    let mut lines = Vec::new();
-    let inner = width.saturating_sub(2);
-    let refused = judged.refused;
-    // Both kinds are seen, whatever there is most of.
-    let share = if judged.rows.is_empty() {
-        height
-    } else {
-        height.div_ceil(2)
+/// The lines that are refused, and those that are taken with something left out.
+fn told(app: &App, judged: &Judged, width: usize) -> Vec<Told> {
+    let of = |rows: &mut dyn Iterator<Item = String>| -> Vec<Line<'static>> {
+        let wrapped = rows.flat_map(|says| wrap(&says, width.saturating_sub(2)));
+        wrapped.map(|line| Line::raw(format!("  {line}"))).collect()
     };
-    if refused == 0 && judged.doubts > 0 {
+    let mut all = Vec::new();
+    let refused = judged.refused;
+    if refused > 0 {
+        let plural = one_or_many!(refused, "line", "lines");
+        let says = say!("{refused} {plural} cannot be taken:", refused, plural);
+        all.push(Told {
+            heading: Line::styled(fit(&says, width), app.theme.wrong()),
+            lines: of(&mut judged.rejected.iter().map(|row| {
+                say!(
+                    "line {line}: {reason}",
+                    line = row.line,
+                    reason = row.reason
+                )
+            })),
+        });
+    }
+    if judged.doubts > 0 {
         let says = if judged.doubts == 1 {
             word!("A value cannot be read; its card is taken without:").to_owned()
         } else {
@@ -215,47 +259,69 @@ fn rows(
                 count = judged.doubts
             )
         };
-        lines.push(Line::styled(fit(&says, width), app.theme.away()));
-        doubts(matching, judged, inner, share, &mut lines);
+        all.push(Told {
+            heading: Line::styled(fit(&says, width), app.theme.away()),
+            lines: of(&mut judged
+                .warnings
+                .iter()
+                .map(|told| say!("line {line}: {words}", line = told.line, words = told.words))),
+        });
     }
-    if refused > 0 {
-        let plural = one_or_many!(refused, "line", "lines");
-        let says = say!("{refused} {plural} cannot be taken:", refused, plural);
-        lines.push(Line::styled(fit(&says, width), app.theme.wrong()));
-        for row in from(&judged.rejected, matching.top) {
-            let says = say!(
-                "line {line}: {reason}",
-                line = row.line,
-                reason = row.reason
-            );
-            for line in wrap(&says, inner) {
-                lines.push(Line::raw(format!("  {line}")));
-            }
-            if lines.len() >= share {
-                break;
-            }
+    all
+}
+
+/// What is told of lines, then those understood: each from the line on that is scrolled to.
+fn rows(
+    app: &App,
+    matching: &Matching,
+    judged: &Judged,
+    width: usize,
+    height: usize,
+) -> (Vec<Line<'static>>, Scroll) {
+    let mut lines = Vec::new();
+    let mut scroll = Scroll::default();
+    let told = told(app, judged, width);
+    // Both kinds are seen, whatever there is most of.
+    let share = if judged.rows.is_empty() {
+        height
+    } else {
+        height.div_ceil(2).max(2)
+    };
+    let all = told.iter().map(|told| told.lines.len()).sum::<usize>();
+    let top = matching.top.min(all.saturating_sub(1));
+    let (mut passed, mut seen) = (top, 0);
+    for Told { heading, lines: of } in told {
+        let rest = of.get(passed..).unwrap_or_default();
+        passed = passed.saturating_sub(of.len());
+        // A heading stands over a line at least.
+        let room = share.saturating_sub(lines.len() + 1);
+        if rest.is_empty() || room == 0 {
+            continue;
         }
-        if lines.len() < share {
-            doubts(matching, judged, inner, share, &mut lines);
-        }
-        lines.truncate(share.max(1));
+        lines.push(heading);
+        let shown = rest.iter().take(room).cloned();
+        seen += shown.len();
+        lines.extend(shown);
     }
+    scroll.over(top, seen.max(1), all);
     if !judged.rows.is_empty() && lines.len() + 1 < height {
         lines.push(Line::styled(
             fit(word!("As it is understood:"), width),
             app.theme.strong(),
         ));
-        for row in from(&judged.rows, matching.top) {
-            if lines.len() >= height {
-                break;
-            }
+        let rows = from(&judged.rows, matching.top);
+        let room = height - lines.len();
+        for row in rows.iter().take(room) {
             let says = say!(
                 "line {line}: {row}",
                 line = row.line,
                 row = row_in_words(row)
             );
-            lines.push(Line::raw(format!("  {}", fit(&says, inner))));
+            let says = fit(&says, width.saturating_sub(2));
+            lines.push(Line::raw(format!("  {says}")));
         }
+        let top = judged.rows.len() - rows.len();
+        scroll.over(top, room.min(rows.len()), judged.rows.len());
     }
-    lines
+    (lines, scroll)
 }

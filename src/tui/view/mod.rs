@@ -11,7 +11,7 @@ mod lists;
 mod log;
 #[cfg(test)]
 mod looks_tests;
-mod matching;
+pub(super) mod matching;
 mod panel;
 mod popup;
 mod project;

@@ -10,7 +10,7 @@ use unicode_width::UnicodeWidthStr;
 use super::inset;
 use super::lists::{self, typed, written};
 use super::text::{fit, pad, paragraph, told, wrap};
-use crate::language::{say, word};
+use crate::language::{one_or_many, say, word};
 use crate::stash::command::key::{Keyed, NotOwned, owned_in_words};
 use crate::stash::names::list;
 use crate::tui::app::help::{Help, Line as HelpLine, Pick, choices, lines as help_lines};
@@ -116,8 +116,9 @@ pub(super) fn intake(app: &App, intake: &Intake, frame: &mut Frame<'_>, body: Re
     let rejected = &intake.keyed.rejected;
     if !rejected.is_empty() {
         let text = say!(
-            "{count} rows cannot be taken:",
-            count = format!("{:>5}", rejected.len())
+            "{count} {rows} cannot be taken:",
+            count = format!("{:>5}", rejected.len()),
+            rows = one_or_many!(rejected.len(), "row", "rows")
         );
         lines.push(Line::styled(text, app.theme.wrong()));
         for row in rejected.iter().skip(intake.top).take(50) {
@@ -141,8 +142,9 @@ pub(super) fn intake(app: &App, intake: &Intake, frame: &mut Frame<'_>, body: Re
 fn key(app: &App, project: &str, keyed: &Keyed, width: usize) -> Vec<Line<'static>> {
     let mut lines = vec![Line::raw(fit(
         &say!(
-            "{entries} lines for the key of {project}",
+            "{entries} {lines} for the key of {project}",
             entries = format!("{:>5}", keyed.entries),
+            lines = one_or_many!(keyed.entries, "line", "lines"),
             project
         ),
         width,

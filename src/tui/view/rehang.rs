@@ -68,12 +68,8 @@ fn sentence(state: &State, plan: &RehangPlan) -> String {
 
 /// What else there is to know of a plan, what matters most first.
 fn details(plan: &RehangPlan) -> Vec<String> {
-    let room = if plan.room >= 9.95 {
-        format!("{:.0}", plan.room)
-    } else {
-        format!("{:.1}", plan.room)
-    };
-    let mut said = vec![if plan.room < 0.05 {
+    let room = plan.room_in_words();
+    let mut said = vec![if plan.room < 0.005 {
         word!("every colour to come would find a place beside its neighbours").to_owned()
     } else {
         say!(

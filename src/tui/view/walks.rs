@@ -6,6 +6,7 @@ use super::panel;
 use super::text::{fit, pad, paragraph};
 use crate::language::{say, word};
 use crate::model::whereabouts::Whereabouts;
+use crate::stash::kit::words::amount_in_words;
 use crate::stash::state::{Kept, State};
 use crate::tui::app::project::{Fetch, Pull};
 use crate::tui::app::{App, PutAway};
@@ -129,14 +130,17 @@ pub(super) fn pull(
         Fetch::Decant(from) => {
             let amount = from
                 .strands
-                .map_or(word!("some").to_owned(), |strands| strands.to_string());
-            let ring = state
-                .ring(from.ring)
-                .map_or(word!("another ring"), |ring| ring.project.as_str());
+                .map_or_else(|| word!("some").to_owned(), amount_in_words);
+            let ring = state.ring(from.ring).map_or_else(
+                || word!("another ring").to_owned(),
+                |ring| say!("the ring '{name}'", name = ring.project),
+            );
             say!("decant {amount} from {ring}", amount, ring)
         }
     };
-    lines.push(Line::styled(pad(&what, width), app.theme.target()));
+    for line in paragraph(&what, width, app.theme.target()) {
+        lines.push(Line::styled(pad(&line.to_string(), width), line.style));
+    }
     lines.extend(panel::heading(app, state, kept, width));
     lines.push(Line::raw(fit(&panel::amount(kept), width)));
     lines.push(Line::default());

@@ -8,7 +8,7 @@ use ratatui::widgets::Paragraph;
 
 use super::inset;
 use super::text::{fit, pad, paragraph};
-use crate::language::{say, word};
+use crate::language::{one_or_many, say, word};
 use crate::model::board::Board;
 use crate::stash::state::State;
 use crate::stash::words;
@@ -162,8 +162,9 @@ fn standing(app: &App, state: &State, progress: Progress, step: Step) -> String 
     let cards = |n: usize| words::cards(u32::try_from(n).unwrap_or(u32::MAX));
     let measures = |board: &Board| {
         say!(
-            "{rows} rows of {columns}",
+            "{rows} {word} of {columns}",
             rows = board.rows,
+            word = one_or_many!(board.rows, "row", "rows"),
             columns = board.columns
         )
     };

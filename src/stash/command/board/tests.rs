@@ -23,9 +23,10 @@ fn unhung(
     command: impl Fn(&State, Unhang) -> Result<Event, Refusal>,
 ) -> Vec<String> {
     let words = words(command(state, Unhang::Refused));
-    let ending = "would lose their hook; add --unhang to put them in the tray, \
-                  to be hung again by a re-hang";
-    assert_eq!(words, format!("{expected} {ending}"));
+    let (what, who) = expected.rsplit_once(": ").unwrap();
+    let next = "add --unhang to put what hangs there in the tray, to be hung again by a re-hang";
+    let expected = format!("{what}: no hook would be left for {who}; {next}");
+    assert_eq!(words, expected);
     let event = command(state, Unhang::Allowed).unwrap();
     apply(state, &event);
     let homeless = state.cards().filter(|kept| kept.home.is_none());

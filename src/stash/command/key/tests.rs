@@ -132,7 +132,7 @@ fn a_number_that_is_owned_in_another_range_is_told() {
     );
     assert_eq!(
         owned_in_words(&keyed),
-        "1 of its 3 colours are in the stash."
+        "1 of its 3 colours is in the stash."
     );
     let told: Vec<_> = keyed
         .not_owned

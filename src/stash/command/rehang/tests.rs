@@ -131,3 +131,19 @@ proptest! {
         prop_assert_eq!(&plans(&state).unwrap()[0].steps, &[]);
     }
 }
+
+#[test]
+fn the_room_of_plans_that_differ_is_told_apart() {
+    let mut state = wall(1, 4, 1);
+    bring_in(&mut state, &["1@A01", "3"]);
+    let mut plan = plans(&state).unwrap().swap_remove(0);
+    for (room, words) in [
+        (1.954, "1.95"),
+        (1.956, "1.96"),
+        (9.999, "10.0"),
+        (12.34, "12.3"),
+    ] {
+        plan.room = room;
+        assert_eq!(plan.room_in_words(), words);
+    }
+}

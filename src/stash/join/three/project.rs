@@ -3,7 +3,7 @@
 use super::super::lived::Topic;
 use super::super::sheet::Sheet;
 use super::{Asking, every, left, spelling};
-use crate::language::{say, word};
+use crate::language::{one_or_many, say, word};
 use crate::model::ids::CardId;
 use crate::model::ring::{KeyEntry, Ring, RingState};
 use crate::stash::kit::words::assumptions_in_words;
@@ -187,9 +187,10 @@ fn key(asking: &mut Asking<'_>, called: &str, topic: Topic, three: [&Ring; 3]) -
                         |_, line| {
                             let stitches = crate::stash::kit::words::stitches_in_words(line);
                             say!(
-                                "{stitches}, {strands} strands",
+                                "{stitches}, {strands} {word}",
                                 stitches,
-                                strands = line.strands
+                                strands = line.strands,
+                                word = one_or_many!(line.strands, "strand", "strands")
                             )
                         },
                     );

@@ -81,7 +81,7 @@ fn measures_that_are_no_board_are_refused_in_words() {
     desk.keys("\u{1b}bE\n\n\n1\u{13}");
     let wrong = design(&desk).wrong.clone().unwrap();
     assert!(
-        wrong.contains("would lose their hook") && !wrong.contains("--"),
+        wrong.contains("no hook would be left for") && !wrong.contains("--"),
         "{wrong}"
     );
     assert_eq!(desk.commits(), 0);

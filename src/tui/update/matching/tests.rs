@@ -2,7 +2,7 @@ use crate::exchange::Column;
 use crate::tui::app::Mode;
 use crate::tui::app::matching::Matching;
 use crate::tui::key::{Code, Key};
-use crate::tui::message::Message;
+use crate::tui::message::{Effect, Message, Want};
 use crate::tui::testing::{Desk, ODD};
 use crate::tui::theme::Depth;
 
@@ -78,7 +78,8 @@ fn lines_that_cannot_be_taken_are_told_before_anything_is_brought_in() {
     let before = desk.state.cards().len();
     desk.keys("\n");
     assert_eq!(desk.state.cards().len(), before + 3);
-    assert_eq!(desk.commits(), 1);
+    let commits = desk.asked.iter().filter(|e| matches!(e, Effect::Commit(_)));
+    assert_eq!(commits.count(), 1);
     assert!(
         matches!(desk.app.mode, Mode::Plans(_)),
         "{:?}",
@@ -105,6 +106,10 @@ fn a_file_must_be_named() {
 #[test]
 fn two_columns_of_one_kind_or_none_for_the_number_are_not_brought_in() {
     let mut desk = opened();
+    let asked = |desk: &Desk| {
+        let commits = desk.asked.iter().filter(|e| matches!(e, Effect::Commit(_)));
+        commits.count()
+    };
     press(&mut desk, Code::Down, 1);
     press(&mut desk, Code::Left, 1);
     while use_of(&desk, 1) != Some(Column::Number) {
@@ -125,7 +130,7 @@ fn two_columns_of_one_kind_or_none_for_the_number_are_not_brought_in() {
         said.text.contains("Which column has the number"),
         "{said:?}"
     );
-    assert_eq!(desk.commits(), 0);
+    assert_eq!(asked(&desk), 0);
     // Back to the form with what was typed in it, then to the board.
     desk.keys("\u{1b}");
     let Mode::Form(form) = &desk.app.mode else {
@@ -171,4 +176,69 @@ fn files_are_completed_as_far_as_they_are_alike() {
         panic!("{:?}", desk.app.mode)
     };
     assert_eq!(form.at, 0);
+}
+
+/// What is in the file is read, once more.
+fn read(desk: &mut Desk, text: &str) {
+    desk.take(Message::FileRead {
+        path: ODD.to_owned(),
+        want: Want::Stock {
+            range: String::new(),
+        },
+        bytes: Ok(text.as_bytes().to_vec()),
+    });
+}
+
+#[test]
+fn a_file_that_is_no_list_is_read_again_when_it_was_put_right() {
+    let mut desk = opened();
+    press(&mut desk, Code::Down, 2);
+    press(&mut desk, Code::Right, 1);
+    let chosen = use_of(&desk, 2);
+    assert!(chosen.is_some());
+    read(&mut desk, "Farbe;Ton;Vorrat\n310;\"soot;2\n");
+    assert!(matching(&desk).unreadable);
+    let drawn = desk.drawn((80, 24)).join("\n");
+    assert!(drawn.contains("never closed"), "{drawn}");
+    assert!(drawn.contains("Enter reads it again"), "{drawn}");
+    desk.keys("\n");
+    assert!(matches!(desk.asked.last(), Some(Effect::ReadFile { path, .. }) if path == ODD));
+    assert!(!matching(&desk).unreadable);
+    assert_eq!(use_of(&desk, 2), chosen);
+    let said = desk.app.notice.clone().unwrap();
+    assert!(!said.wrong && said.text.contains("read again"), "{said:?}");
+}
+
+#[test]
+fn every_line_that_is_told_of_can_be_read() {
+    let mut desk = opened();
+    let mut list = "Farbe;Ton;hex;skeins\n".to_owned();
+    for n in 1..12 {
+        list += &format!("{n};x;no colour;{n} of them and a good many more than {n}\n;y;;\n");
+    }
+    read(&mut desk, &list);
+    // Indented are the lines told of, and the columns.
+    let told = |desk: &Desk, size| {
+        let drawn = desk.drawn(size).into_iter();
+        drawn
+            .filter(|line| line.starts_with("   "))
+            .collect::<Vec<_>>()
+    };
+    let mut missed = told(&desk, (80, 200));
+    let all = missed.len();
+    assert!(all > 60, "{missed:#?}");
+    let mut tops = Vec::new();
+    while tops.last() != Some(&matching(&desk).top) {
+        tops.push(matching(&desk).top);
+        let seen = told(&desk, (80, 24));
+        missed.retain(|line| !seen.contains(line));
+        press(&mut desk, Code::PageDown, 1);
+    }
+    assert!(missed.is_empty(), "of {all}, at {tops:?}: {missed:#?}");
+    press(&mut desk, Code::PageUp, all);
+    assert_eq!(matching(&desk).top, 0);
+    let headings = desk.drawn((80, 200)).join("\n");
+    assert!(headings.contains("11 lines cannot be taken:"), "{headings}");
+    let doubts = "11 values cannot be read; their cards are taken without:";
+    assert!(headings.contains(doubts), "{headings}");
 }

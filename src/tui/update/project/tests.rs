@@ -82,7 +82,7 @@ fn the_kit_is_fetched_in_board_order_with_what_is_missing_dealt_with_there() {
     assert_eq!(on(&desk, "80"), "on the ring 'Robin'");
     let text = screen(&desk);
     assert!(
-        text.contains("decant") && text.contains("from Heron"),
+        text.contains("decant 1 length 3 strands from") && text.contains("the ring 'Heron'"),
         "{text}"
     );
     desk.keys("\n");

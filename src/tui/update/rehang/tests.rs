@@ -141,3 +141,18 @@ fn a_re_hang_that_cannot_go_on_says_so() {
     }
     assert_eq!(done(&desk.after("y")), None);
 }
+
+#[test]
+fn a_step_taken_back_is_done_again() {
+    let mut desk = Desk::sample(Depth::None).after("g\n\nu");
+    assert_eq!(done(&desk), Some(0));
+    desk.keys("U");
+    assert_eq!((done(&desk), desk.app.mode.scope()), (Some(1), Scope::Work));
+    assert!(said(&desk).starts_with("done again: "), "{}", said(&desk));
+    // The last one ends the re-hang again.
+    desk.keys("Aug");
+    assert_eq!(desk.app.mode.scope(), Scope::Work);
+    desk.keys("U");
+    assert_eq!((done(&desk), desk.app.mode.scope()), (None, Scope::Board));
+    assert!(said(&desk).starts_with("done again: "), "{}", said(&desk));
+}

@@ -1,0 +1,109 @@
+//! Whole numbers as they are typed on the command line.
+
+use std::fmt::Display;
+use std::num::{IntErrorKind, ParseIntError};
+use std::ops::RangeInclusive;
+use std::str::FromStr;
+
+use crate::language::say;
+
+/// What reads a whole number of a range and says what would be one where it is none, since what the
+/// parser of the command line says by itself speaks of digits found in strings.
+pub fn whole<N>(
+    range: RangeInclusive<N>,
+) -> impl Fn(&str) -> Result<N, String> + Clone + Send + Sync + 'static
+where
+    N: FromStr<Err = ParseIntError> + PartialOrd + Copy + Display + Send + Sync + 'static,
+{
+    move |text| {
+        let (least, most) = (*range.start(), *range.end());
+        let too_large = || {
+            say!(
+                "{text} is too large; write a whole number of at most {most}",
+                text,
+                most
+            )
+        };
+        match text.parse::<N>() {
+            Ok(number) if number > most => Err(too_large()),
+            Ok(number) if number < least => Err(say!(
+                "{text} is too small; write a whole number of at least {least}",
+                text,
+                least
+            )),
+            Ok(number) => Ok(number),
+            Err(wrong) if *wrong.kind() == IntErrorKind::PosOverflow => Err(too_large()),
+            Err(_) => Err(say!(
+                "'{text}' is no whole number; write one such as 3",
+                text
+            )),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::cli::command;
+
+    #[test]
+    fn what_is_no_whole_number_is_told_with_what_would_be_one() {
+        let read = whole(1..=1000_u16);
+        assert_eq!(read("1000"), Ok(1000));
+        for (text, words) in [
+            ("abc", "'abc' is no whole number; write one such as 3"),
+            ("", "'' is no whole number; write one such as 3"),
+            ("2.5", "'2.5' is no whole number; write one such as 3"),
+            ("0", "0 is too small; write a whole number of at least 1"),
+            (
+                "1001",
+                "1001 is too large; write a whole number of at most 1000",
+            ),
+            (
+                "70000",
+                "70000 is too large; write a whole number of at most 1000",
+            ),
+        ] {
+            assert_eq!(read(text), Err(words.to_owned()), "{text}");
+        }
+    }
+
+    /// Every number of the command line is read so, and none as the parser has it by itself.
+    #[test]
+    fn every_number_is_read_in_words_of_our_own() {
+        for line in [
+            "use 310 --lengths X",
+            "use 310 --strands X",
+            "undo X",
+            "redo X",
+            "log --last X",
+            "weigh 310 --as X",
+            "board new Wall --rows X --columns 2",
+            "board new Wall --rows 2 --columns X",
+            "board new Wall --rows 2 --columns 2 --places X",
+            "board places A01 X",
+            "board resize Wall --rows X",
+            "board resize Wall --columns X",
+            "board resize Wall --places X",
+            "rehang --apply X",
+            "rehang --plan X",
+            "rehang --go-on --steps X",
+            "print labels --skip X",
+            "ring decant Heron 310 --lengths X",
+            "ring progress Heron 310 --lengths X",
+            "ring progress Heron 310 --strands X",
+            "ring fabric Heron --count X",
+            "ring fabric Heron --over X",
+            "ring fabric Heron --strands X",
+            "ring fabric Heron --backstitch-strands X",
+            "ring fabric Heron --working-cm X",
+            "ring fabric Heron --margin-percent X",
+            "ring fabric Heron --knot-mm X",
+        ] {
+            let words = ["homehook"].into_iter().chain(line.split(' '));
+            let wrong = command().try_get_matches_from(words).unwrap_err();
+            let wrong = wrong.to_string();
+            assert!(wrong.contains("'X' is no whole number"), "{line}: {wrong}");
+        }
+    }
+}
