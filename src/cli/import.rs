@@ -168,15 +168,24 @@ fn stock(
     ))?;
     if taken.usual_amount > 0 {
         output.line(say!(
-            "The list does not say how much is on {cards}: taken as one skein each.",
-            cards = cards(taken.usual_amount)
+            "The list does not say how much is on {cards}: {taken}.",
+            cards = cards(taken.usual_amount),
+            taken = one_or_many!(
+                taken.usual_amount,
+                "taken as one skein",
+                "taken as one skein each"
+            )
         ))?;
     }
     if taken.onto_own > 0 {
         output.line(say!(
-            "{rows} of spare cards that are not here: their thread was added to the colour's \
-         own card.",
-            rows = list::rows(usize::try_from(taken.onto_own).unwrap_or(usize::MAX))
+            "{rows} of {spare_cards} not here: the thread was added to the colour's own card.",
+            rows = list::rows(usize::try_from(taken.onto_own).unwrap_or(usize::MAX)),
+            spare_cards = one_or_many!(
+                taken.onto_own,
+                "a spare card that is",
+                "spare cards that are"
+            )
         ))?;
     }
     for told in &warnings {

@@ -60,7 +60,8 @@ pub fn take_in<T>(
 pub fn tell_ignored(ignored: &[String], output: &Output) {
     if !ignored.is_empty() {
         output.note(say!(
-            "these columns are not understood and were left out: {columns}",
+            "{these} not understood and left out: {columns}",
+            these = one_or_many!(ignored.len(), "this column was", "these columns were"),
             columns = ignored.join(", ")
         ));
     }

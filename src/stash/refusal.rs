@@ -602,7 +602,7 @@ pub enum Refusal {
     #[error(transparent)]
     Weight(#[from] NotAWeight),
     /// The cards have that weight already.
-    #[error("{}", say!("each of these counts as {weight} already: {cards}", weight, cards))]
+    #[error("{}", say!("counted as {weight} already: {cards}", weight, cards))]
     WeighsSoAlready {
         /// The cards.
         cards: String,

@@ -80,7 +80,7 @@ fn a_project_by_keys_from_its_key_to_its_end() {
     screen.wait_for("decant from Heron");
     screen.wait_for("not owned");
     screen.press("t", "take it off A04");
-    screen.press(ENTER, "from Heron");
+    screen.press(ENTER, "the ring 'Heron'");
     screen.press(ENTER, "now put them on the ring");
     screen.keys(&format!("{DOWN}{DOWN}"));
     screen.wait_for("could stand in");

@@ -155,6 +155,10 @@ mod tests {
         assert!(entries(&found) >= 1 && entries(&found) < 5, "{found:?}");
         assert!(matches!(found[0], Line::Heading("A project")), "{found:?}");
         assert_eq!(lines(&keys, Scope::Board, "zzzz"), []);
+        // Lending has no key of its own name; it is found where one looks for it.
+        assert_eq!(entries(&lines(&keys, Scope::Board, "lend")), 1);
+        let found = choices(&keys, Scope::Board, "lend");
+        assert_eq!(found[0].binding.action, Action::Elsewhere);
         // What is drawn beside the signs of the hooks is explained too, and fits 80 columns.
         assert_eq!(entries(&lines(&keys, Scope::Board, "family begins")), 1);
         assert_eq!(entries(&lines(&keys, Scope::Board, "heat hot")), 2);

@@ -182,14 +182,24 @@ fn words_of(outcome: &Outcome) -> String {
     }
     if outcome.usual_amount > 0 {
         says.push(say!(
-            "{words} without an amount: each taken as one skein, 8 lengths",
-            words = words::cards(outcome.usual_amount)
+            "{words} without an amount: {taken}",
+            words = words::cards(outcome.usual_amount),
+            taken = one_or_many!(
+                outcome.usual_amount,
+                "taken as one skein, 8 lengths",
+                "each taken as one skein, 8 lengths"
+            )
         ));
     }
     if outcome.onto_own > 0 {
         says.push(say!(
-            "{words} spare, not here: their thread goes onto the cards themselves",
-            words = words::cards(outcome.onto_own)
+            "{words} spare, not here: {thread}",
+            words = words::cards(outcome.onto_own),
+            thread = one_or_many!(
+                outcome.onto_own,
+                "its thread goes onto the card itself",
+                "their thread goes onto the cards themselves"
+            )
         ));
     }
     say!("{list}. Enter brings it in.", list = says.join("; "))

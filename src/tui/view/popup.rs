@@ -108,7 +108,8 @@ pub(super) fn intake(app: &App, intake: &Intake, frame: &mut Frame<'_>, body: Re
     lines.extend(key(app, &intake.project, &intake.keyed, inner));
     if !intake.ignored.is_empty() {
         let text = say!(
-            "columns not understood: {columns}",
+            "{word} not understood: {columns}",
+            word = one_or_many!(intake.ignored.len(), "column", "columns"),
             columns = intake.ignored.join(", ")
         );
         lines.extend(paragraph(&text, inner, app.theme.away()));

@@ -101,7 +101,7 @@ fn a_weight_takes_the_place_of_a_pin_and_a_pin_of_a_weight() {
     assert_eq!(touch(&state), Touch::Costly(five));
     assert_eq!(
         no(weigh(&state, &two, Some(five))),
-        "each of these counts as 5 already: 2"
+        "counted as 5 already: 2"
     );
     assert_eq!(no(unpin(&state, &two)), "not pinned: 2");
     let event = pin(&state, &two).unwrap();
