@@ -197,6 +197,6 @@ fn what_hangs_elsewhere_after_a_merge_is_told_and_answers_to_nothing_are_refused
     let told = here.ok(&["merge", there, "--theirs"]);
     let lines = "Somewhere else than it was here; see that the wall is so too:\n  \
                  2  : at home on hook B01; it was at home on hook A02\n  \
-                 3  : in the tray, without a home; it was at home on hook B01\n";
+                 3  : in the tray, not hung yet; it was at home on hook B01\n";
     assert!(told.contains(lines), "{told}");
 }

@@ -150,7 +150,7 @@ fn a_step_taken_back_is_done_again() {
     assert_eq!((done(&desk), desk.app.mode.scope()), (Some(1), Scope::Work));
     assert!(said(&desk).starts_with("done again: "), "{}", said(&desk));
     // The last one ends the re-hang again.
-    desk.keys("Aug");
+    desk.keys("Ayug");
     assert_eq!(desk.app.mode.scope(), Scope::Work);
     desk.keys("U");
     assert_eq!((done(&desk), desk.app.mode.scope()), (None, Scope::Board));
