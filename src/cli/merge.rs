@@ -85,13 +85,7 @@ pub fn run(args: &MergeArgs, dir: &Path, output: &mut Output) -> Result<ExitCode
         drop(reading);
         let joined = join(&lines(dir)?, &theirs, &answers)?;
         known_answers(args, &joined)?;
-        let (before, after) = (State::default(), State::default());
-        let moved = Moved {
-            cards: Vec::new(),
-            before: &before,
-            after: &after,
-        };
-        tell(&joined, None, &moved, output)?;
+        tell(&joined, None, None, output)?;
         return Ok(ExitCode::SUCCESS);
     }
     let mut keeper = open::writing(dir, output, |_| Ok(()))?;
@@ -125,7 +119,7 @@ pub fn run(args: &MergeArgs, dir: &Path, output: &mut Output) -> Result<ExitCode
         before: &before,
         after: keeper.state(),
     };
-    tell(&joined, seq, &moved, output)?;
+    tell(&joined, seq, Some(&moved), output)?;
     Ok(match joined.is_open() {
         true => ExitCode::FAILURE,
         false => ExitCode::SUCCESS,
@@ -140,6 +134,11 @@ struct Moved<'a> {
 }
 
 impl Moved<'_> {
+    fn out(&self) -> Vec<CardOut> {
+        let cards = self.cards.iter();
+        cards.map(|kept| CardOut::of(self.after, kept)).collect()
+    }
+
     fn tell(&self, output: &mut Output) -> Result<(), Failure> {
         if self.cards.is_empty() {
             return Ok(());
@@ -225,7 +224,7 @@ const fn told_as(side: Side) -> &'static str {
 fn tell(
     joined: &Joined,
     seq: Option<u64>,
-    moved: &Moved<'_>,
+    moved: Option<&Moved<'_>>,
     output: &mut Output,
 ) -> Result<(), Failure> {
     let count = joined.taken.len();
@@ -236,7 +235,7 @@ fn tell(
             "conflicts": conflicts,
             "applied": seq.is_some(),
             "event": seq,
-            "cards": moved.cards.iter().map(|kept| CardOut::of(moved.after, kept)).collect::<Vec<_>>(),
+            "cards": moved.map(Moved::out).unwrap_or_default(),
         });
         output.object(&object)?;
         return Ok(());
@@ -272,7 +271,9 @@ fn tell(
         .iter()
         .filter(|of| of.answer.is_none())
         .collect();
-    moved.tell(output)?;
+    if let Some(moved) = moved {
+        moved.tell(output)?;
+    }
     if joined.conflicts.is_empty() {
         return Ok(());
     }
