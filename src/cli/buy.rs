@@ -7,7 +7,7 @@ use serde::Serialize;
 use serde_json::{Value, json};
 
 use super::failure::Failure;
-use super::need::{note_parked, project_name};
+use super::need::{asked_for, project_name};
 use super::output::Output;
 use super::{change, export, open};
 use crate::exchange::export::AmountOut;
@@ -18,7 +18,7 @@ use crate::model::ids::CardId;
 use crate::stash::change::Change;
 use crate::stash::command::{buy, rehang};
 use crate::stash::kit::buy::{Purchase, buy_list};
-use crate::stash::kit::check::{check, rings_in_use, rings_named};
+use crate::stash::kit::check::check;
 use crate::stash::kit::words::skeins_in_words;
 use crate::stash::names::list;
 use crate::stash::state::State;
@@ -73,13 +73,7 @@ pub fn run(
 ) -> Result<(), Failure> {
     let reading = open::reading(dir, output)?;
     let state = reading.state();
-    let rings = if projects.is_empty() {
-        let rings = rings_in_use(state)?;
-        note_parked(state, output);
-        rings
-    } else {
-        rings_named(state, projects)?
-    };
+    let rings = asked_for(state, projects, output)?;
     let purchases = buy_list(state, &check(state, &rings));
     let to_screen = csv.is_some_and(|file| file.as_os_str() == "-");
     if let Some(file) = csv.filter(|_| !(to_screen && output.is_json())) {

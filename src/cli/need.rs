@@ -9,9 +9,10 @@ use super::open;
 use super::output::Output;
 use crate::language::{say, word};
 use crate::model::ids::RingId;
+use crate::model::ring::Ring;
 use crate::model::thread::Strands;
 use crate::stash::kit::check::{
-    Kit, Line, ProjectKit, Standing, check, parked_with_key, rings_in_use, rings_named,
+    Kit, Line, ProjectKit, Standing, check, parked_in_words, rings_in_use, rings_named,
 };
 use crate::stash::kit::low::{low, low_in_words};
 use crate::stash::kit::standing::{standing_in_words, substitute_in_words};
@@ -19,7 +20,7 @@ use crate::stash::kit::substitute::{Substitute, WARN_ABOVE};
 use crate::stash::kit::words::{
     amount_in_words, assumptions_in_words, stitches_in_words, used_in_words,
 };
-use crate::stash::names::list;
+use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 
 /// The name of a project.
@@ -29,28 +30,30 @@ pub fn project_name(state: &State, ring: RingId) -> String {
         .map_or_else(String::new, |ring| ring.project.to_string())
 }
 
-/// Says which projects are left out where those in use are meant.
-pub fn note_parked(state: &State, output: &Output) {
-    let parked = list(parked_with_key(state).map(|ring| format!("'{}'", ring.project)));
-    if !parked.is_empty() {
+/// The projects named, or those in use; then it is said which are left out.
+pub fn asked_for<'a>(
+    state: &'a State,
+    projects: &[String],
+    output: &Output,
+) -> Result<Vec<&'a Ring>, Refusal> {
+    if !projects.is_empty() {
+        return rings_named(state, projects);
+    }
+    let rings = rings_in_use(state)?;
+    if let Some(parked) = parked_in_words(state) {
         output.note(say!(
             "left out, being parked: {parked}; name a project to ask for it",
             parked
         ));
     }
+    Ok(rings)
 }
 
 /// Checks the projects named, or those in use.
 pub fn run(projects: &[String], dir: &Path, output: &mut Output) -> Result<(), Failure> {
     let reading = open::reading(dir, output)?;
     let state = reading.state();
-    let rings = if projects.is_empty() {
-        let rings = rings_in_use(state)?;
-        note_parked(state, output);
-        rings
-    } else {
-        rings_named(state, projects)?
-    };
+    let rings = asked_for(state, projects, output)?;
     let kit = check(state, &rings);
     if output.is_json() {
         output.object(&json::answer(state, &kit))?;

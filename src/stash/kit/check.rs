@@ -127,11 +127,7 @@ pub fn rings_in_use(state: &State) -> Result<Vec<&Ring>, Refusal> {
     let in_use = |ring: &&Ring| ring.state == RingState::Live && !ring.key.is_empty();
     let rings: Vec<&Ring> = state.rings().filter(in_use).collect();
     if rings.is_empty() {
-        let parked = list(parked_with_key(state).map(|ring| format!("'{}'", ring.project)));
-        return Err(match parked.is_empty() {
-            true => Refusal::NoKeys,
-            false => Refusal::KeysParked(parked),
-        });
+        return Err(parked_in_words(state).map_or(Refusal::NoKeys, Refusal::KeysParked));
     }
     Ok(rings)
 }
@@ -141,6 +137,13 @@ pub fn parked_with_key(state: &State) -> impl Iterator<Item = &Ring> {
     let is_parked = |ring: &Ring| matches!(ring.state, RingState::Parked { .. });
     let rings = state.rings();
     rings.filter(move |ring| is_parked(ring) && !ring.key.is_empty())
+}
+
+/// The projects of [`parked_with_key`]: `'Robin' and 'Wren'`; nothing where there is none.
+#[must_use]
+pub fn parked_in_words(state: &State) -> Option<String> {
+    let parked = list(parked_with_key(state).map(|ring| format!("'{}'", ring.project)));
+    Some(parked).filter(|parked| !parked.is_empty())
 }
 
 /// A line on its way to being checked.
