@@ -1,5 +1,6 @@
 //! `homehook merge`.
 
+use std::collections::BTreeMap;
 use std::io::{self, BufRead};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
@@ -16,9 +17,10 @@ use crate::exchange::export::CardOut;
 use crate::journal::keeper::Keeper;
 use crate::journal::read_copy;
 use crate::language::{one_or_many, say, word};
+use crate::model::ids::CardId;
+use crate::stash::change::Change;
 use crate::stash::event::Event;
 use crate::stash::join::{Answers, Conflict, Joined, Line, Side, Version, join};
-use crate::stash::put_right::moved;
 use crate::stash::state::{Kept, State};
 
 /// Which copy, and whose way what is in conflict goes.
@@ -100,60 +102,73 @@ pub fn run(args: &MergeArgs, dir: &Path, output: &mut Output) -> Result<ExitCode
     }
     known_answers(args, &joined)?;
     let now = Timestamp::now();
-    let before = keeper.state().clone();
+    let was = joined
+        .event
+        .as_ref()
+        .map(|event| was(keeper.state(), event));
     let seq = match &joined.event {
         Some(event) => Some(keeper.commit(now, event)?),
         None => None,
     };
-    let moved = joined.event.as_ref().map_or_else(Vec::new, |event| {
-        let state = keeper.state();
-        let cards = moved(event).filter_map(|card| state.card(card));
-        let elsewhere = cards.filter(|kept| {
-            let was = before.card(kept.card.id);
-            was.is_some_and(|was| was.place.at != kept.place.at)
-        });
-        state.in_board_order(elsewhere)
+    let moved = was.map(|was| Moved {
+        was,
+        state: keeper.state(),
     });
-    let moved = Moved {
-        cards: moved,
-        before: &before,
-        after: keeper.state(),
-    };
-    tell(&joined, seq, Some(&moved), output)?;
+    tell(&joined, seq, moved.as_ref(), output)?;
     Ok(match joined.is_open() {
         true => ExitCode::FAILURE,
         false => ExitCode::SUCCESS,
     })
 }
 
-/// The cards that were here before and are somewhere else by a merge.
-struct Moved<'a> {
-    cards: Vec<&'a Kept>,
-    before: &'a State,
-    after: &'a State,
+/// Where the cards are, in words, that are here and that an event puts somewhere else.
+fn was(state: &State, event: &Event) -> BTreeMap<CardId, String> {
+    let elsewhere = event.changes.iter().filter_map(|change| match change {
+        Change::Place {
+            card,
+            before: Some(before),
+            after: Some(after),
+        } if before.at != after.at => state.card(*card),
+        _ => None,
+    });
+    elsewhere
+        .map(|kept| (kept.card.id, state.place_in_words(kept)))
+        .collect()
 }
 
-impl Moved<'_> {
+/// The cards that were here before and are somewhere else by a merge.
+struct Moved<'a> {
+    /// Where each was.
+    was: BTreeMap<CardId, String>,
+    /// The stash after it.
+    state: &'a State,
+}
+
+impl<'a> Moved<'a> {
+    fn cards(&self) -> Vec<&'a Kept> {
+        let cards = self.was.keys().filter_map(|&id| self.state.card(id));
+        self.state.in_board_order(cards)
+    }
+
     fn out(&self) -> Vec<CardOut> {
-        let cards = self.cards.iter();
-        cards.map(|kept| CardOut::of(self.after, kept)).collect()
+        let cards = self.cards().into_iter();
+        cards.map(|kept| CardOut::of(self.state, kept)).collect()
     }
 
     fn tell(&self, output: &mut Output) -> Result<(), Failure> {
-        if self.cards.is_empty() {
+        if self.was.is_empty() {
             return Ok(());
         }
         output.line(word!(
             "Somewhere else than it was here; see that the wall is so too:"
         ))?;
-        for kept in &self.cards {
-            let was = self.before.card(kept.card.id);
+        for kept in self.cards() {
             output.line(say!(
                 "  {card}  {name}: {now}; it was {before}",
-                card = self.after.card_name(kept),
+                card = self.state.card_name(kept),
                 name = kept.card.name,
-                now = self.after.place_in_words(kept),
-                before = was.map_or_else(String::new, |was| self.before.place_in_words(was))
+                now = self.state.place_in_words(kept),
+                before = self.was.get(&kept.card.id).map_or("", String::as_str)
             ))?;
         }
         Ok(())
