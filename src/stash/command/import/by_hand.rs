@@ -16,32 +16,26 @@ use crate::stash::state::State;
 /// # Errors
 /// When the row cannot be taken as it is, or the stash has a card of its number.
 pub fn new_card(state: &State, row: StockRow, now: Timestamp) -> Result<Event, Refusal> {
-    let there = |row: &StockRow| {
-        let range = row.range.as_deref().unwrap_or_default();
-        let kept = state.card(state.find_card(&format!("{range}:{}", row.number)).ok()?)?;
-        Some(Refusal::CardThere {
-            card: state.card_name(kept),
-            amount: amount_in_words(kept.strands),
-        })
-    };
-    let is_there = there(&row);
+    let range = row.range.as_deref().unwrap_or_default();
+    let there = state.find_card(&format!("{range}:{}", row.number)).ok();
     let taken = taken(state, row, now)?;
-    let new = taken.event.iter().flat_map(|event| &event.changes);
-    let new = new.clone().find_map(|change| match change {
+    let mut changes = taken.event.iter().flat_map(|event| &event.changes);
+    let new = changes.find_map(|change| match change {
         Change::Card {
             before: None,
             after: Some(card),
         } => Some(card.id),
         _ => None,
     });
-    match (new, taken.event, is_there) {
-        (Some(card), Some(event), _) => Ok(Event {
-            act: Act::NewCard { card },
-            ..event
-        }),
-        (_, _, Some(refusal)) => Err(refusal),
-        _ => Err(Refusal::NoRows),
+    if let (Some(card), Some(event)) = (new, taken.event) {
+        let act = Act::NewCard { card };
+        return Ok(Event { act, ..event });
     }
+    let there = there.and_then(|id| state.card(id));
+    Err(there.map_or(Refusal::NoRows, |kept| Refusal::CardThere {
+        card: state.card_name(kept),
+        amount: amount_in_words(kept.strands),
+    }))
 }
 
 /// Writes anew what stands on a card, as far as the row says anything of it. Nothing where that is what
