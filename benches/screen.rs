@@ -34,6 +34,7 @@ fn frames(c: &mut Criterion) {
             state: &state,
             history: &history,
             read_only: None,
+            last_is_others: false,
         };
         for depth in [Depth::True, Depth::Indexed] {
             let mut app = App::new((200, 60), Timestamp::UNIX_EPOCH, Theme::new(depth));

@@ -2,11 +2,9 @@
 
 #![allow(clippy::unwrap_used, missing_docs)]
 
-use std::time::Duration;
-
 use criterion::{BenchmarkId, Criterion, criterion_group, criterion_main};
-use homehook::journal::Record;
-use homehook::journal::keeper::Keeper;
+use homehook::journal::Log;
+use homehook::journal::store::Store;
 use homehook::stash::event::Event;
 use sha2::{Digest, Sha256};
 
@@ -24,16 +22,16 @@ fn opening(c: &mut Criterion) {
         println!("{events} events, {} bytes a line", bytes / events as u64);
         group.bench_function(BenchmarkId::new("stash", events), |b| {
             b.iter(|| {
-                let (keeper, notices) = Keeper::open(dir.path(), Duration::ZERO).unwrap();
-                assert_eq!((notices.len(), keeper.misfit().is_none()), (0, true));
-                keeper
+                let (store, notices) = Store::open(dir.path()).unwrap();
+                assert_eq!((notices.len(), store.misfit().is_none()), (0, true));
+                store
             });
         });
         assert!(dir.path().join("record.snapshot").exists());
         group.bench_function(
             BenchmarkId::new("stash without its snapshot", events),
             |b| {
-                b.iter(|| Keeper::open_whole(dir.path()).unwrap());
+                b.iter(|| Store::open_whole(dir.path()).unwrap());
             },
         );
         group.bench_function(BenchmarkId::new("bytes and checksums only", events), |b| {
@@ -41,9 +39,9 @@ fn opening(c: &mut Criterion) {
         });
         group.bench_function(BenchmarkId::new("record only", events), |b| {
             b.iter(|| {
-                let opened = Record::<Event>::open(dir.path()).unwrap();
-                assert_eq!(opened.entries.len(), events);
-                opened.entries
+                let (_, loaded) = Log::<Event>::open(dir.path()).unwrap();
+                assert_eq!(loaded.entries.len(), events);
+                loaded.entries
             });
         });
     }

@@ -2,39 +2,35 @@
 //!
 //! `cargo run --example read_record -- DIR`, where `DIR` is the folder of a stash.
 
+use std::env;
 use std::error::Error;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
-use std::{env, fs};
 
-use homehook::journal::Record;
-use homehook::journal::keeper::Keeper;
+use homehook::journal::Log;
+use homehook::journal::store::Store;
 use homehook::stash::event::Event;
 use homehook::stash::state::State;
 use homehook::stash::words::act_in_words;
 
 /// Prints every event with its number, its time, what it did and who did it.
 fn tell(dir: &Path) -> Result<(), Box<dyn Error>> {
-    if !Keeper::is_in(dir) {
+    if !Store::is_in(dir) {
         return Err("there is no stash in this folder".into());
     }
-    // Opening a record makes this process its writer, which may set an unfinished line aside. A
-    // copy leaves the stash itself as it is.
-    let copy = tempfile::tempdir()?;
-    for file in ["record.jsonl", "record.end"] {
-        if dir.join(file).exists() {
-            fs::copy(dir.join(file), copy.path().join(file))?;
-        }
-    }
-    let opened = Record::<Event>::open(copy.path())?;
+    // Reading locks nothing and changes nothing.
+    let (log, loaded) = Log::<Event>::open(dir)?;
     let mut state = State::default();
-    for entry in opened.entries {
+    for entry in loaded.entries {
         state.apply(&entry.event)?;
         let words = act_in_words(&state, &entry.event.act);
         let by = entry.by.map(|by| format!(", by {by}")).unwrap_or_default();
         println!("{:>5}  {:.0}  {words}{by}", entry.seq, entry.time);
     }
-    println!("{} cards; {}", state.cards().len(), opened.access);
+    println!("{} cards", state.cards().len());
+    if let Some(damage) = log.damage() {
+        println!("{damage}");
+    }
     Ok(())
 }
 

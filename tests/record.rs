@@ -16,7 +16,7 @@ use std::process::{Child, Command, Stdio};
 use std::thread;
 use std::time::Duration;
 
-use homehook::journal::{Access, Notice, Opened, Record, RecordError, check};
+use homehook::journal::{Loaded, Log, News, Notice, RecordError, check};
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 
@@ -39,8 +39,19 @@ fn event(process: u32, turn: u64) -> Event {
     }
 }
 
-fn open(dir: &Path) -> Opened<Event> {
-    Record::open(dir).unwrap()
+fn open(dir: &Path) -> (Log<Event>, Loaded<Event>) {
+    let (log, loaded) = Log::open(dir).unwrap();
+    assert_eq!(log.damage(), None);
+    (log, loaded)
+}
+
+/// The log in a folder, held.
+fn writer(dir: &Path) -> Log<Event> {
+    let (mut log, _) = open(dir);
+    if log.hold(PATIENCE).unwrap() == News::Anew {
+        log.load(None).unwrap();
+    }
+    log
 }
 
 fn say(word: &str, what: impl std::fmt::Display) {
@@ -89,14 +100,14 @@ fn child() {
     let me = std::process::id();
     match env::var("HOMEHOOK_TEST_TASK").unwrap().as_str() {
         "append until killed" => {
-            let mut record = open(dir).record;
+            let mut record = writer(dir);
             for turn in 1.. {
                 let seq = record.append(Timestamp::now(), &event(me, turn)).unwrap();
                 say("recorded", format_args!("{seq} {turn}"));
             }
         }
         "append until refused" => {
-            let mut record = open(dir).record;
+            let mut record = writer(dir);
             for turn in 1.. {
                 match record.append(Timestamp::now(), &event(me, turn)) {
                     Ok(_) => say("recorded", turn),
@@ -113,30 +124,38 @@ fn child() {
         }
         "take turns" => {
             for turn in 1..=25 {
-                let mut opened = Record::<Event>::open_waiting(dir, PATIENCE).unwrap();
-                assert_eq!(opened.access, Access::Writer);
-                let mine = opened
-                    .entries
-                    .iter()
-                    .filter(|entry| entry.event.process == me);
+                let (mut log, loaded) = open(dir);
+                let mut entries = loaded.entries;
+                match log.hold(PATIENCE).unwrap() {
+                    News::None => {}
+                    News::More(more) => entries.extend(more),
+                    News::Anew => entries = log.load(None).unwrap().entries,
+                }
+                let mine = entries.iter().filter(|entry| entry.event.process == me);
                 assert_eq!(mine.count() as u64, turn - 1);
-                opened
-                    .record
-                    .append(Timestamp::now(), &event(me, turn))
-                    .unwrap();
+                log.append(Timestamp::now(), &event(me, turn)).unwrap();
             }
             say("done", me);
         }
-        "open" => match Record::<Event>::open(dir) {
-            Ok(opened) => {
-                say("events", opened.entries.len());
-                for notice in &opened.notices {
+        "open" => match Log::<Event>::open(dir) {
+            Ok((log, loaded)) => {
+                say("events", loaded.entries.len());
+                for notice in &loaded.notices {
                     say("notice", notice);
                 }
-                say("access", format_args!("{:?}", opened.access));
+                say("may be written", log.may_be_written());
             }
             Err(error) => say("error", error),
         },
+        "append one" => {
+            let (mut log, _) = open(dir);
+            let held = log.hold(PATIENCE);
+            let appended = held.and_then(|_| log.append(Timestamp::now(), &event(me, 1)));
+            match appended {
+                Ok(seq) => say("recorded", seq),
+                Err(error) => say("error", error),
+            }
+        }
         other => panic!("no such task: {other}"),
     }
 }
@@ -166,25 +185,26 @@ fn a_killed_writer_loses_nothing_it_acknowledged() {
         let (seq, turn) = last.split_once(' ').unwrap();
         let (seq, turn): (usize, u64) = (seq.parse().unwrap(), turn.parse().unwrap());
         events.extend((1..=turn).map(|turn| event(process, turn)));
-        assert_eq!(seq, events.len());
+        assert_eq!(seq, events.len(), "kill {kill}");
 
         // No lock is left, and no wait is needed.
-        let opened = open(dir.path());
-        assert_eq!(opened.access, Access::Writer, "kill {kill}");
-        let torn = opened
-            .notices
-            .iter()
-            .all(|notice| matches!(notice, Notice::Torn { .. }));
-        assert!(torn, "kill {kill}: {:?}", opened.notices);
+        let (mut log, loaded) = open(dir.path());
+        log.hold(Duration::ZERO).unwrap();
+        let torn = (loaded.notices.iter())
+            .all(|notice| matches!(notice, Notice::Torn { .. } | Notice::NoMarker));
+        assert!(torn, "kill {kill}: {:?}", loaded.notices);
         // One more may have reached the disk before the kill.
-        if opened.entries.len() > seq {
+        if loaded.entries.len() > seq {
             events.push(event(process, turn + 1));
         }
         assert!(
-            opened.entries.iter().map(|entry| &entry.event).eq(&events),
+            loaded.entries.iter().map(|entry| &entry.event).eq(&events),
             "kill {kill}"
         );
-        assert_eq!(check::<Event>(dir.path()).unwrap().problems, []);
+        // The next one sets aside what broke off.
+        events.push(event(0, 0));
+        log.append(Timestamp::now(), &event(0, 0)).unwrap();
+        assert!(check::<Event>(dir.path()).unwrap().is_sound());
     }
 }
 
@@ -194,12 +214,9 @@ fn a_kill_while_the_record_is_made_or_put_right_does_no_harm() {
         let dir = tempfile::tempdir().unwrap();
         let torn = kill % 2 == 1;
         if torn {
-            let mut opened = open(dir.path());
-            opened
-                .record
-                .append(Timestamp::now(), &event(1, 1))
-                .unwrap();
-            drop(opened);
+            let mut log = writer(dir.path());
+            log.append(Timestamp::now(), &event(1, 1)).unwrap();
+            drop(log);
             let path = dir.path().join("record.jsonl");
             let mut file = fs::OpenOptions::new().append(true).open(path).unwrap();
             file.write_all(b"{\"seq\":2,").unwrap();
@@ -209,25 +226,28 @@ fn a_kill_while_the_record_is_made_or_put_right_does_no_harm() {
         child.kill().unwrap();
         child.wait().unwrap();
         let recorded = said(&mut child, "recorded").count();
-        let opened = open(dir.path());
-        assert_eq!(opened.access, Access::Writer);
+        let (_, loaded) = open(dir.path());
         let before = usize::from(torn);
-        let found = opened.entries.len() - before;
+        let found = loaded.entries.len() - before;
         assert!(
             found == recorded || found == recorded + 1,
             "{found} of {recorded}"
         );
         if torn {
-            assert_eq!(opened.entries[0].event, event(1, 1));
-            let pieces = fs::read_dir(dir.path()).unwrap().filter(|item| {
-                item.as_ref()
-                    .unwrap()
-                    .file_name()
-                    .to_string_lossy()
-                    .starts_with("record.torn-")
-            });
-            assert!(pieces.count() > 0);
+            assert_eq!(loaded.entries[0].event, event(1, 1));
         }
+        // Whatever stage it was killed at, the next append goes on, and the piece is kept.
+        let mut log = writer(dir.path());
+        log.append(Timestamp::now(), &event(0, 0)).unwrap();
+        assert!(check::<Event>(dir.path()).unwrap().is_sound());
+        let pieces = fs::read_dir(dir.path()).unwrap().filter(|item| {
+            item.as_ref()
+                .unwrap()
+                .file_name()
+                .to_string_lossy()
+                .starts_with("record.torn-")
+        });
+        assert!(!torn || pieces.count() > 0);
     }
 }
 
@@ -239,10 +259,10 @@ fn four_processes_at_once_lose_nothing() {
         assert_eq!(said(child, "done").count(), 1);
         assert!(child.wait().unwrap().success());
     }
-    let opened = open(dir.path());
-    assert_eq!((opened.entries.len(), opened.notices), (100, vec![]));
+    let (_, loaded) = open(dir.path());
+    assert_eq!((loaded.entries.len(), loaded.notices), (100, vec![]));
     for child in children {
-        let of_child = opened
+        let of_child = loaded
             .entries
             .iter()
             .filter(|entry| entry.event.process == child.id());
@@ -253,41 +273,39 @@ fn four_processes_at_once_lose_nothing() {
 }
 
 #[test]
-fn a_second_window_is_told_of_the_first_and_reads_along() {
+fn a_second_window_reads_along_and_writes_when_the_first_lets_it() {
     let dir = tempfile::tempdir().unwrap();
     let mut child = start("append until killed", dir.path());
     let mut recorded = said(&mut child, "recorded");
     recorded.next().unwrap();
-    let mut opened = open(dir.path());
-    let Access::Reader {
-        holder: Some(holder),
-    } = &opened.access
-    else {
-        panic!("{:?}", opened.access);
+    let (mut log, loaded) = open(dir.path());
+    assert!(matches!(log.hold(Duration::ZERO), Err(RecordError::Busy)));
+    let mut seen = loaded.entries.len();
+    let mut catch_up = |log: &mut Log<Event>, news: News<Event>| match news {
+        News::None => seen,
+        News::More(entries) => {
+            seen += entries.len();
+            seen
+        }
+        News::Anew => {
+            seen = log.load(None).unwrap().entries.len();
+            seen
+        }
     };
-    assert_eq!(holder.pid, child.id());
-    assert!(
-        opened
-            .access
-            .to_string()
-            .contains(&format!("process {}", child.id()))
-    );
-    let mut seen = opened.entries.len();
-    while seen < 200 {
-        seen += opened.record.poll().unwrap().len();
+    loop {
+        let news = log.look().unwrap();
+        if catch_up(&mut log, news) >= 200 {
+            break;
+        }
     }
     child.kill().unwrap();
     child.wait().unwrap();
     let last = recorded.last().unwrap();
-    let caught_up = opened.record.become_writer(Duration::ZERO).unwrap();
-    assert_eq!(caught_up.access, Access::Writer);
-    seen += caught_up.entries.len();
+    let news = log.hold(Duration::ZERO).unwrap();
+    let seen = catch_up(&mut log, news);
     let acknowledged: usize = last.split_once(' ').unwrap().0.parse().unwrap();
     assert!(seen == acknowledged || seen == acknowledged + 1);
-    let next = opened
-        .record
-        .append(Timestamp::now(), &event(0, 0))
-        .unwrap();
+    let next = log.append(Timestamp::now(), &event(0, 0)).unwrap();
     assert_eq!(next, seen as u64 + 1);
 }
 
@@ -339,47 +357,48 @@ fn without_room_the_change_is_refused_and_the_rest_kept() {
     assert!(expected.len() > 2);
 
     assert_eq!(check::<Event>(dir.path()).unwrap().problems, []);
-    let mut opened = open(dir.path());
-    assert_eq!((&opened.access, opened.notices.len()), (&Access::Writer, 0));
+    let (_, loaded) = open(dir.path());
+    assert_eq!(loaded.notices, []);
     assert!(
-        opened
+        loaded
             .entries
             .iter()
             .map(|entry| &entry.event)
             .eq(&expected)
     );
-    opened
-        .record
+    writer(dir.path())
         .append(Timestamp::now(), &event(0, 9))
         .unwrap();
 }
 
 #[test]
-fn without_room_a_torn_record_can_still_be_read() {
+fn without_room_a_torn_record_is_read_and_no_byte_of_it_changed() {
     let dir = tempfile::tempdir().unwrap();
-    open(dir.path())
-        .record
+    writer(dir.path())
         .append(Timestamp::now(), &event(1, 1))
         .unwrap();
     let path = dir.path().join("record.jsonl");
     let mut torn = fs::read(&path).unwrap();
     torn.extend_from_slice(b"{\"seq\":2,");
     fs::write(&path, &torn).unwrap();
-
     let mut child = start_without_room(0, "open", dir.path());
-    let access = said(&mut child, "access").last().unwrap();
-    assert!(access.starts_with("Unwritable"), "{access}");
+    assert_eq!(said(&mut child, "events").last().as_deref(), Some("1"));
+    assert!(child.wait().unwrap().success());
+    let mut child = start_without_room(0, "append one", dir.path());
+    assert!(said(&mut child, "error").last().is_some());
     assert!(child.wait().unwrap().success());
     assert_eq!(fs::read(&path).unwrap(), torn);
-    assert!(!dir.path().join("record.torn-1").exists());
+    assert_eq!(fs::read_dir(dir.path()).unwrap().count(), 2);
 
     let empty = tempfile::tempdir().unwrap();
-    let mut child = start_without_room(0, "open", empty.path());
+    let mut child = start_without_room(0, "append one", empty.path());
     let error = said(&mut child, "error").last().unwrap();
     assert!(error.contains("a new record cannot be written"), "{error}");
     assert!(child.wait().unwrap().success());
-    assert!(!empty.path().join("record.jsonl").exists());
-    assert_eq!(open(empty.path()).access, Access::Writer);
+    assert_eq!(fs::read_dir(empty.path()).unwrap().count(), 0);
+    writer(empty.path())
+        .append(Timestamp::now(), &event(1, 1))
+        .unwrap();
 }
 
 #[test]
@@ -390,10 +409,8 @@ fn a_write_protected_stash_can_be_read() {
     };
     mode(outer.path(), 0o755);
     let dir = outer.path().join("stash");
-    open(&dir)
-        .record
-        .append(Timestamp::now(), &event(1, 1))
-        .unwrap();
+    fs::create_dir(&dir).unwrap();
+    writer(&dir).append(Timestamp::now(), &event(1, 1)).unwrap();
     for item in fs::read_dir(&dir).unwrap() {
         mode(&item.unwrap().path(), 0o444);
     }
@@ -407,24 +424,29 @@ fn a_write_protected_stash_can_be_read() {
         .arg(&program)
         .status();
     assert!(copied.unwrap().success());
-    let mut command = child_command(program.as_os_str(), "open", &dir);
-    if fs::write(outer.path().join("stash/probe"), "").is_ok() {
-        // The superuser is not held back by permissions, so the child runs as another user.
-        fs::remove_file(outer.path().join("stash/probe")).unwrap();
-        command.uid(65534).gid(65534);
+    // The superuser is not held back by permissions, so the child runs as another user.
+    let is_superuser = fs::write(dir.join("probe"), "").is_ok();
+    if is_superuser {
+        fs::remove_file(dir.join("probe")).unwrap();
     }
-    let mut child = command.current_dir("/").spawn().unwrap();
-    let lines: Vec<String> = BufReader::new(child.stdout.take().unwrap())
-        .lines()
-        .map(Result::unwrap)
-        .collect();
-    assert!(child.wait().unwrap().success(), "{lines:?}");
-    assert!(lines.iter().any(|line| line == "events 1"), "{lines:?}");
-    assert!(
-        lines
-            .iter()
-            .any(|line| line.starts_with("access Unwritable")),
-        "{lines:?}"
-    );
+    for (task, expected) in [
+        ("open", vec!["events 1", "may be written false"]),
+        ("append one", vec!["error nothing was changed"]),
+    ] {
+        let mut command = child_command(program.as_os_str(), task, &dir);
+        if is_superuser {
+            command.uid(65534).gid(65534);
+        }
+        let mut child = command.current_dir("/").spawn().unwrap();
+        let lines: Vec<String> = BufReader::new(child.stdout.take().unwrap())
+            .lines()
+            .map(Result::unwrap)
+            .collect();
+        assert!(child.wait().unwrap().success(), "{lines:?}");
+        for start in expected {
+            let found = lines.iter().any(|line| line.starts_with(start));
+            assert!(found, "{start}: {lines:?}");
+        }
+    }
     mode(&dir, 0o755);
 }

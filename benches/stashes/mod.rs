@@ -4,9 +4,8 @@
 #![allow(dead_code, reason = "not every bench needs all of them")]
 
 use std::path::Path;
-use std::time::Duration;
 
-use homehook::journal::keeper::Keeper;
+use homehook::journal::store::Store;
 use homehook::model::board::ReadingOrder;
 use homehook::model::colour::Srgb;
 use homehook::model::thread::Strands;
@@ -108,12 +107,12 @@ pub fn tray(cards: usize) -> State {
 /// Writes a stash of 500 cards whose life has so many events: cards go out on five rings, lose a
 /// strand, and come home.
 pub fn live(dir: &Path, events: usize) {
-    let (mut keeper, _) = Keeper::open(dir, Duration::ZERO).unwrap();
+    let (mut store, _) = Store::open(dir).unwrap();
     let now = Timestamp::from_second(1_772_000_000).unwrap();
-    let up = new_board(keeper.state(), &measures(20, 30)).unwrap();
-    keeper.commit(now, &up).unwrap();
+    let up = new_board(store.state(), &measures(20, 30)).unwrap();
+    store.commit(now, &up).unwrap();
     let hooks: Vec<String> = {
-        let state = keeper.state();
+        let state = store.state();
         state.hooks().map(|hook| state.mark(hook)).collect()
     };
     let rows: Vec<StockRow> = hooks
@@ -122,13 +121,13 @@ pub fn live(dir: &Path, events: usize) {
         .enumerate()
         .map(|(at, hook)| row(at, Some(hook)))
         .collect();
-    let list = stock(keeper.state(), &rows, Vec::new(), &Terms::default(), now).unwrap();
-    keeper.commit(now, &list.event.unwrap()).unwrap();
-    let cards: Vec<_> = keeper.state().cards().map(|kept| kept.card.id).collect();
+    let list = stock(store.state(), &rows, Vec::new(), &Terms::default(), now).unwrap();
+    store.commit(now, &list.event.unwrap()).unwrap();
+    let cards: Vec<_> = store.state().cards().map(|kept| kept.card.id).collect();
     let mut written = 2;
     while written < events {
         // On a copy, so that a thousand events wait for the disk once.
-        let mut ahead = keeper.state().clone();
+        let mut ahead = store.state().clone();
         let mut row: Vec<Event> = Vec::with_capacity(1_000);
         while row.len() < 1_000.min(events - written) {
             let n = written + row.len();
@@ -151,6 +150,6 @@ pub fn live(dir: &Path, events: usize) {
             row.push(event);
         }
         written += row.len();
-        keeper.commit_all(now, &row).unwrap();
+        store.commit_all(now, &row).unwrap();
     }
 }

@@ -83,6 +83,7 @@ fn keys(state: &State, before: &str, turns: [Key; 2]) -> Result<f64, Infallible>
         state,
         history: &history,
         read_only: None,
+        last_is_others: false,
     };
     let mut app = App::new((200, 60), Timestamp::UNIX_EPOCH, Theme::new(Depth::True));
     for key in before.chars() {

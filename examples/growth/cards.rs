@@ -2,10 +2,9 @@
 
 use std::convert::Infallible;
 use std::error::Error;
-use std::time::Duration;
 
 use homehook::exchange::{read_stock, write_stock_csv};
-use homehook::journal::keeper::Keeper;
+use homehook::journal::store::Store;
 use homehook::stash::command::board::new_board;
 use homehook::stash::command::import::{Terms, stock};
 use homehook::stash::command::key;
@@ -47,16 +46,15 @@ pub fn measure() -> Result<(), Box<dyn Error>> {
         applied.add(cards, both);
 
         let folder = tempfile::tempdir()?;
-        let (mut keeper, _) = Keeper::open(folder.path(), Duration::ZERO)?;
-        let up = new_board(keeper.state(), &stashes::measures(1, 1))?;
-        keeper.commit(now, &up)?;
-        keeper.commit(now, &event)?;
-        let mut state = keeper.state().clone();
-        drop(keeper);
-        let open = || Keeper::open(folder.path(), Duration::ZERO);
-        drop(open()?);
+        let (mut store, _) = Store::open(folder.path())?;
+        let up = new_board(store.state(), &stashes::measures(1, 1))?;
+        store.commit(now, &up)?;
+        store.commit(now, &event)?;
+        let mut state = store.state().clone();
+        drop(store);
+        let open = || Store::open(folder.path());
         opened.add(cards, seconds(open)?);
-        from_first.add(cards, seconds(|| Keeper::open_whole(folder.path()))?);
+        from_first.add(cards, seconds(|| Store::open_whole(folder.path()))?);
 
         for (curve, (_, text)) in finds.iter_mut().zip(asked) {
             curve.add(cards, seconds(|| Ok::<_, Infallible>(state.find(text)))?);

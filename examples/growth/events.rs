@@ -2,9 +2,8 @@
 
 use std::cell::RefCell;
 use std::error::Error;
-use std::time::Duration;
 
-use homehook::journal::keeper::Keeper;
+use homehook::journal::store::Store;
 use homehook::stash::command::pin::pin;
 use jiff::Timestamp;
 
@@ -21,22 +20,21 @@ pub fn measure() -> Result<(), Box<dyn Error>> {
     for events in EVENTS {
         let folder = tempfile::tempdir()?;
         stashes::live(folder.path(), events);
-        let open = || Keeper::open(folder.path(), Duration::ZERO);
-        drop(open()?);
+        let open = || Store::open(folder.path());
         opened.add(events, seconds(open)?);
-        from_first.add(events, seconds(|| Keeper::open_whole(folder.path()))?);
+        from_first.add(events, seconds(|| Store::open_whole(folder.path()))?);
 
-        let keeper = RefCell::new(open()?.0);
+        let store = RefCell::new(open()?.0);
         let now = Timestamp::from_second(1_773_000_000)?;
         // Undone and done again by turns, so that it may go on for ever.
-        let state = keeper.borrow().state().clone();
+        let state = store.borrow().state().clone();
         let card = state.cards().next().ok_or("no cards")?;
         let pinned = pin(&state, &[card.card.id])?;
-        keeper.borrow_mut().commit(now, &pinned)?;
+        store.borrow_mut().commit(now, &pinned)?;
         let both = seconds(|| {
-            let mut keeper = keeper.borrow_mut();
-            keeper.undo(now)?;
-            keeper.redo(now)
+            let mut store = store.borrow_mut();
+            store.undo(now)?;
+            store.redo(now)
         })?;
         appended.add(events, both / 2.0);
     }

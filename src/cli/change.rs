@@ -6,9 +6,9 @@ use jiff::Timestamp;
 use serde_json::{Value, json};
 
 use super::failure::Failure;
-use super::open;
+use super::open::{self, Writing};
 use super::output::Output;
-use crate::journal::keeper::Keeper;
+use crate::journal::store::Store;
 use crate::stash::event::Event;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
@@ -16,7 +16,7 @@ use crate::stash::words::act_in_words;
 
 /// A change that is on disk.
 pub struct Changed {
-    keeper: Keeper,
+    store: Store,
     /// Its number in the record.
     pub seq: u64,
     /// What it was.
@@ -26,7 +26,7 @@ pub struct Changed {
 impl Changed {
     /// The stash after it.
     pub fn state(&self) -> &State {
-        self.keeper.state()
+        self.store.state()
     }
 
     /// What was done, as a sentence without its full stop.
@@ -35,30 +35,24 @@ impl Changed {
     }
 }
 
-/// Opens the stash to write in it, and asks of it what is to be written; with the time to be written
-/// down.
+/// Asks of the stash what is to be written, and locks it for that; with the time to be written down.
 pub fn ask<T>(
     dir: &Path,
     output: &Output,
     what: impl Fn(&State, Timestamp) -> Result<T, Refusal>,
-) -> Result<(Keeper, Timestamp, T), Failure> {
-    let try_first = |state: &State| what(state, Timestamp::now()).map(drop);
-    let keeper = open::writing(dir, output, try_first)?;
-    // After the wait for another process, so that times in the record go forward.
-    let now = Timestamp::now();
-    let asked = what(keeper.state(), now)?;
-    Ok((keeper, now, asked))
+) -> Result<(Writing, Timestamp, T), Failure> {
+    open::writing(dir, output, |state, now| Ok(what(state, now)?))
 }
 
-/// Opens the stash, asks for an event and puts it on disk.
+/// Asks the stash for an event and puts it on disk.
 pub fn make(
     dir: &Path,
     output: &Output,
     event: impl Fn(&State, Timestamp) -> Result<Event, Refusal>,
 ) -> Result<Changed, Failure> {
-    let (mut keeper, now, event) = ask(dir, output, event)?;
-    let seq = keeper.commit(now, &event)?;
-    Ok(Changed { keeper, seq, event })
+    let (writing, now, event) = ask(dir, output, event)?;
+    let (store, seq) = writing.commit(now, &event, output)?;
+    Ok(Changed { store, seq, event })
 }
 
 /// Makes a change and answers with what was done. Scripts get its number too, and the fields of the

@@ -13,9 +13,9 @@ use serde_json::json;
 use super::failure::Failure;
 use super::output::Output;
 use super::{open, restore, salvage, time};
-use crate::journal::keeper::Keeper;
 use crate::journal::salvage::{LeftOut, Salvage};
-use crate::journal::{self, Report};
+use crate::journal::store::Store;
+use crate::journal::{self, Damage, LineError, Report};
 use crate::language::{one_or_many, say, text, word};
 use crate::stash::event::Event;
 
@@ -32,6 +32,13 @@ pub struct CheckArgs {
     #[allow(clippy::option_option)]
     #[arg(long, value_name = "DATE|FILE")]
     pub restore: Option<Option<String>>,
+    /// With --restore: take the record even if it is of another stash.
+    #[arg(long, requires = "restore")]
+    pub another_stash: bool,
+    /// Go on with a record that has lost changes, or was exchanged: what is there counts from now on, and
+    /// the record says so.
+    #[arg(long, conflicts_with_all = ["restore", "salvage"])]
+    pub accept_loss: bool,
 }
 
 /// Something that is wrong.
@@ -46,7 +53,7 @@ struct Problem {
 }
 
 /// What can be done about a damaged record, the surest first.
-const NEXT: [(&str, &str); 2] = [
+const NEXT: [(&str, &str); 3] = [
     (
         "homehook check --salvage DIR",
         text!("writes a new sound stash in DIR and lists what is left out"),
@@ -55,7 +62,14 @@ const NEXT: [(&str, &str); 2] = [
         "homehook check --restore",
         text!("lists the backups, and puts one in the record's place when it is named"),
     ),
+    ACCEPT,
 ];
+
+/// Where changes are lost and nothing else is wrong.
+const ACCEPT: (&str, &str) = (
+    "homehook check --accept-loss",
+    text!("goes on with the changes that are left, and writes down that the others are lost"),
+);
 
 /// Verifies every line of the record, then plays it through and checks every law. Or does what is
 /// asked for beside it.
@@ -63,23 +77,42 @@ pub fn run(args: &CheckArgs, dir: &Path, output: &mut Output) -> Result<ExitCode
     match (&args.salvage, &args.restore) {
         (Some(into), _) => salvage::run(dir, into, output)?,
         (None, Some(None)) => restore::list(dir, output)?,
-        (None, Some(Some(which))) => restore::run(dir, which, output)?,
+        (None, Some(Some(which))) => restore::run(dir, which, args.another_stash, output)?,
+        (None, None) if args.accept_loss => accept_loss(dir, output)?,
         (None, None) => return look(dir, output),
     }
     Ok(ExitCode::SUCCESS)
 }
 
+/// Goes on with what is left of a record.
+fn accept_loss(dir: &Path, output: &mut Output) -> Result<(), Failure> {
+    if !Store::is_in(dir) {
+        return Err(Failure::NoStash(dir.to_owned()));
+    }
+    let by = output.by().cloned();
+    let (recorded, found) = Store::accept_loss(dir, by, Timestamp::now())?;
+    let left = one_or_many!(found, "change is", "changes are");
+    output.done(
+        &say!(
+            "The stash goes on with what is left: {found} {left} there",
+            found,
+            left
+        ),
+        json!({"ok": true, "recorded": recorded, "found": found}),
+    )?;
+    Ok(())
+}
+
 fn look(dir: &Path, output: &mut Output) -> Result<ExitCode, Failure> {
-    if !Keeper::is_in(dir) {
+    if !Store::is_in(dir) {
         return Err(Failure::NoStash(dir.to_owned()));
     }
     let report = journal::check::<Event>(dir)?;
     let mut problems = in_record(&report);
-    // A damaged record is not opened: that might set a torn end aside, and a check changes nothing.
-    if problems.is_empty() {
-        let keeper = open::whole(dir, output)?;
-        problems.extend(in_stash(&keeper));
-        if !keeper.agrees_with_snapshot()? {
+    if report.is_sound() {
+        let store = open::whole(dir, output)?;
+        problems.extend(in_stash(&store));
+        if !store.agrees_with_snapshot()? {
             problems.push(Problem {
                 line: None,
                 message:
@@ -91,16 +124,23 @@ fn look(dir: &Path, output: &mut Output) -> Result<ExitCode, Failure> {
         }
     }
     let ok = problems.is_empty();
-    let saved = match ok {
-        true => None,
-        false => Some(journal::salvage::look(dir)?),
+    let saved = match (ok, &report.loss) {
+        (true, _) | (_, Some(Damage::Missing { .. })) => None,
+        _ => Some(journal::salvage::look(dir)?),
     };
+    // A loss can only be accepted where it is all that is wrong.
+    let only_loss = report.loss.is_some()
+        && (report.problems.iter())
+            .all(|problem| problem.reason == LineError::Unfinished || report.bytes == 0);
+    let next = NEXT
+        .into_iter()
+        .filter(|next| !ok && (only_loss || *next != ACCEPT))
+        .collect::<Vec<_>>();
     if let Some(saved) = &saved {
         explain(&mut problems, saved, output.is_json());
     }
     if output.is_json() {
-        let next = NEXT.iter().map(|(command, _)| command).filter(|_| !ok);
-        let next: Vec<_> = next.collect();
+        let next: Vec<_> = next.iter().map(|(command, _)| command).collect();
         output.object(
             &json!({"ok": ok, "events": report.events, "problems": problems, "next": next}),
         )?;
@@ -131,9 +171,9 @@ fn look(dir: &Path, output: &mut Output) -> Result<ExitCode, Failure> {
                 left,
                 things = one_or_many!(left, "thing", "things")
             ))?;
-            for (command, does) in NEXT {
-                output.line(format_args!("  {command}   {}", word(does)))?;
-            }
+        }
+        for (command, does) in next {
+            output.line(format_args!("  {command}   {}", word(does)))?;
         }
     }
     Ok(if ok {
@@ -182,26 +222,38 @@ fn explain(problems: &mut [Problem], saved: &Salvage, as_it_stands: bool) {
 
 fn in_record(report: &Report) -> Vec<Problem> {
     let problems = report.problems.iter();
-    problems
-        .map(|problem| Problem {
-            line: Some(problem.line),
-            message: problem.reason.to_string(),
-            what: None,
-        })
-        .collect()
+    let lines = problems.map(|problem| Problem {
+        line: Some(problem.line),
+        message: problem.reason.to_string(),
+        what: None,
+    });
+    let loss = report.loss.iter().map(|loss| Problem {
+        line: None,
+        message: capitalised(&loss.to_string()),
+        what: None,
+    });
+    lines.chain(loss).collect()
 }
 
-fn in_stash(keeper: &Keeper) -> Vec<Problem> {
-    let misfit = keeper.misfit().map(|(seq, misfit)| Problem {
+fn in_stash(store: &Store) -> Vec<Problem> {
+    let misfit = store.misfit().map(|(seq, misfit)| Problem {
         // Line 1 is the header.
         line: Some(seq + 1),
         message: misfit.to_string(),
         what: None,
     });
-    let broken = keeper.broken_laws().into_iter().map(|broken| Problem {
+    let broken = store.broken_laws().into_iter().map(|broken| Problem {
         line: None,
         message: broken.to_string(),
         what: None,
     });
     misfit.into_iter().chain(broken).collect()
+}
+
+/// A clause as a sentence begins.
+fn capitalised(clause: &str) -> String {
+    let mut letters = clause.chars();
+    letters.next().map_or_else(String::new, |first| {
+        first.to_uppercase().chain(letters).collect()
+    })
 }

@@ -2,7 +2,6 @@
 
 use std::path::Path;
 use std::process::ExitCode;
-use std::time::Duration;
 
 use jiff::{SignedDuration, Timestamp};
 
@@ -11,7 +10,7 @@ use super::looks::LooksArgs;
 use super::output::Output;
 use super::screen;
 use crate::exchange::{FileError, read_key, read_shades, read_stock};
-use crate::journal::keeper::Keeper;
+use crate::journal::store::Store;
 use crate::language::word;
 use crate::model::board::ReadingOrder;
 use crate::model::who::Who;
@@ -65,12 +64,12 @@ const MISSING: usize = 2;
 
 /// Builds the stash, and shows it or prints it. The folder goes away at the end.
 pub fn run(plain: bool, looks: &LooksArgs, output: &mut Output) -> Result<ExitCode, Failure> {
-    let Throwaway { keeper, folder } = in_new_folder()?;
+    let Throwaway { store, folder } = in_new_folder()?;
     if plain || output.is_json() || !Output::is_terminal() {
-        screen::print(keeper.state(), output)?;
+        screen::print(store.state(), output)?;
         return Ok(ExitCode::SUCCESS);
     }
-    let shown = screen::show(keeper, Vec::new(), looks, output);
+    let shown = screen::show(store, Vec::new(), looks, output);
     drop(folder);
     shown
 }
@@ -85,13 +84,14 @@ fn in_new_folder() -> Result<Throwaway, Failure> {
         .prefix("homehook-demo-")
         .tempdir()
         .map_err(Failure::NoTemporaryFolder)?;
-    let keeper = build(folder.path(), Timestamp::now())?;
-    Ok(Throwaway { keeper, folder })
+    let store = build(folder.path(), Timestamp::now())?;
+    Ok(Throwaway { store, folder })
 }
 
 /// Builds the stash of the demonstration in an empty folder, as it would have come about by `now`.
-pub fn build(dir: &Path, now: Timestamp) -> Result<Keeper, Failure> {
-    let (mut keeper, _) = Keeper::open_as(dir, Duration::ZERO, Who::cleaned(OWNER))?;
+pub fn build(dir: &Path, now: Timestamp) -> Result<Store, Failure> {
+    let (mut store, _) = Store::open(dir)?;
+    store.sign_as(Who::cleaned(OWNER));
     let ago = |days: i64| now - SignedDuration::from_hours(24 * days);
 
     let start = ago(400);
@@ -103,53 +103,53 @@ pub fn build(dir: &Path, now: Timestamp) -> Result<Keeper, Failure> {
         places: 1,
         reading: ReadingOrder::Rows,
     };
-    let event = board::new_board(keeper.state(), &wall)?;
-    keeper.commit(start, &event)?;
+    let event = board::new_board(store.state(), &wall)?;
+    store.commit(start, &event)?;
     for (mark, why) in BLOCKED {
-        let event = board::block(keeper.state(), mark, why, Unhang::Refused, start)?;
-        keeper.commit(start, &event)?;
+        let event = board::block(store.state(), mark, why, Unhang::Refused, start)?;
+        store.commit(start, &event)?;
     }
     let list =
         read_shades(include_bytes!("../../assets/demo/range.csv")).map_err(in_file("range.csv"))?;
-    let shades = import::shades(keeper.state(), &list.rows, list.rejected, RANGE)?;
-    commit(&mut keeper, start, shades.event)?;
+    let shades = import::shades(store.state(), &list.rows, list.rejected, RANGE)?;
+    commit(&mut store, start, shades.event)?;
 
     let list =
         read_stock(include_bytes!("../../assets/demo/stock.csv")).map_err(in_file("stock.csv"))?;
-    let rows = laid_out(keeper.state(), list.rows, start)?;
+    let rows = laid_out(store.state(), list.rows, start)?;
     let stock = import::stock(
-        keeper.state(),
+        store.state(),
         &rows,
         list.rejected,
         &Terms::default(),
         start,
     )?;
-    commit(&mut keeper, start, stock.event)?;
+    commit(&mut store, start, stock.event)?;
 
     for (project, key, days, parked) in PROJECTS {
-        take(&mut keeper, project, key, ago(days))?;
+        take(&mut store, project, key, ago(days))?;
         if let Some(mark) = parked {
-            park(&mut keeper, project, mark, ago(days))?;
+            park(&mut store, project, mark, ago(days))?;
         }
     }
-    let lost: Vec<_> = at_home(keeper.state())
+    let lost: Vec<_> = at_home(store.state())
         .step_by(61)
         .skip(1)
         .take(MISSING)
         .map(|kept| kept.card.id)
         .collect();
-    let event = ring::missing(keeper.state(), &lost, ago(9))?;
-    keeper.commit(ago(9), &event)?;
+    let event = ring::missing(store.state(), &lost, ago(9))?;
+    store.commit(ago(9), &event)?;
 
     let list = read_stock(include_bytes!("../../assets/demo/purchase.csv"))
         .map_err(in_file("purchase.csv"))?;
     let bought = ago(1);
     let terms = Terms::default();
-    let purchase = import::stock(keeper.state(), &list.rows, list.rejected, &terms, bought)?;
-    commit(&mut keeper, bought, purchase.event)?;
+    let purchase = import::stock(store.state(), &list.rows, list.rejected, &terms, bought)?;
+    commit(&mut store, bought, purchase.event)?;
     let (project, key) = NEXT;
-    bring_key(&mut keeper, project, key, now)?;
-    Ok(keeper)
+    bring_key(&mut store, project, key, now)?;
+    Ok(store)
 }
 
 fn in_file(name: &'static str) -> impl FnOnce(FileError) -> Failure {
@@ -159,9 +159,9 @@ fn in_file(name: &'static str) -> impl FnOnce(FileError) -> Failure {
     }
 }
 
-fn commit(keeper: &mut Keeper, at: Timestamp, event: Option<Event>) -> Result<(), Failure> {
+fn commit(store: &mut Store, at: Timestamp, event: Option<Event>) -> Result<(), Failure> {
     if let Some(event) = event {
-        keeper.commit(at, &event)?;
+        store.commit(at, &event)?;
     }
     Ok(())
 }
@@ -196,9 +196,9 @@ fn laid_out(
 }
 
 /// Takes the cards of a key that are at home to the project's ring, in the order of the key.
-fn take(keeper: &mut Keeper, project: &str, key: &[u8], at: Timestamp) -> Result<(), Failure> {
-    bring_key(keeper, project, key, at)?;
-    let state = keeper.state();
+fn take(store: &mut Store, project: &str, key: &[u8], at: Timestamp) -> Result<(), Failure> {
+    bring_key(store, project, key, at)?;
+    let state = store.state();
     let ring = state.need_ring(project)?;
     let owned = ring
         .key
@@ -209,28 +209,23 @@ fn take(keeper: &mut Keeper, project: &str, key: &[u8], at: Timestamp) -> Result
         .map(|kept| kept.card.id)
         .collect();
     let event = ring::take(state, project, &cards, at)?;
-    keeper.commit(at, &event)?;
+    store.commit(at, &event)?;
     Ok(())
 }
 
 /// Brings the key of a project in.
-fn bring_key(
-    keeper: &mut Keeper,
-    project: &str,
-    list: &[u8],
-    at: Timestamp,
-) -> Result<(), Failure> {
+fn bring_key(store: &mut Store, project: &str, list: &[u8], at: Timestamp) -> Result<(), Failure> {
     let list = read_key(list).map_err(in_file(word!("its key")))?;
     let terms = Terms::default();
-    let state = keeper.state();
+    let state = store.state();
     let keyed = key::import(state, &list.rows, list.rejected, project, &terms, at)?;
-    commit(keeper, at, keyed.event)
+    commit(store, at, keyed.event)
 }
 
-fn park(keeper: &mut Keeper, project: &str, mark: &str, at: Timestamp) -> Result<(), Failure> {
-    let state = keeper.state();
+fn park(store: &mut Store, project: &str, mark: &str, at: Timestamp) -> Result<(), Failure> {
+    let state = store.state();
     let event = ring::park(state, state.need_ring(project)?, mark, at)?;
-    keeper.commit(at, &event)?;
+    store.commit(at, &event)?;
     Ok(())
 }
 
@@ -243,19 +238,19 @@ mod tests {
     #[test]
     fn the_demonstration_keeps_every_law_and_has_work_to_do() {
         let folder = tempfile::tempdir().unwrap();
-        let keeper = build(folder.path(), Timestamp::now()).unwrap();
-        assert_eq!(keeper.broken_laws(), []);
-        let mut past = keeper.past().unwrap();
+        let store = build(folder.path(), Timestamp::now()).unwrap();
+        assert_eq!(store.broken_laws(), []);
+        let mut past = store.past().unwrap();
         assert!(past.all(|entry| entry.unwrap().by == Who::cleaned(OWNER)));
-        let counts = Counts::of(keeper.state());
+        let counts = Counts::of(store.state());
         assert_eq!((counts.missing, counts.in_tray), (MISSING, 30));
         assert_eq!(counts.home + counts.away() + counts.missing, 195);
 
-        let rings: Vec<_> = keeper.state().rings().collect();
+        let rings: Vec<_> = store.state().rings().collect();
         assert_eq!(rings.len(), PROJECTS.len() + 1);
         for ring in &rings[..PROJECTS.len()] {
             assert!(ring.key.len() >= 22, "{}", ring.project);
-            let on_it = keeper.state().cards_on(ring);
+            let on_it = store.state().cards_on(ring);
             let numbers: Vec<_> = on_it.map(|kept| kept.card.number.as_str()).collect();
             let key: Vec<_> = ring.key.iter().map(|entry| entry.number.as_str()).collect();
             let in_key = |number: &&str| key.iter().position(|other| other == number);
@@ -263,7 +258,7 @@ mod tests {
         }
 
         // The next project shows how each colour may stand.
-        let kit = check(keeper.state(), &rings[PROJECTS.len()..]);
+        let kit = check(store.state(), &rings[PROJECTS.len()..]);
         let stands = |wanted| {
             let mut lines = kit.projects[0].lines.iter();
             lines.any(|line| line.standing == wanted)
@@ -279,7 +274,7 @@ mod tests {
             assert!(stands(standing), "{standing:?}");
         }
 
-        let plans = rehang::plans(keeper.state()).unwrap();
+        let plans = rehang::plans(store.state()).unwrap();
         assert!(plans.len() > 1);
         let work = |plan: &rehang::RehangPlan| plan.touched + plan.relabel;
         assert!(work(&plans[0]) > 0 && work(&plans[0]) < work(&plans[plans.len() - 1]));

@@ -38,8 +38,8 @@ fn asked(state: &State, args: &DiscardArgs) -> Result<(Vec<CardId>, Event), Refu
 /// Takes cards out of the stash, and says what was on them and where they were.
 pub fn run(args: &DiscardArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     let ask = |state: &State, _| asked(state, args);
-    let (mut keeper, now, (cards, event)) = change::ask(dir, output, ask)?;
-    let state = keeper.state();
+    let (writing, now, (cards, event)) = change::ask(dir, output, ask)?;
+    let state = writing.state();
     let words = act_in_words(state, &event.act);
     let going = || cards.iter().filter_map(|&card| state.card(card));
     let lines: Vec<String> = going()
@@ -55,7 +55,7 @@ pub fn run(args: &DiscardArgs, dir: &Path, output: &mut Output) -> Result<(), Fa
         })
         .collect();
     let cards: Vec<CardOut> = going().map(|kept| CardOut::of(state, kept)).collect();
-    let event = keeper.commit(now, &event)?;
+    let (_, event) = writing.commit(now, &event, output)?;
     if output.is_json() {
         output.object(&json!({"done": words, "event": event, "cards": cards}))?;
         return Ok(());

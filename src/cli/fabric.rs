@@ -97,9 +97,9 @@ pub fn run(args: &FabricArgs, dir: &Path, output: &mut Output) -> Result<(), Fai
         return show_fabric(reading.state().need_ring(&args.project)?, None, output);
     }
     let ask = |state: &State, _| fabric::set(state.need_ring(&args.project)?, &said);
-    let (mut keeper, now, event) = change::ask(dir, output, ask)?;
-    let seq = event.map(|event| keeper.commit(now, &event)).transpose()?;
-    show_fabric(keeper.state().need_ring(&args.project)?, seq, output)
+    let (writing, now, event) = change::ask(dir, output, ask)?;
+    let (store, seq) = writing.commit_if(now, event.as_ref(), output)?;
+    show_fabric(store.state().need_ring(&args.project)?, seq, output)
 }
 
 fn show_fabric(ring: &Ring, seq: Option<u64>, output: &mut Output) -> Result<(), Failure> {

@@ -5,11 +5,11 @@ use std::path::PathBuf;
 
 use crate::exchange::FileError;
 use crate::exchange::print::paper::DoesNotFit;
-use crate::journal::keeper::CommitError;
+use crate::journal::RecordError;
 use crate::journal::restore::RestoreError;
 use crate::journal::salvage::WriteError;
-use crate::journal::{Access, RecordError};
-use crate::language::say;
+use crate::journal::store::{AcceptError, CommitError, Other, ReadOnly};
+use crate::language::{say, word};
 use crate::stash::intake::Rejected;
 use crate::stash::join::NotJoined;
 use crate::stash::refusal::Refusal;
@@ -24,9 +24,17 @@ pub enum Failure {
     /// The record does not open or does not take a change.
     #[error(transparent)]
     Record(#[from] RecordError),
-    /// An event does not fit the record any more.
+    /// The record is damaged, or an event in it does not fit.
+    #[error("{}", say!("nothing was changed: {it}{next}", it = .0, next = next(.0)))]
+    ReadOnly(ReadOnly),
+    /// Another process has changed what the change is about.
+    #[error("{}", say!(
+        "nothing was changed: another window has changed the stash. See: homehook log"
+    ))]
+    Overtaken(Vec<Other>),
+    /// A loss cannot be accepted.
     #[error(transparent)]
-    ReadOnly(CommitError),
+    NotAccepted(#[from] AcceptError),
     /// Two records do not become one.
     #[error(transparent)]
     NotJoined(#[from] NotJoined),
@@ -42,9 +50,6 @@ pub enum Failure {
         /// How many there are.
         asked: usize,
     },
-    /// The stash cannot be changed now.
-    #[error("{}", say!("nothing was changed: {it}", it = _0))]
-    NotWritable(String),
     /// A file cannot be read.
     #[error("{}", say!(
         "{path} cannot be read ({source}); check its name",
@@ -124,12 +129,22 @@ pub enum Failure {
     Output(#[from] io::Error),
 }
 
+/// What to do about a stash that cannot be changed.
+fn next(why: &ReadOnly) -> &'static str {
+    match why {
+        ReadOnly::Damaged(_) | ReadOnly::Misfit { .. } => word!(". See: homehook check"),
+        ReadOnly::Protected => "",
+        ReadOnly::Gone(_) => word!(". Put its folder back"),
+    }
+}
+
 impl From<CommitError> for Failure {
     fn from(error: CommitError) -> Self {
         match error {
             CommitError::Refused(refusal) => Self::Refused(refusal),
             CommitError::Record(error) => Self::Record(error),
-            other @ CommitError::ReadOnly { .. } => Self::ReadOnly(other),
+            CommitError::ReadOnly(why) => Self::ReadOnly(why),
+            CommitError::Overtaken { others } => Self::Overtaken(others),
         }
     }
 }
@@ -141,9 +156,13 @@ impl Failure {
         match self {
             Self::Refused(refusal) => refusal.code(),
             Self::Record(error) => record_code(error),
+            Self::ReadOnly(ReadOnly::Protected) => "not_writable",
             Self::ReadOnly(_) => "read_only",
+            Self::Overtaken(_) => "overtaken",
+            Self::NotAccepted(AcceptError::Record(error)) => record_code(error),
+            Self::NotAccepted(AcceptError::NothingLost) => "nothing_lost",
+            Self::NotAccepted(_) => "read_only",
             Self::NotJoined(error) => error.code(),
-            Self::NotWritable(_) => "not_writable",
             Self::Unreadable { .. } => "unreadable",
             Self::NotAList { .. } => "not_a_list",
             Self::NotWritten { .. } => "not_written",
@@ -183,7 +202,7 @@ const fn restore_code(error: &RestoreError) -> &'static str {
     match error {
         RestoreError::Unreadable { .. } => "unreadable",
         RestoreError::Unsound { .. } => "unsound",
-        RestoreError::Open(_) => "not_writable",
+        RestoreError::AnotherStash { .. } => "another_stash",
         RestoreError::Record(error) => record_code(error),
         RestoreError::Failed { .. } => "not_restored",
     }
@@ -198,10 +217,11 @@ const fn record_code(error: &RecordError) -> &'static str {
         RecordError::NewerFormat { .. } => "newer_format",
         RecordError::Read { .. } => "record_unreadable",
         RecordError::DamagedCopy { .. } => "copy_damaged",
-        RecordError::NotWriter {
-            access: Access::Reader { .. },
-        } => "not_writable",
-        RecordError::NotWriter { .. } => "read_only",
+        RecordError::LossyCopy { .. } => "copy_incomplete",
+        RecordError::Busy => "busy",
+        RecordError::Foreign { .. } => "not_a_plain_file",
+        RecordError::Unwritable { .. } => "not_writable",
+        RecordError::ReadOnly(_) => "read_only",
         _ => "not_recorded",
     }
 }

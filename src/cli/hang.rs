@@ -7,8 +7,8 @@ use jiff::Timestamp;
 use serde_json::{Value, json};
 
 use super::failure::Failure;
-use super::open;
 use super::output::Output;
+use super::{change, open};
 use crate::exchange::export::CardRef;
 use crate::language::word;
 use crate::stash::command::hang::{Hanging, Wall};
@@ -42,13 +42,13 @@ pub fn run(args: &HangArgs, dir: &Path, output: &mut Output) -> Result<(), Failu
         words.push(word!("This was a dry run: nothing was changed.").to_owned());
         return tell(&words, object, output);
     }
-    let mut keeper = open::writing(dir, output, |state| asked(state, args).map(drop))?;
-    // After the wait for another process, so that times in the record go forward.
-    let now = Timestamp::now();
-    let hanging = asked(keeper.state(), args)?;
-    let event = hanging.event(now)?;
-    let (words, mut object) = told(keeper.state(), &hanging);
-    object["event"] = json!(keeper.commit(now, &event)?);
+    let ask = |state: &State, now: Timestamp| {
+        let hanging = asked(state, args)?;
+        Ok((hanging.event(now)?, told(state, &hanging)))
+    };
+    let (writing, now, (event, (words, mut object))) = change::ask(dir, output, ask)?;
+    let (_, seq) = writing.commit(now, &event, output)?;
+    object["event"] = json!(seq);
     tell(&words, object, output)
 }
 

@@ -38,7 +38,7 @@ pub fn bring_in(
             now,
         )
     };
-    let (keeper, taken) = list::take_in(dir, output, take, |taken| taken.event.as_ref())?;
+    let (store, taken) = list::take_in(dir, output, take, |taken| taken.event.as_ref())?;
     if output.is_json() {
         let not_owned: Vec<_> = taken
             .not_owned
@@ -66,7 +66,7 @@ pub fn bring_in(
         return Ok(());
     }
     list::tell_ignored(&list.ignored, output);
-    say(keeper.state(), &taken, output)?;
+    say(store.state(), &taken, output)?;
     output.rejected(&taken.rejected);
     Ok(())
 }

@@ -10,7 +10,7 @@ use super::change;
 use super::failure::Failure;
 use super::output::Output;
 use crate::exchange::{FileError, LARGEST_FILE};
-use crate::journal::keeper::Keeper;
+use crate::journal::store::Store;
 use crate::language::{one_or_many, say};
 use crate::stash::event::Event;
 use crate::stash::refusal::Refusal;
@@ -48,12 +48,10 @@ pub fn take_in<T>(
     output: &Output,
     take: impl Fn(&State, Timestamp) -> Result<T, Refusal>,
     event: impl FnOnce(&T) -> Option<&Event>,
-) -> Result<(Keeper, T), Failure> {
-    let (mut keeper, now, taken) = change::ask(dir, output, take)?;
-    if let Some(event) = event(&taken) {
-        keeper.commit(now, event)?;
-    }
-    Ok((keeper, taken))
+) -> Result<(Store, T), Failure> {
+    let (writing, now, taken) = change::ask(dir, output, take)?;
+    let (store, _) = writing.commit_if(now, event(&taken), output)?;
+    Ok((store, taken))
 }
 
 /// Says which columns nothing was made of.

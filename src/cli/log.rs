@@ -13,7 +13,7 @@ use super::number::whole;
 use super::output::Output;
 use super::{open, time};
 use crate::exchange::export::{CardRef, WhereaboutsOut};
-use crate::journal::keeper::Keeper;
+use crate::journal::store::Store;
 use crate::journal::told::{NotTold, tell};
 use crate::language::{say, word};
 use crate::model::card::Card;
@@ -115,8 +115,8 @@ pub fn run(args: &LogArgs, dir: &Path, output: &mut Output) -> Result<(), Failur
         (None, Some(_)) => usize::MAX,
         (None, None) => USUAL,
     };
-    let events = match reading.keeper() {
-        Some(keeper) => gather(keeper, card.as_ref(), most)?,
+    let events = match reading.store() {
+        Some(store) => gather(store, card.as_ref(), most)?,
         None => VecDeque::new(),
     };
     if output.is_json() {
@@ -127,18 +127,14 @@ pub fn run(args: &LogArgs, dir: &Path, output: &mut Output) -> Result<(), Failur
 }
 
 /// The last `most` events, or of those that touched a card. Memory is that of the events told.
-fn gather(
-    keeper: &Keeper,
-    card: Option<&Card>,
-    most: usize,
-) -> Result<VecDeque<EventOut>, Failure> {
+fn gather(store: &Store, card: Option<&Card>, most: usize) -> Result<VecDeque<EventOut>, Failure> {
     // Without a card it is known beforehand which events are told.
     let from = match card {
         Some(_) => 1,
-        None => (keeper.events() + 1).saturating_sub(most as u64),
+        None => (store.events() + 1).saturating_sub(most as u64),
     };
     let mut told = VecDeque::new();
-    tell(keeper, from, Look::of, |telling| {
+    tell(store, from, Look::of, |telling| {
         let event = telling.told;
         if let Some(earlier) = event.takes_back
             && let Some(earlier) = find(&mut told, earlier)

@@ -14,8 +14,8 @@ use super::failure::Failure;
 use super::output::Output;
 use super::{open, time};
 use crate::exchange::export::CardOut;
-use crate::journal::keeper::Keeper;
 use crate::journal::read_copy;
+use crate::journal::store::Store;
 use crate::language::{one_or_many, say, word};
 use crate::model::ids::CardId;
 use crate::stash::change::Change;
@@ -66,10 +66,14 @@ impl FromStr for AnswerArg {
 
 /// Brings the other copy's changes in, where every conflict has an answer; else lists them.
 pub fn run(args: &MergeArgs, dir: &Path, output: &mut Output) -> Result<ExitCode, Failure> {
-    if !Keeper::is_in(dir) {
+    if !Store::is_in(dir) {
         return Err(Failure::NoStash(dir.to_owned()));
     }
     let theirs = lines(&args.other)?;
+    let reading = open::reading(dir, output)?;
+    if let Some(why) = reading.store().and_then(Store::unsound) {
+        return Err(Failure::ReadOnly(why));
+    }
     let mut answers = Answers {
         all: match (args.mine, args.theirs) {
             (true, _) => Some(Side::Mine),
@@ -83,15 +87,12 @@ pub fn run(args: &MergeArgs, dir: &Path, output: &mut Output) -> Result<ExitCode
             .collect(),
     };
     if args.dry_run {
-        let reading = open::reading(dir, output)?;
-        drop(reading);
         let joined = join(&lines(dir)?, &theirs, &answers)?;
         known_answers(args, &joined)?;
         tell(&joined, None, None, output)?;
         return Ok(ExitCode::SUCCESS);
     }
-    let mut keeper = open::writing(dir, output, |_| Ok(()))?;
-    // Nobody else writes from here on, so this is what the keeper holds.
+    // Nobody is kept from writing while the questions are answered.
     let ours = lines(dir)?;
     let mut joined = join(&ours, &theirs, &answers)?;
     while joined.is_open() && Output::is_terminal() && !output.is_json() {
@@ -100,19 +101,19 @@ pub fn run(args: &MergeArgs, dir: &Path, output: &mut Output) -> Result<ExitCode
         }
         joined = join(&ours, &theirs, &answers)?;
     }
+    let (writing, now, ()) = open::writing(dir, output, |_, _| Ok(()))?;
+    // Nobody else writes from here on. What came since the questions may ask others.
+    let now_ours = lines(dir)?;
+    if now_ours.len() != ours.len() {
+        joined = join(&now_ours, &theirs, &answers)?;
+    }
     known_answers(args, &joined)?;
-    let now = Timestamp::now();
-    let was = joined
-        .event
-        .as_ref()
-        .map(|event| was(keeper.state(), event));
-    let seq = match &joined.event {
-        Some(event) => Some(keeper.commit(now, event)?),
-        None => None,
-    };
+    let event = joined.event.as_ref();
+    let was = event.map(|event| was(writing.state(), event));
+    let (store, seq) = writing.commit_if(now, event, output)?;
     let moved = was.map(|was| Moved {
         was,
-        state: keeper.state(),
+        state: store.state(),
     });
     tell(&joined, seq, moved.as_ref(), output)?;
     Ok(match joined.is_open() {

@@ -1,22 +1,18 @@
 //! Opening the stash the command line names.
 
 use std::path::{Path, PathBuf};
-use std::time::Duration;
 
 use directories::ProjectDirs;
-use jiff::ZonedDateTime;
+use jiff::{Timestamp, ZonedDateTime};
 
 use super::failure::Failure;
 use super::output::Output;
+use crate::journal::Notice;
 use crate::journal::backup::Due;
-use crate::journal::keeper::Keeper;
-use crate::journal::{Access, Notice};
+use crate::journal::store::{PATIENCE, Store};
 use crate::language::say;
-use crate::stash::refusal::Refusal;
+use crate::stash::event::Event;
 use crate::stash::state::State;
-
-/// How long a change waits for another process to finish writing.
-pub const PATIENCE: Duration = Duration::from_secs(5);
 
 /// Where a file of settings usually is on this computer.
 pub fn setting(file: &str) -> Option<PathBuf> {
@@ -33,30 +29,30 @@ pub fn folder(given: Option<PathBuf>) -> Result<PathBuf, Failure> {
 
 /// A stash opened to be read. Where none is, it is empty, and none is made.
 pub struct Reading {
-    keeper: Option<Keeper>,
+    store: Option<Store>,
     empty: State,
 }
 
 impl Reading {
     /// What the stash holds.
     pub fn state(&self) -> &State {
-        self.keeper.as_ref().map_or(&self.empty, Keeper::state)
+        self.store.as_ref().map_or(&self.empty, Store::state)
     }
 
     /// The one who keeps it, where there is a stash.
-    pub const fn keeper(&self) -> Option<&Keeper> {
-        self.keeper.as_ref()
+    pub const fn store(&self) -> Option<&Store> {
+        self.store.as_ref()
     }
 }
 
 /// Opens a stash to be read, also while another process writes to it.
 pub fn reading(dir: &Path, output: &Output) -> Result<Reading, Failure> {
     let mut reading = Reading {
-        keeper: None,
+        store: None,
         empty: State::default(),
     };
-    if Keeper::is_in(dir) {
-        reading.keeper = Some(told_of(Keeper::open(dir, Duration::ZERO)?, output));
+    if Store::is_in(dir) {
+        reading.store = Some(told_of(Store::open(dir)?, output));
     } else if dir.is_file() {
         return Err(Failure::NoStash(dir.to_owned()));
     } else {
@@ -66,66 +62,145 @@ pub fn reading(dir: &Path, output: &Output) -> Result<Reading, Failure> {
 }
 
 /// Opens a stash to be looked over, from the first event of its record to the last.
-pub fn whole(dir: &Path, output: &Output) -> Result<Keeper, Failure> {
-    Ok(told_of(Keeper::open_whole(dir)?, output))
+pub fn whole(dir: &Path, output: &Output) -> Result<Store, Failure> {
+    Ok(told_of(Store::open_whole(dir)?, output))
 }
 
 /// Says what there is to say of a stash that was opened to be read.
-fn told_of((keeper, notices): (Keeper, Vec<Notice>), output: &Output) -> Keeper {
+fn told_of((store, notices): (Store, Vec<Notice>), output: &Output) -> Store {
     tell(&notices, output);
-    if let Some(why) = why_broken(&keeper) {
-        output.note(why);
+    if let Some(why) = store.unsound() {
+        output.note(say!(
+            "the stash is read-only: {why}. See: homehook check",
+            why
+        ));
     }
-    keeper
+    store
 }
 
-/// Opens a stash to be changed, waiting for another process to finish. Where none is, the change
-/// is first tried on an empty one, so that a refusal leaves no empty stash behind.
-pub fn writing(
-    dir: &Path,
-    output: &Output,
-    try_first: impl FnOnce(&State) -> Result<(), Refusal>,
-) -> Result<Keeper, Failure> {
-    if !Keeper::is_in(dir) {
-        try_first(&State::default())?;
+/// A stash that is locked, so that nobody else writes until a change is on disk.
+pub struct Writing {
+    store: Store,
+}
+
+impl Writing {
+    /// What the stash holds.
+    pub const fn state(&self) -> &State {
+        self.store.state()
     }
-    let (keeper, notices) = Keeper::open_as(dir, PATIENCE, output.by().cloned())?;
-    tell(&notices, output);
-    if keeper.is_writable() {
-        if let Some(Err(error)) = backup_due(&keeper).map(Due::make) {
+
+    /// Puts a change on disk, unlocks the stash, and returns it with the number of the change.
+    pub fn commit(
+        self,
+        now: Timestamp,
+        event: &Event,
+        output: &Output,
+    ) -> Result<(Store, u64), Failure> {
+        self.commit_all(now, std::slice::from_ref(event), output)
+    }
+
+    /// As [`Writing::commit`], where there is a change; unlocks the stash where there is none.
+    pub fn commit_if(
+        self,
+        now: Timestamp,
+        event: Option<&Event>,
+        output: &Output,
+    ) -> Result<(Store, Option<u64>), Failure> {
+        match event {
+            Some(event) => {
+                let (store, seq) = self.commit(now, event, output)?;
+                Ok((store, Some(seq)))
+            }
+            None => Ok((self.release(output), None)),
+        }
+    }
+
+    /// Puts a row of changes on disk, all or none, unlocks the stash, and returns it with the number of
+    /// the last.
+    pub fn commit_all(
+        mut self,
+        now: Timestamp,
+        events: &[Event],
+        output: &Output,
+    ) -> Result<(Store, u64), Failure> {
+        self.back_up(output);
+        let last = self.store.commit_all(now, events)?;
+        Ok((self.release(output), last))
+    }
+
+    /// Undoes or redoes one change, keeping the stash locked.
+    pub fn turn(
+        &mut self,
+        turn: impl FnOnce(&mut Store) -> Result<u64, crate::journal::store::CommitError>,
+        output: &Output,
+    ) -> Result<u64, Failure> {
+        self.back_up(output);
+        Ok(turn(&mut self.store)?)
+    }
+
+    /// The stash itself.
+    pub const fn store(&self) -> &Store {
+        &self.store
+    }
+
+    /// Unlocks the stash.
+    pub fn release(mut self, output: &Output) -> Store {
+        self.store.release();
+        tell(&self.store.take_notices(), output);
+        self.store
+    }
+
+    /// The backup of today, before its first change.
+    fn back_up(&self, output: &Output) {
+        if let Some(Err(error)) = backup_due(&self.store).map(Due::make) {
             output.note(error);
         }
-        return Ok(keeper);
     }
-    let why = why_broken(&keeper).unwrap_or_else(|| keeper.access().to_string());
-    Err(Failure::NotWritable(why))
 }
 
-/// Opens a stash for the screen, which may stay open long: it reads along where it cannot write.
-pub fn screen(dir: &Path, output: &Output) -> Result<(Keeper, Vec<Notice>), Failure> {
-    Ok(Keeper::open_as(dir, Duration::ZERO, output.by().cloned())?)
+/// Opens a stash to be changed and works out what is wanted of it; then locks it, and where others have
+/// changed it meanwhile works it out again on that. So the lock is held only to write, and what is refused
+/// leaves the folder as it was.
+pub fn writing<T>(
+    dir: &Path,
+    output: &Output,
+    what: impl Fn(&State, Timestamp) -> Result<T, Failure>,
+) -> Result<(Writing, Timestamp, T), Failure> {
+    let (mut store, notices) = Store::open(dir)?;
+    store.sign_as(output.by().cloned());
+    // What broke off is told of when it is set aside.
+    let told = notices
+        .into_iter()
+        .filter(|notice| !matches!(notice, Notice::Torn { .. }));
+    tell(&told.collect::<Vec<_>>(), output);
+    if let Some(why) = store.read_only() {
+        return Err(Failure::ReadOnly(why));
+    }
+    let now = Timestamp::now();
+    let wanted = what(store.state(), now)?;
+    if !store.hold(PATIENCE)? {
+        return Ok((Writing { store }, now, wanted));
+    }
+    // After the wait for another process, so that times in the record go forward.
+    let now = Timestamp::now();
+    let wanted = what(store.state(), now)?;
+    Ok((Writing { store }, now, wanted))
+}
+
+/// Opens a stash for the screen, which reads along with what others write.
+pub fn screen(dir: &Path, output: &Output) -> Result<(Store, Vec<Notice>), Failure> {
+    let (mut store, notices) = Store::open(dir)?;
+    store.sign_as(output.by().cloned());
+    Ok((store, notices))
 }
 
 /// The backup of today, where there is none yet.
-pub fn backup_due(keeper: &Keeper) -> Option<Due> {
-    keeper.backup_due(ZonedDateTime::now().date())
+fn backup_due(store: &Store) -> Option<Due> {
+    store.backup_due(ZonedDateTime::now().date())
 }
 
 fn tell(notices: &[Notice], output: &Output) {
     for notice in notices {
         output.note(notice);
     }
-}
-
-/// Why the stash holds less than its record, if it does.
-fn why_broken(keeper: &Keeper) -> Option<String> {
-    if let Some((seq, misfit)) = keeper.misfit() {
-        return Some(say!(
-            "change {seq} of the record does not fit ({misfit}), so the stash is read-only up \
-         to there. Run: homehook check",
-            seq,
-            misfit
-        ));
-    }
-    matches!(keeper.access(), Access::Damaged { .. }).then(|| keeper.access().to_string())
 }

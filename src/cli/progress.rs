@@ -51,10 +51,9 @@ impl ProgressArgs {
 /// Says how far a project has come, and shows its key.
 pub fn run(args: &ProgressArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     let ask = |state: &State, _| progress::set(state, state.need_ring(&args.project)?, args.said());
-    let (mut keeper, now, event) = change::ask(dir, output, ask)?;
-    let seq = event.as_ref().map(|event| keeper.commit(now, event));
-    let seq = seq.transpose()?;
-    let state = keeper.state();
+    let (writing, now, event) = change::ask(dir, output, ask)?;
+    let (store, seq) = writing.commit_if(now, event.as_ref(), output)?;
+    let state = store.state();
     let ring = state.need_ring(&args.project)?;
     let done = event.map(|event| act_in_words(state, &event.act));
     if output.is_json() {

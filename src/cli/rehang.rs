@@ -299,44 +299,44 @@ fn plan_json(state: &State, plan: &RehangPlan, n: usize) -> Value {
 /// Begins a plan and does its steps, each an event of its own, so that stopping anywhere leaves a
 /// true record. They reach the disk together.
 fn apply(n: usize, args: &RehangArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
-    let mut keeper = open::writing(dir, output, |_| Err(Refusal::NoBoard))?;
-    let now = Timestamp::now();
-    let state = keeper.state();
-    if let Some(underway) = state.underway() {
-        let (done, steps) = (underway.done, underway.steps);
-        return Err(Refusal::RehangUnderway { done, steps }.into());
-    }
-    let plans = rehang::plans_for(state, &wishes(state, args)?)?;
-    let plan = plan(&plans, n)?;
-    let (next, left) = next_steps(&plan.steps, args);
-    let mut events = Vec::new();
-    let mut begun = state.clone();
-    if !next.is_empty() {
-        let event = rehang::begin(state, plan, now)?;
-        begun.apply(&event).map_err(Refusal::from)?;
-        events.push(event);
-    }
-    events.extend(rehang::steps(&begun, next, now)?);
-    let report = Report::of(state, next, left);
-    keeper.commit_all(now, &events)?;
+    let ask = |state: &State, now: Timestamp| {
+        if let Some(underway) = state.underway() {
+            let (done, steps) = (underway.done, underway.steps);
+            return Err(Refusal::RehangUnderway { done, steps }.into());
+        }
+        let plans = rehang::plans_for(state, &wishes(state, args)?)?;
+        let plan = plan(&plans, n)?;
+        let (next, left) = next_steps(&plan.steps, args);
+        let mut events = Vec::new();
+        let mut begun = state.clone();
+        if !next.is_empty() {
+            let event = rehang::begin(state, plan, now)?;
+            begun.apply(&event).map_err(Refusal::from)?;
+            events.push(event);
+        }
+        events.extend(rehang::steps(&begun, next, now)?);
+        Ok((events, Report::of(state, next, left)))
+    };
+    let (writing, now, (events, report)) = open::writing(dir, output, ask)?;
+    writing.commit_all(now, &events, output)?;
     report.say(json!({"applied": n}), &say!("Plan {n} is done", n), output)
 }
 
 /// Does what is left of the re-hang underway.
 fn go_on(args: &RehangArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
-    let mut keeper = open::writing(dir, output, |_| Err(Refusal::NoRehangUnderway))?;
-    let now = Timestamp::now();
-    let state = keeper.state();
-    let steps = rehang::remaining(state)?;
-    let (next, left) = next_steps(&steps, args);
-    let events = if steps.is_empty() {
-        // All has come about by other ways.
-        vec![rehang::give_up(state)?]
-    } else {
-        rehang::steps(state, next, now)?
+    let ask = |state: &State, now: Timestamp| {
+        let steps = rehang::remaining(state)?;
+        let (next, left) = next_steps(&steps, args);
+        let events = if steps.is_empty() {
+            // All has come about by other ways.
+            vec![rehang::give_up(state)?]
+        } else {
+            rehang::steps(state, next, now)?
+        };
+        Ok((events, Report::of(state, next, left)))
     };
-    let report = Report::of(state, next, left);
-    keeper.commit_all(now, &events)?;
+    let (writing, now, (events, report)) = change::ask(dir, output, ask)?;
+    writing.commit_all(now, &events, output)?;
     report.say(json!({}), word!("The re-hang is done"), output)
 }
 

@@ -7,10 +7,10 @@ use serde::Serialize;
 use serde_json::json;
 
 use super::failure::Failure;
-use super::open::PATIENCE;
 use super::output::Output;
-use crate::journal::keeper::Keeper;
-use crate::journal::{backup, restore};
+use crate::journal::backup;
+use crate::journal::restore::{self, Copy};
+use crate::journal::store::{PATIENCE, Store};
 use crate::language::{one_or_many, say, word};
 
 /// A backup and what is in it.
@@ -31,7 +31,7 @@ pub fn list(dir: &Path, output: &mut Output) -> Result<(), Failure> {
         return Err(Failure::NoStash(dir.to_owned()));
     }
     let backups = backup::list(dir).into_iter().map(|backup| {
-        let looked = restore::verify(&backup.path);
+        let looked = restore::verify(dir, &Copy::Backup(backup.day));
         let (events, problem) = match looked {
             Ok(Ok(events)) => (Some(events), None),
             Ok(Err(unsound)) => (None, Some(unsound.to_string())),
@@ -80,12 +80,13 @@ pub fn list(dir: &Path, output: &mut Output) -> Result<(), Failure> {
 }
 
 /// Puts a backup in the record's place.
-pub fn run(dir: &Path, which: &str, output: &mut Output) -> Result<(), Failure> {
-    let from = file(dir, which);
-    if !dir.exists() || (!Keeper::is_in(dir) && !from.exists()) {
+pub fn run(dir: &Path, which: &str, another: bool, output: &mut Output) -> Result<(), Failure> {
+    let copy = copy(dir, which);
+    let from = copy.path(dir);
+    if !dir.exists() || (!Store::is_in(dir) && !from.exists()) {
         return Err(Failure::NoStash(dir.to_owned()));
     }
-    let restored = restore::restore(dir, &from, PATIENCE)?;
+    let restored = restore::restore(dir, &copy, another, PATIENCE)?;
     let aside = restored.aside.map(|path| path.display().to_string());
     if output.is_json() {
         output.object(&json!({
@@ -117,20 +118,15 @@ pub fn run(dir: &Path, which: &str, output: &mut Output) -> Result<(), Failure> 
     Ok(())
 }
 
-/// The file that is meant: a day's backup, else a file of that name here, in the stash, or among the
-/// backups.
-fn file(dir: &Path, which: &str) -> PathBuf {
+/// The copy that is meant: a day's backup, else a file of that name here, or in the stash.
+fn copy(dir: &Path, which: &str) -> Copy {
     if let Ok(day) = which.parse::<Date>() {
-        return backup::path_of(dir, day);
+        return Copy::Backup(day);
     }
     let here = PathBuf::from(which);
-    let there = [
-        here.clone(),
-        dir.join(which),
-        dir.join("backups").join(which),
-    ];
-    there
-        .into_iter()
-        .find(|path| path.is_file())
-        .unwrap_or(here)
+    let is_name = here.file_name() == Some(here.as_os_str());
+    match is_name && !here.exists() && dir.join(which).exists() {
+        true => Copy::Inside(which.to_owned()),
+        false => Copy::File(here),
+    }
 }

@@ -167,10 +167,10 @@ fn check(file: &Path, args: &RollCallArgs, dir: &Path, output: &mut Output) -> R
         return say(reading.state(), &report, &seen, &list, None, output);
     }
     let ask = |state: &State, _| compare(state, args, &list);
-    let (mut keeper, now, (report, seen)) = change::ask(dir, output, ask)?;
+    let (writing, now, (report, seen)) = change::ask(dir, output, ask)?;
     // What the record said is told from before it is put right.
-    let before = keeper.state().clone();
-    let seq = keeper.commit(now, &rollcall::record(&report, now))?;
+    let before = writing.state().clone();
+    let (_, seq) = writing.commit(now, &rollcall::record(&report, now), output)?;
     say(&before, &report, &seen, &list, Some(seq), output)
 }
 

@@ -9,8 +9,8 @@ use serde_json::json;
 use super::failure::Failure;
 use super::output::Output;
 use super::time;
-use crate::journal::keeper::Keeper;
 use crate::journal::salvage;
+use crate::journal::store::Store;
 use crate::language::{one_or_many, say, word};
 
 /// Something that is not in the new stash.
@@ -24,11 +24,11 @@ struct LeftOutOut<'a> {
 
 /// Writes what is good of the record in `dir` as a new stash, and lists what is not.
 pub fn run(dir: &Path, into: &Path, output: &mut Output) -> Result<(), Failure> {
-    if !Keeper::is_in(dir) {
+    if !Store::is_in(dir) {
         return Err(Failure::NoStash(dir.to_owned()));
     }
     let saved = salvage::look(dir)?;
-    salvage::write(into, &saved.taken)?;
+    salvage::write(into, dir, &saved.taken)?;
     let taken = saved.taken.len();
     if output.is_json() {
         let left_out: Vec<LeftOutOut> = saved

@@ -2,7 +2,6 @@
 
 use std::path::Path;
 use std::process::ExitCode;
-use std::thread::{self, JoinHandle};
 
 use jiff::Timestamp;
 
@@ -14,7 +13,7 @@ use super::open;
 use super::output::Output;
 use super::plain;
 use crate::journal::Notice;
-use crate::journal::keeper::Keeper;
+use crate::journal::store::Store;
 use crate::language::word;
 use crate::stash::count::Counts;
 use crate::stash::state::State;
@@ -23,14 +22,8 @@ use crate::stash::state::State;
 /// stash where none is.
 pub fn run(dir: &Path, looks: &LooksArgs, output: &mut Output) -> Result<ExitCode, Failure> {
     if Output::is_terminal() && !output.is_json() {
-        let (keeper, notices) = open::screen(dir, output)?;
-        // Beside the screen, so that the first frame does not wait for it.
-        let backup = open::backup_due(&keeper).map(|due| thread::spawn(|| due.make()));
-        let shown = show(keeper, notices, looks, output);
-        if let Some(Ok(Err(error))) = backup.map(JoinHandle::join) {
-            output.note(error);
-        }
-        return shown;
+        let (store, notices) = open::screen(dir, output)?;
+        return show(store, notices, looks, output);
     }
     let reading = open::reading(dir, output)?;
     print(reading.state(), output)?;
@@ -39,7 +32,7 @@ pub fn run(dir: &Path, looks: &LooksArgs, output: &mut Output) -> Result<ExitCod
 
 /// Shows an open stash on the terminal.
 pub fn show(
-    keeper: Keeper,
+    store: Store,
     notices: Vec<Notice>,
     looks: &LooksArgs,
     output: &mut Output,
@@ -48,13 +41,13 @@ pub fn show(
         let (keymap, wrong) = keys::load(looks.keys.as_deref().map(Path::new));
         let notices = notices.iter().map(ToString::to_string).chain(wrong);
         let theme = looks.theme();
-        crate::tui::run(keeper, keymap, theme, notices.collect(), &demo::throwaway)?;
+        crate::tui::run(store, keymap, theme, notices.collect(), &demo::throwaway)?;
         return Ok(ExitCode::SUCCESS);
     }
     for notice in &notices {
         output.note(notice);
     }
-    print(keeper.state(), output)?;
+    print(store.state(), output)?;
     Ok(ExitCode::SUCCESS)
 }
 

@@ -52,42 +52,45 @@ impl Done {
 
 /// Takes back the last `count` changes, or as many as there are.
 pub fn undo(count: u32, dir: &Path, output: &mut Output) -> Result<(), Failure> {
-    let mut keeper = open::writing(dir, output, |_| Err(Refusal::NothingToUndo))?;
+    let (mut writing, ..) = open::writing(dir, output, |_, _| Ok(()))?;
     let mut done = Done::default();
     while done.events.len() < count as usize {
-        let Some(past) = keeper.history().last_done().cloned() else {
+        let Some(past) = writing.store().history().last_done().cloned() else {
             break;
         };
-        // The names are known before the change is taken back, perhaps not after.
-        let words = act_in_words(keeper.state(), &past.act);
-        done.note(keeper.state(), &past);
-        done.events.push((keeper.undo(Timestamp::now())?, words));
+        // The names are known before the change is undone, perhaps not after.
+        let words = act_in_words(writing.state(), &past.act);
+        done.note(writing.state(), &past);
+        let seq = writing.turn(|store| store.undo(Timestamp::now()), output)?;
+        done.events.push((seq, words));
     }
+    let store = writing.release(output);
     if done.events.is_empty() {
         return Err(Refusal::NothingToUndo.into());
     }
     let words = word!("Taken back");
-    tell("undone", words, keeper.state(), &done, count, output)
+    tell("undone", words, store.state(), &done, count, output)
 }
 
 /// Does again the last `count` changes that were taken back, or as many as there are.
 pub fn redo(count: u32, dir: &Path, output: &mut Output) -> Result<(), Failure> {
-    let mut keeper = open::writing(dir, output, |_| Err(Refusal::NothingToRedo))?;
+    let (mut writing, ..) = open::writing(dir, output, |_, _| Ok(()))?;
     let mut done = Done::default();
     while done.events.len() < count as usize {
-        let Some(past) = keeper.history().last_undone().cloned() else {
+        let Some(past) = writing.store().history().last_undone().cloned() else {
             break;
         };
-        done.note(keeper.state(), &past);
-        let seq = keeper.redo(Timestamp::now())?;
+        done.note(writing.state(), &past);
+        let seq = writing.turn(|store| store.redo(Timestamp::now()), output)?;
         done.events
-            .push((seq, act_in_words(keeper.state(), &past.act)));
+            .push((seq, act_in_words(writing.state(), &past.act)));
     }
+    let store = writing.release(output);
     if done.events.is_empty() {
         return Err(Refusal::NothingToRedo.into());
     }
     let words = word!("Done again");
-    tell("redone", words, keeper.state(), &done, count, output)
+    tell("redone", words, store.state(), &done, count, output)
 }
 
 /// Says what was done, newest first, and then where the cards go by it, in board order.

@@ -2,16 +2,15 @@
 
 mod thin;
 
-use std::fs;
-use std::io::{self, Read, Write};
+use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use jiff::civil::Date;
 
-use super::folder;
-use super::line::{self, Sum};
-use super::scan::{Lines, Step};
+use super::folder::{Folder, RECORD};
+use super::format::{self, Sum};
+use super::reader::{Lines, Step};
 use crate::language::{say, word};
 
 pub use thin::{DAYS, MONTHS, WEEKS, staying};
@@ -20,14 +19,40 @@ pub use thin::{DAYS, MONTHS, WEEKS, staying};
 const BEGUN: (&str, &str) = ("record-", ".new");
 
 /// The folder of the copies.
-fn folder_in(dir: &Path) -> PathBuf {
-    dir.join("backups")
+const BACKUPS: &str = "backups";
+
+fn name_of(day: Date) -> String {
+    format!("record-{day}.jsonl")
 }
 
 /// Where the copy of a day is, or would be.
 #[must_use]
 pub fn path_of(dir: &Path, day: Date) -> PathBuf {
-    folder_in(dir).join(format!("record-{day}.jsonl"))
+    dir.join(BACKUPS).join(name_of(day))
+}
+
+/// The folder of the copies, if there is one that is no link.
+pub(super) fn folder_in(dir: &Path) -> io::Result<Option<Folder>> {
+    Ok(match Folder::open(dir)? {
+        Some(folder) => folder.folder(BACKUPS)?,
+        None => None,
+    })
+}
+
+/// Whether there is a copy of a day; what cannot be looked at counts as none.
+pub(super) fn exists(dir: &Path, day: Date) -> bool {
+    let found = folder_in(dir).map(|found| {
+        found.is_some_and(|folder| !matches!(folder.identity(&name_of(day)), Ok(None)))
+    });
+    found.unwrap_or(false)
+}
+
+/// Opens the copy of a day; nothing where there is none.
+pub(super) fn open(dir: &Path, day: Date) -> io::Result<Option<std::fs::File>> {
+    match folder_in(dir)? {
+        Some(folder) => folder.read(&name_of(day)),
+        None => Ok(None),
+    }
 }
 
 /// A copy of the record.
@@ -43,16 +68,24 @@ pub struct Backup {
 /// passed over.
 #[must_use]
 pub fn list(dir: &Path) -> Vec<Backup> {
-    let found = fs::read_dir(folder_in(dir)).into_iter().flatten().flatten();
-    let mut backups: Vec<Backup> = found
-        .filter_map(|file| {
-            let name = file.file_name();
+    let Ok(Some(folder)) = folder_in(dir) else {
+        return Vec::new();
+    };
+    listed(&folder)
+}
+
+fn listed(folder: &Folder) -> Vec<Backup> {
+    let mut backups: Vec<Backup> = folder
+        .names()
+        .unwrap_or_default()
+        .into_iter()
+        .filter_map(|name| {
             let day = name
                 .to_str()?
                 .strip_prefix("record-")?
                 .strip_suffix(".jsonl")?;
             let day: Date = day.parse().ok()?;
-            let path = path_of(dir, day);
+            let path = folder.path().join(name_of(day));
             (path.file_name() == Some(name.as_os_str())).then_some(Backup { day, path })
         })
         .collect();
@@ -93,62 +126,62 @@ impl Due {
     /// # Errors
     /// Where the disk does not take it, or the copy does not verify; older copies are left alone.
     pub fn make(self) -> Result<Backup, BackupError> {
-        let path = folder_in(&self.dir);
-        self.copy().map_err(|source| BackupError { path, source })
+        self.copy().map_err(|source| BackupError {
+            path: self.dir.join(BACKUPS),
+            source,
+        })
     }
 
     fn copy(&self) -> io::Result<Backup> {
-        let backups = folder_in(&self.dir);
-        folder::make(&backups)?;
-        let mut new = tempfile::Builder::new()
-            .prefix(BEGUN.0)
-            .suffix(BEGUN.1)
-            .tempfile_in(&backups)?;
-        let (record, _) = folder::read_from(&self.dir, 0)?.ok_or(io::ErrorKind::NotFound)?;
-        let copied = io::copy(&mut record.take(self.bytes), new.as_file_mut())?;
-        new.as_file_mut().flush()?;
-        if copied != self.bytes || last_sum(fs::File::open(new.path())?)? != Some(self.sum) {
+        let missing = || io::Error::from(io::ErrorKind::NotFound);
+        let stash = Folder::open(&self.dir)?.ok_or_else(missing)?;
+        let record = stash.read(RECORD)?.ok_or_else(missing)?;
+        let backups = stash.folder_made(BACKUPS)?;
+        let mut new = backups.begin_like(BEGUN.0, BEGUN.1, &stash)?;
+        let copied = io::copy(&mut record.take(self.bytes), &mut new.file)?;
+        if copied != self.bytes || last_sum(new.again()?)? != Some(self.sum) {
             return Err(io::Error::other(word!(
                 "the copy is not what was read before"
             )));
         }
-        new.as_file().sync_all()?;
-        let path = path_of(&self.dir, self.today);
-        // Whole or not at all, and a copy that is there already is as good.
-        let new = new.into_temp_path();
-        folder::put_in_place(&backups, &new, &path)?;
-        self.thin();
-        self.clear();
-        Ok(Backup {
-            day: self.today,
-            path,
-        })
-    }
-
-    /// Takes away what a crash left of copies that were being made: they are older than a day, so nobody
-    /// is at them.
-    fn clear(&self) {
-        let there = fs::read_dir(folder_in(&self.dir)).into_iter().flatten();
-        for file in there.flatten() {
-            let name = file.file_name();
-            let begun = name
-                .to_str()
-                .is_some_and(|name| name.starts_with(BEGUN.0) && name.ends_with(BEGUN.1));
-            let age = file.metadata().and_then(|data| data.modified());
-            let age = age.ok().and_then(|then| then.elapsed().ok());
-            if begun && age.is_some_and(|age| age > Duration::from_secs(24 * 60 * 60)) {
-                let _ = fs::remove_file(file.path());
-            }
+        new.file.sync_all()?;
+        let day = self.today;
+        match new.place_new(&name_of(day)) {
+            // Another process was quicker, and its copy is as good.
+            Err(error) if error.kind() == io::ErrorKind::AlreadyExists => {}
+            placed => placed?,
         }
+        backups.sync()?;
+        self.thin(&backups);
+        clear(&backups);
+        clear(&stash);
+        let path = path_of(&self.dir, day);
+        Ok(Backup { day, path })
     }
 
-    fn thin(&self) {
-        let there = list(&self.dir);
+    fn thin(&self, backups: &Folder) {
+        let there = listed(backups);
         let days: Vec<Date> = there.iter().map(|backup| backup.day).collect();
         let staying = staying(&days, self.today);
         for backup in there.iter().filter(|backup| !staying.contains(&backup.day)) {
             // One that cannot be taken away now will be tomorrow.
-            let _ = fs::remove_file(&backup.path);
+            let _ = backups.remove(&name_of(backup.day));
+        }
+    }
+}
+
+/// Takes away what a crash left of files that were being made: they are older than a day, so nobody is at
+/// them.
+fn clear(folder: &Folder) {
+    for name in folder.names().unwrap_or_default() {
+        let Some(name) = name.to_str() else { continue };
+        if !(name.starts_with("record") && name.ends_with(BEGUN.1)) {
+            continue;
+        }
+        let written = folder.written(name).ok().flatten();
+        let age = written.and_then(|then| then.elapsed().ok());
+        if age.is_some_and(|age| age > Duration::from_secs(24 * 60 * 60)) {
+            let _ = folder.remove(name);
         }
     }
 }
@@ -161,7 +194,7 @@ fn last_sum(file: impl Read) -> io::Result<Option<Sum>> {
         match lines.next()? {
             Step::End => return Ok(sum),
             Step::TooLong => return Ok(None),
-            Step::Line => match line::verify(sum, &lines.line) {
+            Step::Line => match format::verify(sum, &lines.line) {
                 Ok(next) => sum = Some(next),
                 Err(_) => return Ok(None),
             },

@@ -1,16 +1,16 @@
 //! Looking a record over without changing anything.
 
-use std::fs;
 use std::path::Path;
+use std::thread;
+use std::time::Duration;
 
 use serde::de::DeserializeOwned;
 
-use super::end::{self, KnownEnd};
-use super::error::{Flaw, RecordError};
-use super::folder;
-use super::line::{self, FORMAT_VERSION, Sum};
-use super::lock::Lock;
-use super::scan::{End, Lines, Step, read_header};
+use super::error::{Damage, LineError, RecordError};
+use super::folder::{Folder, RECORD};
+use super::format::{self, FORMAT_VERSION, Sum};
+use super::marker::{CommitMarker, MARKER, MarkerState};
+use super::reader::{End, Lines, Step, read_header};
 
 /// A record with more bad lines than this is not looked at further.
 const MOST_PROBLEMS: usize = 100;
@@ -22,45 +22,97 @@ pub struct Report {
     pub events: u64,
     /// Size of the record in bytes, as far as it was looked at.
     pub bytes: u64,
-    /// What is wrong, in the order of the lines; nothing where all is well, at most 100.
+    /// Lines that are bad, in their order; at most 100.
     pub problems: Vec<Problem>,
+    /// Acknowledged events are lost, or may be. Never [`Damage::Line`].
+    pub loss: Option<Damage>,
 }
 
-/// One thing wrong with a record.
+impl Report {
+    /// Whether nothing is wrong.
+    #[must_use]
+    pub fn is_sound(&self) -> bool {
+        self.problems.is_empty() && self.loss.is_none()
+    }
+}
+
+/// A bad line of a record.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Problem {
     /// The line of `record.jsonl`, from 1 (the header).
     pub line: u64,
     /// What is wrong with it.
-    pub reason: Flaw,
+    pub reason: LineError,
 }
 
-/// Verifies every line of the record in `dir`, without the lock and without changing anything.
-/// Goes on after a bad line, as each line is chained to the sum that stands in the line before.
-/// An unfinished last line is no problem while another process is writing. Time is linear in the
-/// size of the record, memory in its longest line.
+/// What looks wrong may be a writer at work: it counts when nothing has moved for so long.
+const SETTLE: Duration = Duration::from_millis(20);
+
+/// Verifies every line of the record in `dir`, without a lock and without changing anything.
+/// Goes on after a bad line, as each line is chained to the sum that stands in the line before. Time is
+/// linear in the size of the record, memory in its longest line.
 ///
 /// # Errors
-/// Where there is no record, it cannot be read, or its format is newer than this program.
+/// Where there is no stash, the record cannot be read, or its format is newer than this program.
 pub fn check<E: DeserializeOwned>(dir: &Path) -> Result<Report, RecordError> {
-    let path = folder::record_in(dir);
-    let failed = |source| RecordError::Read {
-        path: path.clone(),
-        source,
-    };
-    // Read before the record, which may grow meanwhile and is never behind it.
-    let known = KnownEnd::read(dir);
-    let file = end::whole_record(dir, known.as_ref())?;
+    let failed = |source| RecordError::read(dir, source);
+    for _ in 0..5 {
+        let folder = Folder::open(dir).map_err(failed)?;
+        let folder = folder.ok_or_else(|| RecordError::NoRecord {
+            path: dir.to_owned(),
+        })?;
+        let files = || -> Result<_, RecordError> {
+            let record = folder.identity(RECORD).map_err(failed)?;
+            Ok((record, folder.identity(MARKER).map_err(failed)?))
+        };
+        let before = files()?;
+        let report = look_over::<E>(&folder)?;
+        if report.is_sound() {
+            return Ok(report);
+        }
+        thread::sleep(SETTLE);
+        if files()? == before {
+            return Ok(report);
+        }
+    }
+    look_over::<E>(
+        &Folder::open(dir)
+            .map_err(failed)?
+            .ok_or_else(|| RecordError::NoRecord {
+                path: dir.to_owned(),
+            })?,
+    )
+}
 
+fn look_over<E: DeserializeOwned>(folder: &Folder) -> Result<Report, RecordError> {
+    let path = folder.path().join(RECORD);
+    let failed = |source| RecordError::read(&path, source);
+    // Read before the record, which may grow meanwhile and is never behind it.
+    let marker = MarkerState::read(folder)
+        .map_err(|source| RecordError::read(&folder.path().join(MARKER), source))?;
+    let mut checker = Checker::new();
+    let Some(file) = folder.read(RECORD).map_err(failed)? else {
+        let recorded = match marker {
+            MarkerState::Absent => {
+                return Err(RecordError::NoRecord {
+                    path: folder.path().to_owned(),
+                });
+            }
+            MarkerState::Unreadable => None,
+            MarkerState::Known(marker) => Some(marker.events),
+        };
+        checker.report.loss = Some(Damage::Missing { recorded });
+        return Ok(checker.report);
+    };
     let mut lines = Lines::new(file);
-    let mut checker = Checker::new(known);
+    checker.watch = marker.known().map(|marker| marker.events);
     loop {
         let step = lines.next().map_err(failed)?;
         if step == Step::End {
-            return Ok(checker.finish());
+            return Ok(checker.finish(&marker));
         }
-        let flaw = match step {
-            Step::TooLong => Some(Flaw::TooLong),
+        let fault = match step {
+            Step::TooLong => Some(LineError::TooLong),
             _ if checker.line == 1 => match read_header(&lines.line) {
                 Ok(()) => None,
                 Err(End::Newer(found)) => {
@@ -70,20 +122,16 @@ pub fn check<E: DeserializeOwned>(dir: &Path) -> Result<Report, RecordError> {
                         known: FORMAT_VERSION,
                     });
                 }
-                Err(_) => Some(Flaw::Header),
+                Err(_) => Some(LineError::Header),
             },
             _ => checker.event::<E>(&lines.line),
         };
         checker.report.bytes += lines.line.len() as u64;
-        if flaw.is_some() && step == Step::Line && !lines.line.ends_with(b"\n") {
-            // Unless another process is just writing it, or has since.
-            let length = checker.report.bytes;
-            let left =
-                !Lock::is_taken(dir) && fs::metadata(&path).is_ok_and(|file| file.len() == length);
-            checker.add(left.then_some(Flaw::Unfinished));
-            return Ok(checker.finish());
+        if fault.is_some() && step == Step::Line && !lines.line.ends_with(b"\n") {
+            checker.add(Some(LineError::Unfinished));
+            return Ok(checker.finish(&marker));
         }
-        checker.add(flaw);
+        checker.add(fault);
         checker.line += 1;
         // What is left of an endless line would read as lines that are none.
         if step == Step::TooLong || checker.report.problems.len() >= MOST_PROBLEMS {
@@ -93,76 +141,94 @@ pub fn check<E: DeserializeOwned>(dir: &Path) -> Result<Report, RecordError> {
 }
 
 struct Checker {
-    known: Option<KnownEnd>,
+    /// The event that was acknowledged last, and the sum that its line has.
+    watch: Option<u64>,
+    sum_at: Option<Sum>,
     /// Number of the line looked at, from 1.
     line: u64,
     /// The sum in the line before; nothing where it is too broken to have one.
     previous: Option<Sum>,
     /// The number the event must have; nothing after a bad line.
     due: Option<u64>,
+    /// The highest number of a good event.
+    last: u64,
     report: Report,
 }
 
 impl Checker {
-    fn new(known: Option<KnownEnd>) -> Checker {
-        let report = Report {
-            events: 0,
-            bytes: 0,
-            problems: Vec::new(),
-        };
+    fn new() -> Checker {
         Checker {
-            known,
+            watch: None,
+            sum_at: None,
             line: 1,
-            previous: Some(line::header().1),
+            previous: Some(format::header().1),
             due: Some(1),
-            report,
+            last: 0,
+            report: Report {
+                events: 0,
+                bytes: 0,
+                problems: Vec::new(),
+                loss: None,
+            },
         }
     }
 
-    fn add(&mut self, flaw: Option<Flaw>) {
+    fn add(&mut self, fault: Option<LineError>) {
         let line = self.line;
         self.report
             .problems
-            .extend(flaw.map(|reason| Problem { line, reason }));
+            .extend(fault.map(|reason| Problem { line, reason }));
     }
 
     /// Checks an event's line against what the line before says.
-    fn event<E: DeserializeOwned>(&mut self, line: &[u8]) -> Option<Flaw> {
-        let sum = line::written_sum(line);
+    fn event<E: DeserializeOwned>(&mut self, line: &[u8]) -> Option<LineError> {
+        let sum = format::written_sum(line);
         let judged = self.judge::<E>(line);
         self.previous = sum;
         self.due = judged.as_ref().ok().and_then(|seq| seq.checked_add(1));
         let seq = match judged {
             Ok(seq) => seq,
-            Err(flaw) => return Some(flaw),
+            Err(fault) => return Some(fault),
         };
         self.report.events += 1;
-        let known = self.known.as_ref().filter(|known| known.events == seq)?;
-        (!sum.is_some_and(|sum| known.ends_with(sum))).then_some(Flaw::Exchanged)
+        self.last = self.last.max(seq);
+        if self.watch == Some(seq) {
+            self.sum_at = sum;
+        }
+        None
     }
 
-    fn judge<E: DeserializeOwned>(&self, line: &[u8]) -> Result<u64, Flaw> {
+    fn judge<E: DeserializeOwned>(&self, line: &[u8]) -> Result<u64, LineError> {
         match self.previous {
-            Some(sum) => line::verify(Some(sum), line).map(drop)?,
-            None if line::written_sum(line).is_none() => return Err(Flaw::Shape),
+            Some(sum) => format::verify(Some(sum), line).map(drop)?,
+            None if format::written_sum(line).is_none() => return Err(LineError::Shape),
             None => {}
         }
         let entry = match self.due {
-            Some(seq) => line::parse_next::<E>(seq, line)?,
-            None => line::parse::<E>(line)?,
+            Some(seq) => format::parse_next::<E>(seq, line)?,
+            None => format::parse::<E>(line)?,
         };
         Ok(entry.seq)
     }
 
-    fn finish(mut self) -> Report {
-        if self.report.bytes == 0 {
-            self.add(Some(Flaw::Header));
-        }
-        let recorded = self.known.as_ref().map_or(0, |known| known.events);
+    fn finish(mut self, marker: &MarkerState) -> Report {
         let found = self.report.events;
-        if self.report.problems.is_empty() && found < recorded {
-            self.add(Some(Flaw::Shortened { recorded, found }));
+        if self.report.bytes == 0 {
+            self.add(Some(LineError::Header));
         }
+        self.report.loss = match marker {
+            MarkerState::Absent => None,
+            MarkerState::Unreadable => Some(Damage::Marker { found }),
+            &MarkerState::Known(CommitMarker { events, last, .. }) => {
+                let recorded = events;
+                match self.sum_at {
+                    // Behind a bad line the numbers go on.
+                    None if recorded > self.last => Some(Damage::Shortened { recorded, found }),
+                    Some(sum) if sum != last => Some(Damage::Exchanged { recorded, found }),
+                    _ => None,
+                }
+            }
+        };
         self.report
     }
 }

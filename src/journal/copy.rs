@@ -1,72 +1,117 @@
 //! Reading a copy of a record wherever it lies, such as one that was changed on another computer.
 
 use std::fs::File;
+use std::io;
 use std::path::{Path, PathBuf};
 
 use serde::de::DeserializeOwned;
 
-use super::error::{Flaw, RecordError};
-use super::folder;
-use super::line::{Entry, FORMAT_VERSION};
-use super::scan::{Chain, End, Lines, Step, next_entry, read_header};
+use super::error::{Damage, LineError, RecordError};
+use super::folder::{Folder, Foreign, RECORD};
+use super::format::{Entry, FORMAT_VERSION};
+use super::marker::MarkerState;
+use super::reader::{End, Lines, LogPosition, Step, next_entry, read_header};
+
+/// Opens a file that a person named, wherever it lies. Links are followed; what is no regular file would
+/// have no end, or keep the reader waiting.
+pub(super) fn open_named(path: &Path) -> io::Result<File> {
+    // Looked at first, as opening a pipe waits for its other end.
+    let data = std::fs::metadata(path)?;
+    if data.is_dir() {
+        return Err(Foreign::Folder.into());
+    }
+    if !data.is_file() {
+        return Err(Foreign::Special.into());
+    }
+    File::open(path)
+}
 
 /// The events of a record with the checksum of each one's line. `path` is a stash folder, or the file
 /// of a record under any name. Nothing is locked or changed. An unfinished last line is left out.
 /// Time and memory are linear in the size of the record.
 ///
 /// # Errors
-/// Where there is no record or it cannot be read, its format is newer than this program, or one of its
-/// lines is damaged or not understood.
+/// Where there is no record or it cannot be read, its format is newer than this program, one of its
+/// lines is damaged or not understood, or a stash folder shows that events of it are lost.
 pub fn read_copy<E: DeserializeOwned>(path: &Path) -> Result<Vec<(Entry<E>, String)>, RecordError> {
-    let file: PathBuf = match path.is_dir() {
-        true => folder::record_in(path),
-        false => path.to_owned(),
+    let none = || RecordError::NoRecord {
+        path: path.to_owned(),
     };
-    let failed = |source| RecordError::Read {
-        path: file.clone(),
-        source,
-    };
-    if !file.exists() {
-        return Err(RecordError::NoRecord {
-            path: path.to_owned(),
-        });
+    if !path.exists() {
+        return Err(none());
     }
-    let mut lines = Lines::new(File::open(&file).map_err(failed)?);
-    let mut chain = Chain::start();
+    let (file, opened, marker): (PathBuf, _, _) = if path.is_dir() {
+        let failed = |source| RecordError::read(path, source);
+        let folder = Folder::open(path).map_err(failed)?.ok_or_else(none)?;
+        let marker = MarkerState::read(&folder).map_err(failed)?;
+        let file = path.join(RECORD);
+        let opened = folder
+            .read(RECORD)
+            .map_err(|source| RecordError::read(&file, source))?
+            .ok_or_else(none)?;
+        (file, opened, marker)
+    } else {
+        let opened = open_named(path).map_err(|source| RecordError::read(path, source))?;
+        (path.to_owned(), opened, MarkerState::Absent)
+    };
+    let entries = read(&file, opened)?;
+    let found = entries.len() as u64;
+    if let MarkerState::Known(marker) = marker {
+        let recorded = marker.events;
+        let at = usize::try_from(recorded)
+            .ok()
+            .and_then(|at| at.checked_sub(1));
+        let damage = match at.and_then(|at| entries.get(at)) {
+            _ if recorded > found => Some(Damage::Shortened { recorded, found }),
+            Some((_, sum)) if sum != marker.last.text() => {
+                Some(Damage::Exchanged { recorded, found })
+            }
+            _ => None,
+        };
+        if let Some(damage) = damage {
+            return Err(RecordError::LossyCopy { path: file, damage });
+        }
+    }
+    Ok(entries)
+}
+
+fn read<E: DeserializeOwned>(
+    file: &Path,
+    opened: File,
+) -> Result<Vec<(Entry<E>, String)>, RecordError> {
+    let failed = |source| RecordError::read(file, source);
+    let mut lines = Lines::new(opened);
+    let mut position = LogPosition::start();
     let mut entries = Vec::new();
     loop {
-        let flaw = match lines.next().map_err(failed)? {
+        let fault = match lines.next().map_err(failed)? {
             Step::End => return Ok(entries),
-            Step::TooLong => Flaw::TooLong,
-            Step::Line if chain.bytes == 0 => match read_header(&lines.line) {
+            Step::TooLong => LineError::TooLong,
+            Step::Line if position.bytes == 0 => match read_header(&lines.line) {
                 Ok(()) => {
-                    chain.bytes = lines.line.len() as u64;
+                    position.bytes = lines.line.len() as u64;
                     continue;
                 }
                 Err(End::Newer(found)) => {
-                    let (path, known) = (file.clone(), FORMAT_VERSION);
+                    let (path, known) = (file.to_owned(), FORMAT_VERSION);
                     return Err(RecordError::NewerFormat { path, found, known });
                 }
                 Err(End::Torn(_)) => return Ok(entries),
-                Err(_) => Flaw::Header,
+                Err(_) => LineError::Header,
             },
-            Step::Line => match next_entry(&chain, &lines.line) {
+            Step::Line => match next_entry(&position, &lines.line) {
                 Ok((entry, sum)) => {
-                    chain = Chain {
-                        events: entry.seq,
-                        bytes: chain.bytes + lines.line.len() as u64,
-                        sum,
-                    };
+                    position.pass(lines.line.len(), sum);
                     entries.push((entry, sum.text().to_owned()));
                     continue;
                 }
-                Err(flaw) => flaw,
+                Err(fault) => fault,
             },
         };
-        return match lines.classify(&chain, flaw).map_err(failed)? {
+        return match lines.classify(&position, fault).map_err(failed)? {
             End::Damaged(reason) => Err(RecordError::DamagedCopy {
-                path: file.clone(),
-                line: chain.next_line(),
+                path: file.to_owned(),
+                line: position.next_line(),
                 reason,
             }),
             _ => Ok(entries),
@@ -78,8 +123,7 @@ pub fn read_copy<E: DeserializeOwned>(path: &Path) -> Result<Vec<(Entry<E>, Stri
 mod tests {
     use std::fs;
 
-    use super::super::folder::record_in;
-    use super::super::samples::{folder_written, line_ends, twenty};
+    use super::super::samples::{folder_written, line_ends, record_in, twenty};
     use super::*;
 
     #[test]
@@ -108,5 +152,20 @@ mod tests {
             matches!(refused, RecordError::DamagedCopy { .. }),
             "{refused}"
         );
+    }
+
+    #[test]
+    fn a_stash_folder_that_lost_events_is_refused_and_its_file_alone_is_not() {
+        let dir = folder_written(&twenty());
+        let bytes = fs::read(record_in(dir.path())).unwrap();
+        fs::write(record_in(dir.path()), &bytes[..line_ends(&bytes)[15]]).unwrap();
+        let refused = read_copy::<String>(dir.path()).unwrap_err();
+        let (recorded, found) = (20, 15);
+        let RecordError::LossyCopy { damage, .. } = refused else {
+            panic!("{refused}");
+        };
+        assert_eq!(damage, Damage::Shortened { recorded, found });
+        let alone = read_copy::<String>(&record_in(dir.path())).unwrap();
+        assert_eq!(alone.len(), 15);
     }
 }

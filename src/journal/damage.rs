@@ -4,24 +4,16 @@
 mod real;
 
 use std::fs;
-use std::path::{Path, PathBuf};
+use std::time::Duration;
 
 use jiff::Timestamp;
 
-use super::folder::record_in;
-use super::line::MAX_LINE;
-use super::samples::{folder_with, folder_written, line_ends, read, record_of, twenty};
-use super::scan::End;
-use super::{Access, Flaw, Notice, Problem, Record, RecordError, check};
-
-fn contents(dir: &Path) -> Vec<(PathBuf, Vec<u8>)> {
-    let paths = fs::read_dir(dir).unwrap().map(|item| item.unwrap().path());
-    let mut files: Vec<_> = paths
-        .map(|path| (path.clone(), fs::read(path).unwrap()))
-        .collect();
-    files.sort();
-    files
-}
+use super::format::MAX_LINE;
+use super::reader::End;
+use super::samples::{
+    contents, folder_with, folder_written, line_ends, read, record_in, record_of, twenty,
+};
+use super::{Damage, LineError, Log, Problem, RecordError, check};
 
 #[test]
 fn every_changed_byte_is_found_where_it_stands() {
@@ -62,14 +54,14 @@ fn opening_and_checking_tell_of_every_changed_byte() {
         let dir = folder_with(&bad);
         let report = check::<String>(dir.path()).unwrap();
         assert!(!report.problems.is_empty(), "byte {at}");
-        let opened = Record::<String>::open(dir.path()).unwrap();
-        let Access::Damaged { line, good, .. } = opened.access else {
-            panic!("byte {at}: {:?}", opened.access);
+        let (log, loaded) = Log::<String>::open(dir.path()).unwrap();
+        let Some(&Damage::Line { line, good, .. }) = log.damage() else {
+            panic!("byte {at}: {:?}", log.damage());
         };
         assert_eq!(line, report.problems[0].line, "byte {at}");
-        assert_eq!(good, opened.entries.len() as u64);
+        assert_eq!(good, loaded.entries.len() as u64);
         assert!(
-            opened
+            loaded
                 .entries
                 .iter()
                 .map(|entry| &entry.event)
@@ -104,7 +96,7 @@ fn lines_removed_moved_doubled_or_brought_in_are_found() {
         ] {
             let (found, end) = read(&bad.concat());
             assert_eq!(found.len(), good, "line {at}");
-            assert_eq!(end, End::Damaged(Flaw::Changed), "line {at}");
+            assert_eq!(end, End::Damaged(LineError::Changed), "line {at}");
         }
     }
 }
@@ -124,11 +116,11 @@ fn what_other_programs_do_to_text_files_is_found() {
         ("a novel".to_owned(), 1),
     ] {
         let dir = folder_with(bad.as_bytes());
-        let opened = Record::<String>::open(dir.path()).unwrap();
+        let (log, _) = Log::<String>::open(dir.path()).unwrap();
         assert!(
-            matches!(opened.access, Access::Damaged { line: at, .. } if at == line),
+            matches!(log.damage(), Some(Damage::Line { line: at, .. }) if *at == line),
             "{:?} in {bad}",
-            opened.access
+            log.damage()
         );
         assert_eq!(fs::read(record_in(dir.path())).unwrap(), bad.as_bytes());
     }
@@ -141,7 +133,7 @@ fn a_newer_format_is_refused_untouched() {
         "{\"kind\":\"new\",\"homehook\":7,\"x\":[1]}\nbinary \0",
     ] {
         let dir = folder_with(header.as_bytes());
-        let refused = Record::<String>::open(dir.path()).map(drop).unwrap_err();
+        let refused = Log::<String>::open(dir.path()).map(drop).unwrap_err();
         assert!(
             matches!(refused, RecordError::NewerFormat { .. }),
             "{refused}"
@@ -155,27 +147,24 @@ fn a_newer_format_is_refused_untouched() {
 #[test]
 fn an_unknown_event_opens_read_only_up_to_there() {
     let dir = tempfile::tempdir().unwrap();
-    let mut newer = Record::<Option<u8>>::open(dir.path()).unwrap().record;
+    let (mut newer, _) = Log::<Option<u8>>::open(dir.path()).unwrap();
+    newer.hold(Duration::ZERO).unwrap();
     newer.append(Timestamp::UNIX_EPOCH, &Some(1)).unwrap();
     newer.append(Timestamp::UNIX_EPOCH, &None).unwrap();
     drop(newer);
-    let mut opened = Record::<u8>::open(dir.path()).unwrap();
-    let Access::Damaged {
+    let (mut log, _) = Log::<u8>::open(dir.path()).unwrap();
+    let Some(Damage::Line {
         line: 3,
-        reason: Flaw::UnknownEvent { .. },
+        reason: LineError::UnknownEvent { .. },
         good: 1,
-    } = opened.access
+    }) = log.damage()
     else {
-        panic!("{:?}", opened.access);
+        panic!("{:?}", log.damage());
     };
-    assert!(opened.access.to_string().contains("newer Homehook"));
-    let refused = opened.record.append(Timestamp::UNIX_EPOCH, &2).unwrap_err();
-    assert!(matches!(refused, RecordError::NotWriter { .. }));
-    // Nobody is kept from the record by a window that cannot write.
-    assert_eq!(
-        Record::<Option<u8>>::open(dir.path()).unwrap().access,
-        Access::Writer
-    );
+    assert!(log.damage().unwrap().to_string().contains("newer Homehook"));
+    log.hold(Duration::ZERO).unwrap();
+    let refused = log.append(Timestamp::UNIX_EPOCH, &2).unwrap_err();
+    assert!(matches!(refused, RecordError::ReadOnly(_)));
 }
 
 #[test]
@@ -187,49 +176,50 @@ fn an_endless_line_is_refused_without_reading_it_in() {
         .unwrap();
     file.set_len(4 * MAX_LINE as u64).unwrap();
     drop(file);
-    let opened = Record::<String>::open(dir.path()).unwrap();
+    let (log, _) = Log::<String>::open(dir.path()).unwrap();
     assert_eq!(
-        opened.access,
-        Access::Damaged {
+        log.damage(),
+        Some(&Damage::Line {
             line: 22,
-            reason: Flaw::TooLong,
+            reason: LineError::TooLong,
             good: 20
-        }
+        })
     );
     let problem = Problem {
         line: 22,
-        reason: Flaw::TooLong,
+        reason: LineError::TooLong,
     };
     assert_eq!(check::<String>(dir.path()).unwrap().problems, [problem]);
 }
 
 #[test]
-fn a_missing_record_and_an_exchanged_one_are_noticed() {
+fn a_missing_record_an_exchanged_one_and_a_spoilt_marker_are_damage() {
     let dir = folder_written(&twenty());
-    assert_eq!(check::<String>(dir.path()).unwrap().problems, []);
+    assert!(check::<String>(dir.path()).unwrap().is_sound());
+    let good = fs::read(record_in(dir.path())).unwrap();
     let other = folder_written(&vec!["another board".to_owned(); 25]);
     fs::copy(record_in(other.path()), record_in(dir.path())).unwrap();
-    let opened = Record::<String>::open(dir.path()).unwrap();
-    assert_eq!(opened.notices, [Notice::Exchanged { seq: 20 }]);
-    let problem = Problem {
-        line: 21,
-        reason: Flaw::Exchanged,
+    let (recorded, found) = (20, 25);
+    let told = |damage: Damage| {
+        let before = contents(dir.path());
+        let (mut log, _) = Log::<String>::open(dir.path()).unwrap();
+        assert_eq!(log.damage(), Some(&damage));
+        assert_eq!(check::<String>(dir.path()).unwrap().loss, Some(damage));
+        log.hold(Duration::ZERO).unwrap();
+        let refused = log.append(Timestamp::UNIX_EPOCH, &"no".to_owned());
+        assert!(matches!(refused, Err(RecordError::ReadOnly(_))));
+        assert_eq!(contents(dir.path()), before);
     };
-    assert_eq!(check::<String>(dir.path()).unwrap().problems, [problem]);
-    drop(opened);
-
+    told(Damage::Exchanged { recorded, found });
     fs::remove_file(record_in(dir.path())).unwrap();
-    let before = contents(dir.path());
-    for refused in [
-        Record::<String>::open(dir.path()).map(drop).unwrap_err(),
-        check::<String>(dir.path()).map(drop).unwrap_err(),
-    ] {
-        assert!(
-            matches!(refused, RecordError::Missing { recorded: 20, .. }),
-            "{refused}"
-        );
-    }
-    assert_eq!(contents(dir.path()), before);
+    told(Damage::Missing { recorded: Some(20) });
+    fs::write(record_in(dir.path()), "").unwrap();
+    told(Damage::Shortened { recorded, found: 0 });
+    fs::write(record_in(dir.path()), good).unwrap();
+    fs::write(dir.path().join("record.end"), "").unwrap();
+    told(Damage::Marker { found: 20 });
+    fs::remove_file(record_in(dir.path())).unwrap();
+    told(Damage::Missing { recorded: None });
 }
 
 #[test]
@@ -248,11 +238,11 @@ fn a_check_lists_every_bad_line_and_changes_nothing() {
     let report = check::<String>(dir.path()).unwrap();
     assert_eq!(contents(dir.path()), before);
     let expected = [
-        (3, Flaw::Changed),
-        (9, Flaw::Changed),
-        (10, Flaw::Changed),
-        (15, Flaw::Shape),
-        (22, Flaw::Unfinished),
+        (3, LineError::Changed),
+        (9, LineError::Changed),
+        (10, LineError::Changed),
+        (15, LineError::Shape),
+        (22, LineError::Unfinished),
     ];
     let problems = expected.map(|(line, reason)| Problem { line, reason });
     assert_eq!(report.problems, problems);

@@ -2,86 +2,127 @@
 
 use std::fmt;
 use std::io;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
-use super::line::MAX_LINE;
-use super::lock::Holder;
+use super::folder::Foreign;
+use super::format::MAX_LINE;
+
 use crate::language::{one_or_many, say};
 
-/// What this process may do with an opened record.
+/// What is wrong with a record as a whole. Its good events are read, and nothing is added to it until a
+/// person has put it right.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Access {
-    /// Holds the lock: may append.
-    Writer,
-    /// Another process holds the lock: reads along with [`super::Record::poll`].
-    Reader {
-        /// Who holds it, where that could be read.
-        holder: Option<Holder>,
-    },
-    /// The folder or the record cannot be written here: reads along.
-    Unwritable {
-        /// Why, as the system put it.
-        reason: String,
-    },
-    /// A line does not verify or cannot be understood: the events before it were read, and
-    /// nothing is written.
-    Damaged {
+pub enum Damage {
+    /// A line does not verify or is not understood; the events before it were read.
+    Line {
         /// The line of `record.jsonl`, from 1 (the header).
         line: u64,
         /// What is wrong with it.
-        reason: Flaw,
+        reason: LineError,
         /// How many events before it are proven good.
         good: u64,
     },
+    /// Events that had been acknowledged are gone from the end.
+    Shortened {
+        /// How many had been acknowledged.
+        recorded: u64,
+        /// How many there are.
+        found: u64,
+    },
+    /// The event that was acknowledged last is another one here: the record was exchanged.
+    Exchanged {
+        /// The number of that event.
+        recorded: u64,
+        /// How many there are here.
+        found: u64,
+    },
+    /// The commit marker is there but cannot be read, so nothing proves that the record is complete.
+    Marker {
+        /// How many events there are.
+        found: u64,
+    },
+    /// The record is gone, though it had events.
+    Missing {
+        /// How many; unknown where the marker cannot be read either.
+        recorded: Option<u64>,
+    },
 }
 
-impl fmt::Display for Access {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self {
-            Access::Writer => f.write_str(&say!("the board is open and every change is recorded")),
-            Access::Reader {
-                holder: Some(holder),
-            } => f.write_str(&say!(
-                "the board is open in another window ({holder})",
-                holder
-            )),
-            Access::Reader { holder: None } => {
-                f.write_str(&say!("the board is open in another window"))
+impl Damage {
+    /// How many events had been acknowledged, as far as known, and how many there are, where the damage
+    /// is that acknowledged events may be lost and nothing else. Who accepts that can go on.
+    #[must_use]
+    pub const fn loss(&self) -> Option<(Option<u64>, u64)> {
+        match *self {
+            Damage::Line { .. } => None,
+            Damage::Shortened { recorded, found } | Damage::Exchanged { recorded, found } => {
+                Some((Some(recorded), found))
             }
-            Access::Unwritable { reason } => f.write_str(&say!(
-                "the stash can be read but not written ({reason}). To change it, see that its \
-         folder and the files in it may be written, and that the disk is well",
-                reason
-            )),
-            Access::Damaged {
+            Damage::Marker { found } => Some((None, found)),
+            Damage::Missing { recorded } => Some((recorded, 0)),
+        }
+    }
+}
+
+impl fmt::Display for Damage {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&match self {
+            Damage::Line {
                 line,
-                reason: Flaw::UnknownEvent { detail },
+                reason: LineError::UnknownEvent { detail },
                 good,
-            } => f.write_str(&say!(
-                "line {line} of the record was written by a newer Homehook ({detail}); the {good} \
-         {changes} before it can be read, and a newer Homehook can open it in full",
+            } => say!(
+                "line {line} of the record was written by a newer Homehook ({detail}); {good} \
+                 {changes} before it can be read, and a newer Homehook opens all of it",
                 line,
                 detail,
                 good,
                 changes = one_or_many!(*good, "change", "changes")
-            )),
-            Access::Damaged { line, reason, good } => f.write_str(&say!(
-                "line {line} of the record is damaged: {reason}; the {good} {changes} before it \
-         {are} good and can be read. What can be done about it is told by: homehook check",
+            ),
+            Damage::Line { line, reason, good } => say!(
+                "line {line} of the record is damaged: {reason}; {good} {changes} before it \
+                 {are} good",
                 line,
                 reason,
                 good,
                 changes = one_or_many!(*good, "change", "changes"),
                 are = one_or_many!(*good, "is", "are")
-            )),
-        }
+            ),
+            Damage::Shortened { recorded, found } => say!(
+                "the record has lost changes: {recorded} {were} recorded, and {found} {are} left",
+                recorded,
+                were = one_or_many!(*recorded, "was", "were"),
+                found,
+                are = one_or_many!(*found, "is", "are")
+            ),
+            Damage::Exchanged { recorded, .. } => say!(
+                "another record is in the place of this stash's: change {recorded} isn't the \
+                 one that was recorded last",
+                recorded
+            ),
+            Damage::Marker { found } => say!(
+                "record.end can't be read, so nothing proves that the record is complete; \
+                 {found} {changes} in it {are} good",
+                found,
+                changes = one_or_many!(*found, "change", "changes"),
+                are = one_or_many!(*found, "is", "are")
+            ),
+            Damage::Missing {
+                recorded: Some(recorded),
+            } => say!(
+                "the record is missing: {recorded} {changes} had been recorded",
+                recorded,
+                changes = one_or_many!(*recorded, "change", "changes")
+            ),
+            Damage::Missing { recorded: None } => say!("the record is missing"),
+        })
     }
 }
 
 /// What is wrong with a line of the record.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[non_exhaustive]
-pub enum Flaw {
+pub enum LineError {
     /// Line 1 is not the header of a record.
     #[error("{}", say!("it is not the first line of a Homehook record"))]
     Header,
@@ -111,81 +152,53 @@ pub enum Flaw {
     /// The line is longer than any this program writes.
     #[error("{}", say!("it is longer than {it} MiB", it = MAX_LINE >> 20))]
     TooLong,
-    /// The last line breaks off; told by [`super::check`] only, as opening sets it aside.
+    /// The last line breaks off; told by [`super::check`] only.
     #[error("{}", say!("it breaks off unfinished"))]
     Unfinished,
-    /// Events that were acknowledged are missing from the end; told by [`super::check`] only, as
-    /// opening gives [`Notice::Shortened`].
-    #[error("{}", say!(
-        "{recorded} {changes} had been recorded, but the record ends after {found}",
-        recorded,
-        changes = one_or_many!(*recorded, "change", "changes"),
-        found
-    ))]
-    Shortened {
-        /// How many events had been acknowledged.
-        recorded: u64,
-        /// How many there are.
-        found: u64,
-    },
-    /// The record is not the one that was written to last; told by [`super::check`] only, as
-    /// opening gives [`Notice::Exchanged`].
-    #[error("{}", say!("it is not the change that was last recorded here: the record was exchanged"))]
-    Exchanged,
 }
 
-/// Something found and dealt with on opening, that the person should know of.
+/// Something found in a record that the person should know of. It does not stand in the way.
 #[derive(Debug, Clone, PartialEq, Eq)]
 #[non_exhaustive]
 pub enum Notice {
-    /// The last line broke off, as a crash or a power cut leaves it, and was taken out.
+    /// The last line broke off before it was acknowledged, as a crash or a power cut leaves it.
     Torn {
         /// The line of `record.jsonl`, from 1.
         line: u64,
-        /// How many bytes of it there were.
+        /// How many bytes of it there are.
         bytes: u64,
-        /// Where they were set aside; nothing where there were none, or where the record cannot
-        /// be written and they were left in place.
+        /// Where they were set aside; nothing where they were left in place.
         kept: Option<PathBuf>,
     },
-    /// Fewer events are there than had been acknowledged. Told until the next append.
-    Shortened {
-        /// How many events had been acknowledged.
-        recorded: u64,
-        /// How many there are.
-        found: u64,
-    },
-    /// The record differs from the one last written here, as when a copy was put in its place.
-    /// Told until the next append.
-    Exchanged {
-        /// The event that differs.
-        seq: u64,
-    },
+    /// The commit marker is missing, so a loss at the end of the record would not show.
+    NoMarker,
 }
 
 impl fmt::Display for Notice {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self {
-            Notice::Torn { line, bytes, kept } => {
-                f.write_str(&say!("the record broke off in line {line}, in the middle of a change; ", line))?;
-                match kept {
-                    Some(path) => {
-                        f.write_str(&say!("its {bytes} bytes were set aside in {path}", bytes, path = path.display()))
-                    }
-                    None => f.write_str(&say!("its {bytes} bytes were not read", bytes)),
-                }?;
-                f.write_str(&say!(". Make that change again if it is not on the board"))
-            }
-            Notice::Shortened { recorded, found } => f.write_str(&say!(
-                "{recorded} {changes} had been recorded here, but the record ends after {found}. Put \
-         back a newer copy of the stash folder, or take a roll call before going on",
-                recorded,
-                changes = one_or_many!(*recorded, "change", "changes"),
-                found
-            )),
-            Notice::Exchanged { seq } => f.write_str(&say!("change {seq} is not the one last recorded here: another copy of the record was put \
-         in its place. If that was not meant, put back the right copy before going on", seq)),
-        }
+        f.write_str(&match self {
+            Notice::Torn {
+                line,
+                bytes,
+                kept: Some(kept),
+            } => say!(
+                "The record broke off in line {line}, in a change that was never confirmed. \
+                 Its {bytes} bytes are set aside in {path}",
+                line,
+                bytes,
+                path = kept.display()
+            ),
+            Notice::Torn { line, bytes, .. } => say!(
+                "The record breaks off in line {line}, in a change that was never confirmed \
+                 ({bytes} bytes). Make it again if it isn't on the board",
+                line,
+                bytes
+            ),
+            Notice::NoMarker => say!(
+                "record.end is missing from the stash folder, so changes cut off the end of the \
+                 record wouldn't show. The next change writes it again"
+            ),
+        })
     }
 }
 
@@ -205,19 +218,53 @@ pub enum RecordError {
         /// What the system said.
         source: io::Error,
     },
-    /// The lock file cannot be used.
+    /// The stash cannot be locked.
     #[error("{}", say!(
-        "{path} cannot be locked ({source}), so two windows could write at once. Keep the \
-         stash folder on a disk of this computer with room on it",
+        "{path} can't be locked ({source}), so two windows could write at once. Keep the \
+         stash folder on a disk of this computer",
         path = path.display(),
         source
     ))]
     Lock {
-        /// The lock file.
+        /// The folder.
         path: PathBuf,
         /// What the system said.
         source: io::Error,
     },
+    /// Another process kept the lock for as long as this one waited.
+    #[error("{}", say!(
+        "nothing was changed: another Homehook is writing to this stash. Try again"
+    ))]
+    Busy,
+    /// An entry of the stash folder is not a file of its own, so it is neither read nor written.
+    #[error("{}", say!(
+        "{path} is {foreign}. Homehook uses only plain files inside a stash folder, so nothing was \
+         read or changed; put the file itself there",
+        path = path.display(),
+        foreign
+    ))]
+    Foreign {
+        /// The entry.
+        path: PathBuf,
+        /// What it is.
+        foreign: Foreign,
+    },
+    /// The folder or the record may not be written to.
+    #[error("{}", say!(
+        "nothing was changed: {path} can't be written ({source}). See that the folder and the \
+         files in it may be written",
+        path = path.display(),
+        source
+    ))]
+    Unwritable {
+        /// The file.
+        path: PathBuf,
+        /// What the system said.
+        source: io::Error,
+    },
+    /// The record is damaged, or has lost events.
+    #[error("{}", say!("nothing was changed: {it}", it = .0))]
+    ReadOnly(Damage),
     /// There is no record where one is to be checked.
     #[error("{}", say!(
         "there is no record in {path}. Check the folder's name",
@@ -229,20 +276,27 @@ pub enum RecordError {
     },
     /// The record is gone, though changes had been recorded.
     #[error("{}", say!(
-        "{path} is missing, though {recorded} {changes} had been recorded in it. Put it back \
-         from a copy, or delete {end} to begin a new record",
+        "{path} is missing, though changes had been recorded in it{many}",
         path = path.display(),
-        recorded,
-        changes = one_or_many!(*recorded, "change", "changes"),
-        end = end.display()
+        many = recorded.map_or_else(String::new, |many| format!(" ({many})"))
     ))]
     Missing {
         /// Where the record should be.
         path: PathBuf,
-        /// How many events it held.
-        recorded: u64,
-        /// The file that says so.
-        end: PathBuf,
+        /// How many events it held, where that is known.
+        recorded: Option<u64>,
+    },
+    /// Another copy of a record, which is only read, has lost events.
+    #[error("{}", say!(
+        "{path} isn't complete: {damage}. Nothing was changed. Take another copy of it",
+        path = path.display(),
+        damage
+    ))]
+    LossyCopy {
+        /// The copy.
+        path: PathBuf,
+        /// What it lacks.
+        damage: Damage,
     },
     /// Another copy of a record, which is only read, has a bad line.
     #[error("{}", say!(
@@ -258,7 +312,7 @@ pub enum RecordError {
         /// The line, from 1.
         line: u64,
         /// What is wrong with it.
-        reason: Flaw,
+        reason: LineError,
     },
     /// The record was written in a later format.
     #[error("{}", say!(
@@ -301,12 +355,6 @@ pub enum RecordError {
         path: PathBuf,
         /// What the system said.
         source: io::Error,
-    },
-    /// This process may not append.
-    #[error("{}", say!("nothing was changed: {access}", access))]
-    NotWriter {
-        /// What it may do instead.
-        access: Access,
     },
     /// The event has no form in which it could be read again.
     #[error("{}", say!(
@@ -383,4 +431,36 @@ pub enum RecordError {
         /// The record.
         path: PathBuf,
     },
+}
+
+impl RecordError {
+    fn of(
+        path: &Path,
+        source: io::Error,
+        otherwise: impl FnOnce(PathBuf, io::Error) -> Self,
+    ) -> Self {
+        let path = path.to_owned();
+        match Foreign::behind(&source) {
+            Some(foreign) => Self::Foreign { path, foreign },
+            None => otherwise(path, source),
+        }
+    }
+
+    /// Of a file that cannot be read.
+    pub(super) fn read(path: &Path, source: io::Error) -> Self {
+        Self::of(path, source, |path, source| Self::Read { path, source })
+    }
+
+    /// Of a folder that cannot be locked.
+    pub(super) fn lock(path: &Path, source: io::Error) -> Self {
+        Self::of(path, source, |path, source| Self::Lock { path, source })
+    }
+
+    /// Of a file that cannot be prepared to be written.
+    pub(super) fn unwritable(path: &Path, source: io::Error) -> Self {
+        Self::of(path, source, |path, source| Self::Unwritable {
+            path,
+            source,
+        })
+    }
 }

@@ -1,6 +1,6 @@
 //! Records of real events for the tests, made with the commands of the stash.
 
-use super::line::{self, Entry};
+use super::format::{self, Entry, Envelope};
 use crate::model::thread::Strands;
 use crate::model::who::Who;
 use crate::stash::command::board::{Unhang, block, new_board, unblock};
@@ -134,11 +134,15 @@ impl Life {
 
 /// The bytes of a record with these events.
 pub(super) fn bytes_of(entries: &[Entry<Event>]) -> Vec<u8> {
-    let (mut bytes, mut sum) = line::header();
+    let (mut bytes, mut sum) = format::header();
     let mut line = Vec::new();
     for entry in entries {
-        let by = entry.by.as_ref();
-        sum = line::compose(&mut line, sum, entry.seq, entry.time, by, &entry.event).unwrap();
+        let envelope = Envelope {
+            time: entry.time,
+            by: entry.by.as_ref(),
+            state: None,
+        };
+        sum = format::compose(&mut line, sum, entry.seq, envelope, &entry.event).unwrap();
         bytes.extend_from_slice(&line);
     }
     bytes

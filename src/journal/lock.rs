@@ -1,130 +1,122 @@
-//! The lock that keeps a record to one writer.
+//! The lock that keeps a stash to one writer at a time.
 //!
-//! The operating system's advisory lock is on the open file, not in its content: it is gone the
-//! moment its process is, so there is no stale lock to clear away.
+//! The lock is on the folder itself, an advisory lock of the operating system: it is gone the moment its
+//! process is, and no file in the folder that is deleted, replaced or made anew takes it along. Where a
+//! folder cannot be locked (some network disks, other systems), it is on a file `lock` in it. Either way
+//! it counts only while the path still leads to what was locked, which is looked at after locking, before
+//! each append and again before it is acknowledged.
 
-use std::fmt;
-use std::fs::{File, OpenOptions, TryLockError};
-use std::io::{self, Read, Seek, Write};
-use std::path::{Path, PathBuf};
+use std::fs::{File, TryLockError};
+use std::io;
+use std::path::Path;
 use std::sync::mpsc::channel;
 use std::thread;
-use std::time::Duration;
-
-use jiff::{Timestamp, ZonedDateTime};
-use serde::{Deserialize, Serialize};
+use std::time::{Duration, Instant};
 
 use super::error::RecordError;
-use super::folder::is_protected;
-use crate::language::say;
+use super::folder::{Folder, Identity};
 
-/// The process that holds the lock.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Holder {
-    /// Its process id.
-    pub pid: u32,
-    /// When it took the lock.
-    pub since: Timestamp,
-}
+/// The lock's name where it is on a file.
+const LOCK: &str = "lock";
 
-impl Holder {
-    /// `process 1234, since 10:32`, with the date where it was not on the day of `now`, in the
-    /// time zone of `now`.
-    #[must_use]
-    pub fn describe(&self, now: &ZonedDateTime) -> String {
-        let since = self.since.to_zoned_datetime(now.time_zone().clone());
-        let form = if since.date() == now.date() {
-            "%H:%M"
-        } else {
-            "%Y-%m-%d %H:%M"
-        };
-        say!(
-            "process {pid}, since {form}",
-            pid = self.pid,
-            form = since.strftime(form)
-        )
-    }
-}
-
-impl fmt::Display for Holder {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(&self.describe(&ZonedDateTime::now()))
-    }
-}
-
-/// The lock, held until dropped.
+/// A locked folder; unlocked when dropped.
 #[derive(Debug)]
-pub(super) struct Lock {
-    file: File,
+pub(super) struct Locked {
+    folder: Folder,
+    /// The lock file, where the lock is on one.
+    file: Option<File>,
 }
 
 /// What a try for the lock came to.
-pub(super) enum Grab {
+#[derive(Debug)]
+pub(super) enum LockOutcome {
     /// It is ours.
-    Held(Lock),
+    Held(Locked),
     /// It stayed with another process for the whole wait.
-    Taken(Option<Holder>),
-    /// The folder is write-protected: no one can write here.
-    Protected(io::Error),
+    Busy,
 }
 
-fn path_in(dir: &Path) -> PathBuf {
-    dir.join("lock")
-}
-
-impl Lock {
-    /// Tries for the lock until `wait` is over, at least once. Those who wait are queued by the system
-    /// and woken when it is given up, so that none is passed over for long.
-    pub(super) fn grab(dir: &Path, wait: Duration) -> Result<Grab, RecordError> {
-        let path = path_in(dir);
-        let failed = |source| RecordError::Lock {
-            path: path.clone(),
-            source,
-        };
-        let opened = OpenOptions::new()
-            .read(true)
-            .write(true)
-            .create(true)
-            .truncate(false)
-            .open(&path);
-        let file = match opened {
-            Ok(file) => file,
-            Err(error) if is_protected(&error) => return Ok(Grab::Protected(error)),
-            Err(error) => return Err(failed(error)),
-        };
-        let mut file = match file.try_lock() {
-            Ok(()) => file,
-            Err(TryLockError::WouldBlock) if wait.is_zero() => {
-                return Ok(Grab::Taken(read_holder(dir)));
+impl Locked {
+    /// Tries for the lock of the folder at `path` until `wait` is over, at least once. Those who wait are
+    /// queued by the system and woken when it is given up, so that none is passed over for long.
+    pub(super) fn acquire(path: &Path, wait: Duration) -> Result<LockOutcome, RecordError> {
+        let started = Instant::now();
+        let failed = |source| RecordError::lock(path, source);
+        loop {
+            let left = wait.saturating_sub(started.elapsed());
+            let folder = Folder::open(path).map_err(failed)?;
+            let folder = folder.ok_or_else(|| failed(io::Error::from(io::ErrorKind::NotFound)))?;
+            let locked = match lock_folder(&folder, left) {
+                Ok(got) => got.then_some(None),
+                // A folder that cannot be locked, rather than one that is.
+                Err(_) => lock_file(&folder, left).map_err(failed)?.map(Some),
+            };
+            let Some(file) = locked else {
+                return Ok(LockOutcome::Busy);
+            };
+            let locked = Locked { folder, file };
+            if locked.is_ours() {
+                return Ok(LockOutcome::Held(locked));
             }
-            Err(TryLockError::WouldBlock) => match locked_within(file, wait) {
-                Some(locked) => locked.map_err(failed)?,
-                None => return Ok(Grab::Taken(read_holder(dir))),
-            },
-            Err(TryLockError::Error(error)) => return Err(failed(error)),
-        };
-        // Only for the message in other windows, so a full disk must not stand in the way.
-        let _ = write_holder(&mut file);
-        Ok(Grab::Held(Lock { file }))
+            // What was locked has been replaced since it was opened.
+            if started.elapsed() > wait {
+                return Ok(LockOutcome::Busy);
+            }
+        }
     }
 
-    /// Whether another process is writing, without changing anything in the folder.
-    pub(super) fn is_taken(dir: &Path) -> bool {
-        File::open(path_in(dir))
-            .is_ok_and(|file| matches!(file.try_lock_shared(), Err(TryLockError::WouldBlock)))
+    /// The folder.
+    pub(super) const fn folder(&self) -> &Folder {
+        &self.folder
+    }
+
+    /// Whether the path still leads to what is locked.
+    pub(super) fn is_ours(&self) -> bool {
+        let same = |file: &File| {
+            let there = self.folder.identity(LOCK).ok().flatten();
+            let ours = Identity::of(file).ok();
+            there.zip(ours).is_some_and(|(a, b)| a.is_same_file(&b))
+        };
+        self.folder.is_at_its_path() && self.file.as_ref().is_none_or(same)
+    }
+
+    /// Whether nobody else can have written to the open files meanwhile, also where the path no longer
+    /// leads to them: so with a lock on the folder, not with one on a file that may have been replaced.
+    pub(super) fn kept_others_out(&self) -> bool {
+        self.file.is_none() || self.is_ours()
     }
 }
 
-impl Drop for Lock {
-    fn drop(&mut self) {
-        // So that no one is told of a process that is gone; closing the file gives up the lock.
-        let _ = self.file.set_len(0);
-    }
+fn lock_folder(folder: &Folder, wait: Duration) -> io::Result<bool> {
+    // The lock belongs to all handles of the same open folder.
+    Ok(locked_within(folder.handle()?, wait)?.is_some())
+}
+
+fn lock_file(folder: &Folder, wait: Duration) -> io::Result<Option<File>> {
+    let file = match folder.change(LOCK)? {
+        Some(file) => file,
+        None => {
+            let mut new = folder.begin("lock-", ".new")?;
+            match new.place_new(LOCK) {
+                Err(error) if error.kind() != io::ErrorKind::AlreadyExists => return Err(error),
+                _ => {}
+            }
+            let made = folder.change(LOCK)?;
+            made.ok_or_else(|| io::Error::from(io::ErrorKind::NotFound))?
+        }
+    };
+    locked_within(file, wait)
 }
 
 /// The file with its lock, if that comes within the wait. The system has no call that waits so long and
 /// no longer, so a thread waits; a lock that comes to it too late it gives up with the file.
-fn locked_within(file: File, wait: Duration) -> Option<io::Result<File>> {
+fn locked_within(file: File, wait: Duration) -> io::Result<Option<File>> {
+    match file.try_lock() {
+        Ok(()) => return Ok(Some(file)),
+        Err(TryLockError::WouldBlock) if wait.is_zero() => return Ok(None),
+        Err(TryLockError::WouldBlock) => {}
+        Err(TryLockError::Error(error)) => return Err(error),
+    }
     let (to, locked) = channel();
     thread::spawn(move || {
         let got = loop {
@@ -135,24 +127,10 @@ fn locked_within(file: File, wait: Duration) -> Option<io::Result<File>> {
         };
         let _ = to.send(got.map(|()| file));
     });
-    locked.recv_timeout(wait).ok()
-}
-
-fn write_holder(file: &mut File) -> io::Result<()> {
-    let holder = Holder {
-        pid: std::process::id(),
-        since: Timestamp::now(),
-    };
-    file.set_len(0)?;
-    file.rewind()?;
-    file.write_all(&serde_json::to_vec(&holder)?)
-}
-
-fn read_holder(dir: &Path) -> Option<Holder> {
-    let mut text = Vec::new();
-    let file = File::open(path_in(dir)).ok()?;
-    file.take(256).read_to_end(&mut text).ok()?;
-    serde_json::from_slice(&text).ok()
+    match locked.recv_timeout(wait) {
+        Ok(locked) => locked.map(Some),
+        Err(_) => Ok(None),
+    }
 }
 
 #[cfg(test)]
@@ -161,52 +139,61 @@ mod tests {
 
     use super::*;
 
-    fn held(dir: &Path) -> Lock {
-        match Lock::grab(dir, Duration::ZERO).unwrap() {
-            Grab::Held(lock) => lock,
-            Grab::Taken(holder) => panic!("taken by {holder:?}"),
-            Grab::Protected(error) => panic!("{error}"),
+    fn held(dir: &Path) -> Locked {
+        match Locked::acquire(dir, Duration::ZERO).unwrap() {
+            LockOutcome::Held(lock) => lock,
+            LockOutcome::Busy => panic!("busy"),
         }
     }
 
-    fn taken(dir: &Path, wait: Duration) -> Option<Holder> {
-        match Lock::grab(dir, wait).unwrap() {
-            Grab::Taken(holder) => holder,
-            _ => panic!("not taken"),
-        }
+    fn is_busy(dir: &Path, wait: Duration) -> bool {
+        matches!(Locked::acquire(dir, wait).unwrap(), LockOutcome::Busy)
     }
 
     #[test]
-    fn one_holder_at_a_time_and_the_next_is_told_who() {
+    fn one_holder_at_a_time_and_nothing_is_left_in_the_folder() {
         let dir = tempfile::tempdir().unwrap();
         let lock = held(dir.path());
-        let holder = taken(dir.path(), Duration::ZERO).unwrap();
-        assert_eq!(holder.pid, std::process::id());
-        assert!(Lock::is_taken(dir.path()));
+        assert!(is_busy(dir.path(), Duration::ZERO));
+        assert!(is_busy(dir.path(), Duration::from_millis(5)));
         drop(lock);
-        assert!(!Lock::is_taken(dir.path()));
         drop(held(dir.path()));
+        assert_eq!(fs::read_dir(dir.path()).unwrap().count(), 0);
     }
 
     #[test]
-    fn left_over_content_is_no_lock() {
-        let dir = tempfile::tempdir().unwrap();
-        fs::write(
-            path_in(dir.path()),
-            r#"{"pid":1,"since":"2026-03-01T10:32:00Z"}"#,
-        )
-        .unwrap();
-        drop(held(dir.path()));
+    fn a_folder_put_in_the_place_of_a_locked_one_ends_its_lock() {
+        let outer = tempfile::tempdir().unwrap();
+        let dir = outer.path().join("stash");
+        fs::create_dir(&dir).unwrap();
+        let lock = held(&dir);
+        fs::rename(&dir, outer.path().join("away")).unwrap();
+        fs::create_dir(&dir).unwrap();
+        assert!(!lock.is_ours());
+        assert!(held(&dir).is_ours());
+        // Brought back, it is ours again.
+        fs::remove_dir(&dir).unwrap();
+        fs::rename(outer.path().join("away"), &dir).unwrap();
+        assert!(lock.is_ours() && is_busy(&dir, Duration::ZERO));
     }
 
     #[test]
-    fn a_holder_that_cannot_be_read_is_no_error() {
+    fn where_a_folder_cannot_be_locked_a_file_in_it_is() {
         let dir = tempfile::tempdir().unwrap();
-        let _lock = held(dir.path());
-        for content in [&b""[..], b"{\"pid\":", b"\xff\xfe", &[b'9'; 100_000]] {
-            fs::write(path_in(dir.path()), content).unwrap();
-            assert_eq!(taken(dir.path(), Duration::ZERO), None);
-        }
+        let folder = || Folder::open(dir.path()).unwrap().unwrap();
+        let lock = |folder: Folder| {
+            let file = lock_file(&folder, Duration::ZERO).unwrap();
+            file.map(|file| Locked {
+                folder,
+                file: Some(file),
+            })
+        };
+        let first = lock(folder()).unwrap();
+        assert!(first.is_ours() && lock(folder()).is_none());
+        fs::remove_file(dir.path().join(LOCK)).unwrap();
+        assert!(!first.is_ours() && !first.kept_others_out());
+        let second = lock(folder()).unwrap();
+        assert!(second.is_ours() && !first.is_ours());
     }
 
     #[test]
@@ -214,24 +201,25 @@ mod tests {
         let dir = tempfile::tempdir().unwrap();
         let lock = held(dir.path());
         let waiting = thread::scope(|scope| {
-            let waiter = scope.spawn(|| Lock::grab(dir.path(), Duration::from_secs(60)).unwrap());
+            let waiter =
+                scope.spawn(|| Locked::acquire(dir.path(), Duration::from_secs(60)).unwrap());
             thread::sleep(Duration::from_millis(30));
             drop(lock);
             waiter.join().unwrap()
         });
-        assert!(matches!(waiting, Grab::Held(_)));
+        assert!(matches!(waiting, LockOutcome::Held(_)));
     }
 
     #[test]
     fn who_waited_in_vain_does_not_get_the_lock_later() {
         let dir = tempfile::tempdir().unwrap();
-        let patient = || match Lock::grab(dir.path(), Duration::from_secs(60)).unwrap() {
-            Grab::Held(lock) => lock,
-            _ => panic!("somebody keeps it"),
+        let patient = || match Locked::acquire(dir.path(), Duration::from_secs(60)).unwrap() {
+            LockOutcome::Held(lock) => lock,
+            LockOutcome::Busy => panic!("somebody keeps it"),
         };
         for _ in 0..20 {
             let lock = patient();
-            assert!(taken(dir.path(), Duration::from_millis(5)).is_some());
+            assert!(is_busy(dir.path(), Duration::from_millis(5)));
             drop(lock);
             // It may go through the hands of the one that waited, and out of them at once.
             drop(patient());
@@ -247,8 +235,8 @@ mod tests {
                 .map(|_| {
                     scope.spawn(|| {
                         for _ in 0..20 {
-                            let grab = Lock::grab(dir.path(), Duration::from_secs(60)).unwrap();
-                            let Grab::Held(lock) = grab else {
+                            let outcome = Locked::acquire(dir.path(), Duration::from_secs(60));
+                            let LockOutcome::Held(lock) = outcome.unwrap() else {
                                 panic!("passed over");
                             };
                             thread::sleep(Duration::from_millis(1));
@@ -262,20 +250,5 @@ mod tests {
                 waiter.join().unwrap();
             }
         });
-    }
-
-    #[test]
-    fn holder_is_described_with_the_date_only_on_another_day() {
-        let holder = Holder {
-            pid: 1234,
-            since: "2026-03-01T10:32:00Z".parse().unwrap(),
-        };
-        let same: ZonedDateTime = "2026-03-01T18:00[UTC]".parse().unwrap();
-        let next: ZonedDateTime = "2026-03-02T09:00[UTC]".parse().unwrap();
-        assert_eq!(holder.describe(&same), "process 1234, since 10:32");
-        assert_eq!(
-            holder.describe(&next),
-            "process 1234, since 2026-03-01 10:32"
-        );
     }
 }

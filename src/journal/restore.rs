@@ -1,19 +1,60 @@
 //! Putting a copy of the record in its place.
 
-use std::fs::{self, File};
-use std::io::{self, BufRead, BufReader};
+use std::fs::File;
+use std::io::{self, BufRead, BufReader, Read, Seek};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
-use super::end::{self, EndFile};
-use super::error::{Flaw, RecordError};
-use super::folder;
-use super::line::FORMAT_VERSION;
-use super::lock::{Grab, Holder, Lock};
-use super::scan::{Chain, End, scan};
+use jiff::civil::Date;
+
+use super::backup;
+use super::copy::open_named;
+use super::error::{LineError, RecordError};
+use super::folder::{Folder, RECORD, Unfinished};
+use super::format::{FORMAT_VERSION, MAX_LINE, Sum};
+use super::lock::{LockOutcome, Locked};
+use super::marker::{CommitMarker, MARKER, MarkerFile, MarkerState};
+use super::reader::{End, LogPosition, scan};
+use super::snapshot::SNAPSHOT;
 use crate::language::say;
 use crate::stash::event::Event;
 use crate::stash::state::{Misfit, State};
+
+/// Which copy of a record.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Copy {
+    /// The backup of a day.
+    Backup(Date),
+    /// A file of the stash folder, by its name.
+    Inside(String),
+    /// A file that a person named.
+    File(PathBuf),
+}
+
+impl Copy {
+    /// Where it is.
+    #[must_use]
+    pub fn path(&self, dir: &Path) -> PathBuf {
+        match self {
+            Self::Backup(day) => backup::path_of(dir, *day),
+            Self::Inside(name) => dir.join(name),
+            Self::File(path) => path.clone(),
+        }
+    }
+
+    /// Opens it: what lies in the stash folder never through a link.
+    fn open(&self, dir: &Path) -> io::Result<File> {
+        let inside = match self {
+            Self::File(path) => return open_named(path),
+            Self::Backup(day) => backup::open(dir, *day)?,
+            Self::Inside(name) => match Folder::open(dir)? {
+                Some(folder) => folder.read(name)?,
+                None => None,
+            },
+        };
+        inside.ok_or_else(|| io::ErrorKind::NotFound.into())
+    }
+}
 
 /// What came of putting a copy in the record's place.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -35,7 +76,7 @@ pub enum Unsound {
         /// The line, from 1.
         line: u64,
         /// What is wrong with it.
-        reason: Flaw,
+        reason: LineError,
     },
     /// Its end is missing.
     #[error("{}", say!("line {line} breaks off unfinished", line))]
@@ -91,13 +132,16 @@ pub enum RestoreError {
         /// What is wrong with it.
         unsound: Unsound,
     },
-    /// Another process is writing.
+    /// The copy is of another stash.
     #[error("{}", say!(
-        "the stash is open in another window{why}. Nothing was changed; close it first",
-        why = in_words(.0.as_ref())
+        "{path} is the record of another stash. Nothing was changed",
+        path = path.display()
     ))]
-    Open(Option<Holder>),
-    /// The lock cannot be had.
+    AnotherStash {
+        /// The copy.
+        path: PathBuf,
+    },
+    /// The lock cannot be had, or the stash folder is not as it should be.
     #[error(transparent)]
     Record(#[from] RecordError),
     /// A step failed.
@@ -112,22 +156,19 @@ pub enum RestoreError {
     },
 }
 
-fn in_words(holder: Option<&Holder>) -> String {
-    holder.map_or_else(String::new, |holder| format!(" ({holder})"))
-}
-
-/// Verifies a record in any file, plays it through, and returns how many events it has.
+/// Verifies a copy of the record of the stash in `dir`, plays it through, and returns how many events it
+/// has.
 ///
 /// # Errors
 /// Where the file cannot be read; within, where it is not sound.
-pub fn verify(path: &Path) -> io::Result<Result<u64, Unsound>> {
-    Ok(proved(path)?.map(|chain| chain.events))
+pub fn verify(dir: &Path, copy: &Copy) -> io::Result<Result<u64, Unsound>> {
+    Ok(proved(copy.open(dir)?)?.map(|position| position.events))
 }
 
-fn proved(path: &Path) -> io::Result<Result<Chain, Unsound>> {
-    let mut chain = Chain::start();
-    let found = scan::<Event>(File::open(path)?, &mut chain, None)?;
-    let line = chain.next_line();
+fn proved(file: File) -> io::Result<Result<LogPosition, Unsound>> {
+    let mut position = LogPosition::start();
+    let found = scan::<Event>(file, &mut position, None)?;
+    let line = position.next_line();
     let unsound = match found.end {
         End::Damaged(reason) => Unsound::Damaged { line, reason },
         End::Torn(_) => Unsound::Torn { line },
@@ -140,7 +181,7 @@ fn proved(path: &Path) -> io::Result<Result<Chain, Unsound>> {
                 Some(Unsound::Misfit { seq, misfit })
             });
             match misfit {
-                None => return Ok(Ok(chain)),
+                None => return Ok(Ok(position)),
                 Some(misfit) => misfit,
             }
         }
@@ -148,111 +189,152 @@ fn proved(path: &Path) -> io::Result<Result<Chain, Unsound>> {
     Ok(Err(unsound))
 }
 
+/// By which the stash in a folder is known: the checksum of its first event, from the marker or else from
+/// the record, as far as that can be read.
+fn identity(folder: &Folder) -> io::Result<Option<Sum>> {
+    if let MarkerState::Known(marker) = MarkerState::read(folder)? {
+        return Ok(Some(marker.first));
+    }
+    let Some(file) = folder.read(RECORD)? else {
+        return Ok(None);
+    };
+    let mut position = LogPosition::start();
+    scan::<Event>(file, &mut position, None)?;
+    Ok(position.first)
+}
+
 /// What is done, in this order. Each step is on disk before the next begins, so that a crash between
-/// any two leaves a whole record under its name, and what had been there is never lost.
+/// any two leaves a whole record under its name, what had been there is never lost, and a record that was
+/// damaged never passes for a sound one: until the last step the marker is that of the record before.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Step {
     /// The copy is copied beside the record, and verified there.
     Bring,
     /// The record is copied to a name of its own, which nothing ever replaces.
     SetAside,
-    /// `record.end` is taken away: it speaks of the record that goes.
-    Forget,
     /// The new record takes the name.
     Exchange,
     /// `record.end` is written anew.
     Note,
 }
 
-/// Puts the record in the file `from` in the place of that of the stash in `dir`, under the writer's
-/// lock, for which it waits so long.
+/// Puts a copy in the place of the record of the stash in `dir`, under the writer's lock, for which it
+/// waits so long. A copy of another stash only where `another` says so.
 ///
 /// # Errors
-/// Where the copy cannot be read or is not sound, where the lock is not to be had, and where the disk
-/// does not take it. The record is whole in each case.
-pub fn restore(dir: &Path, from: &Path, wait: Duration) -> Result<Restored, RestoreError> {
-    carry_out(dir, from, wait, |_| Ok(()))
+/// Where the copy cannot be read or is not sound, is of another stash, where the lock is not to be had,
+/// and where the disk does not take it. The record is whole in each case.
+pub fn restore(
+    dir: &Path,
+    copy: &Copy,
+    another: bool,
+    wait: Duration,
+) -> Result<Restored, RestoreError> {
+    carry_out(dir, copy, another, wait, |_| Ok(()))
 }
 
 fn carry_out(
     dir: &Path,
-    from: &Path,
+    copy: &Copy,
+    another: bool,
     wait: Duration,
     mut before: impl FnMut(Step) -> io::Result<()>,
 ) -> Result<Restored, RestoreError> {
-    let _lock = match Lock::grab(dir, wait)? {
-        Grab::Held(lock) => lock,
-        Grab::Taken(holder) => return Err(RestoreError::Open(holder)),
-        Grab::Protected(source) => return Err(RestoreError::Failed { source }),
-    };
-    let failed = |source| RestoreError::Failed { source };
     let unreadable = |source| RestoreError::Unreadable {
-        path: from.to_owned(),
+        path: copy.path(dir),
         source,
     };
-    let mut source = File::open(from).map_err(unreadable)?;
-    let record = folder::record_in(dir);
+    let failed = |source| RestoreError::Failed { source };
+    let mut source = copy.open(dir).map_err(unreadable)?;
+    let LockOutcome::Held(locked) = Locked::acquire(dir, wait)? else {
+        return Err(RecordError::Busy.into());
+    };
+    let folder = locked.folder();
+    for name in [RECORD, MARKER] {
+        // What is there has to be files of their own, or nothing.
+        let there = folder.read(name);
+        there.map_err(|source| RecordError::read(&dir.join(name), source))?;
+    }
 
     before(Step::Bring).map_err(failed)?;
     // Gone again when anything fails before it takes the record's name.
-    let mut new = tempfile::Builder::new()
-        .prefix("record.restored-")
-        .tempfile_in(dir)
-        .map_err(failed)?;
-    io::copy(&mut source, new.as_file_mut()).map_err(failed)?;
-    new.as_file().sync_all().map_err(failed)?;
-    let chain = match proved(new.path()).map_err(failed)? {
-        Ok(chain) => chain,
+    let mut new = folder.begin("record.restored-", ".new").map_err(failed)?;
+    source.rewind().map_err(unreadable)?;
+    io::copy(&mut source, &mut new.file).map_err(failed)?;
+    new.file.sync_all().map_err(failed)?;
+    let position = match proved(new.again().map_err(failed)?).map_err(failed)? {
+        Ok(position) => position,
         Err(unsound) => {
-            let path = from.to_owned();
+            let path = copy.path(dir);
             return Err(RestoreError::Unsound { path, unsound });
         }
     };
-    let lacking = lines_lacking(&record, new.path()).map_err(failed)?;
+    let ours = identity(folder).map_err(failed)?;
+    if !another && ours.is_some() && ours != position.first {
+        return Err(RestoreError::AnotherStash {
+            path: copy.path(dir),
+        });
+    }
+    let lacking = lines_lacking(folder, &new).map_err(failed)?;
 
     before(Step::SetAside).map_err(failed)?;
-    let aside = match record.try_exists().map_err(failed)? {
-        true => Some(folder::keep_copy(dir).map_err(failed)?),
-        false => None,
+    let aside = match folder.read(RECORD).map_err(failed)? {
+        Some(mut record) => {
+            let kept = folder.keep(&mut record, 0, "record.before-restore-", ".jsonl");
+            Some(kept.map_err(failed)?)
+        }
+        None => None,
     };
 
-    before(Step::Forget).map_err(failed)?;
-    match fs::remove_file(end::path_in(dir)) {
-        Err(error) if error.kind() != io::ErrorKind::NotFound => return Err(failed(error)),
-        _ => folder::sync(dir).map_err(failed)?,
-    }
-
     before(Step::Exchange).map_err(failed)?;
-    folder::put_in_place(dir, &new.into_temp_path(), &record).map_err(failed)?;
+    if !locked.is_ours() {
+        let path = dir.join(RECORD);
+        return Err(RecordError::Overtaken { path }.into());
+    }
+    new.place(RECORD).map_err(failed)?;
+    folder.sync().map_err(failed)?;
 
     before(Step::Note).map_err(failed)?;
-    // Without the note only a later loss goes unseen.
-    let end = EndFile::open(dir);
-    let _ = end.and_then(|mut end| end.note(chain.events, chain.sum));
+    folder.remove(SNAPSHOT).map_err(failed)?;
+    let noted = match position.first {
+        Some(first) => MarkerFile::open(folder).and_then(|mut marker| {
+            let commit = CommitMarker {
+                events: position.events,
+                last: position.sum,
+                first,
+            };
+            marker.note(folder, &commit)
+        }),
+        None => folder.remove(MARKER),
+    };
+    noted.map_err(failed)?;
     Ok(Restored {
-        events: chain.events,
+        events: position.events,
         lacking,
         aside,
     })
 }
 
 /// How many lines the record has after the last one that both begin with.
-fn lines_lacking(record: &Path, copy: &Path) -> io::Result<u64> {
-    let record = match File::open(record) {
-        Ok(file) => file,
-        Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(0),
-        Err(error) => return Err(error),
+fn lines_lacking(folder: &Folder, copy: &Unfinished<'_>) -> io::Result<u64> {
+    // A line longer than any that is written is damage, and no line to compare.
+    const LONGEST: u64 = MAX_LINE as u64 + 1;
+    let Some(record) = folder.read(RECORD)? else {
+        return Ok(0);
     };
-    let (mut ours, mut theirs) = (BufReader::new(record), BufReader::new(File::open(copy)?));
+    let (mut ours, mut theirs) = (BufReader::new(record), BufReader::new(copy.again()?));
     let (mut here, mut there) = (Vec::new(), Vec::new());
     let (mut same, mut lacking, mut line) = (true, 0, 0_u64);
     loop {
         here.clear();
         there.clear();
-        if ours.read_until(b'\n', &mut here)? == 0 {
+        if ours.by_ref().take(LONGEST).read_until(b'\n', &mut here)? == 0 {
             return Ok(lacking);
         }
-        theirs.read_until(b'\n', &mut there)?;
+        theirs
+            .by_ref()
+            .take(LONGEST)
+            .read_until(b'\n', &mut there)?;
         line += 1;
         same = same && here == there;
         // Line 1 holds no event.

@@ -1,21 +1,29 @@
 //! Small records for the tests, and how they read.
 
+use std::collections::BTreeMap;
 use std::fs;
+use std::path::{Path, PathBuf};
+use std::time::Duration;
 
 use jiff::Timestamp;
 
-use super::Record;
-use super::folder::record_in;
-use super::line;
-use super::scan::{Chain, End, scan};
+use super::Log;
+use super::folder::RECORD;
+use super::format::{self, Envelope};
+use super::reader::{End, LogPosition, scan};
 
 /// A record's bytes, made without the code that writes to disk.
 pub(super) fn record_of(events: &[String]) -> Vec<u8> {
-    let (mut bytes, mut sum) = line::header();
+    let (mut bytes, mut sum) = format::header();
     let mut line = Vec::new();
     for (at, event) in events.iter().enumerate() {
         let time = Timestamp::from_second(1_772_000_000 + at as i64).unwrap();
-        sum = line::compose(&mut line, sum, at as u64 + 1, time, None, event).unwrap();
+        let envelope = Envelope {
+            time,
+            by: None,
+            state: None,
+        };
+        sum = format::compose(&mut line, sum, at as u64 + 1, envelope, event).unwrap();
         bytes.extend_from_slice(&line);
     }
     bytes
@@ -30,7 +38,7 @@ pub(super) fn twenty() -> Vec<String> {
 
 /// The good events in some bytes, and how the reading ended.
 pub(super) fn read(bytes: &[u8]) -> (Vec<String>, End) {
-    let found = scan::<String>(bytes, &mut Chain::start(), None).unwrap();
+    let found = scan::<String>(bytes, &mut LogPosition::start(), None).unwrap();
     (
         found.entries.into_iter().map(|entry| entry.event).collect(),
         found.end,
@@ -47,16 +55,38 @@ pub(super) fn line_ends(bytes: &[u8]) -> Vec<usize> {
 /// A folder with these bytes as its record, as if brought in by hand.
 pub(super) fn folder_with(bytes: &[u8]) -> tempfile::TempDir {
     let dir = tempfile::tempdir().unwrap();
-    fs::write(record_in(dir.path()), bytes).unwrap();
+    fs::write(dir.path().join(RECORD), bytes).unwrap();
     dir
 }
 
-/// A folder whose record was written through [`Record::append`], so that its end is known.
+/// Where the record of a folder is.
+pub(super) fn record_in(dir: &Path) -> PathBuf {
+    dir.join(RECORD)
+}
+
+/// Every file of a folder and what stands in it.
+pub(super) fn contents(dir: &Path) -> BTreeMap<PathBuf, Vec<u8>> {
+    let files = fs::read_dir(dir).unwrap().map(|file| file.unwrap().path());
+    files
+        .filter(|path| path.is_file())
+        .map(|path| (path.clone(), fs::read(path).unwrap()))
+        .collect()
+}
+
+/// The log in a folder, opened and held.
+pub(super) fn writer(dir: &Path) -> Log<String> {
+    let (mut log, _) = Log::open(dir).unwrap();
+    assert_eq!(log.damage(), None);
+    log.hold(Duration::ZERO).unwrap();
+    log
+}
+
+/// A folder whose record was written through [`Log::append`], so that it has a marker.
 pub(super) fn folder_written(events: &[String]) -> tempfile::TempDir {
     let dir = tempfile::tempdir().unwrap();
-    let mut record = Record::open(dir.path()).unwrap().record;
+    let mut log = writer(dir.path());
     for event in events {
-        record.append(Timestamp::UNIX_EPOCH, event).unwrap();
+        log.append(Timestamp::UNIX_EPOCH, event).unwrap();
     }
     dir
 }

@@ -1,4 +1,5 @@
-//! Several users of one folder: a writer, readers beside it, and things that should not happen.
+//! Several users of one folder: writers that take turns, readers beside them, and things that should not
+//! happen.
 
 use std::fs;
 use std::path::Path;
@@ -6,173 +7,146 @@ use std::time::Duration;
 
 use jiff::Timestamp;
 
-use super::folder::record_in;
-use super::{Access, Entry, Record, RecordError, check};
+use super::samples::{contents, folder_written, line_ends, record_in, twenty, writer};
+use super::{Damage, Entry, Loaded, Log, News, RecordError, check};
 
-fn append(record: &mut Record<String>, event: &str) -> Result<u64, RecordError> {
-    record.append(Timestamp::UNIX_EPOCH, &event.to_owned())
+const NOW: Duration = Duration::ZERO;
+
+fn append(log: &mut Log<String>, event: &str) -> Result<u64, RecordError> {
+    log.append(Timestamp::UNIX_EPOCH, &event.to_owned())
 }
 
-fn writer(dir: &Path) -> Record<String> {
-    let opened = Record::open(dir).unwrap();
-    assert_eq!(opened.access, Access::Writer);
-    opened.record
+/// Appends as a command does: locks, catches up, appends, unlocks.
+fn append_once(log: &mut Log<String>, event: &str) -> Result<u64, RecordError> {
+    if log.hold(NOW)? == News::Anew {
+        log.load(None)?;
+    }
+    let appended = append(log, event);
+    log.release();
+    appended
 }
 
-fn reader(dir: &Path) -> (Record<String>, Vec<String>) {
-    let opened = Record::open(dir).unwrap();
-    let Access::Reader {
-        holder: Some(holder),
-    } = opened.access
-    else {
-        panic!("{:?}", opened.access);
-    };
-    assert_eq!(holder.pid, std::process::id());
-    (opened.record, names(opened.entries))
+fn reader(dir: &Path) -> (Log<String>, Vec<String>) {
+    let (log, Loaded { entries, .. }) = Log::open(dir).unwrap();
+    (log, names(entries))
 }
 
 fn names(entries: Vec<Entry<String>>) -> Vec<String> {
     entries.into_iter().map(|entry| entry.event).collect()
 }
 
+fn more(news: News<String>) -> Vec<String> {
+    match news {
+        News::More(entries) => names(entries),
+        other => panic!("{other:?}"),
+    }
+}
+
 #[test]
-fn a_reader_follows_the_writer_and_takes_over() {
+fn readers_follow_and_writers_take_turns() {
     let dir = tempfile::tempdir().unwrap();
-    let mut first = writer(dir.path());
-    append(&mut first, "a").unwrap();
+    let (mut first, _) = reader(dir.path());
+    append_once(&mut first, "a").unwrap();
     let (mut second, seen) = reader(dir.path());
     assert_eq!(seen, ["a"]);
-    assert!(second.poll().unwrap().is_empty());
-    let refused = append(&mut second, "no").unwrap_err().to_string();
-    assert!(
-        refused.contains("open in another window (process "),
-        "{refused}"
-    );
-
-    append(&mut first, "b").unwrap();
-    append(&mut first, "c").unwrap();
-    assert_eq!(names(second.poll().unwrap()), ["b", "c"]);
-    assert!(matches!(
-        second.become_writer(Duration::ZERO).unwrap().access,
-        Access::Reader { .. }
-    ));
-    append(&mut first, "d").unwrap();
-    drop(first);
-    let caught_up = second.become_writer(Duration::ZERO).unwrap();
-    assert_eq!(caught_up.access, Access::Writer);
-    assert_eq!(names(caught_up.entries), ["d"]);
-    assert_eq!(append(&mut second, "e").unwrap(), 5);
-    assert!(
-        second
-            .become_writer(Duration::ZERO)
-            .unwrap()
-            .entries
-            .is_empty()
-    );
+    assert_eq!(second.look().unwrap(), News::None);
+    append_once(&mut first, "b").unwrap();
+    append_once(&mut first, "c").unwrap();
+    assert_eq!(more(second.look().unwrap()), ["b", "c"]);
+    assert_eq!(append_once(&mut second, "d").unwrap(), 4);
+    assert_eq!(more(first.look().unwrap()), ["d"]);
+    // While one holds the lock the other reads and does not write.
+    first.hold(NOW).unwrap();
+    assert_eq!(append(&mut first, "e").unwrap(), 5);
+    assert!(matches!(second.hold(NOW), Err(RecordError::Busy)));
+    assert!(append(&mut second, "no").is_err());
+    assert_eq!(more(second.look().unwrap()), ["e"]);
+    first.release();
+    assert_eq!(append_once(&mut second, "f").unwrap(), 6);
 }
 
 #[test]
-fn a_reader_leaves_an_unfinished_line_alone_until_it_is_the_writer() {
-    let dir = tempfile::tempdir().unwrap();
-    let mut first = writer(dir.path());
-    append(&mut first, "a").unwrap();
-    let (mut second, _) = reader(dir.path());
-    append(&mut first, "b").unwrap();
-    let whole = fs::read(record_in(dir.path())).unwrap();
-    let half = whole[..whole.len() - 9].to_vec();
-    fs::write(record_in(dir.path()), &half).unwrap();
+fn reading_in_any_state_changes_nothing_and_locks_nothing() {
+    let dir = folder_written(&twenty());
+    let bytes = fs::read(record_in(dir.path())).unwrap();
+    let half = [&bytes[..], b"{\"seq\":21,"].concat();
+    for bytes in [&bytes[..], &half, &bytes[..200], b"", b"x", b"\0\0"] {
+        fs::write(record_in(dir.path()), bytes).unwrap();
+        let before = contents(dir.path());
+        let _held = writer_or_none(dir.path());
+        let (mut log, _) = reader(dir.path());
+        log.look().unwrap();
+        drop(check::<String>(dir.path()));
+        assert_eq!(contents(dir.path()), before);
+    }
+}
+
+fn writer_or_none(dir: &Path) -> Option<Log<String>> {
+    let (mut log, _) = Log::<String>::open(dir).unwrap();
+    log.hold(NOW).ok().map(|_| log)
+}
+
+#[test]
+fn an_unfinished_line_is_left_alone_until_the_next_append() {
+    let dir = folder_written(&["a".to_owned()]);
+    let whole = {
+        let mut log = writer(dir.path());
+        append(&mut log, "b").unwrap();
+        fs::read(record_in(dir.path())).unwrap()
+    };
+    let half = &whole[..whole.len() - 9];
+    fs::write(record_in(dir.path()), half).unwrap();
     // Not acknowledged yet.
     fs::remove_file(dir.path().join("record.end")).unwrap();
-
-    assert!(second.poll().unwrap().is_empty());
-    let (_, seen) = reader(dir.path());
+    let (mut second, seen) = reader(dir.path());
     assert_eq!(seen, ["a"]);
-    assert_eq!(check::<String>(dir.path()).unwrap().problems, []);
     assert_eq!(fs::read(record_in(dir.path())).unwrap(), half);
-
     // The rest arrives.
     fs::write(record_in(dir.path()), &whole).unwrap();
-    assert_eq!(names(second.poll().unwrap()), ["b"]);
+    assert_eq!(more(second.look().unwrap()), ["b"]);
     // The next one never does.
-    let mut torn = whole.clone();
-    torn.extend_from_slice(b"{\"seq\":3");
+    let torn = [&whole[..], b"{\"seq\":3"].concat();
     fs::write(record_in(dir.path()), &torn).unwrap();
-    drop(first);
     assert_eq!(check::<String>(dir.path()).unwrap().problems.len(), 1);
-    let caught_up = second.become_writer(Duration::ZERO).unwrap();
-    assert_eq!((caught_up.entries.len(), caught_up.notices.len()), (0, 1));
-    assert_eq!(fs::read(record_in(dir.path())).unwrap(), whole);
+    second.look().unwrap();
+    second.hold(NOW).unwrap();
+    assert_eq!(fs::read(record_in(dir.path())).unwrap(), torn);
+    assert_eq!(append(&mut second, "c").unwrap(), 3);
+    assert!(fs::read(record_in(dir.path())).unwrap().starts_with(&whole));
+    assert_eq!(second.take_notices().len(), 1);
 }
 
 #[test]
-fn a_reader_is_told_when_what_it_read_is_gone() {
+fn what_was_read_and_is_gone_is_a_loss_until_it_comes_back() {
     let dir = tempfile::tempdir().unwrap();
     let mut first = writer(dir.path());
     append(&mut first, "a").unwrap();
     let before = fs::read(record_in(dir.path())).unwrap();
     append(&mut first, "b").unwrap();
+    let after = fs::read(record_in(dir.path())).unwrap();
+    first.release();
     let (mut second, _) = reader(dir.path());
-    let (mut third, _) = reader(dir.path());
-    drop(first);
-    // As after a sync that failed once the line was already to be seen.
     fs::write(record_in(dir.path()), &before).unwrap();
-    let gone = second.poll().unwrap_err();
-    assert!(matches!(gone, RecordError::Overtaken { .. }), "{gone}");
-    let mut first = writer(dir.path());
-    append(&mut first, "another b").unwrap();
-    append(&mut first, "c").unwrap();
-    drop(first);
-    assert!(third.poll().is_err());
-    assert!(third.become_writer(Duration::ZERO).is_err());
+    assert_eq!(second.look().unwrap(), News::Anew);
+    second.load(None).unwrap();
+    let (recorded, found) = (2, 1);
     assert_eq!(
-        names(Record::open(dir.path()).unwrap().entries),
-        ["a", "another b", "c"]
+        second.damage(),
+        Some(&Damage::Shortened { recorded, found })
     );
+    for log in [&mut first, &mut second] {
+        let refused = append_once(log, "another b").unwrap_err();
+        assert!(matches!(refused, RecordError::ReadOnly(_)), "{refused}");
+    }
+    assert_eq!(fs::read(record_in(dir.path())).unwrap(), before);
+    fs::write(record_in(dir.path()), &after).unwrap();
+    assert_eq!(append_once(&mut first, "c").unwrap(), 3);
+    assert_eq!(append_once(&mut second, "d").unwrap(), 4);
+    assert_eq!(reader(dir.path()).1, ["a", "b", "c", "d"]);
 }
 
 #[test]
-fn a_reader_may_come_before_the_record() {
-    let dir = tempfile::tempdir().unwrap();
-    let first = writer(dir.path());
-    let header = fs::read(record_in(dir.path())).unwrap();
-    fs::remove_file(record_in(dir.path())).unwrap();
-    let (mut second, seen) = reader(dir.path());
-    assert!(seen.is_empty());
-    assert!(second.poll().unwrap().is_empty());
-    fs::write(record_in(dir.path()), header).unwrap();
-    assert!(second.poll().unwrap().is_empty());
-    drop(first);
-    assert_eq!(
-        second.become_writer(Duration::ZERO).unwrap().access,
-        Access::Writer
-    );
-    assert_eq!(append(&mut second, "a").unwrap(), 1);
-}
-
-#[test]
-fn a_second_writer_behind_a_deleted_lock_file_is_noticed() {
-    let dir = tempfile::tempdir().unwrap();
-    let mut first = writer(dir.path());
-    append(&mut first, "a").unwrap();
-    fs::remove_file(dir.path().join("lock")).unwrap();
-    let mut second = writer(dir.path());
-    append(&mut second, "b").unwrap();
-    let refused = append(&mut first, "lost").unwrap_err();
-    assert!(
-        matches!(refused, RecordError::Overtaken { .. }),
-        "{refused}"
-    );
-    append(&mut second, "c").unwrap();
-    drop((first, second));
-    assert_eq!(
-        names(Record::open(dir.path()).unwrap().entries),
-        ["a", "b", "c"]
-    );
-}
-
-#[cfg(unix)]
-#[test]
-fn a_copy_put_in_the_record_s_place_is_not_written_past() {
+fn a_copy_put_in_the_records_place_while_it_is_held_is_not_written_past() {
     let dir = tempfile::tempdir().unwrap();
     let mut first = writer(dir.path());
     append(&mut first, "a").unwrap();
@@ -185,37 +159,120 @@ fn a_copy_put_in_the_record_s_place_is_not_written_past() {
     );
     fs::remove_file(record_in(dir.path())).unwrap();
     assert!(append(&mut first, "lost").is_err());
+    first.release();
+    assert!(matches!(
+        append_once(&mut first, "lost"),
+        Err(RecordError::ReadOnly(Damage::Missing { recorded: Some(1) }))
+    ));
+    assert!(!record_in(dir.path()).exists());
+}
+
+/// What happens to the record between the sync and the acknowledgement, as on a folder that another
+/// program moves about: the line is written to a file that has lost its name.
+#[derive(Debug)]
+struct Snatching {
+    file: fs::File,
+    dir: std::path::PathBuf,
+}
+
+impl super::log_file::LogFile for Snatching {
+    fn write(&mut self, at: u64, bytes: &[u8]) -> std::io::Result<usize> {
+        super::log_file::LogFile::write(&mut self.file, at, bytes)
+    }
+
+    fn sync(&mut self) -> std::io::Result<()> {
+        let _ = fs::rename(record_in(&self.dir), self.dir.join("away"));
+        Ok(())
+    }
+
+    fn truncate(&mut self, len: u64) -> std::io::Result<()> {
+        self.file.set_len(len)
+    }
+}
+
+#[test]
+fn a_record_that_is_taken_away_while_it_is_written_to_acknowledges_nothing() {
+    let dir = tempfile::tempdir().unwrap();
+    let mut first = writer(dir.path());
+    append(&mut first, "a").unwrap();
+    let before = fs::read(record_in(dir.path())).unwrap();
+    let file = fs::OpenOptions::new()
+        .write(true)
+        .open(record_in(dir.path()))
+        .unwrap();
+    first.write_through(Snatching {
+        file,
+        dir: dir.path().to_owned(),
+    });
+    let refused = append(&mut first, "lost").unwrap_err();
+    assert!(matches!(refused, RecordError::Overtaken { .. }));
+    // Nor does it come back with the line in it.
+    fs::rename(dir.path().join("away"), record_in(dir.path())).unwrap();
+    assert_eq!(fs::read(record_in(dir.path())).unwrap(), before);
+    assert_eq!(check::<String>(dir.path()).unwrap().problems, []);
+}
+
+#[test]
+fn a_record_brought_in_by_hand_is_written_on_and_gets_its_marker() {
+    let dir = folder_written(&twenty());
+    fs::remove_file(dir.path().join("record.end")).unwrap();
+    let (mut log, loaded) = Log::<String>::open(dir.path()).unwrap();
+    assert_eq!(loaded.notices, [super::Notice::NoMarker]);
+    append_once(&mut log, "more").unwrap();
+    let (_, loaded) = Log::<String>::open(dir.path()).unwrap();
+    assert_eq!((loaded.entries.len(), loaded.notices), (21, vec![]));
+    let bytes = fs::read(record_in(dir.path())).unwrap();
+    fs::write(record_in(dir.path()), &bytes[..line_ends(&bytes)[20]]).unwrap();
+    assert!(
+        Log::<String>::open(dir.path())
+            .unwrap()
+            .0
+            .damage()
+            .is_some()
+    );
+}
+
+#[test]
+fn a_first_append_that_fails_leaves_no_record() {
+    let dir = tempfile::tempdir().unwrap();
+    let mut log = Log::<f64>::at(dir.path());
+    log.load(None).unwrap();
+    log.hold(NOW).unwrap();
+    assert!(log.append(Timestamp::UNIX_EPOCH, &f64::NAN).is_err());
+    assert_eq!(contents(dir.path()).len(), 0);
+    fs::create_dir(dir.path().join("record.end")).unwrap();
+    assert!(log.append(Timestamp::UNIX_EPOCH, &1.5).is_err());
+    assert_eq!(contents(dir.path()).len(), 0);
+    fs::remove_dir(dir.path().join("record.end")).unwrap();
+    assert_eq!(log.append(Timestamp::UNIX_EPOCH, &1.5).unwrap(), 1);
 }
 
 #[test]
 fn an_event_that_could_not_be_read_again_is_not_recorded() {
     let dir = tempfile::tempdir().unwrap();
-    let mut record = Record::<f64>::open(dir.path()).unwrap().record;
-    record.append(Timestamp::UNIX_EPOCH, &1.5).unwrap();
+    let (mut log, _) = Log::<f64>::open(dir.path()).unwrap();
+    log.hold(NOW).unwrap();
+    log.append(Timestamp::UNIX_EPOCH, &1.5).unwrap();
     // JSON has no such number and would hold `null`.
-    let refused = record.append(Timestamp::UNIX_EPOCH, &f64::NAN).unwrap_err();
+    let refused = log.append(Timestamp::UNIX_EPOCH, &f64::NAN).unwrap_err();
     assert!(
         matches!(refused, RecordError::Unrecordable { .. }),
         "{refused}"
     );
-    assert_eq!(record.append(Timestamp::UNIX_EPOCH, &2.5).unwrap(), 2);
-    drop(record);
-    assert_eq!(Record::<f64>::open(dir.path()).unwrap().entries.len(), 2);
+    assert_eq!(log.append(Timestamp::UNIX_EPOCH, &2.5).unwrap(), 2);
+    let (_, loaded) = Log::<f64>::open(dir.path()).unwrap();
+    assert_eq!(loaded.entries.len(), 2);
 }
 
 #[test]
 fn an_event_longer_than_a_line_may_be_is_not_recorded() {
     let dir = tempfile::tempdir().unwrap();
-    let mut record = writer(dir.path());
-    let refused = append(&mut record, &"x".repeat(64 << 20)).unwrap_err();
+    let mut log = writer(dir.path());
+    let refused = append(&mut log, &"x".repeat(64 << 20)).unwrap_err();
     assert!(
         matches!(refused, RecordError::Unrecordable { .. }),
         "{refused}"
     );
-    assert_eq!(append(&mut record, &"x".repeat(1 << 20)).unwrap(), 1);
-    drop(record);
-    assert_eq!(
-        names(Record::open(dir.path()).unwrap().entries)[0].len(),
-        1 << 20
-    );
+    assert_eq!(append(&mut log, &"x".repeat(1 << 20)).unwrap(), 1);
+    assert_eq!(reader(dir.path()).1[0].len(), 1 << 20);
 }

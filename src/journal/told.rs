@@ -3,7 +3,7 @@
 use jiff::Timestamp;
 
 use super::RecordError;
-use super::keeper::Keeper;
+use super::store::Store;
 use crate::language::say;
 use crate::model::who::Who;
 use crate::stash::event::Act;
@@ -43,15 +43,15 @@ pub enum NotTold {
 /// When the record cannot be read, or is not what it was. An event that does not fit, and what comes
 /// after it, is no part of the stash and not told.
 pub fn tell<T: Clone>(
-    keeper: &Keeper,
+    store: &Store,
     from: u64,
     look: impl Fn(&State, &Kept) -> T,
     mut each: impl FnMut(Telling<T>),
 ) -> Result<(), NotTold> {
     let mut replay = Replay::default();
-    for entry in keeper.past()? {
+    for entry in store.past()? {
         let entry = entry?;
-        if entry.seq > keeper.events() {
+        if entry.seq > store.events() {
             break;
         }
         if entry.seq < from {

@@ -2,75 +2,125 @@
 
 use std::fs;
 use std::io;
+use std::time::Duration;
 
 use jiff::Timestamp;
 use proptest::prelude::*;
 
-use super::folder::record_in;
-use super::samples::{folder_with, folder_written, line_ends, read, record_of, twenty};
-use super::scan::{Chain, End, scan};
-use super::{Access, Notice, Record, check};
+use super::reader::{End, LogPosition, scan};
+use super::samples::{
+    contents, folder_with, folder_written, line_ends, read, record_in, record_of, twenty,
+};
+use super::{Damage, Log, Notice, RecordError, check};
+
+/// Where the line begins in which a record was cut, and how many events stand before it.
+fn place(ends: &[usize], cut: usize) -> (usize, usize) {
+    let whole = ends.partition_point(|&end| end <= cut);
+    let start = whole.checked_sub(1).map_or(0, |last| ends[last]);
+    (start, whole.saturating_sub(1))
+}
 
 #[test]
-fn a_record_cut_anywhere_keeps_its_good_events_and_can_be_gone_on_with() {
+fn a_cut_of_what_was_never_acknowledged_is_set_aside_by_the_next_append() {
     let events = twenty()[..2].to_vec();
-    let written = folder_written(&events);
-    let bytes = fs::read(record_in(written.path())).unwrap();
-    let known_end = fs::read(written.path().join("record.end")).unwrap();
+    let bytes = record_of(&events);
     let ends = line_ends(&bytes);
     for cut in 0..bytes.len() {
-        let good = ends.partition_point(|&end| end <= cut).saturating_sub(1);
+        let (start, good) = place(&ends, cut);
         let dir = folder_with(&bytes[..cut]);
-        fs::write(dir.path().join("record.end"), &known_end).unwrap();
-        assert!(
-            !check::<String>(dir.path()).unwrap().problems.is_empty(),
+        let before = contents(dir.path());
+        let (mut log, loaded) = Log::<String>::open(dir.path()).unwrap();
+        let torn = loaded
+            .notices
+            .iter()
+            .find(|notice| matches!(notice, Notice::Torn { .. }));
+        assert_eq!(torn.is_some(), cut > start, "cut {cut}");
+        assert_eq!((log.damage(), loaded.entries.len()), (None, good));
+        assert_eq!(
+            check::<String>(dir.path()).unwrap().problems.is_empty(),
+            cut == start && cut > 0,
             "cut {cut}"
         );
-
-        let mut opened = Record::<String>::open(dir.path()).unwrap();
-        assert_eq!(opened.access, Access::Writer, "cut {cut}");
-        assert!(
-            opened
-                .entries
-                .iter()
-                .map(|entry| &entry.event)
-                .eq(&events[..good])
+        log.hold(Duration::ZERO).unwrap();
+        assert_eq!(
+            contents(dir.path()),
+            before,
+            "reading and locking changed something"
         );
-        let shortened = Notice::Shortened {
-            recorded: 2,
-            found: good as u64,
-        };
-        assert_eq!(opened.notices.last(), Some(&shortened), "cut {cut}");
-        let start = ends.iter().rfind(|&&end| end <= cut).copied().unwrap_or(0);
-        if let Some(Notice::Torn {
-            bytes: length,
-            kept,
-            ..
-        }) = opened.notices.first()
-        {
-            assert_eq!(*length, (cut - start) as u64);
-            let piece = kept
-                .as_ref()
-                .map(|path| fs::read(path).unwrap())
-                .unwrap_or_default();
-            assert_eq!(piece, bytes[start..cut], "cut {cut}");
-        } else {
-            assert!(ends.contains(&cut), "cut {cut} told of no torn line");
-        }
-
-        let seq = opened
-            .record
+        let seq = log
             .append(Timestamp::UNIX_EPOCH, &"after".to_owned())
             .unwrap();
         assert_eq!(seq, good as u64 + 1);
-        drop(opened);
-        let again = Record::<String>::open(dir.path()).unwrap();
-        assert_eq!(
-            (again.entries.len(), again.notices),
-            (good + 1, vec![]),
-            "cut {cut}"
-        );
+        match &log.take_notices()[..] {
+            [] => assert_eq!(cut, start),
+            [
+                Notice::Torn {
+                    kept: Some(kept), ..
+                },
+            ] => assert_eq!(fs::read(kept).unwrap(), bytes[start..cut], "cut {cut}"),
+            other => panic!("{other:?}"),
+        }
+        drop(log);
+        let (_, loaded) = Log::<String>::open(dir.path()).unwrap();
+        assert_eq!((loaded.entries.len(), loaded.notices), (good + 1, vec![]));
+        assert_eq!(check::<String>(dir.path()).unwrap().problems, []);
     }
+}
+
+#[test]
+fn a_cut_of_what_was_acknowledged_is_a_loss_that_nothing_writes_over() {
+    let events = twenty()[..2].to_vec();
+    let written = folder_written(&events);
+    let bytes = fs::read(record_in(written.path())).unwrap();
+    let marker = fs::read(written.path().join("record.end")).unwrap();
+    let ends = line_ends(&bytes);
+    for cut in 0..bytes.len() {
+        let (_, good) = place(&ends, cut);
+        let dir = folder_with(&bytes[..cut]);
+        fs::write(dir.path().join("record.end"), &marker).unwrap();
+        let before = contents(dir.path());
+        let loss = Damage::Shortened {
+            recorded: 2,
+            found: good as u64,
+        };
+        for _ in 0..2 {
+            let report = check::<String>(dir.path()).unwrap();
+            assert_eq!(report.loss, Some(loss.clone()), "cut {cut}");
+            let (mut log, loaded) = Log::<String>::open(dir.path()).unwrap();
+            assert_eq!(log.damage(), Some(&loss), "cut {cut}");
+            assert!(
+                loaded
+                    .entries
+                    .iter()
+                    .map(|entry| &entry.event)
+                    .eq(&events[..good])
+            );
+            log.hold(Duration::ZERO).unwrap();
+            let refused = log.append(Timestamp::UNIX_EPOCH, &"after".to_owned());
+            assert!(matches!(refused, Err(RecordError::ReadOnly(_))));
+            drop(log);
+            assert_eq!(contents(dir.path()), before, "cut {cut}");
+        }
+        // A sync that brings the rest ends it.
+        let (mut log, _) = Log::<String>::open(dir.path()).unwrap();
+        fs::write(record_in(dir.path()), &bytes).unwrap();
+        assert_eq!(log.look().unwrap(), super::News::Anew);
+        log.load(None).unwrap();
+        log.hold(Duration::ZERO).unwrap();
+        let seq = log.append(Timestamp::UNIX_EPOCH, &"after".to_owned());
+        assert_eq!(seq.unwrap(), 3);
+    }
+}
+
+#[test]
+fn a_nul_in_place_of_the_last_line_break_is_a_loss() {
+    let dir = folder_written(&twenty());
+    let mut bytes = fs::read(record_in(dir.path())).unwrap();
+    *bytes.last_mut().unwrap() = 0;
+    fs::write(record_in(dir.path()), &bytes).unwrap();
+    let (log, _) = Log::<String>::open(dir.path()).unwrap();
+    let (recorded, found) = (20, 19);
+    assert_eq!(log.damage(), Some(&Damage::Shortened { recorded, found }));
 }
 
 proptest! {
@@ -120,7 +170,7 @@ fn a_line_that_grows_while_it_is_read_is_unfinished_not_damaged() {
     let start = line_ends(&bytes)[1];
     for half in start + 1..bytes.len() {
         let growing = Growing(vec![&bytes[..half], &[], &bytes[half..], &[]]);
-        let found = scan::<String>(growing, &mut Chain::start(), None).unwrap();
+        let found = scan::<String>(growing, &mut LogPosition::start(), None).unwrap();
         assert_eq!(found.entries.len(), 1);
         assert_eq!(found.end, End::Torn((half - start) as u64));
     }

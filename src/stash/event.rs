@@ -283,6 +283,13 @@ pub enum Act {
         #[serde(default, skip_serializing_if = "Vec::is_empty")]
         same: Vec<Same>,
     },
+    /// Went on with a record that had lost events, or was exchanged for another.
+    AcceptLoss {
+        /// How many events had been acknowledged, where that is known.
+        recorded: Option<u64>,
+        /// How many there were.
+        found: u64,
+    },
     /// Took back an earlier event.
     Undo {
         /// The sequence number of the event taken back.

@@ -69,6 +69,8 @@ impl History {
                     self.keep(Past { seq, event, act });
                 }
             }
+            // Nothing was changed by it, so there is nothing to undo.
+            Act::AcceptLoss { .. } => {}
             _ => {
                 self.undone.clear();
                 let act = event.act.clone();

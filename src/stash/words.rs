@@ -221,6 +221,17 @@ pub fn act_in_words(state: &State, act: &Act) -> String {
             "Brought in {count} changes of another copy",
             count = taken.len()
         ),
+        Act::AcceptLoss {
+            recorded: Some(recorded),
+            found,
+        } => say!(
+            "Accepted a loss: {recorded} changes had been recorded, {found} were left",
+            recorded,
+            found
+        ),
+        Act::AcceptLoss { found, .. } => {
+            say!("Accepted a loss: {found} changes were left", found)
+        }
         Act::Undo { seq } => say!("Took back change {seq}", seq),
         Act::Redo { seq } => say!("Did again what change {seq} took back", seq),
     }

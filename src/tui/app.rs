@@ -43,6 +43,8 @@ pub struct Stash<'a> {
     pub history: &'a History,
     /// Why nothing can be changed, if so.
     pub read_only: Option<&'a str>,
+    /// Whether the last event was made by another process while this screen was open.
+    pub last_is_others: bool,
 }
 
 /// How closely the board is looked at.

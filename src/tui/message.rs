@@ -96,6 +96,8 @@ pub enum Message {
     Planned(Result<Vec<RehangPlan>, Refusal>),
     /// Something the user should be told.
     News(String),
+    /// Another process has changed the stash; what it did, in words, where that is known.
+    OthersChanged(Option<String>),
 }
 
 /// Something to be done outside.
@@ -103,10 +105,17 @@ pub enum Message {
 pub enum Effect {
     /// Put an event on disk; answered by [`Message::Recorded`].
     Commit(Event),
-    /// Take back the last event; answered by [`Message::Recorded`].
-    Undo,
-    /// Do again what was taken back; answered by [`Message::Recorded`].
-    Redo,
+    /// Undo the event with this number, if it is still the last; answered by [`Message::Recorded`].
+    Undo {
+        /// The event.
+        seq: u64,
+    },
+    /// Do again what the undo with this number took back, if it is still the last; answered by
+    /// [`Message::Recorded`].
+    Redo {
+        /// The undo.
+        seq: u64,
+    },
     /// Read a file; answered by [`Message::FileRead`].
     ReadFile {
         /// Its path.

@@ -164,6 +164,7 @@ impl Desk {
             state: &self.state,
             history: &self.history,
             read_only: self.read_only.as_deref(),
+            last_is_others: false,
         }
     }
 
@@ -178,8 +179,8 @@ impl Desk {
     fn perform(&mut self, effect: Effect) -> Option<Message> {
         let event = match effect {
             Effect::Commit(event) => Ok(event),
-            Effect::Undo => self.history.undo(),
-            Effect::Redo => self.history.redo(),
+            Effect::Undo { .. } => self.history.undo(),
+            Effect::Redo { .. } => self.history.redo(),
             Effect::ReadFile { path, want } => {
                 let text = match path.as_str() {
                     FILE => Ok(MORE),

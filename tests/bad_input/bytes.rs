@@ -1,12 +1,11 @@
 //! Any bytes at all, for everything that is read: never a panic, always words.
 
 use std::fs;
-use std::time::Duration;
 
 use homehook::exchange::{
     Column, FileError, ListFile, read_key, read_roll_call, read_shades, read_stock,
 };
-use homehook::journal::keeper::Keeper;
+use homehook::journal::store::Store;
 use homehook::journal::{check, read_copy};
 use homehook::stash::event::Event;
 use proptest::prelude::*;
@@ -111,10 +110,10 @@ fn open(record: &[u8]) {
             .for_each(|left| told(left.reason.to_string())),
         Err(error) => told(error.to_string()),
     }
-    match Keeper::open(folder.path(), Duration::ZERO) {
-        Ok((keeper, notices)) => {
+    match Store::open(folder.path()) {
+        Ok((store, notices)) => {
             notices.iter().for_each(|notice| told(notice.to_string()));
-            keeper
+            store
                 .broken_laws()
                 .iter()
                 .for_each(|broken| told(broken.to_string()));

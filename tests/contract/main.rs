@@ -223,10 +223,7 @@ fn a_check_makes_no_stash_and_finds_a_changed_byte() {
     assert!(check["problems"][0]["line"].is_u64());
     assert_eq!(stash.record(), record);
     let run = stash.run(&["ring", "take", "Mill Pond", "9", "--json"]);
-    assert_eq!(
-        (run.code, &run.error()["code"]),
-        (1, &json!("not_writable"))
-    );
+    assert_eq!((run.code, &run.error()["code"]), (1, &json!("read_only")));
     assert_eq!(stash.record(), record);
 }
 

@@ -3,33 +3,57 @@
 use std::io::Read;
 use std::process::Stdio;
 use std::thread;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
-use homehook::journal::keeper::Keeper;
+use homehook::journal::store::Store;
 use serde_json::json;
 
 use super::common::{Stash, program, run_in};
 use super::wall;
 
 #[test]
-fn reading_goes_on_while_another_holds_the_stash_and_writing_waits_its_turn() {
+fn reading_goes_on_while_another_writes_and_writing_waits_its_turn() {
     let stash = wall();
-    let (keeper, _) = Keeper::open(&stash.dir(), Duration::ZERO).unwrap();
-    assert!(keeper.is_writable());
+    let (mut store, _) = Store::open(&stash.dir()).unwrap();
+    store.hold(Duration::ZERO).unwrap();
     assert!(stash.ok(&["find", "9"]).contains("A02"));
     assert!(stash.ok(&["check"]).starts_with("All is well"));
     let before = stash.record();
     let run = stash.run(&["ring", "take", "Mill Pond", "9", "--json"]);
-    assert_eq!(
-        (run.code, &run.error()["code"]),
-        (1, &json!("not_writable"))
-    );
+    assert_eq!((run.code, &run.error()["code"]), (1, &json!("busy")));
     assert_eq!(stash.record(), before);
     let dir = stash.dir();
     let waiting = thread::spawn(move || run_in(&dir, &["ring", "take", "Mill Pond", "9"]));
     thread::sleep(Duration::from_millis(300));
-    drop(keeper);
+    drop(store);
     assert_eq!(waiting.join().unwrap().code, 0);
+}
+
+#[test]
+fn an_answer_that_nobody_reads_keeps_nobody_from_writing() {
+    let stash = wall();
+    // Far more than a pipe holds, so that the answer waits for its reader.
+    let list: String = (10..4000).map(|n| format!("{n},colour {n}\n")).collect();
+    let list = stash.file("many.csv", format!("number,name\n{list}"));
+    stash.ok(&["import", "stock", &list]);
+    for args in [
+        &["export", "json"][..],
+        &["use", "9", "--strands", "1", "--json"],
+    ] {
+        let mut idle = program()
+            .arg("--stash")
+            .arg(stash.dir())
+            .args(args)
+            .stdout(Stdio::piped())
+            .spawn()
+            .unwrap();
+        thread::sleep(Duration::from_millis(300));
+        let begun = Instant::now();
+        stash.ok(&["use", "9", "--strands", "1"]);
+        assert!(begun.elapsed() < Duration::from_secs(3), "{args:?}");
+        drop(idle.stdout.take());
+        idle.wait().unwrap();
+    }
 }
 
 #[test]

@@ -155,10 +155,10 @@ fn one_fault(scene: &Scene, call: &str, (how, more): (&str, &str), n: u32) -> bo
     if again.code != 0 {
         assert!(new > 0, "{what}; then {again:?}");
     }
-    let keeper = whole(&stash.dir(), &good);
-    assert!(keeper.events() > events(&good), "{what}");
-    assert!(keeper.events() >= events(&good) + new, "{what}");
-    drop(keeper);
+    let store = whole(&stash.dir(), &good);
+    assert!(store.events() > events(&good), "{what}");
+    assert!(store.events() >= events(&good) + new, "{what}");
+    drop(store);
     assert!(!is_long() || check(&stash).0, "{what}");
     true
 }

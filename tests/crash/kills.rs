@@ -110,11 +110,11 @@ struct Counts {
 
 /// Starts a command, kills it, and checks that no more and no less is there than may be.
 fn one_kill(stash: &Stash, chance: &mut Draw, counts: &mut Counts) {
-    let before = stash.record();
-    let keeper = whole(&stash.dir(), &before);
-    let known = keeper.events();
-    let drawn = draw(chance, keeper.state(), stash.folder.path());
-    drop(keeper);
+    let before = good(stash.record());
+    let store = whole(&stash.dir(), &before);
+    let known = store.events();
+    let drawn = draw(chance, store.state(), stash.folder.path());
+    drop(store);
     let ended = start_and_kill(stash, &drawn.args, chance);
     let what = format!("{:?}: {} {}", drawn.args, ended.out, ended.err);
 
@@ -155,7 +155,12 @@ fn one_kill(stash: &Stash, chance: &mut Draw, counts: &mut Counts) {
         );
     }
     assert_eq!(whole(&stash.dir(), &before).events(), known + new, "{what}");
-    assert!(check(stash).0, "{what}");
+}
+
+/// A record without what broke off at its end.
+fn good(mut record: Vec<u8>) -> Vec<u8> {
+    record.truncate(record.len() - lines(&record).1.len());
+    record
 }
 
 #[test]
@@ -192,7 +197,7 @@ fn a_killed_screen_loses_nothing_it_showed() {
         } else {
             "Hook A01"
         });
-        let before = stash.record();
+        let before = good(stash.record());
         for _ in 0..3 {
             screen.keys("m");
             missing = 1 - missing;
@@ -214,7 +219,6 @@ fn a_killed_screen_loses_nothing_it_showed() {
         assert!(found == events || found == events + 1, "{found}, {events}");
         missing = (missing + (found - events)) % 2;
         events = found;
-        assert!(check(&stash).0);
     }
 }
 

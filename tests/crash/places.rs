@@ -34,24 +34,16 @@ fn what_is_no_folder_or_no_file_is_told_in_words() {
     fs::remove_file(&record).unwrap();
     fs::create_dir(&record).unwrap();
     for args in [LOOK, CHANGE, &["check"], &["export", "csv"]] {
-        refused(&stash.dir(), args, "cannot be read");
+        refused(&stash.dir(), args, "is a folder");
     }
     fs::remove_dir(&record).unwrap();
     fs::write(&record, kept).unwrap();
     assert!(check(&stash).0);
 
     let file = PathBuf::from(stash.file("file", "no stash"));
-    refused(&file, CHANGE, "cannot be made");
-    refused(&file.join("under"), CHANGE, "cannot be made");
+    refused(&file, CHANGE, "cannot be read");
+    refused(&file.join("under"), CHANGE, "cannot be read");
     refused(Path::new("/proc/none"), CHANGE, "cannot be made");
-
-    fs::remove_file(stash.dir().join("lock")).unwrap();
-    fs::create_dir(stash.dir().join("lock")).unwrap();
-    refused(
-        &stash.dir(),
-        &["use", "1", "--strands", "1"],
-        "cannot be locked",
-    );
 }
 
 /// The program as somebody whom permissions hold back, where this is the superuser.
@@ -118,14 +110,14 @@ fn a_folder_that_vanishes_under_the_screen_is_told_and_may_come_back() {
     let before = stash.record();
     let away = stash.folder.path().join("away");
     fs::rename(stash.dir(), &away).unwrap();
-    screen.press("m", "was changed by something else");
-    // Nothing is made in its place, and what was shown is taken back.
+    screen.press("m", "the stash is gone");
+    // Nothing is made in its place, and what was shown stays.
     assert!(!stash.dir().exists());
     screen.wait_for("1 missing");
     fs::rename(&away, stash.dir()).unwrap();
     assert_eq!(stash.record(), before);
     screen.keys("\x1b");
-    screen.wait_gone("was changed by something else");
+    screen.wait_gone("the stash is gone");
     screen.keys("m");
     screen.wait_gone("1 missing");
     screen.keys("q");

@@ -1,9 +1,8 @@
 //! The example in the document of the format.
 
 use std::fs;
-use std::time::Duration;
 
-use homehook::journal::keeper::Keeper;
+use homehook::journal::store::Store;
 use homehook::model::whereabouts::Whereabouts;
 use sha2::{Digest, Sha256};
 
@@ -41,8 +40,8 @@ fn sums_and_shapes_of_the_example_are_right() {
 fn the_example_opens_as_a_stash() {
     let folder = tempfile::tempdir().unwrap();
     fs::write(folder.path().join("record.jsonl"), example()).unwrap();
-    let (keeper, _) = Keeper::open(folder.path(), Duration::ZERO).unwrap();
-    let state = keeper.state();
+    let (store, _) = Store::open(folder.path()).unwrap();
+    let state = store.state();
     let card = state.cards().next().unwrap();
     assert_eq!(card.card.number.as_str(), "310");
     assert!(matches!(card.place.at, Whereabouts::Ring { .. }));

@@ -2,9 +2,8 @@
 //! same keys. Nothing is kept in files: both are worked out while the test runs.
 
 use std::path::{Path, PathBuf};
-use std::time::Duration;
 
-use homehook::journal::keeper::Keeper;
+use homehook::journal::store::Store;
 use homehook::journal::told::tell;
 use homehook::stash::command::rehang::plans;
 use homehook::stash::event::{Act, Event};
@@ -65,18 +64,18 @@ struct Mirror {
 impl Mirror {
     /// As the program opens on a stash.
     fn open(stash: &Path, size: (u16, u16)) -> Self {
-        let (keeper, _) = Keeper::open(stash, Duration::ZERO).unwrap();
+        let (store, _) = Store::open(stash).unwrap();
         let mut app = App::new(size, Timestamp::now(), Theme::new(Depth::True));
-        app.kept_in = keeper.dir().display().to_string();
-        if keeper.state().boards().len() == 0 {
-            app.mode = Mode::Welcome(Welcome::new(keeper.state()));
+        app.kept_in = store.dir().display().to_string();
+        if store.state().boards().len() == 0 {
+            app.mode = Mode::Welcome(Welcome::new(store.state()));
         }
         Self {
             app,
-            state: keeper.state().clone(),
-            history: keeper.history().clone(),
+            state: store.state().clone(),
+            history: store.history().clone(),
             stash: stash.to_owned(),
-            seq: keeper.events(),
+            seq: store.events(),
         }
     }
 
@@ -93,9 +92,9 @@ impl Mirror {
 
     /// What the record on the disk says was done, the newest first.
     fn log(&self) -> Vec<Line> {
-        let (keeper, _) = Keeper::open(&self.stash, Duration::ZERO).unwrap();
+        let (store, _) = Store::open(&self.stash).unwrap();
         let mut lines: Vec<Line> = Vec::new();
-        tell(&keeper, 1, Brief::of, |telling| {
+        tell(&store, 1, Brief::of, |telling| {
             if let Act::Undo { seq } = telling.act {
                 let undone = lines.iter_mut().find(|line| line.seq == seq);
                 undone.unwrap().taken_back_by = Some(telling.seq);
@@ -117,11 +116,11 @@ impl Mirror {
     fn perform(&mut self, effect: Effect) -> Option<Message> {
         match effect {
             Effect::Commit(event) => Some(self.record(Ok(event))),
-            Effect::Undo => {
+            Effect::Undo { .. } => {
                 let event = self.history.undo();
                 Some(self.record(event))
             }
-            Effect::Redo => {
+            Effect::Redo { .. } => {
                 let event = self.history.redo();
                 Some(self.record(event))
             }
@@ -149,6 +148,7 @@ impl Mirror {
                 state: &self.state,
                 history: &self.history,
                 read_only: None,
+                last_is_others: false,
             };
             for effect in update(&mut self.app, stash, message) {
                 messages.extend(self.perform(effect));
@@ -164,6 +164,7 @@ impl Mirror {
             state: &self.state,
             history: &self.history,
             read_only: None,
+            last_is_others: false,
         };
         terminal
             .draw(|frame| view(&self.app, stash, frame))

@@ -1,26 +1,28 @@
 use std::fs;
-use std::time::Duration;
 
 use jiff::ToSpan;
 use jiff::civil::date;
 
 use super::*;
-use crate::journal::folder::record_in;
-use crate::journal::keeper::Keeper;
 use crate::journal::life::Life;
-use crate::journal::restore;
-use crate::journal::samples::{folder_with, line_ends};
+use crate::journal::restore::{self, Copy};
+use crate::journal::samples::{folder_with, line_ends, record_in};
+use crate::journal::store::Store;
 use crate::stash::command::pin;
 use crate::stash::testing::at;
 
+fn backups_in(dir: &Path) -> PathBuf {
+    dir.join(BACKUPS)
+}
+
 const TODAY: Date = date(2026, 11, 25);
 
-fn open(dir: &Path) -> Keeper {
-    Keeper::open(dir, Duration::ZERO).unwrap().0
+fn open(dir: &Path) -> Store {
+    Store::open(dir).unwrap().0
 }
 
 fn names(dir: &Path) -> Vec<String> {
-    let there = fs::read_dir(folder_in(dir)).unwrap();
+    let there = fs::read_dir(backups_in(dir)).unwrap();
     let mut names: Vec<_> = there
         .map(|file| file.unwrap().file_name().into_string().unwrap())
         .collect();
@@ -29,14 +31,13 @@ fn names(dir: &Path) -> Vec<String> {
 }
 
 #[test]
-fn a_backup_is_made_once_a_day_by_the_writer_of_a_record_with_events() {
+fn a_backup_is_made_once_a_day_of_a_record_with_events() {
     let empty = tempfile::tempdir().unwrap();
     assert!(open(empty.path()).backup_due(TODAY).is_none());
 
     let life = Life::begun();
     let dir = folder_with(&life.bytes());
     let mut writer = open(dir.path());
-    assert!(open(dir.path()).backup_due(TODAY).is_none(), "a reader");
     let due = writer.backup_due(TODAY).unwrap();
     // What is added while it is being made is not in it.
     let card = life.state.cards().next().unwrap().card.id;
@@ -59,10 +60,10 @@ fn no_backup_is_made_of_a_record_that_does_not_verify_or_was_cut_short() {
     assert!(open(folder_with(&bad).path()).backup_due(TODAY).is_none());
 
     let dir = folder_with(&bytes);
-    let mut keeper = open(dir.path());
-    let undone = keeper.undo(at(9));
-    undone.or_else(|_| keeper.redo(at(9))).unwrap();
-    drop(keeper);
+    let mut store = open(dir.path());
+    let undone = store.undo(at(9));
+    undone.or_else(|_| store.redo(at(9))).unwrap();
+    drop(store);
     fs::write(record_in(dir.path()), &bytes[..ends[30]]).unwrap();
     assert!(open(dir.path()).backup_due(TODAY).is_none());
     // One that was changed meanwhile is not what had been verified.
@@ -76,19 +77,25 @@ fn no_backup_is_made_of_a_record_that_does_not_verify_or_was_cut_short() {
 #[test]
 fn a_backup_that_fails_leaves_the_older_ones_and_no_half_one() {
     let dir = folder_with(&Life::begun().bytes());
-    fs::write(folder_in(dir.path()), "a file in its place").unwrap();
-    let keeper = open(dir.path());
-    let error = keeper.backup_due(TODAY).unwrap().make().unwrap_err();
+    fs::write(backups_in(dir.path()), "a file in its place").unwrap();
+    let store = open(dir.path());
+    let error = store.backup_due(TODAY).unwrap().make().unwrap_err();
     assert!(
         error.to_string().contains("recorded all the same"),
         "{error}"
     );
-    fs::remove_file(folder_in(dir.path())).unwrap();
-    // A folder where the copy should be: all goes well up to giving it its name.
-    let due = keeper.backup_due(TODAY).unwrap();
-    fs::create_dir_all(path_of(dir.path(), TODAY).join("x")).unwrap();
-    assert!(due.make().is_err());
-    assert_eq!(names(dir.path()), ["record-2026-11-25.jsonl"]);
+    fs::remove_file(backups_in(dir.path())).unwrap();
+    let due = store.backup_due(TODAY).unwrap();
+    fs::create_dir(backups_in(dir.path())).unwrap();
+    fs::write(
+        backups_in(dir.path()).join("record-2026-11-25.jsonl"),
+        "mine",
+    )
+    .unwrap();
+    // What is there already stays.
+    due.make().unwrap();
+    let there = fs::read(path_of(dir.path(), TODAY)).unwrap();
+    assert_eq!((names(dir.path()).len(), &there[..]), (1, &b"mine"[..]));
 }
 
 #[test]
@@ -96,15 +103,15 @@ fn old_backups_go_and_files_of_other_names_stay() {
     let dir = folder_with(&Life::begun().bytes());
     let first = TODAY - 30.days();
     for n in 0..30 {
-        let keeper = open(dir.path());
-        keeper.backup_due(first + n.days()).unwrap().make().unwrap();
+        let store = open(dir.path());
+        store.backup_due(first + n.days()).unwrap().make().unwrap();
     }
     for other in [
         "notes.txt",
         "record-2020-01-01.jsonl.old",
         "record-20200101.jsonl",
     ] {
-        fs::write(folder_in(dir.path()).join(other), "").unwrap();
+        fs::write(backups_in(dir.path()).join(other), "").unwrap();
     }
     open(dir.path()).backup_due(TODAY).unwrap().make().unwrap();
     let days: Vec<Date> = (0..=30).map(|n| first + n.days()).collect();
@@ -113,7 +120,10 @@ fn old_backups_go_and_files_of_other_names_stay() {
     assert_eq!(there, staying);
     assert_eq!(names(dir.path()).len(), staying.len() + 3);
     for backup in list(dir.path()) {
-        assert_eq!(restore::verify(&backup.path).unwrap(), Ok(2));
+        assert_eq!(
+            restore::verify(dir.path(), &Copy::Backup(backup.day)).unwrap(),
+            Ok(2)
+        );
     }
 }
 
@@ -121,7 +131,7 @@ fn old_backups_go_and_files_of_other_names_stay() {
 fn what_a_crash_left_of_a_copy_goes_when_it_is_a_day_old() {
     let dir = folder_with(&Life::begun().bytes());
     let writer = open(dir.path());
-    fs::create_dir(folder_in(dir.path())).unwrap();
+    fs::create_dir(backups_in(dir.path())).unwrap();
     let ago = |hours: u64| std::time::SystemTime::now() - Duration::from_secs(hours * 3_600);
     for (name, hours) in [
         ("record-aB3xYz.new", 25),
@@ -129,7 +139,7 @@ fn what_a_crash_left_of_a_copy_goes_when_it_is_a_day_old() {
         ("mine.new", 99),
         ("record-2026-11-24.jsonl", 99),
     ] {
-        let file = fs::File::create(folder_in(dir.path()).join(name)).unwrap();
+        let file = fs::File::create(backups_in(dir.path()).join(name)).unwrap();
         file.set_modified(ago(hours)).unwrap();
     }
     writer.backup_due(TODAY).unwrap().make().unwrap();
@@ -142,4 +152,23 @@ fn what_a_crash_left_of_a_copy_goes_when_it_is_a_day_old() {
             "record-another.new"
         ]
     );
+}
+
+#[cfg(unix)]
+#[test]
+fn backups_have_the_records_mode_and_are_not_put_behind_a_link() {
+    use std::os::unix::fs::{PermissionsExt, symlink};
+    let dir = folder_with(&Life::begun().bytes());
+    for (day, mode) in [(TODAY, 0o600), (TODAY.tomorrow().unwrap(), 0o660)] {
+        fs::set_permissions(record_in(dir.path()), fs::Permissions::from_mode(mode)).unwrap();
+        let made = open(dir.path()).backup_due(day).unwrap().make().unwrap();
+        let made = fs::metadata(made.path).unwrap().permissions();
+        assert_eq!(made.mode() & 0o777, mode);
+    }
+    let elsewhere = tempfile::tempdir().unwrap();
+    let dir = folder_with(&Life::begun().bytes());
+    symlink(elsewhere.path(), backups_in(dir.path())).unwrap();
+    assert!(open(dir.path()).backup_due(TODAY).unwrap().make().is_err());
+    assert_eq!(list(dir.path()), []);
+    assert_eq!(fs::read_dir(elsewhere.path()).unwrap().count(), 0);
 }

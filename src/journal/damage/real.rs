@@ -4,12 +4,13 @@
 
 use std::fs;
 
-use super::super::folder::record_in;
-use super::super::life::{Life, bytes_of};
-use super::super::line::Entry;
-use super::super::samples::{folder_with, line_ends};
-use super::super::scan::{Chain, End, scan};
-use super::super::{Access, Notice, Record, RecordError};
+use super::super::folder::Folder;
+use super::super::format::Entry;
+use super::super::life::Life;
+use super::super::marker::{CommitMarker, MarkerFile};
+use super::super::reader::{End, LogPosition, scan};
+use super::super::samples::{folder_with, line_ends, record_in};
+use super::super::{Damage, Log, RecordError};
 use crate::stash::event::Event;
 
 fn long() -> bool {
@@ -28,11 +29,11 @@ fn told(cases: usize, of: &str) {
 }
 
 /// The chain as it stands at the beginning of each line, and where that line begins.
-fn chains(bytes: &[u8]) -> Vec<Chain> {
+fn chains(bytes: &[u8]) -> Vec<LogPosition> {
     let ends = line_ends(bytes);
-    let mut chains = vec![Chain::start()];
+    let mut chains = vec![LogPosition::start()];
     for &end in &ends {
-        let mut chain = Chain::start();
+        let mut chain = LogPosition::start();
         let found = scan::<Event>(&bytes[..end], &mut chain, None).unwrap();
         assert_eq!(found.end, End::Clean);
         chains.push(chain);
@@ -53,7 +54,7 @@ fn every_value_of_every_byte_is_found_in_its_line() {
             // The lines before are the same bytes, so reading begins where they end.
             let mut bad = bytes[start..].to_vec();
             bad[at - start] ^= change;
-            let mut chain = chains[line].clone();
+            let mut chain = chains[line];
             let found = scan::<Event>(&bad[..], &mut chain, None).unwrap();
             let case = format!("byte {at} changed by {change}");
             assert!(found.entries.is_empty(), "{case}");
@@ -71,69 +72,39 @@ fn every_value_of_every_byte_is_found_in_its_line() {
 }
 
 /// Opens a damaged record as a person would, and checks that nothing but the `events` it begins with
-/// comes of it and no byte is lost.
+/// comes of it, that it says so, and that an append changes no byte of it.
 fn open_damaged(bad: &[u8], known: Option<&[u8]>, events: &[Entry<Event>], case: &str) {
     let dir = folder_with(bad);
     if let Some(known) = known {
         fs::write(dir.path().join("record.end"), known).unwrap();
     }
-    let opened = match Record::<Event>::open(dir.path()) {
+    let (mut log, loaded) = match Log::<Event>::open(dir.path()) {
         Ok(opened) => opened,
-        Err(RecordError::NewerFormat { .. }) => {
-            assert_eq!(fs::read(record_in(dir.path())).unwrap(), bad, "{case}");
-            return;
-        }
+        Err(RecordError::NewerFormat { .. }) => return,
         Err(error) => panic!("{case}: {error}"),
     };
-    let good = opened.entries.len();
-    assert_eq!(opened.entries, events[..good], "{case}");
-    let now = fs::read(record_in(dir.path())).unwrap();
-    if let Access::Damaged {
-        line, good: said, ..
-    } = opened.access
-    {
-        assert_eq!(
-            (line, said),
-            (
-                if now == bad && line == 1 {
-                    1
-                } else {
-                    good as u64 + 2
-                },
-                good as u64
-            )
-        );
-        assert_eq!(now, bad, "{case}");
-        return;
-    }
-    assert_eq!(opened.access, Access::Writer, "{case}");
-    if now == bad && good == events.len() {
-        // Not damage to the record: all is there.
-        return;
-    }
-    let mut said = false;
-    for notice in &opened.notices {
-        match notice {
-            Notice::Torn { kept, .. } => {
-                said = true;
-                let header = bytes_of(&[]);
-                if let (Some(kept), true) = (kept, now != header) {
-                    let kept = fs::read(kept).unwrap();
-                    assert_eq!([now.clone(), kept].concat(), bad, "{case}");
-                }
-            }
-            Notice::Shortened { found, .. } => {
-                said = true;
-                assert_eq!(*found, good as u64, "{case}");
-            }
-            Notice::Exchanged { .. } => said = true,
+    let good = loaded.entries.len();
+    assert_eq!(loaded.entries, events[..good], "{case}");
+    match log.damage() {
+        Some(&Damage::Line { line, good: n, .. }) => {
+            let expected = if good == 0 && line == 1 {
+                1
+            } else {
+                good as u64 + 2
+            };
+            assert_eq!((line, n), (expected, good as u64), "{case}");
         }
+        Some(_) => {}
+        None => panic!("{case}: {good} events without a word"),
     }
-    assert!(said, "{case}: {good} events without a word");
+    log.hold(std::time::Duration::ZERO).unwrap();
+    let refused = log.append(jiff::Timestamp::UNIX_EPOCH, &events[0].event);
+    assert!(matches!(refused, Err(RecordError::ReadOnly(_))), "{case}");
+    assert_eq!(fs::read(record_in(dir.path())).unwrap(), bad, "{case}");
 }
 
 #[test]
-fn every_cut_is_told_and_what_it_left_of_a_line_is_set_aside() {
+fn every_cut_is_told_and_nothing_is_written_over_it() {
     let life = Life::sixty();
     let bytes = life.bytes();
     let known = known_end(&bytes);
@@ -159,10 +130,16 @@ fn every_cut_is_told_and_what_it_left_of_a_line_is_set_aside() {
 /// What stands in `record.end` after these events.
 fn known_end(bytes: &[u8]) -> Vec<u8> {
     let dir = tempfile::tempdir().unwrap();
-    let mut chain = Chain::start();
-    scan::<Event>(bytes, &mut chain, None).unwrap();
-    let mut end = super::super::end::EndFile::open(dir.path()).unwrap();
-    end.note(chain.events, chain.sum).unwrap();
+    let mut position = LogPosition::start();
+    scan::<Event>(bytes, &mut position, None).unwrap();
+    let folder = Folder::open(dir.path()).unwrap().unwrap();
+    let commit = CommitMarker {
+        events: position.events,
+        last: position.sum,
+        first: position.first.unwrap(),
+    };
+    let mut marker = MarkerFile::open(&folder).unwrap();
+    marker.note(&folder, &commit).unwrap();
     fs::read(dir.path().join("record.end")).unwrap()
 }
 
@@ -244,7 +221,7 @@ fn lines_and_blocks_and_whole_records_in_the_wrong_place_are_told() {
 }
 
 #[test]
-fn a_damaged_or_missing_end_file_changes_nothing_that_is_read() {
+fn a_damaged_marker_is_damage_and_everything_is_still_read() {
     let life = Life::sixty();
     let bytes = life.bytes();
     let known = known_end(&bytes);
@@ -267,11 +244,9 @@ fn open_whole(bytes: &[u8], known: Option<&[u8]>, life: &Life) {
     if let Some(known) = known {
         fs::write(dir.path().join("record.end"), known).unwrap();
     }
-    let opened = Record::<Event>::open(dir.path()).unwrap();
-    assert_eq!(opened.entries, life.entries);
-    assert_eq!(
-        (opened.access, opened.notices),
-        (Access::Writer, Vec::new())
-    );
-    assert_eq!(fs::read(record_in(dir.path())).unwrap(), bytes);
+    let (log, loaded) = Log::<Event>::open(dir.path()).unwrap();
+    assert_eq!(loaded.entries, life.entries);
+    let found = life.entries.len() as u64;
+    let damage = known.map(|_| Damage::Marker { found });
+    assert_eq!(log.damage(), damage.as_ref());
 }

@@ -1,8 +1,10 @@
 use super::*;
-use crate::journal::keeper::Keeper;
+use std::fs;
+
 use crate::journal::life::{Life, bytes_of};
-use crate::journal::samples::{folder_with, line_ends};
-use crate::journal::{Access, Record};
+use crate::journal::samples::{contents, folder_with, line_ends, record_in};
+use crate::journal::store::Store;
+use crate::journal::{Damage, Log};
 
 const NOW: Duration = Duration::ZERO;
 
@@ -12,37 +14,53 @@ fn stash() -> (tempfile::TempDir, Life, PathBuf) {
     let dir = folder_with(&life.bytes());
     let copy = dir.path().join("copy.jsonl");
     fs::write(&copy, bytes_of(&life.entries[..40])).unwrap();
-    let chain = proved(&folder::record_in(dir.path())).unwrap().unwrap();
-    let mut end = EndFile::open(dir.path()).unwrap();
-    end.note(chain.events, chain.sum).unwrap();
+    note_end(dir.path());
     (dir, life, copy)
+}
+
+/// Writes the marker of the record that is there.
+fn note_end(dir: &Path) {
+    let folder = Folder::open(dir).unwrap().unwrap();
+    let position = proved(folder.read(RECORD).unwrap().unwrap())
+        .unwrap()
+        .unwrap();
+    let commit = CommitMarker {
+        events: position.events,
+        last: position.sum,
+        first: position.first.unwrap(),
+    };
+    let mut marker = MarkerFile::open(&folder).unwrap();
+    marker.note(&folder, &commit).unwrap();
+}
+
+fn restore_file(dir: &Path, file: &Path) -> Result<Restored, RestoreError> {
+    restore(dir, &Copy::File(file.to_owned()), false, NOW)
 }
 
 #[test]
 fn a_copy_takes_the_records_place_and_the_record_is_kept() {
     let (dir, life, copy) = stash();
     let aside = dir.path().join("record.before-restore-1.jsonl");
-    let restored = restore(dir.path(), &copy, NOW).unwrap();
+    let restored = restore_file(dir.path(), &copy).unwrap();
     assert_eq!((restored.events, restored.lacking), (40, 20));
     assert_eq!(restored.aside.as_ref(), Some(&aside));
     assert_eq!(fs::read(&aside).unwrap(), life.bytes());
-    let opened = Record::<Event>::open(dir.path()).unwrap();
+    let (log, loaded) = Log::<Event>::open(dir.path()).unwrap();
     assert_eq!(
-        (opened.entries, opened.notices),
-        (life.entries[..40].to_vec(), Vec::new())
+        (loaded.entries, loaded.notices, log.damage()),
+        (life.entries[..40].to_vec(), Vec::new(), None)
     );
-    drop(opened.record);
     // And back again; what was set aside before is not replaced.
-    let restored = restore(dir.path(), &aside, NOW).unwrap();
+    let restored = restore_file(dir.path(), &aside).unwrap();
     assert_eq!((restored.events, restored.lacking), (60, 0));
     assert_eq!(
         restored.aside,
         Some(dir.path().join("record.before-restore-2.jsonl"))
     );
     assert_eq!(fs::read(&aside).unwrap(), life.bytes());
-    let (keeper, notices) = Keeper::open(dir.path(), NOW).unwrap();
-    assert_eq!((keeper.events(), notices), (60, Vec::new()));
-    assert_eq!(keeper.state(), &life.state);
+    let (store, notices) = Store::open(dir.path()).unwrap();
+    assert_eq!((store.events(), notices), (60, Vec::new()));
+    assert_eq!(store.state(), &life.state);
 }
 
 #[test]
@@ -51,30 +69,24 @@ fn a_damaged_or_missing_record_is_restored() {
     let mut bad = life.bytes();
     let at = line_ends(&bad)[50];
     bad[at + 20] ^= 1;
-    fs::write(folder::record_in(dir.path()), &bad).unwrap();
-    let restored = restore(dir.path(), &copy, NOW).unwrap();
+    fs::write(record_in(dir.path()), &bad).unwrap();
+    let restored = restore_file(dir.path(), &copy).unwrap();
     assert_eq!(restored.lacking, 20);
     assert_eq!(fs::read(restored.aside.unwrap()).unwrap(), bad);
-    fs::remove_file(folder::record_in(dir.path())).unwrap();
-    let restored = restore(dir.path(), &copy, NOW).unwrap();
+    fs::remove_file(record_in(dir.path())).unwrap();
+    let restored = restore_file(dir.path(), &copy).unwrap();
     assert_eq!(
         (restored.events, restored.lacking, restored.aside),
         (40, 0, None)
     );
-    assert_eq!(
-        Record::<Event>::open(dir.path()).unwrap().access,
-        Access::Writer
-    );
+    assert_eq!(Log::<Event>::open(dir.path()).unwrap().0.damage(), None);
 }
 
 #[test]
 fn nothing_changes_where_the_copy_is_not_sound_or_another_writes() {
     let (dir, life, copy) = stash();
     let untouched = || {
-        assert_eq!(
-            fs::read(folder::record_in(dir.path())).unwrap(),
-            life.bytes()
-        );
+        assert_eq!(fs::read(record_in(dir.path())).unwrap(), life.bytes());
         let files = fs::read_dir(dir.path()).unwrap();
         files
             .map(|file| file.unwrap().file_name())
@@ -98,71 +110,143 @@ fn nothing_changes_where_the_copy_is_not_sound_or_another_writes() {
         &bytes_of(&misfit),
     ] {
         fs::write(&copy, bytes).unwrap();
-        let refused = restore(dir.path(), &copy, NOW).unwrap_err();
+        let refused = restore_file(dir.path(), &copy).unwrap_err();
         assert!(matches!(refused, RestoreError::Unsound { .. }), "{refused}");
         assert_eq!(untouched(), there);
     }
     let missing = dir.path().join("no such file");
-    let refused = restore(dir.path(), &missing, NOW).unwrap_err();
+    let refused = restore_file(dir.path(), &missing).unwrap_err();
     assert!(
         matches!(refused, RestoreError::Unreadable { .. }),
         "{refused}"
     );
     fs::write(&copy, good).unwrap();
-    let _writer = Record::<Event>::open(dir.path()).unwrap();
-    let refused = restore(dir.path(), &copy, NOW).unwrap_err();
-    assert!(matches!(refused, RestoreError::Open(Some(_))), "{refused}");
+    let (mut writer, _) = Log::<Event>::open(dir.path()).unwrap();
+    writer.hold(NOW).unwrap();
+    let refused = restore_file(dir.path(), &copy).unwrap_err();
+    assert!(
+        matches!(refused, RestoreError::Record(RecordError::Busy)),
+        "{refused}"
+    );
     assert_eq!(untouched(), there);
 }
 
-/// Stopped before each step, as by a crash: the folder as it stands then opens without a word, with
-/// all events of the one record or all of the other, and the record before is there.
+#[test]
+fn a_copy_of_another_stash_is_taken_only_where_that_was_said() {
+    let (dir, _, _) = stash();
+    let mut other = Life::default();
+    // Begun at another time.
+    for entry in &mut Life::sixty().entries {
+        entry.time += jiff::SignedDuration::from_secs(7);
+        other.entries.push(entry.clone());
+    }
+    let file = dir.path().join("theirs.jsonl");
+    fs::write(&file, other.bytes()).unwrap();
+    let before = contents(dir.path());
+    for with in ["a marker", "no marker", "an emptied record"] {
+        if with == "no marker" {
+            fs::remove_file(dir.path().join(MARKER)).unwrap();
+        } else if with == "an emptied record" {
+            note_end(dir.path());
+            fs::write(record_in(dir.path()), "").unwrap();
+        }
+        let refused = restore_file(dir.path(), &file).unwrap_err();
+        assert!(
+            matches!(refused, RestoreError::AnotherStash { .. }),
+            "{with}: {refused}"
+        );
+    }
+    assert_eq!(contents(dir.path()).len(), before.len());
+    restore(dir.path(), &Copy::File(file), true, NOW).unwrap();
+    let (_, loaded) = Log::<Event>::open(dir.path()).unwrap();
+    assert_eq!(loaded.entries, other.entries);
+}
+
+#[cfg(unix)]
+#[test]
+fn what_has_no_end_or_lies_behind_a_link_in_the_folder_is_no_copy() {
+    use std::os::unix::fs::symlink;
+    let (dir, life, copy) = stash();
+    symlink(&copy, dir.path().join("link")).unwrap();
+    fs::create_dir(dir.path().join("backups")).unwrap();
+    let day: Date = "2026-03-01".parse().unwrap();
+    symlink(&copy, backup::path_of(dir.path(), day)).unwrap();
+    let before = contents(dir.path());
+    for copy in [
+        Copy::File("/dev/zero".into()),
+        Copy::File(dir.path().to_owned()),
+        Copy::Inside("link".to_owned()),
+        Copy::Backup(day),
+    ] {
+        let refused = restore(dir.path(), &copy, true, NOW).unwrap_err();
+        assert!(
+            matches!(refused, RestoreError::Unreadable { .. }),
+            "{copy:?}: {refused}"
+        );
+    }
+    assert_eq!(contents(dir.path()), before);
+    assert_eq!(fs::read(record_in(dir.path())).unwrap(), life.bytes());
+}
+
+/// Stopped before each step, as by a crash: the folder as it stands then has all events of the one record
+/// or all of the other, the record before is there, and a record that was damaged still counts as damaged
+/// until the last step.
 #[test]
 fn wherever_it_is_stopped_one_of_the_two_records_is_there_whole() {
-    let steps = [
-        Step::Bring,
-        Step::SetAside,
-        Step::Forget,
-        Step::Exchange,
-        Step::Note,
-    ];
-    for (number, stop) in steps.into_iter().enumerate() {
-        let (dir, life, copy) = stash();
-        let mut passed = Vec::new();
-        let mut seen = None;
-        let stopped = carry_out(dir.path(), &copy, NOW, |step| {
-            passed.push(step);
-            if step != stop {
-                return Ok(());
+    let steps = [Step::Bring, Step::SetAside, Step::Exchange, Step::Note];
+    for damaged in [false, true] {
+        for (number, stop) in steps.into_iter().enumerate() {
+            let (dir, life, copy) = stash();
+            let was = match damaged {
+                // Cut short by five acknowledged events.
+                true => bytes_of(&life.entries[..55]),
+                false => life.bytes(),
+            };
+            fs::write(record_in(dir.path()), &was).unwrap();
+            let copy = Copy::File(copy);
+            let mut passed = Vec::new();
+            let mut seen = None;
+            let stopped = carry_out(dir.path(), &copy, false, NOW, |step| {
+                passed.push(step);
+                if step != stop {
+                    return Ok(());
+                }
+                // As a crash leaves it, without what is put right when a step only fails.
+                let crashed = tempfile::tempdir().unwrap();
+                for (path, bytes) in contents(dir.path()) {
+                    fs::write(crashed.path().join(path.file_name().unwrap()), bytes).unwrap();
+                }
+                seen = Some(crashed);
+                Err(io::ErrorKind::StorageFull.into())
+            });
+            assert!(matches!(stopped, Err(RestoreError::Failed { .. })));
+            assert_eq!(passed, steps[..=number]);
+            for place in [seen.unwrap().path(), dir.path()] {
+                let (log, loaded) = Log::<Event>::open(place).unwrap();
+                let events = match (stop, damaged) {
+                    (Step::Note, _) => 40,
+                    (_, true) => 55,
+                    (_, false) => 60,
+                };
+                assert_eq!(loaded.entries, life.entries[..events], "{stop:?}");
+                let loss = Damage::Shortened {
+                    recorded: 60,
+                    found: events as u64,
+                };
+                let loss = (events < 60).then_some(loss);
+                assert_eq!(log.damage(), loss.as_ref(), "{stop:?}");
+                let aside = place.join("record.before-restore-1.jsonl");
+                if number >= 2 {
+                    assert_eq!(fs::read(aside).unwrap(), was, "{stop:?}");
+                }
             }
-            // As a crash leaves it, without what is put right when a step only fails.
-            let crashed = tempfile::tempdir().unwrap();
-            for file in fs::read_dir(dir.path()).unwrap() {
-                let file = file.unwrap();
-                fs::copy(file.path(), crashed.path().join(file.file_name())).unwrap();
-            }
-            seen = Some(crashed);
-            Err(io::ErrorKind::StorageFull.into())
-        });
-        assert!(matches!(stopped, Err(RestoreError::Failed { .. })));
-        assert_eq!(passed, steps[..=number]);
-        for place in [seen.unwrap().path(), dir.path()] {
-            let opened = Record::<Event>::open(place).unwrap();
-            assert_eq!(
-                (opened.access, opened.notices),
-                (Access::Writer, Vec::new()),
-                "{stop:?}"
-            );
-            let events = if stop == Step::Note { 40 } else { 60 };
-            assert_eq!(opened.entries, life.entries[..events], "{stop:?}");
-            let aside = place.join("record.before-restore-1.jsonl");
-            if number >= 2 {
-                assert_eq!(fs::read(aside).unwrap(), life.bytes(), "{stop:?}");
-            }
+            // What had been brought is gone again, and the next try goes through.
+            let left = contents(dir.path()).into_keys();
+            let left = left.filter(|path| path.to_str().unwrap().contains("restored-"));
+            assert_eq!(left.count(), 0);
+            restore(dir.path(), &copy, false, NOW).unwrap();
+            let (log, loaded) = Log::<Event>::open(dir.path()).unwrap();
+            assert_eq!((log.damage(), loaded.entries.len()), (None, 40));
         }
-        // What had been brought is gone again.
-        let left = fs::read_dir(dir.path()).unwrap();
-        let left = left.map(|file| file.unwrap().file_name().into_string().unwrap());
-        assert_eq!(left.filter(|name| name.contains("restored-")).count(), 0);
     }
 }

@@ -29,8 +29,8 @@ use std::path::Path;
 use jiff::Timestamp;
 
 use self::rows::{Row, Rows};
-use super::error::{Flaw, RecordError};
-use super::line::Entry;
+use super::error::{LineError, RecordError};
+use super::format::Entry;
 use crate::language::{say, word};
 use crate::stash::event::{Act, Event};
 use crate::stash::history::History;
@@ -82,7 +82,7 @@ impl LeftOut {
 pub enum Why {
     /// The line is not proved, or not understood.
     #[error(transparent)]
-    Flaw(#[from] Flaw),
+    LineError(#[from] LineError),
     /// The line is there twice.
     #[error("{}", say!("it stands there twice, and is taken once"))]
     Twice,
@@ -215,11 +215,11 @@ impl Walk {
                     Ok(()) => return,
                     Err(why) => why,
                 },
-                (Err(flaw @ Flaw::UnknownEvent { .. }), _) => flaw.clone().into(),
+                (Err(flaw @ LineError::UnknownEvent { .. }), _) => flaw.clone().into(),
                 _ if row.is_header() => Why::OtherRecord,
-                _ if row.unfinished => Flaw::Unfinished.into(),
-                _ if row.line == 1 && row.seq.is_none() => Flaw::Header.into(),
-                (Ok(_), None) => Flaw::Changed.into(),
+                _ if row.unfinished => LineError::Unfinished.into(),
+                _ if row.line == 1 && row.seq.is_none() => LineError::Header.into(),
+                (Ok(_), None) => LineError::Changed.into(),
                 (Err(flaw), _) => flaw.clone().into(),
             }
         };

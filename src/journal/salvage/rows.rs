@@ -5,11 +5,11 @@ use std::path::Path;
 
 use serde::de::IgnoredAny;
 
-use super::super::end::KnownEnd;
-use super::super::error::{Flaw, RecordError};
-use super::super::line::{self, Entry, FORMAT_VERSION, Sum};
-use super::super::scan::{Lines, Step};
-use super::super::{end, folder};
+use super::super::error::{LineError, RecordError};
+use super::super::folder::{Folder, RECORD};
+use super::super::format::{self, Entry, FORMAT_VERSION, Sum};
+use super::super::marker::{CommitMarker, MARKER, MarkerState};
+use super::super::reader::{Lines, Step};
 use crate::stash::event::Event;
 
 /// The mark that some editors put before the first letter of a file.
@@ -24,7 +24,7 @@ pub(super) struct Row {
     /// The number of its event, as far as that can be read.
     pub(super) seq: Option<u64>,
     /// What it says, or why that cannot be read.
-    pub(super) entry: Result<Entry<Event>, Flaw>,
+    pub(super) entry: Result<Entry<Event>, LineError>,
     /// The checksum that stands in it, or that was proven to be the right one.
     pub(super) sum: Option<Sum>,
     /// The run of lines it is chained to, where its checksum proves it; 0 is the run from the first
@@ -58,7 +58,7 @@ impl Row {
             line,
             bytes: Vec::new(),
             seq: None,
-            entry: Err(Flaw::Shape),
+            entry: Err(LineError::Shape),
             sum: None,
             run: None,
             unfinished,
@@ -68,18 +68,18 @@ impl Row {
     }
 
     fn become_line(&mut self, bytes: Vec<u8>) {
-        self.entry = line::parse(&bytes);
+        self.entry = format::parse(&bytes);
         self.seq = match &self.entry {
             Ok(entry) => Some(entry.seq),
-            Err(_) => line::parse::<IgnoredAny>(&bytes).ok().map(|e| e.seq),
+            Err(_) => format::parse::<IgnoredAny>(&bytes).ok().map(|e| e.seq),
         };
-        self.sum = line::written_sum(&bytes);
+        self.sum = format::written_sum(&bytes);
         self.bytes = bytes;
     }
 
     /// Whether it is the line that every record begins with.
     pub(super) fn is_header(&self) -> bool {
-        self.bytes == line::header().0
+        self.bytes == format::header().0
     }
 
     /// Whether nothing stands in it.
@@ -88,14 +88,14 @@ impl Row {
     }
 
     fn follows(&self, previous: Sum) -> bool {
-        line::verify(Some(previous), &self.bytes).is_ok()
+        format::verify(Some(previous), &self.bytes).is_ok()
     }
 }
 
 /// All lines of a record, and how many events had been acknowledged in it.
 pub(super) struct Rows {
     pub(super) rows: Vec<Row>,
-    pub(super) known: Option<KnownEnd>,
+    pub(super) known: Option<CommitMarker>,
     /// The line that is too long to be read; nothing after it was looked at.
     pub(super) too_long: Option<u64>,
 }
@@ -104,13 +104,23 @@ impl Rows {
     /// Reads the record in a folder and proves its lines, in time linear in its size, without the
     /// lock and without changing anything.
     pub(super) fn read(dir: &Path) -> Result<Self, RecordError> {
-        let path = folder::record_in(dir);
-        let failed = |source| RecordError::Read {
-            path: path.clone(),
-            source,
+        let path = dir.join(RECORD);
+        let failed = |source| RecordError::read(&path, source);
+        let none = || RecordError::NoRecord {
+            path: dir.to_owned(),
         };
-        let known = KnownEnd::read(dir);
-        let file = end::whole_record(dir, known.as_ref())?;
+        let folder = Folder::open(dir).map_err(failed)?.ok_or_else(none)?;
+        let known = MarkerState::read(&folder)
+            .map_err(|source| RecordError::read(&dir.join(MARKER), source))?;
+        let file = folder.read(RECORD).map_err(failed)?;
+        let file = file.ok_or_else(|| match &known {
+            MarkerState::Absent => none(),
+            known => RecordError::Missing {
+                path: path.clone(),
+                recorded: known.known().map(|marker| marker.events),
+            },
+        })?;
+        let known = known.known().cloned();
         let mut rows = Self {
             rows: Vec::new(),
             known,
@@ -132,7 +142,7 @@ impl Rows {
         // A later format begins its chain with another header, so no line can follow ours.
         let begun = rows.rows.iter().any(|row| row.run == Some(0));
         let first = rows.rows.first();
-        match first.and_then(|row| line::header_version(&row.bytes)) {
+        match first.and_then(|row| format::header_version(&row.bytes)) {
             Some(found) if found > FORMAT_VERSION && !begun => Err(RecordError::NewerFormat {
                 path,
                 found,
@@ -163,7 +173,7 @@ impl Rows {
     ) -> Vec<(Parent, Sum)> {
         let mut parents = Vec::new();
         if seq == Some(1) {
-            parents.push((Parent::Header, line::header().1));
+            parents.push((Parent::Header, format::header().1));
         }
         let before = seq.and_then(|seq| places.get(&seq.checked_sub(1)?));
         let before = before.into_iter().flatten().copied();
@@ -187,8 +197,8 @@ impl Rows {
             // Its number is in its body, which may read well only with another seal.
             let guess = match row.seq {
                 Some(seq) => Some(seq),
-                None => line::resealed(line::header().1, &row.bytes)
-                    .and_then(|(whole, _)| line::parse::<IgnoredAny>(&whole).ok())
+                None => format::resealed(format::header().1, &row.bytes)
+                    .and_then(|(whole, _)| format::parse::<IgnoredAny>(&whole).ok())
                     .map(|entry| entry.seq),
             };
             let parents = self.parents(&places, at, guess);
@@ -198,13 +208,13 @@ impl Rows {
             }
             let next = seq.checked_add(1).and_then(|seq| places.get(&seq));
             let mended = parents.into_iter().find_map(|(_, previous)| {
-                let (whole, sum) = line::resealed(previous, &row.bytes)?;
+                let (whole, sum) = format::resealed(previous, &row.bytes)?;
                 let by_next = next
                     .into_iter()
                     .flatten()
                     .any(|&after| self.rows[after].follows(sum));
                 let known = self.known.as_ref();
-                let by_end = known.is_some_and(|end| end.events == seq && end.ends_with(sum));
+                let by_end = known.is_some_and(|end| end.events == seq && end.last == sum);
                 (by_next || by_end).then_some(whole)
             });
             if let Some(whole) = mended {
@@ -274,7 +284,7 @@ impl Rows {
             };
             // What was acknowledged last has another checksum here.
             let known = self.known.as_ref().filter(|known| known.events == seq);
-            let foreign = known.is_some_and(|end| !row.sum.is_some_and(|sum| end.ends_with(sum)))
+            let foreign = known.is_some_and(|end| !row.sum.is_some_and(|sum| end.last == sum))
                 || (seq == 1 && number != 0);
             match runs.iter_mut().find(|run| run.number == number) {
                 Some(run) => {

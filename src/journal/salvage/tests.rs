@@ -1,23 +1,17 @@
-use std::collections::BTreeMap;
 use std::fs;
-use std::path::{Path, PathBuf};
-use std::time::Duration;
+use std::path::Path;
 
 use proptest::prelude::*;
 
 use super::*;
-use crate::journal::keeper::Keeper;
+use crate::journal::check;
+use crate::journal::folder::Folder;
+use crate::journal::format;
 use crate::journal::life::Life;
-use crate::journal::samples::{folder_with, line_ends};
-use crate::journal::{Access, check};
+use crate::journal::marker::{CommitMarker, MarkerFile};
+use crate::journal::samples::{contents, folder_with, line_ends, record_in};
+use crate::journal::store::Store;
 use crate::stash::laws;
-
-fn contents(dir: &Path) -> BTreeMap<PathBuf, Vec<u8>> {
-    let files = fs::read_dir(dir).unwrap().map(|file| file.unwrap().path());
-    files
-        .map(|path| (path.clone(), fs::read(path).unwrap()))
-        .collect()
-}
 
 /// Saves what is good of a record; the new stash is sound, and the old one as it was.
 fn saved(bad: &[u8]) -> Salvage {
@@ -26,14 +20,14 @@ fn saved(bad: &[u8]) -> Salvage {
     let found = look(dir.path()).unwrap();
     let new = tempfile::tempdir().unwrap();
     let into = new.path().join("saved");
-    write(&into, &found.taken).unwrap();
+    write(&into, dir.path(), &found.taken).unwrap();
     assert_eq!(contents(dir.path()), before);
     assert_eq!(check::<Event>(&into).unwrap().problems, []);
-    let (keeper, notices) = Keeper::open(&into, Duration::ZERO).unwrap();
-    assert_eq!((keeper.access(), notices), (&Access::Writer, Vec::new()));
-    assert_eq!((keeper.misfit(), keeper.state()), (None, &found.state));
-    assert_eq!(laws::check_all(keeper.state()), []);
-    let written: Result<Vec<_>, _> = keeper.past().unwrap().collect();
+    let (store, notices) = Store::open(&into).unwrap();
+    assert_eq!((store.unsound(), notices), (None, Vec::new()));
+    assert_eq!((store.misfit(), store.state()), (None, &found.state));
+    assert_eq!(laws::check_all(store.state()), []);
+    let written: Result<Vec<_>, _> = store.past().unwrap().collect();
     assert_eq!(written.unwrap(), found.taken);
     found
 }
@@ -157,7 +151,10 @@ fn a_lost_event_is_named_and_what_hangs_on_it_is_left_out() {
         matches!(
             left[..],
             [
-                (Some(4), Why::Flaw(Flaw::Changed | Flaw::Shape)),
+                (
+                    Some(4),
+                    Why::LineError(LineError::Changed | LineError::Shape)
+                ),
                 (Some(6), Why::Misfit(_)),
                 (Some(7), Why::NothingToTurn(5)),
             ]
@@ -201,18 +198,22 @@ fn what_was_acknowledged_and_is_not_there_is_told() {
     let bytes = life.bytes();
     let ends = line_ends(&bytes);
     let dir = folder_with(&bytes);
-    drop(Keeper::open(dir.path(), Duration::ZERO).unwrap());
-    let mut end = crate::journal::end::EndFile::open(dir.path()).unwrap();
-    let last = lines(&bytes)[60];
-    let sum = crate::journal::line::written_sum(last).unwrap();
-    end.note(60, sum).unwrap();
-    fs::write(folder_of(dir.path()), &bytes[..ends[50]]).unwrap();
+    let sum = |line: usize| format::written_sum(lines(&bytes)[line]).unwrap();
+    let folder = Folder::open(dir.path()).unwrap().unwrap();
+    let commit = CommitMarker {
+        events: 60,
+        last: sum(60),
+        first: sum(1),
+    };
+    let mut marker = MarkerFile::open(&folder).unwrap();
+    marker.note(&folder, &commit).unwrap();
+    fs::write(record_in(dir.path()), &bytes[..ends[50]]).unwrap();
     let found = look(dir.path()).unwrap();
     assert_eq!(found.taken.len(), 50);
     let what: Vec<&str> = found.left_out.iter().map(|left| &*left.what).collect();
     assert_eq!(what, ["Changes 51 to 60"]);
     let removed = [&bytes[..ends[20]], &bytes[ends[23]..]].concat();
-    fs::write(folder_of(dir.path()), removed).unwrap();
+    fs::write(record_in(dir.path()), removed).unwrap();
     let found = look(dir.path()).unwrap();
     let gone: Vec<_> = found
         .left_out
@@ -222,23 +223,45 @@ fn what_was_acknowledged_and_is_not_there_is_told() {
     assert_eq!((gone.len(), &*gone[0].what), (1, "Changes 21 to 23"));
 }
 
-fn folder_of(dir: &Path) -> PathBuf {
-    crate::journal::folder::record_in(dir)
-}
-
 #[test]
 fn a_new_stash_is_only_written_where_nothing_is() {
     let life = Life::begun();
     let dir = tempfile::tempdir().unwrap();
     fs::write(dir.path().join("notes"), "mine").unwrap();
-    let refused = write(dir.path(), &life.entries).unwrap_err();
+    let like = folder_with(&life.bytes());
+    let write = |into: &Path| write(into, like.path(), &life.entries);
+    let refused = write(dir.path()).unwrap_err();
     assert!(matches!(refused, WriteError::NotEmpty(_)), "{refused}");
     assert_eq!(contents(dir.path()).len(), 1);
-    let refused = write(&dir.path().join("notes"), &life.entries).unwrap_err();
+    let refused = write(&dir.path().join("notes")).unwrap_err();
     assert!(matches!(refused, WriteError::Failed { .. }), "{refused}");
     let empty = tempfile::tempdir().unwrap();
-    write(empty.path(), &life.entries).unwrap();
+    write(empty.path()).unwrap();
     assert_eq!(contents(empty.path()).len(), 2);
+}
+
+#[cfg(unix)]
+#[test]
+fn a_new_stash_has_the_mode_of_the_old_one_and_one_that_fails_leaves_nothing() {
+    use std::os::unix::fs::PermissionsExt;
+    let life = Life::begun();
+    let like = folder_with(&life.bytes());
+    let outer = tempfile::tempdir().unwrap();
+    for mode in [0o600, 0o660] {
+        fs::set_permissions(record_in(like.path()), fs::Permissions::from_mode(mode)).unwrap();
+        let into = outer.path().join(format!("{mode:o}"));
+        write(&into, like.path(), &life.entries).unwrap();
+        for file in contents(&into).into_keys() {
+            let made = fs::metadata(&file).unwrap().permissions().mode();
+            assert_eq!(made & 0o777, mode, "{file:?}");
+        }
+    }
+    let under_a_file = record_in(like.path()).join("saved");
+    assert!(write(&under_a_file, like.path(), &life.entries).is_err());
+    let deep = outer.path().join("a/b");
+    fs::write(outer.path().join("a"), "").unwrap();
+    assert!(write(&deep, like.path(), &life.entries).is_err());
+    assert_eq!(fs::read(outer.path().join("a")).unwrap(), b"");
 }
 
 /// A way to damage a record.

@@ -1,16 +1,16 @@
 //! A new record of events that were saved.
 
-use std::fs::{self, File};
 use std::io::{self, BufWriter, Write};
 use std::path::{Path, PathBuf};
 
-use super::super::end::EndFile;
-use super::super::folder;
-use super::super::line::{self, Entry};
+use super::super::folder::{Folder, Made, RECORD, Unfinished};
+use super::super::format::{self, Entry, Envelope};
+use super::super::marker::{CommitMarker, MarkerFile};
+use super::super::reader::LogPosition;
 use crate::language::say;
 use crate::stash::event::Event;
 
-/// Why a new stash cannot be written. Nothing but an empty folder is left.
+/// Why a new stash cannot be written. Nothing of it is left.
 #[derive(Debug, thiserror::Error)]
 pub enum WriteError {
     /// Something is in the folder already.
@@ -35,53 +35,65 @@ pub enum WriteError {
 }
 
 /// Writes a stash with these events, numbered from 1, in a folder that is empty or not there. The
-/// record appears there whole or not at all.
+/// record appears there whole or not at all, with the mode and the owner of the record in `like`.
 ///
 /// # Errors
 /// Where the folder is not empty, or the disk does not take it.
-pub fn write(dir: &Path, entries: &[Entry<Event>]) -> Result<(), WriteError> {
+pub fn write(dir: &Path, like: &Path, entries: &[Entry<Event>]) -> Result<(), WriteError> {
     let failed = |source| WriteError::Failed {
         path: dir.to_owned(),
         source,
     };
-    match fs::read_dir(dir).map(|mut found| found.next().is_none()) {
-        Ok(true) => {}
-        Ok(false) => return Err(WriteError::NotEmpty(dir.to_owned())),
-        Err(error) if error.kind() == io::ErrorKind::NotFound => {
-            folder::make(dir).map_err(failed)?;
-        }
-        Err(error) => return Err(failed(error)),
+    let made = Made::make(dir).map_err(failed)?;
+    let folder = Folder::open(dir).map_err(failed)?;
+    let folder = folder.ok_or_else(|| failed(io::ErrorKind::NotFound.into()))?;
+    if !folder.names().map_err(failed)?.is_empty() {
+        return Err(WriteError::NotEmpty(dir.to_owned()));
     }
-    let new = dir.join("record.new");
-    let written = record(&new, entries).and_then(|sum| {
-        folder::put_in_place(dir, &new, &folder::record_in(dir))?;
-        Ok(sum)
+    let like = Folder::open(like).map_err(failed)?;
+    let like = like.as_ref().unwrap_or(&folder);
+    let mut new = folder.begin_like("record-", ".new", like).map_err(failed)?;
+    let position = record(&mut new, entries).map_err(failed)?;
+    let placed = new.place_new(RECORD).and_then(|()| {
+        let commit = CommitMarker {
+            events: position.events,
+            last: position.sum,
+            first: position.first.unwrap_or(position.sum),
+        };
+        let mut marker = MarkerFile::open(&folder)?;
+        // A record without events has acknowledged none.
+        if position.events > 0 {
+            marker.note(&folder, &commit)?;
+        }
+        folder.sync()
     });
-    match written {
-        Ok(sum) => {
-            // As for every event: without the note only a later loss goes unseen.
-            let end = EndFile::open(dir);
-            let _ = end.and_then(|mut end| end.note(entries.len() as u64, sum));
-            Ok(())
-        }
-        Err(error) => {
-            let _ = fs::remove_file(&new);
-            Err(failed(error))
-        }
+    if let Err(source) = placed {
+        let _ = folder.remove(RECORD);
+        return Err(failed(source));
     }
+    made.keep();
+    Ok(())
 }
 
 /// Writes a record to a file; it is on disk when this returns.
-fn record(path: &Path, entries: &[Entry<Event>]) -> io::Result<line::Sum> {
-    let mut file = BufWriter::new(File::create_new(path)?);
-    let (header, mut sum) = line::header();
+fn record(new: &mut Unfinished<'_>, entries: &[Entry<Event>]) -> io::Result<LogPosition> {
+    let mut file = BufWriter::new(&mut new.file);
+    let (header, _) = format::header();
     file.write_all(&header)?;
+    let mut position = LogPosition::start();
     let mut line = Vec::new();
     for entry in entries {
-        let by = entry.by.as_ref();
-        sum = line::compose(&mut line, sum, entry.seq, entry.time, by, &entry.event)?;
+        let envelope = Envelope {
+            time: entry.time,
+            by: entry.by.as_ref(),
+            state: None,
+        };
+        let sum = format::compose(&mut line, position.sum, entry.seq, envelope, &entry.event)?;
         file.write_all(&line)?;
+        position.pass(line.len(), sum);
     }
-    file.into_inner()?.sync_all()?;
-    Ok(sum)
+    file.flush()?;
+    drop(file);
+    new.file.sync_all()?;
+    Ok(position)
 }

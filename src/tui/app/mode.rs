@@ -147,6 +147,13 @@ pub enum Then {
     Record(Event),
     /// It writes down every step that is left of a re-hang.
     AllSteps(Work),
+    /// It undoes what another process did.
+    Undo {
+        /// The number of the event.
+        seq: u64,
+        /// What was going on, and goes on after either answer.
+        back: Box<Mode>,
+    },
 }
 
 /// What is shown in place of the board.

@@ -6,7 +6,7 @@ use std::thread::{self, JoinHandle};
 
 use jiff::civil::Date;
 
-use crate::journal::keeper::Keeper;
+use crate::journal::store::Store;
 use crate::tui::message::Message;
 
 /// Makes the backup of each day beside the screen, before the first change of that day.
@@ -18,23 +18,23 @@ pub(super) struct Backups {
 }
 
 impl Backups {
-    /// From now on. Who opened the stash as its writer has seen to the backup of that day, `opened`.
-    pub fn new(to: Sender<io::Result<Message>>, keeper: &Keeper, opened: Date) -> Self {
+    /// From now on. Only looking at a stash makes no backup of it.
+    pub fn new(to: Sender<io::Result<Message>>) -> Self {
         Self {
             to,
-            last: keeper.is_writable().then_some(opened),
+            last: None,
             job: None,
         }
     }
 
     /// A change is about to be made on this day: the backup is of the record as it is before it. Costs
     /// a comparison of dates, but for the first change of a day.
-    pub fn before_change(&mut self, keeper: &Keeper, today: Date) {
-        if self.last.is_some_and(|last| today <= last) || !keeper.is_writable() {
+    pub fn before_change(&mut self, store: &Store, today: Date) {
+        if self.last.is_some_and(|last| today <= last) {
             return;
         }
         self.last = Some(today);
-        let Some(due) = keeper.backup_due(today) else {
+        let Some(due) = store.backup_due(today) else {
             return;
         };
         self.wait();
@@ -67,7 +67,6 @@ mod tests {
     use std::fs;
     use std::path::Path;
     use std::sync::mpsc::channel;
-    use std::time::Duration;
 
     use jiff::civil::date;
     use jiff::{Timestamp, ToSpan};
@@ -81,9 +80,9 @@ mod tests {
     const OPENED: Date = date(2026, 12, 30);
 
     /// A stash with a board, which the changes put up and take down.
-    fn stash() -> (tempfile::TempDir, Keeper) {
+    fn stash() -> (tempfile::TempDir, Store) {
         let dir = tempfile::tempdir().unwrap();
-        let (mut keeper, _) = Keeper::open(dir.path(), Duration::ZERO).unwrap();
+        let (mut store, _) = Store::open(dir.path()).unwrap();
         let board = NewBoard {
             name: "wall".to_owned(),
             prefix: String::new(),
@@ -92,14 +91,14 @@ mod tests {
             places: 1,
             reading: ReadingOrder::Rows,
         };
-        let event = new_board(keeper.state(), &board).unwrap();
-        keeper.commit(Timestamp::UNIX_EPOCH, &event).unwrap();
-        (dir, keeper)
+        let event = new_board(store.state(), &board).unwrap();
+        store.commit(Timestamp::UNIX_EPOCH, &event).unwrap();
+        (dir, store)
     }
 
-    fn change(keeper: &mut Keeper) {
+    fn change(store: &mut Store) {
         let now = Timestamp::UNIX_EPOCH;
-        keeper.undo(now).or_else(|_| keeper.redo(now)).unwrap();
+        store.undo(now).or_else(|_| store.redo(now)).unwrap();
     }
 
     fn record(dir: &Path) -> Vec<u8> {
@@ -117,18 +116,16 @@ mod tests {
                 *sum += n;
                 (*sum < i64::from(DAYS)).then_some(*sum)
             });
-            let (dir, mut keeper) = stash();
+            let (dir, mut store) = stash();
             let (to, news) = channel();
-            let mut backups = Backups::new(to, &keeper, OPENED);
+            let mut backups = Backups::new(to);
             // Day by day what the record was before the first change.
             let mut model = BTreeMap::new();
             for night in nights {
                 let today = OPENED + night.days();
-                if today > OPENED {
-                    model.entry(today).or_insert_with(|| record(dir.path()));
-                }
-                backups.before_change(&keeper, today);
-                change(&mut keeper);
+                model.entry(today).or_insert_with(|| record(dir.path()));
+                backups.before_change(&store, today);
+                change(&mut store);
             }
             drop(backups);
             let made: BTreeMap<Date, Vec<u8>> = backup::list(dir.path())
@@ -141,34 +138,17 @@ mod tests {
     }
 
     #[test]
-    fn who_only_reads_makes_none_until_it_is_the_writer() {
-        let (dir, writer) = stash();
-        let (mut reader, _) = Keeper::open(dir.path(), Duration::ZERO).unwrap();
-        let (to, _news) = channel();
-        let mut backups = Backups::new(to, &reader, OPENED);
-        backups.before_change(&reader, OPENED);
-        assert_eq!(backup::list(dir.path()), []);
-        drop(writer);
-        reader.catch_up().unwrap();
-        backups.before_change(&reader, OPENED);
-        drop(backups);
-        let made = backup::list(dir.path());
-        assert_eq!(made.len(), 1);
-        assert_eq!(made[0].day, OPENED);
-    }
-
-    #[test]
     fn one_that_fails_is_told_once_a_day_and_changes_go_on() {
-        let (dir, mut keeper) = stash();
+        let (dir, mut store) = stash();
         fs::write(dir.path().join("backups"), "a file in its place").unwrap();
         let (to, news) = channel();
-        let mut backups = Backups::new(to, &keeper, OPENED);
+        let mut backups = Backups::new(to);
         for night in [1, 1, 1, 2] {
-            backups.before_change(&keeper, OPENED + night.days());
-            change(&mut keeper);
+            backups.before_change(&store, OPENED + night.days());
+            change(&mut store);
         }
         // A clock that is put back makes no second one of a day.
-        backups.before_change(&keeper, OPENED);
+        backups.before_change(&store, OPENED);
         drop(backups);
         let told: Vec<_> = news.iter().map(Result::unwrap).collect();
         assert_eq!(told.len(), 2, "{told:?}");

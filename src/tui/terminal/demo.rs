@@ -1,7 +1,7 @@
 //! The invented stash in place of the person's own, until it is left.
 
 use super::Desk;
-use crate::journal::keeper::Keeper;
+use crate::journal::store::Store;
 use crate::language::word;
 use crate::tui::app::App;
 
@@ -9,7 +9,7 @@ use crate::tui::app::App;
 #[derive(Debug)]
 pub struct Throwaway {
     /// The stash.
-    pub keeper: Keeper,
+    pub store: Store,
     /// Its folder.
     pub folder: tempfile::TempDir,
 }
@@ -20,7 +20,7 @@ pub type Demo = dyn Fn() -> Result<Throwaway, String>;
 /// The person's own stash while the invented one is looked at.
 pub(super) struct Aside {
     app: App,
-    keeper: Keeper,
+    store: Store,
     /// The folder of the invented one.
     folder: tempfile::TempDir,
 }
@@ -49,28 +49,24 @@ impl Desk<'_> {
         self.planner.stop();
         self.aside = Some(Aside {
             app: std::mem::replace(&mut self.app, app),
-            keeper: std::mem::replace(&mut self.keeper, demo.keeper),
+            store: std::mem::replace(&mut self.store, demo.store),
             folder: demo.folder,
         });
+        self.judge();
     }
 
     /// Leaves the invented stash; says whether it was shown.
     pub(super) fn leave_demo(&mut self) -> bool {
-        let Some(Aside {
-            app,
-            keeper,
-            folder,
-        }) = self.aside.take()
-        else {
+        let Some(Aside { app, store, folder }) = self.aside.take() else {
             return false;
         };
         let (size, mouse) = (self.app.size, self.app.mouse);
         self.app = App { size, mouse, ..app };
         self.app.say(word!("back at your own stash"));
         self.planner.stop();
-        // The record is closed before its folder goes.
-        drop(std::mem::replace(&mut self.keeper, keeper));
+        self.store = store;
         drop(folder);
+        self.judge();
         true
     }
 }

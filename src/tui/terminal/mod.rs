@@ -25,9 +25,8 @@ use super::message::{Effect, Message};
 use super::theme::Theme;
 use super::update::{greet, update};
 use super::view::view;
-use crate::journal::Access;
-use crate::journal::keeper::Keeper;
-use crate::language::{say, word};
+use crate::journal::store::Store;
+use crate::language::say;
 use backups::Backups;
 use demo::Aside;
 pub use demo::{Demo, Throwaway};
@@ -35,9 +34,9 @@ use guard::{Guard, Signals, fault_in_words};
 use lean::Lean;
 use planner::Planner;
 
-/// How often a reader looks at what the writer wrote, and whether a thread beside the screen failed. All
+/// How often the screen looks at what other processes wrote, and whether a thread beside it failed. All
 /// else that is waited for is a message.
-const BEAT: Duration = Duration::from_secs(1);
+const BEAT: Duration = Duration::from_millis(500);
 /// How often the days on the screen are looked at.
 const CLOCK: Duration = Duration::from_secs(60);
 
@@ -70,18 +69,18 @@ enum Next {
 /// # Errors
 /// When the terminal cannot be set up, drawn on, or read from, or something beside the screen panics.
 pub fn run(
-    keeper: Keeper,
+    store: Store,
     keys: Keymap,
     theme: Theme,
     notices: Vec<String>,
     demo: &Demo,
 ) -> Result<(), ScreenError> {
-    run_drawing(keeper, keys, theme, notices, demo, view)
+    run_drawing(store, keys, theme, notices, demo, view)
 }
 
 /// As [`run`], with what draws: a test of what a panic leaves draws as no program should.
 fn run_drawing(
-    keeper: Keeper,
+    store: Store,
     keys: Keymap,
     theme: Theme,
     notices: Vec<String>,
@@ -95,20 +94,22 @@ fn run_drawing(
     let size = terminal.size()?;
     let app = App {
         keys,
-        kept_in: keeper.dir().display().to_string(),
+        kept_in: store.dir().display().to_string(),
         ..App::new((size.width, size.height), Timestamp::now(), theme)
     };
     input::listen(to.clone());
     let planner = Planner::new(to.clone());
-    let backups = Backups::new(to, &keeper, ZonedDateTime::now().date());
+    let backups = Backups::new(to);
     let mut desk = Desk {
         app,
-        keeper,
+        store,
         planner,
         demo,
         aside: None,
         backups,
+        read_only: None,
     };
+    desk.judge();
     desk.greet(&notices);
     let (mut looked, mut ticked) = (Instant::now(), Instant::now());
     let mut stale = true;
@@ -141,7 +142,10 @@ fn run_drawing(
         }
         if looked.elapsed() >= BEAT {
             looked = Instant::now();
-            stale |= desk.read_along();
+            if let Some(message) = desk.read_along() {
+                stale = true;
+                desk.take(message, &mut guard, &mut terminal)?;
+            }
         }
         if ticked.elapsed() >= CLOCK {
             ticked = Instant::now();
@@ -154,40 +158,35 @@ fn run_drawing(
 /// The interface and the stash it is about.
 struct Desk<'a> {
     app: App,
-    /// Before the keeper: what is being copied ends before the lock is given up.
+    /// Before the store: what is being copied ends before its folder goes.
     backups: Backups,
-    keeper: Keeper,
+    store: Store,
     planner: Planner,
     /// Builds the invented stash.
     demo: &'a Demo,
     /// The user's own stash while the invented one is shown.
     aside: Option<Aside>,
+    /// Why nothing can be changed, if so.
+    read_only: Option<String>,
 }
 
 type Screen = Terminal<Lean<io::Stdout>>;
 
 impl Desk<'_> {
-    /// Why nothing can be changed, if so.
-    fn read_only(&self) -> Option<String> {
-        if let Some((seq, misfit)) = self.keeper.misfit() {
-            return Some(say!(
-                "read-only: change {seq} of the record does not fit ({misfit})",
-                seq,
-                misfit
-            ));
-        }
-        match self.keeper.access() {
-            Access::Writer => None,
-            access => Some(say!("read-only: {access}", access)),
-        }
+    /// Looks why nothing can be changed, if so.
+    fn judge(&mut self) {
+        let why = self.store.read_only();
+        self.read_only = why.map(|why| say!("read-only: {why}. See: homehook check", why));
     }
 
     fn with_stash<T>(&mut self, f: impl FnOnce(&mut App, Stash<'_>) -> T) -> T {
-        let read_only = self.read_only();
+        let history = self.store.history();
+        let last = history.last_done();
         let stash = Stash {
-            state: self.keeper.state(),
-            history: self.keeper.history(),
-            read_only: read_only.as_deref(),
+            state: self.store.state(),
+            history,
+            read_only: self.read_only.as_deref(),
+            last_is_others: last.is_some_and(|past| self.store.is_others(past.seq)),
         };
         f(&mut self.app, stash)
     }
@@ -233,17 +232,22 @@ impl Desk<'_> {
                         messages.push_back(Message::Resize { width, height });
                     }
                     Effect::Mouse(ours) => guard.mouse(ours)?,
-                    Effect::Plan => messages.extend(self.planner.begin(self.keeper.state())),
+                    Effect::Plan => messages.extend(self.planner.begin(self.store.state())),
                     Effect::StopPlanning => self.planner.stop(),
                     effect => {
-                        let changes =
-                            matches!(effect, Effect::Commit(_) | Effect::Undo | Effect::Redo);
+                        let changes = matches!(
+                            effect,
+                            Effect::Commit(_) | Effect::Undo { .. } | Effect::Redo { .. }
+                        );
                         // The invented stash needs no backup.
                         if changes && self.aside.is_none() {
                             let today = ZonedDateTime::now().date();
-                            self.backups.before_change(&self.keeper, today);
+                            self.backups.before_change(&self.store, today);
                         }
-                        messages.extend(outside::perform(&mut self.keeper, effect));
+                        messages.extend(outside::perform(&mut self.store, effect));
+                        if changes {
+                            self.judge();
+                        }
                     }
                 }
             }
@@ -251,22 +255,17 @@ impl Desk<'_> {
         Ok(Next::Go)
     }
 
-    /// Reads what another process wrote. Returns whether there is something to draw.
-    fn read_along(&mut self) -> bool {
-        let was_reader = matches!(self.keeper.access(), Access::Reader { .. });
-        match self.keeper.catch_up() {
-            Ok(news) => {
-                if was_reader && self.keeper.is_writable() {
-                    self.app.say(word!(
-                        "the other window has closed; changes can be made here now"
-                    ));
-                }
-                news
+    /// Catches up with what other processes did to the folder; a message where that was anything.
+    fn read_along(&mut self) -> Option<Message> {
+        match self.store.refresh() {
+            Ok(false) => None,
+            Ok(true) => {
+                self.judge();
+                let others = self.store.take_others();
+                let what = outside::others_in_words(&self.store, &others);
+                Some(Message::OthersChanged(what))
             }
-            Err(error) => {
-                self.app.complain(error);
-                true
-            }
+            Err(error) => Some(Message::News(error.to_string())),
         }
     }
 }

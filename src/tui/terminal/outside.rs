@@ -7,36 +7,37 @@ use jiff::Timestamp;
 use super::files;
 use crate::exchange::LARGEST_FILE;
 use crate::exchange::file::write_new;
-use crate::journal::keeper::{CommitError, Keeper};
+use crate::journal::store::{CommitError, Other, Store};
 use crate::journal::told::tell;
 use crate::language::{say, word};
 use crate::stash::event::Act;
 use crate::stash::movements::Brief;
+use crate::stash::words::act_in_words;
 use crate::tui::app::log::{Line, MOST};
 use crate::tui::message::{Effect, Message};
 use crate::tui::view::shown;
 
 /// Does what was asked for and answers.
-pub(super) fn perform(keeper: &mut Keeper, effect: Effect) -> Option<Message> {
+pub(super) fn perform(store: &mut Store, effect: Effect) -> Option<Message> {
     let now = Timestamp::now();
     match effect {
         Effect::Commit(event) => {
-            let done = keeper.commit(now, &event).map(|_| event.act);
-            Some(recorded(done))
+            let done = store.commit(now, &event).map(|_| event.act);
+            Some(recorded(store, done))
         }
-        Effect::Undo => {
-            let seq = keeper.history().last_done().map_or(0, |past| past.seq);
-            Some(recorded(keeper.undo(now).map(|_| Act::Undo { seq })))
+        Effect::Undo { seq } => {
+            let done = store.undo_event(now, seq).map(|_| Act::Undo { seq });
+            Some(recorded(store, done))
         }
-        Effect::Redo => {
-            let seq = keeper.history().last_undone().map_or(0, |past| past.seq);
-            Some(recorded(keeper.redo(now).map(|_| Act::Redo { seq })))
+        Effect::Redo { seq } => {
+            let done = store.redo_event(now, seq).map(|_| Act::Redo { seq });
+            Some(recorded(store, done))
         }
         Effect::ReadFile { path, want } => {
             let bytes = read(&at_home(&path));
             Some(Message::FileRead { path, want, bytes })
         }
-        Effect::ReadLog => Some(Message::LogRead(log(keeper))),
+        Effect::ReadLog => Some(Message::LogRead(log(store))),
         Effect::WriteFiles(files) => Some(Message::Written(write(&files))),
         Effect::ListFiles { typed } => {
             let found = files::beginning_with(&typed);
@@ -51,8 +52,40 @@ pub(super) fn perform(keeper: &mut Keeper, effect: Effect) -> Option<Message> {
     }
 }
 
-fn recorded(done: Result<Act, CommitError>) -> Message {
-    Message::Recorded(done.map_err(|error| error.to_string()))
+fn recorded(store: &mut Store, done: Result<Act, CommitError>) -> Message {
+    let others = store.take_others();
+    Message::Recorded(done.map_err(|error| {
+        match error {
+            CommitError::Overtaken { .. } => match others_in_words(store, &others) {
+                Some(what) => say!(
+                    "Nothing saved: {what}. Look at the board, and do it again",
+                    what
+                ),
+                None => word!(
+                    "Nothing saved: another record was put in place of this one. Look at the board"
+                )
+                .to_owned(),
+            },
+            error => error.to_string(),
+        }
+    }))
+}
+
+/// What another window did last, in words: `another window did this (ada): Opened a ring`.
+pub(super) fn others_in_words(store: &Store, others: &[Other]) -> Option<String> {
+    let last = others.last()?;
+    let what = act_in_words(store.state(), &last.act);
+    let who = last.by.as_ref().map(|by| format!(" ({by})"));
+    let who = who.unwrap_or_default();
+    Some(match others.len() {
+        1 => say!("another window did this{who}: {what}", who, what),
+        count => say!(
+            "another window made {count} changes; the last{who}: {what}",
+            count,
+            who,
+            what
+        ),
+    })
 }
 
 /// A path whose `~` is the user's home folder, without the quotation marks that terminals put around
@@ -70,10 +103,10 @@ pub(super) fn at_home(path: &str) -> PathBuf {
 }
 
 /// The last events, the newest first.
-fn log(keeper: &Keeper) -> Result<Vec<Line>, String> {
-    let from = (keeper.events() + 1).saturating_sub(MOST as u64);
+fn log(store: &Store) -> Result<Vec<Line>, String> {
+    let from = (store.events() + 1).saturating_sub(MOST as u64);
     let mut lines: Vec<Line> = Vec::new();
-    let told = tell(keeper, from, Brief::of, |telling| {
+    let told = tell(store, from, Brief::of, |telling| {
         if let Some(earlier) = telling.told.takes_back
             && let Ok(at) = lines.binary_search_by_key(&earlier, |line| line.seq)
         {

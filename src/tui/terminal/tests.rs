@@ -44,11 +44,11 @@ fn the_screen_that_panics() {
     let Some(dir) = env::var_os(STASH).map(PathBuf::from) else {
         return;
     };
-    let (keeper, _) = Keeper::open(&dir, Duration::ZERO).unwrap();
+    let (store, _) = Store::open(&dir).unwrap();
     let theme = Theme::new(Depth::True);
     let demo = || Err(word!("there is none here").to_owned());
     let left = run_drawing(
-        keeper,
+        store,
         Keymap::default(),
         theme,
         Vec::new(),
@@ -66,7 +66,7 @@ fn the_screen_that_panics() {
 /// A stash with one card, on the first hook.
 fn stash() -> tempfile::TempDir {
     let dir = tempfile::tempdir().unwrap();
-    let (mut keeper, _) = Keeper::open(dir.path(), Duration::ZERO).unwrap();
+    let (mut store, _) = Store::open(dir.path()).unwrap();
     let now = Timestamp::now();
     let board = NewBoard {
         name: word!("wall").to_owned(),
@@ -76,12 +76,12 @@ fn stash() -> tempfile::TempDir {
         places: 1,
         reading: ReadingOrder::Rows,
     };
-    let event = new_board(keeper.state(), &board).unwrap();
-    keeper.commit(now, &event).unwrap();
+    let event = new_board(store.state(), &board).unwrap();
+    store.commit(now, &event).unwrap();
     let list = read_stock(b"number,hook\n310,A01\n").unwrap();
     let terms = Terms::default();
-    let outcome = import::stock(keeper.state(), &list.rows, Vec::new(), &terms, now).unwrap();
-    keeper.commit(now, &outcome.event.unwrap()).unwrap();
+    let outcome = import::stock(store.state(), &list.rows, Vec::new(), &terms, now).unwrap();
+    store.commit(now, &outcome.event.unwrap()).unwrap();
     dir
 }
 
@@ -170,10 +170,13 @@ fn panics(key: &str) -> u32 {
     let times = raw.windows(left.len()).filter(|part| part == left).count();
     assert_eq!(times, 1, "the alternate screen is left once");
 
-    let (keeper, notices) = Keeper::open(dir.path(), Duration::ZERO).unwrap();
-    assert!(keeper.is_writable() && notices.is_empty(), "{notices:?}");
-    assert_eq!(Counts::of(keeper.state()).missing, 1, "the change is there");
-    assert_eq!(keeper.broken_laws(), []);
+    let (store, notices) = Store::open(dir.path()).unwrap();
+    assert!(
+        store.unsound().is_none() && notices.is_empty(),
+        "{notices:?}"
+    );
+    assert_eq!(Counts::of(store.state()).missing, 1, "the change is there");
+    assert_eq!(store.broken_laws(), []);
     code.unwrap().exit_code()
 }
 

@@ -16,7 +16,7 @@ fn with_box(app: &mut App, change: impl FnOnce(&mut FindBox)) {
 }
 
 /// Looks again for what is typed now.
-fn search(app: &mut App, state: &State) {
+pub(super) fn search(app: &mut App, state: &State) {
     with_box(app, |find| {
         let found = state.find(find.field.text());
         find.matches = found.iter().map(|found| found.card).collect();

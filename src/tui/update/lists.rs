@@ -190,6 +190,19 @@ pub(super) fn confirm(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Ef
             },
             action,
         ) => rehang::all_steps(app, stash, work, action == Action::Accept),
+        (
+            Mode::Confirm {
+                then: Then::Undo { seq, back },
+                ..
+            },
+            action,
+        ) => {
+            app.mode = *back;
+            match action {
+                Action::Accept => vec![Effect::Undo { seq }],
+                _ => Vec::new(),
+            }
+        }
         _ => Vec::new(),
     }
 }

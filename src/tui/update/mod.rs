@@ -26,19 +26,20 @@ pub use lists::{listed_rings, open_rings};
 pub(super) use welcome::greet;
 
 use super::app::project::Pull;
-use super::app::{App, Back, Form, Mode, Stash, Zoom, cards_at};
+use super::app::{App, Back, Form, Mode, Stash, Then, Zoom, cards_at};
 use super::field::LeftOut;
 use super::key::Key;
 use super::keymap::{Action, Scope};
 use super::layout;
 use super::message::{Effect, Message};
 use super::refused::on_screen;
-use crate::language::word;
+use crate::language::{say, word};
 use crate::model::board::HookRef;
 use crate::model::ids::CardId;
 use crate::stash::event::Event;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
+use crate::stash::words::act_in_words;
 
 /// Takes a message. Pure: the stash is only read, and what must be done outside is asked for.
 pub fn update(app: &mut App, stash: Stash<'_>, message: Message) -> Vec<Effect> {
@@ -109,6 +110,7 @@ pub fn update(app: &mut App, stash: Stash<'_>, message: Message) -> Vec<Effect> 
             app.say(text);
             Vec::new()
         }
+        Message::OthersChanged(what) => others_changed(app, stash, what),
     };
     settle(app, stash.state);
     effects
@@ -139,8 +141,8 @@ fn press(app: &mut App, stash: Stash<'_>, key: Key) -> Vec<Effect> {
 
 fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
     match action {
-        Action::Undo if !matches!(app.mode, Mode::Work(_)) => return vec![Effect::Undo],
-        Action::Redo => return vec![Effect::Redo],
+        Action::Undo if !matches!(app.mode, Mode::Work(_)) => return undo(app, stash),
+        Action::Redo => return redo(stash),
         Action::Suspend => return vec![Effect::Suspend],
         Action::Help => return help::open(app),
         Action::Actions => return help::open_actions(app),
@@ -181,6 +183,60 @@ fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
         Scope::Anywhere => Vec::new(),
         Scope::Confirm => lists::confirm(app, stash, action),
     }
+}
+
+/// Asks for the last event to be undone; where another window made it, only after a yes.
+fn undo(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
+    if let Some(why) = stash.read_only {
+        app.complain(why);
+        return Vec::new();
+    }
+    let Some(past) = stash.history.last_done() else {
+        return vec![Effect::Undo { seq: 0 }];
+    };
+    let seq = past.seq;
+    if !stash.last_is_others || matches!(app.mode, Mode::Confirm { .. }) {
+        return vec![Effect::Undo { seq }];
+    }
+    let question = say!(
+        "Another window did this: {what}. Undo it?",
+        what = act_in_words(stash.state, &past.act)
+    );
+    let back = Box::new(std::mem::replace(&mut app.mode, Mode::Board));
+    app.mode = Mode::Confirm {
+        question,
+        then: Then::Undo { seq, back },
+    };
+    Vec::new()
+}
+
+fn redo(stash: Stash<'_>) -> Vec<Effect> {
+    let seq = stash.history.last_undone().map_or(0, |past| past.seq);
+    vec![Effect::Redo { seq }]
+}
+
+/// Brings what is going on up to a stash that another window has changed, and says what that did.
+fn others_changed(app: &mut App, stash: Stash<'_>, what: Option<String>) -> Vec<Effect> {
+    let effects = match app.mode {
+        Mode::Work(_) => rehang::renew(app, stash),
+        Mode::PutAway(_) => {
+            walks::follow_walk(app, stash.state);
+            Vec::new()
+        }
+        Mode::Pull(_) => {
+            project::follow_pull(app, stash.state);
+            Vec::new()
+        }
+        Mode::Find(_) => {
+            find::search(app, stash.state);
+            Vec::new()
+        }
+        _ => Vec::new(),
+    };
+    if let Some(what) = what {
+        app.say(what);
+    }
+    effects
 }
 
 /// A click goes to what is under it.

@@ -226,7 +226,7 @@ pub(super) fn work(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effec
         // The beginning is taken back on the board, not here.
         Action::Undo => match stash.history.last_done().map(|past| &past.act) {
             Some(Act::Rehang { .. } | Act::Missing { .. } | Act::Found { .. }) => {
-                vec![Effect::Undo]
+                super::undo(app, stash)
             }
             _ => Vec::new(),
         },

@@ -118,7 +118,9 @@ fn next_act(act: &Act) -> Option<Act> {
         Act::Rehang { .. } => Act::BeginRehang { steps: 1 },
         Act::BeginRehang { .. } => Act::EndRehang { left: 0 },
         Act::EndRehang { .. } => join(),
-        Act::Join { .. } => Act::Undo { seq: u64::MAX },
+        Act::Join { .. } => Act::AcceptLoss { recorded: Some(9), found: 7 },
+        Act::AcceptLoss { recorded: Some(_), .. } => Act::AcceptLoss { recorded: None, found: 7 },
+        Act::AcceptLoss { .. } => Act::Undo { seq: u64::MAX },
         Act::Undo { .. } => Act::Redo { seq: 1 },
         Act::Redo { .. } => return None,
     })

@@ -7,7 +7,7 @@ use serde::de::{DeserializeOwned, IgnoredAny};
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 
-use super::error::Flaw;
+use super::error::LineError;
 use crate::model::who::Who;
 
 /// The version of the record format that this program writes, and the highest it reads.
@@ -39,6 +39,11 @@ pub struct Entry<E> {
 pub(super) struct Sum([u8; SUM_LEN]);
 
 impl Sum {
+    /// The digest of some bytes by themselves.
+    pub(super) fn digest(bytes: &[u8]) -> Sum {
+        Sum::of(None, bytes)
+    }
+
     /// The checksum of a line whose body (everything before `,"sum":`) follows a line with `previous`.
     fn of(previous: Option<Sum>, body: &[u8]) -> Sum {
         const DIGITS: &[u8; 16] = b"0123456789abcdef";
@@ -80,13 +85,13 @@ pub(super) fn seal(previous: Option<Sum>, line: &mut Vec<u8>) -> Sum {
 }
 
 /// Checks a whole line, with its line break, against the line before it.
-pub(super) fn verify(previous: Option<Sum>, line: &[u8]) -> Result<Sum, Flaw> {
-    let (body, written) = split_seal(line).ok_or(Flaw::Shape)?;
+pub(super) fn verify(previous: Option<Sum>, line: &[u8]) -> Result<Sum, LineError> {
+    let (body, written) = split_seal(line).ok_or(LineError::Shape)?;
     let sum = Sum::of(previous, body);
     if sum == written {
         Ok(sum)
     } else {
-        Err(Flaw::Changed)
+        Err(LineError::Changed)
     }
 }
 
@@ -101,6 +106,11 @@ pub(super) fn resealed(previous: Sum, line: &[u8]) -> Option<(Vec<u8>, Sum)> {
     let mut whole = line[..line.len().checked_sub(SEAL_LEN)?].to_vec();
     let sum = seal(Some(previous), &mut whole);
     Some((whole, sum))
+}
+
+/// The end of a line with this checksum.
+pub(super) fn seal_of(sum: Sum) -> Vec<u8> {
+    [BEFORE_SUM, &sum.0, AFTER_SUM].concat()
 }
 
 fn split_seal(line: &[u8]) -> Option<(&[u8], Sum)> {
@@ -129,20 +139,23 @@ pub(super) fn header_version(line: &[u8]) -> Option<u64> {
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
-struct Envelope<E> {
+struct Line<E> {
     seq: u64,
     time: Timestamp,
     #[serde(default)]
     by: Option<Who>,
+    /// See [`compose`]; what it says is asked by [`state_digest`] only.
+    #[serde(default, rename = "state")]
+    _state: Option<IgnoredAny>,
     event: E,
     #[serde(rename = "sum")]
     _sum: IgnoredAny,
 }
 
 /// Reads a line that has been verified.
-pub(super) fn parse<E: DeserializeOwned>(line: &[u8]) -> Result<Entry<E>, Flaw> {
-    match serde_json::from_slice::<Envelope<E>>(line) {
-        Ok(Envelope {
+pub(super) fn parse<E: DeserializeOwned>(line: &[u8]) -> Result<Entry<E>, LineError> {
+    match serde_json::from_slice::<Line<E>>(line) {
+        Ok(Line {
             seq,
             time,
             by,
@@ -155,26 +168,49 @@ pub(super) fn parse<E: DeserializeOwned>(line: &[u8]) -> Result<Entry<E>, Flaw> 
             event,
         }),
         // Told apart from an event we do not know by reading the line without its event.
-        Err(error) => Err(match serde_json::from_slice::<Envelope<IgnoredAny>>(line) {
-            Ok(_) => Flaw::UnknownEvent {
+        Err(error) => Err(match serde_json::from_slice::<Line<IgnoredAny>>(line) {
+            Ok(_) => LineError::UnknownEvent {
                 detail: error.to_string(),
             },
-            Err(_) => Flaw::Shape,
+            Err(_) => LineError::Shape,
         }),
     }
 }
 
 /// Reads a line that has been verified and must hold event number `seq`.
-pub(super) fn parse_next<E: DeserializeOwned>(seq: u64, line: &[u8]) -> Result<Entry<E>, Flaw> {
+pub(super) fn parse_next<E: DeserializeOwned>(
+    seq: u64,
+    line: &[u8],
+) -> Result<Entry<E>, LineError> {
     let entry: Entry<E> = parse(line)?;
     if entry.seq == seq {
         Ok(entry)
     } else {
-        Err(Flaw::Sequence {
+        Err(LineError::Sequence {
             expected: seq,
             found: entry.seq,
         })
     }
+}
+
+/// The digest of the state after an event that stands in its line, where one does.
+pub(super) fn state_digest(line: &[u8]) -> Option<Sum> {
+    #[derive(Deserialize)]
+    struct Digest<'a> {
+        state: &'a str,
+    }
+    Sum::read(serde_json::from_slice::<Digest<'_>>(line).ok()?.state)
+}
+
+/// What a line says beside its event and its number.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Envelope<'a> {
+    /// When it is recorded.
+    pub(super) time: Timestamp,
+    /// Who makes the change.
+    pub(super) by: Option<&'a Who>,
+    /// The digest of a snapshot of what the events up to this one made.
+    pub(super) state: Option<Sum>,
 }
 
 /// Writes the line of event number `seq` into `line`, replacing what was there.
@@ -182,16 +218,19 @@ pub(super) fn compose<E: Serialize>(
     line: &mut Vec<u8>,
     previous: Sum,
     seq: u64,
-    time: Timestamp,
-    by: Option<&Who>,
+    envelope: Envelope<'_>,
     event: &E,
 ) -> Result<Sum, serde_json::Error> {
+    let Envelope { time, by, state } = envelope;
     line.clear();
     write!(line, r#"{{"seq":{seq},"time":"{time}","#).map_err(serde_json::Error::io)?;
     if let Some(by) = by {
         line.extend_from_slice(br#""by":"#);
         serde_json::to_writer(&mut *line, by)?;
         line.push(b',');
+    }
+    if let Some(state) = state {
+        write!(line, r#""state":"{}","#, state.text()).map_err(serde_json::Error::io)?;
     }
     line.extend_from_slice(br#""event":"#);
     serde_json::to_writer(&mut *line, event)?;
@@ -204,10 +243,17 @@ mod tests {
 
     use super::*;
 
+    fn envelope(by: Option<&Who>) -> Envelope<'_> {
+        Envelope {
+            time: Timestamp::UNIX_EPOCH,
+            by,
+            state: None,
+        }
+    }
+
     fn line_of(previous: Sum, seq: u64, event: &str) -> (Vec<u8>, Sum) {
         let mut line = Vec::new();
-        let at = Timestamp::UNIX_EPOCH;
-        let sum = compose(&mut line, previous, seq, at, None, &event).unwrap();
+        let sum = compose(&mut line, previous, seq, envelope(None), &event).unwrap();
         (line, sum)
     }
 
@@ -260,7 +306,11 @@ mod tests {
         for (line, by) in [(nameless, None), (named, Some(Who::new("ada").unwrap()))] {
             assert!(verify(Some(header().1), line).is_ok());
             let mut written = Vec::new();
-            compose(&mut written, header().1, 1, time, by.as_ref(), &"x").unwrap();
+            let envelope = Envelope {
+                time,
+                ..envelope(by.as_ref())
+            };
+            compose(&mut written, header().1, 1, envelope, &"x").unwrap();
             assert_eq!(written, line);
             let (seq, event) = (1, "x".to_owned());
             let expected = Entry {
@@ -279,21 +329,28 @@ mod tests {
             let line = format!(
                 "{{\"seq\":1,\"time\":\"1970-01-01T00:00:00Z\",\"by\":{by},\"event\":\"x\",\"sum\":\"\"}}\n"
             );
-            assert_eq!(parse::<String>(line.as_bytes()), Err(Flaw::Shape), "{by}");
+            assert_eq!(
+                parse::<String>(line.as_bytes()),
+                Err(LineError::Shape),
+                "{by}"
+            );
         }
     }
 
     #[test]
     fn wrong_number_unknown_event_and_wrong_shape_are_told_apart() {
         let (line, _) = line_of(header().1, 3, "x");
-        let due = Flaw::Sequence {
+        let due = LineError::Sequence {
             expected: 2,
             found: 3,
         };
         assert_eq!(parse_next::<String>(2, &line), Err(due));
-        assert!(matches!(parse::<u8>(&line), Err(Flaw::UnknownEvent { .. })));
-        assert_eq!(parse::<String>(b"{\"seq\":3}\n"), Err(Flaw::Shape));
-        assert_eq!(parse::<String>(b"[]\n"), Err(Flaw::Shape));
+        assert!(matches!(
+            parse::<u8>(&line),
+            Err(LineError::UnknownEvent { .. })
+        ));
+        assert_eq!(parse::<String>(b"{\"seq\":3}\n"), Err(LineError::Shape));
+        assert_eq!(parse::<String>(b"[]\n"), Err(LineError::Shape));
     }
 
     #[test]
@@ -314,12 +371,16 @@ mod tests {
             event: String,
             name: String,
             base: [u8; 8],
+            digest: bool,
         ) {
             let by = Who::cleaned(&name);
             let previous = Sum::of(None, &base);
             let mut line = b"left over".to_vec();
             let time = Timestamp::UNIX_EPOCH;
-            let sum = compose(&mut line, previous, seq, time, by.as_ref(), &event).unwrap();
+            let state = digest.then_some(previous);
+            let envelope = Envelope { time, by: by.as_ref(), state };
+            let sum = compose(&mut line, previous, seq, envelope, &event).unwrap();
+            prop_assert_eq!(state_digest(&line), state);
             prop_assert_eq!(verify(Some(previous), &line), Ok(sum));
             prop_assert_eq!(written_sum(&line), Some(sum));
             prop_assert_eq!(line.iter().filter(|&&byte| byte == b'\n').count(), 1);
@@ -331,7 +392,7 @@ mod tests {
         fn another_predecessor_does_not_verify(event: String, a: [u8; 8], b: [u8; 8]) {
             prop_assume!(a != b);
             let (line, _) = line_of(Sum::of(None, &a), 1, &event);
-            prop_assert_eq!(verify(Some(Sum::of(None, &b)), &line), Err(Flaw::Changed));
+            prop_assert_eq!(verify(Some(Sum::of(None, &b)), &line), Err(LineError::Changed));
         }
     }
 }

@@ -1,40 +1,53 @@
 //! Reading the record's lines in order, as far as they prove good.
 
+use std::collections::BTreeSet;
 use std::io::{self, BufRead, BufReader, Read};
 
 use serde::de::DeserializeOwned;
 
-use super::error::Flaw;
-use super::line::{self, Entry, MAX_LINE, Sum};
+use super::error::LineError;
+use super::format::{self, Entry, MAX_LINE, Sum};
 
 /// Disks write in sectors of at least this many bytes, so a hole from a crash begins and ends
 /// at a multiple of it.
 const SECTOR: u64 = 512;
 
-/// How far the record has been proven good.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub(super) struct Chain {
+/// How far a record has been proven good: the end of a line, known by its checksum. As each checksum takes
+/// in the one before, a record that has it there has the very same lines up to there.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct LogPosition {
     /// Number of events.
-    pub(super) events: u64,
+    pub events: u64,
     /// Length in bytes; 0 where not even the header was read.
-    pub(super) bytes: u64,
+    pub bytes: u64,
     /// Checksum of the last line.
     pub(super) sum: Sum,
+    /// Checksum of the first event's line, by which the record is known.
+    pub(super) first: Option<Sum>,
 }
 
-impl Chain {
+impl LogPosition {
     /// Before the first byte.
-    pub(super) fn start() -> Chain {
-        Chain {
+    pub(super) fn start() -> LogPosition {
+        LogPosition {
             events: 0,
             bytes: 0,
-            sum: line::header().1,
+            sum: format::header().1,
+            first: None,
         }
     }
 
     /// The line that comes next, from 1.
     pub(super) fn next_line(&self) -> u64 {
         if self.bytes == 0 { 1 } else { self.events + 2 }
+    }
+
+    /// Goes on over the next event's line.
+    pub(super) fn pass(&mut self, length: usize, sum: Sum) {
+        self.events += 1;
+        self.bytes += length as u64;
+        self.sum = sum;
+        self.first = self.first.or(Some(sum));
     }
 }
 
@@ -46,7 +59,7 @@ pub(super) enum End {
     /// In a last line that a crash may have left; so many bytes of it.
     Torn(u64),
     /// At a line that is not as it was written or not understood.
-    Damaged(Flaw),
+    Damaged(LineError),
     /// At a header of a later format.
     Newer(u64),
 }
@@ -60,7 +73,7 @@ pub(super) struct Scan<E> {
     pub(super) end: End,
     /// The checksum of the event asked for.
     pub(super) sum_at: Option<Sum>,
-    /// The events asked for before the mark, where the record was resumed from one.
+    /// The events asked for before, where the record was resumed.
     pub(super) resumed: Option<Vec<Entry<E>>>,
 }
 
@@ -80,7 +93,7 @@ impl<E> Scan<E> {
 /// every good line. `file` must stand at byte `chain.bytes`. Notes the checksum of event `watch`.
 pub(super) fn scan<E: DeserializeOwned>(
     file: impl Read,
-    chain: &mut Chain,
+    chain: &mut LogPosition,
     watch: Option<u64>,
 ) -> io::Result<Scan<E>> {
     scan_lines(&mut Lines::new(file), chain, watch)
@@ -89,7 +102,7 @@ pub(super) fn scan<E: DeserializeOwned>(
 /// [`scan`] of lines of which some were read before.
 pub(super) fn scan_lines<E: DeserializeOwned>(
     lines: &mut Lines<impl Read>,
-    chain: &mut Chain,
+    chain: &mut LogPosition,
     watch: Option<u64>,
 ) -> io::Result<Scan<E>> {
     let mut scan = Scan::empty();
@@ -101,7 +114,7 @@ pub(super) fn scan_lines<E: DeserializeOwned>(
                 }
                 return Ok(scan);
             }
-            Step::TooLong => Flaw::TooLong,
+            Step::TooLong => LineError::TooLong,
             Step::Line if chain.bytes == 0 => match read_header(&lines.line) {
                 Ok(()) => {
                     chain.bytes = lines.line.len() as u64;
@@ -114,9 +127,7 @@ pub(super) fn scan_lines<E: DeserializeOwned>(
             },
             Step::Line => match next_entry(chain, &lines.line) {
                 Ok((entry, sum)) => {
-                    chain.events = entry.seq;
-                    chain.bytes += lines.line.len() as u64;
-                    chain.sum = sum;
+                    chain.pass(lines.line.len(), sum);
                     if watch == Some(entry.seq) {
                         scan.sum_at = Some(sum);
                     }
@@ -133,16 +144,16 @@ pub(super) fn scan_lines<E: DeserializeOwned>(
 
 /// Verifies and reads the line that comes after `chain`.
 pub(super) fn next_entry<E: DeserializeOwned>(
-    chain: &Chain,
+    chain: &LogPosition,
     line: &[u8],
-) -> Result<(Entry<E>, Sum), Flaw> {
-    let sum = line::verify(Some(chain.sum), line)?;
-    Ok((line::parse_next(chain.events + 1, line)?, sum))
+) -> Result<(Entry<E>, Sum), LineError> {
+    let sum = format::verify(Some(chain.sum), line)?;
+    Ok((format::parse_next(chain.events + 1, line)?, sum))
 }
 
 /// Checks line 1.
 pub(super) fn read_header(line: &[u8]) -> Result<(), End> {
-    let (header, _) = line::header();
+    let (header, _) = format::header();
     if line == header {
         return Ok(());
     }
@@ -150,9 +161,9 @@ pub(super) fn read_header(line: &[u8]) -> Result<(), End> {
     if begun.len() < header.len() && header.starts_with(begun) {
         return Err(End::Torn(line.len() as u64));
     }
-    match line::header_version(line) {
-        Some(found) if found > line::FORMAT_VERSION => Err(End::Newer(found)),
-        _ => Err(End::Damaged(Flaw::Header)),
+    match format::header_version(line) {
+        Some(found) if found > format::FORMAT_VERSION => Err(End::Newer(found)),
+        _ => Err(End::Damaged(LineError::Header)),
     }
 }
 
@@ -198,10 +209,12 @@ impl<R: Read> Lines<R> {
 
     /// Tells a torn end from damage, when the current line after `chain` has `flaw`. May read
     /// on to the end of the file.
-    pub(super) fn classify(&mut self, chain: &Chain, flaw: Flaw) -> io::Result<End> {
+    pub(super) fn classify(&mut self, chain: &LogPosition, flaw: LineError) -> io::Result<End> {
         let zeros = match flaw {
             // Whole and verified: what it says is the trouble, not its end.
-            Flaw::TooLong | Flaw::UnknownEvent { .. } | Flaw::Sequence { .. } => None,
+            LineError::TooLong | LineError::UnknownEvent { .. } | LineError::Sequence { .. } => {
+                None
+            }
             _ if self.line.ends_with(b"\n") => {
                 if has_hole(chain.bytes, &self.line) {
                     self.zeros_after()?
@@ -244,13 +257,13 @@ fn trim_nul(line: &[u8]) -> &[u8] {
 
 /// Whether an end without line break holds a whole good line and something after it. A crash
 /// cannot leave that; a line break changed into another byte can.
-fn has_more_than_a_line(chain: &Chain, tail: &[u8]) -> bool {
+fn has_more_than_a_line(chain: &LogPosition, tail: &[u8]) -> bool {
     let Some((_, start)) = trim_nul(tail).split_last() else {
         return false;
     };
     let mut whole = start.to_vec();
     whole.push(b'\n');
-    line::verify(Some(chain.sum), &whole).is_ok()
+    format::verify(Some(chain.sum), &whole).is_ok()
 }
 
 /// Whether a whole line that begins at byte `start` of the file has sectors that were never
@@ -263,4 +276,73 @@ fn has_hole(start: u64, line: &[u8]) -> bool {
         at = to;
         run[0] == 0 && (from == start || from % SECTOR == 0) && to % SECTOR == 0
     })
+}
+
+/// From where a record is to be read, if it still has the lines before.
+#[derive(Debug, Clone, Copy)]
+pub struct Resume<'a> {
+    /// The number of events that need not be read.
+    pub events: u64,
+    /// The length of the record up to there, in bytes.
+    pub bytes: u64,
+    /// The checksum of the last of them.
+    pub(super) sum: Sum,
+    /// The digest of the state that has to stand in its line.
+    pub(super) digest: Sum,
+    /// Events among them that are to be read all the same, by their numbers.
+    pub wanted: &'a BTreeSet<u64>,
+}
+
+/// What is known of the lines that were followed without being read.
+#[derive(Debug)]
+pub(super) struct Followed<E> {
+    /// The events that were asked for.
+    pub(super) entries: Vec<Entry<E>>,
+    /// The checksum of the event to be watched, where it is among them.
+    pub(super) sum_at: Option<Sum>,
+    /// Where they end.
+    pub(super) position: LogPosition,
+}
+
+/// Verifies the lines from the first to where a record is to be resumed without reading what they say,
+/// but for the events that are wanted. Nothing where the record does not go through that place, or cannot
+/// be followed that far: then it has to be read from the start to say what it holds. Time is linear in the
+/// bytes, about a tenth of that for reading all of them.
+pub(super) fn follow<E: DeserializeOwned>(
+    lines: &mut Lines<impl Read>,
+    from: Resume<'_>,
+    watch: Option<u64>,
+) -> io::Result<Option<Followed<E>>> {
+    let mut position = LogPosition::start();
+    let mut entries = Vec::with_capacity(from.wanted.len());
+    let mut sum_at = None;
+    if lines.next()? != Step::Line || read_header(&lines.line).is_err() {
+        return Ok(None);
+    }
+    position.bytes = lines.line.len() as u64;
+    while position.events < from.events {
+        if lines.next()? != Step::Line {
+            return Ok(None);
+        }
+        let Ok(sum) = format::verify(Some(position.sum), &lines.line) else {
+            return Ok(None);
+        };
+        position.pass(lines.line.len(), sum);
+        if watch == Some(position.events) {
+            sum_at = Some(sum);
+        }
+        if from.wanted.contains(&position.events) {
+            match format::parse_next(position.events, &lines.line) {
+                Ok(entry) => entries.push(entry),
+                Err(_) => return Ok(None),
+            }
+        }
+    }
+    let is_there = (position.bytes, position.sum) == (from.bytes, from.sum)
+        && format::state_digest(&lines.line) == Some(from.digest);
+    Ok(is_there.then_some(Followed {
+        entries,
+        sum_at,
+        position,
+    }))
 }

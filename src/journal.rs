@@ -77,38 +77,36 @@ mod check;
 mod copy;
 #[cfg(test)]
 mod damage;
-mod end;
 mod error;
 #[cfg(test)]
 mod faults;
 mod folder;
-pub mod keeper;
+mod format;
 #[cfg(test)]
 mod life;
-mod line;
 mod lock;
-mod mark;
-mod medium;
-mod past;
-mod record;
+mod log;
+mod log_file;
+mod log_reader;
+mod marker;
+mod reader;
 pub mod restore;
 pub mod salvage;
 #[cfg(test)]
 mod samples;
-mod scan;
 #[cfg(test)]
 mod sharing;
 mod snapshot;
+pub mod store;
 pub mod told;
 #[cfg(test)]
 mod torn;
-mod writer;
 
 pub use check::{Problem, Report, check};
 pub use copy::read_copy;
-pub use error::{Access, Flaw, Notice, RecordError};
-pub use line::{Entry, FORMAT_VERSION};
-pub use lock::Holder;
-pub use mark::Mark;
-pub use past::Past;
-pub use record::{CaughtUp, Opened, Record, Resume};
+pub use error::{Damage, LineError, Notice, RecordError};
+pub use folder::Foreign;
+pub use format::{Entry, FORMAT_VERSION};
+pub use log::{Loaded, Log, News};
+pub use log_reader::LogReader;
+pub use reader::{LogPosition, Resume};

@@ -1,0 +1,296 @@
+//! Adding to the record, under the lock.
+
+use std::fs::File;
+use std::io;
+
+use jiff::Timestamp;
+use serde::Serialize;
+use serde::de::DeserializeOwned;
+
+use super::{Log, Writer};
+use crate::journal::error::{Notice, RecordError};
+use crate::journal::folder::{Foreign, Identity, RECORD};
+use crate::journal::format::{self, Envelope, MAX_LINE, Sum};
+use crate::journal::log_file::{self, AppendError};
+use crate::journal::marker::{CommitMarker, MARKER, MarkerFile};
+use crate::journal::reader::LogPosition;
+use crate::language::say;
+
+/// Lines that are ready to be written.
+pub(in crate::journal) struct Composed {
+    lines: Vec<u8>,
+    /// Where the record stands with them.
+    position: LogPosition,
+}
+
+impl Composed {
+    /// How long the record will be with them, in bytes.
+    pub(in crate::journal) const fn bytes(&self) -> u64 {
+        self.position.bytes
+    }
+}
+
+impl<E: Serialize + DeserializeOwned> Log<E> {
+    /// Puts an event on disk and returns its number. When this returns, the event survives a crash; when
+    /// it fails, nothing of the event was acknowledged.
+    ///
+    /// # Errors
+    /// As [`Log::append_all`].
+    pub fn append(&mut self, time: Timestamp, event: &E) -> Result<u64, RecordError> {
+        self.append_all(time, std::slice::from_ref(event))
+    }
+
+    /// Puts a row of events on disk with one wait for it, and returns the number of the last; that of the
+    /// last event there is where the row is empty. When this returns, all of them survive a crash; when it
+    /// fails, none was acknowledged. A crash before it returns may leave some of them, from the first on.
+    /// The log has to be held.
+    ///
+    /// # Errors
+    /// Where the log is not held, the record is damaged, an event has no readable form, the disk does not
+    /// take them, or something else changed the record.
+    pub fn append_all(&mut self, time: Timestamp, events: &[E]) -> Result<u64, RecordError> {
+        let composed = self.compose(time, events, None)?;
+        self.write(composed)
+    }
+
+    /// The lines of events; with the digest of the state after them in the last, where one is given.
+    pub(in crate::journal) fn compose(
+        &mut self,
+        time: Timestamp,
+        events: &[E],
+        state: Option<Sum>,
+    ) -> Result<Composed, RecordError> {
+        let mut position = self.position;
+        if position.bytes == 0 {
+            position.bytes = format::header().0.len() as u64;
+        }
+        let mut lines = Vec::new();
+        for (at, event) in events.iter().enumerate() {
+            let seq = position.events + 1;
+            let envelope = Envelope {
+                time,
+                by: self.by.as_ref(),
+                state: state.filter(|_| at + 1 == events.len()),
+            };
+            let unrecordable = |reason| RecordError::Unrecordable { reason };
+            let sum = format::compose(&mut self.line, position.sum, seq, envelope, event)
+                .map_err(|error| unrecordable(error.to_string()))?;
+            if self.line.len() > MAX_LINE {
+                let most = MAX_LINE >> 20;
+                return Err(unrecordable(say!("it is longer than {most} MiB", most)));
+            }
+            // A line that cannot be read again, such as one with a number that is not finite, would
+            // shut the whole record the next time it is opened.
+            format::parse_next::<E>(seq, &self.line)
+                .map_err(|error| unrecordable(error.to_string()))?;
+            position.pass(self.line.len(), sum);
+            lines.extend_from_slice(&self.line);
+        }
+        Ok(Composed { lines, position })
+    }
+
+    /// Puts composed lines on disk and acknowledges them.
+    pub(in crate::journal) fn write(&mut self, composed: Composed) -> Result<u64, RecordError> {
+        if let Some(damage) = &self.damage {
+            return Err(RecordError::ReadOnly(damage.clone()));
+        }
+        if self.in_doubt {
+            return Err(RecordError::InDoubt { path: self.path() });
+        }
+        if composed.lines.is_empty() {
+            return Ok(self.position.events);
+        }
+        let Some(mut writer) = self.writer.take() else {
+            return Err(RecordError::Overtaken { path: self.path() });
+        };
+        let created = self.position.bytes == 0;
+        let written = self
+            .prepare(&mut writer)
+            .and_then(|()| self.acknowledge(&mut writer, &composed));
+        if written.is_err() && created && !self.in_doubt {
+            // A record without events says nothing that no record does not say.
+            self.forget_new(&mut writer);
+        }
+        self.writer = Some(writer);
+        match written {
+            Ok(()) => self.note_seen(),
+            // What is there now has to be read again.
+            Err(_) => self.seen = None,
+        }
+        written.map(|()| self.position.events)
+    }
+
+    /// Makes the record where there is none, sets aside what was never acknowledged, and opens what is
+    /// written to.
+    fn prepare(&mut self, writer: &mut Writer) -> Result<(), RecordError> {
+        if !writer.locked.is_ours() {
+            return Err(RecordError::Overtaken { path: self.path() });
+        }
+        let path = self.path();
+        let unwritable = |source| RecordError::unwritable(&path, source);
+        if self.torn > 0 {
+            self.set_torn_aside(writer).map_err(unwritable)?;
+        }
+        if self.position.bytes == 0 {
+            self.create(writer)
+                .map_err(|source| match Foreign::behind(&source) {
+                    Some(_) => unwritable(source),
+                    None => RecordError::Create {
+                        path: path.clone(),
+                        source,
+                    },
+                })?;
+        }
+        if writer.file.is_none() {
+            let marker = MarkerFile::open(writer.locked.folder());
+            writer.marker =
+                marker.map_err(|source| RecordError::unwritable(&self.dir.join(MARKER), source))?;
+            let file = writer.locked.folder().change(RECORD).map_err(unwritable)?;
+            let file = file.ok_or_else(|| RecordError::Overtaken { path: path.clone() })?;
+            let identity = Identity::of(&file).map_err(unwritable)?;
+            writer.file = Some((Box::new(file), identity));
+        }
+        match self.is_as_read(writer) {
+            Ok(true) => Ok(()),
+            Ok(false) => Err(RecordError::Overtaken { path }),
+            Err(source) => Err(RecordError::read(&path, source)),
+        }
+    }
+
+    /// Whether the record under its name is the file that is written to, ends where it was read to, and
+    /// with the line that was read.
+    fn is_as_read(&self, writer: &Writer) -> io::Result<bool> {
+        let Some((_, ours)) = &writer.file else {
+            return Ok(false);
+        };
+        let folder = writer.locked.folder();
+        let there = folder.identity(RECORD)?;
+        let same = there
+            .is_some_and(|there| there.is_same_file(ours) && there.length == self.position.bytes);
+        if !same {
+            return Ok(false);
+        }
+        match folder.read(RECORD)? {
+            Some(mut file) => self.ends_as_read(&mut file),
+            None => Ok(false),
+        }
+    }
+
+    fn create(&mut self, writer: &Writer) -> io::Result<()> {
+        let folder = writer.locked.folder();
+        let (header, _) = format::header();
+        let mut new = folder.begin("record-", ".new")?;
+        new.fill(&header)?;
+        match folder.identity(RECORD)? {
+            // What is there has no good line, and is kept.
+            Some(_) => new.place(RECORD)?,
+            None => new.place_new(RECORD)?,
+        }
+        folder.sync()?;
+        self.position.bytes = header.len() as u64;
+        Ok(())
+    }
+
+    fn forget_new(&mut self, writer: &mut Writer) {
+        let folder = writer.locked.folder();
+        let there = folder.identity(RECORD).ok().flatten();
+        let (header, _) = format::header();
+        if there.is_some_and(|there| there.length == header.len() as u64) {
+            let _ = folder.remove(RECORD);
+            writer.file = None;
+            self.position = LogPosition::start();
+        }
+    }
+
+    fn set_torn_aside(&mut self, writer: &Writer) -> io::Result<()> {
+        let folder = writer.locked.folder();
+        let (from, line) = (self.position.bytes, self.position.next_line());
+        let gone = || io::Error::from(io::ErrorKind::NotFound);
+        let mut record: File = folder.change(RECORD)?.ok_or_else(gone)?;
+        let kept = folder.keep(&mut record, from, "record.torn-", "")?;
+        record.set_len(from)?;
+        record.sync_all()?;
+        self.notices.push(Notice::Torn {
+            line,
+            bytes: self.torn,
+            kept: Some(kept),
+        });
+        self.torn = 0;
+        Ok(())
+    }
+
+    /// Writes and syncs, looks whether the path still leads to what was written to, and notes in the marker
+    /// what is acknowledged by that.
+    fn acknowledge(&mut self, writer: &mut Writer, composed: &Composed) -> Result<(), RecordError> {
+        let path = self.path();
+        let Writer {
+            locked,
+            file: Some((file, ours)),
+            marker,
+        } = writer
+        else {
+            return Err(RecordError::Overtaken { path });
+        };
+        let end = self.position.bytes;
+        if let Err(error) = log_file::append(file.as_mut(), end, &composed.lines) {
+            return Err(match error {
+                AppendError::Undone(source) => RecordError::NotSaved { path, source },
+                AppendError::NotSynced(source) => {
+                    self.in_doubt = true;
+                    RecordError::NotSynced { path, source }
+                }
+                AppendError::NotUndone { source, undo } => {
+                    self.in_doubt = true;
+                    RecordError::NotUndone { path, source, undo }
+                }
+            });
+        }
+        let there = locked.folder().identity(RECORD).ok().flatten();
+        let replaced = !there.is_some_and(|there| there.is_same_file(ours)) || !locked.is_ours();
+        let noted = match replaced {
+            true => Err(RecordError::Overtaken { path: path.clone() }),
+            false => self.note(locked, marker, composed),
+        };
+        let Err(error) = noted else {
+            self.position = composed.position;
+            return Ok(());
+        };
+        // Nothing was acknowledged, so nothing of it stays: the file may come back under its name.
+        let undone = locked.kept_others_out() && log_file::take_back(file.as_mut(), end).is_ok();
+        self.in_doubt = !undone;
+        Err(error)
+    }
+
+    fn note(
+        &self,
+        locked: &super::Locked,
+        marker: &mut MarkerFile,
+        composed: &Composed,
+    ) -> Result<(), RecordError> {
+        let LogPosition {
+            events, sum, first, ..
+        } = composed.position;
+        let commit = CommitMarker {
+            events,
+            last: sum,
+            first: first.unwrap_or(sum),
+        };
+        let noted = marker.note(locked.folder(), &commit);
+        noted.map_err(|source| RecordError::NotSaved {
+            path: self.dir.join(MARKER),
+            source,
+        })
+    }
+
+    /// Puts another file under the writer, for tests of its failures.
+    #[cfg(test)]
+    pub(in crate::journal) fn write_through(
+        &mut self,
+        file: impl crate::journal::log_file::LogFile + 'static,
+    ) {
+        let mut writer = self.writer.take().unwrap();
+        self.prepare(&mut writer).unwrap();
+        writer.file.as_mut().unwrap().0 = Box::new(file);
+        self.writer = Some(writer);
+    }
+}
