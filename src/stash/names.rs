@@ -138,19 +138,21 @@ impl State {
             .map_or("", |range| range.name.as_str())
     }
 
-    /// A card's number, with its range where another range has a card of that number.
+    /// A card's number, with its range where another range has a card of that number, or the number
+    /// alone would be the `RANGE:NUMBER` of another card.
     pub(super) fn number_in_full(&self, kept: &Kept) -> String {
         let number = &kept.card.number;
         let alike = self.index().numbered(&number.key());
-        if alike.iter().any(|&(range, _)| range != kept.card.range) {
+        let elsewhere = alike.iter().any(|&(range, _)| range != kept.card.range);
+        if elsewhere || !self.cards_in_full(number.as_str()).is_empty() {
             format!("{}:{number}", self.range_name(kept))
         } else {
             number.to_string()
         }
     }
 
-    /// What a card is called: its number, with its range where another range has a card of that
-    /// number. A spare card is called `NUMBER@PROJECT`; see [`super::spares`].
+    /// What a card is called: its number, with its range where the number alone could be another card.
+    /// A spare card is called `NUMBER@PROJECT`; see [`super::spares`].
     #[must_use]
     pub fn card_name(&self, kept: &Kept) -> String {
         if kept.card.parent.is_some() {
@@ -160,22 +162,35 @@ impl State {
         }
     }
 
-    /// The cards that are no spare cards and go by `NUMBER` or `RANGE:NUMBER`.
+    /// The cards that are no spare cards and go by `NUMBER` or `RANGE:NUMBER`. The latter comes first:
+    /// no range has a colon in its name, while a number may have one.
     pub(super) fn whole_cards(&self, name: &str) -> Vec<&Kept> {
-        let matching = |number: &str, range: Option<&str>| -> Vec<&Kept> {
-            self.index()
-                .numbered(&fold(number))
-                .iter()
-                .filter_map(|&(_, id)| self.card(id))
-                .filter(|kept| kept.card.parent.is_none())
-                .filter(|kept| range.is_none_or(|range| fold(range) == fold(self.range_name(kept))))
-                .collect()
-        };
-        let found = matching(name, None);
-        match name.split_once(':') {
-            Some((range, number)) if found.is_empty() => matching(number, Some(range)),
-            _ => found,
+        let found = self.cards_in_full(name);
+        if found.is_empty() {
+            self.cards_numbered(name).collect()
+        } else {
+            found
         }
+    }
+
+    /// The card that is no spare card and has the range and the number that stand around a colon.
+    fn cards_in_full(&self, name: &str) -> Vec<&Kept> {
+        let Some((range, number)) = name.split_once(':') else {
+            return Vec::new();
+        };
+        let range = fold(range);
+        let cards = self.cards_numbered(number);
+        cards
+            .filter(|kept| range == fold(self.range_name(kept)))
+            .collect()
+    }
+
+    /// The cards of a number that are no spare cards.
+    fn cards_numbered(&self, number: &str) -> impl Iterator<Item = &Kept> {
+        let cards = self.index().numbered(&fold(number)).iter();
+        cards
+            .filter_map(|&(_, id)| self.card(id))
+            .filter(|kept| kept.card.parent.is_none())
     }
 
     /// The cards that a person calls so, in the order they were named.

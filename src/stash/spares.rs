@@ -69,16 +69,12 @@ impl State {
             || alike
             || plain.contains(WHICH)
             || number.contains(AT)
-            || self.is_a_number_of_its_own(&number, kept)
-            || !self.index().numbered(&fold(&plain)).is_empty();
+            || !self.whole_cards(&plain).is_empty();
         if !in_doubt {
             return project.to_owned();
         }
         let mut tag = format!("{project}{WHICH}{}", kept.card.id.0);
-        while !(self.index())
-            .numbered(&fold(&format!("{number}{AT}{tag}")))
-            .is_empty()
-        {
+        while !self.whole_cards(&format!("{number}{AT}{tag}")).is_empty() {
             tag.push_str(&format!("{WHICH}{}", kept.card.id.0));
         }
         tag
@@ -87,11 +83,6 @@ impl State {
     fn project_of(&self, spare: &Kept) -> &str {
         self.ring_of_spare(spare)
             .map_or("", |ring| ring.project.as_str())
-    }
-
-    /// Whether `RANGE:NUMBER` is by itself the number of another card.
-    fn is_a_number_of_its_own(&self, number: &str, kept: &Kept) -> bool {
-        number != kept.card.number.as_str() && !self.index().numbered(&fold(number)).is_empty()
     }
 
     /// The name of a spare card.

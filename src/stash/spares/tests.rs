@@ -2,7 +2,10 @@ use proptest::prelude::*;
 
 use super::*;
 use crate::model::thread::Strands;
+use crate::stash::command::import::{self, Terms};
 use crate::stash::command::{ring, thread};
+use crate::stash::event::Event;
+use crate::stash::intake::StockRow;
 use crate::stash::testing::{apply, at, bring_in, id, wall};
 
 fn stash() -> State {
@@ -22,6 +25,25 @@ fn split(state: &mut State, project: &str, card: &str) -> CardId {
 
 fn name(state: &State, card: CardId) -> String {
     state.card_name(state.card(card).unwrap())
+}
+
+/// The event that brings in cards of any range and number.
+fn brought_in<'a>(
+    state: &State,
+    rows: impl IntoIterator<Item = (&'a str, &'a str)>,
+) -> Option<Event> {
+    let rows = rows
+        .into_iter()
+        .zip(2..)
+        .map(|((range, number), line)| StockRow {
+            line,
+            range: Some(range.to_owned()),
+            number: number.to_owned(),
+            ..StockRow::default()
+        });
+    let rows: Vec<StockRow> = rows.collect();
+    let taken = import::stock(state, &rows, Vec::new(), &Terms::default(), at(0));
+    taken.ok()?.event
 }
 
 fn lose(state: &mut State, card: CardId) {
@@ -134,27 +156,44 @@ fn a_search_lists_spare_cards_after_the_card_itself() {
     assert_eq!(found("310@robin"), [spare]);
 }
 
+#[test]
+fn a_number_with_a_colon_is_no_other_card_named_in_full() {
+    let mut state = wall(1, 1, 1);
+    let rows = [
+        ("Hill", "1"),
+        ("Mill", "1"),
+        ("Mill", "Hill:1"),
+        ("Hill", "1@Fox"),
+    ];
+    let event = brought_in(&state, rows).unwrap();
+    apply(&mut state, &event);
+    let spare = split(&mut state, "Fox", "Hill:1");
+    let names: Vec<String> = state.cards().map(|kept| state.card_name(kept)).collect();
+    let long = format!("Hill:1@Fox#{}", spare.0);
+    assert_eq!(names, ["Hill:1", "Mill:1", "Mill:Hill:1", "1@Fox", &long]);
+    for (kept, name) in state.cards().zip(&names) {
+        assert_eq!(state.find_card(name), Ok(kept.card.id), "{name}");
+    }
+}
+
 proptest! {
     /// Whatever projects, ranges and numbers are called, each card is found by its name, and by no
     /// name two.
     #[test]
     fn every_name_means_one_card(
-        numbers in prop::collection::vec("(a|b|1|@|#|:|@a|#5|a:1){1,3}", 1..4),
-        projects in prop::collection::vec("(a|b|1|@|#|#5|#6|:){1,3}", 1..4),
+        rows in prop::collection::vec(
+            ("(a|b|1|@|#| |1@a){1,2}", "(a|b|1|@|#|:| |@a|#5|a:1){1,3}"),
+            1..6,
+        ),
+        projects in prop::collection::vec("(a|b|1|@|#|#5|#6|:| ){1,3}", 1..4),
         steps in prop::collection::vec((any::<u8>(), any::<u8>(), 0_u8..5), 0..16),
     ) {
         let mut state = wall(1, 1, 1);
-        let list: Vec<_> = numbers.iter().zip(2..).map(|(number, line)| {
-            crate::stash::intake::StockRow {
-                line,
-                range: Some(["a", "b"][usize::from(line % 2 == 0)].to_owned()),
-                number: number.clone(),
-                ..Default::default()
-            }
-        }).collect();
-        let terms = crate::stash::command::import::Terms::default();
-        let taken = crate::stash::command::import::stock(&state, &list, Vec::new(), &terms, at(0));
-        apply(&mut state, &taken.unwrap().event.unwrap());
+        let rows = rows.iter().map(|(range, number)| (range.as_str(), number.as_str()));
+        let Some(event) = brought_in(&state, rows) else {
+            return Ok(());
+        };
+        apply(&mut state, &event);
         for (n, p, what) in steps {
             let pick = |of: Vec<CardId>| (!of.is_empty()).then(|| of[usize::from(n) % of.len()]);
             let project = &projects[usize::from(p) % projects.len()];
@@ -172,10 +211,14 @@ proptest! {
             }
         }
         let mut seen = std::collections::BTreeSet::new();
-        for spare in state.spares() {
-            let name = state.card_name(spare);
+        for kept in state.cards() {
+            let name = state.card_name(kept);
             prop_assert!(seen.insert(fold(&name)), "{} twice", name);
-            prop_assert_eq!(state.find_card(&name), Ok(spare.card.id), "{}", name);
+            prop_assert_eq!(state.find_card(&name), Ok(kept.card.id), "{}", name);
+            if kept.card.parent.is_none() {
+                let full = format!("{}:{}", state.range_name(kept), kept.card.number);
+                prop_assert_eq!(state.find_card(&full), Ok(kept.card.id), "{}", full);
+            }
         }
     }
 }
