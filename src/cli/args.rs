@@ -134,6 +134,9 @@ pub enum Command {
         /// Write the list to a file too; - for standard output alone.
         #[arg(long, value_name = "FILE")]
         csv: Option<PathBuf>,
+        /// Write over a file that is there.
+        #[arg(long, requires = "csv")]
+        force: bool,
     },
     /// The skeins are home: those of a colour you have stay uncut, new colours get a card.
     Bought {
@@ -148,7 +151,7 @@ pub enum Command {
         form: ExportForm,
         /// The file; without one, the text goes to the screen.
         file: Option<PathBuf>,
-        /// Write over a file that is there, whatever it is; an earlier export is written over anyway.
+        /// Write over a file that is there.
         #[arg(long)]
         force: bool,
     },

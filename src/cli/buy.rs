@@ -12,6 +12,7 @@ use super::output::Output;
 use super::{change, export, open};
 use crate::exchange::export::AmountOut;
 use crate::exchange::export::CardOut;
+use crate::exchange::file::Put;
 use crate::exchange::{BuyRow, buy_rows, write_buy_csv};
 use crate::language::{say, word};
 use crate::model::ids::CardId;
@@ -68,6 +69,7 @@ impl PurchaseOut {
 pub fn run(
     projects: &[String],
     csv: Option<&Path>,
+    force: bool,
     dir: &Path,
     output: &mut Output,
 ) -> Result<(), Failure> {
@@ -77,7 +79,11 @@ pub fn run(
     let purchases = buy_list(state, &check(state, &rings));
     let to_screen = csv.is_some_and(|file| file.as_os_str() == "-");
     if let Some(file) = csv.filter(|_| !(to_screen && output.is_json())) {
-        export::write(file, &write_buy_csv(&buy_rows(state, &purchases)), output)?;
+        let list = write_buy_csv(&buy_rows(state, &purchases));
+        let put = export::write(file, &list, force, dir, output)?;
+        if put == Put::UpToDate {
+            output.note(say!("{file} is up to date already", file = file.display()));
+        }
         if to_screen {
             return Ok(());
         }

@@ -1,7 +1,5 @@
 //! `homehook export`.
 
-use std::fs::File;
-use std::io::Read;
 use std::path::Path;
 
 use clap::ValueEnum;
@@ -11,7 +9,7 @@ use super::failure::Failure;
 use super::open;
 use super::output::Output;
 use crate::exchange::export::{as_csv, as_json};
-use crate::exchange::file::write_whole;
+use crate::exchange::file::{Put, write_unless_there, write_whole};
 use crate::language::say;
 
 /// The form of an export.
@@ -41,34 +39,32 @@ pub fn run(
         output.raw(&text)?;
         return Ok(());
     };
-    if !force && file.is_file() && !is_free_for(file, &text) {
-        return Err(Failure::FileThere(file.to_owned()));
-    }
-    write(file, &text, output)?;
-    let sentence = say!("Wrote {file}", file = file.display());
+    let file_name = file.display();
+    let sentence = match write(file, &text, force, dir, output)? {
+        Put::Written => say!("Wrote {file}", file = file_name),
+        Put::UpToDate => say!("{file} is up to date already", file = file_name),
+    };
     output.done(&sentence, json!({"file": file.to_string_lossy()}))?;
     Ok(())
 }
 
-/// Whether a file may be written over: it is empty, or begins as the text does, so that it is an earlier
-/// export: with the line of titles, or the two lines that say it is one.
-fn is_free_for(file: &Path, text: &str) -> bool {
-    let lines = if text.starts_with('{') { 2 } else { 1 };
-    let head: String = text.split_inclusive('\n').take(lines).collect();
-    let mut there = Vec::new();
-    let length = u64::try_from(head.len()).unwrap_or(u64::MAX);
-    let read = File::open(file).and_then(|file| file.take(length).read_to_end(&mut there));
-    read.is_ok() && (there.is_empty() || there == head.as_bytes())
-}
-
-/// Writes a text to a file, or to standard output for `-`.
-pub fn write(file: &Path, text: &str, output: &mut Output) -> Result<(), Failure> {
+/// Writes a text to a file, or to standard output for `-`. A file that is there and says something else
+/// is only written over with `force`.
+pub fn write(
+    file: &Path,
+    text: &str,
+    force: bool,
+    dir: &Path,
+    output: &mut Output,
+) -> Result<Put, Failure> {
     if file.as_os_str() == "-" {
         output.raw(text)?;
-        return Ok(());
+        return Ok(Put::Written);
     }
-    write_whole(file, text.as_bytes()).map_err(|source| Failure::NotWritten {
-        path: file.to_owned(),
-        source,
-    })
+    let put = if force {
+        write_whole(file, text.as_bytes(), dir).map(|()| Put::Written)
+    } else {
+        write_unless_there(file, text.as_bytes(), dir)
+    };
+    put.map_err(Failure::not_put(file))
 }

@@ -1,9 +1,10 @@
 //! Why a command of the command line could not be carried out.
 
 use std::io;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use crate::exchange::FileError;
+use crate::exchange::file::NotPut;
 use crate::exchange::print::paper::DoesNotFit;
 use crate::journal::RecordError;
 use crate::journal::restore::RestoreError;
@@ -83,6 +84,12 @@ pub enum Failure {
         /// What the system said.
         source: io::Error,
     },
+    /// A file would be written where only the stash may write.
+    #[error("{}", say!(
+        "{it} is inside the stash folder, which only Homehook writes. Name a file elsewhere",
+        it = .0.display()
+    ))]
+    InsideStash(PathBuf),
     /// What was saved of a record cannot be written.
     #[error(transparent)]
     NotSalvaged(#[from] WriteError),
@@ -150,6 +157,18 @@ impl From<CommitError> for Failure {
 }
 
 impl Failure {
+    /// Of a file that was not written.
+    pub fn not_put(path: &Path) -> impl FnOnce(NotPut) -> Self {
+        |why| match why {
+            NotPut::InsideStash => Self::InsideStash(path.to_owned()),
+            NotPut::There => Self::FileThere(path.to_owned()),
+            NotPut::Failed(source) => Self::NotWritten {
+                path: path.to_owned(),
+                source,
+            },
+        }
+    }
+
     /// A stable word for scripts.
     #[must_use]
     pub fn code(&self) -> &'static str {
@@ -166,6 +185,7 @@ impl Failure {
             Self::Unreadable { .. } => "unreadable",
             Self::NotAList { .. } => "not_a_list",
             Self::NotWritten { .. } => "not_written",
+            Self::InsideStash(_) => "inside_stash",
             Self::NotSalvaged(WriteError::NotEmpty(_)) => "not_empty",
             Self::NotSalvaged(WriteError::Failed { .. }) => "not_written",
             Self::NotRestored(error) => restore_code(error),

@@ -1,6 +1,5 @@
 //! `homehook print`: what is shown on paper, and where the files go.
 
-use std::io;
 use std::path::{Path, PathBuf};
 use std::str::FromStr;
 
@@ -11,7 +10,7 @@ use super::failure::Failure;
 use super::number::whole;
 use super::open;
 use super::output::Output;
-use crate::exchange::file::{write_new, write_whole};
+use crate::exchange::file::{is_inside, write_new, write_whole};
 use crate::exchange::print::board::{board_map, board_maps};
 use crate::exchange::print::buy::for_projects;
 use crate::exchange::print::label_sheet::LabelSheet;
@@ -212,7 +211,7 @@ pub fn run(command: &PrintCommand, dir: &Path, output: &mut Output) -> Result<()
     if document.pages.is_empty() {
         return Err(Failure::NothingToPrint(name));
     }
-    write(&document, paper, name, output)
+    write(&document, paper, name, dir, output)
 }
 
 /// The cards that were asked for, each once.
@@ -277,11 +276,12 @@ fn purchases(state: &State, args: &BuyArgs) -> Result<Document, Failure> {
     document.ok_or(Failure::NothingToPrint("buy"))
 }
 
-/// Writes the file or the files, none where one is there already.
+/// Writes the file or the files, none where one is there already or may not be written.
 fn write(
     document: &Document,
     paper: &PaperArgs,
     name: &str,
+    dir: &Path,
     output: &mut Output,
 ) -> Result<(), Failure> {
     let to = paper.to.clone();
@@ -292,11 +292,18 @@ fn write(
         }
         Form::Svg => svg::files(document, &to.unwrap_or_else(|| PathBuf::from(name))),
     };
+    if let Some((inside, _)) = files.iter().find(|(file, _)| is_inside(file, dir)) {
+        return Err(Failure::InsideStash(inside.clone()));
+    }
     if let Some((there, _)) = files.iter().find(|(file, _)| !paper.force && file.exists()) {
         return Err(Failure::FileThere(there.clone()));
     }
     for (file, text) in &files {
-        put(file, text.as_bytes(), paper.force)?;
+        let put = match paper.force {
+            true => write_whole(file, text.as_bytes(), dir),
+            false => write_new(file, text.as_bytes(), dir),
+        };
+        put.map_err(Failure::not_put(file))?;
     }
     let count = document.pages.len();
     let word = one_or_many!(count, "page", "pages");
@@ -312,21 +319,6 @@ fn write(
     );
     output.done(&sentence, json!({"files": names, "pages": count}))?;
     Ok(())
-}
-
-/// Puts a file where it appears whole or not at all.
-fn put(file: &Path, bytes: &[u8], force: bool) -> Result<(), Failure> {
-    let failed = |source| Failure::NotWritten {
-        path: file.to_owned(),
-        source,
-    };
-    if force {
-        return write_whole(file, bytes).map_err(failed);
-    }
-    write_new(file, bytes).map_err(|error| match error.kind() {
-        io::ErrorKind::AlreadyExists => Failure::FileThere(file.to_owned()),
-        _ => failed(error),
-    })
 }
 
 #[cfg(test)]

@@ -47,7 +47,11 @@ pub fn run(cli: Cli, output: &mut Output) -> Result<ExitCode, Failure> {
         Command::Rehang(args) => rehang::run(&args, &dir, output)?,
         Command::Rollcall(args) => rollcall::run(&args, &dir, output)?,
         Command::Need { projects } => need::run(&projects, &dir, output)?,
-        Command::Buy { projects, csv } => buy::run(&projects, csv.as_deref(), &dir, output)?,
+        Command::Buy {
+            projects,
+            csv,
+            force,
+        } => buy::run(&projects, csv.as_deref(), force, &dir, output)?,
         Command::Bought { what } => buy::bought(&what, &dir, output)?,
         Command::Export { form, file, force } => {
             export::run(form, file.as_deref(), force, &dir, output)?;

@@ -15,6 +15,7 @@ pub mod file;
 mod guard;
 mod header;
 mod key;
+mod place;
 pub mod print;
 mod rollcall;
 mod shades;

@@ -1,6 +1,7 @@
 //! What a slip on the command line must not do.
 
 use std::fs;
+use std::path::PathBuf;
 
 use serde_json::json;
 
@@ -8,28 +9,130 @@ use super::wall;
 use crate::common::{Stash, program};
 
 #[test]
-fn an_export_writes_over_an_earlier_export_and_over_nothing_else() {
+fn a_file_that_is_there_is_only_written_over_with_force() {
     let stash = wall();
-    for form in ["csv", "json"] {
-        let own = stash.file("mine.txt", "my threads, by hand\n310\n");
-        let refused = stash.run(&["export", form, &own, "--json"]);
-        assert_eq!(
-            (refused.code, &refused.error()["code"]),
-            (1, &json!("file_there"))
-        );
-        assert_eq!(
-            fs::read_to_string(&own).unwrap(),
-            "my threads, by hand\n310\n"
-        );
-        stash.ok(&["export", form, &own, "--force"]);
-        // What is there now is an export, and an older one than the next.
-        stash.ok(&["use", "9", "--strands", "1"]);
-        stash.ok(&["export", form, &own]);
-        assert_eq!(
-            fs::read_to_string(&own).unwrap(),
-            stash.ok(&["export", form])
+    let key = stash.file("key.csv", "range,number,stitches\nHeath,9,90000\n");
+    stash.ok(&["import", "key", &key, "--project", "Robin"]);
+    let own = stash.file("mine.txt", "my threads, by hand\n");
+    for command in [
+        &["export", "csv", &own][..],
+        &["export", "json", &own],
+        &["buy", "--csv", &own],
+    ] {
+        let text = stash.ok(&command
+            .iter()
+            .map(|&word| if word == own { "-" } else { word })
+            .collect::<Vec<_>>());
+        // A list of one's own, and one that was written here and that somebody went on with.
+        for there in [
+            "my threads, by hand\n".to_owned(),
+            format!("{text}more\n"),
+            text.replacen('9', "8", 1),
+        ] {
+            fs::write(&own, &there).unwrap();
+            let refused = stash.run(&[command, &["--json"]].concat());
+            assert_eq!(
+                (refused.code, &refused.error()["code"]),
+                (1, &json!("file_there")),
+                "{command:?}"
+            );
+            assert_eq!(fs::read_to_string(&own).unwrap(), there);
+        }
+        stash.ok(&[command, &["--force"]].concat());
+        assert_eq!(fs::read_to_string(&own).unwrap(), text);
+        // The same once more is no loss.
+        let again = stash.run(command);
+        assert_eq!(again.code, 0, "{again:?}");
+        let said = format!("{}{}", again.out, again.err);
+        assert!(said.contains("is up to date already"), "{again:?}");
+        fs::write(&own, "").unwrap();
+        stash.ok(command);
+        assert_eq!(fs::read_to_string(&own).unwrap(), text);
+    }
+}
+
+/// The names and the bytes of all that is in the stash folder.
+fn kept(stash: &Stash) -> Vec<(PathBuf, Vec<u8>)> {
+    let mut kept = Vec::new();
+    let mut folders = vec![stash.dir()];
+    while let Some(folder) = folders.pop() {
+        for entry in fs::read_dir(folder).unwrap() {
+            let path = entry.unwrap().path();
+            match path.is_dir() {
+                true => folders.push(path),
+                false => kept.push((path.clone(), fs::read(&path).unwrap())),
+            }
+        }
+    }
+    kept.sort();
+    kept
+}
+
+#[test]
+fn no_command_writes_a_file_into_a_stash_folder() {
+    let stash = wall();
+    let key = stash.file("key.csv", "range,number,stitches\nHeath,9,90000\n");
+    stash.ok(&["import", "key", &key, "--project", "Robin"]);
+    let beside = |name: &str| stash.folder.path().join(name).to_str().unwrap().to_owned();
+    let mut files = vec![
+        beside("stash/record.jsonl"),
+        beside("stash/new.csv"),
+        beside("stash/backups/new.csv"),
+        beside("stash/../stash/./record.jsonl"),
+    ];
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::symlink;
+        symlink(stash.dir(), beside("folder")).unwrap();
+        symlink("stash/record.jsonl", beside("link.csv")).unwrap();
+        symlink("stash/none.csv", beside("dangling.csv")).unwrap();
+        fs::hard_link(beside("stash/record.jsonl"), beside("hard.csv")).unwrap();
+        files.extend(
+            [
+                "folder/record.jsonl",
+                "link.csv",
+                "dangling.csv",
+                "hard.csv",
+            ]
+            .map(beside),
         );
     }
+    // The stash of somebody else is none of this command's business either.
+    let other = wall();
+    files.push(
+        other
+            .dir()
+            .join("record.jsonl")
+            .to_str()
+            .unwrap()
+            .to_owned(),
+    );
+    let before = (kept(&stash), kept(&other));
+    for file in &files {
+        for command in [
+            &["export", "csv", file][..],
+            &["export", "json", file],
+            &["buy", "--csv", file],
+            &["print", "board", "--to", file],
+        ] {
+            for force in [&[][..], &["--force"]] {
+                let args = [command, force].concat();
+                let run = stash.run(&args);
+                assert_eq!((run.code, run.out.as_str()), (1, ""), "{args:?}: {run:?}");
+                let said =
+                    "is inside the stash folder, which only Homehook writes. Name a file elsewhere";
+                assert!(run.err.contains(said), "{args:?}: {run:?}");
+                let run = stash.run(&[&args[..], &["--json"]].concat());
+                assert_eq!(run.error()["code"], "inside_stash", "{args:?}");
+            }
+        }
+    }
+    // A file for each page has a name of its own.
+    let pages = beside("stash/marks");
+    let run = stash.run(&["print", "marks", "--form", "svg", "--to", &pages, "--json"]);
+    assert_eq!(run.error()["code"], "inside_stash");
+    assert_eq!((kept(&stash), kept(&other)), before);
+    stash.ok(&["check"]);
 }
 
 #[test]

@@ -240,7 +240,7 @@ fn a_killed_export_leaves_the_old_file_or_the_new_one() {
         stash.ok(&["use", &card, "--strands", "1"]);
         let new = stash.ok(&["export", "json"]).into_bytes();
         assert_ne!(old, new);
-        let args = ["export", "json", &name].map(str::to_owned);
+        let args = ["export", "json", &name, "--force"].map(str::to_owned);
         let mut child = start(&stash.dir(), &args);
         let names = || fs::read_dir(&out).unwrap().count();
         if killed % 3 == 0 {

@@ -6,7 +6,7 @@ use jiff::Timestamp;
 
 use super::files;
 use crate::exchange::LARGEST_FILE;
-use crate::exchange::file::write_new;
+use crate::exchange::file::{NotPut, is_inside, write_new};
 use crate::journal::store::{CommitError, Other, Store};
 use crate::journal::told::tell;
 use crate::language::{say, word};
@@ -38,7 +38,7 @@ pub(super) fn perform(store: &mut Store, effect: Effect) -> Option<Message> {
             Some(Message::FileRead { path, want, bytes })
         }
         Effect::ReadLog => Some(Message::LogRead(log(store))),
-        Effect::WriteFiles(files) => Some(Message::Written(write(&files))),
+        Effect::WriteFiles(files) => Some(Message::Written(write(&files, store.dir()))),
         Effect::ListFiles { typed } => {
             let found = files::beginning_with(&typed);
             Some(Message::Files { typed, found })
@@ -126,8 +126,9 @@ fn log(store: &Store) -> Result<Vec<Line>, String> {
     Ok(lines)
 }
 
-/// Writes files that are not there yet, all or none, and says where they are.
-fn write(files: &[(String, String)]) -> Result<Vec<String>, String> {
+/// Writes files that are not there yet, all or none and none in the stash folder, and says where they
+/// are.
+fn write(files: &[(String, String)], stash: &Path) -> Result<Vec<String>, String> {
     let named = |file: &Path| shown(&file.display().to_string());
     let there = |file: &Path| {
         let name = named(file);
@@ -140,14 +141,25 @@ fn write(files: &[(String, String)]) -> Result<Vec<String>, String> {
         .iter()
         .map(|(file, text)| (at_home(file), text))
         .collect();
+    let inside = |file: &Path| {
+        let name = named(file);
+        say!(
+            "'{name}' is inside the stash folder, which only Homehook writes; write another name",
+            name
+        )
+    };
+    if let Some((file, _)) = files.iter().find(|(file, _)| is_inside(file, stash)) {
+        return Err(inside(file));
+    }
     if let Some((file, _)) = files.iter().find(|(file, _)| file.exists()) {
         return Err(there(file));
     }
     let mut written = Vec::new();
     for (file, text) in &files {
-        write_new(file, text.as_bytes()).map_err(|error| match error.kind() {
-            std::io::ErrorKind::AlreadyExists => there(file),
-            _ => say!(
+        write_new(file, text.as_bytes(), stash).map_err(|why| match why {
+            NotPut::InsideStash => inside(file),
+            NotPut::There => there(file),
+            NotPut::Failed(error) => say!(
                 "'{named}' cannot be written: {error}",
                 named = named(file),
                 error
@@ -279,5 +291,22 @@ mod tests {
                 refused(Path::new(endless), "is no file");
             }
         }
+    }
+
+    #[test]
+    fn nothing_is_written_into_the_stash_folder() {
+        let dir = tempfile::tempdir().unwrap();
+        let stash = dir.path().join("stash");
+        std::fs::create_dir(&stash).unwrap();
+        let file = |name: &str| {
+            let path = dir.path().join(name).to_str().unwrap().to_owned();
+            (path, word!("home").to_owned())
+        };
+        let files = [file("a.csv"), file("stash/b.csv")];
+        let said = write(&files, &stash).unwrap_err();
+        assert!(said.contains("is inside the stash folder"), "{said}");
+        assert_eq!(std::fs::read_dir(&stash).unwrap().count(), 0);
+        assert_eq!(std::fs::read_dir(dir.path()).unwrap().count(), 1);
+        assert_eq!(write(&files[..1], &stash).unwrap().len(), 1);
     }
 }
