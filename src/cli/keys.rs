@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 use super::failure::Failure;
 use super::open;
 use super::output::Output;
+use crate::exchange::file::read_settings;
 use crate::language::say;
 use crate::tui::keymap::{Keymap, as_markdown};
 
@@ -28,10 +29,9 @@ pub fn load(given: Option<&Path>) -> (Keymap, Vec<String>) {
     let Some(path) = path.filter(|path| !path.as_os_str().is_empty()) else {
         return (Keymap::default(), Vec::new());
     };
-    let read = std::fs::read_to_string(&path);
-    let (keymap, wrong) = match read {
+    let (keymap, wrong) = match read_settings(&path) {
         Ok(text) => Keymap::read(&text),
-        Err(error) if given.is_none() && error.kind() == std::io::ErrorKind::NotFound => {
+        Err(error) if given.is_none() && error.is_not_there() => {
             return (Keymap::default(), Vec::new());
         }
         Err(error) => (
@@ -43,4 +43,24 @@ pub fn load(given: Option<&Path>) -> (Keymap, Vec<String>) {
         .into_iter()
         .map(|why| say!("the keys of {path}: {why}", path = path.display(), why));
     (keymap, wrong.collect())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn keys_that_are_no_file_leave_those_of_the_table_and_are_told_of() {
+        let dir = tempfile::tempdir().unwrap();
+        let mut paths = vec![dir.path().to_path_buf(), dir.path().join("none.json")];
+        if cfg!(unix) {
+            paths.push("/dev/zero".into());
+        }
+        for path in paths {
+            let (keymap, wrong) = load(Some(&path));
+            assert_eq!((keymap, wrong.len()), (Keymap::default(), 1));
+            let said = format!("the keys of {}: it cannot be read: ", path.display());
+            assert!(wrong[0].starts_with(&said), "{wrong:?}");
+        }
+    }
 }

@@ -1,13 +1,12 @@
 //! In which language the program speaks: that of a file, where there is one.
 
 use std::env;
-use std::fs;
-use std::io;
 use std::path::PathBuf;
 
 use clap::Command;
 
 use super::open;
+use crate::exchange::file::read_settings;
 use crate::language::{self, Language, say};
 
 /// The variable that names a file with a language.
@@ -23,7 +22,7 @@ pub fn choose() -> Option<String> {
     if path.as_os_str().is_empty() {
         return None;
     }
-    let why = match fs::read_to_string(&path) {
+    let why = match read_settings(&path) {
         Ok(json) => match Language::read(&json) {
             Ok(language) => {
                 language::speak(language);
@@ -31,7 +30,7 @@ pub fn choose() -> Option<String> {
             }
             Err(wrong) => wrong.to_string(),
         },
-        Err(error) if named.is_none() && error.kind() == io::ErrorKind::NotFound => return None,
+        Err(error) if named.is_none() && error.is_not_there() => return None,
         Err(error) => say!("it cannot be read ({error})", error),
     };
     Some(say!(

@@ -1,6 +1,5 @@
 //! Lists that are brought in, whatever they are of: read, taken in, and told of.
 
-use std::fs::File;
 use std::io::{self, Read};
 use std::path::Path;
 
@@ -9,6 +8,7 @@ use jiff::Timestamp;
 use super::change;
 use super::failure::Failure;
 use super::output::Output;
+use crate::exchange::file::read_beginning;
 use crate::exchange::{FileError, LARGEST_FILE};
 use crate::journal::store::Store;
 use crate::language::{one_or_many, say};
@@ -19,19 +19,18 @@ use crate::stash::state::State;
 /// The bytes of a file, or of standard input for `-`, one more than a list may have at most.
 pub fn read(path: &Path) -> Result<Vec<u8>, Failure> {
     let most = LARGEST_FILE as u64 + 1;
-    let mut bytes = Vec::new();
     let read = if path.as_os_str() == "-" {
-        io::stdin().lock().take(most).read_to_end(&mut bytes)
+        let mut bytes = Vec::new();
+        let read = io::stdin().lock().take(most).read_to_end(&mut bytes);
+        read.map(|_| bytes)
     } else {
-        File::open(path).and_then(|file| file.take(most).read_to_end(&mut bytes))
+        // A pipe too, which somebody named who fills it.
+        read_beginning(path, most)
     };
-    match read {
-        Ok(_) => Ok(bytes),
-        Err(source) => Err(Failure::Unreadable {
-            path: path.to_owned(),
-            source,
-        }),
-    }
+    read.map_err(|source| Failure::Unreadable {
+        path: path.to_owned(),
+        source,
+    })
 }
 
 /// Of a file that is no list.

@@ -7,6 +7,10 @@ use std::path::Path;
 
 pub use super::place::is_inside;
 use super::unfinished::new_file;
+use crate::language::say;
+
+/// The most bytes that a file of settings may have, 4 MiB.
+pub const LARGEST_SETTINGS: u64 = 4 << 20;
 
 /// Why a file was not written. What was there before is still there.
 #[derive(Debug)]
@@ -103,10 +107,57 @@ pub fn write_unless_there(file: &Path, bytes: &[u8], stash: &Path) -> Result<Put
 
 /// Whether a file has these bytes and no others.
 fn has(file: &Path, bytes: &[u8]) -> bool {
-    let most = (bytes.len() as u64).saturating_add(1);
-    let mut there = Vec::new();
-    let read = File::open(file).and_then(|file| file.take(most).read_to_end(&mut there));
-    read.is_ok() && there == bytes
+    let there = read_beginning(file, (bytes.len() as u64).saturating_add(1));
+    there.is_ok_and(|there| there == bytes)
+}
+
+/// Why a file of settings was not read.
+#[derive(Debug, thiserror::Error)]
+pub enum NotRead {
+    /// What the system said.
+    #[error(transparent)]
+    Failed(#[from] io::Error),
+    /// Something that may have no end, or a folder.
+    #[error("{}", say!("it is a folder, a pipe or a device; name a file"))]
+    NotAFile,
+    /// More than [`LARGEST_SETTINGS`] bytes.
+    #[error("{}", say!("it is larger than {it} MB; name another file", it = LARGEST_SETTINGS >> 20))]
+    TooLarge,
+}
+
+impl NotRead {
+    /// Whether there is no such file.
+    #[must_use]
+    pub fn is_not_there(&self) -> bool {
+        matches!(self, Self::Failed(error) if error.kind() == io::ErrorKind::NotFound)
+    }
+}
+
+/// The text of a file of settings. Nothing is waited for, and no more is read than such a file may have.
+///
+/// # Errors
+/// When it cannot be read, is no file, or is too large.
+pub fn read_settings(file: &Path) -> Result<String, NotRead> {
+    // Before it is opened, for a pipe is opened only when somebody writes to it.
+    if !fs::metadata(file)?.is_file() {
+        return Err(NotRead::NotAFile);
+    }
+    let bytes = read_beginning(file, LARGEST_SETTINGS + 1)?;
+    if bytes.len() as u64 > LARGEST_SETTINGS {
+        return Err(NotRead::TooLarge);
+    }
+    let wrong = |error| io::Error::new(io::ErrorKind::InvalidData, error);
+    Ok(String::from_utf8(bytes).map_err(wrong)?)
+}
+
+/// So many bytes of a file, fewer where it has not as many.
+///
+/// # Errors
+/// When it cannot be read.
+pub fn read_beginning(file: &Path, most: u64) -> io::Result<Vec<u8>> {
+    let mut bytes = Vec::new();
+    File::open(file)?.take(most).read_to_end(&mut bytes)?;
+    Ok(bytes)
 }
 
 #[cfg(test)]
@@ -133,6 +184,24 @@ mod tests {
         whole(b"three");
         assert_eq!(fs::read(&file).unwrap(), b"three");
         assert_eq!(fs::read_dir(dir.path()).unwrap().count(), 1);
+    }
+
+    #[test]
+    fn no_more_is_read_of_a_file_of_settings_than_it_may_have() {
+        let dir = tempfile::tempdir().unwrap();
+        let file = dir.path().join("keys.json");
+        assert!(read_settings(&file).unwrap_err().is_not_there());
+        fs::write(&file, "{}").unwrap();
+        assert_eq!(read_settings(&file).unwrap(), "{}");
+        let large = File::create(&file).unwrap();
+        large.set_len(LARGEST_SETTINGS).unwrap();
+        assert_eq!(read_settings(&file).unwrap().len() as u64, LARGEST_SETTINGS);
+        large.set_len(1 << 40).unwrap();
+        assert!(matches!(read_settings(&file), Err(NotRead::TooLarge)));
+        fs::write(&file, b"gr\xFCn").unwrap();
+        assert!(matches!(read_settings(&file), Err(NotRead::Failed(_))));
+        let folder = read_settings(dir.path());
+        assert!(matches!(folder, Err(NotRead::NotAFile)));
     }
 
     #[test]

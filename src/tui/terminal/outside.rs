@@ -6,7 +6,7 @@ use jiff::Timestamp;
 
 use super::files;
 use crate::exchange::LARGEST_FILE;
-use crate::exchange::file::{NotPut, is_inside, write_new};
+use crate::exchange::file::{NotPut, is_inside, read_beginning, write_new};
 use crate::journal::store::{CommitError, Other, Store};
 use crate::journal::told::tell;
 use crate::language::{say, word};
@@ -231,14 +231,16 @@ fn read(path: &Path) -> Result<Vec<u8>, String> {
     if !data.is_file() {
         return Err(say!("'{name}' is no file with a list in it", name));
     }
-    if data.len() > LARGEST_FILE as u64 {
+    // Some files of the system say that they are empty and have no end.
+    let bytes = read_beginning(path, LARGEST_FILE as u64 + 1).map_err(failed)?;
+    if bytes.len() > LARGEST_FILE {
         return Err(say!(
             "'{name}' is larger than {it} MB",
             name,
             it = LARGEST_FILE >> 20
         ));
     }
-    std::fs::read(path).map_err(failed)
+    Ok(bytes)
 }
 
 #[cfg(test)]
