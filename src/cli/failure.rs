@@ -183,6 +183,10 @@ impl Failure {
             Self::NotAccepted(_) => "read_only",
             Self::NotJoined(error) => error.code(),
             Self::Unreadable { .. } => "unreadable",
+            Self::NotAList {
+                source: FileError::TooManyRows,
+                ..
+            } => "too_many_rows",
             Self::NotAList { .. } => "not_a_list",
             Self::NotWritten { .. } => "not_written",
             Self::InsideStash(_) => "inside_stash",

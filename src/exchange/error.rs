@@ -10,7 +10,7 @@ use crate::model::label::{NotALabel, is_invisible};
 /// The most bytes a file may have, 64 MiB.
 pub const LARGEST_FILE: usize = 64 << 20;
 /// The most rows a file may have after its header.
-pub const MOST_ROWS: usize = 200_000;
+pub const MOST_ROWS: usize = 50_000;
 /// The most characters a field may have.
 pub const LONGEST_FIELD: usize = 1_000;
 
@@ -29,7 +29,8 @@ pub enum FileError {
     },
     /// More than [`MOST_ROWS`] rows.
     #[error("{}", say!(
-        "the file has more than {MOST_ROWS} rows; split it into smaller files",
+        "the file has more than {MOST_ROWS} rows, which is the most; split it into smaller files and \
+         bring them in one after the other",
         MOST_ROWS
     ))]
     TooManyRows,

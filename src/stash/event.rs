@@ -7,6 +7,7 @@ use serde::{Deserialize, Serialize};
 use super::change::Change;
 use super::join::identity::Same;
 use super::join::{Settled, Taken};
+use super::refusal::Refusal;
 use crate::model::ids::{BoardId, CardId, RangeId, RingId};
 use crate::model::label::Label;
 use crate::model::thread::Strands;
@@ -315,4 +316,26 @@ pub struct Event {
     pub act: Act,
     /// What that changed, in order.
     pub changes: Vec<Change>,
+}
+
+/// The most bytes an event may have as JSON for the record to take it: a line of it has up to 64 MiB, in
+/// which there is more than the event.
+pub const LONGEST_EVENT: usize = (64 << 20) - (64 << 10);
+
+impl Event {
+    /// The event that a list makes, if the record can take it. O(size of the event).
+    ///
+    /// # Errors
+    /// When it is longer than [`LONGEST_EVENT`].
+    pub(super) fn if_it_fits(self) -> Result<Self, Refusal> {
+        // One that has no readable form is the record's to refuse.
+        let bytes = serde_json::to_string(&self).map_or(0, |text| text.len());
+        if bytes > LONGEST_EVENT {
+            return Err(Refusal::ListTooLong {
+                megabytes: bytes.div_ceil(1 << 20),
+                parts: bytes / LONGEST_EVENT + 1,
+            });
+        }
+        Ok(self)
+    }
 }

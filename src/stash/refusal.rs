@@ -10,6 +10,7 @@ use crate::model::board::NotABoard;
 use crate::model::label::NotALabel;
 use crate::model::number::NotANumber;
 use crate::model::touch::NotAWeight;
+use crate::stash::event::LONGEST_EVENT;
 use crate::stash::intake::Rejected;
 use crate::stash::state::Misfit;
 
@@ -645,6 +646,20 @@ pub enum Refusal {
         reason: String,
         /// Every row refused, in the order of their lines.
         every: Vec<Rejected>,
+    },
+    /// What a list would change is more than the record takes at once.
+    #[error("{}", say!(
+        "the list would put {megabytes} MB into the record at once, and {most} are the most; split it \
+         into {parts} lists or more, and bring them in one after the other",
+        megabytes,
+        most = LONGEST_EVENT >> 20,
+        parts
+    ))]
+    ListTooLong {
+        /// So much it would be.
+        megabytes: usize,
+        /// Into so many lists it has to be split at least.
+        parts: usize,
     },
     /// A project has a ring in use.
     #[error("{}", say!("the ring '{it}' is open already", it = _0))]

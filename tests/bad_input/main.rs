@@ -8,6 +8,7 @@ mod common;
 
 mod arguments;
 mod bytes;
+mod length;
 mod names;
 #[cfg(unix)]
 mod streams;

@@ -66,7 +66,8 @@ pub struct Outcome {
 /// O(rows · log cards + hooks).
 ///
 /// # Errors
-/// When there are no rows, or no row can be taken, or one cannot and the terms are strict.
+/// When there are no rows, or no row can be taken, or one cannot and the terms are strict, or the event
+/// would be too long for the record.
 pub fn stock(
     state: &State,
     rows: &[StockRow],
@@ -124,9 +125,11 @@ pub fn stock(
         }
     }
     settle(&mut rejected, total, terms.strict || drafts.is_empty())?;
+    let written = write_down(state, ranges, &drafts, rejected, now);
     Ok(Outcome {
         onto_own,
-        ..write_down(state, ranges, &drafts, rejected, now)
+        event: written.event.map(Event::if_it_fits).transpose()?,
+        ..written
     })
 }
 

@@ -104,7 +104,7 @@ pub struct Keyed {
 ///
 /// # Errors
 /// When the project has no name, there are no rows, no row can be taken, or one cannot and the
-/// terms are strict.
+/// terms are strict, or the event would be too long for the record.
 pub fn import(
     state: &State,
     rows: &[KeyRow],
@@ -164,7 +164,7 @@ pub fn import(
         Event { act, changes }
     });
     Ok(Keyed {
-        event,
+        event: event.map(Event::if_it_fits).transpose()?,
         entries,
         colours: colours.len(),
         owned: colours.len() - missing.len(),

@@ -88,6 +88,7 @@ impl Refusal {
             Self::KeptFree { .. } => "not_kept_free",
             Self::NoRows => "no_rows",
             Self::RowsRejected { .. } => "rows_rejected",
+            Self::ListTooLong { .. } => "list_too_long",
             Self::RingOpen(_) => "ring_open",
             Self::NothingToFetch(_) => "nothing_to_fetch",
             Self::NotALine(_) => "not_a_line",

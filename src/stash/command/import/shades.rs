@@ -36,7 +36,8 @@ pub struct Shades {
 /// the name and colour they lack.
 ///
 /// # Errors
-/// When the range has no name, there are no rows, or none can be taken.
+/// When the range has no name, there are no rows, or none can be taken, or the event would be too long for
+/// the record.
 pub fn shades(
     state: &State,
     rows: &[ShadeRow],
@@ -156,7 +157,7 @@ pub fn shades(
     });
     changes.extend(fuller);
     Ok(Shades {
-        event: Some(Event { act, changes }),
+        event: Some(Event { act, changes }.if_it_fits()?),
         added,
         changed,
         rejected,

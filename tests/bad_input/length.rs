@@ -1,0 +1,73 @@
+//! Lists that are longer than can be taken at once.
+
+use std::time::{Duration, Instant};
+
+use homehook::exchange::MOST_ROWS;
+use homehook::journal::keeper::Keeper;
+use homehook::stash::command::import::{Terms, stock};
+use homehook::stash::event::LONGEST_EVENT;
+use homehook::stash::intake::StockRow;
+use homehook::stash::refusal::Refusal;
+use jiff::Timestamp;
+
+use super::{refused, stash};
+
+#[test]
+fn a_list_of_too_many_rows_is_refused_at_once_with_what_to_do() {
+    let stash = stash();
+    let rows: String = (0..=MOST_ROWS)
+        .map(|n| format!("{n},colour {n}\n"))
+        .collect();
+    let list = stash.file("long.csv", format!("number,name\n{rows}"));
+    for args in [
+        &["import", "stock", &list][..],
+        &["import", "key", &list, "--project", "Fox"],
+        &["import", "shades", &list, "--range", "Mill"],
+    ] {
+        let begun = Instant::now();
+        let says = "more than 50000 rows, which is the most; split it";
+        refused(&stash, args, "too many rows", says, "too_many_rows");
+        // Twice, and of a debug build.
+        assert!(begun.elapsed() < Duration::from_secs(15), "{args:?}");
+    }
+}
+
+#[test]
+fn a_list_is_refused_where_it_would_be_too_long_for_the_record_and_taken_just_below() {
+    let rows = |count: usize| -> Vec<StockRow> {
+        let long = || Some("\\".repeat(200));
+        let rows = (0..count).map(|n| StockRow {
+            line: n as u64 + 2,
+            number: format!("{n:06}"),
+            name: long(),
+            dye_lot: long(),
+            note: long(),
+            ..StockRow::default()
+        });
+        rows.collect()
+    };
+    let dir = tempfile::tempdir().unwrap();
+    let (mut keeper, _) = Keeper::open(dir.path(), Duration::ZERO).unwrap();
+    let now = Timestamp::now();
+    let event = |keeper: &Keeper, count: usize| {
+        let taken = stock(
+            keeper.state(),
+            &rows(count),
+            Vec::new(),
+            &Terms::default(),
+            now,
+        );
+        taken.map(|taken| taken.event.unwrap())
+    };
+    let few = event(&keeper, 1_000).unwrap();
+    let of_one = serde_json::to_string(&few).unwrap().len() / 1_000;
+    // A few more bytes a row, since later cards have longer numbers in the record.
+    let too_many = LONGEST_EVENT / of_one + 10;
+    assert!(too_many < MOST_ROWS);
+    let refusal = event(&keeper, too_many).unwrap_err();
+    let is_told = matches!(refusal, Refusal::ListTooLong { parts: 2, .. });
+    assert!(is_told, "{refusal}");
+    assert_eq!(refusal.code(), "list_too_long");
+    let most = event(&keeper, too_many - too_many / 50).unwrap();
+    keeper.commit(now, &most).unwrap();
+}
