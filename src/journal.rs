@@ -107,6 +107,6 @@ pub use copy::read_copy;
 pub use error::{Damage, LineError, Notice, RecordError};
 pub use folder::Foreign;
 pub use format::{Entry, FORMAT_VERSION};
-pub use log::{Loaded, Log, News};
+pub use log::{Loaded, Log, News, Obstacle};
 pub use log_reader::LogReader;
 pub use reader::{LogPosition, Resume};

@@ -16,7 +16,7 @@ use std::process::{Child, Command, Stdio};
 use std::thread;
 use std::time::Duration;
 
-use homehook::journal::{Loaded, Log, News, Notice, RecordError, check};
+use homehook::journal::{Damage, Loaded, Log, News, Notice, RecordError, check};
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 
@@ -143,7 +143,7 @@ fn child() {
                 for notice in &loaded.notices {
                     say("notice", notice);
                 }
-                say("may be written", log.may_be_written());
+                say("obstacle", format_args!("{:?}", log.obstacle()));
             }
             Err(error) => say("error", error),
         },
@@ -156,8 +156,44 @@ fn child() {
                 Err(error) => say("error", error),
             }
         }
+        "append by turns" => append_by_turns(dir, me),
         other => panic!("no such task: {other}"),
     }
+}
+
+/// Appends until a file `stop` stands beside the folder, locking anew each time. Says what was acknowledged;
+/// ends early where the record stays damaged.
+fn append_by_turns(dir: &Path, me: u32) {
+    let stop = dir.with_file_name("stop");
+    let (mut log, _) = Log::<Event>::open(dir).unwrap();
+    let (mut damaged, mut refused) = (0, 0);
+    for turn in 1.. {
+        while !stop.exists() && damaged < 50 {
+            let held = log.hold(PATIENCE).and_then(|news| match news {
+                News::Anew => log.load(None).map(drop),
+                _ => Ok(()),
+            });
+            let appended = held.and_then(|()| log.append(Timestamp::now(), &event(me, turn % 9)));
+            log.release();
+            match appended {
+                Ok(_) => {
+                    damaged = 0;
+                    say("recorded", turn);
+                    break;
+                }
+                Err(RecordError::ReadOnly(_)) => {
+                    damaged += 1;
+                    thread::sleep(Duration::from_millis(2));
+                }
+                Err(_) => {}
+            }
+            refused += 1;
+        }
+        if stop.exists() || damaged >= 50 {
+            break;
+        }
+    }
+    say("refused", refused);
 }
 
 fn kills() -> u64 {
@@ -430,7 +466,7 @@ fn a_write_protected_stash_can_be_read() {
         fs::remove_file(dir.join("probe")).unwrap();
     }
     for (task, expected) in [
-        ("open", vec!["events 1", "may be written false"]),
+        ("open", vec!["events 1", "obstacle Some(Protected)"]),
         ("append one", vec!["error nothing was changed"]),
     ] {
         let mut command = child_command(program.as_os_str(), task, &dir);
@@ -449,4 +485,142 @@ fn a_write_protected_stash_can_be_read() {
         }
     }
     mode(&dir, 0o755);
+}
+
+/// What somebody does to the folder while it is written to.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Meddling {
+    /// Deletes the file that older programs locked, and makes it anew.
+    Lock,
+    /// Renames the record away and back.
+    Away,
+    /// Puts a copy of the record in its place.
+    Copy,
+    /// Renames the folder away and back.
+    Folder,
+}
+
+impl Meddling {
+    fn once(self, dir: &Path, turn: u64) {
+        let record = dir.join("record.jsonl");
+        match self {
+            Self::Lock => {
+                let _ = fs::remove_file(dir.join("lock"));
+                let _ = fs::write(dir.join("lock"), "x");
+            }
+            Self::Away => {
+                let away = dir.with_file_name("away");
+                fs::rename(&record, &away).unwrap();
+                thread::sleep(Duration::from_micros(turn * 137 % 2500));
+                fs::rename(&away, &record).unwrap();
+            }
+            Self::Copy => {
+                let copy = dir.with_file_name("copy");
+                fs::copy(&record, &copy).unwrap();
+                fs::rename(&copy, &record).unwrap();
+            }
+            Self::Folder => {
+                let away = dir.with_file_name("away");
+                fs::rename(dir, &away).unwrap();
+                thread::sleep(Duration::from_micros(turn * 137 % 2500));
+                fs::rename(&away, dir).unwrap();
+            }
+        }
+    }
+}
+
+/// Lets so many processes append while the folder is meddled with, until so many events are acknowledged or
+/// the record is found damaged; checks that each is in the record, or that the record is known to have lost
+/// as many. Returns how many were acknowledged.
+fn meddled_with(how: Meddling, writers: usize, enough: usize) -> usize {
+    let outer = tempfile::tempdir().unwrap();
+    let dir = outer.path().join("stash");
+    fs::create_dir(&dir).unwrap();
+    writer(&dir).append(Timestamp::now(), &event(0, 0)).unwrap();
+    let mut children: Vec<Child> = (0..writers)
+        .map(|_| start("append by turns", &dir))
+        .collect();
+    let count = std::sync::atomic::AtomicUsize::new(0);
+    let outcomes: Vec<(usize, usize)> = thread::scope(|scope| {
+        let readers: Vec<_> = children
+            .iter_mut()
+            .map(|child| {
+                let lines = BufReader::new(child.stdout.take().unwrap()).lines();
+                let count = &count;
+                scope.spawn(move || {
+                    let (mut recorded, mut refused) = (0, 0);
+                    for line in lines.map_while(Result::ok) {
+                        if line.starts_with("recorded ") {
+                            recorded += 1;
+                            count.fetch_add(1, std::sync::atomic::Ordering::Relaxed);
+                        } else if let Some(many) = line.strip_prefix("refused ") {
+                            refused = many.parse().unwrap();
+                        }
+                    }
+                    (recorded, refused)
+                })
+            })
+            .collect();
+        for turn in 0.. {
+            how.once(&dir, turn);
+            thread::sleep(Duration::from_micros(1_000 + turn * 331 % 3_000));
+            let done = count.load(std::sync::atomic::Ordering::Relaxed) >= enough;
+            let all_ended = readers.iter().all(|reader| reader.is_finished());
+            if done || all_ended {
+                break;
+            }
+        }
+        fs::write(outer.path().join("stop"), "").unwrap();
+        readers
+            .into_iter()
+            .map(|reader| reader.join().unwrap())
+            .collect()
+    });
+    for mut child in children {
+        assert!(child.wait().unwrap().success(), "{how:?}");
+    }
+    let acknowledged: usize = outcomes.iter().map(|(recorded, _)| recorded).sum();
+    let refused: usize = outcomes.iter().map(|(_, refused)| refused).sum();
+    let (log, loaded) = Log::<Event>::open(&dir).unwrap();
+    let found = loaded.entries.len() - 1;
+    match log.damage() {
+        None => {
+            assert!(found >= acknowledged, "{how:?}: {found} of {acknowledged}");
+            // A copy may have kept what its writer was told is not recorded.
+            let extra = if how == Meddling::Copy { refused } else { 0 };
+            assert!(
+                found <= acknowledged + extra,
+                "{how:?}: {found}, {acknowledged}"
+            );
+            assert_eq!(check::<Event>(&dir).unwrap().problems, []);
+        }
+        Some(&Damage::Shortened { recorded, found }) => {
+            assert_eq!(how, Meddling::Copy);
+            assert!(recorded > found && recorded as usize > acknowledged);
+            assert!(check::<Event>(&dir).unwrap().loss.is_some());
+        }
+        Some(other) => panic!("{how:?}: {other}"),
+    }
+    acknowledged
+}
+
+#[test]
+fn writers_lose_nothing_unseen_while_the_folder_is_meddled_with() {
+    let long = env::var_os("HOMEHOOK_LONG").is_some();
+    let enough = if long { 2_000 } else { 60 };
+    for how in [
+        Meddling::Lock,
+        Meddling::Away,
+        Meddling::Copy,
+        Meddling::Folder,
+    ] {
+        for writers in [8, 16] {
+            let (mut acknowledged, mut rounds) = (0, 0);
+            while acknowledged < enough {
+                acknowledged += meddled_with(how, writers, enough - acknowledged);
+                rounds += 1;
+            }
+            eprintln!("{how:?}, {writers} writers: {acknowledged} in {rounds} rounds");
+        }
+    }
 }

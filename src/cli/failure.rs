@@ -140,7 +140,7 @@ pub enum Failure {
 fn next(why: &ReadOnly) -> &'static str {
     match why {
         ReadOnly::Damaged(_) | ReadOnly::Misfit { .. } => word!(". See: homehook check"),
-        ReadOnly::Protected => "",
+        ReadOnly::Protected | ReadOnly::Foreign { .. } => "",
         ReadOnly::Gone(_) => word!(". Put its folder back"),
     }
 }
@@ -176,6 +176,7 @@ impl Failure {
             Self::Refused(refusal) => refusal.code(),
             Self::Record(error) => record_code(error),
             Self::ReadOnly(ReadOnly::Protected) => "not_writable",
+            Self::ReadOnly(ReadOnly::Foreign { .. }) => "not_a_plain_file",
             Self::ReadOnly(_) => "read_only",
             Self::Overtaken(_) => "overtaken",
             Self::NotAccepted(AcceptError::Record(error)) => record_code(error),

@@ -9,6 +9,7 @@ use serde_json::json;
 use super::failure::Failure;
 use super::output::Output;
 use super::time;
+use crate::exchange::file::is_inside;
 use crate::journal::salvage;
 use crate::journal::store::Store;
 use crate::language::{one_or_many, say, word};
@@ -26,6 +27,10 @@ struct LeftOutOut<'a> {
 pub fn run(dir: &Path, into: &Path, output: &mut Output) -> Result<(), Failure> {
     if !Store::is_in(dir) {
         return Err(Failure::NoStash(dir.to_owned()));
+    }
+    // A stash inside another would be taken for a part of it.
+    if is_inside(&into.join("record.jsonl"), dir) && into != dir {
+        return Err(Failure::InsideStash(into.to_owned()));
     }
     let saved = salvage::look(dir)?;
     salvage::write(into, dir, &saved.taken)?;

@@ -135,9 +135,22 @@ impl Folder {
         Ok(Some(file))
     }
 
-    /// Whether a file may be changed by this process, as far as can be told without trying.
-    pub(super) fn may_change(&self, name: &str) -> bool {
-        self.dir.may_change(name)
+    /// Whether this process may make and take away files here.
+    pub(super) fn may_change(&self) -> bool {
+        self.dir.may_change(".")
+    }
+
+    /// Why a file cannot be changed by this process, as far as can be told without trying; nothing where
+    /// there is none.
+    pub(super) fn obstacle(&self, name: &str) -> Option<io::Error> {
+        let found = match self.attributes(name) {
+            Ok(found) => found?,
+            Err(error) => return Some(error),
+        };
+        if let Err(foreign) = found.check(true) {
+            return Some(foreign.into());
+        }
+        (!self.dir.may_change(name)).then(|| io::ErrorKind::PermissionDenied.into())
     }
 
     /// Begins a file in the making, with the mode and the owner of the record where there is one.

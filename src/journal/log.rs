@@ -15,7 +15,7 @@ use serde::de::DeserializeOwned;
 
 use super::backup::{self, Due};
 use super::error::{Damage, Notice, RecordError};
-use super::folder::{Folder, Identity, RECORD};
+use super::folder::{Folder, Foreign, Identity, RECORD};
 use super::format::{self, Entry, FORMAT_VERSION, Sum};
 use super::lock::{LockOutcome, Locked};
 use super::log_file::LogFile;
@@ -80,6 +80,15 @@ impl Seen {
             marker: folder.identity(MARKER).map_err(failed)?,
         })
     }
+}
+
+/// Why a sound record cannot be written to.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Obstacle {
+    /// Permissions, or a disk that is only read.
+    Protected,
+    /// A file in the folder is not a plain one with one name.
+    Foreign(PathBuf, Foreign),
 }
 
 /// What was read from a record.
@@ -407,17 +416,22 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
         self.seen.is_some_and(|seen| seen.record.is_some())
     }
 
-    /// Whether this process may write to the folder and the record, as far as can be told without trying.
+    /// Why this process cannot write to the folder, the record or its marker, as far as can be told without
+    /// trying.
     #[must_use]
-    pub fn may_be_written(&self) -> bool {
-        match self.open_folder() {
-            Ok(Some(folder)) => {
-                let there = self.seen.and_then(|seen| seen.record).is_some();
-                folder.may_change(".") && (!there || folder.may_change(RECORD))
-            }
-            // Where that cannot be looked at, a change will say why.
-            Ok(None) | Err(_) => true,
+    pub fn obstacle(&self) -> Option<Obstacle> {
+        // Where it cannot be looked at, a change will say why.
+        let folder = self.open_folder().ok()??;
+        if !folder.may_change() {
+            return Some(Obstacle::Protected);
         }
+        [RECORD, MARKER].into_iter().find_map(|name| {
+            let why = folder.obstacle(name)?;
+            Some(match Foreign::behind(&why) {
+                Some(foreign) => Obstacle::Foreign(self.dir.join(name), foreign),
+                None => Obstacle::Protected,
+            })
+        })
     }
 
     /// What is wrong with the record; then nothing can be appended.

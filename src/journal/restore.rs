@@ -297,14 +297,15 @@ fn carry_out(
     before(Step::Note).map_err(failed)?;
     folder.remove(SNAPSHOT).map_err(failed)?;
     let noted = match position.first {
-        Some(first) => MarkerFile::open(folder).and_then(|mut marker| {
-            let commit = CommitMarker {
+        // Made anew, whatever other names the one before may have.
+        Some(first) => MarkerFile::default().note(
+            folder,
+            &CommitMarker {
                 events: position.events,
                 last: position.sum,
                 first,
-            };
-            marker.note(folder, &commit)
-        }),
+            },
+        ),
         None => folder.remove(MARKER),
     };
     noted.map_err(failed)?;

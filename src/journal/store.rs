@@ -9,9 +9,9 @@ use jiff::civil::Date;
 
 use super::backup::Due;
 use super::error::{Damage, Notice, RecordError};
-use super::folder::{Folder, Made, RECORD};
+use super::folder::{Folder, Foreign, Made, RECORD};
 use super::format::Entry;
-use super::log::{Loaded, Log, News};
+use super::log::{Loaded, Log, News, Obstacle};
 use super::log_reader::LogReader;
 use super::marker::MARKER;
 use super::snapshot::{self, Recalled, SNAPSHOT, Snapshot, Taken};
@@ -83,6 +83,19 @@ pub enum ReadOnly {
          changed"
     ))]
     Protected,
+    /// A file in the folder is not a plain one with one name.
+    #[error("{}", say!(
+        "{path} is {foreign}. Homehook uses only plain files inside a stash folder; put the file \
+         itself there",
+        path = path.display(),
+        foreign
+    ))]
+    Foreign {
+        /// The file.
+        path: PathBuf,
+        /// What it is.
+        foreign: Foreign,
+    },
     /// The folder or the record is gone since it was read; the stash is as it was then.
     #[error("{}", say!("the stash is gone from {path}", path = .0.display()))]
     Gone(PathBuf),
@@ -312,8 +325,12 @@ impl Store {
     /// Why the stash cannot be changed, if so, as far as can be told without trying.
     #[must_use]
     pub fn read_only(&self) -> Option<ReadOnly> {
-        self.unsound()
-            .or_else(|| (!self.log.may_be_written()).then_some(ReadOnly::Protected))
+        self.unsound().or_else(|| {
+            Some(match self.log.obstacle()? {
+                Obstacle::Protected => ReadOnly::Protected,
+                Obstacle::Foreign(path, foreign) => ReadOnly::Foreign { path, foreign },
+            })
+        })
     }
 
     /// What is wrong with the record, if anything is.

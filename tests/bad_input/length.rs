@@ -3,7 +3,7 @@
 use std::time::{Duration, Instant};
 
 use homehook::exchange::MOST_ROWS;
-use homehook::journal::keeper::Keeper;
+use homehook::journal::store::Store;
 use homehook::stash::command::import::{Terms, stock};
 use homehook::stash::event::LONGEST_EVENT;
 use homehook::stash::intake::StockRow;
@@ -47,11 +47,11 @@ fn a_list_is_refused_where_it_would_be_too_long_for_the_record_and_taken_just_be
         rows.collect()
     };
     let dir = tempfile::tempdir().unwrap();
-    let (mut keeper, _) = Keeper::open(dir.path(), Duration::ZERO).unwrap();
+    let (mut store, _) = Store::open(dir.path()).unwrap();
     let now = Timestamp::now();
-    let event = |keeper: &Keeper, count: usize| {
+    let event = |store: &Store, count: usize| {
         let taken = stock(
-            keeper.state(),
+            store.state(),
             &rows(count),
             Vec::new(),
             &Terms::default(),
@@ -59,15 +59,15 @@ fn a_list_is_refused_where_it_would_be_too_long_for_the_record_and_taken_just_be
         );
         taken.map(|taken| taken.event.unwrap())
     };
-    let few = event(&keeper, 1_000).unwrap();
+    let few = event(&store, 1_000).unwrap();
     let of_one = serde_json::to_string(&few).unwrap().len() / 1_000;
     // A few more bytes a row, since later cards have longer numbers in the record.
     let too_many = LONGEST_EVENT / of_one + 10;
     assert!(too_many < MOST_ROWS);
-    let refusal = event(&keeper, too_many).unwrap_err();
+    let refusal = event(&store, too_many).unwrap_err();
     let is_told = matches!(refusal, Refusal::ListTooLong { parts: 2, .. });
     assert!(is_told, "{refusal}");
     assert_eq!(refusal.code(), "list_too_long");
-    let most = event(&keeper, too_many - too_many / 50).unwrap();
-    keeper.commit(now, &most).unwrap();
+    let most = event(&store, too_many - too_many / 50).unwrap();
+    store.commit(now, &most).unwrap();
 }

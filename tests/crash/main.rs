@@ -14,4 +14,5 @@ mod harness;
 mod kills;
 mod places;
 mod stash;
+mod states;
 mod together;

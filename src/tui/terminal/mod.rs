@@ -25,7 +25,7 @@ use super::message::{Effect, Message};
 use super::theme::Theme;
 use super::update::{greet, update};
 use super::view::view;
-use crate::journal::store::Store;
+use crate::journal::store::{ReadOnly, Store};
 use crate::language::say;
 use backups::Backups;
 use demo::Aside;
@@ -175,8 +175,12 @@ type Screen = Terminal<Lean<io::Stdout>>;
 impl Desk<'_> {
     /// Looks why nothing can be changed, if so.
     fn judge(&mut self) {
-        let why = self.store.read_only();
-        self.read_only = why.map(|why| say!("read-only: {why}. See: homehook check", why));
+        self.read_only = self.store.read_only().map(|why| match why {
+            ReadOnly::Damaged(_) | ReadOnly::Misfit { .. } => {
+                say!("read-only: {why}. See: homehook check", why)
+            }
+            _ => say!("read-only: {why}", why),
+        });
     }
 
     fn with_stash<T>(&mut self, f: impl FnOnce(&mut App, Stash<'_>) -> T) -> T {
@@ -240,7 +244,7 @@ impl Desk<'_> {
                             Effect::Commit(_) | Effect::Undo { .. } | Effect::Redo { .. }
                         );
                         // The invented stash needs no backup.
-                        if changes && self.aside.is_none() {
+                        if changes && self.aside.is_none() && self.read_only.is_none() {
                             let today = ZonedDateTime::now().date();
                             self.backups.before_change(&self.store, today);
                         }
