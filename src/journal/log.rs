@@ -184,6 +184,7 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
         folder: Option<&Folder>,
         from: Option<Resume<'_>>,
     ) -> Result<Loaded<E>, RecordError> {
+        let known = self.position.events;
         self.seen = Some(Seen::of(folder, &self.dir)?);
         self.position = LogPosition::start();
         self.damage = None;
@@ -214,6 +215,14 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
         let watch = marker.known().map(|marker| marker.events);
         let found = self.scan_from(file, from, watch).map_err(failed)?;
         self.judge(found.end, found.sum_at, &marker)?;
+        let found_now = self.position.events;
+        if marker == MarkerState::Absent && self.damage.is_none() && known > found_now {
+            // Nothing on disk says so, but this process has read more.
+            self.damage = Some(Damage::Shortened {
+                recorded: known,
+                found: found_now,
+            });
+        }
         loaded.entries = found.entries;
         loaded.resumed = found.resumed;
         if self.torn > 0 {

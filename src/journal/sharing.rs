@@ -146,6 +146,21 @@ fn what_was_read_and_is_gone_is_a_loss_until_it_comes_back() {
 }
 
 #[test]
+fn a_loss_shows_to_who_has_read_more_also_where_the_marker_is_gone() {
+    let dir = folder_written(&twenty());
+    let (mut log, _) = reader(dir.path());
+    let bytes = fs::read(record_in(dir.path())).unwrap();
+    fs::write(record_in(dir.path()), &bytes[..line_ends(&bytes)[12]]).unwrap();
+    fs::remove_file(dir.path().join("record.end")).unwrap();
+    let refused = append_once(&mut log, "over it").unwrap_err();
+    let (recorded, found) = (20, 12);
+    let RecordError::ReadOnly(damage) = refused else {
+        panic!("{refused}");
+    };
+    assert_eq!(damage, Damage::Shortened { recorded, found });
+}
+
+#[test]
 fn a_copy_put_in_the_records_place_while_it_is_held_is_not_written_past() {
     let dir = tempfile::tempdir().unwrap();
     let mut first = writer(dir.path());

@@ -73,6 +73,9 @@ use Effect::{Adds, Nothing, Restores, Saves};
 /// How a command ends in a state: its code, words of what it says, and what it does to the folder.
 type Cell = (i32, &'static str, Effect);
 
+/// What a state is called, and what makes it so.
+type Making = (&'static str, fn(&Path));
+
 /// A state, and a cell for every kind of command in the order of [`KINDS`].
 type Row = (&'static str, fn(&Path), [Cell; 9]);
 
@@ -267,7 +270,7 @@ fn rows() -> Vec<Row> {
             },
         ),
     ];
-    let plain: [(&'static str, fn(&Path)); 12] = [
+    let plain: [Making; 12] = [
         ("the record a link to a file elsewhere", |dir| {
             moved(&record(dir), |away| symlink(away, record(dir)).unwrap());
         }),
