@@ -91,15 +91,15 @@ fn accept_loss(dir: &Path, output: &mut Output) -> Result<(), Failure> {
     }
     let by = output.by().cloned();
     let (recorded, found) = Store::accept_loss(dir, by, Timestamp::now())?;
-    let left = one_or_many!(found, "change is", "changes are");
-    output.done(
-        &say!(
-            "The stash goes on with what is left: {found} {left} there",
-            found,
-            left
-        ),
-        json!({"ok": true, "recorded": recorded, "found": found}),
-    )?;
+    if output.is_json() {
+        output.object(&json!({"ok": true, "recorded": recorded, "found": found}))?;
+        return Ok(());
+    }
+    output.line(say!(
+        "The stash goes on with what is left: {found} {changes}. The record says so.",
+        found,
+        changes = one_or_many!(found, "change", "changes")
+    ))?;
     Ok(())
 }
 

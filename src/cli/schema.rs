@@ -20,6 +20,7 @@ const SCHEMAS: &[(&str, &str)] = schemas! {
     "buy" in "output/buy",
     "change" in "output/change",
     "check" in "output/check",
+    "check-accept-loss" in "output/check-accept-loss",
     "check-backups" in "output/check-backups",
     "check-restore" in "output/check-restore",
     "check-salvage" in "output/check-salvage",

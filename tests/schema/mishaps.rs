@@ -83,4 +83,21 @@ pub fn damage(s: &mut Story) {
     fs::remove_file(other.dir().join("record.jsonl")).unwrap();
     let told = ask(s, 0, "check-restore", &["check", "--restore", &backup]);
     assert_eq!(told["set_aside"], Value::Null);
+
+    other.ok(&["board", "block", "A1", "--why", "lamp"]);
+    let header = other
+        .record()
+        .iter()
+        .position(|&byte| byte == b'\n')
+        .unwrap();
+    let cut = other.record()[..=header].to_vec();
+    fs::write(other.dir().join("record.jsonl"), cut).unwrap();
+    let told = ask(s, 1, "check", &["check"]);
+    assert!(told["problems"][0]["line"].is_null(), "{told}");
+    let told = ask(s, 0, "check-accept-loss", &["check", "--accept-loss"]);
+    assert_eq!((&told["recorded"], &told["found"]), (&json!(2), &json!(0)));
+    ask(s, 0, "check", &["check"]);
+    fs::write(other.dir().join("record.end"), "").unwrap();
+    let told = ask(s, 0, "check-accept-loss", &["check", "--accept-loss"]);
+    assert_eq!(told["recorded"], Value::Null);
 }
