@@ -4,6 +4,7 @@ use std::io::{Read, Write};
 use std::num::NonZeroU16;
 use std::path::{Path, PathBuf};
 use std::process::Command;
+use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use std::sync::{Arc, Condvar, Mutex, MutexGuard};
 use std::thread::{self, JoinHandle};
 use std::time::{Duration, Instant};
@@ -25,7 +26,30 @@ pub const LEFT: &str = "\x1b[D";
 struct Seen {
     parser: vt100::Parser,
     raw: Vec<u8>,
+    /// When each piece of it came.
+    came: Vec<Instant>,
     hang_up: bool,
+}
+
+/// Keys on their way to the program, more than it can take at once. Ended when dropped, as soon as what
+/// is sent just then is taken.
+pub struct Flood {
+    stop: Arc<AtomicBool>,
+    sent: Arc<AtomicUsize>,
+}
+
+impl Flood {
+    /// How many bytes were taken so far.
+    pub fn sent(&self) -> usize {
+        self.sent.load(Ordering::SeqCst)
+    }
+}
+
+impl Drop for Flood {
+    fn drop(&mut self) {
+        // The writer may wait for good where the program has ended: nobody waits for it.
+        self.stop.store(true, Ordering::SeqCst);
+    }
 }
 
 /// Our end of the terminal.
@@ -104,6 +128,7 @@ impl Screen {
             Mutex::new(Seen {
                 parser: vt100::Parser::new(cells(rows), cells(columns), 0),
                 raw: Vec::new(),
+                came: Vec::new(),
                 hang_up: false,
             }),
             Condvar::new(),
@@ -115,6 +140,7 @@ impl Screen {
             while let Ok(n @ 1..) = reader.read(&mut bytes) {
                 let (seen, news) = &*writes;
                 let mut seen = seen.lock().unwrap();
+                seen.came.push(Instant::now());
                 seen.raw.extend_from_slice(&bytes[..n]);
                 seen.parser.process(&bytes[..n]);
                 news.notify_all();
@@ -169,6 +195,32 @@ impl Screen {
         let keyboard = &mut self.line.as_mut().unwrap().keyboard;
         keyboard.write_all(keys.as_bytes()).unwrap();
         keyboard.flush().unwrap();
+    }
+
+    /// Begins to send a text over and over, as fast as it is taken. No other keys can be pressed from
+    /// here on.
+    pub fn flood(&mut self, text: impl Into<String>) -> Flood {
+        let line = self.line.as_mut().unwrap();
+        let mut keyboard = std::mem::replace(&mut line.keyboard, Box::new(std::io::sink()));
+        let (stop, sent) = (Arc::<AtomicBool>::default(), Arc::<AtomicUsize>::default());
+        let (stopped, counted) = (Arc::clone(&stop), Arc::clone(&sent));
+        let text = text.into();
+        thread::spawn(move || {
+            for piece in text.as_bytes().chunks(256).cycle() {
+                if stopped.load(Ordering::SeqCst) || keyboard.write_all(piece).is_err() {
+                    return;
+                }
+                counted.fetch_add(piece.len(), Ordering::SeqCst);
+            }
+        });
+        Flood { stop, sent }
+    }
+
+    /// When each piece of what the program wrote came, since a moment.
+    pub fn came_since(&self, moment: Instant) -> Vec<Instant> {
+        let seen = self.seen();
+        let came = seen.came.iter().copied();
+        came.filter(|&at| at >= moment).collect()
     }
 
     /// Waits until nothing has come for a while. What is sent right after an Escape would else be taken

@@ -4,6 +4,7 @@
 
 mod cost;
 mod first_minute;
+mod floods;
 mod hang;
 mod harness;
 #[path = "../common/other_language.rs"]

@@ -1,8 +1,9 @@
 //! From the terminal's events to ours.
 
 use std::io;
-use std::sync::mpsc::Sender;
+use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, sync_channel};
 use std::thread;
+use std::time::Duration;
 
 use crossterm::event::{
     Event, KeyCode, KeyEvent, KeyEventKind, KeyModifiers, MouseButton, MouseEvent, MouseEventKind,
@@ -12,22 +13,82 @@ use crossterm::event::{
 use crate::tui::key::{Code, Key};
 use crate::tui::message::Message;
 
-/// Listens to the terminal until it fails or nobody asks any more.
+/// How many messages of the terminal may wait. What else comes in waits in the terminal, and so does
+/// whoever sends it.
+const ROOM: usize = 64;
+
+/// All that waits for the loop, in the order in which it came.
+pub(super) struct Inbox {
+    messages: Receiver<io::Result<Message>>,
+    /// A place taken for each message of the terminal that waits. Threads beside the screen take none:
+    /// none of them ever waits for the loop.
+    taken: Receiver<()>,
+    /// What came behind a run of sizes.
+    next: Option<io::Result<Message>>,
+}
+
+/// Listens to the terminal until it fails or nobody asks any more. What it says comes to the inbox by
+/// `to`, and `messages` is what that leads to.
 ///
 /// In a thread of its own: a terminal that is gone, or that has sent half a key, keeps the reader
 /// inside `read` for ever, and a signal to end must be heard all the same.
-pub(super) fn listen(to: Sender<io::Result<Message>>) {
+pub(super) fn listen(
+    to: Sender<io::Result<Message>>,
+    messages: Receiver<io::Result<Message>>,
+) -> Inbox {
+    let (take, taken) = sync_channel(ROOM);
     thread::spawn(move || {
         loop {
             let event = read();
             let failed = event.is_err();
             if let Some(message) = event.map(message).transpose()
-                && (to.send(message).is_err() || failed)
+                && (take.send(()).is_err() || to.send(message).is_err() || failed)
             {
                 return;
             }
         }
     });
+    Inbox {
+        messages,
+        taken,
+        next: None,
+    }
+}
+
+impl Inbox {
+    /// The next message, which may be a while in coming. Of sizes that wait one behind the other only
+    /// the last is left.
+    pub fn take(&mut self, wait: Duration) -> io::Result<Option<Message>> {
+        let first = match self.next.take() {
+            Some(message) => message,
+            None => match self.messages.recv_timeout(wait) {
+                Ok(message) => self.received(message),
+                Err(RecvTimeoutError::Timeout) => return Ok(None),
+                Err(RecvTimeoutError::Disconnected) => {
+                    return Err(io::ErrorKind::BrokenPipe.into());
+                }
+            },
+        };
+        let mut message = first?;
+        while matches!(message, Message::Resize { .. })
+            && let Ok(next) = self.messages.try_recv()
+        {
+            match self.received(next) {
+                Ok(size @ Message::Resize { .. }) => message = size,
+                other => {
+                    self.next = Some(other);
+                    break;
+                }
+            }
+        }
+        Ok(Some(message))
+    }
+
+    /// Gives a place free. A message that took none may free one too early: then one more waits.
+    fn received(&self, message: io::Result<Message>) -> io::Result<Message> {
+        let _ = self.taken.try_recv();
+        message
+    }
 }
 
 /// The message of an event; `None` for those that mean nothing here. Some terminals also send
@@ -83,7 +144,36 @@ fn key(event: KeyEvent) -> Option<Key> {
 
 #[cfg(test)]
 mod tests {
+    use std::sync::mpsc::channel;
+
     use super::*;
+
+    const SIZE: Message = Message::Resize {
+        width: 80,
+        height: 24,
+    };
+
+    #[test]
+    fn of_a_run_of_sizes_the_last_is_left_and_nothing_else_is_lost() {
+        let (to, messages) = channel();
+        let (_take, taken) = sync_channel(ROOM);
+        let mut inbox = Inbox {
+            messages,
+            taken,
+            next: None,
+        };
+        let size = |width| Message::Resize { width, height: 24 };
+        let key = |c| Message::Key(Key::char(c));
+        for message in [key('a'), size(1), SIZE, key('b'), key('c'), size(2), SIZE] {
+            to.send(Ok(message)).unwrap();
+        }
+        to.send(Err(io::ErrorKind::Other.into())).unwrap();
+        for message in [key('a'), SIZE, key('b'), key('c'), SIZE] {
+            assert_eq!(inbox.take(Duration::ZERO).unwrap(), Some(message));
+        }
+        assert!(inbox.take(Duration::ZERO).is_err());
+        assert_eq!(inbox.take(Duration::ZERO).unwrap(), None);
+    }
 
     #[test]
     fn a_release_is_no_press() {

@@ -13,7 +13,7 @@ mod planner;
 mod tests;
 
 use std::io;
-use std::sync::mpsc::{RecvTimeoutError, channel};
+use std::sync::mpsc::channel;
 use std::time::{Duration, Instant};
 
 use jiff::{Timestamp, ZonedDateTime};
@@ -37,6 +37,8 @@ use planner::Planner;
 /// How often the screen looks at what other processes wrote, and whether a thread beside it failed. All
 /// else that is waited for is a message.
 const BEAT: Duration = Duration::from_millis(500);
+/// How long what has happened may wait to be drawn while more of it comes.
+const FRAME: Duration = Duration::from_millis(50);
 /// How often the days on the screen are looked at.
 const CLOCK: Duration = Duration::from_secs(60);
 
@@ -87,7 +89,7 @@ fn run_drawing(
     demo: &Demo,
     draw: impl Fn(&App, Stash<'_>, &mut Frame<'_>),
 ) -> Result<(), ScreenError> {
-    let (to, events) = channel();
+    let (to, messages) = channel();
     let signals = Signals::watch(to.clone())?;
     let mut guard = Guard::enter()?;
     let mut terminal = Terminal::new(Lean::new(io::stdout()))?;
@@ -97,7 +99,7 @@ fn run_drawing(
         kept_in: store.dir().display().to_string(),
         ..App::new((size.width, size.height), Timestamp::now(), theme)
     };
-    input::listen(to.clone());
+    let mut inbox = input::listen(to.clone(), messages);
     let planner = Planner::new(to.clone());
     let backups = Backups::new(to);
     let mut desk = Desk {
@@ -112,7 +114,8 @@ fn run_drawing(
     desk.judge();
     desk.greet(&notices);
     let (mut looked, mut ticked) = (Instant::now(), Instant::now());
-    let mut stale = true;
+    // Since when there is something to draw.
+    let mut stale = Some(Instant::now());
     loop {
         if let Some(said) = guard.fault() {
             return Err(ScreenError::Fault(said));
@@ -120,36 +123,31 @@ fn run_drawing(
         if signals.end() {
             return Ok(());
         }
-        if stale {
-            desk.with_stash(|app, stash| terminal.draw(|frame| draw(app, stash, frame)).map(drop))?;
-            stale = false;
-        }
-        let mut waiting = match events.recv_timeout(BEAT) {
-            Ok(message) => Some(message),
-            Err(RecvTimeoutError::Timeout) => None,
-            Err(RecvTimeoutError::Disconnected) => {
-                return Err(io::Error::from(io::ErrorKind::BrokenPipe).into());
-            }
-        };
         // What is waiting already is taken before the next frame: a held key does not draw once a
-        // character.
-        while let Some(message) = waiting {
-            stale = true;
-            if desk.take(message?, &mut guard, &mut terminal)? == Next::Leave {
+        // character. Where there is no end to it, a frame is drawn in between.
+        let next = match stale {
+            None => inbox.take(BEAT)?,
+            Some(since) if since.elapsed() < FRAME => inbox.take(Duration::ZERO)?,
+            Some(_) => None,
+        };
+        if let Some(message) = next {
+            stale.get_or_insert_with(Instant::now);
+            if desk.take(message, &mut guard, &mut terminal)? == Next::Leave {
                 return Ok(());
             }
-            waiting = events.try_recv().ok();
+        } else if stale.take().is_some() {
+            desk.with_stash(|app, stash| terminal.draw(|frame| draw(app, stash, frame)).map(drop))?;
         }
         if looked.elapsed() >= BEAT {
             looked = Instant::now();
             if let Some(message) = desk.read_along() {
-                stale = true;
+                stale.get_or_insert_with(Instant::now);
                 desk.take(message, &mut guard, &mut terminal)?;
             }
         }
         if ticked.elapsed() >= CLOCK {
             ticked = Instant::now();
-            stale = true;
+            stale.get_or_insert_with(Instant::now);
             desk.take(Message::Tick(Timestamp::now()), &mut guard, &mut terminal)?;
         }
     }

@@ -1,0 +1,203 @@
+//! More comes in than the program can take at once, it is told to end, or its terminal goes away.
+
+use std::fmt::Write as _;
+use std::thread;
+use std::time::{Duration, Instant};
+
+use serde_json::Value;
+
+use crate::harness::{ESC, Folder, LEFT, RIGHT, Screen};
+
+const SIZE: (u16, u16) = (120, 40);
+const LETTERS: &str = "qwertyuiopasdfghjklzxcvbnm";
+
+/// How long the program may stay after a signal to end.
+const GONE: Duration = Duration::from_secs(1);
+
+/// How long nothing may be drawn while a flood is worked off. The goal is 100 ms, which is measured with
+/// a release build; this one is slower, and other tests run beside it.
+const APART: Duration = Duration::from_millis(250);
+
+/// How long a flood goes on while frames are counted.
+const WATCHED: Duration = Duration::from_secs(2);
+
+/// A stash with a board of 20 rows and 30 columns, and a card on each of its first 300 hooks.
+fn stash() -> Folder {
+    let folder = Folder::new();
+    let mut list = "range,number,name,hex,hook\n".to_owned();
+    for hook in 0..300_usize {
+        let row = char::from(b'A' + u8::try_from(hook / 30).unwrap());
+        let (number, column) = (hook + 100, hook % 30 + 1);
+        writeln!(list, "Sandbank,{number},moss,#2E5339,{row}{column:02}").unwrap();
+    }
+    let file = folder.file("cards.csv", &list);
+    folder.json(&["board", "new", "wall", "--rows", "20", "--columns", "30"]);
+    folder.json(&["import", "stock", &file]);
+    folder
+}
+
+fn open(folder: &Folder) -> Screen {
+    let screen = Screen::open(&folder.stash(), SIZE);
+    screen.wait_for("Hook A01");
+    screen.wait_quiet();
+    screen
+}
+
+/// The cursor along a row and back, so that it is hardly ever where it was a frame before.
+fn steps() -> String {
+    RIGHT.repeat(29) + &LEFT.repeat(29)
+}
+
+/// A change at each of these steps.
+fn changes() -> String {
+    steps().replace(ESC, "m\x1b")
+}
+
+/// The mouse all over the board: pressed, drawn along and let go.
+fn mouse() -> String {
+    let mut path = String::new();
+    for n in 0..97 {
+        let (column, row) = (n * 31 % 97 + 5, n * 7 % 29 + 3);
+        let on = column + 2;
+        write!(
+            path,
+            "\x1b[<0;{column};{row}M\x1b[<32;{on};{row}M\x1b[<0;{on};{row}m"
+        )
+        .unwrap();
+    }
+    path
+}
+
+/// Gives the terminal one size after the other for a while.
+fn sizes(screen: &mut Screen) {
+    let begun = Instant::now();
+    for n in (0..1000_u16).cycle() {
+        screen.resize(n * 7 % 83 + 40, n * 5 % 29 + 20);
+        if begun.elapsed() > WATCHED {
+            break;
+        }
+    }
+}
+
+/// Sends a signal and checks that the program is gone soon, with the terminal given back.
+fn ends(screen: &mut Screen, signal: &str, during: &str) {
+    let sent = Instant::now();
+    screen.signal(signal);
+    let status = screen.ended();
+    let took = sent.elapsed();
+    println!("SIG{signal} during {during}: gone after {took:?}");
+    assert!(took < GONE, "SIG{signal} during {during}: {took:?}");
+    assert_eq!(status.signal(), None, "SIG{signal} during {during}");
+    screen.wait_restored();
+}
+
+/// The longest time without a frame since a moment.
+fn longest_wait(screen: &Screen, since: Instant, what: &str) -> Duration {
+    let mut came = screen.came_since(since);
+    let frames = came.len();
+    came.insert(0, since);
+    came.push(Instant::now());
+    let apart = came.windows(2).map(|pair| pair[1] - pair[0]).max().unwrap();
+    println!("{what}: {frames} pieces, at most {apart:?} apart");
+    apart
+}
+
+#[test]
+fn a_signal_ends_the_program_in_a_flood() {
+    let folder = stash();
+    let letters = || LETTERS.to_owned();
+    for (what, first, text) in [
+        ("letters into a search", "/", letters()),
+        ("a paste", "/\x1b[200~", letters()),
+        ("steps over the board", "", steps()),
+        ("changes", "", changes()),
+        ("the mouse", "", mouse()),
+    ] {
+        for signal in ["TERM", "HUP", "INT"] {
+            let mut screen = open(&folder);
+            screen.keys(first);
+            let flood = screen.flood(text.clone());
+            thread::sleep(Duration::from_millis(500));
+            ends(&mut screen, signal, what);
+            drop(flood);
+        }
+    }
+    assert_eq!(folder.json(&["check"])["ok"], true);
+}
+
+#[test]
+fn a_signal_ends_the_program_in_a_storm_of_sizes() {
+    let folder = stash();
+    let mut screen = open(&folder);
+    sizes(&mut screen);
+    ends(&mut screen, "TERM", "a storm of sizes");
+}
+
+#[test]
+fn frames_are_drawn_in_a_flood() {
+    let folder = stash();
+    // What is typed is rubbed out again: a line has an end.
+    let typed = format!("{LETTERS}\x15");
+    for (what, first, text) in [
+        ("letters into a search", "/", typed),
+        ("steps over the board", "", steps()),
+        ("changes", "", changes()),
+        ("the mouse", "", mouse()),
+    ] {
+        let mut screen = open(&folder);
+        screen.keys(first);
+        let begun = Instant::now();
+        let flood = screen.flood(text);
+        thread::sleep(WATCHED);
+        let apart = longest_wait(&screen, begun, what);
+        drop(flood);
+        assert!(apart < APART, "{what}: {apart:?} without a frame");
+    }
+}
+
+#[test]
+fn frames_are_drawn_in_a_storm_of_sizes() {
+    let folder = stash();
+    let mut screen = open(&folder);
+    let begun = Instant::now();
+    sizes(&mut screen);
+    let apart = longest_wait(&screen, begun, "sizes");
+    assert!(apart < APART, "{apart:?} without a frame");
+}
+
+#[test]
+fn a_flood_waits_outside_the_program() {
+    let folder = stash();
+    let mut screen = open(&folder);
+    let flood = screen.flood(changes());
+    thread::sleep(WATCHED);
+    ends(&mut screen, "TERM", "changes");
+    let sent = flood.sent();
+    println!("{sent} bytes were taken within {WATCHED:?}");
+    // The terminal itself holds less than 100 kB.
+    assert!(sent < 300_000, "{sent} bytes were taken in");
+}
+
+#[test]
+fn a_change_that_a_signal_comes_upon_is_recorded_whole_or_not_at_all() {
+    let folder = stash();
+    let record = || std::fs::read_to_string(folder.stash().join("record.jsonl")).unwrap();
+    for more in 0..8 {
+        let before = record();
+        let mut screen = open(&folder);
+        let flood = screen.flood(changes());
+        screen.wait_until("a change", || record() != before);
+        thread::sleep(Duration::from_millis(more));
+        ends(&mut screen, "TERM", "changes");
+        drop(flood);
+        let after = record();
+        let added = after
+            .strip_prefix(&before)
+            .expect("what was recorded stays");
+        assert!(added.ends_with('\n'), "{added:?}");
+        for line in added.lines() {
+            assert!(serde_json::from_str::<Value>(line).is_ok(), "{line}");
+        }
+        assert_eq!(folder.json(&["check"])["ok"], true);
+    }
+}
