@@ -179,6 +179,46 @@ fn a_flood_waits_outside_the_program() {
 }
 
 #[test]
+fn a_terminal_that_takes_nothing_does_not_hold_up_a_signal() {
+    let folder = stash();
+    let mut screen = open(&folder);
+    screen.deaf(true);
+    sizes(&mut screen);
+    let sent = Instant::now();
+    screen.signal("TERM");
+    screen.ended();
+    let took = sent.elapsed();
+    println!("gone after {took:?} where nothing is taken");
+    assert!(took < GONE, "{took:?}");
+    screen.wait_until("settings as they were", || screen.is_as_it_was());
+    screen.deaf(false);
+    assert_eq!(folder.json(&["check"])["ok"], true);
+}
+
+#[test]
+fn signals_that_end_at_once_give_the_terminal_back() {
+    let folder = stash();
+    for (signal, word) in [("QUIT", "Quit"), ("ABRT", "Abort")] {
+        for flooded in [false, true] {
+            let mut screen = open(&folder);
+            let flood = flooded.then(|| screen.flood(steps()));
+            thread::sleep(Duration::from_millis(100));
+            let sent = Instant::now();
+            screen.signal(signal);
+            let status = screen.ended();
+            let took = sent.elapsed();
+            println!("SIG{signal}: gone after {took:?}");
+            assert!(took < GONE, "SIG{signal}: {took:?}");
+            let by = status.signal().unwrap_or("none");
+            assert!(by.starts_with(word), "SIG{signal}: ended by {by}");
+            screen.wait_restored();
+            drop(flood);
+        }
+    }
+    assert_eq!(folder.json(&["check"])["ok"], true);
+}
+
+#[test]
 fn a_change_that_a_signal_comes_upon_is_recorded_whole_or_not_at_all() {
     let folder = stash();
     let record = || std::fs::read_to_string(folder.stash().join("record.jsonl")).unwrap();

@@ -29,6 +29,8 @@ struct Seen {
     /// When each piece of it came.
     came: Vec<Instant>,
     hang_up: bool,
+    /// Nobody reads what is written.
+    deaf: bool,
 }
 
 /// Keys on their way to the program, more than it can take at once. Ended when dropped, as soon as what
@@ -130,6 +132,7 @@ impl Screen {
                 raw: Vec::new(),
                 came: Vec::new(),
                 hang_up: false,
+                deaf: false,
             }),
             Condvar::new(),
         ));
@@ -146,6 +149,9 @@ impl Screen {
                 news.notify_all();
                 if seen.hang_up {
                     break;
+                }
+                while seen.deaf {
+                    seen = news.wait(seen).unwrap();
                 }
             }
         });
@@ -221,6 +227,12 @@ impl Screen {
         let seen = self.seen();
         let came = seen.came.iter().copied();
         came.filter(|&at| at >= moment).collect()
+    }
+
+    /// Whether nobody reads what the program writes from here on.
+    pub fn deaf(&self, deaf: bool) {
+        self.seen().deaf = deaf;
+        self.seen.1.notify_all();
     }
 
     /// Waits until nothing has come for a while. What is sent right after an Escape would else be taken

@@ -3,8 +3,12 @@
 use std::io::{self, Write, stdout};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::Sender;
+#[cfg(unix)]
+use std::sync::mpsc::channel;
 use std::sync::{Arc, Mutex, MutexGuard, Once, PoisonError};
 use std::thread;
+#[cfg(unix)]
+use std::time::Duration;
 
 use crossterm::cursor::{Hide, Show};
 use crossterm::event::{
@@ -28,6 +32,10 @@ static HOOK: Once = Once::new();
 /// Whether the terminal is ours now. It is given back once: a second time would put the cursor of
 /// many terminals back to where it was before, and what was said since would be written over.
 static OURS: AtomicBool = AtomicBool::new(false);
+
+/// How long the terminal may take nothing before the program ends without it.
+#[cfg(unix)]
+const STUCK: Duration = Duration::from_millis(200);
 
 /// What a panic in a thread beside the screen said, until the screen asks.
 static BESIDE: Mutex<Option<String>> = Mutex::new(None);
@@ -102,21 +110,26 @@ fn beside() -> MutexGuard<'static, Option<String>> {
 }
 
 fn enter(mouse: bool) -> io::Result<()> {
+    // Held over all of it: who gives the terminal back finds either nothing done or everything.
+    let mut out = stdout().lock();
     OURS.store(true, Ordering::SeqCst);
     enable_raw_mode()?;
-    execute!(stdout(), EnterAlternateScreen, Hide, EnableBracketedPaste)?;
+    execute!(out, EnterAlternateScreen, Hide, EnableBracketedPaste)?;
     if mouse {
-        execute!(stdout(), EnableMouseCapture)?;
+        execute!(out, EnableMouseCapture)?;
     }
     Ok(())
 }
 
 /// Gives the terminal back. A terminal that is gone cannot be given back, and that is no error.
 fn leave() {
+    if !OURS.load(Ordering::SeqCst) {
+        return;
+    }
+    let mut out = stdout().lock();
     if !OURS.swap(false, Ordering::SeqCst) {
         return;
     }
-    let mut out = stdout();
     let _ = execute!(
         out,
         DisableMouseCapture,
@@ -140,25 +153,72 @@ fn stop() -> io::Result<()> {
     Ok(())
 }
 
+/// Gives the terminal back and ends by a signal, as a program does that knows nothing of it.
+#[cfg(unix)]
+fn end_by(signal: i32) {
+    let (tell, told) = channel();
+    // Beside this thread, which a terminal that takes nothing must not hold up.
+    let started = thread::Builder::new().spawn(move || {
+        // Kept until the end: no frame is drawn on what was given back.
+        let _out = stdout().lock();
+        leave();
+        let _ = tell.send(());
+        loop {
+            thread::park();
+        }
+    });
+    if started.is_err() || told.recv_timeout(STUCK).is_err() {
+        let _ = disable_raw_mode();
+    }
+    let _ = signal_hook::low_level::emulate_default_handler(signal);
+}
+
+/// Ends by a signal where the screen would end but cannot, since the terminal takes nothing of what is
+/// written. Whatever else holds the screen up is at its end soon, such as a change on its way to the disk.
+#[cfg(unix)]
+fn end_where_stuck(signal: i32) {
+    loop {
+        thread::sleep(STUCK);
+        let (tell, told) = channel();
+        let started = thread::Builder::new().spawn(move || {
+            drop(stdout().lock());
+            let _ = tell.send(());
+        });
+        if started.is_ok() && told.recv_timeout(STUCK).is_err() {
+            end_by(signal);
+        }
+    }
+}
+
 /// The signals that ask a program to end.
 pub(super) struct Signals {
     end: Arc<AtomicBool>,
 }
 
 impl Signals {
-    /// Starts to watch for them. When one comes, the loop is woken by a message.
+    /// Starts to watch for them. When one comes, the loop is woken by a message. Those that end a program
+    /// at once do so here too, but for the terminal, which is given back.
     pub fn watch(wake: Sender<io::Result<Message>>) -> io::Result<Self> {
         let end = Arc::new(AtomicBool::new(false));
         #[cfg(unix)]
         {
-            use signal_hook::consts::{SIGHUP, SIGINT, SIGTERM};
-            let mut signals = signal_hook::iterator::Signals::new([SIGTERM, SIGHUP, SIGINT])?;
+            use signal_hook::consts::{SIGABRT, SIGHUP, SIGINT, SIGQUIT, SIGTERM};
+            let watched = [SIGTERM, SIGHUP, SIGINT, SIGQUIT, SIGABRT];
+            let mut signals = signal_hook::iterator::Signals::new(watched)?;
             let end = Arc::clone(&end);
             thread::spawn(move || {
-                for _ in signals.forever() {
-                    end.store(true, Ordering::Relaxed);
+                for signal in signals.forever() {
+                    if matches!(signal, SIGQUIT | SIGABRT) {
+                        end_by(signal);
+                    }
+                    let first = !end.swap(true, Ordering::Relaxed);
                     // The loop is left already where nobody takes it.
                     let _ = wake.send(Ok(Message::Tick(Timestamp::now())));
+                    if first {
+                        // Where no thread can be had, only a terminal that takes nothing holds up the end.
+                        let watcher = thread::Builder::new();
+                        let _ = watcher.spawn(move || end_where_stuck(signal));
+                    }
                 }
             });
         }
