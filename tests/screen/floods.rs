@@ -6,7 +6,7 @@ use std::time::{Duration, Instant};
 
 use serde_json::Value;
 
-use crate::harness::{ESC, Folder, LEFT, RIGHT, Screen};
+use crate::harness::{ESC, Flood, Folder, LEFT, RIGHT, Screen};
 
 const SIZE: (u16, u16) = (120, 40);
 const LETTERS: &str = "qwertyuiopasdfghjklzxcvbnm";
@@ -192,6 +192,40 @@ fn a_terminal_that_takes_nothing_does_not_hold_up_a_signal() {
     assert!(took < GONE, "{took:?}");
     screen.wait_until("settings as they were", || screen.is_as_it_was());
     screen.deaf(false);
+    assert_eq!(folder.json(&["check"])["ok"], true);
+}
+
+#[test]
+fn a_terminal_closed_in_a_flood_ends_the_program() {
+    let folder = stash();
+    let begin = |mut screen: Screen| -> (Screen, Flood) {
+        screen.wait_for("Hook A01");
+        let flood = screen.flood(changes());
+        thread::sleep(Duration::from_millis(500));
+        (screen, flood)
+    };
+    for (what, screen) in [
+        ("with a signal", Screen::open(&folder.stash(), SIZE)),
+        (
+            "without one",
+            Screen::open_without_hang_up(&folder.stash(), SIZE),
+        ),
+    ] {
+        let (screen, flood) = begin(screen);
+        let took = screen.hang_up_in(flood);
+        println!("closed in a flood {what}: gone after {took:?}");
+        assert!(took < GONE, "{what}: {took:?}");
+    }
+}
+
+#[test]
+fn a_terminal_closed_without_a_signal_ends_the_program() {
+    let folder = stash();
+    let screen = Screen::open_without_hang_up(&folder.stash(), SIZE);
+    screen.wait_for("Hook A01");
+    let took = screen.hang_up();
+    println!("closed without a signal: gone after {took:?}");
+    assert!(took < GONE, "{took:?}");
     assert_eq!(folder.json(&["check"])["ok"], true);
 }
 

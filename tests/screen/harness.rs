@@ -38,6 +38,7 @@ struct Seen {
 pub struct Flood {
     stop: Arc<AtomicBool>,
     sent: Arc<AtomicUsize>,
+    writer: JoinHandle<()>,
 }
 
 impl Flood {
@@ -95,6 +96,15 @@ impl Screen {
         let mut command = CommandBuilder::new("sh");
         command.args(["-c", line, env!("CARGO_BIN_EXE_homehook")]);
         command.arg(stash);
+        Self::spawn(command, &[], size)
+    }
+
+    /// Opens the board where the terminal is nobody's own, so that no signal comes when it is closed.
+    pub fn open_without_hang_up(stash: &Path, size: (u16, u16)) -> Self {
+        let mut command = CommandBuilder::new(env!("CARGO_BIN_EXE_homehook"));
+        command.arg("--stash");
+        command.arg(stash);
+        command.set_controlling_tty(false);
         Self::spawn(command, &[], size)
     }
 
@@ -211,7 +221,7 @@ impl Screen {
         let (stop, sent) = (Arc::<AtomicBool>::default(), Arc::<AtomicUsize>::default());
         let (stopped, counted) = (Arc::clone(&stop), Arc::clone(&sent));
         let text = text.into();
-        thread::spawn(move || {
+        let writer = thread::spawn(move || {
             for piece in text.as_bytes().chunks(256).cycle() {
                 if stopped.load(Ordering::SeqCst) || keyboard.write_all(piece).is_err() {
                     return;
@@ -219,7 +229,7 @@ impl Screen {
                 counted.fetch_add(piece.len(), Ordering::SeqCst);
             }
         });
-        Flood { stop, sent }
+        Flood { stop, sent, writer }
     }
 
     /// When each piece of what the program wrote came, since a moment.
@@ -343,8 +353,9 @@ impl Screen {
         }
     }
 
-    /// Closes the terminal, as when its window is closed, and waits until the program has ended.
-    pub fn hang_up(mut self) {
+    /// Closes the terminal, as when its window is closed, and waits until the program has ended. Gives
+    /// how long that took.
+    pub fn hang_up(mut self) -> Duration {
         // The reader has a hand on the terminal too: it lets go after what is written next.
         self.seen().hang_up = true;
         while !self.reader.is_finished() {
@@ -352,8 +363,24 @@ impl Screen {
             self.keys(LEFT);
             thread::sleep(Duration::from_millis(10));
         }
+        self.close()
+    }
+
+    /// As [`Self::hang_up`], in the middle of a flood that makes the program draw. No more is sent, and
+    /// what was sent is still worked off.
+    pub fn hang_up_in(mut self, flood: Flood) -> Duration {
+        flood.stop.store(true, Ordering::SeqCst);
+        self.wait_until("end of the flood", || flood.writer.is_finished());
+        self.seen().hang_up = true;
+        self.wait_until("more on the screen", || self.reader.is_finished());
+        self.close()
+    }
+
+    fn close(&mut self) -> Duration {
         self.line = None;
+        let closed = Instant::now();
         self.ended();
+        closed.elapsed()
     }
 
     /// Whether the settings of the terminal are as they were before.

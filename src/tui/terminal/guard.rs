@@ -1,6 +1,6 @@
 //! Taking the terminal over, and giving it back whatever happens.
 
-use std::io::{self, Write, stdout};
+use std::io::{self, IsTerminal, Write, stdin, stdout};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::Sender;
 #[cfg(unix)]
@@ -80,6 +80,12 @@ impl Guard {
     /// What a panic in a thread beside the screen said, if there was one.
     pub fn fault(&self) -> Option<String> {
         beside().take()
+    }
+
+    /// Whether the terminal has gone away. No signal tells it where it was not the program's own, and
+    /// the reader of keys hears nothing more.
+    pub fn is_gone(&self) -> bool {
+        !(stdin().is_terminal() && stdout().is_terminal())
     }
 
     /// Takes the mouse from the terminal, or gives it back.

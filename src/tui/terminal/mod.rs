@@ -34,8 +34,8 @@ use guard::{Guard, Signals, fault_in_words};
 use lean::Lean;
 use planner::Planner;
 
-/// How often the screen looks at what other processes wrote, and whether a thread beside it failed. All
-/// else that is waited for is a message.
+/// How often the screen looks at what other processes wrote, whether a thread beside it failed, and whether
+/// the terminal is still there. All else that is waited for is a message.
 const BEAT: Duration = Duration::from_millis(500);
 /// How long what has happened may wait to be drawn while more of it comes.
 const FRAME: Duration = Duration::from_millis(50);
@@ -140,6 +140,9 @@ fn run_drawing(
         }
         if looked.elapsed() >= BEAT {
             looked = Instant::now();
+            if guard.is_gone() {
+                return Err(io::Error::from(io::ErrorKind::BrokenPipe).into());
+            }
             if let Some(message) = desk.read_along() {
                 stale.get_or_insert_with(Instant::now);
                 desk.take(message, &mut guard, &mut terminal)?;
