@@ -311,4 +311,46 @@ mod tests {
         assert_eq!(std::fs::read_dir(dir.path()).unwrap().count(), 1);
         assert_eq!(write(&files[..1], &stash).unwrap().len(), 1);
     }
+
+    #[test]
+    fn what_another_window_changed_first_is_named_and_nothing_is_saved() {
+        use crate::model::board::ReadingOrder;
+        use crate::model::who::Who;
+        use crate::stash::command::board::{NewBoard, Unhang, block, new_board};
+        let dir = tempfile::tempdir().unwrap();
+        let (mut ours, _) = Store::open(dir.path()).unwrap();
+        let board = NewBoard {
+            name: "wall".to_owned(),
+            prefix: String::new(),
+            rows: 2,
+            columns: 3,
+            places: 1,
+            reading: ReadingOrder::Rows,
+        };
+        let now = Timestamp::UNIX_EPOCH;
+        let up = new_board(ours.state(), &board).unwrap();
+        ours.commit(now, &up).unwrap();
+        let (mut theirs, _) = Store::open(dir.path()).unwrap();
+        theirs.sign_as(Who::new("ada").ok());
+        let lamp = |store: &Store| block(store.state(), "A01", "lamp", Unhang::Refused, now);
+        let stale = lamp(&ours).unwrap();
+        let event = lamp(&theirs).unwrap();
+        theirs.commit(now, &event).unwrap();
+        let said = |store: &mut Store, effect| match perform(store, effect) {
+            Some(Message::Recorded(Err(said))) => said,
+            other => panic!("{other:?}"),
+        };
+        let refused = said(&mut ours, Effect::Commit(stale));
+        for part in ["Nothing saved", "another window did this (ada)", "A01"] {
+            assert!(refused.contains(part), "{refused}");
+        }
+        assert_eq!(ours.state(), theirs.state());
+        assert_eq!(ours.events(), 2);
+        // Nor is another change undone than the one that was meant.
+        let second = block(theirs.state(), "A02", "lamp", Unhang::Refused, now).unwrap();
+        theirs.commit(now, &second).unwrap();
+        let refused = said(&mut ours, Effect::Undo { seq: 2 });
+        assert!(refused.contains("A02"), "{refused}");
+        assert_eq!(ours.events(), 3);
+    }
 }
