@@ -2,13 +2,13 @@
 
 use std::path::Path;
 use std::thread;
-use std::time::Duration;
 
 use serde::de::DeserializeOwned;
 
 use super::error::{Damage, LineError, RecordError};
 use super::folder::{Folder, RECORD};
 use super::format::{self, FORMAT_VERSION, Sum};
+use super::log::{SETTLE, SETTLE_TRIES};
 use super::marker::{CommitMarker, MARKER, MarkerState};
 use super::reader::{End, Lines, Step, read_header};
 
@@ -45,9 +45,6 @@ pub struct Problem {
     pub reason: LineError,
 }
 
-/// What looks wrong may be a writer at work: it counts when nothing has moved for so long.
-const SETTLE: Duration = Duration::from_millis(20);
-
 /// Verifies every line of the record in `dir`, without a lock and without changing anything.
 /// Goes on after a bad line, as each line is chained to the sum that stands in the line before. Time is
 /// linear in the size of the record, memory in its longest line.
@@ -56,7 +53,8 @@ const SETTLE: Duration = Duration::from_millis(20);
 /// Where there is no stash, the record cannot be read, or its format is newer than this program.
 pub fn check<E: DeserializeOwned>(dir: &Path) -> Result<Report, RecordError> {
     let failed = |source| RecordError::read(dir, source);
-    for _ in 0..5 {
+    let mut tries = 0;
+    loop {
         let folder = Folder::open(dir).map_err(failed)?;
         let folder = folder.ok_or_else(|| RecordError::NoRecord {
             path: dir.to_owned(),
@@ -67,21 +65,15 @@ pub fn check<E: DeserializeOwned>(dir: &Path) -> Result<Report, RecordError> {
         };
         let before = files()?;
         let report = look_over::<E>(&folder)?;
-        if report.is_sound() {
+        if report.is_sound() || tries == SETTLE_TRIES {
             return Ok(report);
         }
+        tries += 1;
         thread::sleep(SETTLE);
         if files()? == before {
             return Ok(report);
         }
     }
-    look_over::<E>(
-        &Folder::open(dir)
-            .map_err(failed)?
-            .ok_or_else(|| RecordError::NoRecord {
-                path: dir.to_owned(),
-            })?,
-    )
 }
 
 fn look_over<E: DeserializeOwned>(folder: &Folder) -> Result<Report, RecordError> {

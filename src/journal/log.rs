@@ -25,9 +25,9 @@ use super::reader::{End, Lines, LogPosition, Resume, Scan, follow, scan, scan_li
 use crate::model::who::Who;
 
 /// What looks like damage may be a writer or a sync at work: it counts when nothing has moved for so long.
-const SETTLE: Duration = Duration::from_millis(10);
+pub(super) const SETTLE: Duration = Duration::from_millis(10);
 /// How often that is looked at.
-const SETTLE_TRIES: u32 = 10;
+pub(super) const SETTLE_TRIES: u32 = 10;
 
 /// An append-only record of events of type `E` in a folder. See the [module](super) for the format and
 /// its laws.
@@ -225,7 +225,8 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
         }
         loaded.entries = found.entries;
         loaded.resumed = found.resumed;
-        if self.torn > 0 {
+        // Where events are lost, what breaks off may be one of them.
+        if self.torn > 0 && self.damage.is_none() {
             loaded.notices.push(Notice::Torn {
                 line: self.position.next_line(),
                 bytes: self.torn,

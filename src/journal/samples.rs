@@ -6,10 +6,12 @@ use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use jiff::Timestamp;
+use serde::de::IgnoredAny;
 
 use super::Log;
-use super::folder::RECORD;
+use super::folder::{Folder, RECORD};
 use super::format::{self, Envelope};
+use super::marker::{CommitMarker, MarkerFile};
 use super::reader::{End, LogPosition, scan};
 
 /// A record's bytes, made without the code that writes to disk.
@@ -89,4 +91,19 @@ pub(super) fn folder_written(events: &[String]) -> tempfile::TempDir {
         log.append(Timestamp::UNIX_EPOCH, event).unwrap();
     }
     dir
+}
+
+/// Writes the marker that says that all of a folder's record, of any events, was acknowledged.
+pub(super) fn mark_end(dir: &Path) {
+    let folder = Folder::open(dir).unwrap().unwrap();
+    let record = folder.read(RECORD).unwrap().unwrap();
+    let mut position = LogPosition::start();
+    scan::<IgnoredAny>(record, &mut position, None).unwrap();
+    let commit = CommitMarker {
+        events: position.events,
+        last: position.sum,
+        first: position.first.unwrap(),
+    };
+    let mut marker = MarkerFile::open(&folder).unwrap();
+    marker.note(&folder, &commit).unwrap();
 }

@@ -4,12 +4,10 @@
 
 use std::fs;
 
-use super::super::folder::Folder;
 use super::super::format::Entry;
 use super::super::life::Life;
-use super::super::marker::{CommitMarker, MarkerFile};
 use super::super::reader::{End, LogPosition, scan};
-use super::super::samples::{folder_with, line_ends, record_in};
+use super::super::samples::{folder_with, line_ends, mark_end, record_in};
 use super::super::{Damage, Log, RecordError};
 use crate::stash::event::Event;
 
@@ -129,17 +127,8 @@ fn every_cut_is_told_and_nothing_is_written_over_it() {
 
 /// What stands in `record.end` after these events.
 fn known_end(bytes: &[u8]) -> Vec<u8> {
-    let dir = tempfile::tempdir().unwrap();
-    let mut position = LogPosition::start();
-    scan::<Event>(bytes, &mut position, None).unwrap();
-    let folder = Folder::open(dir.path()).unwrap().unwrap();
-    let commit = CommitMarker {
-        events: position.events,
-        last: position.sum,
-        first: position.first.unwrap(),
-    };
-    let mut marker = MarkerFile::open(&folder).unwrap();
-    marker.note(&folder, &commit).unwrap();
+    let dir = folder_with(bytes);
+    mark_end(dir.path());
     fs::read(dir.path().join("record.end")).unwrap()
 }
 

@@ -2,7 +2,7 @@ use super::*;
 use std::fs;
 
 use crate::journal::life::{Life, bytes_of};
-use crate::journal::samples::{contents, folder_with, line_ends, record_in};
+use crate::journal::samples::{contents, folder_with, line_ends, mark_end, record_in};
 use crate::journal::store::Store;
 use crate::journal::{Damage, Log};
 
@@ -14,23 +14,8 @@ fn stash() -> (tempfile::TempDir, Life, PathBuf) {
     let dir = folder_with(&life.bytes());
     let copy = dir.path().join("copy.jsonl");
     fs::write(&copy, bytes_of(&life.entries[..40])).unwrap();
-    note_end(dir.path());
+    mark_end(dir.path());
     (dir, life, copy)
-}
-
-/// Writes the marker of the record that is there.
-fn note_end(dir: &Path) {
-    let folder = Folder::open(dir).unwrap().unwrap();
-    let position = proved(folder.read(RECORD).unwrap().unwrap())
-        .unwrap()
-        .unwrap();
-    let commit = CommitMarker {
-        events: position.events,
-        last: position.sum,
-        first: position.first.unwrap(),
-    };
-    let mut marker = MarkerFile::open(&folder).unwrap();
-    marker.note(&folder, &commit).unwrap();
 }
 
 fn restore_file(dir: &Path, file: &Path) -> Result<Restored, RestoreError> {
@@ -147,7 +132,7 @@ fn a_copy_of_another_stash_is_taken_only_where_that_was_said() {
         if with == "no marker" {
             fs::remove_file(dir.path().join(MARKER)).unwrap();
         } else if with == "an emptied record" {
-            note_end(dir.path());
+            mark_end(dir.path());
             fs::write(record_in(dir.path()), "").unwrap();
         }
         let refused = restore_file(dir.path(), &file).unwrap_err();

@@ -5,11 +5,8 @@ use proptest::prelude::*;
 
 use super::*;
 use crate::journal::check;
-use crate::journal::folder::Folder;
-use crate::journal::format;
 use crate::journal::life::Life;
-use crate::journal::marker::{CommitMarker, MarkerFile};
-use crate::journal::samples::{contents, folder_with, line_ends, record_in};
+use crate::journal::samples::{contents, folder_with, line_ends, mark_end, record_in};
 use crate::journal::store::Store;
 use crate::stash::laws;
 
@@ -198,15 +195,7 @@ fn what_was_acknowledged_and_is_not_there_is_told() {
     let bytes = life.bytes();
     let ends = line_ends(&bytes);
     let dir = folder_with(&bytes);
-    let sum = |line: usize| format::written_sum(lines(&bytes)[line]).unwrap();
-    let folder = Folder::open(dir.path()).unwrap().unwrap();
-    let commit = CommitMarker {
-        events: 60,
-        last: sum(60),
-        first: sum(1),
-    };
-    let mut marker = MarkerFile::open(&folder).unwrap();
-    marker.note(&folder, &commit).unwrap();
+    mark_end(dir.path());
     fs::write(record_in(dir.path()), &bytes[..ends[50]]).unwrap();
     let found = look(dir.path()).unwrap();
     assert_eq!(found.taken.len(), 50);

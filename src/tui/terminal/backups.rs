@@ -74,8 +74,8 @@ mod tests {
 
     use super::*;
     use crate::journal::backup::{self, DAYS};
-    use crate::model::board::ReadingOrder;
-    use crate::stash::command::board::{NewBoard, new_board};
+    use crate::stash::command::board::new_board;
+    use crate::stash::testing::board;
 
     const OPENED: Date = date(2026, 12, 30);
 
@@ -83,15 +83,7 @@ mod tests {
     fn stash() -> (tempfile::TempDir, Store) {
         let dir = tempfile::tempdir().unwrap();
         let (mut store, _) = Store::open(dir.path()).unwrap();
-        let board = NewBoard {
-            name: "wall".to_owned(),
-            prefix: String::new(),
-            rows: 2,
-            columns: 3,
-            places: 1,
-            reading: ReadingOrder::Rows,
-        };
-        let event = new_board(store.state(), &board).unwrap();
+        let event = new_board(store.state(), &board("wall", "", 2, 3, 1)).unwrap();
         store.commit(Timestamp::UNIX_EPOCH, &event).unwrap();
         (dir, store)
     }

@@ -26,7 +26,7 @@ use super::theme::Theme;
 use super::update::{greet, update};
 use super::view::view;
 use crate::journal::store::{ReadOnly, Store};
-use crate::language::say;
+use crate::language::{say, word};
 use backups::Backups;
 use demo::Aside;
 pub use demo::{Demo, Throwaway};
@@ -265,9 +265,17 @@ impl Desk<'_> {
         match self.store.refresh() {
             Ok(false) => None,
             Ok(true) => {
+                let was_read_only = self.read_only.is_some();
                 self.judge();
                 let others = self.store.take_others();
                 let what = outside::others_in_words(&self.store, &others);
+                let what = match &self.read_only {
+                    Some(why) => Some(why.clone()),
+                    None if was_read_only => {
+                        Some(word!("the stash is whole again and can be changed").to_owned())
+                    }
+                    None => what,
+                };
                 Some(Message::OthersChanged(what))
             }
             Err(error) => Some(Message::News(error.to_string())),

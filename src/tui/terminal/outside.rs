@@ -74,7 +74,16 @@ fn recorded(store: &mut Store, done: Result<Act, CommitError>) -> Message {
 /// What another window did last, in words: `another window did this (ada): Opened a ring`.
 pub(super) fn others_in_words(store: &Store, others: &[Other]) -> Option<String> {
     let last = others.last()?;
-    let what = act_in_words(store.state(), &last.act);
+    let history = store.history();
+    // What was undone says more than that something was.
+    let act = match last.act {
+        Act::Undo { .. } => history.last_undone().map(|past| &past.act),
+        _ => None,
+    };
+    let what = match act {
+        Some(act) => say!("undid: {what}", what = act_in_words(store.state(), act)),
+        None => act_in_words(store.state(), &last.act),
+    };
     let who = last.by.as_ref().map(|by| format!(" ({by})"));
     let who = who.unwrap_or_default();
     Some(match others.len() {
@@ -314,21 +323,13 @@ mod tests {
 
     #[test]
     fn what_another_window_changed_first_is_named_and_nothing_is_saved() {
-        use crate::model::board::ReadingOrder;
         use crate::model::who::Who;
-        use crate::stash::command::board::{NewBoard, Unhang, block, new_board};
+        use crate::stash::command::board::{Unhang, block, new_board};
+        use crate::stash::testing::board;
         let dir = tempfile::tempdir().unwrap();
         let (mut ours, _) = Store::open(dir.path()).unwrap();
-        let board = NewBoard {
-            name: "wall".to_owned(),
-            prefix: String::new(),
-            rows: 2,
-            columns: 3,
-            places: 1,
-            reading: ReadingOrder::Rows,
-        };
         let now = Timestamp::UNIX_EPOCH;
-        let up = new_board(ours.state(), &board).unwrap();
+        let up = new_board(ours.state(), &board("wall", "", 2, 3, 1)).unwrap();
         ours.commit(now, &up).unwrap();
         let (mut theirs, _) = Store::open(dir.path()).unwrap();
         theirs.sign_as(Who::new("ada").ok());
