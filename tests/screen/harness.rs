@@ -366,13 +366,14 @@ impl Screen {
         self.close()
     }
 
-    /// As [`Self::hang_up`], in the middle of a flood that makes the program draw. No more is sent, and
-    /// what was sent is still worked off.
+    /// As [`Self::hang_up`], in the middle of a flood that makes the program draw. What was sent by then
+    /// is still worked off.
     pub fn hang_up_in(mut self, flood: Flood) -> Duration {
-        flood.stop.store(true, Ordering::SeqCst);
-        self.wait_until("end of the flood", || flood.writer.is_finished());
         self.seen().hang_up = true;
         self.wait_until("more on the screen", || self.reader.is_finished());
+        // The writer has a hand on the terminal as well.
+        flood.stop.store(true, Ordering::SeqCst);
+        self.wait_until("end of the flood", || flood.writer.is_finished());
         self.close()
     }
 
