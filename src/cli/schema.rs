@@ -109,7 +109,13 @@ mod tests {
         ("buy", &["buy"]),
         (
             "check",
-            &["check", "check-backups", "check-restore", "check-salvage"],
+            &[
+                "check",
+                "check-accept-loss",
+                "check-backups",
+                "check-restore",
+                "check-salvage",
+            ],
         ),
         ("demo", &["board-show"]),
         ("discard", &["discard"]),
