@@ -72,6 +72,13 @@ fn a_damaged_stash_is_explained_and_saved() {
         (refused.code, &refused.error()["code"]),
         (1, &json!("not_empty"))
     );
+    let within = stash.dir().join("backups/../saved/here");
+    let within = within.to_str().unwrap();
+    let refused = stash.run(&["check", "--salvage", within, "--json"]);
+    assert_eq!(
+        (refused.code, &refused.error()["code"]),
+        (1, &json!("inside_stash"))
+    );
 }
 
 #[test]

@@ -9,7 +9,6 @@ use serde_json::json;
 use super::failure::Failure;
 use super::output::Output;
 use super::time;
-use crate::exchange::file::is_inside;
 use crate::journal::salvage;
 use crate::journal::store::Store;
 use crate::language::{one_or_many, say, word};
@@ -23,13 +22,26 @@ struct LeftOutOut<'a> {
     reason: String,
 }
 
+/// Whether a folder, as far as it is there, lies in another.
+fn is_below(folder: &Path, other: &Path) -> bool {
+    let Ok(other) = other.canonicalize() else {
+        return false;
+    };
+    let folder = std::path::absolute(folder).unwrap_or_else(|_| folder.to_owned());
+    let above = folder
+        .ancestors()
+        .skip(1)
+        .find_map(|above| above.canonicalize().ok());
+    above.is_some_and(|above| above.starts_with(other))
+}
+
 /// Writes what is good of the record in `dir` as a new stash, and lists what is not.
 pub fn run(dir: &Path, into: &Path, output: &mut Output) -> Result<(), Failure> {
     if !Store::is_in(dir) {
         return Err(Failure::NoStash(dir.to_owned()));
     }
     // A stash inside another would be taken for a part of it.
-    if is_inside(&into.join("record.jsonl"), dir) && into != dir {
+    if is_below(into, dir) {
         return Err(Failure::InsideStash(into.to_owned()));
     }
     let saved = salvage::look(dir)?;
