@@ -54,16 +54,19 @@ struct Problem {
 
 /// What can be done about a damaged record, the surest first.
 const NEXT: [(&str, &str); 3] = [
-    (
-        "homehook check --salvage DIR",
-        text!("writes a new sound stash in DIR and lists what is left out"),
-    ),
+    SALVAGE,
     (
         "homehook check --restore",
         text!("lists the backups, and puts one in the record's place when it is named"),
     ),
     ACCEPT,
 ];
+
+/// Where there is something to save.
+const SALVAGE: (&str, &str) = (
+    "homehook check --salvage DIR",
+    text!("writes a new sound stash in DIR and lists what is left out"),
+);
 
 /// Where changes are lost and nothing else is wrong.
 const ACCEPT: (&str, &str) = (
@@ -100,6 +103,11 @@ fn accept_loss(dir: &Path, output: &mut Output) -> Result<(), Failure> {
         found,
         changes = one_or_many!(found, "change", "changes")
     ))?;
+    if found == 0 {
+        output.line(word!(
+            "Backups and copies made before count as those of another stash from now on."
+        ))?;
+    }
     Ok(())
 }
 
@@ -135,6 +143,7 @@ fn look(dir: &Path, output: &mut Output) -> Result<ExitCode, Failure> {
     let next = NEXT
         .into_iter()
         .filter(|next| !ok && (only_loss || *next != ACCEPT))
+        .filter(|next| saved.is_some() || *next != SALVAGE)
         .collect::<Vec<_>>();
     if let Some(saved) = &saved {
         explain(&mut problems, saved, output.is_json());

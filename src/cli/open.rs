@@ -166,7 +166,7 @@ pub fn writing<T>(
     output: &Output,
     what: impl Fn(&State, Timestamp) -> Result<T, Failure>,
 ) -> Result<(Writing, Timestamp, T), Failure> {
-    let (mut store, notices) = Store::open(dir)?;
+    let (mut store, notices) = Store::open_whole(dir)?;
     store.sign_as(output.by().cloned());
     // What broke off is told of when it is set aside.
     let told = notices

@@ -18,8 +18,11 @@ pub use thin::{DAYS, MONTHS, WEEKS, staying};
 /// A copy that is being made has some letters between these for its name.
 const BEGUN: (&str, &str) = ("record-", ".new");
 
+/// So many older copies go at the most when a new one is made, which is one more than are usually due.
+const MOST_THINNED: usize = 2;
+
 /// The folder of the copies.
-const BACKUPS: &str = "backups";
+pub(super) const BACKUPS: &str = "backups";
 
 fn name_of(day: Date) -> String {
     format!("record-{day}.jsonl")
@@ -163,7 +166,9 @@ impl Due {
         let there = listed(backups);
         let days: Vec<Date> = there.iter().map(|backup| backup.day).collect();
         let staying = staying(&days, self.today);
-        for backup in there.iter().filter(|backup| !staying.contains(&backup.day)) {
+        let going = there.iter().filter(|backup| !staying.contains(&backup.day));
+        // Not many at a time: a clock that runs ahead must not cost all of them.
+        for backup in going.take(MOST_THINNED) {
             // One that cannot be taken away now will be tomorrow.
             let _ = backups.remove(&name_of(backup.day));
         }

@@ -8,7 +8,7 @@ use serde::de::DeserializeOwned;
 use super::error::{Damage, LineError, RecordError};
 use super::folder::{Folder, RECORD};
 use super::format::{self, FORMAT_VERSION, Sum};
-use super::log::{SETTLE, SETTLE_TRIES};
+use super::log::{SETTLE, SETTLE_TRIES, was_here};
 use super::marker::{CommitMarker, MARKER, MarkerState};
 use super::reader::{End, Lines, Step, read_header};
 
@@ -84,16 +84,14 @@ fn look_over<E: DeserializeOwned>(folder: &Folder) -> Result<Report, RecordError
         .map_err(|source| RecordError::read(&folder.path().join(MARKER), source))?;
     let mut checker = Checker::new();
     let Some(file) = folder.read(RECORD).map_err(failed)? else {
-        let recorded = match marker {
-            MarkerState::Absent => {
-                return Err(RecordError::NoRecord {
-                    path: folder.path().to_owned(),
-                });
-            }
-            MarkerState::Unreadable => None,
-            MarkerState::Known(marker) => Some(marker.events),
-        };
-        checker.report.loss = Some(Damage::Missing { recorded });
+        if marker == MarkerState::Absent && !was_here(folder) {
+            return Err(RecordError::NoRecord {
+                path: folder.path().to_owned(),
+            });
+        }
+        checker.report.loss = Some(Damage::Missing {
+            recorded: marker.known().map(|marker| marker.events),
+        });
         return Ok(checker.report);
     };
     let mut lines = Lines::new(file);
@@ -101,7 +99,11 @@ fn look_over<E: DeserializeOwned>(folder: &Folder) -> Result<Report, RecordError
     loop {
         let step = lines.next().map_err(failed)?;
         if step == Step::End {
-            return Ok(checker.finish(&marker));
+            let mut report = checker.finish(&marker);
+            if marker == MarkerState::Absent && report.events == 0 && was_here(folder) {
+                report.loss = Some(Damage::Missing { recorded: None });
+            }
+            return Ok(report);
         }
         let fault = match step {
             Step::TooLong => Some(LineError::TooLong),

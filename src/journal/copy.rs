@@ -56,6 +56,10 @@ pub fn read_copy<E: DeserializeOwned>(path: &Path) -> Result<Vec<(Entry<E>, Stri
     };
     let entries = read(&file, opened)?;
     let found = entries.len() as u64;
+    if marker == MarkerState::Unreadable {
+        let damage = Damage::Marker { found };
+        return Err(RecordError::LossyCopy { path: file, damage });
+    }
     if let MarkerState::Known(marker) = marker {
         let recorded = marker.events;
         let at = usize::try_from(recorded)
@@ -101,7 +105,7 @@ fn read<E: DeserializeOwned>(
             },
             Step::Line => match next_entry(&position, &lines.line) {
                 Ok((entry, sum)) => {
-                    position.pass(lines.line.len(), sum);
+                    position.pass(&lines.line, sum);
                     entries.push((entry, sum.text().to_owned()));
                     continue;
                 }

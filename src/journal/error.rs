@@ -114,7 +114,9 @@ impl fmt::Display for Damage {
                 recorded,
                 changes = one_or_many!(*recorded, "change", "changes")
             ),
-            Damage::Missing { recorded: None } => say!("the record is missing"),
+            Damage::Missing { recorded: None } => {
+                say!("the record is gone or empty, though this folder held one")
+            }
         })
     }
 }
@@ -182,15 +184,15 @@ impl fmt::Display for Notice {
                 bytes,
                 kept: Some(kept),
             } => say!(
-                "The record broke off in line {line}, in a change that was never confirmed. \
-                 Its {bytes} bytes are set aside in {path}",
+                "The record broke off in line {line}, in the middle of a change. Its {bytes} bytes \
+                 are set aside in {path}",
                 line,
                 bytes,
                 path = kept.display()
             ),
             Notice::Torn { line, bytes, .. } => say!(
-                "The record breaks off in line {line}, in a change that was never confirmed \
-                 ({bytes} bytes). Make it again if it isn't on the board",
+                "The record breaks off in line {line}, in the middle of a change ({bytes} bytes). \
+                 Make it again if it isn't on the board",
                 line,
                 bytes
             ),
@@ -274,9 +276,9 @@ pub enum RecordError {
         /// The folder.
         path: PathBuf,
     },
-    /// The record is gone, though changes had been recorded.
+    /// The record is gone or empty, though changes had been recorded.
     #[error("{}", say!(
-        "{path} is missing, though changes had been recorded in it{many}",
+        "{path} is gone or empty, though changes had been recorded in it{many}",
         path = path.display(),
         many = recorded.map_or_else(String::new, |many| format!(" ({many})"))
     ))]

@@ -80,6 +80,10 @@ impl LogFile for Faulty {
         self.next()?;
         self.file().truncate(len)
     }
+
+    fn length(&mut self) -> io::Result<u64> {
+        LogFile::length(self.file())
+    }
 }
 
 fn append(log: &mut Log<String>, event: &str) -> Result<u64, RecordError> {

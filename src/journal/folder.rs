@@ -26,6 +26,8 @@ use sys::{Attributes, Dir};
 
 /// The record's file name.
 pub(super) const RECORD: &str = "record.jsonl";
+/// The commit marker's file name.
+pub(super) const MARKER: &str = "record.end";
 
 /// An entry that is not what it has to be: a file with one name.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -172,7 +174,11 @@ impl Folder {
         after: &str,
         stash: &Folder,
     ) -> io::Result<Unfinished<'_>> {
-        let like = stash.attributes(RECORD)?;
+        let like = match stash.attributes(RECORD)? {
+            Some(record) => Some(record),
+            // Where the record is gone, its marker says who may read it.
+            None => stash.attributes(MARKER)?,
+        };
         for _ in 0..100 {
             let name = format!("{before}{}{after}", random_letters());
             match self.dir.create_file(&name, like.as_ref()) {
@@ -232,7 +238,8 @@ impl Folder {
         if let Some(found) = self.folder(name)? {
             return Ok(found);
         }
-        match self.dir.make_folder(name) {
+        let like = self.attributes(RECORD)?;
+        match self.dir.make_folder(name, like.as_ref()) {
             Err(error) if error.kind() != io::ErrorKind::AlreadyExists => return Err(error),
             _ => self.sync()?,
         }

@@ -202,6 +202,13 @@ pub(super) fn state_digest(line: &[u8]) -> Option<Sum> {
     Sum::read(serde_json::from_slice::<Digest<'_>>(line).ok()?.state)
 }
 
+/// Whether a good line holds the digest of a snapshot.
+pub(super) fn has_digest(line: &[u8]) -> bool {
+    // Quotation marks in the texts before the event are written with a backslash.
+    let find = |of: &[u8], what: &[u8]| of.windows(what.len()).position(|part| part == what);
+    find(line, br#""event":"#).is_some_and(|end| find(&line[..end], br#""state":"#).is_some())
+}
+
 /// What a line says beside its event and its number.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Envelope<'a> {
@@ -381,6 +388,7 @@ mod tests {
             let envelope = Envelope { time, by: by.as_ref(), state };
             let sum = compose(&mut line, previous, seq, envelope, &event).unwrap();
             prop_assert_eq!(state_digest(&line), state);
+            prop_assert_eq!(has_digest(&line), digest);
             prop_assert_eq!(verify(Some(previous), &line), Ok(sum));
             prop_assert_eq!(written_sum(&line), Some(sum));
             prop_assert_eq!(line.iter().filter(|&&byte| byte == b'\n').count(), 1);

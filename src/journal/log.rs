@@ -22,6 +22,7 @@ use super::log_file::LogFile;
 use super::log_reader::LogReader;
 use super::marker::{CommitMarker, MARKER, MarkerFile, MarkerState};
 use super::reader::{End, Lines, LogPosition, Resume, Scan, follow, scan, scan_lines};
+use super::snapshot::SNAPSHOT;
 use crate::model::who::Who;
 
 /// What looks like damage may be a writer or a sync at work: it counts when nothing has moved for so long.
@@ -89,6 +90,18 @@ pub enum Obstacle {
     Protected,
     /// A file in the folder is not a plain one with one name.
     Foreign(PathBuf, Foreign),
+}
+
+/// Whether something in a folder shows that it held a record with events: copies of it, or a snapshot.
+pub(super) fn was_here(folder: &Folder) -> bool {
+    let copies = folder.folder(backup::BACKUPS).ok().flatten();
+    let names = copies.and_then(|copies| copies.names().ok());
+    let is_copy = |name: &std::ffi::OsString| {
+        name.to_str()
+            .is_some_and(|name| name.starts_with("record-") && name.ends_with(".jsonl"))
+    };
+    names.is_some_and(|names| names.iter().any(is_copy))
+        || matches!(folder.identity(SNAPSHOT), Ok(Some(_)))
 }
 
 /// What was read from a record.
@@ -184,7 +197,7 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
         folder: Option<&Folder>,
         from: Option<Resume<'_>>,
     ) -> Result<Loaded<E>, RecordError> {
-        let known = self.position.events;
+        let known = self.position;
         self.seen = Some(Seen::of(folder, &self.dir)?);
         self.position = LogPosition::start();
         self.damage = None;
@@ -204,24 +217,23 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
         let failed = |source| RecordError::read(&path, source);
         let Some(file) = folder.read(RECORD).map_err(failed)? else {
             self.damage = match &marker {
-                MarkerState::Absent => None,
-                MarkerState::Unreadable => Some(Damage::Missing { recorded: None }),
-                MarkerState::Known(marker) => Some(Damage::Missing {
-                    recorded: Some(marker.events),
+                MarkerState::Absent if !was_here(folder) => None,
+                marker => Some(Damage::Missing {
+                    recorded: marker.known().map(|marker| marker.events),
                 }),
             };
             return Ok(loaded);
         };
-        let watch = marker.known().map(|marker| marker.events);
-        let found = self.scan_from(file, from, watch).map_err(failed)?;
-        self.judge(found.end, found.sum_at, &marker)?;
-        let found_now = self.position.events;
-        if marker == MarkerState::Absent && self.damage.is_none() && known > found_now {
-            // Nothing on disk says so, but this process has read more.
-            self.damage = Some(Damage::Shortened {
-                recorded: known,
-                found: found_now,
-            });
+        // Without a marker, what this process has read before is the best witness.
+        let watch = match &marker {
+            MarkerState::Absent => known.events,
+            marker => marker.known().map_or(0, |marker| marker.events),
+        };
+        let found = self.scan_from(file, from, Some(watch)).map_err(failed)?;
+        let sum_at = found.sum_at;
+        self.judge(found.end, sum_at, &marker)?;
+        if marker == MarkerState::Absent && self.damage.is_none() {
+            self.damage = self.unmarked(folder, known, sum_at);
         }
         loaded.entries = found.entries;
         loaded.resumed = found.resumed;
@@ -237,6 +249,19 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
             loaded.notices.push(Notice::NoMarker);
         }
         Ok(loaded)
+    }
+
+    /// What else than a marker says of a record: what was `known` before, with the sum that stands there
+    /// now, and what lies beside it.
+    fn unmarked(&self, folder: &Folder, known: LogPosition, sum_at: Option<Sum>) -> Option<Damage> {
+        let found = self.position.events;
+        let recorded = known.events;
+        match sum_at {
+            None if recorded > found => Some(Damage::Shortened { recorded, found }),
+            Some(sum) if sum != known.sum => Some(Damage::Exchanged { recorded, found }),
+            _ if found == 0 && was_here(folder) => Some(Damage::Missing { recorded: None }),
+            _ => None,
+        }
     }
 
     fn read_marker(&self, folder: &Folder) -> Result<MarkerState, RecordError> {

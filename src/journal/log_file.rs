@@ -12,6 +12,8 @@ pub(super) trait LogFile: std::fmt::Debug + Send {
     fn sync(&mut self) -> io::Result<()>;
     /// Cuts the file to `len` bytes.
     fn truncate(&mut self, len: u64) -> io::Result<()>;
+    /// How long the file is.
+    fn length(&mut self) -> io::Result<u64>;
 }
 
 impl LogFile for File {
@@ -26,6 +28,10 @@ impl LogFile for File {
 
     fn truncate(&mut self, len: u64) -> io::Result<()> {
         self.set_len(len)
+    }
+
+    fn length(&mut self) -> io::Result<u64> {
+        Ok(self.metadata()?.len())
     }
 }
 
@@ -51,15 +57,19 @@ pub(super) fn append(file: &mut dyn LogFile, end: u64, lines: &[u8]) -> Result<(
     let Err(source) = written.and_then(|()| file.sync()) else {
         return Ok(());
     };
-    match take_back(file, end) {
+    match take_back(file, end, lines) {
         Ok(()) if was_written => Err(AppendError::NotSynced(source)),
         Ok(()) => Err(AppendError::Undone(source)),
         Err(undo) => Err(AppendError::NotUndone { source, undo }),
     }
 }
 
-/// Cuts off what was appended after byte `end`; that is on disk when this returns.
-pub(super) fn take_back(file: &mut dyn LogFile, end: u64) -> io::Result<()> {
+/// Cuts off `lines`, or a part of them, that were appended at byte `end`; that is on disk when this returns.
+/// What somebody else has put behind them, as in a file that was moved to another folder, is not cut off.
+pub(super) fn take_back(file: &mut dyn LogFile, end: u64, lines: &[u8]) -> io::Result<()> {
+    if file.length()? > end + lines.len() as u64 {
+        return Err(io::ErrorKind::ResourceBusy.into());
+    }
     file.truncate(end).and_then(|()| file.sync())
 }
 

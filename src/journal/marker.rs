@@ -11,11 +11,9 @@ use std::io::{self, Read, Seek, Write};
 
 use serde::Deserialize;
 
+pub(super) use super::folder::MARKER;
 use super::folder::{Folder, Identity};
 use super::format::{self, Sum};
-
-/// The marker's file name.
-pub(super) const MARKER: &str = "record.end";
 
 const LEN: usize = 128;
 

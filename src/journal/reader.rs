@@ -24,6 +24,8 @@ pub struct LogPosition {
     pub(super) sum: Sum,
     /// Checksum of the first event's line, by which the record is known.
     pub(super) first: Option<Sum>,
+    /// Where the last line ends that holds the digest of a snapshot; 0 where none does.
+    pub(super) digest_at: u64,
 }
 
 impl LogPosition {
@@ -34,6 +36,7 @@ impl LogPosition {
             bytes: 0,
             sum: format::header().1,
             first: None,
+            digest_at: 0,
         }
     }
 
@@ -43,11 +46,14 @@ impl LogPosition {
     }
 
     /// Goes on over the next event's line.
-    pub(super) fn pass(&mut self, length: usize, sum: Sum) {
+    pub(super) fn pass(&mut self, line: &[u8], sum: Sum) {
         self.events += 1;
-        self.bytes += length as u64;
+        self.bytes += line.len() as u64;
         self.sum = sum;
         self.first = self.first.or(Some(sum));
+        if format::has_digest(line) {
+            self.digest_at = self.bytes;
+        }
     }
 }
 
@@ -127,7 +133,7 @@ pub(super) fn scan_lines<E: DeserializeOwned>(
             },
             Step::Line => match next_entry(chain, &lines.line) {
                 Ok((entry, sum)) => {
-                    chain.pass(lines.line.len(), sum);
+                    chain.pass(&lines.line, sum);
                     if watch == Some(entry.seq) {
                         scan.sum_at = Some(sum);
                     }
@@ -229,7 +235,8 @@ impl<R: Read> Lines<R> {
         Ok(zeros.map_or(End::Damaged(flaw), |zeros| End::Torn(length + zeros)))
     }
 
-    /// How many NUL bytes follow the current line; nothing where other bytes do.
+    /// How many NUL bytes follow the current line; nothing where other bytes do, or more than an append can
+    /// have left.
     fn zeros_after(&mut self) -> io::Result<Option<u64>> {
         let mut zeros = 0;
         loop {
@@ -242,6 +249,9 @@ impl<R: Read> Lines<R> {
             }
             let len = chunk.len();
             zeros += len as u64;
+            if zeros > MAX_LINE as u64 {
+                return Ok(None);
+            }
             self.reader.consume(len);
         }
     }
@@ -327,7 +337,7 @@ pub(super) fn follow<E: DeserializeOwned>(
         let Ok(sum) = format::verify(Some(position.sum), &lines.line) else {
             return Ok(None);
         };
-        position.pass(lines.line.len(), sum);
+        position.pass(&lines.line, sum);
         if watch == Some(position.events) {
             sum_at = Some(sum);
         }

@@ -61,7 +61,7 @@ impl Copy {
 pub struct Restored {
     /// How many events there are now.
     pub events: u64,
-    /// How many lines of the record set aside the copy does not have: what was done since it was made.
+    /// How many acknowledged events the copy does not have, as far as known: what was done since it was made.
     pub lacking: u64,
     /// Where the record that was there is now; nothing where there was none.
     pub aside: Option<PathBuf>,
@@ -256,26 +256,39 @@ fn carry_out(
         there.map_err(|source| RecordError::read(&dir.join(name), source))?;
     }
 
-    before(Step::Bring).map_err(failed)?;
-    // Gone again when anything fails before it takes the record's name.
-    let mut new = folder.begin("record.restored-", ".new").map_err(failed)?;
-    source.rewind().map_err(unreadable)?;
-    io::copy(&mut source, &mut new.file).map_err(failed)?;
-    new.file.sync_all().map_err(failed)?;
-    let position = match proved(new.again().map_err(failed)?).map_err(failed)? {
-        Ok(position) => position,
-        Err(unsound) => {
-            let path = copy.path(dir);
-            return Err(RestoreError::Unsound { path, unsound });
-        }
+    // Looked at where it lies, so that what is refused leaves no trace, and only what is good is copied.
+    let proved_at = |file: File| -> Result<LogPosition, RestoreError> {
+        proved(file)
+            .map_err(unreadable)?
+            .map_err(|unsound| RestoreError::Unsound {
+                path: copy.path(dir),
+                unsound,
+            })
     };
+    let position = proved_at(source.try_clone().map_err(unreadable)?)?;
     let ours = identity(folder).map_err(failed)?;
     if !another && ours.is_some() && ours != position.first {
         return Err(RestoreError::AnotherStash {
             path: copy.path(dir),
         });
     }
+
+    before(Step::Bring).map_err(failed)?;
+    // Gone again when anything fails before it takes the record's name.
+    let mut new = folder.begin("record.restored-", ".new").map_err(failed)?;
+    source.rewind().map_err(unreadable)?;
+    io::copy(&mut source.take(position.bytes), &mut new.file).map_err(failed)?;
+    new.file.sync_all().map_err(failed)?;
+    if proved_at(new.again().map_err(failed)?)? != position {
+        return Err(failed(io::ErrorKind::InvalidData.into()));
+    }
+    let acknowledged = match MarkerState::read(folder).map_err(failed)? {
+        MarkerState::Known(marker) => marker.events,
+        _ => 0,
+    };
     let lacking = lines_lacking(folder, &new).map_err(failed)?;
+    // What was acknowledged and is in no line any more is lacking too.
+    let lacking = lacking.max(acknowledged.saturating_sub(position.events));
 
     before(Step::SetAside).map_err(failed)?;
     let aside = match folder.read(RECORD).map_err(failed)? {

@@ -161,6 +161,56 @@ fn a_loss_shows_to_who_has_read_more_also_where_the_marker_is_gone() {
 }
 
 #[test]
+fn another_record_shows_to_who_has_read_this_one_also_where_the_marker_is_gone() {
+    let dir = folder_written(&twenty());
+    let (mut log, _) = reader(dir.path());
+    let other = folder_written(&vec!["another".to_owned(); 25]);
+    fs::copy(record_in(other.path()), record_in(dir.path())).unwrap();
+    fs::remove_file(dir.path().join("record.end")).unwrap();
+    let refused = append_once(&mut log, "into it").unwrap_err();
+    let (recorded, found) = (20, 25);
+    let RecordError::ReadOnly(damage) = refused else {
+        panic!("{refused}");
+    };
+    assert_eq!(damage, Damage::Exchanged { recorded, found });
+}
+
+#[test]
+fn what_somebody_else_appended_meanwhile_is_not_cut_off() {
+    #[derive(Debug)]
+    struct Elsewhere(fs::File);
+    impl super::log_file::LogFile for Elsewhere {
+        fn write(&mut self, at: u64, bytes: &[u8]) -> std::io::Result<usize> {
+            super::log_file::LogFile::write(&mut self.0, at, bytes)
+        }
+        fn sync(&mut self) -> std::io::Result<()> {
+            // Moved to another folder by now, and written to there.
+            let end = self.0.metadata()?.len();
+            super::log_file::LogFile::write(&mut self.0, end, b"theirs\n")?;
+            Err(std::io::ErrorKind::StorageFull.into())
+        }
+        fn truncate(&mut self, len: u64) -> std::io::Result<()> {
+            self.0.set_len(len)
+        }
+        fn length(&mut self) -> std::io::Result<u64> {
+            super::log_file::LogFile::length(&mut self.0)
+        }
+    }
+    let dir = folder_written(&["a".to_owned()]);
+    let mut log = writer(dir.path());
+    let file = fs::OpenOptions::new()
+        .write(true)
+        .open(record_in(dir.path()));
+    log.write_through(Elsewhere(file.unwrap()));
+    assert!(append(&mut log, "b").is_err());
+    assert!(
+        fs::read(record_in(dir.path()))
+            .unwrap()
+            .ends_with(b"theirs\n")
+    );
+}
+
+#[test]
 fn a_copy_put_in_the_records_place_while_it_is_held_is_not_written_past() {
     let dir = tempfile::tempdir().unwrap();
     let mut first = writer(dir.path());
@@ -202,6 +252,10 @@ impl super::log_file::LogFile for Snatching {
 
     fn truncate(&mut self, len: u64) -> std::io::Result<()> {
         self.file.set_len(len)
+    }
+
+    fn length(&mut self) -> std::io::Result<u64> {
+        super::log_file::LogFile::length(&mut self.file)
     }
 }
 

@@ -1,7 +1,7 @@
 //! `record.snapshot`: what the stash held at some event, so that a long record need not be read whole.
 //!
-//! It is a cache that can be deleted at any time, and it is believed only as far as the record vouches for
-//! it: the line of the event it was taken after holds the digest of what stands in it. A snapshot that was
+//! It is a cache that can be deleted at any time. It serves who looks: what is written rests on the record
+//! itself, read from its first event. And it is believed only as far as the record vouches for it: the line of the event it was taken after holds the digest of what stands in it. A snapshot that was
 //! changed, taken of another record, or taken by a program with other rules does not have that digest, and
 //! the record is read from its first event.
 //!
@@ -32,7 +32,7 @@ const RULES: &str = env!("HOMEHOOK_RULES");
 pub(super) const WORTH: u64 = 512 << 10;
 
 /// A larger snapshot is not read.
-const LARGEST: u64 = 256 << 20;
+const LARGEST: u64 = 64 << 20;
 
 #[derive(Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -178,7 +178,6 @@ impl Snapshot {
             .collect();
         Some(Recalled {
             events: self.head.events,
-            bytes: self.head.bytes,
             state: self.state,
             history: History::recalled(self.notes, events)?,
         })
@@ -189,8 +188,6 @@ impl Snapshot {
 #[derive(Debug)]
 pub(super) struct Recalled {
     pub(super) events: u64,
-    /// The length of the record up to there.
-    pub(super) bytes: u64,
     pub(super) state: State,
     pub(super) history: History,
 }

@@ -11,7 +11,7 @@ use super::backup::Due;
 use super::error::{Damage, Notice, RecordError};
 use super::folder::{Folder, Foreign, Made, RECORD};
 use super::format::Entry;
-use super::log::{Loaded, Log, News, Obstacle};
+use super::log::{Loaded, Log, News, Obstacle, was_here};
 use super::log_reader::LogReader;
 use super::marker::MARKER;
 use super::snapshot::{self, Recalled, SNAPSHOT, Snapshot, Taken};
@@ -29,7 +29,8 @@ pub const PATIENCE: Duration = Duration::from_secs(5);
 
 /// A stash that is open: what it holds, what was done, and where that is written down.
 ///
-/// Reading changes nothing in the folder and holds no lock. Every change goes through [`Store::commit`],
+/// Reading changes nothing in the folder and holds no lock. A snapshot spares who only looks the reading of
+/// a long record; a change is worked out and checked on what the record itself says. Every change goes through [`Store::commit`],
 /// which locks, catches up with what others wrote, checks the change against that, writes and unlocks. Both
 /// it and the replay of a record use [`State::apply`], so a live stash and a reopened one cannot differ.
 #[derive(Debug)]
@@ -42,8 +43,8 @@ pub struct Store {
     /// There was a record, and now there is none, nor anything that says so.
     gone: bool,
     last_seq: u64,
-    /// How much of the record the last snapshot spares.
-    spared: u64,
+    /// The state rests on a snapshot, which is good enough to look at and not to be written on.
+    recalled: bool,
     /// What others changed since this was last asked for.
     others: Vec<Other>,
     /// The numbers of the events that others wrote since this store was opened.
@@ -137,6 +138,7 @@ impl Store {
         [RECORD, MARKER]
             .into_iter()
             .any(|name| !matches!(folder.identity(name), Ok(None)))
+            || was_here(&folder)
     }
 
     /// Opens the stash in a folder. Where there is none, it is empty, and nothing is made before the first
@@ -178,7 +180,7 @@ impl Store {
             misfit: None,
             gone: false,
             last_seq: 0,
-            spared: 0,
+            recalled: false,
             others: Vec::new(),
             foreign: BTreeSet::new(),
             known: None,
@@ -201,7 +203,7 @@ impl Store {
             .then(|| Snapshot::read(&Folder::open(&self.dir).ok()??))
             .flatten();
         let mut loaded = self.log.load(snapshot.as_ref().map(Snapshot::resume))?;
-        self.gone = self.last_seq > 0 && !self.log.has_record() && self.log.damage().is_none();
+        self.gone = self.last_seq > 0 && !self.log.has_record();
         if self.gone {
             return Ok(loaded.notices);
         }
@@ -216,19 +218,18 @@ impl Store {
             },
             _ => None,
         };
+        self.recalled = recalled.is_some();
         let Recalled {
             events,
-            bytes,
             state,
             history,
         } = recalled.unwrap_or(Recalled {
             events: 0,
-            bytes: 0,
             state: State::default(),
             history: History::default(),
         });
         (self.state, self.history) = (state, history);
-        (self.last_seq, self.spared) = (events, bytes);
+        self.last_seq = events;
         self.misfit = None;
         let Loaded {
             entries, notices, ..
@@ -399,7 +400,7 @@ impl Store {
             }
             News::Anew => {
                 let before = (self.unsound(), self.log.position());
-                self.load(true)?;
+                self.load(!self.log.is_held())?;
                 Ok(before != (self.unsound(), self.log.position()))
             }
         }
@@ -424,9 +425,15 @@ impl Store {
 
     fn caught_up(&mut self, wait: Duration) -> Result<bool, CommitError> {
         let mut is_new = false;
+        if self.recalled {
+            // Before the lock, as it may take a while.
+            let shown = (self.state.clone(), self.last_seq);
+            self.load(false)?;
+            is_new = shown != (self.state.clone(), self.last_seq);
+        }
         if self.log.has_folder()? {
             let news = self.log.hold(wait)?;
-            is_new = self.take_news(news)?;
+            is_new |= self.take_news(news)?;
         }
         match self.unsound() {
             Some(ReadOnly::Damaged(DamageError(damage))) => {
@@ -488,6 +495,14 @@ impl Store {
 
     /// Makes the folder of a stash that is to begin with these events, once they are known to fit.
     fn begin_stash(&mut self, now: Timestamp, events: &[Event]) -> Result<Made, CommitError> {
+        // Any other change is about a stash that is not where it was.
+        if !events
+            .first()
+            .is_some_and(|event| event.act.begins_a_stash())
+        {
+            let path = self.dir.clone();
+            return Err(RecordError::NoRecord { path }.into());
+        }
         let mut begun = self.state.clone();
         for event in events {
             begun.apply(event).map_err(Refusal::from)?;
@@ -526,7 +541,7 @@ impl Store {
     /// Writes events that have been applied, and where the record has grown enough a snapshot after them.
     fn write(&mut self, now: Timestamp, events: &[Event]) -> Result<u64, RecordError> {
         let mut composed = self.log.compose(now, events, None)?;
-        let due = !events.is_empty() && composed.bytes() - self.spared >= snapshot::WORTH;
+        let due = !events.is_empty() && composed.bytes() - self.spared() >= snapshot::WORTH;
         let taken = due.then(|| {
             let mut history = self.history.clone();
             for (event, seq) in events.iter().zip(self.last_seq + 1..) {
@@ -544,9 +559,17 @@ impl Store {
             let _ = self
                 .log
                 .in_folder(|folder, position| taken.write(folder, position));
-            self.spared = self.log.position().bytes;
         }
         Ok(last)
+    }
+
+    /// How much of the record the snapshot spares who only looks, where there is one.
+    fn spared(&self) -> u64 {
+        let spared = self.log.in_folder(|folder, position| {
+            let there = folder.identity(SNAPSHOT)?;
+            Ok(there.map_or(0, |_| position.digest_at))
+        });
+        spared.unwrap_or(0)
     }
 
     /// Takes back in memory what was applied and is not on disk, the last event first.

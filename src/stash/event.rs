@@ -308,6 +308,22 @@ fn is_zero(n: &u32) -> bool {
     *n == 0
 }
 
+impl Act {
+    /// Whether it may be the first of a stash, for which a folder is made.
+    #[must_use]
+    pub const fn begins_a_stash(&self) -> bool {
+        matches!(
+            self,
+            Self::NewBoard { .. }
+                | Self::ImportStock { .. }
+                | Self::ImportShades { .. }
+                | Self::ImportKey { .. }
+                | Self::NewCard { .. }
+                | Self::OpenRing { .. }
+        )
+    }
+}
+
 /// One act and all it changed; one line of the record.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize)]
 pub struct Event {

@@ -228,6 +228,16 @@ fn a_check_makes_no_stash_and_finds_a_changed_byte() {
 }
 
 #[test]
+fn only_what_begins_a_stash_makes_a_folder_for_it() {
+    let none = Stash::new();
+    let run = none.run(&["family", "add", "earth", "--json"]);
+    assert_eq!((run.code, &run.error()["code"]), (1, &json!("no_stash")));
+    assert!(!none.dir().exists());
+    none.ok(&["board", "new", "Wall", "--rows", "1", "--columns", "2"]);
+    none.ok(&["family", "add", "earth"]);
+}
+
+#[test]
 fn a_refused_change_makes_no_stash() {
     let none = Stash::new();
     let list = none.file("stock.csv", "number,hook\n9,A01\n");

@@ -209,12 +209,7 @@ fn rows() -> Vec<Row> {
         (
             "its marker emptied",
             |dir| fs::write(marker(dir), "").unwrap(),
-            {
-                let mut row = lossy("can't be read, so nothing proves");
-                // The copy that is merged has good lines, and nothing says that more are lost.
-                row[6] = (0, "Brought in", Nothing);
-                row
-            },
+            lossy("can't be read, so nothing proves"),
         ),
         (
             "its marker missing",
@@ -226,7 +221,7 @@ fn rows() -> Vec<Row> {
             |dir| rewrite(&record(dir), |bytes| bytes.extend(b"{\"seq\":13,\"ti")),
             {
                 let mut row = SOUND;
-                row[0] = (0, "never confirmed", Nothing);
+                row[0] = (0, "breaks off in line", Nothing);
                 row[1] = (0, "set aside in", Adds);
                 row[2] = (1, "breaks off unfinished", Nothing);
                 row[5] = (0, "set aside in", Adds);
@@ -253,10 +248,67 @@ fn rows() -> Vec<Row> {
             "the record missing and the marker there",
             |dir| fs::remove_file(record(dir)).unwrap(),
             {
-                let mut row = refused("is missing");
+                let mut row = refused("is gone or empty");
+                row[2] = (1, "The record is missing", Nothing);
                 row[3] = (0, "The record is now", Restores);
                 row[6] = (1, "no record", Nothing);
                 row[8] = (0, "goes on with what is left", Adds);
+                row
+            },
+        ),
+        (
+            "nothing there but a backup",
+            |dir| {
+                fs::create_dir(dir.join("backups")).unwrap();
+                let copy = dir.join("backups/record-2026-03-01.jsonl");
+                fs::rename(record(dir), copy).unwrap();
+                fs::remove_file(marker(dir)).unwrap();
+            },
+            {
+                let mut row = refused("is gone or empty");
+                row[2] = (1, "The record is gone or empty", Nothing);
+                row[3] = (0, "The record is now", Restores);
+                row[4] = (1, "no record", Nothing);
+                row[6] = (1, "no record", Nothing);
+                row[8] = (0, "goes on with what is left", Adds);
+                row
+            },
+        ),
+        (
+            "emptied, its marker gone, and a backup there",
+            |dir| {
+                fs::create_dir(dir.join("backups")).unwrap();
+                fs::copy(record(dir), dir.join("backups/record-2026-03-01.jsonl")).unwrap();
+                fs::write(record(dir), "").unwrap();
+                fs::remove_file(marker(dir)).unwrap();
+            },
+            {
+                let mut row = refused("is gone or empty");
+                row[2] = (1, "The record is gone or empty", Nothing);
+                row[3] = (0, "The record is now", Restores);
+                row[4] = (0, "A new stash", Saves);
+                // Their side of a merge reads the file alone, which holds nothing.
+                row[6] = (1, "", Nothing);
+                row[8] = (0, "goes on with what is left", Adds);
+                row
+            },
+        ),
+        (
+            "a longer hole behind its last line than a change can leave",
+            |dir| {
+                let file = fs::OpenOptions::new()
+                    .write(true)
+                    .open(record(dir))
+                    .unwrap();
+                let end = file.metadata().unwrap().len();
+                file.set_len(end + (80 << 20)).unwrap();
+            },
+            {
+                let mut row = lossy("line 14 of the record is damaged");
+                row[2] = (1, "Line 14 of the record", Nothing);
+                // The record that is kept may be as long as it says.
+                row[6] = (1, "is damaged in line 14", Nothing);
+                row[8] = (1, "Save what is good first", Nothing);
                 row
             },
         ),
@@ -667,6 +719,11 @@ fn what_is_made_has_the_mode_of_the_record() {
         stash.ok(&["use", "1", "--strands", "1"]);
         let saved = stash.folder.path().join("saved").display().to_string();
         stash.ok(&["check", "--salvage", &saved]);
+        // Where the record itself is gone, its marker says the mode.
+        fs::remove_file(record(&dir)).unwrap();
+        stash.ok(&["check", "--restore", &copy]);
+        fs::remove_file(record(&dir)).unwrap();
+        stash.ok(&["check", "--accept-loss"]);
         let all = tree(&dir).into_iter().chain(tree(Path::new(&saved)));
         let files: Vec<_> = all.filter(|(_, (kind, ..))| *kind == 'f').collect();
         assert!(files.len() >= 7, "{files:?}");

@@ -172,3 +172,18 @@ fn backups_have_the_records_mode_and_are_not_put_behind_a_link() {
     assert_eq!(list(dir.path()), []);
     assert_eq!(fs::read_dir(elsewhere.path()).unwrap().count(), 0);
 }
+
+#[test]
+fn a_clock_that_runs_ahead_costs_few_of_the_older_backups() {
+    let dir = folder_with(&Life::begun().bytes());
+    for n in 0..20 {
+        let day = TODAY - (n * 13).days();
+        open(dir.path()).backup_due(day).unwrap().make().unwrap();
+    }
+    let before = list(dir.path());
+    let ahead = TODAY + 730.days();
+    open(dir.path()).backup_due(ahead).unwrap().make().unwrap();
+    let after = list(dir.path());
+    assert_eq!(after.len(), before.len() + 1 - MOST_THINNED);
+    assert_eq!(after[after.len() - 2], before[before.len() - 1]);
+}

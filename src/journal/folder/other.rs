@@ -132,7 +132,7 @@ impl Dir {
         fs::remove_file(self.0.join(name))
     }
 
-    pub(super) fn make_folder(&self, name: &str) -> io::Result<()> {
+    pub(super) fn make_folder(&self, name: &str, _like: Option<&Attributes>) -> io::Result<()> {
         fs::create_dir(self.0.join(name))
     }
 

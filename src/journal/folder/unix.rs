@@ -174,8 +174,14 @@ impl Dir {
         Ok(fs::unlinkat(&self.0, name, AtFlags::empty())?)
     }
 
-    pub(super) fn make_folder(&self, name: &str) -> io::Result<()> {
-        Ok(fs::mkdirat(&self.0, name, Mode::from_raw_mode(0o777))?)
+    pub(super) fn make_folder(&self, name: &str, like: Option<&Attributes>) -> io::Result<()> {
+        fs::mkdirat(&self.0, name, Mode::from_raw_mode(0o777))?;
+        if let Some(Attributes(like)) = like {
+            let owner = (Uid::from_raw(like.st_uid), Gid::from_raw(like.st_gid));
+            let flags = AtFlags::SYMLINK_NOFOLLOW;
+            let _ = fs::chownat(&self.0, name, Some(owner.0), Some(owner.1), flags);
+        }
+        Ok(())
     }
 
     pub(super) fn sync(&self) -> io::Result<()> {

@@ -83,7 +83,7 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
             // shut the whole record the next time it is opened.
             format::parse_next::<E>(seq, &self.line)
                 .map_err(|error| unrecordable(error.to_string()))?;
-            position.pass(self.line.len(), sum);
+            position.pass(&self.line, sum);
             lines.extend_from_slice(&self.line);
         }
         Ok(Composed { lines, position })
@@ -256,7 +256,8 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
             return Ok(());
         };
         // Nothing was acknowledged, so nothing of it stays: the file may come back under its name.
-        let undone = locked.kept_others_out() && log_file::take_back(file.as_mut(), end).is_ok();
+        let undone = locked.kept_others_out()
+            && log_file::take_back(file.as_mut(), end, &composed.lines).is_ok();
         self.in_doubt = !undone;
         Err(error)
     }

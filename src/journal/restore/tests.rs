@@ -117,6 +117,26 @@ fn nothing_changes_where_the_copy_is_not_sound_or_another_writes() {
 }
 
 #[test]
+fn what_was_acknowledged_and_is_gone_is_lacking_in_a_copy_too() {
+    let (dir, life, _) = stash();
+    let copy = dir.path().join("twenty.jsonl");
+    fs::write(&copy, bytes_of(&life.entries[..20])).unwrap();
+    for cut in [
+        bytes_of(&life.entries[..20]),
+        bytes_of(&life.entries[..15]),
+        Vec::new(),
+    ] {
+        fs::write(record_in(dir.path()), cut).unwrap();
+        // Its marker says sixty.
+        let lost = dir.path().join("record.end");
+        let marker = fs::read(&lost).unwrap();
+        let restored = restore_file(dir.path(), &copy).unwrap();
+        assert_eq!((restored.events, restored.lacking), (20, 40));
+        fs::write(&lost, marker).unwrap();
+    }
+}
+
+#[test]
 fn a_copy_of_another_stash_is_taken_only_where_that_was_said() {
     let (dir, _, _) = stash();
     let mut other = Life::default();

@@ -90,7 +90,7 @@ fn record(new: &mut Unfinished<'_>, entries: &[Entry<Event>]) -> io::Result<LogP
         };
         let sum = format::compose(&mut line, position.sum, entry.seq, envelope, &entry.event)?;
         file.write_all(&line)?;
-        position.pass(line.len(), sum);
+        position.pass(&line, sum);
     }
     file.flush()?;
     drop(file);

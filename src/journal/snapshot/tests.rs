@@ -26,11 +26,16 @@ fn write_with_snapshot(dir: &Path, entries: &[Entry<Event>]) {
         state.apply(&entry.event).unwrap();
         history.note(entry.seq, entry.event.clone());
     }
+    write_with(dir, entries, &state, &history);
+}
+
+/// Writes some events, the last of them with a snapshot that says what is given.
+fn write_with(dir: &Path, entries: &[Entry<Event>], state: &State, history: &History) {
     let Some((last, before)) = entries.split_last() else {
         return;
     };
     fs::write(record_in(dir), bytes_of(before)).unwrap();
-    let taken = Taken::of(&state, &history).unwrap();
+    let taken = Taken::of(state, history).unwrap();
     let (mut log, _) = Log::<Event>::open(dir).unwrap();
     log.hold(std::time::Duration::ZERO).unwrap();
     log.sign_as(last.by.clone());
@@ -141,7 +146,7 @@ fn a_snapshot_is_believed_only_where_the_record_holds_its_digest() {
         events: good.head.events,
         bytes: good.head.bytes,
         sum: good.last,
-        first: None,
+        ..LogPosition::start()
     };
     let other = Life::begun();
     let lie = Taken::of(&other.state, &History::default()).unwrap();
@@ -153,6 +158,34 @@ fn a_snapshot_is_believed_only_where_the_record_holds_its_digest() {
     // Nor does a change rest on it.
     let undone = store.undo(at(9)).or_else(|_| store.redo(at(9)));
     undone.unwrap();
+    let (store, _) = Store::open_whole(dir.path()).unwrap();
+    assert_eq!((store.unsound(), store.events()), (None, 61));
+}
+
+/// Somebody may have worked out all the sums of a folder again. What is shown then is what that person
+/// wrote, but no change rests on it.
+#[test]
+fn a_change_rests_on_the_record_whatever_a_forged_snapshot_says() {
+    let life = Life::sixty();
+    let dir = tempfile::tempdir().unwrap();
+    let lie = Life::begun();
+    write_with(dir.path(), &life.entries, &lie.state, &History::default());
+    let (mut store, _) = Store::open(dir.path()).unwrap();
+    assert_eq!(store.state(), &lie.state);
+    assert!(
+        !Store::open_whole(dir.path())
+            .unwrap()
+            .0
+            .agrees_with_snapshot()
+            .unwrap()
+    );
+    assert!(
+        store.hold(std::time::Duration::ZERO).unwrap(),
+        "that is news"
+    );
+    assert_eq!(store.state(), &life.state);
+    let undone = store.undo(at(9)).or_else(|_| store.redo(at(9)));
+    assert_eq!(undone.unwrap(), 61);
     let (store, _) = Store::open_whole(dir.path()).unwrap();
     assert_eq!((store.unsound(), store.events()), (None, 61));
 }
