@@ -94,7 +94,7 @@ pub enum Failure {
     #[error(transparent)]
     NotSalvaged(#[from] WriteError),
     /// A backup cannot be put in the record's place.
-    #[error(transparent)]
+    #[error("{_0}{}", another(.0))]
     NotRestored(#[from] RestoreError),
     /// A file is there already.
     #[error("{}", say!(
@@ -134,6 +134,16 @@ pub enum Failure {
         it = _0
     ))]
     Output(#[from] io::Error),
+}
+
+/// What to do with a copy of another stash.
+fn another(why: &RestoreError) -> &'static str {
+    match why {
+        RestoreError::AnotherStash { .. } => {
+            word!(". To put it here all the same: --another-stash")
+        }
+        _ => "",
+    }
 }
 
 /// What to do about a stash that cannot be changed.

@@ -9,7 +9,7 @@ use serde_json::json;
 use super::failure::Failure;
 use super::output::Output;
 use crate::journal::backup;
-use crate::journal::restore::{self, Copy};
+use crate::journal::restore::{self, Copy, Lacking};
 use crate::journal::store::{PATIENCE, Store};
 use crate::language::{one_or_many, say, word};
 
@@ -75,7 +75,9 @@ pub fn list(dir: &Path, output: &mut Output) -> Result<(), Failure> {
             ))?,
         }
     }
-    output.line(word!("To go back to one: homehook check --restore DATE"))?;
+    if backups.iter().any(|backup| backup.sound) {
+        output.line(word!("To go back to one: homehook check --restore DATE"))?;
+    }
     Ok(())
 }
 
@@ -92,7 +94,7 @@ pub fn run(dir: &Path, which: &str, another: bool, output: &mut Output) -> Resul
         output.object(&json!({
             "ok": true,
             "events": restored.events,
-            "lacking": restored.lacking,
+            "lacking": restored.lacking.known(),
             "from": from.display().to_string(),
             "set_aside": aside,
         }))?;
@@ -104,14 +106,21 @@ pub fn run(dir: &Path, which: &str, another: bool, output: &mut Output) -> Resul
         events = restored.events,
         changes = one_or_many!(restored.events, "change", "changes")
     ))?;
-    match restored.lacking {
-        0 => output.line(word!("It lacks nothing of the one before."))?,
-        1 => output.line(word!("It lacks 1 change of the one before."))?,
-        lacking => output.line(say!(
-            "It lacks {lacking} changes of the one before.",
+    output.line(match restored.lacking {
+        Lacking::Exactly(0) => word!("It lacks nothing of the one before.").to_owned(),
+        Lacking::Exactly(1) => word!("It lacks 1 change of the one before.").to_owned(),
+        Lacking::Exactly(lacking) => {
+            say!("It lacks {lacking} changes of the one before.", lacking)
+        }
+        Lacking::AtLeast(lacking) => say!(
+            "It lacks the change that was recorded last here, {lacking} at least.",
             lacking
-        ))?,
-    }
+        ),
+        Lacking::Unknown => {
+            word!("There was no record to compare it with, so what it lacks is not known.")
+                .to_owned()
+        }
+    })?;
     if let Some(aside) = aside {
         output.line(say!("The one before is kept as {aside}.", aside))?;
     }

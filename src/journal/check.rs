@@ -100,8 +100,13 @@ fn look_over<E: DeserializeOwned>(folder: &Folder) -> Result<Report, RecordError
         let step = lines.next().map_err(failed)?;
         if step == Step::End {
             let mut report = checker.finish(&marker);
-            if marker == MarkerState::Absent && report.events == 0 && was_here(folder) {
-                report.loss = Some(Damage::Missing { recorded: None });
+            if marker == MarkerState::Absent && report.events == 0 {
+                match was_here(folder) {
+                    true => report.loss = Some(Damage::Missing { recorded: None }),
+                    // An empty file says no more than none, and the first change begins the record.
+                    false if report.bytes == 0 => report.problems.clear(),
+                    false => {}
+                }
             }
             return Ok(report);
         }

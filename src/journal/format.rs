@@ -144,9 +144,9 @@ struct Line<E> {
     time: Timestamp,
     #[serde(default)]
     by: Option<Who>,
-    /// See [`compose`]; what it says is asked by [`state_digest`] only.
-    #[serde(default, rename = "state")]
-    _state: Option<IgnoredAny>,
+    /// What it says is asked by [`state_digest`] only.
+    #[serde(default)]
+    state: Option<IgnoredAny>,
     event: E,
     #[serde(rename = "sum")]
     _sum: IgnoredAny,
@@ -154,19 +154,28 @@ struct Line<E> {
 
 /// Reads a line that has been verified.
 pub(super) fn parse<E: DeserializeOwned>(line: &[u8]) -> Result<Entry<E>, LineError> {
+    Ok(parse_line(line)?.0)
+}
+
+/// Reads a line that has been verified, and says whether it holds the digest of a snapshot.
+fn parse_line<E: DeserializeOwned>(line: &[u8]) -> Result<(Entry<E>, bool), LineError> {
     match serde_json::from_slice::<Line<E>>(line) {
         Ok(Line {
             seq,
             time,
             by,
+            state,
             event,
             ..
-        }) => Ok(Entry {
-            seq,
-            time,
-            by,
-            event,
-        }),
+        }) => Ok((
+            Entry {
+                seq,
+                time,
+                by,
+                event,
+            },
+            state.is_some(),
+        )),
         // Told apart from an event we do not know by reading the line without its event.
         Err(error) => Err(match serde_json::from_slice::<Line<IgnoredAny>>(line) {
             Ok(_) => LineError::UnknownEvent {
@@ -182,13 +191,22 @@ pub(super) fn parse_next<E: DeserializeOwned>(
     seq: u64,
     line: &[u8],
 ) -> Result<Entry<E>, LineError> {
-    let entry: Entry<E> = parse(line)?;
-    if entry.seq == seq {
-        Ok(entry)
+    Ok(parse_next_line(seq, line)?.0)
+}
+
+/// As [`parse_next`], and says whether the line holds the digest of a snapshot.
+pub(super) fn parse_next_line<E: DeserializeOwned>(
+    seq: u64,
+    line: &[u8],
+) -> Result<(Entry<E>, bool), LineError> {
+    let parsed: (Entry<E>, bool) = parse_line(line)?;
+    let found = parsed.0.seq;
+    if found == seq {
+        Ok(parsed)
     } else {
         Err(LineError::Sequence {
             expected: seq,
-            found: entry.seq,
+            found,
         })
     }
 }
@@ -200,13 +218,6 @@ pub(super) fn state_digest(line: &[u8]) -> Option<Sum> {
         state: &'a str,
     }
     Sum::read(serde_json::from_slice::<Digest<'_>>(line).ok()?.state)
-}
-
-/// Whether a good line holds the digest of a snapshot.
-pub(super) fn has_digest(line: &[u8]) -> bool {
-    // Quotation marks in the texts before the event are written with a backslash.
-    let find = |of: &[u8], what: &[u8]| of.windows(what.len()).position(|part| part == what);
-    find(line, br#""event":"#).is_some_and(|end| find(&line[..end], br#""state":"#).is_some())
 }
 
 /// What a line says beside its event and its number.
@@ -388,7 +399,7 @@ mod tests {
             let envelope = Envelope { time, by: by.as_ref(), state };
             let sum = compose(&mut line, previous, seq, envelope, &event).unwrap();
             prop_assert_eq!(state_digest(&line), state);
-            prop_assert_eq!(has_digest(&line), digest);
+            prop_assert_eq!(parse_line::<String>(&line).unwrap().1, digest);
             prop_assert_eq!(verify(Some(previous), &line), Ok(sum));
             prop_assert_eq!(written_sum(&line), Some(sum));
             prop_assert_eq!(line.iter().filter(|&&byte| byte == b'\n').count(), 1);

@@ -100,7 +100,12 @@ pub(super) fn was_here(folder: &Folder) -> bool {
         name.to_str()
             .is_some_and(|name| name.starts_with("record-") && name.ends_with(".jsonl"))
     };
+    let is_kept = |name: &std::ffi::OsString| {
+        name.to_str()
+            .is_some_and(|name| name.starts_with("record.before-restore-"))
+    };
     names.is_some_and(|names| names.iter().any(is_copy))
+        || folder.names().is_ok_and(|names| names.iter().any(is_kept))
         || matches!(folder.identity(SNAPSHOT), Ok(Some(_)))
 }
 

@@ -51,9 +51,11 @@ impl LogPosition {
         self.bytes += line.len() as u64;
         self.sum = sum;
         self.first = self.first.or(Some(sum));
-        if format::has_digest(line) {
-            self.digest_at = self.bytes;
-        }
+    }
+
+    /// Takes note that the line that was passed holds the digest of a snapshot.
+    pub(super) const fn note_digest(&mut self) {
+        self.digest_at = self.bytes;
     }
 }
 
@@ -131,9 +133,12 @@ pub(super) fn scan_lines<E: DeserializeOwned>(
                     return Ok(scan);
                 }
             },
-            Step::Line => match next_entry(chain, &lines.line) {
-                Ok((entry, sum)) => {
+            Step::Line => match next_line(chain, &lines.line) {
+                Ok((entry, sum, has_digest)) => {
                     chain.pass(&lines.line, sum);
+                    if has_digest {
+                        chain.note_digest();
+                    }
                     if watch == Some(entry.seq) {
                         scan.sum_at = Some(sum);
                     }
@@ -153,8 +158,18 @@ pub(super) fn next_entry<E: DeserializeOwned>(
     chain: &LogPosition,
     line: &[u8],
 ) -> Result<(Entry<E>, Sum), LineError> {
+    let (entry, sum, _) = next_line(chain, line)?;
+    Ok((entry, sum))
+}
+
+/// As [`next_entry`], and says whether the line holds the digest of a snapshot.
+fn next_line<E: DeserializeOwned>(
+    chain: &LogPosition,
+    line: &[u8],
+) -> Result<(Entry<E>, Sum, bool), LineError> {
     let sum = format::verify(Some(chain.sum), line)?;
-    Ok((format::parse_next(chain.events + 1, line)?, sum))
+    let (entry, has_digest) = format::parse_next_line(chain.events + 1, line)?;
+    Ok((entry, sum, has_digest))
 }
 
 /// Checks line 1.
@@ -350,6 +365,7 @@ pub(super) fn follow<E: DeserializeOwned>(
     }
     let is_there = (position.bytes, position.sum) == (from.bytes, from.sum)
         && format::state_digest(&lines.line) == Some(from.digest);
+    position.note_digest();
     Ok(is_there.then_some(Followed {
         entries,
         sum_at,

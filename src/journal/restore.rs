@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use jiff::civil::Date;
+use serde::de::IgnoredAny;
 
 use super::backup;
 use super::copy::open_named;
@@ -61,10 +62,32 @@ impl Copy {
 pub struct Restored {
     /// How many events there are now.
     pub events: u64,
-    /// How many acknowledged events the copy does not have, as far as known: what was done since it was made.
-    pub lacking: u64,
+    /// How many acknowledged events the copy does not have: what was done since it was made.
+    pub lacking: Lacking,
     /// Where the record that was there is now; nothing where there was none.
     pub aside: Option<PathBuf>,
+}
+
+/// How many acknowledged events a copy lacks.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Lacking {
+    /// So many.
+    Exactly(u64),
+    /// The event that was acknowledged last is not in it, so there may be more that are in no line any more.
+    AtLeast(u64),
+    /// There was no record to compare it with, nor a marker.
+    Unknown,
+}
+
+impl Lacking {
+    /// How many are known to be lacking; nothing where nothing is known.
+    #[must_use]
+    pub const fn known(self) -> Option<u64> {
+        match self {
+            Self::Exactly(many) | Self::AtLeast(many) => Some(many),
+            Self::Unknown => None,
+        }
+    }
 }
 
 /// Why a file is no sound record.
@@ -282,13 +305,7 @@ fn carry_out(
     if proved_at(new.again().map_err(failed)?)? != position {
         return Err(failed(io::ErrorKind::InvalidData.into()));
     }
-    let acknowledged = match MarkerState::read(folder).map_err(failed)? {
-        MarkerState::Known(marker) => marker.events,
-        _ => 0,
-    };
-    let lacking = lines_lacking(folder, &new).map_err(failed)?;
-    // What was acknowledged and is in no line any more is lacking too.
-    let lacking = lacking.max(acknowledged.saturating_sub(position.events));
+    let lacking = lacking(folder, &new, position).map_err(failed)?;
 
     before(Step::SetAside).map_err(failed)?;
     let aside = match folder.read(RECORD).map_err(failed)? {
@@ -326,6 +343,26 @@ fn carry_out(
         events: position.events,
         lacking,
         aside,
+    })
+}
+
+/// What a copy lacks of the record before, and of what had been acknowledged and is in no line any more.
+fn lacking(folder: &Folder, copy: &Unfinished<'_>, position: LogPosition) -> io::Result<Lacking> {
+    let lines = lines_lacking(folder, copy)?;
+    let MarkerState::Known(marker) = MarkerState::read(folder)? else {
+        let there = folder.read(RECORD)?.is_some();
+        return Ok(match there {
+            true => Lacking::Exactly(lines),
+            false => Lacking::Unknown,
+        });
+    };
+    let gone = marker.events.saturating_sub(position.events);
+    let mut end = LogPosition::start();
+    let found = scan::<IgnoredAny>(copy.again()?, &mut end, Some(marker.events))?;
+    Ok(match found.sum_at {
+        Some(sum) if sum == marker.last => Lacking::Exactly(lines),
+        Some(_) => Lacking::AtLeast(lines.max(1)),
+        None => Lacking::Exactly(lines.max(gone)),
     })
 }
 

@@ -84,6 +84,9 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
             format::parse_next::<E>(seq, &self.line)
                 .map_err(|error| unrecordable(error.to_string()))?;
             position.pass(&self.line, sum);
+            if envelope.state.is_some() {
+                position.note_digest();
+            }
             lines.extend_from_slice(&self.line);
         }
         Ok(Composed { lines, position })

@@ -27,7 +27,10 @@ fn a_copy_takes_the_records_place_and_the_record_is_kept() {
     let (dir, life, copy) = stash();
     let aside = dir.path().join("record.before-restore-1.jsonl");
     let restored = restore_file(dir.path(), &copy).unwrap();
-    assert_eq!((restored.events, restored.lacking), (40, 20));
+    assert_eq!(
+        (restored.events, restored.lacking),
+        (40, Lacking::Exactly(20))
+    );
     assert_eq!(restored.aside.as_ref(), Some(&aside));
     assert_eq!(fs::read(&aside).unwrap(), life.bytes());
     let (log, loaded) = Log::<Event>::open(dir.path()).unwrap();
@@ -37,7 +40,10 @@ fn a_copy_takes_the_records_place_and_the_record_is_kept() {
     );
     // And back again; what was set aside before is not replaced.
     let restored = restore_file(dir.path(), &aside).unwrap();
-    assert_eq!((restored.events, restored.lacking), (60, 0));
+    assert_eq!(
+        (restored.events, restored.lacking),
+        (60, Lacking::Exactly(0))
+    );
     assert_eq!(
         restored.aside,
         Some(dir.path().join("record.before-restore-2.jsonl"))
@@ -56,13 +62,13 @@ fn a_damaged_or_missing_record_is_restored() {
     bad[at + 20] ^= 1;
     fs::write(record_in(dir.path()), &bad).unwrap();
     let restored = restore_file(dir.path(), &copy).unwrap();
-    assert_eq!(restored.lacking, 20);
+    assert_eq!(restored.lacking, Lacking::Exactly(20));
     assert_eq!(fs::read(restored.aside.unwrap()).unwrap(), bad);
     fs::remove_file(record_in(dir.path())).unwrap();
     let restored = restore_file(dir.path(), &copy).unwrap();
     assert_eq!(
         (restored.events, restored.lacking, restored.aside),
-        (40, 0, None)
+        (40, Lacking::Exactly(0), None)
     );
     assert_eq!(Log::<Event>::open(dir.path()).unwrap().0.damage(), None);
 }
@@ -131,9 +137,38 @@ fn what_was_acknowledged_and_is_gone_is_lacking_in_a_copy_too() {
         let lost = dir.path().join("record.end");
         let marker = fs::read(&lost).unwrap();
         let restored = restore_file(dir.path(), &copy).unwrap();
-        assert_eq!((restored.events, restored.lacking), (20, 40));
+        assert_eq!(
+            (restored.events, restored.lacking),
+            (20, Lacking::Exactly(40))
+        );
         fs::write(&lost, marker).unwrap();
     }
+}
+
+#[test]
+fn a_copy_that_went_another_way_lacks_at_least_what_was_acknowledged_last() {
+    let (dir, life, _) = stash();
+    // The same stash, in which something else was done last.
+    let mut other = life.entries[..59].to_vec();
+    let mut last = life.entries[59].clone();
+    last.time += jiff::SignedDuration::from_secs(7);
+    other.push(last);
+    let copy = dir.path().join("other.jsonl");
+    fs::write(&copy, bytes_of(&other)).unwrap();
+    let marker = fs::read(dir.path().join("record.end")).unwrap();
+    for there in [Some(life.bytes()), Some(bytes_of(&other)), None] {
+        match there {
+            Some(bytes) => fs::write(record_in(dir.path()), bytes).unwrap(),
+            None => fs::remove_file(record_in(dir.path())).unwrap(),
+        }
+        fs::write(dir.path().join("record.end"), &marker).unwrap();
+        let restored = restore_file(dir.path(), &copy).unwrap();
+        assert_eq!(restored.lacking, Lacking::AtLeast(1));
+    }
+    fs::remove_file(record_in(dir.path())).unwrap();
+    fs::remove_file(dir.path().join("record.end")).unwrap();
+    let restored = restore_file(dir.path(), &copy).unwrap();
+    assert_eq!(restored.lacking, Lacking::Unknown);
 }
 
 #[test]
