@@ -39,7 +39,12 @@ pub(super) const SETTLE_TRIES: u32 = 10;
 pub struct Log<E> {
     dir: PathBuf,
     position: LogPosition,
-    /// The files as they were when they were last read; nothing before.
+    /// How far the record had come when it was last found sound, which is remembered whatever is there
+    /// since.
+    witness: LogPosition,
+    /// What is there has not been read to its end, so nothing may be written on it.
+    unread: bool,
+    /// The files as they were when they were last read to the end; nothing where they have to be read.
     seen: Option<Seen>,
     damage: Option<Damage>,
     /// So many bytes after the last good line were never acknowledged.
@@ -138,6 +143,8 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
         Self {
             dir: dir.to_owned(),
             position: LogPosition::start(),
+            witness: LogPosition::start(),
+            unread: true,
             seen: None,
             damage: None,
             torn: 0,
@@ -202,8 +209,9 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
         folder: Option<&Folder>,
         from: Option<Resume<'_>>,
     ) -> Result<Loaded<E>, RecordError> {
-        let known = self.position;
-        self.seen = Some(Seen::of(folder, &self.dir)?);
+        let seen = Seen::of(folder, &self.dir)?;
+        // What fails from here on has to be read again before anything is written.
+        (self.unread, self.seen) = (true, None);
         self.position = LogPosition::start();
         self.damage = None;
         self.torn = 0;
@@ -214,6 +222,7 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
             notices: Vec::new(),
         };
         let Some(folder) = folder else {
+            (self.unread, self.seen) = (false, Some(seen));
             return Ok(loaded);
         };
         // Read before the record, which may grow meanwhile and is never behind it.
@@ -221,6 +230,7 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
         let path = self.path();
         let failed = |source| RecordError::read(&path, source);
         let Some(file) = folder.read(RECORD).map_err(failed)? else {
+            (self.unread, self.seen) = (false, Some(seen));
             self.damage = match &marker {
                 MarkerState::Absent if !was_here(folder) => None,
                 marker => Some(Damage::Missing {
@@ -231,15 +241,19 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
         };
         // Without a marker, what this process has read before is the best witness.
         let watch = match &marker {
-            MarkerState::Absent => known.events,
+            MarkerState::Absent => self.witness.events,
             marker => marker.known().map_or(0, |marker| marker.events),
         };
         let found = self.scan_from(file, from, Some(watch)).map_err(failed)?;
         let sum_at = found.sum_at;
         self.judge(found.end, sum_at, &marker)?;
         if marker == MarkerState::Absent && self.damage.is_none() {
-            self.damage = self.unmarked(folder, known, sum_at);
+            self.damage = self.unmarked(folder, sum_at);
         }
+        if self.damage.is_none() {
+            self.witness = self.position;
+        }
+        (self.unread, self.seen) = (false, Some(seen));
         loaded.entries = found.entries;
         loaded.resumed = found.resumed;
         // Where events are lost, what breaks off may be one of them.
@@ -256,14 +270,14 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
         Ok(loaded)
     }
 
-    /// What else than a marker says of a record: what was `known` before, with the sum that stands there
-    /// now, and what lies beside it.
-    fn unmarked(&self, folder: &Folder, known: LogPosition, sum_at: Option<Sum>) -> Option<Damage> {
+    /// What else than a marker says of a record: what this process has read before, with the sum that stands
+    /// there now, and what lies beside it.
+    fn unmarked(&self, folder: &Folder, sum_at: Option<Sum>) -> Option<Damage> {
         let found = self.position.events;
-        let recorded = known.events;
+        let recorded = self.witness.events;
         match sum_at {
             None if recorded > found => Some(Damage::Shortened { recorded, found }),
-            Some(sum) if sum != known.sum => Some(Damage::Exchanged { recorded, found }),
+            Some(sum) if sum != self.witness.sum => Some(Damage::Exchanged { recorded, found }),
             _ if found == 0 && was_here(folder) => Some(Damage::Missing { recorded: None }),
             _ => None,
         }
@@ -387,6 +401,7 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
             (self.position, self.torn, self.damage) = (was, torn, None);
             return Ok(News::Anew);
         }
+        self.witness = self.position;
         self.seen = Some(now);
         match found.entries.is_empty() {
             true => Ok(News::None),

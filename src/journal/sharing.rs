@@ -161,6 +161,48 @@ fn a_loss_shows_to_who_has_read_more_also_where_the_marker_is_gone() {
 }
 
 #[test]
+fn what_a_process_has_read_is_remembered_however_often_it_looks() {
+    let dir = folder_written(&twenty());
+    let (mut log, _) = reader(dir.path());
+    let bytes = fs::read(record_in(dir.path())).unwrap();
+    let cut = &bytes[..line_ends(&bytes)[12]];
+    fs::remove_file(dir.path().join("record.end")).unwrap();
+    for _ in 0..3 {
+        // Written again, so that it is not the file that was looked at last.
+        fs::remove_file(record_in(dir.path())).unwrap();
+        fs::write(record_in(dir.path()), cut).unwrap();
+        assert_eq!(log.look().unwrap(), News::Anew);
+        log.load(None).unwrap();
+        let (recorded, found) = (20, 12);
+        assert_eq!(log.damage(), Some(&Damage::Shortened { recorded, found }));
+        assert!(append_once(&mut log, "over it").is_err());
+    }
+    fs::write(record_in(dir.path()), &bytes).unwrap();
+    assert_eq!(append_once(&mut log, "whole again").unwrap(), 21);
+}
+
+#[test]
+fn a_record_that_cannot_be_read_any_more_is_not_written_over() {
+    let newer = b"{\"homehook\":9,\"sum\":\"x\"}\nbinary";
+    let dir = folder_written(&twenty());
+    let (mut log, _) = reader(dir.path());
+    fs::write(record_in(dir.path()), newer).unwrap();
+    for _ in 0..3 {
+        assert_eq!(log.look().unwrap(), News::Anew);
+        assert!(matches!(
+            log.load(None),
+            Err(RecordError::NewerFormat { .. })
+        ));
+        assert!(append_once(&mut log, "over it").is_err());
+        // Nor by who does not load what it was told to load.
+        log.hold(NOW).unwrap();
+        assert!(append(&mut log, "over it").is_err());
+        log.release();
+        assert_eq!(fs::read(record_in(dir.path())).unwrap(), newer);
+    }
+}
+
+#[test]
 fn another_record_shows_to_who_has_read_this_one_also_where_the_marker_is_gone() {
     let dir = folder_written(&twenty());
     let (mut log, _) = reader(dir.path());

@@ -100,6 +100,9 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
         if self.in_doubt {
             return Err(RecordError::InDoubt { path: self.path() });
         }
+        if self.unread {
+            return Err(RecordError::Overtaken { path: self.path() });
+        }
         if composed.lines.is_empty() {
             return Ok(self.position.events);
         }
@@ -185,9 +188,9 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
         let mut new = folder.begin("record-", ".new")?;
         new.fill(&header)?;
         match folder.identity(RECORD)? {
-            // What is there has no good line, and is kept.
-            Some(_) => new.place(RECORD)?,
-            None => new.place_new(RECORD)?,
+            Some(there) if there.length == 0 => new.place(RECORD)?,
+            // Nothing that holds a byte is replaced.
+            _ => new.place_new(RECORD)?,
         }
         folder.sync()?;
         self.position.bytes = header.len() as u64;
@@ -256,6 +259,7 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
         };
         let Err(error) = noted else {
             self.position = composed.position;
+            self.witness = self.position;
             return Ok(());
         };
         // Nothing was acknowledged, so nothing of it stays: the file may come back under its name.
