@@ -178,7 +178,7 @@ impl Desk<'_> {
     fn judge(&mut self) {
         self.read_only = self.store.read_only().map(|why| match why {
             ReadOnly::Damaged(_) | ReadOnly::Misfit { .. } => {
-                say!("read-only: {why}. See: homehook check", why)
+                say!("read-only, see 'homehook check': {why}", why)
             }
             _ => say!("read-only: {why}", why),
         });
@@ -278,7 +278,12 @@ impl Desk<'_> {
                 };
                 Some(Message::OthersChanged(what))
             }
-            Err(error) => Some(Message::News(error.to_string())),
+            Err(error) => {
+                let why = say!("read-only: {why}", why = error);
+                let is_news = self.read_only.as_ref() != Some(&why);
+                self.read_only = Some(why.clone());
+                is_news.then_some(Message::OthersChanged(Some(why)))
+            }
         }
     }
 }
