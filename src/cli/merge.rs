@@ -103,9 +103,8 @@ pub fn run(args: &MergeArgs, dir: &Path, output: &mut Output) -> Result<ExitCode
     }
     let (writing, now, ()) = open::writing(dir, output, |_, _| Ok(()))?;
     // Nobody else writes from here on. What came since the questions may ask others.
-    let now_ours = lines(dir)?;
-    if now_ours.len() != ours.len() {
-        joined = join(&now_ours, &theirs, &answers)?;
+    if writing.store().events() != ours.len() as u64 {
+        joined = join(&lines(dir)?, &theirs, &answers)?;
     }
     known_answers(args, &joined)?;
     let event = joined.event.as_ref();

@@ -64,6 +64,8 @@ impl Damage {
     }
 }
 
+impl std::error::Error for Damage {}
+
 impl fmt::Display for Damage {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(&match self {

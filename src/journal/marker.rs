@@ -168,6 +168,18 @@ mod tests {
 
     use super::*;
 
+    fn is_noted_and_read(file: &mut MarkerFile, folder: &Folder, events: u64) {
+        let sum = format::header().1;
+        let marker = CommitMarker {
+            events,
+            last: sum,
+            first: sum,
+        };
+        file.note(folder, &marker).unwrap();
+        let read = MarkerState::read(folder).unwrap();
+        assert_eq!(read, MarkerState::Known(marker));
+    }
+
     #[test]
     fn what_is_noted_is_read_and_a_changed_byte_makes_it_unreadable() {
         let dir = tempfile::tempdir().unwrap();
@@ -175,17 +187,7 @@ mod tests {
         assert_eq!(MarkerState::read(&folder).unwrap(), MarkerState::Absent);
         let mut file = MarkerFile::open(&folder).unwrap();
         for events in [u64::MAX, 7] {
-            let sum = format::header().1;
-            let marker = CommitMarker {
-                events,
-                last: sum,
-                first: sum,
-            };
-            file.note(&folder, &marker).unwrap();
-            assert_eq!(
-                MarkerState::read(&folder).unwrap(),
-                MarkerState::Known(marker)
-            );
+            is_noted_and_read(&mut file, &folder, events);
         }
         let path = dir.path().join(MARKER);
         let good = fs::read(&path).unwrap();
@@ -206,18 +208,8 @@ mod tests {
         let folder = Folder::open(dir.path()).unwrap().unwrap();
         let mut file = MarkerFile::open(&folder).unwrap();
         let path = dir.path().join(MARKER);
-        let sum = format::header().1;
         for events in 1..5 {
-            let marker = CommitMarker {
-                events,
-                last: sum,
-                first: sum,
-            };
-            file.note(&folder, &marker).unwrap();
-            assert_eq!(
-                MarkerState::read(&folder).unwrap(),
-                MarkerState::Known(marker)
-            );
+            is_noted_and_read(&mut file, &folder, events);
             if events % 2 == 0 {
                 fs::remove_file(&path).unwrap();
             } else {

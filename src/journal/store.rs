@@ -69,7 +69,7 @@ pub struct Other {
 pub enum ReadOnly {
     /// The record is damaged, or has lost events.
     #[error(transparent)]
-    Damaged(DamageError),
+    Damaged(Damage),
     /// An event does not fit those before it; the stash is what they made.
     #[error("{}", say!("change {seq} of the record does not fit ({misfit})", seq, misfit))]
     Misfit {
@@ -101,11 +101,6 @@ pub enum ReadOnly {
     #[error("{}", say!("the stash is gone from {path}", path = .0.display()))]
     Gone(PathBuf),
 }
-
-/// [`Damage`] as an error.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("{0}")]
-pub struct DamageError(pub Damage);
 
 /// Why an event was not committed. Nothing of it is on disk, and the state is without it.
 #[derive(Debug, thiserror::Error)]
@@ -347,7 +342,7 @@ impl Store {
             });
         }
         let damage = self.log.damage().cloned();
-        damage.map(|damage| ReadOnly::Damaged(DamageError(damage)))
+        damage.map(ReadOnly::Damaged)
     }
 
     /// The first event that does not fit, if any.
@@ -427,18 +422,16 @@ impl Store {
         let mut is_new = false;
         if self.recalled {
             // Before the lock, as it may take a while.
-            let shown = (self.state.clone(), self.last_seq);
+            let shown = self.state.clone();
             self.load(false)?;
-            is_new = shown != (self.state.clone(), self.last_seq);
+            is_new = shown != self.state;
         }
         if self.log.has_folder()? {
             let news = self.log.hold(wait)?;
             is_new |= self.take_news(news)?;
         }
         match self.unsound() {
-            Some(ReadOnly::Damaged(DamageError(damage))) => {
-                Err(RecordError::ReadOnly(damage).into())
-            }
+            Some(ReadOnly::Damaged(damage)) => Err(RecordError::ReadOnly(damage).into()),
             Some(why) => Err(CommitError::ReadOnly(why)),
             None => Ok(is_new),
         }

@@ -6,7 +6,7 @@ use std::os::unix::process::CommandExt;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
-use crate::common::{Run, finish, program, run_in};
+use crate::common::{Run, Stash, finish, program, run_in};
 use crate::harness::Screen;
 use crate::stash::{check, lines, stash, whole};
 
@@ -46,25 +46,8 @@ fn what_is_no_folder_or_no_file_is_told_in_words() {
     refused(Path::new("/proc/none"), CHANGE, "cannot be made");
 }
 
-/// The program as somebody whom permissions hold back, where this is the superuser.
-fn as_nobody(copy: &Path, dir: &Path, args: &[&str]) -> Run {
-    let probe = dir.join("probe");
-    let mut command = Command::new(copy);
-    command.arg("--stash").arg(dir).args(args).current_dir("/");
-    if fs::write(&probe, "").is_ok() {
-        fs::remove_file(probe).unwrap();
-        command.uid(65534).gid(65534);
-    }
-    finish(command.env_remove("HOMEHOOK_STASH"))
-}
-
-#[test]
-fn without_permission_it_reads_what_it_may_and_says_why_it_does_no_more() {
-    let stash = stash();
-    let mode = |path: &Path, mode| {
-        fs::set_permissions(path, fs::Permissions::from_mode(mode)).unwrap();
-    };
-    mode(stash.folder.path(), 0o755);
+/// A copy of the program beside a stash, where another user may run it.
+pub fn program_for_anybody(stash: &Stash) -> PathBuf {
     let copy = stash.folder.path().join("program");
     // By a process of its own: one that is started here meanwhile would hold the copy open to be
     // written, and what is being written cannot be run.
@@ -73,6 +56,30 @@ fn without_permission_it_reads_what_it_may_and_says_why_it_does_no_more() {
         .arg(&copy)
         .status();
     assert!(copied.unwrap().success());
+    fs::set_permissions(stash.folder.path(), fs::Permissions::from_mode(0o755)).unwrap();
+    copy
+}
+
+/// The program as somebody whom permissions hold back, where this is the superuser.
+pub fn as_nobody(copy: &Path, dir: &Path, args: &[&str]) -> Run {
+    let probe = dir.join("probe");
+    let mut command = Command::new(copy);
+    command.arg("--stash").arg(dir).args(args).current_dir("/");
+    if fs::write(&probe, "").is_ok() {
+        fs::remove_file(probe).unwrap();
+        command.uid(65534).gid(65534);
+    }
+    command.env_remove("HOMEHOOK_STASH");
+    finish(command.env("HOMEHOOK_LANGUAGE", "").env("HOME", "/"))
+}
+
+#[test]
+fn without_permission_it_reads_what_it_may_and_says_why_it_does_no_more() {
+    let stash = stash();
+    let mode = |path: &Path, mode| {
+        fs::set_permissions(path, fs::Permissions::from_mode(mode)).unwrap();
+    };
+    let copy = program_for_anybody(&stash);
     let before = stash.record();
     let dir = stash.dir();
     for item in fs::read_dir(&dir).unwrap() {

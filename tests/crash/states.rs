@@ -5,7 +5,6 @@ use std::collections::BTreeMap;
 use std::fs;
 use std::os::unix::fs::{MetadataExt, PermissionsExt, symlink};
 use std::os::unix::net::UnixListener;
-use std::os::unix::process::CommandExt;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 use std::sync::OnceLock;
@@ -14,6 +13,7 @@ use std::time::{Duration, Instant};
 
 use crate::common::{Stash, program};
 use crate::harness::Screen;
+use crate::places::{as_nobody, program_for_anybody};
 use crate::stash::stash;
 
 /// No command may take so long, whatever it finds.
@@ -733,30 +733,14 @@ fn what_is_made_has_the_mode_of_the_record() {
     }
 }
 
-/// Whether this process may do everything, and so must ask another user's process to be held back.
-fn is_superuser(dir: &Path) -> bool {
-    let probe = dir.join("probe");
-    let made = fs::write(&probe, "").is_ok();
-    if made {
-        fs::remove_file(probe).unwrap();
-    }
-    made
-}
-
 #[test]
 fn a_folder_that_may_not_be_written_is_read_and_changed_by_nothing() {
     let stash = scene();
     let dir = stash.dir();
-    let copy = stash.folder.path().join("program");
-    let copied = Command::new("cp")
-        .arg(program().get_program())
-        .arg(&copy)
-        .status();
-    assert!(copied.unwrap().success());
     let mode = |path: &Path, mode| {
         fs::set_permissions(path, fs::Permissions::from_mode(mode)).unwrap();
     };
-    mode(stash.folder.path(), 0o755);
+    let copy = program_for_anybody(&stash);
     for name in ["record.jsonl", "record.end"] {
         mode(&dir.join(name), 0o444);
     }
@@ -780,19 +764,9 @@ fn a_folder_that_may_not_be_written_is_read_and_changed_by_nothing() {
         ),
         (&["check", "--accept-loss"], 1, "no change is lost"),
     ] {
-        let mut command = Command::new(&copy);
-        command.arg("--stash").arg(&dir).args(args).current_dir("/");
-        command
-            .env_remove("HOMEHOOK_STASH")
-            .env("HOMEHOOK_LANGUAGE", "")
-            .env("HOME", "/");
-        if is_superuser(&dir) {
-            command.uid(65534).gid(65534);
-        }
-        let output = command.output().unwrap();
-        let said = [output.stdout, output.stderr].concat();
-        let said = String::from_utf8(said).unwrap();
-        assert_eq!(output.status.code(), Some(code), "{args:?}: {said}");
+        let run = as_nobody(&copy, &dir, args);
+        assert_eq!(run.code, code, "{args:?}: {run:?}");
+        let said = run.out + &run.err;
         assert!(said.contains(says), "{args:?}: {said}");
         assert!(tree(stash.folder.path()) == before, "{args:?}");
     }
