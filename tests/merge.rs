@@ -73,16 +73,13 @@ fn the_conflicted_copy_beside_the_record_comes_in() {
     let merged = here.json(&["merge", copy]);
     assert_eq!(merged["merged"], 2);
     assert_eq!(merged["applied"], true);
-    assert_eq!(merged["conflicts"], serde_json::json!([]));
+    assert_eq!(merged["questions"], serde_json::json!([]));
     let stock = here.ok(&["export", "csv"]);
     assert_eq!(lengths(&stock), "3");
     let rings = here.ok(&["ring", "list"]);
     assert!(rings.contains("Fox"), "{rings}");
     let log = here.ok(&["log", "--last", "1"]);
-    assert!(
-        log.contains("Brought in 2 changes of another copy"),
-        "{log}"
-    );
+    assert!(log.contains("Merged 2 changes of another copy"), "{log}");
     assert!(log.contains("Used 3 lengths of card 1, by ada"), "{log}");
     here.ok(&["check"]);
 
@@ -132,7 +129,7 @@ fn what_cannot_be_both_is_listed_and_asked() {
     let open = here.run(&["merge", other, "--json"]);
     let json = export(&open.out);
     assert_eq!((open.code, &json["applied"]), (1, &false.into()));
-    let conflict = &json["conflicts"][0];
+    let conflict = &json["questions"][0];
     assert_eq!(
         (&conflict["n"], &conflict["later"]),
         (&1.into(), &"theirs".into())
@@ -145,7 +142,7 @@ fn what_cannot_be_both_is_listed_and_asked() {
     assert!(here.ok(&["find", "1"]).contains("Fox"));
     let log = here.ok(&["log", "--last", "1"]);
     assert!(
-        log.contains("where card 1 is: on the ring 'Fox', not on the ring 'Owl'"),
+        log.contains("where card 1 is: on the ring 'Fox' (as in the other copy)"),
         "{log}"
     );
     here.ok(&["undo"]);
@@ -192,7 +189,7 @@ fn what_hangs_elsewhere_after_a_merge_is_told_and_answers_to_nothing_are_refused
     let unknown = here.run(&["merge", there, "--answer", "1=theirs", "9=mine", "--json"]);
     assert_eq!(
         (unknown.code, unknown.error()["code"].as_str()),
-        (1, Some("no_conflict"))
+        (1, Some("no_question"))
     );
     let told = here.ok(&["merge", there, "--theirs"]);
     let lines = "Somewhere else than it was here; see that the wall is so too:\n  \

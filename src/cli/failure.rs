@@ -12,7 +12,7 @@ use crate::journal::salvage::WriteError;
 use crate::journal::store::{AcceptError, CommitError, Other, ReadOnly};
 use crate::language::{say, word};
 use crate::stash::intake::Rejected;
-use crate::stash::join::NotJoined;
+use crate::stash::merge::MergeError;
 use crate::stash::refusal::Refusal;
 use crate::tui::ScreenError;
 
@@ -36,16 +36,16 @@ pub enum Failure {
     /// A loss cannot be accepted.
     #[error(transparent)]
     NotAccepted(#[from] AcceptError),
-    /// Two records do not become one.
+    /// Two copies can't be merged.
     #[error(transparent)]
-    NotJoined(#[from] NotJoined),
-    /// An answer to what a merge does not ask.
+    Merge(#[from] MergeError),
+    /// An answer to a question that a merge does not ask.
     #[error("{}", say!(
-        "there is no conflict {n}, only {asked}; for the list: merge --dry-run",
+        "there is no question {n}, only {asked}; for the list: merge --dry-run",
         n,
         asked
     ))]
-    NoConflict {
+    NoQuestion {
         /// The number given.
         n: usize,
         /// How many there are.
@@ -192,7 +192,7 @@ impl Failure {
             Self::NotAccepted(AcceptError::Record(error)) => record_code(error),
             Self::NotAccepted(AcceptError::NothingLost) => "nothing_lost",
             Self::NotAccepted(_) => "read_only",
-            Self::NotJoined(error) => error.code(),
+            Self::Merge(error) => error.code(),
             Self::Unreadable { .. } => "unreadable",
             Self::NotAList {
                 source: FileError::TooManyRows,
@@ -205,7 +205,7 @@ impl Failure {
             Self::NotSalvaged(WriteError::Failed { .. }) => "not_written",
             Self::NotRestored(error) => restore_code(error),
             Self::FileThere(_) => "file_there",
-            Self::NoConflict { .. } => "no_conflict",
+            Self::NoQuestion { .. } => "no_question",
             Self::DoesNotFit(_) => "does_not_fit",
             Self::NothingToPrint(_) => "nothing_to_print",
             Self::Screen(_) => "no_screen",

@@ -9,6 +9,7 @@ use serde::Serialize;
 use serde_json::json;
 
 use super::failure::Failure;
+use super::merge::words;
 use super::number::whole;
 use super::output::Output;
 use super::{open, time};
@@ -17,8 +18,8 @@ use crate::journal::store::Store;
 use crate::journal::told::{NotTold, tell};
 use crate::language::{say, word};
 use crate::model::card::Card;
-use crate::stash::event::Act;
-use crate::stash::join::{Settled, Side, Taken};
+use crate::model::ids::EventId;
+use crate::stash::event::{Act, Fact, Settled};
 use crate::stash::movements::{Brief, Movement};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{Kept, State};
@@ -94,10 +95,57 @@ struct EventOut {
     homes: Vec<HomeOut>,
     /// The changes of another copy that came in with it.
     #[serde(skip_serializing_if = "Vec::is_empty")]
-    merged: Vec<Taken>,
-    /// What was in conflict with that copy, and whose way it is since.
+    merged: Vec<MergedOut>,
+    /// What was asked between the two copies, and whose way it is since.
     #[serde(skip_serializing_if = "Vec::is_empty")]
-    settled: Vec<Settled>,
+    settled: Vec<SettledOut>,
+}
+
+/// An event of another copy.
+#[derive(Serialize)]
+struct MergedOut {
+    id: EventId,
+    time: Timestamp,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    by: Option<String>,
+    what: String,
+}
+
+/// An answer that was given between two copies.
+#[derive(Serialize)]
+struct SettledOut {
+    about: String,
+    /// What it is since.
+    value: String,
+    /// Whose way that was.
+    answer: &'static str,
+}
+
+impl MergedOut {
+    fn of(state: &State, fact: &Fact, facts: &[Fact]) -> Self {
+        let find = |id| facts.iter().find(|fact| fact.id == id);
+        Self {
+            id: fact.id,
+            time: fact.time,
+            by: fact.by.clone().map(String::from),
+            what: words::deed(state, fact, find),
+        }
+    }
+}
+
+impl SettledOut {
+    /// Nothing where nobody was asked.
+    fn of(state: &State, settled: &Settled, facts: &[Fact]) -> Option<Self> {
+        let asked = !settled.chosen.is_empty() || !settled.over.is_empty();
+        let brought = |id: &EventId| facts.iter().any(|fact| fact.id == *id);
+        let theirs = settled.chosen.iter().any(brought)
+            || (settled.chosen.is_empty() && !settled.over.iter().any(brought));
+        asked.then(|| Self {
+            about: words::field([state, state], settled.thing, &settled.member),
+            value: words::value([state, state], &settled.member, &settled.value),
+            answer: if theirs { "theirs" } else { "mine" },
+        })
+    }
 }
 
 /// Tells the last events, or all that touched a card, newest last.
@@ -116,7 +164,7 @@ pub fn run(args: &LogArgs, dir: &Path, output: &mut Output) -> Result<(), Failur
         (None, None) => USUAL,
     };
     let events = match reading.store() {
-        Some(store) => gather(store, card.as_ref(), most)?,
+        Some(store) => gather(store, reading.state(), card.as_ref(), most)?,
         None => VecDeque::new(),
     };
     if output.is_json() {
@@ -127,7 +175,12 @@ pub fn run(args: &LogArgs, dir: &Path, output: &mut Output) -> Result<(), Failur
 }
 
 /// The last `most` events, or of those that touched a card. Memory is that of the events told.
-fn gather(store: &Store, card: Option<&Card>, most: usize) -> Result<VecDeque<EventOut>, Failure> {
+fn gather(
+    store: &Store,
+    now: &State,
+    card: Option<&Card>,
+    most: usize,
+) -> Result<VecDeque<EventOut>, Failure> {
     // Without a card it is known beforehand which events are told.
     let from = match card {
         Some(_) => 1,
@@ -148,9 +201,14 @@ fn gather(store: &Store, card: Option<&Card>, most: usize) -> Result<VecDeque<Ev
         if told.len() == most {
             told.pop_front();
         }
-        let (merged, settled) = match telling.act {
-            Act::Join { taken, settled, .. } => (taken, settled),
-            _ => Default::default(),
+        let (merged, settled) = match &telling.act {
+            Act::Merge { facts, settled } => {
+                let merged = facts.iter().map(|fact| MergedOut::of(now, fact, facts));
+                let settled = settled.iter();
+                let settled = settled.filter_map(|of| SettledOut::of(now, of, facts));
+                (merged.collect(), settled.collect())
+            }
+            _ => (Vec::new(), Vec::new()),
         };
         let moves = event.moves.iter().filter(asked);
         let homes = event.homes.iter().filter(asked);
@@ -182,28 +240,17 @@ fn print(events: &VecDeque<EventOut>, movements: bool, output: &mut Output) -> R
     let now = Timestamp::now();
     for event in events {
         output.line(in_words(event, now))?;
-        for taken in &event.merged {
-            let by = taken.by.as_ref().map(|by| say!(", by {by}", by));
-            let (at, by) = (time::at(taken.time, now), by.unwrap_or_default());
-            output.line(say!(
-                "       there {seq}  {at}  {what}{by}",
-                seq = taken.seq,
-                at,
-                what = taken.what,
-                by
-            ))?;
+        for of in &event.merged {
+            let by = of.by.as_ref().map(|by| say!(", by {by}", by));
+            let (at, by) = (time::at(of.time, now), by.unwrap_or_default());
+            output.line(format_args!("       {at}  {}{by}", of.what))?;
         }
         for of in &event.settled {
-            let (kept, lost) = match of.answer {
-                Side::Mine => (&of.mine, &of.theirs),
-                Side::Theirs => (&of.theirs, &of.mine),
+            let whose = match of.answer {
+                "theirs" => word!("as in the other copy"),
+                _ => word!("as in this copy"),
             };
-            output.line(say!(
-                "       {about}: {kept}, not {lost}",
-                about = of.about,
-                kept,
-                lost
-            ))?;
+            output.line(format_args!("       {}: {} ({whose})", of.about, of.value))?;
         }
         if !movements {
             continue;

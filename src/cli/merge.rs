@@ -1,5 +1,7 @@
 //! `homehook merge`.
 
+pub mod words;
+
 use std::collections::BTreeMap;
 use std::io::{self, BufRead};
 use std::path::{Path, PathBuf};
@@ -17,13 +19,15 @@ use crate::exchange::export::CardOut;
 use crate::journal::read_copy;
 use crate::journal::store::Store;
 use crate::language::{one_or_many, say, word};
-use crate::model::ids::CardId;
+use crate::model::ids::{CardId, EventId};
+use crate::model::who::Who;
 use crate::stash::change::Change;
-use crate::stash::event::Event;
-use crate::stash::join::{Answers, Conflict, Joined, Line, Side, Version, join};
+use crate::stash::event::{Event, Fact};
+use crate::stash::merge::{Answers, Claim, Line, Merged, Question, Rest, Side, merge};
 use crate::stash::state::{Kept, State};
+use crate::stash::words::act_in_words;
 
-/// Which copy, and whose way what is in conflict goes.
+/// Which copy, and whose way it is where both sides differ.
 #[derive(Debug, Args)]
 pub struct MergeArgs {
     /// The other copy: a stash folder, or the file of a record under any name.
@@ -34,15 +38,15 @@ pub struct MergeArgs {
     /// Where both changed the same, take it as it is there.
     #[arg(long)]
     pub theirs: bool,
-    /// The answer to conflict N of the list.
+    /// The answer to question N of the list.
     #[arg(long, value_name = "N=mine|theirs", num_args = 1..)]
     pub answer: Vec<AnswerArg>,
-    /// Show what would come in and what is in conflict, and change nothing.
+    /// Show what would come in and what would be asked; change nothing.
     #[arg(long)]
     pub dry_run: bool,
 }
 
-/// An answer to one conflict.
+/// An answer to one question.
 #[derive(Debug, Clone, Copy)]
 pub struct AnswerArg(usize, Side);
 
@@ -59,12 +63,12 @@ impl FromStr for AnswerArg {
             Some(Self(n.trim().parse().ok().filter(|&n| n > 0)?, side))
         });
         parts.ok_or_else(|| {
-            word!("give the number of a conflict and a side, such as 1=theirs").to_owned()
+            word!("give the number of a question and a side, such as 1=theirs").to_owned()
         })
     }
 }
 
-/// Brings the other copy's changes in, where every conflict has an answer; else lists them.
+/// Merges the other copy where every question has an answer; else lists the questions.
 pub fn run(args: &MergeArgs, dir: &Path, output: &mut Output) -> Result<ExitCode, Failure> {
     if !Store::is_in(dir) {
         return Err(Failure::NoStash(dir.to_owned()));
@@ -75,10 +79,10 @@ pub fn run(args: &MergeArgs, dir: &Path, output: &mut Output) -> Result<ExitCode
         return Err(Failure::ReadOnly(why));
     }
     let mut answers = Answers {
-        all: match (args.mine, args.theirs) {
-            (true, _) => Some(Side::Mine),
-            (_, true) => Some(Side::Theirs),
-            _ => None,
+        rest: match (args.mine, args.theirs) {
+            (true, _) => Rest::Side(Side::Mine),
+            (_, true) => Rest::Side(Side::Theirs),
+            _ => Rest::Ask,
         },
         each: args
             .answer
@@ -86,39 +90,109 @@ pub fn run(args: &MergeArgs, dir: &Path, output: &mut Output) -> Result<ExitCode
             .map(|&AnswerArg(n, side)| (n, side))
             .collect(),
     };
-    if args.dry_run {
-        let joined = join(&lines(dir)?, &theirs, &answers)?;
-        known_answers(args, &joined)?;
-        tell(&joined, None, None, output)?;
-        return Ok(ExitCode::SUCCESS);
-    }
     // Nobody is kept from writing while the questions are answered.
     let ours = lines(dir)?;
-    let mut joined = join(&ours, &theirs, &answers)?;
-    while joined.is_open() && Output::is_terminal() && !output.is_json() {
-        if !ask(&joined, &mut answers, output)? {
+    let mut merged = merge(&ours, &theirs, &answers, Timestamp::now())?;
+    if args.dry_run {
+        known_answers(args, &merged)?;
+        tell(
+            &Telling::of(reading.state(), &ours, &merged),
+            None,
+            None,
+            output,
+        )?;
+        return Ok(ExitCode::SUCCESS);
+    }
+    while merged.is_open() && Output::is_terminal() && !output.is_json() {
+        let telling = Telling::of(reading.state(), &ours, &merged);
+        if !ask(&telling, &mut answers, output)? {
             break;
         }
-        joined = join(&ours, &theirs, &answers)?;
+        merged = merge(&ours, &theirs, &answers, Timestamp::now())?;
     }
     let (writing, now, ()) = open::writing(dir, output, |_, _| Ok(()))?;
     // Nobody else writes from here on. What came since the questions may ask others.
-    if writing.store().events() != ours.len() as u64 {
-        joined = join(&lines(dir)?, &theirs, &answers)?;
-    }
-    known_answers(args, &joined)?;
-    let event = joined.event.as_ref();
-    let was = event.map(|event| was(writing.state(), event));
+    let ours = match writing.store().events() == ours.len() as u64 {
+        true => ours,
+        false => {
+            let ours = lines(dir)?;
+            merged = merge(&ours, &theirs, &answers, now)?;
+            ours
+        }
+    };
+    known_answers(args, &merged)?;
+    let event = merged.event.as_ref();
+    let before = writing.state().clone();
+    let was = event.map(|event| was(&before, event));
     let (store, seq) = writing.commit_if(now, event, output)?;
     let moved = was.map(|was| Moved {
         was,
         state: store.state(),
     });
-    tell(&joined, seq, moved.as_ref(), output)?;
-    Ok(match joined.is_open() {
+    let telling = Telling::of(&before, &ours, &merged);
+    tell(&telling, seq, moved.as_ref(), output)?;
+    Ok(match merged.is_open() {
         true => ExitCode::FAILURE,
         false => ExitCode::SUCCESS,
     })
+}
+
+/// What comes of a merge, with all that is needed to tell of it.
+struct Telling<'a> {
+    states: [&'a State; 2],
+    ours: &'a [Line],
+    merged: &'a Merged,
+}
+
+/// What somebody did: when, by whom, and what.
+struct Did {
+    time: Timestamp,
+    by: Option<Who>,
+    what: String,
+}
+
+impl<'a> Telling<'a> {
+    fn of(state: &'a State, ours: &'a [Line], merged: &'a Merged) -> Self {
+        Self {
+            states: [state, &merged.theirs],
+            ours,
+            merged,
+        }
+    }
+
+    fn find(&self, id: EventId) -> Option<&'a Fact> {
+        self.merged.new.iter().find(|fact| fact.id == id)
+    }
+
+    fn fact(&self, fact: &Fact) -> Did {
+        Did {
+            time: fact.time,
+            by: fact.by.clone(),
+            what: words::deed(&self.merged.theirs, fact, |id| self.find(id)),
+        }
+    }
+
+    /// The last event by which a side speaks.
+    fn last(&self, claim: &Claim) -> Option<Did> {
+        let id = *claim.events.last()?;
+        if let Some(fact) = self.find(id) {
+            return Some(self.fact(fact));
+        }
+        if let Some(line) = self.ours.iter().find(|line| line.id == id) {
+            return Some(Did {
+                time: line.time,
+                by: line.by.clone(),
+                what: act_in_words(self.states[0], &line.event.act),
+            });
+        }
+        let mut carried = self.ours.iter().flat_map(|line| line.event.act.facts());
+        let fact = carried.find(|fact| fact.id == id)?;
+        Some(Did {
+            time: fact.time,
+            by: fact.by.clone(),
+            what: words::deed(self.states[0], fact, |_| None),
+        })
+    }
 }
 
 /// Where the cards are, in words, that are here and that an event puts somewhere else.
@@ -176,37 +250,35 @@ impl<'a> Moved<'a> {
 }
 
 /// Refuses an answer to what is not asked. Where a question is open, others may follow from its answer.
-fn known_answers(args: &MergeArgs, joined: &Joined) -> Result<(), Failure> {
-    let asked = joined.conflicts.len();
+fn known_answers(args: &MergeArgs, merged: &Merged) -> Result<(), Failure> {
+    let asked = merged.questions.len();
     let unknown = args.answer.iter().find(|answer| answer.0 > asked);
     match unknown {
-        Some(answer) if !joined.is_open() => Err(Failure::NoConflict { n: answer.0, asked }),
+        Some(answer) if !merged.is_open() => Err(Failure::NoQuestion { n: answer.0, asked }),
         _ => Ok(()),
     }
 }
 
-/// The lines of a record, as a join looks at them.
+/// The lines of a record, as a merge looks at them.
 fn lines(path: &Path) -> Result<Vec<Line>, Failure> {
     let entries = read_copy::<Event>(path)?.into_iter();
-    let lines = entries.map(|(entry, sum)| Line {
+    let lines = entries.map(|entry| Line {
         seq: entry.seq,
+        id: entry.id,
+        stamp: entry.stamp,
         time: entry.time,
         by: entry.by,
-        sum,
         event: entry.event,
     });
     Ok(lines.collect())
 }
 
 /// Asks on the terminal for every answer that is wanting. False where the person would rather not.
-fn ask(joined: &Joined, answers: &mut Answers, output: &mut Output) -> Result<bool, Failure> {
-    for conflict in joined
-        .conflicts
-        .iter()
-        .filter(|conflict| conflict.answer.is_none())
-    {
-        print(conflict, output)?;
-        let later = told_as(conflict.later);
+fn ask(telling: &Telling<'_>, answers: &mut Answers, output: &mut Output) -> Result<bool, Failure> {
+    let questions = telling.merged.questions.iter();
+    for question in questions.filter(|question| question.answer.is_none()) {
+        print(telling, question, output)?;
+        let later = side_name(question.later);
         output.line(say!(
             "  mine or theirs? (Enter: {later}, the later; q: stop)",
             later
@@ -217,19 +289,19 @@ fn ask(joined: &Joined, answers: &mut Answers, output: &mut Output) -> Result<bo
             return Ok(false);
         }
         let side = match line.trim() {
-            "" => conflict.later,
+            "" => question.later,
             "m" | "mine" => Side::Mine,
             "t" | "theirs" => Side::Theirs,
             "q" => return Ok(false),
             // Asked again, since a slip should not end it.
             _ => return Ok(true),
         };
-        answers.each.insert(conflict.n, side);
+        answers.each.insert(question.n, side);
     }
     Ok(true)
 }
 
-const fn told_as(side: Side) -> &'static str {
+const fn side_name(side: Side) -> &'static str {
     match side {
         Side::Mine => "mine",
         Side::Theirs => "theirs",
@@ -237,30 +309,39 @@ const fn told_as(side: Side) -> &'static str {
 }
 
 fn tell(
-    joined: &Joined,
+    telling: &Telling<'_>,
     seq: Option<u64>,
     moved: Option<&Moved<'_>>,
     output: &mut Output,
 ) -> Result<(), Failure> {
-    let count = joined.taken.len();
+    let merged = telling.merged;
+    let count = merged.new.len();
+    let short = telling.cards(&merged.short);
+    let left_out: Vec<Did> = (merged.left_out.iter())
+        .filter_map(|&id| Some(telling.fact(telling.find(id)?)))
+        .collect();
     if output.is_json() {
-        let conflicts: Vec<Value> = joined.conflicts.iter().map(as_json).collect();
+        let questions = merged.questions.iter();
+        let questions: Vec<Value> = questions.map(|of| telling.as_json(of)).collect();
+        let left_out = left_out.into_iter().map(|of| of.what);
         let object = json!({
             "merged": count,
-            "conflicts": conflicts,
+            "questions": questions,
             "applied": seq.is_some(),
             "event": seq,
             "cards": moved.map(Moved::out).unwrap_or_default(),
+            "left_out": left_out.collect::<Vec<_>>(),
+            "to_count": short,
         });
         output.object(&object)?;
         return Ok(());
     }
     let changes = one_or_many!(count, "change", "changes");
     if count == 0 {
-        output.line(word!("There is nothing new in the other copy."))?;
+        output.line(word!("Nothing new in the other copy."))?;
     } else if seq.is_some() {
         output.line(say!(
-            "Brought in {count} {changes} of the other copy.",
+            "Merged {count} {changes} of the other copy.",
             count,
             changes
         ))?;
@@ -272,91 +353,113 @@ fn tell(
         ))?;
     }
     let now = Timestamp::now();
-    for taken in &joined.taken {
-        let by = taken
-            .by
-            .as_ref()
-            .map(|by| say!(", by {by}", by))
-            .unwrap_or_default();
-        let at = time::at(taken.time, now);
-        output.line(format_args!("{:>5}  {at}  {}{by}", taken.seq, taken.what))?;
+    for fact in &merged.new {
+        let did = telling.fact(fact);
+        output.line(format_args!("  {}", did.in_words(now)))?;
     }
-    let open: Vec<&Conflict> = joined
-        .conflicts
-        .iter()
-        .filter(|of| of.answer.is_none())
-        .collect();
     if let Some(moved) = moved {
         moved.tell(output)?;
     }
-    if joined.conflicts.is_empty() {
+    if !left_out.is_empty() {
+        output.line(word!("Left out, since what they are about is gone:"))?;
+        for did in &left_out {
+            output.line(format_args!("  {}", did.in_words(now)))?;
+        }
+    }
+    if !short.is_empty() {
+        output.line(say!(
+            "More was used on both sides together than there was. Count: {cards}",
+            cards = short.join(", ")
+        ))?;
+    }
+    if merged.questions.is_empty() {
         return Ok(());
     }
-    output.line(word!("Changed on both sides:"))?;
-    for conflict in &joined.conflicts {
-        print(conflict, output)?;
+    output.line(word!("Questions:"))?;
+    for question in &merged.questions {
+        print(telling, question, output)?;
     }
-    if let Some(first) = open.first() {
+    let mut open = merged.questions.iter().filter(|of| of.answer.is_none());
+    if let Some(first) = open.next() {
         output.line(say!(
             "Nothing was changed. Answer with --answer {n}={side} and so on for each, or \
              --mine or --theirs for all. What follows from the answers is asked then.",
             n = first.n,
-            side = told_as(first.later)
+            side = side_name(first.later)
         ))?;
     }
     Ok(())
 }
 
-fn print(conflict: &Conflict, output: &mut Output) -> Result<(), Failure> {
+impl Did {
+    /// `25 Nov 14:05  Used 3 lengths of card 1, by ada`
+    fn in_words(&self, now: Timestamp) -> String {
+        let by = self.by.as_ref().map(|by| say!(", by {by}", by));
+        let at = time::at(self.time, now);
+        format!("{at}  {}{}", self.what, by.unwrap_or_default())
+    }
+}
+
+fn print(telling: &Telling<'_>, question: &Question, output: &mut Output) -> Result<(), Failure> {
     let now = Timestamp::now();
-    output.line(format_args!("{:>3}. {}", conflict.n, conflict.about))?;
-    for (side, version) in [
-        (Side::Mine, &conflict.mine),
-        (Side::Theirs, &conflict.theirs),
+    let about = words::about(telling.states, &question.subject);
+    output.line(format_args!("{:>3}. {about}", question.n))?;
+    for (side, claim) in [
+        (Side::Mine, &question.mine),
+        (Side::Theirs, &question.theirs),
     ] {
-        let last = version.last.as_ref().map(|(at, by, what)| {
-            let by = by
-                .as_ref()
-                .map(|by| say!(" by {by}", by))
-                .unwrap_or_default();
-            format!(" ({}{by}: {what})", time::at(*at, now))
+        let last = telling.last(claim).map(|did| {
+            let by = did.by.map(|by| say!(" by {by}", by)).unwrap_or_default();
+            format!(" ({}{by}: {})", time::at(did.time, now), did.what)
         });
-        let later = if conflict.later == side {
+        let later = if question.later == side {
             word!(", the later")
         } else {
             ""
         };
-        let answer = if conflict.answer == Some(side) {
+        let answer = if question.answer == Some(side) {
             " <- taken"
         } else {
             ""
         };
         output.line(format_args!(
             "       {}: {}{}{later}{answer}",
-            told_as(side),
-            version.what,
+            side_name(side),
+            words::claim(telling.states, &question.subject, claim),
             last.unwrap_or_default()
         ))?;
     }
     Ok(())
 }
 
-fn as_json(conflict: &Conflict) -> Value {
-    let version = |version: &Version| {
-        let last = version.last.as_ref();
+impl Telling<'_> {
+    /// Names of cards.
+    fn cards(&self, ids: &[CardId]) -> Vec<String> {
+        let named = ids.iter().filter_map(|&id| {
+            let mut states = self.states.into_iter();
+            states.find_map(|state| Some(state.card_name(state.card(id)?)))
+        });
+        named.collect()
+    }
+
+    fn as_json(&self, question: &Question) -> Value {
+        let side = |claim: &Claim| {
+            let last = self.last(claim);
+            json!({
+                "what": words::claim(self.states, &question.subject, claim),
+                "time": last.as_ref().map(|did| did.time),
+                "by": last.as_ref().and_then(|did| did.by.clone()),
+                "did": last.map(|did| did.what),
+            })
+        };
         json!({
-            "what": version.what,
-            "time": last.map(|(time, _, _)| *time),
-            "by": last.and_then(|(_, by, _)| by.clone()),
-            "did": last.map(|(_, _, did)| did),
+            "n": question.n,
+            "name": question.name(),
+            "about": words::about(self.states, &question.subject),
+            "mine": side(&question.mine),
+            "theirs": side(&question.theirs),
+            "later": side_name(question.later),
+            "answer": question.answer.map(side_name),
         })
-    };
-    json!({
-        "n": conflict.n,
-        "about": conflict.about,
-        "mine": version(&conflict.mine),
-        "theirs": version(&conflict.theirs),
-        "later": told_as(conflict.later),
-        "answer": conflict.answer.map(told_as),
-    })
+    }
 }

@@ -8,6 +8,7 @@ use super::folder::Foreign;
 use super::format::MAX_LINE;
 
 use crate::language::{one_or_many, say};
+use crate::model::ids::Stamp;
 
 /// What is wrong with a record as a whole. Its good events are read, and nothing is added to it until a
 /// person has put it right.
@@ -143,6 +144,18 @@ pub enum LineError {
         expected: u64,
         /// The number that stands there.
         found: u64,
+    },
+    /// The line's stamp is not later than that of the line before.
+    #[error("{}", say!(
+        "its stamp {stamp} isn't later than {after}, that of the line before",
+        stamp = stamp.0,
+        after = after.0
+    ))]
+    Stamp {
+        /// The stamp that stands there.
+        stamp: Stamp,
+        /// The stamp of the line before.
+        after: Stamp,
     },
     /// The line is as it was written, but the event in it is not known to this program.
     #[error("{}", say!(

@@ -8,6 +8,7 @@ use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 
 use super::error::LineError;
+use crate::model::ids::{EventId, Stamp};
 use crate::model::who::Who;
 
 /// The version of the record format that this program writes, and the highest it reads.
@@ -26,6 +27,10 @@ const SEAL_LEN: usize = BEFORE_SUM.len() + SUM_LEN + AFTER_SUM.len();
 pub struct Entry<E> {
     /// Its place in the record, from 1 without gaps.
     pub seq: u64,
+    /// Which event it is, in every copy of the record.
+    pub id: EventId,
+    /// Its place in the order of the events of all copies: later than every line before.
+    pub stamp: Stamp,
     /// When it was recorded, as the writer's clock had it; may run backwards where the clock did.
     pub time: Timestamp,
     /// Who made the change, where that was said.
@@ -141,6 +146,8 @@ pub(super) fn header_version(line: &[u8]) -> Option<u64> {
 #[serde(deny_unknown_fields)]
 struct Line<E> {
     seq: u64,
+    id: EventId,
+    stamp: Stamp,
     time: Timestamp,
     #[serde(default)]
     by: Option<Who>,
@@ -162,6 +169,8 @@ fn parse_line<E: DeserializeOwned>(line: &[u8]) -> Result<(Entry<E>, bool), Line
     match serde_json::from_slice::<Line<E>>(line) {
         Ok(Line {
             seq,
+            id,
+            stamp,
             time,
             by,
             state,
@@ -170,6 +179,8 @@ fn parse_line<E: DeserializeOwned>(line: &[u8]) -> Result<(Entry<E>, bool), Line
         }) => Ok((
             Entry {
                 seq,
+                id,
+                stamp,
                 time,
                 by,
                 event,
@@ -191,24 +202,38 @@ pub(super) fn parse_next<E: DeserializeOwned>(
     seq: u64,
     line: &[u8],
 ) -> Result<Entry<E>, LineError> {
-    Ok(parse_next_line(seq, line)?.0)
+    Ok(parse_next_line(seq, Stamp::default(), line)?.0)
 }
 
-/// As [`parse_next`], and says whether the line holds the digest of a snapshot.
+/// As [`parse_next`], for a line that comes after one with the stamp `after`; and says whether the line
+/// holds the digest of a snapshot.
 pub(super) fn parse_next_line<E: DeserializeOwned>(
     seq: u64,
+    after: Stamp,
     line: &[u8],
 ) -> Result<(Entry<E>, bool), LineError> {
     let parsed: (Entry<E>, bool) = parse_line(line)?;
     let found = parsed.0.seq;
-    if found == seq {
-        Ok(parsed)
-    } else {
-        Err(LineError::Sequence {
+    if found != seq {
+        return Err(LineError::Sequence {
             expected: seq,
             found,
-        })
+        });
     }
+    let stamp = parsed.0.stamp;
+    if stamp <= after || stamp > Stamp::MOST {
+        return Err(LineError::Stamp { stamp, after });
+    }
+    Ok(parsed)
+}
+
+/// The stamp that stands in a line, where one does.
+pub(super) fn written_stamp(line: &[u8]) -> Option<Stamp> {
+    #[derive(Deserialize)]
+    struct Stamped {
+        stamp: Stamp,
+    }
+    Some(serde_json::from_slice::<Stamped>(line).ok()?.stamp)
 }
 
 /// The digest of the state after an event that stands in its line, where one does.
@@ -223,6 +248,10 @@ pub(super) fn state_digest(line: &[u8]) -> Option<Sum> {
 /// What a line says beside its event and its number.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Envelope<'a> {
+    /// Which event it is.
+    pub(super) id: EventId,
+    /// Its place in the order of the events of all copies.
+    pub(super) stamp: Stamp,
     /// When it is recorded.
     pub(super) time: Timestamp,
     /// Who makes the change.
@@ -239,9 +268,20 @@ pub(super) fn compose<E: Serialize>(
     envelope: Envelope<'_>,
     event: &E,
 ) -> Result<Sum, serde_json::Error> {
-    let Envelope { time, by, state } = envelope;
+    let Envelope {
+        id,
+        stamp,
+        time,
+        by,
+        state,
+    } = envelope;
     line.clear();
-    write!(line, r#"{{"seq":{seq},"time":"{time}","#).map_err(serde_json::Error::io)?;
+    let stamp = stamp.0;
+    write!(
+        line,
+        r#"{{"seq":{seq},"id":"{id}","stamp":{stamp},"time":"{time}","#
+    )
+    .map_err(serde_json::Error::io)?;
     if let Some(by) = by {
         line.extend_from_slice(br#""by":"#);
         serde_json::to_writer(&mut *line, by)?;
@@ -263,6 +303,8 @@ mod tests {
 
     fn envelope(by: Option<&Who>) -> Envelope<'_> {
         Envelope {
+            id: EventId(7),
+            stamp: Stamp(9),
             time: Timestamp::UNIX_EPOCH,
             by,
             state: None,
@@ -306,7 +348,7 @@ mod tests {
         let (line, sum) = line_of(header().1, 1, "x");
         let text = String::from_utf8(line).unwrap();
         let expected = format!(
-            "{{\"seq\":1,\"time\":\"1970-01-01T00:00:00Z\",\"event\":\"x\",\"sum\":\"{}\"}}\n",
+            "{{\"seq\":1,\"id\":\"0000000000000007\",\"stamp\":9,\"time\":\"1970-01-01T00:00:00Z\",\"event\":\"x\",\"sum\":\"{}\"}}\n",
             sum.text()
         );
         assert_eq!(text, expected);
@@ -316,10 +358,10 @@ mod tests {
     /// `printf '60a9cdee4aa252ae{"seq":1,...,"event":"x"' | sha256sum`.
     #[test]
     fn a_name_stands_between_time_and_event_and_a_line_without_one_reads_as_before() {
-        let nameless: &[u8] = b"{\"seq\":1,\"time\":\"2026-03-01T10:32:00Z\",\
-            \"event\":\"x\",\"sum\":\"03a569d43ab8a83d\"}\n";
-        let named: &[u8] = b"{\"seq\":1,\"time\":\"2026-03-01T10:32:00Z\",\"by\":\"ada\",\
-            \"event\":\"x\",\"sum\":\"1c3ef1e644222116\"}\n";
+        let nameless: &[u8] = b"{\"seq\":1,\"id\":\"0000000000000007\",\"stamp\":9,\"time\":\"2026-03-01T10:32:00Z\",\
+            \"event\":\"x\",\"sum\":\"ff997c10d60343a1\"}\n";
+        let named: &[u8] = b"{\"seq\":1,\"id\":\"0000000000000007\",\"stamp\":9,\"time\":\"2026-03-01T10:32:00Z\",\"by\":\"ada\",\
+            \"event\":\"x\",\"sum\":\"d8fc5a3b441c5c3e\"}\n";
         let time: Timestamp = "2026-03-01T10:32:00Z".parse().unwrap();
         for (line, by) in [(nameless, None), (named, Some(Who::new("ada").unwrap()))] {
             assert!(verify(Some(header().1), line).is_ok());
@@ -333,6 +375,8 @@ mod tests {
             let (seq, event) = (1, "x".to_owned());
             let expected = Entry {
                 seq,
+                id: EventId(7),
+                stamp: Stamp(9),
                 time,
                 by,
                 event,
@@ -345,7 +389,7 @@ mod tests {
     fn a_name_that_could_not_have_been_written_is_no_line() {
         for by in ["\"\"", "\"a\\u001b\"", "7"] {
             let line = format!(
-                "{{\"seq\":1,\"time\":\"1970-01-01T00:00:00Z\",\"by\":{by},\"event\":\"x\",\"sum\":\"\"}}\n"
+                "{{\"seq\":1,\"id\":\"0000000000000007\",\"stamp\":9,\"time\":\"1970-01-01T00:00:00Z\",\"by\":{by},\"event\":\"x\",\"sum\":\"\"}}\n"
             );
             assert_eq!(
                 parse::<String>(line.as_bytes()),
@@ -396,15 +440,16 @@ mod tests {
             let mut line = b"left over".to_vec();
             let time = Timestamp::UNIX_EPOCH;
             let state = digest.then_some(previous);
-            let envelope = Envelope { time, by: by.as_ref(), state };
+            let (id, stamp) = (EventId(seq), Stamp(seq));
+            let envelope = Envelope { id, stamp, time, by: by.as_ref(), state };
             let sum = compose(&mut line, previous, seq, envelope, &event).unwrap();
             prop_assert_eq!(state_digest(&line), state);
             prop_assert_eq!(parse_line::<String>(&line).unwrap().1, digest);
             prop_assert_eq!(verify(Some(previous), &line), Ok(sum));
             prop_assert_eq!(written_sum(&line), Some(sum));
             prop_assert_eq!(line.iter().filter(|&&byte| byte == b'\n').count(), 1);
-            let entry = parse_next::<String>(seq, &line).unwrap();
-            prop_assert_eq!(entry, Entry { seq, time, by, event });
+            let entry = parse::<String>(&line).unwrap();
+            prop_assert_eq!(entry, Entry { seq, id, stamp, time, by, event });
         }
 
         #[test]

@@ -1,6 +1,7 @@
 //! Records of real events for the tests, made with the commands of the stash.
 
 use super::format::{self, Entry, Envelope};
+use crate::model::ids::{EventId, Stamp};
 use crate::model::thread::Strands;
 use crate::model::who::Who;
 use crate::stash::command::board::{Unhang, block, new_board, unblock};
@@ -67,6 +68,8 @@ impl Life {
         let time = at(self.entries.len() as i64 * 3_600);
         self.entries.push(Entry {
             seq,
+            id: EventId(seq << 40),
+            stamp: Stamp(seq),
             time,
             by,
             event,
@@ -138,6 +141,8 @@ pub(super) fn bytes_of(entries: &[Entry<Event>]) -> Vec<u8> {
     let mut line = Vec::new();
     for entry in entries {
         let envelope = Envelope {
+            id: entry.id,
+            stamp: entry.stamp,
             time: entry.time,
             by: entry.by.as_ref(),
             state: None,

@@ -23,6 +23,7 @@ use super::log_reader::LogReader;
 use super::marker::{CommitMarker, MARKER, MarkerFile, MarkerState};
 use super::reader::{End, Lines, LogPosition, Resume, Scan, follow, scan, scan_lines};
 use super::snapshot::SNAPSHOT;
+use crate::model::ids::Stamp;
 use crate::model::who::Who;
 
 /// What looks like damage may be a writer or a sync at work: it counts when nothing has moved for so long.
@@ -52,6 +53,8 @@ pub struct Log<E> {
     /// An append failed so that what the disk holds is not known.
     in_doubt: bool,
     by: Option<Who>,
+    /// The newest stamp of another copy that what is appended next knows of.
+    knows: Stamp,
     writer: Option<Writer>,
     /// What was found or done while writing.
     notices: Vec<Notice>,
@@ -150,6 +153,7 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
             torn: 0,
             in_doubt: false,
             by: None,
+            knows: Stamp::default(),
             writer: None,
             notices: Vec::new(),
             line: Vec::new(),
@@ -504,6 +508,11 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
     /// Says who makes the changes that are appended from now on. Nobody at first.
     pub fn sign_as(&mut self, by: Option<Who>) {
         self.by = by;
+    }
+
+    /// What is appended from now on comes after the events of another copy up to this stamp.
+    pub(super) fn comes_after(&mut self, stamp: Stamp) {
+        self.knows = self.knows.max(stamp);
     }
 
     /// What was found or done while appending, once.

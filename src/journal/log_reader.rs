@@ -57,7 +57,7 @@ impl<E: DeserializeOwned> LogReader<E> {
                 continue;
             }
             let (entry, sum) = next_entry(&self.chain, &lines.line).map_err(|_| overtaken())?;
-            self.chain.pass(&lines.line, sum);
+            self.chain.pass(&lines.line, sum, entry.stamp);
             return Ok(Some(entry));
         }
         Ok(None)

@@ -7,6 +7,7 @@ use serde::de::DeserializeOwned;
 
 use super::error::LineError;
 use super::format::{self, Entry, MAX_LINE, Sum};
+use crate::model::ids::Stamp;
 
 /// Disks write in sectors of at least this many bytes, so a hole from a crash begins and ends
 /// at a multiple of it.
@@ -22,6 +23,8 @@ pub struct LogPosition {
     pub bytes: u64,
     /// Checksum of the last line.
     pub(super) sum: Sum,
+    /// Stamp of the last event.
+    pub(super) stamp: Stamp,
     /// Checksum of the first event's line, by which the record is known.
     pub(super) first: Option<Sum>,
     /// Where the last line ends that holds the digest of a snapshot; 0 where none does.
@@ -35,6 +38,7 @@ impl LogPosition {
             events: 0,
             bytes: 0,
             sum: format::header().1,
+            stamp: Stamp::default(),
             first: None,
             digest_at: 0,
         }
@@ -46,8 +50,9 @@ impl LogPosition {
     }
 
     /// Goes on over the next event's line.
-    pub(super) fn pass(&mut self, line: &[u8], sum: Sum) {
+    pub(super) fn pass(&mut self, line: &[u8], sum: Sum, stamp: Stamp) {
         self.events += 1;
+        self.stamp = stamp;
         self.bytes += line.len() as u64;
         self.sum = sum;
         self.first = self.first.or(Some(sum));
@@ -135,7 +140,7 @@ pub(super) fn scan_lines<E: DeserializeOwned>(
             },
             Step::Line => match next_line(chain, &lines.line) {
                 Ok((entry, sum, has_digest)) => {
-                    chain.pass(&lines.line, sum);
+                    chain.pass(&lines.line, sum, entry.stamp);
                     if has_digest {
                         chain.note_digest();
                     }
@@ -168,7 +173,7 @@ fn next_line<E: DeserializeOwned>(
     line: &[u8],
 ) -> Result<(Entry<E>, Sum, bool), LineError> {
     let sum = format::verify(Some(chain.sum), line)?;
-    let (entry, has_digest) = format::parse_next_line(chain.events + 1, line)?;
+    let (entry, has_digest) = format::parse_next_line(chain.events + 1, chain.stamp, line)?;
     Ok((entry, sum, has_digest))
 }
 
@@ -233,9 +238,10 @@ impl<R: Read> Lines<R> {
     pub(super) fn classify(&mut self, chain: &LogPosition, flaw: LineError) -> io::Result<End> {
         let zeros = match flaw {
             // Whole and verified: what it says is the trouble, not its end.
-            LineError::TooLong | LineError::UnknownEvent { .. } | LineError::Sequence { .. } => {
-                None
-            }
+            LineError::TooLong
+            | LineError::UnknownEvent { .. }
+            | LineError::Sequence { .. }
+            | LineError::Stamp { .. } => None,
             _ if self.line.ends_with(b"\n") => {
                 if has_hole(chain.bytes, &self.line) {
                     self.zeros_after()?
@@ -352,7 +358,7 @@ pub(super) fn follow<E: DeserializeOwned>(
         let Ok(sum) = format::verify(Some(position.sum), &lines.line) else {
             return Ok(None);
         };
-        position.pass(&lines.line, sum);
+        position.pass(&lines.line, sum, Stamp::default());
         if watch == Some(position.events) {
             sum_at = Some(sum);
         }
@@ -363,8 +369,11 @@ pub(super) fn follow<E: DeserializeOwned>(
             }
         }
     }
+    let stamp = format::written_stamp(&lines.line);
     let is_there = (position.bytes, position.sum) == (from.bytes, from.sum)
-        && format::state_digest(&lines.line) == Some(from.digest);
+        && format::state_digest(&lines.line) == Some(from.digest)
+        && stamp.is_some();
+    position.stamp = stamp.unwrap_or_default();
     position.note_digest();
     Ok(is_there.then_some(Followed {
         entries,

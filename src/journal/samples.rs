@@ -13,6 +13,7 @@ use super::folder::{Folder, RECORD};
 use super::format::{self, Envelope};
 use super::marker::{CommitMarker, MarkerFile};
 use super::reader::{End, LogPosition, scan};
+use crate::model::ids::{EventId, Stamp};
 
 /// A record's bytes, made without the code that writes to disk.
 pub(super) fn record_of(events: &[String]) -> Vec<u8> {
@@ -20,7 +21,10 @@ pub(super) fn record_of(events: &[String]) -> Vec<u8> {
     let mut line = Vec::new();
     for (at, event) in events.iter().enumerate() {
         let time = Timestamp::from_second(1_772_000_000 + at as i64).unwrap();
+        let nth = at as u64 + 1;
         let envelope = Envelope {
+            id: EventId(nth << 40),
+            stamp: Stamp(nth),
             time,
             by: None,
             state: None,

@@ -16,11 +16,13 @@ use super::log_reader::LogReader;
 use super::marker::MARKER;
 use super::snapshot::{self, Recalled, SNAPSHOT, Snapshot, Taken};
 use crate::language::say;
+use crate::model::ids::IdSeed;
 use crate::model::who::Who;
 use crate::stash::change::turned;
 use crate::stash::event::{Act, Event};
 use crate::stash::history::{History, Past};
 use crate::stash::laws::{self, Broken};
+use crate::stash::merge::newest_stamp;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{Misfit, State};
 
@@ -224,6 +226,9 @@ impl Store {
             history: History::default(),
         });
         (self.state, self.history) = (state, history);
+        // Without random numbers of the system nothing is written; see `Log::compose`.
+        self.state
+            .seed_ids(IdSeed(getrandom::u64().unwrap_or_default()));
         self.last_seq = events;
         self.misfit = None;
         let Loaded {
@@ -533,6 +538,9 @@ impl Store {
 
     /// Writes events that have been applied, and where the record has grown enough a snapshot after them.
     fn write(&mut self, now: Timestamp, events: &[Event]) -> Result<u64, RecordError> {
+        for event in events {
+            self.log.comes_after(newest_stamp(event));
+        }
         let mut composed = self.log.compose(now, events, None)?;
         let due = !events.is_empty() && composed.bytes() - self.spared() >= snapshot::WORTH;
         let taken = due.then(|| {

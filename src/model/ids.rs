@@ -1,23 +1,105 @@
-//! Identities that stay the same for the life of a stash.
+//! Identities that are the same in every copy of a stash.
+//!
+//! An id is 64 bits, written as 16 hex digits. The upper half counts, so that what came later has the greater
+//! id; the lower half is drawn at random, so that two copies that are changed apart don't give the same id
+//! to different things. Two things with the same count in two copies share an id with a chance of one in
+//! four thousand million.
 
 use std::fmt;
+use std::marker::PhantomData;
 
-use serde::{Deserialize, Serialize};
+use jiff::Timestamp;
+use serde::de::{Error, Visitor};
+use serde::{Deserialize, Deserializer, Serialize, Serializer};
+
+/// Digits of an id.
+const DIGITS: usize = 16;
+
+fn to_hex(id: u64) -> [u8; DIGITS] {
+    let mut text = [0; DIGITS];
+    for (at, digit) in text.iter_mut().enumerate() {
+        // Four bits of the id, from the highest.
+        let nibble = (id >> (60 - 4 * at)) & 15;
+        *digit = b"0123456789abcdef"[usize::try_from(nibble).unwrap_or(0)];
+    }
+    text
+}
+
+/// The number that exactly 16 lower-case hex digits say.
+pub(super) fn from_hex(text: &str) -> Option<u64> {
+    let digit = |byte: u8| match byte {
+        b'0'..=b'9' => Some(byte - b'0'),
+        b'a'..=b'f' => Some(byte - b'a' + 10),
+        _ => None,
+    };
+    if text.len() != DIGITS {
+        return None;
+    }
+    text.bytes()
+        .try_fold(0, |id, byte| Some(id << 4 | u64::from(digit(byte)?)))
+}
+
+pub(super) fn write_hex(id: u64, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+    f.pad(std::str::from_utf8(&to_hex(id)).unwrap_or_default())
+}
+
+struct Hex;
+
+impl Visitor<'_> for Hex {
+    type Value = u64;
+
+    fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str("16 hex digits")
+    }
+
+    fn visit_str<E: Error>(self, text: &str) -> Result<u64, E> {
+        from_hex(text).ok_or_else(|| E::invalid_value(serde::de::Unexpected::Str(text), &self))
+    }
+}
 
 macro_rules! id {
     ($(#[$doc:meta])* $name:ident) => {
         $(#[$doc])*
-        #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, Serialize, Deserialize)]
-        #[serde(transparent)]
-        pub struct $name(pub u32);
+        #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
+        pub struct $name(pub u64);
 
         impl fmt::Display for $name {
             fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-                self.0.fmt(f)
+                write_hex(self.0, f)
+            }
+        }
+
+        impl Serialize for $name {
+            fn serialize<S: Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
+                to.serialize_str(std::str::from_utf8(&to_hex(self.0)).unwrap_or_default())
+            }
+        }
+
+        impl<'de> Deserialize<'de> for $name {
+            fn deserialize<D: Deserializer<'de>>(from: D) -> Result<Self, D::Error> {
+                from.deserialize_str(Hex).map(Self)
+            }
+        }
+
+        impl std::str::FromStr for $name {
+            type Err = ParseIdError;
+
+            fn from_str(text: &str) -> Result<Self, ParseIdError> {
+                from_hex(text).map(Self).ok_or(ParseIdError)
+            }
+        }
+
+        impl From<u64> for $name {
+            fn from(id: u64) -> Self {
+                Self(id)
             }
         }
     };
 }
+
+/// The text isn't 16 lower-case hex digits.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct ParseIdError;
 
 id!(
     /// A card, for as long as it exists.
@@ -39,3 +121,160 @@ id!(
     /// A family of colours.
     FamilyId
 );
+id!(
+    /// An event of the record. All 64 bits are random.
+    EventId
+);
+
+id!(
+    /// The first 64 bits of the SHA-256 digest of a list that was imported: the same list has the same.
+    ListDigest
+);
+
+/// Where new ids come from: the same seed draws the same ids, so a seed is given by whoever opens a stash and
+/// moves on with every change.
+///
+/// The mixing is SplitMix64 (Steele, Lea and Flood, 'Fast splittable pseudorandom number generators', OOPSLA
+/// 2014; constants from memory).
+#[derive(Clone, Copy, Default, PartialEq, Eq, Debug)]
+pub struct IdSeed(pub u64);
+
+impl IdSeed {
+    const STEP: u64 = 0x9e37_79b9_7f4a_7c15;
+
+    const fn mix(of: u64) -> u64 {
+        let of = (of ^ (of >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+        let of = (of ^ (of >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
+        of ^ (of >> 31)
+    }
+
+    /// Moves on, so that what was drawn and undone isn't drawn again.
+    pub const fn step(&mut self) {
+        self.0 = self.0.wrapping_add(Self::STEP);
+    }
+
+    /// New ids that are greater than `newest`.
+    #[must_use]
+    pub const fn ids<Id>(self, newest: Option<u64>) -> NewIds<Id> {
+        let count = match newest {
+            Some(newest) => newest >> 32,
+            None => 0,
+        };
+        NewIds {
+            seed: self,
+            count,
+            kind: PhantomData,
+        }
+    }
+}
+
+/// New ids, each greater than the one before.
+#[derive(Clone, Debug)]
+pub struct NewIds<Id> {
+    seed: IdSeed,
+    count: u64,
+    kind: PhantomData<Id>,
+}
+
+impl<Id: From<u64>> NewIds<Id> {
+    /// The next id.
+    pub fn draw(&mut self) -> Id {
+        self.count += 1;
+        let drawn = IdSeed::mix(self.seed.0 ^ IdSeed::mix(self.count.wrapping_mul(IdSeed::STEP)));
+        Id::from(self.count << 32 | drawn >> 32)
+    }
+}
+
+/// When an event was made, for the order of events of all copies: microseconds since 1970, or one more
+/// than the newest stamp its writer knew where that is later. So an event has a greater stamp than every
+/// event its writer knew, whatever the clocks of the computers say.
+///
+/// (Logical clocks that follow physical time: Kulkarni and others, 'Logical physical clocks and consistent
+/// snapshots in globally distributed databases', 2014.)
+#[derive(
+    Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default, Debug, Serialize, Deserialize,
+)]
+#[serde(transparent)]
+pub struct Stamp(pub u64);
+
+impl Stamp {
+    /// The greatest stamp of an event: what JSON readers keep exactly, in the year 2255.
+    pub const MOST: Self = Self((1 << 53) - 1);
+
+    /// The clock as a stamp; the least where it is before 1970, nothing where it is past [`Stamp::MOST`].
+    #[must_use]
+    pub fn at(clock: Timestamp) -> Option<Self> {
+        let micros = u64::try_from(clock.as_microsecond()).unwrap_or(0);
+        (micros < Self::MOST.0).then_some(Self(micros))
+    }
+
+    /// The stamp of an event that is made now by somebody who knows events up to this stamp. A clock that
+    /// can't be right doesn't count.
+    #[must_use]
+    pub fn next(self, clock: Timestamp) -> Self {
+        let after = Self(self.0.saturating_add(1));
+        Self::at(clock).map_or(after, |clock| clock.max(after))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use std::collections::BTreeSet;
+
+    use proptest::prelude::*;
+
+    use super::*;
+
+    #[test]
+    fn an_id_is_written_as_sixteen_hex_digits() {
+        let id = CardId(0x0000_000c_9f3a_27b1);
+        assert_eq!(serde_json::to_string(&id).unwrap(), "\"0000000c9f3a27b1\"");
+        for wrong in [
+            "1",
+            "\"1\"",
+            "\"0000000C9F3A27B1\"",
+            "\"0000000c9f3a27b1 \"",
+        ] {
+            assert!(serde_json::from_str::<CardId>(wrong).is_err(), "{wrong}");
+        }
+    }
+
+    #[test]
+    fn a_clock_that_runs_behind_or_far_ahead_still_gives_a_later_stamp() {
+        let clock = |micros| Timestamp::from_microsecond(micros).unwrap();
+        assert_eq!(Stamp(5).next(clock(100)), Stamp(100));
+        assert_eq!(Stamp(500).next(clock(100)), Stamp(501));
+        assert_eq!(Stamp(0).next(clock(-9)), Stamp(1));
+        assert_eq!(Stamp(7).next(Timestamp::MAX), Stamp(8));
+    }
+
+    proptest! {
+        #[test]
+        fn ids_read_back(id: u64) {
+            let text = serde_json::to_string(&RingId(id)).unwrap();
+            prop_assert_eq!(serde_json::from_str::<RingId>(&text).unwrap(), RingId(id));
+            prop_assert_eq!(RingId(id).to_string().parse(), Ok(RingId(id)));
+        }
+
+        #[test]
+        fn new_ids_grow_and_two_copies_draw_others(a: u64, b: u64, newest in 0..u64::MAX >> 8) {
+            prop_assume!(a != b);
+            let drawn = |seed| -> Vec<u64> {
+                let mut ids = IdSeed(seed).ids(Some(newest));
+                (0..50).map(|_| ids.draw()).collect()
+            };
+            let (a, b) = (drawn(a), drawn(b));
+            prop_assert!(a.is_sorted_by(|a, b| a < b) && a[0] > newest);
+            let all: BTreeSet<u64> = a.iter().chain(&b).copied().collect();
+            prop_assert_eq!(all.len(), 100);
+        }
+
+        #[test]
+        fn a_seed_that_moves_on_draws_other_ids(seed: u64) {
+            let mut next = IdSeed(seed);
+            next.step();
+            let first = |seed: IdSeed| -> u64 { seed.ids(None).draw() };
+            prop_assert_ne!(first(IdSeed(seed)), first(next));
+        }
+    }
+}

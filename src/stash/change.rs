@@ -1,5 +1,6 @@
 //! The smallest changes a stash can undergo.
 
+mod between;
 mod reading;
 mod rings;
 
@@ -15,6 +16,7 @@ use crate::model::thread::Strands;
 use crate::model::underway::Underway;
 use crate::model::whereabouts::Place;
 
+pub use between::changes_between;
 pub use rings::{ring_changes, without_lists};
 
 /// One change, told by its before and its after.

@@ -1,14 +1,15 @@
 //! What is written down: one act of the user and all it changed.
 
+mod merged;
 mod reading;
+
+pub use self::merged::{Deed, Fact, Settled, Thing};
 
 use serde::{Deserialize, Serialize};
 
 use super::change::Change;
-use super::join::identity::Same;
-use super::join::{Settled, Taken};
 use super::refusal::Refusal;
-use crate::model::ids::{BoardId, CardId, RangeId, RingId};
+use crate::model::ids::{BoardId, CardId, ListDigest, RangeId, RingId};
 use crate::model::label::Label;
 use crate::model::thread::Strands;
 
@@ -42,6 +43,9 @@ pub enum Act {
         added: u32,
         /// Cards that were written anew.
         changed: u32,
+        /// A digest of the list, by which it is known again.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        list: Option<ListDigest>,
     },
     /// Wrote a new card by hand.
     NewCard {
@@ -191,7 +195,7 @@ pub enum Act {
         strands: Strands,
     },
     /// Wound the thread of spare cards back onto the card they were split from.
-    Merge {
+    Rejoin {
         /// That card.
         card: CardId,
         /// How much there was left.
@@ -272,17 +276,13 @@ pub enum Act {
         /// Cards that did not come to the homes aimed at.
         left: u32,
     },
-    /// Brought in what another copy of the record has and this one had not; see
-    /// [`join`](super::join).
-    Join {
-        /// The changes that came in.
-        taken: Vec<Taken>,
-        /// The conflicts, and whose way it is now.
+    /// Merged another copy of the stash; see [`merge`](super::merge).
+    Merge {
+        /// The events of the other copy that were not here.
+        facts: Vec<Fact>,
+        /// What was settled between the two.
         #[serde(default, skip_serializing_if = "Vec::is_empty")]
         settled: Vec<Settled>,
-        /// Things of this record that came into being in the other one.
-        #[serde(default, skip_serializing_if = "Vec::is_empty")]
-        same: Vec<Same>,
     },
     /// Went on with a record that had lost events, or was exchanged for another.
     AcceptLoss {
@@ -309,6 +309,15 @@ fn is_zero(n: &u32) -> bool {
 }
 
 impl Act {
+    /// The events of another copy that came in with it.
+    #[must_use]
+    pub fn facts(&self) -> &[Fact] {
+        match self {
+            Self::Merge { facts, .. } => facts,
+            _ => &[],
+        }
+    }
+
     /// Whether it may be the first of a stash, for which a folder is made.
     #[must_use]
     pub const fn begins_a_stash(&self) -> bool {

@@ -193,7 +193,7 @@ pub(super) fn check_touched(state: &State, event: &Event) -> Result<(), Broken> 
 /// closing counts: where the cards go later is not the closed ring's business, nor is it a new closing
 /// when its opening is taken back, nor when it was closed in another copy that is joined.
 fn closed_too_early(state: &State, event: &Event) -> Option<Broken> {
-    if matches!(event.act, Act::Undo { .. } | Act::Join { .. }) {
+    if matches!(event.act, Act::Undo { .. } | Act::Merge { .. }) {
         return None;
     }
     event.changes.iter().find_map(|change| match change {

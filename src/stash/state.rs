@@ -12,7 +12,7 @@ use super::index::Index;
 use crate::model::board::{Board, HookRef};
 use crate::model::card::Card;
 use crate::model::family::{Family, WallOrder};
-use crate::model::ids::{BoardId, CardId, RangeId, RingId};
+use crate::model::ids::{BoardId, CardId, FamilyId, IdSeed, NewIds, RangeId, RingId};
 use crate::model::range::Range;
 use crate::model::ring::Ring;
 use crate::model::thread::Strands;
@@ -51,10 +51,11 @@ pub struct State {
     rings: BTreeMap<RingId, Ring>,
     underway: Option<Underway>,
     index: Index,
+    seed: IdSeed,
 }
 
 impl PartialEq for State {
-    /// The index follows from the rest and is not compared.
+    /// The index follows from the rest, and the seed says nothing of the stash: neither is compared.
     fn eq(&self, other: &Self) -> bool {
         self.ranges == other.ranges
             && self.families == other.families
@@ -67,6 +68,47 @@ impl PartialEq for State {
 }
 
 impl State {
+    /// Says where new ids come from. Whoever opens a stash gives a seed of its own, or two copies would give
+    /// their new cards the same ids.
+    pub const fn seed_ids(&mut self, seed: IdSeed) {
+        self.seed = seed;
+    }
+
+    /// Ids for new cards, later than all there are.
+    #[must_use]
+    pub fn new_card_ids(&self) -> NewIds<CardId> {
+        let newest = self.cards.last_key_value().map(|(id, _)| id.0);
+        self.seed.ids(newest)
+    }
+
+    /// Ids for new families, later than all there are.
+    #[must_use]
+    pub fn new_family_ids(&self) -> NewIds<FamilyId> {
+        let newest = self.families.iter().map(|family| family.id.0).max();
+        self.seed.ids(newest)
+    }
+
+    /// An id for a new board, later than all there are.
+    #[must_use]
+    pub fn new_board_id(&self) -> BoardId {
+        let newest = self.boards.last_key_value().map(|(id, _)| id.0);
+        self.seed.ids(newest).draw()
+    }
+
+    /// An id for a new ring, later than all there are.
+    #[must_use]
+    pub fn new_ring_id(&self) -> RingId {
+        let newest = self.rings.last_key_value().map(|(id, _)| id.0);
+        self.seed.ids(newest).draw()
+    }
+
+    /// Ids for new ranges, later than all there are.
+    #[must_use]
+    pub fn new_range_ids(&self) -> NewIds<RangeId> {
+        let newest = self.ranges.last_key_value().map(|(id, _)| id.0);
+        self.seed.ids(newest)
+    }
+
     /// Every card, by id.
     pub fn cards(&self) -> impl ExactSizeIterator<Item = &Kept> {
         self.cards.values()

@@ -36,7 +36,7 @@ pub fn act_in_words(state: &State, act: &Act) -> String {
         Act::Resize { board: id } => say!("Measured {board} anew", board = board(*id)),
         Act::Block { mark } => say!("Blocked hook {mark}", mark),
         Act::Unblock { mark } => say!("Made hook {mark} usable again", mark),
-        Act::ImportStock { added, changed } => say!(
+        Act::ImportStock { added, changed, .. } => say!(
             "Brought in a stock list: {cards} new, {changed} changed",
             cards = cards(*added),
             changed
@@ -163,7 +163,7 @@ pub fn act_in_words(state: &State, act: &Act) -> String {
                 ring = ring(*id)
             )
         }
-        Act::Merge { card: id, strands } => {
+        Act::Rejoin { card: id, strands } => {
             say!(
                 "Wound {amount} back onto {card}",
                 amount = amount_in_words(*strands),
@@ -214,13 +214,11 @@ pub fn act_in_words(state: &State, act: &Act) -> String {
             "Gave up the re-hang with {cards} left",
             cards = cards(*left)
         ),
-        Act::Join { taken, .. } if taken.len() == 1 => {
-            word!("Brought in 1 change of another copy").to_owned()
+        Act::Merge { facts, .. } => {
+            let count = facts.len();
+            let word = one_or_many!(count, "change", "changes");
+            say!("Merged {count} {word} of another copy", count, word)
         }
-        Act::Join { taken, .. } => say!(
-            "Brought in {count} changes of another copy",
-            count = taken.len()
-        ),
         Act::AcceptLoss {
             recorded: Some(recorded),
             found,

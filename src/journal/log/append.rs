@@ -15,6 +15,7 @@ use crate::journal::log_file::{self, AppendError};
 use crate::journal::marker::{CommitMarker, MARKER, MarkerFile};
 use crate::journal::reader::LogPosition;
 use crate::language::say;
+use crate::model::ids::EventId;
 
 /// Lines that are ready to be written.
 pub(in crate::journal) struct Composed {
@@ -67,12 +68,15 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
         let mut lines = Vec::new();
         for (at, event) in events.iter().enumerate() {
             let seq = position.events + 1;
+            let unrecordable = |reason| RecordError::Unrecordable { reason };
+            let drawn = getrandom::u64().map_err(|error| unrecordable(error.to_string()))?;
             let envelope = Envelope {
+                id: EventId(drawn),
+                stamp: position.stamp.max(self.knows).next(time),
                 time,
                 by: self.by.as_ref(),
                 state: state.filter(|_| at + 1 == events.len()),
             };
-            let unrecordable = |reason| RecordError::Unrecordable { reason };
             let sum = format::compose(&mut self.line, position.sum, seq, envelope, event)
                 .map_err(|error| unrecordable(error.to_string()))?;
             if self.line.len() > MAX_LINE {
@@ -81,9 +85,9 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
             }
             // A line that cannot be read again, such as one with a number that is not finite, would
             // shut the whole record the next time it is opened.
-            format::parse_next::<E>(seq, &self.line)
+            format::parse_next_line::<E>(seq, position.stamp, &self.line)
                 .map_err(|error| unrecordable(error.to_string()))?;
-            position.pass(&self.line, sum);
+            position.pass(&self.line, sum, envelope.stamp);
             if envelope.state.is_some() {
                 position.note_digest();
             }

@@ -252,6 +252,8 @@ impl Walk {
         self.numbers.insert(entry.seq, seq);
         self.taken.push(Entry {
             seq,
+            id: entry.id,
+            stamp: entry.stamp,
             time: entry.time,
             by: entry.by.clone(),
             event,

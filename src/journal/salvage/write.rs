@@ -84,13 +84,15 @@ fn record(new: &mut Unfinished<'_>, entries: &[Entry<Event>]) -> io::Result<LogP
     let mut line = Vec::new();
     for entry in entries {
         let envelope = Envelope {
+            id: entry.id,
+            stamp: entry.stamp,
             time: entry.time,
             by: entry.by.as_ref(),
             state: None,
         };
         let sum = format::compose(&mut line, position.sum, entry.seq, envelope, &entry.event)?;
         file.write_all(&line)?;
-        position.pass(&line, sum);
+        position.pass(&line, sum, entry.stamp);
     }
     file.flush()?;
     drop(file);

@@ -3,16 +3,16 @@
 use std::fmt;
 use std::str::FromStr;
 
-use serde::{Deserialize, Serialize};
+use serde::de::{Error, Visitor};
+use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
 use crate::language::say;
 use crate::model::ids::BoardId;
 
 /// A hook's place on a board: row and column counted from 0 at the top left.
 ///
-/// Written `BOARD/ROW.COLUMN` in the record, such as `1/2.6`.
-#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, Serialize, Deserialize)]
-#[serde(try_from = "String", into = "String")]
+/// Written `BOARD/ROW.COLUMN` in the record, such as `0000000c9f3a27b1/2.6`.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
 pub struct HookRef {
     /// Which board.
     pub board: BoardId,
@@ -41,7 +41,7 @@ impl FromStr for HookRef {
             let (board, rest) = text.split_once('/')?;
             let (row, column) = rest.split_once('.')?;
             Some(Self {
-                board: BoardId(board.parse().ok()?),
+                board: board.parse().ok()?,
                 row: row.parse().ok()?,
                 column: column.parse().ok()?,
             })
@@ -50,16 +50,28 @@ impl FromStr for HookRef {
     }
 }
 
-impl TryFrom<String> for HookRef {
-    type Error = NotAHook;
-
-    fn try_from(text: String) -> Result<Self, NotAHook> {
-        text.parse()
+impl Serialize for HookRef {
+    fn serialize<S: Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
+        to.collect_str(self)
     }
 }
 
-impl From<HookRef> for String {
-    fn from(hook: HookRef) -> Self {
-        hook.to_string()
+struct HookText;
+
+impl Visitor<'_> for HookText {
+    type Value = HookRef;
+
+    fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str("BOARD/ROW.COLUMN")
+    }
+
+    fn visit_str<E: Error>(self, text: &str) -> Result<HookRef, E> {
+        text.parse().map_err(E::custom)
+    }
+}
+
+impl<'de> Deserialize<'de> for HookRef {
+    fn deserialize<D: Deserializer<'de>>(from: D) -> Result<Self, D::Error> {
+        from.deserialize_str(HookText)
     }
 }

@@ -134,7 +134,7 @@ mod tests {
     #[test]
     fn only_what_differs_in_a_list_is_written() {
         let (state, ring) = ring_with_key("Robin", 2);
-        let list = |ids: &[u32]| -> Vec<CardId> { ids.iter().map(|&id| CardId(id)).collect() };
+        let list = |ids: &[u64]| -> Vec<CardId> { ids.iter().map(|&id| CardId(id)).collect() };
         for (old, new, (at, rest), gone, come) in [
             (&[1, 2, 3][..], &[1, 2, 3, 4][..], (3, 0), &[][..], &[4][..]),
             (&[1, 2, 3], &[1, 3], (1, 1), &[2], &[]),

@@ -8,7 +8,6 @@ use jiff::Timestamp;
 
 use crate::language::say;
 use crate::model::board::{Board, HookRef, HookSpec, ReadingOrder};
-use crate::model::ids::BoardId;
 use crate::model::label::Label;
 use crate::model::ring::RingState;
 use crate::model::whereabouts::{Place, Whereabouts};
@@ -56,7 +55,7 @@ pub struct Measures {
 /// When the measures are out of bounds, or the name or a mark is taken.
 pub fn new_board(state: &State, wanted: &NewBoard) -> Result<Event, Refusal> {
     let board = Board {
-        id: BoardId(state.boards().map(|board| board.id.0).max().unwrap_or(0) + 1),
+        id: state.new_board_id(),
         name: Label::new(&wanted.name)?,
         prefix: Label::new(&wanted.prefix)?,
         rows: wanted.rows,

@@ -154,7 +154,7 @@ pub fn bought(state: &State, skeins: &[Skeins], now: Timestamp) -> Result<Event,
     }
     let ranges = Ranges::new(state, None)?;
     let mut families = Families::new(state);
-    let mut next = state.cards().map(|kept| kept.card.id.0).max().unwrap_or(0);
+    let mut ids = state.new_card_ids();
     let (mut total, mut added) = (0_u32, 0);
     let mut cards = Vec::new();
     for of in &list {
@@ -167,9 +167,8 @@ pub fn bought(state: &State, skeins: &[Skeins], now: Timestamp) -> Result<Event,
             }
             continue;
         }
-        next += 1;
         added += 1;
-        let id = CardId(next);
+        let id = ids.draw();
         cards.push(Change::Card {
             before: None,
             after: Some(new_card(id, of, &ranges, &mut families)),

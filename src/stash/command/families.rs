@@ -6,7 +6,7 @@ use crate::engine::family::{EverydayFamily, family_of};
 use crate::model::board::HookRef;
 use crate::model::colour::Srgb;
 use crate::model::family::Family;
-use crate::model::ids::FamilyId;
+use crate::model::ids::{BoardId, FamilyId, NewIds};
 use crate::model::label::{Label, fold};
 use crate::stash::change::Change;
 use crate::stash::state::State;
@@ -14,7 +14,7 @@ use crate::stash::state::State;
 /// The families of the stash and those a list adds.
 pub(super) struct Families {
     by_name: HashMap<String, FamilyId>,
-    next: u32,
+    ids: NewIds<FamilyId>,
     new: Vec<New>,
 }
 
@@ -23,7 +23,7 @@ struct New {
     /// Its place among everyday families, where its colours put it there.
     everyday: Option<EverydayFamily>,
     /// Where its cards hang: board and place in reading order.
-    hangs: Vec<(u32, u32)>,
+    hangs: Vec<(BoardId, u32)>,
 }
 
 impl Families {
@@ -34,7 +34,7 @@ impl Families {
                 .iter()
                 .map(|family| (fold(family.name.as_str()), family.id))
                 .collect(),
-            next: state.families().iter().map(|f| f.id.0).max().unwrap_or(0) + 1,
+            ids: state.new_family_ids(),
             new: Vec::new(),
         }
     }
@@ -54,8 +54,7 @@ impl Families {
 
     fn get(&mut self, name: &Label, everyday: Option<EverydayFamily>) -> FamilyId {
         *self.by_name.entry(fold(name.as_str())).or_insert_with(|| {
-            let id = FamilyId(self.next);
-            self.next += 1;
+            let id = self.ids.draw();
             self.new.push(New {
                 family: Family {
                     id,
@@ -76,7 +75,7 @@ impl Families {
         if let (Ok(at), Some(board)) = (new, state.board(hook.board)) {
             self.new[at]
                 .hangs
-                .push((hook.board.0, board.reading_index(hook)));
+                .push((hook.board, board.reading_index(hook)));
         }
     }
 

@@ -12,15 +12,16 @@ use std::collections::HashMap;
 use std::collections::hash_map::Entry;
 
 use jiff::Timestamp;
+use sha2::{Digest as _, Sha256};
 
 use self::draft::{draft, reject_the_homeless};
 use self::event::write_down;
 use self::ranges::Ranges;
 pub use self::shades::{Shades, shades};
 use crate::language::say;
-use crate::model::ids::RangeId;
+use crate::model::ids::{ListDigest, RangeId};
 use crate::model::label::fold;
-use crate::stash::event::Event;
+use crate::stash::event::{Act, Event};
 use crate::stash::intake::{Rejected, StockRow};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
@@ -125,12 +126,27 @@ pub fn stock(
         }
     }
     settle(&mut rejected, total, terms.strict || drafts.is_empty())?;
-    let written = write_down(state, ranges, &drafts, rejected, now);
+    let mut written = write_down(state, ranges, &drafts, rejected, now);
+    if let Some(Act::ImportStock { list, .. }) = written.event.as_mut().map(|event| &mut event.act)
+    {
+        *list = Some(digest(rows));
+    }
     Ok(Outcome {
         onto_own,
         event: written.event.map(Event::if_it_fits).transpose()?,
         ..written
     })
+}
+
+/// By what a list is known again, should another copy of the stash import it too. O(rows).
+fn digest(rows: &[StockRow]) -> ListDigest {
+    let mut hash = Sha256::new();
+    for row in rows {
+        hash.update(format!("{row:?}\n"));
+    }
+    let digest = hash.finalize();
+    let first = digest.iter().take(8);
+    ListDigest(first.fold(0, |sum, &byte| sum << 8 | u64::from(byte)))
 }
 
 /// Puts the rows that cannot be taken in the order of the list, and refuses the whole list of `rows`

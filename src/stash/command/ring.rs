@@ -4,7 +4,7 @@ use jiff::Timestamp;
 
 use super::spare::wind_back;
 use crate::language::word;
-use crate::model::ids::{CardId, RingId};
+use crate::model::ids::CardId;
 use crate::model::label::Label;
 use crate::model::ring::{Ring, RingState};
 use crate::model::whereabouts::{Place, Whereabouts};
@@ -83,7 +83,7 @@ pub(super) fn project_name(project: &str) -> Result<Label, Refusal> {
 pub(super) fn opened(state: &State, project: Label, now: Timestamp) -> (Option<&Ring>, Ring) {
     let old = state.find_ring(project.as_str());
     let mut ring = old.cloned().unwrap_or_else(|| Ring {
-        id: RingId(state.rings().map(|ring| ring.id.0).max().unwrap_or(0) + 1),
+        id: state.new_ring_id(),
         project,
         key: Vec::new(),
         fabric: None,

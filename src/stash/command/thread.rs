@@ -65,8 +65,7 @@ pub fn decant(
         cards.push(thread(spare, added(state, spare, amount)?));
         spare.card.id
     } else {
-        let last = state.cards().map(|kept| kept.card.id.0).max().unwrap_or(0);
-        let id = CardId(last + 1);
+        let id = state.new_card_ids().draw();
         ring.went_out.push(id);
         cards.push(Change::Card {
             before: None,
@@ -139,7 +138,7 @@ pub fn merge(state: &State, ring: &Ring, card: CardId) -> Result<Event, Refusal>
     }
     at_hand(state, whole)?;
     let (changes, strands) = wind_back(state, &meant)?;
-    let act = Act::Merge {
+    let act = Act::Rejoin {
         card: whole.card.id,
         strands,
     };

@@ -21,7 +21,7 @@ use super::refusal::Refusal;
 use super::state::{Kept, State};
 use crate::language::word;
 use crate::model::board::HookRef;
-use crate::model::ids::CardId;
+use crate::model::ids::{BoardId, CardId};
 use crate::model::whereabouts::{Place, Whereabouts};
 
 /// What hung on a hook that was walked; no cards where it was empty.
@@ -69,9 +69,9 @@ pub struct Report {
 }
 
 /// Where a hook comes on the wall.
-fn place_on_wall(state: &State, hook: HookRef) -> (u32, u32) {
+fn place_on_wall(state: &State, hook: HookRef) -> (BoardId, u32) {
     let index = state.board(hook.board).map_or(0, |b| b.reading_index(hook));
-    (hook.board.0, index)
+    (hook.board, index)
 }
 
 /// A hook that was said to have been walked or to bear a card, if it can.

@@ -104,6 +104,7 @@ impl State {
             self.take_back(&event.changes, open);
             return Err(broken.into());
         }
+        self.seed.step();
         Ok(())
     }
 

@@ -5,6 +5,7 @@ use serde::{Deserialize, Deserializer, Serialize, Serializer};
 use super::{Kept, State};
 use crate::model::board::Board;
 use crate::model::family::{Family, WallOrder};
+use crate::model::ids::IdSeed;
 use crate::model::range::Range;
 use crate::model::ring::Ring;
 use crate::model::underway::Underway;
@@ -67,6 +68,7 @@ impl<'de> Deserialize<'de> for State {
             rings: whole.rings.into_iter().map(|r| (r.id, r)).collect(),
             underway: whole.underway,
             index,
+            seed: IdSeed::default(),
         })
     }
 }

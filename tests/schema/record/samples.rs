@@ -4,7 +4,9 @@ use homehook::model::assumptions::Assumptions;
 use homehook::model::board::{Board, HookRef, HookSpec};
 use homehook::model::card::{Card, CardFamily};
 use homehook::model::family::{Family, WallOrder};
-use homehook::model::ids::{BoardId, CardId, FamilyId, RangeId, RingId};
+use homehook::model::ids::{
+    BoardId, CardId, EventId, FamilyId, ListDigest, RangeId, RingId, Stamp,
+};
 use homehook::model::label::Label;
 use homehook::model::number::Number;
 use homehook::model::range::{Range, Shade};
@@ -15,14 +17,12 @@ use homehook::model::underway::Underway;
 use homehook::model::whereabouts::{LastSeen, Place, Whereabouts};
 use homehook::model::who::Who;
 use homehook::stash::change::Change;
-use homehook::stash::event::{Act, Event};
-use homehook::stash::join::identity::{Birth, Same, Thing};
-use homehook::stash::join::{Settled, Side, Taken};
+use homehook::stash::event::{Act, Deed, Event, Fact, Settled, Thing};
 use jiff::Timestamp;
 use serde_json::{Value, json};
 
 const RING: RingId = RingId(2);
-const CARD: CardId = CardId(u32::MAX);
+const CARD: CardId = CardId(u64::MAX);
 const STRANDS: Strands = Strands(13);
 const NOW: Timestamp = Timestamp::UNIX_EPOCH;
 
@@ -30,40 +30,48 @@ fn label(text: &str) -> Label {
     Label::new(text).unwrap()
 }
 
-/// All that an act can say of another copy.
-fn join() -> Act {
-    let sum = "0123456789abcdef".to_owned();
-    let taken = |by| Taken {
-        seq: 7,
-        time: NOW,
-        by,
-        what: "Made the family 'reds'".to_owned(),
-        sum: sum.clone(),
-    };
-    let settled = |answer| Settled {
-        about: "where card 1 is".to_owned(),
-        mine: "on the ring 'Fox'".to_owned(),
-        theirs: "in hand".to_owned(),
-        answer,
-    };
-    let things = [
-        Thing::Range(RangeId(1)),
-        Thing::Family(FamilyId(2)),
-        Thing::Board(BoardId(3)),
-        Thing::Card(CARD),
-        Thing::Ring(RING),
-    ];
-    let same = |thing| Same {
+/// All that a merge can write down.
+fn merge() -> Act {
+    let settled = |thing, value| Settled {
         thing,
-        births: vec![Birth {
-            sum: sum.clone(),
-            id: u32::MAX,
-        }],
+        member: "name".to_owned(),
+        value,
+        chosen: vec![EventId(1)],
+        over: Vec::new(),
     };
-    Act::Join {
-        taken: vec![taken(None), taken(Some(Who::new("ada").unwrap()))],
-        settled: [Side::Mine, Side::Theirs].map(settled).into(),
-        same: things.map(same).into(),
+    let settled: Vec<Settled> = [
+        (Thing::Event(EventId(u64::MAX)), json!(false)),
+        (Thing::Range(RangeId(1)), json!("Hill")),
+        (Thing::Family(FamilyId(2)), json!(null)),
+        (Thing::Board(BoardId(3)), json!({"a": [1]})),
+        (Thing::Card(CARD), json!(7)),
+        (Thing::Ring(RING), json!([])),
+        (Thing::Stash, json!("number")),
+    ]
+    .into_iter()
+    .map(|(thing, value)| settled(thing, value))
+    .collect();
+    let event = Event {
+        act: Act::OrderFamilies,
+        changes: Vec::new(),
+    };
+    let deeds = [
+        Deed::Did(event),
+        Deed::Undid(EventId(2)),
+        Deed::Redid(EventId(2)),
+        Deed::Settled(settled.clone()),
+    ];
+    let facts = deeds.map(|deed| Fact {
+        id: EventId(9),
+        stamp: Stamp::MOST,
+        time: NOW,
+        by: matches!(deed, Deed::Did(_)).then(|| Who::new("ada").unwrap()),
+        after: vec![EventId(8), EventId(7)],
+        deed,
+    });
+    Act::Merge {
+        facts: facts.into(),
+        settled,
     }
 }
 
@@ -76,7 +84,7 @@ fn next_act(act: &Act) -> Option<Act> {
         Act::NewBoard { .. } => Act::Resize { board: BoardId(1) },
         Act::Resize { .. } => Act::Block { mark: mark() },
         Act::Block { .. } => Act::Unblock { mark: mark() },
-        Act::Unblock { .. } => Act::ImportStock { added: 1, changed: 0 },
+        Act::Unblock { .. } => Act::ImportStock { added: 1, changed: 0, list: Some(ListDigest(4)) },
         Act::ImportStock { .. } => Act::ImportShades { range: RangeId(1), shades: 3 },
         Act::ImportShades { .. } => Act::ImportKey { ring: RING, colours: 4 },
         Act::ImportKey { .. } => Act::EditKey { ring: RING },
@@ -101,8 +109,8 @@ fn next_act(act: &Act) -> Option<Act> {
         Act::OpenRing { .. } => Act::Take { ring: RING, cards: 2 },
         Act::Take { .. } => Act::Return { ring: RING, cards: 2, wound: 1 },
         Act::Return { .. } => Act::Decant { ring: RING, card: CARD, strands: STRANDS },
-        Act::Decant { .. } => Act::Merge { card: CARD, strands: STRANDS },
-        Act::Merge { .. } => Act::Use { card: CARD, strands: STRANDS },
+        Act::Decant { .. } => Act::Rejoin { card: CARD, strands: STRANDS },
+        Act::Rejoin { .. } => Act::Use { card: CARD, strands: STRANDS },
         Act::Use { .. } => Act::Park { ring: RING },
         Act::Park { .. } => Act::Unpark { ring: RING },
         Act::Unpark { .. } => Act::Close { ring: RING },
@@ -117,8 +125,8 @@ fn next_act(act: &Act) -> Option<Act> {
         Act::HangHome { .. } => Act::Rehang { card: CARD },
         Act::Rehang { .. } => Act::BeginRehang { steps: 1 },
         Act::BeginRehang { .. } => Act::EndRehang { left: 0 },
-        Act::EndRehang { .. } => join(),
-        Act::Join { .. } => Act::AcceptLoss { recorded: Some(9), found: 7 },
+        Act::EndRehang { .. } => merge(),
+        Act::Merge { .. } => Act::AcceptLoss { recorded: Some(9), found: 7 },
         Act::AcceptLoss { recorded: Some(_), .. } => Act::AcceptLoss { recorded: None, found: 7 },
         Act::AcceptLoss { .. } => Act::Undo { seq: u64::MAX },
         Act::Undo { .. } => Act::Redo { seq: 1 },

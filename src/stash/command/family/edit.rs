@@ -32,13 +32,12 @@ fn free_name(state: &State, name: &str, but: Option<FamilyId>) -> Result<Label, 
 pub fn add(state: &State, name: &str) -> Result<Event, Refusal> {
     let name = free_name(state, name, None)?;
     let before = state.families().to_vec();
-    let id = before.iter().map(|family| family.id.0).max().unwrap_or(0) + 1;
     let mut after = before.clone();
     let act = Act::NewFamily {
         name: name.to_string(),
     };
     after.push(Family {
-        id: FamilyId(id),
+        id: state.new_family_ids().draw(),
         name,
         pinned: false,
     });

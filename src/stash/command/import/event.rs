@@ -28,7 +28,7 @@ pub(super) fn write_down(
     now: Timestamp,
 ) -> Outcome {
     let mut families = Families::new(state);
-    let mut next = state.cards().map(|kept| kept.card.id.0).max().unwrap_or(0);
+    let mut ids = state.new_card_ids();
     let (mut added, mut changed, mut usual_amount) = (0, 0, 0);
     let mut cards = Vec::new();
     let mut lifted = Vec::new();
@@ -37,16 +37,15 @@ pub(super) fn write_down(
     for draft in drafts {
         used.insert(draft.range);
         let shade = ranges.shade(draft.range, &draft.number);
-        let card = card(draft, shade, next + 1, &mut families);
+        let id = draft.known.map_or_else(|| ids.draw(), |kept| kept.card.id);
+        let card = card(draft, shade, id, &mut families);
         let hangs = draft.hook.or_else(|| draft.known?.home);
         if let (Some(family), Some(hook)) = (card.family.id(), hangs) {
             families.seen_at(family, state, hook);
         }
         let amount = draft.strands;
-        let id = card.id;
         match draft.known {
             None => {
-                next += 1;
                 added += 1;
                 let strands = amount.unwrap_or_else(|| {
                     usual_amount += 1;
@@ -104,7 +103,11 @@ pub(super) fn write_down(
     changes.append(&mut cards);
     changes.append(&mut lifted);
     changes.append(&mut hung);
-    let act = Act::ImportStock { added, changed };
+    let act = Act::ImportStock {
+        added,
+        changed,
+        list: None,
+    };
     let mut event = Event { act, changes };
     event.changes.extend(learn_order(state, &event));
     Outcome {
@@ -168,7 +171,7 @@ fn rehome(
 }
 
 /// The card a row asks for: what the row says, else what was known, else what the range says.
-fn card(draft: &Draft<'_>, shade: Option<&Shade>, next: u32, families: &mut Families) -> Card {
+fn card(draft: &Draft<'_>, shade: Option<&Shade>, id: CardId, families: &mut Families) -> Card {
     let old = draft.known.map(|kept| &kept.card);
     let row = draft.row;
     let name = draft.name.clone().filter(|name| !name.is_empty());
@@ -190,7 +193,7 @@ fn card(draft: &Draft<'_>, shade: Option<&Shade>, next: u32, families: &mut Fami
         }),
     };
     Card {
-        id: old.map_or(CardId(next), |card| card.id),
+        id,
         range: draft.range,
         number: old.map_or_else(|| draft.number.clone(), |card| card.number.clone()),
         name: name

@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use super::RANGE_WITHOUT_NAME;
 use crate::language::say;
-use crate::model::ids::RangeId;
+use crate::model::ids::{NewIds, RangeId};
 use crate::model::label::{Label, fold};
 use crate::model::number::Number;
 use crate::model::range::{Range, Shade};
@@ -25,6 +25,7 @@ pub(in crate::stash::command) fn range_name(name: &str) -> Result<Label, Refusal
 /// The ranges of the stash and those a list adds.
 pub(in crate::stash::command) struct Ranges {
     known: BTreeMap<RangeId, Range>,
+    ids: NewIds<RangeId>,
     by_name: HashMap<String, RangeId>,
     new: Vec<RangeId>,
     without_name: Label,
@@ -42,6 +43,7 @@ impl Ranges {
             _ => Label::new(RANGE_WITHOUT_NAME)?,
         };
         Ok(Self {
+            ids: state.new_range_ids(),
             known: state.ranges().map(|r| (r.id, r.clone())).collect(),
             by_name: state
                 .ranges()
@@ -74,7 +76,7 @@ impl Ranges {
         if let Some(&id) = self.by_name.get(&key) {
             return Ok(id);
         }
-        let id = RangeId(self.known.keys().next_back().map_or(0, |id| id.0) + 1);
+        let id = self.ids.draw();
         self.by_name.insert(key, id);
         self.new.push(id);
         self.known.insert(

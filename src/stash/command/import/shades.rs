@@ -7,7 +7,6 @@ use super::draft::label;
 use super::ranges::range_name;
 use crate::language::say;
 use crate::model::card::CardFamily;
-use crate::model::ids::RangeId;
 use crate::model::label::Label;
 use crate::model::number::Number;
 use crate::model::range::{Range, Shade};
@@ -51,7 +50,7 @@ pub fn shades(
     let name = range_name(range)?;
     let old = state.find_range(name.as_str());
     let mut new = old.cloned().unwrap_or_else(|| Range {
-        id: RangeId(state.ranges().map(|range| range.id.0).max().unwrap_or(0) + 1),
+        id: state.new_range_ids().draw(),
         name,
         shades: BTreeMap::new(),
     });

@@ -78,7 +78,7 @@ pub(super) fn assert_thread_is_accounted_for(before: &State, event: &Event, afte
         Act::ImportStock { .. }
         | Act::NewCard { .. }
         | Act::ChangeCard { .. }
-        | Act::Join { .. }
+        | Act::Merge { .. }
         | Act::Undo { .. }
         | Act::Redo { .. } => {}
         Act::Bought { skeins, .. } => {
@@ -101,7 +101,7 @@ pub(super) fn assert_thread_is_accounted_for(before: &State, event: &Event, afte
             let there = all_strands(before) + u64::from(skeins) * 48;
             assert_eq!(all_strands(after) + lost, there);
         }
-        Act::Return { wound: 1.., .. } | Act::Decant { .. } | Act::Merge { .. } => {
+        Act::Return { wound: 1.., .. } | Act::Decant { .. } | Act::Rejoin { .. } => {
             assert_eq!(all_strands(after), all_strands(before));
         }
         Act::Discard { cards, .. } => {

@@ -73,7 +73,7 @@ impl Ledger {
                 assert!(old.keys().filter(others).all(|c| self.sums.contains_key(c)));
             }
             // Said by the person: the book is opened anew.
-            Act::Progress { .. } | Act::Join { .. } => self.sums = sums(after),
+            Act::Progress { .. } | Act::Merge { .. } => self.sums = sums(after),
             _ => {}
         }
     }

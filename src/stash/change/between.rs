@@ -1,0 +1,137 @@
+//! The changes that make one stash of another.
+
+use super::{Change, ring_changes, without_lists};
+use crate::model::ids::CardId;
+use crate::model::thread::Strands;
+use crate::stash::state::{Kept, State};
+
+/// The changes that make `new` of `old`. O(all there is).
+#[must_use]
+pub fn changes_between(old: &State, new: &State) -> Vec<Change> {
+    let mut changes = Vec::new();
+    pairs(
+        old.ranges(),
+        new.ranges(),
+        |range| range.id,
+        |before, after| {
+            changes.push(Change::Range {
+                before: before.cloned(),
+                after: after.cloned(),
+            });
+        },
+    );
+    if old.families() != new.families() {
+        changes.push(Change::Families {
+            before: old.families().to_vec(),
+            after: new.families().to_vec(),
+        });
+    }
+    if old.order() != new.order() {
+        changes.push(Change::Order {
+            before: old.order(),
+            after: new.order(),
+        });
+    }
+    pairs(
+        old.boards(),
+        new.boards(),
+        |board| board.id,
+        |before, after| {
+            changes.push(Change::Board {
+                before: before.cloned(),
+                after: after.cloned(),
+            });
+        },
+    );
+    pairs(
+        old.rings(),
+        new.rings(),
+        |ring| ring.id,
+        |before, after| match (before, after) {
+            (before, Some(after)) => changes.extend(ring_changes(before, after)),
+            (Some(before), None) => {
+                let bare = without_lists(before);
+                changes.extend(ring_changes(Some(before), &bare));
+                changes.push(Change::Ring {
+                    before: Some(bare),
+                    after: None,
+                });
+            }
+            (None, None) => {}
+        },
+    );
+    pairs(
+        old.cards(),
+        new.cards(),
+        |kept| kept.card.id,
+        |before, after| {
+            if let Some(kept) = after.or(before) {
+                card(kept.card.id, before, after, &mut changes);
+            }
+        },
+    );
+    if old.underway() != new.underway() {
+        changes.push(Change::Underway {
+            before: old.underway().cloned(),
+            after: new.underway().cloned(),
+        });
+    }
+    changes
+}
+
+/// Tells every pair that differs, of two lists in the order of ids.
+fn pairs<'a, K: Ord, V: PartialEq + 'a>(
+    old: impl Iterator<Item = &'a V>,
+    new: impl Iterator<Item = &'a V>,
+    key: impl Fn(&V) -> K,
+    mut tell: impl FnMut(Option<&'a V>, Option<&'a V>),
+) {
+    let (mut old, mut new) = (old.peekable(), new.peekable());
+    loop {
+        let (before, after) = match (old.peek(), new.peek()) {
+            (None, None) => return,
+            (Some(a), Some(b)) if key(a) == key(b) => (old.next(), new.next()),
+            (Some(a), Some(b)) if key(a) > key(b) => (None, new.next()),
+            (Some(_), _) => (old.next(), None),
+            (None, Some(_)) => (None, new.next()),
+        };
+        if before != after {
+            tell(before, after);
+        }
+    }
+}
+
+/// The changes of one card, part by part.
+fn card(id: CardId, before: Option<&Kept>, after: Option<&Kept>, changes: &mut Vec<Change>) {
+    let text = |of: Option<&Kept>| of.map(|of| of.card.clone());
+    let place = |of: Option<&Kept>| of.map(|of| of.place.clone());
+    let home = |of: Option<&Kept>| of.and_then(|of| of.home);
+    let strands = |of: Option<&Kept>| of.map_or(Strands(0), |of| of.strands);
+    if text(before) != text(after) {
+        changes.push(Change::Card {
+            before: text(before),
+            after: text(after),
+        });
+    }
+    if place(before) != place(after) {
+        changes.push(Change::Place {
+            card: id,
+            before: place(before),
+            after: place(after),
+        });
+    }
+    if home(before) != home(after) {
+        changes.push(Change::Home {
+            card: id,
+            before: home(before),
+            after: home(after),
+        });
+    }
+    if strands(before) != strands(after) {
+        changes.push(Change::Thread {
+            card: id,
+            before: strands(before),
+            after: strands(after),
+        });
+    }
+}

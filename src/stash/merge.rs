@@ -1,0 +1,307 @@
+//! Two copies of a stash that were changed apart become one, the same whichever takes in the other.
+//!
+//! **Facts.** Every event has an id that is its own in all copies, and a stamp that is later than all its
+//! writer knew. The events of two copies are one set; a merge writes the other side's events down whole,
+//! each with what its writer knew, so that a third copy can take them from here.
+//!
+//! **State.** A stash is what all events of the set make of it in the order of (stamp, id), without those
+//! that were undone: these are left out, not turned around. Each field has the value of the latest event
+//! that set it. An amount is what was added to it since it was last set; where more was taken than there was,
+//! nothing is left. What an event says was there before counts in its own record only.
+//!
+//! **Questions.** A person is asked where two events set a field to different values and neither knew the
+//! other, where one side changed what the other removed or undid, where two cards or projects of one name
+//! came to be, where one list was imported twice, and where the outcome breaks a rule: a hook with too many
+//! cards, a closed ring with cards on it. Amounts aren't asked about.
+//!
+//! **Answers** are values of fields with a stamp of their own, so they are the same for whoever hears of
+//! them. Undoing a merge drops what it brought, in this copy alone.
+//!
+//! Laws, as properties over random histories in `merge/tests.rs`:
+//! - both directions come to the same stash, with each other's answers to the same questions;
+//! - merging again, or crosswise, asks nothing and changes nothing;
+//! - three copies come to the same stash by any route where nothing is asked, and to one that keeps the
+//!   rules in any case;
+//! - an undo gives back the stash as it was.
+
+mod facts;
+mod fold;
+mod questions;
+mod repair;
+#[cfg(test)]
+mod tests;
+
+use std::collections::BTreeMap;
+
+use jiff::Timestamp;
+
+use self::facts::Facts;
+use self::fold::Fold;
+use self::questions::Asking;
+use super::change::changes_between;
+use super::event::{Act, Event, Fact, Thing};
+use super::laws::{self, Broken};
+use super::state::{Misfit, State};
+use crate::language::{say, word};
+use crate::model::ids::{CardId, EventId, Stamp};
+use crate::model::who::Who;
+
+pub use self::facts::newest_stamp;
+pub use self::questions::{Claim, Question, Subject};
+
+/// How far the clock of another computer may be ahead, in microseconds: ten years. Every stamp that is
+/// made after a merge is later than those it brought, so one that no clock could show is not let in.
+const MOST_AHEAD: u64 = 10 * 366 * 24 * 3600 * 1_000_000;
+
+/// A line of a record, as far as a merge looks at it.
+#[derive(Clone, Debug)]
+pub struct Line {
+    /// Its number.
+    pub seq: u64,
+    /// Which event.
+    pub id: EventId,
+    /// Its place in the order of all events.
+    pub stamp: Stamp,
+    /// When it was written.
+    pub time: Timestamp,
+    /// By whom.
+    pub by: Option<Who>,
+    /// What happened.
+    pub event: Event,
+}
+
+/// One of the two records.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]
+pub enum Side {
+    /// The one that is open, to which the merge is written.
+    Mine,
+    /// The other one.
+    Theirs,
+}
+
+/// Answers to questions.
+#[derive(Clone, Default, Debug)]
+pub struct Answers {
+    /// To all that have no answer of their own.
+    pub rest: Rest,
+    /// To single ones, by number.
+    pub each: BTreeMap<usize, Side>,
+}
+
+/// What becomes of a question without an answer of its own.
+#[derive(Clone, Copy, PartialEq, Eq, Default, Debug)]
+pub enum Rest {
+    /// It is asked.
+    #[default]
+    Ask,
+    /// One side's way.
+    Side(Side),
+    /// The way of the side that spoke later.
+    Later,
+}
+
+impl Answers {
+    fn to(&self, n: usize, later: Side) -> Option<Side> {
+        self.each.get(&n).copied().or(match self.rest {
+            Rest::Ask => None,
+            Rest::Side(side) => Some(side),
+            Rest::Later => Some(later),
+        })
+    }
+}
+
+/// What comes of two records.
+#[derive(Clone, Debug)]
+pub struct Merged {
+    /// The event for our record; nothing where a question is open or nothing is new.
+    pub event: Option<Event>,
+    /// The events of the other side that are new to ours, in the order of their stamps.
+    pub new: Vec<Fact>,
+    /// Every question so far, answered or not.
+    pub questions: Vec<Question>,
+    /// Events of the other side that were about nothing that is there any more.
+    pub left_out: Vec<EventId>,
+    /// Cards of which more was used on both sides together than there was.
+    pub short: Vec<CardId>,
+    /// The stash as the other side has it.
+    pub theirs: State,
+}
+
+impl Merged {
+    /// Whether a question has no answer yet.
+    #[must_use]
+    pub fn is_open(&self) -> bool {
+        let mut questions = self.questions.iter();
+        questions.any(|question| question.answer.is_none())
+    }
+}
+
+/// Why two records are not merged. Nothing was changed.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum MergeError {
+    /// They don't begin with the same event.
+    #[error("{}", say!(
+        "Can't merge two different stashes. Export a card list there and import it here."
+    ))]
+    Strangers,
+    /// An event of the one record isn't as the other has it.
+    #[error("{}", say!(
+        "Event {it} reads differently in the two copies. One of them was changed by hand or damaged.",
+        it = _0
+    ))]
+    Altered(EventId),
+    /// The other copy was written by a clock that is years ahead.
+    #[error("{}", say!(
+        "The other copy was written on a computer whose clock is years ahead ({it}). Set that clock \
+         right, and don't merge this copy.",
+        it = _0
+    ))]
+    Ahead(Timestamp),
+    /// A line of a record doesn't fit.
+    #[error("{}", say!(
+        "Change {seq} of {whose} record doesn't fit ({misfit}). Run: homehook check",
+        seq,
+        whose = whose.name(),
+        misfit
+    ))]
+    Misfit {
+        /// Of which record.
+        whose: Side,
+        /// Which line.
+        seq: u64,
+        /// What is wrong with it.
+        misfit: Misfit,
+    },
+    /// The outcome can't be a stash.
+    #[error("{}", say!("The two copies can't be brought together: {it}", it = _0))]
+    Unreadable(String),
+    /// The outcome would break a rule that no question settles.
+    #[error("{}", say!(
+        "With these answers the two copies don't go together: {it}. Answer differently, or change that \
+         in one of them first.",
+        it = _0
+    ))]
+    Apart(Broken),
+    /// The outcome doesn't fit for another reason.
+    #[error("{}", say!("The two copies can't be brought together: {it}", it = _0))]
+    Unfit(Misfit),
+}
+
+impl Side {
+    fn name(self) -> &'static str {
+        match self {
+            Self::Mine => "this",
+            Self::Theirs => word!("the other"),
+        }
+    }
+}
+
+impl MergeError {
+    /// A stable word for scripts.
+    #[must_use]
+    pub const fn code(&self) -> &'static str {
+        match self {
+            Self::Strangers => "different_stashes",
+            Self::Altered(_) => "altered_copy",
+            Self::Ahead(_) => "clock_ahead",
+            Self::Misfit { .. } => "read_only",
+            Self::Unreadable(_) | Self::Apart(_) | Self::Unfit(_) => "not_together",
+        }
+    }
+}
+
+/// The state after all lines of a record.
+fn replayed(lines: &[Line], whose: Side) -> Result<State, MergeError> {
+    let mut state = State::default();
+    for line in lines {
+        state
+            .apply(&line.event)
+            .map_err(|misfit| MergeError::Misfit {
+                whose,
+                seq: line.seq,
+                misfit,
+            })?;
+    }
+    Ok(state)
+}
+
+/// Brings the other record's events into ours. O((lines + cards) · log), some seconds for a million lines.
+///
+/// # Errors
+/// [`MergeError`]: the records don't begin alike, one of them doesn't fit, or the outcome would break a
+/// rule.
+pub fn merge(
+    ours: &[Line],
+    theirs: &[Line],
+    answers: &Answers,
+    now: Timestamp,
+) -> Result<Merged, MergeError> {
+    let facts = Facts::of(ours, theirs)?;
+    let newest = ours.last().map_or(Stamp::default(), |line| line.stamp);
+    let horizon = Stamp::at(now).map_or(newest, |now| now.max(newest));
+    let ahead = facts
+        .new()
+        .find(|fact| fact.stamp.0 > horizon.0.saturating_add(MOST_AHEAD));
+    if let Some(fact) = ahead {
+        return Err(MergeError::Ahead(fact.time));
+    }
+    let mut merged = Merged {
+        event: None,
+        new: facts.new().cloned().collect(),
+        questions: Vec::new(),
+        left_out: Vec::new(),
+        short: Vec::new(),
+        theirs: replayed(theirs, Side::Theirs)?,
+    };
+    if merged.new.is_empty() {
+        return Ok(merged);
+    }
+    let mine = replayed(ours, Side::Mine)?;
+    let fold = Fold::new(&facts);
+    let unreadable = |error: serde_json::Error| MergeError::Unreadable(error.to_string());
+    let asking = Asking::all(&fold, answers).map_err(unreadable)?;
+    merged.questions.clone_from(&asking.questions);
+    if asking.is_open() {
+        return Ok(merged);
+    }
+    let (sheet, state) = (&asking.sheet, &asking.state);
+    if let Some(broken) = laws::check_all(state).into_iter().next() {
+        return Err(MergeError::Apart(broken));
+    }
+    let is_lost = |fact: &&Fact| {
+        let writes = facts.find(fact.id).map(|at| &fold.writes[at]);
+        let mut things = writes.into_iter().flatten().map(|(thing, _, _)| *thing);
+        things.clone().next().is_some()
+            && things.all(|thing| match thing {
+                Thing::Event(_) | Thing::Stash => false,
+                thing => !sheet.has(thing),
+            })
+    };
+    merged.left_out = merged
+        .new
+        .iter()
+        .filter(is_lost)
+        .map(|fact| fact.id)
+        .collect();
+    let short = sheet.existing().filter_map(|(thing, members)| match thing {
+        Thing::Card(id) => members.values().any(|cell| cell.fell_short).then_some(id),
+        _ => None,
+    });
+    merged.short = short.collect();
+    let event = Event {
+        changes: changes_between(&mine, state),
+        act: Act::Merge {
+            facts: merged.new.clone(),
+            settled: asking.settled,
+        },
+    };
+    // Two copies that both merged the other have nothing to tell each other.
+    let tells = |fact: &Fact| !matches!(fact.deed, super::event::Deed::Settled(_));
+    if event.changes.is_empty() && merged.questions.is_empty() && !merged.new.iter().any(tells) {
+        merged.new.clear();
+        return Ok(merged);
+    }
+    mine.clone().apply(&event).map_err(MergeError::Unfit)?;
+    merged.event = Some(event);
+    Ok(merged)
+}

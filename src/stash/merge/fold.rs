@@ -1,0 +1,726 @@
+//! What all events together make of a stash: each field has the value of the latest event that set it,
+//! and each amount is the sum of what was added to it since.
+//!
+//! A field is a member of a thing, by the name it has in the record. What an event did to a thing is the
+//! difference between the thing before and after, member by member, so two people may write on the same card
+//! and both are heard.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use serde::Serialize;
+use serde_json::{Map, Value, json};
+
+use super::facts::{Facts, Source};
+use crate::model::family::Family;
+use crate::model::ids::{CardId, EventId};
+use crate::stash::change::Change;
+use crate::stash::event::{Act, Deed, Event, Settled, Thing};
+use crate::stash::state::State;
+
+/// Whether a thing is there.
+pub(super) const EXISTS: &str = "exists";
+/// Whether an event counts.
+pub(super) const STANDS: &str = "stands";
+/// The thing that this one is the same as.
+pub(super) const SAME_AS: &str = "same_as";
+/// The re-hang underway, and how many of its steps are done.
+pub(super) const UNDERWAY: &str = "underway";
+const STEPS_DONE: &str = "steps_done";
+/// The families in the order of the wall.
+const FAMILIES: &str = "families";
+/// What begins the name of an entry in a list.
+const OUT: &str = "went_out/";
+const USED: &str = "used/";
+const SHADE: &str = "shades/";
+const HOOK: &str = "special/";
+
+/// What an event writes to a field.
+#[derive(Clone, PartialEq, Debug)]
+pub(super) enum Write {
+    Set(Value),
+    Add(i64),
+}
+
+/// A value, and where it comes from.
+#[derive(Clone, PartialEq, Debug)]
+pub(super) struct Tip {
+    pub(super) source: Source,
+    pub(super) value: Value,
+}
+
+/// A field after all events.
+#[derive(Clone, Debug)]
+pub(super) struct Cell {
+    pub(super) value: Value,
+    /// The latest that set it: none of them knew another.
+    pub(super) tips: Vec<Tip>,
+    /// All that set it, the earliest first.
+    pub(super) all: Vec<Tip>,
+    /// Whether it is an amount: the stamp decides between those that set it.
+    pub(super) is_amount: bool,
+    /// Whether more was taken from it at some time than there was.
+    pub(super) fell_short: bool,
+}
+
+impl Cell {
+    fn new(source: Source, value: Value) -> Self {
+        let tip = Tip { source, value };
+        Self {
+            value: tip.value.clone(),
+            tips: vec![tip.clone()],
+            all: vec![tip],
+            is_amount: false,
+            fell_short: false,
+        }
+    }
+
+    pub(super) fn last(&self) -> Source {
+        self.tips.last().map_or(Source::Base, |tip| tip.source)
+    }
+
+    pub(super) fn is(&self, value: bool) -> bool {
+        self.value == Value::Bool(value)
+    }
+}
+
+pub(super) type Members = BTreeMap<String, Cell>;
+
+/// Everything that events wrote on, by thing and member.
+#[derive(Clone, Default, Debug)]
+pub(super) struct Sheet {
+    pub(super) things: BTreeMap<Thing, Members>,
+}
+
+impl Sheet {
+    pub(super) fn cell(&self, thing: Thing, member: &str) -> Option<&Cell> {
+        self.things.get(&thing)?.get(member)
+    }
+
+    pub(super) fn value(&self, thing: Thing, member: &str) -> &Value {
+        self.cell(thing, member)
+            .map_or(&Value::Null, |cell| &cell.value)
+    }
+
+    /// Whether a thing is there.
+    pub(super) fn has(&self, thing: Thing) -> bool {
+        self.cell(thing, EXISTS).is_some_and(|cell| cell.is(true))
+    }
+
+    /// The things there are.
+    pub(super) fn existing(&self) -> impl Iterator<Item = (Thing, &Members)> {
+        let all = self.things.iter().map(|(&thing, members)| (thing, members));
+        all.filter(|(_, members)| members.get(EXISTS).is_some_and(|cell| cell.is(true)))
+    }
+
+    fn write(&mut self, facts: &Facts, source: Source, thing: Thing, member: &str, write: Write) {
+        let members = self.things.entry(thing).or_default();
+        if !members.contains_key(member) {
+            // As it is where nobody wrote before: not there, nothing of it.
+            let nothing = match write {
+                Write::Set(_) => Value::Null,
+                Write::Add(_) => Value::from(0),
+            };
+            members.insert(member.to_owned(), Cell::new(Source::Base, nothing));
+        }
+        let Some(cell) = members.get_mut(member) else {
+            return;
+        };
+        match write {
+            Write::Set(value) => {
+                let tip = Tip { source, value };
+                cell.tips.retain(|tip| !facts.knows(source, tip.source));
+                cell.value = tip.value.clone();
+                cell.tips.push(tip.clone());
+                cell.all.push(tip);
+            }
+            Write::Add(by) => {
+                let sum = cell.value.as_i64().unwrap_or(0).saturating_add(by);
+                cell.is_amount = true;
+                cell.fell_short |= sum < 0;
+                cell.value = Value::from(sum.max(0));
+            }
+        }
+    }
+}
+
+/// What an event wrote, in its order.
+pub(super) type Writes = Vec<(Thing, String, Write)>;
+
+/// The members of a thing, as the record has them; lists whose entries are written one by one are taken
+/// apart.
+fn members(thing: Thing, of: &impl Serialize) -> BTreeMap<String, Value> {
+    let Ok(Value::Object(object)) = serde_json::to_value(of) else {
+        return BTreeMap::new();
+    };
+    let mut members = BTreeMap::new();
+    let mut state = Map::new();
+    for (name, value) in object {
+        match (thing, name.as_str(), value) {
+            (_, "id", _) | (Thing::Ring(_), "key" | "went_out" | "used", _) => {}
+            (Thing::Range(_), "shades", Value::Object(shades)) => {
+                let shades = shades.into_iter();
+                members.extend(shades.map(|(number, shade)| (format!("{SHADE}{number}"), shade)));
+            }
+            (Thing::Board(_), "special", Value::Array(hooks)) => {
+                for hook in hooks {
+                    let at = |axis: &str| hook.get(axis).and_then(Value::as_u64).unwrap_or(0);
+                    members.insert(format!("{HOOK}{}.{}", at("row"), at("column")), hook);
+                }
+            }
+            (Thing::Ring(_), "state" | "hook" | "since" | "at", value) => {
+                state.insert(name, value);
+            }
+            (_, _, value) => {
+                members.insert(name, value);
+            }
+        }
+    }
+    if !state.is_empty() {
+        members.insert("state".to_owned(), Value::Object(state));
+    }
+    members
+}
+
+/// What makes of one thing another.
+fn differences<T: Serialize>(
+    thing: Thing,
+    before: Option<&T>,
+    after: Option<&T>,
+    writes: &mut Writes,
+) {
+    let Some(after) = after else {
+        writes.push((thing, EXISTS.to_owned(), Write::Set(json!(false))));
+        return;
+    };
+    if before.is_none() {
+        writes.push((thing, EXISTS.to_owned(), Write::Set(json!(true))));
+    }
+    let mut old = before.map_or_else(BTreeMap::new, |before| members(thing, before));
+    for (member, value) in members(thing, after) {
+        if old.remove(&member).as_ref() != Some(&value) {
+            writes.push((thing, member, Write::Set(value)));
+        }
+    }
+    let gone = old.into_keys();
+    writes.extend(gone.map(|member| (thing, member, Write::Set(Value::Null))));
+}
+
+fn families(before: &[Family], after: &[Family], writes: &mut Writes) {
+    let find =
+        |list: &'_ [Family], of: &Family| list.iter().find(|other| other.id == of.id).cloned();
+    for family in before {
+        if find(after, family).is_none() {
+            differences(Thing::Family(family.id), Some(family), None, writes);
+        }
+    }
+    for family in after {
+        let old = find(before, family);
+        differences(Thing::Family(family.id), old.as_ref(), Some(family), writes);
+    }
+    // New ones come last by themselves; only another order is written.
+    let ids = |list: &[Family]| -> Vec<_> { list.iter().map(|family| family.id).collect() };
+    let (old, new) = (ids(before), ids(after));
+    let kept: Vec<_> = old.iter().filter(|id| new.contains(id)).copied().collect();
+    let mut by_themselves = kept.clone();
+    let mut added: Vec<_> = new.iter().filter(|id| !old.contains(id)).copied().collect();
+    added.sort_unstable();
+    by_themselves.extend(added);
+    if new != by_themselves {
+        writes.push((Thing::Stash, FAMILIES.to_owned(), Write::Set(json!(new))));
+    }
+}
+
+/// What an event wrote. What a card has is no matter where the card goes for good.
+pub(super) fn writes(event: &Event) -> Writes {
+    let mut writes = Writes::new();
+    let gone: BTreeSet<CardId> = (event.changes.iter())
+        .filter_map(|change| match change {
+            Change::Card {
+                before: Some(card),
+                after: None,
+            } => Some(card.id),
+            _ => None,
+        })
+        .collect();
+    let mut out = 0_u64;
+    for change in &event.changes {
+        match change {
+            Change::Range { before, after } => {
+                if let Some(id) = before.as_ref().or(after.as_ref()).map(|of| of.id) {
+                    differences(
+                        Thing::Range(id),
+                        before.as_ref(),
+                        after.as_ref(),
+                        &mut writes,
+                    );
+                }
+            }
+            Change::Board { before, after } => {
+                if let Some(id) = before.as_ref().or(after.as_ref()).map(|of| of.id) {
+                    differences(
+                        Thing::Board(id),
+                        before.as_ref(),
+                        after.as_ref(),
+                        &mut writes,
+                    );
+                }
+            }
+            Change::Ring { before, after } => {
+                if let Some(id) = before.as_ref().or(after.as_ref()).map(|of| of.id) {
+                    differences(
+                        Thing::Ring(id),
+                        before.as_ref(),
+                        after.as_ref(),
+                        &mut writes,
+                    );
+                }
+            }
+            Change::Card { before, after } => {
+                if let Some(id) = before.as_ref().or(after.as_ref()).map(|of| of.id) {
+                    differences(
+                        Thing::Card(id),
+                        before.as_ref(),
+                        after.as_ref(),
+                        &mut writes,
+                    );
+                }
+            }
+            Change::Families { before, after } => families(before, after, &mut writes),
+            Change::Order { after, .. } => {
+                writes.push((Thing::Stash, "order".to_owned(), set(after)));
+            }
+            Change::Place { card, .. } | Change::Home { card, .. } if gone.contains(card) => {}
+            Change::Place { card, after, .. } => {
+                writes.push((Thing::Card(*card), "place".to_owned(), set(after)));
+            }
+            Change::Home { card, after, .. } => {
+                writes.push((Thing::Card(*card), "home".to_owned(), set(after)));
+            }
+            Change::Thread { card, .. } if gone.contains(card) => {}
+            Change::Thread {
+                card,
+                before,
+                after,
+            } => {
+                let by = i64::from(after.0) - i64::from(before.0);
+                writes.push((Thing::Card(*card), "strands".to_owned(), Write::Add(by)));
+            }
+            Change::WentOut {
+                ring,
+                before,
+                after,
+                ..
+            } => {
+                let ring = Thing::Ring(*ring);
+                let gone = before.iter().filter(|card| !after.contains(card));
+                for card in gone {
+                    writes.push((ring, format!("{OUT}{card}"), Write::Set(Value::Null)));
+                }
+                for card in after.iter().filter(|card| !before.contains(card)) {
+                    // Its place in the list is that of its event, and in it.
+                    writes.push((ring, format!("{OUT}{card}"), Write::Set(json!(out))));
+                    out += 1;
+                }
+            }
+            Change::Key { ring, after, .. } => {
+                writes.push((Thing::Ring(*ring), "key".to_owned(), unused(after)));
+            }
+            Change::Used {
+                ring,
+                line,
+                before,
+                after,
+            } => {
+                let by = i64::try_from(*after).unwrap_or(i64::MAX)
+                    - i64::try_from(*before).unwrap_or(i64::MAX);
+                writes.push((Thing::Ring(*ring), format!("{USED}{line}"), Write::Add(by)));
+            }
+            Change::Underway { after, .. } => {
+                writes.push((Thing::Stash, UNDERWAY.to_owned(), set(after)));
+                let done = after.as_ref().map_or(0, |after| after.done);
+                writes.push((Thing::Stash, STEPS_DONE.to_owned(), Write::Set(json!(done))));
+            }
+            Change::Progress { after, .. } => {
+                writes.push((Thing::Stash, STEPS_DONE.to_owned(), set(after)));
+            }
+        }
+    }
+    writes
+}
+
+fn set(of: &impl Serialize) -> Write {
+    Write::Set(serde_json::to_value(of).unwrap_or_default())
+}
+
+fn unused(key: &[crate::model::ring::KeyEntry]) -> Write {
+    let mut key = key.to_vec();
+    key.iter_mut().for_each(|line| line.used_cm = 0);
+    set(&key)
+}
+
+/// Everything in a stash, as if one event had made it.
+fn all_of(state: &State) -> Writes {
+    let mut writes = Writes::new();
+    for range in state.ranges() {
+        differences(Thing::Range(range.id), None, Some(range), &mut writes);
+    }
+    for board in state.boards() {
+        differences(Thing::Board(board.id), None, Some(board), &mut writes);
+    }
+    families(&[], state.families(), &mut writes);
+    for ring in state.rings() {
+        let thing = Thing::Ring(ring.id);
+        differences(thing, None, Some(ring), &mut writes);
+        writes.push((thing, "key".to_owned(), unused(&ring.key)));
+        for (at, line) in ring.key.iter().enumerate() {
+            let used = i64::try_from(line.used_cm).unwrap_or(i64::MAX);
+            writes.push((thing, format!("{USED}{at}"), Write::Add(used)));
+        }
+        for (at, card) in ring.went_out.iter().enumerate() {
+            writes.push((thing, format!("{OUT}{card}"), set(&at)));
+        }
+    }
+    for kept in state.cards() {
+        let thing = Thing::Card(kept.card.id);
+        differences(thing, None, Some(&kept.card), &mut writes);
+        writes.push((thing, "place".to_owned(), set(&kept.place)));
+        writes.push((thing, "home".to_owned(), set(&kept.home)));
+        writes.push((
+            thing,
+            "strands".to_owned(),
+            Write::Add(kept.strands.0.into()),
+        ));
+    }
+    let stash = |member: &str, value: Write| (Thing::Stash, member.to_owned(), value);
+    writes.push(stash("order", set(&state.order())));
+    writes.push(stash(UNDERWAY, set(&state.underway())));
+    let done = state.underway().map_or(0, |underway| underway.done);
+    writes.push(stash(STEPS_DONE, set(&done)));
+    writes
+}
+
+/// Which things are one and the same: the first is spoken of as the second.
+pub(super) type Aliases = BTreeMap<Thing, Thing>;
+
+/// The events of two records, each with what it wrote.
+pub(super) struct Fold<'a> {
+    pub(super) facts: &'a Facts,
+    base: Writes,
+    /// Of each fact.
+    pub(super) writes: Vec<Writes>,
+}
+
+impl<'a> Fold<'a> {
+    pub(super) fn new(facts: &'a Facts) -> Self {
+        let written = |fact: &crate::stash::event::Fact| match &fact.deed {
+            Deed::Did(event) => writes(event),
+            Deed::Undid(id) => vec![stands(*id, false)],
+            Deed::Redid(id) => vec![stands(*id, true)],
+            Deed::Settled(settled) => (settled.iter())
+                .map(|of| (of.thing, of.member.clone(), Write::Set(of.value.clone())))
+                .collect(),
+        };
+        Self {
+            base: all_of(&facts.base),
+            writes: facts.all.iter().map(written).collect(),
+            facts,
+        }
+    }
+
+    /// The event of a fact, if it is one that can be undone.
+    pub(super) fn event(&self, at: usize) -> Option<&Event> {
+        match &self.facts.all.get(at)?.deed {
+            Deed::Did(event) => Some(event),
+            _ => None,
+        }
+    }
+
+    /// Whether an event counts, by a sheet.
+    pub(super) fn stands(sheet: &Sheet, id: EventId) -> bool {
+        !sheet
+            .cell(Thing::Event(id), STANDS)
+            .is_some_and(|cell| cell.is(false))
+    }
+
+    /// What all events make of the stash, together with what this merge settles.
+    pub(super) fn sheet(&self, settled: &[Settled]) -> Sheet {
+        let mut sheet = Sheet::default();
+        let sources = || {
+            let facts = self.writes.iter().enumerate();
+            facts.map(|(at, writes)| (Source::Fact(at), writes))
+        };
+        let own: Writes = settled
+            .iter()
+            .map(|of| (of.thing, of.member.clone(), Write::Set(of.value.clone())))
+            .collect();
+        let all = || sources().chain([(Source::Merge, &own)]);
+        // First which events count, and which things are the same.
+        for (source, writes) in all() {
+            for (thing, member, write) in writes {
+                if matches!(thing, Thing::Event(_)) || member == SAME_AS {
+                    sheet.write(self.facts, source, *thing, member, write.clone());
+                }
+            }
+        }
+        let aliases = aliases(&sheet);
+        let rejoined = self.rejoined(&sheet);
+        for (source, writes) in [(Source::Base, &self.base)].into_iter().chain(all()) {
+            if let Some(fact) = self.facts.fact(source)
+                && !Self::stands(&sheet, fact.id)
+            {
+                continue;
+            }
+            for (thing, member, write) in writes {
+                if matches!(thing, Thing::Event(_)) || member == SAME_AS {
+                    continue;
+                }
+                let to = match (thing, aliases.get(thing)) {
+                    (_, None) => *thing,
+                    // Of a card that is the same as another, and of a ring, only one counts.
+                    (Thing::Card(_), Some(_)) => continue,
+                    (Thing::Ring(_), Some(to)) => {
+                        if !member.starts_with(OUT) && !member.starts_with(USED) {
+                            continue;
+                        }
+                        *to
+                    }
+                    (_, Some(to)) => *to,
+                };
+                let to = match (write, rejoined.get(&to)) {
+                    (Write::Add(_), Some(&(by, parent))) if self.facts.apart(source, by) => parent,
+                    _ => to,
+                };
+                let mut write = write.clone();
+                if let (Write::Set(value), false) = (&mut write, aliases.is_empty()) {
+                    speak_of(value, &aliases);
+                }
+                sheet.write(self.facts, source, to, member, write);
+            }
+        }
+        sheet
+    }
+}
+
+impl Fold<'_> {
+    /// The split cards that were wound back: by which event, and onto which card. What somebody who did not
+    /// know used of such a card is taken from the card that has its thread now.
+    pub(super) fn rejoined(&self, sheet: &Sheet) -> BTreeMap<Thing, (Source, Thing)> {
+        let mut rejoined = BTreeMap::new();
+        for (at, fact) in self.facts.all.iter().enumerate() {
+            let Some(event) = self.event(at).filter(|_| Self::stands(sheet, fact.id)) else {
+                continue;
+            };
+            if !matches!(event.act, Act::Rejoin { .. } | Act::Return { .. }) {
+                continue;
+            }
+            for change in &event.changes {
+                if let Change::Card {
+                    before: Some(card),
+                    after: None,
+                } = change
+                    && let Some(parent) = card.parent
+                {
+                    let by = (Source::Fact(at), Thing::Card(parent));
+                    rejoined.insert(Thing::Card(card.id), by);
+                }
+            }
+        }
+        rejoined
+    }
+}
+
+fn stands(id: EventId, stands: bool) -> (Thing, String, Write) {
+    (Thing::Event(id), STANDS.to_owned(), set(&stands))
+}
+
+fn aliases(sheet: &Sheet) -> Aliases {
+    let same: Aliases = (sheet.things.iter())
+        .filter_map(|(&thing, members)| {
+            let value = members.get(SAME_AS)?.value.clone();
+            Some((thing, serde_json::from_value(value).ok()?))
+        })
+        .collect();
+    let last = |mut thing: Thing| {
+        // Not longer than there are things, should they go in a circle.
+        for _ in 0..same.len() {
+            match same.get(&thing) {
+                Some(&next) => thing = next,
+                None => break,
+            }
+        }
+        thing
+    };
+    same.keys()
+        .map(|&thing| (thing, last(thing)))
+        .filter(|(a, b)| a != b)
+        .collect()
+}
+
+/// The text by which the record speaks of a thing.
+pub(super) fn id_of(thing: Thing) -> Option<String> {
+    Some(match thing {
+        Thing::Range(id) => id.to_string(),
+        Thing::Family(id) => id.to_string(),
+        Thing::Board(id) => id.to_string(),
+        Thing::Card(id) => id.to_string(),
+        Thing::Ring(id) => id.to_string(),
+        Thing::Event(_) | Thing::Stash => return None,
+    })
+}
+
+/// Speaks of the things that others are the same as.
+fn speak_of(value: &mut Value, aliases: &Aliases) {
+    match value {
+        Value::String(text) => {
+            let (id, rest) = text.split_at_checked(16).unwrap_or((text.as_str(), ""));
+            if !rest.is_empty() && !rest.starts_with('/') {
+                return;
+            }
+            let same = aliases
+                .iter()
+                .find(|(thing, _)| id_of(**thing).as_deref() == Some(id));
+            if let Some(to) = same.and_then(|(_, to)| id_of(*to)) {
+                *text = format!("{to}{rest}");
+            }
+        }
+        Value::Array(list) => list.iter_mut().for_each(|value| speak_of(value, aliases)),
+        Value::Object(object) => {
+            for (name, value) in object {
+                // What a person wrote speaks of nothing.
+                if !matches!(name.as_str(), "name" | "note" | "symbol" | "number") {
+                    speak_of(value, aliases);
+                }
+            }
+        }
+        _ => {}
+    }
+}
+
+/// Every id that a value speaks of.
+pub(super) fn spoken_of<'v>(value: &'v Value, each: &mut impl FnMut(&'v str)) {
+    match value {
+        Value::String(text) => {
+            if let Some((id, rest)) = text.split_at_checked(16)
+                && (rest.is_empty() || rest.starts_with('/'))
+            {
+                each(id);
+            }
+        }
+        Value::Array(list) => list.iter().for_each(|value| spoken_of(value, each)),
+        Value::Object(object) => object.values().for_each(|value| spoken_of(value, each)),
+        _ => {}
+    }
+}
+
+fn object(members: &Members) -> Map<String, Value> {
+    let plain = members.iter().filter(|(name, cell)| {
+        !name.contains('/') && !cell.value.is_null() && !matches!(name.as_str(), EXISTS | SAME_AS)
+    });
+    plain
+        .map(|(name, cell)| (name.clone(), cell.value.clone()))
+        .collect()
+}
+
+fn entries<'m>(
+    members: &'m Members,
+    list: &'static str,
+) -> impl Iterator<Item = (&'m str, &'m Cell)> {
+    let entries = members.iter().filter(|(_, cell)| !cell.value.is_null());
+    entries.filter_map(move |(name, cell)| Some((name.strip_prefix(list)?, cell)))
+}
+
+/// The cards that went out on a ring, in the order they went.
+fn went_out(members: &Members) -> Vec<&str> {
+    let mut out: Vec<(Source, Option<u64>, &str)> = entries(members, OUT)
+        .map(|(card, cell)| (cell.last(), cell.value.as_u64(), card))
+        .collect();
+    out.sort_unstable();
+    out.into_iter().map(|(_, _, card)| card).collect()
+}
+
+/// The name of a card's entry in the list of those that went out on a ring.
+pub(super) fn out_of(card: CardId) -> String {
+    format!("{OUT}{card}")
+}
+
+impl Sheet {
+    /// The stash that holds what stands here. Its laws are not checked.
+    pub(super) fn state(&self) -> Result<State, serde_json::Error> {
+        let mut lists: BTreeMap<&str, Vec<Value>> = BTreeMap::new();
+        let mut families: Vec<(Option<usize>, Thing, Value)> = Vec::new();
+        let order = self.value(Thing::Stash, FAMILIES).as_array();
+        for (thing, members) in self.existing() {
+            let mut of = object(members);
+            let id = json!(id_of(thing));
+            let list = match thing {
+                Thing::Range(_) => {
+                    let shades = entries(members, SHADE);
+                    let shades: Map<String, Value> = shades
+                        .map(|(number, cell)| (number.to_owned(), cell.value.clone()))
+                        .collect();
+                    of.insert("shades".to_owned(), Value::Object(shades));
+                    "ranges"
+                }
+                Thing::Board(_) => {
+                    let hooks = entries(members, HOOK).map(|(_, cell)| &cell.value);
+                    of.insert("special".to_owned(), json!(hooks.collect::<Vec<_>>()));
+                    "boards"
+                }
+                Thing::Ring(_) => {
+                    if let Some(Value::Object(state)) = of.remove("state") {
+                        of.extend(state);
+                    }
+                    of.insert("went_out".to_owned(), json!(went_out(members)));
+                    for (at, cell) in entries(members, USED) {
+                        let line = at.parse::<usize>().ok();
+                        let key = of.get_mut("key").and_then(Value::as_array_mut);
+                        if let Some(Value::Object(line)) =
+                            key.zip(line).and_then(|(key, at)| key.get_mut(at))
+                        {
+                            line.insert("used_cm".to_owned(), cell.value.clone());
+                        }
+                    }
+                    "rings"
+                }
+                Thing::Card(_) => {
+                    let (place, home) = (of.remove("place"), of.remove("home"));
+                    let strands = of.remove("strands").and_then(|value| value.as_u64());
+                    of.insert("id".to_owned(), id);
+                    let strands = strands.unwrap_or(0).min(u32::MAX.into());
+                    lists.entry("cards").or_default().push(json!({
+                        "card": of, "place": place, "home": home, "strands": strands,
+                    }));
+                    continue;
+                }
+                Thing::Family(_) => {
+                    let at = order.and_then(|order| order.iter().position(|of| *of == id));
+                    of.insert("id".to_owned(), id);
+                    families.push((at, thing, Value::Object(of)));
+                    continue;
+                }
+                Thing::Event(_) | Thing::Stash => continue,
+            };
+            of.insert("id".to_owned(), id);
+            lists.entry(list).or_default().push(Value::Object(of));
+        }
+        families.sort_by_key(|&(at, thing, _)| (at.is_none(), at, thing));
+        let families: Vec<Value> = families.into_iter().map(|(_, _, of)| of).collect();
+        let mut underway = self.value(Thing::Stash, UNDERWAY).clone();
+        if let Value::Object(underway) = &mut underway {
+            underway.insert(
+                "done".to_owned(),
+                self.value(Thing::Stash, STEPS_DONE).clone(),
+            );
+        }
+        let mut list = |name: &str| lists.remove(name).unwrap_or_default();
+        serde_json::from_value(json!({
+            "ranges": list("ranges"),
+            "families": families,
+            "order": self.value(Thing::Stash, "order"),
+            "boards": list("boards"),
+            "cards": list("cards"),
+            "rings": list("rings"),
+            "underway": underway,
+        }))
+    }
+}

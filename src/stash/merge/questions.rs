@@ -1,0 +1,671 @@
+//! What two records do not agree on, and what comes of the answers.
+//!
+//! Questions come in rounds: which events count, which things are one, which are there, what is written on
+//! them, what does not go together. What a round asks depends on the answers to the one before. An answer is a
+//! value for a field, or that an event does not count; so it is the same whoever gives it, and a copy that
+//! hears of it does not ask again.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use serde_json::{Value, json};
+
+use super::facts::Source;
+use super::fold::{
+    Cell, EXISTS, Fold, SAME_AS, STANDS, Sheet, Tip, UNDERWAY, Write, id_of, spoken_of,
+};
+use super::repair::to_hang;
+use super::{Answers, Side};
+use crate::model::board::HookRef;
+use crate::model::ids::{CardId, EventId, ListDigest, RangeId, RingId};
+use crate::model::label::fold;
+use crate::stash::event::{Act, Settled, Thing};
+use crate::stash::state::State;
+
+/// What a question is about.
+#[derive(Clone, PartialEq, Eq, PartialOrd, Ord, Debug)]
+pub enum Subject {
+    /// The same list was imported on both sides. It counts once.
+    SameList,
+    /// An event was undone on one side, and the other went on from it.
+    Undone(EventId),
+    /// Two cards, or two projects, are called the same: the first or the second?
+    Same(Thing, Thing),
+    /// A thing went out of the stash on one side and was changed on the other.
+    Removed(Thing),
+    /// Both sides wrote something else in the same fields of a thing.
+    Fields(Thing, Vec<String>),
+    /// More cards belong on a hook than have room there.
+    FullHook(HookRef),
+    /// A ring was closed on one side, and the other put cards on it.
+    ClosedRing(RingId),
+}
+
+/// What one side says to a question.
+#[derive(Clone, PartialEq, Eq, Default, Debug)]
+pub struct Claim {
+    /// The events by which it says so, the latest last.
+    pub events: Vec<EventId>,
+    /// Whether this side is the one that undid, removed or closed.
+    pub is_end: bool,
+    /// The cards it speaks for, where it does.
+    pub cards: Vec<CardId>,
+    /// Its values of the fields that are asked about.
+    pub values: Vec<Value>,
+}
+
+/// Something that cannot be as both sides have it.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct Question {
+    /// Its number, from 1.
+    pub n: usize,
+    /// What it is about.
+    pub subject: Subject,
+    /// As it is here.
+    pub mine: Claim,
+    /// As it is there.
+    pub theirs: Claim,
+    /// The side that spoke later.
+    pub later: Side,
+    /// The answer, where there is one.
+    pub answer: Option<Side>,
+}
+
+impl Question {
+    /// What names this question in every copy: what it is about, and the events that speak to it.
+    #[must_use]
+    pub fn name(&self) -> String {
+        let thing = |thing: &Thing| match thing {
+            Thing::Event(id) => format!("event {id}"),
+            thing => id_of(*thing).unwrap_or_else(|| "stash".to_owned()),
+        };
+        let about = match &self.subject {
+            Subject::SameList => "same list".to_owned(),
+            Subject::Undone(id) => format!("undone {id}"),
+            Subject::Same(a, b) => format!("same {} {}", thing(a), thing(b)),
+            Subject::Removed(of) => format!("removed {}", thing(of)),
+            Subject::Fields(of, members) => format!("{} {}", thing(of), members.join(" ")),
+            Subject::FullHook(hook) => format!("full {hook}"),
+            Subject::ClosedRing(ring) => format!("closed {ring}"),
+        };
+        let events = self.mine.events.iter().chain(&self.theirs.events);
+        let events: BTreeSet<String> = events.map(ToString::to_string).collect();
+        let events: Vec<String> = events.into_iter().collect();
+        format!("{about}: {}", events.join(" "))
+    }
+}
+
+/// Something to be settled: the value of a field.
+pub(super) fn value(thing: Thing, member: &str, value: Value) -> Settled {
+    Settled {
+        thing,
+        member: member.to_owned(),
+        value,
+        chosen: Vec::new(),
+        over: Vec::new(),
+    }
+}
+
+/// Whether two values of a field say the same to a person.
+fn agree(member: &str, a: &Value, b: &Value) -> bool {
+    let bare = |value: &Value| match (member, value) {
+        ("place" | "state", Value::Object(object)) => {
+            let mut object = object.clone();
+            object.retain(|name, _| !matches!(name.as_str(), "since" | "at"));
+            Value::Object(object)
+        }
+        _ => value.clone(),
+    };
+    match (member, a, b) {
+        // Lists that name other families agree where they order the same ones alike.
+        ("families", Value::Array(a), Value::Array(b)) => {
+            let shared = a.iter().filter(|of| b.contains(of));
+            shared.eq(b.iter().filter(|of| a.contains(of)))
+        }
+        // Both were worked out by the program.
+        ("family", Value::Object(a), Value::Object(b)) => {
+            let worked_out = |of: &serde_json::Map<_, _>| of.contains_key("worked_out");
+            (worked_out(a) && worked_out(b)) || a == b
+        }
+        _ => bare(a) == bare(b),
+    }
+}
+
+pub(super) struct Asking<'a> {
+    pub(super) fold: &'a Fold<'a>,
+    answers: &'a Answers,
+    pub(super) questions: Vec<Question>,
+    pub(super) settled: Vec<Settled>,
+    pub(super) sheet: Sheet,
+    /// What stands on the sheet; its laws may not hold yet.
+    pub(super) state: State,
+}
+
+impl<'a> Asking<'a> {
+    /// Asks everything, round by round, until an answer is wanting.
+    ///
+    /// # Errors
+    /// When what the events say can't be read as a stash.
+    pub(super) fn all(fold: &'a Fold<'a>, answers: &'a Answers) -> Result<Self, serde_json::Error> {
+        let sheet = fold.sheet(&[]);
+        let mut asking = Self {
+            fold,
+            answers,
+            questions: Vec::new(),
+            settled: Vec::new(),
+            state: sheet.state()?,
+            sheet,
+        };
+        for round in [
+            Self::lists,
+            Self::undone,
+            Self::removed,
+            Self::one_by_name,
+            Self::namesakes,
+            Self::fields,
+            Self::repair,
+            // What was answered and put right may have given two things one name.
+            Self::namesakes,
+            Self::repair,
+            Self::full_hooks,
+            Self::closed_rings,
+            Self::take_from_closed_rings,
+        ] {
+            let settled = asking.settled.len();
+            round(&mut asking);
+            if asking.is_open() {
+                return Ok(asking);
+            }
+            if asking.settled.len() > settled {
+                asking.fold_again()?;
+            }
+        }
+        // One thing that is put right may call for another, a few times at most.
+        for _ in 0..20 {
+            let settled = asking.settled.len();
+            asking.repair();
+            if asking.settled.len() == settled {
+                break;
+            }
+            asking.fold_again()?;
+        }
+        Ok(asking)
+    }
+
+    fn fold_again(&mut self) -> Result<(), serde_json::Error> {
+        self.sheet = self.fold.sheet(&self.settled);
+        self.state = self.sheet.state()?;
+        Ok(())
+    }
+
+    /// The event that set a field last.
+    pub(super) fn source(&self, thing: Thing, member: &str) -> Source {
+        let cell = self.sheet.cell(thing, member);
+        cell.map_or(Source::Base, Cell::last)
+    }
+
+    pub(super) fn is_open(&self) -> bool {
+        self.questions
+            .iter()
+            .any(|question| question.answer.is_none())
+    }
+
+    fn id(&self, source: Source) -> Option<EventId> {
+        self.fold.facts.fact(source).map(|fact| fact.id)
+    }
+
+    /// The one side that has an event, where only one has.
+    fn only(&self, source: Source) -> Option<Side> {
+        let facts = self.fold.facts;
+        match (
+            facts.is_on(source, Side::Mine),
+            facts.is_on(source, Side::Theirs),
+        ) {
+            (true, false) => Some(Side::Mine),
+            (false, true) => Some(Side::Theirs),
+            _ => None,
+        }
+    }
+
+    /// Which of two is mine and which theirs, by which only one side has.
+    fn sides<T>(&self, a: (Source, T), b: (Source, T)) -> Option<[(Source, T); 2]> {
+        match (self.only(a.0), self.only(b.0)) {
+            (Some(Side::Mine), Some(Side::Mine)) | (Some(Side::Theirs), Some(Side::Theirs)) => None,
+            (Some(Side::Mine), _) | (_, Some(Side::Theirs)) => Some([a, b]),
+            (Some(Side::Theirs), _) | (_, Some(Side::Mine)) => Some([b, a]),
+            (None, None) => None,
+        }
+    }
+
+    fn claim(&self, sources: impl IntoIterator<Item = Source>) -> Claim {
+        let sources: BTreeSet<Source> = sources.into_iter().collect();
+        Claim {
+            events: sources
+                .into_iter()
+                .filter_map(|source| self.id(source))
+                .collect(),
+            ..Claim::default()
+        }
+    }
+
+    fn ask(&mut self, subject: Subject, mine: Claim, theirs: Claim) -> Option<Side> {
+        let last = |claim: &Claim| {
+            let last = claim.events.last()?;
+            self.fold.facts.find(*last)
+        };
+        let later = if last(&mine) > last(&theirs) {
+            Side::Mine
+        } else {
+            Side::Theirs
+        };
+        let n = self.questions.len() + 1;
+        let answer = self.answers.to(n, later);
+        self.questions.push(Question {
+            n,
+            subject,
+            mine,
+            theirs,
+            later,
+            answer,
+        });
+        answer
+    }
+
+    /// Writes down an answer to the last question.
+    fn settle(&mut self, answer: Side, mut settled: Settled) {
+        if let Some(question) = self.questions.last() {
+            let (chosen, over) = match answer {
+                Side::Mine => (&question.mine, &question.theirs),
+                Side::Theirs => (&question.theirs, &question.mine),
+            };
+            settled.chosen.clone_from(&chosen.events);
+            settled.over.clone_from(&over.events);
+        }
+        self.settled.push(settled);
+    }
+
+    /// One list that was taken in on both sides.
+    fn lists(&mut self) {
+        let mut lists: BTreeMap<ListDigest, Vec<usize>> = BTreeMap::new();
+        for (at, fact) in self.fold.facts.all.iter().enumerate() {
+            if let Some(Act::ImportStock {
+                list: Some(list), ..
+            }) = self.fold.event(at).map(|event| &event.act)
+                && Fold::stands(&self.sheet, fact.id)
+            {
+                lists.entry(*list).or_default().push(at);
+            }
+        }
+        for facts in lists.into_values() {
+            let [mine, theirs] = [Side::Mine, Side::Theirs].map(|side| -> Vec<usize> {
+                let on = |at: &&usize| self.only(Source::Fact(**at)) == Some(side);
+                facts.iter().filter(on).copied().collect()
+            });
+            for (mine, theirs) in mine.into_iter().zip(theirs) {
+                let claims = [mine, theirs].map(|at| self.claim([Source::Fact(at)]));
+                let [left, right] = claims.clone();
+                if let Some(answer) = self.ask(Subject::SameList, left, right) {
+                    for (side, claim) in [Side::Mine, Side::Theirs].into_iter().zip(claims) {
+                        for id in claim.events {
+                            let counts = value(Thing::Event(id), STANDS, json!(side == answer));
+                            self.settle(answer, counts);
+                        }
+                    }
+                }
+            }
+        }
+    }
+
+    /// Every thing that an event wrote on or speaks of.
+    fn uses(&self, at: usize, of: &BTreeMap<String, Thing>) -> BTreeSet<Thing> {
+        let mut uses = BTreeSet::new();
+        for (thing, _, write) in &self.fold.writes[at] {
+            uses.insert(*thing);
+            if let Write::Set(value) = write {
+                spoken_of(value, &mut |id| uses.extend(of.get(id)));
+            }
+        }
+        uses
+    }
+
+    /// The events that count and use one of some things, and neither knew the event that ended it nor
+    /// were known by it.
+    fn used_apart(&self, ended: &BTreeMap<Thing, Source>) -> BTreeMap<Thing, Vec<usize>> {
+        let ids = ended
+            .keys()
+            .filter_map(|&thing| Some((id_of(thing)?, thing)));
+        let ids: BTreeMap<String, Thing> = ids.collect();
+        let mut used: BTreeMap<Thing, Vec<usize>> = BTreeMap::new();
+        if ended.is_empty() {
+            return used;
+        }
+        for (at, fact) in self.fold.facts.all.iter().enumerate() {
+            if self.fold.event(at).is_none() || !Fold::stands(&self.sheet, fact.id) {
+                continue;
+            }
+            for thing in self.uses(at, &ids) {
+                let by = ended.get(&thing);
+                if by.is_some_and(|&by| self.fold.facts.apart(Source::Fact(at), by)) {
+                    used.entry(thing).or_default().push(at);
+                }
+            }
+        }
+        used
+    }
+
+    /// Asks whether what one side ended stays so. Nothing where both ended it, or the same side goes on.
+    fn ask_end(&mut self, subject: Subject, end: Source, used: &[usize]) -> Option<(Side, bool)> {
+        let ended_here = match self.only(end) {
+            Some(side) => side,
+            None => match used.iter().find_map(|&at| self.only(Source::Fact(at)))? {
+                Side::Mine => Side::Theirs,
+                Side::Theirs => Side::Mine,
+            },
+        };
+        let end = Claim {
+            is_end: true,
+            ..self.claim([end])
+        };
+        let on = self.claim(used.iter().map(|&at| Source::Fact(at)));
+        let (mine, theirs) = match ended_here {
+            Side::Mine => (end, on),
+            Side::Theirs => (on, end),
+        };
+        let answer = self.ask(subject, mine, theirs)?;
+        Some((answer, answer == ended_here))
+    }
+
+    /// Events that one side undid while the other went on with what they had made; and those that one
+    /// side undid and the other did again.
+    fn undone(&mut self) {
+        let mut births: BTreeMap<Thing, (EventId, Source)> = BTreeMap::new();
+        for (at, fact) in self.fold.facts.all.iter().enumerate() {
+            let cell = self.sheet.cell(Thing::Event(fact.id), STANDS);
+            let Some(cell) = cell.filter(|cell| cell.is(false)) else {
+                continue;
+            };
+            let new = self.fold.writes[at]
+                .iter()
+                .filter(|(_, member, _)| member == EXISTS);
+            births.extend(new.map(|(thing, _, _)| (*thing, (fact.id, cell.last()))));
+        }
+        let ended = births
+            .iter()
+            .map(|(&thing, &(_, by))| (thing, by))
+            .collect();
+        let mut used: BTreeMap<EventId, (Source, Vec<usize>)> = BTreeMap::new();
+        for (thing, facts) in self.used_apart(&ended) {
+            if let Some(&(id, by)) = births.get(&thing) {
+                used.entry(id).or_insert((by, Vec::new())).1.extend(facts);
+            }
+        }
+        for (id, (by, facts)) in used {
+            if let Some((answer, ends)) = self.ask_end(Subject::Undone(id), by, &facts) {
+                self.settle(answer, value(Thing::Event(id), STANDS, json!(!ends)));
+            }
+        }
+        self.fields_of(|thing| matches!(thing, Thing::Event(_)));
+    }
+
+    /// Ranges, families and boards of one name are one.
+    fn one_by_name(&mut self) {
+        let ranges = self
+            .state
+            .ranges()
+            .map(|of| (0, &of.name, Thing::Range(of.id)));
+        let families = self.state.families().iter();
+        let families = families.map(|of| (1, &of.name, Thing::Family(of.id)));
+        let boards = self
+            .state
+            .boards()
+            .map(|of| (2, &of.name, Thing::Board(of.id)));
+        let mut named: BTreeMap<(u8, String), BTreeSet<Thing>> = BTreeMap::new();
+        for (kind, name, thing) in ranges.chain(families).chain(boards) {
+            named
+                .entry((kind, fold(name.as_str())))
+                .or_default()
+                .insert(thing);
+        }
+        for mut things in named.into_values() {
+            let Some(first) = things.pop_first() else {
+                continue;
+            };
+            let same = things
+                .into_iter()
+                .map(|thing| value(thing, SAME_AS, json!(first)));
+            self.settled.extend(same);
+        }
+    }
+
+    /// Of two cards of one number, and two rings of one project, one goes.
+    fn namesakes(&mut self) {
+        let mut named: BTreeMap<(String, Option<RangeId>), Vec<Thing>> = BTreeMap::new();
+        for ring in self.state.rings() {
+            let name = (fold(ring.project.as_str()), None);
+            named.entry(name).or_default().push(Thing::Ring(ring.id));
+        }
+        for kept in self.state.cards().filter(|kept| kept.card.parent.is_none()) {
+            let name = (kept.card.number.key(), Some(kept.card.range));
+            named
+                .entry(name)
+                .or_default()
+                .push(Thing::Card(kept.card.id));
+        }
+        for things in named.into_values() {
+            let mut things = things.into_iter();
+            let Some(mut stays) = things.next() else {
+                continue;
+            };
+            for other in things {
+                stays = self.one_of(stays, other).unwrap_or(stays);
+            }
+        }
+    }
+
+    /// Which of two things of one name stays; nothing where it is not answered.
+    fn one_of(&mut self, first: Thing, second: Thing) -> Option<Thing> {
+        let named = |thing: Thing| {
+            let members = ["project", "range", "tag", "number", "parent", EXISTS].into_iter();
+            members
+                .map(|member| self.source(thing, member))
+                .max()
+                .unwrap_or(Source::Base)
+        };
+        let Some([(a, mine), (b, theirs)]) =
+            self.sides((named(first), first), (named(second), second))
+        else {
+            self.settled.push(value(second, SAME_AS, json!(first)));
+            return Some(first);
+        };
+        let [left, right] = [a, b].map(|source| self.claim([source]));
+        let answer = self.ask(Subject::Same(first, second), left, right)?;
+        let (kept, gone) = match answer {
+            Side::Mine => (mine, theirs),
+            Side::Theirs => (theirs, mine),
+        };
+        self.settle(answer, value(gone, SAME_AS, json!(kept)));
+        Some(kept)
+    }
+
+    /// What one side took out of the stash and the other changed. A split card that was rejoined is gone.
+    fn removed(&mut self) {
+        let rejoined = self.fold.rejoined(&self.sheet);
+        let gone = self.sheet.things.iter().filter_map(|(&thing, members)| {
+            let cell = members.get(EXISTS).filter(|cell| cell.is(false))?;
+            (!rejoined.contains_key(&thing)).then_some((thing, cell.last()))
+        });
+        let gone: BTreeMap<Thing, Source> = gone.collect();
+        for (thing, facts) in self.used_apart(&gone) {
+            let Some(&by) = gone.get(&thing) else {
+                continue;
+            };
+            if let Some((answer, ends)) = self.ask_end(Subject::Removed(thing), by, &facts) {
+                self.settle(answer, value(thing, EXISTS, json!(!ends)));
+            }
+        }
+    }
+
+    /// What both sides wrote otherwise in one field.
+    fn fields(&mut self) {
+        self.fields_of(|thing| !matches!(thing, Thing::Event(_)));
+    }
+
+    fn fields_of(&mut self, of: impl Fn(Thing) -> bool) {
+        type Pair = (Thing, Source, Source);
+        let mut asked: BTreeMap<Pair, Vec<(String, [Tip; 2])>> = BTreeMap::new();
+        for (&thing, members) in &self.sheet.things {
+            let counts = matches!(thing, Thing::Event(_) | Thing::Stash) || self.sheet.has(thing);
+            if !of(thing) || !counts {
+                continue;
+            }
+            for (member, cell) in members {
+                let silent = [EXISTS, SAME_AS, UNDERWAY, "steps_done"].contains(&member.as_str())
+                    || member.starts_with("went_out/")
+                    || cell.is_amount;
+                if cell.tips.len() < 2 || silent {
+                    continue;
+                }
+                let latest = |side| {
+                    let tips = cell.tips.iter().rev();
+                    let other = if side == Side::Mine {
+                        Side::Theirs
+                    } else {
+                        Side::Mine
+                    };
+                    let mut tips = tips.filter(|tip| self.only(tip.source) != Some(other));
+                    tips.next()
+                };
+                if let (Some(mine), Some(theirs)) = (latest(Side::Mine), latest(Side::Theirs))
+                    && mine.source != theirs.source
+                    && !agree(member, &mine.value, &theirs.value)
+                {
+                    let pair = (thing, mine.source, theirs.source);
+                    let tips = [mine.clone(), theirs.clone()];
+                    asked.entry(pair).or_default().push((member.clone(), tips));
+                }
+            }
+        }
+        // In an order that is the same on both sides.
+        let mut asked: Vec<_> = asked.into_iter().collect();
+        asked.sort_by_key(|&((thing, a, b), _)| (thing, a.min(b), a.max(b)));
+        for ((thing, mine, theirs), fields) in asked {
+            let names = fields.iter().map(|(member, _)| member.clone()).collect();
+            let mut claims = [mine, theirs].map(|source| self.claim([source]));
+            for (_, tips) in &fields {
+                for (claim, tip) in claims.iter_mut().zip(tips) {
+                    claim.values.push(tip.value.clone());
+                }
+            }
+            let [left, right] = claims;
+            let Some(answer) = self.ask(Subject::Fields(thing, names), left, right) else {
+                continue;
+            };
+            for (member, [mine, theirs]) in fields {
+                let tip = match answer {
+                    Side::Mine => mine,
+                    Side::Theirs => theirs,
+                };
+                self.settle(answer, value(thing, &member, tip.value));
+            }
+        }
+    }
+
+    /// More homes on a hook than room.
+    fn full_hooks(&mut self) {
+        let homes: BTreeMap<HookRef, Vec<CardId>> = (self.state.index().homes())
+            .filter(|(hook, cards)| cards.len() > usize::from(self.state.capacity(*hook)))
+            .map(|(hook, cards)| (hook, cards.to_vec()))
+            .collect();
+        for (hook, cards) in homes {
+            let room = usize::from(self.state.capacity(hook));
+            let mut cards: Vec<(Source, CardId)> = (cards.into_iter())
+                .map(|id| (self.source(Thing::Card(id), "home"), id))
+                .collect();
+            // Who came earlier stays, but for what is answered.
+            cards.sort_unstable();
+            let [mine, theirs] = [Side::Mine, Side::Theirs].map(|side| {
+                let on = cards
+                    .iter()
+                    .filter(|(source, _)| self.only(*source) == Some(side));
+                self.speaking_for(on.copied())
+            });
+            if !mine.cards.is_empty() && !theirs.cards.is_empty() {
+                let Some(answer) = self.ask(Subject::FullHook(hook), mine, theirs) else {
+                    continue;
+                };
+                cards.sort_by_key(|&(source, _)| match self.only(source) {
+                    Some(side) if side == answer => 0,
+                    None => 1,
+                    Some(_) => 2,
+                });
+                // Whoever stays has it confirmed, so that nobody asks again.
+                for &(_, card) in &cards[..room] {
+                    self.settle(answer, value(Thing::Card(card), "home", json!(hook)));
+                }
+            }
+            for (_, card) in cards.split_off(room) {
+                self.settled
+                    .push(value(Thing::Card(card), "home", Value::Null));
+                let hung = self.state.card(card).map(|kept| &kept.place);
+                if let Some(place) = hung.filter(|place| place.at.hook() == Some(hook)) {
+                    let place = to_hang(place);
+                    self.settled.push(value(Thing::Card(card), "place", place));
+                }
+            }
+        }
+    }
+
+    /// Closed rings with cards on them.
+    fn closed_rings(&mut self) {
+        let closed = self.state.rings().filter(|ring| ring.is_closed());
+        for ring in closed.map(|ring| ring.id).collect::<Vec<_>>() {
+            let cards = self
+                .state
+                .cards()
+                .filter(|kept| kept.place.at.ring() == Some(ring));
+            let cards: Vec<(Source, CardId)> = cards
+                .map(|kept| {
+                    (
+                        self.source(Thing::Card(kept.card.id), "place"),
+                        kept.card.id,
+                    )
+                })
+                .collect();
+            let (thing, Some(last)) = (Thing::Ring(ring), cards.iter().map(|of| of.0).max()) else {
+                continue;
+            };
+            let closing = self.source(thing, "state");
+            let Some([(mine, ()), _]) = self.sides((closing, ()), (last, ())) else {
+                continue;
+            };
+            let end = Claim {
+                is_end: true,
+                ..self.claim([closing])
+            };
+            let taking = self.speaking_for(cards);
+            let closed_here = mine == closing;
+            let (left, right) = if closed_here {
+                (end, taking)
+            } else {
+                (taking, end)
+            };
+            let Some(answer) = self.ask(Subject::ClosedRing(ring), left, right) else {
+                continue;
+            };
+            let stays_closed = (answer == Side::Mine) == closed_here;
+            let state = match stays_closed {
+                true => self.sheet.value(thing, "state").clone(),
+                false => json!({"state": "live"}),
+            };
+            self.settle(answer, value(thing, "state", state));
+        }
+    }
+
+    /// A claim for cards, by the events that put them there.
+    fn speaking_for(&self, cards: impl IntoIterator<Item = (Source, CardId)>) -> Claim {
+        let (sources, cards): (Vec<Source>, Vec<CardId>) = cards.into_iter().unzip();
+        Claim {
+            cards,
+            ..self.claim(sources)
+        }
+    }
+}

@@ -1,0 +1,262 @@
+//! The laws of a merge, over random histories of everything a person can do.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::hash::{DefaultHasher, Hash, Hasher};
+
+use proptest::prelude::*;
+
+use super::*;
+use crate::model::ids::IdSeed;
+use crate::stash::testing::at;
+use crate::stash::testing::life::{Choice, Life, a_choice, choices};
+
+/// One copy of a stash, with its record.
+#[derive(Clone)]
+struct Copy {
+    life: Life,
+    lines: Vec<Line>,
+    seed: u64,
+    /// Seconds by which its clock is wrong.
+    skew: i64,
+}
+
+impl Copy {
+    fn new() -> Self {
+        Self {
+            life: Life::default(),
+            lines: Vec::new(),
+            seed: 0,
+            skew: 0,
+        }
+    }
+
+    /// The same folder on another computer.
+    fn copied(&self, seed: u64, skew: i64) -> Self {
+        let mut copy = self.clone();
+        copy.seed = seed;
+        copy.skew = skew;
+        copy.life.state.seed_ids(IdSeed(seed));
+        copy
+    }
+
+    fn note_lines(&mut self) {
+        while let Some(event) = self.life.events.get(self.lines.len()) {
+            let seq = self.lines.len() as u64 + 1;
+            let mut hash = DefaultHasher::new();
+            (self.seed, seq).hash(&mut hash);
+            let time = at(seq as i64 + self.skew);
+            let newest = self
+                .lines
+                .last()
+                .map_or(Stamp::default(), |line| line.stamp);
+            self.lines.push(Line {
+                seq,
+                id: EventId(hash.finish()),
+                stamp: newest.max(newest_stamp(event)).next(time),
+                time,
+                by: None,
+                event: event.clone(),
+            });
+        }
+    }
+
+    fn live(&mut self, choices: impl IntoIterator<Item = Choice>) {
+        for choice in choices {
+            self.life.live(choice);
+        }
+        self.note_lines();
+    }
+
+    fn commit(&mut self, event: Option<Event>) {
+        if let Some(event) = event {
+            self.life.commit(event);
+            self.note_lines();
+        }
+    }
+
+    fn state(&self) -> &State {
+        &self.life.state
+    }
+}
+
+fn now() -> Timestamp {
+    at(1_000_000)
+}
+
+/// The answer to a question, the same whoever asks it: by its name, the later side or the other.
+fn answer(question: &Question, whim: u64) -> Side {
+    let mut hash = DefaultHasher::new();
+    (question.name(), whim).hash(&mut hash);
+    match (question.later, hash.finish().is_multiple_of(3)) {
+        (side, false) => side,
+        (Side::Mine, true) => Side::Theirs,
+        (Side::Theirs, true) => Side::Mine,
+    }
+}
+
+/// Merges with answers to all questions, round by round.
+fn merged(ours: &Copy, theirs: &Copy, whim: u64) -> Merged {
+    let mut answers = Answers::default();
+    for _ in 0..100 {
+        let merged = merge(&ours.lines, &theirs.lines, &answers, now()).unwrap();
+        if !merged.is_open() {
+            return merged;
+        }
+        for question in merged.questions {
+            answers.each.insert(question.n, answer(&question, whim));
+        }
+    }
+    panic!("it never stops asking");
+}
+
+/// The names of the questions, with the events on either side.
+fn names(merged: &Merged) -> BTreeSet<String> {
+    merged.questions.iter().map(Question::name).collect()
+}
+
+/// Says what differs between two stashes that should be the same.
+fn assert_same(left: &State, right: &State, when: &str) {
+    if left != right {
+        panic!("{when}: {:#?}", changes_between(left, right));
+    }
+}
+
+/// Merges both ways and checks what holds of any two copies. Gives both as they are then.
+fn both_ways(a: &Copy, b: &Copy, whim: u64) -> (Copy, Copy, bool) {
+    let (ab, ba) = (merged(a, b, whim), merged(b, a, whim));
+    assert_eq!(
+        names(&ab),
+        names(&ba),
+        "other questions the other way round"
+    );
+    let (mut left, mut right) = (a.clone(), b.clone());
+    left.commit(ab.event.clone());
+    right.commit(ba.event.clone());
+    assert_same(left.state(), right.state(), "the other way round");
+
+    // Again, from either side, and crosswise: nothing is asked and nothing changes.
+    for (one, other) in [(&left, b), (&right, a), (&left, &right), (&right, &left)] {
+        let again = merge(&one.lines, &other.lines, &Answers::default(), now()).unwrap();
+        assert_eq!(again.questions, [], "asked again");
+        let mut same = one.clone();
+        same.commit(again.event);
+        assert_same(same.state(), one.state(), "merged again");
+    }
+    // Who had not merged takes it over without a question.
+    for (one, other) in [(a, &right), (b, &left)] {
+        let over = merge(&one.lines, &other.lines, &Answers::default(), now()).unwrap();
+        assert_eq!(over.questions, [], "asked though it is answered");
+        let mut same = one.clone();
+        same.commit(over.event);
+        assert_same(same.state(), left.state(), "taken over");
+    }
+    // An undo gives back what was, and the same merge is there to be had.
+    if ab.event.is_some() {
+        let mut back = left.clone();
+        back.commit(Some(back.life.history.undo().unwrap()));
+        assert_same(back.state(), a.state(), "undone");
+        let anew = merged(&back, b, whim);
+        assert_eq!(names(&anew), names(&ab));
+        let mut anew_taken = back.clone();
+        anew_taken.commit(anew.event);
+        assert_same(anew_taken.state(), left.state(), "merged after an undo");
+        back.commit(Some(back.life.history.redo().unwrap()));
+        assert_same(back.state(), left.state(), "done again");
+        let again = merge(&back.lines, &b.lines, &Answers::default(), now()).unwrap();
+        assert!(again.event.is_none());
+    }
+    let asked = !ab.questions.is_empty();
+    (left, right, asked)
+}
+
+/// All strands on cards, by card.
+fn strands(state: &State) -> BTreeMap<CardId, u32> {
+    state
+        .cards()
+        .map(|kept| (kept.card.id, kept.strands.0))
+        .collect()
+}
+
+fn lives(most: usize) -> impl Strategy<Value = Vec<Choice>> {
+    prop::collection::vec(a_choice(), 0..most)
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(
+        std::env::var("PROPTEST_CASES").ok().and_then(|n| n.parse().ok()).unwrap_or(300)
+    ))]
+
+    #[test]
+    fn both_directions_come_to_the_same_stash(
+        common in choices(10),
+        left in lives(8),
+        right in lives(8),
+        later in lives(8),
+        skew in -30..30_i64,
+        crosswise: bool,
+        whim: u64,
+    ) {
+        let mut a = Copy::new();
+        a.live(common);
+        prop_assume!(!a.lines.is_empty());
+        let mut b = a.copied(2, skew);
+        a = a.copied(1, 0);
+        a.live(left);
+        b.live(right);
+        let (x, y, _) = both_ways(&a, &b, whim);
+        // Both go on after one of them, or each of them, has merged.
+        a = x;
+        if crosswise {
+            b = y;
+        }
+        let (half, rest) = later.split_at(later.len() / 2);
+        a.live(half.iter().copied());
+        b.live(rest.iter().copied());
+        both_ways(&a, &b, whim);
+    }
+
+    #[test]
+    fn three_copies_come_to_the_same_stash_by_any_route(
+        common in choices(8),
+        first in lives(6),
+        second in lives(6),
+        third in lives(6),
+        skew in -30..30_i64,
+        whim: u64,
+    ) {
+        let mut all = Copy::new();
+        all.live(common);
+        prop_assume!(!all.lines.is_empty());
+        let lives = [first, second, third];
+        let copies: Vec<Copy> = (0_u64..).zip(lives).map(|(at, life)| {
+            let mut copy = all.copied(at + 1, skew * at as i64);
+            copy.live(life);
+            copy
+        }).collect();
+        let mut ends: Vec<(Copy, bool)> = Vec::new();
+        for [a, b, c] in [[0, 1, 2], [1, 2, 0], [2, 0, 1], [2, 1, 0]] {
+            let mut copy = copies[a].clone();
+            let one = merged(&copy, &copies[b], whim);
+            let mut asked = !one.questions.is_empty();
+            copy.commit(one.event);
+            let two = merged(&copy, &copies[c], whim);
+            asked |= !two.questions.is_empty();
+            copy.commit(two.event);
+            assert!(laws::check_all(copy.state()).is_empty());
+            ends.push((copy, asked));
+        }
+        let (first, asked) = &ends[0];
+        for (other, asked_too) in &ends[1..] {
+            if !asked && !asked_too {
+                assert_same(first.state(), other.state(), "another route");
+            }
+            // Amounts are sums, whatever was answered: of cards that stay on either route the same.
+            let (one, two) = (strands(first.state()), strands(other.state()));
+            if !asked && !asked_too {
+                assert_eq!(one, two);
+            }
+        }
+        // And two that went other routes come together.
+        both_ways(&ends[0].0, &ends[1].0, whim);
+    }
+}
