@@ -134,7 +134,7 @@ pub fn live(dir: &Path, events: usize) {
             let (card, step) = (cards[n / 3 % cards.len()], n % 3);
             let project = format!("project {}", n / 3 % 5);
             let event = match (step, ahead.find_ring(&project)) {
-                (1, Some(open)) => thread::use_thread(&ahead, Some(open), card, Strands(1)),
+                (1, Some(open)) => thread::use_thread(&ahead, Some(open), card, Strands(1), None),
                 (2, Some(open)) => ring::give_back(&ahead, open, &[card], now),
                 _ => ring::take(&ahead, &project, &[card], now),
             };

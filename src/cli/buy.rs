@@ -16,7 +16,8 @@ use crate::exchange::file::Put;
 use crate::exchange::{BuyRow, buy_rows, write_buy_csv};
 use crate::language::{say, word};
 use crate::model::ids::CardId;
-use crate::stash::change::Change;
+use crate::model::thread::ThreadPart;
+use crate::stash::change::{Amount, Change};
 use crate::stash::command::{buy, rehang};
 use crate::stash::kit::buy::{Purchase, buy_list};
 use crate::stash::kit::check::check;
@@ -47,11 +48,12 @@ struct PurchaseOut {
 
 impl PurchaseOut {
     fn of(state: &State, purchase: &Purchase) -> Self {
+        let amount = |strands| AmountOut::of(strands, purchase.put_up);
         let why = purchase.why.iter().map(|why| WhyOut {
             project: project_name(state, why.ring),
-            short: why.short.map(AmountOut::from),
-            used: why.used.into(),
-            still_needed: why.still_needed.map(AmountOut::from),
+            short: why.short.map(amount),
+            used: amount(why.used),
+            still_needed: why.still_needed.map(amount),
         });
         Self {
             range: BuyRow::of(state, purchase).range,
@@ -140,27 +142,32 @@ pub fn bought(words: &[String], dir: &Path, output: &mut Output) -> Result<(), F
     })?;
     let (state, done) = (changed.state(), changed.words());
     let replaced = buy::replaced(&changed.event);
-    let touched = || {
-        let changes = changed.event.changes.iter();
-        let cards = changes.filter_map(|change| match change {
+    // Each card once, whether it is new, and the skeins that came to lie beside it.
+    let mut cards: Vec<(CardId, bool, u32)> = Vec::new();
+    for change in &changed.event.changes {
+        let (card, is_new, came) = match change {
             Change::Card { before, after } => {
-                Some((after.as_ref()?.id, before.as_ref().map(|card| card.reserve)))
+                let Some(after) = after else { continue };
+                (after.id, before.is_none(), 0)
             }
-            _ => None,
-        });
-        let cards: Vec<(CardId, Option<u32>)> = cards.collect();
-        // One skein for a missing card changes nothing that is written on it.
-        let others: Vec<(CardId, Option<u32>)> = replaced
-            .iter()
-            .filter(|&&card| cards.iter().all(|&(other, _)| other != card))
-            .filter_map(|&card| Some((card, Some(state.card(card)?.card.reserve))))
-            .collect();
-        let all = cards.into_iter().chain(others);
-        all.filter_map(|(card, had)| Some((had, state.card(card)?)))
+            Change::Thread {
+                card, part, amount, ..
+            } => (*card, false, uncut(*part, *amount)),
+            Change::Place { card, .. } => (*card, false, 0),
+            _ => continue,
+        };
+        match cards.iter_mut().find(|(known, ..)| *known == card) {
+            Some((_, _, sum)) => *sum = sum.saturating_add(came),
+            None => cards.push((card, is_new, came)),
+        }
+    }
+    let touched = || {
+        let cards = cards.iter();
+        cards.filter_map(|&(card, is_new, came)| Some((is_new, came, state.card(card)?)))
     };
     if output.is_json() {
         let cards: Vec<CardOut> = touched()
-            .map(|(_, kept)| CardOut::of(state, kept))
+            .map(|(_, _, kept)| CardOut::of(state, kept))
             .collect();
         output.object(&json!({
             "done": done,
@@ -171,10 +178,9 @@ pub fn bought(words: &[String], dir: &Path, output: &mut Output) -> Result<(), F
         return Ok(());
     }
     output.line(format_args!("{done}."))?;
-    for (had, kept) in touched() {
-        let uncut = kept.card.reserve - had.unwrap_or(0);
-        let what = match (had, uncut) {
-            (Some(_), uncut) if replaced.contains(&kept.card.id) => {
+    for (is_new, uncut, kept) in touched() {
+        let what = match (is_new, uncut) {
+            (false, uncut) if replaced.contains(&kept.card.id) => {
                 let new = buy::replaced_in_words(state, kept);
                 match uncut {
                     0 => new,
@@ -185,9 +191,9 @@ pub fn bought(words: &[String], dir: &Path, output: &mut Output) -> Result<(), F
                     ),
                 }
             }
-            (Some(_), uncut) => say!("{skeins} uncut in reserve", skeins = skeins_in_words(uncut)),
-            (None, 0) => word!("1 skein cut onto a new card").to_owned(),
-            (None, uncut) => say!(
+            (false, uncut) => say!("{skeins} uncut in reserve", skeins = skeins_in_words(uncut)),
+            (true, 0) => word!("1 skein cut onto a new card").to_owned(),
+            (true, uncut) => say!(
                 "1 skein cut onto a new card, {skeins} uncut in reserve",
                 skeins = skeins_in_words(uncut)
             ),
@@ -200,6 +206,15 @@ pub fn bought(words: &[String], dir: &Path, output: &mut Output) -> Result<(), F
     }
     output.line(proposal(state))?;
     Ok(())
+}
+
+/// The uncut skeins that an amount of thread is more by.
+fn uncut(part: ThreadPart, amount: Amount) -> u32 {
+    match (part, amount) {
+        (ThreadPart::Skeins, Amount::Add { by }) => u32::try_from(by).unwrap_or(0),
+        (ThreadPart::Skeins, Amount::Set { before, after }) => after.saturating_sub(before),
+        _ => 0,
+    }
 }
 
 fn proposal_json(state: &State) -> Value {

@@ -48,8 +48,8 @@ pub fn run(args: &DiscardArgs, dir: &Path, output: &mut Output) -> Result<(), Fa
                 "  {card}  {name}: {amount} on it{skeins}; it was {place}",
                 card = state.card_name(kept),
                 name = kept.card.name,
-                amount = amount_in_words(kept.strands),
-                skeins = and_skeins(kept.card.reserve),
+                amount = amount_in_words(kept.strands(), state.put_up(&kept.card)),
+                skeins = and_skeins(kept.skeins()),
                 place = state.place_in_words(kept)
             )
         })

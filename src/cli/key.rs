@@ -146,7 +146,7 @@ pub fn say_key(state: &State, ring: &Ring, output: &mut Output) -> Result<(), Fa
             counted => counted,
         };
         let line = LineNeed::of(state, &assumed, entry);
-        let used = used_in_words(line.used, line.left);
+        let used = used_in_words(line.used, line.left, line.put_up);
         let used = used.map_or_else(String::new, |used| format!("   {used}"));
         output.line(format_args!(
             "  {:<2} {} {}  {}   {counted}{strands}{used}{}",

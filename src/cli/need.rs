@@ -133,13 +133,16 @@ fn line_in_words(state: &State, line: &Line<'_>) -> String {
         |need| {
             say!(
                 "needs {amount}, {metres} m ({stitches})",
-                amount = amount_in_words(need.strands),
+                amount = amount_in_words(need.strands, line.put_up),
                 metres = format!("{:.1}", need.metres),
                 stitches = stitches_in_words(entry)
             )
         },
     );
-    if let Some(used) = used_in_words(line.used, line.left) {
+    if line.need.is_some() && state.entry_is_variegated(entry) {
+        needs.push_str(word!(", variegated: crosses one by one"));
+    }
+    if let Some(used) = used_in_words(line.used, line.left, line.put_up) {
         needs.push_str(&format!(", {used}"));
     }
     format!(

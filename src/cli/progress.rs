@@ -11,7 +11,6 @@ use super::output::Output;
 use super::{change, key};
 use crate::exchange::export::KeyEntryOut;
 use crate::language::word;
-use crate::model::thread::Strands;
 use crate::stash::command::progress::{self, Percent, Progress};
 use crate::stash::state::State;
 use crate::stash::words::act_in_words;
@@ -37,12 +36,12 @@ pub struct ProgressArgs {
 
 impl ProgressArgs {
     fn said(&self) -> Progress<'_> {
-        let whole = Strands::from_lengths(self.lengths.unwrap_or(0));
         match (self.done, self.colour.as_deref()) {
             (Some(percent), colour) => Progress::Done { colour, percent },
             (None, colour) => Progress::Used {
                 colour: colour.unwrap_or_default(),
-                amount: Strands(whole.0.saturating_add(self.strands.unwrap_or(0))),
+                lengths: self.lengths.unwrap_or(0),
+                strands: self.strands.unwrap_or(0),
             },
         }
     }

@@ -13,6 +13,7 @@ use crate::exchange::export::AmountOut;
 use crate::exchange::export::CardOut;
 use crate::language::{one_or_many, say, word};
 use crate::model::ids::CardId;
+use crate::model::range::PutUp;
 use crate::model::ring::{KeyEntry, Ring};
 use crate::stash::command::ring;
 use crate::stash::event::Act;
@@ -147,10 +148,15 @@ fn tell(
     }
     if !pull.decant.is_empty() {
         output.line(word!("From other rings, onto a spare card (ring decant):"))?;
+        let put_up = |card| {
+            let kept = state.card(card);
+            kept.map_or_else(PutUp::default, |kept| state.put_up(&kept.card))
+        };
         for of in &pull.decant {
-            let amount = of
-                .strands
-                .map_or_else(|| word!("some").to_owned(), amount_in_words);
+            let amount = of.strands.map_or_else(
+                || word!("some").to_owned(),
+                |amount| amount_in_words(amount, put_up(of.card)),
+            );
             let from = state.ring(of.ring).map_or("", |ring| ring.project.as_str());
             output.line(say!(
                 "  [ ] {card}: {amount} from '{from}'",
@@ -200,7 +206,9 @@ fn decant_out(state: &State, of: &Decanting) -> Option<DecantOut> {
     Some(DecantOut {
         card: CardOut::of(state, kept),
         ring: state.ring(of.ring)?.project.to_string(),
-        amount: of.strands.map(AmountOut::from),
+        amount: of
+            .strands
+            .map(|amount| AmountOut::of(amount, state.put_up(&kept.card))),
     })
 }
 

@@ -16,8 +16,8 @@ use super::{change, fabric, key, open, plain, progress, pull, thread};
 use crate::exchange::export::{CardOut, CardRef, RingOut};
 use crate::language::{say, word};
 use crate::model::ids::RingId;
-use crate::model::thread::Strands;
-use crate::stash::change::Change;
+use crate::model::thread::{Strands, ThreadPart};
+use crate::stash::change::{Amount, Change};
 use crate::stash::command::{leave, ring};
 use crate::stash::event::{Act, Event};
 use crate::stash::forgotten::forgotten;
@@ -199,7 +199,7 @@ fn change(
         for (whole, strands) in wound(state, &changed.event) {
             output.line(say!(
                 "  {amount} of a spare card wound back onto {whole}  {name}: {whole2}",
-                amount = amount_in_words(strands),
+                amount = amount_in_words(strands, state.put_up(&whole.card)),
                 whole = state.card_name(whole),
                 name = whole.card.name,
                 whole2 = state.place_in_words(whole)
@@ -243,10 +243,16 @@ fn change(
 /// The spare cards that an event wound back: the card each went onto, and how much was on it.
 fn wound<'a>(state: &'a State, event: &'a Event) -> impl Iterator<Item = (&'a Kept, Strands)> {
     let strands_of = |id| {
-        event.changes.iter().find_map(|change| match change {
-            Change::Thread { card, before, .. } if *card == id => Some(*before),
+        let lots = event.changes.iter().filter_map(|change| match change {
+            Change::Thread {
+                card,
+                part: ThreadPart::Strands,
+                amount: Amount::Set { before, .. },
+                ..
+            } if *card == id => Some(*before),
             _ => None,
-        })
+        });
+        Strands(lots.fold(0, u32::saturating_add))
     };
     event.changes.iter().filter_map(move |change| match change {
         Change::Card {
@@ -254,7 +260,7 @@ fn wound<'a>(state: &'a State, event: &'a Event) -> impl Iterator<Item = (&'a Ke
             after: None,
         } => {
             let whole = state.card(spare.parent?)?;
-            Some((whole, strands_of(spare.id).unwrap_or_default()))
+            Some((whole, strands_of(spare.id)))
         }
         _ => None,
     })

@@ -13,6 +13,7 @@ use super::output::Output;
 use crate::exchange::export::CardOut;
 use crate::exchange::export::LowOut;
 use crate::language::say;
+use crate::model::ids::CardId;
 use crate::model::thread::Strands;
 use crate::stash::change::Change;
 use crate::stash::command::thread;
@@ -69,8 +70,8 @@ pub struct Amount {
 pub fn decant(args: &DecantArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     change(dir, output, |state, now| {
         let card = state.find_card(&args.card)?;
-        let amount = strands(&args.amount);
-        thread::decant(state, &args.project, card, amount, &args.label, now)
+        let amount = strands(state, card, &args.amount);
+        thread::decant(state, &args.project, card, amount, None, &args.label, now)
     })
 }
 
@@ -89,12 +90,15 @@ pub fn use_thread(args: &UseArgs, dir: &Path, output: &mut Output) -> Result<(),
             .map(|project| state.need_ring(project))
             .transpose()?;
         let card = state.find_card(&args.card)?;
-        thread::use_thread(state, ring, card, strands(&args.amount))
+        let amount = strands(state, card, &args.amount);
+        thread::use_thread(state, ring, card, amount, None)
     })
 }
 
-fn strands(amount: &Amount) -> Strands {
-    let whole = Strands::from_lengths(amount.lengths.unwrap_or(0));
+fn strands(state: &State, card: CardId, amount: &Amount) -> Strands {
+    let put_up = state.card(card).map(|kept| state.put_up(&kept.card));
+    let put_up = put_up.unwrap_or_default();
+    let whole = put_up.from_lengths(amount.lengths.unwrap_or(0));
     Strands(whole.0.saturating_add(amount.strands.unwrap_or(0)))
 }
 
@@ -106,14 +110,16 @@ fn change(
 ) -> Result<(), Failure> {
     let changed = change::make(dir, output, ask)?;
     let (state, words) = (changed.state(), changed.words());
-    let touched = changed
-        .event
-        .changes
-        .iter()
-        .filter_map(|change| match change {
-            Change::Thread { card, .. } => state.card(*card),
-            _ => None,
-        });
+    // Each card once, whatever lots of it changed.
+    let mut told: Vec<CardId> = Vec::new();
+    for change in &changed.event.changes {
+        if let Change::Thread { card, .. } = change
+            && !told.contains(card)
+        {
+            told.push(*card);
+        }
+    }
+    let touched = told.into_iter().filter_map(|card| state.card(card));
     let low = match changed.event.act {
         Act::Use { card, .. } => {
             let ring = state.card(card).and_then(|kept| kept.place.at.ring());
@@ -138,7 +144,7 @@ fn change(
             "  {card}  {name}: {amount} on it, {place}",
             card = state.card_name(kept),
             name = kept.card.name,
-            amount = amount_in_words(kept.strands),
+            amount = amount_in_words(kept.strands(), state.put_up(&kept.card)),
             place = state.place_in_words(kept)
         ))?;
     }

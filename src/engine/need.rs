@@ -41,12 +41,11 @@
 //! stitched. Working threads are counted whole, cross and backstitch apart since they have other
 //! numbers of strands, and whole strands are taken off the card.
 
-use crate::model::thread::{STRANDS_PER_LENGTH, Strands};
+use crate::model::range::PutUp;
+use crate::model::thread::Strands;
 
 pub use crate::model::assumptions::{Assumptions, Way};
 
-/// The length of a skein of six strands, in centimetres (common practice, no source).
-pub const SKEIN_CM: u32 = 800;
 /// Millimetres in an inch, exactly (international inch of 1959).
 pub const MM_PER_INCH: f64 = 25.4;
 
@@ -96,16 +95,18 @@ pub struct Need {
 }
 
 impl Need {
-    /// Lengths of six strands, the last one perhaps in part.
+    /// Whole lengths of a thread, the last one perhaps in part.
     #[must_use]
-    pub const fn lengths(&self) -> u32 {
-        self.strands.0.div_ceil(STRANDS_PER_LENGTH)
+    pub const fn lengths(&self, put_up: PutUp) -> u32 {
+        self.strands.0.div_ceil(put_up.in_length())
     }
 
-    /// Skeins cut into lengths of `cut_cm`, the last one perhaps in part.
+    /// Skeins of a thread cut into lengths of `cut_cm`, the last one perhaps in part.
     #[must_use]
-    pub fn skeins(&self, cut_cm: u16) -> u32 {
-        self.strands.0.div_ceil(strands_in_skein(cut_cm).max(1))
+    pub fn skeins(&self, put_up: PutUp, cut_cm: u16) -> u32 {
+        self.strands
+            .0
+            .div_ceil(put_up.strands_in_skein(cut_cm).max(1))
     }
 }
 
@@ -119,10 +120,10 @@ pub struct Cut {
 }
 
 impl Cut {
-    /// A strand of `cut_cm`; `None` where nothing of it could be stitched, or no skein is so long.
+    /// A strand of `cut_cm`; `None` where nothing of it could be stitched.
     #[must_use]
     pub fn of(assumed: &Assumptions, cut_cm: u16) -> Option<Self> {
-        if cut_cm == 0 || u32::from(cut_cm) > SKEIN_CM {
+        if cut_cm == 0 {
             return None;
         }
         let pieces = u32::from(cut_cm).div_ceil(u32::from(assumed.working_cm.max(1)));
@@ -139,14 +140,6 @@ impl Cut {
     pub const fn of_a_strand_um(self) -> u64 {
         self.stitched_um * self.pieces as u64
     }
-}
-
-/// Strands of `cut_cm` in a skein: 48 of 1 m. 0 where the cut is longer than a skein, or nothing.
-#[must_use]
-pub fn strands_in_skein(cut_cm: u16) -> u32 {
-    SKEIN_CM
-        .checked_div(u32::from(cut_cm))
-        .map_or(0, |lengths| lengths * STRANDS_PER_LENGTH)
 }
 
 /// The side of a stitch's square, in millimetres.

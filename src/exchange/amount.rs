@@ -3,7 +3,6 @@
 use super::error::shown;
 use super::table::Delimiter;
 use crate::language::say;
-use crate::model::thread::{STRANDS_PER_LENGTH, Strands};
 
 /// The most skeins a row may speak of.
 pub const MOST_SKEINS: f64 = 1_000.0;
@@ -66,12 +65,10 @@ pub(super) fn skeins(text: &str, delimiter: Delimiter) -> Result<f64, NotAnAmoun
     read(text, delimiter, MOST_SKEINS)
 }
 
-/// Reads lengths, 0 to [`MOST_LENGTHS`], to the nearest strand: 3.33 is three lengths and two
+/// Reads lengths, 0 to [`MOST_LENGTHS`], parts allowed: of six strands, 3.33 is three lengths and two
 /// strands.
 pub(super) fn lengths(text: &str, delimiter: Delimiter) -> Result<f64, NotAnAmount> {
-    let value = read(text, delimiter, MOST_LENGTHS)?;
-    let strands = Strands::from_fraction(value).unwrap_or_default();
-    Ok(f64::from(strands.0) / f64::from(STRANDS_PER_LENGTH))
+    read(text, delimiter, MOST_LENGTHS)
 }
 
 /// Reads uncut skeins, 0 to [`MOST_SKEINS`], whole.
@@ -104,7 +101,8 @@ pub(super) fn rounded_up(text: &str, delimiter: Delimiter, most: u32) -> Result<
     Ok(value.ceil() as u32)
 }
 
-/// Writes lengths so that [`lengths`] reads the same strands back.
+/// Writes lengths so that [`lengths`] reads the same strands back: two decimals tell 24 strands of a
+/// length apart.
 pub(super) fn write_lengths(lengths: f64) -> String {
     let text = format!("{lengths:.2}");
     text.trim_end_matches('0').trim_end_matches('.').to_owned()
@@ -113,6 +111,8 @@ pub(super) fn write_lengths(lengths: f64) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::model::range::{PutUp, ThreadKind};
+    use crate::model::thread::Strands;
     use proptest::prelude::*;
 
     #[test]
@@ -180,10 +180,11 @@ mod tests {
 
     proptest! {
         #[test]
-        fn lengths_come_back_to_the_strand(strands in 0_u32..=60_000) {
-            let written = write_lengths(f64::from(strands) / 6.0);
+        fn lengths_come_back_to_the_strand(strands in 0_u32..=10_000, in_length in 1..=24_u8) {
+            let put_up = PutUp::new(ThreadKind::Silk, 500, in_length, true).unwrap();
+            let written = write_lengths(put_up.to_fraction(Strands(strands)));
             let read = lengths(&written, Delimiter::Comma).unwrap();
-            prop_assert_eq!(read, f64::from(strands) / 6.0);
+            prop_assert_eq!(put_up.from_fraction(read), Some(Strands(strands)));
             prop_assert!(written.parse::<f64>().is_ok());
         }
 

@@ -3,6 +3,7 @@
 use super::{guard, table};
 use crate::language::say;
 use crate::model::colour::Srgb;
+use crate::model::range::PutUp;
 use crate::model::thread::Strands;
 use crate::stash::kit::buy::{Purchase, Why};
 use crate::stash::kit::words::{amount_in_words, used_in_words};
@@ -37,22 +38,27 @@ impl BuyRow {
             name: purchase.name.clone(),
             colour: purchase.colour,
             skeins: purchase.skeins,
-            why: list(purchase.why.iter().map(|why| why_in_words(state, why))),
+            why: list(
+                purchase
+                    .why
+                    .iter()
+                    .map(|why| why_in_words(state, why, purchase.put_up)),
+            ),
         }
     }
 }
 
-fn why_in_words(state: &State, why: &Why) -> String {
+fn why_in_words(state: &State, why: &Why, put_up: PutUp) -> String {
     let ring = state.ring(why.ring);
     let project = ring.map_or("", |ring| ring.project.as_str());
     match why.short {
         Some(short) if short > Strands(0) => {
-            let used = used_in_words(why.used, why.still_needed);
+            let used = used_in_words(why.used, why.still_needed, put_up);
             let used = used.map_or_else(String::new, |used| format!(" ({used})"));
             say!(
                 "'{project}' is short by {amount}{used}",
                 project,
-                amount = amount_in_words(short),
+                amount = amount_in_words(short, put_up),
                 used
             )
         }

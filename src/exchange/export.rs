@@ -16,7 +16,7 @@ pub use self::board::{BoardOut, HookOut};
 pub use self::card::{CardOut, CardRef, CompanionOut, LastSeenOut, WhereaboutsOut};
 pub use self::ring::{KeyEntryOut, RingOut};
 pub use self::rows::stock_rows;
-pub use self::thread::{AmountOut, LowOut, ThereOut};
+pub use self::thread::{AmountOut, LotOut, LowOut, ThereOut};
 use crate::stash::state::State;
 
 /// The stash as a stock list that can be brought in again.
@@ -36,7 +36,7 @@ pub fn as_json(state: &State) -> serde_json::Result<String> {
 }
 
 /// The whole stash.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Stash {
     /// The form of this object; 1.
     pub homehook_export: u8,

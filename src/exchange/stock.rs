@@ -47,7 +47,7 @@ impl StockFile {
 /// usual words for them are understood; capitals, spaces, hyphens and underscores in a header do not
 /// matter.
 ///
-/// - `lengths`: 0 to 10,000, to the nearest strand (a sixth of a length: 2.5, 3.33).
+/// - `lengths`: 0 to 10,000, parts allowed; the stash takes them to the nearest strand (2.5, 3.33).
 /// - `skeins`: 0 to 1,000. Alone, or beside `reserve`, they are cut onto the card. Beside `lengths`
 ///   and without `reserve` they are the uncut ones, counted whole. With all three columns a row
 ///   says its card in lengths or in skeins, not both.
@@ -59,7 +59,7 @@ impl StockFile {
 ///
 /// A row is rejected, and the rest read, when another value is not what its column wants, the number
 /// is empty, two amounts say what is on the card, the number stands in the file already (in the same range, as the spare card of the same
-/// project or as no spare card, capitals aside), another field has more than 1,000 characters or an
+/// project or as no spare card, with the same dye lot or none, capitals aside), another field has more than 1,000 characters or an
 /// invisible one, there are more fields than in the header, or a quotation mark stands inside a bare
 /// field. Fields missing at the end are empty. Empty rows are passed over.
 ///
@@ -79,12 +79,13 @@ pub fn read_stock_as(bytes: &[u8], columns: &Columns) -> Result<StockFile, FileE
 }
 
 /// What a file may say only once.
-fn which(row: &StockRow) -> (Option<String>, String, Option<String>) {
+fn which(row: &StockRow) -> (Option<String>, String, Option<String>, String) {
     let fold_some = |text: &Option<String>| text.as_deref().map(fold);
     (
         fold_some(&row.range),
         fold(&row.number),
         fold_some(&row.spare_of),
+        row.dye_lot.as_deref().map_or_else(String::new, fold),
     )
 }
 

@@ -6,6 +6,7 @@ use super::colour::Srgb;
 use super::ids::{CardId, FamilyId, RangeId};
 use super::label::Label;
 use super::number::Number;
+use super::range::PutUp;
 use super::touch::Touch;
 
 /// How a card came to its family.
@@ -55,14 +56,14 @@ pub struct Card {
     /// The family.
     #[serde(default)]
     pub family: CardFamily,
-    /// The dye lot; may be empty.
-    #[serde(default, skip_serializing_if = "Label::is_empty")]
-    pub dye_lot: Label,
     /// How long each length on the card was cut, in centimetres.
     pub cut_cm: u16,
-    /// Uncut skeins of the same colour, kept elsewhere.
-    #[serde(default, skip_serializing_if = "is_zero")]
-    pub reserve: u32,
+    /// The kind and put-up of its thread, where that is not the range's.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub put_up: Option<PutUp>,
+    /// Whether its colour changes along the thread, whatever the range says.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub variegated: bool,
     /// Anything the user wants to remember.
     #[serde(default, skip_serializing_if = "Label::is_empty")]
     pub note: Label,
@@ -72,9 +73,4 @@ pub struct Card {
     /// What a re-hang may do with it.
     #[serde(default, skip_serializing_if = "Touch::is_plain")]
     pub touch: Touch,
-}
-
-#[allow(clippy::trivially_copy_pass_by_ref)] // serde hands over a reference
-fn is_zero(n: &u32) -> bool {
-    *n == 0
 }

@@ -57,8 +57,19 @@ impl Visitor<'_> for Hex {
     }
 }
 
+/// What kind of thing an id is of, so that no two kinds draw the same ids.
+pub trait IdKind: From<u64> {
+    /// Another number for each kind.
+    const KIND: u64;
+}
+
 macro_rules! id {
-    ($(#[$doc:meta])* $name:ident) => {
+    ($(#[$doc:meta])* $name:ident = $kind:literal) => {
+        impl IdKind for $name {
+            const KIND: u64 = $kind;
+        }
+
+
         $(#[$doc])*
         #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
         pub struct $name(pub u64);
@@ -103,32 +114,32 @@ pub struct ParseIdError;
 
 id!(
     /// A card, for as long as it exists.
-    CardId
+    CardId = 1
 );
 id!(
     /// A wall board.
-    BoardId
+    BoardId = 2
 );
 id!(
     /// A project ring.
-    RingId
+    RingId = 3
 );
 id!(
     /// A maker's range.
-    RangeId
+    RangeId = 4
 );
 id!(
     /// A family of colours.
-    FamilyId
+    FamilyId = 5
 );
 id!(
     /// An event of the record. All 64 bits are random.
-    EventId
+    EventId = 6
 );
 
 id!(
     /// The first 64 bits of the SHA-256 digest of a list that was imported: the same list has the same.
-    ListDigest
+    ListDigest = 7
 );
 
 /// Where new ids come from: the same seed draws the same ids, so a seed is given by whoever opens a stash and
@@ -176,11 +187,12 @@ pub struct NewIds<Id> {
     kind: PhantomData<Id>,
 }
 
-impl<Id: From<u64>> NewIds<Id> {
+impl<Id: IdKind> NewIds<Id> {
     /// The next id.
     pub fn draw(&mut self) -> Id {
         self.count += 1;
-        let drawn = IdSeed::mix(self.seed.0 ^ IdSeed::mix(self.count.wrapping_mul(IdSeed::STEP)));
+        let nth = self.count.wrapping_mul(IdSeed::STEP).wrapping_add(Id::KIND);
+        let drawn = IdSeed::mix(self.seed.0 ^ IdSeed::mix(nth));
         Id::from(self.count << 32 | drawn >> 32)
     }
 }
@@ -261,7 +273,7 @@ mod tests {
             prop_assume!(a != b);
             let drawn = |seed| -> Vec<u64> {
                 let mut ids = IdSeed(seed).ids(Some(newest));
-                (0..50).map(|_| ids.draw()).collect()
+                (0..50).map(|_| { let CardId(id) = ids.draw(); id }).collect()
             };
             let (a, b) = (drawn(a), drawn(b));
             prop_assert!(a.is_sorted_by(|a, b| a < b) && a[0] > newest);
@@ -273,7 +285,8 @@ mod tests {
         fn a_seed_that_moves_on_draws_other_ids(seed: u64) {
             let mut next = IdSeed(seed);
             next.step();
-            let first = |seed: IdSeed| -> u64 { seed.ids(None).draw() };
+            let first = |seed: IdSeed| -> CardId { seed.ids(None).draw() };
+            prop_assert_ne!(first(next).0, next.ids::<RingId>(None).draw().0);
             prop_assert_ne!(first(IdSeed(seed)), first(next));
         }
     }

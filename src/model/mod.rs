@@ -10,6 +10,7 @@ pub mod family;
 pub mod ids;
 pub mod label;
 pub mod number;
+mod put_up;
 pub mod range;
 pub mod ring;
 pub mod thread;

@@ -8,6 +8,7 @@ use super::colour::Srgb;
 use super::ids::{FamilyId, RangeId};
 use super::label::Label;
 use super::number::Number;
+pub use super::put_up::{PerleSize, PutUp, PutUpError, ThreadKind};
 
 /// What a range says of one number.
 #[derive(Clone, PartialEq, Eq, Debug, Default, Serialize, Deserialize)]
@@ -21,6 +22,9 @@ pub struct Shade {
     /// The family the range puts it in.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub family: Option<FamilyId>,
+    /// Whether its colour changes along the thread.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub variegated: bool,
 }
 
 /// A maker's range with the shades that are known, in natural order of their numbers.
@@ -33,4 +37,7 @@ pub struct Range {
     /// The shade list; empty until the user imports one.
     #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
     pub shades: BTreeMap<Number, Shade>,
+    /// What kind of thread it is, and how it is sold; a card may say otherwise.
+    #[serde(default, skip_serializing_if = "PutUp::is_usual")]
+    pub put_up: PutUp,
 }

@@ -3,16 +3,18 @@
 mod between;
 mod reading;
 mod rings;
+pub mod thread;
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use crate::model::board::{Board, HookRef};
 use crate::model::card::Card;
 use crate::model::family::{Family, WallOrder};
 use crate::model::ids::{CardId, RingId};
+use crate::model::label::Label;
 use crate::model::range::Range;
 use crate::model::ring::{KeyEntry, Ring};
-use crate::model::thread::Strands;
+use crate::model::thread::{Lot, ThreadPart};
 use crate::model::underway::Underway;
 use crate::model::whereabouts::Place;
 
@@ -79,14 +81,31 @@ pub enum Change {
         /// Where it belongs.
         after: Option<HookRef>,
     },
-    /// The thread on a card.
+    /// A lot was listed on a card or struck off it, or its uncut skeins lie elsewhere. Only a lot of
+    /// which nothing is left is struck off.
+    Lot {
+        /// Which card.
+        card: CardId,
+        /// Which lot.
+        #[serde(default, skip_serializing_if = "Lot::is_unknown")]
+        lot: Lot,
+        /// Where its uncut skeins lay; nothing where it was not listed.
+        before: Option<Label>,
+        /// Where they lie; nothing where it is not listed.
+        after: Option<Label>,
+    },
+    /// An amount of thread of a lot that is listed on the card.
     Thread {
         /// Which card.
         card: CardId,
-        /// Strands before.
-        before: Strands,
-        /// Strands after.
-        after: Strands,
+        /// Which lot.
+        #[serde(default, skip_serializing_if = "Lot::is_unknown")]
+        lot: Lot,
+        /// Which of its amounts.
+        part: ThreadPart,
+        /// What became of it.
+        #[serde(flatten)]
+        amount: Amount,
     },
     /// A ring was opened, parked, closed, given other cloth, or went away; told without its key and
     /// without the cards that went out on it. (Where one of the two names such cards, as the first
@@ -146,6 +165,68 @@ pub enum Change {
     },
 }
 
+/// What became of an amount.
+///
+/// A `Set` says what there is, an `Add` what came or went. Of two copies of a stash the later `Set`
+/// holds, while every `Add` counts.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(untagged)]
+pub enum Amount {
+    /// There is so much: counted, or said by a list that replaces what was known.
+    Set {
+        /// What there was.
+        before: u32,
+        /// What there is.
+        after: u32,
+    },
+    /// So much came, or went where it is below 0: bought, used, wound onto another card.
+    Add {
+        /// How much.
+        by: i64,
+    },
+}
+
+impl Amount {
+    /// So much came.
+    #[must_use]
+    pub fn plus(more: u32) -> Self {
+        Self::Add { by: more.into() }
+    }
+
+    /// So much went.
+    #[must_use]
+    pub fn minus(less: u32) -> Self {
+        Self::Add {
+            by: -i64::from(less),
+        }
+    }
+
+    /// What there is afterwards; `None` where `now` is not what a `Set` says there was, or an `Add`
+    /// would go below 0 or past `u32::MAX`.
+    #[must_use]
+    pub fn of(self, now: u32) -> Option<u32> {
+        match self {
+            Self::Set { before, after } => (before == now).then_some(after),
+            Self::Add { by } => u32::try_from(i64::from(now).checked_add(by)?).ok(),
+        }
+    }
+
+    /// What takes it back.
+    #[must_use]
+    pub const fn inverse(self) -> Self {
+        match self {
+            Self::Set { before, after } => Self::Set {
+                before: after,
+                after: before,
+            },
+            // The one number without an opposite is far beyond what any amount can be changed by.
+            Self::Add { by } => Self::Add {
+                by: by.saturating_neg(),
+            },
+        }
+    }
+}
+
 impl Change {
     /// The change that takes this one back.
     #[must_use]
@@ -189,14 +270,27 @@ impl Change {
                 before: after,
                 after: before,
             },
-            Self::Thread {
+            Self::Lot {
                 card,
+                lot,
                 before,
                 after,
-            } => Self::Thread {
+            } => Self::Lot {
                 card,
+                lot,
                 before: after,
                 after: before,
+            },
+            Self::Thread {
+                card,
+                lot,
+                part,
+                amount,
+            } => Self::Thread {
+                card,
+                lot,
+                part,
+                amount: amount.inverse(),
             },
             Self::Ring { before, after } => Self::Ring {
                 before: after,

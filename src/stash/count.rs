@@ -92,7 +92,7 @@ mod tests {
         let mut state = wall(1, 3, 1);
         bring_in(&mut state, &["1@A01", "2"]);
         let one = id(&state, "1");
-        let decant = thread::decant(&state, "Robin", one, Strands(6), "", at(1)).unwrap();
+        let decant = thread::decant(&state, "Robin", one, Strands(6), None, "", at(1)).unwrap();
         apply(&mut state, &decant);
         let robin = state.rings().next().unwrap();
         let spare = [state.cards_on(robin).next().unwrap().card.id];

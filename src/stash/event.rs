@@ -11,7 +11,7 @@ use super::change::Change;
 use super::refusal::Refusal;
 use crate::model::ids::{BoardId, CardId, ListDigest, RangeId, RingId};
 use crate::model::label::Label;
-use crate::model::thread::Strands;
+use crate::model::thread::{Lot, Strands};
 
 /// What the user did. The changes beside it say what that did to the stash.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
@@ -207,6 +207,9 @@ pub enum Act {
         card: CardId,
         /// How much.
         strands: Strands,
+        /// The lots it was of, as far as somebody noted them.
+        #[serde(default, skip_serializing_if = "Vec::is_empty")]
+        lots: Vec<Lot>,
     },
     /// Left a ring hanging on a hook.
     Park {

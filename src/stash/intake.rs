@@ -7,7 +7,7 @@ use crate::model::colour::Srgb;
 pub enum Amount {
     /// Skeins that were cut onto the card; at least 0, fractions allowed.
     Skeins(f64),
-    /// Lengths on the card; at least 0, in steps of one strand (a sixth).
+    /// Lengths on the card; at least 0, fractions allowed, taken to the nearest strand.
     Lengths(f64),
 }
 
@@ -30,7 +30,7 @@ pub struct StockRow {
     pub amount: Option<Amount>,
     /// Uncut skeins of the same colour.
     pub reserve: Option<u32>,
-    /// The dye lot.
+    /// The dye lot the thread is of. Further rows of the card may say thread of other lots.
     pub dye_lot: Option<String>,
     /// The mark of the hook where the card hangs.
     pub hook: Option<String>,

@@ -143,7 +143,10 @@ impl Touched {
                     touched.cards.insert(*card);
                     touched.hooks.extend(*after);
                 }
-                Change::Thread { .. } | Change::Order { .. } | Change::Progress { .. } => {}
+                Change::Lot { .. }
+                | Change::Thread { .. }
+                | Change::Order { .. }
+                | Change::Progress { .. } => {}
                 Change::Underway { .. } => touched.underway = true,
                 Change::Used { .. } => {}
                 Change::Key { ring, .. } | Change::WentOut { ring, .. } => {

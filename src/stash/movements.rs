@@ -244,9 +244,10 @@ fn parked(state: &State, kept: &Kept) -> Option<HookRef> {
 fn changed(event: &Event) -> BTreeSet<CardId> {
     let ids = event.changes.iter().filter_map(|change| match change {
         Change::Card { before, after } => before.as_ref().or(after.as_ref()).map(|card| card.id),
-        Change::Place { card, .. } | Change::Home { card, .. } | Change::Thread { card, .. } => {
-            Some(*card)
-        }
+        Change::Place { card, .. }
+        | Change::Home { card, .. }
+        | Change::Lot { card, .. }
+        | Change::Thread { card, .. } => Some(*card),
         _ => None,
     });
     ids.collect()

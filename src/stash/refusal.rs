@@ -3,7 +3,9 @@
 mod code;
 mod sentences;
 
-use self::sentences::{clash_in_words, others_in_words, stays_in_words, unknown_in_words};
+use self::sentences::{
+    clash_in_words, lot_in_words, others_in_words, stays_in_words, unknown_in_words,
+};
 use crate::engine::instance::EngineError;
 use crate::language::{one_or_many, say, word};
 use crate::model::board::NotABoard;
@@ -296,6 +298,16 @@ pub enum Refusal {
         have: String,
         /// What was asked for.
         asked: String,
+    },
+    /// The card has no thread of that lot.
+    #[error("{}", lot_in_words(card, lot, lots))]
+    NoSuchLot {
+        /// The card.
+        card: String,
+        /// The lot asked for.
+        lot: String,
+        /// The lots it has, joined; empty where none was noted.
+        lots: String,
     },
     /// There would be more thread than can be counted.
     #[error("{}", say!(

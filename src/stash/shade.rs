@@ -51,6 +51,7 @@ mod tests {
         let range = Range {
             id: RangeId(1),
             name: Label::new("Hill").unwrap(),
+            put_up: crate::model::range::PutUp::default(),
             shades: numbers.map(|n| (number(n), Shade::default())).into(),
         };
         for (asked, found) in [

@@ -9,13 +9,14 @@ use serde::{Deserialize, Serialize};
 
 pub use self::apply::Misfit;
 use super::index::Index;
+use super::shade::shade;
 use crate::model::board::{Board, HookRef};
 use crate::model::card::Card;
 use crate::model::family::{Family, WallOrder};
 use crate::model::ids::{BoardId, CardId, FamilyId, IdSeed, NewIds, RangeId, RingId};
-use crate::model::range::Range;
+use crate::model::range::{PutUp, Range};
 use crate::model::ring::Ring;
-use crate::model::thread::Strands;
+use crate::model::thread::{Strands, Thread};
 use crate::model::underway::Underway;
 use crate::model::whereabouts::{Place, Whereabouts};
 
@@ -28,8 +29,8 @@ pub struct Kept {
     pub place: Place,
     /// Where it belongs, if it has a hook of its own.
     pub home: Option<HookRef>,
-    /// The thread on it.
-    pub strands: Strands,
+    /// The thread on it and beside it, lot by lot.
+    pub thread: Thread,
 }
 
 impl Kept {
@@ -37,6 +38,18 @@ impl Kept {
     #[must_use]
     pub fn is_home(&self) -> bool {
         self.home.is_some() && self.place.at.hook() == self.home
+    }
+
+    /// Strands on it, of all lots.
+    #[must_use]
+    pub fn strands(&self) -> Strands {
+        self.thread.strands()
+    }
+
+    /// Uncut skeins beside it, of all lots.
+    #[must_use]
+    pub fn skeins(&self) -> u32 {
+        self.thread.skeins()
     }
 }
 
@@ -175,6 +188,30 @@ impl State {
     #[must_use]
     pub const fn index(&self) -> &Index {
         &self.index
+    }
+
+    /// What kind of thread a card has, and how it is sold: as the card says, else as its range does.
+    #[must_use]
+    pub fn put_up(&self, card: &Card) -> PutUp {
+        card.put_up.unwrap_or_else(|| self.put_up_of(card.range))
+    }
+
+    /// What kind of thread a range is, and how it is sold.
+    #[must_use]
+    pub fn put_up_of(&self, range: RangeId) -> PutUp {
+        self.range(range)
+            .map_or_else(PutUp::default, |range| range.put_up)
+    }
+
+    /// Whether the colour of a card changes along the thread, as the card or its range says. O(log
+    /// shades).
+    #[must_use]
+    pub fn is_variegated(&self, card: &Card) -> bool {
+        card.variegated
+            || self
+                .range(card.range)
+                .and_then(|range| shade(range, &card.number))
+                .is_some_and(|(_, shade)| shade.variegated)
     }
 
     /// The cards that have their home on a hook, in order of their ids.

@@ -2,10 +2,13 @@
 
 use super::event::Act;
 use super::kit::words::amount_in_words;
+use super::names::list;
 use super::state::State;
 use crate::language::{one_or_many, say, word};
 use crate::model::family::WallOrder;
 use crate::model::ids::{BoardId, CardId, RangeId, RingId};
+use crate::model::range::PutUp;
+use crate::model::thread::Lot;
 
 /// What an act did, as a sentence without its full stop: `Took 3 cards to the ring 'Harbour'`.
 ///
@@ -30,6 +33,10 @@ pub fn act_in_words(state: &State, act: &Act) -> String {
             || word!("a card").to_owned(),
             |kept| say!("card {card}", card = state.card_name(kept)),
         )
+    };
+    let put_up = |id: CardId| {
+        let kept = state.card(id);
+        kept.map_or_else(PutUp::default, |kept| state.put_up(&kept.card))
     };
     match act {
         Act::NewBoard { board: id } => say!("Put up {board}", board = board(*id)),
@@ -155,7 +162,7 @@ pub fn act_in_words(state: &State, act: &Act) -> String {
         } => {
             let parent = state.card(*spare).and_then(|spare| spare.card.parent);
             let whole = parent.map_or_else(|| word!("a card").to_owned(), card);
-            let amount = amount_in_words(*strands);
+            let amount = amount_in_words(*strands, put_up(*spare));
             say!(
                 "Decanted {amount} of {whole} to {ring}",
                 amount,
@@ -166,16 +173,22 @@ pub fn act_in_words(state: &State, act: &Act) -> String {
         Act::Rejoin { card: id, strands } => {
             say!(
                 "Wound {amount} back onto {card}",
-                amount = amount_in_words(*strands),
+                amount = amount_in_words(*strands, put_up(*id)),
                 card = card(*id)
             )
         }
-        Act::Use { card: id, strands } => {
-            say!(
-                "Used {amount} of {card}",
-                amount = amount_in_words(*strands),
-                card = card(*id)
-            )
+        Act::Use {
+            card: id,
+            strands,
+            lots,
+        } => {
+            let (amount, card) = (amount_in_words(*strands, put_up(*id)), card(*id));
+            let lots = list(lots.iter().map(Lot::to_string));
+            if lots.is_empty() {
+                say!("Used {amount} of {card}", amount, card)
+            } else {
+                say!("Used {amount} of {card}, lot {lots}", amount, card, lots)
+            }
         }
         Act::Park { ring: id } => say!("Parked {ring}", ring = ring(*id)),
         Act::Unpark { ring: id } => say!("Took {ring} back into use", ring = ring(*id)),

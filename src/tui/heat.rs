@@ -3,7 +3,7 @@
 use jiff::Timestamp;
 
 use crate::language::word;
-use crate::stash::state::Kept;
+use crate::stash::state::{Kept, State};
 
 /// What the board is coloured by.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
@@ -72,13 +72,14 @@ impl Heat {
     /// How a card stands: whole metres of thread on it, or whole weeks away from home, each at most
     /// 9. `None` where the view is off, or is of cards away and this one is at home.
     #[must_use]
-    pub fn degree(self, kept: &Kept, now: Timestamp) -> Option<Degree> {
+    pub fn degree(self, state: &State, kept: &Kept, now: Timestamp) -> Option<Degree> {
         match self {
             Self::Off => None,
             Self::Thread => {
-                // Six strands of the cut length in centimetres make 600 to the metre.
-                let strands = i64::from(kept.strands.0);
-                Some(Degree::of(strands * i64::from(kept.card.cut_cm) / 600))
+                // The strands of a length, each of the cut length in centimetres: 600 to the metre of six.
+                let strands = i64::from(kept.strands().0);
+                let metre = 100 * i64::from(state.put_up(&kept.card).in_length());
+                Some(Degree::of(strands * i64::from(kept.card.cut_cm) / metre))
             }
             Self::Away if kept.is_home() => None,
             Self::Away => {
@@ -90,8 +91,10 @@ impl Heat {
 
     /// The hottest of several cards; `None` where none has a degree.
     #[must_use]
-    pub fn hottest(self, cards: &[&Kept], now: Timestamp) -> Option<Degree> {
-        let degrees = cards.iter().filter_map(|kept| self.degree(kept, now));
+    pub fn hottest(self, state: &State, cards: &[&Kept], now: Timestamp) -> Option<Degree> {
+        let degrees = cards
+            .iter()
+            .filter_map(|kept| self.degree(state, kept, now));
         degrees.min_by_key(|&degree| self.step(degree))
     }
 
@@ -108,13 +111,13 @@ impl Heat {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::model::thread::Strands;
+    use crate::model::thread::{Lot, LotThread, Strands};
     use crate::tui::testing::{Desk, now};
     use crate::tui::theme::Depth;
     use jiff::SignedDuration;
 
-    fn digit(heat: Heat, kept: &Kept, now: Timestamp) -> Option<char> {
-        heat.degree(kept, now).map(Degree::digit)
+    fn digit(heat: Heat, state: &State, kept: &Kept, now: Timestamp) -> Option<char> {
+        heat.degree(state, kept, now).map(Degree::digit)
     }
 
     #[test]
@@ -131,9 +134,14 @@ mod tests {
             (54, 100, '9'),
             (u32::MAX, u16::MAX, '9'),
         ] {
-            (kept.strands, kept.card.cut_cm) = (Strands(strands), cut_cm);
+            kept.card.cut_cm = cut_cm;
+            let of = LotThread {
+                strands: Strands(strands),
+                ..LotThread::default()
+            };
+            kept.thread = [(Lot::unknown(), of)].into_iter().collect();
             assert_eq!(
-                digit(Heat::Thread, &kept, now()),
+                digit(Heat::Thread, &desk.state, &kept, now()),
                 Some(told),
                 "{strands} of {cut_cm}"
             );
@@ -160,9 +168,13 @@ mod tests {
             (900, '9'),
         ] {
             let now = since + SignedDuration::from_hours(24 * days);
-            assert_eq!(digit(Heat::Away, out, now), Some(told), "{days}");
-            assert_eq!(digit(Heat::Away, home, now), None);
-            assert_eq!(digit(Heat::Off, out, now), None);
+            assert_eq!(
+                digit(Heat::Away, &desk.state, out, now),
+                Some(told),
+                "{days}"
+            );
+            assert_eq!(digit(Heat::Away, &desk.state, home, now), None);
+            assert_eq!(digit(Heat::Off, &desk.state, out, now), None);
         }
     }
 

@@ -11,6 +11,7 @@ use jiff::Timestamp;
 use crate::language::word;
 use crate::model::board::{Board, HookRef};
 use crate::model::ids::{CardId, FamilyId};
+use crate::model::range::PutUp;
 use crate::model::ring::RingState;
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::state::{Kept, State};
@@ -110,6 +111,8 @@ impl Shape {
 pub struct Spot<'a> {
     /// The card to show, if any.
     pub card: Option<&'a Kept>,
+    /// What kind of thread is on it.
+    pub put_up: PutUp,
     /// How many cards live there.
     pub count: usize,
     /// How it stands.
@@ -200,6 +203,10 @@ impl<'a> Look<'a> {
         }
     }
 
+    fn put_up(&self, card: Option<&Kept>) -> PutUp {
+        card.map_or_else(PutUp::default, |kept| self.state.put_up(&kept.card))
+    }
+
     /// What a hook shows in this frame.
     #[must_use]
     pub fn spot(&self, hook: HookRef) -> Spot<'a> {
@@ -217,12 +224,14 @@ impl<'a> Look<'a> {
                 .first()
                 .map_or_else(|| self.empty(hook), |kept| stands(self.state, kept, hook))
         };
+        let card = cards.first().copied();
         Spot {
-            card: cards.first().copied(),
+            card,
+            put_up: self.put_up(card),
             count: cards.len(),
             shape,
             chosen: cards.iter().any(|kept| self.chosen.contains(&kept.card.id)),
-            heat: self.heat().hottest(&cards, self.now),
+            heat: self.heat().hottest(self.state, &cards, self.now),
         }
     }
 
@@ -288,6 +297,7 @@ impl<'a> Look<'a> {
         };
         Spot {
             card: first,
+            put_up: self.put_up(first),
             count: homes.len(),
             shape,
             chosen: false,

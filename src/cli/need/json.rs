@@ -6,7 +6,8 @@ use serde_json::{Value, json};
 use super::project_name;
 use crate::exchange::export::{AmountOut, LowOut};
 use crate::exchange::export::{CardRef, WhereaboutsOut};
-use crate::model::assumptions::Assumptions;
+use crate::model::assumptions::{Assumptions, Way};
+use crate::model::range::PutUp;
 use crate::stash::kit::check::{Kit, Line, Standing};
 use crate::stash::kit::low::low;
 use crate::stash::kit::share::{Promise, Source};
@@ -26,6 +27,8 @@ struct NeedOut {
     skeins: u32,
     /// How long the lengths are, in centimetres.
     cut_cm: u16,
+    /// How its crosses are worked: one by one where the colour changes along the thread.
+    way: Way,
 }
 
 #[derive(Serialize)]
@@ -103,21 +106,23 @@ fn promise_out(state: &State, promise: &Promise) -> PromiseOut {
         Source::Reserve => ("reserve", None),
     };
     let card = state.card(promise.card);
+    let put_up = card.map_or_else(PutUp::default, |kept| state.put_up(&kept.card));
     PromiseOut {
         project: project_name(state, promise.ring),
         card: card.map(|kept| CardRef::of(state, kept)),
         from,
         ring,
-        amount: promise.strands.into(),
+        amount: AmountOut::of(promise.strands, put_up),
     }
 }
 
 fn line_out(state: &State, line: &Line<'_>) -> LineOut {
     let entry = line.entry;
     let range = state.range(entry.range);
+    let amount = |strands| AmountOut::of(strands, line.put_up);
     let others = line.others.iter().map(|&(ring, strands)| PromisedOut {
         project: project_name(state, ring),
-        amount: strands.into(),
+        amount: amount(strands),
     });
     let substitutes = line.substitutes.iter().filter_map(|found| {
         let kept = state.card(found.card)?;
@@ -128,7 +133,7 @@ fn line_out(state: &State, line: &Line<'_>) -> LineOut {
             name: kept.card.name.to_string(),
             difference: found.difference,
             far: found.is_far(),
-            free: found.free.into(),
+            free: AmountOut::of(found.free, state.put_up(&kept.card)),
             enough: found.enough,
             whereabouts: WhereaboutsOut::of(state, kept),
         })
@@ -143,20 +148,21 @@ fn line_out(state: &State, line: &Line<'_>) -> LineOut {
             stitched_m: need.stitched_m,
             metres: need.metres,
             strands: need.strands.0,
-            lengths: need.lengths(),
-            skeins: need.skeins(line.cut_cm),
+            lengths: need.lengths(line.put_up),
+            skeins: need.skeins(line.put_up, line.cut_cm),
             cut_cm: line.cut_cm,
+            way: line.way,
         }),
-        used: line.used.into(),
-        still_needed: line.left.map(AmountOut::from),
+        used: amount(line.used),
+        still_needed: line.left.map(amount),
         promised: line
             .promises
             .iter()
             .map(|promise| promise_out(state, promise))
             .collect(),
-        short: line.short.into(),
+        short: amount(line.short),
         reserve_skeins: line.reserve_skeins,
-        to_buy: line.lacking.into(),
+        to_buy: amount(line.lacking),
         others: others.collect(),
         substitutes: substitutes.collect(),
     }

@@ -3,6 +3,7 @@
 use jiff::Timestamp;
 use serde::Serialize;
 
+use super::LotOut;
 use crate::model::board::HookRef;
 use crate::model::ring::{Ring, RingState};
 use crate::model::whereabouts::{LastSeen, Whereabouts};
@@ -69,7 +70,7 @@ pub struct CompanionOut {
 }
 
 /// A card.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct CardOut {
     /// The range's name.
     pub range: String,
@@ -85,14 +86,12 @@ pub struct CardOut {
     pub family: Option<String>,
     /// The colour, `#RRGGBB`.
     pub hex: Option<String>,
-    /// Strands left, each as long as `cut_cm`; six are a length.
+    /// Strands left of all lots, each as long as `cut_cm`.
     pub strands: u32,
     /// How long the lengths were cut, in centimetres.
     pub cut_cm: u16,
-    /// Uncut skeins.
-    pub reserve: u32,
-    /// The dye lot; may be empty.
-    pub dye_lot: String,
+    /// What there is of each lot, on the card and beside it.
+    pub thread: Vec<LotOut>,
     /// The note; may be empty.
     pub note: String,
     /// Its name, as every command takes it.
@@ -197,10 +196,9 @@ impl CardOut {
             whereabouts: WhereaboutsOut::of(state, kept),
             family: (!family.is_empty()).then(|| family.to_owned()),
             hex: card.colour.map(|colour| colour.to_string()),
-            strands: kept.strands.0,
+            strands: kept.strands().0,
             cut_cm: card.cut_cm,
-            reserve: card.reserve,
-            dye_lot: card.dye_lot.to_string(),
+            thread: LotOut::all(state, kept),
             note: card.note.to_string(),
             called: state.card_name(kept),
             spare: card.parent.is_some(),

@@ -107,6 +107,7 @@ impl KeyEntryOut {
     pub fn of(state: &State, ring: &Ring, entry: &KeyEntry) -> Self {
         let range = state.range(entry.range);
         let line = LineNeed::of(state, &ring.fabric.unwrap_or_default(), entry);
+        let amount = |strands| AmountOut::of(strands, line.put_up);
         Self {
             symbol: entry.symbol.to_string(),
             range: range.map_or_else(String::new, |range| range.name.to_string()),
@@ -121,8 +122,8 @@ impl KeyEntryOut {
             backstitch_strands: entry.backstitch_strands,
             french_knots: entry.french_knots,
             owned: state.cards_of(entry).next().is_some(),
-            used: line.used.into(),
-            still_needed: line.left.map(AmountOut::from),
+            used: amount(line.used),
+            still_needed: line.left.map(amount),
         }
     }
 }

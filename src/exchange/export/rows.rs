@@ -1,11 +1,12 @@
 //! A stash as rows of a stock list.
 
-use crate::model::thread::STRANDS_PER_LENGTH;
+use crate::model::thread::{Lot, LotThread};
 use crate::stash::intake::{Amount, StockRow};
 use crate::stash::state::{Kept, State};
 
-/// The stash as a stock list, in wanted order, each card's home as its hook. A spare card has a row of
-/// its own, behind all that have homes or may get one, and says which it is. O(cards · log cards).
+/// The stash as a stock list, in wanted order, each card's home as its hook. A card has a row for each of
+/// its lots, and one where it has none; a lot that nobody noted has none beside others where nothing is
+/// left of it. A spare card has rows of its own, behind all that have homes or may get one, and says which it is. O(cards · log cards).
 #[must_use]
 pub fn stock_rows(state: &State) -> Vec<StockRow> {
     let words = |text: &str| (!text.is_empty()).then(|| text.to_owned());
@@ -15,8 +16,9 @@ pub fn stock_rows(state: &State) -> Vec<StockRow> {
     whole
         .into_iter()
         .chain(state.in_wanted_order(spares.into_iter()))
+        .flat_map(|kept| lots(kept).into_iter().map(move |lot| (kept, lot)))
         .zip(2..)
-        .map(|(kept, line)| {
+        .map(|((kept, (lot, of)), line)| {
             let spare = kept.card.parent.is_some();
             StockRow {
                 line,
@@ -26,14 +28,26 @@ pub fn stock_rows(state: &State) -> Vec<StockRow> {
                 colour: kept.card.colour,
                 family: words(state.family_name(kept)),
                 amount: Some(Amount::Lengths(
-                    f64::from(kept.strands.0) / f64::from(STRANDS_PER_LENGTH),
+                    state.put_up(&kept.card).to_fraction(of.strands),
                 )),
-                reserve: (!spare).then_some(kept.card.reserve),
-                dye_lot: words(kept.card.dye_lot.as_str()),
+                reserve: (!spare || of.skeins > 0).then_some(of.skeins),
+                dye_lot: words(lot.as_str()),
                 hook: kept.home.map(|hook| state.mark(hook)),
                 note: words(kept.card.note.as_str()),
                 spare_of: spare.then(|| state.spare_tag(kept)),
             }
         })
         .collect()
+}
+
+/// The lots that get a row.
+fn lots(kept: &Kept) -> Vec<(Lot, LotThread)> {
+    let listed = kept.thread.lots();
+    let several = listed.len() > 1;
+    let said = listed.filter(|(lot, of)| !(several && lot.is_unknown() && of.is_used_up()));
+    let lots: Vec<(Lot, LotThread)> = said.map(|(lot, of)| (lot.clone(), of.clone())).collect();
+    if lots.is_empty() {
+        return vec![(Lot::unknown(), LotThread::default())];
+    }
+    lots
 }

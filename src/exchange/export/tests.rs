@@ -1,3 +1,5 @@
+use std::collections::BTreeMap;
+
 use jiff::Timestamp;
 use proptest::prelude::*;
 
@@ -10,7 +12,21 @@ use crate::stash::command::{ring, thread};
 use crate::stash::testing::{apply, rows, wall};
 
 fn total(state: &State) -> u64 {
-    state.cards().map(|kept| u64::from(kept.strands.0)).sum()
+    state.cards().map(|kept| u64::from(kept.strands().0)).sum()
+}
+
+/// Strands by colour and lot.
+fn by_lot(state: &State) -> BTreeMap<(String, String, String), u64> {
+    let mut sums = BTreeMap::new();
+    for kept in state.cards() {
+        for (lot, of) in kept.thread.lots() {
+            let range = state.range_name(kept).to_owned();
+            let key = (range, kept.card.number.to_string(), lot.to_string());
+            *sums.entry(key).or_default() += u64::from(of.strands.0);
+        }
+    }
+    sums.retain(|_, sum| *sum > 0);
+    sums
 }
 
 fn bring(state: &State, text: &str) -> Outcome {
@@ -30,6 +46,12 @@ proptest! {
         let mut list = rows(&["Hill:310@A01 lamp black", "Mill:310@A02", "Hill:9@A04", "Hill:12"]);
         for (at, row) in list.iter_mut().enumerate() {
             row.colour = ["#101214", "#c8102e", "#2e8b3a"].get(at).map(|hex| hex.parse().unwrap());
+            row.dye_lot = [Some("K7"), None, Some("V1")].get(at).copied().flatten().map(str::to_owned);
+        }
+        for (of, lot) in [(0, Some("V1")), (0, None), (1, Some("K7")), (3, Some("k7"))] {
+            let mut row = list[of].clone();
+            row.dye_lot = lot.map(str::to_owned);
+            list.push(row);
         }
         let now = Timestamp::UNIX_EPOCH;
         let first = stock(&state, &list, Vec::new(), &Terms::default(), now).unwrap();
@@ -44,8 +66,8 @@ proptest! {
                 (1, Some(spare)) => ring::found(&state, spare, now),
                 (2, Some(spare)) => ring::take(&state, project, &[spare], now),
                 (3, _) => ring::missing(&state, &[any], now),
-                (4, _) => thread::use_thread(&state, None, any, Strands(strands)),
-                _ => thread::decant(&state, project, any, Strands(strands), "", now),
+                (4, _) => thread::use_thread(&state, None, any, Strands(strands), None),
+                _ => thread::decant(&state, project, any, Strands(strands), None, "", now),
             };
             if let Ok(event) = event {
                 apply(&mut state, &event);
@@ -59,9 +81,11 @@ proptest! {
         let mut empty = wall(2, 3, 1);
         let new = bring(&empty, &text);
         prop_assert_eq!(&new.rejected, &[]);
-        prop_assert_eq!(new.onto_own as usize, state.spares().count());
+        let rows_of_spares = stock_rows(&state).iter().filter(|row| row.spare_of.is_some()).count();
+        prop_assert_eq!(new.onto_own as usize, rows_of_spares);
         apply(&mut empty, &new.event.unwrap());
         prop_assert_eq!(total(&empty), total(&state));
+        prop_assert_eq!(by_lot(&empty), by_lot(&state));
         prop_assert_eq!(empty.spares().count(), 0);
         // However often: the list says how things are.
         let twice = bring(&empty, &text);
@@ -76,7 +100,7 @@ fn a_spare_card_is_brought_up_to_date_by_its_row() {
     apply(&mut state, &outcome.event.unwrap());
     let card = state.find_card("310").unwrap();
     let now = Timestamp::UNIX_EPOCH;
-    let event = thread::decant(&state, "Robin", card, Strands(6), "", now).unwrap();
+    let event = thread::decant(&state, "Robin", card, Strands(6), None, "", now).unwrap();
     apply(&mut state, &event);
     let outcome = bring(
         &state,
@@ -86,7 +110,7 @@ fn a_spare_card_is_brought_up_to_date_by_its_row() {
     apply(&mut state, &outcome.event.unwrap());
     let spare = state.card(state.find_card("310@Robin").unwrap()).unwrap();
     assert_eq!(
-        (spare.strands, spare.card.note.as_str()),
+        (spare.strands(), spare.card.note.as_str()),
         (Strands(3), "frayed")
     );
     assert_eq!(spare.card.parent, Some(card));

@@ -3,28 +3,63 @@
 use serde::Serialize;
 
 use super::{CardRef, WhereaboutsOut};
+use crate::model::range::PutUp;
 use crate::model::thread::Strands;
 use crate::stash::kit::low::{LowLine, Supply, low_in_words};
-use crate::stash::state::State;
+use crate::stash::state::{Kept, State};
 
 /// An amount, in strands and as whole lengths and loose strands.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 pub struct AmountOut {
     /// Single strands.
     pub strands: u32,
-    /// Whole lengths of six strands.
+    /// Whole lengths, of as many strands as the thread is divided into.
     pub lengths: u32,
-    /// Loose strands over them, 0 to 5.
+    /// Loose strands over them.
     pub loose: u32,
 }
 
-impl From<Strands> for AmountOut {
-    fn from(amount: Strands) -> Self {
+impl AmountOut {
+    /// An amount of a thread.
+    #[must_use]
+    pub const fn of(amount: Strands, put_up: PutUp) -> Self {
         Self {
             strands: amount.0,
-            lengths: amount.lengths(),
-            loose: amount.loose(),
+            lengths: put_up.lengths(amount),
+            loose: put_up.loose(amount),
         }
+    }
+}
+
+/// Thread of one lot.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct LotOut {
+    /// The dye lot; empty where nobody noted it.
+    pub lot: String,
+    /// Whole lengths on the card.
+    pub lengths: u32,
+    /// Loose strands over them.
+    pub loose_strands: u32,
+    /// What is left of a part-used skein, in metres of whole thread.
+    pub metres: f64,
+    /// Uncut skeins.
+    pub skeins: u32,
+}
+
+impl LotOut {
+    /// The lots of a card, in order of their names.
+    #[must_use]
+    pub fn all(state: &State, kept: &Kept) -> Vec<Self> {
+        let put_up = state.put_up(&kept.card);
+        let lots = kept.thread.lots();
+        lots.map(|(lot, of)| Self {
+            lot: lot.to_string(),
+            lengths: put_up.lengths(of.strands),
+            loose_strands: put_up.loose(of.strands),
+            metres: f64::from(of.part_cm) / 100.0,
+            skeins: of.skeins,
+        })
+        .collect()
     }
 }
 
@@ -65,11 +100,12 @@ impl LowOut {
     #[must_use]
     pub fn of(state: &State, low: &LowLine) -> Self {
         let range = state.range(low.range);
+        let amount = |strands| AmountOut::of(strands, low.put_up);
         let there = |&(card, amount): &(_, Strands)| {
             let kept = state.card(card)?;
             Some(ThereOut {
                 whereabouts: WhereaboutsOut::of(state, kept),
-                amount: amount.into(),
+                amount: AmountOut::of(amount, state.put_up(&kept.card)),
             })
         };
         Self {
@@ -80,9 +116,9 @@ impl LowOut {
                 called: None,
             },
             supply: low.supply,
-            on_ring: low.left_on_ring.into(),
-            still_needed: low.still_needed.map(AmountOut::from),
-            more: low.more().map(AmountOut::from),
+            on_ring: amount(low.left_on_ring),
+            still_needed: low.still_needed.map(amount),
+            more: low.more().map(amount),
             elsewhere: low.elsewhere.iter().filter_map(there).collect(),
             reserve_skeins: low.reserve_skeins,
             words: low_in_words(state, low),

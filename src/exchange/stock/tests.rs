@@ -244,7 +244,7 @@ fn kept() -> impl Strategy<Value = String> {
 fn amounts_kept() -> impl Strategy<Value = Amount> {
     prop_oneof![
         (0.0..=1_000.0).prop_map(Amount::Skeins),
-        (0_u32..=60_000).prop_map(|strands| Amount::Lengths(f64::from(strands) / 6.0)),
+        (0_u32..=1_000_000).prop_map(|parts| Amount::Lengths(f64::from(parts) / 100.0)),
     ]
 }
 
@@ -270,6 +270,7 @@ proptest! {
             row.range.as_deref().map(fold),
             fold(&row.number),
             row.spare_of.as_deref().map(fold),
+            row.dye_lot.as_deref().map_or_else(String::new, fold),
         )));
         for (row, line) in rows.iter_mut().zip(2..) {
             row.line = line;

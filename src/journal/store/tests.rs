@@ -3,8 +3,8 @@ use std::fs;
 use super::*;
 use crate::journal::faults::{Fault, Faulty};
 use crate::journal::samples::{contents, record_in};
-use crate::model::thread::Strands;
-use crate::stash::change::Change;
+use crate::model::thread::{Lot, ThreadPart};
+use crate::stash::change::{Amount, Change};
 use crate::stash::command::board::{Unhang, block, new_board};
 use crate::stash::command::import::{Terms, stock};
 use crate::stash::command::ring;
@@ -91,8 +91,12 @@ fn an_event_that_breaks_a_law_or_does_not_fit_is_not_written() {
     };
     let does_not_fit = Change::Thread {
         card,
-        before: Strands(1),
-        after: Strands(2),
+        lot: Lot::unknown(),
+        part: ThreadPart::Strands,
+        amount: Amount::Set {
+            before: 1,
+            after: 2,
+        },
     };
     for change in [breaks, does_not_fit] {
         let event = Event {

@@ -12,9 +12,11 @@ use serde::de::{Error, MapAccess, Visitor};
 use serde::{Deserialize, Deserializer};
 use serde_json::{Map, Value};
 
-use super::Change;
-use crate::language::say;
+use super::{Amount, Change};
+use crate::language::{say, word};
 use crate::model::ids::{CardId, RingId};
+use crate::model::label::Label;
+use crate::model::thread::{Lot, ThreadPart};
 
 /// The tag.
 const TAG: &str = "of";
@@ -29,6 +31,7 @@ enum Of {
     Card,
     Place,
     Home,
+    Lot,
     Thread,
     Ring,
     WentOut,
@@ -49,6 +52,26 @@ struct OfCard<T> {
     card: CardId,
     before: T,
     after: T,
+}
+
+#[derive(Deserialize)]
+struct OfLot {
+    card: CardId,
+    #[serde(default)]
+    lot: Lot,
+    before: Option<Label>,
+    after: Option<Label>,
+}
+
+#[derive(Deserialize)]
+struct OfThread {
+    card: CardId,
+    #[serde(default)]
+    lot: Lot,
+    part: ThreadPart,
+    before: Option<u32>,
+    after: Option<u32>,
+    by: Option<i64>,
 }
 
 #[derive(Deserialize)]
@@ -107,7 +130,33 @@ fn change<'de, D: Deserializer<'de>>(of: Of, rest: D) -> Result<Change, D::Error
         Of::Card => swap!(Card, rest),
         Of::Place => of_card!(Place, rest),
         Of::Home => of_card!(Home, rest),
-        Of::Thread => of_card!(Thread, rest),
+        Of::Lot => {
+            let of = OfLot::deserialize(rest)?;
+            Change::Lot {
+                card: of.card,
+                lot: of.lot,
+                before: of.before,
+                after: of.after,
+            }
+        }
+        Of::Thread => {
+            let of = OfThread::deserialize(rest)?;
+            let amount = match (of.by, of.before, of.after) {
+                (Some(by), None, None) => Amount::Add { by },
+                (None, Some(before), Some(after)) => Amount::Set { before, after },
+                _ => {
+                    return Err(D::Error::custom(word!(
+                        "an amount has either 'by', or 'before' and 'after'"
+                    )));
+                }
+            };
+            Change::Thread {
+                card: of.card,
+                lot: of.lot,
+                part: of.part,
+                amount,
+            }
+        }
         Of::Ring => swap!(Ring, rest),
         Of::WentOut => {
             let list = OfList::deserialize(rest)?;
@@ -183,6 +232,7 @@ impl<'de> Deserialize<'de> for Change {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use proptest::prelude::*;
 
     fn read(text: &str) -> Result<Change, String> {
         serde_json::from_str(text).map_err(|wrong| wrong.to_string())
@@ -210,6 +260,76 @@ mod tests {
     }
 
     #[test]
+    fn thread_is_written_with_its_lot_where_somebody_noted_it() {
+        let thread = |name: &str, amount| Change::Thread {
+            card: CardId(7),
+            lot: Lot(Label::new(name).unwrap()),
+            part: ThreadPart::Strands,
+            amount,
+        };
+        let set = Amount::Set {
+            before: 0,
+            after: 48,
+        };
+        for (change, text) in [
+            (
+                thread("K7", Amount::minus(12)),
+                r#"{"of":"thread","card":7,"lot":"K7","part":"strands","by":-12}"#,
+            ),
+            (
+                thread("", set),
+                r#"{"of":"thread","card":7,"part":"strands","before":0,"after":48}"#,
+            ),
+            (
+                Change::Lot {
+                    card: CardId(7),
+                    lot: Lot(Label::new("K7").unwrap()),
+                    before: None,
+                    after: Some(Label::default()),
+                },
+                r#"{"of":"lot","card":7,"lot":"K7","before":null,"after":""}"#,
+            ),
+        ] {
+            assert_eq!(serde_json::to_string(&change).unwrap(), text);
+            assert_eq!(read(text), Ok(change));
+        }
+    }
+
+    proptest! {
+        #[test]
+        fn an_amount_that_is_taken_back_is_what_it_was(now: u32, by in -(1i64 << 33)..1i64 << 33, after: u32) {
+            for amount in [Amount::Add { by }, Amount::Set { before: now, after }] {
+                if let Some(then) = amount.of(now) {
+                    prop_assert_eq!(amount.inverse().of(then), Some(now));
+                    prop_assert_eq!(amount.inverse().inverse(), amount);
+                } else {
+                    let sum = i64::from(now) + by;
+                    prop_assert!(!(0..=i64::from(u32::MAX)).contains(&sum));
+                }
+            }
+        }
+
+        #[test]
+        fn thread_changes_are_read_as_they_are_written(
+            card: u64, name in "[A-Z]{0,3}", at in prop::option::of("[a-z]{0,3}"), before: u32, after: u32,
+            by: i64, part in prop::sample::select(&ThreadPart::ALL[..])
+        ) {
+            let lot = Lot(Label::new(&name).unwrap());
+            let at = at.map(|at| Label::new(&at).unwrap());
+            let card = CardId(card);
+            let thread = |amount| Change::Thread { card, lot: lot.clone(), part, amount };
+            for change in [
+                thread(Amount::Set { before, after }),
+                thread(Amount::Add { by }),
+                Change::Lot { card, lot: lot.clone(), before: None, after: at },
+            ] {
+                let text = serde_json::to_string(&change).unwrap();
+                prop_assert_eq!(read(&text), Ok(change));
+            }
+        }
+    }
+
+    #[test]
     fn what_is_no_change_is_refused_in_words() {
         for (text, word) in [
             ("{}", "of"),
@@ -217,7 +337,17 @@ mod tests {
             (r#"{"of":"weather","card":7}"#, "weather"),
             (r#"{"of":"home","before":null,"after":null}"#, "card"),
             (r#"{"before":null,"of":"home","after":null}"#, "card"),
-            (r#"{"of":"thread","card":7,"before":1,"after":"2"}"#, "2"),
+            (
+                r#"{"of":"thread","card":7,"part":"strands","before":1,"after":"2"}"#,
+                "2",
+            ),
+            (
+                r#"{"of":"thread","card":7,"part":"strands","before":1,"by":2}"#,
+                "either",
+            ),
+            (r#"{"of":"thread","card":7,"part":"strands"}"#, "either"),
+            (r#"{"of":"thread","card":7,"part":"rolls","by":2}"#, "rolls"),
+            (r#"{"of":"lot","card":7,"lot":7}"#, "string"),
             ("[]", "a change"),
             ("7", "a change"),
         ] {

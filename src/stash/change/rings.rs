@@ -16,8 +16,9 @@ pub fn without_lists(ring: &Ring) -> Ring {
     }
 }
 
-/// What differs between two lists of cards that went out, with what is alike at both ends left out;
-/// `None` where they are alike. O(cards).
+/// What differs between two lists of cards that went out; `None` where they are alike. What is alike at the
+/// beginning is left out, and at the end where cards only went: each card that is told of comes after all
+/// that are not, which is how a merge puts the cards of two copies in order. O(cards).
 fn went_out(ring: RingId, before: &[CardId], after: &[CardId]) -> Option<Change> {
     if before == after {
         return None;
@@ -28,6 +29,7 @@ fn went_out(ring: RingId, before: &[CardId], after: &[CardId]) -> Option<Change>
     let at = alike(&mut before.iter().zip(after));
     let (before, after) = (&before[at..], &after[at..]);
     let end = alike(&mut before.iter().rev().zip(after.iter().rev()));
+    let end = if end == after.len() { end } else { 0 };
     Some(Change::WentOut {
         ring,
         at: u32::try_from(at).unwrap_or(u32::MAX),

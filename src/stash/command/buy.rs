@@ -5,17 +5,18 @@ use jiff::Timestamp;
 use super::families::Families;
 use super::import::ranges::Ranges;
 use super::ring::at_home;
-use crate::engine::need::strands_in_skein;
 use crate::language::say;
 use crate::model::card::{Card, CardFamily, USUAL_CUT_CM};
 use crate::model::colour::Srgb;
 use crate::model::ids::{CardId, RangeId};
 use crate::model::label::Label;
 use crate::model::number::Number;
-use crate::model::thread::{LENGTHS_PER_SKEIN, Strands};
+use crate::model::range::PutUp;
+use crate::model::thread::{Lot, LotThread, Strands, Thread, ThreadPart};
 use crate::model::touch::Touch;
 use crate::model::whereabouts::{Place, Whereabouts};
 use crate::stash::change::Change;
+use crate::stash::change::thread::{added, brought, listed, set};
 use crate::stash::event::{Act, Event};
 use crate::stash::kit::buy::{Purchase, buy_list};
 use crate::stash::kit::check::{check, rings_in_use, rings_named};
@@ -37,6 +38,8 @@ pub struct Skeins {
     pub name: Label,
     /// Its colour, likewise.
     pub colour: Option<Srgb>,
+    /// Their dye lot; empty where nobody noted it.
+    pub lot: Lot,
     /// How many.
     pub skeins: u32,
 }
@@ -51,6 +54,7 @@ impl Skeins {
             // It comes from a label.
             name: Label::new(&purchase.name).unwrap_or_default(),
             colour: purchase.colour,
+            lot: Lot::unknown(),
             skeins: purchase.skeins,
         }
     }
@@ -106,6 +110,7 @@ pub fn said(state: &State, text: &str) -> Result<Skeins, Refusal> {
         name: keyed.map_or_else(Label::default, |entry| entry.name.clone()),
         colour: keyed.and_then(|entry| entry.colour),
         number,
+        lot: Lot::unknown(),
         skeins,
     })
 }
@@ -148,36 +153,33 @@ fn not_owned(state: &State, name: &str) -> Option<(RangeId, Number)> {
 /// # Errors
 /// When there are none.
 pub fn bought(state: &State, skeins: &[Skeins], now: Timestamp) -> Result<Event, Refusal> {
-    let list = once_each(skeins);
+    let list = by_colour(skeins);
     if list.is_empty() {
         return Err(Refusal::NothingToBuy);
     }
     let ranges = Ranges::new(state, None)?;
     let mut families = Families::new(state);
     let mut ids = state.new_card_ids();
-    let (mut total, mut added) = (0_u32, 0);
+    let (mut total, mut new_cards) = (0_u32, 0);
     let mut cards = Vec::new();
-    for of in &list {
-        total = total.saturating_add(of.skeins);
+    for (of, lots) in &list {
+        let count = lots.iter().map(|(_, skeins)| *skeins);
+        total = count.fold(total, u32::saturating_add);
         if let Some(kept) = the_card(state, of) {
-            let is_missing = matches!(kept.place.at, Whereabouts::Missing { .. });
-            cards.extend(beside(kept, of.skeins - u32::from(is_missing)));
-            if is_missing {
-                cards.extend(in_its_place(kept, now));
-            }
+            cards.extend(match kept.place.at {
+                Whereabouts::Missing { .. } => in_its_place(state, kept, lots, now)?,
+                _ => beside(state, kept, lots)?,
+            });
             continue;
         }
-        added += 1;
+        new_cards += 1;
         let id = ids.draw();
         cards.push(Change::Card {
             before: None,
             after: Some(new_card(id, of, &ranges, &mut families)),
         });
-        cards.push(Change::Thread {
-            card: id,
-            before: Strands(0),
-            after: Strands::from_lengths(LENGTHS_PER_SKEIN),
-        });
+        let put_up = ranges.put_up(of.range);
+        cards.append(&mut brought(id, &first_cut(lots, put_up, USUAL_CUT_CM)));
         cards.push(Change::Place {
             card: id,
             before: None,
@@ -192,40 +194,93 @@ pub fn bought(state: &State, skeins: &[Skeins], now: Timestamp) -> Result<Event,
     Ok(Event {
         act: Act::Bought {
             skeins: total,
-            added,
+            added: new_cards,
         },
         changes,
     })
 }
 
-/// Skeins that stay uncut beside a card; nothing for none.
-fn beside(kept: &Kept, skeins: u32) -> Option<Change> {
-    let mut after = kept.card.clone();
-    after.reserve = after.reserve.saturating_add(skeins);
-    (after != kept.card).then(|| Change::Card {
-        before: Some(kept.card.clone()),
-        after: Some(after),
-    })
+/// Skeins by lot as the thread of a card that has nothing: all uncut but one, of the first lot, which is
+/// cut. Of a skein shorter than the cut comes one length.
+fn first_cut(lots: &[(Lot, u32)], put_up: PutUp, cut_cm: u16) -> Thread {
+    let mut thread = uncut(lots);
+    if let Some(of) = lots.first().and_then(|(lot, _)| thread.lot_mut(lot)) {
+        of.skeins = of.skeins.saturating_sub(1);
+        of.strands = Strands(put_up.strands_in_skein(cut_cm).max(put_up.in_length()));
+    }
+    thread
 }
 
-/// A new card with one skein cut onto it, in the place of one that is missing.
-fn in_its_place(kept: &Kept, now: Timestamp) -> Vec<Change> {
-    let card = kept.card.id;
-    let after = Strands(strands_in_skein(kept.card.cut_cm));
-    let thread = (after != kept.strands).then_some(Change::Thread {
-        card,
-        before: kept.strands,
-        after,
+fn uncut(lots: &[(Lot, u32)]) -> Thread {
+    let lots = lots.iter().map(|(lot, skeins)| {
+        let of = LotThread {
+            skeins: *skeins,
+            ..LotThread::default()
+        };
+        (lot.clone(), of)
     });
-    let place = Change::Place {
+    lots.collect()
+}
+
+/// The lots as a card lists them, which may be in other capitals.
+fn as_listed(kept: &Kept, lots: &[(Lot, u32)]) -> Vec<(Lot, u32)> {
+    let listed = |lot: &Lot| kept.thread.listed(&lot.0).unwrap_or(lot).clone();
+    let mut list: Vec<(Lot, u32)> = Vec::new();
+    for (lot, skeins) in lots {
+        let lot = listed(lot);
+        match list.iter_mut().find(|(known, _)| *known == lot) {
+            Some((_, sum)) => *sum = sum.saturating_add(*skeins),
+            None => list.push((lot, *skeins)),
+        }
+    }
+    list
+}
+
+/// Skeins that stay uncut beside a card.
+fn beside(state: &State, kept: &Kept, lots: &[(Lot, u32)]) -> Result<Vec<Change>, Refusal> {
+    let more = uncut(&as_listed(kept, lots));
+    let changes = added(kept.card.id, &kept.thread, &more);
+    changes.ok_or_else(|| Refusal::TooMuch(state.card_name(kept)))
+}
+
+/// A new card with one skein cut onto it, in the place of one that is missing, whose cut thread is
+/// lost; the skeins beside it stay, and what is left of the new ones comes to them.
+fn in_its_place(
+    state: &State,
+    kept: &Kept,
+    lots: &[(Lot, u32)],
+    now: Timestamp,
+) -> Result<Vec<Change>, Refusal> {
+    let card = kept.card.id;
+    let lots = as_listed(kept, lots);
+    let new = first_cut(&lots, state.put_up(&kept.card), kept.card.cut_cm);
+    let beside: Vec<(Lot, u32)> = new
+        .lots()
+        .map(|(lot, of)| (lot.clone(), of.skeins))
+        .collect();
+    let more = added(card, &kept.thread, &uncut(&beside));
+    let mut changes = more.ok_or_else(|| Refusal::TooMuch(state.card_name(kept)))?;
+    for (lot, _) in kept.thread.lots() {
+        let after = new.lot(lot).map_or(0, |of| of.strands.0);
+        changes.extend(set(card, &kept.thread, lot, ThreadPart::Strands, after));
+    }
+    for (lot, of) in new.lots().filter(|(lot, _)| kept.thread.lot(lot).is_none()) {
+        // A lot of which more than one skein came is listed by then.
+        if of.skeins == 0 {
+            changes.extend(listed(card, &kept.thread, lot));
+        }
+        let after = of.strands.0;
+        changes.extend(set(card, &kept.thread, lot, ThreadPart::Strands, after));
+    }
+    changes.push(Change::Place {
         card,
         before: Some(kept.place.clone()),
         after: Some(Place {
             at: at_home(kept),
             since: now,
         }),
-    };
-    thread.into_iter().chain([place]).collect()
+    });
+    Ok(changes)
 }
 
 /// The cards that were missing and that an event of this kind puts new ones in the place of.
@@ -259,15 +314,26 @@ pub fn replaced_in_words(state: &State, kept: &Kept) -> String {
     }
 }
 
-/// Each colour once, its skeins added up.
-fn once_each(skeins: &[Skeins]) -> Vec<Skeins> {
-    let mut list: Vec<Skeins> = Vec::new();
+/// Each colour once, with its skeins by lot, in the order they are named.
+fn by_colour(skeins: &[Skeins]) -> Vec<(&Skeins, Vec<(Lot, u32)>)> {
+    let mut list: Vec<(&Skeins, Vec<(Lot, u32)>)> = Vec::new();
     for of in skeins.iter().filter(|of| of.skeins > 0) {
-        let same =
-            |other: &&mut Skeins| other.range == of.range && other.number.key() == of.number.key();
-        match list.iter_mut().find(same) {
-            Some(known) => known.skeins = known.skeins.saturating_add(of.skeins),
-            None => list.push(of.clone()),
+        let same = |(other, _): &&mut (&Skeins, _)| {
+            other.range == of.range && other.number.key() == of.number.key()
+        };
+        let lots = match list.iter_mut().find(same) {
+            Some((_, lots)) => lots,
+            None => {
+                list.push((of, Vec::new()));
+                let Some((_, lots)) = list.last_mut() else {
+                    continue;
+                };
+                lots
+            }
+        };
+        match lots.iter_mut().find(|(lot, _)| *lot == of.lot) {
+            Some((_, sum)) => *sum = sum.saturating_add(of.skeins),
+            None => lots.push((of.lot.clone(), of.skeins)),
         }
     }
     list
@@ -301,9 +367,9 @@ fn new_card(id: CardId, of: &Skeins, ranges: &Ranges, families: &mut Families) -
         name: listed.unwrap_or(&of.name).clone(),
         colour,
         family,
-        dye_lot: Label::default(),
         cut_cm: USUAL_CUT_CM,
-        reserve: of.skeins - 1,
+        put_up: None,
+        variegated: false,
         note: Label::default(),
         parent: None,
         touch: Touch::default(),

@@ -9,12 +9,11 @@ mod shades;
 mod spares;
 
 use std::collections::HashMap;
-use std::collections::hash_map::Entry;
 
 use jiff::Timestamp;
 use sha2::{Digest as _, Sha256};
 
-use self::draft::{draft, reject_the_homeless};
+use self::draft::{Draft, draft, reject_the_homeless};
 use self::event::write_down;
 use self::ranges::Ranges;
 pub use self::shades::{Shades, shades};
@@ -61,7 +60,8 @@ pub struct Outcome {
 /// Brings in a stock list. `unreadable` are the rows the reader could make nothing of.
 ///
 /// A row whose range and number are in the stash writes that card anew, as far as the row says
-/// anything; any other makes a new card. Where the terms say so, amounts are added to those that are
+/// anything; any other makes a new card. Several rows of one card say its thread lot by lot. Where the
+/// row names no lot, thread is of the lot nobody noted. Where the terms say so, amounts are added to those that are
 /// there, and a row for a card that says no amount is not taken. The thread of a spare card that the
 /// stash has not is added to the card of its number, as far as the list says what is on that.
 /// O(rows · log cards + hooks).
@@ -82,8 +82,9 @@ pub fn stock(
     }
     let mut rejected = unreadable;
     let mut ranges = Ranges::new(state, terms.range.as_deref())?;
-    let mut drafts = Vec::with_capacity(rows.len());
-    let mut seen: HashMap<(RangeId, String, Option<String>), u64> = HashMap::new();
+    let mut drafts: Vec<Draft<'_>> = Vec::with_capacity(rows.len());
+    let mut cards: HashMap<(RangeId, String, Option<String>), usize> = HashMap::new();
+    let mut seen: HashMap<(usize, String), u64> = HashMap::new();
     for row in rows {
         let result = draft(state, &mut ranges, row, terms).and_then(|draft| {
             // A spare card can be told in two ways.
@@ -91,25 +92,33 @@ pub fn stock(
                 Some(spare) => format!("#{}", spare.card.id),
                 None => fold(tag),
             });
-            match seen.entry((draft.range, draft.number.key(), which)) {
-                Entry::Occupied(first) => Err(say!(
+            let card = (draft.range, draft.number.key(), which);
+            let at = cards.get(&card).copied();
+            let lots = draft.lots.iter().map(|said| fold(said.lot().as_str()));
+            let line_of_lot = (at.unwrap_or(drafts.len()), lots.collect());
+            if let Some(first) = seen.get(&line_of_lot) {
+                return Err(say!(
                     "number {number} of '{ranges}' is on line {first} already",
                     number = draft.number,
                     ranges = ranges.name(draft.range),
-                    first = first.get()
-                )),
-                Entry::Vacant(free) => {
-                    free.insert(row.line);
-                    Ok(draft)
+                    first
+                ));
+            }
+            match at.and_then(|at| drafts.get_mut(at)) {
+                Some(first) => first.take_in(draft)?,
+                None => {
+                    cards.insert(card, drafts.len());
+                    drafts.push(draft);
                 }
             }
+            seen.insert(line_of_lot, row.line);
+            Ok(())
         });
-        match result {
-            Ok(draft) => drafts.push(draft),
-            Err(reason) => rejected.push(Rejected {
+        if let Err(reason) = result {
+            rejected.push(Rejected {
                 line: row.line,
                 reason,
-            }),
+            });
         }
     }
     reject_the_homeless(state, &mut drafts, &mut rejected);
@@ -118,11 +127,11 @@ pub fn stock(
     let own = spares::own(&drafts);
     for spare in &unknown {
         match spares::add_to_own(&mut drafts, &own, spare) {
-            Ok(()) => onto_own += 1,
-            Err(reason) => rejected.push(Rejected {
-                line: spare.row.line,
-                reason,
-            }),
+            Ok(()) => onto_own += u32::try_from(spare.lots.len()).unwrap_or(u32::MAX),
+            Err(reason) => rejected.extend(spare.lots.iter().map(|said| Rejected {
+                line: said.line,
+                reason: reason.clone(),
+            })),
         }
     }
     settle(&mut rejected, total, terms.strict || drafts.is_empty())?;

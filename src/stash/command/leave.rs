@@ -6,9 +6,9 @@ use super::ring::{count, kept, once, place};
 use crate::language::word;
 use crate::model::ids::CardId;
 use crate::model::label::Label;
-use crate::model::thread::Strands;
 use crate::model::underway::Underway;
 use crate::model::whereabouts::Whereabouts;
+use crate::stash::change::thread::given_up;
 use crate::stash::change::{Change, ring_changes};
 use crate::stash::event::{Act, Event};
 use crate::stash::refusal::Refusal;
@@ -134,11 +134,7 @@ pub(super) fn cease(state: &State, cards: &[&Kept]) -> Vec<Change> {
                 after: None,
             });
         }
-        changes.push(Change::Thread {
-            card,
-            before: kept.strands,
-            after: Strands(0),
-        });
+        changes.append(&mut given_up(card, &kept.thread));
         changes.push(Change::Card {
             before: Some(kept.card.clone()),
             after: None,

@@ -42,8 +42,10 @@ pub enum Progress<'a> {
     Used {
         /// The colour: `NUMBER` or `RANGE:NUMBER`.
         colour: &'a str,
-        /// How much, in strands of the length in which its need is counted.
-        amount: Strands,
+        /// How many whole lengths, as long as those in which its need is counted.
+        lengths: u32,
+        /// How many single strands besides.
+        strands: u32,
     },
     /// So much is stitched.
     Done {
@@ -71,11 +73,17 @@ pub fn set(state: &State, ring: &Ring, said: Progress<'_>) -> Result<Option<Even
     let assumed = ring.fabric.unwrap_or_default();
     let mut after = ring.clone();
     match said {
-        Progress::Used { colour, amount } => {
+        Progress::Used {
+            colour,
+            lengths,
+            strands,
+        } => {
             let (range, number) = in_key(state, ring, colour)?;
             let mut used_cm = 0;
             for entry in after.key.iter_mut().filter(|e| e.is_of(range, &number)) {
-                used_cm = LineNeed::of(state, &assumed, entry).in_cm(amount);
+                let line = LineNeed::of(state, &assumed, entry);
+                let whole = line.put_up.from_lengths(lengths);
+                used_cm = line.in_cm(Strands(whole.0.saturating_add(strands)));
                 entry.used_cm = 0;
             }
             add_used(state, &mut after, range, &number, used_cm);

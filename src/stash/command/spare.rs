@@ -4,13 +4,14 @@ use std::collections::BTreeMap;
 
 use super::leave::cease;
 use crate::model::ids::CardId;
-use crate::model::thread::Strands;
+use crate::model::thread::{Strands, Thread, ThreadPart};
 use crate::stash::change::Change;
+use crate::stash::change::thread::added;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{Kept, State};
 
 /// The changes by which spare cards cease to be and their thread is on the cards they were split
-/// from, and how much thread that is in all. O(cards · rings).
+/// from, each lot with its own, and how many strands that are in all. O(cards · rings).
 ///
 /// # Errors
 /// When a card would have more thread than can be counted.
@@ -18,27 +19,37 @@ pub(super) fn wind_back(
     state: &State,
     spares: &[&Kept],
 ) -> Result<(Vec<Change>, Strands), Refusal> {
-    let mut onto: BTreeMap<CardId, Strands> = BTreeMap::new();
+    let mut onto: BTreeMap<CardId, Thread> = BTreeMap::new();
     for spare in spares {
-        if let Some(parent) = spare.card.parent {
-            let sum = onto.entry(parent).or_default();
-            sum.0 = sum.0.saturating_add(spare.strands.0);
+        let Some(parent) = spare.card.parent else {
+            continue;
+        };
+        let sum = onto.entry(parent).or_default();
+        for (lot, of) in spare.thread.lots() {
+            sum.list(lot.clone(), of.kept_at.clone());
+            let Some(all) = sum.lot_mut(lot) else {
+                continue;
+            };
+            for part in ThreadPart::ALL {
+                let more = all.amount(part).checked_add(of.amount(part));
+                *all.amount_mut(part) = more.ok_or_else(|| too_much(state, parent))?;
+            }
         }
     }
     let mut changes = cease(state, spares);
     let mut all = Strands(0);
-    for (parent, strands) in onto {
+    for (parent, thread) in onto {
         let Some(whole) = state.card(parent) else {
             continue;
         };
-        let sum = whole.strands.0.checked_add(strands.0);
-        let sum = sum.ok_or_else(|| Refusal::TooMuch(state.card_name(whole)))?;
-        changes.push(Change::Thread {
-            card: parent,
-            before: whole.strands,
-            after: Strands(sum),
-        });
-        all.0 = all.0.saturating_add(strands.0);
+        let more = added(parent, &whole.thread, &thread);
+        changes.append(&mut more.ok_or_else(|| too_much(state, parent))?);
+        all.0 = all.0.saturating_add(thread.strands().0);
     }
     Ok((changes, all))
+}
+
+fn too_much(state: &State, card: CardId) -> Refusal {
+    let name = state.card(card).map(|kept| state.card_name(kept));
+    Refusal::TooMuch(name.unwrap_or_default())
 }

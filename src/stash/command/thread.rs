@@ -9,9 +9,10 @@ use crate::model::card::Card;
 use crate::model::ids::CardId;
 use crate::model::label::Label;
 use crate::model::ring::Ring;
-use crate::model::thread::Strands;
+use crate::model::thread::{DrawError, Lot, LotThread, Strands, Thread};
 use crate::model::touch::Touch;
 use crate::model::whereabouts::{Place, Whereabouts};
+use crate::stash::change::thread::{added, brought, drawn};
 use crate::stash::change::{Change, ring_changes};
 use crate::stash::event::{Act, Event};
 use crate::stash::kit::progress::add_used;
@@ -23,16 +24,19 @@ use crate::stash::state::{Kept, State};
 /// Winds strands of a card onto a spare card, which goes on a project's ring; the ring is opened
 /// (again) or taken up if need be. Where a spare card of it is on the ring, it gets the strands.
 ///
-/// `label` is written on the spare card as its note; empty leaves the note as it is.
+/// The strands are of the lot that is named, else of those that [`Thread::draw`] chooses, and the spare
+/// card keeps their lots. `label` is written on the spare card as its note; empty leaves the note as it
+/// is.
 ///
 /// # Errors
-/// When no amount is said or there is less, when the card is on that ring itself, is missing or
+/// When no amount is said or there is less, the lot is not on the card, when the card is on that ring itself, is missing or
 /// elsewhere, or is a spare card.
 pub fn decant(
     state: &State,
     project: &str,
     card: CardId,
     amount: Strands,
+    lot: Option<&Lot>,
     label: &str,
     now: Timestamp,
 ) -> Result<Event, Refusal> {
@@ -50,7 +54,17 @@ pub fn decant(
         ));
     }
     at_hand(state, from)?;
-    let less = thread(from, taken(state, from, amount)?);
+    let lots = taken(state, from, amount, lot)?;
+    let moved: Thread = lots
+        .iter()
+        .map(|(lot, strands)| {
+            let of = LotThread {
+                strands: *strands,
+                ..LotThread::default()
+            };
+            (lot.clone(), of)
+        })
+        .collect();
     let there = old.and_then(|ring| spares_on(state, ring, card).next());
     let mut cards = Vec::new();
     let spare = if let Some(spare) = there {
@@ -62,7 +76,8 @@ pub fn decant(
                 after: Some(written),
             });
         }
-        cards.push(thread(spare, added(state, spare, amount)?));
+        let more = added(spare.card.id, &spare.thread, &moved);
+        cards.append(&mut more.ok_or_else(|| Refusal::TooMuch(state.card_name(spare)))?);
         spare.card.id
     } else {
         let id = state.new_card_ids().draw();
@@ -71,18 +86,13 @@ pub fn decant(
             before: None,
             after: Some(Card {
                 id,
-                reserve: 0,
                 note: label,
                 parent: Some(card),
                 touch: Touch::default(),
                 ..from.card.clone()
             }),
         });
-        cards.push(Change::Thread {
-            card: id,
-            before: Strands(0),
-            after: amount,
-        });
+        cards.append(&mut brought(id, &moved));
         cards.push(Change::Place {
             card: id,
             before: None,
@@ -98,11 +108,11 @@ pub fn decant(
         card: spare,
         strands: amount,
     };
-    let mut changes = Vec::with_capacity(cards.len() + 2);
+    let mut changes = Vec::with_capacity(cards.len() + lots.len() + 1);
     if old != Some(&ring) {
         changes.append(&mut ring_changes(old, &ring));
     }
-    changes.push(less);
+    changes.extend(drawn(card, &lots));
     changes.append(&mut cards);
     Ok(Event { act, changes })
 }
@@ -145,7 +155,8 @@ pub fn merge(state: &State, ring: &Ring, card: CardId) -> Result<Event, Refusal>
     Ok(Event { act, changes })
 }
 
-/// Uses up strands of a card; with a project, of what is on its ring: the spare card of the colour,
+/// Uses up strands of a card, of the lot that is named, else of those that [`Thread::draw`] chooses; with
+/// a project, of what is on its ring: the spare card of the colour,
 /// or else the card itself. What is used of a card on a ring counts for the ring's key, if that has
 /// the colour (see [`add_used`]).
 ///
@@ -156,6 +167,7 @@ pub fn use_thread(
     ring: Option<&Ring>,
     card: CardId,
     amount: Strands,
+    lot: Option<&Lot>,
 ) -> Result<Event, Refusal> {
     let mut from = kept(state, card)?;
     if let Some(ring) = ring {
@@ -172,7 +184,8 @@ pub fn use_thread(
     if matches!(from.place.at, Whereabouts::Missing { .. }) {
         at_hand(state, from)?;
     }
-    let mut changes = vec![thread(from, taken(state, from, amount)?)];
+    let lots = taken(state, from, amount, lot)?;
+    let mut changes: Vec<Change> = drawn(from.card.id, &lots).collect();
     if let Some(ring) = from.place.at.ring().and_then(|ring| state.ring(ring)) {
         let mut after = ring.clone();
         let used_cm = u64::from(amount.0) * u64::from(from.card.cut_cm);
@@ -184,6 +197,11 @@ pub fn use_thread(
         act: Act::Use {
             card: from.card.id,
             strands: amount,
+            lots: lots
+                .into_iter()
+                .map(|(lot, _)| lot)
+                .filter(|lot| !lot.is_unknown())
+                .collect(),
         },
         changes,
     })
@@ -216,32 +234,29 @@ fn at_hand(state: &State, kept: &Kept) -> Result<(), Refusal> {
     }
 }
 
-/// What is left on a card when strands are taken off it.
-fn taken(state: &State, from: &Kept, amount: Strands) -> Result<Strands, Refusal> {
+/// The lots that strands are taken from, and how many of each.
+fn taken(
+    state: &State,
+    from: &Kept,
+    amount: Strands,
+    lot: Option<&Lot>,
+) -> Result<Vec<(Lot, Strands)>, Refusal> {
     if amount == Strands(0) {
         return Err(Refusal::NoThread);
     }
-    let left = from.strands.0.checked_sub(amount.0);
-    left.map(Strands).ok_or_else(|| Refusal::TooLittle {
-        card: state.card_name(from),
-        have: amount_in_words(from.strands),
-        asked: amount_in_words(amount),
+    let put_up = state.put_up(&from.card);
+    from.thread.draw(amount, lot).map_err(|wrong| match wrong {
+        DrawError::NoSuchLot => Refusal::NoSuchLot {
+            card: state.card_name(from),
+            lot: lot.map_or_else(String::new, Lot::to_string),
+            lots: from.thread.lot_names(),
+        },
+        DrawError::TooLittle { there } => Refusal::TooLittle {
+            card: state.card_name(from),
+            have: amount_in_words(there, put_up),
+            asked: amount_in_words(amount, put_up),
+        },
     })
-}
-
-/// What is on a card when strands are wound onto it.
-fn added(state: &State, onto: &Kept, amount: Strands) -> Result<Strands, Refusal> {
-    let sum = onto.strands.0.checked_add(amount.0);
-    sum.map(Strands)
-        .ok_or_else(|| Refusal::TooMuch(state.card_name(onto)))
-}
-
-fn thread(kept: &Kept, after: Strands) -> Change {
-    Change::Thread {
-        card: kept.card.id,
-        before: kept.strands,
-        after,
-    }
 }
 
 #[cfg(test)]

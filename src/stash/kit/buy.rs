@@ -1,11 +1,11 @@
 //! The buy list: whole skeins, and what each is for.
 
 use super::check::{Kit, Line, Standing};
-use crate::engine::need::strands_in_skein;
 use crate::model::card::USUAL_CUT_CM;
 use crate::model::colour::Srgb;
 use crate::model::ids::{CardId, RangeId, RingId};
 use crate::model::number::Number;
+use crate::model::range::PutUp;
 use crate::model::thread::Strands;
 use crate::stash::state::State;
 
@@ -63,6 +63,8 @@ pub struct Purchase {
     pub colour: Option<Srgb>,
     /// The card there is, if any.
     pub card: Option<CardId>,
+    /// What kind of thread it is, and how it is sold.
+    pub put_up: PutUp,
     /// Whole skeins.
     pub skeins: u32,
     /// What for, in the order of the projects.
@@ -92,6 +94,7 @@ pub fn buy_list(state: &State, kit: &Kit<'_>) -> Vec<Purchase> {
                             name: state.entry_name(entry).to_owned(),
                             colour: state.entry_colour(entry),
                             card: card.map(|card| card.id),
+                            put_up: line.put_up,
                             skeins: 0,
                             why: Vec::new(),
                         },
@@ -126,7 +129,7 @@ fn is_wanted(state: &State, line: &Line<'_>) -> bool {
     let no_skein = || {
         state
             .cards_of(line.entry)
-            .all(|kept| kept.card.reserve == 0)
+            .all(|kept| kept.skeins() == 0 && kept.thread.part_cm() == 0)
     };
     let lost = || line.standing == Standing::Lost && no_skein();
     line.lacking > Strands(0)
@@ -144,13 +147,13 @@ struct Sum {
 impl Sum {
     fn add(&mut self, line: &Line<'_>) {
         self.strands = self.strands.saturating_add(line.lacking.0);
-        let in_skein = strands_in_skein(line.cut_cm);
+        let in_skein = line.put_up.strands_in_skein(line.cut_cm);
         self.in_skein = Some(self.in_skein.map_or(in_skein, |was| was.min(in_skein)));
     }
 
     /// Whole skeins, and one where nobody knows how much is needed.
     fn skeins(&self) -> u32 {
-        let usual = strands_in_skein(USUAL_CUT_CM);
+        let usual = PutUp::default().strands_in_skein(USUAL_CUT_CM);
         let in_skein = self.in_skein.unwrap_or(usual).max(1);
         self.strands.div_ceil(in_skein).max(1)
     }

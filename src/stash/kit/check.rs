@@ -2,11 +2,12 @@
 
 use super::colour::at_hand;
 use super::progress::LineNeed;
-use super::share::{Promise, Shelf, Source, Want};
+use super::share::{Promise, Shelf, Source, Want, part_used};
 use super::substitute::{Substitute, substitutes};
-use crate::engine::need::{Need, strands_in_skein};
-use crate::model::assumptions::Assumptions;
+use crate::engine::need::Need;
+use crate::model::assumptions::{Assumptions, Way};
 use crate::model::ids::RingId;
+use crate::model::range::PutUp;
 use crate::model::ring::{KeyEntry, Ring, RingState};
 use crate::model::thread::Strands;
 use crate::stash::names::list;
@@ -58,6 +59,10 @@ pub struct Line<'a> {
     pub need: Option<Need>,
     /// How long the strands are in which the need is counted, in centimetres.
     pub cut_cm: u16,
+    /// What kind of thread they are of.
+    pub put_up: PutUp,
+    /// How its crosses are worked.
+    pub way: Way,
     /// What was used for it.
     pub used: Strands,
     /// What is still needed: all that follows is about this. `None` as for the need.
@@ -226,15 +231,17 @@ impl<'a> Draft<'a> {
         }
     }
 
-    /// Uncut skeins that would be opened.
-    fn reserve_skeins(&self) -> u32 {
+    /// Uncut skeins that would be opened, those that are in use already first.
+    fn reserve_skeins(&self, state: &State) -> u32 {
         let promised = self.want.promises.iter();
         let uncut = promised.filter(|promise| promise.source == Source::Reserve);
         uncut
             .filter_map(|promise| {
                 let kept = self.cards.iter().find(|k| k.card.id == promise.card)?;
-                let skein = strands_in_skein(kept.card.cut_cm).max(1);
-                Some(promise.strands.0.div_ceil(skein))
+                let skein = self.line.put_up.strands_in_skein(kept.card.cut_cm).max(1);
+                let part = part_used(state, kept).0;
+                let beyond = promise.strands.0.saturating_sub(part);
+                Some(u32::from(part > 0).saturating_add(beyond.div_ceil(skein)))
             })
             .sum()
     }
@@ -339,11 +346,13 @@ fn line<'a>(
         entry: draft.entry,
         need: draft.line.need,
         cut_cm: draft.line.cut_cm,
+        put_up: draft.line.put_up,
+        way: draft.line.way,
         used: draft.line.used,
         left: draft.line.left,
         standing,
         short,
-        reserve_skeins: draft.reserve_skeins(),
+        reserve_skeins: draft.reserve_skeins(state),
         lacking: draft.want.left(),
         promises: draft.want.promises,
         others,

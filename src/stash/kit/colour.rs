@@ -1,6 +1,7 @@
 //! The colours a key speaks of, as the stash knows them.
 
 use crate::model::colour::Srgb;
+use crate::model::range::PutUp;
 use crate::model::ring::KeyEntry;
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::shade::shade;
@@ -33,6 +34,26 @@ impl State {
             .flatten()
             .find(|name| !name.is_empty())
             .map_or("", |name| name.as_str())
+    }
+
+    /// What kind of thread a colour is, and how it is sold: as its card has it, else its range.
+    #[must_use]
+    pub fn entry_put_up(&self, entry: &KeyEntry) -> PutUp {
+        let card = self.cards_of(entry).next();
+        card.map_or_else(
+            || self.put_up_of(entry.range),
+            |kept| self.put_up(&kept.card),
+        )
+    }
+
+    /// Whether a colour changes along the thread, as its card or its range says.
+    #[must_use]
+    pub fn entry_is_variegated(&self, entry: &KeyEntry) -> bool {
+        let listed = self
+            .range(entry.range)
+            .and_then(|range| shade(range, &entry.number));
+        listed.is_some_and(|(_, shade)| shade.variegated)
+            || self.cards_of(entry).any(|kept| kept.card.variegated)
     }
 
     /// The colour itself: the card's, else the range's, else the key's.

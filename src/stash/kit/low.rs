@@ -12,14 +12,15 @@ use crate::engine::need::Cut;
 use crate::language::{say, word};
 use crate::model::ids::{CardId, RangeId, RingId};
 use crate::model::number::Number;
+use crate::model::range::PutUp;
 use crate::model::ring::Ring;
 use crate::model::thread::Strands;
 use crate::stash::names::list;
 use crate::stash::state::State;
 
-/// Where the key counts no stitches of a colour, it runs low with less than this on the ring: one
-/// length, which is six strands and so three of the usual needlefuls (common practice, no source).
-pub const LEAST: Strands = Strands::from_lengths(1);
+/// Where the key counts no stitches of a colour, it runs low with fewer lengths than this on the ring: of
+/// stranded cotton that is six strands and so three of the usual needlefuls (common practice, no source).
+pub const LEAST_LENGTHS: u32 = 1;
 
 /// Whether the thread on a ring lasts.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize)]
@@ -58,6 +59,8 @@ pub struct LowLine {
     pub number: Number,
     /// The whole card of it.
     pub card: CardId,
+    /// What kind of thread it is.
+    pub put_up: PutUp,
     /// [`Supply::Low`] or [`Supply::Out`].
     pub supply: Supply,
     /// What is left on the ring, on the card and its spare cards.
@@ -127,16 +130,21 @@ fn colour(
     }
     let first = entries().next()?;
     // Lines of one colour count in strands of the same length.
-    let of_a_strand_um = LineNeed::of(state, &assumed, first).of_a_strand_um.max(1);
+    let line = LineNeed::of(state, &assumed, first);
+    let (of_a_strand_um, put_up) = (line.of_a_strand_um.max(1), line.put_up);
     let on_it = |id: CardId| state.card(id).and_then(|kept| kept.place.at.ring()) == Some(ring.id);
-    let mut there_um = 0;
+    let mut there_um: u64 = 0;
     let mut is_there = false;
     for kept in state.cards_of(first).filter(|kept| on_it(kept.card.id)) {
         is_there = true;
         let of_a_strand = Cut::of(&assumed, kept.card.cut_cm).map_or(0, Cut::of_a_strand_um);
-        there_um += u64::from(kept.strands.0) * of_a_strand;
+        there_um = there_um.saturating_add(u64::from(kept.strands().0) * of_a_strand);
     }
-    let least = if uncounted { LEAST.0 } else { 0 };
+    let least = if uncounted {
+        put_up.from_lengths(LEAST_LENGTHS).0
+    } else {
+        0
+    };
     let wanted_um = (u64::from(needed.0) + u64::from(least)) * of_a_strand_um;
     let supply = Supply::of(there_um, wanted_um);
     if !is_there || supply == Supply::Enough {
@@ -154,11 +162,14 @@ fn colour(
         range,
         number: whole.number.clone(),
         card: whole.id,
+        put_up,
         supply,
         left_on_ring: Strands(u32::try_from(left).unwrap_or(u32::MAX)),
         still_needed: counted.then_some(needed),
         elsewhere: others.filter(|(_, free)| *free > Strands(0)).collect(),
-        reserve_skeins: state.cards_of(first).map(|kept| kept.card.reserve).sum(),
+        reserve_skeins: state
+            .cards_of(first)
+            .fold(0, |sum, kept| sum.saturating_add(kept.skeins())),
     })
 }
 
@@ -170,13 +181,13 @@ pub fn low_in_words(state: &State, low: &LowLine) -> String {
     let name = name(low.card).unwrap_or_else(|| low.number.to_string());
     let left = match low.left_on_ring {
         Strands(0) => word!("none left").to_owned(),
-        left => amount_in_words(left),
+        left => amount_in_words(left, low.put_up),
     };
     let needed = match low.more() {
         Some(more) if more > Strands(0) => {
             say!(
                 ", about {amount} more needed",
-                amount = amount_in_words(more)
+                amount = amount_in_words(more, low.put_up)
             )
         }
         _ => word!(", and the key does not say how much is needed").to_owned(),
@@ -189,7 +200,10 @@ pub fn low_in_words(state: &State, low: &LowLine) -> String {
             ""
         };
         let place = state.place_in_words(kept);
-        Some(format!("{}{spare} {place}", amount_in_words(free)))
+        Some(format!(
+            "{}{spare} {place}",
+            amount_in_words(free, state.put_up(&kept.card))
+        ))
     });
     let uncut = (low.reserve_skeins > 0).then(|| {
         say!(

@@ -5,10 +5,11 @@
 //! and margin are in the need, and waste is in what was used.
 
 use crate::engine::need::{Cut, Need, Stitches, need};
-use crate::model::assumptions::Assumptions;
+use crate::model::assumptions::{Assumptions, Way};
 use crate::model::card::USUAL_CUT_CM;
 use crate::model::ids::RangeId;
 use crate::model::number::Number;
+use crate::model::range::PutUp;
 use crate::model::ring::{KeyEntry, Ring};
 use crate::model::thread::Strands;
 use crate::stash::state::State;
@@ -20,6 +21,10 @@ pub struct LineNeed {
     pub need: Option<Need>,
     /// How long the strands are in which the need is counted, in centimetres; never 0.
     pub cut_cm: u16,
+    /// What kind of thread they are of.
+    pub put_up: PutUp,
+    /// How its crosses are worked: one by one where the colour changes along the thread.
+    pub way: Way,
     /// What one of them is good for, in thousandths of a millimetre; 0 where nothing can be
     /// stitched of it.
     pub of_a_strand_um: u64,
@@ -30,8 +35,13 @@ pub struct LineNeed {
     pub left: Option<Strands>,
 }
 
-/// The stitches of a line.
-pub(super) fn stitches(entry: &KeyEntry) -> Stitches {
+/// The stitches of a line. Of a thread that isn't divided, one strand is in the needle where the key does
+/// not say.
+pub(super) fn stitches(entry: &KeyEntry, put_up: PutUp) -> Stitches {
+    let whole = |said: u8| match said {
+        0 if put_up.in_length() == 1 => 1,
+        said => said,
+    };
     Stitches {
         full: entry.stitches,
         half: entry.half,
@@ -39,29 +49,39 @@ pub(super) fn stitches(entry: &KeyEntry) -> Stitches {
         three_quarter: entry.three_quarter,
         backstitch: entry.backstitch,
         french_knots: entry.french_knots,
-        strands: entry.strands,
-        backstitch_strands: entry.backstitch_strands,
+        strands: whole(entry.strands),
+        backstitch_strands: whole(entry.backstitch_strands),
     }
 }
 
 impl LineNeed {
     /// Works a line out, in lengths of the colour's card, or of a skein cut as usual where there is
-    /// none or its strands are too short to stitch with. O(log cards).
+    /// none, or its strands are too short to stitch with or longer than a skein. O(log cards).
     #[must_use]
     pub fn of(state: &State, assumed: &Assumptions, entry: &KeyEntry) -> Self {
+        let put_up = state.entry_put_up(entry);
         let own = state.cards_of(entry).next().map(|kept| kept.card.cut_cm);
+        let own = own.filter(|cm| put_up.lengths_in_skein(*cm) > 0);
+        let way = if state.entry_is_variegated(entry) {
+            Way::OneByOne
+        } else {
+            assumed.way
+        };
+        let assumed = &Assumptions { way, ..*assumed };
         let (cut_cm, cut) = [own, Some(USUAL_CUT_CM)]
             .into_iter()
             .flatten()
             .find_map(|cm| Some((cm, Cut::of(assumed, cm)?)))
             .map_or((USUAL_CUT_CM, None), |(cm, cut)| (cm, Some(cut)));
-        let stitches = stitches(entry);
+        let stitches = stitches(entry, put_up);
         let need = need(&stitches, assumed, cut_cm).filter(|_| !stitches.is_none());
         let used = entry.used_cm / u64::from(cut_cm);
         let used = Strands(u32::try_from(used).unwrap_or(u32::MAX));
         Self {
             need,
             cut_cm,
+            put_up,
+            way,
             of_a_strand_um: cut.map_or(0, Cut::of_a_strand_um),
             used,
             left: need.map(|need| Strands(need.strands.0.saturating_sub(used.0))),

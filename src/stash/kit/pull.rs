@@ -46,7 +46,10 @@ impl Pull {
             Whereabouts::Ring { ring } => match self.decant.iter_mut().find(|d| d.card == card) {
                 Some(known) => {
                     let both = [known.strands, strands];
-                    known.strands = both.into_iter().flatten().reduce(|a, b| Strands(a.0 + b.0));
+                    known.strands = both
+                        .into_iter()
+                        .flatten()
+                        .reduce(|a, b| Strands(a.0.saturating_add(b.0)));
                 }
                 None if state.ring(ring).is_some() => self.decant.push(Decanting {
                     card,
@@ -192,7 +195,7 @@ mod tests {
         };
         assert_eq!(Some(decanting.ring), state.find_ring("Heron").map(|r| r.id));
         let strands = decanting.strands.unwrap();
-        let event = thread::decant(&state, "Robin", six, strands, "", at(5)).unwrap();
+        let event = thread::decant(&state, "Robin", six, strands, None, "", at(5)).unwrap();
         apply(&mut state, &event);
         assert!(has_nothing_to_do(&pulled(&state, "Robin")));
     }

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use crate::engine::need::{Cut, strands_in_skein};
+use crate::engine::need::Cut;
 use crate::model::assumptions::Assumptions;
 use crate::model::ids::{CardId, RingId};
 use crate::model::thread::Strands;
@@ -38,7 +38,7 @@ pub struct Promise {
 #[derive(Debug, Clone, Copy)]
 struct Left {
     on_card: u32,
-    /// Strands that the uncut skeins would make.
+    /// Strands that part-used and uncut skeins would make.
     reserve: u32,
 }
 
@@ -47,6 +47,24 @@ struct Left {
 pub(super) struct Shelf {
     left: BTreeMap<CardId, Left>,
     promises: Vec<Promise>,
+}
+
+/// Strands that the part-used and the uncut skeins beside a card would make.
+#[must_use]
+pub fn uncut_strands(state: &State, kept: &Kept) -> Strands {
+    let whole = state.put_up(&kept.card).strands_in_skein(kept.card.cut_cm);
+    let skeins = kept.skeins().saturating_mul(whole);
+    Strands(skeins.saturating_add(part_used(state, kept).0))
+}
+
+/// Strands that the part-used skeins beside a card would make, each cut by itself.
+pub(super) fn part_used(state: &State, kept: &Kept) -> Strands {
+    let put_up = state.put_up(&kept.card);
+    let parts = kept.thread.lots().map(|(_, of)| {
+        let lengths = put_up.lengths_in(of.part_cm, kept.card.cut_cm);
+        put_up.from_lengths(lengths).0
+    });
+    Strands(parts.fold(0, u32::saturating_add))
 }
 
 /// Thread that one line of a project's key still wants.
@@ -77,8 +95,8 @@ impl Shelf {
     /// Everything there is, nothing promised. O(cards).
     pub fn new(state: &State) -> Self {
         let left = |kept: &Kept| Left {
-            on_card: kept.strands.0,
-            reserve: (kept.card.reserve).saturating_mul(strands_in_skein(kept.card.cut_cm)),
+            on_card: kept.strands().0,
+            reserve: uncut_strands(state, kept).0,
         };
         Self {
             left: state

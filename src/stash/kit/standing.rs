@@ -19,7 +19,7 @@ pub fn standing_in_words(state: &State, line: &Line<'_>) -> String {
             format!(
                 "'{}' {}",
                 state.ring(ring).map_or("", |ring| ring.project.as_str()),
-                amount_in_words(amount)
+                amount_in_words(amount, line.put_up)
             )
         });
         text.push_str(&say!(" (promised elsewhere: {list})", list = list(others)));
@@ -34,9 +34,19 @@ fn alone_in_words(state: &State, line: &Line<'_>) -> String {
             .card(card)
             .map_or_else(String::new, |kept| state.place_in_words(kept))
     };
+    let put_up = |card: CardId| {
+        let kept = state.card(card);
+        kept.map_or(line.put_up, |kept| state.put_up(&kept.card))
+    };
     let from = |is: fn(Source) -> bool| {
         let promises = line.promises.iter().filter(move |p| is(p.source));
-        list(promises.map(|p| format!("{} {}", amount_in_words(p.strands), place(p.card))))
+        list(promises.map(|p| {
+            format!(
+                "{} {}",
+                amount_in_words(p.strands, put_up(p.card)),
+                place(p.card)
+            )
+        }))
     };
     let cards = || {
         let cards = state.cards_of(line.entry);
@@ -83,7 +93,7 @@ fn alone_in_words(state: &State, line: &Line<'_>) -> String {
             };
             say!(
                 "short by {amount}{there}{rest}",
-                amount = amount_in_words(line.short),
+                amount = amount_in_words(line.short, line.put_up),
                 there,
                 rest = rest(line)
             )
@@ -103,7 +113,7 @@ fn rest(line: &Line<'_>) -> String {
         (_, Strands(0)) => say!("; {skeins} in reserve {covers} it", skeins, covers),
         (_, lacking) => say!(
             "; {amount} after {skeins} in reserve",
-            amount = amount_in_words(lacking),
+            amount = amount_in_words(lacking, line.put_up),
             skeins
         ),
     }
@@ -131,7 +141,7 @@ pub fn substitute_in_words(state: &State, found: &Substitute) -> String {
         card = state.card_name(kept),
         name = kept.card.name,
         difference = format!("{:.1}", found.difference),
-        amount = amount_in_words(found.free),
+        amount = amount_in_words(found.free, state.put_up(&kept.card)),
         enough,
         place = state.place_in_words(kept),
         warning

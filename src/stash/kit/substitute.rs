@@ -41,7 +41,7 @@ impl Substitute {
     }
 }
 
-/// The nearest owned colours, best first, with thread left that nobody was promised. Colours of the
+/// The nearest owned colours of the same kind of thread, best first, with thread left that nobody was promised. Colours of the
 /// same key are left out: two symbols would look alike. `needed_um` is what is to be stitched, in
 /// thousandths of a millimetre. O(cards + lines of the key).
 pub(super) fn substitutes(
@@ -55,6 +55,7 @@ pub(super) fn substitutes(
     let Some(wanted) = state.entry_colour(entry) else {
         return Vec::new();
     };
+    let kind = state.entry_put_up(entry).kind();
     let in_key: BTreeSet<CardId> = ring
         .key
         .iter()
@@ -64,6 +65,7 @@ pub(super) fn substitutes(
     let among = state
         .cards()
         .filter(|kept| kept.card.parent.is_none() && at_hand(kept))
+        .filter(|kept| state.put_up(&kept.card).kind() == kind)
         .filter(|kept| shelf.free(kept.card.id) > Strands(0) && !in_key.contains(&kept.card.id))
         .filter_map(|kept| Some((kept, kept.card.colour?)));
     let found = nearest(wanted, among, SHOWN).into_iter();

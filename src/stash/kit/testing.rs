@@ -69,6 +69,6 @@ pub(crate) fn take(state: &mut State, project: &str, cards: &[&str]) {
 
 /// Uses strands of a card, or of what is on the ring where it lies.
 pub(crate) fn use_up(state: &mut State, name: &str, strands: u32) {
-    let event = thread::use_thread(state, None, id(state, name), Strands(strands)).unwrap();
+    let event = thread::use_thread(state, None, id(state, name), Strands(strands), None).unwrap();
     apply(state, &event);
 }

@@ -1,7 +1,10 @@
 //! What is assumed and what is needed, in words.
 
+use std::collections::BTreeMap;
+
 use crate::language::{one_or_many, say, word};
 use crate::model::assumptions::{Assumptions, Way};
+use crate::model::range::PutUp;
 use crate::model::ring::KeyEntry;
 use crate::model::thread::Strands;
 
@@ -59,8 +62,30 @@ pub fn and_skeins(skeins: u32) -> String {
 
 /// An amount in lengths and loose strands: `5 lengths`, `1 length 2 strands`, `3 strands`.
 #[must_use]
-pub fn amount_in_words(amount: Strands) -> String {
-    let lengths = |n: u32| match n {
+pub fn amount_in_words(amount: Strands, put_up: PutUp) -> String {
+    lengths_in_words(put_up.lengths(amount), put_up.loose(amount))
+}
+
+/// Amounts of several threads together, in the same words. Loose strands of one put-up make lengths.
+#[must_use]
+pub fn amounts_in_words(amounts: impl Iterator<Item = (Strands, PutUp)>) -> String {
+    let mut of_a_length: BTreeMap<u32, (Strands, PutUp)> = BTreeMap::new();
+    for (amount, put_up) in amounts {
+        let sum = of_a_length
+            .entry(put_up.in_length())
+            .or_insert((Strands(0), put_up));
+        sum.0.0 = sum.0.0.saturating_add(amount.0);
+    }
+    let (mut lengths, mut loose) = (0_u32, 0_u32);
+    for (amount, put_up) in of_a_length.into_values() {
+        lengths = lengths.saturating_add(put_up.lengths(amount));
+        loose = loose.saturating_add(put_up.loose(amount));
+    }
+    lengths_in_words(lengths, loose)
+}
+
+fn lengths_in_words(lengths: u32, loose: u32) -> String {
+    let whole = |n: u32| match n {
         1 => word!("1 length").to_owned(),
         n => say!("{n} lengths", n),
     };
@@ -68,28 +93,31 @@ pub fn amount_in_words(amount: Strands) -> String {
         1 => word!("1 strand").to_owned(),
         n => say!("{n} strands", n),
     };
-    match (amount.lengths(), amount.loose()) {
-        (whole, 0) => lengths(whole),
+    match (lengths, loose) {
+        (lengths, 0) => whole(lengths),
         (0, loose) => strands(loose),
-        (whole, loose) => format!("{} {}", lengths(whole), strands(loose)),
+        (lengths, loose) => format!("{} {}", whole(lengths), strands(loose)),
     }
 }
 
 /// What was used of a need and what is left of it: `2 lengths used, 3 lengths still needed`; `None`
 /// where nothing was used.
 #[must_use]
-pub fn used_in_words(used: Strands, left: Option<Strands>) -> Option<String> {
+pub fn used_in_words(used: Strands, left: Option<Strands>, put_up: PutUp) -> Option<String> {
     if used == Strands(0) {
         return None;
     }
     let left = match left {
         None => String::new(),
         Some(Strands(0)) => word!(", nothing still needed").to_owned(),
-        Some(left) => say!(", {amount} still needed", amount = amount_in_words(left)),
+        Some(left) => say!(
+            ", {amount} still needed",
+            amount = amount_in_words(left, put_up)
+        ),
     };
     Some(say!(
         "{amount} used{left}",
-        amount = amount_in_words(used),
+        amount = amount_in_words(used, put_up),
         left
     ))
 }
@@ -137,7 +165,9 @@ mod tests {
 
     #[test]
     fn what_was_used_is_said_with_what_is_left() {
-        let said = |used, left: Option<u32>| used_in_words(Strands(used), left.map(Strands));
+        let said = |used, left: Option<u32>| {
+            used_in_words(Strands(used), left.map(Strands), PutUp::default())
+        };
         assert_eq!(said(0, Some(3)), None);
         for (left, words) in [
             (Some(7), "2 strands used, 1 length 1 strand still needed"),
@@ -156,7 +186,7 @@ mod tests {
             (6, "1 length"),
             (44, "7 lengths 2 strands"),
         ] {
-            assert_eq!(amount_in_words(Strands(strands)), words);
+            assert_eq!(amount_in_words(Strands(strands), PutUp::default()), words);
         }
     }
 }

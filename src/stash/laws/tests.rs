@@ -1,9 +1,9 @@
 use super::*;
 use crate::model::ids::BoardId;
-use crate::model::thread::Strands;
+use crate::model::thread::{Lot, ThreadPart};
 use crate::model::underway::Underway;
 use crate::model::whereabouts::Place;
-use crate::stash::change::{ring_changes, without_lists};
+use crate::stash::change::{Amount, ring_changes, without_lists};
 use crate::stash::command::board::{Unhang, block};
 use crate::stash::command::ring;
 use crate::stash::testing::{apply, at, bring_in, home, id, wall};
@@ -212,8 +212,12 @@ fn no_board_goes_wrong() {
     assert!(refusal(&mut state, taken_down).starts_with("hook 1/0."));
     let thread = Change::Thread {
         card: CardId(1),
-        before: Strands(1),
-        after: Strands(2),
+        lot: Lot::unknown(),
+        part: ThreadPart::Strands,
+        amount: Amount::Set {
+            before: 1,
+            after: 2,
+        },
     };
     assert!(refusal(&mut state, thread).starts_with("change 1 of the event"));
 }

@@ -13,7 +13,8 @@ use serde_json::{Map, Value, json};
 use super::facts::{Facts, Source};
 use crate::model::family::Family;
 use crate::model::ids::{CardId, EventId};
-use crate::stash::change::Change;
+use crate::model::thread::{Lot, ThreadPart};
+use crate::stash::change::{Amount, Change};
 use crate::stash::event::{Act, Deed, Event, Settled, Thing};
 use crate::stash::state::State;
 
@@ -33,6 +34,7 @@ const OUT: &str = "went_out/";
 const USED: &str = "used/";
 const SHADE: &str = "shades/";
 const HOOK: &str = "special/";
+const LOT: &str = "thread/";
 
 /// What an event writes to a field.
 #[derive(Clone, PartialEq, Debug)]
@@ -127,6 +129,7 @@ impl Sheet {
         };
         match write {
             Write::Set(value) => {
+                cell.is_amount |= member.starts_with(LOT) && value.is_u64();
                 let tip = Tip { source, value };
                 cell.tips.retain(|tip| !facts.knows(source, tip.source));
                 cell.value = tip.value.clone();
@@ -296,14 +299,23 @@ pub(super) fn writes(event: &Event) -> Writes {
             Change::Home { card, after, .. } => {
                 writes.push((Thing::Card(*card), "home".to_owned(), set(after)));
             }
-            Change::Thread { card, .. } if gone.contains(card) => {}
+            Change::Lot { card, .. } | Change::Thread { card, .. } if gone.contains(card) => {}
+            Change::Lot {
+                card, lot, after, ..
+            } => {
+                writes.push((Thing::Card(*card), kept_at(lot), set(after)));
+            }
             Change::Thread {
                 card,
-                before,
-                after,
+                lot,
+                part,
+                amount,
             } => {
-                let by = i64::from(after.0) - i64::from(before.0);
-                writes.push((Thing::Card(*card), "strands".to_owned(), Write::Add(by)));
+                let write = match amount {
+                    Amount::Set { after, .. } => Write::Set(json!(after)),
+                    Amount::Add { by } => Write::Add(*by),
+                };
+                writes.push((Thing::Card(*card), amount_of(lot, *part), write));
             }
             Change::WentOut {
                 ring,
@@ -316,7 +328,7 @@ pub(super) fn writes(event: &Event) -> Writes {
                 for card in gone {
                     writes.push((ring, format!("{OUT}{card}"), Write::Set(Value::Null)));
                 }
-                for card in after.iter().filter(|card| !before.contains(card)) {
+                for card in after {
                     // Its place in the list is that of its event, and in it.
                     writes.push((ring, format!("{OUT}{card}"), Write::Set(json!(out))));
                     out += 1;
@@ -346,6 +358,39 @@ pub(super) fn writes(event: &Event) -> Writes {
         }
     }
     writes
+}
+
+/// The name of the field that lists a lot on a card.
+fn kept_at(lot: &Lot) -> String {
+    format!("{LOT}kept_at/{lot}")
+}
+
+/// The name of an amount of a lot.
+fn amount_of(lot: &Lot, part: ThreadPart) -> String {
+    let part = match part {
+        ThreadPart::Strands => "strands",
+        ThreadPart::PartCm => "part_cm",
+        ThreadPart::Skeins => "skeins",
+    };
+    format!("{LOT}{part}/{lot}")
+}
+
+/// The thread of a card, by lot. Whatever amount there is lists its lot.
+fn thread(members: &Members) -> Value {
+    let mut lots: BTreeMap<&str, Map<String, Value>> = BTreeMap::new();
+    for (entry, cell) in entries(members, LOT) {
+        let Some((part, lot)) = entry.split_once('/') else {
+            continue;
+        };
+        let amount = cell.value.as_u64();
+        if part != "kept_at" && amount.is_none_or(|amount| amount == 0) {
+            continue;
+        }
+        let amount = amount.map(|amount| json!(amount.min(u32::MAX.into())));
+        let value = amount.unwrap_or_else(|| cell.value.clone());
+        lots.entry(lot).or_default().insert(part.to_owned(), value);
+    }
+    json!(lots)
 }
 
 fn set(of: &impl Serialize) -> Write {
@@ -385,11 +430,13 @@ fn all_of(state: &State) -> Writes {
         differences(thing, None, Some(&kept.card), &mut writes);
         writes.push((thing, "place".to_owned(), set(&kept.place)));
         writes.push((thing, "home".to_owned(), set(&kept.home)));
-        writes.push((
-            thing,
-            "strands".to_owned(),
-            Write::Add(kept.strands.0.into()),
-        ));
+        for (lot, of) in kept.thread.lots() {
+            writes.push((thing, kept_at(lot), set(&of.kept_at)));
+            for part in ThreadPart::ALL {
+                let amount = Write::Set(json!(of.amount(part)));
+                writes.push((thing, amount_of(lot, part), amount));
+            }
+        }
     }
     let stash = |member: &str, value: Write| (Thing::Stash, member.to_owned(), value);
     writes.push(stash("order", set(&state.order())));
@@ -684,11 +731,9 @@ impl Sheet {
                 }
                 Thing::Card(_) => {
                     let (place, home) = (of.remove("place"), of.remove("home"));
-                    let strands = of.remove("strands").and_then(|value| value.as_u64());
                     of.insert("id".to_owned(), id);
-                    let strands = strands.unwrap_or(0).min(u32::MAX.into());
                     lists.entry("cards").or_default().push(json!({
-                        "card": of, "place": place, "home": home, "strands": strands,
+                        "card": of, "place": place, "home": home, "thread": thread(members),
                     }));
                     continue;
                 }

@@ -173,7 +173,7 @@ fn both_ways(a: &Copy, b: &Copy, whim: u64) -> (Copy, Copy, bool) {
 fn strands(state: &State) -> BTreeMap<CardId, u32> {
     state
         .cards()
-        .map(|kept| (kept.card.id, kept.strands.0))
+        .map(|kept| (kept.card.id, kept.strands().0))
         .collect()
 }
 

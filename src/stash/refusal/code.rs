@@ -38,6 +38,7 @@ impl Refusal {
             Self::NoSpare { .. } => "no_spare",
             Self::NoThread => "no_thread",
             Self::TooLittle { .. } => "too_little",
+            Self::NoSuchLot { .. } => "no_such_lot",
             Self::TooMuch(_) => "too_much",
             Self::NotMissing { .. } => "not_missing",
             Self::CardThere { .. } => "card_there",

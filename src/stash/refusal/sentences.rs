@@ -39,6 +39,24 @@ pub(super) fn others_in_words(others: &str) -> String {
     }
 }
 
+/// That a card has no thread of a lot, and which it has.
+pub(super) fn lot_in_words(card: &str, lot: &str, lots: &str) -> String {
+    if lots.is_empty() {
+        say!(
+            "Card {card} has no lot {lot}. No lot is noted on it",
+            card,
+            lot
+        )
+    } else {
+        say!(
+            "Card {card} has no lot {lot}. It has {lots}",
+            card,
+            lot,
+            lots
+        )
+    }
+}
+
 /// Why two cards cannot both stay, and what to do.
 pub(super) fn clash_in_words(
     earlier: &str,

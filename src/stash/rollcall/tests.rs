@@ -183,7 +183,8 @@ fn what_cannot_have_been_seen_is_refused_in_words() {
     assert_eq!(refused(&state, &[on_blocked]), "hook B02 is blocked (lamp)");
 
     let amount = Strands(3);
-    let event = thread::decant(&state, "Harbour", id(&state, "1"), amount, "", at(3)).unwrap();
+    let event =
+        thread::decant(&state, "Harbour", id(&state, "1"), amount, None, "", at(3)).unwrap();
     apply(&mut state, &event);
     let spare = state.cards().find(|kept| kept.card.parent.is_some());
     let spare = Sighting {

@@ -17,7 +17,7 @@ fn stash() -> State {
 fn split(state: &mut State, project: &str, card: &str) -> CardId {
     let known: Vec<CardId> = state.spares().map(|kept| kept.card.id).collect();
     let card = id(state, card);
-    let event = thread::decant(state, project, card, Strands(6), "", at(1)).unwrap();
+    let event = thread::decant(state, project, card, Strands(6), None, "", at(1)).unwrap();
     apply(state, &event);
     let mut new = state.spares().map(|kept| kept.card.id);
     new.find(|id| !known.contains(id)).unwrap()
@@ -204,7 +204,7 @@ proptest! {
                 (0, Some(spare)) => ring::missing(&state, &[spare], at(2)),
                 (1, Some(spare)) => ring::found(&state, spare, at(3)),
                 (2, Some(spare)) => ring::take(&state, project, &[spare], at(4)),
-                _ => thread::decant(&state, project, whole, Strands(1), "", at(1)),
+                _ => thread::decant(&state, project, whole, Strands(1), None, "", at(1)),
             };
             if let Ok(event) = event {
                 apply(&mut state, &event);

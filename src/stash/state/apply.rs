@@ -8,7 +8,7 @@ use crate::model::board::HookRef;
 use crate::model::card::Card;
 use crate::model::ids::CardId;
 use crate::model::ring::Ring;
-use crate::model::thread::Strands;
+use crate::model::thread::Thread;
 use crate::model::whereabouts::Place;
 use crate::stash::change::{Change, turned};
 use crate::stash::event::Event;
@@ -20,7 +20,7 @@ struct Parts {
     card: Option<Card>,
     place: Option<Place>,
     home: Option<HookRef>,
-    strands: Strands,
+    thread: Thread,
 }
 
 impl From<Kept> for Parts {
@@ -29,7 +29,7 @@ impl From<Kept> for Parts {
             card: Some(kept.card),
             place: Some(kept.place),
             home: kept.home,
-            strands: kept.strands,
+            thread: kept.thread,
         }
     }
 }
@@ -228,13 +228,41 @@ impl State {
                 parts.home = *after;
                 Ok(())
             }),
-            Change::Thread {
+            Change::Lot {
                 card,
+                lot,
                 before,
                 after,
             } => self.part(*card, open, |parts| {
-                fits(parts.strands == *before, word!("the thread on the card"))?;
-                parts.strands = *after;
+                let wrong = word!("the dye lots of the card");
+                let thread = &mut parts.thread;
+                let listed = thread.lot(lot).map(|of| &of.kept_at);
+                fits(listed == before.as_ref(), wrong)?;
+                match (before, after) {
+                    (None, None) => Err(wrong),
+                    (None, Some(kept_at)) => {
+                        thread.list(lot.clone(), kept_at.clone());
+                        Ok(())
+                    }
+                    (Some(_), Some(kept_at)) => {
+                        let of = thread.lot_mut(lot).ok_or(wrong)?;
+                        of.kept_at.clone_from(kept_at);
+                        Ok(())
+                    }
+                    // Only a lot of which nothing is left.
+                    (Some(_), None) => fits(thread.strike(lot), wrong),
+                }
+            }),
+            Change::Thread {
+                card,
+                lot,
+                part,
+                amount,
+            } => self.part(*card, open, |parts| {
+                let wrong = word!("the thread of the card");
+                let of = parts.thread.lot_mut(lot).ok_or(wrong)?;
+                let there = of.amount_mut(*part);
+                *there = amount.of(*there).ok_or(wrong)?;
                 Ok(())
             }),
         }
@@ -294,13 +322,13 @@ impl State {
                 card: Some(card),
                 place: Some(place),
                 home,
-                strands,
+                thread,
             } => {
                 let kept = Kept {
                     card,
                     place,
                     home,
-                    strands,
+                    thread,
                 };
                 self.index.learn(&kept);
                 self.cards.insert(id, kept);

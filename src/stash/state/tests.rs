@@ -3,8 +3,10 @@
 use proptest::prelude::*;
 
 use super::*;
+use crate::model::label::Label;
+use crate::model::thread::{Lot, ThreadPart};
 use crate::model::whereabouts::LastSeen;
-use crate::stash::change::Change;
+use crate::stash::change::{Amount, Change};
 use crate::stash::command::ring;
 use crate::stash::event::{Act, Event};
 use crate::stash::testing::life::checks::assert_promises_are_kept;
@@ -57,16 +59,25 @@ fn an_event_of_a_card_without_a_place_is_refused_and_leaves_nothing() {
     let before = state.clone();
     let event = Event {
         act: Act::OrderFamilies,
-        changes: vec![Change::Thread {
-            card: CardId(7),
-            before: Strands(0),
-            after: Strands(3),
-        }],
+        changes: vec![
+            Change::Lot {
+                card: CardId(7),
+                lot: Lot::unknown(),
+                before: None,
+                after: Some(Label::default()),
+            },
+            Change::Thread {
+                card: CardId(7),
+                lot: Lot::unknown(),
+                part: ThreadPart::Strands,
+                amount: Amount::plus(3),
+            },
+        ],
     };
     let misfit = state.apply(&event).unwrap_err();
     assert_eq!(
         misfit.to_string(),
-        "change 1 of the event does not fit: a card's place is not as the event says it was"
+        "change 2 of the event does not fit: a card's place is not as the event says it was"
     );
     assert_eq!(state, before);
     assert_sound(&state);
@@ -85,4 +96,92 @@ fn a_missing_card_remembers_where_it_was() {
             last_seen: LastSeen::Hook(hook)
         }
     );
+}
+
+/// Card 1 with 12 strands of the lot K7.
+fn with_lot() -> (State, impl Fn(&str, Amount) -> Change) {
+    let mut state = wall(1, 1, 1);
+    let mut row = crate::stash::testing::row("1@A01");
+    row.dye_lot = Some("K7".into());
+    row.amount = Some(crate::stash::intake::Amount::Lengths(2.0));
+    let event = crate::stash::testing::read(&state, &[row]).event.unwrap();
+    apply(&mut state, &event);
+    let thread = |lot: &str, amount| Change::Thread {
+        card: CardId(1),
+        lot: Lot(Label::new(lot).unwrap()),
+        part: ThreadPart::Strands,
+        amount,
+    };
+    (state, thread)
+}
+
+fn refused(state: &mut State, changes: Vec<Change>) -> bool {
+    let before = state.clone();
+    let act = Act::OrderFamilies;
+    let refused = state.apply(&Event { act, changes }).is_err();
+    if refused {
+        assert_eq!(*state, before);
+    }
+    refused
+}
+
+#[test]
+fn an_amount_is_changed_only_on_a_listed_lot_and_within_what_can_be_counted() {
+    let (mut state, thread) = with_lot();
+    for (lot, amount) in [
+        ("", Amount::plus(1)),
+        (
+            "V1",
+            Amount::Set {
+                before: 0,
+                after: 1,
+            },
+        ),
+        ("K7", Amount::minus(13)),
+        ("K7", Amount::plus(u32::MAX)),
+        ("K7", Amount::Add { by: i64::MIN }),
+        ("K7", Amount::Add { by: i64::MAX }),
+        (
+            "K7",
+            Amount::Set {
+                before: 11,
+                after: 12,
+            },
+        ),
+    ] {
+        assert!(
+            refused(&mut state, vec![thread(lot, amount)]),
+            "{lot} {amount:?}"
+        );
+    }
+    assert!(!refused(&mut state, vec![thread("K7", Amount::minus(12))]));
+    // Used up, the lot is still listed.
+    assert_eq!(state.card(CardId(1)).unwrap().thread.lot_names(), "K7");
+}
+
+#[test]
+fn a_lot_is_struck_off_a_card_only_with_nothing_left() {
+    let (mut state, thread) = with_lot();
+    let lot = |before: Option<&str>, after: Option<&str>| Change::Lot {
+        card: CardId(1),
+        lot: Lot(Label::new("K7").unwrap()),
+        before: before.map(|at| Label::new(at).unwrap()),
+        after: after.map(|at| Label::new(at).unwrap()),
+    };
+    assert!(refused(&mut state, vec![lot(Some(""), None)]));
+    assert!(refused(&mut state, vec![lot(None, Some(""))]));
+    assert!(refused(&mut state, vec![lot(Some("drawer"), Some("box"))]));
+    assert!(!refused(&mut state, vec![lot(Some(""), Some("drawer"))]));
+    let to_nothing = thread(
+        "K7",
+        Amount::Set {
+            before: 12,
+            after: 0,
+        },
+    );
+    assert!(!refused(
+        &mut state,
+        vec![to_nothing, lot(Some("drawer"), None)]
+    ));
+    assert!(refused(&mut state, vec![lot(None, None)]));
 }

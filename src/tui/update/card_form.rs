@@ -10,7 +10,7 @@ use crate::language::{say, text, word};
 use crate::model::colour::{NotAColour, Srgb};
 use crate::model::ids::{CardId, RangeId};
 use crate::model::range::Range;
-use crate::model::thread::{STRANDS_PER_LENGTH, Strands};
+use crate::model::thread::Lot;
 use crate::stash::command::import::{self, by_hand};
 use crate::stash::event::Event;
 use crate::stash::intake::{Amount, StockRow};
@@ -79,12 +79,12 @@ pub(super) fn change(state: &State, kept: &Kept) -> Form {
         blank(
             text!("lengths"),
             word!("cut lengths on the card; a skein gives 8"),
-            &in_lengths(kept.strands),
+            &in_lengths(state, kept),
         ),
         blank(
             text!("skeins"),
             word!("uncut skeins of it that you have besides"),
-            &card.reserve.to_string(),
+            &kept.skeins().to_string(),
         ),
         blank(
             text!("family"),
@@ -94,7 +94,7 @@ pub(super) fn change(state: &State, kept: &Kept) -> Form {
         blank(
             text!("dye lot"),
             word!("may be empty"),
-            card.dye_lot.as_str(),
+            &kept.thread.lot_names(),
         ),
         blank(text!("note"), word!("may be empty"), card.note.as_str()),
     ];
@@ -112,14 +112,12 @@ fn hex(colour: Option<Srgb>) -> String {
 }
 
 /// An amount as a form has it: `8`, `7.33`.
-fn in_lengths(strands: Strands) -> String {
-    if strands.loose() == 0 {
-        return strands.lengths().to_string();
+fn in_lengths(state: &State, kept: &Kept) -> String {
+    let (strands, put_up) = (kept.strands(), state.put_up(&kept.card));
+    if put_up.loose(strands) == 0 {
+        return put_up.lengths(strands).to_string();
     }
-    format!(
-        "{:.2}",
-        f64::from(strands.0) / f64::from(STRANDS_PER_LENGTH)
-    )
+    format!("{:.2}", put_up.to_fraction(strands))
 }
 
 /// The card that a form says, as a row of a stock list.
@@ -177,8 +175,31 @@ pub(super) fn changed<'a>(
     };
     let colour = stays(text!("colour"), &hex(is.colour))?;
     let colour = colour.map(|hex| hex.parse()).transpose();
-    let amount = stays(text!("lengths"), &in_lengths(kept.strands))?;
-    let skeins = stays(text!("skeins"), &is.reserve.to_string())?;
+    let mut amount = stays(text!("lengths"), &in_lengths(state, kept))?;
+    let mut skeins = stays(text!("skeins"), &kept.skeins().to_string())?;
+    let names = kept.thread.lot_names();
+    let mut lot = anew("dye lot", &names);
+    let mut lots = kept.thread.lots().map(|(lot, _)| lot);
+    match (lots.next(), lots.next()) {
+        (Some(_), Some(_)) if amount.is_some() || skeins.is_some() || lot.is_some() => {
+            return Err(say!(
+                "This card has several dye lots: {lots}. Set what it has of each with a list",
+                lots = if names.is_empty() {
+                    word!("none noted")
+                } else {
+                    &names
+                }
+            ));
+        }
+        // What is counted anew is of the lot the form says, all of it.
+        (only, _) if amount.is_some() || skeins.is_some() => {
+            let is_of = only.map_or("", Lot::as_str);
+            lot = Some(lot.unwrap_or_else(|| is_of.to_owned()));
+            amount = amount.or_else(|| Some(text("lengths").to_owned()));
+            skeins = skeins.or_else(|| Some(text("skeins").to_owned()));
+        }
+        _ => {}
+    }
     let range = state.range(is.range);
     Ok(StockRow {
         line: 1,
@@ -191,7 +212,7 @@ pub(super) fn changed<'a>(
         reserve: skeins
             .map(|text| whole(&text, word!("skeins")))
             .transpose()?,
-        dye_lot: anew("dye lot", is.dye_lot.as_str()),
+        dye_lot: lot,
         note: anew("note", is.note.as_str()),
         ..StockRow::default()
     })

@@ -273,13 +273,14 @@ fn done(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
             )
         }),
         Purpose::Decant(id, card) => on(state, id).and_then(|ring| {
-            let amount = forms::amount(&text)?;
+            let amount = forms::amount(state, card, &text)?;
             let project = ring.project.as_str();
             say(thread::decant(
                 state,
                 project,
                 card,
                 amount,
+                None,
                 text("label"),
                 now,
             ))
@@ -292,8 +293,8 @@ fn done(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
             something(said, word!("that is what is known already"))
         }),
         Purpose::Use(id, card) => on(state, id).and_then(|ring| {
-            let amount = forms::amount(&text)?;
-            say(thread::use_thread(state, Some(ring), card, amount))
+            let amount = forms::amount(state, card, &text)?;
+            say(thread::use_thread(state, Some(ring), card, amount, None))
         }),
         Purpose::Paper => match paper::asked(app, state, &text) {
             Ok(effect) => return vec![effect],

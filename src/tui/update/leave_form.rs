@@ -3,8 +3,7 @@
 use super::board::chosen;
 use super::form::{blank, form};
 use crate::language::{say, text, word};
-use crate::model::thread::Strands;
-use crate::stash::kit::words::{amount_in_words, and_skeins};
+use crate::stash::kit::words::{amounts_in_words, and_skeins};
 use crate::stash::state::{Kept, State};
 use crate::stash::words::cards;
 use crate::tui::app::{App, Form, Mode, Purpose, Stash};
@@ -25,14 +24,17 @@ pub(super) fn elsewhere(app: &mut App, stash: Stash<'_>) {
 /// Asks why the chosen cards (else the one here) leave the stash.
 pub(super) fn discard(app: &mut App, stash: Stash<'_>) {
     open(app, stash, |state, going| {
-        let all = going
-            .iter()
-            .fold(0_u32, |sum, kept| sum.saturating_add(kept.strands.0));
+        let all = going.iter();
+        let all = all.map(|kept| (kept.strands(), state.put_up(&kept.card)));
         let title = say!(
             "Take out of the stash for good: {cards}, with {amount}{skeins}",
             cards = named(state, going),
-            amount = amount_in_words(Strands(all)),
-            skeins = and_skeins(going.iter().map(|kept| kept.card.reserve).sum())
+            amount = amounts_in_words(all),
+            skeins = and_skeins(
+                going
+                    .iter()
+                    .fold(0, |sum, kept| sum.saturating_add(kept.skeins()))
+            )
         );
         let hint = word!("given to Bea, moths ...; may be empty. u brings it back");
         form(Purpose::Discard, title, vec![blank(text!("why"), hint, "")])

@@ -7,7 +7,7 @@ use super::{commit, look_at_card, stepped, walks};
 use crate::language::{say, word};
 use crate::model::ids::{CardId, RingId};
 use crate::model::ring::{KeyEntry, Ring};
-use crate::model::thread::{STRANDS_PER_LENGTH, Strands};
+use crate::model::thread::Strands;
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::command::buy::Skeins;
 use crate::stash::command::key::edit;
@@ -93,7 +93,13 @@ pub(super) fn page(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effec
             return change_key(app, stash, edit::shift(state, ring, page.at, to));
         }
         (Action::UseLength, Some(entry)) => {
-            return use_up(app, stash, ring, entry, Strands(STRANDS_PER_LENGTH));
+            return use_up(
+                app,
+                stash,
+                ring,
+                entry,
+                state.entry_put_up(entry).from_lengths(1),
+            );
         }
         (Action::UseStrand, Some(entry)) => {
             return use_up(app, stash, ring, entry, Strands(1));
@@ -167,7 +173,7 @@ fn wanted(state: &State, page: Project, card: CardId) -> Option<Strands> {
     let apart = state
         .card(card)
         .is_some_and(|kept| kept.place.at.ring() != own);
-    let sum = of.map(|promise| promise.strands.0).sum();
+    let sum = of.fold(0, |sum: u32, promise| sum.saturating_add(promise.strands.0));
     (apart && sum > 0).then_some(Strands(sum))
 }
 
@@ -191,7 +197,7 @@ fn use_up(
 ) -> Vec<Effect> {
     match on_ring(stash.state, ring, entry) {
         Some(kept) => {
-            let used = thread::use_thread(stash.state, Some(ring), kept.card.id, amount);
+            let used = thread::use_thread(stash.state, Some(ring), kept.card.id, amount, None);
             commit(app, stash, used)
         }
         None => {
@@ -268,7 +274,7 @@ pub(super) fn pull(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effec
         (Action::Accept, Some(Fetch::Decant(from))) => match from.strands {
             Some(amount) => {
                 let project = ring.project.as_str();
-                let wound = thread::decant(state, project, from.card, amount, "", now);
+                let wound = thread::decant(state, project, from.card, amount, None, "", now);
                 return commit(app, stash, wound);
             }
             None => decant_form(app, state, from.card, None),
@@ -348,7 +354,7 @@ fn missing_with_skein<'a>(state: &'a State, rings: &[RingId]) -> Option<&'a Kept
     let mut cards = rings
         .flat_map(|ring| &ring.key)
         .flat_map(|entry| state.cards_of(entry));
-    cards.find(|kept| matches!(kept.place.at, Whereabouts::Missing { .. }) && kept.card.reserve > 0)
+    cards.find(|kept| matches!(kept.place.at, Whereabouts::Missing { .. }) && kept.skeins() > 0)
 }
 
 fn open_buy(app: &mut App, state: &State, rings: Vec<RingId>, page: Option<Project>) {

@@ -236,7 +236,7 @@ fn a_spare_card_is_wound_back_on_the_walk() {
     let whole = card(&desk, "40");
     let split = |desk: &mut Desk, name: &str, project: &str| {
         let of = card(desk, name);
-        let event = thread::decant(&desk.state, project, of, Strands(6), "", now()).unwrap();
+        let event = thread::decant(&desk.state, project, of, Strands(6), None, "", now()).unwrap();
         desk.state.apply(&event).unwrap();
     };
     // 30 is on the ring itself, 50 on another one.
@@ -259,7 +259,7 @@ fn a_spare_card_is_wound_back_on_the_walk() {
     let spare = card(&desk, "40@heron");
     desk.keys("\n");
     assert!(desk.state.card(spare).is_none());
-    assert_eq!(desk.state.card(whole).unwrap().strands, Strands(48));
+    assert_eq!(desk.state.card(whole).unwrap().strands(), Strands(48));
     // The other one stays: where its card is stands there, and Enter says so too.
     let text = drawn(&desk);
     assert!(text.contains("it stays: 50"), "{text}");

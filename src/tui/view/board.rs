@@ -251,7 +251,10 @@ impl Cell<'_> {
         let first = format!(" {}{}", pad(self.number(), room), self.glyph());
         let mut lines = vec![first];
         if height > 1 {
-            let amount = self.spot.card.map(|kept| kept.strands.to_string());
+            let amount = self
+                .spot
+                .card
+                .map(|kept| self.spot.put_up.show(kept.strands()).to_string());
             let more = match self.spot.count {
                 0 | 1 => String::new(),
                 n => format!(" +{}", n - 1),
@@ -270,7 +273,10 @@ impl Cell<'_> {
         let mut name = wrap(name, inner);
         name.truncate(usize::from(height.saturating_sub(2)).max(1));
         let amount = match (self.spot.card, self.spot.count) {
-            (Some(kept), 0 | 1) => say!("{strands} left", strands = kept.strands),
+            (Some(kept), 0 | 1) => say!(
+                "{strands} left",
+                strands = self.spot.put_up.show(kept.strands())
+            ),
             (Some(_), n) => say!("{n} cards", n),
             (None, _) => String::new(),
         };
@@ -296,6 +302,7 @@ impl Cell<'_> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::model::range::PutUp;
     use crate::tui::theme::{Depth, Ground};
     use std::collections::HashSet;
 
@@ -316,6 +323,7 @@ mod tests {
                         heat: Heat::Off,
                         spot: Spot {
                             card: None,
+                            put_up: PutUp::default(),
                             count: 1,
                             shape,
                             chosen: false,

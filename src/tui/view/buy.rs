@@ -75,7 +75,7 @@ fn row(app: &App, state: &State, purchase: &Purchase, chosen: bool, width: usize
             Some(short) => say!(
                 "{project} is short of {amount}",
                 project,
-                amount = amount_in_words(short)
+                amount = amount_in_words(short, purchase.put_up)
             ),
             None => say!("{project} needs it", project),
         }

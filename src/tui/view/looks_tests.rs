@@ -101,7 +101,7 @@ fn every_degree_is_a_digit_on_its_hook() {
             };
             // At the smallest the brackets of the cursor take the whole hook.
             let under_cursor = app.hook(state) == Some(hook);
-            let Some(degree) = app.heat.hottest(&cards_at(state, hook), app.now) else {
+            let Some(degree) = app.heat.hottest(state, &cards_at(state, hook), app.now) else {
                 continue;
             };
             if under_cursor && cell.width < 3 {

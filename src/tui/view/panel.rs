@@ -135,14 +135,14 @@ pub(super) fn about(app: &App, state: &State, kept: &Kept, width: usize) -> Vec<
     say(word!("family"), state.family_name(kept));
     let colour = kept.card.colour.map(|colour| colour.to_string());
     say(word!("colour"), &colour.unwrap_or_default());
-    say(word!("left"), &amount(kept));
-    if kept.card.reserve > 0 {
+    say(word!("left"), &amount(state, kept));
+    if kept.skeins() > 0 {
         say(
             word!("reserve"),
-            &say!("{skeins} uncut", skeins = skeins(kept.card.reserve)),
+            &say!("{skeins} uncut", skeins = skeins(kept.skeins())),
         );
     }
-    say(word!("lot"), kept.card.dye_lot.as_str());
+    say(word!("lot"), &kept.thread.lot_names());
     say(word!("note"), kept.card.note.as_str());
     if app.chosen.contains(&kept.card.id) {
         lines.push(Line::default());
@@ -160,13 +160,18 @@ fn skeins(n: u32) -> String {
 }
 
 /// The thread on a card, in lengths, strands and metres.
-pub(super) fn amount(kept: &Kept) -> String {
-    let strands = kept.strands;
-    let lengths = match (strands.lengths(), strands.loose()) {
+pub(super) fn amount(state: &State, kept: &Kept) -> String {
+    let (strands, put_up) = (kept.strands(), state.put_up(&kept.card));
+    let lengths = match (put_up.lengths(strands), put_up.loose(strands)) {
         (1, 0) => word!("1 length").to_owned(),
         (n, 0) => say!("{n} lengths", n),
-        (n, loose) => say!("{n}+{loose}: {n} whole, {loose} of 6 strands", n, loose),
+        (n, loose) => say!(
+            "{n}+{loose}: {n} whole, {loose} of {strands} strands",
+            n,
+            loose,
+            strands = put_up.in_length()
+        ),
     };
-    let metres = f64::from(strands.0) / 6.0 * f64::from(kept.card.cut_cm) / 100.0;
+    let metres = put_up.to_fraction(strands) * f64::from(kept.card.cut_cm) / 100.0;
     format!("{lengths} ({metres:.1} m)")
 }

@@ -180,13 +180,16 @@ fn sum(project: &ProjectKit<'_>) -> String {
     let word = one_or_many!(lines, "line", "lines");
     let sum = format!("{lines} {word}: {}", parts.join(", "));
     // An amount as the columns write it, told once.
-    let mut left = project.lines.iter().filter_map(|line| line.left);
-    match left.find(|left| left.lengths() > 0 && left.loose() > 0) {
-        Some(short) => say!(
+    let mut left = project
+        .lines
+        .iter()
+        .filter_map(|line| Some((line.left?, line.put_up)));
+    match left.find(|(left, put_up)| put_up.lengths(*left) > 0 && put_up.loose(*left) > 0) {
+        Some((short, put_up)) => say!(
             "{sum}; {short} is {amount}",
             sum,
-            short,
-            amount = amount_in_words(short)
+            short = put_up.show(short),
+            amount = amount_in_words(short, put_up)
         ),
         None => sum,
     }
@@ -227,16 +230,15 @@ fn row(
     };
     let needs = line
         .left
-        .map_or_else(|| "-".to_owned(), |left| left.to_string());
+        .map_or_else(|| "-".to_owned(), |left| line.put_up.show(left).to_string());
     let there: u32 = state
         .cards_of(entry)
         .filter(|kept| kept.place.at.ring() == Some(ring.id))
-        .map(|kept| kept.strands.0)
-        .sum();
+        .fold(0, |sum, kept| sum.saturating_add(kept.strands().0));
     let there = if there == 0 {
         "-".to_owned()
     } else {
-        Strands(there).to_string()
+        line.put_up.show(Strands(there)).to_string()
     };
     let (words, mood) = standing(app, state, line);
     let number = number(state, entry.range, entry.number.as_str());
@@ -294,7 +296,11 @@ fn standing(app: &App, state: &State, line: &check::Line<'_>) -> (String, Style)
                 n => say!(", cut {skeins}", skeins = skeins_in_words(n)),
             };
             (
-                say!("short by {short}{uncut}", short = line.short, uncut),
+                say!(
+                    "short by {short}{uncut}",
+                    short = line.put_up.show(line.short),
+                    uncut
+                ),
                 theme.wrong(),
             )
         }
@@ -319,16 +325,15 @@ fn details(app: &App, state: &State, line: &check::Line<'_>, width: usize) -> Ve
     let has: u32 = state
         .cards_of(entry)
         .filter(|kept| !matches!(kept.place.at, Whereabouts::Missing { .. }))
-        .map(|kept| kept.strands.0)
-        .sum();
+        .fold(0, |sum, kept| sum.saturating_add(kept.strands().0));
     let needs = line.need.map_or_else(String::new, |need| {
         say!(
             ", needs {need}, owned {has}",
-            need = amount_in_words(need.strands),
-            has = amount_in_words(Strands(has))
+            need = amount_in_words(need.strands, line.put_up),
+            has = amount_in_words(Strands(has), line.put_up)
         )
     });
-    let used = used_in_words(line.used, line.left);
+    let used = used_in_words(line.used, line.left, line.put_up);
     let used = used.map_or_else(String::new, |used| format!(", {used}"));
     let first = format!(
         "{} {}: {counted}{needs}{used}; {}",

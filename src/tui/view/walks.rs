@@ -72,7 +72,7 @@ pub(super) fn put_away(
         lines.push(Line::styled(pad(&line.to_string(), width), line.style));
     }
     lines.extend(panel::heading(app, state, kept, width));
-    lines.push(Line::raw(fit(&panel::amount(kept), width)));
+    lines.push(Line::raw(fit(&panel::amount(state, kept), width)));
     lines.push(Line::default());
     lines.push(Line::styled(word!("then"), app.theme.faint()));
     let id = kept.card.id;
@@ -128,9 +128,10 @@ pub(super) fn pull(
             None => word!("take it out of the tray").to_owned(),
         },
         Fetch::Decant(from) => {
-            let amount = from
-                .strands
-                .map_or_else(|| word!("some").to_owned(), amount_in_words);
+            let amount = from.strands.map_or_else(
+                || word!("some").to_owned(),
+                |amount| amount_in_words(amount, state.put_up(&kept.card)),
+            );
             let ring = state.ring(from.ring).map_or_else(
                 || word!("another ring").to_owned(),
                 |ring| say!("the ring '{name}'", name = ring.project),
@@ -142,7 +143,7 @@ pub(super) fn pull(
         lines.push(Line::styled(pad(&line.to_string(), width), line.style));
     }
     lines.extend(panel::heading(app, state, kept, width));
-    lines.push(Line::raw(fit(&panel::amount(kept), width)));
+    lines.push(Line::raw(fit(&panel::amount(state, kept), width)));
     lines.push(Line::default());
     lines.push(Line::styled(word!("then"), app.theme.faint()));
     let room = height.saturating_sub(lines.len());

@@ -9,14 +9,14 @@ use homehook::model::ids::{
 };
 use homehook::model::label::Label;
 use homehook::model::number::Number;
-use homehook::model::range::{Range, Shade};
+use homehook::model::range::{PerleSize, PutUp, Range, Shade, ThreadKind};
 use homehook::model::ring::{KeyEntry, Ring, RingState};
-use homehook::model::thread::Strands;
+use homehook::model::thread::{Lot, Strands, ThreadPart};
 use homehook::model::touch::{Touch, Weight};
 use homehook::model::underway::Underway;
 use homehook::model::whereabouts::{LastSeen, Place, Whereabouts};
 use homehook::model::who::Who;
-use homehook::stash::change::Change;
+use homehook::stash::change::{Amount, Change};
 use homehook::stash::event::{Act, Deed, Event, Fact, Settled, Thing};
 use jiff::Timestamp;
 use serde_json::{Value, json};
@@ -28,6 +28,10 @@ const NOW: Timestamp = Timestamp::UNIX_EPOCH;
 
 fn label(text: &str) -> Label {
     Label::new(text).unwrap()
+}
+
+fn lot() -> Lot {
+    Lot(label("K7"))
 }
 
 /// All that a merge can write down.
@@ -110,7 +114,8 @@ fn next_act(act: &Act) -> Option<Act> {
         Act::Take { .. } => Act::Return { ring: RING, cards: 2, wound: 1 },
         Act::Return { .. } => Act::Decant { ring: RING, card: CARD, strands: STRANDS },
         Act::Decant { .. } => Act::Rejoin { card: CARD, strands: STRANDS },
-        Act::Rejoin { .. } => Act::Use { card: CARD, strands: STRANDS },
+        Act::Rejoin { .. } => Act::Use { card: CARD, strands: STRANDS, lots: vec![] },
+        Act::Use { lots, .. } if lots.is_empty() => Act::Use { card: CARD, strands: STRANDS, lots: vec![lot()] },
         Act::Use { .. } => Act::Park { ring: RING },
         Act::Park { .. } => Act::Unpark { ring: RING },
         Act::Unpark { .. } => Act::Close { ring: RING },
@@ -148,6 +153,7 @@ fn range() -> Range {
         name: label("slate"),
         colour: Some("#102030".parse().unwrap()),
         family: Some(FamilyId(1)),
+        variegated: true,
     };
     let shades = [("310", shade), ("B5", Shade::default())];
     let number = |text| Number::new(text).unwrap();
@@ -158,6 +164,7 @@ fn range() -> Range {
             .into_iter()
             .map(|(n, shade)| (number(n), shade))
             .collect(),
+        put_up: PutUp::usual(ThreadKind::Wool),
     }
 }
 
@@ -187,19 +194,22 @@ fn cards() -> Vec<Card> {
         name: Label::default(),
         colour: None,
         family: CardFamily::Unknown,
-        dye_lot: Label::default(),
         cut_cm: 100,
-        reserve: 0,
+        put_up: None,
+        variegated: false,
         note: Label::default(),
         parent: None,
         touch: Touch::Plain,
     };
+    let perle = PutUp::usual(ThreadKind::Perle {
+        size: PerleSize::new(5).unwrap(),
+    });
     let full = Card {
         name: label("slate"),
         colour: Some("#ABCDEF".parse().unwrap()),
         family: CardFamily::Chosen(FamilyId(1)),
-        dye_lot: label("7b"),
-        reserve: 3,
+        put_up: Some(perle),
+        variegated: true,
         note: label("a gift"),
         parent: Some(CardId(1)),
         touch: Touch::Costly(Weight::new(5).unwrap()),
@@ -325,11 +335,34 @@ fn after(change: &Change) -> Option<Vec<Change>> {
             after: Some(hook()),
         }],
         Change::Home { .. } => {
-            vec![Change::Thread {
+            let of = |lot, before, after| Change::Lot {
                 card,
-                before: STRANDS,
-                after: Strands(u32::MAX),
-            }]
+                lot,
+                before,
+                after,
+            };
+            vec![
+                of(lot(), None, Some(label("drawer"))),
+                of(Lot::unknown(), Some(Label::default()), None),
+            ]
+        }
+        Change::Lot { .. } => {
+            let amounts = [
+                Amount::Set {
+                    before: 0,
+                    after: u32::MAX,
+                },
+                Amount::minus(u32::MAX),
+            ];
+            let of = |part| {
+                amounts.map(|amount| Change::Thread {
+                    card,
+                    lot: lot(),
+                    part,
+                    amount,
+                })
+            };
+            ThreadPart::ALL.into_iter().flat_map(of).collect()
         }
         Change::Thread { .. } => {
             let was = |ring| Change::Ring {

@@ -21,7 +21,7 @@ fn code(state: &State, text: &str) -> &'static str {
 fn all_strands(state: &State) -> u32 {
     let cards = state.cards();
     cards
-        .map(|kept| kept.strands.0 + kept.card.reserve * 48)
+        .map(|kept| kept.strands().0 + kept.skeins() * 48)
         .sum()
 }
 
@@ -38,10 +38,10 @@ fn skeins_of_a_known_colour_stay_uncut_and_a_new_colour_gets_a_card() {
         "Brought home 6 skeins: 1 card new"
     );
     let old = state.card(id(&state, "310")).unwrap();
-    assert_eq!((old.strands, old.card.reserve), (Strands(48), 3));
+    assert_eq!((old.strands(), old.skeins()), (Strands(48), 3));
     let new = state.card(id(&state, "77")).unwrap();
     assert_eq!(
-        (new.strands, new.card.reserve, new.home),
+        (new.strands(), new.skeins(), new.home),
         (Strands(48), 2, None)
     );
     assert_eq!(place(&state, "77"), Whereabouts::Unhung);
@@ -131,8 +131,8 @@ fn all_that_a_project_lacks_comes_home_at_once() {
     let event = bought(&state, &list, at(5)).unwrap();
     apply(&mut state, &event);
     // 4,000 crosses need 119 strands, 48 are there: two skeins; of the other colour three.
-    assert_eq!(state.card(id(&state, "310")).unwrap().card.reserve, 3);
-    assert_eq!(state.card(id(&state, "77")).unwrap().card.reserve, 2);
+    assert_eq!(state.card(id(&state, "310")).unwrap().skeins(), 3);
+    assert_eq!(state.card(id(&state, "77")).unwrap().skeins(), 2);
     let again = meant(&state, &words[..1]).unwrap();
     assert_eq!(bought(&state, &again, at(6)), Err(Refusal::NothingToBuy));
 }
@@ -171,8 +171,8 @@ fn a_card_that_is_bought_again_takes_the_place_of_the_missing_one() {
     assert_eq!(laws::check_all(&state), []);
     for (card, of) in cards.into_iter().zip(&list) {
         let kept = state.card(card).unwrap();
-        assert_eq!(kept.strands, Strands(48));
-        assert_eq!(kept.card.reserve, of.skeins - 1);
+        assert_eq!(kept.strands(), Strands(48));
+        assert_eq!(kept.skeins(), of.skeins - 1);
     }
     assert!(state.card(cards[0]).unwrap().is_home());
     assert_eq!(place(&state, "77"), Whereabouts::Unhung);
@@ -186,4 +186,45 @@ fn a_card_that_is_bought_again_takes_the_place_of_the_missing_one() {
     assert_eq!(standing.collect::<Vec<_>>(), [Standing::Home; 2]);
     assert!(buy_list(&state, &kit).is_empty());
     assert!(gone != state);
+}
+
+#[test]
+fn skeins_come_to_their_lot_and_one_is_cut_onto_a_new_card() {
+    let mut state = wall(1, 3, 1);
+    bring_in(&mut state, &["Hill:310@A01 lamp black"]);
+    let of = |text: &str, name: &str| Skeins {
+        lot: Lot(Label::new(name).unwrap()),
+        ..said(&state, text).unwrap()
+    };
+    let list = [
+        of("310=2", "K7"),
+        of("310=1", ""),
+        of("77=2", "V1"),
+        of("77=1", "K7"),
+        of("310=1", "K7"),
+    ];
+    let event = bought(&state, &list, at(5)).unwrap();
+    apply(&mut state, &event);
+    let lots = |state: &State, name: &str| -> Vec<(String, u32, u32)> {
+        let lots = state.card(id(state, name)).unwrap().thread.clone();
+        lots.lots()
+            .map(|(lot, of)| (lot.to_string(), of.strands.0, of.skeins))
+            .collect()
+    };
+    let lot = |name: &str, strands, skeins| (name.to_owned(), strands, skeins);
+    assert_eq!(lots(&state, "310"), [lot("", 48, 1), lot("K7", 0, 3)]);
+    assert_eq!(lots(&state, "77"), [lot("K7", 0, 1), lot("V1", 48, 1)]);
+    // Of a card that is missing the cut thread is lost, the skeins beside it are not.
+    let gone = ring::missing(&state, &[id(&state, "310")], at(6)).unwrap();
+    apply(&mut state, &gone);
+    let list = [Skeins {
+        lot: Lot(Label::new("W2").unwrap()),
+        ..said(&state, "310=1").unwrap()
+    }];
+    let event = bought(&state, &list, at(7)).unwrap();
+    apply(&mut state, &event);
+    assert_eq!(
+        lots(&state, "310"),
+        [lot("", 0, 1), lot("K7", 0, 3), lot("W2", 48, 0)]
+    );
 }

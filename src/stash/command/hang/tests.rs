@@ -166,6 +166,7 @@ fn what_cannot_be_is_refused_with_what_to_do() {
         "Robin",
         id(&state, "10"),
         crate::model::thread::Strands(6),
+        None,
         "",
         at(3),
     );

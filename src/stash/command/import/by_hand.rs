@@ -34,7 +34,7 @@ pub fn new_card(state: &State, row: StockRow, now: Timestamp) -> Result<Event, R
     let there = there.and_then(|id| state.card(id));
     Err(there.map_or(Refusal::NoRows, |kept| Refusal::CardThere {
         card: state.card_name(kept),
-        amount: amount_in_words(kept.strands),
+        amount: amount_in_words(kept.strands(), state.put_up(&kept.card)),
     }))
 }
 

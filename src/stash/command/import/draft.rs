@@ -2,15 +2,16 @@
 
 use std::collections::{BTreeSet, HashMap};
 
-use super::amounts::{added, strands};
+use super::amounts::{LotSaid, can_be_added, said};
 use super::ranges::Ranges;
 use super::{Terms, spares};
 use crate::language::{one_or_many, say, word};
 use crate::model::board::HookRef;
+use crate::model::colour::Srgb;
 use crate::model::ids::{CardId, RangeId};
 use crate::model::label::Label;
 use crate::model::number::Number;
-use crate::model::thread::Strands;
+use crate::model::range::PutUp;
 use crate::stash::intake::{Rejected, StockRow};
 use crate::stash::names::list;
 use crate::stash::refusal::Refusal;
@@ -22,17 +23,52 @@ pub(super) struct Draft<'a> {
     pub(super) range: RangeId,
     pub(super) number: Number,
     pub(super) name: Option<Label>,
+    pub(super) colour: Option<Srgb>,
     pub(super) family: Option<Label>,
-    pub(super) dye_lot: Option<Label>,
     pub(super) note: Option<Label>,
     pub(super) hook: Option<HookRef>,
     pub(super) known: Option<&'a Kept>,
     /// The family the card is in now; empty where it has none or is new.
     pub(super) family_now: &'a str,
-    /// Thread that is on the card then; `None` where nothing is said.
-    pub(super) strands: Option<Strands>,
-    /// Uncut skeins that are beside it then; likewise.
-    pub(super) reserve: Option<u32>,
+    /// What kind of thread it is.
+    pub(super) put_up: PutUp,
+    /// What is said of thread, by the row and by further rows of the same card, each of its own lot.
+    pub(super) lots: Vec<LotSaid>,
+    /// Whether the amounts are added to what is there.
+    pub(super) adds: bool,
+}
+
+impl Draft<'_> {
+    /// Takes in a further row of the same card, with thread of another lot.
+    pub(super) fn take_in(&mut self, other: Self) -> Result<(), String> {
+        fn both<T: PartialEq>(
+            one: &mut Option<T>,
+            other: Option<T>,
+            line: u64,
+            what: &'static str,
+        ) -> Result<(), String> {
+            match (&*one, other) {
+                (Some(one), Some(other)) if *one != other => Err(say!(
+                    "line {line} has another {what} for this card; one card has one",
+                    line,
+                    what
+                )),
+                (None, other) => {
+                    *one = other;
+                    Ok(())
+                }
+                _ => Ok(()),
+            }
+        }
+        let line = self.row.line;
+        both(&mut self.hook, other.hook, line, word!("hook"))?;
+        both(&mut self.name, other.name, line, word!("name"))?;
+        both(&mut self.colour, other.colour, line, word!("colour"))?;
+        both(&mut self.family, other.family, line, word!("family"))?;
+        both(&mut self.note, other.note, line, word!("note"))?;
+        self.lots.extend(other.lots);
+        Ok(())
+    }
 }
 
 pub(super) fn label(text: Option<&String>, what: &str) -> Result<Option<Label>, String> {
@@ -58,9 +94,6 @@ pub(super) fn draft<'a>(
         .as_deref()
         .map(|mark| hook(state, mark))
         .transpose()?;
-    if row.amount.is_some_and(|amount| strands(amount).is_none()) {
-        return Err(word!("the amount of thread is not a number that can be kept").to_owned());
-    }
     // Last, so that a row that is refused makes no range.
     let range = ranges.named(row.range.as_deref())?;
     let alike = state.index().numbered(&number.key()).iter();
@@ -71,23 +104,24 @@ pub(super) fn draft<'a>(
         Some(tag) => state.spare_tagged(alike, tag),
         None => alike.find(|kept| kept.card.parent.is_none()),
     };
-    let (strands, reserve) = match known.filter(|_| terms.add) {
-        Some(kept) => added(row, kept)?,
-        None => (row.amount.and_then(strands), row.reserve),
-    };
+    let put_up = known.map_or_else(|| ranges.put_up(range), |kept| state.put_up(&kept.card));
+    let said = said(row, dye_lot, known, put_up)?;
+    let adding_to = known.filter(|_| terms.add);
+    adding_to.map_or(Ok(()), |kept| can_be_added(&said, kept))?;
     Ok(Draft {
         row,
         range,
         number,
         name,
         family,
-        dye_lot,
+        colour: row.colour,
         note,
         hook,
         known,
         family_now: known.map_or("", |kept| state.family_name(kept)),
-        strands,
-        reserve,
+        put_up,
+        lots: vec![said],
+        adds: adding_to.is_some(),
     })
 }
 
@@ -137,17 +171,18 @@ pub(super) fn reject_the_homeless(
                 return true;
             }
             let who = list(at_home.iter().cloned());
-            rejected.push(Rejected {
-                line: draft.row.line,
-                reason: say!(
-                    "hook {hook} is full: {who} {word} there and it has {places} {word2}",
-                    hook = state.mark(hook),
-                    who,
-                    word = one_or_many!(at_home.len(), "lives", "live"),
-                    places,
-                    word2 = one_or_many!(places, "place", "places")
-                ),
-            });
+            let reason = say!(
+                "hook {hook} is full: {who} {word} there and it has {places} {word2}",
+                hook = state.mark(hook),
+                who,
+                word = one_or_many!(at_home.len(), "lives", "live"),
+                places,
+                word2 = one_or_many!(places, "place", "places")
+            );
+            rejected.extend(draft.lots.iter().map(|said| Rejected {
+                line: said.line,
+                reason: reason.clone(),
+            }));
             false
         });
         if drafts.len() == before {

@@ -5,15 +5,16 @@ use std::collections::BTreeSet;
 use jiff::Timestamp;
 
 use super::Outcome;
+use super::amounts::{of_known_card, of_new_card};
 use super::draft::Draft;
 use super::ranges::Ranges;
 use crate::model::board::HookRef;
 use crate::model::card::{Card, CardFamily, USUAL_CUT_CM};
 use crate::model::ids::{CardId, RangeId};
 use crate::model::range::Shade;
-use crate::model::thread::{LENGTHS_PER_SKEIN, Strands};
 use crate::model::whereabouts::{Place, Whereabouts};
 use crate::stash::change::Change;
+use crate::stash::change::thread::brought;
 use crate::stash::command::families::Families;
 use crate::stash::event::{Act, Event};
 use crate::stash::intake::Rejected;
@@ -43,14 +44,11 @@ pub(super) fn write_down(
         if let (Some(family), Some(hook)) = (card.family.id(), hangs) {
             families.seen_at(family, state, hook);
         }
-        let amount = draft.strands;
         match draft.known {
             None => {
                 added += 1;
-                let strands = amount.unwrap_or_else(|| {
-                    usual_amount += 1;
-                    Strands::from_lengths(LENGTHS_PER_SKEIN)
-                });
+                let (thread, unsaid) = of_new_card(draft);
+                usual_amount += u32::from(unsaid);
                 let at = draft
                     .hook
                     .map_or(Whereabouts::Unhung, |hook| Whereabouts::Hook { hook });
@@ -58,11 +56,7 @@ pub(super) fn write_down(
                     before: None,
                     after: Some(card),
                 });
-                cards.push(Change::Thread {
-                    card: id,
-                    before: Strands(0),
-                    after: strands,
-                });
+                cards.append(&mut brought(id, &thread));
                 cards.push(Change::Home {
                     card: id,
                     before: None,
@@ -82,15 +76,7 @@ pub(super) fn write_down(
                         after: Some(card),
                     });
                 }
-                if let Some(after) = amount
-                    && after != kept.strands
-                {
-                    cards.push(Change::Thread {
-                        card: id,
-                        before: kept.strands,
-                        after,
-                    });
-                }
+                cards.append(&mut of_known_card(draft, kept));
                 if let Some(hook) = draft.hook {
                     rehome(kept, hook, now, &mut lifted, &mut hung);
                 }
@@ -173,9 +159,8 @@ fn rehome(
 /// The card a row asks for: what the row says, else what was known, else what the range says.
 fn card(draft: &Draft<'_>, shade: Option<&Shade>, id: CardId, families: &mut Families) -> Card {
     let old = draft.known.map(|kept| &kept.card);
-    let row = draft.row;
     let name = draft.name.clone().filter(|name| !name.is_empty());
-    let colour = row
+    let colour = draft
         .colour
         .or(old.and_then(|card| card.colour))
         .or(shade.and_then(|shade| shade.colour));
@@ -202,13 +187,9 @@ fn card(draft: &Draft<'_>, shade: Option<&Shade>, id: CardId, families: &mut Fam
             .unwrap_or_default(),
         colour,
         family,
-        dye_lot: draft
-            .dye_lot
-            .clone()
-            .or_else(|| old.map(|card| card.dye_lot.clone()))
-            .unwrap_or_default(),
         cut_cm: old.map_or(USUAL_CUT_CM, |card| card.cut_cm),
-        reserve: draft.reserve.or(old.map(|card| card.reserve)).unwrap_or(0),
+        put_up: old.and_then(|card| card.put_up),
+        variegated: old.is_some_and(|card| card.variegated),
         note: draft
             .note
             .clone()

@@ -7,7 +7,7 @@ use crate::language::say;
 use crate::model::ids::{NewIds, RangeId};
 use crate::model::label::{Label, fold};
 use crate::model::number::Number;
-use crate::model::range::{Range, Shade};
+use crate::model::range::{PutUp, Range, Shade};
 use crate::stash::change::Change;
 use crate::stash::refusal::Refusal;
 use crate::stash::shade::shade;
@@ -85,6 +85,7 @@ impl Ranges {
                 id,
                 name,
                 shades: BTreeMap::new(),
+                put_up: PutUp::default(),
             },
         );
         Ok(id)
@@ -93,6 +94,13 @@ impl Ranges {
     /// What a range is called.
     pub fn name(&self, id: RangeId) -> &str {
         self.known.get(&id).map_or("", |range| range.name.as_str())
+    }
+
+    /// What kind of thread a range is.
+    pub fn put_up(&self, id: RangeId) -> PutUp {
+        self.known
+            .get(&id)
+            .map_or_else(PutUp::default, |range| range.put_up)
     }
 
     /// What a range says of a number.

@@ -9,7 +9,7 @@ use crate::language::say;
 use crate::model::card::CardFamily;
 use crate::model::label::Label;
 use crate::model::number::Number;
-use crate::model::range::{Range, Shade};
+use crate::model::range::{PutUp, Range, Shade};
 use crate::stash::change::Change;
 use crate::stash::command::families::Families;
 use crate::stash::event::{Act, Event};
@@ -53,6 +53,7 @@ pub fn shades(
         id: state.new_range_ids().draw(),
         name,
         shades: BTreeMap::new(),
+        put_up: PutUp::default(),
     });
     let mut families = Families::new(state);
     let mut rejected = unreadable;
@@ -81,6 +82,7 @@ pub fn shades(
                     name,
                     colour,
                     family,
+                    variegated: false,
                 },
             ))
         })();
@@ -97,6 +99,7 @@ pub fn shades(
                 if said.name.is_empty() {
                     said.name.clone_from(&known.name);
                 }
+                said.variegated |= known.variegated;
                 said.colour = said.colour.or(known.colour);
                 said.family = said.family.or(known.family);
                 changed += u32::from(said != known);

@@ -2,6 +2,7 @@
 
 use std::collections::HashMap;
 
+use super::amounts::{LotSaid, can_be_added, too_much};
 use super::draft::Draft;
 use crate::language::{say, word};
 use crate::model::ids::RangeId;
@@ -55,20 +56,40 @@ pub(super) fn add_to_own(
     spare: &Draft<'_>,
 ) -> Result<(), String> {
     let number = &spare.number;
-    let more = spare
-        .strands
-        .ok_or_else(|| word!("the row of a spare card has to say how much is on it").to_owned())?;
+    if spare.lots.iter().any(|said| said.strands.is_none()) {
+        return Err(word!("the row of a spare card has to say how much is on it").to_owned());
+    }
     let own = own.get(&(spare.range, number.key()));
     let own = own.and_then(|&at| drafts.get_mut(at));
-    let own = own.and_then(|own| own.strands.as_mut()).ok_or_else(|| {
+    let says = |own: &&mut Draft<'_>| own.lots.iter().any(|said| said.strands.is_some());
+    let own = own.filter(says).ok_or_else(|| {
         say!(
             "there is no such spare card of {number} here, and no row that is taken says how \
          much is on {number} itself, to which its thread could be added",
             number
         )
     })?;
-    let sum = own.0.checked_add(more.0);
-    let sum = sum.ok_or_else(|| word!("that is more thread than can be kept").to_owned())?;
-    *own = Strands(sum);
+    let mut all = own.lots.clone();
+    for said in &spare.lots {
+        let more = said.strands.unwrap_or_default();
+        let same = |of: &&mut LotSaid| of.lot() == said.lot();
+        match all.iter_mut().find(same) {
+            Some(of) => {
+                let sum = of.strands.unwrap_or_default().0.checked_add(more.0);
+                of.strands = Some(Strands(sum.ok_or_else(too_much)?));
+            }
+            None => all.push(LotSaid {
+                lot: Some(said.lot()),
+                strands: Some(more),
+                ..said.clone()
+            }),
+        }
+    }
+    if let Some(kept) = own.known.filter(|_| own.adds) {
+        for said in &all {
+            can_be_added(said, kept)?;
+        }
+    }
+    own.lots = all;
     Ok(())
 }

@@ -33,7 +33,7 @@ fn a_new_list_adds_cards_where_it_says_they_hang() {
     assert_eq!(place(&state, "9"), Whereabouts::Unhung);
     let card = kept(&state, "310");
     assert_eq!(card.card.name.as_str(), "lamp black");
-    assert_eq!(card.strands, Strands::from_lengths(8));
+    assert_eq!(card.strands(), Strands(48));
     assert_eq!(state.range_name(card), RANGE_WITHOUT_NAME);
 }
 
@@ -71,8 +71,8 @@ fn a_row_changes_only_what_it_speaks_of() {
     let card = kept(&state, "9");
     assert_eq!(card.card.name.as_str(), "dark moss");
     assert_eq!(card.card.note.as_str(), "gift");
-    assert_eq!(card.card.reserve, 2);
-    assert_eq!(card.strands, Strands(15));
+    assert_eq!(card.skeins(), 2);
+    assert_eq!(card.strands(), Strands(15));
     assert_eq!(home(&state, "9").as_deref(), Some("A01"));
 }
 
@@ -267,7 +267,7 @@ fn amounts_are_kept_to_the_strand() {
         [(5, "the amount of thread is not a number that can be kept")]
     );
     apply(&mut state, &outcome.event.unwrap());
-    let strands = ["1", "2", "3"].map(|name| kept(&state, name).strands);
+    let strands = ["1", "2", "3"].map(|name| kept(&state, name).strands());
     assert_eq!(strands, [Strands(72), Strands(44), Strands(0)]);
 }
 
@@ -295,9 +295,9 @@ fn amounts_are_added_where_the_terms_say_so() {
     assert_eq!(line, 4);
     assert!(reason.contains("how much to add"), "{reason}");
     apply(&mut state, &outcome.event.unwrap());
-    let strands = ["1", "2", "3", "4", "5"].map(|name| kept(&state, name).strands);
+    let strands = ["1", "2", "3", "4", "5"].map(|name| kept(&state, name).strands());
     assert_eq!(strands, [63, 96, 48, 48, 96].map(Strands));
-    assert_eq!(kept(&state, "1").card.reserve, 5);
+    assert_eq!(kept(&state, "1").skeins(), 5);
     assert_eq!(kept(&state, "1").card.name.as_str(), "moss");
     list[0].amount = None;
     list[0].reserve = Some(u32::MAX);
@@ -412,4 +412,179 @@ fn the_first_cards_that_hang_show_what_the_wall_is_ordered_by() {
     };
     assert_eq!(order(["A01", "A02", "A03", "A04"]), WallOrder::Number);
     assert_eq!(order(["A01", "A03", "A02", "A04"]), WallOrder::Family);
+}
+
+/// A row `NUMBER`, so many lengths, of a lot.
+fn of_lot(line: u64, number: &str, lengths: f64, lot: Option<&str>) -> StockRow {
+    StockRow {
+        line,
+        amount: Some(Amount::Lengths(lengths)),
+        dye_lot: lot.map(str::to_owned),
+        ..row(number)
+    }
+}
+
+fn add(state: &State, rows: &[StockRow]) -> Outcome {
+    let terms = Terms {
+        add: true,
+        ..Terms::default()
+    };
+    stock(state, rows, Vec::new(), &terms, at(0)).unwrap()
+}
+
+/// The lots of a card: their names, strands and uncut skeins.
+fn lots(state: &State, name: &str) -> Vec<(String, u32, u32)> {
+    let kept = kept(state, name);
+    let lots = kept.thread.lots();
+    lots.map(|(lot, of)| (lot.to_string(), of.strands.0, of.skeins))
+        .collect()
+}
+
+fn lot(name: &str, strands: u32, skeins: u32) -> (String, u32, u32) {
+    (name.to_owned(), strands, skeins)
+}
+
+#[test]
+fn a_purchase_of_another_lot_is_added_to_that_lot() {
+    let mut state = wall(1, 1, 1);
+    let first = read(&state, &[of_lot(2, "1", 8.0, Some("K7"))]);
+    apply(&mut state, &first.event.unwrap());
+    let mut skein = row("1");
+    skein.amount = Some(Amount::Skeins(1.0));
+    skein.dye_lot = Some("V1".into());
+    skein.reserve = Some(2);
+    let event = add(&state, &[skein]).event.unwrap();
+    apply(&mut state, &event);
+    assert_eq!(lots(&state, "1"), [lot("K7", 48, 0), lot("V1", 48, 2)]);
+    // Without a lot it is of none that is known, and in other capitals of the one that is there.
+    let rows = [of_lot(2, "1", 1.0, None), of_lot(3, "1", 2.0, Some("k7"))];
+    let event = add(&state, &rows).event.unwrap();
+    apply(&mut state, &event);
+    assert_eq!(
+        lots(&state, "1"),
+        [lot("", 6, 0), lot("K7", 60, 0), lot("V1", 48, 2)]
+    );
+}
+
+#[test]
+fn a_list_that_replaces_sets_what_a_card_has_to_the_lots_it_names() {
+    let mut state = wall(1, 1, 1);
+    let first = [of_lot(2, "1", 8.0, Some("K7")), of_lot(3, "1", 2.0, None)];
+    let outcome = read(&state, &first);
+    assert_eq!((outcome.added, outcome.rejected.len()), (1, 0));
+    apply(&mut state, &outcome.event.unwrap());
+    assert_eq!(lots(&state, "1"), [lot("", 12, 0), lot("K7", 48, 0)]);
+    assert_eq!(read(&state, &first).event, None);
+    // The lot that is used up stays listed; one that nobody noted need not.
+    let event = read(&state, &[of_lot(2, "1", 3.0, Some("V1"))])
+        .event
+        .unwrap();
+    apply(&mut state, &event);
+    assert_eq!(lots(&state, "1"), [lot("K7", 0, 0), lot("V1", 18, 0)]);
+}
+
+#[test]
+fn thread_without_a_lot_never_goes_to_a_lot_that_is_noted() {
+    let mut state = wall(1, 1, 1);
+    let event = read(&state, &[of_lot(2, "1", 8.0, Some("K7"))])
+        .event
+        .unwrap();
+    apply(&mut state, &event);
+    // The amount there is says nothing new.
+    assert_eq!(read(&state, &[of_lot(2, "1", 8.0, None)]).event, None);
+    let event = read(&state, &[of_lot(2, "1", 5.0, None)]).event.unwrap();
+    apply(&mut state, &event);
+    assert_eq!(lots(&state, "1"), [lot("", 30, 0), lot("K7", 0, 0)]);
+}
+
+#[test]
+fn a_row_that_only_names_a_lot_says_which_lot_the_thread_is_of() {
+    let mut state = wall(1, 1, 1);
+    let mut list = rows(&["1@A01"]);
+    list[0].reserve = Some(2);
+    let event = read(&state, &list).event.unwrap();
+    apply(&mut state, &event);
+    let mut named = rows(&["1"]);
+    named[0].dye_lot = Some("K7".into());
+    let event = read(&state, &named).event.unwrap();
+    apply(&mut state, &event);
+    assert_eq!(lots(&state, "1"), [lot("K7", 48, 2)]);
+    assert_eq!(read(&state, &named).event, None);
+}
+
+#[test]
+fn a_card_has_a_row_for_each_of_its_lots_and_no_lot_two() {
+    let state = wall(1, 2, 1);
+    let mut list = vec![
+        of_lot(2, "1@A01", 8.0, Some("K7")),
+        of_lot(3, "1", 1.0, Some("k7")),
+        of_lot(4, "1@A02", 1.0, Some("V1")),
+        of_lot(5, "1@A01", 1.0, Some("V1")),
+        of_lot(6, "1 moss", 1.0, None),
+        of_lot(7, "1", 2.0, None),
+    ];
+    list[4].reserve = Some(3);
+    let outcome = read(&state, &list);
+    assert_eq!(
+        reasons(&outcome),
+        [
+            (3, "number 1 of 'Thread' is on line 2 already"),
+            (4, "line 2 has another hook for this card; one card has one"),
+            (7, "number 1 of 'Thread' is on line 6 already"),
+        ]
+    );
+    let mut state = state;
+    apply(&mut state, &outcome.event.unwrap());
+    assert_eq!(
+        lots(&state, "1"),
+        [lot("", 6, 3), lot("K7", 48, 0), lot("V1", 6, 0)]
+    );
+    assert_eq!(kept(&state, "1").card.name.as_str(), "moss");
+    assert_eq!(state.cards().len(), 1);
+}
+
+#[test]
+fn every_row_of_a_card_whose_hook_is_full_is_rejected() {
+    let mut state = wall(1, 1, 1);
+    bring_in(&mut state, &["9@A01"]);
+    let list = [
+        of_lot(2, "1@A01", 8.0, Some("K7")),
+        of_lot(3, "1", 1.0, Some("V1")),
+        of_lot(4, "2", 1.0, None),
+    ];
+    let outcome = read(&state, &list);
+    let lines: Vec<u64> = outcome.rejected.iter().map(|row| row.line).collect();
+    assert_eq!(lines, [2, 3]);
+    assert_eq!(outcome.added, 1);
+}
+
+#[test]
+fn amounts_are_taken_by_the_put_up_of_the_range() {
+    use crate::model::range::{PerleSize, PutUp, ThreadKind};
+    let mut state = wall(1, 3, 1);
+    bring_in(&mut state, &["1"]);
+    let before = state.ranges().next().unwrap().clone();
+    let size = PerleSize::new(5).unwrap();
+    let after = crate::model::range::Range {
+        put_up: PutUp::usual(ThreadKind::Perle { size }),
+        ..before.clone()
+    };
+    let change = Event {
+        act: crate::stash::event::Act::ImportShades {
+            range: before.id,
+            shades: 0,
+        },
+        changes: vec![crate::stash::change::Change::Range {
+            before: Some(before),
+            after: Some(after),
+        }],
+    };
+    apply(&mut state, &change);
+    let mut list = rows(&["2", "3", "4"]);
+    list[0].amount = Some(Amount::Lengths(5.0));
+    list[1].amount = Some(Amount::Skeins(2.0));
+    let event = read(&state, &list).event.unwrap();
+    apply(&mut state, &event);
+    let strands = ["2", "3", "4"].map(|name| kept(&state, name).strands().0);
+    assert_eq!(strands, [5, 50, 25]);
 }

@@ -1,4 +1,5 @@
 use super::*;
+use crate::model::thread::Strands;
 use crate::stash::change::turned;
 use crate::stash::command::ring::{found, take};
 use crate::stash::command::thread::decant;
@@ -111,7 +112,16 @@ fn a_card_that_is_given_away_is_gone_with_its_thread_and_no_ring_remembers_it() 
 #[test]
 fn thread_on_a_spare_card_does_not_stay_behind_alone() {
     let mut state = stash();
-    let event = decant(&state, "Robin", id(&state, "1"), Strands(4), "", at(1)).unwrap();
+    let event = decant(
+        &state,
+        "Robin",
+        id(&state, "1"),
+        Strands(4),
+        None,
+        "",
+        at(1),
+    )
+    .unwrap();
     apply(&mut state, &event);
     assert_eq!(
         words(discard(&state, &ids(&state, &["1"]), "")),

@@ -182,7 +182,8 @@ fn a_spare_card_has_no_hook_to_be_pinned_to() {
     let mut state = stash();
     let one = id(&state, "1");
     let strands = crate::model::thread::Strands(6);
-    let event = crate::stash::command::thread::decant(&state, "Robin", one, strands, "", at(1));
+    let event =
+        crate::stash::command::thread::decant(&state, "Robin", one, strands, None, "", at(1));
     apply(&mut state, &event.unwrap());
     let spare = ids(&state, &["1@Robin"]);
     let says = "card 1@Robin is a spare card: it has no hook of its own and no re-hang touches it; \

@@ -44,7 +44,8 @@ fn an_amount_is_said_in_place_of_what_was_known() {
     use_up(&mut state, "1", 3);
     let amount = |colour, strands| Progress::Used {
         colour,
-        amount: Strands(strands),
+        lengths: 0,
+        strands,
     };
     let act = say(&mut state, amount("1", 14)).unwrap();
     assert_eq!(
@@ -58,7 +59,7 @@ fn an_amount_is_said_in_place_of_what_was_known() {
     say(&mut state, amount("77", 2)).unwrap();
     assert_eq!(used(&state), [1_000, 600, 400, 200]);
     // Thread on the cards is as it was.
-    assert_eq!(state.card(id(&state, "1")).unwrap().strands, Strands(45));
+    assert_eq!(state.card(id(&state, "1")).unwrap().strands(), Strands(45));
     say(&mut state, amount("1", 0)).unwrap();
     assert_eq!(used(&state), [0, 600, 0, 200]);
 }
@@ -101,7 +102,8 @@ fn what_cannot_be_said_is_refused() {
         .to_vec();
     let one = |colour| Progress::Used {
         colour,
-        amount: Strands(1),
+        lengths: 0,
+        strands: 1,
     };
     assert_eq!(
         set(&state, &ring, one("5")).unwrap_err().to_string(),

@@ -1,5 +1,6 @@
 use super::*;
-use crate::stash::change::turned;
+use crate::model::thread::ThreadPart;
+use crate::stash::change::{Amount, turned};
 use crate::stash::command::ring::{
     close, found, give_back, give_back_all, missing, spares_that_stay, take,
 };
@@ -13,7 +14,16 @@ fn stash() -> State {
 }
 
 fn decanted(state: &mut State, project: &str, name: &str, strands: u32) -> CardId {
-    let event = decant(state, project, id(state, name), Strands(strands), "", at(1)).unwrap();
+    let event = decant(
+        state,
+        project,
+        id(state, name),
+        Strands(strands),
+        None,
+        "",
+        at(1),
+    )
+    .unwrap();
     apply(state, &event);
     let Act::Decant { card, .. } = event.act else {
         panic!("{event:?}");
@@ -22,7 +32,7 @@ fn decanted(state: &mut State, project: &str, name: &str, strands: u32) -> CardI
 }
 
 fn on(state: &State, card: CardId) -> u32 {
-    state.card(card).unwrap().strands.0
+    state.card(card).unwrap().strands().0
 }
 
 fn merged(state: &mut State, project: &str, name: &str) -> Event {
@@ -41,16 +51,25 @@ fn thread_goes_to_a_spare_card_on_the_ring_and_comes_back() {
     let mut state = stash();
     let whole = id(&state, "1");
     let first = state.clone();
-    let event = decant(&state, " Robin ", whole, Strands(14), "for wings", at(1)).unwrap();
+    let event = decant(
+        &state,
+        " Robin ",
+        whole,
+        Strands(14),
+        None,
+        "for wings",
+        at(1),
+    )
+    .unwrap();
     apply(&mut state, &event);
     let ring = state.need_ring("robin").unwrap();
     let spare = state.cards_on(ring).next().unwrap();
-    assert_eq!((spare.strands, on(&state, whole)), (Strands(14), 34));
+    assert_eq!((spare.strands(), on(&state, whole)), (Strands(14), 34));
     assert_eq!(
         (spare.card.parent, spare.card.note.as_str()),
         (Some(whole), "for wings")
     );
-    assert_eq!((spare.card.reserve, spare.home), (0, None));
+    assert_eq!((spare.skeins(), spare.home), (0, None));
     // A spare card of the same range makes no number doubtful.
     assert_eq!(state.card_name(spare), "1@Robin");
     assert_eq!(state.card_name(state.card(whole).unwrap()), "1");
@@ -109,7 +128,7 @@ fn a_card_on_another_ring_is_decanted_from_there() {
     decanted(&mut state, "Kite", "1", 6);
     assert_eq!(on(&state, card), 42);
     assert_eq!(
-        words(decant(&state, "Robin", card, Strands(1), "", at(2))),
+        words(decant(&state, "Robin", card, Strands(1), None, "", at(2))),
         "card 1 is on the ring 'Robin'; its thread need not be decanted"
     );
 }
@@ -119,7 +138,15 @@ fn what_cannot_be_decanted_is_refused() {
     let mut state = stash();
     let card = id(&state, "1");
     let no = |state: &State, card, strands| {
-        words(decant(state, "Robin", card, Strands(strands), "", at(2)))
+        words(decant(
+            state,
+            "Robin",
+            card,
+            Strands(strands),
+            None,
+            "",
+            at(2),
+        ))
     };
     assert_eq!(
         no(&state, card, 49),
@@ -131,7 +158,7 @@ fn what_cannot_be_decanted_is_refused() {
     );
     assert!(no(&state, CardId(77), 1).starts_with("no card"));
     assert_eq!(
-        words(decant(&state, " ", card, Strands(1), "", at(2))),
+        words(decant(&state, " ", card, Strands(1), None, "", at(2))),
         "a ring needs the name of its project"
     );
     let spare = decanted(&mut state, "Robin", "1", 48);
@@ -197,7 +224,7 @@ fn a_spare_card_that_was_missing_can_be_merged_and_a_new_card_is_not_taken_for_i
 fn thread_is_used_from_the_card_or_from_what_is_on_a_ring() {
     let mut state = stash();
     let (one, two) = (id(&state, "1"), id(&state, "2"));
-    let event = use_thread(&state, None, one, Strands(7)).unwrap();
+    let event = use_thread(&state, None, one, Strands(7), None).unwrap();
     apply(&mut state, &event);
     assert_eq!(on(&state, one), 41);
     let spare = decanted(&mut state, "Robin", "1", 6);
@@ -205,24 +232,26 @@ fn thread_is_used_from_the_card_or_from_what_is_on_a_ring() {
     apply(&mut state, &event);
     let ring = state.need_ring("Robin").unwrap().clone();
     for (card, strands) in [(one, 6), (two, 8)] {
-        let event = use_thread(&state, Some(&ring), card, Strands(strands)).unwrap();
+        let event = use_thread(&state, Some(&ring), card, Strands(strands), None).unwrap();
         apply(&mut state, &event);
     }
     assert_eq!([one, two, spare].map(|card| on(&state, card)), [35, 40, 0]);
     assert_eq!(
-        words(use_thread(&state, Some(&ring), one, Strands(1))),
+        words(use_thread(&state, Some(&ring), one, Strands(1), None)),
         "card 1@Robin has 0 lengths, which is less than 1 strand; ask for no more than there is"
     );
     // An empty spare card is merged like any other.
     merged(&mut state, "Robin", "1");
     let ring = state.need_ring("Robin").unwrap().clone();
     assert_eq!(
-        words(use_thread(&state, Some(&ring), one, Strands(1))),
+        words(use_thread(&state, Some(&ring), one, Strands(1), None)),
         "card 1 is not on the ring 'Robin': it is at home on hook A01"
     );
     let event = missing(&state, &[one], at(3)).unwrap();
     apply(&mut state, &event);
-    assert!(words(use_thread(&state, None, one, Strands(1))).starts_with("card 1 is missing"));
+    assert!(
+        words(use_thread(&state, None, one, Strands(1), None)).starts_with("card 1 is missing")
+    );
 }
 
 #[test]
@@ -234,8 +263,12 @@ fn more_thread_than_can_be_counted_is_refused() {
         act: Act::OrderFamilies,
         changes: vec![Change::Thread {
             card,
-            before: Strands(42),
-            after: Strands(u32::MAX),
+            lot: Lot::unknown(),
+            part: ThreadPart::Strands,
+            amount: Amount::Set {
+                before: 42,
+                after: u32::MAX,
+            },
         }],
     };
     apply(&mut state, &event);
@@ -355,4 +388,107 @@ fn a_spare_card_that_is_named_is_merged_alone() {
     apply(&mut state, &event);
     assert!(state.card(lost).is_none() && state.card(spare).is_some());
     assert_eq!(on(&state, id(&state, "1")), 36);
+}
+
+fn named(name: &str) -> Lot {
+    Lot(Label::new(name).unwrap())
+}
+
+/// Card 1 with 12 strands of the lot K7 and 30 of V1, at home.
+fn two_lots() -> State {
+    let mut state = wall(1, 3, 1);
+    let list = [("K7", 2.0), ("V1", 5.0)].map(|(lot, lengths)| {
+        let mut row = crate::stash::testing::row("Hill:1@A01");
+        row.amount = Some(crate::stash::intake::Amount::Lengths(lengths));
+        row.dye_lot = Some(lot.to_owned());
+        row
+    });
+    let event = crate::stash::testing::read(&state, &list).event.unwrap();
+    apply(&mut state, &event);
+    state
+}
+
+/// The strands of each lot of a card.
+fn lots(state: &State, card: CardId) -> Vec<(String, u32)> {
+    let lots = state.card(card).unwrap().thread.lots();
+    lots.map(|(lot, of)| (lot.to_string(), of.strands.0))
+        .collect()
+}
+
+fn lot(name: &str, strands: u32) -> (String, u32) {
+    (name.to_owned(), strands)
+}
+
+#[test]
+fn a_split_card_keeps_its_lots_and_puts_each_back_to_its_own() {
+    let mut state = two_lots();
+    let whole = id(&state, "1");
+    // The smallest lot that suffices, then the lot that is named, then all that is left.
+    let spare = decanted(&mut state, "Robin", "1", 14);
+    assert_eq!(lots(&state, spare), [lot("V1", 14)]);
+    let k7 = named("K7");
+    let event = decant(&state, "Robin", whole, Strands(5), Some(&k7), "", at(2)).unwrap();
+    apply(&mut state, &event);
+    assert_eq!(lots(&state, spare), [lot("K7", 5), lot("V1", 14)]);
+    let event = decant(&state, "Robin", whole, Strands(20), None, "", at(2)).unwrap();
+    apply(&mut state, &event);
+    assert_eq!(lots(&state, spare), [lot("K7", 12), lot("V1", 27)]);
+    assert_eq!(lots(&state, whole), [lot("K7", 0), lot("V1", 3)]);
+    merged(&mut state, "Robin", "1");
+    assert_eq!(lots(&state, whole), [lot("K7", 12), lot("V1", 30)]);
+    assert_eq!(state.cards().len(), 1);
+}
+
+#[test]
+fn used_thread_names_its_lots() {
+    let mut state = two_lots();
+    let card = id(&state, "1");
+    let used = |state: &mut State, strands, of: Option<&Lot>| {
+        let event = use_thread(state, None, card, Strands(strands), of).unwrap();
+        let before = state.clone();
+        apply(state, &event);
+        crate::stash::words::act_in_words(&before, &event.act)
+    };
+    let v1 = named("V1");
+    assert_eq!(
+        used(&mut state, 6, Some(&v1)),
+        "Used 1 length of card 1, lot V1"
+    );
+    assert_eq!(used(&mut state, 6, None), "Used 1 length of card 1, lot K7");
+    assert_eq!(
+        used(&mut state, 25, None),
+        "Used 4 lengths 1 strand of card 1, lot K7 and V1"
+    );
+    assert_eq!(lots(&state, card), [lot("K7", 0), lot("V1", 5)]);
+    // The lot that is used up is asked for in vain.
+    let k7 = named("K7");
+    assert_eq!(
+        words(use_thread(&state, None, card, Strands(1), Some(&k7))),
+        "card 1 has 0 lengths, which is less than 1 strand; ask for no more than there is"
+    );
+    let w2 = named("W2");
+    assert_eq!(
+        words(use_thread(&state, None, card, Strands(1), Some(&w2))),
+        "Card 1 has no lot W2. It has K7, V1"
+    );
+}
+
+#[test]
+fn a_lot_that_the_card_no_longer_lists_is_listed_again_by_a_rejoin() {
+    let mut state = two_lots();
+    let whole = id(&state, "1");
+    decanted(&mut state, "Robin", "1", 12);
+    let change = Change::Lot {
+        card: whole,
+        lot: named("K7"),
+        before: Some(Label::default()),
+        after: None,
+    };
+    let event = Event {
+        act: Act::ChangeCard { card: whole },
+        changes: vec![change],
+    };
+    apply(&mut state, &event);
+    merged(&mut state, "Robin", "1");
+    assert_eq!(lots(&state, whole), [lot("K7", 12), lot("V1", 30)]);
 }

@@ -254,3 +254,92 @@ fn a_project_needs_a_key_and_a_name() {
     );
     assert_eq!(rings_in_use(&state).unwrap_err(), Refusal::NoKeys);
 }
+
+/// Says what kind of thread the only range is, and whether its shades are variegated.
+fn range_is(state: &mut State, put_up: PutUp, variegated: bool) {
+    let before = state.ranges().next().unwrap().clone();
+    let mut after = before.clone();
+    after.put_up = put_up;
+    for kept in state.cards() {
+        let shade = crate::model::range::Shade {
+            variegated,
+            ..Default::default()
+        };
+        after.shades.insert(kept.card.number.clone(), shade);
+    }
+    let event = Event {
+        act: Act::ImportShades {
+            range: before.id,
+            shades: 0,
+        },
+        changes: vec![crate::stash::change::Change::Range {
+            before: Some(before),
+            after: Some(after),
+        }],
+    };
+    apply(state, &event);
+}
+
+#[test]
+fn perle_is_needed_by_the_length_with_one_strand_in_the_needle() {
+    let mut state = stash(&[("1", 5, 1)]);
+    give_key(&mut state, "Fox", &[("1", 40)]);
+    let stranded = checked(&state, &["Fox"]).projects[0].lines[0].need.unwrap();
+    let size = crate::model::range::PerleSize::new(5).unwrap();
+    let perle = PutUp::usual(crate::model::range::ThreadKind::Perle { size });
+    range_is(&mut state, perle, false);
+    let kit = checked(&state, &["Fox"]);
+    let line = &kit.projects[0].lines[0];
+    let need = line.need.unwrap();
+    // Half the strands, as there is one in the needle instead of two.
+    assert!(need.strands.0 * 2 <= stranded.strands.0 + 1);
+    assert_eq!(need.lengths(line.put_up), need.strands.0);
+    // A skein of 25 m gives 25 lengths.
+    assert_eq!(need.skeins(line.put_up, 100), 1);
+    let (has, skein) = (5, 25);
+    assert_eq!(line.short.0, need.strands.0 - has);
+    assert_eq!(line.reserve_skeins, 1);
+    assert_eq!(line.lacking.0, line.short.0.saturating_sub(skein));
+}
+
+#[test]
+fn variegated_thread_is_worked_cross_by_cross_and_needs_more() {
+    let mut state = stash(&[("1", 48, 0)]);
+    give_key(&mut state, "Fox", &[("1", 40)]);
+    let plain = checked(&state, &["Fox"]).projects[0].lines[0].need.unwrap();
+    range_is(&mut state, PutUp::default(), true);
+    let kit = checked(&state, &["Fox"]);
+    let line = &kit.projects[0].lines[0];
+    assert_eq!(line.way, Way::OneByOne);
+    assert!(line.need.unwrap().metres > plain.metres);
+    // The rest of the project is as was assumed.
+    assert_eq!(kit.projects[0].assumed.way, Way::ThereAndBack);
+}
+
+#[test]
+fn a_part_used_skein_is_opened_before_a_new_one() {
+    use crate::model::thread::{Lot, ThreadPart};
+    use crate::stash::change::{Amount as Changed, Change};
+    let mut state = stash(&[("1", 6, 2)]);
+    give_key(&mut state, "Fox", &[("1", 20)]);
+    // Three lengths of a metre, and a rest of no use.
+    let event = Event {
+        act: Act::ChangeCard { card: CardId(1) },
+        changes: vec![Change::Thread {
+            card: CardId(1),
+            lot: Lot::unknown(),
+            part: ThreadPart::PartCm,
+            amount: Changed::plus(350),
+        }],
+    };
+    apply(&mut state, &event);
+    assert_eq!(
+        lines(&checked(&state, &["Fox"]), 0),
+        [(Standing::Short, 14, 1, 0)]
+    );
+    give_key(&mut state, "Fox", &[("1", 26)]);
+    assert_eq!(
+        lines(&checked(&state, &["Fox"]), 0),
+        [(Standing::Short, 20, 2, 0)]
+    );
+}

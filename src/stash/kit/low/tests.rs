@@ -16,7 +16,7 @@ fn said(state: &State, project: &str) -> Vec<String> {
 
 fn decant(state: &mut State, project: &str, name: &str, strands: u32) {
     let card = id(state, name);
-    let event = thread::decant(state, project, card, Strands(strands), "", at(1)).unwrap();
+    let event = thread::decant(state, project, card, Strands(strands), None, "", at(1)).unwrap();
     apply(state, &event);
 }
 
@@ -45,8 +45,14 @@ fn what_runs_low_is_told_with_where_there_is_more() {
     // What is used is no longer needed, so a colour that lasts goes on to last.
     let robin = state.need_ring("Robin").unwrap().clone();
     for (name, strands) in [("1", 12), ("2", 10), ("3", 8)] {
-        let event =
-            thread::use_thread(&state, Some(&robin), id(&state, name), Strands(strands)).unwrap();
+        let event = thread::use_thread(
+            &state,
+            Some(&robin),
+            id(&state, name),
+            Strands(strands),
+            None,
+        )
+        .unwrap();
         apply(&mut state, &event);
     }
     assert_eq!(
@@ -120,7 +126,7 @@ proptest! {
         }
         let robin = state.need_ring("Robin").unwrap().clone();
         if used > 0 {
-            let event = thread::use_thread(&state, Some(&robin), id(&state, "1"), Strands(used));
+            let event = thread::use_thread(&state, Some(&robin), id(&state, "1"), Strands(used), None);
             apply(&mut state, &event.unwrap());
         }
         let left = needs.iter().sum::<u32>().saturating_sub(used);

@@ -4,10 +4,12 @@ use std::collections::BTreeMap;
 
 use crate::model::board::HookRef;
 use crate::model::ids::CardId;
-use crate::model::thread::Strands;
+use crate::model::range::ThreadKind;
+use crate::model::thread::{Lot, Strands, Thread, ThreadPart};
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::event::{Act, Event};
 use crate::stash::kit::check::check;
+use crate::stash::kit::share::uncut_strands;
 use crate::stash::state::{Kept, State};
 
 /// Whether the state is one that can be seen: it says the same however it is asked.
@@ -45,15 +47,48 @@ pub(super) fn assert_in_one_place(state: &State) {
     assert!(in_hand.count() <= 1, "more than one card in the hand");
 }
 
-fn strands(state: &State) -> BTreeMap<CardId, Strands> {
-    let cards = state.cards();
-    cards.map(|kept| (kept.card.id, kept.strands)).collect()
+/// Amounts by lot and part.
+type ByLot = BTreeMap<(Lot, ThreadPart), u64>;
+
+/// What some cards have of each lot.
+fn by_lot<'a>(cards: impl Iterator<Item = &'a Kept>) -> ByLot {
+    let mut sums = ByLot::new();
+    for (lot, of) in cards.flat_map(|kept| kept.thread.lots()) {
+        for part in ThreadPart::ALL {
+            *sums.entry((lot.clone(), part)).or_default() += u64::from(of.amount(part));
+        }
+    }
+    sums.retain(|_, sum| *sum > 0);
+    sums
 }
 
-/// All strands there are, those of uncut skeins too.
-fn all_strands(state: &State) -> u64 {
-    let of = |kept: &Kept| u64::from(kept.strands.0) + u64::from(kept.card.reserve) * 48;
-    state.cards().map(of).sum()
+/// The thread of every card.
+fn threads(state: &State) -> BTreeMap<CardId, Thread> {
+    let cards = state.cards();
+    cards
+        .map(|kept| (kept.card.id, kept.thread.clone()))
+        .collect()
+}
+
+/// The thread of every card with that of its spare cards, lot by lot, by the kind of thread.
+fn by_family(state: &State) -> BTreeMap<(CardId, ThreadKind), ByLot> {
+    let whole = state.cards().filter(|kept| kept.card.parent.is_none());
+    whole
+        .map(|kept| {
+            let id = kept.card.id;
+            let all = [kept].into_iter().chain(state.spares_of(id));
+            ((id, state.put_up(&kept.card).kind()), by_lot(all))
+        })
+        .collect()
+}
+
+/// The cards whose thread is not what it was, as far as they were and are there.
+fn changed(before: &State, after: &State) -> Vec<CardId> {
+    let now = threads(after);
+    let was = threads(before).into_iter();
+    was.filter(|(card, was)| now.get(card).is_some_and(|now| now != was))
+        .map(|(card, _)| card)
+        .collect()
 }
 
 /// No card promises more than is on it and beside it, whichever projects are asked about.
@@ -66,7 +101,7 @@ pub(crate) fn assert_promises_are_kept(state: &State) {
         }
         for (card, sum) in promised {
             let kept = state.card(card).unwrap();
-            let there = u64::from(kept.strands.0) + u64::from(kept.card.reserve) * 48;
+            let there = u64::from(kept.strands().0) + u64::from(uncut_strands(state, kept).0);
             assert!(sum <= there, "{kept:?}: {sum}");
         }
     }
@@ -81,46 +116,64 @@ pub(super) fn assert_thread_is_accounted_for(before: &State, event: &Event, afte
         | Act::Merge { .. }
         | Act::Undo { .. }
         | Act::Redo { .. } => {}
-        Act::Bought { skeins, .. } => {
-            // Nothing is added to a card that was there; a missing one is lost with its thread, and
-            // has a new one in its place.
+        Act::Bought { skeins, added } => {
+            // Nothing is added to a card that was there; a missing one is lost with its cut thread, and
+            // has a new one in its place. One skein is cut onto each card that is new.
             let is_missing = |state: &State, card: CardId| {
                 let kept = state.card(card).unwrap();
                 matches!(kept.place.at, Whereabouts::Missing { .. })
             };
-            let now = strands(after);
-            let mut lost = 0;
-            for (card, had) in strands(before) {
+            let mut cut = u64::from(added);
+            for was in before.cards() {
+                let card = was.card.id;
+                let now = after.card(card).unwrap();
                 if is_missing(before, card) && !is_missing(after, card) {
-                    lost += u64::from(had.0);
-                    assert_eq!(now[&card], Strands(48));
+                    cut += 1;
+                    let skein = before.put_up(&was.card).strands_in_skein(was.card.cut_cm);
+                    assert_eq!(now.strands(), Strands(skein));
                 } else {
-                    assert_eq!(now[&card], had);
+                    assert_eq!(now.strands(), was.strands());
+                }
+                assert_eq!(now.thread.part_cm(), was.thread.part_cm());
+                // No lot has fewer skeins than it had.
+                for (lot, of) in was.thread.lots() {
+                    assert!(now.thread.lot(lot).unwrap().skeins >= of.skeins);
                 }
             }
-            let there = all_strands(before) + u64::from(skeins) * 48;
-            assert_eq!(all_strands(after) + lost, there);
+            let all = |state: &State| state.cards().map(|k| u64::from(k.skeins())).sum::<u64>();
+            assert_eq!(all(after) + cut, all(before) + u64::from(skeins));
         }
         Act::Return { wound: 1.., .. } | Act::Decant { .. } | Act::Rejoin { .. } => {
-            assert_eq!(all_strands(after), all_strands(before));
+            assert_eq!(by_family(after), by_family(before));
         }
         Act::Discard { cards, .. } => {
-            let (mut had, has) = (strands(before), strands(after));
-            had.retain(|card, strands| {
-                let stays = has.get(card);
-                assert!(stays.is_none_or(|now| now == strands));
-                stays.is_some()
-            });
-            assert_eq!(had, has);
+            assert_eq!(changed(before, after), []);
             assert_eq!(before.cards().len() - after.cards().len(), cards as usize);
         }
-        Act::Use { strands: used, .. } => {
-            let less = all_strands(before) - all_strands(after);
-            assert_eq!(less, u64::from(used.0));
+        Act::Use {
+            card,
+            strands,
+            ref lots,
+        } => {
+            assert_eq!(changed(before, after), [card]);
+            let (was, now) = (before.card(card).unwrap(), after.card(card).unwrap());
+            let mut used = 0;
+            let mut of = Vec::new();
+            for (lot, had) in was.thread.lots() {
+                let has = now.thread.lot(lot).unwrap();
+                let less = had.strands.0 - has.strands.0;
+                used += less;
+                if less > 0 {
+                    of.push(lot.clone());
+                }
+                assert_eq!((had.part_cm, had.skeins), (has.part_cm, has.skeins));
+            }
+            assert_eq!(used, strands.0);
+            of.retain(|lot| !lot.is_unknown());
+            let mut lots = lots.clone();
+            lots.sort();
+            assert_eq!(of, lots);
         }
-        _ => {
-            assert_eq!(strands(after), strands(before));
-            assert_eq!(all_strands(after), all_strands(before));
-        }
+        _ => assert_eq!(threads(after), threads(before)),
     }
 }

@@ -1,6 +1,6 @@
 //! Lists with rows drawn at random: stock, shades, keys.
 
-use super::{COLOURS, FAMILIES, MARKS, NUMBERS, RANGES, perhaps, pick};
+use super::{COLOURS, FAMILIES, LOTS, MARKS, NUMBERS, RANGES, perhaps, pick};
 use crate::stash::intake::{Amount, KeyRow, ShadeRow, StockRow};
 
 pub(super) fn stock_rows(n: [u16; 5]) -> Vec<StockRow> {
@@ -24,6 +24,7 @@ pub(super) fn stock_rows(n: [u16; 5]) -> Vec<StockRow> {
                     _ => None,
                 },
                 reserve: d.is_multiple_of(5).then_some(2),
+                dye_lot: perhaps(&LOTS, a / 3).map(str::to_owned),
                 hook: perhaps(&MARKS, d).map(str::to_owned),
                 ..StockRow::default()
             }

@@ -1,16 +1,25 @@
 //! What is done for projects: keys, cloth, purchases, thread used and wound.
 
 use super::lists::key_rows;
-use super::{Choice, Life, NUMBERS, OF_PROJECTS, PROJECTS, perhaps, pick};
+use super::{Choice, LOTS, Life, NUMBERS, OF_PROJECTS, PROJECTS, perhaps, pick};
 use crate::model::ids::CardId;
-use crate::model::thread::Strands;
+use crate::model::label::Label;
+use crate::model::range::{PerleSize, PutUp, Range, ThreadKind};
+use crate::model::thread::{Lot, Strands, ThreadPart};
+use crate::stash::change::{Amount, Change};
+use crate::stash::command::buy::Skeins;
 use crate::stash::command::fabric::{self, Said};
 use crate::stash::command::import::Terms;
 use crate::stash::command::key::edit;
 use crate::stash::command::progress::{self, Progress};
 use crate::stash::command::{buy, key, ring, thread};
-use crate::stash::event::Event;
+use crate::stash::event::{Act, Event};
 use crate::stash::refusal::Refusal;
+use crate::stash::state::Kept;
+
+fn lot(n: u16) -> Lot {
+    Lot(Label::new(pick(&LOTS, n)).unwrap())
+}
 
 impl Life {
     /// Keys, cloth and purchases.
@@ -45,14 +54,17 @@ impl Life {
                         percent,
                     }
                 } else {
-                    let amount = Strands(u32::from(n[3] % 50));
-                    let colour = pick(&NUMBERS, n[4]);
-                    Progress::Used { colour, amount }
+                    Progress::Used {
+                        colour: pick(&NUMBERS, n[4]),
+                        lengths: u32::from(n[2] % 2),
+                        strands: u32::from(n[3] % 50),
+                    }
                 };
                 progress::set(state, ring, said)
             }
             10..=11 => self.look_at_the_wall(n).map(Some),
-            12.. => self.write_in_a_key(n),
+            12 => self.write_in_a_key(n),
+            13.. => Ok(self.say_of_thread(n)),
             4.. => self.thread_command(what - OF_PROJECTS, n).map(Some),
             3 => {
                 let projects = PROJECTS.map(str::to_owned);
@@ -62,7 +74,19 @@ impl Life {
                 } else {
                     projects[..some].to_vec()
                 };
-                buy::bought(state, &buy::meant(state, &words)?, now).map(Some)
+                let mut skeins = buy::meant(state, &words)?;
+                for (of, n) in skeins.iter_mut().zip(&n[3..]) {
+                    of.lot = lot(*n);
+                }
+                // The same colour of another lot.
+                if let Some(first) = skeins.first().filter(|_| n[4].is_multiple_of(3)) {
+                    let more = Skeins {
+                        lot: lot(n[2]),
+                        ..first.clone()
+                    };
+                    skeins.push(more);
+                }
+                buy::bought(state, &skeins, now).map(Some)
             }
         }
     }
@@ -83,21 +107,96 @@ impl Life {
         }
     }
 
+    /// What kind of thread a range or a card is; that a shade is variegated; where the skeins of a lot lie,
+    /// and what is left of a part-used one.
+    fn say_of_thread(&self, n: [u16; 5]) -> Option<Event> {
+        let perle = ThreadKind::Perle {
+            size: PerleSize::new(5).unwrap(),
+        };
+        let kinds = [
+            ThreadKind::Stranded,
+            ThreadKind::Silk,
+            perle,
+            ThreadKind::Wool,
+        ];
+        let put_up = PutUp::usual(pick(&kinds, n[3]));
+        let cards: Vec<&Kept> = self.state.cards().collect();
+        let kept = cards.get(usize::from(n[1]) % cards.len().max(1));
+        match n[0] % 4 {
+            0 => {
+                let ranges: Vec<&Range> = self.state.ranges().collect();
+                let before = *ranges.get(usize::from(n[1]) % ranges.len().max(1))?;
+                let mut after = before.clone();
+                after.put_up = put_up;
+                let variegated = n[4].is_multiple_of(2);
+                for shade in after.shades.values_mut() {
+                    shade.variegated = variegated;
+                }
+                let act = Act::ImportShades {
+                    range: before.id,
+                    shades: 0,
+                };
+                let changes = vec![Change::Range {
+                    before: Some(before.clone()),
+                    after: Some(after),
+                }];
+                Some(Event { act, changes })
+            }
+            1 => {
+                let before = kept?.card.clone();
+                let mut after = before.clone();
+                after.put_up = n[4].is_multiple_of(2).then_some(put_up);
+                after.variegated = n[4].is_multiple_of(3);
+                let act = Act::ChangeCard { card: before.id };
+                let changes = vec![Change::Card {
+                    before: Some(before),
+                    after: Some(after),
+                }];
+                Some(Event { act, changes })
+            }
+            _ => {
+                let kept = kept?;
+                let card = kept.card.id;
+                let (lot, of) = kept.thread.lots().nth(usize::from(n[2] % 2))?;
+                let at = Label::new(pick(&["drawer", "", "box 3"], n[3])).unwrap();
+                let amount = Amount::plus((n[4] % 900).into());
+                let changes = vec![
+                    Change::Lot {
+                        card,
+                        lot: lot.clone(),
+                        before: Some(of.kept_at.clone()),
+                        after: Some(at),
+                    },
+                    Change::Thread {
+                        card,
+                        lot: lot.clone(),
+                        part: ThreadPart::PartCm,
+                        amount,
+                    },
+                ];
+                let act = Act::ChangeCard { card };
+                Some(Event { act, changes })
+            }
+        }
+    }
+
     /// Thread that is decanted, wound back and used.
     fn thread_command(&self, what: u8, n: [u16; 5]) -> Result<Event, Refusal> {
         let (state, project) = (&self.state, pick(&PROJECTS, n[1]));
         let cards: Vec<CardId> = state.cards().map(|kept| kept.card.id).collect();
         let card = pick(&[&cards[..], &[CardId(99)]].concat(), n[0]);
         let amount = Strands(u32::from(n[2] % 30));
+        let named = (n[3] % 4 == 1).then(|| lot(n[4]));
+        let named = named.as_ref();
         match what {
-            4..=5 => thread::decant(state, project, card, amount, "", self.now()),
+            4..=5 => thread::decant(state, project, card, amount, named, "", self.now()),
             6 => {
                 // Few cards were split, so one that was is looked for.
                 let split = state.cards().find_map(|kept| kept.card.parent);
                 thread::merge(state, state.need_ring(project)?, split.unwrap_or(card))
             }
-            7 => thread::use_thread(state, state.find_ring(project), card, amount),
-            _ => thread::use_thread(state, None, card, amount),
+            7 => thread::use_thread(state, state.find_ring(project), card, amount, named),
+            _ => thread::use_thread(state, None, card, amount, named),
         }
     }
 }

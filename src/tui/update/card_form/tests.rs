@@ -37,7 +37,7 @@ fn a_card_is_changed_where_it_hangs_and_undo_brings_it_back() {
     let after = desk.state.card(before.card.id).unwrap();
     assert_eq!(after.card.name.as_str(), "moorland");
     assert_eq!(after.card.note.as_str(), "frayed");
-    assert_eq!((after.strands, after.card.reserve), (Strands(33), 2));
+    assert_eq!((after.strands(), after.skeins()), (Strands(33), 2));
     assert_eq!(
         (&after.home, &after.place, after.card.colour),
         (&before.home, &before.place, before.card.colour)
@@ -80,7 +80,7 @@ fn more_lengths_than_a_card_can_hold_are_refused_with_what_is_meant() {
     desk.keys("16\u{13}");
     assert_eq!(desk.state.cards().len(), cards + 1);
     let id = desk.state.find_card("123").unwrap();
-    assert_eq!(desk.state.card(id).unwrap().strands, Strands(96));
+    assert_eq!(desk.state.card(id).unwrap().strands(), Strands(96));
 }
 
 #[test]
@@ -130,4 +130,18 @@ fn the_log_tells_a_card_written_by_hand_from_a_list() {
         "{}",
         said(&desk)
     );
+}
+
+#[test]
+fn an_amount_counted_anew_stays_with_the_lot_of_the_card() {
+    let mut desk = Desk::sample(Depth::None);
+    let card = desk.app.card(&desk.state).unwrap().card.id;
+    let lots = |desk: &Desk| {
+        let thread = &desk.state.card(card).unwrap().thread;
+        (thread.lot_names(), thread.strands(), thread.lots().len())
+    };
+    desk.keys("c\n\n\n\n\nK7\u{13}");
+    assert_eq!(lots(&desk), ("K7".to_owned(), Strands(48), 1));
+    desk.keys("c\n\n7\u{13}");
+    assert_eq!(lots(&desk), ("K7".to_owned(), Strands(42), 1));
 }

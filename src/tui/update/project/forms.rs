@@ -3,6 +3,7 @@
 use crate::language::{say, text, word};
 use crate::model::assumptions::{Assumptions, Way};
 use crate::model::ids::{CardId, RingId};
+use crate::model::range::PutUp;
 use crate::model::ring::{KeyEntry, Ring};
 use crate::model::thread::Strands;
 use crate::stash::command::fabric::{Said, tenths};
@@ -273,14 +274,17 @@ pub(in crate::tui::update) fn said<'a>(text: &impl Fn(&str) -> &'a str) -> Resul
     })
 }
 
-fn amount_blanks(suggested: Option<Strands>) -> Vec<Blank> {
+fn amount_blanks(put_up: PutUp, suggested: Option<Strands>) -> Vec<Blank> {
     let (lengths, strands) = suggested.map_or((String::new(), String::new()), |amount| {
-        (count(amount.lengths()), count(amount.loose()))
+        (count(put_up.lengths(amount)), count(put_up.loose(amount)))
     });
     vec![
         blank(
             text!("lengths"),
-            word!("whole lengths of six strands"),
+            match put_up.in_length() {
+                6 => word!("whole lengths of six strands"),
+                _ => word!("whole lengths"),
+            },
             &lengths,
         ),
         blank(text!("strands"), word!("single strands besides"), &strands),
@@ -299,7 +303,7 @@ pub(in crate::tui::update) fn decant(
         "Decant {name} onto a spare card",
         name = name.unwrap_or_default()
     );
-    let mut blanks = amount_blanks(suggested);
+    let mut blanks = amount_blanks(put_up(state, card), suggested);
     blanks.push(blank(
         text!("label"),
         word!("what its temporary label says; may be empty"),
@@ -339,16 +343,26 @@ pub(in crate::tui::update) fn used(state: &State, ring: RingId, card: CardId) ->
         "How much of {name} was used",
         name = name.unwrap_or_default()
     );
-    form(Purpose::Use(ring, card), title, amount_blanks(None))
+    form(
+        Purpose::Use(ring, card),
+        title,
+        amount_blanks(put_up(state, card), None),
+    )
 }
 
-/// The amount a form says.
+fn put_up(state: &State, card: CardId) -> PutUp {
+    let kept = state.card(card);
+    kept.map_or_else(PutUp::default, |kept| state.put_up(&kept.card))
+}
+
+/// The amount a form says of a card.
 pub(in crate::tui::update) fn amount<'a>(
+    state: &State,
+    card: CardId,
     text: &impl Fn(&str) -> &'a str,
 ) -> Result<Strands, String> {
     let lengths: u32 = number(text("lengths"), word!("lengths"))?;
     let loose: u32 = number(text("strands"), word!("strands"))?;
-    Ok(Strands(
-        Strands::from_lengths(lengths).0.saturating_add(loose),
-    ))
+    let whole = put_up(state, card).from_lengths(lengths);
+    Ok(Strands(whole.0.saturating_add(loose)))
 }

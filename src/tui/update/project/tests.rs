@@ -110,7 +110,7 @@ fn thread_is_counted_down_by_one_key_and_undo_brings_it_back() {
     let mut desk = robin().after("tA\u{1b}");
     let left = |desk: &Desk| {
         let id = desk.state.find_card("Sandbank:10").unwrap();
-        desk.state.card(id).unwrap().strands
+        desk.state.card(id).unwrap().strands()
     };
     assert_eq!(left(&desk), Strands(48));
     desk.keys("-");
@@ -279,7 +279,7 @@ fn a_spare_card_asks_for_no_re_hang_after_a_list_nor_after_a_purchase() {
         desk.state.apply(&event).unwrap();
     }
     let whole = desk.state.find_card("40").unwrap();
-    let spare = thread::decant(&desk.state, "Kite", whole, Strands(6), "", now()).unwrap();
+    let spare = thread::decant(&desk.state, "Kite", whole, Strands(6), None, "", now()).unwrap();
     desk.state.apply(&spare).unwrap();
     assert!(desk.state.cards().any(|kept| kept.home.is_none()));
     assert_eq!(homeless(&desk.state).count(), 0);
@@ -336,7 +336,7 @@ fn a_missing_card_that_is_bought_again_is_replaced_on_the_screen() {
     desk.keys(&format!("{words}\n"));
     let kept = desk.state.card(card).unwrap();
     assert!(kept.is_home());
-    assert_eq!(kept.strands, Strands(48));
+    assert_eq!(kept.strands(), Strands(48));
     let said = desk.app.notice.as_ref().map(|notice| notice.text.clone());
     let said = said.unwrap_or_default();
     assert!(

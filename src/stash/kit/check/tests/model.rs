@@ -95,12 +95,17 @@ fn slow_model(state: &State, rings: &[&Ring]) -> Vec<Vec<(u32, u32)>> {
     let mut on_card: BTreeMap<CardId, Vec<()>> = BTreeMap::new();
     let mut uncut: BTreeMap<CardId, Vec<()>> = BTreeMap::new();
     for kept in state.cards() {
-        on_card.insert(kept.card.id, vec![(); kept.strands.0 as usize]);
-        uncut.insert(kept.card.id, vec![(); kept.card.reserve as usize * 48]);
+        on_card.insert(kept.card.id, vec![(); kept.strands().0 as usize]);
+        uncut.insert(kept.card.id, vec![(); kept.skeins() as usize * 48]);
     }
     let needs = |ring: &Ring| -> Vec<u32> {
         let of = |entry: &KeyEntry| {
-            let needed = need(&stitches(entry), &Assumptions::default(), 100).unwrap();
+            let needed = need(
+                &stitches(entry, state.entry_put_up(entry)),
+                &Assumptions::default(),
+                100,
+            )
+            .unwrap();
             let used = u32::try_from(entry.used_cm / 100).unwrap();
             needed.strands.0.saturating_sub(used)
         };
@@ -162,8 +167,8 @@ proptest! {
         }
         for (card, (on_card, uncut)) in cards {
             let kept = state.card(card).unwrap();
-            prop_assert!(on_card <= kept.strands.0);
-            prop_assert!(uncut <= kept.card.reserve * 48);
+            prop_assert!(on_card <= kept.strands().0);
+            prop_assert!(uncut <= kept.skeins() * 48);
         }
         for project in &kit.projects {
             for line in &project.lines {

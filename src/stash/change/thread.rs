@@ -1,0 +1,105 @@
+//! The changes of thread that commands are made of.
+
+use super::{Amount, Change};
+use crate::model::ids::CardId;
+use crate::model::label::Label;
+use crate::model::thread::{Lot, LotThread, Strands, Thread, ThreadPart};
+
+/// Lists a lot on a card that has not got it; nothing where it has.
+#[must_use]
+pub fn listed(card: CardId, has: &Thread, lot: &Lot) -> Option<Change> {
+    has.lot(lot).is_none().then(|| Change::Lot {
+        card,
+        lot: lot.clone(),
+        before: None,
+        after: Some(Label::default()),
+    })
+}
+
+/// Says how much there is of a lot, which is listed by then; nothing where that is known.
+#[must_use]
+pub fn set(card: CardId, has: &Thread, lot: &Lot, part: ThreadPart, after: u32) -> Option<Change> {
+    let before = has.lot(lot).map_or(0, |of| of.amount(part));
+    (after != before).then(|| Change::Thread {
+        card,
+        lot: lot.clone(),
+        part,
+        amount: Amount::Set { before, after },
+    })
+}
+
+/// Takes strands off a card, of each lot so many.
+pub fn drawn(card: CardId, lots: &[(Lot, Strands)]) -> impl Iterator<Item = Change> {
+    lots.iter().map(move |(lot, strands)| Change::Thread {
+        card,
+        lot: lot.clone(),
+        part: ThreadPart::Strands,
+        amount: Amount::minus(strands.0),
+    })
+}
+
+/// Adds thread to a card that has some, each lot to its own; lots that it has not got are listed. Where
+/// the uncut skeins of those lie is not taken along. `None` where an amount would be more than can be
+/// kept.
+#[must_use]
+pub fn added(card: CardId, has: &Thread, more: &Thread) -> Option<Vec<Change>> {
+    let mut changes = Vec::new();
+    for (lot, of) in more.lots().filter(|(_, of)| !of.is_used_up()) {
+        changes.extend(listed(card, has, lot));
+        for part in ThreadPart::ALL {
+            let (more, had) = (
+                of.amount(part),
+                has.lot(lot).map_or(0, |of| of.amount(part)),
+            );
+            had.checked_add(more)?;
+            if more > 0 {
+                changes.push(Change::Thread {
+                    card,
+                    lot: lot.clone(),
+                    part,
+                    amount: Amount::plus(more),
+                });
+            }
+        }
+    }
+    Some(changes)
+}
+
+/// The changes that say what a card has: its lots listed, struck off where they are not among those of
+/// `after`, and every amount that differs said anew. Nothing where the two are alike.
+#[must_use]
+pub fn replaced(card: CardId, before: &Thread, after: &Thread) -> Vec<Change> {
+    let lot_change = |lot: &Lot, before: Option<&LotThread>, after: Option<&LotThread>| {
+        let at = |of: Option<&LotThread>| of.map(|of| of.kept_at.clone());
+        (at(before) != at(after)).then(|| Change::Lot {
+            card,
+            lot: lot.clone(),
+            before: at(before),
+            after: at(after),
+        })
+    };
+    let mut changes = Vec::new();
+    for (lot, of) in before.lots().filter(|(lot, _)| after.lot(lot).is_none()) {
+        let parts = ThreadPart::ALL.into_iter();
+        changes.extend(parts.filter_map(|part| set(card, before, lot, part, 0)));
+        changes.extend(lot_change(lot, Some(of), None));
+    }
+    for (lot, of) in after.lots() {
+        changes.extend(lot_change(lot, before.lot(lot), Some(of)));
+        let parts = ThreadPart::ALL.into_iter();
+        changes.extend(parts.filter_map(|part| set(card, before, lot, part, of.amount(part))));
+    }
+    changes
+}
+
+/// Gives a new card its lots and its thread.
+#[must_use]
+pub fn brought(card: CardId, thread: &Thread) -> Vec<Change> {
+    replaced(card, &Thread::default(), thread)
+}
+
+/// Takes a card's thread and its lots away, as it leaves the stash.
+#[must_use]
+pub fn given_up(card: CardId, thread: &Thread) -> Vec<Change> {
+    replaced(card, thread, &Thread::default())
+}
