@@ -53,7 +53,9 @@ impl State {
             .range(entry.range)
             .and_then(|range| shade(range, &entry.number));
         listed.is_some_and(|(_, shade)| shade.variegated)
-            || self.cards_of(entry).any(|kept| kept.card.variegated)
+            || self
+                .cards_of(entry)
+                .any(|kept| self.is_variegated(&kept.card))
     }
 
     /// The colour itself: the card's, else the range's, else the key's.

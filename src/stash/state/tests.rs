@@ -10,7 +10,7 @@ use crate::stash::change::{Amount, Change};
 use crate::stash::command::ring;
 use crate::stash::event::{Act, Event};
 use crate::stash::testing::life::checks::assert_promises_are_kept;
-use crate::stash::testing::life::{Life, choices, stitching};
+use crate::stash::testing::life::{Life, choices, stitching, winding};
 use crate::stash::testing::{apply, assert_sound, at, bring_in, wall};
 
 proptest! {
@@ -50,6 +50,21 @@ proptest! {
         for choice in choices {
             life.live(choice);
         }
+    }
+}
+
+proptest! {
+    /// The books are kept in [`Life::commit`].
+    #[test]
+    fn thread_is_conserved_by_lot_and_kind(choices in winding()) {
+        let mut life = Life::default();
+        for choice in choices {
+            life.live(choice);
+        }
+        while let Ok(event) = life.history.undo() {
+            life.commit(event);
+        }
+        prop_assert_eq!(&life.state, &State::default());
     }
 }
 

@@ -179,3 +179,29 @@ pub(crate) fn stitching() -> impl Strategy<Value = Vec<Choice>> {
         [vec![board], stock, vec![key, take], rest].concat()
     })
 }
+
+/// Cards with thread of several lots, and then little but thread that comes, goes and is wound from one
+/// card to another on one ring.
+pub(crate) fn winding() -> impl Strategy<Value = Vec<Choice>> {
+    let any = any::<[u16; 5]>;
+    let harbour = |[a, _, c, d, e]: [u16; 5]| [a, 0, c, d, e];
+    let of_harbour = move |what: u8| any().prop_map(move |n| (OF_PROJECTS + what, harbour(n)));
+    let start = (
+        any().prop_map(|n| (16, n)),
+        prop::collection::vec(any().prop_map(|n| (0, n)), 2),
+    );
+    // Lists that add, so that cards come to have several lots.
+    let added = any().prop_map(|[a, b, c, d, e]| (0, [a, b, c, d & !3, e]));
+    let rest = prop_oneof![
+        3 => added,
+        6 => of_harbour(4),
+        4 => of_harbour(6),
+        2 => of_harbour(7),
+        1 => of_harbour(3),
+        1 => of_harbour(13),
+        1 => any().prop_map(move |n| (10, harbour(n))),
+        2 => any().prop_map(|n| (21, n)),
+    ];
+    let rest = prop::collection::vec(rest, 10..40);
+    (start, rest).prop_map(|((board, stock), rest)| [vec![board], stock, rest].concat())
+}

@@ -588,3 +588,107 @@ fn amounts_are_taken_by_the_put_up_of_the_range() {
     let strands = ["2", "3", "4"].map(|name| kept(&state, name).strands().0);
     assert_eq!(strands, [5, 50, 25]);
 }
+
+mod by_lot {
+    use std::collections::{BTreeMap, BTreeSet};
+
+    use super::*;
+    use proptest::prelude::*;
+
+    /// A number, a lot, strands and uncut skeins, at least one of the two.
+    type Said = (&'static str, Option<&'static str>, Option<u32>, Option<u32>);
+
+    /// Strands and skeins by number and lot; the lot that nobody noted is empty.
+    type Book = BTreeMap<(String, String), [u64; 2]>;
+
+    fn said() -> impl Strategy<Value = Said> {
+        let lots = prop::sample::select(vec![None, Some("K7"), Some("V1")]);
+        let amounts = prop_oneof![
+            (0..40_u32).prop_map(|n| (Some(n), None)),
+            (0..4_u32).prop_map(|n| (None, Some(n))),
+            (0..40_u32, 0..4_u32).prop_map(|(n, m)| (Some(n), Some(m))),
+        ];
+        let number = prop::sample::select(vec!["1", "2", "3"]);
+        (number, lots, amounts).prop_map(|(number, lot, (n, m))| (number, lot, n, m))
+    }
+
+    fn listed(said: &[Said]) -> Vec<StockRow> {
+        let row = |(line, &(number, lot, strands, skeins)): (u64, &Said)| StockRow {
+            line,
+            amount: strands.map(|n| Amount::Lengths(f64::from(n) / 6.0)),
+            reserve: skeins,
+            dye_lot: lot.map(str::to_owned),
+            ..row(number)
+        };
+        (2..).zip(said).map(row).collect()
+    }
+
+    fn book(state: &State) -> Book {
+        let mut book = Book::new();
+        for kept in state.cards() {
+            for (lot, of) in kept.thread.lots() {
+                let key = (kept.card.number.to_string(), lot.to_string());
+                book.insert(key, [of.strands.0.into(), of.skeins.into()]);
+            }
+        }
+        book.retain(|_, amounts| *amounts != [0, 0]);
+        book
+    }
+
+    /// What a list makes of a book, written down card by card.
+    fn slow_import(book: &mut Book, owned: &BTreeSet<String>, said: &[Said], add: bool) {
+        let mut seen = BTreeSet::new();
+        let said: Vec<&Said> = said.iter().filter(|of| seen.insert((of.0, of.1))).collect();
+        let numbers: BTreeSet<&str> = said.iter().map(|of| of.0).collect();
+        for number in numbers {
+            let rows: Vec<&&Said> = said.iter().filter(|of| of.0 == number).collect();
+            let is_new = !owned.contains(number);
+            for part in 0..2 {
+                let amount = |of: &Said| [of.2, of.3][part].map(u64::from);
+                let some = rows.iter().any(|of| amount(of).is_some());
+                let sum: u64 = rows.iter().filter_map(|of| amount(of)).sum();
+                let of_card = |key: &&(String, String)| key.0 == number;
+                let keys: Vec<_> = book.keys().filter(of_card).cloned().collect();
+                let there: u64 = keys.iter().map(|key| book[key][part]).sum();
+                let unnamed = rows.iter().all(|of| of.1.is_none());
+                if is_new && part == 0 && !some {
+                    let lot = rows[0].1.unwrap_or_default().to_owned();
+                    book.entry((number.to_owned(), lot)).or_default()[part] = 48;
+                    continue;
+                }
+                if !add && some && !(unnamed && sum == there) {
+                    for key in keys {
+                        book.get_mut(&key).unwrap()[part] = 0;
+                    }
+                } else if !add {
+                    continue;
+                }
+                for of in &rows {
+                    let key = (number.to_owned(), of.1.unwrap_or_default().to_owned());
+                    book.entry(key).or_default()[part] += amount(of).unwrap_or(0);
+                }
+            }
+        }
+        book.retain(|_, amounts| *amounts != [0, 0]);
+    }
+
+    proptest! {
+        #[test]
+        fn a_list_does_to_every_lot_what_it_says_and_no_more(
+            lists in prop::collection::vec((prop::collection::vec(said(), 1..6), any::<bool>()), 1..4)
+        ) {
+            let mut state = wall(1, 1, 1);
+            let mut expected = Book::new();
+            for (said, add) in lists {
+                let terms = Terms { add, ..Terms::default() };
+                let owned = state.cards().map(|kept| kept.card.number.to_string()).collect();
+                let outcome = stock(&state, &listed(&said), Vec::new(), &terms, at(0)).unwrap();
+                slow_import(&mut expected, &owned, &said, add);
+                if let Some(event) = outcome.event {
+                    apply(&mut state, &event);
+                }
+                prop_assert_eq!(book(&state), expected.clone());
+            }
+        }
+    }
+}
