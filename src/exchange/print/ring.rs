@@ -8,6 +8,7 @@ use crate::model::assumptions::Assumptions;
 use crate::model::colour::Srgb;
 use crate::model::ring::{KeyEntry, Ring};
 use crate::model::whereabouts::Whereabouts;
+use crate::stash::kit::progress::stitches;
 use crate::stash::state::{Kept, State};
 
 /// The size of a card where none is given.
@@ -80,10 +81,11 @@ fn standing(state: &State, ring: &Ring, entry: &KeyEntry) -> (Sign, String) {
 }
 
 /// Strands in the needle, as the key has it or as is said for the project.
-fn strands(entry: &KeyEntry, assumed: &Assumptions) -> String {
+fn strands(state: &State, entry: &KeyEntry, assumed: &Assumptions) -> String {
     let or = |own: u8, usual: u8| if own == 0 { usual } else { own };
-    let crosses = or(entry.strands, assumed.strands);
-    let back = or(entry.backstitch_strands, assumed.backstitch_strands);
+    let own = stitches(entry, state.entry_put_up(entry));
+    let crosses = or(own.strands, assumed.strands);
+    let back = or(own.backstitch_strands, assumed.backstitch_strands);
     let lines_only = entry.backstitch > 0
         && [
             entry.stitches,
@@ -115,7 +117,7 @@ fn key_lines(state: &State, ring: &Ring) -> Vec<Line> {
             },
             name: state.entry_name(entry).to_owned(),
             colour: state.entry_colour(entry),
-            strands: strands(entry, &assumed),
+            strands: strands(state, entry, &assumed),
             sign,
             words,
         }

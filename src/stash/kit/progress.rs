@@ -37,7 +37,7 @@ pub struct LineNeed {
 
 /// The stitches of a line. Of a thread that isn't divided, one strand is in the needle where the key does
 /// not say.
-pub(super) fn stitches(entry: &KeyEntry, put_up: PutUp) -> Stitches {
+pub(crate) fn stitches(entry: &KeyEntry, put_up: PutUp) -> Stitches {
     let whole = |said: u8| match said {
         0 if put_up.in_length() == 1 => 1,
         said => said,
