@@ -9,6 +9,7 @@ use std::path::{Path, PathBuf};
 
 use common::{Stash, run_in};
 use serde_json::Value;
+use sha2::{Digest as _, Sha256};
 
 const CARDS: &str = "range,number,lengths,hook\nHill,1,8,A01\nHill,2,8,A02\nHill,3,8,A03\n";
 
@@ -196,4 +197,129 @@ fn what_hangs_elsewhere_after_a_merge_is_told_and_answers_to_nothing_are_refused
                  2  : at home on hook B01; it was at home on hook A02\n  \
                  3  : in the tray, not hung yet; it was at home on hook B01\n";
     assert!(told.contains(lines), "{told}");
+}
+
+/// Both copies after the same merge, seen from either side.
+fn exports(here: &Stash, there: &Path) -> (Value, Value) {
+    let ours = export(&here.ok(&["export", "json"]));
+    (ours, export(&there_ok(there, &["export", "json"])))
+}
+
+#[test]
+fn mine_here_is_theirs_there() {
+    let (here, there) = two();
+    here.ok(&["ring", "take", "Owl", "1"]);
+    here.ok(&[
+        "board",
+        "new",
+        "shelf",
+        "--rows",
+        "1",
+        "--columns",
+        "2",
+        "--prefix",
+        "2",
+    ]);
+    there_ok(&there, &["ring", "take", "Fox", "1", "2"]);
+    there_ok(&there, &["hang", "3", "B01"]);
+    let (a, b) = (here.dir(), there.clone());
+    let (a, b) = (a.to_str().unwrap(), b.to_str().unwrap());
+    let names = |json: &Value| -> Vec<String> {
+        let questions = json["questions"].as_array().unwrap().iter();
+        let mut names: Vec<String> = questions.map(|of| of["name"].to_string()).collect();
+        names.sort();
+        names
+    };
+    let asked_here = export(&here.run(&["merge", b, "--dry-run", "--json"]).out);
+    let asked_there = export(&run_in(&there, &["merge", a, "--dry-run", "--json"]).out);
+    assert_eq!(names(&asked_here), names(&asked_there));
+    assert_eq!(names(&asked_here).len(), 1);
+
+    // Each merges the copy that the other was before.
+    let before = here.folder.path().join("before");
+    fs::create_dir(&before).unwrap();
+    for name in ["record.jsonl", "record.end"] {
+        fs::copy(here.dir().join(name), before.join(name)).unwrap();
+    }
+    here.ok(&["merge", b, "--mine"]);
+    there_ok(&there, &["merge", before.to_str().unwrap(), "--theirs"]);
+    let (ours, theirs) = exports(&here, &there);
+    assert_eq!(ours, theirs);
+    // Crosswise nothing is asked, and nothing changes.
+    for other in [
+        here.json(&["merge", b]),
+        export(&there_ok(&there, &["merge", a, "--json"])),
+    ] {
+        assert_eq!(other["questions"], serde_json::json!([]));
+    }
+    assert_eq!(exports(&here, &there), (ours, theirs));
+}
+
+#[test]
+fn more_used_on_both_sides_than_there_was_leaves_nothing_and_is_told() {
+    let (here, there) = two();
+    here.ok(&["use", "1", "--lengths", "5"]);
+    there_ok(&there, &["use", "1", "--lengths", "6"]);
+    let merged = here.json(&["merge", there.to_str().unwrap()]);
+    assert_eq!(merged["to_count"], serde_json::json!(["1"]));
+    assert_eq!(lengths(&here.ok(&["export", "csv"])), "0");
+    there_ok(&there, &["merge", here.dir().to_str().unwrap()]);
+    let (ours, theirs) = exports(&here, &there);
+    assert_eq!(ours, theirs);
+}
+
+#[test]
+fn what_was_undone_here_and_gone_on_from_there_is_asked() {
+    let (here, there) = two();
+    here.ok(&["undo"]);
+    there_ok(&there, &["use", "1", "--lengths", "1"]);
+    let there = there.to_str().unwrap();
+    let open = here.run(&["merge", there, "--json"]);
+    assert_eq!(open.code, 1, "{open:?}");
+    assert_eq!(export(&open.out)["questions"].as_array().unwrap().len(), 1);
+    here.ok(&["merge", there, "--mine"]);
+    assert_eq!(
+        export(&here.ok(&["export", "json"]))["cards"],
+        serde_json::json!([])
+    );
+    here.ok(&["undo"]);
+    here.ok(&["merge", there, "--theirs"]);
+    assert_eq!(lengths(&here.ok(&["export", "csv"])), "7");
+}
+
+/// A record with one of its lines changed and all sums right again.
+fn forged(record: &str, from: &str, to: &str) -> String {
+    let mut previous = String::new();
+    let mut forged = String::new();
+    for line in record.lines() {
+        let (body, _) = line.rsplit_once(r#","sum":"#).unwrap();
+        let body = body.replace(from, to);
+        let digest = Sha256::digest(format!("{previous}{body}"));
+        previous = digest
+            .iter()
+            .take(8)
+            .map(|byte| format!("{byte:02x}"))
+            .collect();
+        forged.push_str(&format!("{body},\"sum\":\"{previous}\"}}\n"));
+    }
+    forged
+}
+
+#[test]
+fn a_copy_with_a_changed_past_or_a_clock_of_the_future_is_refused() {
+    let (here, there) = two();
+    there_ok(&there, &["use", "1", "--lengths", "1"]);
+    let before = here.record();
+    let record = fs::read_to_string(there.join("record.jsonl")).unwrap();
+    let past = here.file("past.jsonl", forged(&record, "\"Hill\"", "\"Dale\""));
+    let refused = here.run(&["merge", &past, "--json"]);
+    assert_eq!(refused.error()["code"], "altered_copy");
+    let last = record.lines().last().unwrap();
+    let (_, stamp) = last.split_once("\"stamp\":").unwrap();
+    let stamp = stamp.split_once(',').unwrap().0;
+    let ahead = forged(&record, stamp, "9007199254740000");
+    let ahead = here.file("ahead.jsonl", ahead);
+    let refused = here.run(&["merge", &ahead, "--json"]);
+    assert_eq!(refused.error()["code"], "clock_ahead");
+    assert_eq!(here.record(), before);
 }

@@ -22,7 +22,6 @@ use crate::stash::change::turned;
 use crate::stash::event::{Act, Event};
 use crate::stash::history::{History, Past};
 use crate::stash::laws::{self, Broken};
-use crate::stash::merge::newest_stamp;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{Misfit, State};
 
@@ -539,7 +538,7 @@ impl Store {
     /// Writes events that have been applied, and where the record has grown enough a snapshot after them.
     fn write(&mut self, now: Timestamp, events: &[Event]) -> Result<u64, RecordError> {
         for event in events {
-            self.log.comes_after(newest_stamp(event));
+            self.log.comes_after(event.act.newest_stamp());
         }
         let mut composed = self.log.compose(now, events, None)?;
         let due = !events.is_empty() && composed.bytes() - self.spared() >= snapshot::WORTH;

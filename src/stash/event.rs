@@ -9,7 +9,7 @@ use serde::{Deserialize, Serialize};
 
 use super::change::Change;
 use super::refusal::Refusal;
-use crate::model::ids::{BoardId, CardId, ListDigest, RangeId, RingId};
+use crate::model::ids::{BoardId, CardId, ListDigest, RangeId, RingId, Stamp};
 use crate::model::label::Label;
 use crate::model::thread::{Lot, Strands};
 
@@ -319,6 +319,13 @@ impl Act {
             Self::Merge { facts, .. } => facts,
             _ => &[],
         }
+    }
+
+    /// The newest stamp of the events of another copy that came in with it; the least where none did.
+    #[must_use]
+    pub fn newest_stamp(&self) -> Stamp {
+        let stamps = self.facts().iter().map(|fact| fact.stamp);
+        stamps.max().unwrap_or_default()
     }
 
     /// Whether it may be the first of a stash, for which a folder is made.

@@ -46,7 +46,6 @@ use crate::language::{say, word};
 use crate::model::ids::{CardId, EventId, Stamp};
 use crate::model::who::Who;
 
-pub use self::facts::newest_stamp;
 pub use self::questions::{Claim, Question, Subject};
 
 /// How far the clock of another computer may be ahead, in microseconds: ten years. Every stamp that is

@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use super::{Line, MergeError, Side};
 use crate::model::ids::{EventId, Stamp};
-use crate::stash::event::{Act, Deed, Event, Fact, Settled, Thing};
+use crate::stash::event::{Act, Deed, Fact, Settled, Thing};
 use crate::stash::state::State;
 
 /// Where the events of one computer run beside those of another. More of them come from no person.
@@ -375,16 +375,4 @@ fn events(settled: &[Settled]) -> impl Iterator<Item = EventId> {
         Thing::Event(id) => Some(id),
         _ => None,
     })
-}
-
-/// The newest stamp in an event, where it carries those of another copy.
-#[must_use]
-pub fn newest_stamp(event: &Event) -> Stamp {
-    match &event.act {
-        Act::Merge { facts, .. } => {
-            let stamps = facts.iter().map(|fact| fact.stamp);
-            stamps.max().unwrap_or_default()
-        }
-        _ => Stamp::default(),
-    }
 }

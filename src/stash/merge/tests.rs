@@ -52,7 +52,7 @@ impl Copy {
             self.lines.push(Line {
                 seq,
                 id: EventId(hash.finish()),
-                stamp: newest.max(newest_stamp(event)).next(time),
+                stamp: newest.max(event.act.newest_stamp()).next(time),
                 time,
                 by: None,
                 event: event.clone(),
