@@ -200,10 +200,8 @@ fn take(store: &mut Store, project: &str, key: &[u8], at: Timestamp) -> Result<(
     bring_key(store, project, key, at)?;
     let state = store.state();
     let ring = state.need_ring(project)?;
-    let owned = ring
-        .key
-        .iter()
-        .filter_map(|entry| state.cards_of(entry).next());
+    let colours = ring.colours().into_iter();
+    let owned = colours.filter_map(|colour| state.cards_of(colour).next());
     let cards: Vec<_> = owned
         .filter(|kept| kept.is_home())
         .map(|kept| kept.card.id)
@@ -252,7 +250,8 @@ mod tests {
             assert!(ring.key.len() >= 22, "{}", ring.project);
             let on_it = store.state().cards_on(ring);
             let numbers: Vec<_> = on_it.map(|kept| kept.card.number.as_str()).collect();
-            let key: Vec<_> = ring.key.iter().map(|entry| entry.number.as_str()).collect();
+            let colours = ring.colours().into_iter();
+            let key: Vec<_> = colours.map(|colour| colour.number.as_str()).collect();
             let in_key = |number: &&str| key.iter().position(|other| other == number);
             assert!(numbers.len() > 15 && numbers.iter().map(in_key).is_sorted());
         }
@@ -260,8 +259,8 @@ mod tests {
         // The next project shows how each colour may stand.
         let kit = check(store.state(), &rings[PROJECTS.len()..]);
         let stands = |wanted| {
-            let mut lines = kit.projects[0].lines.iter();
-            lines.any(|line| line.standing == wanted)
+            let mut threads = kit.projects[0].threads();
+            threads.any(|thread| thread.standing == wanted)
         };
         for standing in [
             Standing::Home,

@@ -102,7 +102,7 @@ fn in_words(state: &State, kept: &Kept, now: Timestamp) -> String {
     format!(
         "{} {}{spare}  {}   {home}   {place}{pinned}",
         state.range_name(kept),
-        card.number,
+        state.number_and_tag(kept),
         card.name
     )
 }

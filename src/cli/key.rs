@@ -7,14 +7,14 @@ use serde_json::json;
 use super::failure::Failure;
 use super::output::Output;
 use super::{list, open};
-use crate::exchange::export::KeyEntryOut;
+use crate::exchange::export::KeyLineOut;
 use crate::exchange::read_key;
 use crate::language::{one_or_many, say, word};
 use crate::model::ring::Ring;
 use crate::stash::command::import::Terms;
 use crate::stash::command::key::{self, Keyed, owned_in_words};
-use crate::stash::kit::progress::LineNeed;
-use crate::stash::kit::words::{stitches_in_words, used_in_words};
+use crate::stash::kit::progress::needs;
+use crate::stash::kit::words::{notion_in_words, stitches_in_words, used_in_words};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 use crate::stash::words::act_in_words;
@@ -113,10 +113,9 @@ pub fn show(project: &str, dir: &Path, output: &mut Output) -> Result<(), Failur
         return Err(Refusal::NoKey(ring.project.to_string()).into());
     }
     if output.is_json() {
-        let entries = ring.key.iter().map(|e| KeyEntryOut::of(state, ring, e));
         output.object(&json!({
             "project": ring.project,
-            "key": entries.collect::<Vec<_>>(),
+            "key": KeyLineOut::all(state, ring),
             "fabric": ring.fabric,
         }))?;
         return Ok(());
@@ -126,8 +125,6 @@ pub fn show(project: &str, dir: &Path, output: &mut Output) -> Result<(), Failur
 
 /// The key in words.
 pub fn say_key(state: &State, ring: &Ring, output: &mut Output) -> Result<(), Failure> {
-    let assumed = ring.fabric.unwrap_or_default();
-    let entries = ring.key.iter().map(|e| KeyEntryOut::of(state, ring, e));
     let word = one_or_many!(ring.key.len(), "line", "lines");
     output.line(say!(
         "{project}: a key of {count} {word}",
@@ -135,27 +132,36 @@ pub fn say_key(state: &State, ring: &Ring, output: &mut Output) -> Result<(), Fa
         count = ring.key.len(),
         word
     ))?;
-    for (out, entry) in entries.zip(&ring.key) {
-        let strands = match entry.strands {
-            0 => String::new(),
-            1 => word!("   1 strand").to_owned(),
-            n => say!("   {n} strands", n),
-        };
-        let counted = match stitches_in_words(entry) {
+    for (line, needs) in ring.key.iter().zip(needs(state, ring)) {
+        if line.notion().is_some() {
+            let notion = notion_in_words(line);
+            output.line(format_args!("  {:<2} {notion}", line.symbol))?;
+        }
+        let counted = match stitches_in_words(line) {
             none if none.is_empty() => word!("stitches not counted").to_owned(),
             counted => counted,
         };
-        let line = LineNeed::of(state, &assumed, entry);
-        let used = used_in_words(line.used, line.left, line.put_up);
-        let used = used.map_or_else(String::new, |used| format!("   {used}"));
-        output.line(format_args!(
-            "  {:<2} {} {}  {}   {counted}{strands}{used}{}",
-            out.symbol,
-            out.range,
-            out.number,
-            out.name,
-            if out.owned { "" } else { word!("   not owned") }
-        ))?;
+        for (at, (thread, need)) in line.threads().iter().zip(needs).enumerate() {
+            // What a blend shares stands before its first thread.
+            let (symbol, counted) = match at {
+                0 => (line.symbol.as_str(), counted.as_str()),
+                _ => ("+", word!("in the same needle")),
+            };
+            let strands = match thread.strands {
+                0 => String::new(),
+                1 => word!("   1 strand").to_owned(),
+                n => say!("   {n} strands", n),
+            };
+            let used = used_in_words(need.used, need.left, need.put_up);
+            let used = used.map_or_else(String::new, |used| format!("   {used}"));
+            let is_owned = state.cards_of(thread.stitched()).next().is_some();
+            output.line(format_args!(
+                "  {symbol:<2} {}  {}   {counted}{strands}{used}{}",
+                state.thread_in_words(thread),
+                state.thread_name(thread),
+                if is_owned { "" } else { word!("   not owned") }
+            ))?;
+        }
     }
     Ok(())
 }

@@ -12,13 +12,13 @@ use crate::model::ids::RingId;
 use crate::model::ring::Ring;
 use crate::model::thread::Strands;
 use crate::stash::kit::check::{
-    Kit, Line, ProjectKit, Standing, check, parked_in_words, rings_in_use, rings_named,
+    Kit, Line, ProjectKit, Standing, ThreadLine, check, parked_in_words, rings_in_use, rings_named,
 };
 use crate::stash::kit::low::{low, low_in_words};
 use crate::stash::kit::standing::{standing_in_words, substitute_in_words};
 use crate::stash::kit::substitute::{Substitute, WARN_ABOVE};
 use crate::stash::kit::words::{
-    amount_in_words, assumptions_in_words, stitches_in_words, used_in_words,
+    amount_in_words, assumptions_in_words, notion_in_words, stitches_in_words, used_in_words,
 };
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
@@ -69,16 +69,26 @@ fn say(state: &State, kit: &Kit<'_>, output: &mut Output) -> Result<(), Failure>
         }
         heading(project, output)?;
         for line in &project.lines {
-            output.line(line_in_words(state, line))?;
-            for found in &line.substitutes {
-                output.line(format_args!("       {}", substitute_in_words(state, found)))?;
+            if line.line.notion().is_some() {
+                let notion = notion_in_words(line.line);
+                output.line(format_args!("  {:<2} {notion}", line.line.symbol))?;
             }
-            if line.standing.is_missing() && line.substitutes.is_empty() {
-                let why = match state.entry_colour(line.entry) {
-                    None => word!("its colour is not known; a shade list of its range would tell"),
-                    Some(_) => word!("no other colour with thread to spare has its colour noted"),
-                };
-                output.line(say!("       nothing to stand in: {why}", why))?;
+            for (at, thread) in line.threads.iter().enumerate() {
+                output.line(thread_in_words(state, line, at, thread))?;
+                for found in &thread.substitutes {
+                    output.line(format_args!("       {}", substitute_in_words(state, found)))?;
+                }
+                if thread.standing.is_missing() && thread.substitutes.is_empty() {
+                    let why = match state.thread_colour(thread.thread) {
+                        None => {
+                            word!("its colour is not known; a shade list of its range would tell")
+                        }
+                        Some(_) => {
+                            word!("no other colour with thread to spare has its colour noted")
+                        }
+                    };
+                    output.line(say!("       nothing to stand in: {why}", why))?;
+                }
             }
         }
         output.line(sum_in_words(project))?;
@@ -86,8 +96,8 @@ fn say(state: &State, kit: &Kit<'_>, output: &mut Output) -> Result<(), Failure>
             output.line(say!("  Low: {low}.", low = low_in_words(state, &low)))?;
         }
     }
-    let far = |line: &Line<'_>| line.substitutes.iter().any(Substitute::is_far);
-    if kit.projects.iter().any(|p| p.lines.iter().any(far)) {
+    let far = |line: &ThreadLine<'_>| line.substitutes.iter().any(Substitute::is_far);
+    if kit.projects.iter().any(|p| p.threads().any(far)) {
         output.line("")?;
         output.line(say!(
             "A stand-in that differs by more than {WARN_ABOVE} (CIEDE2000) is another colour to \
@@ -95,8 +105,9 @@ fn say(state: &State, kit: &Kit<'_>, output: &mut Output) -> Result<(), Failure>
             WARN_ABOVE
         ))?;
     }
-    let to_buy = |line: &Line<'_>| line.lacking > Strands(0) || line.standing == Standing::NotOwned;
-    if kit.projects.iter().any(|p| p.lines.iter().any(to_buy)) {
+    let to_buy =
+        |line: &ThreadLine<'_>| line.lacking > Strands(0) || line.standing == Standing::NotOwned;
+    if kit.projects.iter().any(|p| p.threads().any(to_buy)) {
         let names = kit.projects.iter();
         let names = names.map(|project| format!(" \"{}\"", project.ring.project));
         output.line(say!(
@@ -124,41 +135,43 @@ fn heading(project: &ProjectKit<'_>, output: &mut Output) -> Result<(), Failure>
     Ok(())
 }
 
-/// `  X  Lantern Hill 310  lamp black   needs 5 lengths (1000 full)   enough: at home on hook C07`
-fn line_in_words(state: &State, line: &Line<'_>) -> String {
-    let entry = line.entry;
-    let range = state.range(entry.range);
-    let mut needs = line.need.map_or_else(
+/// `  X  Lantern Hill 310  lamp black   needs 5 lengths (1000 full)   enough: at home on hook C07`; the
+/// symbol of a blend stands before its first thread.
+fn thread_in_words(state: &State, line: &Line<'_>, at: usize, of: &ThreadLine<'_>) -> String {
+    let mut needs = of.need.map_or_else(
         || word!("stitches not counted").to_owned(),
         |need| {
             say!(
                 "needs {amount}, {metres} m ({stitches})",
-                amount = amount_in_words(need.strands, line.put_up),
+                amount = amount_in_words(need.strands, of.put_up),
                 metres = format!("{:.1}", need.metres),
-                stitches = stitches_in_words(entry)
+                stitches = stitches_in_words(line.line)
             )
         },
     );
-    if line.need.is_some() && state.entry_is_variegated(entry) {
+    if of.need.is_some() && state.colour_is_variegated(of.thread.stitched()) {
         needs.push_str(word!(", variegated: crosses one by one"));
     }
-    if let Some(used) = used_in_words(line.used, line.left, line.put_up) {
+    if let Some(used) = used_in_words(of.used, of.left, of.put_up) {
         needs.push_str(&format!(", {used}"));
     }
+    let symbol = if at == 0 {
+        line.line.symbol.as_str()
+    } else {
+        "+"
+    };
     format!(
-        "  {:<2} {} {}  {}   {needs}   {}",
-        entry.symbol,
-        range.map_or("", |range| range.name.as_str()),
-        entry.number,
-        state.entry_name(entry),
-        standing_in_words(state, line)
+        "  {symbol:<2} {}  {}   {needs}   {}",
+        state.thread_in_words(of.thread),
+        state.thread_name(of.thread),
+        standing_in_words(state, of)
     )
 }
 
 fn sum_in_words(project: &ProjectKit<'_>) -> String {
     let count = |is: fn(Standing) -> bool| {
-        let lines = project.lines.iter();
-        lines.filter(|line| is(line.standing)).count()
+        let threads = project.threads();
+        threads.filter(|thread| is(thread.standing)).count()
     };
     let mut text = say!(
         "  {count} enough, {count2} to decant, {count3} short, {count4} missing",

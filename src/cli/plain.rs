@@ -181,7 +181,7 @@ fn cell(state: &State, board: &Board, hook: HookRef) -> String {
         };
         return sign.to_owned();
     };
-    let number = first.card.number.as_str();
+    let number = state.number_and_tag(first);
     let number: String = number.chars().take(WIDEST - 3).collect();
     let more = if homes.len() > 1 { "+" } else { "" };
     match first.place.at {

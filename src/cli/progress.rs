@@ -9,7 +9,7 @@ use super::failure::Failure;
 use super::number::whole;
 use super::output::Output;
 use super::{change, key};
-use crate::exchange::export::KeyEntryOut;
+use crate::exchange::export::KeyLineOut;
 use crate::language::word;
 use crate::stash::command::progress::{self, Percent, Progress};
 use crate::stash::state::State;
@@ -56,12 +56,11 @@ pub fn run(args: &ProgressArgs, dir: &Path, output: &mut Output) -> Result<(), F
     let ring = state.need_ring(&args.project)?;
     let done = event.map(|event| act_in_words(state, &event.act));
     if output.is_json() {
-        let entries = ring.key.iter().map(|e| KeyEntryOut::of(state, ring, e));
         output.object(&json!({
             "project": ring.project,
             "event": seq,
             "done": done,
-            "key": entries.collect::<Vec<_>>(),
+            "key": KeyLineOut::all(state, ring),
         }))?;
         return Ok(());
     }

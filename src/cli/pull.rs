@@ -10,16 +10,16 @@ use super::failure::Failure;
 use super::output::Output;
 use super::{change, open};
 use crate::exchange::export::AmountOut;
-use crate::exchange::export::CardOut;
+use crate::exchange::export::{CardOut, NotionOut};
 use crate::language::{one_or_many, say, word};
 use crate::model::ids::CardId;
 use crate::model::range::PutUp;
-use crate::model::ring::{KeyEntry, Ring};
+use crate::model::ring::{ColourRef, KeyLine, KeyThread, Ring};
 use crate::stash::command::ring;
 use crate::stash::event::Act;
 use crate::stash::kit::check::{check, rings_named};
 use crate::stash::kit::pull::{Decanting, Pull, pull};
-use crate::stash::kit::words::amount_in_words;
+use crate::stash::kit::words::{amount_in_words, notion_in_words};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 
@@ -74,6 +74,7 @@ struct Answer<'a> {
     fetch: Vec<CardOut>,
     missing: Vec<CardOut>,
     order: Vec<PlaceOut>,
+    notions: Vec<NotionOut>,
 }
 
 #[derive(Serialize)]
@@ -113,11 +114,11 @@ fn tell(
             decant: decant.collect(),
             fetch: cards(&pull.fetch),
             missing: cards(&pull.missing),
-            order: ring
-                .key
-                .iter()
-                .map(|entry| place_out(state, ring, entry))
+            order: order(ring)
+                .into_iter()
+                .map(|(line, thread)| place_out(state, ring, line, thread))
                 .collect(),
+            notions: ring.key.iter().filter_map(NotionOut::of).collect(),
         })?;
         return Ok(());
     }
@@ -185,9 +186,9 @@ fn tell(
         ))?;
     }
     output.line(word!("On the ring, in the order of the key:"))?;
-    for (at, entry) in (1..).zip(&ring.key) {
-        let place = place_out(state, ring, entry);
-        let name = state.entry_name(entry);
+    for (at, (line, thread)) in (1..).zip(order(ring)) {
+        let place = place_out(state, ring, line, thread);
+        let name = state.thread_name(thread);
         let there = if place.on_ring {
             ""
         } else {
@@ -198,7 +199,29 @@ fn tell(
             place.symbol, place.number
         ))?;
     }
+    let mut notions = ring.key.iter().filter(|line| line.notion().is_some());
+    if let Some(first) = notions.next() {
+        output.line(word!("Besides the thread:"))?;
+        for line in [first].into_iter().chain(notions) {
+            let notion = notion_in_words(line);
+            output.line(format_args!("       {:<2} {notion}", line.symbol))?;
+        }
+    }
     Ok(())
+}
+
+/// The colours of a key in its order, each where the first line names it.
+fn order(ring: &Ring) -> Vec<(&KeyLine, &KeyThread)> {
+    let mut order: Vec<(&KeyLine, &KeyThread)> = Vec::new();
+    for line in &ring.key {
+        for thread in line.threads() {
+            let known = |(_, other): &(_, &KeyThread)| other.stitched() == thread.stitched();
+            if !order.iter().any(known) {
+                order.push((line, thread));
+            }
+        }
+    }
+    order
 }
 
 fn decant_out(state: &State, of: &Decanting) -> Option<DecantOut> {
@@ -212,14 +235,15 @@ fn decant_out(state: &State, of: &Decanting) -> Option<DecantOut> {
     })
 }
 
-fn place_out(state: &State, ring: &Ring, entry: &KeyEntry) -> PlaceOut {
-    let mut cards = state.cards_of(entry);
+fn place_out(state: &State, ring: &Ring, line: &KeyLine, thread: &KeyThread) -> PlaceOut {
+    let colour: &ColourRef = thread.stitched();
+    let mut cards = state.cards_of(colour);
     PlaceOut {
-        symbol: entry.symbol.to_string(),
+        symbol: line.symbol.to_string(),
         range: state
-            .range(entry.range)
+            .range(colour.range)
             .map_or_else(String::new, |range| range.name.to_string()),
-        number: entry.number.to_string(),
+        number: colour.number.to_string(),
         on_ring: cards.any(|kept| kept.place.at.ring() == Some(ring.id)),
     }
 }

@@ -157,7 +157,7 @@ pub fn elsewhere(
     output: &mut Output,
 ) -> Result<(), Failure> {
     change(dir, output, |state, now| {
-        leave::elsewhere(state, &state.find_cards(cards)?, note, now)
+        leave::elsewhere(state, &state.find_cards(cards)?, note, None, now)
     })
 }
 

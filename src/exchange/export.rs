@@ -14,7 +14,7 @@ use serde::Serialize;
 
 pub use self::board::{BoardOut, HookOut};
 pub use self::card::{CardOut, CardRef, CompanionOut, LastSeenOut, WhereaboutsOut};
-pub use self::ring::{KeyEntryOut, RingOut};
+pub use self::ring::{ColourOut, KeyLineOut, NotionOut, RingOut};
 pub use self::rows::stock_rows;
 pub use self::thread::{AmountOut, LotOut, LowOut, ThereOut};
 use crate::stash::state::State;

@@ -105,6 +105,7 @@ fn stock_row(cells: &Cells<'_>) -> Result<StockRow, RowError> {
         hook: cells.text(Column::Hook)?,
         note: label(Column::Note),
         spare_of: cells.text(Column::SpareOf)?,
+        tag: None,
         number,
     })
 }

@@ -1,13 +1,16 @@
 //! A card of cut thread.
 
+use std::fmt;
+
 use serde::{Deserialize, Serialize};
 
 use super::colour::Srgb;
 use super::ids::{CardId, FamilyId, RangeId};
-use super::label::Label;
+use super::label::{Label, NotALabel, fold};
 use super::number::Number;
 use super::range::PutUp;
 use super::touch::Touch;
+use crate::language::say;
 
 /// How a card came to its family.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default, Serialize, Deserialize)]
@@ -34,6 +37,86 @@ impl CardFamily {
     }
 }
 
+/// A name of its own for one of several cards of a colour: another dye lot, another put-up. Empty for
+/// the usual only card.
+///
+/// It is written after the number, `310/K7`, so it has none of the characters that part such a name:
+/// `/`, `@`, `#`, `:`.
+#[derive(Clone, PartialEq, Eq, Debug, Default, Serialize, Deserialize)]
+#[serde(try_from = "Label", into = "Label")]
+pub struct Tag(Label);
+
+/// The text cannot be a tag.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum TagError {
+    /// Has a character that parts the name of a card.
+    #[error("{}", say!("a tag can't have a '{sign}'; try a space or a hyphen", sign = _0))]
+    Sign(char),
+    /// Not even a label.
+    #[error(transparent)]
+    Label(#[from] NotALabel),
+}
+
+/// Between a number and a tag.
+pub const TAG_SIGN: char = '/';
+
+impl Tag {
+    /// No tag.
+    #[must_use]
+    pub const fn none() -> Self {
+        Self(Label::empty())
+    }
+
+    /// Trims and checks a text.
+    ///
+    /// # Errors
+    /// When it is too long or has characters that a tag can't have.
+    pub fn new(text: &str) -> Result<Self, TagError> {
+        Label::new(text)?.try_into()
+    }
+
+    /// The text.
+    #[must_use]
+    pub fn as_str(&self) -> &str {
+        self.0.as_str()
+    }
+
+    /// Whether the card has no name of its own.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.0.is_empty()
+    }
+
+    /// What two tags are the same by: capitals do not matter.
+    #[must_use]
+    pub fn key(&self) -> String {
+        fold(self.as_str())
+    }
+}
+
+impl TryFrom<Label> for Tag {
+    type Error = TagError;
+
+    fn try_from(label: Label) -> Result<Self, TagError> {
+        match label.as_str().chars().find(|c| "/@#:".contains(*c)) {
+            Some(sign) => Err(TagError::Sign(sign)),
+            None => Ok(Self(label)),
+        }
+    }
+}
+
+impl From<Tag> for Label {
+    fn from(tag: Tag) -> Self {
+        tag.0
+    }
+}
+
+impl fmt::Display for Tag {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        self.0.fmt(f)
+    }
+}
+
 /// The usual length a skein is cut into, in centimetres (common practice, no source).
 pub const USUAL_CUT_CM: u16 = 100;
 
@@ -47,6 +130,10 @@ pub struct Card {
     pub range: RangeId,
     /// The number in that range.
     pub number: Number,
+    /// Which of several cards of the colour; always empty for a split card, which goes by the tag of
+    /// the card it was split from.
+    #[serde(default, skip_serializing_if = "Tag::is_empty")]
+    pub tag: Tag,
     /// The colour's name; may be empty.
     #[serde(default, skip_serializing_if = "Label::is_empty")]
     pub name: Label,
@@ -73,4 +160,34 @@ pub struct Card {
     /// What a re-hang may do with it.
     #[serde(default, skip_serializing_if = "Touch::is_plain")]
     pub touch: Touch,
+}
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_tag_has_nothing_that_parts_a_name() {
+        assert_eq!(Tag::new(" K7 b ").unwrap().as_str(), "K7 b");
+        assert!(Tag::new("").unwrap().is_empty());
+        for sign in "/@#:".chars() {
+            let text = format!("K{sign}7");
+            assert_eq!(Tag::new(&text), Err(TagError::Sign(sign)));
+            let json = serde_json::to_string(&text).unwrap();
+            assert!(serde_json::from_str::<Tag>(&json).is_err());
+        }
+        assert!(Tag::new(&"x".repeat(201)).is_err());
+        assert!(Tag::new("a\u{1b}b").is_err());
+    }
+
+    #[test]
+    fn a_card_has_a_tag_in_json_where_it_has_one() {
+        let text = r#"{"id":"0000000100000001","range":"0000000100000001","number":"310","tag":"K7","family":"unknown","cut_cm":100}"#;
+        let card: Card = serde_json::from_str(text).unwrap();
+        assert_eq!(card.tag.key(), "k7");
+        assert_eq!(serde_json::to_string(&card).unwrap(), text);
+        let plain = text.replace(r#""tag":"K7","#, "");
+        let card: Card = serde_json::from_str(&plain).unwrap();
+        assert!(card.tag.is_empty());
+        assert_eq!(serde_json::to_string(&card).unwrap(), plain);
+    }
 }

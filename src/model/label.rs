@@ -45,6 +45,12 @@ pub fn is_invisible(c: char) -> bool {
 }
 
 impl Label {
+    /// No text.
+    #[must_use]
+    pub const fn empty() -> Self {
+        Self(String::new())
+    }
+
     /// Trims and checks a text.
     ///
     /// # Errors
@@ -77,6 +83,67 @@ impl Label {
     #[must_use]
     pub fn same_as(&self, other: &str) -> bool {
         fold(&self.0) == fold(other)
+    }
+}
+
+/// A label with something in it.
+#[derive(Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(try_from = "Label", into = "Label")]
+pub struct Name(Label);
+
+/// The text cannot be a name.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum NotAName {
+    /// Nothing there.
+    #[error("{}", say!("the name is empty"))]
+    Empty,
+    /// Not even a label.
+    #[error(transparent)]
+    Label(#[from] NotALabel),
+}
+
+impl Name {
+    /// Trims and checks a text.
+    ///
+    /// # Errors
+    /// When it is empty, too long or has invisible characters.
+    pub fn new(text: &str) -> Result<Self, NotAName> {
+        Label::new(text)?.try_into()
+    }
+
+    /// The text.
+    #[must_use]
+    pub fn as_str(&self) -> &str {
+        self.0.as_str()
+    }
+}
+
+impl TryFrom<Label> for Name {
+    type Error = NotAName;
+
+    fn try_from(label: Label) -> Result<Self, NotAName> {
+        if label.is_empty() {
+            return Err(NotAName::Empty);
+        }
+        Ok(Self(label))
+    }
+}
+
+impl From<Name> for Label {
+    fn from(name: Name) -> Self {
+        name.0
+    }
+}
+
+impl fmt::Display for Name {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        self.0.fmt(f)
+    }
+}
+
+impl fmt::Debug for Name {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        self.0.fmt(f)
     }
 }
 

@@ -1,38 +1,189 @@
 //! A project ring: the cards pulled for one project, in the order of its pattern's key.
 
+use std::cmp::Ordering;
+use std::collections::BTreeMap;
+
 use jiff::Timestamp;
-use serde::{Deserialize, Serialize};
+use serde::{Deserialize, Serialize, Serializer};
 
 use super::assumptions::Assumptions;
 use super::board::HookRef;
 use super::colour::Srgb;
 use super::ids::{CardId, RangeId, RingId};
-use super::label::Label;
-use super::number::Number;
-use crate::language::word;
+use super::label::{Label, Name};
+use super::number::{Number, natural_order};
+use crate::language::{say, word};
 
-/// One line of a pattern's key: a colour, and the stitches worked in it.
-#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
-pub struct KeyEntry {
-    /// The symbol printed in the chart; may be empty.
-    #[serde(default, skip_serializing_if = "Label::is_empty")]
-    pub symbol: Label,
+/// A colour by its range and number, whether or not there is a card of it.
+///
+/// Two are equal where the range is the same and the numbers differ in capitals at most.
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub struct ColourRef {
     /// The range.
     pub range: RangeId,
-    /// The number.
+    /// The number in it.
     pub number: Number,
-    /// Strands used together in the needle; 0 where the key does not say.
-    #[serde(default)]
+}
+
+impl ColourRef {
+    /// The colour of a number in a range.
+    #[must_use]
+    pub const fn new(range: RangeId, number: Number) -> Self {
+        Self { range, number }
+    }
+
+    /// Whether this is the number of that range, capitals aside.
+    #[must_use]
+    pub fn is(&self, range: RangeId, number: &Number) -> bool {
+        self.range == range && self.number.key() == number.key()
+    }
+
+    /// Whether both are equal and written with the same capitals.
+    fn is_written_like(&self, other: &Self) -> bool {
+        self.range == other.range && self.number == other.number
+    }
+}
+
+impl PartialEq for ColourRef {
+    fn eq(&self, other: &Self) -> bool {
+        self.is(other.range, &other.number)
+    }
+}
+
+impl Eq for ColourRef {}
+
+impl Ord for ColourRef {
+    /// By range, then in the natural order of numbers.
+    fn cmp(&self, other: &Self) -> Ordering {
+        let numbers = || natural_order(&self.number.key(), &other.number.key());
+        self.range.cmp(&other.range).then_with(numbers)
+    }
+}
+
+impl PartialOrd for ColourRef {
+    fn partial_cmp(&self, other: &Self) -> Option<Ordering> {
+        Some(self.cmp(other))
+    }
+}
+
+/// One thread of a needle, as the key has it.
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub struct KeyThread {
+    /// The colour in the chart.
+    pub colour: ColourRef,
+    /// Strands of it in the needle; 0 where the key does not say.
+    #[serde(default, skip_serializing_if = "is_zero")]
     pub strands: u8,
-    /// Full stitches counted in the chart; 0 where the key does not say.
-    #[serde(default)]
-    pub stitches: u32,
     /// The colour's name, as the key has it; may be empty.
     #[serde(default, skip_serializing_if = "Label::is_empty")]
     pub name: Label,
-    /// The colour, where the key has it.
+    /// What it looks like, where the key has it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub colour: Option<Srgb>,
+    pub hex: Option<Srgb>,
+    /// The colour that the project is stitched with in place of the one in the chart.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub stitched_with: Option<ColourRef>,
+}
+
+impl KeyThread {
+    /// A thread of a colour, of which the key says nothing else.
+    #[must_use]
+    pub const fn new(colour: ColourRef) -> Self {
+        Self {
+            colour,
+            strands: 0,
+            name: Label::empty(),
+            hex: None,
+            stitched_with: None,
+        }
+    }
+
+    /// The colour that is stitched: the one of the chart, or the one used in its place. Cards, need
+    /// and use are counted by it.
+    #[must_use]
+    pub fn stitched(&self) -> &ColourRef {
+        self.stitched_with.as_ref().unwrap_or(&self.colour)
+    }
+}
+
+impl PartialEq for KeyThread {
+    /// With the capitals of the numbers, which a key keeps as it was written.
+    fn eq(&self, other: &Self) -> bool {
+        let with = (&self.stitched_with, &other.stitched_with);
+        self.colour.is_written_like(&other.colour)
+            && match with {
+                (Some(one), Some(other)) => one.is_written_like(other),
+                (one, other) => one.is_none() && other.is_none(),
+            }
+            && (self.strands, self.hex) == (other.strands, other.hex)
+            && self.name == other.name
+    }
+}
+
+impl Eq for KeyThread {}
+
+/// The threads that go through the needle together: one, or several for a blend. Never none, and
+/// no colour of the chart twice.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(try_from = "Vec<KeyThread>")]
+pub struct Needle(Vec<KeyThread>);
+
+/// The threads can't be stitched together.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum NeedleError {
+    /// No thread.
+    #[error("{}", say!("a line of a key needs a thread or a notion"))]
+    Empty,
+    /// One colour of the chart stands there twice.
+    #[error("{}", say!("{number} is in the same needle twice; add up its strands", number = _0))]
+    Twice(Number),
+    /// A thread is said to be replaced by its own colour.
+    #[error("{}", say!("{number} can't be stitched with itself", number = _0))]
+    WithItself(Number),
+}
+
+impl Needle {
+    /// Threads to be stitched together.
+    ///
+    /// # Errors
+    /// When there is none, a colour is there twice, or one is replaced by itself.
+    pub fn new(threads: Vec<KeyThread>) -> Result<Self, NeedleError> {
+        if threads.is_empty() {
+            return Err(NeedleError::Empty);
+        }
+        for (at, thread) in threads.iter().enumerate() {
+            let number = || thread.colour.number.clone();
+            if threads[..at].iter().any(|t| t.colour == thread.colour) {
+                return Err(NeedleError::Twice(number()));
+            }
+            if thread.stitched_with.as_ref() == Some(&thread.colour) {
+                return Err(NeedleError::WithItself(number()));
+            }
+        }
+        Ok(Self(threads))
+    }
+
+    /// The threads, in the order of the key; at least one.
+    #[must_use]
+    pub fn threads(&self) -> &[KeyThread] {
+        &self.0
+    }
+}
+
+impl TryFrom<Vec<KeyThread>> for Needle {
+    type Error = NeedleError;
+
+    fn try_from(threads: Vec<KeyThread>) -> Result<Self, NeedleError> {
+        Self::new(threads)
+    }
+}
+
+/// Stitches counted in the chart for a line of the key; 0 where the key does not say.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Default, Serialize, Deserialize)]
+pub struct StitchCounts {
+    /// Full stitches.
+    #[serde(default, skip_serializing_if = "is_zero")]
+    pub full: u32,
     /// Half stitches.
     #[serde(default, skip_serializing_if = "is_zero")]
     pub half: u32,
@@ -43,52 +194,202 @@ pub struct KeyEntry {
     #[serde(default, skip_serializing_if = "is_zero")]
     pub three_quarter: u32,
     /// Backstitch, as the length of its lines in squares of the chart, so that it holds on any
-    /// cloth.
+    /// fabric.
     #[serde(default, skip_serializing_if = "is_zero")]
     pub backstitch: u32,
-    /// Strands used together for backstitch; 0 where the key does not say.
+    /// Strands used together for backstitch, of each thread of a blend; 0 where the key does not
+    /// say.
     #[serde(default, skip_serializing_if = "is_zero")]
     pub backstitch_strands: u8,
     /// French knots.
     #[serde(default, skip_serializing_if = "is_zero")]
     pub french_knots: u32,
-    /// Single strand that was used for the line so far, in centimetres: strands of different cut
-    /// lengths add up in nothing else.
-    #[serde(default, skip_serializing_if = "is_zero")]
-    pub used_cm: u64,
 }
 
 fn is_zero<T: Default + PartialEq>(n: &T) -> bool {
     *n == T::default()
 }
 
-impl KeyEntry {
-    /// A line that names a colour and says nothing else.
+/// What kind of thing is sewn on.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum NotionKind {
+    /// A bead.
+    Bead,
+    /// A button.
+    Button,
+    /// An ornament of metal.
+    MetallicOrnament,
+    /// Anything else.
+    Other,
+}
+
+/// Something of a key that is sewn on, not stitched: a bead, a button.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+pub struct Notion {
+    /// What the key calls it.
+    pub name: Name,
+    /// What kind of thing it is.
+    pub kind: NotionKind,
+    /// How many the chart needs; 0 where the key does not say.
+    #[serde(default, skip_serializing_if = "is_zero")]
+    pub pieces: u32,
+}
+
+/// What a symbol of the chart stands for.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub enum KeyWork {
+    /// Stitches with one thread or a blend.
+    Threads {
+        /// The threads.
+        needle: Needle,
+        /// The stitches, each worked with all of the threads.
+        stitches: StitchCounts,
+    },
+    /// A notion, counted in pieces.
+    Notion(Notion),
+}
+
+/// One line of a pattern's key: a symbol of the chart, and what it stands for.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(try_from = "LineFields", into = "LineFields")]
+pub struct KeyLine {
+    /// The symbol printed in the chart; may be empty.
+    pub symbol: Label,
+    /// What it stands for.
+    pub work: KeyWork,
+}
+
+impl KeyLine {
+    /// A line of one thread, of which the key says nothing else.
     #[must_use]
     pub fn of(range: RangeId, number: Number) -> Self {
         Self {
-            symbol: Label::default(),
-            range,
-            number,
-            strands: 0,
-            stitches: 0,
-            name: Label::default(),
-            colour: None,
-            half: 0,
-            quarter: 0,
-            three_quarter: 0,
-            backstitch: 0,
-            backstitch_strands: 0,
-            french_knots: 0,
-            used_cm: 0,
+            symbol: Label::empty(),
+            work: KeyWork::Threads {
+                needle: Needle(vec![KeyThread::new(ColourRef::new(range, number))]),
+                stitches: StitchCounts::default(),
+            },
         }
     }
 
-    /// Whether it is of that colour.
+    /// Its threads in the order of the key; none for a notion.
     #[must_use]
-    pub fn is_of(&self, range: RangeId, number: &Number) -> bool {
-        self.range == range && self.number.key() == number.key()
+    pub fn threads(&self) -> &[KeyThread] {
+        match &self.work {
+            KeyWork::Threads { needle, .. } => needle.threads(),
+            KeyWork::Notion(_) => &[],
+        }
     }
+
+    /// Its stitches; none for a notion.
+    #[must_use]
+    pub fn stitches(&self) -> StitchCounts {
+        match &self.work {
+            KeyWork::Threads { stitches, .. } => *stitches,
+            KeyWork::Notion(_) => StitchCounts::default(),
+        }
+    }
+
+    /// The notion, where it is one.
+    #[must_use]
+    pub const fn notion(&self) -> Option<&Notion> {
+        match &self.work {
+            KeyWork::Threads { .. } => None,
+            KeyWork::Notion(notion) => Some(notion),
+        }
+    }
+
+    /// Whether a thread of it is stitched in a colour.
+    #[must_use]
+    pub fn is_stitched_in(&self, colour: &ColourRef) -> bool {
+        let mut threads = self.threads().iter();
+        threads.any(|thread| thread.stitched() == colour)
+    }
+}
+
+/// A line as the record has it: with threads and their stitches, or with a notion.
+#[derive(Serialize, Deserialize)]
+struct LineFields {
+    #[serde(default, skip_serializing_if = "Label::is_empty")]
+    symbol: Label,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    threads: Option<Needle>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    stitches: Option<StitchCounts>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    notion: Option<Notion>,
+}
+
+impl From<KeyLine> for LineFields {
+    fn from(line: KeyLine) -> Self {
+        let (threads, stitches, notion) = match line.work {
+            KeyWork::Threads { needle, stitches } => {
+                let counted = Some(stitches).filter(|stitches| !is_zero(stitches));
+                (Some(needle), counted, None)
+            }
+            KeyWork::Notion(notion) => (None, None, Some(notion)),
+        };
+        Self {
+            symbol: line.symbol,
+            threads,
+            stitches,
+            notion,
+        }
+    }
+}
+
+impl TryFrom<LineFields> for KeyLine {
+    type Error = &'static str;
+
+    fn try_from(fields: LineFields) -> Result<Self, Self::Error> {
+        let work = match (fields.threads, fields.stitches, fields.notion) {
+            (Some(needle), stitches, None) => KeyWork::Threads {
+                needle,
+                stitches: stitches.unwrap_or_default(),
+            },
+            (None, None, Some(notion)) => KeyWork::Notion(notion),
+            (None, None, None) => return Err(word!("missing field `threads` or `notion`")),
+            _ => return Err(word!("a notion with threads or stitches")),
+        };
+        Ok(Self {
+            symbol: fields.symbol,
+            work,
+        })
+    }
+}
+
+/// Thread of a colour that was used, as the record has it.
+#[derive(Serialize, Deserialize)]
+struct UsedFields {
+    range: RangeId,
+    number: Number,
+    cm: u64,
+}
+
+/// The most thread of one colour that a ring can have used, in centimetres of single strand: any
+/// two amounts differ by what [`i64`] holds.
+pub const MOST_USED_CM: u64 = i64::MAX as u64;
+
+fn write_used<S: Serializer>(used: &BTreeMap<ColourRef, u64>, to: S) -> Result<S::Ok, S::Error> {
+    to.collect_seq(used.iter().map(|(colour, &cm)| UsedFields {
+        range: colour.range,
+        number: colour.number.clone(),
+        cm,
+    }))
+}
+
+fn read_used(list: Vec<UsedFields>) -> Result<BTreeMap<ColourRef, u64>, &'static str> {
+    let mut used = BTreeMap::new();
+    for UsedFields { range, number, cm } in list {
+        if cm == 0 || cm > MOST_USED_CM {
+            return Err(word!("an amount used that can't be"));
+        }
+        if used.insert(ColourRef::new(range, number), cm).is_some() {
+            return Err(word!("thread used twice for one colour"));
+        }
+    }
+    Ok(used)
 }
 
 /// What has become of a ring.
@@ -121,7 +422,16 @@ pub struct Ring {
     pub project: Label,
     /// The pattern's key, in pattern order; may be empty.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
-    pub key: Vec<KeyEntry>,
+    pub key: Vec<KeyLine>,
+    /// Single strand that was used of each colour so far, in centimetres, from 1 to
+    /// [`MOST_USED_CM`]: strands of different cut lengths add up in nothing else. What a line used
+    /// is not kept apart.
+    #[serde(
+        default,
+        skip_serializing_if = "BTreeMap::is_empty",
+        serialize_with = "write_used"
+    )]
+    pub used: BTreeMap<ColourRef, u64>,
     /// The cloth and what else is assumed of the stitching; the usual where nobody has said.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub fabric: Option<Assumptions>,
@@ -141,6 +451,35 @@ impl Ring {
     pub const fn is_closed(&self) -> bool {
         matches!(self.state, RingState::Closed { .. })
     }
+
+    /// Every thread of the key, line by line.
+    pub fn threads(&self) -> impl Iterator<Item = &KeyThread> {
+        self.key.iter().flat_map(KeyLine::threads)
+    }
+
+    /// The colours that the key is stitched in, each once, in its order. O(threads²).
+    #[must_use]
+    pub fn colours(&self) -> Vec<&ColourRef> {
+        let mut colours: Vec<&ColourRef> = Vec::new();
+        for colour in self.threads().map(KeyThread::stitched) {
+            if !colours.contains(&colour) {
+                colours.push(colour);
+            }
+        }
+        colours
+    }
+
+    /// Whether the key is stitched in a colour.
+    #[must_use]
+    pub fn is_stitched_in(&self, colour: &ColourRef) -> bool {
+        self.threads().any(|thread| thread.stitched() == colour)
+    }
+
+    /// Single strand of a colour that was used, in centimetres.
+    #[must_use]
+    pub fn used_of(&self, colour: &ColourRef) -> u64 {
+        self.used.get(colour).copied().unwrap_or(0)
+    }
 }
 
 /// A ring as it is told, all in one row: read so, nothing need be kept until its state is known.
@@ -149,7 +488,9 @@ struct Told {
     id: RingId,
     project: Label,
     #[serde(default)]
-    key: Vec<KeyEntry>,
+    key: Vec<KeyLine>,
+    #[serde(default)]
+    used: Vec<UsedFields>,
     fabric: Option<Assumptions>,
     #[serde(default)]
     went_out: Vec<CardId>,
@@ -186,6 +527,7 @@ impl TryFrom<Told> for Ring {
             id: told.id,
             project: told.project,
             key: told.key,
+            used: read_used(told.used)?,
             fabric: told.fabric,
             went_out: told.went_out,
             state,
@@ -197,27 +539,142 @@ impl TryFrom<Told> for Ring {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use proptest::prelude::*;
 
-    /// As records had it before keys knew more than full stitches.
-    const OLD: &str = r#"{"id":1,"project":"Harbour","key":[{"symbol":"X","range":1,"number":"310","strands":2,"stitches":40},{"range":1,"number":"9","strands":0,"stitches":0}],"state":"live","opened":"2001-09-09T01:46:40Z"}"#;
+    const RING: &str = r##"{"id":"0000000000000001","project":"Harbour","key":[{"symbol":"X","threads":[{"colour":{"range":"0000000000000001","number":"310"},"strands":2}],"stitches":{"full":40}},{"threads":[{"colour":{"range":"0000000000000001","number":"447"},"strands":1,"name":"moss","hex":"#2E8B3A"},{"colour":{"range":"0000000000000001","number":"96"},"strands":2,"stitched_with":{"range":"0000000000000002","number":"9"}}]},{"symbol":"o","notion":{"name":"seed bead","kind":"bead","pieces":24}}],"used":[{"range":"0000000000000001","number":"310","cm":700}],"state":"live","opened":"2001-09-09T01:46:40Z"}"##;
 
-    #[test]
-    fn a_ring_of_an_older_record_reads_and_writes_as_it_was() {
-        let ring: Ring = serde_json::from_str(OLD).unwrap();
-        assert_eq!((ring.key[0].stitches, ring.key[0].backstitch), (40, 0));
-        assert_eq!((ring.fabric, ring.key[0].used_cm), (None, 0));
-        assert_eq!(serde_json::to_string(&ring).unwrap(), OLD);
+    fn colour(range: u64, number: &str) -> ColourRef {
+        ColourRef::new(RangeId(range), Number::new(number).unwrap())
+    }
+
+    fn refusal(text: &str) -> String {
+        serde_json::from_str::<Ring>(text).unwrap_err().to_string()
     }
 
     #[test]
-    fn what_was_used_is_written_where_there_is_any() {
-        let mut ring: Ring = serde_json::from_str(OLD).unwrap();
-        ring.key[0].used_cm = 700;
-        let written = serde_json::to_string(&ring).unwrap();
-        assert_eq!(
-            written,
-            OLD.replace(r#""stitches":40}"#, r#""stitches":40,"used_cm":700}"#)
-        );
-        assert_eq!(serde_json::from_str::<Ring>(&written).unwrap(), ring);
+    fn a_ring_with_a_blend_and_a_notion_is_written_as_it_is_read() {
+        let ring: Ring = serde_json::from_str(RING).unwrap();
+        assert_eq!(serde_json::to_string(&ring).unwrap(), RING);
+        assert_eq!(ring.key[0].stitches().full, 40);
+        assert_eq!(ring.used_of(&colour(1, "310")), 700);
+        assert_eq!(ring.key[2].threads(), []);
+        assert_eq!(ring.key[2].notion().map(|notion| notion.pieces), Some(24));
+        let stitched: Vec<String> = ring
+            .colours()
+            .iter()
+            .map(|colour| format!("{}:{}", colour.range.0, colour.number))
+            .collect();
+        assert_eq!(stitched, ["1:310", "1:447", "2:9"]);
+    }
+
+    #[test]
+    fn lines_and_amounts_that_cannot_be_are_refused() {
+        let thread = r#"{"colour":{"range":"0000000000000001","number":"B5"}}"#;
+        for (key, why) in [
+            (r#"{"threads":[]}"#.to_owned(), "needs a thread"),
+            (r#"{"symbol":"X"}"#.to_owned(), "threads"),
+            (
+                format!(r#"{{"threads":[{thread},{}]}}"#, thread.replace('B', "b")),
+                "twice",
+            ),
+            (
+                r#"{"threads":[{"colour":{"range":"0000000000000001","number":"B5"},"stitched_with":{"range":"0000000000000001","number":"b5"}}]}"#.to_owned(),
+                "itself",
+            ),
+            (
+                format!(r#"{{"threads":[{thread}],"notion":{{"name":"bead","kind":"bead"}}}}"#),
+                "notion with threads",
+            ),
+            (
+                r#"{"stitches":{"full":1},"notion":{"name":"bead","kind":"bead"}}"#.to_owned(),
+                "notion with",
+            ),
+            (r#"{"notion":{"name":" ","kind":"bead"}}"#.to_owned(), "empty"),
+            (r#"{"notion":{"name":"bead","kind":"snow"}}"#.to_owned(), "snow"),
+            (
+                r#"{"notion":{"name":"bead","kind":"bead","pieces":-1}}"#.to_owned(),
+                "-1",
+            ),
+        ] {
+            let text = format!(
+                r#"{{"id":"0000000000000001","project":"Fox","key":[{key}],"state":"live","opened":"2001-09-09T01:46:40Z"}}"#
+            );
+            let wrong = refusal(&text);
+            assert!(wrong.contains(why), "{key}: {wrong}");
+        }
+        for (cm, why) in [
+            ("0".to_owned(), "can't be"),
+            ((MOST_USED_CM + 1).to_string(), "can't be"),
+            (
+                r#"7},{"range":"0000000000000001","number":"310","cm":7"#.to_owned(),
+                "twice",
+            ),
+        ] {
+            let wrong = refusal(&RING.replace("700", &cm));
+            assert!(wrong.contains(why), "{cm}: {wrong}");
+        }
+    }
+
+    #[test]
+    fn a_key_keeps_the_capitals_of_a_number_which_do_not_matter_to_its_colour() {
+        assert_eq!(colour(1, "b5"), colour(1, "B5"));
+        assert_ne!(colour(1, "b5"), colour(2, "b5"));
+        let line = |number| KeyLine::of(RangeId(1), Number::new(number).unwrap());
+        assert_ne!(line("b5"), line("B5"));
+        assert!(line("b5").is_stitched_in(&colour(1, "B5")));
+    }
+
+    fn a_colour() -> impl Strategy<Value = ColourRef> {
+        (1..3_u64, "[0-9bB]{1,2}").prop_map(|(range, number)| colour(range, &number))
+    }
+
+    fn a_thread() -> impl Strategy<Value = KeyThread> {
+        let with = prop::option::of(a_colour());
+        (a_colour(), 0..4_u8, "[a-z]{0,3}", with).prop_map(|(colour, strands, name, with)| {
+            KeyThread {
+                strands,
+                name: Label::new(&name).unwrap(),
+                hex: name.contains('a').then_some(Srgb::new(1, 2, 3)),
+                stitched_with: with,
+                ..KeyThread::new(colour)
+            }
+        })
+    }
+
+    proptest! {
+        #[test]
+        fn a_line_reads_back_or_is_refused_wherever_it_comes_from(
+            threads in prop::collection::vec(a_thread(), 0..4),
+            full in 0..3_u32,
+            notion in prop::option::of(0..3_u32),
+        ) {
+            let read = serde_json::from_value::<KeyLine>(serde_json::json!({
+                "threads": threads,
+                "stitches": { "full": full },
+            }));
+            match Needle::new(threads) {
+                Ok(needle) => {
+                    let stitches = StitchCounts { full, ..StitchCounts::default() };
+                    let line = KeyLine { symbol: Label::empty(), work: KeyWork::Threads { needle, stitches } };
+                    prop_assert_eq!(read.unwrap(), line);
+                }
+                Err(_) => prop_assert!(read.is_err()),
+            }
+            if let Some(pieces) = notion {
+                let name = Name::new("bead").unwrap();
+                let line = KeyLine {
+                    symbol: Label::empty(),
+                    work: KeyWork::Notion(Notion { name, kind: NotionKind::Button, pieces }),
+                };
+                let text = serde_json::to_string(&line).unwrap();
+                prop_assert_eq!(serde_json::from_str::<KeyLine>(&text).unwrap(), line);
+            }
+        }
+
+        #[test]
+        fn colours_are_ordered_as_they_are_equal(a in a_colour(), b in a_colour()) {
+            prop_assert_eq!(a == b, a.cmp(&b) == Ordering::Equal);
+            prop_assert_eq!(a.cmp(&b), b.cmp(&a).reverse());
+        }
     }
 }

@@ -1,11 +1,12 @@
 //! Where a card is now, which is not the same as where it belongs.
 
 use jiff::Timestamp;
+use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
 use super::board::HookRef;
 use super::ids::RingId;
-use super::label::Label;
+use super::label::{Label, Name};
 use crate::language::word;
 
 /// The one place a card is in.
@@ -31,11 +32,24 @@ pub enum Whereabouts {
     },
     /// Somewhere the program does not keep.
     Elsewhere {
-        /// Where, in the user's words.
+        /// Where, in the user's words; may be empty for a loan.
         note: Label,
+        /// To whom it is lent, if it is.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        loan: Option<Loan>,
     },
     /// In the tray: owned, and not hung yet.
     Unhung,
+}
+
+/// A card lent to somebody.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+pub struct Loan {
+    /// To whom.
+    pub whom: Name,
+    /// The day it is to be back by, if one was agreed.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub until: Option<Date>,
 }
 
 /// Where a missing card was before it went missing.
@@ -107,6 +121,7 @@ struct Told {
     ring: Option<RingId>,
     last_seen: Option<LastSeen>,
     note: Option<Label>,
+    loan: Option<Loan>,
     since: Timestamp,
 }
 
@@ -124,7 +139,7 @@ enum Kind {
 impl TryFrom<Told> for Place {
     type Error = &'static str;
 
-    fn try_from(told: Told) -> Result<Self, Self::Error> {
+    fn try_from(mut told: Told) -> Result<Self, Self::Error> {
         let at = match told.kind {
             Kind::Hook => Whereabouts::Hook {
                 hook: told.hook.ok_or(word!("missing field `hook`"))?,
@@ -138,9 +153,13 @@ impl TryFrom<Told> for Place {
             },
             Kind::Elsewhere => Whereabouts::Elsewhere {
                 note: told.note.ok_or(word!("missing field `note`"))?,
+                loan: told.loan.take(),
             },
             Kind::Unhung => Whereabouts::Unhung,
         };
+        if told.loan.is_some() {
+            return Err(word!("a loan of a card that is not elsewhere"));
+        }
         Ok(Self {
             at,
             since: told.since,
@@ -161,6 +180,8 @@ mod tests {
             r#"{"kind":"missing","last_seen":{"hook":"1/0.3"},"since":"2001-09-09T01:46:40Z"}"#,
             r#"{"kind":"missing","last_seen":"loose","since":"2001-09-09T01:46:40Z"}"#,
             r#"{"kind":"elsewhere","note":"at the framer's","since":"2001-09-09T01:46:40Z"}"#,
+            r#"{"kind":"elsewhere","note":"","loan":{"whom":"Bea"},"since":"2001-09-09T01:46:40Z"}"#,
+            r#"{"kind":"elsewhere","note":"by post","loan":{"whom":"Bea","until":"2026-11-01"},"since":"2001-09-09T01:46:40Z"}"#,
             r#"{"kind":"unhung","since":"2001-09-09T01:46:40Z"}"#,
         ] {
             let place: Place = serde_json::from_str(text).unwrap();
@@ -170,6 +191,11 @@ mod tests {
             r#"{"kind":"hook","since":"2001-09-09T01:46:40Z"}"#,
             r#"{"kind":"sky","since":"2001-09-09T01:46:40Z"}"#,
             r#"{"kind":"hand"}"#,
+            r#"{"kind":"hand","loan":{"whom":"Bea"},"since":"2001-09-09T01:46:40Z"}"#,
+            r#"{"kind":"elsewhere","loan":{"whom":"Bea"},"since":"2001-09-09T01:46:40Z"}"#,
+            r#"{"kind":"elsewhere","note":"","loan":{"whom":" "},"since":"2001-09-09T01:46:40Z"}"#,
+            r#"{"kind":"elsewhere","note":"","loan":{},"since":"2001-09-09T01:46:40Z"}"#,
+            r#"{"kind":"elsewhere","note":"","loan":{"whom":"Bea","until":"2026-02-30"},"since":"2001-09-09T01:46:40Z"}"#,
         ] {
             assert!(serde_json::from_str::<Place>(text).is_err(), "{text}");
         }

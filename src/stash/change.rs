@@ -13,7 +13,7 @@ use crate::model::family::{Family, WallOrder};
 use crate::model::ids::{CardId, RingId};
 use crate::model::label::Label;
 use crate::model::range::Range;
-use crate::model::ring::{KeyEntry, Ring};
+use crate::model::ring::{ColourRef, KeyLine, Ring};
 use crate::model::thread::{Lot, ThreadPart};
 use crate::model::underway::Underway;
 use crate::model::whereabouts::Place;
@@ -107,9 +107,8 @@ pub enum Change {
         #[serde(flatten)]
         amount: Amount,
     },
-    /// A ring was opened, parked, closed, given other cloth, or went away; told without its key and
-    /// without the cards that went out on it. (Where one of the two names such cards, as the first
-    /// records had it, they are told in whole.)
+    /// A ring was opened, parked, closed, given other cloth, or went away; told without its key, what
+    /// was used, and the cards that went out on it.
     Ring {
         /// As it was.
         before: Option<Ring>,
@@ -134,20 +133,19 @@ pub enum Change {
         /// Which ring.
         ring: RingId,
         /// As it was.
-        before: Vec<KeyEntry>,
+        before: Vec<KeyLine>,
         /// As it is.
-        after: Vec<KeyEntry>,
+        after: Vec<KeyLine>,
     },
-    /// What was used for a line of a key.
+    /// Thread of a colour was used for a project, or less of it than was thought.
     Used {
         /// Which ring.
         ring: RingId,
-        /// Which line of its key, from 0.
-        line: u32,
-        /// Centimetres of single strand before.
-        before: u64,
-        /// Centimetres of single strand now.
-        after: u64,
+        /// The colour that was stitched.
+        colour: ColourRef,
+        /// Centimetres of single strand more than before; fewer below 0. What was used never falls
+        /// below 0.
+        by: i64,
     },
     /// A re-hang was begun, given up, or came to its end.
     Underway {
@@ -318,16 +316,11 @@ impl Change {
                 before: after,
                 after: before,
             },
-            Self::Used {
+            Self::Used { ring, colour, by } => Self::Used {
                 ring,
-                line,
-                before,
-                after,
-            } => Self::Used {
-                ring,
-                line,
-                before: after,
-                after: before,
+                colour,
+                // The one amount that has no other side never fits, whichever way it is turned.
+                by: by.checked_neg().unwrap_or(by),
             },
             Self::Underway { before, after } => Self::Underway {
                 before: after,

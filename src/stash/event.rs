@@ -12,6 +12,7 @@ use super::refusal::Refusal;
 use crate::model::ids::{BoardId, CardId, ListDigest, RangeId, RingId, Stamp};
 use crate::model::label::Label;
 use crate::model::thread::{Lot, Strands};
+use crate::model::whereabouts::Loan;
 
 /// What the user did. The changes beside it say what that did to the stash.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
@@ -240,8 +241,11 @@ pub enum Act {
     Elsewhere {
         /// How many cards.
         cards: u32,
-        /// Where they are.
+        /// Where they are; may be empty for a loan.
         note: Label,
+        /// To whom they are lent, if they are.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        loan: Option<Loan>,
     },
     /// Took cards out of the stash for good.
     Discard {

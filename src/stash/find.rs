@@ -4,8 +4,10 @@ use std::collections::BTreeMap;
 
 use strsim::damerau_levenshtein;
 
+use super::order::by_tag;
 use super::state::{Kept, State};
 use crate::language::{say, word};
+use crate::model::card::TAG_SIGN;
 use crate::model::ids::{CardId, RangeId};
 use crate::model::label::{fold, fold_into};
 use crate::model::number::{Number, natural_order};
@@ -172,8 +174,8 @@ struct Within<'a> {
 }
 
 impl State {
-    /// Cards that match a text, best first, then in number order, the spare cards of a number after
-    /// the card itself. O(cards · length).
+    /// Cards that match a text, best first, then in order of number and tag, the spare cards of a card
+    /// after the card itself. O(cards · length).
     #[must_use]
     pub fn find(&self, text: &str) -> Vec<Found> {
         let query = Query::new(text);
@@ -187,9 +189,11 @@ impl State {
         let (mut number, mut name) = (String::new(), String::new());
         let sure = self.cards().filter_map(|kept| {
             let card = &kept.card;
-            let by_name = card.parent.is_some()
-                && query.text.contains('@')
-                && fold(&self.card_name(kept)) == query.text;
+            let sign = if card.parent.is_some() { '@' } else { TAG_SIGN };
+            let by_name = (card.parent.is_some() || !card.tag.is_empty())
+                && query.text.contains(sign)
+                && (fold(&self.card_name(kept)) == query.text
+                    || fold(&self.number_and_tag(kept)) == query.text);
             let how = if by_name {
                 Some(Match::Number)
             } else {
@@ -216,6 +220,7 @@ impl State {
             a.how
                 .cmp(&b.how)
                 .then_with(|| natural_order(x.card.number.as_str(), y.card.number.as_str()))
+                .then_with(|| by_tag(self, x, y))
                 .then_with(|| x.card.parent.is_some().cmp(&y.card.parent.is_some()))
                 .then_with(|| a.card.cmp(&b.card))
         });

@@ -16,7 +16,7 @@ pub struct Index {
     abroad: BTreeMap<Abroad, BTreeSet<CardId>>,
     at_home: usize,
     with_home: usize,
-    /// How many cards have a number of so many characters.
+    /// How many cards have a number and tag of so many characters.
     lengths: BTreeMap<usize, usize>,
 }
 
@@ -38,9 +38,11 @@ fn drop_from<K: std::hash::Hash + Eq>(map: &mut HashMap<K, Vec<CardId>>, key: &K
     }
 }
 
-/// How many characters its number has.
+/// How many characters its number has, with its tag.
 fn length(kept: &Kept) -> usize {
-    kept.card.number.as_str().chars().count()
+    let chars = |text: &str| text.chars().count();
+    let tag = chars(kept.card.tag.as_str());
+    chars(kept.card.number.as_str()) + tag + usize::from(tag > 0)
 }
 
 impl Index {
@@ -155,7 +157,7 @@ impl Index {
         self.with_home
     }
 
-    /// How many characters the longest number on a card has; 0 without cards. O(1).
+    /// How many characters the longest number on a card has, with its tag; 0 without cards. O(1).
     #[must_use]
     pub fn longest_number(&self) -> usize {
         self.lengths

@@ -36,6 +36,8 @@ pub struct StockRow {
     pub hook: Option<String>,
     /// A note.
     pub note: Option<String>,
+    /// Which of several cards of the number; nothing means the one without a tag.
+    pub tag: Option<String>,
     /// For a spare card, what stands after the `@` in its name: its project, mostly.
     pub spare_of: Option<String>,
 }

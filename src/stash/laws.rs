@@ -61,11 +61,20 @@ pub enum Broken {
         /// The project.
         project: String,
     },
-    /// Two cards that are not spare cards have the same range and number.
+    /// Two cards of a range that are not spare cards are written alike: the same number and tag.
     #[error("{}", say!("number {number} is there twice in one range", number))]
     Twice {
-        /// The number.
+        /// The number, with its tag.
         number: String,
+    },
+    /// A spare card would have a tag of its own.
+    #[error("{}", say!(
+        "spare card {card} would have a tag; it goes by the tag of the card it was split from",
+        card
+    ))]
+    TaggedSplit {
+        /// Which card.
+        card: CardId,
     },
     /// A closed ring would have a card on it.
     #[error("{}", say!("a card would be on the ring '{project}', which is closed", project))]
@@ -314,22 +323,25 @@ fn card(state: &State, id: CardId, broken: &mut Vec<Broken>) {
         let mark = state.mark(hook);
         broken.push(Broken::NoHook { mark });
     }
-    let twins = state.index().numbered(&card.number.key());
-    let twice = |&(range, other): &(RangeId, CardId)| {
-        range == card.range
-            && other != id
-            && state.card(other).is_some_and(|k| k.card.parent.is_none())
-    };
-    if card.parent.is_none() && twins.iter().any(twice) {
-        let number = card.number.to_string();
+    let alike = || state.written_alike(card.range, &card.number, &card.tag, Some(id));
+    if card.parent.is_none() && alike().is_some() {
+        let number = state.number_and_tag(kept).into_owned();
         broken.push(Broken::Twice { number });
+    }
+    if card.parent.is_some() && !card.tag.is_empty() {
+        broken.push(Broken::TaggedSplit { card: id });
     }
 }
 
 fn ring(state: &State, id: RingId, broken: &mut Vec<Broken>) {
     let Some(ring) = state.ring(id) else { return };
     let no_range = |range: RangeId| state.range(range).is_none();
-    if ring.key.iter().any(|entry| no_range(entry.range)) {
+    if ring
+        .threads()
+        .flat_map(|thread| [&thread.colour, thread.stitched()])
+        .chain(ring.used.keys())
+        .any(|colour| no_range(colour.range))
+    {
         let project = ring.project.to_string();
         broken.push(Broken::KeyRange { project });
     }

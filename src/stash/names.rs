@@ -1,15 +1,19 @@
 //! How people name hooks, cards and rings, and how the program names them back.
 
+use std::borrow::Cow;
+
 use super::refusal::Refusal;
 use super::state::{Kept, State};
 use crate::language::{say, word};
 use crate::model::board::{Board, HookRef};
+use crate::model::card::{TAG_SIGN, Tag};
 use crate::model::family::Family;
-use crate::model::ids::CardId;
-use crate::model::label::fold;
+use crate::model::ids::{CardId, RangeId};
+use crate::model::label::{Label, fold};
+use crate::model::number::Number;
 use crate::model::range::Range;
 use crate::model::ring::Ring;
-use crate::model::whereabouts::{LastSeen, Whereabouts};
+use crate::model::whereabouts::{LastSeen, Loan, Whereabouts};
 
 /// A mark two boards have in common, if any. O(hooks of the smaller board).
 #[must_use]
@@ -138,21 +142,38 @@ impl State {
             .map_or("", |range| range.name.as_str())
     }
 
-    /// A card's number, with its range where another range has a card of that number, or the number
-    /// alone would be the `RANGE:NUMBER` of another card.
+    /// The card that a split card was split from; any other card itself.
+    fn whole_card<'a>(&'a self, kept: &'a Kept) -> &'a Kept {
+        // A law keeps the card that a split card was split from.
+        let parent = kept.card.parent.and_then(|parent| self.card(parent));
+        parent.unwrap_or(kept)
+    }
+
+    /// Which of several cards of its colour a card is; a split card goes by the card it was split
+    /// from.
+    #[must_use]
+    pub fn tag<'a>(&'a self, kept: &'a Kept) -> &'a Tag {
+        &self.whole_card(kept).card.tag
+    }
+
+    /// A card's number, with its tag where it has one: `310`, `310/K7`.
+    #[must_use]
+    pub fn number_and_tag<'a>(&'a self, kept: &'a Kept) -> Cow<'a, str> {
+        written(&kept.card.number, self.tag(kept))
+    }
+
+    /// A card's number and tag, with its range where that alone could be another card.
     pub(super) fn number_in_full(&self, kept: &Kept) -> String {
-        let number = &kept.card.number;
-        let alike = self.index().numbered(&number.key());
-        let elsewhere = alike.iter().any(|&(range, _)| range != kept.card.range);
-        if elsewhere || !self.cards_in_full(number.as_str()).is_empty() {
-            format!("{}:{number}", self.range_name(kept))
-        } else {
-            number.to_string()
+        let name = self.number_and_tag(kept);
+        let whole = self.whole_card(kept).card.id;
+        match self.whole_cards(&name).as_slice() {
+            [one] if one.card.id == whole => name.into_owned(),
+            _ => format!("{}:{name}", self.range_name(kept)),
         }
     }
 
-    /// What a card is called: its number, with its range where the number alone could be another card.
-    /// A spare card is called `NUMBER@PROJECT`; see [`super::spares`].
+    /// What a card is called: its number and tag, with its range where that alone could be another
+    /// card. A spare card is called `NUMBER@PROJECT`; see [`super::spares`].
     #[must_use]
     pub fn card_name(&self, kept: &Kept) -> String {
         if kept.card.parent.is_some() {
@@ -162,27 +183,66 @@ impl State {
         }
     }
 
-    /// The cards that are no spare cards and go by `NUMBER` or `RANGE:NUMBER`. The latter comes first:
-    /// no range has a colon in its name, while a number may have one.
+    /// The cards that are no spare cards and go by `NUMBER` or `NUMBER/TAG`, with or without `RANGE:`
+    /// before it. With it comes first: no range has a colon in its name, while a number may have one.
     pub(super) fn whole_cards(&self, name: &str) -> Vec<&Kept> {
-        let found = self.cards_in_full(name);
-        if found.is_empty() {
-            self.cards_numbered(name).collect()
-        } else {
-            found
+        if let Some((range, rest)) = name.split_once(':') {
+            let range = fold(range);
+            let of_range = |kept: &Kept| range == fold(self.range_name(kept));
+            let found = self.cards_written(rest, of_range);
+            if !found.is_empty() {
+                return found;
+            }
         }
+        self.cards_written(name, |_| true)
     }
 
-    /// The card that is no spare card and has the range and the number that stand around a colon.
-    fn cards_in_full(&self, name: &str) -> Vec<&Kept> {
-        let Some((range, number)) = name.split_once(':') else {
-            return Vec::new();
+    /// The cards of some ranges that go by `NUMBER` or `NUMBER/TAG`. A number as it stands comes first,
+    /// since it may have a slash. Where no card is written so, a number means the cards of it that
+    /// have a tag.
+    fn cards_written(&self, name: &str, of_range: impl Fn(&Kept) -> bool) -> Vec<&Kept> {
+        let of_range = |kept: &&Kept| of_range(kept);
+        let (plain, tagged): (Vec<&Kept>, Vec<&Kept>) = self
+            .cards_numbered(name)
+            .filter(of_range)
+            .partition(|kept| kept.card.tag.is_empty());
+        if !plain.is_empty() {
+            return plain;
+        }
+        let exact: Vec<&Kept> = match name.rsplit_once(TAG_SIGN) {
+            Some((number, tag)) => {
+                let cards = self.cards_tagged(number, fold(tag));
+                cards.filter(of_range).collect()
+            }
+            None => Vec::new(),
         };
-        let range = fold(range);
+        if exact.is_empty() { tagged } else { exact }
+    }
+
+    /// The cards of a number that are no spare cards and have a tag, folded.
+    fn cards_tagged(&self, number: &str, tag: String) -> impl Iterator<Item = &Kept> {
         let cards = self.cards_numbered(number);
-        cards
-            .filter(|kept| range == fold(self.range_name(kept)))
-            .collect()
+        cards.filter(move |kept| !kept.card.tag.is_empty() && kept.card.tag.key() == tag)
+    }
+
+    /// A card of a range, no spare card, that is written as a number and a tag would be: two of them
+    /// could not be told apart.
+    pub(super) fn written_alike(
+        &self,
+        range: RangeId,
+        number: &Number,
+        tag: &Tag,
+        but: Option<CardId>,
+    ) -> Option<&Kept> {
+        let name = written(number, tag);
+        let plain = self.cards_numbered(&name);
+        let plain = plain.filter(|kept| kept.card.tag.is_empty());
+        let parts = name.rsplit_once(TAG_SIGN);
+        let tagged = parts
+            .into_iter()
+            .flat_map(|(number, tag)| self.cards_tagged(number, fold(tag)));
+        let mut alike = plain.chain(tagged);
+        alike.find(|kept| kept.card.range == range && Some(kept.card.id) != but)
     }
 
     /// The cards of a number that are no spare cards.
@@ -201,8 +261,9 @@ impl State {
         names.iter().map(|name| self.find_card(name)).collect()
     }
 
-    /// The card that a person calls `NUMBER` or `RANGE:NUMBER`, or the spare card that is called
-    /// `NUMBER@PROJECT`; capitals do not matter.
+    /// The card that a person calls `NUMBER`, `NUMBER/TAG`, or either after `RANGE:`, or the spare card
+    /// that is called so with `@PROJECT` behind; capitals do not matter. A number alone means the card
+    /// without a tag, or the only card there is of it.
     ///
     /// # Errors
     /// When there is none, or more than one.
@@ -257,7 +318,12 @@ impl State {
                 }
                 LastSeen::Loose => word!("missing").to_owned(),
             },
-            Whereabouts::Elsewhere { note } => say!("elsewhere: {note}", note),
+            Whereabouts::Elsewhere { note, loan } => {
+                match elsewhere_in_words(note, loan.as_ref()) {
+                    words if loan.is_some() => words,
+                    words => say!("elsewhere: {words}", words),
+                }
+            }
             Whereabouts::Unhung => match kept.card.parent.and_then(|id| self.card(id)) {
                 Some(whole) => say!(
                     "in the tray, to be wound back onto {whole}",
@@ -285,7 +351,10 @@ impl State {
             }
             Whereabouts::Hand => word!("hand").to_owned(),
             Whereabouts::Missing { .. } => word!("missing").to_owned(),
-            Whereabouts::Elsewhere { note } => say!("elsewhere ({note})", note),
+            Whereabouts::Elsewhere { note, loan } => {
+                let words = elsewhere_in_words(note, loan.as_ref());
+                say!("elsewhere ({words})", words)
+            }
             Whereabouts::Unhung => word!("tray").to_owned(),
         }
     }
@@ -309,6 +378,32 @@ impl State {
     }
 }
 
+/// Where a card is that is elsewhere: `drawer`, `lent to Bea`, `lent to Bea until 2026-11-01: drawer`.
+#[must_use]
+pub fn elsewhere_in_words(note: &Label, loan: Option<&Loan>) -> String {
+    let Some(Loan { whom, until }) = loan else {
+        return note.to_string();
+    };
+    let lent = match until {
+        Some(until) => say!("lent to {whom} until {until}", whom, until),
+        None => say!("lent to {whom}", whom),
+    };
+    if note.is_empty() {
+        lent
+    } else {
+        format!("{lent}: {note}")
+    }
+}
+
+/// A number with a tag, as they are written together.
+pub(super) fn written<'a>(number: &'a Number, tag: &Tag) -> Cow<'a, str> {
+    if tag.is_empty() {
+        Cow::Borrowed(number.as_str())
+    } else {
+        Cow::Owned(format!("{number}{TAG_SIGN}{tag}"))
+    }
+}
+
 /// Joins names with commas, and says how many more there are past the first ten.
 pub fn list(names: impl Iterator<Item = String>) -> String {
     let names: Vec<String> = names.collect();
@@ -323,10 +418,13 @@ pub fn list(names: impl Iterator<Item = String>) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::model::thread::Strands;
     use crate::stash::command::board::new_board;
+    use crate::stash::command::import::by_hand;
     use crate::stash::command::import::shades;
+    use crate::stash::command::thread;
     use crate::stash::intake::ShadeRow;
-    use crate::stash::testing::{apply, board, bring_in, id, wall};
+    use crate::stash::testing::{apply, at, board, bring_in, id, read, row, rows, wall};
 
     fn refusal(state: &State, name: &str) -> String {
         state.find_card(name).unwrap_err().to_string()
@@ -348,6 +446,137 @@ mod tests {
         let kept = state.card(id(&state, "mill:b:5")).unwrap();
         assert_eq!(state.card_name(kept), "Mill:B:5");
         assert_eq!(state.card_name(state.card(id(&state, "9")).unwrap()), "9");
+    }
+
+    /// Brings cards in that are written `RANGE:NUMBER/TAG`.
+    fn tagged(state: &mut State, names: &[&str]) {
+        for name in names {
+            let (plain, tag) = name.rsplit_once('/').unwrap();
+            let mut new = row(plain);
+            new.tag = Some(tag.to_owned());
+            let event = by_hand::new_card(state, new, at(1)).unwrap();
+            apply(state, &event);
+        }
+    }
+
+    #[test]
+    fn a_number_means_the_card_without_a_tag_or_the_only_one() {
+        let mut state = wall(1, 1, 1);
+        tagged(&mut state, &["Hill:310/K7"]);
+        let first = id(&state, "310");
+        assert_eq!(state.card_name(state.card(first).unwrap()), "310/K7");
+        tagged(&mut state, &["Hill:310/9b"]);
+        assert_eq!(
+            refusal(&state, "310"),
+            "'310' could be any of: 310/K7, 310/9b; name it in full"
+        );
+        assert_eq!(state.find_card("310").unwrap_err().code(), "ambiguous");
+        bring_in(&mut state, &["Hill:310"]);
+        let plain = id(&state, "310");
+        assert!(state.card(plain).unwrap().card.tag.is_empty());
+        assert_eq!(id(&state, " hill : 310 / k7 "), first);
+        assert_eq!(
+            refusal(&state, "310/x"),
+            "no card '310/x' in the stash; to look for it by a part of its number or name: \
+             homehook find TEXT"
+        );
+    }
+
+    #[test]
+    fn a_number_with_a_slash_comes_before_a_number_with_a_tag() {
+        let mut state = wall(1, 1, 1);
+        tagged(&mut state, &["Hill:310/K7"]);
+        bring_in(&mut state, &["Mill:310/k7"]);
+        let (hill, mill) = (id(&state, "hill:310/k7"), id(&state, "310/k7"));
+        assert_ne!(hill, mill);
+        assert_eq!(state.card_name(state.card(hill).unwrap()), "Hill:310/K7");
+        assert_eq!(state.card_name(state.card(mill).unwrap()), "310/k7");
+        // In one range nobody could tell them apart.
+        let reason = |outcome: crate::stash::command::import::Outcome| {
+            outcome.rejected.first().map(|row| row.reason.clone())
+        };
+        let outcome = read(&state, &rows(&["Hill:310/k7", "Hill:9"]));
+        assert_eq!(
+            reason(outcome).as_deref(),
+            Some("the stash has a card that is written 310/K7 already")
+        );
+        let mut row = row("Mill:310");
+        row.tag = Some("K7".into());
+        assert!(by_hand::new_card(&state, row, at(2)).is_err());
+    }
+
+    #[test]
+    fn the_split_card_of_a_tagged_card_is_called_by_both() {
+        let mut state = wall(1, 1, 1);
+        bring_in(&mut state, &["Hill:310"]);
+        tagged(&mut state, &["Hill:310/K7"]);
+        let tagged = id(&state, "310/K7");
+        for card in [tagged, id(&state, "310")] {
+            let event =
+                thread::decant(&state, "Harbour", card, Strands(6), None, "", at(3)).unwrap();
+            apply(&mut state, &event);
+        }
+        let split = id(&state, "310/k7@harbour");
+        let kept = state.card(split).unwrap();
+        assert_eq!(kept.card.parent, Some(tagged));
+        assert_eq!(state.card_name(kept), "310/K7@Harbour");
+        assert_ne!(id(&state, "310@Harbour"), split);
+        // It follows the tag of its own card.
+        let event = by_hand::retag(&state, tagged, "k8").unwrap().unwrap();
+        apply(&mut state, &event);
+        assert_eq!(
+            state.card_name(state.card(split).unwrap()),
+            "310/k8@Harbour"
+        );
+    }
+
+    #[test]
+    fn a_card_is_given_another_tag_unless_it_would_be_written_like_another() {
+        let mut state = wall(1, 1, 1);
+        bring_in(&mut state, &["Hill:310"]);
+        tagged(&mut state, &["Hill:310/K7"]);
+        let (plain, tagged) = (id(&state, "310"), id(&state, "310/K7"));
+        let code = |card, tag| by_hand::retag(&state, card, tag).unwrap_err().code();
+        assert_eq!(code(plain, "k7"), "card_there");
+        assert_eq!(code(tagged, ""), "card_there");
+        assert_eq!(code(plain, "a@b"), "not_a_tag");
+        assert_eq!(by_hand::retag(&state, tagged, "K7"), Ok(None));
+        let event = by_hand::retag(&state, plain, "old").unwrap().unwrap();
+        apply(&mut state, &event);
+        assert_eq!(id(&state, "310/old"), plain);
+    }
+
+    #[test]
+    fn cards_of_one_colour_hang_side_by_side_by_their_tags() {
+        let mut state = wall(1, 1, 1);
+        tagged(&mut state, &["Hill:310/10", "Hill:310/9"]);
+        bring_in(&mut state, &["Hill:311", "Hill:310", "Hill:9"]);
+        let order = state.in_wanted_order(state.cards());
+        let names: Vec<String> = order
+            .into_iter()
+            .map(|kept| state.card_name(kept))
+            .collect();
+        assert_eq!(names, ["9", "310", "310/9", "310/10", "311"]);
+    }
+
+    #[test]
+    fn a_row_without_a_tag_is_the_card_without_one() {
+        let mut state = wall(1, 1, 1);
+        tagged(&mut state, &["Hill:310/K7"]);
+        let outcome = read(&state, &rows(&["Hill:310 slate"]));
+        assert_eq!((outcome.added, outcome.changed), (1, 0));
+        apply(&mut state, &outcome.event.unwrap());
+        assert_eq!(state.cards().len(), 2);
+        let mut row = row("Hill:310 ink");
+        row.tag = Some("k7".into());
+        let outcome = read(&state, &[row]);
+        assert_eq!((outcome.added, outcome.changed), (0, 1));
+        apply(&mut state, &outcome.event.unwrap());
+        let name = |name| state.card(id(&state, name)).unwrap().card.name.to_string();
+        assert_eq!(
+            (name("310"), name("310/K7")),
+            ("slate".into(), "ink".into())
+        );
     }
 
     #[test]

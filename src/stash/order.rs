@@ -11,6 +11,7 @@ use crate::model::card::CardFamily;
 use crate::model::colour::Srgb;
 use crate::model::family::WallOrder;
 use crate::model::ids::FamilyId;
+use crate::model::number::natural_order;
 
 /// An order for cards to hang in.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -156,7 +157,7 @@ impl State {
 
     /// Cards in an order: by family where families matter (cards without one last), then from light
     /// to dark where lightness does (cards without a colour last), then range as first given, then
-    /// number, then id: a total order. O(n log n).
+    /// number, then tag, then id: a total order. O(n log n).
     #[must_use]
     pub fn in_order<'a>(
         &'a self,
@@ -171,7 +172,8 @@ impl State {
         let key = |kept: &Kept| (rank(kept), order.depth(kept.card.colour));
         let mut sorted: Vec<((usize, Depth), &Kept)> =
             cards.map(|kept| (key(kept), kept)).collect();
-        sorted.sort_by(|(a_key, a), (b_key, b)| a_key.cmp(b_key).then_with(|| by_number(a, b)));
+        sorted
+            .sort_by(|(a_key, a), (b_key, b)| a_key.cmp(b_key).then_with(|| by_number(self, a, b)));
         sorted.into_iter().map(|(_, kept)| kept).collect()
     }
 
@@ -185,15 +187,25 @@ impl State {
             })
         };
         let mut sorted: Vec<&Kept> = cards.collect();
-        sorted.sort_by(|a, b| at(a).cmp(&at(b)).then_with(|| by_number(a, b)));
+        sorted.sort_by(|a, b| at(a).cmp(&at(b)).then_with(|| by_number(self, a, b)));
         sorted
     }
 }
 
-fn by_number(a: &Kept, b: &Kept) -> Ordering {
-    let (a, b) = (&a.card, &b.card);
+fn by_number(state: &State, one: &Kept, other: &Kept) -> Ordering {
+    let (a, b) = (&one.card, &other.card);
     a.range
         .cmp(&b.range)
         .then_with(|| a.number.cmp(&b.number))
+        .then_with(|| by_tag(state, one, other))
         .then_with(|| a.id.cmp(&b.id))
+}
+
+/// Cards of one colour by their tags, in natural order; the one without first.
+pub(super) fn by_tag(state: &State, a: &Kept, b: &Kept) -> Ordering {
+    let (a, b) = (state.tag(a), state.tag(b));
+    if a.is_empty() && b.is_empty() {
+        return Ordering::Equal;
+    }
+    natural_order(&a.key(), &b.key())
 }

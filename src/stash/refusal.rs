@@ -9,6 +9,7 @@ use self::sentences::{
 use crate::engine::instance::EngineError;
 use crate::language::{one_or_many, say, word};
 use crate::model::board::NotABoard;
+use crate::model::card::TagError;
 use crate::model::label::NotALabel;
 use crate::model::number::NotANumber;
 use crate::model::touch::NotAWeight;
@@ -132,6 +133,9 @@ pub enum Refusal {
     /// A text is not a label.
     #[error(transparent)]
     Label(#[from] NotALabel),
+    /// A text is not a tag of a card.
+    #[error(transparent)]
+    Tag(#[from] TagError),
     /// No such card.
     #[error("{}", unknown_in_words(name, hint))]
     UnknownCard {

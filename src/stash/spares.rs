@@ -49,8 +49,8 @@ impl State {
         })
     }
 
-    /// What stands after the `@` in the name of a spare card. No two spare cards of one number in one
-    /// range have the same.
+    /// What stands after the `@` in the name of a spare card. No two spare cards of one number and tag
+    /// in one range have the same.
     #[must_use]
     pub fn spare_tag(&self, kept: &Kept) -> String {
         let project = self.project_of(kept);
@@ -62,7 +62,7 @@ impl State {
             .iter()
             .filter(|&&(range, id)| range == kept.card.range && id < kept.card.id)
             .filter_map(|&(_, id)| self.card(id))
-            .filter(|other| other.card.parent.is_some())
+            .filter(|other| other.card.parent.is_some() && self.tag(other) == self.tag(kept))
             .any(|other| fold(self.project_of(other)) == fold(project));
         let plain = format!("{number}{AT}{project}");
         let in_doubt = project.is_empty()
@@ -103,7 +103,7 @@ impl State {
             return vec![one];
         }
         let could = |kept: &&Kept| {
-            let number = kept.card.number.as_str();
+            let number = &*self.number_and_tag(kept);
             let full = format!("{}:{number}", self.range_name(kept));
             let which = format!("{WHICH}{}", kept.card.id.0);
             let project = self.project_of(kept);

@@ -2,6 +2,7 @@
 //!
 //! A lost card often clings to another one, so the cards it hung with are the first to look at.
 
+use super::names::elsewhere_in_words;
 use super::state::{Kept, State};
 use crate::language::{say, word};
 use crate::model::board::HookRef;
@@ -163,7 +164,10 @@ impl State {
             }
             Whereabouts::Hand => word!("now in the hand").to_owned(),
             Whereabouts::Missing { .. } => word!("missing too").to_owned(),
-            Whereabouts::Elsewhere { note } => say!("now elsewhere: {note}", note),
+            Whereabouts::Elsewhere { note, loan } => {
+                let words = elsewhere_in_words(note, loan.as_ref());
+                say!("now elsewhere: {words}", words)
+            }
             Whereabouts::Unhung => word!("now in the tray").to_owned(),
         }
     }

@@ -2,7 +2,7 @@
 
 use super::event::Act;
 use super::kit::words::amount_in_words;
-use super::names::list;
+use super::names::{elsewhere_in_words, list};
 use super::state::State;
 use crate::language::{one_or_many, say, word};
 use crate::model::family::WallOrder;
@@ -195,9 +195,15 @@ pub fn act_in_words(state: &State, act: &Act) -> String {
         Act::Close { ring: id } => say!("Closed {ring}", ring = ring(*id)),
         Act::Missing { cards: n } => say!("Declared {cards} missing", cards = cards(*n)),
         Act::Found { card: id } => say!("Found {card} again", card = card(*id)),
-        Act::Elsewhere { cards: n, note } => {
-            say!("Put {cards} elsewhere: {note}", cards = cards(*n), note)
-        }
+        Act::Elsewhere {
+            cards: n,
+            note,
+            loan,
+        } => say!(
+            "Put {cards} elsewhere: {note}",
+            cards = cards(*n),
+            note = elsewhere_in_words(note, loan.as_ref())
+        ),
         Act::Discard { cards: n, why } if why.is_empty() => {
             say!("Took {cards} out of the stash", cards = cards(*n))
         }

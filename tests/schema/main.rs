@@ -7,6 +7,7 @@ mod common;
 mod answers;
 mod document;
 mod fixture;
+mod key;
 mod mishaps;
 mod record;
 

@@ -74,6 +74,7 @@ fn member(name: &str) -> String {
         "place" => word!("where it is"),
         "home" => word!("home"),
         "key" => word!("chart key"),
+        "used" => word!("thread used"),
         "fabric" => word!("fabric"),
         "families" => word!("order of families"),
         "order" => word!("order"),

@@ -4,11 +4,11 @@ use serde::Serialize;
 use serde_json::{Value, json};
 
 use super::project_name;
-use crate::exchange::export::{AmountOut, LowOut};
+use crate::exchange::export::{AmountOut, ColourOut, LowOut, NotionOut};
 use crate::exchange::export::{CardRef, WhereaboutsOut};
 use crate::model::assumptions::{Assumptions, Way};
 use crate::model::range::PutUp;
-use crate::stash::kit::check::{Kit, Line, Standing};
+use crate::stash::kit::check::{Kit, Line, Standing, ThreadLine};
 use crate::stash::kit::low::low;
 use crate::stash::kit::share::{Promise, Source};
 use crate::stash::kit::substitute::WARN_ABOVE;
@@ -58,12 +58,25 @@ struct SubstituteOut {
     whereabouts: WhereaboutsOut,
 }
 
+/// A line of the key: all there is of its first thread, and then of each.
 #[derive(Serialize)]
 struct LineOut {
     symbol: String,
+    #[serde(flatten)]
+    first: Option<ThreadOut>,
+    threads: Vec<ThreadOut>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    notion: Option<NotionOut>,
+}
+
+#[derive(Serialize)]
+struct ThreadOut {
     range: String,
     number: String,
     name: String,
+    /// The colour that is stitched in its place.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    stitched_with: Option<ColourOut>,
     status: Standing,
     needed: Option<NeedOut>,
     used: AmountOut,
@@ -117,8 +130,19 @@ fn promise_out(state: &State, promise: &Promise) -> PromiseOut {
 }
 
 fn line_out(state: &State, line: &Line<'_>) -> LineOut {
-    let entry = line.entry;
-    let range = state.range(entry.range);
+    let threads = || line.threads.iter().map(|of| thread_out(state, of));
+    LineOut {
+        symbol: line.line.symbol.to_string(),
+        first: threads().next(),
+        threads: threads().collect(),
+        notion: NotionOut::of(line.line),
+    }
+}
+
+fn thread_out(state: &State, line: &ThreadLine<'_>) -> ThreadOut {
+    let thread = line.thread;
+    let ColourOut { range, number } = ColourOut::of(state, &thread.colour);
+    let with = thread.stitched_with.as_ref();
     let amount = |strands| AmountOut::of(strands, line.put_up);
     let others = line.others.iter().map(|&(ring, strands)| PromisedOut {
         project: project_name(state, ring),
@@ -138,11 +162,11 @@ fn line_out(state: &State, line: &Line<'_>) -> LineOut {
             whereabouts: WhereaboutsOut::of(state, kept),
         })
     });
-    LineOut {
-        symbol: entry.symbol.to_string(),
-        range: range.map_or_else(String::new, |range| range.name.to_string()),
-        number: entry.number.to_string(),
-        name: state.entry_name(entry).to_owned(),
+    ThreadOut {
+        range,
+        number,
+        name: state.thread_name(thread).to_owned(),
+        stitched_with: with.map(|with| ColourOut::of(state, with)),
         status: line.standing,
         needed: line.need.map(|need| NeedOut {
             stitched_m: need.stitched_m,

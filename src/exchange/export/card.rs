@@ -6,16 +6,19 @@ use serde::Serialize;
 use super::LotOut;
 use crate::model::board::HookRef;
 use crate::model::ring::{Ring, RingState};
-use crate::model::whereabouts::{LastSeen, Whereabouts};
+use crate::model::whereabouts::{LastSeen, Loan, Whereabouts};
 use crate::stash::state::{Kept, State};
 
-/// A card's range and number, which together name it.
+/// A card's range, number and tag, which together name it.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct CardRef {
     /// The range's name.
     pub range: String,
     /// The number.
     pub number: String,
+    /// Which of several cards of the number; that of its own card for a spare card.
+    #[serde(skip_serializing_if = "String::is_empty")]
+    pub tag: String,
     /// Only of a spare card: the name of the card it was split from.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub spare_of: Option<String>,
@@ -38,6 +41,9 @@ pub struct WhereaboutsOut {
     /// Where it is, in the user's words.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub note: Option<String>,
+    /// To whom it is lent, and until when.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub loan: Option<Loan>,
     /// Of a missing card: where it was last seen, and with which cards.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub last_seen: Option<LastSeenOut>,
@@ -76,6 +82,9 @@ pub struct CardOut {
     pub range: String,
     /// The number.
     pub number: String,
+    /// Which of several cards of the number; that of its own card for a spare card.
+    #[serde(skip_serializing_if = "String::is_empty")]
+    pub tag: String,
     /// The colour's name; may be empty.
     pub name: String,
     /// The mark of the hook it belongs on.
@@ -113,6 +122,7 @@ impl CardRef {
         Self {
             range: state.range_name(kept).to_owned(),
             number: kept.card.number.to_string(),
+            tag: state.tag(kept).to_string(),
             spare_of: spare_of(state, kept),
             called: kept.card.parent.map(|_| state.card_name(kept)),
         }
@@ -137,6 +147,7 @@ impl WhereaboutsOut {
             mark: None,
             ring: None,
             note: None,
+            loan: None,
             last_seen: None,
             since: kept.place.since,
         };
@@ -172,9 +183,10 @@ impl WhereaboutsOut {
                     with: with.collect(),
                 });
             }
-            Whereabouts::Elsewhere { note } => {
+            Whereabouts::Elsewhere { note, loan } => {
                 out.kind = "elsewhere";
                 out.note = Some(note.to_string());
+                out.loan.clone_from(loan);
             }
             Whereabouts::Unhung => out.kind = "unhung",
         }
@@ -191,6 +203,7 @@ impl CardOut {
         Self {
             range: state.range_name(kept).to_owned(),
             number: card.number.to_string(),
+            tag: state.tag(kept).to_string(),
             name: card.name.to_string(),
             home: kept.home.map(|hook| state.mark(hook)),
             whereabouts: WhereaboutsOut::of(state, kept),

@@ -5,9 +5,9 @@ use serde::Serialize;
 
 use super::{AmountOut, CardRef, LowOut};
 use crate::model::assumptions::Assumptions;
-use crate::model::ring::{KeyEntry, Ring, RingState};
+use crate::model::ring::{ColourRef, KeyLine, KeyThread, NotionKind, Ring, RingState};
 use crate::stash::kit::low::low;
-use crate::stash::kit::progress::LineNeed;
+use crate::stash::kit::progress::{ThreadNeed, needs};
 use crate::stash::state::State;
 
 /// A project ring.
@@ -26,26 +26,65 @@ pub struct RingOut {
     /// The cards on it now, in the order of taking.
     pub cards: Vec<CardRef>,
     /// The key of its pattern, in order.
-    pub key: Vec<KeyEntryOut>,
+    pub key: Vec<KeyLineOut>,
     /// What it is stitched on and how, if somebody has said.
     pub fabric: Option<Assumptions>,
     /// The colours that run low on it.
     pub low: Vec<LowOut>,
 }
 
-/// A line of a pattern's key.
+/// A line of a pattern's key: a symbol with threads or a notion.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
-pub struct KeyEntryOut {
+pub struct KeyLineOut {
     /// The symbol; may be empty.
     pub symbol: String,
+    /// What is said of its first thread; not for a notion.
+    #[serde(flatten)]
+    pub first: Option<KeyThreadOut>,
+    /// What it counts; not for a notion.
+    #[serde(flatten)]
+    pub counted: Option<CountsOut>,
+    /// Its threads: several for a blend, none for a notion.
+    pub threads: Vec<KeyThreadOut>,
+    /// What is sewn on, where it is a notion.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub notion: Option<NotionOut>,
+}
+
+/// A thread of a line.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct KeyThreadOut {
+    /// The name of its range in the chart.
+    pub range: String,
+    /// Its number in the chart.
+    pub number: String,
+    /// The name of the colour that is stitched; may be empty.
+    pub name: String,
+    /// Strands in the needle; 0 where the key does not say.
+    pub strands: u8,
+    /// The colour that is stitched in its place.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub stitched_with: Option<ColourOut>,
+    /// Whether there is a card of the colour that is stitched, wherever it is.
+    pub owned: bool,
+    /// What was used of it for this line.
+    pub used: AmountOut,
+    /// What is still needed; `null` where the key counts no stitches.
+    pub still_needed: Option<AmountOut>,
+}
+
+/// A colour by its range and number.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct ColourOut {
     /// The range's name.
     pub range: String,
     /// The number.
     pub number: String,
-    /// The colour's name; may be empty.
-    pub name: String,
-    /// Strands in the needle; 0 where the key does not say.
-    pub strands: u8,
+}
+
+/// What a line counts; 0 where the key does not say.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct CountsOut {
     /// Full crosses.
     pub stitches: u32,
     /// Half stitches.
@@ -60,12 +99,19 @@ pub struct KeyEntryOut {
     pub backstitch_strands: u8,
     /// French knots.
     pub french_knots: u32,
-    /// Whether there is a card of it, wherever it is.
-    pub owned: bool,
-    /// What was used for it.
-    pub used: AmountOut,
-    /// What is still needed; `null` where the key counts no stitches.
-    pub still_needed: Option<AmountOut>,
+}
+
+/// A notion of a key.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct NotionOut {
+    /// The symbol; may be empty.
+    pub symbol: String,
+    /// What the key calls it.
+    pub name: String,
+    /// What kind of thing it is.
+    pub kind: NotionKind,
+    /// How many; 0 where the key does not say.
+    pub pieces: u32,
 }
 
 impl RingOut {
@@ -87,11 +133,7 @@ impl RingOut {
                 .cards_on(ring)
                 .map(|kept| CardRef::of(state, kept))
                 .collect(),
-            key: ring
-                .key
-                .iter()
-                .map(|entry| KeyEntryOut::of(state, ring, entry))
-                .collect(),
+            key: KeyLineOut::all(state, ring),
             fabric: ring.fabric,
             low: low(state, ring)
                 .iter()
@@ -101,29 +143,80 @@ impl RingOut {
     }
 }
 
-impl KeyEntryOut {
-    /// All that a line says.
+impl KeyLineOut {
+    /// All that the lines of a ring's key say, in order.
     #[must_use]
-    pub fn of(state: &State, ring: &Ring, entry: &KeyEntry) -> Self {
-        let range = state.range(entry.range);
-        let line = LineNeed::of(state, &ring.fabric.unwrap_or_default(), entry);
-        let amount = |strands| AmountOut::of(strands, line.put_up);
+    pub fn all(state: &State, ring: &Ring) -> Vec<Self> {
+        let lines = ring.key.iter().zip(needs(state, ring));
+        lines
+            .map(|(line, needs)| Self::of(state, line, &needs))
+            .collect()
+    }
+
+    fn of(state: &State, line: &KeyLine, needs: &[ThreadNeed]) -> Self {
+        let threads = line.threads().iter().zip(needs);
+        let threads: Vec<KeyThreadOut> = threads
+            .map(|(thread, need)| KeyThreadOut::of(state, thread, need))
+            .collect();
+        let counted = line.stitches();
         Self {
-            symbol: entry.symbol.to_string(),
-            range: range.map_or_else(String::new, |range| range.name.to_string()),
-            number: entry.number.to_string(),
-            name: state.entry_name(entry).to_owned(),
-            strands: entry.strands,
-            stitches: entry.stitches,
-            half: entry.half,
-            quarter: entry.quarter,
-            three_quarter: entry.three_quarter,
-            backstitch: entry.backstitch,
-            backstitch_strands: entry.backstitch_strands,
-            french_knots: entry.french_knots,
-            owned: state.cards_of(entry).next().is_some(),
-            used: amount(line.used),
-            still_needed: line.left.map(amount),
+            symbol: line.symbol.to_string(),
+            first: threads.first().cloned(),
+            counted: line.notion().is_none().then_some(CountsOut {
+                stitches: counted.full,
+                half: counted.half,
+                quarter: counted.quarter,
+                three_quarter: counted.three_quarter,
+                backstitch: counted.backstitch,
+                backstitch_strands: counted.backstitch_strands,
+                french_knots: counted.french_knots,
+            }),
+            threads,
+            notion: NotionOut::of(line),
         }
+    }
+}
+
+impl KeyThreadOut {
+    fn of(state: &State, thread: &KeyThread, need: &ThreadNeed) -> Self {
+        let ColourOut { range, number } = ColourOut::of(state, &thread.colour);
+        let with = thread.stitched_with.as_ref();
+        let amount = |strands| AmountOut::of(strands, need.put_up);
+        Self {
+            range,
+            number,
+            name: state.thread_name(thread).to_owned(),
+            strands: thread.strands,
+            stitched_with: with.map(|with| ColourOut::of(state, with)),
+            owned: state.cards_of(thread.stitched()).next().is_some(),
+            used: amount(need.used),
+            still_needed: need.left.map(amount),
+        }
+    }
+}
+
+impl ColourOut {
+    /// How a colour is named.
+    #[must_use]
+    pub fn of(state: &State, colour: &ColourRef) -> Self {
+        let range = state.range(colour.range);
+        Self {
+            range: range.map_or_else(String::new, |range| range.name.to_string()),
+            number: colour.number.to_string(),
+        }
+    }
+}
+
+impl NotionOut {
+    /// The notion of a line; `None` where it is stitched.
+    #[must_use]
+    pub fn of(line: &KeyLine) -> Option<Self> {
+        let notion = line.notion()?;
+        Some(Self {
+            symbol: line.symbol.to_string(),
+            name: notion.name.to_string(),
+            kind: notion.kind,
+            pieces: notion.pieces,
+        })
     }
 }

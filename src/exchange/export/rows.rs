@@ -24,6 +24,7 @@ pub fn stock_rows(state: &State) -> Vec<StockRow> {
                 line,
                 range: words(state.range_name(kept)),
                 number: kept.card.number.to_string(),
+                tag: words(state.tag(kept).as_str()),
                 name: words(kept.card.name.as_str()),
                 colour: kept.card.colour,
                 family: words(state.family_name(kept)),

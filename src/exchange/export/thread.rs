@@ -112,6 +112,8 @@ impl LowOut {
             card: CardRef {
                 range: range.map_or_else(String::new, |range| range.name.to_string()),
                 number: low.number.to_string(),
+                // It is about the colour, whichever its cards.
+                tag: String::new(),
                 spare_of: None,
                 called: None,
             },

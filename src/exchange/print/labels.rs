@@ -82,7 +82,7 @@ fn draw(state: &State, kept: &Kept, item: &mut Item) {
     let number = if card.parent.is_some() {
         state.card_name(kept)
     } else {
-        card.number.to_string()
+        state.number_and_tag(kept).into_owned()
     };
     let row = |from: i32, to: i32| words.rows(h.percent(from), h.percent(to));
     item.text(

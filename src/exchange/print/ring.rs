@@ -6,9 +6,10 @@ use super::paper::{DoesNotFit, Grid, Sheet, hint};
 use crate::language::{say, word};
 use crate::model::assumptions::Assumptions;
 use crate::model::colour::Srgb;
-use crate::model::ring::{KeyEntry, Ring};
+use crate::model::ring::{ColourRef, KeyLine, KeyThread, Ring};
 use crate::model::whereabouts::Whereabouts;
-use crate::stash::kit::progress::stitches;
+use crate::stash::kit::progress::{backstitch_strands, strands_in_needle};
+use crate::stash::kit::words::notion_in_words;
 use crate::stash::state::{Kept, State};
 
 /// The size of a card where none is given.
@@ -39,7 +40,8 @@ struct Line {
     name: String,
     colour: Option<Srgb>,
     strands: String,
-    sign: Sign,
+    /// None for what is not thread.
+    sign: Option<Sign>,
     words: String,
 }
 
@@ -49,8 +51,8 @@ fn named<'a>(state: &State, cards: impl Iterator<Item = &'a Kept>) -> String {
     names.join(", ")
 }
 
-fn standing(state: &State, ring: &Ring, entry: &KeyEntry) -> (Sign, String) {
-    let cards: Vec<&Kept> = state.cards_of(entry).collect();
+fn standing(state: &State, ring: &Ring, colour: &ColourRef) -> (Sign, String) {
+    let cards: Vec<&Kept> = state.cards_of(colour).collect();
     let here = |kept: &&&Kept| kept.place.at.ring() == Some(ring.id);
     let (spares, whole): (Vec<&Kept>, Vec<&Kept>) = cards
         .iter()
@@ -81,19 +83,22 @@ fn standing(state: &State, ring: &Ring, entry: &KeyEntry) -> (Sign, String) {
 }
 
 /// Strands in the needle, as the key has it or as is said for the project.
-fn strands(state: &State, entry: &KeyEntry, assumed: &Assumptions) -> String {
-    let or = |own: u8, usual: u8| if own == 0 { usual } else { own };
-    let own = stitches(entry, state.entry_put_up(entry));
-    let crosses = or(own.strands, assumed.strands);
-    let back = or(own.backstitch_strands, assumed.backstitch_strands);
-    let lines_only = entry.backstitch > 0
+fn strands(state: &State, line: &KeyLine, thread: &KeyThread, assumed: &Assumptions) -> String {
+    let counted = line.stitches();
+    let put_up = state.colour_put_up(thread.stitched());
+    let crosses = strands_in_needle(assumed, line, thread, put_up);
+    let back = match backstitch_strands(line, put_up) {
+        0 => assumed.backstitch_strands,
+        own => own,
+    };
+    let lines_only = counted.backstitch > 0
         && [
-            entry.stitches,
-            entry.half,
-            entry.quarter,
-            entry.three_quarter,
+            counted.full,
+            counted.half,
+            counted.quarter,
+            counted.three_quarter,
         ] == [0; 4];
-    match (entry.backstitch > 0, lines_only) {
+    match (counted.backstitch > 0, lines_only) {
         (true, true) => say!("back x{back}", back),
         (true, false) => say!("x{crosses}, back x{back}", crosses, back),
         _ => format!("x{crosses}"),
@@ -102,29 +107,60 @@ fn strands(state: &State, entry: &KeyEntry, assumed: &Assumptions) -> String {
 
 fn key_lines(state: &State, ring: &Ring) -> Vec<Line> {
     let assumed = ring.fabric.unwrap_or_default();
-    let ranges: Vec<_> = ring.key.iter().map(|entry| entry.range).collect();
+    let ranges: Vec<_> = ring.threads().map(|t| t.stitched().range).collect();
     let several = ranges.windows(2).any(|pair| pair[0] != pair[1]);
     let range = |id| state.range(id).map_or("", |range| range.name.as_str());
-    let in_key = ring.key.iter().map(|entry| {
-        let (sign, words) = standing(state, ring, entry);
-        let number = &entry.number;
-        Line {
-            symbol: entry.symbol.to_string(),
-            number: if several {
-                format!("{number} {}", range(entry.range))
+    let in_key = ring.key.iter().flat_map(|line| {
+        let threads = line.threads().iter().enumerate();
+        let threads = threads.map(|(at, thread)| {
+            let colour = thread.stitched();
+            let (sign, words) = standing(state, ring, colour);
+            let number = &colour.number;
+            let number = if several {
+                format!("{number} {}", range(colour.range))
             } else {
                 number.to_string()
+            };
+            Line {
+                // A blend goes on under its symbol.
+                symbol: if at == 0 {
+                    line.symbol.to_string()
+                } else {
+                    "+".to_owned()
+                },
+                number: if thread.stitched_with.is_some() {
+                    say!(
+                        "{number} for {colour}",
+                        number,
+                        colour = thread.colour.number
+                    )
+                } else {
+                    number
+                },
+                name: state.thread_name(thread).to_owned(),
+                colour: state.thread_colour(thread),
+                strands: strands(state, line, thread, &assumed),
+                sign: Some(sign),
+                words,
+            }
+        });
+        let notion = line.notion().map(|notion| Line {
+            symbol: line.symbol.to_string(),
+            number: match notion.pieces {
+                0 => String::new(),
+                pieces => format!("x{pieces}"),
             },
-            name: state.entry_name(entry).to_owned(),
-            colour: state.entry_colour(entry),
-            strands: strands(state, entry, &assumed),
-            sign,
-            words,
-        }
+            name: notion.name.to_string(),
+            colour: None,
+            strands: String::new(),
+            sign: None,
+            words: notion_in_words(line),
+        });
+        threads.chain(notion)
     });
     let beside = state.cards_on(ring).filter(|kept| {
-        let known = |entry: &KeyEntry| entry.is_of(kept.card.range, &kept.card.number);
-        !ring.key.iter().any(known)
+        let colour = ColourRef::new(kept.card.range, kept.card.number.clone());
+        !ring.is_stitched_in(&colour)
     });
     let beside = beside.map(|kept| Line {
         symbol: String::new(),
@@ -132,7 +168,7 @@ fn key_lines(state: &State, ring: &Ring) -> Vec<Line> {
         name: kept.card.name.to_string(),
         colour: kept.card.colour,
         strands: String::new(),
-        sign: Sign::OnRing,
+        sign: Some(Sign::OnRing),
         words: if ring.key.is_empty() {
             word!("on the ring").to_owned()
         } else {
@@ -284,7 +320,9 @@ fn draw(item: &mut Item, at: Area, place: usize, line: &Line) {
     let mark = Mm::hundredths(190);
     let row = words.rows(two, three);
     let square = Area::new(row.x, row.y + (row.h - mark) / 2, mark, mark);
-    sign(item, square.inset(Mm::hundredths(15)), line.sign);
+    if let Some(of) = line.sign {
+        sign(item, square.inset(Mm::hundredths(15)), of);
+    }
     let said = row.columns(mark + Mm::hundredths(80), row.w);
     item.text(
         said,

@@ -30,6 +30,7 @@ fn a_full_row_is_read_from_any_dialect() {
         hook: Some("C07".into()),
         note: Some("for the lighthouse".into()),
         spare_of: None,
+        tag: None,
     };
     for text in [
         "range,number,name,hex,family,lengths,skeins,dye lot,hook,note\n\
@@ -258,7 +259,7 @@ prop_compose! {
     ) -> StockRow {
         let [range, name, family, dye_lot, hook, note, spare_of] = words;
         let colour = colour.map(|[r, g, b]| crate::model::colour::Srgb::new(r, g, b));
-        StockRow { line: 0, range, number, name, colour, family, amount, reserve, dye_lot, hook, note, spare_of }
+        StockRow { line: 0, range, number, name, colour, family, amount, reserve, dye_lot, hook, note, spare_of, tag: None }
     }
 }
 

@@ -16,6 +16,7 @@ use super::{Amount, Change};
 use crate::language::{say, word};
 use crate::model::ids::{CardId, RingId};
 use crate::model::label::Label;
+use crate::model::ring::ColourRef;
 use crate::model::thread::{Lot, ThreadPart};
 
 /// The tag.
@@ -91,11 +92,10 @@ struct OfList {
 }
 
 #[derive(Deserialize)]
-struct OfLine {
+struct OfUse {
     ring: RingId,
-    line: u32,
-    before: u64,
-    after: u64,
+    colour: ColourRef,
+    by: i64,
 }
 
 macro_rules! swap {
@@ -181,13 +181,8 @@ fn change<'de, D: Deserializer<'de>>(of: Of, rest: D) -> Result<Change, D::Error
             }
         }
         Of::Used => {
-            let line = OfLine::deserialize(rest)?;
-            Change::Used {
-                ring: line.ring,
-                line: line.line,
-                before: line.before,
-                after: line.after,
-            }
+            let OfUse { ring, colour, by } = OfUse::deserialize(rest)?;
+            Change::Used { ring, colour, by }
         }
         Of::Underway => swap!(Underway, rest),
         Of::Progress => swap!(Progress, rest),

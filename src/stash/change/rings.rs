@@ -1,17 +1,20 @@
 //! What changed about a ring, in as few words as may be: its lists are long and change little at a time.
 
+use std::collections::{BTreeMap, BTreeSet};
+
 use super::Change;
 use crate::model::ids::{CardId, RingId};
-use crate::model::ring::{KeyEntry, Ring};
+use crate::model::ring::{ColourRef, Ring};
 
-/// A ring as [`Change::Ring`] tells of it: without its key and without the cards that went out on it,
-/// which have changes of their own.
+/// A ring as [`Change::Ring`] tells of it: without its key, what was used, and the cards that went out
+/// on it, which have changes of their own.
 #[must_use]
 pub fn without_lists(ring: &Ring) -> Ring {
     Ring {
         key: Vec::new(),
         project: ring.project.clone(),
         went_out: Vec::new(),
+        used: BTreeMap::new(),
         ..*ring
     }
 }
@@ -54,35 +57,42 @@ pub fn ring_changes(before: Option<&Ring>, after: &Ring) -> Vec<Change> {
     let old = before.map_or(&[][..], |ring| &ring.went_out);
     changes.extend(went_out(after.id, old, &after.went_out));
     let old_key = before.map_or(&[][..], |ring| &ring.key);
-    if old_key == after.key.as_slice() {
-        return changes;
-    }
-    let unused = |entry: &KeyEntry| KeyEntry {
-        used_cm: 0,
-        ..entry.clone()
-    };
-    if old_key.iter().map(unused).eq(after.key.iter().map(unused)) {
-        let lines = (0..).zip(old_key.iter().zip(&after.key));
-        let used = lines.filter(|(_, (old, new))| old.used_cm != new.used_cm);
-        changes.extend(used.map(|(line, (old, new))| Change::Used {
-            ring: after.id,
-            line,
-            before: old.used_cm,
-            after: new.used_cm,
-        }));
-    } else {
+    if old_key != after.key.as_slice() {
         changes.push(Change::Key {
             ring: after.id,
             before: old_key.to_vec(),
             after: after.key.clone(),
         });
     }
+    changes.extend(used(before, after));
     changes
+}
+
+/// What more, or less, was used of each colour.
+fn used(before: Option<&Ring>, after: &Ring) -> Vec<Change> {
+    // The spelling that is there already comes first.
+    let known = before.into_iter().flat_map(|ring| ring.used.keys());
+    let colours: BTreeSet<&ColourRef> = known.chain(after.used.keys()).collect();
+    let of = |ring: &Ring, colour| i64::try_from(ring.used_of(colour)).unwrap_or(i64::MAX);
+    colours
+        .into_iter()
+        .filter_map(|colour| {
+            let had = before.map_or(0, |ring| of(ring, colour));
+            // Both are from 0 up, so their difference is an amount too.
+            let by = of(after, colour).saturating_sub(had);
+            (by != 0).then(|| Change::Used {
+                ring: after.id,
+                colour: colour.clone(),
+                by,
+            })
+        })
+        .collect()
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::model::ring::MOST_USED_CM;
     use crate::stash::event::{Act, Event};
     use crate::stash::testing::{at, ring_with_key};
 
@@ -91,12 +101,16 @@ mod tests {
         let (mut state, ring) = ring_with_key("Robin", 40);
         let before = state.clone();
         let mut after = ring.clone();
-        after.key[7].used_cm = 100;
+        let colour = after.key[7].threads()[0].colour.clone();
+        after.used.insert(colour.clone(), 100);
         after.went_out.push(CardId(1));
         let changes = ring_changes(Some(&ring), &after);
-        let [Change::WentOut { at: 0, .. }, Change::Used { line: 7, .. }] = &changes[..] else {
-            panic!("{changes:?}")
+        let used = Change::Used {
+            ring: ring.id,
+            colour,
+            by: 100,
         };
+        assert_eq!(changes[1..], [used]);
         let event = Event {
             act: Act::Progress { ring: ring.id },
             changes,
@@ -111,6 +125,45 @@ mod tests {
         state.apply(&back).unwrap();
         assert_eq!(state, before);
         assert_eq!(ring_changes(Some(&ring), &ring), []);
+    }
+
+    #[test]
+    fn what_was_used_neither_falls_below_nothing_nor_rises_above_the_most() {
+        let (mut state, ring) = ring_with_key("Robin", 1);
+        let colour = ring.key[0].threads()[0].colour.clone();
+        let mut use_by = |by: i64| {
+            let event = Event {
+                act: Act::Progress { ring: ring.id },
+                changes: vec![Change::Used {
+                    ring: ring.id,
+                    colour: colour.clone(),
+                    by,
+                }],
+            };
+            let before = state.clone();
+            let fits = state.apply(&event).is_ok();
+            let after = state.ring(ring.id).unwrap().used.clone();
+            if fits {
+                let back = Event {
+                    changes: crate::stash::change::turned(&event.changes),
+                    ..event.clone()
+                };
+                state.apply(&back).unwrap();
+                assert_eq!(state, before);
+                state.apply(&event).unwrap();
+            } else {
+                assert_eq!(state, before);
+            }
+            (fits, after.values().copied().collect::<Vec<u64>>())
+        };
+        assert_eq!(use_by(-1), (false, vec![]));
+        assert_eq!(use_by(i64::MIN), (false, vec![]));
+        assert_eq!(use_by(i64::MAX), (true, vec![MOST_USED_CM]));
+        assert_eq!(use_by(1), (false, vec![MOST_USED_CM]));
+        assert_eq!(use_by(2 - i64::MAX), (true, vec![2]));
+        assert_eq!(use_by(-3), (false, vec![2]));
+        // Nothing is left of a colour of which nothing was used.
+        assert_eq!(use_by(-2), (true, vec![]));
     }
 
     #[test]
@@ -165,29 +218,6 @@ mod tests {
                 now.apply(&event).unwrap();
                 assert_eq!(now.ring(ring.id), Some(to));
             }
-        }
-    }
-
-    #[test]
-    fn a_ring_told_with_its_cards_is_understood_as_the_first_records_had_it() {
-        let (mut state, ring) = ring_with_key("Robin", 2);
-        let mut with_card = without_lists(&ring);
-        with_card.went_out.push(CardId(9));
-        for (before, after) in [
-            (without_lists(&ring), with_card.clone()),
-            (with_card.clone(), without_lists(&ring)),
-        ] {
-            let wanted = after.went_out.clone();
-            let event = Event {
-                act: Act::Progress { ring: ring.id },
-                changes: vec![Change::Ring {
-                    before: Some(before),
-                    after: Some(after),
-                }],
-            };
-            state.apply(&event).unwrap();
-            let now = state.ring(ring.id).unwrap();
-            assert_eq!((&now.went_out, &now.key), (&wanted, &ring.key));
         }
     }
 }

@@ -6,12 +6,13 @@ use super::families::Families;
 use super::import::ranges::Ranges;
 use super::ring::at_home;
 use crate::language::say;
-use crate::model::card::{Card, CardFamily, USUAL_CUT_CM};
+use crate::model::card::{Card, CardFamily, Tag, USUAL_CUT_CM};
 use crate::model::colour::Srgb;
 use crate::model::ids::{CardId, RangeId};
 use crate::model::label::Label;
 use crate::model::number::Number;
 use crate::model::range::PutUp;
+use crate::model::ring::{ColourRef, Ring};
 use crate::model::thread::{Lot, LotThread, Strands, Thread, ThreadPart};
 use crate::model::touch::Touch;
 use crate::model::whereabouts::{Place, Whereabouts};
@@ -103,12 +104,12 @@ pub fn said(state: &State, text: &str) -> Result<Skeins, Refusal> {
         Err(unknown @ Refusal::UnknownCard { .. }) => not_owned(state, card).ok_or(unknown)?,
         Err(other) => return Err(other),
     };
-    let mut keys = state.rings().flat_map(|ring| &ring.key);
-    let keyed = keys.find(|entry| entry.range == range && entry.number.key() == number.key());
+    let mut keys = state.rings().flat_map(Ring::threads);
+    let keyed = keys.find(|thread| thread.colour.is(range, &number));
     Ok(Skeins {
         range,
-        name: keyed.map_or_else(Label::default, |entry| entry.name.clone()),
-        colour: keyed.and_then(|entry| entry.colour),
+        name: keyed.map_or_else(Label::default, |thread| thread.name.clone()),
+        colour: keyed.and_then(|thread| thread.hex),
         number,
         lot: Lot::unknown(),
         skeins,
@@ -126,11 +127,12 @@ fn not_owned(state: &State, name: &str) -> Option<(RangeId, Number)> {
     let listed = state
         .ranges()
         .filter(|range| shade(range, &number).is_some());
-    let keys = state.rings().flat_map(|ring| &ring.key);
-    let keyed = keys.filter(|entry| entry.number.key() == number.key());
+    let keys = state.rings().flat_map(Ring::threads);
+    let keyed = keys.flat_map(|thread| [&thread.colour, thread.stitched()]);
+    let keyed = keyed.filter(|colour| colour.number.key() == number.key());
     let mut ranges: Vec<RangeId> = listed
         .map(|range| range.id)
-        .chain(keyed.map(|entry| entry.range))
+        .chain(keyed.map(|colour| colour.range))
         .collect();
     if ranges.is_empty() {
         ranges.extend(state.ranges().map(|range| range.id));
@@ -339,14 +341,13 @@ fn by_colour(skeins: &[Skeins]) -> Vec<(&Skeins, Vec<(Lot, u32)>)> {
     list
 }
 
-/// The whole card of a colour.
+/// The whole card of a colour: of several the first that is not missing, the one without a tag before
+/// all others.
 fn the_card<'a>(state: &'a State, of: &Skeins) -> Option<&'a Kept> {
-    let cards = state.index().numbered(&of.number.key());
-    cards
-        .iter()
-        .filter(|(range, _)| *range == of.range)
-        .filter_map(|&(_, id)| state.card(id))
-        .find(|kept| kept.card.parent.is_none())
+    let colour = ColourRef::new(of.range, of.number.clone());
+    let cards = state.cards_of(&colour);
+    let whole = cards.filter(|kept| kept.card.parent.is_none());
+    whole.min_by_key(|kept| matches!(kept.place.at, Whereabouts::Missing { .. }))
 }
 
 fn new_card(id: CardId, of: &Skeins, ranges: &Ranges, families: &mut Families) -> Card {
@@ -364,6 +365,7 @@ fn new_card(id: CardId, of: &Skeins, ranges: &Ranges, families: &mut Families) -
         id,
         range: of.range,
         number: of.number.clone(),
+        tag: Tag::none(),
         name: listed.unwrap_or(&of.name).clone(),
         colour,
         family,

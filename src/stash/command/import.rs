@@ -22,6 +22,7 @@ use crate::model::ids::{ListDigest, RangeId};
 use crate::model::label::fold;
 use crate::stash::event::{Act, Event};
 use crate::stash::intake::{Rejected, StockRow};
+use crate::stash::names::written;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 
@@ -59,7 +60,7 @@ pub struct Outcome {
 
 /// Brings in a stock list. `unreadable` are the rows the reader could make nothing of.
 ///
-/// A row whose range and number are in the stash writes that card anew, as far as the row says
+/// A row whose range, number and tag are in the stash writes that card anew, as far as the row says
 /// anything; any other makes a new card. Several rows of one card say its thread lot by lot. Where the
 /// row names no lot, thread is of the lot nobody noted. Where the terms say so, amounts are added to those that are
 /// there, and a row for a card that says no amount is not taken. The thread of a spare card that the
@@ -92,14 +93,14 @@ pub fn stock(
                 Some(spare) => format!("#{}", spare.card.id),
                 None => fold(tag),
             });
-            let card = (draft.range, draft.number.key(), which);
+            let card = (draft.range, draft.key(), which);
             let at = cards.get(&card).copied();
             let lots = draft.lots.iter().map(|said| fold(said.lot().as_str()));
             let line_of_lot = (at.unwrap_or(drafts.len()), lots.collect());
             if let Some(first) = seen.get(&line_of_lot) {
                 return Err(say!(
                     "number {number} of '{ranges}' is on line {first} already",
-                    number = draft.number,
+                    number = written(&draft.number, &draft.tag),
                     ranges = ranges.name(draft.range),
                     first
                 ));

@@ -13,11 +13,10 @@ use crate::language::{one_or_many, say, word};
 use crate::model::ids::RangeId;
 use crate::model::label::{Label, fold};
 use crate::model::number::Number;
-use crate::model::ring::KeyEntry;
+use crate::model::ring::{ColourRef, KeyLine, KeyThread, KeyWork, Needle, StitchCounts};
 use crate::stash::change::{Change, ring_changes};
 use crate::stash::event::{Act, Event};
 use crate::stash::intake::{KeyRow, Rejected};
-use crate::stash::kit::progress::carry_used;
 use crate::stash::names::list;
 use crate::stash::refusal::Refusal;
 use crate::stash::shade::shade;
@@ -95,7 +94,7 @@ pub struct Keyed {
 
 /// Brings in the key of a project, in place of any key it had; its order is the order of the ring.
 /// A project without a ring gets one, and a closed one is opened again. What was used of a colour
-/// stays used where the new key has the colour.
+/// stays used.
 ///
 /// A number may have the name of its range before it. Where neither the row nor the terms name a range,
 /// a number that the stash has in one range only is of that range.
@@ -125,23 +124,24 @@ pub fn import(
     let mut not_owned = Vec::new();
     let (mut colours, mut missing) = (BTreeSet::new(), BTreeSet::new());
     for row in rows {
-        match entry(state, &mut ranges, row) {
-            Ok(entry) => {
-                used.insert(entry.range);
-                let colour = (entry.range, entry.number.key());
-                colours.insert(colour.clone());
-                let has = owning(state, &entry.number);
-                if !has.contains(&entry.range) {
-                    missing.insert(colour);
-                    not_owned.push(NotOwned {
-                        line: row.line,
-                        range: ranges.name(entry.range).to_owned(),
-                        number: entry.number.clone(),
-                        in_list: ranges.shade(entry.range, &entry.number).is_some(),
-                        owned_in: has.iter().map(|&of| ranges.name(of).to_owned()).collect(),
-                    });
+        match key_line(state, &mut ranges, row) {
+            Ok(line) => {
+                for colour in line.threads().iter().map(|thread| &thread.colour) {
+                    used.insert(colour.range);
+                    colours.insert(colour.clone());
+                    let has = owning(state, &colour.number);
+                    if !has.contains(&colour.range) {
+                        missing.insert(colour.clone());
+                        not_owned.push(NotOwned {
+                            line: row.line,
+                            range: ranges.name(colour.range).to_owned(),
+                            number: colour.number.clone(),
+                            in_list: ranges.shade(colour.range, &colour.number).is_some(),
+                            owned_in: has.iter().map(|&of| ranges.name(of).to_owned()).collect(),
+                        });
+                    }
                 }
-                key.push(entry);
+                key.push(line);
             }
             Err(reason) => rejected.push(Rejected {
                 line: row.line,
@@ -152,8 +152,7 @@ pub fn import(
     settle(&mut rejected, total, terms.strict || key.is_empty())?;
     let entries = u32::try_from(key.len()).unwrap_or(u32::MAX);
     let (old, mut ring) = opened(state, project, now);
-    let old_key = std::mem::replace(&mut ring.key, key);
-    carry_used(state, &old_key, &mut ring);
+    ring.key = key;
     let act = Act::ImportKey {
         ring: ring.id,
         colours: entries,
@@ -173,7 +172,8 @@ pub fn import(
     })
 }
 
-fn entry(state: &State, ranges: &mut Ranges, row: &KeyRow) -> Result<KeyEntry, String> {
+/// The line of a row: one thread, and its stitches.
+fn key_line(state: &State, ranges: &mut Ranges, row: &KeyRow) -> Result<KeyLine, String> {
     let label = |text: &Option<String>, what: &str| {
         let text = text.as_deref().unwrap_or_default();
         Label::new(text).map_err(|wrong| format!("{what}: {wrong}"))
@@ -181,24 +181,30 @@ fn entry(state: &State, ranges: &mut Ranges, row: &KeyRow) -> Result<KeyEntry, S
     let (range, number) = meant(state, ranges, row)?;
     let symbol = label(&row.symbol, "symbol")?;
     let name = label(&row.name, "name")?;
-    Ok(KeyEntry {
-        symbol,
-        range: match range {
-            Some(range) => range,
-            None => ranges.named(row.range.as_deref())?,
-        },
-        number,
+    let range = match range {
+        Some(range) => range,
+        None => ranges.named(row.range.as_deref())?,
+    };
+    let thread = KeyThread {
         strands: row.strands,
-        stitches: row.stitches,
         name,
-        colour: row.colour,
-        half: row.half,
-        quarter: row.quarter,
-        three_quarter: row.three_quarter,
-        backstitch: row.backstitch,
-        backstitch_strands: row.backstitch_strands,
-        french_knots: row.french_knots,
-        used_cm: 0,
+        hex: row.colour,
+        ..KeyThread::new(ColourRef::new(range, number))
+    };
+    Ok(KeyLine {
+        symbol,
+        work: KeyWork::Threads {
+            needle: Needle::new(vec![thread]).map_err(|wrong| wrong.to_string())?,
+            stitches: StitchCounts {
+                full: row.stitches,
+                half: row.half,
+                quarter: row.quarter,
+                three_quarter: row.three_quarter,
+                backstitch: row.backstitch,
+                backstitch_strands: row.backstitch_strands,
+                french_knots: row.french_knots,
+            },
+        },
     })
 }
 

@@ -7,33 +7,38 @@ use crate::language::word;
 use crate::model::ids::CardId;
 use crate::model::label::Label;
 use crate::model::underway::Underway;
-use crate::model::whereabouts::Whereabouts;
+use crate::model::whereabouts::{Loan, Whereabouts};
 use crate::stash::change::thread::given_up;
 use crate::stash::change::{Change, ring_changes};
 use crate::stash::event::{Act, Event};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{Kept, State};
 
-/// Says that cards are neither on the wall nor on a ring but in another place, told in words: lent to
-/// somebody, in the drawer of another room. Each keeps its home, and comes back as a missing one does.
+/// Says that cards are neither on the wall nor on a ring but in another place, told in words: in the
+/// drawer of another room, or lent to somebody, with or without a place. Each keeps its home, and comes
+/// back as a missing one does.
 ///
 /// # Errors
-/// When no card or no place is named, the place is no label, or a card is in that place already.
+/// When no card, or neither a place nor a loan is named, the place is no label, or a card is in that place already.
 pub fn elsewhere(
     state: &State,
     cards: &[CardId],
     note: &str,
+    loan: Option<Loan>,
     now: Timestamp,
 ) -> Result<Event, Refusal> {
     let note = Label::new(note)?;
-    if note.is_empty() {
+    if note.is_empty() && loan.is_none() {
         return Err(Refusal::NoPlaceNamed);
     }
     let cards = once(cards);
     if cards.is_empty() {
         return Err(Refusal::NoCards);
     }
-    let to = Whereabouts::Elsewhere { note: note.clone() };
+    let to = Whereabouts::Elsewhere {
+        note: note.clone(),
+        loan: loan.clone(),
+    };
     let mut changes = Vec::with_capacity(cards.len());
     for &card in &cards {
         let kept = kept(state, card)?;
@@ -50,6 +55,7 @@ pub fn elsewhere(
         act: Act::Elsewhere {
             cards: count(&cards),
             note,
+            loan,
         },
         changes,
     })

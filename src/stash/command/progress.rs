@@ -1,16 +1,15 @@
 //! Saying how far a project has come.
 
+use std::collections::BTreeMap;
 use std::str::FromStr;
 
 use crate::language::say;
-use crate::model::ids::RangeId;
 use crate::model::label::fold;
-use crate::model::number::Number;
-use crate::model::ring::{KeyEntry, Ring};
+use crate::model::ring::{ColourRef, Ring};
 use crate::model::thread::Strands;
 use crate::stash::change::ring_changes;
 use crate::stash::event::{Act, Event};
-use crate::stash::kit::progress::{LineNeed, add_used};
+use crate::stash::kit::progress::{ThreadNeed, needs, replaced, set_used};
 use crate::stash::names::list;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
@@ -58,7 +57,7 @@ pub enum Progress<'a> {
 
 /// Says how far a project has come, in place of what was known of it; `None` where that was known
 /// already. A part of a need is taken as whole strands, rounded down, so that rather too much is
-/// still needed than too little. O(lines · log cards).
+/// still needed than too little. O(threads² + threads · log cards).
 ///
 /// # Errors
 /// When the ring is closed or has no key, the key has not the colour or has it of several ranges,
@@ -70,41 +69,46 @@ pub fn set(state: &State, ring: &Ring, said: Progress<'_>) -> Result<Option<Even
     if ring.key.is_empty() {
         return Err(Refusal::NoKey(ring.project.to_string()));
     }
-    let assumed = ring.fabric.unwrap_or_default();
     let mut after = ring.clone();
+    let needs: Vec<ThreadNeed> = needs(state, ring).into_iter().flatten().collect();
     match said {
         Progress::Used {
             colour,
             lengths,
             strands,
         } => {
-            let (range, number) = in_key(state, ring, colour)?;
-            let mut used_cm = 0;
-            for entry in after.key.iter_mut().filter(|e| e.is_of(range, &number)) {
-                let line = LineNeed::of(state, &assumed, entry);
-                let whole = line.put_up.from_lengths(lengths);
-                used_cm = line.in_cm(Strands(whole.0.saturating_add(strands)));
-                entry.used_cm = 0;
-            }
-            add_used(state, &mut after, range, &number, used_cm);
+            let colour = in_key(state, ring, colour)?;
+            let mut threads = ring.threads().zip(&needs);
+            let of = threads.find(|(thread, _)| thread.stitched() == colour);
+            // Threads of one colour count in strands of the same length.
+            let used_cm = of.map_or(0, |(_, need)| {
+                let whole = need.put_up.from_lengths(lengths);
+                need.in_cm(Strands(whole.0.saturating_add(strands)))
+            });
+            set_used(&mut after, colour, used_cm);
         }
         Progress::Done { colour, percent } => {
             let colour = colour.map(|name| in_key(state, ring, name)).transpose()?;
-            let is_meant = |entry: &KeyEntry| {
-                colour
-                    .as_ref()
-                    .is_none_or(|(range, number)| entry.is_of(*range, number))
-            };
-            let mut counted = false;
-            for entry in after.key.iter_mut().filter(|entry| is_meant(entry)) {
-                let line = LineNeed::of(state, &assumed, entry);
-                let Some(need) = line.need else { continue };
-                counted = true;
+            let mut done: BTreeMap<&ColourRef, u64> = BTreeMap::new();
+            for (thread, of) in ring.threads().zip(&needs) {
+                let stitched = thread.stitched();
+                if colour.is_some_and(|colour| colour != stitched) {
+                    continue;
+                }
+                let Some(need) = of.need else { continue };
                 let used = u64::from(need.strands.0) * u64::from(percent.0) / 100;
-                entry.used_cm = used * u64::from(line.cut_cm);
+                let sum = done.entry(stitched).or_default();
+                *sum = sum.saturating_add(used * u64::from(of.cut_cm));
+                // The part is all that was used for it, with whichever colour it began.
+                if let Some(replaced) = replaced(ring, thread) {
+                    after.used.remove(replaced);
+                }
             }
-            if !counted {
+            if done.is_empty() {
                 return Err(Refusal::NotCounted(ring.project.to_string()));
+            }
+            for (colour, used_cm) in done {
+                set_used(&mut after, colour, used_cm);
             }
         }
     }
@@ -114,17 +118,22 @@ pub fn set(state: &State, ring: &Ring, said: Progress<'_>) -> Result<Option<Even
     }))
 }
 
-/// The colour of a key that a person calls `NUMBER` or `RANGE:NUMBER`, owned or not.
-fn in_key(state: &State, ring: &Ring, name: &str) -> Result<(RangeId, Number), Refusal> {
+/// The colour of a key that a person calls `NUMBER` or `RANGE:NUMBER`, owned or not: one it is
+/// stitched in, else one of the chart, which means the one used in its place.
+fn in_key<'a>(state: &State, ring: &'a Ring, name: &str) -> Result<&'a ColourRef, Refusal> {
     let range_name = |id| state.range(id).map_or("", |range| range.name.as_str());
     let matching = |number: &str, range: Option<&str>| {
-        let mut found: Vec<(RangeId, Number)> = Vec::new();
-        for entry in &ring.key {
-            if entry.number.key() == fold(number)
-                && range.is_none_or(|range| fold(range) == fold(range_name(entry.range)))
-                && !found.iter().any(|(range, n)| entry.is_of(*range, n))
-            {
-                found.push((entry.range, entry.number.clone()));
+        let is_meant = |colour: &ColourRef| {
+            colour.number.key() == fold(number)
+                && range.is_none_or(|range| fold(range) == fold(range_name(colour.range)))
+        };
+        let colours = ring.colours().into_iter();
+        let mut found: Vec<&ColourRef> = colours.filter(|colour| is_meant(colour)).collect();
+        if found.is_empty() {
+            for thread in ring.threads().filter(|thread| is_meant(&thread.colour)) {
+                if !found.contains(&thread.stitched()) {
+                    found.push(thread.stitched());
+                }
             }
         }
         found
@@ -146,7 +155,7 @@ fn in_key(state: &State, ring: &Ring, name: &str) -> Result<(RangeId, Number), R
             choices: list(
                 found
                     .iter()
-                    .map(|(range, number)| format!("{}:{number}", range_name(*range))),
+                    .map(|colour| format!("{}:{}", range_name(colour.range), colour.number)),
             ),
         }),
     }

@@ -1,5 +1,7 @@
 //! Taking cards to project rings, and getting every one back.
 
+use std::collections::BTreeMap;
+
 use jiff::Timestamp;
 
 use super::spare::wind_back;
@@ -86,6 +88,7 @@ pub(super) fn opened(state: &State, project: Label, now: Timestamp) -> (Option<&
         id: state.new_ring_id(),
         project,
         key: Vec::new(),
+        used: BTreeMap::new(),
         fabric: None,
         went_out: Vec::new(),
         state: RingState::Live,

@@ -5,10 +5,10 @@ use jiff::Timestamp;
 use super::ring::{for_project, kept};
 use super::spare::wind_back;
 use crate::language::word;
-use crate::model::card::Card;
+use crate::model::card::{Card, Tag};
 use crate::model::ids::CardId;
 use crate::model::label::Label;
-use crate::model::ring::Ring;
+use crate::model::ring::{ColourRef, Ring};
 use crate::model::thread::{DrawError, Lot, LotThread, Strands, Thread};
 use crate::model::touch::Touch;
 use crate::model::whereabouts::{Place, Whereabouts};
@@ -86,6 +86,7 @@ pub fn decant(
             before: None,
             after: Some(Card {
                 id,
+                tag: Tag::none(),
                 note: label,
                 parent: Some(card),
                 touch: Touch::default(),
@@ -156,9 +157,9 @@ pub fn merge(state: &State, ring: &Ring, card: CardId) -> Result<Event, Refusal>
 }
 
 /// Uses up strands of a card, of the lot that is named, else of those that [`Thread::draw`] chooses; with
-/// a project, of what is on its ring: the spare card of the colour,
-/// or else the card itself. What is used of a card on a ring counts for the ring's key, if that has
-/// the colour (see [`add_used`]).
+/// a project, of what is on its ring: the spare card of the colour, or else the card itself. What is
+/// used of a card on a ring counts for the ring's key, if that is stitched in the colour (see
+/// [`add_used`]).
 ///
 /// # Errors
 /// When no amount is said or there is less, the card is missing, or nothing of it is on the ring.
@@ -189,8 +190,8 @@ pub fn use_thread(
     if let Some(ring) = from.place.at.ring().and_then(|ring| state.ring(ring)) {
         let mut after = ring.clone();
         let used_cm = u64::from(amount.0) * u64::from(from.card.cut_cm);
-        let card = &from.card;
-        add_used(state, &mut after, card.range, &card.number, used_cm);
+        let colour = ColourRef::new(from.card.range, from.card.number.clone());
+        add_used(&mut after, &colour, used_cm);
         changes.append(&mut ring_changes(Some(ring), &after));
     }
     Ok(Event {

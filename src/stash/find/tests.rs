@@ -189,3 +189,21 @@ fn a_shade_that_is_not_owned_is_told_apart() {
     assert_eq!(not_owned("310"), []);
     assert_eq!(not_owned(""), []);
 }
+
+#[test]
+fn a_tagged_card_is_found_by_its_name_and_after_the_card_without_a_tag() {
+    let mut state = crate::stash::testing::wall(1, 1, 1);
+    crate::stash::testing::bring_in(&mut state, &["Hill:310", "Hill:311"]);
+    let mut row = crate::stash::testing::row("Hill:310");
+    row.tag = Some("K7".into());
+    let at = crate::stash::testing::at(1);
+    let event = crate::stash::command::import::by_hand::new_card(&state, row, at).unwrap();
+    crate::stash::testing::apply(&mut state, &event);
+    let names = |text: &str| -> Vec<String> {
+        let found = state.find(text).into_iter();
+        let kept = found.filter_map(|found| state.card(found.card));
+        kept.map(|kept| state.card_name(kept)).collect()
+    };
+    assert_eq!(names("310/k7"), ["310/K7"]);
+    assert_eq!(names("310"), ["310", "310/K7"]);
+}

@@ -1,6 +1,6 @@
 //! The buy list: whole skeins, and what each is for.
 
-use super::check::{Kit, Line, Standing};
+use super::check::{Kit, Standing, ThreadLine};
 use crate::model::card::USUAL_CUT_CM;
 use crate::model::colour::Srgb;
 use crate::model::ids::{CardId, RangeId, RingId};
@@ -24,8 +24,8 @@ pub struct Why {
 }
 
 impl Why {
-    /// What a line of a key asks for.
-    fn of(ring: RingId, line: &Line<'_>) -> Self {
+    /// What a thread of a key asks for.
+    fn of(ring: RingId, line: &ThreadLine<'_>) -> Self {
         Self {
             ring,
             short: line.need.map(|_| line.lacking),
@@ -34,7 +34,7 @@ impl Why {
         }
     }
 
-    /// Takes a further line of the same colour in.
+    /// Takes a further thread of the same colour in.
     fn add(&mut self, other: &Self) {
         self.short = sum(self.short, other.short);
         self.still_needed = sum(self.still_needed, other.still_needed);
@@ -77,22 +77,19 @@ pub struct Purchase {
 pub fn buy_list(state: &State, kit: &Kit<'_>) -> Vec<Purchase> {
     let mut list: Vec<(Purchase, Sum)> = Vec::new();
     for project in &kit.projects {
-        for line in project.lines.iter().filter(|line| is_wanted(state, line)) {
-            let entry = line.entry;
-            let key = entry.number.key();
-            let known = list
-                .iter_mut()
-                .find(|(p, _)| p.range == entry.range && p.number.key() == key);
+        for line in project.threads().filter(|line| is_wanted(state, line)) {
+            let colour = line.thread.stitched();
+            let known = list.iter_mut().find(|(p, _)| colour.is(p.range, &p.number));
             let (purchase, sum) = match known {
                 Some(known) => known,
                 None => {
-                    let card = state.cards_of(entry).next().map(|kept| &kept.card);
+                    let card = state.cards_of(colour).next().map(|kept| &kept.card);
                     list.push((
                         Purchase {
-                            range: entry.range,
-                            number: card.map_or_else(|| entry.number.clone(), |c| c.number.clone()),
-                            name: state.entry_name(entry).to_owned(),
-                            colour: state.entry_colour(entry),
+                            range: colour.range,
+                            number: card.map_or(&colour.number, |card| &card.number).clone(),
+                            name: state.thread_name(line.thread).to_owned(),
+                            colour: state.thread_colour(line.thread),
                             card: card.map(|card| card.id),
                             put_up: line.put_up,
                             skeins: 0,
@@ -123,12 +120,12 @@ pub fn buy_list(state: &State, kit: &Kit<'_>) -> Vec<Purchase> {
     list
 }
 
-/// Whether a line asks for a purchase. Where nobody knows how much it needs, it does when there is
+/// Whether a thread asks for a purchase. Where nobody knows how much it needs, it does when there is
 /// neither a card nor a skein to cut one from.
-fn is_wanted(state: &State, line: &Line<'_>) -> bool {
+fn is_wanted(state: &State, line: &ThreadLine<'_>) -> bool {
     let no_skein = || {
         state
-            .cards_of(line.entry)
+            .cards_of(line.thread.stitched())
             .all(|kept| kept.skeins() == 0 && kept.thread.part_cm() == 0)
     };
     let lost = || line.standing == Standing::Lost && no_skein();
@@ -145,7 +142,7 @@ struct Sum {
 }
 
 impl Sum {
-    fn add(&mut self, line: &Line<'_>) {
+    fn add(&mut self, line: &ThreadLine<'_>) {
         self.strands = self.strands.saturating_add(line.lacking.0);
         let in_skein = line.put_up.strands_in_skein(line.cut_cm);
         self.in_skein = Some(self.in_skein.map_or(in_skein, |was| was.min(in_skein)));

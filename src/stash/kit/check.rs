@@ -1,20 +1,20 @@
 //! The kit check: for each line of a key, whether the thread is there, and where.
 
 use super::colour::at_hand;
-use super::progress::LineNeed;
+use super::progress::{ThreadNeed, needs};
 use super::share::{Promise, Shelf, Source, Want, part_used};
 use super::substitute::{Substitute, substitutes};
 use crate::engine::need::Need;
 use crate::model::assumptions::{Assumptions, Way};
 use crate::model::ids::RingId;
 use crate::model::range::PutUp;
-use crate::model::ring::{KeyEntry, Ring, RingState};
+use crate::model::ring::{KeyLine, KeyThread, Ring, RingState};
 use crate::model::thread::Strands;
 use crate::stash::names::list;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{Kept, State};
 
-/// How a line of a key stands.
+/// How a thread of a key stands.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Standing {
@@ -54,8 +54,17 @@ impl Standing {
 #[derive(Debug)]
 pub struct Line<'a> {
     /// The line.
-    pub entry: &'a KeyEntry,
-    /// What all its stitches need; `None` where the key counts none.
+    pub line: &'a KeyLine,
+    /// Its threads, each for itself; none for a notion, which no card can give.
+    pub threads: Vec<ThreadLine<'a>>,
+}
+
+/// A thread of a line, checked.
+#[derive(Debug)]
+pub struct ThreadLine<'a> {
+    /// The thread.
+    pub thread: &'a KeyThread,
+    /// What all stitches of the line need of it; `None` where the key counts none.
     pub need: Option<Need>,
     /// How long the strands are in which the need is counted, in centimetres.
     pub cut_cm: u16,
@@ -92,6 +101,13 @@ pub struct ProjectKit<'a> {
     pub assumed: Assumptions,
     /// The lines of its key, in order.
     pub lines: Vec<Line<'a>>,
+}
+
+impl<'a> ProjectKit<'a> {
+    /// Every thread of its key, line by line.
+    pub fn threads(&self) -> impl Iterator<Item = &ThreadLine<'a>> {
+        self.lines.iter().flat_map(|line| &line.threads)
+    }
 }
 
 /// Several projects, checked together.
@@ -151,28 +167,35 @@ pub fn parked_in_words(state: &State) -> Option<String> {
     Some(parked).filter(|parked| !parked.is_empty())
 }
 
-/// A line on its way to being checked.
+/// A thread on its way to being checked.
 struct Draft<'a> {
-    entry: &'a KeyEntry,
+    /// Which line of the key it is in, from 0.
+    at: usize,
+    thread: &'a KeyThread,
     cards: Vec<&'a Kept>,
-    line: LineNeed,
+    need: ThreadNeed,
     want: Want,
 }
 
 impl<'a> Draft<'a> {
-    fn of(state: &'a State, ring: &Ring, entry: &'a KeyEntry) -> Self {
-        let assumed = ring.fabric.unwrap_or_default();
-        let line = LineNeed::of(state, &assumed, entry);
-        let strands = line.left.map_or(0, |left| left.0);
+    fn of(
+        state: &'a State,
+        ring: &Ring,
+        at: usize,
+        thread: &'a KeyThread,
+        need: ThreadNeed,
+    ) -> Self {
+        let strands = need.left.map_or(0, |left| left.0);
         Self {
-            entry,
-            cards: state.cards_of(entry).collect(),
-            line,
+            at,
+            thread,
+            cards: state.cards_of(thread.stitched()).collect(),
+            need,
             want: Want {
                 ring: ring.id,
-                assumed,
-                of_a_strand_um: line.of_a_strand_um,
-                left_um: u64::from(strands) * line.of_a_strand_um,
+                assumed: ring.fabric.unwrap_or_default(),
+                of_a_strand_um: need.of_a_strand_um,
+                left_um: u64::from(strands) * need.of_a_strand_um,
                 promises: Vec::new(),
             },
         }
@@ -186,13 +209,22 @@ impl<'a> Draft<'a> {
         }
     }
 
-    /// Step 2: the cards that are not on this ring, those on no ring first.
+    /// Step 2: the cards that are not on this ring, those on no ring first. Of these as few as will
+    /// do: one that lasts, else the fullest, and so on.
     fn take_cards(&mut self, shelf: &mut Shelf) {
         let own = self.want.ring;
-        for kept in self.cards.iter().filter(|kept| at_hand(kept)) {
-            if kept.place.at.ring().is_none() {
-                shelf.promise(&mut self.want, kept, Source::Here);
-            }
+        let at_hand = self.cards.iter().copied().filter(|kept| at_hand(kept));
+        let mut here: Vec<&Kept> = at_hand.filter(|k| k.place.at.ring().is_none()).collect();
+        while self.want.left_um > 0 && !here.is_empty() {
+            let gives = |kept: &Kept| shelf.gives_um(&self.want, kept);
+            let lasts = here.iter().position(|k| gives(k) >= self.want.left_um);
+            let next = lasts.or_else(|| {
+                // The first of the fullest.
+                let fullest = here.iter().enumerate().rev().max_by_key(|(_, k)| gives(k));
+                fullest.map(|(at, _)| at)
+            });
+            let kept = here.remove(next.unwrap_or(0));
+            shelf.promise(&mut self.want, kept, Source::Here);
         }
         for kept in &self.cards {
             if let Some(ring) = kept.place.at.ring().filter(|&ring| ring != own) {
@@ -208,7 +240,7 @@ impl<'a> Draft<'a> {
     }
 
     fn standing(&self, short: Strands) -> Standing {
-        if self.line.is_done() {
+        if self.need.is_done() {
             return Standing::Done;
         }
         if self.cards.is_empty() {
@@ -218,7 +250,7 @@ impl<'a> Draft<'a> {
             return Standing::Lost;
         }
         let from = |is: fn(Source) -> bool| self.want.promises.iter().any(|p| is(p.source));
-        if self.line.need.is_none() {
+        if self.need.need.is_none() {
             Standing::Uncounted
         } else if short > Strands(0) {
             Standing::Short
@@ -238,7 +270,7 @@ impl<'a> Draft<'a> {
         uncut
             .filter_map(|promise| {
                 let kept = self.cards.iter().find(|k| k.card.id == promise.card)?;
-                let skein = self.line.put_up.strands_in_skein(kept.card.cut_cm).max(1);
+                let skein = self.need.put_up.strands_in_skein(kept.card.cut_cm).max(1);
                 let part = part_used(state, kept).0;
                 let beyond = promise.strands.0.saturating_sub(part);
                 Some(u32::from(part > 0).saturating_add(beyond.div_ceil(skein)))
@@ -248,8 +280,13 @@ impl<'a> Draft<'a> {
 }
 
 fn drafts<'a>(state: &'a State, ring: &'a Ring) -> Vec<Draft<'a>> {
-    let lines = ring.key.iter();
-    lines.map(|entry| Draft::of(state, ring, entry)).collect()
+    let lines = ring.key.iter().enumerate().zip(needs(state, ring));
+    lines
+        .flat_map(|((at, line), needs)| {
+            let threads = line.threads().iter().zip(needs);
+            threads.map(move |(thread, need)| Draft::of(state, ring, at, thread, need))
+        })
+        .collect()
 }
 
 /// What every open project keeps of the cards on its own ring, and nothing else promised.
@@ -300,14 +337,23 @@ pub fn check<'a>(state: &'a State, rings: &[&'a Ring]) -> Kit<'a> {
     let projects = asked
         .into_iter()
         .zip(shorts)
-        .map(|((ring, lines), shorts)| ProjectKit {
-            ring,
-            assumed: ring.fabric.unwrap_or_default(),
-            lines: lines
-                .into_iter()
-                .zip(shorts)
-                .map(|(draft, short)| line(state, &shelf, ring, draft, short))
-                .collect(),
+        .map(|((ring, drafts), shorts)| {
+            let empty = |line| Line {
+                line,
+                threads: Vec::with_capacity(1),
+            };
+            let mut lines: Vec<Line<'_>> = ring.key.iter().map(empty).collect();
+            for (draft, short) in drafts.into_iter().zip(shorts) {
+                if let Some(line) = lines.get_mut(draft.at) {
+                    line.threads
+                        .push(checked(state, &shelf, ring, draft, short));
+                }
+            }
+            ProjectKit {
+                ring,
+                assumed: ring.fabric.unwrap_or_default(),
+                lines,
+            }
         })
         .collect();
     Kit {
@@ -316,18 +362,18 @@ pub fn check<'a>(state: &'a State, rings: &[&'a Ring]) -> Kit<'a> {
     }
 }
 
-fn line<'a>(
+fn checked<'a>(
     state: &'a State,
     shelf: &Shelf,
     ring: &'a Ring,
     draft: Draft<'a>,
     short: Strands,
-) -> Line<'a> {
+) -> ThreadLine<'a> {
     let standing = draft.standing(short);
-    let needed_um = (draft.line.left).map(|left| u64::from(left.0) * draft.line.of_a_strand_um);
+    let needed_um = (draft.need.left).map(|left| u64::from(left.0) * draft.need.of_a_strand_um);
     let stand_ins = if standing.is_missing() {
         let assumed = &draft.want.assumed;
-        substitutes(state, shelf, ring, draft.entry, assumed, needed_um)
+        substitutes(state, shelf, ring, draft.thread, assumed, needed_um)
     } else {
         Vec::new()
     };
@@ -342,14 +388,14 @@ fn line<'a>(
             None => others.push((promise.ring, promise.strands)),
         }
     }
-    Line {
-        entry: draft.entry,
-        need: draft.line.need,
-        cut_cm: draft.line.cut_cm,
-        put_up: draft.line.put_up,
-        way: draft.line.way,
-        used: draft.line.used,
-        left: draft.line.left,
+    ThreadLine {
+        thread: draft.thread,
+        need: draft.need.need,
+        cut_cm: draft.need.cut_cm,
+        put_up: draft.need.put_up,
+        way: draft.need.way,
+        used: draft.need.used,
+        left: draft.need.left,
         standing,
         short,
         reserve_skeins: draft.reserve_skeins(state),

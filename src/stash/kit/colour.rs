@@ -1,35 +1,46 @@
 //! The colours a key speaks of, as the stash knows them.
 
+use crate::language::say;
 use crate::model::colour::Srgb;
-use crate::model::range::PutUp;
-use crate::model::ring::KeyEntry;
+use crate::model::range::{PutUp, Shade};
+use crate::model::ring::{ColourRef, KeyThread};
 use crate::model::whereabouts::Whereabouts;
+use crate::stash::order::by_tag;
 use crate::stash::shade::shade;
 use crate::stash::state::{Kept, State};
 
 impl State {
-    /// The cards of the colour that a line of a key speaks of, spare cards too, by id; the whole
-    /// card first.
-    pub fn cards_of(&self, entry: &KeyEntry) -> impl Iterator<Item = &Kept> {
-        let cards = self.index().numbered(&entry.number.key());
+    /// The cards of a colour, spare cards too: whole cards first, each kind by tag and id, so that the
+    /// card without a tag comes first of all.
+    pub fn cards_of(&self, colour: &ColourRef) -> impl Iterator<Item = &Kept> {
+        let cards = self.index().numbered(&colour.number.key());
         let mut cards: Vec<&Kept> = cards
             .iter()
-            .filter(|(range, _)| *range == entry.range)
+            .filter(|(range, _)| *range == colour.range)
             .filter_map(|&(_, id)| self.card(id))
             .collect();
-        cards.sort_by_key(|kept| (kept.card.parent.is_some(), kept.card.id));
+        cards.sort_by(|a, b| {
+            let split = |kept: &Kept| kept.card.parent.is_some();
+            let order = split(a).cmp(&split(b)).then_with(|| by_tag(self, a, b));
+            order.then_with(|| a.card.id.cmp(&b.card.id))
+        });
         cards.into_iter()
     }
 
-    /// The name of a colour: the card's, else the key's, else the range's; empty where nobody says.
+    fn shade_of(&self, colour: &ColourRef) -> Option<&Shade> {
+        let range = self.range(colour.range)?;
+        shade(range, &colour.number).map(|(_, shade)| shade)
+    }
+
+    /// The name of the colour that a thread is stitched in: the card's, else the key's, else the
+    /// range's; empty where nobody says.
     #[must_use]
-    pub fn entry_name<'a>(&'a self, entry: &'a KeyEntry) -> &'a str {
-        let card = self.cards_of(entry).next().map(|kept| &kept.card.name);
-        let listed = self
-            .range(entry.range)
-            .and_then(|range| shade(range, &entry.number))
-            .map(|(_, shade)| &shade.name);
-        [card, Some(&entry.name), listed]
+    pub fn thread_name<'a>(&'a self, thread: &'a KeyThread) -> &'a str {
+        let colour = thread.stitched();
+        let card = self.cards_of(colour).next().map(|kept| &kept.card.name);
+        let in_key = Some(&thread.name).filter(|_| thread.stitched_with.is_none());
+        let listed = self.shade_of(colour).map(|shade| &shade.name);
+        [card, in_key, listed]
             .into_iter()
             .flatten()
             .find(|name| !name.is_empty())
@@ -38,35 +49,54 @@ impl State {
 
     /// What kind of thread a colour is, and how it is sold: as its card has it, else its range.
     #[must_use]
-    pub fn entry_put_up(&self, entry: &KeyEntry) -> PutUp {
-        let card = self.cards_of(entry).next();
+    pub fn colour_put_up(&self, colour: &ColourRef) -> PutUp {
+        let card = self.cards_of(colour).next();
         card.map_or_else(
-            || self.put_up_of(entry.range),
+            || self.put_up_of(colour.range),
             |kept| self.put_up(&kept.card),
         )
     }
 
-    /// Whether a colour changes along the thread, as its card or its range says.
+    /// Whether a colour changes along the thread, as one of its cards or its range says.
     #[must_use]
-    pub fn entry_is_variegated(&self, entry: &KeyEntry) -> bool {
-        let listed = self
-            .range(entry.range)
-            .and_then(|range| shade(range, &entry.number));
-        listed.is_some_and(|(_, shade)| shade.variegated)
+    pub fn colour_is_variegated(&self, colour: &ColourRef) -> bool {
+        self.shade_of(colour).is_some_and(|shade| shade.variegated)
             || self
-                .cards_of(entry)
+                .cards_of(colour)
                 .any(|kept| self.is_variegated(&kept.card))
     }
 
-    /// The colour itself: the card's, else the range's, else the key's.
+    /// What the colour that a thread is stitched in looks like: the card's, else the range's, else
+    /// the key's.
     #[must_use]
-    pub fn entry_colour(&self, entry: &KeyEntry) -> Option<Srgb> {
-        let card = self.cards_of(entry).find_map(|kept| kept.card.colour);
-        let listed = || {
-            let range = self.range(entry.range)?;
-            shade(range, &entry.number)?.1.colour
-        };
-        card.or_else(listed).or(entry.colour)
+    pub fn thread_colour(&self, thread: &KeyThread) -> Option<Srgb> {
+        let colour = thread.stitched();
+        let card = self.cards_of(colour).find_map(|kept| kept.card.colour);
+        let in_key = thread.hex.filter(|_| thread.stitched_with.is_none());
+        card.or_else(|| self.shade_of(colour)?.colour).or(in_key)
+    }
+
+    /// A colour with the name of its range: `Lantern Hill 310`.
+    #[must_use]
+    pub fn colour_in_words(&self, colour: &ColourRef) -> String {
+        let range = self.range(colour.range);
+        let range = range.map_or("", |range| range.name.as_str());
+        format!("{range} {}", colour.number)
+    }
+
+    /// The colour of a thread in the chart, and what it is stitched with in its place:
+    /// `Lantern Hill 310`, `Lantern Hill 310, stitched with Mill 9`.
+    #[must_use]
+    pub fn thread_in_words(&self, thread: &KeyThread) -> String {
+        let colour = self.colour_in_words(&thread.colour);
+        match &thread.stitched_with {
+            None => colour,
+            Some(with) => say!(
+                "{colour}, stitched with {other}",
+                colour,
+                other = self.colour_in_words(with)
+            ),
+        }
     }
 }
 

@@ -5,7 +5,7 @@
 
 use super::check::kept_on_rings;
 use super::colour::at_hand;
-use super::progress::LineNeed;
+use super::progress::{ThreadNeed, needs};
 use super::share::Shelf;
 use super::words::{amount_in_words, skeins_in_words};
 use crate::engine::need::Cut;
@@ -13,7 +13,7 @@ use crate::language::{say, word};
 use crate::model::ids::{CardId, RangeId, RingId};
 use crate::model::number::Number;
 use crate::model::range::PutUp;
-use crate::model::ring::Ring;
+use crate::model::ring::{ColourRef, Ring};
 use crate::model::thread::Strands;
 use crate::stash::names::list;
 use crate::stash::state::State;
@@ -84,43 +84,48 @@ impl LowLine {
 }
 
 /// The colours that run low on a ring, in the order of its key, each once; none where the ring is
-/// closed. O(lines² · log cards), and O(cards) where there is one.
+/// closed. O(threads² · log cards), and O(cards) where there is one.
 #[must_use]
 pub fn low(state: &State, ring: &Ring) -> Vec<LowLine> {
-    let mut colours: Vec<(RangeId, &Number)> = Vec::new();
-    for entry in &ring.key {
-        if !colours.iter().any(|&(range, n)| entry.is_of(range, n)) {
-            colours.push((entry.range, &entry.number));
-        }
-    }
+    let needs = with_colours(state, ring);
     let mut shelf = None;
+    let colours = ring.colours().into_iter();
     colours
-        .into_iter()
-        .filter_map(|(range, number)| colour(state, ring, range, number, &mut shelf))
+        .filter_map(|of| colour(state, ring, of, &needs, &mut shelf))
         .collect()
 }
 
 /// Whether the colour of a card runs low on a ring; `None` where it lasts, is not in the key, or none
-/// of it lies on the ring. O(lines · log cards), and O(cards) where it runs low.
+/// of it lies on the ring. O(threads² + threads · log cards), and O(cards) where it runs low.
 #[must_use]
 pub fn low_of(state: &State, ring: &Ring, card: CardId) -> Option<LowLine> {
     let card = &state.card(card)?.card;
-    colour(state, ring, card.range, &card.number, &mut None)
+    let of = ColourRef::new(card.range, card.number.clone());
+    let colours = ring.colours();
+    let of = colours.into_iter().find(|&colour| *colour == of)?;
+    colour(state, ring, of, &with_colours(state, ring), &mut None)
+}
+
+/// What every thread of the key needs, with the colour it is stitched in.
+fn with_colours<'a>(state: &State, ring: &'a Ring) -> Vec<(&'a ColourRef, ThreadNeed)> {
+    let needs = needs(state, ring).into_iter().flatten();
+    let threads = ring.threads().map(|thread| thread.stitched());
+    threads.zip(needs).collect()
 }
 
 /// The shelf is filled when it is first wanted.
 fn colour(
     state: &State,
     ring: &Ring,
-    range: RangeId,
-    number: &Number,
+    of: &ColourRef,
+    needs: &[(&ColourRef, ThreadNeed)],
     shelf: &mut Option<Shelf>,
 ) -> Option<LowLine> {
     let assumed = ring.fabric.unwrap_or_default();
-    let entries = || ring.key.iter().filter(|entry| entry.is_of(range, number));
+    let threads = || needs.iter().filter(|(colour, _)| *colour == of);
     let (mut needed, mut counted, mut uncounted) = (Strands(0), false, false);
-    for entry in entries() {
-        match LineNeed::of(state, &assumed, entry).left {
+    for (_, thread) in threads() {
+        match thread.left {
             Some(left) => {
                 needed.0 = needed.0.saturating_add(left.0);
                 counted = true;
@@ -128,14 +133,13 @@ fn colour(
             None => uncounted = true,
         }
     }
-    let first = entries().next()?;
-    // Lines of one colour count in strands of the same length.
-    let line = LineNeed::of(state, &assumed, first);
-    let (of_a_strand_um, put_up) = (line.of_a_strand_um.max(1), line.put_up);
+    // Threads of one colour count in strands of the same length.
+    let (_, first) = threads().next()?;
+    let (of_a_strand_um, put_up) = (first.of_a_strand_um.max(1), first.put_up);
     let on_it = |id: CardId| state.card(id).and_then(|kept| kept.place.at.ring()) == Some(ring.id);
     let mut there_um: u64 = 0;
     let mut is_there = false;
-    for kept in state.cards_of(first).filter(|kept| on_it(kept.card.id)) {
+    for kept in state.cards_of(of).filter(|kept| on_it(kept.card.id)) {
         is_there = true;
         let of_a_strand = Cut::of(&assumed, kept.card.cut_cm).map_or(0, Cut::of_a_strand_um);
         there_um = there_um.saturating_add(u64::from(kept.strands().0) * of_a_strand);
@@ -152,14 +156,14 @@ fn colour(
     }
     let shelf = shelf.get_or_insert_with(|| kept_on_rings(state));
     let others = state
-        .cards_of(first)
+        .cards_of(of)
         .filter(|kept| at_hand(kept) && !on_it(kept.card.id))
         .map(|kept| (kept.card.id, shelf.free_on_card(kept.card.id)));
     let left = there_um / of_a_strand_um;
-    let whole = &state.cards_of(first).next()?.card;
+    let whole = &state.cards_of(of).next()?.card;
     Some(LowLine {
         ring: ring.id,
-        range,
+        range: of.range,
         number: whole.number.clone(),
         card: whole.id,
         put_up,
@@ -168,7 +172,7 @@ fn colour(
         still_needed: counted.then_some(needed),
         elsewhere: others.filter(|(_, free)| *free > Strands(0)).collect(),
         reserve_skeins: state
-            .cards_of(first)
+            .cards_of(of)
             .fold(0, |sum, kept| sum.saturating_add(kept.skeins())),
     })
 }

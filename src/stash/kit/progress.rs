@@ -1,23 +1,28 @@
-//! How far a project has come: what each line of its key needs, and what of it was used.
+//! How far a project has come: what each thread of its key needs, and what of it was used.
 //!
-//! What was used is kept as a length of single strand, so it holds whatever the cards are cut to.
+//! What was used is kept by colour, as a length of single strand, so it holds whatever the cards are
+//! cut to. It is shared out among the threads of the key that are stitched in the colour: to the
+//! first as much as it needs, then to the next; the last takes the rest. Where the project goes on
+//! with another colour than the chart says, what was used of the chart's colour counts first, unless
+//! another thread is stitched in that.
+//!
 //! It is compared with the need in whole strands of the length in which the need is counted; waste
 //! and margin are in the need, and waste is in what was used.
+
+use std::collections::BTreeMap;
 
 use crate::engine::need::{Cut, Need, Stitches, need};
 use crate::model::assumptions::{Assumptions, Way};
 use crate::model::card::USUAL_CUT_CM;
-use crate::model::ids::RangeId;
-use crate::model::number::Number;
 use crate::model::range::PutUp;
-use crate::model::ring::{KeyEntry, Ring};
+use crate::model::ring::{ColourRef, KeyLine, KeyThread, MOST_USED_CM, Ring};
 use crate::model::thread::Strands;
 use crate::stash::state::State;
 
-/// What a line of a key needs, and how much of that is behind it.
+/// What a thread of a line needs, and how much of that is behind it.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct LineNeed {
-    /// What all its stitches need; `None` where the key counts none.
+pub struct ThreadNeed {
+    /// What all stitches of the line need of it; `None` where the key counts none.
     pub need: Option<Need>,
     /// How long the strands are in which the need is counted, in centimetres; never 0.
     pub cut_cm: u16,
@@ -35,34 +40,67 @@ pub struct LineNeed {
     pub left: Option<Strands>,
 }
 
-/// The stitches of a line. Of a thread that isn't divided, one strand is in the needle where the key does
-/// not say.
-pub(crate) fn stitches(entry: &KeyEntry, put_up: PutUp) -> Stitches {
-    let whole = |said: u8| match said {
+/// Strands of a thread in the needle. Where the key does not say, of a thread that isn't divided there
+/// is one; any other thread of a blend is an equal part of what the project has in the needle, rounded
+/// up.
+#[must_use]
+pub fn strands_in_needle(
+    assumed: &Assumptions,
+    line: &KeyLine,
+    thread: &KeyThread,
+    put_up: PutUp,
+) -> u8 {
+    if thread.strands > 0 {
+        return thread.strands;
+    }
+    if put_up.in_length() == 1 {
+        return 1;
+    }
+    let threads = u8::try_from(line.threads().len()).unwrap_or(u8::MAX).max(1);
+    assumed.strands.div_ceil(threads)
+}
+
+/// Strands of a thread in the needle for backstitch, as the key says; 1 of a thread that isn't divided,
+/// and 0 for what is said for the project.
+#[must_use]
+pub fn backstitch_strands(line: &KeyLine, put_up: PutUp) -> u8 {
+    match line.stitches().backstitch_strands {
         0 if put_up.in_length() == 1 => 1,
         said => said,
-    };
-    Stitches {
-        full: entry.stitches,
-        half: entry.half,
-        quarter: entry.quarter,
-        three_quarter: entry.three_quarter,
-        backstitch: entry.backstitch,
-        french_knots: entry.french_knots,
-        strands: whole(entry.strands),
-        backstitch_strands: whole(entry.backstitch_strands),
     }
 }
 
-impl LineNeed {
-    /// Works a line out, in lengths of the colour's card, or of a skein cut as usual where there is
-    /// none, or its strands are too short to stitch with or longer than a skein. O(log cards).
+/// The stitches of a line, as one of its threads goes through them.
+pub(super) fn stitches(
+    assumed: &Assumptions,
+    line: &KeyLine,
+    thread: &KeyThread,
+    put_up: PutUp,
+) -> Stitches {
+    let counted = line.stitches();
+    Stitches {
+        full: counted.full,
+        half: counted.half,
+        quarter: counted.quarter,
+        three_quarter: counted.three_quarter,
+        backstitch: counted.backstitch,
+        french_knots: counted.french_knots,
+        strands: strands_in_needle(assumed, line, thread, put_up),
+        backstitch_strands: backstitch_strands(line, put_up),
+    }
+}
+
+impl ThreadNeed {
+    /// Works a thread of a line out, in lengths of the colour's card, or of a skein cut as usual
+    /// where there is none, or its strands are too short to stitch with or longer than a skein. Nothing
+    /// is used. O(log cards).
     #[must_use]
-    pub fn of(state: &State, assumed: &Assumptions, entry: &KeyEntry) -> Self {
-        let put_up = state.entry_put_up(entry);
-        let own = state.cards_of(entry).next().map(|kept| kept.card.cut_cm);
+    pub fn of(state: &State, assumed: &Assumptions, line: &KeyLine, thread: &KeyThread) -> Self {
+        let colour = thread.stitched();
+        let put_up = state.colour_put_up(colour);
+        let own = state.cards_of(colour).next().map(|kept| kept.card.cut_cm);
         let own = own.filter(|cm| put_up.lengths_in_skein(*cm) > 0);
-        let way = if state.entry_is_variegated(entry) {
+        let way = if state.colour_is_variegated(colour) {
             Way::OneByOne
         } else {
             assumed.way
@@ -73,18 +111,27 @@ impl LineNeed {
             .flatten()
             .find_map(|cm| Some((cm, Cut::of(assumed, cm)?)))
             .map_or((USUAL_CUT_CM, None), |(cm, cut)| (cm, Some(cut)));
-        let stitches = stitches(entry, put_up);
+        let stitches = stitches(assumed, line, thread, put_up);
         let need = need(&stitches, assumed, cut_cm).filter(|_| !stitches.is_none());
-        let used = entry.used_cm / u64::from(cut_cm);
-        let used = Strands(u32::try_from(used).unwrap_or(u32::MAX));
         Self {
             need,
             cut_cm,
             put_up,
             way,
             of_a_strand_um: cut.map_or(0, Cut::of_a_strand_um),
+            used: Strands(0),
+            left: need.map(|need| need.strands),
+        }
+    }
+
+    fn with_used(self, used_cm: u64) -> Self {
+        let used = used_cm / u64::from(self.cut_cm.max(1));
+        let used = Strands(u32::try_from(used).unwrap_or(u32::MAX));
+        let left = |need: Need| Strands(need.strands.0.saturating_sub(used.0));
+        Self {
             used,
-            left: need.map(|need| Strands(need.strands.0.saturating_sub(used.0))),
+            left: self.need.map(left),
+            ..self
         }
     }
 
@@ -101,39 +148,79 @@ impl LineNeed {
     }
 }
 
-/// Adds thread of a colour to what its lines in the key of a ring used: to the first line that still
-/// needs some, as much as it needs, then to the next; the last one takes the rest. Where the key has
-/// not the colour nothing is added. O(lines · log cards).
-pub fn add_used(state: &State, ring: &mut Ring, range: RangeId, number: &Number, used_cm: u64) {
+/// The chart's colour of a thread that is stitched with another, where no thread of the key is
+/// stitched in it: what was used of it was used for this one.
+#[must_use]
+pub fn replaced<'a>(ring: &Ring, thread: &'a KeyThread) -> Option<&'a ColourRef> {
+    let is_free = |colour: &&ColourRef| !ring.is_stitched_in(colour);
+    thread
+        .stitched_with
+        .as_ref()
+        .map(|_| &thread.colour)
+        .filter(is_free)
+}
+
+/// What the threads of a ring's key need and used, line by line; nothing for a notion.
+/// O(threads² + threads · log cards).
+#[must_use]
+pub fn needs(state: &State, ring: &Ring) -> Vec<Vec<ThreadNeed>> {
     let assumed = ring.fabric.unwrap_or_default();
-    let mut rest = used_cm;
-    let mut last = None;
-    for entry in ring.key.iter_mut().filter(|e| e.is_of(range, number)) {
-        let line = LineNeed::of(state, &assumed, entry);
-        let needed_cm = line.need.map_or(0, |need| line.in_cm(need.strands));
-        let takes = rest.min(needed_cm.saturating_sub(entry.used_cm));
-        entry.used_cm += takes;
-        rest -= takes;
-        last = Some(entry);
+    let mut pools: BTreeMap<&ColourRef, u64> =
+        ring.used.iter().map(|(colour, &cm)| (colour, cm)).collect();
+    let mut used: Vec<Vec<(ThreadNeed, u64)>> = Vec::with_capacity(ring.key.len());
+    let mut last: BTreeMap<&ColourRef, (usize, usize)> = BTreeMap::new();
+    for (at, line) in ring.key.iter().enumerate() {
+        let mut of_line = Vec::with_capacity(line.threads().len());
+        for (which, thread) in line.threads().iter().enumerate() {
+            let of = ThreadNeed::of(state, &assumed, line, thread);
+            let needed_cm = of.need.map_or(0, |need| of.in_cm(need.strands));
+            let mut taken = 0;
+            for colour in replaced(ring, thread)
+                .into_iter()
+                .chain([thread.stitched()])
+            {
+                if let Some(pool) = pools.get_mut(colour) {
+                    let takes = (*pool).min(needed_cm - taken);
+                    *pool -= takes;
+                    taken += takes;
+                }
+            }
+            last.insert(thread.stitched(), (at, which));
+            of_line.push((of, taken));
+        }
+        used.push(of_line);
     }
-    if let Some(entry) = last {
-        entry.used_cm = entry.used_cm.saturating_add(rest);
+    for (colour, (at, which)) in last {
+        let rest = pools.get(colour).copied().unwrap_or(0);
+        if let Some((_, taken)) = used.get_mut(at).and_then(|line| line.get_mut(which)) {
+            *taken = taken.saturating_add(rest);
+        }
+    }
+    let lines = used.into_iter();
+    lines
+        .map(|line| {
+            let threads = line.into_iter();
+            threads.map(|(of, taken)| of.with_used(taken)).collect()
+        })
+        .collect()
+}
+
+/// Says how much of a colour a ring used in all; more than the most that can be kept is the most.
+pub fn set_used(ring: &mut Ring, colour: &ColourRef, used_cm: u64) {
+    match used_cm.min(MOST_USED_CM) {
+        0 => {
+            ring.used.remove(colour);
+        }
+        used_cm => *ring.used.entry(colour.clone()).or_default() = used_cm,
     }
 }
 
-/// Lets the new key of a ring know what was used under the old one, colour by colour; what was used
-/// of a colour that the new key has not is forgotten. O(lines² · log cards).
-pub fn carry_used(state: &State, old: &[KeyEntry], ring: &mut Ring) {
-    let unused = |entry: &KeyEntry| KeyEntry {
-        used_cm: 0,
-        ..entry.clone()
-    };
-    if old.iter().map(unused).eq(ring.key.iter().cloned()) {
-        ring.key = old.to_vec();
-        return;
-    }
-    for entry in old.iter().filter(|entry| entry.used_cm > 0) {
-        add_used(state, ring, entry.range, &entry.number, entry.used_cm);
+/// Adds thread of a colour to what a ring used of it, where its key is stitched in the colour.
+/// O(threads).
+pub fn add_used(ring: &mut Ring, colour: &ColourRef, used_cm: u64) {
+    if ring.is_stitched_in(colour) {
+        let sum = ring.used_of(colour).saturating_add(used_cm);
+        set_used(ring, colour, sum);
     }
 }
 

@@ -64,15 +64,15 @@ impl Pull {
     }
 }
 
-/// What a project that was checked still has to fetch. O(lines · log cards + cards to take · log).
+/// What a project that was checked still has to fetch. O(threads · log cards + cards to take · log).
 ///
-/// A colour whose stitches are not counted is fetched whole, unless a card of it is on the ring.
+/// Of a colour whose stitches are not counted a whole card is fetched, unless one is on the ring.
 #[must_use]
 pub fn pull(state: &State, project: &ProjectKit<'_>) -> Pull {
     let mut pull = Pull::default();
     let own = Some(project.ring.id);
-    for line in &project.lines {
-        let cards: Vec<&Kept> = state.cards_of(line.entry).collect();
+    for line in project.threads() {
+        let cards: Vec<&Kept> = state.cards_of(line.thread.stitched()).collect();
         let there = |kept: &&&Kept| kept.place.at.ring() == own;
         if line.need.is_some() {
             for promise in &line.promises {
@@ -83,8 +83,15 @@ pub fn pull(state: &State, project: &ProjectKit<'_>) -> Pull {
                 }
             }
         } else if !cards.iter().any(|kept| there(&kept)) {
+            // Of several cards the one that is nearest to hand.
             let whole = cards.iter().filter(|kept| kept.card.parent.is_none());
-            for kept in whole {
+            let best = whole.min_by_key(|kept| match kept.place.at {
+                Whereabouts::Hook { .. } | Whereabouts::Unhung | Whereabouts::Hand => 0,
+                Whereabouts::Elsewhere { .. } => 1,
+                Whereabouts::Ring { .. } => 2,
+                Whereabouts::Missing { .. } => 3,
+            });
+            if let Some(kept) = best {
                 pull.add(state, kept, None);
             }
         }
@@ -112,11 +119,11 @@ pub fn pull(state: &State, project: &ProjectKit<'_>) -> Pull {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::stash::command::import::Terms;
+    use crate::stash::command::import::{Terms, by_hand};
     use crate::stash::command::{key, ring, thread};
     use crate::stash::intake::KeyRow;
     use crate::stash::kit::check::{check, rings_named};
-    use crate::stash::testing::{apply, at, bring_in, id, wall};
+    use crate::stash::testing::{apply, at, bring_in, id, row, wall};
 
     /// Gives a project a key of `(NUMBER, full crosses)`.
     fn give_key(state: &mut State, project: &str, key: &[(&str, u32)]) {
@@ -197,6 +204,23 @@ mod tests {
         let strands = decanting.strands.unwrap();
         let event = thread::decant(&state, "Robin", six, strands, None, "", at(5)).unwrap();
         apply(&mut state, &event);
+        assert!(has_nothing_to_do(&pulled(&state, "Robin")));
+    }
+
+    #[test]
+    fn of_several_cards_that_are_not_counted_the_nearest_is_fetched() {
+        let mut state = stash();
+        let mut tagged = row("1");
+        tagged.tag = Some("K7".into());
+        let event = by_hand::new_card(&state, tagged, at(2)).unwrap();
+        apply(&mut state, &event);
+        give_key(&mut state, "Robin", &[("1", 0)]);
+        assert_eq!(pulled(&state, "Robin").take, [id(&state, "1")]);
+        let away = ring::take(&state, "Wren", &[id(&state, "1")], at(3)).unwrap();
+        apply(&mut state, &away);
+        assert_eq!(pulled(&state, "Robin").take, [id(&state, "1/K7")]);
+        let taken = ring::take(&state, "Robin", &[id(&state, "1/K7")], at(4)).unwrap();
+        apply(&mut state, &taken);
         assert!(has_nothing_to_do(&pulled(&state, "Robin")));
     }
 }

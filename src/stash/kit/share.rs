@@ -67,7 +67,7 @@ pub(super) fn part_used(state: &State, kept: &Kept) -> Strands {
     Strands(parts.fold(0, u32::saturating_add))
 }
 
-/// Thread that one line of a project's key still wants.
+/// Thread that one thread of a project's key still wants.
 #[derive(Debug)]
 pub(super) struct Want {
     /// Which project.
@@ -136,6 +136,13 @@ impl Shelf {
         };
         self.promises.push(promise);
         want.promises.push(promise);
+    }
+
+    /// What could be stitched of what is not promised of a card itself, in thousandths of a
+    /// millimetre.
+    pub fn gives_um(&self, want: &Want, kept: &Kept) -> u64 {
+        let of_a_strand = Cut::of(&want.assumed, kept.card.cut_cm).map_or(0, Cut::of_a_strand_um);
+        u64::from(self.free_on_card(kept.card.id).0) * of_a_strand
     }
 
     /// What is not promised of a card itself, in strands.

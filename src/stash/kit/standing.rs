@@ -1,6 +1,6 @@
-//! How a line of a checked key stands, in words.
+//! How a thread of a checked key stands, in words.
 
-use super::check::{Line, Standing};
+use super::check::{Standing, ThreadLine};
 use super::share::Source;
 use super::substitute::Substitute;
 use super::words::{amount_in_words, skeins_in_words};
@@ -10,9 +10,9 @@ use crate::model::thread::Strands;
 use crate::stash::names::list;
 use crate::stash::state::State;
 
-/// How a line of a key stands, and where its thread is: `enough: at home on hook C07`.
+/// How a thread of a key stands, and where its thread is: `enough: at home on hook C07`.
 #[must_use]
-pub fn standing_in_words(state: &State, line: &Line<'_>) -> String {
+pub fn standing_in_words(state: &State, line: &ThreadLine<'_>) -> String {
     let mut text = alone_in_words(state, line);
     if !line.standing.is_enough() && !line.others.is_empty() {
         let others = line.others.iter().map(|&(ring, amount)| {
@@ -28,7 +28,7 @@ pub fn standing_in_words(state: &State, line: &Line<'_>) -> String {
 }
 
 /// The same, without what other projects were promised.
-fn alone_in_words(state: &State, line: &Line<'_>) -> String {
+fn alone_in_words(state: &State, line: &ThreadLine<'_>) -> String {
     let place = |card: CardId| {
         state
             .card(card)
@@ -49,7 +49,7 @@ fn alone_in_words(state: &State, line: &Line<'_>) -> String {
         }))
     };
     let cards = || {
-        let cards = state.cards_of(line.entry);
+        let cards = state.cards_of(line.thread.stitched());
         list(cards.map(|kept| state.place_in_words(kept)))
     };
     match line.standing {
@@ -105,7 +105,7 @@ fn alone_in_words(state: &State, line: &Line<'_>) -> String {
 }
 
 /// What uncut skeins do about a shortage.
-fn rest(line: &Line<'_>) -> String {
+fn rest(line: &ThreadLine<'_>) -> String {
     let skeins = skeins_in_words(line.reserve_skeins);
     let covers = one_or_many!(line.reserve_skeins, "covers", "cover");
     match (line.reserve_skeins, line.lacking) {

@@ -8,7 +8,7 @@ use crate::engine::colour::nearest;
 use crate::engine::need::Cut;
 use crate::model::assumptions::Assumptions;
 use crate::model::ids::CardId;
-use crate::model::ring::{KeyEntry, Ring};
+use crate::model::ring::{KeyThread, Ring};
 use crate::model::thread::Strands;
 use crate::stash::state::State;
 
@@ -48,18 +48,17 @@ pub(super) fn substitutes(
     state: &State,
     shelf: &Shelf,
     ring: &Ring,
-    entry: &KeyEntry,
+    thread: &KeyThread,
     assumed: &Assumptions,
     needed_um: Option<u64>,
 ) -> Vec<Substitute> {
-    let Some(wanted) = state.entry_colour(entry) else {
+    let Some(wanted) = state.thread_colour(thread) else {
         return Vec::new();
     };
-    let kind = state.entry_put_up(entry).kind();
+    let kind = state.colour_put_up(thread.stitched()).kind();
     let in_key: BTreeSet<CardId> = ring
-        .key
-        .iter()
-        .flat_map(|other| state.cards_of(other))
+        .threads()
+        .flat_map(|other| state.cards_of(other.stitched()))
         .map(|kept| kept.card.id)
         .collect();
     let among = state

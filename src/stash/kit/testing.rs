@@ -3,6 +3,11 @@
 use crate::engine::need::{Stitches, need};
 use crate::model::assumptions::Assumptions;
 use crate::model::ids::CardId;
+use crate::model::label::{Label, Name};
+use crate::model::number::Number;
+use crate::model::ring::{
+    ColourRef, KeyLine, KeyThread, KeyWork, Needle, Notion, NotionKind, StitchCounts,
+};
 use crate::model::thread::Strands;
 use crate::stash::command::import::Terms;
 use crate::stash::command::{key, ring, thread};
@@ -28,12 +33,15 @@ fn crosses(strands: u32) -> u32 {
         .unwrap()
 }
 
-/// A stash with cards `NUMBER`, so many strands on each, and so many skeins uncut.
+/// A stash with cards `NUMBER` or `NUMBER/TAG`, so many strands on each, and so many skeins uncut.
 pub(crate) fn stash(cards: &[(&str, u32, u32)]) -> State {
     let mut state = wall(3, 6, 1);
     let names: Vec<&str> = cards.iter().map(|(name, ..)| *name).collect();
     let mut list = rows(&names);
-    for (row, &(_, strands, reserve)) in list.iter_mut().zip(cards) {
+    for (row, &(name, strands, reserve)) in list.iter_mut().zip(cards) {
+        if let Some((number, tag)) = name.split_once('/') {
+            (row.number, row.tag) = (number.to_owned(), Some(tag.to_owned()));
+        }
         row.amount = Some(Amount::Lengths(f64::from(strands) / 6.0));
         row.reserve = Some(reserve);
     }
@@ -57,6 +65,41 @@ pub(crate) fn give_key(state: &mut State, project: &str, key: &[(&str, u32)]) {
     let keyed = key::import(state, &rows, Vec::new(), project, &Terms::default(), at(9));
     if let Some(event) = keyed.unwrap().event {
         apply(state, &event);
+    }
+}
+
+/// A thread of a number in the first range, so many strands of it in the needle.
+pub(crate) fn thread(state: &State, number: &str, strands: u8) -> KeyThread {
+    let range = state.ranges().next().unwrap().id;
+    KeyThread {
+        strands,
+        ..KeyThread::new(ColourRef::new(range, Number::new(number).unwrap()))
+    }
+}
+
+/// A line of full crosses.
+pub(crate) fn line_of(threads: &[KeyThread], full: u32) -> KeyLine {
+    KeyLine {
+        symbol: Label::empty(),
+        work: KeyWork::Threads {
+            needle: Needle::new(threads.to_vec()).unwrap(),
+            stitches: StitchCounts {
+                full,
+                ..StitchCounts::default()
+            },
+        },
+    }
+}
+
+/// A line of beads.
+pub(crate) fn notion(name: &str, pieces: u32) -> KeyLine {
+    KeyLine {
+        symbol: Label::empty(),
+        work: KeyWork::Notion(Notion {
+            name: Name::new(name).unwrap(),
+            kind: NotionKind::Bead,
+            pieces,
+        }),
     }
 }
 

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use crate::language::{one_or_many, say, word};
 use crate::model::assumptions::{Assumptions, Way};
 use crate::model::range::PutUp;
-use crate::model::ring::KeyEntry;
+use crate::model::ring::{KeyLine, NotionKind};
 use crate::model::thread::Strands;
 
 /// Everything that is assumed, in one line.
@@ -128,12 +128,50 @@ pub fn skeins_in_words(skeins: u32) -> String {
     format!("{skeins} {}", one_or_many!(skeins, "skein", "skeins"))
 }
 
+/// What a line of a key is of, as short as can be: `310`, `447+96` for a blend, the name of a notion.
+#[must_use]
+pub fn line_in_brief(line: &KeyLine) -> String {
+    let threads = line.threads().iter();
+    let numbers: Vec<&str> = threads
+        .map(|thread| thread.colour.number.as_str())
+        .collect();
+    let notion = line.notion().map(|notion| notion.name.to_string());
+    notion.unwrap_or_else(|| numbers.join("+"))
+}
+
+/// What is sewn on for a line of a key, and how many: `seed bead: bead, 24 pieces`; empty where the
+/// line is stitched.
+#[must_use]
+pub fn notion_in_words(line: &KeyLine) -> String {
+    let Some(notion) = line.notion() else {
+        return String::new();
+    };
+    let kind = match notion.kind {
+        NotionKind::Bead => word!("bead"),
+        NotionKind::Button => word!("button"),
+        NotionKind::MetallicOrnament => word!("metallic ornament"),
+        NotionKind::Other => word!("other"),
+    };
+    let name = &notion.name;
+    match notion.pieces {
+        0 => say!("{name}: {kind}, pieces not counted", name, kind),
+        pieces => say!(
+            "{name}: {kind}, {pieces} {word}",
+            name,
+            kind,
+            pieces,
+            word = one_or_many!(pieces, "piece", "pieces")
+        ),
+    }
+}
+
 /// What a line of a key counts: `1740 full, 30 half, 120 squares of backstitch`; empty where it
 /// counts nothing.
 #[must_use]
-pub fn stitches_in_words(entry: &KeyEntry) -> String {
+pub fn stitches_in_words(line: &KeyLine) -> String {
+    let entry = line.stitches();
     let counts = [
-        (entry.stitches, word!("full")),
+        (entry.full, word!("full")),
         (entry.half, word!("half")),
         (entry.quarter, word!("quarter")),
         (entry.three_quarter, word!("three-quarter")),

@@ -1,5 +1,7 @@
 use super::*;
+use crate::model::card::Card;
 use crate::model::ids::BoardId;
+use crate::model::number::Number;
 use crate::model::thread::{Lot, ThreadPart};
 use crate::model::underway::Underway;
 use crate::model::whereabouts::Place;
@@ -128,10 +130,8 @@ fn no_card_speaks_of_what_is_not_there_or_is_there_twice() {
 #[test]
 fn no_ring_closes_over_its_cards_or_goes_from_under_them() {
     let mut state = stash();
-    let mut robin = without_lists(state.need_ring("Robin").unwrap());
-    robin
-        .went_out
-        .clone_from(&state.need_ring("Robin").unwrap().went_out);
+    let whole = state.need_ring("Robin").unwrap().clone();
+    let robin = without_lists(&whole);
     let change = |after| Change::Ring {
         before: Some(robin.clone()),
         after,
@@ -142,8 +142,12 @@ fn no_ring_closes_over_its_cards_or_goes_from_under_them() {
         refusal(&mut state, change(Some(closed))),
         "a card would be on the ring 'Robin', which is closed"
     );
+    let event = Event {
+        act: Act::OrderFamilies,
+        changes: [ring_changes(Some(&whole), &robin), vec![change(None)]].concat(),
+    };
     assert_eq!(
-        refusal(&mut state, change(None)),
+        state.apply(&event).unwrap_err().to_string(),
         "card 2 speaks of a ring that does not exist"
     );
     let mut parked = robin.clone();
@@ -225,7 +229,7 @@ fn no_board_goes_wrong() {
 #[test]
 fn no_ring_has_a_key_of_nowhere_or_a_cloth_that_cannot_be() {
     use crate::model::assumptions::Assumptions;
-    use crate::model::ring::{KeyEntry, Ring};
+    use crate::model::ring::{KeyLine, Ring};
     let mut state = stash();
     let robin = state.need_ring("Robin").unwrap().clone();
     let written = |write: &dyn Fn(&mut Ring)| {
@@ -236,7 +240,7 @@ fn no_ring_has_a_key_of_nowhere_or_a_cloth_that_cannot_be() {
         changes.remove(0)
     };
     let number = state.card(id(&state, "3")).unwrap().card.number.clone();
-    let nowhere = written(&|ring| ring.key = vec![KeyEntry::of(RangeId(9), number.clone())]);
+    let nowhere = written(&|ring| ring.key = vec![KeyLine::of(RangeId(9), number.clone())]);
     assert_eq!(
         refusal(&mut state, nowhere),
         "the key of the project 'Robin' speaks of a range that does not exist"
@@ -251,4 +255,43 @@ fn no_ring_has_a_key_of_nowhere_or_a_cloth_that_cannot_be() {
         refusal(&mut state, cannot_be),
         "the number of threads stitched over cannot be 3; from 1 to 2 is possible"
     );
+}
+
+#[test]
+fn no_two_cards_are_written_alike_and_no_split_card_has_a_tag() {
+    use crate::model::card::Tag;
+    let mut state = stash();
+    let card = |state: &State, name| state.card(id(state, name)).unwrap().card.clone();
+    let written = |before: &Card, number: &str, tag: &str| Change::Card {
+        before: Some(before.clone()),
+        after: Some(Card {
+            number: Number::new(number).unwrap(),
+            tag: Tag::new(tag).unwrap(),
+            ..before.clone()
+        }),
+    };
+    let event = Event {
+        act: Act::OrderFamilies,
+        changes: vec![written(&card(&state, "1"), "3", "K7")],
+    };
+    apply(&mut state, &event);
+    let two = card(&state, "2");
+    for (number, tag) in [("3", "k7"), ("3/k7", "")] {
+        assert_eq!(
+            refusal(&mut state, written(&two, number, tag)),
+            format!(
+                "number {} is there twice in one range",
+                if tag.is_empty() { number } else { "3/k7" }
+            )
+        );
+    }
+    let split = Change::Card {
+        before: Some(two.clone()),
+        after: Some(Card {
+            parent: Some(id(&state, "3/K7")),
+            tag: Tag::new("x").unwrap(),
+            ..two
+        }),
+    };
+    assert!(refusal(&mut state, split).contains("would have a tag"));
 }

@@ -13,6 +13,8 @@ use serde_json::{Map, Value, json};
 use super::facts::{Facts, Source};
 use crate::model::family::Family;
 use crate::model::ids::{CardId, EventId};
+use crate::model::label::fold;
+use crate::model::ring::{ColourRef, MOST_USED_CM};
 use crate::model::thread::{Lot, ThreadPart};
 use crate::stash::change::{Amount, Change};
 use crate::stash::event::{Act, Deed, Event, Settled, Thing};
@@ -29,6 +31,8 @@ pub(super) const UNDERWAY: &str = "underway";
 const STEPS_DONE: &str = "steps_done";
 /// The families in the order of the wall.
 const FAMILIES: &str = "families";
+/// The key of a ring.
+const KEY: &str = "key";
 /// What begins the name of an entry in a list.
 const OUT: &str = "went_out/";
 const USED: &str = "used/";
@@ -335,17 +339,10 @@ pub(super) fn writes(event: &Event) -> Writes {
                 }
             }
             Change::Key { ring, after, .. } => {
-                writes.push((Thing::Ring(*ring), "key".to_owned(), unused(after)));
+                writes.push((Thing::Ring(*ring), KEY.to_owned(), set(after)));
             }
-            Change::Used {
-                ring,
-                line,
-                before,
-                after,
-            } => {
-                let by = i64::try_from(*after).unwrap_or(i64::MAX)
-                    - i64::try_from(*before).unwrap_or(i64::MAX);
-                writes.push((Thing::Ring(*ring), format!("{USED}{line}"), Write::Add(by)));
+            Change::Used { ring, colour, by } => {
+                writes.push((Thing::Ring(*ring), used_of(colour), Write::Add(*by)));
             }
             Change::Underway { after, .. } => {
                 writes.push((Thing::Stash, UNDERWAY.to_owned(), set(after)));
@@ -397,10 +394,68 @@ fn set(of: &impl Serialize) -> Write {
     Write::Set(serde_json::to_value(of).unwrap_or_default())
 }
 
-fn unused(key: &[crate::model::ring::KeyEntry]) -> Write {
-    let mut key = key.to_vec();
-    key.iter_mut().for_each(|line| line.used_cm = 0);
-    set(&key)
+/// The name of the amount that a ring used of a colour.
+pub(super) fn used_of(colour: &ColourRef) -> String {
+    format!("{USED}{}/{}", colour.range, colour.number)
+}
+
+/// The range and number of the colour of which a member says how much was used.
+pub(super) fn colour_used(member: &str) -> Option<(&str, &str)> {
+    member.strip_prefix(USED)?.split_once('/')
+}
+
+/// What a ring used, colour by colour.
+fn used(members: &Members) -> Vec<Value> {
+    let amounts = members.iter().filter_map(|(member, cell)| {
+        let (range, number) = colour_used(member)?;
+        let cm = cell.value.as_u64()?.min(MOST_USED_CM);
+        (cm > 0).then(|| json!({"range": range, "number": number, "cm": cm}))
+    });
+    amounts.collect()
+}
+
+/// A key in which several ranges may have become one: a needle has each colour once, with the strands of
+/// both, and no colour stands in for itself.
+fn one_of_each(key: &mut Value) {
+    let same = |a: &Value, b: &Value| {
+        let number = |of: &Value| of.get("number").and_then(Value::as_str).map(fold);
+        a.get("range") == b.get("range") && number(a) == number(b)
+    };
+    let lines = key.as_array_mut().into_iter().flatten();
+    let needles = lines.filter_map(|line| line.get_mut("threads")?.as_array_mut());
+    for needle in needles {
+        let mut threads: Vec<Value> = Vec::with_capacity(needle.len());
+        for mut thread in needle.drain(..) {
+            let Some(colour) = thread.get("colour").cloned() else {
+                continue;
+            };
+            if let Some(of) = thread.as_object_mut()
+                && of
+                    .get("stitched_with")
+                    .is_some_and(|with| same(with, &colour))
+            {
+                of.remove("stitched_with");
+            }
+            let is_same =
+                |other: &&mut Value| other.get("colour").is_some_and(|of| same(of, &colour));
+            match threads.iter_mut().find(is_same) {
+                Some(Value::Object(first)) => {
+                    let strands = |of: Option<&Value>| of.and_then(Value::as_u64);
+                    let both = strands(first.get("strands")).zip(strands(thread.get("strands")));
+                    match both {
+                        Some((a, b)) => {
+                            let sum = a.saturating_add(b).min(u8::MAX.into());
+                            first.insert("strands".to_owned(), json!(sum));
+                        }
+                        // The key no longer says how many there are in all.
+                        None => drop(first.remove("strands")),
+                    }
+                }
+                _ => threads.push(thread),
+            }
+        }
+        *needle = threads;
+    }
 }
 
 /// Everything in a stash, as if one event had made it.
@@ -416,10 +471,10 @@ fn all_of(state: &State) -> Writes {
     for ring in state.rings() {
         let thing = Thing::Ring(ring.id);
         differences(thing, None, Some(ring), &mut writes);
-        writes.push((thing, "key".to_owned(), unused(&ring.key)));
-        for (at, line) in ring.key.iter().enumerate() {
-            let used = i64::try_from(line.used_cm).unwrap_or(i64::MAX);
-            writes.push((thing, format!("{USED}{at}"), Write::Add(used)));
+        writes.push((thing, KEY.to_owned(), set(&ring.key)));
+        for (colour, &cm) in &ring.used {
+            let cm = i64::try_from(cm).unwrap_or(i64::MAX);
+            writes.push((thing, used_of(colour), Write::Add(cm)));
         }
         for (at, card) in ring.went_out.iter().enumerate() {
             writes.push((thing, format!("{OUT}{card}"), set(&at)));
@@ -511,6 +566,7 @@ impl<'a> Fold<'a> {
         }
         let aliases = aliases(&sheet);
         let rejoined = self.rejoined(&sheet);
+        let mut spelled: BTreeMap<(Thing, String), String> = BTreeMap::new();
         for (source, writes) in [(Source::Base, &self.base)].into_iter().chain(all()) {
             if let Some(fact) = self.facts.fact(source)
                 && !Self::stands(&sheet, fact.id)
@@ -540,8 +596,20 @@ impl<'a> Fold<'a> {
                 let mut write = write.clone();
                 if let (Write::Set(value), false) = (&mut write, aliases.is_empty()) {
                     speak_of(value, &aliases);
+                    if matches!(to, Thing::Ring(_)) && member == KEY {
+                        one_of_each(value);
+                    }
                 }
-                sheet.write(self.facts, source, to, member, write);
+                match colour_used(member) {
+                    Some((range, number)) => {
+                        let range = renamed(range, &aliases).unwrap_or_else(|| range.to_owned());
+                        let member = format!("{USED}{range}/{number}");
+                        // However the number is spelled, it is one colour.
+                        let spelled = spelled.entry((to, fold(&member))).or_insert(member);
+                        sheet.write(self.facts, source, to, spelled, write);
+                    }
+                    None => sheet.write(self.facts, source, to, member, write),
+                }
             }
         }
         sheet
@@ -615,6 +683,14 @@ pub(super) fn id_of(thing: Thing) -> Option<String> {
     })
 }
 
+/// The id of the thing that the one of an id is the same as.
+fn renamed(id: &str, aliases: &Aliases) -> Option<String> {
+    let same = aliases
+        .iter()
+        .find(|(thing, _)| id_of(**thing).as_deref() == Some(id));
+    same.and_then(|(_, to)| id_of(*to))
+}
+
 /// Speaks of the things that others are the same as.
 fn speak_of(value: &mut Value, aliases: &Aliases) {
     match value {
@@ -623,10 +699,7 @@ fn speak_of(value: &mut Value, aliases: &Aliases) {
             if !rest.is_empty() && !rest.starts_with('/') {
                 return;
             }
-            let same = aliases
-                .iter()
-                .find(|(thing, _)| id_of(**thing).as_deref() == Some(id));
-            if let Some(to) = same.and_then(|(_, to)| id_of(*to)) {
+            if let Some(to) = renamed(id, aliases) {
                 *text = format!("{to}{rest}");
             }
         }
@@ -718,15 +791,7 @@ impl Sheet {
                         of.extend(state);
                     }
                     of.insert("went_out".to_owned(), json!(went_out(members)));
-                    for (at, cell) in entries(members, USED) {
-                        let line = at.parse::<usize>().ok();
-                        let key = of.get_mut("key").and_then(Value::as_array_mut);
-                        if let Some(Value::Object(line)) =
-                            key.zip(line).and_then(|(key, at)| key.get_mut(at))
-                        {
-                            line.insert("used_cm".to_owned(), cell.value.clone());
-                        }
-                    }
+                    of.insert("used".to_owned(), json!(used(members)));
                     "rings"
                 }
                 Thing::Card(_) => {

@@ -11,7 +11,7 @@ use serde_json::{Value, json};
 
 use super::facts::Source;
 use super::fold::{
-    Cell, EXISTS, Fold, SAME_AS, STANDS, Sheet, Tip, UNDERWAY, Write, id_of, spoken_of,
+    Cell, EXISTS, Fold, SAME_AS, STANDS, Sheet, Tip, UNDERWAY, Write, colour_used, id_of, spoken_of,
 };
 use super::repair::to_hang;
 use super::{Answers, Side};
@@ -19,6 +19,7 @@ use crate::model::board::HookRef;
 use crate::model::ids::{CardId, EventId, ListDigest, RangeId, RingId};
 use crate::model::label::fold;
 use crate::stash::event::{Act, Settled, Thing};
+use crate::stash::names::written;
 use crate::stash::state::State;
 
 /// What a question is about.
@@ -318,8 +319,10 @@ impl<'a> Asking<'a> {
     /// Every thing that an event wrote on or speaks of.
     fn uses(&self, at: usize, of: &BTreeMap<String, Thing>) -> BTreeSet<Thing> {
         let mut uses = BTreeSet::new();
-        for (thing, _, write) in &self.fold.writes[at] {
+        for (thing, member, write) in &self.fold.writes[at] {
             uses.insert(*thing);
+            let range = colour_used(member).map(|(range, _)| range);
+            uses.extend(range.and_then(|range| of.get(range)));
             if let Write::Set(value) = write {
                 spoken_of(value, &mut |id| uses.extend(of.get(id)));
             }
@@ -436,7 +439,7 @@ impl<'a> Asking<'a> {
         }
     }
 
-    /// Of two cards of one number, and two rings of one project, one goes.
+    /// Of two cards that are written alike, and two rings of one project, one goes.
     fn namesakes(&mut self) {
         let mut named: BTreeMap<(String, Option<RangeId>), Vec<Thing>> = BTreeMap::new();
         for ring in self.state.rings() {
@@ -444,7 +447,8 @@ impl<'a> Asking<'a> {
             named.entry(name).or_default().push(Thing::Ring(ring.id));
         }
         for kept in self.state.cards().filter(|kept| kept.card.parent.is_none()) {
-            let name = (kept.card.number.key(), Some(kept.card.range));
+            let name = written(&kept.card.number, &kept.card.tag);
+            let name = (fold(&name), Some(kept.card.range));
             named
                 .entry(name)
                 .or_default()

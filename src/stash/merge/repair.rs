@@ -6,12 +6,12 @@ use std::collections::{BTreeMap, BTreeSet};
 use serde_json::{Value, json};
 
 use super::facts::Source;
-use super::fold::{EXISTS, Fold, UNDERWAY, Write, out_of};
+use super::fold::{EXISTS, Fold, UNDERWAY, Write, out_of, used_of};
 use super::questions::{Asking, value};
 use crate::model::board::Board;
 use crate::model::ids::CardId;
 use crate::model::label::Label;
-use crate::model::ring::RingState;
+use crate::model::ring::{KeyLine, RingState};
 use crate::model::whereabouts::{Place, Whereabouts};
 use crate::stash::event::Thing;
 use crate::stash::names::shared_mark;
@@ -61,6 +61,11 @@ impl Asking<'_> {
                 let heir = heirs.get(&parent).copied();
                 heirs.entry(parent).or_insert(card.id);
                 settled.push(value(thing, "parent", json!(heir)));
+                // It goes by the tag of the card it was split from, which is its own now.
+                let tag = self.sheet.value(Thing::Card(parent), "tag");
+                if heir.is_none() && !tag.is_null() {
+                    settled.push(value(thing, "tag", tag.clone()));
+                }
             }
         }
         self.settled.extend(settled);
@@ -139,10 +144,16 @@ impl Asking<'_> {
                 on.remove(&(thing, card));
             }
             let is_there = |range| self.state.range(range).is_some();
-            if !ring.key.iter().all(|line| is_there(line.range)) {
-                let kept = ring.key.iter().filter(|line| is_there(line.range));
+            let is_whole = |line: &&KeyLine| {
+                let mut threads = line.threads().iter();
+                threads.all(|of| is_there(of.colour.range) && is_there(of.stitched().range))
+            };
+            if !ring.key.iter().all(|line| is_whole(&line)) {
+                let kept = ring.key.iter().filter(is_whole);
                 settled.push(value(thing, "key", json!(kept.collect::<Vec<_>>())));
             }
+            let used = ring.used.keys().filter(|colour| !is_there(colour.range));
+            settled.extend(used.map(|colour| value(thing, &used_of(colour), Value::Null)));
         }
         let missing = on.into_iter().filter(|(ring, _)| self.sheet.has(*ring));
         settled.extend(missing.map(|(ring, card)| value(ring, &out_of(card), json!(0))));

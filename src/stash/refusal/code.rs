@@ -21,6 +21,7 @@ impl Refusal {
             Self::RingParkedThere { .. } => "ring_parked_there",
             Self::Number(_) => "not_a_number",
             Self::Label(_) => "not_a_label",
+            Self::Tag(_) => "not_a_tag",
             Self::UnknownCard { .. } => "unknown_card",
             Self::Ambiguous { .. } => "ambiguous",
             Self::NoCards => "no_cards",

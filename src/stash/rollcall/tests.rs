@@ -50,6 +50,7 @@ fn scatter(state: &mut State, where_to: &[usize]) {
             Some(1) => Whereabouts::Unhung,
             Some(2) => Whereabouts::Elsewhere {
                 note: Label::new("lent").unwrap(),
+                loan: None,
             },
             _ => Whereabouts::Missing {
                 last_seen: LastSeen::Loose,

@@ -7,7 +7,7 @@ use crate::language::{say, word};
 use crate::model::board::HookRef;
 use crate::model::card::Card;
 use crate::model::ids::CardId;
-use crate::model::ring::Ring;
+use crate::model::ring::{MOST_USED_CM, Ring};
 use crate::model::thread::Thread;
 use crate::model::whereabouts::Place;
 use crate::stash::change::{Change, turned};
@@ -163,17 +163,19 @@ impl State {
                     .clone_from(after);
                 Ok(())
             }
-            Change::Used {
-                ring,
-                line,
-                before,
-                after,
-            } => {
-                let at = usize::try_from(*line).unwrap_or(usize::MAX);
-                let ring = self.rings.get_mut(ring);
-                let entry = ring.and_then(|ring| ring.key.get_mut(at));
-                let entry = entry.filter(|entry| entry.used_cm == *before);
-                entry.ok_or(word!("what was used for the key"))?.used_cm = *after;
+            Change::Used { ring, colour, by } => {
+                let wrong = word!("what was used for the ring");
+                let used = &mut self.rings.get_mut(ring).ok_or(wrong)?.used;
+                let had = used.get(colour).copied().unwrap_or(0);
+                let now = had.checked_add_signed(*by).filter(|&cm| cm <= MOST_USED_CM);
+                match now.ok_or(wrong)? {
+                    0 => {
+                        used.remove(colour);
+                    }
+                    now => {
+                        *used.entry(colour.clone()).or_default() = now;
+                    }
+                }
                 Ok(())
             }
             Change::Order { before, after } => {
@@ -268,35 +270,35 @@ impl State {
         }
     }
 
-    /// Changes a ring and leaves its key and the cards that went out on it as they are. A ring comes and
-    /// goes without them.
+    /// Changes a ring and leaves its key, what was used, and the cards that went out on it as they
+    /// are. A ring comes and goes without them.
     fn ring_told_without_lists(
         &mut self,
         before: Option<&Ring>,
         after: Option<&Ring>,
     ) -> Result<(), &'static str> {
+        let has_lists = |ring: &Ring| {
+            !(ring.key.is_empty() && ring.used.is_empty() && ring.went_out.is_empty())
+        };
         let mut told = before.into_iter().chain(after);
-        if told.clone().any(|ring| !ring.key.is_empty()) {
-            return Err(word!("the ring, which is told with its key"));
+        if told.clone().any(has_lists) {
+            return Err(word!("the ring, which is told with its lists"));
         }
-        // As the first records had it.
-        let in_whole = told.clone().any(|ring| !ring.went_out.is_empty());
         let id = told.next().ok_or(word!("the ring"))?.id;
-        let (mut key, mut went_out) = (Vec::new(), Vec::new());
-        if let Some(ring) = self.rings.get_mut(&id) {
-            key = std::mem::take(&mut ring.key);
-            if !in_whole {
-                went_out = std::mem::take(&mut ring.went_out);
-            }
-        }
+        let lists = |ring: &mut Ring| {
+            (
+                std::mem::take(&mut ring.key),
+                std::mem::take(&mut ring.used),
+                std::mem::take(&mut ring.went_out),
+            )
+        };
+        let (key, used, went_out) = self.rings.get_mut(&id).map(lists).unwrap_or_default();
         // A ring that still has its lists does not go.
-        let goes = after.is_some() || (key.is_empty() && went_out.is_empty());
+        let is_bare = key.is_empty() && used.is_empty() && went_out.is_empty();
+        let goes = after.is_some() || is_bare;
         let fits = goes && swap(&mut self.rings, |ring| ring.id, before, after);
         if let Some(ring) = self.rings.get_mut(&id) {
-            ring.key = key;
-            if !in_whole {
-                ring.went_out = went_out;
-            }
+            (ring.key, ring.used, ring.went_out) = (key, used, went_out);
         }
         if fits { Ok(()) } else { Err(word!("the ring")) }
     }

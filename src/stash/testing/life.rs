@@ -25,7 +25,9 @@ pub(crate) type Choice = (u8, [u16; 5]);
 const OF_PROJECTS: u8 = 100;
 
 const RANGES: [Option<&str>; 3] = [Some("Hill"), Some("mill"), None];
-const NUMBERS: [&str; 6] = ["1", "9", "10", "B5", "b5", "310"];
+/// Of the last nobody can see whether it is 310 with a tag.
+const NUMBERS: [&str; 7] = ["1", "9", "10", "B5", "b5", "310", "310/k7"];
+const TAGS: [&str; 4] = ["K7", "9b", "k7", "a/b"];
 const MARKS: [&str; 9] = [
     "A01", "A02", "A03", "B01", "B02", "2A01", "2A02", "2B01", "C09",
 ];
@@ -57,10 +59,11 @@ fn fits_again(change: &Change) -> bool {
     change.clone().turned() == *change
         || matches!(
             change,
-            Change::Thread {
-                amount: Amount::Add { .. },
-                ..
-            }
+            Change::Used { .. }
+                | Change::Thread {
+                    amount: Amount::Add { .. },
+                    ..
+                }
         )
 }
 

@@ -225,7 +225,7 @@ fn done(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
         Purpose::Take => say(ring::take(state, text("project"), &chosen(app, stash), now)),
         Purpose::Elsewhere => {
             let cards = chosen(app, stash);
-            say(leave::elsewhere(state, &cards, text("where"), now))
+            say(leave::elsewhere(state, &cards, text("where"), None, now))
         }
         Purpose::Discard => say(leave::discard(state, &chosen(app, stash), text("why"))),
         Purpose::NewCard => {

@@ -6,7 +6,8 @@ use super::board::missing_or_found;
 use super::{commit, look_at_card, stepped, walks};
 use crate::language::{say, word};
 use crate::model::ids::{CardId, RingId};
-use crate::model::ring::{KeyEntry, Ring};
+use crate::model::range::PutUp;
+use crate::model::ring::{KeyLine, Ring};
 use crate::model::thread::Strands;
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::command::buy::Skeins;
@@ -14,6 +15,7 @@ use crate::stash::command::key::edit;
 use crate::stash::command::{buy, ring, thread};
 use crate::stash::event::Event;
 use crate::stash::kit::check::{parked_with_key, rings_in_use};
+use crate::stash::kit::words::line_in_brief;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{Kept, State};
 use crate::tui::app::project::{Buy, Fetch, Project, Pull};
@@ -33,10 +35,12 @@ fn fill_in(app: &mut App, page: Project, form: Form) {
     });
 }
 
-/// The card of a colour that is on the ring: a spare card before the card itself.
-fn on_ring<'a>(state: &'a State, ring: &Ring, entry: &KeyEntry) -> Option<&'a Kept> {
+/// The card of a line that is on the ring: of the first thread that has one, a spare card before the
+/// card itself.
+fn on_ring<'a>(state: &'a State, ring: &Ring, line: &KeyLine) -> Option<&'a Kept> {
     let there = |kept: &&Kept| kept.place.at.ring() == Some(ring.id);
-    state.cards_of(entry).filter(there).last()
+    let mut threads = line.threads().iter();
+    threads.find_map(|thread| state.cards_of(thread.stitched()).filter(there).last())
 }
 
 pub(super) fn page(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
@@ -67,6 +71,11 @@ pub(super) fn page(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effec
         (Action::Buy, _) => open_buy(app, state, vec![ring.id], Some(page)),
         (Action::Import, _) => fill_in(app, page, forms::bring_key(ring)),
         (Action::Fabric, _) => fill_in(app, page, forms::fabric(ring)),
+        (Action::Edit | Action::Accept, Some(line)) if line.notion().is_some() => {
+            app.complain(word!(
+                "a notion can't be edited here: delete the line and write another"
+            ));
+        }
         (Action::Add, _) => fill_in(app, page, forms::key_line(state, ring, None)),
         (Action::Edit | Action::Accept, _) => {
             let at = entry.map(|_| page.at);
@@ -83,26 +92,20 @@ pub(super) fn page(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effec
                 ));
             }
         }
-        (Action::Strike, _) => return change_key(app, stash, edit::strike(state, ring, page.at)),
+        (Action::Strike, _) => return change_key(app, stash, edit::strike(ring, page.at)),
         (Action::ShiftUp | Action::ShiftDown, _) => {
             let to = match action {
                 Action::ShiftUp => page.at.saturating_sub(1),
                 _ => (page.at + 1).min(ring.key.len() - 1),
             };
             app.mode = Mode::Project(Project { at: to, ..page });
-            return change_key(app, stash, edit::shift(state, ring, page.at, to));
+            return change_key(app, stash, edit::shift(ring, page.at, to));
         }
         (Action::UseLength, Some(entry)) => {
-            return use_up(
-                app,
-                stash,
-                ring,
-                entry,
-                state.entry_put_up(entry).from_lengths(1),
-            );
+            return use_up(app, stash, ring, entry, |put_up| put_up.from_lengths(1));
         }
         (Action::UseStrand, Some(entry)) => {
-            return use_up(app, stash, ring, entry, Strands(1));
+            return use_up(app, stash, ring, entry, |_| Strands(1));
         }
         (Action::UseSome, Some(entry)) => match on_ring(state, ring, entry) {
             Some(kept) => {
@@ -114,7 +117,7 @@ pub(super) fn page(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effec
         (Action::Progress, Some(entry)) => {
             fill_in(app, page, forms::progress(state, ring, entry));
         }
-        (Action::Decant, Some(entry)) => match whole_card(state, entry) {
+        (Action::Decant, Some(entry)) => match whole_card(state, ring, entry) {
             Some(kept) if kept.place.at.ring() == Some(ring.id) => app.complain(say!(
                 "{kept} is on this ring itself, so nothing need be decanted",
                 kept = state.card_name(kept)
@@ -126,17 +129,17 @@ pub(super) fn page(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effec
             }
             None => app.complain(say!(
                 "no card of {number} is in the stash",
-                number = entry.number
+                number = line_in_brief(entry)
             )),
         },
-        (Action::WindBack, Some(entry)) => match whole_card(state, entry) {
+        (Action::WindBack, Some(entry)) => match whole_card(state, ring, entry) {
             Some(kept) => {
                 let back = thread::merge(state, ring, kept.card.id);
                 return commit(app, stash, back);
             }
             None => app.complain(say!(
                 "no card of {number} is in the stash",
-                number = entry.number
+                number = line_in_brief(entry)
             )),
         },
         (Action::Missing, Some(entry)) => match on_ring(state, ring, entry) {
@@ -151,23 +154,30 @@ pub(super) fn page(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effec
     Vec::new()
 }
 
-fn not_on_ring(app: &mut App, entry: &KeyEntry) {
+fn not_on_ring(app: &mut App, line: &KeyLine) {
     app.complain(say!(
         "no card of {number} is on this ring",
-        number = entry.number
+        number = line_in_brief(line)
     ));
 }
 
-/// The card of a colour that is no spare card.
-fn whole_card<'a>(state: &'a State, entry: &KeyEntry) -> Option<&'a Kept> {
-    let mut cards = state.cards_of(entry);
-    cards.find(|kept| kept.card.parent.is_none())
+/// A card of a line that is no spare card: one with a spare card on the ring, else one that is not on
+/// the ring itself, else the first.
+fn whole_card<'a>(state: &'a State, ring: &Ring, line: &KeyLine) -> Option<&'a Kept> {
+    let threads = line.threads().iter();
+    let cards = threads.flat_map(|thread| state.cards_of(thread.stitched()));
+    let whole = cards.filter(|kept| kept.card.parent.is_none());
+    let there = |kept: &Kept| kept.place.at.ring() == Some(ring.id);
+    whole.min_by_key(|kept| {
+        let is_split = state.spares_of(kept.card.id).any(there);
+        (!is_split, there(kept))
+    })
 }
 
 /// What the key wants of a card that is not on the ring.
 fn wanted(state: &State, page: Project, card: CardId) -> Option<Strands> {
     let project = page.check(state)?;
-    let promises = project.lines.iter().flat_map(|l| &l.promises);
+    let promises = project.threads().flat_map(|thread| &thread.promises);
     let own = Some(page.ring);
     let of = promises.filter(|promise| promise.card == card);
     let apart = state
@@ -192,11 +202,12 @@ fn use_up(
     app: &mut App,
     stash: Stash<'_>,
     ring: &Ring,
-    entry: &KeyEntry,
-    amount: Strands,
+    entry: &KeyLine,
+    amount: impl FnOnce(PutUp) -> Strands,
 ) -> Vec<Effect> {
     match on_ring(stash.state, ring, entry) {
         Some(kept) => {
+            let amount = amount(stash.state.put_up(&kept.card));
             let used = thread::use_thread(stash.state, Some(ring), kept.card.id, amount, None);
             commit(app, stash, used)
         }
@@ -228,8 +239,8 @@ pub(super) fn follow_pull(app: &mut App, state: &State) {
     }
     app.mode = Mode::Project(Project { at: 0, ..page });
     let lacking = page.check(state).map(|project| {
-        let lines = project.lines.iter();
-        lines.filter(|line| line.standing.is_missing()).count()
+        let threads = project.threads();
+        threads.filter(|of| of.standing.is_missing()).count()
     });
     let lacking = match lacking {
         None | Some(0) => String::new(),
@@ -352,8 +363,8 @@ pub(super) fn buy_for_all(app: &mut App, state: &State) {
 fn missing_with_skein<'a>(state: &'a State, rings: &[RingId]) -> Option<&'a Kept> {
     let rings = rings.iter().filter_map(|&ring| state.ring(ring));
     let mut cards = rings
-        .flat_map(|ring| &ring.key)
-        .flat_map(|entry| state.cards_of(entry));
+        .flat_map(Ring::threads)
+        .flat_map(|thread| state.cards_of(thread.stitched()));
     cards.find(|kept| matches!(kept.place.at, Whereabouts::Missing { .. }) && kept.skeins() > 0)
 }
 

@@ -1,5 +1,7 @@
 //! The grid of hooks.
 
+use std::borrow::Cow;
+
 use ratatui::Frame;
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
@@ -37,6 +39,7 @@ pub(super) fn draw(app: &App, state: &State, frame: &mut Frame<'_>, area: Rect) 
                 Cell {
                     theme: &app.theme,
                     heat: look.heat(),
+                    number: number(state, &look.spot(hook)),
                     spot: look.spot(hook),
                     begins: regions.begins(hook),
                     emphasis: emphasis(app, &look, hook),
@@ -135,6 +138,12 @@ impl Emphasis {
     }
 }
 
+/// The number of the card of a hook, with its tag.
+fn number<'a>(state: &'a State, spot: &Spot<'a>) -> Cow<'a, str> {
+    let card = spot.card.map(|kept| state.number_and_tag(kept));
+    card.unwrap_or_default()
+}
+
 /// One hook on the screen.
 struct Cell<'a> {
     theme: &'a Theme,
@@ -144,6 +153,8 @@ struct Cell<'a> {
     begins: Option<&'a str>,
     emphasis: Emphasis,
     mark: String,
+    /// The number of its card, with its tag; empty without a card.
+    number: Cow<'a, str>,
 }
 
 impl Cell<'_> {
@@ -242,7 +253,7 @@ impl Cell<'_> {
     }
 
     fn number(&self) -> &str {
-        self.spot.card.map_or("", |kept| kept.card.number.as_str())
+        self.number.as_ref()
     }
 
     fn middle(&self, width: usize, height: u16) -> Vec<String> {
@@ -332,6 +343,7 @@ mod tests {
                         begins: None,
                         emphasis: Emphasis::None,
                         mark: "A01".to_owned(),
+                        number: Cow::Borrowed(""),
                     };
                     let look = (cell.glyph(), attributes(cell.style()));
                     assert!(seen.insert(look), "{shape:?} in {theme:?}");

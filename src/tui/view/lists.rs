@@ -11,6 +11,7 @@ use crate::language::{say, word};
 use crate::model::ring::RingState;
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::kit::low::low;
+use crate::stash::names::elsewhere_in_words;
 use crate::stash::state::{Kept, State};
 use crate::tui::app::{App, FindBox};
 use crate::tui::field::Field;
@@ -81,7 +82,7 @@ fn whereabouts(state: &State, kept: &Kept) -> String {
         }
         Whereabouts::Hand => word!("in hand").to_owned(),
         Whereabouts::Missing { .. } => word!("missing").to_owned(),
-        Whereabouts::Elsewhere { note } => note.to_string(),
+        Whereabouts::Elsewhere { note, loan } => elsewhere_in_words(note, loan.as_ref()),
         Whereabouts::Unhung => word!("in the tray").to_owned(),
     }
 }

@@ -11,14 +11,15 @@ use super::lists::window;
 use super::text::{ago, fit, pad, paragraph};
 use crate::language::{one_or_many, say, word};
 use crate::model::ids::CardId;
-use crate::model::ring::{Ring, RingState};
+use crate::model::ring::{KeyLine, KeyThread, Ring, RingState};
 use crate::model::thread::Strands;
 use crate::model::whereabouts::Whereabouts;
-use crate::stash::kit::check::{self, ProjectKit, Standing};
+use crate::stash::kit::check::{self, ProjectKit, Standing, ThreadLine};
 use crate::stash::kit::share::Source;
 use crate::stash::kit::standing::{standing_in_words, substitute_in_words};
 use crate::stash::kit::words::{
-    amount_in_words, assumptions_in_words, skeins_in_words, stitches_in_words, used_in_words,
+    amount_in_words, assumptions_in_words, notion_in_words, skeins_in_words, stitches_in_words,
+    used_in_words,
 };
 use crate::stash::state::State;
 use crate::tui::app::App;
@@ -37,8 +38,8 @@ const AMOUNT: usize = 8;
 
 impl Columns {
     fn of(state: &State, ring: &Ring, width: usize) -> Self {
-        let longest = ring.key.iter().map(|entry| {
-            let number = number(state, entry.range, entry.number.as_str());
+        let longest = ring.threads().map(|thread| {
+            let number = number(state, thread);
             unicode_width::UnicodeWidthStr::width(number.as_str())
         });
         let number = longest.max().unwrap_or(0).clamp(6, 16) + 2;
@@ -52,11 +53,12 @@ impl Columns {
     }
 }
 
-/// A number, with its range where there are several.
-fn number(state: &State, range: crate::model::ids::RangeId, number: &str) -> String {
-    match state.range(range) {
-        Some(range) if state.ranges().len() > 1 => format!("{} {number}", range.name),
-        _ => number.to_owned(),
+/// The number that a thread is stitched in, with its range where there are several.
+fn number(state: &State, thread: &KeyThread) -> String {
+    let colour = thread.stitched();
+    match state.ranges().len() {
+        0 | 1 => colour.number.to_string(),
+        _ => state.colour_in_words(colour),
     }
 }
 
@@ -84,12 +86,34 @@ pub(super) fn page(app: &App, state: &State, page: Project, frame: &mut Frame<'_
         .get(page.at)
         .map_or_else(Vec::new, |line| details(app, state, line, width));
     let room = height.saturating_sub(lines.len() + below.len()).max(1);
-    let shown = window(page.at, project.lines.len(), room);
+    // A row for each thread of a line, and one for a notion.
+    let rows = project.lines.iter().enumerate().flat_map(|(at, line)| {
+        let threads = line.threads.iter().enumerate();
+        let threads = threads.map(|(which, thread)| Some((which, thread)));
+        let notion = line.line.notion().map(|_| None);
+        threads.chain(notion).map(move |row| (at, line, row))
+    });
+    let rows: Vec<_> = rows.collect();
+    let chosen = rows.iter().position(|&(at, ..)| at == page.at).unwrap_or(0);
+    let shown = window(chosen, rows.len(), room);
     let used = shown.len();
-    for at in shown {
-        if let Some(line) = project.lines.get(at) {
-            lines.push(row(app, state, project.ring, line, at == page.at, &columns));
-        }
+    for &(at, line, ref thread) in rows.get(shown).unwrap_or_default() {
+        let style = if at == page.at {
+            app.theme.chosen()
+        } else {
+            Style::new()
+        };
+        lines.push(match thread {
+            Some((which, of)) => {
+                let symbol = if *which == 0 {
+                    line.line.symbol.as_str()
+                } else {
+                    "+"
+                };
+                row(app, state, project.ring, symbol, of, style, &columns)
+            }
+            None => notion_row(line.line, style, &columns),
+        });
     }
     lines.extend(std::iter::repeat_n(
         Line::default(),
@@ -148,11 +172,8 @@ fn assumed(ring: &Ring, project: &ProjectKit<'_>) -> String {
 /// How many colours stand how: `12 colours: 9 enough (4 on the ring), 2 short, 1 not owned`.
 fn sum(project: &ProjectKit<'_>) -> String {
     let count = |is: fn(Standing) -> bool| {
-        project
-            .lines
-            .iter()
-            .filter(|line| is(line.standing))
-            .count()
+        let threads = project.threads();
+        threads.filter(|thread| is(thread.standing)).count()
     };
     let lines = project.lines.len();
     let mut parts = Vec::new();
@@ -181,9 +202,8 @@ fn sum(project: &ProjectKit<'_>) -> String {
     let sum = format!("{lines} {word}: {}", parts.join(", "));
     // An amount as the columns write it, told once.
     let mut left = project
-        .lines
-        .iter()
-        .filter_map(|line| Some((line.left?, line.put_up)));
+        .threads()
+        .filter_map(|thread| Some((thread.left?, thread.put_up)));
     match left.find(|(left, put_up)| put_up.lengths(*left) > 0 && put_up.loose(*left) > 0) {
         Some((short, put_up)) => say!(
             "{sum}; {short} is {amount}",
@@ -207,22 +227,28 @@ fn heading(app: &App, columns: &Columns) -> Line<'static> {
     Line::styled(text.concat(), app.theme.faint())
 }
 
+/// A notion: its name and how many, where the threads have their columns.
+fn notion_row(line: &KeyLine, style: Style, columns: &Columns) -> Line<'static> {
+    let width = columns.number + SWATCH + columns.name + 2 * AMOUNT + columns.standing;
+    Line::from(vec![
+        Span::styled(pad(&format!(" {}", line.symbol), SYMBOL - 1), style),
+        Span::styled(" ", style),
+        Span::styled(pad(&notion_in_words(line), width), style),
+    ])
+}
+
 fn row(
     app: &App,
     state: &State,
     ring: &Ring,
-    line: &check::Line<'_>,
-    chosen: bool,
+    symbol: &str,
+    line: &ThreadLine<'_>,
+    style: Style,
     columns: &Columns,
 ) -> Line<'static> {
-    let entry = line.entry;
-    let style = if chosen {
-        app.theme.chosen()
-    } else {
-        Style::new()
-    };
+    let thread = line.thread;
     let swatch = state
-        .entry_colour(entry)
+        .thread_colour(thread)
         .and_then(|colour| app.theme.swatch(colour));
     let swatch = match swatch {
         Some(swatch) => [Span::styled("  ", swatch), Span::styled(" ", style)],
@@ -232,7 +258,7 @@ fn row(
         .left
         .map_or_else(|| "-".to_owned(), |left| line.put_up.show(left).to_string());
     let there: u32 = state
-        .cards_of(entry)
+        .cards_of(thread.stitched())
         .filter(|kept| kept.place.at.ring() == Some(ring.id))
         .fold(0, |sum, kept| sum.saturating_add(kept.strands().0));
     let there = if there == 0 {
@@ -241,16 +267,16 @@ fn row(
         line.put_up.show(Strands(there)).to_string()
     };
     let (words, mood) = standing(app, state, line);
-    let number = number(state, entry.range, entry.number.as_str());
+    let number = number(state, thread);
     let mut spans = vec![
-        Span::styled(pad(&format!(" {}", entry.symbol), SYMBOL - 1), style),
+        Span::styled(pad(&format!(" {symbol}"), SYMBOL - 1), style),
         Span::styled(" ", style),
         Span::styled(pad(&number, columns.number), style),
     ];
     spans.extend(swatch);
     spans.extend([
         Span::styled(
-            pad(state.entry_name(entry), columns.name.saturating_sub(1)),
+            pad(state.thread_name(thread), columns.name.saturating_sub(1)),
             style,
         ),
         Span::styled(" ", style),
@@ -262,7 +288,7 @@ fn row(
 }
 
 /// How a colour stands, in a few words, and how urgent that is.
-fn standing(app: &App, state: &State, line: &check::Line<'_>) -> (String, Style) {
+fn standing(app: &App, state: &State, line: &ThreadLine<'_>) -> (String, Style) {
     let theme = &app.theme;
     let place = |card: CardId| {
         let kept = state.card(card);
@@ -305,7 +331,7 @@ fn standing(app: &App, state: &State, line: &check::Line<'_>) -> (String, Style)
             )
         }
         Standing::Uncounted => {
-            let kept = state.cards_of(line.entry).next();
+            let kept = state.cards_of(line.thread.stitched()).next();
             let place = kept.map(|kept| state.place_in_words(kept));
             (place.unwrap_or_default(), Style::new())
         }
@@ -316,34 +342,59 @@ fn standing(app: &App, state: &State, line: &check::Line<'_>) -> (String, Style)
 
 /// All there is to say of the line chosen.
 fn details(app: &App, state: &State, line: &check::Line<'_>, width: usize) -> Vec<Line<'static>> {
-    let entry = line.entry;
-    let counted = match stitches_in_words(entry) {
+    let mut lines = vec![Line::styled("-".repeat(width), app.theme.faint())];
+    if line.line.notion().is_some() {
+        let text = notion_in_words(line.line);
+        lines.extend(paragraph(&text, width, Style::new()).into_iter().take(3));
+    }
+    for of in &line.threads {
+        lines.extend(thread_details(app, state, line.line, of, width));
+    }
+    lines
+}
+
+fn thread_details(
+    app: &App,
+    state: &State,
+    line: &KeyLine,
+    of: &ThreadLine<'_>,
+    width: usize,
+) -> Vec<Line<'static>> {
+    let thread = of.thread;
+    let counted = match stitches_in_words(line) {
         none if none.is_empty() => word!("stitches not counted").to_owned(),
         counted => counted,
     };
     // In the measure of the cards, lengths as they are cut, so that the two can be compared.
     let has: u32 = state
-        .cards_of(entry)
+        .cards_of(thread.stitched())
         .filter(|kept| !matches!(kept.place.at, Whereabouts::Missing { .. }))
         .fold(0, |sum, kept| sum.saturating_add(kept.strands().0));
-    let needs = line.need.map_or_else(String::new, |need| {
+    let needs = of.need.map_or_else(String::new, |need| {
         say!(
             ", needs {need}, owned {has}",
-            need = amount_in_words(need.strands, line.put_up),
-            has = amount_in_words(Strands(has), line.put_up)
+            need = amount_in_words(need.strands, of.put_up),
+            has = amount_in_words(Strands(has), of.put_up)
         )
     });
-    let used = used_in_words(line.used, line.left, line.put_up);
+    let used = used_in_words(of.used, of.left, of.put_up);
     let used = used.map_or_else(String::new, |used| format!(", {used}"));
+    let number = match &thread.stitched_with {
+        None => thread.colour.number.to_string(),
+        Some(with) => say!(
+            "{number} for {colour}",
+            number = with.number,
+            colour = thread.colour.number
+        ),
+    };
     let first = format!(
-        "{} {}: {counted}{needs}{used}; {}",
-        entry.number,
-        state.entry_name(entry),
-        standing_in_words(state, line)
+        "{number} {}: {counted}{needs}{used}; {}",
+        state.thread_name(thread),
+        standing_in_words(state, of)
     );
-    let mut lines = vec![Line::styled("-".repeat(width), app.theme.faint())];
-    lines.extend(paragraph(&first, width, Style::new()).into_iter().take(3));
-    for found in line.substitutes.iter().take(2) {
+    let mut lines: Vec<Line<'_>> = paragraph(&first, width, Style::new());
+    lines.truncate(3);
+    for found in of.substitutes.iter().take(2) {
         let text = substitute_in_words(state, found);
         let mood = if found.is_far() {
             app.theme.away()
@@ -352,7 +403,7 @@ fn details(app: &App, state: &State, line: &check::Line<'_>, width: usize) -> Ve
         };
         lines.push(Line::styled(fit(&text, width), mood));
     }
-    if line.standing.is_missing() && line.substitutes.is_empty() {
+    if of.standing.is_missing() && of.substitutes.is_empty() {
         let text = word!("nothing in the stash could stand in for it");
         lines.push(Line::styled(fit(text, width), app.theme.faint()));
     }

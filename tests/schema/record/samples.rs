@@ -2,19 +2,22 @@
 
 use homehook::model::assumptions::Assumptions;
 use homehook::model::board::{Board, HookRef, HookSpec};
-use homehook::model::card::{Card, CardFamily};
+use homehook::model::card::{Card, CardFamily, Tag};
 use homehook::model::family::{Family, WallOrder};
 use homehook::model::ids::{
     BoardId, CardId, EventId, FamilyId, ListDigest, RangeId, RingId, Stamp,
 };
-use homehook::model::label::Label;
+use homehook::model::label::{Label, Name};
 use homehook::model::number::Number;
 use homehook::model::range::{PerleSize, PutUp, Range, Shade, ThreadKind};
-use homehook::model::ring::{KeyEntry, Ring, RingState};
+use homehook::model::ring::{
+    ColourRef, KeyLine, KeyThread, KeyWork, Needle, Notion, NotionKind, Ring, RingState,
+    StitchCounts,
+};
 use homehook::model::thread::{Lot, Strands, ThreadPart};
 use homehook::model::touch::{Touch, Weight};
 use homehook::model::underway::Underway;
-use homehook::model::whereabouts::{LastSeen, Place, Whereabouts};
+use homehook::model::whereabouts::{LastSeen, Loan, Place, Whereabouts};
 use homehook::model::who::Who;
 use homehook::stash::change::{Amount, Change};
 use homehook::stash::event::{Act, Deed, Event, Fact, Settled, Thing};
@@ -121,7 +124,7 @@ fn next_act(act: &Act) -> Option<Act> {
         Act::Unpark { .. } => Act::Close { ring: RING },
         Act::Close { .. } => Act::Missing { cards: 1 },
         Act::Missing { .. } => Act::Found { card: CARD },
-        Act::Found { .. } => Act::Elsewhere { cards: 2, note: label("with Bea") },
+        Act::Found { .. } => Act::Elsewhere { cards: 2, note: label("by post"), loan: Some(loan()) },
         Act::Elsewhere { .. } => Act::NewCard { card: CARD },
         Act::NewCard { .. } => Act::ChangeCard { card: CARD },
         Act::ChangeCard { .. } => Act::Discard { cards: 1, why: label("moths") },
@@ -191,6 +194,7 @@ fn cards() -> Vec<Card> {
         id: CARD,
         range: RangeId(1),
         number: Number::new("310").unwrap(),
+        tag: Tag::none(),
         name: Label::default(),
         colour: None,
         family: CardFamily::Unknown,
@@ -205,6 +209,7 @@ fn cards() -> Vec<Card> {
         size: PerleSize::new(5).unwrap(),
     });
     let full = Card {
+        tag: Tag::new("K7").unwrap(),
         name: label("slate"),
         colour: Some("#ABCDEF".parse().unwrap()),
         family: CardFamily::Chosen(FamilyId(1)),
@@ -235,6 +240,11 @@ fn places() -> Vec<Place> {
         Whereabouts::Hand,
         Whereabouts::Elsewhere {
             note: label("at a friend's"),
+            loan: None,
+        },
+        Whereabouts::Elsewhere {
+            note: Label::default(),
+            loan: Some(loan()),
         },
         Whereabouts::Unhung,
     ];
@@ -242,24 +252,62 @@ fn places() -> Vec<Place> {
     at.into_iter().map(|at| Place { at, since: NOW }).collect()
 }
 
-fn key() -> Vec<KeyEntry> {
-    let plain = KeyEntry::of(RangeId(1), Number::new("310").unwrap());
-    let full = KeyEntry {
-        symbol: label("X"),
+fn loan() -> Loan {
+    Loan {
+        whom: Name::new("Bea").unwrap(),
+        until: Some(jiff::civil::date(2026, 11, 1)),
+    }
+}
+
+fn colour(number: &str) -> ColourRef {
+    ColourRef::new(RangeId(1), Number::new(number).unwrap())
+}
+
+fn key() -> Vec<KeyLine> {
+    let plain = KeyLine::of(RangeId(1), Number::new("310").unwrap());
+    let first = KeyThread {
         strands: 2,
-        stitches: 400,
         name: label("slate"),
-        colour: Some("#102030".parse().unwrap()),
-        half: 1,
-        quarter: 2,
-        three_quarter: 3,
-        backstitch: 40,
-        backstitch_strands: 1,
-        french_knots: 5,
-        used_cm: u64::MAX,
-        ..plain.clone()
+        hex: Some("#102030".parse().unwrap()),
+        ..KeyThread::new(colour("447"))
     };
-    vec![plain, full]
+    let second = KeyThread {
+        stitched_with: Some(colour("9")),
+        ..KeyThread::new(colour("96"))
+    };
+    let blend = KeyLine {
+        symbol: label("X"),
+        work: KeyWork::Threads {
+            needle: Needle::new(vec![first, second]).unwrap(),
+            stitches: StitchCounts {
+                full: 400,
+                half: 1,
+                quarter: 2,
+                three_quarter: 3,
+                backstitch: 40,
+                backstitch_strands: 1,
+                french_knots: 5,
+            },
+        },
+    };
+    let notion = |kind| KeyLine {
+        symbol: label("o"),
+        work: KeyWork::Notion(Notion {
+            name: Name::new("brass star").unwrap(),
+            kind,
+            pieces: 24,
+        }),
+    };
+    let kinds = [
+        NotionKind::Bead,
+        NotionKind::Button,
+        NotionKind::MetallicOrnament,
+        NotionKind::Other,
+    ];
+    [plain, blend]
+        .into_iter()
+        .chain(kinds.map(notion))
+        .collect()
 }
 
 fn rings() -> Vec<Ring> {
@@ -273,6 +321,7 @@ fn rings() -> Vec<Ring> {
         id: RING,
         project: label("Fox"),
         key: key(),
+        used: [(colour("310"), 700)].into(),
         fabric: Some(Assumptions::default()),
         went_out: vec![CARD],
         state,
@@ -379,9 +428,8 @@ fn after(change: &Change) -> Option<Vec<Change>> {
         Change::Key { .. } => {
             vec![Change::Used {
                 ring,
-                line: 1,
-                before: 0,
-                after: u64::MAX,
+                colour: colour("310"),
+                by: i64::MIN,
             }]
         }
         Change::Used { .. } => {

@@ -182,7 +182,7 @@ fn a_card_that_is_bought_again_takes_the_place_of_the_missing_one() {
 
     // The kit counts them, and nothing more is to be bought.
     let kit = check(&state, &rings_in_use(&state).unwrap());
-    let standing = kit.projects[0].lines.iter().map(|line| line.standing);
+    let standing = kit.projects[0].threads().map(|of| of.standing);
     assert_eq!(standing.collect::<Vec<_>>(), [Standing::Home; 2]);
     assert!(buy_list(&state, &kit).is_empty());
     assert!(gone != state);
@@ -227,4 +227,19 @@ fn skeins_come_to_their_lot_and_one_is_cut_onto_a_new_card() {
         lots(&state, "310"),
         [lot("", 0, 1), lot("K7", 0, 3), lot("W2", 48, 0)]
     );
+}
+
+#[test]
+fn skeins_come_beside_the_card_without_a_tag_unless_it_is_missing() {
+    let mut state = crate::stash::kit::testing::stash(&[("1", 6, 0), ("1/K7", 6, 0)]);
+    let bring = |state: &mut State| {
+        let skeins = [said(state, "1=2").unwrap()];
+        let event = bought(state, &skeins, at(5)).unwrap();
+        apply(state, &event);
+        ["1", "1/K7"].map(|name| state.card(id(state, name)).unwrap().skeins())
+    };
+    assert_eq!(bring(&mut state), [2, 0]);
+    let gone = crate::stash::command::ring::missing(&state, &[id(&state, "1")], at(6)).unwrap();
+    apply(&mut state, &gone);
+    assert_eq!(bring(&mut state), [2, 2]);
 }

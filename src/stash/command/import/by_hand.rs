@@ -3,8 +3,10 @@
 use jiff::Timestamp;
 
 use super::{Outcome, Terms, stock};
+use crate::model::card::{Card, TAG_SIGN, Tag};
 use crate::model::ids::CardId;
 use crate::stash::change::Change;
+use crate::stash::command::ring::kept;
 use crate::stash::event::{Act, Event};
 use crate::stash::intake::StockRow;
 use crate::stash::kit::words::amount_in_words;
@@ -14,10 +16,13 @@ use crate::stash::state::State;
 /// Writes a new card.
 ///
 /// # Errors
-/// When the row cannot be taken as it is, or the stash has a card of its number.
+/// When the row cannot be taken as it is, or the stash has a card of its number and tag.
 pub fn new_card(state: &State, row: StockRow, now: Timestamp) -> Result<Event, Refusal> {
     let range = row.range.as_deref().unwrap_or_default();
-    let there = state.find_card(&format!("{range}:{}", row.number)).ok();
+    let tag = row.tag.as_deref().filter(|tag| !tag.trim().is_empty());
+    let tag = tag.map_or_else(String::new, |tag| format!("{TAG_SIGN}{tag}"));
+    let name = format!("{range}:{}{tag}", row.number);
+    let there = state.find_card(&name).ok();
     let taken = taken(state, row, now)?;
     let mut changes = taken.event.iter().flat_map(|event| &event.changes);
     let new = changes.find_map(|change| match change {
@@ -46,13 +51,47 @@ pub fn new_card(state: &State, row: StockRow, now: Timestamp) -> Result<Event, R
 pub fn change_card(
     state: &State,
     card: CardId,
-    row: StockRow,
+    mut row: StockRow,
     now: Timestamp,
 ) -> Result<Option<Event>, Refusal> {
+    if let Some(kept) = state.card(card) {
+        row.tag = Some(state.tag(kept).to_string());
+    }
     let event = taken(state, row, now)?.event;
     Ok(event.map(|event| Event {
         act: Act::ChangeCard { card },
         ..event
+    }))
+}
+
+/// Gives a card another tag, or none where it is empty. Nothing where it has that one.
+///
+/// # Errors
+/// When the card is not there or a spare card, the text is no tag, or another card of its range is
+/// written so.
+pub fn retag(state: &State, card: CardId, tag: &str) -> Result<Option<Event>, Refusal> {
+    let kept = kept(state, card)?;
+    if kept.card.parent.is_some() {
+        return Err(Refusal::SpareCard(state.card_name(kept)));
+    }
+    let tag = Tag::new(tag)?;
+    let other = state.written_alike(kept.card.range, &kept.card.number, &tag, Some(card));
+    if let Some(other) = other {
+        return Err(Refusal::CardThere {
+            card: state.card_name(other),
+            amount: amount_in_words(other.strands(), state.put_up(&other.card)),
+        });
+    }
+    let after = Card {
+        tag,
+        ..kept.card.clone()
+    };
+    Ok((after != kept.card).then(|| Event {
+        act: Act::ChangeCard { card },
+        changes: vec![Change::Card {
+            before: Some(kept.card.clone()),
+            after: Some(after),
+        }],
     }))
 }
 

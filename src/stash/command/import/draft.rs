@@ -7,13 +7,14 @@ use super::ranges::Ranges;
 use super::{Terms, spares};
 use crate::language::{one_or_many, say, word};
 use crate::model::board::HookRef;
+use crate::model::card::Tag;
 use crate::model::colour::Srgb;
 use crate::model::ids::{CardId, RangeId};
-use crate::model::label::Label;
+use crate::model::label::{Label, fold};
 use crate::model::number::Number;
 use crate::model::range::PutUp;
 use crate::stash::intake::{Rejected, StockRow};
-use crate::stash::names::list;
+use crate::stash::names::{list, written};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{Kept, State};
 
@@ -22,6 +23,8 @@ pub(super) struct Draft<'a> {
     pub(super) row: &'a StockRow,
     pub(super) range: RangeId,
     pub(super) number: Number,
+    /// The tag of the card, or of the card that a spare card was split from.
+    pub(super) tag: Tag,
     pub(super) name: Option<Label>,
     pub(super) colour: Option<Srgb>,
     pub(super) family: Option<Label>,
@@ -76,6 +79,13 @@ pub(super) fn label(text: Option<&String>, what: &str) -> Result<Option<Label>, 
         .transpose()
 }
 
+impl Draft<'_> {
+    /// What two drafts of one range are the same by: the number and tag as they are written, folded.
+    pub(super) fn key(&self) -> String {
+        fold(&written(&self.number, &self.tag))
+    }
+}
+
 /// What a row asks for, or why it cannot be taken.
 pub(super) fn draft<'a>(
     state: &'a State,
@@ -84,6 +94,8 @@ pub(super) fn draft<'a>(
     terms: &Terms,
 ) -> Result<Draft<'a>, String> {
     let number = Number::new(&row.number).map_err(|wrong| wrong.to_string())?;
+    let tag =
+        Tag::new(row.tag.as_deref().unwrap_or_default()).map_err(|wrong| wrong.to_string())?;
     spares::check(row)?;
     let name = label(row.name.as_ref(), "name")?;
     let family = label(row.family.as_ref(), "family")?.filter(|family| !family.is_empty());
@@ -99,11 +111,21 @@ pub(super) fn draft<'a>(
     let alike = state.index().numbered(&number.key()).iter();
     let mut alike = alike
         .filter(|(of, _)| *of == range)
-        .filter_map(|&(_, id)| state.card(id));
+        .filter_map(|&(_, id)| state.card(id))
+        .filter(|kept| state.tag(kept).key() == tag.key());
     let known = match &row.spare_of {
         Some(tag) => state.spare_tagged(alike, tag),
         None => alike.find(|kept| kept.card.parent.is_none()),
     };
+    if known.is_none()
+        && row.spare_of.is_none()
+        && let Some(other) = state.written_alike(range, &number, &tag, None)
+    {
+        return Err(say!(
+            "the stash has a card that is written {name} already",
+            name = state.number_and_tag(other)
+        ));
+    }
     let put_up = known.map_or_else(|| ranges.put_up(range), |kept| state.put_up(&kept.card));
     let said = said(row, dye_lot, known, put_up)?;
     let adding_to = known.filter(|_| terms.add);
@@ -112,6 +134,7 @@ pub(super) fn draft<'a>(
         row,
         range,
         number,
+        tag,
         name,
         family,
         colour: row.colour,
@@ -167,7 +190,7 @@ pub(super) fn reject_the_homeless(
             });
             let places = state.capacity(hook);
             if at_home.len() < usize::from(places) {
-                at_home.push(draft.number.to_string());
+                at_home.push(written(&draft.number, &draft.tag).into_owned());
                 return true;
             }
             let who = list(at_home.iter().cloned());

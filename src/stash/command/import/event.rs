@@ -181,6 +181,7 @@ fn card(draft: &Draft<'_>, shade: Option<&Shade>, id: CardId, families: &mut Fam
         id,
         range: draft.range,
         number: old.map_or_else(|| draft.number.clone(), |card| card.number.clone()),
+        tag: old.map_or_else(|| draft.tag.clone(), |card| card.tag.clone()),
         name: name
             .or_else(|| old.map(|card| card.name.clone()).filter(|n| !n.is_empty()))
             .or_else(|| shade.map(|shade| shade.name.clone()))

@@ -33,7 +33,7 @@ pub(super) fn is_unknown(draft: &Draft<'_>) -> bool {
     draft.row.spare_of.is_some() && draft.known.is_none()
 }
 
-/// Where among the rows that are taken a colour's own card is, by range and number.
+/// Where among the rows that are taken a colour's own card is, by range, number and tag.
 pub(super) type Own = HashMap<(RangeId, String), usize>;
 
 /// Looks for them. O(rows).
@@ -41,7 +41,7 @@ pub(super) fn own(drafts: &[Draft<'_>]) -> Own {
     let cards = drafts.iter().enumerate();
     let cards = cards.filter(|(_, draft)| draft.row.spare_of.is_none());
     cards
-        .map(|(at, draft)| ((draft.range, draft.number.key()), at))
+        .map(|(at, draft)| ((draft.range, draft.key()), at))
         .collect()
 }
 
@@ -59,7 +59,7 @@ pub(super) fn add_to_own(
     if spare.lots.iter().any(|said| said.strands.is_none()) {
         return Err(word!("the row of a spare card has to say how much is on it").to_owned());
     }
-    let own = own.get(&(spare.range, number.key()));
+    let own = own.get(&(spare.range, spare.key()));
     let own = own.and_then(|&at| drafts.get_mut(at));
     let says = |own: &&mut Draft<'_>| own.lots.iter().any(|said| said.strands.is_some());
     let own = own.filter(says).ok_or_else(|| {

@@ -29,7 +29,10 @@ fn read(state: &State, project: &str, texts: &[&str]) -> Keyed {
 
 fn numbers(state: &State, project: &str) -> Vec<String> {
     let key = &state.need_ring(project).unwrap().key;
-    key.iter().map(|entry| entry.number.to_string()).collect()
+    let threads = key.iter().flat_map(KeyLine::threads);
+    threads
+        .map(|thread| thread.colour.number.to_string())
+        .collect()
 }
 
 #[test]
@@ -77,7 +80,7 @@ fn taken_for(state: &State, range: Option<&str>, number: &str, asked: Option<&st
     let keyed = import(state, &[row], Vec::new(), "P", &terms, at(5)).unwrap();
     let mut after = state.clone();
     apply(&mut after, &keyed.event.unwrap());
-    let entry = &after.need_ring("P").unwrap().key[0];
+    let entry = &after.need_ring("P").unwrap().key[0].threads()[0].colour;
     let range = after.range(entry.range).unwrap();
     format!("{}:{}", range.name, entry.number)
 }

@@ -42,7 +42,14 @@ fn done(state: &mut State, event: &Event) {
 #[test]
 fn a_card_that_is_lent_keeps_its_home_and_comes_back_to_it() {
     let mut state = stash();
-    let event = elsewhere(&state, &ids(&state, &["2", "3", "2"]), " with Bea ", at(1)).unwrap();
+    let event = elsewhere(
+        &state,
+        &ids(&state, &["2", "3", "2"]),
+        " with Bea ",
+        None,
+        at(1),
+    )
+    .unwrap();
     done(&mut state, &event);
     assert_eq!(
         act_in_words(&state, &event.act),
@@ -64,21 +71,21 @@ fn where_else_has_to_be_said_and_only_once() {
     let mut state = stash();
     let two = ids(&state, &["2"]);
     assert_eq!(
-        words(elsewhere(&state, &two, "  ", at(1))),
+        words(elsewhere(&state, &two, "  ", None, at(1))),
         "say where it is, in a word or two: 'with Bea', 'drawer in the hall'"
     );
     assert_eq!(
-        words(elsewhere(&state, &[], "Bea", at(1))),
+        words(elsewhere(&state, &[], "Bea", None, at(1))),
         "name at least one card"
     );
-    let event = elsewhere(&state, &two, "Bea", at(1)).unwrap();
+    let event = elsewhere(&state, &two, "Bea", None, at(1)).unwrap();
     done(&mut state, &event);
     assert_eq!(
-        words(elsewhere(&state, &two, "Bea", at(2))),
+        words(elsewhere(&state, &two, "Bea", None, at(2))),
         "card 2 is elsewhere: Bea; it need not be said again"
     );
     // Lent on to somebody else.
-    let event = elsewhere(&state, &two, "Cleo", at(2)).unwrap();
+    let event = elsewhere(&state, &two, "Cleo", None, at(2)).unwrap();
     done(&mut state, &event);
     assert_eq!(where_is(&state, "2"), "elsewhere: Cleo");
 }
@@ -155,4 +162,36 @@ fn a_rehang_underway_goes_on_without_the_card_and_ends_with_the_last() {
         assert_eq!(left, aims.len() - at - 1);
     }
     assert!(state.underway().is_none());
+}
+
+#[test]
+fn a_loan_says_to_whom_and_until_when() {
+    use crate::model::label::Name;
+    use crate::stash::words::act_in_words;
+    let mut state = wall(1, 3, 1);
+    bring_in(&mut state, &["1@A01"]);
+    let card = [id(&state, "1")];
+    let whom = Name::new("Bea").unwrap();
+    for (note, until, words) in [
+        ("", None, "lent to Bea"),
+        (
+            "",
+            Some(jiff::civil::date(2026, 11, 1)),
+            "lent to Bea until 2026-11-01",
+        ),
+        ("by post", None, "lent to Bea: by post"),
+    ] {
+        let whom = whom.clone();
+        let event = elsewhere(&state, &card, note, Some(Loan { whom, until }), at(1)).unwrap();
+        apply(&mut state, &event);
+        let kept = state.card(card[0]).unwrap();
+        assert_eq!(state.place_in_words(kept), words);
+        assert_eq!(
+            act_in_words(&state, &event.act),
+            format!("Put 1 card elsewhere: {words}")
+        );
+    }
+    let back = ring::found(&state, card[0], at(2)).unwrap();
+    apply(&mut state, &back);
+    assert!(state.card(card[0]).unwrap().is_home());
 }

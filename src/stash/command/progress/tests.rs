@@ -1,4 +1,6 @@
 use super::*;
+use crate::model::number::Number;
+use crate::model::ring::KeyLine;
 use crate::stash::command::ring;
 use crate::stash::event::Act;
 use crate::stash::kit::testing::{give_key, stash, take, use_up};
@@ -19,7 +21,8 @@ fn state() -> State {
 
 fn used(state: &State) -> Vec<u64> {
     let ring = state.need_ring("Fox").unwrap();
-    ring.key.iter().map(|entry| entry.used_cm).collect()
+    let needs = needs(state, ring).into_iter().flatten();
+    needs.map(|of| of.in_cm(of.used)).collect()
 }
 
 fn say(state: &mut State, said: Progress<'_>) -> Option<Act> {
@@ -72,7 +75,8 @@ fn a_part_is_said_of_a_colour_or_of_all_that_is_counted() {
         percent: percent(text),
     };
     say(&mut state, done(None, "50%")).unwrap();
-    assert_eq!(used(&state), [500, 0, 400, 200]);
+    // Of 18 strands of one colour 9 are behind it: the first line has those it needs.
+    assert_eq!(used(&state), [900, 0, 0, 200]);
     say(&mut state, done(Some("1"), "100")).unwrap();
     assert_eq!(used(&state), [1_000, 0, 800, 200]);
     say(&mut state, done(None, "0")).unwrap();
@@ -98,7 +102,7 @@ fn what_cannot_be_said_is_refused() {
     let mut ring = state.need_ring("Fox").unwrap().clone();
     let ranges = ["Hill", "Moor"].map(|name| state.find_range(name).unwrap().id);
     ring.key = ranges
-        .map(|range| KeyEntry::of(range, Number::new("5").unwrap()))
+        .map(|range| KeyLine::of(range, Number::new("5").unwrap()))
         .to_vec();
     let one = |colour| Progress::Used {
         colour,

@@ -7,14 +7,12 @@ use proptest::prelude::*;
 use super::*;
 use crate::engine::need::need;
 use crate::model::ids::CardId;
-use crate::stash::change::ring_changes;
-use crate::stash::command::import::Terms;
-use crate::stash::command::{buy, key, ring};
+use crate::stash::command::key::edit;
+use crate::stash::command::{buy, ring};
 use crate::stash::event::{Act, Event};
-use crate::stash::intake::{Amount, KeyRow, StockRow};
+use crate::stash::intake::{Amount, StockRow};
 use crate::stash::kit::buy::buy_list;
-use crate::stash::kit::progress::stitches;
-use crate::stash::kit::testing::{give_key, stash, take, use_up};
+use crate::stash::kit::testing::{give_key, line_of, notion, stash, take, thread, use_up};
 use crate::stash::testing::{apply, at, bring_in, id, read, rows, wall};
 
 fn checked<'a>(state: &'a State, projects: &[&str]) -> Kit<'a> {
@@ -24,8 +22,8 @@ fn checked<'a>(state: &'a State, projects: &[&str]) -> Kit<'a> {
 
 /// How the lines of one project stand: standing, what cards lack, skeins in reserve, to buy.
 fn lines(kit: &Kit<'_>, at: usize) -> Vec<(Standing, u32, u32, u32)> {
-    let lines = kit.projects[at].lines.iter();
-    lines
+    let threads = kit.projects[at].threads();
+    threads
         .map(|line| {
             (
                 line.standing,
@@ -81,7 +79,7 @@ fn a_line_stands_as_its_cards_do() {
             (Standing::Uncounted, 0, 0, 0),
         ]
     );
-    let decant = &kit.projects[0].lines[1].promises[0];
+    let decant = &kit.projects[0].lines[1].threads[0].promises[0];
     let fox = state.need_ring("Fox").unwrap().id;
     assert_eq!(
         (decant.source, decant.strands),
@@ -102,7 +100,10 @@ fn a_ring_that_was_not_asked_about_keeps_what_its_key_needs() {
     let kit = checked(&state, &["Harbour"]);
     assert_eq!(lines(&kit, 0), [(Standing::Short, 22, 0, 22)]);
     let fox = state.need_ring("Fox").unwrap().id;
-    assert_eq!(kit.projects[0].lines[0].others, [(fox, Strands(40))]);
+    assert_eq!(
+        kit.projects[0].lines[0].threads[0].others,
+        [(fox, Strands(40))]
+    );
     // Whoever is asked about, and in whatever order, what lies with the work stays there.
     for order in [["Fox", "Harbour"], ["Harbour", "Fox"]] {
         let kit = checked(&state, &order);
@@ -157,7 +158,7 @@ fn only_what_is_still_needed_counts() {
         ]
     );
     assert_eq!(lines(&kit, 1), [(Standing::Short, 12, 0, 12)]);
-    let moss = &kit.projects[0].lines[1];
+    let moss = &kit.projects[0].lines[1].threads[0];
     assert_eq!((moss.used, moss.left), (Strands(9), Some(Strands(3))));
     let list = buy_list(&state, &kit);
     let why = &list[1].why[0];
@@ -207,7 +208,7 @@ fn the_nearest_colours_stand_in_for_one_that_is_missing() {
     let event = ring::missing(&state, &[id(&state, "1")], at(2)).unwrap();
     apply(&mut state, &event);
     let kit = checked(&state, &["Robin"]);
-    let found: Vec<_> = kit.projects[0].lines[0]
+    let found: Vec<_> = kit.projects[0].lines[0].threads[0]
         .substitutes
         .iter()
         .map(|found| (found.card, found.enough, found.is_far()))
@@ -220,7 +221,7 @@ fn the_nearest_colours_stand_in_for_one_that_is_missing() {
             (id(&state, "3"), Some(false), true)
         ]
     );
-    assert!(kit.projects[0].lines[1].substitutes.is_empty());
+    assert!(kit.projects[0].lines[1].threads[0].substitutes.is_empty());
 }
 
 #[test]
@@ -284,12 +285,14 @@ fn range_is(state: &mut State, put_up: PutUp, variegated: bool) {
 fn perle_is_needed_by_the_length_with_one_strand_in_the_needle() {
     let mut state = stash(&[("1", 5, 1)]);
     give_key(&mut state, "Fox", &[("1", 40)]);
-    let stranded = checked(&state, &["Fox"]).projects[0].lines[0].need.unwrap();
+    let stranded = checked(&state, &["Fox"]).projects[0].lines[0].threads[0]
+        .need
+        .unwrap();
     let size = crate::model::range::PerleSize::new(5).unwrap();
     let perle = PutUp::usual(crate::model::range::ThreadKind::Perle { size });
     range_is(&mut state, perle, false);
     let kit = checked(&state, &["Fox"]);
-    let line = &kit.projects[0].lines[0];
+    let line = &kit.projects[0].lines[0].threads[0];
     let need = line.need.unwrap();
     // Half the strands, as there is one in the needle instead of two.
     assert!(need.strands.0 * 2 <= stranded.strands.0 + 1);
@@ -306,10 +309,12 @@ fn perle_is_needed_by_the_length_with_one_strand_in_the_needle() {
 fn variegated_thread_is_worked_cross_by_cross_and_needs_more() {
     let mut state = stash(&[("1", 48, 0)]);
     give_key(&mut state, "Fox", &[("1", 40)]);
-    let plain = checked(&state, &["Fox"]).projects[0].lines[0].need.unwrap();
+    let plain = checked(&state, &["Fox"]).projects[0].lines[0].threads[0]
+        .need
+        .unwrap();
     range_is(&mut state, PutUp::default(), true);
     let kit = checked(&state, &["Fox"]);
-    let line = &kit.projects[0].lines[0];
+    let line = &kit.projects[0].lines[0].threads[0];
     assert_eq!(line.way, Way::OneByOne);
     assert!(line.need.unwrap().metres > plain.metres);
     // The rest of the project is as was assumed.
@@ -341,5 +346,106 @@ fn a_part_used_skein_is_opened_before_a_new_one() {
     assert_eq!(
         lines(&checked(&state, &["Fox"]), 0),
         [(Standing::Short, 20, 2, 0)]
+    );
+}
+
+/// Puts a line at the end of a project's key.
+fn put(state: &mut State, project: &str, line: KeyLine) {
+    let event = edit::put(state.need_ring(project).unwrap(), None, line);
+    apply(state, &event.unwrap().unwrap());
+}
+
+#[test]
+fn each_thread_of_a_blend_needs_its_own_strands_of_its_own_card() {
+    let mut state = stash(&[("1", 48, 0), ("2", 48, 0)]);
+    take(&mut state, "Fox", &["1"]);
+    let (one, two) = (thread(&state, "1", 1), thread(&state, "2", 2));
+    put(&mut state, "Fox", line_of(&[one, two], 400));
+    let kit = checked(&state, &["Fox"]);
+    let threads: Vec<_> = kit.projects[0].threads().collect();
+    assert_eq!(
+        (threads[0].standing, threads[1].standing),
+        (Standing::OnRing, Standing::Home)
+    );
+    let metres = |at: usize| threads[at].need.unwrap().metres;
+    assert!((metres(1) - 2.0 * metres(0)).abs() < 1e-9);
+    assert!(
+        threads[0]
+            .promises
+            .iter()
+            .all(|p| p.card == id(&state, "1"))
+    );
+    assert!(
+        threads[1]
+            .promises
+            .iter()
+            .all(|p| p.card == id(&state, "2"))
+    );
+}
+
+#[test]
+fn a_blend_that_says_no_strands_shares_those_of_the_needle() {
+    let mut state = stash(&[("1", 48, 0), ("2", 48, 0)]);
+    take(&mut state, "Fox", &["1"]);
+    let both = [thread(&state, "1", 0), thread(&state, "2", 0)];
+    put(&mut state, "Fox", line_of(&both, 400));
+    put(&mut state, "Fox", line_of(&both[..1], 400));
+    let kit = checked(&state, &["Fox"]);
+    let needs: Vec<f64> = kit.projects[0]
+        .threads()
+        .map(|thread| thread.need.unwrap().metres)
+        .collect();
+    assert!((needs[0] - needs[1]).abs() < 1e-9);
+    assert!((needs[2] - 2.0 * needs[0]).abs() < 1e-9);
+}
+
+#[test]
+fn a_notion_is_listed_and_asks_for_no_thread() {
+    let mut state = stash(&[("1", 48, 0)]);
+    take(&mut state, "Fox", &["1"]);
+    put(&mut state, "Fox", notion("seed bead", 24));
+    let kit = checked(&state, &["Fox"]);
+    assert_eq!(kit.projects[0].lines.len(), 1);
+    assert_eq!(kit.projects[0].threads().count(), 0);
+    assert_eq!(kit.promises, []);
+    assert_eq!(buy_list(&state, &kit), []);
+}
+
+#[test]
+fn the_colour_used_in_place_of_the_charts_gives_the_thread() {
+    let mut state = stash(&[("1", 48, 0), ("2", 48, 0)]);
+    give_key(&mut state, "Fox", &[("1", 20)]);
+    let with = thread(&state, "2", 0).colour;
+    let event = edit::stitch_with(state.need_ring("Fox").unwrap(), 0, 0, Some(with));
+    apply(&mut state, &event.unwrap().unwrap());
+    let kit = checked(&state, &["Fox"]);
+    assert_eq!(lines(&kit, 0), [(Standing::Home, 0, 0, 0)]);
+    assert_eq!(kit.promises[0].card, id(&state, "2"));
+    // It goes back to the chart's colour as well.
+    let event = edit::stitch_with(state.need_ring("Fox").unwrap(), 0, 0, None);
+    apply(&mut state, &event.unwrap().unwrap());
+    assert_eq!(checked(&state, &["Fox"]).promises[0].card, id(&state, "1"));
+}
+
+#[test]
+fn of_several_cards_the_one_that_lasts_gives_else_as_few_as_will_do() {
+    let mut state = stash(&[("1", 10, 1), ("1/a", 30, 0), ("1/b", 40, 0)]);
+    let gives = |state: &State| -> Vec<(String, u32)> {
+        let kit = checked(state, &["Fox"]);
+        let cards = kit.promises.iter().filter(|p| p.source == Source::Here);
+        let named = cards.map(|p| (state.card_name(state.card(p.card).unwrap()), p.strands.0));
+        named.collect()
+    };
+    let given = |card: &str, strands| (card.to_owned(), strands);
+    give_key(&mut state, "Fox", &[("1", 8)]);
+    assert_eq!(gives(&state), [given("1", 8)]);
+    give_key(&mut state, "Fox", &[("1", 30)]);
+    assert_eq!(gives(&state), [given("1/a", 30)]);
+    give_key(&mut state, "Fox", &[("1", 48)]);
+    assert_eq!(gives(&state), [given("1/b", 40), given("1", 8)]);
+    give_key(&mut state, "Fox", &[("1", 90)]);
+    assert_eq!(
+        lines(&checked(&state, &["Fox"]), 0),
+        [(Standing::Short, 10, 1, 0)]
     );
 }

@@ -33,6 +33,8 @@ pub(super) fn assert_in_one_place(state: &State) {
             _ => (0, 0),
         };
         assert_eq!((hooks, rings), expected, "{kept:?}");
+        let name = state.card_name(kept);
+        assert_eq!(state.find_card(&name), Ok(id), "{name}");
     }
     let mut homes: BTreeMap<HookRef, u8> = BTreeMap::new();
     for home in state.cards().filter_map(|kept| kept.home) {

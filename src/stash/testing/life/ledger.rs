@@ -3,14 +3,15 @@
 
 use std::collections::BTreeMap;
 
-use crate::model::ids::{CardId, RangeId, RingId};
+use crate::model::ids::{CardId, RingId};
+use crate::model::ring::{ColourRef, Ring};
 use crate::model::thread::{Lot, ThreadPart};
 use crate::stash::change::{Amount, Change};
 use crate::stash::event::{Act, Event};
 use crate::stash::state::State;
 
-/// Single strand in centimetres, by ring and colour.
-type Sums = BTreeMap<(RingId, RangeId, String), u64>;
+/// Single strand in centimetres, by ring and colour; nothing is 0.
+type Sums = BTreeMap<(RingId, ColourRef), u64>;
 
 /// Amounts of every lot that is listed on a card: strands, part-used centimetres, skeins.
 type Lots = BTreeMap<(CardId, Lot), [i128; 3]>;
@@ -70,16 +71,14 @@ fn write(lots: &mut Lots, event: &Event) {
     }
 }
 
-/// What the keys say.
+/// What the rings say.
 fn sums(state: &State) -> Sums {
-    let mut sums = Sums::new();
-    for ring in state.rings() {
-        for entry in &ring.key {
-            let colour = (ring.id, entry.range, entry.number.key());
-            *sums.entry(colour).or_default() += entry.used_cm;
-        }
-    }
-    sums
+    let of = |ring: &Ring| {
+        let id = ring.id;
+        let used = ring.used.clone().into_iter();
+        used.map(move |(colour, cm)| ((id, colour), cm))
+    };
+    state.rings().flat_map(of).collect()
 }
 
 impl Ledger {
@@ -112,20 +111,12 @@ impl Ledger {
                 let Some(ring) = kept.place.at.ring() else {
                     return;
                 };
-                let colour = (ring, kept.card.range, kept.card.number.key());
-                if let Some(sum) = self.sums.get_mut(&colour) {
-                    *sum += u64::from(strands.0) * u64::from(kept.card.cut_cm);
+                let colour = ColourRef::new(kept.card.range, kept.card.number.clone());
+                let key = &before.ring(ring).unwrap().key;
+                if key.iter().any(|line| line.is_stitched_in(&colour)) {
+                    let used_cm = u64::from(strands.0) * u64::from(kept.card.cut_cm);
+                    *self.sums.entry((ring, colour)).or_default() += used_cm;
                 }
-            }
-            Act::ImportKey { ring, .. } | Act::EditKey { ring } => {
-                // What the new key has not is forgotten, and what is new in it begins at nothing.
-                let old = std::mem::take(&mut self.sums);
-                for colour in sums(after).into_keys() {
-                    let sum = old.get(&colour).copied().unwrap_or(0);
-                    self.sums.insert(colour, sum);
-                }
-                let others = |(of, _, _): &&(RingId, _, _)| *of != ring;
-                assert!(old.keys().filter(others).all(|c| self.sums.contains_key(c)));
             }
             // Said by the person: the book is opened anew.
             Act::Progress { .. } | Act::Merge { .. } => self.sums = sums(after),

@@ -1,7 +1,14 @@
 //! Lists with rows drawn at random: stock, shades, keys.
 
-use super::{COLOURS, FAMILIES, LOTS, MARKS, NUMBERS, RANGES, perhaps, pick};
+use super::{COLOURS, FAMILIES, LOTS, MARKS, NUMBERS, RANGES, TAGS, perhaps, pick};
+use crate::model::ids::RangeId;
+use crate::model::label::{Label, Name};
+use crate::model::number::Number;
+use crate::model::ring::{
+    ColourRef, KeyLine, KeyThread, KeyWork, Needle, Notion, NotionKind, StitchCounts,
+};
 use crate::stash::intake::{Amount, KeyRow, ShadeRow, StockRow};
+use crate::stash::state::State;
 
 pub(super) fn stock_rows(n: [u16; 5]) -> Vec<StockRow> {
     let count = 1 + n[0] % 4;
@@ -26,6 +33,7 @@ pub(super) fn stock_rows(n: [u16; 5]) -> Vec<StockRow> {
                 reserve: d.is_multiple_of(5).then_some(2),
                 dye_lot: perhaps(&LOTS, a / 3).map(str::to_owned),
                 hook: perhaps(&MARKS, d).map(str::to_owned),
+                tag: (a % 5 == 1).then(|| pick(&TAGS, b).to_owned()),
                 ..StockRow::default()
             }
         })
@@ -49,6 +57,55 @@ pub(super) fn key_rows(n: [u16; 5]) -> Vec<KeyRow> {
             }
         })
         .collect()
+}
+
+/// A line of a key: a notion, or one to three threads of the ranges there are.
+pub(super) fn key_line(state: &State, n: [u16; 5]) -> KeyLine {
+    let ranges: Vec<RangeId> = state.ranges().map(|range| range.id).collect();
+    let symbol = Label::new(pick(&["x", "", "o"], n[4])).unwrap();
+    let notion = || {
+        let kinds = [
+            NotionKind::Bead,
+            NotionKind::Button,
+            NotionKind::MetallicOrnament,
+            NotionKind::Other,
+        ];
+        KeyWork::Notion(Notion {
+            name: Name::new("brass star").unwrap(),
+            kind: pick(&kinds, n[2]),
+            pieces: u32::from(n[3] % 40),
+        })
+    };
+    let threads: Vec<KeyThread> = (0..=n[0] % 3)
+        .filter(|_| !ranges.is_empty())
+        .map(|at| {
+            let n = n.map(|n| n.rotate_right(u32::from(at) * 3));
+            let colour = |range, number| {
+                ColourRef::new(
+                    pick(&ranges, range),
+                    Number::new(pick(&NUMBERS, number)).unwrap(),
+                )
+            };
+            KeyThread {
+                strands: u8::try_from(n[3] % 4).unwrap(),
+                stitched_with: n[4].is_multiple_of(3).then(|| colour(n[3], n[1])),
+                ..KeyThread::new(colour(n[1], n[2]))
+            }
+        })
+        .collect();
+    // Threads that cannot be in one needle make a notion.
+    let work = match Needle::new(threads) {
+        Ok(needle) if !n[1].is_multiple_of(4) => KeyWork::Threads {
+            needle,
+            stitches: StitchCounts {
+                full: u32::from(n[4] % 5_000),
+                backstitch: u32::from(n[3] % 300),
+                ..StitchCounts::default()
+            },
+        },
+        _ => notion(),
+    };
+    KeyLine { symbol, work }
 }
 
 pub(super) fn shade_rows(n: [u16; 5]) -> Vec<ShadeRow> {

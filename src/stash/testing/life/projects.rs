@@ -1,6 +1,6 @@
 //! What is done for projects: keys, cloth, purchases, thread used and wound.
 
-use super::lists::key_rows;
+use super::lists::{key_line, key_rows};
 use super::{Choice, LOTS, Life, NUMBERS, OF_PROJECTS, PROJECTS, perhaps, pick};
 use crate::model::ids::CardId;
 use crate::model::label::Label;
@@ -95,10 +95,20 @@ impl Life {
     fn write_in_a_key(&self, n: [u16; 5]) -> Result<Option<Event>, Refusal> {
         let (state, project) = (&self.state, pick(&PROJECTS, n[1]));
         let at = usize::from(n[2] % 6);
-        match n[0] % 5 {
+        match n[0] % 9 {
             0 => ring::open(state, project, self.now()).map(Some),
-            1 => edit::strike(state, state.need_ring(project)?, at),
-            2 => edit::shift(state, state.need_ring(project)?, at, usize::from(n[3] % 6)),
+            1 => edit::strike(state.need_ring(project)?, at),
+            2 => edit::shift(state.need_ring(project)?, at, usize::from(n[3] % 6)),
+            3..=5 => {
+                let at = n[3].is_multiple_of(2).then_some(at);
+                edit::put(state.need_ring(project)?, at, key_line(state, n))
+            }
+            6 => {
+                let line = key_line(state, n);
+                let with = line.threads().first().map(|thread| thread.colour.clone());
+                let thread = usize::from(n[4] % 3);
+                edit::stitch_with(state.need_ring(project)?, at, thread, with)
+            }
             _ => {
                 let row = key_rows(n).into_iter().next().unwrap_or_default();
                 let at = n[3].is_multiple_of(2).then_some(at);

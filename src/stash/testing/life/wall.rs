@@ -1,15 +1,17 @@
 //! What is done to boards, cards, rings and families.
 
 use super::lists::{shade_rows, stock_rows};
-use super::{FAMILIES, Life, MARKS, PROJECTS, perhaps, pick, some_cards};
+use super::{FAMILIES, Life, MARKS, PROJECTS, TAGS, perhaps, pick, some_cards};
 use crate::model::family::WallOrder;
 use crate::model::ids::CardId;
+use crate::model::label::Name;
 use crate::model::touch::Weight;
-use crate::model::whereabouts::Whereabouts;
+use crate::model::whereabouts::{Loan, Whereabouts};
 use crate::stash::command::board::{self, Measures, Unhang};
-use crate::stash::command::import::{self, Terms};
+use crate::stash::command::import::{self, Terms, by_hand};
 use crate::stash::command::{family, hang, leave, pin, ring};
 use crate::stash::event::Event;
+use crate::stash::intake::StockRow;
 use crate::stash::refusal::Refusal;
 use crate::stash::rollcall::{Sighting, hang_home, record, report};
 use crate::stash::state::Kept;
@@ -37,6 +39,15 @@ impl Life {
                 now,
             )?
             .event),
+            5 if n[3] % 3 == 1 => {
+                let row = stock_rows(n).swap_remove(0);
+                let tag = perhaps(&TAGS, n[4]).map(str::to_owned);
+                by_hand::new_card(state, StockRow { tag, ..row }, now).map(Some)
+            }
+            5 if n[3] % 3 == 2 => {
+                let card = cards().first().copied().unwrap_or(CardId(1));
+                by_hand::retag(state, card, perhaps(&TAGS, n[4]).unwrap_or_default())
+            }
             5 => Ok(import::shades(state, &shade_rows(n), Vec::new(), "Hill")?.event),
             6..=8 => ring::take(state, pick(&PROJECTS, n[1]), &cards(), now).map(Some),
             9 => {
@@ -51,7 +62,11 @@ impl Life {
             13 => ring::close(state, ring()?, now).map(Some),
             14 if n[4] % 3 == 1 => {
                 let note = pick(&["with Bea", "drawer", ""], n[1]);
-                leave::elsewhere(state, &cards(), note, now).map(Some)
+                let loan = n[2].is_multiple_of(2).then(|| Loan {
+                    whom: Name::new("Cleo").unwrap(),
+                    until: perhaps(&[jiff::civil::date(2026, 11, 1)], n[3]),
+                });
+                leave::elsewhere(state, &cards(), note, loan, now).map(Some)
             }
             14 if n[4] % 3 == 2 && n[3].is_multiple_of(2) => {
                 // One at a time, or too few would be left to live with.

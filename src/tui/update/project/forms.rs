@@ -4,10 +4,11 @@ use crate::language::{say, text, word};
 use crate::model::assumptions::{Assumptions, Way};
 use crate::model::ids::{CardId, RingId};
 use crate::model::range::PutUp;
-use crate::model::ring::{KeyEntry, Ring};
+use crate::model::ring::{KeyLine, KeyThread, Ring, StitchCounts};
 use crate::model::thread::Strands;
 use crate::stash::command::fabric::{Said, tenths};
 use crate::stash::intake::KeyRow;
+use crate::stash::kit::words::line_in_brief;
 use crate::stash::state::State;
 use crate::tui::app::{Blank, Form, Purpose};
 use crate::tui::update::card_form::usual_range;
@@ -59,38 +60,43 @@ fn count(n: impl Into<u32>) -> String {
 pub(in crate::tui::update) fn key_line(state: &State, ring: &Ring, at: Option<usize>) -> Form {
     let old = at.and_then(|at| ring.key.get(at));
     let like = old.or(ring.key.last());
-    let range = match like {
-        Some(entry) => state.range(entry.range),
+    let range = match like.and_then(|line| line.threads().first()) {
+        Some(thread) => state.range(thread.colour.range),
         None => usual_range(state),
     };
     let range = range.map_or("", |range| range.name.as_str());
-    let text = |of: fn(&KeyEntry) -> String| old.map(of).unwrap_or_default();
+    // Of a blend its first thread is written in; the others stay.
+    let first = old.and_then(|line| line.threads().first());
+    let thread = |of: fn(&KeyThread) -> String| first.map(of).unwrap_or_default();
+    let symbol = old.map_or("", |line| line.symbol.as_str());
+    let counted = old.map(KeyLine::stitches).unwrap_or_default();
+    let text = |of: fn(StitchCounts) -> String| of(counted);
     let blanks: Vec<Blank> = vec![
         blank(
             text!("number"),
             word!("as in the key"),
-            &text(|e| e.number.to_string()),
+            &thread(|t| t.colour.number.to_string()),
         ),
         blank(text!("range"), word!("the maker's range"), range),
         blank(
             text!("symbol"),
             word!("as in the chart; may be empty"),
-            &text(|e| e.symbol.to_string()),
+            symbol,
         ),
         blank(
             text!("name"),
             word!("may be empty: then the card's or the range's"),
-            &text(|e| e.name.to_string()),
+            &thread(|t| t.name.to_string()),
         ),
         blank(
             text!("strands"),
             word!("in the needle; empty: as for the project"),
-            &text(|e| count(e.strands)),
+            &thread(|t| count(t.strands)),
         ),
         blank(
             text!("stitches"),
             word!("full crosses"),
-            &text(|e| count(e.stitches)),
+            &text(|e| count(e.full)),
         ),
         blank(
             text!("half"),
@@ -124,10 +130,10 @@ pub(in crate::tui::update) fn key_line(state: &State, ring: &Ring, at: Option<us
         ),
     ];
     let title = match old {
-        Some(entry) => say!(
+        Some(line) => say!(
             "Line {line} of the key: {number}",
             line = at.unwrap_or(0) + 1,
-            number = entry.number
+            number = line_in_brief(line)
         ),
         None => word!("A new line of the key").to_owned(),
     };
@@ -149,7 +155,7 @@ fn number<T: std::str::FromStr + Default>(text: &str, what: &str) -> Result<T, S
 /// The line of a key that a form says.
 pub(in crate::tui::update) fn key_row<'a>(
     text: &impl Fn(&str) -> &'a str,
-    old: Option<&KeyEntry>,
+    old: Option<&KeyLine>,
 ) -> Result<KeyRow, String> {
     let filled = |label: &str| Some(text(label).to_owned()).filter(|text| !text.is_empty());
     if text("number").is_empty() {
@@ -163,8 +169,9 @@ pub(in crate::tui::update) fn key_row<'a>(
         name: filled("name"),
         // A colour that came with a list stays with its number.
         colour: old
-            .filter(|entry| entry.number.as_str() == text("number"))
-            .and_then(|entry| entry.colour),
+            .and_then(|line| line.threads().first())
+            .filter(|thread| thread.colour.number.as_str() == text("number"))
+            .and_then(|thread| thread.hex),
         strands: number(text("strands"), word!("strands"))?,
         stitches: number(text("stitches"), word!("stitches"))?,
         half: number(text("half"), word!("half"))?,
@@ -316,10 +323,16 @@ pub(in crate::tui::update) fn decant(
 pub(in crate::tui::update) const ALL: &str = "all";
 
 /// A form for how far a project has come.
-pub(in crate::tui::update) fn progress(state: &State, ring: &Ring, entry: &KeyEntry) -> Form {
-    let range = state.range(entry.range);
-    let range = range.map_or("", |range| range.name.as_str());
-    let colour = format!("{range}:{}", entry.number);
+pub(in crate::tui::update) fn progress(state: &State, ring: &Ring, line: &KeyLine) -> Form {
+    let colour = line.threads().first().map(KeyThread::stitched);
+    let colour = colour.map_or_else(
+        || ALL.to_owned(),
+        |colour| {
+            let range = state.range(colour.range);
+            let range = range.map_or("", |range| range.name.as_str());
+            format!("{range}:{}", colour.number)
+        },
+    );
     let blanks = vec![
         blank(
             text!("percent"),

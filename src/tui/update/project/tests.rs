@@ -6,6 +6,7 @@ use crate::model::thread::Strands;
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::command::ring;
 use crate::stash::event::Act;
+use crate::stash::kit::words::line_in_brief;
 use crate::tui::app::Mode;
 use crate::tui::app::project::Buy;
 use crate::tui::key::{Code, Key};
@@ -24,8 +25,7 @@ fn screen(desk: &Desk) -> String {
 
 fn key(desk: &Desk) -> Vec<String> {
     let ring = desk.state.find_ring("Robin").unwrap();
-    let numbers = ring.key.iter().map(|entry| entry.number.to_string());
-    numbers.collect()
+    ring.key.iter().map(line_in_brief).collect()
 }
 
 fn on(desk: &Desk, card: &str) -> String {
@@ -167,10 +167,17 @@ fn lines_of_the_key_are_written_moved_and_struck_out() {
     let ring = desk.state.find_ring("Robin").unwrap();
     let line = ring.key.last().unwrap();
     assert_eq!(
-        (line.number.as_str(), line.stitches, line.strands),
+        (
+            line_in_brief(line).as_str(),
+            line.stitches().full,
+            line.threads()[0].strands
+        ),
         ("77", 120, 2)
     );
-    assert_eq!((line.symbol.as_str(), line.name.as_str()), ("*", "burr"));
+    assert_eq!(
+        (line.symbol.as_str(), line.threads()[0].name.as_str()),
+        ("*", "burr")
+    );
     // The new line is looked at; the one that was changed goes down two and out.
     desk.keys(&"k".repeat(7));
     desk.keys(">>X");
