@@ -271,6 +271,12 @@ impl PutUp {
     pub const fn strands_in_skein(&self, cut_cm: u16) -> u32 {
         self.from_lengths(self.lengths_in_skein(cut_cm)).0
     }
+
+    /// Strands of a whole skein cut into lengths of `cut_cm`. A skein shorter than that is one length.
+    #[must_use]
+    pub fn cut_skein(&self, cut_cm: u16) -> Strands {
+        Strands(self.strands_in_skein(cut_cm).max(self.in_length()))
+    }
 }
 
 struct Shown {

@@ -13,7 +13,7 @@ use crate::model::label::Label;
 use crate::model::number::Number;
 use crate::model::range::PutUp;
 use crate::model::ring::{ColourRef, Ring};
-use crate::model::thread::{Lot, LotThread, Strands, Thread, ThreadPart};
+use crate::model::thread::{Lot, LotThread, Thread, ThreadPart};
 use crate::model::touch::Touch;
 use crate::model::whereabouts::{Place, Whereabouts};
 use crate::stash::change::Change;
@@ -203,12 +203,12 @@ pub fn bought(state: &State, skeins: &[Skeins], now: Timestamp) -> Result<Event,
 }
 
 /// Skeins by lot as the thread of a card that has nothing: all uncut but one, of the first lot, which is
-/// cut. Of a skein shorter than the cut comes one length.
+/// cut.
 fn first_cut(lots: &[(Lot, u32)], put_up: PutUp, cut_cm: u16) -> Thread {
     let mut thread = uncut(lots);
     if let Some(of) = lots.first().and_then(|(lot, _)| thread.lot_mut(lot)) {
         of.skeins = of.skeins.saturating_sub(1);
-        of.strands = Strands(put_up.strands_in_skein(cut_cm).max(put_up.in_length()));
+        of.strands = put_up.cut_skein(cut_cm);
     }
     thread
 }

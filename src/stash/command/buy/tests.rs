@@ -1,4 +1,5 @@
 use super::*;
+use crate::model::thread::Strands;
 use crate::stash::command::import::shades;
 use crate::stash::command::{key, ring};
 use crate::stash::intake::{KeyRow, ShadeRow};

@@ -123,7 +123,7 @@ pub(super) fn of_new_card(draft: &Draft<'_>) -> (Thread, bool) {
     let unsaid = draft.lots.iter().all(|said| said.strands.is_none());
     let first = draft.lots.first().map(LotSaid::lot);
     if unsaid && let Some(of) = first.and_then(|lot| thread.lot_mut(&lot)) {
-        of.strands = Strands(draft.put_up.strands_in_skein(USUAL_CUT_CM));
+        of.strands = draft.put_up.cut_skein(USUAL_CUT_CM);
     }
     (thread, unsaid)
 }

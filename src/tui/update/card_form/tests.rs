@@ -145,3 +145,39 @@ fn an_amount_counted_anew_stays_with_the_lot_of_the_card() {
     desk.keys("c\n\n7\u{13}");
     assert_eq!(lots(&desk), ("K7".to_owned(), Strands(42), 1));
 }
+
+#[test]
+fn amounts_of_a_card_with_several_lots_are_left_to_a_list() {
+    use crate::stash::command::import::{Terms, stock};
+    use crate::stash::intake::{Amount, StockRow};
+    let mut desk = Desk::sample(Depth::None);
+    let kept = desk.app.card(&desk.state).unwrap().clone();
+    let row = StockRow {
+        range: Some(desk.state.range_name(&kept).to_owned()),
+        number: kept.card.number.to_string(),
+        dye_lot: Some("V1".to_owned()),
+        amount: Some(Amount::Lengths(1.0)),
+        ..StockRow::default()
+    };
+    let terms = Terms {
+        add: true,
+        ..Terms::default()
+    };
+    let outcome = stock(&desk.state, &[row], Vec::new(), &terms, desk.app.now).unwrap();
+    desk.state.apply(&outcome.event.unwrap()).unwrap();
+    desk.keys("c");
+    assert_eq!(filled(&desk, "dye lot"), "V1");
+    assert_eq!(filled(&desk, "lengths"), "9");
+    desk.keys("\n\n7\u{13}");
+    assert!(
+        wrong(&desk).starts_with("This card has several dye lots: V1."),
+        "{}",
+        wrong(&desk)
+    );
+    // Whatever else is written on it can be changed.
+    desk.take(Message::Key(Key::ctrl('u')));
+    desk.keys("9\n\n\n\nfrayed\u{13}");
+    let after = desk.state.card(kept.card.id).unwrap();
+    assert_eq!(after.card.note.as_str(), "frayed");
+    assert_eq!(after.thread.lots().len(), 2);
+}
