@@ -412,3 +412,35 @@ fn enter_never_closes_a_ring_and_a_closed_one_is_opened_again() {
     desk.keys("c");
     assert!(!closed(&desk));
 }
+
+#[test]
+fn a_blend_has_a_row_for_each_thread_and_a_notion_one_of_its_own() {
+    use crate::stash::command::key::edit;
+    use crate::stash::kit::testing::{line_of, notion, thread};
+    let mut desk = robin();
+    let blend = line_of(
+        &[thread(&desk.state, "10", 1), thread(&desk.state, "20", 1)],
+        400,
+    );
+    for (at, line) in [blend, notion("seed bead", 24)].into_iter().enumerate() {
+        let robin = desk.state.find_ring("Robin").unwrap();
+        let event = edit::put(robin, Some(at), line).unwrap().unwrap();
+        desk.state.apply(&event).unwrap();
+    }
+    let text = screen(&desk);
+    assert!(text.contains("seed bead: bead, 24 pieces"), "{text}");
+    assert_eq!(key(&desk)[..2], ["10+20", "seed bead"]);
+    // Both rows of the blend are chosen at once, and below stands each of its threads.
+    assert!(
+        text.lines().any(|line| line.trim_start().starts_with("+ ")),
+        "{text}"
+    );
+    desk.keys("j");
+    assert!(screen(&desk).matches("seed bead").count() >= 2);
+    desk.keys("e");
+    assert!(
+        screen(&desk).contains("can't be edited here"),
+        "{}",
+        screen(&desk)
+    );
+}
