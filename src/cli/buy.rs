@@ -210,11 +210,12 @@ pub fn bought(words: &[String], dir: &Path, output: &mut Output) -> Result<(), F
 
 /// The uncut skeins that an amount of thread is more by.
 fn uncut(part: ThreadPart, amount: Amount) -> u32 {
-    match (part, amount) {
-        (ThreadPart::Skeins, Amount::Add { by }) => u32::try_from(by).unwrap_or(0),
+    let more = match (part, amount) {
+        (ThreadPart::Skeins, Amount::Add { by }) => u64::try_from(by).unwrap_or(0),
         (ThreadPart::Skeins, Amount::Set { before, after }) => after.saturating_sub(before),
         _ => 0,
-    }
+    };
+    u32::try_from(more).unwrap_or(u32::MAX)
 }
 
 fn proposal_json(state: &State) -> Value {

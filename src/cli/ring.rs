@@ -252,7 +252,8 @@ fn wound<'a>(state: &'a State, event: &'a Event) -> impl Iterator<Item = (&'a Ke
             } if *card == id => Some(*before),
             _ => None,
         });
-        Strands(lots.fold(0, u32::saturating_add))
+        let sum = lots.fold(0, u64::saturating_add);
+        Strands(u32::try_from(sum).unwrap_or(u32::MAX))
     };
     event.changes.iter().filter_map(move |change| match change {
         Change::Card {

@@ -19,7 +19,7 @@ use crate::model::underway::Underway;
 use crate::model::whereabouts::Place;
 
 pub use between::changes_between;
-pub use rings::{ring_changes, without_lists};
+pub use rings::{ring_changes, ring_changes_said, without_lists};
 
 /// One change, told by its before and its after.
 ///
@@ -143,9 +143,9 @@ pub enum Change {
         ring: RingId,
         /// The colour that was stitched.
         colour: ColourRef,
-        /// Centimetres of single strand more than before; fewer below 0. What was used never falls
-        /// below 0.
-        by: i64,
+        /// Centimetres of single strand.
+        #[serde(flatten)]
+        amount: Amount,
     },
     /// A re-hang was begun, given up, or came to its end.
     Underway {
@@ -173,9 +173,9 @@ pub enum Amount {
     /// There is so much: counted, or said by a list that replaces what was known.
     Set {
         /// What there was.
-        before: u32,
+        before: u64,
         /// What there is.
-        after: u32,
+        after: u64,
     },
     /// So much came, or went where it is below 0: bought, used, wound onto another card.
     Add {
@@ -199,14 +199,15 @@ impl Amount {
         }
     }
 
-    /// What there is afterwards; `None` where `now` is not what a `Set` says there was, or an `Add`
-    /// would go below 0 or past `u32::MAX`.
+    /// What there is afterwards; `None` where `now` is not what a `Set` says there was, or there would be
+    /// less than 0 or more than `most`.
     #[must_use]
-    pub fn of(self, now: u32) -> Option<u32> {
-        match self {
-            Self::Set { before, after } => (before == now).then_some(after),
-            Self::Add { by } => u32::try_from(i64::from(now).checked_add(by)?).ok(),
-        }
+    pub fn of(self, now: u64, most: u64) -> Option<u64> {
+        let after = match self {
+            Self::Set { before, after } => (before == now).then_some(after)?,
+            Self::Add { by } => now.checked_add_signed(by)?,
+        };
+        (after <= most).then_some(after)
     }
 
     /// What takes it back.
@@ -316,11 +317,14 @@ impl Change {
                 before: after,
                 after: before,
             },
-            Self::Used { ring, colour, by } => Self::Used {
+            Self::Used {
                 ring,
                 colour,
-                // The one amount that has no other side never fits, whichever way it is turned.
-                by: by.checked_neg().unwrap_or(by),
+                amount,
+            } => Self::Used {
+                ring,
+                colour,
+                amount: amount.inverse(),
             },
             Self::Underway { before, after } => Self::Underway {
                 before: after,

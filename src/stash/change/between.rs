@@ -1,10 +1,9 @@
 //! The changes that make one stash of another.
 
-use std::collections::BTreeSet;
-
-use super::{Amount, Change, ring_changes, without_lists};
+use super::thread::replaced;
+use super::{Change, ring_changes, without_lists};
 use crate::model::ids::CardId;
-use crate::model::thread::{Lot, LotThread, Thread, ThreadPart};
+use crate::model::thread::Thread;
 use crate::stash::state::{Kept, State};
 
 /// The changes that make `new` of `old`. O(all there is).
@@ -129,42 +128,5 @@ fn card(id: CardId, before: Option<&Kept>, after: Option<&Kept>, changes: &mut V
             after: home(after),
         });
     }
-    lots(id, &thread(before), &thread(after), changes);
-}
-
-/// The changes of a card's thread: lots are listed before they have amounts, and have none left before they
-/// are listed no more.
-fn lots(card: CardId, before: &Thread, after: &Thread, changes: &mut Vec<Change>) {
-    let all: BTreeSet<&Lot> = before
-        .lots()
-        .chain(after.lots())
-        .map(|(lot, _)| lot)
-        .collect();
-    for lot in all {
-        let (old, new) = (before.lot(lot), after.lot(lot));
-        let kept_at = |of: Option<&LotThread>| of.map(|of| of.kept_at.clone());
-        let listing = (kept_at(old) != kept_at(new)).then(|| Change::Lot {
-            card,
-            lot: lot.clone(),
-            before: kept_at(old),
-            after: kept_at(new),
-        });
-        let amount = |of: Option<&LotThread>, part| of.map_or(0, |of| of.amount(part));
-        let amounts = ThreadPart::ALL
-            .into_iter()
-            .filter(|&part| amount(old, part) != amount(new, part))
-            .map(|part| Change::Thread {
-                card,
-                lot: lot.clone(),
-                part,
-                amount: Amount::Set {
-                    before: amount(old, part),
-                    after: amount(new, part),
-                },
-            });
-        let stays = new.is_some();
-        changes.extend(listing.clone().filter(|_| stays));
-        changes.extend(amounts);
-        changes.extend(listing.filter(|_| !stays));
-    }
+    changes.extend(replaced(id, &thread(before), &thread(after)));
 }

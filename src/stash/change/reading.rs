@@ -70,8 +70,8 @@ struct OfThread {
     #[serde(default)]
     lot: Lot,
     part: ThreadPart,
-    before: Option<u32>,
-    after: Option<u32>,
+    before: Option<u64>,
+    after: Option<u64>,
     by: Option<i64>,
 }
 
@@ -95,7 +95,19 @@ struct OfList {
 struct OfUse {
     ring: RingId,
     colour: ColourRef,
-    by: i64,
+    before: Option<u64>,
+    after: Option<u64>,
+    by: Option<i64>,
+}
+
+fn amount<E: Error>(by: Option<i64>, before: Option<u64>, after: Option<u64>) -> Result<Amount, E> {
+    match (by, before, after) {
+        (Some(by), None, None) => Ok(Amount::Add { by }),
+        (None, Some(before), Some(after)) => Ok(Amount::Set { before, after }),
+        _ => Err(E::custom(word!(
+            "an amount has either 'by', or 'before' and 'after'"
+        ))),
+    }
 }
 
 macro_rules! swap {
@@ -141,20 +153,11 @@ fn change<'de, D: Deserializer<'de>>(of: Of, rest: D) -> Result<Change, D::Error
         }
         Of::Thread => {
             let of = OfThread::deserialize(rest)?;
-            let amount = match (of.by, of.before, of.after) {
-                (Some(by), None, None) => Amount::Add { by },
-                (None, Some(before), Some(after)) => Amount::Set { before, after },
-                _ => {
-                    return Err(D::Error::custom(word!(
-                        "an amount has either 'by', or 'before' and 'after'"
-                    )));
-                }
-            };
             Change::Thread {
                 card: of.card,
                 lot: of.lot,
                 part: of.part,
-                amount,
+                amount: amount(of.by, of.before, of.after)?,
             }
         }
         Of::Ring => swap!(Ring, rest),
@@ -181,8 +184,12 @@ fn change<'de, D: Deserializer<'de>>(of: Of, rest: D) -> Result<Change, D::Error
             }
         }
         Of::Used => {
-            let OfUse { ring, colour, by } = OfUse::deserialize(rest)?;
-            Change::Used { ring, colour, by }
+            let of = OfUse::deserialize(rest)?;
+            Change::Used {
+                ring: of.ring,
+                colour: of.colour,
+                amount: amount(of.by, of.before, of.after)?,
+            }
         }
         Of::Underway => swap!(Underway, rest),
         Of::Progress => swap!(Progress, rest),
@@ -293,20 +300,21 @@ mod tests {
     proptest! {
         #[test]
         fn an_amount_that_is_taken_back_is_what_it_was(now: u32, by in -(1i64 << 33)..1i64 << 33, after: u32) {
+            let (now, after, most) = (u64::from(now), u64::from(after), u64::from(u32::MAX));
             for amount in [Amount::Add { by }, Amount::Set { before: now, after }] {
-                if let Some(then) = amount.of(now) {
-                    prop_assert_eq!(amount.inverse().of(then), Some(now));
+                if let Some(then) = amount.of(now, most) {
+                    prop_assert_eq!(amount.inverse().of(then, most), Some(now));
                     prop_assert_eq!(amount.inverse().inverse(), amount);
                 } else {
-                    let sum = i64::from(now) + by;
-                    prop_assert!(!(0..=i64::from(u32::MAX)).contains(&sum));
+                    let sum = i128::from(now) + i128::from(by);
+                    prop_assert!(!(0..=i128::from(most)).contains(&sum));
                 }
             }
         }
 
         #[test]
         fn thread_changes_are_read_as_they_are_written(
-            card: u64, name in "[A-Z]{0,3}", at in prop::option::of("[a-z]{0,3}"), before: u32, after: u32,
+            card: u64, name in "[A-Z]{0,3}", at in prop::option::of("[a-z]{0,3}"), before: u64, after: u64,
             by: i64, part in prop::sample::select(&ThreadPart::ALL[..])
         ) {
             let lot = Lot(Label::new(&name).unwrap());

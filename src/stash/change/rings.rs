@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::Change;
+use super::{Amount, Change};
 use crate::model::ids::{CardId, RingId};
 use crate::model::ring::{ColourRef, Ring};
 
@@ -83,10 +83,26 @@ fn used(before: Option<&Ring>, after: &Ring) -> Vec<Change> {
             (by != 0).then(|| Change::Used {
                 ring: after.id,
                 colour: colour.clone(),
-                by,
+                amount: Amount::Add { by },
             })
         })
         .collect()
+}
+
+/// The changes of a ring of which somebody said how much was used so far, not how much more: that holds
+/// whatever was said before.
+#[must_use]
+pub fn ring_changes_said(before: &Ring, after: &Ring) -> Vec<Change> {
+    let mut changes = ring_changes(Some(before), after);
+    for change in &mut changes {
+        if let Change::Used { colour, amount, .. } = change {
+            *amount = Amount::Set {
+                before: before.used_of(colour),
+                after: after.used_of(colour),
+            };
+        }
+    }
+    changes
 }
 
 #[cfg(test)]
@@ -108,7 +124,7 @@ mod tests {
         let used = Change::Used {
             ring: ring.id,
             colour,
-            by: 100,
+            amount: Amount::Add { by: 100 },
         };
         assert_eq!(changes[1..], [used]);
         let event = Event {
@@ -137,7 +153,7 @@ mod tests {
                 changes: vec![Change::Used {
                     ring: ring.id,
                     colour: colour.clone(),
-                    by,
+                    amount: Amount::Add { by },
                 }],
             };
             let before = state.clone();

@@ -24,7 +24,10 @@ pub fn set(card: CardId, has: &Thread, lot: &Lot, part: ThreadPart, after: u32) 
         card,
         lot: lot.clone(),
         part,
-        amount: Amount::Set { before, after },
+        amount: Amount::Set {
+            before: before.into(),
+            after: after.into(),
+        },
     })
 }
 

@@ -7,7 +7,7 @@ use crate::language::say;
 use crate::model::label::fold;
 use crate::model::ring::{ColourRef, Ring};
 use crate::model::thread::Strands;
-use crate::stash::change::ring_changes;
+use crate::stash::change::ring_changes_said;
 use crate::stash::event::{Act, Event};
 use crate::stash::kit::progress::{ThreadNeed, needs, replaced, set_used};
 use crate::stash::names::list;
@@ -114,7 +114,7 @@ pub fn set(state: &State, ring: &Ring, said: Progress<'_>) -> Result<Option<Even
     }
     Ok((after != *ring).then(|| Event {
         act: Act::Progress { ring: ring.id },
-        changes: ring_changes(Some(ring), &after),
+        changes: ring_changes_said(ring, &after),
     }))
 }
 

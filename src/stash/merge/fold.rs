@@ -11,12 +11,12 @@ use serde::Serialize;
 use serde_json::{Map, Value, json};
 
 use super::facts::{Facts, Source};
-use crate::model::family::Family;
+use crate::model::family::{Family, WallOrder};
 use crate::model::ids::{CardId, EventId};
 use crate::model::label::fold;
 use crate::model::ring::{ColourRef, MOST_USED_CM};
 use crate::model::thread::{Lot, ThreadPart};
-use crate::stash::change::{Amount, Change};
+use crate::stash::change::{Amount, Change, changes_between};
 use crate::stash::event::{Act, Deed, Event, Settled, Thing};
 use crate::stash::state::State;
 
@@ -133,7 +133,8 @@ impl Sheet {
         };
         match write {
             Write::Set(value) => {
-                cell.is_amount |= member.starts_with(LOT) && value.is_u64();
+                let is_amount = member.starts_with(LOT) || member.starts_with(USED);
+                cell.is_amount |= is_amount && value.is_u64();
                 let tip = Tip { source, value };
                 cell.tips.retain(|tip| !facts.knows(source, tip.source));
                 cell.value = tip.value.clone();
@@ -238,9 +239,9 @@ fn families(before: &[Family], after: &[Family], writes: &mut Writes) {
 }
 
 /// What an event wrote. What a card has is no matter where the card goes for good.
-pub(super) fn writes(event: &Event) -> Writes {
+fn writes(changes: &[Change]) -> Writes {
     let mut writes = Writes::new();
-    let gone: BTreeSet<CardId> = (event.changes.iter())
+    let gone: BTreeSet<CardId> = (changes.iter())
         .filter_map(|change| match change {
             Change::Card {
                 before: Some(card),
@@ -250,48 +251,20 @@ pub(super) fn writes(event: &Event) -> Writes {
         })
         .collect();
     let mut out = 0_u64;
-    for change in &event.changes {
+    macro_rules! differ {
+        ($kind:ident, $before:expr, $after:expr) => {
+            if let Some(of) = $before.as_ref().or($after.as_ref()) {
+                let thing = Thing::$kind(of.id);
+                differences(thing, $before.as_ref(), $after.as_ref(), &mut writes);
+            }
+        };
+    }
+    for change in changes {
         match change {
-            Change::Range { before, after } => {
-                if let Some(id) = before.as_ref().or(after.as_ref()).map(|of| of.id) {
-                    differences(
-                        Thing::Range(id),
-                        before.as_ref(),
-                        after.as_ref(),
-                        &mut writes,
-                    );
-                }
-            }
-            Change::Board { before, after } => {
-                if let Some(id) = before.as_ref().or(after.as_ref()).map(|of| of.id) {
-                    differences(
-                        Thing::Board(id),
-                        before.as_ref(),
-                        after.as_ref(),
-                        &mut writes,
-                    );
-                }
-            }
-            Change::Ring { before, after } => {
-                if let Some(id) = before.as_ref().or(after.as_ref()).map(|of| of.id) {
-                    differences(
-                        Thing::Ring(id),
-                        before.as_ref(),
-                        after.as_ref(),
-                        &mut writes,
-                    );
-                }
-            }
-            Change::Card { before, after } => {
-                if let Some(id) = before.as_ref().or(after.as_ref()).map(|of| of.id) {
-                    differences(
-                        Thing::Card(id),
-                        before.as_ref(),
-                        after.as_ref(),
-                        &mut writes,
-                    );
-                }
-            }
+            Change::Range { before, after } => differ!(Range, before, after),
+            Change::Board { before, after } => differ!(Board, before, after),
+            Change::Ring { before, after } => differ!(Ring, before, after),
+            Change::Card { before, after } => differ!(Card, before, after),
             Change::Families { before, after } => families(before, after, &mut writes),
             Change::Order { after, .. } => {
                 writes.push((Thing::Stash, "order".to_owned(), set(after)));
@@ -315,10 +288,7 @@ pub(super) fn writes(event: &Event) -> Writes {
                 part,
                 amount,
             } => {
-                let write = match amount {
-                    Amount::Set { after, .. } => Write::Set(json!(after)),
-                    Amount::Add { by } => Write::Add(*by),
-                };
+                let write = of_amount(*amount);
                 writes.push((Thing::Card(*card), amount_of(lot, *part), write));
             }
             Change::WentOut {
@@ -341,8 +311,12 @@ pub(super) fn writes(event: &Event) -> Writes {
             Change::Key { ring, after, .. } => {
                 writes.push((Thing::Ring(*ring), KEY.to_owned(), set(after)));
             }
-            Change::Used { ring, colour, by } => {
-                writes.push((Thing::Ring(*ring), used_of(colour), Write::Add(*by)));
+            Change::Used {
+                ring,
+                colour,
+                amount,
+            } => {
+                writes.push((Thing::Ring(*ring), used_of(colour), of_amount(*amount)));
             }
             Change::Underway { after, .. } => {
                 writes.push((Thing::Stash, UNDERWAY.to_owned(), set(after)));
@@ -355,6 +329,13 @@ pub(super) fn writes(event: &Event) -> Writes {
         }
     }
     writes
+}
+
+fn of_amount(amount: Amount) -> Write {
+    match amount {
+        Amount::Set { after, .. } => Write::Set(json!(after)),
+        Amount::Add { by } => Write::Add(by),
+    }
 }
 
 /// The name of the field that lists a lot on a card.
@@ -460,45 +441,14 @@ fn one_of_each(key: &mut Value) {
 
 /// Everything in a stash, as if one event had made it.
 fn all_of(state: &State) -> Writes {
-    let mut writes = Writes::new();
-    for range in state.ranges() {
-        differences(Thing::Range(range.id), None, Some(range), &mut writes);
-    }
-    for board in state.boards() {
-        differences(Thing::Board(board.id), None, Some(board), &mut writes);
-    }
-    families(&[], state.families(), &mut writes);
-    for ring in state.rings() {
-        let thing = Thing::Ring(ring.id);
-        differences(thing, None, Some(ring), &mut writes);
-        writes.push((thing, KEY.to_owned(), set(&ring.key)));
-        for (colour, &cm) in &ring.used {
-            let cm = i64::try_from(cm).unwrap_or(i64::MAX);
-            writes.push((thing, used_of(colour), Write::Add(cm)));
-        }
-        for (at, card) in ring.went_out.iter().enumerate() {
-            writes.push((thing, format!("{OUT}{card}"), set(&at)));
-        }
-    }
-    for kept in state.cards() {
-        let thing = Thing::Card(kept.card.id);
-        differences(thing, None, Some(&kept.card), &mut writes);
-        writes.push((thing, "place".to_owned(), set(&kept.place)));
-        writes.push((thing, "home".to_owned(), set(&kept.home)));
-        for (lot, of) in kept.thread.lots() {
-            writes.push((thing, kept_at(lot), set(&of.kept_at)));
-            for part in ThreadPart::ALL {
-                let amount = Write::Set(json!(of.amount(part)));
-                writes.push((thing, amount_of(lot, part), amount));
-            }
-        }
-    }
-    let stash = |member: &str, value: Write| (Thing::Stash, member.to_owned(), value);
-    writes.push(stash("order", set(&state.order())));
-    writes.push(stash(UNDERWAY, set(&state.underway())));
-    let done = state.underway().map_or(0, |underway| underway.done);
-    writes.push(stash(STEPS_DONE, set(&done)));
+    writes(&changes_between(&State::default(), state))
+}
+
+fn of_settled(settled: &[Settled]) -> Writes {
+    let writes = settled.iter();
     writes
+        .map(|of| (of.thing, of.member.clone(), Write::Set(of.value.clone())))
+        .collect()
 }
 
 /// Which things are one and the same: the first is spoken of as the second.
@@ -515,12 +465,10 @@ pub(super) struct Fold<'a> {
 impl<'a> Fold<'a> {
     pub(super) fn new(facts: &'a Facts) -> Self {
         let written = |fact: &crate::stash::event::Fact| match &fact.deed {
-            Deed::Did(event) => writes(event),
+            Deed::Did(event) => writes(&event.changes),
             Deed::Undid(id) => vec![stands(*id, false)],
             Deed::Redid(id) => vec![stands(*id, true)],
-            Deed::Settled(settled) => (settled.iter())
-                .map(|of| (of.thing, of.member.clone(), Write::Set(of.value.clone())))
-                .collect(),
+            Deed::Settled(settled) => of_settled(settled),
         };
         Self {
             base: all_of(&facts.base),
@@ -551,10 +499,7 @@ impl<'a> Fold<'a> {
             let facts = self.writes.iter().enumerate();
             facts.map(|(at, writes)| (Source::Fact(at), writes))
         };
-        let own: Writes = settled
-            .iter()
-            .map(|of| (of.thing, of.member.clone(), Write::Set(of.value.clone())))
-            .collect();
+        let own = of_settled(settled);
         let all = || sources().chain([(Source::Merge, &own)]);
         // First which events count, and which things are the same.
         for (source, writes) in all() {
@@ -826,7 +771,10 @@ impl Sheet {
         serde_json::from_value(json!({
             "ranges": list("ranges"),
             "families": families,
-            "order": self.value(Thing::Stash, "order"),
+            "order": match self.value(Thing::Stash, "order") {
+                Value::Null => json!(WallOrder::default()),
+                order => order.clone(),
+            },
             "boards": list("boards"),
             "cards": list("cards"),
             "rings": list("rings"),

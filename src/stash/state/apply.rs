@@ -163,12 +163,15 @@ impl State {
                     .clone_from(after);
                 Ok(())
             }
-            Change::Used { ring, colour, by } => {
+            Change::Used {
+                ring,
+                colour,
+                amount,
+            } => {
                 let wrong = word!("what was used for the ring");
                 let used = &mut self.rings.get_mut(ring).ok_or(wrong)?.used;
                 let had = used.get(colour).copied().unwrap_or(0);
-                let now = had.checked_add_signed(*by).filter(|&cm| cm <= MOST_USED_CM);
-                match now.ok_or(wrong)? {
+                match amount.of(had, MOST_USED_CM).ok_or(wrong)? {
                     0 => {
                         used.remove(colour);
                     }
@@ -264,7 +267,8 @@ impl State {
                 let wrong = word!("the thread of the card");
                 let of = parts.thread.lot_mut(lot).ok_or(wrong)?;
                 let there = of.amount_mut(*part);
-                *there = amount.of(*there).ok_or(wrong)?;
+                let now = amount.of(u64::from(*there), u32::MAX.into());
+                *there = now.and_then(|now| u32::try_from(now).ok()).ok_or(wrong)?;
                 Ok(())
             }),
         }

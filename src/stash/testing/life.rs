@@ -59,11 +59,13 @@ fn fits_again(change: &Change) -> bool {
     change.clone().turned() == *change
         || matches!(
             change,
-            Change::Used { .. }
-                | Change::Thread {
-                    amount: Amount::Add { .. },
-                    ..
-                }
+            Change::Used {
+                amount: Amount::Add { .. },
+                ..
+            } | Change::Thread {
+                amount: Amount::Add { .. },
+                ..
+            }
         )
 }
 

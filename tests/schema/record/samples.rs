@@ -399,7 +399,7 @@ fn after(change: &Change) -> Option<Vec<Change>> {
             let amounts = [
                 Amount::Set {
                     before: 0,
-                    after: u32::MAX,
+                    after: u32::MAX.into(),
                 },
                 Amount::minus(u32::MAX),
             ];
@@ -426,11 +426,18 @@ fn after(change: &Change) -> Option<Vec<Change>> {
             after: key(),
         }],
         Change::Key { .. } => {
-            vec![Change::Used {
+            let used = |amount| Change::Used {
                 ring,
                 colour: colour("310"),
-                by: i64::MIN,
-            }]
+                amount,
+            };
+            vec![
+                used(Amount::Add { by: i64::MIN }),
+                used(Amount::Set {
+                    before: 0,
+                    after: 9_007_199_254_740_991,
+                }),
+            ]
         }
         Change::Used { .. } => {
             vec![Change::WentOut {

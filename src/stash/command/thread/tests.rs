@@ -267,7 +267,7 @@ fn more_thread_than_can_be_counted_is_refused() {
             part: ThreadPart::Strands,
             amount: Amount::Set {
                 before: 42,
-                after: u32::MAX,
+                after: u32::MAX.into(),
             },
         }],
     };
