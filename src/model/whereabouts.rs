@@ -174,10 +174,10 @@ mod tests {
     #[test]
     fn a_place_is_read_as_it_is_written() {
         for text in [
-            r#"{"kind":"hook","hook":"1/0.3","since":"2001-09-09T01:46:40Z"}"#,
-            r#"{"kind":"ring","ring":2,"since":"2001-09-09T01:46:40Z"}"#,
+            r#"{"kind":"hook","hook":"0000000000000001/0.3","since":"2001-09-09T01:46:40Z"}"#,
+            r#"{"kind":"ring","ring":"0000000000000002","since":"2001-09-09T01:46:40Z"}"#,
             r#"{"kind":"hand","since":"2001-09-09T01:46:40Z"}"#,
-            r#"{"kind":"missing","last_seen":{"hook":"1/0.3"},"since":"2001-09-09T01:46:40Z"}"#,
+            r#"{"kind":"missing","last_seen":{"hook":"0000000000000001/0.3"},"since":"2001-09-09T01:46:40Z"}"#,
             r#"{"kind":"missing","last_seen":"loose","since":"2001-09-09T01:46:40Z"}"#,
             r#"{"kind":"elsewhere","note":"at the framer's","since":"2001-09-09T01:46:40Z"}"#,
             r#"{"kind":"elsewhere","note":"","loan":{"whom":"Bea"},"since":"2001-09-09T01:46:40Z"}"#,

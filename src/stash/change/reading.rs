@@ -245,19 +245,19 @@ mod tests {
         let change = Change::Home {
             card: CardId(7),
             before: None,
-            after: Some("1/0.3".parse().unwrap()),
+            after: Some("0000000000000001/0.3".parse().unwrap()),
         };
         for text in [
-            r#"{"of":"home","card":7,"before":null,"after":"1/0.3"}"#,
-            r#"{"card":7,"of":"home","before":null,"after":"1/0.3"}"#,
-            r#"{"after":"1/0.3","card":7,"note":[1,{}],"of":"home"}"#,
-            r#"{"of":"home","card":7,"note":"x","after":"1/0.3"}"#,
+            r#"{"of":"home","card":"0000000000000007","before":null,"after":"0000000000000001/0.3"}"#,
+            r#"{"card":"0000000000000007","of":"home","before":null,"after":"0000000000000001/0.3"}"#,
+            r#"{"after":"0000000000000001/0.3","card":"0000000000000007","note":[1,{}],"of":"home"}"#,
+            r#"{"of":"home","card":"0000000000000007","note":"x","after":"0000000000000001/0.3"}"#,
         ] {
             assert_eq!(read(text).as_ref(), Ok(&change), "{text}");
         }
         assert_eq!(
             serde_json::to_string(&change).unwrap(),
-            r#"{"of":"home","card":7,"before":null,"after":"1/0.3"}"#
+            r#"{"of":"home","card":"0000000000000007","before":null,"after":"0000000000000001/0.3"}"#
         );
     }
 
@@ -276,11 +276,11 @@ mod tests {
         for (change, text) in [
             (
                 thread("K7", Amount::minus(12)),
-                r#"{"of":"thread","card":7,"lot":"K7","part":"strands","by":-12}"#,
+                r#"{"of":"thread","card":"0000000000000007","lot":"K7","part":"strands","by":-12}"#,
             ),
             (
                 thread("", set),
-                r#"{"of":"thread","card":7,"part":"strands","before":0,"after":48}"#,
+                r#"{"of":"thread","card":"0000000000000007","part":"strands","before":0,"after":48}"#,
             ),
             (
                 Change::Lot {
@@ -289,7 +289,7 @@ mod tests {
                     before: None,
                     after: Some(Label::default()),
                 },
-                r#"{"of":"lot","card":7,"lot":"K7","before":null,"after":""}"#,
+                r#"{"of":"lot","card":"0000000000000007","lot":"K7","before":null,"after":""}"#,
             ),
         ] {
             assert_eq!(serde_json::to_string(&change).unwrap(), text);
@@ -336,21 +336,30 @@ mod tests {
     fn what_is_no_change_is_refused_in_words() {
         for (text, word) in [
             ("{}", "of"),
-            (r#"{"card":7}"#, "of"),
-            (r#"{"of":"weather","card":7}"#, "weather"),
+            (r#"{"card":"0000000000000007"}"#, "of"),
+            (r#"{"of":"weather","card":"0000000000000007"}"#, "weather"),
             (r#"{"of":"home","before":null,"after":null}"#, "card"),
             (r#"{"before":null,"of":"home","after":null}"#, "card"),
             (
-                r#"{"of":"thread","card":7,"part":"strands","before":1,"after":"2"}"#,
+                r#"{"of":"thread","card":"0000000000000007","part":"strands","before":1,"after":"2"}"#,
                 "2",
             ),
             (
-                r#"{"of":"thread","card":7,"part":"strands","before":1,"by":2}"#,
+                r#"{"of":"thread","card":"0000000000000007","part":"strands","before":1,"by":2}"#,
                 "either",
             ),
-            (r#"{"of":"thread","card":7,"part":"strands"}"#, "either"),
-            (r#"{"of":"thread","card":7,"part":"rolls","by":2}"#, "rolls"),
-            (r#"{"of":"lot","card":7,"lot":7}"#, "string"),
+            (
+                r#"{"of":"thread","card":"0000000000000007","part":"strands"}"#,
+                "either",
+            ),
+            (
+                r#"{"of":"thread","card":"0000000000000007","part":"rolls","by":2}"#,
+                "rolls",
+            ),
+            (
+                r#"{"of":"lot","card":"0000000000000007","lot":7}"#,
+                "string",
+            ),
             ("[]", "a change"),
             ("7", "a change"),
         ] {

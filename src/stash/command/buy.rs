@@ -21,6 +21,7 @@ use crate::stash::change::thread::{added, brought, listed, set};
 use crate::stash::event::{Act, Event};
 use crate::stash::kit::buy::{Purchase, buy_list};
 use crate::stash::kit::check::{check, rings_in_use, rings_named};
+use crate::stash::kit::words::amount_in_words;
 use crate::stash::refusal::Refusal;
 use crate::stash::shade::shade;
 use crate::stash::state::{Kept, State};
@@ -153,7 +154,8 @@ fn not_owned(state: &State, name: &str) -> Option<(RangeId, Number)> {
 /// O(skeins · log cards).
 ///
 /// # Errors
-/// When there are none.
+/// When there are none, a card would have more than can be counted, or a new one would be written as
+/// another is.
 pub fn bought(state: &State, skeins: &[Skeins], now: Timestamp) -> Result<Event, Refusal> {
     let list = by_colour(skeins);
     if list.is_empty() {
@@ -173,6 +175,13 @@ pub fn bought(state: &State, skeins: &[Skeins], now: Timestamp) -> Result<Event,
                 _ => beside(state, kept, lots)?,
             });
             continue;
+        }
+        // Nobody could tell it from a card with a tag.
+        if let Some(other) = state.written_alike(of.range, &of.number, &Tag::none(), None) {
+            return Err(Refusal::CardThere {
+                card: state.card_name(other),
+                amount: amount_in_words(other.strands(), state.put_up(&other.card)),
+            });
         }
         new_cards += 1;
         let id = ids.draw();

@@ -97,7 +97,11 @@ pub fn stock(
             let at = cards.get(&card).copied();
             let lots = draft.lots.iter().map(|said| fold(said.lot().as_str()));
             let line_of_lot = (at.unwrap_or(drafts.len()), lots.collect());
-            if let Some(first) = seen.get(&line_of_lot) {
+            let first = at.and_then(|at| drafts.get(at));
+            let is_other = |first: &&Draft<'_>| first.tag.key() != draft.tag.key();
+            // A number with a slash may be written as another number with a tag is.
+            let other = first.filter(is_other).map(|first| first.row.line);
+            if let Some(first) = seen.get(&line_of_lot).copied().or(other) {
                 return Err(say!(
                     "number {number} of '{ranges}' is on line {first} already",
                     number = written(&draft.number, &draft.tag),

@@ -57,13 +57,17 @@ fn no_card_goes_where_it_cannot_be() {
         before: kept.home,
         after: Some(after),
     };
-    let unusable = |mark| format!("hook {mark} cannot be used: it is blocked or not on any board");
+    let unusable =
+        |mark: &str| format!("hook {mark} cannot be used: it is blocked or not on any board");
     assert_eq!(
         refusal(&mut state, goes(a01)),
         "hook A01 would be home to 2 cards but has room for 1"
     );
     assert_eq!(refusal(&mut state, goes(a02)), unusable("A02"));
-    assert_eq!(refusal(&mut state, goes(nowhere)), unusable("9/0.0"));
+    assert_eq!(
+        refusal(&mut state, goes(nowhere)),
+        unusable(&nowhere.to_string())
+    );
     let moves = |at_place| Change::Place {
         card,
         before: Some(kept.place.clone()),
@@ -74,14 +78,16 @@ fn no_card_goes_where_it_cannot_be() {
     };
     let hangs = moves(Whereabouts::Hook { hook: a02 });
     assert_eq!(refusal(&mut state, hangs), unusable("A02"));
-    let rings = [1, 2, 7].map(|ring| moves(Whereabouts::Ring { ring: RingId(ring) }));
+    let ring = |name| state.find_ring(name).unwrap().id;
+    let rings = [ring("Kite"), ring("Robin"), RingId(7)];
+    let rings = rings.map(|ring| moves(Whereabouts::Ring { ring }));
     let words = rings.map(|change| refusal(&mut state, change));
     assert_eq!(
         words,
         [
-            "card 3 would be on the ring 'Kite', but was never taken to it",
-            "card 3 would be on the ring 'Robin', but was never taken to it",
-            "card 3 speaks of a ring that does not exist",
+            format!("card {card} would be on the ring 'Kite', but was never taken to it"),
+            format!("card {card} would be on the ring 'Robin', but was never taken to it"),
+            format!("card {card} speaks of a ring that does not exist"),
         ]
     );
     assert_eq!(home(&state, "3").as_deref(), Some("A03"));
@@ -99,7 +105,7 @@ fn no_card_speaks_of_what_is_not_there_or_is_there_twice() {
             after: Some(after),
         }
     };
-    let says = |what| format!("card 3 speaks of a {what} that does not exist");
+    let says = |what| format!("card {} speaks of a {what} that does not exist", before.id);
     let range = written(&|card| card.range = RangeId(8));
     assert_eq!(refusal(&mut state, range), says("range"));
     let family = written(&|card| {
@@ -148,7 +154,10 @@ fn no_ring_closes_over_its_cards_or_goes_from_under_them() {
     };
     assert_eq!(
         state.apply(&event).unwrap_err().to_string(),
-        "card 2 speaks of a ring that does not exist"
+        format!(
+            "card {} speaks of a ring that does not exist",
+            id(&state, "2")
+        )
     );
     let mut parked = robin.clone();
     let hook = state.find_mark("A02").unwrap();
@@ -177,7 +186,7 @@ fn no_re_hang_is_underway_to_nowhere_or_to_two_homes() {
     assert_eq!(refusal(&mut state, begins(vec![aim], 0)), aimless);
     assert_eq!(
         refusal(&mut state, begins(vec![aim, aim], 2)),
-        "a re-hang would take card 1 to two homes"
+        format!("a re-hang would take card {} to two homes", aim.0)
     );
     let further = Change::Progress {
         before: 0,
@@ -192,6 +201,7 @@ fn no_re_hang_is_underway_to_nowhere_or_to_two_homes() {
 fn no_board_goes_wrong() {
     let mut state = stash();
     let before = state.boards().next().unwrap().clone();
+    let twin_of = before.id;
     let mut twin = before.clone();
     twin.id = BoardId(2);
     let put_up = Change::Board {
@@ -213,9 +223,9 @@ fn no_board_goes_wrong() {
         before: Some(before),
         after: None,
     };
-    assert!(refusal(&mut state, taken_down).starts_with("hook 1/0."));
+    assert!(refusal(&mut state, taken_down).starts_with(&format!("hook {}/0.", twin_of)));
     let thread = Change::Thread {
-        card: CardId(1),
+        card: id(&state, "1"),
         lot: Lot::unknown(),
         part: ThreadPart::Strands,
         amount: Amount::Set {

@@ -11,7 +11,7 @@ use crate::stash::command::ring;
 use crate::stash::event::{Act, Event};
 use crate::stash::testing::life::checks::assert_promises_are_kept;
 use crate::stash::testing::life::{Life, choices, stitching, winding};
-use crate::stash::testing::{apply, assert_sound, at, bring_in, wall};
+use crate::stash::testing::{apply, assert_sound, at, bring_in, id, wall};
 
 proptest! {
     #[test]
@@ -102,11 +102,12 @@ fn an_event_of_a_card_without_a_place_is_refused_and_leaves_nothing() {
 fn a_missing_card_remembers_where_it_was() {
     let mut state = wall(1, 1, 1);
     bring_in(&mut state, &["1@A01"]);
-    let event = ring::missing(&state, &[CardId(1)], at(1)).unwrap();
+    let card = id(&state, "1");
+    let event = ring::missing(&state, &[card], at(1)).unwrap();
     apply(&mut state, &event);
     let hook = state.find_mark("A01").unwrap();
     assert_eq!(
-        state.card(CardId(1)).unwrap().place.at,
+        state.card(card).unwrap().place.at,
         Whereabouts::Missing {
             last_seen: LastSeen::Hook(hook)
         }
@@ -121,8 +122,9 @@ fn with_lot() -> (State, impl Fn(&str, Amount) -> Change) {
     row.amount = Some(crate::stash::intake::Amount::Lengths(2.0));
     let event = crate::stash::testing::read(&state, &[row]).event.unwrap();
     apply(&mut state, &event);
-    let thread = |lot: &str, amount| Change::Thread {
-        card: CardId(1),
+    let card = id(&state, "1");
+    let thread = move |lot: &str, amount| Change::Thread {
+        card,
         lot: Lot(Label::new(lot).unwrap()),
         part: ThreadPart::Strands,
         amount,
@@ -171,14 +173,18 @@ fn an_amount_is_changed_only_on_a_listed_lot_and_within_what_can_be_counted() {
     }
     assert!(!refused(&mut state, vec![thread("K7", Amount::minus(12))]));
     // Used up, the lot is still listed.
-    assert_eq!(state.card(CardId(1)).unwrap().thread.lot_names(), "K7");
+    assert_eq!(
+        state.card(id(&state, "1")).unwrap().thread.lot_names(),
+        "K7"
+    );
 }
 
 #[test]
 fn a_lot_is_struck_off_a_card_only_with_nothing_left() {
     let (mut state, thread) = with_lot();
+    let card = id(&state, "1");
     let lot = |before: Option<&str>, after: Option<&str>| Change::Lot {
-        card: CardId(1),
+        card,
         lot: Lot(Label::new("K7").unwrap()),
         before: before.map(|at| Label::new(at).unwrap()),
         after: after.map(|at| Label::new(at).unwrap()),

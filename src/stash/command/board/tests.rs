@@ -1,5 +1,4 @@
 use super::*;
-use crate::model::ids::CardId;
 use crate::stash::command::ring;
 use crate::stash::testing::{apply, at, board, bring_in, home, id, place, wall};
 
@@ -191,7 +190,7 @@ fn one_hook_gets_places_of_its_own() {
         |state, unhang| places(state, "A01", 1, unhang, at(3)),
     );
     assert_eq!(lost, ["2"]);
-    assert_eq!(state.card(CardId(2)).unwrap().place.since, at(3));
+    assert_eq!(state.card(id(&state, "2")).unwrap().place.since, at(3));
     assert_eq!(
         words(places(&state, "A02", 0, Unhang::Allowed, at(4))),
         "0 places on a hook cannot be kept; give 1 to 50"

@@ -88,7 +88,7 @@ fn a_new_colour_is_described_by_the_list_of_its_range_else_by_the_key() {
 fn words_are_projects_or_skeins_of_a_card() {
     let mut state = wall(1, 3, 1);
     bring_in(&mut state, &["Hill:310@A01", "Moor:310", "Moor:9"]);
-    let (hill, moor) = (RangeId(1), RangeId(2));
+    let [hill, moor] = ["Hill", "Moor"].map(|name| state.find_range(name).unwrap().id);
     assert_eq!(skeins(&state, "hill:310=2"), (hill, "310".to_owned(), 2));
     assert_eq!(skeins(&state, "9 = 1"), (moor, "9".to_owned(), 1));
     assert_eq!(skeins(&state, "Moor:77=1"), (moor, "77".to_owned(), 1));

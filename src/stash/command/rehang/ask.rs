@@ -159,7 +159,8 @@ mod tests {
         let mut state = wall(4, 2, 1);
         let event = new_board(&state, &board("shelf", "2-", 3, 2, 1)).unwrap();
         apply(&mut state, &event);
-        let (wall, shelf) = (BoardId(1), BoardId(2));
+        let boards: Vec<BoardId> = state.boards().map(|board| board.id).collect();
+        let (wall, shelf) = (boards[0], boards[1]);
         let read = |names: &[&str]| {
             let names: Vec<String> = names.iter().map(|&name| name.to_owned()).collect();
             Rows::named(&state, &names).map(|rows| rows.0.into_iter().collect::<Vec<_>>())

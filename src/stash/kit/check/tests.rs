@@ -327,11 +327,12 @@ fn a_part_used_skein_is_opened_before_a_new_one() {
     use crate::stash::change::{Amount as Changed, Change};
     let mut state = stash(&[("1", 6, 2)]);
     give_key(&mut state, "Fox", &[("1", 20)]);
+    let card = id(&state, "1");
     // Three lengths of a metre, and a rest of no use.
     let event = Event {
-        act: Act::ChangeCard { card: CardId(1) },
+        act: Act::ChangeCard { card },
         changes: vec![Change::Thread {
-            card: CardId(1),
+            card,
             lot: Lot::unknown(),
             part: ThreadPart::PartCm,
             amount: Changed::plus(350),

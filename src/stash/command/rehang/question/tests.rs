@@ -300,15 +300,16 @@ proptest! {
         let event = read(&state, &list).event.unwrap();
         apply(&mut state, &event);
         let chosen = |bits: u8, state: &State| -> Vec<CardId> {
-            let homes = state.cards().filter(|kept| kept.home.is_some());
+            let homes = (1..).zip(state.cards()).filter(|(_, kept)| kept.home.is_some());
             homes
-                .filter(|kept| bits >> kept.card.id.0 & 1 == 1 && bits & 1 == 1)
-                .map(|kept| kept.card.id)
+                .filter(|(at, _)| bits >> at & 1 == 1 && bits & 1 == 1)
+                .map(|(_, kept)| kept.card.id)
                 .collect()
         };
-        for (card, &weight) in (1..).zip(&weights) {
+        let cards: Vec<CardId> = state.cards().map(|kept| kept.card.id).collect();
+        for (card, &weight) in cards.into_iter().zip(&weights) {
             let weight = Weight::new(weight).ok();
-            if let Ok(event) = pin::weigh(&state, &[CardId(card)], weight) {
+            if let Ok(event) = pin::weigh(&state, &[card], weight) {
                 apply(&mut state, &event);
             }
         }
