@@ -180,7 +180,7 @@ fn a_kit_check_says_what_is_there_and_what_to_buy_and_buying_mends_it() {
     );
     let slate = &stash.json(&["find", "heath:310"])["matches"][0];
     assert_eq!(
-        (&slate["strands"], &slate["reserve"]),
+        (&slate["strands"], &slate["thread"][0]["skeins"]),
         (&json!(48), &json!(1))
     );
     assert_eq!(stash.json(&["buy"])["buy"], json!([]));
@@ -457,13 +457,14 @@ fn a_missing_card_that_is_bought_again_is_replaced_and_counts() {
     assert_eq!(place(&stash)["mark"], "A02");
     let moss = &stash.json(&["find", "heath:9"])["matches"][0];
     assert_eq!(
-        (&moss["strands"], &moss["reserve"]),
+        (&moss["strands"], &moss["thread"][0]["skeins"]),
         (&json!(48), &json!(0))
     );
     stash.ok(&["undo"]);
     assert_eq!((status(&stash), place(&stash)), gone);
     let cards = stash.json(&["bought", "heath:9=3"]);
     assert_eq!(cards["cards"][0]["number"], "9");
-    assert_eq!(stash.json(&["find", "heath:9"])["matches"][0]["reserve"], 2);
+    let moss = &stash.json(&["find", "heath:9"])["matches"][0];
+    assert_eq!(moss["thread"][0]["skeins"], 2);
     assert_eq!(stash.json(&["check"])["ok"], true);
 }

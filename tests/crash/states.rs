@@ -138,8 +138,8 @@ const SOUND: [Cell; 9] = [
     (0, "All is well", Nothing),
     (0, "The record is now", Restores),
     (0, "A new stash", Saves),
-    (0, "Brought in", Adds),
-    (0, "Brought in", Nothing),
+    (0, "Merged", Adds),
+    (0, "Merged", Nothing),
     (0, "1 missing", Adds),
     (1, "no change is lost", Nothing),
 ];

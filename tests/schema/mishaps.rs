@@ -32,7 +32,7 @@ pub fn copies(s: &mut Story) {
     there.ok(&["--by", "bob", "family", "add", "earth"]);
     s.says("merge", &format!("{merge} --dry-run"));
     let told = s.says("merge", &merge);
-    assert_eq!(told["conflicts"], json!([]));
+    assert_eq!(told["questions"], json!([]));
     assert_eq!(
         (&told["merged"], &told["applied"]),
         (&json!(1), &json!(true))
@@ -43,9 +43,9 @@ pub fn copies(s: &mut Story) {
     let run = s.asked(&merge);
     assert_eq!(run.code, 1, "{run:?}");
     let open = s.holds("merge", serde_json::from_str(&run.out).unwrap());
-    assert_eq!(open["conflicts"][0]["answer"], Value::Null);
+    assert_eq!(open["questions"][0]["answer"], Value::Null);
     let told = s.says("merge", &format!("{merge} --theirs"));
-    assert_eq!(told["conflicts"][0]["answer"], "theirs");
+    assert_eq!(told["questions"][0]["answer"], "theirs");
     let log = s.says("log", "log --last 1");
     assert_eq!(log["events"][0]["settled"][0]["answer"], "theirs");
     s.fails("merge nowhere");

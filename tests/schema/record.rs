@@ -88,7 +88,7 @@ fn wrong_lines_are_refused() {
     let good = line_of(acts().remove(0), Vec::new());
     let header = json!({"homehook": 1, "sum": "60a9cdee4aa252ae"});
     strict.accepts(&header);
-    for field in ["seq", "time", "event", "sum"] {
+    for field in ["seq", "id", "stamp", "time", "event", "sum"] {
         let mut line = good.clone();
         line.as_object_mut().unwrap().remove(field);
         strict.refuses(&line, field);
@@ -97,6 +97,9 @@ fn wrong_lines_are_refused() {
         ("/seq", json!(0), "numbers begin with 1"),
         ("/seq", json!("1"), "a number as text"),
         ("/seq", json!(1.5), "half an event"),
+        ("/id", json!(7), "an id as a number"),
+        ("/id", json!("9"), "too few digits"),
+        ("/stamp", json!(-1), "before all time"),
         ("/time", json!("yesterday"), "no instant"),
         ("/time", json!("2026-03-01T10:32:00+01:00"), "not in UTC"),
         ("/by", json!(""), "nobody"),

@@ -148,7 +148,7 @@ pub fn acts() -> Vec<Act> {
 }
 
 fn hook() -> HookRef {
-    "1/0.3".parse().unwrap()
+    "0000000100000001/0.3".parse().unwrap()
 }
 
 fn range() -> Range {
@@ -482,7 +482,15 @@ pub fn changes() -> Vec<Change> {
 
 pub fn line_of(act: Act, changes: Vec<Change>) -> Value {
     let event = Event { act, changes };
-    json!({"seq": 1, "time": NOW, "by": "ada", "event": event, "sum": "0123456789abcdef"})
+    json!({
+        "seq": 1,
+        "id": EventId(9),
+        "stamp": Stamp::MOST,
+        "time": NOW,
+        "by": "ada",
+        "event": event,
+        "sum": "0123456789abcdef",
+    })
 }
 
 pub fn samples() -> Vec<Value> {
