@@ -35,7 +35,9 @@ fn closed(schema: &mut Value) {
         if fields.contains_key("properties") {
             fields.insert("additionalProperties".to_owned(), json!(false));
         }
-        fields.values_mut().for_each(closed);
+        // A condition says nothing of the other fields.
+        let parts = fields.iter_mut().filter(|(key, _)| *key != "if");
+        parts.for_each(|(_, part)| closed(part));
     } else if let Value::Array(parts) = schema {
         parts.iter_mut().for_each(closed);
     }
@@ -108,6 +110,10 @@ fn fields(value: &Value, at: &str, found: &mut Vec<(String, String)>) {
     match value {
         Value::Object(all) => {
             for (key, inner) in all {
+                // What a member of a thing was settled to may be anything.
+                if key == "value" && all.contains_key("member") {
+                    continue;
+                }
                 found.push((at.to_owned(), key.clone()));
                 // Shades are kept by number: their keys are data, and anything may be one.
                 if key != "shades" {
