@@ -239,14 +239,14 @@ pub fn merge(
     let newest = ours.last().map_or(Stamp::default(), |line| line.stamp);
     let horizon = Stamp::at(now).map_or(newest, |now| now.max(newest));
     let ahead = facts
-        .new()
+        .brought()
         .find(|fact| fact.stamp.0 > horizon.0.saturating_add(MOST_AHEAD));
     if let Some(fact) = ahead {
         return Err(MergeError::Ahead(fact.time));
     }
     let mut merged = Merged {
         event: None,
-        new: facts.new().cloned().collect(),
+        new: facts.brought().cloned().collect(),
         questions: Vec::new(),
         left_out: Vec::new(),
         short: Vec::new(),

@@ -299,7 +299,7 @@ impl Facts {
     }
 
     /// The events that the other record has and ours has not.
-    pub(super) fn new(&self) -> impl Iterator<Item = &Fact> {
+    pub(super) fn brought(&self) -> impl Iterator<Item = &Fact> {
         let sides = self.all.iter().zip(&self.sides);
         let new = sides.filter(|(_, side)| **side == Some(Side::Theirs));
         new.map(|(fact, _)| fact)
