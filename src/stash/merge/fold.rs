@@ -782,3 +782,39 @@ impl Sheet {
         }))
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::model::ring::KeyLine;
+
+    #[test]
+    fn a_needle_has_each_colour_once_where_ranges_became_one() {
+        let (range, other) = ("0000000100000001", "0000000200000002");
+        let colour = |number: &str| json!({"range": range, "number": number});
+        let mut key = json!([
+            {"symbol": "X", "threads": [
+                {"colour": colour("310"), "strands": 2, "stitched_with": colour("310")},
+                {"colour": colour("b5"), "strands": 1},
+                {"colour": colour("B5"), "strands": 2},
+                {"colour": {"range": other, "number": "b5"}},
+            ]},
+            {"threads": [{"colour": colour("9"), "strands": 1}, {"colour": colour("9")}]},
+            {"notion": {"name": "bead", "kind": "bead"}},
+        ]);
+        one_of_each(&mut key);
+        assert_eq!(
+            key,
+            json!([
+                {"symbol": "X", "threads": [
+                    {"colour": colour("310"), "strands": 2},
+                    {"colour": colour("b5"), "strands": 3},
+                    {"colour": {"range": other, "number": "b5"}},
+                ]},
+                {"threads": [{"colour": colour("9")}]},
+                {"notion": {"name": "bead", "kind": "bead"}},
+            ])
+        );
+        assert!(serde_json::from_value::<Vec<KeyLine>>(key).is_ok());
+    }
+}
