@@ -23,7 +23,7 @@ use crate::model::ids::{CardId, EventId};
 use crate::model::who::Who;
 use crate::stash::change::Change;
 use crate::stash::event::{Event, Fact};
-use crate::stash::merge::{Answers, Claim, Line, Merged, Question, Rest, Side, merge};
+use crate::stash::merge::{Answers, Claim, Line, Merged, Question, Rest, Side, Subject, merge};
 use crate::stash::state::{Kept, State};
 use crate::stash::words::act_in_words;
 
@@ -172,9 +172,25 @@ impl<'a> Telling<'a> {
         }
     }
 
+    /// What a question is about, with what was undone where it is about that.
+    fn about(&self, question: &Question) -> String {
+        let about = words::about(self.states, &question.subject);
+        let Subject::Undone(id) = question.subject else {
+            return about;
+        };
+        match self.did(id) {
+            Some(did) => format!("{about}: {}", did.what),
+            None => about,
+        }
+    }
+
     /// The last event by which a side speaks.
     fn last(&self, claim: &Claim) -> Option<Did> {
-        let id = *claim.events.last()?;
+        self.did(*claim.events.last()?)
+    }
+
+    /// What an event of either side did.
+    fn did(&self, id: EventId) -> Option<Did> {
         if let Some(fact) = self.find(id) {
             return Some(self.fact(fact));
         }
@@ -402,7 +418,7 @@ impl Did {
 
 fn print(telling: &Telling<'_>, question: &Question, output: &mut Output) -> Result<(), Failure> {
     let now = Timestamp::now();
-    let about = words::about(telling.states, &question.subject);
+    let about = telling.about(question);
     output.line(format_args!("{:>3}. {about}", question.n))?;
     for (side, claim) in [
         (Side::Mine, &question.mine),
@@ -455,7 +471,7 @@ impl Telling<'_> {
         json!({
             "n": question.n,
             "name": question.name(),
-            "about": words::about(self.states, &question.subject),
+            "about": self.about(question),
             "mine": side(&question.mine),
             "theirs": side(&question.theirs),
             "later": side_name(question.later),

@@ -5,7 +5,7 @@ mod reading;
 
 pub use self::merged::{Deed, Fact, Settled, Thing};
 
-use serde::{Deserialize, Serialize};
+use serde::{Deserialize, Deserializer, Serialize};
 
 use super::change::Change;
 use super::refusal::Refusal;
@@ -31,11 +31,13 @@ pub enum Act {
     /// Blocked a hook.
     Block {
         /// Its mark.
+        #[serde(deserialize_with = "one_line")]
         mark: String,
     },
     /// Made a hook usable again.
     Unblock {
         /// Its mark.
+        #[serde(deserialize_with = "one_line")]
         mark: String,
     },
     /// Brought in a stock list.
@@ -99,23 +101,28 @@ pub enum Act {
     /// Made a family with no card in it.
     NewFamily {
         /// What it is called.
+        #[serde(deserialize_with = "one_line")]
         name: String,
     },
     /// Gave a family another name.
     RenameFamily {
         /// What it was called.
+        #[serde(deserialize_with = "one_line")]
         before: String,
         /// What it is called.
+        #[serde(deserialize_with = "one_line")]
         after: String,
     },
     /// Gave up a family.
     RemoveFamily {
         /// What it was called.
+        #[serde(deserialize_with = "one_line")]
         name: String,
     },
     /// Chose a family for cards.
     AssignFamily {
         /// What the family is called.
+        #[serde(deserialize_with = "one_line")]
         name: String,
         /// How many cards.
         cards: u32,
@@ -157,11 +164,13 @@ pub enum Act {
     /// Asked re-hangs to leave a hook empty.
     KeepFree {
         /// Its mark.
+        #[serde(deserialize_with = "one_line")]
         mark: String,
     },
     /// Let re-hangs use a hook again.
     UseAgain {
         /// Its mark.
+        #[serde(deserialize_with = "one_line")]
         mark: String,
     },
     /// Opened a ring for a project, with no card on it.
@@ -308,6 +317,11 @@ pub enum Act {
         /// The sequence number of the undo taken back.
         seq: u64,
     },
+}
+
+/// Text that can be shown on one line.
+fn one_line<'de, D: Deserializer<'de>>(from: D) -> Result<String, D::Error> {
+    Label::deserialize(from).map(String::from)
 }
 
 #[allow(clippy::trivially_copy_pass_by_ref)] // serde hands over a reference

@@ -103,6 +103,12 @@ pub enum Broken {
         /// Which card.
         card: CardId,
     },
+    /// Something would have no name.
+    #[error("{}", say!("{what} would have no name", what))]
+    Nameless {
+        /// What it is.
+        what: &'static str,
+    },
     /// A board's measures are out of bounds.
     #[error(transparent)]
     Board(#[from] NotABoard),
@@ -263,6 +269,16 @@ fn find_broken(state: &State, touched: &Touched) -> Vec<Broken> {
 }
 
 fn boards(state: &State, broken: &mut Vec<Broken>) {
+    if state.ranges().any(|range| range.name.is_empty()) {
+        broken.push(Broken::Nameless {
+            what: word!("a range"),
+        });
+    }
+    if state.families().iter().any(|family| family.name.is_empty()) {
+        broken.push(Broken::Nameless {
+            what: word!("a family"),
+        });
+    }
     broken.extend(
         state
             .boards()
@@ -335,6 +351,11 @@ fn card(state: &State, id: CardId, broken: &mut Vec<Broken>) {
 
 fn ring(state: &State, id: RingId, broken: &mut Vec<Broken>) {
     let Some(ring) = state.ring(id) else { return };
+    if ring.project.is_empty() {
+        broken.push(Broken::Nameless {
+            what: word!("a project"),
+        });
+    }
     let no_range = |range: RangeId| state.range(range).is_none();
     if ring
         .threads()

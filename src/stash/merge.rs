@@ -143,6 +143,20 @@ pub enum MergeError {
         "Can't merge two different stashes. Export a card list there and import it here."
     ))]
     Strangers,
+    /// The other record has no event.
+    #[error("{}", say!("The other copy is empty. Is it still being copied?"))]
+    Empty,
+    /// An event is said to come after one that it comes before.
+    #[error("{}", say!(
+        "Event {it} of the other copy is out of order. That copy was changed by hand or damaged.",
+        it = _0
+    ))]
+    OutOfOrder(EventId),
+    /// More computers worked apart than any person has.
+    #[error("{}", say!(
+        "The other copy says that hundreds of computers worked on it apart. It was changed by hand or damaged."
+    ))]
+    TooManyCopies,
     /// An event of the one record isn't as the other has it.
     #[error("{}", say!(
         "Event {it} reads differently in the two copies. One of them was changed by hand or damaged.",
@@ -172,12 +186,15 @@ pub enum MergeError {
         misfit: Misfit,
     },
     /// The outcome can't be a stash.
-    #[error("{}", say!("The two copies can't be brought together: {it}", it = _0))]
+    #[error("{}", say!(
+        "The two copies can't be brought together. An event of the other copy can't be read ({it}).",
+        it = _0
+    ))]
     Unreadable(String),
     /// The outcome would break a rule that no question settles.
     #[error("{}", say!(
-        "With these answers the two copies don't go together: {it}. Answer differently, or change that \
-         in one of them first.",
+        "The two copies don't go together: {it}. Change that in one of them first, or answer differently \
+         if something was asked.",
         it = _0
     ))]
     Apart(Broken),
@@ -201,7 +218,8 @@ impl MergeError {
     pub const fn code(&self) -> &'static str {
         match self {
             Self::Strangers => "different_stashes",
-            Self::Altered(_) => "altered_copy",
+            Self::Empty => "empty_copy",
+            Self::Altered(_) | Self::OutOfOrder(_) | Self::TooManyCopies => "altered_copy",
             Self::Ahead(_) => "clock_ahead",
             Self::Misfit { .. } => "read_only",
             Self::Unreadable(_) | Self::Apart(_) | Self::Unfit(_) => "not_together",
@@ -242,7 +260,9 @@ pub fn merge(
         .brought()
         .find(|fact| fact.stamp.0 > horizon.0.saturating_add(MOST_AHEAD));
     if let Some(fact) = ahead {
-        return Err(MergeError::Ahead(fact.time));
+        let micros = i64::try_from(fact.stamp.0).unwrap_or(i64::MAX);
+        let clock = Timestamp::from_microsecond(micros).unwrap_or(fact.time);
+        return Err(MergeError::Ahead(clock));
     }
     let mut merged = Merged {
         event: None,

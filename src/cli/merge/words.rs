@@ -152,6 +152,9 @@ pub fn value(states: [&State; 2], name: &str, value: &Value) -> String {
 
 /// What a field of a thing is called: `where card 1 is`, `the note of card 1`.
 pub fn field(states: [&State; 2], of: Thing, name: &str) -> String {
+    if (of, name) == (Thing::Stash, "order") {
+        return word!("what the wall is ordered by").to_owned();
+    }
     let of = thing(states, of);
     match name {
         "place" => say!("where {of} is", of),
@@ -166,7 +169,7 @@ pub fn about(states: [&State; 2], subject: &Subject) -> String {
         Subject::SameList => {
             word!("The same list was imported on both sides; it counts once").to_owned()
         }
-        Subject::Undone(_) => word!("Undone on one side, and gone on from on the other").to_owned(),
+        Subject::Undone(_) => word!("Undone on one side, used on the other").to_owned(),
         Subject::Same(of, _) => {
             say!(
                 "{of} came to be on both sides; one stays",
@@ -204,6 +207,38 @@ pub fn about(states: [&State; 2], subject: &Subject) -> String {
     }
 }
 
+/// What tells one thing from another of the same name.
+fn describe(states: [&State; 2], of: Thing) -> Option<String> {
+    let described = |state: &State| match of {
+        Thing::Card(id) => {
+            let kept = state.card(id)?;
+            let thread = state.put_up(&kept.card).show(kept.strands());
+            let place = state.place_in_words(kept);
+            Some(say!(
+                "the one with {thread} lengths, {place}",
+                thread,
+                place
+            ))
+        }
+        Thing::Ring(id) => {
+            let ring = state.ring(id)?;
+            let lines = ring.key.len();
+            let cards = state.cards_on(ring).count();
+            let words = one_or_many!(lines, "line", "lines");
+            let on = one_or_many!(cards, "card", "cards");
+            Some(say!(
+                "the one with {lines} {words} in its chart key and {cards} {on} on it",
+                lines,
+                words,
+                cards,
+                on
+            ))
+        }
+        _ => None,
+    };
+    states.into_iter().find_map(described)
+}
+
 /// What one side says to a question.
 pub fn claim(states: [&State; 2], subject: &Subject, of: &Claim) -> String {
     let cards = || {
@@ -217,14 +252,17 @@ pub fn claim(states: [&State; 2], subject: &Subject, of: &Claim) -> String {
         Subject::SameList => word!("count this one").to_owned(),
         Subject::Undone(_) if of.is_end => word!("undone").to_owned(),
         Subject::Undone(_) => word!("it counts").to_owned(),
-        Subject::Same(..) => word!("keep this one").to_owned(),
+        Subject::Same(..) => {
+            let described = of.thing.and_then(|thing| describe(states, thing));
+            described.unwrap_or_else(|| word!("keep this one").to_owned())
+        }
         Subject::Removed(_) if of.is_end => word!("removed").to_owned(),
         Subject::Removed(_) => word!("it stays").to_owned(),
         Subject::Fields(_, members) => {
             let values = members.iter().zip(&of.values);
             list(values.map(|(name, of)| value(states, name, of)))
         }
-        Subject::FullHook(_) => cards(),
+        Subject::FullHook(_) => say!("keep {cards} on it", cards = cards()),
         Subject::ClosedRing(_) if of.is_end => word!("closed").to_owned(),
         Subject::ClosedRing(_) => {
             say!("open, with {cards} on it", cards = cards())

@@ -8,7 +8,7 @@ use crate::stash::event::{Act, Deed, Fact, Settled, Thing};
 use crate::stash::state::State;
 
 /// Where the events of one computer run beside those of another. More of them come from no person.
-const MOST_CHAINS: usize = 4_096;
+const MOST_CHAINS: usize = 512;
 
 /// The events of one record that are in force, from some line on.
 struct Log {
@@ -178,6 +178,7 @@ impl Facts {
     pub(super) fn of(ours: &[Line], theirs: &[Line]) -> Result<Self, MergeError> {
         match (ours.first(), theirs.first()) {
             (Some(a), Some(b)) if a.id == b.id => {}
+            (_, None) => return Err(MergeError::Empty),
             _ => return Err(MergeError::Strangers),
         }
         let common = parting(ours, theirs)?;
@@ -231,7 +232,7 @@ impl Facts {
             // One that is not here came before the common beginning, or was dropped with a merge.
             for parent in fact.after.iter().filter_map(|id| facts.by_id.get(id)) {
                 let Some(known) = facts.knows.get(*parent) else {
-                    return Err(MergeError::Altered(fact.id));
+                    return Err(MergeError::OutOfOrder(fact.id));
                 };
                 for (&chain, &count) in known {
                     let most = knows.entry(chain).or_default();
@@ -247,7 +248,7 @@ impl Facts {
                 chains.push(0);
             }
             if chains.len() > MOST_CHAINS {
-                return Err(MergeError::Altered(fact.id));
+                return Err(MergeError::TooManyCopies);
             }
             facts.place.push((chain, chains[chain]));
             chains[chain] += 1;

@@ -5,7 +5,7 @@
 //! difference between the thing before and after, member by member, so two people may write on the same card
 //! and both are heard.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use serde::Serialize;
 use serde_json::{Map, Value, json};
@@ -510,6 +510,7 @@ impl<'a> Fold<'a> {
             }
         }
         let aliases = aliases(&sheet);
+        let renamed = renamed(&aliases);
         let rejoined = self.rejoined(&sheet);
         let mut spelled: BTreeMap<(Thing, String), String> = BTreeMap::new();
         for (source, writes) in [(Source::Base, &self.base)].into_iter().chain(all()) {
@@ -540,14 +541,14 @@ impl<'a> Fold<'a> {
                 };
                 let mut write = write.clone();
                 if let (Write::Set(value), false) = (&mut write, aliases.is_empty()) {
-                    speak_of(value, &aliases);
+                    speak_of(value, &renamed);
                     if matches!(to, Thing::Ring(_)) && member == KEY {
                         one_of_each(value);
                     }
                 }
                 match colour_used(member) {
                     Some((range, number)) => {
-                        let range = renamed(range, &aliases).unwrap_or_else(|| range.to_owned());
+                        let range = renamed.get(range).map_or(range, String::as_str);
                         let member = format!("{USED}{range}/{number}");
                         // However the number is spelled, it is one colour.
                         let spelled = spelled.entry((to, fold(&member))).or_insert(member);
@@ -628,32 +629,31 @@ pub(super) fn id_of(thing: Thing) -> Option<String> {
     })
 }
 
-/// The id of the thing that the one of an id is the same as.
-fn renamed(id: &str, aliases: &Aliases) -> Option<String> {
-    let same = aliases
-        .iter()
-        .find(|(thing, _)| id_of(**thing).as_deref() == Some(id));
-    same.and_then(|(_, to)| id_of(*to))
+/// The ids of things that others are the same as, by the ids of those.
+fn renamed(aliases: &Aliases) -> HashMap<String, String> {
+    let ids = aliases.iter();
+    ids.filter_map(|(from, to)| Some((id_of(*from)?, id_of(*to)?)))
+        .collect()
 }
 
 /// Speaks of the things that others are the same as.
-fn speak_of(value: &mut Value, aliases: &Aliases) {
+fn speak_of(value: &mut Value, renamed: &HashMap<String, String>) {
     match value {
         Value::String(text) => {
             let (id, rest) = text.split_at_checked(16).unwrap_or((text.as_str(), ""));
             if !rest.is_empty() && !rest.starts_with('/') {
                 return;
             }
-            if let Some(to) = renamed(id, aliases) {
+            if let Some(to) = renamed.get(id) {
                 *text = format!("{to}{rest}");
             }
         }
-        Value::Array(list) => list.iter_mut().for_each(|value| speak_of(value, aliases)),
+        Value::Array(list) => list.iter_mut().for_each(|value| speak_of(value, renamed)),
         Value::Object(object) => {
             for (name, value) in object {
                 // What a person wrote speaks of nothing.
                 if !matches!(name.as_str(), "name" | "note" | "symbol" | "number") {
-                    speak_of(value, aliases);
+                    speak_of(value, renamed);
                 }
             }
         }

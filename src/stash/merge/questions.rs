@@ -50,6 +50,8 @@ pub struct Claim {
     pub is_end: bool,
     /// The cards it speaks for, where it does.
     pub cards: Vec<CardId>,
+    /// The thing that stays its way, of two of one name.
+    pub thing: Option<Thing>,
     /// Its values of the fields that are asked about.
     pub values: Vec<Value>,
 }
@@ -480,7 +482,10 @@ impl<'a> Asking<'a> {
             self.settled.push(value(second, SAME_AS, json!(first)));
             return Some(first);
         };
-        let [left, right] = [a, b].map(|source| self.claim([source]));
+        let [left, right] = [(a, mine), (b, theirs)].map(|(source, thing)| Claim {
+            thing: Some(thing),
+            ..self.claim([source])
+        });
         let answer = self.ask(Subject::Same(first, second), left, right)?;
         let (kept, gone) = match answer {
             Side::Mine => (mine, theirs),

@@ -24,6 +24,9 @@ pub(super) fn to_hang(place: &Place) -> Value {
     })
 }
 
+/// The greatest number that a board's new prefix may be.
+const MOST_PREFIX: u32 = 1_000;
+
 impl Asking<'_> {
     /// Puts right what can be put right in one go.
     pub(super) fn repair(&mut self) {
@@ -160,27 +163,31 @@ impl Asking<'_> {
         self.settled.extend(settled);
     }
 
-    /// Two boards that came to be apart may have marks in common; the later one gets a prefix of its own.
+    /// Boards that came to be apart may have marks in common; the later one gets a prefix of its own.
     fn repair_boards(&mut self) {
-        let boards: Vec<&Board> = self.state.boards().collect();
-        let clashes = |board: &Board, others: &[&Board]| {
-            let mut others = others.iter().filter(|other| other.id != board.id);
-            others.any(|other| shared_mark(other, board).is_some())
-        };
-        let later = (1..boards.len()).find(|&at| clashes(boards[at], &boards[..at]));
-        let Some(later) = later.map(|at| boards[at]) else {
-            return;
-        };
-        let free = (2..100).find_map(|number| {
-            let prefix = Label::new(&format!("{number}-")).ok()?;
-            let renamed = Board {
-                prefix: prefix.clone(),
-                ..later.clone()
+        let mut named: Vec<Board> = Vec::new();
+        let mut renamed = Vec::new();
+        let mut next = 2;
+        for board in self.state.boards() {
+            let mut board = board.clone();
+            // Of the same prefix, both have a first hook.
+            let clashes = |board: &Board| {
+                let same = |other: &Board| other.prefix.same_as(board.prefix.as_str());
+                let mut others = named.iter();
+                others.any(|other| same(other) || shared_mark(other, board).is_some())
             };
-            (!clashes(&renamed, &boards)).then_some(prefix)
-        });
-        if let Some(prefix) = free {
-            self.put(Thing::Board(later.id), "prefix", json!(prefix));
+            let was = board.prefix.clone();
+            while next < MOST_PREFIX && clashes(&board) {
+                board.prefix = Label::new(&format!("{next}-")).unwrap_or_default();
+                next += 1;
+            }
+            if board.prefix != was {
+                renamed.push((board.id, board.prefix.clone()));
+            }
+            named.push(board);
+        }
+        for (id, prefix) in renamed {
+            self.put(Thing::Board(id), "prefix", json!(prefix));
         }
     }
 

@@ -25,7 +25,8 @@ pub(super) fn page(app: &App, state: &State, buy: &Buy, frame: &mut Frame<'_>, b
         let ring = state.ring(ring)?;
         Some(ring.project.to_string())
     }));
-    let skeins: u32 = purchases.iter().map(|line| line.skeins).sum();
+    let skeins = purchases.iter().map(|line| line.skeins);
+    let skeins = skeins.fold(0, u32::saturating_add);
     let mut lines = vec![
         Line::styled(
             fit(
