@@ -323,3 +323,36 @@ fn a_copy_with_a_changed_past_or_a_clock_of_the_future_is_refused() {
     assert_eq!(refused.error()["code"], "clock_ahead");
     assert_eq!(here.record(), before);
 }
+
+#[test]
+fn boards_put_up_on_both_sides_with_the_same_marks_get_prefixes_of_their_own() {
+    let (here, there) = two();
+    for at in 0..30 {
+        let prefix = format!("P{at}");
+        let measures = ["--rows", "1", "--columns", "1", "--prefix", &prefix];
+        let (ours, theirs) = (format!("a{at}"), format!("b{at}"));
+        here.ok(&[&["board", "new", &ours], &measures[..]].concat());
+        there_ok(
+            &there,
+            &[&["board", "new", &theirs], &measures[..]].concat(),
+        );
+    }
+    here.ok(&["merge", there.to_str().unwrap()]);
+    here.ok(&["check"]);
+    there_ok(&there, &["merge", here.dir().to_str().unwrap()]);
+    let (ours, theirs) = exports(&here, &there);
+    assert_eq!(ours, theirs);
+}
+
+#[test]
+fn a_line_break_in_a_name_of_another_copy_forges_no_line() {
+    let (here, there) = two();
+    there_ok(&there, &["family", "add", "reds"]);
+    let record = fs::read_to_string(there.join("record.jsonl")).unwrap();
+    let copy = here.file(
+        "copy.jsonl",
+        forged(&record, "\"reds\"", "\"a\\n  999  fake\""),
+    );
+    let refused = here.run(&["merge", &copy, "--json"]);
+    assert_eq!(refused.error()["code"], "copy_damaged");
+}
