@@ -95,6 +95,8 @@ pub(super) type Members = BTreeMap<String, Cell>;
 #[derive(Clone, Default, Debug)]
 pub(super) struct Sheet {
     pub(super) things: BTreeMap<Thing, Members>,
+    /// The things that an event made which counts.
+    born: BTreeSet<Thing>,
 }
 
 impl Sheet {
@@ -107,15 +109,25 @@ impl Sheet {
             .map_or(&Value::Null, |cell| &cell.value)
     }
 
-    /// Whether a thing is there.
+    /// Whether a thing is there. One whose making was undone is not, whatever was answered about it.
     pub(super) fn has(&self, thing: Thing) -> bool {
-        self.cell(thing, EXISTS).is_some_and(|cell| cell.is(true))
+        let exists = self.cell(thing, EXISTS).is_some_and(|cell| cell.is(true));
+        exists && self.born.contains(&thing)
+    }
+
+    /// The things that went out of the stash, with the event that took each.
+    pub(super) fn gone(&self) -> impl Iterator<Item = (Thing, Source)> {
+        let born = self.born.iter();
+        born.filter_map(|&thing| {
+            let cell = self.cell(thing, EXISTS).filter(|cell| cell.is(false))?;
+            Some((thing, cell.last()))
+        })
     }
 
     /// The things there are.
     pub(super) fn existing(&self) -> impl Iterator<Item = (Thing, &Members)> {
         let all = self.things.iter().map(|(&thing, members)| (thing, members));
-        all.filter(|(_, members)| members.get(EXISTS).is_some_and(|cell| cell.is(true)))
+        all.filter(|(thing, _)| self.has(*thing))
     }
 
     fn write(&mut self, facts: &Facts, source: Source, thing: Thing, member: &str, write: Write) {
@@ -539,6 +551,16 @@ impl<'a> Fold<'a> {
                     (Write::Add(_), Some(&(by, parent))) if self.facts.apart(source, by) => parent,
                     _ => to,
                 };
+                // What is only answered to be there is not made by that.
+                let is_made = self
+                    .facts
+                    .fact(source)
+                    .map_or(source == Source::Base, |fact| {
+                        matches!(fact.deed, Deed::Did(_))
+                    });
+                if is_made && member == EXISTS && *write == Write::Set(json!(true)) {
+                    sheet.born.insert(to);
+                }
                 let mut write = write.clone();
                 if let (Write::Set(value), false) = (&mut write, aliases.is_empty()) {
                     speak_of(value, &renamed);

@@ -498,10 +498,8 @@ impl<'a> Asking<'a> {
     /// What one side took out of the stash and the other changed. A split card that was rejoined is gone.
     fn removed(&mut self) {
         let rejoined = self.fold.rejoined(&self.sheet);
-        let gone = self.sheet.things.iter().filter_map(|(&thing, members)| {
-            let cell = members.get(EXISTS).filter(|cell| cell.is(false))?;
-            (!rejoined.contains_key(&thing)).then_some((thing, cell.last()))
-        });
+        let gone = self.sheet.gone();
+        let gone = gone.filter(|(thing, _)| !rejoined.contains_key(thing));
         let gone: BTreeMap<Thing, Source> = gone.collect();
         for (thing, facts) in self.used_apart(&gone) {
             let Some(&by) = gone.get(&thing) else {
