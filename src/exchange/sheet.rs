@@ -216,7 +216,7 @@ fn below<T, K: Eq + Hash>(
     let mut warnings = Vec::new();
     let mut first_lines = HashMap::new();
     for row in lines {
-        let (line, made) = match row {
+        let (line, number, made) = match row {
             Ok(row) if row.is_blank() => continue,
             Ok(row) => {
                 let cells = Cells {
@@ -246,9 +246,10 @@ fn below<T, K: Eq + Hash>(
                 if made.is_ok() {
                     warnings.append(&mut cells.doubts.take());
                 }
-                (row.line, made)
+                let number = cells.text(Column::Number).ok();
+                (row.line, number.map(Option::unwrap_or_default), made)
             }
-            Err(fault) if fault.kind.rest_is_readable() => (fault.line, Err(fault.into())),
+            Err(fault) if fault.kind.rest_is_readable() => (fault.line, None, Err(fault.into())),
             Err(fault) => return Err(fault.into()),
         };
         if rows.len() + rejected.len() == MOST_ROWS {
@@ -259,6 +260,7 @@ fn below<T, K: Eq + Hash>(
             Err(error) => rejected.push(Rejected {
                 line,
                 reason: error.to_string(),
+                number,
             }),
         }
     }

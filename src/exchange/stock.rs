@@ -25,6 +25,7 @@ impl StockFile {
         self.rejected.extend(told.into_iter().map(|told| Rejected {
             line: told.line,
             reason: told.reason,
+            number: None,
         }));
         self.rejected.sort_by_key(|row| row.line);
     }

@@ -97,4 +97,7 @@ pub struct Rejected {
     pub line: u64,
     /// What is wrong with it, and what would be right.
     pub reason: String,
+    /// The number it has, empty where it has none; `None` where it could not be read at all.
+    #[serde(skip)]
+    pub number: Option<String>,
 }

@@ -5,6 +5,7 @@ pub mod by_hand;
 mod draft;
 mod event;
 pub(super) mod ranges;
+mod refused;
 mod shades;
 mod spares;
 
@@ -16,6 +17,7 @@ use sha2::{Digest as _, Sha256};
 use self::draft::{Draft, draft, reject_the_homeless};
 use self::event::write_down;
 use self::ranges::Ranges;
+use self::refused::Refused;
 pub use self::shades::{Shades, shades};
 use crate::language::say;
 use crate::model::ids::{ListDigest, RangeId};
@@ -61,7 +63,8 @@ pub struct Outcome {
 /// Brings in a stock list. `unreadable` are the rows the reader could make nothing of.
 ///
 /// A row whose range, number and tag are in the stash writes that card anew, as far as the row says
-/// anything; any other makes a new card. Several rows of one card say its thread lot by lot. Where the
+/// anything; any other makes a new card. Several rows of one card say its thread lot by lot, all of it:
+/// of a lot that no row names there is none, unless a row of the card was not taken. Where the
 /// row names no lot, thread is of the lot nobody noted. Where the terms say so, amounts are added to those that are
 /// there, and a row for a card that says no amount is not taken. The thread of a spare card that the
 /// stash has not is added to the card of its number, as far as the list says what is on that.
@@ -81,6 +84,7 @@ pub fn stock(
     if total == 0 {
         return Err(Refusal::NoRows);
     }
+    let mut refused = Refused::of(&unreadable);
     let mut rejected = unreadable;
     let mut ranges = Ranges::new(state, terms.range.as_deref())?;
     let mut drafts: Vec<Draft<'_>> = Vec::with_capacity(rows.len());
@@ -120,11 +124,16 @@ pub fn stock(
             Ok(())
         });
         if let Err(reason) = result {
+            refused.add(row);
             rejected.push(Rejected {
                 line: row.line,
                 reason,
+                number: Some(row.number.clone()),
             });
         }
+    }
+    for draft in &mut drafts {
+        draft.in_part = refused.has_one_of(draft.row);
     }
     reject_the_homeless(state, &mut drafts, &mut rejected);
     let (unknown, mut drafts): (Vec<_>, Vec<_>) = drafts.into_iter().partition(spares::is_unknown);
@@ -136,6 +145,7 @@ pub fn stock(
             Err(reason) => rejected.extend(spare.lots.iter().map(|said| Rejected {
                 line: said.line,
                 reason: reason.clone(),
+                number: Some(spare.row.number.clone()),
             })),
         }
     }

@@ -146,6 +146,7 @@ pub fn import(
             Err(reason) => rejected.push(Rejected {
                 line: row.line,
                 reason,
+                number: None,
             }),
         }
     }

@@ -113,6 +113,7 @@ pub fn sightings(
             Err(refusal) => rejected.push(Rejected {
                 line: row.line,
                 reason: refusal.to_string(),
+                number: None,
             }),
         }
     }

@@ -138,9 +138,10 @@ pub(super) fn of_known_card(draft: &Draft<'_>, kept: &Kept) -> Vec<Change> {
     replaced(card, &kept.thread, &said_anew(draft, &kept.thread))
 }
 
-/// What a card has when its rows replace what was known. Each amount is of the lots of the rows that say
-/// it, and of no other lot; what no row says stays. Rows that name no lot and say the amount there is in
-/// all say nothing new. A single row that only names a lot gives the card's thread that lot.
+/// What a card has when its rows replace what was known. An amount that a row says is of the lot of that
+/// row; a lot of which no row speaks then has none, unless a row was refused, which may have spoken of it.
+/// What no row says stays. Rows that name no lot and say the amount there is in all say nothing new. A
+/// single row that only names a lot gives the card's thread that lot.
 fn said_anew(draft: &Draft<'_>, had: &Thread) -> Thread {
     let mut thread = had.clone();
     let said = &draft.lots;
@@ -157,8 +158,9 @@ fn said_anew(draft: &Draft<'_>, had: &Thread) -> Thread {
         if amounts.is_empty() || as_it_was {
             continue;
         }
-        let lots: Vec<Lot> = had.lots().map(|(lot, _)| lot.clone()).collect();
-        for lot in &lots {
+        let speaks_of = |lot: &Lot| draft.in_part || said.iter().any(|of| of.lot() == *lot);
+        let others = had.lots().map(|(lot, _)| lot);
+        for lot in others.filter(|lot| !speaks_of(lot)) {
             if let Some(of) = thread.lot_mut(lot) {
                 *of.amount_mut(part) = 0;
             }
@@ -166,8 +168,7 @@ fn said_anew(draft: &Draft<'_>, had: &Thread) -> Thread {
         for (lot, amount) in amounts {
             thread.list(lot.clone(), Label::default());
             if let Some(of) = thread.lot_mut(&lot) {
-                let there = of.amount_mut(part);
-                *there = there.saturating_add(amount);
+                *of.amount_mut(part) = amount;
             }
         }
     }
@@ -179,7 +180,7 @@ fn said_anew(draft: &Draft<'_>, had: &Thread) -> Thread {
                 skeins: None,
                 ..
             },
-        ] if thread.lot(lot).is_none() => name_lot(&mut thread, lot),
+        ] if thread.lot(lot).is_none() && !draft.in_part => name_lot(&mut thread, lot),
         _ => {
             for lot in said.iter().filter_map(|of| of.lot.clone()) {
                 thread.list(lot, Label::default());

@@ -39,6 +39,8 @@ pub(super) struct Draft<'a> {
     pub(super) lots: Vec<LotSaid>,
     /// Whether the amounts are added to what is there.
     pub(super) adds: bool,
+    /// Whether a row of the card was refused, so that nobody knows which lots the list has of it.
+    pub(super) in_part: bool,
 }
 
 impl Draft<'_> {
@@ -145,6 +147,7 @@ pub(super) fn draft<'a>(
         put_up,
         lots: vec![said],
         adds: adding_to.is_some(),
+        in_part: false,
     })
 }
 
@@ -205,6 +208,7 @@ pub(super) fn reject_the_homeless(
             rejected.extend(draft.lots.iter().map(|said| Rejected {
                 line: said.line,
                 reason: reason.clone(),
+                number: Some(draft.row.number.clone()),
             }));
             false
         });

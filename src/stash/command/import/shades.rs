@@ -108,6 +108,7 @@ pub fn shades(
             Err(reason) => rejected.push(Rejected {
                 line: row.line,
                 reason,
+                number: None,
             }),
         }
     }

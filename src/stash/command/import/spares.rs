@@ -62,22 +62,25 @@ pub(super) fn add_to_own(
     let own = own.get(&(spare.range, spare.key()));
     let own = own.and_then(|&at| drafts.get_mut(at));
     let says = |own: &&mut Draft<'_>| own.lots.iter().any(|said| said.strands.is_some());
-    let own = own.filter(says).ok_or_else(|| {
+    let unsaid = || {
         say!(
             "there is no such spare card of {number} here, and no row that is taken says how \
          much is on {number} itself, to which its thread could be added",
             number
         )
-    })?;
+    };
+    let own = own.filter(says).ok_or_else(unsaid)?;
     let mut all = own.lots.clone();
     for said in &spare.lots {
         let more = said.strands.unwrap_or_default();
         let same = |of: &&mut LotSaid| of.lot() == said.lot();
         match all.iter_mut().find(same) {
             Some(of) => {
-                let sum = of.strands.unwrap_or_default().0.checked_add(more.0);
+                let there = of.strands.ok_or_else(unsaid)?;
+                let sum = there.0.checked_add(more.0);
                 of.strands = Some(Strands(sum.ok_or_else(too_much)?));
             }
+            None if own.in_part => return Err(unsaid()),
             None => all.push(LotSaid {
                 lot: Some(said.lot()),
                 strands: Some(more),

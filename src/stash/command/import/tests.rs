@@ -1,11 +1,12 @@
 use super::*;
 use crate::model::card::CardFamily;
 use crate::model::family::WallOrder;
-use crate::model::thread::Strands;
+use crate::model::label::Label;
+use crate::model::thread::{Lot, Strands};
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::command::board::{Unhang, block};
 use crate::stash::command::rehang::{self, HangStep};
-use crate::stash::command::ring;
+use crate::stash::command::{ring, thread};
 use crate::stash::intake::Amount;
 use crate::stash::testing::{
     GREEN, RED, apply, at, bring_in, families, home, id, kept, place, read, row, rows, wall,
@@ -334,6 +335,7 @@ fn a_list_of_which_nothing_can_be_taken_is_refused() {
     let unreadable = Rejected {
         line: 2,
         reason: "torn".into(),
+        number: None,
     };
     assert_eq!(refused(&[], vec![unreadable]), "rows_rejected");
 }
@@ -558,6 +560,120 @@ fn every_row_of_a_card_whose_hook_is_full_is_rejected() {
     assert_eq!(outcome.added, 1);
 }
 
+/// Card 1 at A01 with eight lengths and one skein of the lot K7, three lengths and two skeins of K8.
+fn k7_and_k8() -> State {
+    let mut state = wall(1, 2, 1);
+    let mut list = [
+        of_lot(2, "1@A01", 8.0, Some("K7")),
+        of_lot(3, "1", 3.0, Some("K8")),
+    ];
+    list[0].reserve = Some(1);
+    list[1].reserve = Some(2);
+    let event = read(&state, &list).event.unwrap();
+    apply(&mut state, &event);
+    state
+}
+
+#[test]
+fn a_lot_whose_row_is_refused_keeps_its_thread() {
+    let state = k7_and_k8();
+    let after = |rows: &[StockRow], unreadable| {
+        let mut state = state.clone();
+        let outcome = stock(&state, rows, unreadable, &Terms::default(), at(0)).unwrap();
+        apply(&mut state, &outcome.event.unwrap());
+        (lots(&state, "1"), outcome.rejected.len())
+    };
+    let seven = of_lot(2, "1@A01", 7.0, Some("K7"));
+    let other_hook = of_lot(3, "1@A02", 2.0, Some("K8"));
+    let kept = vec![lot("K7", 42, 1), lot("K8", 18, 2)];
+    let list = [seven.clone(), other_hook];
+    assert_eq!(after(&list, Vec::new()), (kept.clone(), 1));
+    // So does one whose row could not be read, where that may have been of this card.
+    let torn = |number: Option<&str>| {
+        vec![Rejected {
+            line: 3,
+            reason: "torn".into(),
+            number: number.map(str::to_owned),
+        }]
+    };
+    let list = [seven];
+    assert_eq!(after(&list, torn(Some("1"))), (kept.clone(), 1));
+    assert_eq!(after(&list, torn(None)), (kept, 1));
+    let none = vec![lot("K7", 42, 1), lot("K8", 0, 2)];
+    for of_another in ["2", ""] {
+        assert_eq!(after(&list, torn(Some(of_another))), (none.clone(), 1));
+    }
+    // A row of the card that only names a lot gives it no thread then.
+    let mut only = row("1");
+    only.dye_lot = Some("V1".into());
+    only.note = Some("gift".into());
+    assert_eq!(after(&[only], torn(Some("1"))).0.len(), 3);
+}
+
+#[test]
+fn a_row_without_an_amount_leaves_its_lot_what_it_has() {
+    let mut state = k7_and_k8();
+    let mut unsaid = of_lot(3, "1", 0.0, Some("k8"));
+    unsaid.amount = None;
+    let event = read(&state, &[of_lot(2, "1", 9.0, Some("K7")), unsaid.clone()]).event;
+    apply(&mut state, &event.unwrap());
+    assert_eq!(lots(&state, "1"), [lot("K7", 54, 1), lot("K8", 18, 2)]);
+    // Of each amount apart.
+    unsaid.reserve = Some(5);
+    let event = read(&state, &[of_lot(2, "1", 7.0, Some("K7")), unsaid]).event;
+    apply(&mut state, &event.unwrap());
+    assert_eq!(lots(&state, "1"), [lot("K7", 42, 1), lot("K8", 18, 5)]);
+}
+
+#[test]
+fn a_row_of_a_spare_card_without_an_amount_leaves_its_lot_what_it_has() {
+    let mut state = k7_and_k8();
+    for name in ["K7", "K8"] {
+        let (card, of) = (id(&state, "1"), Lot(Label::new(name).unwrap()));
+        let event = thread::decant(&state, "Kite", card, Strands(6), Some(&of), "", at(1)).unwrap();
+        apply(&mut state, &event);
+    }
+    let of_spare = |line, lengths, lot| StockRow {
+        spare_of: Some("Kite".into()),
+        ..of_lot(line, "1", lengths, Some(lot))
+    };
+    let mut unsaid = of_spare(5, 0.0, "K8");
+    unsaid.amount = None;
+    let list = [of_spare(4, 0.5, "K7"), unsaid];
+    let event = read(&state, &list).event.unwrap();
+    apply(&mut state, &event);
+    assert_eq!(lots(&state, "1@Kite"), [lot("K7", 3, 0), lot("K8", 6, 0)]);
+}
+
+#[test]
+fn a_spare_card_is_wound_onto_no_lot_of_which_the_list_does_not_say_how_much_there_is() {
+    let state = k7_and_k8();
+    let mut unsaid = of_lot(3, "1", 0.0, Some("K8"));
+    unsaid.amount = None;
+    let spare = StockRow {
+        spare_of: Some("Kite".into()),
+        ..of_lot(4, "1", 1.0, Some("K8"))
+    };
+    let no_such = "there is no such spare card of 1 here, and no row";
+    let second = |list: &[StockRow]| {
+        let outcome = read(&state, list);
+        let mut after = state.clone();
+        apply(&mut after, &outcome.event.unwrap());
+        let last = outcome.rejected.last().unwrap();
+        assert!(
+            last.line == 4 && last.reason.starts_with(no_such),
+            "{last:?}"
+        );
+        lots(&after, "1")
+    };
+    let seven = of_lot(2, "1", 7.0, Some("K7"));
+    let kept = [lot("K7", 42, 1), lot("K8", 18, 2)];
+    assert_eq!(second(&[seven.clone(), unsaid, spare.clone()]), kept);
+    let refused = of_lot(3, "1@A02", 3.0, Some("K8"));
+    let at_home = of_lot(2, "1@A01", 7.0, Some("K7"));
+    assert_eq!(second(&[at_home, refused, spare]), kept);
+}
+
 #[test]
 fn amounts_are_taken_by_the_put_up_of_the_range() {
     use crate::model::range::{PerleSize, PutUp, ThreadKind};
@@ -638,10 +754,12 @@ mod by_lot {
     /// What a list makes of a book, written down card by card.
     fn slow_import(book: &mut Book, owned: &BTreeSet<String>, said: &[Said], add: bool) {
         let mut seen = BTreeSet::new();
-        let said: Vec<&Said> = said.iter().filter(|of| seen.insert((of.0, of.1))).collect();
+        let (said, refused): (Vec<&Said>, Vec<&Said>) =
+            said.iter().partition(|of| seen.insert((of.0, of.1)));
         let numbers: BTreeSet<&str> = said.iter().map(|of| of.0).collect();
         for number in numbers {
             let rows: Vec<&&Said> = said.iter().filter(|of| of.0 == number).collect();
+            let in_part = refused.iter().any(|of| of.0 == number);
             let is_new = !owned.contains(number);
             for part in 0..2 {
                 let amount = |of: &Said| [of.2, of.3][part].map(u64::from);
@@ -656,16 +774,23 @@ mod by_lot {
                     book.entry((number.to_owned(), lot)).or_default()[part] = 48;
                     continue;
                 }
-                if !add && some && !(unnamed && sum == there) {
-                    for key in keys {
+                if !add && unnamed && sum == there {
+                    continue;
+                }
+                let spoken: BTreeSet<&str> = rows.iter().map(|of| of.1.unwrap_or("")).collect();
+                for key in keys {
+                    if !add && some && !in_part && !spoken.contains(&*key.1) {
                         book.get_mut(&key).unwrap()[part] = 0;
                     }
-                } else if !add {
-                    continue;
                 }
                 for of in &rows {
                     let key = (number.to_owned(), of.1.unwrap_or_default().to_owned());
-                    book.entry(key).or_default()[part] += amount(of).unwrap_or(0);
+                    let there = &mut book.entry(key).or_default()[part];
+                    match amount(of) {
+                        Some(amount) if add => *there += amount,
+                        Some(amount) => *there = amount,
+                        None => {}
+                    }
                 }
             }
         }
