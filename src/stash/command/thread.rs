@@ -119,11 +119,11 @@ pub fn decant(
 }
 
 /// Winds what is left on the spare cards of a card back onto it; the spare cards cease to be. Those
-/// on the ring are meant, or where there are none, those on no ring, also one that was missing; where
+/// on the ring are meant, or where there are none, those on no ring, of several the ones at hand; where
 /// `card` is a spare card itself, only that one.
 ///
 /// # Errors
-/// When there is no such spare card, or the card it was split from is missing or elsewhere.
+/// When there is no such spare card, or it or the card it was split from is missing or elsewhere.
 pub fn merge(state: &State, ring: &Ring, card: CardId) -> Result<Event, Refusal> {
     let named = kept(state, card)?;
     let whole = kept(state, named.card.parent.unwrap_or(card))?;
@@ -136,6 +136,9 @@ pub fn merge(state: &State, ring: &Ring, card: CardId) -> Result<Event, Refusal>
     };
     let mut meant = spares(|spare, ring| spare.place.at.ring() == Some(ring.id));
     if meant.is_empty() {
+        meant = spares(|spare, _| spare.place.at.is_at_hand());
+    }
+    if meant.is_empty() {
         meant = spares(|spare, _| spare.place.at.ring().is_none());
     }
     if meant.is_empty() {
@@ -147,7 +150,9 @@ pub fn merge(state: &State, ring: &Ring, card: CardId) -> Result<Event, Refusal>
             others: list(others),
         });
     }
-    at_hand(state, whole)?;
+    for kept in meant.iter().copied().chain([whole]) {
+        at_hand(state, kept)?;
+    }
     let (changes, strands) = wind_back(state, &meant)?;
     let act = Act::Rejoin {
         card: whole.card.id,

@@ -99,6 +99,8 @@ fn two_spare_cards_of_one_project_are_told_apart() {
     assert_eq!(state.find_card("310@harbour"), Ok(first));
     // Both are understood by the long form, also when the short one has become free.
     assert_eq!(state.find_card(&format!("310@#{}", first.0)), Ok(first));
+    let event = ring::found(&state, first, at(3)).unwrap();
+    apply(&mut state, &event);
     let event = thread::merge(&state, state.need_ring("Harbour").unwrap(), first).unwrap();
     apply(&mut state, &event);
     assert_eq!(name(&state, second), "310@Harbour");

@@ -208,10 +208,12 @@ fn a_ring_does_not_close_over_a_spare_card() {
 }
 
 #[test]
-fn a_spare_card_that_was_missing_can_be_merged_and_a_new_card_is_not_taken_for_it() {
+fn a_spare_card_that_was_found_can_be_merged_and_a_new_card_is_not_taken_for_it() {
     let mut state = stash();
     let spare = decanted(&mut state, "Robin", "1", 6);
     let event = missing(&state, &[spare], at(2)).unwrap();
+    apply(&mut state, &event);
+    let event = found(&state, spare, at(3)).unwrap();
     apply(&mut state, &event);
     merged(&mut state, "Robin", "1");
     assert_eq!(on(&state, id(&state, "1")), 48);
@@ -384,10 +386,36 @@ fn a_spare_card_that_is_named_is_merged_alone() {
     let robin = state.need_ring("Robin").unwrap().clone();
     // One on another ring is not meant, whatever else there is.
     assert!(words(merge(&state, &robin, other)).contains("on the ring 'Kite'"));
+    let event = found(&state, lost, at(3)).unwrap();
+    apply(&mut state, &event);
     let event = merge(&state, &robin, lost).unwrap();
     apply(&mut state, &event);
     assert!(state.card(lost).is_none() && state.card(spare).is_some());
     assert_eq!(on(&state, id(&state, "1")), 36);
+}
+
+#[test]
+fn a_spare_card_that_is_missing_is_not_wound_back() {
+    let mut state = stash();
+    let lost = decanted(&mut state, "Robin", "1", 6);
+    let event = missing(&state, &[lost], at(2)).unwrap();
+    apply(&mut state, &event);
+    let robin = state.need_ring("Robin").unwrap().clone();
+    let whole = id(&state, "1");
+    for card in [lost, whole] {
+        let why = words(merge(&state, &robin, card));
+        assert!(why.contains("when it turns up"), "{why}");
+    }
+    // Another that is at hand is.
+    decanted(&mut state, "Robin", "1", 7);
+    let event = merge(&state, &robin, whole).unwrap();
+    apply(&mut state, &event);
+    assert_eq!(on(&state, whole), 42);
+    let event = found(&state, lost, at(3)).unwrap();
+    apply(&mut state, &event);
+    let event = merge(&state, &robin, whole).unwrap();
+    apply(&mut state, &event);
+    assert_eq!(on(&state, whole), 48);
 }
 
 fn named(name: &str) -> Lot {
