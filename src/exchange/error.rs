@@ -126,6 +126,11 @@ pub(super) enum RowError {
         first
     ))]
     Duplicate { first: u64 },
+    #[error("{}", say!(
+        "this dye lot of the number is in the file already, on line {first}; keep one of the two",
+        first
+    ))]
+    DuplicateLot { first: u64 },
 }
 
 /// Names in quotation marks, the first dozen of them.

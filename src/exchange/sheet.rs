@@ -234,9 +234,13 @@ fn below<T, K: Eq + Hash>(
                 };
                 let made = fits.and_then(|()| make(&cells)).and_then(|made| {
                     match first_lines.entry(key(&made)) {
-                        Entry::Occupied(first) => Err(RowError::Duplicate {
-                            first: *first.get(),
-                        }),
+                        Entry::Occupied(first) => {
+                            let first = *first.get();
+                            Err(match cells.text(Column::DyeLot)? {
+                                Some(_) => RowError::DuplicateLot { first },
+                                None => RowError::Duplicate { first },
+                            })
+                        }
                         Entry::Vacant(entry) => {
                             entry.insert(row.line);
                             Ok(made)

@@ -158,6 +158,25 @@ fn a_list_that_is_taken_whole_or_not_has_no_doubtful_row() {
 }
 
 #[test]
+fn a_lot_that_is_there_twice_is_said_to_be() {
+    let text = "number,lengths,dye lot\n1,2,K7\n1,3,K8\n1,4,k7\n1,5,\n1,6,\n";
+    assert_eq!(
+        reasons(text),
+        [
+            (
+                4,
+                "this dye lot of the number is in the file already, on line 2; keep one of the two"
+                    .to_owned()
+            ),
+            (
+                6,
+                "the number is in the file already, on line 5; keep one of the two".to_owned()
+            ),
+        ]
+    );
+}
+
+#[test]
 fn a_rejected_row_does_not_bar_a_later_one() {
     let read = file("number,hook\n1,\u{202e}\n1,A01\n");
     assert_eq!(read.rows[0].line, 3);

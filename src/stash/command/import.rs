@@ -105,7 +105,16 @@ pub fn stock(
             let is_other = |first: &&Draft<'_>| first.tag.key() != draft.tag.key();
             // A number with a slash may be written as another number with a tag is.
             let other = first.filter(is_other).map(|first| first.row.line);
-            if let Some(first) = seen.get(&line_of_lot).copied().or(other) {
+            let same_lot = seen.get(&line_of_lot).copied();
+            if let (Some(first), Some(_)) = (same_lot, &row.dye_lot) {
+                return Err(say!(
+                    "this dye lot of number {number} of '{ranges}' is on line {first} already",
+                    number = written(&draft.number, &draft.tag),
+                    ranges = ranges.name(draft.range),
+                    first
+                ));
+            }
+            if let Some(first) = same_lot.or(other) {
                 return Err(say!(
                     "number {number} of '{ranges}' is on line {first} already",
                     number = written(&draft.number, &draft.tag),

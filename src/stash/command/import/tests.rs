@@ -530,7 +530,10 @@ fn a_card_has_a_row_for_each_of_its_lots_and_no_lot_two() {
     assert_eq!(
         reasons(&outcome),
         [
-            (3, "number 1 of 'Thread' is on line 2 already"),
+            (
+                3,
+                "this dye lot of number 1 of 'Thread' is on line 2 already"
+            ),
             (4, "line 2 has another hook for this card; one card has one"),
             (7, "number 1 of 'Thread' is on line 6 already"),
         ]
