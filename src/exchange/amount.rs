@@ -4,10 +4,8 @@ use super::error::shown;
 use super::table::Delimiter;
 use crate::language::say;
 
-/// The most skeins a row may speak of.
-pub const MOST_SKEINS: f64 = 1_000.0;
-/// The most lengths a card may have.
-pub const MOST_LENGTHS: f64 = 10_000.0;
+/// The most skeins or lengths a row may speak of: as many as an amount of a lot can be.
+pub const MOST: f64 = u32::MAX as f64;
 
 /// The text is no amount.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
@@ -60,24 +58,24 @@ fn read(text: &str, delimiter: Delimiter, most: f64) -> Result<f64, NotAnAmount>
     Ok(value)
 }
 
-/// Reads skeins, 0 to [`MOST_SKEINS`], parts allowed.
+/// Reads skeins, 0 to [`MOST`], parts allowed.
 pub(super) fn skeins(text: &str, delimiter: Delimiter) -> Result<f64, NotAnAmount> {
-    read(text, delimiter, MOST_SKEINS)
+    read(text, delimiter, MOST)
 }
 
-/// Reads lengths, 0 to [`MOST_LENGTHS`], parts allowed: of six strands, 3.33 is three lengths and two
+/// Reads lengths, 0 to [`MOST`], parts allowed: of six strands, 3.33 is three lengths and two
 /// strands.
 pub(super) fn lengths(text: &str, delimiter: Delimiter) -> Result<f64, NotAnAmount> {
-    read(text, delimiter, MOST_LENGTHS)
+    read(text, delimiter, MOST)
 }
 
-/// Reads uncut skeins, 0 to [`MOST_SKEINS`], whole.
+/// Reads uncut skeins, 0 to [`MOST`], whole.
 pub(super) fn reserve(text: &str, delimiter: Delimiter) -> Result<u32, NotAnAmount> {
     let value = skeins(text, delimiter)?;
     if value.fract() != 0.0 {
         return Err(NotAnAmount::NotWhole(shown(text)));
     }
-    // Whole and from 0 to 1,000, so the cast is exact.
+    // Whole and from 0 to `u32::MAX`, so the cast is exact.
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
     Ok(value as u32)
 }
@@ -159,14 +157,15 @@ mod tests {
             skeins("1,500", comma),
             Err(NotAnAmount::TwoWays(_))
         ));
-        for text in ["1000.1", "1001", &"9".repeat(400)] {
+        for text in ["4294967295.1", "4294967296", &"9".repeat(400)] {
             assert!(matches!(
                 skeins(text, comma),
                 Err(NotAnAmount::TooMany { .. })
             ));
         }
-        assert_eq!(lengths("10000", comma), Ok(10_000.0));
-        assert!(lengths("10001", comma).is_err());
+        assert_eq!(lengths("4294967295", comma), Ok(MOST));
+        assert!(lengths("4294967296", comma).is_err());
+        assert_eq!(reserve("4294967295", comma), Ok(u32::MAX));
         assert!(matches!(
             reserve("1.5", comma),
             Err(NotAnAmount::NotWhole(_))
@@ -180,7 +179,7 @@ mod tests {
 
     proptest! {
         #[test]
-        fn lengths_come_back_to_the_strand(strands in 0_u32..=10_000, in_length in 1..=24_u8) {
+        fn lengths_come_back_to_the_strand(strands in prop_oneof![0_u32..=10_000, any::<u32>()], in_length in 1..=24_u8) {
             let put_up = PutUp::new(ThreadKind::Silk, 500, in_length, true).unwrap();
             let written = write_lengths(put_up.to_fraction(Strands(strands)));
             let read = lengths(&written, Delimiter::Comma).unwrap();
@@ -191,7 +190,7 @@ mod tests {
         #[test]
         fn any_text_is_an_amount_in_bounds_or_refused(text in "\\PC{0,8}|[0-9.,-]{0,8}") {
             if let Ok(value) = skeins(&text, Delimiter::Tab) {
-                prop_assert!((0.0..=MOST_SKEINS).contains(&value));
+                prop_assert!((0.0..=MOST).contains(&value));
             }
         }
     }

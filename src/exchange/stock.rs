@@ -48,18 +48,19 @@ impl StockFile {
 /// usual words for them are understood; capitals, spaces, hyphens and underscores in a header do not
 /// matter.
 ///
-/// - `lengths`: 0 to 10,000, parts allowed; the stash takes them to the nearest strand (2.5, 3.33).
-/// - `skeins`: 0 to 1,000. Alone, or beside `reserve`, they are cut onto the card. Beside `lengths`
+/// - `lengths`: 0 or more, parts allowed; the stash takes them to the nearest strand (2.5, 3.33).
+/// - `skeins`: 0 or more. Alone, or beside `reserve`, they are cut onto the card. Beside `lengths`
 ///   and without `reserve` they are the uncut ones, counted whole. With all three columns a row
 ///   says its card in lengths or in skeins, not both.
-/// - `reserve`: uncut skeins, whole, 0 to 1,000.
-/// - Amounts have digits and at most one decimal sign, a point or a comma.
+/// - `reserve`: uncut skeins, whole, 0 or more.
+/// - Amounts have digits and at most one decimal sign, a point or a comma, and are no more than an amount
+///   can be: 4,294,967,295.
 ///
 /// A card can do without its colour, family, amounts, dye lot and note: where such a value is not what
 /// its column wants, the row is taken without it and a [`Warning`](super::Warning) tells so.
 ///
 /// A row is rejected, and the rest read, when another value is not what its column wants, the number
-/// is empty, two amounts say what is on the card, the number stands in the file already (in the same range, as the spare card of the same
+/// is empty, an amount is too large, two amounts say what is on the card, the number stands in the file already (in the same range, as the spare card of the same
 /// project or as no spare card, with the same dye lot or none, capitals aside), another field has more than 1,000 characters or an
 /// invisible one, there are more fields than in the header, or a quotation mark stands inside a bare
 /// field. Fields missing at the end are empty. Empty rows are passed over.
@@ -116,21 +117,40 @@ fn amounts(cells: &Cells<'_>, number: &str) -> Result<(Option<Amount>, Option<u3
     let skeins_are_uncut = cells.header.has(Column::Lengths) && !cells.header.has(Column::Reserve);
     let count = |column, what| {
         let read = |text: &str, delimiter| amount::reserve(text, delimiter);
-        cells.or_without(what, number, value(cells, column, read))
+        or_without(cells, what, number, value(cells, column, read))
     };
     let lengths = value(cells, Column::Lengths, amount::lengths);
-    let lengths = cells.or_without(Column::Lengths, number, lengths);
+    let lengths = or_without(cells, Column::Lengths, number, lengths)?;
     let lengths = lengths.map(Amount::Lengths);
     if skeins_are_uncut {
-        return Ok((lengths, count(Column::Skeins, Column::Reserve)));
+        return Ok((lengths, count(Column::Skeins, Column::Reserve)?));
     }
     let skeins = value(cells, Column::Skeins, amount::skeins);
-    let skeins = cells.or_without(Column::Skeins, number, skeins);
+    let skeins = or_without(cells, Column::Skeins, number, skeins)?;
     let skeins = skeins.map(Amount::Skeins);
     if lengths.is_some() && skeins.is_some() {
         return Err(RowError::TwoAmounts);
     }
-    Ok((lengths.or(skeins), count(Column::Reserve, Column::Reserve)))
+    Ok((lengths.or(skeins), count(Column::Reserve, Column::Reserve)?))
+}
+
+/// An amount, or none where it cannot be read. One that is too large is read well enough: its row is
+/// refused.
+fn or_without<T>(
+    cells: &Cells<'_>,
+    column: Column,
+    number: &str,
+    amount: Result<Option<T>, RowError>,
+) -> Result<Option<T>, RowError> {
+    match amount {
+        Err(
+            too_many @ RowError::Amount {
+                reason: NotAnAmount::TooMany { .. },
+                ..
+            },
+        ) => Err(too_many),
+        amount => Ok(cells.or_without(column, number, amount)),
+    }
 }
 
 fn value<T>(

@@ -35,6 +35,35 @@ fn bring(state: &State, text: &str) -> Outcome {
     stock(state, &list.rows, list.rejected, &Terms::default(), now).unwrap()
 }
 
+#[test]
+fn any_amount_comes_back() {
+    let mut state = wall(1, 1, 1);
+    let mut list = rows(&["310@A01", "310@A01"]);
+    for (row, (lot, lengths, skeins)) in list.iter_mut().zip([
+        ("K7", 12_000.5, 1_500),
+        ("V1", f64::from(u32::MAX) / 6.0, u32::MAX),
+    ]) {
+        row.dye_lot = Some(lot.to_owned());
+        row.amount = Some(crate::stash::intake::Amount::Lengths(lengths));
+        row.reserve = Some(skeins);
+    }
+    let first = stock(
+        &state,
+        &list,
+        Vec::new(),
+        &Terms::default(),
+        Timestamp::UNIX_EPOCH,
+    )
+    .unwrap();
+    apply(&mut state, &first.event.unwrap());
+    let again = bring(&state, &as_csv(&state));
+    assert_eq!((again.event, again.rejected), (None, vec![]));
+    let mut copy = wall(1, 1, 1);
+    let outcome = bring(&copy, &as_csv(&state));
+    apply(&mut copy, &outcome.event.unwrap());
+    assert_eq!(by_lot(&copy), by_lot(&state));
+}
+
 proptest! {
     /// An export says nothing new to the stash it is of, and no strand is lost on the way into an
     /// empty one.

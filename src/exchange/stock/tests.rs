@@ -177,6 +177,25 @@ fn a_lot_that_is_there_twice_is_said_to_be() {
 }
 
 #[test]
+fn a_row_with_more_than_can_be_kept_is_refused() {
+    let text = "number,lengths,reserve,dye lot\n1,4294967295,4294967295,K7\n\
+                1,4294967296,1,K8\n1,1,4294967296,V1\n";
+    let read = file(text);
+    assert_eq!(read.rows[0].reserve, Some(u32::MAX));
+    let lines: Vec<_> = read.rejected.iter().map(|row| row.line).collect();
+    assert_eq!(
+        (read.rows.len(), lines, read.warnings),
+        (1, vec![3, 4], vec![])
+    );
+    let refused = &read.rejected[0];
+    assert_eq!(refused.number.as_deref(), Some("1"));
+    assert_eq!(
+        refused.reason,
+        "lengths: '4294967296' is too many; 4294967295 is the most"
+    );
+}
+
+#[test]
 fn a_rejected_row_does_not_bar_a_later_one() {
     let read = file("number,hook\n1,\u{202e}\n1,A01\n");
     assert_eq!(read.rows[0].line, 3);
@@ -274,7 +293,7 @@ prop_compose! {
         number in kept(),
         colour in prop::option::of(any::<[u8; 3]>()),
         amount in prop::option::of(amounts_kept()),
-        reserve in prop::option::of(0_u32..=1_000),
+        reserve in prop::option::of(prop_oneof![0_u32..=1_000, any::<u32>()]),
     ) -> StockRow {
         let [range, name, family, dye_lot, hook, note, spare_of] = words;
         let colour = colour.map(|[r, g, b]| crate::model::colour::Srgb::new(r, g, b));
@@ -314,7 +333,7 @@ proptest! {
             for row in &read.rows {
                 prop_assert!(!row.number.is_empty());
                 if let Some(Amount::Lengths(lengths)) = row.amount {
-                    prop_assert!((0.0..=10_000.0).contains(&lengths));
+                    prop_assert!((0.0..=f64::from(u32::MAX)).contains(&lengths));
                 }
             }
             let lines = read.rows.iter().map(|row| row.line);
