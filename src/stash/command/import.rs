@@ -65,7 +65,8 @@ pub struct Outcome {
 /// A row whose range, number and tag are in the stash writes that card anew, as far as the row says
 /// anything; any other makes a new card. Several rows of one card say its thread lot by lot, all of it:
 /// of a lot that no row names there is none, unless a row of the card was not taken. Where the
-/// row names no lot, thread is of the lot nobody noted. Where the terms say so, amounts are added to those that are
+/// only row of a card names no lot, its thread is of the card's only lot; where the card has several, or
+/// is new, of the lot nobody noted. Where the terms say so, amounts are added to those that are
 /// there, and a row for a card that says no amount is not taken. The thread of a spare card that the
 /// stash has not is added to the card of its number, as far as the list says what is on that.
 /// O(rows · log cards + hooks).
@@ -143,6 +144,7 @@ pub fn stock(
     }
     for draft in &mut drafts {
         draft.in_part = refused.has_one_of(draft.row);
+        draft.mean_the_only_lot();
     }
     reject_the_homeless(state, &mut drafts, &mut rejected);
     let (unknown, mut drafts): (Vec<_>, Vec<_>) = drafts.into_iter().partition(spares::is_unknown);

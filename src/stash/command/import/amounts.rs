@@ -25,7 +25,8 @@ pub(super) struct LotSaid {
 }
 
 impl LotSaid {
-    /// The lot it is about. Thread without one is of the lot nobody noted, never silently of another.
+    /// The lot it is about. Thread without one is of the lot nobody noted, never silently of one of
+    /// several others.
     pub(super) fn lot(&self) -> Lot {
         self.lot.clone().unwrap_or_default()
     }
@@ -77,6 +78,12 @@ pub(super) fn said(
     })
 }
 
+/// The lot of a card that has exactly one.
+pub(super) fn only_lot(kept: &Kept) -> Option<Lot> {
+    let mut lots = kept.thread.lots().map(|(lot, _)| lot);
+    lots.next().filter(|_| lots.next().is_none()).cloned()
+}
+
 /// Whether the amounts of a row can be added to what is on a card.
 pub(super) fn can_be_added(said: &LotSaid, kept: &Kept) -> Result<(), String> {
     if said.strands.is_none() && said.skeins.is_none() {
@@ -86,13 +93,14 @@ pub(super) fn can_be_added(said: &LotSaid, kept: &Kept) -> Result<(), String> {
         )
         .to_owned());
     }
-    added(
-        kept.card.id,
-        &kept.thread,
-        &in_all(std::slice::from_ref(said)),
-    )
-    .map(|_| ())
-    .ok_or_else(too_much)
+    // It may mean the only lot.
+    let said = LotSaid {
+        lot: said.lot.clone().or_else(|| only_lot(kept)),
+        ..said.clone()
+    };
+    added(kept.card.id, &kept.thread, &in_all(&[said]))
+        .map(|_| ())
+        .ok_or_else(too_much)
 }
 
 pub(super) fn too_much() -> String {

@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeSet, HashMap};
 
-use super::amounts::{LotSaid, can_be_added, said};
+use super::amounts::{LotSaid, can_be_added, only_lot, said};
 use super::ranges::Ranges;
 use super::{Terms, spares};
 use crate::language::{one_or_many, say, word};
@@ -13,6 +13,7 @@ use crate::model::ids::{CardId, RangeId};
 use crate::model::label::{Label, fold};
 use crate::model::number::Number;
 use crate::model::range::PutUp;
+use crate::model::thread::Lot;
 use crate::stash::intake::{Rejected, StockRow};
 use crate::stash::names::{list, written};
 use crate::stash::refusal::Refusal;
@@ -41,6 +42,8 @@ pub(super) struct Draft<'a> {
     pub(super) adds: bool,
     /// Whether a row of the card was refused, so that nobody knows which lots the list has of it.
     pub(super) in_part: bool,
+    /// The only lot of the card that is there, where its row names none and so means that one.
+    pub(super) only: Option<Lot>,
 }
 
 impl Draft<'_> {
@@ -82,6 +85,18 @@ pub(super) fn label(text: Option<&String>, what: &str) -> Result<Option<Label>, 
 }
 
 impl Draft<'_> {
+    /// Has the only row of a card that names no lot mean the card's only lot. Beside rows that name lots
+    /// it is of another.
+    pub(super) fn mean_the_only_lot(&mut self) {
+        if let [said] = self.lots.as_mut_slice()
+            && said.lot.is_none()
+            && !self.in_part
+        {
+            self.only = self.known.and_then(only_lot);
+            said.lot.clone_from(&self.only);
+        }
+    }
+
     /// What two drafts of one range are the same by: the number and tag as they are written, folded.
     pub(super) fn key(&self) -> String {
         fold(&written(&self.number, &self.tag))
@@ -148,6 +163,7 @@ pub(super) fn draft<'a>(
         lots: vec![said],
         adds: adding_to.is_some(),
         in_part: false,
+        only: None,
     })
 }
 

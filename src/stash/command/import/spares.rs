@@ -73,7 +73,10 @@ pub(super) fn add_to_own(
     let mut all = own.lots.clone();
     for said in &spare.lots {
         let more = said.strands.unwrap_or_default();
-        let same = |of: &&mut LotSaid| of.lot() == said.lot();
+        // Where the list has no lots, the spare card has that of the card itself.
+        let lot = said.lot.clone().or_else(|| own.only.clone());
+        let lot = lot.unwrap_or_default();
+        let same = |of: &&mut LotSaid| of.lot() == lot;
         match all.iter_mut().find(same) {
             Some(of) => {
                 let there = of.strands.ok_or_else(unsaid)?;
@@ -82,7 +85,7 @@ pub(super) fn add_to_own(
             }
             None if own.in_part => return Err(unsaid()),
             None => all.push(LotSaid {
-                lot: Some(said.lot()),
+                lot: Some(lot),
                 strands: Some(more),
                 ..said.clone()
             }),

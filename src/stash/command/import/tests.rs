@@ -486,7 +486,7 @@ fn a_list_that_replaces_sets_what_a_card_has_to_the_lots_it_names() {
 }
 
 #[test]
-fn thread_without_a_lot_never_goes_to_a_lot_that_is_noted() {
+fn thread_without_a_lot_is_of_the_only_one_and_never_of_one_of_several() {
     let mut state = wall(1, 1, 1);
     let event = read(&state, &[of_lot(2, "1", 8.0, Some("K7"))])
         .event
@@ -496,7 +496,39 @@ fn thread_without_a_lot_never_goes_to_a_lot_that_is_noted() {
     assert_eq!(read(&state, &[of_lot(2, "1", 8.0, None)]).event, None);
     let event = read(&state, &[of_lot(2, "1", 5.0, None)]).event.unwrap();
     apply(&mut state, &event);
-    assert_eq!(lots(&state, "1"), [lot("", 30, 0), lot("K7", 0, 0)]);
+    assert_eq!(lots(&state, "1"), [lot("K7", 30, 0)]);
+    let event = add(&state, &[of_lot(2, "1", 1.0, None)]).event.unwrap();
+    apply(&mut state, &event);
+    assert_eq!(lots(&state, "1"), [lot("K7", 36, 0)]);
+    // So is that of a spare card which is wound onto it.
+    let spare = StockRow {
+        spare_of: Some("Kite".into()),
+        ..of_lot(3, "1", 2.0, None)
+    };
+    let list = [of_lot(2, "1", 5.0, None), spare];
+    let event = read(&state, &list).event.unwrap();
+    apply(&mut state, &event);
+    assert_eq!(lots(&state, "1"), [lot("K7", 42, 0)]);
+    // Too much is too much of the only lot as well.
+    let mut full = row("1");
+    full.reserve = Some(u32::MAX);
+    let event = read(&state, std::slice::from_ref(&full)).event.unwrap();
+    apply(&mut state, &event);
+    let terms = Terms {
+        add: true,
+        ..Terms::default()
+    };
+    assert!(stock(&state, &[full], Vec::new(), &terms, at(0)).is_err());
+    // Beside a row that names the lot, and where there are several, it is of none that is known.
+    let list = [of_lot(2, "1", 5.0, None), of_lot(3, "1", 1.0, Some("K7"))];
+    let event = read(&state, &list).event.unwrap();
+    apply(&mut state, &event);
+    let several = [lot("", 30, 0), lot("K7", 6, u32::MAX)];
+    assert_eq!(lots(&state, "1"), several);
+    let event = read(&state, &[of_lot(2, "1", 4.0, None)]).event.unwrap();
+    apply(&mut state, &event);
+    let several = [lot("", 24, 0), lot("K7", 0, u32::MAX)];
+    assert_eq!(lots(&state, "1"), several);
 }
 
 #[test]
@@ -712,6 +744,7 @@ mod by_lot {
     use std::collections::{BTreeMap, BTreeSet};
 
     use super::*;
+    use crate::stash::state::Kept;
     use proptest::prelude::*;
 
     /// A number, a lot, strands and uncut skeins, at least one of the two.
@@ -719,6 +752,9 @@ mod by_lot {
 
     /// Strands and skeins by number and lot; the lot that nobody noted is empty.
     type Book = BTreeMap<(String, String), [u64; 2]>;
+
+    /// The lots that the card of a number lists.
+    type Owned = BTreeMap<String, Vec<String>>;
 
     fn said() -> impl Strategy<Value = Said> {
         let lots = prop::sample::select(vec![None, Some("K7"), Some("V1")]);
@@ -755,7 +791,7 @@ mod by_lot {
     }
 
     /// What a list makes of a book, written down card by card.
-    fn slow_import(book: &mut Book, owned: &BTreeSet<String>, said: &[Said], add: bool) {
+    fn slow_import(book: &mut Book, owned: &Owned, said: &[Said], add: bool) {
         let mut seen = BTreeSet::new();
         let (said, refused): (Vec<&Said>, Vec<&Said>) =
             said.iter().partition(|of| seen.insert((of.0, of.1)));
@@ -763,7 +799,12 @@ mod by_lot {
         for number in numbers {
             let rows: Vec<&&Said> = said.iter().filter(|of| of.0 == number).collect();
             let in_part = refused.iter().any(|of| of.0 == number);
-            let is_new = !owned.contains(number);
+            let is_new = !owned.contains_key(number);
+            let only = match owned.get(number).map(Vec::as_slice) {
+                Some([only]) if rows.len() == 1 && !in_part => only,
+                _ => "",
+            };
+            let lot_of = |of: &Said| of.1.unwrap_or(only).to_owned();
             for part in 0..2 {
                 let amount = |of: &Said| [of.2, of.3][part].map(u64::from);
                 let some = rows.iter().any(|of| amount(of).is_some());
@@ -780,14 +821,14 @@ mod by_lot {
                 if !add && unnamed && sum == there {
                     continue;
                 }
-                let spoken: BTreeSet<&str> = rows.iter().map(|of| of.1.unwrap_or("")).collect();
+                let spoken: BTreeSet<String> = rows.iter().map(|of| lot_of(of)).collect();
                 for key in keys {
-                    if !add && some && !in_part && !spoken.contains(&*key.1) {
+                    if !add && some && !in_part && !spoken.contains(&key.1) {
                         book.get_mut(&key).unwrap()[part] = 0;
                     }
                 }
                 for of in &rows {
-                    let key = (number.to_owned(), of.1.unwrap_or_default().to_owned());
+                    let key = (number.to_owned(), lot_of(of));
                     let there = &mut book.entry(key).or_default()[part];
                     match amount(of) {
                         Some(amount) if add => *there += amount,
@@ -809,7 +850,9 @@ mod by_lot {
             let mut expected = Book::new();
             for (said, add) in lists {
                 let terms = Terms { add, ..Terms::default() };
-                let owned = state.cards().map(|kept| kept.card.number.to_string()).collect();
+                let names = |kept: &Kept| kept.thread.lots().map(|(lot, _)| lot.to_string()).collect();
+                let owned = state.cards().map(|kept| (kept.card.number.to_string(), names(kept)));
+                let owned = owned.collect();
                 let outcome = stock(&state, &listed(&said), Vec::new(), &terms, at(0)).unwrap();
                 slow_import(&mut expected, &owned, &said, add);
                 if let Some(event) = outcome.event {
