@@ -13,7 +13,9 @@ use super::state::State;
 use crate::language::{one_or_many, say, word};
 use crate::model::board::{HookRef, NotABoard};
 use crate::model::ids::{CardId, FamilyId, RangeId, RingId};
+use crate::model::label::fold;
 use crate::model::ring::RingState;
+use crate::model::thread::Lot;
 use crate::model::whereabouts::Whereabouts;
 
 /// A law that would be broken.
@@ -66,6 +68,14 @@ pub enum Broken {
     Twice {
         /// The number, with its tag.
         number: String,
+    },
+    /// A card would list a dye lot twice, in other capitals.
+    #[error("{}", say!("card {card} would have the dye lot {lot} twice", card, lot))]
+    SameLot {
+        /// Which card.
+        card: CardId,
+        /// The lot.
+        lot: Lot,
     },
     /// A spare card would have a tag of its own.
     #[error("{}", say!(
@@ -158,10 +168,10 @@ impl Touched {
                     touched.cards.insert(*card);
                     touched.hooks.extend(*after);
                 }
-                Change::Lot { .. }
-                | Change::Thread { .. }
-                | Change::Order { .. }
-                | Change::Progress { .. } => {}
+                Change::Lot { card, after, .. } => {
+                    touched.cards.extend(after.is_some().then_some(*card));
+                }
+                Change::Thread { .. } | Change::Order { .. } | Change::Progress { .. } => {}
                 Change::Underway { .. } => touched.underway = true,
                 Change::Used { .. } => {}
                 Change::Key { ring, .. } | Change::WentOut { ring, .. } => {
@@ -343,6 +353,13 @@ fn card(state: &State, id: CardId, broken: &mut Vec<Broken>) {
     if card.parent.is_none() && alike().is_some() {
         let number = state.number_and_tag(kept).into_owned();
         broken.push(Broken::Twice { number });
+    }
+    let mut lots = BTreeSet::new();
+    for (lot, _) in kept.thread.lots() {
+        if !lots.insert(fold(lot.as_str())) {
+            let lot = lot.clone();
+            broken.push(Broken::SameLot { card: id, lot });
+        }
     }
     if card.parent.is_some() && !card.tag.is_empty() {
         broken.push(Broken::TaggedSplit { card: id });

@@ -41,13 +41,14 @@ pub fn drawn(card: CardId, lots: &[(Lot, Strands)]) -> impl Iterator<Item = Chan
     })
 }
 
-/// Adds thread to a card that has some, each lot to its own; lots that it has not got are listed. Where
+/// Adds thread to a card that has some, each lot to its own, whatever its capitals; lots that it has not got are listed. Where
 /// the uncut skeins of those lie is not taken along. `None` where an amount would be more than can be
 /// kept.
 #[must_use]
 pub fn added(card: CardId, has: &Thread, more: &Thread) -> Option<Vec<Change>> {
     let mut changes = Vec::new();
-    for (lot, of) in more.lots().filter(|(_, of)| !of.is_used_up()) {
+    let more = as_listed(has, more)?;
+    for (lot, of) in more.lots() {
         changes.extend(listed(card, has, lot));
         for part in ThreadPart::ALL {
             let (more, had) = (
@@ -66,6 +67,23 @@ pub fn added(card: CardId, has: &Thread, more: &Thread) -> Option<Vec<Change>> {
         }
     }
     Some(changes)
+}
+
+/// Thread with its lots named as a card lists them, and each named once; without those that are used up.
+/// `None` where an amount would be more than can be kept.
+fn as_listed(has: &Thread, thread: &Thread) -> Option<Thread> {
+    let mut all = Thread::default();
+    for (lot, of) in thread.lots().filter(|(_, of)| !of.is_used_up()) {
+        let listed = has.listed(&lot.0).or_else(|| all.listed(&lot.0));
+        let lot = listed.unwrap_or(lot).clone();
+        all.list(lot.clone(), of.kept_at.clone());
+        if let Some(sum) = all.lot_mut(&lot) {
+            for part in ThreadPart::ALL {
+                *sum.amount_mut(part) = sum.amount(part).checked_add(of.amount(part))?;
+            }
+        }
+    }
+    Some(all)
 }
 
 /// The changes that say what a card has: its lots listed, struck off where they are not among those of

@@ -342,7 +342,10 @@ fn by_colour(skeins: &[Skeins]) -> Vec<(&Skeins, Vec<(Lot, u32)>)> {
                 lots
             }
         };
-        match lots.iter_mut().find(|(lot, _)| *lot == of.lot) {
+        match lots
+            .iter_mut()
+            .find(|(lot, _)| lot.0.same_as(of.lot.as_str()))
+        {
             Some((_, sum)) => *sum = sum.saturating_add(of.skeins),
             None => lots.push((of.lot.clone(), of.skeins)),
         }

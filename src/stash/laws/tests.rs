@@ -1,6 +1,7 @@
 use super::*;
 use crate::model::card::Card;
 use crate::model::ids::BoardId;
+use crate::model::label::Label;
 use crate::model::number::Number;
 use crate::model::thread::{Lot, ThreadPart};
 use crate::model::underway::Underway;
@@ -39,6 +40,25 @@ fn refusal(state: &mut State, change: Change) -> String {
     let refusal = state.apply(&event).unwrap_err().to_string();
     assert_eq!(state, &before);
     refusal
+}
+
+#[test]
+fn no_card_lists_a_lot_twice_in_other_capitals() {
+    let mut state = stash();
+    let card = id(&state, "3");
+    let lists = |name| Change::Lot {
+        card,
+        lot: Lot(Label::new(name).unwrap()),
+        before: None,
+        after: Some(Label::default()),
+    };
+    let event = Event {
+        act: Act::ChangeCard { card },
+        changes: vec![lists("K7")],
+    };
+    apply(&mut state, &event);
+    let refusal = refusal(&mut state, lists("k7"));
+    assert!(refusal.contains("twice"), "{refusal}");
 }
 
 #[test]

@@ -39,6 +39,8 @@ const USED: &str = "used/";
 const SHADE: &str = "shades/";
 const HOOK: &str = "special/";
 const LOT: &str = "thread/";
+/// The field that lists a lot.
+const KEPT_AT: &str = "kept_at";
 
 /// What an event writes to a field.
 #[derive(Clone, PartialEq, Debug)]
@@ -97,6 +99,8 @@ pub(super) struct Sheet {
     pub(super) things: BTreeMap<Thing, Members>,
     /// The things that an event made which counts.
     born: BTreeSet<Thing>,
+    /// How the lots of a card are spelled, by how their fields are named.
+    lots: BTreeMap<(Thing, String), String>,
 }
 
 impl Sheet {
@@ -128,6 +132,37 @@ impl Sheet {
     pub(super) fn existing(&self) -> impl Iterator<Item = (Thing, &Members)> {
         let all = self.things.iter().map(|(&thing, members)| (thing, members));
         all.filter(|(thing, _)| self.has(*thing))
+    }
+
+    /// Writes on a field of a lot. However the lot is spelled, it is one: the earlier spelling stays while
+    /// the lot is listed.
+    fn write_lot(
+        &mut self,
+        facts: &Facts,
+        source: Source,
+        thing: Thing,
+        (part, lot): (&str, &str),
+        write: Write,
+    ) {
+        let folded = fold(lot);
+        let is_listed = |sheet: &Self| {
+            let cell = sheet.cell(thing, &lot_field(KEPT_AT, &folded));
+            cell.is_some_and(|cell| !cell.value.is_null())
+        };
+        let was_listed = is_listed(self);
+        let field = lot_field(part, &folded);
+        self.write(facts, source, thing, &field, write);
+        let is_event = matches!(source, Source::Base)
+            || (facts.fact(source)).is_some_and(|fact| matches!(fact.deed, Deed::Did(_)));
+        let spelled = self.lots.entry((thing, folded.clone()));
+        let spelled = spelled.or_insert_with(|| lot.to_owned());
+        // What was settled speaks of the field.
+        if is_event && spelled != lot && part == KEPT_AT {
+            let lot = lot.to_owned();
+            if !was_listed && is_listed(self) {
+                self.lots.insert((thing, folded), lot);
+            }
+        }
     }
 
     fn write(&mut self, facts: &Facts, source: Source, thing: Thing, member: &str, write: Write) {
@@ -350,9 +385,18 @@ fn of_amount(amount: Amount) -> Write {
     }
 }
 
+fn lot_field(part: &str, lot: &str) -> String {
+    format!("{LOT}{part}/{lot}")
+}
+
+/// The part and the lot of a card that a member speaks of.
+fn lot_of(member: &str) -> Option<(&str, &str)> {
+    member.strip_prefix(LOT)?.split_once('/')
+}
+
 /// The name of the field that lists a lot on a card.
 fn kept_at(lot: &Lot) -> String {
-    format!("{LOT}kept_at/{lot}")
+    lot_field(KEPT_AT, lot.as_str())
 }
 
 /// The name of an amount of a lot.
@@ -362,18 +406,19 @@ fn amount_of(lot: &Lot, part: ThreadPart) -> String {
         ThreadPart::PartCm => "part_cm",
         ThreadPart::Skeins => "skeins",
     };
-    format!("{LOT}{part}/{lot}")
+    lot_field(part, lot.as_str())
 }
 
-/// The thread of a card, by lot. Whatever amount there is lists its lot.
-fn thread(members: &Members) -> Value {
+/// The thread of a card, by lot, each spelled as is told. Whatever amount there is lists its lot.
+fn thread<'m>(members: &'m Members, spelled: impl Fn(&'m str) -> &'m str) -> Value {
     let mut lots: BTreeMap<&str, Map<String, Value>> = BTreeMap::new();
     for (entry, cell) in entries(members, LOT) {
         let Some((part, lot)) = entry.split_once('/') else {
             continue;
         };
+        let lot = spelled(lot);
         let amount = cell.value.as_u64();
-        if part != "kept_at" && amount.is_none_or(|amount| amount == 0) {
+        if part != KEPT_AT && amount.is_none_or(|amount| amount == 0) {
             continue;
         }
         let amount = amount.map(|amount| json!(amount.min(u32::MAX.into())));
@@ -567,6 +612,10 @@ impl<'a> Fold<'a> {
                     if matches!(to, Thing::Ring(_)) && member == KEY {
                         one_of_each(value);
                     }
+                }
+                if let Some(lot) = lot_of(member) {
+                    sheet.write_lot(self.facts, source, to, lot, write);
+                    continue;
                 }
                 match colour_used(member) {
                     Some((range, number)) => {
@@ -764,8 +813,13 @@ impl Sheet {
                 Thing::Card(_) => {
                     let (place, home) = (of.remove("place"), of.remove("home"));
                     of.insert("id".to_owned(), id);
+                    let spelled = |lot| {
+                        let spelled = self.lots.get(&(thing, str::to_owned(lot)));
+                        spelled.map_or(lot, String::as_str)
+                    };
                     lists.entry("cards").or_default().push(json!({
-                        "card": of, "place": place, "home": home, "thread": thread(members),
+                        "card": of, "place": place, "home": home,
+                        "thread": self::thread(members, spelled),
                     }));
                     continue;
                 }

@@ -177,6 +177,46 @@ fn strands(state: &State) -> BTreeMap<CardId, u32> {
         .collect()
 }
 
+#[test]
+fn a_lot_that_two_copies_spell_in_other_capitals_is_one() {
+    use crate::stash::command::import::{Terms, stock};
+    use crate::stash::testing::{kept, row};
+
+    let names = |copy: &Copy| {
+        let thread = &kept(copy.state(), "77").thread;
+        let lots = thread.lots();
+        lots.map(|(lot, of)| (lot.to_string(), of.skeins))
+            .collect::<Vec<_>>()
+    };
+    let adds = |copy: &mut Copy, lot: &str, skeins| {
+        let mut row = row("Hill:77");
+        row.dye_lot = Some(lot.to_owned());
+        row.reserve = Some(skeins);
+        let terms = Terms {
+            add: true,
+            ..Terms::default()
+        };
+        let outcome = stock(copy.state(), &[row], Vec::new(), &terms, at(0)).unwrap();
+        copy.commit(outcome.event);
+    };
+    let mut common = Copy::new();
+    adds(&mut common, "V1", 1);
+    for (first, second) in [("K7", "k7"), ("k7", "K7")] {
+        let (mut a, mut b) = (common.copied(1, 0), common.copied(2, 100));
+        adds(&mut a, first, 2);
+        adds(&mut b, second, 3);
+        let (mut a, mut b, _) = both_ways(&a, &b, 0);
+        let mut expected = vec![("V1".to_owned(), 1), (first.to_owned(), 5)];
+        expected.sort();
+        assert_eq!(names(&a), expected);
+        adds(&mut a, second, 1);
+        adds(&mut b, first, 1);
+        let (a, ..) = both_ways(&a, &b, 0);
+        assert_eq!(names(&a).iter().map(|(_, skeins)| skeins).sum::<u32>(), 8);
+        assert_eq!(names(&a).len(), 2);
+    }
+}
+
 fn lives(most: usize) -> impl Strategy<Value = Vec<Choice>> {
     prop::collection::vec(a_choice(), 0..most)
 }

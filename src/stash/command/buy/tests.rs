@@ -202,6 +202,7 @@ fn skeins_come_to_their_lot_and_one_is_cut_onto_a_new_card() {
         of("310=1", ""),
         of("77=2", "V1"),
         of("77=1", "K7"),
+        of("77=1", "v1"),
         of("310=1", "K7"),
     ];
     let event = bought(&state, &list, at(5)).unwrap();
@@ -214,7 +215,7 @@ fn skeins_come_to_their_lot_and_one_is_cut_onto_a_new_card() {
     };
     let lot = |name: &str, strands, skeins| (name.to_owned(), strands, skeins);
     assert_eq!(lots(&state, "310"), [lot("", 48, 1), lot("K7", 0, 3)]);
-    assert_eq!(lots(&state, "77"), [lot("K7", 0, 1), lot("V1", 48, 1)]);
+    assert_eq!(lots(&state, "77"), [lot("K7", 0, 1), lot("V1", 48, 2)]);
     // Of a card that is missing the cut thread is lost, the skeins beside it are not.
     let gone = ring::missing(&state, &[id(&state, "310")], at(6)).unwrap();
     apply(&mut state, &gone);

@@ -76,7 +76,9 @@ pub(super) fn add_to_own(
         // Where the list has no lots, the spare card has that of the card itself.
         let lot = said.lot.clone().or_else(|| own.only.clone());
         let lot = lot.unwrap_or_default();
-        let same = |of: &&mut LotSaid| of.lot() == lot;
+        let listed = own.known.and_then(|kept| kept.thread.listed(&lot.0));
+        let lot = listed.cloned().unwrap_or(lot);
+        let same = |of: &&mut LotSaid| of.lot().0.same_as(lot.as_str());
         match all.iter_mut().find(same) {
             Some(of) => {
                 let there = of.strands.ok_or_else(unsaid)?;

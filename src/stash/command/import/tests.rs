@@ -710,6 +710,33 @@ fn a_spare_card_is_wound_onto_no_lot_of_which_the_list_does_not_say_how_much_the
 }
 
 #[test]
+fn thread_of_a_spare_card_comes_to_its_lot_whatever_the_capitals() {
+    let mut state = k7_and_k8();
+    let of_spare = |line, lot| StockRow {
+        spare_of: Some("Kite".into()),
+        ..of_lot(line, "1", 1.0, Some(lot))
+    };
+    let list = [
+        of_lot(2, "1", 7.0, Some("K7")),
+        of_spare(3, "k7"),
+        of_spare(4, "k8"),
+    ];
+    let event = read(&state, &list).event.unwrap();
+    apply(&mut state, &event);
+    assert_eq!(lots(&state, "1"), [lot("K7", 48, 1), lot("K8", 6, 2)]);
+    // One that is there and lists the lot in other capitals is wound back to it as well.
+    let (card, of) = (id(&state, "1"), Lot(Label::new("K8").unwrap()));
+    let event = thread::decant(&state, "Kite", card, Strands(6), Some(&of), "", at(1)).unwrap();
+    apply(&mut state, &event);
+    let event = read(&state, &[of_spare(3, "k7")]).event.unwrap();
+    apply(&mut state, &event);
+    let ring = state.need_ring("Kite").unwrap();
+    let event = thread::merge(&state, ring, card).unwrap();
+    apply(&mut state, &event);
+    assert_eq!(lots(&state, "1"), [lot("K7", 54, 1), lot("K8", 0, 2)]);
+}
+
+#[test]
 fn amounts_are_taken_by_the_put_up_of_the_range() {
     use crate::model::range::{PerleSize, PutUp, ThreadKind};
     let mut state = wall(1, 3, 1);
