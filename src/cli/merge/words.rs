@@ -198,6 +198,7 @@ pub fn about(states: [&State; 2], subject: &Subject) -> String {
             let mark = known.map_or_else(|| hook.to_string(), |state| state.mark(*hook));
             say!("hook {mark} has too many cards", mark)
         }
+        Subject::Hand => word!("a card in the hand on both sides").to_owned(),
         Subject::ClosedRing(ring) => {
             say!(
                 "{of}: closed, with cards on it",
@@ -262,7 +263,9 @@ pub fn claim(states: [&State; 2], subject: &Subject, of: &Claim) -> String {
             let values = members.iter().zip(&of.values);
             list(values.map(|(name, of)| value(states, name, of)))
         }
+        Subject::FullHook(_) if of.cards.is_empty() => word!("room for fewer cards").to_owned(),
         Subject::FullHook(_) => say!("keep {cards} on it", cards = cards()),
+        Subject::Hand => cards(),
         Subject::ClosedRing(_) if of.is_end => word!("closed").to_owned(),
         Subject::ClosedRing(_) => {
             say!("open, with {cards} on it", cards = cards())

@@ -11,6 +11,7 @@ use serde::Serialize;
 use serde_json::{Map, Value, json};
 
 use super::facts::{Facts, Source};
+use crate::model::board::HookRef;
 use crate::model::family::{Family, WallOrder};
 use crate::model::ids::{CardId, EventId};
 use crate::model::label::fold;
@@ -772,6 +773,11 @@ fn went_out(members: &Members) -> Vec<&str> {
         .collect();
     out.sort_unstable();
     out.into_iter().map(|(_, _, card)| card).collect()
+}
+
+/// The name of what a board says of one hook.
+pub(super) fn hook_member(hook: HookRef) -> String {
+    format!("{HOOK}{}.{}", hook.row, hook.column)
 }
 
 /// The name of a card's entry in the list of those that went out on a ring.

@@ -11,13 +11,15 @@ use serde_json::{Value, json};
 
 use super::facts::Source;
 use super::fold::{
-    Cell, EXISTS, Fold, SAME_AS, STANDS, Sheet, Tip, UNDERWAY, Write, colour_used, id_of, spoken_of,
+    Cell, EXISTS, Fold, SAME_AS, STANDS, Sheet, Tip, UNDERWAY, Write, colour_used, hook_member,
+    id_of, spoken_of,
 };
 use super::repair::to_hang;
 use super::{Answers, Side};
 use crate::model::board::HookRef;
 use crate::model::ids::{CardId, EventId, ListDigest, RangeId, RingId};
 use crate::model::label::fold;
+use crate::model::whereabouts::Whereabouts;
 use crate::stash::event::{Act, Settled, Thing};
 use crate::stash::names::written;
 use crate::stash::state::State;
@@ -37,6 +39,8 @@ pub enum Subject {
     Fields(Thing, Vec<String>),
     /// More cards belong on a hook than have room there.
     FullHook(HookRef),
+    /// Both sides have a card in the hand.
+    Hand,
     /// A ring was closed on one side, and the other put cards on it.
     ClosedRing(RingId),
 }
@@ -88,6 +92,7 @@ impl Question {
             Subject::Removed(of) => format!("removed {}", thing(of)),
             Subject::Fields(of, members) => format!("{} {}", thing(of), members.join(" ")),
             Subject::FullHook(hook) => format!("full {hook}"),
+            Subject::Hand => "hand".to_owned(),
             Subject::ClosedRing(ring) => format!("closed {ring}"),
         };
         let events = self.mine.events.iter().chain(&self.theirs.events);
@@ -170,6 +175,7 @@ impl<'a> Asking<'a> {
             Self::namesakes,
             Self::repair,
             Self::full_hooks,
+            Self::hand,
             Self::closed_rings,
             Self::take_from_closed_rings,
         ] {
@@ -590,12 +596,22 @@ impl<'a> Asking<'a> {
             // Who came earlier stays, but for what is answered.
             cards.sort_unstable();
             let [mine, theirs] = [Side::Mine, Side::Theirs].map(|side| {
-                let on = cards
-                    .iter()
-                    .filter(|(source, _)| self.only(*source) == Some(side));
-                self.speaking_for(on.copied())
+                let of = |side| -> Vec<(Source, CardId)> {
+                    let on = cards.iter().copied();
+                    on.filter(|(source, _)| self.only(*source) == side)
+                        .collect()
+                };
+                let own = of(Some(side));
+                if !own.is_empty() {
+                    return self.speaking_for(own);
+                }
+                // It made less room, and speaks for those that were there.
+                Claim {
+                    cards: of(None).into_iter().map(|(_, card)| card).collect(),
+                    ..self.claim(self.room_made(hook, side))
+                }
             });
-            if !mine.cards.is_empty() && !theirs.cards.is_empty() {
+            if !mine.events.is_empty() && !theirs.events.is_empty() {
                 let Some(answer) = self.ask(Subject::FullHook(hook), mine, theirs) else {
                     continue;
                 };
@@ -617,6 +633,55 @@ impl<'a> Asking<'a> {
                     let place = to_hang(place);
                     self.settled.push(value(Thing::Card(card), "place", place));
                 }
+            }
+        }
+    }
+
+    /// The event by which one side alone changed how many cards a hook has room for.
+    fn room_made(&self, hook: HookRef, side: Side) -> Option<Source> {
+        let own = hook_member(hook);
+        let members = [own.as_str(), "places", "rows", "columns"].into_iter();
+        let sources = members.map(|member| self.source(Thing::Board(hook.board), member));
+        sources
+            .filter(|source| self.only(*source) == Some(side))
+            .max()
+    }
+
+    /// Two cards in the hand, which holds one.
+    fn hand(&mut self) {
+        let held = self
+            .state
+            .cards()
+            .filter(|kept| kept.place.at == Whereabouts::Hand);
+        let mut held: Vec<(Source, CardId)> = held
+            .map(|kept| {
+                (
+                    self.source(Thing::Card(kept.card.id), "place"),
+                    kept.card.id,
+                )
+            })
+            .collect();
+        if held.len() < 2 {
+            return;
+        }
+        held.sort_unstable();
+        let [mine, theirs] = [Side::Mine, Side::Theirs].map(|side| {
+            let on = held
+                .iter()
+                .filter(|(source, _)| self.only(*source) == Some(side));
+            self.speaking_for(on.copied())
+        });
+        if !mine.cards.is_empty() && !theirs.cards.is_empty() {
+            let Some(answer) = self.ask(Subject::Hand, mine, theirs) else {
+                return;
+            };
+            held.sort_by_key(|&(source, _)| self.only(source) == Some(answer));
+        }
+        held.pop();
+        for (_, card) in held {
+            if let Some(kept) = self.state.card(card) {
+                let place = to_hang(&kept.place);
+                self.settled.push(value(Thing::Card(card), "place", place));
             }
         }
     }

@@ -24,8 +24,8 @@ pub(super) fn to_hang(place: &Place) -> Value {
     })
 }
 
-/// The greatest number that a board's new prefix may be.
-const MOST_PREFIX: u32 = 1_000;
+/// A board's new prefix is a number from here to ten times that.
+const PREFIXES: u64 = 100;
 
 impl Asking<'_> {
     /// Puts right what can be put right in one go.
@@ -85,14 +85,10 @@ impl Asking<'_> {
             _ => true,
         };
         let mut settled = Vec::new();
-        let mut held: Vec<(Source, CardId)> = Vec::new();
         for kept in state.cards() {
             let thing = Thing::Card(kept.card.id);
             if kept.home.is_some_and(|home| state.capacity(home) == 0) {
                 settled.push(value(thing, "home", Value::Null));
-            }
-            if kept.place.at == Whereabouts::Hand {
-                held.push((self.source(thing, "place"), kept.card.id));
             }
             if fits(&kept.place) {
                 continue;
@@ -106,14 +102,6 @@ impl Asking<'_> {
             });
             let place = earlier.map_or_else(|| to_hang(&kept.place), |place| json!(place));
             settled.push(value(thing, "place", place));
-        }
-        // One hand holds one card.
-        held.sort_unstable();
-        held.pop();
-        for (_, id) in held {
-            if let Some(kept) = state.card(id) {
-                settled.push(value(Thing::Card(id), "place", to_hang(&kept.place)));
-            }
         }
         self.settled.extend(settled);
     }
@@ -163,11 +151,11 @@ impl Asking<'_> {
         self.settled.extend(settled);
     }
 
-    /// Boards that came to be apart may have marks in common; the later one gets a prefix of its own.
+    /// Boards that came to be apart may have marks in common; the later one gets a prefix of its own, by its
+    /// id, so that it is the same whichever copies came together first.
     fn repair_boards(&mut self) {
         let mut named: Vec<Board> = Vec::new();
         let mut renamed = Vec::new();
-        let mut next = 2;
         for board in self.state.boards() {
             let mut board = board.clone();
             // Of the same prefix, both have a first hook.
@@ -177,9 +165,12 @@ impl Asking<'_> {
                 others.any(|other| same(other) || shared_mark(other, board).is_some())
             };
             let was = board.prefix.clone();
-            while next < MOST_PREFIX && clashes(&board) {
-                board.prefix = Label::new(&format!("{next}-")).unwrap_or_default();
-                next += 1;
+            let mut tries = 0..PREFIXES;
+            while clashes(&board)
+                && let Some(more) = tries.next()
+            {
+                let number = PREFIXES + (board.id.0.wrapping_add(more)) % (9 * PREFIXES);
+                board.prefix = Label::new(&format!("{number}-")).unwrap_or_default();
             }
             if board.prefix != was {
                 renamed.push((board.id, board.prefix.clone()));
