@@ -13,6 +13,7 @@ use std::time::Duration;
 
 use criterion::{BenchmarkId, Criterion, Throughput, criterion_group, criterion_main};
 use homehook::journal::{Log, check};
+use homehook::model::ids::{EventId, Stamp};
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
@@ -44,6 +45,10 @@ fn event(n: u64) -> Event {
 #[derive(Deserialize)]
 struct Line {
     seq: u64,
+    #[serde(rename = "id")]
+    _id: EventId,
+    #[serde(rename = "stamp")]
+    _stamp: Stamp,
     time: Timestamp,
     event: Event,
     #[serde(rename = "sum")]
@@ -58,7 +63,9 @@ fn write_record(dir: &Path, events: u64) -> u64 {
     for seq in 1..=events {
         let start = bytes.len();
         let time = Timestamp::from_second(1_772_000_000 + seq as i64).unwrap();
-        write!(bytes, r#"{{"seq":{seq},"time":"{time}","event":"#).unwrap();
+        let id = EventId(seq.wrapping_mul(0x9e37_79b9_7f4a_7c15));
+        let begin = format!(r#"{{"seq":{seq},"id":"{id}","stamp":{seq},"time":"{time}","event":"#);
+        bytes.extend_from_slice(begin.as_bytes());
         serde_json::to_writer(&mut bytes, &event(seq)).unwrap();
         let digest = Sha256::new()
             .chain_update(&sum)

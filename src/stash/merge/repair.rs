@@ -202,8 +202,12 @@ impl Asking<'_> {
                 && self.fold.event(at).is_some()
                 && self.fold.writes[at].iter().any(is_wall)
         });
-        let mut aims = underway.homes.iter();
-        if disturbed || aims.any(|(card, _)| self.state.card(*card).is_none()) {
+        // A card may be gone, or two of them one by now.
+        let aims: BTreeSet<CardId> = (underway.homes.iter())
+            .map(|(card, _)| *card)
+            .filter(|card| self.state.card(*card).is_some())
+            .collect();
+        if disturbed || aims.len() != underway.homes.len() {
             self.put(Thing::Stash, UNDERWAY, Value::Null);
         }
     }
