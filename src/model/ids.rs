@@ -15,18 +15,8 @@ use serde::{Deserialize, Deserializer, Serialize, Serializer};
 /// Digits of an id.
 const DIGITS: usize = 16;
 
-fn to_hex(id: u64) -> [u8; DIGITS] {
-    let mut text = [0; DIGITS];
-    for (at, digit) in text.iter_mut().enumerate() {
-        // Four bits of the id, from the highest.
-        let nibble = (id >> (60 - 4 * at)) & 15;
-        *digit = b"0123456789abcdef"[usize::try_from(nibble).unwrap_or(0)];
-    }
-    text
-}
-
 /// The number that exactly 16 lower-case hex digits say.
-pub(super) fn from_hex(text: &str) -> Option<u64> {
+fn from_hex(text: &str) -> Option<u64> {
     let digit = |byte: u8| match byte {
         b'0'..=b'9' => Some(byte - b'0'),
         b'a'..=b'f' => Some(byte - b'a' + 10),
@@ -37,10 +27,6 @@ pub(super) fn from_hex(text: &str) -> Option<u64> {
     }
     text.bytes()
         .try_fold(0, |id, byte| Some(id << 4 | u64::from(digit(byte)?)))
-}
-
-pub(super) fn write_hex(id: u64, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-    f.pad(std::str::from_utf8(&to_hex(id)).unwrap_or_default())
 }
 
 struct Hex;
@@ -76,13 +62,13 @@ macro_rules! id {
 
         impl fmt::Display for $name {
             fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-                write_hex(self.0, f)
+                write!(f, "{:016x}", self.0)
             }
         }
 
         impl Serialize for $name {
             fn serialize<S: Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
-                to.serialize_str(std::str::from_utf8(&to_hex(self.0)).unwrap_or_default())
+                to.collect_str(self)
             }
         }
 
