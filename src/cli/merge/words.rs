@@ -164,7 +164,6 @@ pub fn field(states: [&State; 2], of: Thing, name: &str) -> String {
 
 /// What a question is about.
 pub fn about(states: [&State; 2], subject: &Subject) -> String {
-    let cards = |name: String| name;
     match subject {
         Subject::SameList => {
             word!("The same list was imported on both sides; it counts once").to_owned()
@@ -173,7 +172,7 @@ pub fn about(states: [&State; 2], subject: &Subject) -> String {
         Subject::Same(of, _) => {
             say!(
                 "{of} came to be on both sides; one stays",
-                of = cards(thing(states, *of))
+                of = thing(states, *of)
             )
         }
         Subject::Removed(of) => {
