@@ -23,7 +23,7 @@ use crate::model::ids::{CardId, EventId};
 use crate::model::who::Who;
 use crate::stash::change::Change;
 use crate::stash::event::{Event, Fact};
-use crate::stash::merge::{Answers, Claim, Line, Merged, Question, Rest, Side, Subject, merge};
+use crate::stash::merge::{Answers, Claim, Line, Merged, Question, Side, Subject, merge};
 use crate::stash::state::{Kept, State};
 use crate::stash::words::act_in_words;
 
@@ -79,10 +79,10 @@ pub fn run(args: &MergeArgs, dir: &Path, output: &mut Output) -> Result<ExitCode
         return Err(Failure::ReadOnly(why));
     }
     let mut answers = Answers {
-        rest: match (args.mine, args.theirs) {
-            (true, _) => Rest::Side(Side::Mine),
-            (_, true) => Rest::Side(Side::Theirs),
-            _ => Rest::Ask,
+        all: match (args.mine, args.theirs) {
+            (true, _) => Some(Side::Mine),
+            (_, true) => Some(Side::Theirs),
+            _ => None,
         },
         each: args
             .answer

@@ -39,7 +39,7 @@ use self::facts::Facts;
 use self::fold::Fold;
 use self::questions::Asking;
 use super::change::changes_between;
-use super::event::{Act, Event, Fact, Thing};
+use super::event::{Act, Deed, Event, Fact, Thing};
 use super::laws::{self, Broken};
 use super::state::{Misfit, State};
 use crate::language::{say, word};
@@ -82,30 +82,14 @@ pub enum Side {
 #[derive(Clone, Default, Debug)]
 pub struct Answers {
     /// To all that have no answer of their own.
-    pub rest: Rest,
+    pub all: Option<Side>,
     /// To single ones, by number.
     pub each: BTreeMap<usize, Side>,
 }
 
-/// What becomes of a question without an answer of its own.
-#[derive(Clone, Copy, PartialEq, Eq, Default, Debug)]
-pub enum Rest {
-    /// It is asked.
-    #[default]
-    Ask,
-    /// One side's way.
-    Side(Side),
-    /// The way of the side that spoke later.
-    Later,
-}
-
 impl Answers {
-    fn to(&self, n: usize, later: Side) -> Option<Side> {
-        self.each.get(&n).copied().or(match self.rest {
-            Rest::Ask => None,
-            Rest::Side(side) => Some(side),
-            Rest::Later => Some(later),
-        })
+    fn to(&self, n: usize) -> Option<Side> {
+        self.each.get(&n).copied().or(self.all)
     }
 }
 
@@ -130,8 +114,7 @@ impl Merged {
     /// Whether a question has no answer yet.
     #[must_use]
     pub fn is_open(&self) -> bool {
-        let mut questions = self.questions.iter();
-        questions.any(|question| question.answer.is_none())
+        questions::is_open(&self.questions)
     }
 }
 
@@ -227,22 +210,20 @@ impl MergeError {
     }
 }
 
-/// The state after all lines of a record.
-fn replayed(lines: &[Line], whose: Side) -> Result<State, MergeError> {
-    let mut state = State::default();
+/// What the lines of a record make of a state.
+fn replayed(mut state: State, lines: &[Line], whose: Side) -> Result<State, MergeError> {
     for line in lines {
-        state
-            .apply(&line.event)
-            .map_err(|misfit| MergeError::Misfit {
-                whose,
-                seq: line.seq,
-                misfit,
-            })?;
+        let misfit = |misfit| MergeError::Misfit {
+            whose,
+            seq: line.seq,
+            misfit,
+        };
+        state.apply(&line.event).map_err(misfit)?;
     }
     Ok(state)
 }
 
-/// Brings the other record's events into ours. O((lines + cards) · log), some seconds for a million lines.
+/// Brings the other record's events into ours. O((lines + cards) · log).
 ///
 /// # Errors
 /// [`MergeError`]: the records don't begin alike, one of them doesn't fit, or the outcome would break a
@@ -270,17 +251,17 @@ pub fn merge(
         questions: Vec::new(),
         left_out: Vec::new(),
         short: Vec::new(),
-        theirs: replayed(theirs, Side::Theirs)?,
+        theirs: facts.replayed(theirs, Side::Theirs)?,
     };
     if merged.new.is_empty() {
         return Ok(merged);
     }
-    let mine = replayed(ours, Side::Mine)?;
+    let mine = facts.replayed(ours, Side::Mine)?;
     let fold = Fold::new(&facts);
     let unreadable = |error: serde_json::Error| MergeError::Unreadable(error.to_string());
     let asking = Asking::all(&fold, answers).map_err(unreadable)?;
     merged.questions.clone_from(&asking.questions);
-    if asking.is_open() {
+    if merged.is_open() {
         return Ok(merged);
     }
     let (sheet, state) = (&asking.sheet, &asking.state);
@@ -315,7 +296,7 @@ pub fn merge(
         },
     };
     // Two copies that both merged the other have nothing to tell each other.
-    let tells = |fact: &Fact| !matches!(fact.deed, super::event::Deed::Settled(_));
+    let tells = |fact: &Fact| !matches!(fact.deed, Deed::Settled(_));
     if event.changes.is_empty() && merged.questions.is_empty() && !merged.new.iter().any(tells) {
         merged.new.clear();
         return Ok(merged);

@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 
-use super::{Line, MergeError, Side};
+use super::{Line, MergeError, Side, replayed};
 use crate::model::ids::{EventId, Stamp};
 use crate::stash::event::{Act, Deed, Fact, Settled, Thing};
 use crate::stash::state::State;
@@ -160,6 +160,8 @@ pub(super) enum Source {
 
 /// All events of two records that came after their common beginning, in the order of their stamps.
 pub(super) struct Facts {
+    /// How many lines both records begin with.
+    common: usize,
     /// The stash at the common beginning.
     pub(super) base: State,
     pub(super) all: Vec<Fact>,
@@ -182,15 +184,7 @@ impl Facts {
             _ => return Err(MergeError::Strangers),
         }
         let common = parting(ours, theirs)?;
-        let mut base = State::default();
-        for line in &ours[..common] {
-            base.apply(&line.event)
-                .map_err(|misfit| MergeError::Misfit {
-                    whose: Side::Mine,
-                    seq: line.seq,
-                    misfit,
-                })?;
-        }
+        let base = replayed(State::default(), &ours[..common], Side::Mine)?;
         let [mine, mut other] = [ours, theirs].map(|lines| Log::of(lines, common).facts);
         let mut sides: BTreeMap<(Stamp, EventId), (Fact, Option<Side>)> = BTreeMap::new();
         for (id, mut fact) in mine {
@@ -212,12 +206,23 @@ impl Facts {
             .map(|(id, fact)| ((fact.stamp, id), (fact, Some(Side::Theirs))));
         sides.extend(theirs);
         let (all, sides) = sides.into_values().unzip();
-        Self::ordered(base, all, sides)
+        Self::ordered(common, base, all, sides)
     }
 
-    fn ordered(base: State, all: Vec<Fact>, sides: Vec<Option<Side>>) -> Result<Self, MergeError> {
+    /// The state after all lines of one of the two records.
+    pub(super) fn replayed(&self, lines: &[Line], whose: Side) -> Result<State, MergeError> {
+        replayed(self.base.clone(), &lines[self.common..], whose)
+    }
+
+    fn ordered(
+        common: usize,
+        base: State,
+        all: Vec<Fact>,
+        sides: Vec<Option<Side>>,
+    ) -> Result<Self, MergeError> {
         let ids = all.iter().enumerate().map(|(at, fact)| (fact.id, at));
         let mut facts = Self {
+            common,
             base,
             sides,
             by_id: ids.collect(),
@@ -292,6 +297,12 @@ impl Facts {
             Source::Fact(at) => self.all.get(at),
             _ => None,
         }
+    }
+
+    /// Whether a value was written by an act, not by undoing one or by a merge.
+    pub(super) fn is_act(&self, of: Source) -> bool {
+        let deed = self.fact(of).map(|fact| &fact.deed);
+        of == Source::Base || matches!(deed, Some(Deed::Did(_)))
     }
 
     /// The place of an event among the facts.

@@ -29,13 +29,13 @@ pub(super) const STANDS: &str = "stands";
 pub(super) const SAME_AS: &str = "same_as";
 /// The re-hang underway, and how many of its steps are done.
 pub(super) const UNDERWAY: &str = "underway";
-const STEPS_DONE: &str = "steps_done";
+pub(super) const STEPS_DONE: &str = "steps_done";
 /// The families in the order of the wall.
-const FAMILIES: &str = "families";
+pub(super) const FAMILIES: &str = "families";
 /// The key of a ring.
 const KEY: &str = "key";
 /// What begins the name of an entry in a list.
-const OUT: &str = "went_out/";
+pub(super) const OUT: &str = "went_out/";
 const USED: &str = "used/";
 const SHADE: &str = "shades/";
 const HOOK: &str = "special/";
@@ -65,8 +65,6 @@ pub(super) struct Cell {
     pub(super) tips: Vec<Tip>,
     /// All that set it, the earliest first.
     pub(super) all: Vec<Tip>,
-    /// Whether it is an amount: the stamp decides between those that set it.
-    pub(super) is_amount: bool,
     /// Whether more was taken from it at some time than there was.
     pub(super) fell_short: bool,
 }
@@ -78,7 +76,6 @@ impl Cell {
             value: tip.value.clone(),
             tips: vec![tip.clone()],
             all: vec![tip],
-            is_amount: false,
             fell_short: false,
         }
     }
@@ -153,12 +150,10 @@ impl Sheet {
         let was_listed = is_listed(self);
         let field = lot_field(part, &folded);
         self.write(facts, source, thing, &field, write);
-        let is_event = matches!(source, Source::Base)
-            || (facts.fact(source)).is_some_and(|fact| matches!(fact.deed, Deed::Did(_)));
         let spelled = self.lots.entry((thing, folded.clone()));
         let spelled = spelled.or_insert_with(|| lot.to_owned());
         // What was settled speaks of the field.
-        if is_event && spelled != lot && part == KEPT_AT {
+        if facts.is_act(source) && spelled != lot && part == KEPT_AT {
             let lot = lot.to_owned();
             if !was_listed && is_listed(self) {
                 self.lots.insert((thing, folded), lot);
@@ -181,8 +176,6 @@ impl Sheet {
         };
         match write {
             Write::Set(value) => {
-                let is_amount = member.starts_with(LOT) || member.starts_with(USED);
-                cell.is_amount |= is_amount && value.is_u64();
                 let tip = Tip { source, value };
                 cell.tips.retain(|tip| !facts.knows(source, tip.source));
                 cell.value = tip.value.clone();
@@ -191,7 +184,6 @@ impl Sheet {
             }
             Write::Add(by) => {
                 let sum = cell.value.as_i64().unwrap_or(0).saturating_add(by);
-                cell.is_amount = true;
                 cell.fell_short |= sum < 0;
                 cell.value = Value::from(sum.max(0));
             }
@@ -220,7 +212,7 @@ fn members(thing: Thing, of: &impl Serialize) -> BTreeMap<String, Value> {
             (Thing::Board(_), "special", Value::Array(hooks)) => {
                 for hook in hooks {
                     let at = |axis: &str| hook.get(axis).and_then(Value::as_u64).unwrap_or(0);
-                    members.insert(format!("{HOOK}{}.{}", at("row"), at("column")), hook);
+                    members.insert(hook_at(at("row"), at("column")), hook);
                 }
             }
             (Thing::Ring(_), "state" | "hook" | "since" | "at", value) => {
@@ -408,6 +400,11 @@ fn amount_of(lot: &Lot, part: ThreadPart) -> String {
         ThreadPart::Skeins => "skeins",
     };
     lot_field(part, lot.as_str())
+}
+
+/// Whether a field is an amount: the stamp decides between those that set it.
+pub(super) fn is_amount(member: &str) -> bool {
+    colour_used(member).is_some() || lot_of(member).is_some_and(|(part, _)| part != KEPT_AT)
 }
 
 /// The thread of a card, by lot, each spelled as is told. Whatever amount there is lists its lot.
@@ -598,13 +595,10 @@ impl<'a> Fold<'a> {
                     _ => to,
                 };
                 // What is only answered to be there is not made by that.
-                let is_made = self
-                    .facts
-                    .fact(source)
-                    .map_or(source == Source::Base, |fact| {
-                        matches!(fact.deed, Deed::Did(_))
-                    });
-                if is_made && member == EXISTS && *write == Write::Set(json!(true)) {
+                if self.facts.is_act(source)
+                    && member == EXISTS
+                    && *write == Write::Set(json!(true))
+                {
                     sheet.born.insert(to);
                 }
                 let mut write = write.clone();
@@ -777,7 +771,11 @@ fn went_out(members: &Members) -> Vec<&str> {
 
 /// The name of what a board says of one hook.
 pub(super) fn hook_member(hook: HookRef) -> String {
-    format!("{HOOK}{}.{}", hook.row, hook.column)
+    hook_at(hook.row.into(), hook.column.into())
+}
+
+fn hook_at(row: u64, column: u64) -> String {
+    format!("{HOOK}{row}.{column}")
 }
 
 /// The name of a card's entry in the list of those that went out on a ring.

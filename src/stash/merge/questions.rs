@@ -11,8 +11,8 @@ use serde_json::{Value, json};
 
 use super::facts::Source;
 use super::fold::{
-    Cell, EXISTS, Fold, SAME_AS, STANDS, Sheet, Tip, UNDERWAY, Write, colour_used, hook_member,
-    id_of, spoken_of,
+    Cell, EXISTS, FAMILIES, Fold, OUT, SAME_AS, STANDS, STEPS_DONE, Sheet, Tip, UNDERWAY, Write,
+    colour_used, hook_member, id_of, is_amount, spoken_of,
 };
 use super::repair::to_hang;
 use super::{Answers, Side};
@@ -102,6 +102,11 @@ impl Question {
     }
 }
 
+/// Whether one of them has no answer yet.
+pub(super) fn is_open(questions: &[Question]) -> bool {
+    questions.iter().any(|question| question.answer.is_none())
+}
+
 /// Something to be settled: the value of a field.
 pub(super) fn value(thing: Thing, member: &str, value: Value) -> Settled {
     Settled {
@@ -125,7 +130,7 @@ fn agree(member: &str, a: &Value, b: &Value) -> bool {
     };
     match (member, a, b) {
         // Lists that name other families agree where they order the same ones alike.
-        ("families", Value::Array(a), Value::Array(b)) => {
+        (FAMILIES, Value::Array(a), Value::Array(b)) => {
             let shared = a.iter().filter(|of| b.contains(of));
             shared.eq(b.iter().filter(|of| a.contains(of)))
         }
@@ -181,7 +186,7 @@ impl<'a> Asking<'a> {
         ] {
             let settled = asking.settled.len();
             round(&mut asking);
-            if asking.is_open() {
+            if is_open(&asking.questions) {
                 return Ok(asking);
             }
             if asking.settled.len() > settled {
@@ -210,12 +215,6 @@ impl<'a> Asking<'a> {
     pub(super) fn source(&self, thing: Thing, member: &str) -> Source {
         let cell = self.sheet.cell(thing, member);
         cell.map_or(Source::Base, Cell::last)
-    }
-
-    pub(super) fn is_open(&self) -> bool {
-        self.questions
-            .iter()
-            .any(|question| question.answer.is_none())
     }
 
     fn id(&self, source: Source) -> Option<EventId> {
@@ -267,7 +266,7 @@ impl<'a> Asking<'a> {
             Side::Theirs
         };
         let n = self.questions.len() + 1;
-        let answer = self.answers.to(n, later);
+        let answer = self.answers.to(n);
         self.questions.push(Question {
             n,
             subject,
@@ -531,9 +530,9 @@ impl<'a> Asking<'a> {
                 continue;
             }
             for (member, cell) in members {
-                let silent = [EXISTS, SAME_AS, UNDERWAY, "steps_done"].contains(&member.as_str())
-                    || member.starts_with("went_out/")
-                    || cell.is_amount;
+                let silent = [EXISTS, SAME_AS, UNDERWAY, STEPS_DONE].contains(&member.as_str())
+                    || member.starts_with(OUT)
+                    || is_amount(member);
                 if cell.tips.len() < 2 || silent {
                     continue;
                 }
