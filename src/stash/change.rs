@@ -19,7 +19,7 @@ use crate::model::underway::Underway;
 use crate::model::whereabouts::Place;
 
 pub use between::changes_between;
-pub use rings::{ring_changes, ring_changes_said, without_lists};
+pub use rings::{edited, ring_changes, ring_changes_said, without_lists};
 
 /// One change, told by its before and its after.
 ///
@@ -115,18 +115,14 @@ pub enum Change {
         /// As it is.
         after: Option<Ring>,
     },
-    /// Other cards stand in the list of those that went out on a ring.
+    /// Other cards stand in the list of those that went out on a ring. All others keep their order.
     WentOut {
         /// Which ring.
         ring: RingId,
-        /// So many cards before them stay.
-        at: u32,
-        /// So many cards after them stay.
-        rest: u32,
-        /// What stood there.
-        before: Vec<CardId>,
-        /// What stands there.
-        after: Vec<CardId>,
+        /// The cards that leave the list, each with its place in it, from 0; in order.
+        before: Vec<(u32, CardId)>,
+        /// The cards that come to the list, each with its place in it then; in order.
+        after: Vec<(u32, CardId)>,
     },
     /// The key of a ring was written anew.
     Key {
@@ -297,14 +293,10 @@ impl Change {
             },
             Self::WentOut {
                 ring,
-                at,
-                rest,
                 before,
                 after,
             } => Self::WentOut {
                 ring,
-                at,
-                rest,
                 before: after,
                 after: before,
             },

@@ -85,10 +85,8 @@ struct OfRing<T> {
 #[derive(Deserialize)]
 struct OfList {
     ring: RingId,
-    at: u32,
-    rest: u32,
-    before: Vec<CardId>,
-    after: Vec<CardId>,
+    before: Vec<(u32, CardId)>,
+    after: Vec<(u32, CardId)>,
 }
 
 #[derive(Deserialize)]
@@ -165,8 +163,6 @@ fn change<'de, D: Deserializer<'de>>(of: Of, rest: D) -> Result<Change, D::Error
             let list = OfList::deserialize(rest)?;
             Change::WentOut {
                 ring: list.ring,
-                at: list.at,
-                rest: list.rest,
                 before: list.before,
                 after: list.after,
             }

@@ -19,27 +19,62 @@ pub fn without_lists(ring: &Ring) -> Ring {
     }
 }
 
-/// What differs between two lists of cards that went out; `None` where they are alike. What is alike at the
-/// beginning is left out, and at the end where cards only went: each card that is told of comes after all
-/// that are not, which is how a merge puts the cards of two copies in order. O(cards).
+/// What differs between two lists of cards that went out; `None` where they are alike. The cards that are
+/// told of come after all that are not, which is how a merge puts the cards of two copies in order.
+/// O(cards).
 fn went_out(ring: RingId, before: &[CardId], after: &[CardId]) -> Option<Change> {
-    if before == after {
+    let place = |at: usize| u32::try_from(at).unwrap_or(u32::MAX);
+    let mut stays = 0;
+    let mut gone = Vec::new();
+    for (at, &card) in before.iter().enumerate() {
+        if after.get(stays) == Some(&card) {
+            stays += 1;
+        } else {
+            gone.push((place(at), card));
+        }
+    }
+    let come = after.iter().enumerate().skip(stays);
+    let come: Vec<(u32, CardId)> = come.map(|(at, &card)| (place(at), card)).collect();
+    (!gone.is_empty() || !come.is_empty()).then_some(Change::WentOut {
+        ring,
+        before: gone,
+        after: come,
+    })
+}
+
+/// A list without some of its cards and with others, each told with its place; `None` where they do not
+/// stand there, the places are out of order, or a card would stand in it twice. O(cards · log(told of)).
+#[must_use]
+pub fn edited(
+    list: &[CardId],
+    before: &[(u32, CardId)],
+    after: &[(u32, CardId)],
+) -> Option<Vec<CardId>> {
+    let mut gone = before.iter().peekable();
+    let mut stay = Vec::with_capacity(list.len());
+    for (at, &card) in (0..).zip(list) {
+        if gone.next_if_eq(&&(at, card)).is_none() {
+            stay.push(card);
+        }
+    }
+    let mut come = BTreeSet::new();
+    let once = after.iter().all(|(_, card)| come.insert(*card));
+    if gone.next().is_some() || !once || stay.iter().any(|card| come.contains(card)) {
         return None;
     }
-    let alike = |pairs: &mut dyn Iterator<Item = (&CardId, &CardId)>| {
-        pairs.take_while(|(old, new)| old == new).count()
-    };
-    let at = alike(&mut before.iter().zip(after));
-    let (before, after) = (&before[at..], &after[at..]);
-    let end = alike(&mut before.iter().rev().zip(after.iter().rev()));
-    let end = if end == after.len() { end } else { 0 };
-    Some(Change::WentOut {
-        ring,
-        at: u32::try_from(at).unwrap_or(u32::MAX),
-        rest: u32::try_from(end).unwrap_or(u32::MAX),
-        before: before[..before.len() - end].to_vec(),
-        after: after[..after.len() - end].to_vec(),
-    })
+    let mut stay = stay.into_iter();
+    let mut edited = Vec::with_capacity(list.len() + after.len());
+    for &(at, card) in after {
+        let between = (at as usize).checked_sub(edited.len())?;
+        let length = edited.len() + between;
+        edited.extend(stay.by_ref().take(between));
+        if edited.len() != length {
+            return None;
+        }
+        edited.push(card);
+    }
+    edited.extend(stay);
+    Some(edited)
 }
 
 /// The changes that make one ring of another, or a new one; none where nothing changed. Its lists come
@@ -108,6 +143,8 @@ pub fn ring_changes_said(before: &Ring, after: &Ring) -> Vec<Change> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use proptest::prelude::*;
+
     use crate::model::ring::MOST_USED_CM;
     use crate::stash::event::{Act, Event};
     use crate::stash::testing::{at, ring_with_key};
@@ -204,35 +241,65 @@ mod tests {
 
     #[test]
     fn only_what_differs_in_a_list_is_written() {
-        let (state, ring) = ring_with_key("Robin", 2);
         let list = |ids: &[u64]| -> Vec<CardId> { ids.iter().map(|&id| CardId(id)).collect() };
-        for (old, new, (at, rest), gone, come) in [
-            (&[1, 2, 3][..], &[1, 2, 3, 4][..], (3, 0), &[][..], &[4][..]),
-            (&[1, 2, 3], &[1, 3], (1, 1), &[2], &[]),
-            (&[1, 2, 3], &[1, 3, 2], (1, 0), &[2, 3], &[3, 2]),
-            (&[], &[7], (0, 0), &[], &[7]),
-            (&[1, 1], &[1], (1, 0), &[1], &[]),
+        let places = |told: &[(u32, u64)]| -> Vec<(u32, CardId)> {
+            told.iter().map(|&(at, id)| (at, CardId(id))).collect()
+        };
+        for (old, new, gone, come) in [
+            (&[1, 2, 3][..], &[1, 2, 3, 4][..], &[][..], &[(3, 4)][..]),
+            (&[1, 2, 3], &[1, 3], &[(1, 2)], &[]),
+            (&[1, 2, 3], &[2, 3, 1], &[(0, 1)], &[(2, 1)]),
+            (
+                &[1, 2],
+                &[3, 1, 2],
+                &[(0, 1), (1, 2)],
+                &[(0, 3), (1, 1), (2, 2)],
+            ),
+            (&[], &[7], &[], &[(0, 7)]),
         ] {
-            let mut before = ring.clone();
-            before.went_out = list(old);
-            let mut after = ring.clone();
-            after.went_out = list(new);
+            let told = went_out(RingId(1), &list(old), &list(new)).unwrap();
             let wanted = Change::WentOut {
-                ring: ring.id,
-                at,
-                rest,
-                before: list(gone),
-                after: list(come),
+                ring: RingId(1),
+                before: places(gone),
+                after: places(come),
             };
-            assert_eq!(ring_changes(Some(&before), &after), [wanted]);
-            let mut now = state.clone();
-            for (from, to) in [(&ring, &before), (&before, &after), (&after, &ring)] {
-                let event = Event {
-                    act: Act::Progress { ring: ring.id },
-                    changes: ring_changes(Some(from), to),
-                };
-                now.apply(&event).unwrap();
-                assert_eq!(now.ring(ring.id), Some(to));
+            assert_eq!(told, wanted);
+        }
+        assert_eq!(went_out(RingId(1), &list(&[1, 2]), &list(&[1, 2])), None);
+    }
+
+    #[test]
+    fn a_list_is_not_edited_where_the_places_do_not_fit() {
+        let list = [CardId(1), CardId(2)];
+        let told = |at, id| [(at, CardId(id))];
+        assert_eq!(edited(&list, &told(0, 2), &[]), None);
+        assert_eq!(edited(&list, &told(2, 2), &[]), None);
+        assert_eq!(edited(&list, &[], &told(3, 7)), None);
+        assert_eq!(edited(&list, &[], &told(u32::MAX, 7)), None);
+        let twice = [(1, CardId(7)), (1, CardId(8))];
+        assert_eq!(edited(&list, &[], &twice), None);
+        assert_eq!(edited(&list, &[], &told(0, 2)), None);
+        let turned = [(1, CardId(2)), (0, CardId(1))];
+        assert_eq!(edited(&list, &turned, &[]), None);
+    }
+
+    /// Some of eight cards in any order.
+    fn some_cards() -> impl Strategy<Value = Vec<CardId>> {
+        let all: Vec<CardId> = (1..=8).map(CardId).collect();
+        (Just(all).prop_shuffle(), 0..=8usize).prop_map(|(all, many)| all[..many].to_vec())
+    }
+
+    proptest! {
+        #[test]
+        fn a_list_that_is_edited_is_the_other_list_and_back(
+            old in some_cards(), new in some_cards()
+        ) {
+            match went_out(RingId(1), &old, &new) {
+                Some(Change::WentOut { before, after, .. }) => {
+                    prop_assert_eq!(edited(&old, &before, &after), Some(new.clone()));
+                    prop_assert_eq!(edited(&new, &after, &before), Some(old));
+                }
+                told => prop_assert!(told.is_none() && old == new),
             }
         }
     }

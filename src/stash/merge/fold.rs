@@ -335,14 +335,13 @@ fn writes(changes: &[Change]) -> Writes {
                 ring,
                 before,
                 after,
-                ..
             } => {
                 let ring = Thing::Ring(*ring);
-                let gone = before.iter().filter(|card| !after.contains(card));
-                for card in gone {
+                let comes: BTreeSet<CardId> = after.iter().map(|(_, card)| *card).collect();
+                for (_, card) in before.iter().filter(|(_, card)| !comes.contains(card)) {
                     writes.push((ring, format!("{OUT}{card}"), Write::Set(Value::Null)));
                 }
-                for card in after {
+                for (_, card) in after {
                     // Its place in the list is that of its event, and in it.
                     writes.push((ring, format!("{OUT}{card}"), Write::Set(json!(out))));
                     out += 1;

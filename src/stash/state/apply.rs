@@ -10,7 +10,7 @@ use crate::model::ids::CardId;
 use crate::model::ring::{MOST_USED_CM, Ring};
 use crate::model::thread::Thread;
 use crate::model::whereabouts::Place;
-use crate::stash::change::{Change, turned};
+use crate::stash::change::{Change, edited, turned};
 use crate::stash::event::Event;
 use crate::stash::laws::{self, Broken};
 
@@ -137,19 +137,12 @@ impl State {
             }
             Change::WentOut {
                 ring,
-                at,
-                rest,
                 before,
                 after,
             } => {
                 let wrong = word!("the cards that went out on the ring");
-                let at = usize::try_from(*at).unwrap_or(usize::MAX);
                 let list = &mut self.rings.get_mut(ring).ok_or(wrong)?.went_out;
-                let end = at.saturating_add(before.len());
-                let rest = usize::try_from(*rest).unwrap_or(usize::MAX);
-                let stays = list.len().checked_sub(end) == Some(rest);
-                fits(stays && list.get(at..end) == Some(before), wrong)?;
-                list.splice(at..end, after.iter().copied());
+                *list = edited(list, before, after).ok_or(wrong)?;
                 Ok(())
             }
             Change::Key {

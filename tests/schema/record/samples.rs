@@ -442,10 +442,8 @@ fn after(change: &Change) -> Option<Vec<Change>> {
         Change::Used { .. } => {
             vec![Change::WentOut {
                 ring,
-                at: 3,
-                rest: 0,
-                before: vec![CARD],
-                after: vec![CardId(1), CARD],
+                before: vec![(3, CARD)],
+                after: vec![(3, CardId(1)), (4, CARD)],
             }]
         }
         Change::WentOut { .. } => {
