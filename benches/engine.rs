@@ -15,7 +15,7 @@ use criterion::{BenchmarkId, Criterion, criterion_group, criterion_main};
 use homehook::engine::chain::{fewest_moves, fewest_moves_weighted};
 use homehook::engine::distance::fewest_moves_least_distance;
 use homehook::engine::instance::Instance;
-use homehook::engine::plans::{Wishes, plans};
+use homehook::engine::plans::{PlanOptions, plans};
 use homehook::engine::room::Room;
 use homehook::engine::rows::Rows;
 use homehook::engine::work::order_of_work;
@@ -144,7 +144,7 @@ fn layouts(criterion: &mut Criterion) {
         }
         let family_start: Vec<bool> = (0..cards).map(|_| numbers.below(25) == 0).collect();
         let row_of: Vec<u32> = (0..hooks as u32).map(|hook| hook / 25).collect();
-        let wishes = Wishes {
+        let wishes = PlanOptions {
             room: Room {
                 unowned: Some(&unowned),
             },
@@ -152,14 +152,14 @@ fn layouts(criterion: &mut Criterion) {
                 family_start: &family_start,
                 row_of: &row_of,
             }),
-            ..Wishes::default()
+            ..PlanOptions::default()
         };
         let crowd = Instance::new(vec![1; hooks], (0..cards).map(Some).collect()).unwrap();
         let on_fours = boards::board(cards, 4);
         let of_fours: Vec<u32> = (0..on_fours.capacity().len() as u32)
             .map(|hook| hook / 25)
             .collect();
-        let on_fours_wishes = Wishes {
+        let on_fours_wishes = PlanOptions {
             rows: Some(Rows {
                 family_start: &family_start,
                 row_of: &of_fours,
@@ -171,7 +171,7 @@ fn layouts(criterion: &mut Criterion) {
             (
                 "in order, nothing known of the range",
                 &board,
-                Wishes::default(),
+                PlanOptions::default(),
             ),
             ("crowded at the start", &crowd, wishes),
             ("hooks of 4", &on_fours, on_fours_wishes),

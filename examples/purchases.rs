@@ -21,7 +21,7 @@ use std::error::Error;
 use homehook::engine::chain::fewest_moves;
 use homehook::engine::distance::fewest_moves_least_distance;
 use homehook::engine::instance::Instance;
-use homehook::engine::plans::{Wishes, plans};
+use homehook::engine::plans::{PlanOptions, plans};
 use homehook::engine::room::Room;
 
 const RANGE: usize = 700;
@@ -133,12 +133,12 @@ pub fn with_room(
             between as f64
         })
         .collect();
-    let wishes = Wishes {
+    let wishes = PlanOptions {
         room: Room {
             unowned: Some(&unowned),
         },
         most: usize::MAX,
-        ..Wishes::default()
+        ..PlanOptions::default()
     };
     let cost = |plan: &homehook::engine::plans::PlanHomes| plan.touched as f64 + plan.room;
     let best = plans(board, &wishes)?

@@ -1,7 +1,7 @@
 //! Homehook keeps a wall board of thread cards in order.
 //!
 //! The library has no terminal in its core. Each layer may use only those before it:
-//! [`language`], [`model`], [`engine`], [`stash`], then [`journal`] and [`exchange`], then [`cli`] and [`tui`].
+//! [`model`], [`engine`], [`stash`], then [`journal`] and [`exchange`], then [`cli`] and [`tui`].
 //!
 //! A change is a command that looks at the state and answers with an event; the state takes the event,
 //! and a record keeps it. Begin reading at [`stash`], or at [`engine::chain`] for the fewest moves.
@@ -49,7 +49,7 @@ pub mod cli;
 pub mod engine;
 pub mod exchange;
 pub mod journal;
-pub mod language;
 pub mod model;
 pub mod stash;
+pub mod text;
 pub mod tui;

@@ -9,8 +9,7 @@ use super::failure::Failure;
 use super::output::Output;
 use super::{open, plain, time};
 use crate::exchange::export::{CardOut, RingOut};
-use crate::language::{say, word};
-use crate::stash::state::{Kept, State};
+use crate::stash::state::{CardState, State};
 use crate::stash::words::cards;
 
 /// Lists every card that is not at home.
@@ -19,7 +18,7 @@ pub fn run(dir: &Path, output: &mut Output) -> Result<(), Failure> {
     let state = reading.state();
     let away = state.away();
     if output.is_json() {
-        let out = |cards: &[&Kept]| -> Vec<CardOut> {
+        let out = |cards: &[&CardState]| -> Vec<CardOut> {
             cards.iter().map(|kept| CardOut::of(state, kept)).collect()
         };
         let rings = away.rings.iter().filter_map(|(id, on)| {
@@ -43,9 +42,9 @@ pub fn run(dir: &Path, output: &mut Output) -> Result<(), Failure> {
         list(state, on, now, output)?;
     }
     for (what, group) in [
-        (word!("In the tray"), &away.tray),
-        (word!("Missing"), &away.missing),
-        (word!("Elsewhere"), &away.elsewhere),
+        ("In the tray", &away.tray),
+        ("Missing", &away.missing),
+        ("Elsewhere", &away.elsewhere),
     ] {
         if !group.is_empty() {
             let count = u32::try_from(group.len()).unwrap_or(u32::MAX);
@@ -54,20 +53,20 @@ pub fn run(dir: &Path, output: &mut Output) -> Result<(), Failure> {
         }
     }
     if away.is_empty() {
-        output.line(word!("Every card is at home."))?;
+        output.line("Every card is at home.")?;
     }
     Ok(())
 }
 
 fn list(
     state: &State,
-    cards: &[&Kept],
+    cards: &[&CardState],
     now: Timestamp,
     output: &mut Output,
 ) -> Result<(), Failure> {
     for kept in cards {
         let home = kept.home.map_or_else(String::new, |hook| {
-            say!("home {hook}, ", hook = state.mark(hook))
+            format!("home {hook}, ", hook = state.mark(hook))
         });
         let place = match kept.place.at.ring() {
             Some(_) => String::new(),

@@ -12,7 +12,6 @@ use super::output::Output;
 use super::plain;
 use super::{change, open};
 use crate::exchange::export::BoardOut;
-use crate::language::word;
 use crate::model::board::ReadingOrder;
 use crate::model::family::WallOrder;
 use crate::stash::command::board::{self, Measures, NewBoard, Unhang};
@@ -267,9 +266,9 @@ fn show(state: &State, grid: bool, output: &mut Output) -> Result<(), Failure> {
         }
     }
     if state.boards().len() == 0 {
-        output.line(word!(
-            "There is no board yet. Put one up: homehook board new NAME --rows R --columns C"
-        ))?;
+        output.line(
+            "There is no board yet. Put one up: homehook board new NAME --rows R --columns C",
+        )?;
     } else if grid {
         output.line(plain::legend())?;
     }

@@ -14,7 +14,6 @@ use crate::exchange::export::AmountOut;
 use crate::exchange::export::CardOut;
 use crate::exchange::file::Put;
 use crate::exchange::{BuyRow, buy_rows, write_buy_csv};
-use crate::language::{say, word};
 use crate::model::ids::CardId;
 use crate::model::thread::ThreadPart;
 use crate::stash::change::{Amount, Change};
@@ -84,7 +83,10 @@ pub fn run(
         let list = write_buy_csv(&buy_rows(state, &purchases));
         let put = export::write(file, &list, force, dir, output)?;
         if put == Put::UpToDate {
-            output.note(say!("{file} is up to date already", file = file.display()));
+            output.note(format!(
+                "{file} is up to date already",
+                file = file.display()
+            ));
         }
         if to_screen {
             return Ok(());
@@ -107,31 +109,26 @@ pub fn run(
     }
     let names = list(rings.iter().map(|ring| format!("'{}'", ring.project)));
     if purchases.is_empty() {
-        output.line(say!("Nothing is to be bought for {names}.", names))?;
+        output.line(format!("Nothing is to be bought for {names}."))?;
         return Ok(());
     }
-    output.line(say!(
+    output.line(format!(
         "To buy for {names}: {skeins}.",
-        names,
         skeins = skeins_in_words(skeins)
     ))?;
     for purchase in &purchases {
-        output.line(say!(
+        output.line(format!(
             "  {skeins} of {range} {number}  {name}   {fresh}{why}",
             skeins = skeins_in_words(purchase.skeins),
             range = BuyRow::of(state, purchase).range,
             number = purchase.number,
             name = purchase.name,
-            fresh = if purchase.card.is_some() {
-                ""
-            } else {
-                word!("new; ")
-            },
+            fresh = if purchase.card.is_some() { "" } else { "new; " },
             why = BuyRow::of(state, purchase).why
         ))?;
     }
     let asked: String = projects.iter().map(|p| format!(" \"{p}\"")).collect();
-    output.line(say!("When they are home: homehook bought{asked}", asked))?;
+    output.line(format!("When they are home: homehook bought{asked}"))?;
     Ok(())
 }
 
@@ -184,16 +181,15 @@ pub fn bought(words: &[String], dir: &Path, output: &mut Output) -> Result<(), F
                 let new = buy::replaced_in_words(state, kept);
                 match uncut {
                     0 => new,
-                    uncut => say!(
+                    uncut => format!(
                         "{new}; {skeins} uncut in reserve",
-                        new,
                         skeins = skeins_in_words(uncut)
                     ),
                 }
             }
-            (false, uncut) => say!("{skeins} uncut in reserve", skeins = skeins_in_words(uncut)),
-            (true, 0) => word!("1 skein cut onto a new card").to_owned(),
-            (true, uncut) => say!(
+            (false, uncut) => format!("{skeins} uncut in reserve", skeins = skeins_in_words(uncut)),
+            (true, 0) => "1 skein cut onto a new card".to_owned(),
+            (true, uncut) => format!(
                 "1 skein cut onto a new card, {skeins} uncut in reserve",
                 skeins = skeins_in_words(uncut)
             ),
@@ -235,10 +231,10 @@ fn proposal_json(state: &State) -> Value {
 fn proposal(state: &State) -> String {
     let plans = match rehang::plans(state) {
         Ok(plans) => plans,
-        Err(why) => return say!("No re-hang can be proposed: {why}.", why),
+        Err(why) => return format!("No re-hang can be proposed: {why}."),
     };
     match plans.first() {
-        Some(plan) if !plan.steps.is_empty() => say!(
+        Some(plan) if !plan.steps.is_empty() => format!(
             "A re-hang would newly hang {newly_hung}, move {touched} on the wall and rewrite \
          {relabel} that are away. To see the steps: homehook rehang. To do it: homehook \
          rehang --apply 1",
@@ -246,6 +242,6 @@ fn proposal(state: &State) -> String {
             touched = plan.touched,
             relabel = plan.relabel
         ),
-        _ => word!("Every card has a home, so no re-hang is needed.").to_owned(),
+        _ => "Every card has a home, so no re-hang is needed.".to_owned(),
     }
 }

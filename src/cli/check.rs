@@ -16,8 +16,8 @@ use super::{open, restore, salvage, time};
 use crate::journal::salvage::{LeftOut, Salvage};
 use crate::journal::store::Store;
 use crate::journal::{self, Damage, LineError, Report};
-use crate::language::{one_or_many, say, text, word};
 use crate::stash::event::Event;
+use crate::text::one_or_many;
 
 /// What to do beside looking.
 #[derive(Debug, Args)]
@@ -57,7 +57,7 @@ const NEXT: [(&str, &str); 3] = [
     SALVAGE,
     (
         "homehook check --restore",
-        text!("lists the backups, and puts one in the record's place when it is named"),
+        "lists the backups, and puts one in the record's place when it is named",
     ),
     ACCEPT,
 ];
@@ -65,13 +65,13 @@ const NEXT: [(&str, &str); 3] = [
 /// Where there is something to save.
 const SALVAGE: (&str, &str) = (
     "homehook check --salvage DIR",
-    text!("writes a new sound stash in DIR and lists what is left out"),
+    "writes a new sound stash in DIR and lists what is left out",
 );
 
 /// Where changes are lost and nothing else is wrong.
 const ACCEPT: (&str, &str) = (
     "homehook check --accept-loss",
-    text!("goes on with the changes that are left, and writes down that the others are lost"),
+    "goes on with the changes that are left, and writes down that the others are lost",
 );
 
 /// Verifies every line of the record, then plays it through and checks every law. Or does what is
@@ -98,15 +98,13 @@ fn accept_loss(dir: &Path, output: &mut Output) -> Result<(), Failure> {
         output.object(&json!({"ok": true, "recorded": recorded, "found": found}))?;
         return Ok(());
     }
-    output.line(say!(
+    output.line(format!(
         "The stash goes on with what is left: {found} {changes}. The record says so.",
-        found,
-        changes = one_or_many!(found, "change", "changes")
+        changes = one_or_many(found, "change", "changes")
     ))?;
     if found == 0 {
-        output.line(word!(
-            "Backups and copies made before count as those of another stash from now on."
-        ))?;
+        output
+            .line("Backups and copies made before count as those of another stash from now on.")?;
     }
     Ok(())
 }
@@ -124,8 +122,8 @@ fn look(dir: &Path, output: &mut Output) -> Result<ExitCode, Failure> {
             problems.push(Problem {
                 line: None,
                 message:
-                    word!("The snapshot beside the record is not what the record says. Nothing of the record \
-         is lost: delete the file record.snapshot in the stash folder")
+                    "The snapshot beside the record is not what the record says. Nothing of the record \
+         is lost: delete the file record.snapshot in the stash folder"
                         .to_owned(),
                 what: None,
             });
@@ -159,30 +157,26 @@ fn look(dir: &Path, output: &mut Output) -> Result<ExitCode, Failure> {
         }
         let changes = report.events;
         output.line(if ok {
-            say!(
+            format!(
                 "All is well: {changes} {word} recorded, and everything in it fits together.",
-                changes,
-                word = one_or_many!(changes, "change", "changes")
+                word = one_or_many(changes, "change", "changes")
             )
         } else {
-            say!(
+            format!(
                 "{changes} {are} good, but see above. Keep a copy of the stash folder.",
-                changes,
-                are = one_or_many!(changes, "change is", "changes are")
+                are = one_or_many(changes, "change is", "changes are")
             )
         })?;
         if let Some(saved) = saved {
             let (taken, left) = (saved.taken.len(), saved.left_out.len());
-            output.line(say!(
+            output.line(format!(
                 "What can be done next ({taken} {changes} can be saved, {left} {things} not):",
-                taken,
-                changes = one_or_many!(taken, "change", "changes"),
-                left,
-                things = one_or_many!(left, "thing", "things")
+                changes = one_or_many(taken, "change", "changes"),
+                things = one_or_many(left, "thing", "things")
             ))?;
         }
         for (command, does) in next {
-            output.line(format_args!("  {command}   {}", word(does)))?;
+            output.line(format_args!("  {command}   {}", does))?;
         }
     }
     Ok(if ok {
@@ -198,15 +192,10 @@ fn tell(problem: &Problem, output: &mut Output) -> Result<(), Failure> {
         message,
         what,
     } = problem;
-    let what = what.as_ref().map(|what| say!(" It was: {what}.", what));
+    let what = what.as_ref().map(|what| format!(" It was: {what}."));
     let what = what.unwrap_or_default();
     match line {
-        Some(line) => output.line(say!(
-            "Line {line} of the record: {message}.{what}",
-            line,
-            message,
-            what
-        ))?,
+        Some(line) => output.line(format!("Line {line} of the record: {message}.{what}"))?,
         None => output.line(format_args!("{message}.{what}"))?,
     }
     Ok(())

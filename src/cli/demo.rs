@@ -11,7 +11,6 @@ use super::output::Output;
 use super::screen;
 use crate::exchange::{FileError, read_key, read_shades, read_stock};
 use crate::journal::store::Store;
-use crate::language::word;
 use crate::model::board::ReadingOrder;
 use crate::model::who::Who;
 use crate::stash::command::board::{self, NewBoard, Unhang};
@@ -20,7 +19,7 @@ use crate::stash::command::{key, rehang, ring};
 use crate::stash::event::Event;
 use crate::stash::intake::StockRow;
 use crate::stash::refusal::Refusal;
-use crate::stash::state::{Kept, State};
+use crate::stash::state::{CardState, State};
 use crate::tui::Throwaway;
 
 /// The invented range.
@@ -96,7 +95,7 @@ pub fn build(dir: &Path, now: Timestamp) -> Result<Store, Failure> {
 
     let start = ago(400);
     let wall = NewBoard {
-        name: word!("Workroom wall").to_owned(),
+        name: "Workroom wall".to_owned(),
         prefix: String::new(),
         rows: 12,
         columns: 20,
@@ -166,7 +165,7 @@ fn commit(store: &mut Store, at: Timestamp, event: Option<Event>) -> Result<(), 
     Ok(())
 }
 
-fn at_home(state: &State) -> impl Iterator<Item = &Kept> {
+fn at_home(state: &State) -> impl Iterator<Item = &CardState> {
     state.cards().filter(|kept| kept.is_home())
 }
 
@@ -213,7 +212,7 @@ fn take(store: &mut Store, project: &str, key: &[u8], at: Timestamp) -> Result<(
 
 /// Brings the key of a project in.
 fn bring_key(store: &mut Store, project: &str, list: &[u8], at: Timestamp) -> Result<(), Failure> {
-    let list = read_key(list).map_err(in_file(word!("its key")))?;
+    let list = read_key(list).map_err(in_file("its key"))?;
     let terms = Terms::default();
     let state = store.state();
     let keyed = key::import(state, &list.rows, list.rejected, project, &terms, at)?;
@@ -231,7 +230,7 @@ fn park(store: &mut Store, project: &str, mark: &str, at: Timestamp) -> Result<(
 mod tests {
     use super::*;
     use crate::stash::count::Counts;
-    use crate::stash::kit::check::{Standing, check};
+    use crate::stash::kit::check::{Availability, check};
 
     #[test]
     fn the_demonstration_keeps_every_law_and_has_work_to_do() {
@@ -263,12 +262,12 @@ mod tests {
             threads.any(|thread| thread.standing == wanted)
         };
         for standing in [
-            Standing::Home,
-            Standing::Decant,
-            Standing::Short,
-            Standing::Uncounted,
-            Standing::Lost,
-            Standing::NotOwned,
+            Availability::Home,
+            Availability::Decant,
+            Availability::Short,
+            Availability::Uncounted,
+            Availability::Lost,
+            Availability::NotOwned,
         ] {
             assert!(stands(standing), "{standing:?}");
         }

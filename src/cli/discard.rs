@@ -9,7 +9,6 @@ use super::change;
 use super::failure::Failure;
 use super::output::Output;
 use crate::exchange::export::CardOut;
-use crate::language::say;
 use crate::model::ids::CardId;
 use crate::stash::command::leave::discard;
 use crate::stash::event::Event;
@@ -44,7 +43,7 @@ pub fn run(args: &DiscardArgs, dir: &Path, output: &mut Output) -> Result<(), Fa
     let going = || cards.iter().filter_map(|&card| state.card(card));
     let lines: Vec<String> = going()
         .map(|kept| {
-            say!(
+            format!(
                 "  {card}  {name}: {amount} on it{skeins}; it was {place}",
                 card = state.card_name(kept),
                 name = kept.card.name,

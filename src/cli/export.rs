@@ -10,7 +10,6 @@ use super::open;
 use super::output::Output;
 use crate::exchange::export::{as_csv, as_json};
 use crate::exchange::file::{Put, write_unless_there, write_whole};
-use crate::language::say;
 
 /// The form of an export.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
@@ -41,8 +40,8 @@ pub fn run(
     };
     let file_name = file.display();
     let sentence = match write(file, &text, force, dir, output)? {
-        Put::Written => say!("Wrote {file}", file = file_name),
-        Put::UpToDate => say!("{file} is up to date already", file = file_name),
+        Put::Written => format!("Wrote {file}", file = file_name),
+        Put::UpToDate => format!("{file} is up to date already", file = file_name),
     };
     output.done(&sentence, json!({"file": file.to_string_lossy()}))?;
     Ok(())

@@ -9,7 +9,6 @@ use super::failure::Failure;
 use super::number::whole;
 use super::output::Output;
 use super::{change, open};
-use crate::language::word;
 use crate::model::assumptions::{Assumptions, Way};
 use crate::model::ring::Ring;
 use crate::stash::command::fabric::{self, Said, tenths};
@@ -116,7 +115,7 @@ fn show_fabric(ring: &Ring, seq: Option<u64>, output: &mut Output) -> Result<(),
     let said = if ring.fabric.is_some() {
         ""
     } else {
-        word!(" (nobody has said; this is the usual)")
+        " (nobody has said; this is the usual)"
     };
     output.line(format_args!(
         "{}: {}{said}.",

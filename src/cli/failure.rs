@@ -10,7 +10,6 @@ use crate::journal::RecordError;
 use crate::journal::restore::RestoreError;
 use crate::journal::salvage::WriteError;
 use crate::journal::store::{AcceptError, CommitError, Other, ReadOnly};
-use crate::language::{say, word};
 use crate::stash::intake::Rejected;
 use crate::stash::merge::MergeError;
 use crate::stash::refusal::Refusal;
@@ -26,12 +25,10 @@ pub enum Failure {
     #[error(transparent)]
     Record(#[from] RecordError),
     /// The record is damaged, or an event in it does not fit.
-    #[error("{}", say!("nothing was changed: {it}{next}", it = .0, next = next(.0)))]
+    #[error("nothing was changed: {it}{next}", it = .0, next = next(.0))]
     ReadOnly(ReadOnly),
     /// Another process has changed what the change is about.
-    #[error("{}", say!(
-        "nothing was changed: another window has changed the stash. See: homehook log"
-    ))]
+    #[error("nothing was changed: another window has changed the stash. See: homehook log")]
     Overtaken(Vec<Other>),
     /// A loss cannot be accepted.
     #[error(transparent)]
@@ -40,11 +37,7 @@ pub enum Failure {
     #[error(transparent)]
     Merge(#[from] MergeError),
     /// An answer to a question that a merge does not ask.
-    #[error("{}", say!(
-        "there is no question {n}, only {asked}; for the list: merge --dry-run",
-        n,
-        asked
-    ))]
+    #[error("there is no question {n}, only {asked}; for the list: merge --dry-run")]
     NoQuestion {
         /// The number given.
         n: usize,
@@ -52,11 +45,7 @@ pub enum Failure {
         asked: usize,
     },
     /// A file cannot be read.
-    #[error("{}", say!(
-        "{path} cannot be read ({source}); check its name",
-        path = path.display(),
-        source
-    ))]
+    #[error("{path} cannot be read ({source}); check its name", path = path.display())]
     Unreadable {
         /// The file.
         path: PathBuf,
@@ -72,12 +61,8 @@ pub enum Failure {
         source: FileError,
     },
     /// A file cannot be written. What was there before is still there.
-    #[error("{}", say!(
-        "{path} cannot be written ({source}); nothing was put there. Choose another name or \
-         make room",
-        path = path.display(),
-        source
-    ))]
+    #[error("{path} cannot be written ({source}); nothing was put there. Choose another name or \
+         make room", path = path.display())]
     NotWritten {
         /// The file.
         path: PathBuf,
@@ -85,10 +70,7 @@ pub enum Failure {
         source: io::Error,
     },
     /// A file would be written where only the stash may write.
-    #[error("{}", say!(
-        "{it} is inside the stash folder, which only Homehook writes. Name a file elsewhere",
-        it = .0.display()
-    ))]
+    #[error("{it} is inside the stash folder, which only Homehook writes. Name a file elsewhere", it = .0.display())]
     InsideStash(PathBuf),
     /// What was saved of a record cannot be written.
     #[error(transparent)]
@@ -97,51 +79,40 @@ pub enum Failure {
     #[error("{_0}{}", another(.0))]
     NotRestored(#[from] RestoreError),
     /// A file is there already.
-    #[error("{}", say!(
-        "{it} is there already and was left as it is; name another file, or write over it with \
-         --force",
-        it = .0.display()
-    ))]
+    #[error("{it} is there already and was left as it is; name another file, or write over it with \
+         --force", it = .0.display())]
     FileThere(PathBuf),
     /// What was to be printed does not go on the paper.
     #[error(transparent)]
     DoesNotFit(#[from] DoesNotFit),
     /// Nothing was found that could be printed.
-    #[error("{}", say!(
-        "there is nothing to print for '{it}': no card, hook or colour is asked for",
-        it = _0
-    ))]
+    #[error("there is nothing to print for '{it}': no card, hook or colour is asked for", it = _0)]
     NothingToPrint(&'static str),
     /// The terminal cannot be used.
     #[error(transparent)]
     Screen(#[from] ScreenError),
     /// There is no stash to look over.
-    #[error("{}", say!("there is no stash in {it} yet; check the folder's name", it = .0.display()))]
+    #[error("there is no stash in {it} yet; check the folder's name", it = .0.display())]
     NoStash(PathBuf),
     /// The computer has no usual data folder.
-    #[error("{}", say!("this computer has no usual place for data; say where with --stash DIR"))]
+    #[error("this computer has no usual place for data; say where with --stash DIR")]
     NoDataFolder,
     /// The throwaway folder of the demonstration cannot be made.
-    #[error("{}", say!("a throwaway folder for the demonstration cannot be made ({it})", it = _0))]
+    #[error("a throwaway folder for the demonstration cannot be made ({it})", it = _0)]
     NoTemporaryFolder(io::Error),
     /// No schema has that name.
-    #[error("{}", say!("there is no schema called '{it}'; for their names: homehook schema", it = _0))]
+    #[error("there is no schema called '{it}'; for their names: homehook schema", it = _0)]
     UnknownSchema(String),
     /// The answer cannot be written out.
-    #[error("{}", say!(
-        "the answer cannot be written ({it}). What was asked for may be done already; see: \
-         homehook log",
-        it = _0
-    ))]
+    #[error("the answer cannot be written ({it}). What was asked for may be done already; see: \
+         homehook log", it = _0)]
     Output(#[from] io::Error),
 }
 
 /// What to do with a copy of another stash.
 fn another(why: &RestoreError) -> &'static str {
     match why {
-        RestoreError::AnotherStash { .. } => {
-            word!(". To put it here all the same: --another-stash")
-        }
+        RestoreError::AnotherStash { .. } => ". To put it here all the same: --another-stash",
         _ => "",
     }
 }
@@ -149,9 +120,9 @@ fn another(why: &RestoreError) -> &'static str {
 /// What to do about a stash that cannot be changed.
 fn next(why: &ReadOnly) -> &'static str {
     match why {
-        ReadOnly::Damaged(_) | ReadOnly::Misfit { .. } => word!(". See: homehook check"),
+        ReadOnly::Damaged(_) | ReadOnly::ApplyError { .. } => ". See: homehook check",
         ReadOnly::Protected | ReadOnly::Foreign { .. } => "",
-        ReadOnly::Gone(_) => word!(". Put its folder back"),
+        ReadOnly::Gone(_) => ". Put its folder back",
     }
 }
 

@@ -8,7 +8,6 @@ use serde_json::json;
 use super::failure::Failure;
 use super::output::Output;
 use super::{change, open};
-use crate::language::{say, word};
 use crate::stash::command::family::{self, Membership};
 use crate::stash::event::Event;
 use crate::stash::refusal::Refusal;
@@ -132,12 +131,12 @@ fn list(state: &State, output: &mut Output) -> Result<(), Failure> {
         let count = cards_in_words(u32::try_from(of.all()).unwrap_or(u32::MAX));
         let chosen = match of.chosen {
             0 => String::new(),
-            n => say!(", {n} by choice", n),
+            n => format!(", {n} by choice"),
         };
         output.line(format_args!("{}: {count}{chosen}", family.name))?;
     }
     if state.families().is_empty() {
-        output.line(word!("There are no families yet."))?;
+        output.line("There are no families yet.")?;
     }
     Ok(())
 }

@@ -10,10 +10,9 @@ use super::failure::Failure;
 use super::output::{Output, shortened};
 use super::{open, time};
 use crate::exchange::export::CardOut;
-use crate::language::{say, word};
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::find::NotOwned;
-use crate::stash::state::{Kept, State};
+use crate::stash::state::{CardState, State};
 
 /// A shade that a range has and the stash has not.
 #[derive(Serialize)]
@@ -41,7 +40,7 @@ impl NotOwnedOut {
 pub fn run(text: &str, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     let reading = open::reading(dir, output)?;
     let state = reading.state();
-    let found: Vec<&Kept> = state
+    let found: Vec<&CardState> = state
         .find(text)
         .into_iter()
         .filter_map(|found| state.card(found.card))
@@ -61,7 +60,7 @@ pub fn run(text: &str, dir: &Path, output: &mut Output) -> Result<(), Failure> {
         output.line(in_words(state, kept, now))?;
     }
     for shade in &not_owned {
-        output.line(say!(
+        output.line(format!(
             "{range} {number}  {name}   not owned",
             range = shade.range,
             number = shade.number,
@@ -69,26 +68,26 @@ pub fn run(text: &str, dir: &Path, output: &mut Output) -> Result<(), Failure> {
         ))?;
     }
     if found.is_empty() && not_owned.is_empty() {
-        let nothing = say!("Nothing found for '{text}'.", text);
+        let nothing = format!("Nothing found for '{text}'.");
         output.line(shortened(&nothing))?;
     }
     Ok(())
 }
 
 /// `Lantern Hill 310  river slate   home C07   on the ring 'Harbour at Dusk' since 12 Oct (44 days)`
-fn in_words(state: &State, kept: &Kept, now: Timestamp) -> String {
+fn in_words(state: &State, kept: &CardState, now: Timestamp) -> String {
     let card = &kept.card;
     let whole = card.parent.and_then(|parent| state.card(parent));
     let spare = whole.map_or_else(String::new, |_| {
-        say!(" (spare: {card})", card = state.card_name(kept))
+        format!(" (spare: {card})", card = state.card_name(kept))
     });
     let home = match (kept.home, whole) {
-        (Some(hook), _) => say!("home {hook}", hook = state.mark(hook)),
-        (None, Some(whole)) => say!("belongs on {whole}", whole = state.card_name(whole)),
-        (None, None) => word!("no home yet").to_owned(),
+        (Some(hook), _) => format!("home {hook}", hook = state.mark(hook)),
+        (None, Some(whole)) => format!("belongs on {whole}", whole = state.card_name(whole)),
+        (None, None) => "no home yet".to_owned(),
     };
     let place = match kept.place.at {
-        Whereabouts::Hook { hook } if kept.home == Some(hook) => word!("at home").to_owned(),
+        Whereabouts::Hook { hook } if kept.home == Some(hook) => "at home".to_owned(),
         _ => format!(
             "{} {}{}",
             state.place_in_words(kept),

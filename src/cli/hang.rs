@@ -10,10 +10,9 @@ use super::failure::Failure;
 use super::output::Output;
 use super::{change, open};
 use crate::exchange::export::CardRef;
-use crate::language::word;
 use crate::stash::command::hang::{Hanging, Wall};
 use crate::stash::refusal::Refusal;
-use crate::stash::state::{Kept, State};
+use crate::stash::state::{CardState, State};
 
 /// Which card, and where.
 #[derive(Debug, Args)]
@@ -39,7 +38,7 @@ pub fn run(args: &HangArgs, dir: &Path, output: &mut Output) -> Result<(), Failu
         let reading = open::reading(dir, output)?;
         let state = reading.state();
         let (mut words, object) = told(state, &asked(state, args)?);
-        words.push(word!("This was a dry run: nothing was changed.").to_owned());
+        words.push("This was a dry run: nothing was changed.".to_owned());
         return tell(&words, object, output);
     }
     let ask = |state: &State, now: Timestamp| {
@@ -54,9 +53,9 @@ pub fn run(args: &HangArgs, dir: &Path, output: &mut Output) -> Result<(), Failu
 
 /// What there is to know, in sentences and for scripts.
 fn told(state: &State, hanging: &Hanging<'_>) -> (Vec<String>, Value) {
-    let card = |kept: Option<&Kept>| kept.map(|kept| CardRef::of(state, kept));
+    let card = |kept: Option<&CardState>| kept.map(|kept| CardRef::of(state, kept));
     let sides = |(after, before)| json!({"after": card(after), "before": card(before)});
-    let cards = |cards: &[&Kept]| -> Vec<CardRef> {
+    let cards = |cards: &[&CardState]| -> Vec<CardRef> {
         let cards = cards.iter();
         cards.map(|kept| CardRef::of(state, kept)).collect()
     };

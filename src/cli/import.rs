@@ -11,10 +11,10 @@ use super::failure::Failure;
 use super::output::Output;
 use super::{key, list};
 use crate::exchange::{Column, Columns, read_shades, read_stock, read_stock_as};
-use crate::language::{one_or_many, say, word};
 use crate::stash::command::import::{self, Terms};
 use crate::stash::state::State;
 use crate::stash::words::cards;
+use crate::text::one_or_many;
 
 /// What to bring in.
 #[derive(Debug, Subcommand)]
@@ -77,10 +77,7 @@ impl FromStr for ColumnUse {
         let column = Column::called(text, &Column::OF_STOCK);
         column.map(|column| Self(Some(column))).ok_or_else(|| {
             let known = Column::OF_STOCK.map(Column::title).join(", ");
-            say!(
-                "there is no such column; there are {known}, and - for one to leave out",
-                known
-            )
+            format!("there is no such column; there are {known}, and - for one to leave out")
         })
     }
 }
@@ -155,22 +152,22 @@ fn stock(
     }
     list::tell_ignored(&list.ignored, output);
     let none = taken.event.is_none();
-    output.line(say!(
+    output.line(format!(
         "{cards} added, {cards2} changed, {rows} of the list not taken{word}.",
         cards = cards(taken.added),
         cards2 = cards(taken.changed),
         rows = list::rows(taken.rejected.len()),
         word = if none {
-            word!("; the rest was known already")
+            "; the rest was known already"
         } else {
             ""
         }
     ))?;
     if taken.usual_amount > 0 {
-        output.line(say!(
+        output.line(format!(
             "The list does not say how much is on {cards}: {taken}.",
             cards = cards(taken.usual_amount),
-            taken = one_or_many!(
+            taken = one_or_many(
                 taken.usual_amount,
                 "taken as one skein",
                 "taken as one skein each"
@@ -178,10 +175,10 @@ fn stock(
         ))?;
     }
     if taken.onto_own > 0 {
-        output.line(say!(
+        output.line(format!(
             "{rows} of {spare_cards} not here: the thread was added to the colour's own card.",
             rows = list::rows(usize::try_from(taken.onto_own).unwrap_or(usize::MAX)),
-            spare_cards = one_or_many!(
+            spare_cards = one_or_many(
                 taken.onto_own,
                 "a spare card that is",
                 "spare cards that are"
@@ -189,7 +186,7 @@ fn stock(
         ))?;
     }
     for told in &warnings {
-        output.note(say!(
+        output.note(format!(
             "line {line}: {words}",
             line = told.line,
             words = told.words
@@ -214,11 +211,10 @@ fn shades(file: &Path, range: &str, dir: &Path, output: &mut Output) -> Result<(
         return Ok(());
     }
     list::tell_ignored(&list.ignored, output);
-    output.line(say!(
+    output.line(format!(
         "Range '{range}': {added} new {shades}, {changed} changed, {rows} not taken.",
-        range,
         added = taken.added,
-        shades = one_or_many!(taken.added, "shade", "shades"),
+        shades = one_or_many(taken.added, "shade", "shades"),
         changed = taken.changed,
         rows = list::rows(taken.rejected.len())
     ))?;

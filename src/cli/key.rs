@@ -9,7 +9,6 @@ use super::output::Output;
 use super::{list, open};
 use crate::exchange::export::KeyLineOut;
 use crate::exchange::read_key;
-use crate::language::{one_or_many, say, word};
 use crate::model::ring::Ring;
 use crate::stash::command::import::Terms;
 use crate::stash::command::key::{self, Keyed, owned_in_words};
@@ -18,6 +17,7 @@ use crate::stash::kit::words::{notion_in_words, stitches_in_words, used_in_words
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 use crate::stash::words::act_in_words;
+use crate::text::one_or_many;
 
 /// Brings a key in.
 pub fn bring_in(
@@ -74,11 +74,11 @@ pub fn bring_in(
 fn say(state: &State, taken: &Keyed, output: &mut Output) -> Result<(), Failure> {
     match &taken.event {
         Some(event) => output.line(format_args!("{}.", act_in_words(state, &event.act)))?,
-        None => output.line(word!("The key was known already."))?,
+        None => output.line("The key was known already.")?,
     }
     if !taken.rejected.is_empty() {
         let count = list::rows(taken.rejected.len());
-        output.line(say!("{count} of the key not taken.", count))?;
+        output.line(format!("{count} of the key not taken."))?;
     }
     output.line(owned_in_words(taken))?;
     for of in &taken.not_owned {
@@ -86,16 +86,15 @@ fn say(state: &State, taken: &Keyed, output: &mut Output) -> Result<(), Failure>
             .find_range(&of.range)
             .is_some_and(|range| !range.shades.is_empty());
         let hint = if listed && !of.in_list {
-            word!("; the list of its range does not have it either, so look at the number again")
+            "; the list of its range does not have it either, so look at the number again"
         } else {
             ""
         };
-        output.line(say!(
+        output.line(format!(
             "  line {line}: you do not own {range} {number}{hint}.",
             line = of.line,
             range = of.range,
-            number = of.number,
-            hint
+            number = of.number
         ))?;
         if let Some(elsewhere) = of.elsewhere_in_words() {
             output.line(format_args!("    {elsewhere}."))?;
@@ -125,12 +124,11 @@ pub fn show(project: &str, dir: &Path, output: &mut Output) -> Result<(), Failur
 
 /// The key in words.
 pub fn say_key(state: &State, ring: &Ring, output: &mut Output) -> Result<(), Failure> {
-    let word = one_or_many!(ring.key.len(), "line", "lines");
-    output.line(say!(
+    let word = one_or_many(ring.key.len(), "line", "lines");
+    output.line(format!(
         "{project}: a key of {count} {word}",
         project = ring.project,
-        count = ring.key.len(),
-        word
+        count = ring.key.len()
     ))?;
     for (line, needs) in ring.key.iter().zip(needs(state, ring)) {
         if line.notion().is_some() {
@@ -138,19 +136,19 @@ pub fn say_key(state: &State, ring: &Ring, output: &mut Output) -> Result<(), Fa
             output.line(format_args!("  {:<2} {notion}", line.symbol))?;
         }
         let counted = match stitches_in_words(line) {
-            none if none.is_empty() => word!("stitches not counted").to_owned(),
+            none if none.is_empty() => "stitches not counted".to_owned(),
             counted => counted,
         };
         for (at, (thread, need)) in line.threads().iter().zip(needs).enumerate() {
             // What a blend shares stands before its first thread.
             let (symbol, counted) = match at {
                 0 => (line.symbol.as_str(), counted.as_str()),
-                _ => ("+", word!("in the same needle")),
+                _ => ("+", "in the same needle"),
             };
             let strands = match thread.strands {
                 0 => String::new(),
-                1 => word!("   1 strand").to_owned(),
-                n => say!("   {n} strands", n),
+                1 => "   1 strand".to_owned(),
+                n => format!("   {n} strands"),
             };
             let used = used_in_words(need.used, need.left, need.put_up);
             let used = used.map_or_else(String::new, |used| format!("   {used}"));
@@ -159,7 +157,7 @@ pub fn say_key(state: &State, ring: &Ring, output: &mut Output) -> Result<(), Fa
                 "  {symbol:<2} {}  {}   {counted}{strands}{used}{}",
                 state.thread_in_words(thread),
                 state.thread_name(thread),
-                if is_owned { "" } else { word!("   not owned") }
+                if is_owned { "" } else { "   not owned" }
             ))?;
         }
     }

@@ -6,7 +6,6 @@ use super::failure::Failure;
 use super::open;
 use super::output::Output;
 use crate::exchange::file::read_settings;
-use crate::language::say;
 use crate::tui::keymap::{Keymap, as_markdown};
 
 /// The file's name in the folder of settings of this computer.
@@ -36,12 +35,12 @@ pub fn load(given: Option<&Path>) -> (Keymap, Vec<String>) {
         }
         Err(error) => (
             Keymap::default(),
-            vec![say!("it cannot be read: {error}", error)],
+            vec![format!("it cannot be read: {error}")],
         ),
     };
     let wrong = wrong
         .into_iter()
-        .map(|why| say!("the keys of {path}: {why}", path = path.display(), why));
+        .map(|why| format!("the keys of {path}: {why}", path = path.display()));
     (keymap, wrong.collect())
 }
 

@@ -11,10 +11,10 @@ use super::output::Output;
 use crate::exchange::file::read_beginning;
 use crate::exchange::{FileError, LARGEST_FILE};
 use crate::journal::store::Store;
-use crate::language::{one_or_many, say};
 use crate::stash::event::Event;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
+use crate::text::one_or_many;
 
 /// The bytes of a file, or of standard input for `-`, one more than a list may have at most.
 pub fn read(path: &Path) -> Result<Vec<u8>, Failure> {
@@ -56,9 +56,9 @@ pub fn take_in<T>(
 /// Says which columns nothing was made of.
 pub fn tell_ignored(ignored: &[String], output: &Output) {
     if !ignored.is_empty() {
-        output.note(say!(
+        output.note(format!(
             "{these} not understood and left out: {columns}",
-            these = one_or_many!(ignored.len(), "this column was", "these columns were"),
+            these = one_or_many(ignored.len(), "this column was", "these columns were"),
             columns = ignored.join(", ")
         ));
     }
@@ -66,5 +66,5 @@ pub fn tell_ignored(ignored: &[String], output: &Output) {
 
 /// `1 row`, `2 rows`.
 pub fn rows(count: usize) -> String {
-    format!("{count} {}", one_or_many!(count, "row", "rows"))
+    format!("{count} {}", one_or_many(count, "row", "rows"))
 }

@@ -16,13 +16,12 @@ use super::{open, time};
 use crate::exchange::export::{CardRef, WhereaboutsOut};
 use crate::journal::store::Store;
 use crate::journal::told::{NotTold, tell};
-use crate::language::{say, word};
 use crate::model::card::Card;
 use crate::model::ids::EventId;
 use crate::stash::event::{Act, Fact, Settled};
 use crate::stash::movements::{Brief, Movement};
 use crate::stash::refusal::Refusal;
-use crate::stash::state::{Kept, State};
+use crate::stash::state::{CardState, State};
 
 /// What to tell of what was done.
 #[derive(Debug, Args)]
@@ -231,7 +230,7 @@ fn gather(
     })
     .map_err(|wrong| match wrong {
         NotTold::Record(error) => Failure::from(error),
-        NotTold::Misfit(misfit) => Refusal::from(misfit).into(),
+        NotTold::ApplyError(misfit) => Refusal::from(misfit).into(),
     })?;
     Ok(told)
 }
@@ -241,14 +240,14 @@ fn print(events: &VecDeque<EventOut>, movements: bool, output: &mut Output) -> R
     for event in events {
         output.line(in_words(event, now))?;
         for of in &event.merged {
-            let by = of.by.as_ref().map(|by| say!(", by {by}", by));
+            let by = of.by.as_ref().map(|by| format!(", by {by}"));
             let (at, by) = (time::at(of.time, now), by.unwrap_or_default());
             output.line(format_args!("       {at}  {}{by}", of.what))?;
         }
         for of in &event.settled {
             let whose = match of.answer {
-                "theirs" => word!("as in the other copy"),
-                _ => word!("as in this copy"),
+                "theirs" => "as in the other copy",
+                _ => "as in this copy",
             };
             output.line(format_args!("       {}: {} ({whose})", of.about, of.value))?;
         }
@@ -261,7 +260,7 @@ fn print(events: &VecDeque<EventOut>, movements: bool, output: &mut Output) -> R
         }
     }
     if events.is_empty() {
-        output.line(word!("Nothing has been written down yet."))?;
+        output.line("Nothing has been written down yet.")?;
     }
     Ok(())
 }
@@ -269,10 +268,10 @@ fn print(events: &VecDeque<EventOut>, movements: bool, output: &mut Output) -> R
 /// `   12  25 Nov 14:05  Took 1 card to the ring 'Robin', by ada (taken back by change 13): 310 A01 ->
 /// 'Robin'`
 fn in_words(event: &EventOut, now: Timestamp) -> String {
-    let by = event.by.as_ref().map(|by| say!(", by {by}", by));
+    let by = event.by.as_ref().map(|by| format!(", by {by}"));
     let undone = event
         .taken_back_by
-        .map(|seq| say!(" (taken back by change {seq})", seq));
+        .map(|seq| format!(" (taken back by change {seq})"));
     let colon = if event.which.is_empty() { "" } else { ": " };
     format!(
         "{:>5}  {}  {}{}{}{colon}{}",
@@ -302,7 +301,7 @@ fn is_of(movement: &Movement<Look>, card: &Card) -> bool {
 }
 
 impl Look {
-    fn of(state: &State, kept: &Kept) -> Self {
+    fn of(state: &State, kept: &CardState) -> Self {
         Self {
             card: CardRef::of(state, kept),
             name: state.card_name(kept),
@@ -337,7 +336,7 @@ impl MoveOut {
                 "{}: {} -> {}",
                 look.name,
                 place(&movement.from, "new"),
-                place(&movement.to, word!("out of the stash"))
+                place(&movement.to, "out of the stash")
             ),
         })
     }
@@ -351,7 +350,7 @@ impl HomeOut {
         let word = |home: &Option<String>| home.clone().unwrap_or_else(|| "none".to_owned());
         Some(Self {
             card: look.card.clone(),
-            words: say!(
+            words: format!(
                 "{name}: home {word} -> {word2}",
                 name = look.name,
                 word = word(&from),

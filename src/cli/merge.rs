@@ -18,14 +18,14 @@ use super::{open, time};
 use crate::exchange::export::CardOut;
 use crate::journal::read_copy;
 use crate::journal::store::Store;
-use crate::language::{one_or_many, say, word};
 use crate::model::ids::{CardId, EventId};
 use crate::model::who::Who;
 use crate::stash::change::Change;
 use crate::stash::event::{Event, Fact};
 use crate::stash::merge::{Answers, Claim, Line, Merged, Question, Side, Subject, merge};
-use crate::stash::state::{Kept, State};
+use crate::stash::state::{CardState, State};
 use crate::stash::words::act_in_words;
+use crate::text::one_or_many;
 
 /// Which copy, and whose way it is where both sides differ.
 #[derive(Debug, Args)]
@@ -62,9 +62,7 @@ impl FromStr for AnswerArg {
             };
             Some(Self(n.trim().parse().ok().filter(|&n| n > 0)?, side))
         });
-        parts.ok_or_else(|| {
-            word!("give the number of a question and a side, such as 1=theirs").to_owned()
-        })
+        parts.ok_or_else(|| "give the number of a question and a side, such as 1=theirs".to_owned())
     }
 }
 
@@ -235,7 +233,7 @@ struct Moved<'a> {
 }
 
 impl<'a> Moved<'a> {
-    fn cards(&self) -> Vec<&'a Kept> {
+    fn cards(&self) -> Vec<&'a CardState> {
         let cards = self.was.keys().filter_map(|&id| self.state.card(id));
         self.state.in_board_order(cards)
     }
@@ -249,11 +247,9 @@ impl<'a> Moved<'a> {
         if self.was.is_empty() {
             return Ok(());
         }
-        output.line(word!(
-            "Somewhere else than it was here; see that the wall is so too:"
-        ))?;
+        output.line("Somewhere else than it was here; see that the wall is so too:")?;
         for kept in self.cards() {
-            output.line(say!(
+            output.line(format!(
                 "  {card}  {name}: {now}; it was {before}",
                 card = self.state.card_name(kept),
                 name = kept.card.name,
@@ -295,9 +291,8 @@ fn ask(telling: &Telling<'_>, answers: &mut Answers, output: &mut Output) -> Res
     for question in questions.filter(|question| question.answer.is_none()) {
         print(telling, question, output)?;
         let later = side_name(question.later);
-        output.line(say!(
-            "  mine or theirs? (Enter: {later}, the later; q: stop)",
-            later
+        output.line(format!(
+            "  mine or theirs? (Enter: {later}, the later; q: stop)"
         ))?;
         output.flush()?;
         let mut line = String::new();
@@ -352,20 +347,14 @@ fn tell(
         output.object(&object)?;
         return Ok(());
     }
-    let changes = one_or_many!(count, "change", "changes");
+    let changes = one_or_many(count, "change", "changes");
     if count == 0 {
-        output.line(word!("Nothing new in the other copy."))?;
+        output.line("Nothing new in the other copy.")?;
     } else if seq.is_some() {
-        output.line(say!(
-            "Merged {count} {changes} of the other copy.",
-            count,
-            changes
-        ))?;
+        output.line(format!("Merged {count} {changes} of the other copy."))?;
     } else {
-        output.line(say!(
-            "The other copy has {count} {changes} that are not here:",
-            count,
-            changes
+        output.line(format!(
+            "The other copy has {count} {changes} that are not here:"
         ))?;
     }
     let now = Timestamp::now();
@@ -377,13 +366,13 @@ fn tell(
         moved.tell(output)?;
     }
     if !left_out.is_empty() {
-        output.line(word!("Left out, since what they are about is gone:"))?;
+        output.line("Left out, since what they are about is gone:")?;
         for did in &left_out {
             output.line(format_args!("  {}", did.in_words(now)))?;
         }
     }
     if !short.is_empty() {
-        output.line(say!(
+        output.line(format!(
             "More was used on both sides together than there was. Count: {cards}",
             cards = short.join(", ")
         ))?;
@@ -391,13 +380,13 @@ fn tell(
     if merged.questions.is_empty() {
         return Ok(());
     }
-    output.line(word!("Questions:"))?;
+    output.line("Questions:")?;
     for question in &merged.questions {
         print(telling, question, output)?;
     }
     let mut open = merged.questions.iter().filter(|of| of.answer.is_none());
     if let Some(first) = open.next() {
-        output.line(say!(
+        output.line(format!(
             "Nothing was changed. Answer with --answer {n}={side} and so on for each, or \
              --mine or --theirs for all. What follows from the answers is asked then.",
             n = first.n,
@@ -410,7 +399,7 @@ fn tell(
 impl Did {
     /// `25 Nov 14:05  Used 3 lengths of card 1, by ada`
     fn in_words(&self, now: Timestamp) -> String {
-        let by = self.by.as_ref().map(|by| say!(", by {by}", by));
+        let by = self.by.as_ref().map(|by| format!(", by {by}"));
         let at = time::at(self.time, now);
         format!("{at}  {}{}", self.what, by.unwrap_or_default())
     }
@@ -425,11 +414,11 @@ fn print(telling: &Telling<'_>, question: &Question, output: &mut Output) -> Res
         (Side::Theirs, &question.theirs),
     ] {
         let last = telling.last(claim).map(|did| {
-            let by = did.by.map(|by| say!(" by {by}", by)).unwrap_or_default();
+            let by = did.by.map(|by| format!(" by {by}")).unwrap_or_default();
             format!(" ({}{by}: {})", time::at(did.time, now), did.what)
         });
         let later = if question.later == side {
-            word!(", the later")
+            ", the later"
         } else {
             ""
         };

@@ -17,7 +17,6 @@ mod hang;
 mod import;
 mod key;
 mod keys;
-mod language;
 mod list;
 mod log;
 mod looks;
@@ -59,22 +58,12 @@ pub fn command() -> Command {
     Cli::command()
 }
 
-/// Every text of the command line's help, in English.
-#[must_use]
-pub fn help_texts() -> Vec<String> {
-    language::texts(&command())
-}
-
 /// Reads the command line and does what it says. Ends with 0 when it is done, 1 when it could not
 /// be, and 2 when the command line makes no sense.
 #[must_use]
 pub fn main() -> ExitCode {
-    signal::outlive_full_files();
-    if let Some(why) = language::choose() {
-        output::say(&why);
-    }
-    let command = language::localized(command());
-    let parsed = command.try_get_matches();
+    signal::ignore_sigxfsz();
+    let parsed = command().try_get_matches();
     let cli = match parsed.and_then(|matches| Cli::from_arg_matches(&matches)) {
         Ok(cli) => cli,
         Err(error) => {

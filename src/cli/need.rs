@@ -7,12 +7,12 @@ use std::path::Path;
 use super::failure::Failure;
 use super::open;
 use super::output::Output;
-use crate::language::{say, word};
 use crate::model::ids::RingId;
 use crate::model::ring::Ring;
 use crate::model::thread::Strands;
 use crate::stash::kit::check::{
-    Kit, Line, ProjectKit, Standing, ThreadLine, check, parked_in_words, rings_in_use, rings_named,
+    Availability, Kit, Line, ProjectKit, ThreadLine, check, parked_in_words, rings_in_use,
+    rings_named,
 };
 use crate::stash::kit::low::{low, low_in_words};
 use crate::stash::kit::standing::{standing_in_words, substitute_in_words};
@@ -41,9 +41,8 @@ pub fn asked_for<'a>(
     }
     let rings = rings_in_use(state)?;
     if let Some(parked) = parked_in_words(state) {
-        output.note(say!(
-            "left out, being parked: {parked}; name a project to ask for it",
-            parked
+        output.note(format!(
+            "left out, being parked: {parked}; name a project to ask for it"
         ));
     }
     Ok(rings)
@@ -80,37 +79,33 @@ fn say(state: &State, kit: &Kit<'_>, output: &mut Output) -> Result<(), Failure>
                 }
                 if thread.standing.is_missing() && thread.substitutes.is_empty() {
                     let why = match state.thread_colour(thread.thread) {
-                        None => {
-                            word!("its colour is not known; a shade list of its range would tell")
-                        }
-                        Some(_) => {
-                            word!("no other colour with thread to spare has its colour noted")
-                        }
+                        None => "its colour is not known; a shade list of its range would tell",
+                        Some(_) => "no other colour with thread to spare has its colour noted",
                     };
-                    output.line(say!("       nothing to stand in: {why}", why))?;
+                    output.line(format!("       nothing to stand in: {why}"))?;
                 }
             }
         }
         output.line(sum_in_words(project))?;
         for low in low(state, project.ring) {
-            output.line(say!("  Low: {low}.", low = low_in_words(state, &low)))?;
+            output.line(format!("  Low: {low}.", low = low_in_words(state, &low)))?;
         }
     }
     let far = |line: &ThreadLine<'_>| line.substitutes.iter().any(Substitute::is_far);
     if kit.projects.iter().any(|p| p.threads().any(far)) {
         output.line("")?;
-        output.line(say!(
+        output.line(format!(
             "A stand-in that differs by more than {WARN_ABOVE} (CIEDE2000) is another colour to \
-         the eye: about 1 is just seen side by side. Match by the thread in daylight.",
-            WARN_ABOVE
+         the eye: about 1 is just seen side by side. Match by the thread in daylight."
         ))?;
     }
-    let to_buy =
-        |line: &ThreadLine<'_>| line.lacking > Strands(0) || line.standing == Standing::NotOwned;
+    let to_buy = |line: &ThreadLine<'_>| {
+        line.lacking > Strands(0) || line.standing == Availability::NotOwned
+    };
     if kit.projects.iter().any(|p| p.threads().any(to_buy)) {
         let names = kit.projects.iter();
         let names = names.map(|project| format!(" \"{}\"", project.ring.project));
-        output.line(say!(
+        output.line(format!(
             "What to buy: homehook buy{names}",
             names = names.collect::<String>()
         ))?;
@@ -121,15 +116,14 @@ fn say(state: &State, kit: &Kit<'_>, output: &mut Output) -> Result<(), Failure>
 fn heading(project: &ProjectKit<'_>, output: &mut Output) -> Result<(), Failure> {
     let name = &project.ring.project;
     output.line(name)?;
-    output.line(say!(
+    output.line(format!(
         "  Reckoned for {assumptions}.",
         assumptions = assumptions_in_words(&project.assumed)
     ))?;
     if project.ring.fabric.is_none() {
-        output.line(say!(
+        output.line(format!(
             "  Nobody has said what it is stitched on: homehook ring fabric \"{name}\" --count \
-         14 --over 1 --strands 2",
-            name
+         14 --over 1 --strands 2"
         ))?;
     }
     Ok(())
@@ -139,18 +133,18 @@ fn heading(project: &ProjectKit<'_>, output: &mut Output) -> Result<(), Failure>
 /// symbol of a blend stands before its first thread.
 fn thread_in_words(state: &State, line: &Line<'_>, at: usize, of: &ThreadLine<'_>) -> String {
     let mut needs = of.need.map_or_else(
-        || word!("stitches not counted").to_owned(),
+        || "stitches not counted".to_owned(),
         |need| {
-            say!(
-                "needs {amount}, {metres} m ({stitches})",
+            format!(
+                "needs {amount}, {metres:.1} m ({stitches})",
                 amount = amount_in_words(need.strands, of.put_up),
-                metres = format!("{:.1}", need.metres),
+                metres = need.metres,
                 stitches = stitches_in_words(line.line)
             )
         },
     );
     if of.need.is_some() && state.colour_is_variegated(of.thread.stitched()) {
-        needs.push_str(word!(", variegated: crosses one by one"));
+        needs.push_str(", variegated: crosses one by one");
     }
     if let Some(used) = used_in_words(of.used, of.left, of.put_up) {
         needs.push_str(&format!(", {used}"));
@@ -169,23 +163,23 @@ fn thread_in_words(state: &State, line: &Line<'_>, at: usize, of: &ThreadLine<'_
 }
 
 fn sum_in_words(project: &ProjectKit<'_>) -> String {
-    let count = |is: fn(Standing) -> bool| {
+    let count = |is: fn(Availability) -> bool| {
         let threads = project.threads();
         threads.filter(|thread| is(thread.standing)).count()
     };
-    let mut text = say!(
+    let mut text = format!(
         "  {count} enough, {count2} to decant, {count3} short, {count4} missing",
-        count = count(|s| matches!(s, Standing::Done | Standing::OnRing | Standing::Home)),
-        count2 = count(|s| s == Standing::Decant),
-        count3 = count(|s| s == Standing::Short),
-        count4 = count(Standing::is_missing)
+        count = count(|s| matches!(
+            s,
+            Availability::Done | Availability::OnRing | Availability::Home
+        )),
+        count2 = count(|s| s == Availability::Decant),
+        count3 = count(|s| s == Availability::Short),
+        count4 = count(Availability::is_missing)
     );
-    let uncounted = count(|s| s == Standing::Uncounted);
+    let uncounted = count(|s| s == Availability::Uncounted);
     if uncounted > 0 {
-        text.push_str(&say!(
-            ", {uncounted} owned but not counted in the key",
-            uncounted
-        ));
+        text.push_str(&format!(", {uncounted} owned but not counted in the key"));
     }
     text.push('.');
     text

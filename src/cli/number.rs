@@ -5,8 +5,6 @@ use std::num::{IntErrorKind, ParseIntError};
 use std::ops::RangeInclusive;
 use std::str::FromStr;
 
-use crate::language::say;
-
 /// What reads a whole number of a range and says what would be one where it is none, since what the
 /// parser of the command line says by itself speaks of digits found in strings.
 pub fn whole<N>(
@@ -17,26 +15,15 @@ where
 {
     move |text| {
         let (least, most) = (*range.start(), *range.end());
-        let too_large = || {
-            say!(
-                "{text} is too large; write a whole number of at most {most}",
-                text,
-                most
-            )
-        };
+        let too_large = || format!("{text} is too large; write a whole number of at most {most}");
         match text.parse::<N>() {
             Ok(number) if number > most => Err(too_large()),
-            Ok(number) if number < least => Err(say!(
-                "{text} is too small; write a whole number of at least {least}",
-                text,
-                least
+            Ok(number) if number < least => Err(format!(
+                "{text} is too small; write a whole number of at least {least}"
             )),
             Ok(number) => Ok(number),
             Err(wrong) if *wrong.kind() == IntErrorKind::PosOverflow => Err(too_large()),
-            Err(_) => Err(say!(
-                "'{text}' is no whole number; write one such as 3",
-                text
-            )),
+            Err(_) => Err(format!("'{text}' is no whole number; write one such as 3")),
         }
     }
 }

@@ -10,7 +10,6 @@ use super::output::Output;
 use crate::journal::Notice;
 use crate::journal::backup::Due;
 use crate::journal::store::{PATIENCE, Store};
-use crate::language::say;
 use crate::stash::event::Event;
 use crate::stash::state::State;
 
@@ -56,7 +55,10 @@ pub fn reading(dir: &Path, output: &Output) -> Result<Reading, Failure> {
     } else if dir.is_file() {
         return Err(Failure::NoStash(dir.to_owned()));
     } else {
-        output.note(say!("there is no stash in {dir} yet", dir = dir.display()));
+        output.note(format!(
+            "there is no stash in {dir} yet",
+            dir = dir.display()
+        ));
     }
     Ok(reading)
 }
@@ -70,9 +72,8 @@ pub fn whole(dir: &Path, output: &Output) -> Result<Store, Failure> {
 fn told_of((store, notices): (Store, Vec<Notice>), output: &Output) -> Store {
     tell(&notices, output);
     if let Some(why) = store.unsound() {
-        output.note(say!(
-            "the stash is read-only: {why}. See: homehook check",
-            why
+        output.note(format!(
+            "the stash is read-only: {why}. See: homehook check"
         ));
     }
     store

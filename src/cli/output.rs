@@ -8,7 +8,6 @@ use serde::Serialize;
 use serde_json::{Value, json};
 
 use super::failure::Failure;
-use crate::language::say;
 use crate::model::label::is_invisible;
 use crate::model::who::Who;
 use crate::stash::intake::Rejected;
@@ -152,7 +151,7 @@ pub fn shortened(text: &str) -> Cow<'_, str> {
     let (head, tail) = ENDS;
     let left_out = count - head - tail;
     let mut short: String = text.chars().take(head).collect();
-    short.push_str(&say!(" [{left_out} characters left out] ", left_out));
+    short.push_str(&format!(" [{left_out} characters left out] "));
     short.extend(text.chars().skip(head + left_out));
     Cow::Owned(short)
 }

@@ -10,12 +10,11 @@ use super::number::whole;
 use super::output::Output;
 use super::{change, open};
 use crate::exchange::export::CardRef;
-use crate::language::{say, word};
-use crate::model::touch::{Touch, Weight};
+use crate::model::move_cost::{MoveCost, Weight};
 use crate::stash::command::pin;
 use crate::stash::event::Event;
 use crate::stash::refusal::Refusal;
-use crate::stash::state::{Kept, State};
+use crate::stash::state::{CardState, State};
 
 /// What to pin.
 #[derive(Debug, Args)]
@@ -108,12 +107,12 @@ fn change(
 }
 
 fn list(state: &State, output: &mut Output) -> Result<(), Failure> {
-    let with = |touch: &dyn Fn(Touch) -> bool| {
+    let with = |touch: &dyn Fn(MoveCost) -> bool| {
         let cards = state.cards().filter(|kept| touch(kept.card.touch));
         state.in_board_order(cards)
     };
-    let pinned = with(&|touch| touch == Touch::Pinned);
-    let costly = with(&|touch| matches!(touch, Touch::Costly(_)));
+    let pinned = with(&|touch| touch == MoveCost::Pinned);
+    let costly = with(&|touch| matches!(touch, MoveCost::Costly(_)));
     let families: Vec<&str> = state
         .families()
         .iter()
@@ -126,14 +125,14 @@ fn list(state: &State, output: &mut Output) -> Result<(), Failure> {
         .map(|hook| state.mark(hook))
         .collect();
     if output.is_json() {
-        let card = |kept: &&Kept| {
+        let card = |kept: &&CardState| {
             json!({
                 "card": CardRef::of(state, kept),
                 "home": kept.home.map(|hook| state.mark(hook)),
                 "weight": kept.card.touch.weight(),
             })
         };
-        let cards = |cards: &[&Kept]| cards.iter().map(card).collect::<Vec<Value>>();
+        let cards = |cards: &[&CardState]| cards.iter().map(card).collect::<Vec<Value>>();
         output.object(&json!({
             "pinned": cards(&pinned),
             "families": families,
@@ -144,27 +143,26 @@ fn list(state: &State, output: &mut Output) -> Result<(), Failure> {
     }
     for kept in &pinned {
         let home = kept.home.map_or_else(
-            || word!("pinned, without a home now").to_owned(),
-            |hook| say!("pinned on {hook}", hook = state.mark(hook)),
+            || "pinned, without a home now".to_owned(),
+            |hook| format!("pinned on {hook}", hook = state.mark(hook)),
         );
         output.line(format_args!("{}: {home}", state.card_name(kept)))?;
     }
     for family in &families {
-        output.line(say!("{family}: the whole family is pinned", family))?;
+        output.line(format!("{family}: the whole family is pinned"))?;
     }
     for kept in &costly {
         let weight = kept.card.touch.weight();
-        output.line(say!(
+        output.line(format!(
             "{card}: counts as {weight} cards",
-            card = state.card_name(kept),
-            weight
+            card = state.card_name(kept)
         ))?;
     }
     for mark in &kept_free {
-        output.line(say!("{mark}: kept free", mark))?;
+        output.line(format!("{mark}: kept free"))?;
     }
     if pinned.is_empty() && families.is_empty() && costly.is_empty() && kept_free.is_empty() {
-        output.line(word!("Nothing is pinned, weighed or kept free."))?;
+        output.line("Nothing is pinned, weighed or kept free.")?;
     }
     Ok(())
 }

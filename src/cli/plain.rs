@@ -4,12 +4,12 @@ use jiff::Timestamp;
 use unicode_width::UnicodeWidthStr;
 
 use super::time;
-use crate::language::{one_or_many, say, word};
 use crate::model::board::{Board, HookRef, ReadingOrder};
 use crate::model::ring::{Ring, RingState};
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::count::Counts;
-use crate::stash::state::{Kept, State};
+use crate::stash::state::{CardState, State};
+use crate::text::one_or_many;
 
 /// Cells of the picture are cut to so many columns.
 const WIDEST: usize = 9;
@@ -17,29 +17,25 @@ const WIDEST: usize = 9;
 /// A board's name and measures in words.
 pub fn heading(board: &Board) -> String {
     let places = match board.places {
-        1 => word!("1 place on a hook").to_owned(),
-        places => say!("{places} places on a hook", places),
+        1 => "1 place on a hook".to_owned(),
+        places => format!("{places} places on a hook"),
     };
     let reading = match board.reading {
-        ReadingOrder::Rows => word!("read row by row"),
-        ReadingOrder::Columns => word!("read column by column"),
-        ReadingOrder::ThereAndBack => word!("read there and back"),
+        ReadingOrder::Rows => "read row by row",
+        ReadingOrder::Columns => "read column by column",
+        ReadingOrder::ThereAndBack => "read there and back",
     };
     let rows = match board.rows {
-        1 => word!("1 row").to_owned(),
-        n => say!("{n} rows", n),
+        1 => "1 row".to_owned(),
+        n => format!("{n} rows"),
     };
     let hooks = match board.columns {
-        1 => word!("1 hook").to_owned(),
-        n => say!("{n} hooks", n),
+        1 => "1 hook".to_owned(),
+        n => format!("{n} hooks"),
     };
-    say!(
+    format!(
         "{name}: {rows} of {hooks}, {places}, {reading}",
-        name = board.name,
-        rows,
-        hooks,
-        places,
-        reading
+        name = board.name
     )
 }
 
@@ -66,7 +62,7 @@ pub fn list(state: &State, board: &Board) -> Vec<String> {
                 parts.push(format!("{mark} {}", hook_in_words(state, board, hook)));
             }
             parts.extend(free.take().map(free_run));
-            say!(
+            format!(
                 "Row {row}: {list}",
                 row = Board::row_letters(row),
                 list = parts.join(", ")
@@ -77,15 +73,15 @@ pub fn list(state: &State, board: &Board) -> Vec<String> {
 
 fn free_run((first, last): (String, String)) -> String {
     if first == last {
-        say!("{first} free", first)
+        format!("{first} free")
     } else {
-        say!("{first} to {last} free", first, last)
+        format!("{first} to {last} free")
     }
 }
 
 fn hook_in_words(state: &State, board: &Board, hook: HookRef) -> String {
     if let Some(why) = board.blocked(hook) {
-        return say!("blocked ({why})", why);
+        return format!("blocked ({why})");
     }
     let homes = state.in_wanted_order(state.homes_on(hook));
     let mut cards: Vec<String> = homes
@@ -99,13 +95,13 @@ fn hook_in_words(state: &State, board: &Board, hook: HookRef) -> String {
         })
         .collect();
     match (cards.is_empty(), board.kept_free(hook)) {
-        (true, true) => cards.push(word!("kept free").to_owned()),
-        (true, false) => cards.push(word!("free").to_owned()),
-        (false, true) => cards.push(word!("to be kept free").to_owned()),
+        (true, true) => cards.push("kept free".to_owned()),
+        (true, false) => cards.push("free".to_owned()),
+        (false, true) => cards.push("to be kept free".to_owned()),
         (false, false) => {}
     }
     let with = parked_at(state, hook)
-        .map(|ring| say!(", with the ring '{project}'", project = ring.project));
+        .map(|ring| format!(", with the ring '{project}'", project = ring.project));
     cards.join(" and ") + &with.unwrap_or_default()
 }
 
@@ -117,27 +113,25 @@ fn parked_at(state: &State, hook: HookRef) -> Option<&Ring> {
 }
 
 /// Where a card is, if it is not on this hook, its home.
-fn short_place(state: &State, kept: &Kept, home: HookRef) -> Option<String> {
+fn short_place(state: &State, kept: &CardState, home: HookRef) -> Option<String> {
     match &kept.place.at {
         Whereabouts::Hook { hook } if *hook == home => None,
-        Whereabouts::Hook { hook } => Some(say!("hangs on {hook}", hook = state.mark(*hook))),
+        Whereabouts::Hook { hook } => Some(format!("hangs on {hook}", hook = state.mark(*hook))),
         Whereabouts::Ring { ring } => {
             let project = state.ring(*ring).map_or("", |ring| ring.project.as_str());
-            Some(say!("on '{project}'", project))
+            Some(format!("on '{project}'"))
         }
-        Whereabouts::Hand => Some(word!("in the hand").to_owned()),
-        Whereabouts::Missing { .. } => Some(word!("missing").to_owned()),
-        Whereabouts::Elsewhere { .. } => Some(word!("elsewhere").to_owned()),
-        Whereabouts::Unhung => Some(word!("in the tray").to_owned()),
+        Whereabouts::Hand => Some("in the hand".to_owned()),
+        Whereabouts::Missing { .. } => Some("missing".to_owned()),
+        Whereabouts::Elsewhere { .. } => Some("elsewhere".to_owned()),
+        Whereabouts::Unhung => Some("in the tray".to_owned()),
     }
 }
 
 /// What the signs of [`grid`] mean.
 pub fn legend() -> &'static str {
-    word!(
-        "310 at home   (310) out   ?310 missing   ·  free   -  kept free   \
+    "310 at home   (310) out   ?310 missing   ·  free   -  kept free   \
                           ×  blocked   =  a parked ring   + more on the hook"
-    )
 }
 
 /// A board as a picture: column numbers above, row letters at the left, a card's number on its
@@ -193,14 +187,14 @@ fn cell(state: &State, board: &Board, hook: HookRef) -> String {
 
 /// `181 home, 12 out, 2 missing, 30 to hang, 42 free places`.
 pub fn in_words(counts: &Counts) -> String {
-    say!(
+    format!(
         "{home} home, {away} out, {missing} missing, {in_tray} to hang, {free} free {counts}",
         home = counts.home,
         away = counts.away(),
         missing = counts.missing,
         in_tray = counts.in_tray,
         free = counts.free,
-        counts = one_or_many!(counts.free, "place", "places")
+        counts = one_or_many(counts.free, "place", "places")
     )
 }
 
@@ -213,17 +207,17 @@ pub fn rings(state: &State, now: Timestamp) -> Vec<String> {
 /// A ring in a line: `Harbour at Dusk: 26 cards, in use since 12 Oct (44 days)`.
 pub fn ring_line(state: &State, ring: &Ring, now: Timestamp) -> String {
     let count = state.cards_on(ring).count();
-    let word = one_or_many!(count, "card", "cards");
+    let word = one_or_many(count, "card", "cards");
     let what = match ring.state {
-        RingState::Live => say!("in use {time}", time = time::since(ring.opened, now)),
+        RingState::Live => format!("in use {time}", time = time::since(ring.opened, now)),
         RingState::Parked { hook, since } => {
-            say!(
+            format!(
                 "parked on hook {hook} {time}",
                 hook = state.mark(hook),
                 time = time::since(since, now)
             )
         }
-        RingState::Closed { at } => say!("closed {time}", time = time::since(at, now)),
+        RingState::Closed { at } => format!("closed {time}", time = time::since(at, now)),
     };
     format!("{}: {count} {word}, {what}", ring.project)
 }

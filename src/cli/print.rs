@@ -16,12 +16,11 @@ use crate::exchange::print::buy::for_projects;
 use crate::exchange::print::label_sheet::LabelSheet;
 use crate::exchange::print::labels::labels;
 use crate::exchange::print::marks::marks;
-use crate::exchange::print::mm::{Mm, NotALength};
+use crate::exchange::print::mm::{Mm, ParseLengthError};
 use crate::exchange::print::page::Document;
 use crate::exchange::print::paper::{Paper, Sheet};
 use crate::exchange::print::ring::ring_card;
 use crate::exchange::print::{html, svg};
-use crate::language::{one_or_many, say, word};
 use crate::model::board::HookRef;
 use crate::model::ids::CardId;
 use crate::model::whereabouts::Whereabouts;
@@ -29,7 +28,8 @@ use crate::stash::command::rehang::Rows;
 use crate::stash::kit::check::{rings_in_use, rings_named};
 use crate::stash::names::list;
 use crate::stash::refusal::Refusal;
-use crate::stash::state::{Kept, State};
+use crate::stash::state::{CardState, State};
+use crate::text::one_or_many;
 
 /// What to print.
 #[derive(Debug, Subcommand)]
@@ -170,8 +170,11 @@ impl FromStr for SizeArg {
     fn from_str(text: &str) -> Result<Self, String> {
         let (w, h) = text
             .split_once(['x', 'X'])
-            .ok_or_else(|| word!("write width and height in mm, such as 60x90").to_owned())?;
-        let length = |text: &str| text.parse().map_err(|wrong: NotALength| wrong.to_string());
+            .ok_or_else(|| "write width and height in mm, such as 60x90".to_owned())?;
+        let length = |text: &str| {
+            text.parse()
+                .map_err(|wrong: ParseLengthError| wrong.to_string())
+        };
         Ok(Self((length(w)?, length(h)?)))
     }
 }
@@ -215,7 +218,7 @@ pub fn run(command: &PrintCommand, dir: &Path, output: &mut Output) -> Result<()
 }
 
 /// The cards that were asked for, each once.
-fn cards<'a>(state: &'a State, args: &LabelsArgs) -> Result<Vec<&'a Kept>, Refusal> {
+fn cards<'a>(state: &'a State, args: &LabelsArgs) -> Result<Vec<&'a CardState>, Refusal> {
     let whole = state.cards().filter(|kept| kept.card.parent.is_none());
     if let Some(project) = &args.ring {
         return Ok(state.cards_on(state.need_ring(project)?).collect());
@@ -306,15 +309,13 @@ fn write(
         put.map_err(Failure::not_put(file))?;
     }
     let count = document.pages.len();
-    let word = one_or_many!(count, "page", "pages");
+    let word = one_or_many(count, "page", "pages");
     let names: Vec<_> = files
         .iter()
         .map(|(file, _)| file.to_string_lossy())
         .collect();
-    let sentence = say!(
+    let sentence = format!(
         "Wrote {count} {word} to {list}",
-        count,
-        word,
         list = list(names.iter().map(ToString::to_string))
     );
     output.done(&sentence, json!({"files": names, "pages": count}))?;

@@ -10,7 +10,6 @@ use super::number::whole;
 use super::output::Output;
 use super::{change, key};
 use crate::exchange::export::KeyLineOut;
-use crate::language::word;
 use crate::stash::command::progress::{self, Percent, Progress};
 use crate::stash::state::State;
 use crate::stash::words::act_in_words;
@@ -66,7 +65,7 @@ pub fn run(args: &ProgressArgs, dir: &Path, output: &mut Output) -> Result<(), F
     }
     match done {
         Some(done) => output.line(format_args!("{done}."))?,
-        None => output.line(word!("That was known already."))?,
+        None => output.line("That was known already.")?,
     }
     key::say_key(state, ring, output)
 }

@@ -11,7 +11,6 @@ use super::output::Output;
 use super::{change, open};
 use crate::exchange::export::AmountOut;
 use crate::exchange::export::{CardOut, NotionOut};
-use crate::language::{one_or_many, say, word};
 use crate::model::ids::CardId;
 use crate::model::range::PutUp;
 use crate::model::ring::{ColourRef, KeyLine, KeyThread, Ring};
@@ -22,6 +21,7 @@ use crate::stash::kit::pull::{Decanting, Pull, pull};
 use crate::stash::kit::words::{amount_in_words, notion_in_words};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
+use crate::text::one_or_many;
 
 /// Which kit to fetch.
 #[derive(Debug, Args)]
@@ -123,11 +123,9 @@ fn tell(
         return Ok(());
     }
     if taken > 0 {
-        let word = one_or_many!(taken, "card", "cards");
-        output.line(say!(
+        let word = one_or_many(taken, "card", "cards");
+        output.line(format!(
             "Took {taken} {word} to {project}.",
-            taken,
-            word,
             project = ring.project
         ))?;
     }
@@ -137,39 +135,37 @@ fn tell(
         })
     };
     if !pull.take.is_empty() {
-        output.line(say!(
+        output.line(format!(
             "To fetch for {project}, along the wall:",
             project = ring.project
         ))?;
         for &id in &pull.take {
             let hook = state.card(id).and_then(|kept| kept.place.at.hook());
-            let hook = hook.map_or_else(|| word!("tray").to_owned(), |hook| state.mark(hook));
+            let hook = hook.map_or_else(|| "tray".to_owned(), |hook| state.mark(hook));
             output.line(format_args!("  [ ] {hook:<5} {}", card(id)))?;
         }
     }
     if !pull.decant.is_empty() {
-        output.line(word!("From other rings, onto a spare card (ring decant):"))?;
+        output.line("From other rings, onto a spare card (ring decant):")?;
         let put_up = |card| {
             let kept = state.card(card);
             kept.map_or_else(PutUp::default, |kept| state.put_up(&kept.card))
         };
         for of in &pull.decant {
             let amount = of.strands.map_or_else(
-                || word!("some").to_owned(),
+                || "some".to_owned(),
                 |amount| amount_in_words(amount, put_up(of.card)),
             );
             let from = state.ring(of.ring).map_or("", |ring| ring.project.as_str());
-            output.line(say!(
+            output.line(format!(
                 "  [ ] {card}: {amount} from '{from}'",
-                card = card(of.card),
-                amount,
-                from
+                card = card(of.card)
             ))?;
         }
     }
     for (ids, head) in [
-        (&pull.fetch, word!("Kept elsewhere, to be fetched first:")),
-        (&pull.missing, word!("Missing:")),
+        (&pull.fetch, "Kept elsewhere, to be fetched first:"),
+        (&pull.missing, "Missing:"),
     ] {
         if !ids.is_empty() {
             output.line(head)?;
@@ -180,19 +176,19 @@ fn tell(
         }
     }
     if *pull == Pull::default() && taken == 0 {
-        output.line(say!(
+        output.line(format!(
             "There is nothing to fetch for {project}.",
             project = ring.project
         ))?;
     }
-    output.line(word!("On the ring, in the order of the key:"))?;
+    output.line("On the ring, in the order of the key:")?;
     for (at, (line, thread)) in (1..).zip(order(ring)) {
         let place = place_out(state, ring, line, thread);
         let name = state.thread_name(thread);
         let there = if place.on_ring {
             ""
         } else {
-            word!("   not on the ring")
+            "   not on the ring"
         };
         output.line(format_args!(
             "  {at:>3}  {:<2} {}  {name}{there}",
@@ -201,7 +197,7 @@ fn tell(
     }
     let mut notions = ring.key.iter().filter(|line| line.notion().is_some());
     if let Some(first) = notions.next() {
-        output.line(word!("Besides the thread:"))?;
+        output.line("Besides the thread:")?;
         for line in [first].into_iter().chain(notions) {
             let notion = notion_in_words(line);
             output.line(format_args!("       {:<2} {notion}", line.symbol))?;

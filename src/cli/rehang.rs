@@ -17,12 +17,12 @@ use super::failure::Failure;
 use super::number::whole;
 use super::output::Output;
 use super::{change, open};
-use crate::engine::plans::Pace;
+use crate::engine::plans::WorkTimes;
 use crate::exchange::export::CardRef;
-use crate::language::{one_or_many, say, word};
-use crate::stash::command::rehang::{self, Ask, HangStep, RehangPlan, Rows};
+use crate::stash::command::rehang::{self, HangStep, PlanRequest, RehangPlan, Rows};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
+use crate::text::one_or_many;
 
 /// Which plan of a re-hang, and what is wished of it.
 #[derive(Debug, Args)]
@@ -65,7 +65,7 @@ pub struct RehangArgs {
 
 /// The pace of the work, as it is written.
 #[derive(Debug, Clone, Copy)]
-pub struct PaceArg(pub Pace);
+pub struct PaceArg(pub WorkTimes);
 
 impl FromStr for PaceArg {
     type Err = String;
@@ -81,14 +81,14 @@ impl FromStr for PaceArg {
                     .iter()
                     .all(|seconds| (0.0..=86_400.0).contains(seconds)) =>
             {
-                Ok(Self(Pace {
+                Ok(Self(WorkTimes {
                     card,
                     mark,
                     aside,
                     hook,
                 }))
             }
-            _ => Err(word!("give four numbers of seconds, such as 30,20,5,0.3").to_owned()),
+            _ => Err("give four numbers of seconds, such as 30,20,5,0.3".to_owned()),
         }
     }
 }
@@ -141,9 +141,9 @@ pub fn run(args: &RehangArgs, dir: &Path, output: &mut Output) -> Result<(), Fai
 }
 
 /// What is wished of this re-hang.
-fn wishes(state: &State, args: &RehangArgs) -> Result<Ask, Refusal> {
+fn wishes(state: &State, args: &RehangArgs) -> Result<PlanRequest, Refusal> {
     let some = |list: &[String]| (!list.is_empty()).then(|| list.to_vec());
-    Ok(Ask {
+    Ok(PlanRequest {
         order: some(&args.order)
             .map(|names| rehang::order_named(state, &names))
             .transpose()?,
@@ -151,8 +151,8 @@ fn wishes(state: &State, args: &RehangArgs) -> Result<Ask, Refusal> {
             .map(|names| Rows::named(state, &names))
             .transpose()?,
         pins: state.find_cards(&args.pins)?,
-        pace: args.pace.map_or_else(Pace::default, |pace| pace.0),
-        ..Ask::default()
+        pace: args.pace.map_or_else(WorkTimes::default, |pace| pace.0),
+        ..PlanRequest::default()
     })
 }
 
@@ -181,16 +181,12 @@ fn list_json(state: &State, args: &RehangArgs, output: &mut Output) -> Result<()
 fn list_remaining(state: &State, output: &mut Output) -> Result<(), Failure> {
     let left = rehang::remaining(state)?;
     if left.is_empty() {
-        output.line(word!(
-            "Nothing is left to do. To end it: homehook rehang --give-up"
-        ))?;
+        output.line("Nothing is left to do. To end it: homehook rehang --give-up")?;
         return Ok(());
     }
-    list_steps(state, word!("Left to do:"), &left, output)?;
-    output.line(word!("To go on: homehook rehang --go-on"))?;
-    output.line(word!(
-        "To give it up and plan anew: homehook rehang --give-up"
-    ))?;
+    list_steps(state, "Left to do:", &left, output)?;
+    output.line("To go on: homehook rehang --go-on")?;
+    output.line("To give it up and plan anew: homehook rehang --give-up")?;
     Ok(())
 }
 
@@ -214,15 +210,11 @@ fn list(state: &State, args: &RehangArgs, output: &mut Output) -> Result<(), Fai
     let plans = rehang::plans_for(state, &ask)?;
     let shown = plan(&plans, args.plan.unwrap_or(1))?;
     if plans.iter().all(|plan| plan.steps.is_empty()) {
-        output.line(word!(
-            "Nothing is to be done: every card has a home, in order and well spread."
-        ))?;
+        output.line("Nothing is to be done: every card has a home, in order and well spread.")?;
         return Ok(());
     }
     if plans.first().is_some_and(|plan| plan.steps.is_empty()) {
-        output.line(word!(
-            "Nothing needs to be done: every card has a home, in order."
-        ))?;
+        output.line("Nothing needs to be done: every card has a home, in order.")?;
     }
     for line in plans_in_table(&plans) {
         output.line(line)?;
@@ -238,13 +230,12 @@ fn list(state: &State, args: &RehangArgs, output: &mut Output) -> Result<(), Fai
     }
     list_steps(
         state,
-        &say!("Plan {n}, step by step:", n),
+        &format!("Plan {n}, step by step:"),
         &shown.steps,
         output,
     )?;
-    output.line(say!(
+    output.line(format!(
         "To do it: homehook rehang --apply {n}{again}",
-        n,
         again = again(args)
     ))?;
     Ok(())
@@ -319,7 +310,7 @@ fn apply(n: usize, args: &RehangArgs, dir: &Path, output: &mut Output) -> Result
     };
     let (writing, now, (events, report)) = open::writing(dir, output, ask)?;
     writing.commit_all(now, &events, output)?;
-    report.say(json!({"applied": n}), &say!("Plan {n} is done", n), output)
+    report.say(json!({"applied": n}), &format!("Plan {n} is done"), output)
 }
 
 /// Does what is left of the re-hang underway.
@@ -337,7 +328,7 @@ fn go_on(args: &RehangArgs, dir: &Path, output: &mut Output) -> Result<(), Failu
     };
     let (writing, now, (events, report)) = change::ask(dir, output, ask)?;
     writing.commit_all(now, &events, output)?;
-    report.say(json!({}), word!("The re-hang is done"), output)
+    report.say(json!({}), "The re-hang is done", output)
 }
 
 fn give_up(dir: &Path, output: &mut Output) -> Result<(), Failure> {
@@ -381,20 +372,18 @@ impl Report {
             return Ok(());
         }
         if self.words.is_empty() {
-            output.line(word!("Nothing was to be done."))?;
+            output.line("Nothing was to be done.")?;
             return Ok(());
         }
         for (line, at) in self.words.iter().zip(1..) {
             output.line(format_args!("{at:>4}. {line}"))?;
         }
-        let steps = |n: usize| format!("{n} {}", one_or_many!(n, "step", "steps"));
+        let steps = |n: usize| format!("{n} {}", one_or_many(n, "step", "steps"));
         let done = steps(self.words.len());
         match self.left {
             0 => output.line(format_args!("{end}: {done}."))?,
-            left => output.line(say!(
-                "{done} done, {left} left. To go on: homehook rehang --go-on",
-                done,
-                left
+            left => output.line(format!(
+                "{done} done, {left} left. To go on: homehook rehang --go-on"
             ))?,
         }
         Ok(())

@@ -11,7 +11,7 @@ use super::output::Output;
 use crate::journal::backup;
 use crate::journal::restore::{self, Copy, Lacking};
 use crate::journal::store::{PATIENCE, Store};
-use crate::language::{one_or_many, say, word};
+use crate::text::one_or_many;
 
 /// A backup and what is in it.
 #[derive(Serialize)]
@@ -51,9 +51,7 @@ pub fn list(dir: &Path, output: &mut Output) -> Result<(), Failure> {
         return Ok(());
     }
     if backups.is_empty() {
-        output.line(word!(
-            "There is no backup yet. One is made every day the stash is changed."
-        ))?;
+        output.line("There is no backup yet. One is made every day the stash is changed.")?;
         return Ok(());
     }
     for BackupOut {
@@ -64,19 +62,16 @@ pub fn list(dir: &Path, output: &mut Output) -> Result<(), Failure> {
     } in &backups
     {
         match (events, problem) {
-            (Some(1), _) => output.line(say!("{date}  1 change, sound", date))?,
-            (Some(events), _) => {
-                output.line(say!("{date}  {events} changes, sound", date, events))?
-            }
-            (None, problem) => output.line(say!(
+            (Some(1), _) => output.line(format!("{date}  1 change, sound"))?,
+            (Some(events), _) => output.line(format!("{date}  {events} changes, sound"))?,
+            (None, problem) => output.line(format!(
                 "{date}  not sound: {why}",
-                date,
                 why = problem.as_deref().unwrap_or_default()
             ))?,
         }
     }
     if backups.iter().any(|backup| backup.sound) {
-        output.line(word!("To go back to one: homehook check --restore DATE"))?;
+        output.line("To go back to one: homehook check --restore DATE")?;
     }
     Ok(())
 }
@@ -100,29 +95,27 @@ pub fn run(dir: &Path, which: &str, another: bool, output: &mut Output) -> Resul
         }))?;
         return Ok(());
     }
-    output.line(say!(
+    output.line(format!(
         "The record is now that of {from}, with {events} {changes}.",
         from = from.display(),
         events = restored.events,
-        changes = one_or_many!(restored.events, "change", "changes")
+        changes = one_or_many(restored.events, "change", "changes")
     ))?;
     output.line(match restored.lacking {
-        Lacking::Exactly(0) => word!("It lacks nothing of the one before.").to_owned(),
-        Lacking::Exactly(1) => word!("It lacks 1 change of the one before.").to_owned(),
+        Lacking::Exactly(0) => "It lacks nothing of the one before.".to_owned(),
+        Lacking::Exactly(1) => "It lacks 1 change of the one before.".to_owned(),
         Lacking::Exactly(lacking) => {
-            say!("It lacks {lacking} changes of the one before.", lacking)
+            format!("It lacks {lacking} changes of the one before.")
         }
-        Lacking::AtLeast(lacking) => say!(
-            "It lacks the change that was recorded last here, {lacking} at least.",
-            lacking
-        ),
+        Lacking::AtLeast(lacking) => {
+            format!("It lacks the change that was recorded last here, {lacking} at least.")
+        }
         Lacking::Unknown => {
-            word!("There was no record to compare it with, so what it lacks is not known.")
-                .to_owned()
+            "There was no record to compare it with, so what it lacks is not known.".to_owned()
         }
     })?;
     if let Some(aside) = aside {
-        output.line(say!("The one before is kept as {aside}.", aside))?;
+        output.line(format!("The one before is kept as {aside}."))?;
     }
     Ok(())
 }

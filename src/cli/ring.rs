@@ -14,7 +14,6 @@ use super::pull::PullArgs;
 use super::thread::DecantArgs;
 use super::{change, fabric, key, open, plain, progress, pull, thread};
 use crate::exchange::export::{CardOut, CardRef, RingOut};
-use crate::language::{say, word};
 use crate::model::ids::RingId;
 use crate::model::thread::{Strands, ThreadPart};
 use crate::stash::change::{Amount, Change};
@@ -24,7 +23,7 @@ use crate::stash::forgotten::forgotten;
 use crate::stash::kit::low::{low, low_in_words};
 use crate::stash::kit::words::amount_in_words;
 use crate::stash::refusal::Refusal;
-use crate::stash::state::{Kept, State};
+use crate::stash::state::{CardState, State};
 
 /// What to do with rings.
 #[derive(Debug, Subcommand)]
@@ -190,14 +189,14 @@ fn change(
     let ring = ring_of(&changed.event.act).and_then(|id| state.ring(id));
     // A card that was put off is told, or it would be taken for hung.
     let put_away = ring.filter(|_| matches!(changed.event.act, Act::Return { .. }));
-    let stay: Vec<(&Kept, Refusal)> = put_away
+    let stay: Vec<(&CardState, Refusal)> = put_away
         .into_iter()
         .flat_map(|ring| ring::spares_that_stay(state, ring))
         .collect();
     if !output.is_json() {
         output.line(format_args!("{words}."))?;
         for (whole, strands) in wound(state, &changed.event) {
-            output.line(say!(
+            output.line(format!(
                 "  {amount} of a spare card wound back onto {whole}  {name}: {whole2}",
                 amount = amount_in_words(strands, state.put_up(&whole.card)),
                 whole = state.card_name(whole),
@@ -241,7 +240,7 @@ fn change(
 }
 
 /// The spare cards that an event wound back: the card each went onto, and how much was on it.
-fn wound<'a>(state: &'a State, event: &'a Event) -> impl Iterator<Item = (&'a Kept, Strands)> {
+fn wound<'a>(state: &'a State, event: &'a Event) -> impl Iterator<Item = (&'a CardState, Strands)> {
     let strands_of = |id| {
         let lots = event.changes.iter().filter_map(|change| match change {
             Change::Thread {
@@ -288,9 +287,9 @@ fn list(state: &State, output: &mut Output) -> Result<(), Failure> {
             .iter()
             .map(|one| {
                 let what = if one.parked.is_some() {
-                    word!("parked")
+                    "parked"
                 } else {
-                    word!("idle")
+                    "idle"
                 };
                 json!({"project": one.ring.project, "what": what, "days": one.days})
             })
@@ -308,23 +307,22 @@ fn list(state: &State, output: &mut Output) -> Result<(), Failure> {
             output.line(format_args!("  {}", cards.join(", ")))?;
         }
         for low in low(state, ring) {
-            output.line(say!("  Low: {low}.", low = low_in_words(state, &low)))?;
+            output.line(format!("  Low: {low}.", low = low_in_words(state, &low)))?;
         }
         if let Some(one) = forgotten.iter().find(|one| one.ring.id == ring.id) {
             let what = if one.parked.is_some() {
-                word!("still hanging there")
+                "still hanging there"
             } else {
-                word!("no card came to it")
+                "no card came to it"
             };
-            output.line(say!(
+            output.line(format!(
                 "  {what} for {days} days: put it away?",
-                what,
                 days = one.days
             ))?;
         }
     }
     if state.rings().len() == 0 {
-        output.line(word!("There are no rings yet."))?;
+        output.line("There are no rings yet.")?;
     }
     Ok(())
 }

@@ -11,14 +11,13 @@ use super::output::Output;
 use super::{change, list, open};
 use crate::exchange::export::{CardRef, WhereaboutsOut};
 use crate::exchange::{SeenFile, read_roll_call};
-use crate::language::{say, word};
 use crate::model::board::{Board, HookRef};
 use crate::model::ids::CardId;
 use crate::model::whereabouts::Place;
 use crate::stash::command::rehang::Rows;
 use crate::stash::refusal::Refusal;
 use crate::stash::rollcall::{self, Report, Seen, Stop, run_name, sightings, stop};
-use crate::stash::state::{Kept, State};
+use crate::stash::state::{CardState, State};
 use crate::stash::words::act_in_words;
 
 /// What was looked at, and what was seen.
@@ -97,7 +96,7 @@ fn lines(state: &State, board: &Board, run: &[HookRef]) -> Vec<String> {
     let stops: Vec<Stop<'_>> = open.map(|&hook| stop(state, hook)).collect();
     let runs = stops.chunk_by(|a, b| a.is_free() && b.is_free());
     runs.map(|run| match run {
-        [first, .., last] => say!(
+        [first, .., last] => format!(
             "  [ ] {board} to {board2}: nothing",
             board = board.mark(first.hook),
             board2 = board.mark(last.hook)
@@ -109,12 +108,12 @@ fn lines(state: &State, board: &Board, run: &[HookRef]) -> Vec<String> {
 
 /// `[ ] A01: 310 slate; 9 is out (on the ring 'Harbour')`.
 fn line(state: &State, stop: &Stop<'_>) -> String {
-    let name = |kept: &&Kept| {
+    let name = |kept: &&CardState| {
         let number = state.card_name(kept);
         match (kept.card.name.as_str(), kept.home) {
             (name, Some(home)) if home != stop.hook => {
                 let mark = state.mark(home);
-                say!("{number} {name} (lives on {mark})", number, name, mark).replace("  ", " ")
+                format!("{number} {name} (lives on {mark})").replace("  ", " ")
             }
             ("", _) => number,
             (name, _) => format!("{number} {name}"),
@@ -122,12 +121,12 @@ fn line(state: &State, stop: &Stop<'_>) -> String {
     };
     let mut text: Vec<String> = stop.hang.iter().map(name).collect();
     if text.is_empty() {
-        text.push(word!("nothing").to_owned());
+        text.push("nothing".to_owned());
     }
     let text = text.join(", ");
     let out = stop.out.iter().map(|kept| {
         let (name, place) = (state.card_name(kept), state.place_in_words(kept));
-        say!("; {name} is out ({place})", name, place)
+        format!("; {name} is out ({place})")
     });
     let mark = state.mark(stop.hook);
     format!("  [ ] {mark}: {text}{}", out.collect::<String>())
@@ -135,8 +134,8 @@ fn line(state: &State, stop: &Stop<'_>) -> String {
 
 fn hook_json(state: &State, stop: &Stop<'_>) -> Value {
     let board = state.board(stop.hook.board);
-    let card = |kept: &&Kept| CardRef::of(state, kept);
-    let out = |kept: &&Kept| {
+    let card = |kept: &&CardState| CardRef::of(state, kept);
+    let out = |kept: &&CardState| {
         let whereabouts = WhereaboutsOut::of(state, kept);
         json!({"card": CardRef::of(state, kept), "whereabouts": whereabouts})
     };
@@ -216,33 +215,27 @@ fn say(
     for of in &report.misplaced {
         let (name, seen) = (name(of.card), state.mark(of.seen));
         let recorded = recorded_in_words(state, of.card, &of.recorded);
-        output.line(say!(
-            "  {name} hangs on {seen}; the record had it {recorded}.",
-            name,
-            seen,
-            recorded
+        output.line(format!(
+            "  {name} hangs on {seen}; the record had it {recorded}."
         ))?;
     }
     for of in &report.missing {
         let recorded = recorded_in_words(state, of.card, &of.recorded);
-        output.line(say!(
+        output.line(format!(
             "  {name} is not there; the record had it {recorded}.",
-            name = name(of.card),
-            recorded
+            name = name(of.card)
         ))?;
     }
     for of in &seen.unknown {
         let (line, text) = (of.line, &of.text);
-        output.line(say!(
-            "  line {line}: no card of the stash is called {text}.",
-            line,
-            text
+        output.line(format!(
+            "  line {line}: no card of the stash is called {text}."
         ))?;
     }
     let right = report.misplaced.is_empty() && report.missing.is_empty();
     match applied {
-        Some(_) if !right => output.line(word!("The record now says so."))?,
-        None if !right => output.line(word!("To make the record say so, add --apply."))?,
+        Some(_) if !right => output.line("The record now says so.")?,
+        None if !right => output.line("To make the record say so, add --apply.")?,
         _ => {}
     }
     Ok(())
@@ -251,7 +244,7 @@ fn say(
 /// Where the record had a card, in words.
 fn recorded_in_words(state: &State, card: CardId, recorded: &Place) -> String {
     state.card(card).map_or_else(String::new, |kept| {
-        state.place_in_words(&Kept {
+        state.place_in_words(&CardState {
             place: recorded.clone(),
             ..kept.clone()
         })

@@ -11,7 +11,7 @@ use super::output::Output;
 use super::time;
 use crate::journal::salvage;
 use crate::journal::store::Store;
-use crate::language::{one_or_many, say, word};
+use crate::text::one_or_many;
 
 /// Something that is not in the new stash.
 #[derive(Serialize)]
@@ -65,31 +65,27 @@ pub fn run(dir: &Path, into: &Path, output: &mut Output) -> Result<(), Failure> 
         }))?;
         return Ok(());
     }
-    let changes = one_or_many!(taken, "change", "changes");
-    output.line(say!(
+    let changes = one_or_many(taken, "change", "changes");
+    output.line(format!(
         "A new stash with {taken} {changes} is in {into}. The one in {dir} is as it was.",
-        taken,
-        changes,
         into = into.display(),
         dir = dir.display()
     ))?;
     if saved.left_out.is_empty() {
-        output.line(word!("Nothing was left out."))?;
+        output.line("Nothing was left out.")?;
         return Ok(());
     }
-    output.line(word!("Left out, and to be made again where it is wanted:"))?;
+    output.line("Left out, and to be made again where it is wanted:")?;
     let now = Timestamp::now();
     for left in &saved.left_out {
         let what = left.what_with_time(|made| time::at(made, now));
         let reason = &left.reason;
         match left.line {
-            Some(line) => {
-                output.line(say!("  line {line}: {what} ({reason})", line, what, reason))?
-            }
+            Some(line) => output.line(format!("  line {line}: {what} ({reason})"))?,
             None => output.line(format_args!("  {what} ({reason})"))?,
         }
     }
-    output.line(say!(
+    output.line(format!(
         "Look it over (homehook --stash {into} board show), hold the wall against it with a \
          roll call, and then go on with that folder.",
         into = into.display()

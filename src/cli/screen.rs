@@ -14,7 +14,6 @@ use super::output::Output;
 use super::plain;
 use crate::journal::Notice;
 use crate::journal::store::Store;
-use crate::language::word;
 use crate::stash::count::Counts;
 use crate::stash::state::State;
 
@@ -64,9 +63,9 @@ pub fn print(state: &State, output: &mut Output) -> Result<(), Failure> {
         output.line("")?;
     }
     if state.boards().len() == 0 {
-        output.line(word!(
-            "There is no board yet. Put one up: homehook board new NAME --rows R --columns C"
-        ))?;
+        output.line(
+            "There is no board yet. Put one up: homehook board new NAME --rows R --columns C",
+        )?;
     } else {
         output.line(plain::legend())?;
     }

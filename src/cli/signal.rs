@@ -2,7 +2,7 @@
 
 /// Lets a write beyond the size a file may have here fail with an error, as one on a full disk does,
 /// instead of ending the program. Where there is no such signal, nothing happens.
-pub fn outlive_full_files() {
+pub fn ignore_sigxfsz() {
     #[cfg(unix)]
     {
         use std::sync::Arc;

@@ -12,7 +12,6 @@ use super::number::whole;
 use super::output::Output;
 use crate::exchange::export::CardOut;
 use crate::exchange::export::LowOut;
-use crate::language::say;
 use crate::model::ids::CardId;
 use crate::model::thread::Strands;
 use crate::stash::change::Change;
@@ -140,7 +139,7 @@ fn change(
     }
     output.line(format_args!("{words}."))?;
     for kept in touched {
-        output.line(say!(
+        output.line(format!(
             "  {card}  {name}: {amount} on it, {place}",
             card = state.card_name(kept),
             name = kept.card.name,
@@ -149,7 +148,7 @@ fn change(
         ))?;
     }
     if let Some(low) = low {
-        output.line(say!("  Low: {low}.", low = low_in_words(state, &low)))?;
+        output.line(format!("  Low: {low}.", low = low_in_words(state, &low)))?;
     }
     Ok(())
 }

@@ -3,7 +3,7 @@
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
 
-use crate::language::{one_or_many, say, word};
+use crate::text::one_or_many;
 
 pub use crate::tui::view::day_and_time as at;
 
@@ -30,16 +30,11 @@ pub fn since(at: Timestamp, now: Timestamp) -> String {
         "%-d %b %Y"
     };
     let count = days(at, now);
-    let word = one_or_many!(count, "day", "days");
+    let word = one_or_many(count, "day", "days");
     if count == 0 {
-        word!("since today").to_owned()
+        "since today".to_owned()
     } else {
-        say!(
-            "since {form} ({count} {word})",
-            form = then.strftime(form),
-            count,
-            word
-        )
+        format!("since {form} ({count} {word})", form = then.strftime(form))
     }
 }
 

@@ -10,14 +10,13 @@ use super::failure::Failure;
 use super::open;
 use super::output::Output;
 use crate::exchange::export::CardOut;
-use crate::language::{say, word};
 use crate::model::ids::CardId;
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::event::Act;
-use crate::stash::history::Past;
+use crate::stash::history::UndoEntry;
 use crate::stash::put_right::{again_in_words, moved};
 use crate::stash::refusal::Refusal;
-use crate::stash::state::{Kept, State};
+use crate::stash::state::{CardState, State};
 use crate::stash::words::act_in_words;
 
 /// What was taken back or done again.
@@ -31,7 +30,7 @@ struct Done {
 
 impl Done {
     /// Notes what is about to be taken back or done again.
-    fn note(&mut self, state: &State, past: &Past) {
+    fn note(&mut self, state: &State, past: &UndoEntry) {
         for card in moved(&past.event) {
             let at = || state.card(card).map(|kept| kept.place.at.clone());
             let was = self.moved.remove(&card).map_or_else(at, |(was, _)| was);
@@ -40,7 +39,7 @@ impl Done {
     }
 
     /// The cards that are somewhere else now than before all of it, in board order.
-    fn elsewhere<'a>(&self, state: &'a State) -> Vec<&'a Kept> {
+    fn elsewhere<'a>(&self, state: &'a State) -> Vec<&'a CardState> {
         let moved = self.moved.iter();
         let cards = moved.filter_map(|(&card, (was, _))| {
             let kept = state.card(card)?;
@@ -68,7 +67,7 @@ pub fn undo(count: u32, dir: &Path, output: &mut Output) -> Result<(), Failure> 
     if done.events.is_empty() {
         return Err(Refusal::NothingToUndo.into());
     }
-    let words = word!("Taken back");
+    let words = "Taken back";
     tell("undone", words, store.state(), &done, count, output)
 }
 
@@ -89,7 +88,7 @@ pub fn redo(count: u32, dir: &Path, output: &mut Output) -> Result<(), Failure> 
     if done.events.is_empty() {
         return Err(Refusal::NothingToRedo.into());
     }
-    let words = word!("Done again");
+    let words = "Done again";
     tell("redone", words, store.state(), &done, count, output)
 }
 
@@ -126,10 +125,9 @@ fn tell(
         }
     }
     if done.events.len() < count as usize {
-        output.line(say!(
+        output.line(format!(
             "There is nothing more: {done} of {count}.",
-            done = done.events.len(),
-            count
+            done = done.events.len()
         ))?;
     }
     Ok(())

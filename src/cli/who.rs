@@ -2,7 +2,7 @@
 
 use std::env;
 
-use crate::model::who::{NotAName, Who};
+use crate::model::who::{ParseNameError, Who};
 
 /// What was said about the name; empty turns it off.
 #[derive(Debug, Clone)]
@@ -10,10 +10,10 @@ pub struct ByArg(Option<Who>);
 
 impl ByArg {
     /// Reads what was typed.
-    pub fn read(text: &str) -> Result<Self, NotAName> {
+    pub fn read(text: &str) -> Result<Self, ParseNameError> {
         match Who::new(text) {
             Ok(who) => Ok(Self(Some(who))),
-            Err(NotAName::Empty) => Ok(Self(None)),
+            Err(ParseNameError::Empty) => Ok(Self(None)),
             Err(other) => Err(other),
         }
     }

@@ -2,25 +2,24 @@
 
 use super::error::shown;
 use super::table::Delimiter;
-use crate::language::say;
 
 /// The most skeins or lengths a row may speak of: as many as an amount of a lot can be.
 pub const MOST: f64 = u32::MAX as f64;
 
 /// The text is no amount.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
-pub(super) enum NotAnAmount {
-    #[error("{}", say!("'{it}' is not an amount; write digits such as 3 or 2.5", it = _0))]
+pub(super) enum ParseAmountError {
+    #[error("'{it}' is not an amount; write digits such as 3 or 2.5", it = _0)]
     NotDigits(String),
-    #[error("{}", say!("'{it}' is less than nothing; write 0 or more", it = _0))]
+    #[error("'{it}' is less than nothing; write 0 or more", it = _0)]
     Negative(String),
-    #[error("{}", say!("'{it}' may be read in two ways; write it without a comma", it = _0))]
+    #[error("'{it}' may be read in two ways; write it without a comma", it = _0)]
     TwoWays(String),
-    #[error("{}", say!("'{found}' is too many; {most} is the most", found, most))]
+    #[error("'{found}' is too many; {most} is the most")]
     TooMany { found: String, most: f64 },
-    #[error("{}", say!("'{it}' is not a whole number; uncut skeins are counted whole", it = _0))]
+    #[error("'{it}' is not a whole number; uncut skeins are counted whole", it = _0)]
     NotWhole(String),
-    #[error("{}", say!("'{it}' is not a whole number; write digits such as 240", it = _0))]
+    #[error("'{it}' is not a whole number; write digits such as 240", it = _0)]
     NotACount(String),
 }
 
@@ -28,9 +27,9 @@ pub(super) enum NotAnAmount {
 ///
 /// Where the comma separates fields, a quoted `1,500` is a thousand and a half to one person and
 /// one and a half to another, so it is refused.
-fn read(text: &str, delimiter: Delimiter, most: f64) -> Result<f64, NotAnAmount> {
+fn read(text: &str, delimiter: Delimiter, most: f64) -> Result<f64, ParseAmountError> {
     let text = text.trim();
-    let not_digits = || NotAnAmount::NotDigits(shown(text));
+    let not_digits = || ParseAmountError::NotDigits(shown(text));
     let decimal = |c: char| c == '.' || c == ',';
     let digits = |text: &str| text.bytes().all(|byte| byte.is_ascii_digit());
     let (positive, sign) = match text.strip_prefix(['-', '\u{2212}']) {
@@ -42,15 +41,15 @@ fn read(text: &str, delimiter: Delimiter, most: f64) -> Result<f64, NotAnAmount>
         return Err(not_digits());
     }
     if sign {
-        return Err(NotAnAmount::Negative(shown(text)));
+        return Err(ParseAmountError::Negative(shown(text)));
     }
     let thousands = (1..=3).contains(&whole.len()) && !whole.starts_with('0');
     if delimiter == Delimiter::Comma && text.contains(',') && fraction.len() == 3 && thousands {
-        return Err(NotAnAmount::TwoWays(shown(text)));
+        return Err(ParseAmountError::TwoWays(shown(text)));
     }
     let value: f64 = text.replace(',', ".").parse().map_err(|_| not_digits())?;
     if value > most {
-        return Err(NotAnAmount::TooMany {
+        return Err(ParseAmountError::TooMany {
             found: shown(text),
             most,
         });
@@ -59,21 +58,21 @@ fn read(text: &str, delimiter: Delimiter, most: f64) -> Result<f64, NotAnAmount>
 }
 
 /// Reads skeins, 0 to [`MOST`], parts allowed.
-pub(super) fn skeins(text: &str, delimiter: Delimiter) -> Result<f64, NotAnAmount> {
+pub(super) fn skeins(text: &str, delimiter: Delimiter) -> Result<f64, ParseAmountError> {
     read(text, delimiter, MOST)
 }
 
 /// Reads lengths, 0 to [`MOST`], parts allowed: of six strands, 3.33 is three lengths and two
 /// strands.
-pub(super) fn lengths(text: &str, delimiter: Delimiter) -> Result<f64, NotAnAmount> {
+pub(super) fn lengths(text: &str, delimiter: Delimiter) -> Result<f64, ParseAmountError> {
     read(text, delimiter, MOST)
 }
 
 /// Reads uncut skeins, 0 to [`MOST`], whole.
-pub(super) fn reserve(text: &str, delimiter: Delimiter) -> Result<u32, NotAnAmount> {
+pub(super) fn reserve(text: &str, delimiter: Delimiter) -> Result<u32, ParseAmountError> {
     let value = skeins(text, delimiter)?;
     if value.fract() != 0.0 {
-        return Err(NotAnAmount::NotWhole(shown(text)));
+        return Err(ParseAmountError::NotWhole(shown(text)));
     }
     // Whole and from 0 to `u32::MAX`, so the cast is exact.
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
@@ -81,10 +80,10 @@ pub(super) fn reserve(text: &str, delimiter: Delimiter) -> Result<u32, NotAnAmou
 }
 
 /// Reads a whole number from 0 to `most`.
-pub(super) fn count(text: &str, delimiter: Delimiter, most: u32) -> Result<u32, NotAnAmount> {
+pub(super) fn count(text: &str, delimiter: Delimiter, most: u32) -> Result<u32, ParseAmountError> {
     let value = read(text, delimiter, f64::from(most))?;
     if value.fract() != 0.0 {
-        return Err(NotAnAmount::NotACount(shown(text)));
+        return Err(ParseAmountError::NotACount(shown(text)));
     }
     // Whole and from 0 to `most`, so the cast is exact.
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
@@ -92,7 +91,11 @@ pub(super) fn count(text: &str, delimiter: Delimiter, most: u32) -> Result<u32, 
 }
 
 /// Reads a measure from 0 to `most`, rounded up to a whole number.
-pub(super) fn rounded_up(text: &str, delimiter: Delimiter, most: u32) -> Result<u32, NotAnAmount> {
+pub(super) fn rounded_up(
+    text: &str,
+    delimiter: Delimiter,
+    most: u32,
+) -> Result<u32, ParseAmountError> {
     let value = read(text, delimiter, f64::from(most))?;
     // From 0 to `most`, which is whole.
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
@@ -141,7 +144,7 @@ mod tests {
             assert!(
                 matches!(
                     skeins(text, Delimiter::Semicolon),
-                    Err(NotAnAmount::NotDigits(_))
+                    Err(ParseAmountError::NotDigits(_))
                 ),
                 "{text}"
             );
@@ -149,18 +152,18 @@ mod tests {
         let comma = Delimiter::Comma;
         for text in ["-1", "-0", "\u{2212}2"] {
             assert!(
-                matches!(lengths(text, comma), Err(NotAnAmount::Negative(_))),
+                matches!(lengths(text, comma), Err(ParseAmountError::Negative(_))),
                 "{text}"
             );
         }
         assert!(matches!(
             skeins("1,500", comma),
-            Err(NotAnAmount::TwoWays(_))
+            Err(ParseAmountError::TwoWays(_))
         ));
         for text in ["4294967295.1", "4294967296", &"9".repeat(400)] {
             assert!(matches!(
                 skeins(text, comma),
-                Err(NotAnAmount::TooMany { .. })
+                Err(ParseAmountError::TooMany { .. })
             ));
         }
         assert_eq!(lengths("4294967295", comma), Ok(MOST));
@@ -168,11 +171,11 @@ mod tests {
         assert_eq!(reserve("4294967295", comma), Ok(u32::MAX));
         assert!(matches!(
             reserve("1.5", comma),
-            Err(NotAnAmount::NotWhole(_))
+            Err(ParseAmountError::NotWhole(_))
         ));
         assert!(matches!(
             count("1.740", comma, 10_000),
-            Err(NotAnAmount::NotACount(_))
+            Err(ParseAmountError::NotACount(_))
         ));
         assert!(count("1741", comma, 1_740).is_err());
     }

@@ -1,7 +1,6 @@
 //! A buy list as a file: for the shop, and to be brought in when the skeins are home.
 
 use super::{guard, table};
-use crate::language::say;
 use crate::model::colour::Srgb;
 use crate::model::range::PutUp;
 use crate::model::thread::Strands;
@@ -55,17 +54,12 @@ fn why_in_words(state: &State, why: &Why, put_up: PutUp) -> String {
         Some(short) if short > Strands(0) => {
             let used = used_in_words(why.used, why.still_needed, put_up);
             let used = used.map_or_else(String::new, |used| format!(" ({used})"));
-            say!(
+            format!(
                 "'{project}' is short by {amount}{used}",
-                project,
-                amount = amount_in_words(short, put_up),
-                used
+                amount = amount_in_words(short, put_up)
             )
         }
-        _ => say!(
-            "'{project}' has it in its key and does not say how much",
-            project
-        ),
+        _ => format!("'{project}' has it in its key and does not say how much"),
     }
 }
 

@@ -6,7 +6,6 @@ use super::error::{FileError, shown};
 use super::header::{Column, Header};
 use super::sheet::rows_of;
 use super::table::Row;
-use crate::language::say;
 use crate::model::colour::Srgb;
 
 /// The most columns that are looked at.
@@ -61,7 +60,7 @@ impl Columns {
     /// What a column is called: what stands above it, else its place.
     fn title(&self, at: usize, first: Option<&str>) -> String {
         let named = first.filter(|title| self.header && !title.trim().is_empty());
-        named.map_or_else(|| say!("column {at}", at = at + 1), shown)
+        named.map_or_else(|| format!("column {at}", at = at + 1), shown)
     }
 }
 

@@ -1,11 +1,10 @@
 //! Why a file, or a row of it, was not taken.
 
-use super::amount::NotAnAmount;
+use super::amount::ParseAmountError;
 use super::header::Column;
 use super::table::Fault;
-use crate::language::say;
-use crate::model::colour::NotAColour;
-use crate::model::label::{NotALabel, is_invisible};
+use crate::model::colour::ParseColourError;
+use crate::model::label::{ParseLabelError, is_invisible};
 
 /// The most bytes a file may have, 64 MiB.
 pub const LARGEST_FILE: usize = 64 << 20;
@@ -18,41 +17,32 @@ pub const LONGEST_FIELD: usize = 1_000;
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum FileError {
     /// More than [`LARGEST_FILE`] bytes.
-    #[error("{}", say!(
-        "the file has {bytes} bytes; a list may have up to {LARGEST_FILE}",
-        bytes,
-        LARGEST_FILE
-    ))]
+    #[error("the file has {bytes} bytes; a list may have up to {LARGEST_FILE}")]
     TooLarge {
         /// Its size.
         bytes: usize,
     },
     /// More than [`MOST_ROWS`] rows.
-    #[error("{}", say!(
+    #[error(
         "the file has more than {MOST_ROWS} rows, which is the most; split it into smaller files and \
-         bring them in one after the other",
-        MOST_ROWS
-    ))]
+         bring them in one after the other"
+    )]
     TooManyRows,
     /// Not UTF-8.
-    #[error("{}", say!("line {line} is not UTF-8 text; save the file again as 'CSV UTF-8'", line))]
+    #[error("line {line} is not UTF-8 text; save the file again as 'CSV UTF-8'")]
     NotUtf8 {
         /// The first line that is not, counted from 1.
         line: u64,
     },
     /// Nothing but empty lines.
-    #[error("{}", say!("the file is empty; its first line must name the columns"))]
+    #[error("the file is empty; its first line must name the columns")]
     Empty,
     /// Nothing below the header.
-    #[error("{}", say!("the file has a line of column names and no rows below it"))]
+    #[error("the file has a line of column names and no rows below it")]
     NoRows,
     /// No column says which number a row is about.
-    #[error("{}", say!(
-        "no column is called 'number'; the columns found are {list}; those understood are \
-         {list2}",
-        list = list(found),
-        list2 = list(known)
-    ))]
+    #[error("no column is called 'number'; the columns found are {list}; those understood are \
+         {list2}", list = list(found), list2 = list(known))]
     NoNumberColumn {
         /// The headers as they stand, shortened.
         found: Vec<String>,
@@ -60,12 +50,7 @@ pub enum FileError {
         known: Vec<Column>,
     },
     /// Two headers mean the same column.
-    #[error("{}", say!(
-        "'{first}' and '{second}' both mean the column '{column}'; rename or delete one",
-        first,
-        second,
-        column
-    ))]
+    #[error("'{first}' and '{second}' both mean the column '{column}'; rename or delete one")]
     ColumnTwice {
         /// What they mean.
         column: Column,
@@ -75,8 +60,8 @@ pub enum FileError {
         second: String,
     },
     /// The rows cannot be told apart.
-    #[error("{}", say!("line {line}: {fault}", line = fault.line, fault))]
-    Broken {
+    #[error("line {line}: {fault}", line = fault.line)]
+    Violation {
         /// Where and why.
         fault: Fault,
     },
@@ -84,7 +69,7 @@ pub enum FileError {
 
 impl From<Fault> for FileError {
     fn from(fault: Fault) -> Self {
-        Self::Broken { fault }
+        Self::Violation { fault }
     }
 }
 
@@ -93,43 +78,36 @@ impl From<Fault> for FileError {
 pub(super) enum RowError {
     #[error(transparent)]
     Fault(#[from] Fault),
-    #[error("{}", say!("the number is empty"))]
+    #[error("the number is empty")]
     NumberEmpty,
-    #[error("{}", say!("the hook is empty; write its mark, such as C07"))]
+    #[error("the hook is empty; write its mark, such as C07")]
     HookEmpty,
-    #[error("{}", say!(
-        "the {column} has {characters} characters; {LONGEST_FIELD} is the most",
-        column,
-        characters,
-        LONGEST_FIELD
-    ))]
+    #[error("the {column} has {characters} characters; {LONGEST_FIELD} is the most")]
     FieldTooLong { column: Column, characters: usize },
-    #[error("{}", say!(
-        "the {column} has an invisible or control character (U+{character}); take it out",
-        column,
-        character = format!("{:04X}", u32::from(*character))
-    ))]
+    #[error("the {column} has an invisible or control character (U+{character}); take it out", character = format!("{:04X}", u32::from(*character)))]
     Invisible { column: Column, character: char },
     #[error(transparent)]
-    Colour(#[from] NotAColour),
+    Colour(#[from] ParseColourError),
     #[error("{column}: {reason}")]
-    Label { column: Column, reason: NotALabel },
+    Label {
+        column: Column,
+        reason: ParseLabelError,
+    },
     #[error("{column}: {reason}")]
-    Amount { column: Column, reason: NotAnAmount },
-    #[error("{}", say!(
+    Amount {
+        column: Column,
+        reason: ParseAmountError,
+    },
+    #[error(
         "this row says both lengths and skeins are on the card; keep one, and put uncut \
          skeins under 'reserve'"
-    ))]
+    )]
     TwoAmounts,
-    #[error("{}", say!(
-        "the number is in the file already, on line {first}; keep one of the two",
-        first
-    ))]
+    #[error("the number is in the file already, on line {first}; keep one of the two")]
     Duplicate { first: u64 },
-    #[error("{}", say!(
-        "this dye lot of the number is in the file already, on line {first}; keep one of the two",
-        first
-    ))]
+    #[error(
+        "this dye lot of the number is in the file already, on line {first}; keep one of the two"
+    )]
     DuplicateLot { first: u64 },
 }
 
@@ -141,7 +119,7 @@ fn list<T: std::fmt::Display>(names: &[T]) -> String {
     let first = first.join(", ");
     match names.len().saturating_sub(MOST) {
         0 => first,
-        rest => say!("{first} and {rest} more", first, rest),
+        rest => format!("{first} and {rest} more"),
     }
 }
 

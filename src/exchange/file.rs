@@ -7,7 +7,6 @@ use std::path::Path;
 
 pub use super::place::is_inside;
 use super::unfinished::new_file;
-use crate::language::say;
 
 /// The most bytes that a file of settings may have, 4 MiB.
 pub const LARGEST_SETTINGS: u64 = 4 << 20;
@@ -118,10 +117,10 @@ pub enum NotRead {
     #[error(transparent)]
     Failed(#[from] io::Error),
     /// Something that may have no end, or a folder.
-    #[error("{}", say!("it is a folder, a pipe or a device; name a file"))]
+    #[error("it is a folder, a pipe or a device; name a file")]
     NotAFile,
     /// More than [`LARGEST_SETTINGS`] bytes.
-    #[error("{}", say!("it is larger than {it} MB; name another file", it = LARGEST_SETTINGS >> 20))]
+    #[error("it is larger than {it} MB; name another file", it = LARGEST_SETTINGS >> 20)]
     TooLarge,
 }
 

@@ -1,6 +1,6 @@
 //! A pattern's key: the colours of a chart, and the stitches worked in each.
 
-use super::amount::{self, NotAnAmount};
+use super::amount::{self, ParseAmountError};
 use super::error::{FileError, RowError};
 use super::header::Column;
 use super::sheet::{self, Cells, ListFile};
@@ -68,7 +68,7 @@ fn key_row(cells: &Cells<'_>) -> Result<KeyRow, RowError> {
 fn number(
     cells: &Cells<'_>,
     column: Column,
-    read: impl Fn(&str, Delimiter) -> Result<u32, NotAnAmount>,
+    read: impl Fn(&str, Delimiter) -> Result<u32, ParseAmountError>,
 ) -> Result<u32, RowError> {
     let text = cells.text(column)?;
     let count = text.map(|text| read(&text, cells.delimiter)).transpose();

@@ -11,7 +11,6 @@ use super::error::{FileError, LARGEST_FILE, LONGEST_FIELD, MOST_ROWS, RowError};
 use super::guard;
 use super::header::{Column, Header};
 use super::table::{Delimiter, Row, Rows, line_ends};
-use crate::language::{say, word};
 use crate::model::colour::Srgb;
 use crate::model::label::{Label, is_invisible};
 use crate::stash::intake::Rejected;
@@ -81,20 +80,16 @@ impl Cells<'_> {
     ) -> T {
         value.unwrap_or_else(|reason| {
             let words = match column {
-                Column::Lengths | Column::Skeins => say!(
+                Column::Lengths | Column::Skeins => format!(
                     "{number} is taken as if no amount stood there, so with one skein where it is \
-                     new: {reason}",
-                    number,
-                    reason
+                     new: {reason}"
                 ),
-                _ => say!(
+                _ => format!(
                     "{number} is taken without its {column}: {reason}",
-                    number,
                     column = match column {
-                        Column::Hex => word!("colour"),
+                        Column::Hex => "colour",
                         column => column.title(),
-                    },
-                    reason
+                    }
                 ),
             };
             self.doubts.borrow_mut().push(Warning {

@@ -2,7 +2,7 @@
 
 use std::collections::HashSet;
 
-use super::amount::{self, NotAnAmount};
+use super::amount::{self, ParseAmountError};
 use super::columns::Columns;
 use super::error::{FileError, RowError};
 use super::header::Column;
@@ -145,7 +145,7 @@ fn or_without<T>(
     match amount {
         Err(
             too_many @ RowError::Amount {
-                reason: NotAnAmount::TooMany { .. },
+                reason: ParseAmountError::TooMany { .. },
                 ..
             },
         ) => Err(too_many),
@@ -156,7 +156,7 @@ fn or_without<T>(
 fn value<T>(
     cells: &Cells<'_>,
     column: Column,
-    read: impl Fn(&str, table::Delimiter) -> Result<T, NotAnAmount>,
+    read: impl Fn(&str, table::Delimiter) -> Result<T, ParseAmountError>,
 ) -> Result<Option<T>, RowError> {
     let text = cells.text(column)?;
     text.map(|text| read(&text, cells.delimiter))

@@ -8,8 +8,6 @@
 
 use std::borrow::Cow;
 
-use crate::language::say;
-
 pub use super::delimiter::Delimiter;
 
 /// The most bytes one row may have, 1 MiB. Longer ones are refused before they are taken apart.
@@ -64,12 +62,10 @@ pub struct Fault {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 pub enum FaultKind {
     /// The row has more or fewer fields than the header.
-    #[error("{}", say!(
+    #[error(
         "this row has {found} fields and the header has {expected}; put quotation marks \
-         around a field that has a comma, semicolon or tab in it",
-        found,
-        expected
-    ))]
+         around a field that has a comma, semicolon or tab in it"
+    )]
     FieldCount {
         /// Fields in the header.
         expected: usize,
@@ -77,25 +73,25 @@ pub enum FaultKind {
         found: usize,
     },
     /// A quotation mark in a field that does not begin with one.
-    #[error("{}", say!(
+    #[error(
         "a quotation mark stands inside a field that does not begin with one; put the whole \
          field in quotation marks and double the mark inside it"
-    ))]
+    )]
     QuoteInBareField,
     /// Something other than a delimiter or a line end after the closing quotation mark.
-    #[error("{}", say!(
+    #[error(
         "there is text after a closing quotation mark; double a quotation mark that belongs \
          to the field, or take the text away"
-    ))]
+    )]
     TextAfterQuote,
     /// The text ends inside quotation marks.
-    #[error("{}", say!("the quotation mark that opens a field here is never closed; close it"))]
+    #[error("the quotation mark that opens a field here is never closed; close it")]
     UnterminatedQuote,
     /// The row is longer than [`LONGEST_ROW`].
-    #[error("{}", say!(
+    #[error(
         "the row that starts here is longer than 1 MB; look for a quotation mark that is \
          never closed"
-    ))]
+    )]
     TooLong,
 }
 

@@ -11,7 +11,6 @@ use jiff::civil::Date;
 use super::folder::{Folder, RECORD};
 use super::format::{self, Sum};
 use super::reader::{Lines, Step};
-use crate::language::{say, word};
 
 pub use thin::{DAYS, MONTHS, WEEKS, staying};
 
@@ -98,12 +97,8 @@ fn listed(folder: &Folder) -> Vec<Backup> {
 
 /// A backup that could not be made. The record is as it was, and work goes on.
 #[derive(Debug, thiserror::Error)]
-#[error("{}", say!(
-        "today's backup of the record could not be made in {path} ({source}). Your changes \
-         are recorded all the same; make room there, or copy the stash folder yourself",
-        path = path.display(),
-        source
-    ))]
+#[error("today's backup of the record could not be made in {path} ({source}). Your changes \
+         are recorded all the same; make room there, or copy the stash folder yourself", path = path.display())]
 pub struct BackupError {
     path: PathBuf,
     source: io::Error,
@@ -143,9 +138,7 @@ impl Due {
         let mut new = backups.begin_like(BEGUN.0, BEGUN.1, &stash)?;
         let copied = io::copy(&mut record.take(self.bytes), &mut new.file)?;
         if copied != self.bytes || last_sum(new.again()?)? != Some(self.sum) {
-            return Err(io::Error::other(word!(
-                "the copy is not what was read before"
-            )));
+            return Err(io::Error::other("the copy is not what was read before"));
         }
         new.file.sync_all()?;
         let day = self.today;

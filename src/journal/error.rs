@@ -7,8 +7,8 @@ use std::path::{Path, PathBuf};
 use super::folder::Foreign;
 use super::format::MAX_LINE;
 
-use crate::language::{one_or_many, say};
 use crate::model::ids::Stamp;
+use crate::text::one_or_many;
 
 /// What is wrong with a record as a whole. Its good events are read, and nothing is added to it until a
 /// person has put it right.
@@ -74,51 +74,40 @@ impl fmt::Display for Damage {
                 line,
                 reason: LineError::UnknownEvent { detail },
                 good,
-            } => say!(
+            } => format!(
                 "line {line} of the record was written by a newer Homehook ({detail}); {good} \
                  {changes} before it can be read, and a newer Homehook opens all of it",
-                line,
-                detail,
-                good,
-                changes = one_or_many!(*good, "change", "changes")
+                changes = one_or_many(*good, "change", "changes")
             ),
-            Damage::Line { line, reason, good } => say!(
+            Damage::Line { line, reason, good } => format!(
                 "line {line} of the record is damaged: {reason}; {good} {changes} before it \
                  {are} good",
-                line,
-                reason,
-                good,
-                changes = one_or_many!(*good, "change", "changes"),
-                are = one_or_many!(*good, "is", "are")
+                changes = one_or_many(*good, "change", "changes"),
+                are = one_or_many(*good, "is", "are")
             ),
-            Damage::Shortened { recorded, found } => say!(
+            Damage::Shortened { recorded, found } => format!(
                 "the record has lost changes: {recorded} {were} recorded, and {found} {are} left",
-                recorded,
-                were = one_or_many!(*recorded, "was", "were"),
-                found,
-                are = one_or_many!(*found, "is", "are")
+                were = one_or_many(*recorded, "was", "were"),
+                are = one_or_many(*found, "is", "are")
             ),
-            Damage::Exchanged { recorded, .. } => say!(
+            Damage::Exchanged { recorded, .. } => format!(
                 "another record is in the place of this stash's: change {recorded} isn't the \
-                 one that was recorded last",
-                recorded
+                 one that was recorded last"
             ),
-            Damage::Marker { found } => say!(
+            Damage::Marker { found } => format!(
                 "record.end can't be read, so nothing proves that the record is complete; \
                  {found} {changes} in it {are} good",
-                found,
-                changes = one_or_many!(*found, "change", "changes"),
-                are = one_or_many!(*found, "is", "are")
+                changes = one_or_many(*found, "change", "changes"),
+                are = one_or_many(*found, "is", "are")
             ),
             Damage::Missing {
                 recorded: Some(recorded),
-            } => say!(
+            } => format!(
                 "the record is missing: {recorded} {changes} had been recorded",
-                recorded,
-                changes = one_or_many!(*recorded, "change", "changes")
+                changes = one_or_many(*recorded, "change", "changes")
             ),
             Damage::Missing { recorded: None } => {
-                say!("the record is gone or empty, though this folder held one")
+                "the record is gone or empty, though this folder held one".to_owned()
             }
         })
     }
@@ -129,16 +118,16 @@ impl fmt::Display for Damage {
 #[non_exhaustive]
 pub enum LineError {
     /// Line 1 is not the header of a record.
-    #[error("{}", say!("it is not the first line of a Homehook record"))]
+    #[error("it is not the first line of a Homehook record")]
     Header,
     /// The line does not have the form of a record line.
-    #[error("{}", say!("it does not have the form of a record line"))]
+    #[error("it does not have the form of a record line")]
     Shape,
     /// The line's bytes or the line before it are not those that were written.
-    #[error("{}", say!("it, or the order of the lines, was changed after it was written"))]
+    #[error("it, or the order of the lines, was changed after it was written")]
     Changed,
     /// The line's number is not the next one.
-    #[error("{}", say!("it is numbered {found} where {expected} was due", found, expected))]
+    #[error("it is numbered {found} where {expected} was due")]
     Sequence {
         /// The number due.
         expected: u64,
@@ -146,11 +135,7 @@ pub enum LineError {
         found: u64,
     },
     /// The line's stamp is not later than that of the line before.
-    #[error("{}", say!(
-        "its stamp {stamp} isn't later than {after}, that of the line before",
-        stamp = stamp.0,
-        after = after.0
-    ))]
+    #[error("its stamp {stamp} isn't later than {after}, that of the line before", stamp = stamp.0, after = after.0)]
     Stamp {
         /// The stamp that stands there.
         stamp: Stamp,
@@ -158,19 +143,16 @@ pub enum LineError {
         after: Stamp,
     },
     /// The line is as it was written, but the event in it is not known to this program.
-    #[error("{}", say!(
-        "it holds a change this version does not know, from a newer Homehook ({detail})",
-        detail
-    ))]
+    #[error("it holds a change this version does not know, from a newer Homehook ({detail})")]
     UnknownEvent {
         /// What the reader of the event said.
         detail: String,
     },
     /// The line is longer than any this program writes.
-    #[error("{}", say!("it is longer than {it} MiB", it = MAX_LINE >> 20))]
+    #[error("it is longer than {it} MiB", it = MAX_LINE >> 20)]
     TooLong,
     /// The last line breaks off; told by [`super::check`] only.
-    #[error("{}", say!("it breaks off unfinished"))]
+    #[error("it breaks off unfinished")]
     Unfinished,
 }
 
@@ -198,23 +180,20 @@ impl fmt::Display for Notice {
                 line,
                 bytes,
                 kept: Some(kept),
-            } => say!(
+            } => format!(
                 "The record broke off in line {line}, in the middle of a change. Its {bytes} bytes \
                  are set aside in {path}",
-                line,
-                bytes,
                 path = kept.display()
             ),
-            Notice::Torn { line, bytes, .. } => say!(
+            Notice::Torn { line, bytes, .. } => format!(
                 "The record breaks off in line {line}, in the middle of a change ({bytes} bytes). \
-                 Make it again if it isn't on the board",
-                line,
-                bytes
+                 Make it again if it isn't on the board"
             ),
-            Notice::NoMarker => say!(
+            Notice::NoMarker => {
                 "record.end is missing from the stash folder, so changes cut off the end of the \
                  record wouldn't show. The next change writes it again"
-            ),
+                    .to_owned()
+            }
         })
     }
 }
@@ -224,11 +203,7 @@ impl fmt::Display for Notice {
 #[non_exhaustive]
 pub enum RecordError {
     /// The stash folder cannot be made.
-    #[error("{}", say!(
-        "the stash folder {path} cannot be made ({source}). Choose another with --stash",
-        path = path.display(),
-        source
-    ))]
+    #[error("the stash folder {path} cannot be made ({source}). Choose another with --stash", path = path.display())]
     Folder {
         /// The folder.
         path: PathBuf,
@@ -236,12 +211,8 @@ pub enum RecordError {
         source: io::Error,
     },
     /// The stash cannot be locked.
-    #[error("{}", say!(
-        "{path} can't be locked ({source}), so two windows could write at once. Keep the \
-         stash folder on a disk of this computer",
-        path = path.display(),
-        source
-    ))]
+    #[error("{path} can't be locked ({source}), so two windows could write at once. Keep the \
+         stash folder on a disk of this computer", path = path.display())]
     Lock {
         /// The folder.
         path: PathBuf,
@@ -249,17 +220,11 @@ pub enum RecordError {
         source: io::Error,
     },
     /// Another process kept the lock for as long as this one waited.
-    #[error("{}", say!(
-        "nothing was changed: another Homehook is writing to this stash. Try again"
-    ))]
+    #[error("nothing was changed: another Homehook is writing to this stash. Try again")]
     Busy,
     /// An entry of the stash folder is not a file of its own, so it is neither read nor written.
-    #[error("{}", say!(
-        "{path} is {foreign}. Homehook uses only plain files inside a stash folder, so nothing was \
-         read or changed; put the file itself there",
-        path = path.display(),
-        foreign
-    ))]
+    #[error("{path} is {foreign}. Homehook uses only plain files inside a stash folder, so nothing was \
+         read or changed; put the file itself there", path = path.display())]
     Foreign {
         /// The entry.
         path: PathBuf,
@@ -267,12 +232,8 @@ pub enum RecordError {
         foreign: Foreign,
     },
     /// The folder or the record may not be written to.
-    #[error("{}", say!(
-        "nothing was changed: {path} can't be written ({source}). See that the folder and the \
-         files in it may be written",
-        path = path.display(),
-        source
-    ))]
+    #[error("nothing was changed: {path} can't be written ({source}). See that the folder and the \
+         files in it may be written", path = path.display())]
     Unwritable {
         /// The file.
         path: PathBuf,
@@ -280,23 +241,16 @@ pub enum RecordError {
         source: io::Error,
     },
     /// The record is damaged, or has lost events.
-    #[error("{}", say!("nothing was changed: {it}", it = .0))]
+    #[error("nothing was changed: {it}", it = .0)]
     ReadOnly(Damage),
     /// There is no record where one is to be checked.
-    #[error("{}", say!(
-        "there is no record in {path}. Check the folder's name",
-        path = path.display()
-    ))]
+    #[error("there is no record in {path}. Check the folder's name", path = path.display())]
     NoRecord {
         /// The folder.
         path: PathBuf,
     },
     /// The record is gone or empty, though changes had been recorded.
-    #[error("{}", say!(
-        "{path} is gone or empty, though changes had been recorded in it{many}",
-        path = path.display(),
-        many = recorded.map_or_else(String::new, |many| format!(" ({many})"))
-    ))]
+    #[error("{path} is gone or empty, though changes had been recorded in it{many}", path = path.display(), many = recorded.map_or_else(String::new, |many| format!(" ({many})")))]
     Missing {
         /// Where the record should be.
         path: PathBuf,
@@ -304,11 +258,7 @@ pub enum RecordError {
         recorded: Option<u64>,
     },
     /// Another copy of a record, which is only read, has lost events.
-    #[error("{}", say!(
-        "{path} isn't complete: {damage}. Nothing was changed. Take another copy of it",
-        path = path.display(),
-        damage
-    ))]
+    #[error("{path} isn't complete: {damage}. Nothing was changed. Take another copy of it", path = path.display())]
     LossyCopy {
         /// The copy.
         path: PathBuf,
@@ -316,13 +266,8 @@ pub enum RecordError {
         damage: Damage,
     },
     /// Another copy of a record, which is only read, has a bad line.
-    #[error("{}", say!(
-        "{path} is damaged in line {line} ({reason}). Nothing was changed. Take another \
-         copy of it",
-        path = path.display(),
-        line,
-        reason
-    ))]
+    #[error("{path} is damaged in line {line} ({reason}). Nothing was changed. Take another \
+         copy of it", path = path.display())]
     DamagedCopy {
         /// The copy.
         path: PathBuf,
@@ -332,14 +277,9 @@ pub enum RecordError {
         reason: LineError,
     },
     /// The record was written in a later format.
-    #[error("{}", say!(
-        "{path} is in format {found}, and this Homehook reads formats up to {known}. \
+    #[error("{path} is in format {found}, and this Homehook reads formats up to {known}. \
          Nothing was changed. Open it with a newer Homehook; if there never was one, line 1 \
-         is damaged",
-        path = path.display(),
-        found,
-        known
-    ))]
+         is damaged", path = path.display())]
     NewerFormat {
         /// The record.
         path: PathBuf,
@@ -349,11 +289,7 @@ pub enum RecordError {
         known: u64,
     },
     /// A file of the record cannot be read.
-    #[error("{}", say!(
-        "{path} cannot be read ({source}). Check that the disk is there and may be read",
-        path = path.display(),
-        source
-    ))]
+    #[error("{path} cannot be read ({source}). Check that the disk is there and may be read", path = path.display())]
     Read {
         /// The file.
         path: PathBuf,
@@ -361,12 +297,8 @@ pub enum RecordError {
         source: io::Error,
     },
     /// A new record cannot be written.
-    #[error("{}", say!(
-        "a new record cannot be written to {path} ({source}). Make room, or choose another \
-         folder with --stash",
-        path = path.display(),
-        source
-    ))]
+    #[error("a new record cannot be written to {path} ({source}). Make room, or choose another \
+         folder with --stash", path = path.display())]
     Create {
         /// The file.
         path: PathBuf,
@@ -374,21 +306,14 @@ pub enum RecordError {
         source: io::Error,
     },
     /// The event has no form in which it could be read again.
-    #[error("{}", say!(
-        "nothing was changed: the change cannot be put into the record ({reason})",
-        reason
-    ))]
+    #[error("nothing was changed: the change cannot be put into the record ({reason})")]
     Unrecordable {
         /// What stands in the way.
         reason: String,
     },
     /// The event could not be put on disk, and nothing of it is left in the file.
-    #[error("{}", say!(
-        "the change was not recorded: {path} cannot be written ({source}). The record is as \
-         it was before. Make room on the disk, then make the change again",
-        path = path.display(),
-        source
-    ))]
+    #[error("the change was not recorded: {path} cannot be written ({source}). The record is as \
+         it was before. Make room on the disk, then make the change again", path = path.display())]
     NotSaved {
         /// The record.
         path: PathBuf,
@@ -397,14 +322,10 @@ pub enum RecordError {
     },
     /// The disk did not confirm the event. It was taken out again, but what the disk holds is not
     /// known, so nothing more is taken.
-    #[error("{}", say!(
-        "the change was not recorded: the disk did not confirm that it has {path} \
+    #[error("the change was not recorded: the disk did not confirm that it has {path} \
          ({source}). The changes before it are kept, and nothing more is recorded until the \
          stash is opened again. Look after the disk first, then open the stash and make the \
-         change again",
-        path = path.display(),
-        source
-    ))]
+         change again", path = path.display())]
     NotSynced {
         /// The record.
         path: PathBuf,
@@ -412,14 +333,9 @@ pub enum RecordError {
         source: io::Error,
     },
     /// The event could not be put on disk, and what was written of it could not be taken out.
-    #[error("{}", say!(
-        "the change was not recorded: {path} cannot be written ({source}), and its end \
+    #[error("the change was not recorded: {path} cannot be written ({source}), and its end \
          could not be put right ({undo}). Nothing more is recorded until the stash is opened \
-         again",
-        path = path.display(),
-        source,
-        undo
-    ))]
+         again", path = path.display())]
     NotUndone {
         /// The record.
         path: PathBuf,
@@ -429,21 +345,15 @@ pub enum RecordError {
         undo: io::Error,
     },
     /// After [`RecordError::NotSynced`] or [`RecordError::NotUndone`], nothing is taken any more.
-    #[error("{}", say!(
-        "the change was not recorded: an earlier one failed and left {path} in doubt. Open \
-         the stash again to have it looked over",
-        path = path.display()
-    ))]
+    #[error("the change was not recorded: an earlier one failed and left {path} in doubt. Open \
+         the stash again to have it looked over", path = path.display())]
     InDoubt {
         /// The record.
         path: PathBuf,
     },
     /// The record is not as this process knows it: something else wrote to it or replaced it.
-    #[error("{}", say!(
-        "{path} was changed by something else after it was opened here. Nothing was \
-         recorded. Open the stash again to see what is in it",
-        path = path.display()
-    ))]
+    #[error("{path} was changed by something else after it was opened here. Nothing was \
+         recorded. Open the stash again to see what is in it", path = path.display())]
     Overtaken {
         /// The record.
         path: PathBuf,

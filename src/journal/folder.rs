@@ -19,8 +19,6 @@ use std::fs::{self, File};
 use std::io::{self, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
 
-use crate::language::say;
-
 pub(super) use sys::Identity;
 use sys::{Attributes, Dir};
 
@@ -47,11 +45,11 @@ pub enum Foreign {
 impl fmt::Display for Foreign {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(&match self {
-            Foreign::Link => say!("a link"),
-            Foreign::HardLink => say!("a file with a second name elsewhere (a hard link)"),
-            Foreign::Folder => say!("a folder"),
-            Foreign::Special => say!("a pipe or a device"),
-            Foreign::NotAFolder => say!("a file, not a folder"),
+            Foreign::Link => "a link".to_owned(),
+            Foreign::HardLink => "a file with a second name elsewhere (a hard link)".to_owned(),
+            Foreign::Folder => "a folder".to_owned(),
+            Foreign::Special => "a pipe or a device".to_owned(),
+            Foreign::NotAFolder => "a file, not a folder".to_owned(),
         })
     }
 }

@@ -17,9 +17,8 @@ use super::lock::{LockOutcome, Locked};
 use super::marker::{CommitMarker, MARKER, MarkerFile, MarkerState};
 use super::reader::{End, LogPosition, scan};
 use super::snapshot::SNAPSHOT;
-use crate::language::say;
 use crate::stash::event::Event;
-use crate::stash::state::{Misfit, State};
+use crate::stash::state::{ApplyError, State};
 
 /// Which copy of a record.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -94,7 +93,7 @@ impl Lacking {
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum Unsound {
     /// A line is damaged.
-    #[error("{}", say!("line {line} is damaged: {reason}", line, reason))]
+    #[error("line {line} is damaged: {reason}")]
     Damaged {
         /// The line, from 1.
         line: u64,
@@ -102,28 +101,24 @@ pub enum Unsound {
         reason: LineError,
     },
     /// Its end is missing.
-    #[error("{}", say!("line {line} breaks off unfinished", line))]
+    #[error("line {line} breaks off unfinished")]
     Torn {
         /// The line, from 1.
         line: u64,
     },
     /// Another version of the format.
-    #[error("{}", say!(
-        "it is in format {found}, and this Homehook reads formats up to {FORMAT_VERSION}",
-        found,
-        FORMAT_VERSION
-    ))]
+    #[error("it is in format {found}, and this Homehook reads formats up to {FORMAT_VERSION}")]
     Newer {
         /// Its version.
         found: u64,
     },
     /// An event breaks a law.
-    #[error("{}", say!("change {seq} does not fit: {misfit}", seq, misfit))]
-    Misfit {
+    #[error("change {seq} does not fit: {misfit}")]
+    ApplyError {
         /// The event.
         seq: u64,
         /// What is wrong.
-        misfit: Misfit,
+        misfit: ApplyError,
     },
 }
 
@@ -131,12 +126,8 @@ pub enum Unsound {
 #[derive(Debug, thiserror::Error)]
 pub enum RestoreError {
     /// The copy cannot be read.
-    #[error("{}", say!(
-        "{path} cannot be read ({source}). See the backups there are: homehook check \
-         --restore",
-        path = path.display(),
-        source
-    ))]
+    #[error("{path} cannot be read ({source}). See the backups there are: homehook check \
+         --restore", path = path.display())]
     Unreadable {
         /// The copy.
         path: PathBuf,
@@ -144,11 +135,7 @@ pub enum RestoreError {
         source: io::Error,
     },
     /// The copy is not sound.
-    #[error("{}", say!(
-        "{path} is no sound record: {unsound}. Nothing was changed; choose another one",
-        path = path.display(),
-        unsound
-    ))]
+    #[error("{path} is no sound record: {unsound}. Nothing was changed; choose another one", path = path.display())]
     Unsound {
         /// The copy.
         path: PathBuf,
@@ -156,10 +143,7 @@ pub enum RestoreError {
         unsound: Unsound,
     },
     /// The copy is of another stash.
-    #[error("{}", say!(
-        "{path} is the record of another stash. Nothing was changed",
-        path = path.display()
-    ))]
+    #[error("{path} is the record of another stash. Nothing was changed", path = path.display())]
     AnotherStash {
         /// The copy.
         path: PathBuf,
@@ -168,11 +152,10 @@ pub enum RestoreError {
     #[error(transparent)]
     Record(#[from] RecordError),
     /// A step failed.
-    #[error("{}", say!(
+    #[error(
         "the copy could not be put in the record's place ({source}); the record is still \
-         there whole, the one before or the copy. Run: homehook check",
-        source
-    ))]
+         there whole, the one before or the copy. Run: homehook check"
+    )]
     Failed {
         /// What the system said.
         source: io::Error,
@@ -201,7 +184,7 @@ fn proved(file: File) -> io::Result<Result<LogPosition, Unsound>> {
             let misfit = found.entries.into_iter().find_map(|entry| {
                 let misfit = state.apply(&entry.event).err()?;
                 let seq = entry.seq;
-                Some(Unsound::Misfit { seq, misfit })
+                Some(Unsound::ApplyError { seq, misfit })
             });
             match misfit {
                 None => return Ok(Ok(position)),

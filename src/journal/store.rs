@@ -15,15 +15,14 @@ use super::log::{Loaded, Log, News, Obstacle, was_here};
 use super::log_reader::LogReader;
 use super::marker::MARKER;
 use super::snapshot::{self, Recalled, SNAPSHOT, Snapshot, Taken};
-use crate::language::say;
 use crate::model::ids::IdSeed;
 use crate::model::who::Who;
-use crate::stash::change::turned;
+use crate::stash::change::inverse;
 use crate::stash::event::{Act, Event};
-use crate::stash::history::{History, Past};
-use crate::stash::laws::{self, Broken};
+use crate::stash::history::{History, UndoEntry};
+use crate::stash::invariants::{self, Violation};
 use crate::stash::refusal::Refusal;
-use crate::stash::state::{Misfit, State};
+use crate::stash::state::{ApplyError, State};
 
 /// How long a change waits for another process to finish writing.
 pub const PATIENCE: Duration = Duration::from_secs(5);
@@ -40,7 +39,7 @@ pub struct Store {
     state: State,
     history: History,
     log: Log<Event>,
-    misfit: Option<(u64, Misfit)>,
+    misfit: Option<(u64, ApplyError)>,
     /// There was a record, and now there is none, nor anything that says so.
     gone: bool,
     last_seq: u64,
@@ -72,26 +71,22 @@ pub enum ReadOnly {
     #[error(transparent)]
     Damaged(Damage),
     /// An event does not fit those before it; the stash is what they made.
-    #[error("{}", say!("change {seq} of the record does not fit ({misfit})", seq, misfit))]
-    Misfit {
+    #[error("change {seq} of the record does not fit ({misfit})")]
+    ApplyError {
         /// The event.
         seq: u64,
         /// What is wrong with it.
-        misfit: Misfit,
+        misfit: ApplyError,
     },
     /// The folder or the record may not be written to.
-    #[error("{}", say!(
+    #[error(
         "the stash can be read but not written; see that its folder and the files in it may be \
          changed"
-    ))]
+    )]
     Protected,
     /// A file in the folder is not a plain one with one name.
-    #[error("{}", say!(
-        "{path} is {foreign}. Homehook uses only plain files inside a stash folder; put the file \
-         itself there",
-        path = path.display(),
-        foreign
-    ))]
+    #[error("{path} is {foreign}. Homehook uses only plain files inside a stash folder; put the file \
+         itself there", path = path.display())]
     Foreign {
         /// The file.
         path: PathBuf,
@@ -99,7 +94,7 @@ pub enum ReadOnly {
         foreign: Foreign,
     },
     /// The folder or the record is gone since it was read; the stash is as it was then.
-    #[error("{}", say!("the stash is gone from {path}", path = .0.display()))]
+    #[error("the stash is gone from {path}", path = .0.display())]
     Gone(PathBuf),
 }
 
@@ -111,7 +106,7 @@ pub enum CommitError {
     Refused(#[from] Refusal),
     /// The event does not fit any more, since another process has changed the stash. The state is what
     /// that made of it.
-    #[error("{}", say!("nothing was saved: another window has changed the stash"))]
+    #[error("nothing was saved: another window has changed the stash")]
     Overtaken {
         /// What it changed, the latest last.
         others: Vec<Other>,
@@ -120,7 +115,7 @@ pub enum CommitError {
     #[error(transparent)]
     Record(#[from] RecordError),
     /// The record does not fit the program's laws from some event on, so nothing may be added.
-    #[error("{}", say!("nothing was changed: {it}", it = .0))]
+    #[error("nothing was changed: {it}", it = .0)]
     ReadOnly(ReadOnly),
 }
 
@@ -340,7 +335,7 @@ impl Store {
             return Some(ReadOnly::Gone(self.dir.clone()));
         }
         if let Some((seq, misfit)) = &self.misfit {
-            return Some(ReadOnly::Misfit {
+            return Some(ReadOnly::ApplyError {
                 seq: *seq,
                 misfit: misfit.clone(),
             });
@@ -351,14 +346,14 @@ impl Store {
 
     /// The first event that does not fit, if any.
     #[must_use]
-    pub fn misfit(&self) -> Option<&(u64, Misfit)> {
+    pub fn misfit(&self) -> Option<&(u64, ApplyError)> {
         self.misfit.as_ref()
     }
 
     /// Every law that is broken now; none, unless the program has a fault.
     #[must_use]
-    pub fn broken_laws(&self) -> Vec<Broken> {
-        laws::check_all(&self.state)
+    pub fn broken_laws(&self) -> Vec<Violation> {
+        invariants::check_all(&self.state)
     }
 
     /// Whether another process made a change while this store was open.
@@ -578,7 +573,7 @@ impl Store {
             // What was done goes back by the same laws as an undo: a ring may be closed again.
             let back = Event {
                 act: Act::Undo { seq: self.last_seq },
-                changes: turned(&event.changes),
+                changes: inverse(&event.changes),
             };
             let undone = self.state.apply(&back);
             debug_assert!(undone.is_ok(), "{undone:?}");
@@ -622,7 +617,7 @@ impl Store {
         &mut self,
         now: Timestamp,
         expected: Option<u64>,
-        last: fn(&History) -> Option<&Past>,
+        last: fn(&History) -> Option<&UndoEntry>,
         event: fn(&History) -> Result<Event, Refusal>,
     ) -> Result<u64, CommitError> {
         let (held, known) = (self.log.is_held(), self.last_seq);
@@ -665,7 +660,7 @@ impl Store {
             return Err(AcceptError::Damaged(damage.clone()));
         };
         if let Some((seq, misfit)) = &store.misfit {
-            return Err(AcceptError::Misfit {
+            return Err(AcceptError::ApplyError {
                 seq: *seq,
                 misfit: misfit.clone(),
             });
@@ -686,18 +681,18 @@ impl Store {
 #[derive(Debug, thiserror::Error)]
 pub enum AcceptError {
     /// Nothing is lost.
-    #[error("{}", say!("no change is lost, so there is nothing to accept"))]
+    #[error("no change is lost, so there is nothing to accept")]
     NothingLost,
     /// A line is damaged, and more may be good behind it.
-    #[error("{}", say!("nothing was changed: {it}. Save what is good first", it = .0))]
+    #[error("nothing was changed: {it}. Save what is good first", it = .0)]
     Damaged(Damage),
     /// An event does not fit.
-    #[error("{}", say!("change {seq} of the record does not fit ({misfit})", seq, misfit))]
-    Misfit {
+    #[error("change {seq} of the record does not fit ({misfit})")]
+    ApplyError {
         /// The event.
         seq: u64,
         /// What is wrong with it.
-        misfit: Misfit,
+        misfit: ApplyError,
     },
     /// The record cannot be read or written.
     #[error(transparent)]

@@ -4,11 +4,10 @@ use jiff::Timestamp;
 
 use super::RecordError;
 use super::store::Store;
-use crate::language::say;
 use crate::model::who::Who;
 use crate::stash::event::Act;
-use crate::stash::movements::{Replay, Told};
-use crate::stash::state::{Kept, Misfit, State};
+use crate::stash::movements::{EventSummary, Replay};
+use crate::stash::state::{ApplyError, CardState, State};
 
 /// One event, told.
 #[derive(Clone, PartialEq, Eq, Debug)]
@@ -22,7 +21,7 @@ pub struct Telling<T> {
     /// What was done.
     pub act: Act,
     /// What that did, in words and card by card.
-    pub told: Told<T>,
+    pub told: EventSummary<T>,
 }
 
 /// The record cannot be told.
@@ -32,8 +31,8 @@ pub enum NotTold {
     #[error(transparent)]
     Record(#[from] RecordError),
     /// An event does not fit those before it.
-    #[error("{}", say!("the record cannot be told: {it}", it = _0))]
-    Misfit(#[from] Misfit),
+    #[error("the record cannot be told: {it}", it = _0)]
+    ApplyError(#[from] ApplyError),
 }
 
 /// Tells the events from one on, in order. `look` says what is to be told of a card. The record is read
@@ -45,7 +44,7 @@ pub enum NotTold {
 pub fn tell<T: Clone>(
     store: &Store,
     from: u64,
-    look: impl Fn(&State, &Kept) -> T,
+    look: impl Fn(&State, &CardState) -> T,
     mut each: impl FnMut(Telling<T>),
 ) -> Result<(), NotTold> {
     let mut replay = Replay::default();

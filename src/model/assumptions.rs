@@ -2,8 +2,6 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::language::{say, word};
-
 /// How a row of crosses is worked. What shows in front is the same; the back is not.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
@@ -67,15 +65,9 @@ impl Default for Assumptions {
 
 /// An assumption that no cloth and no hand could meet.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
-pub enum NotAssumed {
+pub enum ParseAssumptionError {
     /// Outside what is sensible.
-    #[error("{}", say!(
-        "{what} cannot be {found}; from {least} to {most} is possible",
-        what,
-        found,
-        least,
-        most
-    ))]
+    #[error("{what} cannot be {found}; from {least} to {most} is possible")]
     OutOfBounds {
         /// What it is, in words.
         what: &'static str,
@@ -87,12 +79,8 @@ pub enum NotAssumed {
         most: u16,
     },
     /// Most of a working thread would be wasted.
-    #[error("{}", say!(
-        "a waste of {waste_mm} cm leaves too little of a working thread of {working_cm} cm; \
-         it must be less than half of it",
-        waste_mm = f64::from(*waste_mm) / 10.0,
-        working_cm
-    ))]
+    #[error("a waste of {waste_mm} cm leaves too little of a working thread of {working_cm} cm; \
+         it must be less than half of it", waste_mm = f64::from(*waste_mm) / 10.0)]
     AllWaste {
         /// The waste, in millimetres.
         waste_mm: u16,
@@ -106,39 +94,39 @@ impl Assumptions {
     ///
     /// # Errors
     /// The first that is not.
-    pub fn check(&self) -> Result<(), NotAssumed> {
+    pub fn check(&self) -> Result<(), ParseAssumptionError> {
         for (what, found, least, most) in [
-            (word!("the fabric count"), self.count, 4, 60),
+            ("the fabric count", self.count, 4, 60),
             (
-                word!("the number of threads stitched over"),
+                "the number of threads stitched over",
                 self.over.into(),
                 1,
                 2,
             ),
             (
-                word!("the number of strands in the needle"),
+                "the number of strands in the needle",
                 self.strands.into(),
                 1,
                 12,
             ),
             (
-                word!("the number of strands for backstitch"),
+                "the number of strands for backstitch",
                 self.backstitch_strands.into(),
                 1,
                 12,
             ),
-            (word!("the working thread in cm"), self.working_cm, 20, 200),
-            (word!("the margin in percent"), self.margin_percent, 0, 200),
+            ("the working thread in cm", self.working_cm, 20, 200),
+            ("the margin in percent", self.margin_percent, 0, 200),
             (
-                word!("the thickness of the cloth in tenths of a mm"),
+                "the thickness of the cloth in tenths of a mm",
                 self.cloth_tenth_mm,
                 0,
                 50,
             ),
-            (word!("the French knot in mm"), self.knot_mm, 0, 200),
+            ("the French knot in mm", self.knot_mm, 0, 200),
         ] {
             if !(least..=most).contains(&found) {
-                return Err(NotAssumed::OutOfBounds {
+                return Err(ParseAssumptionError::OutOfBounds {
                     what,
                     found,
                     least,
@@ -147,7 +135,7 @@ impl Assumptions {
             }
         }
         if u32::from(self.waste_mm) * 2 >= u32::from(self.working_cm) * 10 {
-            return Err(NotAssumed::AllWaste {
+            return Err(ParseAssumptionError::AllWaste {
                 waste_mm: self.waste_mm,
                 working_cm: self.working_cm,
             });

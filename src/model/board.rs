@@ -9,11 +9,10 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
-pub use self::hook::{HookRef, NotAHook};
+pub use self::hook::{HookRef, ParseHookError};
 pub use self::reading::ReadingOrder;
 use super::ids::BoardId;
 use super::label::Label;
-use crate::language::say;
 
 /// The most hooks one board may have.
 pub const MOST_HOOKS: u32 = 100_000;
@@ -103,20 +102,15 @@ mod special_hooks {
 
 /// The measures asked for cannot be a board.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-pub enum NotABoard {
+pub enum ParseBoardError {
     /// No name.
-    #[error("{}", say!("a board needs a name"))]
+    #[error("a board needs a name")]
     NoName,
     /// Rows or columns out of bounds.
-    #[error("{}", say!(
+    #[error(
         "a board of {rows} rows and {columns} columns cannot be kept; give 1 to {MOST_ROWS} \
-         rows, 1 to {MOST_COLUMNS} columns and at most {MOST_HOOKS} hooks in all",
-        rows,
-        columns,
-        MOST_ROWS,
-        MOST_COLUMNS,
-        MOST_HOOKS
-    ))]
+         rows, 1 to {MOST_COLUMNS} columns and at most {MOST_HOOKS} hooks in all"
+    )]
     Size {
         /// Rows asked for.
         rows: u16,
@@ -124,11 +118,7 @@ pub enum NotABoard {
         columns: u16,
     },
     /// Places out of bounds.
-    #[error("{}", say!(
-        "{it} places on a hook cannot be kept; give 1 to {MOST_PLACES}",
-        it = _0,
-        MOST_PLACES
-    ))]
+    #[error("{it} places on a hook cannot be kept; give 1 to {MOST_PLACES}", it = _0)]
     Places(u8),
 }
 
@@ -137,9 +127,9 @@ impl Board {
     ///
     /// # Errors
     /// When the name is empty or a measure is out of bounds.
-    pub fn check(&self) -> Result<(), NotABoard> {
+    pub fn check(&self) -> Result<(), ParseBoardError> {
         if self.name.is_empty() {
-            return Err(NotABoard::NoName);
+            return Err(ParseBoardError::NoName);
         }
         let (rows, columns) = (self.rows, self.columns);
         if rows == 0
@@ -148,12 +138,12 @@ impl Board {
             || columns > MOST_COLUMNS
             || u32::from(rows) * u32::from(columns) > MOST_HOOKS
         {
-            return Err(NotABoard::Size { rows, columns });
+            return Err(ParseBoardError::Size { rows, columns });
         }
         let odd = self.special.values().filter_map(|spec| spec.places);
         for places in std::iter::once(self.places).chain(odd) {
             if places == 0 || places > MOST_PLACES {
-                return Err(NotABoard::Places(places));
+                return Err(ParseBoardError::Places(places));
             }
         }
         Ok(())

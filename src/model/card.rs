@@ -6,11 +6,10 @@ use serde::{Deserialize, Serialize};
 
 use super::colour::Srgb;
 use super::ids::{CardId, FamilyId, RangeId};
-use super::label::{Label, NotALabel, fold};
+use super::label::{Label, ParseLabelError, fold};
+use super::move_cost::MoveCost;
 use super::number::Number;
 use super::range::PutUp;
-use super::touch::Touch;
-use crate::language::say;
 
 /// How a card came to its family.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default, Serialize, Deserialize)]
@@ -50,11 +49,11 @@ pub struct Tag(Label);
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum TagError {
     /// Has a character that parts the name of a card.
-    #[error("{}", say!("a tag can't have a '{sign}'; try a space or a hyphen", sign = _0))]
+    #[error("a tag can't have a '{sign}'; try a space or a hyphen", sign = _0)]
     Sign(char),
     /// Not even a label.
     #[error(transparent)]
-    Label(#[from] NotALabel),
+    Label(#[from] ParseLabelError),
 }
 
 /// Between a number and a tag.
@@ -158,8 +157,8 @@ pub struct Card {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub parent: Option<CardId>,
     /// What a re-hang may do with it.
-    #[serde(default, skip_serializing_if = "Touch::is_plain")]
-    pub touch: Touch,
+    #[serde(default, skip_serializing_if = "MoveCost::is_plain")]
+    pub touch: MoveCost,
 }
 #[cfg(test)]
 mod tests {

@@ -5,8 +5,6 @@ use std::str::FromStr;
 
 use serde::{Deserialize, Serialize};
 
-use crate::language::say;
-
 /// A colour in sRGB (IEC 61966-2-1), eight bits a channel, gamma-encoded.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(try_from = "String", into = "String")]
@@ -21,8 +19,8 @@ pub struct Srgb {
 
 /// The text was not a colour.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("{}", say!("'{it}' is not a colour; write six hex digits such as #C8102E", it = _0))]
-pub struct NotAColour(pub String);
+#[error("'{it}' is not a colour; write six hex digits such as #C8102E", it = _0)]
+pub struct ParseColourError(pub String);
 
 impl Srgb {
     /// Builds a colour from its three channels.
@@ -33,11 +31,11 @@ impl Srgb {
 }
 
 impl FromStr for Srgb {
-    type Err = NotAColour;
+    type Err = ParseColourError;
 
     /// Reads `#RRGGBB`, with or without the hash sign, in either case of letters.
-    fn from_str(text: &str) -> Result<Self, NotAColour> {
-        let wrong = || NotAColour(text.chars().take(40).collect());
+    fn from_str(text: &str) -> Result<Self, ParseColourError> {
+        let wrong = || ParseColourError(text.chars().take(40).collect());
         let digits = text.trim();
         let digits = digits.strip_prefix('#').unwrap_or(digits);
         if digits.len() != 6 || !digits.bytes().all(|b| b.is_ascii_hexdigit()) {
@@ -50,9 +48,9 @@ impl FromStr for Srgb {
 }
 
 impl TryFrom<String> for Srgb {
-    type Error = NotAColour;
+    type Error = ParseColourError;
 
-    fn try_from(text: String) -> Result<Self, NotAColour> {
+    fn try_from(text: String) -> Result<Self, ParseColourError> {
         text.parse()
     }
 }

@@ -4,8 +4,6 @@ use std::fmt;
 
 use serde::{Deserialize, Serialize};
 
-use crate::language::say;
-
 /// The most characters a label may have.
 pub const LONGEST: usize = 200;
 
@@ -20,15 +18,12 @@ pub struct Label(String);
 
 /// The text cannot be a label.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-pub enum NotALabel {
+pub enum ParseLabelError {
     /// Longer than [`LONGEST`] characters.
-    #[error("{}", say!("that text has {it} characters; {LONGEST} is the most", it = _0, LONGEST))]
+    #[error("that text has {it} characters; {LONGEST} is the most", it = _0)]
     TooLong(usize),
     /// Has a character that cannot be shown as it is.
-    #[error("{}", say!(
-        "that text has an invisible or control character (U+{it}); type it again without",
-        it = format!("{:04X}", _0)
-    ))]
+    #[error("that text has an invisible or control character (U+{it}); type it again without", it = format!("{:04X}", _0))]
     Invisible(u32),
 }
 
@@ -55,14 +50,14 @@ impl Label {
     ///
     /// # Errors
     /// When it is too long or has invisible characters.
-    pub fn new(text: &str) -> Result<Self, NotALabel> {
+    pub fn new(text: &str) -> Result<Self, ParseLabelError> {
         let text = text.trim();
         if let Some(c) = text.chars().find(|&c| is_invisible(c)) {
-            return Err(NotALabel::Invisible(c.into()));
+            return Err(ParseLabelError::Invisible(c.into()));
         }
         let count = text.chars().count();
         if count > LONGEST {
-            return Err(NotALabel::TooLong(count));
+            return Err(ParseLabelError::TooLong(count));
         }
         Ok(Self(text.to_owned()))
     }
@@ -93,13 +88,13 @@ pub struct Name(Label);
 
 /// The text cannot be a name.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-pub enum NotAName {
+pub enum ParseNameError {
     /// Nothing there.
-    #[error("{}", say!("the name is empty"))]
+    #[error("the name is empty")]
     Empty,
     /// Not even a label.
     #[error(transparent)]
-    Label(#[from] NotALabel),
+    Label(#[from] ParseLabelError),
 }
 
 impl Name {
@@ -107,7 +102,7 @@ impl Name {
     ///
     /// # Errors
     /// When it is empty, too long or has invisible characters.
-    pub fn new(text: &str) -> Result<Self, NotAName> {
+    pub fn new(text: &str) -> Result<Self, ParseNameError> {
         Label::new(text)?.try_into()
     }
 
@@ -119,11 +114,11 @@ impl Name {
 }
 
 impl TryFrom<Label> for Name {
-    type Error = NotAName;
+    type Error = ParseNameError;
 
-    fn try_from(label: Label) -> Result<Self, NotAName> {
+    fn try_from(label: Label) -> Result<Self, ParseNameError> {
         if label.is_empty() {
-            return Err(NotAName::Empty);
+            return Err(ParseNameError::Empty);
         }
         Ok(Self(label))
     }
@@ -165,9 +160,9 @@ pub fn fold_into(text: &str, folded: &mut String) {
 }
 
 impl TryFrom<String> for Label {
-    type Error = NotALabel;
+    type Error = ParseLabelError;
 
-    fn try_from(text: String) -> Result<Self, NotALabel> {
+    fn try_from(text: String) -> Result<Self, ParseLabelError> {
         Self::new(&text)
     }
 }
@@ -196,9 +191,18 @@ mod tests {
 
     #[test]
     fn an_escape_sequence_is_not_a_label() {
-        assert_eq!(Label::new("a\u{1b}[31m"), Err(NotALabel::Invisible(0x1b)));
-        assert_eq!(Label::new("a\u{202e}b"), Err(NotALabel::Invisible(0x202e)));
-        assert_eq!(Label::new("a\u{200b}b"), Err(NotALabel::Invisible(0x200b)));
+        assert_eq!(
+            Label::new("a\u{1b}[31m"),
+            Err(ParseLabelError::Invisible(0x1b))
+        );
+        assert_eq!(
+            Label::new("a\u{202e}b"),
+            Err(ParseLabelError::Invisible(0x202e))
+        );
+        assert_eq!(
+            Label::new("a\u{200b}b"),
+            Err(ParseLabelError::Invisible(0x200b))
+        );
         assert!(Label::new(&"x".repeat(201)).is_err());
     }
 

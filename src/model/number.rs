@@ -5,8 +5,7 @@ use std::fmt;
 
 use serde::{Deserialize, Serialize};
 
-use super::label::{Label, NotALabel, fold};
-use crate::language::say;
+use super::label::{Label, ParseLabelError, fold};
 
 /// The most characters a number may have.
 pub const LONGEST: usize = 40;
@@ -22,16 +21,16 @@ pub struct Number(Label);
 
 /// The text cannot be a number.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-pub enum NotANumber {
+pub enum ParseNumberError {
     /// Nothing there.
-    #[error("{}", say!("the number is empty"))]
+    #[error("the number is empty")]
     Empty,
     /// Longer than [`LONGEST`] characters.
-    #[error("{}", say!("the number has {it} characters; {LONGEST} is the most", it = _0, LONGEST))]
+    #[error("the number has {it} characters; {LONGEST} is the most", it = _0)]
     TooLong(usize),
     /// Not even a label.
     #[error(transparent)]
-    Label(#[from] NotALabel),
+    Label(#[from] ParseLabelError),
 }
 
 impl Number {
@@ -39,11 +38,11 @@ impl Number {
     ///
     /// # Errors
     /// When it is empty, too long or has invisible characters.
-    pub fn new(text: &str) -> Result<Self, NotANumber> {
+    pub fn new(text: &str) -> Result<Self, ParseNumberError> {
         let label = Label::new(text)?;
         match label.as_str().chars().count() {
-            0 => Err(NotANumber::Empty),
-            n if n > LONGEST => Err(NotANumber::TooLong(n)),
+            0 => Err(ParseNumberError::Empty),
+            n if n > LONGEST => Err(ParseNumberError::TooLong(n)),
             _ => Ok(Self(label)),
         }
     }
@@ -128,9 +127,9 @@ impl PartialOrd for Number {
 }
 
 impl TryFrom<String> for Number {
-    type Error = NotANumber;
+    type Error = ParseNumberError;
 
-    fn try_from(text: String) -> Result<Self, NotANumber> {
+    fn try_from(text: String) -> Result<Self, ParseNumberError> {
         Self::new(&text)
     }
 }

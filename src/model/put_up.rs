@@ -5,7 +5,6 @@ use std::fmt;
 use serde::{Deserialize, Serialize};
 
 use super::thread::Strands;
-use crate::language::{say, word};
 
 /// The kind of a thread.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default, Debug)]
@@ -72,23 +71,19 @@ impl From<PerleSize> for u8 {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 pub enum PutUpError {
     /// No such perle cotton.
-    #[error("{}", say!("Perle size {it} isn't known. Use 1 to {most}", it = _0, most = PerleSize::FINEST))]
+    #[error("Perle size {it} isn't known. Use 1 to {most}", it = _0, most = PerleSize::FINEST)]
     Size(u8),
     /// A perle cotton without its size.
-    #[error("{}", word!("A perle thread needs its size."))]
+    #[error("{}", "A perle thread needs its size.")]
     NoSize,
     /// A size of a thread that is no perle cotton.
-    #[error("{}", word!("Only perle thread has a size."))]
+    #[error("{}", "Only perle thread has a size.")]
     SizeOfNoPerle,
     /// Out of bounds.
-    #[error("{}", say!(
-        "A skein of {it} cm isn't possible. Use 1 to {most} cm",
-        it = _0,
-        most = PutUp::LONGEST_SKEIN_CM
-    ))]
+    #[error("A skein of {it} cm isn't possible. Use 1 to {most} cm", it = _0, most = PutUp::LONGEST_SKEIN_CM)]
     Skein(u32),
     /// Out of bounds.
-    #[error("{}", say!("{it} strands aren't possible. Use 1 to {most}", it = _0, most = PutUp::MOST_STRANDS))]
+    #[error("{it} strands aren't possible. Use 1 to {most}", it = _0, most = PutUp::MOST_STRANDS)]
     Strands(u8),
 }
 

@@ -12,7 +12,6 @@ use super::colour::Srgb;
 use super::ids::{CardId, RangeId, RingId};
 use super::label::{Label, Name};
 use super::number::{Number, natural_order};
-use crate::language::{say, word};
 
 /// A colour by its range and number, whether or not there is a card of it.
 ///
@@ -132,13 +131,13 @@ pub struct Needle(Vec<KeyThread>);
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum NeedleError {
     /// No thread.
-    #[error("{}", say!("a line of a key needs a thread or a notion"))]
+    #[error("a line of a key needs a thread or a notion")]
     Empty,
     /// One colour of the chart stands there twice.
-    #[error("{}", say!("{number} is in the same needle twice; add up its strands", number = _0))]
+    #[error("{number} is in the same needle twice; add up its strands", number = _0)]
     Twice(Number),
     /// A thread is said to be replaced by its own colour.
-    #[error("{}", say!("{number} can't be stitched with itself", number = _0))]
+    #[error("{number} can't be stitched with itself", number = _0)]
     WithItself(Number),
 }
 
@@ -349,8 +348,8 @@ impl TryFrom<LineFields> for KeyLine {
                 stitches: stitches.unwrap_or_default(),
             },
             (None, None, Some(notion)) => KeyWork::Notion(notion),
-            (None, None, None) => return Err(word!("missing field `threads` or `notion`")),
-            _ => return Err(word!("a notion with threads or stitches")),
+            (None, None, None) => return Err("missing field `threads` or `notion`"),
+            _ => return Err("a notion with threads or stitches"),
         };
         Ok(Self {
             symbol: fields.symbol,
@@ -383,10 +382,10 @@ fn read_used(list: Vec<UsedFields>) -> Result<BTreeMap<ColourRef, u64>, &'static
     let mut used = BTreeMap::new();
     for UsedFields { range, number, cm } in list {
         if cm == 0 || cm > MOST_USED_CM {
-            return Err(word!("an amount used that can't be"));
+            return Err("an amount used that can't be");
         }
         if used.insert(ColourRef::new(range, number), cm).is_some() {
-            return Err(word!("thread used twice for one colour"));
+            return Err("thread used twice for one colour");
         }
     }
     Ok(used)
@@ -516,11 +515,11 @@ impl TryFrom<Told> for Ring {
         let state = match told.state {
             Kind::Live => RingState::Live,
             Kind::Parked => RingState::Parked {
-                hook: told.hook.ok_or(word!("missing field `hook`"))?,
-                since: told.since.ok_or(word!("missing field `since`"))?,
+                hook: told.hook.ok_or("missing field `hook`")?,
+                since: told.since.ok_or("missing field `since`")?,
             },
             Kind::Closed => RingState::Closed {
-                at: told.at.ok_or(word!("missing field `at`"))?,
+                at: told.at.ok_or("missing field `at`")?,
             },
         };
         Ok(Self {

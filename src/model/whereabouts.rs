@@ -7,7 +7,6 @@ use serde::{Deserialize, Serialize};
 use super::board::HookRef;
 use super::ids::RingId;
 use super::label::{Label, Name};
-use crate::language::word;
 
 /// The one place a card is in.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
@@ -142,23 +141,23 @@ impl TryFrom<Told> for Place {
     fn try_from(mut told: Told) -> Result<Self, Self::Error> {
         let at = match told.kind {
             Kind::Hook => Whereabouts::Hook {
-                hook: told.hook.ok_or(word!("missing field `hook`"))?,
+                hook: told.hook.ok_or("missing field `hook`")?,
             },
             Kind::Ring => Whereabouts::Ring {
-                ring: told.ring.ok_or(word!("missing field `ring`"))?,
+                ring: told.ring.ok_or("missing field `ring`")?,
             },
             Kind::Hand => Whereabouts::Hand,
             Kind::Missing => Whereabouts::Missing {
-                last_seen: told.last_seen.ok_or(word!("missing field `last_seen`"))?,
+                last_seen: told.last_seen.ok_or("missing field `last_seen`")?,
             },
             Kind::Elsewhere => Whereabouts::Elsewhere {
-                note: told.note.ok_or(word!("missing field `note`"))?,
+                note: told.note.ok_or("missing field `note`")?,
                 loan: told.loan.take(),
             },
             Kind::Unhung => Whereabouts::Unhung,
         };
         if told.loan.is_some() {
-            return Err(word!("a loan of a card that is not elsewhere"));
+            return Err("a loan of a card that is not elsewhere");
         }
         Ok(Self {
             at,

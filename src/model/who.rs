@@ -4,8 +4,7 @@ use std::fmt;
 
 use serde::{Deserialize, Serialize};
 
-use super::label::{Label, NotALabel, is_invisible};
-use crate::language::say;
+use super::label::{Label, ParseLabelError, is_invisible};
 
 /// The most characters the name of a person may have.
 pub const LONGEST_NAME: usize = 60;
@@ -18,22 +17,16 @@ pub struct Who(Label);
 
 /// The text cannot be the name of a person.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-pub enum NotAName {
+pub enum ParseNameError {
     /// Nothing is left of it.
-    #[error("{}", say!(
-        "a name has at least one character; leave the name away altogether, or type one"
-    ))]
+    #[error("a name has at least one character; leave the name away altogether, or type one")]
     Empty,
     /// Longer than [`LONGEST_NAME`] characters.
-    #[error("{}", say!(
-        "that name has {it} characters; {LONGEST_NAME} is the most, so give a shorter one",
-        it = _0,
-        LONGEST_NAME
-    ))]
+    #[error("that name has {it} characters; {LONGEST_NAME} is the most, so give a shorter one", it = _0)]
     TooLong(usize),
     /// It is no label.
     #[error(transparent)]
-    NotALabel(#[from] NotALabel),
+    ParseLabelError(#[from] ParseLabelError),
 }
 
 impl Who {
@@ -41,14 +34,14 @@ impl Who {
     ///
     /// # Errors
     /// When it is empty or too long, or has invisible characters.
-    pub fn new(text: &str) -> Result<Self, NotAName> {
+    pub fn new(text: &str) -> Result<Self, ParseNameError> {
         let count = text.trim().chars().count();
         if count > LONGEST_NAME {
-            return Err(NotAName::TooLong(count));
+            return Err(ParseNameError::TooLong(count));
         }
         let label = Label::new(text)?;
         if label.is_empty() {
-            return Err(NotAName::Empty);
+            return Err(ParseNameError::Empty);
         }
         Ok(Self(label))
     }
@@ -70,9 +63,9 @@ impl Who {
 }
 
 impl TryFrom<String> for Who {
-    type Error = NotAName;
+    type Error = ParseNameError;
 
-    fn try_from(text: String) -> Result<Self, NotAName> {
+    fn try_from(text: String) -> Result<Self, ParseNameError> {
         Self::new(&text)
     }
 }
@@ -96,12 +89,12 @@ mod tests {
     #[test]
     fn a_name_is_a_short_label_with_something_in_it() {
         assert_eq!(Who::new("  Ada  ").unwrap().as_str(), "Ada");
-        assert_eq!(Who::new(" "), Err(NotAName::Empty));
+        assert_eq!(Who::new(" "), Err(ParseNameError::Empty));
         assert!(Who::new(&"ä".repeat(60)).is_ok());
-        assert_eq!(Who::new(&"x".repeat(61)), Err(NotAName::TooLong(61)));
+        assert_eq!(Who::new(&"x".repeat(61)), Err(ParseNameError::TooLong(61)));
         assert_eq!(
             Who::new("a\u{1b}[31m"),
-            Err(NotALabel::Invisible(0x1b).into())
+            Err(ParseLabelError::Invisible(0x1b).into())
         );
     }
 

@@ -225,7 +225,7 @@ impl Amount {
 impl Change {
     /// The change that takes this one back.
     #[must_use]
-    pub fn turned(self) -> Self {
+    pub fn inverse(self) -> Self {
         match self {
             Self::Range { before, after } => Self::Range {
                 before: after,
@@ -332,6 +332,6 @@ impl Change {
 
 /// The changes that take a list of changes back: each turned, last first.
 #[must_use]
-pub fn turned(changes: &[Change]) -> Vec<Change> {
-    changes.iter().rev().cloned().map(Change::turned).collect()
+pub fn inverse(changes: &[Change]) -> Vec<Change> {
+    changes.iter().rev().cloned().map(Change::inverse).collect()
 }

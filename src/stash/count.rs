@@ -1,12 +1,12 @@
 //! How the stash stands, counted.
 
-use super::state::{Kept, State};
+use super::state::{CardState, State};
 use crate::model::board::Board;
 use crate::model::whereabouts::Whereabouts;
 
 /// How a card is away from home.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Abroad {
+pub enum AwayReason {
     /// On a ring.
     OnRing,
     /// In the hand.
@@ -19,10 +19,10 @@ pub enum Abroad {
     InTray,
 }
 
-impl Abroad {
+impl AwayReason {
     /// How a card is away; `None` where it hangs on the hook it belongs on.
     #[must_use]
-    pub fn of(kept: &Kept) -> Option<Self> {
+    pub fn of(kept: &CardState) -> Option<Self> {
         Some(match kept.place.at {
             Whereabouts::Hook { hook } if kept.home == Some(hook) => return None,
             Whereabouts::Hook { .. } | Whereabouts::Elsewhere { .. } => Self::Elsewhere,
@@ -64,11 +64,11 @@ impl Counts {
         let places: usize = state.boards().map(Board::capacity_in_all).sum();
         Self {
             home: index.count_at_home(),
-            on_rings: index.count_abroad(Abroad::OnRing),
-            in_hand: index.count_abroad(Abroad::InHand),
-            elsewhere: index.count_abroad(Abroad::Elsewhere),
-            missing: index.count_abroad(Abroad::Missing),
-            in_tray: index.count_abroad(Abroad::InTray),
+            on_rings: index.count_abroad(AwayReason::OnRing),
+            in_hand: index.count_abroad(AwayReason::InHand),
+            elsewhere: index.count_abroad(AwayReason::Elsewhere),
+            missing: index.count_abroad(AwayReason::Missing),
+            in_tray: index.count_abroad(AwayReason::InTray),
             free: places.saturating_sub(index.count_with_home()),
         }
     }

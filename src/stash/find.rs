@@ -5,8 +5,7 @@ use std::collections::BTreeMap;
 use strsim::damerau_levenshtein;
 
 use super::order::by_tag;
-use super::state::{Kept, State};
-use crate::language::{say, word};
+use super::state::{CardState, State};
 use crate::model::card::TAG_SIGN;
 use crate::model::ids::{CardId, RangeId};
 use crate::model::label::{fold, fold_into};
@@ -205,7 +204,7 @@ impl State {
             let card = card.id;
             Some((Found { how, card }, kept))
         });
-        let mut found: Vec<(Found, &Kept)> = sure.collect();
+        let mut found: Vec<(Found, &CardState)> = sure.collect();
         // A sure match makes a guess noise.
         if found.is_empty() {
             let near = self.cards().filter_map(|kept| {
@@ -274,12 +273,11 @@ impl State {
         if let Some(kept) = owned {
             let words = &kept.card.name;
             return if words.is_empty() {
-                say!(" (did you mean {card}?)", card = self.card_name(kept))
+                format!(" (did you mean {card}?)", card = self.card_name(kept))
             } else {
-                say!(
+                format!(
                     " (did you mean {card}, {words}?)",
-                    card = self.card_name(kept),
-                    words
+                    card = self.card_name(kept)
                 )
             };
         }
@@ -287,7 +285,7 @@ impl State {
             Some(NotOwned {
                 how: Match::Number | Match::RangeNumber,
                 ..
-            }) => word!(" (the range has it, but no card of it was brought in)").to_owned(),
+            }) => " (the range has it, but no card of it was brought in)".to_owned(),
             _ => String::new(),
         }
     }

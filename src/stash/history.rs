@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, VecDeque};
 
 use serde::{Deserialize, Serialize};
 
-use super::change::turned;
+use super::change::inverse;
 use super::event::{Act, Event};
 use super::refusal::Refusal;
 
@@ -13,7 +13,7 @@ pub const REACH: usize = 1_000;
 
 /// An event that can be taken back or done again.
 #[derive(Clone, PartialEq, Eq, Debug)]
-pub struct Past {
+pub struct UndoEntry {
     /// Its sequence number in the record.
     pub seq: u64,
     /// The event.
@@ -48,8 +48,8 @@ impl Notes {
 /// The last [`REACH`] events that stand, and those taken back since.
 #[derive(Clone, PartialEq, Eq, Default, Debug)]
 pub struct History {
-    done: VecDeque<Past>,
-    undone: Vec<Past>,
+    done: VecDeque<UndoEntry>,
+    undone: Vec<UndoEntry>,
 }
 
 impl History {
@@ -60,13 +60,13 @@ impl History {
             Act::Undo { .. } => {
                 if let Some(taken_back) = self.done.pop_back() {
                     let act = taken_back.act;
-                    self.undone.push(Past { seq, event, act });
+                    self.undone.push(UndoEntry { seq, event, act });
                 }
             }
             Act::Redo { .. } => {
                 if let Some(undo) = self.undone.pop() {
                     let act = undo.act;
-                    self.keep(Past { seq, event, act });
+                    self.keep(UndoEntry { seq, event, act });
                 }
             }
             // Nothing was changed by it, so there is nothing to undo.
@@ -74,12 +74,12 @@ impl History {
             _ => {
                 self.undone.clear();
                 let act = event.act.clone();
-                self.keep(Past { seq, event, act });
+                self.keep(UndoEntry { seq, event, act });
             }
         }
     }
 
-    fn keep(&mut self, past: Past) {
+    fn keep(&mut self, past: UndoEntry) {
         if self.done.len() == REACH {
             self.done.pop_front();
         }
@@ -89,7 +89,7 @@ impl History {
     /// The history without its events.
     #[must_use]
     pub fn notes(&self) -> Notes {
-        let noted = |past: &Past| Noted {
+        let noted = |past: &UndoEntry| Noted {
             seq: past.seq,
             act: past.act.clone(),
         };
@@ -105,7 +105,7 @@ impl History {
     pub fn recalled(notes: Notes, mut events: BTreeMap<u64, Event>) -> Option<Self> {
         let mut past = |Noted { seq, act }| {
             let event = events.remove(&seq)?;
-            Some(Past { seq, event, act })
+            Some(UndoEntry { seq, event, act })
         };
         Some(Self {
             done: notes
@@ -123,19 +123,19 @@ impl History {
 
     /// What the next undo would take back.
     #[must_use]
-    pub fn last_done(&self) -> Option<&Past> {
+    pub fn last_done(&self) -> Option<&UndoEntry> {
         self.done.back()
     }
 
     /// What the next redo would do again.
     #[must_use]
-    pub fn last_undone(&self) -> Option<&Past> {
+    pub fn last_undone(&self) -> Option<&UndoEntry> {
         self.undone.last()
     }
 
     /// The events that stand, newest first.
     #[cfg(test)]
-    fn newest_first(&self) -> impl Iterator<Item = &Past> {
+    fn newest_first(&self) -> impl Iterator<Item = &UndoEntry> {
         self.done.iter().rev()
     }
 
@@ -147,7 +147,7 @@ impl History {
         let past = self.done.back().ok_or(Refusal::NothingToUndo)?;
         Ok(Event {
             act: Act::Undo { seq: past.seq },
-            changes: turned(&past.event.changes),
+            changes: inverse(&past.event.changes),
         })
     }
 
@@ -159,7 +159,7 @@ impl History {
         let undo = self.undone.last().ok_or(Refusal::NothingToRedo)?;
         Ok(Event {
             act: Act::Redo { seq: undo.seq },
-            changes: turned(&undo.event.changes),
+            changes: inverse(&undo.event.changes),
         })
     }
 }

@@ -2,8 +2,8 @@
 
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 
-use super::count::Abroad;
-use super::state::Kept;
+use super::count::AwayReason;
+use super::state::CardState;
 use crate::model::board::HookRef;
 use crate::model::ids::{CardId, RangeId};
 
@@ -13,7 +13,7 @@ pub struct Index {
     homes: HashMap<HookRef, Vec<CardId>>,
     hanging: HashMap<HookRef, Vec<CardId>>,
     numbers: BTreeMap<String, Vec<(RangeId, CardId)>>,
-    abroad: BTreeMap<Abroad, BTreeSet<CardId>>,
+    abroad: BTreeMap<AwayReason, BTreeSet<CardId>>,
     at_home: usize,
     with_home: usize,
     /// How many cards have a number and tag of so many characters.
@@ -39,14 +39,14 @@ fn drop_from<K: std::hash::Hash + Eq>(map: &mut HashMap<K, Vec<CardId>>, key: &K
 }
 
 /// How many characters its number has, with its tag.
-fn length(kept: &Kept) -> usize {
+fn length(kept: &CardState) -> usize {
     let chars = |text: &str| text.chars().count();
     let tag = chars(kept.card.tag.as_str());
     chars(kept.card.number.as_str()) + tag + usize::from(tag > 0)
 }
 
 impl Index {
-    pub(super) fn learn(&mut self, kept: &Kept) {
+    pub(super) fn learn(&mut self, kept: &CardState) {
         let id = kept.card.id;
         if let Some(home) = kept.home {
             add(&mut self.homes, home, id);
@@ -58,7 +58,7 @@ impl Index {
         if let Err(at) = list.binary_search(&(kept.card.range, id)) {
             list.insert(at, (kept.card.range, id));
         }
-        match Abroad::of(kept) {
+        match AwayReason::of(kept) {
             Some(abroad) => {
                 self.abroad.entry(abroad).or_default().insert(id);
             }
@@ -68,7 +68,7 @@ impl Index {
         *self.lengths.entry(length(kept)).or_default() += 1;
     }
 
-    pub(super) fn forget(&mut self, kept: &Kept) {
+    pub(super) fn forget(&mut self, kept: &CardState) {
         let id = kept.card.id;
         if let Some(home) = kept.home {
             drop_from(&mut self.homes, &home, id);
@@ -83,7 +83,7 @@ impl Index {
                 self.numbers.remove(&key);
             }
         }
-        match Abroad::of(kept) {
+        match AwayReason::of(kept) {
             Some(abroad) => {
                 if let Some(cards) = self.abroad.get_mut(&abroad) {
                     cards.remove(&id);
@@ -130,7 +130,7 @@ impl Index {
     }
 
     /// The cards that are so away from home, by id.
-    pub fn abroad(&self, so: Abroad) -> impl Iterator<Item = CardId> + '_ {
+    pub fn abroad(&self, so: AwayReason) -> impl Iterator<Item = CardId> + '_ {
         self.abroad.get(&so).into_iter().flatten().copied()
     }
 
@@ -141,7 +141,7 @@ impl Index {
 
     /// How many cards are so away from home. O(1).
     #[must_use]
-    pub fn count_abroad(&self, so: Abroad) -> usize {
+    pub fn count_abroad(&self, so: AwayReason) -> usize {
         self.abroad.get(&so).map_or(0, BTreeSet::len)
     }
 

@@ -40,9 +40,8 @@ use self::fold::Fold;
 use self::questions::Asking;
 use super::change::changes_between;
 use super::event::{Act, Deed, Event, Fact, Thing};
-use super::laws::{self, Broken};
-use super::state::{Misfit, State};
-use crate::language::{say, word};
+use super::invariants::{self, Violation};
+use super::state::{ApplyError, State};
 use crate::model::ids::{CardId, EventId, Stamp};
 use crate::model::who::Who;
 
@@ -122,75 +121,53 @@ impl Merged {
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum MergeError {
     /// They don't begin with the same event.
-    #[error("{}", say!(
-        "Can't merge two different stashes. Export a card list there and import it here."
-    ))]
+    #[error("Can't merge two different stashes. Export a card list there and import it here.")]
     Strangers,
     /// The other record has no event.
-    #[error("{}", say!("The other copy is empty. Is it still being copied?"))]
+    #[error("The other copy is empty. Is it still being copied?")]
     Empty,
     /// An event is said to come after one that it comes before.
-    #[error("{}", say!(
-        "Event {it} of the other copy is out of order. That copy was changed by hand or damaged.",
-        it = _0
-    ))]
+    #[error("Event {it} of the other copy is out of order. That copy was changed by hand or damaged.", it = _0)]
     OutOfOrder(EventId),
     /// More computers worked apart than any person has.
-    #[error("{}", say!(
+    #[error(
         "The other copy says that hundreds of computers worked on it apart. It was changed by hand or damaged."
-    ))]
+    )]
     TooManyCopies,
     /// An event of the one record isn't as the other has it.
-    #[error("{}", say!(
-        "Event {it} reads differently in the two copies. One of them was changed by hand or damaged.",
-        it = _0
-    ))]
+    #[error("Event {it} reads differently in the two copies. One of them was changed by hand or damaged.", it = _0)]
     Altered(EventId),
     /// The other copy was written by a clock that is years ahead.
-    #[error("{}", say!(
-        "The other copy was written on a computer whose clock is years ahead ({it}). Set that clock \
-         right, and don't merge this copy.",
-        it = _0
-    ))]
+    #[error("The other copy was written on a computer whose clock is years ahead ({it}). Set that clock \
+         right, and don't merge this copy.", it = _0)]
     Ahead(Timestamp),
     /// A line of a record doesn't fit.
-    #[error("{}", say!(
-        "Change {seq} of {whose} record doesn't fit ({misfit}). Run: homehook check",
-        seq,
-        whose = whose.name(),
-        misfit
-    ))]
-    Misfit {
+    #[error("Change {seq} of {whose} record doesn't fit ({misfit}). Run: homehook check", whose = whose.name())]
+    ApplyError {
         /// Of which record.
         whose: Side,
         /// Which line.
         seq: u64,
         /// What is wrong with it.
-        misfit: Misfit,
+        misfit: ApplyError,
     },
     /// The outcome can't be a stash.
-    #[error("{}", say!(
-        "The two copies can't be brought together. An event of the other copy can't be read ({it}).",
-        it = _0
-    ))]
+    #[error("The two copies can't be brought together. An event of the other copy can't be read ({it}).", it = _0)]
     Unreadable(String),
     /// The outcome would break a rule that no question settles.
-    #[error("{}", say!(
-        "The two copies don't go together: {it}. Change that in one of them first, or answer differently \
-         if something was asked.",
-        it = _0
-    ))]
-    Apart(Broken),
+    #[error("The two copies don't go together: {it}. Change that in one of them first, or answer differently \
+         if something was asked.", it = _0)]
+    Apart(Violation),
     /// The outcome doesn't fit for another reason.
-    #[error("{}", say!("The two copies can't be brought together: {it}", it = _0))]
-    Unfit(Misfit),
+    #[error("The two copies can't be brought together: {it}", it = _0)]
+    Unfit(ApplyError),
 }
 
 impl Side {
     fn name(self) -> &'static str {
         match self {
             Self::Mine => "this",
-            Self::Theirs => word!("the other"),
+            Self::Theirs => "the other",
         }
     }
 }
@@ -204,7 +181,7 @@ impl MergeError {
             Self::Empty => "empty_copy",
             Self::Altered(_) | Self::OutOfOrder(_) | Self::TooManyCopies => "altered_copy",
             Self::Ahead(_) => "clock_ahead",
-            Self::Misfit { .. } => "read_only",
+            Self::ApplyError { .. } => "read_only",
             Self::Unreadable(_) | Self::Apart(_) | Self::Unfit(_) => "not_together",
         }
     }
@@ -213,7 +190,7 @@ impl MergeError {
 /// What the lines of a record make of a state.
 fn replayed(mut state: State, lines: &[Line], whose: Side) -> Result<State, MergeError> {
     for line in lines {
-        let misfit = |misfit| MergeError::Misfit {
+        let misfit = |misfit| MergeError::ApplyError {
             whose,
             seq: line.seq,
             misfit,
@@ -265,7 +242,7 @@ pub fn merge(
         return Ok(merged);
     }
     let (sheet, state) = (&asking.sheet, &asking.state);
-    if let Some(broken) = laws::check_all(state).into_iter().next() {
+    if let Some(broken) = invariants::check_all(state).into_iter().next() {
         return Err(MergeError::Apart(broken));
     }
     let is_lost = |fact: &&Fact| {

@@ -5,9 +5,8 @@ use std::collections::BTreeSet;
 use super::change::Change;
 use super::event::{Act, Event};
 use super::history::History;
-use super::state::{Kept, Misfit, State};
+use super::state::{ApplyError, CardState, State};
 use super::words::act_in_words;
-use crate::language::{say, word};
 use crate::model::board::HookRef;
 use crate::model::ids::CardId;
 use crate::model::ring::RingState;
@@ -23,7 +22,7 @@ pub struct Replay {
 
 /// What one event did. `T` is what is told of a card before and after it.
 #[derive(Clone, PartialEq, Eq, Debug)]
-pub struct Told<T> {
+pub struct EventSummary<T> {
     /// What was done, as a sentence without its full stop.
     pub what: String,
     /// The event that it took back, where it is an undo or a redo.
@@ -61,7 +60,7 @@ pub struct Brief {
 impl Brief {
     /// As the card stands.
     #[must_use]
-    pub fn of(state: &State, kept: &Kept) -> Self {
+    pub fn of(state: &State, kept: &CardState) -> Self {
         Self {
             name: state.card_name(kept),
             place: state.place_in_brief(kept),
@@ -76,7 +75,7 @@ impl AsRef<Self> for Brief {
     }
 }
 
-impl<T: AsRef<Brief>> Told<T> {
+impl<T: AsRef<Brief>> EventSummary<T> {
     /// Which cards went from where to where: `310 A01 -> 'Robin'`; of one that is away and only got
     /// another home, that. Empty where no card is concerned, or more than three.
     #[must_use]
@@ -90,8 +89,8 @@ impl<T: AsRef<Brief>> Told<T> {
             let (was, now) = moved.ends();
             let name = &now.or(was)?.name;
             let place = |end: Option<&Brief>| end.map(|end| end.place.clone());
-            let from = place(was).unwrap_or_else(|| word!("new").to_owned());
-            let to = place(now).unwrap_or_else(|| word!("out of the stash").to_owned());
+            let from = place(was).unwrap_or_else(|| "new".to_owned());
+            let to = place(now).unwrap_or_else(|| "out of the stash".to_owned());
             Some(format!("{name} {from} -> {to}"))
         });
         let homes = homes.filter_map(|changed| {
@@ -99,10 +98,10 @@ impl<T: AsRef<Brief>> Told<T> {
             let name = &now.or(was)?.name;
             let home = |end: Option<&Brief>| {
                 let home = end.and_then(|end| end.home.clone());
-                home.unwrap_or_else(|| word!("none").to_owned())
+                home.unwrap_or_else(|| "none".to_owned())
             };
             let (from, to) = (home(was), home(now));
-            Some(say!("{name} home {from} -> {to}", name, from, to))
+            Some(format!("{name} home {from} -> {to}"))
         });
         went.chain(homes).collect::<Vec<_>>().join(", ")
     }
@@ -137,7 +136,7 @@ impl Replay {
     ///
     /// # Errors
     /// When it does not fit.
-    pub fn pass(&mut self, seq: u64, event: Event) -> Result<(), Misfit> {
+    pub fn pass(&mut self, seq: u64, event: Event) -> Result<(), ApplyError> {
         self.state.apply(&event)?;
         self.history.note(seq, event);
         Ok(())
@@ -152,8 +151,8 @@ impl Replay {
         &mut self,
         seq: u64,
         event: Event,
-        look: impl Fn(&State, &Kept) -> T,
-    ) -> Result<Told<T>, Misfit>
+        look: impl Fn(&State, &CardState) -> T,
+    ) -> Result<EventSummary<T>, ApplyError>
     where
         T: Clone,
     {
@@ -173,7 +172,7 @@ impl Replay {
             (Act::Undo { seq }, None) => (act_in_words(&self.state, &event.act), Some(*seq)),
             (act, _) => (act_in_words(&self.state, act), None),
         };
-        let mut told = Told {
+        let mut told = EventSummary {
             what,
             takes_back,
             moves: Vec::new(),
@@ -221,7 +220,7 @@ impl Replay {
 }
 
 impl<T> Seen<T> {
-    fn of(state: &State, card: CardId, look: impl Fn(&State, &Kept) -> T) -> Self {
+    fn of(state: &State, card: CardId, look: impl Fn(&State, &CardState) -> T) -> Self {
         let kept = state.card(card);
         Self {
             card,
@@ -233,7 +232,7 @@ impl<T> Seen<T> {
 }
 
 /// The hook on which the ring of a card is parked: a card goes along with its ring.
-fn parked(state: &State, kept: &Kept) -> Option<HookRef> {
+fn parked(state: &State, kept: &CardState) -> Option<HookRef> {
     match state.ring(kept.place.at.ring()?)?.state {
         RingState::Parked { hook, .. } => Some(hook),
         _ => None,

@@ -3,8 +3,7 @@
 use std::borrow::Cow;
 
 use super::refusal::Refusal;
-use super::state::{Kept, State};
-use crate::language::{say, word};
+use super::state::{CardState, State};
 use crate::model::board::{Board, HookRef};
 use crate::model::card::{TAG_SIGN, Tag};
 use crate::model::family::Family;
@@ -60,10 +59,9 @@ impl State {
                     .map(|board| {
                         let last = board.hook(board.rows - 1, board.columns - 1);
                         let first = board.mark(board.hook(0, 0));
-                        say!(
+                        format!(
                             "'{name}' runs from {first} to {last}",
                             name = board.name,
-                            first,
                             last = board.mark(last)
                         )
                     })
@@ -127,9 +125,9 @@ impl State {
             Refusal::UnknownRing {
                 project: project.to_owned(),
                 known: if known.is_empty() {
-                    word!("there are no rings yet").to_owned()
+                    "there are no rings yet".to_owned()
                 } else {
-                    say!("the rings are: {known}", known)
+                    format!("the rings are: {known}")
                 },
             }
         })
@@ -137,13 +135,13 @@ impl State {
 
     /// The name of a card's range.
     #[must_use]
-    pub fn range_name(&self, kept: &Kept) -> &str {
+    pub fn range_name(&self, kept: &CardState) -> &str {
         self.range(kept.card.range)
             .map_or("", |range| range.name.as_str())
     }
 
     /// The card that a split card was split from; any other card itself.
-    fn whole_card<'a>(&'a self, kept: &'a Kept) -> &'a Kept {
+    fn whole_card<'a>(&'a self, kept: &'a CardState) -> &'a CardState {
         // A law keeps the card that a split card was split from.
         let parent = kept.card.parent.and_then(|parent| self.card(parent));
         parent.unwrap_or(kept)
@@ -152,18 +150,18 @@ impl State {
     /// Which of several cards of its colour a card is; a split card goes by the card it was split
     /// from.
     #[must_use]
-    pub fn tag<'a>(&'a self, kept: &'a Kept) -> &'a Tag {
+    pub fn tag<'a>(&'a self, kept: &'a CardState) -> &'a Tag {
         &self.whole_card(kept).card.tag
     }
 
     /// A card's number, with its tag where it has one: `310`, `310/K7`.
     #[must_use]
-    pub fn number_and_tag<'a>(&'a self, kept: &'a Kept) -> Cow<'a, str> {
+    pub fn number_and_tag<'a>(&'a self, kept: &'a CardState) -> Cow<'a, str> {
         written(&kept.card.number, self.tag(kept))
     }
 
     /// A card's number and tag, with its range where that alone could be another card.
-    pub(super) fn number_in_full(&self, kept: &Kept) -> String {
+    pub(super) fn number_in_full(&self, kept: &CardState) -> String {
         let name = self.number_and_tag(kept);
         let whole = self.whole_card(kept).card.id;
         match self.whole_cards(&name).as_slice() {
@@ -175,7 +173,7 @@ impl State {
     /// What a card is called: its number and tag, with its range where that alone could be another
     /// card. A spare card is called `NUMBER@PROJECT`; see [`super::spares`].
     #[must_use]
-    pub fn card_name(&self, kept: &Kept) -> String {
+    pub fn card_name(&self, kept: &CardState) -> String {
         if kept.card.parent.is_some() {
             self.spare_name(kept)
         } else {
@@ -185,10 +183,10 @@ impl State {
 
     /// The cards that are no spare cards and go by `NUMBER` or `NUMBER/TAG`, with or without `RANGE:`
     /// before it. With it comes first: no range has a colon in its name, while a number may have one.
-    pub(super) fn whole_cards(&self, name: &str) -> Vec<&Kept> {
+    pub(super) fn whole_cards(&self, name: &str) -> Vec<&CardState> {
         if let Some((range, rest)) = name.split_once(':') {
             let range = fold(range);
-            let of_range = |kept: &Kept| range == fold(self.range_name(kept));
+            let of_range = |kept: &CardState| range == fold(self.range_name(kept));
             let found = self.cards_written(rest, of_range);
             if !found.is_empty() {
                 return found;
@@ -200,16 +198,16 @@ impl State {
     /// The cards of some ranges that go by `NUMBER` or `NUMBER/TAG`. A number as it stands comes first,
     /// since it may have a slash. Where no card is written so, a number means the cards of it that
     /// have a tag.
-    fn cards_written(&self, name: &str, of_range: impl Fn(&Kept) -> bool) -> Vec<&Kept> {
-        let of_range = |kept: &&Kept| of_range(kept);
-        let (plain, tagged): (Vec<&Kept>, Vec<&Kept>) = self
+    fn cards_written(&self, name: &str, of_range: impl Fn(&CardState) -> bool) -> Vec<&CardState> {
+        let of_range = |kept: &&CardState| of_range(kept);
+        let (plain, tagged): (Vec<&CardState>, Vec<&CardState>) = self
             .cards_numbered(name)
             .filter(of_range)
             .partition(|kept| kept.card.tag.is_empty());
         if !plain.is_empty() {
             return plain;
         }
-        let exact: Vec<&Kept> = match name.rsplit_once(TAG_SIGN) {
+        let exact: Vec<&CardState> = match name.rsplit_once(TAG_SIGN) {
             Some((number, tag)) => {
                 let cards = self.cards_tagged(number, fold(tag));
                 cards.filter(of_range).collect()
@@ -220,7 +218,7 @@ impl State {
     }
 
     /// The cards of a number that are no spare cards and have a tag, folded.
-    fn cards_tagged(&self, number: &str, tag: String) -> impl Iterator<Item = &Kept> {
+    fn cards_tagged(&self, number: &str, tag: String) -> impl Iterator<Item = &CardState> {
         let cards = self.cards_numbered(number);
         cards.filter(move |kept| !kept.card.tag.is_empty() && kept.card.tag.key() == tag)
     }
@@ -233,7 +231,7 @@ impl State {
         number: &Number,
         tag: &Tag,
         but: Option<CardId>,
-    ) -> Option<&Kept> {
+    ) -> Option<&CardState> {
         let name = written(number, tag);
         let plain = self.cards_numbered(&name);
         let plain = plain.filter(|kept| kept.card.tag.is_empty());
@@ -246,7 +244,7 @@ impl State {
     }
 
     /// The cards of a number that are no spare cards.
-    fn cards_numbered(&self, number: &str) -> impl Iterator<Item = &Kept> {
+    fn cards_numbered(&self, number: &str) -> impl Iterator<Item = &CardState> {
         let cards = self.index().numbered(&fold(number)).iter();
         cards
             .filter_map(|&(_, id)| self.card(id))
@@ -289,54 +287,54 @@ impl State {
 
     /// Where a card is, in words that follow "it is".
     #[must_use]
-    pub fn place_in_words(&self, kept: &Kept) -> String {
+    pub fn place_in_words(&self, kept: &CardState) -> String {
         let ring = |id| {
             self.ring(id)
                 .map_or_else(String::new, |ring| format!("'{}'", ring.project))
         };
         match &kept.place.at {
             Whereabouts::Hook { hook } if kept.home == Some(*hook) => {
-                say!("at home on hook {hook}", hook = self.mark(*hook))
+                format!("at home on hook {hook}", hook = self.mark(*hook))
             }
-            Whereabouts::Hook { hook } => say!("on hook {hook}", hook = self.mark(*hook)),
+            Whereabouts::Hook { hook } => format!("on hook {hook}", hook = self.mark(*hook)),
             Whereabouts::Ring { ring: id } => {
                 let parked = match self.ring(*id).map(|ring| ring.state) {
                     Some(crate::model::ring::RingState::Parked { hook, .. }) => {
-                        say!(", parked on hook {hook}", hook = self.mark(hook))
+                        format!(", parked on hook {hook}", hook = self.mark(hook))
                     }
                     _ => String::new(),
                 };
-                say!("on the ring {ring}{parked}", ring = ring(*id), parked)
+                format!("on the ring {ring}{parked}", ring = ring(*id))
             }
-            Whereabouts::Hand => word!("in the hand, in the middle of a re-hang").to_owned(),
+            Whereabouts::Hand => "in the hand, in the middle of a re-hang".to_owned(),
             Whereabouts::Missing { last_seen } => match last_seen {
                 LastSeen::Hook(hook) => {
-                    say!("missing, last seen on hook {hook}", hook = self.mark(*hook))
+                    format!("missing, last seen on hook {hook}", hook = self.mark(*hook))
                 }
                 LastSeen::Ring(id) => {
-                    say!("missing, last seen on the ring {ring}", ring = ring(*id))
+                    format!("missing, last seen on the ring {ring}", ring = ring(*id))
                 }
-                LastSeen::Loose => word!("missing").to_owned(),
+                LastSeen::Loose => "missing".to_owned(),
             },
             Whereabouts::Elsewhere { note, loan } => {
                 match elsewhere_in_words(note, loan.as_ref()) {
                     words if loan.is_some() => words,
-                    words => say!("elsewhere: {words}", words),
+                    words => format!("elsewhere: {words}"),
                 }
             }
             Whereabouts::Unhung => match kept.card.parent.and_then(|id| self.card(id)) {
-                Some(whole) => say!(
+                Some(whole) => format!(
                     "in the tray, to be wound back onto {whole}",
                     whole = self.card_name(whole)
                 ),
-                None => word!("in the tray, not hung yet").to_owned(),
+                None => "in the tray, not hung yet".to_owned(),
             },
         }
     }
 
     /// Where a card is, as short as can be: `A01`, `'Robin'` for a ring, `tray`.
     #[must_use]
-    pub fn place_in_brief(&self, kept: &Kept) -> String {
+    pub fn place_in_brief(&self, kept: &CardState) -> String {
         match &kept.place.at {
             Whereabouts::Hook { hook } => self.mark(*hook),
             Whereabouts::Ring { ring } => {
@@ -344,18 +342,18 @@ impl State {
                 let name = ring.map_or_else(String::new, |ring| format!("'{}'", ring.project));
                 match ring.map(|ring| ring.state) {
                     Some(crate::model::ring::RingState::Parked { hook, .. }) => {
-                        say!("{name} on {hook}", name, hook = self.mark(hook))
+                        format!("{name} on {hook}", hook = self.mark(hook))
                     }
                     _ => name,
                 }
             }
-            Whereabouts::Hand => word!("hand").to_owned(),
-            Whereabouts::Missing { .. } => word!("missing").to_owned(),
+            Whereabouts::Hand => "hand".to_owned(),
+            Whereabouts::Missing { .. } => "missing".to_owned(),
             Whereabouts::Elsewhere { note, loan } => {
                 let words = elsewhere_in_words(note, loan.as_ref());
-                say!("elsewhere ({words})", words)
+                format!("elsewhere ({words})")
             }
-            Whereabouts::Unhung => word!("tray").to_owned(),
+            Whereabouts::Unhung => "tray".to_owned(),
         }
     }
 
@@ -363,7 +361,7 @@ impl State {
     ///
     /// A card without a home is home in the tray; not so a spare card, whose thread belongs on
     /// another card.
-    pub fn unaccounted(&self, ring: &Ring) -> impl Iterator<Item = &Kept> {
+    pub fn unaccounted(&self, ring: &Ring) -> impl Iterator<Item = &CardState> {
         let id = ring.id;
         ring.went_out
             .iter()
@@ -385,8 +383,8 @@ pub fn elsewhere_in_words(note: &Label, loan: Option<&Loan>) -> String {
         return note.to_string();
     };
     let lent = match until {
-        Some(until) => say!("lent to {whom} until {until}", whom, until),
-        None => say!("lent to {whom}", whom),
+        Some(until) => format!("lent to {whom} until {until}"),
+        None => format!("lent to {whom}"),
     };
     if note.is_empty() {
         lent
@@ -410,7 +408,7 @@ pub fn list(names: impl Iterator<Item = String>) -> String {
     let (shown, more) = names.split_at(names.len().min(10));
     let mut text = shown.join(", ");
     if !more.is_empty() {
-        text.push_str(&say!(" and {count} more", count = more.len()));
+        text.push_str(&format!(" and {count} more", count = more.len()));
     }
     text
 }

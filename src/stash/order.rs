@@ -4,7 +4,7 @@ use std::cmp::Ordering;
 use std::collections::HashMap;
 
 use super::shade::shade;
-use super::state::{Kept, State};
+use super::state::{CardState, State};
 use crate::engine::colour::lab;
 use crate::model::board::HookRef;
 use crate::model::card::CardFamily;
@@ -107,7 +107,7 @@ impl State {
 
     /// The family of a card: the user's choice, else the range's, else worked out from its colour.
     #[must_use]
-    pub fn family_of(&self, kept: &Kept) -> Option<FamilyId> {
+    pub fn family_of(&self, kept: &CardState) -> Option<FamilyId> {
         if let CardFamily::Chosen(id) = kept.card.family {
             return Some(id);
         }
@@ -119,7 +119,7 @@ impl State {
 
     /// The name of a card's family; empty where it has none.
     #[must_use]
-    pub fn family_name(&self, kept: &Kept) -> &str {
+    pub fn family_name(&self, kept: &CardState) -> &str {
         self.family_of(kept)
             .and_then(|id| self.family(id))
             .map_or("", |family| family.name.as_str())
@@ -128,7 +128,10 @@ impl State {
     /// Cards in the order they should hang in, by [`State::order`]; see [`State::in_order`].
     /// O(n log n).
     #[must_use]
-    pub fn in_wanted_order<'a>(&'a self, cards: impl Iterator<Item = &'a Kept>) -> Vec<&'a Kept> {
+    pub fn in_wanted_order<'a>(
+        &'a self,
+        cards: impl Iterator<Item = &'a CardState>,
+    ) -> Vec<&'a CardState> {
         self.in_order(&self.order().into(), cards)
     }
 
@@ -144,7 +147,7 @@ impl State {
                 .enumerate()
                 .map(|(at, kept)| (kept.card.id, at))
                 .collect();
-            let broken = |pair: &&[&Kept]| {
+            let broken = |pair: &&[&CardState]| {
                 let [a, b] = pair else { return false };
                 rank.get(&a.card.id) > rank.get(&b.card.id)
             };
@@ -162,15 +165,15 @@ impl State {
     pub fn in_order<'a>(
         &'a self,
         order: &Order,
-        cards: impl Iterator<Item = &'a Kept>,
-    ) -> Vec<&'a Kept> {
+        cards: impl Iterator<Item = &'a CardState>,
+    ) -> Vec<&'a CardState> {
         let ranks = FamilyRanks::new(self, order);
-        let rank = |kept: &Kept| match ranks.matter() {
+        let rank = |kept: &CardState| match ranks.matter() {
             true => ranks.of(self.family_of(kept)),
             false => 0,
         };
-        let key = |kept: &Kept| (rank(kept), order.depth(kept.card.colour));
-        let mut sorted: Vec<((usize, Depth), &Kept)> =
+        let key = |kept: &CardState| (rank(kept), order.depth(kept.card.colour));
+        let mut sorted: Vec<((usize, Depth), &CardState)> =
             cards.map(|kept| (key(kept), kept)).collect();
         sorted
             .sort_by(|(a_key, a), (b_key, b)| a_key.cmp(b_key).then_with(|| by_number(self, a, b)));
@@ -179,20 +182,23 @@ impl State {
 
     /// Cards in the order the hand meets their homes on the wall; those without a home last.
     #[must_use]
-    pub fn in_board_order<'a>(&'a self, cards: impl Iterator<Item = &'a Kept>) -> Vec<&'a Kept> {
-        let at = |kept: &Kept| {
+    pub fn in_board_order<'a>(
+        &'a self,
+        cards: impl Iterator<Item = &'a CardState>,
+    ) -> Vec<&'a CardState> {
+        let at = |kept: &CardState| {
             kept.home.map_or((true, 0, 0), |hook| {
                 let index = self.board(hook.board).map_or(0, |b| b.reading_index(hook));
                 (false, hook.board.0, index)
             })
         };
-        let mut sorted: Vec<&Kept> = cards.collect();
+        let mut sorted: Vec<&CardState> = cards.collect();
         sorted.sort_by(|a, b| at(a).cmp(&at(b)).then_with(|| by_number(self, a, b)));
         sorted
     }
 }
 
-fn by_number(state: &State, one: &Kept, other: &Kept) -> Ordering {
+fn by_number(state: &State, one: &CardState, other: &CardState) -> Ordering {
     let (a, b) = (&one.card, &other.card);
     a.range
         .cmp(&b.range)
@@ -202,7 +208,7 @@ fn by_number(state: &State, one: &Kept, other: &Kept) -> Ordering {
 }
 
 /// Cards of one colour by their tags, in natural order; the one without first.
-pub(super) fn by_tag(state: &State, a: &Kept, b: &Kept) -> Ordering {
+pub(super) fn by_tag(state: &State, a: &CardState, b: &CardState) -> Ordering {
     let (a, b) = (state.tag(a), state.tag(b));
     if a.is_empty() && b.is_empty() {
         return Ordering::Equal;

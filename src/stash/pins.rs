@@ -1,9 +1,9 @@
 //! What a re-hang leaves alone.
 
-use super::state::{Kept, State};
+use super::state::{CardState, State};
 use crate::model::family::Family;
 use crate::model::ids::FamilyId;
-use crate::model::touch::Touch;
+use crate::model::move_cost::MoveCost;
 
 impl State {
     /// The family of an id.
@@ -14,7 +14,7 @@ impl State {
 
     /// The family of a card, where it is pinned.
     #[must_use]
-    pub fn family_pin(&self, kept: &Kept) -> Option<&Family> {
+    pub fn family_pin(&self, kept: &CardState) -> Option<&Family> {
         self.family_of(kept)
             .and_then(|id| self.family(id))
             .filter(|family| family.pinned)
@@ -22,7 +22,8 @@ impl State {
 
     /// Whether a card has a home that every re-hang leaves it: it is pinned, or its family is.
     #[must_use]
-    pub fn stays(&self, kept: &Kept) -> bool {
-        kept.home.is_some() && (kept.card.touch == Touch::Pinned || self.family_pin(kept).is_some())
+    pub fn stays(&self, kept: &CardState) -> bool {
+        kept.home.is_some()
+            && (kept.card.touch == MoveCost::Pinned || self.family_pin(kept).is_some())
     }
 }

@@ -1,12 +1,11 @@
 //! What the hands have to do after a change was taken back or done again, so that the wall is as the
 //! record says.
 
-use crate::language::{say, word};
 use crate::model::ids::CardId;
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::change::Change;
 use crate::stash::event::{Act, Event};
-use crate::stash::state::{Kept, State};
+use crate::stash::state::{CardState, State};
 
 /// The cards that an event put somewhere else.
 pub fn moved(event: &Event) -> impl Iterator<Item = CardId> {
@@ -19,20 +18,20 @@ pub fn moved(event: &Event) -> impl Iterator<Item = CardId> {
 /// What is to be done with a card that is where it was before `act`, or again where that put it:
 /// `hang it on G11 again`.
 #[must_use]
-pub fn again_in_words(state: &State, kept: &Kept, act: &Act) -> String {
+pub fn again_in_words(state: &State, kept: &CardState, act: &Act) -> String {
     match (act, &kept.place.at) {
         // Nobody carried it anywhere.
         (Act::Missing { .. } | Act::RollCall { .. }, _)
         | (_, Whereabouts::Missing { .. } | Whereabouts::Elsewhere { .. }) => {
-            say!("it is {place}", place = state.place_in_words(kept))
+            format!("it is {place}", place = state.place_in_words(kept))
         }
         (_, Whereabouts::Hook { hook }) => {
-            say!("hang it on {hook} again", hook = state.mark(*hook))
+            format!("hang it on {hook} again", hook = state.mark(*hook))
         }
         (_, Whereabouts::Ring { .. }) => {
-            say!("put it on {ring} again", ring = state.place_in_brief(kept))
+            format!("put it on {ring} again", ring = state.place_in_brief(kept))
         }
-        (_, Whereabouts::Unhung) => word!("put it in the tray again").to_owned(),
-        (_, Whereabouts::Hand) => word!("keep it in the hand").to_owned(),
+        (_, Whereabouts::Unhung) => "put it in the tray again".to_owned(),
+        (_, Whereabouts::Hand) => "keep it in the hand".to_owned(),
     }
 }

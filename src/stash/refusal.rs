@@ -7,27 +7,27 @@ use self::sentences::{
     clash_in_words, lot_in_words, others_in_words, stays_in_words, unknown_in_words,
 };
 use crate::engine::instance::EngineError;
-use crate::language::{one_or_many, say, word};
-use crate::model::board::NotABoard;
+use crate::model::board::ParseBoardError;
 use crate::model::card::TagError;
-use crate::model::label::NotALabel;
-use crate::model::number::NotANumber;
-use crate::model::touch::NotAWeight;
+use crate::model::label::ParseLabelError;
+use crate::model::move_cost::ParseWeightError;
+use crate::model::number::ParseNumberError;
 use crate::stash::event::LONGEST_EVENT;
 use crate::stash::intake::Rejected;
-use crate::stash::state::Misfit;
+use crate::stash::state::ApplyError;
+use crate::text::one_or_many;
 
 /// A command that could not be carried out, in words for the person who gave it.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum Refusal {
     /// No board yet.
-    #[error("{}", say!(
+    #[error(
         "there is no board yet; put one up first: homehook board new NAME --rows R \
          --columns C"
-    ))]
+    )]
     NoBoard,
     /// No board of that name.
-    #[error("{}", say!("there is no board called '{name}'; the boards are: {known}", name, known))]
+    #[error("there is no board called '{name}'; the boards are: {known}")]
     UnknownBoard {
         /// What was asked for.
         name: String,
@@ -35,15 +35,13 @@ pub enum Refusal {
         known: String,
     },
     /// A board of that name is there already.
-    #[error("{}", say!("there is a board called '{it}' already; choose another name", it = _0))]
+    #[error("there is a board called '{it}' already; choose another name", it = _0)]
     BoardExists(String),
     /// Two boards would share marks.
-    #[error("{}", say!(
+    #[error(
         "the mark {mark} is on the board '{board}' already; give the new board marks of its \
-         own with --prefix, such as --prefix 2-",
-        mark,
-        board
-    ))]
+         own with --prefix, such as --prefix 2-"
+    )]
     SharedMark {
         /// A mark both would have.
         mark: String,
@@ -52,9 +50,9 @@ pub enum Refusal {
     },
     /// Not a possible board.
     #[error(transparent)]
-    Board(#[from] NotABoard),
+    Board(#[from] ParseBoardError),
     /// No hook with that mark.
-    #[error("{}", say!("there is no hook {mark}; {known}", mark, known))]
+    #[error("there is no hook {mark}; {known}")]
     UnknownMark {
         /// What was asked for.
         mark: String,
@@ -62,7 +60,7 @@ pub enum Refusal {
         known: String,
     },
     /// The hook is blocked.
-    #[error("{}", say!("hook {mark} is blocked ({why})", mark, why))]
+    #[error("hook {mark} is blocked ({why})")]
     Blocked {
         /// The hook's mark.
         mark: String,
@@ -70,13 +68,8 @@ pub enum Refusal {
         why: String,
     },
     /// The hook has no free place.
-    #[error("{}", say!(
-        "hook {mark} is full: it is home to {who}; choose another hook, or hang {word} \
-         elsewhere first",
-        mark,
-        who,
-        word = if *.several { word!("one of them") } else { word!("that card") }
-    ))]
+    #[error("hook {mark} is full: it is home to {who}; choose another hook, or hang {word} \
+         elsewhere first", word = if *.several { "one of them" } else { "that card" })]
     HookFull {
         /// The hook's mark.
         mark: String,
@@ -86,7 +79,7 @@ pub enum Refusal {
         several: bool,
     },
     /// The card lives on that hook.
-    #[error("{}", say!("card {card} lives on {mark} already; it is {place}", card, mark, place))]
+    #[error("card {card} lives on {mark} already; it is {place}")]
     LivesThere {
         /// The card.
         card: String,
@@ -96,18 +89,16 @@ pub enum Refusal {
         place: String,
     },
     /// The hook is not blocked.
-    #[error("{}", say!("hook {mark} is not blocked", mark))]
+    #[error("hook {mark} is not blocked")]
     NotBlocked {
         /// The hook's mark.
         mark: String,
     },
     /// Cards live or hang, or a ring is parked, where no hook would be usable.
-    #[error("{}", say!(
+    #[error(
         "{what}: no hook would be left for {who}; add --unhang to put what hangs there in the \
-         tray, to be hung again by a re-hang",
-        what,
-        who
-    ))]
+         tray, to be hung again by a re-hang"
+    )]
     StillHanging {
         /// What was to be done.
         what: String,
@@ -115,12 +106,10 @@ pub enum Refusal {
         who: String,
     },
     /// A ring is parked on the hook.
-    #[error("{}", say!(
+    #[error(
         "the ring '{project}' is parked on hook {mark}; take it down first: homehook ring \
-         unpark \"{project}\"",
-        project,
-        mark
-    ))]
+         unpark \"{project}\""
+    )]
     RingParkedThere {
         /// The project.
         project: String,
@@ -129,10 +118,10 @@ pub enum Refusal {
     },
     /// A text is not a number.
     #[error(transparent)]
-    Number(#[from] NotANumber),
+    Number(#[from] ParseNumberError),
     /// A text is not a label.
     #[error(transparent)]
-    Label(#[from] NotALabel),
+    Label(#[from] ParseLabelError),
     /// A text is not a tag of a card.
     #[error(transparent)]
     Tag(#[from] TagError),
@@ -145,7 +134,7 @@ pub enum Refusal {
         hint: String,
     },
     /// More than one card of that name.
-    #[error("{}", say!("'{name}' could be any of: {choices}; name it in full", name, choices))]
+    #[error("'{name}' could be any of: {choices}; name it in full")]
     Ambiguous {
         /// What was asked for.
         name: String,
@@ -153,10 +142,10 @@ pub enum Refusal {
         choices: String,
     },
     /// No cards were named.
-    #[error("{}", say!("name at least one card"))]
+    #[error("name at least one card")]
     NoCards,
     /// No such ring.
-    #[error("{}", say!("there is no ring for '{project}'; {known}", project, known))]
+    #[error("there is no ring for '{project}'; {known}")]
     UnknownRing {
         /// What was asked for.
         project: String,
@@ -164,16 +153,16 @@ pub enum Refusal {
         known: String,
     },
     /// The project has no name.
-    #[error("{}", say!("a ring needs the name of its project"))]
+    #[error("a ring needs the name of its project")]
     NoProject,
     /// The ring is closed.
-    #[error("{}", say!("the ring '{it}' is closed; take a card to it to open it again", it = _0))]
+    #[error("the ring '{it}' is closed; take a card to it to open it again", it = _0)]
     RingClosed(String),
     /// The ring is not parked.
-    #[error("{}", say!("the ring '{it}' is not parked", it = _0))]
+    #[error("the ring '{it}' is not parked", it = _0)]
     NotParked(String),
     /// The card is where it cannot be taken from.
-    #[error("{}", say!("card {card} is {place}; {next}", card, place, next))]
+    #[error("card {card} is {place}; {next}")]
     NotHere {
         /// The card.
         card: String,
@@ -183,12 +172,7 @@ pub enum Refusal {
         next: &'static str,
     },
     /// The card is not on that ring.
-    #[error("{}", say!(
-        "card {card} is not on the ring '{project}': it is {place}",
-        card,
-        project,
-        place
-    ))]
+    #[error("card {card} is not on the ring '{project}': it is {place}")]
     NotOnRing {
         /// The card.
         card: String,
@@ -198,15 +182,13 @@ pub enum Refusal {
         place: String,
     },
     /// There is nothing on the ring.
-    #[error("{}", say!("the ring '{it}' has no cards on it", it = _0))]
+    #[error("the ring '{it}' has no cards on it", it = _0)]
     EmptyRing(String),
     /// The ring cannot close yet.
-    #[error("{}", say!(
+    #[error(
         "the ring '{project}' cannot close: {cards} not accounted for; return them, or \
-         declare them missing",
-        project,
-        cards
-    ))]
+         declare them missing"
+    )]
     Unaccounted {
         /// The project.
         project: String,
@@ -214,13 +196,10 @@ pub enum Refusal {
         cards: String,
     },
     /// The ring cannot close over its spare cards.
-    #[error("{}", say!(
+    #[error(
         "the ring '{project}' cannot close: {cards} not accounted for; wind the thread back \
-         onto the card it came from: homehook ring merge \"{project}\" {first}",
-        project,
-        cards,
-        first
-    ))]
+         onto the card it came from: homehook ring merge \"{project}\" {first}"
+    )]
     SpareLeft {
         /// The project.
         project: String,
@@ -230,15 +209,8 @@ pub enum Refusal {
         first: String,
     },
     /// A spare card cannot be put away, because there is nothing to wind it back onto.
-    #[error("{}", say!(
-        "the spare card {card} stays on the ring '{project}': its thread belongs on \
-         {whole}, which is {place}; {stays}",
-        card,
-        project,
-        whole,
-        place,
-        stays = stays_in_words(card, project, whole, *.on_ring)
-    ))]
+    #[error("the spare card {card} stays on the ring '{project}': its thread belongs on \
+         {whole}, which is {place}; {stays}", stays = stays_in_words(card, project, whole, *.on_ring))]
     SpareStays {
         /// The spare card.
         card: String,
@@ -252,12 +224,10 @@ pub enum Refusal {
         on_ring: bool,
     },
     /// A spare card has no hook and no re-hang touches it.
-    #[error("{}", say!(
+    #[error(
         "card {card} is a spare card: it has no hook of its own and no re-hang touches it; \
-         name {whole} instead",
-        card,
-        whole
-    ))]
+         name {whole} instead"
+    )]
     SpareHasNoHook {
         /// The spare card.
         card: String,
@@ -265,18 +235,10 @@ pub enum Refusal {
         whole: String,
     },
     /// A spare card is not split again.
-    #[error("{}", say!(
-        "card {it} is a spare card itself; decant from the card it was split from",
-        it = _0
-    ))]
+    #[error("card {it} is a spare card itself; decant from the card it was split from", it = _0)]
     SpareCard(String),
     /// No spare card to be merged.
-    #[error("{}", say!(
-        "there is no spare card of {card} on the ring '{project}'{others}",
-        card,
-        project,
-        others = others_in_words(others)
-    ))]
+    #[error("there is no spare card of {card} on the ring '{project}'{others}", others = others_in_words(others))]
     NoSpare {
         /// The card.
         card: String,
@@ -286,15 +248,10 @@ pub enum Refusal {
         others: String,
     },
     /// No amount of thread was said.
-    #[error("{}", say!("say how much thread: --lengths N, --strands N or both"))]
+    #[error("say how much thread: --lengths N, --strands N or both")]
     NoThread,
     /// There is less thread than asked for.
-    #[error("{}", say!(
-        "card {card} has {have}, which is less than {asked}; ask for no more than there is",
-        card,
-        have,
-        asked
-    ))]
+    #[error("card {card} has {have}, which is less than {asked}; ask for no more than there is")]
     TooLittle {
         /// The card.
         card: String,
@@ -314,14 +271,11 @@ pub enum Refusal {
         lots: String,
     },
     /// There would be more thread than can be counted.
-    #[error("{}", say!(
-        "card {it} would have more thread than can be counted; set what is on it right with \
-         a stock list",
-        it = _0
-    ))]
+    #[error("card {it} would have more thread than can be counted; set what is on it right with \
+         a stock list", it = _0)]
     TooMuch(String),
     /// The card is not missing.
-    #[error("{}", say!("card {card} is not missing: it is {place}", card, place))]
+    #[error("card {card} is not missing: it is {place}")]
     NotMissing {
         /// The card.
         card: String,
@@ -329,16 +283,13 @@ pub enum Refusal {
         place: String,
     },
     /// Where else a card is was not said.
-    #[error("{}", say!("say where it is, in a word or two: 'with Bea', 'drawer in the hall'"))]
+    #[error("say where it is, in a word or two: 'with Bea', 'drawer in the hall'")]
     NoPlaceNamed,
     /// The card a spare card was split from would go, and the spare card stay.
-    #[error("{}", say!(
+    #[error(
         "thread of card {card} is on the spare card {spare} ({place}); name that too, or wind it \
-         back first",
-        card,
-        spare,
-        place
-    ))]
+         back first"
+    )]
     SpareWouldStay {
         /// The card.
         card: String,
@@ -348,7 +299,7 @@ pub enum Refusal {
         place: String,
     },
     /// A new card of a number that there is.
-    #[error("{}", say!("{card} is in the stash already, with {amount}", card, amount))]
+    #[error("{card} is in the stash already, with {amount}")]
     CardThere {
         /// The card.
         card: String,
@@ -356,19 +307,11 @@ pub enum Refusal {
         amount: String,
     },
     /// No cards to hang.
-    #[error("{}", say!(
-        "there are no cards in the stash yet; bring them in: homehook import stock FILE"
-    ))]
+    #[error("there are no cards in the stash yet; bring them in: homehook import stock FILE")]
     NoStock,
     /// The board is too small.
-    #[error("{}", say!(
-        "the cards do not fit: {short} more {places} needed for {cards} cards on {have} \
-         places; unblock hooks, add places to a hook, or put up another board",
-        short,
-        places = one_or_many!(*.short, "place is", "places are"),
-        cards,
-        have
-    ))]
+    #[error("the cards do not fit: {short} more {places} needed for {cards} cards on {have} \
+         places; unblock hooks, add places to a hook, or put up another board", places = one_or_many(*.short, "place is", "places are"))]
     Short {
         /// Places short.
         short: usize,
@@ -394,12 +337,10 @@ pub enum Refusal {
         some_rows: bool,
     },
     /// A card that stays leaves too few places for those before or after it.
-    #[error("{}", say!(
+    #[error(
         "{card} on {mark} stays, but with it there the cards that belong before or after it \
-         do not fit; unpin it, or make places",
-        card,
-        mark
-    ))]
+         do not fit; unpin it, or make places"
+    )]
     PinOutOfReach {
         /// The card.
         card: String,
@@ -407,7 +348,7 @@ pub enum Refusal {
         mark: String,
     },
     /// No row of that name.
-    #[error("{}", say!("there is no row {row}; {known}", row, known))]
+    #[error("there is no row {row}; {known}")]
     UnknownRow {
         /// What was asked for.
         row: String,
@@ -415,12 +356,10 @@ pub enum Refusal {
         known: String,
     },
     /// A re-hang is underway.
-    #[error("{}", say!(
+    #[error(
         "a re-hang is underway, {done} of {steps} steps done; go on with: homehook rehang \
-         --go-on, or end it with: homehook rehang --give-up",
-        done,
-        steps
-    ))]
+         --go-on, or end it with: homehook rehang --give-up"
+    )]
     RehangUnderway {
         /// Steps done.
         done: u32,
@@ -428,23 +367,22 @@ pub enum Refusal {
         steps: u32,
     },
     /// No re-hang is underway.
-    #[error("{}", say!("no re-hang is underway; plan one with: homehook rehang"))]
+    #[error("no re-hang is underway; plan one with: homehook rehang")]
     NoRehangUnderway,
     /// The re-hang underway aims at a hook that cannot be had any more.
-    #[error("{}", say!(
+    #[error(
         "the re-hang underway cannot go on: hook {mark} is no longer free for what was to \
-         hang there; end it with: homehook rehang --give-up, then plan again",
-        mark
-    ))]
+         hang there; end it with: homehook rehang --give-up, then plan again"
+    )]
     AimLost {
         /// The hook's mark.
         mark: String,
     },
     /// Nothing is to be done.
-    #[error("{}", say!("nothing is to be done"))]
+    #[error("nothing is to be done")]
     NothingToDo,
     /// No such plan.
-    #[error("{}", say!("there is no plan {asked}; the plans are 1 to {have}", asked, have))]
+    #[error("there is no plan {asked}; the plans are 1 to {have}")]
     UnknownPlan {
         /// The number asked for.
         asked: usize,
@@ -452,19 +390,14 @@ pub enum Refusal {
         have: usize,
     },
     /// The project has no key.
-    #[error("{}", say!(
-        "the project '{it}' has no key yet; bring it in: homehook import key FILE --project \
-         \"{it}\"",
-        it = _0
-    ))]
+    #[error("the project '{it}' has no key yet; bring it in: homehook import key FILE --project \
+         \"{it}\"", it = _0)]
     NoKey(String),
     /// The key has not that colour.
-    #[error("{}", say!(
+    #[error(
         "the key of the project '{project}' has no {name}; 'homehook ring key \
-         \"{project}\"' shows what it has",
-        project,
-        name
-    ))]
+         \"{project}\"' shows what it has"
+    )]
     NotInKey {
         /// What was asked for.
         name: String,
@@ -472,48 +405,39 @@ pub enum Refusal {
         project: String,
     },
     /// A part of what is not counted.
-    #[error("{}", say!(
-        "the key of the project '{it}' does not count those stitches, so no part of them \
-         can be said; say how much thread was used: --lengths N, --strands N or both",
-        it = _0
-    ))]
+    #[error("the key of the project '{it}' does not count those stitches, so no part of them \
+         can be said; say how much thread was used: --lengths N, --strands N or both", it = _0)]
     NotCounted(String),
     /// No project that is in use has a key.
-    #[error("{}", say!(
+    #[error(
         "no project that is in use has a key yet; bring one in: homehook import key FILE \
          --project NAME"
-    ))]
+    )]
     NoKeys,
     /// The projects that have a key are parked.
-    #[error("{}", say!(
-        "no project that is in use has a key; parked with one: {projects}. Name it to ask for it",
-        projects = _0
-    ))]
+    #[error("no project that is in use has a key; parked with one: {projects}. Name it to ask for it", projects = _0)]
     KeysParked(String),
     /// The cloth or the hand cannot be so.
     #[error(transparent)]
-    Assumed(#[from] crate::model::assumptions::NotAssumed),
+    Assumed(#[from] crate::model::assumptions::ParseAssumptionError),
     /// There is nothing to buy.
-    #[error("{}", say!(
+    #[error(
         "there is nothing to buy for these projects; say what you bought as CARD=SKEINS, \
          such as 310=1"
-    ))]
+    )]
     NothingToBuy,
     /// Not a number of skeins.
-    #[error("{}", say!(
-        "'{it}' does not say how many skeins; write CARD=SKEINS, such as 310=2, from 1 to \
-         1000",
-        it = _0
-    ))]
+    #[error("'{it}' does not say how many skeins; write CARD=SKEINS, such as 310=2, from 1 to \
+         1000", it = _0)]
     NotSkeins(String),
     /// Nothing to take back.
-    #[error("{}", say!("there is nothing to undo"))]
+    #[error("there is nothing to undo")]
     NothingToUndo,
     /// Nothing to do again.
-    #[error("{}", say!("there is nothing to redo"))]
+    #[error("there is nothing to redo")]
     NothingToRedo,
     /// No family of that name.
-    #[error("{}", say!("there is no family '{name}'; the families are: {known}", name, known))]
+    #[error("there is no family '{name}'; the families are: {known}")]
     UnknownFamily {
         /// What was asked for.
         name: String,
@@ -521,21 +445,19 @@ pub enum Refusal {
         known: String,
     },
     /// A family is named twice in an order.
-    #[error("{}", say!("the family '{it}' is named twice", it = _0))]
+    #[error("the family '{it}' is named twice", it = _0)]
     FamilyTwice(String),
     /// A family of that name is there.
-    #[error("{}", say!("there is a family '{it}' already", it = _0))]
+    #[error("there is a family '{it}' already", it = _0)]
     FamilyThere(String),
     /// A family has no name.
-    #[error("{}", say!("a family needs a name"))]
+    #[error("a family needs a name")]
     FamilyName,
     /// A family cannot be given up while cards belong to it by themselves.
-    #[error("{}", say!(
+    #[error(
         "{cards} would still be of the family '{family}' by colour or range; put them in \
-         another family first",
-        cards,
-        family
-    ))]
+         another family first"
+    )]
     FamilyInUse {
         /// The family.
         family: String,
@@ -543,7 +465,7 @@ pub enum Refusal {
         cards: String,
     },
     /// All the cards were chosen for the family before.
-    #[error("{}", say!("chosen for '{family}' already: {cards}", family, cards))]
+    #[error("chosen for '{family}' already: {cards}")]
     FamilySame {
         /// The family.
         family: String,
@@ -551,39 +473,34 @@ pub enum Refusal {
         cards: String,
     },
     /// The range or the colour says the family of all the cards already.
-    #[error("{}", say!(
-        "nobody chose a family for {it}, and colour and range say what they said before",
-        it = _0
-    ))]
+    #[error("nobody chose a family for {it}, and colour and range say what they said before", it = _0)]
     FamilyNotChosen(String),
     /// The families are in that order already.
-    #[error("{}", say!("the families are in that order already"))]
+    #[error("the families are in that order already")]
     FamilyOrderSame,
     /// Not a name for a range: a card is called `RANGE:NUMBER`.
-    #[error("{}", say!("a range needs a name, without a colon"))]
+    #[error("a range needs a name, without a colon")]
     RangeName,
     /// The person said to stop.
-    #[error("{}", say!("stopped before all plans were worked out; nothing was changed"))]
+    #[error("stopped before all plans were worked out; nothing was changed")]
     Stopped,
     /// The homes of the stash are no question for the engine: a fault of the program.
-    #[error("{}", say!("the re-hang cannot be worked out: {it}", it = _0))]
+    #[error("the re-hang cannot be worked out: {it}", it = _0)]
     Engine(EngineError),
     /// The card has no home to be pinned to.
-    #[error("{}", say!("card {it} has no home yet; a re-hang gives it one, then pin it", it = _0))]
+    #[error("card {it} has no home yet; a re-hang gives it one, then pin it", it = _0)]
     NoHomeYet(String),
     /// All that was named is pinned already.
-    #[error("{}", say!("pinned already: {it}", it = _0))]
+    #[error("pinned already: {it}", it = _0)]
     PinnedAlready(String),
     /// Nothing that was named is pinned.
-    #[error("{}", say!("not pinned: {it}", it = _0))]
+    #[error("not pinned: {it}", it = _0)]
     NotPinned(String),
     /// The card stays because its family is pinned.
-    #[error("{}", say!(
+    #[error(
         "card {card} is not pinned itself, its family is; let it go with: homehook unpin \
-         --family \"{family}\"",
-        card,
-        family
-    ))]
+         --family \"{family}\""
+    )]
     PinnedByFamily {
         /// The card.
         card: String,
@@ -591,16 +508,13 @@ pub enum Refusal {
         family: String,
     },
     /// Nothing at all is pinned.
-    #[error("{}", say!("nothing is pinned"))]
+    #[error("nothing is pinned")]
     NothingPinned,
     /// A card was seen on two hooks.
-    #[error("{}", say!(
+    #[error(
         "card {card} was seen on hook {first} and on hook {second}; it can hang on one, so \
-         look again",
-        card,
-        first,
-        second
-    ))]
+         look again"
+    )]
     SeenTwice {
         /// The card.
         card: String,
@@ -610,16 +524,13 @@ pub enum Refusal {
         second: String,
     },
     /// A spare card was seen on the wall.
-    #[error("{}", say!(
-        "card {it} belongs on a ring, not on the wall; put it on its ring or merge it",
-        it = _0
-    ))]
+    #[error("card {it} belongs on a ring, not on the wall; put it on its ring or merge it", it = _0)]
     SpareOnWall(String),
     /// Not a weight.
     #[error(transparent)]
-    Weight(#[from] NotAWeight),
+    Weight(#[from] ParseWeightError),
     /// The cards have that weight already.
-    #[error("{}", say!("counted as {weight} already: {cards}", weight, cards))]
+    #[error("counted as {weight} already: {cards}")]
     WeighsSoAlready {
         /// The cards.
         cards: String,
@@ -627,11 +538,7 @@ pub enum Refusal {
         weight: u16,
     },
     /// The hook is kept free already, or is not kept free.
-    #[error("{}", say!(
-        "hook {mark} is {word}",
-        mark,
-        word = if *.kept_free { word!("kept free already") } else { word!("not kept free") }
-    ))]
+    #[error("hook {mark} is {word}", word = if *.kept_free { "kept free already" } else { "not kept free" })]
     KeptFree {
         /// The hook's mark.
         mark: String,
@@ -639,18 +546,11 @@ pub enum Refusal {
         kept_free: bool,
     },
     /// The file has no usable rows.
-    #[error("{}", say!("the file has no rows below its header"))]
+    #[error("the file has no rows below its header")]
     NoRows,
     /// Every row was refused, or one was and `--strict` was given.
-    #[error("{}", say!(
-        "{rejected} of {rows} {word} cannot be taken, so nothing was; the first is line \
-         {line}: {reason}",
-        rejected,
-        rows,
-        word = one_or_many!(*rows, "row", "rows"),
-        line,
-        reason
-    ))]
+    #[error("{rejected} of {rows} {word} cannot be taken, so nothing was; the first is line \
+         {line}: {reason}", word = one_or_many(*rows, "row", "rows"))]
     RowsRejected {
         /// Rows refused.
         rejected: usize,
@@ -664,13 +564,8 @@ pub enum Refusal {
         every: Vec<Rejected>,
     },
     /// What a list would change is more than the record takes at once.
-    #[error("{}", say!(
-        "the list would put {megabytes} MB into the record at once, and {most} are the most; split it \
-         into {parts} lists or more, and bring them in one after the other",
-        megabytes,
-        most = LONGEST_EVENT >> 20,
-        parts
-    ))]
+    #[error("the list would put {megabytes} MB into the record at once, and {most} are the most; split it \
+         into {parts} lists or more, and bring them in one after the other", most = LONGEST_EVENT >> 20)]
     ListTooLong {
         /// So much it would be.
         megabytes: usize,
@@ -678,22 +573,16 @@ pub enum Refusal {
         parts: usize,
     },
     /// A project has a ring in use.
-    #[error("{}", say!("the ring '{it}' is open already", it = _0))]
+    #[error("the ring '{it}' is open already", it = _0)]
     RingOpen(String),
     /// No card of a project's key is to be taken off the wall.
-    #[error("{}", say!(
-        "there is nothing to take for '{it}': what its key needs is on the ring, out on \
-         another one, missing or not owned",
-        it = _0
-    ))]
+    #[error("there is nothing to take for '{it}': what its key needs is on the ring, out on \
+         another one, missing or not owned", it = _0)]
     NothingToFetch(String),
     /// What was written cannot be a line of a key.
-    #[error("{}", say!("that cannot be a line of a key: {it}", it = _0))]
+    #[error("that cannot be a line of a key: {it}", it = _0)]
     NotALine(String),
     /// The command made an event that breaks a law: a fault of the program.
-    #[error("{}", say!(
-        "that would leave the stash in disorder, so nothing was changed: {it}",
-        it = _0
-    ))]
-    Misfit(#[from] Misfit),
+    #[error("that would leave the stash in disorder, so nothing was changed: {it}", it = _0)]
+    ApplyError(#[from] ApplyError),
 }

@@ -6,8 +6,7 @@
 //! `310@#17` where no ring is known.
 
 use super::names::list;
-use super::state::{Kept, State};
-use crate::language::say;
+use super::state::{CardState, State};
 use crate::model::ids::CardId;
 use crate::model::label::fold;
 use crate::model::ring::Ring;
@@ -20,12 +19,12 @@ const WHICH: char = '#';
 
 impl State {
     /// The spare cards, by id. O(cards).
-    pub fn spares(&self) -> impl Iterator<Item = &Kept> {
+    pub fn spares(&self) -> impl Iterator<Item = &CardState> {
         self.cards().filter(|kept| kept.card.parent.is_some())
     }
 
     /// The spare cards split from a card, by id. O(cards of its number).
-    pub fn spares_of(&self, card: CardId) -> impl Iterator<Item = &Kept> {
+    pub fn spares_of(&self, card: CardId) -> impl Iterator<Item = &CardState> {
         let number = self.card(card).map(|kept| kept.card.number.key());
         let alike = number.map_or(&[][..], |number| self.index().numbered(&number));
         let alike = alike.iter().filter_map(|&(_, id)| self.card(id));
@@ -34,7 +33,7 @@ impl State {
 
     /// The ring that a spare card is named after: the one it is on or was last seen on, else the
     /// latest opened of those it went out on, open ones first.
-    fn ring_of_spare(&self, kept: &Kept) -> Option<&Ring> {
+    fn ring_of_spare(&self, kept: &CardState) -> Option<&Ring> {
         let known = match kept.place.at {
             Whereabouts::Ring { ring }
             | Whereabouts::Missing {
@@ -52,7 +51,7 @@ impl State {
     /// What stands after the `@` in the name of a spare card. No two spare cards of one number and tag
     /// in one range have the same.
     #[must_use]
-    pub fn spare_tag(&self, kept: &Kept) -> String {
+    pub fn spare_tag(&self, kept: &CardState) -> String {
         let project = self.project_of(kept);
         // The first of those that would be called alike needs no more.
         let number = self.number_in_full(kept);
@@ -80,29 +79,29 @@ impl State {
         tag
     }
 
-    fn project_of(&self, spare: &Kept) -> &str {
+    fn project_of(&self, spare: &CardState) -> &str {
         self.ring_of_spare(spare)
             .map_or("", |ring| ring.project.as_str())
     }
 
     /// The name of a spare card.
-    pub(super) fn spare_name(&self, kept: &Kept) -> String {
+    pub(super) fn spare_name(&self, kept: &CardState) -> String {
         format!("{}{AT}{}", self.number_in_full(kept), self.spare_tag(kept))
     }
 
     /// The spare cards that a person may mean by a name with an `@`: the one that is called so, else
     /// those that were or could be. O(cards).
-    pub(super) fn spares_called(&self, name: &str) -> Vec<&Kept> {
+    pub(super) fn spares_called(&self, name: &str) -> Vec<&CardState> {
         let asked = folded(name);
         if !asked.contains(AT) {
             return Vec::new();
         }
-        let spares: Vec<&Kept> = self.spares().collect();
-        let exact = |kept: &&&Kept| folded(&self.spare_name(kept)) == asked;
+        let spares: Vec<&CardState> = self.spares().collect();
+        let exact = |kept: &&&CardState| folded(&self.spare_name(kept)) == asked;
         if let Some(&one) = spares.iter().find(exact) {
             return vec![one];
         }
-        let could = |kept: &&Kept| {
+        let could = |kept: &&CardState| {
             let number = &*self.number_and_tag(kept);
             let full = format!("{}:{number}", self.range_name(kept));
             let which = format!("{WHICH}{}", kept.card.id.0);
@@ -130,12 +129,12 @@ impl State {
     #[must_use]
     pub(super) fn spare_tagged<'a>(
         &'a self,
-        spares: impl Iterator<Item = &'a Kept>,
+        spares: impl Iterator<Item = &'a CardState>,
         tag: &str,
-    ) -> Option<&'a Kept> {
-        let spares: Vec<&Kept> = spares.filter(|kept| kept.card.parent.is_some()).collect();
-        let exact = |kept: &&&Kept| fold(&self.spare_tag(kept)) == fold(tag);
-        let by_id = |kept: &&&Kept| {
+    ) -> Option<&'a CardState> {
+        let spares: Vec<&CardState> = spares.filter(|kept| kept.card.parent.is_some()).collect();
+        let exact = |kept: &&&CardState| fold(&self.spare_tag(kept)) == fold(tag);
+        let by_id = |kept: &&&CardState| {
             let which = format!("{}{WHICH}{}", self.project_of(kept), kept.card.id.0);
             fold(&which) == fold(tag)
         };
@@ -156,11 +155,10 @@ impl State {
             .map(|kept| self.card_name(kept))
             .collect();
         Some(if spares.is_empty() {
-            say!(" ({card} has no spare card)", card)
+            format!(" ({card} has no spare card)")
         } else {
-            say!(
+            format!(
                 " (the spare cards of {card} are: {list})",
-                card,
                 list = list(spares.into_iter())
             )
         })
@@ -172,7 +170,10 @@ impl State {
     /// # Errors
     /// When that card is neither at hand nor on the ring the spare card is on: the card, and where it
     /// is, in words that follow "it is".
-    pub fn winds_back_onto<'a>(&'a self, spare: &'a Kept) -> Result<&'a Kept, (&'a Kept, String)> {
+    pub fn winds_back_onto<'a>(
+        &'a self,
+        spare: &'a CardState,
+    ) -> Result<&'a CardState, (&'a CardState, String)> {
         // A law keeps the card a spare card speaks of.
         let whole = spare.card.parent.and_then(|parent| self.card(parent));
         let whole = whole.unwrap_or(spare);

@@ -7,7 +7,7 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
-pub use self::apply::Misfit;
+pub use self::apply::ApplyError;
 use super::index::Index;
 use super::shade::shade;
 use crate::model::board::{Board, HookRef};
@@ -22,7 +22,7 @@ use crate::model::whereabouts::{Place, Whereabouts};
 
 /// A card with all that is known about it now.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
-pub struct Kept {
+pub struct CardState {
     /// What is written on it.
     pub card: Card,
     /// Where it is.
@@ -33,7 +33,7 @@ pub struct Kept {
     pub thread: Thread,
 }
 
-impl Kept {
+impl CardState {
     /// Whether it hangs on the hook where it belongs.
     #[must_use]
     pub fn is_home(&self) -> bool {
@@ -60,7 +60,7 @@ pub struct State {
     families: Vec<Family>,
     order: WallOrder,
     boards: BTreeMap<BoardId, Board>,
-    cards: BTreeMap<CardId, Kept>,
+    cards: BTreeMap<CardId, CardState>,
     rings: BTreeMap<RingId, Ring>,
     underway: Option<Underway>,
     index: Index,
@@ -123,13 +123,13 @@ impl State {
     }
 
     /// Every card, by id.
-    pub fn cards(&self) -> impl ExactSizeIterator<Item = &Kept> {
+    pub fn cards(&self) -> impl ExactSizeIterator<Item = &CardState> {
         self.cards.values()
     }
 
     /// One card.
     #[must_use]
-    pub fn card(&self, id: CardId) -> Option<&Kept> {
+    pub fn card(&self, id: CardId) -> Option<&CardState> {
         self.cards.get(&id)
     }
 
@@ -215,7 +215,7 @@ impl State {
     }
 
     /// The cards that have their home on a hook, in order of their ids.
-    pub fn homes_on(&self, hook: HookRef) -> impl Iterator<Item = &Kept> {
+    pub fn homes_on(&self, hook: HookRef) -> impl Iterator<Item = &CardState> {
         self.index
             .homes_on(hook)
             .iter()
@@ -223,7 +223,7 @@ impl State {
     }
 
     /// The cards that hang on a hook now.
-    pub fn hanging_on(&self, hook: HookRef) -> impl Iterator<Item = &Kept> {
+    pub fn hanging_on(&self, hook: HookRef) -> impl Iterator<Item = &CardState> {
         self.index
             .hanging_on(hook)
             .iter()
@@ -231,7 +231,7 @@ impl State {
     }
 
     /// The cards on a ring, in the order they were taken.
-    pub fn cards_on(&self, ring: &Ring) -> impl Iterator<Item = &Kept> {
+    pub fn cards_on(&self, ring: &Ring) -> impl Iterator<Item = &CardState> {
         let id = ring.id;
         ring.went_out
             .iter()

@@ -7,13 +7,13 @@ use jiff::Timestamp;
 use super::command::board::{NewBoard, new_board};
 use super::command::import::{Outcome, Terms, stock};
 use super::command::key;
-use super::command::rehang::{self, Ask, RehangPlan};
+use super::command::rehang::{self, PlanRequest, RehangPlan};
 use super::count::Counts;
 use super::event::Event;
 use super::index::Index;
 use super::intake::{KeyRow, StockRow};
-use super::laws;
-use super::state::{Kept, State};
+use super::invariants;
+use super::state::{CardState, State};
 use crate::model::board::{HookRef, ReadingOrder};
 use crate::model::colour::Srgb;
 use crate::model::ids::CardId;
@@ -33,7 +33,7 @@ pub(crate) fn apply(state: &mut State, event: &Event) {
 
 /// Every law holds, the index is what the cards say, and as much is free as the hooks say.
 pub(crate) fn assert_sound(state: &State) {
-    assert_eq!(laws::check_all(state), []);
+    assert_eq!(invariants::check_all(state), []);
     let mut index = Index::default();
     state.cards().for_each(|kept| index.learn(kept));
     assert_eq!(state.index(), &index);
@@ -73,7 +73,7 @@ pub(crate) fn families(state: &State) -> Vec<&str> {
 }
 
 /// The card of a name, with all that is known of it.
-pub(crate) fn kept<'a>(state: &'a State, name: &str) -> &'a Kept {
+pub(crate) fn kept<'a>(state: &'a State, name: &str) -> &'a CardState {
     state.card(id(state, name)).unwrap()
 }
 
@@ -157,7 +157,7 @@ pub(crate) fn follow(state: &mut State, plan: &RehangPlan) {
 /// there are none that will do.
 ///
 /// The number of tries grows with a power of the cards: for a handful of them only.
-pub(crate) fn least_weight(state: &State, ask: &Ask) -> Option<u64> {
+pub(crate) fn least_weight(state: &State, ask: &PlanRequest) -> Option<u64> {
     struct Card {
         home: Option<usize>,
         weight: u64,
@@ -181,13 +181,13 @@ pub(crate) fn least_weight(state: &State, ask: &Ask) -> Option<u64> {
         best
     }
     let hooks: Vec<HookRef> = state.hooks().collect();
-    let lost = |kept: &Kept| {
+    let lost = |kept: &CardState| {
         let missing = matches!(kept.place.at, Whereabouts::Missing { .. });
         kept.card.parent.is_some() || (kept.home.is_none() && missing)
     };
     let order = ask.order.clone().unwrap_or_else(|| state.order().into());
     let within = |hook: HookRef| ask.rows.as_ref().is_none_or(|rows| rows.have(hook));
-    let stays = |kept: &Kept| {
+    let stays = |kept: &CardState| {
         kept.home.is_some_and(|home| {
             !within(home) || ask.pins.contains(&kept.card.id) || state.stays(kept)
         })
@@ -199,7 +199,7 @@ pub(crate) fn least_weight(state: &State, ask: &Ask) -> Option<u64> {
     let mut cards = Vec::new();
     for (at, kept) in ordered.iter().enumerate() {
         let home = kept.home.map(index);
-        let staying = |kept: &&Kept| stays(kept).then(|| index(kept.home.unwrap()));
+        let staying = |kept: &&CardState| stays(kept).then(|| index(kept.home.unwrap()));
         if kept.home.is_none() && ask.rows.is_some() {
             // It waits where no place between those that stay may change.
             let low = ordered[..at].iter().rev().find_map(staying).unwrap_or(0);

@@ -3,8 +3,7 @@
 //! A lost card often clings to another one, so the cards it hung with are the first to look at.
 
 use super::names::elsewhere_in_words;
-use super::state::{Kept, State};
-use crate::language::{say, word};
+use super::state::{CardState, State};
 use crate::model::board::HookRef;
 use crate::model::ids::RingId;
 use crate::model::whereabouts::{LastSeen, Whereabouts};
@@ -16,13 +15,13 @@ const NAMED: usize = 4;
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Away<'a> {
     /// Rings with cards on them, in the order they were opened.
-    pub rings: Vec<(RingId, Vec<&'a Kept>)>,
+    pub rings: Vec<(RingId, Vec<&'a CardState>)>,
     /// In the tray.
-    pub tray: Vec<&'a Kept>,
+    pub tray: Vec<&'a CardState>,
     /// Missing.
-    pub missing: Vec<&'a Kept>,
+    pub missing: Vec<&'a CardState>,
     /// On another hook, in the hand, or in a place the program does not keep.
-    pub elsewhere: Vec<&'a Kept>,
+    pub elsewhere: Vec<&'a CardState>,
 }
 
 impl Away<'_> {
@@ -36,7 +35,7 @@ impl Away<'_> {
 impl State {
     /// The cards that are not at home, in board order of their homes. O(away · log cards).
     #[must_use]
-    pub fn not_at_home(&self) -> Vec<&Kept> {
+    pub fn not_at_home(&self) -> Vec<&CardState> {
         let cards = self.index().not_at_home();
         self.in_board_order(cards.filter_map(|id| self.card(id)))
     }
@@ -71,7 +70,7 @@ impl State {
     /// ring: those that are still on it or left it after the card was missed, then those that went
     /// out on it and had left before. O(hooks), or O(cards that went out).
     #[must_use]
-    pub fn last_seen_with(&self, kept: &Kept) -> Vec<&Kept> {
+    pub fn last_seen_with(&self, kept: &CardState) -> Vec<&CardState> {
         let Whereabouts::Missing { last_seen } = kept.place.at else {
             return Vec::new();
         };
@@ -84,16 +83,17 @@ impl State {
                 let went_out = ring.map_or(&[][..], |ring| &ring.went_out);
                 let others = went_out.iter().filter(|&&card| card != kept.card.id);
                 let others = others.filter_map(|&card| self.card(card));
-                let (there, before): (Vec<&Kept>, Vec<&Kept>) = others.partition(|other| {
-                    other.place.at.ring() == Some(id) || other.place.since >= kept.place.since
-                });
+                let (there, before): (Vec<&CardState>, Vec<&CardState>) =
+                    others.partition(|other| {
+                        other.place.at.ring() == Some(id) || other.place.since >= kept.place.since
+                    });
                 [there, before].concat()
             }
             LastSeen::Loose => Vec::new(),
         }
     }
 
-    fn neighbours(&self, hook: HookRef, kept: &Kept) -> Vec<&Kept> {
+    fn neighbours(&self, hook: HookRef, kept: &CardState) -> Vec<&CardState> {
         let hooks: Vec<HookRef> = self.hooks().collect();
         let at = hooks.iter().position(|&other| other == hook);
         let (before, after) = at.map_or((&[][..], &[][..]), |at| (&hooks[..at], &hooks[at + 1..]));
@@ -114,7 +114,7 @@ impl State {
     /// With whom a missing card was last seen and where those are now, in words that follow the place:
     /// `with 310 (now on C07) and 415 (still on the ring)`; `None` where nobody is known.
     #[must_use]
-    pub fn last_seen_with_in_words(&self, kept: &Kept) -> Option<String> {
+    pub fn last_seen_with_in_words(&self, kept: &CardState) -> Option<String> {
         let ring = match kept.place.at {
             Whereabouts::Missing {
                 last_seen: LastSeen::Ring(ring),
@@ -128,47 +128,36 @@ impl State {
             .map(|other| format!("{} ({})", self.card_name(other), self.now_at(other, ring)))
             .collect();
         if !more.is_empty() {
-            said.push(say!("{count} more", count = more.len()));
+            said.push(format!("{count} more", count = more.len()));
         }
         let last = said.pop()?;
-        let word = if ring.is_some() {
-            word!("with")
-        } else {
-            word!("beside")
-        };
+        let word = if ring.is_some() { "with" } else { "beside" };
         Some(if said.is_empty() {
             format!("{word} {last}")
         } else {
-            say!(
-                "{word} {list} and {last}",
-                word,
-                list = said.join(", "),
-                last
-            )
+            format!("{word} {list} and {last}", list = said.join(", "))
         })
     }
 
     /// Where a companion is now, in few words.
-    fn now_at(&self, kept: &Kept, seen_on: Option<RingId>) -> String {
+    fn now_at(&self, kept: &CardState, seen_on: Option<RingId>) -> String {
         match &kept.place.at {
             Whereabouts::Hook { hook } if seen_on.is_none() && kept.home == Some(*hook) => {
-                say!("on {hook}", hook = self.mark(*hook))
+                format!("on {hook}", hook = self.mark(*hook))
             }
-            Whereabouts::Hook { hook } => say!("now on {hook}", hook = self.mark(*hook)),
-            Whereabouts::Ring { ring } if Some(*ring) == seen_on => {
-                word!("still on the ring").to_owned()
-            }
+            Whereabouts::Hook { hook } => format!("now on {hook}", hook = self.mark(*hook)),
+            Whereabouts::Ring { ring } if Some(*ring) == seen_on => "still on the ring".to_owned(),
             Whereabouts::Ring { ring } => {
                 let project = self.ring(*ring).map_or("", |ring| ring.project.as_str());
-                say!("now on the ring '{project}'", project)
+                format!("now on the ring '{project}'")
             }
-            Whereabouts::Hand => word!("now in the hand").to_owned(),
-            Whereabouts::Missing { .. } => word!("missing too").to_owned(),
+            Whereabouts::Hand => "now in the hand".to_owned(),
+            Whereabouts::Missing { .. } => "missing too".to_owned(),
             Whereabouts::Elsewhere { note, loan } => {
                 let words = elsewhere_in_words(note, loan.as_ref());
-                say!("now elsewhere: {words}", words)
+                format!("now elsewhere: {words}")
             }
-            Whereabouts::Unhung => word!("now in the tray").to_owned(),
+            Whereabouts::Unhung => "now in the tray".to_owned(),
         }
     }
 }
@@ -258,7 +247,7 @@ mod tests {
         take(&mut state, "Robin", &["1"]);
         take(&mut state, "Kite", &["3", "2"]);
         lose(&mut state, "4", 2);
-        let names = |cards: &[&Kept]| -> Vec<String> {
+        let names = |cards: &[&CardState]| -> Vec<String> {
             cards.iter().map(|kept| state.card_name(kept)).collect()
         };
         let away = state.away();

@@ -4,11 +4,11 @@ use super::event::Act;
 use super::kit::words::amount_in_words;
 use super::names::{elsewhere_in_words, list};
 use super::state::State;
-use crate::language::{one_or_many, say, word};
 use crate::model::family::WallOrder;
 use crate::model::ids::{BoardId, CardId, RangeId, RingId};
 use crate::model::range::PutUp;
 use crate::model::thread::Lot;
+use crate::text::one_or_many;
 
 /// What an act did, as a sentence without its full stop: `Took 3 cards to the ring 'Harbour'`.
 ///
@@ -17,21 +17,21 @@ use crate::model::thread::Lot;
 #[must_use]
 pub fn act_in_words(state: &State, act: &Act) -> String {
     let board = |id: BoardId| match state.board(id) {
-        Some(board) => say!("the board '{name}'", name = board.name),
-        None => word!("a board").to_owned(),
+        Some(board) => format!("the board '{name}'", name = board.name),
+        None => "a board".to_owned(),
     };
     let range = |id: RangeId| match state.range(id) {
-        Some(range) => say!("the range '{name}'", name = range.name),
-        None => word!("a range").to_owned(),
+        Some(range) => format!("the range '{name}'", name = range.name),
+        None => "a range".to_owned(),
     };
     let ring = |id: RingId| match state.ring(id) {
-        Some(ring) => say!("the ring '{name}'", name = ring.project),
-        None => word!("a ring").to_owned(),
+        Some(ring) => format!("the ring '{name}'", name = ring.project),
+        None => "a ring".to_owned(),
     };
     let card = |id: CardId| {
         state.card(id).map_or_else(
-            || word!("a card").to_owned(),
-            |kept| say!("card {card}", card = state.card_name(kept)),
+            || "a card".to_owned(),
+            |kept| format!("card {card}", card = state.card_name(kept)),
         )
     };
     let put_up = |id: CardId| {
@@ -39,90 +39,76 @@ pub fn act_in_words(state: &State, act: &Act) -> String {
         kept.map_or_else(PutUp::default, |kept| state.put_up(&kept.card))
     };
     match act {
-        Act::NewBoard { board: id } => say!("Put up {board}", board = board(*id)),
-        Act::Resize { board: id } => say!("Measured {board} anew", board = board(*id)),
-        Act::Block { mark } => say!("Blocked hook {mark}", mark),
-        Act::Unblock { mark } => say!("Made hook {mark} usable again", mark),
-        Act::ImportStock { added, changed, .. } => say!(
+        Act::NewBoard { board: id } => format!("Put up {board}", board = board(*id)),
+        Act::Resize { board: id } => format!("Measured {board} anew", board = board(*id)),
+        Act::Block { mark } => format!("Blocked hook {mark}"),
+        Act::Unblock { mark } => format!("Made hook {mark} usable again"),
+        Act::ImportStock { added, changed, .. } => format!(
             "Brought in a stock list: {cards} new, {changed} changed",
-            cards = cards(*added),
-            changed
+            cards = cards(*added)
         ),
-        Act::NewCard { card: id } => say!("Wrote {card}, a new one", card = card(*id)),
+        Act::NewCard { card: id } => format!("Wrote {card}, a new one", card = card(*id)),
         Act::ChangeCard { card: id } => {
-            say!("Changed what is written on {card}", card = card(*id))
+            format!("Changed what is written on {card}", card = card(*id))
         }
-        Act::ImportShades { range: id, shades } => say!(
+        Act::ImportShades { range: id, shades } => format!(
             "Brought in {shades} {word} of {range}",
-            shades,
-            word = one_or_many!(*shades, "shade", "shades"),
+            word = one_or_many(*shades, "shade", "shades"),
             range = range(*id)
         ),
         Act::ImportKey { ring: id, colours } => {
-            let word = one_or_many!(*colours, "line", "lines");
-            say!(
+            let word = one_or_many(*colours, "line", "lines");
+            format!(
                 "Brought in a key of {colours} {word} for {ring}",
-                colours,
-                word,
                 ring = ring(*id)
             )
         }
-        Act::OpenRing { ring: id } => say!("Opened {ring}", ring = ring(*id)),
-        Act::EditKey { ring: id } => say!("Changed the key of {ring}", ring = ring(*id)),
-        Act::Fabric { ring: id } => say!("Said how {ring} is stitched", ring = ring(*id)),
-        Act::Progress { ring: id } => say!("Said how far {ring} has come", ring = ring(*id)),
+        Act::OpenRing { ring: id } => format!("Opened {ring}", ring = ring(*id)),
+        Act::EditKey { ring: id } => format!("Changed the key of {ring}", ring = ring(*id)),
+        Act::Fabric { ring: id } => format!("Said how {ring} is stitched", ring = ring(*id)),
+        Act::Progress { ring: id } => format!("Said how far {ring} has come", ring = ring(*id)),
         Act::Bought { skeins, added } => {
-            let word = one_or_many!(*skeins, "skein", "skeins");
-            say!(
+            let word = one_or_many(*skeins, "skein", "skeins");
+            format!(
                 "Brought home {skeins} {word}: {cards} new",
-                skeins,
-                word,
                 cards = cards(*added)
             )
         }
         Act::OrderWall => match state.order() {
-            WallOrder::Family => word!("Ordered the wall by family, then number").to_owned(),
-            WallOrder::Number => word!("Ordered the wall by number alone").to_owned(),
-            WallOrder::Lightness => {
-                word!("Ordered the wall by family, then light to dark").to_owned()
-            }
+            WallOrder::Family => "Ordered the wall by family, then number".to_owned(),
+            WallOrder::Number => "Ordered the wall by number alone".to_owned(),
+            WallOrder::Lightness => "Ordered the wall by family, then light to dark".to_owned(),
         },
-        Act::OrderFamilies => word!("Put the families in another order").to_owned(),
-        Act::NewFamily { name } => say!("Made the family '{name}'", name),
+        Act::OrderFamilies => "Put the families in another order".to_owned(),
+        Act::NewFamily { name } => format!("Made the family '{name}'"),
         Act::RenameFamily { before, after } => {
-            say!("Renamed the family '{before}' to '{after}'", before, after)
+            format!("Renamed the family '{before}' to '{after}'")
         }
-        Act::RemoveFamily { name } => say!("Gave up the family '{name}'", name),
+        Act::RemoveFamily { name } => format!("Gave up the family '{name}'"),
         Act::AssignFamily { name, cards: n } => {
-            say!(
-                "Put {cards} in the family '{name}'",
-                cards = cards(*n),
-                name
-            )
+            format!("Put {cards} in the family '{name}'", cards = cards(*n))
         }
         Act::UnassignFamily { cards: n } => {
-            say!("Worked out the family of {cards} anew", cards = cards(*n))
+            format!("Worked out the family of {cards} anew", cards = cards(*n))
         }
-        Act::Pin { cards: n } => say!("Pinned {cards}", cards = cards(*n)),
-        Act::Unpin { cards: 0 } => word!("Let all families move again").to_owned(),
-        Act::Unpin { cards: n } => say!("Let {cards} move again", cards = cards(*n)),
+        Act::Pin { cards: n } => format!("Pinned {cards}", cards = cards(*n)),
+        Act::Unpin { cards: 0 } => "Let all families move again".to_owned(),
+        Act::Unpin { cards: n } => format!("Let {cards} move again", cards = cards(*n)),
         Act::Weigh {
             cards: n,
             weight: 1,
-        } => say!("Let {cards} count as one again", cards = cards(*n)),
-        Act::Weigh { cards: 1, weight } => say!("Let 1 card count as {weight}", weight),
-        Act::Weigh { cards: n, weight } => say!(
-            "Let {cards} count as {weight} each",
-            cards = cards(*n),
-            weight
-        ),
-        Act::PinFamilies { families: n } => say!("Pinned {families}", families = families(*n)),
-        Act::UnpinFamilies { families: n } => {
-            say!("Let {families} move again", families = families(*n))
+        } => format!("Let {cards} count as one again", cards = cards(*n)),
+        Act::Weigh { cards: 1, weight } => format!("Let 1 card count as {weight}"),
+        Act::Weigh { cards: n, weight } => {
+            format!("Let {cards} count as {weight} each", cards = cards(*n))
         }
-        Act::KeepFree { mark } => say!("Kept hook {mark} free of re-hangs", mark),
-        Act::UseAgain { mark } => say!("Gave hook {mark} back to re-hangs", mark),
-        Act::Take { ring: id, cards: n } => say!(
+        Act::PinFamilies { families: n } => format!("Pinned {families}", families = families(*n)),
+        Act::UnpinFamilies { families: n } => {
+            format!("Let {families} move again", families = families(*n))
+        }
+        Act::KeepFree { mark } => format!("Kept hook {mark} free of re-hangs"),
+        Act::UseAgain { mark } => format!("Gave hook {mark} back to re-hangs"),
+        Act::Take { ring: id, cards: n } => format!(
             "Took {cards} to {ring}",
             cards = cards(*n),
             ring = ring(*id)
@@ -131,7 +117,7 @@ pub fn act_in_words(state: &State, act: &Act) -> String {
             ring: id,
             cards: n,
             wound: 0,
-        } => say!(
+        } => format!(
             "Hung {cards} back from {ring}",
             cards = cards(*n),
             ring = ring(*id)
@@ -140,7 +126,7 @@ pub fn act_in_words(state: &State, act: &Act) -> String {
             ring: id,
             cards: 0,
             wound,
-        } => say!(
+        } => format!(
             "Wound {spare_cards} back from {ring}",
             spare_cards = spare_cards(*wound),
             ring = ring(*id)
@@ -149,7 +135,7 @@ pub fn act_in_words(state: &State, act: &Act) -> String {
             ring: id,
             cards: n,
             wound,
-        } => say!(
+        } => format!(
             "Hung {cards} back from {ring} and wound {spare_cards} back",
             cards = cards(*n),
             ring = ring(*id),
@@ -161,17 +147,12 @@ pub fn act_in_words(state: &State, act: &Act) -> String {
             strands,
         } => {
             let parent = state.card(*spare).and_then(|spare| spare.card.parent);
-            let whole = parent.map_or_else(|| word!("a card").to_owned(), card);
+            let whole = parent.map_or_else(|| "a card".to_owned(), card);
             let amount = amount_in_words(*strands, put_up(*spare));
-            say!(
-                "Decanted {amount} of {whole} to {ring}",
-                amount,
-                whole,
-                ring = ring(*id)
-            )
+            format!("Decanted {amount} of {whole} to {ring}", ring = ring(*id))
         }
         Act::Rejoin { card: id, strands } => {
-            say!(
+            format!(
                 "Wound {amount} back onto {card}",
                 amount = amount_in_words(*strands, put_up(*id)),
                 card = card(*id)
@@ -185,93 +166,79 @@ pub fn act_in_words(state: &State, act: &Act) -> String {
             let (amount, card) = (amount_in_words(*strands, put_up(*id)), card(*id));
             let lots = list(lots.iter().map(Lot::to_string));
             if lots.is_empty() {
-                say!("Used {amount} of {card}", amount, card)
+                format!("Used {amount} of {card}")
             } else {
-                say!("Used {amount} of {card}, lot {lots}", amount, card, lots)
+                format!("Used {amount} of {card}, lot {lots}")
             }
         }
-        Act::Park { ring: id } => say!("Parked {ring}", ring = ring(*id)),
-        Act::Unpark { ring: id } => say!("Took {ring} back into use", ring = ring(*id)),
-        Act::Close { ring: id } => say!("Closed {ring}", ring = ring(*id)),
-        Act::Missing { cards: n } => say!("Declared {cards} missing", cards = cards(*n)),
-        Act::Found { card: id } => say!("Found {card} again", card = card(*id)),
+        Act::Park { ring: id } => format!("Parked {ring}", ring = ring(*id)),
+        Act::Unpark { ring: id } => format!("Took {ring} back into use", ring = ring(*id)),
+        Act::Close { ring: id } => format!("Closed {ring}", ring = ring(*id)),
+        Act::Missing { cards: n } => format!("Declared {cards} missing", cards = cards(*n)),
+        Act::Found { card: id } => format!("Found {card} again", card = card(*id)),
         Act::Elsewhere {
             cards: n,
             note,
             loan,
-        } => say!(
+        } => format!(
             "Put {cards} elsewhere: {note}",
             cards = cards(*n),
             note = elsewhere_in_words(note, loan.as_ref())
         ),
         Act::Discard { cards: n, why } if why.is_empty() => {
-            say!("Took {cards} out of the stash", cards = cards(*n))
+            format!("Took {cards} out of the stash", cards = cards(*n))
         }
         Act::Discard { cards: n, why } => {
-            say!(
-                "Took {cards} out of the stash: {why}",
-                cards = cards(*n),
-                why
-            )
+            format!("Took {cards} out of the stash: {why}", cards = cards(*n))
         }
         Act::RollCall {
             found,
             misplaced,
             missing,
-        } => say!(
-            "Roll call: {found} found, {misplaced} misplaced, {missing} missing",
-            found,
-            misplaced,
-            missing
-        ),
-        Act::HangHome { card: id } => say!("Hung {card} on its own hook", card = card(*id)),
-        Act::Rehang { card: id } => say!("Re-hung {card}", card = card(*id)),
-        Act::BeginRehang { steps: 1 } => word!("Began a re-hang of 1 step").to_owned(),
-        Act::BeginRehang { steps } => say!("Began a re-hang of {steps} steps", steps),
-        Act::EndRehang { left: 0 } => word!("Ended the re-hang").to_owned(),
-        Act::EndRehang { left } => say!(
+        } => format!("Roll call: {found} found, {misplaced} misplaced, {missing} missing"),
+        Act::HangHome { card: id } => format!("Hung {card} on its own hook", card = card(*id)),
+        Act::Rehang { card: id } => format!("Re-hung {card}", card = card(*id)),
+        Act::BeginRehang { steps: 1 } => "Began a re-hang of 1 step".to_owned(),
+        Act::BeginRehang { steps } => format!("Began a re-hang of {steps} steps"),
+        Act::EndRehang { left: 0 } => "Ended the re-hang".to_owned(),
+        Act::EndRehang { left } => format!(
             "Gave up the re-hang with {cards} left",
             cards = cards(*left)
         ),
         Act::Merge { facts, .. } => {
             let count = facts.len();
-            let word = one_or_many!(count, "change", "changes");
-            say!("Merged {count} {word} of another copy", count, word)
+            let word = one_or_many(count, "change", "changes");
+            format!("Merged {count} {word} of another copy")
         }
         Act::AcceptLoss {
             recorded: Some(recorded),
             found,
-        } => say!(
-            "Accepted a loss: {recorded} changes had been recorded, {found} were left",
-            recorded,
-            found
-        ),
+        } => format!("Accepted a loss: {recorded} changes had been recorded, {found} were left"),
         Act::AcceptLoss { found, .. } => {
-            say!("Accepted a loss: {found} changes were left", found)
+            format!("Accepted a loss: {found} changes were left")
         }
-        Act::Undo { seq } => say!("Took back change {seq}", seq),
-        Act::Redo { seq } => say!("Did again what change {seq} took back", seq),
+        Act::Undo { seq } => format!("Took back change {seq}"),
+        Act::Redo { seq } => format!("Did again what change {seq} took back"),
     }
 }
 
 /// `1 card`, `2 cards`.
 #[must_use]
 pub fn cards(count: u32) -> String {
-    format!("{count} {}", one_or_many!(count, "card", "cards"))
+    format!("{count} {}", one_or_many(count, "card", "cards"))
 }
 
 /// `1 spare card`, `2 spare cards`.
 fn spare_cards(count: u32) -> String {
-    say!(
+    format!(
         "{count} spare {word}",
-        count,
-        word = one_or_many!(count, "card", "cards")
+        word = one_or_many(count, "card", "cards")
     )
 }
 
 /// `1 family`, `2 families`.
 fn families(count: u32) -> String {
-    format!("{count} {}", one_or_many!(count, "family", "families"))
+    format!("{count} {}", one_or_many(count, "family", "families"))
 }
 
 #[cfg(test)]

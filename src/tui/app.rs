@@ -20,18 +20,17 @@ use std::collections::BTreeSet;
 
 use jiff::Timestamp;
 
-pub use self::form::{Back, Blank, Form, Purpose};
+pub use self::form::{Form, FormField, Purpose, ReturnTo};
 use self::hang::Press;
-pub use self::mode::{FindBox, Intake, Mode, Page, PutAway, Then};
+pub use self::mode::{ConfirmAction, FindBox, Intake, Mode, Page, PutAway};
 use super::heat::Heat;
 use super::keymap::Keymap;
 use super::theme::Theme;
-use crate::language::say;
 use crate::model::board::{Board, HookRef};
 use crate::model::ids::{CardId, RingId};
 use crate::stash::forgotten::forgotten;
 use crate::stash::history::History;
-use crate::stash::state::{Kept, State};
+use crate::stash::state::{CardState, State};
 use crate::stash::words;
 
 /// The stash as the screen sees it.
@@ -60,7 +59,7 @@ pub enum Zoom {
 
 /// What part of which board is looked at.
 #[derive(Clone, PartialEq, Eq, Debug)]
-pub struct Eye {
+pub struct Viewport {
     /// Which board, by its place among the boards.
     pub board: usize,
     /// Row of the cursor.
@@ -96,7 +95,7 @@ pub struct App {
     /// How colours come out.
     pub theme: Theme,
     /// What is looked at.
-    pub eye: Eye,
+    pub eye: Viewport,
     /// What the board is coloured by.
     pub heat: Heat,
     /// The cards that were chosen.
@@ -127,7 +126,7 @@ impl App {
             size,
             now,
             theme,
-            eye: Eye {
+            eye: Viewport {
                 board: 0,
                 row: 0,
                 column: 0,
@@ -164,7 +163,7 @@ impl App {
 
     /// The card under the cursor: one that lives there, or one that hangs there by mistake.
     #[must_use]
-    pub fn card<'a>(&self, state: &'a State) -> Option<&'a Kept> {
+    pub fn card<'a>(&self, state: &'a State) -> Option<&'a CardState> {
         let cards = cards_at(state, self.hook(state)?);
         cards
             .get(self.eye.pick.min(cards.len().saturating_sub(1)))
@@ -176,7 +175,7 @@ impl App {
         let Some(underway) = state.underway() else {
             return false;
         };
-        self.say(say!(
+        self.say(format!(
             "a re-hang is underway: {done} of {steps} steps; press g to go on",
             done = underway.done,
             steps = underway.steps
@@ -193,20 +192,12 @@ impl App {
         let count = state.cards_on(one.ring).count();
         let cards = words::cards(u32::try_from(count).unwrap_or(u32::MAX));
         self.say(match one.parked {
-            Some(hook) => say!(
+            Some(hook) => format!(
                 "'{project}' has hung on {hook} for {days} days with {cards}: press r",
-                project,
-                hook = state.mark(hook),
-                days,
-                cards
+                hook = state.mark(hook)
             ),
             None => {
-                say!(
-                    "no card came to '{project}' for {days} days, with {cards} on it: press r",
-                    project,
-                    days,
-                    cards
-                )
+                format!("no card came to '{project}' for {days} days, with {cards} on it: press r")
             }
         });
     }
@@ -230,7 +221,7 @@ impl App {
 
 /// The cards that live on a hook, then those that hang there and live elsewhere.
 #[must_use]
-pub fn cards_at(state: &State, hook: HookRef) -> Vec<&Kept> {
+pub fn cards_at(state: &State, hook: HookRef) -> Vec<&CardState> {
     let strangers = state
         .hanging_on(hook)
         .filter(|kept| kept.home != Some(hook));

@@ -3,8 +3,8 @@
 use unicode_segmentation::UnicodeSegmentation;
 
 use super::key::{Code, Key};
-use crate::language::{one_or_many, say};
 use crate::model::label::is_invisible;
+use crate::text::one_or_many;
 
 /// The most characters a field takes; what is pasted beyond that is left out.
 pub const LONGEST: usize = 1_000;
@@ -32,16 +32,14 @@ impl LeftOut {
     /// What a person should know of it; `None` where all was taken.
     #[must_use]
     pub fn in_words(self) -> Option<String> {
-        let beyond = say!(
+        let beyond = format!(
             "a line has room for {LONGEST} characters: {beyond} of what was pasted are left out",
-            LONGEST,
             beyond = self.beyond
         );
-        let word = one_or_many!(self.unseen, "character", "characters");
-        let unseen = say!(
+        let word = one_or_many(self.unseen, "character", "characters");
+        let unseen = format!(
             "left out of what was pasted: {unseen} {word} that cannot be seen",
-            unseen = self.unseen,
-            word
+            unseen = self.unseen
         );
         match self {
             Self { beyond: 1.., .. } => Some(beyond),

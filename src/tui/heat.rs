@@ -2,8 +2,7 @@
 
 use jiff::Timestamp;
 
-use crate::language::word;
-use crate::stash::state::{Kept, State};
+use crate::stash::state::{CardState, State};
 
 /// What the board is coloured by.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
@@ -59,20 +58,17 @@ impl Heat {
         match self {
             Self::Off => None,
             Self::Thread => Some([
-                word!("Heat: metres left on a card"),
-                word!("0 under 1 m .. 9 from 9 m on"),
+                "Heat: metres left on a card",
+                "0 under 1 m .. 9 from 9 m on",
             ]),
-            Self::Away => Some([
-                word!("Heat: weeks away from home"),
-                word!("0 under 1, 9 from 9; # home"),
-            ]),
+            Self::Away => Some(["Heat: weeks away from home", "0 under 1, 9 from 9; # home"]),
         }
     }
 
     /// How a card stands: whole metres of thread on it, or whole weeks away from home, each at most
     /// 9. `None` where the view is off, or is of cards away and this one is at home.
     #[must_use]
-    pub fn degree(self, state: &State, kept: &Kept, now: Timestamp) -> Option<Degree> {
+    pub fn degree(self, state: &State, kept: &CardState, now: Timestamp) -> Option<Degree> {
         match self {
             Self::Off => None,
             Self::Thread => {
@@ -91,7 +87,7 @@ impl Heat {
 
     /// The hottest of several cards; `None` where none has a degree.
     #[must_use]
-    pub fn hottest(self, state: &State, cards: &[&Kept], now: Timestamp) -> Option<Degree> {
+    pub fn hottest(self, state: &State, cards: &[&CardState], now: Timestamp) -> Option<Degree> {
         let degrees = cards
             .iter()
             .filter_map(|kept| self.degree(state, kept, now));
@@ -112,17 +108,17 @@ impl Heat {
 mod tests {
     use super::*;
     use crate::model::thread::{Lot, LotThread, Strands};
-    use crate::tui::testing::{Desk, now};
+    use crate::tui::testing::{TestApp, now};
     use crate::tui::theme::Depth;
     use jiff::SignedDuration;
 
-    fn digit(heat: Heat, state: &State, kept: &Kept, now: Timestamp) -> Option<char> {
+    fn digit(heat: Heat, state: &State, kept: &CardState, now: Timestamp) -> Option<char> {
         heat.degree(state, kept, now).map(Degree::digit)
     }
 
     #[test]
     fn thread_is_told_in_whole_metres() {
-        let desk = Desk::sample(Depth::None);
+        let desk = TestApp::sample(Depth::None);
         let mut kept = desk.state.cards().next().unwrap().clone();
         for (strands, cut_cm, told) in [
             (0, 100, '0'),
@@ -150,7 +146,7 @@ mod tests {
 
     #[test]
     fn cards_away_are_told_in_whole_weeks() {
-        let desk = Desk::sample(Depth::None);
+        let desk = TestApp::sample(Depth::None);
         let out = desk
             .state
             .cards()

@@ -5,7 +5,7 @@ use super::app::{Mode, Purpose};
 use super::field::{Field, LONGEST};
 use super::key::{Code, Key};
 use super::message::{Effect, Message};
-use super::testing::{Desk, FILE};
+use super::testing::{FILE, TestApp};
 use super::theme::Depth;
 use crate::stash::event::Event;
 
@@ -187,7 +187,7 @@ const SMALL: [(u16, u16); 2] = [(1, 1), (20, 5)];
 const USUAL: (u16, u16) = (80, 24);
 
 /// Draws at a size and finds nothing in a cell that should not be there. Gives the text.
-fn drawn(desk: &mut Desk, size: (u16, u16), what: &str) -> String {
+fn drawn(desk: &mut TestApp, size: (u16, u16), what: &str) -> String {
     desk.app.size = size;
     let text = desk.drawn(size).concat();
     let bad = text.chars().find(|&c| is_bad(c));
@@ -196,7 +196,7 @@ fn drawn(desk: &mut Desk, size: (u16, u16), what: &str) -> String {
 }
 
 /// Pastes a text into the line that is typed.
-fn paste(desk: &mut Desk, hostile: &Hostile, what: &str) {
+fn paste(desk: &mut TestApp, hostile: &Hostile, what: &str) {
     desk.take(Message::Paste(hostile.text.clone()));
     let kept = field(&desk.app.mode).unwrap().text();
     assert!(!kept.chars().any(is_bad), "{what}");
@@ -213,7 +213,7 @@ fn paste(desk: &mut Desk, hostile: &Hostile, what: &str) {
 }
 
 /// What the screen says is wrong, or did not do.
-fn words(desk: &Desk) -> Option<&str> {
+fn words(desk: &TestApp) -> Option<&str> {
     let notice = desk.app.notice.as_ref().map(|notice| notice.text.as_str());
     match &desk.app.mode {
         Mode::Form(form) => form.wrong.as_deref().or(notice),
@@ -227,7 +227,7 @@ fn words(desk: &Desk) -> Option<&str> {
 }
 
 /// After what was typed is accepted: a change that is clean, or words that can be seen.
-fn taken_or_told(desk: &mut Desk, before: usize, typed: &str, what: &str) {
+fn taken_or_told(desk: &mut TestApp, before: usize, typed: &str, what: &str) {
     if matches!(desk.app.mode, Mode::Intake(_) | Mode::Matching(_)) {
         drawn(desk, USUAL, what);
         desk.keys("\n");
@@ -270,7 +270,7 @@ fn short(text: &str) -> String {
 
 #[test]
 fn nothing_that_is_typed_does_harm() {
-    let sample = Desk::sample(Depth::True);
+    let sample = TestApp::sample(Depth::True);
     let texts = hostile();
     for keys in ALONE {
         let desk = sample.after(keys);
@@ -328,7 +328,7 @@ fn nothing_that_is_typed_does_harm() {
 /// The measures of a board that is drawn.
 #[test]
 fn nothing_that_is_typed_of_a_board_does_harm() {
-    let sample = Desk::sample(Depth::True).after("B");
+    let sample = TestApp::sample(Depth::True).after("B");
     let Mode::Design(design) = &sample.app.mode else {
         panic!("no board to draw");
     };
@@ -349,7 +349,7 @@ fn nothing_that_is_typed_of_a_board_does_harm() {
 
 #[test]
 fn keys_of_any_character_do_no_harm() {
-    let sample = Desk::sample(Depth::True);
+    let sample = TestApp::sample(Depth::True);
     let texts = hostile();
     for keys in ALONE.into_iter().chain(FORMS.map(|way| way.keys)) {
         let mut desk = sample.after(keys);

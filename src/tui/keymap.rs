@@ -10,7 +10,6 @@ pub use self::custom::{Bound, Keymap};
 pub use self::scope::Scope;
 pub use self::table::BINDINGS;
 use super::key::Key;
-use crate::language::{say, word};
 
 /// One line of the table.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
@@ -31,13 +30,13 @@ impl Binding {
     /// One or two words for the footer, in the language that is spoken; empty where it is not to be there.
     #[must_use]
     pub fn hint(&self) -> &'static str {
-        word(self.hint)
+        self.hint
     }
 
     /// What the help says, in the language that is spoken.
     #[must_use]
     pub fn help(&self) -> &'static str {
-        word(self.help)
+        self.help
     }
 }
 
@@ -53,7 +52,7 @@ pub fn in_scope(scope: Scope) -> impl Iterator<Item = &'static Binding> {
 pub fn as_markdown() -> String {
     let mut text = String::new();
     for scope in Scope::ALL {
-        text.push_str(&say!(
+        text.push_str(&format!(
             "**{title}**\n\n| key | what it does |\n|---|---|\n",
             title = scope.title()
         ));

@@ -2,7 +2,7 @@
 
 use ratatui::layout::Rect;
 
-use super::app::{App, Eye, Zoom};
+use super::app::{App, Viewport, Zoom};
 use crate::model::board::{Board, HookRef};
 use crate::stash::state::State;
 
@@ -107,7 +107,7 @@ fn cell(zoom: Zoom, state: &State, board: &Board, width: u16, height: u16) -> (u
 
 /// Lays out the hooks in an area, with the cursor in view.
 #[must_use]
-pub fn grid(state: &State, board: &Board, eye: &Eye, area: Rect) -> Grid {
+pub fn grid(state: &State, board: &Board, eye: &Viewport, area: Rect) -> Grid {
     let gutter = if board.rows > 26 { 3 } else { 2 };
     let width = area.width.saturating_sub(gutter);
     let height = area.height.saturating_sub(1);

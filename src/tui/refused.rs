@@ -1,6 +1,5 @@
 //! What a refusal says on the screen: which key to press, where it names a command of the shell.
 
-use crate::language::say;
 use crate::stash::refusal::Refusal;
 
 /// The refusal in words for somebody at the screen.
@@ -8,89 +7,63 @@ use crate::stash::refusal::Refusal;
 pub fn on_screen(refusal: &Refusal) -> String {
     match refusal {
         Refusal::NoBoard => {
-            say!("there is no board yet: on the board W leads through the first steps")
+            "there is no board yet: on the board W leads through the first steps".to_owned()
         }
-        Refusal::CardThere { card, amount } => say!(
-            "{card} is in the stash already, with {amount}: find it with /, and c changes it",
-            card,
-            amount
+        Refusal::CardThere { card, amount } => format!(
+            "{card} is in the stash already, with {amount}: find it with /, and c changes it"
         ),
-        Refusal::SpareWouldStay { card, spare, place } => say!(
-            "thread of {card} is on {spare} ({place}): w on that project's page winds it back",
-            card,
-            spare,
-            place
+        Refusal::SpareWouldStay { card, spare, place } => format!(
+            "thread of {card} is on {spare} ({place}): w on that project's page winds it back"
         ),
         Refusal::NoStock => {
-            say!("there are no cards yet: on the board i brings in a list, n writes one")
+            "there are no cards yet: on the board i brings in a list, n writes one".to_owned()
         }
-        Refusal::UnknownCard { name, hint } if hint.is_empty() => say!(
-            "no card '{name}' in the stash; on the board / finds it by a part of its number or name",
-            name
+        Refusal::UnknownCard { name, hint } if hint.is_empty() => format!(
+            "no card '{name}' in the stash; on the board / finds it by a part of its number or name"
         ),
-        Refusal::RingParkedThere { project, mark } => say!(
-            "'{project}' is parked on {mark}: h in the list of rings takes it down",
-            project,
-            mark
-        ),
-        Refusal::SpareLeft { project, cards, .. } => say!(
-            "'{project}' cannot close: {cards}; w on its page winds that back",
-            project,
-            cards
-        ),
+        Refusal::RingParkedThere { project, mark } => {
+            format!("'{project}' is parked on {mark}: h in the list of rings takes it down")
+        }
+        Refusal::SpareLeft { project, cards, .. } => {
+            format!("'{project}' cannot close: {cards}; w on its page winds that back")
+        }
         Refusal::SpareStays {
             card,
             whole,
             place,
             on_ring: true,
             ..
-        } => say!(
-            "{card} stays: {whole} is {place}; put that away first, or press w on the page",
-            card,
-            whole,
-            place
-        ),
+        } => {
+            format!("{card} stays: {whole} is {place}; put that away first, or press w on the page")
+        }
         Refusal::NoSpare {
             card,
             project,
             others,
-        } if others.is_empty() => say!(
-            "there is no spare card of {card} on the ring '{project}'",
-            card,
-            project
-        ),
-        Refusal::NoThread => say!("say how much thread: lengths, strands or both"),
-        Refusal::RehangUnderway { done, steps } => say!(
-            "a re-hang is underway, {done} of {steps} steps done: g goes on, G there gives up",
-            done,
-            steps
-        ),
-        Refusal::NoRehangUnderway => {
-            say!("no re-hang is underway; on the board g plans one")
+        } if others.is_empty() => {
+            format!("there is no spare card of {card} on the ring '{project}'")
         }
-        Refusal::NoKey(project) => say!(
-            "'{project}' has no key yet: on its page i brings it in, a writes a line",
-            project
+        Refusal::NoThread => "say how much thread: lengths, strands or both".to_owned(),
+        Refusal::RehangUnderway { done, steps } => format!(
+            "a re-hang is underway, {done} of {steps} steps done: g goes on, G there gives up"
         ),
-        Refusal::NotInKey { name, project } => say!(
-            "the key of the project '{project}' has no {name}",
-            project,
-            name
-        ),
-        Refusal::NotCounted(project) => say!(
-            "the key of '{project}' does not count those stitches: n says what was used",
-            project
-        ),
+        Refusal::NoRehangUnderway => "no re-hang is underway; on the board g plans one".to_owned(),
+        Refusal::NoKey(project) => {
+            format!("'{project}' has no key yet: on its page i brings it in, a writes a line")
+        }
+        Refusal::NotInKey { name, project } => {
+            format!("the key of the project '{project}' has no {name}")
+        }
+        Refusal::NotCounted(project) => {
+            format!("the key of '{project}' does not count those stitches: n says what was used")
+        }
         Refusal::NoKeys => {
-            say!("no project has a key yet: n begins one with it, on a page i brings it in")
+            "no project has a key yet: n begins one with it, on a page i brings it in".to_owned()
         }
-        Refusal::NothingToBuy => {
-            say!("no skein is marked as bought; + says one more")
+        Refusal::NothingToBuy => "no skein is marked as bought; + says one more".to_owned(),
+        Refusal::PinnedByFamily { card, .. } => {
+            format!("{card} is not pinned, its family is: F lists families, p there lets it go")
         }
-        Refusal::PinnedByFamily { card, .. } => say!(
-            "{card} is not pinned, its family is: F lists families, p there lets it go",
-            card
-        ),
         other => other.to_string(),
     }
 }

@@ -8,17 +8,16 @@ use super::app::{App, Mode, cards_at};
 use super::heat::{Degree, Heat};
 use jiff::Timestamp;
 
-use crate::language::word;
 use crate::model::board::{Board, HookRef};
 use crate::model::ids::{CardId, FamilyId};
 use crate::model::range::PutUp;
 use crate::model::ring::RingState;
 use crate::model::whereabouts::Whereabouts;
-use crate::stash::state::{Kept, State};
+use crate::stash::state::{CardState, State};
 
 /// How a hook stands. Every state has a letter, so that none is told by colour alone.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
-pub enum Shape {
+pub enum HookStatus {
     /// Its card hangs there.
     Home,
     /// Its card hangs there and is pinned, by itself or with its family.
@@ -47,7 +46,7 @@ pub enum Shape {
     Fits,
 }
 
-impl Shape {
+impl HookStatus {
     /// Every shape, for the help.
     pub const ALL: [Self; 13] = [
         Self::Home,
@@ -89,34 +88,34 @@ impl Shape {
     #[must_use]
     pub fn meaning(self) -> &'static str {
         match self {
-            Self::Home => word!("its card hangs there (a full swatch where colour shows)"),
-            Self::Pinned => word!("its card hangs there and is pinned"),
-            Self::Out => word!("its card is out on a ring"),
-            Self::Missing => word!("its card is missing"),
-            Self::Elsewhere => word!("its card is somewhere else"),
-            Self::Stranger => word!("a card hangs there that lives elsewhere"),
-            Self::Parked => word!("a ring was left hanging there"),
-            Self::Free => word!("a free place"),
-            Self::KeptFree => word!("a free place that a re-hang leaves free"),
-            Self::Blocked => word!("blocked"),
-            Self::Coming => word!("a card comes here (re-hang)"),
-            Self::Leaving => word!("its card leaves here (re-hang)"),
-            Self::Fits => word!("a free place that keeps the order (hanging a card)"),
+            Self::Home => "its card hangs there (a full swatch where colour shows)",
+            Self::Pinned => "its card hangs there and is pinned",
+            Self::Out => "its card is out on a ring",
+            Self::Missing => "its card is missing",
+            Self::Elsewhere => "its card is somewhere else",
+            Self::Stranger => "a card hangs there that lives elsewhere",
+            Self::Parked => "a ring was left hanging there",
+            Self::Free => "a free place",
+            Self::KeptFree => "a free place that a re-hang leaves free",
+            Self::Blocked => "blocked",
+            Self::Coming => "a card comes here (re-hang)",
+            Self::Leaving => "its card leaves here (re-hang)",
+            Self::Fits => "a free place that keeps the order (hanging a card)",
         }
     }
 }
 
 /// What a hook shows.
 #[derive(Clone, Copy, Debug)]
-pub struct Spot<'a> {
+pub struct HookView<'a> {
     /// The card to show, if any.
-    pub card: Option<&'a Kept>,
+    pub card: Option<&'a CardState>,
     /// What kind of thread is on it.
     pub put_up: PutUp,
     /// How many cards live there.
     pub count: usize,
     /// How it stands.
-    pub shape: Shape,
+    pub shape: HookStatus,
     /// Whether a card there is chosen.
     pub chosen: bool,
     /// What the heat view says of its cards.
@@ -125,7 +124,7 @@ pub struct Spot<'a> {
 
 /// What is the same for every hook of a frame.
 #[derive(Debug)]
-pub struct Look<'a> {
+pub struct BoardView<'a> {
     state: &'a State,
     plans: Option<&'a Plans>,
     /// While a card is being hung, the free hooks that keep the order.
@@ -140,7 +139,7 @@ pub struct Look<'a> {
     pub source: Option<HookRef>,
 }
 
-impl<'a> Look<'a> {
+impl<'a> BoardView<'a> {
     /// What this frame is about.
     #[must_use]
     pub fn new(app: &'a App, state: &'a State) -> Self {
@@ -203,29 +202,29 @@ impl<'a> Look<'a> {
         }
     }
 
-    fn put_up(&self, card: Option<&Kept>) -> PutUp {
+    fn put_up(&self, card: Option<&CardState>) -> PutUp {
         card.map_or_else(PutUp::default, |kept| self.state.put_up(&kept.card))
     }
 
     /// What a hook shows in this frame.
     #[must_use]
-    pub fn spot(&self, hook: HookRef) -> Spot<'a> {
+    pub fn spot(&self, hook: HookRef) -> HookView<'a> {
         if let Some(plans) = self.plans {
             return self.planned(plans, hook);
         }
         let cards = cards_at(self.state, hook);
         let fits = |fitting: &HashSet<HookRef>| fitting.contains(&hook);
         let shape = if self.fitting.as_ref().is_some_and(fits) {
-            Shape::Fits
+            HookStatus::Fits
         } else if self.parked.contains(&hook) {
-            Shape::Parked
+            HookStatus::Parked
         } else {
             cards
                 .first()
                 .map_or_else(|| self.empty(hook), |kept| stands(self.state, kept, hook))
         };
         let card = cards.first().copied();
-        Spot {
+        HookView {
             card,
             put_up: self.put_up(card),
             count: cards.len(),
@@ -267,19 +266,19 @@ impl<'a> Look<'a> {
         before.find_map(|at| self.family(board.hook_at(at)))
     }
 
-    fn empty(&self, hook: HookRef) -> Shape {
+    fn empty(&self, hook: HookRef) -> HookStatus {
         if self.state.capacity(hook) == 0 {
-            Shape::Blocked
+            HookStatus::Blocked
         } else if (self.state.board(hook.board)).is_some_and(|board| board.kept_free(hook)) {
-            Shape::KeptFree
+            HookStatus::KeptFree
         } else {
-            Shape::Free
+            HookStatus::Free
         }
     }
 
     /// A hook before or after the plan that is shown.
-    fn planned(&self, plans: &Plans, hook: HookRef) -> Spot<'a> {
-        let homes: Vec<&Kept> = if plans.after {
+    fn planned(&self, plans: &Plans, hook: HookRef) -> HookView<'a> {
+        let homes: Vec<&CardState> = if plans.after {
             let ids = plans.homes.get(&hook).map_or(&[][..], Vec::as_slice);
             ids.iter().filter_map(|&id| self.state.card(id)).collect()
         } else {
@@ -291,11 +290,11 @@ impl<'a> Look<'a> {
         let first = moves.or(homes.first()).copied();
         let shape = match (first, moves, plans.after) {
             (None, ..) => self.empty(hook),
-            (Some(_), Some(_), true) => Shape::Coming,
-            (Some(_), Some(_), false) => Shape::Leaving,
+            (Some(_), Some(_), true) => HookStatus::Coming,
+            (Some(_), Some(_), false) => HookStatus::Leaving,
             (Some(kept), None, _) => stands(self.state, kept, hook),
         };
-        Spot {
+        HookView {
             card: first,
             put_up: self.put_up(first),
             count: homes.len(),
@@ -307,20 +306,20 @@ impl<'a> Look<'a> {
 }
 
 /// How the hook of a card stands.
-fn stands(state: &State, kept: &Kept, hook: HookRef) -> Shape {
+fn stands(state: &State, kept: &CardState, hook: HookRef) -> HookStatus {
     if kept.home != Some(hook) {
-        return Shape::Stranger;
+        return HookStatus::Stranger;
     }
     match &kept.place.at {
         Whereabouts::Hook { hook: on } if *on == hook => match state.stays(kept) {
-            true => Shape::Pinned,
-            false => Shape::Home,
+            true => HookStatus::Pinned,
+            false => HookStatus::Home,
         },
-        Whereabouts::Ring { .. } => Shape::Out,
-        Whereabouts::Missing { .. } => Shape::Missing,
+        Whereabouts::Ring { .. } => HookStatus::Out,
+        Whereabouts::Missing { .. } => HookStatus::Missing,
         Whereabouts::Hook { .. }
         | Whereabouts::Hand
         | Whereabouts::Elsewhere { .. }
-        | Whereabouts::Unhung => Shape::Elsewhere,
+        | Whereabouts::Unhung => HookStatus::Elsewhere,
     }
 }

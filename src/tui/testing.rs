@@ -85,7 +85,7 @@ pub fn crowded(cards: usize) -> State {
 
 /// Does what the interface asks for, in memory.
 #[derive(Clone)]
-pub struct Desk {
+pub struct TestApp {
     pub app: App,
     pub state: State,
     pub history: History,
@@ -95,7 +95,7 @@ pub struct Desk {
     seq: u64,
 }
 
-impl Desk {
+impl TestApp {
     /// How often a change was asked for.
     pub fn commits(&self) -> usize {
         let commits = self
@@ -286,8 +286,8 @@ impl Desk {
 }
 
 /// Everything that can be on the screen, by the keys that lead there.
-pub fn every_mode(depth: Depth) -> Vec<(&'static str, Desk)> {
-    let desk = Desk::sample(depth);
+pub fn every_mode(depth: Depth) -> Vec<(&'static str, TestApp)> {
+    let desk = TestApp::sample(depth);
     let ways = [
         "",
         " l ",
@@ -410,7 +410,7 @@ pub fn every_mode(depth: Depth) -> Vec<(&'static str, Desk)> {
     let mut waiting = desk.clone();
     waiting.app.mode = Mode::Planning(7);
     modes.push(("g, and it takes a while", waiting));
-    let empty = Desk::empty(depth);
+    let empty = TestApp::empty(depth);
     modes.extend(["", "B", "g", "r", "w", "F", "F\n"].map(|keys| (keys, empty.after(keys))));
     modes
 }

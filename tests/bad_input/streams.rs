@@ -169,61 +169,12 @@ fn settings_that_have_no_end_are_told_of_and_not_waited_for() {
     let file = fs::File::create(&large).unwrap();
     file.set_len(1 << 40).unwrap();
     let folder = stash.folder.path().to_path_buf();
-    for path in ["/dev/zero".into(), pipe.clone(), large.clone(), folder] {
-        let mut command = on(&stash, &["find", "310"]);
-        command.env("HOMEHOOK_LANGUAGE", &path);
+    for path in ["/dev/zero".into(), pipe, large, folder] {
+        let mut command = on(&stash, &["keys"]);
+        command.env("HOMEHOOK_KEYS", &path);
         let run = finish(&mut command);
-        assert_eq!(run.code, 0, "{run:?}");
-        let said = format!(
-            "the language of {} cannot be spoken: it cannot be read (it is ",
-            path.display()
-        );
-        assert!(run.err.contains(&said), "{run:?}");
+        assert_eq!(run.code, 1, "{run:?}");
+        assert!(run.err.contains(&path.display().to_string()), "{run:?}");
         assert!(run.err.contains("; name a"), "{run:?}");
     }
-    // The same where nobody named it.
-    let config = stash.folder.path().join("config/homehook");
-    fs::create_dir_all(&config).unwrap();
-    let usual = config.join("language.json");
-    fs::rename(&pipe, &usual).unwrap();
-    let mut command = on(&stash, &["find", "310"]);
-    command.env_remove("HOMEHOOK_LANGUAGE");
-    command.env("XDG_CONFIG_HOME", config.parent().unwrap());
-    let run = finish(&mut command);
-    assert_eq!(run.code, 0, "{run:?}");
-    if cfg!(target_os = "linux") {
-        assert!(
-            run.err.contains("language.json cannot be spoken"),
-            "{run:?}"
-        );
-    }
-}
-
-#[test]
-fn a_list_may_come_through_a_pipe_and_only_so_much_of_it_is_read() {
-    let stash = stash();
-    let pipe = stash.folder.path().join("pipe");
-    let made = Command::new("mkfifo").arg(&pipe).status().unwrap();
-    assert!(made.success());
-    let line = format!(
-        r#"printf 'number\n77\n' >'{0}' & "$0" --stash "$1" import stock '{0}'"#,
-        pipe.display()
-    );
-    let run = shell(&stash, &line);
-    assert_eq!(run.code, 0, "{run:?}");
-    let before = stash.record();
-    for what in [
-        &["stock"][..],
-        &["key", "--project", "Fox"],
-        &["shades", "--range", "Mill"],
-    ] {
-        let args = [&["import", what[0], "/dev/zero"], &what[1..]].concat();
-        let run = stash.run(&args);
-        assert_eq!((run.code, run.out.as_str()), (1, ""), "{run:?}");
-        assert!(
-            run.err.contains("a list may have up to 67108864"),
-            "{run:?}"
-        );
-    }
-    assert_eq!(stash.record(), before);
 }

@@ -78,8 +78,6 @@ impl Stash {
 pub fn program() -> Command {
     let mut command = Command::new(env!("CARGO_BIN_EXE_homehook"));
     command.env_remove("HOMEHOOK_STASH").stdin(Stdio::null());
-    // English, whatever the settings of the person who runs the tests.
-    command.env("HOMEHOOK_LANGUAGE", "");
     command
 }
 

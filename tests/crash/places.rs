@@ -70,7 +70,7 @@ pub fn as_nobody(copy: &Path, dir: &Path, args: &[&str]) -> Run {
         command.uid(65534).gid(65534);
     }
     command.env_remove("HOMEHOOK_STASH");
-    finish(command.env("HOMEHOOK_LANGUAGE", "").env("HOME", "/"))
+    finish(command.env("HOME", "/"))
 }
 
 #[test]

@@ -127,7 +127,6 @@ impl Screen {
         }
         // Nobody's own keys.
         command.env("HOMEHOOK_KEYS", "");
-        command.env("HOMEHOOK_LANGUAGE", "");
         command.env("TERM", "xterm-256color");
         command.env("COLORTERM", "truecolor");
         for (name, value) in vars {
@@ -458,7 +457,6 @@ impl Folder {
             .arg("--json")
             .args(args)
             .env_remove("HOMEHOOK_STASH")
-            .env("HOMEHOOK_LANGUAGE", "")
             .output()
             .unwrap();
         let said = String::from_utf8_lossy(&output.stderr);

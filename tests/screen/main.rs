@@ -7,10 +7,7 @@ mod first_minute;
 mod floods;
 mod hang;
 mod harness;
-#[path = "../common/other_language.rs"]
-mod in_words;
 mod kit;
-mod other_language;
 mod paper;
 mod screens;
 mod streams;

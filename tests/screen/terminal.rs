@@ -1,7 +1,7 @@
 //! The program and its terminal: every size, signals, other windows, no colour, hostile pastes.
 
 use homehook::tui::layout;
-use homehook::tui::spot::Shape;
+use homehook::tui::spot::HookStatus;
 
 use crate::harness::{DOWN, ENTER, Folder, RIGHT, Screen, times};
 
@@ -179,7 +179,7 @@ fn first_row(screen: &mut Screen, (columns, rows): (u16, u16)) -> String {
     row(signs().unwrap())
 }
 
-fn glyphs(shapes: &[Shape]) -> String {
+fn glyphs(shapes: &[HookStatus]) -> String {
     shapes.iter().map(|shape| shape.glyph()).collect()
 }
 
@@ -187,12 +187,17 @@ fn glyphs(shapes: &[Shape]) -> String {
 fn without_colour_letters_tell_the_states() {
     let folder = small_stash();
     let stash = folder.stash().display().to_string();
-    let states = [Shape::Out, Shape::Missing, Shape::Blocked, Shape::Free];
+    let states = [
+        HookStatus::Out,
+        HookStatus::Missing,
+        HookStatus::Blocked,
+        HookStatus::Free,
+    ];
 
     let mut plain = Screen::start(&["--stash", &stash], &[("NO_COLOR", "1")], USUAL);
     plain.wait_for("1 missing");
     let signs = first_row(&mut plain, USUAL);
-    let home = Shape::Home.glyph();
+    let home = HookStatus::Home.glyph();
     assert_eq!(signs, format!("A{home}{}", glyphs(&states)));
     plain.press("?", "Signs on the board");
     plain.escape("Signs on the board");

@@ -8,9 +8,9 @@ use crate::exchange::export::{AmountOut, ColourOut, LowOut, NotionOut};
 use crate::exchange::export::{CardRef, WhereaboutsOut};
 use crate::model::assumptions::{Assumptions, Way};
 use crate::model::range::PutUp;
-use crate::stash::kit::check::{Kit, Line, Standing, ThreadLine};
+use crate::stash::kit::check::{Availability, Kit, Line, ThreadLine};
 use crate::stash::kit::low::low;
-use crate::stash::kit::share::{Promise, Source};
+use crate::stash::kit::share::{Allocation, Source};
 use crate::stash::kit::substitute::WARN_ABOVE;
 use crate::stash::state::State;
 
@@ -77,7 +77,7 @@ struct ThreadOut {
     /// The colour that is stitched in its place.
     #[serde(skip_serializing_if = "Option::is_none")]
     stitched_with: Option<ColourOut>,
-    status: Standing,
+    status: Availability,
     needed: Option<NeedOut>,
     used: AmountOut,
     /// What is still needed: all that follows is about this.
@@ -111,7 +111,7 @@ struct ProjectOut {
     low: Vec<LowOut>,
 }
 
-fn promise_out(state: &State, promise: &Promise) -> PromiseOut {
+fn promise_out(state: &State, promise: &Allocation) -> PromiseOut {
     let (from, ring) = match promise.source {
         Source::OwnRing => ("own_ring", None),
         Source::Here => ("here", None),

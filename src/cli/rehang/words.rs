@@ -3,11 +3,11 @@
 use jiff::Timestamp;
 
 use crate::cli::time;
-use crate::engine::plans::Pace;
-use crate::language::{one_or_many, say, word};
+use crate::engine::plans::WorkTimes;
 use crate::model::underway::Underway;
 use crate::stash::command::rehang::{HangStep, RehangPlan};
 use crate::stash::state::State;
+use crate::text::one_or_many;
 
 /// Whether the card of a step is away, so that only the mark on it changes.
 pub(super) fn is_away(state: &State, step: &HangStep) -> bool {
@@ -17,12 +17,12 @@ pub(super) fn is_away(state: &State, step: &HangStep) -> bool {
 
 /// How far the re-hang underway has come.
 pub(super) fn underway_in_words(underway: &Underway, now: Timestamp) -> String {
-    say!(
+    format!(
         "A re-hang is underway {time}: {done} of {steps} {underway} done.",
         time = time::since(underway.begun, now),
         done = underway.done,
         steps = underway.steps,
-        underway = one_or_many!(underway.steps, "step", "steps")
+        underway = one_or_many(underway.steps, "step", "steps")
     )
 }
 
@@ -33,14 +33,14 @@ pub(super) fn plans_in_table(plans: &[RehangPlan]) -> Vec<String> {
         plans.iter().any(weighed),
         plans.iter().any(|plan| plan.family_breaks.is_some()),
     );
-    let mut head = word!("plan  moved  rewrite  newly hung").to_owned();
+    let mut head = "plan  moved  rewrite  newly hung".to_owned();
     if by_weight {
-        head += word!("  count as");
+        head += "  count as";
     }
     if by_family {
-        head += word!("  breaks");
+        head += "  breaks";
     }
-    head += word!("  minutes  no place  moved by the next");
+    head += "  minutes  no place  moved by the next";
     let row = |(plan, n): (&RehangPlan, usize)| {
         let mut row = format!(
             "{n:>4}  {:>5}  {:>7}  {:>10}",
@@ -53,9 +53,7 @@ pub(super) fn plans_in_table(plans: &[RehangPlan]) -> Vec<String> {
             row += &format!("  {:>6}", plan.family_breaks.unwrap_or(0));
         }
         let next = plan.touched_by_newcomer;
-        let next = next.map_or(word!("the wall is full").to_owned(), |cards| {
-            format!("{cards:.1}")
-        });
+        let next = next.map_or("the wall is full".to_owned(), |cards| format!("{cards:.1}"));
         let room = plan.room_in_words();
         row + &format!("  {:>7.0}  {room:>8}  {next:>17}", plan.minutes)
     };
@@ -67,26 +65,24 @@ pub(super) fn plans_in_table(plans: &[RehangPlan]) -> Vec<String> {
 
 /// What the columns of the table mean.
 pub(super) fn table_in_words(plans: &[RehangPlan]) -> Vec<&'static str> {
-    let mut words = vec![word!(
+    let mut words = vec![
         "moved: cards that change their hook on the wall. rewrite: marks of cards that are \
-         away."
-    )];
+         away.",
+    ];
     if plans.iter().any(|plan| plan.family_breaks.is_some()) {
-        words.push(word!("breaks: how often a family goes on in another row."));
+        words.push("breaks: how often a family goes on in another row.");
     }
-    words.push(word!(
+    words.push(
         "no place: colours to come that will find no free hook where they belong, as far as \
-         can be"
-    ));
-    words.push(word!(
-        "expected. moved by the next: cards that the next new colour moves on average."
-    ));
+         can be",
+    );
+    words.push("expected. moved by the next: cards that the next new colour moves on average.");
     words
 }
 
 /// What the minutes of the plans rest on.
-pub(super) fn pace_in_words(pace: &Pace) -> String {
-    say!(
+pub(super) fn pace_in_words(pace: &WorkTimes) -> String {
+    format!(
         "minutes: a guess, {card} seconds a card, {mark} for a mark on a card that is away, \
          {aside} to set a\ncard aside, {hook} for each hook the hand goes over. Another \
          pace: --pace {card},{mark},{aside},{hook}",
@@ -111,24 +107,15 @@ pub(super) fn step_in_words(state: &State, step: &HangStep) -> String {
     let mark = |hook| state.mark(hook);
     match (step.from, step.to) {
         (_, Some(to)) if is_away(state, step) => {
-            say!(
-                "{name}: is away; its home becomes {mark}",
-                name,
-                mark = mark(to)
-            )
+            format!("{name}: is away; its home becomes {mark}", mark = mark(to))
         }
-        (Some(from), Some(to)) => say!(
+        (Some(from), Some(to)) => format!(
             "{name}: from {mark} to {mark2}",
-            name,
             mark = mark(from),
             mark2 = mark(to)
         ),
-        (Some(from), None) => say!(
-            "{name}: take off {mark} and set aside",
-            name,
-            mark = mark(from)
-        ),
-        (None, Some(to)) => say!("{name}: hang on {mark}", name, mark = mark(to)),
-        (None, None) => say!("{name}: set aside", name),
+        (Some(from), None) => format!("{name}: take off {mark} and set aside", mark = mark(from)),
+        (None, Some(to)) => format!("{name}: hang on {mark}", mark = mark(to)),
+        (None, None) => format!("{name}: set aside"),
     }
 }

@@ -3,7 +3,7 @@
 use std::cell::Cell;
 
 use super::hull::Hull;
-use super::{Point, Wishes, every};
+use super::{PlanOptions, Point, every};
 use crate::engine::chain;
 use crate::engine::distance::{MOST_CELLS, least_distance};
 use crate::engine::instance::{EngineError, Homes, Instance};
@@ -22,7 +22,7 @@ pub(super) struct Question<'a> {
     pub(super) instance: &'a Instance,
     pub(super) line: &'a Line<'a>,
     pub(super) measure: &'a Measure,
-    pub(super) wishes: &'a Wishes<'a>,
+    pub(super) wishes: &'a PlanOptions<'a>,
     /// Whether to go on, told how many candidates there are.
     pub(super) go_on: &'a dyn Fn(usize) -> bool,
     /// Candidates worked out so far.
@@ -67,7 +67,7 @@ impl Question<'_> {
 pub(super) fn candidates(
     instance: &Instance,
     measure: &Measure,
-    wishes: &Wishes,
+    wishes: &PlanOptions,
     go_on: &dyn Fn(usize) -> bool,
 ) -> Result<Vec<Point>, EngineError> {
     let line = Line::new(instance, instance.free()?);

@@ -30,7 +30,7 @@ use super::work::{Step, order_of_work};
 
 /// What a list of plans is asked for.
 #[derive(Debug, Clone, Copy)]
-pub struct Wishes<'a> {
+pub struct PlanOptions<'a> {
     /// The colours that are to come.
     pub room: Room<'a>,
     /// Cost of touching each card where it hangs; `None` = each counts 1.
@@ -43,12 +43,12 @@ pub struct Wishes<'a> {
     /// Row and column of each hook, for the travel of the hand; `None` = one long row.
     pub grid: Option<&'a [(u32, u32)]>,
     /// How long things take.
-    pub pace: Pace,
+    pub pace: WorkTimes,
     /// Length of the list at most; 0 counts as 1.
     pub most: usize,
 }
 
-impl Default for Wishes<'_> {
+impl Default for PlanOptions<'_> {
     /// Nothing known of cards to come, cards all alike and on the wall, and eight plans at most.
     fn default() -> Self {
         Self {
@@ -57,7 +57,7 @@ impl Default for Wishes<'_> {
             away: None,
             rows: None,
             grid: None,
-            pace: Pace::default(),
+            pace: WorkTimes::default(),
             most: 8,
         }
     }
@@ -65,7 +65,7 @@ impl Default for Wishes<'_> {
 
 /// How long the parts of the work take, in seconds: an assumption, nothing measured.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Pace {
+pub struct WorkTimes {
     /// To take a card off, rub out its mark, write the new one and hang it.
     pub card: f64,
     /// To rewrite the mark of a card that is away.
@@ -76,7 +76,7 @@ pub struct Pace {
     pub hook: f64,
 }
 
-impl Default for Pace {
+impl Default for WorkTimes {
     fn default() -> Self {
         Self {
             card: 30.0,
@@ -107,13 +107,13 @@ pub struct PlanHomes {
     pub family_breaks: Option<usize>,
     /// Hooks the hand goes over, there and on, in rows and columns.
     pub travel: u64,
-    /// The work by [`Wishes::pace`], in minutes.
+    /// The work by [`PlanOptions::pace`], in minutes.
     pub minutes: f64,
     /// The work, by [`super::work::order_of_work`].
     pub steps: Vec<Step>,
 }
 
-/// Up to [`Wishes::most`] plans by rising weight touched, of which none is equalled or beaten by
+/// Up to [`PlanOptions::most`] plans by rising weight touched, of which none is equalled or beaten by
 /// another in all figures.
 ///
 /// The first touches the least weight there can be; of the others, those are chosen that differ most
@@ -128,7 +128,7 @@ pub struct PlanHomes {
 /// # Errors
 /// [`EngineError::Length`] and [`EngineError::BadGap`] for wishes that do not fit the cards;
 /// [`EngineError::Short`] where there are fewer places than cards.
-pub fn plans(instance: &Instance, wishes: &Wishes) -> Result<Vec<PlanHomes>, EngineError> {
+pub fn plans(instance: &Instance, wishes: &PlanOptions) -> Result<Vec<PlanHomes>, EngineError> {
     plans_while(instance, wishes, &|_| true)
 }
 
@@ -139,7 +139,7 @@ pub fn plans(instance: &Instance, wishes: &Wishes) -> Result<Vec<PlanHomes>, Eng
 /// As [`plans`]; [`EngineError::Stopped`] when it says no.
 pub fn plans_while(
     instance: &Instance,
-    wishes: &Wishes,
+    wishes: &PlanOptions,
     go_on: &dyn Fn(usize) -> bool,
 ) -> Result<Vec<PlanHomes>, EngineError> {
     check(instance, wishes)?;
@@ -159,7 +159,7 @@ pub fn plans_while(
     Ok(choice::choose(judged?, wishes.most.max(1)))
 }
 
-fn check(instance: &Instance, wishes: &Wishes) -> Result<(), EngineError> {
+fn check(instance: &Instance, wishes: &PlanOptions) -> Result<(), EngineError> {
     let cards = instance.cards().len();
     if let Some(weight) = wishes.weight {
         chain::check_weights(instance, weight)?;
@@ -190,7 +190,11 @@ struct Point {
 }
 
 /// Works out the figures of a plan.
-fn judge(instance: &Instance, wishes: &Wishes, point: Point) -> Result<PlanHomes, EngineError> {
+fn judge(
+    instance: &Instance,
+    wishes: &PlanOptions,
+    point: Point,
+) -> Result<PlanHomes, EngineError> {
     let (now, hook) = (instance.cards(), &point.homes.hook);
     let liftable: Vec<bool> = match wishes.away {
         Some(away) => away.iter().map(|away| !away).collect(),

@@ -20,7 +20,7 @@ fn crowded(hooks: usize, cards: usize) -> Instance {
 #[test]
 fn from_a_crowd_to_an_even_layout() {
     let board = crowded(60, 40);
-    let plans = plans(&board, &Wishes::default()).unwrap();
+    let plans = plans(&board, &PlanOptions::default()).unwrap();
     assert_eq!(plans.len(), 8);
     assert_eq!((plans[0].touched, plans[0].steps.len()), (0, 0));
     assert_eq!(plans[0].touched_by_newcomer, Some(20.0));
@@ -38,11 +38,11 @@ fn from_a_crowd_to_an_even_layout() {
 #[test]
 fn all_new_cards_have_one_plan_the_wanted_layout() {
     let board = Instance::new(vec![1; 6], vec![None; 3]).unwrap();
-    let wishes = Wishes {
+    let wishes = PlanOptions {
         room: Room {
             unowned: Some(&[0.0, 2.0, 0.0, 1.0]),
         },
-        ..Wishes::default()
+        ..PlanOptions::default()
     };
     let plans = plans(&board, &wishes).unwrap();
     assert_eq!(plans.len(), 1);
@@ -52,7 +52,7 @@ fn all_new_cards_have_one_plan_the_wanted_layout() {
 #[test]
 fn a_long_board_gets_the_ends_of_the_list() {
     let board = crowded(9000, 3000);
-    let plans = plans(&board, &Wishes::default()).unwrap();
+    let plans = plans(&board, &PlanOptions::default()).unwrap();
     let figures: Vec<_> = plans.iter().map(|plan| plan.homes.moved).collect();
     assert_eq!(figures, [0, 3000]);
     assert!(plans[1].room < 1500.0 && plans[0].room > 2000.0);
@@ -69,9 +69,9 @@ fn families_stay_on_one_row_for_a_few_more_cards() {
         family_start: &family_start,
         row_of: &row_of,
     });
-    let wishes = Wishes {
+    let wishes = PlanOptions {
         rows,
-        ..Wishes::default()
+        ..PlanOptions::default()
     };
     let plans = plans(&board, &wishes).unwrap();
     assert_eq!((plans[0].touched, plans[0].family_breaks), (0, Some(2)));
@@ -85,16 +85,16 @@ fn families_stay_on_one_row_for_a_few_more_cards() {
 #[test]
 fn a_card_away_is_a_mark_to_rewrite_and_pace_makes_minutes() {
     let board = Instance::new(vec![1; 4], vec![Some(1), Some(0), None]).unwrap();
-    let wishes = Wishes {
+    let wishes = PlanOptions {
         away: Some(&[false, true, false]),
         most: 1,
-        pace: Pace {
+        pace: WorkTimes {
             card: 60.0,
             mark: 30.0,
             aside: 0.0,
             hook: 6.0,
         },
-        ..Wishes::default()
+        ..PlanOptions::default()
     };
     let [plan] = &plans(&board, &wishes).unwrap()[..] else {
         panic!("one plan");
@@ -113,36 +113,36 @@ fn wishes_must_fit_the_cards() {
         row_of: &[0; 4],
     });
     let bad = [
-        Wishes {
+        PlanOptions {
             weight: Some(&[1]),
-            ..Wishes::default()
+            ..PlanOptions::default()
         },
-        Wishes {
+        PlanOptions {
             away: Some(&[true]),
-            ..Wishes::default()
+            ..PlanOptions::default()
         },
-        Wishes {
+        PlanOptions {
             room: Room {
                 unowned: Some(&[1.0, 1.0]),
             },
-            ..Wishes::default()
+            ..PlanOptions::default()
         },
-        Wishes {
+        PlanOptions {
             rows,
-            ..Wishes::default()
+            ..PlanOptions::default()
         },
-        Wishes {
+        PlanOptions {
             grid: Some(&[(0, 0)]),
-            ..Wishes::default()
+            ..PlanOptions::default()
         },
     ];
     for wishes in bad {
         let refused = plans(&board, &wishes);
         assert!(matches!(refused, Err(EngineError::Length { .. })));
     }
-    let one = Wishes {
+    let one = PlanOptions {
         most: 0,
-        ..Wishes::default()
+        ..PlanOptions::default()
     };
     assert!(matches!(plans(&crowded(1, 1), &one).as_deref(), Ok([_])));
 }
@@ -159,9 +159,9 @@ struct Drawn {
 }
 
 impl Drawn {
-    fn wishes(&self, board: &Instance, most: usize) -> Wishes<'_> {
+    fn wishes(&self, board: &Instance, most: usize) -> PlanOptions<'_> {
         let cards = board.cards().len();
-        Wishes {
+        PlanOptions {
             room: Room {
                 unowned: Some(&self.unowned[..=cards]),
             },
@@ -172,7 +172,7 @@ impl Drawn {
                 row_of: &self.row_of[..board.capacity().len()],
             }),
             most,
-            ..Wishes::default()
+            ..PlanOptions::default()
         }
     }
 }
@@ -202,7 +202,7 @@ fn drawn() -> impl Strategy<Value = Drawn> {
 }
 
 /// The figures of each plan, worked out anew.
-fn assert_list(board: &Instance, plans: &[PlanHomes], wishes: &Wishes) {
+fn assert_list(board: &Instance, plans: &[PlanHomes], wishes: &PlanOptions) {
     let (weight, away) = (wishes.weight.unwrap(), wishes.away.unwrap());
     for plan in plans {
         assert_sound(board, &plan.homes);
@@ -231,7 +231,11 @@ fn assert_list(board: &Instance, plans: &[PlanHomes], wishes: &Wishes) {
 }
 
 /// Every plan that keeps the pins, with weight, room and breaks.
-fn every_plan(board: &Instance, kept: &[Vec<usize>], wishes: &Wishes) -> Vec<(u64, u128, usize)> {
+fn every_plan(
+    board: &Instance,
+    kept: &[Vec<usize>],
+    wishes: &PlanOptions,
+) -> Vec<(u64, u128, usize)> {
     let measure = Measure::new(board, &wishes.room).unwrap();
     let all = places_of_plans(board);
     let all = all.iter().filter(|(hook, _)| kept.contains(hook));
@@ -349,16 +353,16 @@ proptest! {
 fn it_stops_when_it_is_told_to_and_tells_how_far_it_is() {
     let board = Instance::new(vec![1; 12], vec![Some(3), None, Some(2), Some(9), None]).unwrap();
     let asked = std::cell::RefCell::new(Vec::new());
-    let all = plans_while(&board, &Wishes::default(), &|done| {
+    let all = plans_while(&board, &PlanOptions::default(), &|done| {
         asked.borrow_mut().push(done);
         true
     });
-    assert_eq!(all, plans(&board, &Wishes::default()));
+    assert_eq!(all, plans(&board, &PlanOptions::default()));
     let asked = asked.into_inner();
     assert!(asked.is_sorted() && asked[0] == 0, "{asked:?}");
     for last in 0..asked.len() {
         let calls = std::cell::Cell::new(0);
-        let stopped = plans_while(&board, &Wishes::default(), &|_| {
+        let stopped = plans_while(&board, &PlanOptions::default(), &|_| {
             calls.set(calls.get() + 1);
             calls.get() <= last
         });

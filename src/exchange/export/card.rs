@@ -7,7 +7,7 @@ use super::LotOut;
 use crate::model::board::HookRef;
 use crate::model::ring::{Ring, RingState};
 use crate::model::whereabouts::{LastSeen, Loan, Whereabouts};
-use crate::stash::state::{Kept, State};
+use crate::stash::state::{CardState, State};
 
 /// A card's range, number and tag, which together name it.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
@@ -118,7 +118,7 @@ pub struct CardOut {
 impl CardRef {
     /// How a card is named.
     #[must_use]
-    pub fn of(state: &State, kept: &Kept) -> Self {
+    pub fn of(state: &State, kept: &CardState) -> Self {
         Self {
             range: state.range_name(kept).to_owned(),
             number: kept.card.number.to_string(),
@@ -130,7 +130,7 @@ impl CardRef {
 }
 
 /// The name of the card that a spare card was split from.
-fn spare_of(state: &State, kept: &Kept) -> Option<String> {
+fn spare_of(state: &State, kept: &CardState) -> Option<String> {
     let whole = state.card(kept.card.parent?)?;
     Some(state.card_name(whole))
 }
@@ -138,7 +138,7 @@ fn spare_of(state: &State, kept: &Kept) -> Option<String> {
 impl WhereaboutsOut {
     /// Where a card is.
     #[must_use]
-    pub fn of(state: &State, kept: &Kept) -> Self {
+    pub fn of(state: &State, kept: &CardState) -> Self {
         let mark = |hook: HookRef| Some(state.mark(hook));
         let ring = |id| state.ring(id);
         let project = |ring: Option<&Ring>| ring.map(|ring| ring.project.to_string());
@@ -197,7 +197,7 @@ impl WhereaboutsOut {
 impl CardOut {
     /// All about a card.
     #[must_use]
-    pub fn of(state: &State, kept: &Kept) -> Self {
+    pub fn of(state: &State, kept: &CardState) -> Self {
         let card = &kept.card;
         let family = state.family_name(kept);
         Self {

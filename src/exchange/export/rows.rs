@@ -2,7 +2,7 @@
 
 use crate::model::thread::{Lot, LotThread};
 use crate::stash::intake::{Amount, StockRow};
-use crate::stash::state::{Kept, State};
+use crate::stash::state::{CardState, State};
 
 /// The stash as a stock list, in wanted order, each card's home as its hook. A card has a row for each of
 /// its lots, and one where it has none; a lot that nobody noted has none beside others where nothing is
@@ -10,7 +10,7 @@ use crate::stash::state::{Kept, State};
 #[must_use]
 pub fn stock_rows(state: &State) -> Vec<StockRow> {
     let words = |text: &str| (!text.is_empty()).then(|| text.to_owned());
-    let (whole, spares): (Vec<&Kept>, Vec<&Kept>) =
+    let (whole, spares): (Vec<&CardState>, Vec<&CardState>) =
         (state.cards()).partition(|kept| kept.card.parent.is_none());
     let whole = state.in_wanted_order(whole.into_iter());
     whole
@@ -42,7 +42,7 @@ pub fn stock_rows(state: &State) -> Vec<StockRow> {
 }
 
 /// The lots that get a row.
-fn lots(kept: &Kept) -> Vec<(Lot, LotThread)> {
+fn lots(kept: &CardState) -> Vec<(Lot, LotThread)> {
     let listed = kept.thread.lots();
     let several = listed.len() > 1;
     let said = listed.filter(|(lot, of)| !(several && lot.is_unknown() && of.is_used_up()));

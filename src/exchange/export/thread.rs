@@ -5,8 +5,8 @@ use serde::Serialize;
 use super::{CardRef, WhereaboutsOut};
 use crate::model::range::PutUp;
 use crate::model::thread::Strands;
-use crate::stash::kit::low::{LowLine, Supply, low_in_words};
-use crate::stash::state::{Kept, State};
+use crate::stash::kit::low::{LowLine, LowSupply, low_in_words};
+use crate::stash::state::{CardState, State};
 
 /// An amount, in strands and as whole lengths and loose strands.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -49,7 +49,7 @@ pub struct LotOut {
 impl LotOut {
     /// The lots of a card, in order of their names.
     #[must_use]
-    pub fn all(state: &State, kept: &Kept) -> Vec<Self> {
+    pub fn all(state: &State, kept: &CardState) -> Vec<Self> {
         let put_up = state.put_up(&kept.card);
         let lots = kept.thread.lots();
         lots.map(|(lot, of)| Self {
@@ -80,7 +80,7 @@ pub struct LowOut {
     #[serde(flatten)]
     pub card: CardRef,
     /// `low` or `out`.
-    pub supply: Supply,
+    pub supply: LowSupply,
     /// What is left on the ring.
     pub on_ring: AmountOut,
     /// What is still needed, that included; `null` where the key counts no stitches.

@@ -6,10 +6,10 @@ use super::mm::{Area, Mm};
 use super::page::{About, Align, BLACK, BOLD, Document, Item, PLAIN, Page, Pen};
 use super::paper::{Sheet, hint, tint};
 use super::regions::Regions;
-use crate::language::{one_or_many, say, word};
 use crate::model::board::Board;
 use crate::stash::state::State;
 use crate::stash::words::cards;
+use crate::text::one_or_many;
 
 /// The height of the page's title.
 const HEAD: Mm = Mm::whole(12);
@@ -48,11 +48,11 @@ enum Entry {
 
 fn legend(state: &State, board: &Board, regions: &Regions) -> Vec<Entry> {
     let signs = [
-        (Sign::Out, word!("out on a ring")),
-        (Sign::Missing, word!("missing")),
-        (Sign::Elsewhere, word!("elsewhere or in the tray")),
-        (Sign::Guest, word!("hangs here, lives elsewhere")),
-        (Sign::Parked, word!("a ring is parked here")),
+        (Sign::Out, "out on a ring"),
+        (Sign::Missing, "missing"),
+        (Sign::Elsewhere, "elsewhere or in the tray"),
+        (Sign::Guest, "hangs here, lives elsewhere"),
+        (Sign::Parked, "a ring is parked here"),
     ];
     let families = (0..regions.all().len()).map(Entry::Family);
     let blocked = board.hooks().filter_map(|hook| {
@@ -73,7 +73,7 @@ pub fn board_maps(state: &State, sheet: Sheet) -> Option<Document> {
     let mut all = state.boards().map(|board| board_map(state, board, sheet));
     let mut document = all.next()?;
     for next in all {
-        word!("Maps of the boards").clone_into(&mut document.title);
+        "Maps of the boards".clone_into(&mut document.title);
         document.pages.extend(next.pages);
     }
     Some(document)
@@ -146,8 +146,11 @@ pub fn board_map(state: &State, board: &Board, sheet: Sheet) -> Document {
         let on_one = across * all.h.fits(ENTRY.1, Mm::ZERO).max(1);
         for some in entries.chunks(on_one) {
             let mut page = Page::default();
-            page.items
-                .push(head(body, &say!("{name}: legend", name = board.name), ""));
+            page.items.push(head(
+                body,
+                &format!("{name}: legend", name = board.name),
+                "",
+            ));
             write_legend(&mut page, all, across, some, &regions);
             pages.push(page);
         }
@@ -157,7 +160,7 @@ pub fn board_map(state: &State, board: &Board, sheet: Sheet) -> Document {
     }
     let (width, height) = sheet.size();
     Document {
-        title: say!("Map of {name}", name = board.name),
+        title: format!("Map of {name}", name = board.name),
         width,
         height,
         pages,
@@ -189,7 +192,7 @@ impl Overlaps<'_> {
     fn extent(&self) -> String {
         let (rows, columns) = (&self.rows[self.at.0], &self.columns[self.at.1]);
         let letters = Board::row_letters;
-        say!(
+        format!(
             "rows {letters} to {letters2}, columns {start} to {end}",
             letters = letters(rows.start),
             letters2 = letters(rows.end - 1),
@@ -205,38 +208,36 @@ impl Overlaps<'_> {
         let all = self.rows.len() * across;
         if all == 1 {
             let (rows, columns) = (self.board.rows, self.board.columns);
-            return say!(
+            return format!(
                 "{rows} {word} of {columns} {hooks}",
-                rows,
-                word = one_or_many!(rows, "row", "rows"),
-                columns,
-                hooks = one_or_many!(columns, "hook", "hooks")
+                word = one_or_many(rows, "row", "rows"),
+                hooks = one_or_many(columns, "hook", "hooks")
             );
         }
-        let mut words = say!("map {number} of {all}", number = number(down, right), all);
+        let mut words = format!("map {number} of {all}", number = number(down, right));
         let (rows, columns) = (&self.rows[down], &self.columns[right]);
         let mut also = |what: String, page: usize| {
-            words.push_str(&say!("; {what} is also on map {page}", what, page));
+            words.push_str(&format!("; {what} is also on map {page}"));
         };
         if right > 0 {
             also(
-                say!("column {start}", start = columns.start + 1),
+                format!("column {start}", start = columns.start + 1),
                 number(down, right - 1),
             );
         }
         if right + 1 < across {
             also(
-                say!("column {end}", end = columns.end),
+                format!("column {end}", end = columns.end),
                 number(down, right + 1),
             );
         }
         if down > 0 {
             let row = Board::row_letters(rows.start);
-            also(say!("row {row}", row), number(down - 1, right));
+            also(format!("row {row}"), number(down - 1, right));
         }
         if down + 1 < self.rows.len() {
             let row = Board::row_letters(rows.end - 1);
-            also(say!("row {row}", row), number(down + 1, right));
+            also(format!("row {row}"), number(down + 1, right));
         }
         words
     }

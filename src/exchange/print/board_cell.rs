@@ -4,11 +4,10 @@ use super::mm::{Area, Mm};
 use super::page::{About, Align, BLACK, BOLD, CUT, Item, PLAIN, Pen};
 use super::paper::tint;
 use super::regions::{Region, Regions};
-use crate::language::{say, word};
 use crate::model::board::{Board, HookRef};
 use crate::model::ring::RingState;
 use crate::model::whereabouts::Whereabouts;
-use crate::stash::state::{Kept, State};
+use crate::stash::state::{CardState, State};
 
 /// What is drawn beside a number.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -61,7 +60,7 @@ pub struct Cell<'a> {
     goes_on: (bool, bool),
 }
 
-fn sign_of(kept: &Kept, hook: HookRef) -> Option<Sign> {
+fn sign_of(kept: &CardState, hook: HookRef) -> Option<Sign> {
     match kept.place.at {
         Whereabouts::Hook { hook: at } if at == hook => None,
         Whereabouts::Ring { .. } => Some(Sign::Out),
@@ -178,17 +177,17 @@ impl<'a> Cell<'a> {
     fn write(&self, item: &mut Item, at: Area) {
         let mut lines = self.lines.clone();
         let free = match (self.kept_free, self.free) {
-            (true, _) => Some(word!("kept free").to_owned()),
+            (true, _) => Some("kept free".to_owned()),
             (false, 0) => None,
-            (false, 1) => Some(word!("free").to_owned()),
-            (false, free) => Some(say!("{free} free", free)),
+            (false, 1) => Some("free".to_owned()),
+            (false, free) => Some(format!("{free} free")),
         };
         lines.extend(free.map(|words| (None, words)));
         let fit = at.h.fits(Mm::hundredths(300), Mm::ZERO).max(1);
         if lines.len() > fit {
             let hidden = lines.len() - (fit - 1);
             lines.truncate(fit - 1);
-            lines.push((None, say!("and {hidden}", hidden)));
+            lines.push((None, format!("and {hidden}")));
         }
         let height = at.h / i32::try_from(lines.len().max(1)).unwrap_or(1);
         for (row, (which, text)) in lines.iter().enumerate() {

@@ -4,12 +4,12 @@ use super::mm::{Area, Mm};
 use super::page::{About, Align, BLACK, BOLD, CUT, Document, Item, PLAIN, Page, Pen};
 use super::paper::{Sheet, hint};
 use crate::exchange::{BuyRow, buy_rows};
-use crate::language::{one_or_many, say};
 use crate::model::ring::Ring;
 use crate::stash::kit::words::skeins_in_words;
 use crate::stash::kit::{self, check::check};
 use crate::stash::names::list;
 use crate::stash::state::State;
+use crate::text::one_or_many;
 
 /// The height of the page's title.
 const HEAD: Mm = Mm::whole(11);
@@ -21,7 +21,7 @@ const ROW: Mm = Mm::whole(13);
 pub fn for_projects(state: &State, rings: &[&Ring], sheet: Sheet) -> Option<Document> {
     let rows = buy_rows(state, &kit::buy::buy_list(state, &check(state, rings)));
     let names = list(rings.iter().map(|ring| ring.project.to_string()));
-    let title = say!("To buy for {names}", names);
+    let title = format!("To buy for {names}");
     (!rows.is_empty()).then(|| buy_list(&rows, &title, sheet))
 }
 
@@ -32,7 +32,7 @@ pub fn buy_list(rows: &[BuyRow], title: &str, sheet: Sheet) -> Document {
     let on_a_page = (body.h - HEAD).fits(ROW, Mm::ZERO).max(1);
     let count = rows.len().div_ceil(on_a_page).max(1);
     let skeins: u64 = rows.iter().map(|row| u64::from(row.skeins)).sum();
-    let word = one_or_many!(skeins, "skein", "skeins");
+    let word = one_or_many(skeins, "skein", "skeins");
     let page = |number: usize| {
         let mut page = Page::default();
         let mut head = Item::new(body.rows(Mm::ZERO, HEAD), About::Words);
@@ -40,12 +40,9 @@ pub fn buy_list(rows: &[BuyRow], title: &str, sheet: Sheet) -> Document {
         let split = whole.w - Mm::whole(45);
         let (size, small) = (Mm::whole(6), Mm::whole(3));
         head.text(whole.columns(Mm::ZERO, split), title, size, small, BOLD);
-        let said = say!(
+        let said = format!(
             "{skeins} {word}, page {number} of {count}",
-            skeins,
-            word,
-            number = number + 1,
-            count
+            number = number + 1
         );
         let corner = whole.columns(split, whole.w);
         head.text(

@@ -4,7 +4,6 @@
 use super::page::Document;
 use super::paper::hint;
 use super::svg::{escape, page};
-use crate::language::say;
 
 /// The document as HTML. O(shapes).
 #[must_use]
@@ -15,11 +14,7 @@ pub fn html(document: &Document) -> String {
         .iter()
         .map(|one| format!("<section>\n{}</section>\n", page(document, one)))
         .collect();
-    let how = say!(
-        "Print on paper of {w} x {h} mm at 100 %, without 'fit to page'.",
-        w,
-        h
-    );
+    let how = format!("Print on paper of {w} x {h} mm at 100 %, without 'fit to page'.");
     let (how, hint) = (escape(&how), escape(hint()));
     format!(
         "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\"/>\n\

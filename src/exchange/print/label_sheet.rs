@@ -2,9 +2,8 @@
 
 use std::str::FromStr;
 
-use super::mm::{Mm, NotALength};
+use super::mm::{Mm, ParseLengthError};
 use super::paper::{DoesNotFit, Grid, Sheet};
-use crate::language::say;
 
 /// The width of a label where none is given: three in a row on either paper.
 pub const USUAL_WIDTH: Mm = Mm::whole(60);
@@ -38,35 +37,32 @@ pub struct LabelSheet {
 
 /// A text that does not measure a sheet.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-pub enum NotASheet {
+pub enum ParseSheetError {
     /// A word that is not understood.
-    #[error("{}", say!(
-        "'{it}' is no measurement; write columns, rows, width, height, left, top, across \
-         and down like columns=3,rows=8,width=60,height=33.5 (in mm)",
-        it = _0
-    ))]
+    #[error("'{it}' is no measurement; write columns, rows, width, height, left, top, across \
+         and down like columns=3,rows=8,width=60,height=33.5 (in mm)", it = _0)]
     Word(String),
     /// A number of columns or rows that no sheet has.
-    #[error("{}", say!("'{it}' is no number of labels; give 1 to {MOST}", it = _0, MOST))]
+    #[error("'{it}' is no number of labels; give 1 to {MOST}", it = _0)]
     Count(String),
     /// A measurement that is no length.
     #[error(transparent)]
-    Length(#[from] NotALength),
+    Length(#[from] ParseLengthError),
 }
 
 impl FromStr for LabelSheet {
-    type Err = NotASheet;
+    type Err = ParseSheetError;
 
     /// Reads `columns=3,rows=8,width=60,height=33.5`, with commas or spaces between.
-    fn from_str(text: &str) -> Result<Self, NotASheet> {
+    fn from_str(text: &str) -> Result<Self, ParseSheetError> {
         let mut sheet = Self::default();
         let words = text.split([',', ' ']).filter(|word| !word.is_empty());
         for word in words {
-            let wrong = || NotASheet::Word(word.chars().take(40).collect());
+            let wrong = || ParseSheetError::Word(word.chars().take(40).collect());
             let (name, value) = word.split_once('=').ok_or_else(wrong)?;
             let count = || {
                 let count = value.parse().ok().filter(|n| (1..=MOST).contains(n));
-                count.ok_or_else(|| NotASheet::Count(value.chars().take(40).collect()))
+                count.ok_or_else(|| ParseSheetError::Count(value.chars().take(40).collect()))
             };
             match name {
                 "columns" => sheet.columns = Some(count()?),

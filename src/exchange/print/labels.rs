@@ -6,8 +6,7 @@ use super::mm::{Area, Mm};
 use super::page::Pen;
 use super::page::{About, Align, BLACK, BOLD, CUT, Document, IN_PENCIL, Item, PENCIL, PLAIN, Page};
 use super::paper::{DoesNotFit, Grid, Sheet, hint};
-use crate::language::{say, word};
-use crate::stash::state::{Kept, State};
+use crate::stash::state::{CardState, State};
 
 /// Labels for cards, in the order given, from the label after those skipped on. Without a sheet of
 /// labels they are drawn to be cut out of plain paper. O(cards).
@@ -16,7 +15,7 @@ use crate::stash::state::{Kept, State};
 /// When the sheet does not fit the paper, or more labels are skipped than it has.
 pub fn labels(
     state: &State,
-    cards: &[&Kept],
+    cards: &[&CardState],
     sheet: Sheet,
     labels: Option<&LabelSheet>,
     skip: usize,
@@ -38,7 +37,7 @@ pub fn labels(
         let mut item = Item::new(place.common(printable), About::Card(kept.card.id));
         if item.at.w < LEAST.0 - Mm::whole(5) || item.at.h < LEAST.1 - Mm::whole(5) {
             return Err(DoesNotFit::Size {
-                what: word!("label that near the edge"),
+                what: "label that near the edge",
                 w: item.at.w,
                 h: item.at.h,
                 least_w: LEAST.0 - Mm::whole(5),
@@ -63,7 +62,7 @@ pub fn labels(
         }
     }
     Ok(Document {
-        title: word!("Labels for cards").to_owned(),
+        title: "Labels for cards".to_owned(),
         width,
         height,
         pages,
@@ -71,7 +70,7 @@ pub fn labels(
 }
 
 /// The swatch at the left, words beside it, the mark below at the right.
-fn draw(state: &State, kept: &Kept, item: &mut Item) {
+fn draw(state: &State, kept: &CardState, item: &mut Item) {
     let card = &kept.card;
     let inner = item.whole().inset(Mm::hundredths(150));
     let side = inner.w.percent(27);
@@ -99,14 +98,14 @@ fn draw(state: &State, kept: &Kept, item: &mut Item) {
 }
 
 /// The mark, lighter than print since it may change; of a spare card, where its thread goes.
-fn foot(state: &State, kept: &Kept, item: &mut Item, at: Area) {
+fn foot(state: &State, kept: &CardState, item: &mut Item, at: Area) {
     let (size, small) = (Mm::whole(4), Mm::hundredths(150));
     let whole = kept.card.parent.and_then(|parent| state.card(parent));
     let style = IN_PENCIL.at(Align::Right);
     match (kept.home, whole) {
         (Some(home), _) => item.text(at, &state.mark(home), size, small, style),
         (None, Some(whole)) => {
-            let text = say!("spare, back onto {whole}", whole = state.card_name(whole));
+            let text = format!("spare, back onto {whole}", whole = state.card_name(whole));
             item.text(at, &text, size.percent(75), small, style.in_colour(BLACK));
         }
         // A line to write on: the hook is not known yet.

@@ -3,7 +3,6 @@
 use super::mm::Mm;
 use super::page::{About, Align, BOLD, CUT, Document, Item, Page, Pen};
 use super::paper::{DoesNotFit, Grid, Sheet};
-use crate::language::word;
 use crate::model::board::HookRef;
 use crate::stash::state::State;
 
@@ -38,11 +37,11 @@ pub fn marks(
         }
     }
     for page in &mut pages {
-        page.items.push(sheet.foot(word!("Marks for hooks.")));
+        page.items.push(sheet.foot("Marks for hooks."));
     }
     let (width, height) = sheet.size();
     Ok(Document {
-        title: word!("Marks for hooks").to_owned(),
+        title: "Marks for hooks".to_owned(),
         width,
         height,
         pages,

@@ -4,8 +4,6 @@ use std::fmt;
 use std::ops::{Add, Div, Mul, Sub};
 use std::str::FromStr;
 
-use crate::language::say;
-
 /// A length in hundredths of a millimetre, so that sums are exact: 8.5 in is 215.9 mm.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default, Debug)]
 pub struct Mm(i32);
@@ -15,12 +13,8 @@ pub const LONGEST: i32 = 2_000;
 
 /// A text that is no length.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("{}", say!(
-        "'{it}' is not a length; write millimetres from 0 to {LONGEST} such as 60 or 33.5",
-        it = _0,
-        LONGEST
-    ))]
-pub struct NotALength(String);
+#[error("'{it}' is not a length; write millimetres from 0 to {LONGEST} such as 60 or 33.5", it = _0)]
+pub struct ParseLengthError(String);
 
 impl Mm {
     /// Nothing.
@@ -109,10 +103,10 @@ impl fmt::Display for Mm {
 }
 
 impl FromStr for Mm {
-    type Err = NotALength;
+    type Err = ParseLengthError;
 
-    fn from_str(text: &str) -> Result<Self, NotALength> {
-        let wrong = || NotALength(text.chars().take(40).collect());
+    fn from_str(text: &str) -> Result<Self, ParseLengthError> {
+        let wrong = || ParseLengthError(text.chars().take(40).collect());
         let (whole, part) = text.trim().split_once('.').unwrap_or((text.trim(), "0"));
         let digits = |text: &str| !text.is_empty() && text.bytes().all(|b| b.is_ascii_digit());
         if !digits(whole) || !digits(part) || whole.len() > 4 || part.len() > 2 {

@@ -2,7 +2,6 @@
 
 use super::mm::{Area, Mm};
 use super::text::{Fitted, fit, lines, width};
-use crate::language::word;
 use crate::model::board::HookRef;
 use crate::model::colour::Srgb;
 use crate::model::ids::CardId;
@@ -285,7 +284,7 @@ impl Item {
             Some(colour) => colour.to_string(),
             None => {
                 self.cross(patch.inset(Mm::hundredths(10)), pen);
-                word!("no hex").to_owned()
+                "no hex".to_owned()
             }
         };
         // Never cut: half a hex is another colour.

@@ -2,8 +2,8 @@
 
 use super::mm::{Area, Mm};
 use super::page::{About, BLACK, Item, PLAIN, Pen};
-use crate::language::{one_or_many, say, word};
 use crate::model::colour::Srgb;
+use crate::text::one_or_many;
 
 /// What printers usually leave white at each edge. Common practice, no source.
 pub const EDGE: Mm = Mm::whole(6);
@@ -14,7 +14,7 @@ const GAP: Mm = Mm::whole(2);
 /// What every page that has colours says.
 #[must_use]
 pub fn hint() -> &'static str {
-    word!("Print colours are hints: match by the thread in daylight.")
+    "Print colours are hints: match by the thread in daylight."
 }
 
 /// A size of paper.
@@ -39,13 +39,10 @@ pub struct Sheet {
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum DoesNotFit {
     /// A label sheet that is wider or higher than the paper.
-    #[error("{}", say!(
+    #[error(
         "labels of that sheet reach {reach} mm {side} on paper of {paper} mm; measure the \
-         sheet again, or choose another --paper",
-        reach,
-        side,
-        paper
-    ))]
+         sheet again, or choose another --paper"
+    )]
     Reach {
         /// Across or down.
         side: &'static str,
@@ -55,13 +52,10 @@ pub enum DoesNotFit {
         paper: Mm,
     },
     /// Labels that lie on one another.
-    #[error("{}", say!(
+    #[error(
         "labels of {size} mm lie on one another at a pitch of {pitch} mm {side}; the pitch \
-         is from one label's edge to the next one's same edge",
-        size,
-        pitch,
-        side
-    ))]
+         is from one label's edge to the next one's same edge"
+    )]
     Pitch {
         /// Across or down.
         side: &'static str,
@@ -71,17 +65,10 @@ pub enum DoesNotFit {
         pitch: Mm,
     },
     /// Pieces too small to write on, or larger than the page.
-    #[error("{}", say!(
+    #[error(
         "a {what} of {w} x {h} mm cannot be printed; give {least_w} x {least_h} to {most_w} \
-         x {most_h} mm",
-        what,
-        w,
-        h,
-        least_w,
-        least_h,
-        most_w,
-        most_h
-    ))]
+         x {most_h} mm"
+    )]
     Size {
         /// What it is.
         what: &'static str,
@@ -99,13 +86,7 @@ pub enum DoesNotFit {
         most_h: Mm,
     },
     /// No label left on the sheet.
-    #[error("{}", say!(
-        "{skip} {labels} cannot be skipped: the sheet has {all}; give at most {most}",
-        skip,
-        labels = one_or_many!(*skip, "label", "labels"),
-        all,
-        most = all.saturating_sub(1)
-    ))]
+    #[error("{skip} {labels} cannot be skipped: the sheet has {all}; give at most {most}", labels = one_or_many(*skip, "label", "labels"), most = all.saturating_sub(1))]
     Skip {
         /// How many were to be skipped.
         skip: usize,
@@ -162,7 +143,7 @@ impl Sheet {
         for x in [from, to] {
             item.line((x, y - tick), (x, y + tick), pen);
         }
-        let text = say!("this line is 50 mm: print at 100 %.  {words}", words);
+        let text = format!("this line is 50 mm: print at 100 %.  {words}");
         let size = Mm::hundredths(250);
         item.text(
             whole.columns(Mm::whole(53), whole.w),

@@ -7,7 +7,7 @@ use unicode_segmentation::UnicodeSegmentation;
 use crate::model::board::Board;
 use crate::model::colour::Srgb;
 use crate::model::ids::FamilyId;
-use crate::stash::state::{Kept, State};
+use crate::stash::state::{CardState, State};
 
 /// A family that lives on the board.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -47,7 +47,7 @@ impl Regions {
     /// The families that live on a board. O(hooks + cards).
     #[must_use]
     pub fn of(state: &State, board: &Board) -> Self {
-        let mut cards: BTreeMap<FamilyId, Vec<&Kept>> = BTreeMap::new();
+        let mut cards: BTreeMap<FamilyId, Vec<&CardState>> = BTreeMap::new();
         for kept in board.hooks().flat_map(|hook| state.homes_on(hook)) {
             if let Some(family) = state.family_of(kept) {
                 cards.entry(family).or_default().push(kept);
@@ -88,7 +88,7 @@ impl Regions {
 
     /// The family of a card.
     #[must_use]
-    pub fn of_card(&self, state: &State, kept: &Kept) -> Option<&Region> {
+    pub fn of_card(&self, state: &State, kept: &CardState) -> Option<&Region> {
         let family = state.family_of(kept)?;
         self.all.get(*self.of.get(&family)?)
     }

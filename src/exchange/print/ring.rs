@@ -3,14 +3,13 @@
 use super::mm::{Area, Mm};
 use super::page::{About, Align, BLACK, BOLD, CUT, Document, Item, PENCIL, PLAIN, Page, Pen};
 use super::paper::{DoesNotFit, Grid, Sheet, hint};
-use crate::language::{say, word};
 use crate::model::assumptions::Assumptions;
 use crate::model::colour::Srgb;
 use crate::model::ring::{ColourRef, KeyLine, KeyThread, Ring};
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::kit::progress::{backstitch_strands, strands_in_needle};
 use crate::stash::kit::words::notion_in_words;
-use crate::stash::state::{Kept, State};
+use crate::stash::state::{CardState, State};
 
 /// The size of a card where none is given.
 pub const USUAL: (Mm, Mm) = (Mm::whole(60), Mm::whole(90));
@@ -46,39 +45,36 @@ struct Line {
 }
 
 /// The names of cards, joined.
-fn named<'a>(state: &State, cards: impl Iterator<Item = &'a Kept>) -> String {
+fn named<'a>(state: &State, cards: impl Iterator<Item = &'a CardState>) -> String {
     let names: Vec<String> = cards.map(|kept| state.card_name(kept)).collect();
     names.join(", ")
 }
 
 fn standing(state: &State, ring: &Ring, colour: &ColourRef) -> (Sign, String) {
-    let cards: Vec<&Kept> = state.cards_of(colour).collect();
-    let here = |kept: &&&Kept| kept.place.at.ring() == Some(ring.id);
-    let (spares, whole): (Vec<&Kept>, Vec<&Kept>) = cards
+    let cards: Vec<&CardState> = state.cards_of(colour).collect();
+    let here = |kept: &&&CardState| kept.place.at.ring() == Some(ring.id);
+    let (spares, whole): (Vec<&CardState>, Vec<&CardState>) = cards
         .iter()
         .filter(here)
         .copied()
         .partition(|kept| kept.card.parent.is_some());
     let spares = named(state, spares.into_iter());
     match (whole.is_empty(), spares.is_empty()) {
-        (false, true) => return (Sign::OnRing, word!("on the ring").to_owned()),
+        (false, true) => return (Sign::OnRing, "on the ring".to_owned()),
         (false, false) => {
-            return (
-                Sign::OnRing,
-                say!("on the ring, and spare {spares}", spares),
-            );
+            return (Sign::OnRing, format!("on the ring, and spare {spares}"));
         }
-        (true, false) => return (Sign::Spare, say!("spare card {spares}", spares)),
+        (true, false) => return (Sign::Spare, format!("spare card {spares}")),
         (true, true) => {}
     }
-    let missing = |kept: &&Kept| matches!(kept.place.at, Whereabouts::Missing { .. });
+    let missing = |kept: &&CardState| matches!(kept.place.at, Whereabouts::Missing { .. });
     match cards.iter().find(|kept| !missing(kept)) {
         Some(kept) => (
             Sign::NotHere,
-            say!("not here: {place}", place = state.place_in_words(kept)),
+            format!("not here: {place}", place = state.place_in_words(kept)),
         ),
-        None if cards.is_empty() => (Sign::NotOwned, word!("not owned").to_owned()),
-        None => (Sign::Missing, word!("not here: missing").to_owned()),
+        None if cards.is_empty() => (Sign::NotOwned, "not owned".to_owned()),
+        None => (Sign::Missing, "not here: missing".to_owned()),
     }
 }
 
@@ -99,8 +95,8 @@ fn strands(state: &State, line: &KeyLine, thread: &KeyThread, assumed: &Assumpti
             counted.three_quarter,
         ] == [0; 4];
     match (counted.backstitch > 0, lines_only) {
-        (true, true) => say!("back x{back}", back),
-        (true, false) => say!("x{crosses}, back x{back}", crosses, back),
+        (true, true) => format!("back x{back}"),
+        (true, false) => format!("x{crosses}, back x{back}"),
         _ => format!("x{crosses}"),
     }
 }
@@ -129,11 +125,7 @@ fn key_lines(state: &State, ring: &Ring) -> Vec<Line> {
                     "+".to_owned()
                 },
                 number: if thread.stitched_with.is_some() {
-                    say!(
-                        "{number} for {colour}",
-                        number,
-                        colour = thread.colour.number
-                    )
+                    format!("{number} for {colour}", colour = thread.colour.number)
                 } else {
                     number
                 },
@@ -170,9 +162,9 @@ fn key_lines(state: &State, ring: &Ring) -> Vec<Line> {
         strands: String::new(),
         sign: Some(Sign::OnRing),
         words: if ring.key.is_empty() {
-            word!("on the ring").to_owned()
+            "on the ring".to_owned()
         } else {
-            word!("on the ring, not in the key").to_owned()
+            "on the ring, not in the key".to_owned()
         },
     });
     in_key.chain(beside).collect()
@@ -218,7 +210,7 @@ pub fn ring_card(
     }
     let (width, height) = sheet.size();
     Ok(Document {
-        title: say!("Ring card of {project}", project = ring.project),
+        title: format!("Ring card of {project}", project = ring.project),
         width,
         height,
         pages,
@@ -237,7 +229,7 @@ fn head(item: &mut Item, project: &str, number: usize, of: usize) {
     item.line((x - arm, y), (x + arm, y), pen);
     item.line((x, y - arm), (x, y + arm), pen);
     let inner = whole.inset(Mm::whole(2));
-    let count = say!("{number} of {of}", number, of);
+    let count = format!("{number} of {of}");
     let (size, small) = (Mm::hundredths(260), Mm::hundredths(180));
     let corner = inner.rows(Mm::ZERO, Mm::whole(4));
     let corner = corner.columns(inner.w / 2 + Mm::whole(5), inner.w);
@@ -256,7 +248,7 @@ fn head(item: &mut Item, project: &str, number: usize, of: usize) {
 
 fn tail(item: &mut Item, inner: Area) {
     let at = inner.rows(inner.h - TAIL + Mm::whole(2), inner.h);
-    let text = word!("x2: two strands in the needle");
+    let text = "x2: two strands in the needle";
     let (size, small) = (Mm::hundredths(200), Mm::hundredths(140));
     item.text(
         at,

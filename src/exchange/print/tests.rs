@@ -24,7 +24,7 @@ use crate::stash::command::board::{Unhang, block};
 use crate::stash::command::import::{Terms, stock};
 use crate::stash::command::{key, ring};
 use crate::stash::intake::{KeyRow, StockRow};
-use crate::stash::state::{Kept, State};
+use crate::stash::state::{CardState, State};
 use crate::stash::testing::{apply, at, id, wall};
 
 const A4: Sheet = Sheet {
@@ -231,7 +231,7 @@ proptest! {
         names in names(70), sheet in sheets(), skip in 0..5_usize, given in any::<bool>(),
     ) {
         let state = stash(6, 10, 1, &names, "Harbour");
-        let cards: Vec<&Kept> = state.cards().collect();
+        let cards: Vec<&CardState> = state.cards().collect();
         let measured: LabelSheet = "columns=3,rows=4,width=60,height=33.5,left=8.5,top=8,across=63,down=34".parse().unwrap();
         let document = labels(&state, &cards, sheet, given.then_some(&measured), skip).unwrap();
         assert_sound(&document, sheet);
@@ -369,7 +369,7 @@ fn a_hook_that_is_blocked_says_why_and_signs_stand_beside_numbers() {
 fn small_examples_are_as_they_were() {
     let names = ["chalk", "river slate", "fir & moss"].map(str::to_owned);
     let state = stash(2, 3, 2, &names, "Harbour");
-    let cards: Vec<&Kept> = state.cards().collect();
+    let cards: Vec<&CardState> = state.cards().collect();
     let size = (Mm::whole(60), Mm::whole(90));
     let row = BuyRow {
         range: "Lantern Hill".to_owned(),

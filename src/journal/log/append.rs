@@ -14,7 +14,6 @@ use crate::journal::format::{self, Envelope, MAX_LINE, Sum};
 use crate::journal::log_file::{self, AppendError};
 use crate::journal::marker::{CommitMarker, MARKER, MarkerFile};
 use crate::journal::reader::LogPosition;
-use crate::language::say;
 use crate::model::ids::EventId;
 
 /// Lines that are ready to be written.
@@ -81,7 +80,7 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
                 .map_err(|error| unrecordable(error.to_string()))?;
             if self.line.len() > MAX_LINE {
                 let most = MAX_LINE >> 20;
-                return Err(unrecordable(say!("it is longer than {most} MiB", most)));
+                return Err(unrecordable(format!("it is longer than {most} MiB")));
             }
             // A line that cannot be read again, such as one with a number that is not finite, would
             // shut the whole record the next time it is opened.

@@ -31,10 +31,9 @@ use jiff::Timestamp;
 use self::rows::{Row, Rows};
 use super::error::{LineError, RecordError};
 use super::format::Entry;
-use crate::language::{say, word};
 use crate::stash::event::{Act, Event};
 use crate::stash::history::History;
-use crate::stash::state::{Misfit, State};
+use crate::stash::state::{ApplyError, State};
 use crate::stash::words::act_in_words;
 
 pub use write::{WriteError, write};
@@ -84,22 +83,22 @@ pub enum Why {
     #[error(transparent)]
     LineError(#[from] LineError),
     /// The line is there twice.
-    #[error("{}", say!("it stands there twice, and is taken once"))]
+    #[error("it stands there twice, and is taken once")]
     Twice,
     /// The line is proved, but not as one of this record.
-    #[error("{}", say!("it belongs to another record"))]
+    #[error("it belongs to another record")]
     OtherRecord,
     /// The event does not fit without those that are lost.
-    #[error("{}", say!("it does not fit without what was lost before it: {it}", it = _0))]
-    Misfit(#[from] Misfit),
+    #[error("it does not fit without what was lost before it: {it}", it = _0)]
+    ApplyError(#[from] ApplyError),
     /// What it takes back, or does again, is not there.
-    #[error("{}", say!("what it is about, change {it}, was not taken or is not the last", it = _0))]
+    #[error("what it is about, change {it}, was not taken or is not the last", it = _0)]
     NothingToTurn(u64),
     /// The line is gone.
-    #[error("{}", say!("nothing of it is in the file"))]
+    #[error("nothing of it is in the file")]
     Gone,
     /// The line ends what can be read.
-    #[error("{}", say!("it, or what comes after it, is too long to be read"))]
+    #[error("it, or what comes after it, is too long to be read")]
     TooLong,
 }
 
@@ -153,11 +152,7 @@ pub fn look(dir: &Path) -> Result<Salvage, RecordError> {
     }
     walk.gone(&rest);
     if let Some(line) = rows.too_long {
-        walk.leave(
-            Some(line),
-            word!("nothing that can be read").into(),
-            Why::TooLong,
-        );
+        walk.leave(Some(line), "nothing that can be read".into(), Why::TooLong);
     }
     Ok(walk.salvage())
 }
@@ -191,9 +186,9 @@ impl Walk {
     fn gone(&mut self, seqs: &[u64]) {
         if let (Some(first), Some(last)) = (seqs.first(), seqs.last()) {
             let what = if first == last {
-                say!("Change {first}", first)
+                format!("Change {first}")
             } else {
-                say!("Changes {first} to {last}", first, last)
+                format!("Changes {first} to {last}")
             };
             self.leave(None, what, Why::Gone);
         }
@@ -264,10 +259,10 @@ impl Walk {
     /// What a line was about, as far as that can be read, and the time in these words, if any.
     fn words(&self, row: &Row) -> (String, Option<String>) {
         if row.is_empty() {
-            return (word!("An empty line").into(), None);
+            return ("An empty line".into(), None);
         }
         if row.is_header() {
-            let header = word!("The first line of a record, which holds no change");
+            let header = "The first line of a record, which holds no change";
             return (header.into(), None);
         }
         if let Ok(entry) = &row.entry {
@@ -283,11 +278,11 @@ impl Walk {
         };
         let time = after("\"time\":\"");
         let words = match (after("\"act\":\""), &time) {
-            (Some(act), Some(time)) => say!("A change of the kind '{act}', made {time}", act, time),
-            (Some(act), None) => say!("A change of the kind '{act}'", act),
-            (None, Some(time)) => say!("A change made {time}", time),
-            (None, None) if row.line == 1 => word!("The first line, which holds no change").into(),
-            (None, None) => word!("Not readable").into(),
+            (Some(act), Some(time)) => format!("A change of the kind '{act}', made {time}"),
+            (Some(act), None) => format!("A change of the kind '{act}'"),
+            (None, Some(time)) => format!("A change made {time}"),
+            (None, None) if row.line == 1 => "The first line, which holds no change".into(),
+            (None, None) => "Not readable".into(),
         };
         (words, time)
     }

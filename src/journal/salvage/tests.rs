@@ -8,7 +8,7 @@ use crate::journal::check;
 use crate::journal::life::Life;
 use crate::journal::samples::{contents, folder_with, line_ends, mark_end, record_in};
 use crate::journal::store::Store;
-use crate::stash::laws;
+use crate::stash::invariants;
 
 /// Saves what is good of a record; the new stash is sound, and the old one as it was.
 fn saved(bad: &[u8]) -> Salvage {
@@ -23,7 +23,7 @@ fn saved(bad: &[u8]) -> Salvage {
     let (store, notices) = Store::open(&into).unwrap();
     assert_eq!((store.unsound(), notices), (None, Vec::new()));
     assert_eq!((store.misfit(), store.state()), (None, &found.state));
-    assert_eq!(laws::check_all(store.state()), []);
+    assert_eq!(invariants::check_all(store.state()), []);
     let written: Result<Vec<_>, _> = store.past().unwrap().collect();
     assert_eq!(written.unwrap(), found.taken);
     found
@@ -152,7 +152,7 @@ fn a_lost_event_is_named_and_what_hangs_on_it_is_left_out() {
                     Some(4),
                     Why::LineError(LineError::Changed | LineError::Shape)
                 ),
-                (Some(6), Why::Misfit(_)),
+                (Some(6), Why::ApplyError(_)),
                 (Some(7), Why::NothingToTurn(5)),
             ]
         ),

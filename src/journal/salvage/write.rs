@@ -7,25 +7,17 @@ use super::super::folder::{Folder, Made, RECORD, Unfinished};
 use super::super::format::{self, Entry, Envelope};
 use super::super::marker::{CommitMarker, MarkerFile};
 use super::super::reader::LogPosition;
-use crate::language::say;
 use crate::stash::event::Event;
 
 /// Why a new stash cannot be written. Nothing of it is left.
 #[derive(Debug, thiserror::Error)]
 pub enum WriteError {
     /// Something is in the folder already.
-    #[error("{}", say!(
-        "{it} is not empty. Name a folder that is, or one that is not there yet",
-        it = .0.display()
-    ))]
+    #[error("{it} is not empty. Name a folder that is, or one that is not there yet", it = .0.display())]
     NotEmpty(PathBuf),
     /// The folder or the record cannot be written.
-    #[error("{}", say!(
-        "a new stash cannot be written in {path} ({source}). Make room, or name another \
-         folder",
-        path = path.display(),
-        source
-    ))]
+    #[error("a new stash cannot be written in {path} ({source}). Make room, or name another \
+         folder", path = path.display())]
     Failed {
         /// The folder.
         path: PathBuf,

@@ -104,7 +104,10 @@ fn an_event_that_breaks_a_law_or_does_not_fit_is_not_written() {
             changes: vec![change],
         };
         let refused = store.commit(at(4), &event).unwrap_err();
-        assert!(matches!(refused, CommitError::Refused(Refusal::Misfit(_))));
+        assert!(matches!(
+            refused,
+            CommitError::Refused(Refusal::ApplyError(_))
+        ));
         assert_eq!(fs::read(record_in(dir.path())).unwrap(), record);
         assert_eq!(store.state(), &state);
         assert_eq!(store.history(), &history);
@@ -290,7 +293,7 @@ fn a_record_with_an_event_that_does_not_fit_is_read_up_to_there() {
     assert!(store.unsound().is_some());
     assert!(matches!(
         store.undo(at(6)),
-        Err(CommitError::ReadOnly(ReadOnly::Misfit { seq: 4, .. }))
+        Err(CommitError::ReadOnly(ReadOnly::ApplyError { seq: 4, .. }))
     ));
 }
 
@@ -358,7 +361,10 @@ fn a_row_with_an_event_that_does_not_fit_is_not_written_at_all() {
     let mut events = row_of_events(store.state());
     events.push(events[0].clone());
     let refused = store.commit_all(at(5), &events).unwrap_err();
-    assert!(matches!(refused, CommitError::Refused(Refusal::Misfit(_))));
+    assert!(matches!(
+        refused,
+        CommitError::Refused(Refusal::ApplyError(_))
+    ));
     assert_eq!(fs::read(record_in(dir.path())).unwrap(), record);
     assert_eq!(store.state(), &state);
     assert_eq!(store.history(), &history);

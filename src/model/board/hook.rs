@@ -6,7 +6,6 @@ use std::str::FromStr;
 use serde::de::{Error, Visitor};
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
-use crate::language::say;
 use crate::model::ids::BoardId;
 
 /// A hook's place on a board: row and column counted from 0 at the top left.
@@ -24,8 +23,8 @@ pub struct HookRef {
 
 /// The text does not name a hook.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("{}", say!("'{it}' does not name a hook", it = _0))]
-pub struct NotAHook(String);
+#[error("'{it}' does not name a hook", it = _0)]
+pub struct ParseHookError(String);
 
 impl fmt::Display for HookRef {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
@@ -34,9 +33,9 @@ impl fmt::Display for HookRef {
 }
 
 impl FromStr for HookRef {
-    type Err = NotAHook;
+    type Err = ParseHookError;
 
-    fn from_str(text: &str) -> Result<Self, NotAHook> {
+    fn from_str(text: &str) -> Result<Self, ParseHookError> {
         let parts = || {
             let (board, rest) = text.split_once('/')?;
             let (row, column) = rest.split_once('.')?;
@@ -46,7 +45,7 @@ impl FromStr for HookRef {
                 column: column.parse().ok()?,
             })
         };
-        parts().ok_or_else(|| NotAHook(text.to_owned()))
+        parts().ok_or_else(|| ParseHookError(text.to_owned()))
     }
 }
 

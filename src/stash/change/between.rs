@@ -4,7 +4,7 @@ use super::thread::replaced;
 use super::{Change, ring_changes, without_lists};
 use crate::model::ids::CardId;
 use crate::model::thread::Thread;
-use crate::stash::state::{Kept, State};
+use crate::stash::state::{CardState, State};
 
 /// The changes that make `new` of `old`. O(all there is).
 #[must_use]
@@ -103,11 +103,16 @@ fn pairs<'a, K: Ord, V: PartialEq + 'a>(
 }
 
 /// The changes of one card, part by part.
-fn card(id: CardId, before: Option<&Kept>, after: Option<&Kept>, changes: &mut Vec<Change>) {
-    let text = |of: Option<&Kept>| of.map(|of| of.card.clone());
-    let place = |of: Option<&Kept>| of.map(|of| of.place.clone());
-    let home = |of: Option<&Kept>| of.and_then(|of| of.home);
-    let thread = |of: Option<&Kept>| of.map_or_else(Thread::default, |of| of.thread.clone());
+fn card(
+    id: CardId,
+    before: Option<&CardState>,
+    after: Option<&CardState>,
+    changes: &mut Vec<Change>,
+) {
+    let text = |of: Option<&CardState>| of.map(|of| of.card.clone());
+    let place = |of: Option<&CardState>| of.map(|of| of.place.clone());
+    let home = |of: Option<&CardState>| of.and_then(|of| of.home);
+    let thread = |of: Option<&CardState>| of.map_or_else(Thread::default, |of| of.thread.clone());
     if text(before) != text(after) {
         changes.push(Change::Card {
             before: text(before),

@@ -13,7 +13,6 @@ use serde::{Deserialize, Deserializer};
 use serde_json::{Map, Value};
 
 use super::{Amount, Change};
-use crate::language::{say, word};
 use crate::model::ids::{CardId, RingId};
 use crate::model::label::Label;
 use crate::model::ring::ColourRef;
@@ -102,9 +101,9 @@ fn amount<E: Error>(by: Option<i64>, before: Option<u64>, after: Option<u64>) ->
     match (by, before, after) {
         (Some(by), None, None) => Ok(Amount::Add { by }),
         (None, Some(before), Some(after)) => Ok(Amount::Set { before, after }),
-        _ => Err(E::custom(word!(
-            "an amount has either 'by', or 'before' and 'after'"
-        ))),
+        _ => Err(E::custom(
+            "an amount has either 'by', or 'before' and 'after'",
+        )),
     }
 }
 
@@ -198,7 +197,7 @@ impl<'de> Visitor<'de> for OneChange {
     type Value = Change;
 
     fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(&say!("a change with its kind under '{TAG}'", TAG))
+        f.write_str(&format!("a change with its kind under '{TAG}'"))
     }
 
     fn visit_map<A: MapAccess<'de>>(self, mut map: A) -> Result<Change, A::Error> {

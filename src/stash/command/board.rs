@@ -6,7 +6,6 @@ use std::collections::BTreeMap;
 
 use jiff::Timestamp;
 
-use crate::language::say;
 use crate::model::board::{Board, HookRef, HookSpec, ReadingOrder};
 use crate::model::label::Label;
 use crate::model::ring::RingState;
@@ -15,7 +14,7 @@ use crate::stash::change::Change;
 use crate::stash::event::{Act, Event};
 use crate::stash::names::{list, shared_mark};
 use crate::stash::refusal::Refusal;
-use crate::stash::state::{Kept, State};
+use crate::stash::state::{CardState, State};
 
 pub use draw::{Drawing, draw};
 
@@ -121,7 +120,7 @@ pub fn resize(
             return Err(Refusal::SharedMark { mark, board });
         }
     }
-    let what = say!("board '{name}' cannot be measured so", name = old.name);
+    let what = format!("board '{name}' cannot be measured so", name = old.name);
     let act = Act::Resize { board: board.id };
     replace(state, old, board, act, &what, unhang, now)
 }
@@ -148,7 +147,7 @@ pub fn block(
     let mut board = old.clone();
     edit(&mut board, hook, |spec| spec.blocked = Some(why));
     let mark = state.mark(hook);
-    let what = say!("hook {mark} cannot be blocked yet", mark);
+    let what = format!("hook {mark} cannot be blocked yet");
     replace(state, old, board, Act::Block { mark }, &what, unhang, now)
 }
 
@@ -190,7 +189,7 @@ pub fn places(
     });
     board.check()?;
     let act = Act::Resize { board: board.id };
-    let what = say!(
+    let what = format!(
         "hook {hook} cannot have so few places yet",
         hook = state.mark(hook)
     );
@@ -232,7 +231,7 @@ fn replace(
             });
         }
     }
-    let losing: Vec<&Kept> = state
+    let losing: Vec<&CardState> = state
         .cards()
         .filter(|kept| loses_home(state, &new, kept) || loses_hook(&new, kept))
         .collect();
@@ -273,7 +272,7 @@ fn replace(
     Ok(Event { act, changes })
 }
 
-fn loses_hook(new: &Board, kept: &Kept) -> bool {
+fn loses_hook(new: &Board, kept: &CardState) -> bool {
     kept.place
         .at
         .hook()
@@ -281,7 +280,7 @@ fn loses_hook(new: &Board, kept: &Kept) -> bool {
 }
 
 /// Whether a card's home is past the new capacity of its hook: the last by id give way.
-fn loses_home(state: &State, new: &Board, kept: &Kept) -> bool {
+fn loses_home(state: &State, new: &Board, kept: &CardState) -> bool {
     kept.home.is_some_and(|hook| {
         hook.board == new.id
             && state

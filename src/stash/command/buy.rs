@@ -5,16 +5,15 @@ use jiff::Timestamp;
 use super::families::Families;
 use super::import::ranges::Ranges;
 use super::ring::at_home;
-use crate::language::say;
 use crate::model::card::{Card, CardFamily, Tag, USUAL_CUT_CM};
 use crate::model::colour::Srgb;
 use crate::model::ids::{CardId, RangeId};
 use crate::model::label::Label;
+use crate::model::move_cost::MoveCost;
 use crate::model::number::Number;
 use crate::model::range::PutUp;
 use crate::model::ring::{ColourRef, Ring};
 use crate::model::thread::{Lot, LotThread, Thread, ThreadPart};
-use crate::model::touch::Touch;
 use crate::model::whereabouts::{Place, Whereabouts};
 use crate::stash::change::Change;
 use crate::stash::change::thread::{added, brought, listed, set};
@@ -24,7 +23,7 @@ use crate::stash::kit::check::{check, rings_in_use, rings_named};
 use crate::stash::kit::words::amount_in_words;
 use crate::stash::refusal::Refusal;
 use crate::stash::shade::shade;
-use crate::stash::state::{Kept, State};
+use crate::stash::state::{CardState, State};
 
 /// The most skeins of a colour that are brought home at once.
 pub const MOST_SKEINS: u32 = 1_000;
@@ -234,7 +233,7 @@ fn uncut(lots: &[(Lot, u32)]) -> Thread {
 }
 
 /// The lots as a card lists them, which may be in other capitals.
-fn as_listed(kept: &Kept, lots: &[(Lot, u32)]) -> Vec<(Lot, u32)> {
+fn as_listed(kept: &CardState, lots: &[(Lot, u32)]) -> Vec<(Lot, u32)> {
     let listed = |lot: &Lot| kept.thread.listed(&lot.0).unwrap_or(lot).clone();
     let mut list: Vec<(Lot, u32)> = Vec::new();
     for (lot, skeins) in lots {
@@ -248,7 +247,7 @@ fn as_listed(kept: &Kept, lots: &[(Lot, u32)]) -> Vec<(Lot, u32)> {
 }
 
 /// Skeins that stay uncut beside a card.
-fn beside(state: &State, kept: &Kept, lots: &[(Lot, u32)]) -> Result<Vec<Change>, Refusal> {
+fn beside(state: &State, kept: &CardState, lots: &[(Lot, u32)]) -> Result<Vec<Change>, Refusal> {
     let more = uncut(&as_listed(kept, lots));
     let changes = added(kept.card.id, &kept.thread, &more);
     changes.ok_or_else(|| Refusal::TooMuch(state.card_name(kept)))
@@ -258,7 +257,7 @@ fn beside(state: &State, kept: &Kept, lots: &[(Lot, u32)]) -> Result<Vec<Change>
 /// lost; the skeins beside it stay, and what is left of the new ones comes to them.
 fn in_its_place(
     state: &State,
-    kept: &Kept,
+    kept: &CardState,
     lots: &[(Lot, u32)],
     now: Timestamp,
 ) -> Result<Vec<Change>, Refusal> {
@@ -310,18 +309,16 @@ pub fn replaced(event: &Event) -> Vec<CardId> {
 
 /// That a new card has taken the place of a missing one, and where it is to be hung.
 #[must_use]
-pub fn replaced_in_words(state: &State, kept: &Kept) -> String {
+pub fn replaced_in_words(state: &State, kept: &CardState) -> String {
     let card = state.card_name(kept);
     match kept.home {
-        Some(home) => say!(
+        Some(home) => format!(
             "a new card of {card} takes the place of the missing one; hang it on {mark}",
-            card,
             mark = state.mark(home)
         ),
-        None => say!(
-            "a new card of {card} takes the place of the missing one; it is in the tray",
-            card
-        ),
+        None => {
+            format!("a new card of {card} takes the place of the missing one; it is in the tray")
+        }
     }
 }
 
@@ -355,7 +352,7 @@ fn by_colour(skeins: &[Skeins]) -> Vec<(&Skeins, Vec<(Lot, u32)>)> {
 
 /// The whole card of a colour: of several the first that is not missing, the one without a tag before
 /// all others.
-fn the_card<'a>(state: &'a State, of: &Skeins) -> Option<&'a Kept> {
+fn the_card<'a>(state: &'a State, of: &Skeins) -> Option<&'a CardState> {
     let colour = ColourRef::new(of.range, of.number.clone());
     let cards = state.cards_of(&colour);
     let whole = cards.filter(|kept| kept.card.parent.is_none());
@@ -386,7 +383,7 @@ fn new_card(id: CardId, of: &Skeins, ranges: &Ranges, families: &mut Families) -
         variegated: false,
         note: Label::default(),
         parent: None,
-        touch: Touch::default(),
+        touch: MoveCost::default(),
     }
 }
 

@@ -1,6 +1,5 @@
 //! What cloth a project is stitched on, and how.
 
-use crate::language::say;
 use crate::model::assumptions::{Assumptions, Way};
 use crate::model::ring::Ring;
 use crate::stash::change::ring_changes;
@@ -56,7 +55,7 @@ impl Said {
 /// # Errors
 /// When it is none, in words.
 pub fn tenths(text: &str) -> Result<u16, String> {
-    let wrong = || say!("'{text}' is not a measure; write digits such as 7.5", text);
+    let wrong = || format!("'{text}' is not a measure; write digits such as 7.5");
     let (whole, part) = text.split_once(['.', ',']).unwrap_or((text, "0"));
     let digits = |text: &str| !text.is_empty() && text.bytes().all(|byte| byte.is_ascii_digit());
     if !digits(whole) || !digits(part) || part.len() > 1 {

@@ -15,7 +15,7 @@ use crate::model::ids::FamilyId;
 use crate::stash::change::Change;
 use crate::stash::event::{Act, Event};
 use crate::stash::refusal::Refusal;
-use crate::stash::state::{Kept, State};
+use crate::stash::state::{CardState, State};
 
 /// Chooses what the wall is ordered by. Nothing moves until the next re-hang.
 #[must_use]
@@ -103,7 +103,7 @@ fn reordered(state: &State, after: Vec<Family>) -> Result<Event, Refusal> {
 }
 
 /// The cards of a family, by id; spare cards are none, since they never hang. O(cards).
-fn members(state: &State, family: FamilyId) -> impl Iterator<Item = &Kept> {
+fn members(state: &State, family: FamilyId) -> impl Iterator<Item = &CardState> {
     state
         .cards()
         .filter(move |kept| kept.card.parent.is_none() && state.family_of(kept) == Some(family))
@@ -155,7 +155,7 @@ pub enum How {
 
 /// How a card came to its family. O(log shades).
 #[must_use]
-pub fn how(state: &State, kept: &Kept) -> How {
+pub fn how(state: &State, kept: &CardState) -> How {
     match kept.card.family {
         CardFamily::Chosen(_) => How::Chosen,
         _ if assign::of_range(state, kept).is_some() => How::ByRange,

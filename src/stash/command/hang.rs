@@ -12,7 +12,6 @@ use jiff::Timestamp;
 
 use super::rehang::{HangStep, step};
 use super::ring::kept;
-use crate::language::say;
 use crate::model::board::HookRef;
 use crate::model::ids::CardId;
 use crate::model::ring::{Ring, RingState};
@@ -21,18 +20,18 @@ use crate::stash::names::list;
 use crate::stash::order::Order;
 use crate::stash::refusal::Refusal;
 use crate::stash::rollcall::hang_home;
-use crate::stash::state::{Kept, State};
+use crate::stash::state::{CardState, State};
 
 /// A card that is to be hung, and the cards that live on the wall beside it.
 #[derive(Debug)]
 pub struct Wall<'a> {
     state: &'a State,
     /// The card to be hung.
-    kept: &'a Kept,
+    kept: &'a CardState,
     /// Every hook, in reading order.
     hooks: Vec<HookRef>,
     /// Every other card with a home, in the wanted order.
-    others: Vec<&'a Kept>,
+    others: Vec<&'a CardState>,
     /// Where each of them comes in it.
     ranks: HashMap<CardId, usize>,
     /// How many of them belong before the card.
@@ -44,21 +43,21 @@ pub struct Wall<'a> {
 pub struct Hanging<'a> {
     state: &'a State,
     /// The card.
-    pub kept: &'a Kept,
+    pub kept: &'a CardState,
     /// The hook.
     pub hook: HookRef,
     /// The cards that live on the hook.
-    pub beside: Vec<&'a Kept>,
+    pub beside: Vec<&'a CardState>,
     /// The nearest card that lives on a hook before it, in reading order; the last in the wanted
     /// order where several share that hook.
-    pub before: Option<&'a Kept>,
+    pub before: Option<&'a CardState>,
     /// The nearest card that lives on a hook after it; the first in the wanted order where several
     /// share that hook.
-    pub after: Option<&'a Kept>,
+    pub after: Option<&'a CardState>,
     /// Whether it would hang between these two in the wanted order.
     pub keeps_order: bool,
     /// The cards that the wanted order has it between, of those with a home.
-    pub belongs: (Option<&'a Kept>, Option<&'a Kept>),
+    pub belongs: (Option<&'a CardState>, Option<&'a CardState>),
 }
 
 impl<'a> Wall<'a> {
@@ -78,7 +77,7 @@ impl<'a> Wall<'a> {
             return Err(Refusal::NoBoard);
         }
         let order: Order = state.order().into();
-        let other = |other: &&Kept| other.card.id == card || other.home.is_some();
+        let other = |other: &&CardState| other.card.id == card || other.home.is_some();
         let mut others = state.in_order(&order, state.cards().filter(other));
         let before = others.iter().position(|other| other.card.id == card);
         let before = before.unwrap_or(0);
@@ -189,20 +188,16 @@ impl<'a> Wall<'a> {
                 place: state.place_in_words(kept),
             });
         }
-        let beside: Vec<&Kept> = state
+        let beside: Vec<&CardState> = state
             .homes_on(hook)
             .filter(|other| other.card.id != kept.card.id)
             .collect();
         if beside.len() >= usize::from(state.capacity(hook)) {
-            let who = |other: &&Kept| {
+            let who = |other: &&CardState| {
                 let name = state.card_name(other);
                 match other.is_home() {
                     true => name,
-                    false => say!(
-                        "{name}, now {other}",
-                        name,
-                        other = state.place_in_words(other)
-                    ),
+                    false => format!("{name}, now {other}", other = state.place_in_words(other)),
                 }
             };
             return Err(Refusal::HookFull {

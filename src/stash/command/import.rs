@@ -19,7 +19,6 @@ use self::event::write_down;
 use self::ranges::Ranges;
 use self::refused::Refused;
 pub use self::shades::{Shades, shades};
-use crate::language::say;
 use crate::model::ids::{ListDigest, RangeId};
 use crate::model::label::fold;
 use crate::stash::event::{Act, Event};
@@ -108,19 +107,17 @@ pub fn stock(
             let other = first.filter(is_other).map(|first| first.row.line);
             let same_lot = seen.get(&line_of_lot).copied();
             if let (Some(first), Some(_)) = (same_lot, &row.dye_lot) {
-                return Err(say!(
+                return Err(format!(
                     "this dye lot of number {number} of '{ranges}' is on line {first} already",
                     number = written(&draft.number, &draft.tag),
-                    ranges = ranges.name(draft.range),
-                    first
+                    ranges = ranges.name(draft.range)
                 ));
             }
             if let Some(first) = same_lot.or(other) {
-                return Err(say!(
+                return Err(format!(
                     "number {number} of '{ranges}' is on line {first} already",
                     number = written(&draft.number, &draft.tag),
-                    ranges = ranges.name(draft.range),
-                    first
+                    ranges = ranges.name(draft.range)
                 ));
             }
             match at.and_then(|at| drafts.get_mut(at)) {

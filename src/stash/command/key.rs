@@ -9,7 +9,6 @@ use jiff::Timestamp;
 use super::import::ranges::Ranges;
 use super::import::{Terms, settle};
 use super::ring::{opened, project_name};
-use crate::language::{one_or_many, say, word};
 use crate::model::ids::RangeId;
 use crate::model::label::{Label, fold};
 use crate::model::number::Number;
@@ -21,6 +20,7 @@ use crate::stash::names::list;
 use crate::stash::refusal::Refusal;
 use crate::stash::shade::shade;
 use crate::stash::state::State;
+use crate::text::one_or_many;
 
 /// A colour of a key that is not in the stash.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -43,7 +43,7 @@ impl NotOwned {
     #[must_use]
     pub fn elsewhere_in_words(&self) -> Option<String> {
         (!self.owned_in.is_empty()).then(|| {
-            say!(
+            format!(
                 "{number} of {range} is not owned; you own {number} of {ranges}",
                 number = self.number,
                 range = self.range,
@@ -58,18 +58,16 @@ impl NotOwned {
 pub fn owned_in_words(keyed: &Keyed) -> String {
     match keyed.owned {
         0 if keyed.colours == 1 => {
-            word!("Its one colour is not in the stash: look at the number and its range.")
-                .to_owned()
+            "Its one colour is not in the stash: look at the number and its range.".to_owned()
         }
-        _ if keyed.colours == 1 => word!("Its one colour is in the stash.").to_owned(),
-        0 => say!(
+        _ if keyed.colours == 1 => "Its one colour is in the stash.".to_owned(),
+        0 => format!(
             "None of its {colours} colours is in the stash: look at the numbers and their range.",
             colours = keyed.colours
         ),
-        owned => say!(
+        owned => format!(
             "{owned} of its {colours} colours {are} in the stash.",
-            owned,
-            are = one_or_many!(owned, "is", "are"),
+            are = one_or_many(owned, "is", "are"),
             colours = keyed.colours
         ),
     }

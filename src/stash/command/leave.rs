@@ -3,7 +3,6 @@
 use jiff::Timestamp;
 
 use super::ring::{count, kept, once, place};
-use crate::language::word;
 use crate::model::ids::CardId;
 use crate::model::label::Label;
 use crate::model::underway::Underway;
@@ -12,7 +11,7 @@ use crate::stash::change::thread::given_up;
 use crate::stash::change::{Change, ring_changes};
 use crate::stash::event::{Act, Event};
 use crate::stash::refusal::Refusal;
-use crate::stash::state::{Kept, State};
+use crate::stash::state::{CardState, State};
 
 /// Says that cards are neither on the wall nor on a ring but in another place, told in words: in the
 /// drawer of another room, or lent to somebody, with or without a place. Each keeps its home, and comes
@@ -46,7 +45,7 @@ pub fn elsewhere(
             return Err(Refusal::NotHere {
                 card: state.card_name(kept),
                 place: state.place_in_words(kept),
-                next: word!("it need not be said again"),
+                next: "it need not be said again",
             });
         }
         changes.push(place(kept, to.clone(), now));
@@ -89,7 +88,7 @@ pub fn discard(state: &State, cards: &[CardId], why: &str) -> Result<Event, Refu
         }
     }
     // A spare card goes before the card it was split from: no law is broken on the way back either.
-    let (spares, wholes): (Vec<&Kept>, Vec<&Kept>) =
+    let (spares, wholes): (Vec<&CardState>, Vec<&CardState>) =
         going.iter().partition(|kept| kept.card.parent.is_some());
     let mut changes: Vec<Change> = without(state, &cards).into_iter().collect();
     changes.append(&mut cease(state, &[spares, wholes].concat()));
@@ -115,7 +114,7 @@ fn without(state: &State, cards: &[CardId]) -> Option<Change> {
 
 /// The changes by which cards cease to be, and no ring remembers them: their ids may be given to new
 /// cards. O(cards · rings).
-pub(super) fn cease(state: &State, cards: &[&Kept]) -> Vec<Change> {
+pub(super) fn cease(state: &State, cards: &[&CardState]) -> Vec<Change> {
     let is_gone = |id: &CardId| cards.iter().any(|kept| kept.card.id == *id);
     let rings = state.rings();
     let mut changes: Vec<Change> = rings

@@ -6,12 +6,12 @@ use super::ring::{count, kept, once};
 use crate::model::board::HookRef;
 use crate::model::family::Family;
 use crate::model::ids::CardId;
-use crate::model::touch::{Touch, Weight};
+use crate::model::move_cost::{MoveCost, Weight};
 use crate::stash::change::Change;
 use crate::stash::event::{Act, Event};
 use crate::stash::names::list;
 use crate::stash::refusal::Refusal;
-use crate::stash::state::{Kept, State};
+use crate::stash::state::{CardState, State};
 
 /// Pins cards to the hooks they belong on. A weight that one had is forgotten.
 ///
@@ -22,7 +22,7 @@ pub fn pin(state: &State, cards: &[CardId]) -> Result<Event, Refusal> {
     if let Some(kept) = named.iter().find(|kept| kept.home.is_none()) {
         return Err(Refusal::NoHomeYet(state.card_name(kept)));
     }
-    let changes = touch_changes(&named, |_| Touch::Pinned);
+    let changes = touch_changes(&named, |_| MoveCost::Pinned);
     if changes.is_empty() {
         return Err(Refusal::PinnedAlready(names(state, &named)));
     }
@@ -32,7 +32,10 @@ pub fn pin(state: &State, cards: &[CardId]) -> Result<Event, Refusal> {
 }
 
 /// Refuses spare cards: they have no hook, and no re-hang touches them.
-fn no_spares<'a>(state: &'a State, named: Vec<&'a Kept>) -> Result<Vec<&'a Kept>, Refusal> {
+fn no_spares<'a>(
+    state: &'a State,
+    named: Vec<&'a CardState>,
+) -> Result<Vec<&'a CardState>, Refusal> {
     let spare = named.iter().find_map(|kept| {
         let whole = kept.card.parent.and_then(|parent| state.card(parent))?;
         Some((kept, whole))
@@ -54,11 +57,11 @@ fn no_spares<'a>(state: &'a State, named: Vec<&'a Kept>) -> Result<Vec<&'a Kept>
 pub fn unpin(state: &State, cards: &[CardId]) -> Result<Event, Refusal> {
     let named = named(state, cards)?;
     let changes = touch_changes(&named, |touch| match touch {
-        Touch::Pinned => Touch::Plain,
+        MoveCost::Pinned => MoveCost::Plain,
         other => other,
     });
     if changes.is_empty() {
-        let with_family = |kept: &&&Kept| state.family_pin(kept).is_some();
+        let with_family = |kept: &&&CardState| state.family_pin(kept).is_some();
         return Err(match named.iter().find(with_family) {
             Some(kept) => Refusal::PinnedByFamily {
                 card: state.card_name(kept),
@@ -77,11 +80,11 @@ pub fn unpin(state: &State, cards: &[CardId]) -> Result<Event, Refusal> {
 /// # Errors
 /// When nothing is pinned.
 pub fn unpin_all(state: &State) -> Result<Event, Refusal> {
-    let pinned: Vec<&Kept> = state
+    let pinned: Vec<&CardState> = state
         .cards()
-        .filter(|kept| kept.card.touch == Touch::Pinned)
+        .filter(|kept| kept.card.touch == MoveCost::Pinned)
         .collect();
-    let mut changes = touch_changes(&pinned, |_| Touch::Plain);
+    let mut changes = touch_changes(&pinned, |_| MoveCost::Plain);
     let cards = count(&changes);
     let before = state.families().to_vec();
     let mut after = before.clone();
@@ -105,7 +108,7 @@ pub fn unpin_all(state: &State) -> Result<Event, Refusal> {
 /// When no card is named, one is a spare card, or all count so already.
 pub fn weigh(state: &State, cards: &[CardId], weight: Option<Weight>) -> Result<Event, Refusal> {
     let named = no_spares(state, named(state, cards)?)?;
-    let touch = weight.map_or(Touch::Plain, Touch::Costly);
+    let touch = weight.map_or(MoveCost::Plain, MoveCost::Costly);
     let changes = touch_changes(&named, |_| touch);
     let weight = touch.weight();
     if changes.is_empty() {
@@ -161,7 +164,7 @@ pub fn use_again(state: &State, mark: &str) -> Result<Event, Refusal> {
     Ok(Event { act, changes })
 }
 
-fn named<'a>(state: &'a State, cards: &[CardId]) -> Result<Vec<&'a Kept>, Refusal> {
+fn named<'a>(state: &'a State, cards: &[CardId]) -> Result<Vec<&'a CardState>, Refusal> {
     if cards.is_empty() {
         return Err(Refusal::NoCards);
     }
@@ -171,12 +174,12 @@ fn named<'a>(state: &'a State, cards: &[CardId]) -> Result<Vec<&'a Kept>, Refusa
         .collect()
 }
 
-fn names(state: &State, cards: &[&Kept]) -> String {
+fn names(state: &State, cards: &[&CardState]) -> String {
     list(cards.iter().map(|kept| state.card_name(kept)))
 }
 
 /// The changes of the cards of which something else is to be said than before.
-fn touch_changes(cards: &[&Kept], to: impl Fn(Touch) -> Touch) -> Vec<Change> {
+fn touch_changes(cards: &[&CardState], to: impl Fn(MoveCost) -> MoveCost) -> Vec<Change> {
     cards
         .iter()
         .filter(|kept| to(kept.card.touch) != kept.card.touch)

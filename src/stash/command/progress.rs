@@ -3,7 +3,6 @@
 use std::collections::BTreeMap;
 use std::str::FromStr;
 
-use crate::language::say;
 use crate::model::label::fold;
 use crate::model::ring::{ColourRef, Ring};
 use crate::model::thread::Strands;
@@ -26,10 +25,7 @@ impl FromStr for Percent {
         let number = text.trim().trim_end_matches('%').trim_end().parse();
         let percent = number.ok().filter(|percent| *percent <= 100);
         percent.map(Self).ok_or_else(|| {
-            say!(
-                "'{text}' is not a part of the whole; write a whole number from 0 to 100",
-                text
-            )
+            format!("'{text}' is not a part of the whole; write a whole number from 0 to 100")
         })
     }
 }

@@ -7,7 +7,7 @@ mod unowned;
 
 use jiff::Timestamp;
 
-pub use self::ask::{Ask, Rows, order_named};
+pub use self::ask::{PlanRequest, Rows, order_named};
 use self::question::Question;
 pub use self::underway::{begin, give_up, remaining, steps};
 use super::ring::kept;
@@ -17,7 +17,7 @@ use crate::model::whereabouts::{Place, Whereabouts};
 use crate::stash::change::Change;
 use crate::stash::event::{Act, Event};
 use crate::stash::refusal::Refusal;
-use crate::stash::state::{Kept, State};
+use crate::stash::state::{CardState, State};
 
 /// One thing to do with one card.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -51,7 +51,7 @@ pub struct RehangPlan {
     pub family_breaks: Option<usize>,
     /// Hooks the hand goes over, there and on, in rows and columns.
     pub travel: u64,
-    /// The work in minutes, by an assumed pace. See [`crate::engine::plans::Pace`].
+    /// The work in minutes, by an assumed pace. See [`crate::engine::plans::WorkTimes`].
     pub minutes: f64,
     /// New home of every card that takes part, in the wanted order.
     pub homes: Vec<(CardId, HookRef)>,
@@ -74,7 +74,7 @@ impl RehangPlan {
 
 /// The cards that a re-hang would give a home for the first time. Not among them are spare cards, which
 /// live on rings and are wound back, and missing cards that never had a hook.
-pub fn homeless(state: &State) -> impl Iterator<Item = &Kept> {
+pub fn homeless(state: &State) -> impl Iterator<Item = &CardState> {
     let may = state.cards().filter(|kept| question::takes_part(kept));
     may.filter(|kept| kept.home.is_none())
 }
@@ -84,7 +84,7 @@ pub fn homeless(state: &State) -> impl Iterator<Item = &Kept> {
 /// # Errors
 /// As [`plans_for`].
 pub fn plans(state: &State) -> Result<Vec<RehangPlan>, Refusal> {
-    plans_for(state, &Ask::default())
+    plans_for(state, &PlanRequest::default())
 }
 
 /// The plans for the stash as it stands. The first touches the least weight, hung or away, where a
@@ -94,7 +94,7 @@ pub fn plans(state: &State) -> Result<Vec<RehangPlan>, Refusal> {
 /// # Errors
 /// When there is no board, no card, not enough places, or the cards that stay are in each other's
 /// way.
-pub fn plans_for(state: &State, ask: &Ask) -> Result<Vec<RehangPlan>, Refusal> {
+pub fn plans_for(state: &State, ask: &PlanRequest) -> Result<Vec<RehangPlan>, Refusal> {
     plans_while(state, ask, &|_| true)
 }
 
@@ -104,7 +104,7 @@ pub fn plans_for(state: &State, ask: &Ask) -> Result<Vec<RehangPlan>, Refusal> {
 /// As [`plans_for`], and when it says no.
 pub fn plans_while(
     state: &State,
-    ask: &Ask,
+    ask: &PlanRequest,
     go_on: &dyn Fn(usize) -> bool,
 ) -> Result<Vec<RehangPlan>, Refusal> {
     let question = Question::new(state, ask)?;

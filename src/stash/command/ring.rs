@@ -5,7 +5,6 @@ use std::collections::BTreeMap;
 use jiff::Timestamp;
 
 use super::spare::wind_back;
-use crate::language::word;
 use crate::model::ids::CardId;
 use crate::model::label::Label;
 use crate::model::ring::{Ring, RingState};
@@ -14,9 +13,9 @@ use crate::stash::change::{Change, ring_changes};
 use crate::stash::event::{Act, Event};
 use crate::stash::names::list;
 use crate::stash::refusal::Refusal;
-use crate::stash::state::{Kept, State};
+use crate::stash::state::{CardState, State};
 
-pub(super) fn kept(state: &State, card: CardId) -> Result<&Kept, Refusal> {
+pub(super) fn kept(state: &State, card: CardId) -> Result<&CardState, Refusal> {
     state.card(card).ok_or_else(|| Refusal::UnknownCard {
         name: card.to_string(),
         hint: String::new(),
@@ -24,7 +23,7 @@ pub(super) fn kept(state: &State, card: CardId) -> Result<&Kept, Refusal> {
 }
 
 /// That a card goes to another place now.
-pub(super) fn place(kept: &Kept, at: Whereabouts, now: Timestamp) -> Change {
+pub(super) fn place(kept: &CardState, at: Whereabouts, now: Timestamp) -> Change {
     Change::Place {
         card: kept.card.id,
         before: Some(kept.place.clone()),
@@ -33,7 +32,7 @@ pub(super) fn place(kept: &Kept, at: Whereabouts, now: Timestamp) -> Change {
 }
 
 /// Where a card is when it is put away: on its hook, or in the tray where it has none.
-pub(super) fn at_home(kept: &Kept) -> Whereabouts {
+pub(super) fn at_home(kept: &CardState) -> Whereabouts {
     kept.home
         .map_or(Whereabouts::Unhung, |hook| Whereabouts::Hook { hook })
 }
@@ -138,16 +137,12 @@ pub fn take(
         let kept = kept(state, card)?;
         let next = match &kept.place.at {
             Whereabouts::Hook { .. } | Whereabouts::Unhung | Whereabouts::Hand => None,
-            Whereabouts::Ring { ring: on } if *on == ring.id => {
-                Some(word!("it need not be taken again"))
-            }
+            Whereabouts::Ring { ring: on } if *on == ring.id => Some("it need not be taken again"),
             // Putting it away would wind it back, so a spare card goes from ring to ring.
             Whereabouts::Ring { .. } if kept.card.parent.is_some() => None,
-            Whereabouts::Ring { .. } => Some(word!("return it from there first")),
-            Whereabouts::Missing { .. } => {
-                Some(word!("when it turns up, say that it is found first"))
-            }
-            Whereabouts::Elsewhere { .. } => Some(word!("say that it is found first")),
+            Whereabouts::Ring { .. } => Some("return it from there first"),
+            Whereabouts::Missing { .. } => Some("when it turns up, say that it is found first"),
+            Whereabouts::Elsewhere { .. } => Some("say that it is found first"),
         };
         if let Some(next) = next {
             return Err(Refusal::NotHere {
@@ -220,7 +215,7 @@ pub fn give_back(
 }
 
 /// Why a spare card cannot be put away from a ring; nothing where it can.
-fn stays(state: &State, ring: &Ring, spare: &Kept) -> Option<Refusal> {
+fn stays(state: &State, ring: &Ring, spare: &CardState) -> Option<Refusal> {
     let (whole, place) = state.winds_back_onto(spare).err()?;
     Some(Refusal::SpareStays {
         card: state.card_name(spare),
@@ -236,7 +231,7 @@ fn stays(state: &State, ring: &Ring, spare: &Kept) -> Option<Refusal> {
 pub fn spares_that_stay<'a>(
     state: &'a State,
     ring: &'a Ring,
-) -> impl Iterator<Item = (&'a Kept, Refusal)> {
+) -> impl Iterator<Item = (&'a CardState, Refusal)> {
     let spares = state.cards_on(ring);
     let spares = spares.filter(|kept| kept.card.parent.is_some());
     spares.filter_map(move |kept| stays(state, ring, kept).map(|why| (kept, why)))
@@ -314,8 +309,9 @@ pub fn close(state: &State, ring: &Ring, now: Timestamp) -> Result<Event, Refusa
     if ring.is_closed() {
         return Err(Refusal::RingClosed(ring.project.to_string()));
     }
-    let left: Vec<&Kept> = state.unaccounted(ring).collect();
-    let say = |kept: &&Kept| format!("{} ({})", state.card_name(kept), state.place_in_words(kept));
+    let left: Vec<&CardState> = state.unaccounted(ring).collect();
+    let say =
+        |kept: &&CardState| format!("{} ({})", state.card_name(kept), state.place_in_words(kept));
     if let Some(spare) = left.iter().find(|kept| kept.card.parent.is_some()) {
         let spares = left.iter().filter(|kept| kept.card.parent.is_some());
         let whole = spare.card.parent.and_then(|parent| state.card(parent));
@@ -355,7 +351,7 @@ pub fn missing(state: &State, cards: &[CardId], now: Timestamp) -> Result<Event,
             return Err(Refusal::NotHere {
                 card: state.card_name(kept),
                 place: state.place_in_words(kept),
-                next: word!("it need not be said again"),
+                next: "it need not be said again",
             });
         }
         let last_seen = kept.place.at.last_seen();

@@ -8,7 +8,7 @@ use crate::model::thread::{Strands, Thread, ThreadPart};
 use crate::stash::change::Change;
 use crate::stash::change::thread::added;
 use crate::stash::refusal::Refusal;
-use crate::stash::state::{Kept, State};
+use crate::stash::state::{CardState, State};
 
 /// The changes by which spare cards cease to be and their thread is on the cards they were split
 /// from, each lot with its own, and how many strands that are in all. O(cards · rings).
@@ -17,7 +17,7 @@ use crate::stash::state::{Kept, State};
 /// When a card would have more thread than can be counted.
 pub(super) fn wind_back(
     state: &State,
-    spares: &[&Kept],
+    spares: &[&CardState],
 ) -> Result<(Vec<Change>, Strands), Refusal> {
     let mut onto: BTreeMap<CardId, Thread> = BTreeMap::new();
     for spare in spares {

@@ -4,13 +4,12 @@ use jiff::Timestamp;
 
 use super::ring::{for_project, kept};
 use super::spare::wind_back;
-use crate::language::word;
 use crate::model::card::{Card, Tag};
 use crate::model::ids::CardId;
 use crate::model::label::Label;
+use crate::model::move_cost::MoveCost;
 use crate::model::ring::{ColourRef, Ring};
 use crate::model::thread::{DrawError, Lot, LotThread, Strands, Thread};
-use crate::model::touch::Touch;
 use crate::model::whereabouts::{Place, Whereabouts};
 use crate::stash::change::thread::{added, brought, drawn};
 use crate::stash::change::{Change, ring_changes};
@@ -19,7 +18,7 @@ use crate::stash::kit::progress::add_used;
 use crate::stash::kit::words::amount_in_words;
 use crate::stash::names::list;
 use crate::stash::refusal::Refusal;
-use crate::stash::state::{Kept, State};
+use crate::stash::state::{CardState, State};
 
 /// Winds strands of a card onto a spare card, which goes on a project's ring; the ring is opened
 /// (again) or taken up if need be. Where a spare card of it is on the ring, it gets the strands.
@@ -47,11 +46,7 @@ pub fn decant(
         return Err(Refusal::SpareCard(state.card_name(from)));
     }
     if from.place.at == (Whereabouts::Ring { ring: ring.id }) {
-        return Err(not_here(
-            state,
-            from,
-            word!("its thread need not be decanted"),
-        ));
+        return Err(not_here(state, from, "its thread need not be decanted"));
     }
     at_hand(state, from)?;
     let lots = taken(state, from, amount, lot)?;
@@ -89,7 +84,7 @@ pub fn decant(
                 tag: Tag::none(),
                 note: label,
                 parent: Some(card),
-                touch: Touch::default(),
+                touch: MoveCost::default(),
                 ..from.card.clone()
             }),
         });
@@ -127,8 +122,8 @@ pub fn decant(
 pub fn merge(state: &State, ring: &Ring, card: CardId) -> Result<Event, Refusal> {
     let named = kept(state, card)?;
     let whole = kept(state, named.card.parent.unwrap_or(card))?;
-    let named = |spare: &Kept| spare.card.id == card || named.card.parent.is_none();
-    let spares = |on: fn(&Kept, &Ring) -> bool| -> Vec<&Kept> {
+    let named = |spare: &CardState| spare.card.id == card || named.card.parent.is_none();
+    let spares = |on: fn(&CardState, &Ring) -> bool| -> Vec<&CardState> {
         state
             .spares_of(whole.card.id)
             .filter(|spare| named(spare) && on(spare, ring))
@@ -213,12 +208,16 @@ pub fn use_thread(
     })
 }
 
-fn spares_on<'a>(state: &'a State, ring: &'a Ring, card: CardId) -> impl Iterator<Item = &'a Kept> {
-    let of = move |kept: &&Kept| kept.card.parent == Some(card);
+fn spares_on<'a>(
+    state: &'a State,
+    ring: &'a Ring,
+    card: CardId,
+) -> impl Iterator<Item = &'a CardState> {
+    let of = move |kept: &&CardState| kept.card.parent == Some(card);
     state.cards_on(ring).filter(of)
 }
 
-fn not_here(state: &State, kept: &Kept, next: &'static str) -> Refusal {
+fn not_here(state: &State, kept: &CardState, next: &'static str) -> Refusal {
     Refusal::NotHere {
         card: state.card_name(kept),
         place: state.place_in_words(kept),
@@ -227,15 +226,13 @@ fn not_here(state: &State, kept: &Kept, next: &'static str) -> Refusal {
 }
 
 /// Thread can be wound from and onto a card.
-fn at_hand(state: &State, kept: &Kept) -> Result<(), Refusal> {
+fn at_hand(state: &State, kept: &CardState) -> Result<(), Refusal> {
     match kept.place.at {
         Whereabouts::Missing { .. } => {
-            let next = word!("when it turns up, say that it is found first");
+            let next = "when it turns up, say that it is found first";
             Err(not_here(state, kept, next))
         }
-        Whereabouts::Elsewhere { .. } => {
-            Err(not_here(state, kept, word!("say that it is found first")))
-        }
+        Whereabouts::Elsewhere { .. } => Err(not_here(state, kept, "say that it is found first")),
         _ => Ok(()),
     }
 }
@@ -243,7 +240,7 @@ fn at_hand(state: &State, kept: &Kept) -> Result<(), Refusal> {
 /// The lots that strands are taken from, and how many of each.
 fn taken(
     state: &State,
-    from: &Kept,
+    from: &CardState,
     amount: Strands,
     lot: Option<&Lot>,
 ) -> Result<Vec<(Lot, Strands)>, Refusal> {

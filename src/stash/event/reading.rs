@@ -8,7 +8,6 @@ use serde::{Deserialize, Deserializer};
 use serde_json::{Map, Value};
 
 use super::{Act, Event};
-use crate::language::word;
 
 const CHANGES: &str = "changes";
 
@@ -18,7 +17,7 @@ impl<'de> Visitor<'de> for OneEvent {
     type Value = Event;
 
     fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(word!("an act with its changes"))
+        f.write_str("an act with its changes")
     }
 
     fn visit_map<A: MapAccess<'de>>(self, mut map: A) -> Result<Event, A::Error> {

@@ -1,6 +1,6 @@
 //! The buy list: whole skeins, and what each is for.
 
-use super::check::{Kit, Standing, ThreadLine};
+use super::check::{Availability, Kit, ThreadLine};
 use crate::model::card::USUAL_CUT_CM;
 use crate::model::colour::Srgb;
 use crate::model::ids::{CardId, RangeId, RingId};
@@ -128,9 +128,9 @@ fn is_wanted(state: &State, line: &ThreadLine<'_>) -> bool {
             .cards_of(line.thread.stitched())
             .all(|kept| kept.skeins() == 0 && kept.thread.part_cm() == 0)
     };
-    let lost = || line.standing == Standing::Lost && no_skein();
+    let lost = || line.standing == Availability::Lost && no_skein();
     line.lacking > Strands(0)
-        || (line.need.is_none() && (line.standing == Standing::NotOwned || lost()))
+        || (line.need.is_none() && (line.standing == Availability::NotOwned || lost()))
 }
 
 /// What is lacking of a colour.

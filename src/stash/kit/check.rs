@@ -2,7 +2,7 @@
 
 use super::colour::at_hand;
 use super::progress::{ThreadNeed, needs};
-use super::share::{Promise, Shelf, Source, Want, part_used};
+use super::share::{Allocation, Source, Supply, Want, part_used};
 use super::substitute::{Substitute, substitutes};
 use crate::engine::need::Need;
 use crate::model::assumptions::{Assumptions, Way};
@@ -12,12 +12,12 @@ use crate::model::ring::{KeyLine, KeyThread, Ring, RingState};
 use crate::model::thread::Strands;
 use crate::stash::names::list;
 use crate::stash::refusal::Refusal;
-use crate::stash::state::{Kept, State};
+use crate::stash::state::{CardState, State};
 
 /// How a thread of a key stands.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize)]
 #[serde(rename_all = "snake_case")]
-pub enum Standing {
+pub enum Availability {
     /// All it needs was used.
     Done,
     /// Enough is on the project's ring already.
@@ -36,7 +36,7 @@ pub enum Standing {
     NotOwned,
 }
 
-impl Standing {
+impl Availability {
     /// Whether there is no card to take.
     #[must_use]
     pub const fn is_missing(self) -> bool {
@@ -77,9 +77,9 @@ pub struct ThreadLine<'a> {
     /// What is still needed: all that follows is about this. `None` as for the need.
     pub left: Option<Strands>,
     /// How it stands.
-    pub standing: Standing,
+    pub standing: Availability,
     /// What it was promised.
-    pub promises: Vec<Promise>,
+    pub promises: Vec<Allocation>,
     /// What the cards lack.
     pub short: Strands,
     /// Uncut skeins that help to make up for it.
@@ -116,7 +116,7 @@ pub struct Kit<'a> {
     /// The projects in the order asked for.
     pub projects: Vec<ProjectKit<'a>>,
     /// Every promise, also those to open projects that were not asked about, in the order made.
-    pub promises: Vec<Promise>,
+    pub promises: Vec<Allocation>,
 }
 
 /// The rings of projects by name, each once, in the order given.
@@ -172,7 +172,7 @@ struct Draft<'a> {
     /// Which line of the key it is in, from 0.
     at: usize,
     thread: &'a KeyThread,
-    cards: Vec<&'a Kept>,
+    cards: Vec<&'a CardState>,
     need: ThreadNeed,
     want: Want,
 }
@@ -202,7 +202,7 @@ impl<'a> Draft<'a> {
     }
 
     /// Step 1 of the sharing: what lies on the project's own ring.
-    fn keep_own(&mut self, shelf: &mut Shelf) {
+    fn keep_own(&mut self, shelf: &mut Supply) {
         let ring = Some(self.want.ring);
         for kept in self.cards.iter().filter(|k| k.place.at.ring() == ring) {
             shelf.promise(&mut self.want, kept, Source::OwnRing);
@@ -211,12 +211,12 @@ impl<'a> Draft<'a> {
 
     /// Step 2: the cards that are not on this ring, those on no ring first. Of these as few as will
     /// do: one that lasts, else the fullest, and so on.
-    fn take_cards(&mut self, shelf: &mut Shelf) {
+    fn take_cards(&mut self, shelf: &mut Supply) {
         let own = self.want.ring;
         let at_hand = self.cards.iter().copied().filter(|kept| at_hand(kept));
-        let mut here: Vec<&Kept> = at_hand.filter(|k| k.place.at.ring().is_none()).collect();
+        let mut here: Vec<&CardState> = at_hand.filter(|k| k.place.at.ring().is_none()).collect();
         while self.want.left_um > 0 && !here.is_empty() {
-            let gives = |kept: &Kept| shelf.gives_um(&self.want, kept);
+            let gives = |kept: &CardState| shelf.gives_um(&self.want, kept);
             let lasts = here.iter().position(|k| gives(k) >= self.want.left_um);
             let next = lasts.or_else(|| {
                 // The first of the fullest.
@@ -233,33 +233,33 @@ impl<'a> Draft<'a> {
         }
     }
 
-    fn take_reserve(&mut self, shelf: &mut Shelf) {
+    fn take_reserve(&mut self, shelf: &mut Supply) {
         for kept in &self.cards {
             shelf.promise(&mut self.want, kept, Source::Reserve);
         }
     }
 
-    fn standing(&self, short: Strands) -> Standing {
+    fn standing(&self, short: Strands) -> Availability {
         if self.need.is_done() {
-            return Standing::Done;
+            return Availability::Done;
         }
         if self.cards.is_empty() {
-            return Standing::NotOwned;
+            return Availability::NotOwned;
         }
         if !self.cards.iter().any(|kept| at_hand(kept)) {
-            return Standing::Lost;
+            return Availability::Lost;
         }
         let from = |is: fn(Source) -> bool| self.want.promises.iter().any(|p| is(p.source));
         if self.need.need.is_none() {
-            Standing::Uncounted
+            Availability::Uncounted
         } else if short > Strands(0) {
-            Standing::Short
+            Availability::Short
         } else if from(|source| matches!(source, Source::OtherRing(_))) {
-            Standing::Decant
+            Availability::Decant
         } else if from(|source| source == Source::Here) {
-            Standing::Home
+            Availability::Home
         } else {
-            Standing::OnRing
+            Availability::OnRing
         }
     }
 
@@ -291,8 +291,8 @@ fn drafts<'a>(state: &'a State, ring: &'a Ring) -> Vec<Draft<'a>> {
 
 /// What every open project keeps of the cards on its own ring, and nothing else promised.
 /// O(lines · log cards + cards).
-pub(super) fn kept_on_rings(state: &State) -> Shelf {
-    let mut shelf = Shelf::new(state);
+pub(super) fn kept_on_rings(state: &State) -> Supply {
+    let mut shelf = Supply::new(state);
     for ring in state.rings().filter(|ring| !ring.is_closed()) {
         for mut draft in drafts(state, ring) {
             draft.keep_own(&mut shelf);
@@ -305,7 +305,7 @@ pub(super) fn kept_on_rings(state: &State) -> Shelf {
 /// state. O(lines · cards) for colours that are missing, else O(lines · log cards + cards).
 #[must_use]
 pub fn check<'a>(state: &'a State, rings: &[&'a Ring]) -> Kit<'a> {
-    let mut shelf = Shelf::new(state);
+    let mut shelf = Supply::new(state);
     let mut asked: Vec<(&Ring, Vec<Draft<'_>>)> = rings
         .iter()
         .map(|&ring| (ring, drafts(state, ring)))
@@ -364,7 +364,7 @@ pub fn check<'a>(state: &'a State, rings: &[&'a Ring]) -> Kit<'a> {
 
 fn checked<'a>(
     state: &'a State,
-    shelf: &Shelf,
+    shelf: &Supply,
     ring: &'a Ring,
     draft: Draft<'a>,
     short: Strands,

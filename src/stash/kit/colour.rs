@@ -1,26 +1,25 @@
 //! The colours a key speaks of, as the stash knows them.
 
-use crate::language::say;
 use crate::model::colour::Srgb;
 use crate::model::range::{PutUp, Shade};
 use crate::model::ring::{ColourRef, KeyThread};
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::order::by_tag;
 use crate::stash::shade::shade;
-use crate::stash::state::{Kept, State};
+use crate::stash::state::{CardState, State};
 
 impl State {
     /// The cards of a colour, spare cards too: whole cards first, each kind by tag and id, so that the
     /// card without a tag comes first of all.
-    pub fn cards_of(&self, colour: &ColourRef) -> impl Iterator<Item = &Kept> {
+    pub fn cards_of(&self, colour: &ColourRef) -> impl Iterator<Item = &CardState> {
         let cards = self.index().numbered(&colour.number.key());
-        let mut cards: Vec<&Kept> = cards
+        let mut cards: Vec<&CardState> = cards
             .iter()
             .filter(|(range, _)| *range == colour.range)
             .filter_map(|&(_, id)| self.card(id))
             .collect();
         cards.sort_by(|a, b| {
-            let split = |kept: &Kept| kept.card.parent.is_some();
+            let split = |kept: &CardState| kept.card.parent.is_some();
             let order = split(a).cmp(&split(b)).then_with(|| by_tag(self, a, b));
             order.then_with(|| a.card.id.cmp(&b.card.id))
         });
@@ -91,9 +90,8 @@ impl State {
         let colour = self.colour_in_words(&thread.colour);
         match &thread.stitched_with {
             None => colour,
-            Some(with) => say!(
+            Some(with) => format!(
                 "{colour}, stitched with {other}",
-                colour,
                 other = self.colour_in_words(with)
             ),
         }
@@ -101,6 +99,6 @@ impl State {
 }
 
 /// Whether thread may be taken from a card: not from one that is missing.
-pub(super) fn at_hand(kept: &Kept) -> bool {
+pub(super) fn at_hand(kept: &CardState) -> bool {
     !matches!(kept.place.at, Whereabouts::Missing { .. })
 }

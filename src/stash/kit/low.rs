@@ -6,10 +6,9 @@
 use super::check::kept_on_rings;
 use super::colour::at_hand;
 use super::progress::{ThreadNeed, needs};
-use super::share::Shelf;
+use super::share::Supply;
 use super::words::{amount_in_words, skeins_in_words};
 use crate::engine::need::Cut;
-use crate::language::{say, word};
 use crate::model::ids::{CardId, RangeId, RingId};
 use crate::model::number::Number;
 use crate::model::range::PutUp;
@@ -25,7 +24,7 @@ pub const LEAST_LENGTHS: u32 = 1;
 /// Whether the thread on a ring lasts.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize)]
 #[serde(rename_all = "snake_case")]
-pub enum Supply {
+pub enum LowSupply {
     /// It does.
     Enough,
     /// Some is left, but less than is still needed.
@@ -34,7 +33,7 @@ pub enum Supply {
     Out,
 }
 
-impl Supply {
+impl LowSupply {
     /// How so much thread stands against a need, both in any one measure.
     #[must_use]
     pub const fn of(there: u64, needed: u64) -> Self {
@@ -61,8 +60,8 @@ pub struct LowLine {
     pub card: CardId,
     /// What kind of thread it is.
     pub put_up: PutUp,
-    /// [`Supply::Low`] or [`Supply::Out`].
-    pub supply: Supply,
+    /// [`LowSupply::Low`] or [`LowSupply::Out`].
+    pub supply: LowSupply,
     /// What is left on the ring, on the card and its spare cards.
     pub left_on_ring: Strands,
     /// What is still needed, that on the ring included; `None` where the key counts no stitches.
@@ -119,7 +118,7 @@ fn colour(
     ring: &Ring,
     of: &ColourRef,
     needs: &[(&ColourRef, ThreadNeed)],
-    shelf: &mut Option<Shelf>,
+    shelf: &mut Option<Supply>,
 ) -> Option<LowLine> {
     let assumed = ring.fabric.unwrap_or_default();
     let threads = || needs.iter().filter(|(colour, _)| *colour == of);
@@ -150,8 +149,8 @@ fn colour(
         0
     };
     let wanted_um = (u64::from(needed.0) + u64::from(least)) * of_a_strand_um;
-    let supply = Supply::of(there_um, wanted_um);
-    if !is_there || supply == Supply::Enough {
+    let supply = LowSupply::of(there_um, wanted_um);
+    if !is_there || supply == LowSupply::Enough {
         return None;
     }
     let shelf = shelf.get_or_insert_with(|| kept_on_rings(state));
@@ -184,22 +183,22 @@ pub fn low_in_words(state: &State, low: &LowLine) -> String {
     let name = |id| state.card(id).map(|kept| state.card_name(kept));
     let name = name(low.card).unwrap_or_else(|| low.number.to_string());
     let left = match low.left_on_ring {
-        Strands(0) => word!("none left").to_owned(),
+        Strands(0) => "none left".to_owned(),
         left => amount_in_words(left, low.put_up),
     };
     let needed = match low.more() {
         Some(more) if more > Strands(0) => {
-            say!(
+            format!(
                 ", about {amount} more needed",
                 amount = amount_in_words(more, low.put_up)
             )
         }
-        _ => word!(", and the key does not say how much is needed").to_owned(),
+        _ => ", and the key does not say how much is needed".to_owned(),
     };
     let cards = low.elsewhere.iter().filter_map(|&(card, free)| {
         let kept = state.card(card)?;
         let spare = if kept.place.at.ring().is_some() {
-            word!(" to spare")
+            " to spare"
         } else {
             ""
         };
@@ -210,24 +209,18 @@ pub fn low_in_words(state: &State, low: &LowLine) -> String {
         ))
     });
     let uncut = (low.reserve_skeins > 0).then(|| {
-        say!(
+        format!(
             "{skeins} in reserve",
             skeins = skeins_in_words(low.reserve_skeins)
         )
     });
     let elsewhere = list(cards.chain(uncut));
     let elsewhere = if elsewhere.is_empty() {
-        word!("there is no more of it").to_owned()
+        "there is no more of it".to_owned()
     } else {
         elsewhere
     };
-    say!(
-        "{name}: {left} on the ring{needed}; {elsewhere}",
-        name,
-        left,
-        needed,
-        elsewhere
-    )
+    format!("{name}: {left} on the ring{needed}; {elsewhere}")
 }
 
 #[cfg(test)]

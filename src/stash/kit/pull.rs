@@ -7,7 +7,7 @@ use super::share::Source;
 use crate::model::ids::{CardId, RingId};
 use crate::model::thread::Strands;
 use crate::model::whereabouts::Whereabouts;
-use crate::stash::state::{Kept, State};
+use crate::stash::state::{CardState, State};
 
 /// Thread to be wound onto a spare card from a card on another ring.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -35,7 +35,7 @@ pub struct Pull {
 }
 
 impl Pull {
-    fn add(&mut self, state: &State, kept: &Kept, strands: Option<Strands>) {
+    fn add(&mut self, state: &State, kept: &CardState, strands: Option<Strands>) {
         let card = kept.card.id;
         match kept.place.at {
             Whereabouts::Hook { .. } | Whereabouts::Unhung | Whereabouts::Hand => {
@@ -72,8 +72,8 @@ pub fn pull(state: &State, project: &ProjectKit<'_>) -> Pull {
     let mut pull = Pull::default();
     let own = Some(project.ring.id);
     for line in project.threads() {
-        let cards: Vec<&Kept> = state.cards_of(line.thread.stitched()).collect();
-        let there = |kept: &&&Kept| kept.place.at.ring() == own;
+        let cards: Vec<&CardState> = state.cards_of(line.thread.stitched()).collect();
+        let there = |kept: &&&CardState| kept.place.at.ring() == own;
         if line.need.is_some() {
             for promise in &line.promises {
                 if let (Source::Here | Source::OtherRing(_), Some(kept)) =
@@ -96,7 +96,7 @@ pub fn pull(state: &State, project: &ProjectKit<'_>) -> Pull {
             }
         }
         if !line.standing.is_enough() {
-            let gone = |kept: &&&Kept| matches!(kept.place.at, Whereabouts::Missing { .. });
+            let gone = |kept: &&&CardState| matches!(kept.place.at, Whereabouts::Missing { .. });
             pull.missing
                 .extend(cards.iter().filter(gone).map(|kept| kept.card.id));
         }

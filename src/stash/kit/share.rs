@@ -6,7 +6,7 @@ use crate::engine::need::Cut;
 use crate::model::assumptions::Assumptions;
 use crate::model::ids::{CardId, RingId};
 use crate::model::thread::Strands;
-use crate::stash::state::{Kept, State};
+use crate::stash::state::{CardState, State};
 
 /// Where thread for a project comes from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -23,7 +23,7 @@ pub enum Source {
 
 /// Thread of one card, or of the uncut skeins beside it, that a project is to have.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Promise {
+pub struct Allocation {
     /// Which project.
     pub ring: RingId,
     /// Which card.
@@ -44,21 +44,21 @@ struct Left {
 
 /// All thread of a stash, and what of it is promised.
 #[derive(Debug)]
-pub(super) struct Shelf {
+pub(super) struct Supply {
     left: BTreeMap<CardId, Left>,
-    promises: Vec<Promise>,
+    promises: Vec<Allocation>,
 }
 
 /// Strands that the part-used and the uncut skeins beside a card would make.
 #[must_use]
-pub fn uncut_strands(state: &State, kept: &Kept) -> Strands {
+pub fn uncut_strands(state: &State, kept: &CardState) -> Strands {
     let whole = state.put_up(&kept.card).strands_in_skein(kept.card.cut_cm);
     let skeins = kept.skeins().saturating_mul(whole);
     Strands(skeins.saturating_add(part_used(state, kept).0))
 }
 
 /// Strands that the part-used skeins beside a card would make, each cut by itself.
-pub(super) fn part_used(state: &State, kept: &Kept) -> Strands {
+pub(super) fn part_used(state: &State, kept: &CardState) -> Strands {
     let put_up = state.put_up(&kept.card);
     let parts = kept.thread.lots().map(|(_, of)| {
         let lengths = put_up.lengths_in(of.part_cm, kept.card.cut_cm);
@@ -80,7 +80,7 @@ pub(super) struct Want {
     /// What is still wanted, in thousandths of a millimetre that can be stitched.
     pub left_um: u64,
     /// What was promised.
-    pub promises: Vec<Promise>,
+    pub promises: Vec<Allocation>,
 }
 
 impl Want {
@@ -91,10 +91,10 @@ impl Want {
     }
 }
 
-impl Shelf {
+impl Supply {
     /// Everything there is, nothing promised. O(cards).
     pub fn new(state: &State) -> Self {
-        let left = |kept: &Kept| Left {
+        let left = |kept: &CardState| Left {
             on_card: kept.strands().0,
             reserve: uncut_strands(state, kept).0,
         };
@@ -109,7 +109,7 @@ impl Shelf {
 
     /// Promises what is still wanted, as far as it is left there. Strands of another cut length
     /// count for what can be stitched of them; those too short to stitch with are left alone.
-    pub fn promise(&mut self, want: &mut Want, kept: &Kept, source: Source) {
+    pub fn promise(&mut self, want: &mut Want, kept: &CardState, source: Source) {
         let Some(cut) = Cut::of(&want.assumed, kept.card.cut_cm) else {
             return;
         };
@@ -128,7 +128,7 @@ impl Shelf {
         *from -= strands;
         let gives = u64::from(strands) * cut.of_a_strand_um();
         want.left_um = want.left_um.saturating_sub(gives);
-        let promise = Promise {
+        let promise = Allocation {
             ring: want.ring,
             card: kept.card.id,
             source,
@@ -140,7 +140,7 @@ impl Shelf {
 
     /// What could be stitched of what is not promised of a card itself, in thousandths of a
     /// millimetre.
-    pub fn gives_um(&self, want: &Want, kept: &Kept) -> u64 {
+    pub fn gives_um(&self, want: &Want, kept: &CardState) -> u64 {
         let of_a_strand = Cut::of(&want.assumed, kept.card.cut_cm).map_or(0, Cut::of_a_strand_um);
         u64::from(self.free_on_card(kept.card.id).0) * of_a_strand
     }
@@ -157,12 +157,12 @@ impl Shelf {
     }
 
     /// What was promised so far, in order.
-    pub fn made(&self) -> &[Promise] {
+    pub fn made(&self) -> &[Allocation] {
         &self.promises
     }
 
     /// Everything that was promised, in order.
-    pub fn promises(self) -> Vec<Promise> {
+    pub fn promises(self) -> Vec<Allocation> {
         self.promises
     }
 }

@@ -1,14 +1,14 @@
 //! How a thread of a checked key stands, in words.
 
-use super::check::{Standing, ThreadLine};
+use super::check::{Availability, ThreadLine};
 use super::share::Source;
 use super::substitute::Substitute;
 use super::words::{amount_in_words, skeins_in_words};
-use crate::language::{one_or_many, say, word};
 use crate::model::ids::CardId;
 use crate::model::thread::Strands;
 use crate::stash::names::list;
 use crate::stash::state::State;
+use crate::text::one_or_many;
 
 /// How a thread of a key stands, and where its thread is: `enough: at home on hook C07`.
 #[must_use]
@@ -22,7 +22,10 @@ pub fn standing_in_words(state: &State, line: &ThreadLine<'_>) -> String {
                 amount_in_words(amount, line.put_up)
             )
         });
-        text.push_str(&say!(" (promised elsewhere: {list})", list = list(others)));
+        text.push_str(&format!(
+            " (promised elsewhere: {list})",
+            list = list(others)
+        ));
     }
     text
 }
@@ -53,17 +56,17 @@ fn alone_in_words(state: &State, line: &ThreadLine<'_>) -> String {
         list(cards.map(|kept| state.place_in_words(kept)))
     };
     match line.standing {
-        Standing::Done => word!("enough: all it needs is used").to_owned(),
-        Standing::OnRing => word!("enough: on its ring").to_owned(),
-        Standing::Home => {
+        Availability::Done => "enough: all it needs is used".to_owned(),
+        Availability::OnRing => "enough: on its ring".to_owned(),
+        Availability::Home => {
             let here = line.promises.iter().filter(|p| p.source == Source::Here);
-            let mut text = say!("enough: {list}", list = list(here.map(|p| place(p.card))));
+            let mut text = format!("enough: {list}", list = list(here.map(|p| place(p.card))));
             if line.promises.iter().any(|p| p.source == Source::OwnRing) {
-                text.push_str(word!(", and some on its ring"));
+                text.push_str(", and some on its ring");
             }
             text
         }
-        Standing::Decant => {
+        Availability::Decant => {
             let keyless = line
                 .promises
                 .iter()
@@ -75,46 +78,40 @@ fn alone_in_words(state: &State, line: &ThreadLine<'_>) -> String {
             let unknown = if names.is_empty() {
                 names
             } else {
-                say!(" (what {names} needs is not known: no key)", names)
+                format!(" (what {names} needs is not known: no key)")
             };
             let where_from = from(|source| matches!(source, Source::OtherRing(_)));
-            say!(
-                "enough, to decant: {where_from}{unknown}",
-                where_from,
-                unknown
-            )
+            format!("enough, to decant: {where_from}{unknown}")
         }
-        Standing::Short => {
+        Availability::Short => {
             let there = from(|source| source != Source::Reserve);
             let there = if there.is_empty() {
                 String::new()
             } else {
-                say!(" (has {there})", there)
+                format!(" (has {there})")
             };
-            say!(
+            format!(
                 "short by {amount}{there}{rest}",
                 amount = amount_in_words(line.short, line.put_up),
-                there,
                 rest = rest(line)
             )
         }
-        Standing::Uncounted => say!("owned: {cards}", cards = cards()),
-        Standing::Lost => format!("{}{}", cards(), rest(line)),
-        Standing::NotOwned => word!("missing, not owned").to_owned(),
+        Availability::Uncounted => format!("owned: {cards}", cards = cards()),
+        Availability::Lost => format!("{}{}", cards(), rest(line)),
+        Availability::NotOwned => "missing, not owned".to_owned(),
     }
 }
 
 /// What uncut skeins do about a shortage.
 fn rest(line: &ThreadLine<'_>) -> String {
     let skeins = skeins_in_words(line.reserve_skeins);
-    let covers = one_or_many!(line.reserve_skeins, "covers", "cover");
+    let covers = one_or_many(line.reserve_skeins, "covers", "cover");
     match (line.reserve_skeins, line.lacking) {
         (0, _) => String::new(),
-        (_, Strands(0)) => say!("; {skeins} in reserve {covers} it", skeins, covers),
-        (_, lacking) => say!(
+        (_, Strands(0)) => format!("; {skeins} in reserve {covers} it"),
+        (_, lacking) => format!(
             "; {amount} after {skeins} in reserve",
-            amount = amount_in_words(lacking, line.put_up),
-            skeins
+            amount = amount_in_words(lacking, line.put_up)
         ),
     }
 }
@@ -127,23 +124,21 @@ pub fn substitute_in_words(state: &State, found: &Substitute) -> String {
     };
     let enough = match found.enough {
         Some(true) => ", enough",
-        Some(false) => word!(", not enough"),
+        Some(false) => ", not enough",
         None => "",
     };
     let warning = if found.is_far() {
-        word!("   plainly another colour")
+        "   plainly another colour"
     } else {
         ""
     };
-    say!(
-        "could stand in: {card}  {name}   differs by {difference}   {amount} free{enough}, \
+    format!(
+        "could stand in: {card}  {name}   differs by {difference:.1}   {amount} free{enough}, \
          {place}{warning}",
         card = state.card_name(kept),
         name = kept.card.name,
-        difference = format!("{:.1}", found.difference),
+        difference = found.difference,
         amount = amount_in_words(found.free, state.put_up(&kept.card)),
-        enough,
-        place = state.place_in_words(kept),
-        warning
+        place = state.place_in_words(kept)
     )
 }

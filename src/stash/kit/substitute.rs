@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use super::colour::at_hand;
-use super::share::Shelf;
+use super::share::Supply;
 use crate::engine::colour::nearest;
 use crate::engine::need::Cut;
 use crate::model::assumptions::Assumptions;
@@ -46,7 +46,7 @@ impl Substitute {
 /// thousandths of a millimetre. O(cards + lines of the key).
 pub(super) fn substitutes(
     state: &State,
-    shelf: &Shelf,
+    shelf: &Supply,
     ring: &Ring,
     thread: &KeyThread,
     assumed: &Assumptions,

@@ -2,21 +2,21 @@
 
 use std::collections::BTreeMap;
 
-use crate::language::{one_or_many, say, word};
 use crate::model::assumptions::{Assumptions, Way};
 use crate::model::range::PutUp;
 use crate::model::ring::{KeyLine, NotionKind};
 use crate::model::thread::Strands;
+use crate::text::one_or_many;
 
 /// Everything that is assumed, in one line.
 #[must_use]
 pub fn assumptions_in_words(assumed: &Assumptions) -> String {
-    let threads = |n: u8| one_or_many!(n, "thread", "threads");
+    let threads = |n: u8| one_or_many(n, "thread", "threads");
     let way = match assumed.way {
-        Way::ThereAndBack => word!("rows there and back"),
-        Way::OneByOne => word!("crosses one by one"),
+        Way::ThereAndBack => "rows there and back",
+        Way::OneByOne => "crosses one by one",
     };
-    say!(
+    format!(
         "{count} count over {over} {threads}, {strands} in the needle, {strands2} for \
          backstitch, {way}; working threads up to {working_cm} cm, of which {tenths} cm lost \
          at start and finish; {tenths2} mm of cloth at each pass; {knot_mm} mm in a French \
@@ -26,7 +26,6 @@ pub fn assumptions_in_words(assumed: &Assumptions) -> String {
         threads = threads(assumed.over),
         strands = strands_in_words(assumed.strands),
         strands2 = strands_in_words(assumed.backstitch_strands),
-        way,
         working_cm = assumed.working_cm,
         tenths = tenths(assumed.waste_mm),
         tenths2 = tenths(assumed.cloth_tenth_mm),
@@ -36,7 +35,7 @@ pub fn assumptions_in_words(assumed: &Assumptions) -> String {
 }
 
 fn strands_in_words(n: u8) -> String {
-    format!("{n} {}", one_or_many!(n, "strand", "strands"))
+    format!("{n} {}", one_or_many(n, "strand", "strands"))
 }
 
 /// A number of tenths: `75` is `7.5`, `100` is `10`.
@@ -52,10 +51,9 @@ fn tenths(n: u16) -> String {
 pub fn and_skeins(skeins: u32) -> String {
     match skeins {
         0 => String::new(),
-        n => say!(
+        n => format!(
             " and {n} uncut {skeins}",
-            n,
-            skeins = one_or_many!(n, "skein", "skeins")
+            skeins = one_or_many(n, "skein", "skeins")
         ),
     }
 }
@@ -86,12 +84,12 @@ pub fn amounts_in_words(amounts: impl Iterator<Item = (Strands, PutUp)>) -> Stri
 
 fn lengths_in_words(lengths: u32, loose: u32) -> String {
     let whole = |n: u32| match n {
-        1 => word!("1 length").to_owned(),
-        n => say!("{n} lengths", n),
+        1 => "1 length".to_owned(),
+        n => format!("{n} lengths"),
     };
     let strands = |n: u32| match n {
-        1 => word!("1 strand").to_owned(),
-        n => say!("{n} strands", n),
+        1 => "1 strand".to_owned(),
+        n => format!("{n} strands"),
     };
     match (lengths, loose) {
         (lengths, 0) => whole(lengths),
@@ -109,23 +107,22 @@ pub fn used_in_words(used: Strands, left: Option<Strands>, put_up: PutUp) -> Opt
     }
     let left = match left {
         None => String::new(),
-        Some(Strands(0)) => word!(", nothing still needed").to_owned(),
-        Some(left) => say!(
+        Some(Strands(0)) => ", nothing still needed".to_owned(),
+        Some(left) => format!(
             ", {amount} still needed",
             amount = amount_in_words(left, put_up)
         ),
     };
-    Some(say!(
+    Some(format!(
         "{amount} used{left}",
-        amount = amount_in_words(used, put_up),
-        left
+        amount = amount_in_words(used, put_up)
     ))
 }
 
 /// `2 skeins`.
 #[must_use]
 pub fn skeins_in_words(skeins: u32) -> String {
-    format!("{skeins} {}", one_or_many!(skeins, "skein", "skeins"))
+    format!("{skeins} {}", one_or_many(skeins, "skein", "skeins"))
 }
 
 /// What a line of a key is of, as short as can be: `310`, `447+96` for a blend, the name of a notion.
@@ -147,20 +144,17 @@ pub fn notion_in_words(line: &KeyLine) -> String {
         return String::new();
     };
     let kind = match notion.kind {
-        NotionKind::Bead => word!("bead"),
-        NotionKind::Button => word!("button"),
-        NotionKind::MetallicOrnament => word!("metallic ornament"),
-        NotionKind::Other => word!("other"),
+        NotionKind::Bead => "bead",
+        NotionKind::Button => "button",
+        NotionKind::MetallicOrnament => "metallic ornament",
+        NotionKind::Other => "other",
     };
     let name = &notion.name;
     match notion.pieces {
-        0 => say!("{name}: {kind}, pieces not counted", name, kind),
-        pieces => say!(
+        0 => format!("{name}: {kind}, pieces not counted"),
+        pieces => format!(
             "{name}: {kind}, {pieces} {word}",
-            name,
-            kind,
-            pieces,
-            word = one_or_many!(pieces, "piece", "pieces")
+            word = one_or_many(pieces, "piece", "pieces")
         ),
     }
 }
@@ -171,12 +165,12 @@ pub fn notion_in_words(line: &KeyLine) -> String {
 pub fn stitches_in_words(line: &KeyLine) -> String {
     let entry = line.stitches();
     let counts = [
-        (entry.full, word!("full")),
-        (entry.half, word!("half")),
-        (entry.quarter, word!("quarter")),
-        (entry.three_quarter, word!("three-quarter")),
-        (entry.backstitch, word!("squares of backstitch")),
-        (entry.french_knots, word!("French knots")),
+        (entry.full, "full"),
+        (entry.half, "half"),
+        (entry.quarter, "quarter"),
+        (entry.three_quarter, "three-quarter"),
+        (entry.backstitch, "squares of backstitch"),
+        (entry.french_knots, "French knots"),
     ];
     let said = counts.iter().filter(|(count, _)| *count > 0);
     let said: Vec<String> = said.map(|(n, what)| format!("{n} {what}")).collect();

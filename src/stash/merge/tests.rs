@@ -282,7 +282,7 @@ proptest! {
             let two = merged(&copy, &copies[c], whim);
             asked |= !two.questions.is_empty();
             copy.commit(two.event);
-            assert!(laws::check_all(copy.state()).is_empty());
+            assert!(invariants::check_all(copy.state()).is_empty());
             ends.push((copy, asked));
         }
         let (first, asked) = &ends[0];

@@ -13,7 +13,7 @@ struct Telling {
 }
 
 impl Telling {
-    fn tell(&mut self, event: Event) -> Told<String> {
+    fn tell(&mut self, event: Event) -> EventSummary<String> {
         self.last += 1;
         let words = State::place_in_words;
         self.replay.tell(self.last, event, words).unwrap()
@@ -34,7 +34,7 @@ fn in_words(moves: &[Movement<String>]) -> Vec<String> {
 }
 
 /// A wall with cards 1 on A01 and 2 in the tray, and the telling of how 1 went to a ring.
-fn begun() -> (Telling, Told<String>) {
+fn begun() -> (Telling, EventSummary<String>) {
     let mut telling = Telling::default();
     let event = new_board(telling.state(), &board("wall", "", 1, 2, 1)).unwrap();
     assert_eq!(in_words(&telling.tell(event).moves), [""; 0]);

@@ -94,7 +94,7 @@ impl Refusal {
             Self::RingOpen(_) => "ring_open",
             Self::NothingToFetch(_) => "nothing_to_fetch",
             Self::NotALine(_) => "not_a_line",
-            Self::Misfit(_) => "misfit",
+            Self::ApplyError(_) => "misfit",
         }
     }
 }

@@ -1,59 +1,44 @@
 //! Refusals that are said in more than one way.
 
-use crate::language::{say, word};
-
 /// That there is no such card, and which may be meant, or else how to look for it.
 pub(super) fn unknown_in_words(name: &str, hint: &str) -> String {
     if hint.is_empty() {
-        say!(
+        format!(
             "no card '{name}' in the stash; to look for it by a part of its number or name: \
-         homehook find TEXT",
-            name
+         homehook find TEXT"
         )
     } else {
-        say!("no card '{name}' in the stash{hint}", name, hint)
+        format!("no card '{name}' in the stash{hint}")
     }
 }
 
 /// What to do about a spare card that cannot be put away.
 pub(super) fn stays_in_words(card: &str, project: &str, whole: &str, on_ring: bool) -> String {
     if on_ring {
-        say!(
+        format!(
             "put {whole} away first, or wind the thread onto it where it is: homehook ring \
-         merge \"{project}\" \"{card}\"",
-            whole,
-            project,
-            card
+         merge \"{project}\" \"{card}\""
         )
     } else {
-        say!("when {whole} turns up, say first that it is found", whole)
+        format!("when {whole} turns up, say first that it is found")
     }
 }
 
 /// Where the spare cards are that were not meant.
 pub(super) fn others_in_words(others: &str) -> String {
     if others.is_empty() {
-        word!("; 'homehook ring list' shows what is on the rings").to_owned()
+        "; 'homehook ring list' shows what is on the rings".to_owned()
     } else {
-        say!("; there is one {others}: name that project", others)
+        format!("; there is one {others}: name that project")
     }
 }
 
 /// That a card has no thread of a lot, and which it has.
 pub(super) fn lot_in_words(card: &str, lot: &str, lots: &str) -> String {
     if lots.is_empty() {
-        say!(
-            "Card {card} has no lot {lot}. No lot is noted on it",
-            card,
-            lot
-        )
+        format!("Card {card} has no lot {lot}. No lot is noted on it")
     } else {
-        say!(
-            "Card {card} has no lot {lot}. It has {lots}",
-            card,
-            lot,
-            lots
-        )
+        format!("Card {card} has no lot {lot}. It has {lots}")
     }
 }
 
@@ -68,33 +53,21 @@ pub(super) fn clash_in_words(
 ) -> String {
     let (why, next) = if some_rows {
         (
-            word!("stay there, being pinned or outside of the rows that may change"),
-            word!("name more rows, or unpin one of them"),
+            "stay there, being pinned or outside of the rows that may change",
+            "name more rows, or unpin one of them",
         )
     } else {
-        (word!("are pinned"), word!("unpin one of them"))
+        ("are pinned", "unpin one of them")
     };
     if crossed {
-        say!(
+        format!(
             "{later} on {later_mark} and {earlier} on {earlier_mark} {why}, but {earlier} \
-         belongs before {later}: {next}",
-            later,
-            later_mark,
-            earlier,
-            earlier_mark,
-            why,
-            next
+         belongs before {later}: {next}"
         )
     } else {
-        say!(
+        format!(
             "{earlier} on {earlier_mark} and {later} on {later_mark} {why}, but the cards that \
-         belong between them do not fit there: {next}",
-            earlier,
-            earlier_mark,
-            later,
-            later_mark,
-            why,
-            next
+         belong between them do not fit there: {next}"
         )
     }
 }

@@ -9,7 +9,7 @@ use crate::model::label::fold;
 use crate::stash::command::import;
 use crate::stash::intake::Rejected;
 use crate::stash::refusal::Refusal;
-use crate::stash::state::{Kept, State};
+use crate::stash::state::{CardState, State};
 
 /// One row of a list of what was seen.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -59,7 +59,7 @@ pub fn card_seen(
         Err(Refusal::UnknownCard { .. }) => return Ok(None),
         Err(ambiguous) => ambiguous,
     };
-    let here = |kept: &&Kept| {
+    let here = |kept: &&CardState| {
         let whole = kept.card.parent.is_none();
         whole && (kept.home == Some(hook) || kept.place.at.hook() == Some(hook))
     };

@@ -18,8 +18,7 @@ use jiff::Timestamp;
 use super::change::Change;
 use super::event::{Act, Event};
 use super::refusal::Refusal;
-use super::state::{Kept, State};
-use crate::language::word;
+use super::state::{CardState, State};
 use crate::model::board::HookRef;
 use crate::model::ids::{BoardId, CardId};
 use crate::model::whereabouts::{Place, Whereabouts};
@@ -150,7 +149,7 @@ pub fn report(state: &State, sightings: &[Sighting]) -> Result<Report, Refusal> 
 }
 
 /// A card that can hang on the wall.
-fn known(state: &State, card: CardId) -> Result<&Kept, Refusal> {
+fn known(state: &State, card: CardId) -> Result<&CardState, Refusal> {
     let kept = state.card(card).ok_or_else(|| Refusal::UnknownCard {
         name: card.to_string(),
         hint: String::new(),
@@ -233,10 +232,10 @@ pub fn hang_home(state: &State, card: CardId, now: Timestamp) -> Result<Event, R
     };
     let hook = kept.home.ok_or_else(|| Refusal::NoHomeYet(name()))?;
     let next = match &kept.place.at {
-        Whereabouts::Hook { hook: on } if *on == hook => Some(word!("it need not be hung again")),
+        Whereabouts::Hook { hook: on } if *on == hook => Some("it need not be hung again"),
         at if at.is_at_hand() => None,
-        Whereabouts::Ring { .. } => Some(word!("return it from there")),
-        _ => Some(word!("say that it is found")),
+        Whereabouts::Ring { .. } => Some("return it from there"),
+        _ => Some("say that it is found"),
     };
     if let Some(next) = next {
         return Err(not_here(next));

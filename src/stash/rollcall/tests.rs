@@ -9,7 +9,7 @@ use crate::model::board::ReadingOrder;
 use crate::model::label::Label;
 use crate::model::thread::Strands;
 use crate::model::whereabouts::LastSeen;
-use crate::stash::change::turned;
+use crate::stash::change::inverse;
 use crate::stash::command::board::{Unhang, block, new_board};
 use crate::stash::command::{ring, thread};
 use crate::stash::testing::{apply, at, board, bring_in, id, place, wall};
@@ -126,7 +126,7 @@ proptest! {
                 }
                 (None, None) => old.place.clone(),
             };
-            let expected = Kept { place: expected, ..old.clone() };
+            let expected = CardState { place: expected, ..old.clone() };
             prop_assert_eq!(new, &expected);
         }
         prop_assert_eq!(&event.act, &Act::RollCall { found, misplaced, missing });
@@ -144,7 +144,7 @@ proptest! {
         apply(&mut state, &nothing);
         prop_assert_eq!(touched(&state), places);
 
-        let undo = Event { act: Act::Undo { seq: 1 }, changes: turned(&event.changes) };
+        let undo = Event { act: Act::Undo { seq: 1 }, changes: inverse(&event.changes) };
         apply(&mut state, &undo);
         prop_assert_eq!(&state, &before);
     }
@@ -322,7 +322,7 @@ fn a_stop_names_who_hangs_there_and_who_is_out() {
     let mut state = stash();
     let event = ring::take(&state, "Harbour", &[id(&state, "2")], at(3)).unwrap();
     apply(&mut state, &event);
-    let numbers = |cards: &[&Kept]| -> Vec<String> {
+    let numbers = |cards: &[&CardState]| -> Vec<String> {
         let cards = cards.iter();
         cards.map(|kept| kept.card.number.to_string()).collect()
     };

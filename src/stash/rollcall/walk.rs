@@ -1,8 +1,7 @@
 //! What there should be to see on a hook.
 
-use crate::language::say;
 use crate::model::board::{Board, HookRef, ReadingOrder};
-use crate::stash::state::{Kept, State};
+use crate::stash::state::{CardState, State};
 
 /// A hook of the walk, and what the record says of it. Cards in wanted order.
 #[derive(Clone, PartialEq, Eq, Debug)]
@@ -10,9 +9,9 @@ pub struct Stop<'a> {
     /// The hook.
     pub hook: HookRef,
     /// The cards that hang there, whether or not they live there.
-    pub hang: Vec<&'a Kept>,
+    pub hang: Vec<&'a CardState>,
     /// The cards that live there and are not there.
-    pub out: Vec<&'a Kept>,
+    pub out: Vec<&'a CardState>,
 }
 
 impl Stop<'_> {
@@ -33,7 +32,7 @@ pub fn is_free(state: &State, hook: HookRef) -> bool {
 /// What the record says of a hook.
 #[must_use]
 pub fn stop(state: &State, hook: HookRef) -> Stop<'_> {
-    let here = |kept: &&Kept| kept.place.at.hook() == Some(hook);
+    let here = |kept: &&CardState| kept.place.at.hook() == Some(hook);
     Stop {
         hook,
         hang: state.in_wanted_order(state.hanging_on(hook)),
@@ -45,14 +44,14 @@ pub fn stop(state: &State, hook: HookRef) -> Stop<'_> {
 #[must_use]
 pub fn run_name(board: &Board, hook: HookRef) -> String {
     match board.reading {
-        ReadingOrder::Columns => say!(
+        ReadingOrder::Columns => format!(
             "Column {prefix}{column}",
             prefix = board.prefix,
             column = u32::from(hook.column) + 1
         ),
         ReadingOrder::Rows | ReadingOrder::ThereAndBack => {
             let letters = Board::row_letters(hook.row);
-            say!("Row {prefix}{letters}", prefix = board.prefix, letters)
+            format!("Row {prefix}{letters}", prefix = board.prefix)
         }
     }
 }

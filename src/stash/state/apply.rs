@@ -2,17 +2,16 @@
 
 use std::collections::BTreeMap;
 
-use super::{Kept, State};
-use crate::language::{say, word};
+use super::{CardState, State};
 use crate::model::board::HookRef;
 use crate::model::card::Card;
 use crate::model::ids::CardId;
 use crate::model::ring::{MOST_USED_CM, Ring};
 use crate::model::thread::Thread;
 use crate::model::whereabouts::Place;
-use crate::stash::change::{Change, edited, turned};
+use crate::stash::change::{Change, edited, inverse};
 use crate::stash::event::Event;
-use crate::stash::laws::{self, Broken};
+use crate::stash::invariants::{self, Violation};
 
 /// A card on its way in or out: its parts come and go one change at a time within an event.
 #[derive(Clone, Default, PartialEq, Eq, Debug)]
@@ -23,8 +22,8 @@ struct Parts {
     thread: Thread,
 }
 
-impl From<Kept> for Parts {
-    fn from(kept: Kept) -> Self {
+impl From<CardState> for Parts {
+    fn from(kept: CardState) -> Self {
         Self {
             card: Some(kept.card),
             place: Some(kept.place),
@@ -36,13 +35,9 @@ impl From<Kept> for Parts {
 
 /// An event does not fit the state, or would break a law. The state is as it was before.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-pub enum Misfit {
+pub enum ApplyError {
     /// The state was not as the event says it was.
-    #[error("{}", say!(
-        "change {position} of the event does not fit: {what} is not as the event says it was",
-        position,
-        what
-    ))]
+    #[error("change {position} of the event does not fit: {what} is not as the event says it was")]
     Before {
         /// Which change of the event, from 1.
         position: usize,
@@ -51,7 +46,7 @@ pub enum Misfit {
     },
     /// A law of the stash would be broken.
     #[error(transparent)]
-    Law(#[from] Broken),
+    Law(#[from] Violation),
 }
 
 /// Replaces `slot`'s value by `after` if it is `before` now.
@@ -82,12 +77,12 @@ impl State {
     ///
     /// # Errors
     /// When a change does not fit the state, or the outcome breaks a law; the state is unchanged.
-    pub fn apply(&mut self, event: &Event) -> Result<(), Misfit> {
+    pub fn apply(&mut self, event: &Event) -> Result<(), ApplyError> {
         let mut open = BTreeMap::new();
         for (done, change) in event.changes.iter().enumerate() {
             if let Err(what) = self.change(change, &mut open) {
                 self.take_back(&event.changes[..done], open);
-                return Err(Misfit::Before {
+                return Err(ApplyError::Before {
                     position: done + 1,
                     what,
                 });
@@ -95,12 +90,12 @@ impl State {
         }
         if !open.is_empty() {
             self.take_back(&event.changes, open);
-            return Err(Misfit::Before {
+            return Err(ApplyError::Before {
                 position: event.changes.len(),
-                what: word!("a card's place"),
+                what: "a card's place",
             });
         }
-        if let Err(broken) = laws::check_touched(self, event) {
+        if let Err(broken) = invariants::check_touched(self, event) {
             self.take_back(&event.changes, open);
             return Err(broken.into());
         }
@@ -110,7 +105,7 @@ impl State {
 
     /// Turns around changes that were applied. They fit by construction.
     fn take_back(&mut self, done: &[Change], mut open: BTreeMap<CardId, Parts>) {
-        for change in turned(done) {
+        for change in inverse(done) {
             let fits = self.change(&change, &mut open);
             debug_assert!(fits.is_ok() && fits == Ok(()), "{change:?}");
         }
@@ -126,11 +121,11 @@ impl State {
         match change {
             Change::Range { before, after } => fits(
                 swap(&mut self.ranges, |r| r.id, before.as_ref(), after.as_ref()),
-                word!("the range"),
+                "the range",
             ),
             Change::Board { before, after } => fits(
                 swap(&mut self.boards, |b| b.id, before.as_ref(), after.as_ref()),
-                word!("the board"),
+                "the board",
             ),
             Change::Ring { before, after } => {
                 self.ring_told_without_lists(before.as_ref(), after.as_ref())
@@ -140,7 +135,7 @@ impl State {
                 before,
                 after,
             } => {
-                let wrong = word!("the cards that went out on the ring");
+                let wrong = "the cards that went out on the ring";
                 let list = &mut self.rings.get_mut(ring).ok_or(wrong)?.went_out;
                 *list = edited(list, before, after).ok_or(wrong)?;
                 Ok(())
@@ -151,9 +146,7 @@ impl State {
                 after,
             } => {
                 let ring = self.rings.get_mut(ring).filter(|ring| ring.key == *before);
-                ring.ok_or(word!("the key of the ring"))?
-                    .key
-                    .clone_from(after);
+                ring.ok_or("the key of the ring")?.key.clone_from(after);
                 Ok(())
             }
             Change::Used {
@@ -161,7 +154,7 @@ impl State {
                 colour,
                 amount,
             } => {
-                let wrong = word!("what was used for the ring");
+                let wrong = "what was used for the ring";
                 let used = &mut self.rings.get_mut(ring).ok_or(wrong)?.used;
                 let had = used.get(colour).copied().unwrap_or(0);
                 match amount.of(had, MOST_USED_CM).ok_or(wrong)? {
@@ -175,35 +168,35 @@ impl State {
                 Ok(())
             }
             Change::Order { before, after } => {
-                fits(self.order == *before, word!("the order of the wall"))?;
+                fits(self.order == *before, "the order of the wall")?;
                 self.order = *after;
                 Ok(())
             }
             Change::Families { before, after } => {
-                fits(self.families == *before, word!("the list of families"))?;
+                fits(self.families == *before, "the list of families")?;
                 self.families.clone_from(after);
                 Ok(())
             }
             Change::Underway { before, after } => {
-                fits(self.underway == *before, word!("the re-hang underway"))?;
+                fits(self.underway == *before, "the re-hang underway")?;
                 self.underway.clone_from(after);
                 Ok(())
             }
             Change::Progress { before, after } => {
                 let underway = self.underway.as_mut();
                 let underway = underway.filter(|underway| underway.done == *before);
-                let underway = underway.ok_or(word!("the progress of the re-hang"))?;
+                let underway = underway.ok_or("the progress of the re-hang")?;
                 underway.done = *after;
                 Ok(())
             }
             Change::Card { before, after } => {
                 let id = match (before, after) {
-                    (Some(a), Some(b)) if a.id != b.id => return Err(word!("the card")),
+                    (Some(a), Some(b)) if a.id != b.id => return Err("the card"),
                     (Some(card), _) | (None, Some(card)) => card.id,
-                    (None, None) => return Err(word!("the card")),
+                    (None, None) => return Err("the card"),
                 };
                 self.part(id, open, |parts| {
-                    fits(parts.card == *before, word!("the card"))?;
+                    fits(parts.card == *before, "the card")?;
                     parts.card.clone_from(after);
                     Ok(())
                 })
@@ -213,7 +206,7 @@ impl State {
                 before,
                 after,
             } => self.part(*card, open, |parts| {
-                fits(parts.place == *before, word!("the card's place"))?;
+                fits(parts.place == *before, "the card's place")?;
                 parts.place.clone_from(after);
                 Ok(())
             }),
@@ -222,7 +215,7 @@ impl State {
                 before,
                 after,
             } => self.part(*card, open, |parts| {
-                fits(parts.home == *before, word!("the card's home"))?;
+                fits(parts.home == *before, "the card's home")?;
                 parts.home = *after;
                 Ok(())
             }),
@@ -232,7 +225,7 @@ impl State {
                 before,
                 after,
             } => self.part(*card, open, |parts| {
-                let wrong = word!("the dye lots of the card");
+                let wrong = "the dye lots of the card";
                 let thread = &mut parts.thread;
                 let listed = thread.lot(lot).map(|of| &of.kept_at);
                 fits(listed == before.as_ref(), wrong)?;
@@ -257,7 +250,7 @@ impl State {
                 part,
                 amount,
             } => self.part(*card, open, |parts| {
-                let wrong = word!("the thread of the card");
+                let wrong = "the thread of the card";
                 let of = parts.thread.lot_mut(lot).ok_or(wrong)?;
                 let there = of.amount_mut(*part);
                 let now = amount.of(u64::from(*there), u32::MAX.into());
@@ -279,9 +272,9 @@ impl State {
         };
         let mut told = before.into_iter().chain(after);
         if told.clone().any(has_lists) {
-            return Err(word!("the ring, which is told with its lists"));
+            return Err("the ring, which is told with its lists");
         }
-        let id = told.next().ok_or(word!("the ring"))?.id;
+        let id = told.next().ok_or("the ring")?.id;
         let lists = |ring: &mut Ring| {
             (
                 std::mem::take(&mut ring.key),
@@ -297,7 +290,7 @@ impl State {
         if let Some(ring) = self.rings.get_mut(&id) {
             (ring.key, ring.used, ring.went_out) = (key, used, went_out);
         }
-        if fits { Ok(()) } else { Err(word!("the ring")) }
+        if fits { Ok(()) } else { Err("the ring") }
     }
 
     /// Changes one part of a card, whether it is whole or on its way in or out.
@@ -323,7 +316,7 @@ impl State {
                 home,
                 thread,
             } => {
-                let kept = Kept {
+                let kept = CardState {
                     card,
                     place,
                     home,

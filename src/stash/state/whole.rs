@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
-use super::{Kept, State};
+use super::{CardState, State};
 use crate::model::board::Board;
 use crate::model::family::{Family, WallOrder};
 use crate::model::ids::IdSeed;
@@ -18,7 +18,7 @@ struct Told<'a> {
     families: &'a [Family],
     order: WallOrder,
     boards: Vec<&'a Board>,
-    cards: Vec<&'a Kept>,
+    cards: Vec<&'a CardState>,
     rings: Vec<&'a Ring>,
     underway: Option<&'a Underway>,
 }
@@ -31,7 +31,7 @@ struct Whole {
     families: Vec<Family>,
     order: WallOrder,
     boards: Vec<Board>,
-    cards: Vec<Kept>,
+    cards: Vec<CardState>,
     rings: Vec<Ring>,
     underway: Option<Underway>,
 }

@@ -13,7 +13,7 @@ use self::checks::{assert_in_one_place, assert_thread_is_accounted_for};
 use self::ledger::Ledger;
 use super::{assert_sound, at};
 use crate::model::ids::CardId;
-use crate::stash::change::{Amount, Change, turned};
+use crate::stash::change::{Amount, Change, inverse};
 use crate::stash::event::{Act, Event};
 use crate::stash::history::History;
 use crate::stash::state::State;
@@ -56,7 +56,7 @@ fn some_cards(state: &State, bits: u16) -> Vec<CardId> {
 
 /// Whether a change fits again and again: it is none, or adds to an amount.
 fn fits_again(change: &Change) -> bool {
-    change.clone().turned() == *change
+    change.clone().inverse() == *change
         || matches!(
             change,
             Change::Used {
@@ -111,7 +111,7 @@ impl Life {
         }
         let back = Event {
             act: Act::Undo { seq: 0 },
-            changes: turned(&event.changes),
+            changes: inverse(&event.changes),
         };
         self.state.apply(&back).unwrap();
         assert_eq!(self.state, before);

@@ -4,8 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use ratatui::layout::Rect;
 
-use super::{Back, Blank, Eye, Zoom};
-use crate::language::{say, text, word};
+use super::{FormField, ReturnTo, Viewport, Zoom};
 use crate::model::board::{Board, HookRef, ReadingOrder};
 use crate::model::ids::BoardId;
 use crate::model::label::Label;
@@ -18,20 +17,20 @@ use crate::tui::layout::{self, Grid};
 
 /// Why a hook cannot be used, to choose from; on the board any other reason can be typed.
 pub const REASONS: [&str; 5] = [
-    text!("bracket"),
-    text!("no hook here"),
-    text!("out of reach"),
-    text!("too much light"),
-    text!("broken"),
+    "bracket",
+    "no hook here",
+    "out of reach",
+    "too much light",
+    "broken",
 ];
 
 /// The name of a reading order.
 #[must_use]
 pub fn order_in_words(order: ReadingOrder) -> &'static str {
     match order {
-        ReadingOrder::Rows => word!("row by row"),
-        ReadingOrder::Columns => word!("column by column"),
-        ReadingOrder::ThereAndBack => word!("there and back"),
+        ReadingOrder::Rows => "row by row",
+        ReadingOrder::Columns => "column by column",
+        ReadingOrder::ThereAndBack => "there and back",
     }
 }
 
@@ -52,9 +51,9 @@ pub struct Design {
     /// The board that is there already, if it is one.
     pub board: Option<BoardId>,
     /// Where it leads back to.
-    pub back: Back,
+    pub back: ReturnTo,
     /// Name, rows, columns, places, and for a new board the prefix.
-    pub blanks: Vec<Blank>,
+    pub blanks: Vec<FormField>,
     /// The order the hooks are read in.
     pub reading: ReadingOrder,
     /// Which line is written; the one after the blanks is the order.
@@ -64,7 +63,7 @@ pub struct Design {
     /// Whether hooks are marked, and no longer measures written.
     pub on_hooks: bool,
     /// The cursor among the hooks, and the part of the board in view.
-    pub eye: Eye,
+    pub eye: Viewport,
     /// The hooks that cannot be used, and why.
     pub blocked: BTreeMap<(u16, u16), Label>,
     /// Which of the reasons is given to hooks marked from now on.
@@ -73,8 +72,8 @@ pub struct Design {
     pub wrong: Option<String>,
 }
 
-fn blank(label: &'static str, hint: &'static str, text: &str) -> Blank {
-    Blank {
+fn blank(label: &'static str, hint: &'static str, text: &str) -> FormField {
+    FormField {
         label,
         hint,
         field: Field::with(text),
@@ -84,17 +83,17 @@ fn blank(label: &'static str, hint: &'static str, text: &str) -> Blank {
 impl Design {
     /// A drawing of a new board.
     #[must_use]
-    pub fn new_board(state: &State, back: Back) -> Self {
+    pub fn new_board(state: &State, back: ReturnTo) -> Self {
         let first = state.boards().len() == 0;
         let (name, prefix) = if first {
-            (word!("wall").to_owned(), String::new())
+            ("wall".to_owned(), String::new())
         } else {
             let n = state.boards().len() + 1;
-            (say!("wall {n}", n), format!("{n}-"))
+            (format!("wall {n}"), format!("{n}-"))
         };
         let mut blanks = Self::measures(&name, 12, 20, 1);
-        let hint = word!("what its marks begin with; may be empty");
-        blanks.push(blank(text!("prefix"), hint, &prefix));
+        let hint = "what its marks begin with; may be empty";
+        blanks.push(blank("prefix", hint, &prefix));
         Self::with(None, back, blanks, ReadingOrder::Rows, BTreeMap::new())
     }
 
@@ -105,34 +104,22 @@ impl Design {
         let special = board.special.iter();
         let blocked = special.filter_map(|(&at, spec)| Some((at, spec.blocked.clone()?)));
         let (id, reading) = (Some(board.id), board.reading);
-        Self::with(id, Back::Board, blanks, reading, blocked.collect())
+        Self::with(id, ReturnTo::Board, blanks, reading, blocked.collect())
     }
 
-    fn measures(name: &str, rows: u16, columns: u16, places: u8) -> Vec<Blank> {
+    fn measures(name: &str, rows: u16, columns: u16, places: u8) -> Vec<FormField> {
         vec![
-            blank(text!("name"), word!("what you call it"), name),
-            blank(
-                text!("rows"),
-                word!("from top to bottom"),
-                &rows.to_string(),
-            ),
-            blank(
-                text!("columns"),
-                word!("hooks in a row"),
-                &columns.to_string(),
-            ),
-            blank(
-                text!("places"),
-                word!("cards that go on one hook"),
-                &places.to_string(),
-            ),
+            blank("name", "what you call it", name),
+            blank("rows", "from top to bottom", &rows.to_string()),
+            blank("columns", "hooks in a row", &columns.to_string()),
+            blank("places", "cards that go on one hook", &places.to_string()),
         ]
     }
 
     fn with(
         board: Option<BoardId>,
-        back: Back,
-        blanks: Vec<Blank>,
+        back: ReturnTo,
+        blanks: Vec<FormField>,
         reading: ReadingOrder,
         blocked: BTreeMap<(u16, u16), Label>,
     ) -> Self {
@@ -144,7 +131,7 @@ impl Design {
             at: 0,
             fresh: true,
             on_hooks: false,
-            eye: Eye {
+            eye: Viewport {
                 board: 0,
                 row: 0,
                 column: 0,
@@ -187,14 +174,10 @@ impl Design {
     fn number<T: std::str::FromStr>(&self, label: &'static str) -> Result<T, String> {
         let text = self.text(label);
         text.parse().map_err(|_| match text {
-            "" => say!(
-                "{label}: write a whole number, such as 12",
-                label = word(label)
-            ),
-            text => say!(
+            "" => format!("{label}: write a whole number, such as 12", label = label),
+            text => format!(
                 "{label}: write a whole number, such as 12, in place of '{text}'",
-                label = word(label),
-                text
+                label = label
             ),
         })
     }
@@ -249,7 +232,7 @@ impl Design {
     /// The reason given to hooks marked from now on.
     #[must_use]
     pub fn reason(&self) -> &'static str {
-        word(REASONS[self.reason % REASONS.len()])
+        REASONS[self.reason % REASONS.len()]
     }
 
     /// Hooks of the drawing, by row and column, that a card or a ring is on. O(cards).

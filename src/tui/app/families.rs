@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use crate::model::family::Family;
 use crate::model::ids::{CardId, FamilyId};
 use crate::stash::order::Order;
-use crate::stash::state::{Kept, State};
+use crate::stash::state::{CardState, State};
 use crate::tui::keymap::Scope;
 
 /// What of the families is looked at.
@@ -54,7 +54,7 @@ pub struct Entry<'a> {
     /// The family; `None` for the cards without one.
     pub family: Option<&'a Family>,
     /// Its cards; spare cards are left out, since they never hang.
-    pub cards: Vec<&'a Kept>,
+    pub cards: Vec<&'a CardState>,
 }
 
 /// The families in the order of the wall, then the cards without one, if there are any.
@@ -62,7 +62,7 @@ pub struct Entry<'a> {
 #[must_use]
 pub fn entries(state: &State) -> Vec<Entry<'_>> {
     let cards = state.cards().filter(|kept| kept.card.parent.is_none());
-    let mut of: BTreeMap<Option<FamilyId>, Vec<&Kept>> = BTreeMap::new();
+    let mut of: BTreeMap<Option<FamilyId>, Vec<&CardState>> = BTreeMap::new();
     for kept in state.in_order(&Order::Lightness, cards) {
         of.entry(state.family_of(kept)).or_default().push(kept);
     }
@@ -82,7 +82,7 @@ pub fn entries(state: &State) -> Vec<Entry<'_>> {
 
 /// The cards of a family, or those without one, from light to dark; see [`entries`].
 #[must_use]
-pub fn cards_of(state: &State, family: Option<FamilyId>) -> Vec<&Kept> {
+pub fn cards_of(state: &State, family: Option<FamilyId>) -> Vec<&CardState> {
     let of = |entry: &Entry<'_>| entry.family.map(|one| one.id) == family;
     let entry = entries(state).into_iter().find(of);
     entry.map_or_else(Vec::new, |entry| entry.cards)

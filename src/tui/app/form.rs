@@ -51,7 +51,7 @@ pub enum Purpose {
 
 /// A line of a form.
 #[derive(Clone, PartialEq, Eq, Debug)]
-pub struct Blank {
+pub struct FormField {
     /// What it is called.
     pub label: &'static str,
     /// What may be written there.
@@ -62,7 +62,7 @@ pub struct Blank {
 
 /// What is on the screen again when a form is filled in or left.
 #[derive(Clone, PartialEq, Eq, Debug)]
-pub enum Back {
+pub enum ReturnTo {
     /// The board.
     Board,
     /// The list of rings.
@@ -77,7 +77,7 @@ pub enum Back {
     Welcome(Welcome),
 }
 
-impl Back {
+impl ReturnTo {
     /// There.
     #[must_use]
     pub fn mode(self) -> Mode {
@@ -98,11 +98,11 @@ pub struct Form {
     /// What for.
     pub purpose: Purpose,
     /// Where it leads back to.
-    pub back: Back,
+    pub back: ReturnTo,
     /// Its heading.
     pub title: String,
     /// Its lines.
-    pub blanks: Vec<Blank>,
+    pub blanks: Vec<FormField>,
     /// Which line is being written.
     pub at: usize,
     /// What is wrong with it, if anything.

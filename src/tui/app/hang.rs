@@ -1,6 +1,6 @@
 //! Hanging a card on another hook: by the cursor, or drawn over the board with the mouse.
 
-use super::Eye;
+use super::Viewport;
 use crate::model::board::HookRef;
 use crate::model::ids::CardId;
 use crate::stash::command::hang::Wall;
@@ -13,7 +13,7 @@ pub struct Hang {
     /// Which card.
     pub card: CardId,
     /// Where the cursor was before.
-    pub back: Eye,
+    pub back: Viewport,
     /// Whether the mouse drags it.
     pub dragged: bool,
 }

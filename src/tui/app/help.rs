@@ -1,10 +1,9 @@
 //! The help, and the list of what can be done: made from the keys that hold, and searched by typing.
 
 use super::Mode;
-use crate::language::{text, word};
 use crate::tui::field::Field;
 use crate::tui::keymap::{Action, Bound, Keymap, Scope};
-use crate::tui::spot::Shape;
+use crate::tui::spot::HookStatus;
 
 /// The help on the screen.
 #[derive(Clone, Debug)]
@@ -41,29 +40,17 @@ pub enum Line {
 
 /// The signs beside those of how a hook stands.
 const OTHER_SIGNS: [(&str, &str); 8] = [
-    ("*", text!("chosen")),
+    ("*", "chosen"),
     (
         "|",
-        text!("a family begins here; its name stands where it has room"),
+        "a family begins here; its name stands where it has room",
     ),
-    (
-        "+ +1",
-        text!("after a sign or an amount: more cards on the hook"),
-    ),
-    (
-        "0 to 9",
-        text!("heat view of thread: whole metres left, 0 is hot"),
-    ),
-    (
-        "0 to 9",
-        text!("heat view of time away: whole weeks, 9 is hot"),
-    ),
-    ("[ ]", text!("the hook under the cursor")),
-    (
-        "> <",
-        text!("the hook that a card goes to, or is fetched from"),
-    ),
-    ("( )", text!("the hook that a card comes from")),
+    ("+ +1", "after a sign or an amount: more cards on the hook"),
+    ("0 to 9", "heat view of thread: whole metres left, 0 is hot"),
+    ("0 to 9", "heat view of time away: whole weeks, 9 is hot"),
+    ("[ ]", "the hook under the cursor"),
+    ("> <", "the hook that a card goes to, or is fetched from"),
+    ("( )", "the hook that a card comes from"),
 ];
 
 /// Whether a text has every word that is typed, whatever their order and capitals.
@@ -92,14 +79,14 @@ pub fn lines(keys: &Keymap, now: Scope, typed: &str) -> Vec<Line> {
         });
         (scope.title(), entries.collect::<Vec<_>>())
     };
-    let signs = Shape::ALL.map(|shape| (shape.glyph(), shape.meaning()));
+    let signs = HookStatus::ALL.map(|shape| (shape.glyph(), shape.meaning()));
     let signs = signs.map(|(glyph, meaning)| (glyph.to_string(), meaning));
-    let others = OTHER_SIGNS.map(|(sign, meaning)| (sign.to_owned(), word(meaning)));
+    let others = OTHER_SIGNS.map(|(sign, meaning)| (sign.to_owned(), meaning));
     let signs = signs.into_iter().chain(others).map(|(sign, meaning)| {
         let said = format!("{sign} {meaning}");
         (Line::Entry(sign, meaning), said)
     });
-    let signs = (word!("Signs on the board"), signs.collect::<Vec<_>>());
+    let signs = ("Signs on the board", signs.collect::<Vec<_>>());
     let mut parts: Vec<_> = scopes.into_iter().map(of_scope).collect();
     parts.insert(usize::from(now != Scope::Board), signs);
     let mut all = Vec::new();
@@ -150,7 +137,10 @@ mod tests {
             .into_iter()
             .map(|scope| crate::tui::keymap::in_scope(scope).count())
             .sum();
-        assert_eq!(entries(&all), bound + Shape::ALL.len() + OTHER_SIGNS.len());
+        assert_eq!(
+            entries(&all),
+            bound + HookStatus::ALL.len() + OTHER_SIGNS.len()
+        );
         let found = lines(&keys, Scope::Board, "STRAND single");
         assert!(entries(&found) >= 1 && entries(&found) < 5, "{found:?}");
         assert!(matches!(found[0], Line::Heading("A project")), "{found:?}");

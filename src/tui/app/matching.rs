@@ -6,7 +6,6 @@ use jiff::Timestamp;
 
 use super::Form;
 use crate::exchange::{Column, Columns, Found, Warning, look_over, read_stock_as};
-use crate::language::{say, word};
 use crate::stash::command::import::{self, Outcome, Terms};
 use crate::stash::intake::{Amount, Rejected, StockRow};
 use crate::stash::refusal::Refusal;
@@ -82,19 +81,19 @@ fn choices(others: &[Option<Column>]) -> Vec<Option<Column>> {
 #[must_use]
 pub fn meaning(column: Option<Column>) -> &'static str {
     match column {
-        None => word!("nothing is made of this column"),
-        Some(Column::Range) => word!("the maker's range"),
-        Some(Column::Number) => word!("as on the skein and the card; there must be one"),
-        Some(Column::Name) => word!("the colour's name"),
-        Some(Column::Hex) => word!("the colour itself in six hex digits, such as #C8102E"),
-        Some(Column::Family) => word!("the family it hangs with: blues, greens ..."),
-        Some(Column::Lengths) => word!("on the card; a skein makes 8"),
-        Some(Column::Skeins) => word!("cut onto the card; beside 'lengths' the uncut ones"),
-        Some(Column::Reserve) => word!("uncut skeins beside the card"),
-        Some(Column::DyeLot) => word!("as on the skein"),
-        Some(Column::Hook) => word!("the hook where the card hangs already, such as C07"),
-        Some(Column::Note) => word!("anything else to be kept"),
-        Some(Column::SpareOf) => word!("the project whose spare card it is"),
+        None => "nothing is made of this column",
+        Some(Column::Range) => "the maker's range",
+        Some(Column::Number) => "as on the skein and the card; there must be one",
+        Some(Column::Name) => "the colour's name",
+        Some(Column::Hex) => "the colour itself in six hex digits, such as #C8102E",
+        Some(Column::Family) => "the family it hangs with: blues, greens ...",
+        Some(Column::Lengths) => "on the card; a skein makes 8",
+        Some(Column::Skeins) => "cut onto the card; beside 'lengths' the uncut ones",
+        Some(Column::Reserve) => "uncut skeins beside the card",
+        Some(Column::DyeLot) => "as on the skein",
+        Some(Column::Hook) => "the hook where the card hangs already, such as C07",
+        Some(Column::Note) => "anything else to be kept",
+        Some(Column::SpareOf) => "the project whose spare card it is",
         // What only a key has.
         Some(_) => "",
     }
@@ -111,15 +110,15 @@ pub fn row_in_words(row: &StockRow) -> String {
     say(row.colour.map(|colour| colour.to_string()));
     say(row.family.clone());
     say(row.amount.map(|amount| match amount {
-        Amount::Lengths(1.0) => word!("1 length").to_owned(),
-        Amount::Lengths(n) => say!("{n} lengths", n),
-        Amount::Skeins(1.0) => word!("1 skein").to_owned(),
-        Amount::Skeins(n) => say!("{n} skeins", n),
+        Amount::Lengths(1.0) => "1 length".to_owned(),
+        Amount::Lengths(n) => format!("{n} lengths"),
+        Amount::Skeins(1.0) => "1 skein".to_owned(),
+        Amount::Skeins(n) => format!("{n} skeins"),
     }));
-    say(row.reserve.map(|n| say!("{n} uncut", n)));
-    say(row.dye_lot.as_ref().map(|lot| say!("lot {lot}", lot)));
-    say(row.hook.as_ref().map(|mark| say!("on {mark}", mark)));
-    say(row.spare_of.as_ref().map(|of| say!("spare of {of}", of)));
+    say(row.reserve.map(|n| format!("{n} uncut")));
+    say(row.dye_lot.as_ref().map(|lot| format!("lot {lot}")));
+    say(row.hook.as_ref().map(|mark| format!("on {mark}")));
+    say(row.spare_of.as_ref().map(|of| format!("spare of {of}")));
     say(row.note.clone());
     parts.join(", ")
 }
@@ -208,7 +207,7 @@ impl Matching {
         }
         let outcome = judged.outcome.as_ref();
         let count = outcome.map_or(0, |outcome| outcome.added + outcome.changed);
-        let mut said = vec![say!("{cards} brought in", cards = words::cards(count))];
+        let mut said = vec![format!("{cards} brought in", cards = words::cards(count))];
         let lines = |of: &mut dyn Iterator<Item = u64>, all: usize| {
             let mut first: Vec<String> = of.take(NAMED).map(|line| line.to_string()).collect();
             if all > first.len() {
@@ -218,25 +217,23 @@ impl Matching {
         };
         match judged.refused {
             0 => {}
-            1 => said.push(say!(
+            1 => said.push(format!(
                 "line {line} was left out",
                 line = lines(&mut judged.rejected.iter().map(|row| row.line), 1)
             )),
-            refused => said.push(say!(
+            refused => said.push(format!(
                 "{refused} lines were left out: {lines}",
-                refused,
                 lines = lines(&mut judged.rejected.iter().map(|row| row.line), refused)
             )),
         }
         match judged.doubts {
             0 => {}
-            1 => said.push(say!(
+            1 => said.push(format!(
                 "a value on line {line} could not be read",
                 line = lines(&mut judged.warnings.iter().map(|told| told.line), 1)
             )),
-            doubts => said.push(say!(
+            doubts => said.push(format!(
                 "{doubts} values could not be read, on lines {lines}",
-                doubts,
                 lines = lines(&mut judged.warnings.iter().map(|told| told.line), doubts)
             )),
         }
@@ -253,18 +250,17 @@ impl Matching {
         let uses = &self.columns.uses;
         if let Some(at) = (0..uses.len()).find(|&at| self.is_twice(at)) {
             let title = uses[at].map_or("", Column::title);
-            return Err(say!(
+            return Err(format!(
                 "Two columns are said to be '{title}': choose one of them and change it with Left \
-         and Right.",
-                title
+         and Right."
             ));
         }
         if !uses.contains(&Some(Column::Number)) {
-            return Err(word!(
+            return Err(
                 "Which column has the number on the card? Choose it with Up and Down, then Right \
          until it says 'number'."
-            )
-            .to_owned());
+                    .to_owned(),
+            );
         }
         let list = match read_stock_as(&self.bytes, &self.columns) {
             Ok(list) => list,

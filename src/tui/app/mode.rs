@@ -10,12 +10,12 @@ use super::project::{Buy, Project, Pull};
 use super::rehang::{Plans, Work};
 use super::rollcall::RollCall;
 use super::welcome::Welcome;
-use super::{Back, Eye, Form};
+use super::{Form, ReturnTo, Viewport};
 use crate::model::ids::{CardId, RingId};
 use crate::stash::command::key::Keyed;
 use crate::stash::event::Event;
 use crate::stash::find::NotOwned;
-use crate::stash::state::{Kept, State};
+use crate::stash::state::{CardState, State};
 use crate::tui::field::Field;
 use crate::tui::keymap::Scope;
 
@@ -31,7 +31,7 @@ pub struct FindBox {
     /// Shades that match and are not owned.
     pub not_owned: Vec<NotOwned>,
     /// Where the eye was before.
-    pub back: Eye,
+    pub back: Viewport,
 }
 
 /// Putting a ring's cards away, one by one.
@@ -47,7 +47,7 @@ pub struct PutAway {
 
 impl PutAway {
     /// The cards still on the ring, in board order.
-    pub fn left<'a>(&'a self, state: &'a State) -> impl Iterator<Item = &'a Kept> {
+    pub fn left<'a>(&'a self, state: &'a State) -> impl Iterator<Item = &'a CardState> {
         self.order
             .iter()
             .filter_map(|&id| state.card(id))
@@ -136,13 +136,13 @@ pub enum Mode {
         /// What is asked.
         question: String,
         /// What a yes does.
-        then: Then,
+        then: ConfirmAction,
     },
 }
 
 /// What a yes does.
 #[derive(Clone, Debug)]
-pub enum Then {
+pub enum ConfirmAction {
     /// It writes an event down.
     Record(Event),
     /// It writes down every step that is left of a re-hang.
@@ -189,9 +189,9 @@ impl Mode {
             Self::Design(design) => Some(Page::Design(design)),
             Self::Matching(matching) => Some(Page::Matching(matching)),
             Self::Form(form) => match &form.back {
-                Back::Project(page) => Some(Page::Project(*page)),
-                Back::Families(page) => Some(Page::Families(page)),
-                Back::Welcome(page) => Some(Page::Welcome(*page)),
+                ReturnTo::Project(page) => Some(Page::Project(*page)),
+                ReturnTo::Families(page) => Some(Page::Families(page)),
+                ReturnTo::Welcome(page) => Some(Page::Welcome(*page)),
                 _ => None,
             },
             _ => None,

@@ -214,12 +214,12 @@ mod tests {
     use super::*;
     use crate::stash::command::pin::keep_free;
     use crate::stash::command::rehang::plans;
-    use crate::tui::testing::Desk;
+    use crate::tui::testing::TestApp;
     use crate::tui::theme::Depth;
 
     #[test]
     fn every_card_a_plan_moves_has_a_reason_and_no_other() {
-        let mut state = Desk::sample(Depth::None).state;
+        let mut state = TestApp::sample(Depth::None).state;
         let event = keep_free(&state, "A04").unwrap();
         state.apply(&event).unwrap();
         let mut shown = Plans::new(&state, plans(&state).unwrap());

@@ -17,7 +17,7 @@ pub enum Step {
     /// Look at the invented stash.
     Demo,
     /// Go to the board.
-    Look,
+    BoardView,
 }
 
 impl Step {
@@ -28,7 +28,7 @@ impl Step {
         Self::Card,
         Self::Hang,
         Self::Demo,
-        Self::Look,
+        Self::BoardView,
     ];
 }
 
@@ -74,7 +74,7 @@ impl Progress {
             Step::Board => self.boards > 0,
             Step::List => self.cards > 0,
             Step::Hang => self.cards > 0 && self.to_hang == 0,
-            Step::Card | Step::Demo | Step::Look => false,
+            Step::Card | Step::Demo | Step::BoardView => false,
         }
     }
 
@@ -83,7 +83,7 @@ impl Progress {
     pub fn next(self) -> Step {
         let steps = [Step::Board, Step::List, Step::Hang];
         let open = steps.into_iter().find(|&step| !self.has(step));
-        open.unwrap_or(Step::Look)
+        open.unwrap_or(Step::BoardView)
     }
 }
 
@@ -101,6 +101,6 @@ impl Welcome {
     /// The line that is chosen.
     #[must_use]
     pub fn step(self) -> Step {
-        Step::ALL.get(self.at).copied().unwrap_or(Step::Look)
+        Step::ALL.get(self.at).copied().unwrap_or(Step::BoardView)
     }
 }

@@ -6,7 +6,6 @@ use serde::Serialize;
 use serde_json::Value;
 
 use super::{Action, BINDINGS, Binding, Scope};
-use crate::language::{say, word};
 use crate::stash::names::list;
 use crate::tui::key::{Code, Key};
 
@@ -62,9 +61,8 @@ impl Keymap {
         ) {
             Ok(wishes) => wishes,
             Err(wrong) => {
-                let why = say!(
-                    "it is not a list of keys ({wrong}); 'homehook keys --json' prints one to begin with",
-                    wrong
+                let why = format!(
+                    "it is not a list of keys ({wrong}); 'homehook keys --json' prints one to begin with"
                 );
                 return (keymap, vec![why]);
             }
@@ -76,10 +74,8 @@ impl Keymap {
                 .find(|&scope| name(scope) == *scope_name)
             else {
                 let known = list(Scope::ALL.into_iter().map(name));
-                wrong.push(say!(
-                    "there is no part '{scope_name}'; the parts are {known}",
-                    scope_name,
-                    known
+                wrong.push(format!(
+                    "there is no part '{scope_name}'; the parts are {known}"
                 ));
                 continue;
             };
@@ -113,7 +109,7 @@ impl Keymap {
         }
         let keys = set;
         if !names.iter().any(|known| known == action) {
-            return Err(say!(
+            return Err(format!(
                 "no such action here; there are {names}",
                 names = names.join(", ")
             ));
@@ -151,11 +147,10 @@ impl Keymap {
                 other.keys.retain(|key| !binding.keys.contains(key));
             }
         }
-        Some(say!(
+        Some(format!(
             "{name}: no key would lead out, so '{name2}' keeps {words}",
             name = name(scope),
-            name2 = name(binding.action),
-            words
+            name2 = name(binding.action)
         ))
     }
 
@@ -209,13 +204,12 @@ impl Keymap {
 fn read_key(scope: Scope, text: &str) -> Result<Key, String> {
     let key: Key = text.parse()?;
     if scope.is_typed_in() && key.types() {
-        return Err(say!(
-            "'{text}' is typed here; take Ctrl and a letter, or a named key",
-            text
+        return Err(format!(
+            "'{text}' is typed here; take Ctrl and a letter, or a named key"
         ));
     }
     if key.code == Code::Char('c') && key.ctrl && scope == Scope::Anywhere {
-        return Err(word!("Ctrl-C leads out everywhere").to_owned());
+        return Err("Ctrl-C leads out everywhere".to_owned());
     }
     Ok(key)
 }

@@ -2,8 +2,6 @@
 
 use serde::Serialize;
 
-use crate::language::word;
-
 /// What the keys mean depends on what is on the screen.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize)]
 #[serde(rename_all = "kebab-case")]
@@ -118,36 +116,36 @@ impl Scope {
     #[must_use]
     pub fn title(self) -> &'static str {
         match self {
-            Self::Board => word!("On the board"),
-            Self::Find => word!("Finding a colour"),
-            Self::Hang => word!("Hanging a card elsewhere"),
-            Self::Form => word!("Filling in"),
-            Self::Rings => word!("Rings"),
-            Self::Project => word!("A project"),
-            Self::Pull => word!("Fetching a kit"),
-            Self::Buy => word!("What to buy"),
-            Self::Away => word!("Cards not at home"),
-            Self::PutAway => word!("Putting a ring away"),
-            Self::Intake => word!("A key to bring in"),
-            Self::Welcome => word!("The first steps"),
-            Self::Measures => word!("Drawing a board"),
-            Self::Hooks => word!("Drawing a board: its hooks"),
-            Self::Matching => word!("A stock list: which column is what"),
-            Self::Planning => word!("While plans are worked out"),
-            Self::Plans => word!("Choosing a re-hang"),
-            Self::Work => word!("Doing a re-hang"),
-            Self::RollCall => word!("Roll call: checking the wall"),
-            Self::Seen => word!("Roll call: what else hangs on a hook"),
-            Self::Report => word!("Roll call: the report"),
-            Self::HangHome => word!("Roll call: hanging cards home"),
-            Self::Anywhere => word!("Anywhere"),
-            Self::Actions => word!("What can be done"),
-            Self::Families => word!("Families"),
-            Self::FamilyCards => word!("The cards of a family"),
-            Self::Log => word!("What was done"),
-            Self::SendTo => word!("Sending cards to a family"),
-            Self::Help => word!("This help"),
-            Self::Confirm => word!("A question"),
+            Self::Board => "On the board",
+            Self::Find => "Finding a colour",
+            Self::Hang => "Hanging a card elsewhere",
+            Self::Form => "Filling in",
+            Self::Rings => "Rings",
+            Self::Project => "A project",
+            Self::Pull => "Fetching a kit",
+            Self::Buy => "What to buy",
+            Self::Away => "Cards not at home",
+            Self::PutAway => "Putting a ring away",
+            Self::Intake => "A key to bring in",
+            Self::Welcome => "The first steps",
+            Self::Measures => "Drawing a board",
+            Self::Hooks => "Drawing a board: its hooks",
+            Self::Matching => "A stock list: which column is what",
+            Self::Planning => "While plans are worked out",
+            Self::Plans => "Choosing a re-hang",
+            Self::Work => "Doing a re-hang",
+            Self::RollCall => "Roll call: checking the wall",
+            Self::Seen => "Roll call: what else hangs on a hook",
+            Self::Report => "Roll call: the report",
+            Self::HangHome => "Roll call: hanging cards home",
+            Self::Anywhere => "Anywhere",
+            Self::Actions => "What can be done",
+            Self::Families => "Families",
+            Self::FamilyCards => "The cards of a family",
+            Self::Log => "What was done",
+            Self::SendTo => "Sending cards to a family",
+            Self::Help => "This help",
+            Self::Confirm => "A question",
         }
     }
 }

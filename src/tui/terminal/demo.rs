@@ -1,8 +1,7 @@
 //! The invented stash in place of the person's own, until it is left.
 
-use super::Desk;
+use super::EventLoop;
 use crate::journal::store::Store;
-use crate::language::word;
 use crate::tui::app::App;
 
 /// A stash in a folder that goes away with it.
@@ -25,7 +24,7 @@ pub(super) struct Aside {
     folder: tempfile::TempDir,
 }
 
-impl Desk<'_> {
+impl EventLoop<'_> {
     /// Shows the invented stash.
     pub(super) fn enter_demo(&mut self) {
         let demo = match (self.demo)() {
@@ -43,9 +42,7 @@ impl Desk<'_> {
             demo: true,
             ..App::new(own.size, own.now, own.theme)
         };
-        app.say(word!(
-            "an invented stash: try any key, ? shows them all; q comes back"
-        ));
+        app.say("an invented stash: try any key, ? shows them all; q comes back");
         self.planner.stop();
         self.aside = Some(Aside {
             app: std::mem::replace(&mut self.app, app),
@@ -62,7 +59,7 @@ impl Desk<'_> {
         };
         let (size, mouse) = (self.app.size, self.app.mouse);
         self.app = App { size, mouse, ..app };
-        self.app.say(word!("back at your own stash"));
+        self.app.say("back at your own stash");
         self.planner.stop();
         self.store = store;
         drop(folder);

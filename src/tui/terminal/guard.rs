@@ -20,7 +20,6 @@ use crossterm::terminal::{
 };
 use jiff::Timestamp;
 
-use crate::language::word;
 use crate::tui::message::Message;
 
 /// Holds the terminal; gives it back when dropped.
@@ -42,11 +41,9 @@ static BESIDE: Mutex<Option<String>> = Mutex::new(None);
 
 /// What is said of a panic, below what it says itself.
 pub(super) fn fault_in_words() -> &'static str {
-    word!(
-        "That was a fault of the program, so it has stopped. What it had \
+    "That was a fault of the program, so it has stopped. What it had \
     said was recorded is on disk: open it again to go on, and show the lines above to whoever looks \
     after the program."
-    )
 }
 
 impl Guard {

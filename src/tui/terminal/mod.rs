@@ -26,7 +26,6 @@ use super::theme::Theme;
 use super::update::{greet, update};
 use super::view::view;
 use crate::journal::store::{ReadOnly, Store};
-use crate::language::{say, word};
 use backups::Backups;
 use demo::Aside;
 pub use demo::{Demo, Throwaway};
@@ -36,7 +35,7 @@ use planner::Planner;
 
 /// How often the screen looks at what other processes wrote, whether a thread beside it failed, and whether
 /// the terminal is still there. All else that is waited for is a message.
-const BEAT: Duration = Duration::from_millis(500);
+const POLL_INTERVAL: Duration = Duration::from_millis(500);
 /// How long what has happened may wait to be drawn while more of it comes.
 const FRAME: Duration = Duration::from_millis(50);
 /// How often the days on the screen are looked at.
@@ -46,11 +45,8 @@ const CLOCK: Duration = Duration::from_secs(60);
 #[derive(Debug, thiserror::Error)]
 pub enum ScreenError {
     /// The terminal cannot be set up, drawn on, or read from.
-    #[error("{}", say!(
-        "the terminal does not answer ({it}); run 'homehook board show' for the board as \
-         plain text",
-        it = _0
-    ))]
+    #[error("the terminal does not answer ({it}); run 'homehook board show' for the board as \
+         plain text", it = _0)]
     Terminal(#[from] io::Error),
     /// A thread that works beside the screen panicked.
     #[error("{_0}\n{}", fault_in_words())]
@@ -102,7 +98,7 @@ fn run_drawing(
     let mut inbox = input::listen(to.clone(), messages);
     let planner = Planner::new(to.clone());
     let backups = Backups::new(to);
-    let mut desk = Desk {
+    let mut desk = EventLoop {
         app,
         store,
         planner,
@@ -126,7 +122,7 @@ fn run_drawing(
         // What is waiting already is taken before the next frame: a held key does not draw once a
         // character. Where there is no end to it, a frame is drawn in between.
         let next = match stale {
-            None => inbox.take(BEAT)?,
+            None => inbox.take(POLL_INTERVAL)?,
             Some(since) if since.elapsed() < FRAME => inbox.take(Duration::ZERO)?,
             Some(_) => None,
         };
@@ -138,7 +134,7 @@ fn run_drawing(
         } else if stale.take().is_some() {
             desk.with_stash(|app, stash| terminal.draw(|frame| draw(app, stash, frame)).map(drop))?;
         }
-        if looked.elapsed() >= BEAT {
+        if looked.elapsed() >= POLL_INTERVAL {
             looked = Instant::now();
             if guard.is_gone() {
                 return Err(io::Error::from(io::ErrorKind::BrokenPipe).into());
@@ -157,7 +153,7 @@ fn run_drawing(
 }
 
 /// The interface and the stash it is about.
-struct Desk<'a> {
+struct EventLoop<'a> {
     app: App,
     /// Before the store: what is being copied ends before its folder goes.
     backups: Backups,
@@ -173,14 +169,14 @@ struct Desk<'a> {
 
 type Screen = Terminal<Lean<io::Stdout>>;
 
-impl Desk<'_> {
+impl EventLoop<'_> {
     /// Looks why nothing can be changed, if so.
     fn judge(&mut self) {
         self.read_only = self.store.read_only().map(|why| match why {
-            ReadOnly::Damaged(_) | ReadOnly::Misfit { .. } => {
-                say!("read-only, see 'homehook check': {why}", why)
+            ReadOnly::Damaged(_) | ReadOnly::ApplyError { .. } => {
+                format!("read-only, see 'homehook check': {why}")
             }
-            _ => say!("read-only: {why}", why),
+            _ => format!("read-only: {why}"),
         });
     }
 
@@ -272,14 +268,14 @@ impl Desk<'_> {
                 let what = match &self.read_only {
                     Some(why) => Some(why.clone()),
                     None if was_read_only => {
-                        Some(word!("the stash is whole again and can be changed").to_owned())
+                        Some("the stash is whole again and can be changed".to_owned())
                     }
                     None => what,
                 };
                 Some(Message::OthersChanged(what))
             }
             Err(error) => {
-                let why = say!("read-only: {why}", why = error);
+                let why = format!("read-only: {why}", why = error);
                 let is_news = self.read_only.as_ref() != Some(&why);
                 self.read_only = Some(why.clone());
                 is_news.then_some(Message::OthersChanged(Some(why)))

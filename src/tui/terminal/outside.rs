@@ -9,7 +9,6 @@ use crate::exchange::LARGEST_FILE;
 use crate::exchange::file::{NotPut, is_inside, read_beginning, write_new};
 use crate::journal::store::{CommitError, Other, Store};
 use crate::journal::told::tell;
-use crate::language::{say, word};
 use crate::stash::event::Act;
 use crate::stash::movements::Brief;
 use crate::stash::words::act_in_words;
@@ -57,14 +56,11 @@ fn recorded(store: &mut Store, done: Result<Act, CommitError>) -> Message {
     Message::Recorded(done.map_err(|error| {
         match error {
             CommitError::Overtaken { .. } => match others_in_words(store, &others) {
-                Some(what) => say!(
-                    "Nothing saved: {what}. Look at the board, and do it again",
-                    what
-                ),
-                None => word!(
+                Some(what) => format!("Nothing saved: {what}. Look at the board, and do it again"),
+                None => {
                     "Nothing saved: another record was put in place of this one. Look at the board"
-                )
-                .to_owned(),
+                        .to_owned()
+                }
             },
             error => error.to_string(),
         }
@@ -81,19 +77,14 @@ pub(super) fn others_in_words(store: &Store, others: &[Other]) -> Option<String>
         _ => None,
     };
     let what = match act {
-        Some(act) => say!("undid: {what}", what = act_in_words(store.state(), act)),
+        Some(act) => format!("undid: {what}", what = act_in_words(store.state(), act)),
         None => act_in_words(store.state(), &last.act),
     };
     let who = last.by.as_ref().map(|by| format!(" ({by})"));
     let who = who.unwrap_or_default();
     Some(match others.len() {
-        1 => say!("another window did this{who}: {what}", who, what),
-        count => say!(
-            "another window made {count} changes; the last{who}: {what}",
-            count,
-            who,
-            what
-        ),
+        1 => format!("another window did this{who}: {what}"),
+        count => format!("another window made {count} changes; the last{who}: {what}"),
     })
 }
 
@@ -141,10 +132,7 @@ fn write(files: &[(String, String)], stash: &Path) -> Result<Vec<String>, String
     let named = |file: &Path| shown(&file.display().to_string());
     let there = |file: &Path| {
         let name = named(file);
-        say!(
-            "'{name}' is there already and was left as it is; write another name",
-            name
-        )
+        format!("'{name}' is there already and was left as it is; write another name")
     };
     let files: Vec<(PathBuf, &String)> = files
         .iter()
@@ -152,9 +140,8 @@ fn write(files: &[(String, String)], stash: &Path) -> Result<Vec<String>, String
         .collect();
     let inside = |file: &Path| {
         let name = named(file);
-        say!(
-            "'{name}' is inside the stash folder, which only Homehook writes; write another name",
-            name
+        format!(
+            "'{name}' is inside the stash folder, which only Homehook writes; write another name"
         )
     };
     if let Some((file, _)) = files.iter().find(|(file, _)| is_inside(file, stash)) {
@@ -168,11 +155,9 @@ fn write(files: &[(String, String)], stash: &Path) -> Result<Vec<String>, String
         write_new(file, text.as_bytes(), stash).map_err(|why| match why {
             NotPut::InsideStash => inside(file),
             NotPut::There => there(file),
-            NotPut::Failed(error) => say!(
-                "'{named}' cannot be written: {error}",
-                named = named(file),
-                error
-            ),
+            NotPut::Failed(error) => {
+                format!("'{named}' cannot be written: {error}", named = named(file))
+            }
         })?;
         // Where it is, also for a name without a folder.
         let whole = file.canonicalize().unwrap_or_else(|_| file.clone());
@@ -191,7 +176,7 @@ fn not_there(path: &Path) -> String {
         _ => PathBuf::from("."),
     };
     let (name, Ok(folder)) = (said(file), folder.canonicalize()) else {
-        return say!("there is no folder {folder}", folder = said(&folder));
+        return format!("there is no folder {folder}", folder = said(&folder));
     };
     let entries = std::fs::read_dir(&folder).into_iter().flatten();
     let mut lists: Vec<String> = entries
@@ -211,41 +196,35 @@ fn not_there(path: &Path) -> String {
     }
     let folder = said(&folder);
     if lists.is_empty() {
-        say!("there is no file {name} in {folder}", name, folder)
+        format!("there is no file {name} in {folder}")
     } else {
-        say!(
-            "there is no file {name} in {folder}; there are: {lists}",
-            name,
-            folder,
-            lists
-        )
+        format!("there is no file {name} in {folder}; there are: {lists}")
     }
 }
 
 fn read(path: &Path) -> Result<Vec<u8>, String> {
     let name = shown(&path.display().to_string());
     if path.as_os_str().is_empty() {
-        return Err(word!("write where the file is, such as ~/cards.csv").to_owned());
+        return Err("write where the file is, such as ~/cards.csv".to_owned());
     }
     let failed = |error: std::io::Error| match error.kind() {
         std::io::ErrorKind::NotFound => not_there(path),
-        std::io::ErrorKind::PermissionDenied => say!("'{name}' may not be read", name),
-        _ => say!("'{name}' cannot be read: {error}", name, error),
+        std::io::ErrorKind::PermissionDenied => format!("'{name}' may not be read"),
+        _ => format!("'{name}' cannot be read: {error}"),
     };
     let data = std::fs::metadata(path).map_err(failed)?;
     if data.is_dir() {
-        return Err(say!("'{name}' is a folder; name a file in it", name));
+        return Err(format!("'{name}' is a folder; name a file in it"));
     }
     // A pipe or a device may never come to an end, and nothing else is heard until it does.
     if !data.is_file() {
-        return Err(say!("'{name}' is no file with a list in it", name));
+        return Err(format!("'{name}' is no file with a list in it"));
     }
     // Some files of the system say that they are empty and have no end.
     let bytes = read_beginning(path, LARGEST_FILE as u64 + 1).map_err(failed)?;
     if bytes.len() > LARGEST_FILE {
-        return Err(say!(
+        return Err(format!(
             "'{name}' is larger than {it} MB",
-            name,
             it = LARGEST_FILE >> 20
         ));
     }
@@ -311,7 +290,7 @@ mod tests {
         std::fs::create_dir(&stash).unwrap();
         let file = |name: &str| {
             let path = dir.path().join(name).to_str().unwrap().to_owned();
-            (path, word!("home").to_owned())
+            (path, "home".to_owned())
         };
         let files = [file("a.csv"), file("stash/b.csv")];
         let said = write(&files, &stash).unwrap_err();

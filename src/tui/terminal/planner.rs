@@ -6,7 +6,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::Sender;
 use std::thread;
 
-use crate::stash::command::rehang::{Ask, plans, plans_while};
+use crate::stash::command::rehang::{PlanRequest, plans, plans_while};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 use crate::tui::message::Message;
@@ -41,7 +41,7 @@ impl Planner {
         let (to, state) = (self.to.clone(), state.clone());
         thread::spawn(move || {
             let wanted = || !stop.load(Ordering::Relaxed);
-            let planned = plans_while(&state, &Ask::default(), &|count| {
+            let planned = plans_while(&state, &PlanRequest::default(), &|count| {
                 wanted() && to.send(Ok(Message::Planning(count))).is_ok()
             });
             if wanted() && planned != Err(Refusal::Stopped) {

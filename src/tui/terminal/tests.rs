@@ -11,7 +11,6 @@ use portable_pty::{CommandBuilder, PtySize, native_pty_system};
 
 use super::*;
 use crate::exchange::read_stock;
-use crate::language::word;
 use crate::model::board::ReadingOrder;
 use crate::stash::command::board::{NewBoard, new_board};
 use crate::stash::command::import::{self, Terms};
@@ -46,7 +45,7 @@ fn the_screen_that_panics() {
     };
     let (store, _) = Store::open(&dir).unwrap();
     let theme = Theme::new(Depth::True);
-    let demo = || Err(word!("there is none here").to_owned());
+    let demo = || Err("there is none here".to_owned());
     let left = run_drawing(
         store,
         Keymap::default(),
@@ -69,7 +68,7 @@ fn stash() -> tempfile::TempDir {
     let (mut store, _) = Store::open(dir.path()).unwrap();
     let now = Timestamp::now();
     let board = NewBoard {
-        name: word!("wall").to_owned(),
+        name: "wall".to_owned(),
         prefix: String::new(),
         rows: 2,
         columns: 3,
@@ -151,7 +150,7 @@ fn panics(key: &str) -> u32 {
     wait("words", &mut || {
         text().contains("whoever looks after the program")
     });
-    wait(word!("restored terminal"), &mut || {
+    wait("restored terminal", &mut || {
         let seen = seen.lock().unwrap();
         let screen = seen.parser.screen();
         !(screen.alternate_screen()
@@ -162,7 +161,7 @@ fn panics(key: &str) -> u32 {
     assert_eq!(pty.master.get_termios().unwrap(), before, "raw mode");
     // Whatever was said is still there to be read, from the left edge on.
     let rows: Vec<String> = text().lines().map(str::to_owned).collect();
-    for line in [SAID, word!("That was a fault of the program")] {
+    for line in [SAID, "That was a fault of the program"] {
         assert!(rows.iter().any(|row| row.starts_with(line)), "{rows:#?}");
     }
     let raw = seen.lock().unwrap().raw.clone();

@@ -4,15 +4,14 @@ use super::{
     card_form, commit, design, families, form, hang, leave_form, paper, rehang, rollcall, welcome,
     zoomed,
 };
-use crate::language::word;
 use crate::model::ids::CardId;
-use crate::model::touch::Touch;
+use crate::model::move_cost::MoveCost;
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::command::{board, pin, ring};
 use crate::stash::event::Event;
 use crate::stash::refusal::Refusal;
 use crate::tui::app::design::Design;
-use crate::tui::app::{App, Back, FindBox, Mode, Stash, cards_at};
+use crate::tui::app::{App, FindBox, Mode, ReturnTo, Stash, cards_at};
 use crate::tui::field::Field;
 use crate::tui::keymap::Action;
 use crate::tui::message::Effect;
@@ -34,7 +33,7 @@ pub(super) fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect
         Action::Heat => {
             app.heat = app.heat.next();
             let lines = app.heat.scale();
-            app.say(lines.map_or(word!("heat view off").to_owned(), |lines| lines.join(": ")));
+            app.say(lines.map_or("heat view off".to_owned(), |lines| lines.join(": ")));
         }
         Action::OtherBoard => {
             let count = state.boards().len().max(1);
@@ -54,9 +53,7 @@ pub(super) fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect
         Action::Cancel => app.chosen.clear(),
         Action::Take => {
             if chosen(app, stash).is_empty() {
-                app.complain(word!(
-                    "put the cursor on a card, or choose some with Space, then take them"
-                ));
+                app.complain("put the cursor on a card, or choose some with Space, then take them");
             } else {
                 app.mode = Mode::Form(form::take(state));
             }
@@ -73,7 +70,7 @@ pub(super) fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect
         Action::Print => app.mode = Mode::Form(paper::form("labels", "")),
         Action::Log => return vec![Effect::ReadLog],
         Action::NewBoard => {
-            app.mode = Mode::Design(Box::new(Design::new_board(state, Back::Board)));
+            app.mode = Mode::Design(Box::new(Design::new_board(state, ReturnTo::Board)));
         }
         Action::EditBoard => design::open(app, state),
         Action::FirstSteps => welcome::open(app, stash),
@@ -86,9 +83,9 @@ pub(super) fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect
         Action::Mouse => {
             app.mouse = !app.mouse;
             app.say(if app.mouse {
-                word!("the mouse chooses hooks and drags cards")
+                "the mouse chooses hooks and drags cards"
             } else {
-                word!("the mouse is the terminal's: select and copy text")
+                "the mouse is the terminal's: select and copy text"
             });
             return vec![Effect::Mouse(app.mouse)];
         }
@@ -113,7 +110,7 @@ fn next_card(app: &mut App, stash: Stash<'_>) {
 
 fn select(app: &mut App, stash: Stash<'_>) {
     let Some(kept) = app.card(stash.state) else {
-        app.complain(word!("there is no card on this hook"));
+        app.complain("there is no card on this hook");
         return;
     };
     let id = kept.card.id;
@@ -138,7 +135,7 @@ pub(super) fn chosen(app: &App, stash: Stash<'_>) -> Vec<CardId> {
 fn change_card(app: &mut App, stash: Stash<'_>) {
     match app.card(stash.state) {
         Some(kept) => app.mode = Mode::Form(card_form::change(stash.state, kept)),
-        None => app.complain(word!("there is no card on this hook")),
+        None => app.complain("there is no card on this hook"),
     }
 }
 
@@ -158,11 +155,11 @@ fn block(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
 /// Pins the card under the cursor, or lets it move again.
 fn pin_or_unpin(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
     let Some(kept) = app.card(stash.state) else {
-        app.complain(word!("there is no card on this hook"));
+        app.complain("there is no card on this hook");
         return Vec::new();
     };
     let card = [kept.card.id];
-    let event = if kept.card.touch == Touch::Pinned {
+    let event = if kept.card.touch == MoveCost::Pinned {
         pin::unpin(stash.state, &card)
     } else {
         pin::pin(stash.state, &card)
@@ -188,7 +185,7 @@ fn keep_free_or_use(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
 /// Declares the card under the cursor missing, or found again.
 fn missing(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
     let Some(kept) = app.card(stash.state) else {
-        app.complain(word!("there is no card on this hook"));
+        app.complain("there is no card on this hook");
         return Vec::new();
     };
     let id = kept.card.id;

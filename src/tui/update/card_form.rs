@@ -6,8 +6,7 @@ use std::collections::BTreeMap;
 use jiff::Timestamp;
 
 use super::form::{blank, form, whole};
-use crate::language::{say, text, word};
-use crate::model::colour::{NotAColour, Srgb};
+use crate::model::colour::{ParseColourError, Srgb};
 use crate::model::ids::{CardId, RangeId};
 use crate::model::range::Range;
 use crate::model::thread::Lot;
@@ -15,7 +14,7 @@ use crate::stash::command::import::{self, by_hand};
 use crate::stash::event::Event;
 use crate::stash::intake::{Amount, StockRow};
 use crate::stash::refusal::Refusal;
-use crate::stash::state::{Kept, State};
+use crate::stash::state::{CardState, State};
 use crate::tui::app::{Form, Purpose};
 use crate::tui::refused::on_screen;
 
@@ -36,70 +35,46 @@ pub(super) fn usual_range(state: &State) -> Option<&Range> {
 pub(super) fn new_card(state: &State) -> Form {
     let range = usual_range(state).map_or(import::RANGE_WITHOUT_NAME, |range| range.name.as_str());
     let blanks = vec![
-        blank(text!("number"), word!("as on the skein"), ""),
-        blank(text!("range"), word!("the maker's range"), range),
-        blank(
-            text!("name"),
-            word!("may be empty: then the range's own name"),
-            "",
-        ),
-        blank(
-            text!("colour"),
-            word!("six hex digits such as #C8102E; may be empty"),
-            "",
-        ),
-        blank(
-            text!("lengths"),
-            word!("cut lengths on the card; a skein gives 8"),
-            "8",
-        ),
-        blank(
-            text!("hook"),
-            word!("empty: into the tray, for a re-hang"),
-            "",
-        ),
+        blank("number", "as on the skein", ""),
+        blank("range", "the maker's range", range),
+        blank("name", "may be empty: then the range's own name", ""),
+        blank("colour", "six hex digits such as #C8102E; may be empty", ""),
+        blank("lengths", "cut lengths on the card; a skein gives 8", "8"),
+        blank("hook", "empty: into the tray, for a re-hang", ""),
     ];
-    form(Purpose::NewCard, word!("Write a new card"), blanks)
+    form(Purpose::NewCard, "Write a new card", blanks)
 }
 
 /// A form for what is written on a card, all filled in. Its range and number stay what they are.
-pub(super) fn change(state: &State, kept: &Kept) -> Form {
+pub(super) fn change(state: &State, kept: &CardState) -> Form {
     let card = &kept.card;
     let blanks = vec![
+        blank("name", "the colour's name", card.name.as_str()),
         blank(
-            text!("name"),
-            word!("the colour's name"),
-            card.name.as_str(),
-        ),
-        blank(
-            text!("colour"),
-            word!("six hex digits such as #C8102E"),
+            "colour",
+            "six hex digits such as #C8102E",
             &hex(card.colour),
         ),
         blank(
-            text!("lengths"),
-            word!("cut lengths on the card; a skein gives 8"),
+            "lengths",
+            "cut lengths on the card; a skein gives 8",
             &in_lengths(state, kept),
         ),
         blank(
-            text!("skeins"),
-            word!("uncut skeins of it that you have besides"),
+            "skeins",
+            "uncut skeins of it that you have besides",
             &kept.skeins().to_string(),
         ),
         blank(
-            text!("family"),
-            word!("a new name makes a new family"),
+            "family",
+            "a new name makes a new family",
             state.family_name(kept),
         ),
-        blank(
-            text!("dye lot"),
-            word!("may be empty"),
-            &kept.thread.lot_names(),
-        ),
-        blank(text!("note"), word!("may be empty"), card.note.as_str()),
+        blank("dye lot", "may be empty", &kept.thread.lot_names()),
+        blank("note", "may be empty", card.note.as_str()),
     ];
     let range = state.range(card.range);
-    let title = say!(
+    let title = format!(
         "Change card {range} {number}",
         range = range.map_or("", |range| range.name.as_str()),
         number = card.number
@@ -112,7 +87,7 @@ fn hex(colour: Option<Srgb>) -> String {
 }
 
 /// An amount as a form has it: `8`, `7.33`.
-fn in_lengths(state: &State, kept: &Kept) -> String {
+fn in_lengths(state: &State, kept: &CardState) -> String {
     let (strands, put_up) = (kept.strands(), state.put_up(&kept.card));
     if put_up.loose(strands) == 0 {
         return put_up.lengths(strands).to_string();
@@ -130,7 +105,7 @@ pub(super) fn written<'a>(text: &impl Fn(&str) -> &'a str) -> Result<StockRow, S
         range: filled("range"),
         number: text("number").to_owned(),
         name: filled("name"),
-        colour: colour.map_err(|wrong: NotAColour| wrong.to_string())?,
+        colour: colour.map_err(|wrong: ParseColourError| wrong.to_string())?,
         amount,
         hook: filled("hook"),
         ..StockRow::default()
@@ -140,16 +115,14 @@ pub(super) fn written<'a>(text: &impl Fn(&str) -> &'a str) -> Result<StockRow, S
 /// The amount that was written.
 fn lengths(text: &str) -> Result<Amount, String> {
     match text.replace(',', ".").parse() {
-        Ok(number) if number > MOST_LENGTHS => Err(say!(
+        Ok(number) if number > MOST_LENGTHS => Err(format!(
             "{text} lengths is more than a card can hold: write how many cut lengths are on it, \
              {most} at most",
-            text,
             most = MOST_LENGTHS
         )),
         Ok(number) if number >= 0.0 => Ok(Amount::Lengths(number)),
-        _ => Err(say!(
+        _ => Err(format!(
             "lengths: '{text}' is not a number from 0 to {most}",
-            text,
             most = MOST_LENGTHS
         )),
     }
@@ -162,30 +135,30 @@ pub(super) fn changed<'a>(
     text: &impl Fn(&str) -> &'a str,
 ) -> Result<StockRow, String> {
     let kept = state.card(card);
-    let kept = kept.ok_or_else(|| word!("that card is gone").to_owned())?;
+    let kept = kept.ok_or_else(|| "that card is gone".to_owned())?;
     let is = &kept.card;
     let anew = |label: &str, was: &str| Some(text(label).to_owned()).filter(|now| now != was);
     // A list has no word for taking these away.
     let stays = |label: &'static str, was: &str| match anew(label, was) {
-        Some(now) if now.is_empty() => Err(say!(
+        Some(now) if now.is_empty() => Err(format!(
             "{what}: it can be changed, not taken away",
-            what = word(label)
+            what = label
         )),
         now => Ok(now),
     };
-    let colour = stays(text!("colour"), &hex(is.colour))?;
+    let colour = stays("colour", &hex(is.colour))?;
     let colour = colour.map(|hex| hex.parse()).transpose();
-    let mut amount = stays(text!("lengths"), &in_lengths(state, kept))?;
-    let mut skeins = stays(text!("skeins"), &kept.skeins().to_string())?;
+    let mut amount = stays("lengths", &in_lengths(state, kept))?;
+    let mut skeins = stays("skeins", &kept.skeins().to_string())?;
     let names = kept.thread.lot_names();
     let mut lot = anew("dye lot", &names);
     let mut lots = kept.thread.lots().map(|(lot, _)| lot);
     match (lots.next(), lots.next()) {
         (Some(_), Some(_)) if amount.is_some() || skeins.is_some() || lot.is_some() => {
-            return Err(say!(
+            return Err(format!(
                 "This card has several dye lots: {lots}. Set what it has of each with a list",
                 lots = if names.is_empty() {
-                    word!("none noted")
+                    "none noted"
                 } else {
                     &names
                 }
@@ -205,13 +178,11 @@ pub(super) fn changed<'a>(
         line: 1,
         range: range.map(|range| range.name.to_string()),
         number: is.number.to_string(),
-        name: stays(text!("name"), is.name.as_str())?,
-        colour: colour.map_err(|wrong: NotAColour| wrong.to_string())?,
-        family: stays(text!("family"), state.family_name(kept))?,
+        name: stays("name", is.name.as_str())?,
+        colour: colour.map_err(|wrong: ParseColourError| wrong.to_string())?,
+        family: stays("family", state.family_name(kept))?,
         amount: amount.map(|text| lengths(&text)).transpose()?,
-        reserve: skeins
-            .map(|text| whole(&text, word!("skeins")))
-            .transpose()?,
+        reserve: skeins.map(|text| whole(&text, "skeins")).transpose()?,
         dye_lot: lot,
         note: anew("note", is.note.as_str()),
         ..StockRow::default()
@@ -230,7 +201,7 @@ pub(super) fn change_event(
     row: StockRow,
     now: Timestamp,
 ) -> Result<Event, String> {
-    let same = || word!("that card is in the stash just so").to_owned();
+    let same = || "that card is in the stash just so".to_owned();
     let event = by_hand::change_card(state, card, row, now);
     event.map_err(|refusal| wrong(&refusal))?.ok_or_else(same)
 }

@@ -1,7 +1,6 @@
 //! Keys and clicks while a board is drawn.
 
 use super::commit;
-use crate::language::{say, word};
 use crate::model::board::{Board, ReadingOrder};
 use crate::model::label::Label;
 use crate::stash::command::board;
@@ -19,7 +18,7 @@ use crate::tui::message::Effect;
 pub(super) fn open(app: &mut App, state: &State) {
     let design = match app.board(state) {
         Some(board) => Design::of(board),
-        None => Design::new_board(state, crate::tui::app::Back::Board),
+        None => Design::new_board(state, crate::tui::app::ReturnTo::Board),
     };
     app.mode = Mode::Design(Box::new(design));
 }
@@ -146,23 +145,16 @@ fn go_to_hooks(app: &mut App, stash: Stash<'_>) {
 /// A refusal without the words about options that the screen does not have.
 fn in_words(refusal: &Refusal) -> String {
     match refusal {
-        Refusal::StillHanging { who, .. } => say!(
+        Refusal::StillHanging { who, .. } => format!(
             "no hook would be left for {who}: hang that elsewhere first, or press x on its hook \
-         on the board, which puts it in the tray",
-            who
+         on the board, which puts it in the tray"
         ),
         Refusal::RingParkedThere { project, mark } => {
-            say!(
-                "the ring '{project}' hangs on {mark}: take it down first (r, then h)",
-                project,
-                mark
-            )
+            format!("the ring '{project}' hangs on {mark}: take it down first (r, then h)")
         }
-        Refusal::SharedMark { mark, board } => say!(
+        Refusal::SharedMark { mark, board } => format!(
             "the mark {mark} is on the board '{board}' already: begin these marks with another \
-         prefix, such as 2-",
-            mark,
-            board
+         prefix, such as 2-"
         ),
         other => other.to_string(),
     }
@@ -181,7 +173,7 @@ fn finish(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
         Ok(Some(event)) => commit(app, stash, Ok(event)),
         Ok(None) => {
             app.mode = design.back.clone().mode();
-            app.say(word!("the board is as it was"));
+            app.say("the board is as it was");
             Vec::new()
         }
         Err(wrong) => {
@@ -248,12 +240,12 @@ fn mark(app: &mut App, state: &State, board: &Board, hooks: &[(u16, u16)]) {
     }
     let wrong = match kept.as_slice() {
         [] => return,
-        &[(row, column)] => say!(
+        &[(row, column)] => format!(
             "{board} stays usable: a card or a ring is on it. Hang it elsewhere first, or press \
          x there on the board",
             board = board.mark(board.hook(row, column))
         ),
-        many => say!(
+        many => format!(
             "{count} hooks stay usable: cards or rings are on them. Hang those elsewhere first",
             count = many.len()
         ),

@@ -2,7 +2,6 @@
 
 use super::form::{blank, form};
 use super::{commit, stepped};
-use crate::language::{say, text, word};
 use crate::model::family::Family;
 use crate::model::ids::CardId;
 use crate::stash::command::{family, pin};
@@ -10,7 +9,7 @@ use crate::stash::event::{Act, Event};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 use crate::tui::app::families::{Families, From, Shelf, Stage, cards_of, entries};
-use crate::tui::app::{App, Back, Form, Mode, Purpose, Stash};
+use crate::tui::app::{App, Form, Mode, Purpose, ReturnTo, Stash};
 use crate::tui::keymap::Action;
 use crate::tui::message::Effect;
 
@@ -41,21 +40,17 @@ fn moved(state: &State, page: Families, action: Action) -> Families {
 }
 
 fn new_family(app: &mut App, page: Families) {
-    let name = blank(text!("name"), word!("what you call it"), "");
-    let form = form(Purpose::NewFamily, word!("Make a family"), vec![name]);
-    let back = Back::Families(page);
+    let name = blank("name", "what you call it", "");
+    let form = form(Purpose::NewFamily, "Make a family", vec![name]);
+    let back = ReturnTo::Families(page);
     app.mode = Mode::Form(Form { back, ..form });
 }
 
 fn rename(app: &mut App, page: Families, family: &Family) {
-    let name = blank(
-        text!("name"),
-        word!("what you call it"),
-        family.name.as_str(),
-    );
-    let title = say!("Another name for {name}", name = family.name);
+    let name = blank("name", "what you call it", family.name.as_str());
+    let title = format!("Another name for {name}", name = family.name);
     let form = form(Purpose::RenameFamily(family.id), title, vec![name]);
-    let back = Back::Families(page);
+    let back = ReturnTo::Families(page);
     app.mode = Mode::Form(Form { back, ..form });
 }
 
@@ -74,9 +69,7 @@ fn list(app: &mut App, stash: Stash<'_>, page: Families, action: Action) -> Vec<
         }
         Action::ByColour => return commit(app, stash, family::order_by_colour(state)),
         Action::Send if app.chosen.is_empty() => {
-            app.complain(word!(
-                "no card is chosen: Enter opens a family, Space chooses cards in it"
-            ));
+            app.complain("no card is chosen: Enter opens a family, Space chooses cards in it");
             return Vec::new();
         }
         Action::Send => {
@@ -89,7 +82,7 @@ fn list(app: &mut App, stash: Stash<'_>, page: Families, action: Action) -> Vec<
     let entries = entries(state);
     let Some(entry) = entries.get(page.at) else {
         if !matches!(action, Action::Up | Action::Down) {
-            app.complain(word!("there is no family yet: n makes one"));
+            app.complain("there is no family yet: n makes one");
         }
         return Vec::new();
     };
@@ -110,7 +103,7 @@ fn list(app: &mut App, stash: Stash<'_>, page: Families, action: Action) -> Vec<
         return Vec::new();
     }
     let Some(of) = entry.family else {
-        app.complain(word!("these cards have no family: Enter opens them"));
+        app.complain("these cards have no family: Enter opens them");
         return Vec::new();
     };
     let name = of.name.as_str();
@@ -180,7 +173,7 @@ fn cards(
             return commit(app, stash, event);
         }
         (Action::Select | Action::SelectAll | Action::Send | Action::WorkOut, _) => {
-            app.complain(word!("there is no card in this family"));
+            app.complain("there is no card in this family");
         }
         _ => {}
     }
@@ -216,7 +209,7 @@ fn send(
         Action::Add => new_family(app, page),
         Action::Accept => {
             let Some(family) = state.families().get(page.at) else {
-                app.complain(word!("there is no family yet: n makes one"));
+                app.complain("there is no family yet: n makes one");
                 return Vec::new();
             };
             let event = family::assign(state, family.name.as_str(), &meant(app, one));

@@ -1,7 +1,6 @@
 //! Typing to find a colour. The board follows the best match as it is typed.
 
 use super::look_at_card;
-use crate::language::{say, word};
 use crate::stash::state::State;
 use crate::tui::app::{App, FindBox, Mode};
 use crate::tui::field::{Field, LeftOut};
@@ -87,10 +86,8 @@ fn choose(app: &mut App, state: &State) {
     }
     if let Some(kept) = state.card(card) {
         let (name, count) = (state.card_name(kept), app.chosen.len());
-        app.say(say!(
-            "{name}: {count} chosen. Esc, then t takes them to a ring",
-            name,
-            count
+        app.say(format!(
+            "{name}: {count} chosen. Esc, then t takes them to a ring"
         ));
     }
 }
@@ -100,7 +97,7 @@ fn accept(app: &mut App, state: &State) {
     let Mode::Find(find) = &app.mode else { return };
     let Some(kept) = find.matches.get(find.at).and_then(|&card| state.card(card)) else {
         if !find.field.text().is_empty() {
-            app.complain(word!("no card like that in the stash"));
+            app.complain("no card like that in the stash");
         }
         return;
     };

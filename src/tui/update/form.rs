@@ -3,7 +3,6 @@
 use super::board::chosen;
 use super::project::forms;
 use super::{card_form, commit, families, paper};
-use crate::language::{say, text, word};
 use crate::model::board::HookRef;
 use crate::model::ids::RingId;
 use crate::model::ring::Ring;
@@ -14,25 +13,25 @@ use crate::stash::event::Event;
 use crate::stash::names::list;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
-use crate::tui::app::{App, Back, Blank, Form, Mode, Purpose, Stash, cards_at};
+use crate::tui::app::{App, Form, FormField, Mode, Purpose, ReturnTo, Stash, cards_at};
 use crate::tui::field::{Field, LeftOut};
 use crate::tui::key::Key;
 use crate::tui::keymap::Action;
 use crate::tui::message::{Effect, Want};
 use crate::tui::refused::on_screen;
 
-pub(super) fn blank(label: &'static str, hint: &'static str, text: &str) -> Blank {
-    Blank {
+pub(super) fn blank(label: &'static str, hint: &'static str, text: &str) -> FormField {
+    FormField {
         label,
         hint,
         field: Field::offered(text),
     }
 }
 
-pub(super) fn form(purpose: Purpose, title: impl Into<String>, blanks: Vec<Blank>) -> Form {
+pub(super) fn form(purpose: Purpose, title: impl Into<String>, blanks: Vec<FormField>) -> Form {
     Form {
         purpose,
-        back: Back::Board,
+        back: ReturnTo::Board,
         title: title.into(),
         blanks,
         at: 0,
@@ -45,16 +44,16 @@ pub(super) fn take(state: &State) -> Form {
     let rings = super::open_rings(state);
     let open = list(rings.iter().map(|ring| ring.project.to_string()));
     let title = if open.is_empty() {
-        word!("Take to a project ring").to_owned()
+        "Take to a project ring".to_owned()
     } else {
-        say!("Take to a project ring (open: {open})", open)
+        format!("Take to a project ring (open: {open})")
     };
     let hint = if open.is_empty() {
-        word!("a name makes a new ring")
+        "a name makes a new ring"
     } else {
-        word!("a new name makes a new ring; Down and Up go through the open ones")
+        "a new name makes a new ring; Down and Up go through the open ones"
     };
-    let project = blank(text!("project"), hint, "");
+    let project = blank("project", hint, "");
     form(Purpose::Take, title, vec![project])
 }
 
@@ -66,36 +65,32 @@ pub(super) fn import(state: &State) -> Form {
     };
     let blanks = vec![
         blank(
-            text!("file"),
-            word!("a CSV file, as a spreadsheet saves it; Tab completes"),
+            "file",
+            "a CSV file, as a spreadsheet saves it; Tab completes",
             "",
         ),
         blank(
-            text!("range"),
-            word!("the maker's name for the row of numbers; may be empty"),
+            "range",
+            "the maker's name for the row of numbers; may be empty",
             range,
         ),
     ];
-    form(Purpose::Import, word!("Bring in a stock list"), blanks)
+    form(Purpose::Import, "Bring in a stock list", blanks)
 }
 
 pub(super) fn park(ring: RingId, mark: &str) -> Form {
-    let hook = blank(text!("hook"), word!("its mark, such as C07"), mark);
-    form(
-        Purpose::Park(ring),
-        word!("Leave the ring on a hook"),
-        vec![hook],
-    )
+    let hook = blank("hook", "its mark, such as C07", mark);
+    form(Purpose::Park(ring), "Leave the ring on a hook", vec![hook])
 }
 
 pub(super) fn block(state: &State, hook: HookRef) -> Form {
     let mark = state.mark(hook);
     let title = match cards_at(state, hook).len() {
-        0 => say!("Block hook {mark}", mark),
-        1 => say!("Block hook {mark}: its card goes to the tray", mark),
-        n => say!("Block hook {mark}: its {n} cards go to the tray", mark, n),
+        0 => format!("Block hook {mark}"),
+        1 => format!("Block hook {mark}: its card goes to the tray"),
+        n => format!("Block hook {mark}: its {n} cards go to the tray"),
     };
-    let why = blank(text!("why"), word!("bracket, light, out of reach ..."), "");
+    let why = blank("why", "bracket, light, out of reach ...", "");
     form(Purpose::Block(hook), title, vec![why])
 }
 
@@ -134,7 +129,7 @@ pub(super) fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect
         Action::Next => form.at = if form.at == last { 0 } else { form.at + 1 },
         Action::Previous => form.at = form.at.checked_sub(1).unwrap_or(last),
         Action::Accept if lacks_its_file(form) => {
-            form.wrong = Some(word!("write where the file is, such as ~/cards.csv").to_owned());
+            form.wrong = Some("write where the file is, such as ~/cards.csv".to_owned());
         }
         Action::Accept if form.at < last => form.at += 1,
         Action::Accept | Action::Save => return done(app, stash),
@@ -163,8 +158,8 @@ pub(super) fn files(app: &mut App, typed: &str, found: Vec<String>) {
     };
     let Some(first) = found.first() else {
         form.wrong = Some(match typed {
-            "" => word!("there is no file here: type where it is, such as ~/cards.csv").to_owned(),
-            typed => say!("no file begins with '{typed}'", typed),
+            "" => "there is no file here: type where it is, such as ~/cards.csv".to_owned(),
+            typed => format!("no file begins with '{typed}'"),
         });
         return;
     };
@@ -263,14 +258,11 @@ fn done(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
             let old = at.and_then(|at| ring.key.get(at));
             let row = forms::key_row(&text, old)?;
             let event = key::edit::write(state, ring, at, &row);
-            something(event, word!("the line says just that already"))
+            something(event, "the line says just that already")
         }),
         Purpose::Fabric(id) => on(state, id).and_then(|ring| {
             let said = forms::said(&text)?;
-            something(
-                fabric::set(ring, &said),
-                word!("that is what it says already"),
-            )
+            something(fabric::set(ring, &said), "that is what it says already")
         }),
         Purpose::Decant(id, card) => on(state, id).and_then(|ring| {
             let amount = forms::amount(state, card, &text)?;
@@ -290,7 +282,7 @@ fn done(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
             let of = text("of");
             let colour = Some(of).filter(|of| !of.eq_ignore_ascii_case(forms::ALL));
             let said = progress::set(state, ring, Progress::Done { colour, percent });
-            something(said, word!("that is what is known already"))
+            something(said, "that is what is known already")
         }),
         Purpose::Use(id, card) => on(state, id).and_then(|ring| {
             let amount = forms::amount(state, card, &text)?;
@@ -328,7 +320,7 @@ fn done(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
 /// The ring that a form is about.
 fn on(state: &State, ring: RingId) -> Result<&Ring, String> {
     let ring = state.ring(ring);
-    ring.ok_or_else(|| word!("that ring is gone").to_owned())
+    ring.ok_or_else(|| "that ring is gone".to_owned())
 }
 
 /// The event, or that nothing would change.
@@ -345,11 +337,6 @@ fn say(event: Result<Event, Refusal>) -> Result<Event, String> {
 }
 
 pub(super) fn whole<T: std::str::FromStr>(text: &str, what: &str) -> Result<T, String> {
-    text.parse().map_err(|_| {
-        say!(
-            "{what}: '{text}' is not a whole number that can be kept",
-            what,
-            text
-        )
-    })
+    text.parse()
+        .map_err(|_| format!("{what}: '{text}' is not a whole number that can be kept"))
 }

@@ -1,13 +1,12 @@
 //! Keys and the mouse while a card is hung on another hook.
 
 use super::{act as act_on, board, commit, look_at, look_at_card};
-use crate::language::{say, word};
 use crate::model::board::HookRef;
 use crate::model::ids::CardId;
 use crate::stash::command::hang::Wall;
 use crate::stash::state::State;
 use crate::tui::app::hang::{Hang, Press};
-use crate::tui::app::{App, Mode, Stash, Then};
+use crate::tui::app::{App, ConfirmAction, Mode, Stash};
 use crate::tui::keymap::Action;
 use crate::tui::layout;
 use crate::tui::message::Effect;
@@ -16,11 +15,9 @@ use crate::tui::refused;
 /// Begins with the chosen card, else with the one under the cursor.
 pub(super) fn open(app: &mut App, stash: Stash<'_>) {
     match board::chosen(app, stash).as_slice() {
-        [] => app.complain(word!(
-            "put the cursor on a card, or choose one with Space, then hang it"
-        )),
+        [] => app.complain("put the cursor on a card, or choose one with Space, then hang it"),
         [card] => open_with(app, stash, *card),
-        _ => app.complain(word!("one card at a time: Esc lets go of the chosen ones")),
+        _ => app.complain("one card at a time: Esc lets go of the chosen ones"),
     }
 }
 
@@ -42,9 +39,7 @@ pub(super) fn open_with(app: &mut App, stash: Stash<'_>, card: CardId) {
     if let (None, Some(first)) = (at, wall.first_thought()) {
         look_at(app, state, first);
         if wall.keeping_order().is_empty() {
-            app.say(word!(
-                "no free hook keeps the order: this is the nearest free one"
-            ));
+            app.say("no free hook keeps the order: this is the nearest free one");
         }
     }
     let dragged = false;
@@ -103,9 +98,7 @@ fn go_on(app: &mut App, state: &State, hooks: &[HookRef], forward: bool) {
     };
     match next {
         Some(&hook) => look_at(app, state, hook),
-        None => app.complain(word!(
-            "no free hook keeps the order; any free hook may be had"
-        )),
+        None => app.complain("no free hook keeps the order; any free hook may be had"),
     }
 }
 
@@ -125,13 +118,13 @@ fn hang_on(app: &mut App, stash: Stash<'_>, hang: &Hang, hook: HookRef) -> Vec<E
     let at_once = hanging.keeps_order && hanging.warnings().is_empty() && !hang.dragged;
     match event {
         Ok(then) if !at_once => {
-            let question = say!(
+            let question = format!(
                 "{told} Hang it there?",
                 told = hanging.all_in_words().join(" ")
             );
             app.mode = Mode::Confirm {
                 question,
-                then: Then::Record(then),
+                then: ConfirmAction::Record(then),
             };
             Vec::new()
         }
@@ -150,17 +143,9 @@ pub(super) fn recorded(app: &mut App, state: &State, card: CardId) {
     if let Some(home) = kept.home {
         let (name, mark) = (state.card_name(kept), state.mark(home));
         app.say(if kept.is_home() {
-            say!(
-                "card {name} hangs on {mark}: write {mark} on its label",
-                name,
-                mark
-            )
+            format!("card {name} hangs on {mark}: write {mark} on its label")
         } else {
-            say!(
-                "card {name} lives on {mark} from now on: its label must say {mark}",
-                name,
-                mark
-            )
+            format!("card {name} lives on {mark} from now on: its label must say {mark}")
         });
     }
 }

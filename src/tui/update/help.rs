@@ -1,7 +1,6 @@
 //! Keys in the help and in the list of what can be done.
 
 use super::{act as act_on, stepped};
-use crate::language::word;
 use crate::tui::app::help::{Help, Pick, choices, lines};
 use crate::tui::app::{App, Mode, Stash};
 use crate::tui::field::Field;
@@ -79,7 +78,7 @@ pub(super) fn pick(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effec
     match (action, chosen) {
         (Action::Accept, Some(chosen)) => act_on(app, stash, chosen),
         (Action::Accept, None) => {
-            app.complain(word!("nothing here does that"));
+            app.complain("nothing here does that");
             Vec::new()
         }
         _ => Vec::new(),

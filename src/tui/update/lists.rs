@@ -3,13 +3,12 @@
 use super::board::missing_or_found;
 use super::project::forms;
 use super::{commit, form, hang, look_at, look_at_card, paper, project, rehang, stepped, walks};
-use crate::language::{say, word};
 use crate::model::ids::RingId;
 use crate::model::ring::{Ring, RingState};
 use crate::stash::command::ring;
 use crate::stash::state::State;
 use crate::tui::app::project::Project;
-use crate::tui::app::{App, Back, Form, Mode, Stash, Then};
+use crate::tui::app::{App, ConfirmAction, Form, Mode, ReturnTo, Stash};
 use crate::tui::keymap::Action;
 use crate::tui::message::Effect;
 
@@ -61,7 +60,7 @@ pub(super) fn rings(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effe
     match action {
         Action::NewProject => {
             let form = forms::new_project();
-            let back = Back::Rings(at);
+            let back = ReturnTo::Rings(at);
             app.mode = Mode::Form(Form { back, ..form });
             return Vec::new();
         }
@@ -72,9 +71,7 @@ pub(super) fn rings(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effe
         _ => {}
     }
     let Some(&ring) = listed.get(at) else {
-        app.complain(word!(
-            "there is no ring yet: n begins a project; or choose cards and press t"
-        ));
+        app.complain("there is no ring yet: n begins a project; or choose cards and press t");
         return Vec::new();
     };
     match (action, ring.state) {
@@ -90,7 +87,7 @@ pub(super) fn rings(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effe
             commit(app, stash, ring::open(state, ring.project.as_str(), now))
         }
         (Action::Select | Action::PutAway, RingState::Closed { .. }) => {
-            app.complain(say!(
+            app.complain(format!(
                 "'{project}' is closed; c reopens it",
                 project = ring.project
             ));
@@ -104,7 +101,7 @@ pub(super) fn rings(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effe
         }
         (Action::Print, _) => {
             let form = paper::form("ring", ring.project.as_str());
-            let back = Back::Rings(at);
+            let back = ReturnTo::Rings(at);
             app.mode = Mode::Form(Form { back, ..form });
             Vec::new()
         }
@@ -116,7 +113,7 @@ pub(super) fn rings(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effe
         (Action::Park, _) => {
             let mark = app.hook(state).map(|hook| state.mark(hook));
             let form = form::park(ring.id, &mark.unwrap_or_default());
-            let back = Back::Rings(at);
+            let back = ReturnTo::Rings(at);
             app.mode = Mode::Form(Form { back, ..form });
             Vec::new()
         }
@@ -166,7 +163,7 @@ pub(super) fn intake(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Eff
         (Action::Accept, Some(event)) => return commit(app, stash, Ok(event)),
         (Action::Accept, None) => {
             app.mode = back;
-            app.say(word!("the list says nothing new"));
+            app.say("the list says nothing new");
         }
         (Action::Cancel, _) => app.mode = back,
         _ => {}
@@ -178,21 +175,21 @@ pub(super) fn confirm(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Ef
     match (std::mem::replace(&mut app.mode, Mode::Board), action) {
         (
             Mode::Confirm {
-                then: Then::Record(event),
+                then: ConfirmAction::Record(event),
                 ..
             },
             Action::Accept,
         ) => commit(app, stash, Ok(event)),
         (
             Mode::Confirm {
-                then: Then::AllSteps(work),
+                then: ConfirmAction::AllSteps(work),
                 ..
             },
             action,
         ) => rehang::all_steps(app, stash, work, action == Action::Accept),
         (
             Mode::Confirm {
-                then: Then::Undo { seq, back },
+                then: ConfirmAction::Undo { seq, back },
                 ..
             },
             action,

@@ -40,15 +40,15 @@ pub(super) fn read(app: &mut App, lines: Result<Vec<Line>, String>) {
 mod tests {
     use super::*;
     use crate::tui::message::Message;
-    use crate::tui::testing::Desk;
+    use crate::tui::testing::TestApp;
     use crate::tui::theme::Depth;
 
     #[test]
     fn the_log_is_scrolled_and_says_who_did_what() {
-        let mut desk = Desk::sample(Depth::None);
+        let mut desk = TestApp::sample(Depth::None);
         desk.keys("L");
         assert_eq!(desk.asked, [Effect::ReadLog]);
-        let shown = |desk: &Desk| desk.drawn((80, 24)).join("\n");
+        let shown = |desk: &TestApp| desk.drawn((80, 24)).join("\n");
         assert!(
             shown(&desk).contains("Took 40 cards, by ada"),
             "{}",
@@ -59,7 +59,7 @@ mod tests {
         let last = crate::tui::key::Key::plain(crate::tui::key::Code::End);
         desk.take(Message::Key(last));
         assert!(shown(&desk).contains("Took 1 cards"), "{}", shown(&desk));
-        let top = |desk: &Desk| match &desk.app.mode {
+        let top = |desk: &TestApp| match &desk.app.mode {
             Mode::Log(log) => log.top,
             _ => usize::MAX,
         };

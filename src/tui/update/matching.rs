@@ -1,7 +1,6 @@
 //! Keys while the columns of a stock list are matched.
 
 use super::commit;
-use crate::language::word;
 use crate::stash::state::State;
 use crate::tui::app::matching::Matching;
 use crate::tui::app::{App, Mode, Stash};
@@ -33,7 +32,7 @@ pub(super) fn open(app: &mut App, state: &State, (path, range): (&str, &str), by
             };
             match wrong {
                 Some(wrong) => app.complain(wrong),
-                None => app.say(word!("the file was read again; Enter brings it in")),
+                None => app.say("the file was read again; Enter brings it in"),
             }
         }
         _ => {}
@@ -97,11 +96,9 @@ fn bring_in(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
         Ok(Some(Some(event))) => return commit(app, stash, Ok(event)),
         Ok(Some(None)) => {
             app.mode = matching.form.back.clone().mode();
-            app.say(word!("the list says nothing new"));
+            app.say("the list says nothing new");
         }
-        Ok(None) => app.complain(word!(
-            "no line can be taken: see why below, and change the columns"
-        )),
+        Ok(None) => app.complain("no line can be taken: see why below, and change the columns"),
         Err(why) => {
             let why = why.clone();
             app.complain(why);

@@ -26,14 +26,13 @@ pub use lists::{listed_rings, open_rings};
 pub(super) use welcome::greet;
 
 use super::app::project::Pull;
-use super::app::{App, Back, Form, Mode, Stash, Then, Zoom, cards_at};
+use super::app::{App, ConfirmAction, Form, Mode, ReturnTo, Stash, Zoom, cards_at};
 use super::field::LeftOut;
 use super::key::Key;
 use super::keymap::{Action, Scope};
 use super::layout;
 use super::message::{Effect, Message};
 use super::refused::on_screen;
-use crate::language::{say, word};
 use crate::model::board::HookRef;
 use crate::model::ids::CardId;
 use crate::stash::event::Event;
@@ -133,7 +132,7 @@ fn press(app: &mut App, stash: Stash<'_>, key: Key) -> Vec<Effect> {
         Scope::Seen => rollcall::typed(app, key),
         Scope::Measures => design::typed(app, key),
         // Enter is pressed too often to mean a yes.
-        Scope::Confirm => app.say(word!("that is no answer: press y or n")),
+        Scope::Confirm => app.say("that is no answer: press y or n"),
         _ => {}
     }
     Vec::new()
@@ -198,14 +197,14 @@ fn undo(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
     if !stash.last_is_others || matches!(app.mode, Mode::Confirm { .. }) {
         return vec![Effect::Undo { seq }];
     }
-    let question = say!(
+    let question = format!(
         "Another window did this: {what}. Undo it?",
         what = act_in_words(stash.state, &past.act)
     );
     let back = Box::new(std::mem::replace(&mut app.mode, Mode::Board));
     app.mode = Mode::Confirm {
         question,
-        then: Then::Undo { seq, back },
+        then: ConfirmAction::Undo { seq, back },
     };
     Vec::new()
 }
@@ -289,7 +288,7 @@ fn settle(app: &mut App, state: &State) {
         }
         Mode::Families(page) => page.settle(state),
         Mode::Form(Form {
-            back: Back::Families(page),
+            back: ReturnTo::Families(page),
             ..
         }) => page.settle(state),
         _ => {}

@@ -12,12 +12,11 @@ use crate::exchange::print::page::Document;
 use crate::exchange::print::paper::{Paper, Sheet};
 use crate::exchange::print::ring::{self, ring_card};
 use crate::exchange::print::{html, svg};
-use crate::language::{self, say, text, word};
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::kit::check::{rings_in_use, rings_named};
 use crate::stash::names::list;
-use crate::stash::state::{Kept, State};
-use crate::tui::app::{App, Blank, Form, Mode, Purpose};
+use crate::stash::state::{CardState, State};
+use crate::tui::app::{App, Form, FormField, Mode, Purpose};
 use crate::tui::keymap::Action;
 use crate::tui::message::Effect;
 
@@ -25,27 +24,23 @@ use crate::tui::message::Effect;
 pub(super) fn form(what: &str, of: &str) -> Form {
     let blanks = vec![
         blank(
-            text!("what"),
-            word!("labels, marks, ring, board, buy; or export: csv, json"),
+            "what",
+            "labels, marks, ring, board, buy; or export: csv, json",
             what,
         ),
         blank(
             "of",
-            word!("a project; labels: new, or empty: the chosen ones, or all"),
+            "a project; labels: new, or empty: the chosen ones, or all",
             of,
         ),
+        blank("paper", "A4 or letter; a4 wide: the long side on top", "A4"),
         blank(
-            text!("paper"),
-            word!("A4 or letter; a4 wide: the long side on top"),
-            "A4",
-        ),
-        blank(
-            text!("file"),
-            word!("ends in .html or .svg; empty: named after it, here"),
+            "file",
+            "ends in .html or .svg; empty: named after it, here",
             "",
         ),
     ];
-    form::form(Purpose::Paper, word!("Print, or export to a file"), blanks)
+    form::form(Purpose::Paper, "Print, or export to a file", blanks)
 }
 
 /// Whether an action is about to say that the form is filled in.
@@ -64,8 +59,8 @@ pub(super) fn to_its_line(app: &mut App) {
         return;
     };
     let Some(wrong) = &form.wrong else { return };
-    let about = |blank: &Blank| {
-        let rest = wrong.strip_prefix(language::word(blank.label));
+    let about = |blank: &FormField| {
+        let rest = wrong.strip_prefix(blank.label);
         rest.is_some_and(|rest| rest.starts_with(':'))
     };
     if let Some(at) = form.blanks.iter().position(about) {
@@ -97,7 +92,7 @@ pub(super) fn asked<'a>(
     }
     let document = document(app, state, &what, text("of"), sheet(text("paper"))?)?;
     if document.pages.is_empty() {
-        return Err(word!("no card or hook is asked for, so there is nothing to print").to_owned());
+        return Err("no card or hook is asked for, so there is nothing to print".to_owned());
     }
     let file = named("html");
     if file.extension().is_some_and(|end| end == "svg") {
@@ -111,7 +106,7 @@ pub(super) fn asked<'a>(
 /// Where an export goes.
 fn stash_file(file: &str, end: &str) -> PathBuf {
     match file {
-        "" => PathBuf::from(say!("stash.{end}", end)),
+        "" => PathBuf::from(format!("stash.{end}")),
         file => PathBuf::from(file),
     }
 }
@@ -126,9 +121,7 @@ fn sheet(text: &str) -> Result<Sheet, String> {
         "" | "a4" => Paper::A4,
         "letter" => Paper::Letter,
         _ => {
-            return Err(
-                word!("paper: write A4 or letter, with 'wide' for the long side on top").into(),
-            );
+            return Err("paper: write A4 or letter, with 'wide' for the long side on top".into());
         }
     };
     let landscape = wide;
@@ -144,9 +137,9 @@ fn document(
 ) -> Result<Document, String> {
     let said = |wrong: &dyn std::fmt::Display| wrong.to_string();
     match what {
-        "ring" if of.is_empty() => Err(say!(
+        "ring" if of.is_empty() => Err(format!(
             "{of}: write the project whose ring it is",
-            of = word!("of")
+            of = "of"
         )),
         "labels" => {
             let cards = cards(app, state, of)?;
@@ -157,9 +150,7 @@ fn document(
             let ring = state.need_ring(of).map_err(|wrong| said(&wrong))?;
             ring_card(state, ring, sheet, ring::USUAL).map_err(|wrong| said(&wrong))
         }
-        "board" => {
-            board_maps(state, sheet).ok_or_else(|| word!("there is no board yet").to_owned())
-        }
+        "board" => board_maps(state, sheet).ok_or_else(|| "there is no board yet".to_owned()),
         "buy" => {
             let rings = match of {
                 "" => rings_in_use(state),
@@ -167,17 +158,16 @@ fn document(
             };
             let rings = rings.map_err(|wrong| said(&wrong))?;
             for_projects(state, &rings, sheet)
-                .ok_or_else(|| word!("nothing is to be bought for these projects").to_owned())
+                .ok_or_else(|| "nothing is to be bought for these projects".to_owned())
         }
-        _ => Err(say!(
-            "'{what}' cannot be printed: write labels, marks, ring, board or buy; csv or json",
-            what
+        _ => Err(format!(
+            "'{what}' cannot be printed: write labels, marks, ring, board or buy; csv or json"
         )),
     }
 }
 
 /// The cards that labels are for: those chosen, else new ones, those on a ring, or all.
-fn cards<'a>(app: &App, state: &'a State, of: &str) -> Result<Vec<&'a Kept>, String> {
+fn cards<'a>(app: &App, state: &'a State, of: &str) -> Result<Vec<&'a CardState>, String> {
     let whole = state.cards().filter(|kept| kept.card.parent.is_none());
     if of.eq_ignore_ascii_case("new") {
         let new = whole.filter(|kept| kept.place.at == Whereabouts::Unhung);
@@ -206,12 +196,9 @@ pub(super) fn written(app: &mut App, done: Result<Vec<String>, String>) {
             let is_paper = files.iter().any(is_page);
             let list = list(files.into_iter());
             app.say(if is_paper {
-                say!(
-                    "wrote {list}: open it in a web browser and print it at 100 %",
-                    list
-                )
+                format!("wrote {list}: open it in a web browser and print it at 100 %")
             } else {
-                say!("wrote {list}", list)
+                format!("wrote {list}")
             });
         }
         (Err(wrong), Mode::Form(form)) => form.wrong = Some(wrong),
@@ -222,10 +209,10 @@ pub(super) fn written(app: &mut App, done: Result<Vec<String>, String>) {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::tui::testing::{Desk, FILE};
+    use crate::tui::testing::{FILE, TestApp};
     use crate::tui::theme::Depth;
 
-    fn wrong(desk: &Desk) -> String {
+    fn wrong(desk: &TestApp) -> String {
         match &desk.app.mode {
             Mode::Form(form) => form.wrong.clone().unwrap_or_default(),
             _ => String::new(),
@@ -233,12 +220,12 @@ mod tests {
     }
 
     /// The form filled in, with its first line emptied.
-    fn filled(desk: &Desk, what: &str, of: &str, paper: &str, file: &str) -> Desk {
+    fn filled(desk: &TestApp, what: &str, of: &str, paper: &str, file: &str) -> TestApp {
         let clear = "\u{8}".repeat(7);
         desk.after(&format!("P{clear}{what}\t{of}\t{clear}{paper}\t{file}\n"))
     }
 
-    fn files(desk: &Desk) -> Vec<(String, String)> {
+    fn files(desk: &TestApp) -> Vec<(String, String)> {
         match desk.asked.last() {
             Some(Effect::WriteFiles(files)) => files.clone(),
             _ => Vec::new(),
@@ -247,7 +234,7 @@ mod tests {
 
     #[test]
     fn everything_that_can_be_printed_or_exported_is_written() {
-        let desk = Desk::sample(Depth::None);
+        let desk = TestApp::sample(Depth::None);
         for (what, of, file, names) in [
             ("labels", "", "", &["labels.html"][..]),
             ("labels", "new", "new.html", &["new.html"]),
@@ -273,14 +260,14 @@ mod tests {
         }
         let chosen = filled(&desk.after(" "), "labels", "", "", "");
         let all = filled(&desk.after(" "), "labels", "all", "", "");
-        let html = |desk: &Desk| files(desk)[0].1.clone();
+        let html = |desk: &TestApp| files(desk)[0].1.clone();
         assert!(html(&chosen).contains("dune") && !html(&chosen).contains("burr"));
         assert!(html(&all).contains("burr"));
     }
 
     #[test]
     fn what_is_wrong_stands_in_the_form() {
-        let desk = Desk::sample(Depth::None);
+        let desk = TestApp::sample(Depth::None);
         for (what, of, paper, file, words) in [
             ("stamps", "", "", "", "'stamps' cannot be printed"),
             ("ring", "", "", "", "of: write the project whose ring it is"),

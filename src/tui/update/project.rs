@@ -4,7 +4,6 @@ pub(super) mod forms;
 
 use super::board::missing_or_found;
 use super::{commit, look_at_card, stepped, walks};
-use crate::language::{say, word};
 use crate::model::ids::{CardId, RingId};
 use crate::model::range::PutUp;
 use crate::model::ring::{KeyLine, Ring};
@@ -17,9 +16,9 @@ use crate::stash::event::Event;
 use crate::stash::kit::check::{parked_with_key, rings_in_use};
 use crate::stash::kit::words::line_in_brief;
 use crate::stash::refusal::Refusal;
-use crate::stash::state::{Kept, State};
+use crate::stash::state::{CardState, State};
 use crate::tui::app::project::{Buy, Fetch, Project, Pull};
-use crate::tui::app::{App, Back, Form, Mode, Stash};
+use crate::tui::app::{App, Form, Mode, ReturnTo, Stash};
 use crate::tui::keymap::Action;
 use crate::tui::message::Effect;
 use crate::tui::refused::on_screen;
@@ -30,15 +29,15 @@ const MOST_SKEINS: u32 = 99;
 /// Opens a form that leads back to the page.
 fn fill_in(app: &mut App, page: Project, form: Form) {
     app.mode = Mode::Form(Form {
-        back: Back::Project(page),
+        back: ReturnTo::Project(page),
         ..form
     });
 }
 
 /// The card of a line that is on the ring: of the first thread that has one, a spare card before the
 /// card itself.
-fn on_ring<'a>(state: &'a State, ring: &Ring, line: &KeyLine) -> Option<&'a Kept> {
-    let there = |kept: &&Kept| kept.place.at.ring() == Some(ring.id);
+fn on_ring<'a>(state: &'a State, ring: &Ring, line: &KeyLine) -> Option<&'a CardState> {
+    let there = |kept: &&CardState| kept.place.at.ring() == Some(ring.id);
     let mut threads = line.threads().iter();
     threads.find_map(|thread| state.cards_of(thread.stitched()).filter(there).last())
 }
@@ -61,9 +60,9 @@ pub(super) fn page(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effec
             let shared = !page.shared;
             app.mode = Mode::Project(Project { shared, ..page });
             app.say(if shared {
-                word!("shared with all projects in use, those opened before it first")
+                "shared with all projects in use, those opened before it first"
             } else {
-                word!("as if only this project asked; what lies on other rings stays theirs")
+                "as if only this project asked; what lies on other rings stays theirs"
             });
         }
         (Action::Take, _) => begin_pull(app, state, page),
@@ -72,9 +71,7 @@ pub(super) fn page(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effec
         (Action::Import, _) => fill_in(app, page, forms::bring_key(ring)),
         (Action::Fabric, _) => fill_in(app, page, forms::fabric(ring)),
         (Action::Edit | Action::Accept, Some(line)) if line.notion().is_some() => {
-            app.complain(word!(
-                "a notion can't be edited here: delete the line and write another"
-            ));
+            app.complain("a notion can't be edited here: delete the line and write another");
         }
         (Action::Add, _) => fill_in(app, page, forms::key_line(state, ring, None)),
         (Action::Edit | Action::Accept, _) => {
@@ -87,9 +84,7 @@ pub(super) fn page(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effec
                 Action::Up | Action::Down | Action::PageUp | Action::PageDown
             );
             if !is_step {
-                app.complain(word!(
-                    "the key has no line yet: i brings it in from a list, a writes one"
-                ));
+                app.complain("the key has no line yet: i brings it in from a list, a writes one");
             }
         }
         (Action::Strike, _) => return change_key(app, stash, edit::strike(ring, page.at)),
@@ -118,7 +113,7 @@ pub(super) fn page(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effec
             fill_in(app, page, forms::progress(state, ring, entry));
         }
         (Action::Decant, Some(entry)) => match whole_card(state, ring, entry) {
-            Some(kept) if kept.place.at.ring() == Some(ring.id) => app.complain(say!(
+            Some(kept) if kept.place.at.ring() == Some(ring.id) => app.complain(format!(
                 "{kept} is on this ring itself, so nothing need be decanted",
                 kept = state.card_name(kept)
             )),
@@ -127,7 +122,7 @@ pub(super) fn page(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effec
                 let form = forms::decant(state, ring.id, kept.card.id, suggested);
                 fill_in(app, page, form);
             }
-            None => app.complain(say!(
+            None => app.complain(format!(
                 "no card of {number} is in the stash",
                 number = line_in_brief(entry)
             )),
@@ -137,7 +132,7 @@ pub(super) fn page(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effec
                 let back = thread::merge(state, ring, kept.card.id);
                 return commit(app, stash, back);
             }
-            None => app.complain(say!(
+            None => app.complain(format!(
                 "no card of {number} is in the stash",
                 number = line_in_brief(entry)
             )),
@@ -155,7 +150,7 @@ pub(super) fn page(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effec
 }
 
 fn not_on_ring(app: &mut App, line: &KeyLine) {
-    app.complain(say!(
+    app.complain(format!(
         "no card of {number} is on this ring",
         number = line_in_brief(line)
     ));
@@ -163,11 +158,11 @@ fn not_on_ring(app: &mut App, line: &KeyLine) {
 
 /// A card of a line that is no spare card: one with a spare card on the ring, else one that is not on
 /// the ring itself, else the first.
-fn whole_card<'a>(state: &'a State, ring: &Ring, line: &KeyLine) -> Option<&'a Kept> {
+fn whole_card<'a>(state: &'a State, ring: &Ring, line: &KeyLine) -> Option<&'a CardState> {
     let threads = line.threads().iter();
     let cards = threads.flat_map(|thread| state.cards_of(thread.stitched()));
     let whole = cards.filter(|kept| kept.card.parent.is_none());
-    let there = |kept: &Kept| kept.place.at.ring() == Some(ring.id);
+    let there = |kept: &CardState| kept.place.at.ring() == Some(ring.id);
     whole.min_by_key(|kept| {
         let is_split = state.spares_of(kept.card.id).any(there);
         (!is_split, there(kept))
@@ -244,15 +239,12 @@ pub(super) fn follow_pull(app: &mut App, state: &State) {
     });
     let lacking = match lacking {
         None | Some(0) => String::new(),
-        Some(n) => say!("; {n} of the key not there: b tells what to buy", n),
+        Some(n) => format!("; {n} of the key not there: b tells what to buy"),
     };
     app.say(if done == 0 {
-        say!("there is nothing to fetch{lacking}", lacking)
+        format!("there is nothing to fetch{lacking}")
     } else {
-        say!(
-            "fetched; now put them on the ring in this order, the order of the key{lacking}",
-            lacking
-        )
+        format!("fetched; now put them on the ring in this order, the order of the key{lacking}")
     });
 }
 
@@ -272,10 +264,9 @@ pub(super) fn pull(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effec
         (Action::Cancel, _) => {
             let done = pull.done;
             app.mode = Mode::Project(page);
-            app.say(say!(
+            app.say(format!(
                 "stopped with {count} to fetch, {done} fetched",
-                count = left.len(),
-                done
+                count = left.len()
             ));
         }
         (Action::Accept, Some(Fetch::Take(card))) => {
@@ -310,9 +301,7 @@ pub(super) fn pull(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effec
             });
             let takes: Vec<CardId> = takes.collect();
             if takes.is_empty() {
-                app.complain(word!(
-                    "what is left is on other rings: decant it card by card"
-                ));
+                app.complain("what is left is on other rings: decant it card by card");
                 return Vec::new();
             }
             let taken = ring::take(state, ring.project.as_str(), &takes, now);
@@ -326,7 +315,7 @@ pub(super) fn pull(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effec
 /// Opens a form for the thread to be decanted, which leads back to the walk.
 fn decant_form(app: &mut App, state: &State, card: CardId, suggested: Option<Strands>) {
     let Mode::Pull(pull) = &app.mode else { return };
-    let back = Back::Pull(pull.clone());
+    let back = ReturnTo::Pull(pull.clone());
     let form = forms::decant(state, pull.page.ring, card, suggested);
     app.mode = Mode::Form(Form { back, ..form });
 }
@@ -343,14 +332,14 @@ pub(super) fn buy_for_all(app: &mut App, state: &State) {
             let rings = rings.iter().map(|ring| ring.id).collect();
             open_buy(app, state, rings, None);
             if let (Mode::Buy(_), Some(ring)) = (&app.mode, parked_with_key(state).next()) {
-                app.say(say!(
+                app.say(format!(
                     "'{project}' is parked and left out: Space in the list of rings chooses it",
                     project = ring.project
                 ));
             }
         }
         Err(refusal) => app.complain(match parked_with_key(state).next() {
-            Some(ring) => say!(
+            Some(ring) => format!(
                 "'{project}' is parked: Enter opens it, b there buys for it",
                 project = ring.project
             ),
@@ -360,7 +349,7 @@ pub(super) fn buy_for_all(app: &mut App, state: &State) {
 }
 
 /// A colour of these projects whose card is missing while an uncut skein of it is there.
-fn missing_with_skein<'a>(state: &'a State, rings: &[RingId]) -> Option<&'a Kept> {
+fn missing_with_skein<'a>(state: &'a State, rings: &[RingId]) -> Option<&'a CardState> {
     let rings = rings.iter().filter_map(|&ring| state.ring(ring));
     let mut cards = rings
         .flat_map(Ring::threads)
@@ -379,11 +368,11 @@ fn open_buy(app: &mut App, state: &State, rings: Vec<RingId>, page: Option<Proje
     if buy.list(state).is_empty() {
         match missing_with_skein(state, &buy.rings) {
             // What was cut onto a new card makes the missing one found.
-            Some(kept) => app.say(say!(
+            Some(kept) => app.say(format!(
                 "{card} is missing but has an uncut skein: cut it, then m and c on its hook",
                 card = state.card_name(kept)
             )),
-            None => app.say(word!("nothing needs to be bought for that")),
+            None => app.say("nothing needs to be bought for that"),
         }
         return;
     }

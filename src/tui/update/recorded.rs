@@ -4,12 +4,11 @@ use jiff::Timestamp;
 
 use super::{families, hang, lists, matching, project, rehang, rollcall, walks};
 use crate::exchange::read_key;
-use crate::language::{say, word};
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::command::rehang::homeless;
 use crate::stash::command::{buy, import, key};
 use crate::stash::event::Act;
-use crate::stash::history::Past;
+use crate::stash::history::UndoEntry;
 use crate::stash::kit::low::{low_in_words, low_of};
 use crate::stash::put_right::{again_in_words, moved};
 use crate::stash::refusal::Refusal;
@@ -58,7 +57,10 @@ pub(super) fn recorded(
             if let Purpose::ChangeCard(card) = purpose
                 && let Some(kept) = state.card(card)
             {
-                app.say(say!("card {card} is changed", card = state.card_name(kept)));
+                app.say(format!(
+                    "card {card} is changed",
+                    card = state.card_name(kept)
+                ));
             }
             match app.mode {
                 Mode::Pull(_) => fetched(app, state, &act),
@@ -78,10 +80,7 @@ pub(super) fn recorded(
             app.mode = back.mode();
             let waiting = Progress::of(state).to_hang;
             if waiting > 0 && matches!(app.mode, Mode::Board) {
-                app.say(say!(
-                    "the board is made; g hangs what waits: {waiting}",
-                    waiting
-                ));
+                app.say(format!("the board is made; g hangs what waits: {waiting}"));
             }
         }
         // What was brought in or bought is to be hung.
@@ -193,19 +192,20 @@ fn fetched(app: &mut App, state: &State, act: &Act) {
 /// back or did again.
 fn said(stash: Stash<'_>, act: &Act) -> String {
     let state = stash.state;
-    let words =
-        |past: Option<&Past>| past.map_or_else(String::new, |past| act_in_words(state, &past.act));
+    let words = |past: Option<&UndoEntry>| {
+        past.map_or_else(String::new, |past| act_in_words(state, &past.act))
+    };
     let last = stash.history.last_done();
     match act {
         Act::Undo { .. } => {
             let undone = stash.history.last_undone();
-            say!(
+            format!(
                 "taken back: {words}{now}",
                 words = words(undone),
                 now = undone.map_or_else(String::new, |past| put_right(state, past))
             )
         }
-        Act::Redo { .. } => say!(
+        Act::Redo { .. } => format!(
             "done again: {words}{now}",
             words = words(last),
             now = last.map_or_else(String::new, |past| put_right(state, past))
@@ -214,7 +214,7 @@ fn said(stash: Stash<'_>, act: &Act) -> String {
             .and_then(|past| moved(&past.event).next())
             .and_then(|card| state.card(card))
         {
-            Some(kept) => say!(
+            Some(kept) => format!(
                 "{card} is declared missing; u takes it back",
                 card = state.card_name(kept)
             ),
@@ -225,13 +225,10 @@ fn said(stash: Stash<'_>, act: &Act) -> String {
             let place = state.card(*card).map(|kept| &kept.place.at);
             match place {
                 Some(Whereabouts::Hook { hook }) => {
-                    say!("{what}: hang it on {hook}", what, hook = state.mark(*hook))
+                    format!("{what}: hang it on {hook}", hook = state.mark(*hook))
                 }
                 Some(Whereabouts::Unhung) => {
-                    say!(
-                        "{what}: it goes to the tray, since it has no hook yet",
-                        what
-                    )
+                    format!("{what}: it goes to the tray, since it has no hook yet")
                 }
                 _ => what,
             }
@@ -242,13 +239,13 @@ fn said(stash: Stash<'_>, act: &Act) -> String {
 
 /// What the hands have to do after an event was taken back or done again, so that the wall is as the
 /// record says: `; hang it on G11 again`. Nothing where no card moved.
-fn put_right(state: &State, past: &Past) -> String {
+fn put_right(state: &State, past: &UndoEntry) -> String {
     let mut cards = moved(&past.event).filter_map(|card| state.card(card));
     let (Some(kept), others) = (cards.next(), cards.count()) else {
         return String::new();
     };
     if others > 0 {
-        return word!("; the board shows where the cards belong now").to_owned();
+        return "; the board shows where the cards belong now".to_owned();
     }
     format!("; {}", again_in_words(state, kept, &past.act))
 }
@@ -305,7 +302,7 @@ fn key_read(
 fn said_of_rows(refusal: Refusal) -> String {
     match refusal {
         Refusal::RowsRejected { line, reason, .. } => {
-            say!("no row can be taken; line {line}: {reason}", line, reason)
+            format!("no row can be taken; line {line}: {reason}")
         }
         refusal => refusal.to_string(),
     }

@@ -2,16 +2,16 @@
 
 use super::board::missing_or_found;
 use super::{commit, look_at, stepped};
-use crate::language::{one_or_many, say, word};
 use crate::stash::command::rehang::{self, RehangPlan};
 use crate::stash::count::Counts;
 use crate::stash::event::Act;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 use crate::stash::words;
+use crate::text::one_or_many;
 use crate::tui::app::rehang::{Plans, Work};
 use crate::tui::app::welcome::Progress;
-use crate::tui::app::{App, Mode, Stash, Then};
+use crate::tui::app::{App, ConfirmAction, Mode, Stash};
 use crate::tui::keymap::Action;
 use crate::tui::message::Effect;
 use crate::tui::refused;
@@ -40,7 +40,7 @@ pub(super) fn planning(app: &mut App, action: Action) -> Vec<Effect> {
         return Vec::new();
     }
     app.mode = Mode::Board;
-    app.say(word!("stopped; nothing was changed"));
+    app.say("stopped; nothing was changed");
     vec![Effect::StopPlanning]
 }
 
@@ -52,24 +52,19 @@ pub(super) fn planned(app: &mut App, state: &State, plans: Result<Vec<RehangPlan
     app.mode = Mode::Board;
     match plans {
         Ok(plans) if plans.iter().all(|plan| plan.steps.is_empty()) => {
-            app.say(word!(
-                "nothing to re-hang: every card has its home, in order"
-            ));
+            app.say("nothing to re-hang: every card has its home, in order");
         }
         Ok(plans) => {
             app.mode = Mode::Plans(Plans::new(state, plans));
             // What was said of the list that was brought in is read first.
             if Progress::of(state).is_beginning() && app.notice.is_none() {
-                app.say(word!(
-                    "Enter starts: then every card is shown with its hook, one by one"
-                ));
+                app.say("Enter starts: then every card is shown with its hook, one by one");
             }
         }
         // Short, so that the way out is seen on a narrow screen.
-        Err(Refusal::Short { short, cards, .. }) => app.complain(say!(
+        Err(Refusal::Short { short, cards, .. }) => app.complain(format!(
             "{short} more {places} wanted for {cards}: E draws the board larger",
-            short,
-            places = one_or_many!(short, "place is", "places are"),
+            places = one_or_many(short, "place is", "places are"),
             cards = words::cards(u32::try_from(cards).unwrap_or(u32::MAX))
         )),
         Err(refusal) => app.complain(refused::on_screen(&refusal)),
@@ -87,7 +82,7 @@ pub(super) fn plans(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effe
         Action::Left => plans.show(state, plans.at.saturating_sub(1)),
         Action::Next => plans.after = !plans.after,
         Action::Up | Action::Down => plans.top = stepped(plans.top, steps, action),
-        Action::Accept if steps == 0 => app.complain(word!("this plan has nothing to do")),
+        Action::Accept if steps == 0 => app.complain("this plan has nothing to do"),
         Action::Accept => {
             if let Some(plan) = plans.plan() {
                 let begun = rehang::begin(state, plan, app.now);
@@ -103,12 +98,9 @@ pub(super) fn plans(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effe
 /// That the re-hang came to its end, and whether cards are missing.
 pub(super) fn done(state: &State) -> String {
     match Counts::of(state).missing {
-        0 => word!("the re-hang is done: every card has its home").to_owned(),
-        1 => word!("the re-hang is done; 1 card is missing: w shows it").to_owned(),
-        missing => say!(
-            "the re-hang is done; {missing} cards are missing: w shows them",
-            missing
-        ),
+        0 => "the re-hang is done: every card has its home".to_owned(),
+        1 => "the re-hang is done; 1 card is missing: w shows it".to_owned(),
+        missing => format!("the re-hang is done; {missing} cards are missing: w shows them"),
     }
 }
 
@@ -151,14 +143,11 @@ fn show(app: &mut App, stash: Stash<'_>, work: Result<Work, Refusal>) -> Vec<Eff
             app.mode = Mode::Board;
             let why = match refusal {
                 Refusal::AimLost { mark } => {
-                    say!(
-                        "hook {mark} is no longer free for what was to hang there",
-                        mark
-                    )
+                    format!("hook {mark} is no longer free for what was to hang there")
                 }
                 other => other.to_string(),
             };
-            ask_to_give_up(app, stash, &say!("The re-hang cannot go on: {why}.", why));
+            ask_to_give_up(app, stash, &format!("The re-hang cannot go on: {why}."));
         }
     }
     Vec::new()
@@ -168,13 +157,12 @@ fn show(app: &mut App, stash: Stash<'_>, work: Result<Work, Refusal>) -> Vec<Eff
 fn ask_to_give_up(app: &mut App, stash: Stash<'_>, why: &str) {
     match rehang::give_up(stash.state) {
         Ok(then) => {
-            let question = say!(
-                "{why} Give it up? What was hung stays as it is, and g then plans the rest anew.",
-                why
+            let question = format!(
+                "{why} Give it up? What was hung stays as it is, and g then plans the rest anew."
             );
             app.mode = Mode::Confirm {
                 question,
-                then: Then::Record(then),
+                then: ConfirmAction::Record(then),
             };
         }
         Err(refusal) => app.complain(refused::on_screen(&refusal)),
@@ -190,9 +178,7 @@ pub(super) fn work(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effec
     match now.renew(stash.state) {
         Ok(()) if now == *work => {}
         renewed => {
-            app.say(word!(
-                "the board was changed meanwhile: look at the step again"
-            ));
+            app.say("the board was changed meanwhile: look at the step again");
             return show(app, stash, renewed.map(|()| now));
         }
     }
@@ -200,14 +186,13 @@ pub(super) fn work(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effec
         Action::Accept => next_step(app, stash),
         Action::DoAll => {
             let left = work.steps.len();
-            let question = say!(
+            let question = format!(
                 "Write down what is left as done, {left} {steps}? u takes back one step at a time.",
-                left,
-                steps = one_or_many!(left, "step", "steps")
+                steps = one_or_many(left, "step", "steps")
             );
             app.mode = Mode::Confirm {
                 question,
-                then: Then::AllSteps(work.clone()),
+                then: ConfirmAction::AllSteps(work.clone()),
             };
             Vec::new()
         }
@@ -232,16 +217,15 @@ pub(super) fn work(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effec
         },
         Action::PlanAnew => commit(app, stash, rehang::give_up(stash.state)),
         Action::GiveUp => {
-            ask_to_give_up(app, stash, word!("The re-hang is not at its end."));
+            ask_to_give_up(app, stash, "The re-hang is not at its end.");
             Vec::new()
         }
         Action::Cancel => {
             let left = work.steps.len();
             app.mode = Mode::Board;
-            app.say(say!(
+            app.say(format!(
                 "stopped with {left} {steps} left: the record is true, and g goes on",
-                left,
-                steps = one_or_many!(left, "step", "steps")
+                steps = one_or_many(left, "step", "steps")
             ));
             Vec::new()
         }

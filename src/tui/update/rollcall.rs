@@ -1,11 +1,11 @@
 //! Walking the wall hook by hook, recording what was seen, and hanging home what hangs wrong.
 
 use super::{commit, look_at, look_at_card, stepped};
-use crate::language::{one_or_many, say, word};
 use crate::stash::event::Act;
 use crate::stash::rollcall::{self, card_seen, hang_home};
-use crate::stash::state::{Kept, State};
+use crate::stash::state::{CardState, State};
 use crate::stash::words::act_in_words;
+use crate::text::one_or_many;
 use crate::tui::app::rollcall::{RollCall, Stage};
 use crate::tui::app::{App, Mode, Notice, Stash};
 use crate::tui::field::{Field, LeftOut};
@@ -18,9 +18,7 @@ use crate::tui::refused;
 pub(super) fn open(app: &mut App, state: &State) {
     let call = RollCall::new(state, app.eye.board);
     if call.stop(state).is_none_or(|stop| stop.is_free()) {
-        app.complain(word!(
-            "nothing hangs on the wall or lives there yet: there is nothing to check"
-        ));
+        app.complain("nothing hangs on the wall or lives there yet: there is nothing to check");
         return;
     }
     app.mode = Mode::RollCall(call);
@@ -100,9 +98,7 @@ fn show_report(app: &mut App, state: &State) {
     };
     if call.seen.is_empty() {
         app.mode = Mode::Board;
-        app.say(word!(
-            "the roll call was left: no hook was confirmed, nothing is changed"
-        ));
+        app.say("the roll call was left: no hook was confirmed, nothing is changed");
         return;
     }
     match rollcall::report(state, &call.sightings(state)) {
@@ -135,9 +131,8 @@ fn typing(app: &mut App, state: &State, action: Action) {
     let wrong = match card_seen(state, hook, &text, None) {
         _ if state.capacity(hook) == 0 => {
             let mark = state.mark(hook);
-            Some(say!(
-                "hook {mark} is blocked; free it first (x on the board)",
-                mark
+            Some(format!(
+                "hook {mark} is blocked; free it first (x on the board)"
             ))
         }
         Err(refusal) => Some(refused::on_screen(&refusal)),
@@ -146,11 +141,7 @@ fn typing(app: &mut App, state: &State, action: Action) {
             if let (Some(other), Some(kept)) = (call.see_here(state, card), state.card(card)) {
                 let (name, mark) = (state.card_name(kept), state.mark(other));
                 app.notice = Some(Notice {
-                    text: say!(
-                        "{name} was confirmed on {mark}: it counts as here now",
-                        name,
-                        mark
-                    ),
+                    text: format!("{name} was confirmed on {mark}: it counts as here now"),
                     wrong: false,
                 });
             }
@@ -199,11 +190,9 @@ fn report(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
         Action::Cancel => {
             let hooks = shown.walked;
             app.mode = Mode::Board;
-            let word = one_or_many!(hooks, "hook", "hooks");
-            app.say(say!(
-                "nothing is recorded: what was seen on {hooks} {word} is forgotten",
-                hooks,
-                word
+            let word = one_or_many(hooks, "hook", "hooks");
+            app.say(format!(
+                "nothing is recorded: what was seen on {hooks} {word} is forgotten"
             ));
         }
         Action::Accept => match rollcall::report(stash.state, &sightings) {
@@ -214,9 +203,7 @@ fn report(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
             // Another window may have changed the stash since it was shown.
             Ok(now) => {
                 (*shown, *top) = (now, 0);
-                app.say(word!(
-                    "the stash was changed meanwhile: look at the report again"
-                ));
+                app.say("the stash was changed meanwhile: look at the report again");
             }
             Err(refusal) => app.complain(refused::on_screen(&refusal)),
         },
@@ -244,7 +231,7 @@ fn go_on(app: &mut App, state: &State) {
     let Stage::Home(cards, at, act) = &mut call.stage else {
         return;
     };
-    let wrong = |kept: &Kept| {
+    let wrong = |kept: &CardState| {
         kept.place
             .at
             .hook()

@@ -4,12 +4,12 @@ use proptest::prelude::*;
 
 use crate::model::thread::Strands;
 use crate::stash::command::{ring, thread};
-use crate::stash::laws;
+use crate::stash::invariants;
 use crate::tui::app::Mode;
 use crate::tui::key::{Code, Key};
 use crate::tui::keymap::{self, Scope};
 use crate::tui::message::{Effect, Message};
-use crate::tui::testing::{Desk, FILE, now};
+use crate::tui::testing::{FILE, TestApp, now};
 use crate::tui::theme::Depth;
 
 /// Something that may happen.
@@ -73,7 +73,7 @@ fn happens() -> impl Strategy<Value = Happens> {
     ]
 }
 
-fn let_happen(desk: &mut Desk, what: Happens) {
+fn let_happen(desk: &mut TestApp, what: Happens) {
     desk.take(match what {
         Happens::Sent(message) => message,
         Happens::Bound(n) => {
@@ -86,8 +86,8 @@ fn let_happen(desk: &mut Desk, what: Happens) {
 }
 
 /// What holds after every message.
-fn sound(desk: &Desk) -> Result<(), TestCaseError> {
-    prop_assert_eq!(laws::check_all(&desk.state), vec![]);
+fn sound(desk: &TestApp) -> Result<(), TestCaseError> {
+    prop_assert_eq!(invariants::check_all(&desk.state), vec![]);
     let (app, state) = (&desk.app, &desk.state);
     match app.board(state) {
         Some(board) => {
@@ -109,7 +109,7 @@ proptest! {
         empty in prop::bool::weighted(0.2),
         steps in prop::collection::vec(happens(), 0..60),
     ) {
-        let mut desk = if empty { Desk::empty(Depth::None) } else { Desk::sample(Depth::True) };
+        let mut desk = if empty { TestApp::empty(Depth::None) } else { TestApp::sample(Depth::True) };
         let before = desk.state.clone();
         for step in steps {
             let_happen(&mut desk, step);
@@ -126,7 +126,7 @@ proptest! {
 
     #[test]
     fn a_reader_never_asks_for_a_change(steps in prop::collection::vec(happens(), 0..60)) {
-        let mut desk = Desk::sample(Depth::None);
+        let mut desk = TestApp::sample(Depth::None);
         desk.read_only = Some("read-only: another window writes".to_owned());
         for step in steps {
             let_happen(&mut desk, step);
@@ -154,7 +154,7 @@ fn every_mode_but_the_board_is_left_by_its_keys() {
 
 #[test]
 fn the_cursor_stays_on_the_board() {
-    let mut desk = Desk::sample(Depth::None);
+    let mut desk = TestApp::sample(Depth::None);
     for code in [Code::Left, Code::Up, Code::PageUp, Code::Home] {
         desk.take(Message::Key(Key::plain(code)));
         assert_eq!((desk.app.eye.row, desk.app.eye.column), (0, 0));
@@ -170,13 +170,13 @@ fn the_cursor_stays_on_the_board() {
 
 #[test]
 fn the_form_for_taking_goes_through_the_open_rings() {
-    let mut desk = Desk::sample(Depth::None);
+    let mut desk = TestApp::sample(Depth::None);
     let open: Vec<String> = super::open_rings(&desk.state)
         .iter()
         .map(|ring| ring.project.to_string())
         .collect();
     desk.keys("t");
-    let written = |desk: &Desk| match &desk.app.mode {
+    let written = |desk: &TestApp| match &desk.app.mode {
         Mode::Form(form) => form.blanks[0].field.text().to_owned(),
         other => panic!("{other:?}"),
     };
@@ -190,7 +190,7 @@ fn the_form_for_taking_goes_through_the_open_rings() {
 
 #[test]
 fn a_notice_that_is_too_long_for_its_line_goes_on_in_the_next() {
-    let mut desk = Desk::sample(Depth::None);
+    let mut desk = TestApp::sample(Depth::None);
     let text = format!(
         "{} and this is its end",
         "a long word after another ".repeat(3)
@@ -209,10 +209,10 @@ fn a_notice_that_is_too_long_for_its_line_goes_on_in_the_next() {
 
 #[test]
 fn cards_are_pinned_and_hooks_kept_free_by_keys() {
-    let mut desk = Desk::sample(Depth::None);
+    let mut desk = TestApp::sample(Depth::None);
     let id = desk.app.card(&desk.state).unwrap().card.id;
-    let stays = |desk: &Desk| desk.state.stays(desk.state.card(id).unwrap());
-    let drawn = |desk: &Desk| desk.drawn(desk.app.size).join("\n");
+    let stays = |desk: &TestApp| desk.state.stays(desk.state.card(id).unwrap());
+    let drawn = |desk: &TestApp| desk.drawn(desk.app.size).join("\n");
     desk.keys("p");
     assert!(stays(&desk));
     assert!(drawn(&desk).contains("pinned  here") && drawn(&desk).contains('^'));
@@ -222,7 +222,7 @@ fn cards_are_pinned_and_hooks_kept_free_by_keys() {
     // A03 is nobody's home.
     desk.keys("llo");
     let hook = desk.app.hook(&desk.state).unwrap();
-    let kept_free = |desk: &Desk| desk.app.board(&desk.state).unwrap().kept_free(hook);
+    let kept_free = |desk: &TestApp| desk.app.board(&desk.state).unwrap().kept_free(hook);
     assert!(kept_free(&desk) && drawn(&desk).contains("Kept free"));
     desk.keys("o");
     assert!(!kept_free(&desk) && !drawn(&desk).contains("Kept free"));
@@ -230,11 +230,11 @@ fn cards_are_pinned_and_hooks_kept_free_by_keys() {
 
 #[test]
 fn a_spare_card_is_wound_back_on_the_walk() {
-    let mut desk = Desk::sample(Depth::None);
-    let card = |desk: &Desk, name: &str| desk.state.find_card(name).unwrap();
-    let drawn = |desk: &Desk| desk.drawn((120, 40)).join("\n");
+    let mut desk = TestApp::sample(Depth::None);
+    let card = |desk: &TestApp, name: &str| desk.state.find_card(name).unwrap();
+    let drawn = |desk: &TestApp| desk.drawn((120, 40)).join("\n");
     let whole = card(&desk, "40");
-    let split = |desk: &mut Desk, name: &str, project: &str| {
+    let split = |desk: &mut TestApp, name: &str, project: &str| {
         let of = card(desk, name);
         let event = thread::decant(&desk.state, project, of, Strands(6), None, "", now()).unwrap();
         desk.state.apply(&event).unwrap();
@@ -278,8 +278,8 @@ fn a_spare_card_is_wound_back_on_the_walk() {
 
 #[test]
 fn a_ring_that_was_left_is_called_out() {
-    let mut desk = Desk::sample(Depth::None);
-    let called_out = |desk: &mut Desk, days: i64| {
+    let mut desk = TestApp::sample(Depth::None);
+    let called_out = |desk: &mut TestApp, days: i64| {
         desk.app.now = now() + jiff::SignedDuration::from_hours(days * 24);
         desk.app.notice = None;
         let state = desk.state.clone();
@@ -304,13 +304,13 @@ fn a_ring_that_was_left_is_called_out() {
 }
 
 /// What is drawn on a screen of the usual size.
-fn screen(desk: &Desk) -> String {
+fn screen(desk: &TestApp) -> String {
     desk.drawn((80, 24)).join("\n")
 }
 
 #[test]
 fn what_can_be_done_is_chosen_by_typing_and_the_help_leads_back() {
-    let mut desk = Desk::sample(Depth::None).after("r:");
+    let mut desk = TestApp::sample(Depth::None).after("r:");
     assert_eq!(desk.app.mode.scope(), Scope::Actions);
     desk.keys("begin project\n");
     assert!(
@@ -333,7 +333,7 @@ fn what_can_be_done_is_chosen_by_typing_and_the_help_leads_back() {
 fn keys_of_ones_own_hold_in_the_footer_and_the_help_too() {
     use crate::tui::keymap::Keymap;
 
-    let mut desk = Desk::sample(Depth::None);
+    let mut desk = TestApp::sample(Depth::None);
     let (keys, wrong) = Keymap::read(r#"{"board":{"rings":["R"],"find":["Ctrl-F"]}}"#);
     assert_eq!(wrong, Vec::<String>::new());
     desk.app.keys = keys;

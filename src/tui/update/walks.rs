@@ -2,25 +2,22 @@
 
 use super::board::missing_or_found;
 use super::{commit, look_at_card};
-use crate::language::{say, word};
 use crate::model::ids::CardId;
 use crate::model::ring::Ring;
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::command::ring;
-use crate::stash::state::{Kept, State};
-use crate::tui::app::{App, Mode, PutAway, Stash, Then};
+use crate::stash::state::{CardState, State};
+use crate::tui::app::{App, ConfirmAction, Mode, PutAway, Stash};
 use crate::tui::keymap::Action;
 use crate::tui::message::Effect;
 use crate::tui::refused::on_screen;
 
 /// Starts to put a ring away, or says that nothing is on it.
 pub(super) fn put_ring_away(app: &mut App, state: &State, ring: &Ring) {
-    let on_it: Vec<&Kept> = state.cards_on(ring).collect();
+    let on_it: Vec<&CardState> = state.cards_on(ring).collect();
     let cards = state.in_board_order(on_it.into_iter());
     if cards.is_empty() {
-        app.complain(word!(
-            "no card is on this ring; in the list of rings c closes it"
-        ));
+        app.complain("no card is on this ring; in the list of rings c closes it");
         return;
     }
     app.mode = Mode::PutAway(PutAway {
@@ -62,10 +59,7 @@ pub(super) fn put_away(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<E
             let left = walk.left(state).count();
             app.mode = Mode::Board;
             if left > 0 {
-                app.say(say!(
-                    "{left} still on the ring, and the record says so",
-                    left
-                ));
+                app.say(format!("{left} still on the ring, and the record says so"));
             }
             Vec::new()
         }
@@ -92,24 +86,23 @@ pub(super) fn follow_walk(app: &mut App, state: &State) {
     }
     app.mode = Mode::Board;
     let Some(ring) = state.ring(id) else { return };
-    let is_missing = |kept: &&Kept| matches!(kept.place.at, Whereabouts::Missing { .. });
+    let is_missing = |kept: &&CardState| matches!(kept.place.at, Whereabouts::Missing { .. });
     let went_out = ring.went_out.iter().filter_map(|&card| state.card(card));
     let gone = match went_out.filter(is_missing).count() {
-        0 => word!("Every card is accounted for, none missing").to_owned(),
-        1 => word!("Every card is accounted for, 1 declared missing").to_owned(),
-        n => say!("Every card is accounted for, {n} declared missing", n),
+        0 => "Every card is accounted for, none missing".to_owned(),
+        1 => "Every card is accounted for, 1 declared missing".to_owned(),
+        n => format!("Every card is accounted for, {n} declared missing"),
     };
     match ring::close(state, ring, app.now) {
         Ok(then) => {
-            let question = say!(
+            let question = format!(
                 "{gone}. Is '{project}' finished? y: it is, and its ring is closed; n: its cards are \
                  only put away, and its ring stays open.",
-                gone,
                 project = ring.project
             );
             app.mode = Mode::Confirm {
                 question,
-                then: Then::Record(then),
+                then: ConfirmAction::Record(then),
             };
         }
         Err(refusal) => app.complain(on_screen(&refusal)),

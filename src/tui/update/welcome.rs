@@ -1,10 +1,9 @@
 //! Keys on the page of the first steps.
 
 use super::{card_form, form, rehang, stepped};
-use crate::language::word;
 use crate::tui::app::design::Design;
 use crate::tui::app::welcome::{Progress, Step, Welcome};
-use crate::tui::app::{App, Back, Form, Mode, Stash};
+use crate::tui::app::{App, Form, Mode, ReturnTo, Stash};
 use crate::tui::keymap::Action;
 use crate::tui::message::Effect;
 use crate::tui::view::step_at;
@@ -55,7 +54,7 @@ pub(super) fn click(
 
 fn take_demo(app: &mut App) -> Vec<Effect> {
     if app.demo {
-        app.complain(word!("this is the invented stash already: q leaves it"));
+        app.complain("this is the invented stash already: q leaves it");
         return Vec::new();
     }
     vec![Effect::Demo]
@@ -65,7 +64,7 @@ fn take_demo(app: &mut App) -> Vec<Effect> {
 fn take(app: &mut App, stash: Stash<'_>, page: Welcome) -> Vec<Effect> {
     let state = stash.state;
     let progress = Progress::of(state);
-    let back = Back::Welcome(page);
+    let back = ReturnTo::Welcome(page);
     match page.step() {
         Step::Board => {
             app.mode = Mode::Design(Box::new(match app.board(state) {
@@ -77,25 +76,21 @@ fn take(app: &mut App, stash: Stash<'_>, page: Welcome) -> Vec<Effect> {
             }));
         }
         Step::List | Step::Card if progress.boards == 0 => {
-            app.complain(word!(
-                "put up the board first, so that the cards have hooks to hang on"
-            ));
+            app.complain("put up the board first, so that the cards have hooks to hang on");
         }
         Step::List => fill_in(app, form::import(state), back),
         Step::Card => fill_in(app, card_form::new_card(state), back),
         Step::Hang if progress.boards == 0 || progress.cards == 0 => {
-            app.complain(word!(
-                "there is nothing to hang yet: the board comes first, then your cards"
-            ));
+            app.complain("there is nothing to hang yet: the board comes first, then your cards");
         }
         Step::Hang => return rehang::open(app, stash),
         Step::Demo => return take_demo(app),
-        Step::Look => app.mode = Mode::Board,
+        Step::BoardView => app.mode = Mode::Board,
     }
     Vec::new()
 }
 
-fn fill_in(app: &mut App, form: Form, back: Back) {
+fn fill_in(app: &mut App, form: Form, back: ReturnTo) {
     app.mode = Mode::Form(Form { back, ..form });
 }
 

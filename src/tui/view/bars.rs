@@ -7,7 +7,6 @@ use ratatui::text::{Line, Span};
 use unicode_width::UnicodeWidthStr;
 
 use super::text::{fit, wrap};
-use crate::language::{say, word};
 use crate::stash::count::Counts;
 use crate::stash::state::State;
 use crate::tui::app::{App, Stash};
@@ -57,18 +56,12 @@ fn used(parts: &[Part]) -> usize {
 
 /// The board that is looked at, and which of how many.
 fn heading(app: &App, state: &State) -> String {
-    let name = app.board(state).map_or_else(
-        || word!("Homehook").to_owned(),
-        |board| board.name.to_string(),
-    );
+    let name = app
+        .board(state)
+        .map_or_else(|| "Homehook".to_owned(), |board| board.name.to_string());
     match state.boards().len() {
         0 | 1 => name,
-        n => say!(
-            "{name} ({board} of {n})",
-            name,
-            board = app.eye.board + 1,
-            n
-        ),
+        n => format!("{name} ({board} of {n})", board = app.eye.board + 1),
     }
 }
 
@@ -84,27 +77,17 @@ fn counted(app: &App, state: &State) -> Vec<Part> {
     let to_hang = counts.in_tray + counts.in_hand;
     let (away, wrong) = (theme.away(), theme.wrong());
     let mut parts = vec![
-        part(counts.home, word!("home"), Style::new(), 0),
-        part(
-            counts.on_rings,
-            word!("out"),
-            told(counts.on_rings, away),
-            0,
-        ),
-        part(
-            counts.missing,
-            word!("missing"),
-            told(counts.missing, wrong),
-            0,
-        ),
-        part(to_hang, word!("to hang"), told(to_hang, away), 0),
+        part(counts.home, "home", Style::new(), 0),
+        part(counts.on_rings, "out", told(counts.on_rings, away), 0),
+        part(counts.missing, "missing", told(counts.missing, wrong), 0),
+        part(to_hang, "to hang", told(to_hang, away), 0),
     ];
     if counts.elsewhere > 0 {
-        parts.push(part(counts.elsewhere, word!("elsewhere"), away, 1));
+        parts.push(part(counts.elsewhere, "elsewhere", away, 1));
     }
-    parts.push(part(counts.free, word!("free"), theme.faint(), 3));
+    parts.push(part(counts.free, "free", theme.faint(), 3));
     if !app.chosen.is_empty() {
-        parts.push(part(app.chosen.len(), word!("chosen"), theme.strong(), 2));
+        parts.push(part(app.chosen.len(), "chosen", theme.strong(), 2));
     }
     parts
 }

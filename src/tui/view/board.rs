@@ -11,13 +11,12 @@ use ratatui::widgets::Paragraph;
 
 use super::regions::{EDGE, Regions};
 use super::text::{fit, pad, wrap};
-use crate::language::{say, word};
 use crate::model::board::{Board, HookRef};
 use crate::stash::state::State;
 use crate::tui::app::{App, Zoom};
 use crate::tui::heat::Heat;
 use crate::tui::layout::{self, Grid};
-use crate::tui::spot::{Look, Shape, Spot};
+use crate::tui::spot::{BoardView, HookStatus, HookView};
 use crate::tui::theme::Theme;
 
 /// Draws the board that is looked at, or how to begin where there is none.
@@ -27,7 +26,7 @@ pub(super) fn draw(app: &App, state: &State, frame: &mut Frame<'_>, area: Rect) 
         return;
     };
     let grid = layout::grid(state, board, &app.eye, area);
-    let look = Look::new(app, state);
+    let look = BoardView::new(app, state);
     let regions = Regions::new(&look, state, board, &grid);
     let buffer = frame.buffer_mut();
     marks(app, &grid, Some((app.eye.row, app.eye.column)), buffer);
@@ -62,13 +61,13 @@ fn no_board(app: &App, frame: &mut Frame<'_>, area: Rect) {
         }
         lines.push(Line::default());
     };
-    say(word!("There is no board yet."), app.theme.strong());
+    say("There is no board yet.", app.theme.strong());
     say(
-        word!("Press W for the first steps: the board, your list, and hanging the cards."),
+        "Press W for the first steps: the board, your list, and hanging the cards.",
         Style::new(),
     );
     say(
-        word!("Press ? for all keys, q to leave. Everything is saved as you go."),
+        "Press ? for all keys, q to leave. Everything is saved as you go.",
         Style::new(),
     );
     frame.render_widget(Paragraph::new(lines), area);
@@ -114,7 +113,7 @@ enum Emphasis {
     Source,
 }
 
-fn emphasis(app: &App, look: &Look<'_>, hook: HookRef) -> Emphasis {
+fn emphasis(app: &App, look: &BoardView<'_>, hook: HookRef) -> Emphasis {
     if look.target == Some(hook) {
         Emphasis::Target
     } else if look.source == Some(hook) {
@@ -139,7 +138,7 @@ impl Emphasis {
 }
 
 /// The number of the card of a hook, with its tag.
-fn number<'a>(state: &'a State, spot: &Spot<'a>) -> Cow<'a, str> {
+fn number<'a>(state: &'a State, spot: &HookView<'a>) -> Cow<'a, str> {
     let card = spot.card.map(|kept| state.number_and_tag(kept));
     card.unwrap_or_default()
 }
@@ -148,7 +147,7 @@ fn number<'a>(state: &'a State, spot: &Spot<'a>) -> Cow<'a, str> {
 struct Cell<'a> {
     theme: &'a Theme,
     heat: Heat,
-    spot: Spot<'a>,
+    spot: HookView<'a>,
     /// The name of the family that begins here.
     begins: Option<&'a str>,
     emphasis: Emphasis,
@@ -217,12 +216,20 @@ impl Cell<'_> {
         let colour = self.spot.card.and_then(|kept| kept.card.colour);
         let swatch = colour.and_then(|colour| self.theme.swatch(colour));
         match (self.spot.shape, swatch) {
-            (Shape::Home | Shape::Pinned | Shape::Coming | Shape::Leaving, Some(swatch)) => swatch,
-            (Shape::Home | Shape::Pinned | Shape::Coming | Shape::Leaving, None) => Style::new(),
-            (Shape::Fits, _) => self.theme.target(),
-            (Shape::Free | Shape::KeptFree | Shape::Blocked, _) => self.theme.faint(),
-            (Shape::Missing | Shape::Stranger, _) => self.theme.wrong(),
-            (Shape::Out | Shape::Parked | Shape::Elsewhere, _) => self.theme.away(),
+            (
+                HookStatus::Home | HookStatus::Pinned | HookStatus::Coming | HookStatus::Leaving,
+                Some(swatch),
+            ) => swatch,
+            (
+                HookStatus::Home | HookStatus::Pinned | HookStatus::Coming | HookStatus::Leaving,
+                None,
+            ) => Style::new(),
+            (HookStatus::Fits, _) => self.theme.target(),
+            (HookStatus::Free | HookStatus::KeptFree | HookStatus::Blocked, _) => {
+                self.theme.faint()
+            }
+            (HookStatus::Missing | HookStatus::Stranger, _) => self.theme.wrong(),
+            (HookStatus::Out | HookStatus::Parked | HookStatus::Elsewhere, _) => self.theme.away(),
         }
     }
 
@@ -233,7 +240,7 @@ impl Cell<'_> {
         match (self.spot.shape, self.spot.heat) {
             _ if self.spot.chosen => '*',
             (_, Some(degree)) => degree.digit(),
-            (Shape::Home, None) if swatch_shows => ' ',
+            (HookStatus::Home, None) if swatch_shows => ' ',
             (shape, None) => shape.glyph(),
         }
     }
@@ -284,11 +291,11 @@ impl Cell<'_> {
         let mut name = wrap(name, inner);
         name.truncate(usize::from(height.saturating_sub(2)).max(1));
         let amount = match (self.spot.card, self.spot.count) {
-            (Some(kept), 0 | 1) => say!(
+            (Some(kept), 0 | 1) => format!(
                 "{strands} left",
                 strands = self.spot.put_up.show(kept.strands())
             ),
-            (Some(_), n) => say!("{n} cards", n),
+            (Some(_), n) => format!("{n} cards"),
             (None, _) => String::new(),
         };
         let mut lines = vec![first];
@@ -328,11 +335,11 @@ mod tests {
             for ground in [Ground::Dark, Ground::Light] {
                 let theme = Theme { depth, ground };
                 let mut seen = HashSet::new();
-                for shape in Shape::ALL {
+                for shape in HookStatus::ALL {
                     let cell = Cell {
                         theme: &theme,
                         heat: Heat::Off,
-                        spot: Spot {
+                        spot: HookView {
                             card: None,
                             put_up: PutUp::default(),
                             count: 1,

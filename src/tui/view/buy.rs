@@ -9,7 +9,6 @@ use ratatui::widgets::Paragraph;
 use super::inset;
 use super::lists::window;
 use super::text::{fit, pad};
-use crate::language::{say, word};
 use crate::stash::kit::buy::Purchase;
 use crate::stash::kit::words::{amount_in_words, skeins_in_words};
 use crate::stash::names::list;
@@ -30,9 +29,8 @@ pub(super) fn page(app: &App, state: &State, buy: &Buy, frame: &mut Frame<'_>, b
     let mut lines = vec![
         Line::styled(
             fit(
-                &say!(
+                &format!(
                     "To buy for {projects}: {skeins}",
-                    projects,
                     skeins = skeins_in_words(skeins)
                 ),
                 width,
@@ -41,7 +39,7 @@ pub(super) fn page(app: &App, state: &State, buy: &Buy, frame: &mut Frame<'_>, b
         ),
         Line::styled(
             fit(
-                word!("Whole skeins. A colour with none is left out when you say it was bought."),
+                "Whole skeins. A colour with none is left out when you say it was bought.",
                 width,
             ),
             app.theme.faint(),
@@ -73,20 +71,15 @@ fn row(app: &App, state: &State, purchase: &Purchase, chosen: bool, width: usize
             .ring(why.ring)
             .map_or("", |ring| ring.project.as_str());
         match why.short {
-            Some(short) => say!(
+            Some(short) => format!(
                 "{project} is short of {amount}",
-                project,
                 amount = amount_in_words(short, purchase.put_up)
             ),
-            None => say!("{project} needs it", project),
+            None => format!("{project} needs it"),
         }
     });
     let why = list(whys);
-    let owned = if purchase.card.is_some() {
-        ""
-    } else {
-        word!("new: ")
-    };
+    let owned = if purchase.card.is_some() { "" } else { "new: " };
     let count = format!("{:>3}  ", purchase.skeins);
     let room = width.saturating_sub(count.len() + 3);
     let left = (room * 2 / 5).min(40);

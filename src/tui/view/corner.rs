@@ -5,14 +5,13 @@ use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 
 use super::text::fit;
-use crate::language::{say, word};
 use crate::model::board::{Board, HookRef};
-use crate::stash::count::Abroad;
+use crate::stash::count::AwayReason;
 use crate::stash::state::State;
 use crate::tui::app::App;
 use crate::tui::heat::{Degree, Heat};
 use crate::tui::layout::{self, Grid};
-use crate::tui::spot::Shape;
+use crate::tui::spot::HookStatus;
 
 /// The most columns of the map.
 const MOST_COLUMNS: u16 = 40;
@@ -106,20 +105,20 @@ impl Map {
     /// What is in view in reverse; where a card is missing or out, its sign.
     fn draw(&self, app: &App, state: &State, board: &Board, grid: &Grid, buffer: &mut Buffer) {
         let words = match (self.across, self.down) {
-            (1, 1) => word!("Map, one sign a hook").to_owned(),
-            (across, down) => say!("Map, one sign for {across} x {down} hooks", across, down),
+            (1, 1) => "Map, one sign a hook".to_owned(),
+            (across, down) => format!("Map, one sign for {across} x {down} hooks"),
         };
         let theme = &app.theme;
         let above = self.area.y - 1;
         buffer.set_string(self.area.x, above, words, theme.faint());
-        let blank = Shape::Free.glyph().to_string();
+        let blank = HookStatus::Free.glyph().to_string();
         for y in self.area.y..self.area.bottom() {
             let line = blank.repeat(self.area.width.into());
             buffer.set_string(self.area.x, y, line, theme.faint());
         }
         for (so, shape, style) in [
-            (Abroad::OnRing, Shape::Out, theme.away()),
-            (Abroad::Missing, Shape::Missing, theme.wrong()),
+            (AwayReason::OnRing, HookStatus::Out, theme.away()),
+            (AwayReason::Missing, HookStatus::Missing, theme.wrong()),
         ] {
             let cards = state.index().abroad(so).filter_map(|id| state.card(id));
             let homes = cards.filter_map(|kept| kept.home);

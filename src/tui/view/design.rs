@@ -9,14 +9,13 @@ use ratatui::widgets::{Block, Borders, Paragraph};
 use super::board::marks;
 use super::lists::written;
 use super::text::{fit, pad, paragraph, wrap};
-use crate::language::{say, word};
 use crate::model::board::Board;
 use crate::stash::state::State;
 use crate::stash::words;
 use crate::tui::app::App;
 use crate::tui::app::design::{self, Design};
 use crate::tui::layout::{Grid, Parts};
-use crate::tui::spot::Shape;
+use crate::tui::spot::HookStatus;
 
 /// Columns of a label.
 const LABEL: usize = 9;
@@ -35,9 +34,9 @@ pub(super) fn page(app: &App, state: &State, design: &Design, frame: &mut Frame<
         .border_style(app.theme.faint());
     frame.render_widget(rule, area);
     let title = match (design.on_hooks, design.board) {
-        (true, _) => word!("Hooks that cannot be used"),
-        (false, None) => word!("Put up a board"),
-        (false, Some(_)) => word!("Draw the board anew"),
+        (true, _) => "Hooks that cannot be used",
+        (false, None) => "Put up a board",
+        (false, Some(_)) => "Draw the board anew",
     };
     let head = Rect::new(area.x + 1, area.y, area.width - 1, 1);
     let title = fit(&format!(" {title} "), usize::from(head.width));
@@ -87,11 +86,11 @@ fn hooks(
             }
             let at = (row, column);
             let (shape, style) = if design.blocked.contains_key(&at) {
-                (Shape::Blocked, app.theme.away())
+                (HookStatus::Blocked, app.theme.away())
             } else if used.contains(&at) {
-                (Shape::Home, Style::new())
+                (HookStatus::Home, Style::new())
             } else {
-                (Shape::Free, app.theme.faint())
+                (HookStatus::Free, app.theme.faint())
             };
             let sign = format!(" {}", shape.glyph());
             buffer.set_stringn(cell.x, cell.y, sign, cell.width.into(), style);
@@ -123,7 +122,7 @@ fn measures(app: &App, design: &Design, width: usize) -> Vec<Line<'static>> {
     for (at, blank) in design.blanks.iter().enumerate() {
         let here = at == design.at;
         let offered = design.fresh && !blank.field.text().is_empty();
-        let mut spans = vec![label(word(blank.label), here)];
+        let mut spans = vec![label(blank.label, here)];
         spans.extend(written(app, &blank.field, here, offered, room));
         lines.push(Line::from(spans));
         if here {
@@ -138,13 +137,13 @@ fn measures(app: &App, design: &Design, width: usize) -> Vec<Line<'static>> {
         Style::new()
     };
     lines.push(Line::from(vec![
-        label(word!("order"), here),
+        label("order", here),
         Span::styled(fit(order, room), style),
     ]));
     if here {
-        lines.extend(hint(word!(
-            "how numbers run along the wall; Left and Right change it"
-        )));
+        lines.extend(hint(
+            "how numbers run along the wall; Left and Right change it",
+        ));
     }
     lines
 }
@@ -156,15 +155,15 @@ fn reasons(app: &App, state: &State, design: &Design, width: usize) -> Vec<Line<
         let mark = board.mark(board.hook(at.0, at.1));
         let says = match design.blocked.get(&at) {
             Some(why) => format!("{mark}: {why}"),
-            None => say!("{mark}: can be used", mark),
+            None => format!("{mark}: can be used"),
         };
         lines.extend(paragraph(&says, width, app.theme.strong()));
     }
     lines.push(Line::default());
-    let says = word!("Go there with the arrows and press Space; or click.");
+    let says = "Go there with the arrows and press Space; or click.";
     lines.extend(paragraph(says, width, Style::new()));
     lines.push(Line::default());
-    let says = word!("Tab changes the reason:");
+    let says = "Tab changes the reason:";
     lines.extend(paragraph(says, width, Style::new()));
     lines.extend(paragraph(design.reason(), width, app.theme.strong()));
     lines
@@ -180,31 +179,28 @@ fn sum(app: &App, design: &Design, board: &Board, width: usize) -> Vec<Line<'sta
         board.hook(0, 0),
         board.hook(board.rows - 1, board.columns - 1),
     );
-    let mut says = say!(
+    let mut says = format!(
         "{all} hooks, {first} to {last}",
-        all,
         first = board.mark(first),
         last = board.mark(last)
     );
     if blocked > 0 {
-        says += &say!("; {blocked} not usable", blocked);
+        says += &format!("; {blocked} not usable");
     }
-    says += &say!(
+    says += &format!(
         ". Room for {cards}.",
         cards = words::cards(u32::try_from(usable * usize::from(board.places)).unwrap_or(u32::MAX))
     );
     let mut lines = paragraph(&says, width, Style::new());
     lines.push(Line::default());
     let next = match (design.on_hooks, design.fresh) {
-        (true, _) => word!("Enter: the board is done."),
+        (true, _) => "Enter: the board is done.",
         (false, true) if design.at < design.blanks.len() => {
-            word!(
-                "Type to change the line, or Enter to leave it so. After the last line you mark \
+            "Type to change the line, or Enter to leave it so. After the last line you mark \
          hooks that cannot be used."
-            )
         }
-        (false, _) if design.at < design.blanks.len() => word!("Enter: the next line."),
-        (false, _) => word!("Enter: on to the hooks that cannot be used."),
+        (false, _) if design.at < design.blanks.len() => "Enter: the next line.",
+        (false, _) => "Enter: on to the hooks that cannot be used.",
     };
     lines.extend(paragraph(next, width, app.theme.strong()));
     lines

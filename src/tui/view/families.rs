@@ -10,10 +10,9 @@ use unicode_width::UnicodeWidthStr;
 use super::inset;
 use super::lists::window;
 use super::text::{fit, pad};
-use crate::language::{say, word};
 use crate::model::family::WallOrder;
 use crate::stash::command::family::{How, how};
-use crate::stash::state::{Kept, State};
+use crate::stash::state::{CardState, State};
 use crate::stash::words;
 use crate::tui::app::App;
 use crate::tui::app::families::{Entry, Families, Shelf, Stage, cards_of, entries};
@@ -46,33 +45,31 @@ fn heading(app: &App, state: &State, page: &Families) -> (String, String) {
         Stage::List => {
             let says = match state.order() {
                 WallOrder::Family => {
-                    word!("The wall hangs by family, then number. Nothing moves before a re-hang.")
+                    "The wall hangs by family, then number. Nothing moves before a re-hang."
                 }
                 WallOrder::Number => {
-                    word!("The wall hangs by number alone: families do not matter there.")
+                    "The wall hangs by number alone: families do not matter there."
                 }
                 WallOrder::Lightness => {
-                    word!(
-                        "The wall hangs by family, light to dark. Nothing moves before a re-hang."
-                    )
+                    "The wall hangs by family, light to dark. Nothing moves before a re-hang."
                 }
             };
-            (word!("Families").to_owned(), says.to_owned())
+            ("Families".to_owned(), says.to_owned())
         }
         Stage::Cards(shelf) => {
             let family = shelf.family.and_then(|id| state.family(id));
-            let name = family.map_or(word!("Without a family"), |family| family.name.as_str());
+            let name = family.map_or("Without a family", |family| family.name.as_str());
             let all = count(cards_of(state, shelf.family).len());
-            let says = word!("From light to dark. What you choose wins over range and colour.");
+            let says = "From light to dark. What you choose wins over range and colour.";
             (format!("{name}: {all}"), says.to_owned())
         }
         Stage::Send(one, _) => {
             let what = match one.and_then(|id| state.card(id)) {
                 Some(kept) => state.card_name(kept),
-                None => say!("the {count} chosen", count = count(app.chosen.len())),
+                None => format!("the {count} chosen", count = count(app.chosen.len())),
             };
-            let says = word!("It counts whatever range and colour say, until you say otherwise.");
-            (say!("Send {what} to which family?", what), says.to_owned())
+            let says = "It counts whatever range and colour say, until you say otherwise.";
+            (format!("Send {what} to which family?"), says.to_owned())
         }
     }
 }
@@ -87,7 +84,7 @@ fn list(
     let entries = entries(state);
     let shown = page.lines(state);
     if shown == 0 {
-        let none = word!("There is no family yet: n makes one, and colours make theirs.");
+        let none = "There is no family yet: n makes one, and colours make theirs.";
         return vec![Line::raw(fit(none, width))];
     }
     let names = entries.iter().map(|entry| title(entry).width());
@@ -101,7 +98,7 @@ fn list(
 
 fn title(entry: &Entry<'_>) -> String {
     let name = entry.family.map(|family| family.name.to_string());
-    name.unwrap_or_else(|| word!("(no family)").to_owned())
+    name.unwrap_or_else(|| "(no family)".to_owned())
 }
 
 /// A family: its name, how its cards came to it, and their colours.
@@ -124,13 +121,13 @@ fn row(
     let (by_hand, by_range) = (of(How::Chosen), of(How::ByRange));
     let mut said = count(entry.cards.len());
     if by_hand > 0 {
-        said += &say!(", {by_hand} chosen", by_hand);
+        said += &format!(", {by_hand} chosen");
     }
     if by_range > 0 {
-        said += &say!(", {by_range} by range", by_range);
+        said += &format!(", {by_range} by range");
     }
     if entry.family.is_some_and(|family| family.pinned) {
-        said += word!(", pinned");
+        said += ", pinned";
     }
     let text = format!("{}  {}", pad(&title(entry), name), pad(&said, 32));
     let text = fit(&text, width);
@@ -141,8 +138,8 @@ fn row(
 }
 
 /// The colours of cards side by side, as many as there is room for, spread over all of them.
-fn strip(app: &App, cards: &[&Kept], room: usize) -> Vec<Span<'static>> {
-    let swatch = |kept: &&Kept| app.theme.swatch(kept.card.colour?);
+fn strip(app: &App, cards: &[&CardState], room: usize) -> Vec<Span<'static>> {
+    let swatch = |kept: &&CardState| app.theme.swatch(kept.card.colour?);
     let all: Vec<Style> = cards.iter().filter_map(swatch).collect();
     let shown = all.len().min(room / 2);
     let spread = (0..shown).filter_map(|at| all.get(at * all.len() / shown));
@@ -152,7 +149,7 @@ fn strip(app: &App, cards: &[&Kept], room: usize) -> Vec<Span<'static>> {
 fn cards(app: &App, state: &State, shelf: Shelf, width: usize, room: usize) -> Vec<Line<'static>> {
     let cards = cards_of(state, shelf.family);
     if cards.is_empty() {
-        return vec![Line::raw(fit(word!("No card is in it."), width))];
+        return vec![Line::raw(fit("No card is in it.", width))];
     }
     let lines = window(shelf.at, cards.len(), room);
     let lines = lines.filter_map(|at| Some((at, *cards.get(at)?)));
@@ -162,7 +159,7 @@ fn cards(app: &App, state: &State, shelf: Shelf, width: usize, room: usize) -> V
 }
 
 /// A card: whether it is chosen, its colour, its name, and how it came to its family.
-fn card(app: &App, state: &State, kept: &Kept, here: bool, width: usize) -> Line<'static> {
+fn card(app: &App, state: &State, kept: &CardState, here: bool, width: usize) -> Line<'static> {
     let style = if here {
         app.theme.chosen()
     } else {
@@ -175,9 +172,9 @@ fn card(app: &App, state: &State, kept: &Kept, here: bool, width: usize) -> Line
     };
     let swatch = kept.card.colour.and_then(|colour| app.theme.swatch(colour));
     let came = match how(state, kept) {
-        How::Chosen => word!("chosen"),
-        How::ByRange => word!("by range"),
-        How::ByColour if state.family_of(kept).is_some() => word!("by colour"),
+        How::Chosen => "chosen",
+        How::ByRange => "by range",
+        How::ByColour if state.family_of(kept).is_some() => "by colour",
         How::ByColour => "",
     };
     let text = format!("{}  {}", state.card_name(kept), kept.card.name);

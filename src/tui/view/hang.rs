@@ -5,12 +5,11 @@ use ratatui::text::Line;
 
 use super::panel;
 use super::text::paragraph;
-use crate::language::{say, word};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 use crate::tui::app::App;
 use crate::tui::app::hang::Hang;
-use crate::tui::spot::Shape;
+use crate::tui::spot::HookStatus;
 
 /// The card, the hook under the cursor, and what it would be like there.
 pub(super) fn draw(app: &App, state: &State, hang: &Hang, width: usize) -> Vec<Line<'static>> {
@@ -25,12 +24,12 @@ pub(super) fn draw(app: &App, state: &State, hang: &Hang, width: usize) -> Vec<L
     lines.push(Line::default());
     match wall.at(hook) {
         _ if kept.home == Some(hook) && kept.is_home() => {
-            let text = say!("{hook} is where it hangs now.", hook = state.mark(hook));
+            let text = format!("{hook} is where it hangs now.", hook = state.mark(hook));
             lines.extend(paragraph(&text, width, Style::new()));
         }
         Err(Refusal::LivesThere { mark, .. }) => {
             lines.extend(paragraph(
-                &say!("{mark} is its home now.", mark),
+                &format!("{mark} is its home now."),
                 width,
                 Style::new(),
             ));
@@ -54,15 +53,14 @@ pub(super) fn draw(app: &App, state: &State, hang: &Hang, width: usize) -> Vec<L
     }
     lines.push(Line::default());
     let fitting = match wall.keeping_order().len() {
-        0 => word!("No free hook keeps the order.").to_owned(),
-        1 => say!(
+        0 => "No free hook keeps the order.".to_owned(),
+        1 => format!(
             "One free hook ({glyph}) keeps the order.",
-            glyph = Shape::Fits.glyph()
+            glyph = HookStatus::Fits.glyph()
         ),
-        n => say!(
+        n => format!(
             "{n} free hooks ({glyph}) keep the order.",
-            n,
-            glyph = Shape::Fits.glyph()
+            glyph = HookStatus::Fits.glyph()
         ),
     };
     lines.extend(paragraph(&fitting, width, theme.faint()));

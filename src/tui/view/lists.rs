@@ -7,12 +7,11 @@ use unicode_width::UnicodeWidthStr;
 
 use super::panel;
 use super::text::{ago, fit, pad, paragraph};
-use crate::language::{say, word};
 use crate::model::ring::RingState;
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::kit::low::low;
 use crate::stash::names::elsewhere_in_words;
-use crate::stash::state::{Kept, State};
+use crate::stash::state::{CardState, State};
 use crate::tui::app::{App, FindBox};
 use crate::tui::field::Field;
 use crate::tui::update::listed_rings;
@@ -65,29 +64,29 @@ pub(super) fn typed(app: &App, halves: (&str, &str), width: usize) -> Line<'stat
 }
 
 /// A small swatch, or what stands for it.
-fn dot(app: &App, kept: &Kept) -> Span<'static> {
+fn dot(app: &App, kept: &CardState) -> Span<'static> {
     let style = kept.card.colour.and_then(|colour| app.theme.swatch(colour));
     style.map_or_else(|| Span::raw(""), |style| Span::styled("  ", style))
 }
 
 /// Where a card is, in a word or two.
-fn whereabouts(state: &State, kept: &Kept) -> String {
+fn whereabouts(state: &State, kept: &CardState) -> String {
     match &kept.place.at {
         Whereabouts::Hook { hook } => state.mark(*hook),
         Whereabouts::Ring { ring } => {
             let ring = state.ring(*ring);
             ring.map_or_else(String::new, |ring| {
-                say!("on {project}", project = ring.project)
+                format!("on {project}", project = ring.project)
             })
         }
-        Whereabouts::Hand => word!("in hand").to_owned(),
-        Whereabouts::Missing { .. } => word!("missing").to_owned(),
+        Whereabouts::Hand => "in hand".to_owned(),
+        Whereabouts::Missing { .. } => "missing".to_owned(),
         Whereabouts::Elsewhere { note, loan } => elsewhere_in_words(note, loan.as_ref()),
-        Whereabouts::Unhung => word!("in the tray").to_owned(),
+        Whereabouts::Unhung => "in the tray".to_owned(),
     }
 }
 
-fn row(app: &App, state: &State, kept: &Kept, chosen: bool, width: usize) -> Line<'static> {
+fn row(app: &App, state: &State, kept: &CardState, chosen: bool, width: usize) -> Line<'static> {
     let style = if chosen {
         app.theme.chosen()
     } else {
@@ -129,13 +128,13 @@ pub(super) fn find(
 ) -> Vec<Line<'static>> {
     let mut lines = vec![typed(app, find.field.halves(), width), Line::default()];
     if find.field.text().is_empty() {
-        let hint = word!("Type a number or part of a name. The board goes there as you type.");
+        let hint = "Type a number or part of a name. The board goes there as you type.";
         lines.extend(paragraph(hint, width, app.theme.faint()));
         return lines;
     }
     if find.matches.is_empty() && find.not_owned.is_empty() {
         lines.extend(paragraph(
-            word!("Nothing like that in the stash."),
+            "Nothing like that in the stash.",
             width,
             app.theme.wrong(),
         ));
@@ -159,7 +158,7 @@ pub(super) fn find(
             .range(shade.range)
             .and_then(|range| range.shades.get(&shade.number))
             .map_or("", |shade| shade.name.as_str());
-        let text = say!(" {number} {name} (not owned)", number = shade.number, name);
+        let text = format!(" {number} {name} (not owned)", number = shade.number);
         lines.push(Line::styled(fit(&text, width), app.theme.faint()));
     }
     lines.extend(below);
@@ -175,7 +174,7 @@ pub(super) fn rings(
 ) -> Vec<Line<'static>> {
     let listed = listed_rings(state);
     if listed.is_empty() {
-        let text = word!("No ring is open. On the board, choose cards with Space and press t.");
+        let text = "No ring is open. On the board, choose cards with Space and press t.";
         return paragraph(text, width, app.theme.faint());
     }
     let mut lines = Vec::new();
@@ -194,30 +193,25 @@ pub(super) fn rings(
         lines.push(Line::styled(pad(&name, width), style));
         let cards = state.cards_on(ring).count();
         let count = if cards == 1 {
-            word!("1 card").to_owned()
+            "1 card".to_owned()
         } else {
-            say!("{cards} cards", cards)
+            format!("{cards} cards")
         };
         let (text, style) = match ring.state {
             RingState::Parked { hook, since } => (
-                say!(
+                format!(
                     "  {count}, parked on {hook} {ago}",
-                    count,
                     hook = state.mark(hook),
                     ago = ago(since, app.now)
                 ),
                 app.theme.away(),
             ),
             RingState::Closed { at } => (
-                say!("  closed {ago}; c reopens it", ago = ago(at, app.now)),
+                format!("  closed {ago}; c reopens it", ago = ago(at, app.now)),
                 app.theme.faint(),
             ),
             RingState::Live => (
-                say!(
-                    "  {count}, open {ago}",
-                    count,
-                    ago = ago(ring.opened, app.now)
-                ),
+                format!("  {count}, open {ago}", ago = ago(ring.opened, app.now)),
                 Style::new(),
             ),
         };
@@ -225,8 +219,8 @@ pub(super) fn rings(
         let low = match low(state, ring).len() {
             _ if ring.is_closed() => String::new(),
             0 => String::new(),
-            1 => word!("  1 colour runs low").to_owned(),
-            n => say!("  {n} colours run low", n),
+            1 => "  1 colour runs low".to_owned(),
+            n => format!("  {n} colours run low"),
         };
         lines.push(Line::styled(fit(&low, width), app.theme.wrong()));
     }
@@ -242,9 +236,9 @@ pub(super) fn away(
 ) -> Vec<Line<'static>> {
     let cards = state.not_at_home();
     let Some(chosen) = cards.get(at.min(cards.len().saturating_sub(1))) else {
-        return paragraph(word!("Every card is at home."), width, app.theme.strong());
+        return paragraph("Every card is at home.", width, app.theme.strong());
     };
-    let head = say!(
+    let head = format!(
         "{count} of {cards} cards",
         count = cards.len(),
         cards = state.cards().len()

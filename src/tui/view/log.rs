@@ -8,7 +8,6 @@ use ratatui::widgets::Paragraph;
 
 use super::inset;
 use super::text::{day_and_time, fit, pad, wrap};
-use crate::language::{say, word};
 use crate::tui::app::App;
 use crate::tui::app::log::Log;
 
@@ -17,11 +16,10 @@ pub(super) fn page(app: &App, log: &Log, frame: &mut Frame<'_>, body: Rect) {
     let area = inset(body);
     let width = usize::from(area.width);
     let title = match log.lines.len() {
-        0 => word!("Nothing has been written down yet.").to_owned(),
-        n => say!(
+        0 => "Nothing has been written down yet.".to_owned(),
+        n => format!(
             "What was done, the newest first ({top} to {n})",
-            top = log.top + 1,
-            n
+            top = log.top + 1
         ),
     };
     let mut lines = vec![
@@ -35,10 +33,10 @@ pub(super) fn page(app: &App, log: &Log, frame: &mut Frame<'_>, body: Rect) {
         }
         let when = day_and_time(event.time, app.now);
         let left = format!("{:>6}  {} ", event.seq, pad(&when, 17));
-        let by = event.by.as_ref().map(|by| say!(", by {by}", by));
+        let by = event.by.as_ref().map(|by| format!(", by {by}"));
         let undone = event
             .taken_back_by
-            .map(|seq| say!(" (taken back by {seq})", seq));
+            .map(|seq| format!(" (taken back by {seq})"));
         let colon = if event.which.is_empty() { "" } else { ": " };
         let what = format!(
             "{}{}{}{colon}{}",

@@ -15,7 +15,7 @@ use crate::tui::app::cards_at;
 use crate::tui::heat::{Degree, Heat};
 use crate::tui::layout;
 use crate::tui::message::Message;
-use crate::tui::testing::{Desk, crowded, every_mode, now};
+use crate::tui::testing::{TestApp, crowded, every_mode, now};
 use crate::tui::theme::{Depth, Ground, Theme};
 
 const DEPTHS: [Depth; 4] = [Depth::True, Depth::Indexed, Depth::Sixteen, Depth::None];
@@ -23,14 +23,14 @@ const SIZES: [(u16, u16); 3] = [(80, 24), (120, 40), (220, 60)];
 /// Keys to each zoom from whatever one the screen opens with.
 const ZOOMS: [&str; 3] = ["--", "--+", "++"];
 
-fn resize(desk: &mut Desk, (width, height): (u16, u16)) {
+fn resize(desk: &mut TestApp, (width, height): (u16, u16)) {
     desk.take(Message::Resize { width, height });
 }
 
 /// The sample in every depth, for both backgrounds, at every size, in every zoom and heat view.
-fn every_board(mut look: impl FnMut(&Desk, (u16, u16), &Buffer)) {
+fn every_board(mut look: impl FnMut(&TestApp, (u16, u16), &Buffer)) {
     for depth in DEPTHS {
-        let sample = Desk::sample(depth);
+        let sample = TestApp::sample(depth);
         for ground in [Ground::Dark, Ground::Light] {
             for size in SIZES {
                 let mut desk = sample.clone();
@@ -172,7 +172,7 @@ fn an_edge_stands_where_a_family_begins_and_nowhere_else() {
 
 #[test]
 fn families_are_named_where_they_begin() {
-    let mut desk = Desk::sample(Depth::None);
+    let mut desk = TestApp::sample(Depth::None);
     for keys in ZOOMS {
         resize(&mut desk, (220, 60));
         let drawn = desk.after(keys).drawn((220, 60)).join("\n");
@@ -196,7 +196,7 @@ fn families_are_named_where_they_begin() {
 
 #[test]
 fn no_edges_where_every_card_is_of_another_family_than_the_last() {
-    let mut desk = Desk::sample(Depth::None);
+    let mut desk = TestApp::sample(Depth::None);
     let mut list = "range,number,family,hook\n".to_owned();
     for (n, hook) in (1..=5).flat_map(|n| [(n, format!("C0{n}")), (n + 5, format!("D0{n}"))]) {
         list += &format!(
@@ -214,13 +214,13 @@ fn no_edges_where_every_card_is_of_another_family_than_the_last() {
 }
 
 /// A wall of 32 rows with 20 hooks.
-fn tall() -> Desk {
-    let mut desk = Desk::empty(Depth::None);
+fn tall() -> TestApp {
+    let mut desk = TestApp::empty(Depth::None);
     desk.state = crowded(600);
     desk
 }
 
-fn panel_text(desk: &Desk, (width, height): (u16, u16)) -> String {
+fn panel_text(desk: &TestApp, (width, height): (u16, u16)) -> String {
     text(
         &desk.buffer((width, height)),
         layout::parts(width, height).panel,
@@ -228,7 +228,7 @@ fn panel_text(desk: &Desk, (width, height): (u16, u16)) -> String {
 }
 
 /// What is drawn of the map.
-fn map_cells(desk: &Desk, size: (u16, u16)) -> Vec<Cell> {
+fn map_cells(desk: &TestApp, size: (u16, u16)) -> Vec<Cell> {
     let buffer = desk.buffer(size);
     let panel = layout::parts(size.0, size.1).panel;
     let rows = panel
@@ -277,7 +277,7 @@ fn there_is_no_map_of_a_board_in_full_view() {
     assert!(!panel_text(&desk, (220, 60)).contains("Map,"));
 }
 
-fn title(desk: &Desk, width: u16) -> String {
+fn title(desk: &TestApp, width: u16) -> String {
     text(&desk.buffer((width, 24)), Rect::new(0, 0, width, 1))
 }
 
@@ -293,7 +293,7 @@ fn counts_in_words(state: &State) -> [String; 4] {
 
 #[test]
 fn the_title_says_what_is_home_out_missing_and_homeless_at_any_usual_width() {
-    for mut desk in [Desk::sample(Depth::None), tall().after("jjm")] {
+    for mut desk in [TestApp::sample(Depth::None), tall().after("jjm")] {
         desk.keys(" l ");
         let words = counts_in_words(&desk.state);
         for width in 40..=140 {
@@ -307,7 +307,7 @@ fn the_title_says_what_is_home_out_missing_and_homeless_at_any_usual_width() {
 
 #[test]
 fn the_title_drops_the_free_places_first_and_the_name_last() {
-    let desk = Desk::sample(Depth::None).after(" ");
+    let desk = TestApp::sample(Depth::None).after(" ");
     let there = |width| {
         let title = title(&desk, width);
         [

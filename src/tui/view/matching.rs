@@ -11,9 +11,9 @@ use super::lists::window;
 use super::text::{fit, pad, paragraph, wrap};
 use super::{body, inset};
 use crate::exchange::Column;
-use crate::language::{one_or_many, say, word};
 use crate::stash::command::import::Outcome;
 use crate::stash::words;
+use crate::text::one_or_many;
 use crate::tui::app::App;
 use crate::tui::app::matching::{Judged, Matching, meaning, row_in_words};
 
@@ -40,11 +40,11 @@ fn laid_out(
     width: usize,
     height: usize,
 ) -> (Vec<Line<'static>>, Scroll) {
-    let head = say!("{file}: which column is what?", file = matching.file);
+    let head = format!("{file}: which column is what?", file = matching.file);
     let titles = if matching.columns.header {
-        word!("Its first line has titles (t: it is a card like the rest).")
+        "Its first line has titles (t: it is a card like the rest)."
     } else {
-        word!("Its first line is a card like the rest (t: it has titles).")
+        "Its first line is a card like the rest (t: it has titles)."
     };
     let mut lines = vec![
         Line::styled(fit(&head, width), app.theme.strong()),
@@ -69,7 +69,7 @@ fn column(app: &App, matching: &Matching, at: usize, title: usize, width: usize)
     let meant = matching.columns.uses.get(at).copied().flatten();
     let here = at == matching.at;
     let name = pad(&matching.found.title(&matching.columns, at), title);
-    let word = meant.map_or(word!("not used"), Column::title);
+    let word = meant.map_or("not used", Column::title);
     let word = if here {
         format!("< {word} >")
     } else {
@@ -116,7 +116,7 @@ fn below(
     let meant = matching.columns.uses.get(matching.at).copied().flatten();
     let says = match meant {
         Some(column) => format!("{}: {}", column.title(), meaning(meant)),
-        None => say!(
+        None => format!(
             "not used: {meaning}; Left and Right change that",
             meaning = meaning(meant)
         ),
@@ -129,7 +129,7 @@ fn below(
         Err(why) => {
             lines.extend(paragraph(why, width, app.theme.wrong()));
             if matching.unreadable {
-                let next = word!("When the file is put right, Enter reads it again.");
+                let next = "When the file is put right, Enter reads it again.";
                 lines.extend(paragraph(next, width, app.theme.strong()));
             }
             (lines, Scroll::default())
@@ -147,20 +147,19 @@ fn below(
 /// How much would come of it.
 fn sums(app: &App, matching: &Matching, judged: &Judged, width: usize) -> Vec<Line<'static>> {
     let Some(outcome) = &judged.outcome else {
-        let none = word!("No line can be taken with the columns so.");
+        let none = "No line can be taken with the columns so.";
         return vec![Line::styled(fit(none, width), app.theme.wrong())];
     };
     let mut lines = paragraph(&words_of(outcome), width, app.theme.strong());
     if judged.crowded {
-        let crowded =
-            word!("The board has too few places for all cards; it can be made larger after.");
+        let crowded = "The board has too few places for all cards; it can be made larger after.";
         lines.extend(paragraph(crowded, width, app.theme.away()));
     }
     if matching.columns.uses.contains(&Some(Column::Range)) {
         return lines;
     }
     if !matching.range.is_empty() {
-        let range = say!("All go into the range '{range}'.", range = matching.range);
+        let range = format!("All go into the range '{range}'.", range = matching.range);
         lines.push(Line::styled(fit(&range, width), app.theme.faint()));
     }
     lines
@@ -168,23 +167,23 @@ fn sums(app: &App, matching: &Matching, judged: &Judged, width: usize) -> Vec<Li
 
 fn words_of(outcome: &Outcome) -> String {
     let mut says = vec![match outcome.added {
-        1 => word!("1 new card").to_owned(),
-        added => say!("{added} new cards", added),
+        1 => "1 new card".to_owned(),
+        added => format!("{added} new cards"),
     }];
     if outcome.changed > 0 {
-        says.push(say!(
+        says.push(format!(
             "{words} written anew",
             words = words::cards(outcome.changed)
         ));
     }
     if outcome.event.is_none() {
-        says = vec![word!("the list says nothing new").to_owned()];
+        says = vec!["the list says nothing new".to_owned()];
     }
     if outcome.usual_amount > 0 {
-        says.push(say!(
+        says.push(format!(
             "{words} without an amount: {taken}",
             words = words::cards(outcome.usual_amount),
-            taken = one_or_many!(
+            taken = one_or_many(
                 outcome.usual_amount,
                 "taken as one skein, 8 lengths",
                 "each taken as one skein, 8 lengths"
@@ -192,17 +191,17 @@ fn words_of(outcome: &Outcome) -> String {
         ));
     }
     if outcome.onto_own > 0 {
-        says.push(say!(
+        says.push(format!(
             "{words} spare, not here: {thread}",
             words = words::cards(outcome.onto_own),
-            thread = one_or_many!(
+            thread = one_or_many(
                 outcome.onto_own,
                 "its thread goes onto the card itself",
                 "their thread goes onto the cards themselves"
             )
         ));
     }
-    say!("{list}. Enter brings it in.", list = says.join("; "))
+    format!("{list}. Enter brings it in.", list = says.join("; "))
 }
 
 /// The lines of a list from one on; of a short list the last stays in view.
@@ -247,12 +246,12 @@ fn told(app: &App, judged: &Judged, width: usize) -> Vec<Told> {
     let mut all = Vec::new();
     let refused = judged.refused;
     if refused > 0 {
-        let plural = one_or_many!(refused, "line", "lines");
-        let says = say!("{refused} {plural} cannot be taken:", refused, plural);
+        let plural = one_or_many(refused, "line", "lines");
+        let says = format!("{refused} {plural} cannot be taken:");
         all.push(Told {
             heading: Line::styled(fit(&says, width), app.theme.wrong()),
             lines: of(&mut judged.rejected.iter().map(|row| {
-                say!(
+                format!(
                     "line {line}: {reason}",
                     line = row.line,
                     reason = row.reason
@@ -262,9 +261,9 @@ fn told(app: &App, judged: &Judged, width: usize) -> Vec<Told> {
     }
     if judged.doubts > 0 {
         let says = if judged.doubts == 1 {
-            word!("A value cannot be read; its card is taken without:").to_owned()
+            "A value cannot be read; its card is taken without:".to_owned()
         } else {
-            say!(
+            format!(
                 "{count} values cannot be read; their cards are taken without:",
                 count = judged.doubts
             )
@@ -274,7 +273,7 @@ fn told(app: &App, judged: &Judged, width: usize) -> Vec<Told> {
             lines: of(&mut judged
                 .warnings
                 .iter()
-                .map(|told| say!("line {line}: {words}", line = told.line, words = told.words))),
+                .map(|told| format!("line {line}: {words}", line = told.line, words = told.words))),
         });
     }
     all
@@ -316,13 +315,13 @@ fn rows(
     scroll.over(top, seen.max(1), all);
     if !judged.rows.is_empty() && lines.len() + 1 < height {
         lines.push(Line::styled(
-            fit(word!("As it is understood:"), width),
+            fit("As it is understood:", width),
             app.theme.strong(),
         ));
         let rows = from(&judged.rows, matching.top);
         let room = height - lines.len();
         for row in rows.iter().take(room) {
-            let says = say!(
+            let says = format!(
                 "line {line}: {row}",
                 line = row.line,
                 row = row_in_words(row)

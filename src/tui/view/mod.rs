@@ -36,7 +36,6 @@ use ratatui::widgets::{Block, Borders, Paragraph};
 
 use super::app::{App, Mode, Page, Stash};
 use super::layout;
-use crate::language::word;
 
 /// Draws a frame.
 pub fn view(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>) {
@@ -97,30 +96,18 @@ fn side(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, area: Rect) {
     let width = usize::from(inside.width);
     let height = usize::from(inside.height);
     let (title, lines): (String, Vec<Line<'_>>) = match &app.mode {
-        Mode::Find(find) => (
-            word!("Find").into(),
-            lists::find(app, state, find, width, height),
-        ),
-        Mode::Rings(at) => (
-            word!("Rings").into(),
-            lists::rings(app, state, *at, width, height),
-        ),
+        Mode::Find(find) => ("Find".into(), lists::find(app, state, find, width, height)),
+        Mode::Rings(at) => ("Rings".into(), lists::rings(app, state, *at, width, height)),
         Mode::Away(at) => (
-            word!("Not at home").into(),
+            "Not at home".into(),
             lists::away(app, state, *at, width, height),
         ),
-        Mode::Hang(card) => (
-            word!("Hang elsewhere").into(),
-            hang::draw(app, state, card, width),
-        ),
+        Mode::Hang(card) => ("Hang elsewhere".into(), hang::draw(app, state, card, width)),
         Mode::PutAway(walk) => (
-            word!("Put away").into(),
+            "Put away".into(),
             walks::put_away(app, state, walk, width, height),
         ),
-        Mode::Pull(pull) => (
-            word!("Fetch").into(),
-            walks::pull(app, state, pull, width, height),
-        ),
+        Mode::Pull(pull) => ("Fetch".into(), walks::pull(app, state, pull, width, height)),
         Mode::Planning(count) => (
             rehang::title(state).into(),
             rehang::planning(app, *count, width),
@@ -134,7 +121,7 @@ fn side(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, area: Rect) {
             rehang::work(app, state, work, width, height),
         ),
         Mode::RollCall(call) => (
-            word!("Roll call").into(),
+            "Roll call".into(),
             rollcall::draw(app, state, call, width, height),
         ),
         _ => (panel::title(app, state), panel::card(app, state, width)),

@@ -4,10 +4,9 @@ use ratatui::style::Style;
 use ratatui::text::{Line, Span};
 
 use super::text::{ago, fit, labelled, pad, paragraph};
-use crate::language::{say, word};
+use crate::model::move_cost::MoveCost;
 use crate::model::ring::RingState;
-use crate::model::touch::Touch;
-use crate::stash::state::{Kept, State};
+use crate::stash::state::{CardState, State};
 use crate::stash::words::cards;
 use crate::tui::app::{App, cards_at};
 use crate::tui::theme::Theme;
@@ -15,19 +14,18 @@ use crate::tui::theme::Theme;
 /// The hook under the cursor.
 pub(super) fn title(app: &App, state: &State) -> String {
     let Some(hook) = app.hook(state) else {
-        return word!("Homehook").to_owned();
+        return "Homehook".to_owned();
     };
     let cards = cards_at(state, hook).len();
     let which = if cards > 1 {
-        say!(
+        format!(
             ", card {which} of {cards} (Tab)",
-            which = app.eye.pick.min(cards - 1) + 1,
-            cards
+            which = app.eye.pick.min(cards - 1) + 1
         )
     } else {
         String::new()
     };
-    say!("Hook {hook}{which}", hook = state.mark(hook), which)
+    format!("Hook {hook}{which}", hook = state.mark(hook))
 }
 
 /// The card under the cursor, or what else there is to say of the hook.
@@ -41,7 +39,7 @@ pub(super) fn card(app: &App, state: &State, width: usize) -> Vec<Line<'static>>
             && at == hook
         {
             let left = state.cards_on(ring).count();
-            let text = say!(
+            let text = format!(
                 "The ring '{project}' hangs here since {ago}, with {cards} on it.",
                 project = ring.project,
                 ago = ago(since, app.now),
@@ -52,7 +50,7 @@ pub(super) fn card(app: &App, state: &State, width: usize) -> Vec<Line<'static>>
         }
     }
     if (state.board(hook.board)).is_some_and(|board| board.kept_free(hook)) {
-        let text = word!("Kept free: a re-hang leaves this hook empty.");
+        let text = "Kept free: a re-hang leaves this hook empty.";
         lines.extend(paragraph(text, width, app.theme.faint()));
         lines.push(Line::default());
     }
@@ -63,16 +61,16 @@ pub(super) fn card(app: &App, state: &State, width: usize) -> Vec<Line<'static>>
         .and_then(|board| board.blocked(hook))
     {
         lines.extend(paragraph(
-            &say!("Blocked: {why}", why),
+            &format!("Blocked: {why}"),
             width,
             app.theme.faint(),
         ));
     } else {
         let places = state.capacity(hook);
         let text = if places == 1 {
-            word!("A free place.").to_owned()
+            "A free place.".to_owned()
         } else {
-            say!("{places} free places.", places)
+            format!("{places} free places.")
         };
         lines.extend(paragraph(&text, width, app.theme.faint()));
     }
@@ -80,13 +78,18 @@ pub(super) fn card(app: &App, state: &State, width: usize) -> Vec<Line<'static>>
 }
 
 /// The number and the name of a card on its swatch.
-pub(super) fn heading(app: &App, state: &State, kept: &Kept, width: usize) -> [Line<'static>; 2] {
+pub(super) fn heading(
+    app: &App,
+    state: &State,
+    kept: &CardState,
+    width: usize,
+) -> [Line<'static>; 2] {
     let number = state.card_name(kept);
     [number.as_str(), kept.card.name.as_str()].map(|text| swatch(&app.theme, kept, text, width))
 }
 
 /// A swatch as wide as the panel, where the terminal shows colour.
-fn swatch(theme: &Theme, kept: &Kept, text: &str, width: usize) -> Line<'static> {
+fn swatch(theme: &Theme, kept: &CardState, text: &str, width: usize) -> Line<'static> {
     let style = kept.card.colour.and_then(|colour| theme.swatch(colour));
     match style {
         Some(style) => Line::styled(pad(&format!(" {text}"), width), style),
@@ -95,14 +98,19 @@ fn swatch(theme: &Theme, kept: &Kept, text: &str, width: usize) -> Line<'static>
 }
 
 /// All there is to know of a card.
-pub(super) fn about(app: &App, state: &State, kept: &Kept, width: usize) -> Vec<Line<'static>> {
+pub(super) fn about(
+    app: &App,
+    state: &State,
+    kept: &CardState,
+    width: usize,
+) -> Vec<Line<'static>> {
     let theme = &app.theme;
     let faint = theme.faint();
     let mut lines = heading(app, state, kept, width).to_vec();
     lines.push(Line::default());
     let at_home = kept.is_home();
     let place = if at_home {
-        word!("at home").to_owned()
+        "at home".to_owned()
     } else {
         format!(
             "{} ({})",
@@ -123,52 +131,50 @@ pub(super) fn about(app: &App, state: &State, kept: &Kept, width: usize) -> Vec<
     };
     let home = kept
         .home
-        .map_or(word!("none yet").to_owned(), |home| state.mark(home));
-    say(word!("home"), &home);
+        .map_or("none yet".to_owned(), |home| state.mark(home));
+    say("home", &home);
     let pinned = match (kept.card.touch, state.family_pin(kept)) {
-        (Touch::Pinned, _) => word!("here: a re-hang leaves it").to_owned(),
-        (_, Some(family)) => say!("with its family, {name}", name = family.name),
+        (MoveCost::Pinned, _) => "here: a re-hang leaves it".to_owned(),
+        (_, Some(family)) => format!("with its family, {name}", name = family.name),
         _ => String::new(),
     };
-    say(word!("pinned"), &pinned);
-    say(word!("range"), state.range_name(kept));
-    say(word!("family"), state.family_name(kept));
+    say("pinned", &pinned);
+    say("range", state.range_name(kept));
+    say("family", state.family_name(kept));
     let colour = kept.card.colour.map(|colour| colour.to_string());
-    say(word!("colour"), &colour.unwrap_or_default());
-    say(word!("left"), &amount(state, kept));
+    say("colour", &colour.unwrap_or_default());
+    say("left", &amount(state, kept));
     if kept.skeins() > 0 {
         say(
-            word!("reserve"),
-            &say!("{skeins} uncut", skeins = skeins(kept.skeins())),
+            "reserve",
+            &format!("{skeins} uncut", skeins = skeins(kept.skeins())),
         );
     }
-    say(word!("lot"), &kept.thread.lot_names());
-    say(word!("note"), kept.card.note.as_str());
+    say("lot", &kept.thread.lot_names());
+    say("note", kept.card.note.as_str());
     if app.chosen.contains(&kept.card.id) {
         lines.push(Line::default());
-        lines.push(Line::from(Span::styled(word!("* chosen"), theme.strong())));
+        lines.push(Line::from(Span::styled("* chosen", theme.strong())));
     }
     lines
 }
 
 fn skeins(n: u32) -> String {
     if n == 1 {
-        word!("1 skein").to_owned()
+        "1 skein".to_owned()
     } else {
-        say!("{n} skeins", n)
+        format!("{n} skeins")
     }
 }
 
 /// The thread on a card, in lengths, strands and metres.
-pub(super) fn amount(state: &State, kept: &Kept) -> String {
+pub(super) fn amount(state: &State, kept: &CardState) -> String {
     let (strands, put_up) = (kept.strands(), state.put_up(&kept.card));
     let lengths = match (put_up.lengths(strands), put_up.loose(strands)) {
-        (1, 0) => word!("1 length").to_owned(),
-        (n, 0) => say!("{n} lengths", n),
-        (n, loose) => say!(
+        (1, 0) => "1 length".to_owned(),
+        (n, 0) => format!("{n} lengths"),
+        (n, loose) => format!(
             "{n}+{loose}: {n} whole, {loose} of {strands} strands",
-            n,
-            loose,
             strands = put_up.in_length()
         ),
     };

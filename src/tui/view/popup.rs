@@ -10,9 +10,9 @@ use unicode_width::UnicodeWidthStr;
 use super::inset;
 use super::lists::{self, typed, written};
 use super::text::{fit, pad, paragraph, told, wrap};
-use crate::language::{one_or_many, say, word};
 use crate::stash::command::key::{Keyed, NotOwned, owned_in_words};
 use crate::stash::names::list;
+use crate::text::one_or_many;
 use crate::tui::app::help::{Help, Line as HelpLine, Pick, choices, lines as help_lines};
 use crate::tui::app::{App, Form, Intake};
 
@@ -50,10 +50,7 @@ fn window(
 pub(super) fn form(app: &App, form: &Form, frame: &mut Frame<'_>, body: Rect) {
     let width = 72.min(body.width);
     let inner = usize::from(width.saturating_sub(4));
-    let labels = form
-        .blanks
-        .iter()
-        .map(|blank| word(blank.label).width() + 2);
+    let labels = form.blanks.iter().map(|blank| blank.label.width() + 2);
     let label = labels.max().unwrap_or(0).max(10);
     let room = inner.saturating_sub(label);
     let mut lines = vec![Line::default()];
@@ -64,7 +61,7 @@ pub(super) fn form(app: &App, form: &Form, frame: &mut Frame<'_>, body: Rect) {
         } else {
             Style::new()
         };
-        let mut spans = vec![Span::styled(pad(word(blank.label), label), style)];
+        let mut spans = vec![Span::styled(pad(blank.label, label), style)];
         let offered = blank.field.is_offered();
         spans.extend(written(app, &blank.field, here, offered, room));
         lines.push(Line::from(spans));
@@ -92,7 +89,10 @@ fn offers(app: &App, form: &Form, label: usize, inner: usize) -> Vec<Line<'stati
     };
     let mut names: Vec<String> = form.offers.iter().take(MOST).map(|p| name(p)).collect();
     if form.offers.len() > MOST {
-        names.push(say!("and {offers} more", offers = form.offers.len() - MOST));
+        names.push(format!(
+            "and {offers} more",
+            offers = form.offers.len() - MOST
+        ));
     }
     let indented = |name: String| fit(&format!("{}{name}", " ".repeat(label)), inner);
     let lines = names.into_iter().map(indented);
@@ -107,23 +107,23 @@ pub(super) fn intake(app: &App, intake: &Intake, frame: &mut Frame<'_>, body: Re
     let mut lines = vec![Line::default()];
     lines.extend(key(app, &intake.project, &intake.keyed, inner));
     if !intake.ignored.is_empty() {
-        let text = say!(
+        let text = format!(
             "{word} not understood: {columns}",
-            word = one_or_many!(intake.ignored.len(), "column", "columns"),
+            word = one_or_many(intake.ignored.len(), "column", "columns"),
             columns = intake.ignored.join(", ")
         );
         lines.extend(paragraph(&text, inner, app.theme.away()));
     }
     let rejected = &intake.keyed.rejected;
     if !rejected.is_empty() {
-        let text = say!(
-            "{count} {rows} cannot be taken:",
-            count = format!("{:>5}", rejected.len()),
-            rows = one_or_many!(rejected.len(), "row", "rows")
+        let text = format!(
+            "{count:>5} {rows} cannot be taken:",
+            count = rejected.len(),
+            rows = one_or_many(rejected.len(), "row", "rows")
         );
         lines.push(Line::styled(text, app.theme.wrong()));
         for row in rejected.iter().skip(intake.top).take(50) {
-            let text = say!(
+            let text = format!(
                 "line {line}: {reason}",
                 line = row.line,
                 reason = row.reason
@@ -134,7 +134,7 @@ pub(super) fn intake(app: &App, intake: &Intake, frame: &mut Frame<'_>, body: Re
         }
     }
     lines.push(Line::default());
-    let title = say!("Bring in {file}", file = intake.file);
+    let title = format!("Bring in {file}", file = intake.file);
     let inside = window(app, &title, width, lines.len(), frame, body);
     frame.render_widget(Paragraph::new(lines), inside);
 }
@@ -142,11 +142,10 @@ pub(super) fn intake(app: &App, intake: &Intake, frame: &mut Frame<'_>, body: Re
 /// What would come of a key.
 fn key(app: &App, project: &str, keyed: &Keyed, width: usize) -> Vec<Line<'static>> {
     let mut lines = vec![Line::raw(fit(
-        &say!(
-            "{entries} {lines} for the key of {project}",
-            entries = format!("{:>5}", keyed.entries),
-            lines = one_or_many!(keyed.entries, "line", "lines"),
-            project
+        &format!(
+            "{entries:>5} {lines} for the key of {project}",
+            entries = keyed.entries,
+            lines = one_or_many(keyed.entries, "line", "lines")
         ),
         width,
     ))];
@@ -160,11 +159,8 @@ fn key(app: &App, project: &str, keyed: &Keyed, width: usize) -> Vec<Line<'stati
         return lines;
     }
     let text = match keyed.not_owned.len() {
-        1 => word!("    1 colour is not in the stash:").to_owned(),
-        count => say!(
-            "{count} colours are not in the stash:",
-            count = format!("{count:>5}")
-        ),
+        1 => "    1 colour is not in the stash:".to_owned(),
+        count => format!("{count:>5} colours are not in the stash:"),
     };
     lines.push(Line::styled(text, app.theme.away()));
     let (elsewhere, nowhere): (Vec<_>, Vec<_>) = keyed
@@ -175,7 +171,7 @@ fn key(app: &App, project: &str, keyed: &Keyed, width: usize) -> Vec<Line<'stati
         let slip = if of.in_list {
             ""
         } else {
-            word!(" (not in its range's list)")
+            " (not in its range's list)"
         };
         format!("{} {}{slip}", of.range, of.number)
     });
@@ -187,7 +183,7 @@ fn key(app: &App, project: &str, keyed: &Keyed, width: usize) -> Vec<Line<'stati
     let more = said.len().saturating_sub(HINTS);
     said.truncate(HINTS);
     if more > 0 {
-        said.push(say!("and {more} more", more));
+        said.push(format!("and {more} more"));
     }
     let all = list(all);
     if !all.is_empty() {
@@ -207,14 +203,14 @@ pub(super) fn confirm(app: &App, question: &str, frame: &mut Frame<'_>, body: Re
     let mut lines = vec![Line::default()];
     lines.extend(paragraph(question, inner, Style::new()));
     lines.push(Line::default());
-    lines.push(Line::styled(word!("y  yes     n  no"), app.theme.strong()));
-    let inside = window(app, word!("Question"), width, lines.len() + 1, frame, body);
+    lines.push(Line::styled("y  yes     n  no", app.theme.strong()));
+    let inside = window(app, "Question", width, lines.len() + 1, frame, body);
     frame.render_widget(Paragraph::new(lines), inside);
 }
 
 /// The line that is typed in a window, and a gap.
 fn search(app: &App, halves: (&str, &str), width: usize) -> Vec<Line<'static>> {
-    let mut spans = vec![Span::styled(word!("find  "), app.theme.faint())];
+    let mut spans = vec![Span::styled("find  ", app.theme.faint())];
     spans.extend(typed(app, halves, width.saturating_sub(6)).spans);
     vec![Line::from(spans), Line::default()]
 }
@@ -228,7 +224,7 @@ pub(super) fn help(app: &App, help: &Help, frame: &mut Frame<'_>, body: Rect) {
     let room = usize::from(body.height.saturating_sub(4));
     let last = found.len().saturating_sub(room);
     if found.is_empty() {
-        lines.push(Line::styled(word!("Nothing like that."), app.theme.wrong()));
+        lines.push(Line::styled("Nothing like that.", app.theme.wrong()));
     }
     for line in found.into_iter().skip(help.top.min(last)) {
         lines.push(match line {
@@ -237,14 +233,7 @@ pub(super) fn help(app: &App, help: &Help, frame: &mut Frame<'_>, body: Rect) {
             HelpLine::Entry(keys, text) => Line::raw(format!("  {keys:<18} {text}")),
         });
     }
-    let inside = window(
-        app,
-        word!("Help"),
-        width,
-        usize::from(body.height),
-        frame,
-        body,
-    );
+    let inside = window(app, "Help", width, usize::from(body.height), frame, body);
     frame.render_widget(Paragraph::new(lines), inside);
 }
 
@@ -254,10 +243,7 @@ pub(super) fn actions(app: &App, pick: &Pick, frame: &mut Frame<'_>, body: Rect)
     let found = choices(&app.keys, pick.back.scope(), pick.field.text());
     let mut lines = search(app, pick.field.halves(), inner);
     if found.is_empty() {
-        lines.push(Line::styled(
-            word!("Nothing here does that."),
-            app.theme.wrong(),
-        ));
+        lines.push(Line::styled("Nothing here does that.", app.theme.wrong()));
     }
     let room = usize::from(body.height.saturating_sub(4)).max(1);
     for at in lists::window(pick.at, found.len(), room) {

@@ -9,12 +9,11 @@ use ratatui::widgets::Paragraph;
 use super::inset;
 use super::lists::window;
 use super::text::{ago, fit, pad, paragraph};
-use crate::language::{one_or_many, say, word};
 use crate::model::ids::CardId;
 use crate::model::ring::{KeyLine, KeyThread, Ring, RingState};
 use crate::model::thread::Strands;
 use crate::model::whereabouts::Whereabouts;
-use crate::stash::kit::check::{self, ProjectKit, Standing, ThreadLine};
+use crate::stash::kit::check::{self, Availability, ProjectKit, ThreadLine};
 use crate::stash::kit::share::Source;
 use crate::stash::kit::standing::{standing_in_words, substitute_in_words};
 use crate::stash::kit::words::{
@@ -22,6 +21,7 @@ use crate::stash::kit::words::{
     used_in_words,
 };
 use crate::stash::state::State;
+use crate::text::one_or_many;
 use crate::tui::app::App;
 use crate::tui::app::project::Project;
 
@@ -71,10 +71,8 @@ pub(super) fn page(app: &App, state: &State, page: Project, frame: &mut Frame<'_
     let mut lines = head(app, state, page, &project, width);
     if project.lines.is_empty() {
         lines.push(Line::default());
-        let text = word!(
-            "It has no key yet. i brings it in from a list with columns such as symbol, number, \
-         strands and stitches; a writes a line by hand."
-        );
+        let text = "It has no key yet. i brings it in from a list with columns such as symbol, number, \
+         strands and stitches; a writes a line by hand.";
         lines.extend(paragraph(text, width, Style::new()));
         frame.render_widget(Paragraph::new(lines), area);
         return;
@@ -134,21 +132,21 @@ fn head(
     let cards = state.cards_on(ring).count();
     let stands = match ring.state {
         RingState::Parked { hook, since } => {
-            say!(
+            format!(
                 "left on hook {hook} {ago}",
                 hook = state.mark(hook),
                 ago = ago(since, app.now)
             )
         }
-        _ => say!("open {ago}", ago = ago(ring.opened, app.now)),
+        _ => format!("open {ago}", ago = ago(ring.opened, app.now)),
     };
     let alone = if page.shared {
-        word!(", shared with the others")
+        ", shared with the others"
     } else {
         ""
     };
     let title = format!("{}  ", ring.project);
-    let rest = say!("{stands}, {cards} on the ring{alone}", stands, cards, alone);
+    let rest = format!("{stands}, {cards} on the ring{alone}");
     let room = width.saturating_sub(unicode_width::UnicodeWidthStr::width(title.as_str()));
     vec![
         Line::from(vec![
@@ -165,49 +163,48 @@ fn assumed(ring: &Ring, project: &ProjectKit<'_>) -> String {
     let words = assumptions_in_words(&project.assumed);
     match ring.fabric {
         Some(_) => words,
-        None => say!("Assumed (f: say what it is): {words}", words),
+        None => format!("Assumed (f: say what it is): {words}"),
     }
 }
 
 /// How many colours stand how: `12 colours: 9 enough (4 on the ring), 2 short, 1 not owned`.
 fn sum(project: &ProjectKit<'_>) -> String {
-    let count = |is: fn(Standing) -> bool| {
+    let count = |is: fn(Availability) -> bool| {
         let threads = project.threads();
         threads.filter(|thread| is(thread.standing)).count()
     };
     let lines = project.lines.len();
     let mut parts = Vec::new();
-    let enough = count(Standing::is_enough);
-    let on_ring = count(|standing| standing == Standing::OnRing);
+    let enough = count(Availability::is_enough);
+    let on_ring = count(|standing| standing == Availability::OnRing);
     if enough > 0 {
         let there = if on_ring > 0 {
-            say!(" ({on_ring} on the ring)", on_ring)
+            format!(" ({on_ring} on the ring)")
         } else {
             String::new()
         };
-        parts.push(say!("{enough} enough{there}", enough, there));
+        parts.push(format!("{enough} enough{there}"));
     }
     for (standing, words) in [
-        (count(|s| s == Standing::Decant), word!("of them to decant")),
-        (count(|s| s == Standing::Short), word!("short")),
-        (count(|s| s == Standing::Uncounted), word!("not counted")),
-        (count(|s| s == Standing::Lost), word!("missing")),
-        (count(|s| s == Standing::NotOwned), word!("not owned")),
+        (count(|s| s == Availability::Decant), "of them to decant"),
+        (count(|s| s == Availability::Short), "short"),
+        (count(|s| s == Availability::Uncounted), "not counted"),
+        (count(|s| s == Availability::Lost), "missing"),
+        (count(|s| s == Availability::NotOwned), "not owned"),
     ] {
         if standing > 0 {
             parts.push(format!("{standing} {words}"));
         }
     }
-    let word = one_or_many!(lines, "line", "lines");
+    let word = one_or_many(lines, "line", "lines");
     let sum = format!("{lines} {word}: {}", parts.join(", "));
     // An amount as the columns write it, told once.
     let mut left = project
         .threads()
         .filter_map(|thread| Some((thread.left?, thread.put_up)));
     match left.find(|(left, put_up)| put_up.lengths(*left) > 0 && put_up.loose(*left) > 0) {
-        Some((short, put_up)) => say!(
+        Some((short, put_up)) => format!(
             "{sum}; {short} is {amount}",
-            sum,
             short = put_up.show(short),
             amount = amount_in_words(short, put_up)
         ),
@@ -218,11 +215,11 @@ fn sum(project: &ProjectKit<'_>) -> String {
 fn heading(app: &App, columns: &Columns) -> Line<'static> {
     let text = [
         pad("", SYMBOL),
-        pad(word!("number"), columns.number + SWATCH),
-        pad(word!("name"), columns.name),
-        pad(word!("needs"), AMOUNT),
-        pad(word!("on ring"), AMOUNT),
-        pad(word!("how it stands"), columns.standing),
+        pad("number", columns.number + SWATCH),
+        pad("name", columns.name),
+        pad("needs", AMOUNT),
+        pad("on ring", AMOUNT),
+        pad("how it stands", columns.standing),
     ];
     Line::styled(text.concat(), app.theme.faint())
 }
@@ -294,49 +291,48 @@ fn standing(app: &App, state: &State, line: &ThreadLine<'_>) -> (String, Style) 
         let kept = state.card(card);
         let hook = kept.and_then(|kept| kept.place.at.hook());
         hook.map_or_else(
-            || word!("in the tray").to_owned(),
-            |hook| say!("on {hook}", hook = state.mark(hook)),
+            || "in the tray".to_owned(),
+            |hook| format!("on {hook}", hook = state.mark(hook)),
         )
     };
     let promised = |is: fn(Source) -> bool| line.promises.iter().find(move |p| is(p.source));
     match line.standing {
-        Standing::Done => (word!("enough, all used").to_owned(), Style::new()),
-        Standing::OnRing => (word!("enough, on the ring").to_owned(), Style::new()),
-        Standing::Home => {
+        Availability::Done => ("enough, all used".to_owned(), Style::new()),
+        Availability::OnRing => ("enough, on the ring".to_owned(), Style::new()),
+        Availability::Home => {
             let from = promised(|source| source == Source::Here);
             let from = from.map(|promise| place(promise.card)).unwrap_or_default();
-            (say!("enough, {from}", from), Style::new())
+            (format!("enough, {from}"), Style::new())
         }
-        Standing::Decant => {
+        Availability::Decant => {
             let from = promised(|source| matches!(source, Source::OtherRing(_)));
             let from = from.and_then(|promise| match promise.source {
                 Source::OtherRing(ring) => state.ring(ring),
                 _ => None,
             });
-            let from = from.map_or(word!("another ring"), |ring| ring.project.as_str());
-            (say!("decant from {from}", from), theme.away())
+            let from = from.map_or("another ring", |ring| ring.project.as_str());
+            (format!("decant from {from}"), theme.away())
         }
-        Standing::Short => {
+        Availability::Short => {
             let uncut = match line.reserve_skeins {
                 0 => String::new(),
-                n => say!(", cut {skeins}", skeins = skeins_in_words(n)),
+                n => format!(", cut {skeins}", skeins = skeins_in_words(n)),
             };
             (
-                say!(
+                format!(
                     "short by {short}{uncut}",
-                    short = line.put_up.show(line.short),
-                    uncut
+                    short = line.put_up.show(line.short)
                 ),
                 theme.wrong(),
             )
         }
-        Standing::Uncounted => {
+        Availability::Uncounted => {
             let kept = state.cards_of(line.thread.stitched()).next();
             let place = kept.map(|kept| state.place_in_words(kept));
             (place.unwrap_or_default(), Style::new())
         }
-        Standing::Lost => (word!("missing").to_owned(), theme.wrong()),
-        Standing::NotOwned => (word!("not owned").to_owned(), theme.wrong()),
+        Availability::Lost => ("missing".to_owned(), theme.wrong()),
+        Availability::NotOwned => ("not owned".to_owned(), theme.wrong()),
     }
 }
 
@@ -362,7 +358,7 @@ fn thread_details(
 ) -> Vec<Line<'static>> {
     let thread = of.thread;
     let counted = match stitches_in_words(line) {
-        none if none.is_empty() => word!("stitches not counted").to_owned(),
+        none if none.is_empty() => "stitches not counted".to_owned(),
         counted => counted,
     };
     // In the measure of the cards, lengths as they are cut, so that the two can be compared.
@@ -371,7 +367,7 @@ fn thread_details(
         .filter(|kept| !matches!(kept.place.at, Whereabouts::Missing { .. }))
         .fold(0, |sum, kept| sum.saturating_add(kept.strands().0));
     let needs = of.need.map_or_else(String::new, |need| {
-        say!(
+        format!(
             ", needs {need}, owned {has}",
             need = amount_in_words(need.strands, of.put_up),
             has = amount_in_words(Strands(has), of.put_up)
@@ -381,7 +377,7 @@ fn thread_details(
     let used = used.map_or_else(String::new, |used| format!(", {used}"));
     let number = match &thread.stitched_with {
         None => thread.colour.number.to_string(),
-        Some(with) => say!(
+        Some(with) => format!(
             "{number} for {colour}",
             number = with.number,
             colour = thread.colour.number
@@ -404,7 +400,7 @@ fn thread_details(
         lines.push(Line::styled(fit(&text, width), mood));
     }
     if of.standing.is_missing() && of.substitutes.is_empty() {
-        let text = word!("nothing in the stash could stand in for it");
+        let text = "nothing in the stash could stand in for it";
         lines.push(Line::styled(fit(text, width), app.theme.faint()));
     }
     lines

@@ -12,7 +12,7 @@ use crate::model::ids::FamilyId;
 use crate::stash::state::State;
 use crate::tui::app::{App, Zoom};
 use crate::tui::layout::Grid;
-use crate::tui::spot::Look;
+use crate::tui::spot::BoardView;
 
 /// Stands before the first hook of a family.
 pub(super) const EDGE: &str = "|";
@@ -27,7 +27,7 @@ impl<'a> Regions<'a> {
     /// Looks for them. There are none where families are so mixed that edges would be all there is to
     /// see: where on average fewer than two hooks with cards lie between them. O(hooks in view and
     /// the free ones before them).
-    pub(super) fn new(look: &Look<'a>, state: &'a State, board: &Board, grid: &Grid) -> Self {
+    pub(super) fn new(look: &BoardView<'a>, state: &'a State, board: &Board, grid: &Grid) -> Self {
         let names: HashMap<FamilyId, &str> = state
             .families()
             .iter()

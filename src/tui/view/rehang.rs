@@ -6,13 +6,12 @@ use ratatui::text::{Line, Span};
 use super::panel;
 use super::text::{fit, pad, paragraph};
 use super::walks::bar;
-use crate::language::{say, word};
 use crate::model::board::HookRef;
 use crate::model::family::WallOrder;
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::command::rehang::{HangStep, RehangPlan};
 use crate::stash::count::Counts;
-use crate::stash::state::{Kept, State};
+use crate::stash::state::{CardState, State};
 use crate::tui::app::App;
 use crate::tui::app::rehang::{Plans, Why, Work};
 
@@ -29,10 +28,7 @@ fn hook(state: &State, hook: Option<HookRef>, none: &str) -> String {
 
 /// Where a step takes its card from and to.
 fn way(state: &State, step: &HangStep) -> String {
-    let (from, to) = (
-        hook(state, step.from, word!("tray")),
-        hook(state, step.to, word!("hand")),
-    );
+    let (from, to) = (hook(state, step.from, "tray"), hook(state, step.to, "hand"));
     format!("{from} -> {to}")
 }
 
@@ -43,59 +39,51 @@ fn counted(n: usize, one: &str, many: &str) -> String {
 
 /// What a plan is, in one sentence: the cards, the time, and what is left of the wall.
 fn sentence(state: &State, plan: &RehangPlan) -> String {
-    let cards = |n: usize| counted(n, word!("card"), word!("cards"));
+    let cards = |n: usize| counted(n, "card", "cards");
     let (moved, new) = (plan.touched, plan.newly_hung);
     let work = match (moved, new) {
-        (0, 0) => return word!("Nothing has to be done: every card is in order.").to_owned(),
-        (_, 0) => say!("Moves {cards}", cards = cards(moved)),
-        (0, _) => say!("Hangs {cards}", cards = cards(new)),
-        _ => say!("Moves {cards}, hangs {new} new", cards = cards(moved), new),
+        (0, 0) => return "Nothing has to be done: every card is in order.".to_owned(),
+        (_, 0) => format!("Moves {cards}", cards = cards(moved)),
+        (0, _) => format!("Hangs {cards}", cards = cards(new)),
+        _ => format!("Moves {cards}, hangs {new} new", cards = cards(moved)),
     };
     let time = match plan.minutes.ceil() {
-        minutes if minutes <= 1.0 => word!("about 1 minute").to_owned(),
-        minutes => say!("about {minutes} minutes", minutes),
+        minutes if minutes <= 1.0 => "about 1 minute".to_owned(),
+        minutes => format!("about {minutes} minutes"),
     };
     let free = match Counts::of(state).free.saturating_sub(new) {
-        1 => word!("1 hook stays free").to_owned(),
+        1 => "1 hook stays free".to_owned(),
         // Several cards may share a hook.
         free if state.hooks().any(|hook| state.capacity(hook) > 1) => {
-            say!("{free} places stay free", free)
+            format!("{free} places stay free")
         }
-        free => say!("{free} hooks stay free", free),
+        free => format!("{free} hooks stay free"),
     };
-    say!("{work}, {time}; {free}.", work, time, free)
+    format!("{work}, {time}; {free}.")
 }
 
 /// What else there is to know of a plan, what matters most first.
 fn details(plan: &RehangPlan) -> Vec<String> {
     let room = plan.room_in_words();
     let mut said = vec![if plan.room < 0.005 {
-        word!("every colour to come would find a place beside its neighbours").to_owned()
+        "every colour to come would find a place beside its neighbours".to_owned()
     } else {
-        say!(
-            "about {room} colours to come would find no place beside their neighbours",
-            room
-        )
+        format!("about {room} colours to come would find no place beside their neighbours")
     }];
     let labels = plan.touched + plan.relabel + plan.newly_hung;
     said.push(match plan.relabel {
-        0 => say!("labels to write: {labels}", labels),
-        out => say!(
-            "labels to write: {labels}, {out} of them of cards that are out",
-            labels,
-            out
-        ),
+        0 => format!("labels to write: {labels}"),
+        out => format!("labels to write: {labels}, {out} of them of cards that are out"),
     });
     match plan.family_breaks {
         None => {}
-        Some(0) => said.push(word!("every family stays in one row").to_owned()),
-        Some(1) => said.push(word!("1 family goes on in another row").to_owned()),
-        Some(times) => said.push(say!("families go on in another row {times} times", times)),
+        Some(0) => said.push("every family stays in one row".to_owned()),
+        Some(1) => said.push("1 family goes on in another row".to_owned()),
+        Some(times) => said.push(format!("families go on in another row {times} times")),
     }
     if let Some(next) = plan.touched_by_newcomer {
-        said.push(say!(
-            "the next new card would move {next} others on average",
-            next = format!("{next:.1}")
+        said.push(format!(
+            "the next new card would move {next:.1} others on average"
         ));
     }
     said
@@ -155,13 +143,9 @@ fn chart(app: &App, plans: &Plans, width: usize, rows: usize) -> Vec<Line<'stati
     let axis = format!("+{}", "-".repeat(3 * slots));
     lines.push(Line::styled(axis, app.theme.faint()));
     let legend = if least == most {
-        word!("up: more room kept").to_owned()
+        "up: more room kept".to_owned()
     } else {
-        say!(
-            "right: more cards, {least} to {most}; up: more room kept",
-            least,
-            most
-        )
+        format!("right: more cards, {least} to {most}; up: more room kept")
     };
     lines.extend(paragraph(&legend, width, app.theme.faint()));
     lines
@@ -179,58 +163,45 @@ fn why(state: &State, plans: &Plans, step: &HangStep) -> String {
         return String::new();
     };
     let why = match why {
-        Why::New => word!("it has no home yet").to_owned(),
-        Why::KeptFree => word!("its hook is to be kept free").to_owned(),
-        Why::OutOfOrder => word!("it hangs out of order").to_owned(),
-        Why::Room => word!("to leave room for colours to come").to_owned(),
+        Why::New => "it has no home yet".to_owned(),
+        Why::KeptFree => "its hook is to be kept free".to_owned(),
+        Why::OutOfOrder => "it hangs out of order".to_owned(),
+        Why::Room => "to leave room for colours to come".to_owned(),
         Why::MakesWay(new) => match new.and_then(|new| state.card(new)) {
-            Some(new) => say!("to make room for {new}", new = state.card_name(new)),
-            None => word!("to make room for others").to_owned(),
+            Some(new) => format!("to make room for {new}", new = state.card_name(new)),
+            None => "to make room for others".to_owned(),
         },
     };
-    let (name, from) = (
-        state.card_name(kept),
-        hook(state, kept.home, word!("the tray")),
-    );
-    say!(
-        "{name} from {from} to {to}: {why}",
-        name,
-        from,
-        to = state.mark(to),
-        why
-    )
+    let (name, from) = (state.card_name(kept), hook(state, kept.home, "the tray"));
+    format!("{name} from {from} to {to}: {why}", to = state.mark(to))
 }
 
 /// What the panel is called: where nothing hangs yet nothing is hung anew.
 pub(super) fn title(state: &State) -> &'static str {
     let aims = state.underway().map_or(&[][..], |underway| &underway.homes);
-    let is_old = |kept: &Kept| {
+    let is_old = |kept: &CardState| {
         kept.home
             .is_some_and(|home| !aims.contains(&(kept.card.id, home)))
     };
     if state.cards().any(is_old) {
-        word!("Re-hang")
+        "Re-hang"
     } else {
-        word!("Hang")
+        "Hang"
     }
 }
 
 /// While plans are worked out.
 pub(super) fn planning(app: &App, count: usize, width: usize) -> Vec<Line<'static>> {
     let mut lines = vec![
-        Line::styled(word!("Working out plans ..."), app.theme.strong()),
+        Line::styled("Working out plans ...", app.theme.strong()),
         Line::raw(fit(
-            &say!(
-                "{count} looked at, of some {MOST_CANDIDATES}",
-                count,
-                MOST_CANDIDATES
-            ),
+            &format!("{count} looked at, of some {MOST_CANDIDATES}"),
             width,
         )),
         Line::raw(bar(count.min(MOST_CANDIDATES), MOST_CANDIDATES, width)),
         Line::default(),
     ];
-    let text = word!("Many cards take a while. Nothing is changed, and Esc stops it.");
+    let text = "Many cards take a while. Nothing is changed, and Esc stops it.";
     lines.extend(paragraph(text, width, app.theme.faint()));
     lines
 }
@@ -248,28 +219,28 @@ pub(super) fn plans(
     let of = plans.plans.len();
     let first = plans.plans.first().unwrap_or(plan);
     let which = if plans.at == 0 {
-        word!("fewest moved")
+        "fewest moved"
     } else if plans.at + 1 == of {
-        word!("fresh layout")
+        "fresh layout"
     } else if plan.room < first.room {
-        word!("more room")
+        "more room"
     } else if plan.family_breaks < first.family_breaks {
-        word!("fewer breaks")
+        "fewer breaks"
     } else {
-        word!("another way")
+        "another way"
     };
     let mut lines = vec![Line::styled(
         fit(
-            &say!("plan {at} of {of}: {which}", at = plans.at + 1, of, which),
+            &format!("plan {at} of {of}: {which}", at = plans.at + 1),
             width,
         ),
         app.theme.strong(),
     )];
     lines.extend(paragraph(&sentence(state, plan), width, app.theme.strong()));
     let order = match state.order() {
-        WallOrder::Family => word!("by family, then number"),
-        WallOrder::Number => word!("by number alone"),
-        WallOrder::Lightness => word!("by family, then light to dark"),
+        WallOrder::Family => "by family, then number",
+        WallOrder::Number => "by number alone",
+        WallOrder::Lightness => "by family, then light to dark",
     };
     let is_low = height < 24;
     if !is_low {
@@ -277,11 +248,11 @@ pub(super) fn plans(
     }
     lines.extend(chart(app, plans, width, if is_low { 3 } else { 6 }));
     let (shown, key) = if plans.after {
-        (word!("the wall as it will be"), word!("+ comes here"))
+        ("the wall as it will be", "+ comes here")
     } else {
-        (word!("the wall as it is"), word!("- leaves here"))
+        ("the wall as it is", "- leaves here")
     };
-    let shown = say!("{shown}: {key}", shown, key);
+    let shown = format!("{shown}: {key}");
     let mut below = paragraph(&shown, width, app.theme.faint());
     if let Some(step) = plan.steps.get(plans.top) {
         below.extend(paragraph(
@@ -346,10 +317,9 @@ pub(super) fn work(
     });
     let all = done + work.steps.len();
     let mut lines = vec![
-        Line::raw(say!(
+        Line::raw(format!(
             "{done} of {steps} done",
-            done,
-            steps = counted(all, word!("step"), word!("steps"))
+            steps = counted(all, "step", "steps")
         )),
         Line::raw(bar(done, all, width)),
         Line::default(),
@@ -365,38 +335,40 @@ pub(super) fn work(
     let missing = matches!(kept.place.at, Whereabouts::Missing { .. });
     let away = missing || kept.place.at.ring().is_some();
     let todo = match (step.from, step.to) {
-        (_, Some(to)) if missing => say!(
+        (_, Some(to)) if missing => format!(
             "it is missing: its home becomes {to}, to be written on it when it turns up",
             to = state.mark(to)
         ),
-        (_, None) if away => word!("rub out its mark for now").to_owned(),
-        (from, None) => say!(
+        (_, None) if away => "rub out its mark for now".to_owned(),
+        (from, None) => format!(
             "lift it off {hook} and keep it in hand",
-            hook = hook(state, from, word!("its hook"))
+            hook = hook(state, from, "its hook")
         ),
-        (_, Some(to)) if away => say!("it is out: write {to} on it", to = state.mark(to)),
-        (None, Some(to)) if in_hand => say!("hang it from the hand on {to}", to = state.mark(to)),
-        (None, Some(to)) => say!(
+        (_, Some(to)) if away => format!("it is out: write {to} on it", to = state.mark(to)),
+        (None, Some(to)) if in_hand => {
+            format!("hang it from the hand on {to}", to = state.mark(to))
+        }
+        (None, Some(to)) => format!(
             "take it from the tray (it has no hook yet) and hang it on {to}",
             to = state.mark(to)
         ),
         (Some(from), Some(to)) if on_wall => {
-            say!(
+            format!(
                 "move it from {from} to {to}",
                 from = state.mark(from),
                 to = state.mark(to)
             )
         }
-        (_, Some(to)) => say!("hang it on {to}", to = state.mark(to)),
+        (_, Some(to)) => format!("hang it on {to}", to = state.mark(to)),
     };
     lines.extend(panel::heading(app, state, kept, width));
     lines.extend(paragraph(&todo, width, app.theme.target()));
     if let Some(to) = step.to.filter(|_| !missing) {
-        let text = say!("and write {to} on the card", to = state.mark(to));
+        let text = format!("and write {to} on the card", to = state.mark(to));
         lines.push(Line::styled(fit(&text, width), app.theme.faint()));
     }
     lines.push(Line::default());
-    lines.push(Line::styled(word!("then"), app.theme.faint()));
+    lines.push(Line::styled("then", app.theme.faint()));
     let room = height.saturating_sub(lines.len());
     for step in work.then().take(room) {
         let style = if work.skipped.contains(&step.card) {

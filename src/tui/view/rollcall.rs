@@ -7,13 +7,13 @@ use super::lists::typed;
 use super::panel;
 use super::text::{fit, paragraph, told};
 use super::walks::bar;
-use crate::language::{one_or_many, say, word};
 use crate::model::ids::CardId;
 use crate::model::whereabouts::Place;
 use crate::stash::event::Act;
 use crate::stash::rollcall::{Report, run_name};
-use crate::stash::state::{Kept, State};
+use crate::stash::state::{CardState, State};
 use crate::stash::words::act_in_words;
+use crate::text::one_or_many;
 use crate::tui::app::App;
 use crate::tui::app::rollcall::{RollCall, Stage};
 
@@ -35,7 +35,7 @@ pub(super) fn draw(
 fn card_line(
     app: &App,
     state: &State,
-    kept: &Kept,
+    kept: &CardState,
     (before, style): (&str, Style),
     width: usize,
 ) -> Line<'static> {
@@ -59,12 +59,12 @@ fn walk(app: &App, state: &State, call: &RollCall, width: usize) -> Vec<Line<'st
     let all = call.stops(state);
     let mut lines = vec![
         Line::raw(fit(
-            &say!("{hooks} of {all} hooks", hooks = tally.hooks, all),
+            &format!("{hooks} of {all} hooks", hooks = tally.hooks),
             width,
         )),
         Line::raw(bar(tally.hooks, all, width)),
     ];
-    let so_far = say!(
+    let so_far = format!(
         "{found} found, {absent} not there, {others} seen elsewhere than recorded",
         found = tally.found,
         absent = tally.absent,
@@ -78,19 +78,17 @@ fn walk(app: &App, state: &State, call: &RollCall, width: usize) -> Vec<Line<'st
     let board = state.board(stop.hook.board);
     let run = board.map_or_else(String::new, |board| run_name(board, stop.hook));
     let confirmed = if call.seen.contains_key(&stop.hook) {
-        word!(", confirmed")
+        ", confirmed"
     } else {
         ""
     };
-    let head = say!(
+    let head = format!(
         "{run}, hook {state}{confirmed}",
-        run,
-        state = state.mark(stop.hook),
-        confirmed
+        state = state.mark(stop.hook)
     );
     lines.push(Line::styled(fit(&head, width), theme.target()));
     let others = call.others.iter().filter_map(|&card| state.card(card));
-    let cards: Vec<(&Kept, bool)> = (stop.hang.iter().map(|&kept| (kept, false)))
+    let cards: Vec<(&CardState, bool)> = (stop.hang.iter().map(|&kept| (kept, false)))
         .chain(others.map(|kept| (kept, true)))
         .collect();
     let several = cards.len() > 1;
@@ -101,9 +99,9 @@ fn walk(app: &App, state: &State, call: &RollCall, width: usize) -> Vec<Line<'st
             (true, false) => "  ",
         };
         let (words, style) = if call.absent.contains(&kept.card.id) {
-            (word!("not here: "), theme.wrong())
+            ("not here: ", theme.wrong())
         } else if other {
-            (word!("also here: "), theme.away())
+            ("also here: ", theme.away())
         } else {
             ("", theme.strong())
         };
@@ -111,47 +109,43 @@ fn walk(app: &App, state: &State, call: &RollCall, width: usize) -> Vec<Line<'st
         lines.push(card_line(app, state, kept, (&before, style), width));
         if kept.home.is_some_and(|home| home != stop.hook) && !other {
             let home = kept.home.map_or_else(String::new, |home| state.mark(home));
-            let text = say!("it lives on {home}", home);
+            let text = format!("it lives on {home}");
             lines.extend(paragraph(&text, width, theme.away()));
         }
     }
     if cards.is_empty() {
-        lines.extend(paragraph(
-            word!("Nothing should hang here."),
-            width,
-            Style::new(),
-        ));
+        lines.extend(paragraph("Nothing should hang here.", width, Style::new()));
     }
     for kept in &stop.out {
         let (name, place) = (state.card_name(kept), state.place_in_words(kept));
         lines.extend(paragraph(
-            &say!("{name} is {place}.", name, place),
+            &format!("{name} is {place}."),
             width,
             theme.faint(),
         ));
     }
     lines.push(Line::default());
     if let Stage::Typing(field, wrong) = &call.stage {
-        lines.push(Line::styled(word!("What else hangs here?"), theme.strong()));
+        lines.push(Line::styled("What else hangs here?", theme.strong()));
         lines.push(typed(app, field.halves(), width));
         match wrong {
             Some(wrong) => lines.extend(paragraph(&told(wrong), width, theme.wrong())),
             None => lines.extend(paragraph(
-                word!("its number, or RANGE:NUMBER"),
+                "its number, or RANGE:NUMBER",
                 width,
                 theme.faint(),
             )),
         }
     } else {
-        let text = word!("Nothing is recorded until you have seen the report.");
+        let text = "Nothing is recorded until you have seen the report.";
         lines.extend(paragraph(text, width, theme.faint()));
     }
     lines
 }
 
 /// Where the record had a card, in words.
-fn recorded_in_words(state: &State, kept: &Kept, recorded: &Place) -> String {
-    state.place_in_words(&Kept {
+fn recorded_in_words(state: &State, kept: &CardState, recorded: &Place) -> String {
+    state.place_in_words(&CardState {
         place: recorded.clone(),
         ..kept.clone()
     })
@@ -169,30 +163,28 @@ fn report(
     let theme = &app.theme;
     let mut lines = paragraph(&act_in_words(state, &report.act()), width, theme.strong());
     let left = call.stops(state).saturating_sub(report.walked);
-    let word = one_or_many!(report.walked, "hook", "hooks");
+    let word = one_or_many(report.walked, "hook", "hooks");
     let walked = match left {
-        0 => word!("Every hook was confirmed.").to_owned(),
-        left => say!(
+        0 => "Every hook was confirmed.".to_owned(),
+        left => format!(
             "{walked} {word} confirmed, {left} not.",
-            walked = report.walked,
-            word,
-            left
+            walked = report.walked
         ),
     };
     lines.extend(paragraph(&walked, width, theme.faint()));
     let what = if report.misplaced.is_empty() && report.missing.is_empty() {
-        word!("All is as recorded. Enter records that it was looked at.")
+        "All is as recorded. Enter records that it was looked at."
     } else {
-        word!("Enter records it: what was seen hangs there, what was not seen is missing.")
+        "Enter records it: what was seen hangs there, what was not seen is missing."
     };
     lines.extend(paragraph(what, width, Style::new()));
     lines.push(Line::default());
     let misplaced = report.misplaced.iter().map(|of| {
-        let seen = say!("hangs on {state}", state = state.mark(of.seen));
+        let seen = format!("hangs on {state}", state = state.mark(of.seen));
         (of.card, seen, &of.recorded, theme.away())
     });
     let missing = report.missing.iter().map(|of| {
-        let seen = word!("is not there").to_owned();
+        let seen = "is not there".to_owned();
         (of.card, seen, &of.recorded, theme.wrong())
     });
     for (card, seen, recorded, style) in misplaced.chain(missing).skip(top) {
@@ -206,7 +198,7 @@ fn report(
             state.card_name(kept),
             recorded_in_words(state, kept, recorded),
         );
-        let text = say!("{name} {seen}; recorded {recorded}", name, seen, recorded);
+        let text = format!("{name} {seen}; recorded {recorded}");
         lines.extend(paragraph(&text, width, style));
     }
     lines
@@ -222,26 +214,26 @@ fn home(
 ) -> Vec<Line<'static>> {
     let theme = &app.theme;
     let mut lines = paragraph(&act_in_words(state, act), width, theme.strong());
-    lines.extend(paragraph(word!("That is recorded."), width, theme.faint()));
+    lines.extend(paragraph("That is recorded.", width, theme.faint()));
     lines.push(Line::default());
     let Some(kept) = cards.get(at).and_then(|&card| state.card(card)) else {
         return lines;
     };
-    let which = say!(
+    let which = format!(
         "card {at} of {count} on another hook than its own",
         at = at + 1,
         count = cards.len()
     );
     lines.extend(paragraph(&which, width, Style::new()));
     let mark = |hook: Option<_>| hook.map_or_else(String::new, |hook| state.mark(hook));
-    let text = say!(
+    let text = format!(
         "hang {kept} on its own hook {mark}",
         kept = state.card_name(kept),
         mark = mark(kept.home)
     );
     lines.extend(paragraph(&text, width, theme.target()));
     lines.extend(panel::heading(app, state, kept, width));
-    let now = say!("it hangs on {mark}", mark = mark(kept.place.at.hook()));
+    let now = format!("it hangs on {mark}", mark = mark(kept.place.at.hook()));
     lines.push(Line::raw(fit(&now, width)));
     lines
 }

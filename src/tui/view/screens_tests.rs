@@ -16,13 +16,13 @@ use crate::tui::app::{Form, Mode};
 use crate::tui::heat::Heat;
 use crate::tui::keymap::{Bound, Scope};
 use crate::tui::layout;
-use crate::tui::testing::{Desk, now};
+use crate::tui::testing::{TestApp, now};
 use ways::{MODES, PAGES, PURPOSES, Screen, every_screen};
 
 const SIZES: [(u16, u16); 3] = [(80, 24), (120, 40), (220, 60)];
 
 /// A screen as text: what fills two columns stands there once.
-fn rows(desk: &Desk) -> Vec<String> {
+fn rows(desk: &TestApp) -> Vec<String> {
     let (width, height) = desk.app.size;
     let buffer = desk.buffer((width, height));
     (0..height)
@@ -44,7 +44,7 @@ fn folder() -> PathBuf {
 }
 
 /// What is kept of a screen. The log tells times where the reader is; here they are those of UTC.
-fn kept_text(desk: &Desk) -> String {
+fn kept_text(desk: &TestApp) -> String {
     let here = day_and_time(now(), now());
     let lines = rows(desk).into_iter().map(|row| {
         let row = row.replace(&here, "2 Feb 02:40");
@@ -138,7 +138,7 @@ fn cells(rows: &[String]) -> Vec<Vec<&str>> {
 
 /// Checks the frames on a screen: each is closed all round, above the lines at the foot, and its first
 /// and last columns inside are blank, so that nothing of what is behind shows. Says how many there are.
-fn assert_frames(desk: &Desk, rows: &[String], what: &str) -> usize {
+fn assert_frames(desk: &TestApp, rows: &[String], what: &str) -> usize {
     let (width, height) = desk.app.size;
     let room = body(width, height);
     let cells = cells(rows);
@@ -183,7 +183,7 @@ fn assert_frames(desk: &Desk, rows: &[String], what: &str) -> usize {
 }
 
 /// The keys that may stand at the foot of a screen, as they stand there.
-fn hints(desk: &Desk) -> Vec<String> {
+fn hints(desk: &TestApp) -> Vec<String> {
     let scope = desk.app.mode.scope();
     let hint = |bound: &Bound| {
         let text = bound.binding.hint();
@@ -193,7 +193,7 @@ fn hints(desk: &Desk) -> Vec<String> {
     desk.app.keys.in_scope(scope).filter_map(hint).collect()
 }
 
-fn assert_footer(desk: &Desk, rows: &[String], what: &str) {
+fn assert_footer(desk: &TestApp, rows: &[String], what: &str) {
     let hints = hints(desk);
     let parts = layout::parts(desk.app.size.0, desk.app.size.1);
     let footer = &rows[parts.footer.y.into()..];

@@ -7,20 +7,20 @@ use crate::tui::key::{Code, Key};
 use crate::tui::keymap::{self, Keymap, Scope};
 use crate::tui::layout;
 use crate::tui::message::Message;
-use crate::tui::spot::Look;
-use crate::tui::testing::{Desk, every_mode};
+use crate::tui::spot::BoardView;
+use crate::tui::testing::{TestApp, every_mode};
 use crate::tui::theme::Depth;
 
 const USUAL: [(u16, u16); 3] = [(80, 24), (120, 40), (220, 60)];
 
 /// What is drawn after the size was told.
-fn resized(desk: &Desk, (width, height): (u16, u16)) -> Vec<String> {
+fn resized(desk: &TestApp, (width, height): (u16, u16)) -> Vec<String> {
     let mut desk = desk.clone();
     desk.take(Message::Resize { width, height });
     desk.drawn((width, height))
 }
 
-fn scope(desk: &Desk) -> Scope {
+fn scope(desk: &TestApp) -> Scope {
     desk.app.mode.scope()
 }
 
@@ -94,7 +94,7 @@ fn the_footer_shows_every_hint() {
 
 /// Every word on the screen while the help is scrolled from its top to its end.
 fn help_text(size: (u16, u16)) -> String {
-    let mut desk = Desk::sample(Depth::None);
+    let mut desk = TestApp::sample(Depth::None);
     let (width, height) = size;
     desk.take(Message::Resize { width, height });
     desk.keys("?");
@@ -135,7 +135,7 @@ fn states_are_told_by_letters_at_every_zoom() {
     let size = (220, 60);
     let mut told = BTreeSet::new();
     for keys in ["-", "-+", "++"] {
-        let mut desk = Desk::sample(Depth::None).after(keys);
+        let mut desk = TestApp::sample(Depth::None).after(keys);
         desk.take(Message::Resize {
             width: size.0,
             height: size.1,
@@ -143,7 +143,7 @@ fn states_are_told_by_letters_at_every_zoom() {
         let lines = desk.drawn(size);
         let (app, state) = (&desk.app, &desk.state);
         let grid = layout::current(app, state).unwrap();
-        let look = Look::new(app, state);
+        let look = BoardView::new(app, state);
         for hook in app.board(state).unwrap().hooks() {
             let cell = grid.cell(hook.row, hook.column).unwrap();
             let line = lines[usize::from(cell.y)].chars();
@@ -159,7 +159,7 @@ fn states_are_told_by_letters_at_every_zoom() {
 #[test]
 fn the_plans_stand_side_by_side_with_the_one_shown_marked() {
     for size in USUAL {
-        let mut desk = Desk::sample(Depth::None).after("g");
+        let mut desk = TestApp::sample(Depth::None).after("g");
         let Mode::Plans(plans) = &desk.app.mode else {
             panic!("{:?}", desk.app.mode)
         };

@@ -9,7 +9,6 @@ use ratatui::text::{Line, Span};
 use unicode_segmentation::UnicodeSegmentation;
 use unicode_width::UnicodeWidthStr;
 
-use crate::language::{say, word};
 use crate::model::label::is_invisible;
 
 /// A text cut to a width, with `..` where something is left out.
@@ -118,9 +117,9 @@ pub(super) fn labelled(label: &str, value: &str, width: usize, faint: Style) -> 
 #[must_use]
 pub(super) fn ago(then: Timestamp, now: Timestamp) -> String {
     match now.duration_since(then).as_hours() / 24 {
-        days if days < 1 => word!("today").to_owned(),
-        1 => word!("1 day").to_owned(),
-        days => say!("{days} days", days),
+        days if days < 1 => "today".to_owned(),
+        1 => "1 day".to_owned(),
+        days => format!("{days} days"),
     }
 }
 

@@ -4,10 +4,9 @@ use ratatui::text::Line;
 
 use super::panel;
 use super::text::{fit, pad, paragraph};
-use crate::language::{say, word};
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::kit::words::amount_in_words;
-use crate::stash::state::{Kept, State};
+use crate::stash::state::{CardState, State};
 use crate::tui::app::project::{Fetch, Pull};
 use crate::tui::app::{App, PutAway};
 
@@ -19,29 +18,27 @@ pub(super) fn bar(done: usize, all: usize, width: usize) -> String {
 }
 
 /// What the hands do with the card next.
-fn what_to_do(state: &State, kept: &Kept) -> String {
+fn what_to_do(state: &State, kept: &CardState) -> String {
     if kept.card.parent.is_none() {
         return kept.home.map_or_else(
-            || word!("no hook yet: put it in the tray").to_owned(),
-            |home| say!("hang it on {home}", home = state.mark(home)),
+            || "no hook yet: put it in the tray".to_owned(),
+            |home| format!("hang it on {home}", home = state.mark(home)),
         );
     }
     match state.winds_back_onto(kept) {
         Ok(whole) => {
             let place = match whole.place.at {
-                Whereabouts::Hook { hook } => say!("on {hook}", hook = state.mark(hook)),
+                Whereabouts::Hook { hook } => format!("on {hook}", hook = state.mark(hook)),
                 _ => state.place_in_words(whole),
             };
-            say!(
+            format!(
                 "wind it back onto {whole}, {place}",
-                whole = state.card_name(whole),
-                place
+                whole = state.card_name(whole)
             )
         }
-        Err((whole, place)) => say!(
+        Err((whole, place)) => format!(
             "it stays: {whole}, on which its thread belongs, is {place}",
-            whole = state.card_name(whole),
-            place
+            whole = state.card_name(whole)
         ),
     }
 }
@@ -60,7 +57,7 @@ pub(super) fn put_away(
         .map_or("", |ring| ring.project.as_str());
     let mut lines = vec![
         Line::styled(fit(project, width), app.theme.strong()),
-        Line::raw(say!("{left} of {all} done", left = all - left, all)),
+        Line::raw(format!("{left} of {all} done", left = all - left)),
         Line::raw(bar(all - left, all, width)),
         Line::default(),
     ];
@@ -74,7 +71,7 @@ pub(super) fn put_away(
     lines.extend(panel::heading(app, state, kept, width));
     lines.push(Line::raw(fit(&panel::amount(state, kept), width)));
     lines.push(Line::default());
-    lines.push(Line::styled(word!("then"), app.theme.faint()));
+    lines.push(Line::styled("then", app.theme.faint()));
     let id = kept.card.id;
     let room = height.saturating_sub(lines.len());
     // The cards after this one, then those that were put off.
@@ -89,8 +86,8 @@ pub(super) fn put_away(
     {
         let home = match (other.home, other.card.parent) {
             (Some(home), _) => state.mark(home),
-            (None, Some(_)) => word!("wind").to_owned(),
-            (None, None) => word!("tray").to_owned(),
+            (None, Some(_)) => "wind".to_owned(),
+            (None, None) => "tray".to_owned(),
         };
         let text = format!("{home:<5} {} {}", state.card_name(other), other.card.name);
         lines.push(Line::raw(fit(&text, width)));
@@ -112,7 +109,7 @@ pub(super) fn pull(
         .map_or("", |ring| ring.project.as_str());
     let mut lines = vec![
         Line::styled(fit(project, width), app.theme.strong()),
-        Line::raw(say!("{done} of {all} fetched", done, all)),
+        Line::raw(format!("{done} of {all} fetched")),
         Line::raw(bar(done, all, width)),
         Line::default(),
     ];
@@ -124,19 +121,19 @@ pub(super) fn pull(
     };
     let what = match first {
         Fetch::Take(_) => match kept.place.at.hook() {
-            Some(hook) => say!("take it off {hook}", hook = state.mark(hook)),
-            None => word!("take it out of the tray").to_owned(),
+            Some(hook) => format!("take it off {hook}", hook = state.mark(hook)),
+            None => "take it out of the tray".to_owned(),
         },
         Fetch::Decant(from) => {
             let amount = from.strands.map_or_else(
-                || word!("some").to_owned(),
+                || "some".to_owned(),
                 |amount| amount_in_words(amount, state.put_up(&kept.card)),
             );
             let ring = state.ring(from.ring).map_or_else(
-                || word!("another ring").to_owned(),
-                |ring| say!("the ring '{name}'", name = ring.project),
+                || "another ring".to_owned(),
+                |ring| format!("the ring '{name}'", name = ring.project),
             );
-            say!("decant {amount} from {ring}", amount, ring)
+            format!("decant {amount} from {ring}")
         }
     };
     for line in paragraph(&what, width, app.theme.target()) {
@@ -145,7 +142,7 @@ pub(super) fn pull(
     lines.extend(panel::heading(app, state, kept, width));
     lines.push(Line::raw(fit(&panel::amount(state, kept), width)));
     lines.push(Line::default());
-    lines.push(Line::styled(word!("then"), app.theme.faint()));
+    lines.push(Line::styled("then", app.theme.faint()));
     let room = height.saturating_sub(lines.len());
     for fetch in then.iter().take(room) {
         let Some(kept) = state.card(fetch.card()) else {
@@ -156,8 +153,8 @@ pub(super) fn pull(
                 .place
                 .at
                 .hook()
-                .map_or(word!("tray").to_owned(), |hook| state.mark(hook)),
-            Fetch::Decant(_) => word!("decant").to_owned(),
+                .map_or("tray".to_owned(), |hook| state.mark(hook)),
+            Fetch::Decant(_) => "decant".to_owned(),
         };
         let text = format!("{place:<5} {} {}", state.card_name(kept), kept.card.name);
         lines.push(Line::raw(fit(&text, width)));

@@ -8,10 +8,10 @@ use ratatui::widgets::Paragraph;
 
 use super::inset;
 use super::text::{fit, pad, paragraph};
-use crate::language::{one_or_many, say, word};
 use crate::model::board::Board;
 use crate::stash::state::State;
 use crate::stash::words;
+use crate::text::one_or_many;
 use crate::tui::app::App;
 use crate::tui::app::welcome::{Progress, Step, Welcome};
 
@@ -53,12 +53,10 @@ fn laid_out(
 ) -> Vec<(Option<usize>, Line<'static>)> {
     let width = usize::from(area.width);
     let progress = Progress::of(state);
-    let about = word!(
-        "It keeps a wall board of thread cards: every card has a home hook, and Homehook \
-         always knows the home, and where the card is now."
-    );
+    let about = "It keeps a wall board of thread cards: every card has a home hook, and Homehook \
+         always knows the home, and where the card is now.";
     let mut lines = vec![Line::styled(
-        fit(word!("Welcome to Homehook"), width),
+        fit("Welcome to Homehook", width),
         app.theme.strong(),
     )];
     lines.extend(paragraph(about, width, Style::new()));
@@ -81,9 +79,9 @@ fn laid_out(
     let below = paragraph(next(page.step()), width, app.theme.strong());
     lines.extend(below.into_iter().map(plain));
     let kept = if app.kept_in.is_empty() {
-        word!("Every change is saved at once.").to_owned()
+        "Every change is saved at once.".to_owned()
     } else {
-        say!(
+        format!(
             "Every change is saved at once. The stash is kept in {kept_in}",
             kept_in = app.kept_in
         )
@@ -100,14 +98,14 @@ fn laid_out(
 /// What Enter does.
 fn next(step: Step) -> &'static str {
     match step {
-        Step::Board => word!("Enter: say how many hooks your board has."),
+        Step::Board => "Enter: say how many hooks your board has.",
         Step::List => {
-            word!("Enter: name the file, then see how it is understood before anything is taken.")
+            "Enter: name the file, then see how it is understood before anything is taken."
         }
-        Step::Card => word!("Enter: write one card."),
-        Step::Hang => word!("Enter: see where each card would go, then hang them one by one."),
-        Step::Demo => word!("Enter: try anything there; it is thrown away when you leave it."),
-        Step::Look => word!("Enter: to the board. There ? shows all keys, and W comes back here."),
+        Step::Card => "Enter: write one card.",
+        Step::Hang => "Enter: see where each card would go, then hang them one by one.",
+        Step::Demo => "Enter: try anything there; it is thrown away when you leave it.",
+        Step::BoardView => "Enter: to the board. There ? shows all keys, and W comes back here.",
     }
 }
 
@@ -121,15 +119,15 @@ fn entry(
     width: usize,
 ) -> Vec<Line<'static>> {
     let title = match step {
-        Step::Board => word!("1. Put up your board"),
-        Step::List => word!("2. Bring in a list of your cards (CSV)"),
-        Step::Card => word!("   or write a card by hand"),
-        Step::Hang => word!("3. Hang the cards"),
-        Step::Demo => word!("Look at an invented stash first"),
-        Step::Look => word!("Go to the board"),
+        Step::Board => "1. Put up your board",
+        Step::List => "2. Bring in a list of your cards (CSV)",
+        Step::Card => "   or write a card by hand",
+        Step::Hang => "3. Hang the cards",
+        Step::Demo => "Look at an invented stash first",
+        Step::BoardView => "Go to the board",
     };
     let sign = match step {
-        Step::Card | Step::Demo | Step::Look => "   ",
+        Step::Card | Step::Demo | Step::BoardView => "   ",
         step if progress.has(step) => "[x]",
         _ => "[ ]",
     };
@@ -145,10 +143,10 @@ fn entry(
     };
     let mut lines = vec![Line::styled(pad(head.trim_end(), width), style)];
     let about = match step {
-        Step::Board => word!("how many rows and columns of hooks, and which cannot be used"),
-        Step::List => word!("from a spreadsheet; you say which of its columns is what"),
-        Step::Hang => word!("Homehook works out the hook of each; you hang them as it tells"),
-        Step::Card | Step::Demo | Step::Look => return lines,
+        Step::Board => "how many rows and columns of hooks, and which cannot be used",
+        Step::List => "from a spreadsheet; you say which of its columns is what",
+        Step::Hang => "Homehook works out the hook of each; you hang them as it tells",
+        Step::Card | Step::Demo | Step::BoardView => return lines,
     };
     lines.push(Line::styled(
         fit(&format!("         {about}"), width),
@@ -161,10 +159,10 @@ fn entry(
 fn standing(app: &App, state: &State, progress: Progress, step: Step) -> String {
     let cards = |n: usize| words::cards(u32::try_from(n).unwrap_or(u32::MAX));
     let measures = |board: &Board| {
-        say!(
+        format!(
             "{rows} {word} of {columns}",
             rows = board.rows,
-            word = one_or_many!(board.rows, "row", "rows"),
+            word = one_or_many(board.rows, "row", "rows"),
             columns = board.columns
         )
     };
@@ -172,7 +170,7 @@ fn standing(app: &App, state: &State, progress: Progress, step: Step) -> String 
         (Step::Board, Some(board)) => measures(board),
         (Step::List, _) if progress.cards > 0 => cards(progress.cards),
         (Step::Hang, _) if progress.cards > 0 && progress.to_hang > 0 => {
-            say!("{cards} to hang", cards = cards(progress.to_hang))
+            format!("{cards} to hang", cards = cards(progress.to_hang))
         }
         _ => String::new(),
     }

@@ -8,6 +8,7 @@ use homehook::model::ids::{
     BoardId, CardId, EventId, FamilyId, ListDigest, RangeId, RingId, Stamp,
 };
 use homehook::model::label::{Label, Name};
+use homehook::model::move_cost::{MoveCost, Weight};
 use homehook::model::number::Number;
 use homehook::model::range::{PerleSize, PutUp, Range, Shade, ThreadKind};
 use homehook::model::ring::{
@@ -15,7 +16,6 @@ use homehook::model::ring::{
     StitchCounts,
 };
 use homehook::model::thread::{Lot, Strands, ThreadPart};
-use homehook::model::touch::{Touch, Weight};
 use homehook::model::underway::Underway;
 use homehook::model::whereabouts::{LastSeen, Loan, Place, Whereabouts};
 use homehook::model::who::Who;
@@ -203,7 +203,7 @@ fn cards() -> Vec<Card> {
         variegated: false,
         note: Label::default(),
         parent: None,
-        touch: Touch::Plain,
+        touch: MoveCost::Plain,
     };
     let perle = PutUp::usual(ThreadKind::Perle {
         size: PerleSize::new(5).unwrap(),
@@ -217,12 +217,12 @@ fn cards() -> Vec<Card> {
         variegated: true,
         note: label("a gift"),
         parent: Some(CardId(1)),
-        touch: Touch::Costly(Weight::new(5).unwrap()),
+        touch: MoveCost::Costly(Weight::new(5).unwrap()),
         ..plain.clone()
     };
     let pinned = Card {
         family: CardFamily::WorkedOut(FamilyId(2)),
-        touch: Touch::Pinned,
+        touch: MoveCost::Pinned,
         ..plain.clone()
     };
     vec![plain, full, pinned]

@@ -5,7 +5,6 @@ use std::collections::BTreeMap;
 use jiff::Timestamp;
 
 use super::{NewBoard, Unhang, new_board, replace};
-use crate::language::say;
 use crate::model::board::Board;
 use crate::model::ids::BoardId;
 use crate::model::label::Label;
@@ -74,7 +73,7 @@ pub fn draw(
             return Err(Refusal::SharedMark { mark, board });
         }
     }
-    let what = say!("board '{name}' cannot be made so", name = old.name);
+    let what = format!("board '{name}' cannot be made so", name = old.name);
     let act = Act::Resize { board: id };
     replace(state, old, new, act, &what, Unhang::Refused, now).map(Some)
 }

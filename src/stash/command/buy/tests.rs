@@ -3,8 +3,8 @@ use crate::model::thread::Strands;
 use crate::stash::command::import::shades;
 use crate::stash::command::{key, ring};
 use crate::stash::intake::{KeyRow, ShadeRow};
-use crate::stash::kit::check::Standing;
-use crate::stash::laws;
+use crate::stash::invariants;
+use crate::stash::kit::check::Availability;
 use crate::stash::state::State;
 use crate::stash::testing::{apply, at, bring_in, id, place, wall};
 use crate::stash::words::act_in_words;
@@ -169,7 +169,7 @@ fn a_card_that_is_bought_again_takes_the_place_of_the_missing_one() {
     new.sort_unstable();
     assert_eq!(new, cards);
     apply(&mut state, &event);
-    assert_eq!(laws::check_all(&state), []);
+    assert_eq!(invariants::check_all(&state), []);
     for (card, of) in cards.into_iter().zip(&list) {
         let kept = state.card(card).unwrap();
         assert_eq!(kept.strands(), Strands(48));
@@ -184,7 +184,7 @@ fn a_card_that_is_bought_again_takes_the_place_of_the_missing_one() {
     // The kit counts them, and nothing more is to be bought.
     let kit = check(&state, &rings_in_use(&state).unwrap());
     let standing = kit.projects[0].threads().map(|of| of.standing);
-    assert_eq!(standing.collect::<Vec<_>>(), [Standing::Home; 2]);
+    assert_eq!(standing.collect::<Vec<_>>(), [Availability::Home; 2]);
     assert!(buy_list(&state, &kit).is_empty());
     assert!(gone != state);
 }

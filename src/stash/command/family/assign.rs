@@ -8,7 +8,7 @@ use crate::stash::event::{Act, Event};
 use crate::stash::names::list;
 use crate::stash::refusal::Refusal;
 use crate::stash::shade::shade;
-use crate::stash::state::{Kept, State};
+use crate::stash::state::{CardState, State};
 
 /// Puts cards in a family. From then on neither range nor colour counts for them, and no list
 /// changes it that does not name a family for the card. Nothing moves until the next re-hang.
@@ -50,7 +50,7 @@ pub fn unassign(state: &State, cards: &[CardId]) -> Result<Event, Refusal> {
 }
 
 /// What the family of a card is when nobody chooses: from the colour, unless its range says better.
-pub(super) fn by_itself(state: &State, kept: &Kept, families: &mut Families) -> CardFamily {
+pub(super) fn by_itself(state: &State, kept: &CardState, families: &mut Families) -> CardFamily {
     if of_range(state, kept).is_some() {
         return CardFamily::Unknown;
     }
@@ -60,13 +60,13 @@ pub(super) fn by_itself(state: &State, kept: &Kept, families: &mut Families) -> 
 }
 
 /// The family that the range of a card says.
-pub(super) fn of_range(state: &State, kept: &Kept) -> Option<FamilyId> {
+pub(super) fn of_range(state: &State, kept: &CardState) -> Option<FamilyId> {
     let range = state.range(kept.card.range)?;
     shade(range, &kept.card.number)?.1.family
 }
 
 /// The change of one card to another family, if it is another.
-pub(super) fn into(kept: &Kept, family: CardFamily) -> Option<Change> {
+pub(super) fn into(kept: &CardState, family: CardFamily) -> Option<Change> {
     (kept.card.family != family).then(|| Change::Card {
         before: Some(kept.card.clone()),
         after: Some(Card {
@@ -80,7 +80,7 @@ pub(super) fn into(kept: &Kept, family: CardFamily) -> Option<Change> {
 fn changed(
     state: &State,
     cards: &[CardId],
-    mut to: impl FnMut(&Kept) -> CardFamily,
+    mut to: impl FnMut(&CardState) -> CardFamily,
 ) -> Vec<Change> {
     let mut once = cards.to_vec();
     once.sort_unstable();

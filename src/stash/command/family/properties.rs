@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use proptest::prelude::*;
 
 use super::*;
-use crate::stash::change::turned;
+use crate::stash::change::inverse;
 use crate::stash::command::import::{Terms, shades, stock};
 use crate::stash::intake::{ShadeRow, StockRow};
 use crate::stash::testing::{apply, at, bring_in, id, read, row, rows, wall};
@@ -143,7 +143,7 @@ proptest! {
             apply(&mut after, &event);
             prop_assert!(after != state, "{:?} changes nothing", event.act);
             let mut back = after.clone();
-            apply(&mut back, &Event { act: Act::Undo { seq: 1 }, changes: turned(&event.changes) });
+            apply(&mut back, &Event { act: Act::Undo { seq: 1 }, changes: inverse(&event.changes) });
             prop_assert!(back == state, "{:?} is not taken back", event.act);
             if event.act == Act::OrderFamilies {
                 let set = |state: &State| state.families().iter().map(|f| f.id).collect::<BTreeSet<_>>();

@@ -1,11 +1,10 @@
 //! What there is to know before a card is hung, in words.
 
 use super::Hanging;
-use crate::language::{say, word};
 use crate::model::family::WallOrder;
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::names::list;
-use crate::stash::state::Kept;
+use crate::stash::state::CardState;
 
 impl Hanging<'_> {
     /// Where it goes and between which cards: `Card 310 goes to B03, between 300 on B02 and 320 on
@@ -15,24 +14,20 @@ impl Hanging<'_> {
         let (state, name) = (self.state, self.state.card_name(self.kept));
         let beside = match self.beside.as_slice() {
             [] => String::new(),
-            cards => say!(
+            cards => format!(
                 " with {list}",
                 list = list(cards.iter().map(|c| state.card_name(c)))
             ),
         };
         let between = self.between((self.before, self.after));
-        let goes = say!(
+        let goes = format!(
             "Card {name} goes to {mark}{beside}{between}",
-            name,
-            mark = self.mark(),
-            beside,
-            between
+            mark = self.mark()
         );
         let by_family = state.order() != WallOrder::Number && !state.families().is_empty();
         if by_family && state.family_of(self.kept).is_none() {
-            return say!(
-                "{goes}; it has no family or colour yet, so its place is after all families",
-                goes
+            return format!(
+                "{goes}; it has no family or colour yet, so its place is after all families"
             );
         }
         goes
@@ -42,11 +37,11 @@ impl Hanging<'_> {
     #[must_use]
     pub fn order_in_words(&self) -> String {
         if self.keeps_order {
-            return word!("That keeps the order").to_owned();
+            return "That keeps the order".to_owned();
         }
         let belongs = self.between(self.belongs);
         let belongs = belongs.trim_start_matches([',', ' ']);
-        say!("That breaks the order: it belongs {belongs}", belongs)
+        format!("That breaks the order: it belongs {belongs}")
     }
 
     /// What becomes of the mark written on the card; without a full stop.
@@ -54,22 +49,17 @@ impl Hanging<'_> {
     pub fn label_in_words(&self) -> String {
         let mark = self.mark();
         if self.kept.home == Some(self.hook) {
-            return say!("Its label says {mark} already", mark);
+            return format!("Its label says {mark} already");
         }
         if self.is_moved() {
-            return say!("Write {mark} on its label", mark);
+            return format!("Write {mark} on its label");
         }
         let place = self.state.place_in_words(self.kept);
         let when = match self.kept.place.at {
-            Whereabouts::Ring { .. } => word!("its label must say"),
-            _ => word!("when it turns up, its label must say"),
+            Whereabouts::Ring { .. } => "its label must say",
+            _ => "when it turns up, its label must say",
         };
-        say!(
-            "It is {place}: only its home changes; {when} {mark}",
-            place,
-            when,
-            mark
-        )
+        format!("It is {place}: only its home changes; {when} {mark}")
     }
 
     /// What else the person should know, each without a full stop: of kept free hooks, pins, what
@@ -80,32 +70,28 @@ impl Hanging<'_> {
         let mut said = Vec::new();
         let board = state.board(self.hook.board);
         if board.is_some_and(|board| board.kept_free(self.hook)) {
-            said.push(say!(
-                "{mark} is kept free: a re-hang gives the card another home",
-                mark
+            said.push(format!(
+                "{mark} is kept free: a re-hang gives the card another home"
             ));
         }
         if state.stays(self.kept) {
-            let stays = say!("It is pinned, and stays so on {mark}", mark);
+            let stays = format!("It is pinned, and stays so on {mark}");
             said.push(if self.keeps_order {
                 stays
             } else {
-                say!(
-                    "{stays}: out of order, re-hangs may find no way around it",
-                    stays
-                )
+                format!("{stays}: out of order, re-hangs may find no way around it")
             });
         }
-        let strangers: Vec<&Kept> = state
+        let strangers: Vec<&CardState> = state
             .hanging_on(self.hook)
             .filter(|other| other.home != Some(self.hook) && other.card.id != self.kept.card.id)
             .collect();
         if !strangers.is_empty() {
             let names = list(strangers.iter().map(|other| state.card_name(other)));
-            said.push(say!("Not its home, but there hangs {names}", names));
+            said.push(format!("Not its home, but there hangs {names}"));
         }
         for ring in self.parked() {
-            said.push(say!(
+            said.push(format!(
                 "The ring '{project}' is parked there",
                 project = ring.project
             ));
@@ -121,10 +107,7 @@ impl Hanging<'_> {
         let own = homes.iter().find(|(card, _)| *card == self.kept.card.id);
         if let Some((_, aim)) = own.filter(|(_, aim)| *aim != self.hook) {
             let aim = state.mark(*aim);
-            return Some(say!(
-                "The re-hang underway takes it from there to {aim}",
-                aim
-            ));
+            return Some(format!("The re-hang underway takes it from there to {aim}"));
         }
         let coming = |(card, aim): &&(_, _)| {
             *aim == self.hook
@@ -133,16 +116,14 @@ impl Hanging<'_> {
                     .card(*card)
                     .is_some_and(|kept| kept.home != Some(self.hook))
         };
-        let leaving = |kept: &&&Kept| {
+        let leaving = |kept: &&&CardState| {
             let mut aims = homes.iter().filter(|(card, _)| *card == kept.card.id);
             aims.any(|(_, aim)| *aim != self.hook)
         };
         let comes = homes.iter().filter(coming).count();
         let stay = self.beside.len() - self.beside.iter().filter(leaving).count();
         let is_full = comes > 0 && comes + stay + 1 > usize::from(state.capacity(self.hook));
-        is_full.then(|| {
-            word!("The re-hang underway wants that place and cannot go on then").to_owned()
-        })
+        is_full.then(|| "The re-hang underway wants that place and cannot go on then".to_owned())
     }
 
     /// All there is to know, in whole sentences.
@@ -162,17 +143,17 @@ impl Hanging<'_> {
     }
 
     /// `, between 300 on B02 and 320 on B05`; nothing where there is nothing on either side.
-    fn between(&self, sides: (Option<&Kept>, Option<&Kept>)) -> String {
-        let say = |kept: &Kept| {
+    fn between(&self, sides: (Option<&CardState>, Option<&CardState>)) -> String {
+        let say = |kept: &CardState| {
             let home = kept.home.map(|hook| self.state.mark(hook));
             let name = self.state.card_name(kept);
-            say!("{name} on {home}", name, home = home.unwrap_or_default())
+            format!("{name} on {home}", home = home.unwrap_or_default())
         };
         match sides {
             (None, None) => String::new(),
-            (Some(before), None) => say!(", after {card}", card = say(before)),
-            (None, Some(after)) => say!(", before {card}", card = say(after)),
-            (Some(before), Some(after)) => say!(
+            (Some(before), None) => format!(", after {card}", card = say(before)),
+            (None, Some(after)) => format!(", before {card}", card = say(after)),
+            (Some(before), Some(after)) => format!(
                 ", between {card} and {other}",
                 card = say(before),
                 other = say(after)

@@ -1,7 +1,6 @@
 //! What the rows of a stock list say of thread.
 
 use super::draft::Draft;
-use crate::language::word;
 use crate::model::card::USUAL_CUT_CM;
 use crate::model::label::Label;
 use crate::model::range::PutUp;
@@ -9,7 +8,7 @@ use crate::model::thread::{Lot, LotThread, Strands, Thread, ThreadPart};
 use crate::stash::change::Change;
 use crate::stash::change::thread::{added, replaced};
 use crate::stash::intake::{Amount, StockRow};
-use crate::stash::state::Kept;
+use crate::stash::state::CardState;
 
 /// What a row says of one lot.
 #[derive(Clone)]
@@ -55,15 +54,13 @@ pub(super) fn strands(amount: Amount, put_up: PutUp, cut_cm: u16) -> Option<Stra
 pub(super) fn said(
     row: &StockRow,
     lot: Option<Label>,
-    known: Option<&Kept>,
+    known: Option<&CardState>,
     put_up: PutUp,
 ) -> Result<LotSaid, String> {
     let cut_cm = known.map_or(USUAL_CUT_CM, |kept| kept.card.cut_cm);
     let amount = row.amount.map(|amount| strands(amount, put_up, cut_cm));
     let amount = amount.map(|strands| {
-        strands.ok_or_else(|| {
-            word!("the amount of thread is not a number that can be kept").to_owned()
-        })
+        strands.ok_or_else(|| "the amount of thread is not a number that can be kept".to_owned())
     });
     // A list may write a lot in other capitals than the card.
     let listed = |lot: Label| {
@@ -79,19 +76,19 @@ pub(super) fn said(
 }
 
 /// The lot of a card that has exactly one.
-pub(super) fn only_lot(kept: &Kept) -> Option<Lot> {
+pub(super) fn only_lot(kept: &CardState) -> Option<Lot> {
     let mut lots = kept.thread.lots().map(|(lot, _)| lot);
     lots.next().filter(|_| lots.next().is_none()).cloned()
 }
 
 /// Whether the amounts of a row can be added to what is on a card.
-pub(super) fn can_be_added(said: &LotSaid, kept: &Kept) -> Result<(), String> {
+pub(super) fn can_be_added(said: &LotSaid, kept: &CardState) -> Result<(), String> {
     if said.strands.is_none() && said.skeins.is_none() {
-        return Err(word!(
+        return Err(
             "the card is there already and the row does not say how much to add; fill in \
          lengths, skeins or reserve"
-        )
-        .to_owned());
+                .to_owned(),
+        );
     }
     // It may mean the only lot.
     let said = LotSaid {
@@ -104,7 +101,7 @@ pub(super) fn can_be_added(said: &LotSaid, kept: &Kept) -> Result<(), String> {
 }
 
 pub(super) fn too_much() -> String {
-    word!("that is more thread than can be kept").to_owned()
+    "that is more thread than can be kept".to_owned()
 }
 
 /// All that is said, each lot once. Sums stay within what one row can say, or were checked.
@@ -137,7 +134,7 @@ pub(super) fn of_new_card(draft: &Draft<'_>) -> (Thread, bool) {
 }
 
 /// What becomes of the thread of a card that is there.
-pub(super) fn of_known_card(draft: &Draft<'_>, kept: &Kept) -> Vec<Change> {
+pub(super) fn of_known_card(draft: &Draft<'_>, kept: &CardState) -> Vec<Change> {
     let card = kept.card.id;
     if draft.adds {
         // It was checked that it can be kept.

@@ -5,7 +5,6 @@ use std::collections::{BTreeSet, HashMap};
 use super::amounts::{LotSaid, can_be_added, only_lot, said};
 use super::ranges::Ranges;
 use super::{Terms, spares};
-use crate::language::{one_or_many, say, word};
 use crate::model::board::HookRef;
 use crate::model::card::Tag;
 use crate::model::colour::Srgb;
@@ -17,7 +16,8 @@ use crate::model::thread::Lot;
 use crate::stash::intake::{Rejected, StockRow};
 use crate::stash::names::{list, written};
 use crate::stash::refusal::Refusal;
-use crate::stash::state::{Kept, State};
+use crate::stash::state::{CardState, State};
+use crate::text::one_or_many;
 
 /// A row that can be taken as far as it speaks for itself.
 pub(super) struct Draft<'a> {
@@ -31,7 +31,7 @@ pub(super) struct Draft<'a> {
     pub(super) family: Option<Label>,
     pub(super) note: Option<Label>,
     pub(super) hook: Option<HookRef>,
-    pub(super) known: Option<&'a Kept>,
+    pub(super) known: Option<&'a CardState>,
     /// The family the card is in now; empty where it has none or is new.
     pub(super) family_now: &'a str,
     /// What kind of thread it is.
@@ -56,10 +56,8 @@ impl Draft<'_> {
             what: &'static str,
         ) -> Result<(), String> {
             match (&*one, other) {
-                (Some(one), Some(other)) if *one != other => Err(say!(
-                    "line {line} has another {what} for this card; one card has one",
-                    line,
-                    what
+                (Some(one), Some(other)) if *one != other => Err(format!(
+                    "line {line} has another {what} for this card; one card has one"
                 )),
                 (None, other) => {
                     *one = other;
@@ -69,11 +67,11 @@ impl Draft<'_> {
             }
         }
         let line = self.row.line;
-        both(&mut self.hook, other.hook, line, word!("hook"))?;
-        both(&mut self.name, other.name, line, word!("name"))?;
-        both(&mut self.colour, other.colour, line, word!("colour"))?;
-        both(&mut self.family, other.family, line, word!("family"))?;
-        both(&mut self.note, other.note, line, word!("note"))?;
+        both(&mut self.hook, other.hook, line, "hook")?;
+        both(&mut self.name, other.name, line, "name")?;
+        both(&mut self.colour, other.colour, line, "colour")?;
+        both(&mut self.family, other.family, line, "family")?;
+        both(&mut self.note, other.note, line, "note")?;
         self.lots.extend(other.lots);
         Ok(())
     }
@@ -116,7 +114,7 @@ pub(super) fn draft<'a>(
     spares::check(row)?;
     let name = label(row.name.as_ref(), "name")?;
     let family = label(row.family.as_ref(), "family")?.filter(|family| !family.is_empty());
-    let dye_lot = label(row.dye_lot.as_ref(), word!("dye lot"))?;
+    let dye_lot = label(row.dye_lot.as_ref(), "dye lot")?;
     let note = label(row.note.as_ref(), "note")?;
     let hook = row
         .hook
@@ -138,7 +136,7 @@ pub(super) fn draft<'a>(
         && row.spare_of.is_none()
         && let Some(other) = state.written_alike(range, &number, &tag, None)
     {
-        return Err(say!(
+        return Err(format!(
             "the stash has a card that is written {name} already",
             name = state.number_and_tag(other)
         ));
@@ -203,7 +201,7 @@ pub(super) fn reject_the_homeless(
                 return true;
             };
             let at_home = taken.entry(hook).or_insert_with(|| {
-                let stays = |kept: &&Kept| !moving.contains(&kept.card.id);
+                let stays = |kept: &&CardState| !moving.contains(&kept.card.id);
                 let staying = state.homes_on(hook).filter(stays);
                 staying.map(|kept| state.card_name(kept)).collect()
             });
@@ -213,13 +211,11 @@ pub(super) fn reject_the_homeless(
                 return true;
             }
             let who = list(at_home.iter().cloned());
-            let reason = say!(
+            let reason = format!(
                 "hook {hook} is full: {who} {word} there and it has {places} {word2}",
                 hook = state.mark(hook),
-                who,
-                word = one_or_many!(at_home.len(), "lives", "live"),
-                places,
-                word2 = one_or_many!(places, "place", "places")
+                word = one_or_many(at_home.len(), "lives", "live"),
+                word2 = one_or_many(places, "place", "places")
             );
             rejected.extend(draft.lots.iter().map(|said| Rejected {
                 line: said.line,

@@ -18,7 +18,7 @@ use crate::stash::change::thread::brought;
 use crate::stash::command::families::Families;
 use crate::stash::event::{Act, Event};
 use crate::stash::intake::Rejected;
-use crate::stash::state::{Kept, State};
+use crate::stash::state::{CardState, State};
 
 /// Makes the event of the rows that are taken.
 pub(super) fn write_down(
@@ -122,7 +122,7 @@ fn learn_order(state: &State, event: &Event) -> Option<Change> {
 /// places, then on. Only a card on the wall, in the tray or in the hand moves; one that is away keeps
 /// away.
 fn rehome(
-    kept: &Kept,
+    kept: &CardState,
     hook: HookRef,
     now: Timestamp,
     lifted: &mut Vec<Change>,

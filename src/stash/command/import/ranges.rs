@@ -3,7 +3,6 @@
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use super::RANGE_WITHOUT_NAME;
-use crate::language::say;
 use crate::model::ids::{NewIds, RangeId};
 use crate::model::label::{Label, fold};
 use crate::model::number::Number;
@@ -67,9 +66,8 @@ impl Ranges {
             _ => self.without_name.clone(),
         };
         if name.as_str().contains(':') {
-            return Err(say!(
-                "the range '{name}' has a colon in its name; leave it out",
-                name
+            return Err(format!(
+                "the range '{name}' has a colon in its name; leave it out"
             ));
         }
         let key = fold(name.as_str());

@@ -5,7 +5,6 @@ use std::collections::{BTreeMap, HashMap};
 
 use super::draft::label;
 use super::ranges::range_name;
-use crate::language::say;
 use crate::model::card::CardFamily;
 use crate::model::label::Label;
 use crate::model::number::Number;
@@ -62,13 +61,12 @@ pub fn shades(
     for row in rows {
         let taken = (|| {
             let number = Number::new(&row.number).map_err(|wrong| wrong.to_string())?;
-            let name = Label::new(&row.name).map_err(|wrong| say!("name: {wrong}", wrong))?;
+            let name = Label::new(&row.name).map_err(|wrong| format!("name: {wrong}"))?;
             let family = label(row.family.as_ref(), "family")?.filter(|f| !f.is_empty());
             match seen.entry(number.key()) {
                 Entry::Occupied(first) => {
-                    return Err(say!(
+                    return Err(format!(
                         "number {number} is on line {first} already",
-                        number,
                         first = first.get()
                     ));
                 }

@@ -4,7 +4,6 @@ use std::collections::HashMap;
 
 use super::amounts::{LotSaid, can_be_added, too_much};
 use super::draft::Draft;
-use crate::language::{say, word};
 use crate::model::ids::RangeId;
 use crate::model::thread::Strands;
 use crate::stash::intake::StockRow;
@@ -15,15 +14,13 @@ pub(super) fn check(row: &StockRow) -> Result<(), String> {
         return Ok(());
     }
     if row.hook.is_some() {
-        return Err(
-            word!("a spare card hangs on no hook of its own; leave its hook empty").to_owned(),
-        );
+        return Err("a spare card hangs on no hook of its own; leave its hook empty".to_owned());
     }
     if row.reserve.is_some_and(|skeins| skeins > 0) {
-        return Err(word!(
+        return Err(
             "uncut skeins belong on the row of the card itself, not on that of a spare card"
-        )
-        .to_owned());
+                .to_owned(),
+        );
     }
     Ok(())
 }
@@ -57,16 +54,15 @@ pub(super) fn add_to_own(
 ) -> Result<(), String> {
     let number = &spare.number;
     if spare.lots.iter().any(|said| said.strands.is_none()) {
-        return Err(word!("the row of a spare card has to say how much is on it").to_owned());
+        return Err("the row of a spare card has to say how much is on it".to_owned());
     }
     let own = own.get(&(spare.range, spare.key()));
     let own = own.and_then(|&at| drafts.get_mut(at));
     let says = |own: &&mut Draft<'_>| own.lots.iter().any(|said| said.strands.is_some());
     let unsaid = || {
-        say!(
+        format!(
             "there is no such spare card of {number} here, and no row that is taken says how \
-         much is on {number} itself, to which its thread could be added",
-            number
+         much is on {number} itself, to which its thread could be added"
         )
     };
     let own = own.filter(says).ok_or_else(unsaid)?;

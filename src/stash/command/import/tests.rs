@@ -771,7 +771,7 @@ mod by_lot {
     use std::collections::{BTreeMap, BTreeSet};
 
     use super::*;
-    use crate::stash::state::Kept;
+    use crate::stash::state::CardState;
     use proptest::prelude::*;
 
     /// A number, a lot, strands and uncut skeins, at least one of the two.
@@ -877,7 +877,7 @@ mod by_lot {
             let mut expected = Book::new();
             for (said, add) in lists {
                 let terms = Terms { add, ..Terms::default() };
-                let names = |kept: &Kept| kept.thread.lots().map(|(lot, _)| lot.to_string()).collect();
+                let names = |kept: &CardState| kept.thread.lots().map(|(lot, _)| lot.to_string()).collect();
                 let owned = state.cards().map(|kept| (kept.card.number.to_string(), names(kept)));
                 let owned = owned.collect();
                 let outcome = stock(&state, &listed(&said), Vec::new(), &terms, at(0)).unwrap();

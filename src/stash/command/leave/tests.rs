@@ -1,6 +1,6 @@
 use super::*;
 use crate::model::thread::Strands;
-use crate::stash::change::turned;
+use crate::stash::change::inverse;
 use crate::stash::command::ring::{found, take};
 use crate::stash::command::thread::decant;
 use crate::stash::command::{rehang, ring};
@@ -33,7 +33,7 @@ fn done(state: &mut State, event: &Event) {
     let mut back = state.clone();
     let undone = Event {
         act: Act::Undo { seq: 1 },
-        changes: turned(&event.changes),
+        changes: inverse(&event.changes),
     };
     apply(&mut back, &undone);
     assert_eq!(back, before);

@@ -98,7 +98,7 @@ fn a_weight_takes_the_place_of_a_pin_and_a_pin_of_a_weight() {
     let touch = |state: &State| state.card(two[0]).unwrap().card.touch;
     let event = weigh(&state, &two, Some(five)).unwrap();
     apply(&mut state, &event);
-    assert_eq!(touch(&state), Touch::Costly(five));
+    assert_eq!(touch(&state), MoveCost::Costly(five));
     assert_eq!(
         no(weigh(&state, &two, Some(five))),
         "counted as 5 already: 2"
@@ -106,7 +106,7 @@ fn a_weight_takes_the_place_of_a_pin_and_a_pin_of_a_weight() {
     assert_eq!(no(unpin(&state, &two)), "not pinned: 2");
     let event = pin(&state, &two).unwrap();
     apply(&mut state, &event);
-    assert_eq!(touch(&state), Touch::Pinned);
+    assert_eq!(touch(&state), MoveCost::Pinned);
     let event = weigh(&state, &two, None).unwrap();
     assert_eq!(
         event.act,
@@ -116,7 +116,7 @@ fn a_weight_takes_the_place_of_a_pin_and_a_pin_of_a_weight() {
         }
     );
     apply(&mut state, &event);
-    assert_eq!(touch(&state), Touch::Plain);
+    assert_eq!(touch(&state), MoveCost::Plain);
 }
 
 #[test]

@@ -2,8 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use crate::engine::plans::Pace;
-use crate::language::say;
+use crate::engine::plans::WorkTimes;
 use crate::model::board::{Board, HookRef};
 use crate::model::ids::{BoardId, CardId, FamilyId};
 use crate::stash::order::Order;
@@ -12,7 +11,7 @@ use crate::stash::state::State;
 
 /// What is wished of one re-hang; by default what the stash says and no more.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Ask {
+pub struct PlanRequest {
     /// The order to hang in; `None` = the order of the stash.
     pub order: Option<Order>,
     /// The rows that may change; `None` = all.
@@ -23,18 +22,18 @@ pub struct Ask {
     /// Cards that stay this once, beside those that are pinned.
     pub pins: Vec<CardId>,
     /// How long the work is assumed to take.
-    pub pace: Pace,
+    pub pace: WorkTimes,
     /// Plans at most; 0 counts as 1.
     pub most: usize,
 }
 
-impl Default for Ask {
+impl Default for PlanRequest {
     fn default() -> Self {
         Self {
             order: None,
             rows: None,
             pins: Vec::new(),
-            pace: Pace::default(),
+            pace: WorkTimes::default(),
             most: 8,
         }
     }
@@ -77,7 +76,7 @@ fn unknown(state: &State, name: &str) -> Refusal {
         .boards()
         .map(|board| {
             let row = |row| format!("{}{}", board.prefix, Board::row_letters(row));
-            say!(
+            format!(
                 "'{name}' has {row} to {row2}",
                 name = board.name,
                 row = row(0),

@@ -3,9 +3,9 @@
 use std::collections::{HashMap, HashSet};
 
 use super::unowned::unowned;
-use super::{Ask, HangStep, hand_first};
+use super::{HangStep, PlanRequest, hand_first};
 use crate::engine::instance::{EngineError, Instance};
-use crate::engine::plans::{self, Pace, PlanHomes, Wishes};
+use crate::engine::plans::{self, PlanHomes, PlanOptions, WorkTimes};
 use crate::engine::room::Room;
 use crate::engine::rows::Rows;
 use crate::engine::work::{Step, order_of_work};
@@ -14,7 +14,7 @@ use crate::model::ids::CardId;
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::order::Order;
 use crate::stash::refusal::Refusal;
-use crate::stash::state::{Kept, State};
+use crate::stash::state::{CardState, State};
 
 /// Hooks in reading order, cards in wanted order, and what each may do.
 pub(super) struct Question<'a> {
@@ -23,13 +23,13 @@ pub(super) struct Question<'a> {
     /// Whether only some rows may change.
     some_rows: bool,
     /// How long things take.
-    pace: Pace,
+    pace: WorkTimes,
     /// Every hook.
     pub hooks: Vec<HookRef>,
     /// Places for cards on each hook in this re-hang.
     capacity: Vec<u32>,
     /// The cards that take part.
-    pub cards: Vec<&'a Kept>,
+    pub cards: Vec<&'a CardState>,
     /// The home of each.
     pub now: Vec<Option<usize>>,
     /// Whether it stays there.
@@ -40,7 +40,7 @@ pub(super) struct Question<'a> {
 
 /// Whether a card may be given a home. Spare cards live on rings and have no hook, and a missing card
 /// that never had one does not get one.
-pub(super) fn takes_part(kept: &Kept) -> bool {
+pub(super) fn takes_part(kept: &CardState) -> bool {
     let missing = matches!(kept.place.at, Whereabouts::Missing { .. });
     kept.card.parent.is_none() && (kept.home.is_some() || !missing)
 }
@@ -62,7 +62,7 @@ fn staying(hooks: usize, now: &[Option<usize>], stay: &[bool]) -> Vec<u32> {
 }
 
 impl<'a> Question<'a> {
-    pub(super) fn new(state: &'a State, ask: &Ask) -> Result<Self, Refusal> {
+    pub(super) fn new(state: &'a State, ask: &PlanRequest) -> Result<Self, Refusal> {
         if state.boards().len() == 0 {
             return Err(Refusal::NoBoard);
         }
@@ -72,15 +72,15 @@ impl<'a> Question<'a> {
             return Err(Refusal::NoStock);
         }
         let pins: HashSet<CardId> = ask.pins.iter().copied().collect();
-        let homeless = |kept: &&&Kept| kept.home.is_none() && pins.contains(&kept.card.id);
+        let homeless = |kept: &&&CardState| kept.home.is_none() && pins.contains(&kept.card.id);
         if let Some(kept) = cards.iter().find(homeless) {
             return Err(Refusal::NoHomeYet(state.card_name(kept)));
         }
         let hooks: Vec<HookRef> = state.hooks().collect();
         let place = numbered(&hooks);
-        let home = |kept: &Kept| kept.home.and_then(|hook| place.get(&hook).copied());
+        let home = |kept: &CardState| kept.home.and_then(|hook| place.get(&hook).copied());
         let within = |hook: HookRef| ask.rows.as_ref().is_none_or(|rows| rows.have(hook));
-        let stays = |kept: &Kept| {
+        let stays = |kept: &CardState| {
             let stays = |hook| !within(hook) || pins.contains(&kept.card.id) || state.stays(kept);
             kept.home.is_some_and(stays)
         };
@@ -114,7 +114,7 @@ impl<'a> Question<'a> {
                 return Err(Refusal::NothingToDo);
             }
         }
-        let weight = |kept: &&Kept| u32::from(kept.card.touch.weight());
+        let weight = |kept: &&CardState| u32::from(kept.card.touch.weight());
         question.weight = question.cards.iter().map(weight).collect();
         Ok(question)
     }
@@ -179,11 +179,11 @@ impl<'a> Question<'a> {
         if unowned.iter().sum::<f64>() == 0.0 {
             unowned = open.iter().map(share).collect();
         }
-        let on_the_wall = |kept: &&Kept| kept.place.at.hook().is_some();
+        let on_the_wall = |kept: &&CardState| kept.place.at.hook().is_some();
         let away: Vec<bool> = self.cards.iter().map(|kept| !on_the_wall(kept)).collect();
         let (family_start, row_of) = (self.family_starts(), self.rows());
         let by_family = !matches!(self.order, Order::Number);
-        let wishes = Wishes {
+        let wishes = PlanOptions {
             rows: by_family.then_some(Rows {
                 family_start: &family_start,
                 row_of: &row_of,
@@ -310,7 +310,7 @@ impl<'a> Question<'a> {
 pub(super) fn work(
     state: &State,
     hooks: &[HookRef],
-    cards: &[&Kept],
+    cards: &[&CardState],
     now: &[Option<usize>],
     to: &[Option<usize>],
 ) -> Result<Vec<HangStep>, EngineError> {
@@ -327,7 +327,7 @@ pub(super) fn work(
 }
 
 /// Steps of the engine as steps with cards. The hand is emptied first.
-fn hang_steps(hooks: &[HookRef], cards: &[&Kept], steps: Vec<Step>) -> Vec<HangStep> {
+fn hang_steps(hooks: &[HookRef], cards: &[&CardState], steps: Vec<Step>) -> Vec<HangStep> {
     let steps = steps.into_iter().map(|step| {
         let kept = cards[step.card];
         // A card that hangs on the wrong hook is fetched from there.

@@ -114,7 +114,7 @@ proptest! {
             let least = &plans[0];
             let touched = least.touched + least.relabel;
             prop_assert_eq!(touched as u64, least.weight);
-            prop_assert_eq!(Some(least.weight), least_weight(&state, &Ask::default()));
+            prop_assert_eq!(Some(least.weight), least_weight(&state, &PlanRequest::default()));
             let mut plan = plans[stop % plans.len()].clone();
             plan.steps.truncate(stop);
             follow(&mut state, &plan);

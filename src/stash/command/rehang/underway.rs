@@ -9,7 +9,7 @@ use crate::model::underway::Underway;
 use crate::stash::change::Change;
 use crate::stash::event::{Act, Event};
 use crate::stash::refusal::Refusal;
-use crate::stash::state::{Kept, State};
+use crate::stash::state::{CardState, State};
 
 /// Begins a re-hang: from now on the stash knows which homes are aimed at, and how far it has come.
 /// Steps are done with [`step`], and the last of them ends it.
@@ -92,7 +92,7 @@ pub fn remaining(state: &State) -> Result<Vec<HangStep>, Refusal> {
     let underway = state.underway().ok_or(Refusal::NoRehangUnderway)?;
     let hooks: Vec<HookRef> = state.hooks().collect();
     let place = numbered(&hooks);
-    let cards: Vec<&Kept> = state.cards().filter(|kept| takes_part(kept)).collect();
+    let cards: Vec<&CardState> = state.cards().filter(|kept| takes_part(kept)).collect();
     let now: Vec<Option<usize>> = cards
         .iter()
         .map(|kept| kept.home.and_then(|hook| place.get(&hook).copied()))

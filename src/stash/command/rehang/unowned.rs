@@ -8,7 +8,7 @@ use crate::model::label::fold;
 use crate::model::number::Number;
 use crate::model::range::Shade;
 use crate::stash::order::{Depth, FamilyRanks, Order};
-use crate::stash::state::{Kept, State};
+use crate::stash::state::{CardState, State};
 
 /// How many shades of the stash's ranges that no card bears would come before each card, and after
 /// the last: one number more than there are cards. `cards` are in that order.
@@ -19,9 +19,9 @@ use crate::stash::state::{Kept, State};
 /// O((cards + shades) · log cards), and the look-up of an everyday family for each shade with a
 /// colour and no family.
 #[must_use]
-pub fn unowned(state: &State, order: &Order, cards: &[&Kept]) -> Vec<f64> {
+pub fn unowned(state: &State, order: &Order, cards: &[&CardState]) -> Vec<f64> {
     let ranks = FamilyRanks::new(state, order);
-    let card_rank = |kept: &Kept| match ranks.matter() {
+    let card_rank = |kept: &CardState| match ranks.matter() {
         true => ranks.of(state.family_of(kept)),
         false => 0,
     };

@@ -1,5 +1,5 @@
 use super::*;
-use crate::stash::change::turned;
+use crate::stash::change::inverse;
 use crate::stash::command::board::{Unhang, block};
 use crate::stash::command::rehang::{self, HangStep};
 use crate::stash::testing::{apply, at, bring_in, id, place, wall};
@@ -197,7 +197,7 @@ fn opening_a_closed_ring_can_be_taken_back_whatever_its_old_cards_do() {
     apply(&mut state, &event);
     let event = Event {
         act: Act::Undo { seq: 6 },
-        changes: turned(&event.changes),
+        changes: inverse(&event.changes),
     };
     apply(&mut state, &event);
     assert_eq!(state, before);

@@ -1,6 +1,6 @@
 use super::*;
 use crate::model::thread::ThreadPart;
-use crate::stash::change::{Amount, turned};
+use crate::stash::change::{Amount, inverse};
 use crate::stash::command::ring::{
     close, found, give_back, give_back_all, missing, spares_that_stay, take,
 };
@@ -81,7 +81,7 @@ fn thread_goes_to_a_spare_card_on_the_ring_and_comes_back() {
     assert!(state.need_ring("Robin").unwrap().went_out.is_empty());
     let undo = Event {
         act: Act::Undo { seq: 3 },
-        changes: turned(&event.changes),
+        changes: inverse(&event.changes),
     };
     apply(&mut state, &undo);
     assert_eq!((state.cards().len(), on(&state, whole)), (3, 34));
@@ -303,7 +303,7 @@ fn a_spare_card_that_is_put_away_is_wound_back_in_the_same_event() {
     assert!(close(&state, state.need_ring("Robin").unwrap(), at(4)).is_ok());
     let undo = Event {
         act: Act::Undo { seq: 1 },
-        changes: turned(&event.changes),
+        changes: inverse(&event.changes),
     };
     apply(&mut state, &undo);
     assert_eq!(state, before);

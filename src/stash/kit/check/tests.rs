@@ -21,7 +21,7 @@ fn checked<'a>(state: &'a State, projects: &[&str]) -> Kit<'a> {
 }
 
 /// How the lines of one project stand: standing, what cards lack, skeins in reserve, to buy.
-fn lines(kit: &Kit<'_>, at: usize) -> Vec<(Standing, u32, u32, u32)> {
+fn lines(kit: &Kit<'_>, at: usize) -> Vec<(Availability, u32, u32, u32)> {
     let threads = kit.projects[at].threads();
     threads
         .map(|line| {
@@ -69,14 +69,14 @@ fn a_line_stands_as_its_cards_do() {
     assert_eq!(
         lines(&kit, 0),
         [
-            (Standing::Home, 0, 0, 0),
-            (Standing::Decant, 0, 0, 0),
-            (Standing::OnRing, 0, 0, 0),
-            (Standing::Short, 10, 1, 0),
-            (Standing::Short, 190, 1, 142),
-            (Standing::Lost, 60, 2, 0),
-            (Standing::NotOwned, 20, 0, 20),
-            (Standing::Uncounted, 0, 0, 0),
+            (Availability::Home, 0, 0, 0),
+            (Availability::Decant, 0, 0, 0),
+            (Availability::OnRing, 0, 0, 0),
+            (Availability::Short, 10, 1, 0),
+            (Availability::Short, 190, 1, 142),
+            (Availability::Lost, 60, 2, 0),
+            (Availability::NotOwned, 20, 0, 20),
+            (Availability::Uncounted, 0, 0, 0),
         ]
     );
     let decant = &kit.projects[0].lines[1].threads[0].promises[0];
@@ -94,11 +94,11 @@ fn a_ring_that_was_not_asked_about_keeps_what_its_key_needs() {
     give_key(&mut state, "Harbour", &[("1", 30)]);
     assert_eq!(
         lines(&checked(&state, &["Harbour"]), 0),
-        [(Standing::Decant, 0, 0, 0)]
+        [(Availability::Decant, 0, 0, 0)]
     );
     give_key(&mut state, "Fox", &[("1", 40)]);
     let kit = checked(&state, &["Harbour"]);
-    assert_eq!(lines(&kit, 0), [(Standing::Short, 22, 0, 22)]);
+    assert_eq!(lines(&kit, 0), [(Availability::Short, 22, 0, 22)]);
     let fox = state.need_ring("Fox").unwrap().id;
     assert_eq!(
         kit.projects[0].lines[0].threads[0].others,
@@ -108,8 +108,8 @@ fn a_ring_that_was_not_asked_about_keeps_what_its_key_needs() {
     for order in [["Fox", "Harbour"], ["Harbour", "Fox"]] {
         let kit = checked(&state, &order);
         let harbour = order.iter().position(|&name| name == "Harbour").unwrap();
-        assert_eq!(lines(&kit, harbour), [(Standing::Short, 22, 0, 22)]);
-        assert_eq!(lines(&kit, 1 - harbour), [(Standing::OnRing, 0, 0, 0)]);
+        assert_eq!(lines(&kit, harbour), [(Availability::Short, 22, 0, 22)]);
+        assert_eq!(lines(&kit, 1 - harbour), [(Availability::OnRing, 0, 0, 0)]);
     }
     // A project that has ended wants nothing more.
     let fox = state.need_ring("Fox").unwrap();
@@ -119,7 +119,7 @@ fn a_ring_that_was_not_asked_about_keeps_what_its_key_needs() {
     apply(&mut state, &event);
     assert_eq!(
         lines(&checked(&state, &["Harbour"]), 0),
-        [(Standing::Home, 0, 0, 0)]
+        [(Availability::Home, 0, 0, 0)]
     );
     let closed = rings_named(&state, &["fox".to_owned()]).unwrap_err();
     assert_eq!(closed.code(), "ring_closed");
@@ -135,14 +135,14 @@ fn only_what_is_still_needed_counts() {
     assert_eq!(
         checked_lines(&state),
         [
-            (Standing::OnRing, 0, 0, 0),
-            (Standing::Short, 2, 0, 2),
-            (Standing::Short, 3, 0, 3)
+            (Availability::OnRing, 0, 0, 0),
+            (Availability::Short, 2, 0, 2),
+            (Availability::Short, 3, 0, 3)
         ]
     );
     assert_eq!(
         lines(&checked(&state, &["Harbour"]), 0),
-        [(Standing::Short, 12, 0, 12)]
+        [(Availability::Short, 12, 0, 12)]
     );
     // What was used is behind the project, and what it no longer needs is over. Of a skein of 48
     // strands 8 are over all the same.
@@ -152,12 +152,12 @@ fn only_what_is_still_needed_counts() {
     assert_eq!(
         lines(&kit, 0),
         [
-            (Standing::Done, 0, 0, 0),
-            (Standing::Short, 2, 0, 2),
-            (Standing::Short, 3, 0, 3)
+            (Availability::Done, 0, 0, 0),
+            (Availability::Short, 2, 0, 2),
+            (Availability::Short, 3, 0, 3)
         ]
     );
-    assert_eq!(lines(&kit, 1), [(Standing::Short, 12, 0, 12)]);
+    assert_eq!(lines(&kit, 1), [(Availability::Short, 12, 0, 12)]);
     let moss = &kit.projects[0].lines[1].threads[0];
     assert_eq!((moss.used, moss.left), (Strands(9), Some(Strands(3))));
     let list = buy_list(&state, &kit);
@@ -169,7 +169,7 @@ fn only_what_is_still_needed_counts() {
     // Done is done, also where no card is left to take.
     let event = ring::missing(&state, &[id(&state, "1")], at(4)).unwrap();
     apply(&mut state, &event);
-    assert_eq!(checked_lines(&state)[0], (Standing::Done, 0, 0, 0));
+    assert_eq!(checked_lines(&state)[0], (Availability::Done, 0, 0, 0));
 }
 
 #[test]
@@ -182,11 +182,14 @@ fn the_first_project_named_is_served_first() {
     assert_eq!(kit.projects.len(), 2);
     assert_eq!(
         lines(&kit, 0),
-        [(Standing::Home, 0, 0, 0), (Standing::Home, 0, 0, 0)]
+        [(Availability::Home, 0, 0, 0), (Availability::Home, 0, 0, 0)]
     );
     assert_eq!(
         lines(&kit, 1),
-        [(Standing::Short, 16, 1, 0), (Standing::Short, 6, 1, 0)]
+        [
+            (Availability::Short, 16, 1, 0),
+            (Availability::Short, 6, 1, 0)
+        ]
     );
 }
 
@@ -341,12 +344,12 @@ fn a_part_used_skein_is_opened_before_a_new_one() {
     apply(&mut state, &event);
     assert_eq!(
         lines(&checked(&state, &["Fox"]), 0),
-        [(Standing::Short, 14, 1, 0)]
+        [(Availability::Short, 14, 1, 0)]
     );
     give_key(&mut state, "Fox", &[("1", 26)]);
     assert_eq!(
         lines(&checked(&state, &["Fox"]), 0),
-        [(Standing::Short, 20, 2, 0)]
+        [(Availability::Short, 20, 2, 0)]
     );
 }
 
@@ -366,7 +369,7 @@ fn each_thread_of_a_blend_needs_its_own_strands_of_its_own_card() {
     let threads: Vec<_> = kit.projects[0].threads().collect();
     assert_eq!(
         (threads[0].standing, threads[1].standing),
-        (Standing::OnRing, Standing::Home)
+        (Availability::OnRing, Availability::Home)
     );
     let metres = |at: usize| threads[at].need.unwrap().metres;
     assert!((metres(1) - 2.0 * metres(0)).abs() < 1e-9);
@@ -420,7 +423,7 @@ fn the_colour_used_in_place_of_the_charts_gives_the_thread() {
     let event = edit::stitch_with(state.need_ring("Fox").unwrap(), 0, 0, Some(with));
     apply(&mut state, &event.unwrap().unwrap());
     let kit = checked(&state, &["Fox"]);
-    assert_eq!(lines(&kit, 0), [(Standing::Home, 0, 0, 0)]);
+    assert_eq!(lines(&kit, 0), [(Availability::Home, 0, 0, 0)]);
     assert_eq!(kit.promises[0].card, id(&state, "2"));
     // It goes back to the chart's colour as well.
     let event = edit::stitch_with(state.need_ring("Fox").unwrap(), 0, 0, None);
@@ -447,6 +450,6 @@ fn of_several_cards_the_one_that_lasts_gives_else_as_few_as_will_do() {
     give_key(&mut state, "Fox", &[("1", 90)]);
     assert_eq!(
         lines(&checked(&state, &["Fox"]), 0),
-        [(Standing::Short, 10, 1, 0)]
+        [(Availability::Short, 10, 1, 0)]
     );
 }

@@ -63,7 +63,7 @@ fn what_runs_low_is_told_with_where_there_is_more() {
         ]
     );
     let robin = state.need_ring("Robin").unwrap();
-    assert_eq!(low(&state, robin)[0].supply, Supply::Out);
+    assert_eq!(low(&state, robin)[0].supply, LowSupply::Out);
 }
 
 #[test]
@@ -138,7 +138,7 @@ proptest! {
             prop_assert_eq!(line.still_needed, Some(Strands(left)));
             prop_assert_eq!(line.more(), Some(Strands(left - on_ring)));
             prop_assert_eq!(line.elsewhere.clone(), vec![(line.card, Strands(on_wall))]);
-            let supply = if on_ring == 0 { Supply::Out } else { Supply::Low };
+            let supply = if on_ring == 0 { LowSupply::Out } else { LowSupply::Low };
             prop_assert_eq!(line.supply, supply);
         }
     }

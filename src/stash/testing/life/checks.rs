@@ -10,7 +10,7 @@ use crate::model::whereabouts::Whereabouts;
 use crate::stash::event::{Act, Event};
 use crate::stash::kit::check::check;
 use crate::stash::kit::share::uncut_strands;
-use crate::stash::state::{Kept, State};
+use crate::stash::state::{CardState, State};
 
 /// Whether the state is one that can be seen: it says the same however it is asked.
 pub(super) fn assert_in_one_place(state: &State) {
@@ -53,7 +53,7 @@ pub(super) fn assert_in_one_place(state: &State) {
 type ByLot = BTreeMap<(Lot, ThreadPart), u64>;
 
 /// What some cards have of each lot.
-fn by_lot<'a>(cards: impl Iterator<Item = &'a Kept>) -> ByLot {
+fn by_lot<'a>(cards: impl Iterator<Item = &'a CardState>) -> ByLot {
     let mut sums = ByLot::new();
     for (lot, of) in cards.flat_map(|kept| kept.thread.lots()) {
         for part in ThreadPart::ALL {

@@ -15,7 +15,7 @@ use crate::stash::command::progress::{self, Progress};
 use crate::stash::command::{buy, key, ring, thread};
 use crate::stash::event::{Act, Event};
 use crate::stash::refusal::Refusal;
-use crate::stash::state::Kept;
+use crate::stash::state::CardState;
 
 fn lot(n: u16) -> Lot {
     Lot(Label::new(pick(&LOTS, n)).unwrap())
@@ -130,7 +130,7 @@ impl Life {
             ThreadKind::Wool,
         ];
         let put_up = PutUp::usual(pick(&kinds, n[3]));
-        let cards: Vec<&Kept> = self.state.cards().collect();
+        let cards: Vec<&CardState> = self.state.cards().collect();
         let kept = cards.get(usize::from(n[1]) % cards.len().max(1));
         match n[0] % 4 {
             0 => {

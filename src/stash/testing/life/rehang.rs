@@ -2,7 +2,7 @@
 
 use super::{Life, pick};
 use crate::model::whereabouts::Whereabouts;
-use crate::stash::command::rehang::{self, Ask};
+use crate::stash::command::rehang::{self, PlanRequest};
 use crate::stash::testing::least_weight;
 
 impl Life {
@@ -16,14 +16,14 @@ impl Life {
             Ok(plans) => plans,
             Err(refusal) => {
                 if few && !["no_board", "no_stock"].contains(&refusal.code()) {
-                    let least = least_weight(&self.state, &Ask::default());
+                    let least = least_weight(&self.state, &PlanRequest::default());
                     assert_eq!(least, None, "{refusal}");
                 }
                 return;
             }
         };
         if few {
-            let least = least_weight(&self.state, &Ask::default());
+            let least = least_weight(&self.state, &PlanRequest::default());
             assert_eq!(Some(plans[0].weight), least);
         }
         let plan = pick(&plans, n[0]);

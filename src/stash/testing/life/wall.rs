@@ -5,7 +5,7 @@ use super::{FAMILIES, Life, MARKS, PROJECTS, TAGS, perhaps, pick, some_cards};
 use crate::model::family::WallOrder;
 use crate::model::ids::CardId;
 use crate::model::label::Name;
-use crate::model::touch::Weight;
+use crate::model::move_cost::Weight;
 use crate::model::whereabouts::{Loan, Whereabouts};
 use crate::stash::command::board::{self, Measures, Unhang};
 use crate::stash::command::import::{self, Terms, by_hand};
@@ -14,7 +14,7 @@ use crate::stash::event::Event;
 use crate::stash::intake::StockRow;
 use crate::stash::refusal::Refusal;
 use crate::stash::rollcall::{Sighting, hang_home, record, report};
-use crate::stash::state::Kept;
+use crate::stash::state::CardState;
 
 impl Life {
     pub(super) fn command(&self, what: u8, n: [u16; 5]) -> Result<Option<Event>, Refusal> {
@@ -166,7 +166,7 @@ impl Life {
     pub(super) fn look_at_the_wall(&self, n: [u16; 5]) -> Result<Event, Refusal> {
         let (state, now) = (&self.state, self.now());
         if n[4].is_multiple_of(3) {
-            let astray = |kept: &&Kept| kept.home != kept.place.at.hook();
+            let astray = |kept: &&CardState| kept.home != kept.place.at.hook();
             let card = state.cards().filter(astray).last();
             let card = card.map_or(CardId(1), |kept| kept.card.id);
             return hang_home(state, card, now);

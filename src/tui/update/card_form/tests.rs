@@ -1,14 +1,14 @@
 use super::usual_range;
 use crate::model::label::Label;
 use crate::model::thread::Strands;
-use crate::stash::laws;
+use crate::stash::invariants;
 use crate::tui::app::Mode;
 use crate::tui::key::{Code, Key};
 use crate::tui::message::Message;
-use crate::tui::testing::Desk;
+use crate::tui::testing::TestApp;
 use crate::tui::theme::Depth;
 
-fn filled(desk: &Desk, label: &str) -> String {
+fn filled(desk: &TestApp, label: &str) -> String {
     match &desk.app.mode {
         Mode::Form(form) => {
             let blank = form.blanks.iter().find(|blank| blank.label == label);
@@ -18,7 +18,7 @@ fn filled(desk: &Desk, label: &str) -> String {
     }
 }
 
-fn wrong(desk: &Desk) -> String {
+fn wrong(desk: &TestApp) -> String {
     match &desk.app.mode {
         Mode::Form(form) => form.wrong.clone().unwrap_or_default(),
         other => panic!("{other:?}"),
@@ -27,7 +27,7 @@ fn wrong(desk: &Desk) -> String {
 
 #[test]
 fn a_card_is_changed_where_it_hangs_and_undo_brings_it_back() {
-    let mut desk = Desk::sample(Depth::None);
+    let mut desk = TestApp::sample(Depth::None);
     let before = desk.app.card(&desk.state).unwrap().clone();
     desk.keys("c");
     assert_eq!(filled(&desk, "name"), before.card.name.as_str());
@@ -42,7 +42,7 @@ fn a_card_is_changed_where_it_hangs_and_undo_brings_it_back() {
         (&after.home, &after.place, after.card.colour),
         (&before.home, &before.place, before.card.colour)
     );
-    assert_eq!(laws::check_all(&desk.state), []);
+    assert_eq!(invariants::check_all(&desk.state), []);
     let said = &desk.app.notice.as_ref().unwrap().text;
     assert!(said.ends_with("is changed"), "{said}");
     // Nothing, where nothing is said; a note can be taken away, a name cannot.
@@ -61,7 +61,7 @@ fn a_card_is_changed_where_it_hangs_and_undo_brings_it_back() {
 
 #[test]
 fn more_lengths_than_a_card_can_hold_are_refused_with_what_is_meant() {
-    let mut desk = Desk::sample(Depth::None);
+    let mut desk = TestApp::sample(Depth::None);
     let cards = desk.state.cards().len();
     desk.keys("n123");
     desk.keys("\n\n\n\n816\u{13}");
@@ -85,9 +85,9 @@ fn more_lengths_than_a_card_can_hold_are_refused_with_what_is_meant() {
 
 #[test]
 fn a_new_card_is_offered_the_range_that_most_cards_have() {
-    let mut desk = Desk::sample(Depth::None);
+    let mut desk = TestApp::sample(Depth::None);
     let usual = usual_range(&desk.state).unwrap().clone();
-    let count = |desk: &Desk, range| {
+    let count = |desk: &TestApp, range| {
         let cards = desk.state.cards();
         cards.filter(|kept| kept.card.range == range).count()
     };
@@ -107,7 +107,7 @@ fn a_new_card_is_offered_the_range_that_most_cards_have() {
 
 #[test]
 fn a_new_card_of_a_number_that_is_there_changes_nothing() {
-    let mut desk = Desk::sample(Depth::None);
+    let mut desk = TestApp::sample(Depth::None);
     let before = desk.app.card(&desk.state).unwrap().clone();
     let (range, number) = (desk.state.range(before.card.range), &before.card.number);
     desk.keys(&format!("n{number}\n{}\n\n\n3\u{13}", range.unwrap().name));
@@ -120,9 +120,9 @@ fn a_new_card_of_a_number_that_is_there_changes_nothing() {
 
 #[test]
 fn the_log_tells_a_card_written_by_hand_from_a_list() {
-    let mut desk = Desk::sample(Depth::None);
+    let mut desk = TestApp::sample(Depth::None);
     desk.keys("n123\u{13}");
-    let said = |desk: &Desk| desk.app.notice.as_ref().unwrap().text.clone();
+    let said = |desk: &TestApp| desk.app.notice.as_ref().unwrap().text.clone();
     assert!(said(&desk).starts_with("Wrote card "), "{}", said(&desk));
     desk.keys("cmoorland\u{13}u");
     assert!(
@@ -134,9 +134,9 @@ fn the_log_tells_a_card_written_by_hand_from_a_list() {
 
 #[test]
 fn an_amount_counted_anew_stays_with_the_lot_of_the_card() {
-    let mut desk = Desk::sample(Depth::None);
+    let mut desk = TestApp::sample(Depth::None);
     let card = desk.app.card(&desk.state).unwrap().card.id;
-    let lots = |desk: &Desk| {
+    let lots = |desk: &TestApp| {
         let thread = &desk.state.card(card).unwrap().thread;
         (thread.lot_names(), thread.strands(), thread.lots().len())
     };
@@ -150,7 +150,7 @@ fn an_amount_counted_anew_stays_with_the_lot_of_the_card() {
 fn amounts_of_a_card_with_several_lots_are_left_to_a_list() {
     use crate::stash::command::import::{Terms, stock};
     use crate::stash::intake::{Amount, StockRow};
-    let mut desk = Desk::sample(Depth::None);
+    let mut desk = TestApp::sample(Depth::None);
     let kept = desk.app.card(&desk.state).unwrap().clone();
     let row = StockRow {
         range: Some(desk.state.range_name(&kept).to_owned()),

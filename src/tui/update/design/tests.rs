@@ -5,17 +5,17 @@ use crate::tui::app::design::Design;
 use crate::tui::key::{Code, Key};
 use crate::tui::layout;
 use crate::tui::message::Message;
-use crate::tui::testing::Desk;
+use crate::tui::testing::TestApp;
 use crate::tui::theme::Depth;
 
-fn design(desk: &Desk) -> &Design {
+fn design(desk: &TestApp) -> &Design {
     match &desk.app.mode {
         Mode::Design(design) => design,
         other => panic!("{other:?}"),
     }
 }
 
-fn press(desk: &mut Desk, codes: &[Code]) {
+fn press(desk: &mut TestApp, codes: &[Code]) {
     for &code in codes {
         desk.take(Message::Key(Key::plain(code)));
     }
@@ -30,15 +30,15 @@ fn blocked(state: &State) -> Vec<(String, String)> {
     state.hooks().filter_map(of).collect()
 }
 
-fn said(desk: &Desk) -> &str {
+fn said(desk: &TestApp) -> &str {
     desk.app.notice.as_ref().map_or("", |notice| &notice.text)
 }
 
 #[test]
 fn a_board_is_drawn_while_its_measures_are_typed() {
-    let mut desk = Desk::empty(Depth::None);
+    let mut desk = TestApp::empty(Depth::None);
     desk.keys("B");
-    let drawn = |desk: &Desk| design(desk).drawn(&desk.state).map(|b| (b.rows, b.columns));
+    let drawn = |desk: &TestApp| design(desk).drawn(&desk.state).map(|b| (b.rows, b.columns));
     assert_eq!(drawn(&desk), Ok((12, 20)));
     // What is typed takes the place of what was offered; letters are no numbers.
     desk.keys("\n4x\n");
@@ -61,7 +61,7 @@ fn a_board_is_drawn_while_its_measures_are_typed() {
 
 #[test]
 fn measures_that_are_no_board_are_refused_in_words() {
-    let mut desk = Desk::sample(Depth::None);
+    let mut desk = TestApp::sample(Depth::None);
     // The name is taken; the marks would be there twice.
     desk.keys("Bwall\u{13}");
     assert!(design(&desk).wrong.as_ref().unwrap().contains("already"));
@@ -89,7 +89,7 @@ fn measures_that_are_no_board_are_refused_in_words() {
 
 #[test]
 fn hooks_are_blocked_one_by_one_by_row_by_column_and_to_the_end() {
-    let mut desk = Desk::empty(Depth::None);
+    let mut desk = TestApp::empty(Depth::None);
     desk.keys("B\n3\n4\n\n\n\n");
     assert!(design(&desk).on_hooks);
     press(&mut desk, &[Code::Right, Code::Down]);
@@ -120,7 +120,7 @@ fn hooks_are_blocked_one_by_one_by_row_by_column_and_to_the_end() {
 
 #[test]
 fn a_hook_in_use_stays_usable_and_the_reason_is_told() {
-    let mut desk = Desk::sample(Depth::None);
+    let mut desk = TestApp::sample(Depth::None);
     let before = blocked(&desk.state);
     desk.keys("E\n\n\n\n\n ");
     assert!(
@@ -142,7 +142,7 @@ fn a_hook_in_use_stays_usable_and_the_reason_is_told() {
 
 #[test]
 fn a_click_marks_the_hook_under_it() {
-    let mut desk = Desk::sample(Depth::None);
+    let mut desk = TestApp::sample(Depth::None);
     desk.keys("E");
     let board = design(&desk).drawn(&desk.state).unwrap();
     let area = layout::parts(desk.app.size.0, desk.app.size.1).grid;

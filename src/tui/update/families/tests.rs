@@ -3,30 +3,30 @@
 use crate::model::card::CardFamily;
 use crate::tui::app::Mode;
 use crate::tui::keymap::Scope;
-use crate::tui::testing::Desk;
+use crate::tui::testing::TestApp;
 use crate::tui::theme::Depth;
 
-fn desk() -> Desk {
-    Desk::sample(Depth::True)
+fn desk() -> TestApp {
+    TestApp::sample(Depth::True)
 }
 
-fn names(desk: &Desk) -> Vec<&str> {
+fn names(desk: &TestApp) -> Vec<&str> {
     let families = desk.state.families().iter();
     families.map(|family| family.name.as_str()).collect()
 }
 
-fn family(desk: &Desk, card: &str) -> String {
+fn family(desk: &TestApp, card: &str) -> String {
     let id = desk.state.find_card(card).unwrap();
     desk.state
         .family_name(desk.state.card(id).unwrap())
         .to_owned()
 }
 
-fn notice(desk: &Desk) -> &str {
+fn notice(desk: &TestApp) -> &str {
     desk.app.notice.as_ref().map_or("", |notice| &notice.text)
 }
 
-fn screen(desk: &Desk) -> String {
+fn screen(desk: &TestApp) -> String {
     desk.drawn((80, 24)).join("\n")
 }
 
@@ -173,7 +173,7 @@ fn nothing_is_changed_where_nothing_can_be() {
 
 #[test]
 fn without_families_the_page_says_how_to_make_one() {
-    let mut desk = Desk::empty(Depth::None);
+    let mut desk = TestApp::empty(Depth::None);
     desk.keys("F");
     assert!(screen(&desk).contains("There is no family yet"));
     desk.keys("\nX");

@@ -1,42 +1,42 @@
 use super::*;
 use crate::tui::message::Message;
-use crate::tui::testing::Desk;
+use crate::tui::testing::TestApp;
 use crate::tui::theme::Depth;
 
 /// The middle of a hook on the screen.
-fn spot(desk: &Desk, mark: &str) -> (u16, u16) {
+fn spot(desk: &TestApp, mark: &str) -> (u16, u16) {
     let hook = desk.state.find_mark(mark).unwrap();
     let cell = layout::current(&desk.app, &desk.state).unwrap();
     let cell = cell.cell(hook.row, hook.column).unwrap();
     (cell.x + cell.width / 2, cell.y)
 }
 
-fn press(desk: &mut Desk, mark: &str) {
+fn press(desk: &mut TestApp, mark: &str) {
     let (column, row) = spot(desk, mark);
     desk.take(Message::Click { column, row });
 }
 
-fn drag(desk: &mut Desk, mark: &str) {
+fn drag(desk: &mut TestApp, mark: &str) {
     let (column, row) = spot(desk, mark);
     desk.take(Message::Drag { column, row });
 }
 
-fn release(desk: &mut Desk, mark: &str) {
+fn release(desk: &mut TestApp, mark: &str) {
     let (column, row) = spot(desk, mark);
     desk.take(Message::Release { column, row });
 }
 
-fn home(desk: &Desk, name: &str) -> Option<String> {
+fn home(desk: &TestApp, name: &str) -> Option<String> {
     let card = desk.state.find_card(name).unwrap();
     let home = desk.state.card(card).unwrap().home;
     home.map(|hook| desk.state.mark(hook))
 }
 
-fn notice(desk: &Desk) -> &str {
+fn notice(desk: &TestApp) -> &str {
     desk.app.notice.as_ref().map_or("", |notice| &notice.text)
 }
 
-fn question(desk: &Desk) -> &str {
+fn question(desk: &TestApp) -> &str {
     match &desk.app.mode {
         Mode::Confirm { question, .. } => question,
         _ => "",
@@ -45,7 +45,7 @@ fn question(desk: &Desk) -> &str {
 
 #[test]
 fn a_card_is_hung_where_the_cursor_is_led() {
-    let mut desk = Desk::sample(Depth::None);
+    let mut desk = TestApp::sample(Depth::None);
     // Card 40 on A05: A06 is blocked, and B01 is home to the next.
     desk.keys("llll");
     assert_eq!(
@@ -78,7 +78,7 @@ fn a_card_is_hung_where_the_cursor_is_led() {
 
 #[test]
 fn a_hook_that_keeps_the_order_is_found_and_taken_at_once() {
-    let mut desk = Desk::sample(Depth::None);
+    let mut desk = TestApp::sample(Depth::None);
     desk.keys("le\t");
     let mark = desk.app.hook(&desk.state).map(|h| desk.state.mark(h));
     assert_eq!(mark.as_deref(), Some("A03"));
@@ -98,7 +98,7 @@ fn a_hook_that_keeps_the_order_is_found_and_taken_at_once() {
 
 #[test]
 fn a_card_in_the_tray_is_hung_from_the_list_of_what_is_away() {
-    let mut desk = Desk::sample(Depth::None);
+    let mut desk = TestApp::sample(Depth::None);
     let away = desk.state.not_at_home();
     let at = away.iter().position(|kept| kept.home.is_none()).unwrap();
     let name = desk.state.card_name(away[at]);
@@ -125,7 +125,7 @@ fn a_card_in_the_tray_is_hung_from_the_list_of_what_is_away() {
 
 #[test]
 fn escape_gives_up_and_puts_the_cursor_back() {
-    let mut desk = Desk::sample(Depth::None);
+    let mut desk = TestApp::sample(Depth::None);
     let before = desk.app.eye.clone();
     desk.keys("ejjl\u{1b}");
     assert!(matches!(desk.app.mode, Mode::Board));
@@ -148,7 +148,7 @@ fn escape_gives_up_and_puts_the_cursor_back() {
 
 #[test]
 fn the_mouse_drags_a_card_and_asks_before_it_is_hung() {
-    let mut desk = Desk::sample(Depth::None);
+    let mut desk = TestApp::sample(Depth::None);
     press(&mut desk, "A05");
     drag(&mut desk, "A05");
     assert!(matches!(desk.app.mode, Mode::Board));
@@ -183,7 +183,7 @@ fn the_mouse_drags_a_card_and_asks_before_it_is_hung() {
 
 #[test]
 fn a_drag_that_ends_nowhere_changes_nothing() {
-    let mut desk = Desk::sample(Depth::None);
+    let mut desk = TestApp::sample(Depth::None);
     // Where the cursor was already the press has chosen the card; a drag takes that back.
     press(&mut desk, "A01");
     assert_eq!(desk.app.chosen.len(), 1);

@@ -3,30 +3,30 @@ use crate::tui::app::Mode;
 use crate::tui::app::matching::Matching;
 use crate::tui::key::{Code, Key};
 use crate::tui::message::{Effect, Message, Want};
-use crate::tui::testing::{Desk, ODD};
+use crate::tui::testing::{ODD, TestApp};
 use crate::tui::theme::Depth;
 
-fn matching(desk: &Desk) -> &Matching {
+fn matching(desk: &TestApp) -> &Matching {
     match &desk.app.mode {
         Mode::Matching(matching) => matching,
         other => panic!("{other:?}"),
     }
 }
 
-fn press(desk: &mut Desk, code: Code, times: usize) {
+fn press(desk: &mut TestApp, code: Code, times: usize) {
     for _ in 0..times {
         desk.take(Message::Key(Key::plain(code)));
     }
 }
 
 /// The list with odd names, its columns to be matched.
-fn opened() -> Desk {
-    let mut desk = Desk::sample(Depth::None);
+fn opened() -> TestApp {
+    let mut desk = TestApp::sample(Depth::None);
     desk.keys(&format!("i{ODD}\n\n"));
     desk
 }
 
-fn use_of(desk: &Desk, at: usize) -> Option<Column> {
+fn use_of(desk: &TestApp, at: usize) -> Option<Column> {
     matching(desk).columns.uses[at]
 }
 
@@ -94,7 +94,7 @@ fn lines_that_cannot_be_taken_are_told_before_anything_is_brought_in() {
 
 #[test]
 fn a_file_must_be_named() {
-    let mut desk = Desk::sample(Depth::None);
+    let mut desk = TestApp::sample(Depth::None);
     desk.keys("i\n");
     let Mode::Form(form) = &desk.app.mode else {
         panic!("{:?}", desk.app.mode)
@@ -106,7 +106,7 @@ fn a_file_must_be_named() {
 #[test]
 fn two_columns_of_one_kind_or_none_for_the_number_are_not_brought_in() {
     let mut desk = opened();
-    let asked = |desk: &Desk| {
+    let asked = |desk: &TestApp| {
         let commits = desk.asked.iter().filter(|e| matches!(e, Effect::Commit(_)));
         commits.count()
     };
@@ -142,7 +142,7 @@ fn two_columns_of_one_kind_or_none_for_the_number_are_not_brought_in() {
 #[test]
 fn the_first_line_is_a_card_or_has_titles() {
     let mut desk = opened();
-    let lines = |desk: &Desk| {
+    let lines = |desk: &TestApp| {
         let judged = matching(desk).judged.as_ref().unwrap();
         judged.rows.iter().map(|row| row.line).collect::<Vec<_>>()
     };
@@ -156,8 +156,8 @@ fn the_first_line_is_a_card_or_has_titles() {
 
 #[test]
 fn files_are_completed_as_far_as_they_are_alike() {
-    let mut desk = Desk::sample(Depth::None);
-    let written = |desk: &Desk| match &desk.app.mode {
+    let mut desk = TestApp::sample(Depth::None);
+    let written = |desk: &TestApp| match &desk.app.mode {
         Mode::Form(form) => (form.blanks[0].field.text().to_owned(), form.offers.len()),
         other => panic!("{other:?}"),
     };
@@ -179,7 +179,7 @@ fn files_are_completed_as_far_as_they_are_alike() {
 }
 
 /// What is in the file is read, once more.
-fn read(desk: &mut Desk, text: &str) {
+fn read(desk: &mut TestApp, text: &str) {
     desk.take(Message::FileRead {
         path: ODD.to_owned(),
         want: Want::Stock {
@@ -218,7 +218,7 @@ fn every_line_that_is_told_of_can_be_read() {
     }
     read(&mut desk, &list);
     // Indented are the lines told of, and the columns.
-    let told = |desk: &Desk, size| {
+    let told = |desk: &TestApp, size| {
         let drawn = desk.drawn(size).into_iter();
         drawn
             .filter(|line| line.starts_with("   "))

@@ -1,6 +1,5 @@
 //! Forms about a project: a line of its key, its cloth, thread decanted and thread used.
 
-use crate::language::{say, text, word};
 use crate::model::assumptions::{Assumptions, Way};
 use crate::model::ids::{CardId, RingId};
 use crate::model::range::PutUp;
@@ -10,41 +9,25 @@ use crate::stash::command::fabric::{Said, tenths};
 use crate::stash::intake::KeyRow;
 use crate::stash::kit::words::line_in_brief;
 use crate::stash::state::State;
-use crate::tui::app::{Blank, Form, Purpose};
+use crate::tui::app::{Form, FormField, Purpose};
 use crate::tui::update::card_form::usual_range;
 use crate::tui::update::form::{blank, form, whole};
 
 pub(in crate::tui::update) fn new_project() -> Form {
     let blanks = vec![
-        blank(text!("project"), word!("what you call it"), ""),
-        blank(
-            text!("file"),
-            word!("its key as a CSV file; may be empty"),
-            "",
-        ),
-        blank(
-            text!("range"),
-            word!("for rows that name no range; may be empty"),
-            "",
-        ),
+        blank("project", "what you call it", ""),
+        blank("file", "its key as a CSV file; may be empty", ""),
+        blank("range", "for rows that name no range; may be empty", ""),
     ];
-    form(Purpose::NewProject, word!("Begin a project"), blanks)
+    form(Purpose::NewProject, "Begin a project", blanks)
 }
 
 pub(in crate::tui::update) fn bring_key(ring: &Ring) -> Form {
     let blanks = vec![
-        blank(
-            text!("file"),
-            word!("a CSV file with at least a column 'number'"),
-            "",
-        ),
-        blank(
-            text!("range"),
-            word!("for rows that name no range; may be empty"),
-            "",
-        ),
+        blank("file", "a CSV file with at least a column 'number'", ""),
+        blank("range", "for rows that name no range; may be empty", ""),
     ];
-    let title = say!("Bring in the key of {project}", project = ring.project);
+    let title = format!("Bring in the key of {project}", project = ring.project);
     form(Purpose::BringKey(ring.id), title, blanks)
 }
 
@@ -71,71 +54,51 @@ pub(in crate::tui::update) fn key_line(state: &State, ring: &Ring, at: Option<us
     let symbol = old.map_or("", |line| line.symbol.as_str());
     let counted = old.map(KeyLine::stitches).unwrap_or_default();
     let text = |of: fn(StitchCounts) -> String| of(counted);
-    let blanks: Vec<Blank> = vec![
+    let blanks: Vec<FormField> = vec![
         blank(
-            text!("number"),
-            word!("as in the key"),
+            "number",
+            "as in the key",
             &thread(|t| t.colour.number.to_string()),
         ),
-        blank(text!("range"), word!("the maker's range"), range),
+        blank("range", "the maker's range", range),
+        blank("symbol", "as in the chart; may be empty", symbol),
         blank(
-            text!("symbol"),
-            word!("as in the chart; may be empty"),
-            symbol,
-        ),
-        blank(
-            text!("name"),
-            word!("may be empty: then the card's or the range's"),
+            "name",
+            "may be empty: then the card's or the range's",
             &thread(|t| t.name.to_string()),
         ),
         blank(
-            text!("strands"),
-            word!("in the needle; empty: as for the project"),
+            "strands",
+            "in the needle; empty: as for the project",
             &thread(|t| count(t.strands)),
         ),
-        blank(
-            text!("stitches"),
-            word!("full crosses"),
-            &text(|e| count(e.full)),
-        ),
-        blank(
-            text!("half"),
-            word!("half stitches"),
-            &text(|e| count(e.half)),
-        ),
-        blank(
-            text!("quarter"),
-            word!("quarter stitches"),
-            &text(|e| count(e.quarter)),
-        ),
+        blank("stitches", "full crosses", &text(|e| count(e.full))),
+        blank("half", "half stitches", &text(|e| count(e.half))),
+        blank("quarter", "quarter stitches", &text(|e| count(e.quarter))),
         blank(
             "three-quarter",
-            word!("three-quarter stitches"),
+            "three-quarter stitches",
             &text(|e| count(e.three_quarter)),
         ),
         blank(
-            text!("backstitch"),
-            word!("length of its lines in squares of the chart"),
+            "backstitch",
+            "length of its lines in squares of the chart",
             &text(|e| count(e.backstitch)),
         ),
         blank(
-            text!("its strands"),
-            word!("in the needle for backstitch"),
+            "its strands",
+            "in the needle for backstitch",
             &text(|e| count(e.backstitch_strands)),
         ),
-        blank(
-            text!("knots"),
-            word!("French knots"),
-            &text(|e| count(e.french_knots)),
-        ),
+        blank("knots", "French knots", &text(|e| count(e.french_knots))),
     ];
     let title = match old {
-        Some(line) => say!(
+        Some(line) => format!(
             "Line {line} of the key: {number}",
             line = at.unwrap_or(0) + 1,
             number = line_in_brief(line)
         ),
-        None => word!("A new line of the key").to_owned(),
+        None => "A new line of the key".to_owned(),
     };
     form(
         Purpose::KeyLine(ring.id, at.filter(|_| old.is_some())),
@@ -159,7 +122,7 @@ pub(in crate::tui::update) fn key_row<'a>(
 ) -> Result<KeyRow, String> {
     let filled = |label: &str| Some(text(label).to_owned()).filter(|text| !text.is_empty());
     if text("number").is_empty() {
-        return Err(word!("write the number of the colour").to_owned());
+        return Err("write the number of the colour".to_owned());
     }
     Ok(KeyRow {
         line: 1,
@@ -172,22 +135,22 @@ pub(in crate::tui::update) fn key_row<'a>(
             .and_then(|line| line.threads().first())
             .filter(|thread| thread.colour.number.as_str() == text("number"))
             .and_then(|thread| thread.hex),
-        strands: number(text("strands"), word!("strands"))?,
-        stitches: number(text("stitches"), word!("stitches"))?,
-        half: number(text("half"), word!("half"))?,
-        quarter: number(text("quarter"), word!("quarter"))?,
+        strands: number(text("strands"), "strands")?,
+        stitches: number(text("stitches"), "stitches")?,
+        half: number(text("half"), "half")?,
+        quarter: number(text("quarter"), "quarter")?,
         three_quarter: number(text("three-quarter"), "three-quarter")?,
-        backstitch: number(text("backstitch"), word!("backstitch"))?,
-        backstitch_strands: number(text("its strands"), word!("strands for backstitch"))?,
-        french_knots: number(text("knots"), word!("knots"))?,
+        backstitch: number(text("backstitch"), "backstitch")?,
+        backstitch_strands: number(text("its strands"), "strands for backstitch")?,
+        french_knots: number(text("knots"), "knots")?,
     })
 }
 
 /// How a way of stitching is said in a form.
 fn way_in_words(way: Way) -> &'static str {
     match way {
-        Way::ThereAndBack => word!("there and back"),
-        Way::OneByOne => word!("one by one"),
+        Way::ThereAndBack => "there and back",
+        Way::OneByOne => "one by one",
     }
 }
 
@@ -197,57 +160,53 @@ pub(in crate::tui::update) fn fabric(ring: &Ring) -> Form {
     let way = way_in_words(is.way);
     let blanks = vec![
         blank(
-            text!("count"),
-            word!("threads or squares of the cloth in an inch"),
+            "count",
+            "threads or squares of the cloth in an inch",
             &is.count.to_string(),
         ),
         blank(
-            text!("over"),
-            word!("threads that a stitch goes over: 1 or 2"),
+            "over",
+            "threads that a stitch goes over: 1 or 2",
             &is.over.to_string(),
         ),
         blank(
-            text!("strands"),
-            word!("in the needle, where the key does not say"),
+            "strands",
+            "in the needle, where the key does not say",
             &is.strands.to_string(),
         ),
         blank(
-            text!("backstitch"),
-            word!("strands in the needle for backstitch"),
+            "backstitch",
+            "strands in the needle for backstitch",
             &is.backstitch_strands.to_string(),
         ),
+        blank("rows", "'there and back', or crosses 'one by one'", way),
         blank(
-            text!("rows"),
-            word!("'there and back', or crosses 'one by one'"),
-            way,
-        ),
-        blank(
-            text!("working"),
-            word!("the longest working thread, in cm"),
+            "working",
+            "the longest working thread, in cm",
             &is.working_cm.to_string(),
         ),
         blank(
-            text!("waste"),
-            word!("what it loses at start and finish together, in cm"),
+            "waste",
+            "what it loses at start and finish together, in cm",
             &with_tenths(is.waste_mm),
         ),
         blank(
-            text!("cloth"),
-            word!("how thick the cloth is, in mm"),
+            "cloth",
+            "how thick the cloth is, in mm",
             &with_tenths(is.cloth_tenth_mm),
         ),
         blank(
-            text!("knot"),
-            word!("thread in a French knot, in mm"),
+            "knot",
+            "thread in a French knot, in mm",
             &is.knot_mm.to_string(),
         ),
         blank(
-            text!("margin"),
-            word!("more for safety, in percent"),
+            "margin",
+            "more for safety, in percent",
             &is.margin_percent.to_string(),
         ),
     ];
-    let title = say!(
+    let title = format!(
         "What {project} is stitched on, and how",
         project = ring.project
     );
@@ -260,7 +219,7 @@ pub(in crate::tui::update) fn said<'a>(text: &impl Fn(&str) -> &'a str) -> Resul
     let ways = [Way::ThereAndBack, Way::OneByOne];
     let is = |way: &Way| way_in_words(*way).to_lowercase() == folded;
     let way = ways.into_iter().find(is).ok_or_else(|| {
-        say!(
+        format!(
             "rows: '{other}' is neither '{there_and_back}' nor '{one_by_one}'",
             other = text("rows"),
             there_and_back = way_in_words(Way::ThereAndBack),
@@ -268,33 +227,33 @@ pub(in crate::tui::update) fn said<'a>(text: &impl Fn(&str) -> &'a str) -> Resul
         )
     })?;
     Ok(Said {
-        count: Some(whole(text("count"), word!("count"))?),
-        over: Some(whole(text("over"), word!("over"))?),
-        strands: Some(whole(text("strands"), word!("strands"))?),
-        backstitch_strands: Some(whole(text("backstitch"), word!("backstitch"))?),
+        count: Some(whole(text("count"), "count")?),
+        over: Some(whole(text("over"), "over")?),
+        strands: Some(whole(text("strands"), "strands")?),
+        backstitch_strands: Some(whole(text("backstitch"), "backstitch")?),
         way: Some(way),
-        working_cm: Some(whole(text("working"), word!("working"))?),
+        working_cm: Some(whole(text("working"), "working")?),
         waste_mm: Some(tenths(text("waste"))?),
         cloth_tenth_mm: Some(tenths(text("cloth"))?),
-        knot_mm: Some(whole(text("knot"), word!("knot"))?),
-        margin_percent: Some(whole(text("margin"), word!("margin"))?),
+        knot_mm: Some(whole(text("knot"), "knot")?),
+        margin_percent: Some(whole(text("margin"), "margin")?),
     })
 }
 
-fn amount_blanks(put_up: PutUp, suggested: Option<Strands>) -> Vec<Blank> {
+fn amount_blanks(put_up: PutUp, suggested: Option<Strands>) -> Vec<FormField> {
     let (lengths, strands) = suggested.map_or((String::new(), String::new()), |amount| {
         (count(put_up.lengths(amount)), count(put_up.loose(amount)))
     });
     vec![
         blank(
-            text!("lengths"),
+            "lengths",
             match put_up.in_length() {
-                6 => word!("whole lengths of six strands"),
-                _ => word!("whole lengths"),
+                6 => "whole lengths of six strands",
+                _ => "whole lengths",
             },
             &lengths,
         ),
-        blank(text!("strands"), word!("single strands besides"), &strands),
+        blank("strands", "single strands besides", &strands),
     ]
 }
 
@@ -306,14 +265,14 @@ pub(in crate::tui::update) fn decant(
     suggested: Option<Strands>,
 ) -> Form {
     let name = state.card(card).map(|kept| state.card_name(kept));
-    let title = say!(
+    let title = format!(
         "Decant {name} onto a spare card",
         name = name.unwrap_or_default()
     );
     let mut blanks = amount_blanks(put_up(state, card), suggested);
     blanks.push(blank(
-        text!("label"),
-        word!("what its temporary label says; may be empty"),
+        "label",
+        "what its temporary label says; may be empty",
         "",
     ));
     form(Purpose::Decant(ring, card), title, blanks)
@@ -334,25 +293,17 @@ pub(in crate::tui::update) fn progress(state: &State, ring: &Ring, line: &KeyLin
         },
     );
     let blanks = vec![
-        blank(
-            text!("percent"),
-            word!("how much of it is stitched, 0 to 100"),
-            "",
-        ),
-        blank(
-            "of",
-            word!("this colour; or 'all' that the key counts"),
-            &colour,
-        ),
+        blank("percent", "how much of it is stitched, 0 to 100", ""),
+        blank("of", "this colour; or 'all' that the key counts", &colour),
     ];
-    let title = say!("How far {project} has come", project = ring.project);
+    let title = format!("How far {project} has come", project = ring.project);
     form(Purpose::Progress(ring.id), title, blanks)
 }
 
 /// A form for thread that was used.
 pub(in crate::tui::update) fn used(state: &State, ring: RingId, card: CardId) -> Form {
     let name = state.card(card).map(|kept| state.card_name(kept));
-    let title = say!(
+    let title = format!(
         "How much of {name} was used",
         name = name.unwrap_or_default()
     );
@@ -374,8 +325,8 @@ pub(in crate::tui::update) fn amount<'a>(
     card: CardId,
     text: &impl Fn(&str) -> &'a str,
 ) -> Result<Strands, String> {
-    let lengths: u32 = number(text("lengths"), word!("lengths"))?;
-    let loose: u32 = number(text("strands"), word!("strands"))?;
+    let lengths: u32 = number(text("lengths"), "lengths")?;
+    let loose: u32 = number(text("strands"), "strands")?;
     let whole = put_up(state, card).from_lengths(lengths);
     Ok(Strands(whole.0.saturating_add(loose)))
 }

@@ -12,30 +12,30 @@ use crate::tui::app::project::Buy;
 use crate::tui::key::{Code, Key};
 use crate::tui::keymap::Scope;
 use crate::tui::message::Message;
-use crate::tui::testing::{Desk, ROBIN, now};
+use crate::tui::testing::{ROBIN, TestApp, now};
 use crate::tui::theme::Depth;
 
-fn robin() -> Desk {
-    Desk::sample(Depth::None).after(ROBIN)
+fn robin() -> TestApp {
+    TestApp::sample(Depth::None).after(ROBIN)
 }
 
-fn screen(desk: &Desk) -> String {
+fn screen(desk: &TestApp) -> String {
     desk.drawn((100, 30)).join("\n")
 }
 
-fn key(desk: &Desk) -> Vec<String> {
+fn key(desk: &TestApp) -> Vec<String> {
     let ring = desk.state.find_ring("Robin").unwrap();
     ring.key.iter().map(line_in_brief).collect()
 }
 
-fn on(desk: &Desk, card: &str) -> String {
+fn on(desk: &TestApp, card: &str) -> String {
     let id = desk.state.find_card(card).unwrap();
     desk.state.place_in_words(desk.state.card(id).unwrap())
 }
 
 #[test]
 fn a_key_is_brought_in_and_shown_with_how_each_colour_stands() {
-    let asked = Desk::sample(Depth::None).after("rnRobin\nkey.csv\n\n");
+    let asked = TestApp::sample(Depth::None).after("rnRobin\nkey.csv\n\n");
     let text = screen(&asked);
     assert!(text.contains("7 lines for the key of Robin"), "{text}");
     assert!(text.contains("1 colour is not in the stash"), "{text}");
@@ -108,7 +108,7 @@ fn the_kit_is_fetched_in_board_order_with_what_is_missing_dealt_with_there() {
 #[test]
 fn thread_is_counted_down_by_one_key_and_undo_brings_it_back() {
     let mut desk = robin().after("tA\u{1b}");
-    let left = |desk: &Desk| {
+    let left = |desk: &TestApp| {
         let id = desk.state.find_card("Sandbank:10").unwrap();
         desk.state.card(id).unwrap().strands()
     };
@@ -279,7 +279,7 @@ fn a_spare_card_asks_for_no_re_hang_after_a_list_nor_after_a_purchase() {
     use crate::stash::command::{hang, thread};
     use crate::tui::message::Want;
 
-    let mut desk = Desk::sample(Depth::None);
+    let mut desk = TestApp::sample(Depth::None);
     for (card, mark) in [("80", "D01"), ("81", "D02")] {
         let card = desk.state.find_card(card).unwrap();
         let event = hang::hang(&desk.state, card, mark, now()).unwrap();
@@ -367,7 +367,7 @@ fn a_project_that_is_only_parked_is_named_where_nothing_else_can_be_bought_for()
         "{said}"
     );
     // With no key anywhere, no command of the shell is named.
-    let mut desk = Desk::sample(Depth::None).after("rb");
+    let mut desk = TestApp::sample(Depth::None).after("rb");
     let said = desk.app.notice.take().unwrap().text;
     assert!(
         !said.contains("homehook") && said.contains("n begins"),
@@ -377,7 +377,7 @@ fn a_project_that_is_only_parked_is_named_where_nothing_else_can_be_bought_for()
 
 #[test]
 fn a_project_whose_beginning_is_taken_back_leads_to_the_rings() {
-    let mut desk = Desk::sample(Depth::None).after("rnWren\n\u{13}");
+    let mut desk = TestApp::sample(Depth::None).after("rnWren\n\u{13}");
     assert_eq!(desk.app.mode.scope(), Scope::Project);
     desk.keys("u");
     assert_eq!(desk.app.mode.scope(), Scope::Rings);
@@ -386,7 +386,7 @@ fn a_project_whose_beginning_is_taken_back_leads_to_the_rings() {
 
 #[test]
 fn enter_never_closes_a_ring_and_a_closed_one_is_opened_again() {
-    let mut desk = Desk::sample(Depth::None).after("rp");
+    let mut desk = TestApp::sample(Depth::None).after("rp");
     let Mode::PutAway(walk) = desk.app.mode.clone() else {
         panic!("{}", screen(&desk))
     };
@@ -398,7 +398,7 @@ fn enter_never_closes_a_ring_and_a_closed_one_is_opened_again() {
         text.contains("press y or n") && text.contains("stays open"),
         "{text}"
     );
-    let closed = |desk: &Desk| desk.state.find_ring(&project).unwrap().is_closed();
+    let closed = |desk: &TestApp| desk.state.find_ring(&project).unwrap().is_closed();
     assert!(!closed(&desk));
     assert!(!closed(&desk.after("n")));
     desk.keys("y");

@@ -3,28 +3,28 @@ use crate::stash::command::board::{Unhang, block};
 use crate::stash::command::rehang::HangStep;
 use crate::tui::app::Mode;
 use crate::tui::keymap::Scope;
-use crate::tui::testing::{Desk, now};
+use crate::tui::testing::{TestApp, now};
 use crate::tui::theme::Depth;
 
 /// How far the re-hang underway has come.
-fn done(desk: &Desk) -> Option<u32> {
+fn done(desk: &TestApp) -> Option<u32> {
     desk.state.underway().map(|underway| underway.done)
 }
 
-fn shown_step(desk: &Desk) -> HangStep {
+fn shown_step(desk: &TestApp) -> HangStep {
     match &desk.app.mode {
         Mode::Work(work) => *work.step().unwrap(),
         other => panic!("{other:?}"),
     }
 }
 
-fn said(desk: &Desk) -> &str {
+fn said(desk: &TestApp) -> &str {
     desk.app.notice.as_ref().map_or("", |notice| &notice.text)
 }
 
 #[test]
 fn a_re_hang_goes_on_where_it_was_left() {
-    let mut desk = Desk::sample(Depth::None);
+    let mut desk = TestApp::sample(Depth::None);
     desk.keys("g\n");
     let all = desk.state.underway().unwrap().steps;
     assert!(all >= 2, "{all} steps");
@@ -36,7 +36,7 @@ fn a_re_hang_goes_on_where_it_was_left() {
     assert_eq!(desk.app.mode.scope(), Scope::Board);
 
     // As when the program is opened again.
-    let mut again = Desk::empty(Depth::None);
+    let mut again = TestApp::empty(Depth::None);
     again.state = desk.state.clone();
     assert!(again.app.call_out_underway(&again.state));
     let line = format!("a re-hang is underway: 1 of {all} steps; press g to go on");
@@ -57,7 +57,7 @@ fn a_re_hang_goes_on_where_it_was_left() {
 
 #[test]
 fn a_card_put_off_comes_again_when_the_others_are_done() {
-    let mut desk = Desk::sample(Depth::None).after("g\n");
+    let mut desk = TestApp::sample(Depth::None).after("g\n");
     let first = shown_step(&desk);
     desk.keys("s");
     let other = shown_step(&desk);
@@ -74,7 +74,7 @@ fn a_card_put_off_comes_again_when_the_others_are_done() {
 
 #[test]
 fn a_card_that_is_not_there_is_missing_and_the_rest_goes_on() {
-    let mut desk = Desk::sample(Depth::None).after("g\n");
+    let mut desk = TestApp::sample(Depth::None).after("g\n");
     let card = shown_step(&desk).card;
     desk.keys("m");
     let at = &desk.state.card(card).unwrap().place.at;
@@ -95,7 +95,7 @@ fn a_card_that_is_not_there_is_missing_and_the_rest_goes_on() {
 
 #[test]
 fn what_is_taken_back_says_where_the_card_hangs_again() {
-    let mut desk = Desk::sample(Depth::None);
+    let mut desk = TestApp::sample(Depth::None);
     desk.keys("ell\nyu");
     assert_eq!(
         said(&desk),
@@ -112,7 +112,7 @@ fn what_is_taken_back_says_where_the_card_hangs_again() {
 
 #[test]
 fn a_re_hang_is_given_up_or_planned_anew() {
-    let desk = Desk::sample(Depth::None).after("g\n\n");
+    let desk = TestApp::sample(Depth::None).after("g\n\n");
     let asked = desk.after("G");
     assert_eq!(asked.app.mode.scope(), Scope::Confirm);
     assert_eq!(done(&asked.after("n")), Some(1));
@@ -126,7 +126,7 @@ fn a_re_hang_is_given_up_or_planned_anew() {
 
 #[test]
 fn a_re_hang_that_cannot_go_on_says_so() {
-    let mut desk = Desk::sample(Depth::None).after("g\n");
+    let mut desk = TestApp::sample(Depth::None).after("g\n");
     let aim = shown_step(&desk).to.unwrap();
     desk.keys("\u{1b}");
     let mark = desk.state.mark(aim);
@@ -144,7 +144,7 @@ fn a_re_hang_that_cannot_go_on_says_so() {
 
 #[test]
 fn a_step_taken_back_is_done_again() {
-    let mut desk = Desk::sample(Depth::None).after("g\n\nu");
+    let mut desk = TestApp::sample(Depth::None).after("g\n\nu");
     assert_eq!(done(&desk), Some(0));
     desk.keys("U");
     assert_eq!((done(&desk), desk.app.mode.scope()), (Some(1), Scope::Work));

@@ -6,40 +6,40 @@ use crate::model::ids::CardId;
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::command::ring;
 use crate::tui::keymap::Scope;
-use crate::tui::testing::{Desk, now};
+use crate::tui::testing::{TestApp, now};
 use crate::tui::theme::Depth;
 
-fn desk() -> Desk {
-    Desk::sample(Depth::None)
+fn desk() -> TestApp {
+    TestApp::sample(Depth::None)
 }
 
-fn call(desk: &Desk) -> &RollCall {
+fn call(desk: &TestApp) -> &RollCall {
     match &desk.app.mode {
         Mode::RollCall(call) => call,
         other => panic!("{other:?}"),
     }
 }
 
-fn mark(desk: &Desk) -> String {
+fn mark(desk: &TestApp) -> String {
     let mark = desk.state.mark(call(desk).hook().unwrap());
     assert_eq!(mark, desk.state.mark(desk.app.hook(&desk.state).unwrap()));
     mark
 }
 
-fn said(desk: &Desk) -> &str {
+fn said(desk: &TestApp) -> &str {
     desk.app.notice.as_ref().map_or("", |notice| &notice.text)
 }
 
-fn id(desk: &Desk, name: &str) -> CardId {
+fn id(desk: &TestApp, name: &str) -> CardId {
     desk.state.find_card(name).unwrap()
 }
 
-fn hangs_on(desk: &Desk, name: &str) -> Option<String> {
+fn hangs_on(desk: &TestApp, name: &str) -> Option<String> {
     let hook = desk.state.card(id(desk, name)).unwrap().place.at.hook();
     hook.map(|hook| desk.state.mark(hook))
 }
 
-fn drawn(desk: &Desk) -> String {
+fn drawn(desk: &TestApp) -> String {
     desk.drawn((120, 40)).join("\n")
 }
 
@@ -101,7 +101,8 @@ fn what_hangs_wrong_is_recorded_and_hung_home() {
 
     desk.keys("\n");
     assert_eq!(desk.app.mode.scope(), Scope::HangHome);
-    let place = |desk: &Desk, name: &str| desk.state.card(id(desk, name)).unwrap().place.at.clone();
+    let place =
+        |desk: &TestApp, name: &str| desk.state.card(id(desk, name)).unwrap().place.at.clone();
     assert!(matches!(
         place(&desk, "Sandbank:10"),
         Whereabouts::Missing { .. }
@@ -204,7 +205,7 @@ fn a_roll_call_left_at_once_changes_nothing() {
     desk.keys("v\n\u{1b}\u{8}\n");
     assert_eq!(mark(&desk), "A04");
     assert!(
-        Desk::empty(Depth::None)
+        TestApp::empty(Depth::None)
             .after("v")
             .app
             .notice

@@ -2,39 +2,39 @@ use super::greet;
 use crate::tui::app::Mode;
 use crate::tui::app::welcome::Step;
 use crate::tui::message::{Effect, Message};
-use crate::tui::testing::{Desk, ODD};
+use crate::tui::testing::{ODD, TestApp};
 use crate::tui::theme::Depth;
 
-fn greeted(desk: &mut Desk) {
+fn greeted(desk: &mut TestApp) {
     let mut app = desk.app.clone();
     greet(&mut app, desk.stash());
     desk.app = app;
 }
 
-fn step(desk: &Desk) -> Step {
+fn step(desk: &TestApp) -> Step {
     match &desk.app.mode {
         Mode::Welcome(page) => page.step(),
         other => panic!("{other:?}"),
     }
 }
 
-fn said(desk: &Desk) -> &str {
+fn said(desk: &TestApp) -> &str {
     desk.app.notice.as_ref().map_or("", |notice| &notice.text)
 }
 
 #[test]
 fn an_empty_stash_opens_on_the_first_steps_and_one_in_use_on_the_board() {
-    let mut desk = Desk::sample(Depth::None);
+    let mut desk = TestApp::sample(Depth::None);
     greeted(&mut desk);
     assert!(matches!(desk.app.mode, Mode::Board));
-    let mut desk = Desk::empty(Depth::None);
+    let mut desk = TestApp::empty(Depth::None);
     greeted(&mut desk);
     assert_eq!(step(&desk), Step::Board);
 }
 
 #[test]
 fn every_step_leads_to_the_next_until_all_cards_hang() {
-    let mut desk = Desk::empty(Depth::None);
+    let mut desk = TestApp::empty(Depth::None);
     greeted(&mut desk);
     desk.keys("\n\n3\n4\n\n\n\n\n");
     assert_eq!(step(&desk), Step::List);
@@ -52,12 +52,12 @@ fn every_step_leads_to_the_next_until_all_cards_hang() {
     assert!(matches!(desk.app.mode, Mode::Board));
     assert!(desk.state.cards().all(|kept| kept.is_home()));
     desk.keys("W");
-    assert_eq!(step(&desk), Step::Look);
+    assert_eq!(step(&desk), Step::BoardView);
 }
 
 #[test]
 fn a_card_written_by_hand_is_a_beginning_too() {
-    let mut desk = Desk::empty(Depth::None);
+    let mut desk = TestApp::empty(Depth::None);
     greeted(&mut desk);
     desk.keys("\n\u{13}jj");
     assert_eq!(step(&desk), Step::Hang);
@@ -70,7 +70,7 @@ fn a_card_written_by_hand_is_a_beginning_too() {
 
 #[test]
 fn cards_wait_for_a_board() {
-    let mut desk = Desk::empty(Depth::None);
+    let mut desk = TestApp::empty(Depth::None);
     greeted(&mut desk);
     for keys in ["j\n", "j\n"] {
         desk.keys(keys);
@@ -83,7 +83,7 @@ fn cards_wait_for_a_board() {
 
 #[test]
 fn cards_that_do_not_fit_are_told_with_the_way_out() {
-    let mut desk = Desk::empty(Depth::None);
+    let mut desk = TestApp::empty(Depth::None);
     greeted(&mut desk);
     desk.keys(&format!("\n\n1\n2\u{13}\n{ODD}\n\n"));
     let drawn = desk.drawn((80, 24)).join("\n");
@@ -100,7 +100,7 @@ fn cards_that_do_not_fit_are_told_with_the_way_out() {
 
 #[test]
 fn the_invented_stash_is_asked_for_once() {
-    let mut desk = Desk::empty(Depth::None);
+    let mut desk = TestApp::empty(Depth::None);
     greeted(&mut desk);
     desk.keys("d");
     assert_eq!(desk.asked, [Effect::Demo]);
@@ -111,14 +111,14 @@ fn the_invented_stash_is_asked_for_once() {
 
 #[test]
 fn a_click_on_a_step_does_it() {
-    let mut desk = Desk::empty(Depth::None);
+    let mut desk = TestApp::empty(Depth::None);
     greeted(&mut desk);
     let lines = desk.drawn((80, 24));
     let row = |text: &str| {
         let at = lines.iter().position(|line| line.contains(text));
         u16::try_from(at.unwrap()).unwrap()
     };
-    let click = |desk: &mut Desk, row| desk.take(Message::Click { column: 20, row });
+    let click = |desk: &mut TestApp, row| desk.take(Message::Click { column: 20, row });
     click(&mut desk, row("Welcome"));
     assert_eq!(step(&desk), Step::Board);
     click(&mut desk, row("Go to the board"));

@@ -3,7 +3,7 @@
 use crate::exchange::read_shades;
 use crate::stash::command::import;
 use crate::tui::app::{Mode, Page, Purpose};
-use crate::tui::testing::{Desk, ROBIN, crowded};
+use crate::tui::testing::{ROBIN, TestApp, crowded};
 use crate::tui::theme::Depth;
 
 /// What the keys are pressed on.
@@ -136,19 +136,19 @@ const SCREENS: &[(&str, From, &str)] = &[
 /// A screen and how it came about.
 pub struct Screen {
     pub name: &'static str,
-    pub desk: Desk,
+    pub desk: TestApp,
 }
 
 /// Every screen at a size, with its name.
 pub fn every_screen(size: (u16, u16)) -> Vec<Screen> {
-    let sized = |mut desk: Desk| {
+    let sized = |mut desk: TestApp| {
         desk.app.size = size;
         desk.app.kept_in = "/home/ada/homehook".to_owned();
         desk
     };
-    let sample = sized(Desk::sample(Depth::None));
+    let sample = sized(TestApp::sample(Depth::None));
     let robin = sample.after(ROBIN);
-    let empty = sized(Desk::empty(Depth::None));
+    let empty = sized(TestApp::empty(Depth::None));
     let mut shades = sample.clone();
     let list = read_shades("number,name\n99,sandstone\n991,sandbar\n".as_bytes()).unwrap();
     let came = import::shades(&shades.state, &list.rows, Vec::new(), "Sandbank").unwrap();

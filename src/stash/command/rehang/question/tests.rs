@@ -4,7 +4,7 @@ use proptest::prelude::*;
 
 use super::*;
 use crate::model::colour::Srgb;
-use crate::model::touch::Weight;
+use crate::model::move_cost::Weight;
 use crate::stash::command::rehang::{RehangPlan, Rows, order_named, plans, plans_for};
 use crate::stash::command::{import, pin};
 use crate::stash::testing::{self, apply, bring_in, follow, id, least_weight, place, read, wall};
@@ -19,7 +19,7 @@ fn pinned(state: &mut State, names: &[&str]) {
     apply(state, &event);
 }
 
-fn refused(state: &State, ask: &Ask) -> (&'static str, String) {
+fn refused(state: &State, ask: &PlanRequest) -> (&'static str, String) {
     let refusal = plans_for(state, ask).unwrap_err();
     (refusal.code(), refusal.to_string())
 }
@@ -37,7 +37,7 @@ fn homes(state: &State, plan: &RehangPlan) -> Vec<String> {
 fn a_pinned_card_stays_in_every_plan_and_the_others_go_round_it() {
     let mut state = wall(1, 6, 1);
     bring_in(&mut state, &["1@A01", "3@A02", "4@A03", "2"]);
-    let ask = Ask::default();
+    let ask = PlanRequest::default();
     assert_eq!(plans_for(&state, &ask).unwrap()[0].touched, 2);
     // With 3 in its place, 1 and 2 have only A01 before it.
     pinned(&mut state, &["3"]);
@@ -50,21 +50,21 @@ fn a_pinned_card_stays_in_every_plan_and_the_others_go_round_it() {
     );
     let event = pin::unpin_all(&state).unwrap();
     apply(&mut state, &event);
-    let once = Ask {
+    let once = PlanRequest {
         pins: vec![id(&state, "4")],
-        ..Ask::default()
+        ..PlanRequest::default()
     };
     assert_eq!(refused(&state, &once).0, "pin_out_of_reach");
-    let once = Ask {
+    let once = PlanRequest {
         pins: vec![id(&state, "1")],
-        ..Ask::default()
+        ..PlanRequest::default()
     };
     for plan in plans_for(&state, &once).unwrap() {
         assert_eq!(homes(&state, &plan)[0], "1@A01");
     }
-    let tray = Ask {
+    let tray = PlanRequest {
         pins: vec![id(&state, "2")],
-        ..Ask::default()
+        ..PlanRequest::default()
     };
     assert_eq!(refused(&state, &tray).0, "no_home");
 }
@@ -75,7 +75,7 @@ fn two_pins_in_each_others_way_are_named() {
     bring_in(&mut state, &["312@A02", "290@A03", "5"]);
     pinned(&mut state, &["290", "312"]);
     assert_eq!(
-        refused(&state, &Ask::default()),
+        refused(&state, &PlanRequest::default()),
         (
             "pins_clash",
             "312 on A02 and 290 on A03 are pinned, but 290 belongs before 312: unpin one of them"
@@ -86,7 +86,7 @@ fn two_pins_in_each_others_way_are_named() {
     bring_in(&mut state, &["1@A03", "4@A04", "2"]);
     pinned(&mut state, &["1", "4"]);
     assert_eq!(
-        refused(&state, &Ask::default()),
+        refused(&state, &PlanRequest::default()),
         (
             "pins_clash",
             "1 on A03 and 4 on A04 are pinned, but the cards that belong between them do not fit \
@@ -135,7 +135,7 @@ fn a_hook_kept_free_is_emptied_and_stays_so_in_every_plan() {
     bring_in(&mut state, &["4", "5"]);
     let event = pin::unpin_all(&state).unwrap();
     apply(&mut state, &event);
-    assert_eq!(refused(&state, &Ask::default()).0, "short");
+    assert_eq!(refused(&state, &PlanRequest::default()).0, "short");
 }
 
 #[test]
@@ -148,9 +148,9 @@ fn an_order_for_once_leaves_the_order_of_the_stash() {
     let event = read(&state, &list).event.unwrap();
     apply(&mut state, &event);
     let by = |order| {
-        let ask = Ask {
+        let ask = PlanRequest {
             order: Some(order),
-            ..Ask::default()
+            ..PlanRequest::default()
         };
         homes(&state, &plans_for(&state, &ask).unwrap()[0])
     };
@@ -184,9 +184,9 @@ fn only_the_rows_that_may_change_do() {
     bring_in(&mut state, &cards);
     let rows = |names: &[&str]| {
         let names: Vec<String> = names.iter().map(|&name| name.to_owned()).collect();
-        Ask {
+        PlanRequest {
             rows: Some(Rows::named(&state, &names).unwrap()),
-            ..Ask::default()
+            ..PlanRequest::default()
         }
     };
     let (code, words) = refused(&state, &rows(&["A"]));
@@ -211,9 +211,9 @@ fn free_places_are_spread_over_the_rows_that_may_change() {
         &mut state,
         &cards.iter().map(String::as_str).collect::<Vec<_>>(),
     );
-    let ask = Ask {
+    let ask = PlanRequest {
         rows: Some(Rows::named(&state, &["A".to_owned()]).unwrap()),
-        ..Ask::default()
+        ..PlanRequest::default()
     };
     let found = plans_for(&state, &ask).unwrap();
     assert_eq!(found[0].touched, 0);
@@ -246,9 +246,9 @@ fn shades_not_owned_draw_the_free_places_to_where_they_would_hang() {
 fn a_new_card_that_belongs_on_another_row_waits_in_the_tray() {
     let mut state = wall(2, 3, 1);
     bring_in(&mut state, &["1@A01", "3@A02", "6@B01", "8@B02", "2", "7"]);
-    let ask = Ask {
+    let ask = PlanRequest {
         rows: Some(Rows::named(&state, &["A".to_owned()]).unwrap()),
-        ..Ask::default()
+        ..PlanRequest::default()
     };
     let found = plans_for(&state, &ask).unwrap();
     let plan = &found[0];
@@ -329,7 +329,7 @@ proptest! {
             }
         }
         let names = ["A", "B"].iter().zip(0..);
-        let ask = Ask {
+        let ask = PlanRequest {
             order: match wanted {
                 0 => None,
                 1 => Some(Order::Number),
@@ -344,7 +344,7 @@ proptest! {
             }),
             pins: chosen(once, &state),
             most: 5,
-            pace: crate::engine::plans::Pace::default(),
+            pace: crate::engine::plans::WorkTimes::default(),
         };
         let least = least_weight(&state, &ask);
         let found = match plans_for(&state, &ask) {

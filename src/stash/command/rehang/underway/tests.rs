@@ -1,6 +1,6 @@
 use super::*;
 use crate::model::whereabouts::Whereabouts;
-use crate::stash::change::turned;
+use crate::stash::change::inverse;
 use crate::stash::command::board::{Unhang, block};
 use crate::stash::command::rehang::plans;
 use crate::stash::command::ring;
@@ -69,7 +69,7 @@ fn a_re_hang_counts_its_steps_and_ends_with_the_last() {
     for (event, past) in events.iter().zip(&pasts).rev() {
         let back = Event {
             act: Act::Undo { seq: 1 },
-            changes: turned(&event.changes),
+            changes: inverse(&event.changes),
         };
         apply(&mut state, &back);
         assert_eq!(&state, past);

@@ -49,8 +49,9 @@ fn by_bringing_in(state: &State, order: &Order) -> Vec<f64> {
     let mut before = vec![0.0; owned.len() + 1];
     for range in state.ranges() {
         for number in range.shades.keys() {
-            let has =
-                |kept: &Kept| kept.card.range == range.id && kept.card.number.key() == number.key();
+            let has = |kept: &CardState| {
+                kept.card.range == range.id && kept.card.number.key() == number.key()
+            };
             if state.cards().any(has) {
                 continue;
             }

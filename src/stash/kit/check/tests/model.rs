@@ -185,7 +185,7 @@ fn slow_model(state: &State, rings: &[&Ring]) -> Vec<Vec<(u32, u32)>> {
     }
     let mut open: BTreeMap<RingId, Vec<(&str, u32)>> =
         state.rings().map(|r| (r.id, wanted(r))).collect();
-    let cards_of = |number: &str| -> Vec<&Kept> {
+    let cards_of = |number: &str| -> Vec<&CardState> {
         let cards = state.cards();
         cards.filter(|k| k.card.number.as_str() == number).collect()
     };
@@ -254,7 +254,7 @@ proptest! {
                 let left = line.left.map_or(0, |left| left.0);
                 prop_assert_eq!(left, needed.saturating_sub(line.used.0));
                 prop_assert_eq!(promised + line.lacking.0, left);
-                prop_assert_eq!(line.standing == Standing::Done, needed > 0 && left == 0);
+                prop_assert_eq!(line.standing == Availability::Done, needed > 0 && left == 0);
                 prop_assert!(line.lacking <= line.short);
             }
         }

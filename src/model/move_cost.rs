@@ -2,8 +2,6 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::language::say;
-
 /// How many plain cards touching a card counts as: 2 to 1000.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug, Serialize, Deserialize)]
 #[serde(try_from = "u16", into = "u16")]
@@ -11,12 +9,8 @@ pub struct Weight(u16);
 
 /// The number cannot be a weight.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
-#[error("{}", say!(
-        "{it} is no weight for a card; give 1 for a plain card, or 2 to {most}",
-        it = _0,
-        most = Weight::MOST
-    ))]
-pub struct NotAWeight(pub u16);
+#[error("{it} is no weight for a card; give 1 for a plain card, or 2 to {most}", it = _0, most = Weight::MOST)]
+pub struct ParseWeightError(pub u16);
 
 impl Weight {
     /// The most a card can count as.
@@ -26,9 +20,9 @@ impl Weight {
     ///
     /// # Errors
     /// When it is below 2 or above [`Weight::MOST`].
-    pub const fn new(weight: u16) -> Result<Self, NotAWeight> {
+    pub const fn new(weight: u16) -> Result<Self, ParseWeightError> {
         if weight < 2 || weight > Self::MOST {
-            return Err(NotAWeight(weight));
+            return Err(ParseWeightError(weight));
         }
         Ok(Self(weight))
     }
@@ -41,9 +35,9 @@ impl Weight {
 }
 
 impl TryFrom<u16> for Weight {
-    type Error = NotAWeight;
+    type Error = ParseWeightError;
 
-    fn try_from(weight: u16) -> Result<Self, NotAWeight> {
+    fn try_from(weight: u16) -> Result<Self, ParseWeightError> {
         Self::new(weight)
     }
 }
@@ -57,7 +51,7 @@ impl From<Weight> for u16 {
 /// What a re-hang may do with a card.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
-pub enum Touch {
+pub enum MoveCost {
     /// It moves like any other.
     #[default]
     Plain,
@@ -67,7 +61,7 @@ pub enum Touch {
     Pinned,
 }
 
-impl Touch {
+impl MoveCost {
     /// Whether nothing is said of the card.
     #[must_use]
     pub const fn is_plain(&self) -> bool {
@@ -91,17 +85,17 @@ mod tests {
     #[test]
     fn only_a_weight_in_bounds_is_read() {
         for (text, touch) in [
-            (r#""plain""#, Some(Touch::Plain)),
-            (r#""pinned""#, Some(Touch::Pinned)),
-            (r#"{"costly":2}"#, Weight::new(2).ok().map(Touch::Costly)),
+            (r#""plain""#, Some(MoveCost::Plain)),
+            (r#""pinned""#, Some(MoveCost::Pinned)),
+            (r#"{"costly":2}"#, Weight::new(2).ok().map(MoveCost::Costly)),
             (
                 r#"{"costly":1000}"#,
-                Weight::new(1000).ok().map(Touch::Costly),
+                Weight::new(1000).ok().map(MoveCost::Costly),
             ),
             (r#"{"costly":1}"#, None),
             (r#"{"costly":1001}"#, None),
         ] {
-            let read = serde_json::from_str::<Touch>(text).ok();
+            let read = serde_json::from_str::<MoveCost>(text).ok();
             assert_eq!(read, touch, "{text}");
             if let Some(touch) = touch {
                 assert_eq!(serde_json::to_string(&touch).unwrap(), text);

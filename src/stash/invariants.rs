@@ -10,25 +10,19 @@ use std::collections::BTreeSet;
 use super::change::Change;
 use super::event::{Act, Event};
 use super::state::State;
-use crate::language::{one_or_many, say, word};
-use crate::model::board::{HookRef, NotABoard};
+use crate::model::board::{HookRef, ParseBoardError};
 use crate::model::ids::{CardId, FamilyId, RangeId, RingId};
 use crate::model::label::fold;
 use crate::model::ring::RingState;
 use crate::model::thread::Lot;
 use crate::model::whereabouts::Whereabouts;
+use crate::text::one_or_many;
 
 /// A law that would be broken.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-pub enum Broken {
+pub enum Violation {
     /// More cards at home on a hook than it has places.
-    #[error("{}", say!(
-        "hook {mark} would be home to {homes} {cards} but has room for {places}",
-        mark,
-        homes,
-        cards = one_or_many!(*homes, "card", "cards"),
-        places
-    ))]
+    #[error("hook {mark} would be home to {homes} {cards} but has room for {places}", cards = one_or_many(*homes, "card", "cards"))]
     Capacity {
         /// The hook's mark.
         mark: String,
@@ -38,13 +32,13 @@ pub enum Broken {
         places: u8,
     },
     /// A card would hang on, or a ring would be parked at, a hook that is not there or is blocked.
-    #[error("{}", say!("hook {mark} cannot be used: it is blocked or not on any board", mark))]
+    #[error("hook {mark} cannot be used: it is blocked or not on any board")]
     NoHook {
         /// The hook's mark.
         mark: String,
     },
     /// A card speaks of something that does not exist.
-    #[error("{}", say!("card {card} speaks of a {what} that does not exist", card, what))]
+    #[error("card {card} speaks of a {what} that does not exist")]
     Dangling {
         /// Which card.
         card: CardId,
@@ -52,11 +46,7 @@ pub enum Broken {
         what: &'static str,
     },
     /// A card would be on a ring whose list of cards does not have it.
-    #[error("{}", say!(
-        "card {card} would be on the ring '{project}', but was never taken to it",
-        card,
-        project
-    ))]
+    #[error("card {card} would be on the ring '{project}', but was never taken to it")]
     NeverTaken {
         /// Which card.
         card: CardId,
@@ -64,13 +54,13 @@ pub enum Broken {
         project: String,
     },
     /// Two cards of a range that are not spare cards are written alike: the same number and tag.
-    #[error("{}", say!("number {number} is there twice in one range", number))]
+    #[error("number {number} is there twice in one range")]
     Twice {
         /// The number, with its tag.
         number: String,
     },
     /// A card would list a dye lot twice, in other capitals.
-    #[error("{}", say!("card {card} would have the dye lot {lot} twice", card, lot))]
+    #[error("card {card} would have the dye lot {lot} twice")]
     SameLot {
         /// Which card.
         card: CardId,
@@ -78,26 +68,19 @@ pub enum Broken {
         lot: Lot,
     },
     /// A spare card would have a tag of its own.
-    #[error("{}", say!(
-        "spare card {card} would have a tag; it goes by the tag of the card it was split from",
-        card
-    ))]
+    #[error("spare card {card} would have a tag; it goes by the tag of the card it was split from")]
     TaggedSplit {
         /// Which card.
         card: CardId,
     },
     /// A closed ring would have a card on it.
-    #[error("{}", say!("a card would be on the ring '{project}', which is closed", project))]
+    #[error("a card would be on the ring '{project}', which is closed")]
     ClosedRing {
         /// The project.
         project: String,
     },
     /// A ring would close with a card unaccounted for.
-    #[error("{}", say!(
-        "the ring '{project}' cannot close: card {card} is not accounted for",
-        project,
-        card
-    ))]
+    #[error("the ring '{project}' cannot close: card {card} is not accounted for")]
     Unaccounted {
         /// The project.
         project: String,
@@ -105,41 +88,38 @@ pub enum Broken {
         card: CardId,
     },
     /// A re-hang would be underway with nothing to do.
-    #[error("{}", say!("a re-hang would be underway with nothing to do"))]
+    #[error("a re-hang would be underway with nothing to do")]
     Aimless,
     /// A re-hang would take a card to two homes.
-    #[error("{}", say!("a re-hang would take card {card} to two homes", card))]
+    #[error("a re-hang would take card {card} to two homes")]
     TwoAims {
         /// Which card.
         card: CardId,
     },
     /// Something would have no name.
-    #[error("{}", say!("{what} would have no name", what))]
+    #[error("{what} would have no name")]
     Nameless {
         /// What it is.
         what: &'static str,
     },
     /// A board's measures are out of bounds.
     #[error(transparent)]
-    Board(#[from] NotABoard),
+    Board(#[from] ParseBoardError),
     /// Two hooks would have the same mark.
-    #[error("{}", say!("two hooks would have the mark {mark}", mark))]
+    #[error("two hooks would have the mark {mark}")]
     SameMark {
         /// The mark.
         mark: String,
     },
     /// A key speaks of a range that does not exist.
-    #[error("{}", say!(
-        "the key of the project '{project}' speaks of a range that does not exist",
-        project
-    ))]
+    #[error("the key of the project '{project}' speaks of a range that does not exist")]
     KeyRange {
         /// The project.
         project: String,
     },
     /// What is assumed of a project's stitching is out of bounds.
     #[error(transparent)]
-    Assumed(#[from] crate::model::assumptions::NotAssumed),
+    Assumed(#[from] crate::model::assumptions::ParseAssumptionError),
 }
 
 /// What of a state an event may have touched.
@@ -205,7 +185,7 @@ impl Touched {
 ///
 /// # Errors
 /// The first law found broken.
-pub(super) fn check_touched(state: &State, event: &Event) -> Result<(), Broken> {
+pub(super) fn check_touched(state: &State, event: &Event) -> Result<(), Violation> {
     let mut touched = Touched::by(&event.changes);
     if touched.everything {
         touched = Touched::everything(state);
@@ -220,7 +200,7 @@ pub(super) fn check_touched(state: &State, event: &Event) -> Result<(), Broken> 
 /// A ring that closes while a card that went out on it is unaccounted for. Only the moment of
 /// closing counts: where the cards go later is not the closed ring's business, nor is it a new closing
 /// when its opening is taken back, nor when it was closed in another copy that is joined.
-fn closed_too_early(state: &State, event: &Event) -> Option<Broken> {
+fn closed_too_early(state: &State, event: &Event) -> Option<Violation> {
     if matches!(event.act, Act::Undo { .. } | Act::Merge { .. }) {
         return None;
     }
@@ -230,7 +210,7 @@ fn closed_too_early(state: &State, event: &Event) -> Option<Broken> {
             after: Some(after),
         } if after.is_closed() && !before.is_closed() => {
             let left = state.unaccounted(after).next()?;
-            Some(Broken::Unaccounted {
+            Some(Violation::Unaccounted {
                 project: after.project.to_string(),
                 card: left.card.id,
             })
@@ -241,11 +221,11 @@ fn closed_too_early(state: &State, event: &Event) -> Option<Broken> {
 
 /// Checks every law on the whole state. O(cards · log cards + boards · hooks).
 #[must_use]
-pub fn check_all(state: &State) -> Vec<Broken> {
+pub fn check_all(state: &State) -> Vec<Violation> {
     find_broken(state, &Touched::everything(state))
 }
 
-fn find_broken(state: &State, touched: &Touched) -> Vec<Broken> {
+fn find_broken(state: &State, touched: &Touched) -> Vec<Violation> {
     let mut broken = Vec::new();
     if touched.everything {
         boards(state, &mut broken);
@@ -259,9 +239,9 @@ fn find_broken(state: &State, touched: &Touched) -> Vec<Broken> {
         if homes > usize::from(places) {
             let mark = state.mark(hook);
             broken.push(if places == 0 {
-                Broken::NoHook { mark }
+                Violation::NoHook { mark }
             } else {
-                Broken::Capacity {
+                Violation::Capacity {
                     mark,
                     homes,
                     places,
@@ -278,52 +258,48 @@ fn find_broken(state: &State, touched: &Touched) -> Vec<Broken> {
     broken
 }
 
-fn boards(state: &State, broken: &mut Vec<Broken>) {
+fn boards(state: &State, broken: &mut Vec<Violation>) {
     if state.ranges().any(|range| range.name.is_empty()) {
-        broken.push(Broken::Nameless {
-            what: word!("a range"),
-        });
+        broken.push(Violation::Nameless { what: "a range" });
     }
     if state.families().iter().any(|family| family.name.is_empty()) {
-        broken.push(Broken::Nameless {
-            what: word!("a family"),
-        });
+        broken.push(Violation::Nameless { what: "a family" });
     }
     broken.extend(
         state
             .boards()
-            .filter_map(|board| board.check().err().map(Broken::from)),
+            .filter_map(|board| board.check().err().map(Violation::from)),
     );
     for (at, board) in state.boards().enumerate() {
         for other in state.boards().skip(at + 1) {
             if let Some(mark) = super::names::shared_mark(board, other) {
-                broken.push(Broken::SameMark { mark });
+                broken.push(Violation::SameMark { mark });
             }
         }
     }
 }
 
-fn underway(state: &State, broken: &mut Vec<Broken>) {
+fn underway(state: &State, broken: &mut Vec<Violation>) {
     let Some(underway) = state.underway() else {
         return;
     };
     if underway.homes.is_empty() || underway.steps == 0 {
-        broken.push(Broken::Aimless);
+        broken.push(Violation::Aimless);
     }
     let mut seen = BTreeSet::new();
     for &(card, _) in &underway.homes {
         if !seen.insert(card) {
-            broken.push(Broken::TwoAims { card });
+            broken.push(Violation::TwoAims { card });
         }
     }
 }
 
-fn card(state: &State, id: CardId, broken: &mut Vec<Broken>) {
+fn card(state: &State, id: CardId, broken: &mut Vec<Violation>) {
     let Some(kept) = state.card(id) else { return };
     let card = &kept.card;
     let mut dangling = |missing: bool, what: &'static str| {
         if missing {
-            broken.push(Broken::Dangling { card: id, what });
+            broken.push(Violation::Dangling { card: id, what });
         }
     };
     let no_range = |range: RangeId| state.range(range).is_none();
@@ -333,7 +309,7 @@ fn card(state: &State, id: CardId, broken: &mut Vec<Broken>) {
     dangling(
         card.parent
             .is_some_and(|parent| state.card(parent).is_none()),
-        word!("parent card"),
+        "parent card",
     );
     let ring_gone = |ring: RingId| state.ring(ring).is_none();
     dangling(kept.place.at.ring().is_some_and(ring_gone), "ring");
@@ -341,37 +317,35 @@ fn card(state: &State, id: CardId, broken: &mut Vec<Broken>) {
         && !ring.went_out.contains(&id)
     {
         let project = ring.project.to_string();
-        broken.push(Broken::NeverTaken { card: id, project });
+        broken.push(Violation::NeverTaken { card: id, project });
     }
     if let Whereabouts::Hook { hook } = kept.place.at
         && state.capacity(hook) == 0
     {
         let mark = state.mark(hook);
-        broken.push(Broken::NoHook { mark });
+        broken.push(Violation::NoHook { mark });
     }
     let alike = || state.written_alike(card.range, &card.number, &card.tag, Some(id));
     if card.parent.is_none() && alike().is_some() {
         let number = state.number_and_tag(kept).into_owned();
-        broken.push(Broken::Twice { number });
+        broken.push(Violation::Twice { number });
     }
     let mut lots = BTreeSet::new();
     for (lot, _) in kept.thread.lots() {
         if !lots.insert(fold(lot.as_str())) {
             let lot = lot.clone();
-            broken.push(Broken::SameLot { card: id, lot });
+            broken.push(Violation::SameLot { card: id, lot });
         }
     }
     if card.parent.is_some() && !card.tag.is_empty() {
-        broken.push(Broken::TaggedSplit { card: id });
+        broken.push(Violation::TaggedSplit { card: id });
     }
 }
 
-fn ring(state: &State, id: RingId, broken: &mut Vec<Broken>) {
+fn ring(state: &State, id: RingId, broken: &mut Vec<Violation>) {
     let Some(ring) = state.ring(id) else { return };
     if ring.project.is_empty() {
-        broken.push(Broken::Nameless {
-            what: word!("a project"),
-        });
+        broken.push(Violation::Nameless { what: "a project" });
     }
     let no_range = |range: RangeId| state.range(range).is_none();
     if ring
@@ -381,22 +355,22 @@ fn ring(state: &State, id: RingId, broken: &mut Vec<Broken>) {
         .any(|colour| no_range(colour.range))
     {
         let project = ring.project.to_string();
-        broken.push(Broken::KeyRange { project });
+        broken.push(Violation::KeyRange { project });
     }
     let assumed = ring.fabric.map(|assumed| assumed.check());
-    broken.extend(assumed.and_then(Result::err).map(Broken::from));
+    broken.extend(assumed.and_then(Result::err).map(Violation::from));
     match ring.state {
         RingState::Live => {}
         RingState::Parked { hook, .. } => {
             if state.capacity(hook) == 0 {
                 let mark = state.mark(hook);
-                broken.push(Broken::NoHook { mark });
+                broken.push(Violation::NoHook { mark });
             }
         }
         RingState::Closed { .. } => {
             if state.cards_on(ring).next().is_some() {
                 let project = ring.project.to_string();
-                broken.push(Broken::ClosedRing { project });
+                broken.push(Violation::ClosedRing { project });
             }
         }
     }
