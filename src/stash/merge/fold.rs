@@ -659,26 +659,34 @@ fn stands(id: EventId, stands: bool) -> (Thing, String, Write) {
     (Thing::Event(id), STANDS.to_owned(), set(&stands))
 }
 
+/// Which things are the same as another, and the last of each such row. Three copies may answer in a circle
+/// (a for b, b for c, c for a): the latest answer stands, and what it chose is the last.
 fn aliases(sheet: &Sheet) -> Aliases {
-    let same: Aliases = (sheet.things.iter())
+    let mut links: Vec<(Source, Thing, Thing)> = (sheet.things.iter())
         .filter_map(|(&thing, members)| {
-            let value = members.get(SAME_AS)?.value.clone();
-            Some((thing, serde_json::from_value(value).ok()?))
+            let cell = members.get(SAME_AS)?;
+            let to = serde_json::from_value(cell.value.clone()).ok()?;
+            Some((cell.last(), thing, to))
         })
         .collect();
-    let last = |mut thing: Thing| {
-        // Not longer than there are things, should they go in a circle.
-        for _ in 0..same.len() {
-            match same.get(&thing) {
-                Some(&next) => thing = next,
-                None => break,
-            }
+    links.sort_unstable();
+    let mut same = Aliases::new();
+    let last = |same: &Aliases, mut thing: Thing| {
+        while let Some(&next) = same.get(&thing) {
+            thing = next;
         }
         thing
     };
+    for (_, thing, to) in links {
+        if last(&same, to) == thing {
+            same.remove(&to);
+        }
+        if thing != to {
+            same.insert(thing, to);
+        }
+    }
     same.keys()
-        .map(|&thing| (thing, last(thing)))
-        .filter(|(a, b)| a != b)
+        .map(|&thing| (thing, last(&same, thing)))
         .collect()
 }
 

@@ -143,6 +143,9 @@ fn agree(member: &str, a: &Value, b: &Value) -> bool {
     }
 }
 
+/// Some of the questions, or of what is put right without one.
+type Round<'a> = fn(&mut Asking<'a>);
+
 pub(super) struct Asking<'a> {
     pub(super) fold: &'a Fold<'a>,
     answers: &'a Answers,
@@ -168,41 +171,49 @@ impl<'a> Asking<'a> {
             state: sheet.state()?,
             sheet,
         };
-        for round in [
+        let first: [Round<'a>; 6] = [
             Self::lists,
             Self::undone,
             Self::removed,
             Self::one_by_name,
             Self::namesakes,
             Self::fields,
-            Self::repair,
-            // What was answered and put right may have given two things one name.
-            Self::namesakes,
-            Self::repair,
+        ];
+        // What was answered and put right may give two things one name.
+        let settling: [Round<'a>; 2] = [Self::repair, Self::namesakes];
+        let last: [Round<'a>; 4] = [
             Self::full_hooks,
             Self::hand,
             Self::closed_rings,
             Self::take_from_closed_rings,
-        ] {
-            let settled = asking.settled.len();
-            round(&mut asking);
-            if is_open(&asking.questions) {
-                return Ok(asking);
-            }
-            if asking.settled.len() > settled {
-                asking.fold_again()?;
-            }
+        ];
+        for rounds in [&first[..], &settling, &last] {
+            asking.go_round(rounds)?;
         }
         // One thing that is put right may call for another, a few times at most.
         for _ in 0..20 {
-            let settled = asking.settled.len();
-            asking.repair();
-            if asking.settled.len() == settled {
+            if is_open(&asking.questions) || !asking.go_round(&settling)? {
                 break;
             }
-            asking.fold_again()?;
         }
         Ok(asking)
+    }
+
+    /// Asks in rounds, until an answer is wanting. Says whether anything was settled.
+    fn go_round(&mut self, rounds: &[Round<'a>]) -> Result<bool, serde_json::Error> {
+        let mut any = false;
+        for round in rounds {
+            if is_open(&self.questions) {
+                break;
+            }
+            let settled = self.settled.len();
+            round(self);
+            if !is_open(&self.questions) && self.settled.len() > settled {
+                any = true;
+                self.fold_again()?;
+            }
+        }
+        Ok(any)
     }
 
     fn fold_again(&mut self) -> Result<(), serde_json::Error> {
