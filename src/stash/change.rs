@@ -1,7 +1,6 @@
 //! The smallest changes a stash can undergo.
 
 mod between;
-mod reading;
 mod rings;
 pub mod thread;
 
@@ -25,8 +24,8 @@ pub use rings::{edited, ring_changes, ring_changes_said, without_lists};
 ///
 /// Turning the two around gives the change that takes it back, and `before` is checked against the
 /// state when the change is applied, so a record that does not fit the state is found at once.
-#[derive(Clone, PartialEq, Eq, Debug, Serialize)]
-#[serde(tag = "of", rename_all = "snake_case")]
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Change {
     /// A range came, went or was described anew.
     Range {
@@ -104,7 +103,6 @@ pub enum Change {
         /// Which of its amounts.
         part: ThreadPart,
         /// What became of it.
-        #[serde(flatten)]
         amount: Amount,
     },
     /// A ring was opened, parked, closed, given other cloth, or went away; told without its key, what
@@ -140,7 +138,6 @@ pub enum Change {
         /// The colour that was stitched.
         colour: ColourRef,
         /// Centimetres of single strand.
-        #[serde(flatten)]
         amount: Amount,
     },
     /// A re-hang was begun, given up, or came to its end.
@@ -164,7 +161,7 @@ pub enum Change {
 /// A `Set` says what there is, an `Add` what came or went. Of two copies of a stash the later `Set`
 /// holds, while every `Add` counts.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
-#[serde(untagged)]
+#[serde(rename_all = "snake_case")]
 pub enum Amount {
     /// There is so much: counted, or said by a list that replaces what was known.
     Set {
@@ -225,108 +222,25 @@ impl Amount {
 impl Change {
     /// The change that takes this one back.
     #[must_use]
-    pub fn inverse(self) -> Self {
-        match self {
-            Self::Range { before, after } => Self::Range {
-                before: after,
-                after: before,
-            },
-            Self::Families { before, after } => Self::Families {
-                before: after,
-                after: before,
-            },
-            Self::Order { before, after } => Self::Order {
-                before: after,
-                after: before,
-            },
-            Self::Board { before, after } => Self::Board {
-                before: after,
-                after: before,
-            },
-            Self::Card { before, after } => Self::Card {
-                before: after,
-                after: before,
-            },
-            Self::Place {
-                card,
-                before,
-                after,
-            } => Self::Place {
-                card,
-                before: after,
-                after: before,
-            },
-            Self::Home {
-                card,
-                before,
-                after,
-            } => Self::Home {
-                card,
-                before: after,
-                after: before,
-            },
-            Self::Lot {
-                card,
-                lot,
-                before,
-                after,
-            } => Self::Lot {
-                card,
-                lot,
-                before: after,
-                after: before,
-            },
-            Self::Thread {
-                card,
-                lot,
-                part,
-                amount,
-            } => Self::Thread {
-                card,
-                lot,
-                part,
-                amount: amount.inverse(),
-            },
-            Self::Ring { before, after } => Self::Ring {
-                before: after,
-                after: before,
-            },
-            Self::WentOut {
-                ring,
-                before,
-                after,
-            } => Self::WentOut {
-                ring,
-                before: after,
-                after: before,
-            },
-            Self::Key {
-                ring,
-                before,
-                after,
-            } => Self::Key {
-                ring,
-                before: after,
-                after: before,
-            },
-            Self::Used {
-                ring,
-                colour,
-                amount,
-            } => Self::Used {
-                ring,
-                colour,
-                amount: amount.inverse(),
-            },
-            Self::Underway { before, after } => Self::Underway {
-                before: after,
-                after: before,
-            },
-            Self::Progress { before, after } => Self::Progress {
-                before: after,
-                after: before,
-            },
+    pub fn inverse(mut self) -> Self {
+        use std::mem::swap;
+        match &mut self {
+            Self::Range { before, after } => swap(before, after),
+            Self::Families { before, after } => swap(before, after),
+            Self::Order { before, after } => swap(before, after),
+            Self::Board { before, after } => swap(before, after),
+            Self::Card { before, after } => swap(before, after),
+            Self::Place { before, after, .. } => swap(before, after),
+            Self::Home { before, after, .. } => swap(before, after),
+            Self::Lot { before, after, .. } => swap(before, after),
+            Self::Ring { before, after } => swap(before, after),
+            Self::WentOut { before, after, .. } => swap(before, after),
+            Self::Key { before, after, .. } => swap(before, after),
+            Self::Underway { before, after } => swap(before, after),
+            Self::Progress { before, after } => swap(before, after),
+            Self::Thread { amount, .. } | Self::Used { amount, .. } => *amount = amount.inverse(),
         }
+        self
     }
 }
 
@@ -334,4 +248,76 @@ impl Change {
 #[must_use]
 pub fn inverse(changes: &[Change]) -> Vec<Change> {
     changes.iter().rev().cloned().map(Change::inverse).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn read(text: &str) -> Result<Change, String> {
+        serde_json::from_str(text).map_err(|wrong| wrong.to_string())
+    }
+
+    #[test]
+    fn a_lot_that_nobody_noted_is_left_out() {
+        let thread = |name: &str, amount| Change::Thread {
+            card: CardId(7),
+            lot: Lot(Label::new(name).unwrap()),
+            part: ThreadPart::Strands,
+            amount,
+        };
+        let set = Amount::Set {
+            before: 0,
+            after: 48,
+        };
+        for (change, text) in [
+            (
+                thread("K7", Amount::minus(12)),
+                r#"{"thread":{"card":"0000000000000007","lot":"K7","part":"strands","amount":{"add":{"by":-12}}}}"#,
+            ),
+            (
+                thread("", set),
+                r#"{"thread":{"card":"0000000000000007","part":"strands","amount":{"set":{"before":0,"after":48}}}}"#,
+            ),
+        ] {
+            assert_eq!(serde_json::to_string(&change).unwrap(), text);
+            assert_eq!(read(text), Ok(change));
+        }
+    }
+
+    proptest! {
+        #[test]
+        fn an_amount_that_is_taken_back_is_what_it_was(now: u32, by in -(1i64 << 33)..1i64 << 33, after: u32) {
+            let (now, after, most) = (u64::from(now), u64::from(after), u64::from(u32::MAX));
+            for amount in [Amount::Add { by }, Amount::Set { before: now, after }] {
+                if let Some(then) = amount.of(now, most) {
+                    prop_assert_eq!(amount.inverse().of(then, most), Some(now));
+                    prop_assert_eq!(amount.inverse().inverse(), amount);
+                } else {
+                    let sum = i128::from(now) + i128::from(by);
+                    prop_assert!(!(0..=i128::from(most)).contains(&sum));
+                }
+            }
+        }
+
+        #[test]
+        fn thread_changes_are_read_as_they_are_written(
+            card: u64, name in "[A-Z]{0,3}", at in prop::option::of("[a-z]{0,3}"), before: u64, after: u64,
+            by: i64, part in prop::sample::select(&ThreadPart::ALL[..])
+        ) {
+            let lot = Lot(Label::new(&name).unwrap());
+            let at = at.map(|at| Label::new(&at).unwrap());
+            let card = CardId(card);
+            let thread = |amount| Change::Thread { card, lot: lot.clone(), part, amount };
+            for change in [
+                thread(Amount::Set { before, after }),
+                thread(Amount::Add { by }),
+                Change::Lot { card, lot: lot.clone(), before: None, after: at },
+            ] {
+                let text = serde_json::to_string(&change).unwrap();
+                prop_assert_eq!(read(&text), Ok(change));
+            }
+        }
+    }
 }

@@ -1,7 +1,6 @@
 //! What is written down: one act of the user and all it changed.
 
 mod merged;
-mod reading;
 
 pub use self::merged::{Deed, Fact, Settled, Thing};
 
@@ -16,7 +15,7 @@ use crate::model::whereabouts::Loan;
 
 /// What the user did. The changes beside it say what that did to the stash.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
-#[serde(tag = "act", rename_all = "snake_case")]
+#[serde(rename_all = "snake_case")]
 pub enum Act {
     /// Put up a board.
     NewBoard {
@@ -362,10 +361,9 @@ impl Act {
 }
 
 /// One act and all it changed; one line of the record.
-#[derive(Clone, PartialEq, Eq, Debug, Serialize)]
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
 pub struct Event {
     /// What the user did.
-    #[serde(flatten)]
     pub act: Act,
     /// What that changed, in order.
     pub changes: Vec<Change>,

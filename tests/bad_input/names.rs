@@ -280,17 +280,17 @@ fn a_record_written_by_another_hand_is_told_harmlessly() {
     };
     for name in REFUSED {
         let text = serde_json::to_string(name).unwrap();
-        let join = format!(
-            r#"{{"act":"join","taken":[{{"seq":1,"time":"2026-03-01T10:32:00Z","what":{text},"sum":{text}}}],"settled":[{{"about":{text},"mine":{text},"theirs":{text},"answer":"mine"}}],"same":[],"changes":[]}}"#
+        let merge = format!(
+            r#"{{"act":{{"merge":{{"facts":[],"settled":[{{"thing":"stash","member":{text},"value":{text}}}]}}}},"changes":[]}}"#
         );
         for event in [
-            join,
-            format!(r#"{{"act":"new_family","name":{text},"changes":[]}}"#),
-            format!(r#"{{"act":"block","mark":{text},"changes":[]}}"#),
+            merge,
+            format!(r#"{{"act":{{"new_family":{{"name":{text}}}}},"changes":[]}}"#),
+            format!(r#"{{"act":{{"block":{{"mark":{text}}}}},"changes":[]}}"#),
             format!(r#"{{"act":{text},"changes":[]}}"#),
-            format!(r#"{{"act":"order_wall","changes":[{{"of":{text}}}]}}"#),
+            format!(r#"{{"act":"order_wall","changes":[{{{text}:{{}}}}]}}"#),
             format!(
-                r#"{{"act":"order_families","changes":[{{"of":"families","before":[],"after":[{{"id":1,"name":{text}}}]}}]}}"#
+                r#"{{"act":"order_families","changes":[{{"families":{{"before":[],"after":[{{"id":"0000000000000001","name":{text}}}]}}}}]}}"#
             ),
         ] {
             let other = Stash::new();

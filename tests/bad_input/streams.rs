@@ -157,24 +157,3 @@ fn a_list_from_an_input_that_is_not_there_is_refused_in_words() {
     assert!(run.err.contains("cannot be read"), "{run:?}");
     assert_eq!(stash.record(), before);
 }
-
-/// What has no end, or is never written to, in the place of a file of settings.
-#[test]
-fn settings_that_have_no_end_are_told_of_and_not_waited_for() {
-    let stash = stash();
-    let pipe = stash.folder.path().join("pipe");
-    let made = Command::new("mkfifo").arg(&pipe).status().unwrap();
-    assert!(made.success());
-    let large = stash.folder.path().join("large");
-    let file = fs::File::create(&large).unwrap();
-    file.set_len(1 << 40).unwrap();
-    let folder = stash.folder.path().to_path_buf();
-    for path in ["/dev/zero".into(), pipe, large, folder] {
-        let mut command = on(&stash, &["keys"]);
-        command.env("HOMEHOOK_KEYS", &path);
-        let run = finish(&mut command);
-        assert_eq!(run.code, 1, "{run:?}");
-        assert!(run.err.contains(&path.display().to_string()), "{run:?}");
-        assert!(run.err.contains("; name a"), "{run:?}");
-    }
-}

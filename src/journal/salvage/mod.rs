@@ -277,7 +277,7 @@ impl Walk {
                 .then(|| value.replace('_', " "))
         };
         let time = after("\"time\":\"");
-        let words = match (after("\"act\":\""), &time) {
+        let words = match (after("\"act\":{\"").or_else(|| after("\"act\":\"")), &time) {
             (Some(act), Some(time)) => format!("A change of the kind '{act}', made {time}"),
             (Some(act), None) => format!("A change of the kind '{act}'"),
             (None, Some(time)) => format!("A change made {time}"),
