@@ -3,6 +3,7 @@
 use super::thread::replaced;
 use super::{Change, ring_changes, without_lists};
 use crate::model::ids::CardId;
+use crate::model::ring::Ring;
 use crate::model::thread::Thread;
 use crate::stash::state::{CardState, State};
 
@@ -10,25 +11,24 @@ use crate::stash::state::{CardState, State};
 #[must_use]
 pub fn changes_between(old: &State, new: &State) -> Vec<Change> {
     let mut changes = Vec::new();
+    let mut note = |change: Change| changes.push(change);
     pairs(
         old.ranges(),
         new.ranges(),
         |range| range.id,
         |before, after| {
-            changes.push(Change::Range {
-                before: before.cloned(),
-                after: after.cloned(),
-            });
+            let (before, after) = (before.cloned(), after.cloned());
+            note(Change::Range { before, after });
         },
     );
     if old.families() != new.families() {
-        changes.push(Change::Families {
+        note(Change::Families {
             before: old.families().to_vec(),
             after: new.families().to_vec(),
         });
     }
     if old.order() != new.order() {
-        changes.push(Change::Order {
+        note(Change::Order {
             before: old.order(),
             after: new.order(),
         });
@@ -38,46 +38,54 @@ pub fn changes_between(old: &State, new: &State) -> Vec<Change> {
         new.boards(),
         |board| board.id,
         |before, after| {
-            changes.push(Change::Board {
-                before: before.cloned(),
-                after: after.cloned(),
-            });
+            let (before, after) = (before.cloned(), after.cloned());
+            note(Change::Board { before, after });
         },
     );
     pairs(
         old.rings(),
         new.rings(),
-        |ring| ring.id,
-        |before, after| match (before, after) {
-            (before, Some(after)) => changes.extend(ring_changes(before, after)),
-            (Some(before), None) => {
-                let bare = without_lists(before);
-                changes.extend(ring_changes(Some(before), &bare));
-                changes.push(Change::Ring {
-                    before: Some(bare),
-                    after: None,
-                });
-            }
-            (None, None) => {}
+        |of| of.id,
+        |before, after| {
+            ring(before, after).into_iter().for_each(&mut note);
         },
     );
     pairs(
         old.cards(),
         new.cards(),
-        |kept| kept.card.id,
+        |of| of.card.id,
         |before, after| {
             if let Some(kept) = after.or(before) {
-                card(kept.card.id, before, after, &mut changes);
+                card(kept.card.id, before, after)
+                    .into_iter()
+                    .for_each(&mut note);
             }
         },
     );
     if old.underway() != new.underway() {
-        changes.push(Change::Underway {
+        note(Change::Underway {
             before: old.underway().cloned(),
             after: new.underway().cloned(),
         });
     }
     changes
+}
+
+/// The changes of one ring: what it lists goes before the ring itself does.
+fn ring(before: Option<&Ring>, after: Option<&Ring>) -> Vec<Change> {
+    match (before, after) {
+        (before, Some(after)) => ring_changes(before, after),
+        (Some(before), None) => {
+            let bare = without_lists(before);
+            let mut changes = ring_changes(Some(before), &bare);
+            changes.push(Change::Ring {
+                before: Some(bare),
+                after: None,
+            });
+            changes
+        }
+        (None, None) => Vec::new(),
+    }
 }
 
 /// Tells every pair that differs, of two lists in the order of ids.
@@ -103,12 +111,8 @@ fn pairs<'a, K: Ord, V: PartialEq + 'a>(
 }
 
 /// The changes of one card, part by part.
-fn card(
-    id: CardId,
-    before: Option<&CardState>,
-    after: Option<&CardState>,
-    changes: &mut Vec<Change>,
-) {
+fn card(id: CardId, before: Option<&CardState>, after: Option<&CardState>) -> Vec<Change> {
+    let mut changes = Vec::new();
     let text = |of: Option<&CardState>| of.map(|of| of.card.clone());
     let place = |of: Option<&CardState>| of.map(|of| of.place.clone());
     let home = |of: Option<&CardState>| of.and_then(|of| of.home);
@@ -134,4 +138,5 @@ fn card(
         });
     }
     changes.extend(replaced(id, &thread(before), &thread(after)));
+    changes
 }

@@ -1,13 +1,14 @@
 //! How an event changes the state: all of it, or nothing.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::{CardState, State};
 use crate::model::board::HookRef;
 use crate::model::card::Card;
 use crate::model::ids::CardId;
+use crate::model::label::Label;
 use crate::model::ring::{MOST_USED_CM, Ring};
-use crate::model::thread::Thread;
+use crate::model::thread::{Lot, Thread};
 use crate::model::whereabouts::Place;
 use crate::stash::change::{Change, edited, inverse};
 use crate::stash::event::Event;
@@ -70,6 +71,46 @@ fn swap<K: Ord + Copy, V: PartialEq + Clone>(
     true
 }
 
+/// Sets a field that is `before` now to `after`.
+fn set<T: PartialEq + Clone>(
+    field: &mut T,
+    before: &T,
+    after: &T,
+    what: &'static str,
+) -> Result<(), &'static str> {
+    if field != before {
+        return Err(what);
+    }
+    field.clone_from(after);
+    Ok(())
+}
+
+/// Lists a lot on a card, strikes it off, or says where its uncut skeins lie.
+fn lot_listed(
+    thread: &mut Thread,
+    lot: &Lot,
+    before: Option<&Label>,
+    after: Option<&Label>,
+) -> Result<(), &'static str> {
+    let wrong = "the dye lots of the card";
+    if thread.lot(lot).map(|of| &of.kept_at) != before {
+        return Err(wrong);
+    }
+    match (before, after) {
+        (None, None) => return Err(wrong),
+        (None, Some(kept_at)) => {
+            thread.list(lot.clone(), kept_at.clone());
+        }
+        (Some(_), Some(kept_at)) => {
+            let of = thread.lot_mut(lot).ok_or(wrong)?;
+            of.kept_at.clone_from(kept_at);
+        }
+        // Only a lot of which nothing is left.
+        (Some(_), None) => return thread.strike(lot).then_some(()).ok_or(wrong),
+    }
+    Ok(())
+}
+
 impl State {
     /// Applies one event: all of it, or none.
     ///
@@ -117,16 +158,97 @@ impl State {
         change: &Change,
         open: &mut BTreeMap<CardId, Parts>,
     ) -> Result<(), &'static str> {
-        let fits = |fits: bool, what: &'static str| if fits { Ok(()) } else { Err(what) };
         match change {
-            Change::Range { before, after } => fits(
-                swap(&mut self.ranges, |r| r.id, before.as_ref(), after.as_ref()),
-                "the range",
-            ),
-            Change::Board { before, after } => fits(
-                swap(&mut self.boards, |b| b.id, before.as_ref(), after.as_ref()),
-                "the board",
-            ),
+            Change::Card { before, after } => {
+                let told = before.iter().chain(after);
+                let ids: BTreeSet<CardId> = told.map(|card| card.id).collect();
+                let id = ids.first().filter(|_| ids.len() == 1).ok_or("the card")?;
+                self.part(*id, open, |parts| {
+                    set(&mut parts.card, before, after, "the card")
+                })
+            }
+            Change::Place {
+                card,
+                before,
+                after,
+            } => self.part(*card, open, |parts| {
+                set(&mut parts.place, before, after, "the card's place")
+            }),
+            Change::Home {
+                card,
+                before,
+                after,
+            } => self.part(*card, open, |parts| {
+                set(&mut parts.home, before, after, "the card's home")
+            }),
+            Change::Lot {
+                card,
+                lot,
+                before,
+                after,
+            } => self.part(*card, open, |parts| {
+                lot_listed(&mut parts.thread, lot, before.as_ref(), after.as_ref())
+            }),
+            Change::Thread {
+                card,
+                lot,
+                part,
+                amount,
+            } => self.part(*card, open, |parts| {
+                let wrong = "the thread of the card";
+                let of = parts.thread.lot_mut(lot).ok_or(wrong)?;
+                let there = of.amount_mut(*part);
+                let now = amount.of(u64::from(*there), u32::MAX.into());
+                *there = now.and_then(|now| u32::try_from(now).ok()).ok_or(wrong)?;
+                Ok(())
+            }),
+            Change::Ring { .. }
+            | Change::WentOut { .. }
+            | Change::Key { .. }
+            | Change::Used { .. } => self.ring_change(change),
+            Change::Range { .. }
+            | Change::Board { .. }
+            | Change::Order { .. }
+            | Change::Families { .. }
+            | Change::Underway { .. }
+            | Change::Progress { .. } => self.wall_change(change),
+        }
+    }
+
+    /// A change of a range, of the wall or of the re-hang underway; any other doesn't fit.
+    fn wall_change(&mut self, change: &Change) -> Result<(), &'static str> {
+        match change {
+            Change::Range { before, after } => {
+                swap(&mut self.ranges, |r| r.id, before.as_ref(), after.as_ref())
+                    .then_some(())
+                    .ok_or("the range")
+            }
+            Change::Board { before, after } => {
+                swap(&mut self.boards, |b| b.id, before.as_ref(), after.as_ref())
+                    .then_some(())
+                    .ok_or("the board")
+            }
+            Change::Order { before, after } => {
+                set(&mut self.order, before, after, "the order of the wall")
+            }
+            Change::Families { before, after } => {
+                set(&mut self.families, before, after, "the list of families")
+            }
+            Change::Underway { before, after } => {
+                set(&mut self.underway, before, after, "the re-hang underway")
+            }
+            Change::Progress { before, after } => {
+                let wrong = "the progress of the re-hang";
+                let underway = self.underway.as_mut().ok_or(wrong)?;
+                set(&mut underway.done, before, after, wrong)
+            }
+            _ => Err("the wall"),
+        }
+    }
+
+    /// A change of a ring or of one of its lists; any other doesn't fit.
+    fn ring_change(&mut self, change: &Change) -> Result<(), &'static str> {
+        match change {
             Change::Ring { before, after } => {
                 self.ring_told_without_lists(before.as_ref(), after.as_ref())
             }
@@ -145,9 +267,9 @@ impl State {
                 before,
                 after,
             } => {
-                let ring = self.rings.get_mut(ring).filter(|ring| ring.key == *before);
-                ring.ok_or("the key of the ring")?.key.clone_from(after);
-                Ok(())
+                let wrong = "the key of the ring";
+                let ring = self.rings.get_mut(ring).ok_or(wrong)?;
+                set(&mut ring.key, before, after, wrong)
             }
             Change::Used {
                 ring,
@@ -167,96 +289,7 @@ impl State {
                 }
                 Ok(())
             }
-            Change::Order { before, after } => {
-                fits(self.order == *before, "the order of the wall")?;
-                self.order = *after;
-                Ok(())
-            }
-            Change::Families { before, after } => {
-                fits(self.families == *before, "the list of families")?;
-                self.families.clone_from(after);
-                Ok(())
-            }
-            Change::Underway { before, after } => {
-                fits(self.underway == *before, "the re-hang underway")?;
-                self.underway.clone_from(after);
-                Ok(())
-            }
-            Change::Progress { before, after } => {
-                let underway = self.underway.as_mut();
-                let underway = underway.filter(|underway| underway.done == *before);
-                let underway = underway.ok_or("the progress of the re-hang")?;
-                underway.done = *after;
-                Ok(())
-            }
-            Change::Card { before, after } => {
-                let id = match (before, after) {
-                    (Some(a), Some(b)) if a.id != b.id => return Err("the card"),
-                    (Some(card), _) | (None, Some(card)) => card.id,
-                    (None, None) => return Err("the card"),
-                };
-                self.part(id, open, |parts| {
-                    fits(parts.card == *before, "the card")?;
-                    parts.card.clone_from(after);
-                    Ok(())
-                })
-            }
-            Change::Place {
-                card,
-                before,
-                after,
-            } => self.part(*card, open, |parts| {
-                fits(parts.place == *before, "the card's place")?;
-                parts.place.clone_from(after);
-                Ok(())
-            }),
-            Change::Home {
-                card,
-                before,
-                after,
-            } => self.part(*card, open, |parts| {
-                fits(parts.home == *before, "the card's home")?;
-                parts.home = *after;
-                Ok(())
-            }),
-            Change::Lot {
-                card,
-                lot,
-                before,
-                after,
-            } => self.part(*card, open, |parts| {
-                let wrong = "the dye lots of the card";
-                let thread = &mut parts.thread;
-                let listed = thread.lot(lot).map(|of| &of.kept_at);
-                fits(listed == before.as_ref(), wrong)?;
-                match (before, after) {
-                    (None, None) => Err(wrong),
-                    (None, Some(kept_at)) => {
-                        thread.list(lot.clone(), kept_at.clone());
-                        Ok(())
-                    }
-                    (Some(_), Some(kept_at)) => {
-                        let of = thread.lot_mut(lot).ok_or(wrong)?;
-                        of.kept_at.clone_from(kept_at);
-                        Ok(())
-                    }
-                    // Only a lot of which nothing is left.
-                    (Some(_), None) => fits(thread.strike(lot), wrong),
-                }
-            }),
-            Change::Thread {
-                card,
-                lot,
-                part,
-                amount,
-            } => self.part(*card, open, |parts| {
-                let wrong = "the thread of the card";
-                let of = parts.thread.lot_mut(lot).ok_or(wrong)?;
-                let there = of.amount_mut(*part);
-                let now = amount.of(u64::from(*there), u32::MAX.into());
-                *there = now.and_then(|now| u32::try_from(now).ok()).ok_or(wrong)?;
-                Ok(())
-            }),
+            _ => Err("the ring"),
         }
     }
 
