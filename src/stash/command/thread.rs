@@ -61,43 +61,23 @@ pub fn decant(
         })
         .collect();
     let there = old.and_then(|ring| spares_on(state, ring, card).next());
-    let mut cards = Vec::new();
-    let spare = if let Some(spare) = there {
-        let mut written = spare.card.clone();
-        if !label.is_empty() && label != written.note {
-            written.note = label;
-            cards.push(Change::Card {
-                before: Some(spare.card.clone()),
-                after: Some(written),
-            });
-        }
-        let more = added(spare.card.id, &spare.thread, &moved);
-        cards.append(&mut more.ok_or_else(|| Refusal::TooMuch(state.card_name(spare)))?);
-        spare.card.id
+    let (spare, cards) = if let Some(spare) = there {
+        (spare.card.id, more_on(state, spare, &moved, label)?)
     } else {
-        let id = state.new_card_ids().draw();
-        ring.went_out.push(id);
-        cards.push(Change::Card {
-            before: None,
-            after: Some(Card {
-                id,
-                tag: Tag::none(),
-                note: label,
-                parent: Some(card),
-                touch: MoveCost::default(),
-                ..from.card.clone()
-            }),
-        });
-        cards.append(&mut brought(id, &moved));
-        cards.push(Change::Place {
-            card: id,
-            before: None,
-            after: Some(Place {
-                at: Whereabouts::Ring { ring: ring.id },
-                since: now,
-            }),
-        });
-        id
+        let spare = Card {
+            id: state.new_card_ids().draw(),
+            tag: Tag::none(),
+            note: label,
+            parent: Some(card),
+            touch: MoveCost::default(),
+            ..from.card.clone()
+        };
+        ring.went_out.push(spare.id);
+        let place = Place {
+            at: Whereabouts::Ring { ring: ring.id },
+            since: now,
+        };
+        (spare.id, new_spare(spare, place, &moved))
     };
     let act = Act::Decant {
         ring: ring.id,
@@ -109,8 +89,46 @@ pub fn decant(
         changes.append(&mut ring_changes(old, &ring));
     }
     changes.extend(drawn(card, &lots));
-    changes.append(&mut cards);
+    changes.extend(cards);
     Ok(Event { act, changes })
+}
+
+/// More thread on a spare card that is there, and another note where one is said.
+fn more_on(
+    state: &State,
+    spare: &CardState,
+    moved: &Thread,
+    label: Label,
+) -> Result<Vec<Change>, Refusal> {
+    let more = added(spare.card.id, &spare.thread, moved);
+    let mut changes = more.ok_or_else(|| Refusal::TooMuch(state.card_name(spare)))?;
+    if !label.is_empty() && label != spare.card.note {
+        let written = Card {
+            note: label,
+            ..spare.card.clone()
+        };
+        changes.push(Change::Card {
+            before: Some(spare.card.clone()),
+            after: Some(written),
+        });
+    }
+    Ok(changes)
+}
+
+/// A spare card with its thread, where it is from the beginning.
+fn new_spare(spare: Card, place: Place, thread: &Thread) -> Vec<Change> {
+    let id = spare.id;
+    let mut changes = vec![Change::Card {
+        before: None,
+        after: Some(spare),
+    }];
+    changes.extend(brought(id, thread));
+    changes.push(Change::Place {
+        card: id,
+        before: None,
+        after: Some(place),
+    });
+    changes
 }
 
 /// Winds what is left on the spare cards of a card back onto it; the spare cards cease to be. Those

@@ -59,50 +59,12 @@ pub fn shades(
     let (mut added, mut changed) = (0, 0);
     let mut seen: HashMap<String, u64> = HashMap::new();
     for row in rows {
-        let taken = (|| {
-            let number = Number::new(&row.number).map_err(|wrong| wrong.to_string())?;
-            let name = Label::new(&row.name).map_err(|wrong| format!("name: {wrong}"))?;
-            let family = label(row.family.as_ref(), "family")?.filter(|f| !f.is_empty());
-            match seen.entry(number.key()) {
-                Entry::Occupied(first) => {
-                    return Err(format!(
-                        "number {number} is on line {first} already",
-                        first = first.get()
-                    ));
-                }
-                Entry::Vacant(free) => free.insert(row.line),
-            };
-            let family = family.map(|family| families.named(&family));
-            let colour = row.colour;
-            Ok((
-                number,
-                Shade {
-                    name,
-                    colour,
-                    family,
-                    variegated: false,
-                },
-            ))
-        })();
-        match taken {
-            Ok((number, mut said)) => {
-                // The list may write the number in other capitals than before.
-                let known = shade(&new, &number);
-                let known = known.map(|(number, shade)| (number.clone(), shade.clone()));
-                let Some((number, known)) = known else {
-                    added += 1;
-                    new.shades.insert(number, said);
-                    continue;
-                };
-                if said.name.is_empty() {
-                    said.name.clone_from(&known.name);
-                }
-                said.variegated |= known.variegated;
-                said.colour = said.colour.or(known.colour);
-                said.family = said.family.or(known.family);
-                changed += u32::from(said != known);
-                new.shades.insert(number, said);
-            }
+        match said(row, &mut seen, &mut families) {
+            Ok((number, said)) => match learn(&mut new, number, said) {
+                Learnt::Added => added += 1,
+                Learnt::Changed => changed += 1,
+                Learnt::Known => {}
+            },
             Err(reason) => rejected.push(Rejected {
                 line: row.line,
                 reason,
@@ -112,57 +74,116 @@ pub fn shades(
     }
     let none_taken = rejected.len() == total;
     super::settle(&mut rejected, total, none_taken)?;
-    if added + changed == 0 {
-        return Ok(Shades {
-            event: None,
-            added,
-            changed,
-            rejected,
+    let event = if added + changed == 0 {
+        None
+    } else {
+        let act = Act::ImportShades {
+            range: new.id,
+            shades: added + changed,
+        };
+        let cards = fuller_cards(state, &new, &mut families);
+        let mut changes: Vec<Change> = families.change(state).into_iter().collect();
+        changes.push(Change::Range {
+            before: old.cloned(),
+            after: Some(new),
         });
-    }
-    let fuller: Vec<Change> = state
-        .cards()
-        .filter(|kept| kept.card.range == new.id)
-        .filter_map(|kept| {
-            let (_, shade) = shade(&new, &kept.card.number)?;
-            let mut card = kept.card.clone();
-            if card.name.is_empty() {
-                card.name = shade.name.clone();
-            }
-            card.colour = card.colour.or(shade.colour);
-            if let (CardFamily::Unknown, None, Some(colour)) =
-                (card.family, shade.family, card.colour)
-            {
-                card.family = CardFamily::WorkedOut(families.of_colour(colour));
-            }
-            (card != kept.card).then(|| Change::Card {
-                before: Some(kept.card.clone()),
-                after: Some(card),
-            })
-        })
-        .collect();
-    for kept in state.cards().filter(|kept| kept.card.range == new.id) {
-        let family = shade(&new, &kept.card.number).and_then(|(_, shade)| shade.family);
-        if let (Some(family), Some(hook)) = (family, kept.home) {
-            families.seen_at(family, state, hook);
-        }
-    }
-    let mut changes: Vec<Change> = families.change(state).into_iter().collect();
-    let act = Act::ImportShades {
-        range: new.id,
-        shades: added + changed,
+        changes.extend(cards);
+        Some(Event { act, changes }.if_it_fits()?)
     };
-    changes.push(Change::Range {
-        before: old.cloned(),
-        after: Some(new),
-    });
-    changes.extend(fuller);
     Ok(Shades {
-        event: Some(Event { act, changes }.if_it_fits()?),
+        event,
         added,
         changed,
         rejected,
     })
+}
+
+/// What a row says of a shade. `seen` has the line of each number so far.
+fn said(
+    row: &ShadeRow,
+    seen: &mut HashMap<String, u64>,
+    families: &mut Families,
+) -> Result<(Number, Shade), String> {
+    let number = Number::new(&row.number).map_err(|wrong| wrong.to_string())?;
+    let name = Label::new(&row.name).map_err(|wrong| format!("name: {wrong}"))?;
+    let family = label(row.family.as_ref(), "family")?.filter(|f| !f.is_empty());
+    match seen.entry(number.key()) {
+        Entry::Occupied(first) => {
+            let first = first.get();
+            return Err(format!("number {number} is on line {first} already"));
+        }
+        Entry::Vacant(free) => free.insert(row.line),
+    };
+    let shade = Shade {
+        name,
+        colour: row.colour,
+        family: family.map(|family| families.named(&family)),
+        variegated: false,
+    };
+    Ok((number, shade))
+}
+
+/// What a range learns from a row.
+enum Learnt {
+    Added,
+    Changed,
+    Known,
+}
+
+/// Writes what is said of a shade into its range. What the row leaves out stays as it was.
+fn learn(range: &mut Range, number: Number, mut said: Shade) -> Learnt {
+    // The list may write the number in other capitals than before.
+    let known = shade(range, &number).map(|(number, shade)| (number.clone(), shade.clone()));
+    let Some((number, known)) = known else {
+        range.shades.insert(number, said);
+        return Learnt::Added;
+    };
+    if said.name.is_empty() {
+        said.name.clone_from(&known.name);
+    }
+    said.variegated |= known.variegated;
+    said.colour = said.colour.or(known.colour);
+    said.family = said.family.or(known.family);
+    let is_known = said == known;
+    range.shades.insert(number, said);
+    if is_known {
+        Learnt::Known
+    } else {
+        Learnt::Changed
+    }
+}
+
+/// Gives the cards of a range the name, colour and family that they lack and it has.
+fn fuller_cards(state: &State, range: &Range, families: &mut Families) -> Vec<Change> {
+    let of_range = || state.cards().filter(|kept| kept.card.range == range.id);
+    let mut changes = Vec::new();
+    for kept in of_range() {
+        let Some((_, shade)) = shade(range, &kept.card.number) else {
+            continue;
+        };
+        let mut card = kept.card.clone();
+        if card.name.is_empty() {
+            card.name = shade.name.clone();
+        }
+        card.colour = card.colour.or(shade.colour);
+        if let (CardFamily::Unknown, None, Some(colour)) = (card.family, shade.family, card.colour)
+        {
+            card.family = CardFamily::WorkedOut(families.of_colour(colour));
+        }
+        if card != kept.card {
+            changes.push(Change::Card {
+                before: Some(kept.card.clone()),
+                after: Some(card),
+            });
+        }
+    }
+    for kept in of_range() {
+        let family = shade(range, &kept.card.number).and_then(|(_, shade)| shade.family);
+        if let (Some(family), Some(hook)) = (family, kept.home) {
+            families.seen_at(family, state, hook);
+        }
+    }
+    changes
 }
 
 #[cfg(test)]
