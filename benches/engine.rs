@@ -12,13 +12,13 @@ use std::hint::black_box;
 use std::time::Duration;
 
 use criterion::{BenchmarkId, Criterion, criterion_group, criterion_main};
-use homehook::engine::chain::{fewest_moves, fewest_moves_weighted};
 use homehook::engine::distance::fewest_moves_least_distance;
+use homehook::engine::fewest_moves::{fewest_moves, fewest_moves_weighted};
 use homehook::engine::instance::Instance;
-use homehook::engine::plans::{PlanOptions, plans};
+use homehook::engine::instance::Rows;
+use homehook::engine::pareto::{PlanOptions, plans};
 use homehook::engine::room::Room;
-use homehook::engine::rows::Rows;
-use homehook::engine::work::order_of_work;
+use homehook::engine::schedule::order_of_work;
 
 use boards::{Numbers, anyhow, board, vast};
 

@@ -18,10 +18,10 @@
 
 use std::error::Error;
 
-use homehook::engine::chain::fewest_moves;
 use homehook::engine::distance::fewest_moves_least_distance;
+use homehook::engine::fewest_moves::fewest_moves;
 use homehook::engine::instance::Instance;
-use homehook::engine::plans::{PlanOptions, plans};
+use homehook::engine::pareto::{PlanOptions, plans};
 use homehook::engine::room::Room;
 
 const RANGE: usize = 700;
@@ -140,7 +140,7 @@ pub fn with_room(
         most: usize::MAX,
         ..PlanOptions::default()
     };
-    let cost = |plan: &homehook::engine::plans::PlanHomes| plan.touched as f64 + plan.room;
+    let cost = |plan: &homehook::engine::pareto::PlanHomes| plan.touched as f64 + plan.room;
     let best = plans(board, &wishes)?
         .into_iter()
         .min_by(|a, b| cost(a).total_cmp(&cost(b)));

@@ -4,7 +4,7 @@
 //! [`model`], [`engine`], [`stash`], then [`journal`] and [`exchange`], then [`cli`] and [`tui`].
 //!
 //! A change is a command that looks at the state and answers with an event; the state takes the event,
-//! and a record keeps it. Begin reading at [`stash`], or at [`engine::chain`] for the fewest moves.
+//! and a record keeps it. Begin reading at [`stash`], or at [`engine::fewest_moves`] for the fewest moves.
 //!
 //! ```
 //! use homehook::exchange::read_stock;

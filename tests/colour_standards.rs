@@ -2,7 +2,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, missing_docs)]
 
 use homehook::engine::colour::{Ink, Lab, contrast, difference_in_lab, ink_on, lab, luminance};
-use homehook::engine::family::{EverydayFamily, family_of};
+use homehook::engine::colour_families::{EverydayFamily, family_of};
 use homehook::model::colour::Srgb;
 use serde::de::DeserializeOwned;
 

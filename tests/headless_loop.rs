@@ -7,7 +7,7 @@ mod common;
 use std::collections::BTreeMap;
 
 use common::Stash;
-use homehook::engine::chain::fewest_moves;
+use homehook::engine::fewest_moves::fewest_moves;
 use homehook::engine::instance::Instance;
 use serde_json::Value;
 

@@ -6,10 +6,10 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use homehook::engine::chain::fewest_moves;
 use homehook::engine::distance::fewest_moves_least_distance;
+use homehook::engine::fewest_moves::fewest_moves;
 use homehook::engine::instance::{Homes, Instance};
-use homehook::engine::work::order_of_work;
+use homehook::engine::schedule::order_of_work;
 use serde::Deserialize;
 
 // The source of the example itself: a test cannot count on the program being built.

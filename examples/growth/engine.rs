@@ -2,7 +2,7 @@
 
 use std::error::Error;
 
-use homehook::engine::chain::fewest_moves;
+use homehook::engine::fewest_moves::fewest_moves;
 use homehook::engine::instance::Instance;
 
 use crate::boards;

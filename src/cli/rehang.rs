@@ -17,7 +17,7 @@ use super::failure::Failure;
 use super::number::whole;
 use super::output::Output;
 use super::{change, open};
-use crate::engine::plans::WorkTimes;
+use crate::engine::pareto::WorkTimes;
 use crate::exchange::export::CardRef;
 use crate::stash::command::rehang::{self, HangStep, PlanRequest, RehangPlan, Rows};
 use crate::stash::refusal::Refusal;

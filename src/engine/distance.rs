@@ -1,9 +1,9 @@
 //! Fewest moves, then least distance, then most room.
 
-use super::chain;
+use super::fewest_moves;
+use super::gap_cost::{Measure, Room};
 use super::instance::{EngineError, Homes, Instance};
-use super::line::{Cost, Line, MOST_CELLS_BETWEEN, Prices};
-use super::room::{Measure, Room};
+use super::layout::{Cost, Line, MOST_CELLS_BETWEEN, Prices};
 
 /// Cells (cards times one more than the free places) up to which the exact dynamic program runs:
 /// 16 MiB of marks, and some tenths of a second. 10,000 cards with 13,000 free places fit.
@@ -16,9 +16,9 @@ pub const MOST_CELLS: u64 = 1 << 27;
 /// nor distance, go where the free places around them are spread best, and of two equally near hooks a
 /// moved card takes the one that spreads them better.
 ///
-/// O(cards * (free places + 1)) time. Beyond [`super::plans::MOST_CELLS_BETWEEN`] cells the third level is the
+/// O(cards * (free places + 1)) time. Beyond [`super::pareto::MOST_CELLS_BETWEEN`] cells the third level is the
 /// pull to the even layout alone. Beyond [`MOST_CELLS`] the moves are still the fewest, but distance and
-/// room are not looked at: the homes are those of [`chain::fewest_moves`], and
+/// room are not looked at: the homes are those of [`fewest_moves::fewest_moves`], and
 /// [`Homes::least_distance`] says so.
 ///
 /// # Errors
@@ -27,7 +27,7 @@ pub fn fewest_moves_least_distance(instance: &Instance) -> Result<Homes, EngineE
     let measure = Measure::new(instance, &Room::default())?;
     let line = Line::new(instance, instance.free()?);
     if line.cells() > MOST_CELLS {
-        return chain::fewest_moves(instance);
+        return fewest_moves::fewest_moves(instance);
     }
     let plan = least_distance(&line, &measure, &|_| 1);
     Ok(Homes::from_line(instance, &plan, true))
@@ -58,7 +58,8 @@ mod tests {
     use proptest::collection::vec;
     use proptest::prelude::*;
 
-    use super::super::room::{UNIT, room_score};
+    use super::super::gap_cost::UNIT;
+    use super::super::room::room_score;
     use super::super::testing::{all_plans, assert_sound, best_by_hooks, boards, cost_of};
     use super::*;
 

@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use super::{read_shades, read_stock};
-use crate::engine::family::{EverydayFamily, family_of};
+use crate::engine::colour_families::{EverydayFamily, family_of};
 use crate::stash::intake::StockRow;
 
 const KEYS: [(&str, usize); 3] = [

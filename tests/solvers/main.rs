@@ -8,8 +8,8 @@
 mod milp;
 mod subsequences;
 
-use homehook::engine::chain::{fewest_moves, fewest_moves_weighted};
 use homehook::engine::distance::fewest_moves_least_distance;
+use homehook::engine::fewest_moves::{fewest_moves, fewest_moves_weighted};
 use homehook::engine::instance::{EngineError, Instance};
 use proptest::collection::vec;
 use proptest::prelude::*;

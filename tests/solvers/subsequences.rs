@@ -1,7 +1,7 @@
 //! Fewest moves on boards where the cards that stay are a longest increasing subsequence, against the
 //! `lis` crate (Fredman's method) and what is published.
 
-use homehook::engine::chain::fewest_moves;
+use homehook::engine::fewest_moves::fewest_moves;
 use homehook::engine::instance::Instance;
 use lis::LisExt;
 use proptest::collection::vec;

@@ -3,7 +3,7 @@
 use jiff::Timestamp;
 
 use crate::cli::time;
-use crate::engine::plans::WorkTimes;
+use crate::engine::pareto::WorkTimes;
 use crate::model::underway::Underway;
 use crate::stash::command::rehang::{HangStep, RehangPlan};
 use crate::stash::state::State;

@@ -2,7 +2,7 @@
 
 use std::collections::HashMap;
 
-use crate::engine::family::{EverydayFamily, family_of};
+use crate::engine::colour_families::{EverydayFamily, family_of};
 use crate::model::board::HookRef;
 use crate::model::colour::Srgb;
 use crate::model::family::Family;

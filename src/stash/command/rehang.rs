@@ -47,11 +47,11 @@ pub struct RehangPlan {
     /// Cards that the next new card is expected to touch; `None` where no place is free.
     pub touched_by_newcomer: Option<f64>,
     /// Families that go on in another row; `None` where the order does not go by family. See
-    /// [`crate::engine::rows::family_breaks`].
+    /// [`crate::engine::instance::family_breaks`].
     pub family_breaks: Option<usize>,
     /// Hooks the hand goes over, there and on, in rows and columns.
     pub travel: u64,
-    /// The work in minutes, by an assumed pace. See [`crate::engine::plans::WorkTimes`].
+    /// The work in minutes, by an assumed pace. See [`crate::engine::pareto::WorkTimes`].
     pub minutes: f64,
     /// New home of every card that takes part, in the wanted order.
     pub homes: Vec<(CardId, HookRef)>,
@@ -98,7 +98,7 @@ pub fn plans_for(state: &State, ask: &PlanRequest) -> Result<Vec<RehangPlan>, Re
     plans_while(state, ask, &|_| true)
 }
 
-/// The same, as long as `go_on` says so: see [`crate::engine::plans::plans_while`].
+/// The same, as long as `go_on` says so: see [`crate::engine::pareto::plans_while`].
 ///
 /// # Errors
 /// As [`plans_for`], and when it says no.
@@ -136,7 +136,7 @@ pub fn plans_while(
 /// Puts off what needs the hand until the card that is in it, left from an earlier re-hang, is hung.
 ///
 /// A card is set aside and hung again in one row of steps, which can be done at any time: it is about
-/// hooks that nothing else changes. See [`crate::engine::work::order_of_work`].
+/// hooks that nothing else changes. See [`crate::engine::schedule::order_of_work`].
 fn hand_first(steps: Vec<HangStep>, in_hand: Option<CardId>) -> Vec<HangStep> {
     let Some(hung) = steps.iter().position(|step| Some(step.card) == in_hand) else {
         return steps;

@@ -220,7 +220,7 @@ fn new_families_come_as_they_hang_then_as_listed_then_as_worked_out() {
     apply(&mut state, &event);
     let order = families(&state);
     assert_eq!(order[..3], ["left", "right", "late"]);
-    let worked_out = [RED, GREEN].map(crate::engine::family::family_of);
+    let worked_out = [RED, GREEN].map(crate::engine::colour_families::family_of);
     let mut expected = worked_out;
     expected.sort();
     assert_eq!(order[3..], expected.map(|family| family.name()));
@@ -248,7 +248,7 @@ fn a_worked_out_family_follows_the_colour_and_a_chosen_one_stays() {
     list[1].family = None;
     let event = read(&state, &list).event.unwrap();
     apply(&mut state, &event);
-    let name = crate::engine::family::family_of(GREEN).name();
+    let name = crate::engine::colour_families::family_of(GREEN).name();
     assert_eq!(state.family_name(kept(&state, "1")), name);
     assert_eq!(state.family_name(kept(&state, "2")), "warm");
 }

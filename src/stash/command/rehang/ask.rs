@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use crate::engine::plans::WorkTimes;
+use crate::engine::pareto::WorkTimes;
 use crate::model::board::{Board, HookRef};
 use crate::model::ids::{BoardId, CardId, FamilyId};
 use crate::stash::order::Order;

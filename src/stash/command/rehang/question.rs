@@ -4,11 +4,11 @@ use std::collections::{HashMap, HashSet};
 
 use super::unowned::unowned;
 use super::{HangStep, PlanRequest, hand_first};
+use crate::engine::instance::Rows;
 use crate::engine::instance::{EngineError, Instance};
-use crate::engine::plans::{self, PlanHomes, PlanOptions, WorkTimes};
+use crate::engine::pareto::{self, PlanHomes, PlanOptions, WorkTimes};
 use crate::engine::room::Room;
-use crate::engine::rows::Rows;
-use crate::engine::work::{Step, order_of_work};
+use crate::engine::schedule::{Step, order_of_work};
 use crate::model::board::{HookRef, ReadingOrder};
 use crate::model::ids::CardId;
 use crate::model::whereabouts::Whereabouts;
@@ -197,7 +197,7 @@ impl<'a> Question<'a> {
             grid: Some(&self.grid()),
             most,
         };
-        plans::plans_while(&instance, &wishes, go_on).map_err(|wrong| self.refusal(wrong))
+        pareto::plans_while(&instance, &wishes, go_on).map_err(|wrong| self.refusal(wrong))
     }
 
     /// Two cards that stay must hang in the order that is wanted. The engine finds that too, but may

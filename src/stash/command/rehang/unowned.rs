@@ -2,7 +2,7 @@
 
 use std::collections::HashMap;
 
-use crate::engine::family::family_of;
+use crate::engine::colour_families::family_of;
 use crate::model::ids::{FamilyId, RangeId};
 use crate::model::label::fold;
 use crate::model::number::Number;

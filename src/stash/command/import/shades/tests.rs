@@ -31,7 +31,7 @@ fn a_shade_list_says_of_a_card_what_was_not_known() {
     assert_eq!(card("b5"), ("plum jam", Some(RED)));
     assert_eq!(card("Hill:9"), ("moss", Some(GREEN)));
     assert_eq!(card("Mill:9"), ("", None));
-    let red = crate::engine::family::family_of(RED).name();
+    let red = crate::engine::colour_families::family_of(RED).name();
     assert_eq!(state.family_name(kept(&state, "b5")), red);
     // The same list says nothing new, in whatever capitals.
     let again = [shade_row(2, "b5", "plum jam", Some(RED))];

@@ -344,7 +344,7 @@ proptest! {
             }),
             pins: chosen(once, &state),
             most: 5,
-            pace: crate::engine::plans::WorkTimes::default(),
+            pace: crate::engine::pareto::WorkTimes::default(),
         };
         let least = least_weight(&state, &ask);
         let found = match plans_for(&state, &ask) {

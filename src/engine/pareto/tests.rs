@@ -3,12 +3,13 @@ use std::collections::BTreeMap;
 use proptest::collection::vec;
 use proptest::prelude::*;
 
+use super::candidates::Hull;
 use super::candidates::{Question, candidates};
-use super::hull::Hull;
 use super::*;
-use crate::engine::line::Line;
-use crate::engine::room::{UNIT, room_score};
-use crate::engine::rows::family_breaks;
+use crate::engine::gap_cost::UNIT;
+use crate::engine::instance::family_breaks;
+use crate::engine::layout::Line;
+use crate::engine::room::room_score;
 use crate::engine::testing::{
     assert_sound, boards, cost_of, places_of_plans, plans_with_pins, some_pinned,
 };
@@ -343,7 +344,7 @@ proptest! {
         let listed = plans(&board, &wishes).unwrap();
         prop_assert!((1..=most).contains(&listed.len()));
         assert_list(&board, &listed, &wishes);
-        let fewest = chain::fewest_moves_weighted(&board, wishes.weight.unwrap()).unwrap();
+        let fewest = fewest_moves::fewest_moves_weighted(&board, wishes.weight.unwrap()).unwrap();
         let least = cost_of(&board, &fewest.hook, wishes.weight.unwrap()).0;
         prop_assert_eq!(listed[0].weight_moved, least);
     }

@@ -1,10 +1,32 @@
-//! The measure of room in whole numbers, so that sums are exact and plans the same everywhere.
+//! What free places in a gap are worth, in whole numbers, so that sums are exact and plans the same everywhere.
+//!
+//! A new card falls between two neighbours in the wanted order. If a free place waits there it is hung
+//! and nothing else is touched; if not, hung cards must make way. So the measure is the number of new
+//! cards that are expected to find no place of their own, as purchases go on until the wall is full.
+//!
+//! Let `u` colours not yet owned belong into a gap with `g` free places, and let each of them be bought
+//! with the chance `p`, so that `X`, the number that come, is binomial. The gap then fails `E[(X - g)^+]`
+//! of them. Nobody knows how many will be bought before the wall is hung anew, so the mean is taken
+//! over four horizons: 30, 60, 80 and 100 % of the colours that would fill all free places. A long view
+//! serves best: gaps made for the next purchase alone cost far more later (`examples/purchases.rs`).
+//!
+//! Gaps alone cannot tell free places that are spread over the wall from ones in a corner where there
+//! are more gaps than places. So a small pull is added: the square of the places a card is off the
+//! layout in which the free places stand in proportion to the colours to come, a thousandth of a card
+//! for each square place. Both are sums over cards and gaps, the first convex in the gap, which is
+//! what makes exact plans possible (see [`super::pareto`]).
 
 use std::collections::BTreeMap;
 
-use super::overflow::expected_overflow;
-use super::{Room, check_gaps};
-use crate::engine::instance::{EngineError, Instance};
+use super::instance::{EngineError, Instance, check_gaps};
+
+/// What is known of the cards to come; by default nothing, so that all gaps are alike.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Room<'a> {
+    /// `unowned[r]` = colours not yet owned that belong before card `r`, and `unowned[cards]` = after
+    /// the last card: 0 or more. `None`, or 0 everywhere = a new card falls into any gap alike.
+    pub unowned: Option<&'a [f64]>,
+}
 
 /// One card to come that finds no place.
 pub(in crate::engine) const UNIT: u64 = 1 << 20;
@@ -179,4 +201,105 @@ fn in_units(table: &[f64]) -> Vec<u64> {
     let end = units.iter().rposition(|&units| units > 0);
     units.truncate(end.map_or(0, |end| end + 1));
     units
+}
+
+/// A sum of the measure as a number of cards.
+pub(super) fn in_cards(sum: u128) -> f64 {
+    sum as f64 / UNIT as f64
+}
+
+/// `E[(X - g)^+]` for `g` = 0, 1, ... as long as it is at least `least`; `X` is the number of
+/// successes among `trials`, each with chance `chance`, 0 to 1. O(trials).
+///
+/// The probabilities come from the ratio of neighbours, outwards from the most likely number, so
+/// nothing underflows where it matters; only sums, products and quotients are used, so the result is
+/// the same on every machine.
+pub(super) fn expected_overflow(trials: usize, chance: f64, least: f64) -> Vec<f64> {
+    let mut overflow: Vec<f64> = if chance >= 1.0 {
+        (0..=trials).rev().map(|left| left as f64).collect()
+    } else {
+        let probability = binomial(trials, chance);
+        // E[(X - g)^+] is the sum over x > g of P(X >= x).
+        let (mut tail, mut sum) = (0.0, 0.0);
+        let from_above = probability.iter().rev().map(|probability| {
+            let here = sum;
+            tail += probability;
+            sum += tail;
+            here
+        });
+        let mut overflow: Vec<f64> = from_above.collect();
+        overflow.reverse();
+        overflow
+    };
+    let end = overflow.iter().rposition(|&cards| cards >= least);
+    overflow.truncate(end.map_or(0, |end| end + 1));
+    overflow
+}
+
+/// Probability of each number of successes from 0 to `trials`, with a chance below 1.
+fn binomial(trials: usize, chance: f64) -> Vec<f64> {
+    let mut probability = vec![0.0; trials + 1];
+    let mode = (((trials + 1) as f64 * chance) as usize).min(trials);
+    let odds = chance / (1.0 - chance);
+    probability[mode] = 1.0;
+    for k in mode..trials {
+        probability[k + 1] = probability[k] * odds * (trials - k) as f64 / (k + 1) as f64;
+    }
+    for k in (0..mode).rev() {
+        probability[k] = probability[k + 1] * (k + 1) as f64 / (odds * (trials - k) as f64);
+    }
+    let whole: f64 = probability.iter().sum();
+    for probability in &mut probability {
+        *probability /= whole;
+    }
+    probability
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+
+    #[test]
+    fn worked_by_hand() {
+        // Three colours, each bought with chance 1/2: 0 to 3 come with 1/8, 3/8, 3/8, 1/8.
+        let overflow = expected_overflow(3, 0.5, 1e-9);
+        for (found, known) in overflow.iter().zip([1.5, 5.0 / 8.0, 1.0 / 8.0]) {
+            assert!((found - known).abs() < 1e-12);
+        }
+        assert_eq!(overflow.len(), 3);
+        assert_eq!(expected_overflow(4, 1.0, 1e-9), [4.0, 3.0, 2.0, 1.0]);
+        assert!(expected_overflow(9, 0.0, 1e-9).is_empty());
+        assert!(expected_overflow(0, 0.4, 1e-9).is_empty());
+    }
+
+    proptest! {
+        #[test]
+        fn is_the_sum_over_all_subsets(trials in 0..12usize, chance in 0.0..1.0f64) {
+            for (g, found) in expected_overflow(trials, chance, 0.0).into_iter().enumerate() {
+                let known: f64 = (0u32..1 << trials)
+                    .map(|bought| {
+                        let k = bought.count_ones() as usize;
+                        let left = (trials - k) as i32;
+                        let probability = chance.powi(k as i32) * (1.0 - chance).powi(left);
+                        probability * k.saturating_sub(g) as f64
+                    })
+                    .sum();
+                prop_assert!((found - known).abs() < 1e-9, "{g}: {found} {known}");
+            }
+        }
+
+        #[test]
+        fn falls_and_is_convex_however_many(trials in 0..5000usize, chance in 0.0..1.0f64) {
+            let overflow = expected_overflow(trials, chance, 1e-9);
+            if let Some(&first) = overflow.first() {
+                prop_assert!((first - trials as f64 * chance).abs() < 1e-6);
+            }
+            for three in overflow.windows(3) {
+                prop_assert!(three[0] >= three[1]);
+                prop_assert!(three[0] - three[1] >= three[1] - three[2] - 1e-12);
+            }
+        }
+    }
 }

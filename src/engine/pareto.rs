@@ -2,7 +2,7 @@
 //!
 //! A plan is judged by six figures, lower being better in each: the weight it touches (for cards all
 //! alike the cards touched and rewritten together), cards touched on the wall, marks to rewrite on cards
-//! that are away, room (see [`super::room`]), family breaks (see [`super::rows`]) and the hand's
+//! that are away, room (see [`super::room`]), family breaks (see [`super::instance`]) and the hand's
 //! travel. A plan that another one equals or beats in all of them is not worth showing.
 //!
 //! Candidates come from exact solutions. With weight `W`, room `R` and breaks `B`, for any prices `l`
@@ -15,18 +15,14 @@
 //! gives the most room for each number of them.
 
 mod candidates;
-mod choice;
-mod every;
-mod hull;
 
-pub use super::line::MOST_CELLS_BETWEEN;
-
-use super::chain;
+use super::fewest_moves;
+use super::gap_cost::{Measure, Room, in_cards};
 use super::instance::{EngineError, Homes, Instance};
-use super::newcomer::touched_by_newcomer;
-use super::room::{Measure, Room};
-use super::rows::{Rows, check_rows};
-use super::work::{Step, order_of_work};
+use super::instance::{Rows, check_rows};
+pub use super::layout::MOST_CELLS_BETWEEN;
+use super::room::touched_by_newcomer;
+use super::schedule::{Step, order_of_work};
 
 /// What a list of plans is asked for.
 #[derive(Debug, Clone, Copy)]
@@ -101,15 +97,15 @@ pub struct PlanHomes {
     /// The cards to come that will find no place, see [`super::room::room_score`]: lower is better.
     pub room: f64,
     /// Cards the next new one is expected to touch, see
-    /// [`super::newcomer::touched_by_newcomer`]; `None` where no place is free.
+    /// [`super::room::touched_by_newcomer`]; `None` where no place is free.
     pub touched_by_newcomer: Option<f64>,
-    /// Families that go on in another row, see [`super::rows::family_breaks`]; `None` without rows.
+    /// Families that go on in another row, see [`super::instance::family_breaks`]; `None` without rows.
     pub family_breaks: Option<usize>,
     /// Hooks the hand goes over, there and on, in rows and columns.
     pub travel: u64,
     /// The work by [`PlanOptions::pace`], in minutes.
     pub minutes: f64,
-    /// The work, by [`super::work::order_of_work`].
+    /// The work, by [`super::schedule::order_of_work`].
     pub steps: Vec<Step>,
 }
 
@@ -156,13 +152,13 @@ pub fn plans_while(
             }
         })
         .collect();
-    Ok(choice::choose(judged?, wishes.most.max(1)))
+    Ok(choose(judged?, wishes.most.max(1)))
 }
 
 fn check(instance: &Instance, wishes: &PlanOptions) -> Result<(), EngineError> {
     let cards = instance.cards().len();
     if let Some(weight) = wishes.weight {
-        chain::check_weights(instance, weight)?;
+        fewest_moves::check_weights(instance, weight)?;
     }
     if let Some(away) = wishes.away {
         super::instance::check_length("cards that are away", cards, away.len())?;
@@ -219,7 +215,7 @@ fn judge(
         touched,
         relabel,
         weight_moved: point.weight,
-        room: super::room::in_cards(point.room),
+        room: in_cards(point.room),
         touched_by_newcomer: touched_by_newcomer(instance, hook, wishes.room.unowned)?,
         family_breaks: wishes.rows.map(|_| point.breaks),
         travel,
@@ -248,6 +244,103 @@ fn travel(steps: &[Step], on_wall: &[bool], grid: Option<&[(u32, u32)]>) -> u64 
         at = Some(stop);
     }
     sum
+}
+
+/// The plans that no other one equals or beats in all figures, by rising weight; `most` of them that
+/// differ most. The nearest one of the least weight is the first, and the one with the most room is
+/// among them.
+fn choose(plans: Vec<PlanHomes>, most: usize) -> Vec<PlanHomes> {
+    let mut worth = undominated(plans);
+    worth.sort_by(|a, b| {
+        let by_work = a.weight_moved.cmp(&b.weight_moved);
+        by_work.then_with(|| a.homes.distance.cmp(&b.homes.distance))
+    });
+    let mut chosen = vec![0; worth.len().min(1)];
+    let roomiest = (0..worth.len()).min_by(|&a, &b| worth[a].room.total_cmp(&worth[b].room));
+    chosen.extend(roomiest.filter(|&at| at > 0 && most > 1));
+    let scale = Scale::new(&worth);
+    while chosen.len() < most.min(worth.len()) {
+        // The one that is furthest from all chosen so far.
+        let nearest = |at: usize| {
+            let apart = chosen
+                .iter()
+                .map(|&other| scale.apart(&worth[at], &worth[other]));
+            apart.fold(f64::INFINITY, f64::min)
+        };
+        let left = (0..worth.len()).filter(|at| !chosen.contains(at));
+        let Some(next) = left.max_by(|&a, &b| nearest(a).total_cmp(&nearest(b))) else {
+            break;
+        };
+        chosen.push(next);
+    }
+    let mut at = 0;
+    worth.retain(|_| {
+        at += 1;
+        chosen.contains(&(at - 1))
+    });
+    worth
+}
+
+/// Without those that an other one equals or beats in all figures; of equal ones the first stays.
+fn undominated(plans: Vec<PlanHomes>) -> Vec<PlanHomes> {
+    let mut worth: Vec<PlanHomes> = Vec::new();
+    for plan in plans {
+        if worth.iter().any(|other| as_good(other, &plan)) {
+            continue;
+        }
+        worth.retain(|other| !as_good(&plan, other));
+        worth.push(plan);
+    }
+    worth
+}
+
+/// Whether `a` is as good as `b` in every figure.
+fn as_good(a: &PlanHomes, b: &PlanHomes) -> bool {
+    a.weight_moved <= b.weight_moved
+        && a.touched <= b.touched
+        && a.relabel <= b.relabel
+        && a.room <= b.room
+        && a.family_breaks <= b.family_breaks
+        && a.travel <= b.travel
+}
+
+/// The spans of the figures by which plans are told apart.
+struct Scale {
+    weight: f64,
+    room: f64,
+    breaks: f64,
+}
+
+impl Scale {
+    fn new(plans: &[PlanHomes]) -> Self {
+        let span = |figure: fn(&PlanHomes) -> f64| {
+            let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
+            for figure in plans.iter().map(figure) {
+                (low, high) = (low.min(figure), high.max(figure));
+            }
+            (high - low).max(f64::MIN_POSITIVE)
+        };
+        Self {
+            weight: span(weight),
+            room: span(|plan| plan.room),
+            breaks: span(breaks),
+        }
+    }
+
+    fn apart(&self, a: &PlanHomes, b: &PlanHomes) -> f64 {
+        let weight = (weight(a) - weight(b)) / self.weight;
+        let room = (a.room - b.room) / self.room;
+        let breaks = (breaks(a) - breaks(b)) / self.breaks;
+        weight * weight + room * room + breaks * breaks
+    }
+}
+
+fn weight(plan: &PlanHomes) -> f64 {
+    plan.weight_moved as f64
+}
+
+fn breaks(plan: &PlanHomes) -> f64 {
+    plan.family_breaks.unwrap_or(0) as f64
 }
 
 #[cfg(test)]

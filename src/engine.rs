@@ -1,17 +1,16 @@
 //! Exact computation on plain data: fewest moves, order of work, thread need, colour.
 
-pub mod chain;
 pub mod colour;
+pub mod colour_families;
 pub mod distance;
-pub mod family;
+pub mod fewest_moves;
+mod gap_cost;
 pub mod hue;
 pub mod instance;
-mod line;
+mod layout;
 pub mod need;
-pub mod newcomer;
-pub mod plans;
+pub mod pareto;
 pub mod room;
-pub mod rows;
+pub mod schedule;
 #[cfg(test)]
 mod testing;
-pub mod work;

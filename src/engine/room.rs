@@ -1,7 +1,28 @@
-//! What the next new card will cost on a given layout.
+//! Room: how well a layout waits for cards not yet owned, and what the next one will cost.
 
-use super::instance::{EngineError, Instance};
-use super::room::{check_gaps, check_hooks};
+use super::gap_cost::{Measure, in_cards};
+use super::instance::{EngineError, Instance, check_gaps, check_hooks};
+use super::layout::Line;
+
+pub use super::gap_cost::Room;
+
+/// The cards to come that will find no free place in their gap, as far as can be expected, and the pull
+/// to an even spread (see `gap_cost`); 0 or more, lower is better.
+///
+/// `hook[r]` is the hook of card `r`: non-decreasing and within capacity, as a solver of this layer
+/// gives it. On a hook of several places the free ones count where they serve best.
+/// O(hooks + cards * (places of a hook + colours to come)).
+///
+/// # Errors
+/// [`EngineError::Length`] for a list that does not have an entry for each card, hook, or gap;
+/// [`EngineError::BadGap`] for a number below 0 or not a number; [`EngineError::NoSuchHook`] for a
+/// hook beyond the last; [`EngineError::Short`] where there are fewer places than cards.
+pub fn room_score(instance: &Instance, hook: &[usize], room: &Room) -> Result<f64, EngineError> {
+    check_hooks(instance, hook)?;
+    let measure = Measure::new(instance, room)?;
+    let line = Line::new(instance, instance.free()?);
+    Ok(in_cards(line.room_of(&measure, hook)))
+}
 
 /// The hung cards that the next new card is expected to touch, if all cards hang on `hook`; `None`
 /// where no place is free.
@@ -15,7 +36,7 @@ use super::room::{check_gaps, check_hooks};
 /// `hook[r]` is the hook of card `r`: non-decreasing and within capacity.
 ///
 /// # Errors
-/// As for [`super::room::room_score`].
+/// As for [`room_score`].
 pub fn touched_by_newcomer(
     instance: &Instance,
     hook: &[usize],
@@ -78,11 +99,11 @@ pub fn touched_by_newcomer(
 }
 
 #[cfg(test)]
-mod tests {
+mod newcomer_tests {
     use proptest::prelude::*;
 
-    use super::super::chain::fewest_moves;
     use super::super::distance::fewest_moves_least_distance;
+    use super::super::fewest_moves::fewest_moves;
     use super::super::testing::boards;
     use super::*;
 
@@ -126,3 +147,6 @@ mod tests {
         }
     }
 }
+
+#[cfg(test)]
+mod tests;

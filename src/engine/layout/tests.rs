@@ -3,8 +3,8 @@ use proptest::prelude::*;
 
 use super::*;
 use crate::engine::instance::Homes;
+use crate::engine::instance::family_breaks;
 use crate::engine::room::Room;
-use crate::engine::rows::family_breaks;
 use crate::engine::testing::{boards, cost_of, places_of_plans, plans_with_pins, some_pinned};
 
 fn price() -> impl Strategy<Value = Cost> {

@@ -1,0 +1,274 @@
+//! Plans that may be worth showing: the lower hull of weight against room and family breaks, and on small
+//! boards the most room for each number of cards touched.
+
+use std::cell::Cell;
+
+use super::{PlanOptions, Point};
+use crate::engine::distance::{MOST_CELLS, least_distance};
+use crate::engine::fewest_moves;
+use crate::engine::gap_cost::{Measure, UNIT};
+use crate::engine::instance::{EngineError, Homes, Instance, family_breaks};
+use crate::engine::layout::{Cost, Line, MOST_CELLS_BETWEEN, Prices};
+
+/// Points looked for on a hull.
+const POINTS: usize = 9;
+
+/// What a family break costs beside room, in cards to come: not at all, a little, and much.
+const BREAK_PRICES: [u64; 3] = [0, 2, 20];
+
+/// A question with what is needed to answer it.
+pub(super) struct Question<'a> {
+    pub(super) instance: &'a Instance,
+    pub(super) line: &'a Line<'a>,
+    pub(super) measure: &'a Measure,
+    pub(super) wishes: &'a PlanOptions<'a>,
+    /// Whether to go on, told how many candidates there are.
+    pub(super) go_on: &'a dyn Fn(usize) -> bool,
+    /// Candidates worked out so far.
+    pub(super) count: Cell<usize>,
+}
+
+impl Question<'_> {
+    pub(super) fn weight(&self, rank: usize) -> u64 {
+        self.wishes
+            .weight
+            .map_or(1, |weight| u64::from(weight[rank]))
+    }
+
+    /// Whether the next candidate is still wanted.
+    pub(super) fn go_on(&self) -> Result<(), EngineError> {
+        if (self.go_on)(self.count.get()) {
+            Ok(())
+        } else {
+            Err(EngineError::Stopped)
+        }
+    }
+
+    /// The figures of the plan `q`.
+    pub(super) fn point(&self, q: &[u64], least_distance: bool) -> Result<Point, EngineError> {
+        self.count.set(self.count.get() + 1);
+        let homes = Homes::from_line(self.instance, q, least_distance);
+        let moved = self.instance.cards().iter().zip(&homes.hook).enumerate();
+        let moved = moved.filter(|(_, (now, new))| now.is_some_and(|now| now != **new));
+        let weight = moved.map(|(rank, _)| self.weight(rank)).sum();
+        let rows = self.wishes.rows.as_ref();
+        let breaks = rows.map(|rows| family_breaks(self.instance, rows, &homes.hook));
+        Ok(Point {
+            weight,
+            room: self.line.room_of(self.measure, &homes.hook),
+            breaks: breaks.transpose()?.unwrap_or(0),
+            homes,
+        })
+    }
+}
+
+/// Candidates, each with other homes; one of them touches the least weight.
+pub(super) fn candidates(
+    instance: &Instance,
+    measure: &Measure,
+    wishes: &PlanOptions,
+    go_on: &dyn Fn(usize) -> bool,
+) -> Result<Vec<Point>, EngineError> {
+    let line = Line::new(instance, instance.free()?);
+    let question = Question {
+        instance,
+        line: &line,
+        measure,
+        wishes,
+        go_on,
+        count: Cell::new(0),
+    };
+    question.go_on()?;
+    let weight = |rank| question.weight(rank);
+    let near = line.cells() <= MOST_CELLS;
+    let first = if near {
+        least_distance(&line, measure, &weight)
+    } else {
+        fewest_moves::heaviest_chain(instance, instance.free()?, weight)
+    };
+    let mut found = vec![question.point(&first, near)?];
+    if wishes.most > 1 {
+        if line.cells() > MOST_CELLS_BETWEEN {
+            found.push(even(&question)?);
+        } else {
+            for price in BREAK_PRICES {
+                if price == 0 || wishes.rows.is_some() {
+                    found.append(&mut Hull::new(&question, price * UNIT).points(POINTS)?);
+                }
+            }
+            found.append(&mut most_room_for_each_number(&question)?);
+        }
+    }
+    let mut known = std::collections::HashSet::new();
+    found.retain(|point| known.insert(point.homes.hook.clone()));
+    Ok(found)
+}
+
+/// The even layout, as far as pins allow.
+fn even(question: &Question) -> Result<Point, EngineError> {
+    let free = question.instance.free()?;
+    let cards = question.instance.cards().len();
+    let line: Vec<u64> = (0..cards)
+        .map(|rank| {
+            let (low, high) = question.instance.ends(rank, free);
+            question.measure.even(rank).clamp(low, high)
+        })
+        .collect();
+    question.point(&line, false)
+}
+
+/// The hull for one price of a family break, in units of room.
+pub(super) struct Hull<'a> {
+    question: &'a Question<'a>,
+    breaks: u64,
+}
+
+impl<'a> Hull<'a> {
+    pub(super) const fn new(question: &'a Question<'a>, breaks: u64) -> Self {
+        Self { question, breaks }
+    }
+
+    /// Up to `most` points, from the least weight on: first both ends, then between the two neighbours
+    /// that are furthest apart.
+    pub(super) fn points(&self, most: usize) -> Result<Vec<Point>, EngineError> {
+        let apart = 1 << 64;
+        // The sums of room and of breaks stay below 2^64, weights below 2^64.
+        let light = self.cheapest(apart, 1)?;
+        let roomy = self.cheapest(1, apart)?;
+        if roomy.weight <= light.weight || self.loss(&roomy) >= self.loss(&light) {
+            return Ok(vec![light]);
+        }
+        let mut hull = vec![light, roomy];
+        // Whether there may be points between one of the hull and the next.
+        let mut open = vec![true];
+        while hull.len() < most {
+            let widest = (0..open.len()).filter(|&at| open[at]).max_by_key(|&at| {
+                let (a, b) = (&hull[at], &hull[at + 1]);
+                u128::from(b.weight - a.weight) * (self.loss(a) - self.loss(b))
+            });
+            let Some(at) = widest else { break };
+            let (a, b) = (&hull[at], &hull[at + 1]);
+            // At these prices both cost alike. The products stay below 2^127.
+            let between =
+                self.cheapest(self.loss(a) - self.loss(b), u128::from(b.weight - a.weight))?;
+            if a.weight < between.weight && between.weight < b.weight {
+                hull.insert(at + 1, between);
+                open.insert(at, true);
+            } else {
+                open[at] = false;
+            }
+        }
+        Ok(hull)
+    }
+
+    /// What a point costs beside its weight.
+    fn loss(&self, point: &Point) -> u128 {
+        point.room + u128::from(self.breaks) * point.breaks as u128
+    }
+
+    /// A plan of the least cost, of those one with the least distance.
+    fn cheapest(&self, weight: u128, loss: u128) -> Result<Point, EngineError> {
+        let prices = Prices {
+            weight: Cost::first(weight),
+            distance: Cost::then(1),
+            room: Cost::first(loss),
+            breaks: Cost::first(loss * u128::from(self.breaks)),
+        };
+        let question = self.question;
+        question.go_on()?;
+        let weight = |rank| question.weight(rank);
+        let rows = question.wishes.rows.as_ref();
+        let line = question
+            .line
+            .cheapest(question.measure, rows, &weight, &prices);
+        question.point(&line, false)
+    }
+}
+
+/// Entries (cards, free places, cards touched) up to which every number is looked at.
+const MOST_ENTRIES: u64 = 1 << 21;
+
+/// For each weight that can be touched, from the least on, a plan with the most room for it that has
+/// more than those for less; none on boards that are too large.
+///
+/// The table is that of [`crate::engine::layout`] with the weight touched so far as one more dimension, so a
+/// plan is found even where no price of a touch leads to it. O(cards * (free places + 1) * (weight + 1)
+/// * length of the gap tables) time, two bytes an entry.
+pub(super) fn most_room_for_each_number(question: &Question) -> Result<Vec<Point>, EngineError> {
+    let (instance, measure) = (question.instance, question.measure);
+    let free = instance.free()?;
+    let cards = instance.cards().len();
+    let hung = (0..cards).filter(|&rank| instance.cards()[rank].is_some());
+    let heaviest: u64 = hung.map(|rank| question.weight(rank)).sum();
+    let entries = (free + 1).saturating_mul(heaviest.saturating_add(1));
+    if entries.saturating_mul(cards as u64) > MOST_ENTRIES || free >= u64::from(u16::MAX) {
+        return Ok(Vec::new());
+    }
+    let (free, heaviest) = (free as usize, heaviest as usize);
+    let width = heaviest + 1;
+    // best[q][w]: the least loss of room with q before the last card and weight w touched.
+    let mut best = vec![u128::MAX; (free + 1) * width];
+    best[0] = 0;
+    let mut from = vec![0u16; cards * (free + 1) * width];
+    for rank in 0..cards {
+        let mut next = vec![u128::MAX; best.len()];
+        let row = &mut from[rank * (free + 1) * width..][..(free + 1) * width];
+        let table = measure.gap(rank);
+        let (low, high) = instance.ends(rank, free as u64);
+        for q in low as usize..=high as usize {
+            let touched = question.line.touched(rank, q as u64).is_some();
+            let more = if touched {
+                question.weight(rank) as usize
+            } else {
+                0
+            };
+            let pull = measure.pull(rank, q as u64);
+            for before in 0..=q {
+                let gap = u128::from(table.get(q - before).copied().unwrap_or(0));
+                for weight in more..width {
+                    let known = best[before * width + weight - more];
+                    if known == u128::MAX {
+                        continue;
+                    }
+                    let here = known + gap + pull;
+                    let slot = q * width + weight;
+                    if here < next[slot] {
+                        next[slot] = here;
+                        row[slot] = before as u16;
+                    }
+                }
+            }
+        }
+        best = next;
+    }
+
+    let last = measure.gap(cards);
+    let mut points = Vec::new();
+    let mut least = u128::MAX;
+    for weight in 0..width {
+        let ends = (0..=free).filter(|q| best[q * width + weight] < u128::MAX);
+        let total = |q: &usize| {
+            let gap = last.get(free - q).copied().unwrap_or(0);
+            best[q * width + weight] + u128::from(gap)
+        };
+        let Some(mut q) = ends.min_by_key(total) else {
+            continue;
+        };
+        if total(&q) >= least {
+            continue;
+        }
+        least = total(&q);
+        let mut line = vec![0; cards];
+        let mut left = weight;
+        for rank in (0..cards).rev() {
+            line[rank] = q as u64;
+            let before = from[(rank * (free + 1) + q) * width + left];
+            if question.line.touched(rank, q as u64).is_some() {
+                left -= question.weight(rank) as usize;
+            }
+            q = before.into();
+        }
+        points.push(question.point(&line, false)?);
+    }
+    Ok(points)
+}
