@@ -5,7 +5,7 @@
 #![allow(missing_docs, clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 mod boards;
-#[path = "../tests/solvers/milp.rs"]
+#[path = "../tests/outside/solvers/milp.rs"]
 mod milp;
 
 use std::hint::black_box;

@@ -1,7 +1,7 @@
 //! The ten hue families of Munsell, and colours arranged round the circle of hues.
 //!
 //! Hues are OKLCh hues (`palette`), where ten fixed angles tell the families of Munsell's chips
-//! better than in CIELCh; see `tests/hue_families.rs` for what they were fitted on and measured with.
+//! better than in CIELCh; see `tests/outside/hue_families.rs` for what they were fitted on and measured with.
 
 use std::cmp::Ordering;
 use std::fmt;

@@ -2,11 +2,13 @@
 #![cfg(unix)]
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, missing_docs)]
 
+#[path = "../common/harness.rs"]
+mod harness;
+
 mod cost;
 mod first_minute;
 mod floods;
 mod hang;
-mod harness;
 mod kit;
 mod paper;
 mod screens;

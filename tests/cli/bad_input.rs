@@ -1,0 +1,317 @@
+//! What is wrong with what comes in: a clear error, and the record stays as it is. Whatever stands in
+//! it, nothing reaches the terminal that a terminal would obey.
+
+mod arguments;
+mod bytes;
+mod length;
+mod names;
+#[cfg(unix)]
+mod streams;
+
+use crate::common::Stash;
+
+/// A board of 3 rows of 4 hooks with B02 blocked, and card 310 at home on A01.
+fn stash() -> Stash {
+    let stash = Stash::new();
+    stash.ok(&["board", "new", "Wall", "--rows", "3", "--columns", "4"]);
+    stash.ok(&["board", "block", "B02", "--why", "lamp"]);
+    let list = stash.file("first.csv", "number,hook\n310,A01\n");
+    stash.ok(&["import", "stock", &list]);
+    stash
+}
+
+struct Bad {
+    what: &'static str,
+    /// Header, and the row or rows that cannot be taken.
+    header: &'static str,
+    rows: &'static str,
+    /// What the reason must speak of.
+    says: &'static str,
+    /// Lines of the rows that are refused, when the rows stand alone.
+    lines: &'static [u64],
+    /// Whether a card can do without the value that is wrong.
+    without: bool,
+}
+
+const BAD_ROWS: [Bad; 8] = [
+    Bad {
+        what: "a hook off the board",
+        header: "number,hook",
+        rows: "9,Z99",
+        says: "Z99",
+        lines: &[2],
+        without: false,
+    },
+    Bad {
+        what: "a blocked hook",
+        header: "number,hook",
+        rows: "9,B02",
+        says: "blocked (lamp)",
+        lines: &[2],
+        without: false,
+    },
+    Bad {
+        what: "a full hook",
+        header: "number,hook",
+        rows: "9,A01",
+        says: "A01 is full",
+        lines: &[2],
+        without: false,
+    },
+    Bad {
+        what: "a hook two rows want",
+        header: "number,hook",
+        rows: "9,A02\n10,A02",
+        says: "A02 is full",
+        lines: &[3],
+        without: false,
+    },
+    Bad {
+        what: "a number twice",
+        header: "number,hook",
+        rows: "9,A02\n9,A03",
+        says: "already",
+        lines: &[3],
+        without: false,
+    },
+    Bad {
+        what: "a colour that is none",
+        header: "number,hex",
+        rows: "9,#12345G",
+        says: "#12345G",
+        lines: &[2],
+        without: true,
+    },
+    Bad {
+        what: "less than no thread",
+        header: "number,lengths",
+        rows: "9,-3",
+        says: "less than nothing",
+        lines: &[2],
+        without: true,
+    },
+    Bad {
+        what: "two rows each with its own fault",
+        header: "number,lengths,hex",
+        rows: "9,many,\n,1,\n11,1,blue",
+        says: "many",
+        lines: &[2, 3, 4],
+        without: true,
+    },
+];
+
+/// Runs an import that must fail, both ways of answering, and checks that nothing was written.
+fn refused(stash: &Stash, args: &[&str], what: &str, says: &str, code: &str) -> Vec<u64> {
+    let before = stash.record();
+    let run = stash.run(args);
+    assert_eq!((run.code, run.out.as_str()), (1, ""), "{what}: {run:?}");
+    assert!(run.err.starts_with("homehook: "), "{what}: {run:?}");
+    assert!(run.err.contains(says), "{what}: {run:?}");
+    assert!(run.err.len() < 2_000, "{what}: an endless error");
+    let json = stash.run(&[args, &["--json"]].concat());
+    assert_eq!((json.code, json.out.as_str()), (1, ""), "{what}: {json:?}");
+    let error = json.error();
+    assert_eq!(error["code"], code, "{what}: {json:?}");
+    assert!(!error["message"].as_str().unwrap().is_empty());
+    let rejected = error["rejected"].as_array().cloned().unwrap_or_default();
+    let lines: Vec<u64> = rejected
+        .iter()
+        .map(|row| row["line"].as_u64().unwrap())
+        .collect();
+    for line in &lines {
+        assert!(
+            run.err.contains(&format!("line {line}: ")),
+            "{what}: {run:?}"
+        );
+    }
+    assert_eq!(stash.record(), before, "{what}: the record changed");
+    lines
+}
+
+#[test]
+fn a_bad_row_is_refused_alone_and_among_good_ones() {
+    let stash = stash();
+    for bad in &BAD_ROWS {
+        let alone = format!("{}\n{}\n", bad.header, bad.rows);
+        let alone = stash.file("alone.csv", alone);
+        let args = ["import", "stock", &alone, "--strict"];
+        let lines = refused(&stash, &args, bad.what, bad.says, "rows_rejected");
+        assert_eq!(lines, bad.lines, "{}", bad.what);
+        // Where every row is bad, nothing can be taken without --strict either.
+        if !bad.without && bad.rows.lines().count() == bad.lines.len() {
+            refused(&stash, &args[..3], bad.what, bad.says, "rows_rejected");
+        }
+
+        let commas = ",".repeat(bad.header.matches(',').count());
+        let mixed = format!("{}\n700{commas}\n{}\n800{commas}\n", bad.header, bad.rows);
+        let mixed = stash.file("mixed.csv", mixed);
+        let args = ["import", "stock", &mixed, "--strict"];
+        let lines = refused(&stash, &args, bad.what, bad.says, "rows_rejected");
+        let shifted: Vec<u64> = bad.lines.iter().map(|line| line + 1).collect();
+        assert_eq!(lines, shifted, "{}", bad.what);
+    }
+}
+
+#[test]
+fn without_strict_the_good_rows_are_taken_and_each_bad_one_is_told() {
+    for bad in &BAD_ROWS {
+        let stash = stash();
+        let commas = ",".repeat(bad.header.matches(',').count());
+        let text = format!("{}\n700{commas}\n{}\n", bad.header, bad.rows);
+        let list = stash.file("mixed.csv", text);
+        let run = stash.run(&["import", "stock", &list]);
+        assert_eq!(run.code, 0, "{}: {run:?}", bad.what);
+        assert!(run.out.contains("added"), "{}: {run:?}", bad.what);
+        assert_eq!(run.err.lines().count(), bad.lines.len(), "{run:?}");
+        for line in bad.lines {
+            let line = format!("line {}: ", line + 1);
+            assert!(run.err.contains(&line), "{}: {run:?}", bad.what);
+        }
+        let found = stash.json(&["find", "700"]);
+        assert_eq!(found["matches"][0]["whereabouts"]["kind"], "unhung");
+    }
+}
+
+#[test]
+fn what_is_no_list_is_refused_whole() {
+    let stash = stash();
+    let long = format!("number,note\n9,{}\n", "x".repeat(10 << 20));
+    let mixed = format!("number,note\n8,\n9,{}\n10,\n", "x".repeat(10 << 20));
+    let files: [(&str, Vec<u8>, &str, &str); 8] = [
+        (
+            "not UTF-8",
+            b"number,name\n9,gr\xFCn\n".to_vec(),
+            "line 2 is not UTF-8",
+            "not_a_list",
+        ),
+        (
+            "not UTF-8 among good rows",
+            b"number,name\n8,red\n9,gr\xFCn\n10,blue\n".to_vec(),
+            "line 3 is not UTF-8",
+            "not_a_list",
+        ),
+        (
+            "no number column",
+            b"name,hex\nred,#FF0000\n".to_vec(),
+            "'number'",
+            "not_a_list",
+        ),
+        ("an empty file", Vec::new(), "empty", "not_a_list"),
+        (
+            "a header alone",
+            b"number,hook\n".to_vec(),
+            "no rows",
+            "not_a_list",
+        ),
+        (
+            "a column twice",
+            b"number,no\n9,9\n".to_vec(),
+            "'no'",
+            "not_a_list",
+        ),
+        ("a line of 10 MB", long.into_bytes(), "line 2", "not_a_list"),
+        (
+            "a line of 10 MB among good rows",
+            mixed.into_bytes(),
+            "line 3",
+            "not_a_list",
+        ),
+    ];
+    for (what, bytes, says, code) in files {
+        let list = stash.file("list.csv", bytes);
+        refused(
+            &stash,
+            &["import", "stock", &list, "--strict"],
+            what,
+            says,
+            code,
+        );
+        if !what.ends_with("among good rows") {
+            refused(&stash, &["import", "stock", &list], what, says, code);
+        }
+    }
+    let missing = stash.folder.path().join("nowhere.csv");
+    let args = ["import", "stock", missing.to_str().unwrap()];
+    refused(&stash, &args, "a missing file", "nowhere.csv", "unreadable");
+    let folder = stash.folder.path().to_str().unwrap();
+    refused(
+        &stash,
+        &["import", "stock", folder],
+        "a folder",
+        "cannot be read",
+        "unreadable",
+    );
+    let shades = [
+        "import",
+        "shades",
+        missing.to_str().unwrap(),
+        "--range",
+        "Heath",
+    ];
+    refused(
+        &stash,
+        &shades,
+        "missing shades",
+        "nowhere.csv",
+        "unreadable",
+    );
+}
+
+#[test]
+fn a_key_with_something_wrong_is_refused_row_by_row_or_whole() {
+    let stash = stash();
+    let rows: [(&str, &str, &str, &[u64]); 6] = [
+        ("number,stitches", "9,many", "many", &[2]),
+        ("number,stitches", "9,-4", "less than nothing", &[2]),
+        ("number,strands", "9,2.5", "not a whole number", &[2]),
+        ("number,strands", "9,13", "12 is the most", &[2]),
+        ("number,range", "9,Mi:ll", "colon", &[2]),
+        ("number,hex,symbol", "9,#12,X\n,,O", "#12", &[2, 3]),
+    ];
+    for (header, rows, says, lines) in rows {
+        let key = stash.file("key.csv", format!("{header}\n{rows}\n"));
+        let args = ["import", "key", &key, "--project", "Fox"];
+        assert_eq!(refused(&stash, &args, rows, says, "rows_rejected"), lines);
+        let commas = ",".repeat(header.matches(',').count());
+        let mixed = format!("{header}\n310{commas}\n{rows}\n");
+        let key = stash.file("key.csv", mixed);
+        let args = ["import", "key", &key, "--project", "Fox", "--strict"];
+        refused(&stash, &args, rows, says, "rows_rejected");
+        let taken = stash.json(&args[..5]);
+        assert_eq!(taken["entries"], 1, "{rows}");
+        assert_eq!(taken["rejected"].as_array().unwrap().len(), lines.len());
+        stash.ok(&["undo"]);
+    }
+    let key = stash.file("key.csv", "symbol,stitches\nX,9\n");
+    let args = ["import", "key", &key, "--project", "Fox"];
+    refused(&stash, &args, "no number", "'number'", "not_a_list");
+    let key = stash.file("key.csv", "number\n310\n");
+    let args = ["import", "key", &key, "--project", " "];
+    refused(
+        &stash,
+        &args,
+        "no project",
+        "name of its project",
+        "no_project",
+    );
+}
+
+#[test]
+fn a_purchase_that_does_not_say_how_much_is_refused() {
+    let stash = stash();
+    let list = stash.file("more.csv", "number,skeins\n310,\n");
+    let args = ["import", "stock", &list, "--add"];
+    refused(
+        &stash,
+        &args,
+        "no amount",
+        "how much to add",
+        "rows_rejected",
+    );
+    for what in ["310=", "310=0", "310=some", "310=1001"] {
+        refused(&stash, &["bought", what], what, "CARD=SKEINS", "not_skeins");
+    }
+    refused(&stash, &["bought", "Fox"], "no ring", "Fox", "unknown_ring");
+    refused(&stash, &["need", "Fox"], "no ring", "Fox", "unknown_ring");
+    refused(&stash, &["bought"], "no keys", "import key", "no_keys");
+}

@@ -1,0 +1,136 @@
+//! Arguments as long as the system lets them be.
+//!
+//! Linux takes no single argument above 128 KiB with the NUL at its end (`MAX_ARG_STRLEN`, 32 pages of
+//! 4 KiB; execve(2)), so a megabyte is given as eight of them, or as very many short ones. All of them
+//! together and the environment may have a quarter of the stack, usually 2 MiB.
+
+use std::time::{Duration, Instant};
+
+use crate::common::{Run, Stash};
+
+/// The longest argument there can be.
+const LONGEST: usize = (128 << 10) - 1;
+
+fn stash() -> Stash {
+    let stash = Stash::new();
+    stash.ok(&["board", "new", "Wall", "--rows", "3", "--columns", "4"]);
+    let list = stash.file("first.csv", "range,number,hook\nHeath,310,A01\n");
+    stash.ok(&["import", "stock", &list]);
+    stash
+}
+
+/// Runs a command both ways of answering: it ends soon, in few words, with a code of its own.
+fn few_words(stash: &Stash, args: &[&str]) -> Run {
+    let what = args.iter().map(|arg| arg.chars().take(12).collect());
+    let what: Vec<String> = what.take(6).collect();
+    let runs = [&[][..], &["--json"]].map(|json| {
+        let begun = Instant::now();
+        let run = stash.run(&[args, json].concat());
+        assert!(begun.elapsed() < Duration::from_secs(20), "{what:?}");
+        assert!(matches!(run.code, 0..=2), "{what:?}: {}", run.code);
+        let said = run.err.len() + run.out.len();
+        // 1,500 characters are told of a message without end, some as `\u{202e}`.
+        assert!((1..16_000).contains(&said), "{what:?} says {said} bytes");
+        assert_eq!(run.code != 0, !run.err.is_empty(), "{what:?}");
+        run
+    });
+    assert_eq!(runs[0].code, runs[1].code, "{what:?}");
+    let [run, _] = runs;
+    run
+}
+
+#[test]
+fn the_longest_arguments_are_refused_in_few_words() {
+    let stash = stash();
+    let before = stash.record();
+    let list = stash.file("key.csv", "number,stitches\n310,5\n");
+    for text in ["x y ", "9", "\u{8d64}e\u{301}", "\u{1b}[31m\u{202e}'"] {
+        let long = text.repeat(LONGEST / text.len());
+        let long = long.as_str();
+        let many = [long; 8];
+        let with = |command: &[&'static str]| [command, &many].concat();
+        let commands: [&[&str]; 38] = [
+            &with(&["ring", "take"]),
+            &with(&["ring", "take", "Fox"]),
+            &with(&["ring", "return"]),
+            &with(&["missing"]),
+            &with(&["pin"]),
+            &with(&["unpin"]),
+            &with(&["need"]),
+            &with(&["buy"]),
+            &with(&["bought"]),
+            &with(&["family", "order"]),
+            &with(&["family", "assign"]),
+            &["found", long],
+            &["use", long, "--strands", "1"],
+            &["use", "310", "--strands", long],
+            &["weigh", "310", "--as", long],
+            &["board", "new", long, "--rows", "2", "--columns", "2"],
+            &["board", "new", "B", "--rows", long, "--columns", "2"],
+            &["board", "block", long, "--why", "lamp"],
+            &["board", "block", "A02", "--why", long],
+            &["ring", "open", long],
+            &["ring", "park", "Fox", long],
+            &["import", "stock", long],
+            &["import", "key", &list, "--project", long],
+            &["import", "shades", &list, "--range", long],
+            &["family", "add", long],
+            &["rollcall", long],
+            &["rehang", "--order", long],
+            &["rehang", "--apply", long],
+            &["export", "csv", long],
+            &["print", "ring", long],
+            &["print", "board", "--to", long],
+            &["log", long],
+            &["merge", long],
+            &["check", "--restore", long],
+            &["check", "--salvage", long],
+            &["undo", long],
+            &["schema", long],
+            &[long],
+        ];
+        for args in commands {
+            let run = few_words(&stash, args);
+            assert!(run.code != 0, "{text:?}: {:?}", &args[..1]);
+        }
+        // A question is answered.
+        let run = few_words(&stash, &with(&["find"]));
+        assert_eq!(run.code, 0);
+        assert!(run.out.starts_with("Nothing found for '"));
+    }
+    assert_eq!(stash.record(), before);
+    stash.ok(&["check"]);
+}
+
+#[test]
+fn a_megabyte_of_short_arguments_is_taken_or_refused() {
+    let stash = stash();
+    let before = stash.record();
+    let unknown = vec!["311"; 80_000];
+    for command in [
+        &["missing"][..],
+        &["ring", "take", "Fox"],
+        &["pin"],
+        &["need"],
+        &["bought"],
+        &["family", "order"],
+    ] {
+        let run = few_words(&stash, &[command, &unknown[..]].concat());
+        assert_eq!(run.code, 1, "{command:?}");
+    }
+    let run = few_words(&stash, &[&["find"], &unknown[..]].concat());
+    assert_eq!(run.code, 0);
+    assert_eq!(stash.record(), before);
+    // The same card very often is that card.
+    let same = vec!["310"; 80_000];
+    let said = stash.ok(&[&["ring", "take", "Fox"], &same[..]].concat());
+    assert!(said.contains("1 card"), "{said}");
+    assert_eq!(
+        stash.json(&["where"])["rings"][0]["cards"]
+            .as_array()
+            .unwrap()
+            .len(),
+        1
+    );
+    stash.ok(&["check"]);
+}

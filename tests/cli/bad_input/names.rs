@@ -1,0 +1,346 @@
+//! Names that a terminal would obey, cannot show, or shows wide.
+
+use std::fs;
+
+use serde_json::Value;
+
+use super::bytes::sealed;
+use crate::common::{Run, Stash};
+
+/// No name may hold these.
+const REFUSED: [&str; 12] = [
+    "\u{1b}[31mred",
+    "\u{1b}]0;mine\u{7}",
+    "\u{1b}Pq\u{1b}\\",
+    "\u{9b}31mred",
+    "\u{9d}0;mine\u{9c}",
+    "re\u{8}\u{8}d",
+    "red\u{7f}",
+    "\u{202e}der",
+    "a\u{2067}b\u{2069}",
+    "re\u{200b}d",
+    "re\u{200d}d",
+    "re\u{2028}d",
+];
+
+/// These are names like others: wide, combining, right to left, and what only looks like a sequence.
+const TAKEN: [&str; 8] = [
+    "\u{8d64}\u{3044}\u{7cf8}",
+    "e\u{301}\u{327}\u{323}\u{300}cru",
+    "\u{5d0}\u{5d3}\u{5d5}\u{5dd}",
+    "\u{1f9f5}\u{1f9f5}",
+    "\\u{1b}[31m",
+    "\\x1b]0;",
+    "%s%n{}{0}",
+    "\"'`$(ls);<b>&",
+];
+
+/// A stash with card 310 on A01.
+fn stash() -> Stash {
+    let stash = Stash::new();
+    stash.ok(&["board", "new", "Wall", "--rows", "3", "--columns", "4"]);
+    let list = stash.file("first.csv", "range,number,hook\nHeath,310,A01\n");
+    stash.ok(&["import", "stock", &list]);
+    stash
+}
+
+/// No answer has in it what a terminal would obey or would not show.
+fn harmless(run: &Run, what: &str) {
+    let obeyed = |c: char| c.is_control() && c != '\n' && c != '\t';
+    let unseen = |c: char| matches!(c, '\u{200b}'..='\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2060}'..='\u{2069}' | '\u{feff}');
+    for text in [&run.out, &run.err] {
+        // A list to be saved has the line ends of RFC 4180.
+        let text = text.replace("\r\n", "\n");
+        let found = text.chars().find(|&c| obeyed(c) || unseen(c));
+        assert_eq!(found, None, "{what}: {run:?}");
+    }
+    assert!(run.code <= 2, "{what}: {run:?}");
+    assert!(
+        run.code == 0 || !(run.err.is_empty() && run.out.is_empty()),
+        "{what}: no words"
+    );
+}
+
+/// Runs a command both ways of answering.
+fn both(stash: &Stash, args: &[&str]) -> Run {
+    let what = format!("{args:?}");
+    let run = stash.run(args);
+    harmless(&run, &what);
+    harmless(&stash.run(&[args, &["--json"]].concat()), &what);
+    run
+}
+
+/// A field of a list, whatever stands in it.
+fn quoted(text: &str) -> String {
+    format!("\"{}\"", text.replace('"', "\"\""))
+}
+
+/// Every command that tells names.
+const TELLING: [&[&str]; 20] = [
+    &["board", "show"],
+    &["find", "310"],
+    &["find", "x"],
+    &["ring", "list"],
+    &["ring", "key", "1"],
+    &["need"],
+    &["buy"],
+    &["where"],
+    &["log", "--last", "500"],
+    &["log", "310"],
+    &["rollcall"],
+    &["rehang"],
+    &["pin", "--list"],
+    &["family", "list"],
+    &["check"],
+    &["check", "--restore"],
+    &["export", "csv"],
+    &["export", "json"],
+    &["undo", "3"],
+    &["redo", "3"],
+];
+
+fn tell_all(stash: &Stash) {
+    for args in TELLING {
+        both(stash, args);
+    }
+}
+
+/// Lists with the name in each column in turn, and as a column's name.
+fn lists(stash: &Stash, name: &str) -> Vec<(Vec<&'static str>, String)> {
+    let list = |command: &[&'static str], columns: &[&str]| {
+        let mut text = format!("{},{}\n", columns.join(","), quoted(name));
+        for at in 0..columns.len() {
+            let fields = columns.iter().enumerate().map(|(n, &column)| {
+                if n == at {
+                    return quoted(name);
+                }
+                match column {
+                    "number" => format!("{}", 700 + at),
+                    "hook" if command[0] == "rollcall" => "A01".to_owned(),
+                    _ => String::new(),
+                }
+            });
+            text.push_str(&fields.collect::<Vec<_>>().join(","));
+            text.push_str(",\n");
+        }
+        let file = stash.file(&format!("{}.csv", command.join("-")), text);
+        (command.to_vec(), file)
+    };
+    let stock = [
+        "range", "number", "name", "hex", "family", "lengths", "dye lot", "hook", "note",
+        "spare of",
+    ];
+    let key = ["symbol", "number", "name", "hex", "strands", "stitches"];
+    vec![
+        list(&["import", "stock"], &stock),
+        list(&["import", "shades"], &["number", "name", "hex", "family"]),
+        list(&["import", "key"], &key),
+        list(&["rollcall"], &["hook", "number", "range"]),
+    ]
+}
+
+/// Imports the lists; the last words of those that need one are the range or the project.
+fn import(stash: &Stash, name: &str) -> Vec<Run> {
+    let lists = lists(stash, name);
+    let runs = lists.iter().map(|(command, file)| {
+        let mut args = command.clone();
+        args.push(file);
+        match command.last() {
+            Some(&"shades") => args.extend(["--range", "Mill"]),
+            Some(&"key") => args.extend(["--project", "Fox"]),
+            _ => {}
+        }
+        both(stash, &args)
+    });
+    runs.collect()
+}
+
+#[test]
+fn no_list_brings_in_what_a_terminal_obeys() {
+    let stash = stash();
+    for name in REFUSED.iter().chain(&["re\0d"]) {
+        for run in import(&stash, name) {
+            assert!(
+                run.err.contains("line 2: ") || run.code == 0,
+                "{name:?}: {run:?}"
+            );
+        }
+        let record = String::from_utf8(stash.record()).unwrap();
+        let written = serde_json::to_string(name).unwrap();
+        assert!(!record.contains(name) && !record.contains(written.trim_matches('"')));
+    }
+    tell_all(&stash);
+    stash.ok(&["check"]);
+}
+
+#[test]
+fn no_argument_brings_in_what_a_terminal_obeys() {
+    let stash = stash();
+    let file = stash.file("range.csv", "number\n310\n");
+    for name in REFUSED {
+        let path = stash.folder.path().join("none").join(name);
+        let path = path.to_str().unwrap();
+        let before = stash.record();
+        let commands: [&[&str]; 36] = [
+            &["board", "new", name, "--rows", "1", "--columns", "1"],
+            &["board", "block", "A02", "--why", name],
+            &["board", "unblock", name],
+            &["board", "show", name],
+            &["find", name],
+            &["import", "shades", &file, "--range", name],
+            &["import", "key", &file, "--project", name],
+            &["import", "stock", path],
+            &["family", "add", name],
+            &["family", "rename", name, "reds"],
+            &["family", "assign", name, "310"],
+            &["ring", "open", name],
+            &["ring", "take", name, "310"],
+            &["ring", "take", "Fox", name],
+            &["ring", "decant", name, "310", "--lengths", "1"],
+            &["ring", "key", name],
+            &["ring", "fabric", name],
+            &["missing", name],
+            &["found", name],
+            &["use", name, "--lengths", "1"],
+            &["weigh", name, "--as", "5"],
+            &["pin", name],
+            &["pin", "--family", name],
+            &["need", name],
+            &["buy", name],
+            &["bought", name],
+            &["log", name],
+            &["rehang", "--order", name],
+            &["rehang", "--rows", name],
+            &["print", "ring", name],
+            &["print", "labels", "--to", path],
+            &["merge", path],
+            &["check", "--restore", name],
+            &["export", "csv", path],
+            &["schema", name],
+            &[name],
+        ];
+        for args in commands {
+            both(&stash, args);
+        }
+        assert_eq!(stash.record(), before, "{name:?}");
+        // A maker's name is only made clean: it may come from the computer and not from a person.
+        both(&stash, &["--by", name, "board", "keep", "A03"]);
+        both(&stash, &["board", "use", "A03"]);
+        both(&stash, &["log"]);
+        both(&stash, &["--stash", path, "board", "show"]);
+    }
+    stash.ok(&["check"]);
+}
+
+#[test]
+fn names_of_any_script_come_back_as_they_were() {
+    for name in TAKEN {
+        let stash = stash();
+        import(&stash, name);
+        let list = format!(
+            "range,number,name,family,note,hook\n{0},1,{0},{0},{0},A02\n",
+            quoted(name)
+        );
+        let list = stash.file("list.csv", list);
+        let taken = stash.json(&["import", "stock", &list]);
+        assert_eq!(taken["rejected"], Value::Array(Vec::new()), "{name}");
+        stash.ok(&["board", "block", "B01", "--why", name]);
+        stash.ok(&["ring", "open", name]);
+        stash.ok(&["ring", "take", name, "310"]);
+        stash.ok(&[
+            "--by",
+            name,
+            "board",
+            "new",
+            name,
+            "--rows",
+            "1",
+            "--columns",
+            "1",
+            "--prefix",
+            "2-",
+        ]);
+        both(&stash, &["need", name]);
+        both(&stash, &["buy", name]);
+        let found = stash.json(&["find", "310"]);
+        let ring = &found["matches"][0]["whereabouts"]["ring"];
+        assert_eq!(ring, name);
+        let log = stash.json(&["log", "--last", "1"]);
+        assert_eq!(log["events"][0]["by"], name);
+        tell_all(&stash);
+    }
+}
+
+/// Words inside a record that no command would have written there.
+#[test]
+fn a_record_written_by_another_hand_is_told_harmlessly() {
+    let stash = stash();
+    let line = |event: &str| {
+        format!(r#"{{"seq":SEQ,"time":"2026-03-01T10:32:00Z","by":"ada","event":{event}"#)
+    };
+    for name in REFUSED {
+        let text = serde_json::to_string(name).unwrap();
+        let merge = format!(
+            r#"{{"act":{{"merge":{{"facts":[],"settled":[{{"thing":"stash","member":{text},"value":{text}}}]}}}},"changes":[]}}"#
+        );
+        for event in [
+            merge,
+            format!(r#"{{"act":{{"new_family":{{"name":{text}}}}},"changes":[]}}"#),
+            format!(r#"{{"act":{{"block":{{"mark":{text}}}}},"changes":[]}}"#),
+            format!(r#"{{"act":{text},"changes":[]}}"#),
+            format!(r#"{{"act":"order_wall","changes":[{{{text}:{{}}}}]}}"#),
+            format!(
+                r#"{{"act":"order_families","changes":[{{"families":{{"before":[],"after":[{{"id":"0000000000000001","name":{text}}}]}}}}]}}"#
+            ),
+        ] {
+            let other = Stash::new();
+            fs::create_dir(other.dir()).unwrap();
+            let record = String::from_utf8(stash.record()).unwrap();
+            let seq = record.lines().count().to_string();
+            let line = line(&event).replace("SEQ", &seq);
+            let bytes = sealed(record.lines(), Some(&line));
+            fs::write(other.dir().join("record.jsonl"), bytes).unwrap();
+            for args in [&["check"][..], &["log"], &["board", "show"], &["undo"]] {
+                both(&other, args);
+            }
+            let other = other.dir();
+            both(&stash, &["merge", other.to_str().unwrap(), "--dry-run"]);
+        }
+    }
+}
+
+#[test]
+fn a_field_of_a_megabyte_is_refused_in_few_words() {
+    let stash = stash();
+    let before = stash.record();
+    for long in ["x", "\u{8d64}", "\u{1b}[", "9", "\"\""] {
+        let long = long.repeat((1 << 20) / long.len());
+        let lists = [
+            ("stock", "number,name\n", vec![]),
+            ("stock", "name,number\n", vec![]),
+            ("shades", "number,name\n", vec!["--range", "Mill"]),
+            ("key", "number,name\n", vec!["--project", "Fox"]),
+            ("key", "number,stitches\n", vec!["--project", "Fox"]),
+        ];
+        for (kind, header, more) in lists {
+            let row = format!("{header}9,\"{long}\"\n");
+            let row = stash.file("row.csv", row);
+            let head = stash.file("head.csv", format!("number,\"{long}\n"));
+            for file in [row, head] {
+                let args = [&["import", kind, &file], &more[..]].concat();
+                let run = both(&stash, &args);
+                assert_eq!(
+                    run.code,
+                    1,
+                    "{kind}: {}",
+                    &run.err[..run.err.len().min(500)]
+                );
+                assert!(run.err.len() < 2_000, "{kind}: an endless error");
+            }
+        }
+        let seen = stash.file("seen.csv", format!("hook,number\n\"{long}\",9\n"));
+        let run = both(&stash, &["rollcall", &seen, "--strict"]);
+        assert!(run.code != 0 && run.err.len() < 2_000, "{}", run.err.len());
+    }
+    assert_eq!(stash.record(), before);
+}

@@ -1,0 +1,159 @@
+//! Commands whose input, output or errors are closed, empty, or read by nobody.
+
+use std::fs;
+use std::io::pipe;
+use std::process::{Command, Stdio};
+
+use crate::common::{Run, Stash, finish, program};
+
+/// Answers of every length, from one line to a page to print.
+const ASKING: [&[&str]; 17] = [
+    &["--help"],
+    &["--version"],
+    &["board", "show"],
+    &["find", "310"],
+    &["find", "nothing like it"],
+    &["where"],
+    &["ring", "list"],
+    &["family", "list"],
+    &["need"],
+    &["buy"],
+    &["rehang"],
+    &["log"],
+    &["check"],
+    &["export", "csv"],
+    &["export", "json"],
+    &["keys"],
+    &["schema", "record"],
+];
+
+/// A board of two rows with card 310 on it and 311 in the tray, and a project that lacks a colour.
+fn stash() -> Stash {
+    let stash = Stash::new();
+    stash.ok(&["board", "new", "Wall", "--rows", "2", "--columns", "4"]);
+    let list = stash.file("first.csv", "number,hook,lengths\n310,A01,8\n311,,8\n");
+    stash.ok(&["import", "stock", &list]);
+    let key = stash.file("key.csv", "number,stitches\n310,200\n999,900\n");
+    stash.ok(&["import", "key", &key, "--project", "Fox"]);
+    stash
+}
+
+fn on(stash: &Stash, args: &[&str]) -> Command {
+    let mut command = program();
+    command.arg("--stash").arg(stash.dir()).args(args);
+    command
+}
+
+/// Runs a line of a shell, where `"$0"` is the program and `"$1"` the stash.
+fn shell(stash: &Stash, line: &str) -> Run {
+    let mut command = Command::new("sh");
+    command.args(["-c", line, env!("CARGO_BIN_EXE_homehook")]);
+    finish(command.arg(stash.dir()).env_remove("HOMEHOOK_STASH"))
+}
+
+/// Runs a command whose answer goes to a pipe that nobody reads, from the start.
+fn unread(stash: &Stash, args: &[&str]) -> (Option<i32>, String) {
+    let (reader, writer) = pipe().unwrap();
+    drop(reader);
+    let child = on(stash, args)
+        .stdout(writer)
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    let output = child.wait_with_output().unwrap();
+    let said = String::from_utf8(output.stderr).unwrap();
+    (output.status.code(), said)
+}
+
+#[test]
+fn an_answer_that_nobody_reads_is_no_failure() {
+    let stash = stash();
+    for args in ASKING {
+        for json in [&[][..], &["--json"]] {
+            let (code, said) = unread(&stash, &[args, json].concat());
+            assert_eq!((code, said.as_str()), (Some(0), ""), "{args:?} {json:?}");
+        }
+    }
+    // As a shell has it, with a command that may or may not have written by then.
+    let run = shell(
+        &stash,
+        r#"{ "$0" --stash "$1" find 310; echo "code $?" >&2; } | head -c 0"#,
+    );
+    assert_eq!((run.code, run.err.as_str()), (0, "code 0\n"), "{run:?}");
+}
+
+#[test]
+fn what_nobody_reads_is_done_and_a_verdict_stands() {
+    let stash = stash();
+    let before = fs::read(stash.dir().join("record.jsonl")).unwrap().len();
+    assert_eq!(
+        unread(&stash, &["missing", "310"]),
+        (Some(0), String::new())
+    );
+    assert_eq!(stash.json(&["where"])["missing"][0]["number"], "310");
+    // A refusal is told beside the answer, and is one.
+    let (code, said) = unread(&stash, &["missing", "999"]);
+    assert_eq!(code, Some(1));
+    assert!(said.starts_with("homehook: "), "{said}");
+    // A record that is not sound is not sound, whether anybody reads it or not.
+    let path = stash.dir().join("record.jsonl");
+    let mut bytes = fs::read(&path).unwrap();
+    bytes[before - 9] ^= 1;
+    fs::write(&path, bytes).unwrap();
+    for args in [&["check"][..], &["check", "--json"]] {
+        assert_eq!(unread(&stash, args), (Some(1), String::new()), "{args:?}");
+    }
+}
+
+#[test]
+fn closed_streams_do_no_harm() {
+    let stash = stash();
+    for args in ASKING {
+        let words: Vec<String> = args.iter().map(|word| format!("'{word}'")).collect();
+        let command = format!(r#""$0" --stash "$1" {}"#, words.join(" "));
+        let usual = shell(&stash, &format!("{command} </dev/null"));
+        assert_eq!((usual.code, usual.err.as_str()), (0, ""), "{usual:?}");
+        // The same answer without an input.
+        let run = shell(&stash, &format!("{command} 0<&-"));
+        assert_eq!((run.code, run.err.as_str()), (0, ""), "{args:?}");
+        assert_eq!(run.out, usual.out, "{args:?}");
+        let run = shell(&stash, &format!("{command} <&- >&- 2>&-"));
+        assert_eq!(run.code, 0, "{args:?}");
+    }
+    // A change is made, and a refusal is known by its code alone.
+    let run = shell(&stash, r#""$0" --stash "$1" missing 310 <&- >&- 2>&-"#);
+    assert_eq!(run.code, 0);
+    assert_eq!(stash.json(&["where"])["missing"][0]["number"], "310");
+    for line in [
+        r#""$0" --stash "$1" missing 999 <&- >&- 2>&-"#,
+        r#""$0" --stash "$1" missing 999 2>&-"#,
+    ] {
+        let run = shell(&stash, line);
+        assert_eq!((run.code, run.err.as_str()), (1, ""), "{run:?}");
+    }
+    let run = shell(&stash, r#""$0" --stash "$1" no-such-command 2>&-"#);
+    assert_eq!((run.code, run.err.as_str()), (2, ""), "{run:?}");
+}
+
+#[test]
+fn a_list_from_an_input_that_is_not_there_is_refused_in_words() {
+    let stash = stash();
+    let before = stash.record();
+    for (input, kind) in [
+        ("<&-", "stock"),
+        ("</dev/null", "stock"),
+        ("<&-", "key --project Fox"),
+        ("<&-", "shades --range Mill"),
+    ] {
+        let (kind, more) = kind.split_once(' ').unwrap_or((kind, ""));
+        let line = format!(r#""$0" --stash "$1" import {kind} - {more} {input}"#);
+        let run = shell(&stash, &line);
+        assert_eq!((run.code, run.out.as_str()), (1, ""), "{line}: {run:?}");
+        assert!(run.err.starts_with("homehook: -: "), "{line}: {run:?}");
+    }
+    // An input that is a folder cannot be read, which is told too.
+    let run = shell(&stash, r#""$0" --stash "$1" import stock - <"$1""#);
+    assert_eq!((run.code, run.out.as_str()), (1, ""), "{run:?}");
+    assert!(run.err.contains("cannot be read"), "{run:?}");
+    assert_eq!(stash.record(), before);
+}

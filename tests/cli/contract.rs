@@ -1,0 +1,342 @@
+//! What scripts rely on: the shapes of answers, exit codes, and who may write when.
+
+mod rehang;
+mod slips;
+mod spares;
+mod together;
+
+use crate::common::{Stash, finish, program};
+use serde_json::{Value, json};
+
+fn wall() -> Stash {
+    let stash = Stash::new();
+    let size = ["--rows", "2", "--columns", "3", "--places", "2"];
+    stash.ok(&[&["board", "new", "Wall"][..], &size].concat());
+    let rows = "range,number,name,hook\nHeath,310,slate,A01\nHeath,9,moss,A02\n\
+                Moor,310,peat,A03\nMoor,5,rush,\n";
+    let list = stash.file("stock.csv", rows);
+    stash.ok(&["import", "stock", &list]);
+    stash
+}
+
+fn card(range: &str, number: &str) -> Value {
+    json!({"range": range, "number": number})
+}
+
+#[test]
+fn answers_have_the_shapes_of_the_contract() {
+    let stash = wall();
+    stash.ok(&["board", "block", "b3", "--why", "lamp"]);
+    let shown = stash.json(&["board", "show"]);
+    let board = &shown["boards"][0];
+    assert_eq!(
+        (&board["name"], &board["rows"], &board["columns"]),
+        (&json!("Wall"), &json!(2), &json!(3))
+    );
+    let hooks = board["hooks"].as_array().unwrap();
+    let marks: Vec<&str> = hooks
+        .iter()
+        .map(|hook| hook["mark"].as_str().unwrap())
+        .collect();
+    assert_eq!(marks, ["A01", "A02", "A03", "B01", "B02", "B03"]);
+    let first = json!({"mark": "A01", "places": 2, "blocked": null, "kept_free": false, "homes": [card("Heath", "310")]});
+    assert_eq!(hooks[0], first);
+    assert_eq!(
+        hooks[5],
+        json!({"mark": "B03", "places": 2, "blocked": "lamp", "kept_free": false, "homes": []})
+    );
+
+    let found = stash.json(&["find", "310"]);
+    let matches = found["matches"].as_array().unwrap();
+    assert_eq!(matches.len(), 2);
+    for (field, value) in [
+        ("range", "Heath"),
+        ("number", "310"),
+        ("name", "slate"),
+        ("home", "A01"),
+    ] {
+        assert_eq!(matches[0][field], value);
+    }
+    assert_eq!(matches[0]["whereabouts"]["kind"], "hook");
+    assert_eq!(matches[0]["whereabouts"]["mark"], "A01");
+    let tray = &stash.json(&["find", "rush"])["matches"][0];
+    assert_eq!(
+        (&tray["home"], &tray["whereabouts"]["kind"]),
+        (&Value::Null, &json!("unhung"))
+    );
+    assert_eq!(
+        stash.json(&["find", "nothing", "like", "it"])["matches"],
+        json!([])
+    );
+
+    stash.ok(&["ring", "take", "Mill Pond", "moor:310", "9"]);
+    stash.ok(&["ring", "park", "Mill Pond", "B01"]);
+    let rings = stash.json(&["ring", "list"]);
+    let ring = &rings["rings"][0];
+    assert_eq!(
+        (&ring["project"], &ring["state"], &ring["parked_at"]),
+        (&json!("Mill Pond"), &json!("parked"), &json!("B01"))
+    );
+    assert_eq!(
+        ring["cards"],
+        json!([card("Moor", "310"), card("Heath", "9")])
+    );
+    let away = &stash.json(&["find", "moor:310"])["matches"][0]["whereabouts"];
+    assert_eq!(
+        (&away["kind"], &away["ring"]),
+        (&json!("ring"), &json!("Mill Pond"))
+    );
+    stash.ok(&["missing", "Moor:310"]);
+    let lost = &stash.json(&["find", "moor:310"])["matches"][0];
+    assert_eq!(
+        (&lost["home"], &lost["whereabouts"]["kind"]),
+        (&json!("A03"), &json!("missing"))
+    );
+    stash.ok(&["found", "Moor:310"]);
+
+    let plans = stash.json(&["rehang"]);
+    let plan = &plans["plans"][0];
+    for field in ["n", "touched", "relabel"] {
+        assert!(plan[field].is_u64(), "{field}");
+    }
+    for step in plan["steps"].as_array().unwrap() {
+        assert!(step["card"]["range"].is_string() && step["card"]["number"].is_string());
+        for end in ["from", "to"] {
+            assert!(step[end].is_string() || step[end].is_null());
+        }
+    }
+    let check = stash.json(&["check"]);
+    assert_eq!(
+        (&check["ok"], &check["problems"]),
+        (&json!(true), &json!([]))
+    );
+    assert_eq!(check["events"], json!(7));
+}
+
+#[test]
+fn a_name_that_could_be_two_cards_lists_them() {
+    let stash = wall();
+    let run = stash.run(&["ring", "take", "Mill Pond", "310", "--json"]);
+    assert_eq!((run.code, run.out.as_str()), (1, ""));
+    let error = run.error();
+    assert_eq!(error["code"], "ambiguous");
+    let message = error["message"].as_str().unwrap();
+    assert!(
+        message.contains("Heath:310") && message.contains("Moor:310"),
+        "{message}"
+    );
+    let run = stash.run(&["missing", "8"]);
+    assert_eq!((run.code, run.out.as_str()), (1, ""));
+    assert!(run.err.starts_with("homehook: no card '8'"), "{run:?}");
+}
+
+#[test]
+fn the_columns_of_a_list_can_be_named() {
+    let stash = Stash::new();
+    let bare = stash.file("bare.csv", "slate;x;310;2\nmoss;x;9;many\n");
+    let named = ["--columns", "Name,-,no,skeins", "--no-header"];
+    let said = stash.json(&[&["import", "stock", &bare][..], &named].concat());
+    assert_eq!(
+        (&said["added"], &said["warnings"][0]["line"]),
+        (&json!(2), &json!(2))
+    );
+    assert_eq!(said["ignored_columns"], json!(["column 2"]));
+    // Other titles than any that are understood.
+    let odd = stash.file("odd.csv", "Garn,Ton\n5,rush\n");
+    assert_eq!(stash.run(&["import", "stock", &odd]).code, 1);
+    let said = stash.json(&["import", "stock", &odd, "--columns", "number,name"]);
+    assert_eq!(said["added"], 1);
+    let found = stash.json(&["find", "rush"]);
+    assert_eq!(found["matches"][0]["number"], "5");
+    let wrong = stash.run(&["import", "stock", &odd, "--columns", "number,shoe"]);
+    assert_eq!(wrong.code, 2, "{wrong:?}");
+}
+
+#[test]
+fn words_of_bad_usage_end_with_two() {
+    let stash = wall();
+    let bad: [&[&str]; 7] = [
+        &["fnid", "310"],
+        &["find"],
+        &["board", "new", "Second", "--rows", "2"],
+        &["board", "block", "A01"],
+        &["ring", "return", "Mill Pond"],
+        &["ring", "return", "Mill Pond", "9", "--all"],
+        &["undo", "0"],
+    ];
+    for args in bad {
+        let run = stash.run(args);
+        assert_eq!((run.code, run.out.as_str()), (2, ""), "{args:?}: {run:?}");
+    }
+    assert_eq!(stash.run(&["--help"]).code, 0);
+}
+
+#[test]
+fn the_folder_comes_from_the_option_or_else_from_the_environment() {
+    let (one, two) = (wall(), Stash::new());
+    let from_env = finish(
+        program()
+            .env("HOMEHOOK_STASH", one.dir())
+            .args(["find", "9"]),
+    );
+    assert!(
+        from_env
+            .out
+            .starts_with("Heath 9  moss   home A02   at home"),
+        "{from_env:?}"
+    );
+    let both = program()
+        .env("HOMEHOOK_STASH", one.dir())
+        .arg("--stash")
+        .arg(two.dir())
+        .args(["find", "9"])
+        .output()
+        .unwrap();
+    assert_eq!(
+        String::from_utf8(both.stdout).unwrap(),
+        "Nothing found for '9'.\n"
+    );
+    assert!(!two.dir().exists(), "reading made a stash");
+}
+
+#[test]
+fn a_check_makes_no_stash_and_finds_a_changed_byte() {
+    let none = Stash::new();
+    let run = none.run(&["check", "--json"]);
+    assert_eq!((run.code, &run.error()["code"]), (1, &json!("no_stash")));
+    assert!(!none.dir().exists());
+
+    let stash = wall();
+    let mut record = stash.record();
+    let at = record.len() / 2;
+    record[at] ^= 1;
+    std::fs::write(stash.dir().join("record.jsonl"), &record).unwrap();
+    let run = stash.run(&["check", "--json"]);
+    assert_eq!(run.code, 1);
+    let check: Value = serde_json::from_str(&run.out).unwrap();
+    assert_eq!(check["ok"], false);
+    assert!(check["problems"][0]["line"].is_u64());
+    assert_eq!(stash.record(), record);
+    let run = stash.run(&["ring", "take", "Mill Pond", "9", "--json"]);
+    assert_eq!((run.code, &run.error()["code"]), (1, &json!("read_only")));
+    assert_eq!(stash.record(), record);
+}
+
+#[test]
+fn only_what_begins_a_stash_makes_a_folder_for_it() {
+    let none = Stash::new();
+    let run = none.run(&["family", "add", "earth", "--json"]);
+    assert_eq!((run.code, &run.error()["code"]), (1, &json!("no_stash")));
+    assert!(!none.dir().exists());
+    none.ok(&["board", "new", "Wall", "--rows", "1", "--columns", "2"]);
+    none.ok(&["family", "add", "earth"]);
+}
+
+#[test]
+fn a_refused_change_makes_no_stash() {
+    let none = Stash::new();
+    let list = none.file("stock.csv", "number,hook\n9,A01\n");
+    let changes: [(&[&str], &str); 6] = [
+        (&["ring", "take", "Mill Pond", "9"], "unknown_card"),
+        (&["board", "block", "A01", "--why", "lamp"], "no_board"),
+        (&["import", "stock", &list], "rows_rejected"),
+        (&["rehang", "--apply", "1"], "no_board"),
+        (&["undo"], "nothing_to_undo"),
+        (&["redo"], "nothing_to_redo"),
+    ];
+    for (args, code) in changes {
+        let run = none.run(&[args, &["--json"]].concat());
+        assert_eq!((run.code, &run.error()["code"]), (1, &json!(code)));
+        assert!(!none.dir().exists(), "{args:?}");
+    }
+}
+
+#[test]
+fn undo_and_redo_say_what_they_did_and_when_there_is_no_more() {
+    let stash = wall();
+    stash.ok(&["ring", "take", "Mill Pond", "9"]);
+    assert_eq!(
+        stash.ok(&["undo"]),
+        "Taken back: Took 1 card to the ring 'Mill Pond'.\n  9  moss: hang it on A02 again\n"
+    );
+    assert_eq!(
+        stash.ok(&["redo"]),
+        "Done again: Took 1 card to the ring 'Mill Pond'.\n  9  moss: put it on 'Mill Pond' again\n"
+    );
+    // Out and back again: nothing is to be done, so nothing is said of it.
+    stash.ok(&["ring", "return", "Mill Pond", "9"]);
+    stash.ok(&["ring", "take", "Mill Pond", "9"]);
+    let undone = stash.json(&["undo", "2"]);
+    assert_eq!(undone["undone"].as_array().unwrap().len(), 2);
+    assert_eq!(undone["cards"], json!([]));
+    stash.ok(&["redo", "2"]);
+    let none = stash.run(&["redo", "--json"]);
+    assert_eq!(
+        (none.code, &none.error()["code"]),
+        (1, &json!("nothing_to_redo"))
+    );
+    assert!(
+        stash
+            .ok(&["undo", "9"])
+            .ends_with("There is nothing more: 5 of 9.\n")
+    );
+    assert_eq!(stash.json(&["board", "show"]), json!({"boards": []}));
+    let none = stash.run(&["undo", "--json"]);
+    assert_eq!(
+        (none.code, &none.error()["code"]),
+        (1, &json!("nothing_to_undo"))
+    );
+}
+
+#[test]
+fn the_demonstration_prints_a_board_with_work_to_do_and_leaves_nothing_behind() {
+    let folder = tempfile::tempdir().unwrap();
+    let run = finish(program().env("TMPDIR", folder.path()).arg("demo"));
+    assert_eq!((run.code, run.err.as_str()), (0, ""));
+    assert!(
+        run.out.starts_with("Workroom wall: 12 rows of 20 hooks"),
+        "{}",
+        run.out
+    );
+    assert!(run.out.contains("2 missing, 30 to hang"), "{}", run.out);
+    assert!(run.out.contains("parked on hook"), "{}", run.out);
+    assert!(run.out.contains("(96 days)"), "{}", run.out);
+    assert_eq!(folder.path().read_dir().unwrap().count(), 0);
+}
+
+#[test]
+fn every_card_that_is_away_is_listed_with_what_it_hung_with() {
+    let stash = wall();
+    assert!(
+        stash.json(&["where"])["missing"]
+            .as_array()
+            .unwrap()
+            .is_empty()
+    );
+    stash.ok(&["ring", "take", "Mill Pond", "9", "Moor:310"]);
+    let said = stash.ok(&["missing", "9"]);
+    assert!(
+        said.contains("last seen on the ring 'Mill Pond', with Moor:310 (still on the ring)"),
+        "{said}"
+    );
+    let away = stash.json(&["where"]);
+    assert_eq!(away["rings"][0]["project"], "Mill Pond");
+    let seen = &away["missing"][0]["whereabouts"]["last_seen"];
+    assert_eq!(
+        (
+            &seen["ring"],
+            &seen["with"][0]["called"],
+            &seen["with"][0]["home"]
+        ),
+        (&json!("Mill Pond"), &json!("Moor:310"), &json!("A03"))
+    );
+    let said = stash.ok(&["where"]);
+    assert!(
+        said.contains("Mill Pond: 1 card, in use since today"),
+        "{said}"
+    );
+    assert!(
+        said.contains("Missing: 1 card\n  9  moss: home A02, missing"),
+        "{said}"
+    );
+}

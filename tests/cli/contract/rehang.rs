@@ -1,0 +1,269 @@
+//! What scripts rely on of re-hangs: what they leave alone, what is wished of one, and one that
+//! stopped half way.
+
+use serde_json::{Value, json};
+
+use super::card;
+use crate::common::Stash;
+
+/// Twelve cards in two families on a wall of three rows of five, and two in the tray.
+fn twelve() -> Stash {
+    let stash = Stash::new();
+    stash.ok(&["board", "new", "Wall", "--rows", "3", "--columns", "5"]);
+    let mut rows = "range,number,family,hook\n".to_owned();
+    for n in 0..10 {
+        let family = if n < 5 { "reds" } else { "blues" };
+        let mark = format!("{}0{}", ['A', 'B'][n / 5], n % 5 + 1);
+        rows += &format!("Heath,{},{family},{mark}\n", 10 * (n + 1));
+    }
+    rows += "Heath,15,reds,\nHeath,75,blues,\n";
+    let list = stash.file("stock.csv", rows);
+    stash.ok(&["import", "stock", &list]);
+    stash
+}
+
+fn homes(stash: &Stash) -> Vec<(String, String)> {
+    let shown = stash.json(&["board", "show"]);
+    let hooks = shown["boards"][0]["hooks"].as_array().unwrap();
+    let word = |value: &Value| value.as_str().unwrap().to_owned();
+    hooks
+        .iter()
+        .flat_map(|hook| {
+            let homes = hook["homes"].as_array().unwrap();
+            homes
+                .iter()
+                .map(|card| (word(&card["number"]), word(&hook["mark"])))
+        })
+        .collect()
+}
+
+fn refused(stash: &Stash, args: &[&str]) -> (String, String) {
+    let run = stash.run(&[args, &["--json"]].concat());
+    assert_eq!((run.code, run.out.as_str()), (1, ""), "{args:?}: {run:?}");
+    let word = |value: &Value| value.as_str().unwrap().to_owned();
+    let error = run.error();
+    (word(&error["code"]), word(&error["message"]))
+}
+
+#[test]
+fn what_is_pinned_weighed_or_kept_free_is_listed_and_let_go() {
+    let stash = twelve();
+    assert_eq!(
+        stash.ok(&["pin"]),
+        "Nothing is pinned, weighed or kept free.\n"
+    );
+    assert_eq!(stash.ok(&["pin", "10", "30"]), "Pinned 2 cards.\n");
+    assert_eq!(
+        stash.ok(&["pin", "--family", "blues"]),
+        "Pinned 1 family.\n"
+    );
+    assert_eq!(
+        stash.ok(&["weigh", "20", "--as", "7"]),
+        "Let 1 card count as 7.\n"
+    );
+    stash.ok(&["board", "keep", "c5"]);
+    let listed = stash.json(&["pin", "--list"]);
+    let pin = |number: &str, home: &str, weight: u16| json!({"card": card("Heath", number), "home": home, "weight": weight});
+    assert_eq!(
+        listed,
+        json!({
+            "pinned": [pin("10", "A01", 1), pin("30", "A03", 1)],
+            "families": ["blues"],
+            "weighed": [pin("20", "A02", 7)],
+            "kept_free": ["C05"],
+        })
+    );
+    assert!(stash.ok(&["pin"]).contains("20: counts as 7 cards\n"));
+    let found = |number: &str| stash.json(&["find", number])["matches"][0].clone();
+    assert_eq!(
+        (&found("60")["pinned"], &found("60")["weight"]),
+        (&json!(true), &json!(1))
+    );
+    assert_eq!(
+        (&found("20")["pinned"], &found("20")["weight"]),
+        (&json!(false), &json!(7))
+    );
+    assert_eq!(found("75")["pinned"], json!(false));
+    let shown = stash.json(&["board", "show"]);
+    assert_eq!(shown["boards"][0]["hooks"][14]["kept_free"], json!(true));
+    for (args, code) in [
+        (&["pin", "75"][..], "no_home"),
+        (&["pin", "10"], "pinned_already"),
+        (&["pin", "--family", "greens"], "families"),
+        (&["unpin", "50"], "not_pinned"),
+        (&["unpin", "60"], "pinned_by_family"),
+        (&["weigh", "20", "--as", "0"], "not_a_weight"),
+        (&["weigh", "20", "--as", "7"], "weighs_so_already"),
+        (&["board", "keep", "C05"], "kept_free_already"),
+        (&["board", "use", "C04"], "not_kept_free"),
+    ] {
+        assert_eq!(refused(&stash, args).0, code, "{args:?}");
+    }
+    for args in [
+        &["pin", "10", "--family", "reds"][..],
+        &["unpin"],
+        &["unpin", "10", "--all"],
+        &["weigh", "10"],
+    ] {
+        assert_eq!(stash.run(args).code, 2, "{args:?}");
+    }
+    stash.ok(&["unpin", "--family", "blues"]);
+    stash.ok(&["unpin", "10"]);
+    stash.ok(&["unpin", "--all"]);
+    stash.ok(&["weigh", "20", "--as", "1"]);
+    stash.ok(&["board", "use", "C05"]);
+    assert_eq!(
+        stash.ok(&["pin"]),
+        "Nothing is pinned, weighed or kept free.\n"
+    );
+}
+
+#[test]
+fn wishes_hold_for_the_list_of_plans_and_for_what_is_applied() {
+    let stash = twelve();
+    let plan = |args: &[&str]| stash.json(&[&["rehang"], args].concat())["plans"][0].clone();
+    assert_eq!(plan(&[])["touched"], json!(9));
+    assert_eq!(plan(&[])["weight"], json!(9));
+    let (code, words) = refused(&stash, &["rehang", "--pins", "10,20"]);
+    assert_eq!(code, "pin_out_of_reach", "{words}");
+    // Row A is left as it is; 15, which belongs there, waits.
+    let rows = plan(&["--rows", "B-C"]);
+    let numbers = |plan: &Value| -> Vec<String> {
+        let steps = plan["steps"].as_array().unwrap().iter();
+        steps
+            .map(|step| step["card"]["number"].as_str().unwrap().to_owned())
+            .collect()
+    };
+    assert_eq!(
+        (&rows["touched"], &rows["newly_hung"]),
+        (&json!(3), &json!(1))
+    );
+    assert!(!numbers(&rows).contains(&"15".to_owned()));
+    assert!(
+        refused(&stash, &["rehang", "--rows", "D"])
+            .1
+            .contains("'Wall' has A to C")
+    );
+    // Blues first: all of one family or the other moves.
+    let blues = plan(&["--order", "blues"]);
+    assert!(blues["touched"].as_u64().unwrap() >= 5);
+    assert_eq!(
+        refused(&stash, &["rehang", "--order", "greens"]).0,
+        "families"
+    );
+    stash.ok(&["pin", "10", "100"]);
+    let (code, words) = refused(&stash, &["rehang", "--order", "blues"]);
+    assert_eq!(code, "pins_clash");
+    assert_eq!(
+        words,
+        "10 on A01 and 100 on B05 are pinned, but 100 belongs before 10: unpin one of them"
+    );
+    stash.ok(&["unpin", "--all"]);
+
+    stash.ok(&["rehang", "--rows", "B-C", "--pins", "60,70", "--apply", "1"]);
+    let homes = homes(&stash);
+    for (number, mark) in [("10", "A01"), ("60", "B01"), ("70", "B02"), ("75", "B03")] {
+        let home = (number.to_owned(), mark.to_owned());
+        assert!(homes.contains(&home), "{homes:?}");
+    }
+    assert_eq!(
+        stash.json(&["find", "15"])["matches"][0]["home"],
+        Value::Null
+    );
+    let again = stash.ok(&["rehang", "--order", "blues,reds"]);
+    assert!(
+        again.ends_with("To do it: homehook rehang --apply 1 --order blues,reds\n"),
+        "{again}"
+    );
+}
+
+#[test]
+fn a_re_hang_that_stopped_half_way_is_gone_on_with_or_given_up() {
+    let stash = twelve();
+    assert_eq!(stash.json(&["rehang"])["underway"], Value::Null);
+    for args in [&["rehang", "--go-on"], &["rehang", "--give-up"]] {
+        assert_eq!(refused(&stash, args).0, "no_rehang_underway");
+    }
+    for args in [
+        &["rehang", "--steps", "2"][..],
+        &["rehang", "--go-on", "--apply", "1"],
+        &["rehang", "--go-on", "--give-up"],
+        &["rehang", "--go-on", "--rows", "A"],
+        &["rehang", "--apply", "1", "--steps", "0"],
+    ] {
+        assert_eq!(stash.run(args).code, 2, "{args:?}");
+    }
+    let whole = stash.json(&["rehang"])["plans"][0]["steps"].clone();
+    let all = whole.as_array().unwrap().len();
+    let done = stash.json(&["rehang", "--apply", "1", "--steps", "3"]);
+    assert_eq!(
+        (&done["applied"], &done["left"]),
+        (&json!(1), &json!(all - 3))
+    );
+    assert_eq!(
+        done["steps"].as_array().unwrap()[..],
+        whole.as_array().unwrap()[..3]
+    );
+    let underway = stash.json(&["rehang"])["underway"].clone();
+    assert_eq!(
+        (&underway["steps"], &underway["done"]),
+        (&json!(all), &json!(3))
+    );
+    assert_eq!(underway["left"].as_array().unwrap().len(), all - 3);
+    let said = stash.ok(&["rehang"]);
+    assert!(
+        said.starts_with(&format!(
+            "A re-hang is underway since today: 3 of {all} steps done.\n"
+        )),
+        "{said}"
+    );
+    assert!(said.contains("To go on: homehook rehang --go-on"), "{said}");
+    let (code, words) = refused(&stash, &["rehang", "--apply", "1"]);
+    assert_eq!(code, "rehang_underway", "{words}");
+    // Meanwhile a card is lost: its home is given to it all the same.
+    stash.ok(&["missing", "100"]);
+    let said = stash.ok(&["rehang", "--go-on", "--steps", "1"]);
+    assert!(
+        said.ends_with("left. To go on: homehook rehang --go-on\n"),
+        "{said}"
+    );
+    let said = stash.ok(&["rehang", "--go-on"]);
+    assert!(said.contains("The re-hang is done"), "{said}");
+    assert_eq!(homes(&stash).len(), 12);
+    assert!(stash.ok(&["rehang"]).contains("Nothing"));
+    // Taking the last step back, it is underway again.
+    stash.ok(&["undo"]);
+    assert!(stash.ok(&["rehang"]).starts_with("A re-hang is underway"));
+    assert_eq!(
+        stash.ok(&["rehang", "--give-up"]),
+        "Gave up the re-hang with 1 card left.\n"
+    );
+    assert_eq!(stash.json(&["rehang"])["underway"], Value::Null);
+    stash.ok(&["undo"]);
+    stash.ok(&["rehang", "--go-on"]);
+    assert_eq!(stash.json(&["check"])["ok"], json!(true));
+}
+
+#[test]
+fn a_re_hang_of_which_a_crash_left_a_part_goes_on_from_there() {
+    let stash = twelve();
+    let before = stash.record().len();
+    stash.ok(&["rehang", "--apply", "1"]);
+    let (whole, record) = (homes(&stash), stash.record());
+    for eighth in 1..8 {
+        let cut = before + (record.len() - before) * eighth / 8;
+        std::fs::write(stash.dir().join("record.jsonl"), &record[..cut]).unwrap();
+        // The crash came before anything of it was acknowledged.
+        std::fs::remove_file(stash.dir().join("record.end")).unwrap();
+        let check = stash.run(&["check", "--json"]);
+        assert!(check.out.contains("breaks off"), "{check:?}");
+        let said = stash.ok(&["rehang"]);
+        assert!(
+            said.starts_with("A re-hang is underway"),
+            "{eighth}: {said}"
+        );
+        stash.ok(&["rehang", "--go-on"]);
+        assert_eq!(homes(&stash), whole, "{eighth}");
+        assert_eq!(stash.json(&["check"])["ok"], json!(true));
+    }
+}

@@ -1,0 +1,273 @@
+//! The log of movements: what a location-control procedure asks for is told for every movement.
+
+use crate::common::{Run, Stash, finish, program};
+use jiff::Timestamp;
+use serde_json::{Value, json};
+
+const LIST: &str = "range,number,name,hook\nHeath,310,slate,A01\nHeath,9,moss,A03\n";
+
+/// The program run by somebody whose login says `login`.
+fn run(stash: &Stash, login: &str, args: &[&str]) -> Run {
+    let mut command = program();
+    command.env_remove("HOMEHOOK_BY").env_remove("USERNAME");
+    command.env("USER", login).arg("--stash").arg(stash.dir());
+    finish(command.args(args))
+}
+
+fn ok(stash: &Stash, login: &str, args: &[&str]) {
+    let run = run(stash, login, args);
+    assert_eq!(run.code, 0, "{args:?}: {run:?}");
+}
+
+fn put_up(stash: &Stash, login: &str) {
+    ok(
+        stash,
+        login,
+        &["board", "new", "Wall", "--rows", "1", "--columns", "4"],
+    );
+}
+
+fn log(stash: &Stash, args: &[&str]) -> Vec<Value> {
+    let told = stash.json(&[&["log"][..], args].concat());
+    told["events"].as_array().unwrap().clone()
+}
+
+/// A place without its time.
+fn place(of: &Value) -> Value {
+    let mut place = of.clone();
+    if let Value::Object(fields) = &mut place {
+        let since = fields.remove("since").unwrap();
+        let _: Timestamp = since.as_str().unwrap().parse().unwrap();
+        // With whom it was last seen is told by the state of today.
+        fields.remove("last_seen");
+    }
+    place
+}
+
+/// Every row of the table 'Where a card is, and the standard for it' of DEVELOPERS.md, on the life
+/// of one card.
+#[test]
+fn every_movement_of_a_card_has_what_location_control_asks_for() {
+    let stash = Stash::new();
+    let started = Timestamp::now();
+    put_up(&stash, "ada");
+    let list = stash.file("stock.csv", LIST);
+    ok(&stash, "ada", &["import", "stock", &list]);
+    ok(&stash, "bo", &["ring", "take", "Robin", "310"]);
+    ok(&stash, "bo", &["ring", "park", "Robin", "A04"]);
+    ok(&stash, "ada", &["ring", "return", "Robin", "310"]);
+    ok(&stash, "ada", &["use", "310", "--lengths", "1"]);
+    ok(&stash, "bo", &["missing", "310"]);
+    ok(&stash, "bo", &["found", "310"]);
+    // 9 belongs before 310; with 9 pinned, 310 is the card that moves.
+    ok(&stash, "ada", &["pin", "9"]);
+    ok(&stash, "ada", &["rehang", "--apply", "1"]);
+    let ended = Timestamp::now();
+
+    let hook = |mark: &str| json!({"kind": "hook", "mark": mark});
+    let ring = json!({"kind": "ring", "ring": "Robin"});
+    let parked = json!({"kind": "ring", "ring": "Robin", "mark": "A04"});
+    let missing = json!({"kind": "missing", "mark": "A01"});
+    let life = [
+        (
+            "Brought in a stock list: 2 cards new, 0 changed",
+            "ada",
+            Value::Null,
+            hook("A01"),
+            "A01",
+        ),
+        (
+            "Took 1 card to the ring 'Robin'",
+            "bo",
+            hook("A01"),
+            ring.clone(),
+            "A01",
+        ),
+        ("Parked the ring 'Robin'", "bo", ring, parked.clone(), "A01"),
+        (
+            "Hung 1 card back from the ring 'Robin'",
+            "ada",
+            parked,
+            hook("A01"),
+            "A01",
+        ),
+        (
+            "Declared 1 card missing",
+            "bo",
+            hook("A01"),
+            missing.clone(),
+            "A01",
+        ),
+        ("Found card 310 again", "bo", missing, hook("A01"), "A01"),
+        ("Re-hung card 310", "ada", hook("A01"), hook("A04"), "A04"),
+    ];
+
+    let events = log(&stash, &["310"]);
+    // Location history: all of it, in order.
+    let moving: Vec<&Value> = events
+        .iter()
+        .filter(|event| event["moves"] != json!([]))
+        .collect();
+    assert_eq!(moving.len(), life.len(), "{events:#?}");
+    let mut before = started;
+    let mut was = Value::Null;
+    for (event, (reason, who, from, to, home)) in moving.iter().zip(&life) {
+        let moves = event["moves"].as_array().unwrap();
+        assert_eq!(moves.len(), 1, "{event}");
+        let movement = &moves[0];
+        // Object number.
+        assert_eq!(movement["card"]["range"], "Heath");
+        assert_eq!(movement["card"]["number"], "310");
+        // The location before, and the current location from then on.
+        assert_eq!(
+            (&place(&movement["from"]), &place(&movement["to"])),
+            (from, to),
+            "{event}"
+        );
+        assert_eq!(movement["from"], was, "{event}");
+        was = movement["to"].clone();
+        // Normal location.
+        assert_eq!(movement["home"], *home, "{event}");
+        // Date.
+        let time: Timestamp = event["time"].as_str().unwrap().parse().unwrap();
+        assert!(before <= time && time <= ended, "{event}");
+        before = time;
+        // Reason for the move, and who made it.
+        assert_eq!(
+            (&event["what"], &event["by"]),
+            (&json!(reason), &json!(who))
+        );
+    }
+    // The current location is the end of the last movement.
+    let now = stash.json(&["find", "310"]);
+    assert_eq!(now["matches"][0]["whereabouts"], was);
+    assert_eq!(now["matches"][0]["home"], "A04");
+
+    // What is no movement is told as what it is: the thread used, and the homes that changed.
+    let what = |event: &Value| event["what"].as_str().unwrap().to_owned();
+    assert!(
+        events
+            .iter()
+            .any(|event| what(event) == "Used 1 length of card 310")
+    );
+    let homes: Vec<Value> = events
+        .iter()
+        .flat_map(|e| e["homes"].as_array().unwrap().clone())
+        .collect();
+    let of = |home: &Value| json!([home["card"]["number"], home["from"], home["to"]]);
+    assert_eq!(
+        homes.iter().map(of).collect::<Vec<_>>(),
+        [json!(["310", null, "A01"]), json!(["310", "A01", "A04"])]
+    );
+
+    // A person sees the same.
+    let told = stash.ok(&["log", "310"]);
+    for line in [
+        "Took 1 card to the ring 'Robin', by bo",
+        "310: at home on hook A01 -> on the ring 'Robin'",
+        "310: on the ring 'Robin' -> on the ring 'Robin', parked on hook A04",
+        "310: at home on hook A01 -> missing, last seen on hook A01",
+        "310: home A01 -> A04",
+    ] {
+        assert!(told.contains(line), "{line}\n{told}");
+    }
+}
+
+#[test]
+fn the_last_events_are_told_newest_last_and_what_was_taken_back_is_marked() {
+    let stash = Stash::new();
+    assert_eq!(log(&stash, &[]), Vec::<Value>::new());
+    assert!(!stash.dir().exists());
+    put_up(&stash, "ada");
+    for _ in 0..12 {
+        ok(&stash, "ada", &["board", "block", "A02", "--why", "lamp"]);
+        ok(&stash, "ada", &["undo"]);
+    }
+    ok(&stash, "ada", &["redo"]);
+    let numbers = |events: &[Value]| -> Vec<u64> {
+        events
+            .iter()
+            .map(|event| event["seq"].as_u64().unwrap())
+            .collect()
+    };
+    let events = log(&stash, &[]);
+    assert_eq!(numbers(&events), (7..=26).collect::<Vec<_>>());
+    let last = log(&stash, &["--last", "3"]);
+    assert_eq!(last, events[17..]);
+    let told: Vec<(&Value, &Value)> = last
+        .iter()
+        .map(|e| (&e["what"], &e["taken_back_by"]))
+        .collect();
+    let block = "Blocked hook A02";
+    assert_eq!(
+        told,
+        [
+            (&json!(block), &json!(25)),
+            (&json!(format!("Took back change 24: {block}")), &json!(26)),
+            (
+                &json!(format!("Did again what change 25 took back: {block}")),
+                &Value::Null
+            ),
+        ]
+    );
+    assert_eq!(log(&stash, &["--last", "500"]).len(), 26);
+    let text = stash.ok(&["log", "--last", "2"]);
+    assert_eq!(text.lines().count(), 2);
+    assert!(
+        text.contains("Blocked hook A02, by ada (taken back by change 26)"),
+        "{text}"
+    );
+    let unknown = run(&stash, "ada", &["log", "310", "--json"]);
+    assert_eq!(
+        (unknown.code, &unknown.error()["code"]),
+        (1, &json!("unknown_card"))
+    );
+    assert_eq!(run(&stash, "ada", &["log", "--last", "0"]).code, 2);
+}
+
+#[test]
+fn the_name_is_the_one_given_else_the_login_s_and_may_be_turned_off() {
+    let stash = Stash::new();
+    put_up(&stash, " a\u{1b}da ");
+    let keep = |login: &str, by: &[&str], env: Option<&str>| {
+        let mut command = program();
+        command
+            .env("USER", login)
+            .env_remove("USERNAME")
+            .env_remove("HOMEHOOK_BY");
+        if let Some(by) = env {
+            command.env("HOMEHOOK_BY", by);
+        }
+        command
+            .arg("--stash")
+            .arg(stash.dir())
+            .args(["board", "block", "A01", "--why", "x"]);
+        let done = finish(command.args(by));
+        if done.code == 0 {
+            stash.ok(&["board", "unblock", "A01", "--by", ""]);
+        }
+        done
+    };
+    assert_eq!(keep("ada", &["--by", "Bo K"], Some("cy")).code, 0);
+    assert_eq!(keep("ada", &[], Some("cy")).code, 0);
+    assert_eq!(keep("ada", &[], Some("")).code, 0);
+    assert_eq!(keep("ada", &["--by", ""], None).code, 0);
+    assert_eq!(keep("", &[], None).code, 0);
+    let by: Vec<Value> = log(&stash, &[])
+        .iter()
+        .map(|event| event["by"].clone())
+        .collect();
+    let (bo, cy, none) = (json!("Bo K"), json!("cy"), Value::Null);
+    let expected = [json!("ada"), bo, none.clone(), cy, none.clone()];
+    assert_eq!(by[..5], expected);
+    assert!(by[5..].iter().all(Value::is_null) && by.len() == 11);
+    let record = String::from_utf8(stash.record()).unwrap();
+    assert_eq!(record.matches("\"by\":").count(), 3);
+
+    let long = "x".repeat(61);
+    for wrong in [&long[..], "a\u{1b}[31m"] {
+        let refused = keep("ada", &["--by", wrong], None);
+        assert_eq!(refused.code, 2, "{refused:?}");
+        assert!(!refused.err.contains("panicked"), "{refused:?}");
+    }
+}

@@ -1,0 +1,16 @@
+//! The program as scripts use it: commands, what they answer, and what they refuse.
+
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, missing_docs)]
+
+#[path = "../common/mod.rs"]
+mod common;
+
+mod bad_input;
+mod contract;
+mod headless_loop;
+mod kits;
+mod log;
+mod merge;
+mod project_story;
+mod readme;
+mod rollcall;

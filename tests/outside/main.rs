@@ -1,0 +1,19 @@
+//! The program against what others published or worked out: standards, reference instances, other solvers,
+//! and rules of its own that hold for the whole source.
+
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, missing_docs)]
+
+#[path = "../common/mod.rs"]
+mod common;
+#[path = "../common/source.rs"]
+mod source;
+
+mod colour_standards;
+mod csv_standard;
+mod hue_families;
+mod layers;
+mod licences;
+mod purchases;
+mod reference_instances;
+mod schema;
+mod solvers;

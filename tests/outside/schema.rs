@@ -1,0 +1,127 @@
+//! The schemas in `assets/schema` say what the record and the answers are: no less, and no more.
+
+mod answers;
+mod document;
+mod fixture;
+mod key;
+mod mishaps;
+mod record;
+
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use jsonschema::Validator;
+use serde_json::{Value, json};
+
+/// A file of this repository.
+fn file(path: &str) -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join(path)
+}
+
+/// The schema of a file, without `.schema.json`.
+fn schema(name: &str) -> Value {
+    let path = file("assets/schema").join(format!("{name}.schema.json"));
+    serde_json::from_str(&fs::read_to_string(path).unwrap()).unwrap()
+}
+
+/// The schemas let readers pass over fields that a later program adds. Here nothing is passed over,
+/// so that a field cannot be added without its line in the schema.
+fn closed(schema: &mut Value) {
+    if let Value::Object(fields) = schema {
+        if fields.contains_key("properties") {
+            fields.insert("additionalProperties".to_owned(), json!(false));
+        }
+        // A condition says nothing of the other fields.
+        let parts = fields.iter_mut().filter(|(key, _)| *key != "if");
+        parts.for_each(|(_, part)| closed(part));
+    } else if let Value::Array(parts) = schema {
+        parts.iter_mut().for_each(closed);
+    }
+}
+
+/// Checks values strictly against a schema.
+struct Strict {
+    name: String,
+    as_shipped: Validator,
+    closed: Validator,
+}
+
+impl Strict {
+    fn of(name: &str) -> Self {
+        let mut schema = schema(name);
+        let as_shipped = jsonschema::validator_for(&schema).unwrap();
+        closed(&mut schema);
+        Self {
+            name: name.to_owned(),
+            as_shipped,
+            closed: jsonschema::validator_for(&schema).unwrap(),
+        }
+    }
+
+    fn accepts(&self, value: &Value) {
+        assert!(self.as_shipped.is_valid(value), "{}: {value}", self.name);
+        if let Err(error) = self.closed.validate(value) {
+            panic!(
+                "{}: {error} at {} in {value}",
+                self.name,
+                error.instance_path()
+            );
+        }
+    }
+
+    fn refuses(&self, value: &Value, why: &str) {
+        assert!(
+            !self.as_shipped.is_valid(value),
+            "{}: {why}: {value}",
+            self.name
+        );
+    }
+
+    /// Everything this can find wrong in a value is found: each field taken away in turn where
+    /// `needed` says so, each put to another type, and one field too many.
+    fn refuses_mutants(&self, value: &Value) {
+        let mut paths = Vec::new();
+        fields(value, "", &mut paths);
+        for (parent, key) in paths {
+            let mut wrong = value.clone();
+            wrong.pointer_mut(&parent).unwrap()[&key] = json!({"no": ["such", "thing"]});
+            assert!(
+                !self.closed.is_valid(&wrong),
+                "{}: {parent}/{key} of another type",
+                self.name
+            );
+            let mut more = value.clone();
+            more.pointer_mut(&parent).unwrap()["surprise"] = json!(1);
+            assert!(
+                !self.closed.is_valid(&more),
+                "{}: {parent}: one too many",
+                self.name
+            );
+        }
+    }
+}
+
+/// Where every field of every object stands: the object, and the field's name.
+fn fields(value: &Value, at: &str, found: &mut Vec<(String, String)>) {
+    match value {
+        Value::Object(all) => {
+            for (key, inner) in all {
+                // What a member of a thing was settled to may be anything.
+                if key == "value" && all.contains_key("member") {
+                    continue;
+                }
+                found.push((at.to_owned(), key.clone()));
+                // Shades are kept by number: their keys are data, and anything may be one.
+                if key != "shades" {
+                    fields(inner, &format!("{at}/{key}"), found);
+                }
+            }
+        }
+        Value::Array(all) => {
+            for (n, inner) in all.iter().enumerate() {
+                fields(inner, &format!("{at}/{n}"), found);
+            }
+        }
+        _ => {}
+    }
+}

@@ -1,0 +1,393 @@
+//! What every command answers with `--json`, in a story that goes through all of them.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::fs;
+
+use serde_json::{Value, json};
+
+use super::{Strict, file, mishaps};
+use crate::common::{Run, Stash};
+
+const RANGE: &str = "number,name,hex,family\n310,slate,#303840,greys\n9,moss,#506030,greens\n\
+    11,fern,#48703A,greens\n12,leaf,#3F7A35,greens\n40,brick,#A03828,reds\n41,rust,#98402A,reds\n\
+    50,ink,#20242C,greys\n";
+const STOCK: &str = "range,number,lengths,skeins,dye lot,hook,weather\nHeath,310,8,,K7,A01,dry\n\
+    Heath,9,4,,,A02,\nHeath,11,1,,,A03,\nHeath,40,8,,,B01,\nHeath,41,8,,,B02,\nHeath,12,,,,,\n\
+    Heath,,8,,,,\n";
+const KEY: &str = "symbol,number,name,strands,stitches,backstitch\nX,310,slate,2,400,60\n\
+    O,9,moss,2,900,\n+,50,ink,2,100,\nV,11,fern,2,90000,\nT,41,rust,2,,\n,999,nobody's,2,10,\n,,,,,\n";
+const SECOND: &str = "symbol,number,stitches\nA,310,9000\nB,9,100\n";
+
+/// A stash, the schemas, and which of them something was held against.
+pub struct Story {
+    pub stash: Stash,
+    schemas: BTreeMap<String, Strict>,
+    told: BTreeMap<String, Vec<Value>>,
+}
+
+impl Story {
+    fn new() -> Self {
+        let folder = fs::read_dir(file("assets/schema/output")).unwrap();
+        let names = folder.map(|entry| entry.unwrap().file_name().into_string().unwrap());
+        let schemas = names.map(|name| {
+            let name = name.strip_suffix(".schema.json").unwrap().to_owned();
+            (name.clone(), Strict::of(&format!("output/{name}")))
+        });
+        Self {
+            stash: Stash::new(),
+            schemas: schemas.collect(),
+            told: BTreeMap::new(),
+        }
+    }
+
+    /// Holds an answer against a schema.
+    pub fn holds(&mut self, schema: &str, answer: Value) -> Value {
+        self.schemas[schema].accepts(&answer);
+        self.told
+            .entry(schema.to_owned())
+            .or_default()
+            .push(answer.clone());
+        answer
+    }
+
+    /// Runs a command with `--json`, for ada.
+    pub fn asked(&self, command: &str) -> Run {
+        let args: Vec<String> = command
+            .split(' ')
+            .map(|word| word.replace('_', " "))
+            .collect();
+        let mut args: Vec<&str> = args.iter().map(String::as_str).collect();
+        args.extend(["--json", "--by", "ada"]);
+        self.stash.run(&args)
+    }
+
+    /// Runs a command that must succeed.
+    pub fn says(&mut self, schema: &str, command: &str) -> Value {
+        let run = self.asked(command);
+        assert_eq!(run.code, 0, "{command}: {run:?}");
+        for line in run.err.lines() {
+            self.holds("error", serde_json::from_str(line).unwrap());
+        }
+        self.holds(schema, serde_json::from_str(&run.out).unwrap())
+    }
+
+    /// Runs a command that must fail.
+    pub fn fails(&mut self, command: &str) -> Value {
+        let run = self.asked(command);
+        assert_eq!((run.code, run.out.as_str()), (1, ""), "{command}: {run:?}");
+        self.holds("error", serde_json::from_str(run.err.trim()).unwrap())
+    }
+
+    pub fn file(&self, name: &str, text: &str) -> String {
+        self.stash.file(name, text)
+    }
+}
+
+/// A life through all commands. An underscore in a word of a command stands for a space.
+fn live() -> Story {
+    let mut story = Story::new();
+    let s = &mut story;
+    s.says("board-show", "board show");
+    s.says("where", "where");
+    s.says("log", "log");
+    put_up(s);
+    projects(s);
+    purchase(s);
+    rehangs(s);
+    roll_calls(s);
+    mishaps::what_is_wrong(s);
+    mishaps::copies(s);
+    mishaps::damage(s);
+    story
+}
+
+fn put_up(s: &mut Story) {
+    s.says("board", "board new Wall --rows 3 --columns 4 --places 2");
+    s.says(
+        "board",
+        "board resize Wall --columns 6 --places 1 --reading there-and-back",
+    );
+    s.says("board", "board resize Wall --reading rows");
+    s.says("board", "board block C6 --why lamp_bracket");
+    s.says("board", "board block C5 --why cable");
+    s.says("board", "board unblock C5");
+    s.says("board", "board places A4 3");
+    s.says("board", "board keep C4");
+    s.says("board", "board keep C3");
+    s.says("board", "board use C3");
+    let range = s.file("range.csv", RANGE);
+    s.says(
+        "import-shades",
+        &format!("import shades {range} --range Heath"),
+    );
+    let stock = s.file("stock.csv", STOCK);
+    let taken = s.says("import-stock", &format!("import stock {stock}"));
+    assert_eq!(taken["rejected"].as_array().unwrap().len(), 1);
+    assert_eq!(taken["ignored_columns"], json!(["weather"]));
+    s.says("board", "board order number");
+    s.says("board", "board order family");
+    s.says("family", "family list");
+    families(s);
+    s.says("board-show", "board show");
+    for text in ["310", "fern", "50", "nothing_like_it"] {
+        s.says("find", &format!("find {text}"));
+    }
+}
+
+fn families(s: &mut Story) {
+    s.says("family", "family order reds greens");
+    s.says("family", "family add earth");
+    s.says("family", "family rename earth clay");
+    s.says("family", "family assign clay 12 Heath:41");
+    let list = s.says("family", "family list");
+    let counts = list["counts"].as_array().unwrap();
+    let clay = counts.iter().find(|of| of["name"] == "clay").unwrap();
+    assert_eq!((&clay["cards"], &clay["chosen"]), (&json!(2), &json!(2)));
+    s.says("family", "family unassign 41");
+    s.says("family", "family remove clay");
+    s.says("family", "family order greens reds");
+    s.says("family", "family order --by-colour");
+    s.says("board", "board order lightness");
+    s.says("board", "board order family");
+}
+
+fn projects(s: &mut Story) {
+    let key = s.file("key.csv", KEY);
+    let taken = s.says(
+        "import-key",
+        &format!("import key {key} --project Winter_Fox --range Heath"),
+    );
+    assert_eq!(taken["not_owned"].as_array().unwrap().len(), 2);
+    let second = s.file("second.csv", SECOND);
+    s.says(
+        "import-key",
+        &format!("import key {second} --project Robin --range Heath"),
+    );
+    s.says("ring-fabric", "ring fabric Winter_Fox");
+    s.says("ring-fabric", "ring fabric Winter_Fox --count 28 --over 2");
+    s.says("ring-key", "ring key Winter_Fox");
+    s.says("ring-pull", "ring pull Winter_Fox");
+    s.says("ring-pull", "ring pull Winter_Fox --take");
+    // Some of what Robin needs is out now, so that it is to be decanted.
+    let pull = s.says("ring-pull", "ring pull Robin");
+    assert!(!pull["decant"].as_array().unwrap().is_empty(), "{pull}");
+    s.says("need", "need");
+    s.says("need", "need Robin Winter_Fox");
+    s.says(
+        "thread",
+        "ring decant Robin 310 --lengths 1 --strands 2 --label for_Robin",
+    );
+    s.says("thread", "use 310 --project Robin --strands 3");
+    s.says("thread", "use 11 --project Winter_Fox --lengths 1");
+    s.says("thread", "use 40 --strands 1");
+    s.says("ring-progress", "ring progress Winter_Fox 9 --lengths 1");
+    s.says("ring-progress", "ring progress Winter_Fox --done 40");
+    s.says("ring-list", "ring list");
+    s.says("ring-key", "ring key Winter_Fox");
+    s.says("find", "find 310");
+    s.says("where", "where");
+    s.says("thread", "ring merge Robin 310");
+    s.says("thread", "ring decant Robin 310 --strands 4");
+    s.says("ring", "ring return Winter_Fox 310");
+    s.says("ring", "ring return Robin --all");
+    s.says("ring", "ring park Winter_Fox B6");
+    s.says("where", "where");
+    s.says("ring", "missing 41");
+    s.says("ring", "missing 40");
+    s.says("find", "find 40");
+    s.says("ring-pull", "ring pull Winter_Fox");
+    s.says("need", "need Winter_Fox");
+    s.says("where", "where");
+    s.says("ring", "found 40");
+    s.says("ring", "found 41");
+    s.says("ring", "elsewhere 40 41 --note with_Bea");
+    let away = s.says("where", "where");
+    assert_eq!(away["elsewhere"].as_array().unwrap().len(), 2, "{away}");
+    s.says("ring", "found 40");
+    s.says("ring", "found 41");
+    let gone = s.says("discard", "discard 41 --why moths");
+    assert_eq!(gone["cards"][0]["number"], "41", "{gone}");
+    s.says("undo", "undo");
+    s.says("ring", "ring unpark Winter_Fox");
+    s.says("ring", "ring open Kestrel");
+    s.says("ring", "ring take Kestrel 12");
+    s.says("ring", "ring return Kestrel 12");
+    s.says("ring", "ring close Kestrel");
+    s.says("ring-list", "ring list");
+    hangs(s);
+}
+
+fn hangs(s: &mut Story) {
+    let told = s.says("hang", "hang 12 B4 --dry-run");
+    assert_eq!(
+        (&told["event"], &told["from"]),
+        (&Value::Null, &Value::Null)
+    );
+    s.says("hang", "hang 12 A4");
+    let told = s.says("hang", "hang 310 A5");
+    assert_eq!(told["keeps_order"], false, "{told}");
+    let told = s.says("hang", "hang 310 C4");
+    assert!(!told["warnings"].as_array().unwrap().is_empty());
+    for (wrong, code) in [
+        ("hang 310 C6", "blocked"),
+        ("hang 310 C4", "lives_there"),
+        ("hang 310 A2", "hook_full"),
+    ] {
+        assert_eq!(s.fails(wrong)["error"]["code"], code);
+    }
+    s.says("undo", "undo 3");
+}
+
+fn purchase(s: &mut Story) {
+    s.says("buy", "buy");
+    let list = s.file("buy.csv", "");
+    let buy = s.says("buy", &format!("buy Winter_Fox --csv {list}"));
+    assert!(!buy["buy"].as_array().unwrap().is_empty());
+    prints(s);
+    s.says("bought", "bought 310=2 9=1");
+    s.says("bought", "bought Winter_Fox");
+    s.says("buy", "buy Winter_Fox");
+    s.says("need", "need Winter_Fox");
+}
+
+fn prints(s: &mut Story) {
+    for what in ["labels", "marks", "ring Winter_Fox", "board", "buy"] {
+        let one = s.file("one.html", "");
+        let one = format!("print {what} --to {one} --force");
+        let told = s.says("print", &one);
+        assert_eq!(told["files"].as_array().unwrap().len(), 1);
+        let there = s.fails(&one.replace(" --force", ""));
+        assert_eq!(there["error"]["code"], "file_there");
+    }
+    let pages = s.file("pages.svg", "");
+    let told = s.says(
+        "print",
+        &format!("print labels --form svg --to {pages} --sheet columns=1,rows=2"),
+    );
+    assert!(told["files"].as_array().unwrap().len() > 1, "{told}");
+}
+
+fn rehangs(s: &mut Story) {
+    s.says("change", "pin 310");
+    s.says("change", "pin --family reds");
+    s.says("change", "weigh 9 --as 5");
+    s.says("pin-list", "pin");
+    s.says("pin-list", "pin --list");
+    s.says("change", "unpin 310");
+    s.says("change", "unpin --all");
+    let plans = s.says("rehang", "rehang");
+    assert!(plans["plans"][0]["steps"].as_array().unwrap().len() > 1);
+    s.says("rehang-steps", "rehang --apply 1 --steps 1");
+    let underway = s.says("rehang", "rehang");
+    assert!(underway["underway"].is_object());
+    s.says("change", "rehang --give-up");
+    s.says("rehang-steps", "rehang --apply 1 --steps 1");
+    s.says("rehang-steps", "rehang --go-on");
+    s.says("rehang", "rehang --order number --rows A-B --pins 310");
+    s.says("board-show", "board show");
+    s.says("undo", "undo");
+    s.says("undo", "undo 2");
+    s.says("redo", "redo 3");
+}
+
+fn roll_calls(s: &mut Story) {
+    let walk = s.says("rollcall-walk", "rollcall");
+    let hooks = walk["hooks"].as_array().unwrap();
+    let mut with = hooks
+        .iter()
+        .filter(|hook| !hook["cards"].as_array().unwrap().is_empty());
+    let (one, other) = (with.next().unwrap(), with.next().unwrap());
+    let number = |hook: &Value| hook["cards"][0]["number"].as_str().unwrap().to_owned();
+    let mark = |hook: &Value| hook["mark"].as_str().unwrap().to_owned();
+    // The first card hangs on the hook of the second, which is gone, and one is not known.
+    let seen = format!(
+        "hook,number\n{},\n{},{}\n{},777\n",
+        mark(one),
+        mark(other),
+        number(one),
+        mark(other)
+    );
+    let seen = s.file("seen.csv", &seen);
+    let told = s.says("rollcall", &format!("rollcall {seen}"));
+    for what in ["misplaced", "missing", "unknown"] {
+        assert!(!told[what].as_array().unwrap().is_empty(), "{what}: {told}");
+    }
+    s.says("rollcall", &format!("rollcall {seen} --apply"));
+    s.says("rollcall-walk", "rollcall --rows A");
+    s.says("where", "where");
+    s.says("board-show", "board show");
+    s.says("log", "log --last 1");
+    s.says("log", "log --last 500");
+    s.says("log", "log 310");
+    s.says("check", "check");
+    s.says("export", "export json");
+    let copy = s.file("copy.json", "");
+    s.says("export-file", &format!("export json {copy}"));
+    let text = fs::read_to_string(&copy).unwrap();
+    s.holds("export", serde_json::from_str(&text).unwrap());
+    s.says("export-file", &format!("export csv {copy} --force"));
+    s.says("board-show", "demo --plain");
+    s.says("schema-list", "schema");
+    s.says("keys", "keys");
+}
+
+#[test]
+fn every_answer_is_described_and_nothing_else_would_be() {
+    let story = live();
+    let told: BTreeSet<&String> = story.told.keys().collect();
+    let all: BTreeSet<&String> = story.schemas.keys().collect();
+    assert_eq!(told, all, "a schema that nothing was held against");
+
+    for (name, answers) in &story.told {
+        let schema = &story.schemas[name];
+        // The longest says the most.
+        let longest = answers
+            .iter()
+            .max_by_key(|answer| answer.to_string().len())
+            .unwrap();
+        schema.refuses(&json!([longest]), "a list of answers");
+        schema.refuses(&Value::Null, "nothing");
+        if name.as_str() == "family" {
+            schema.refuses(&json!({"done": "x", "event": 1}), "no families");
+        } else if name.as_str() == "rehang-steps" {
+            schema.refuses(&json!({"applied": 1}), "no steps");
+        } else {
+            for key in longest.as_object().unwrap().keys() {
+                let mut less = longest.clone();
+                less.as_object_mut().unwrap().remove(key);
+                schema.refuses(&less, key);
+            }
+        }
+        if longest.to_string().len() < 4_000 {
+            schema.refuses_mutants(longest);
+        }
+    }
+
+    // Every line of the record it left is described too.
+    let record = Strict::of("record");
+    let text = String::from_utf8(story.stash.record()).unwrap();
+    assert!(text.lines().count() > 50);
+    for line in text.lines() {
+        record.accepts(&serde_json::from_str(line).unwrap());
+    }
+}
+
+#[test]
+fn the_program_prints_each_schema_as_it_stands_in_its_file() {
+    let stash = Stash::new();
+    for name in ["record", "find"] {
+        let path = if name == "record" {
+            name.to_owned()
+        } else {
+            format!("output/{name}")
+        };
+        let text = fs::read_to_string(file(&format!("assets/schema/{path}.schema.json"))).unwrap();
+        assert_eq!(stash.ok(&["schema", name]), text);
+    }
+    let list = stash.ok(&["schema"]);
+    assert!(
+        list.lines().any(|line| line.starts_with("ring-pull ")),
+        "{list}"
+    );
+    assert!(!stash.dir().exists(), "asking for a schema makes no stash");
+}

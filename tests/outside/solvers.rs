@@ -1,0 +1,147 @@
+//! Re-hangs by the engine against answers from outside: a general solver for mixed integer linear
+//! programs, and what is published about longest increasing subsequences.
+//!
+//! The random boards are the same in every run; `PROPTEST_CASES` draws more of them.
+
+mod milp;
+mod subsequences;
+
+use homehook::engine::distance::fewest_moves_least_distance;
+use homehook::engine::fewest_moves::{fewest_moves, fewest_moves_weighted};
+use homehook::engine::instance::{EngineError, Instance};
+use proptest::collection::vec;
+use proptest::prelude::*;
+use proptest::test_runner::RngSeed;
+
+/// The usual number of cases, the same ones in every run.
+fn always_the_same() -> ProptestConfig {
+    ProptestConfig {
+        rng_seed: RngSeed::Fixed(1),
+        failure_persistence: None,
+        ..ProptestConfig::default()
+    }
+}
+
+/// Hooks of 0 to 3 places, and 8 to 14 cards: new ones, and others on any hook, in order but for some
+/// swaps or in no order. There may be too few places, and hooks may be over capacity at the start.
+fn boards() -> impl Strategy<Value = (Vec<u32>, Vec<Option<usize>>)> {
+    (10..=16usize, 8..=14usize).prop_flat_map(|(hooks, cards)| {
+        let swaps = prop_oneof![
+            3 => vec((0..cards, 0..cards), 0..4).prop_map(Some),
+            1 => Just(None),
+        ];
+        let new = vec(prop::bool::weighted(0.15), cards);
+        (vec(0..=3u32, hooks), vec(0..hooks, cards), swaps, new).prop_map(
+            |(capacity, mut hung, swaps, new)| {
+                if let Some(swaps) = swaps {
+                    hung.sort_unstable();
+                    swaps.into_iter().for_each(|(a, b)| hung.swap(a, b));
+                }
+                let cards = hung.into_iter().zip(new);
+                let cards = cards.map(|(hook, new)| (!new).then_some(hook)).collect();
+                (capacity, cards)
+            },
+        )
+    })
+}
+
+/// Weight touched and distance gone by the homes `hook`, which are in order and within capacity.
+fn figures(board: &Instance, hook: &[usize], weight: &[u32]) -> (u64, u64) {
+    assert_eq!(hook.len(), board.cards().len());
+    assert!(hook.is_sorted(), "out of order: {hook:?}");
+    for (index, &places) in board.capacity().iter().enumerate() {
+        let load = hook.iter().filter(|&&hook| hook == index).count();
+        assert!(load <= places as usize, "hook {index} is over capacity");
+    }
+    let (mut touched, mut distance) = (0, 0);
+    for (card, (now, &hook)) in board.cards().iter().zip(hook).enumerate() {
+        if let Some(now) = now.filter(|&now| now != hook) {
+            touched += u64::from(weight[card]);
+            distance += now.abs_diff(hook) as u64;
+        }
+    }
+    (touched, distance)
+}
+
+/// Compares the three solvers of the engine with the general one, on a board with places enough.
+fn compare(board: &Instance, weight: &[u32]) {
+    let ones = vec![1; weight.len()];
+    // No distance of all cards together reaches this, so moves come first.
+    let far = (board.cards().len() * board.capacity().len()) as u64;
+    let touched = |card: usize, hook| board.cards()[card].filter(|&now| now != hook);
+
+    let known = milp::cheapest_homes(board, |card, hook| {
+        touched(card, hook).map_or(0, |now| far + now.abs_diff(hook) as u64)
+    });
+    let known = figures(board, &known.expect("homes for all cards"), &ones);
+    let homes = fewest_moves_least_distance(board).unwrap();
+    assert!(homes.least_distance);
+    assert_eq!(figures(board, &homes.hook, &ones), known);
+    assert_eq!((homes.moved as u64, homes.distance), known);
+    let homes = fewest_moves(board).unwrap();
+    assert_eq!(figures(board, &homes.hook, &ones).0, known.0);
+    assert_eq!(homes.moved as u64, known.0);
+
+    let known = milp::cheapest_homes(board, |card, hook| {
+        touched(card, hook).map_or(0, |_| weight[card].into())
+    });
+    let known = figures(board, &known.expect("homes for all cards"), weight).0;
+    let homes = fewest_moves_weighted(board, weight).unwrap();
+    assert_eq!(figures(board, &homes.hook, weight).0, known);
+}
+
+/// Both say that there are places for all cards, or both that there are not.
+fn compare_or_both_refuse(board: &Instance, weight: &[u32]) -> bool {
+    let short = match fewest_moves(board) {
+        Ok(_) => {
+            compare(board, weight);
+            return false;
+        }
+        Err(EngineError::Short { places_short, .. }) => places_short,
+        Err(other) => panic!("{other}"),
+    };
+    let error = EngineError::Short {
+        cards: board.cards().len(),
+        places: board.places(),
+        places_short: short,
+    };
+    assert_eq!(fewest_moves_weighted(board, weight), Err(error.clone()));
+    assert_eq!(fewest_moves_least_distance(board), Err(error));
+    assert_eq!(milp::cheapest_homes(board, |_, _| 0), None);
+    // So many cards less, and the solver finds homes: the number that is said is right.
+    let fewer = |cards: usize| {
+        let cards = board.cards()[..cards].to_vec();
+        Instance::new(board.capacity().to_vec(), cards).unwrap()
+    };
+    let enough = board.cards().len() - short as usize;
+    compare(&fewer(enough), &weight[..enough]);
+    assert_eq!(milp::cheapest_homes(&fewer(enough + 1), |_, _| 0), None);
+    true
+}
+
+proptest! {
+    #![proptest_config(always_the_same())]
+
+    #[test]
+    fn as_good_as_a_general_solver((capacity, cards) in boards(), weight in vec(0..6u32, 14)) {
+        let board = Instance::new(capacity, cards).unwrap();
+        compare_or_both_refuse(&board, &weight[..board.cards().len()]);
+    }
+
+    #[test]
+    fn refuses_what_a_general_solver_refuses(
+        (mut capacity, cards) in boards(),
+        short in 1..=4usize,
+        weight in vec(0..6u32, 14),
+    ) {
+        // Places are closed from the first hook on until there are too few.
+        let mut over = (capacity.iter().sum::<u32>() + short as u32).saturating_sub(cards.len() as u32);
+        for places in &mut capacity {
+            let closed = over.min(*places);
+            *places -= closed;
+            over -= closed;
+        }
+        let board = Instance::new(capacity, cards).unwrap();
+        prop_assert!(compare_or_both_refuse(&board, &weight[..board.cards().len()]));
+    }
+}

@@ -1,0 +1,252 @@
+//! Every system call on the files of a stash fails once, or is the last before a kill.
+//!
+//! The calls are counted, failed and killed by `strace` (`-e inject`), on the program as it is. Where
+//! that is not there these tests say so and pass; `src/journal/faults.rs` fails what an append is
+//! made of everywhere.
+
+use std::fs;
+use std::os::unix::process::ExitStatusExt;
+use std::path::Path;
+use std::process::{Command, Output, Stdio};
+
+use crate::common::{Stash, finish, program};
+use crate::crash::stash::{check, is_long, lines, stash, whole};
+
+/// All that changes a file, by the names that Linux has for it.
+const CALLS: [&str; 8] = [
+    "openat",
+    "write",
+    "fsync",
+    "fdatasync",
+    "rename",
+    "ftruncate",
+    "flock",
+    "mkdir",
+];
+
+fn can_trace() -> bool {
+    let tried = Command::new("strace")
+        .args(["-f", "-o", "/dev/null", "-e", "trace=write", "true"])
+        .stderr(Stdio::null())
+        .status();
+    let can = tried.is_ok_and(|status| status.success());
+    if !can {
+        eprintln!("not run: strace is not here or may not trace");
+    }
+    can
+}
+
+/// Runs the program with one call on a file of the stash interfered with. Returns whether there was
+/// such a call.
+fn interfere(stash: &Stash, call: &str, how: &str, args: &[&str]) -> (bool, Output) {
+    let log = stash.folder.path().join("calls");
+    let dir = stash.dir();
+    let mut command = Command::new("strace");
+    command.args(["-f", "-qq", "-o"]).arg(&log);
+    command.arg("-e").arg(format!("trace={call}"));
+    command.arg("-e").arg(format!("inject={call}:{how}"));
+    for name in [
+        "lock",
+        "record.jsonl",
+        "record.new",
+        "record.end",
+        "record.torn-1",
+    ] {
+        command.arg("-P").arg(dir.join(name));
+    }
+    command
+        .arg("-P")
+        .arg(&dir)
+        .arg("-P")
+        .arg(stash.folder.path());
+    let real = program();
+    command.arg(real.get_program());
+    command.arg("--stash").arg(&dir).args(args);
+    command.env_remove("HOMEHOOK_STASH").stdin(Stdio::null());
+    let output = command.output().unwrap();
+    let log = fs::read_to_string(log).unwrap();
+    let hit = log.contains("(INJECTED)") || log.contains("killed by SIGKILL");
+    (hit, output)
+}
+
+/// A stash, and a command on it that makes at least one event and can be done again.
+struct Scene {
+    what: &'static str,
+    make: fn() -> Stash,
+    args: &'static [&'static str],
+    most: u64,
+}
+
+fn torn() -> Stash {
+    let stash = stash();
+    let mut bytes = stash.record();
+    bytes.extend_from_slice(b"{\"seq\":3,\"time\":\"2026-");
+    fs::write(stash.dir().join("record.jsonl"), bytes).unwrap();
+    stash
+}
+
+const SCENES: [Scene; 4] = [
+    Scene {
+        what: "a new stash",
+        make: Stash::new,
+        args: &["board", "new", "Wall", "--rows", "2", "--columns", "3"],
+        most: 1,
+    },
+    Scene {
+        what: "one more change",
+        make: stash,
+        args: &["use", "1", "--strands", "1"],
+        most: 1,
+    },
+    Scene {
+        what: "a change after a torn end",
+        make: torn,
+        args: &["use", "1", "--strands", "1"],
+        most: 1,
+    },
+    Scene {
+        what: "a row of changes",
+        make: stash,
+        args: &["rehang", "--apply", "1"],
+        most: 500,
+    },
+];
+
+fn record(dir: &Path) -> Vec<u8> {
+    fs::read(dir.join("record.jsonl")).unwrap_or_default()
+}
+
+/// Whole lines with events in them, of bytes that may have no header yet.
+fn events(bytes: &[u8]) -> u64 {
+    lines(bytes).0.saturating_sub(1)
+}
+
+/// Interferes with the `n`th such call; checks all that is promised. Returns whether there was one.
+fn one_fault(scene: &Scene, call: &str, (how, more): (&str, &str), n: u32) -> bool {
+    let stash = (scene.make)();
+    let all = record(&stash.dir());
+    let good = all[..all.len() - lines(&all).1.len()].to_vec();
+    let (hit, output) = interfere(&stash, call, &format!("{how}:when={n}{more}"), scene.args);
+    if !hit {
+        assert!(output.status.success(), "{output:?}");
+        return false;
+    }
+    let what = format!("{}, {call} {n}{more} {how}: {output:?}", scene.what);
+    let after = record(&stash.dir());
+    assert!(after.starts_with(&good), "{what}");
+    let new = events(&after) - events(&good);
+    match output.status.code() {
+        Some(0) => assert!(new > 0, "{what}"),
+        Some(1) => {
+            let words = String::from_utf8_lossy(&output.stderr);
+            assert!(words.starts_with("homehook: "), "{what}");
+            assert!(!words.contains("panicked"), "{what}");
+            // Says what to do: a second sentence, or what comes after the reason in brackets.
+            assert!(words.contains("). ") || words.contains("), "), "{what}");
+            assert_eq!(new, 0, "{what}");
+        }
+        _ => {
+            assert_eq!(output.status.signal(), Some(9), "{what}");
+            assert!(new <= scene.most, "{what}");
+        }
+    }
+    // The disk is well again, and the next attempt works at once.
+    let again = stash.run(scene.args);
+    if again.code != 0 {
+        assert!(new > 0, "{what}; then {again:?}");
+    }
+    let store = whole(&stash.dir(), &good);
+    assert!(store.events() > events(&good), "{what}");
+    assert!(store.events() >= events(&good) + new, "{what}");
+    drop(store);
+    assert!(!is_long() || check(&stash).0, "{what}");
+    true
+}
+
+#[test]
+fn every_call_on_the_files_of_a_stash_fails_or_is_the_last() {
+    if !can_trace() {
+        return;
+    }
+    let ways: &[(&str, &str)] = if is_long() {
+        &[
+            ("error=EIO", ""),
+            ("error=ENOSPC", ""),
+            ("error=EACCES", ""),
+            // And every one after it, as on a disk that stays full.
+            ("error=ENOSPC", "+"),
+            ("signal=KILL", ""),
+        ]
+    } else {
+        &[("error=EIO", ""), ("signal=KILL", "")]
+    };
+    let scenes = if is_long() { &SCENES[..] } else { &SCENES[..3] };
+    let mut cases = 0;
+    for scene in scenes {
+        for call in CALLS {
+            for way in ways {
+                let hit = (1..).take_while(|&n| one_fault(scene, call, *way, n));
+                cases += hit.count();
+            }
+        }
+    }
+    eprintln!("{cases} calls");
+    assert!(cases > 50, "{cases}");
+}
+
+/// The program under `ulimit -f`, which counts blocks of 512 or 1024 bytes.
+fn with_files_of(blocks: u64, dir: &Path, args: &[&str]) -> crate::common::Run {
+    let script = format!("ulimit -f {blocks}; exec \"$0\" \"$@\"");
+    let mut command = Command::new("sh");
+    command.arg("-c").arg(script).arg(program().get_program());
+    command.arg("--stash").arg(dir).args(args);
+    finish(command.env_remove("HOMEHOOK_STASH").stdin(Stdio::null()))
+}
+
+#[test]
+fn a_file_that_may_not_grow_is_told_in_words() {
+    let stash = stash();
+    let before = stash.record();
+    // A signal that ends a program by default comes with this error; it must not.
+    let run = with_files_of(1, &stash.dir(), &["use", "1", "--strands", "1"]);
+    assert_eq!(run.code, 1, "{run:?}");
+    assert!(run.err.contains("the change was not recorded"), "{run:?}");
+    assert!(run.err.contains("Make room"), "{run:?}");
+    assert_eq!(stash.record(), before);
+    let out = stash.file("out.csv", "old");
+    let run = with_files_of(0, &stash.dir(), &["export", "csv", &out, "--force"]);
+    assert_eq!(run.code, 1, "{run:?}");
+    assert!(run.err.contains("cannot be written"), "{run:?}");
+    assert_eq!(fs::read(&out).unwrap(), b"old");
+    stash.ok(&["use", "1", "--strands", "1"]);
+    assert!(check(&stash).0);
+}
+
+#[test]
+fn an_answer_that_cannot_be_written_ends_with_words() {
+    if !Path::new("/dev/full").exists() {
+        eprintln!("not run: there is no /dev/full here");
+        return;
+    }
+    let stash = stash();
+    let events = whole(&stash.dir(), b"").events();
+    for args in [
+        &["board", "show"][..],
+        &["export", "json"],
+        &["log"],
+        &["use", "1", "--strands", "1"],
+        &["check"],
+        &["use", "1", "--strands", "1", "--json"],
+    ] {
+        let full = fs::OpenOptions::new().write(true).open("/dev/full");
+        let mut command = program();
+        command.arg("--stash").arg(stash.dir()).args(args);
+        let output = command.stdout(full.unwrap()).output().unwrap();
+        let words = String::from_utf8(output.stderr).unwrap();
+        assert_eq!(output.status.code(), Some(1), "{args:?}: {words}");
+        assert!(words.contains("the answer cannot be written"), "{words}");
+        assert!(words.contains("homehook log"), "{words}");
+    }
+    // Those changes were made, as the words say.
+    assert_eq!(whole(&stash.dir(), b"").events(), events + 2);
+}

@@ -1,0 +1,16 @@
+//! The record on disk: what is written, what survives a fault or a kill, and what is saved of a broken one.
+//!
+//! `HOMEHOOK_LONG=1` does many more of each.
+
+#![cfg(unix)]
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, missing_docs)]
+
+#[path = "../common/mod.rs"]
+mod common;
+#[allow(dead_code, reason = "the tests of the screen use the rest")]
+#[path = "../common/harness.rs"]
+mod harness;
+
+mod crash;
+mod lines;
+mod salvage;
