@@ -3,6 +3,7 @@
 #![allow(dead_code, reason = "each test file uses its part")]
 
 use std::fs;
+use std::io::{Write, stderr};
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 
@@ -92,4 +93,33 @@ pub fn finish(command: &mut Command) -> Run {
         out: String::from_utf8(output.stdout).unwrap(),
         err: String::from_utf8(output.stderr).unwrap(),
     }
+}
+
+/// Whether the long runs were asked for, with `HOMEHOOK_LONG=1`.
+pub fn is_long() -> bool {
+    std::env::var_os("HOMEHOOK_LONG").is_some()
+}
+
+/// Whether to run a test that depends on something outside. Not asked for, it isn't run and says so. Asked
+/// for where it can't run, it fails: it must never look as if it had checked.
+pub fn is_asked_for(test: &str, needs: &str, can_run: impl FnOnce() -> bool) -> bool {
+    if is_long() {
+        assert!(can_run(), "{test} can't run here: it needs {needs}");
+        return true;
+    }
+    // Past the test harness, which shows what passing tests print only on request.
+    let _ = writeln!(
+        stderr(),
+        "{test} not run: it needs {needs}. Set HOMEHOOK_LONG=1."
+    );
+    false
+}
+
+/// Whether system calls can be traced here.
+pub fn can_trace() -> bool {
+    let tried = Command::new("strace")
+        .args(["-f", "-o", "/dev/null", "-e", "trace=write", "true"])
+        .stderr(Stdio::null())
+        .status();
+    tried.is_ok_and(|status| status.success())
 }

@@ -17,6 +17,8 @@ use homehook::journal::{Damage, Loaded, Log, News, Notice, RecordError, check};
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 
+use crate::common::is_long;
+
 const PATIENCE: Duration = Duration::from_secs(60);
 
 #[derive(Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -194,11 +196,7 @@ fn append_by_turns(dir: &Path, me: u32) {
 }
 
 fn kills() -> u64 {
-    if env::var_os("HOMEHOOK_LONG").is_some() {
-        200
-    } else {
-        5
-    }
+    if is_long() { 200 } else { 5 }
 }
 
 #[test]
@@ -603,7 +601,7 @@ fn meddled_with(how: Meddling, writers: usize, enough: usize) -> usize {
 
 #[test]
 fn writers_lose_nothing_unseen_while_the_folder_is_meddled_with() {
-    let long = env::var_os("HOMEHOOK_LONG").is_some();
+    let long = is_long();
     let enough = if long { 2_000 } else { 60 };
     for how in [
         Meddling::Lock,

@@ -2,10 +2,12 @@
 #![cfg(unix)]
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, missing_docs)]
 
+#[path = "../common/mod.rs"]
+mod common;
 #[path = "../common/harness.rs"]
 mod harness;
 
-mod cost;
+mod disk;
 mod first_minute;
 mod floods;
 mod hang;

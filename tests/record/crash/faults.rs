@@ -1,16 +1,15 @@
 //! Every system call on the files of a stash fails once, or is the last before a kill.
 //!
-//! The calls are counted, failed and killed by `strace` (`-e inject`), on the program as it is. Where
-//! that is not there these tests say so and pass; `src/journal/faults.rs` fails what an append is
-//! made of everywhere.
+//! The calls are counted, failed and killed by `strace` (`-e inject`), on the program as it is. That
+//! is done with `HOMEHOOK_LONG=1`; `src/journal/faults.rs` fails what an append is made of every time.
 
 use std::fs;
 use std::os::unix::process::ExitStatusExt;
 use std::path::Path;
 use std::process::{Command, Output, Stdio};
 
-use crate::common::{Stash, finish, program};
-use crate::crash::stash::{check, is_long, lines, stash, whole};
+use crate::common::{Stash, can_trace, finish, is_asked_for, program};
+use crate::crash::stash::{check, lines, stash, whole};
 
 /// All that changes a file, by the names that Linux has for it.
 const CALLS: [&str; 8] = [
@@ -23,18 +22,6 @@ const CALLS: [&str; 8] = [
     "flock",
     "mkdir",
 ];
-
-fn can_trace() -> bool {
-    let tried = Command::new("strace")
-        .args(["-f", "-o", "/dev/null", "-e", "trace=write", "true"])
-        .stderr(Stdio::null())
-        .status();
-    let can = tried.is_ok_and(|status| status.success());
-    if !can {
-        eprintln!("not run: strace is not here or may not trace");
-    }
-    can
-}
 
 /// Runs the program with one call on a file of the stash interfered with. Returns whether there was
 /// such a call.
@@ -159,33 +146,32 @@ fn one_fault(scene: &Scene, call: &str, (how, more): (&str, &str), n: u32) -> bo
     assert!(store.events() > events(&good), "{what}");
     assert!(store.events() >= events(&good) + new, "{what}");
     drop(store);
-    assert!(!is_long() || check(&stash).0, "{what}");
+    assert!(check(&stash).0, "{what}");
     true
 }
 
 #[test]
 fn every_call_on_the_files_of_a_stash_fails_or_is_the_last() {
-    if !can_trace() {
+    if !is_asked_for(
+        "every_call_on_the_files_of_a_stash_fails_or_is_the_last",
+        "strace",
+        can_trace,
+    ) {
         return;
     }
-    let ways: &[(&str, &str)] = if is_long() {
-        &[
-            ("error=EIO", ""),
-            ("error=ENOSPC", ""),
-            ("error=EACCES", ""),
-            // And every one after it, as on a disk that stays full.
-            ("error=ENOSPC", "+"),
-            ("signal=KILL", ""),
-        ]
-    } else {
-        &[("error=EIO", ""), ("signal=KILL", "")]
-    };
-    let scenes = if is_long() { &SCENES[..] } else { &SCENES[..3] };
+    let ways = [
+        ("error=EIO", ""),
+        ("error=ENOSPC", ""),
+        ("error=EACCES", ""),
+        // And every one after it, as on a disk that stays full.
+        ("error=ENOSPC", "+"),
+        ("signal=KILL", ""),
+    ];
     let mut cases = 0;
-    for scene in scenes {
+    for scene in &SCENES {
         for call in CALLS {
             for way in ways {
-                let hit = (1..).take_while(|&n| one_fault(scene, call, *way, n));
+                let hit = (1..).take_while(|&n| one_fault(scene, call, way, n));
                 cases += hit.count();
             }
         }
@@ -222,12 +208,10 @@ fn a_file_that_may_not_grow_is_told_in_words() {
     assert!(check(&stash).0);
 }
 
+// Only Linux has a file that is always full.
+#[cfg(target_os = "linux")]
 #[test]
 fn an_answer_that_cannot_be_written_ends_with_words() {
-    if !Path::new("/dev/full").exists() {
-        eprintln!("not run: there is no /dev/full here");
-        return;
-    }
     let stash = stash();
     let events = whole(&stash.dir(), b"").events();
     for args in [

@@ -10,9 +10,9 @@ use std::time::{Duration, Instant};
 
 use serde_json::Value;
 
-use crate::common::{Stash, program};
+use crate::common::{Stash, is_long, program};
 use crate::crash::draw::{Draw, draw};
-use crate::crash::stash::{CARDS, check, is_long, lines, stash, whole};
+use crate::crash::stash::{CARDS, check, lines, stash, whole};
 use crate::harness::Screen;
 
 /// `SIGKILL`, the same number on every Unix.

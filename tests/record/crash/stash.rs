@@ -11,10 +11,6 @@ use crate::common::Stash;
 
 pub const CARDS: u64 = 60;
 
-pub fn is_long() -> bool {
-    std::env::var_os("HOMEHOOK_LONG").is_some()
-}
-
 /// A board of 8 rows of 10 hooks and 60 cards, some of them out of order. The program makes it once;
 /// the others are copies.
 pub fn stash() -> Stash {

@@ -7,9 +7,9 @@ use std::time::{Duration, Instant};
 
 use serde_json::Value;
 
-use crate::common::{finish, program};
+use crate::common::{finish, is_long, program};
 use crate::crash::draw::{Draw, draw};
-use crate::crash::stash::{check, is_long, stash, whole};
+use crate::crash::stash::{check, stash, whole};
 use crate::harness::Screen;
 
 const WIDE: (u16, u16) = (140, 30);
