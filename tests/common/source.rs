@@ -3,10 +3,10 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
-/// Every Rust file in a folder and those below it.
+/// Every Rust file in a folder and those below it; none where there is no folder.
 pub fn files(folder: &Path) -> Vec<PathBuf> {
     let mut found = Vec::new();
-    for entry in fs::read_dir(folder).unwrap() {
+    for entry in fs::read_dir(folder).into_iter().flatten() {
         let path = entry.unwrap().path();
         if path.is_dir() {
             found.extend(files(&path));
