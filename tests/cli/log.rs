@@ -44,7 +44,7 @@ fn place(of: &Value) -> Value {
     place
 }
 
-/// Every row of the table 'Where a card is, and the standard for it' of docs/decisions.md, on the life
+/// Every row of the table 'Where a card is, and the standard for it' of assets/decisions.md, on the life
 /// of one card.
 #[test]
 fn every_movement_of_a_card_has_what_location_control_asks_for() {
