@@ -7,7 +7,7 @@
 //!
 //! Candidates come from exact solutions. With weight `W`, room `R` and breaks `B`, for any prices `l`
 //! and `b` the plan with the least `l * W + R + b * B` is found exactly on the table of card by `q`
-//! (`src/engine/line`). Over all `l` these plans are the lower hull of all pairs `(W, R + b * B)`: two
+//! (`src/engine/gap_cost`). Over all `l` these plans are the lower hull of all pairs `(W, R + b * B)`: two
 //! neighbours on the hull give the price at which both cost alike, and solving for it gives a plan
 //! between them or shows that the hull has none. The hull is made for no breaks price and, where
 //! families have rows, for two more. Between the points of a hull there may be plans that no price
