@@ -54,7 +54,17 @@ mod tests {
         let mut paths = vec![dir.path().to_path_buf(), dir.path().join("none.json")];
         if cfg!(unix) {
             paths.push("/dev/zero".into());
+            // Nobody writes to it, and it isn't waited for.
+            let pipe = dir.path().join("pipe");
+            let made = std::process::Command::new("mkfifo").arg(&pipe).status();
+            assert!(made.unwrap().success());
+            paths.push(pipe);
         }
+        let large = dir.path().join("large");
+        std::fs::File::create(&large)
+            .and_then(|file| file.set_len(1 << 40))
+            .unwrap();
+        paths.push(large);
         for path in paths {
             let (keymap, wrong) = load(Some(&path));
             assert_eq!((keymap, wrong.len()), (Keymap::default(), 1));

@@ -260,6 +260,26 @@ mod tests {
     }
 
     #[test]
+    fn fields_that_nobody_knows_are_passed_over() {
+        let change = Change::Home {
+            card: CardId(7),
+            before: None,
+            after: Some("0000000000000001/0.3".parse().unwrap()),
+        };
+        for text in [
+            r#"{"home":{"card":"0000000000000007","before":null,"after":"0000000000000001/0.3"}}"#,
+            r#"{"home":{"after":"0000000000000001/0.3","card":"0000000000000007","note":[1,{}]}}"#,
+            r#"{"home":{"card":"0000000000000007","note":"x","after":"0000000000000001/0.3"}}"#,
+        ] {
+            assert_eq!(read(text).as_ref(), Ok(&change), "{text}");
+        }
+        assert_eq!(
+            serde_json::to_string(&change).unwrap(),
+            r#"{"home":{"card":"0000000000000007","before":null,"after":"0000000000000001/0.3"}}"#
+        );
+    }
+
+    #[test]
     fn a_lot_that_nobody_noted_is_left_out() {
         let thread = |name: &str, amount| Change::Thread {
             card: CardId(7),
@@ -279,6 +299,15 @@ mod tests {
             (
                 thread("", set),
                 r#"{"thread":{"card":"0000000000000007","part":"strands","amount":{"set":{"before":0,"after":48}}}}"#,
+            ),
+            (
+                Change::Lot {
+                    card: CardId(7),
+                    lot: Lot(Label::new("K7").unwrap()),
+                    before: None,
+                    after: Some(Label::default()),
+                },
+                r#"{"lot":{"card":"0000000000000007","lot":"K7","before":null,"after":""}}"#,
             ),
         ] {
             assert_eq!(serde_json::to_string(&change).unwrap(), text);
@@ -318,6 +347,55 @@ mod tests {
                 let text = serde_json::to_string(&change).unwrap();
                 prop_assert_eq!(read(&text), Ok(change));
             }
+        }
+    }
+
+    #[test]
+    fn what_is_no_change_is_refused_in_words() {
+        let thread = |amount: &str| {
+            format!(
+                r#"{{"thread":{{"card":"0000000000000007","part":"strands","amount":{amount}}}}}"#
+            )
+        };
+        for (text, word) in [
+            ("{}".to_owned(), "expected"),
+            (
+                r#"{"card":"0000000000000007"}"#.to_owned(),
+                "0000000000000007",
+            ),
+            (r#"{"weather":{}}"#.to_owned(), "weather"),
+            (
+                r#"{"home":{"before":null,"after":null}}"#.to_owned(),
+                "card",
+            ),
+            (
+                r#"{"home":{"card":"0000000000000007"},"lot":{}}"#.to_owned(),
+                "expected",
+            ),
+            (thread(r#"{"set":{"before":1,"after":"2"}}"#), "2"),
+            (thread(r#"{"set":{"before":1,"by":2}}"#), "after"),
+            (
+                thread(r#"{"set":{"before":1,"after":2},"add":{"by":2}}"#),
+                "expected",
+            ),
+            (thread("{}"), "expected"),
+            (
+                thread(r#"{"add":{"by":2}}"#).replace("strands", "rolls"),
+                "rolls",
+            ),
+            (
+                r#"{"thread":{"card":"0000000000000007","part":"strands"}}"#.to_owned(),
+                "amount",
+            ),
+            (
+                r#"{"lot":{"card":"0000000000000007","lot":7}}"#.to_owned(),
+                "string",
+            ),
+            ("[]".to_owned(), "expected"),
+            ("7".to_owned(), "expected"),
+        ] {
+            let wrong = read(&text).unwrap_err();
+            assert!(wrong.contains(word), "{text}: {wrong}");
         }
     }
 }

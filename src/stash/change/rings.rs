@@ -241,6 +241,7 @@ mod tests {
 
     #[test]
     fn only_what_differs_in_a_list_is_written() {
+        let (state, ring) = ring_with_key("Robin", 2);
         let list = |ids: &[u64]| -> Vec<CardId> { ids.iter().map(|&id| CardId(id)).collect() };
         let places = |told: &[(u32, u64)]| -> Vec<(u32, CardId)> {
             told.iter().map(|&(at, id)| (at, CardId(id))).collect()
@@ -257,13 +258,26 @@ mod tests {
             ),
             (&[], &[7], &[], &[(0, 7)]),
         ] {
-            let told = went_out(RingId(1), &list(old), &list(new)).unwrap();
+            let of = |went_out| Ring {
+                went_out,
+                ..ring.clone()
+            };
+            let (before, after) = (of(list(old)), of(list(new)));
             let wanted = Change::WentOut {
-                ring: RingId(1),
+                ring: ring.id,
                 before: places(gone),
                 after: places(come),
             };
-            assert_eq!(told, wanted);
+            assert_eq!(ring_changes(Some(&before), &after), [wanted]);
+            let mut now = state.clone();
+            for (from, to) in [(&ring, &before), (&before, &after), (&after, &ring)] {
+                let event = Event {
+                    act: Act::Progress { ring: ring.id },
+                    changes: ring_changes(Some(from), to),
+                };
+                now.apply(&event).unwrap();
+                assert_eq!(now.ring(ring.id), Some(to));
+            }
         }
         assert_eq!(went_out(RingId(1), &list(&[1, 2]), &list(&[1, 2])), None);
     }
