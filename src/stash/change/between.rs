@@ -11,24 +11,23 @@ use crate::stash::state::{CardState, State};
 #[must_use]
 pub fn changes_between(old: &State, new: &State) -> Vec<Change> {
     let mut changes = Vec::new();
-    let mut note = |change: Change| changes.push(change);
     pairs(
         old.ranges(),
         new.ranges(),
         |range| range.id,
         |before, after| {
             let (before, after) = (before.cloned(), after.cloned());
-            note(Change::Range { before, after });
+            changes.push(Change::Range { before, after });
         },
     );
     if old.families() != new.families() {
-        note(Change::Families {
+        changes.push(Change::Families {
             before: old.families().to_vec(),
             after: new.families().to_vec(),
         });
     }
     if old.order() != new.order() {
-        note(Change::Order {
+        changes.push(Change::Order {
             before: old.order(),
             after: new.order(),
         });
@@ -39,7 +38,7 @@ pub fn changes_between(old: &State, new: &State) -> Vec<Change> {
         |board| board.id,
         |before, after| {
             let (before, after) = (before.cloned(), after.cloned());
-            note(Change::Board { before, after });
+            changes.push(Change::Board { before, after });
         },
     );
     pairs(
@@ -47,7 +46,7 @@ pub fn changes_between(old: &State, new: &State) -> Vec<Change> {
         new.rings(),
         |of| of.id,
         |before, after| {
-            ring(before, after).into_iter().for_each(&mut note);
+            changes.extend(ring(before, after));
         },
     );
     pairs(
@@ -56,14 +55,12 @@ pub fn changes_between(old: &State, new: &State) -> Vec<Change> {
         |of| of.card.id,
         |before, after| {
             if let Some(kept) = after.or(before) {
-                card(kept.card.id, before, after)
-                    .into_iter()
-                    .for_each(&mut note);
+                changes.extend(card(kept.card.id, before, after));
             }
         },
     );
     if old.underway() != new.underway() {
-        note(Change::Underway {
+        changes.push(Change::Underway {
             before: old.underway().cloned(),
             after: new.underway().cloned(),
         });
