@@ -10,6 +10,15 @@ mod streams;
 
 use crate::common::Stash;
 
+/// A stash with card Heath 310 on A01.
+fn one_card() -> Stash {
+    let stash = Stash::new();
+    stash.ok(&["board", "new", "Wall", "--rows", "3", "--columns", "4"]);
+    let list = stash.file("first.csv", "range,number,hook\nHeath,310,A01\n");
+    stash.ok(&["import", "stock", &list]);
+    stash
+}
+
 /// A board of 3 rows of 4 hooks with B02 blocked, and card 310 at home on A01.
 fn stash() -> Stash {
     let stash = Stash::new();

@@ -6,18 +6,11 @@
 
 use std::time::{Duration, Instant};
 
+use super::one_card;
 use crate::common::{Run, Stash};
 
 /// The longest argument there can be.
 const LONGEST: usize = (128 << 10) - 1;
-
-fn stash() -> Stash {
-    let stash = Stash::new();
-    stash.ok(&["board", "new", "Wall", "--rows", "3", "--columns", "4"]);
-    let list = stash.file("first.csv", "range,number,hook\nHeath,310,A01\n");
-    stash.ok(&["import", "stock", &list]);
-    stash
-}
 
 /// Runs a command both ways of answering: it ends soon, in few words, with a code of its own.
 fn few_words(stash: &Stash, args: &[&str]) -> Run {
@@ -41,7 +34,7 @@ fn few_words(stash: &Stash, args: &[&str]) -> Run {
 
 #[test]
 fn the_longest_arguments_are_refused_in_few_words() {
-    let stash = stash();
+    let stash = one_card();
     let before = stash.record();
     let list = stash.file("key.csv", "number,stitches\n310,5\n");
     for text in ["x y ", "9", "\u{8d64}e\u{301}", "\u{1b}[31m\u{202e}'"] {
@@ -104,7 +97,7 @@ fn the_longest_arguments_are_refused_in_few_words() {
 
 #[test]
 fn a_megabyte_of_short_arguments_is_taken_or_refused() {
-    let stash = stash();
+    let stash = one_card();
     let before = stash.record();
     let unknown = vec!["311"; 80_000];
     for command in [

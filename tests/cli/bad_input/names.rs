@@ -5,6 +5,7 @@ use std::fs;
 use serde_json::Value;
 
 use super::bytes::sealed;
+use super::one_card;
 use crate::common::{Run, Stash};
 
 /// No name may hold these.
@@ -34,15 +35,6 @@ const TAKEN: [&str; 8] = [
     "%s%n{}{0}",
     "\"'`$(ls);<b>&",
 ];
-
-/// A stash with card 310 on A01.
-fn stash() -> Stash {
-    let stash = Stash::new();
-    stash.ok(&["board", "new", "Wall", "--rows", "3", "--columns", "4"]);
-    let list = stash.file("first.csv", "range,number,hook\nHeath,310,A01\n");
-    stash.ok(&["import", "stock", &list]);
-    stash
-}
 
 /// No answer has in it what a terminal would obey or would not show.
 fn harmless(run: &Run, what: &str) {
@@ -157,7 +149,7 @@ fn import(stash: &Stash, name: &str) -> Vec<Run> {
 
 #[test]
 fn no_list_brings_in_what_a_terminal_obeys() {
-    let stash = stash();
+    let stash = one_card();
     for name in REFUSED.iter().chain(&["re\0d"]) {
         for run in import(&stash, name) {
             assert!(
@@ -175,7 +167,7 @@ fn no_list_brings_in_what_a_terminal_obeys() {
 
 #[test]
 fn no_argument_brings_in_what_a_terminal_obeys() {
-    let stash = stash();
+    let stash = one_card();
     let file = stash.file("range.csv", "number\n310\n");
     for name in REFUSED {
         let path = stash.folder.path().join("none").join(name);
@@ -235,7 +227,7 @@ fn no_argument_brings_in_what_a_terminal_obeys() {
 #[test]
 fn names_of_any_script_come_back_as_they_were() {
     for name in TAKEN {
-        let stash = stash();
+        let stash = one_card();
         import(&stash, name);
         let list = format!(
             "range,number,name,family,note,hook\n{0},1,{0},{0},{0},A02\n",
@@ -274,7 +266,7 @@ fn names_of_any_script_come_back_as_they_were() {
 /// Words inside a record that no command would have written there.
 #[test]
 fn a_record_written_by_another_hand_is_told_harmlessly() {
-    let stash = stash();
+    let stash = one_card();
     let line = |event: &str| {
         format!(r#"{{"seq":SEQ,"time":"2026-03-01T10:32:00Z","by":"ada","event":{event}"#)
     };
@@ -311,7 +303,7 @@ fn a_record_written_by_another_hand_is_told_harmlessly() {
 
 #[test]
 fn a_field_of_a_megabyte_is_refused_in_few_words() {
-    let stash = stash();
+    let stash = one_card();
     let before = stash.record();
     for long in ["x", "\u{8d64}", "\u{1b}[", "9", "\"\""] {
         let long = long.repeat((1 << 20) / long.len());
