@@ -2,6 +2,7 @@
 
 use std::fmt;
 
+use compact_str::CompactString;
 use serde::{Deserialize, Serialize};
 
 /// The most characters a label may have.
@@ -13,8 +14,8 @@ pub const LONGEST: usize = 200;
 /// Escape sequences, bidirectional overrides and zero-width characters never get in, so a label
 /// can be written to a terminal as it is.
 #[derive(Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Default, Serialize, Deserialize)]
-#[serde(try_from = "String", into = "String")]
-pub struct Label(String);
+#[serde(try_from = "CompactString", into = "CompactString")]
+pub struct Label(CompactString);
 
 /// The text cannot be a label.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -43,7 +44,7 @@ impl Label {
     /// No text.
     #[must_use]
     pub const fn empty() -> Self {
-        Self(String::new())
+        Self(CompactString::const_new(""))
     }
 
     /// Trims and checks a text.
@@ -59,7 +60,7 @@ impl Label {
         if count > LONGEST {
             return Err(ParseLabelError::TooLong(count));
         }
-        Ok(Self(text.to_owned()))
+        Ok(Self(CompactString::new(text)))
     }
 
     /// The text.
@@ -159,17 +160,23 @@ pub fn fold_into(text: &str, folded: &mut String) {
     }
 }
 
-impl TryFrom<String> for Label {
+impl TryFrom<CompactString> for Label {
     type Error = ParseLabelError;
 
-    fn try_from(text: String) -> Result<Self, ParseLabelError> {
+    fn try_from(text: CompactString) -> Result<Self, ParseLabelError> {
         Self::new(&text)
+    }
+}
+
+impl From<Label> for CompactString {
+    fn from(label: Label) -> Self {
+        label.0
     }
 }
 
 impl From<Label> for String {
     fn from(label: Label) -> Self {
-        label.0
+        label.0.into()
     }
 }
 
