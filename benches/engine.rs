@@ -80,9 +80,9 @@ fn moves(criterion: &mut Criterion) {
         bencher.iter(|| fewest_moves(black_box(&vast)));
     });
     let mut numbers = Numbers(7);
-    let weight: Vec<u32> = (0..100_000).map(|_| numbers.below(9) as u32).collect();
+    let effort: Vec<u32> = (0..100_000).map(|_| numbers.below(9) as u32).collect();
     group.bench_function("weighted/100000 anyhow", |bencher| {
-        bencher.iter(|| fewest_moves_weighted(black_box(&anyhow), &weight));
+        bencher.iter(|| fewest_moves_weighted(black_box(&anyhow), &effort));
     });
     group.finish();
 }

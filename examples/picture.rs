@@ -331,20 +331,20 @@ fn texts(svg: &mut String, screen: &Screen, row: u16) -> std::fmt::Result {
         if runs.last().is_none_or(|(same, ..)| *same != look) {
             runs.push((look, String::new(), String::new()));
         }
-        if let Some((_, places, letters)) = runs.last_mut() {
+        if let Some((_, cards_per_hook, letters)) = runs.last_mut() {
             // A mark on a letter is a character too, and takes a place in the list.
             for letter in text.chars() {
-                write!(places, "{x:.1} ")?;
+                write!(cards_per_hook, "{x:.1} ")?;
                 letters.push(letter);
             }
         }
     }
     let y = corner(row, 0).1 + BASE;
-    for (look, places, letters) in runs {
-        let (places, letters) = (places.trim_end(), escaped(&letters));
+    for (look, cards_per_hook, letters) in runs {
+        let (cards_per_hook, letters) = (cards_per_hook.trim_end(), escaped(&letters));
         writeln!(
             svg,
-            "<text y=\"{y:.1}\" x=\"{places}\" {look}>{letters}</text>"
+            "<text y=\"{y:.1}\" x=\"{cards_per_hook}\" {look}>{letters}</text>"
         )?;
     }
     Ok(())

@@ -7,20 +7,20 @@ use std::error::Error;
 
 use homehook::model::board::ReadingOrder;
 use homehook::stash::command::board::{NewBoard, new_board};
-use homehook::stash::command::import::{Terms, stock};
+use homehook::stash::command::import::{Terms, card_list};
 use homehook::stash::command::rehang;
-use homehook::stash::intake::StockRow;
+use homehook::stash::intake::CardRow;
 use homehook::stash::state::State;
 use jiff::Timestamp;
 
-/// A row of a stock list: a number, its family, and the hook where the card hangs, if it does.
-fn row(number: &str, family: &str, hook: Option<&str>) -> StockRow {
-    StockRow {
+/// A row of a card list: a number, its family, and the hook where the card hangs, if it does.
+fn row(number: &str, family: &str, hook: Option<&str>) -> CardRow {
+    CardRow {
         range: Some("Lantern Hill".to_owned()),
         number: number.to_owned(),
         family: Some(family.to_owned()),
         hook: hook.map(str::to_owned),
-        ..StockRow::default()
+        ..CardRow::default()
     }
 }
 
@@ -34,7 +34,7 @@ fn main() -> Result<(), Box<dyn Error>> {
             prefix: String::new(),
             rows: 2,
             columns: 5,
-            places: 1,
+            cards_per_hook: 1,
             reading: ReadingOrder::Rows,
         },
     )?)?;
@@ -49,7 +49,7 @@ fn main() -> Result<(), Box<dyn Error>> {
         row("320", "blues", None),
         row("311", "blues", None),
     ];
-    let taken = stock(&state, &rows, Vec::new(), &Terms::default(), now)?;
+    let taken = card_list(&state, &rows, Vec::new(), &Terms::default(), now)?;
     if let Some(event) = &taken.event {
         state.apply(event)?;
     }
@@ -61,8 +61,12 @@ fn main() -> Result<(), Box<dyn Error>> {
         );
         for step in &plan.steps {
             let name = state.card(step.card).map(|kept| state.card_name(kept));
-            let from = step.from.map_or("tray".to_owned(), |hook| state.mark(hook));
-            let to = step.to.map_or("hand".to_owned(), |hook| state.mark(hook));
+            let from = step
+                .from
+                .map_or("tray".to_owned(), |hook| state.hook_name(hook));
+            let to = step
+                .to
+                .map_or("hand".to_owned(), |hook| state.hook_name(hook));
             println!("  {:>4}  {from} -> {to}", name.unwrap_or_default());
         }
     }

@@ -18,19 +18,22 @@ impl Numbers {
     }
 }
 
-/// `cards` cards on hooks of `places` places, a sixth of the places free here and there, one card in
+/// `cards` cards on hooks of `cards_per_hook` places, a sixth of the places free here and there, one card in
 /// twenty new and one in twenty misfiled.
-pub fn board(cards: usize, places: usize) -> Instance {
+pub fn board(cards: usize, cards_per_hook: usize) -> Instance {
     let mut numbers = Numbers(cards as u64);
-    let hooks = (cards * 6 / 5).div_ceil(places);
+    let hooks = (cards * 6 / 5).div_ceil(cards_per_hook);
     // Which places are used: each in its turn, as likely as those still needed among those left.
     let mut used = Vec::with_capacity(cards);
-    for place in 0..hooks * places {
-        if numbers.below(hooks * places - place) < cards - used.len() {
+    for place in 0..hooks * cards_per_hook {
+        if numbers.below(hooks * cards_per_hook - place) < cards - used.len() {
             used.push(place);
         }
     }
-    let mut hung: Vec<Option<usize>> = used.iter().map(|place| Some(place / places)).collect();
+    let mut hung: Vec<Option<usize>> = used
+        .iter()
+        .map(|place| Some(place / cards_per_hook))
+        .collect();
     for _ in 0..cards / 40 {
         let (a, b) = (numbers.below(cards), numbers.below(cards));
         hung.swap(a, b);
@@ -39,15 +42,15 @@ pub fn board(cards: usize, places: usize) -> Instance {
         let new = numbers.below(cards);
         hung[new] = None;
     }
-    Instance::new(vec![places as u32; hooks], hung).expect("hooks that exist")
+    Instance::new(vec![cards_per_hook as u32; hooks], hung).expect("hooks that exist")
 }
 
 /// As many cards on as many hooks, but each on any hook whatever: the wall fell down.
-pub fn anyhow(cards: usize, places: usize) -> Instance {
+pub fn anyhow(cards: usize, cards_per_hook: usize) -> Instance {
     let mut numbers = Numbers(cards as u64);
-    let hooks = (cards * 6 / 5).div_ceil(places);
+    let hooks = (cards * 6 / 5).div_ceil(cards_per_hook);
     let hung = (0..cards).map(|_| Some(numbers.below(hooks))).collect();
-    Instance::new(vec![places as u32; hooks], hung).expect("hooks that exist")
+    Instance::new(vec![cards_per_hook as u32; hooks], hung).expect("hooks that exist")
 }
 
 /// The cards of [`board`] on hooks of 1,000 places: a line of places far longer than the row of cards.

@@ -10,10 +10,10 @@ use homehook::model::board::ReadingOrder;
 use homehook::model::colour::Srgb;
 use homehook::model::thread::Strands;
 use homehook::stash::command::board::{NewBoard, new_board};
-use homehook::stash::command::import::{Terms, stock};
+use homehook::stash::command::import::{Terms, card_list};
 use homehook::stash::command::{ring, thread};
 use homehook::stash::event::Event;
-use homehook::stash::intake::StockRow;
+use homehook::stash::intake::CardRow;
 use homehook::stash::state::State;
 use jiff::Timestamp;
 
@@ -40,9 +40,9 @@ pub fn colour(at: usize) -> Srgb {
     Srgb::new((at * 7) as u8, (at * 13) as u8, (at * 29) as u8)
 }
 
-/// The row of a stock list for the `at`th shade.
-pub fn row(at: usize, hook: Option<String>) -> StockRow {
-    StockRow {
+/// The row of a card list for the `at`th shade.
+pub fn row(at: usize, hook: Option<String>) -> CardRow {
+    CardRow {
         line: at as u64 + 2,
         range: Some("Meadow".to_owned()),
         number: (at + 1).to_string(),
@@ -50,7 +50,7 @@ pub fn row(at: usize, hook: Option<String>) -> StockRow {
         family: Some(format!("family {}", at / 40)),
         colour: Some(colour(at)),
         hook,
-        ..StockRow::default()
+        ..CardRow::default()
     }
 }
 
@@ -61,7 +61,7 @@ pub fn measures(rows: u16, columns: u16) -> NewBoard {
         prefix: String::new(),
         rows,
         columns,
-        places: 1,
+        cards_per_hook: 1,
         reading: ReadingOrder::Rows,
     }
 }
@@ -74,9 +74,9 @@ pub fn board(rows: u16, columns: u16) -> State {
     state
 }
 
-/// Brings in a stock list.
-pub fn bring_in(state: &mut State, rows: &[StockRow]) {
-    let taken = stock(
+/// Brings in a card list.
+pub fn import(state: &mut State, rows: &[CardRow]) {
+    let taken = card_list(
         state,
         rows,
         Vec::new(),
@@ -89,18 +89,18 @@ pub fn bring_in(state: &mut State, rows: &[StockRow]) {
 /// A board of so many rows and columns, five hooks in six with a card.
 pub fn wall(rows: u16, columns: u16) -> State {
     let mut state = board(rows, columns);
-    let hooks: Vec<String> = state.hooks().map(|hook| state.mark(hook)).collect();
+    let hooks: Vec<String> = state.hooks().map(|hook| state.hook_name(hook)).collect();
     let hung = hooks.into_iter().enumerate().filter(|(at, _)| at % 6 != 5);
-    let rows: Vec<StockRow> = hung.map(|(at, hook)| row(at, Some(hook))).collect();
-    bring_in(&mut state, &rows);
+    let rows: Vec<CardRow> = hung.map(|(at, hook)| row(at, Some(hook))).collect();
+    import(&mut state, &rows);
     state
 }
 
-/// So many cards in the tray.
+/// So many cards to hang.
 pub fn tray(cards: usize) -> State {
     let mut state = board(1, 1);
-    let rows: Vec<StockRow> = (0..cards).map(|at| row(at, None)).collect();
-    bring_in(&mut state, &rows);
+    let rows: Vec<CardRow> = (0..cards).map(|at| row(at, None)).collect();
+    import(&mut state, &rows);
     state
 }
 
@@ -113,15 +113,15 @@ pub fn live(dir: &Path, events: usize) {
     store.commit(now, &up).unwrap();
     let hooks: Vec<String> = {
         let state = store.state();
-        state.hooks().map(|hook| state.mark(hook)).collect()
+        state.hooks().map(|hook| state.hook_name(hook)).collect()
     };
-    let rows: Vec<StockRow> = hooks
+    let rows: Vec<CardRow> = hooks
         .into_iter()
         .take(500)
         .enumerate()
         .map(|(at, hook)| row(at, Some(hook)))
         .collect();
-    let list = stock(store.state(), &rows, Vec::new(), &Terms::default(), now).unwrap();
+    let list = card_list(store.state(), &rows, Vec::new(), &Terms::default(), now).unwrap();
     store.commit(now, &list.event.unwrap()).unwrap();
     let cards: Vec<_> = store.state().cards().map(|kept| kept.card.id).collect();
     let mut written = 2;

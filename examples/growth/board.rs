@@ -32,7 +32,7 @@ const SIZES: [(u16, u16); 6] = [
 
 /// Measures boards of 100 to 10,000 hooks, five in six with a card.
 pub fn measure() -> Result<(), Box<dyn Error>> {
-    let mut plans = Curve::new("list of plans, 1 card in 20 in the tray", "hooks");
+    let mut plans = Curve::new("list of plans, 1 card in 20 to hang", "hooks");
     let mut key = Curve::new("a key on the board and its frame at 200x60", "hooks");
     let mut find = Curve::new("a letter typed to find and its frame at 200x60", "hooks");
     let mut alike = Curve::new(
@@ -66,7 +66,7 @@ pub fn measure() -> Result<(), Box<dyn Error>> {
         let newcomers: Vec<_> = (0..hooks / 20)
             .map(|at| stashes::row(hooks + at, None))
             .collect();
-        stashes::bring_in(&mut crowded, &newcomers);
+        stashes::import(&mut crowded, &newcomers);
         plans.add(hooks, seconds(|| rehang::plans(&crowded))?);
     }
     key.tell();

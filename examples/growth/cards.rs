@@ -3,10 +3,10 @@
 use std::convert::Infallible;
 use std::error::Error;
 
-use homehook::exchange::{read_stock, write_stock_csv};
+use homehook::exchange::{read_cards, write_cards_csv};
 use homehook::journal::store::Store;
 use homehook::stash::command::board::new_board;
-use homehook::stash::command::import::{Terms, stock};
+use homehook::stash::command::import::{Terms, card_list};
 use homehook::stash::command::key;
 use homehook::stash::intake::KeyRow;
 use homehook::stash::kit::check::{check, rings_in_use};
@@ -26,7 +26,7 @@ pub fn measure() -> Result<(), Box<dyn Error>> {
         ("a slip", "mitsy heahter"),
     ];
     let mut finds = asked.map(|(what, _)| Curve::new(format!("find {what}"), "cards"));
-    let mut lists = Curve::new("read a stock list", "cards");
+    let mut lists = Curve::new("read a card list", "cards");
     let mut imports = Curve::new("make an event of it", "cards");
     let mut applied = Curve::new("apply the event", "cards");
     let mut opened = Curve::new("open the stash", "cards");
@@ -34,12 +34,12 @@ pub fn measure() -> Result<(), Box<dyn Error>> {
     let mut kits = Curve::new("check a kit of 40 colours, 4 of them not owned", "cards");
     for cards in CARDS {
         let rows: Vec<_> = (0..cards).map(|at| stashes::row(at, None)).collect();
-        let list = write_stock_csv(&rows);
-        lists.add(cards, seconds(|| read_stock(list.as_bytes()))?);
+        let list = write_cards_csv(&rows);
+        lists.add(cards, seconds(|| read_cards(list.as_bytes()))?);
 
         let empty = stashes::board(1, 1);
         let now = Timestamp::UNIX_EPOCH;
-        let take = |state: &State| stock(state, &rows, Vec::new(), &Terms::default(), now);
+        let take = |state: &State| card_list(state, &rows, Vec::new(), &Terms::default(), now);
         imports.add(cards, seconds(|| take(&empty))?);
         let event = take(&empty)?.event.ok_or("nothing new")?;
         let both = seconds(|| empty.clone().apply(&event))?;

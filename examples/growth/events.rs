@@ -4,7 +4,7 @@ use std::cell::RefCell;
 use std::error::Error;
 
 use homehook::journal::store::Store;
-use homehook::stash::command::pin::pin;
+use homehook::stash::command::hold::hold;
 use jiff::Timestamp;
 
 use crate::fit::{Curve, seconds};
@@ -29,8 +29,8 @@ pub fn measure() -> Result<(), Box<dyn Error>> {
         // Undone and done again by turns, so that it may go on for ever.
         let state = store.borrow().state().clone();
         let card = state.cards().next().ok_or("no cards")?;
-        let pinned = pin(&state, &[card.card.id])?;
-        store.borrow_mut().commit(now, &pinned)?;
+        let held = hold(&state, &[card.card.id])?;
+        store.borrow_mut().commit(now, &held)?;
         let both = seconds(|| {
             let mut store = store.borrow_mut();
             store.undo(now)?;

@@ -6,18 +6,18 @@ use clap::{Parser, Subcommand};
 
 use super::board::BoardCommand;
 use super::check::CheckArgs;
-use super::discard::DiscardArgs;
 use super::export::ExportForm;
 use super::family::FamilyCommand;
 use super::hang::HangArgs;
+use super::hold::{EffortArgs, HoldArgs, ReleaseArgs};
 use super::import::ImportCommand;
 use super::log::LogArgs;
 use super::looks::LooksArgs;
 use super::merge::MergeArgs;
 use super::number::whole;
-use super::pin::{PinArgs, UnpinArgs, WeighArgs};
 use super::print::PrintCommand;
 use super::rehang::RehangArgs;
+use super::remove::RemoveArgs;
 use super::ring::RingCommand;
 use super::rollcall::RollCallArgs;
 use super::thread::UseArgs;
@@ -61,7 +61,7 @@ pub enum Command {
     /// Put up, measure, block or show boards.
     #[command(subcommand)]
     Board(BoardCommand),
-    /// Bring in a stock list, a range's shade list or a pattern's key (CSV).
+    /// Import a card list, a range's range list or a pattern's key (CSV).
     #[command(subcommand)]
     Import(ImportCommand),
     /// Find a colour by number, by name, or by something near.
@@ -79,7 +79,7 @@ pub enum Command {
     Use(UseArgs),
     /// Declare cards missing; each keeps its home.
     Missing {
-        /// NUMBER, RANGE:NUMBER, or NUMBER@PROJECT for a spare card.
+        /// NUMBER, RANGE:NUMBER, or NUMBER@PROJECT for a split card.
         #[arg(required = true, value_name = "CARD")]
         cards: Vec<String>,
     },
@@ -94,24 +94,24 @@ pub enum Command {
     },
     /// A card that was missing or elsewhere is back, and hangs at home again.
     Found {
-        /// NUMBER, RANGE:NUMBER, or NUMBER@PROJECT for a spare card.
+        /// NUMBER, RANGE:NUMBER, or NUMBER@PROJECT for a split card.
         #[arg(value_name = "CARD")]
         card: String,
     },
     /// Take cards out of the stash for good, with the thread on them: given away, thrown out.
-    Discard(DiscardArgs),
+    Remove(RemoveArgs),
     /// List the families, put them in another order, or put cards in them.
     #[command(subcommand)]
     Family(FamilyCommand),
     /// Hang a card on a hook of your choice, in order or not, and tell between which cards that is.
     Hang(HangArgs),
-    /// Pin cards to their homes, so that every re-hang leaves them; alone, list what is pinned.
-    Pin(PinArgs),
+    /// Pin cards to their homes, so that every re-hang leaves them; alone, list what is held.
+    Hold(HoldArgs),
     /// Let pinned cards move again.
-    Unpin(UnpinArgs),
+    Release(ReleaseArgs),
     /// Say how many plain cards touching a card counts as: its label is pasted for good, or it is
     /// heavy.
-    Weigh(WeighArgs),
+    Effort(EffortArgs),
     /// List the ways to get every card in order on the wall, or carry one out.
     Rehang(RehangArgs),
     /// Print what should hang on each hook, to check the wall by; or hold a list of what was seen
@@ -147,7 +147,7 @@ pub enum Command {
     },
     /// Write the stash to a file, or to the screen.
     Export {
-        /// csv: a stock list that can be brought in again; json: cards, boards and rings.
+        /// csv: a card list that can be brought in again; json: cards, boards and rings.
         form: ExportForm,
         /// The file; without one, the text goes to the screen.
         file: Option<PathBuf>,
@@ -155,11 +155,11 @@ pub enum Command {
         #[arg(long)]
         force: bool,
     },
-    /// Print labels, marks, ring cards, maps of boards or what to buy, as HTML or SVG for paper.
+    /// Print labels, hook labels, ring cards, maps of boards or what to buy, as HTML or SVG for paper.
     #[command(subcommand)]
     Print(PrintCommand),
     /// Tell what was done, when and by whom, the newest last.
-    Log(LogArgs),
+    History(LogArgs),
     /// Bring in what was changed in another copy of this stash, such as on another computer.
     Merge(MergeArgs),
     /// Look the record and the stash over without changing anything; or save what is good of a
@@ -184,7 +184,7 @@ pub enum Command {
         plain: bool,
     },
     /// Print the keys of the board screen; with --json, a file to begin keys of your own with.
-    Keys,
+    Keyboard,
     /// Print the JSON Schema of the record or of an answer with --json; alone, list their names.
     Schema {
         /// Its name, such as find or record.

@@ -23,12 +23,12 @@ pub fn run(dir: &Path, output: &mut Output) -> Result<(), Failure> {
         };
         let rings = away.rings.iter().filter_map(|(id, on)| {
             let ring = RingOut::of(state, state.ring(*id)?);
-            let (project, parked_at) = (ring.project, ring.parked_at);
-            Some(json!({"project": project, "parked_at": parked_at, "cards": out(on)}))
+            let (project, hangs_at) = (ring.project, ring.hangs_at);
+            Some(json!({"project": project, "hangs_at": hangs_at, "cards": out(on)}))
         });
         output.object(&json!({
             "rings": rings.collect::<Vec<_>>(),
-            "tray": out(&away.tray),
+            "to_hang": out(&away.tray),
             "missing": out(&away.missing),
             "elsewhere": out(&away.elsewhere),
         }))?;
@@ -42,7 +42,7 @@ pub fn run(dir: &Path, output: &mut Output) -> Result<(), Failure> {
         list(state, on, now, output)?;
     }
     for (what, group) in [
-        ("In the tray", &away.tray),
+        ("To hang", &away.tray),
         ("Missing", &away.missing),
         ("Elsewhere", &away.elsewhere),
     ] {
@@ -66,7 +66,7 @@ fn list(
 ) -> Result<(), Failure> {
     for kept in cards {
         let home = kept.home.map_or_else(String::new, |hook| {
-            format!("home {hook}, ", hook = state.mark(hook))
+            format!("home {hook}, ", hook = state.hook_name(hook))
         });
         let place = match kept.place.at.ring() {
             Some(_) => String::new(),

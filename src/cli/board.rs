@@ -14,8 +14,8 @@ use super::{change, open};
 use crate::exchange::export::BoardOut;
 use crate::model::board::ReadingOrder;
 use crate::model::family::WallOrder;
-use crate::stash::command::board::{self, Measures, NewBoard, Unhang};
-use crate::stash::command::{family, pin};
+use crate::stash::command::board::{self, BoardSize, NewBoard, Unhang};
+use crate::stash::command::{family, hold};
 use crate::stash::count::Counts;
 use crate::stash::event::Event;
 use crate::stash::refusal::Refusal;
@@ -36,8 +36,8 @@ pub enum BoardCommand {
         columns: u16,
         /// Places on a hook.
         #[arg(long, default_value_t = 1, value_parser = whole(0..=u8::MAX))]
-        places: u8,
-        /// What its marks begin with, for a second board.
+        cards_per_hook: u8,
+        /// What its hooks begin with, for a second board.
         #[arg(long, default_value = "", hide_default_value = true)]
         prefix: String,
         /// The order the hooks are read in.
@@ -47,37 +47,37 @@ pub enum BoardCommand {
     /// Block a hook, so that nothing hangs there.
     Block {
         /// The hook.
-        mark: String,
+        hook: String,
         /// The reason.
         #[arg(long, value_name = "TEXT")]
         why: String,
-        /// Put cards that lose their hook in the tray.
+        /// Put cards that lose their hook to hang.
         #[arg(long)]
         unhang: bool,
     },
     /// Make a blocked hook usable again.
     Unblock {
         /// The hook.
-        mark: String,
+        hook: String,
     },
-    /// Keep a hook free: a re-hang leaves it empty.
-    Keep {
+    /// Reserve a hook: a re-hang leaves it empty.
+    Uncut {
         /// The hook.
-        mark: String,
+        hook: String,
     },
-    /// Let re-hangs use a hook again that was kept free.
-    Use {
+    /// Let re-hangs use a reserved hook again.
+    Unreserve {
         /// The hook.
-        mark: String,
+        hook: String,
     },
     /// Set how many cards go on one hook.
-    Places {
+    CardsPerHook {
         /// The hook.
-        mark: String,
+        hook: String,
         /// Places on it.
         #[arg(value_parser = whole(0..=u8::MAX))]
-        places: u8,
-        /// Put cards that lose their place in the tray.
+        cards_per_hook: u8,
+        /// Put cards that lose their place to hang.
         #[arg(long)]
         unhang: bool,
     },
@@ -109,11 +109,11 @@ pub struct ResizeArgs {
     pub columns: Option<u16>,
     /// Places on a usual hook.
     #[arg(long, value_parser = whole(0..=u8::MAX))]
-    pub places: Option<u8>,
+    pub cards_per_hook: Option<u8>,
     /// The order the hooks are read in.
     #[arg(long, value_enum)]
     pub reading: Option<Reading>,
-    /// Put cards that lose their hook in the tray.
+    /// Put cards that lose their hook to hang.
     #[arg(long)]
     pub unhang: bool,
 }
@@ -167,7 +167,7 @@ pub fn run(command: BoardCommand, dir: &Path, output: &mut Output) -> Result<(),
             name,
             rows,
             columns,
-            places,
+            cards_per_hook,
             prefix,
             reading,
         } => {
@@ -176,25 +176,27 @@ pub fn run(command: BoardCommand, dir: &Path, output: &mut Output) -> Result<(),
                 prefix,
                 rows,
                 columns,
-                places,
+                cards_per_hook,
                 reading: reading.into(),
             };
             change(dir, output, |state, _| board::new_board(state, &wanted))
         }
-        BoardCommand::Block { mark, why, unhang } => change(dir, output, |state, now| {
-            board::block(state, &mark, &why, may_unhang(unhang), now)
+        BoardCommand::Block { hook, why, unhang } => change(dir, output, |state, now| {
+            board::block(state, &hook, &why, may_unhang(unhang), now)
         }),
-        BoardCommand::Unblock { mark } => {
-            change(dir, output, |state, now| board::unblock(state, &mark, now))
+        BoardCommand::Unblock { hook } => {
+            change(dir, output, |state, now| board::unblock(state, &hook, now))
         }
-        BoardCommand::Keep { mark } => change(dir, output, |state, _| pin::keep_free(state, &mark)),
-        BoardCommand::Use { mark } => change(dir, output, |state, _| pin::use_again(state, &mark)),
-        BoardCommand::Places {
-            mark,
-            places,
+        BoardCommand::Uncut { hook } => change(dir, output, |state, _| hold::reserve(state, &hook)),
+        BoardCommand::Unreserve { hook } => {
+            change(dir, output, |state, _| hold::unreserve(state, &hook))
+        }
+        BoardCommand::CardsPerHook {
+            hook,
+            cards_per_hook,
             unhang,
         } => change(dir, output, |state, now| {
-            board::places(state, &mark, places, may_unhang(unhang), now)
+            board::cards_per_hook(state, &hook, cards_per_hook, may_unhang(unhang), now)
         }),
         BoardCommand::Order { by } => change(dir, output, |state, _| {
             Ok(family::order_wall(state, by.into()))
@@ -216,7 +218,7 @@ fn change(
         dir,
         output,
         ask,
-        |state| json!({"to_hang": Counts::of(state).in_tray}),
+        |state| json!({"to_hang": Counts::of(state).to_hang}),
     )
 }
 
@@ -229,10 +231,10 @@ const fn may_unhang(allowed: bool) -> Unhang {
 }
 
 fn resize(args: &ResizeArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
-    let to = Measures {
+    let to = BoardSize {
         rows: args.rows,
         columns: args.columns,
-        places: args.places,
+        cards_per_hook: args.cards_per_hook,
         reading: args.reading.map(Into::into),
     };
     change(dir, output, |state, now| {

@@ -181,16 +181,13 @@ pub fn bought(words: &[String], dir: &Path, output: &mut Output) -> Result<(), F
                 let new = buy::replaced_in_words(state, kept);
                 match uncut {
                     0 => new,
-                    uncut => format!(
-                        "{new}; {skeins} uncut in reserve",
-                        skeins = skeins_in_words(uncut)
-                    ),
+                    uncut => format!("{new}; {skeins} uncut", skeins = skeins_in_words(uncut)),
                 }
             }
-            (false, uncut) => format!("{skeins} uncut in reserve", skeins = skeins_in_words(uncut)),
+            (false, uncut) => format!("{skeins} uncut", skeins = skeins_in_words(uncut)),
             (true, 0) => "1 skein cut onto a new card".to_owned(),
             (true, uncut) => format!(
-                "1 skein cut onto a new card, {skeins} uncut in reserve",
+                "1 skein cut onto a new card, {skeins} uncut",
                 skeins = skeins_in_words(uncut)
             ),
         };

@@ -9,7 +9,7 @@ use super::failure::Failure;
 use super::looks::LooksArgs;
 use super::output::Output;
 use super::screen;
-use crate::exchange::{FileError, read_key, read_shades, read_stock};
+use crate::exchange::{FileError, read_cards, read_key, read_range};
 use crate::journal::store::Store;
 use crate::model::board::ReadingOrder;
 use crate::model::who::Who;
@@ -17,7 +17,7 @@ use crate::stash::command::board::{self, NewBoard, Unhang};
 use crate::stash::command::import::{self, Terms};
 use crate::stash::command::{key, rehang, ring};
 use crate::stash::event::Event;
-use crate::stash::intake::StockRow;
+use crate::stash::intake::CardRow;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
 use crate::tui::Throwaway;
@@ -99,36 +99,36 @@ pub fn build(dir: &Path, now: Timestamp) -> Result<Store, Failure> {
         prefix: String::new(),
         rows: 12,
         columns: 20,
-        places: 1,
+        cards_per_hook: 1,
         reading: ReadingOrder::Rows,
     };
     let event = board::new_board(store.state(), &wall)?;
     store.commit(start, &event)?;
-    for (mark, why) in BLOCKED {
-        let event = board::block(store.state(), mark, why, Unhang::Refused, start)?;
+    for (hook_name, why) in BLOCKED {
+        let event = board::block(store.state(), hook_name, why, Unhang::Refused, start)?;
         store.commit(start, &event)?;
     }
     let list =
-        read_shades(include_bytes!("../../assets/demo/range.csv")).map_err(in_file("range.csv"))?;
+        read_range(include_bytes!("../../assets/demo/range.csv")).map_err(in_file("range.csv"))?;
     let shades = import::shades(store.state(), &list.rows, list.rejected, RANGE)?;
     commit(&mut store, start, shades.event)?;
 
     let list =
-        read_stock(include_bytes!("../../assets/demo/stock.csv")).map_err(in_file("stock.csv"))?;
+        read_cards(include_bytes!("../../assets/demo/stock.csv")).map_err(in_file("stock.csv"))?;
     let rows = laid_out(store.state(), list.rows, start)?;
-    let stock = import::stock(
+    let card_list = import::card_list(
         store.state(),
         &rows,
         list.rejected,
         &Terms::default(),
         start,
     )?;
-    commit(&mut store, start, stock.event)?;
+    commit(&mut store, start, card_list.event)?;
 
-    for (project, key, days, parked) in PROJECTS {
+    for (project, key, days, hanging) in PROJECTS {
         take(&mut store, project, key, ago(days))?;
-        if let Some(mark) = parked {
-            park(&mut store, project, mark, ago(days))?;
+        if let Some(hook_name) = hanging {
+            hang_up(&mut store, project, hook_name, ago(days))?;
         }
     }
     let lost: Vec<_> = at_home(store.state())
@@ -140,14 +140,14 @@ pub fn build(dir: &Path, now: Timestamp) -> Result<Store, Failure> {
     let event = ring::missing(store.state(), &lost, ago(9))?;
     store.commit(ago(9), &event)?;
 
-    let list = read_stock(include_bytes!("../../assets/demo/purchase.csv"))
+    let list = read_cards(include_bytes!("../../assets/demo/purchase.csv"))
         .map_err(in_file("purchase.csv"))?;
     let bought = ago(1);
     let terms = Terms::default();
-    let purchase = import::stock(store.state(), &list.rows, list.rejected, &terms, bought)?;
+    let purchase = import::card_list(store.state(), &list.rows, list.rejected, &terms, bought)?;
     commit(&mut store, bought, purchase.event)?;
     let (project, key) = NEXT;
-    bring_key(&mut store, project, key, now)?;
+    import_key(&mut store, project, key, now)?;
     Ok(store)
 }
 
@@ -172,12 +172,12 @@ fn at_home(state: &State) -> impl Iterator<Item = &CardState> {
 /// Gives each row the hook that the roomiest plan has for it, worked out on a copy of the stash.
 fn laid_out(
     state: &State,
-    mut rows: Vec<StockRow>,
+    mut rows: Vec<CardRow>,
     now: Timestamp,
-) -> Result<Vec<StockRow>, Failure> {
+) -> Result<Vec<CardRow>, Failure> {
     let mut copy = state.clone();
-    let stock = import::stock(&copy, &rows, Vec::new(), &Terms::default(), now)?;
-    if let Some(event) = &stock.event {
+    let card_list = import::card_list(&copy, &rows, Vec::new(), &Terms::default(), now)?;
+    if let Some(event) = &card_list.event {
         copy.apply(event).map_err(Refusal::from)?;
     }
     let plans = rehang::plans(&copy)?;
@@ -188,7 +188,7 @@ fn laid_out(
         };
         let number = kept.card.number.as_str();
         if let Some(row) = rows.iter_mut().find(|row| row.number == number) {
-            row.hook = Some(copy.mark(hook));
+            row.hook = Some(copy.hook_name(hook));
         }
     }
     Ok(rows)
@@ -196,7 +196,7 @@ fn laid_out(
 
 /// Takes the cards of a key that are at home to the project's ring, in the order of the key.
 fn take(store: &mut Store, project: &str, key: &[u8], at: Timestamp) -> Result<(), Failure> {
-    bring_key(store, project, key, at)?;
+    import_key(store, project, key, at)?;
     let state = store.state();
     let ring = state.need_ring(project)?;
     let colours = ring.colours().into_iter();
@@ -211,7 +211,7 @@ fn take(store: &mut Store, project: &str, key: &[u8], at: Timestamp) -> Result<(
 }
 
 /// Brings the key of a project in.
-fn bring_key(store: &mut Store, project: &str, list: &[u8], at: Timestamp) -> Result<(), Failure> {
+fn import_key(store: &mut Store, project: &str, list: &[u8], at: Timestamp) -> Result<(), Failure> {
     let list = read_key(list).map_err(in_file("its key"))?;
     let terms = Terms::default();
     let state = store.state();
@@ -219,9 +219,14 @@ fn bring_key(store: &mut Store, project: &str, list: &[u8], at: Timestamp) -> Re
     commit(store, at, keyed.event)
 }
 
-fn park(store: &mut Store, project: &str, mark: &str, at: Timestamp) -> Result<(), Failure> {
+fn hang_up(
+    store: &mut Store,
+    project: &str,
+    hook_name: &str,
+    at: Timestamp,
+) -> Result<(), Failure> {
     let state = store.state();
-    let event = ring::park(state, state.need_ring(project)?, mark, at)?;
+    let event = ring::hang_up(state, state.need_ring(project)?, hook_name, at)?;
     store.commit(at, &event)?;
     Ok(())
 }
@@ -240,7 +245,7 @@ mod tests {
         let mut past = store.past().unwrap();
         assert!(past.all(|entry| entry.unwrap().by == Who::cleaned(OWNER)));
         let counts = Counts::of(store.state());
-        assert_eq!((counts.missing, counts.in_tray), (MISSING, 30));
+        assert_eq!((counts.missing, counts.to_hang), (MISSING, 30));
         assert_eq!(counts.home + counts.away() + counts.missing, 195);
 
         let rings: Vec<_> = store.state().rings().collect();
@@ -263,7 +268,7 @@ mod tests {
         };
         for standing in [
             Availability::Home,
-            Availability::Decant,
+            Availability::Split,
             Availability::Short,
             Availability::Uncounted,
             Availability::Lost,

@@ -14,7 +14,7 @@ use crate::exchange::file::{Put, write_unless_there, write_whole};
 /// The form of an export.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub enum ExportForm {
-    /// A stock list.
+    /// A card list.
     Csv,
     /// One JSON object.
     Json,

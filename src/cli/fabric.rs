@@ -20,7 +20,7 @@ use crate::stash::state::State;
 pub struct FabricArgs {
     /// The project.
     pub project: String,
-    /// Threads, or squares, of the cloth in an inch.
+    /// Threads, or squares, of the fabric in an inch.
     #[arg(long, value_name = "N", value_parser = whole(0..=u16::MAX))]
     pub count: Option<u16>,
     /// Threads that a stitch goes over: 1 or 2.
@@ -44,9 +44,9 @@ pub struct FabricArgs {
     /// More for safety, in percent of all.
     #[arg(long, value_name = "N", value_parser = whole(0..=u16::MAX))]
     pub margin_percent: Option<u16>,
-    /// How thick the cloth is, in mm.
+    /// How thick the fabric is, in mm.
     #[arg(long, value_name = "MM", value_parser = tenths)]
-    pub cloth_mm: Option<u16>,
+    pub fabric_mm: Option<u16>,
     /// Thread in a French knot with the way to the next, in mm.
     #[arg(long, value_name = "MM", value_parser = whole(0..=u16::MAX))]
     pub knot_mm: Option<u16>,
@@ -64,7 +64,7 @@ impl FabricArgs {
             working_cm: self.working_cm,
             waste_mm: self.waste_cm,
             margin_percent: self.margin_percent,
-            cloth_tenth_mm: self.cloth_mm,
+            fabric_tenth_mm: self.fabric_mm,
             knot_mm: self.knot_mm,
         }
     }

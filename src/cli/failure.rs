@@ -28,7 +28,7 @@ pub enum Failure {
     #[error("nothing was changed: {it}{next}", it = .0, next = next(.0))]
     ReadOnly(ReadOnly),
     /// Another process has changed what the change is about.
-    #[error("nothing was changed: another window has changed the stash. See: homehook log")]
+    #[error("nothing was changed: another window has changed the stash. See: homehook history")]
     Overtaken(Vec<Other>),
     /// A loss cannot be accepted.
     #[error(transparent)]
@@ -105,7 +105,7 @@ pub enum Failure {
     UnknownSchema(String),
     /// The answer cannot be written out.
     #[error("the answer cannot be written ({it}). What was asked for may be done already; see: \
-         homehook log", it = _0)]
+         homehook history", it = _0)]
     Output(#[from] io::Error),
 }
 

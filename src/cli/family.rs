@@ -120,7 +120,7 @@ fn list(state: &State, output: &mut Output) -> Result<(), Failure> {
                     "chosen": of.chosen,
                     "by_range": of.by_range,
                     "by_colour": of.by_colour,
-                    "pinned": family.pinned,
+                    "held": family.held,
                 })
             })
             .collect();

@@ -78,11 +78,11 @@ pub fn run(text: &str, dir: &Path, output: &mut Output) -> Result<(), Failure> {
 fn in_words(state: &State, kept: &CardState, now: Timestamp) -> String {
     let card = &kept.card;
     let whole = card.parent.and_then(|parent| state.card(parent));
-    let spare = whole.map_or_else(String::new, |_| {
-        format!(" (spare: {card})", card = state.card_name(kept))
+    let split_card = whole.map_or_else(String::new, |_| {
+        format!(" (split: {card})", card = state.card_name(kept))
     });
     let home = match (kept.home, whole) {
-        (Some(hook), _) => format!("home {hook}", hook = state.mark(hook)),
+        (Some(hook), _) => format!("home {hook}", hook = state.hook_name(hook)),
         (None, Some(whole)) => format!("belongs on {whole}", whole = state.card_name(whole)),
         (None, None) => "no home yet".to_owned(),
     };
@@ -97,9 +97,9 @@ fn in_words(state: &State, kept: &CardState, now: Timestamp) -> String {
                 .map_or_else(String::new, |with| format!(", {with}"))
         ),
     };
-    let pinned = if state.stays(kept) { "   pinned" } else { "" };
+    let held = if state.stays(kept) { "   held" } else { "" };
     format!(
-        "{} {}{spare}  {}   {home}   {place}{pinned}",
+        "{} {}{split_card}  {}   {home}   {place}{held}",
         state.range_name(kept),
         state.number_and_tag(kept),
         card.name

@@ -20,7 +20,7 @@ pub struct HangArgs {
     /// NUMBER or RANGE:NUMBER.
     pub card: String,
     /// The hook's mark.
-    pub mark: String,
+    pub hook: String,
     /// Say what there is to know of it, and change nothing.
     #[arg(long)]
     pub dry_run: bool,
@@ -29,7 +29,7 @@ pub struct HangArgs {
 /// What is asked for, on a stash as it stands.
 fn asked<'a>(state: &'a State, args: &HangArgs) -> Result<Hanging<'a>, Refusal> {
     let wall = Wall::new(state, state.find_card(&args.card)?)?;
-    wall.at(state.find_mark(&args.mark)?)
+    wall.at(state.find_hook(&args.hook)?)
 }
 
 /// Hangs a card on a hook, or says what there is to know of it.
@@ -62,8 +62,8 @@ fn told(state: &State, hanging: &Hanging<'_>) -> (Vec<String>, Value) {
     let object = json!({
         "event": null,
         "card": CardRef::of(state, hanging.kept),
-        "from": hanging.kept.home.map(|hook| state.mark(hook)),
-        "to": state.mark(hanging.hook),
+        "from": hanging.kept.home.map(|hook| state.hook_name(hook)),
+        "to": state.hook_name(hanging.hook),
         "hangs": hanging.is_moved(),
         "keeps_order": hanging.keeps_order,
         "with": cards(&hanging.beside),

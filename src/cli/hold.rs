@@ -1,4 +1,4 @@
-//! `homehook pin`, `unpin` and `weigh`.
+//! `homehook hold`, `release` and `effort`.
 
 use std::path::Path;
 
@@ -10,22 +10,22 @@ use super::number::whole;
 use super::output::Output;
 use super::{change, open};
 use crate::exchange::export::CardRef;
-use crate::model::move_cost::{MoveCost, Weight};
-use crate::stash::command::pin;
+use crate::model::move_cost::{Effort, MoveCost};
+use crate::stash::command::hold;
 use crate::stash::event::Event;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
 
 /// What to pin.
 #[derive(Debug, Args)]
-pub struct PinArgs {
+pub struct HoldArgs {
     /// NUMBER or RANGE:NUMBER.
     #[arg(value_name = "CARD", conflicts_with = "families")]
     pub cards: Vec<String>,
     /// Whole families: every card that has a home stays there.
     #[arg(long = "family", value_name = "NAME", num_args = 1..)]
     pub families: Vec<String>,
-    /// List what is pinned, weighed and kept free.
+    /// List what is held, weighed and reserved.
     #[arg(long, conflicts_with_all = ["cards", "families"])]
     pub list: bool,
 }
@@ -33,7 +33,7 @@ pub struct PinArgs {
 /// What to let go.
 #[derive(Debug, Args)]
 #[group(required = true, multiple = false)]
-pub struct UnpinArgs {
+pub struct ReleaseArgs {
     /// NUMBER or RANGE:NUMBER.
     #[arg(value_name = "CARD")]
     pub cards: Vec<String>,
@@ -47,20 +47,20 @@ pub struct UnpinArgs {
 
 /// What counts as how much.
 #[derive(Debug, Args)]
-pub struct WeighArgs {
+pub struct EffortArgs {
     /// NUMBER or RANGE:NUMBER.
     #[arg(required = true, value_name = "CARD")]
     pub cards: Vec<String>,
     /// How many plain cards each counts as, 1 to 1000; 1 makes it plain again.
     #[arg(long = "as", value_name = "N", value_parser = whole(0..=u16::MAX))]
-    pub weight: u16,
+    pub effort: u16,
 }
 
-/// Pins cards or families, or lists what is pinned.
-pub fn pin(args: &PinArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
+/// Pins cards or families, or lists what is held.
+pub fn hold(args: &HoldArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     if !args.families.is_empty() {
         return change(dir, output, |state| {
-            pin::pin_families(state, &args.families)
+            hold::hold_families(state, &args.families)
         });
     }
     if args.cards.is_empty() {
@@ -68,33 +68,33 @@ pub fn pin(args: &PinArgs, dir: &Path, output: &mut Output) -> Result<(), Failur
         return list(reading.state(), output);
     }
     change(dir, output, |state| {
-        pin::pin(state, &state.find_cards(&args.cards)?)
+        hold::hold(state, &state.find_cards(&args.cards)?)
     })
 }
 
 /// Lets cards or families move again.
-pub fn unpin(args: &UnpinArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
+pub fn release(args: &ReleaseArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     if args.all {
-        return change(dir, output, pin::unpin_all);
+        return change(dir, output, hold::release_all);
     }
     if !args.families.is_empty() {
         return change(dir, output, |state| {
-            pin::unpin_families(state, &args.families)
+            hold::release_families(state, &args.families)
         });
     }
     change(dir, output, |state| {
-        pin::unpin(state, &state.find_cards(&args.cards)?)
+        hold::release(state, &state.find_cards(&args.cards)?)
     })
 }
 
 /// Says what touching cards counts as.
-pub fn weigh(args: &WeighArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
+pub fn effort(args: &EffortArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     change(dir, output, |state| {
-        let weight = match args.weight {
+        let effort = match args.effort {
             1 => None,
-            weight => Some(Weight::new(weight)?),
+            effort => Some(Effort::new(effort)?),
         };
-        pin::weigh(state, &state.find_cards(&args.cards)?, weight)
+        hold::effort(state, &state.find_cards(&args.cards)?, effort)
     })
 }
 
@@ -111,58 +111,58 @@ fn list(state: &State, output: &mut Output) -> Result<(), Failure> {
         let cards = state.cards().filter(|kept| touch(kept.card.touch));
         state.in_board_order(cards)
     };
-    let pinned = with(&|touch| touch == MoveCost::Pinned);
+    let held = with(&|touch| touch == MoveCost::Held);
     let costly = with(&|touch| matches!(touch, MoveCost::Costly(_)));
     let families: Vec<&str> = state
         .families()
         .iter()
-        .filter(|family| family.pinned)
+        .filter(|family| family.held)
         .map(|family| family.name.as_str())
         .collect();
-    let kept_free: Vec<String> = state
+    let reserved: Vec<String> = state
         .hooks()
-        .filter(|&hook| state.board(hook.board).is_some_and(|b| b.kept_free(hook)))
-        .map(|hook| state.mark(hook))
+        .filter(|&hook| state.board(hook.board).is_some_and(|b| b.reserved(hook)))
+        .map(|hook| state.hook_name(hook))
         .collect();
     if output.is_json() {
         let card = |kept: &&CardState| {
             json!({
                 "card": CardRef::of(state, kept),
-                "home": kept.home.map(|hook| state.mark(hook)),
-                "weight": kept.card.touch.weight(),
+                "home": kept.home.map(|hook| state.hook_name(hook)),
+                "effort": kept.card.touch.effort(),
             })
         };
         let cards = |cards: &[&CardState]| cards.iter().map(card).collect::<Vec<Value>>();
         output.object(&json!({
-            "pinned": cards(&pinned),
+            "held": cards(&held),
             "families": families,
-            "weighed": cards(&costly),
-            "kept_free": kept_free,
+            "with_effort": cards(&costly),
+            "reserved": reserved,
         }))?;
         return Ok(());
     }
-    for kept in &pinned {
+    for kept in &held {
         let home = kept.home.map_or_else(
-            || "pinned, without a home now".to_owned(),
-            |hook| format!("pinned on {hook}", hook = state.mark(hook)),
+            || "held, without a home now".to_owned(),
+            |hook| format!("held on {hook}", hook = state.hook_name(hook)),
         );
         output.line(format_args!("{}: {home}", state.card_name(kept)))?;
     }
     for family in &families {
-        output.line(format!("{family}: the whole family is pinned"))?;
+        output.line(format!("{family}: the whole family is held"))?;
     }
     for kept in &costly {
-        let weight = kept.card.touch.weight();
+        let effort = kept.card.touch.effort();
         output.line(format!(
-            "{card}: counts as {weight} cards",
+            "{card}: counts as {effort} cards",
             card = state.card_name(kept)
         ))?;
     }
-    for mark in &kept_free {
-        output.line(format!("{mark}: kept free"))?;
+    for hook_name in &reserved {
+        output.line(format!("{hook_name}: reserved"))?;
     }
-    if pinned.is_empty() && families.is_empty() && costly.is_empty() && kept_free.is_empty() {
-        output.line("Nothing is pinned, weighed or kept free.")?;
+    if held.is_empty() && families.is_empty() && costly.is_empty() && reserved.is_empty() {
+        output.line("Nothing is held, costly or reserved.")?;
     }
     Ok(())
 }

@@ -10,7 +10,7 @@ use serde_json::json;
 use super::failure::Failure;
 use super::output::Output;
 use super::{key, list};
-use crate::exchange::{Column, Columns, read_shades, read_stock, read_stock_as};
+use crate::exchange::{Column, Columns, read_cards, read_cards_as, read_range};
 use crate::stash::command::import::{self, Terms};
 use crate::stash::state::State;
 use crate::stash::words::cards;
@@ -20,7 +20,7 @@ use crate::text::one_or_many;
 #[derive(Debug, Subcommand)]
 pub enum ImportCommand {
     /// The colours you own. Rows without a hook come in homeless, to be hung by a re-hang.
-    Stock {
+    Cards {
         /// The CSV file; - for standard input.
         file: PathBuf,
         /// Take nothing where one row cannot be taken.
@@ -54,7 +54,7 @@ pub enum ImportCommand {
         range: Option<String>,
     },
     /// All the colours a maker's range has.
-    Shades {
+    Range {
         /// The CSV file; - for standard input.
         file: PathBuf,
         /// The range.
@@ -63,7 +63,7 @@ pub enum ImportCommand {
     },
 }
 
-/// What a column of a stock list is taken for; `None` leaves it out.
+/// What a column of a card list is taken for; `None` leaves it out.
 #[derive(Debug, Clone, Copy)]
 pub struct ColumnUse(Option<Column>);
 
@@ -74,9 +74,9 @@ impl FromStr for ColumnUse {
         if text.trim() == "-" {
             return Ok(Self(None));
         }
-        let column = Column::called(text, &Column::OF_STOCK);
+        let column = Column::called(text, &Column::OF_CARD_LIST);
         column.map(|column| Self(Some(column))).ok_or_else(|| {
-            let known = Column::OF_STOCK.map(Column::title).join(", ");
+            let known = Column::OF_CARD_LIST.map(Column::title).join(", ");
             format!("there is no such column; there are {known}, and - for one to leave out")
         })
     }
@@ -85,7 +85,7 @@ impl FromStr for ColumnUse {
 /// Brings a list in.
 pub fn run(command: ImportCommand, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     match command {
-        ImportCommand::Stock {
+        ImportCommand::Cards {
             file,
             strict,
             add,
@@ -99,7 +99,7 @@ pub fn run(command: ImportCommand, dir: &Path, output: &mut Output) -> Result<()
                 uses,
             });
             let terms = Terms { range, strict, add };
-            stock(&file, columns.as_ref(), &terms, dir, output)
+            card_list(&file, columns.as_ref(), &terms, dir, output)
         }
         ImportCommand::Key {
             file,
@@ -112,13 +112,13 @@ pub fn run(command: ImportCommand, dir: &Path, output: &mut Output) -> Result<()
                 strict,
                 add: false,
             };
-            key::bring_in(&file, &project, &terms, dir, output)
+            key::import(&file, &project, &terms, dir, output)
         }
-        ImportCommand::Shades { file, range } => shades(&file, &range, dir, output),
+        ImportCommand::Range { file, range } => shades(&file, &range, dir, output),
     }
 }
 
-fn stock(
+fn card_list(
     file: &Path,
     columns: Option<&Columns>,
     terms: &Terms,
@@ -127,15 +127,16 @@ fn stock(
 ) -> Result<(), Failure> {
     let bytes = list::read(file)?;
     let list = match columns {
-        Some(columns) => read_stock_as(&bytes, columns),
-        None => read_stock(&bytes),
+        Some(columns) => read_cards_as(&bytes, columns),
+        None => read_cards(&bytes),
     };
     let mut list = list.map_err(list::not_a(file))?;
     if terms.strict {
         list.reject_doubtful();
     }
-    let take =
-        |state: &State, now| import::stock(state, &list.rows, list.rejected.clone(), terms, now);
+    let take = |state: &State, now| {
+        import::card_list(state, &list.rows, list.rejected.clone(), terms, now)
+    };
     let (_, taken) = list::take_in(dir, output, take, |taken| taken.event.as_ref())?;
     let warnings = list.warnings_beside(&taken.rejected);
     if output.is_json() {
@@ -176,12 +177,12 @@ fn stock(
     }
     if taken.onto_own > 0 {
         output.line(format!(
-            "{rows} of {spare_cards} not here: the thread was added to the colour's own card.",
+            "{rows} of {split_cards} not here: the thread was added to the colour's own card.",
             rows = list::rows(usize::try_from(taken.onto_own).unwrap_or(usize::MAX)),
-            spare_cards = one_or_many(
+            split_cards = one_or_many(
                 taken.onto_own,
-                "a spare card that is",
-                "spare cards that are"
+                "a split card that is",
+                "split cards that are"
             )
         ))?;
     }
@@ -197,7 +198,7 @@ fn stock(
 }
 
 fn shades(file: &Path, range: &str, dir: &Path, output: &mut Output) -> Result<(), Failure> {
-    let list = read_shades(&list::read(file)?).map_err(list::not_a(file))?;
+    let list = read_range(&list::read(file)?).map_err(list::not_a(file))?;
     let take = |state: &State, _| import::shades(state, &list.rows, list.rejected.clone(), range);
     let (_, taken) = list::take_in(dir, output, take, |taken| taken.event.as_ref())?;
     if output.is_json() {

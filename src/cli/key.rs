@@ -20,7 +20,7 @@ use crate::stash::words::act_in_words;
 use crate::text::one_or_many;
 
 /// Brings a key in.
-pub fn bring_in(
+pub fn import(
     file: &Path,
     project: &str,
     terms: &Terms,

@@ -1,4 +1,4 @@
-//! `homehook keys`, and the file in which a person sets keys of their own.
+//! `homehook keyboard`, and the file in which a person sets keys of their own.
 
 use std::path::{Path, PathBuf};
 

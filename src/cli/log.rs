@@ -1,4 +1,4 @@
-//! `homehook log`.
+//! `homehook history`.
 
 use std::collections::VecDeque;
 use std::path::Path;
@@ -307,7 +307,7 @@ impl Look {
             name: state.card_name(kept),
             whereabouts: WhereaboutsOut::of(state, kept),
             place: state.place_in_words(kept),
-            home: kept.home.map(|hook| state.mark(hook)),
+            home: kept.home.map(|hook| state.hook_name(hook)),
             written: kept.card.clone(),
             brief: Brief::of(state, kept),
         }

@@ -11,7 +11,7 @@ use crate::model::ids::RingId;
 use crate::model::ring::Ring;
 use crate::model::thread::Strands;
 use crate::stash::kit::check::{
-    Availability, Kit, Line, ProjectKit, ThreadLine, check, parked_in_words, rings_in_use,
+    Availability, Kit, Line, ProjectKit, ThreadLine, check, hanging_in_words, rings_in_use,
     rings_named,
 };
 use crate::stash::kit::low::{low, low_in_words};
@@ -40,9 +40,9 @@ pub fn asked_for<'a>(
         return rings_named(state, projects);
     }
     let rings = rings_in_use(state)?;
-    if let Some(parked) = parked_in_words(state) {
+    if let Some(hanging) = hanging_in_words(state) {
         output.note(format!(
-            "left out, being parked: {parked}; name a project to ask for it"
+            "left out, hanging up: {hanging}; name a project to ask for it"
         ));
     }
     Ok(rings)
@@ -79,7 +79,7 @@ fn say(state: &State, kit: &Kit<'_>, output: &mut Output) -> Result<(), Failure>
                 }
                 if thread.standing.is_missing() && thread.substitutes.is_empty() {
                     let why = match state.thread_colour(thread.thread) {
-                        None => "its colour is not known; a shade list of its range would tell",
+                        None => "its colour is not known; a range list of its range would tell",
                         Some(_) => "no other colour with thread to spare has its colour noted",
                     };
                     output.line(format!("       nothing to stand in: {why}"))?;
@@ -168,12 +168,12 @@ fn sum_in_words(project: &ProjectKit<'_>) -> String {
         threads.filter(|thread| is(thread.standing)).count()
     };
     let mut text = format!(
-        "  {count} enough, {count2} to decant, {count3} short, {count4} missing",
+        "  {count} enough, {count2} to split off, {count3} short, {count4} missing",
         count = count(|s| matches!(
             s,
             Availability::Done | Availability::OnRing | Availability::Home
         )),
-        count2 = count(|s| s == Availability::Decant),
+        count2 = count(|s| s == Availability::Split),
         count3 = count(|s| s == Availability::Short),
         count4 = count(Availability::is_missing)
     );

@@ -16,7 +16,7 @@ const WIDEST: usize = 9;
 
 /// A board's name and measures in words.
 pub fn heading(board: &Board) -> String {
-    let places = match board.places {
+    let places = match board.cards_per_hook {
         1 => "1 place on a hook".to_owned(),
         places => format!("{places} places on a hook"),
     };
@@ -48,18 +48,20 @@ pub fn list(state: &State, board: &Board) -> Vec<String> {
             let mut free: Option<(String, String)> = None;
             for column in 0..board.columns {
                 let hook = board.hook(row, column);
-                let mark = board.mark(hook);
+                let hook_name = board.hook_name(hook);
                 let homes = state.index().homes_on(hook);
-                let ring = parked_at(state, hook);
-                let kept_free = board.kept_free(hook);
-                if board.blocked(hook).is_none() && homes.is_empty() && ring.is_none() && !kept_free
+                let ring = hangs_at(state, hook);
+                let reserved = board.reserved(hook);
+                if board.blocked(hook).is_none() && homes.is_empty() && ring.is_none() && !reserved
                 {
-                    let first = free.take().map_or_else(|| mark.clone(), |(first, _)| first);
-                    free = Some((first, mark));
+                    let first = free
+                        .take()
+                        .map_or_else(|| hook_name.clone(), |(first, _)| first);
+                    free = Some((first, hook_name));
                     continue;
                 }
                 parts.extend(free.take().map(free_run));
-                parts.push(format!("{mark} {}", hook_in_words(state, board, hook)));
+                parts.push(format!("{hook_name} {}", hook_in_words(state, board, hook)));
             }
             parts.extend(free.take().map(free_run));
             format!(
@@ -94,21 +96,21 @@ fn hook_in_words(state: &State, board: &Board, hook: HookRef) -> String {
             }
         })
         .collect();
-    match (cards.is_empty(), board.kept_free(hook)) {
-        (true, true) => cards.push("kept free".to_owned()),
+    match (cards.is_empty(), board.reserved(hook)) {
+        (true, true) => cards.push("reserved".to_owned()),
         (true, false) => cards.push("free".to_owned()),
-        (false, true) => cards.push("to be kept free".to_owned()),
+        (false, true) => cards.push("reserved".to_owned()),
         (false, false) => {}
     }
-    let with = parked_at(state, hook)
+    let with = hangs_at(state, hook)
         .map(|ring| format!(", with the ring '{project}'", project = ring.project));
     cards.join(" and ") + &with.unwrap_or_default()
 }
 
-/// The ring that is parked on a hook.
-fn parked_at(state: &State, hook: HookRef) -> Option<&Ring> {
+/// The ring that hangs on a hook.
+fn hangs_at(state: &State, hook: HookRef) -> Option<&Ring> {
     let here =
-        |ring: &&Ring| matches!(ring.state, RingState::Parked { hook: at, .. } if at == hook);
+        |ring: &&Ring| matches!(ring.state, RingState::Hanging { hook: at, .. } if at == hook);
     state.rings().find(here)
 }
 
@@ -116,7 +118,9 @@ fn parked_at(state: &State, hook: HookRef) -> Option<&Ring> {
 fn short_place(state: &State, kept: &CardState, home: HookRef) -> Option<String> {
     match &kept.place.at {
         Whereabouts::Hook { hook } if *hook == home => None,
-        Whereabouts::Hook { hook } => Some(format!("hangs on {hook}", hook = state.mark(*hook))),
+        Whereabouts::Hook { hook } => {
+            Some(format!("hangs on {hook}", hook = state.hook_name(*hook)))
+        }
         Whereabouts::Ring { ring } => {
             let project = state.ring(*ring).map_or("", |ring| ring.project.as_str());
             Some(format!("on '{project}'"))
@@ -124,14 +128,14 @@ fn short_place(state: &State, kept: &CardState, home: HookRef) -> Option<String>
         Whereabouts::Hand => Some("in the hand".to_owned()),
         Whereabouts::Missing { .. } => Some("missing".to_owned()),
         Whereabouts::Elsewhere { .. } => Some("elsewhere".to_owned()),
-        Whereabouts::Unhung => Some("in the tray".to_owned()),
+        Whereabouts::Unhung => Some("to hang".to_owned()),
     }
 }
 
 /// What the signs of [`grid`] mean.
 pub fn legend() -> &'static str {
-    "310 at home   (310) out   ?310 missing   ·  free   -  kept free   \
-                          ×  blocked   =  a parked ring   + more on the hook"
+    "310 at home   (310) out   ?310 missing   ·  free   -  reserved   \
+                          ×  blocked   =  a hanging ring   + more on the hook"
 }
 
 /// A board as a picture: column numbers above, row letters at the left, a card's number on its
@@ -164,11 +168,11 @@ fn cell(state: &State, board: &Board, hook: HookRef) -> String {
     if board.blocked(hook).is_some() {
         return "×".to_owned();
     }
-    let parked = parked_at(state, hook).is_some();
-    let ring = if parked { "=" } else { "" };
+    let hanging = hangs_at(state, hook).is_some();
+    let ring = if hanging { "=" } else { "" };
     let homes = state.in_wanted_order(state.homes_on(hook));
     let Some(first) = homes.first() else {
-        let sign = match (parked, board.kept_free(hook)) {
+        let sign = match (hanging, board.reserved(hook)) {
             (true, _) => ring,
             (false, true) => "-",
             (false, false) => "·",
@@ -188,11 +192,11 @@ fn cell(state: &State, board: &Board, hook: HookRef) -> String {
 /// `181 home, 12 out, 2 missing, 30 to hang, 42 free places`.
 pub fn in_words(counts: &Counts) -> String {
     format!(
-        "{home} home, {away} out, {missing} missing, {in_tray} to hang, {free} free {counts}",
+        "{home} home, {away} out, {missing} missing, {to_hang} to hang, {free} free {counts}",
         home = counts.home,
         away = counts.away(),
         missing = counts.missing,
-        in_tray = counts.in_tray,
+        to_hang = counts.to_hang,
         free = counts.free,
         counts = one_or_many(counts.free, "place", "places")
     )
@@ -210,10 +214,10 @@ pub fn ring_line(state: &State, ring: &Ring, now: Timestamp) -> String {
     let word = one_or_many(count, "card", "cards");
     let what = match ring.state {
         RingState::Live => format!("in use {time}", time = time::since(ring.opened, now)),
-        RingState::Parked { hook, since } => {
+        RingState::Hanging { hook, since } => {
             format!(
-                "parked on hook {hook} {time}",
-                hook = state.mark(hook),
+                "hanging on hook {hook} {time}",
+                hook = state.hook_name(hook),
                 time = time::since(since, now)
             )
         }
@@ -226,14 +230,14 @@ pub fn ring_line(state: &State, ring: &Ring, now: Timestamp) -> String {
 mod tests {
     use super::*;
     use crate::stash::command::board::{NewBoard, Unhang, block, new_board};
-    use crate::stash::command::import::{Terms, stock};
-    use crate::stash::command::{pin, ring};
+    use crate::stash::command::import::{Terms, card_list};
+    use crate::stash::command::{hold, ring};
     use crate::stash::event::Event;
-    use crate::stash::intake::StockRow;
+    use crate::stash::intake::CardRow;
     use crate::stash::refusal::Refusal;
 
-    /// Two rows of four hooks: one blocked, one card out, one missing, one in the tray, and a ring
-    /// parked on a free hook.
+    /// Two rows of four hooks: one blocked, one card out, one missing, one to hang, and a ring
+    /// hanging on a free hook.
     fn state() -> State {
         let now = Timestamp::UNIX_EPOCH;
         let mut state = State::default();
@@ -247,17 +251,17 @@ mod tests {
                 prefix: String::new(),
                 rows: 2,
                 columns: 4,
-                places: 1,
+                cards_per_hook: 1,
                 reading: ReadingOrder::Rows,
             };
             new_board(state, &wanted)
         });
         apply(&|state| block(state, "A02", "lamp", Unhang::Refused, now));
         apply(&|state| {
-            let row = |number: &str, hook: Option<&str>| StockRow {
+            let row = |number: &str, hook: Option<&str>| CardRow {
                 number: number.to_owned(),
                 hook: hook.map(str::to_owned),
-                ..StockRow::default()
+                ..CardRow::default()
             };
             let rows = [
                 row("9", Some("A01")),
@@ -265,14 +269,14 @@ mod tests {
                 row("311", Some("B01")),
                 row("4", None),
             ];
-            let taken = stock(state, &rows, Vec::new(), &Terms::default(), now)?;
+            let taken = card_list(state, &rows, Vec::new(), &Terms::default(), now)?;
             taken.event.ok_or(Refusal::NoRows)
         });
         apply(&|state| ring::take(state, "Mill Pond", &[state.find_card("310")?], now));
-        apply(&|state| ring::park(state, state.need_ring("Mill Pond")?, "B04", now));
+        apply(&|state| ring::hang_up(state, state.need_ring("Mill Pond")?, "B04", now));
         apply(&|state| ring::missing(state, &[state.find_card("311")?], now));
-        apply(&|state| pin::keep_free(state, "A01"));
-        apply(&|state| pin::keep_free(state, "B03"));
+        apply(&|state| hold::reserve(state, "A01"));
+        apply(&|state| hold::reserve(state, "B03"));
         state
     }
 
@@ -283,8 +287,8 @@ mod tests {
         assert_eq!(
             list(&state, board),
             [
-                "Row A: A01 9 and to be kept free, A02 blocked (lamp), A03 310 (on 'Mill Pond'), A04 free",
-                "Row B: B01 311 (missing), B02 free, B03 kept free, B04 free, with the ring 'Mill Pond'",
+                "Row A: A01 9 and reserved, A02 blocked (lamp), A03 310 (on 'Mill Pond'), A04 free",
+                "Row B: B01 311 (missing), B02 free, B03 reserved, B04 free, with the ring 'Mill Pond'",
             ]
         );
         assert_eq!(

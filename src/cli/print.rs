@@ -13,9 +13,9 @@ use super::output::Output;
 use crate::exchange::file::{is_inside, write_new, write_whole};
 use crate::exchange::print::board::{board_map, board_maps};
 use crate::exchange::print::buy::for_projects;
+use crate::exchange::print::hook_names::hook_names;
 use crate::exchange::print::label_sheet::LabelSheet;
 use crate::exchange::print::labels::labels;
-use crate::exchange::print::marks::marks;
 use crate::exchange::print::mm::{Mm, ParseLengthError};
 use crate::exchange::print::page::Document;
 use crate::exchange::print::paper::{Paper, Sheet};
@@ -34,10 +34,10 @@ use crate::text::one_or_many;
 /// What to print.
 #[derive(Debug, Subcommand)]
 pub enum PrintCommand {
-    /// Labels for cards; for all that are no spare cards if none is named.
+    /// Labels for cards; for all that are no split cards if none is named.
     Labels(LabelsArgs),
     /// Marks for the hooks, in reading order, without blocked ones.
-    Marks(MarksArgs),
+    HookLabels(HookLabelsArgs),
     /// A project's ring card: its cards in the order of the key, to hang on the ring.
     Ring(RingArgs),
     /// A map of every board, or of one.
@@ -90,13 +90,13 @@ pub struct LabelsArgs {
     /// NUMBER, RANGE:NUMBER or NUMBER@PROJECT.
     #[arg(value_name = "CARD")]
     pub cards: Vec<String>,
-    /// The cards on a project's ring, spare cards too.
+    /// The cards on a project's ring, split cards too.
     #[arg(long, value_name = "PROJECT", conflicts_with_all = ["cards", "family", "new"])]
     pub ring: Option<String>,
     /// The cards of a family.
     #[arg(long, value_name = "FAMILY", conflicts_with_all = ["cards", "new"])]
     pub family: Option<String>,
-    /// The cards in the tray, which were never hung.
+    /// The cards to hang, which were never hung.
     #[arg(long, conflicts_with = "cards")]
     pub new: bool,
     /// A sheet of labels by its own measurements in mm, such as
@@ -114,7 +114,7 @@ pub struct LabelsArgs {
 
 /// Marks of which hooks.
 #[derive(Debug, Args)]
-pub struct MarksArgs {
+pub struct HookLabelsArgs {
     /// Only these rows, such as A,C or A-C.
     #[arg(long, value_name = "ROWS", value_delimiter = ',')]
     pub rows: Vec<String>,
@@ -202,7 +202,7 @@ pub fn run(command: &PrintCommand, dir: &Path, output: &mut Output) -> Result<()
             let document = labels(state, &cards, sheet, args.sheet.as_ref(), args.skip)?;
             (document, &args.paper, "labels")
         }
-        PrintCommand::Marks(args) => (marks_of(state, args)?, &args.paper, "marks"),
+        PrintCommand::HookLabels(args) => (labels_of(state, args)?, &args.paper, "hook-labels"),
         PrintCommand::Ring(args) => {
             let ring = state.need_ring(&args.project)?;
             let document = ring_card(state, ring, args.paper.sheet(), args.card.0)?;
@@ -244,7 +244,7 @@ fn cards<'a>(state: &'a State, args: &LabelsArgs) -> Result<Vec<&'a CardState>, 
     Ok(ids.iter().filter_map(|&id| state.card(id)).collect())
 }
 
-fn marks_of(state: &State, args: &MarksArgs) -> Result<Document, Failure> {
+fn labels_of(state: &State, args: &HookLabelsArgs) -> Result<Document, Failure> {
     if state.boards().len() == 0 {
         return Err(Refusal::NoBoard.into());
     }
@@ -257,7 +257,7 @@ fn marks_of(state: &State, args: &MarksArgs) -> Result<Document, Failure> {
             && board.is_none_or(|board| board == hook.board)
     };
     let hooks = state.hooks().filter(wanted);
-    Ok(marks(state, hooks, args.paper.sheet(), args.size.0)?)
+    Ok(hook_names(state, hooks, args.paper.sheet(), args.size.0)?)
 }
 
 /// The maps of all boards one after another, or of one.
@@ -338,7 +338,7 @@ mod tests {
             "60x90".parse().unwrap()
         );
         assert_eq!(
-            SizeArg(crate::exchange::print::marks::USUAL),
+            SizeArg(crate::exchange::print::hook_names::USUAL),
             "18x8".parse().unwrap()
         );
     }

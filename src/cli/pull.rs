@@ -17,7 +17,7 @@ use crate::model::ring::{ColourRef, KeyLine, KeyThread, Ring};
 use crate::stash::command::ring;
 use crate::stash::event::Act;
 use crate::stash::kit::check::{check, rings_named};
-use crate::stash::kit::pull::{Decanting, Pull, pull};
+use crate::stash::kit::pull::{Pull, Splitting, pull};
 use crate::stash::kit::words::{amount_in_words, notion_in_words};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
@@ -70,7 +70,7 @@ struct Answer<'a> {
     project: &'a str,
     taken: u32,
     walk: Vec<CardOut>,
-    decant: Vec<DecantOut>,
+    split: Vec<SplitOut>,
     fetch: Vec<CardOut>,
     missing: Vec<CardOut>,
     order: Vec<PlaceOut>,
@@ -78,7 +78,7 @@ struct Answer<'a> {
 }
 
 #[derive(Serialize)]
-struct DecantOut {
+struct SplitOut {
     #[serde(flatten)]
     card: CardOut,
     ring: String,
@@ -106,12 +106,12 @@ fn tell(
             let known = ids.iter().filter_map(|&id| state.card(id));
             known.map(|kept| CardOut::of(state, kept)).collect()
         };
-        let decant = pull.decant.iter().filter_map(|of| decant_out(state, of));
+        let split = pull.split.iter().filter_map(|of| split_out(state, of));
         output.object(&Answer {
             project: ring.project.as_str(),
             taken,
             walk: cards(&pull.take),
-            decant: decant.collect(),
+            split: split.collect(),
             fetch: cards(&pull.fetch),
             missing: cards(&pull.missing),
             order: order(ring)
@@ -141,17 +141,17 @@ fn tell(
         ))?;
         for &id in &pull.take {
             let hook = state.card(id).and_then(|kept| kept.place.at.hook());
-            let hook = hook.map_or_else(|| "tray".to_owned(), |hook| state.mark(hook));
+            let hook = hook.map_or_else(|| "tray".to_owned(), |hook| state.hook_name(hook));
             output.line(format_args!("  [ ] {hook:<5} {}", card(id)))?;
         }
     }
-    if !pull.decant.is_empty() {
-        output.line("From other rings, onto a spare card (ring decant):")?;
+    if !pull.split.is_empty() {
+        output.line("From other rings, onto a split card (ring split):")?;
         let put_up = |card| {
             let kept = state.card(card);
             kept.map_or_else(PutUp::default, |kept| state.put_up(&kept.card))
         };
-        for of in &pull.decant {
+        for of in &pull.split {
             let amount = of.strands.map_or_else(
                 || "some".to_owned(),
                 |amount| amount_in_words(amount, put_up(of.card)),
@@ -220,9 +220,9 @@ fn order(ring: &Ring) -> Vec<(&KeyLine, &KeyThread)> {
     order
 }
 
-fn decant_out(state: &State, of: &Decanting) -> Option<DecantOut> {
+fn split_out(state: &State, of: &Splitting) -> Option<SplitOut> {
     let kept = state.card(of.card)?;
-    Some(DecantOut {
+    Some(SplitOut {
         card: CardOut::of(state, kept),
         ring: state.ring(of.ring)?.project.to_string(),
         amount: of

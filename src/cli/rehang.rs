@@ -38,19 +38,19 @@ pub struct RehangArgs {
     #[arg(
         long,
         group = "doing",
-        conflicts_with_all = ["apply", "plan", "give_up", "pins", "order", "rows"]
+        conflicts_with_all = ["apply", "plan", "give_up", "holds", "order", "rows"]
     )]
     pub go_on: bool,
     /// Give up the re-hang that is underway; what was hung stays as it is.
-    #[arg(long, conflicts_with_all = ["apply", "plan", "steps", "pins", "order", "rows"])]
+    #[arg(long, conflicts_with_all = ["apply", "plan", "steps", "holds", "order", "rows"])]
     pub give_up: bool,
     /// Do only the next K steps of it, and leave the rest for --go-on.
     #[arg(long, value_name = "K", requires = "doing",
         value_parser = whole(1..=u32::MAX))]
     pub steps: Option<u32>,
-    /// Cards that stay where they belong this once, beside those that are pinned.
+    /// Cards that stay where they belong this once, beside those that are held.
     #[arg(long, value_name = "CARD,CARD", value_delimiter = ',')]
-    pub pins: Vec<String>,
+    pub holds: Vec<String>,
     /// The order to hang in this once: family, number, lightness, or families, which then come first.
     #[arg(long, value_name = "ORDER", value_delimiter = ',')]
     pub order: Vec<String>,
@@ -76,14 +76,14 @@ impl FromStr for PaceArg {
             .map(|part| part.trim().parse().ok())
             .collect();
         match seconds.as_deref() {
-            Some(&[card, mark, aside, hook])
-                if [card, mark, aside, hook]
+            Some(&[card, label, aside, hook])
+                if [card, label, aside, hook]
                     .iter()
                     .all(|seconds| (0.0..=86_400.0).contains(seconds)) =>
             {
                 Ok(Self(WorkTimes {
                     card,
-                    mark,
+                    label,
                     aside,
                     hook,
                 }))
@@ -108,8 +108,8 @@ impl StepOut {
         let kept = state.card(step.card)?;
         Some(Self {
             card: CardRef::of(state, kept),
-            from: step.from.map(|hook| state.mark(hook)),
-            to: step.to.map(|hook| state.mark(hook)),
+            from: step.from.map(|hook| state.hook_name(hook)),
+            to: step.to.map(|hook| state.hook_name(hook)),
             relabel: is_away(state, step),
         })
     }
@@ -150,7 +150,7 @@ fn wishes(state: &State, args: &RehangArgs) -> Result<PlanRequest, Refusal> {
         rows: some(&args.rows)
             .map(|names| Rows::named(state, &names))
             .transpose()?,
-        pins: state.find_cards(&args.pins)?,
+        holds: state.find_cards(&args.holds)?,
         pace: args.pace.map_or_else(WorkTimes::default, |pace| pace.0),
         ..PlanRequest::default()
     })
@@ -244,7 +244,7 @@ fn list(state: &State, args: &RehangArgs, output: &mut Output) -> Result<(), Fai
 /// The wishes as they stand on the command line, each with a blank before it.
 fn again(args: &RehangArgs) -> String {
     let flags = [
-        ("pins", &args.pins),
+        ("holds", &args.holds),
         ("order", &args.order),
         ("rows", &args.rows),
     ];
@@ -276,7 +276,7 @@ fn plan_json(state: &State, plan: &RehangPlan, n: usize) -> Value {
         "n": n,
         "touched": plan.touched,
         "relabel": plan.relabel,
-        "weight": plan.weight,
+        "effort": plan.effort,
         "newly_hung": plan.newly_hung,
         "room": plan.room,
         "touched_by_newcomer": plan.touched_by_newcomer,

@@ -1,4 +1,4 @@
-//! `homehook discard`.
+//! `homehook remove`.
 
 use std::path::Path;
 
@@ -10,7 +10,7 @@ use super::failure::Failure;
 use super::output::Output;
 use crate::exchange::export::CardOut;
 use crate::model::ids::CardId;
-use crate::stash::command::leave::discard;
+use crate::stash::command::leave::remove;
 use crate::stash::event::Event;
 use crate::stash::kit::words::{amount_in_words, and_skeins};
 use crate::stash::refusal::Refusal;
@@ -19,8 +19,8 @@ use crate::stash::words::act_in_words;
 
 /// Which cards, and why.
 #[derive(Debug, Args)]
-pub struct DiscardArgs {
-    /// NUMBER, RANGE:NUMBER, or NUMBER@PROJECT for a spare card.
+pub struct RemoveArgs {
+    /// NUMBER, RANGE:NUMBER, or NUMBER@PROJECT for a split card.
     #[arg(required = true, value_name = "CARD")]
     pub cards: Vec<String>,
     /// Why, for the log: given to Bea, moths.
@@ -28,14 +28,14 @@ pub struct DiscardArgs {
     pub why: String,
 }
 
-fn asked(state: &State, args: &DiscardArgs) -> Result<(Vec<CardId>, Event), Refusal> {
+fn asked(state: &State, args: &RemoveArgs) -> Result<(Vec<CardId>, Event), Refusal> {
     let cards = state.find_cards(&args.cards)?;
-    let event = discard(state, &cards, &args.why)?;
+    let event = remove(state, &cards, &args.why)?;
     Ok((cards, event))
 }
 
 /// Takes cards out of the stash, and says what was on them and where they were.
-pub fn run(args: &DiscardArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
+pub fn run(args: &RemoveArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     let ask = |state: &State, _| asked(state, args);
     let (writing, now, (cards, event)) = change::ask(dir, output, ask)?;
     let state = writing.state();

@@ -11,7 +11,7 @@ use super::failure::Failure;
 use super::output::Output;
 use super::progress::ProgressArgs;
 use super::pull::PullArgs;
-use super::thread::DecantArgs;
+use super::thread::SplitArgs;
 use super::{change, fabric, key, open, plain, progress, pull, thread};
 use crate::exchange::export::{CardOut, CardRef, RingOut};
 use crate::model::ids::RingId;
@@ -52,14 +52,14 @@ pub enum RingCommand {
         all: bool,
     },
     /// Leave a ring hanging on a hook.
-    Park {
+    Hang {
         /// The project.
         project: String,
         /// The hook.
-        mark: String,
+        hook: String,
     },
-    /// Take a parked ring back into use.
-    Unpark {
+    /// Take a hanging ring back into use.
+    TakeDown {
         /// The project.
         project: String,
     },
@@ -68,11 +68,11 @@ pub enum RingCommand {
         /// The project.
         project: String,
     },
-    /// Wind thread of a card onto a spare card, which goes on a project's ring; the ring is opened
+    /// Wind thread of a card onto a split card, which goes on a project's ring; the ring is opened
     /// if need be.
-    Decant(DecantArgs),
-    /// Wind what is left on a spare card back onto the card it came from.
-    Merge {
+    Split(SplitArgs),
+    /// Wind what is left on a split card back onto the card it came from.
+    Rejoin {
         /// The project.
         project: String,
         /// The card it came from: NUMBER or RANGE:NUMBER.
@@ -116,17 +116,17 @@ pub fn run(command: RingCommand, dir: &Path, output: &mut Output) -> Result<(), 
                 ring::give_back(state, ring, &state.find_cards(&cards)?, now)
             }
         }),
-        RingCommand::Park { project, mark } => change(dir, output, |state, now| {
-            ring::park(state, state.need_ring(&project)?, &mark, now)
+        RingCommand::Hang { project, hook } => change(dir, output, |state, now| {
+            ring::hang_up(state, state.need_ring(&project)?, &hook, now)
         }),
-        RingCommand::Unpark { project } => change(dir, output, |state, _| {
-            ring::unpark(state.need_ring(&project)?)
+        RingCommand::TakeDown { project } => change(dir, output, |state, _| {
+            ring::take_down(state.need_ring(&project)?)
         }),
         RingCommand::Close { project } => change(dir, output, |state, now| {
             ring::close(state, state.need_ring(&project)?, now)
         }),
-        RingCommand::Decant(args) => thread::decant(&args, dir, output),
-        RingCommand::Merge { project, card } => thread::merge(&project, &card, dir, output),
+        RingCommand::Split(args) => thread::split(&args, dir, output),
+        RingCommand::Rejoin { project, card } => thread::merge(&project, &card, dir, output),
         RingCommand::Open { project } => {
             change(dir, output, |state, now| ring::open(state, &project, now))
         }
@@ -191,13 +191,13 @@ fn change(
     let put_away = ring.filter(|_| matches!(changed.event.act, Act::Return { .. }));
     let stay: Vec<(&CardState, Refusal)> = put_away
         .into_iter()
-        .flat_map(|ring| ring::spares_that_stay(state, ring))
+        .flat_map(|ring| ring::split_cards_that_stay(state, ring))
         .collect();
     if !output.is_json() {
         output.line(format_args!("{words}."))?;
-        for (whole, strands) in wound(state, &changed.event) {
+        for (whole, strands) in rejoined(state, &changed.event) {
             output.line(format!(
-                "  {amount} of a spare card wound back onto {whole}  {name}: {whole2}",
+                "  {amount} of a split card rejoined with {whole}  {name}: {whole2}",
                 amount = amount_in_words(strands, state.put_up(&whole.card)),
                 whole = state.card_name(whole),
                 name = whole.card.name,
@@ -220,7 +220,7 @@ fn change(
         }
         return Ok(());
     }
-    let wound: Vec<_> = wound(state, &changed.event)
+    let rejoined: Vec<_> = rejoined(state, &changed.event)
         .map(|(whole, strands)| json!({"onto": CardRef::of(state, whole), "strands": strands.0}))
         .collect();
     let stay: Vec<_> = stay
@@ -232,15 +232,18 @@ fn change(
         "done": words,
         "event": changed.seq,
         "moved": cards,
-        "wound_back": wound,
+        "rejoined": rejoined,
         "stay": stay,
         "ring": ring.map(|ring| RingOut::of(state, ring)),
     }))?;
     Ok(())
 }
 
-/// The spare cards that an event wound back: the card each went onto, and how much was on it.
-fn wound<'a>(state: &'a State, event: &'a Event) -> impl Iterator<Item = (&'a CardState, Strands)> {
+/// The split cards that an event wound back: the card each went onto, and how much was on it.
+fn rejoined<'a>(
+    state: &'a State,
+    event: &'a Event,
+) -> impl Iterator<Item = (&'a CardState, Strands)> {
     let strands_of = |id| {
         let lots = event.changes.iter().filter_map(|change| match change {
             Change::Thread {
@@ -256,11 +259,11 @@ fn wound<'a>(state: &'a State, event: &'a Event) -> impl Iterator<Item = (&'a Ca
     };
     event.changes.iter().filter_map(move |change| match change {
         Change::Card {
-            before: Some(spare),
+            before: Some(split_card),
             after: None,
         } => {
-            let whole = state.card(spare.parent?)?;
-            Some((whole, strands_of(spare.id)))
+            let whole = state.card(split_card.parent?)?;
+            Some((whole, strands_of(split_card.id)))
         }
         _ => None,
     })
@@ -271,8 +274,8 @@ const fn ring_of(act: &Act) -> Option<RingId> {
         Act::OpenRing { ring }
         | Act::Take { ring, .. }
         | Act::Return { ring, .. }
-        | Act::Park { ring }
-        | Act::Unpark { ring }
+        | Act::HangUp { ring }
+        | Act::TakeDown { ring }
         | Act::Close { ring } => Some(*ring),
         _ => None,
     }
@@ -286,8 +289,8 @@ fn list(state: &State, output: &mut Output) -> Result<(), Failure> {
         let called_out: Vec<_> = forgotten
             .iter()
             .map(|one| {
-                let what = if one.parked.is_some() {
-                    "parked"
+                let what = if one.hanging.is_some() {
+                    "hanging"
                 } else {
                     "idle"
                 };
@@ -310,7 +313,7 @@ fn list(state: &State, output: &mut Output) -> Result<(), Failure> {
             output.line(format!("  Low: {low}.", low = low_in_words(state, &low)))?;
         }
         if let Some(one) = forgotten.iter().find(|one| one.ring.id == ring.id) {
-            let what = if one.parked.is_some() {
+            let what = if one.hanging.is_some() {
                 "still hanging there"
             } else {
                 "no card came to it"

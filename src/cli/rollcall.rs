@@ -98,8 +98,8 @@ fn lines(state: &State, board: &Board, run: &[HookRef]) -> Vec<String> {
     runs.map(|run| match run {
         [first, .., last] => format!(
             "  [ ] {board} to {board2}: nothing",
-            board = board.mark(first.hook),
-            board2 = board.mark(last.hook)
+            board = board.hook_name(first.hook),
+            board2 = board.hook_name(last.hook)
         ),
         run => run.iter().map(|stop| line(state, stop)).collect(),
     })
@@ -112,8 +112,8 @@ fn line(state: &State, stop: &Stop<'_>) -> String {
         let number = state.card_name(kept);
         match (kept.card.name.as_str(), kept.home) {
             (name, Some(home)) if home != stop.hook => {
-                let mark = state.mark(home);
-                format!("{number} {name} (lives on {mark})").replace("  ", " ")
+                let hook_name = state.hook_name(home);
+                format!("{number} {name} (lives on {hook_name})").replace("  ", " ")
             }
             ("", _) => number,
             (name, _) => format!("{number} {name}"),
@@ -128,8 +128,8 @@ fn line(state: &State, stop: &Stop<'_>) -> String {
         let (name, place) = (state.card_name(kept), state.place_in_words(kept));
         format!("; {name} is out ({place})")
     });
-    let mark = state.mark(stop.hook);
-    format!("  [ ] {mark}: {text}{}", out.collect::<String>())
+    let hook_name = state.hook_name(stop.hook);
+    format!("  [ ] {hook_name}: {text}{}", out.collect::<String>())
 }
 
 fn hook_json(state: &State, stop: &Stop<'_>) -> Value {
@@ -140,7 +140,7 @@ fn hook_json(state: &State, stop: &Stop<'_>) -> Value {
         json!({"card": CardRef::of(state, kept), "whereabouts": whereabouts})
     };
     json!({
-        "mark": state.mark(stop.hook),
+        "hook": state.hook_name(stop.hook),
         "row": board.map(|board| run_name(board, stop.hook)),
         "blocked": board.and_then(|board| board.blocked(stop.hook)),
         "cards": stop.hang.iter().map(card).collect::<Vec<_>>(),
@@ -187,7 +187,7 @@ fn say(
         let misplaced: Vec<Value> = (report.misplaced.iter())
             .map(|of| {
                 let (card, recorded) = (card(of.card), recorded(of.card));
-                json!({"card": card, "seen": state.mark(of.seen), "recorded": recorded})
+                json!({"card": card, "seen": state.hook_name(of.seen), "recorded": recorded})
             })
             .collect();
         let missing: Vec<Value> = (report.missing.iter())
@@ -213,7 +213,7 @@ fn say(
             .map_or(String::new(), |kept| state.card_name(kept))
     };
     for of in &report.misplaced {
-        let (name, seen) = (name(of.card), state.mark(of.seen));
+        let (name, seen) = (name(of.card), state.hook_name(of.seen));
         let recorded = recorded_in_words(state, of.card, &of.recorded);
         output.line(format!(
             "  {name} hangs on {seen}; the record had it {recorded}."

@@ -6,15 +6,15 @@ use super::args::{Cli, Command};
 use super::failure::Failure;
 use super::output::Output;
 use super::{
-    away, board, buy, check, demo, discard, export, family, find, hang, import, keys, log, merge,
-    need, open, pin, print, rehang, ring, rollcall, schema, screen, thread, undo,
+    away, board, buy, check, demo, export, family, find, hang, hold, import, keys, log, merge,
+    need, open, print, rehang, remove, ring, rollcall, schema, screen, thread, undo,
 };
 
 /// Does what the command line says.
 pub fn run(cli: Cli, output: &mut Output) -> Result<ExitCode, Failure> {
     let command = match cli.command {
         Some(Command::Demo { plain }) => return demo::run(plain, &cli.looks, output),
-        Some(Command::Keys) => {
+        Some(Command::Keyboard) => {
             keys::run(output)?;
             return Ok(ExitCode::SUCCESS);
         }
@@ -37,13 +37,13 @@ pub fn run(cli: Cli, output: &mut Output) -> Result<ExitCode, Failure> {
         Command::Use(args) => thread::use_thread(&args, &dir, output)?,
         Command::Missing { cards } => ring::missing(&cards, &dir, output)?,
         Command::Elsewhere { cards, note } => ring::elsewhere(&cards, &note, &dir, output)?,
-        Command::Discard(args) => discard::run(&args, &dir, output)?,
+        Command::Remove(args) => remove::run(&args, &dir, output)?,
         Command::Found { card } => ring::found(&card, &dir, output)?,
         Command::Family(command) => family::run(command, &dir, output)?,
         Command::Hang(args) => hang::run(&args, &dir, output)?,
-        Command::Pin(args) => pin::pin(&args, &dir, output)?,
-        Command::Unpin(args) => pin::unpin(&args, &dir, output)?,
-        Command::Weigh(args) => pin::weigh(&args, &dir, output)?,
+        Command::Hold(args) => hold::hold(&args, &dir, output)?,
+        Command::Release(args) => hold::release(&args, &dir, output)?,
+        Command::Effort(args) => hold::effort(&args, &dir, output)?,
         Command::Rehang(args) => rehang::run(&args, &dir, output)?,
         Command::Rollcall(args) => rollcall::run(&args, &dir, output)?,
         Command::Need { projects } => need::run(&projects, &dir, output)?,
@@ -57,12 +57,12 @@ pub fn run(cli: Cli, output: &mut Output) -> Result<ExitCode, Failure> {
             export::run(form, file.as_deref(), force, &dir, output)?;
         }
         Command::Print(command) => print::run(&command, &dir, output)?,
-        Command::Log(args) => log::run(&args, &dir, output)?,
+        Command::History(args) => log::run(&args, &dir, output)?,
         Command::Merge(args) => return merge::run(&args, &dir, output),
         Command::Check(args) => return check::run(&args, &dir, output),
         Command::Undo { count } => undo::undo(count, &dir, output)?,
         Command::Redo { count } => undo::redo(count, &dir, output)?,
-        Command::Demo { .. } | Command::Keys | Command::Schema { .. } => {}
+        Command::Demo { .. } | Command::Keyboard | Command::Schema { .. } => {}
     }
     Ok(ExitCode::SUCCESS)
 }

@@ -1,4 +1,4 @@
-//! `homehook ring decant`, `ring merge` and `use`.
+//! `homehook ring split`, `ring rejoin` and `use`.
 
 use std::path::Path;
 
@@ -24,14 +24,14 @@ use crate::stash::state::State;
 
 /// What to decant.
 #[derive(Debug, Args)]
-pub struct DecantArgs {
+pub struct SplitArgs {
     /// The project.
     pub project: String,
     /// The card: NUMBER or RANGE:NUMBER. It stays where it is.
     pub card: String,
     #[command(flatten)]
     pub amount: Amount,
-    /// What is written on the spare card; kept as its note.
+    /// What is written on the split card; kept as its note.
     #[arg(
         long,
         value_name = "TEXT",
@@ -44,11 +44,11 @@ pub struct DecantArgs {
 /// What was used.
 #[derive(Debug, Args)]
 pub struct UseArgs {
-    /// The card: NUMBER, RANGE:NUMBER, or NUMBER@PROJECT for a spare card.
+    /// The card: NUMBER, RANGE:NUMBER, or NUMBER@PROJECT for a split card.
     pub card: String,
     #[command(flatten)]
     pub amount: Amount,
-    /// Of what is on this project's ring: a spare card of the colour, or else the card itself.
+    /// Of what is on this project's ring: a split card of the colour, or else the card itself.
     #[arg(long)]
     pub project: Option<String>,
 }
@@ -65,16 +65,16 @@ pub struct Amount {
     pub strands: Option<u32>,
 }
 
-/// Winds thread onto a spare card on a project's ring.
-pub fn decant(args: &DecantArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
+/// Winds thread onto a split card on a project's ring.
+pub fn split(args: &SplitArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     change(dir, output, |state, now| {
         let card = state.find_card(&args.card)?;
         let amount = strands(state, card, &args.amount);
-        thread::decant(state, &args.project, card, amount, None, &args.label, now)
+        thread::split(state, &args.project, card, amount, None, &args.label, now)
     })
 }
 
-/// Winds thread back from a spare card.
+/// Winds thread back from a split card.
 pub fn merge(project: &str, card: &str, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     change(dir, output, |state, _| {
         thread::merge(state, state.need_ring(project)?, state.find_card(card)?)

@@ -38,19 +38,19 @@ pub fn fewest_moves_least_distance(instance: &Instance) -> Result<Homes, EngineE
 pub(super) fn least_distance(
     line: &Line,
     measure: &Measure,
-    weight: &impl Fn(usize) -> u64,
+    effort: &impl Fn(usize) -> u64,
 ) -> Vec<u64> {
     if line.cells() > MOST_CELLS_BETWEEN {
-        return line.nearest(measure, weight);
+        return line.nearest(measure, effort);
     }
     let prices = Prices {
         // Sums stay apart: both weights and distances add up to less than 2^64.
-        weight: Cost::first(1 << 64),
+        effort: Cost::first(1 << 64),
         distance: Cost::first(1),
         room: Cost::then(1),
         breaks: Cost::ZERO,
     };
-    line.cheapest(measure, None, weight, &prices)
+    line.cheapest(measure, None, effort, &prices)
 }
 
 #[cfg(test)]
@@ -90,16 +90,16 @@ mod tests {
         #[test]
         fn lines_too_long_for_gaps_are_as_near(
             board in boards(40, 4, 60),
-            weight in vec(prop_oneof![Just(1), 0..5u32, Just(u32::MAX)], 60),
+            effort in vec(prop_oneof![Just(1), 0..5u32, Just(u32::MAX)], 60),
         ) {
-            let weight = &weight[..board.cards().len()];
+            let effort = &effort[..board.cards().len()];
             let measure = Measure::new(&board, &Room::default()).unwrap();
             let line = Line::new(&board, board.free().unwrap());
-            let plan = line.nearest(&measure, &|rank| u64::from(weight[rank]));
+            let plan = line.nearest(&measure, &|rank| u64::from(effort[rank]));
             let homes = Homes::from_line(&board, &plan, true);
             assert_sound(&board, &homes);
-            let cost = cost_of(&board, &homes.hook, weight);
-            prop_assert_eq!(cost, best_by_hooks(&board, weight).unwrap());
+            let cost = cost_of(&board, &homes.hook, effort);
+            prop_assert_eq!(cost, best_by_hooks(&board, effort).unwrap());
         }
 
         #[test]
@@ -121,10 +121,10 @@ mod tests {
         #[test]
         fn as_near_as_the_table_over_hooks(
             board in boards(40, 4, 60),
-            weight in vec(prop_oneof![Just(1), 0..5u32, Just(u32::MAX)], 60),
+            effort in vec(prop_oneof![Just(1), 0..5u32, Just(u32::MAX)], 60),
         ) {
-            let weight = &weight[..board.cards().len()];
-            let ones = vec![1; weight.len()];
+            let effort = &effort[..board.cards().len()];
+            let ones = vec![1; effort.len()];
             let homes = fewest_moves_least_distance(&board).unwrap();
             assert_sound(&board, &homes);
             let figures = (homes.moved as u64, homes.distance);
@@ -132,11 +132,11 @@ mod tests {
 
             let measure = Measure::new(&board, &Room::default()).unwrap();
             let line = Line::new(&board, board.free().unwrap());
-            let plan = least_distance(&line, &measure, &|rank| u64::from(weight[rank]));
+            let plan = least_distance(&line, &measure, &|rank| u64::from(effort[rank]));
             let homes = Homes::from_line(&board, &plan, true);
             assert_sound(&board, &homes);
-            let cost = cost_of(&board, &homes.hook, weight);
-            prop_assert_eq!(cost, best_by_hooks(&board, weight).unwrap());
+            let cost = cost_of(&board, &homes.hook, effort);
+            prop_assert_eq!(cost, best_by_hooks(&board, effort).unwrap());
         }
     }
 }

@@ -28,7 +28,7 @@ pub fn fewest_moves(instance: &Instance) -> Result<Homes, EngineError> {
     ))
 }
 
-/// New homes of the least cost of touching, where touching hung card `r` costs `weight[r]`. Exact.
+/// New homes of the least cost of touching, where touching hung card `r` costs `effort[r]`. Exact.
 ///
 /// A weight of 0 is a card that may be touched for nothing; the weights of cards that do not hang
 /// count for nothing. Complexity and the place of the other cards as for [`fewest_moves`].
@@ -36,16 +36,16 @@ pub fn fewest_moves(instance: &Instance) -> Result<Homes, EngineError> {
 /// # Errors
 /// [`EngineError::Length`] without one weight for each card; [`EngineError::Short`] where there are
 /// fewer places than cards.
-pub fn fewest_moves_weighted(instance: &Instance, weight: &[u32]) -> Result<Homes, EngineError> {
-    check_weights(instance, weight)?;
+pub fn fewest_moves_weighted(instance: &Instance, effort: &[u32]) -> Result<Homes, EngineError> {
+    check_efforts(instance, effort)?;
     let free = instance.free()?;
-    let chain = heaviest_chain(instance, free, |rank| u64::from(weight[rank]));
+    let chain = heaviest_chain(instance, free, |rank| u64::from(effort[rank]));
     Ok(Homes::from_line(instance, &chain, false))
 }
 
 /// One weight for each card, or an error.
-pub(super) fn check_weights(instance: &Instance, weight: &[u32]) -> Result<(), EngineError> {
-    check_length("weights of the cards", instance.cards().len(), weight.len())
+pub(super) fn check_efforts(instance: &Instance, effort: &[u32]) -> Result<(), EngineError> {
+    check_length("weights of the cards", instance.cards().len(), effort.len())
 }
 
 /// A card that could stay, as met on the way forward.
@@ -62,7 +62,7 @@ struct Candidate {
 pub(super) fn heaviest_chain(
     instance: &Instance,
     free: u64,
-    weight: impl Fn(usize) -> u64,
+    effort: impl Fn(usize) -> u64,
 ) -> Vec<u64> {
     let mut candidates: Vec<Candidate> = Vec::with_capacity(instance.cards().len());
     for (rank, hook) in instance.cards().iter().enumerate() {
@@ -81,11 +81,11 @@ pub(super) fn heaviest_chain(
     let mut steps = Steps::new(scale.len());
     for candidate in &mut candidates {
         // A pinned card fits into every chain, so any weight above nothing keeps it.
-        let least = u64::from(instance.is_pinned(candidate.rank));
-        let weight = weight(candidate.rank).max(least);
-        let above = steps.lower_from(scale.first_above(candidate.high), weight);
+        let least = u64::from(instance.is_held(candidate.rank));
+        let effort = effort(candidate.rank).max(least);
+        let above = steps.lower_from(scale.first_above(candidate.high), effort);
         candidate.beaten_from = above.map_or(u64::MAX, |index| scale.value(index));
-        steps.raise(scale.index(candidate.low), weight);
+        steps.raise(scale.index(candidate.low), effort);
     }
 
     let mut q = vec![u64::MAX; instance.cards().len()];
@@ -252,7 +252,7 @@ mod tests {
     use proptest::prelude::*;
 
     use super::super::testing::{
-        all_plans, assert_sound, best_by_hooks, boards, cost_of, plans_with_pins, some_pinned,
+        all_plans, assert_sound, best_by_hooks, boards, cost_of, plans_with_holds, some_held,
     };
     use super::*;
 
@@ -279,7 +279,7 @@ mod tests {
     }
 
     #[test]
-    fn weights_must_be_one_for_each_card() {
+    fn efforts_must_be_one_for_each_card() {
         let instance = Instance::new(vec![2], vec![None, None]).unwrap();
         assert!(matches!(
             fewest_moves_weighted(&instance, &[1]),
@@ -300,7 +300,7 @@ mod tests {
         assert_eq!((homes.hook[0], homes.moved), (3, 2));
     }
 
-    fn weights() -> impl Strategy<Value = Vec<u32>> {
+    fn efforts() -> impl Strategy<Value = Vec<u32>> {
         vec(
             prop_oneof![2 => Just(1), 2 => 0..5u32, 1 => Just(u32::MAX)],
             60,
@@ -309,52 +309,52 @@ mod tests {
 
     proptest! {
         #[test]
-        fn as_good_as_every_plan_tried(board in boards(6, 3, 7), weight in weights()) {
-            let weight = &weight[..board.cards().len()];
-            let ones = vec![1; weight.len()];
-            let least = |weight: &[u32]| {
-                all_plans(&board).iter().map(|hook| cost_of(&board, hook, weight).0).min()
+        fn as_good_as_every_plan_tried(board in boards(6, 3, 7), effort in efforts()) {
+            let effort = &effort[..board.cards().len()];
+            let ones = vec![1; effort.len()];
+            let least = |effort: &[u32]| {
+                all_plans(&board).iter().map(|hook| cost_of(&board, hook, effort).0).min()
             };
             let homes = fewest_moves(&board).unwrap();
             assert_sound(&board, &homes);
             prop_assert_eq!(Some(homes.moved as u64), least(&ones));
-            let homes = fewest_moves_weighted(&board, weight).unwrap();
+            let homes = fewest_moves_weighted(&board, effort).unwrap();
             assert_sound(&board, &homes);
-            prop_assert_eq!(Some(cost_of(&board, &homes.hook, weight).0), least(weight));
+            prop_assert_eq!(Some(cost_of(&board, &homes.hook, effort).0), least(effort));
         }
 
         #[test]
-        fn pinned_cards_stay_and_the_rest_is_as_good_as_can_be(
+        fn held_cards_stay_and_the_rest_is_as_good_as_can_be(
             board in boards(6, 3, 7),
-            weight in weights(),
-            pins in vec(any::<u8>(), 7),
+            effort in efforts(),
+            holds in vec(any::<u8>(), 7),
         ) {
-            let stay = some_pinned(&board, &pins);
-            let plans = plans_with_pins(&board, &stay);
-            let weight = &weight[..stay.len()];
-            match board.with_pins(&stay) {
+            let stay = some_held(&board, &holds);
+            let plans = plans_with_holds(&board, &stay);
+            let effort = &effort[..stay.len()];
+            match board.with_holds(&stay) {
                 Ok(board) => {
-                    let homes = fewest_moves_weighted(&board, weight).unwrap();
+                    let homes = fewest_moves_weighted(&board, effort).unwrap();
                     assert_sound(&board, &homes);
                     prop_assert!(plans.contains(&homes.hook));
-                    let least = plans.iter().map(|hook| cost_of(&board, hook, weight).0).min();
-                    prop_assert_eq!(Some(cost_of(&board, &homes.hook, weight).0), least);
+                    let least = plans.iter().map(|hook| cost_of(&board, hook, effort).0).min();
+                    prop_assert_eq!(Some(cost_of(&board, &homes.hook, effort).0), least);
                 }
                 Err(_) => prop_assert!(plans.is_empty()),
             }
         }
 
         #[test]
-        fn as_good_as_the_table_over_hooks(board in boards(40, 4, 60), weight in weights()) {
-            let weight = &weight[..board.cards().len()];
-            let ones = vec![1; weight.len()];
+        fn as_good_as_the_table_over_hooks(board in boards(40, 4, 60), effort in efforts()) {
+            let effort = &effort[..board.cards().len()];
+            let ones = vec![1; effort.len()];
             let homes = fewest_moves(&board).unwrap();
             assert_sound(&board, &homes);
             prop_assert_eq!(homes.moved as u64, best_by_hooks(&board, &ones).unwrap().0);
-            let homes = fewest_moves_weighted(&board, weight).unwrap();
+            let homes = fewest_moves_weighted(&board, effort).unwrap();
             assert_sound(&board, &homes);
-            let cost = cost_of(&board, &homes.hook, weight).0;
-            prop_assert_eq!(cost, best_by_hooks(&board, weight).unwrap().0);
+            let cost = cost_of(&board, &homes.hook, effort).0;
+            prop_assert_eq!(cost, best_by_hooks(&board, effort).unwrap().0);
         }
 
         #[test]

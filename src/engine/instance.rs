@@ -70,9 +70,9 @@ pub enum EngineError {
     },
     /// Two pinned cards cannot both stay.
     #[error(
-        "cards {first} and {second} are pinned to hooks {first_hook} and {second_hook}, but there is no room for both in the wanted order; unpin one of them"
+        "cards {first} and {second} are held on hooks {first_hook} and {second_hook}, but there is no room for both in the wanted order; release one of them"
     )]
-    PinsClash {
+    HoldsClash {
         /// Rank of the one that comes first in the wanted order.
         first: usize,
         /// Its hook.
@@ -84,17 +84,17 @@ pub enum EngineError {
     },
     /// A pinned card cannot stay, whatever the others do.
     #[error(
-        "card {card} is pinned to hook {hook}, but there are too few open places there, before it or behind it; unpin it"
+        "card {card} is held on hook {hook}, but there are too few open places there, before it or behind it; release it"
     )]
-    PinOutOfReach {
+    HoldOutOfReach {
         /// Rank of the card.
         card: usize,
         /// Its hook.
         hook: usize,
     },
-    /// A card is pinned that does not hang.
-    #[error("card {card} is pinned, but hangs on no hook; give it one, or unpin it")]
-    PinWithoutHook {
+    /// A card is held that does not hang.
+    #[error("card {card} is held, but hangs on no hook; give it one, or release it")]
+    HoldWithoutHook {
         /// Rank of the card.
         card: usize,
     },
@@ -134,7 +134,7 @@ pub struct Instance {
     cards: Vec<Option<usize>>,
     /// First place of each hook, then the number of places: `capacity.len() + 1` entries.
     first: Vec<u64>,
-    pins: Option<Pins>,
+    holds: Option<Holds>,
 }
 
 /// What pinned cards leave to all cards.
@@ -144,7 +144,7 @@ pub struct Instance {
 /// stays: between the values before and behind it and the ends of its own window something is left,
 /// because no two of those are apart.
 #[derive(Debug, Clone, PartialEq, Eq)]
-struct Pins {
+struct Holds {
     stay: Vec<bool>,
     /// Lowest `q` of each card, non-decreasing.
     low: Vec<u64>,
@@ -182,32 +182,32 @@ impl Instance {
             capacity,
             cards,
             first,
-            pins: None,
+            holds: None,
         })
     }
 
     /// The same with pinned cards: `stay[r]` = card `r` keeps its hook in every answer. O(cards).
     ///
     /// # Errors
-    /// [`EngineError::Length`] without one entry for each card; [`EngineError::PinWithoutHook`] for a
-    /// card that does not hang; [`EngineError::PinOutOfReach`] and [`EngineError::PinsClash`] where
+    /// [`EngineError::Length`] without one entry for each card; [`EngineError::HoldWithoutHook`] for a
+    /// card that does not hang; [`EngineError::HoldOutOfReach`] and [`EngineError::HoldsClash`] where
     /// pinned cards cannot stay; [`EngineError::Short`] where there are fewer places than cards.
-    pub fn with_pins(mut self, stay: &[bool]) -> Result<Self, EngineError> {
-        check_length("pins", self.cards.len(), stay.len())?;
-        self.pins = None;
+    pub fn with_holds(mut self, stay: &[bool]) -> Result<Self, EngineError> {
+        check_length("holds", self.cards.len(), stay.len())?;
+        self.holds = None;
         let free = self.free()?;
         let mut low = vec![0; stay.len()];
         let mut high = vec![free; stay.len()];
         // The pinned card that holds the values up, with its hook and its lowest value.
         let mut holds: Option<(usize, usize, u64)> = None;
         for (card, _) in stay.iter().enumerate().filter(|(_, stay)| **stay) {
-            let hook = self.cards[card].ok_or(EngineError::PinWithoutHook { card })?;
+            let hook = self.cards[card].ok_or(EngineError::HoldWithoutHook { card })?;
             let window = self.window(card, hook, free);
-            let (from, to) = window.ok_or(EngineError::PinOutOfReach { card, hook })?;
+            let (from, to) = window.ok_or(EngineError::HoldOutOfReach { card, hook })?;
             if let Some((first, first_hook, value)) = holds
                 && value > to
             {
-                return Err(EngineError::PinsClash {
+                return Err(EngineError::HoldsClash {
                     first,
                     first_hook,
                     second: card,
@@ -225,7 +225,7 @@ impl Instance {
         for card in (1..high.len()).rev() {
             high[card - 1] = high[card - 1].min(high[card]);
         }
-        self.pins = Some(Pins {
+        self.holds = Some(Holds {
             stay: stay.to_vec(),
             low,
             high,
@@ -233,16 +233,16 @@ impl Instance {
         Ok(self)
     }
 
-    /// Whether card `rank` is pinned where it hangs.
-    pub fn is_pinned(&self, rank: usize) -> bool {
-        self.pins.as_ref().is_some_and(|pins| pins.stay[rank])
+    /// Whether card `rank` is held where it hangs.
+    pub fn is_held(&self, rank: usize) -> bool {
+        self.holds.as_ref().is_some_and(|holds| holds.stay[rank])
     }
 
     /// The lowest and the highest `q` that pins leave to card `rank`, given `free` free places.
     pub(super) fn ends(&self, rank: usize, free: u64) -> (u64, u64) {
-        self.pins
+        self.holds
             .as_ref()
-            .map_or((0, free), |pins| (pins.low[rank], pins.high[rank]))
+            .map_or((0, free), |holds| (holds.low[rank], holds.high[rank]))
     }
 
     /// Places of each hook, in reading order; 0 = blocked.
@@ -453,31 +453,31 @@ mod tests {
         assert!(error.to_string().starts_with("3 more places are needed"));
     }
 
-    fn pinned(capacity: &[u32], cards: &[usize], pins: &[usize]) -> Result<Instance, EngineError> {
+    fn held(capacity: &[u32], cards: &[usize], holds: &[usize]) -> Result<Instance, EngineError> {
         let cards: Vec<Option<usize>> = cards.iter().copied().map(Some).collect();
-        let stay: Vec<bool> = (0..cards.len()).map(|card| pins.contains(&card)).collect();
-        Instance::new(capacity.to_vec(), cards)?.with_pins(&stay)
+        let stay: Vec<bool> = (0..cards.len()).map(|card| holds.contains(&card)).collect();
+        Instance::new(capacity.to_vec(), cards)?.with_holds(&stay)
     }
 
     #[test]
-    fn pins_that_cannot_hold_are_named() {
+    fn holds_that_cannot_hold_are_named() {
         // In the wrong order, or with too little between them.
-        let clash = EngineError::PinsClash {
+        let clash = EngineError::HoldsClash {
             first: 0,
             first_hook: 2,
             second: 2,
             second_hook: 3,
         };
-        assert_eq!(pinned(&[1; 5], &[2, 0, 3], &[0, 2]), Err(clash));
-        assert!(pinned(&[1; 5], &[1, 0, 3], &[0, 2]).is_ok());
-        let reach = EngineError::PinOutOfReach { card: 1, hook: 0 };
-        assert_eq!(pinned(&[1; 5], &[2, 0, 3], &[1]), Err(reach));
-        let blocked = EngineError::PinOutOfReach { card: 0, hook: 1 };
-        assert_eq!(pinned(&[1, 0, 1], &[1], &[0]), Err(blocked));
-        assert!(pinned(&[2, 2], &[0, 0, 1], &[0, 1, 2]).is_ok());
+        assert_eq!(held(&[1; 5], &[2, 0, 3], &[0, 2]), Err(clash));
+        assert!(held(&[1; 5], &[1, 0, 3], &[0, 2]).is_ok());
+        let reach = EngineError::HoldOutOfReach { card: 1, hook: 0 };
+        assert_eq!(held(&[1; 5], &[2, 0, 3], &[1]), Err(reach));
+        let blocked = EngineError::HoldOutOfReach { card: 0, hook: 1 };
+        assert_eq!(held(&[1, 0, 1], &[1], &[0]), Err(blocked));
+        assert!(held(&[2, 2], &[0, 0, 1], &[0, 1, 2]).is_ok());
         let none = Instance::new(vec![1], vec![None]).unwrap();
-        let error = none.with_pins(&[true]).unwrap_err();
-        assert_eq!(error, EngineError::PinWithoutHook { card: 0 });
+        let error = none.with_holds(&[true]).unwrap_err();
+        assert_eq!(error, EngineError::HoldWithoutHook { card: 0 });
     }
 
     #[test]

@@ -59,7 +59,7 @@ impl Mul<u128> for Cost {
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Prices {
     /// A unit of the weight of a touched card.
-    pub(super) weight: Cost,
+    pub(super) effort: Cost,
     /// A hook between the old and the new home of a touched card.
     pub(super) distance: Cost,
     /// A unit of the measure of room.
@@ -107,7 +107,7 @@ impl<'a> Line<'a> {
 
     /// The plan with the least touched and distance, then the least pull to the even layout, whatever
     /// the gaps. O(cells) time, one bit a cell of memory.
-    pub(super) fn nearest(&self, measure: &Measure, weight: &impl Fn(usize) -> u64) -> Vec<u64> {
+    pub(super) fn nearest(&self, measure: &Measure, effort: &impl Fn(usize) -> u64) -> Vec<u64> {
         let ends = |rank| {
             let (low, high) = self.instance.ends(rank, self.free);
             (low as usize, high as usize)
@@ -119,7 +119,7 @@ impl<'a> Line<'a> {
                 None => Cost { first: 0, then },
                 // Sums stay apart: both weights and distances add up to less than 2^64.
                 Some(far) => Cost {
-                    first: u128::from(weight(rank)) << 64 | u128::from(far),
+                    first: u128::from(effort(rank)) << 64 | u128::from(far),
                     then,
                 },
             }
@@ -135,7 +135,7 @@ impl<'a> Line<'a> {
         &self,
         measure: &Measure,
         rows: Option<&Rows>,
-        weight: &impl Fn(usize) -> u64,
+        effort: &impl Fn(usize) -> u64,
         prices: &Prices,
     ) -> Vec<u64> {
         let ends = |rank| self.instance.ends(rank, self.free);
@@ -145,8 +145,8 @@ impl<'a> Line<'a> {
             match self.touched(rank, q) {
                 None => pull,
                 Some(far) => {
-                    let weight = prices.weight * u128::from(weight(rank));
-                    weight + prices.distance * u128::from(far) + pull
+                    let effort = prices.effort * u128::from(effort(rank));
+                    effort + prices.distance * u128::from(far) + pull
                 }
             }
         };

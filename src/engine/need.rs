@@ -3,7 +3,7 @@
 //! # Geometry
 //!
 //! Worked out from where the needle comes up and goes down; nothing here is taken from a chart.
-//! A stitch covers a square of the cloth with sides `g = 25.4 mm · over / count`. In the figures the
+//! A stitch covers a square of the fabric with sides `g = 25.4 mm · over / count`. In the figures the
 //! needle comes up at odd numbers and goes down at even ones; `/` and `\` lie in front, `:` behind.
 //!
 //! A **full cross** shows two diagonals, `2√2 g` in front. Behind, it depends on the way:
@@ -21,7 +21,7 @@
 //! two ways down the side for a cross: 2 g
 //! ```
 //!
-//! | stitch | in front | behind | through the cloth |
+//! | stitch | in front | behind | through the fabric |
 //! |---|---|---|---|
 //! | full cross, there and back | 2√2 | 2 | 4 times |
 //! | full cross, one by one | 2√2 | 1 + √2 | 4 times |
@@ -30,7 +30,7 @@
 //! | three-quarter: a half, then a quarter from the next corner, on as before | √2 + √2/2 | 1 + √2/2 | 4 times |
 //! | backstitch, one square long: forward two behind for each one in front | 1 | 2 | 2 times |
 //!
-//! all in `g`, and each pass through the cloth adds its thickness. The way from one block of a
+//! all in `g`, and each pass through the fabric adds its thickness. The way from one block of a
 //! colour to the next is not in the stitches: it is what the margin is for. A French knot is a
 //! plain length that is assumed.
 //!
@@ -157,9 +157,9 @@ fn paths_mm(stitches: &Stitches, assumed: &Assumptions) -> [f64; 2] {
         Way::OneByOne => 1.0 + diagonal,
     };
     let square = square_mm(assumed);
-    let cloth = f64::from(assumed.cloth_tenth_mm) / 10.0;
+    let fabric = f64::from(assumed.fabric_tenth_mm) / 10.0;
     let of = |count: u32, squares: f64, passes: f64| {
-        f64::from(count) * (squares * square + passes * cloth)
+        f64::from(count) * (squares * square + passes * fabric)
     };
     let quarter = 2.0 * half_diagonal;
     let three_quarter = diagonal + 1.0 + quarter;

@@ -30,7 +30,7 @@ pub struct PlanOptions<'a> {
     /// The colours that are to come.
     pub room: Room<'a>,
     /// Cost of touching each card where it hangs; `None` = each counts 1.
-    pub weight: Option<&'a [u32]>,
+    pub effort: Option<&'a [u32]>,
     /// Which cards are away from the wall: a new home is a mark to rewrite, nothing to move; `None` =
     /// none.
     pub away: Option<&'a [bool]>,
@@ -49,7 +49,7 @@ impl Default for PlanOptions<'_> {
     fn default() -> Self {
         Self {
             room: Room::default(),
-            weight: None,
+            effort: None,
             away: None,
             rows: None,
             grid: None,
@@ -62,10 +62,10 @@ impl Default for PlanOptions<'_> {
 /// How long the parts of the work take, in seconds: an assumption, nothing measured.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct WorkTimes {
-    /// To take a card off, rub out its mark, write the new one and hang it.
+    /// To take a card off, rub out its hook, write the new one and hang it.
     pub card: f64,
     /// To rewrite the mark of a card that is away.
-    pub mark: f64,
+    pub label: f64,
     /// To set a card aside and take it up again.
     pub aside: f64,
     /// To reach one hook further.
@@ -76,7 +76,7 @@ impl Default for WorkTimes {
     fn default() -> Self {
         Self {
             card: 30.0,
-            mark: 20.0,
+            label: 20.0,
             aside: 5.0,
             hook: 0.3,
         }
@@ -93,7 +93,7 @@ pub struct PlanHomes {
     /// Cards away whose home changes.
     pub relabel: usize,
     /// Sum of the weights of both; their number where no weights are given.
-    pub weight_moved: u64,
+    pub effort_moved: u64,
     /// The cards to come that will find no place, see [`super::room::room_score`]: lower is better.
     pub room: f64,
     /// Cards the next new one is expected to touch, see
@@ -157,8 +157,8 @@ pub fn plans_while(
 
 fn check(instance: &Instance, wishes: &PlanOptions) -> Result<(), EngineError> {
     let cards = instance.cards().len();
-    if let Some(weight) = wishes.weight {
-        fewest_moves::check_weights(instance, weight)?;
+    if let Some(effort) = wishes.effort {
+        fewest_moves::check_efforts(instance, effort)?;
     }
     if let Some(away) = wishes.away {
         super::instance::check_length("cards that are away", cards, away.len())?;
@@ -180,7 +180,7 @@ fn check(instance: &Instance, wishes: &PlanOptions) -> Result<(), EngineError> {
 #[derive(Debug, Clone)]
 struct Point {
     homes: Homes,
-    weight: u64,
+    effort: u64,
     room: u128,
     breaks: usize,
 }
@@ -208,13 +208,13 @@ fn judge(
     let count =
         |here: &dyn Fn(&Step) -> bool| steps.iter().filter(|step| here(step)).count() as f64;
     let seconds = pace.card * count(&|step| step.to.is_some() && liftable[step.card])
-        + pace.mark * count(&|step| step.to.is_some() && !liftable[step.card])
+        + pace.label * count(&|step| step.to.is_some() && !liftable[step.card])
         + pace.aside * count(&|step| step.to.is_none())
         + pace.hook * travel as f64;
     Ok(PlanHomes {
         touched,
         relabel,
-        weight_moved: point.weight,
+        effort_moved: point.effort,
         room: in_cards(point.room),
         touched_by_newcomer: touched_by_newcomer(instance, hook, wishes.room.unowned)?,
         family_breaks: wishes.rows.map(|_| point.breaks),
@@ -252,7 +252,7 @@ fn travel(steps: &[Step], on_wall: &[bool], grid: Option<&[(u32, u32)]>) -> u64 
 fn choose(plans: Vec<PlanHomes>, most: usize) -> Vec<PlanHomes> {
     let mut worth = undominated(plans);
     worth.sort_by(|a, b| {
-        let by_work = a.weight_moved.cmp(&b.weight_moved);
+        let by_work = a.effort_moved.cmp(&b.effort_moved);
         by_work.then_with(|| a.homes.distance.cmp(&b.homes.distance))
     });
     let mut chosen = vec![0; worth.len().min(1)];
@@ -296,7 +296,7 @@ fn undominated(plans: Vec<PlanHomes>) -> Vec<PlanHomes> {
 
 /// Whether `a` is as good as `b` in every figure.
 fn as_good(a: &PlanHomes, b: &PlanHomes) -> bool {
-    a.weight_moved <= b.weight_moved
+    a.effort_moved <= b.effort_moved
         && a.touched <= b.touched
         && a.relabel <= b.relabel
         && a.room <= b.room
@@ -306,7 +306,7 @@ fn as_good(a: &PlanHomes, b: &PlanHomes) -> bool {
 
 /// The spans of the figures by which plans are told apart.
 struct Scale {
-    weight: f64,
+    effort: f64,
     room: f64,
     breaks: f64,
 }
@@ -321,22 +321,22 @@ impl Scale {
             (high - low).max(f64::MIN_POSITIVE)
         };
         Self {
-            weight: span(weight),
+            effort: span(effort),
             room: span(|plan| plan.room),
             breaks: span(breaks),
         }
     }
 
     fn apart(&self, a: &PlanHomes, b: &PlanHomes) -> f64 {
-        let weight = (weight(a) - weight(b)) / self.weight;
+        let effort = (effort(a) - effort(b)) / self.effort;
         let room = (a.room - b.room) / self.room;
         let breaks = (breaks(a) - breaks(b)) / self.breaks;
-        weight * weight + room * room + breaks * breaks
+        effort * effort + room * room + breaks * breaks
     }
 }
 
-fn weight(plan: &PlanHomes) -> f64 {
-    plan.weight_moved as f64
+fn effort(plan: &PlanHomes) -> f64 {
+    plan.effort_moved as f64
 }
 
 fn breaks(plan: &PlanHomes) -> f64 {

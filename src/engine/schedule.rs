@@ -69,7 +69,7 @@ use super::instance::{EngineError, check_length};
 pub struct Step {
     /// The card, by its index in the lists of the plan.
     pub card: usize,
-    /// The hook it is taken from; `None` = from the tray of new cards, or from the hand.
+    /// The hook it is taken from; `None` = from the cards to hang of new cards, or from the hand.
     pub from: Option<usize>,
     /// The hook it is hung on; `None` = set aside in the hand.
     pub to: Option<usize>,
@@ -77,7 +77,7 @@ pub struct Step {
 
 /// The steps that take cards from hooks `from` to hooks `to`, with as few set aside as possible.
 ///
-/// Card `i` is on `from[i]` (`None` = in the tray) and is wanted on `to[i]` (`None` = stays without
+/// Card `i` is on `from[i]` (`None` = to hang) and is wanted on `to[i]` (`None` = stays without
 /// a home, only for a card that has none now). A card whose hook does not change gives no step;
 /// every other gives one, or, if set aside, one to `None` and a later one from `None`. After every
 /// step no hook `h` carries more than `capacity[h]`, or than it did at the start if that is more,

@@ -42,16 +42,16 @@ pub(super) fn boards(hooks: usize, places: u32, cards: usize) -> impl Strategy<V
         })
 }
 
-/// Some of the cards that hang, pinned: those with an odd number of `pins`.
-pub(super) fn some_pinned(board: &Instance, pins: &[u8]) -> Vec<bool> {
-    let cards = board.cards().iter().zip(pins);
+/// Some of the cards that hang, pinned: those with an odd number of `holds`.
+pub(super) fn some_held(board: &Instance, holds: &[u8]) -> Vec<bool> {
+    let cards = board.cards().iter().zip(holds);
     cards
-        .map(|(now, pin)| now.is_some() && pin % 2 == 1)
+        .map(|(now, hold)| now.is_some() && hold % 2 == 1)
         .collect()
 }
 
 /// Every set of homes that keeps the pinned cards.
-pub(super) fn plans_with_pins(instance: &Instance, stay: &[bool]) -> Vec<Vec<usize>> {
+pub(super) fn plans_with_holds(instance: &Instance, stay: &[bool]) -> Vec<Vec<usize>> {
     let mut plans = all_plans(instance);
     plans.retain(|hook| {
         let mut cards = hook.iter().zip(instance.cards()).zip(stay);
@@ -109,13 +109,13 @@ pub(super) fn places_of_plans(instance: &Instance) -> BTreeMap<Vec<usize>, Vec<V
 }
 
 /// Weight touched and distance gone by the homes `hook`.
-pub(super) fn cost_of(instance: &Instance, hook: &[usize], weight: &[u32]) -> (u64, u64) {
+pub(super) fn cost_of(instance: &Instance, hook: &[usize], effort: &[u32]) -> (u64, u64) {
     let mut cost = (0, 0);
     for (card, now) in instance.cards().iter().enumerate() {
         if let Some(now) = *now
             && now != hook[card]
         {
-            cost.0 += u64::from(weight[card]);
+            cost.0 += u64::from(effort[card]);
             cost.1 += now.abs_diff(hook[card]) as u64;
         }
     }
@@ -124,7 +124,7 @@ pub(super) fn cost_of(instance: &Instance, hook: &[usize], weight: &[u32]) -> (u
 
 /// The least weight, then the least distance, by a table over hooks: the best for the first `k`
 /// cards on the hooks so far, each hook taking from none to as many as it has places.
-pub(super) fn best_by_hooks(instance: &Instance, weight: &[u32]) -> Option<(u64, u64)> {
+pub(super) fn best_by_hooks(instance: &Instance, effort: &[u32]) -> Option<(u64, u64)> {
     let cards = instance.cards();
     let mut best: Vec<Option<(u64, u64)>> = vec![None; cards.len() + 1];
     best[0] = Some((0, 0));
@@ -136,7 +136,7 @@ pub(super) fn best_by_hooks(instance: &Instance, weight: &[u32]) -> Option<(u64,
                 if let Some(now) = cards[card]
                     && now != hook
                 {
-                    cost.0 += u64::from(weight[card]);
+                    cost.0 += u64::from(effort[card]);
                     cost.1 += now.abs_diff(hook) as u64;
                 }
                 let known = &mut best[card + 1];

@@ -69,7 +69,7 @@ pub(super) fn lengths(text: &str, delimiter: Delimiter) -> Result<f64, ParseAmou
 }
 
 /// Reads uncut skeins, 0 to [`MOST`], whole.
-pub(super) fn reserve(text: &str, delimiter: Delimiter) -> Result<u32, ParseAmountError> {
+pub(super) fn uncut(text: &str, delimiter: Delimiter) -> Result<u32, ParseAmountError> {
     let value = skeins(text, delimiter)?;
     if value.fract() != 0.0 {
         return Err(ParseAmountError::NotWhole(shown(text)));
@@ -130,7 +130,7 @@ mod tests {
         ] {
             assert_eq!(skeins(text, delimiter), Ok(value), "{text}");
         }
-        assert_eq!(reserve("2.0", Delimiter::Comma), Ok(2));
+        assert_eq!(uncut("2.0", Delimiter::Comma), Ok(2));
         assert_eq!(count("1740", Delimiter::Comma, 1_740), Ok(1_740));
         assert_eq!(rounded_up("12,5", Delimiter::Semicolon, 20), Ok(13));
     }
@@ -168,9 +168,9 @@ mod tests {
         }
         assert_eq!(lengths("4294967295", comma), Ok(MOST));
         assert!(lengths("4294967296", comma).is_err());
-        assert_eq!(reserve("4294967295", comma), Ok(u32::MAX));
+        assert_eq!(uncut("4294967295", comma), Ok(u32::MAX));
         assert!(matches!(
-            reserve("1.5", comma),
+            uncut("1.5", comma),
             Err(ParseAmountError::NotWhole(_))
         ));
         assert!(matches!(

@@ -73,7 +73,7 @@ pub fn buy_rows(state: &State, purchases: &[Purchase]) -> Vec<BuyRow> {
 }
 
 /// Writes a buy list as RFC 4180 has it: `range`, `number`, `name`, `hex`, `skeins`, `why`. It can
-/// be read as a stock list whose skeins are added. A field that a spreadsheet would take for a
+/// be read as a card list whose skeins are added. A field that a spreadsheet would take for a
 /// formula gets an apostrophe before it.
 #[must_use]
 pub fn write_buy_csv(rows: &[BuyRow]) -> String {
@@ -100,11 +100,11 @@ pub fn write_buy_csv(rows: &[BuyRow]) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::exchange::read_stock;
+    use crate::exchange::read_cards;
     use crate::stash::intake::Amount;
 
     #[test]
-    fn a_buy_list_reads_as_a_stock_list() {
+    fn a_buy_list_reads_as_a_card_list() {
         let rows = [BuyRow {
             range: "Hill".into(),
             number: "310".into(),
@@ -119,7 +119,7 @@ mod tests {
             "range,number,name,hex,skeins,why\r\n\
              Hill,310,\"'=black, soft\",#101214,2,'Harbour' is short by 2 lengths\r\n"
         );
-        let read = read_stock(text.as_bytes()).unwrap();
+        let read = read_cards(text.as_bytes()).unwrap();
         assert_eq!(read.rejected, []);
         assert_eq!(read.ignored, ["why"]);
         let row = &read.rows[0];

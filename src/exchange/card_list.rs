@@ -9,12 +9,12 @@ use super::header::Column;
 use super::sheet::{self, Cells, ListFile, Warning};
 use super::{guard, table};
 use crate::model::label::fold;
-use crate::stash::intake::{Amount, Rejected, StockRow};
+use crate::stash::intake::{Amount, CardRow, Rejected};
 
-/// A stock list, read.
-pub type StockFile = ListFile<StockRow>;
+/// A card list, read.
+pub type CardFile = ListFile<CardRow>;
 
-impl StockFile {
+impl CardFile {
     /// Refuses the rows of which a value was left out, for a list that is to be taken whole or not
     /// at all.
     pub fn reject_doubtful(&mut self) {
@@ -41,18 +41,18 @@ impl StockFile {
     }
 }
 
-/// Reads a stock list.
+/// Reads a card list.
 ///
 /// Columns, in any order, of which only `number` must be there: `range`, `number`, `name`, `hex`,
-/// `family`, `lengths`, `skeins`, `reserve`, `dye lot`, `hook`, `note`, `spare of project`. Other
+/// `family`, `lengths`, `skeins`, `uncut`, `dye lot`, `hook`, `note`, `split_card of project`. Other
 /// usual words for them are understood; capitals, spaces, hyphens and underscores in a header do not
 /// matter.
 ///
 /// - `lengths`: 0 or more, parts allowed; the stash takes them to the nearest strand (2.5, 3.33).
-/// - `skeins`: 0 or more. Alone, or beside `reserve`, they are cut onto the card. Beside `lengths`
-///   and without `reserve` they are the uncut ones, counted whole. With all three columns a row
+/// - `skeins`: 0 or more. Alone, or beside `uncut`, they are cut onto the card. Beside `lengths`
+///   and without `uncut` they are the uncut ones, counted whole. With all three columns a row
 ///   says its card in lengths or in skeins, not both.
-/// - `reserve`: uncut skeins, whole, 0 or more.
+/// - `uncut`: uncut skeins, whole, 0 or more.
 /// - Amounts have digits and at most one decimal sign, a point or a comma, and are no more than an amount
 ///   can be: 4,294,967,295.
 ///
@@ -60,53 +60,53 @@ impl StockFile {
 /// its column wants, the row is taken without it and a [`Warning`](super::Warning) tells so.
 ///
 /// A row is rejected, and the rest read, when another value is not what its column wants, the number
-/// is empty, an amount is too large, two amounts say what is on the card, the number stands in the file already (in the same range, as the spare card of the same
-/// project or as no spare card, with the same dye lot or none, capitals aside), another field has more than 1,000 characters or an
+/// is empty, an amount is too large, two amounts say what is on the card, the number stands in the file already (in the same range, as the split card of the same
+/// project or as no split card, with the same dye lot or none, capitals aside), another field has more than 1,000 characters or an
 /// invisible one, there are more fields than in the header, or a quotation mark stands inside a bare
 /// field. Fields missing at the end are empty. Empty rows are passed over.
 ///
 /// # Errors
 /// See [`FileError`].
-pub fn read_stock(bytes: &[u8]) -> Result<StockFile, FileError> {
-    sheet::read(bytes, &Column::OF_STOCK, stock_row, which)
+pub fn read_cards(bytes: &[u8]) -> Result<CardFile, FileError> {
+    sheet::read(bytes, &Column::OF_CARD_LIST, card_row, which)
 }
 
-/// Reads a stock list whose columns a person named, whatever stands above them; rows are read, and
-/// rejected, as [`read_stock`] does.
+/// Reads a card list whose columns a person named, whatever stands above them; rows are read, and
+/// rejected, as [`read_cards`] does.
 ///
 /// # Errors
 /// See [`FileError`].
-pub fn read_stock_as(bytes: &[u8], columns: &Columns) -> Result<StockFile, FileError> {
-    sheet::read_as(bytes, columns, stock_row, which)
+pub fn read_cards_as(bytes: &[u8], columns: &Columns) -> Result<CardFile, FileError> {
+    sheet::read_as(bytes, columns, card_row, which)
 }
 
 /// What a file may say only once.
-fn which(row: &StockRow) -> (Option<String>, String, Option<String>, String) {
+fn which(row: &CardRow) -> (Option<String>, String, Option<String>, String) {
     let fold_some = |text: &Option<String>| text.as_deref().map(fold);
     (
         fold_some(&row.range),
         fold(&row.number),
-        fold_some(&row.spare_of),
+        fold_some(&row.split_card_of),
         row.dye_lot.as_deref().map_or_else(String::new, fold),
     )
 }
 
-fn stock_row(cells: &Cells<'_>) -> Result<StockRow, RowError> {
+fn card_row(cells: &Cells<'_>) -> Result<CardRow, RowError> {
     let number = cells.number()?;
-    let (amount, reserve) = amounts(cells, &number)?;
+    let (amount, uncut) = amounts(cells, &number)?;
     let label = |column| cells.or_without(column, &number, cells.label(column));
-    Ok(StockRow {
+    Ok(CardRow {
         line: cells.line(),
         range: cells.text(Column::Range)?,
         name: cells.text(Column::Name)?,
         colour: cells.or_without(Column::Hex, &number, cells.colour()),
         family: label(Column::Family),
         amount,
-        reserve,
+        uncut,
         dye_lot: label(Column::DyeLot),
         hook: cells.text(Column::Hook)?,
         note: label(Column::Note),
-        spare_of: cells.text(Column::SpareOf)?,
+        split_card_of: cells.text(Column::SplitCardOf)?,
         tag: None,
         number,
     })
@@ -114,16 +114,16 @@ fn stock_row(cells: &Cells<'_>) -> Result<StockRow, RowError> {
 
 /// What is on the card, and what is uncut.
 fn amounts(cells: &Cells<'_>, number: &str) -> Result<(Option<Amount>, Option<u32>), RowError> {
-    let skeins_are_uncut = cells.header.has(Column::Lengths) && !cells.header.has(Column::Reserve);
+    let skeins_are_uncut = cells.header.has(Column::Lengths) && !cells.header.has(Column::Uncut);
     let count = |column, what| {
-        let read = |text: &str, delimiter| amount::reserve(text, delimiter);
+        let read = |text: &str, delimiter| amount::uncut(text, delimiter);
         or_without(cells, what, number, value(cells, column, read))
     };
     let lengths = value(cells, Column::Lengths, amount::lengths);
     let lengths = or_without(cells, Column::Lengths, number, lengths)?;
     let lengths = lengths.map(Amount::Lengths);
     if skeins_are_uncut {
-        return Ok((lengths, count(Column::Skeins, Column::Reserve)?));
+        return Ok((lengths, count(Column::Skeins, Column::Uncut)?));
     }
     let skeins = value(cells, Column::Skeins, amount::skeins);
     let skeins = or_without(cells, Column::Skeins, number, skeins)?;
@@ -131,7 +131,7 @@ fn amounts(cells: &Cells<'_>, number: &str) -> Result<(Option<Amount>, Option<u3
     if lengths.is_some() && skeins.is_some() {
         return Err(RowError::TwoAmounts);
     }
-    Ok((lengths.or(skeins), count(Column::Reserve, Column::Reserve)?))
+    Ok((lengths.or(skeins), count(Column::Uncut, Column::Uncut)?))
 }
 
 /// An amount, or none where it cannot be read. One that is too large is read well enough: its row is
@@ -164,22 +164,25 @@ fn value<T>(
         .map_err(|reason| RowError::Amount { column, reason })
 }
 
-/// Writes a stock list as RFC 4180 has it: every column of [`Column::OF_STOCK`], an empty cell
-/// where nothing is said. [`read_stock`] reads the same rows back, lengths to the strand. A field
+/// Writes a card list as RFC 4180 has it: every column of [`Column::OF_CARD_LIST`], an empty cell
+/// where nothing is said. [`read_cards`] reads the same rows back, lengths to the strand. A field
 /// that a spreadsheet would take for a formula gets an apostrophe before it, which reading takes
 /// away again.
 #[must_use]
-pub fn write_stock_csv(rows: &[StockRow]) -> String {
+pub fn write_cards_csv(rows: &[CardRow]) -> String {
     let mut text = String::new();
-    table::write_row(&mut text, &Column::OF_STOCK.map(Column::title));
+    table::write_row(&mut text, &Column::OF_CARD_LIST.map(Column::title));
     for row in rows {
-        table::write_row(&mut text, &Column::OF_STOCK.map(|column| cell(row, column)));
+        table::write_row(
+            &mut text,
+            &Column::OF_CARD_LIST.map(|column| cell(row, column)),
+        );
     }
     text
 }
 
 /// What a row says in a column, as it is written.
-fn cell(row: &StockRow, column: Column) -> String {
+fn cell(row: &CardRow, column: Column) -> String {
     let words = |text: &Option<String>| text.as_deref().map(|text| guard::protect(text).into());
     let said = match column {
         Column::Range => words(&row.range),
@@ -195,11 +198,11 @@ fn cell(row: &StockRow, column: Column) -> String {
             Some(Amount::Skeins(skeins)) => Some(skeins.to_string()),
             _ => None,
         },
-        Column::Reserve => row.reserve.map(|skeins| skeins.to_string()),
+        Column::Uncut => row.uncut.map(|skeins| skeins.to_string()),
         Column::DyeLot => words(&row.dye_lot),
         Column::Hook => words(&row.hook),
         Column::Note => words(&row.note),
-        Column::SpareOf => words(&row.spare_of),
+        Column::SplitCardOf => words(&row.split_card_of),
         // What a key says of a colour is not said of a card.
         Column::Symbol
         | Column::Strands

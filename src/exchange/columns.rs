@@ -47,7 +47,7 @@ impl Columns {
         if !columns.iter().any(|(column, _)| *column == Column::Number) {
             return Err(FileError::NoNumberColumn {
                 found: (0..first.fields.len()).map(title).collect(),
-                known: Column::OF_STOCK.to_vec(),
+                known: Column::OF_CARD_LIST.to_vec(),
             });
         }
         Ok(Header {
@@ -98,8 +98,8 @@ impl Found {
     }
 }
 
-/// Looks over the columns of a file and guesses which of a stock list's they are. A header that
-/// [`read_stock`](super::read_stock) understands is taken as it does; of any other a single word
+/// Looks over the columns of a file and guesses which of a card list's they are. A header that
+/// [`read_cards`](super::read_stock) understands is taken as it does; of any other a single word
 /// will do, and failing that the values. O(first row + rows looked at).
 ///
 /// # Errors
@@ -133,7 +133,7 @@ impl Found {
     /// Whether the first row names the columns. One understood header says so; else a first row
     /// that is like the rows below it, with figures where they have some, is one of them.
     fn has_header(&self) -> bool {
-        let known = |title: &String| Column::called(title, &Column::OF_STOCK).is_some();
+        let known = |title: &String| Column::called(title, &Column::OF_CARD_LIST).is_some();
         if self.first.iter().any(known) {
             return true;
         }
@@ -149,12 +149,12 @@ impl Found {
 
     fn guess_uses(&mut self) {
         if self.guess.header {
-            self.take_by_title(true, |title| Column::called(title, &Column::OF_STOCK));
+            self.take_by_title(true, |title| Column::called(title, &Column::OF_CARD_LIST));
             // The last word is mostly the thing itself: 'thread number', 'name of colour'.
             self.take_by_title(true, |title| {
                 let words = title.split(|c: char| !c.is_alphanumeric());
                 let mut words = words.filter(|word| !word.is_empty());
-                let meant = |word| Column::called(word, &Column::OF_STOCK);
+                let meant = |word| Column::called(word, &Column::OF_CARD_LIST);
                 let last = words.next_back().and_then(meant);
                 last.or_else(|| words.find_map(meant))
             });
@@ -248,7 +248,7 @@ fn are_different(values: &[&str]) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::exchange::{read_stock, read_stock_as};
+    use crate::exchange::{read_cards, read_cards_as};
     use proptest::prelude::*;
 
     fn guessed(text: &str) -> (bool, Vec<Option<Column>>) {
@@ -322,7 +322,7 @@ mod tests {
         let text = "soot,310\nchalk,9\n";
         let found = look_over(text.as_bytes()).unwrap();
         assert!(!found.guess.header);
-        let read = read_stock_as(text.as_bytes(), &found.guess).unwrap();
+        let read = read_cards_as(text.as_bytes(), &found.guess).unwrap();
         let rows: Vec<_> = read
             .rows
             .iter()
@@ -340,13 +340,13 @@ mod tests {
         let columns = |uses| Columns { header: true, uses };
         let text = b"a,b\n1,2\n";
         let twice = columns(vec![Some(Column::Number), Some(Column::Number)]);
-        let error = read_stock_as(text, &twice).unwrap_err();
+        let error = read_cards_as(text, &twice).unwrap_err();
         assert!(matches!(error, FileError::ColumnTwice { .. }), "{error}");
         let none = columns(vec![None, Some(Column::Name)]);
-        let error = read_stock_as(text, &none).unwrap_err();
+        let error = read_cards_as(text, &none).unwrap_err();
         assert!(matches!(error, FileError::NoNumberColumn { .. }), "{error}");
         let few = columns(vec![Some(Column::Number)]);
-        let read = read_stock_as(text, &few).unwrap();
+        let read = read_cards_as(text, &few).unwrap();
         assert_eq!((read.rows.len(), read.ignored), (1, vec!["b".to_owned()]));
     }
 
@@ -356,7 +356,7 @@ mod tests {
             bytes in prop::collection::vec(any::<u8>(), 0..200)
         ) {
             if let Ok(found) = look_over(&bytes) {
-                let _ = read_stock_as(&bytes, &found.guess);
+                let _ = read_cards_as(&bytes, &found.guess);
             }
         }
 
@@ -375,8 +375,8 @@ mod tests {
                 text += &format!("\n{}", row.join(";"));
             }
             let found = look_over(text.as_bytes()).unwrap();
-            let guessed = read_stock_as(text.as_bytes(), &found.guess).unwrap();
-            prop_assert_eq!(guessed, read_stock(text.as_bytes()).unwrap());
+            let guessed = read_cards_as(text.as_bytes(), &found.guess).unwrap();
+            prop_assert_eq!(guessed, read_cards(text.as_bytes()).unwrap());
         }
     }
 }

@@ -2,9 +2,9 @@
 
 use std::collections::BTreeSet;
 
-use super::{read_shades, read_stock};
+use super::{read_cards, read_range};
 use crate::engine::colour_families::{EverydayFamily, family_of};
-use crate::stash::intake::StockRow;
+use crate::stash::intake::CardRow;
 
 const KEYS: [(&str, usize); 3] = [
     (
@@ -21,23 +21,23 @@ const KEYS: [(&str, usize); 3] = [
     ),
 ];
 
-fn range() -> super::ShadeFile {
-    read_shades(include_bytes!("../../assets/demo/range.csv")).unwrap()
+fn range() -> super::RangeFile {
+    read_range(include_bytes!("../../assets/demo/range.csv")).unwrap()
 }
 
-fn rows(bytes: &[u8]) -> Vec<StockRow> {
-    let read = read_stock(bytes).unwrap();
+fn rows(bytes: &[u8]) -> Vec<CardRow> {
+    let read = read_cards(bytes).unwrap();
     assert_eq!(read.rejected, []);
     assert_eq!(read.ignored, Vec::<String>::new());
     read.rows
 }
 
-fn numbers(rows: &[StockRow]) -> BTreeSet<String> {
+fn numbers(rows: &[CardRow]) -> BTreeSet<String> {
     rows.iter().map(|row| row.number.clone()).collect()
 }
 
 #[test]
-fn the_range_is_a_sound_shade_list() {
+fn the_range_is_a_sound_range_list() {
     let read = range();
     assert_eq!((read.rows.len(), read.rejected.len()), (240, 0));
     let names: BTreeSet<_> = read.rows.iter().map(|row| &row.name).collect();
@@ -62,15 +62,15 @@ fn the_range_files_nine_in_ten_colours_where_their_colour_does() {
 }
 
 #[test]
-fn the_stock_and_the_purchase_are_of_the_range_and_do_not_overlap() {
-    let stock = rows(include_bytes!("../../assets/demo/stock.csv"));
+fn the_card_list_and_the_purchase_are_of_the_range_and_do_not_overlap() {
+    let card_list = rows(include_bytes!("../../assets/demo/stock.csv"));
     let purchase = rows(include_bytes!("../../assets/demo/purchase.csv"));
-    assert_eq!((stock.len(), purchase.len()), (195, 30));
+    assert_eq!((card_list.len(), purchase.len()), (195, 30));
     let range: BTreeSet<_> = range().rows.into_iter().map(|row| row.number).collect();
-    let (owned, bought) = (numbers(&stock), numbers(&purchase));
+    let (owned, bought) = (numbers(&card_list), numbers(&purchase));
     assert!(owned.is_subset(&range) && bought.is_subset(&range));
     assert!(owned.is_disjoint(&bought));
-    for row in stock.iter().chain(&purchase) {
+    for row in card_list.iter().chain(&purchase) {
         assert_eq!(row.range.as_deref(), Some("Lantern Hill"));
         assert!(row.amount.is_some() && row.hook.is_none(), "{}", row.number);
     }

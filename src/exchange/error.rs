@@ -24,8 +24,7 @@ pub enum FileError {
     },
     /// More than [`MOST_ROWS`] rows.
     #[error(
-        "the file has more than {MOST_ROWS} rows, which is the most; split it into smaller files and \
-         bring them in one after the other"
+        "the file has more than {MOST_ROWS} rows, which is the most; split it into smaller files and import them one after the other"
     )]
     TooManyRows,
     /// Not UTF-8.
@@ -80,7 +79,7 @@ pub(super) enum RowError {
     Fault(#[from] Fault),
     #[error("the number is empty")]
     NumberEmpty,
-    #[error("the hook is empty; write its mark, such as C07")]
+    #[error("the hook is empty; write its name, such as C07")]
     HookEmpty,
     #[error("the {column} has {characters} characters; {LONGEST_FIELD} is the most")]
     FieldTooLong { column: Column, characters: usize },
@@ -100,7 +99,7 @@ pub(super) enum RowError {
     },
     #[error(
         "this row says both lengths and skeins are on the card; keep one, and put uncut \
-         skeins under 'reserve'"
+         skeins under 'uncut'"
     )]
     TwoAmounts,
     #[error("the number is in the file already, on line {first}; keep one of the two")]

@@ -1,4 +1,4 @@
-//! A stash as rows of a stock list, and as one JSON object.
+//! A stash as rows of a card list, and as one JSON object.
 //!
 //! The JSON object is `{"homehook_export":1,"cards":[...],"boards":[...],"rings":[...]}`, where a
 //! card is a [`CardOut`], a board a [`BoardOut`] and a ring a [`RingOut`]. Fields may be added to
@@ -15,14 +15,14 @@ use serde::Serialize;
 pub use self::board::{BoardOut, HookOut};
 pub use self::card::{CardOut, CardRef, CompanionOut, LastSeenOut, WhereaboutsOut};
 pub use self::ring::{ColourOut, KeyLineOut, NotionOut, RingOut};
-pub use self::rows::stock_rows;
+pub use self::rows::card_rows;
 pub use self::thread::{AmountOut, LotOut, LowOut, ThereOut};
 use crate::stash::state::State;
 
-/// The stash as a stock list that can be brought in again.
+/// The stash as a card list that can be brought in again.
 #[must_use]
 pub fn as_csv(state: &State) -> String {
-    super::write_stock_csv(&stock_rows(state))
+    super::write_cards_csv(&card_rows(state))
 }
 
 /// The stash as one JSON object, in lines.

@@ -62,8 +62,8 @@ mod tests {
     /// `=`, `+`, `-`, `@`, a tab or a carriage return; full-width forms of the signs likewise.
     #[test]
     fn no_beginning_that_owasp_names_is_written_by_any_list() {
-        use crate::exchange::{BuyRow, read_stock, write_buy_csv, write_stock_csv};
-        use crate::stash::intake::StockRow;
+        use crate::exchange::{BuyRow, read_cards, write_buy_csv, write_cards_csv};
+        use crate::stash::intake::CardRow;
 
         let begins = ["=", "+", "-", "@", "\t", "\r", "＝", "＋", "－", "＠"];
         let harmless = |cell: &str| !begins.iter().any(|begin| cell.starts_with(begin));
@@ -77,16 +77,16 @@ mod tests {
                 assert_eq!(unprotect(&protect(&field)), field);
                 // The same through a whole list, in each of its fields of words.
                 let words = || Some(field.clone());
-                let row = StockRow {
+                let row = CardRow {
                     range: words(),
                     number: field.clone(),
                     name: words(),
                     family: words(),
                     dye_lot: words(),
                     note: words(),
-                    ..StockRow::default()
+                    ..CardRow::default()
                 };
-                let list = write_stock_csv(&[row]);
+                let list = write_cards_csv(&[row]);
                 let buy = write_buy_csv(&[BuyRow {
                     range: field.clone(),
                     number: field.clone(),
@@ -100,7 +100,7 @@ mod tests {
                     let record = reader.records().next().unwrap().unwrap();
                     assert!(record.iter().all(harmless), "{field:?}: {list}");
                 }
-                let back = read_stock(list.as_bytes()).unwrap().rows.remove(0);
+                let back = read_cards(list.as_bytes()).unwrap().rows.remove(0);
                 // No list keeps what stands before and after a text, and a tab is a space to it.
                 let kept = field.replace(['\t', '\r'], " ").trim().to_owned();
                 assert_eq!(back.number.trim(), kept, "{list}");

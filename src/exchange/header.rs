@@ -21,18 +21,18 @@ pub enum Column {
     Family,
     /// Lengths on the card.
     Lengths,
-    /// Skeins, cut onto the card or not; see [`read_stock`](super::read_stock).
+    /// Skeins, cut onto the card or not; see [`read_cards`](super::read_stock).
     Skeins,
     /// Uncut skeins.
-    Reserve,
+    Uncut,
     /// The dye lot.
     DyeLot,
     /// The mark of the hook where the card hangs.
     Hook,
     /// A note.
     Note,
-    /// What a spare card is told by among those of its number: the project, as in its name.
-    SpareOf,
+    /// What a split card is told by among those of its number: the project, as in its name.
+    SplitCardOf,
     /// The symbol in a pattern's chart.
     Symbol,
     /// Strands in the needle.
@@ -54,8 +54,8 @@ pub enum Column {
 }
 
 impl Column {
-    /// The columns of a stock list, in the order they are written.
-    pub const OF_STOCK: [Self; 12] = [
+    /// The columns of a card list, in the order they are written.
+    pub const OF_CARD_LIST: [Self; 12] = [
         Self::Range,
         Self::Number,
         Self::Name,
@@ -63,14 +63,14 @@ impl Column {
         Self::Family,
         Self::Lengths,
         Self::Skeins,
-        Self::Reserve,
+        Self::Uncut,
         Self::DyeLot,
         Self::Hook,
         Self::Note,
-        Self::SpareOf,
+        Self::SplitCardOf,
     ];
 
-    /// The columns of a shade list.
+    /// The columns of a range list.
     pub const OF_SHADES: [Self; 4] = [Self::Number, Self::Name, Self::Hex, Self::Family];
 
     /// The columns of a pattern's key.
@@ -127,17 +127,17 @@ impl Column {
             Self::Family => &["family", "group", "colourfamily", "colorfamily"],
             Self::Lengths => &["lengths", "length", "lengthsleft"],
             Self::Skeins => &["skeins", "skein"],
-            Self::Reserve => &[
-                "reserve",
+            Self::Uncut => &[
                 "uncut",
                 "uncutskeins",
+                "reserve",
                 "spareskeins",
                 "reserveskeins",
             ],
             Self::DyeLot => &["dyelot", "lot", "lotnumber"],
             Self::Hook => &["hook", "mark", "place", "home", "position"],
             Self::Note => &["note", "notes", "remark", "remarks", "comment", "comments"],
-            Self::SpareOf => &["spareofproject", "spareof", "spareproject"],
+            Self::SplitCardOf => &["splitofproject", "splitof", "splitproject"],
             Self::Symbol => &["symbol", "sign", "sym", "chartsymbol"],
             Self::Strands => &["strands", "strand", "ply", "strandsused", "crossstrands"],
             Self::Stitches => &[
@@ -186,7 +186,7 @@ impl Column {
     pub const fn title(self) -> &'static str {
         match self {
             Self::DyeLot => "dye lot",
-            Self::SpareOf => "spare of project",
+            Self::SplitCardOf => "split of project",
             Self::ThreeQuarter => "three-quarter",
             Self::BackstitchStrands => "backstitch strands",
             Self::FrenchKnots => "french knots",
@@ -267,12 +267,12 @@ mod tests {
 
     fn header(line: &str) -> Result<Header, FileError> {
         let row = Rows::new(line, Delimiter::Comma).next().unwrap().unwrap();
-        Header::of(&row, &Column::OF_STOCK)
+        Header::of(&row, &Column::OF_CARD_LIST)
     }
 
     #[test]
     fn no_header_means_two_columns() {
-        for columns in [&Column::OF_STOCK[..], &Column::OF_KEY] {
+        for columns in [&Column::OF_CARD_LIST[..], &Column::OF_KEY] {
             let mut all: Vec<_> = columns.iter().flat_map(|c| c.headers()).collect();
             let count = all.len();
             all.sort_unstable();
@@ -284,7 +284,7 @@ mod tests {
 
     #[test]
     fn a_column_is_known_by_the_title_it_is_written_under() {
-        for column in Column::OF_STOCK.into_iter().chain(Column::OF_KEY) {
+        for column in Column::OF_CARD_LIST.into_iter().chain(Column::OF_KEY) {
             assert!(column.headers().contains(&key(column.title()).as_str()));
         }
     }

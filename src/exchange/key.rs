@@ -24,7 +24,7 @@ const MOST_STRANDS: u32 = 12;
 /// Stitches are whole numbers up to `MOST_STITCHES`. `backstitch` is the length of the lines in
 /// squares of the chart, parts rounded up. A colour may stand on several rows, as where it has one
 /// symbol for crosses and a line of its own for backstitch. Rows are rejected as
-/// [`read_stock`](super::read_stock) rejects them.
+/// [`read_cards`](super::read_stock) rejects them.
 ///
 /// # Errors
 /// See [`FileError`].

@@ -5,6 +5,7 @@
 
 mod amount;
 mod buy;
+mod card_list;
 mod columns;
 mod delimiter;
 #[cfg(test)]
@@ -20,16 +21,15 @@ pub mod print;
 mod rollcall;
 mod shades;
 mod sheet;
-mod stock;
 pub mod table;
 pub mod unfinished;
 
 pub use buy::{BuyRow, buy_rows, write_buy_csv};
+pub use card_list::{CardFile, read_cards, read_cards_as, write_cards_csv};
 pub use columns::{Columns, Found, look_over};
 pub use error::{FileError, LARGEST_FILE, LONGEST_FIELD, MOST_ROWS};
 pub use header::Column;
 pub use key::{KeyFile, read_key};
 pub use rollcall::{SeenFile, read_roll_call};
-pub use shades::{ShadeFile, read_shades};
+pub use shades::{RangeFile, read_range};
 pub use sheet::{ListFile, Warning};
-pub use stock::{StockFile, read_stock, read_stock_as, write_stock_csv};

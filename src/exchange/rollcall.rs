@@ -10,7 +10,7 @@ pub type SeenFile = ListFile<SeenRow>;
 
 /// Reads a list of what was seen on the wall: `hook` and `number`, which must be there, and `range`,
 /// in any order. A row with an empty number says that the hook was looked at; a hook with several
-/// cards has several rows. A stock list will do; its other columns are ignored.
+/// cards has several rows. A card list will do; its other columns are ignored.
 ///
 /// # Errors
 /// See [`FileError`].

@@ -4,20 +4,20 @@ use super::error::FileError;
 use super::header::Column;
 use super::sheet::{self, Cells, ListFile};
 use crate::model::label::fold;
-use crate::stash::intake::ShadeRow;
+use crate::stash::intake::RangeRow;
 
-/// A shade list, read.
-pub type ShadeFile = ListFile<ShadeRow>;
+/// A range list, read.
+pub type RangeFile = ListFile<RangeRow>;
 
-/// Reads a range's shade list: `number`, which must be there, `name`, `hex` and `family`, in any
-/// order. A stock list will do; its other columns are ignored. Rows are rejected as
-/// [`read_stock`](super::read_stock) rejects them.
+/// Reads a range's range list: `number`, which must be there, `name`, `hex` and `family`, in any
+/// order. A card list will do; its other columns are ignored. Rows are rejected as
+/// [`read_cards`](super::read_stock) rejects them.
 ///
 /// # Errors
 /// See [`FileError`].
-pub fn read_shades(bytes: &[u8]) -> Result<ShadeFile, FileError> {
+pub fn read_range(bytes: &[u8]) -> Result<RangeFile, FileError> {
     let shade = |cells: &Cells<'_>| {
-        Ok(ShadeRow {
+        Ok(RangeRow {
             line: cells.line(),
             number: cells.number()?,
             name: cells.text(Column::Name)?.unwrap_or_default(),
@@ -33,22 +33,22 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_shade_list_is_read_and_a_stock_list_will_do() {
-        let read = read_shades(
+    fn a_range_list_is_read_and_a_card_list_will_do() {
+        let read = read_range(
             b"Shade;Colour name;Hex;Family;Skeins\n12;plum jam;#5A2A4B;purples;1\n9;;;;0\n12;x;;;\n",
         )
         .unwrap();
         assert_eq!(
             read.rows,
             [
-                ShadeRow {
+                RangeRow {
                     line: 2,
                     number: "12".into(),
                     name: "plum jam".into(),
                     colour: Some("#5A2A4B".parse().unwrap()),
                     family: Some("purples".into()),
                 },
-                ShadeRow {
+                RangeRow {
                     line: 3,
                     number: "9".into(),
                     name: String::new(),

@@ -1,4 +1,4 @@
-//! What stock lists and shade lists have in common: bytes to rows of known columns.
+//! What card lists and range lists have in common: bytes to rows of known columns.
 
 use std::borrow::Cow;
 use std::cell::RefCell;

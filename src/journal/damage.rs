@@ -72,7 +72,7 @@ fn opening_and_checking_tell_of_every_changed_byte() {
 }
 
 #[test]
-fn lines_removed_moved_doubled_or_brought_in_are_found() {
+fn lines_removed_moved_doubled_or_imported_are_found() {
     let bytes = record_of(&twenty());
     let lines: Vec<&[u8]> = bytes.split_inclusive(|&byte| byte == b'\n').collect();
     let foreign = record_of(&vec!["another board".to_owned(); 20]);
@@ -84,15 +84,15 @@ fn lines_removed_moved_doubled_or_brought_in_are_found() {
         moved.swap(at, at + 1);
         let mut doubled = lines.clone();
         doubled.insert(at, lines[at]);
-        let mut brought_in = lines.clone();
-        brought_in[at] = foreign[at];
+        let mut imported = lines.clone();
+        imported[at] = foreign[at];
         // A first event stands on the header alone, so a foreign one shows in the line after.
         let before = if at == 1 { 1 } else { at - 1 };
         for (bad, good) in [
             (removed, at - 1),
             (moved, at - 1),
             (doubled, at),
-            (brought_in, before),
+            (imported, before),
         ] {
             let (found, end) = read(&bad.concat());
             assert_eq!(found.len(), good, "line {at}");

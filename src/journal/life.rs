@@ -5,8 +5,8 @@ use crate::model::ids::{EventId, Stamp};
 use crate::model::thread::Strands;
 use crate::model::who::Who;
 use crate::stash::command::board::{Unhang, block, new_board, unblock};
-use crate::stash::command::import::{Terms, stock};
-use crate::stash::command::{family, key, pin, rehang, ring, thread};
+use crate::stash::command::import::{Terms, card_list};
+use crate::stash::command::{family, hold, key, rehang, ring, thread};
 use crate::stash::event::Event;
 use crate::stash::history::History;
 use crate::stash::intake::{Amount, KeyRow};
@@ -41,7 +41,7 @@ impl Life {
         for row in &mut list {
             row.amount = Some(Amount::Skeins(2.0));
         }
-        let list = stock(&life.state, &list, Vec::new(), &Terms::default(), at(1)).unwrap();
+        let list = card_list(&life.state, &list, Vec::new(), &Terms::default(), at(1)).unwrap();
         life.act(|_| Ok(list.event.unwrap()));
         life
     }
@@ -87,13 +87,13 @@ impl Life {
         let Some(&card) = ids.get(n / 3 % ids.len().max(1)) else {
             return self.act(|_| redo);
         };
-        let mark = ["C01", "C02", "C03"][n % 3];
+        let hook_name = ["C01", "C02", "C03"][n % 3];
         let strands = Strands(1 + u32::from(number) % 5);
         self.act(|state| match kind % 17 {
             0 => ring::take(state, project, &[card], now),
-            1 => ring::park(state, state.need_ring(project)?, mark, now),
+            1 => ring::hang_up(state, state.need_ring(project)?, hook_name, now),
             2 => ring::give_back(state, state.need_ring(project)?, &[card], now),
-            3 => thread::decant(state, project, card, strands, None, "for \u{2713}", now),
+            3 => thread::split(state, project, card, strands, None, "for \u{2713}", now),
             4 => thread::use_thread(state, None, card, strands, None),
             5 => thread::merge(state, state.need_ring(project)?, card),
             6 => ring::missing(state, &[card], now),
@@ -119,12 +119,12 @@ impl Life {
             }
             12 => {
                 let text = format!("Hill:{} new", 400 + u32::from(number));
-                let list = stock(state, &rows(&[&text]), Vec::new(), &Terms::default(), now)?;
+                let list = card_list(state, &rows(&[&text]), Vec::new(), &Terms::default(), now)?;
                 list.event.ok_or(Refusal::NothingToRedo)
             }
-            13 => block(state, mark, "lamp", Unhang::Refused, now),
-            14 => unblock(state, mark, now),
-            _ if n % 2 == 0 => pin::pin(state, &[card]),
+            13 => block(state, hook_name, "lamp", Unhang::Refused, now),
+            14 => unblock(state, hook_name, now),
+            _ if n % 2 == 0 => hold::hold(state, &[card]),
             _ => family::order(state, &["warm".into(), "cool".into()]),
         });
     }

@@ -215,7 +215,7 @@ fn identity(folder: &Folder) -> io::Result<Option<Sum>> {
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Step {
     /// The copy is copied beside the record, and verified there.
-    Bring,
+    Import,
     /// The record is copied to a name of its own, which nothing ever replaces.
     SetAside,
     /// The new record takes the name.
@@ -279,7 +279,7 @@ fn carry_out(
         });
     }
 
-    before(Step::Bring).map_err(failed)?;
+    before(Step::Import).map_err(failed)?;
     // Gone again when anything fails before it takes the record's name.
     let mut new = folder.begin("record.restored-", ".new").map_err(failed)?;
     source.rewind().map_err(unreadable)?;

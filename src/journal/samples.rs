@@ -98,7 +98,7 @@ pub(super) fn folder_written(events: &[String]) -> tempfile::TempDir {
 }
 
 /// Writes the marker that says that all of a folder's record, of any events, was acknowledged.
-pub(super) fn mark_end(dir: &Path) {
+pub(super) fn write_end_marker(dir: &Path) {
     let folder = Folder::open(dir).unwrap().unwrap();
     let record = folder.read(RECORD).unwrap().unwrap();
     let mut position = LogPosition::start();

@@ -324,7 +324,7 @@ fn a_record_that_is_taken_away_while_it_is_written_to_acknowledges_nothing() {
 }
 
 #[test]
-fn a_record_brought_in_by_hand_is_written_on_and_gets_its_marker() {
+fn a_record_imported_by_hand_is_written_on_and_gets_its_marker() {
     let dir = folder_written(&twenty());
     fs::remove_file(dir.path().join("record.end")).unwrap();
     let (mut log, loaded) = Log::<String>::open(dir.path()).unwrap();

@@ -16,14 +16,14 @@ pub enum Way {
 /// Everything that is assumed when the thread of a project is reckoned. Each part can be changed;
 /// an answer names them all.
 ///
-/// The default values are common practice, no source, except `cloth_tenth_mm` and `knot_mm`, which
+/// The default values are common practice, no source, except `fabric_tenth_mm` and `knot_mm`, which
 /// are guesses: measure yours.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
 #[serde(default)]
 pub struct Assumptions {
-    /// Threads (or squares) of the cloth in an inch of 25.4 mm, 4 to 60.
+    /// Threads (or squares) of the fabric in an inch of 25.4 mm, 4 to 60.
     pub count: u16,
-    /// Threads of the cloth that a stitch goes over, 1 or 2.
+    /// Threads of the fabric that a stitch goes over, 1 or 2.
     pub over: u8,
     /// Strands together in the needle where the key does not say, 1 to 12.
     pub strands: u8,
@@ -39,9 +39,9 @@ pub struct Assumptions {
     pub waste_mm: u16,
     /// Spare thread on top of all, in percent, 0 to 200.
     pub margin_percent: u16,
-    /// What each pass through the cloth takes, in tenths of a millimetre, 0 to 50: the thickness
-    /// of the cloth.
-    pub cloth_tenth_mm: u16,
+    /// What each pass through the fabric takes, in tenths of a millimetre, 0 to 50: the thickness
+    /// of the fabric.
+    pub fabric_tenth_mm: u16,
     /// Thread in one French knot with the way to the next, in millimetres, 0 to 200.
     pub knot_mm: u16,
 }
@@ -57,7 +57,7 @@ impl Default for Assumptions {
             working_cm: 50,
             waste_mm: 100,
             margin_percent: 10,
-            cloth_tenth_mm: 5,
+            fabric_tenth_mm: 5,
             knot_mm: 20,
         }
     }
@@ -118,8 +118,8 @@ impl Assumptions {
             ("the working thread in cm", self.working_cm, 20, 200),
             ("the margin in percent", self.margin_percent, 0, 200),
             (
-                "the thickness of the cloth in tenths of a mm",
-                self.cloth_tenth_mm,
+                "the thickness of the fabric in tenths of a mm",
+                self.fabric_tenth_mm,
                 0,
                 50,
             ),
@@ -160,7 +160,7 @@ mod tests {
             |a| a.backstitch_strands = 13,
             |a| a.working_cm = 19,
             |a| a.margin_percent = 201,
-            |a| a.cloth_tenth_mm = 51,
+            |a| a.fabric_tenth_mm = 51,
             |a| a.knot_mm = 201,
             |a| a.waste_mm = 250,
         ];

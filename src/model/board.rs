@@ -2,7 +2,7 @@
 //! blocked.
 
 mod hook;
-mod marks;
+mod hook_names;
 mod reading;
 
 use std::collections::BTreeMap;
@@ -17,7 +17,7 @@ use super::label::Label;
 /// The most hooks one board may have.
 pub const MOST_HOOKS: u32 = 100_000;
 /// The most places one hook may have.
-pub const MOST_PLACES: u8 = 50;
+pub const MOST_CARDS_PER_HOOK: u8 = 50;
 /// The most rows a board may have: marks run from A to ZZ.
 pub const MOST_ROWS: u16 = 702;
 /// The most columns a board may have.
@@ -28,13 +28,13 @@ pub const MOST_COLUMNS: u16 = 9_999;
 pub struct HookSpec {
     /// Places on this hook, where not the board's usual number.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub places: Option<u8>,
+    pub cards_per_hook: Option<u8>,
     /// Why nothing may hang here.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub blocked: Option<Label>,
     /// Whether a re-hang leaves this hook empty. Cards can be hung here by hand.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
-    pub kept_free: bool,
+    pub reserved: bool,
 }
 
 /// A hook that differs, for the list in the record.
@@ -53,7 +53,7 @@ pub struct Board {
     pub id: BoardId,
     /// What it is called.
     pub name: Label,
-    /// What its marks begin with; empty for a first board.
+    /// What its hooks begin with; empty for a first board.
     #[serde(default, skip_serializing_if = "Label::is_empty")]
     pub prefix: Label,
     /// Rows, at least 1.
@@ -61,7 +61,7 @@ pub struct Board {
     /// Columns, at least 1.
     pub columns: u16,
     /// Places on a usual hook, at least 1.
-    pub places: u8,
+    pub cards_per_hook: u8,
     /// The order the hooks are read in.
     #[serde(default)]
     pub reading: ReadingOrder,
@@ -118,8 +118,8 @@ pub enum ParseBoardError {
         columns: u16,
     },
     /// Places out of bounds.
-    #[error("{it} places on a hook cannot be kept; give 1 to {MOST_PLACES}", it = _0)]
-    Places(u8),
+    #[error("{it} places on a hook cannot be kept; give 1 to {MOST_CARDS_PER_HOOK}", it = _0)]
+    CardsPerHook(u8),
 }
 
 impl Board {
@@ -140,10 +140,10 @@ impl Board {
         {
             return Err(ParseBoardError::Size { rows, columns });
         }
-        let odd = self.special.values().filter_map(|spec| spec.places);
-        for places in std::iter::once(self.places).chain(odd) {
-            if places == 0 || places > MOST_PLACES {
-                return Err(ParseBoardError::Places(places));
+        let odd = self.special.values().filter_map(|spec| spec.cards_per_hook);
+        for cards_per_hook in std::iter::once(self.cards_per_hook).chain(odd) {
+            if cards_per_hook == 0 || cards_per_hook > MOST_CARDS_PER_HOOK {
+                return Err(ParseBoardError::CardsPerHook(cards_per_hook));
             }
         }
         Ok(())
@@ -175,10 +175,10 @@ impl Board {
 
     /// Whether a re-hang leaves a hook empty.
     #[must_use]
-    pub fn kept_free(&self, hook: HookRef) -> bool {
+    pub fn reserved(&self, hook: HookRef) -> bool {
         self.special
             .get(&(hook.row, hook.column))
-            .is_some_and(|spec| spec.kept_free)
+            .is_some_and(|spec| spec.reserved)
     }
 
     /// Places on a hook that are made for cards, blocked or not.
@@ -186,8 +186,8 @@ impl Board {
     pub fn places_made(&self, hook: HookRef) -> u8 {
         self.special
             .get(&(hook.row, hook.column))
-            .and_then(|spec| spec.places)
-            .unwrap_or(self.places)
+            .and_then(|spec| spec.cards_per_hook)
+            .unwrap_or(self.cards_per_hook)
     }
 
     /// Places that may be used on a hook: 0 where it is blocked or not on the board.
@@ -203,7 +203,7 @@ impl Board {
     /// Places that may be used on all hooks together. O(hooks that differ).
     #[must_use]
     pub fn capacity_in_all(&self) -> usize {
-        let usual = usize::from(self.places);
+        let usual = usize::from(self.cards_per_hook);
         let all = usize::from(self.rows) * usize::from(self.columns) * usual;
         let special = self.special.keys();
         let hooks = special.map(|&(row, column)| self.hook(row, column));

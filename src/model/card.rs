@@ -153,7 +153,7 @@ pub struct Card {
     /// Anything the user wants to remember.
     #[serde(default, skip_serializing_if = "Label::is_empty")]
     pub note: Label,
-    /// The card this one was split from, for a spare card.
+    /// The card this one was split from, for a split card.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub parent: Option<CardId>,
     /// What a re-hang may do with it.

@@ -14,7 +14,7 @@ pub struct Family {
     pub name: Label,
     /// Whether every card of it that has a home stays there.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
-    pub pinned: bool,
+    pub held: bool,
 }
 
 /// What the wall is ordered by.

@@ -5,26 +5,26 @@ use serde::{Deserialize, Serialize};
 /// How many plain cards touching a card counts as: 2 to 1000.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug, Serialize, Deserialize)]
 #[serde(try_from = "u16", into = "u16")]
-pub struct Weight(u16);
+pub struct Effort(u16);
 
 /// The number cannot be a weight.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
-#[error("{it} is no weight for a card; give 1 for a plain card, or 2 to {most}", it = _0, most = Weight::MOST)]
-pub struct ParseWeightError(pub u16);
+#[error("{it} is no weight for a card; give 1 for a plain card, or 2 to {most}", it = _0, most = Effort::MOST)]
+pub struct ParseEffortError(pub u16);
 
-impl Weight {
+impl Effort {
     /// The most a card can count as.
     pub const MOST: u16 = 1_000;
 
     /// Checks a number.
     ///
     /// # Errors
-    /// When it is below 2 or above [`Weight::MOST`].
-    pub const fn new(weight: u16) -> Result<Self, ParseWeightError> {
-        if weight < 2 || weight > Self::MOST {
-            return Err(ParseWeightError(weight));
+    /// When it is below 2 or above [`Effort::MOST`].
+    pub const fn new(effort: u16) -> Result<Self, ParseEffortError> {
+        if effort < 2 || effort > Self::MOST {
+            return Err(ParseEffortError(effort));
         }
-        Ok(Self(weight))
+        Ok(Self(effort))
     }
 
     /// The number.
@@ -34,17 +34,17 @@ impl Weight {
     }
 }
 
-impl TryFrom<u16> for Weight {
-    type Error = ParseWeightError;
+impl TryFrom<u16> for Effort {
+    type Error = ParseEffortError;
 
-    fn try_from(weight: u16) -> Result<Self, ParseWeightError> {
-        Self::new(weight)
+    fn try_from(effort: u16) -> Result<Self, ParseEffortError> {
+        Self::new(effort)
     }
 }
 
-impl From<Weight> for u16 {
-    fn from(weight: Weight) -> Self {
-        weight.0
+impl From<Effort> for u16 {
+    fn from(effort: Effort) -> Self {
+        effort.0
     }
 }
 
@@ -56,9 +56,9 @@ pub enum MoveCost {
     #[default]
     Plain,
     /// It moves, and counts as so many plain cards: its label is pasted for good, or it is heavy.
-    Costly(Weight),
+    Costly(Effort),
     /// It stays on the hook it belongs on.
-    Pinned,
+    Held,
 }
 
 impl MoveCost {
@@ -70,10 +70,10 @@ impl MoveCost {
 
     /// How many plain cards touching it counts as; 1 where nothing is said.
     #[must_use]
-    pub fn weight(self) -> u16 {
+    pub fn effort(self) -> u16 {
         match self {
-            Self::Costly(weight) => weight.get(),
-            Self::Plain | Self::Pinned => 1,
+            Self::Costly(effort) => effort.get(),
+            Self::Plain | Self::Held => 1,
         }
     }
 }
@@ -83,14 +83,14 @@ mod tests {
     use super::*;
 
     #[test]
-    fn only_a_weight_in_bounds_is_read() {
+    fn only_a_effort_in_bounds_is_read() {
         for (text, touch) in [
             (r#""plain""#, Some(MoveCost::Plain)),
-            (r#""pinned""#, Some(MoveCost::Pinned)),
-            (r#"{"costly":2}"#, Weight::new(2).ok().map(MoveCost::Costly)),
+            (r#""held""#, Some(MoveCost::Held)),
+            (r#"{"costly":2}"#, Effort::new(2).ok().map(MoveCost::Costly)),
             (
                 r#"{"costly":1000}"#,
-                Weight::new(1000).ok().map(MoveCost::Costly),
+                Effort::new(1000).ok().map(MoveCost::Costly),
             ),
             (r#"{"costly":1}"#, None),
             (r#"{"costly":1001}"#, None),

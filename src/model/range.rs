@@ -1,4 +1,4 @@
-//! A maker's range: the shade list the user gave.
+//! A maker's range: the range list the user gave.
 
 use std::collections::BTreeMap;
 
@@ -34,7 +34,7 @@ pub struct Range {
     pub id: RangeId,
     /// What it is called.
     pub name: Label,
-    /// The shade list; empty until the user imports one.
+    /// The range list; empty until the user imports one.
     #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
     pub shades: BTreeMap<Number, Shade>,
     /// What kind of thread it is, and how it is sold; a card may say otherwise.

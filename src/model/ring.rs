@@ -398,7 +398,7 @@ pub enum RingState {
     /// In use.
     Live,
     /// Left hanging on a hook.
-    Parked {
+    Hanging {
         /// Where.
         hook: HookRef,
         /// Since when.
@@ -504,7 +504,7 @@ struct Told {
 #[serde(rename_all = "snake_case")]
 enum Kind {
     Live,
-    Parked,
+    Hanging,
     Closed,
 }
 
@@ -514,7 +514,7 @@ impl TryFrom<Told> for Ring {
     fn try_from(told: Told) -> Result<Self, Self::Error> {
         let state = match told.state {
             Kind::Live => RingState::Live,
-            Kind::Parked => RingState::Parked {
+            Kind::Hanging => RingState::Hanging {
                 hook: told.hook.ok_or("missing field `hook`")?,
                 since: told.since.ok_or("missing field `since`")?,
             },

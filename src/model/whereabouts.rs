@@ -37,7 +37,7 @@ pub enum Whereabouts {
         #[serde(default, skip_serializing_if = "Option::is_none")]
         loan: Option<Loan>,
     },
-    /// In the tray: owned, and not hung yet.
+    /// To hang: owned, and not hung yet.
     Unhung,
 }
 
@@ -59,7 +59,7 @@ pub enum LastSeen {
     Hook(HookRef),
     /// On this ring.
     Ring(RingId),
-    /// In the hand, in the tray or elsewhere.
+    /// In the hand, to hang or elsewhere.
     Loose,
 }
 
@@ -82,7 +82,7 @@ impl Whereabouts {
         }
     }
 
-    /// Whether it is where it can be hung from without being fetched: on the wall, in the tray or in
+    /// Whether it is where it can be hung from without being fetched: on the wall, to hang or in
     /// the hand.
     #[must_use]
     pub const fn is_at_hand(&self) -> bool {

@@ -11,12 +11,12 @@ pub enum AwayReason {
     OnRing,
     /// In the hand.
     InHand,
-    /// On another hook, in a place the program does not keep, or spare and in the tray.
+    /// On another hook, in a place the program does not keep, or spare and to hang.
     Elsewhere,
     /// Declared missing.
     Missing,
-    /// In the tray, where a re-hang can hang it.
-    InTray,
+    /// To hang, where a re-hang can hang it.
+    ToHang,
 }
 
 impl AwayReason {
@@ -30,7 +30,7 @@ impl AwayReason {
             Whereabouts::Hand => Self::InHand,
             Whereabouts::Missing { .. } => Self::Missing,
             Whereabouts::Unhung if kept.card.parent.is_some() => Self::Elsewhere,
-            Whereabouts::Unhung => Self::InTray,
+            Whereabouts::Unhung => Self::ToHang,
         })
     }
 }
@@ -44,13 +44,13 @@ pub struct Counts {
     pub on_rings: usize,
     /// Cards in the hand, in the middle of a re-hang.
     pub in_hand: usize,
-    /// Cards on another hook, in a place the program does not keep, or spare and in the tray: a spare
+    /// Cards on another hook, in a place the program does not keep, or spare and to hang: a spare
     /// card has no hook to go to and waits to be wound back.
     pub elsewhere: usize,
     /// Cards declared missing.
     pub missing: usize,
-    /// Cards in the tray that a re-hang can hang.
-    pub in_tray: usize,
+    /// Cards to hang that a re-hang can hang.
+    pub to_hang: usize,
     /// Places nobody belongs on.
     pub free: usize,
 }
@@ -68,12 +68,12 @@ impl Counts {
             in_hand: index.count_abroad(AwayReason::InHand),
             elsewhere: index.count_abroad(AwayReason::Elsewhere),
             missing: index.count_abroad(AwayReason::Missing),
-            in_tray: index.count_abroad(AwayReason::InTray),
+            to_hang: index.count_abroad(AwayReason::ToHang),
             free: places.saturating_sub(index.count_with_home()),
         }
     }
 
-    /// Cards that are neither on their hook, nor missing, nor in the tray.
+    /// Cards that are neither on their hook, nor missing, nor to hang.
     #[must_use]
     pub const fn away(&self) -> usize {
         self.on_rings + self.in_hand + self.elsewhere
@@ -85,23 +85,23 @@ mod tests {
     use super::*;
     use crate::model::thread::Strands;
     use crate::stash::command::{ring, thread};
-    use crate::stash::testing::{apply, at, bring_in, id, wall};
+    use crate::stash::testing::{add_cards, apply, at, id, wall};
 
     #[test]
-    fn a_spare_card_in_the_tray_is_not_to_be_hung() {
+    fn a_split_card_in_the_tray_is_not_to_be_hung() {
         let mut state = wall(1, 3, 1);
-        bring_in(&mut state, &["1@A01", "2"]);
+        add_cards(&mut state, &["1@A01", "2"]);
         let one = id(&state, "1");
-        let decant = thread::decant(&state, "Robin", one, Strands(6), None, "", at(1)).unwrap();
-        apply(&mut state, &decant);
+        let split = thread::split(&state, "Robin", one, Strands(6), None, "", at(1)).unwrap();
+        apply(&mut state, &split);
         let robin = state.rings().next().unwrap();
-        let spare = [state.cards_on(robin).next().unwrap().card.id];
-        let lost = ring::missing(&state, &spare, at(2)).unwrap();
+        let split_card = [state.cards_on(robin).next().unwrap().card.id];
+        let lost = ring::missing(&state, &split_card, at(2)).unwrap();
         apply(&mut state, &lost);
-        let found = ring::found(&state, spare[0], at(2)).unwrap();
+        let found = ring::found(&state, split_card[0], at(2)).unwrap();
         apply(&mut state, &found);
         let counts = Counts::of(&state);
-        assert_eq!((counts.home, counts.in_tray, counts.elsewhere), (1, 1, 1));
+        assert_eq!((counts.home, counts.to_hang, counts.elsewhere), (1, 1, 1));
         assert_eq!(counts.free, 2);
     }
 }

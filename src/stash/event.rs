@@ -31,16 +31,16 @@ pub enum Act {
     Block {
         /// Its mark.
         #[serde(deserialize_with = "one_line")]
-        mark: String,
+        hook: String,
     },
     /// Made a hook usable again.
     Unblock {
         /// Its mark.
         #[serde(deserialize_with = "one_line")]
-        mark: String,
+        hook: String,
     },
-    /// Brought in a stock list.
-    ImportStock {
+    /// Imported a card list.
+    ImportCards {
         /// New cards.
         added: u32,
         /// Cards that were written anew.
@@ -59,8 +59,8 @@ pub enum Act {
         /// Which card.
         card: CardId,
     },
-    /// Brought in a range's shade list.
-    ImportShades {
+    /// Brought in a range's range list.
+    ImportRange {
         /// Which range.
         range: RangeId,
         /// Shades that are new or described anew.
@@ -133,44 +133,44 @@ pub enum Act {
     },
     /// Chose what the wall is ordered by.
     OrderWall,
-    /// Pinned cards to their homes.
-    Pin {
+    /// Held cards to their homes.
+    Hold {
         /// How many cards.
         cards: u32,
     },
     /// Let pinned cards move again; 0 where only families were pinned.
-    Unpin {
+    Release {
         /// How many cards.
         cards: u32,
     },
     /// Said how many plain cards touching some cards counts as.
-    Weigh {
+    Effort {
         /// How many cards.
         cards: u32,
         /// What each counts as; 1 = like any other.
-        weight: u16,
+        effort: u16,
     },
-    /// Pinned families to their homes.
-    PinFamilies {
+    /// Held families to their homes.
+    HoldFamilies {
         /// How many families.
         families: u32,
     },
     /// Let pinned families move again.
-    UnpinFamilies {
+    ReleaseFamilies {
         /// How many families.
         families: u32,
     },
     /// Asked re-hangs to leave a hook empty.
-    KeepFree {
+    Reserve {
         /// Its mark.
         #[serde(deserialize_with = "one_line")]
-        mark: String,
+        hook: String,
     },
     /// Let re-hangs use a hook again.
-    UseAgain {
+    Unreserve {
         /// Its mark.
         #[serde(deserialize_with = "one_line")]
-        mark: String,
+        hook: String,
     },
     /// Opened a ring for a project, with no card on it.
     OpenRing {
@@ -190,20 +190,20 @@ pub enum Act {
         ring: RingId,
         /// How many cards.
         cards: u32,
-        /// How many spare cards were wound back.
+        /// How many split cards were wound back.
         #[serde(default, skip_serializing_if = "is_zero")]
-        wound: u32,
+        rejoined: u32,
     },
-    /// Wound thread onto a spare card on a project ring.
-    Decant {
+    /// Wound thread onto a split card on a project ring.
+    Split {
         /// Which ring.
         ring: RingId,
-        /// The spare card.
+        /// The split card.
         card: CardId,
         /// How much.
         strands: Strands,
     },
-    /// Wound the thread of spare cards back onto the card they were split from.
+    /// Wound the thread of split cards back onto the card they were split from.
     Rejoin {
         /// That card.
         card: CardId,
@@ -221,12 +221,12 @@ pub enum Act {
         lots: Vec<Lot>,
     },
     /// Left a ring hanging on a hook.
-    Park {
+    HangUp {
         /// Which ring.
         ring: RingId,
     },
-    /// Took a parked ring back into use.
-    Unpark {
+    /// Took a hanging ring back into use.
+    TakeDown {
         /// Which ring.
         ring: RingId,
     },
@@ -256,7 +256,7 @@ pub enum Act {
         loan: Option<Loan>,
     },
     /// Took cards out of the stash for good.
-    Discard {
+    Remove {
         /// How many cards.
         cards: u32,
         /// Why; may be empty.
@@ -351,8 +351,8 @@ impl Act {
         matches!(
             self,
             Self::NewBoard { .. }
-                | Self::ImportStock { .. }
-                | Self::ImportShades { .. }
+                | Self::ImportCards { .. }
+                | Self::ImportRange { .. }
                 | Self::ImportKey { .. }
                 | Self::NewCard { .. }
                 | Self::OpenRing { .. }

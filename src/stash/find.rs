@@ -173,7 +173,7 @@ struct Within<'a> {
 }
 
 impl State {
-    /// Cards that match a text, best first, then in order of number and tag, the spare cards of a card
+    /// Cards that match a text, best first, then in order of number and tag, the split cards of a card
     /// after the card itself. O(cards · length).
     #[must_use]
     pub fn find(&self, text: &str) -> Vec<Found> {
@@ -285,7 +285,7 @@ impl State {
             Some(NotOwned {
                 how: Match::Number | Match::RangeNumber,
                 ..
-            }) => " (the range has it, but no card of it was brought in)".to_owned(),
+            }) => " (the range has it, but no card of it was imported)".to_owned(),
             _ => String::new(),
         }
     }

@@ -7,7 +7,7 @@ use crate::model::board::HookRef;
 use crate::model::ring::{Ring, RingState};
 
 /// A ring that has been parked for so many days is called out.
-pub const PARKED_DAYS: i64 = 7;
+pub const HANGING_DAYS: i64 = 7;
 /// A ring in use that no card came to for so many days is called out.
 pub const IDLE_DAYS: i64 = 30;
 
@@ -16,23 +16,23 @@ pub const IDLE_DAYS: i64 = 30;
 pub struct Forgotten<'a> {
     /// Which ring.
     pub ring: &'a Ring,
-    /// The hook it is parked on; `None` for one that is in use.
-    pub parked: Option<HookRef>,
+    /// The hook it hangs on; `None` for one that is in use.
+    pub hanging: Option<HookRef>,
     /// Whole days since it was parked, or since a card last came to it (else since it was opened).
     pub days: i64,
 }
 
-/// The rings to call out: parked ones first, then idle ones, each kind longest first.
+/// The rings to call out: hanging ones first, then idle ones, each kind longest first.
 ///
-/// When a parked ring is taken up again is not kept, so one whose cards lie on it for long is idle
+/// When a hanging ring is taken up again is not kept, so one whose cards lie on it for long is idle
 /// at once. O(cards on rings).
 #[must_use]
 pub fn forgotten(state: &State, now: Timestamp) -> Vec<Forgotten<'_>> {
     let mut found: Vec<(bool, Timestamp, Forgotten<'_>)> = state
         .rings()
         .filter_map(|ring| {
-            let (parked, since, least) = match ring.state {
-                RingState::Parked { hook, since } => (Some(hook), since, PARKED_DAYS),
+            let (hanging, since, least) = match ring.state {
+                RingState::Hanging { hook, since } => (Some(hook), since, HANGING_DAYS),
                 RingState::Live => {
                     let came = state.cards_on(ring).map(|kept| kept.place.since).max();
                     (None, came.unwrap_or(ring.opened), IDLE_DAYS)
@@ -40,8 +40,12 @@ pub fn forgotten(state: &State, now: Timestamp) -> Vec<Forgotten<'_>> {
                 RingState::Closed { .. } => return None,
             };
             let days = now.duration_since(since).as_hours() / 24;
-            let one = Forgotten { ring, parked, days };
-            (days >= least).then_some((parked.is_none(), since, one))
+            let one = Forgotten {
+                ring,
+                hanging,
+                days,
+            };
+            (days >= least).then_some((hanging.is_none(), since, one))
         })
         .collect();
     found.sort_by_key(|(idle, since, one)| (*idle, *since, one.ring.id));
@@ -52,7 +56,7 @@ pub fn forgotten(state: &State, now: Timestamp) -> Vec<Forgotten<'_>> {
 mod tests {
     use super::*;
     use crate::stash::command::ring;
-    use crate::stash::testing::{apply, at, bring_in, id, wall};
+    use crate::stash::testing::{add_cards, apply, at, id, wall};
 
     const DAY: i64 = 24 * 3600;
 
@@ -66,7 +70,7 @@ mod tests {
     #[test]
     fn a_ring_is_called_out_from_its_day_on() {
         let mut state = wall(1, 4, 1);
-        bring_in(&mut state, &["1@A01", "2@A02", "3@A03"]);
+        add_cards(&mut state, &["1@A01", "2@A02", "3@A03"]);
         let take = |state: &mut State, project: &str, card: &str, when| {
             let event = ring::take(state, project, &[id(state, card)], at(when)).unwrap();
             apply(state, &event);
@@ -74,7 +78,7 @@ mod tests {
         take(&mut state, "Robin", "1", 0);
         take(&mut state, "Kite", "2", 0);
         let kite = state.need_ring("Kite").unwrap();
-        let event = ring::park(&state, kite, "A04", at(DAY)).unwrap();
+        let event = ring::hang_up(&state, kite, "A04", at(DAY)).unwrap();
         apply(&mut state, &event);
         assert_eq!(names(&state, 8 * DAY - 1), []);
         assert_eq!(names(&state, 8 * DAY), [("Kite".to_owned(), 7)]);

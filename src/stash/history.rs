@@ -173,7 +173,7 @@ mod tests {
     fn event(number: usize) -> Event {
         Event {
             act: Act::Block {
-                mark: number.to_string(),
+                hook: number.to_string(),
             },
             changes: vec![Change::Families {
                 before: Vec::new(),

@@ -12,18 +12,18 @@ impl State {
         self.families().iter().find(|family| family.id == id)
     }
 
-    /// The family of a card, where it is pinned.
+    /// The family of a card, where it is held.
     #[must_use]
-    pub fn family_pin(&self, kept: &CardState) -> Option<&Family> {
+    pub fn family_hold(&self, kept: &CardState) -> Option<&Family> {
         self.family_of(kept)
             .and_then(|id| self.family(id))
-            .filter(|family| family.pinned)
+            .filter(|family| family.held)
     }
 
-    /// Whether a card has a home that every re-hang leaves it: it is pinned, or its family is.
+    /// Whether a card has a home that every re-hang leaves it: it is held, or its family is.
     #[must_use]
     pub fn stays(&self, kept: &CardState) -> bool {
         kept.home.is_some()
-            && (kept.card.touch == MoveCost::Pinned || self.family_pin(kept).is_some())
+            && (kept.card.touch == MoveCost::Held || self.family_hold(kept).is_some())
     }
 }

@@ -1,4 +1,4 @@
-//! Rows of a stock list, a shade list or a key, after reading and before the stash has judged them.
+//! Rows of a card list, a range list or a key, after reading and before the stash has judged them.
 
 use crate::model::colour::Srgb;
 
@@ -11,9 +11,9 @@ pub enum Amount {
     Lengths(f64),
 }
 
-/// One row of a stock list. `None` means the column is absent or the cell is empty: nothing is said.
+/// One row of a card list. `None` means the column is absent or the cell is empty: nothing is said.
 #[derive(Debug, Clone, PartialEq, Default)]
-pub struct StockRow {
+pub struct CardRow {
     /// Line of the file where the row starts, counted from 1 (the header is line 1).
     pub line: u64,
     /// The maker's range; `None` where the file has no such column or the cell is empty.
@@ -29,7 +29,7 @@ pub struct StockRow {
     /// Thread on the card.
     pub amount: Option<Amount>,
     /// Uncut skeins of the same colour.
-    pub reserve: Option<u32>,
+    pub uncut: Option<u32>,
     /// The dye lot the thread is of. Further rows of the card may say thread of other lots.
     pub dye_lot: Option<String>,
     /// The mark of the hook where the card hangs.
@@ -38,13 +38,13 @@ pub struct StockRow {
     pub note: Option<String>,
     /// Which of several cards of the number; nothing means the one without a tag.
     pub tag: Option<String>,
-    /// For a spare card, what stands after the `@` in its name: its project, mostly.
-    pub spare_of: Option<String>,
+    /// For a split card, what stands after the `@` in its name: its project, mostly.
+    pub split_card_of: Option<String>,
 }
 
-/// One row of a range's shade list.
+/// One row of a range's range list.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct ShadeRow {
+pub struct RangeRow {
     /// Line of the file where the row starts, counted from 1.
     pub line: u64,
     /// The number, trimmed, never empty.

@@ -22,20 +22,20 @@ use crate::text::one_or_many;
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum Violation {
     /// More cards at home on a hook than it has places.
-    #[error("hook {mark} would be home to {homes} {cards} but has room for {places}", cards = one_or_many(*homes, "card", "cards"))]
+    #[error("hook {hook_name} would be home to {homes} {cards} but has room for {cards_per_hook}", cards = one_or_many(*homes, "card", "cards"))]
     Capacity {
         /// The hook's mark.
-        mark: String,
+        hook_name: String,
         /// Cards at home there.
         homes: usize,
         /// Places there.
-        places: u8,
+        cards_per_hook: u8,
     },
     /// A card would hang on, or a ring would be parked at, a hook that is not there or is blocked.
-    #[error("hook {mark} cannot be used: it is blocked or not on any board")]
+    #[error("hook {hook_name} cannot be used: it is blocked or not on any board")]
     NoHook {
         /// The hook's mark.
-        mark: String,
+        hook_name: String,
     },
     /// A card speaks of something that does not exist.
     #[error("card {card} speaks of a {what} that does not exist")]
@@ -53,7 +53,7 @@ pub enum Violation {
         /// The project.
         project: String,
     },
-    /// Two cards of a range that are not spare cards are written alike: the same number and tag.
+    /// Two cards of a range that are not split cards are written alike: the same number and tag.
     #[error("number {number} is there twice in one range")]
     Twice {
         /// The number, with its tag.
@@ -67,8 +67,8 @@ pub enum Violation {
         /// The lot.
         lot: Lot,
     },
-    /// A spare card would have a tag of its own.
-    #[error("spare card {card} would have a tag; it goes by the tag of the card it was split from")]
+    /// A split card would have a tag of its own.
+    #[error("split card {card} would have a tag; it goes by the tag of the card it was split from")]
     TaggedSplit {
         /// Which card.
         card: CardId,
@@ -106,10 +106,10 @@ pub enum Violation {
     #[error(transparent)]
     Board(#[from] ParseBoardError),
     /// Two hooks would have the same mark.
-    #[error("two hooks would have the mark {mark}")]
-    SameMark {
+    #[error("two hooks would have the hook {hook_name}")]
+    SameHookName {
         /// The mark.
-        mark: String,
+        hook_name: String,
     },
     /// A key speaks of a range that does not exist.
     #[error("the key of the project '{project}' speaks of a range that does not exist")]
@@ -235,16 +235,16 @@ fn find_broken(state: &State, touched: &Touched) -> Vec<Violation> {
     }
     for &hook in &touched.hooks {
         let homes = state.index().homes_on(hook).len();
-        let places = state.capacity(hook);
-        if homes > usize::from(places) {
-            let mark = state.mark(hook);
-            broken.push(if places == 0 {
-                Violation::NoHook { mark }
+        let cards_per_hook = state.capacity(hook);
+        if homes > usize::from(cards_per_hook) {
+            let hook_name = state.hook_name(hook);
+            broken.push(if cards_per_hook == 0 {
+                Violation::NoHook { hook_name }
             } else {
                 Violation::Capacity {
-                    mark,
+                    hook_name,
                     homes,
-                    places,
+                    cards_per_hook,
                 }
             });
         }
@@ -272,8 +272,8 @@ fn boards(state: &State, broken: &mut Vec<Violation>) {
     );
     for (at, board) in state.boards().enumerate() {
         for other in state.boards().skip(at + 1) {
-            if let Some(mark) = super::names::shared_mark(board, other) {
-                broken.push(Violation::SameMark { mark });
+            if let Some(hook_name) = super::names::shared_hook_name(board, other) {
+                broken.push(Violation::SameHookName { hook_name });
             }
         }
     }
@@ -322,8 +322,8 @@ fn card(state: &State, id: CardId, broken: &mut Vec<Violation>) {
     if let Whereabouts::Hook { hook } = kept.place.at
         && state.capacity(hook) == 0
     {
-        let mark = state.mark(hook);
-        broken.push(Violation::NoHook { mark });
+        let hook_name = state.hook_name(hook);
+        broken.push(Violation::NoHook { hook_name });
     }
     let alike = || state.written_alike(card.range, &card.number, &card.tag, Some(id));
     if card.parent.is_none() && alike().is_some() {
@@ -361,10 +361,10 @@ fn ring(state: &State, id: RingId, broken: &mut Vec<Violation>) {
     broken.extend(assumed.and_then(Result::err).map(Violation::from));
     match ring.state {
         RingState::Live => {}
-        RingState::Parked { hook, .. } => {
+        RingState::Hanging { hook, .. } => {
             if state.capacity(hook) == 0 {
-                let mark = state.mark(hook);
-                broken.push(Violation::NoHook { mark });
+                let hook_name = state.hook_name(hook);
+                broken.push(Violation::NoHook { hook_name });
             }
         }
         RingState::Closed { .. } => {

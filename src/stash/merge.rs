@@ -152,14 +152,14 @@ pub enum MergeError {
         misfit: ApplyError,
     },
     /// The outcome can't be a stash.
-    #[error("The two copies can't be brought together. An event of the other copy can't be read ({it}).", it = _0)]
+    #[error("The two copies can't be merged. An event of the other copy can't be read ({it}).", it = _0)]
     Unreadable(String),
     /// The outcome would break a rule that no question settles.
     #[error("The two copies don't go together: {it}. Change that in one of them first, or answer differently \
          if something was asked.", it = _0)]
     Apart(Violation),
     /// The outcome doesn't fit for another reason.
-    #[error("The two copies can't be brought together: {it}", it = _0)]
+    #[error("The two copies can't be merged: {it}", it = _0)]
     Unfit(ApplyError),
 }
 

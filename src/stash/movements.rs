@@ -64,7 +64,7 @@ impl Brief {
         Self {
             name: state.card_name(kept),
             place: state.place_in_brief(kept),
-            home: kept.home.map(|hook| state.mark(hook)),
+            home: kept.home.map(|hook| state.hook_name(hook)),
         }
     }
 }
@@ -225,16 +225,16 @@ impl<T> Seen<T> {
         Self {
             card,
             told: kept.map(|kept| look(state, kept)),
-            spot: kept.map(|kept| (kept.place.at.clone(), parked(state, kept))),
+            spot: kept.map(|kept| (kept.place.at.clone(), hanging(state, kept))),
             home: kept.and_then(|kept| kept.home),
         }
     }
 }
 
-/// The hook on which the ring of a card is parked: a card goes along with its ring.
-fn parked(state: &State, kept: &CardState) -> Option<HookRef> {
+/// The hook on which the ring of a card is hanging up: a card goes along with its ring.
+fn hanging(state: &State, kept: &CardState) -> Option<HookRef> {
     match state.ring(kept.place.at.ring()?)?.state {
-        RingState::Parked { hook, .. } => Some(hook),
+        RingState::Hanging { hook, .. } => Some(hook),
         _ => None,
     }
 }

@@ -16,10 +16,10 @@ use crate::model::whereabouts::{LastSeen, Loan, Whereabouts};
 
 /// A mark two boards have in common, if any. O(hooks of the smaller board).
 #[must_use]
-pub(super) fn shared_mark(a: &Board, b: &Board) -> Option<String> {
+pub(super) fn shared_hook_name(a: &Board, b: &Board) -> Option<String> {
     let hooks = |board: &Board| u32::from(board.rows) * u32::from(board.columns);
     let (small, large) = if hooks(a) <= hooks(b) { (a, b) } else { (b, a) };
-    // Only marks that begin alike can be the same, as [`Board::find_mark`] reads them.
+    // Only marks that begin alike can be the same, as [`Board::find_hook`] reads them.
     let plain = |board: &Board| -> String {
         let typed = board.prefix.as_str().chars();
         let typed = typed.filter(|c| !c.is_whitespace() && *c != '-');
@@ -31,43 +31,43 @@ pub(super) fn shared_mark(a: &Board, b: &Board) -> Option<String> {
     }
     small
         .hooks()
-        .map(|hook| small.mark(hook))
-        .find(|mark| large.find_mark(mark).is_some())
+        .map(|hook| small.hook_name(hook))
+        .find(|hook_name| large.find_hook(hook_name).is_some())
 }
 
 impl State {
     /// A hook's mark. For a hook of no board, its place in the record.
     #[must_use]
-    pub fn mark(&self, hook: HookRef) -> String {
+    pub fn hook_name(&self, hook: HookRef) -> String {
         self.board(hook.board)
-            .map_or_else(|| hook.to_string(), |board| board.mark(hook))
+            .map_or_else(|| hook.to_string(), |board| board.hook_name(hook))
     }
 
     /// The hook with a mark.
     ///
     /// # Errors
     /// When there is no board, or no hook with that mark.
-    pub fn find_mark(&self, mark: &str) -> Result<HookRef, Refusal> {
+    pub fn find_hook(&self, hook_name: &str) -> Result<HookRef, Refusal> {
         if self.boards().len() == 0 {
             return Err(Refusal::NoBoard);
         }
         self.boards()
-            .find_map(|board| board.find_mark(mark))
+            .find_map(|board| board.find_hook(hook_name))
             .ok_or_else(|| {
                 let runs: Vec<String> = self
                     .boards()
                     .map(|board| {
                         let last = board.hook(board.rows - 1, board.columns - 1);
-                        let first = board.mark(board.hook(0, 0));
+                        let first = board.hook_name(board.hook(0, 0));
                         format!(
                             "'{name}' runs from {first} to {last}",
                             name = board.name,
-                            last = board.mark(last)
+                            last = board.hook_name(last)
                         )
                     })
                     .collect();
-                Refusal::UnknownMark {
-                    mark: mark.trim().chars().take(40).collect(),
+                Refusal::UnknownHook {
+                    hook_name: hook_name.trim().chars().take(40).collect(),
                     known: runs.join(", "),
                 }
             })
@@ -171,17 +171,17 @@ impl State {
     }
 
     /// What a card is called: its number and tag, with its range where that alone could be another
-    /// card. A spare card is called `NUMBER@PROJECT`; see [`super::spares`].
+    /// card. A split card is called `NUMBER@PROJECT`; see [`super::split_cards`].
     #[must_use]
     pub fn card_name(&self, kept: &CardState) -> String {
         if kept.card.parent.is_some() {
-            self.spare_name(kept)
+            self.split_card_name(kept)
         } else {
             self.number_in_full(kept)
         }
     }
 
-    /// The cards that are no spare cards and go by `NUMBER` or `NUMBER/TAG`, with or without `RANGE:`
+    /// The cards that are no split cards and go by `NUMBER` or `NUMBER/TAG`, with or without `RANGE:`
     /// before it. With it comes first: no range has a colon in its name, while a number may have one.
     pub(super) fn whole_cards(&self, name: &str) -> Vec<&CardState> {
         if let Some((range, rest)) = name.split_once(':') {
@@ -217,13 +217,13 @@ impl State {
         if exact.is_empty() { tagged } else { exact }
     }
 
-    /// The cards of a number that are no spare cards and have a tag, folded.
+    /// The cards of a number that are no split cards and have a tag, folded.
     fn cards_tagged(&self, number: &str, tag: String) -> impl Iterator<Item = &CardState> {
         let cards = self.cards_numbered(number);
         cards.filter(move |kept| !kept.card.tag.is_empty() && kept.card.tag.key() == tag)
     }
 
-    /// A card of a range, no spare card, that is written as a number and a tag would be: two of them
+    /// A card of a range, no split card, that is written as a number and a tag would be: two of them
     /// could not be told apart.
     pub(super) fn written_alike(
         &self,
@@ -243,7 +243,7 @@ impl State {
         alike.find(|kept| kept.card.range == range && Some(kept.card.id) != but)
     }
 
-    /// The cards of a number that are no spare cards.
+    /// The cards of a number that are no split cards.
     fn cards_numbered(&self, number: &str) -> impl Iterator<Item = &CardState> {
         let cards = self.index().numbered(&fold(number)).iter();
         cards
@@ -259,7 +259,7 @@ impl State {
         names.iter().map(|name| self.find_card(name)).collect()
     }
 
-    /// The card that a person calls `NUMBER`, `NUMBER/TAG`, or either after `RANGE:`, or the spare card
+    /// The card that a person calls `NUMBER`, `NUMBER/TAG`, or either after `RANGE:`, or the split card
     /// that is called so with `@PROJECT` behind; capitals do not matter. A number alone means the card
     /// without a tag, or the only card there is of it.
     ///
@@ -268,14 +268,14 @@ impl State {
     pub fn find_card(&self, name: &str) -> Result<CardId, Refusal> {
         let mut found = self.whole_cards(name);
         if found.is_empty() {
-            found = self.spares_called(name);
+            found = self.split_cards_called(name);
         }
         match found.as_slice() {
             [one] => Ok(one.card.id),
             [] => Err(Refusal::UnknownCard {
                 name: name.trim().to_owned(),
                 hint: self
-                    .spares_hint(name)
+                    .split_cards_hint(name)
                     .unwrap_or_else(|| self.nearest_hint(name)),
             }),
             many => Err(Refusal::Ambiguous {
@@ -294,22 +294,25 @@ impl State {
         };
         match &kept.place.at {
             Whereabouts::Hook { hook } if kept.home == Some(*hook) => {
-                format!("at home on hook {hook}", hook = self.mark(*hook))
+                format!("at home on hook {hook}", hook = self.hook_name(*hook))
             }
-            Whereabouts::Hook { hook } => format!("on hook {hook}", hook = self.mark(*hook)),
+            Whereabouts::Hook { hook } => format!("on hook {hook}", hook = self.hook_name(*hook)),
             Whereabouts::Ring { ring: id } => {
-                let parked = match self.ring(*id).map(|ring| ring.state) {
-                    Some(crate::model::ring::RingState::Parked { hook, .. }) => {
-                        format!(", parked on hook {hook}", hook = self.mark(hook))
+                let hanging = match self.ring(*id).map(|ring| ring.state) {
+                    Some(crate::model::ring::RingState::Hanging { hook, .. }) => {
+                        format!(", hanging on hook {hook}", hook = self.hook_name(hook))
                     }
                     _ => String::new(),
                 };
-                format!("on the ring {ring}{parked}", ring = ring(*id))
+                format!("on the ring {ring}{hanging}", ring = ring(*id))
             }
             Whereabouts::Hand => "in the hand, in the middle of a re-hang".to_owned(),
             Whereabouts::Missing { last_seen } => match last_seen {
                 LastSeen::Hook(hook) => {
-                    format!("missing, last seen on hook {hook}", hook = self.mark(*hook))
+                    format!(
+                        "missing, last seen on hook {hook}",
+                        hook = self.hook_name(*hook)
+                    )
                 }
                 LastSeen::Ring(id) => {
                     format!("missing, last seen on the ring {ring}", ring = ring(*id))
@@ -324,10 +327,10 @@ impl State {
             }
             Whereabouts::Unhung => match kept.card.parent.and_then(|id| self.card(id)) {
                 Some(whole) => format!(
-                    "in the tray, to be wound back onto {whole}",
+                    "to hang, to be rejoined with {whole}",
                     whole = self.card_name(whole)
                 ),
-                None => "in the tray, not hung yet".to_owned(),
+                None => "to hang, without a hook yet".to_owned(),
             },
         }
     }
@@ -336,13 +339,13 @@ impl State {
     #[must_use]
     pub fn place_in_brief(&self, kept: &CardState) -> String {
         match &kept.place.at {
-            Whereabouts::Hook { hook } => self.mark(*hook),
+            Whereabouts::Hook { hook } => self.hook_name(*hook),
             Whereabouts::Ring { ring } => {
                 let ring = self.ring(*ring);
                 let name = ring.map_or_else(String::new, |ring| format!("'{}'", ring.project));
                 match ring.map(|ring| ring.state) {
-                    Some(crate::model::ring::RingState::Parked { hook, .. }) => {
-                        format!("{name} on {hook}", hook = self.mark(hook))
+                    Some(crate::model::ring::RingState::Hanging { hook, .. }) => {
+                        format!("{name} on {hook}", hook = self.hook_name(hook))
                     }
                     _ => name,
                 }
@@ -359,7 +362,7 @@ impl State {
 
     /// The cards that went out on a ring and are neither home, nor on a ring, nor missing.
     ///
-    /// A card without a home is home in the tray; not so a spare card, whose thread belongs on
+    /// A card without a home is home to hang; not so a split card, whose thread belongs on
     /// another card.
     pub fn unaccounted(&self, ring: &Ring) -> impl Iterator<Item = &CardState> {
         let id = ring.id;
@@ -421,8 +424,8 @@ mod tests {
     use crate::stash::command::import::by_hand;
     use crate::stash::command::import::shades;
     use crate::stash::command::thread;
-    use crate::stash::intake::ShadeRow;
-    use crate::stash::testing::{apply, at, board, bring_in, id, read, row, rows, wall};
+    use crate::stash::intake::RangeRow;
+    use crate::stash::testing::{add_cards, apply, at, board, id, read, row, rows, wall};
 
     fn refusal(state: &State, name: &str) -> String {
         state.find_card(name).unwrap_err().to_string()
@@ -431,7 +434,7 @@ mod tests {
     #[test]
     fn a_number_in_two_ranges_has_to_be_named_in_full() {
         let mut state = wall(1, 1, 1);
-        bring_in(
+        add_cards(
             &mut state,
             &["Hill:310", "Mill:310", "Mill:B:5", "Hill:B:5", "9"],
         );
@@ -469,7 +472,7 @@ mod tests {
             "'310' could be any of: 310/K7, 310/9b; name it in full"
         );
         assert_eq!(state.find_card("310").unwrap_err().code(), "ambiguous");
-        bring_in(&mut state, &["Hill:310"]);
+        add_cards(&mut state, &["Hill:310"]);
         let plain = id(&state, "310");
         assert!(state.card(plain).unwrap().card.tag.is_empty());
         assert_eq!(id(&state, " hill : 310 / k7 "), first);
@@ -484,7 +487,7 @@ mod tests {
     fn a_number_with_a_slash_comes_before_a_number_with_a_tag() {
         let mut state = wall(1, 1, 1);
         tagged(&mut state, &["Hill:310/K7"]);
-        bring_in(&mut state, &["Mill:310/k7"]);
+        add_cards(&mut state, &["Mill:310/k7"]);
         let (hill, mill) = (id(&state, "hill:310/k7"), id(&state, "310/k7"));
         assert_ne!(hill, mill);
         assert_eq!(state.card_name(state.card(hill).unwrap()), "Hill:310/K7");
@@ -506,12 +509,12 @@ mod tests {
     #[test]
     fn the_split_card_of_a_tagged_card_is_called_by_both() {
         let mut state = wall(1, 1, 1);
-        bring_in(&mut state, &["Hill:310"]);
+        add_cards(&mut state, &["Hill:310"]);
         tagged(&mut state, &["Hill:310/K7"]);
         let tagged = id(&state, "310/K7");
         for card in [tagged, id(&state, "310")] {
             let event =
-                thread::decant(&state, "Harbour", card, Strands(6), None, "", at(3)).unwrap();
+                thread::split(&state, "Harbour", card, Strands(6), None, "", at(3)).unwrap();
             apply(&mut state, &event);
         }
         let split = id(&state, "310/k7@harbour");
@@ -531,7 +534,7 @@ mod tests {
     #[test]
     fn a_card_is_given_another_tag_unless_it_would_be_written_like_another() {
         let mut state = wall(1, 1, 1);
-        bring_in(&mut state, &["Hill:310"]);
+        add_cards(&mut state, &["Hill:310"]);
         tagged(&mut state, &["Hill:310/K7"]);
         let (plain, tagged) = (id(&state, "310"), id(&state, "310/K7"));
         let code = |card, tag| by_hand::retag(&state, card, tag).unwrap_err().code();
@@ -548,7 +551,7 @@ mod tests {
     fn cards_of_one_colour_hang_side_by_side_by_their_tags() {
         let mut state = wall(1, 1, 1);
         tagged(&mut state, &["Hill:310/10", "Hill:310/9"]);
-        bring_in(&mut state, &["Hill:311", "Hill:310", "Hill:9"]);
+        add_cards(&mut state, &["Hill:311", "Hill:310", "Hill:9"]);
         let order = state.in_wanted_order(state.cards());
         let names: Vec<String> = order
             .into_iter()
@@ -580,8 +583,8 @@ mod tests {
     #[test]
     fn an_unknown_card_comes_with_the_nearest_there_is() {
         let mut state = wall(1, 1, 1);
-        bring_in(&mut state, &["Hill:B5 moss", "Hill:12"]);
-        let shade = ShadeRow {
+        add_cards(&mut state, &["Hill:B5 moss", "Hill:12"]);
+        let shade = RangeRow {
             line: 2,
             number: "77".into(),
             name: "chalk".into(),
@@ -593,10 +596,7 @@ mod tests {
         for (name, hint) in [
             ("mos", " (did you mean B5, moss?)"),
             ("1", " (did you mean 12?)"),
-            (
-                "77",
-                " (the range has it, but no card of it was brought in)",
-            ),
+            ("77", " (the range has it, but no card of it was imported)"),
             (
                 "13",
                 "; to look for it by a part of its number or name: homehook find TEXT",
@@ -610,29 +610,29 @@ mod tests {
     }
 
     #[test]
-    fn a_mark_is_found_on_whichever_board_has_it() {
+    fn a_hook_name_is_found_on_whichever_board_has_it() {
         let mut state = wall(2, 3, 1);
         let event = new_board(&state, &board("shelf", "2-", 1, 2, 1)).unwrap();
         apply(&mut state, &event);
-        for (text, mark) in [("b3", "B03"), ("2a2", "2-A02"), ("2-A02", "2-A02")] {
-            assert_eq!(state.mark(state.find_mark(text).unwrap()), mark);
+        for (text, hook_name) in [("b3", "B03"), ("2a2", "2-A02"), ("2-A02", "2-A02")] {
+            assert_eq!(state.hook_name(state.find_hook(text).unwrap()), hook_name);
         }
         assert_eq!(
-            state.find_mark("C01").unwrap_err().to_string(),
+            state.find_hook("C01").unwrap_err().to_string(),
             "there is no hook C01; 'wall' runs from A01 to B03, 'shelf' runs from 2-A01 to 2-A02"
         );
-        assert_eq!(State::default().find_mark("A1"), Err(Refusal::NoBoard));
+        assert_eq!(State::default().find_hook("A1"), Err(Refusal::NoBoard));
     }
 
     #[test]
-    fn marks_that_are_typed_alike_are_shared() {
+    fn hook_names_that_are_typed_alike_are_shared() {
         let mut state = State::default();
         let event = new_board(&state, &board("wall", "a-b", 1, 2, 1)).unwrap();
         apply(&mut state, &event);
         for (prefix, shared) in [("ab", true), ("A B-", true), ("abc", false), ("", false)] {
             let outcome = new_board(&state, &board("shelf", prefix, 2, 2, 1));
             assert_eq!(
-                matches!(outcome, Err(Refusal::SharedMark { .. })),
+                matches!(outcome, Err(Refusal::SharedHookName { .. })),
                 shared,
                 "{prefix}"
             );

@@ -26,12 +26,12 @@ pub fn again_in_words(state: &State, kept: &CardState, act: &Act) -> String {
             format!("it is {place}", place = state.place_in_words(kept))
         }
         (_, Whereabouts::Hook { hook }) => {
-            format!("hang it on {hook} again", hook = state.mark(*hook))
+            format!("hang it on {hook} again", hook = state.hook_name(*hook))
         }
         (_, Whereabouts::Ring { .. }) => {
             format!("put it on {ring} again", ring = state.place_in_brief(kept))
         }
-        (_, Whereabouts::Unhung) => "put it in the tray again".to_owned(),
+        (_, Whereabouts::Unhung) => "put it with the cards to hang again".to_owned(),
         (_, Whereabouts::Hand) => "keep it in the hand".to_owned(),
     }
 }

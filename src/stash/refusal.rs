@@ -10,7 +10,7 @@ use crate::engine::instance::EngineError;
 use crate::model::board::ParseBoardError;
 use crate::model::card::TagError;
 use crate::model::label::ParseLabelError;
-use crate::model::move_cost::ParseWeightError;
+use crate::model::move_cost::ParseEffortError;
 use crate::model::number::ParseNumberError;
 use crate::stash::event::LONGEST_EVENT;
 use crate::stash::intake::Rejected;
@@ -39,12 +39,12 @@ pub enum Refusal {
     BoardExists(String),
     /// Two boards would share marks.
     #[error(
-        "the mark {mark} is on the board '{board}' already; give the new board marks of its \
+        "the hook {hook_name} is on the board '{board}' already; give the new board hooks of its \
          own with --prefix, such as --prefix 2-"
     )]
-    SharedMark {
+    SharedHookName {
         /// A mark both would have.
-        mark: String,
+        hook_name: String,
         /// The board that has it.
         board: String,
     },
@@ -52,52 +52,51 @@ pub enum Refusal {
     #[error(transparent)]
     Board(#[from] ParseBoardError),
     /// No hook with that mark.
-    #[error("there is no hook {mark}; {known}")]
-    UnknownMark {
+    #[error("there is no hook {hook_name}; {known}")]
+    UnknownHook {
         /// What was asked for.
-        mark: String,
+        hook_name: String,
         /// What marks there are.
         known: String,
     },
     /// The hook is blocked.
-    #[error("hook {mark} is blocked ({why})")]
+    #[error("hook {hook_name} is blocked ({why})")]
     Blocked {
         /// The hook's mark.
-        mark: String,
+        hook_name: String,
         /// The reason given.
         why: String,
     },
     /// The hook has no free place.
-    #[error("hook {mark} is full: it is home to {who}; choose another hook, or hang {word} \
+    #[error("hook {hook_name} is full: it is home to {who}; choose another hook, or hang {word} \
          elsewhere first", word = if *.several { "one of them" } else { "that card" })]
     HookFull {
         /// The hook's mark.
-        mark: String,
+        hook_name: String,
         /// The cards that live there.
         who: String,
         /// Whether they are more than one.
         several: bool,
     },
     /// The card lives on that hook.
-    #[error("card {card} lives on {mark} already; it is {place}")]
+    #[error("card {card} lives on {hook_name} already; it is {place}")]
     LivesThere {
         /// The card.
         card: String,
         /// The hook's mark.
-        mark: String,
+        hook_name: String,
         /// Where the card is.
         place: String,
     },
     /// The hook is not blocked.
-    #[error("hook {mark} is not blocked")]
+    #[error("hook {hook_name} is not blocked")]
     NotBlocked {
         /// The hook's mark.
-        mark: String,
+        hook_name: String,
     },
-    /// Cards live or hang, or a ring is parked, where no hook would be usable.
+    /// Cards live or hang, or a ring is hanging up, where no hook would be usable.
     #[error(
-        "{what}: no hook would be left for {who}; add --unhang to put what hangs there in the \
-         tray, to be hung again by a re-hang"
+        "{what}: no hook would be left for {who}; add --unhang to put what hangs there to hang, to be hung again by a re-hang"
     )]
     StillHanging {
         /// What was to be done.
@@ -105,16 +104,15 @@ pub enum Refusal {
         /// The cards.
         who: String,
     },
-    /// A ring is parked on the hook.
+    /// A ring hangs on the hook.
     #[error(
-        "the ring '{project}' is parked on hook {mark}; take it down first: homehook ring \
-         unpark \"{project}\""
+        "the ring '{project}' hangs on hook {hook_name}; take it down first: homehook ring take-down \"{project}\""
     )]
-    RingParkedThere {
+    RingHangsThere {
         /// The project.
         project: String,
         /// The hook's mark.
-        mark: String,
+        hook_name: String,
     },
     /// A text is not a number.
     #[error(transparent)]
@@ -158,9 +156,9 @@ pub enum Refusal {
     /// The ring is closed.
     #[error("the ring '{it}' is closed; take a card to it to open it again", it = _0)]
     RingClosed(String),
-    /// The ring is not parked.
-    #[error("the ring '{it}' is not parked", it = _0)]
-    NotParked(String),
+    /// The ring isn't hanging up.
+    #[error("the ring '{it}' isn't hanging up", it = _0)]
+    NotHanging(String),
     /// The card is where it cannot be taken from.
     #[error("card {card} is {place}; {next}")]
     NotHere {
@@ -195,24 +193,23 @@ pub enum Refusal {
         /// The cards and where they are.
         cards: String,
     },
-    /// The ring cannot close over its spare cards.
+    /// The ring cannot close over its split cards.
     #[error(
-        "the ring '{project}' cannot close: {cards} not accounted for; wind the thread back \
-         onto the card it came from: homehook ring merge \"{project}\" {first}"
+        "the ring '{project}' cannot close: {cards} not accounted for; rejoin the thread with the card it came from: homehook ring rejoin \"{project}\" {first}"
     )]
-    SpareLeft {
+    SplitCardLeft {
         /// The project.
         project: String,
-        /// The spare cards and where they are.
+        /// The split cards and where they are.
         cards: String,
         /// The card that the first of them was split from.
         first: String,
     },
-    /// A spare card cannot be put away, because there is nothing to wind it back onto.
-    #[error("the spare card {card} stays on the ring '{project}': its thread belongs on \
+    /// A split card cannot be put away, because there is nothing to rejoin it with.
+    #[error("the split card {card} stays on the ring '{project}': its thread belongs on \
          {whole}, which is {place}; {stays}", stays = stays_in_words(card, project, whole, *.on_ring))]
-    SpareStays {
-        /// The spare card.
+    SplitCardStays {
+        /// The split card.
         card: String,
         /// The project of the ring it is on.
         project: String,
@@ -223,28 +220,28 @@ pub enum Refusal {
         /// Whether that one is on a ring.
         on_ring: bool,
     },
-    /// A spare card has no hook and no re-hang touches it.
+    /// A split card has no hook and no re-hang touches it.
     #[error(
-        "card {card} is a spare card: it has no hook of its own and no re-hang touches it; \
+        "card {card} is a split card: it has no hook of its own and no re-hang touches it; \
          name {whole} instead"
     )]
-    SpareHasNoHook {
-        /// The spare card.
+    SplitCardHasNoHook {
+        /// The split card.
         card: String,
         /// The card it was split from.
         whole: String,
     },
-    /// A spare card is not split again.
-    #[error("card {it} is a spare card itself; decant from the card it was split from", it = _0)]
-    SpareCard(String),
-    /// No spare card to be merged.
-    #[error("there is no spare card of {card} on the ring '{project}'{others}", others = others_in_words(others))]
-    NoSpare {
+    /// A split card is not split again.
+    #[error("card {it} is a split card itself; split off from the card it was split from", it = _0)]
+    SplitCard(String),
+    /// No split card to be merged.
+    #[error("there is no split card of {card} on the ring '{project}'{others}", others = others_in_words(others))]
+    NoSplitCard {
         /// The card.
         card: String,
         /// The project.
         project: String,
-        /// Where its spare cards are; empty where there are none.
+        /// Where its split cards are; empty where there are none.
         others: String,
     },
     /// No amount of thread was said.
@@ -272,7 +269,7 @@ pub enum Refusal {
     },
     /// There would be more thread than can be counted.
     #[error("card {it} would have more thread than can be counted; set what is on it right with \
-         a stock list", it = _0)]
+         a card list", it = _0)]
     TooMuch(String),
     /// The card is not missing.
     #[error("card {card} is not missing: it is {place}")]
@@ -285,17 +282,16 @@ pub enum Refusal {
     /// Where else a card is was not said.
     #[error("say where it is, in a word or two: 'with Bea', 'drawer in the hall'")]
     NoPlaceNamed,
-    /// The card a spare card was split from would go, and the spare card stay.
+    /// The card a split card was split from would go, and the split card stay.
     #[error(
-        "thread of card {card} is on the spare card {spare} ({place}); name that too, or wind it \
-         back first"
+        "thread of card {card} is on the split card {split_card} ({place}); name that too, or rejoin it first"
     )]
-    SpareWouldStay {
+    SplitCardWouldStay {
         /// The card.
         card: String,
-        /// The spare card.
-        spare: String,
-        /// Where the spare card is.
+        /// The split card.
+        split_card: String,
+        /// Where the split card is.
         place: String,
     },
     /// A new card of a number that there is.
@@ -307,8 +303,8 @@ pub enum Refusal {
         amount: String,
     },
     /// No cards to hang.
-    #[error("there are no cards in the stash yet; bring them in: homehook import stock FILE")]
-    NoStock,
+    #[error("there are no cards in the stash yet; import them: homehook import cards FILE")]
+    NoCardsYet,
     /// The board is too small.
     #[error("the cards do not fit: {short} more {places} needed for {cards} cards on {have} \
          places; unblock hooks, add places to a hook, or put up another board", places = one_or_many(*.short, "place is", "places are"))]
@@ -321,16 +317,16 @@ pub enum Refusal {
         have: usize,
     },
     /// Two cards that stay are in each other's way.
-    #[error("{}",  clash_in_words(earlier, earlier_mark, later, later_mark, *.crossed, *.some_rows))]
-    PinsClash {
+    #[error("{}",  clash_in_words(earlier, earlier_hook, later, later_hook, *.crossed, *.some_rows))]
+    HoldsClash {
         /// The card that belongs first.
         earlier: String,
         /// The hook it stays on.
-        earlier_mark: String,
+        earlier_hook: String,
         /// The card that belongs after it.
         later: String,
         /// The hook it stays on.
-        later_mark: String,
+        later_hook: String,
         /// Whether they hang the wrong way round; else what belongs between them has no place.
         crossed: bool,
         /// Whether cards stay because they are outside of the rows that may change.
@@ -338,14 +334,14 @@ pub enum Refusal {
     },
     /// A card that stays leaves too few places for those before or after it.
     #[error(
-        "{card} on {mark} stays, but with it there the cards that belong before or after it \
-         do not fit; unpin it, or make places"
+        "{card} on {hook_name} stays, but with it there the cards that belong before or after it \
+         do not fit; release it, or make places"
     )]
-    PinOutOfReach {
+    HoldOutOfReach {
         /// The card.
         card: String,
         /// The hook it stays on.
-        mark: String,
+        hook_name: String,
     },
     /// No row of that name.
     #[error("there is no row {row}; {known}")]
@@ -371,12 +367,12 @@ pub enum Refusal {
     NoRehangUnderway,
     /// The re-hang underway aims at a hook that cannot be had any more.
     #[error(
-        "the re-hang underway cannot go on: hook {mark} is no longer free for what was to \
+        "the re-hang underway cannot go on: hook {hook_name} is no longer free for what was to \
          hang there; end it with: homehook rehang --give-up, then plan again"
     )]
     AimLost {
         /// The hook's mark.
-        mark: String,
+        hook_name: String,
     },
     /// Nothing is to be done.
     #[error("nothing is to be done")]
@@ -390,7 +386,7 @@ pub enum Refusal {
         have: usize,
     },
     /// The project has no key.
-    #[error("the project '{it}' has no key yet; bring it in: homehook import key FILE --project \
+    #[error("the project '{it}' has no key yet; import it: homehook import key FILE --project \
          \"{it}\"", it = _0)]
     NoKey(String),
     /// The key has not that colour.
@@ -410,13 +406,13 @@ pub enum Refusal {
     NotCounted(String),
     /// No project that is in use has a key.
     #[error(
-        "no project that is in use has a key yet; bring one in: homehook import key FILE \
+        "no project that is in use has a key yet; import one: homehook import key FILE \
          --project NAME"
     )]
     NoKeys,
     /// The projects that have a key are parked.
-    #[error("no project that is in use has a key; parked with one: {projects}. Name it to ask for it", projects = _0)]
-    KeysParked(String),
+    #[error("no project that is in use has a key; hanging up with one: {projects}. Name it to ask for it", projects = _0)]
+    KeysHanging(String),
     /// The cloth or the hand cannot be so.
     #[error(transparent)]
     Assumed(#[from] crate::model::assumptions::ParseAssumptionError),
@@ -487,29 +483,29 @@ pub enum Refusal {
     /// The homes of the stash are no question for the engine: a fault of the program.
     #[error("the re-hang cannot be worked out: {it}", it = _0)]
     Engine(EngineError),
-    /// The card has no home to be pinned to.
-    #[error("card {it} has no home yet; a re-hang gives it one, then pin it", it = _0)]
+    /// The card has no home to be held on.
+    #[error("card {it} has no home yet; a re-hang gives it one, then hold it", it = _0)]
     NoHomeYet(String),
-    /// All that was named is pinned already.
-    #[error("pinned already: {it}", it = _0)]
-    PinnedAlready(String),
-    /// Nothing that was named is pinned.
-    #[error("not pinned: {it}", it = _0)]
-    NotPinned(String),
-    /// The card stays because its family is pinned.
+    /// All that was named is held already.
+    #[error("held already: {it}", it = _0)]
+    HeldAlready(String),
+    /// Nothing that was named is held.
+    #[error("not held: {it}", it = _0)]
+    NotHeld(String),
+    /// The card stays because its family is held.
     #[error(
-        "card {card} is not pinned itself, its family is; let it go with: homehook unpin \
+        "card {card} is not held itself, its family is; let it go with: homehook release \
          --family \"{family}\""
     )]
-    PinnedByFamily {
+    HeldByFamily {
         /// The card.
         card: String,
         /// Its family.
         family: String,
     },
-    /// Nothing at all is pinned.
-    #[error("nothing is pinned")]
-    NothingPinned,
+    /// Nothing at all is held.
+    #[error("nothing is held")]
+    NothingHeld,
     /// A card was seen on two hooks.
     #[error(
         "card {card} was seen on hook {first} and on hook {second}; it can hang on one, so \
@@ -523,27 +519,27 @@ pub enum Refusal {
         /// The mark of the other.
         second: String,
     },
-    /// A spare card was seen on the wall.
+    /// A split card was seen on the wall.
     #[error("card {it} belongs on a ring, not on the wall; put it on its ring or merge it", it = _0)]
-    SpareOnWall(String),
+    SplitCardOnWall(String),
     /// Not a weight.
     #[error(transparent)]
-    Weight(#[from] ParseWeightError),
+    Effort(#[from] ParseEffortError),
     /// The cards have that weight already.
-    #[error("counted as {weight} already: {cards}")]
-    WeighsSoAlready {
+    #[error("counted as {effort} already: {cards}")]
+    EffortAlready {
         /// The cards.
         cards: String,
         /// The weight.
-        weight: u16,
+        effort: u16,
     },
-    /// The hook is kept free already, or is not kept free.
-    #[error("hook {mark} is {word}", word = if *.kept_free { "kept free already" } else { "not kept free" })]
-    KeptFree {
+    /// The hook is reserved already, or isn't reserved.
+    #[error("hook {hook_name} is {word}", word = if *.reserved { "reserved already" } else { "not reserved" })]
+    Reserved {
         /// The hook's mark.
-        mark: String,
-        /// Whether it was to be kept free.
-        kept_free: bool,
+        hook_name: String,
+        /// Whether it was reserved.
+        reserved: bool,
     },
     /// The file has no usable rows.
     #[error("the file has no rows below its header")]
@@ -565,7 +561,7 @@ pub enum Refusal {
     },
     /// What a list would change is more than the record takes at once.
     #[error("the list would put {megabytes} MB into the record at once, and {most} are the most; split it \
-         into {parts} lists or more, and bring them in one after the other", most = LONGEST_EVENT >> 20)]
+         into {parts} lists or more, and import them one after the other", most = LONGEST_EVENT >> 20)]
     ListTooLong {
         /// So much it would be.
         megabytes: usize,

@@ -1,7 +1,7 @@
 //! Spare cards: what they are called, and how one is named.
 //!
-//! A spare card is called `NUMBER@PROJECT` after the ring it is on, or went out on last; that is what
-//! stands on its temporary label. Where another spare card is called so already, or a name would be
+//! A split card is called `NUMBER@PROJECT` after the ring it is on, or went out on last; that is what
+//! stands on its temporary label. Where another split card is called so already, or a name would be
 //! in doubt, `#` and its place in the record follow, which no two cards share: `310@Harbour#17`, and
 //! `310@#17` where no ring is known.
 
@@ -12,28 +12,28 @@ use crate::model::label::fold;
 use crate::model::ring::Ring;
 use crate::model::whereabouts::{LastSeen, Whereabouts};
 
-/// Between the number of a spare card and its project.
+/// Between the number of a split card and its project.
 const AT: char = '@';
-/// Before what tells spare cards of one name apart.
+/// Before what tells split cards of one name apart.
 const WHICH: char = '#';
 
 impl State {
-    /// The spare cards, by id. O(cards).
-    pub fn spares(&self) -> impl Iterator<Item = &CardState> {
+    /// The split cards, by id. O(cards).
+    pub fn split_cards(&self) -> impl Iterator<Item = &CardState> {
         self.cards().filter(|kept| kept.card.parent.is_some())
     }
 
-    /// The spare cards split from a card, by id. O(cards of its number).
-    pub fn spares_of(&self, card: CardId) -> impl Iterator<Item = &CardState> {
+    /// The split cards split from a card, by id. O(cards of its number).
+    pub fn split_cards_of(&self, card: CardId) -> impl Iterator<Item = &CardState> {
         let number = self.card(card).map(|kept| kept.card.number.key());
         let alike = number.map_or(&[][..], |number| self.index().numbered(&number));
         let alike = alike.iter().filter_map(|&(_, id)| self.card(id));
         alike.filter(move |kept| kept.card.parent == Some(card))
     }
 
-    /// The ring that a spare card is named after: the one it is on or was last seen on, else the
+    /// The ring that a split card is named after: the one it is on or was last seen on, else the
     /// latest opened of those it went out on, open ones first.
-    fn ring_of_spare(&self, kept: &CardState) -> Option<&Ring> {
+    fn ring_of_split_card(&self, kept: &CardState) -> Option<&Ring> {
         let known = match kept.place.at {
             Whereabouts::Ring { ring }
             | Whereabouts::Missing {
@@ -48,10 +48,10 @@ impl State {
         })
     }
 
-    /// What stands after the `@` in the name of a spare card. No two spare cards of one number and tag
+    /// What stands after the `@` in the name of a split card. No two split cards of one number and tag
     /// in one range have the same.
     #[must_use]
-    pub fn spare_tag(&self, kept: &CardState) -> String {
+    pub fn split_card_tag(&self, kept: &CardState) -> String {
         let project = self.project_of(kept);
         // The first of those that would be called alike needs no more.
         let number = self.number_in_full(kept);
@@ -79,26 +79,30 @@ impl State {
         tag
     }
 
-    fn project_of(&self, spare: &CardState) -> &str {
-        self.ring_of_spare(spare)
+    fn project_of(&self, split_card: &CardState) -> &str {
+        self.ring_of_split_card(split_card)
             .map_or("", |ring| ring.project.as_str())
     }
 
-    /// The name of a spare card.
-    pub(super) fn spare_name(&self, kept: &CardState) -> String {
-        format!("{}{AT}{}", self.number_in_full(kept), self.spare_tag(kept))
+    /// The name of a split card.
+    pub(super) fn split_card_name(&self, kept: &CardState) -> String {
+        format!(
+            "{}{AT}{}",
+            self.number_in_full(kept),
+            self.split_card_tag(kept)
+        )
     }
 
-    /// The spare cards that a person may mean by a name with an `@`: the one that is called so, else
+    /// The split cards that a person may mean by a name with an `@`: the one that is called so, else
     /// those that were or could be. O(cards).
-    pub(super) fn spares_called(&self, name: &str) -> Vec<&CardState> {
+    pub(super) fn split_cards_called(&self, name: &str) -> Vec<&CardState> {
         let asked = folded(name);
         if !asked.contains(AT) {
             return Vec::new();
         }
-        let spares: Vec<&CardState> = self.spares().collect();
-        let exact = |kept: &&&CardState| folded(&self.spare_name(kept)) == asked;
-        if let Some(&one) = spares.iter().find(exact) {
+        let split_cards: Vec<&CardState> = self.split_cards().collect();
+        let exact = |kept: &&&CardState| folded(&self.split_card_name(kept)) == asked;
+        if let Some(&one) = split_cards.iter().find(exact) {
             return vec![one];
         }
         let could = |kept: &&CardState| {
@@ -121,63 +125,65 @@ impl State {
                     .any(|number| folded(&format!("{number}{AT}{tag}")) == asked)
             })
         };
-        spares.into_iter().filter(could).collect()
+        split_cards.into_iter().filter(could).collect()
     }
 
-    /// The spare card of a number in a range that has a tag, capitals aside; see
-    /// [`State::spare_tag`].
+    /// The split card of a number in a range that has a tag, capitals aside; see
+    /// [`State::split_card_tag`].
     #[must_use]
-    pub(super) fn spare_tagged<'a>(
+    pub(super) fn split_card_tagged<'a>(
         &'a self,
-        spares: impl Iterator<Item = &'a CardState>,
+        split_cards: impl Iterator<Item = &'a CardState>,
         tag: &str,
     ) -> Option<&'a CardState> {
-        let spares: Vec<&CardState> = spares.filter(|kept| kept.card.parent.is_some()).collect();
-        let exact = |kept: &&&CardState| fold(&self.spare_tag(kept)) == fold(tag);
+        let split_cards: Vec<&CardState> = split_cards
+            .filter(|kept| kept.card.parent.is_some())
+            .collect();
+        let exact = |kept: &&&CardState| fold(&self.split_card_tag(kept)) == fold(tag);
         let by_id = |kept: &&&CardState| {
             let which = format!("{}{WHICH}{}", self.project_of(kept), kept.card.id.0);
             fold(&which) == fold(tag)
         };
-        let found = spares.iter().find(exact);
-        found.or_else(|| spares.iter().find(by_id)).copied()
+        let found = split_cards.iter().find(exact);
+        found.or_else(|| split_cards.iter().find(by_id)).copied()
     }
 
-    /// ` (...)` with the spare cards of the number in a name with an `@`, or nothing.
-    pub(super) fn spares_hint(&self, name: &str) -> Option<String> {
+    /// ` (...)` with the split cards of the number in a name with an `@`, or nothing.
+    pub(super) fn split_cards_hint(&self, name: &str) -> Option<String> {
         let (number, _) = name.rsplit_once(AT)?;
         let whole = self.whole_cards(number);
         let [whole] = whole.as_slice() else {
             return None;
         };
         let card = self.card_name(whole);
-        let spares: Vec<String> = self
-            .spares_of(whole.card.id)
+        let split_cards: Vec<String> = self
+            .split_cards_of(whole.card.id)
             .map(|kept| self.card_name(kept))
             .collect();
-        Some(if spares.is_empty() {
-            format!(" ({card} has no spare card)")
+        Some(if split_cards.is_empty() {
+            format!(" ({card} has no split card)")
         } else {
             format!(
-                " (the spare cards of {card} are: {list})",
-                list = list(spares.into_iter())
+                " (the split cards of {card} are: {list})",
+                list = list(split_cards.into_iter())
             )
         })
     }
 
-    /// The card onto which a spare card's thread is wound when it is put away: the one it was split
-    /// from. A card that is no spare card is its own.
+    /// The card onto which a split card's thread is wound when it is put away: the one it was split
+    /// from. A card that is no split card is its own.
     ///
     /// # Errors
-    /// When that card is neither at hand nor on the ring the spare card is on: the card, and where it
+    /// When that card is neither at hand nor on the ring the split card is on: the card, and where it
     /// is, in words that follow "it is".
-    pub fn winds_back_onto<'a>(
+    pub fn rejoins<'a>(
         &'a self,
-        spare: &'a CardState,
+        split_card: &'a CardState,
     ) -> Result<&'a CardState, (&'a CardState, String)> {
-        // A law keeps the card a spare card speaks of.
-        let whole = spare.card.parent.and_then(|parent| self.card(parent));
-        let whole = whole.unwrap_or(spare);
-        let ring = spare.place.at.ring();
+        // A law keeps the card a split card speaks of.
+        let whole = split_card.card.parent.and_then(|parent| self.card(parent));
+        let whole = whole.unwrap_or(split_card);
+        let ring = split_card.place.at.ring();
         if whole.place.at.is_at_hand() || (ring.is_some() && whole.place.at.ring() == ring) {
             return Ok(whole);
         }

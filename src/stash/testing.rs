@@ -5,13 +5,13 @@ pub(crate) mod life;
 use jiff::Timestamp;
 
 use super::command::board::{NewBoard, new_board};
-use super::command::import::{Outcome, Terms, stock};
+use super::command::import::{Outcome, Terms, card_list};
 use super::command::key;
 use super::command::rehang::{self, PlanRequest, RehangPlan};
 use super::count::Counts;
 use super::event::Event;
 use super::index::Index;
-use super::intake::{KeyRow, StockRow};
+use super::intake::{CardRow, KeyRow};
 use super::invariants;
 use super::state::{CardState, State};
 use crate::model::board::{HookRef, ReadingOrder};
@@ -42,21 +42,27 @@ pub(crate) fn assert_sound(state: &State) {
 }
 
 /// A board that is not up yet.
-pub(crate) fn board(name: &str, prefix: &str, rows: u16, columns: u16, places: u8) -> NewBoard {
+pub(crate) fn board(
+    name: &str,
+    prefix: &str,
+    rows: u16,
+    columns: u16,
+    cards_per_hook: u8,
+) -> NewBoard {
     NewBoard {
         name: name.into(),
         prefix: prefix.into(),
         rows,
         columns,
-        places,
+        cards_per_hook,
         reading: ReadingOrder::Rows,
     }
 }
 
 /// A stash with a board called `wall` and nothing else.
-pub(crate) fn wall(rows: u16, columns: u16, places: u8) -> State {
+pub(crate) fn wall(rows: u16, columns: u16, cards_per_hook: u8) -> State {
     let mut state = State::default();
-    let event = new_board(&state, &board("wall", "", rows, columns, places)).unwrap();
+    let event = new_board(&state, &board("wall", "", rows, columns, cards_per_hook)).unwrap();
     apply(&mut state, &event);
     state
 }
@@ -77,8 +83,8 @@ pub(crate) fn kept<'a>(state: &'a State, name: &str) -> &'a CardState {
     state.card(id(state, name)).unwrap()
 }
 
-/// A row that says `RANGE:NUMBER@MARK NAME`, as far as it says anything; on line 1.
-pub(crate) fn row(text: &str) -> StockRow {
+/// A row that says `RANGE:NUMBER@HOOK_NAME NAME`, as far as it says anything; on line 1.
+pub(crate) fn row(text: &str) -> CardRow {
     let (number, name) = text
         .split_once(' ')
         .map_or((text, None), |(n, name)| (n, Some(name)));
@@ -88,33 +94,33 @@ pub(crate) fn row(text: &str) -> StockRow {
     let (range, number) = number
         .split_once(':')
         .map_or((None, number), |(range, n)| (Some(range), n));
-    StockRow {
+    CardRow {
         line: 1,
         range: range.map(str::to_owned),
         number: number.to_owned(),
         name: name.map(str::to_owned),
         hook: hook.map(str::to_owned),
-        ..StockRow::default()
+        ..CardRow::default()
     }
 }
 
 /// A list of such rows, from line 2 on.
-pub(crate) fn rows(texts: &[&str]) -> Vec<StockRow> {
+pub(crate) fn rows(texts: &[&str]) -> Vec<CardRow> {
     let lines = 2..;
     texts
         .iter()
         .zip(lines)
-        .map(|(text, line)| StockRow { line, ..row(text) })
+        .map(|(text, line)| CardRow { line, ..row(text) })
         .collect()
 }
 
 /// What comes of a list on usual terms.
-pub(crate) fn read(state: &State, rows: &[StockRow]) -> Outcome {
-    stock(state, rows, Vec::new(), &Terms::default(), at(0)).unwrap()
+pub(crate) fn read(state: &State, rows: &[CardRow]) -> Outcome {
+    card_list(state, rows, Vec::new(), &Terms::default(), at(0)).unwrap()
 }
 
 /// Takes a list of which every row is good.
-pub(crate) fn bring_in(state: &mut State, texts: &[&str]) {
+pub(crate) fn add_cards(state: &mut State, texts: &[&str]) {
     let outcome = read(state, &rows(texts));
     assert_eq!(outcome.rejected, []);
     apply(state, &outcome.event.unwrap());
@@ -128,7 +134,7 @@ pub(crate) fn id(state: &State, name: &str) -> CardId {
 /// The mark of a card's home.
 pub(crate) fn home(state: &State, name: &str) -> Option<String> {
     let kept = state.card(id(state, name)).unwrap();
-    kept.home.map(|hook| state.mark(hook))
+    kept.home.map(|hook| state.hook_name(hook))
 }
 
 /// Where a card is.
@@ -157,10 +163,10 @@ pub(crate) fn follow(state: &mut State, plan: &RehangPlan) {
 /// there are none that will do.
 ///
 /// The number of tries grows with a power of the cards: for a handful of them only.
-pub(crate) fn least_weight(state: &State, ask: &PlanRequest) -> Option<u64> {
+pub(crate) fn least_effort(state: &State, ask: &PlanRequest) -> Option<u64> {
     struct Card {
         home: Option<usize>,
-        weight: u64,
+        effort: u64,
         may: Vec<bool>,
     }
     fn least(cards: &[Card], from: usize, left: &mut [u8]) -> Option<u64> {
@@ -172,8 +178,8 @@ pub(crate) fn least_weight(state: &State, ask: &PlanRequest) -> Option<u64> {
             if left[hook] > 0 && first.may[hook] {
                 left[hook] -= 1;
                 let moves = first.home.is_some_and(|home| home != hook);
-                let weight = if moves { first.weight } else { 0 };
-                let cost = least(rest, hook, left).map(|cost| cost + weight);
+                let effort = if moves { first.effort } else { 0 };
+                let cost = least(rest, hook, left).map(|cost| cost + effort);
                 best = best.into_iter().chain(cost).min();
                 left[hook] += 1;
             }
@@ -189,10 +195,10 @@ pub(crate) fn least_weight(state: &State, ask: &PlanRequest) -> Option<u64> {
     let within = |hook: HookRef| ask.rows.as_ref().is_none_or(|rows| rows.have(hook));
     let stays = |kept: &CardState| {
         kept.home.is_some_and(|home| {
-            !within(home) || ask.pins.contains(&kept.card.id) || state.stays(kept)
+            !within(home) || ask.holds.contains(&kept.card.id) || state.stays(kept)
         })
     };
-    let open = |hook: HookRef| within(hook) && !state.board(hook.board).unwrap().kept_free(hook);
+    let open = |hook: HookRef| within(hook) && !state.board(hook.board).unwrap().reserved(hook);
     let index = |hook: HookRef| hooks.iter().position(|&other| other == hook).unwrap();
     let ordered = state.in_order(&order, state.cards().filter(|kept| !lost(kept)));
     let mut left: Vec<u8> = hooks.iter().map(|&hook| state.capacity(hook)).collect();
@@ -219,7 +225,7 @@ pub(crate) fn least_weight(state: &State, ask: &PlanRequest) -> Option<u64> {
         };
         cards.push(Card {
             home,
-            weight: u64::from(kept.card.touch.weight()),
+            effort: u64::from(kept.card.touch.effort()),
             may: hooks.iter().enumerate().map(may).collect(),
         });
     }

@@ -16,7 +16,7 @@ const NAMED: usize = 4;
 pub struct Away<'a> {
     /// Rings with cards on them, in the order they were opened.
     pub rings: Vec<(RingId, Vec<&'a CardState>)>,
-    /// In the tray.
+    /// To hang.
     pub tray: Vec<&'a CardState>,
     /// Missing.
     pub missing: Vec<&'a CardState>,
@@ -143,9 +143,9 @@ impl State {
     fn now_at(&self, kept: &CardState, seen_on: Option<RingId>) -> String {
         match &kept.place.at {
             Whereabouts::Hook { hook } if seen_on.is_none() && kept.home == Some(*hook) => {
-                format!("on {hook}", hook = self.mark(*hook))
+                format!("on {hook}", hook = self.hook_name(*hook))
             }
-            Whereabouts::Hook { hook } => format!("now on {hook}", hook = self.mark(*hook)),
+            Whereabouts::Hook { hook } => format!("now on {hook}", hook = self.hook_name(*hook)),
             Whereabouts::Ring { ring } if Some(*ring) == seen_on => "still on the ring".to_owned(),
             Whereabouts::Ring { ring } => {
                 let project = self.ring(*ring).map_or("", |ring| ring.project.as_str());
@@ -157,7 +157,7 @@ impl State {
                 let words = elsewhere_in_words(note, loan.as_ref());
                 format!("now elsewhere: {words}")
             }
-            Whereabouts::Unhung => "now in the tray".to_owned(),
+            Whereabouts::Unhung => "now to hang".to_owned(),
         }
     }
 }
@@ -166,11 +166,11 @@ impl State {
 mod tests {
     use super::*;
     use crate::stash::command::ring;
-    use crate::stash::testing::{apply, at, bring_in, id, wall};
+    use crate::stash::testing::{add_cards, apply, at, id, wall};
 
     fn stash() -> State {
         let mut state = wall(2, 4, 2);
-        bring_in(
+        add_cards(
             &mut state,
             &["1@A01", "2@A03", "3@A03", "4@B02", "5@B03", "6", "7@B04"],
         );
@@ -225,7 +225,7 @@ mod tests {
             said(&state, "2").as_deref(),
             Some(
                 "with 3 (still on the ring), 4 (still on the ring), 5 (missing too), \
-                 6 (now in the tray) and 1 more"
+                 6 (now to hang) and 1 more"
             )
         );
         let with = state.last_seen_with(state.card(id(&state, "2")).unwrap());

@@ -41,25 +41,25 @@ pub fn act_in_words(state: &State, act: &Act) -> String {
     match act {
         Act::NewBoard { board: id } => format!("Put up {board}", board = board(*id)),
         Act::Resize { board: id } => format!("Measured {board} anew", board = board(*id)),
-        Act::Block { mark } => format!("Blocked hook {mark}"),
-        Act::Unblock { mark } => format!("Made hook {mark} usable again"),
-        Act::ImportStock { added, changed, .. } => format!(
-            "Brought in a stock list: {cards} new, {changed} changed",
+        Act::Block { hook: hook_name } => format!("Blocked hook {hook_name}"),
+        Act::Unblock { hook: hook_name } => format!("Made hook {hook_name} usable again"),
+        Act::ImportCards { added, changed, .. } => format!(
+            "Imported a card list: {cards} new, {changed} changed",
             cards = cards(*added)
         ),
         Act::NewCard { card: id } => format!("Wrote {card}, a new one", card = card(*id)),
         Act::ChangeCard { card: id } => {
             format!("Changed what is written on {card}", card = card(*id))
         }
-        Act::ImportShades { range: id, shades } => format!(
-            "Brought in {shades} {word} of {range}",
+        Act::ImportRange { range: id, shades } => format!(
+            "Imported {shades} {word} of {range}",
             word = one_or_many(*shades, "shade", "shades"),
             range = range(*id)
         ),
         Act::ImportKey { ring: id, colours } => {
             let word = one_or_many(*colours, "line", "lines");
             format!(
-                "Brought in a key of {colours} {word} for {ring}",
+                "Imported a chart key of {colours} {word} for {ring}",
                 ring = ring(*id)
             )
         }
@@ -91,23 +91,23 @@ pub fn act_in_words(state: &State, act: &Act) -> String {
         Act::UnassignFamily { cards: n } => {
             format!("Worked out the family of {cards} anew", cards = cards(*n))
         }
-        Act::Pin { cards: n } => format!("Pinned {cards}", cards = cards(*n)),
-        Act::Unpin { cards: 0 } => "Let all families move again".to_owned(),
-        Act::Unpin { cards: n } => format!("Let {cards} move again", cards = cards(*n)),
-        Act::Weigh {
+        Act::Hold { cards: n } => format!("Held {cards}", cards = cards(*n)),
+        Act::Release { cards: 0 } => "Let all families move again".to_owned(),
+        Act::Release { cards: n } => format!("Let {cards} move again", cards = cards(*n)),
+        Act::Effort {
             cards: n,
-            weight: 1,
+            effort: 1,
         } => format!("Let {cards} count as one again", cards = cards(*n)),
-        Act::Weigh { cards: 1, weight } => format!("Let 1 card count as {weight}"),
-        Act::Weigh { cards: n, weight } => {
-            format!("Let {cards} count as {weight} each", cards = cards(*n))
+        Act::Effort { cards: 1, effort } => format!("Let 1 card count as {effort}"),
+        Act::Effort { cards: n, effort } => {
+            format!("Let {cards} count as {effort} each", cards = cards(*n))
         }
-        Act::PinFamilies { families: n } => format!("Pinned {families}", families = families(*n)),
-        Act::UnpinFamilies { families: n } => {
+        Act::HoldFamilies { families: n } => format!("Held {families}", families = families(*n)),
+        Act::ReleaseFamilies { families: n } => {
             format!("Let {families} move again", families = families(*n))
         }
-        Act::KeepFree { mark } => format!("Kept hook {mark} free of re-hangs"),
-        Act::UseAgain { mark } => format!("Gave hook {mark} back to re-hangs"),
+        Act::Reserve { hook: hook_name } => format!("Kept hook {hook_name} free of re-hangs"),
+        Act::Unreserve { hook: hook_name } => format!("Gave hook {hook_name} back to re-hangs"),
         Act::Take { ring: id, cards: n } => format!(
             "Took {cards} to {ring}",
             cards = cards(*n),
@@ -116,7 +116,7 @@ pub fn act_in_words(state: &State, act: &Act) -> String {
         Act::Return {
             ring: id,
             cards: n,
-            wound: 0,
+            rejoined: 0,
         } => format!(
             "Hung {cards} back from {ring}",
             cards = cards(*n),
@@ -125,35 +125,37 @@ pub fn act_in_words(state: &State, act: &Act) -> String {
         Act::Return {
             ring: id,
             cards: 0,
-            wound,
+            rejoined,
         } => format!(
-            "Wound {spare_cards} back from {ring}",
-            spare_cards = spare_cards(*wound),
+            "Rejoined {split_cards} from {ring}",
+            split_cards = split_cards(*rejoined),
             ring = ring(*id)
         ),
         Act::Return {
             ring: id,
             cards: n,
-            wound,
+            rejoined,
         } => format!(
-            "Hung {cards} back from {ring} and wound {spare_cards} back",
+            "Hung {cards} back from {ring} and rejoined {split_cards}",
             cards = cards(*n),
             ring = ring(*id),
-            spare_cards = spare_cards(*wound)
+            split_cards = split_cards(*rejoined)
         ),
-        Act::Decant {
+        Act::Split {
             ring: id,
-            card: spare,
+            card: split_card,
             strands,
         } => {
-            let parent = state.card(*spare).and_then(|spare| spare.card.parent);
+            let parent = state
+                .card(*split_card)
+                .and_then(|split_card| split_card.card.parent);
             let whole = parent.map_or_else(|| "a card".to_owned(), card);
-            let amount = amount_in_words(*strands, put_up(*spare));
+            let amount = amount_in_words(*strands, put_up(*split_card));
             format!("Decanted {amount} of {whole} to {ring}", ring = ring(*id))
         }
         Act::Rejoin { card: id, strands } => {
             format!(
-                "Wound {amount} back onto {card}",
+                "Rejoined {amount} with {card}",
                 amount = amount_in_words(*strands, put_up(*id)),
                 card = card(*id)
             )
@@ -171,8 +173,8 @@ pub fn act_in_words(state: &State, act: &Act) -> String {
                 format!("Used {amount} of {card}, lot {lots}")
             }
         }
-        Act::Park { ring: id } => format!("Parked {ring}", ring = ring(*id)),
-        Act::Unpark { ring: id } => format!("Took {ring} back into use", ring = ring(*id)),
+        Act::HangUp { ring: id } => format!("Parked {ring}", ring = ring(*id)),
+        Act::TakeDown { ring: id } => format!("Took {ring} back into use", ring = ring(*id)),
         Act::Close { ring: id } => format!("Closed {ring}", ring = ring(*id)),
         Act::Missing { cards: n } => format!("Declared {cards} missing", cards = cards(*n)),
         Act::Found { card: id } => format!("Found {card} again", card = card(*id)),
@@ -185,10 +187,10 @@ pub fn act_in_words(state: &State, act: &Act) -> String {
             cards = cards(*n),
             note = elsewhere_in_words(note, loan.as_ref())
         ),
-        Act::Discard { cards: n, why } if why.is_empty() => {
+        Act::Remove { cards: n, why } if why.is_empty() => {
             format!("Took {cards} out of the stash", cards = cards(*n))
         }
-        Act::Discard { cards: n, why } => {
+        Act::Remove { cards: n, why } => {
             format!("Took {cards} out of the stash: {why}", cards = cards(*n))
         }
         Act::RollCall {
@@ -228,8 +230,8 @@ pub fn cards(count: u32) -> String {
     format!("{count} {}", one_or_many(count, "card", "cards"))
 }
 
-/// `1 spare card`, `2 spare cards`.
-fn spare_cards(count: u32) -> String {
+/// `1 split_card card`, `2 split_card cards`.
+fn split_cards(count: u32) -> String {
     format!(
         "{count} spare {word}",
         word = one_or_many(count, "card", "cards")
@@ -254,27 +256,27 @@ mod tests {
         };
         assert_eq!(act_in_words(&state, &act), "Took 1 card to a ring");
         for (act, words) in [
-            (Act::Pin { cards: 2 }, "Pinned 2 cards"),
+            (Act::Hold { cards: 2 }, "Held 2 cards"),
             (
-                Act::Weigh {
+                Act::Effort {
                     cards: 1,
-                    weight: 5,
+                    effort: 5,
                 },
                 "Let 1 card count as 5",
             ),
             (
-                Act::Weigh {
+                Act::Effort {
                     cards: 2,
-                    weight: 5,
+                    effort: 5,
                 },
                 "Let 2 cards count as 5 each",
             ),
-            (Act::Unpin { cards: 0 }, "Let all families move again"),
-            (Act::PinFamilies { families: 1 }, "Pinned 1 family"),
+            (Act::Release { cards: 0 }, "Let all families move again"),
+            (Act::HoldFamilies { families: 1 }, "Held 1 family"),
             (
-                Act::Weigh {
+                Act::Effort {
                     cards: 1,
-                    weight: 1,
+                    effort: 1,
                 },
                 "Let 1 card count as one again",
             ),
@@ -282,17 +284,17 @@ mod tests {
                 Act::Return {
                     ring: RingId(4),
                     cards: 0,
-                    wound: 2,
+                    rejoined: 2,
                 },
-                "Wound 2 spare cards back from a ring",
+                "Rejoined 2 split cards from a ring",
             ),
             (
                 Act::Return {
                     ring: RingId(4),
                     cards: 2,
-                    wound: 1,
+                    rejoined: 1,
                 },
-                "Hung 2 cards back from a ring and wound 1 spare card back",
+                "Hung 2 cards back from a ring and rejoined 1 split card",
             ),
             (Act::BeginRehang { steps: 1 }, "Began a re-hang of 1 step"),
             (Act::EndRehang { left: 0 }, "Ended the re-hang"),

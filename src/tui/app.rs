@@ -191,10 +191,10 @@ impl App {
         let (project, days) = (&one.ring.project, one.days);
         let count = state.cards_on(one.ring).count();
         let cards = words::cards(u32::try_from(count).unwrap_or(u32::MAX));
-        self.say(match one.parked {
+        self.say(match one.hanging {
             Some(hook) => format!(
                 "'{project}' has hung on {hook} for {days} days with {cards}: press r",
-                hook = state.mark(hook)
+                hook = state.hook_name(hook)
             ),
             None => {
                 format!("no card came to '{project}' for {days} days, with {cards} on it: press r")

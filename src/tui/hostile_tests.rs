@@ -77,14 +77,14 @@ const fn nth(purpose: Purpose) -> usize {
         Purpose::Take => 0,
         Purpose::Import => 1,
         Purpose::NewCard => 2,
-        Purpose::Park(_) => 3,
+        Purpose::HangUp(_) => 3,
         Purpose::Block(_) => 4,
         Purpose::NewProject => 5,
-        Purpose::BringKey(_) => 6,
+        Purpose::ImportKey(_) => 6,
         Purpose::KeyLine(_, Some(_)) => 7,
         Purpose::KeyLine(_, None) => 8,
         Purpose::Fabric(_) => 9,
-        Purpose::Decant(..) => 10,
+        Purpose::Split(..) => 10,
         Purpose::Progress(_) => 11,
         Purpose::Use(..) => 12,
         Purpose::NewFamily => 13,
@@ -92,7 +92,7 @@ const fn nth(purpose: Purpose) -> usize {
         Purpose::Paper => 15,
         Purpose::ChangeCard(_) => 16,
         Purpose::Elsewhere => 17,
-        Purpose::Discard => 18,
+        Purpose::Remove => 18,
     }
 }
 
@@ -161,9 +161,9 @@ fn hostile() -> Vec<Hostile> {
     .map(str::to_owned)
     .to_vec();
     texts.push(controls);
-    let marks = format!("e{}", "\u{301}".repeat(1 << 19));
+    let hook_names = format!("e{}", "\u{301}".repeat(1 << 19));
     let megabyte = |text: &str| text.repeat((1 << 20) / text.len());
-    texts.push(marks);
+    texts.push(hook_names);
     texts.extend(["9", "\u{8d64}", "\u{202e}"].map(megabyte));
     let invisible = |c: char| is_bad(c) && !matches!(c, '\t' | '\n' | '\r');
     let cut = |text: &str| text.chars().any(invisible) || text.chars().count() > LONGEST;

@@ -11,8 +11,8 @@ use crate::stash::refusal::Refusal;
 /// What is read in a file.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub enum Want {
-    /// A stock list.
-    Stock {
+    /// A card list.
+    CardList {
         /// The range for rows that name none; may be empty.
         range: String,
     },

@@ -12,22 +12,26 @@ pub fn on_screen(refusal: &Refusal) -> String {
         Refusal::CardThere { card, amount } => format!(
             "{card} is in the stash already, with {amount}: find it with /, and c changes it"
         ),
-        Refusal::SpareWouldStay { card, spare, place } => format!(
-            "thread of {card} is on {spare} ({place}): w on that project's page winds it back"
+        Refusal::SplitCardWouldStay {
+            card,
+            split_card,
+            place,
+        } => format!(
+            "thread of {card} is on {split_card} ({place}): w on that project's page rejoins it"
         ),
-        Refusal::NoStock => {
+        Refusal::NoCardsYet => {
             "there are no cards yet: on the board i brings in a list, n writes one".to_owned()
         }
         Refusal::UnknownCard { name, hint } if hint.is_empty() => format!(
             "no card '{name}' in the stash; on the board / finds it by a part of its number or name"
         ),
-        Refusal::RingParkedThere { project, mark } => {
-            format!("'{project}' is parked on {mark}: h in the list of rings takes it down")
+        Refusal::RingHangsThere { project, hook_name } => {
+            format!("'{project}' hangs on {hook_name}: h in the list of rings takes it down")
         }
-        Refusal::SpareLeft { project, cards, .. } => {
-            format!("'{project}' cannot close: {cards}; w on its page winds that back")
+        Refusal::SplitCardLeft { project, cards, .. } => {
+            format!("'{project}' cannot close: {cards}; w on its page rejoins that")
         }
-        Refusal::SpareStays {
+        Refusal::SplitCardStays {
             card,
             whole,
             place,
@@ -36,12 +40,12 @@ pub fn on_screen(refusal: &Refusal) -> String {
         } => {
             format!("{card} stays: {whole} is {place}; put that away first, or press w on the page")
         }
-        Refusal::NoSpare {
+        Refusal::NoSplitCard {
             card,
             project,
             others,
         } if others.is_empty() => {
-            format!("there is no spare card of {card} on the ring '{project}'")
+            format!("there is no split card of {card} on the ring '{project}'")
         }
         Refusal::NoThread => "say how much thread: lengths, strands or both".to_owned(),
         Refusal::RehangUnderway { done, steps } => format!(
@@ -61,8 +65,8 @@ pub fn on_screen(refusal: &Refusal) -> String {
             "no project has a key yet: n begins one with it, on a page i brings it in".to_owned()
         }
         Refusal::NothingToBuy => "no skein is marked as bought; + says one more".to_owned(),
-        Refusal::PinnedByFamily { card, .. } => {
-            format!("{card} is not pinned, its family is: F lists families, p there lets it go")
+        Refusal::HeldByFamily { card, .. } => {
+            format!("{card} is not held, its family is: F lists families, p there lets it go")
         }
         other => other.to_string(),
     }
@@ -77,28 +81,28 @@ mod tests {
         let name = || "Fox".to_owned();
         for refusal in [
             Refusal::NoBoard,
-            Refusal::NoStock,
+            Refusal::NoCardsYet,
             Refusal::UnknownCard {
                 name: name(),
                 hint: String::new(),
             },
-            Refusal::RingParkedThere {
+            Refusal::RingHangsThere {
                 project: name(),
-                mark: name(),
+                hook_name: name(),
             },
-            Refusal::SpareLeft {
+            Refusal::SplitCardLeft {
                 project: name(),
                 cards: name(),
                 first: name(),
             },
-            Refusal::SpareStays {
+            Refusal::SplitCardStays {
                 card: name(),
                 project: name(),
                 whole: name(),
                 place: name(),
                 on_ring: true,
             },
-            Refusal::NoSpare {
+            Refusal::NoSplitCard {
                 card: name(),
                 project: name(),
                 others: String::new(),
@@ -113,7 +117,7 @@ mod tests {
             },
             Refusal::NotCounted(name()),
             Refusal::NoKeys,
-            Refusal::PinnedByFamily {
+            Refusal::HeldByFamily {
                 card: name(),
                 family: name(),
             },

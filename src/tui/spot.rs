@@ -20,8 +20,8 @@ use crate::stash::state::{CardState, State};
 pub enum HookStatus {
     /// Its card hangs there.
     Home,
-    /// Its card hangs there and is pinned, by itself or with its family.
-    Pinned,
+    /// Its card hangs there and is held, by itself or with its family.
+    Held,
     /// Its card is on a ring.
     Out,
     /// Its card is missing.
@@ -30,12 +30,12 @@ pub enum HookStatus {
     Elsewhere,
     /// A card hangs there that lives elsewhere.
     Stranger,
-    /// A ring is parked there.
-    Parked,
+    /// A ring hangs there.
+    Hanging,
     /// Nobody lives there.
     Free,
     /// Nobody lives there, and a re-hang is to leave it so.
-    KeptFree,
+    Reserved,
     /// Nothing may hang there.
     Blocked,
     /// A card comes here by the plan that is shown.
@@ -50,14 +50,14 @@ impl HookStatus {
     /// Every shape, for the help.
     pub const ALL: [Self; 13] = [
         Self::Home,
-        Self::Pinned,
+        Self::Held,
         Self::Out,
         Self::Missing,
         Self::Elsewhere,
         Self::Stranger,
-        Self::Parked,
+        Self::Hanging,
         Self::Free,
-        Self::KeptFree,
+        Self::Reserved,
         Self::Blocked,
         Self::Coming,
         Self::Leaving,
@@ -69,14 +69,14 @@ impl HookStatus {
     pub const fn glyph(self) -> char {
         match self {
             Self::Home => '#',
-            Self::Pinned => '^',
+            Self::Held => '^',
             Self::Out => 'o',
             Self::Missing => '?',
             Self::Elsewhere => '~',
             Self::Stranger => '!',
-            Self::Parked => 'P',
+            Self::Hanging => 'P',
             Self::Free => '.',
-            Self::KeptFree => ':',
+            Self::Reserved => ':',
             Self::Blocked => 'x',
             Self::Coming => '+',
             Self::Leaving => '-',
@@ -89,14 +89,14 @@ impl HookStatus {
     pub fn meaning(self) -> &'static str {
         match self {
             Self::Home => "its card hangs there (a full swatch where colour shows)",
-            Self::Pinned => "its card hangs there and is pinned",
+            Self::Held => "its card hangs there and is held",
             Self::Out => "its card is out on a ring",
             Self::Missing => "its card is missing",
             Self::Elsewhere => "its card is somewhere else",
             Self::Stranger => "a card hangs there that lives elsewhere",
-            Self::Parked => "a ring was left hanging there",
+            Self::Hanging => "a ring was left hanging there",
             Self::Free => "a free place",
-            Self::KeptFree => "a free place that a re-hang leaves free",
+            Self::Reserved => "a free place that a re-hang leaves free",
             Self::Blocked => "blocked",
             Self::Coming => "a card comes here (re-hang)",
             Self::Leaving => "its card leaves here (re-hang)",
@@ -132,7 +132,7 @@ pub struct BoardView<'a> {
     chosen: &'a BTreeSet<CardId>,
     heat: Heat,
     now: Timestamp,
-    parked: Vec<HookRef>,
+    hanging: Vec<HookRef>,
     /// The hook that the walk leads to.
     pub target: Option<HookRef>,
     /// The hook that the step of the walk starts from.
@@ -190,10 +190,10 @@ impl<'a> BoardView<'a> {
             chosen: &app.chosen,
             heat: app.heat,
             now: app.now,
-            parked: state
+            hanging: state
                 .rings()
                 .filter_map(|ring| match ring.state {
-                    RingState::Parked { hook, .. } => Some(hook),
+                    RingState::Hanging { hook, .. } => Some(hook),
                     _ => None,
                 })
                 .collect(),
@@ -216,8 +216,8 @@ impl<'a> BoardView<'a> {
         let fits = |fitting: &HashSet<HookRef>| fitting.contains(&hook);
         let shape = if self.fitting.as_ref().is_some_and(fits) {
             HookStatus::Fits
-        } else if self.parked.contains(&hook) {
-            HookStatus::Parked
+        } else if self.hanging.contains(&hook) {
+            HookStatus::Hanging
         } else {
             cards
                 .first()
@@ -269,8 +269,8 @@ impl<'a> BoardView<'a> {
     fn empty(&self, hook: HookRef) -> HookStatus {
         if self.state.capacity(hook) == 0 {
             HookStatus::Blocked
-        } else if (self.state.board(hook.board)).is_some_and(|board| board.kept_free(hook)) {
-            HookStatus::KeptFree
+        } else if (self.state.board(hook.board)).is_some_and(|board| board.reserved(hook)) {
+            HookStatus::Reserved
         } else {
             HookStatus::Free
         }
@@ -312,7 +312,7 @@ fn stands(state: &State, kept: &CardState, hook: HookRef) -> HookStatus {
     }
     match &kept.place.at {
         Whereabouts::Hook { hook: on } if *on == hook => match state.stays(kept) {
-            true => HookStatus::Pinned,
+            true => HookStatus::Held,
             false => HookStatus::Home,
         },
         Whereabouts::Ring { .. } => HookStatus::Out,

@@ -14,7 +14,7 @@ use super::message::{Effect, Message};
 use super::theme::{Depth, Theme};
 use super::update::update;
 use super::view::{shown, view};
-use crate::exchange::read_stock;
+use crate::exchange::read_cards;
 use crate::model::board::ReadingOrder;
 use crate::stash::command::board::{NewBoard, Unhang, block, new_board};
 use crate::stash::command::import::{self, Terms};
@@ -30,7 +30,7 @@ const MORE: &str = "range,number,name,hex\nSandbank,15,new dune,#AA8844\nSandban
 /// A list whose columns have odd names, and a bad row.
 pub const ODD: &str = "odd.csv";
 const ODD_LIST: &str = "Farbe;Ton;Vorrat\n310;soot;2\n9;chalk;\n12;x;y\n";
-/// A key: two colours at home, two on a ring, one in the tray, one missing and one not owned.
+/// A key: two colours at home, two on a ring, one to hang, one missing and one not owned.
 const KEY: &str = "symbol,range,number,strands,stitches,hex\n\
     X,Sandbank,10,2,400,\n\
     O,Sandbank,20,2,300,\n\
@@ -59,7 +59,7 @@ pub fn now() -> Timestamp {
     Timestamp::from_second(1_770_000_000).unwrap()
 }
 
-/// A stash of so many cards in order on a wall with a few free places, and one card in the tray.
+/// A stash of so many cards in order on a wall with a few free places, and one card to hang.
 pub fn crowded(cards: usize) -> State {
     let mut state = State::default();
     let board = NewBoard {
@@ -67,19 +67,20 @@ pub fn crowded(cards: usize) -> State {
         prefix: String::new(),
         rows: u16::try_from(cards / 20 + 2).unwrap(),
         columns: 20,
-        places: 1,
+        cards_per_hook: 1,
         reading: ReadingOrder::Rows,
     };
     let up = new_board(&state, &board).unwrap();
     state.apply(&up).unwrap();
-    let hook = |n: usize| state.mark(state.hooks().nth(n).unwrap());
+    let hook = |n: usize| state.hook_name(state.hooks().nth(n).unwrap());
     let mut text = "range,number,family,hook\nSandbank,15,sea,\n".to_owned();
     for n in 1..cards {
         text += &format!("Sandbank,{},sea,{}\n", 10 * n, hook(n));
     }
-    let list = read_stock(text.as_bytes()).unwrap();
-    let stock = import::stock(&state, &list.rows, Vec::new(), &Terms::default(), now()).unwrap();
-    state.apply(&stock.event.unwrap()).unwrap();
+    let list = read_cards(text.as_bytes()).unwrap();
+    let card_list =
+        import::card_list(&state, &list.rows, Vec::new(), &Terms::default(), now()).unwrap();
+    state.apply(&card_list.event.unwrap()).unwrap();
     state
 }
 
@@ -117,8 +118,8 @@ impl TestApp {
         }
     }
 
-    /// Two boards, eleven cards: at home, out on a ring that is parked, out on one in use, missing,
-    /// two on one hook, two in the tray; and a blocked hook.
+    /// Two boards, eleven cards: at home, out on a ring that is hanging up, out on one in use, missing,
+    /// two on one hook, two to hang; and a blocked hook.
     pub fn sample(depth: Depth) -> Self {
         let mut desk = Self::empty(depth);
         let mut board = NewBoard {
@@ -126,18 +127,18 @@ impl TestApp {
             prefix: String::new(),
             rows: 4,
             columns: 6,
-            places: 1,
+            cards_per_hook: 1,
             reading: ReadingOrder::Rows,
         };
         desk.does(|state| new_board(state, &board));
         (board.name, board.prefix) = ("door".to_owned(), "2-".to_owned());
-        (board.rows, board.columns, board.places) = (2, 3, 2);
+        (board.rows, board.columns, board.cards_per_hook) = (2, 3, 2);
         desk.does(|state| new_board(state, &board));
         desk.does(|state| block(state, "A06", "bracket", Unhang::Refused, now()));
-        let list = read_stock(CARDS.as_bytes()).unwrap();
+        let list = read_cards(CARDS.as_bytes()).unwrap();
         let terms = Terms::default();
         desk.does(|state| {
-            let outcome = import::stock(state, &list.rows, list.rejected, &terms, now())?;
+            let outcome = import::card_list(state, &list.rows, list.rejected, &terms, now())?;
             assert_eq!(outcome.rejected, []);
             Ok(outcome.event.unwrap())
         });
@@ -147,7 +148,7 @@ impl TestApp {
             ring::take(state, "Heron", &cards, now())
         });
         desk.does(|state| ring::take(state, "Kite", &[card(state, "50")], now()));
-        desk.does(|state| ring::park(state, state.find_ring("Kite").unwrap(), "D06", now()));
+        desk.does(|state| ring::hang_up(state, state.find_ring("Kite").unwrap(), "D06", now()));
         desk.does(|state| ring::missing(state, &[card(state, "60")], now()));
         // What was done so far is not to be taken back by the keys.
         desk.history = History::default();

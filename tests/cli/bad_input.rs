@@ -15,7 +15,7 @@ fn one_card() -> Stash {
     let stash = Stash::new();
     stash.ok(&["board", "new", "Wall", "--rows", "3", "--columns", "4"]);
     let list = stash.file("first.csv", "range,number,hook\nHeath,310,A01\n");
-    stash.ok(&["import", "stock", &list]);
+    stash.ok(&["import", "cards", &list]);
     stash
 }
 
@@ -25,7 +25,7 @@ fn stash() -> Stash {
     stash.ok(&["board", "new", "Wall", "--rows", "3", "--columns", "4"]);
     stash.ok(&["board", "block", "B02", "--why", "lamp"]);
     let list = stash.file("first.csv", "number,hook\n310,A01\n");
-    stash.ok(&["import", "stock", &list]);
+    stash.ok(&["import", "cards", &list]);
     stash
 }
 
@@ -143,7 +143,7 @@ fn a_bad_row_is_refused_alone_and_among_good_ones() {
     for bad in &BAD_ROWS {
         let alone = format!("{}\n{}\n", bad.header, bad.rows);
         let alone = stash.file("alone.csv", alone);
-        let args = ["import", "stock", &alone, "--strict"];
+        let args = ["import", "cards", &alone, "--strict"];
         let lines = refused(&stash, &args, bad.what, bad.says, "rows_rejected");
         assert_eq!(lines, bad.lines, "{}", bad.what);
         // Where every row is bad, nothing can be taken without --strict either.
@@ -154,7 +154,7 @@ fn a_bad_row_is_refused_alone_and_among_good_ones() {
         let commas = ",".repeat(bad.header.matches(',').count());
         let mixed = format!("{}\n700{commas}\n{}\n800{commas}\n", bad.header, bad.rows);
         let mixed = stash.file("mixed.csv", mixed);
-        let args = ["import", "stock", &mixed, "--strict"];
+        let args = ["import", "cards", &mixed, "--strict"];
         let lines = refused(&stash, &args, bad.what, bad.says, "rows_rejected");
         let shifted: Vec<u64> = bad.lines.iter().map(|line| line + 1).collect();
         assert_eq!(lines, shifted, "{}", bad.what);
@@ -168,7 +168,7 @@ fn without_strict_the_good_rows_are_taken_and_each_bad_one_is_told() {
         let commas = ",".repeat(bad.header.matches(',').count());
         let text = format!("{}\n700{commas}\n{}\n", bad.header, bad.rows);
         let list = stash.file("mixed.csv", text);
-        let run = stash.run(&["import", "stock", &list]);
+        let run = stash.run(&["import", "cards", &list]);
         assert_eq!(run.code, 0, "{}: {run:?}", bad.what);
         assert!(run.out.contains("added"), "{}: {run:?}", bad.what);
         assert_eq!(run.err.lines().count(), bad.lines.len(), "{run:?}");
@@ -230,29 +230,29 @@ fn what_is_no_list_is_refused_whole() {
         let list = stash.file("list.csv", bytes);
         refused(
             &stash,
-            &["import", "stock", &list, "--strict"],
+            &["import", "cards", &list, "--strict"],
             what,
             says,
             code,
         );
         if !what.ends_with("among good rows") {
-            refused(&stash, &["import", "stock", &list], what, says, code);
+            refused(&stash, &["import", "cards", &list], what, says, code);
         }
     }
     let missing = stash.folder.path().join("nowhere.csv");
-    let args = ["import", "stock", missing.to_str().unwrap()];
+    let args = ["import", "cards", missing.to_str().unwrap()];
     refused(&stash, &args, "a missing file", "nowhere.csv", "unreadable");
     let folder = stash.folder.path().to_str().unwrap();
     refused(
         &stash,
-        &["import", "stock", folder],
+        &["import", "cards", folder],
         "a folder",
         "cannot be read",
         "unreadable",
     );
     let shades = [
         "import",
-        "shades",
+        "range",
         missing.to_str().unwrap(),
         "--range",
         "Heath",
@@ -309,7 +309,7 @@ fn a_key_with_something_wrong_is_refused_row_by_row_or_whole() {
 fn a_purchase_that_does_not_say_how_much_is_refused() {
     let stash = stash();
     let list = stash.file("more.csv", "number,skeins\n310,\n");
-    let args = ["import", "stock", &list, "--add"];
+    let args = ["import", "cards", &list, "--add"];
     refused(
         &stash,
         &args,

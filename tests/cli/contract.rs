@@ -2,7 +2,7 @@
 
 mod rehang;
 mod slips;
-mod spares;
+mod split_cards;
 mod together;
 
 use crate::common::{Stash, finish, program};
@@ -10,12 +10,12 @@ use serde_json::{Value, json};
 
 fn wall() -> Stash {
     let stash = Stash::new();
-    let size = ["--rows", "2", "--columns", "3", "--places", "2"];
+    let size = ["--rows", "2", "--columns", "3", "--cards-per-hook", "2"];
     stash.ok(&[&["board", "new", "Wall"][..], &size].concat());
     let rows = "range,number,name,hook\nHeath,310,slate,A01\nHeath,9,moss,A02\n\
                 Moor,310,peat,A03\nMoor,5,rush,\n";
     let list = stash.file("stock.csv", rows);
-    stash.ok(&["import", "stock", &list]);
+    stash.ok(&["import", "cards", &list]);
     stash
 }
 
@@ -34,16 +34,16 @@ fn answers_have_the_shapes_of_the_contract() {
         (&json!("Wall"), &json!(2), &json!(3))
     );
     let hooks = board["hooks"].as_array().unwrap();
-    let marks: Vec<&str> = hooks
+    let hook_names: Vec<&str> = hooks
         .iter()
-        .map(|hook| hook["mark"].as_str().unwrap())
+        .map(|hook| hook["hook"].as_str().unwrap())
         .collect();
-    assert_eq!(marks, ["A01", "A02", "A03", "B01", "B02", "B03"]);
-    let first = json!({"mark": "A01", "places": 2, "blocked": null, "kept_free": false, "homes": [card("Heath", "310")]});
+    assert_eq!(hook_names, ["A01", "A02", "A03", "B01", "B02", "B03"]);
+    let first = json!({"hook": "A01", "cards_per_hook": 2, "blocked": null, "reserved": false, "homes": [card("Heath", "310")]});
     assert_eq!(hooks[0], first);
     assert_eq!(
         hooks[5],
-        json!({"mark": "B03", "places": 2, "blocked": "lamp", "kept_free": false, "homes": []})
+        json!({"hook": "B03", "cards_per_hook": 2, "blocked": "lamp", "reserved": false, "homes": []})
     );
 
     let found = stash.json(&["find", "310"]);
@@ -58,7 +58,7 @@ fn answers_have_the_shapes_of_the_contract() {
         assert_eq!(matches[0][field], value);
     }
     assert_eq!(matches[0]["whereabouts"]["kind"], "hook");
-    assert_eq!(matches[0]["whereabouts"]["mark"], "A01");
+    assert_eq!(matches[0]["whereabouts"]["hook"], "A01");
     let tray = &stash.json(&["find", "rush"])["matches"][0];
     assert_eq!(
         (&tray["home"], &tray["whereabouts"]["kind"]),
@@ -70,12 +70,12 @@ fn answers_have_the_shapes_of_the_contract() {
     );
 
     stash.ok(&["ring", "take", "Mill Pond", "moor:310", "9"]);
-    stash.ok(&["ring", "park", "Mill Pond", "B01"]);
+    stash.ok(&["ring", "hang", "Mill Pond", "B01"]);
     let rings = stash.json(&["ring", "list"]);
     let ring = &rings["rings"][0];
     assert_eq!(
-        (&ring["project"], &ring["state"], &ring["parked_at"]),
-        (&json!("Mill Pond"), &json!("parked"), &json!("B01"))
+        (&ring["project"], &ring["state"], &ring["hangs_at"]),
+        (&json!("Mill Pond"), &json!("hanging"), &json!("B01"))
     );
     assert_eq!(
         ring["cards"],
@@ -135,7 +135,7 @@ fn the_columns_of_a_list_can_be_named() {
     let stash = Stash::new();
     let bare = stash.file("bare.csv", "slate;x;310;2\nmoss;x;9;many\n");
     let named = ["--columns", "Name,-,no,skeins", "--no-header"];
-    let said = stash.json(&[&["import", "stock", &bare][..], &named].concat());
+    let said = stash.json(&[&["import", "cards", &bare][..], &named].concat());
     assert_eq!(
         (&said["added"], &said["warnings"][0]["line"]),
         (&json!(2), &json!(2))
@@ -143,12 +143,12 @@ fn the_columns_of_a_list_can_be_named() {
     assert_eq!(said["ignored_columns"], json!(["column 2"]));
     // Other titles than any that are understood.
     let odd = stash.file("odd.csv", "Garn,Ton\n5,rush\n");
-    assert_eq!(stash.run(&["import", "stock", &odd]).code, 1);
-    let said = stash.json(&["import", "stock", &odd, "--columns", "number,name"]);
+    assert_eq!(stash.run(&["import", "cards", &odd]).code, 1);
+    let said = stash.json(&["import", "cards", &odd, "--columns", "number,name"]);
     assert_eq!(said["added"], 1);
     let found = stash.json(&["find", "rush"]);
     assert_eq!(found["matches"][0]["number"], "5");
-    let wrong = stash.run(&["import", "stock", &odd, "--columns", "number,shoe"]);
+    let wrong = stash.run(&["import", "cards", &odd, "--columns", "number,shoe"]);
     assert_eq!(wrong.code, 2, "{wrong:?}");
 }
 
@@ -239,7 +239,7 @@ fn a_refused_change_makes_no_stash() {
     let changes: [(&[&str], &str); 6] = [
         (&["ring", "take", "Mill Pond", "9"], "unknown_card"),
         (&["board", "block", "A01", "--why", "lamp"], "no_board"),
-        (&["import", "stock", &list], "rows_rejected"),
+        (&["import", "cards", &list], "rows_rejected"),
         (&["rehang", "--apply", "1"], "no_board"),
         (&["undo"], "nothing_to_undo"),
         (&["redo"], "nothing_to_redo"),
@@ -299,7 +299,7 @@ fn the_demonstration_prints_a_board_with_work_to_do_and_leaves_nothing_behind() 
         run.out
     );
     assert!(run.out.contains("2 missing, 30 to hang"), "{}", run.out);
-    assert!(run.out.contains("parked on hook"), "{}", run.out);
+    assert!(run.out.contains("hanging on hook"), "{}", run.out);
     assert!(run.out.contains("(96 days)"), "{}", run.out);
     assert_eq!(folder.path().read_dir().unwrap().count(), 0);
 }

@@ -31,21 +31,22 @@ fn bought() -> Vec<Card> {
 fn put_up(stash: &Stash) {
     let size = ["--rows", "18", "--columns", "20"];
     stash.ok(&[&["board", "new", "Wall"][..], &size].concat());
-    for mark in BLOCKED {
-        stash.ok(&["board", "block", mark, "--why", "bracket"]);
+    for hook_name in BLOCKED {
+        stash.ok(&["board", "block", hook_name, "--why", "bracket"]);
     }
 }
 
 /// Marks of the hooks that can be used, in reading order.
 fn usable() -> Vec<String> {
-    let marks = ('A'..='R').flat_map(|row| (1..=20).map(move |column| format!("{row}{column:02}")));
-    marks
-        .filter(|mark| !BLOCKED.contains(&mark.as_str()))
+    let hook_names =
+        ('A'..='R').flat_map(|row| (1..=20).map(move |column| format!("{row}{column:02}")));
+    hook_names
+        .filter(|hook_name| !BLOCKED.contains(&hook_name.as_str()))
         .collect()
 }
 
 /// 300 cards in order with gaps, and eight of them on each other's hooks.
-fn stock_list() -> String {
+fn card_list() -> String {
     let (cards, hooks) = (owned(), usable());
     let mut at: Vec<usize> = (0..cards.len())
         .map(|k| k * hooks.len() / cards.len())
@@ -74,11 +75,11 @@ impl Wall {
         let shown = stash.json(&["board", "show"]);
         let hooks = shown["boards"][0]["hooks"].as_array().unwrap();
         assert_eq!(hooks.len(), 360);
-        let places = |hook: &Value| match &hook["blocked"] {
-            Value::Null => u32::try_from(hook["places"].as_u64().unwrap()).unwrap(),
+        let cards_per_hook = |hook: &Value| match &hook["blocked"] {
+            Value::Null => u32::try_from(hook["cards_per_hook"].as_u64().unwrap()).unwrap(),
             _ => 0,
         };
-        let capacity = hooks.iter().map(places).collect();
+        let capacity = hooks.iter().map(cards_per_hook).collect();
         let mut homes = BTreeMap::new();
         for (at, hook) in hooks.iter().enumerate() {
             for card in hook["homes"].as_array().unwrap() {
@@ -118,8 +119,8 @@ fn count(value: &Value) -> u64 {
 fn from_a_list_through_rings_and_a_purchase_to_a_wall_in_order() {
     let stash = Stash::new();
     put_up(&stash);
-    let list = stash.file("stock.csv", stock_list());
-    let taken = stash.json(&["import", "stock", &list]);
+    let list = stash.file("stock.csv", card_list());
+    let taken = stash.json(&["import", "cards", &list]);
     assert_eq!((count(&taken["added"]), count(&taken["changed"])), (300, 0));
     assert_eq!(taken["rejected"], Value::Array(Vec::new()));
     let families = stash.json(&["family", "list"]);
@@ -130,7 +131,7 @@ fn from_a_list_through_rings_and_a_purchase_to_a_wall_in_order() {
     let found = stash.json(&["find", &wanted[0]]);
     let best = &found["matches"][0];
     assert_eq!(best["number"].as_str(), Some(wanted[0].as_str()));
-    assert_eq!(best["home"], best["whereabouts"]["mark"]);
+    assert_eq!(best["home"], best["whereabouts"]["hook"]);
 
     let rings = projects(&stash, &wanted, &numbers(&cards[150..170]));
     assert_eq!(rings.as_array().unwrap().len(), 2);
@@ -142,7 +143,7 @@ fn from_a_list_through_rings_and_a_purchase_to_a_wall_in_order() {
         .collect();
     let text = format!("range,number,family\n{}", text.concat());
     let purchase = stash.file("purchase.csv", text);
-    let taken = stash.json(&["import", "stock", &purchase]);
+    let taken = stash.json(&["import", "cards", &purchase]);
     assert_eq!(
         (count(&taken["added"]), count(&taken["usual_amount"])),
         (35, 35)
@@ -154,14 +155,14 @@ fn from_a_list_through_rings_and_a_purchase_to_a_wall_in_order() {
     moves_to_another_folder(&stash);
 }
 
-/// Two rings: one is parked, returned in part and in whole, and closed; one stays out.
+/// Two rings: one is hanging up, returned in part and in whole, and closed; one stays out.
 fn projects(stash: &Stash, first: &[String], second: &[String]) -> Value {
     stash.ok(&ring("take", "Mill Pond", first));
     stash.ok(&ring("take", "Long Barn", second));
-    stash.ok(&["ring", "park", "mill pond", "A01"]);
+    stash.ok(&["ring", "hang", "mill pond", "A01"]);
     let list = stash.json(&["ring", "list"]);
-    assert_eq!(list["rings"][0]["parked_at"], "A01");
-    assert_eq!(list["rings"][0]["state"], "parked");
+    assert_eq!(list["rings"][0]["hangs_at"], "A01");
+    assert_eq!(list["rings"][0]["state"], "hanging");
     let on_it = list["rings"][0]["cards"].as_array().unwrap();
     let on_it: Vec<&str> = on_it
         .iter()
@@ -205,9 +206,9 @@ fn rehang(stash: &Stash, all: &[Card]) -> usize {
     assert!(new.iter().all(Option::is_some), "a card has no home");
     assert!(new.is_sorted(), "out of order");
     assert_eq!(after.homes.len(), all.len());
-    for (hook, &places) in after.capacity.iter().enumerate() {
+    for (hook, &cards_per_hook) in after.capacity.iter().enumerate() {
         let load = new.iter().filter(|&&at| at == Some(hook)).count();
-        assert!(load <= places as usize, "{load} on hook {hook}");
+        assert!(load <= cards_per_hook as usize, "{load} on hook {hook}");
     }
     let moved = |(old, new): &(&Option<usize>, &Option<usize>)| old.is_some() && old != new;
     assert_eq!(hung.iter().zip(&new).filter(moved).count() as u64, fewest);
@@ -243,7 +244,7 @@ fn moves_to_another_folder(stash: &Stash) {
     );
     let other = Stash::new();
     put_up(&other);
-    let taken = other.json(&["import", "stock", list, "--strict"]);
+    let taken = other.json(&["import", "cards", list, "--strict"]);
     assert_eq!(count(&taken["added"]), 335);
     assert_eq!(Wall::of(&other).shown, Wall::of(stash).shown);
     assert_eq!(other.ok(&["export", "csv"]), stash.ok(&["export", "csv"]));

@@ -9,7 +9,7 @@ fn wall() -> Stash {
     let rows = "range,number,name,hook\nHeath,310,slate,A01\nHeath,9,moss,A02\nMoor,310,peat,A03\n\
                 Moor,5,rush,\n";
     let list = stash.file("stock.csv", rows);
-    stash.ok(&["import", "stock", &list]);
+    stash.ok(&["import", "cards", &list]);
     stash
 }
 
@@ -53,7 +53,7 @@ fn a_key_opens_a_ring_and_is_taken_back() {
     );
     assert_eq!(
         stash.ok(&["undo"]),
-        "Taken back: Brought in a key of 3 lines for the ring 'Mill Pond'.\n"
+        "Taken back: Imported a chart key of 3 lines for the ring 'Mill Pond'.\n"
     );
     assert_eq!(stash.json(&["ring", "list"])["rings"], json!([]));
     stash.ok(&["redo"]);
@@ -61,7 +61,7 @@ fn a_key_opens_a_ring_and_is_taken_back() {
 }
 
 #[test]
-fn what_is_said_of_the_cloth_is_kept_and_counts() {
+fn what_is_said_of_the_fabric_is_kept_and_counts() {
     let stash = wall();
     project(&stash);
     let usual = stash.json(&["ring", "fabric", "Mill Pond"]);
@@ -194,21 +194,21 @@ fn a_kit_check_says_what_is_there_and_what_to_buy_and_buying_mends_it() {
     // The same by hand, and by the file.
     stash.ok(&["bought", "heath:310=1", "77=1"]);
     stash.ok(&["undo"]);
-    stash.ok(&["import", "stock", file.to_str().unwrap(), "--add"]);
+    stash.ok(&["import", "cards", file.to_str().unwrap(), "--add"]);
     let slate = &stash.json(&["find", "heath:310"])["matches"][0];
     assert_eq!(slate["strands"], 96);
     assert_eq!(stash.json(&["check"])["ok"], true);
 }
 
 #[test]
-fn a_colour_out_on_another_ring_is_to_be_decanted_as_far_as_that_ring_can_spare_it() {
+fn a_colour_out_on_another_ring_is_to_be_split_off_as_far_as_that_ring_can_split_card_it() {
     let stash = wall();
     project(&stash);
     stash.ok(&["ring", "take", "Fox", "heath:9"]);
     let text = stash.ok(&["need", "Mill Pond"]);
     assert!(
         text.contains(
-            "enough, to decant: 2 lengths on the ring 'Fox' (what 'Fox' needs is not known: no key)"
+            "enough, to split off: 2 lengths on the ring 'Fox' (what 'Fox' needs is not known: no key)"
         ),
         "{text}"
     );
@@ -243,8 +243,8 @@ fn a_kit_is_fetched_along_the_wall_and_laid_out_in_key_order() {
             .collect()
     };
     assert_eq!(numbers(&pull["walk"]), ["9"]);
-    assert_eq!(numbers(&pull["decant"]), ["310"]);
-    assert_eq!(pull["decant"][0]["ring"], "Elsewhere");
+    assert_eq!(numbers(&pull["split"]), ["310"]);
+    assert_eq!(pull["split"][0]["ring"], "Elsewhere");
     assert_eq!(numbers(&pull["order"]), ["9", "310", "77"]);
     assert_eq!(
         (&pull["taken"], &pull["order"][0]["on_ring"]),
@@ -309,7 +309,7 @@ fn what_is_used_is_no_longer_needed_and_what_runs_low_is_told() {
     assert_eq!(low["still_needed"], after["still_needed"]);
     assert_eq!(strands(&low["more"]), strands(&after["still_needed"]) - 33);
     assert_eq!(
-        (&low["elsewhere"], &low["reserve_skeins"]),
+        (&low["elsewhere"], &low["uncut_skeins"]),
         (&json!([]), &json!(0))
     );
     let words = low["words"].as_str().unwrap();
@@ -450,7 +450,7 @@ fn a_missing_card_that_is_bought_again_is_replaced_and_counts() {
         "{text}"
     );
     assert_eq!(status(&stash), "home");
-    assert_eq!(place(&stash)["mark"], "A02");
+    assert_eq!(place(&stash)["hook"], "A02");
     let moss = &stash.json(&["find", "heath:9"])["matches"][0];
     assert_eq!(
         (&moss["strands"], &moss["thread"][0]["skeins"]),

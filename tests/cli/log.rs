@@ -28,7 +28,7 @@ fn put_up(stash: &Stash, login: &str) {
 }
 
 fn log(stash: &Stash, args: &[&str]) -> Vec<Value> {
-    let told = stash.json(&[&["log"][..], args].concat());
+    let told = stash.json(&[&["history"][..], args].concat());
     told["events"].as_array().unwrap().clone()
 }
 
@@ -52,25 +52,25 @@ fn every_movement_of_a_card_has_what_location_control_asks_for() {
     let started = Timestamp::now();
     put_up(&stash, "ada");
     let list = stash.file("stock.csv", LIST);
-    ok(&stash, "ada", &["import", "stock", &list]);
+    ok(&stash, "ada", &["import", "cards", &list]);
     ok(&stash, "bo", &["ring", "take", "Robin", "310"]);
-    ok(&stash, "bo", &["ring", "park", "Robin", "A04"]);
+    ok(&stash, "bo", &["ring", "hang", "Robin", "A04"]);
     ok(&stash, "ada", &["ring", "return", "Robin", "310"]);
     ok(&stash, "ada", &["use", "310", "--lengths", "1"]);
     ok(&stash, "bo", &["missing", "310"]);
     ok(&stash, "bo", &["found", "310"]);
     // 9 belongs before 310; with 9 pinned, 310 is the card that moves.
-    ok(&stash, "ada", &["pin", "9"]);
+    ok(&stash, "ada", &["hold", "9"]);
     ok(&stash, "ada", &["rehang", "--apply", "1"]);
     let ended = Timestamp::now();
 
-    let hook = |mark: &str| json!({"kind": "hook", "mark": mark});
+    let hook = |hook_name: &str| json!({"kind": "hook", "hook": hook_name});
     let ring = json!({"kind": "ring", "ring": "Robin"});
-    let parked = json!({"kind": "ring", "ring": "Robin", "mark": "A04"});
-    let missing = json!({"kind": "missing", "mark": "A01"});
+    let hanging = json!({"kind": "ring", "ring": "Robin", "hook": "A04"});
+    let missing = json!({"kind": "missing", "hook": "A01"});
     let life = [
         (
-            "Brought in a stock list: 2 cards new, 0 changed",
+            "Imported a card list: 2 cards new, 0 changed",
             "ada",
             Value::Null,
             hook("A01"),
@@ -83,11 +83,17 @@ fn every_movement_of_a_card_has_what_location_control_asks_for() {
             ring.clone(),
             "A01",
         ),
-        ("Parked the ring 'Robin'", "bo", ring, parked.clone(), "A01"),
+        (
+            "Parked the ring 'Robin'",
+            "bo",
+            ring,
+            hanging.clone(),
+            "A01",
+        ),
         (
             "Hung 1 card back from the ring 'Robin'",
             "ada",
-            parked,
+            hanging,
             hook("A01"),
             "A01",
         ),
@@ -161,11 +167,11 @@ fn every_movement_of_a_card_has_what_location_control_asks_for() {
     );
 
     // A person sees the same.
-    let told = stash.ok(&["log", "310"]);
+    let told = stash.ok(&["history", "310"]);
     for line in [
         "Took 1 card to the ring 'Robin', by bo",
         "310: at home on hook A01 -> on the ring 'Robin'",
-        "310: on the ring 'Robin' -> on the ring 'Robin', parked on hook A04",
+        "310: on the ring 'Robin' -> on the ring 'Robin', hanging on hook A04",
         "310: at home on hook A01 -> missing, last seen on hook A01",
         "310: home A01 -> A04",
     ] {
@@ -211,18 +217,18 @@ fn the_last_events_are_told_newest_last_and_what_was_taken_back_is_marked() {
         ]
     );
     assert_eq!(log(&stash, &["--last", "500"]).len(), 26);
-    let text = stash.ok(&["log", "--last", "2"]);
+    let text = stash.ok(&["history", "--last", "2"]);
     assert_eq!(text.lines().count(), 2);
     assert!(
         text.contains("Blocked hook A02, by ada (taken back by change 26)"),
         "{text}"
     );
-    let unknown = run(&stash, "ada", &["log", "310", "--json"]);
+    let unknown = run(&stash, "ada", &["history", "310", "--json"]);
     assert_eq!(
         (unknown.code, &unknown.error()["code"]),
         (1, &json!("unknown_card"))
     );
-    assert_eq!(run(&stash, "ada", &["log", "--last", "0"]).code, 2);
+    assert_eq!(run(&stash, "ada", &["history", "--last", "0"]).code, 2);
 }
 
 #[test]

@@ -14,7 +14,7 @@ fn two() -> (Stash, PathBuf) {
     let here = Stash::new();
     here.ok(&["board", "new", "wall", "--rows", "2", "--columns", "3"]);
     let file = here.file("cards.csv", CARDS);
-    here.ok(&["import", "stock", &file]);
+    here.ok(&["import", "cards", &file]);
     let there = here.folder.path().join("there");
     fs::create_dir(&there).unwrap();
     for name in ["record.jsonl", "record.end"] {
@@ -29,9 +29,9 @@ fn there_ok(dir: &Path, args: &[&str]) -> String {
     run.out
 }
 
-/// The lengths of the first card of a stock list.
-fn lengths(stock: &str) -> &str {
-    let mut lines = stock.lines();
+/// The lengths of the first card of a card list.
+fn lengths(card_list: &str) -> &str {
+    let mut lines = card_list.lines();
     let names = lines.next().unwrap().split(',');
     let at = names
         .into_iter()
@@ -71,11 +71,11 @@ fn the_conflicted_copy_beside_the_record_comes_in() {
     assert_eq!(merged["merged"], 2);
     assert_eq!(merged["applied"], true);
     assert_eq!(merged["questions"], serde_json::json!([]));
-    let stock = here.ok(&["export", "csv"]);
-    assert_eq!(lengths(&stock), "3");
+    let card_list = here.ok(&["export", "csv"]);
+    assert_eq!(lengths(&card_list), "3");
     let rings = here.ok(&["ring", "list"]);
     assert!(rings.contains("Fox"), "{rings}");
-    let log = here.ok(&["log", "--last", "1"]);
+    let log = here.ok(&["history", "--last", "1"]);
     assert!(log.contains("Merged 2 changes of another copy"), "{log}");
     assert!(log.contains("Used 3 lengths of card 1, by ada"), "{log}");
     here.ok(&["check"]);
@@ -137,7 +137,7 @@ fn what_cannot_be_both_is_listed_and_asked() {
     let done = here.ok(&["merge", other, "--answer", "1=theirs"]);
     assert!(done.contains("theirs: on the ring 'Fox'"), "{done}");
     assert!(here.ok(&["find", "1"]).contains("Fox"));
-    let log = here.ok(&["log", "--last", "1"]);
+    let log = here.ok(&["history", "--last", "1"]);
     assert!(
         log.contains("where card 1 is: on the ring 'Fox' (as in the other copy)"),
         "{log}"
@@ -191,7 +191,7 @@ fn what_hangs_elsewhere_after_a_merge_is_told_and_answers_to_nothing_are_refused
     let told = here.ok(&["merge", there, "--theirs"]);
     let lines = "Somewhere else than it was here; see that the wall is so too:\n  \
                  2  : at home on hook B01; it was at home on hook A02\n  \
-                 3  : in the tray, not hung yet; it was at home on hook B01\n";
+                 3  : to hang, without a hook yet; it was at home on hook B01\n";
     assert!(told.contains(lines), "{told}");
 }
 
@@ -321,17 +321,14 @@ fn a_copy_with_a_changed_past_or_a_clock_of_the_future_is_refused() {
 }
 
 #[test]
-fn boards_put_up_on_both_sides_with_the_same_marks_get_prefixes_of_their_own() {
+fn boards_put_up_on_both_sides_with_the_same_hook_names_get_prefixes_of_their_own() {
     let (here, there) = two();
     for at in 0..30 {
         let prefix = format!("P{at}");
-        let measures = ["--rows", "1", "--columns", "1", "--prefix", &prefix];
+        let size = ["--rows", "1", "--columns", "1", "--prefix", &prefix];
         let (ours, theirs) = (format!("a{at}"), format!("b{at}"));
-        here.ok(&[&["board", "new", &ours], &measures[..]].concat());
-        there_ok(
-            &there,
-            &[&["board", "new", &theirs], &measures[..]].concat(),
-        );
+        here.ok(&[&["board", "new", &ours], &size[..]].concat());
+        there_ok(&there, &[&["board", "new", &theirs], &size[..]].concat());
     }
     here.ok(&["merge", there.to_str().unwrap()]);
     here.ok(&["check"]);

@@ -6,15 +6,16 @@ use serde_json::{Value, json};
 fn place(stash: &Stash, card: &str) -> Value {
     let found = stash.json(&["find", card]);
     let all = found["matches"].as_array().unwrap();
-    let is_it = |of: &&Value| of["number"] == card && of.get("spare_of").is_none_or(Value::is_null);
+    let is_it =
+        |of: &&Value| of["number"] == card && of.get("split_card_of").is_none_or(Value::is_null);
     all.iter().find(is_it).unwrap()["whereabouts"].clone()
 }
 
 /// Strands of every card of a number together, as exported.
 fn strands(stash: &Stash, number: &str) -> u64 {
     let text = stash.ok(&["export", "json", "-"]);
-    let stock: Value = serde_json::from_str(&text).unwrap();
-    let cards = stock["cards"].as_array().unwrap().iter();
+    let card_list: Value = serde_json::from_str(&text).unwrap();
+    let cards = card_list["cards"].as_array().unwrap().iter();
     let of = cards.filter(|card| card["number"] == number);
     of.map(|card| card["strands"].as_u64().unwrap()).sum()
 }
@@ -30,7 +31,7 @@ fn a_project_from_its_key_to_its_end() {
          Sandbank,30,kelp,#2E5339,16,A03\nSandbank,40,foam,#EEF4F4,8,A02\n\
          Sandbank,50,rock,#556066,8,A01\n",
     );
-    stash.ok(&["import", "stock", &list]);
+    stash.ok(&["import", "cards", &list]);
 
     // Heron's kit; 50 does not hang where it should, and turns up later.
     let heron = "symbol,number,strands,stitches\nX,30,2,800\nO,50,2,200\n/,10,2,300\n";
@@ -47,7 +48,7 @@ fn a_project_from_its_key_to_its_end() {
     stash.ok(&["ring", "pull", "Heron", "--take"]);
     let seen = place(&stash, "50");
     assert_eq!(
-        (&seen["kind"], &seen["last_seen"]["mark"]),
+        (&seen["kind"], &seen["last_seen"]["hook"]),
         (&json!("missing"), &json!("A01"))
     );
     stash.ok(&["found", "50"]);
@@ -66,19 +67,19 @@ fn a_project_from_its_key_to_its_end() {
     // The nearest is kelp, but kelp has a symbol of its own in this chart.
     assert_eq!(entries[2]["substitutes"][0]["number"], "50", "{need}");
     stash.ok(&["ring", "pull", "Robin", "--take"]);
-    stash.ok(&["ring", "decant", "Robin", "30", "--lengths", "3"]);
+    stash.ok(&["ring", "split", "Robin", "30", "--lengths", "3"]);
     stash.ok(&["use", "30", "--project", "Robin", "--strands", "4"]);
     stash.ok(&["bought", "Robin"]);
     stash.ok(&["rehang", "--apply", "1"]);
     assert_eq!(place(&stash, "77")["kind"], "hook");
 
-    // A ring does not close over its cards; the spare card of one that is out on another ring stays
+    // A ring does not close over its cards; the split card of one that is out on another ring stays
     // until it is wound back by hand.
     let back = stash.json(&["ring", "return", "Robin", "--all"]);
     assert_eq!(back["moved"][0]["number"], "20", "{back}");
     assert_eq!(back["stay"][0]["card"]["called"], "30@Robin", "{back}");
     assert_eq!(stash.run(&["ring", "close", "Robin"]).code, 1);
-    stash.ok(&["ring", "merge", "Robin", "30"]);
+    stash.ok(&["ring", "rejoin", "Robin", "30"]);
     stash.ok(&["ring", "close", "Robin"]);
     assert_eq!(place(&stash, "30")["ring"], "Heron");
     assert_eq!(strands(&stash, "30"), 16 * 6 - 6 - 4);

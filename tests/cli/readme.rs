@@ -74,7 +74,7 @@ fn the_keys_are_those_of_the_table() {
     assert_eq!(
         keys,
         keymap::as_markdown(),
-        "put what 'homehook keys' prints between the markers of README.md"
+        "put what 'homehook keyboard' prints between the markers of README.md"
     );
 }
 
@@ -100,7 +100,7 @@ fn every_command_works_in_the_order_it_stands() {
         // What only shows the form of a command is at least a command.
         let asked = match command.as_str() {
             "homehook COMMAND --help" => continue,
-            "homehook import shades" => "homehook import shades --help",
+            "homehook import range" => "homehook import range --help",
             command => command,
         };
         let (done, said) = run(dir.path(), asked);
@@ -108,7 +108,7 @@ fn every_command_works_in_the_order_it_stands() {
         assert!(!said.contains("panicked"), "{asked}\n{said}");
     }
     let (_, found) = run(dir.path(), "homehook find slate");
-    assert!(found.contains("parked on hook B06"), "{found}");
+    assert!(found.contains("hanging on hook B06"), "{found}");
     let (_, board) = run(dir.path(), "homehook board show --grid");
     assert!(board.contains("1 out, 0 missing, 0 to hang"), "{board}");
 }

@@ -14,7 +14,7 @@ fn wall() -> Stash {
         "1",
         "--columns",
         "2",
-        "--places",
+        "--cards-per-hook",
         "2",
         "--prefix",
         "2-",
@@ -22,7 +22,7 @@ fn wall() -> Stash {
     let rows = "range,number,name,hook\nHeath,310,slate,A01\nHeath,9,moss,A02\nMoor,310,peat,B01\n\
                 Moor,5,rush,2-A01\nMoor,6,reed,2-A01\nMoor,7,sedge,\n";
     let list = stash.file("stock.csv", rows);
-    stash.ok(&["import", "stock", &list]);
+    stash.ok(&["import", "cards", &list]);
     stash.ok(&["ring", "take", "Mill Pond", "9", "6"]);
     stash
 }
@@ -55,7 +55,7 @@ fn the_paper_list_names_what_should_hang_and_what_is_out() {
     assert_eq!(answer["hooks"].as_array().unwrap().len(), 2);
     let hook = &answer["hooks"][0];
     assert_eq!(
-        (&hook["mark"], &hook["row"], &hook["cards"]),
+        (&hook["hook"], &hook["row"], &hook["cards"]),
         (
             &json!("2-A01"),
             &json!("Row 2-A"),
@@ -89,7 +89,7 @@ fn a_list_is_held_against_the_record_and_changes_nothing_unless_asked() {
         answer["misplaced"],
         json!([
             {"card": {"range": "Moor", "number": "5"}, "seen": "A01",
-             "recorded": {"kind": "hook", "mark": "2-A01"}},
+             "recorded": {"kind": "hook", "hook": "2-A01"}},
             {"card": {"range": "Heath", "number": "9"}, "seen": "A02",
              "recorded": {"kind": "ring", "ring": "Mill Pond"}},
         ])
@@ -100,7 +100,7 @@ fn a_list_is_held_against_the_record_and_changes_nothing_unless_asked() {
         missing[0]["card"],
         json!({"range": "Heath", "number": "310"})
     );
-    assert_eq!(missing[0]["recorded"]["mark"], "A01");
+    assert_eq!(missing[0]["recorded"]["hook"], "A01");
     assert_eq!(
         (&answer["walked"], &answer["found"], &answer["applied"]),
         (&json!(4), &json!(0), &json!(false))

@@ -3,7 +3,7 @@
 //! `data/rfc4180_cases.json`: examples and rules of section 2 of the RFC; see `data/README.md`.
 
 use homehook::exchange::table::{Delimiter, Fault, FaultKind, Rows};
-use homehook::exchange::{look_over, read_key, read_roll_call, read_shades, read_stock};
+use homehook::exchange::{look_over, read_cards, read_key, read_range, read_roll_call};
 
 #[derive(serde::Deserialize)]
 struct Case {
@@ -67,8 +67,8 @@ fn a_first_line_that_says_the_delimiter_is_no_row_of_any_list() {
     ] {
         let bytes = list.as_bytes();
         let line = if said == "below an empty line" { 4 } else { 3 };
-        let stock = read_stock(bytes).unwrap();
-        let rows = stock
+        let card_list = read_cards(bytes).unwrap();
+        let rows = card_list
             .rows
             .iter()
             .map(|r| (r.line, r.number.as_str(), r.name.as_deref()));
@@ -77,7 +77,7 @@ fn a_first_line_that_says_the_delimiter_is_no_row_of_any_list() {
             [(line, "310", Some("soot, pale"))],
             "{said}"
         );
-        assert_eq!(stock.ignored, ["a,b,c,d"], "{said}");
+        assert_eq!(card_list.ignored, ["a,b,c,d"], "{said}");
         let key = read_key(bytes).unwrap();
         let rows = key
             .rows
@@ -88,7 +88,7 @@ fn a_first_line_that_says_the_delimiter_is_no_row_of_any_list() {
             [(line, "310", Some("soot, pale"))],
             "{said}"
         );
-        let shades = read_shades(bytes).unwrap();
+        let shades = read_range(bytes).unwrap();
         let rows = shades
             .rows
             .iter()
@@ -110,6 +110,6 @@ fn a_first_line_that_says_the_delimiter_is_no_row_of_any_list() {
     }
     // Nothing else is taken for it.
     for list in ["sep=;", "sep=|\nnumber\n3\n", "sep=;x\nnumber\n3\n"] {
-        assert!(read_stock(list.as_bytes()).is_err(), "{list:?}");
+        assert!(read_cards(list.as_bytes()).is_err(), "{list:?}");
     }
 }

@@ -46,7 +46,7 @@ fn boards() -> impl Strategy<Value = (Vec<u32>, Vec<Option<usize>>)> {
 }
 
 /// Weight touched and distance gone by the homes `hook`, which are in order and within capacity.
-fn figures(board: &Instance, hook: &[usize], weight: &[u32]) -> (u64, u64) {
+fn figures(board: &Instance, hook: &[usize], effort: &[u32]) -> (u64, u64) {
     assert_eq!(hook.len(), board.cards().len());
     assert!(hook.is_sorted(), "out of order: {hook:?}");
     for (index, &places) in board.capacity().iter().enumerate() {
@@ -56,7 +56,7 @@ fn figures(board: &Instance, hook: &[usize], weight: &[u32]) -> (u64, u64) {
     let (mut touched, mut distance) = (0, 0);
     for (card, (now, &hook)) in board.cards().iter().zip(hook).enumerate() {
         if let Some(now) = now.filter(|&now| now != hook) {
-            touched += u64::from(weight[card]);
+            touched += u64::from(effort[card]);
             distance += now.abs_diff(hook) as u64;
         }
     }
@@ -64,8 +64,8 @@ fn figures(board: &Instance, hook: &[usize], weight: &[u32]) -> (u64, u64) {
 }
 
 /// Compares the three solvers of the engine with the general one, on a board with places enough.
-fn compare(board: &Instance, weight: &[u32]) {
-    let ones = vec![1; weight.len()];
+fn compare(board: &Instance, effort: &[u32]) {
+    let ones = vec![1; effort.len()];
     // No distance of all cards together reaches this, so moves come first.
     let far = (board.cards().len() * board.capacity().len()) as u64;
     let touched = |card: usize, hook| board.cards()[card].filter(|&now| now != hook);
@@ -83,18 +83,18 @@ fn compare(board: &Instance, weight: &[u32]) {
     assert_eq!(homes.moved as u64, known.0);
 
     let known = milp::cheapest_homes(board, |card, hook| {
-        touched(card, hook).map_or(0, |_| weight[card].into())
+        touched(card, hook).map_or(0, |_| effort[card].into())
     });
-    let known = figures(board, &known.expect("homes for all cards"), weight).0;
-    let homes = fewest_moves_weighted(board, weight).unwrap();
-    assert_eq!(figures(board, &homes.hook, weight).0, known);
+    let known = figures(board, &known.expect("homes for all cards"), effort).0;
+    let homes = fewest_moves_weighted(board, effort).unwrap();
+    assert_eq!(figures(board, &homes.hook, effort).0, known);
 }
 
 /// Both say that there are places for all cards, or both that there are not.
-fn compare_or_both_refuse(board: &Instance, weight: &[u32]) -> bool {
+fn compare_or_both_refuse(board: &Instance, effort: &[u32]) -> bool {
     let short = match fewest_moves(board) {
         Ok(_) => {
-            compare(board, weight);
+            compare(board, effort);
             return false;
         }
         Err(EngineError::Short { places_short, .. }) => places_short,
@@ -105,7 +105,7 @@ fn compare_or_both_refuse(board: &Instance, weight: &[u32]) -> bool {
         places: board.places(),
         places_short: short,
     };
-    assert_eq!(fewest_moves_weighted(board, weight), Err(error.clone()));
+    assert_eq!(fewest_moves_weighted(board, effort), Err(error.clone()));
     assert_eq!(fewest_moves_least_distance(board), Err(error));
     assert_eq!(milp::cheapest_homes(board, |_, _| 0), None);
     // So many cards less, and the solver finds homes: the number that is said is right.
@@ -114,7 +114,7 @@ fn compare_or_both_refuse(board: &Instance, weight: &[u32]) -> bool {
         Instance::new(board.capacity().to_vec(), cards).unwrap()
     };
     let enough = board.cards().len() - short as usize;
-    compare(&fewer(enough), &weight[..enough]);
+    compare(&fewer(enough), &effort[..enough]);
     assert_eq!(milp::cheapest_homes(&fewer(enough + 1), |_, _| 0), None);
     true
 }
@@ -123,16 +123,16 @@ proptest! {
     #![proptest_config(always_the_same())]
 
     #[test]
-    fn as_good_as_a_general_solver((capacity, cards) in boards(), weight in vec(0..6u32, 14)) {
+    fn as_good_as_a_general_solver((capacity, cards) in boards(), effort in vec(0..6u32, 14)) {
         let board = Instance::new(capacity, cards).unwrap();
-        compare_or_both_refuse(&board, &weight[..board.cards().len()]);
+        compare_or_both_refuse(&board, &effort[..board.cards().len()]);
     }
 
     #[test]
     fn refuses_what_a_general_solver_refuses(
         (mut capacity, cards) in boards(),
         short in 1..=4usize,
-        weight in vec(0..6u32, 14),
+        effort in vec(0..6u32, 14),
     ) {
         // Places are closed from the first hook on until there are too few.
         let mut over = (capacity.iter().sum::<u32>() + short as u32).saturating_sub(cards.len() as u32);
@@ -142,6 +142,6 @@ proptest! {
             over -= closed;
         }
         let board = Instance::new(capacity, cards).unwrap();
-        prop_assert!(compare_or_both_refuse(&board, &weight[..board.cards().len()]));
+        prop_assert!(compare_or_both_refuse(&board, &effort[..board.cards().len()]));
     }
 }

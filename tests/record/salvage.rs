@@ -11,10 +11,10 @@ fn wall() -> Stash {
     stash.ok(&["board", "new", "Wall", "--rows", "2", "--columns", "3"]);
     let rows = "range,number,name,hook\nHeath,310,slate,A01\nHeath,9,moss,A02\n";
     let list = stash.file("stock.csv", rows);
-    stash.ok(&["import", "stock", &list]);
+    stash.ok(&["import", "cards", &list]);
     stash.ok(&["ring", "take", "Mill", "310"]);
     stash.ok(&["ring", "take", "Pond", "9"]);
-    stash.ok(&["ring", "park", "Mill", "B01"]);
+    stash.ok(&["ring", "hang", "Mill", "B01"]);
     stash
 }
 

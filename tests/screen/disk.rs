@@ -26,7 +26,7 @@ fn usual_stash() -> Folder {
     }
     let file = folder.file("cards.csv", &list);
     folder.json(&["board", "new", "wall", "--rows", "20", "--columns", "30"]);
-    folder.json(&["import", "stock", &file]);
+    folder.json(&["import", "cards", &file]);
     folder
 }
 
@@ -53,7 +53,7 @@ fn a_key_waits_for_the_disk_once_at_most() {
         (ENTER, "Hook", 0),
         ("m", "1 missing", 1),
         ("m", "0 missing", 1),
-        ("p", "pinned", 1),
+        ("p", "held", 1),
         ("u", "taken back", 1),
         ("U", "done again", 1),
         ("t", "Take to a project ring", 0),

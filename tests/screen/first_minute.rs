@@ -23,7 +23,7 @@ fn homes(boards: &Value) -> usize {
 fn blocked(boards: &Value) -> Vec<(&str, &str)> {
     let hooks = hooks(boards).iter();
     hooks
-        .filter_map(|hook| Some((hook["mark"].as_str()?, hook["blocked"].as_str()?)))
+        .filter_map(|hook| Some((hook["hook"].as_str()?, hook["blocked"].as_str()?)))
         .collect()
 }
 
@@ -51,7 +51,7 @@ fn from_an_empty_folder_to_a_hung_board() {
     screen.wait_for("[x] 1. Put up your board                     3 rows of 4");
 
     // Tab completes the name; the columns are guessed, but for one.
-    screen.press(ENTER, "Bring in a stock list");
+    screen.press(ENTER, "Import a card list");
     let start = odd.strip_suffix("d.csv").unwrap();
     screen.press(&format!("{start}{TAB}"), "odd.csv");
     screen.press(&format!("{ENTER}{ENTER}"), "which column is what?");
@@ -63,14 +63,14 @@ fn from_an_empty_folder_to_a_hung_board() {
     screen.wait_for("A value cannot be read");
     screen.wait_for("is taken as if no amount stood there");
     screen.wait_for("line 2: 310, soot, #101214, 8 lengths");
-    // Back to the name of the file, and on again: nothing was brought in.
+    // Back to the name of the file, and on again: nothing was imported.
     screen.escape("which column is what?");
     screen.wait_for("0 to hang");
     screen.press(ENTER, "which column is what?");
     screen.keys(&DOWN.repeat(3));
     screen.press(&RIGHT.repeat(3), "4 new cards");
     screen.press(ENTER, "plan 1 of");
-    screen.wait_for("4 cards brought in; a value on line 5 could not be read");
+    screen.wait_for("4 cards imported; a value on line 5 could not be read");
     screen.press(ENTER, "0 of 4 steps done");
     screen.press(ENTER, "1 of 4 steps done");
     screen.press(ENTER, "2 of 4 steps done");
@@ -79,7 +79,7 @@ fn from_an_empty_folder_to_a_hung_board() {
     screen.wait_for("4 home");
 
     // A list without a header, from the board.
-    screen.press("i", "Bring in a stock list");
+    screen.press("i", "Import a card list");
     screen.press(&format!("{bare}{ENTER}{ENTER}"), "Its first line is a card");
     screen.wait_for("2 new cards");
     screen.press("t", "1 new card;");
@@ -101,7 +101,7 @@ fn from_an_empty_folder_to_a_hung_board() {
 
     let boards = folder.json(&["board", "show"]);
     let bracket = ("A02", "bracket");
-    let none = ["C02", "C03", "C04"].map(|mark| (mark, "no hook here"));
+    let none = ["C02", "C03", "C04"].map(|hook_name| (hook_name, "no hook here"));
     let expected = [&[bracket][..], &none].concat();
     assert_eq!(blocked(&boards), expected);
     assert_eq!((hooks(&boards).len(), homes(&boards)), (12, 6));

@@ -33,7 +33,7 @@ fn stash() -> Folder {
     }
     let file = folder.file("cards.csv", &list);
     folder.json(&["board", "new", "wall", "--rows", "20", "--columns", "30"]);
-    folder.json(&["import", "stock", &file]);
+    folder.json(&["import", "cards", &file]);
     folder
 }
 

@@ -5,7 +5,7 @@ use serde_json::json;
 
 use crate::harness::{ENTER, Folder, LEFT, RIGHT, Screen, TAB};
 
-/// A board of 3 rows and 6 columns with four cards in order, and one in the tray.
+/// A board of 3 rows and 6 columns with four cards in order, and one to hang.
 fn stash() -> Folder {
     let folder = Folder::new();
     let list = "range,number,name,hex,hook\n\
@@ -16,7 +16,7 @@ fn stash() -> Folder {
                 Sandbank,25,reed,#8A9A5B,\n";
     let file = folder.file("cards.csv", list);
     folder.json(&["board", "new", "wall", "--rows", "3", "--columns", "6"]);
-    folder.json(&["import", "stock", &file]);
+    folder.json(&["import", "cards", &file]);
     folder
 }
 
@@ -69,14 +69,14 @@ fn by_mouse_a_card_is_dragged_to_another_hook() {
     let grid = layout::parts(size.0, size.1).grid;
     let rows = screen.rows(grid.width);
     let head = &rows[usize::from(grid.y)];
-    let cell = |mark: &str| {
-        let column = head.find(&mark[1..]).unwrap() + 2;
-        let row = rows.iter().position(|row| row.starts_with(&mark[..1]));
+    let cell = |hook_name: &str| {
+        let column = head.find(&hook_name[1..]).unwrap() + 2;
+        let row = rows.iter().position(|row| row.starts_with(&hook_name[..1]));
         // Counted from 1.
         (column + 1, row.unwrap() + 1)
     };
-    let send = |screen: &mut Screen, button: u8, mark: &str, end: char| {
-        let (column, row) = cell(mark);
+    let send = |screen: &mut Screen, button: u8, hook_name: &str, end: char| {
+        let (column, row) = cell(hook_name);
         screen.keys(&format!("\x1b[<{button};{column};{row}{end}"));
     };
     // Button 0 down; 32 more while it moves; a small letter where it goes up.

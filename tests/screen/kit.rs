@@ -18,7 +18,7 @@ fn stash(screen: &mut Screen, folder: &Folder) {
     screen.press(ENTER, "Put up a board");
     screen.keys(&format!("{ENTER}4{ENTER}6{CTRL_S}"));
     screen.wait_for("24 free");
-    screen.press(ENTER, "Bring in a stock list");
+    screen.press(ENTER, "Import a card list");
     screen.keys(&folder.file("cards.csv", list));
     screen.press(CTRL_S, "5 new cards");
     screen.press("y", "5 home");
@@ -77,7 +77,7 @@ fn a_project_by_keys_from_its_key_to_its_end() {
     // Robin needs 30 too, and a colour that nobody owns.
     let robin = "symbol,number,name,strands,stitches,hex\nA,30,,2,500,\nB,20,,2,300,\nC,77,moss,2,90,#2F553A\n";
     begin(&mut screen, &folder, "Robin", robin);
-    screen.wait_for("decant from Heron");
+    screen.wait_for("split off from Heron");
     screen.wait_for("not owned");
     screen.press("t", "take it off A04");
     screen.press(ENTER, "the ring 'Heron'");
@@ -91,7 +91,7 @@ fn a_project_by_keys_from_its_key_to_its_end() {
     screen.keys("q");
     screen.wait_for("Hook");
 
-    // Robin is over: the spare card is wound back, the other hangs again, and the ring is closed.
+    // Robin is over: the split card is wound back, the other hangs again, and the ring is closed.
     screen.press(&format!("r{DOWN}{ENTER}"), "Robin");
     screen.wait_for("how it stands");
     screen.press("w", "back onto");
@@ -109,12 +109,12 @@ fn a_project_by_keys_from_its_key_to_its_end() {
     assert_eq!(rings["rings"][1]["state"], "closed", "{rings}");
     let kelp = folder.json(&["find", "30"]);
     assert_eq!(card(&kelp, "30")["whereabouts"]["ring"], "Heron", "{kelp}");
-    // 16 lengths, less one and a strand; what was decanted came back.
-    let stock = folder.json(&["export", "json", "-"]);
-    let cards = stock["cards"].as_array().unwrap();
+    // 16 lengths, less one and a strand; what was split off came back.
+    let card_list = folder.json(&["export", "json", "-"]);
+    let cards = card_list["cards"].as_array().unwrap();
     let kelp = cards.iter().find(|card| card["number"] == "30").unwrap();
     assert_eq!(kelp["strands"], json!(16 * 6 - 7), "{kelp}");
-    assert!(cards.iter().all(|card| card["spare"] == false));
+    assert!(cards.iter().all(|card| card["split_card"] == false));
 }
 
 #[test]
@@ -144,10 +144,10 @@ fn a_roll_call_by_keys_finds_what_hangs_wrong_and_hangs_it_home() {
         let found = folder.json(&["find", number]);
         card(&found, number)["whereabouts"].clone()
     };
-    assert_eq!(place("10")["mark"], "A05");
+    assert_eq!(place("10")["hook"], "A05");
     assert_eq!(place("40")["kind"], "missing");
-    assert_eq!(place("40")["last_seen"]["mark"], "A02");
-    let log = folder.json(&["log", "10"]);
+    assert_eq!(place("40")["last_seen"]["hook"], "A02");
+    let log = folder.json(&["history", "10"]);
     let events = log["events"].as_array().unwrap();
     assert_eq!(events.len(), 3, "{log}");
 }

@@ -12,7 +12,7 @@ fn labels_and_an_export_are_written_and_the_log_tells_what_was_done() {
                 Sandbank,20,shell,#F1E4D4,A02\n";
     let file = folder.file("cards.csv", list);
     folder.json(&["board", "new", "wall", "--rows", "2", "--columns", "5"]);
-    folder.json(&["import", "stock", &file]);
+    folder.json(&["import", "cards", &file]);
     let labels = folder.file("taken.html", "mine");
     let fresh = labels.replace("taken.html", "fresh.html");
     let copy = labels.replace("taken.html", "copy.csv");
@@ -39,7 +39,7 @@ fn labels_and_an_export_are_written_and_the_log_tells_what_was_done() {
     screen.press("u", "0 missing");
     screen.press("L", "What was done");
     screen.wait_for("Declared 1 card missing (taken back by 4)");
-    screen.wait_for("Brought in a stock list: 2 cards new");
+    screen.wait_for("Imported a card list: 2 cards new");
     screen.wait_for("Put up the board 'wall'");
     screen.press("q", "Hook A02");
     screen.keys("q");

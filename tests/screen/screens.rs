@@ -41,7 +41,7 @@ const CARDS: &str = "range,number,name,hex,family,lengths,hook\n\
     Meadow,77,burr,#000000,field,8,C06\n\
     Meadow,80,hay,#DDCC88,field,8,\n\
     Meadow,81,straw,#DDCC99,field,8,\n";
-/// Colours at home, on a ring, in the tray, missing and not owned.
+/// Colours at home, on a ring, to hang, missing and not owned.
 const KEY: &str = "symbol,range,number,strands,stitches,hex\n\
     X,Sandbank,10,2,400,\n\
     O,Sandbank,20,2,300,\n\
@@ -265,15 +265,15 @@ fn stash() -> Folder {
     let list = folder.file("cards.csv", CARDS);
     folder.file("key.csv", KEY);
     folder.file("odd.csv", ODD);
-    let door = ["--rows", "2", "--columns", "3", "--places", "2"];
+    let door = ["--rows", "2", "--columns", "3", "--cards-per-hook", "2"];
     for args in [
         &["board", "new", "wall", "--rows", "4", "--columns", "6"][..],
         &[&["board", "new", "door", "--prefix", "2-"], &door[..]].concat(),
         &["board", "block", "A06", "--why", "bracket"],
-        &["import", "stock", &list],
+        &["import", "cards", &list],
         &["ring", "take", "Heron", "20", "30", "77"],
         &["ring", "take", "Kite", "50"],
-        &["ring", "park", "Kite", "D06"],
+        &["ring", "hang", "Kite", "D06"],
         &["missing", "60"],
     ] {
         folder.json(args);

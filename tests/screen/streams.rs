@@ -9,7 +9,7 @@ fn stash() -> Folder {
     let folder = Folder::new();
     let list = folder.file("cards.csv", "number,hook\n310,A01\n");
     folder.json(&["board", "new", "wall", "--rows", "2", "--columns", "5"]);
-    folder.json(&["import", "stock", &list]);
+    folder.json(&["import", "cards", &list]);
     folder
 }
 

@@ -17,7 +17,7 @@ fn small_stash() -> Folder {
                 Sandbank,30,kelp,#2E5339,A03\n";
     let file = folder.file("cards.csv", list);
     folder.json(&["board", "new", "wall", "--rows", "2", "--columns", "5"]);
-    folder.json(&["import", "stock", &file]);
+    folder.json(&["import", "cards", &file]);
     folder.json(&["ring", "take", "Heron", "20"]);
     folder.json(&["missing", "30"]);
     folder.json(&["board", "block", "A04", "--why", "bracket"]);

@@ -13,7 +13,7 @@ const OWNED: usize = 300;
 const BOUGHT: usize = 35;
 
 /// The mark of a hook by its place in reading order.
-fn mark(place: usize) -> String {
+fn hook_name(place: usize) -> String {
     let letter = char::from(b'A' + u8::try_from(place / COLUMNS).unwrap());
     format!("{letter}{:02}", place % COLUMNS + 1)
 }
@@ -33,10 +33,10 @@ const fn place(nth: usize) -> usize {
     nth + nth / 5
 }
 
-fn stock() -> String {
+fn card_list() -> String {
     let mut text = "range,number,name,hex,family,lengths,hook\n".to_owned();
     for nth in 0..OWNED {
-        let (number, hook) = (number(nth), mark(place(nth)));
+        let (number, hook) = (number(nth), hook_name(place(nth)));
         let (family, hex) = (family(number), format!("{:06X}", nth * 50_000));
         writeln!(
             text,
@@ -85,12 +85,12 @@ fn the_whole_loop_by_keys() {
     let mut screen = Screen::open(&folder.stash(), (120, 40));
 
     put_up_a_board(&mut screen);
-    bring_in(&mut screen, &folder.file("cards.csv", &stock()), OWNED);
+    import(&mut screen, &folder.file("cards.csv", &card_list()), OWNED);
     screen.wait_for(&format!("{OWNED} home"));
     find_and_choose(&mut screen);
     take_and_put_away(&mut screen);
 
-    bring_in(
+    import(
         &mut screen,
         &folder.file("purchase.csv", &purchase()),
         BOUGHT,
@@ -130,8 +130,8 @@ fn put_up_a_board(screen: &mut Screen) {
 }
 
 /// `i`, the path, the range left empty, and the columns as they are guessed.
-fn bring_in(screen: &mut Screen, path: &str, cards: usize) {
-    screen.press("i", "Bring in a stock list");
+fn import(screen: &mut Screen, path: &str, cards: usize) {
+    screen.press("i", "Import a card list");
     screen.keys(path);
     screen.keys(ENTER);
     screen.press(ENTER, &format!("{cards} new cards"));
@@ -144,7 +144,7 @@ fn find_and_choose(screen: &mut Screen) {
     screen.press("/tide 2345", "Find");
     // 2345 is nobody's number: rub one figure out and write another.
     screen.press("\x7f0", "tide 2340");
-    screen.press(ENTER, &format!("Hook {}", mark(place(233))));
+    screen.press(ENTER, &format!("Hook {}", hook_name(place(233))));
 
     // The first six cards: three under the cursor, three by typing.
     screen.press("/10", "tide 10");

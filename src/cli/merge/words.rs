@@ -83,7 +83,7 @@ fn member(name: &str) -> String {
         "shades" => return format!("colour {entry}"),
         "special" => "a hook",
         "stands" => "whether it counts",
-        "places" => "cards per hook",
+        "cards_per_hook" => "cards per hook",
         other => other,
     };
     word.replace('_', " ")
@@ -95,7 +95,7 @@ pub fn value(states: [&State; 2], name: &str, value: &Value) -> String {
         let known = states
             .into_iter()
             .find(|state| state.board(hook.board).is_some());
-        known.map_or_else(|| hook.to_string(), |state| state.mark(hook))
+        known.map_or_else(|| hook.to_string(), |state| state.hook_name(hook))
     };
     match (name, value) {
         (_, Value::Null) => "none".to_owned(),
@@ -138,7 +138,7 @@ pub fn value(states: [&State; 2], name: &str, value: &Value) -> String {
             let state = state.get("state").and_then(Value::as_str);
             match state {
                 Some("closed") => "closed".to_owned(),
-                Some("parked") => "hanging on a hook".to_owned(),
+                Some("hanging") => "hanging on a hook".to_owned(),
                 _ => "open".to_owned(),
             }
         }
@@ -192,8 +192,8 @@ pub fn about(states: [&State; 2], subject: &Subject) -> String {
             let known = states
                 .into_iter()
                 .find(|state| state.board(hook.board).is_some());
-            let mark = known.map_or_else(|| hook.to_string(), |state| state.mark(*hook));
-            format!("hook {mark} has too many cards")
+            let hook_name = known.map_or_else(|| hook.to_string(), |state| state.hook_name(*hook));
+            format!("hook {hook_name} has too many cards")
         }
         Subject::Hand => "a card in the hand on both sides".to_owned(),
         Subject::ClosedRing(ring) => {

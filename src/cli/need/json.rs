@@ -35,7 +35,7 @@ struct NeedOut {
 struct PromiseOut {
     project: String,
     card: Option<CardRef>,
-    /// `own_ring`, `here`, `other_ring` or `reserve`.
+    /// `own_ring`, `here`, `other_ring` or `uncut`.
     from: &'static str,
     /// The other ring.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -86,7 +86,7 @@ struct ThreadOut {
     /// What the cards lack.
     short: AmountOut,
     /// Uncut skeins that help.
-    reserve_skeins: u32,
+    uncut_skeins: u32,
     /// What is lacking even then.
     to_buy: AmountOut,
     others: Vec<PromisedOut>,
@@ -116,7 +116,7 @@ fn promise_out(state: &State, promise: &Allocation) -> PromiseOut {
         Source::OwnRing => ("own_ring", None),
         Source::Here => ("here", None),
         Source::OtherRing(ring) => ("other_ring", Some(project_name(state, ring))),
-        Source::Reserve => ("reserve", None),
+        Source::Uncut => ("uncut", None),
     };
     let card = state.card(promise.card);
     let put_up = card.map_or_else(PutUp::default, |kept| state.put_up(&kept.card));
@@ -185,7 +185,7 @@ fn thread_out(state: &State, line: &ThreadLine<'_>) -> ThreadOut {
             .map(|promise| promise_out(state, promise))
             .collect(),
         short: amount(line.short),
-        reserve_skeins: line.reserve_skeins,
+        uncut_skeins: line.uncut_skeins,
         to_buy: amount(line.lacking),
         others: others.collect(),
         substitutes: substitutes.collect(),

@@ -28,13 +28,13 @@ pub(super) fn underway_in_words(underway: &Underway, now: Timestamp) -> String {
 
 /// The plans side by side, one a line.
 pub(super) fn plans_in_table(plans: &[RehangPlan]) -> Vec<String> {
-    let weighed = |plan: &RehangPlan| plan.weight != (plan.touched + plan.relabel) as u64;
-    let (by_weight, by_family) = (
-        plans.iter().any(weighed),
+    let with_effort = |plan: &RehangPlan| plan.effort != (plan.touched + plan.relabel) as u64;
+    let (by_effort, by_family) = (
+        plans.iter().any(with_effort),
         plans.iter().any(|plan| plan.family_breaks.is_some()),
     );
     let mut head = "plan  moved  rewrite  newly hung".to_owned();
-    if by_weight {
+    if by_effort {
         head += "  count as";
     }
     if by_family {
@@ -46,8 +46,8 @@ pub(super) fn plans_in_table(plans: &[RehangPlan]) -> Vec<String> {
             "{n:>4}  {:>5}  {:>7}  {:>10}",
             plan.touched, plan.relabel, plan.newly_hung
         );
-        if by_weight {
-            row += &format!("  {:>8}", plan.weight);
+        if by_effort {
+            row += &format!("  {:>8}", plan.effort);
         }
         if by_family {
             row += &format!("  {:>6}", plan.family_breaks.unwrap_or(0));
@@ -66,7 +66,7 @@ pub(super) fn plans_in_table(plans: &[RehangPlan]) -> Vec<String> {
 /// What the columns of the table mean.
 pub(super) fn table_in_words(plans: &[RehangPlan]) -> Vec<&'static str> {
     let mut words = vec![
-        "moved: cards that change their hook on the wall. rewrite: marks of cards that are \
+        "moved: cards that change their hook on the wall. rewrite: labels of cards that are \
          away.",
     ];
     if plans.iter().any(|plan| plan.family_breaks.is_some()) {
@@ -83,11 +83,11 @@ pub(super) fn table_in_words(plans: &[RehangPlan]) -> Vec<&'static str> {
 /// What the minutes of the plans rest on.
 pub(super) fn pace_in_words(pace: &WorkTimes) -> String {
     format!(
-        "minutes: a guess, {card} seconds a card, {mark} for a mark on a card that is away, \
+        "minutes: a guess, {card} seconds a card, {label} for a label on a card that is away, \
          {aside} to set a\ncard aside, {hook} for each hook the hand goes over. Another \
-         pace: --pace {card},{mark},{aside},{hook}",
+         pace: --pace {card},{label},{aside},{hook}",
         card = pace.card,
-        mark = pace.mark,
+        label = pace.label,
         aside = pace.aside,
         hook = pace.hook
     )
@@ -104,18 +104,24 @@ pub(super) fn step_in_words(state: &State, step: &HangStep) -> String {
     } else {
         format!("{name} {}", kept.card.name)
     };
-    let mark = |hook| state.mark(hook);
+    let hook_name = |hook| state.hook_name(hook);
     match (step.from, step.to) {
         (_, Some(to)) if is_away(state, step) => {
-            format!("{name}: is away; its home becomes {mark}", mark = mark(to))
+            format!(
+                "{name}: is away; its home becomes {hook_name}",
+                hook_name = hook_name(to)
+            )
         }
         (Some(from), Some(to)) => format!(
-            "{name}: from {mark} to {mark2}",
-            mark = mark(from),
-            mark2 = mark(to)
+            "{name}: from {hook_name} to {mark2}",
+            hook_name = hook_name(from),
+            mark2 = hook_name(to)
         ),
-        (Some(from), None) => format!("{name}: take off {mark} and set aside", mark = mark(from)),
-        (None, Some(to)) => format!("{name}: hang on {mark}", mark = mark(to)),
+        (Some(from), None) => format!(
+            "{name}: take off {hook_name} and set aside",
+            hook_name = hook_name(from)
+        ),
+        (None, Some(to)) => format!("{name}: hang on {hook_name}", hook_name = hook_name(to)),
         (None, None) => format!("{name}: set aside"),
     }
 }

@@ -15,7 +15,7 @@ fn crosses(full: u32) -> Stitches {
 /// By hand: 1,000 full crosses with two strands on 14 count over one thread, there and back.
 ///
 /// The square is 25.4 / 14 = 1.8142857 mm. A cross takes 2√2 + 2 = 4.8284271 squares, 8.7601463 mm,
-/// and four passes through 0.5 mm of cloth: 10.7601463 mm. A thousand: 10,760.146 mm with one
+/// and four passes through 0.5 mm of fabric: 10.7601463 mm. A thousand: 10,760.146 mm with one
 /// strand, 21.520 m with two. With 10 percent more: 11,836.161 mm. A metre makes two working
 /// threads of 50 cm, of which 10 cm are waste and 40 cm are stitched: 29.59 threads, so 30, of two
 /// strands each: 60 threads, 30 strands of a metre, five lengths. Before rounding:
@@ -40,7 +40,7 @@ fn each_kind_of_stitch_follows_its_needle() {
         strands: 1,
         waste_mm: 0,
         margin_percent: 0,
-        cloth_tenth_mm: 0,
+        fabric_tenth_mm: 0,
         ..Assumptions::default()
     };
     let of = |stitches: Stitches, assumed: &Assumptions| {
@@ -112,7 +112,7 @@ fn a_row_of_crosses_is_as_long_as_the_way_of_its_needle() {
         let assumed = Assumptions {
             way: way_of_row,
             strands: 1,
-            cloth_tenth_mm: 0,
+            fabric_tenth_mm: 0,
             ..Assumptions::default()
         };
         let need = need(&crosses(count), &assumed, 100).unwrap();
@@ -188,7 +188,7 @@ prop_compose! {
     fn some_assumptions()(
         count in 4..=60_u16, over in 1..=2_u8, strands in 1..=6_u8, back in 1..=6_u8,
         one_by_one: bool, working_cm in 20..=200_u16, part in 0..100_u32,
-        margin_percent in 0..=200_u16, cloth_tenth_mm in 0..=50_u16, knot_mm in 0..=200_u16,
+        margin_percent in 0..=200_u16, fabric_tenth_mm in 0..=50_u16, knot_mm in 0..=200_u16,
     ) -> Assumptions {
         let most = u32::from(working_cm) * 5 - 1;
         Assumptions {
@@ -196,7 +196,7 @@ prop_compose! {
             way: if one_by_one { Way::OneByOne } else { Way::ThereAndBack },
             working_cm,
             waste_mm: u16::try_from(most * part / 99).unwrap(),
-            margin_percent, cloth_tenth_mm, knot_mm,
+            margin_percent, fabric_tenth_mm, knot_mm,
         }
     }
 }
@@ -236,7 +236,7 @@ proptest! {
             |a, _| { a.strands += 1; a.backstitch_strands += 1 },
             |a, n| a.waste_mm = a.waste_mm.saturating_add(n).min(a.working_cm * 5 - 1),
             |a, n| a.margin_percent += n,
-            |a, n| a.cloth_tenth_mm += n,
+            |a, n| a.fabric_tenth_mm += n,
             |a, n| a.knot_mm += n,
         ];
         for change in worse {

@@ -29,10 +29,10 @@ pub(super) struct Question<'a> {
 }
 
 impl Question<'_> {
-    pub(super) fn weight(&self, rank: usize) -> u64 {
+    pub(super) fn effort(&self, rank: usize) -> u64 {
         self.wishes
-            .weight
-            .map_or(1, |weight| u64::from(weight[rank]))
+            .effort
+            .map_or(1, |effort| u64::from(effort[rank]))
     }
 
     /// Whether the next candidate is still wanted.
@@ -50,11 +50,11 @@ impl Question<'_> {
         let homes = Homes::from_line(self.instance, q, least_distance);
         let moved = self.instance.cards().iter().zip(&homes.hook).enumerate();
         let moved = moved.filter(|(_, (now, new))| now.is_some_and(|now| now != **new));
-        let weight = moved.map(|(rank, _)| self.weight(rank)).sum();
+        let effort = moved.map(|(rank, _)| self.effort(rank)).sum();
         let rows = self.wishes.rows.as_ref();
         let breaks = rows.map(|rows| family_breaks(self.instance, rows, &homes.hook));
         Ok(Point {
-            weight,
+            effort,
             room: self.line.room_of(self.measure, &homes.hook),
             breaks: breaks.transpose()?.unwrap_or(0),
             homes,
@@ -79,12 +79,12 @@ pub(super) fn candidates(
         count: Cell::new(0),
     };
     question.go_on()?;
-    let weight = |rank| question.weight(rank);
+    let effort = |rank| question.effort(rank);
     let near = line.cells() <= MOST_CELLS;
     let first = if near {
-        least_distance(&line, measure, &weight)
+        least_distance(&line, measure, &effort)
     } else {
-        fewest_moves::heaviest_chain(instance, instance.free()?, weight)
+        fewest_moves::heaviest_chain(instance, instance.free()?, effort)
     };
     let mut found = vec![question.point(&first, near)?];
     if wishes.most > 1 {
@@ -135,7 +135,7 @@ impl<'a> Hull<'a> {
         // The sums of room and of breaks stay below 2^64, weights below 2^64.
         let light = self.cheapest(apart, 1)?;
         let roomy = self.cheapest(1, apart)?;
-        if roomy.weight <= light.weight || self.loss(&roomy) >= self.loss(&light) {
+        if roomy.effort <= light.effort || self.loss(&roomy) >= self.loss(&light) {
             return Ok(vec![light]);
         }
         let mut hull = vec![light, roomy];
@@ -144,14 +144,14 @@ impl<'a> Hull<'a> {
         while hull.len() < most {
             let widest = (0..open.len()).filter(|&at| open[at]).max_by_key(|&at| {
                 let (a, b) = (&hull[at], &hull[at + 1]);
-                u128::from(b.weight - a.weight) * (self.loss(a) - self.loss(b))
+                u128::from(b.effort - a.effort) * (self.loss(a) - self.loss(b))
             });
             let Some(at) = widest else { break };
             let (a, b) = (&hull[at], &hull[at + 1]);
             // At these prices both cost alike. The products stay below 2^127.
             let between =
-                self.cheapest(self.loss(a) - self.loss(b), u128::from(b.weight - a.weight))?;
-            if a.weight < between.weight && between.weight < b.weight {
+                self.cheapest(self.loss(a) - self.loss(b), u128::from(b.effort - a.effort))?;
+            if a.effort < between.effort && between.effort < b.effort {
                 hull.insert(at + 1, between);
                 open.insert(at, true);
             } else {
@@ -167,20 +167,20 @@ impl<'a> Hull<'a> {
     }
 
     /// A plan of the least cost, of those one with the least distance.
-    fn cheapest(&self, weight: u128, loss: u128) -> Result<Point, EngineError> {
+    fn cheapest(&self, effort: u128, loss: u128) -> Result<Point, EngineError> {
         let prices = Prices {
-            weight: Cost::first(weight),
+            effort: Cost::first(effort),
             distance: Cost::then(1),
             room: Cost::first(loss),
             breaks: Cost::first(loss * u128::from(self.breaks)),
         };
         let question = self.question;
         question.go_on()?;
-        let weight = |rank| question.weight(rank);
+        let effort = |rank| question.effort(rank);
         let rows = question.wishes.rows.as_ref();
         let line = question
             .line
-            .cheapest(question.measure, rows, &weight, &prices);
+            .cheapest(question.measure, rows, &effort, &prices);
         question.point(&line, false)
     }
 }
@@ -199,7 +199,7 @@ pub(super) fn most_room_for_each_number(question: &Question) -> Result<Vec<Point
     let free = instance.free()?;
     let cards = instance.cards().len();
     let hung = (0..cards).filter(|&rank| instance.cards()[rank].is_some());
-    let heaviest: u64 = hung.map(|rank| question.weight(rank)).sum();
+    let heaviest: u64 = hung.map(|rank| question.effort(rank)).sum();
     let entries = (free + 1).saturating_mul(heaviest.saturating_add(1));
     if entries.saturating_mul(cards as u64) > MOST_ENTRIES || free >= u64::from(u16::MAX) {
         return Ok(Vec::new());
@@ -218,20 +218,20 @@ pub(super) fn most_room_for_each_number(question: &Question) -> Result<Vec<Point
         for q in low as usize..=high as usize {
             let touched = question.line.touched(rank, q as u64).is_some();
             let more = if touched {
-                question.weight(rank) as usize
+                question.effort(rank) as usize
             } else {
                 0
             };
             let pull = measure.pull(rank, q as u64);
             for before in 0..=q {
                 let gap = u128::from(table.get(q - before).copied().unwrap_or(0));
-                for weight in more..width {
-                    let known = best[before * width + weight - more];
+                for effort in more..width {
+                    let known = best[before * width + effort - more];
                     if known == u128::MAX {
                         continue;
                     }
                     let here = known + gap + pull;
-                    let slot = q * width + weight;
+                    let slot = q * width + effort;
                     if here < next[slot] {
                         next[slot] = here;
                         row[slot] = before as u16;
@@ -245,11 +245,11 @@ pub(super) fn most_room_for_each_number(question: &Question) -> Result<Vec<Point
     let last = measure.gap(cards);
     let mut points = Vec::new();
     let mut least = u128::MAX;
-    for weight in 0..width {
-        let ends = (0..=free).filter(|q| best[q * width + weight] < u128::MAX);
+    for effort in 0..width {
+        let ends = (0..=free).filter(|q| best[q * width + effort] < u128::MAX);
         let total = |q: &usize| {
             let gap = last.get(free - q).copied().unwrap_or(0);
-            best[q * width + weight] + u128::from(gap)
+            best[q * width + effort] + u128::from(gap)
         };
         let Some(mut q) = ends.min_by_key(total) else {
             continue;
@@ -259,12 +259,12 @@ pub(super) fn most_room_for_each_number(question: &Question) -> Result<Vec<Point
         }
         least = total(&q);
         let mut line = vec![0; cards];
-        let mut left = weight;
+        let mut left = effort;
         for rank in (0..cards).rev() {
             line[rank] = q as u64;
             let before = from[(rank * (free + 1) + q) * width + left];
             if question.line.touched(rank, q as u64).is_some() {
-                left -= question.weight(rank) as usize;
+                left -= question.effort(rank) as usize;
             }
             q = before.into();
         }

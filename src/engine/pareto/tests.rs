@@ -11,7 +11,7 @@ use crate::engine::instance::family_breaks;
 use crate::engine::layout::Line;
 use crate::engine::room::room_score;
 use crate::engine::testing::{
-    assert_sound, boards, cost_of, places_of_plans, plans_with_pins, some_pinned,
+    assert_sound, boards, cost_of, places_of_plans, plans_with_holds, some_held,
 };
 
 fn crowded(hooks: usize, cards: usize) -> Instance {
@@ -91,7 +91,7 @@ fn a_card_away_is_a_mark_to_rewrite_and_pace_makes_minutes() {
         most: 1,
         pace: WorkTimes {
             card: 60.0,
-            mark: 30.0,
+            label: 30.0,
             aside: 0.0,
             hook: 6.0,
         },
@@ -115,7 +115,7 @@ fn wishes_must_fit_the_cards() {
     });
     let bad = [
         PlanOptions {
-            weight: Some(&[1]),
+            effort: Some(&[1]),
             ..PlanOptions::default()
         },
         PlanOptions {
@@ -152,11 +152,11 @@ fn wishes_must_fit_the_cards() {
 #[derive(Debug, Clone)]
 struct Drawn {
     unowned: Vec<f64>,
-    weight: Vec<u32>,
+    effort: Vec<u32>,
     start: Vec<bool>,
     away: Vec<bool>,
     row_of: Vec<u32>,
-    pins: Vec<u8>,
+    holds: Vec<u8>,
 }
 
 impl Drawn {
@@ -166,7 +166,7 @@ impl Drawn {
             room: Room {
                 unowned: Some(&self.unowned[..=cards]),
             },
-            weight: Some(&self.weight[..cards]),
+            effort: Some(&self.effort[..cards]),
             away: Some(&self.away[..cards]),
             rows: Some(Rows {
                 family_start: &self.start[..cards],
@@ -179,36 +179,36 @@ impl Drawn {
 }
 
 fn drawn() -> impl Strategy<Value = Drawn> {
-    let weight = prop_oneof![4 => Just(1), 2 => 0..5u32, 1 => Just(u32::MAX)];
+    let effort = prop_oneof![4 => Just(1), 2 => 0..5u32, 1 => Just(u32::MAX)];
     let light = prop_oneof![Just(1), 0..3u32];
-    let weight = prop_oneof![vec(weight, 60), vec(light, 60)];
+    let effort = prop_oneof![vec(effort, 60), vec(light, 60)];
     let colours = prop_oneof![1 => Just(0.0), 3 => (0..6u8).prop_map(f64::from), 1 => 0.0..5.0f64];
     (
         vec(colours, 61),
-        weight,
+        effort,
         vec(prop::bool::weighted(0.3), 60),
         vec(prop::bool::weighted(0.2), 60),
         2..10u32,
         vec(0..8u8, 60),
     )
-        .prop_map(|(unowned, weight, start, away, row, pins)| Drawn {
+        .prop_map(|(unowned, effort, start, away, row, holds)| Drawn {
             unowned,
-            weight,
+            effort,
             start,
             away,
             row_of: (0..40).map(|hook| hook / row).collect(),
-            // One card in eight is pinned.
-            pins: pins.into_iter().map(|pin| u8::from(pin == 0)).collect(),
+            // One card in eight is held.
+            holds: holds.into_iter().map(|hold| u8::from(hold == 0)).collect(),
         })
 }
 
 /// The figures of each plan, worked out anew.
 fn assert_list(board: &Instance, plans: &[PlanHomes], wishes: &PlanOptions) {
-    let (weight, away) = (wishes.weight.unwrap(), wishes.away.unwrap());
+    let (effort, away) = (wishes.effort.unwrap(), wishes.away.unwrap());
     for plan in plans {
         assert_sound(board, &plan.homes);
         let hook = &plan.homes.hook;
-        assert_eq!(cost_of(board, hook, weight).0, plan.weight_moved);
+        assert_eq!(cost_of(board, hook, effort).0, plan.effort_moved);
         assert_eq!(room_score(board, hook, &wishes.room), Ok(plan.room));
         let on_wall: Vec<u32> = away.iter().map(|away| u32::from(!away)).collect();
         assert_eq!(cost_of(board, hook, &on_wall).0, plan.touched as u64);
@@ -216,10 +216,10 @@ fn assert_list(board: &Instance, plans: &[PlanHomes], wishes: &PlanOptions) {
         let rows = wishes.rows.unwrap();
         assert_eq!(family_breaks(board, &rows, hook).ok(), plan.family_breaks);
         for (rank, now) in board.cards().iter().enumerate() {
-            assert!(!board.is_pinned(rank) || *now == Some(hook[rank]));
+            assert!(!board.is_held(rank) || *now == Some(hook[rank]));
         }
         for other in plans {
-            let beaten = other.weight_moved <= plan.weight_moved
+            let beaten = other.effort_moved <= plan.effort_moved
                 && other.touched <= plan.touched
                 && other.relabel <= plan.relabel
                 && other.room <= plan.room
@@ -228,7 +228,7 @@ fn assert_list(board: &Instance, plans: &[PlanHomes], wishes: &PlanOptions) {
             assert!(!beaten || std::ptr::eq(plan, other), "{plan:?} {other:?}");
         }
     }
-    assert!(plans.is_sorted_by(|a, b| a.weight_moved <= b.weight_moved));
+    assert!(plans.is_sorted_by(|a, b| a.effort_moved <= b.effort_moved));
 }
 
 /// Every plan that keeps the pins, with weight, room and breaks.
@@ -241,51 +241,51 @@ fn every_plan(
     let all = places_of_plans(board);
     let all = all.iter().filter(|(hook, _)| kept.contains(hook));
     all.map(|(hook, places)| {
-        let weight = cost_of(board, hook, wishes.weight.unwrap()).0;
+        let effort = cost_of(board, hook, wishes.effort.unwrap()).0;
         let room = places
             .iter()
             .map(|place| measure.sum(place, board.places()));
         let breaks = family_breaks(board, &wishes.rows.unwrap(), hook).unwrap();
-        (weight, room.min().unwrap(), breaks)
+        (effort, room.min().unwrap(), breaks)
     })
     .collect()
 }
 
 proptest! {
     #[test]
-    fn the_candidates_have_the_most_room_for_every_weight(
+    fn the_candidates_have_the_most_room_for_every_effort(
         board in boards(6, 2, 6),
         drawn in drawn(),
     ) {
-        let stay = some_pinned(&board, &drawn.pins);
-        let kept = plans_with_pins(&board, &stay);
-        let Ok(board) = board.with_pins(&stay) else { return Ok(()) };
+        let stay = some_held(&board, &drawn.holds);
+        let kept = plans_with_holds(&board, &stay);
+        let Ok(board) = board.with_holds(&stay) else { return Ok(()) };
         let wishes = drawn.wishes(&board, 8);
         let every = every_plan(&board, &kept, &wishes);
         let least = every.iter().map(|plan| plan.0).min();
         let listed = plans(&board, &wishes).unwrap();
         assert_list(&board, &listed, &wishes);
         prop_assert!((1..=8).contains(&listed.len()));
-        prop_assert_eq!(listed.first().map(|plan| plan.weight_moved), least);
+        prop_assert_eq!(listed.first().map(|plan| plan.effort_moved), least);
         let roomiest = every.iter().map(|plan| plan.1).min().unwrap();
         let shown = listed.iter().map(|plan| (plan.room * UNIT as f64) as u128).min();
         prop_assert_eq!(shown, Some(roomiest));
 
         // Small enough weights for the table of every number: the whole front is among the candidates.
-        if drawn.weight.iter().all(|&weight| weight < 9) {
+        if drawn.effort.iter().all(|&effort| effort < 9) {
             let measure = Measure::new(&board, &wishes.room).unwrap();
             let mut front = BTreeMap::new();
-            for &(weight, room, _) in &every {
-                let known = front.entry(weight).or_insert(room);
+            for &(effort, room, _) in &every {
+                let known = front.entry(effort).or_insert(room);
                 *known = room.min(*known);
             }
             let found = candidates(&board, &measure, &wishes, &|_| true).unwrap();
             let mut least = u128::MAX;
-            for (weight, room) in front {
+            for (effort, room) in front {
                 if room < least {
                     least = room;
-                    let there = found.iter().any(|point| (point.weight, point.room) == (weight, room));
-                    prop_assert!(there, "{} {}", weight, room);
+                    let there = found.iter().any(|point| (point.effort, point.room) == (effort, room));
+                    prop_assert!(there, "{} {}", effort, room);
                 }
             }
         }
@@ -297,16 +297,16 @@ proptest! {
         drawn in drawn(),
         price in prop_oneof![Just(0), 0..3 * UNIT],
     ) {
-        let kept = plans_with_pins(&board, &vec![false; board.cards().len()]);
+        let kept = plans_with_holds(&board, &vec![false; board.cards().len()]);
         let wishes = drawn.wishes(&board, 8);
         let mut least = BTreeMap::new();
-        for (weight, room, breaks) in every_plan(&board, &kept, &wishes) {
+        for (effort, room, breaks) in every_plan(&board, &kept, &wishes) {
             let loss = room + u128::from(price) * breaks as u128;
-            let known = least.entry(weight).or_insert(loss);
+            let known = least.entry(effort).or_insert(loss);
             *known = loss.min(*known);
         }
         let points: Vec<(i128, i128)> =
-            least.into_iter().map(|(weight, loss)| (weight.into(), loss as i128)).collect();
+            least.into_iter().map(|(effort, loss)| (effort.into(), loss as i128)).collect();
         let measure = Measure::new(&board, &wishes.room).unwrap();
         let line = Line::new(&board, board.free().unwrap());
         let (go_on, count) = (&|_| true, std::cell::Cell::new(0));
@@ -316,7 +316,7 @@ proptest! {
             .iter()
             .map(|point| {
                 let loss = point.room + u128::from(price) * point.breaks as u128;
-                (point.weight.into(), loss as i128)
+                (point.effort.into(), loss as i128)
             })
             .collect();
         // The corners of the lower hull, by looking at every pair on both sides of a point.
@@ -338,15 +338,15 @@ proptest! {
         drawn in drawn(),
         most in 1..9usize,
     ) {
-        let stay = some_pinned(&board, &drawn.pins);
-        let Ok(board) = board.with_pins(&stay) else { return Ok(()) };
+        let stay = some_held(&board, &drawn.holds);
+        let Ok(board) = board.with_holds(&stay) else { return Ok(()) };
         let wishes = drawn.wishes(&board, most);
         let listed = plans(&board, &wishes).unwrap();
         prop_assert!((1..=most).contains(&listed.len()));
         assert_list(&board, &listed, &wishes);
-        let fewest = fewest_moves::fewest_moves_weighted(&board, wishes.weight.unwrap()).unwrap();
-        let least = cost_of(&board, &fewest.hook, wishes.weight.unwrap()).0;
-        prop_assert_eq!(listed[0].weight_moved, least);
+        let fewest = fewest_moves::fewest_moves_weighted(&board, wishes.effort.unwrap()).unwrap();
+        let least = cost_of(&board, &fewest.hook, wishes.effort.unwrap()).0;
+        prop_assert_eq!(listed[0].effort_moved, least);
     }
 }
 

@@ -1,8 +1,8 @@
 use super::*;
 use proptest::prelude::*;
 
-fn file(text: &str) -> StockFile {
-    read_stock(text.as_bytes()).unwrap()
+fn file(text: &str) -> CardFile {
+    read_cards(text.as_bytes()).unwrap()
 }
 
 /// The reasons a text's rows are rejected for, with their lines.
@@ -12,12 +12,12 @@ fn reasons(text: &str) -> Vec<(u64, String)> {
 }
 
 fn error(bytes: &[u8]) -> FileError {
-    read_stock(bytes).unwrap_err()
+    read_cards(bytes).unwrap_err()
 }
 
 #[test]
 fn a_full_row_is_read_from_any_dialect() {
-    let expected = StockRow {
+    let expected = CardRow {
         line: 2,
         range: Some("Lantern Hill".into()),
         number: "310".into(),
@@ -25,11 +25,11 @@ fn a_full_row_is_read_from_any_dialect() {
         colour: Some("#101214".parse().unwrap()),
         family: Some("blacks".into()),
         amount: Some(Amount::Lengths(2.5)),
-        reserve: Some(1),
+        uncut: Some(1),
         dye_lot: Some("A7".into()),
         hook: Some("C07".into()),
         note: Some("for the lighthouse".into()),
-        spare_of: None,
+        split_card_of: None,
         tag: None,
     };
     for text in [
@@ -50,7 +50,7 @@ fn a_full_row_is_read_from_any_dialect() {
 fn what_skeins_mean_depends_on_the_columns_beside_them() {
     let amounts = |text: &str| {
         let read = file(text);
-        let row = read.rows.first().map(|row| (row.amount, row.reserve));
+        let row = read.rows.first().map(|row| (row.amount, row.uncut));
         (row, read.rejected.len())
     };
     let cut = |skeins| Some(Amount::Skeins(skeins));
@@ -178,10 +178,10 @@ fn a_lot_that_is_there_twice_is_said_to_be() {
 
 #[test]
 fn a_row_with_more_than_can_be_kept_is_refused() {
-    let text = "number,lengths,reserve,dye lot\n1,4294967295,4294967295,K7\n\
+    let text = "number,lengths,uncut,dye lot\n1,4294967295,4294967295,K7\n\
                 1,4294967296,1,K8\n1,1,4294967296,V1\n";
     let read = file(text);
-    assert_eq!(read.rows[0].reserve, Some(u32::MAX));
+    assert_eq!(read.rows[0].uncut, Some(u32::MAX));
     let lines: Vec<_> = read.rejected.iter().map(|row| row.line).collect();
     assert_eq!(
         (read.rows.len(), lines, read.warnings),
@@ -258,13 +258,13 @@ fn a_file_that_is_no_list_is_refused_with_the_reason() {
 
 #[test]
 fn formulas_are_written_as_text() {
-    let row = StockRow {
+    let row = CardRow {
         line: 2,
         number: "=1+1".into(),
         note: Some("@home, '=quoted'".into()),
-        ..StockRow::default()
+        ..CardRow::default()
     };
-    let text = write_stock_csv(std::slice::from_ref(&row));
+    let text = write_cards_csv(std::slice::from_ref(&row));
     assert_eq!(
         text.lines().nth(1),
         Some(",'=1+1,,,,,,,,,\"'@home, '=quoted'\",")
@@ -293,11 +293,11 @@ prop_compose! {
         number in kept(),
         colour in prop::option::of(any::<[u8; 3]>()),
         amount in prop::option::of(amounts_kept()),
-        reserve in prop::option::of(prop_oneof![0_u32..=1_000, any::<u32>()]),
-    ) -> StockRow {
-        let [range, name, family, dye_lot, hook, note, spare_of] = words;
+        uncut in prop::option::of(prop_oneof![0_u32..=1_000, any::<u32>()]),
+    ) -> CardRow {
+        let [range, name, family, dye_lot, hook, note, split_card_of] = words;
         let colour = colour.map(|[r, g, b]| crate::model::colour::Srgb::new(r, g, b));
-        StockRow { line: 0, range, number, name, colour, family, amount, reserve, dye_lot, hook, note, spare_of, tag: None }
+        CardRow { line: 0, range, number, name, colour, family, amount, uncut, dye_lot, hook, note, split_card_of, tag: None }
     }
 }
 
@@ -308,20 +308,20 @@ proptest! {
         rows.retain(|row| seen.insert((
             row.range.as_deref().map(fold),
             fold(&row.number),
-            row.spare_of.as_deref().map(fold),
+            row.split_card_of.as_deref().map(fold),
             row.dye_lot.as_deref().map_or_else(String::new, fold),
         )));
         for (row, line) in rows.iter_mut().zip(2..) {
             row.line = line;
         }
-        let read = file(&write_stock_csv(&rows));
+        let read = file(&write_cards_csv(&rows));
         prop_assert_eq!(read.rejected, []);
         prop_assert_eq!(read.rows, rows);
     }
 
     #[test]
     fn any_bytes_are_read_or_refused(bytes in prop::collection::vec(any::<u8>(), 0..200)) {
-        let _ = read_stock(&bytes);
+        let _ = read_cards(&bytes);
     }
 
     #[test]
@@ -329,7 +329,7 @@ proptest! {
         body in prop::collection::vec("[0-9a=',.;\" -]{0,4}(,[0-9a=',.;\" \u{1b}-]{0,4}){0,3}", 0..8)
     ) {
         let text = format!("number,lengths,hex,note\n{}", body.join("\n"));
-        if let Ok(read) = read_stock(text.as_bytes()) {
+        if let Ok(read) = read_cards(text.as_bytes()) {
             for row in &read.rows {
                 prop_assert!(!row.number.is_empty());
                 if let Some(Amount::Lengths(lengths)) = row.amount {

@@ -10,13 +10,13 @@ use crate::stash::state::State;
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct HookOut {
     /// Its mark.
-    pub mark: String,
+    pub hook: String,
     /// Places made on it, whether or not it is blocked.
-    pub places: u8,
+    pub cards_per_hook: u8,
     /// Why nothing may hang here.
     pub blocked: Option<String>,
     /// Whether a re-hang leaves it empty.
-    pub kept_free: bool,
+    pub reserved: bool,
     /// The cards at home here, in wanted order.
     pub homes: Vec<CardRef>,
 }
@@ -26,14 +26,14 @@ pub struct HookOut {
 pub struct BoardOut {
     /// Its name.
     pub name: String,
-    /// What its marks begin with; may be empty.
+    /// What its hooks begin with; may be empty.
     pub prefix: String,
     /// Rows.
     pub rows: u16,
     /// Columns.
     pub columns: u16,
     /// Places on a usual hook.
-    pub places: u8,
+    pub cards_per_hook: u8,
     /// The order the hooks are read in.
     pub reading: ReadingOrder,
     /// Every hook.
@@ -51,10 +51,10 @@ impl BoardOut {
             _ => state.in_wanted_order(state.homes_on(hook)),
         };
         let hook = |hook| HookOut {
-            mark: board.mark(hook),
-            places: board.places_made(hook),
+            hook: board.hook_name(hook),
+            cards_per_hook: board.places_made(hook),
             blocked: board.blocked(hook).map(ToString::to_string),
-            kept_free: board.kept_free(hook),
+            reserved: board.reserved(hook),
             homes: homes(hook)
                 .iter()
                 .map(|kept| CardRef::of(state, kept))
@@ -65,7 +65,7 @@ impl BoardOut {
             prefix: board.prefix.to_string(),
             rows: board.rows,
             columns: board.columns,
-            places: board.places,
+            cards_per_hook: board.cards_per_hook,
             reading: board.reading,
             hooks: board.hooks().map(hook).collect(),
         }

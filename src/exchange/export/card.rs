@@ -16,13 +16,13 @@ pub struct CardRef {
     pub range: String,
     /// The number.
     pub number: String,
-    /// Which of several cards of the number; that of its own card for a spare card.
+    /// Which of several cards of the number; that of its own card for a split card.
     #[serde(skip_serializing_if = "String::is_empty")]
     pub tag: String,
-    /// Only of a spare card: the name of the card it was split from.
+    /// Only of a split card: the name of the card it was split from.
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub spare_of: Option<String>,
-    /// Only of a spare card: its name, as every command takes it.
+    pub split_card_of: Option<String>,
+    /// Only of a split card: its name, as every command takes it.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub called: Option<String>,
 }
@@ -32,9 +32,9 @@ pub struct CardRef {
 pub struct WhereaboutsOut {
     /// `hook`, `ring`, `hand`, `missing`, `elsewhere` or `unhung`.
     pub kind: &'static str,
-    /// The hook it hangs on, that it was last seen on, or where its ring is parked.
+    /// The hook it hangs on, that it was last seen on, or where its ring is hanging up.
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub mark: Option<String>,
+    pub hook: Option<String>,
     /// The project of the ring it is on, or was last seen on.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub ring: Option<String>,
@@ -56,7 +56,7 @@ pub struct WhereaboutsOut {
 pub struct LastSeenOut {
     /// The hook.
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub mark: Option<String>,
+    pub hook: Option<String>,
     /// The project of the ring.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub ring: Option<String>,
@@ -82,7 +82,7 @@ pub struct CardOut {
     pub range: String,
     /// The number.
     pub number: String,
-    /// Which of several cards of the number; that of its own card for a spare card.
+    /// Which of several cards of the number; that of its own card for a split card.
     #[serde(skip_serializing_if = "String::is_empty")]
     pub tag: String,
     /// The colour's name; may be empty.
@@ -105,14 +105,14 @@ pub struct CardOut {
     pub note: String,
     /// Its name, as every command takes it.
     pub called: String,
-    /// Whether this is a spare card, split from another of the same number.
-    pub spare: bool,
-    /// The name of the card that a spare card was split from.
-    pub spare_of: Option<String>,
-    /// Whether every re-hang leaves it where it hangs: it is pinned, or its family is.
-    pub pinned: bool,
+    /// Whether this is a split card, split from another of the same number.
+    pub split_card: bool,
+    /// The name of the card that a split card was split from.
+    pub split_card_of: Option<String>,
+    /// Whether every re-hang leaves it where it hangs: it is held, or its family is.
+    pub held: bool,
     /// How many plain cards touching it counts as.
-    pub weight: u16,
+    pub effort: u16,
 }
 
 impl CardRef {
@@ -123,14 +123,14 @@ impl CardRef {
             range: state.range_name(kept).to_owned(),
             number: kept.card.number.to_string(),
             tag: state.tag(kept).to_string(),
-            spare_of: spare_of(state, kept),
+            split_card_of: split_card_of(state, kept),
             called: kept.card.parent.map(|_| state.card_name(kept)),
         }
     }
 }
 
-/// The name of the card that a spare card was split from.
-fn spare_of(state: &State, kept: &CardState) -> Option<String> {
+/// The name of the card that a split card was split from.
+fn split_card_of(state: &State, kept: &CardState) -> Option<String> {
     let whole = state.card(kept.card.parent?)?;
     Some(state.card_name(whole))
 }
@@ -139,12 +139,12 @@ impl WhereaboutsOut {
     /// Where a card is.
     #[must_use]
     pub fn of(state: &State, kept: &CardState) -> Self {
-        let mark = |hook: HookRef| Some(state.mark(hook));
+        let hook_name = |hook: HookRef| Some(state.hook_name(hook));
         let ring = |id| state.ring(id);
         let project = |ring: Option<&Ring>| ring.map(|ring| ring.project.to_string());
         let mut out = Self {
             kind: "",
-            mark: None,
+            hook: None,
             ring: None,
             note: None,
             loan: None,
@@ -154,31 +154,31 @@ impl WhereaboutsOut {
         match &kept.place.at {
             Whereabouts::Hook { hook } => {
                 out.kind = "hook";
-                out.mark = mark(*hook);
+                out.hook = hook_name(*hook);
             }
             Whereabouts::Ring { ring: id } => {
                 out.kind = "ring";
                 out.ring = project(ring(*id));
-                if let Some(RingState::Parked { hook, .. }) = ring(*id).map(|ring| ring.state) {
-                    out.mark = mark(hook);
+                if let Some(RingState::Hanging { hook, .. }) = ring(*id).map(|ring| ring.state) {
+                    out.hook = hook_name(hook);
                 }
             }
             Whereabouts::Hand => out.kind = "hand",
             Whereabouts::Missing { last_seen } => {
                 out.kind = "missing";
                 match last_seen {
-                    LastSeen::Hook(hook) => out.mark = mark(*hook),
+                    LastSeen::Hook(hook) => out.hook = hook_name(*hook),
                     LastSeen::Ring(id) => out.ring = project(ring(*id)),
                     LastSeen::Loose => {}
                 }
                 let with = state.last_seen_with(kept).into_iter();
                 let with = with.map(|other| CompanionOut {
                     called: state.card_name(other),
-                    home: other.home.map(|hook| state.mark(hook)),
+                    home: other.home.map(|hook| state.hook_name(hook)),
                     now: state.place_in_words(other),
                 });
                 out.last_seen = Some(LastSeenOut {
-                    mark: out.mark.clone(),
+                    hook: out.hook.clone(),
                     ring: out.ring.clone(),
                     with: with.collect(),
                 });
@@ -205,7 +205,7 @@ impl CardOut {
             number: card.number.to_string(),
             tag: state.tag(kept).to_string(),
             name: card.name.to_string(),
-            home: kept.home.map(|hook| state.mark(hook)),
+            home: kept.home.map(|hook| state.hook_name(hook)),
             whereabouts: WhereaboutsOut::of(state, kept),
             family: (!family.is_empty()).then(|| family.to_owned()),
             hex: card.colour.map(|colour| colour.to_string()),
@@ -214,10 +214,10 @@ impl CardOut {
             thread: LotOut::all(state, kept),
             note: card.note.to_string(),
             called: state.card_name(kept),
-            spare: card.parent.is_some(),
-            spare_of: spare_of(state, kept),
-            pinned: state.stays(kept),
-            weight: card.touch.weight(),
+            split_card: card.parent.is_some(),
+            split_card_of: split_card_of(state, kept),
+            held: state.stays(kept),
+            effort: card.touch.effort(),
         }
     }
 }

@@ -15,13 +15,13 @@ use crate::stash::state::State;
 pub struct RingOut {
     /// The project.
     pub project: String,
-    /// `live`, `parked` or `closed`.
+    /// `live`, `hanging` or `closed`.
     pub state: &'static str,
-    /// The hook it is parked on.
-    pub parked_at: Option<String>,
+    /// The hook it hangs on.
+    pub hangs_at: Option<String>,
     /// When it was opened.
     pub opened: Timestamp,
-    /// Since when it is parked, or closed.
+    /// Since when it is hanging up, or closed.
     pub since: Option<Timestamp>,
     /// The cards on it now, in the order of taking.
     pub cards: Vec<CardRef>,
@@ -118,15 +118,17 @@ impl RingOut {
     /// A ring and what is on it.
     #[must_use]
     pub fn of(state: &State, ring: &Ring) -> Self {
-        let (word, parked_at, since) = match ring.state {
+        let (word, hangs_at, since) = match ring.state {
             RingState::Live => ("live", None, None),
-            RingState::Parked { hook, since } => ("parked", Some(state.mark(hook)), Some(since)),
+            RingState::Hanging { hook, since } => {
+                ("hanging", Some(state.hook_name(hook)), Some(since))
+            }
             RingState::Closed { at } => ("closed", None, Some(at)),
         };
         Self {
             project: ring.project.to_string(),
             state: word,
-            parked_at,
+            hangs_at,
             opened: ring.opened,
             since,
             cards: state

@@ -4,10 +4,10 @@ use jiff::Timestamp;
 use proptest::prelude::*;
 
 use super::*;
-use crate::exchange::{read_stock, write_stock_csv};
+use crate::exchange::{read_cards, write_cards_csv};
 use crate::model::ids::CardId;
 use crate::model::thread::Strands;
-use crate::stash::command::import::{Outcome, Terms, stock};
+use crate::stash::command::import::{Outcome, Terms, card_list};
 use crate::stash::command::{ring, thread};
 use crate::stash::testing::{apply, rows, wall};
 
@@ -30,9 +30,9 @@ fn by_lot(state: &State) -> BTreeMap<(String, String, String), u64> {
 }
 
 fn bring(state: &State, text: &str) -> Outcome {
-    let list = read_stock(text.as_bytes()).unwrap();
+    let list = read_cards(text.as_bytes()).unwrap();
     let now = Timestamp::UNIX_EPOCH;
-    stock(state, &list.rows, list.rejected, &Terms::default(), now).unwrap()
+    card_list(state, &list.rows, list.rejected, &Terms::default(), now).unwrap()
 }
 
 #[test]
@@ -45,9 +45,9 @@ fn any_amount_comes_back() {
     ]) {
         row.dye_lot = Some(lot.to_owned());
         row.amount = Some(crate::stash::intake::Amount::Lengths(lengths));
-        row.reserve = Some(skeins);
+        row.uncut = Some(skeins);
     }
-    let first = stock(
+    let first = card_list(
         &state,
         &list,
         Vec::new(),
@@ -68,7 +68,7 @@ proptest! {
     /// An export says nothing new to the stash it is of, and no strand is lost on the way into an
     /// empty one.
     #[test]
-    fn nothing_is_lost_in_a_list_with_spare_cards(
+    fn nothing_is_lost_in_a_list_with_split_cards(
         steps in prop::collection::vec((any::<u8>(), any::<u8>(), 0_u8..7, 1_u32..9), 0..24),
     ) {
         let mut state = wall(2, 3, 1);
@@ -83,26 +83,26 @@ proptest! {
             list.push(row);
         }
         let now = Timestamp::UNIX_EPOCH;
-        let first = stock(&state, &list, Vec::new(), &Terms::default(), now).unwrap();
+        let first = card_list(&state, &list, Vec::new(), &Terms::default(), now).unwrap();
         apply(&mut state, &first.event.unwrap());
         for (n, p, what, strands) in steps {
             let pick = |of: Vec<CardId>| (!of.is_empty()).then(|| of[usize::from(n) % of.len()]);
             let project = ["Harbour", "Robin", "#7", "a@b"][usize::from(p) % 4];
-            let spare = pick(state.spares().map(|kept| kept.card.id).collect());
+            let split_card = pick(state.split_cards().map(|kept| kept.card.id).collect());
             let any = pick(state.cards().map(|kept| kept.card.id).collect()).unwrap();
-            let event = match (what, spare) {
-                (0, Some(spare)) => ring::missing(&state, &[spare], now),
-                (1, Some(spare)) => ring::found(&state, spare, now),
-                (2, Some(spare)) => ring::take(&state, project, &[spare], now),
+            let event = match (what, split_card) {
+                (0, Some(split_card)) => ring::missing(&state, &[split_card], now),
+                (1, Some(split_card)) => ring::found(&state, split_card, now),
+                (2, Some(split_card)) => ring::take(&state, project, &[split_card], now),
                 (3, _) => ring::missing(&state, &[any], now),
                 (4, _) => thread::use_thread(&state, None, any, Strands(strands), None),
-                _ => thread::decant(&state, project, any, Strands(strands), None, "", now),
+                _ => thread::split(&state, project, any, Strands(strands), None, "", now),
             };
             if let Ok(event) = event {
                 apply(&mut state, &event);
             }
         }
-        let text = write_stock_csv(&stock_rows(&state));
+        let text = write_cards_csv(&card_rows(&state));
         let again = bring(&state, &text);
         prop_assert_eq!(again.rejected, []);
         prop_assert_eq!((again.added, again.changed, again.onto_own), (0, 0, 0), "{}", text);
@@ -110,12 +110,12 @@ proptest! {
         let mut empty = wall(2, 3, 1);
         let new = bring(&empty, &text);
         prop_assert_eq!(&new.rejected, &[]);
-        let rows_of_spares = stock_rows(&state).iter().filter(|row| row.spare_of.is_some()).count();
-        prop_assert_eq!(new.onto_own as usize, rows_of_spares);
+        let rows_of_split_cards = card_rows(&state).iter().filter(|row| row.split_card_of.is_some()).count();
+        prop_assert_eq!(new.onto_own as usize, rows_of_split_cards);
         apply(&mut empty, &new.event.unwrap());
         prop_assert_eq!(total(&empty), total(&state));
         prop_assert_eq!(by_lot(&empty), by_lot(&state));
-        prop_assert_eq!(empty.spares().count(), 0);
+        prop_assert_eq!(empty.split_cards().count(), 0);
         // However often: the list says how things are.
         let twice = bring(&empty, &text);
         prop_assert_eq!((twice.added, twice.changed), (0, 0));
@@ -123,32 +123,32 @@ proptest! {
 }
 
 #[test]
-fn a_spare_card_is_brought_up_to_date_by_its_row() {
+fn a_split_card_is_brought_up_to_date_by_its_row() {
     let mut state = wall(1, 2, 1);
     let outcome = bring(&state, "range,number,hook,lengths\nHill,310,A01,8\n");
     apply(&mut state, &outcome.event.unwrap());
     let card = state.find_card("310").unwrap();
     let now = Timestamp::UNIX_EPOCH;
-    let event = thread::decant(&state, "Robin", card, Strands(6), None, "", now).unwrap();
+    let event = thread::split(&state, "Robin", card, Strands(6), None, "", now).unwrap();
     apply(&mut state, &event);
     let outcome = bring(
         &state,
-        "number,lengths,note,spare of project\n310,0.5,frayed,robin\n",
+        "number,lengths,note,split of project\n310,0.5,frayed,robin\n",
     );
     assert_eq!((outcome.added, outcome.changed), (0, 1));
     apply(&mut state, &outcome.event.unwrap());
-    let spare = state.card(state.find_card("310@Robin").unwrap()).unwrap();
+    let split_card = state.card(state.find_card("310@Robin").unwrap()).unwrap();
     assert_eq!(
-        (spare.strands(), spare.card.note.as_str()),
+        (split_card.strands(), split_card.card.note.as_str()),
         (Strands(3), "frayed")
     );
-    assert_eq!(spare.card.parent, Some(card));
+    assert_eq!(split_card.card.parent, Some(card));
     for (row, reason) in [
-        ("310,1,,Kite", "there is no such spare card of 310 here"),
-        ("310,,,Kite", "the row of a spare card has to say"),
-        ("310,1,A02,Robin", "a spare card hangs on no hook"),
+        ("310,1,,Kite", "there is no such split card of 310 here"),
+        ("310,,,Kite", "the row of a split card has to say"),
+        ("310,1,A02,Robin", "a split card hangs on no hook"),
     ] {
-        let text = format!("number,lengths,hook,spare of project\n9,1,,\n{row}\n");
+        let text = format!("number,lengths,hook,split of project\n9,1,,\n{row}\n");
         let rejected = bring(&state, &text).rejected;
         assert_eq!(rejected.len(), 1);
         assert!(

@@ -90,7 +90,7 @@ pub struct LowOut {
     /// Where there is more.
     pub elsewhere: Vec<ThereOut>,
     /// Uncut skeins.
-    pub reserve_skeins: u32,
+    pub uncut_skeins: u32,
     /// The same as a sentence.
     pub words: String,
 }
@@ -114,7 +114,7 @@ impl LowOut {
                 number: low.number.to_string(),
                 // It is about the colour, whichever its cards.
                 tag: String::new(),
-                spare_of: None,
+                split_card_of: None,
                 called: None,
             },
             supply: low.supply,
@@ -122,7 +122,7 @@ impl LowOut {
             still_needed: low.still_needed.map(amount),
             more: low.more().map(amount),
             elsewhere: low.elsewhere.iter().filter_map(there).collect(),
-            reserve_skeins: low.reserve_skeins,
+            uncut_skeins: low.uncut_skeins,
             words: low_in_words(state, low),
         }
     }

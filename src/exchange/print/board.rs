@@ -50,14 +50,14 @@ fn legend(state: &State, board: &Board, regions: &Regions) -> Vec<Entry> {
     let signs = [
         (Sign::Out, "out on a ring"),
         (Sign::Missing, "missing"),
-        (Sign::Elsewhere, "elsewhere or in the tray"),
+        (Sign::Elsewhere, "elsewhere or to hang"),
         (Sign::Guest, "hangs here, lives elsewhere"),
-        (Sign::Parked, "a ring is parked here"),
+        (Sign::Hanging, "a ring hangs here"),
     ];
     let families = (0..regions.all().len()).map(Entry::Family);
     let blocked = board.hooks().filter_map(|hook| {
         let why = board.blocked(hook)?;
-        Some(Entry::Blocked(format!("{}: {why}", state.mark(hook))))
+        Some(Entry::Blocked(format!("{}: {why}", state.hook_name(hook))))
     });
     signs
         .into_iter()
@@ -253,8 +253,8 @@ fn write_legend(page: &mut Page, at: Area, across: usize, entries: &[Entry], reg
         let key = whole
             .columns(Mm::ZERO, Mm::whole(9))
             .inset(Mm::hundredths(80));
-        let mark = Mm::hundredths(260);
-        let square = Area::new(key.x, key.y + (key.h - mark) / 2, mark, mark);
+        let hook_name = Mm::hundredths(260);
+        let square = Area::new(key.x, key.y + (key.h - hook_name) / 2, hook_name, hook_name);
         let pen = Pen::line(15, BLACK);
         let (size, small) = (Mm::hundredths(300), Mm::whole(2));
         let words = match entry {

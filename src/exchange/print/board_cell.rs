@@ -20,8 +20,8 @@ pub enum Sign {
     Elsewhere,
     /// An arrow: a card that lives elsewhere hangs here.
     Guest,
-    /// A disc with a dot: a ring is parked here.
-    Parked,
+    /// A disc with a dot: a ring hangs here.
+    Hanging,
 }
 
 /// Draws a sign into a square.
@@ -39,7 +39,7 @@ pub fn sign(item: &mut Item, at: Area, sign: Sign) {
             item.line((at.x + at.w / 2, at.y), tip, pen);
             item.line((at.x + at.w / 2, at.bottom()), tip, pen);
         }
-        Sign::Parked => {
+        Sign::Hanging => {
             item.disc(at, None, Some(pen));
             item.disc(at.inset(at.w / 3), Some(BLACK), None);
         }
@@ -49,9 +49,9 @@ pub fn sign(item: &mut Item, at: Area, sign: Sign) {
 /// A hook, ready to be drawn.
 pub struct Cell<'a> {
     hook: HookRef,
-    mark: String,
+    hook_name: String,
     blocked: Option<&'a str>,
-    kept_free: bool,
+    reserved: bool,
     region: Option<&'a Region>,
     codes: String,
     lines: Vec<(Option<Sign>, String)>,
@@ -90,9 +90,9 @@ impl<'a> Cell<'a> {
             .hanging_on(hook)
             .filter(|kept| kept.home != Some(hook))
             .map(|kept| (Some(Sign::Guest), state.card_name(kept)));
-        let parked = state.rings().filter_map(|ring| match ring.state {
-            RingState::Parked { hook: at, .. } if at == hook => {
-                Some((Some(Sign::Parked), ring.project.to_string()))
+        let hanging = state.rings().filter_map(|ring| match ring.state {
+            RingState::Hanging { hook: at, .. } if at == hook => {
+                Some((Some(Sign::Hanging), ring.project.to_string()))
             }
             _ => None,
         });
@@ -102,12 +102,12 @@ impl<'a> Cell<'a> {
         };
         Self {
             hook,
-            mark: board.mark(hook),
+            hook_name: board.hook_name(hook),
             blocked: board.blocked(hook).map(|why| why.as_str()),
-            kept_free: board.kept_free(hook),
+            reserved: board.reserved(hook),
             region,
             codes: codes.join(" "),
-            lines: homes.chain(guests).chain(parked).collect(),
+            lines: homes.chain(guests).chain(hanging).collect(),
             free: state.free_places(hook),
             goes_on: (
                 before(Some(hook.row), hook.column.checked_sub(1)),
@@ -132,7 +132,7 @@ impl<'a> Cell<'a> {
         let middle = inner.w.percent(55);
         item.text(
             top.columns(Mm::ZERO, middle),
-            &self.mark,
+            &self.hook_name,
             size,
             small,
             PLAIN,
@@ -176,8 +176,8 @@ impl<'a> Cell<'a> {
     /// The cards, as many as there is room for, and the places that are free.
     fn write(&self, item: &mut Item, at: Area) {
         let mut lines = self.lines.clone();
-        let free = match (self.kept_free, self.free) {
-            (true, _) => Some("kept free".to_owned()),
+        let free = match (self.reserved, self.free) {
+            (true, _) => Some("reserved".to_owned()),
             (false, 0) => None,
             (false, 1) => Some("free".to_owned()),
             (false, free) => Some(format!("{free} free")),
@@ -203,10 +203,15 @@ impl<'a> Cell<'a> {
                 item.text(line, text, most, small, style.at(Align::Middle));
                 continue;
             };
-            let mark = Mm::hundredths(230).min(line.h);
-            let square = Area::new(line.x, line.y + (line.h - mark) / 2, mark, mark);
+            let hook_name = Mm::hundredths(230).min(line.h);
+            let square = Area::new(
+                line.x,
+                line.y + (line.h - hook_name) / 2,
+                hook_name,
+                hook_name,
+            );
             sign(item, square, *which);
-            let words = line.columns(mark + Mm::hundredths(40), line.w);
+            let words = line.columns(hook_name + Mm::hundredths(40), line.w);
             item.text(words, text, most, small, style);
         }
     }

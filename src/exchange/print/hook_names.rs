@@ -15,7 +15,7 @@ pub const LEAST: (Mm, Mm) = (Mm::whole(6), Mm::whole(4));
 ///
 /// # Errors
 /// When a strip is too small or too large.
-pub fn marks(
+pub fn hook_names(
     state: &State,
     hooks: impl IntoIterator<Item = HookRef>,
     sheet: Sheet,
@@ -30,7 +30,13 @@ pub fn marks(
         item.outline(Pen::line(15, CUT));
         let words = item.whole().inset(Mm::hundredths(60));
         let (most, style) = (Mm::whole(20), BOLD.at(Align::Middle));
-        item.text(words, &state.mark(hook), most, Mm::hundredths(150), style);
+        item.text(
+            words,
+            &state.hook_name(hook),
+            most,
+            Mm::hundredths(150),
+            style,
+        );
         pages.resize_with(pages.len().max(page + 1), Page::default);
         if let Some(page) = pages.get_mut(page) {
             page.items.push(item);

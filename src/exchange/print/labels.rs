@@ -97,15 +97,15 @@ fn draw(state: &State, kept: &CardState, item: &mut Item) {
     foot(state, kept, item, row(78, 100));
 }
 
-/// The mark, lighter than print since it may change; of a spare card, where its thread goes.
+/// The mark, lighter than print since it may change; of a split card, where its thread goes.
 fn foot(state: &State, kept: &CardState, item: &mut Item, at: Area) {
     let (size, small) = (Mm::whole(4), Mm::hundredths(150));
     let whole = kept.card.parent.and_then(|parent| state.card(parent));
     let style = IN_PENCIL.at(Align::Right);
     match (kept.home, whole) {
-        (Some(home), _) => item.text(at, &state.mark(home), size, small, style),
+        (Some(home), _) => item.text(at, &state.hook_name(home), size, small, style),
         (None, Some(whole)) => {
-            let text = format!("spare, back onto {whole}", whole = state.card_name(whole));
+            let text = format!("split, back onto {whole}", whole = state.card_name(whole));
             item.text(at, &text, size.percent(75), small, style.in_colour(BLACK));
         }
         // A line to write on: the hook is not known yet.

@@ -1,4 +1,4 @@
-//! Paper for the wall: labels, marks, ring cards, maps of boards and buy lists.
+//! Paper for the wall: labels, hook labels, ring cards, maps of boards and buy lists.
 //!
 //! A sheet is a function from the state to a [`page::Document`]: pages of items in exact hundredths of
 //! a millimetre, each item with its area on the page and what is drawn in it. [`svg`] and [`html`]
@@ -8,10 +8,10 @@
 pub mod board;
 mod board_cell;
 pub mod buy;
+pub mod hook_names;
 mod html;
 pub mod label_sheet;
 pub mod labels;
-pub mod marks;
 pub mod mm;
 pub mod page;
 pub mod paper;

@@ -26,7 +26,7 @@ const TAIL: Mm = Mm::hundredths(450);
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Sign {
     OnRing,
-    Spare,
+    SplitCard,
     NotHere,
     Missing,
     NotOwned,
@@ -53,18 +53,21 @@ fn named<'a>(state: &State, cards: impl Iterator<Item = &'a CardState>) -> Strin
 fn standing(state: &State, ring: &Ring, colour: &ColourRef) -> (Sign, String) {
     let cards: Vec<&CardState> = state.cards_of(colour).collect();
     let here = |kept: &&&CardState| kept.place.at.ring() == Some(ring.id);
-    let (spares, whole): (Vec<&CardState>, Vec<&CardState>) = cards
+    let (split_cards, whole): (Vec<&CardState>, Vec<&CardState>) = cards
         .iter()
         .filter(here)
         .copied()
         .partition(|kept| kept.card.parent.is_some());
-    let spares = named(state, spares.into_iter());
-    match (whole.is_empty(), spares.is_empty()) {
+    let split_cards = named(state, split_cards.into_iter());
+    match (whole.is_empty(), split_cards.is_empty()) {
         (false, true) => return (Sign::OnRing, "on the ring".to_owned()),
         (false, false) => {
-            return (Sign::OnRing, format!("on the ring, and spare {spares}"));
+            return (
+                Sign::OnRing,
+                format!("on the ring, and split {split_cards}"),
+            );
         }
-        (true, false) => return (Sign::Spare, format!("spare card {spares}")),
+        (true, false) => return (Sign::SplitCard, format!("split card {split_cards}")),
         (true, true) => {}
     }
     let missing = |kept: &&CardState| matches!(kept.place.at, Whereabouts::Missing { .. });
@@ -309,13 +312,13 @@ fn draw(item: &mut Item, at: Area, place: usize, line: &Line) {
         small,
         PLAIN,
     );
-    let mark = Mm::hundredths(190);
+    let hook_name = Mm::hundredths(190);
     let row = words.rows(two, three);
-    let square = Area::new(row.x, row.y + (row.h - mark) / 2, mark, mark);
+    let square = Area::new(row.x, row.y + (row.h - hook_name) / 2, hook_name, hook_name);
     if let Some(of) = line.sign {
         sign(item, square.inset(Mm::hundredths(15)), of);
     }
-    let said = row.columns(mark + Mm::hundredths(80), row.w);
+    let said = row.columns(hook_name + Mm::hundredths(80), row.w);
     item.text(
         said,
         &line.words,
@@ -327,13 +330,13 @@ fn draw(item: &mut Item, at: Area, place: usize, line: &Line) {
     item.line((at.x, y), (at.right(), y), Pen::line(10, CUT));
 }
 
-/// A full disc on the ring, a ring with a dot for a spare card, an empty one for a card that is elsewhere, a
+/// A full disc on the ring, a ring with a dot for a split card, an empty one for a card that is elsewhere, a
 /// cross for a missing one, a stroke for what is not owned.
 fn sign(item: &mut Item, at: Area, sign: Sign) {
     let pen = Pen::line(20, BLACK);
     match sign {
         Sign::OnRing => item.disc(at, Some(BLACK), Some(pen)),
-        Sign::Spare => {
+        Sign::SplitCard => {
             item.disc(at, None, Some(pen));
             item.disc(at.inset(at.w / 4), Some(BLACK), None);
         }

@@ -7,10 +7,10 @@ use proptest::prelude::*;
 
 use super::board::board_map;
 use super::buy::buy_list;
+use super::hook_names::hook_names;
 use super::html;
 use super::label_sheet::LabelSheet;
 use super::labels::labels;
-use super::marks::marks;
 use super::mm::{Area, Mm};
 use super::page::{About, Document, Shape};
 use super::paper::{EDGE, Paper, Sheet};
@@ -21,9 +21,9 @@ use crate::exchange::BuyRow;
 use crate::model::board::HookRef;
 use crate::model::label::Label;
 use crate::stash::command::board::{Unhang, block};
-use crate::stash::command::import::{Terms, stock};
+use crate::stash::command::import::{Terms, card_list};
 use crate::stash::command::{key, ring};
-use crate::stash::intake::{KeyRow, StockRow};
+use crate::stash::intake::{CardRow, KeyRow};
 use crate::stash::state::{CardState, State};
 use crate::stash::testing::{apply, at, id, wall};
 
@@ -34,10 +34,10 @@ const A4: Sheet = Sheet {
 
 /// A wall with cards of these names, numbered from 101, the first on hooks; every third of them is
 /// on the ring of a project, whose key names all of them and one that is not owned.
-fn stash(rows: u16, columns: u16, places: u8, names: &[String], project: &str) -> State {
-    let mut state = wall(rows, columns, places);
+fn stash(rows: u16, columns: u16, cards_per_hook: u8, names: &[String], project: &str) -> State {
+    let mut state = wall(rows, columns, cards_per_hook);
     if rows * columns > 1 {
-        let last = state.mark(state.hooks().last().unwrap());
+        let last = state.hook_name(state.hooks().last().unwrap());
         let event = block(&state, &last, "bracket of the lamp", Unhang::Refused, at(0));
         apply(&mut state, &event.unwrap());
     }
@@ -48,9 +48,9 @@ fn stash(rows: u16, columns: u16, places: u8, names: &[String], project: &str) -
         .hooks()
         .filter(|&hook| state.capacity(hook) > 0)
         .collect();
-    let stock_rows: Vec<StockRow> = (0..)
+    let card_rows: Vec<CardRow> = (0..)
         .zip(names)
-        .map(|(line, name)| StockRow {
+        .map(|(line, name)| CardRow {
             line: line + 2,
             range: Some("Lantern Hill".to_owned()),
             number: (101 + line).to_string(),
@@ -61,11 +61,11 @@ fn stash(rows: u16, columns: u16, places: u8, names: &[String], project: &str) -
             ),
             hook: hooks
                 .get(usize::try_from(line).unwrap())
-                .map(|&hook| state.mark(hook)),
-            ..StockRow::default()
+                .map(|&hook| state.hook_name(hook)),
+            ..CardRow::default()
         })
         .collect();
-    let outcome = stock(&state, &stock_rows, Vec::new(), &Terms::default(), at(0)).unwrap();
+    let outcome = card_list(&state, &card_rows, Vec::new(), &Terms::default(), at(0)).unwrap();
     assert_eq!(outcome.rejected, []);
     if let Some(event) = outcome.event {
         apply(&mut state, &event);
@@ -248,13 +248,13 @@ proptest! {
     }
 
     #[test]
-    fn every_usable_hook_has_one_mark(
+    fn every_usable_hook_has_one_hook_name(
         rows in 1..20_u16, columns in 1..20_u16, sheet in sheets(), w in 6..60_i32, h in 4..40_i32,
     ) {
         let state = stash(rows, columns, 1, &[], "Harbour");
         let size = (Mm::whole(w), Mm::whole(h));
         let usable: Vec<HookRef> = state.hooks().filter(|&hook| state.capacity(hook) > 0).collect();
-        let document = marks(&state, state.hooks(), sheet, size).unwrap();
+        let document = hook_names(&state, state.hooks(), sheet, size).unwrap();
         assert_sound(&document, sheet);
         let marked: Vec<HookRef> = about(&document).into_iter().filter_map(|about| match about {
             About::Hook(hook) => Some(*hook),
@@ -284,9 +284,9 @@ proptest! {
 
     #[test]
     fn a_map_shows_every_hook(
-        names in names(40), rows in 1..40_u16, columns in 1..60_u16, places in 1..5_u8, sheet in sheets(),
+        names in names(40), rows in 1..40_u16, columns in 1..60_u16, cards_per_hook in 1..5_u8, sheet in sheets(),
     ) {
-        let state = stash(rows, columns, places, &names, "Harbour");
+        let state = stash(rows, columns, cards_per_hook, &names, "Harbour");
         let board = state.boards().next().unwrap();
         let document = board_map(&state, board, sheet);
         assert_sound(&document, sheet);
@@ -334,27 +334,30 @@ fn a_hook_that_is_blocked_says_why_and_signs_stand_beside_numbers() {
     let names = ["chalk", "slate", "fir"].map(str::to_owned);
     let state = stash(2, 3, 1, &names, "Harbour");
     let document = board_map(&state, state.boards().next().unwrap(), A4);
-    let cell = |mark: &str| {
-        let hook = state.find_mark(mark).unwrap();
+    let cell = |hook_name: &str| {
+        let hook = state.find_hook(hook_name).unwrap();
         document.pages[0]
             .items
             .iter()
             .find(|item| item.about == About::Hook(hook))
             .unwrap()
     };
-    let text = |mark: &str| -> String {
-        let shapes = cell(mark).shapes.iter().filter_map(|shape| match shape {
-            Shape::Text { text, .. } => Some(text.text.as_str()),
-            _ => None,
-        });
+    let text = |hook_name: &str| -> String {
+        let shapes = cell(hook_name)
+            .shapes
+            .iter()
+            .filter_map(|shape| match shape {
+                Shape::Text { text, .. } => Some(text.text.as_str()),
+                _ => None,
+            });
         shapes.collect::<Vec<_>>().join(" ")
     };
     assert_eq!(text("B03"), "B03 bracket of the lamp");
     assert_eq!(text("A01"), "A01 blu 101");
     assert_eq!(text("A02"), "A02 blu2 102");
     assert_eq!(text("B01"), "B01 free");
-    let discs = |mark: &str| {
-        cell(mark)
+    let discs = |hook_name: &str| {
+        cell(hook_name)
             .shapes
             .iter()
             .filter(|s| matches!(s, Shape::Disc { .. }))
@@ -382,7 +385,10 @@ fn small_examples_are_as_they_were() {
     let small = (Mm::whole(18), Mm::whole(8));
     for (name, document) in [
         ("labels", labels(&state, &cards, A4, None, 0).unwrap()),
-        ("marks", marks(&state, state.hooks(), A4, small).unwrap()),
+        (
+            "hook-labels",
+            hook_names(&state, state.hooks(), A4, small).unwrap(),
+        ),
         (
             "ring",
             ring_card(&state, state.rings().next().unwrap(), A4, size).unwrap(),

@@ -8,7 +8,7 @@ use crate::journal::life::Life;
 use crate::journal::restore::{self, Copy};
 use crate::journal::samples::{folder_with, line_ends, record_in};
 use crate::journal::store::Store;
-use crate::stash::command::pin;
+use crate::stash::command::hold;
 use crate::stash::testing::at;
 
 fn backups_in(dir: &Path) -> PathBuf {
@@ -41,7 +41,7 @@ fn a_backup_is_made_once_a_day_of_a_record_with_events() {
     let due = writer.backup_due(TODAY).unwrap();
     // What is added while it is being made is not in it.
     let card = life.state.cards().next().unwrap().card.id;
-    let event = pin::pin(writer.state(), &[card]).unwrap();
+    let event = hold::hold(writer.state(), &[card]).unwrap();
     writer.commit(at(9), &event).unwrap();
     let made = due.make().unwrap();
     assert_eq!(fs::read(&made.path).unwrap(), life.bytes());

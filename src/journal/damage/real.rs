@@ -7,7 +7,7 @@ use std::fs;
 use super::super::format::Entry;
 use super::super::life::Life;
 use super::super::reader::{End, LogPosition, scan};
-use super::super::samples::{folder_with, line_ends, mark_end, record_in};
+use super::super::samples::{folder_with, line_ends, record_in, write_end_marker};
 use super::super::{Damage, Log, RecordError};
 use crate::stash::event::Event;
 
@@ -128,7 +128,7 @@ fn every_cut_is_told_and_nothing_is_written_over_it() {
 /// What stands in `record.end` after these events.
 fn known_end(bytes: &[u8]) -> Vec<u8> {
     let dir = folder_with(bytes);
-    mark_end(dir.path());
+    write_end_marker(dir.path());
     fs::read(dir.path().join("record.end")).unwrap()
 }
 

@@ -2,7 +2,7 @@ use super::*;
 use std::fs;
 
 use crate::journal::life::{Life, bytes_of};
-use crate::journal::samples::{contents, folder_with, line_ends, mark_end, record_in};
+use crate::journal::samples::{contents, folder_with, line_ends, record_in, write_end_marker};
 use crate::journal::store::Store;
 use crate::journal::{Damage, Log};
 
@@ -14,7 +14,7 @@ fn stash() -> (tempfile::TempDir, Life, PathBuf) {
     let dir = folder_with(&life.bytes());
     let copy = dir.path().join("copy.jsonl");
     fs::write(&copy, bytes_of(&life.entries[..40])).unwrap();
-    mark_end(dir.path());
+    write_end_marker(dir.path());
     (dir, life, copy)
 }
 
@@ -187,7 +187,7 @@ fn a_copy_of_another_stash_is_taken_only_where_that_was_said() {
         if with == "no marker" {
             fs::remove_file(dir.path().join(MARKER)).unwrap();
         } else if with == "an emptied record" {
-            mark_end(dir.path());
+            write_end_marker(dir.path());
             fs::write(record_in(dir.path()), "").unwrap();
         }
         let refused = restore_file(dir.path(), &file).unwrap_err();
@@ -233,7 +233,7 @@ fn what_has_no_end_or_lies_behind_a_link_in_the_folder_is_no_copy() {
 /// until the last step.
 #[test]
 fn wherever_it_is_stopped_one_of_the_two_records_is_there_whole() {
-    let steps = [Step::Bring, Step::SetAside, Step::Exchange, Step::Note];
+    let steps = [Step::Import, Step::SetAside, Step::Exchange, Step::Note];
     for damaged in [false, true] {
         for (number, stop) in steps.into_iter().enumerate() {
             let (dir, life, copy) = stash();

@@ -6,7 +6,7 @@ use proptest::prelude::*;
 use super::*;
 use crate::journal::check;
 use crate::journal::life::Life;
-use crate::journal::samples::{contents, folder_with, line_ends, mark_end, record_in};
+use crate::journal::samples::{contents, folder_with, line_ends, record_in, write_end_marker};
 use crate::journal::store::Store;
 use crate::stash::invariants;
 
@@ -195,7 +195,7 @@ fn what_was_acknowledged_and_is_not_there_is_told() {
     let bytes = life.bytes();
     let ends = line_ends(&bytes);
     let dir = folder_with(&bytes);
-    mark_end(dir.path());
+    write_end_marker(dir.path());
     fs::write(record_in(dir.path()), &bytes[..ends[50]]).unwrap();
     let found = look(dir.path()).unwrap();
     assert_eq!(found.taken.len(), 50);
@@ -264,7 +264,7 @@ enum Harm {
     Hole(prop::sample::Index, u16),
     Insert(prop::sample::Index, Vec<u8>),
     LineEnds,
-    Mark,
+    HookName,
 }
 
 fn harm() -> impl Strategy<Value = Harm> {
@@ -279,7 +279,7 @@ fn harm() -> impl Strategy<Value = Harm> {
         1 => (any::<Index>(), prop::collection::vec(any::<u8>(), 1..20))
             .prop_map(|(at, bytes)| Harm::Insert(at, bytes)),
         1 => Just(Harm::LineEnds),
-        1 => Just(Harm::Mark),
+        1 => Just(Harm::HookName),
     ]
 }
 
@@ -326,7 +326,7 @@ fn harmed(bytes: &[u8], harm: &Harm) -> Vec<u8> {
                 .copied()
                 .collect();
         }
-        Harm::Mark => bad = [b"\xef\xbb\xbf", bytes].concat(),
+        Harm::HookName => bad = [b"\xef\xbb\xbf", bytes].concat(),
     }
     bad
 }

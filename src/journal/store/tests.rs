@@ -6,7 +6,7 @@ use crate::journal::samples::{contents, record_in};
 use crate::model::thread::{Lot, ThreadPart};
 use crate::stash::change::{Amount, Change};
 use crate::stash::command::board::{Unhang, block, new_board};
-use crate::stash::command::import::{Terms, stock};
+use crate::stash::command::import::{Terms, card_list};
 use crate::stash::command::ring;
 use crate::stash::testing::{at, board, id, rows};
 
@@ -22,7 +22,7 @@ fn fill(store: &mut Store) {
     let event = new_board(store.state(), &board("wall", "", 1, 2, 1)).unwrap();
     store.commit(at(1), &event).unwrap();
     let list = rows(&["1@A01 moss", "2"]);
-    let list = stock(store.state(), &list, Vec::new(), &Terms::default(), at(2));
+    let list = card_list(store.state(), &list, Vec::new(), &Terms::default(), at(2));
     store.commit(at(2), &list.unwrap().event.unwrap()).unwrap();
     let cards = [id(store.state(), "1")];
     let event = ring::take(store.state(), "Robin", &cards, at(3)).unwrap();
@@ -83,7 +83,7 @@ fn an_event_that_breaks_a_law_or_does_not_fit_is_not_written() {
     let (state, history) = (store.state().clone(), store.history().clone());
     let record = fs::read(record_in(dir.path())).unwrap();
     let card = id(&state, "2");
-    let home = state.find_mark("A01").unwrap();
+    let home = state.find_hook("A01").unwrap();
     let breaks = Change::Home {
         card,
         before: None,
@@ -297,7 +297,7 @@ fn a_record_with_an_event_that_does_not_fit_is_read_up_to_there() {
     ));
 }
 
-/// The events of a ring that is opened again, gets a card, and is parked and taken up.
+/// The events of a ring that is opened again, gets a card, and is hanging up and taken up.
 fn row_of_events(state: &State) -> Vec<Event> {
     let mut state = state.clone();
     let mut events = Vec::new();
@@ -307,8 +307,8 @@ fn row_of_events(state: &State) -> Vec<Event> {
         events.push(event);
     };
     make(&|state| ring::take(state, "Robin", &[id(state, "2")], at(4)).unwrap());
-    make(&|state| ring::park(state, state.need_ring("Robin").unwrap(), "A02", at(4)).unwrap());
-    make(&|state| ring::unpark(state.need_ring("Robin").unwrap()).unwrap());
+    make(&|state| ring::hang_up(state, state.need_ring("Robin").unwrap(), "A02", at(4)).unwrap());
+    make(&|state| ring::take_down(state.need_ring("Robin").unwrap()).unwrap());
     events
 }
 

@@ -16,7 +16,7 @@ impl Board {
 
     /// A hook's mark: the board's prefix, the row's letters, the column from 01.
     #[must_use]
-    pub fn mark(&self, hook: HookRef) -> String {
+    pub fn hook_name(&self, hook: HookRef) -> String {
         let width = if self.columns > 99 { 3 } else { 2 };
         let width = if self.columns > 999 { 4 } else { width };
         format!(
@@ -30,7 +30,7 @@ impl Board {
     /// Reads a mark of this board: capitals, spaces, dashes and leading zeros do not matter.
     /// `None` where the text is no mark, or the hook is not on the board.
     #[must_use]
-    pub fn find_mark(&self, text: &str) -> Option<HookRef> {
+    pub fn find_hook(&self, text: &str) -> Option<HookRef> {
         let plain = |text: &str| -> String {
             text.chars()
                 .filter(|c| !c.is_whitespace() && *c != '-')

@@ -7,7 +7,7 @@ fn board(rows: u16, columns: u16, reading: ReadingOrder, prefix: &str) -> Board 
         prefix: Label::new(prefix).unwrap(),
         rows,
         columns,
-        places: 1,
+        cards_per_hook: 1,
         reading,
         special: BTreeMap::new(),
     }
@@ -35,21 +35,21 @@ fn every_reading_order_visits_every_hook_once() {
 #[test]
 fn there_and_back_turns_at_each_row_end() {
     let board = board(2, 3, ReadingOrder::ThereAndBack, "");
-    let marks: Vec<_> = board.hooks().map(|hook| board.mark(hook)).collect();
-    assert_eq!(marks, ["A01", "A02", "A03", "B03", "B02", "B01"]);
+    let hook_names: Vec<_> = board.hooks().map(|hook| board.hook_name(hook)).collect();
+    assert_eq!(hook_names, ["A01", "A02", "A03", "B03", "B02", "B01"]);
 }
 
 #[test]
-fn marks_are_read_as_written_and_as_typed() {
+fn hook_names_are_read_as_written_and_as_typed() {
     for (columns, prefix) in [(20, ""), (120, ""), (20, "X"), (20, "2-")] {
         let board = board(60, columns, ReadingOrder::Rows, prefix);
         for hook in board.hooks() {
-            assert_eq!(board.find_mark(&board.mark(hook)), Some(hook));
+            assert_eq!(board.find_hook(&board.hook_name(hook)), Some(hook));
         }
     }
     let board = board(12, 20, ReadingOrder::Rows, "");
     for text in ["C07", "c7", " c-07 ", "C007"] {
-        assert_eq!(board.find_mark(text), Some(board.hook(2, 6)), "{text}");
+        assert_eq!(board.find_hook(text), Some(board.hook(2, 6)), "{text}");
     }
     for text in [
         "",
@@ -62,7 +62,7 @@ fn marks_are_read_as_written_and_as_typed() {
         "Ä1",
         "C99999999999",
     ] {
-        assert_eq!(board.find_mark(text), None, "{text}");
+        assert_eq!(board.find_hook(text), None, "{text}");
     }
 }
 
@@ -73,9 +73,9 @@ fn a_blocked_hook_has_no_capacity_but_keeps_its_places() {
     board.special.insert(
         (0, 1),
         HookSpec {
-            places: Some(3),
+            cards_per_hook: Some(3),
             blocked: Some(Label::new("bracket").unwrap()),
-            kept_free: false,
+            reserved: false,
         },
     );
     assert_eq!((board.capacity(hook), board.places_made(hook)), (0, 3));

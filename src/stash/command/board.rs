@@ -12,7 +12,7 @@ use crate::model::ring::RingState;
 use crate::model::whereabouts::{Place, Whereabouts};
 use crate::stash::change::Change;
 use crate::stash::event::{Act, Event};
-use crate::stash::names::{list, shared_mark};
+use crate::stash::names::{list, shared_hook_name};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
 
@@ -23,27 +23,27 @@ pub use draw::{Drawing, draw};
 pub struct NewBoard {
     /// Its name.
     pub name: String,
-    /// What its marks begin with; may be empty.
+    /// What its hooks begin with; may be empty.
     pub prefix: String,
     /// Rows.
     pub rows: u16,
     /// Columns.
     pub columns: u16,
     /// Places on a hook.
-    pub places: u8,
+    pub cards_per_hook: u8,
     /// The order its hooks are read in.
     pub reading: ReadingOrder,
 }
 
 /// New measures of a board; `None` leaves one as it is.
 #[derive(Debug, Clone, Copy, Default)]
-pub struct Measures {
+pub struct BoardSize {
     /// Rows.
     pub rows: Option<u16>,
     /// Columns.
     pub columns: Option<u16>,
     /// Places on a usual hook.
-    pub places: Option<u8>,
+    pub cards_per_hook: Option<u8>,
     /// The order its hooks are read in.
     pub reading: Option<ReadingOrder>,
 }
@@ -59,7 +59,7 @@ pub fn new_board(state: &State, wanted: &NewBoard) -> Result<Event, Refusal> {
         prefix: Label::new(&wanted.prefix)?,
         rows: wanted.rows,
         columns: wanted.columns,
-        places: wanted.places,
+        cards_per_hook: wanted.cards_per_hook,
         reading: wanted.reading,
         special: BTreeMap::new(),
     };
@@ -68,9 +68,9 @@ pub fn new_board(state: &State, wanted: &NewBoard) -> Result<Event, Refusal> {
         if other.name.same_as(board.name.as_str()) {
             return Err(Refusal::BoardExists(other.name.to_string()));
         }
-        if let Some(mark) = shared_mark(&board, other) {
+        if let Some(hook_name) = shared_hook_name(&board, other) {
             let board = other.name.to_string();
-            return Err(Refusal::SharedMark { mark, board });
+            return Err(Refusal::SharedHookName { hook_name, board });
         }
     }
     Ok(Event {
@@ -82,7 +82,7 @@ pub fn new_board(state: &State, wanted: &NewBoard) -> Result<Event, Refusal> {
     })
 }
 
-/// Whether cards that lose their hook may go to the tray.
+/// Whether cards that lose their hook may are to hang.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Unhang {
     /// They may.
@@ -91,15 +91,15 @@ pub enum Unhang {
     Refused,
 }
 
-/// Measures a board anew. Cards whose hook or place is lost go to the tray, if that is allowed.
+/// Measures a board anew. Cards whose hook or place is lost are to hang, if that is allowed.
 ///
 /// # Errors
-/// When the measures are out of bounds, a mark would be there twice, a parked ring would lose its
+/// When the measures are out of bounds, a mark would be there twice, a hanging ring would lose its
 /// hook, or cards would and it is not allowed.
 pub fn resize(
     state: &State,
     name: &str,
-    to: Measures,
+    to: BoardSize,
     unhang: Unhang,
     now: Timestamp,
 ) -> Result<Event, Refusal> {
@@ -107,7 +107,7 @@ pub fn resize(
     let mut board = old.clone();
     board.rows = to.rows.unwrap_or(board.rows);
     board.columns = to.columns.unwrap_or(board.columns);
-    board.places = to.places.unwrap_or(board.places);
+    board.cards_per_hook = to.cards_per_hook.unwrap_or(board.cards_per_hook);
     board.reading = to.reading.unwrap_or(board.reading);
     let (rows, columns) = (board.rows, board.columns);
     board
@@ -115,9 +115,9 @@ pub fn resize(
         .retain(|&(row, column), _| row < rows && column < columns);
     board.check()?;
     for other in state.boards().filter(|other| other.id != board.id) {
-        if let Some(mark) = shared_mark(&board, other) {
+        if let Some(hook_name) = shared_hook_name(&board, other) {
             let board = other.name.to_string();
-            return Err(Refusal::SharedMark { mark, board });
+            return Err(Refusal::SharedHookName { hook_name, board });
         }
     }
     let what = format!("board '{name}' cannot be measured so", name = old.name);
@@ -125,18 +125,18 @@ pub fn resize(
     replace(state, old, board, act, &what, unhang, now)
 }
 
-/// Blocks a hook, for a reason. Its cards go to the tray, if that is allowed.
+/// Blocks a hook, for a reason. Its cards are to hang, if that is allowed.
 ///
 /// # Errors
-/// When there is no such hook, a ring is parked there, or cards hang there and may not lose it.
+/// When there is no such hook, a ring hangs there, or cards hang there and may not lose it.
 pub fn block(
     state: &State,
-    mark: &str,
+    hook_name: &str,
     why: &str,
     unhang: Unhang,
     now: Timestamp,
 ) -> Result<Event, Refusal> {
-    let hook = state.find_mark(mark)?;
+    let hook = state.find_hook(hook_name)?;
     let why = Label::new(why)?;
     let why = if why.is_empty() {
         Label::new("blocked")?
@@ -146,25 +146,33 @@ pub fn block(
     let old = board_of(state, hook)?;
     let mut board = old.clone();
     edit(&mut board, hook, |spec| spec.blocked = Some(why));
-    let mark = state.mark(hook);
-    let what = format!("hook {mark} cannot be blocked yet");
-    replace(state, old, board, Act::Block { mark }, &what, unhang, now)
+    let hook_name = state.hook_name(hook);
+    let what = format!("hook {hook_name} cannot be blocked yet");
+    replace(
+        state,
+        old,
+        board,
+        Act::Block { hook: hook_name },
+        &what,
+        unhang,
+        now,
+    )
 }
 
 /// Makes a blocked hook usable again.
 ///
 /// # Errors
 /// When there is no such hook or it is not blocked.
-pub fn unblock(state: &State, mark: &str, now: Timestamp) -> Result<Event, Refusal> {
-    let hook = state.find_mark(mark)?;
+pub fn unblock(state: &State, hook_name: &str, now: Timestamp) -> Result<Event, Refusal> {
+    let hook = state.find_hook(hook_name)?;
     let old = board_of(state, hook)?;
-    let mark = state.mark(hook);
+    let hook_name = state.hook_name(hook);
     if old.blocked(hook).is_none() {
-        return Err(Refusal::NotBlocked { mark });
+        return Err(Refusal::NotBlocked { hook_name });
     }
     let mut board = old.clone();
     edit(&mut board, hook, |spec| spec.blocked = None);
-    let act = Act::Unblock { mark };
+    let act = Act::Unblock { hook: hook_name };
     replace(state, old, board, act, "", Unhang::Refused, now)
 }
 
@@ -173,25 +181,25 @@ pub fn unblock(state: &State, mark: &str, now: Timestamp) -> Result<Event, Refus
 ///
 /// # Errors
 /// When there is no such hook, the number is out of bounds, or cards live there and may not lose it.
-pub fn places(
+pub fn cards_per_hook(
     state: &State,
-    mark: &str,
-    places: u8,
+    hook_name: &str,
+    cards_per_hook: u8,
     unhang: Unhang,
     now: Timestamp,
 ) -> Result<Event, Refusal> {
-    let hook = state.find_mark(mark)?;
+    let hook = state.find_hook(hook_name)?;
     let old = board_of(state, hook)?;
     let mut board = old.clone();
-    let usual = board.places;
+    let usual = board.cards_per_hook;
     edit(&mut board, hook, |spec| {
-        spec.places = (places != usual).then_some(places);
+        spec.cards_per_hook = (cards_per_hook != usual).then_some(cards_per_hook);
     });
     board.check()?;
     let act = Act::Resize { board: board.id };
     let what = format!(
         "hook {hook} cannot have so few places yet",
-        hook = state.mark(hook)
+        hook = state.hook_name(hook)
     );
     replace(state, old, board, act, &what, unhang, now)
 }
@@ -210,7 +218,7 @@ pub(super) fn board_of(state: &State, hook: HookRef) -> Result<&Board, Refusal> 
     state.board(hook.board).ok_or(Refusal::NoBoard)
 }
 
-/// Swaps a board for its new self, with every card that loses its hook put in the tray first.
+/// Swaps a board for its new self, with every card that loses its hook put to hang first.
 fn replace(
     state: &State,
     old: &Board,
@@ -221,13 +229,13 @@ fn replace(
     now: Timestamp,
 ) -> Result<Event, Refusal> {
     for ring in state.rings() {
-        if let RingState::Parked { hook, .. } = ring.state
+        if let RingState::Hanging { hook, .. } = ring.state
             && hook.board == new.id
             && new.capacity(hook) == 0
         {
-            return Err(Refusal::RingParkedThere {
+            return Err(Refusal::RingHangsThere {
                 project: ring.project.to_string(),
-                mark: old.mark(hook),
+                hook_name: old.hook_name(hook),
             });
         }
     }

@@ -35,7 +35,7 @@ pub struct Skeins {
     pub range: RangeId,
     /// The number.
     pub number: Number,
-    /// Its name, where there is no card and no shade list to say; may be empty.
+    /// Its name, where there is no card and no range list to say; may be empty.
     pub name: Label,
     /// Its colour, likewise.
     pub colour: Option<Srgb>,
@@ -84,7 +84,7 @@ pub fn meant(state: &State, words: &[String]) -> Result<Vec<Skeins>, Refusal> {
 
 /// Reads `CARD=SKEINS`: `310=2`, `Lantern Hill:310=1`. The card need not be there yet: a number
 /// that no card has belongs to the range named, else to the stash's only range, or to the range of
-/// the one key or shade list that has it.
+/// the one key or range list that has it.
 ///
 /// # Errors
 /// When there is no number of skeins from 1 to [`MOST_SKEINS`], the name could be several cards, or
@@ -147,7 +147,7 @@ fn not_owned(state: &State, name: &str) -> Option<(RangeId, Number)> {
 
 /// Brings skeins home. Of a colour that has a card they stay uncut, beside it. A new colour comes
 /// in without a home: its first skein is cut onto a new card, any more stay uncut. Likewise where the
-/// card is missing: a new one takes its place, at its home, in the tray without one. It keeps what was
+/// card is missing: a new one takes its place, at its home, to hang without one. It keeps what was
 /// written on the old one, whose thread counts as lost.
 ///
 /// O(skeins · log cards).
@@ -313,11 +313,11 @@ pub fn replaced_in_words(state: &State, kept: &CardState) -> String {
     let card = state.card_name(kept);
     match kept.home {
         Some(home) => format!(
-            "a new card of {card} takes the place of the missing one; hang it on {mark}",
-            mark = state.mark(home)
+            "a new card of {card} takes the place of the missing one; hang it on {hook_name}",
+            hook_name = state.hook_name(home)
         ),
         None => {
-            format!("a new card of {card} takes the place of the missing one; it is in the tray")
+            format!("a new card of {card} takes the place of the missing one; it is to hang")
         }
     }
 }

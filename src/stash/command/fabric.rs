@@ -25,8 +25,8 @@ pub struct Said {
     pub waste_mm: Option<u16>,
     /// Margin, percent.
     pub margin_percent: Option<u16>,
-    /// Thickness of the cloth, tenths of a mm.
-    pub cloth_tenth_mm: Option<u16>,
+    /// Thickness of the fabric, tenths of a mm.
+    pub fabric_tenth_mm: Option<u16>,
     /// Thread in a French knot, mm.
     pub knot_mm: Option<u16>,
 }
@@ -44,7 +44,7 @@ impl Said {
             working_cm: self.working_cm.unwrap_or(old.working_cm),
             waste_mm: self.waste_mm.unwrap_or(old.waste_mm),
             margin_percent: self.margin_percent.unwrap_or(old.margin_percent),
-            cloth_tenth_mm: self.cloth_tenth_mm.unwrap_or(old.cloth_tenth_mm),
+            fabric_tenth_mm: self.fabric_tenth_mm.unwrap_or(old.fabric_tenth_mm),
             knot_mm: self.knot_mm.unwrap_or(old.knot_mm),
         }
     }
@@ -89,13 +89,13 @@ pub fn set(ring: &Ring, said: &Said) -> Result<Option<Event>, Refusal> {
 mod tests {
     use super::*;
     use crate::stash::command::ring;
-    use crate::stash::testing::{apply, at, bring_in, id, wall};
+    use crate::stash::testing::{add_cards, apply, at, id, wall};
     use crate::stash::words::act_in_words;
 
     #[test]
     fn what_is_said_is_kept_and_the_rest_stays() {
         let mut state = wall(1, 2, 1);
-        bring_in(&mut state, &["1@A01"]);
+        add_cards(&mut state, &["1@A01"]);
         let event = ring::take(&state, "Robin", &[id(&state, "1")], at(1)).unwrap();
         apply(&mut state, &event);
         let said = Said {

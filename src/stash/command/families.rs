@@ -59,7 +59,7 @@ impl Families {
                 family: Family {
                     id,
                     name: name.clone(),
-                    pinned: false,
+                    held: false,
                 },
                 everyday,
                 hangs: Vec::new(),

@@ -102,7 +102,7 @@ fn reordered(state: &State, after: Vec<Family>) -> Result<Event, Refusal> {
     })
 }
 
-/// The cards of a family, by id; spare cards are none, since they never hang. O(cards).
+/// The cards of a family, by id; split cards are none, since they never hang. O(cards).
 fn members(state: &State, family: FamilyId) -> impl Iterator<Item = &CardState> {
     state
         .cards()

@@ -64,11 +64,11 @@ impl<'a> Wall<'a> {
     /// The wall as one card finds it. O(hooks + cards · log cards).
     ///
     /// # Errors
-    /// When the card is not in the stash, or is a spare card, which has no hook of its own.
+    /// When the card is not in the stash, or is a split card, which has no hook of its own.
     pub fn new(state: &'a State, card: CardId) -> Result<Self, Refusal> {
         let kept = kept(state, card)?;
         if let Some(whole) = kept.card.parent.and_then(|parent| state.card(parent)) {
-            return Err(Refusal::SpareHasNoHook {
+            return Err(Refusal::SplitCardHasNoHook {
                 card: state.card_name(kept),
                 whole: state.card_name(whole),
             });
@@ -173,18 +173,18 @@ impl<'a> Wall<'a> {
     /// or its home waits for it.
     pub fn at(&self, hook: HookRef) -> Result<Hanging<'a>, Refusal> {
         let (state, kept) = (self.state, self.kept);
-        let mark = state.mark(hook);
+        let hook_name = state.hook_name(hook);
         let on = state.board(hook.board);
         if let Some(why) = on.and_then(|board| board.blocked(hook)) {
             let why = why.to_string();
-            return Err(Refusal::Blocked { mark, why });
+            return Err(Refusal::Blocked { hook_name, why });
         }
         // A card at hand that strayed from its own hook is hung there again.
         let strayed = kept.place.at.is_at_hand() && !kept.is_home();
         if kept.home == Some(hook) && !strayed {
             return Err(Refusal::LivesThere {
                 card: state.card_name(kept),
-                mark,
+                hook_name,
                 place: state.place_in_words(kept),
             });
         }
@@ -201,7 +201,7 @@ impl<'a> Wall<'a> {
                 }
             };
             return Err(Refusal::HookFull {
-                mark,
+                hook_name,
                 who: list(beside.iter().map(who)),
                 several: beside.len() > 1,
             });
@@ -237,10 +237,10 @@ impl Hanging<'_> {
         self.kept.place.at.is_at_hand()
     }
 
-    /// The rings parked on the hook.
-    fn parked(&self) -> impl Iterator<Item = &Ring> {
+    /// The rings hanging on the hook.
+    fn hanging(&self) -> impl Iterator<Item = &Ring> {
         self.state.rings().filter(|ring| match ring.state {
-            RingState::Parked { hook, .. } => hook == self.hook,
+            RingState::Hanging { hook, .. } => hook == self.hook,
             _ => false,
         })
     }
@@ -268,11 +268,16 @@ impl Hanging<'_> {
 /// or missing, the home changes and waits for it there.
 ///
 /// # Errors
-/// When there is no such card or hook, the card is a spare card or lives on that hook, or the hook
+/// When there is no such card or hook, the card is a split card or lives on that hook, or the hook
 /// is blocked or full.
-pub fn hang(state: &State, card: CardId, mark: &str, now: Timestamp) -> Result<Event, Refusal> {
+pub fn hang(
+    state: &State,
+    card: CardId,
+    hook_name: &str,
+    now: Timestamp,
+) -> Result<Event, Refusal> {
     let wall = Wall::new(state, card)?;
-    wall.at(state.find_mark(mark)?)?.event(now)
+    wall.at(state.find_hook(hook_name)?)?.event(now)
 }
 
 #[cfg(test)]

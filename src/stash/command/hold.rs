@@ -1,12 +1,12 @@
 //! What a re-hang leaves alone: pinned cards and families, cards that are costly to touch, and hooks
-//! kept free. Nothing moves until the next re-hang.
+//! reserved. Nothing moves until the next re-hang.
 
 use super::board::{board_of, edit};
 use super::ring::{count, kept, once};
 use crate::model::board::HookRef;
 use crate::model::family::Family;
 use crate::model::ids::CardId;
-use crate::model::move_cost::{MoveCost, Weight};
+use crate::model::move_cost::{Effort, MoveCost};
 use crate::stash::change::Change;
 use crate::stash::event::{Act, Event};
 use crate::stash::names::list;
@@ -16,33 +16,33 @@ use crate::stash::state::{CardState, State};
 /// Pins cards to the hooks they belong on. A weight that one had is forgotten.
 ///
 /// # Errors
-/// When no card is named, one is a spare card or has no home to stay on, or all are pinned already.
-pub fn pin(state: &State, cards: &[CardId]) -> Result<Event, Refusal> {
-    let named = no_spares(state, named(state, cards)?)?;
+/// When no card is named, one is a split card or has no home to stay on, or all are held already.
+pub fn hold(state: &State, cards: &[CardId]) -> Result<Event, Refusal> {
+    let named = no_split_cards(state, named(state, cards)?)?;
     if let Some(kept) = named.iter().find(|kept| kept.home.is_none()) {
         return Err(Refusal::NoHomeYet(state.card_name(kept)));
     }
-    let changes = touch_changes(&named, |_| MoveCost::Pinned);
+    let changes = touch_changes(&named, |_| MoveCost::Held);
     if changes.is_empty() {
-        return Err(Refusal::PinnedAlready(names(state, &named)));
+        return Err(Refusal::HeldAlready(names(state, &named)));
     }
     let cards = count(&changes);
-    let act = Act::Pin { cards };
+    let act = Act::Hold { cards };
     Ok(Event { act, changes })
 }
 
-/// Refuses spare cards: they have no hook, and no re-hang touches them.
-fn no_spares<'a>(
+/// Refuses split cards: they have no hook, and no re-hang touches them.
+fn no_split_cards<'a>(
     state: &'a State,
     named: Vec<&'a CardState>,
 ) -> Result<Vec<&'a CardState>, Refusal> {
-    let spare = named.iter().find_map(|kept| {
+    let split_card = named.iter().find_map(|kept| {
         let whole = kept.card.parent.and_then(|parent| state.card(parent))?;
         Some((kept, whole))
     });
-    match spare {
+    match split_card {
         None => Ok(named),
-        Some((kept, whole)) => Err(Refusal::SpareHasNoHook {
+        Some((kept, whole)) => Err(Refusal::SplitCardHasNoHook {
             card: state.card_name(kept),
             whole: state.card_name(whole),
         }),
@@ -52,52 +52,52 @@ fn no_spares<'a>(
 /// Lets pinned cards move again.
 ///
 /// # Errors
-/// When no card is named, or none of them is pinned itself; a card can stay because its family is
+/// When no card is named, or none of them is held itself; a card can stay because its family is
 /// pinned.
-pub fn unpin(state: &State, cards: &[CardId]) -> Result<Event, Refusal> {
+pub fn release(state: &State, cards: &[CardId]) -> Result<Event, Refusal> {
     let named = named(state, cards)?;
     let changes = touch_changes(&named, |touch| match touch {
-        MoveCost::Pinned => MoveCost::Plain,
+        MoveCost::Held => MoveCost::Plain,
         other => other,
     });
     if changes.is_empty() {
-        let with_family = |kept: &&&CardState| state.family_pin(kept).is_some();
+        let with_family = |kept: &&&CardState| state.family_hold(kept).is_some();
         return Err(match named.iter().find(with_family) {
-            Some(kept) => Refusal::PinnedByFamily {
+            Some(kept) => Refusal::HeldByFamily {
                 card: state.card_name(kept),
                 family: state.family_name(kept).to_owned(),
             },
-            None => Refusal::NotPinned(names(state, &named)),
+            None => Refusal::NotHeld(names(state, &named)),
         });
     }
     let cards = count(&changes);
-    let act = Act::Unpin { cards };
+    let act = Act::Release { cards };
     Ok(Event { act, changes })
 }
 
-/// Lets every card and every family move again. Weights and hooks kept free stay as they are.
+/// Lets every card and every family move again. Weights and hooks reserved stay as they are.
 ///
 /// # Errors
-/// When nothing is pinned.
-pub fn unpin_all(state: &State) -> Result<Event, Refusal> {
-    let pinned: Vec<&CardState> = state
+/// When nothing is held.
+pub fn release_all(state: &State) -> Result<Event, Refusal> {
+    let held: Vec<&CardState> = state
         .cards()
-        .filter(|kept| kept.card.touch == MoveCost::Pinned)
+        .filter(|kept| kept.card.touch == MoveCost::Held)
         .collect();
-    let mut changes = touch_changes(&pinned, |_| MoveCost::Plain);
+    let mut changes = touch_changes(&held, |_| MoveCost::Plain);
     let cards = count(&changes);
     let before = state.families().to_vec();
     let mut after = before.clone();
     for family in &mut after {
-        family.pinned = false;
+        family.held = false;
     }
     if after != before {
         changes.push(Change::Families { before, after });
     }
     if changes.is_empty() {
-        return Err(Refusal::NothingPinned);
+        return Err(Refusal::NothingHeld);
     }
-    let act = Act::Unpin { cards };
+    let act = Act::Release { cards };
     Ok(Event { act, changes })
 }
 
@@ -105,62 +105,62 @@ pub fn unpin_all(state: &State) -> Result<Event, Refusal> {
 /// that was pinned moves again.
 ///
 /// # Errors
-/// When no card is named, one is a spare card, or all count so already.
-pub fn weigh(state: &State, cards: &[CardId], weight: Option<Weight>) -> Result<Event, Refusal> {
-    let named = no_spares(state, named(state, cards)?)?;
-    let touch = weight.map_or(MoveCost::Plain, MoveCost::Costly);
+/// When no card is named, one is a split card, or all count so already.
+pub fn effort(state: &State, cards: &[CardId], effort: Option<Effort>) -> Result<Event, Refusal> {
+    let named = no_split_cards(state, named(state, cards)?)?;
+    let touch = effort.map_or(MoveCost::Plain, MoveCost::Costly);
     let changes = touch_changes(&named, |_| touch);
-    let weight = touch.weight();
+    let effort = touch.effort();
     if changes.is_empty() {
         let cards = names(state, &named);
-        return Err(Refusal::WeighsSoAlready { cards, weight });
+        return Err(Refusal::EffortAlready { cards, effort });
     }
     let cards = count(&changes);
-    let act = Act::Weigh { cards, weight };
+    let act = Act::Effort { cards, effort };
     Ok(Event { act, changes })
 }
 
 /// Pins families: every card of theirs that has a home stays there.
 ///
 /// # Errors
-/// When a name is no family, or all are pinned already.
-pub fn pin_families(state: &State, families: &[String]) -> Result<Event, Refusal> {
+/// When a name is no family, or all are held already.
+pub fn hold_families(state: &State, families: &[String]) -> Result<Event, Refusal> {
     let (families, changes) = set_families(state, families, true)?;
-    let act = Act::PinFamilies { families };
+    let act = Act::HoldFamilies { families };
     Ok(Event { act, changes })
 }
 
 /// Lets pinned families move again.
 ///
 /// # Errors
-/// When a name is no family, or none of them is pinned.
-pub fn unpin_families(state: &State, families: &[String]) -> Result<Event, Refusal> {
+/// When a name is no family, or none of them is held.
+pub fn release_families(state: &State, families: &[String]) -> Result<Event, Refusal> {
     let (families, changes) = set_families(state, families, false)?;
-    let act = Act::UnpinFamilies { families };
+    let act = Act::ReleaseFamilies { families };
     Ok(Event { act, changes })
 }
 
 /// Keeps a hook free: a re-hang leaves it empty, and gives a card that lives there another home.
 ///
 /// # Errors
-/// When there is no such hook, or it is kept free already.
-pub fn keep_free(state: &State, mark: &str) -> Result<Event, Refusal> {
-    let hook = state.find_mark(mark)?;
-    let mark = state.mark(hook);
-    let changes = vec![set_kept_free(state, hook, true)?];
-    let act = Act::KeepFree { mark };
+/// When there is no such hook, or it is reserved already.
+pub fn reserve(state: &State, hook_name: &str) -> Result<Event, Refusal> {
+    let hook = state.find_hook(hook_name)?;
+    let hook_name = state.hook_name(hook);
+    let changes = vec![set_reserved(state, hook, true)?];
+    let act = Act::Reserve { hook: hook_name };
     Ok(Event { act, changes })
 }
 
 /// Lets a re-hang use a hook again.
 ///
 /// # Errors
-/// When there is no such hook, or it is not kept free.
-pub fn use_again(state: &State, mark: &str) -> Result<Event, Refusal> {
-    let hook = state.find_mark(mark)?;
-    let mark = state.mark(hook);
-    let changes = vec![set_kept_free(state, hook, false)?];
-    let act = Act::UseAgain { mark };
+/// When there is no such hook, or it isn't reserved.
+pub fn unreserve(state: &State, hook_name: &str) -> Result<Event, Refusal> {
+    let hook = state.find_hook(hook_name)?;
+    let hook_name = state.hook_name(hook);
+    let changes = vec![set_reserved(state, hook, false)?];
+    let act = Act::Unreserve { hook: hook_name };
     Ok(Event { act, changes })
 }
 
@@ -198,20 +198,20 @@ fn touch_changes(cards: &[&CardState], to: impl Fn(MoveCost) -> MoveCost) -> Vec
 fn set_families(
     state: &State,
     names: &[String],
-    pinned: bool,
+    held: bool,
 ) -> Result<(u32, Vec<Change>), Refusal> {
     let before = state.families().to_vec();
     let mut after = before.clone();
     for name in names {
         let id = state.find_family(name)?.id;
         if let Some(family) = after.iter_mut().find(|family| family.id == id) {
-            family.pinned = pinned;
+            family.held = held;
         }
     }
     let differs = |(old, new): &(&Family, &Family)| old != new;
     match before.iter().zip(&after).filter(differs).count() {
-        0 if pinned => Err(Refusal::PinnedAlready(list(names.iter().cloned()))),
-        0 => Err(Refusal::NotPinned(list(names.iter().cloned()))),
+        0 if held => Err(Refusal::HeldAlready(list(names.iter().cloned()))),
+        0 => Err(Refusal::NotHeld(list(names.iter().cloned()))),
         families => Ok((
             u32::try_from(families).unwrap_or(u32::MAX),
             vec![Change::Families { before, after }],
@@ -219,14 +219,17 @@ fn set_families(
     }
 }
 
-fn set_kept_free(state: &State, hook: HookRef, kept_free: bool) -> Result<Change, Refusal> {
+fn set_reserved(state: &State, hook: HookRef, reserved: bool) -> Result<Change, Refusal> {
     let old = board_of(state, hook)?;
-    if old.kept_free(hook) == kept_free {
-        let mark = state.mark(hook);
-        return Err(Refusal::KeptFree { mark, kept_free });
+    if old.reserved(hook) == reserved {
+        let hook_name = state.hook_name(hook);
+        return Err(Refusal::Reserved {
+            hook_name,
+            reserved,
+        });
     }
     let mut board = old.clone();
-    edit(&mut board, hook, |spec| spec.kept_free = kept_free);
+    edit(&mut board, hook, |spec| spec.reserved = reserved);
     Ok(Change::Board {
         before: Some(old.clone()),
         after: Some(board),

@@ -1,4 +1,4 @@
-//! Bringing in stock lists and shade lists.
+//! Bringing in card lists and range lists.
 
 mod amounts;
 pub mod by_hand;
@@ -7,14 +7,14 @@ mod event;
 pub(super) mod ranges;
 mod refused;
 mod shades;
-mod spares;
+mod split_cards;
 
 use std::collections::HashMap;
 
 use jiff::Timestamp;
 use sha2::{Digest as _, Sha256};
 
-use self::draft::{Draft, draft, reject_the_homeless};
+use self::draft::{Draft, draft, reject_the_to_hang};
 use self::event::write_down;
 use self::ranges::Ranges;
 use self::refused::Refused;
@@ -22,12 +22,12 @@ pub use self::shades::{Shades, shades};
 use crate::model::ids::{ListDigest, RangeId};
 use crate::model::label::fold;
 use crate::stash::event::{Act, Event};
-use crate::stash::intake::{Rejected, StockRow};
+use crate::stash::intake::{CardRow, Rejected};
 use crate::stash::names::written;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 
-/// The range of a stock list that names none, where the stash has none either.
+/// The range of a card list that names none, where the stash has none either.
 pub const RANGE_WITHOUT_NAME: &str = "Thread";
 
 /// How a list is to be taken.
@@ -53,29 +53,29 @@ pub struct Outcome {
     pub changed: u32,
     /// New cards whose row does not say how much is on them: taken as one skein.
     pub usual_amount: u32,
-    /// Rows of spare cards that the stash has not: their thread was added to the colour's own card.
+    /// Rows of split cards that the stash has not: their thread was added to the colour's own card.
     pub onto_own: u32,
     /// Rows that were not taken.
     pub rejected: Vec<Rejected>,
 }
 
-/// Brings in a stock list. `unreadable` are the rows the reader could make nothing of.
+/// Brings in a card list. `unreadable` are the rows the reader could make nothing of.
 ///
 /// A row whose range, number and tag are in the stash writes that card anew, as far as the row says
 /// anything; any other makes a new card. Several rows of one card say its thread lot by lot, all of it:
 /// of a lot that no row names there is none, unless a row of the card was not taken. Where the
 /// only row of a card names no lot, its thread is of the card's only lot; where the card has several, or
 /// is new, of the lot nobody noted. Where the terms say so, amounts are added to those that are
-/// there, and a row for a card that says no amount is not taken. The thread of a spare card that the
+/// there, and a row for a card that says no amount is not taken. The thread of a split card that the
 /// stash has not is added to the card of its number, as far as the list says what is on that.
 /// O(rows · log cards + hooks).
 ///
 /// # Errors
 /// When there are no rows, or no row can be taken, or one cannot and the terms are strict, or the event
 /// would be too long for the record.
-pub fn stock(
+pub fn card_list(
     state: &State,
-    rows: &[StockRow],
+    rows: &[CardRow],
     unreadable: Vec<Rejected>,
     terms: &Terms,
     now: Timestamp,
@@ -92,11 +92,15 @@ pub fn stock(
     let mut seen: HashMap<(usize, String), u64> = HashMap::new();
     for row in rows {
         let result = draft(state, &mut ranges, row, terms).and_then(|draft| {
-            // A spare card can be told in two ways.
-            let which = draft.row.spare_of.as_ref().map(|tag| match draft.known {
-                Some(spare) => format!("#{}", spare.card.id),
-                None => fold(tag),
-            });
+            // A split card can be told in two ways.
+            let which = draft
+                .row
+                .split_card_of
+                .as_ref()
+                .map(|tag| match draft.known {
+                    Some(split_card) => format!("#{}", split_card.card.id),
+                    None => fold(tag),
+                });
             let card = (draft.range, draft.key(), which);
             let at = cards.get(&card).copied();
             let lots = draft.lots.iter().map(|said| fold(said.lot().as_str()));
@@ -143,23 +147,24 @@ pub fn stock(
         draft.in_part = refused.has_one_of(draft.row);
         draft.mean_the_only_lot();
     }
-    reject_the_homeless(state, &mut drafts, &mut rejected);
-    let (unknown, mut drafts): (Vec<_>, Vec<_>) = drafts.into_iter().partition(spares::is_unknown);
+    reject_the_to_hang(state, &mut drafts, &mut rejected);
+    let (unknown, mut drafts): (Vec<_>, Vec<_>) =
+        drafts.into_iter().partition(split_cards::is_unknown);
     let mut onto_own = 0;
-    let own = spares::own(&drafts);
-    for spare in &unknown {
-        match spares::add_to_own(&mut drafts, &own, spare) {
-            Ok(()) => onto_own += u32::try_from(spare.lots.len()).unwrap_or(u32::MAX),
-            Err(reason) => rejected.extend(spare.lots.iter().map(|said| Rejected {
+    let own = split_cards::own(&drafts);
+    for split_card in &unknown {
+        match split_cards::add_to_own(&mut drafts, &own, split_card) {
+            Ok(()) => onto_own += u32::try_from(split_card.lots.len()).unwrap_or(u32::MAX),
+            Err(reason) => rejected.extend(split_card.lots.iter().map(|said| Rejected {
                 line: said.line,
                 reason: reason.clone(),
-                number: Some(spare.row.number.clone()),
+                number: Some(split_card.row.number.clone()),
             })),
         }
     }
     settle(&mut rejected, total, terms.strict || drafts.is_empty())?;
     let mut written = write_down(state, ranges, &drafts, rejected, now);
-    if let Some(Act::ImportStock { list, .. }) = written.event.as_mut().map(|event| &mut event.act)
+    if let Some(Act::ImportCards { list, .. }) = written.event.as_mut().map(|event| &mut event.act)
     {
         *list = Some(digest(rows));
     }
@@ -171,7 +176,7 @@ pub fn stock(
 }
 
 /// By what a list is known again, should another copy of the stash import it too. O(rows).
-fn digest(rows: &[StockRow]) -> ListDigest {
+fn digest(rows: &[CardRow]) -> ListDigest {
     let mut hash = Sha256::new();
     for row in rows {
         hash.update(format!("{row:?}\n"));

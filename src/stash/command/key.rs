@@ -31,7 +31,7 @@ pub struct NotOwned {
     pub range: String,
     /// The number.
     pub number: Number,
-    /// Whether the range's shade list has it. Where there is a list and it has not, the number may
+    /// Whether the range's range list has it. Where there is a list and it has not, the number may
     /// be a slip.
     pub in_list: bool,
     /// Other ranges of which a card of that number is in the stash.
@@ -207,7 +207,7 @@ fn key_line(state: &State, ranges: &mut Ranges, row: &KeyRow) -> Result<KeyLine,
     })
 }
 
-/// The ranges of which a card of that number was brought in, wherever it is.
+/// The ranges of which a card of that number was imported, wherever it is.
 fn owning(state: &State, number: &Number) -> BTreeSet<RangeId> {
     let cards = state.index().numbered(&number.key());
     cards.iter().map(|&(range, _)| range).collect()

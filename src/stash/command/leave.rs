@@ -66,8 +66,8 @@ pub fn elsewhere(
 /// `why` is kept in the log; it may be empty.
 ///
 /// # Errors
-/// When no card is named, the reason is no label, or a spare card with thread of a card would stay.
-pub fn discard(state: &State, cards: &[CardId], why: &str) -> Result<Event, Refusal> {
+/// When no card is named, the reason is no label, or a split card with thread of a card would stay.
+pub fn remove(state: &State, cards: &[CardId], why: &str) -> Result<Event, Refusal> {
     let why = Label::new(why)?;
     let cards = once(cards);
     if cards.is_empty() {
@@ -78,22 +78,24 @@ pub fn discard(state: &State, cards: &[CardId], why: &str) -> Result<Event, Refu
         .map(|&card| kept(state, card))
         .collect::<Result<Vec<_>, _>>()?;
     for whole in &going {
-        let mut spares = state.spares_of(whole.card.id);
-        if let Some(spare) = spares.find(|spare| !cards.contains(&spare.card.id)) {
-            return Err(Refusal::SpareWouldStay {
+        let mut split_cards = state.split_cards_of(whole.card.id);
+        if let Some(split_card) =
+            split_cards.find(|split_card| !cards.contains(&split_card.card.id))
+        {
+            return Err(Refusal::SplitCardWouldStay {
                 card: state.card_name(whole),
-                spare: state.card_name(spare),
-                place: state.place_in_words(spare),
+                split_card: state.card_name(split_card),
+                place: state.place_in_words(split_card),
             });
         }
     }
-    // A spare card goes before the card it was split from: no law is broken on the way back either.
-    let (spares, wholes): (Vec<&CardState>, Vec<&CardState>) =
+    // A split card goes before the card it was split from: no law is broken on the way back either.
+    let (split_cards, wholes): (Vec<&CardState>, Vec<&CardState>) =
         going.iter().partition(|kept| kept.card.parent.is_some());
     let mut changes: Vec<Change> = without(state, &cards).into_iter().collect();
-    changes.append(&mut cease(state, &[spares, wholes].concat()));
+    changes.append(&mut cease(state, &[split_cards, wholes].concat()));
     Ok(Event {
-        act: Act::Discard {
+        act: Act::Remove {
             cards: count(&cards),
             why,
         },

@@ -24,7 +24,7 @@ use crate::stash::state::{CardState, State};
 pub struct HangStep {
     /// Which card.
     pub card: CardId,
-    /// The hook it comes from; `None` from the tray or from the hand.
+    /// The hook it comes from; `None` from the cards to hang or from the hand.
     pub from: Option<HookRef>,
     /// The hook it goes to; `None` to be set aside in the hand.
     pub to: Option<HookRef>,
@@ -38,7 +38,7 @@ pub struct RehangPlan {
     /// Cards away from the wall whose home changes: only the mark on the card.
     pub relabel: usize,
     /// What those cards count as together, each by its weight; their number where none has one.
-    pub weight: u64,
+    pub effort: u64,
     /// Cards that get a home for the first time.
     pub newly_hung: usize,
     /// Colours to come that are expected to find no free place where they belong; lower is better. See
@@ -72,9 +72,9 @@ impl RehangPlan {
     }
 }
 
-/// The cards that a re-hang would give a home for the first time. Not among them are spare cards, which
+/// The cards that a re-hang would give a home for the first time. Not among them are split cards, which
 /// live on rings and are wound back, and missing cards that never had a hook.
-pub fn homeless(state: &State) -> impl Iterator<Item = &CardState> {
+pub fn to_hang(state: &State) -> impl Iterator<Item = &CardState> {
     let may = state.cards().filter(|kept| question::takes_part(kept));
     may.filter(|kept| kept.home.is_none())
 }
@@ -88,8 +88,8 @@ pub fn plans(state: &State) -> Result<Vec<RehangPlan>, Refusal> {
 }
 
 /// The plans for the stash as it stands. The first touches the least weight, hung or away, where a
-/// card without a weight counts as 1; each further one gives more room for more work. Pinned cards
-/// stay, and hooks kept free are left empty unless a card on them stays.
+/// card without a weight counts as 1; each further one gives more room for more work. Held cards
+/// stay, and hooks reserved are left empty unless a card on them stays.
 ///
 /// # Errors
 /// When there is no board, no card, not enough places, or the cards that stay are in each other's
@@ -115,7 +115,7 @@ pub fn plans_while(
         .map(|plan| RehangPlan {
             touched: plan.touched,
             relabel: plan.relabel,
-            weight: plan.weight_moved,
+            effort: plan.effort_moved,
             newly_hung,
             room: plan.room,
             touched_by_newcomer: plan.touched_by_newcomer,
@@ -161,7 +161,7 @@ fn hand_first(steps: Vec<HangStep>, in_hand: Option<CardId>) -> Vec<HangStep> {
     first
 }
 
-/// The event of one step, done as the plan says. A card on the wall, in the tray or in the hand is
+/// The event of one step, done as the plan says. A card on the wall, to hang or in the hand is
 /// hung (or set aside); for a card that is away only its home changes. A step of a re-hang that is
 /// underway counts for it, and its last step ends it.
 ///

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use jiff::Timestamp;
 
-use super::spare::wind_back;
+use super::split_card::rejoin;
 use crate::model::ids::CardId;
 use crate::model::label::Label;
 use crate::model::ring::{Ring, RingState};
@@ -31,7 +31,7 @@ pub(super) fn place(kept: &CardState, at: Whereabouts, now: Timestamp) -> Change
     }
 }
 
-/// Where a card is when it is put away: on its hook, or in the tray where it has none.
+/// Where a card is when it is put away: on its hook, or to hang where it has none.
 pub(super) fn at_home(kept: &CardState) -> Whereabouts {
     kept.home
         .map_or(Whereabouts::Unhung, |hook| Whereabouts::Hook { hook })
@@ -117,7 +117,7 @@ pub fn open(state: &State, project: &str, now: Timestamp) -> Result<Event, Refus
 }
 
 /// Takes cards to the ring of a project, which is opened (again) if need be. A parked ring that
-/// gets a card is in use again. A spare card may come from another ring.
+/// gets a card is in use again. A split card may come from another ring.
 ///
 /// # Errors
 /// When no card is named, or one is on a ring, missing or elsewhere: then none is taken.
@@ -138,7 +138,7 @@ pub fn take(
         let next = match &kept.place.at {
             Whereabouts::Hook { .. } | Whereabouts::Unhung | Whereabouts::Hand => None,
             Whereabouts::Ring { ring: on } if *on == ring.id => Some("it need not be taken again"),
-            // Putting it away would wind it back, so a spare card goes from ring to ring.
+            // Putting it away would wind it back, so a split card goes from ring to ring.
             Whereabouts::Ring { .. } if kept.card.parent.is_some() => None,
             Whereabouts::Ring { .. } => Some("return it from there first"),
             Whereabouts::Missing { .. } => Some("when it turns up, say that it is found first"),
@@ -165,15 +165,15 @@ pub fn take(
     Ok(Event { act, changes })
 }
 
-/// Hangs cards back from a ring, each on its home hook; a card without one goes to the tray.
+/// Hangs cards back from a ring, each on its home hook; a card without one is to hang.
 ///
-/// A spare card has no place to go back to: in the tray nobody would ask for its thread again until
+/// A split card has no place to go back to: to hang nobody would ask for its thread again until
 /// its ring is to close, and a ring does not close over it. So its thread is wound back, in the same
 /// event, onto the card it was split from, where that one is at hand or on this very ring; winding
 /// is work of the hands, so it is not said to be done where the card is not there to be wound onto.
 ///
 /// # Errors
-/// When no card is named, one is not on that ring, or one is a spare card and the card it was split
+/// When no card is named, one is not on that ring, or one is a split card and the card it was split
 /// from is on another ring, missing or elsewhere: then none is returned.
 pub fn give_back(
     state: &State,
@@ -186,7 +186,7 @@ pub fn give_back(
         return Err(Refusal::NoCards);
     }
     let mut hung = Vec::with_capacity(cards.len());
-    let mut wound = Vec::new();
+    let mut rejoined = Vec::new();
     for &card in &cards {
         let kept = kept(state, card)?;
         if kept.place.at.ring() != Some(ring.id) {
@@ -201,24 +201,24 @@ pub fn give_back(
         } else if let Some(why) = stays(state, ring, kept) {
             return Err(why);
         } else {
-            wound.push(kept);
+            rejoined.push(kept);
         }
     }
     let act = Act::Return {
         ring: ring.id,
         cards: count(&hung),
-        wound: count(&wound),
+        rejoined: count(&rejoined),
     };
-    let (mut changes, _) = wind_back(state, &wound)?;
+    let (mut changes, _) = rejoin(state, &rejoined)?;
     changes.append(&mut hung);
     Ok(Event { act, changes })
 }
 
-/// Why a spare card cannot be put away from a ring; nothing where it can.
-fn stays(state: &State, ring: &Ring, spare: &CardState) -> Option<Refusal> {
-    let (whole, place) = state.winds_back_onto(spare).err()?;
-    Some(Refusal::SpareStays {
-        card: state.card_name(spare),
+/// Why a split card cannot be put away from a ring; nothing where it can.
+fn stays(state: &State, ring: &Ring, split_card: &CardState) -> Option<Refusal> {
+    let (whole, place) = state.rejoins(split_card).err()?;
+    Some(Refusal::SplitCardStays {
+        card: state.card_name(split_card),
         project: ring.project.to_string(),
         whole: state.card_name(whole),
         place,
@@ -226,19 +226,19 @@ fn stays(state: &State, ring: &Ring, spare: &CardState) -> Option<Refusal> {
     })
 }
 
-/// The spare cards that cannot be put away from a ring now, because the cards they were split from
+/// The split cards that cannot be put away from a ring now, because the cards they were split from
 /// are on other rings, missing or elsewhere, each with the reason.
-pub fn spares_that_stay<'a>(
+pub fn split_cards_that_stay<'a>(
     state: &'a State,
     ring: &'a Ring,
 ) -> impl Iterator<Item = (&'a CardState, Refusal)> {
-    let spares = state.cards_on(ring);
-    let spares = spares.filter(|kept| kept.card.parent.is_some());
-    spares.filter_map(move |kept| stays(state, ring, kept).map(|why| (kept, why)))
+    let split_cards = state.cards_on(ring);
+    let split_cards = split_cards.filter(|kept| kept.card.parent.is_some());
+    split_cards.filter_map(move |kept| stays(state, ring, kept).map(|why| (kept, why)))
 }
 
-/// Hangs every card of a ring back, and winds its spare cards back. Spare cards that cannot be put
-/// away stay on it; see [`spares_that_stay`].
+/// Hangs every card of a ring back, and winds its split cards back. Spare cards that cannot be put
+/// away stay on it; see [`split_cards_that_stay`].
 ///
 /// # Errors
 /// When there is none on it, or all that are on it have to stay.
@@ -248,8 +248,8 @@ pub fn give_back_all(state: &State, ring: &Ring, now: Timestamp) -> Result<Event
         return Err(Refusal::EmptyRing(ring.project.to_string()));
     }
     let mut why = None;
-    for (spare, reason) in spares_that_stay(state, ring) {
-        cards.retain(|&card| card != spare.card.id);
+    for (split_card, reason) in split_cards_that_stay(state, ring) {
+        cards.retain(|&card| card != split_card.card.id);
         why.get_or_insert(reason);
     }
     match why {
@@ -262,40 +262,45 @@ pub fn give_back_all(state: &State, ring: &Ring, now: Timestamp) -> Result<Event
 ///
 /// # Errors
 /// When the ring is closed, or the hook is not there or blocked.
-pub fn park(state: &State, ring: &Ring, mark: &str, now: Timestamp) -> Result<Event, Refusal> {
+pub fn hang_up(
+    state: &State,
+    ring: &Ring,
+    hook_name: &str,
+    now: Timestamp,
+) -> Result<Event, Refusal> {
     if ring.is_closed() {
         return Err(Refusal::RingClosed(ring.project.to_string()));
     }
-    let hook = state.find_mark(mark)?;
+    let hook = state.find_hook(hook_name)?;
     if let Some(why) = state
         .board(hook.board)
         .and_then(|board| board.blocked(hook))
     {
         return Err(Refusal::Blocked {
-            mark: state.mark(hook),
+            hook_name: state.hook_name(hook),
             why: why.to_string(),
         });
     }
     let mut after = ring.clone();
-    after.state = RingState::Parked { hook, since: now };
+    after.state = RingState::Hanging { hook, since: now };
     Ok(Event {
-        act: Act::Park { ring: ring.id },
+        act: Act::HangUp { ring: ring.id },
         changes: ring_changes(Some(ring), &after),
     })
 }
 
-/// Takes a parked ring back into use.
+/// Takes a hanging ring back into use.
 ///
 /// # Errors
-/// When it is not parked.
-pub fn unpark(ring: &Ring) -> Result<Event, Refusal> {
-    if !matches!(ring.state, RingState::Parked { .. }) {
-        return Err(Refusal::NotParked(ring.project.to_string()));
+/// When it isn't hanging up.
+pub fn take_down(ring: &Ring) -> Result<Event, Refusal> {
+    if !matches!(ring.state, RingState::Hanging { .. }) {
+        return Err(Refusal::NotHanging(ring.project.to_string()));
     }
     let mut after = ring.clone();
     after.state = RingState::Live;
     Ok(Event {
-        act: Act::Unpark { ring: ring.id },
+        act: Act::TakeDown { ring: ring.id },
         changes: ring_changes(Some(ring), &after),
     })
 }
@@ -304,7 +309,7 @@ pub fn unpark(ring: &Ring) -> Result<Event, Refusal> {
 ///
 /// # Errors
 /// When it is closed already, or a card that went out is neither home, nor on another ring, nor
-/// declared missing. A spare card is home nowhere.
+/// declared missing. A split card is home nowhere.
 pub fn close(state: &State, ring: &Ring, now: Timestamp) -> Result<Event, Refusal> {
     if ring.is_closed() {
         return Err(Refusal::RingClosed(ring.project.to_string()));
@@ -312,12 +317,12 @@ pub fn close(state: &State, ring: &Ring, now: Timestamp) -> Result<Event, Refusa
     let left: Vec<&CardState> = state.unaccounted(ring).collect();
     let say =
         |kept: &&CardState| format!("{} ({})", state.card_name(kept), state.place_in_words(kept));
-    if let Some(spare) = left.iter().find(|kept| kept.card.parent.is_some()) {
-        let spares = left.iter().filter(|kept| kept.card.parent.is_some());
-        let whole = spare.card.parent.and_then(|parent| state.card(parent));
-        return Err(Refusal::SpareLeft {
+    if let Some(split_card) = left.iter().find(|kept| kept.card.parent.is_some()) {
+        let split_cards = left.iter().filter(|kept| kept.card.parent.is_some());
+        let whole = split_card.card.parent.and_then(|parent| state.card(parent));
+        return Err(Refusal::SplitCardLeft {
             project: ring.project.to_string(),
-            cards: list(spares.map(say)),
+            cards: list(split_cards.map(say)),
             first: whole.map_or_else(String::new, |whole| state.card_name(whole)),
         });
     }

@@ -1,4 +1,4 @@
-//! Winding the thread of spare cards back onto the cards they were split from.
+//! Winding the thread of split cards back onto the cards they were split from.
 
 use std::collections::BTreeMap;
 
@@ -10,22 +10,22 @@ use crate::stash::change::thread::added;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
 
-/// The changes by which spare cards cease to be and their thread is on the cards they were split
+/// The changes by which split cards cease to be and their thread is on the cards they were split
 /// from, each lot with its own, and how many strands that are in all. O(cards · rings).
 ///
 /// # Errors
 /// When a card would have more thread than can be counted.
-pub(super) fn wind_back(
+pub(super) fn rejoin(
     state: &State,
-    spares: &[&CardState],
+    split_cards: &[&CardState],
 ) -> Result<(Vec<Change>, Strands), Refusal> {
     let mut onto: BTreeMap<CardId, Thread> = BTreeMap::new();
-    for spare in spares {
-        let Some(parent) = spare.card.parent else {
+    for split_card in split_cards {
+        let Some(parent) = split_card.card.parent else {
             continue;
         };
         let sum = onto.entry(parent).or_default();
-        for (lot, of) in spare.thread.lots() {
+        for (lot, of) in split_card.thread.lots() {
             sum.list(lot.clone(), of.kept_at.clone());
             let Some(all) = sum.lot_mut(lot) else {
                 continue;
@@ -36,7 +36,7 @@ pub(super) fn wind_back(
             }
         }
     }
-    let mut changes = cease(state, spares);
+    let mut changes = cease(state, split_cards);
     let mut all = Strands(0);
     for (parent, thread) in onto {
         let Some(whole) = state.card(parent) else {

@@ -3,7 +3,7 @@
 use jiff::Timestamp;
 
 use super::ring::{for_project, kept};
-use super::spare::wind_back;
+use super::split_card::rejoin;
 use crate::model::card::{Card, Tag};
 use crate::model::ids::CardId;
 use crate::model::label::Label;
@@ -20,17 +20,17 @@ use crate::stash::names::list;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
 
-/// Winds strands of a card onto a spare card, which goes on a project's ring; the ring is opened
-/// (again) or taken up if need be. Where a spare card of it is on the ring, it gets the strands.
+/// Winds strands of a card onto a split card, which goes on a project's ring; the ring is opened
+/// (again) or taken up if need be. Where a split card of it is on the ring, it gets the strands.
 ///
 /// The strands are of the lot that is named, else of those that [`Thread::draw`] chooses, and the spare
-/// card keeps their lots. `label` is written on the spare card as its note; empty leaves the note as it
+/// card keeps their lots. `label` is written on the split card as its note; empty leaves the note as it
 /// is.
 ///
 /// # Errors
 /// When no amount is said or there is less, the lot is not on the card, when the card is on that ring itself, is missing or
-/// elsewhere, or is a spare card.
-pub fn decant(
+/// elsewhere, or is a split card.
+pub fn split(
     state: &State,
     project: &str,
     card: CardId,
@@ -43,10 +43,10 @@ pub fn decant(
     let from = kept(state, card)?;
     let (old, mut ring) = for_project(state, project, now)?;
     if from.card.parent.is_some() {
-        return Err(Refusal::SpareCard(state.card_name(from)));
+        return Err(Refusal::SplitCard(state.card_name(from)));
     }
     if from.place.at == (Whereabouts::Ring { ring: ring.id }) {
-        return Err(not_here(state, from, "its thread need not be decanted"));
+        return Err(not_here(state, from, "its thread need not be split"));
     }
     at_hand(state, from)?;
     let lots = taken(state, from, amount, lot)?;
@@ -60,11 +60,14 @@ pub fn decant(
             (lot.clone(), of)
         })
         .collect();
-    let there = old.and_then(|ring| spares_on(state, ring, card).next());
-    let (spare, cards) = if let Some(spare) = there {
-        (spare.card.id, more_on(state, spare, &moved, label)?)
+    let there = old.and_then(|ring| split_cards_on(state, ring, card).next());
+    let (split_card, cards) = if let Some(split_card) = there {
+        (
+            split_card.card.id,
+            more_on(state, split_card, &moved, label)?,
+        )
     } else {
-        let spare = Card {
+        let split_card = Card {
             id: state.new_card_ids().draw(),
             tag: Tag::none(),
             note: label,
@@ -72,16 +75,16 @@ pub fn decant(
             touch: MoveCost::default(),
             ..from.card.clone()
         };
-        ring.went_out.push(spare.id);
+        ring.went_out.push(split_card.id);
         let place = Place {
             at: Whereabouts::Ring { ring: ring.id },
             since: now,
         };
-        (spare.id, new_spare(spare, place, &moved))
+        (split_card.id, new_split_card(split_card, place, &moved))
     };
-    let act = Act::Decant {
+    let act = Act::Split {
         ring: ring.id,
-        card: spare,
+        card: split_card,
         strands: amount,
     };
     let mut changes = Vec::with_capacity(cards.len() + lots.len() + 1);
@@ -93,34 +96,34 @@ pub fn decant(
     Ok(Event { act, changes })
 }
 
-/// More thread on a spare card that is there, and another note where one is said.
+/// More thread on a split card that is there, and another note where one is said.
 fn more_on(
     state: &State,
-    spare: &CardState,
+    split_card: &CardState,
     moved: &Thread,
     label: Label,
 ) -> Result<Vec<Change>, Refusal> {
-    let more = added(spare.card.id, &spare.thread, moved);
-    let mut changes = more.ok_or_else(|| Refusal::TooMuch(state.card_name(spare)))?;
-    if !label.is_empty() && label != spare.card.note {
+    let more = added(split_card.card.id, &split_card.thread, moved);
+    let mut changes = more.ok_or_else(|| Refusal::TooMuch(state.card_name(split_card)))?;
+    if !label.is_empty() && label != split_card.card.note {
         let written = Card {
             note: label,
-            ..spare.card.clone()
+            ..split_card.card.clone()
         };
         changes.push(Change::Card {
-            before: Some(spare.card.clone()),
+            before: Some(split_card.card.clone()),
             after: Some(written),
         });
     }
     Ok(changes)
 }
 
-/// A spare card with its thread, where it is from the beginning.
-fn new_spare(spare: Card, place: Place, thread: &Thread) -> Vec<Change> {
-    let id = spare.id;
+/// A split card with its thread, where it is from the beginning.
+fn new_split_card(split_card: Card, place: Place, thread: &Thread) -> Vec<Change> {
+    let id = split_card.id;
     let mut changes = vec![Change::Card {
         before: None,
-        after: Some(spare),
+        after: Some(split_card),
     }];
     changes.extend(brought(id, thread));
     changes.push(Change::Place {
@@ -131,33 +134,35 @@ fn new_spare(spare: Card, place: Place, thread: &Thread) -> Vec<Change> {
     changes
 }
 
-/// Winds what is left on the spare cards of a card back onto it; the spare cards cease to be. Those
+/// Winds what is left on the split cards of a card back onto it; the split cards cease to be. Those
 /// on the ring are meant, or where there are none, those on no ring, of several the ones at hand; where
-/// `card` is a spare card itself, only that one.
+/// `card` is a split card itself, only that one.
 ///
 /// # Errors
-/// When there is no such spare card, or it or the card it was split from is missing or elsewhere.
+/// When there is no such split card, or it or the card it was split from is missing or elsewhere.
 pub fn merge(state: &State, ring: &Ring, card: CardId) -> Result<Event, Refusal> {
     let named = kept(state, card)?;
     let whole = kept(state, named.card.parent.unwrap_or(card))?;
-    let named = |spare: &CardState| spare.card.id == card || named.card.parent.is_none();
-    let spares = |on: fn(&CardState, &Ring) -> bool| -> Vec<&CardState> {
+    let named = |split_card: &CardState| split_card.card.id == card || named.card.parent.is_none();
+    let split_cards = |on: fn(&CardState, &Ring) -> bool| -> Vec<&CardState> {
         state
-            .spares_of(whole.card.id)
-            .filter(|spare| named(spare) && on(spare, ring))
+            .split_cards_of(whole.card.id)
+            .filter(|split_card| named(split_card) && on(split_card, ring))
             .collect()
     };
-    let mut meant = spares(|spare, ring| spare.place.at.ring() == Some(ring.id));
+    let mut meant = split_cards(|split_card, ring| split_card.place.at.ring() == Some(ring.id));
     if meant.is_empty() {
-        meant = spares(|spare, _| spare.place.at.is_at_hand());
+        meant = split_cards(|split_card, _| split_card.place.at.is_at_hand());
     }
     if meant.is_empty() {
-        meant = spares(|spare, _| spare.place.at.ring().is_none());
+        meant = split_cards(|split_card, _| split_card.place.at.ring().is_none());
     }
     if meant.is_empty() {
-        let others = spares(|_, _| true);
-        let others = others.iter().map(|spare| state.place_in_words(spare));
-        return Err(Refusal::NoSpare {
+        let others = split_cards(|_, _| true);
+        let others = others
+            .iter()
+            .map(|split_card| state.place_in_words(split_card));
+        return Err(Refusal::NoSplitCard {
             card: state.card_name(whole),
             project: ring.project.to_string(),
             others: list(others),
@@ -166,7 +171,7 @@ pub fn merge(state: &State, ring: &Ring, card: CardId) -> Result<Event, Refusal>
     for kept in meant.iter().copied().chain([whole]) {
         at_hand(state, kept)?;
     }
-    let (changes, strands) = wind_back(state, &meant)?;
+    let (changes, strands) = rejoin(state, &meant)?;
     let act = Act::Rejoin {
         card: whole.card.id,
         strands,
@@ -175,7 +180,7 @@ pub fn merge(state: &State, ring: &Ring, card: CardId) -> Result<Event, Refusal>
 }
 
 /// Uses up strands of a card, of the lot that is named, else of those that [`Thread::draw`] chooses; with
-/// a project, of what is on its ring: the spare card of the colour, or else the card itself. What is
+/// a project, of what is on its ring: the split card of the colour, or else the card itself. What is
 /// used of a card on a ring counts for the ring's key, if that is stitched in the colour (see
 /// [`add_used`]).
 ///
@@ -190,8 +195,8 @@ pub fn use_thread(
 ) -> Result<Event, Refusal> {
     let mut from = kept(state, card)?;
     if let Some(ring) = ring {
-        if let Some(spare) = spares_on(state, ring, card).next() {
-            from = spare;
+        if let Some(split_card) = split_cards_on(state, ring, card).next() {
+            from = split_card;
         } else if from.place.at.ring() != Some(ring.id) {
             return Err(Refusal::NotOnRing {
                 card: state.card_name(from),
@@ -226,7 +231,7 @@ pub fn use_thread(
     })
 }
 
-fn spares_on<'a>(
+fn split_cards_on<'a>(
     state: &'a State,
     ring: &'a Ring,
     card: CardId,

@@ -1,12 +1,12 @@
 use super::*;
 use crate::stash::command::import::shades;
-use crate::stash::intake::ShadeRow;
-use crate::stash::testing::{apply, bring_in, wall};
+use crate::stash::intake::RangeRow;
+use crate::stash::testing::{add_cards, apply, wall};
 use proptest::prelude::*;
 
 fn stash() -> State {
     let mut state = wall(1, 1, 1);
-    bring_in(
+    add_cards(
         &mut state,
         &[
             "Hill:310 lamp black",
@@ -16,7 +16,7 @@ fn stash() -> State {
             "Mill:B:5 moss-green",
         ],
     );
-    let shade = |line, number: &str, name: &str| ShadeRow {
+    let shade = |line, number: &str, name: &str| RangeRow {
         line,
         number: number.into(),
         name: name.into(),
@@ -105,7 +105,7 @@ proptest! {
     ) {
         let names: Vec<&str> = names.iter().map(String::as_str).collect();
         let mut state = wall(1, 1, 1);
-        bring_in(&mut state, &names);
+        add_cards(&mut state, &names);
         for name in names {
             let (range, number) = name.split_once(':').unwrap();
             let mut text = format!("{range}{between}{number}");
@@ -193,7 +193,7 @@ fn a_shade_that_is_not_owned_is_told_apart() {
 #[test]
 fn a_tagged_card_is_found_by_its_name_and_after_the_card_without_a_tag() {
     let mut state = crate::stash::testing::wall(1, 1, 1);
-    crate::stash::testing::bring_in(&mut state, &["Hill:310", "Hill:311"]);
+    crate::stash::testing::add_cards(&mut state, &["Hill:310", "Hill:311"]);
     let mut row = crate::stash::testing::row("Hill:310");
     row.tag = Some("K7".into());
     let at = crate::stash::testing::at(1);

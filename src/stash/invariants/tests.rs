@@ -9,12 +9,12 @@ use crate::model::whereabouts::Place;
 use crate::stash::change::{Amount, ring_changes, without_lists};
 use crate::stash::command::board::{Unhang, block};
 use crate::stash::command::ring;
-use crate::stash::testing::{apply, at, bring_in, home, id, wall};
+use crate::stash::testing::{add_cards, apply, at, home, id, wall};
 
 /// Card 1 at home on A01, 2 on the live ring Robin, A02 blocked, and Kite, a closed ring.
 fn stash() -> State {
     let mut state = wall(1, 3, 1);
-    bring_in(&mut state, &["1@A01", "2", "3@A03"]);
+    add_cards(&mut state, &["1@A01", "2", "3@A03"]);
     let event = block(&state, "A02", "light", Unhang::Refused, at(1)).unwrap();
     apply(&mut state, &event);
     for project in ["Kite", "Robin"] {
@@ -67,8 +67,8 @@ fn no_card_goes_where_it_cannot_be() {
     let kept = state.card(id(&state, "3")).unwrap().clone();
     let card = kept.card.id;
     let (a01, a02) = (
-        state.find_mark("A01").unwrap(),
-        state.find_mark("A02").unwrap(),
+        state.find_hook("A01").unwrap(),
+        state.find_hook("A02").unwrap(),
     );
     let mut nowhere = a01;
     nowhere.board = BoardId(9);
@@ -77,8 +77,9 @@ fn no_card_goes_where_it_cannot_be() {
         before: kept.home,
         after: Some(after),
     };
-    let unusable =
-        |mark: &str| format!("hook {mark} cannot be used: it is blocked or not on any board");
+    let unusable = |hook_name: &str| {
+        format!("hook {hook_name} cannot be used: it is blocked or not on any board")
+    };
     assert_eq!(
         refusal(&mut state, goes(a01)),
         "hook A01 would be home to 2 cards but has room for 1"
@@ -140,15 +141,15 @@ fn no_card_speaks_of_what_is_not_there_or_is_there_twice() {
         refusal(&mut state, twin),
         "number 1 is there twice in one range"
     );
-    // A spare card may have its parent's number.
+    // A split card may have its parent's number.
     let parent = id(&state, "1");
-    let spare = written(&|card| {
+    let split_card = written(&|card| {
         card.number = one.clone();
         card.parent = Some(parent);
     });
     let event = Event {
         act: Act::OrderFamilies,
-        changes: vec![spare],
+        changes: vec![split_card],
     };
     apply(&mut state, &event);
 }
@@ -179,11 +180,11 @@ fn no_ring_closes_over_its_cards_or_goes_from_under_them() {
             id(&state, "2")
         )
     );
-    let mut parked = robin.clone();
-    let hook = state.find_mark("A02").unwrap();
-    parked.state = RingState::Parked { hook, since: at(9) };
+    let mut hanging = robin.clone();
+    let hook = state.find_hook("A02").unwrap();
+    hanging.state = RingState::Hanging { hook, since: at(9) };
     assert_eq!(
-        refusal(&mut state, change(Some(parked))),
+        refusal(&mut state, change(Some(hanging))),
         "hook A02 cannot be used: it is blocked or not on any board"
     );
 }
@@ -200,7 +201,7 @@ fn no_re_hang_is_underway_to_nowhere_or_to_two_homes() {
             begun: at(9),
         }),
     };
-    let aim = (id(&state, "1"), state.find_mark("A03").unwrap());
+    let aim = (id(&state, "1"), state.find_hook("A03").unwrap());
     let aimless = "a re-hang would be underway with nothing to do";
     assert_eq!(refusal(&mut state, begins(Vec::new(), 1)), aimless);
     assert_eq!(refusal(&mut state, begins(vec![aim], 0)), aimless);
@@ -230,10 +231,10 @@ fn no_board_goes_wrong() {
     };
     assert_eq!(
         refusal(&mut state, put_up),
-        "two hooks would have the mark A01"
+        "two hooks would have the hook A01"
     );
     let mut flat = before.clone();
-    flat.places = 0;
+    flat.cards_per_hook = 0;
     let measured = Change::Board {
         before: Some(before.clone()),
         after: Some(flat),
@@ -257,7 +258,7 @@ fn no_board_goes_wrong() {
 }
 
 #[test]
-fn no_ring_has_a_key_of_nowhere_or_a_cloth_that_cannot_be() {
+fn no_ring_has_a_key_of_nowhere_or_a_fabric_that_cannot_be() {
     use crate::model::assumptions::Assumptions;
     use crate::model::ring::{KeyLine, Ring};
     let mut state = stash();

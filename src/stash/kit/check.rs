@@ -22,10 +22,10 @@ pub enum Availability {
     Done,
     /// Enough is on the project's ring already.
     OnRing,
-    /// Enough is there, on the wall, in the tray or elsewhere.
+    /// Enough is there, on the wall, to hang or elsewhere.
     Home,
-    /// Enough is there, but some of it is out on another ring and is to be decanted.
-    Decant,
+    /// Enough is there, but some of it is out on another ring and is to be split.
+    Split,
     /// Owned, and not enough on the cards.
     Short,
     /// Owned; the key does not say how much is needed.
@@ -46,7 +46,7 @@ impl Availability {
     /// Whether enough cut thread is there.
     #[must_use]
     pub const fn is_enough(self) -> bool {
-        matches!(self, Self::Done | Self::OnRing | Self::Home | Self::Decant)
+        matches!(self, Self::Done | Self::OnRing | Self::Home | Self::Split)
     }
 }
 
@@ -83,7 +83,7 @@ pub struct ThreadLine<'a> {
     /// What the cards lack.
     pub short: Strands,
     /// Uncut skeins that help to make up for it.
-    pub reserve_skeins: u32,
+    pub uncut_skeins: u32,
     /// What is still lacking then, and is to be bought.
     pub lacking: Strands,
     /// What other projects were promised of the colour.
@@ -148,23 +148,23 @@ pub fn rings_in_use(state: &State) -> Result<Vec<&Ring>, Refusal> {
     let in_use = |ring: &&Ring| ring.state == RingState::Live && !ring.key.is_empty();
     let rings: Vec<&Ring> = state.rings().filter(in_use).collect();
     if rings.is_empty() {
-        return Err(parked_in_words(state).map_or(Refusal::NoKeys, Refusal::KeysParked));
+        return Err(hanging_in_words(state).map_or(Refusal::NoKeys, Refusal::KeysHanging));
     }
     Ok(rings)
 }
 
 /// The rings that have a key and were left on a hook, which [`rings_in_use`] leaves out.
-pub fn parked_with_key(state: &State) -> impl Iterator<Item = &Ring> {
-    let is_parked = |ring: &Ring| matches!(ring.state, RingState::Parked { .. });
+pub fn hanging_with_key(state: &State) -> impl Iterator<Item = &Ring> {
+    let is_hanging = |ring: &Ring| matches!(ring.state, RingState::Hanging { .. });
     let rings = state.rings();
-    rings.filter(move |ring| is_parked(ring) && !ring.key.is_empty())
+    rings.filter(move |ring| is_hanging(ring) && !ring.key.is_empty())
 }
 
-/// The projects of [`parked_with_key`]: `'Robin' and 'Wren'`; nothing where there is none.
+/// The projects of [`hanging_with_key`]: `'Robin' and 'Wren'`; nothing where there is none.
 #[must_use]
-pub fn parked_in_words(state: &State) -> Option<String> {
-    let parked = list(parked_with_key(state).map(|ring| format!("'{}'", ring.project)));
-    Some(parked).filter(|parked| !parked.is_empty())
+pub fn hanging_in_words(state: &State) -> Option<String> {
+    let hanging = list(hanging_with_key(state).map(|ring| format!("'{}'", ring.project)));
+    Some(hanging).filter(|hanging| !hanging.is_empty())
 }
 
 /// A thread on its way to being checked.
@@ -233,9 +233,9 @@ impl<'a> Draft<'a> {
         }
     }
 
-    fn take_reserve(&mut self, shelf: &mut Supply) {
+    fn take_uncut(&mut self, shelf: &mut Supply) {
         for kept in &self.cards {
-            shelf.promise(&mut self.want, kept, Source::Reserve);
+            shelf.promise(&mut self.want, kept, Source::Uncut);
         }
     }
 
@@ -255,7 +255,7 @@ impl<'a> Draft<'a> {
         } else if short > Strands(0) {
             Availability::Short
         } else if from(|source| matches!(source, Source::OtherRing(_))) {
-            Availability::Decant
+            Availability::Split
         } else if from(|source| source == Source::Here) {
             Availability::Home
         } else {
@@ -264,9 +264,9 @@ impl<'a> Draft<'a> {
     }
 
     /// Uncut skeins that would be opened, those that are in use already first.
-    fn reserve_skeins(&self, state: &State) -> u32 {
+    fn uncut_skeins(&self, state: &State) -> u32 {
         let promised = self.want.promises.iter();
-        let uncut = promised.filter(|promise| promise.source == Source::Reserve);
+        let uncut = promised.filter(|promise| promise.source == Source::Uncut);
         uncut
             .filter_map(|promise| {
                 let kept = self.cards.iter().find(|k| k.card.id == promise.card)?;
@@ -329,7 +329,7 @@ pub fn check<'a>(state: &'a State, rings: &[&'a Ring]) -> Kit<'a> {
         let short = lines.iter_mut().map(|draft| {
             draft.take_cards(&mut shelf);
             let short = draft.want.left();
-            draft.take_reserve(&mut shelf);
+            draft.take_uncut(&mut shelf);
             short
         });
         shorts.push(short.collect());
@@ -398,7 +398,7 @@ fn checked<'a>(
         left: draft.need.left,
         standing,
         short,
-        reserve_skeins: draft.reserve_skeins(state),
+        uncut_skeins: draft.uncut_skeins(state),
         lacking: draft.want.left(),
         promises: draft.want.promises,
         others,

@@ -9,7 +9,7 @@ use crate::stash::shade::shade;
 use crate::stash::state::{CardState, State};
 
 impl State {
-    /// The cards of a colour, spare cards too: whole cards first, each kind by tag and id, so that the
+    /// The cards of a colour, split cards too: whole cards first, each kind by tag and id, so that the
     /// card without a tag comes first of all.
     pub fn cards_of(&self, colour: &ColourRef) -> impl Iterator<Item = &CardState> {
         let cards = self.index().numbered(&colour.number.key());

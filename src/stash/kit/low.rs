@@ -62,15 +62,15 @@ pub struct LowLine {
     pub put_up: PutUp,
     /// [`LowSupply::Low`] or [`LowSupply::Out`].
     pub supply: LowSupply,
-    /// What is left on the ring, on the card and its spare cards.
+    /// What is left on the ring, on the card and its split cards.
     pub left_on_ring: Strands,
     /// What is still needed, that on the ring included; `None` where the key counts no stitches.
     pub still_needed: Option<Strands>,
-    /// Where more of it is, in strands of that card: on the wall, in the tray or elsewhere, and
+    /// Where more of it is, in strands of that card: on the wall, to hang or elsewhere, and
     /// what can be spared on other rings. A missing card gives nothing.
     pub elsewhere: Vec<(CardId, Strands)>,
     /// Uncut skeins.
-    pub reserve_skeins: u32,
+    pub uncut_skeins: u32,
 }
 
 impl LowLine {
@@ -170,7 +170,7 @@ fn colour(
         left_on_ring: Strands(u32::try_from(left).unwrap_or(u32::MAX)),
         still_needed: counted.then_some(needed),
         elsewhere: others.filter(|(_, free)| *free > Strands(0)).collect(),
-        reserve_skeins: state
+        uncut_skeins: state
             .cards_of(of)
             .fold(0, |sum, kept| sum.saturating_add(kept.skeins())),
     })
@@ -197,23 +197,19 @@ pub fn low_in_words(state: &State, low: &LowLine) -> String {
     };
     let cards = low.elsewhere.iter().filter_map(|&(card, free)| {
         let kept = state.card(card)?;
-        let spare = if kept.place.at.ring().is_some() {
+        let split_card = if kept.place.at.ring().is_some() {
             " to spare"
         } else {
             ""
         };
         let place = state.place_in_words(kept);
         Some(format!(
-            "{}{spare} {place}",
+            "{}{split_card} {place}",
             amount_in_words(free, state.put_up(&kept.card))
         ))
     });
-    let uncut = (low.reserve_skeins > 0).then(|| {
-        format!(
-            "{skeins} in reserve",
-            skeins = skeins_in_words(low.reserve_skeins)
-        )
-    });
+    let uncut = (low.uncut_skeins > 0)
+        .then(|| format!("{skeins} uncut", skeins = skeins_in_words(low.uncut_skeins)));
     let elsewhere = list(cards.chain(uncut));
     let elsewhere = if elsewhere.is_empty() {
         "there is no more of it".to_owned()

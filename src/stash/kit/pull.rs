@@ -9,9 +9,9 @@ use crate::model::thread::Strands;
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::state::{CardState, State};
 
-/// Thread to be wound onto a spare card from a card on another ring.
+/// Thread to be wound onto a split card from a card on another ring.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Decanting {
+pub struct Splitting {
     /// From which card.
     pub card: CardId,
     /// The ring it is on.
@@ -26,8 +26,8 @@ pub struct Pull {
     /// Cards to be taken off the wall, in board order of the hooks they hang on, then those in the
     /// tray.
     pub take: Vec<CardId>,
-    /// Cards on other rings to be decanted from.
-    pub decant: Vec<Decanting>,
+    /// Cards on other rings to be split from.
+    pub split: Vec<Splitting>,
     /// Cards kept elsewhere, to be fetched first.
     pub fetch: Vec<CardId>,
     /// Cards that are missing.
@@ -41,9 +41,9 @@ impl Pull {
             Whereabouts::Hook { .. } | Whereabouts::Unhung | Whereabouts::Hand => {
                 self.take.push(card);
             }
-            // The thread of a spare card is its project's; what is over is wound back first.
+            // The thread of a split card is its project's; what is over is wound back first.
             Whereabouts::Ring { .. } if kept.card.parent.is_some() => {}
-            Whereabouts::Ring { ring } => match self.decant.iter_mut().find(|d| d.card == card) {
+            Whereabouts::Ring { ring } => match self.split.iter_mut().find(|d| d.card == card) {
                 Some(known) => {
                     let both = [known.strands, strands];
                     known.strands = both
@@ -51,7 +51,7 @@ impl Pull {
                         .flatten()
                         .reduce(|a, b| Strands(a.0.saturating_add(b.0)));
                 }
-                None if state.ring(ring).is_some() => self.decant.push(Decanting {
+                None if state.ring(ring).is_some() => self.split.push(Splitting {
                     card,
                     ring,
                     strands,
@@ -123,7 +123,7 @@ mod tests {
     use crate::stash::command::{key, ring, thread};
     use crate::stash::intake::KeyRow;
     use crate::stash::kit::check::{check, rings_named};
-    use crate::stash::testing::{apply, at, bring_in, id, row, wall};
+    use crate::stash::testing::{add_cards, apply, at, id, row, wall};
 
     /// Gives a project a key of `(NUMBER, full crosses)`.
     fn give_key(state: &mut State, project: &str, key: &[(&str, u32)]) {
@@ -141,7 +141,7 @@ mod tests {
     }
 
     fn has_nothing_to_do(pull: &Pull) -> bool {
-        pull.take.is_empty() && pull.decant.is_empty()
+        pull.take.is_empty() && pull.split.is_empty()
     }
 
     fn pulled(state: &State, project: &str) -> Pull {
@@ -149,10 +149,10 @@ mod tests {
         pull(state, &check(state, &rings).projects[0])
     }
 
-    /// 1 to 4 hang backwards, 5 is in the tray, 6 on the ring Heron with what it needs itself.
+    /// 1 to 4 hang backwards, 5 is to hang, 6 on the ring Heron with what it needs itself.
     fn stash() -> State {
         let mut state = wall(1, 6, 1);
-        bring_in(
+        add_cards(
             &mut state,
             &["1@A06", "2@A05", "3@A04", "4@A03", "5", "6@A01"],
         );
@@ -186,7 +186,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_on_another_ring_is_decanted_and_what_is_gone_is_said() {
+    fn what_is_on_another_ring_is_split_off_and_what_is_gone_is_said() {
         let mut state = stash();
         let (one, six) = (id(&state, "1"), id(&state, "6"));
         let gone = ring::missing(&state, &[one], at(4)).unwrap();
@@ -197,12 +197,12 @@ mod tests {
             (robin.take.len(), robin.missing.as_slice()),
             (0, &[one][..])
         );
-        let [decanting] = robin.decant[..] else {
+        let [splitting] = robin.split[..] else {
             panic!("{robin:?}")
         };
-        assert_eq!(Some(decanting.ring), state.find_ring("Heron").map(|r| r.id));
-        let strands = decanting.strands.unwrap();
-        let event = thread::decant(&state, "Robin", six, strands, None, "", at(5)).unwrap();
+        assert_eq!(Some(splitting.ring), state.find_ring("Heron").map(|r| r.id));
+        let strands = splitting.strands.unwrap();
+        let event = thread::split(&state, "Robin", six, strands, None, "", at(5)).unwrap();
         apply(&mut state, &event);
         assert!(has_nothing_to_do(&pulled(&state, "Robin")));
     }

@@ -13,12 +13,12 @@ use crate::stash::state::{CardState, State};
 pub enum Source {
     /// A card on the project's own ring.
     OwnRing,
-    /// A card on the wall, in the tray, in the hand or elsewhere.
+    /// A card on the wall, to hang, in the hand or elsewhere.
     Here,
-    /// A card on another project's ring: to be decanted.
+    /// A card on another project's ring: to be split.
     OtherRing(RingId),
     /// An uncut skein.
-    Reserve,
+    Uncut,
 }
 
 /// Thread of one card, or of the uncut skeins beside it, that a project is to have.
@@ -39,7 +39,7 @@ pub struct Allocation {
 struct Left {
     on_card: u32,
     /// Strands that part-used and uncut skeins would make.
-    reserve: u32,
+    uncut: u32,
 }
 
 /// All thread of a stash, and what of it is promised.
@@ -96,7 +96,7 @@ impl Supply {
     pub fn new(state: &State) -> Self {
         let left = |kept: &CardState| Left {
             on_card: kept.strands().0,
-            reserve: uncut_strands(state, kept).0,
+            uncut: uncut_strands(state, kept).0,
         };
         Self {
             left: state
@@ -117,7 +117,7 @@ impl Supply {
             return;
         };
         let from = match source {
-            Source::Reserve => &mut left.reserve,
+            Source::Uncut => &mut left.uncut,
             _ => &mut left.on_card,
         };
         let wanted = want.left_um.div_ceil(cut.of_a_strand_um());
@@ -153,7 +153,7 @@ impl Supply {
     /// What is not promised of a card and the uncut skeins beside it, in strands.
     pub fn free(&self, card: CardId) -> Strands {
         let left = self.left.get(&card);
-        Strands(left.map_or(0, |left| left.on_card.saturating_add(left.reserve)))
+        Strands(left.map_or(0, |left| left.on_card.saturating_add(left.uncut)))
     }
 
     /// What was promised so far, in order.

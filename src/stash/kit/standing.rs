@@ -66,7 +66,7 @@ fn alone_in_words(state: &State, line: &ThreadLine<'_>) -> String {
             }
             text
         }
-        Availability::Decant => {
+        Availability::Split => {
             let keyless = line
                 .promises
                 .iter()
@@ -81,10 +81,10 @@ fn alone_in_words(state: &State, line: &ThreadLine<'_>) -> String {
                 format!(" (what {names} needs is not known: no key)")
             };
             let where_from = from(|source| matches!(source, Source::OtherRing(_)));
-            format!("enough, to decant: {where_from}{unknown}")
+            format!("enough, to split off: {where_from}{unknown}")
         }
         Availability::Short => {
-            let there = from(|source| source != Source::Reserve);
+            let there = from(|source| source != Source::Uncut);
             let there = if there.is_empty() {
                 String::new()
             } else {
@@ -104,13 +104,13 @@ fn alone_in_words(state: &State, line: &ThreadLine<'_>) -> String {
 
 /// What uncut skeins do about a shortage.
 fn rest(line: &ThreadLine<'_>) -> String {
-    let skeins = skeins_in_words(line.reserve_skeins);
-    let covers = one_or_many(line.reserve_skeins, "covers", "cover");
-    match (line.reserve_skeins, line.lacking) {
+    let skeins = skeins_in_words(line.uncut_skeins);
+    let covers = one_or_many(line.uncut_skeins, "covers", "cover");
+    match (line.uncut_skeins, line.lacking) {
         (0, _) => String::new(),
-        (_, Strands(0)) => format!("; {skeins} in reserve {covers} it"),
+        (_, Strands(0)) => format!("; {skeins} uncut {covers} it"),
         (_, lacking) => format!(
-            "; {amount} after {skeins} in reserve",
+            "; {amount} after {skeins} uncut",
             amount = amount_in_words(lacking, line.put_up)
         ),
     }

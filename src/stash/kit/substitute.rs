@@ -16,7 +16,7 @@ use crate::stash::state::State;
 pub const SHOWN: usize = 3;
 
 /// A difference above this comes with a warning. About 1 is just seen side by side (common
-/// practice, no source); three times that shows at a glance, and the hex values of a shade list
+/// practice, no source); three times that shows at a glance, and the hex values of a range list
 /// are seldom better than that themselves.
 pub const WARN_ABOVE: f64 = 3.0;
 

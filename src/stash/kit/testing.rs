@@ -38,12 +38,12 @@ pub(crate) fn stash(cards: &[(&str, u32, u32)]) -> State {
     let mut state = wall(3, 6, 1);
     let names: Vec<&str> = cards.iter().map(|(name, ..)| *name).collect();
     let mut list = rows(&names);
-    for (row, &(name, strands, reserve)) in list.iter_mut().zip(cards) {
+    for (row, &(name, strands, uncut)) in list.iter_mut().zip(cards) {
         if let Some((number, tag)) = name.split_once('/') {
             (row.number, row.tag) = (number.to_owned(), Some(tag.to_owned()));
         }
         row.amount = Some(Amount::Lengths(f64::from(strands) / 6.0));
-        row.reserve = Some(reserve);
+        row.uncut = Some(uncut);
     }
     let event = read(&state, &list).event.unwrap();
     apply(&mut state, &event);

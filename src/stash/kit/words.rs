@@ -19,7 +19,7 @@ pub fn assumptions_in_words(assumed: &Assumptions) -> String {
     format!(
         "{count} count over {over} {threads}, {strands} in the needle, {strands2} for \
          backstitch, {way}; working threads up to {working_cm} cm, of which {tenths} cm lost \
-         at start and finish; {tenths2} mm of cloth at each pass; {knot_mm} mm in a French \
+         at start and finish; {tenths2} mm of fabric at each pass; {knot_mm} mm in a French \
          knot; {margin_percent} percent more for safety",
         count = assumed.count,
         over = assumed.over,
@@ -28,7 +28,7 @@ pub fn assumptions_in_words(assumed: &Assumptions) -> String {
         strands2 = strands_in_words(assumed.backstitch_strands),
         working_cm = assumed.working_cm,
         tenths = tenths(assumed.waste_mm),
-        tenths2 = tenths(assumed.cloth_tenth_mm),
+        tenths2 = tenths(assumed.fabric_tenth_mm),
         knot_mm = assumed.knot_mm,
         margin_percent = assumed.margin_percent
     )
@@ -191,7 +191,7 @@ mod tests {
             assumptions_in_words(&assumed),
             "14 count over 1 thread, 2 strands in the needle, 1 strand for backstitch, rows there \
              and back; working threads up to 50 cm, of which 7.5 cm lost at start and finish; 0.5 \
-             mm of cloth at each pass; 20 mm in a French knot; 10 percent more for safety"
+             mm of fabric at each pass; 20 mm in a French knot; 10 percent more for safety"
         );
     }
 

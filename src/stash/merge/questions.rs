@@ -306,7 +306,7 @@ impl<'a> Asking<'a> {
     fn lists(&mut self) {
         let mut lists: BTreeMap<ListDigest, Vec<usize>> = BTreeMap::new();
         for (at, fact) in self.fold.facts.all.iter().enumerate() {
-            if let Some(Act::ImportStock {
+            if let Some(Act::ImportCards {
                 list: Some(list), ..
             }) = self.fold.event(at).map(|event| &event.act)
                 && Fold::stands(&self.sheet, fact.id)
@@ -650,7 +650,7 @@ impl<'a> Asking<'a> {
     /// The event by which one side alone changed how many cards a hook has room for.
     fn room_made(&self, hook: HookRef, side: Side) -> Option<Source> {
         let own = hook_member(hook);
-        let members = [own.as_str(), "places", "rows", "columns"].into_iter();
+        let members = [own.as_str(), "cards_per_hook", "rows", "columns"].into_iter();
         let sources = members.map(|member| self.source(Thing::Board(hook.board), member));
         sources
             .filter(|source| self.only(*source) == Some(side))

@@ -14,7 +14,7 @@ use crate::model::label::Label;
 use crate::model::ring::{KeyLine, RingState};
 use crate::model::whereabouts::{Place, Whereabouts};
 use crate::stash::event::Thing;
-use crate::stash::names::shared_mark;
+use crate::stash::names::shared_hook_name;
 
 /// To hang, since the card came to where it can't be.
 pub(super) fn to_hang(place: &Place) -> Value {
@@ -123,7 +123,7 @@ impl Asking<'_> {
         let mut settled = Vec::new();
         for ring in self.state.rings() {
             let thing = Thing::Ring(ring.id);
-            if let RingState::Parked { hook, .. } = ring.state
+            if let RingState::Hanging { hook, .. } = ring.state
                 && self.state.capacity(hook) == 0
             {
                 settled.push(value(thing, "state", json!({"state": "live"})));
@@ -162,7 +162,7 @@ impl Asking<'_> {
             let clashes = |board: &Board| {
                 let same = |other: &Board| other.prefix.same_as(board.prefix.as_str());
                 let mut others = named.iter();
-                others.any(|other| same(other) || shared_mark(other, board).is_some())
+                others.any(|other| same(other) || shared_hook_name(other, board).is_some())
             };
             let was = board.prefix.clone();
             let mut tries = 0..PREFIXES;

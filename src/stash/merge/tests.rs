@@ -179,7 +179,7 @@ fn strands(state: &State) -> BTreeMap<CardId, u32> {
 
 #[test]
 fn a_lot_that_two_copies_spell_in_other_capitals_is_one() {
-    use crate::stash::command::import::{Terms, stock};
+    use crate::stash::command::import::{Terms, card_list};
     use crate::stash::testing::{kept, row};
 
     let names = |copy: &Copy| {
@@ -191,12 +191,12 @@ fn a_lot_that_two_copies_spell_in_other_capitals_is_one() {
     let adds = |copy: &mut Copy, lot: &str, skeins| {
         let mut row = row("Hill:77");
         row.dye_lot = Some(lot.to_owned());
-        row.reserve = Some(skeins);
+        row.uncut = Some(skeins);
         let terms = Terms {
             add: true,
             ..Terms::default()
         };
-        let outcome = stock(copy.state(), &[row], Vec::new(), &terms, at(0)).unwrap();
+        let outcome = card_list(copy.state(), &[row], Vec::new(), &terms, at(0)).unwrap();
         copy.commit(outcome.event);
     };
     let mut common = Copy::new();

@@ -1,7 +1,7 @@
 use super::*;
 use crate::stash::command::board::new_board;
 use crate::stash::command::hang::hang;
-use crate::stash::command::import::{Terms, stock};
+use crate::stash::command::import::{Terms, card_list};
 use crate::stash::command::ring;
 use crate::stash::testing::{at, board, id, rows};
 
@@ -33,17 +33,17 @@ fn in_words(moves: &[Movement<String>]) -> Vec<String> {
         .collect()
 }
 
-/// A wall with cards 1 on A01 and 2 in the tray, and the telling of how 1 went to a ring.
+/// A wall with cards 1 on A01 and 2 to hang, and the telling of how 1 went to a ring.
 fn begun() -> (Telling, EventSummary<String>) {
     let mut telling = Telling::default();
     let event = new_board(telling.state(), &board("wall", "", 1, 2, 1)).unwrap();
     assert_eq!(in_words(&telling.tell(event).moves), [""; 0]);
     let list = rows(&["1@A01 moss", "2"]);
-    let list = stock(telling.state(), &list, Vec::new(), &Terms::default(), at(2)).unwrap();
+    let list = card_list(telling.state(), &list, Vec::new(), &Terms::default(), at(2)).unwrap();
     let told = telling.tell(list.event.unwrap());
     assert_eq!(
         in_words(&told.moves),
-        ["- > at home on hook A01", "- > in the tray, not hung yet"]
+        ["- > at home on hook A01", "- > to hang, without a hook yet"]
     );
     assert_eq!((told.homes.len(), told.touched.len()), (1, 2));
     let card = id(telling.state(), "1");
@@ -62,13 +62,13 @@ fn a_card_goes_along_with_its_ring() {
     );
     assert!(took.homes.is_empty() && took.touched == took.moves);
     let robin = telling.state().need_ring("Robin").unwrap();
-    let event = ring::park(telling.state(), robin, "A02", at(4)).unwrap();
-    let parked = telling.tell(event);
+    let event = ring::hang_up(telling.state(), robin, "A02", at(4)).unwrap();
+    let hanging = telling.tell(event);
     assert_eq!(
-        in_words(&parked.moves),
-        ["on the ring 'Robin' > on the ring 'Robin', parked on hook A02"]
+        in_words(&hanging.moves),
+        ["on the ring 'Robin' > on the ring 'Robin', hanging on hook A02"]
     );
-    assert_eq!(parked.touched, parked.moves);
+    assert_eq!(hanging.touched, hanging.moves);
 }
 
 #[test]
@@ -142,17 +142,17 @@ fn a_line_names_the_few_cards_that_it_is_about() {
     };
     tell(&|state| new_board(state, &board("wall", "", 1, 5, 1)).unwrap());
     let list = |given: &[&str], state: &State| {
-        let list = stock(state, &rows(given), Vec::new(), &Terms::default(), at(2));
+        let list = card_list(state, &rows(given), Vec::new(), &Terms::default(), at(2));
         list.unwrap().event.unwrap()
     };
     let said = tell(&|state| list(&["1@A01", "2@A02", "3"], state));
     assert_eq!(
         said,
-        "Brought in a stock list: 3 cards new, 0 changed: 1 new -> A01, 2 new -> A02, 3 new -> \
+        "Imported a card list: 3 cards new, 0 changed: 1 new -> A01, 2 new -> A02, 3 new -> \
          tray"
     );
     let said = tell(&|state| list(&["4", "5", "6", "7"], state));
-    assert_eq!(said, "Brought in a stock list: 4 cards new, 0 changed: ");
+    assert_eq!(said, "Imported a card list: 4 cards new, 0 changed: ");
     let one = |state: &State| [id(state, "1")];
     let said = tell(&|state| ring::take(state, "Robin", &one(state), at(3)).unwrap());
     assert_eq!(said, "Took 1 card to the ring 'Robin': 1 A01 -> 'Robin'");

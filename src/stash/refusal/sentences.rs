@@ -12,19 +12,19 @@ pub(super) fn unknown_in_words(name: &str, hint: &str) -> String {
     }
 }
 
-/// What to do about a spare card that cannot be put away.
+/// What to do about a split card that cannot be put away.
 pub(super) fn stays_in_words(card: &str, project: &str, whole: &str, on_ring: bool) -> String {
     if on_ring {
         format!(
-            "put {whole} away first, or wind the thread onto it where it is: homehook ring \
-         merge \"{project}\" \"{card}\""
+            "put {whole} away first, or rejoin them where they are: homehook ring \
+         rejoin \"{project}\" \"{card}\""
         )
     } else {
         format!("when {whole} turns up, say first that it is found")
     }
 }
 
-/// Where the spare cards are that were not meant.
+/// Where the split cards are that were not meant.
 pub(super) fn others_in_words(others: &str) -> String {
     if others.is_empty() {
         "; 'homehook ring list' shows what is on the rings".to_owned()
@@ -45,28 +45,28 @@ pub(super) fn lot_in_words(card: &str, lot: &str, lots: &str) -> String {
 /// Why two cards cannot both stay, and what to do.
 pub(super) fn clash_in_words(
     earlier: &str,
-    earlier_mark: &str,
+    earlier_hook: &str,
     later: &str,
-    later_mark: &str,
+    later_hook: &str,
     crossed: bool,
     some_rows: bool,
 ) -> String {
     let (why, next) = if some_rows {
         (
-            "stay there, being pinned or outside of the rows that may change",
-            "name more rows, or unpin one of them",
+            "stay there, being held or outside of the rows that may change",
+            "name more rows, or release one of them",
         )
     } else {
-        ("are pinned", "unpin one of them")
+        ("are held", "release one of them")
     };
     if crossed {
         format!(
-            "{later} on {later_mark} and {earlier} on {earlier_mark} {why}, but {earlier} \
+            "{later} on {later_hook} and {earlier} on {earlier_hook} {why}, but {earlier} \
          belongs before {later}: {next}"
         )
     } else {
         format!(
-            "{earlier} on {earlier_mark} and {later} on {later_mark} {why}, but the cards that \
+            "{earlier} on {earlier_hook} and {later} on {later_hook} {why}, but the cards that \
          belong between them do not fit there: {next}"
         )
     }

@@ -90,7 +90,7 @@ pub fn sightings(
     let mut order: Vec<HookRef> = walked.into_iter().collect();
     for row in rows {
         let mut read = || -> Result<(), Refusal> {
-            let hook = state.find_mark(&row.hook)?;
+            let hook = state.find_hook(&row.hook)?;
             order.push(hook);
             let Some(number) = &row.number else {
                 return Ok(());

@@ -39,7 +39,7 @@ pub struct Misplaced {
     pub card: CardId,
     /// The hook it was seen on.
     pub seen: HookRef,
-    /// Where the record had it: on another hook, on a ring, in the tray or in the hand, missing or
+    /// Where the record had it: on another hook, on a ring, to hang or in the hand, missing or
     /// elsewhere.
     pub recorded: Place,
 }
@@ -75,17 +75,17 @@ fn place_on_wall(state: &State, hook: HookRef) -> (BoardId, u32) {
 
 /// A hook that was said to have been walked or to bear a card, if it can.
 fn check_hook(state: &State, sighting: &Sighting) -> Result<(), Refusal> {
-    let (hook, mark) = (sighting.hook, || state.mark(sighting.hook));
+    let (hook, hook_name) = (sighting.hook, || state.hook_name(sighting.hook));
     let board = state.board(hook.board).filter(|board| board.has(hook));
     let Some(board) = board else {
-        return Err(Refusal::UnknownMark {
-            mark: mark(),
+        return Err(Refusal::UnknownHook {
+            hook_name: hook_name(),
             known: super::names::list(state.boards().map(|board| format!("'{}'", board.name))),
         });
     };
     match board.blocked(hook) {
         Some(why) if !sighting.cards.is_empty() => Err(Refusal::Blocked {
-            mark: mark(),
+            hook_name: hook_name(),
             why: why.to_string(),
         }),
         _ => Ok(()),
@@ -97,7 +97,7 @@ fn check_hook(state: &State, sighting: &Sighting) -> Result<(), Refusal> {
 ///
 /// # Errors
 /// When a hook is not on any board or is blocked and yet has a card, a card is not in the stash or is
-/// a spare card, or a card was seen on two hooks.
+/// a split card, or a card was seen on two hooks.
 pub fn report(state: &State, sightings: &[Sighting]) -> Result<Report, Refusal> {
     let mut walked: Vec<HookRef> = Vec::new();
     let mut seen: BTreeMap<CardId, HookRef> = BTreeMap::new();
@@ -110,8 +110,8 @@ pub fn report(state: &State, sightings: &[Sighting]) -> Result<Report, Refusal> 
             if let Some(other) = other.filter(|&other| other != sighting.hook) {
                 return Err(Refusal::SeenTwice {
                     card: state.card_name(kept),
-                    first: state.mark(other),
-                    second: state.mark(sighting.hook),
+                    first: state.hook_name(other),
+                    second: state.hook_name(sighting.hook),
                 });
             }
         }
@@ -155,7 +155,7 @@ fn known(state: &State, card: CardId) -> Result<&CardState, Refusal> {
         hint: String::new(),
     })?;
     if kept.card.parent.is_some() {
-        return Err(Refusal::SpareOnWall(state.card_name(kept)));
+        return Err(Refusal::SplitCardOnWall(state.card_name(kept)));
     }
     Ok(kept)
 }

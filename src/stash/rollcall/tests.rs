@@ -12,7 +12,7 @@ use crate::model::whereabouts::LastSeen;
 use crate::stash::change::inverse;
 use crate::stash::command::board::{Unhang, block, new_board};
 use crate::stash::command::{ring, thread};
-use crate::stash::testing::{apply, at, board, bring_in, id, place, wall};
+use crate::stash::testing::{add_cards, apply, at, board, id, place, wall};
 
 /// Where the record has a card, drawn: a hook of the two boards, or one of the other places.
 const OTHER_PLACES: usize = 4;
@@ -22,7 +22,7 @@ fn stash() -> State {
     let mut state = wall(2, 3, 2);
     let event = new_board(&state, &board("shelf", "2-", 1, 2, 1)).unwrap();
     apply(&mut state, &event);
-    bring_in(
+    add_cards(
         &mut state,
         &[
             "1@A01", "2@A01", "3@A02", "4@A03", "5@B01", "6@B03", "7@2-A01", "8",
@@ -150,9 +150,9 @@ proptest! {
     }
 }
 
-fn sighting(state: &State, mark: &str, cards: &[&str]) -> Sighting {
+fn sighting(state: &State, hook_name: &str, cards: &[&str]) -> Sighting {
     Sighting {
-        hook: state.find_mark(mark).unwrap(),
+        hook: state.find_hook(hook_name).unwrap(),
         cards: cards.iter().map(|name| id(state, name)).collect(),
     }
 }
@@ -184,19 +184,18 @@ fn what_cannot_have_been_seen_is_refused_in_words() {
     assert_eq!(refused(&state, &[on_blocked]), "hook B02 is blocked (lamp)");
 
     let amount = Strands(3);
-    let event =
-        thread::decant(&state, "Harbour", id(&state, "1"), amount, None, "", at(3)).unwrap();
+    let event = thread::split(&state, "Harbour", id(&state, "1"), amount, None, "", at(3)).unwrap();
     apply(&mut state, &event);
-    let spare = state.cards().find(|kept| kept.card.parent.is_some());
-    let spare = Sighting {
-        hook: state.find_mark("A01").unwrap(),
-        cards: vec![spare.unwrap().card.id],
+    let split_card = state.cards().find(|kept| kept.card.parent.is_some());
+    let split_card = Sighting {
+        hook: state.find_hook("A01").unwrap(),
+        cards: vec![split_card.unwrap().card.id],
     };
-    assert!(refused(&state, &[spare]).contains("belongs on a ring"));
+    assert!(refused(&state, &[split_card]).contains("belongs on a ring"));
     let gone = Sighting {
         hook: HookRef {
             row: 9,
-            ..state.find_mark("A01").unwrap()
+            ..state.find_hook("A01").unwrap()
         },
         cards: Vec::new(),
     };
@@ -215,7 +214,7 @@ fn a_card_that_came_home_by_itself_hangs_at_home_again() {
     ));
     assert_eq!(seen.strays(&state), []);
     apply(&mut state, &record(&seen, at(4)));
-    let hook = state.find_mark("A02").unwrap();
+    let hook = state.find_hook("A02").unwrap();
     assert_eq!(place(&state, "3"), Whereabouts::Hook { hook });
     let harbour = state.find_ring("Harbour").unwrap();
     ring::close(&state, harbour, at(5)).unwrap();
@@ -280,7 +279,7 @@ fn row(line: u64, hook: &str, number: &str) -> SeenRow {
 #[test]
 fn a_list_says_what_was_walked_and_whom_nobody_knows() {
     let mut state = wall(1, 4, 2);
-    bring_in(&mut state, &["Hill:310@A01", "Mill:310@A02", "Hill:9@A03"]);
+    add_cards(&mut state, &["Hill:310@A01", "Mill:310@A02", "Hill:9@A03"]);
     let rows = [
         row(2, "a1", "310"),
         row(3, "A02", "Mill:310"),
@@ -326,18 +325,18 @@ fn a_stop_names_who_hangs_there_and_who_is_out() {
         let cards = cards.iter();
         cards.map(|kept| kept.card.number.to_string()).collect()
     };
-    let here = stop(&state, state.find_mark("A01").unwrap());
+    let here = stop(&state, state.find_hook("A01").unwrap());
     assert_eq!(
         (numbers(&here.hang), numbers(&here.out)),
         (vec!["1".to_owned()], vec!["2".to_owned()])
     );
-    assert!(!here.is_free() && stop(&state, state.find_mark("B02").unwrap()).is_free());
+    assert!(!here.is_free() && stop(&state, state.find_hook("B02").unwrap()).is_free());
 }
 
 #[test]
 fn a_wall_is_walked_in_rows_or_columns_as_it_is_read() {
     let state = stash();
-    let [a1, a3, b1, shelf] = ["A01", "A03", "B01", "2-A01"].map(|m| state.find_mark(m).unwrap());
+    let [a1, a3, b1, shelf] = ["A01", "A03", "B01", "2-A01"].map(|m| state.find_hook(m).unwrap());
     assert!(same_run(&state, a1, a3) && !same_run(&state, a1, b1) && !same_run(&state, a1, shelf));
     let names: Vec<String> = state.boards().map(|b| run_name(b, b.hook(0, 1))).collect();
     assert_eq!(names, ["Row A", "Row 2-A"]);
@@ -346,7 +345,7 @@ fn a_wall_is_walked_in_rows_or_columns_as_it_is_read() {
     new.reading = ReadingOrder::Columns;
     let event = new_board(&state, &new).unwrap();
     apply(&mut state, &event);
-    let [a1, a3, b1] = ["A01", "A03", "B01"].map(|m| state.find_mark(m).unwrap());
+    let [a1, a3, b1] = ["A01", "A03", "B01"].map(|m| state.find_hook(m).unwrap());
     assert!(!same_run(&state, a1, a3) && same_run(&state, a1, b1));
     assert_eq!(run_name(state.boards().next().unwrap(), a3), "Column 3");
 }

@@ -5,21 +5,21 @@ use crate::model::thread::Strands;
 use crate::stash::command::import::{self, Terms};
 use crate::stash::command::{ring, thread};
 use crate::stash::event::Event;
-use crate::stash::intake::StockRow;
-use crate::stash::testing::{apply, at, bring_in, id, wall};
+use crate::stash::intake::CardRow;
+use crate::stash::testing::{add_cards, apply, at, id, wall};
 
 fn stash() -> State {
     let mut state = wall(1, 4, 1);
-    bring_in(&mut state, &["Hill:310@A01", "Hill:9@A02", "Mill:9@A03"]);
+    add_cards(&mut state, &["Hill:310@A01", "Hill:9@A02", "Mill:9@A03"]);
     state
 }
 
 fn split(state: &mut State, project: &str, card: &str) -> CardId {
-    let known: Vec<CardId> = state.spares().map(|kept| kept.card.id).collect();
+    let known: Vec<CardId> = state.split_cards().map(|kept| kept.card.id).collect();
     let card = id(state, card);
-    let event = thread::decant(state, project, card, Strands(6), None, "", at(1)).unwrap();
+    let event = thread::split(state, project, card, Strands(6), None, "", at(1)).unwrap();
     apply(state, &event);
-    let mut new = state.spares().map(|kept| kept.card.id);
+    let mut new = state.split_cards().map(|kept| kept.card.id);
     new.find(|id| !known.contains(id)).unwrap()
 }
 
@@ -28,21 +28,21 @@ fn name(state: &State, card: CardId) -> String {
 }
 
 /// The event that brings in cards of any range and number.
-fn brought_in<'a>(
+fn imported<'a>(
     state: &State,
     rows: impl IntoIterator<Item = (&'a str, &'a str)>,
 ) -> Option<Event> {
     let rows = rows
         .into_iter()
         .zip(2..)
-        .map(|((range, number), line)| StockRow {
+        .map(|((range, number), line)| CardRow {
             line,
             range: Some(range.to_owned()),
             number: number.to_owned(),
-            ..StockRow::default()
+            ..CardRow::default()
         });
-    let rows: Vec<StockRow> = rows.collect();
-    let taken = import::stock(state, &rows, Vec::new(), &Terms::default(), at(0));
+    let rows: Vec<CardRow> = rows.collect();
+    let taken = import::card_list(state, &rows, Vec::new(), &Terms::default(), at(0));
     taken.ok()?.event
 }
 
@@ -52,7 +52,7 @@ fn lose(state: &mut State, card: CardId) {
 }
 
 #[test]
-fn a_spare_card_is_called_after_the_ring_it_is_on() {
+fn a_split_card_is_called_after_the_ring_it_is_on() {
     let mut state = stash();
     let one = split(&mut state, "Harbour at Dusk", "310");
     let two = split(&mut state, "Robin", "Mill:9");
@@ -71,23 +71,23 @@ fn a_spare_card_is_called_after_the_ring_it_is_on() {
 }
 
 #[test]
-fn a_spare_card_keeps_its_name_when_it_is_lost_and_takes_the_name_of_another_ring() {
+fn a_split_card_keeps_its_name_when_it_is_lost_and_takes_the_name_of_another_ring() {
     let mut state = stash();
-    let spare = split(&mut state, "Harbour", "310");
-    lose(&mut state, spare);
-    assert_eq!(name(&state, spare), "310@Harbour");
+    let split_card = split(&mut state, "Harbour", "310");
+    lose(&mut state, split_card);
+    assert_eq!(name(&state, split_card), "310@Harbour");
     let event = ring::found(&state, id(&state, "310@harbour"), at(3)).unwrap();
     apply(&mut state, &event);
-    assert_eq!(name(&state, spare), "310@Harbour");
-    let event = ring::take(&state, "Robin", &[spare], at(4)).unwrap();
+    assert_eq!(name(&state, split_card), "310@Harbour");
+    let event = ring::take(&state, "Robin", &[split_card], at(4)).unwrap();
     apply(&mut state, &event);
-    assert_eq!(name(&state, spare), "310@Robin");
+    assert_eq!(name(&state, split_card), "310@Robin");
     // What still stands on its label is understood.
-    assert_eq!(state.find_card("310@Harbour"), Ok(spare));
+    assert_eq!(state.find_card("310@Harbour"), Ok(split_card));
 }
 
 #[test]
-fn two_spare_cards_of_one_project_are_told_apart() {
+fn two_split_cards_of_one_project_are_told_apart() {
     let mut state = stash();
     let first = split(&mut state, "Harbour", "310");
     lose(&mut state, first);
@@ -108,35 +108,35 @@ fn two_spare_cards_of_one_project_are_told_apart() {
 }
 
 #[test]
-fn a_spare_card_of_no_known_ring_has_a_name_too() {
+fn a_split_card_of_no_known_ring_has_a_name_too() {
     let mut state = stash();
-    let spare = split(&mut state, "Harbour", "310");
-    lose(&mut state, spare);
-    // A ring that closed over a missing spare card and was opened again knows nothing of it.
+    let split_card = split(&mut state, "Harbour", "310");
+    lose(&mut state, split_card);
+    // A ring that closed over a missing split card and was opened again knows nothing of it.
     let close = ring::close(&state, state.need_ring("Harbour").unwrap(), at(3)).unwrap();
     apply(&mut state, &close);
     let again = ring::take(&state, "Harbour", &[id(&state, "Hill:9")], at(4)).unwrap();
     apply(&mut state, &again);
-    assert_eq!(name(&state, spare), "310@Harbour");
-    let event = ring::found(&state, spare, at(5)).unwrap();
+    assert_eq!(name(&state, split_card), "310@Harbour");
+    let event = ring::found(&state, split_card, at(5)).unwrap();
     apply(&mut state, &event);
-    assert_eq!(name(&state, spare), format!("310@#{}", spare.0));
-    assert_eq!(state.find_card(&name(&state, spare)), Ok(spare));
+    assert_eq!(name(&state, split_card), format!("310@#{}", split_card.0));
+    assert_eq!(state.find_card(&name(&state, split_card)), Ok(split_card));
 }
 
 #[test]
-fn an_unknown_spare_card_comes_with_those_there_are() {
+fn an_unknown_split_card_comes_with_those_there_are() {
     let mut state = stash();
     let said = |state: &State, name: &str| state.find_card(name).unwrap_err().to_string();
     assert_eq!(
         said(&state, "310@Robin"),
-        "no card '310@Robin' in the stash (310 has no spare card)"
+        "no card '310@Robin' in the stash (310 has no split card)"
     );
     split(&mut state, "Robin", "310");
     split(&mut state, "Kite", "310");
     assert_eq!(
         said(&state, "310@heron"),
-        "no card '310@heron' in the stash (the spare cards of 310 are: 310@Robin, 310@Kite)"
+        "no card '310@heron' in the stash (the split cards of 310 are: 310@Robin, 310@Kite)"
     );
     split(&mut state, "Robin", "Hill:9");
     split(&mut state, "Robin", "Mill:9");
@@ -147,15 +147,15 @@ fn an_unknown_spare_card_comes_with_those_there_are() {
 }
 
 #[test]
-fn a_search_lists_spare_cards_after_the_card_itself() {
+fn a_search_lists_split_cards_after_the_card_itself() {
     let mut state = stash();
-    let spare = split(&mut state, "Robin", "310");
+    let split_card = split(&mut state, "Robin", "310");
     let found = |text: &str| {
         let found = state.find(text).into_iter();
         found.map(|found| found.card).collect::<Vec<_>>()
     };
-    assert_eq!(found("310"), [id(&state, "310"), spare]);
-    assert_eq!(found("310@robin"), [spare]);
+    assert_eq!(found("310"), [id(&state, "310"), split_card]);
+    assert_eq!(found("310@robin"), [split_card]);
 }
 
 #[test]
@@ -167,11 +167,11 @@ fn a_number_with_a_colon_is_no_other_card_named_in_full() {
         ("Mill", "Hill:1"),
         ("Hill", "1@Fox"),
     ];
-    let event = brought_in(&state, rows).unwrap();
+    let event = imported(&state, rows).unwrap();
     apply(&mut state, &event);
-    let spare = split(&mut state, "Fox", "Hill:1");
+    let split_card = split(&mut state, "Fox", "Hill:1");
     let names: Vec<String> = state.cards().map(|kept| state.card_name(kept)).collect();
-    let long = format!("Hill:1@Fox#{}", spare.0);
+    let long = format!("Hill:1@Fox#{}", split_card.0);
     assert_eq!(names, ["Hill:1", "Mill:1", "Mill:Hill:1", "1@Fox", &long]);
     for (kept, name) in state.cards().zip(&names) {
         assert_eq!(state.find_card(name), Ok(kept.card.id), "{name}");
@@ -192,21 +192,21 @@ proptest! {
     ) {
         let mut state = wall(1, 1, 1);
         let rows = rows.iter().map(|(range, number)| (range.as_str(), number.as_str()));
-        let Some(event) = brought_in(&state, rows) else {
+        let Some(event) = imported(&state, rows) else {
             return Ok(());
         };
         apply(&mut state, &event);
         for (n, p, what) in steps {
             let pick = |of: Vec<CardId>| (!of.is_empty()).then(|| of[usize::from(n) % of.len()]);
             let project = &projects[usize::from(p) % projects.len()];
-            let spares = pick(state.spares().map(|kept| kept.card.id).collect());
+            let split_cards = pick(state.split_cards().map(|kept| kept.card.id).collect());
             let wholes = state.cards().filter(|kept| kept.card.parent.is_none());
             let whole = pick(wholes.map(|kept| kept.card.id).collect()).unwrap();
-            let event = match (what, spares) {
-                (0, Some(spare)) => ring::missing(&state, &[spare], at(2)),
-                (1, Some(spare)) => ring::found(&state, spare, at(3)),
-                (2, Some(spare)) => ring::take(&state, project, &[spare], at(4)),
-                _ => thread::decant(&state, project, whole, Strands(1), None, "", at(1)),
+            let event = match (what, split_cards) {
+                (0, Some(split_card)) => ring::missing(&state, &[split_card], at(2)),
+                (1, Some(split_card)) => ring::found(&state, split_card, at(3)),
+                (2, Some(split_card)) => ring::take(&state, project, &[split_card], at(4)),
+                _ => thread::split(&state, project, whole, Strands(1), None, "", at(1)),
             };
             if let Ok(event) = event {
                 apply(&mut state, &event);

@@ -10,8 +10,8 @@ use crate::stash::change::{Amount, Change};
 use crate::stash::command::ring;
 use crate::stash::event::{Act, Event};
 use crate::stash::testing::life::checks::assert_promises_are_kept;
-use crate::stash::testing::life::{Life, choices, stitching, winding};
-use crate::stash::testing::{apply, assert_sound, at, bring_in, id, wall};
+use crate::stash::testing::life::{Life, choices, rejoining, stitching};
+use crate::stash::testing::{add_cards, apply, assert_sound, at, id, wall};
 
 proptest! {
     #[test]
@@ -56,7 +56,7 @@ proptest! {
 proptest! {
     /// The books are kept in [`Life::commit`].
     #[test]
-    fn thread_is_conserved_by_lot_and_kind(choices in winding()) {
+    fn thread_is_conserved_by_lot_and_kind(choices in rejoining()) {
         let mut life = Life::default();
         for choice in choices {
             life.live(choice);
@@ -101,11 +101,11 @@ fn an_event_of_a_card_without_a_place_is_refused_and_leaves_nothing() {
 #[test]
 fn a_missing_card_remembers_where_it_was() {
     let mut state = wall(1, 1, 1);
-    bring_in(&mut state, &["1@A01"]);
+    add_cards(&mut state, &["1@A01"]);
     let card = id(&state, "1");
     let event = ring::missing(&state, &[card], at(1)).unwrap();
     apply(&mut state, &event);
-    let hook = state.find_mark("A01").unwrap();
+    let hook = state.find_hook("A01").unwrap();
     assert_eq!(
         state.card(card).unwrap().place.at,
         Whereabouts::Missing {

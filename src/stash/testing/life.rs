@@ -28,7 +28,7 @@ const RANGES: [Option<&str>; 3] = [Some("Hill"), Some("mill"), None];
 /// Of the last nobody can see whether it is 310 with a tag.
 const NUMBERS: [&str; 7] = ["1", "9", "10", "B5", "b5", "310", "310/k7"];
 const TAGS: [&str; 4] = ["K7", "9b", "k7", "a/b"];
-const MARKS: [&str; 9] = [
+const HOOK_NAMES: [&str; 9] = [
     "A01", "A02", "A03", "B01", "B02", "2A01", "2A02", "2B01", "C09",
 ];
 const FAMILIES: [&str; 3] = ["warm", "cool", "reds"];
@@ -152,15 +152,15 @@ pub(crate) fn a_choice() -> impl Strategy<Value = Choice> {
 pub(crate) fn choices(most: usize) -> impl Strategy<Value = Vec<Choice>> {
     // A board and some cards first, or nothing much would come of the rest.
     let board = any::<[u16; 5]>().prop_map(|n| (16, n));
-    let stock = any::<[u16; 5]>().prop_map(|n| (0, n));
+    let card_list = any::<[u16; 5]>().prop_map(|n| (0, n));
     (
         board,
-        prop::collection::vec(stock, 2),
+        prop::collection::vec(card_list, 2),
         prop::collection::vec(a_choice(), 0..most),
     )
-        .prop_map(|(board, stock, rest)| {
+        .prop_map(|(board, card_list, rest)| {
             let mut choices = vec![board];
-            choices.extend(stock);
+            choices.extend(card_list);
             choices.extend(rest);
             choices
         })
@@ -179,15 +179,15 @@ pub(crate) fn stitching() -> impl Strategy<Value = Vec<Choice>> {
     let used = (OF_PROJECTS + 7..OF_PROJECTS + 10, any());
     let turned = any().prop_map(|n| (21, n));
     let rest = prop::collection::vec(prop_oneof![6 => used, 3 => turned, 2 => key()], 10..40);
-    (start, rest).prop_map(|((board, stock, key), rest)| {
+    (start, rest).prop_map(|((board, card_list, key), rest)| {
         let take = (6, [u16::MAX, 0, 0, 0, 0]);
-        [vec![board], stock, vec![key, take], rest].concat()
+        [vec![board], card_list, vec![key, take], rest].concat()
     })
 }
 
 /// Cards with thread of several lots, and then little but thread that comes, goes and is wound from one
 /// card to another on one ring.
-pub(crate) fn winding() -> impl Strategy<Value = Vec<Choice>> {
+pub(crate) fn rejoining() -> impl Strategy<Value = Vec<Choice>> {
     let any = any::<[u16; 5]>;
     let harbour = |[a, _, c, d, e]: [u16; 5]| [a, 0, c, d, e];
     let of_harbour = move |what: u8| any().prop_map(move |n| (OF_PROJECTS + what, harbour(n)));
@@ -208,5 +208,5 @@ pub(crate) fn winding() -> impl Strategy<Value = Vec<Choice>> {
         2 => any().prop_map(|n| (21, n)),
     ];
     let rest = prop::collection::vec(rest, 10..40);
-    (start, rest).prop_map(|((board, stock), rest)| [vec![board], stock, rest].concat())
+    (start, rest).prop_map(|((board, card_list), rest)| [vec![board], card_list, rest].concat())
 }

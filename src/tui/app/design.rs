@@ -91,8 +91,8 @@ impl Design {
             let n = state.boards().len() + 1;
             (format!("wall {n}"), format!("{n}-"))
         };
-        let mut blanks = Self::measures(&name, 12, 20, 1);
-        let hint = "what its marks begin with; may be empty";
+        let mut blanks = Self::size(&name, 12, 20, 1);
+        let hint = "what its hooks begin with; may be empty";
         blanks.push(blank("prefix", hint, &prefix));
         Self::with(None, back, blanks, ReadingOrder::Rows, BTreeMap::new())
     }
@@ -100,19 +100,28 @@ impl Design {
     /// A drawing of a board that is there.
     #[must_use]
     pub fn of(board: &Board) -> Self {
-        let blanks = Self::measures(board.name.as_str(), board.rows, board.columns, board.places);
+        let blanks = Self::size(
+            board.name.as_str(),
+            board.rows,
+            board.columns,
+            board.cards_per_hook,
+        );
         let special = board.special.iter();
         let blocked = special.filter_map(|(&at, spec)| Some((at, spec.blocked.clone()?)));
         let (id, reading) = (Some(board.id), board.reading);
         Self::with(id, ReturnTo::Board, blanks, reading, blocked.collect())
     }
 
-    fn measures(name: &str, rows: u16, columns: u16, places: u8) -> Vec<FormField> {
+    fn size(name: &str, rows: u16, columns: u16, cards_per_hook: u8) -> Vec<FormField> {
         vec![
             blank("name", "what you call it", name),
             blank("rows", "from top to bottom", &rows.to_string()),
             blank("columns", "hooks in a row", &columns.to_string()),
-            blank("places", "cards that go on one hook", &places.to_string()),
+            blank(
+                "cards_per_hook",
+                "cards that go on one hook",
+                &cards_per_hook.to_string(),
+            ),
         ]
     }
 
@@ -152,7 +161,7 @@ impl Design {
         if self.on_hooks {
             Scope::Hooks
         } else {
-            Scope::Measures
+            Scope::BoardSize
         }
     }
 
@@ -188,12 +197,12 @@ impl Design {
     /// Which measure is no number.
     pub fn drawing(&self) -> Result<Drawing, String> {
         Ok(Drawing {
-            measures: NewBoard {
+            size: NewBoard {
                 name: self.text("name").to_owned(),
                 prefix: self.text("prefix").to_owned(),
                 rows: self.number("rows")?,
                 columns: self.number("columns")?,
-                places: self.number("places")?,
+                cards_per_hook: self.number("cards_per_hook")?,
                 reading: self.reading,
             },
             blocked: self.blocked.clone(),
@@ -205,18 +214,18 @@ impl Design {
     /// # Errors
     /// Why the measures cannot be a board.
     pub fn drawn(&self, state: &State) -> Result<Board, String> {
-        let measures = self.drawing()?.measures;
+        let size = self.drawing()?.size;
         let there = self.board.and_then(|id| state.board(id));
         let label = |text: &str| Label::new(text).map_err(|wrong| wrong.to_string());
         let prefix = there.map(|board| board.prefix.clone());
         let board = Board {
             id: self.board.unwrap_or(BoardId(0)),
-            name: label(&measures.name)?,
-            prefix: prefix.map_or_else(|| label(&measures.prefix), Ok)?,
-            rows: measures.rows,
-            columns: measures.columns,
-            places: measures.places,
-            reading: measures.reading,
+            name: label(&size.name)?,
+            prefix: prefix.map_or_else(|| label(&size.prefix), Ok)?,
+            rows: size.rows,
+            columns: size.columns,
+            cards_per_hook: size.cards_per_hook,
+            reading: size.reading,
             special: BTreeMap::new(),
         };
         board.check().map_err(|wrong| wrong.to_string())?;
@@ -241,7 +250,7 @@ impl Design {
         let cards = state.cards();
         let hooks = cards.flat_map(|kept| [kept.home, kept.place.at.hook()]);
         let rings = state.rings().map(|ring| match ring.state {
-            RingState::Parked { hook, .. } => Some(hook),
+            RingState::Hanging { hook, .. } => Some(hook),
             _ => None,
         });
         let here = |hook: &HookRef| Some(hook.board) == self.board;

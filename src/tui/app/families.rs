@@ -53,7 +53,7 @@ pub struct Families {
 pub struct Entry<'a> {
     /// The family; `None` for the cards without one.
     pub family: Option<&'a Family>,
-    /// Its cards; spare cards are left out, since they never hang.
+    /// Its cards; split cards are left out, since they never hang.
     pub cards: Vec<&'a CardState>,
 }
 

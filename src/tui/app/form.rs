@@ -13,7 +13,7 @@ use crate::tui::field::Field;
 pub enum Purpose {
     /// To take cards to a ring.
     Take,
-    /// To bring in a stock list.
+    /// To import a card list.
     Import,
     /// To write a card by hand.
     NewCard,
@@ -22,21 +22,21 @@ pub enum Purpose {
     /// To say where else the chosen cards are.
     Elsewhere,
     /// To take the chosen cards out of the stash.
-    Discard,
+    Remove,
     /// To leave a ring on a hook.
-    Park(RingId),
+    HangUp(RingId),
     /// To block a hook.
     Block(HookRef),
     /// To begin a project, with or without its key.
     NewProject,
     /// To bring in the key of a project.
-    BringKey(RingId),
+    ImportKey(RingId),
     /// To write a line of a key; `None` = a new one at its end.
     KeyLine(RingId, Option<usize>),
     /// To say what cloth a project is stitched on.
     Fabric(RingId),
-    /// To wind thread of a card onto a spare card on a ring.
-    Decant(RingId, CardId),
+    /// To wind thread of a card onto a split card on a ring.
+    Split(RingId, CardId),
     /// To say how far a project has come.
     Progress(RingId),
     /// To note thread of a card on a ring as used.

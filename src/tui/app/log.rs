@@ -2,7 +2,7 @@
 
 use jiff::Timestamp;
 
-/// Only so many of the last events are shown; `homehook log` tells them all.
+/// Only so many of the last events are shown; `homehook history` tells them all.
 pub const MOST: usize = 1000;
 
 /// What was done, as it is shown.

@@ -1,27 +1,27 @@
-//! A stock list before it is brought in: which column is what, and what would come of it.
+//! A card list before it is brought in: which column is what, and what would come of it.
 
 use std::sync::Arc;
 
 use jiff::Timestamp;
 
 use super::Form;
-use crate::exchange::{Column, Columns, Found, Warning, look_over, read_stock_as};
+use crate::exchange::{Column, Columns, Found, Warning, look_over, read_cards_as};
 use crate::stash::command::import::{self, Outcome, Terms};
-use crate::stash::intake::{Amount, Rejected, StockRow};
+use crate::stash::intake::{Amount, CardRow, Rejected};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 use crate::stash::words;
 
 /// Lines that are kept to be looked at, of those understood and of those refused each.
 const SHOWN: usize = 200;
-/// Lines that are named when the list was brought in.
+/// Lines that are named when the list was imported.
 const NAMED: usize = 8;
 
 /// What would come of the list with the columns as they are taken.
 #[derive(Clone, Debug)]
 pub struct Judged {
     /// The first rows that are understood.
-    pub rows: Vec<StockRow>,
+    pub rows: Vec<CardRow>,
     /// The first rows that cannot be taken, with reasons.
     pub rejected: Vec<Rejected>,
     /// The first values that were left out of rows that can, with reasons.
@@ -36,7 +36,7 @@ pub struct Judged {
     pub crowded: bool,
 }
 
-/// A stock list whose columns are matched.
+/// A card list whose columns are matched.
 #[derive(Clone, Debug)]
 pub struct Matching {
     /// The file's name.
@@ -65,10 +65,21 @@ pub struct Matching {
 /// for comes first. `None` leaves it out.
 fn choices(others: &[Option<Column>]) -> Vec<Option<Column>> {
     use Column::{
-        DyeLot, Family, Hex, Hook, Lengths, Name, Note, Number, Range, Reserve, Skeins, SpareOf,
+        DyeLot, Family, Hex, Hook, Lengths, Name, Note, Number, Range, Skeins, SplitCardOf, Uncut,
     };
     let wanted = [
-        Number, Name, Hex, Range, Family, Lengths, Skeins, Reserve, DyeLot, Hook, Note, SpareOf,
+        Number,
+        Name,
+        Hex,
+        Range,
+        Family,
+        Lengths,
+        Skeins,
+        Uncut,
+        DyeLot,
+        Hook,
+        Note,
+        SplitCardOf,
     ];
     let (taken, free): (Vec<_>, Vec<_>) = wanted
         .map(Some)
@@ -89,11 +100,11 @@ pub fn meaning(column: Option<Column>) -> &'static str {
         Some(Column::Family) => "the family it hangs with: blues, greens ...",
         Some(Column::Lengths) => "on the card; a skein makes 8",
         Some(Column::Skeins) => "cut onto the card; beside 'lengths' the uncut ones",
-        Some(Column::Reserve) => "uncut skeins beside the card",
+        Some(Column::Uncut) => "uncut skeins beside the card",
         Some(Column::DyeLot) => "as on the skein",
         Some(Column::Hook) => "the hook where the card hangs already, such as C07",
         Some(Column::Note) => "anything else to be kept",
-        Some(Column::SpareOf) => "the project whose spare card it is",
+        Some(Column::SplitCardOf) => "the project whose split card it is",
         // What only a key has.
         Some(_) => "",
     }
@@ -101,7 +112,7 @@ pub fn meaning(column: Option<Column>) -> &'static str {
 
 /// A row as it is understood, in a line.
 #[must_use]
-pub fn row_in_words(row: &StockRow) -> String {
+pub fn row_in_words(row: &CardRow) -> String {
     let mut parts: Vec<String> = Vec::new();
     let mut say = |text: Option<String>| parts.extend(text);
     say(row.range.clone());
@@ -115,10 +126,13 @@ pub fn row_in_words(row: &StockRow) -> String {
         Amount::Skeins(1.0) => "1 skein".to_owned(),
         Amount::Skeins(n) => format!("{n} skeins"),
     }));
-    say(row.reserve.map(|n| format!("{n} uncut")));
+    say(row.uncut.map(|n| format!("{n} uncut")));
     say(row.dye_lot.as_ref().map(|lot| format!("lot {lot}")));
-    say(row.hook.as_ref().map(|mark| format!("on {mark}")));
-    say(row.spare_of.as_ref().map(|of| format!("spare of {of}")));
+    say(row.hook.as_ref().map(|hook_name| format!("on {hook_name}")));
+    say(row
+        .split_card_of
+        .as_ref()
+        .map(|of| format!("split of {of}")));
     say(row.note.clone());
     parts.join(", ")
 }
@@ -197,17 +211,17 @@ impl Matching {
         Ok(again)
     }
 
-    /// How much came of the list and which lines were left out, for when it was brought in; `None`
+    /// How much came of the list and which lines were left out, for when it was imported; `None`
     /// where nothing was left out.
     #[must_use]
-    pub fn brought_in(&self) -> Option<String> {
+    pub fn imported(&self) -> Option<String> {
         let judged = self.judged.as_ref().ok()?;
         if judged.refused == 0 && judged.doubts == 0 {
             return None;
         }
         let outcome = judged.outcome.as_ref();
         let count = outcome.map_or(0, |outcome| outcome.added + outcome.changed);
-        let mut said = vec![format!("{cards} brought in", cards = words::cards(count))];
+        let mut said = vec![format!("{cards} imported", cards = words::cards(count))];
         let lines = |of: &mut dyn Iterator<Item = u64>, all: usize| {
             let mut first: Vec<String> = of.take(NAMED).map(|line| line.to_string()).collect();
             if all > first.len() {
@@ -262,7 +276,7 @@ impl Matching {
                     .to_owned(),
             );
         }
-        let list = match read_stock_as(&self.bytes, &self.columns) {
+        let list = match read_cards_as(&self.bytes, &self.columns) {
             Ok(list) => list,
             Err(wrong) => {
                 self.unreadable = true;
@@ -274,7 +288,7 @@ impl Matching {
             ..Terms::default()
         };
         let unreadable = list.rejected.clone();
-        let outcome = match import::stock(state, &list.rows, unreadable, &terms, now) {
+        let outcome = match import::card_list(state, &list.rows, unreadable, &terms, now) {
             Ok(outcome) => Ok(outcome),
             Err(Refusal::RowsRejected { every, .. }) => Err(every),
             Err(refusal) => return Err(refusal.to_string()),
@@ -295,7 +309,7 @@ impl Matching {
         let outcome = outcome.ok();
         let added = outcome.as_ref().map_or(0, |outcome| outcome.added);
         // Spare cards need no hook, and nothing is said of how many a list has.
-        let crowded = !uses.contains(&Some(Column::SpareOf)) && is_crowded(state, added);
+        let crowded = !uses.contains(&Some(Column::SplitCardOf)) && is_crowded(state, added);
         Ok(Judged {
             rows,
             rejected,

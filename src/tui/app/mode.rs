@@ -109,7 +109,7 @@ pub enum Mode {
     Buy(Buy),
     /// A key waits for a yes.
     Intake(Intake),
-    /// The columns of a stock list are matched.
+    /// The columns of a card list are matched.
     Matching(Box<Matching>),
     /// The first steps.
     Welcome(Welcome),
@@ -171,7 +171,7 @@ pub enum Page<'a> {
     Welcome(Welcome),
     /// A board that is drawn.
     Design(&'a Design),
-    /// The columns of a stock list.
+    /// The columns of a card list.
     Matching(&'a Matching),
 }
 

@@ -7,7 +7,7 @@ use crate::model::number::Number;
 use crate::model::ring::Ring;
 use crate::stash::kit::buy::{Purchase, buy_list};
 use crate::stash::kit::check::{ProjectKit, check, rings_in_use};
-use crate::stash::kit::pull::{Decanting, pull};
+use crate::stash::kit::pull::{Splitting, pull};
 use crate::stash::state::State;
 
 /// The page of a project.
@@ -52,10 +52,10 @@ impl Project {
 /// Something to be fetched for a kit.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub enum Fetch {
-    /// A card off the wall or out of the tray.
+    /// A card off the wall or from the cards to hang.
     Take(CardId),
     /// Thread off a card on another ring.
-    Decant(Decanting),
+    Split(Splitting),
 }
 
 /// Fetching the kit of a project, card by card.
@@ -80,7 +80,7 @@ impl Pull {
         let pull = pull(state, &project);
         let takes = pull.take.into_iter().map(Fetch::Take);
         let mut all: Vec<Fetch> = takes
-            .chain(pull.decant.into_iter().map(Fetch::Decant))
+            .chain(pull.split.into_iter().map(Fetch::Split))
             .collect();
         // Stable: what was not put off stays in its order, before what was.
         all.sort_by_key(|fetch| self.later.iter().position(|&card| card == fetch.card()));
@@ -94,7 +94,7 @@ impl Fetch {
     pub const fn card(&self) -> CardId {
         match self {
             Self::Take(card) => *card,
-            Self::Decant(decanting) => decanting.card,
+            Self::Split(splitting) => splitting.card,
         }
     }
 }

@@ -70,8 +70,8 @@ impl Plans {
         let Some(now) = home(at) else {
             return Some(Why::New);
         };
-        if (state.board(now.board)).is_some_and(|board| board.kept_free(now)) {
-            return Some(Why::KeptFree);
+        if (state.board(now.board)).is_some_and(|board| board.reserved(now)) {
+            return Some(Why::Reserved);
         }
         let place: HashMap<HookRef, usize> = state.hooks().zip(0..).collect();
         let hangs = |at: usize| home(at).and_then(|hook| place.get(&hook).copied());
@@ -101,8 +101,8 @@ impl Plans {
 pub enum Why {
     /// It has none yet.
     New,
-    /// Its hook is to be kept free.
-    KeptFree,
+    /// Its hook is reserved.
+    Reserved,
     /// Its neighbours hang in order, and it does not hang between them.
     OutOfOrder,
     /// It has to move by every plan; for the nearest of the cards that get a home for the first time,
@@ -212,7 +212,7 @@ impl Work {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::stash::command::pin::keep_free;
+    use crate::stash::command::hold::reserve;
     use crate::stash::command::rehang::plans;
     use crate::tui::testing::TestApp;
     use crate::tui::theme::Depth;
@@ -220,7 +220,7 @@ mod tests {
     #[test]
     fn every_card_a_plan_moves_has_a_reason_and_no_other() {
         let mut state = TestApp::sample(Depth::None).state;
-        let event = keep_free(&state, "A04").unwrap();
+        let event = reserve(&state, "A04").unwrap();
         state.apply(&event).unwrap();
         let mut shown = Plans::new(&state, plans(&state).unwrap());
         let card = |name: &str| state.find_card(name).unwrap();
@@ -234,7 +234,7 @@ mod tests {
                 rooms += usize::from(why == Some(Why::Room));
             }
             assert_eq!(shown.why(&state, card("80")), Some(Why::New));
-            assert_eq!(shown.why(&state, card("30")), Some(Why::KeptFree));
+            assert_eq!(shown.why(&state, card("30")), Some(Why::Reserved));
         }
         shown.show(&state, 0);
         let in_first = |why| {

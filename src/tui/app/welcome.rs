@@ -57,7 +57,7 @@ impl Progress {
         Self {
             boards: state.boards().len(),
             cards: state.cards().len(),
-            to_hang: Counts::of(state).in_tray,
+            to_hang: Counts::of(state).to_hang,
         }
     }
 

@@ -40,7 +40,7 @@ pub enum Action {
     Rings,
     /// Show what is not at home.
     Away,
-    /// Bring in a stock list.
+    /// Import a card list.
     Import,
     /// Write a new card.
     NewCard,
@@ -69,9 +69,9 @@ pub enum Action {
     /// Block a hook or free it.
     Block,
     /// Pin a card to its hook, or let it move again.
-    Pin,
+    Hold,
     /// Keep a hook free, or let a re-hang use it again.
-    KeepFree,
+    Reserve,
     /// Show what was done.
     Log,
     /// Print on paper, or write into a file.
@@ -83,7 +83,7 @@ pub enum Action {
     /// Say that cards are in another place.
     Elsewhere,
     /// Take cards out of the stash.
-    Discard,
+    Remove,
     /// Check the wall against the record.
     RollCall,
     /// Say what else hangs on a hook.
@@ -126,10 +126,10 @@ pub enum Action {
     UseSome,
     /// Say how far it has come.
     Progress,
-    /// Wind thread onto a spare card.
-    Decant,
-    /// Wind a spare card back.
-    WindBack,
+    /// Wind thread onto a split card.
+    Split,
+    /// Wind a split card back.
+    Rejoin,
     /// Say what cloth it is stitched on.
     Fabric,
     /// Share the stash with the other projects, or not.
@@ -139,7 +139,7 @@ pub enum Action {
     /// One less.
     Less,
     /// Park a ring, or take it down.
-    Park,
+    HangUp,
     /// Close a ring.
     Close,
     /// Put off a card.

@@ -33,10 +33,10 @@ pub enum Scope {
     /// The first steps on an empty stash.
     Welcome,
     /// The measures of a board that is drawn.
-    Measures,
+    BoardSize,
     /// The hooks of a board that is drawn.
     Hooks,
-    /// The columns of a stock list.
+    /// The columns of a card list.
     Matching,
     /// Plans for a re-hang are being worked out.
     Planning,
@@ -72,7 +72,7 @@ impl Scope {
     /// Every scope, in the order of the help.
     pub const ALL: [Self; 30] = [
         Self::Welcome,
-        Self::Measures,
+        Self::BoardSize,
         Self::Hooks,
         Self::Matching,
         Self::Board,
@@ -108,7 +108,7 @@ impl Scope {
     pub const fn is_typed_in(self) -> bool {
         matches!(
             self,
-            Self::Find | Self::Form | Self::Help | Self::Actions | Self::Seen | Self::Measures
+            Self::Find | Self::Form | Self::Help | Self::Actions | Self::Seen | Self::BoardSize
         )
     }
 
@@ -126,11 +126,11 @@ impl Scope {
             Self::Buy => "What to buy",
             Self::Away => "Cards not at home",
             Self::PutAway => "Putting a ring away",
-            Self::Intake => "A key to bring in",
+            Self::Intake => "A chart key to import",
             Self::Welcome => "The first steps",
-            Self::Measures => "Drawing a board",
+            Self::BoardSize => "Drawing a board",
             Self::Hooks => "Drawing a board: its hooks",
-            Self::Matching => "A stock list: which column is what",
+            Self::Matching => "A card list: which column is what",
             Self::Planning => "While plans are worked out",
             Self::Plans => "Choosing a re-hang",
             Self::Work => "Doing a re-hang",

@@ -10,7 +10,7 @@ use jiff::Timestamp;
 use portable_pty::{CommandBuilder, PtySize, native_pty_system};
 
 use super::*;
-use crate::exchange::read_stock;
+use crate::exchange::read_cards;
 use crate::model::board::ReadingOrder;
 use crate::stash::command::board::{NewBoard, new_board};
 use crate::stash::command::import::{self, Terms};
@@ -72,14 +72,14 @@ fn stash() -> tempfile::TempDir {
         prefix: String::new(),
         rows: 2,
         columns: 3,
-        places: 1,
+        cards_per_hook: 1,
         reading: ReadingOrder::Rows,
     };
     let event = new_board(store.state(), &board).unwrap();
     store.commit(now, &event).unwrap();
-    let list = read_stock(b"number,hook\n310,A01\n").unwrap();
+    let list = read_cards(b"number,hook\n310,A01\n").unwrap();
     let terms = Terms::default();
-    let outcome = import::stock(store.state(), &list.rows, Vec::new(), &terms, now).unwrap();
+    let outcome = import::card_list(store.state(), &list.rows, Vec::new(), &terms, now).unwrap();
     store.commit(now, &outcome.event.unwrap()).unwrap();
     dir
 }

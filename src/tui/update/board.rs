@@ -7,7 +7,7 @@ use super::{
 use crate::model::ids::CardId;
 use crate::model::move_cost::MoveCost;
 use crate::model::whereabouts::Whereabouts;
-use crate::stash::command::{board, pin, ring};
+use crate::stash::command::{board, hold, ring};
 use crate::stash::event::Event;
 use crate::stash::refusal::Refusal;
 use crate::tui::app::design::Design;
@@ -66,7 +66,7 @@ pub(super) fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect
         Action::NewCard => app.mode = Mode::Form(card_form::new_card(state)),
         Action::Edit => change_card(app, stash),
         Action::Elsewhere => leave_form::elsewhere(app, stash),
-        Action::Discard => leave_form::discard(app, stash),
+        Action::Remove => leave_form::remove(app, stash),
         Action::Print => app.mode = Mode::Form(paper::form("labels", "")),
         Action::Log => return vec![Effect::ReadLog],
         Action::NewBoard => {
@@ -77,8 +77,8 @@ pub(super) fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect
         Action::Rehang => return rehang::open(app, stash),
         Action::RollCall => rollcall::open(app, state),
         Action::Block => return block(app, stash),
-        Action::Pin => return pin_or_unpin(app, stash),
-        Action::KeepFree => return keep_free_or_use(app, stash),
+        Action::Hold => return hold_or_release(app, stash),
+        Action::Reserve => return reserve_or_not(app, stash),
         Action::Missing => return missing(app, stash),
         Action::Mouse => {
             app.mouse = !app.mouse;
@@ -145,7 +145,7 @@ fn block(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
         return Vec::new();
     };
     if on.blocked(hook).is_some() {
-        let event = board::unblock(state, &state.mark(hook), app.now);
+        let event = board::unblock(state, &state.hook_name(hook), app.now);
         return commit(app, stash, event);
     }
     app.mode = Mode::Form(form::block(state, hook));
@@ -153,31 +153,31 @@ fn block(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
 }
 
 /// Pins the card under the cursor, or lets it move again.
-fn pin_or_unpin(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
+fn hold_or_release(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
     let Some(kept) = app.card(stash.state) else {
         app.complain("there is no card on this hook");
         return Vec::new();
     };
     let card = [kept.card.id];
-    let event = if kept.card.touch == MoveCost::Pinned {
-        pin::unpin(stash.state, &card)
+    let event = if kept.card.touch == MoveCost::Held {
+        hold::release(stash.state, &card)
     } else {
-        pin::pin(stash.state, &card)
+        hold::hold(stash.state, &card)
     };
     commit(app, stash, event)
 }
 
 /// Keeps the hook under the cursor free, or lets a re-hang use it again.
-fn keep_free_or_use(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
+fn reserve_or_not(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
     let state = stash.state;
     let (Some(hook), Some(on)) = (app.hook(state), app.board(state)) else {
         return Vec::new();
     };
-    let mark = state.mark(hook);
-    let event = if on.kept_free(hook) {
-        pin::use_again(state, &mark)
+    let hook_name = state.hook_name(hook);
+    let event = if on.reserved(hook) {
+        hold::unreserve(state, &hook_name)
     } else {
-        pin::keep_free(state, &mark)
+        hold::reserve(state, &hook_name)
     };
     commit(app, stash, event)
 }

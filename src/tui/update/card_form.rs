@@ -12,7 +12,7 @@ use crate::model::range::Range;
 use crate::model::thread::Lot;
 use crate::stash::command::import::{self, by_hand};
 use crate::stash::event::Event;
-use crate::stash::intake::{Amount, StockRow};
+use crate::stash::intake::{Amount, CardRow};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
 use crate::tui::app::{Form, Purpose};
@@ -40,7 +40,7 @@ pub(super) fn new_card(state: &State) -> Form {
         blank("name", "may be empty: then the range's own name", ""),
         blank("colour", "six hex digits such as #C8102E; may be empty", ""),
         blank("lengths", "cut lengths on the card; a skein gives 8", "8"),
-        blank("hook", "empty: into the tray, for a re-hang", ""),
+        blank("hook", "empty: to hang, for a re-hang", ""),
     ];
     form(Purpose::NewCard, "Write a new card", blanks)
 }
@@ -95,12 +95,12 @@ fn in_lengths(state: &State, kept: &CardState) -> String {
     format!("{:.2}", put_up.to_fraction(strands))
 }
 
-/// The card that a form says, as a row of a stock list.
-pub(super) fn written<'a>(text: &impl Fn(&str) -> &'a str) -> Result<StockRow, String> {
+/// The card that a form says, as a row of a card list.
+pub(super) fn written<'a>(text: &impl Fn(&str) -> &'a str) -> Result<CardRow, String> {
     let filled = |label: &str| Some(text(label).to_owned()).filter(|text| !text.is_empty());
     let colour = filled("colour").map(|hex| hex.parse()).transpose();
     let amount = filled("lengths").map(|text| lengths(&text)).transpose()?;
-    Ok(StockRow {
+    Ok(CardRow {
         line: 1,
         range: filled("range"),
         number: text("number").to_owned(),
@@ -108,7 +108,7 @@ pub(super) fn written<'a>(text: &impl Fn(&str) -> &'a str) -> Result<StockRow, S
         colour: colour.map_err(|wrong: ParseColourError| wrong.to_string())?,
         amount,
         hook: filled("hook"),
-        ..StockRow::default()
+        ..CardRow::default()
     })
 }
 
@@ -128,12 +128,12 @@ fn lengths(text: &str) -> Result<Amount, String> {
     }
 }
 
-/// What a form says anew of a card, as a row of a stock list.
+/// What a form says anew of a card, as a row of a card list.
 pub(super) fn changed<'a>(
     state: &State,
     card: CardId,
     text: &impl Fn(&str) -> &'a str,
-) -> Result<StockRow, String> {
+) -> Result<CardRow, String> {
     let kept = state.card(card);
     let kept = kept.ok_or_else(|| "that card is gone".to_owned())?;
     let is = &kept.card;
@@ -174,7 +174,7 @@ pub(super) fn changed<'a>(
         _ => {}
     }
     let range = state.range(is.range);
-    Ok(StockRow {
+    Ok(CardRow {
         line: 1,
         range: range.map(|range| range.name.to_string()),
         number: is.number.to_string(),
@@ -182,15 +182,15 @@ pub(super) fn changed<'a>(
         colour: colour.map_err(|wrong: ParseColourError| wrong.to_string())?,
         family: stays("family", state.family_name(kept))?,
         amount: amount.map(|text| lengths(&text)).transpose()?,
-        reserve: skeins.map(|text| whole(&text, "skeins")).transpose()?,
+        uncut: skeins.map(|text| whole(&text, "skeins")).transpose()?,
         dye_lot: lot,
         note: anew("note", is.note.as_str()),
-        ..StockRow::default()
+        ..CardRow::default()
     })
 }
 
 /// The new card that a form says.
-pub(super) fn new_event(state: &State, row: StockRow, now: Timestamp) -> Result<Event, String> {
+pub(super) fn new_event(state: &State, row: CardRow, now: Timestamp) -> Result<Event, String> {
     by_hand::new_card(state, row, now).map_err(|refusal| wrong(&refusal))
 }
 
@@ -198,7 +198,7 @@ pub(super) fn new_event(state: &State, row: StockRow, now: Timestamp) -> Result<
 pub(super) fn change_event(
     state: &State,
     card: CardId,
-    row: StockRow,
+    row: CardRow,
     now: Timestamp,
 ) -> Result<Event, String> {
     let same = || "that card is in the stash just so".to_owned();

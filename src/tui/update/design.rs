@@ -147,13 +147,13 @@ fn in_words(refusal: &Refusal) -> String {
     match refusal {
         Refusal::StillHanging { who, .. } => format!(
             "no hook would be left for {who}: hang that elsewhere first, or press x on its hook \
-         on the board, which puts it in the tray"
+         on the board, which puts it with the cards to hang"
         ),
-        Refusal::RingParkedThere { project, mark } => {
-            format!("the ring '{project}' hangs on {mark}: take it down first (r, then h)")
+        Refusal::RingHangsThere { project, hook_name } => {
+            format!("the ring '{project}' hangs on {hook_name}: take it down first (r, then h)")
         }
-        Refusal::SharedMark { mark, board } => format!(
-            "the mark {mark} is on the board '{board}' already: begin these marks with another \
+        Refusal::SharedHookName { hook_name, board } => format!(
+            "the hook {hook_name} is on the board '{board}' already: begin these hooks with another \
          prefix, such as 2-"
         ),
         other => other.to_string(),
@@ -201,7 +201,7 @@ fn on_hooks(app: &mut App, state: &State, action: Action) {
         Action::First => design.eye.column = 0,
         Action::Last => design.eye.column = board.columns - 1,
         Action::Reason => design.reason += 1,
-        Action::Block => mark(app, state, &board, &[(row, column)]),
+        Action::Block => hook_name(app, state, &board, &[(row, column)]),
         Action::BlockRow | Action::BlockRest => {
             let from = if action == Action::BlockRow {
                 0
@@ -209,11 +209,11 @@ fn on_hooks(app: &mut App, state: &State, action: Action) {
                 column
             };
             let hooks: Vec<_> = (from..board.columns).map(|column| (row, column)).collect();
-            mark(app, state, &board, &hooks);
+            hook_name(app, state, &board, &hooks);
         }
         Action::BlockColumn => {
             let hooks: Vec<_> = (0..board.rows).map(|row| (row, column)).collect();
-            mark(app, state, &board, &hooks);
+            hook_name(app, state, &board, &hooks);
         }
         Action::Cancel => {
             design.on_hooks = false;
@@ -224,7 +224,7 @@ fn on_hooks(app: &mut App, state: &State, action: Action) {
 }
 
 /// Marks hooks as not usable, or, where all of them are, as usable. Hooks in use stay as they are.
-fn mark(app: &mut App, state: &State, board: &Board, hooks: &[(u16, u16)]) {
+fn hook_name(app: &mut App, state: &State, board: &Board, hooks: &[(u16, u16)]) {
     let Mode::Design(design) = &mut app.mode else {
         return;
     };
@@ -243,7 +243,7 @@ fn mark(app: &mut App, state: &State, board: &Board, hooks: &[(u16, u16)]) {
         &[(row, column)] => format!(
             "{board} stays usable: a card or a ring is on it. Hang it elsewhere first, or press \
          x there on the board",
-            board = board.mark(board.hook(row, column))
+            board = board.hook_name(board.hook(row, column))
         ),
         many => format!(
             "{count} hooks stay usable: cards or rings are on them. Hang those elsewhere first",
@@ -272,7 +272,7 @@ pub(super) fn click(app: &mut App, stash: Stash<'_>, column: u16, row: u16) {
         && design.on_hooks
     {
         (design.eye.row, design.eye.column) = (row, column);
-        mark(app, stash.state, &board, &[(row, column)]);
+        hook_name(app, stash.state, &board, &[(row, column)]);
     }
 }
 

@@ -4,7 +4,7 @@ use super::form::{blank, form};
 use super::{commit, stepped};
 use crate::model::family::Family;
 use crate::model::ids::CardId;
-use crate::stash::command::{family, pin};
+use crate::stash::command::{family, hold};
 use crate::stash::event::{Act, Event};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
@@ -97,7 +97,7 @@ fn list(app: &mut App, stash: Stash<'_>, page: Families, action: Action) -> Vec<
         Action::ShiftDown,
         Action::Edit,
         Action::Strike,
-        Action::Pin,
+        Action::Hold,
     ];
     if !one_of.contains(&action) {
         return Vec::new();
@@ -114,11 +114,11 @@ fn list(app: &mut App, stash: Stash<'_>, page: Families, action: Action) -> Vec<
             let event = family::remove(state, name);
             commit(app, stash, event)
         }
-        Action::Pin => {
+        Action::Hold => {
             let names = [name.to_owned()];
-            let event = match of.pinned {
-                true => pin::unpin_families(state, &names),
-                false => pin::pin_families(state, &names),
+            let event = match of.held {
+                true => hold::release_families(state, &names),
+                false => hold::hold_families(state, &names),
             };
             commit(app, stash, event)
         }

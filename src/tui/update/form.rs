@@ -75,20 +75,24 @@ pub(super) fn import(state: &State) -> Form {
             range,
         ),
     ];
-    form(Purpose::Import, "Bring in a stock list", blanks)
+    form(Purpose::Import, "Import a card list", blanks)
 }
 
-pub(super) fn park(ring: RingId, mark: &str) -> Form {
-    let hook = blank("hook", "its mark, such as C07", mark);
-    form(Purpose::Park(ring), "Leave the ring on a hook", vec![hook])
+pub(super) fn hang_up(ring: RingId, hook_name: &str) -> Form {
+    let hook = blank("hook", "its name, such as C07", hook_name);
+    form(
+        Purpose::HangUp(ring),
+        "Leave the ring on a hook",
+        vec![hook],
+    )
 }
 
 pub(super) fn block(state: &State, hook: HookRef) -> Form {
-    let mark = state.mark(hook);
+    let hook_name = state.hook_name(hook);
     let title = match cards_at(state, hook).len() {
-        0 => format!("Block hook {mark}"),
-        1 => format!("Block hook {mark}: its card goes to the tray"),
-        n => format!("Block hook {mark}: its {n} cards go to the tray"),
+        0 => format!("Block hook {hook_name}"),
+        1 => format!("Block hook {hook_name}: its card is to hang"),
+        n => format!("Block hook {hook_name}: its {n} cards are to hang"),
     };
     let why = blank("why", "bracket, light, out of reach ...", "");
     form(Purpose::Block(hook), title, vec![why])
@@ -141,7 +145,7 @@ pub(super) fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect
 
 /// Whether the line that is written wants a file and has none.
 fn lacks_its_file(form: &Form) -> bool {
-    let wanted = matches!(form.purpose, Purpose::Import | Purpose::BringKey(_));
+    let wanted = matches!(form.purpose, Purpose::Import | Purpose::ImportKey(_));
     let here = form.blanks.get(form.at);
     wanted && here.is_some_and(|b| b.label == "file" && b.field.text().trim().is_empty())
 }
@@ -212,7 +216,7 @@ fn done(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
         Purpose::Import => {
             return vec![Effect::ReadFile {
                 path: text("file").to_owned(),
-                want: Want::Stock {
+                want: Want::CardList {
                     range: text("range").to_owned(),
                 },
             }];
@@ -222,14 +226,14 @@ fn done(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
             let cards = chosen(app, stash);
             say(leave::elsewhere(state, &cards, text("where"), None, now))
         }
-        Purpose::Discard => say(leave::discard(state, &chosen(app, stash), text("why"))),
+        Purpose::Remove => say(leave::remove(state, &chosen(app, stash), text("why"))),
         Purpose::NewCard => {
             card_form::written(&text).and_then(|row| card_form::new_event(state, row, now))
         }
         Purpose::ChangeCard(id) => card_form::changed(state, id, &text)
             .and_then(|row| card_form::change_event(state, id, row, now)),
-        Purpose::Park(id) => {
-            on(state, id).and_then(|ring| say(ring::park(state, ring, text("hook"), now)))
+        Purpose::HangUp(id) => {
+            on(state, id).and_then(|ring| say(ring::hang_up(state, ring, text("hook"), now)))
         }
         Purpose::NewProject => {
             let project = text("project").to_owned();
@@ -244,7 +248,7 @@ fn done(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
             }
             say(ring::open(state, &project, now))
         }
-        Purpose::BringKey(id) => {
+        Purpose::ImportKey(id) => {
             let project = state.ring(id).map(|ring| ring.project.to_string());
             return vec![Effect::ReadFile {
                 path: text("file").to_owned(),
@@ -264,10 +268,10 @@ fn done(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
             let said = forms::said(&text)?;
             something(fabric::set(ring, &said), "that is what it says already")
         }),
-        Purpose::Decant(id, card) => on(state, id).and_then(|ring| {
+        Purpose::Split(id, card) => on(state, id).and_then(|ring| {
             let amount = forms::amount(state, card, &text)?;
             let project = ring.project.as_str();
-            say(thread::decant(
+            say(thread::split(
                 state,
                 project,
                 card,
@@ -296,10 +300,10 @@ fn done(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
             say(families::filled_in(state, purpose, text("name")))
         }
         Purpose::Block(hook) => {
-            let mark = state.mark(hook);
+            let hook_name = state.hook_name(hook);
             say(board::block(
                 state,
-                &mark,
+                &hook_name,
                 text("why"),
                 Unhang::Allowed,
                 now,

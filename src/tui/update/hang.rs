@@ -141,11 +141,11 @@ pub(super) fn recorded(app: &mut App, state: &State, card: CardId) {
     look_at_card(app, state, card);
     let Some(kept) = state.card(card) else { return };
     if let Some(home) = kept.home {
-        let (name, mark) = (state.card_name(kept), state.mark(home));
+        let (name, hook_name) = (state.card_name(kept), state.hook_name(home));
         app.say(if kept.is_home() {
-            format!("card {name} hangs on {mark}: write {mark} on its label")
+            format!("card {name} hangs on {hook_name}: write {hook_name} on its label")
         } else {
-            format!("card {name} lives on {mark} from now on: its label must say {mark}")
+            format!("card {name} lives on {hook_name} from now on: its label must say {hook_name}")
         });
     }
 }

@@ -17,7 +17,7 @@ pub(super) fn elsewhere(app: &mut App, stash: Stash<'_>) {
 }
 
 /// Asks why the chosen cards (else the one here) leave the stash.
-pub(super) fn discard(app: &mut App, stash: Stash<'_>) {
+pub(super) fn remove(app: &mut App, stash: Stash<'_>) {
     open(app, stash, |state, going| {
         let all = going.iter();
         let all = all.map(|kept| (kept.strands(), state.put_up(&kept.card)));
@@ -32,7 +32,7 @@ pub(super) fn discard(app: &mut App, stash: Stash<'_>) {
             )
         );
         let hint = "given to Bea, moths ...; may be empty. u brings it back";
-        form(Purpose::Discard, title, vec![blank("why", hint, "")])
+        form(Purpose::Remove, title, vec![blank("why", hint, "")])
     });
 }
 

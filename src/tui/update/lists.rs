@@ -17,7 +17,7 @@ use crate::tui::message::Effect;
 pub fn open_rings(state: &State) -> Vec<&Ring> {
     let mut rings: Vec<&Ring> = state.rings().filter(|ring| !ring.is_closed()).collect();
     rings.sort_by_key(|ring| match ring.state {
-        RingState::Parked { since, .. } => (0, since, ring.id),
+        RingState::Hanging { since, .. } => (0, since, ring.id),
         _ => (1, ring.opened, ring.id),
     });
     rings
@@ -75,7 +75,7 @@ pub(super) fn rings(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effe
         return Vec::new();
     };
     match (action, ring.state) {
-        (Action::Up | Action::Down, RingState::Parked { hook, .. }) => {
+        (Action::Up | Action::Down, RingState::Hanging { hook, .. }) => {
             look_at(app, state, hook);
             Vec::new()
         }
@@ -109,10 +109,10 @@ pub(super) fn rings(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effe
             walks::put_ring_away(app, state, ring);
             Vec::new()
         }
-        (Action::Park, RingState::Parked { .. }) => commit(app, stash, ring::unpark(ring)),
-        (Action::Park, _) => {
-            let mark = app.hook(state).map(|hook| state.mark(hook));
-            let form = form::park(ring.id, &mark.unwrap_or_default());
+        (Action::HangUp, RingState::Hanging { .. }) => commit(app, stash, ring::take_down(ring)),
+        (Action::HangUp, _) => {
+            let hook_name = app.hook(state).map(|hook| state.hook_name(hook));
+            let form = form::hang_up(ring.id, &hook_name.unwrap_or_default());
             let back = ReturnTo::Rings(at);
             app.mode = Mode::Form(Form { back, ..form });
             Vec::new()

@@ -1,4 +1,4 @@
-//! Keys while the columns of a stock list are matched.
+//! Keys while the columns of a card list are matched.
 
 use super::commit;
 use crate::stash::state::State;
@@ -9,7 +9,7 @@ use crate::tui::message::{Effect, Want};
 use crate::tui::view::matching::scroll;
 use crate::tui::view::shown;
 
-/// A stock list was read: shows its columns, or says what is wrong with it.
+/// A card list was read: shows its columns, or says what is wrong with it.
 pub(super) fn open(app: &mut App, state: &State, (path, range): (&str, &str), bytes: Vec<u8>) {
     let now = app.now;
     match &mut app.mode {
@@ -61,7 +61,7 @@ pub(super) fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect
             matching.columns.header = !matching.columns.header;
             matching.judge(stash.state, app.now);
         }
-        Action::Accept => return bring_in(app, stash),
+        Action::Accept => return import(app, stash),
         Action::Cancel => app.mode = Mode::Form(matching.form.clone()),
         _ => {}
     }
@@ -81,7 +81,7 @@ fn page(app: &App, action: Action) -> usize {
 }
 
 /// Asks for the list to be recorded, as the stash is now, or says why it cannot be.
-fn bring_in(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
+fn import(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
     let Mode::Matching(matching) = &mut app.mode else {
         return Vec::new();
     };
@@ -117,7 +117,7 @@ fn file_again(matching: &Matching) -> Effect {
     };
     Effect::ReadFile {
         path: text("file"),
-        want: Want::Stock {
+        want: Want::CardList {
             range: text("range"),
         },
     }

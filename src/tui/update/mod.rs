@@ -130,7 +130,7 @@ fn press(app: &mut App, stash: Stash<'_>, key: Key) -> Vec<Effect> {
             }
         }
         Scope::Seen => rollcall::typed(app, key),
-        Scope::Measures => design::typed(app, key),
+        Scope::BoardSize => design::typed(app, key),
         // Enter is pressed too often to mean a yes.
         Scope::Confirm => app.say("that is no answer: press y or n"),
         _ => {}
@@ -175,7 +175,7 @@ fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
         Scope::Log => log::act(app, action),
         Scope::Intake => lists::intake(app, stash, action),
         Scope::Welcome => welcome::act(app, stash, action),
-        Scope::Measures | Scope::Hooks => design::act(app, stash, action),
+        Scope::BoardSize | Scope::Hooks => design::act(app, stash, action),
         Scope::Matching => matching::act(app, stash, action),
         Scope::Help => help::act(app, action),
         Scope::Actions => help::pick(app, stash, action),

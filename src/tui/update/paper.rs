@@ -6,8 +6,8 @@ use super::form::{self, blank};
 use crate::exchange::export::{as_csv, as_json};
 use crate::exchange::print::board::board_maps;
 use crate::exchange::print::buy::for_projects;
+use crate::exchange::print::hook_names::{self, hook_names};
 use crate::exchange::print::labels::labels;
-use crate::exchange::print::marks::{self, marks};
 use crate::exchange::print::page::Document;
 use crate::exchange::print::paper::{Paper, Sheet};
 use crate::exchange::print::ring::{self, ring_card};
@@ -25,7 +25,7 @@ pub(super) fn form(what: &str, of: &str) -> Form {
     let blanks = vec![
         blank(
             "what",
-            "labels, marks, ring, board, buy; or export: csv, json",
+            "labels, hook labels, ring, board, buy; or export: csv, json",
             what,
         ),
         blank(
@@ -145,7 +145,9 @@ fn document(
             let cards = cards(app, state, of)?;
             labels(state, &cards, sheet, None, 0).map_err(|wrong| said(&wrong))
         }
-        "marks" => marks(state, state.hooks(), sheet, marks::USUAL).map_err(|wrong| said(&wrong)),
+        "hook-labels" => {
+            hook_names(state, state.hooks(), sheet, hook_names::USUAL).map_err(|wrong| said(&wrong))
+        }
         "ring" => {
             let ring = state.need_ring(of).map_err(|wrong| said(&wrong))?;
             ring_card(state, ring, sheet, ring::USUAL).map_err(|wrong| said(&wrong))
@@ -161,7 +163,7 @@ fn document(
                 .ok_or_else(|| "nothing is to be bought for these projects".to_owned())
         }
         _ => Err(format!(
-            "'{what}' cannot be printed: write labels, marks, ring, board or buy; csv or json"
+            "'{what}' cannot be printed: write labels, hook labels, ring, board or buy; csv or json"
         )),
     }
 }
@@ -239,7 +241,7 @@ mod tests {
             ("labels", "", "", &["labels.html"][..]),
             ("labels", "new", "new.html", &["new.html"]),
             ("Labels", "Heron", "", &["labels.html"]),
-            ("marks", "", "m.svg", &["m-1.svg"]),
+            ("hook-labels", "", "m.svg", &["m-1.svg"]),
             ("ring", "Heron", "", &["ring.html"]),
             ("board", "", "wall.svg", &["wall-1.svg", "wall-2.svg"]),
             ("csv", "", "", &["stash.csv"]),
@@ -272,7 +274,7 @@ mod tests {
             ("stamps", "", "", "", "'stamps' cannot be printed"),
             ("ring", "", "", "", "of: write the project whose ring it is"),
             ("labels", "Nobody", "", "", "there is no ring for 'Nobody'"),
-            ("marks", "", "A9", "", "paper: write A4 or letter"),
+            ("hook-labels", "", "A9", "", "paper: write A4 or letter"),
             ("buy", "", "", "", "no project that is in use has a key"),
             ("board", "", "", FILE, "is there already"),
         ] {

@@ -13,7 +13,7 @@ use crate::stash::command::buy::Skeins;
 use crate::stash::command::key::edit;
 use crate::stash::command::{buy, ring, thread};
 use crate::stash::event::Event;
-use crate::stash::kit::check::{parked_with_key, rings_in_use};
+use crate::stash::kit::check::{hanging_with_key, rings_in_use};
 use crate::stash::kit::words::line_in_brief;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
@@ -34,7 +34,7 @@ fn fill_in(app: &mut App, page: Project, form: Form) {
     });
 }
 
-/// The card of a line that is on the ring: of the first thread that has one, a spare card before the
+/// The card of a line that is on the ring: of the first thread that has one, a split card before the
 /// card itself.
 fn on_ring<'a>(state: &'a State, ring: &Ring, line: &KeyLine) -> Option<&'a CardState> {
     let there = |kept: &&CardState| kept.place.at.ring() == Some(ring.id);
@@ -68,7 +68,7 @@ pub(super) fn page(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effec
         (Action::Take, _) => begin_pull(app, state, page),
         (Action::PutAway, _) => walks::put_ring_away(app, state, ring),
         (Action::Buy, _) => open_buy(app, state, vec![ring.id], Some(page)),
-        (Action::Import, _) => fill_in(app, page, forms::bring_key(ring)),
+        (Action::Import, _) => fill_in(app, page, forms::import_key(ring)),
         (Action::Fabric, _) => fill_in(app, page, forms::fabric(ring)),
         (Action::Edit | Action::Accept, Some(line)) if line.notion().is_some() => {
             app.complain("a notion can't be edited here: delete the line and write another");
@@ -112,14 +112,14 @@ pub(super) fn page(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effec
         (Action::Progress, Some(entry)) => {
             fill_in(app, page, forms::progress(state, ring, entry));
         }
-        (Action::Decant, Some(entry)) => match whole_card(state, ring, entry) {
+        (Action::Split, Some(entry)) => match whole_card(state, ring, entry) {
             Some(kept) if kept.place.at.ring() == Some(ring.id) => app.complain(format!(
-                "{kept} is on this ring itself, so nothing need be decanted",
+                "{kept} is on this ring itself, so nothing need be split",
                 kept = state.card_name(kept)
             )),
             Some(kept) => {
                 let suggested = wanted(state, page, kept.card.id);
-                let form = forms::decant(state, ring.id, kept.card.id, suggested);
+                let form = forms::split(state, ring.id, kept.card.id, suggested);
                 fill_in(app, page, form);
             }
             None => app.complain(format!(
@@ -127,7 +127,7 @@ pub(super) fn page(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effec
                 number = line_in_brief(entry)
             )),
         },
-        (Action::WindBack, Some(entry)) => match whole_card(state, ring, entry) {
+        (Action::Rejoin, Some(entry)) => match whole_card(state, ring, entry) {
             Some(kept) => {
                 let back = thread::merge(state, ring, kept.card.id);
                 return commit(app, stash, back);
@@ -156,7 +156,7 @@ fn not_on_ring(app: &mut App, line: &KeyLine) {
     ));
 }
 
-/// A card of a line that is no spare card: one with a spare card on the ring, else one that is not on
+/// A card of a line that is no split card: one with a split card on the ring, else one that is not on
 /// the ring itself, else the first.
 fn whole_card<'a>(state: &'a State, ring: &Ring, line: &KeyLine) -> Option<&'a CardState> {
     let threads = line.threads().iter();
@@ -164,7 +164,7 @@ fn whole_card<'a>(state: &'a State, ring: &Ring, line: &KeyLine) -> Option<&'a C
     let whole = cards.filter(|kept| kept.card.parent.is_none());
     let there = |kept: &CardState| kept.place.at.ring() == Some(ring.id);
     whole.min_by_key(|kept| {
-        let is_split = state.spares_of(kept.card.id).any(there);
+        let is_split = state.split_cards_of(kept.card.id).any(there);
         (!is_split, there(kept))
     })
 }
@@ -273,17 +273,17 @@ pub(super) fn pull(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effec
             let taken = ring::take(state, ring.project.as_str(), &[card], now);
             return commit(app, stash, taken);
         }
-        (Action::Accept, Some(Fetch::Decant(from))) => match from.strands {
+        (Action::Accept, Some(Fetch::Split(from))) => match from.strands {
             Some(amount) => {
                 let project = ring.project.as_str();
-                let wound = thread::decant(state, project, from.card, amount, None, "", now);
-                return commit(app, stash, wound);
+                let rejoined = thread::split(state, project, from.card, amount, None, "", now);
+                return commit(app, stash, rejoined);
             }
-            None => decant_form(app, state, from.card, None),
+            None => split_form(app, state, from.card, None),
         },
-        (Action::Decant, Some(fetch)) => {
+        (Action::Split, Some(fetch)) => {
             let suggested = wanted(state, page, fetch.card());
-            decant_form(app, state, fetch.card(), suggested);
+            split_form(app, state, fetch.card(), suggested);
         }
         (Action::Skip, Some(fetch)) => {
             pull.later.retain(|&card| card != fetch.card());
@@ -297,11 +297,11 @@ pub(super) fn pull(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effec
         (Action::DoAll, Some(_)) => {
             let takes = left.iter().filter_map(|fetch| match fetch {
                 Fetch::Take(card) => Some(*card),
-                Fetch::Decant(_) => None,
+                Fetch::Split(_) => None,
             });
             let takes: Vec<CardId> = takes.collect();
             if takes.is_empty() {
-                app.complain("what is left is on other rings: decant it card by card");
+                app.complain("what is left is on other rings: split it off card by card");
                 return Vec::new();
             }
             let taken = ring::take(state, ring.project.as_str(), &takes, now);
@@ -312,11 +312,11 @@ pub(super) fn pull(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effec
     Vec::new()
 }
 
-/// Opens a form for the thread to be decanted, which leads back to the walk.
-fn decant_form(app: &mut App, state: &State, card: CardId, suggested: Option<Strands>) {
+/// Opens a form for the thread to be split, which leads back to the walk.
+fn split_form(app: &mut App, state: &State, card: CardId, suggested: Option<Strands>) {
     let Mode::Pull(pull) = &app.mode else { return };
     let back = ReturnTo::Pull(pull.clone());
-    let form = forms::decant(state, pull.page.ring, card, suggested);
+    let form = forms::split(state, pull.page.ring, card, suggested);
     app.mode = Mode::Form(Form { back, ..form });
 }
 
@@ -331,16 +331,16 @@ pub(super) fn buy_for_all(app: &mut App, state: &State) {
         Ok(rings) => {
             let rings = rings.iter().map(|ring| ring.id).collect();
             open_buy(app, state, rings, None);
-            if let (Mode::Buy(_), Some(ring)) = (&app.mode, parked_with_key(state).next()) {
+            if let (Mode::Buy(_), Some(ring)) = (&app.mode, hanging_with_key(state).next()) {
                 app.say(format!(
-                    "'{project}' is parked and left out: Space in the list of rings chooses it",
+                    "'{project}' is hanging up and left out: Space in the list of rings chooses it",
                     project = ring.project
                 ));
             }
         }
-        Err(refusal) => app.complain(match parked_with_key(state).next() {
+        Err(refusal) => app.complain(match hanging_with_key(state).next() {
             Some(ring) => format!(
-                "'{project}' is parked: Enter opens it, b there buys for it",
+                "'{project}' is hanging up: Enter opens it, b there buys for it",
                 project = ring.project
             ),
             None => on_screen(&refusal),

@@ -5,7 +5,7 @@ use jiff::Timestamp;
 use super::{families, hang, lists, matching, project, rehang, rollcall, walks};
 use crate::exchange::read_key;
 use crate::model::whereabouts::Whereabouts;
-use crate::stash::command::rehang::homeless;
+use crate::stash::command::rehang::to_hang;
 use crate::stash::command::{buy, import, key};
 use crate::stash::event::Act;
 use crate::stash::history::UndoEntry;
@@ -83,7 +83,7 @@ pub(super) fn recorded(
                 app.say(format!("the board is made; g hangs what waits: {waiting}"));
             }
         }
-        // What was brought in or bought is to be hung.
+        // What was imported or bought is to be hung.
         (Mode::Buy(buy), Act::Bought { .. }) => {
             let replaced = std::mem::take(&mut buy.replaced);
             app.mode = buy.page.map_or(Mode::Rings(0), Mode::Project);
@@ -94,12 +94,12 @@ pub(super) fn recorded(
             if !replaced.is_empty() {
                 app.say(replaced.join("; "));
             }
-            if homeless(state).next().is_some() {
+            if to_hang(state).next().is_some() {
                 return rehang::open_plans(app, state);
             }
         }
         (Mode::Matching(matching), _) => {
-            if let Some(said) = matching.brought_in() {
+            if let Some(said) = matching.imported() {
                 app.say(said);
             }
             let progress = Progress::of(state);
@@ -108,7 +108,7 @@ pub(super) fn recorded(
                 return Vec::new();
             }
             app.mode = Mode::Board;
-            if homeless(state).next().is_some() {
+            if to_hang(state).next().is_some() {
                 return rehang::open_plans(app, state);
             }
         }
@@ -181,7 +181,7 @@ fn fetched(app: &mut App, state: &State, act: &Act) {
     if let Mode::Pull(pull) = &mut app.mode {
         pull.done += match act {
             Act::Take { cards, .. } => usize::try_from(*cards).unwrap_or(usize::MAX),
-            Act::Decant { .. } => 1,
+            Act::Split { .. } => 1,
             _ => 0,
         };
     }
@@ -225,10 +225,10 @@ fn said(stash: Stash<'_>, act: &Act) -> String {
             let place = state.card(*card).map(|kept| &kept.place.at);
             match place {
                 Some(Whereabouts::Hook { hook }) => {
-                    format!("{what}: hang it on {hook}", hook = state.mark(*hook))
+                    format!("{what}: hang it on {hook}", hook = state.hook_name(*hook))
                 }
                 Some(Whereabouts::Unhung) => {
-                    format!("{what}: it goes to the tray, since it has no hook yet")
+                    format!("{what}: it is to hang, since it has no hook yet")
                 }
                 _ => what,
             }
@@ -259,7 +259,7 @@ pub(super) fn file_read(
     bytes: Result<Vec<u8>, String>,
 ) {
     let read = match (bytes, want) {
-        (Ok(bytes), Want::Stock { range }) => {
+        (Ok(bytes), Want::CardList { range }) => {
             matching::open(app, state, (path, range), bytes);
             return;
         }

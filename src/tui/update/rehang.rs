@@ -56,7 +56,7 @@ pub(super) fn planned(app: &mut App, state: &State, plans: Result<Vec<RehangPlan
         }
         Ok(plans) => {
             app.mode = Mode::Plans(Plans::new(state, plans));
-            // What was said of the list that was brought in is read first.
+            // What was said of the list that was imported is read first.
             if Progress::of(state).is_beginning() && app.notice.is_none() {
                 app.say("Enter starts: then every card is shown with its hook, one by one");
             }
@@ -142,8 +142,8 @@ fn show(app: &mut App, stash: Stash<'_>, work: Result<Work, Refusal>) -> Vec<Eff
         Err(refusal) => {
             app.mode = Mode::Board;
             let why = match refusal {
-                Refusal::AimLost { mark } => {
-                    format!("hook {mark} is no longer free for what was to hang there")
+                Refusal::AimLost { hook_name } => {
+                    format!("hook {hook_name} is no longer free for what was to hang there")
                 }
                 other => other.to_string(),
             };

@@ -130,18 +130,18 @@ fn typing(app: &mut App, state: &State, action: Action) {
     };
     let wrong = match card_seen(state, hook, &text, None) {
         _ if state.capacity(hook) == 0 => {
-            let mark = state.mark(hook);
+            let hook_name = state.hook_name(hook);
             Some(format!(
-                "hook {mark} is blocked; free it first (x on the board)"
+                "hook {hook_name} is blocked; free it first (x on the board)"
             ))
         }
         Err(refusal) => Some(refused::on_screen(&refusal)),
         Ok(None) => unknown(&text),
         Ok(Some(card)) => {
             if let (Some(other), Some(kept)) = (call.see_here(state, card), state.card(card)) {
-                let (name, mark) = (state.card_name(kept), state.mark(other));
+                let (name, hook_name) = (state.card_name(kept), state.hook_name(other));
                 app.notice = Some(Notice {
-                    text: format!("{name} was confirmed on {mark}: it counts as here now"),
+                    text: format!("{name} was confirmed on {hook_name}: it counts as here now"),
                     wrong: false,
                 });
             }

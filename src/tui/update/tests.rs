@@ -208,35 +208,35 @@ fn a_notice_that_is_too_long_for_its_line_goes_on_in_the_next() {
 }
 
 #[test]
-fn cards_are_pinned_and_hooks_kept_free_by_keys() {
+fn cards_are_held_and_hooks_reserved_by_keys() {
     let mut desk = TestApp::sample(Depth::None);
     let id = desk.app.card(&desk.state).unwrap().card.id;
     let stays = |desk: &TestApp| desk.state.stays(desk.state.card(id).unwrap());
     let drawn = |desk: &TestApp| desk.drawn(desk.app.size).join("\n");
     desk.keys("p");
     assert!(stays(&desk));
-    assert!(drawn(&desk).contains("pinned  here") && drawn(&desk).contains('^'));
+    assert!(drawn(&desk).contains("held  here") && drawn(&desk).contains('^'));
     desk.keys("p");
     assert!(!stays(&desk) && !drawn(&desk).contains('^'));
 
     // A03 is nobody's home.
     desk.keys("llo");
     let hook = desk.app.hook(&desk.state).unwrap();
-    let kept_free = |desk: &TestApp| desk.app.board(&desk.state).unwrap().kept_free(hook);
-    assert!(kept_free(&desk) && drawn(&desk).contains("Kept free"));
+    let reserved = |desk: &TestApp| desk.app.board(&desk.state).unwrap().reserved(hook);
+    assert!(reserved(&desk) && drawn(&desk).contains("Kept free"));
     desk.keys("o");
-    assert!(!kept_free(&desk) && !drawn(&desk).contains("Kept free"));
+    assert!(!reserved(&desk) && !drawn(&desk).contains("Kept free"));
 }
 
 #[test]
-fn a_spare_card_is_wound_back_on_the_walk() {
+fn a_split_card_is_rejoined_on_the_walk() {
     let mut desk = TestApp::sample(Depth::None);
     let card = |desk: &TestApp, name: &str| desk.state.find_card(name).unwrap();
     let drawn = |desk: &TestApp| desk.drawn((120, 40)).join("\n");
     let whole = card(&desk, "40");
     let split = |desk: &mut TestApp, name: &str, project: &str| {
         let of = card(desk, name);
-        let event = thread::decant(&desk.state, project, of, Strands(6), None, "", now()).unwrap();
+        let event = thread::split(&desk.state, project, of, Strands(6), None, "", now()).unwrap();
         desk.state.apply(&event).unwrap();
     };
     // 30 is on the ring itself, 50 on another one.
@@ -247,18 +247,18 @@ fn a_spare_card_is_wound_back_on_the_walk() {
     for _ in 0..6 {
         if drawn(&desk).contains("it stays") {
             desk.keys("s");
-        } else if !drawn(&desk).contains("wind it back onto") {
+        } else if !drawn(&desk).contains("rejoin it with") {
             desk.keys("\n");
         }
     }
     let text = drawn(&desk);
-    assert!(text.contains("wind it back onto 40, on A05"), "{text}");
+    assert!(text.contains("rejoin it with 40, on A05"), "{text}");
     assert!(text.contains("40@Heron"), "{text}");
     // The board shows where that is.
     assert_eq!(desk.app.card(&desk.state).unwrap().card.id, whole);
-    let spare = card(&desk, "40@heron");
+    let split_card = card(&desk, "40@heron");
     desk.keys("\n");
-    assert!(desk.state.card(spare).is_none());
+    assert!(desk.state.card(split_card).is_none());
     assert_eq!(desk.state.card(whole).unwrap().strands(), Strands(48));
     // The other one stays: where its card is stands there, and Enter says so too.
     let text = drawn(&desk);

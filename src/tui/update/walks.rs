@@ -75,12 +75,10 @@ pub(super) fn follow_walk(app: &mut App, state: &State) {
     walk.settle(state);
     let id = walk.ring;
     if let Some(card) = in_hand(walk, state) {
-        // A spare card is wound back onto another card, so that one is looked at.
-        let onto = state
-            .card(card)
-            .map(|kept| match state.winds_back_onto(kept) {
-                Ok(whole) | Err((whole, _)) => whole.card.id,
-            });
+        // A split card is rejoined with another card, so that one is looked at.
+        let onto = state.card(card).map(|kept| match state.rejoins(kept) {
+            Ok(whole) | Err((whole, _)) => whole.card.id,
+        });
         look_at_card(app, state, onto.unwrap_or(card));
         return;
     }

@@ -74,7 +74,7 @@ fn counted(app: &App, state: &State) -> Vec<Part> {
         style,
         goes,
     };
-    let to_hang = counts.in_tray + counts.in_hand;
+    let to_hang = counts.to_hang + counts.in_hand;
     let (away, wrong) = (theme.away(), theme.wrong());
     let mut parts = vec![
         part(counts.home, "home", Style::new(), 0),

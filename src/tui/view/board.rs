@@ -42,7 +42,7 @@ pub(super) fn draw(app: &App, state: &State, frame: &mut Frame<'_>, area: Rect) 
                     spot: look.spot(hook),
                     begins: regions.begins(hook),
                     emphasis: emphasis(app, &look, hook),
-                    mark: board.mark(hook),
+                    mark: board.hook_name(hook),
                 }
                 .draw(grid.zoom, cell.intersection(area), buffer);
             }
@@ -217,19 +217,19 @@ impl Cell<'_> {
         let swatch = colour.and_then(|colour| self.theme.swatch(colour));
         match (self.spot.shape, swatch) {
             (
-                HookStatus::Home | HookStatus::Pinned | HookStatus::Coming | HookStatus::Leaving,
+                HookStatus::Home | HookStatus::Held | HookStatus::Coming | HookStatus::Leaving,
                 Some(swatch),
             ) => swatch,
             (
-                HookStatus::Home | HookStatus::Pinned | HookStatus::Coming | HookStatus::Leaving,
+                HookStatus::Home | HookStatus::Held | HookStatus::Coming | HookStatus::Leaving,
                 None,
             ) => Style::new(),
             (HookStatus::Fits, _) => self.theme.target(),
-            (HookStatus::Free | HookStatus::KeptFree | HookStatus::Blocked, _) => {
+            (HookStatus::Free | HookStatus::Reserved | HookStatus::Blocked, _) => {
                 self.theme.faint()
             }
             (HookStatus::Missing | HookStatus::Stranger, _) => self.theme.wrong(),
-            (HookStatus::Out | HookStatus::Parked | HookStatus::Elsewhere, _) => self.theme.away(),
+            (HookStatus::Out | HookStatus::Hanging | HookStatus::Elsewhere, _) => self.theme.away(),
         }
     }
 

@@ -47,7 +47,7 @@ pub(super) fn page(app: &App, state: &State, design: &Design, frame: &mut Frame<
     if design.on_hooks {
         lines.extend(reasons(app, state, design, width));
     } else {
-        lines.extend(measures(app, design, width));
+        lines.extend(size(app, design, width));
     }
     lines.push(Line::default());
     match (&design.wrong, &drawn) {
@@ -101,7 +101,7 @@ fn hooks(
     }
 }
 
-fn measures(app: &App, design: &Design, width: usize) -> Vec<Line<'static>> {
+fn size(app: &App, design: &Design, width: usize) -> Vec<Line<'static>> {
     let room = width.saturating_sub(LABEL);
     let mut lines = Vec::new();
     let label = |text: &str, here: bool| {
@@ -152,10 +152,10 @@ fn reasons(app: &App, state: &State, design: &Design, width: usize) -> Vec<Line<
     let mut lines = Vec::new();
     if let Ok(board) = design.drawn(state) {
         let at = (design.eye.row, design.eye.column);
-        let mark = board.mark(board.hook(at.0, at.1));
+        let hook_name = board.hook_name(board.hook(at.0, at.1));
         let says = match design.blocked.get(&at) {
-            Some(why) => format!("{mark}: {why}"),
-            None => format!("{mark}: can be used"),
+            Some(why) => format!("{hook_name}: {why}"),
+            None => format!("{hook_name}: can be used"),
         };
         lines.extend(paragraph(&says, width, app.theme.strong()));
     }
@@ -181,15 +181,17 @@ fn sum(app: &App, design: &Design, board: &Board, width: usize) -> Vec<Line<'sta
     );
     let mut says = format!(
         "{all} hooks, {first} to {last}",
-        first = board.mark(first),
-        last = board.mark(last)
+        first = board.hook_name(first),
+        last = board.hook_name(last)
     );
     if blocked > 0 {
         says += &format!("; {blocked} not usable");
     }
     says += &format!(
         ". Room for {cards}.",
-        cards = words::cards(u32::try_from(usable * usize::from(board.places)).unwrap_or(u32::MAX))
+        cards = words::cards(
+            u32::try_from(usable * usize::from(board.cards_per_hook)).unwrap_or(u32::MAX)
+        )
     );
     let mut lines = paragraph(&says, width, Style::new());
     lines.push(Line::default());

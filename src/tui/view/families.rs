@@ -126,8 +126,8 @@ fn row(
     if by_range > 0 {
         said += &format!(", {by_range} by range");
     }
-    if entry.family.is_some_and(|family| family.pinned) {
-        said += ", pinned";
+    if entry.family.is_some_and(|family| family.held) {
+        said += ", held";
     }
     let text = format!("{}  {}", pad(&title(entry), name), pad(&said, 32));
     let text = fit(&text, width);
@@ -165,7 +165,7 @@ fn card(app: &App, state: &State, kept: &CardState, here: bool, width: usize) ->
     } else {
         Style::new()
     };
-    let mark = if app.chosen.contains(&kept.card.id) {
+    let hook_name = if app.chosen.contains(&kept.card.id) {
         "* "
     } else {
         "  "
@@ -181,7 +181,7 @@ fn card(app: &App, state: &State, kept: &CardState, here: bool, width: usize) ->
     let room = width.saturating_sub(6);
     let name = (room * 3 / 4).min(56);
     Line::from(vec![
-        Span::styled(fit(mark, width), style),
+        Span::styled(fit(hook_name, width), style),
         Span::styled("  ", swatch.unwrap_or(style)),
         Span::styled(" ", style),
         Span::styled(pad(&text, name), style),

@@ -24,12 +24,15 @@ pub(super) fn draw(app: &App, state: &State, hang: &Hang, width: usize) -> Vec<L
     lines.push(Line::default());
     match wall.at(hook) {
         _ if kept.home == Some(hook) && kept.is_home() => {
-            let text = format!("{hook} is where it hangs now.", hook = state.mark(hook));
+            let text = format!(
+                "{hook} is where it hangs now.",
+                hook = state.hook_name(hook)
+            );
             lines.extend(paragraph(&text, width, Style::new()));
         }
-        Err(Refusal::LivesThere { mark, .. }) => {
+        Err(Refusal::LivesThere { hook_name, .. }) => {
             lines.extend(paragraph(
-                &format!("{mark} is its home now."),
+                &format!("{hook_name} is its home now."),
                 width,
                 Style::new(),
             ));

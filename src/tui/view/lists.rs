@@ -72,7 +72,7 @@ fn dot(app: &App, kept: &CardState) -> Span<'static> {
 /// Where a card is, in a word or two.
 fn whereabouts(state: &State, kept: &CardState) -> String {
     match &kept.place.at {
-        Whereabouts::Hook { hook } => state.mark(*hook),
+        Whereabouts::Hook { hook } => state.hook_name(*hook),
         Whereabouts::Ring { ring } => {
             let ring = state.ring(*ring);
             ring.map_or_else(String::new, |ring| {
@@ -82,7 +82,7 @@ fn whereabouts(state: &State, kept: &CardState) -> String {
         Whereabouts::Hand => "in hand".to_owned(),
         Whereabouts::Missing { .. } => "missing".to_owned(),
         Whereabouts::Elsewhere { note, loan } => elsewhere_in_words(note, loan.as_ref()),
-        Whereabouts::Unhung => "in the tray".to_owned(),
+        Whereabouts::Unhung => "to hang".to_owned(),
     }
 }
 
@@ -92,7 +92,7 @@ fn row(app: &App, state: &State, kept: &CardState, chosen: bool, width: usize) -
     } else {
         Style::new()
     };
-    let mark = if app.chosen.contains(&kept.card.id) {
+    let hook_name = if app.chosen.contains(&kept.card.id) {
         '*'
     } else {
         ' '
@@ -103,7 +103,7 @@ fn row(app: &App, state: &State, kept: &CardState, chosen: bool, width: usize) -
     let swatch = dot(app, kept);
     let room = width.saturating_sub(swatch.width());
     let side = (room / 3).clamp(4, 20);
-    let text = format!("{mark}{number} {}", kept.card.name);
+    let text = format!("{hook_name}{number} {}", kept.card.name);
     Line::from(vec![
         swatch,
         Span::styled(pad(&text, room.saturating_sub(side + 1)), style),
@@ -198,10 +198,10 @@ pub(super) fn rings(
             format!("{cards} cards")
         };
         let (text, style) = match ring.state {
-            RingState::Parked { hook, since } => (
+            RingState::Hanging { hook, since } => (
                 format!(
-                    "  {count}, parked on {hook} {ago}",
-                    hook = state.mark(hook),
+                    "  {count}, hanging on {hook} {ago}",
+                    hook = state.hook_name(hook),
                     ago = ago(since, app.now)
                 ),
                 app.theme.away(),

@@ -7,7 +7,7 @@ use ratatui::layout::Rect;
 use ratatui::style::{Color, Modifier};
 
 use super::regions::EDGE;
-use crate::exchange::read_stock;
+use crate::exchange::read_cards;
 use crate::stash::command::import::{self, Terms};
 use crate::stash::count::Counts;
 use crate::stash::state::State;
@@ -204,10 +204,10 @@ fn no_edges_where_every_card_is_of_another_family_than_the_last() {
             if n % 2 == 0 { "warm" } else { "cold" }
         );
     }
-    let list = read_stock(list.as_bytes()).unwrap();
+    let list = read_cards(list.as_bytes()).unwrap();
     let terms = Terms::default();
-    let stock = import::stock(&desk.state, &list.rows, Vec::new(), &terms, now()).unwrap();
-    desk.state.apply(&stock.event.unwrap()).unwrap();
+    let card_list = import::card_list(&desk.state, &list.rows, Vec::new(), &terms, now()).unwrap();
+    desk.state.apply(&card_list.event.unwrap()).unwrap();
     resize(&mut desk, (220, 60));
     let grid = layout::current(&desk.app, &desk.state).unwrap().area;
     assert!(!text(&desk.buffer((220, 60)), grid).contains(EDGE));
@@ -287,12 +287,12 @@ fn counts_in_words(state: &State) -> [String; 4] {
         format!(" {} home ", counts.home),
         format!(" {} out ", counts.on_rings),
         format!(" {} missing ", counts.missing),
-        format!(" {} to hang ", counts.in_tray + counts.in_hand),
+        format!(" {} to hang ", counts.to_hang + counts.in_hand),
     ]
 }
 
 #[test]
-fn the_title_says_what_is_home_out_missing_and_homeless_at_any_usual_width() {
+fn the_title_says_what_is_home_out_missing_and_to_hang_at_any_usual_width() {
     for mut desk in [TestApp::sample(Depth::None), tall().after("jjm")] {
         desk.keys(" l ");
         let words = counts_in_words(&desk.state);

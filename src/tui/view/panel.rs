@@ -25,7 +25,7 @@ pub(super) fn title(app: &App, state: &State) -> String {
     } else {
         String::new()
     };
-    format!("Hook {hook}{which}", hook = state.mark(hook))
+    format!("Hook {hook}{which}", hook = state.hook_name(hook))
 }
 
 /// The card under the cursor, or what else there is to say of the hook.
@@ -35,7 +35,7 @@ pub(super) fn card(app: &App, state: &State, width: usize) -> Vec<Line<'static>>
     };
     let mut lines = Vec::new();
     for ring in state.rings() {
-        if let RingState::Parked { hook: at, since } = ring.state
+        if let RingState::Hanging { hook: at, since } = ring.state
             && at == hook
         {
             let left = state.cards_on(ring).count();
@@ -49,7 +49,7 @@ pub(super) fn card(app: &App, state: &State, width: usize) -> Vec<Line<'static>>
             lines.push(Line::default());
         }
     }
-    if (state.board(hook.board)).is_some_and(|board| board.kept_free(hook)) {
+    if (state.board(hook.board)).is_some_and(|board| board.reserved(hook)) {
         let text = "Kept free: a re-hang leaves this hook empty.";
         lines.extend(paragraph(text, width, app.theme.faint()));
         lines.push(Line::default());
@@ -131,14 +131,14 @@ pub(super) fn about(
     };
     let home = kept
         .home
-        .map_or("none yet".to_owned(), |home| state.mark(home));
+        .map_or("none yet".to_owned(), |home| state.hook_name(home));
     say("home", &home);
-    let pinned = match (kept.card.touch, state.family_pin(kept)) {
-        (MoveCost::Pinned, _) => "here: a re-hang leaves it".to_owned(),
+    let held = match (kept.card.touch, state.family_hold(kept)) {
+        (MoveCost::Held, _) => "here: a re-hang leaves it".to_owned(),
         (_, Some(family)) => format!("with its family, {name}", name = family.name),
         _ => String::new(),
     };
-    say("pinned", &pinned);
+    say("held", &held);
     say("range", state.range_name(kept));
     say("family", state.family_name(kept));
     let colour = kept.card.colour.map(|colour| colour.to_string());

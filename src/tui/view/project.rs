@@ -131,10 +131,10 @@ fn head(
     let ring = project.ring;
     let cards = state.cards_on(ring).count();
     let stands = match ring.state {
-        RingState::Parked { hook, since } => {
+        RingState::Hanging { hook, since } => {
             format!(
                 "left on hook {hook} {ago}",
-                hook = state.mark(hook),
+                hook = state.hook_name(hook),
                 ago = ago(since, app.now)
             )
         }
@@ -186,7 +186,7 @@ fn sum(project: &ProjectKit<'_>) -> String {
         parts.push(format!("{enough} enough{there}"));
     }
     for (standing, words) in [
-        (count(|s| s == Availability::Decant), "of them to decant"),
+        (count(|s| s == Availability::Split), "of them to split off"),
         (count(|s| s == Availability::Short), "short"),
         (count(|s| s == Availability::Uncounted), "not counted"),
         (count(|s| s == Availability::Lost), "missing"),
@@ -291,8 +291,8 @@ fn standing(app: &App, state: &State, line: &ThreadLine<'_>) -> (String, Style) 
         let kept = state.card(card);
         let hook = kept.and_then(|kept| kept.place.at.hook());
         hook.map_or_else(
-            || "in the tray".to_owned(),
-            |hook| format!("on {hook}", hook = state.mark(hook)),
+            || "to hang".to_owned(),
+            |hook| format!("on {hook}", hook = state.hook_name(hook)),
         )
     };
     let promised = |is: fn(Source) -> bool| line.promises.iter().find(move |p| is(p.source));
@@ -304,17 +304,17 @@ fn standing(app: &App, state: &State, line: &ThreadLine<'_>) -> (String, Style) 
             let from = from.map(|promise| place(promise.card)).unwrap_or_default();
             (format!("enough, {from}"), Style::new())
         }
-        Availability::Decant => {
+        Availability::Split => {
             let from = promised(|source| matches!(source, Source::OtherRing(_)));
             let from = from.and_then(|promise| match promise.source {
                 Source::OtherRing(ring) => state.ring(ring),
                 _ => None,
             });
             let from = from.map_or("another ring", |ring| ring.project.as_str());
-            (format!("decant from {from}"), theme.away())
+            (format!("split off from {from}"), theme.away())
         }
         Availability::Short => {
-            let uncut = match line.reserve_skeins {
+            let uncut = match line.uncut_skeins {
                 0 => String::new(),
                 n => format!(", cut {skeins}", skeins = skeins_in_words(n)),
             };

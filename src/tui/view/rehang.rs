@@ -23,7 +23,7 @@ const LEAST_STEPS: usize = 2;
 
 /// A hook, or what is said instead of one.
 fn hook(state: &State, hook: Option<HookRef>, none: &str) -> String {
-    hook.map_or_else(|| none.to_owned(), |hook| state.mark(hook))
+    hook.map_or_else(|| none.to_owned(), |hook| state.hook_name(hook))
 }
 
 /// Where a step takes its card from and to.
@@ -164,7 +164,7 @@ fn why(state: &State, plans: &Plans, step: &HangStep) -> String {
     };
     let why = match why {
         Why::New => "it has no home yet".to_owned(),
-        Why::KeptFree => "its hook is to be kept free".to_owned(),
+        Why::Reserved => "its hook is reserved".to_owned(),
         Why::OutOfOrder => "it hangs out of order".to_owned(),
         Why::Room => "to leave room for colours to come".to_owned(),
         Why::MakesWay(new) => match new.and_then(|new| state.card(new)) {
@@ -173,7 +173,10 @@ fn why(state: &State, plans: &Plans, step: &HangStep) -> String {
         },
     };
     let (name, from) = (state.card_name(kept), hook(state, kept.home, "the tray"));
-    format!("{name} from {from} to {to}: {why}", to = state.mark(to))
+    format!(
+        "{name} from {from} to {to}: {why}",
+        to = state.hook_name(to)
+    )
 }
 
 /// What the panel is called: where nothing hangs yet nothing is hung anew.
@@ -337,34 +340,34 @@ pub(super) fn work(
     let todo = match (step.from, step.to) {
         (_, Some(to)) if missing => format!(
             "it is missing: its home becomes {to}, to be written on it when it turns up",
-            to = state.mark(to)
+            to = state.hook_name(to)
         ),
-        (_, None) if away => "rub out its mark for now".to_owned(),
+        (_, None) if away => "rub out its hook for now".to_owned(),
         (from, None) => format!(
             "lift it off {hook} and keep it in hand",
             hook = hook(state, from, "its hook")
         ),
-        (_, Some(to)) if away => format!("it is out: write {to} on it", to = state.mark(to)),
+        (_, Some(to)) if away => format!("it is out: write {to} on it", to = state.hook_name(to)),
         (None, Some(to)) if in_hand => {
-            format!("hang it from the hand on {to}", to = state.mark(to))
+            format!("hang it from the hand on {to}", to = state.hook_name(to))
         }
         (None, Some(to)) => format!(
-            "take it from the tray (it has no hook yet) and hang it on {to}",
-            to = state.mark(to)
+            "take it from the cards to hang (it has no hook yet) and hang it on {to}",
+            to = state.hook_name(to)
         ),
         (Some(from), Some(to)) if on_wall => {
             format!(
                 "move it from {from} to {to}",
-                from = state.mark(from),
-                to = state.mark(to)
+                from = state.hook_name(from),
+                to = state.hook_name(to)
             )
         }
-        (_, Some(to)) => format!("hang it on {to}", to = state.mark(to)),
+        (_, Some(to)) => format!("hang it on {to}", to = state.hook_name(to)),
     };
     lines.extend(panel::heading(app, state, kept, width));
     lines.extend(paragraph(&todo, width, app.theme.target()));
     if let Some(to) = step.to.filter(|_| !missing) {
-        let text = format!("and write {to} on the card", to = state.mark(to));
+        let text = format!("and write {to} on the card", to = state.hook_name(to));
         lines.push(Line::styled(fit(&text, width), app.theme.faint()));
     }
     lines.push(Line::default());

@@ -84,7 +84,7 @@ fn walk(app: &App, state: &State, call: &RollCall, width: usize) -> Vec<Line<'st
     };
     let head = format!(
         "{run}, hook {state}{confirmed}",
-        state = state.mark(stop.hook)
+        state = state.hook_name(stop.hook)
     );
     lines.push(Line::styled(fit(&head, width), theme.target()));
     let others = call.others.iter().filter_map(|&card| state.card(card));
@@ -108,7 +108,9 @@ fn walk(app: &App, state: &State, call: &RollCall, width: usize) -> Vec<Line<'st
         let before = format!("{arrow}{words}");
         lines.push(card_line(app, state, kept, (&before, style), width));
         if kept.home.is_some_and(|home| home != stop.hook) && !other {
-            let home = kept.home.map_or_else(String::new, |home| state.mark(home));
+            let home = kept
+                .home
+                .map_or_else(String::new, |home| state.hook_name(home));
             let text = format!("it lives on {home}");
             lines.extend(paragraph(&text, width, theme.away()));
         }
@@ -180,7 +182,7 @@ fn report(
     lines.extend(paragraph(what, width, Style::new()));
     lines.push(Line::default());
     let misplaced = report.misplaced.iter().map(|of| {
-        let seen = format!("hangs on {state}", state = state.mark(of.seen));
+        let seen = format!("hangs on {state}", state = state.hook_name(of.seen));
         (of.card, seen, &of.recorded, theme.away())
     });
     let missing = report.missing.iter().map(|of| {
@@ -225,15 +227,18 @@ fn home(
         count = cards.len()
     );
     lines.extend(paragraph(&which, width, Style::new()));
-    let mark = |hook: Option<_>| hook.map_or_else(String::new, |hook| state.mark(hook));
+    let hook_name = |hook: Option<_>| hook.map_or_else(String::new, |hook| state.hook_name(hook));
     let text = format!(
-        "hang {kept} on its own hook {mark}",
+        "hang {kept} on its own hook {hook_name}",
         kept = state.card_name(kept),
-        mark = mark(kept.home)
+        hook_name = hook_name(kept.home)
     );
     lines.extend(paragraph(&text, width, theme.target()));
     lines.extend(panel::heading(app, state, kept, width));
-    let now = format!("it hangs on {mark}", mark = mark(kept.place.at.hook()));
+    let now = format!(
+        "it hangs on {hook_name}",
+        hook_name = hook_name(kept.place.at.hook())
+    );
     lines.push(Line::raw(fit(&now, width)));
     lines
 }

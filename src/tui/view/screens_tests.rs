@@ -242,7 +242,7 @@ fn what_is_true_of_every_screen() {
                 (counts.home, "home"),
                 (counts.on_rings, "out"),
                 (counts.missing, "missing"),
-                (counts.in_tray + counts.in_hand, "to hang"),
+                (counts.to_hang + counts.in_hand, "to hang"),
             ] {
                 assert!(rows[0].contains(&format!(" {n} {word} ")), "{word}: {what}");
             }

@@ -21,18 +21,18 @@ pub(super) fn bar(done: usize, all: usize, width: usize) -> String {
 fn what_to_do(state: &State, kept: &CardState) -> String {
     if kept.card.parent.is_none() {
         return kept.home.map_or_else(
-            || "no hook yet: put it in the tray".to_owned(),
-            |home| format!("hang it on {home}", home = state.mark(home)),
+            || "no hook yet: put it with the cards to hang".to_owned(),
+            |home| format!("hang it on {home}", home = state.hook_name(home)),
         );
     }
-    match state.winds_back_onto(kept) {
+    match state.rejoins(kept) {
         Ok(whole) => {
             let place = match whole.place.at {
-                Whereabouts::Hook { hook } => format!("on {hook}", hook = state.mark(hook)),
+                Whereabouts::Hook { hook } => format!("on {hook}", hook = state.hook_name(hook)),
                 _ => state.place_in_words(whole),
             };
             format!(
-                "wind it back onto {whole}, {place}",
+                "rejoin it with {whole}, {place}",
                 whole = state.card_name(whole)
             )
         }
@@ -85,7 +85,7 @@ pub(super) fn put_away(
         .take(room)
     {
         let home = match (other.home, other.card.parent) {
-            (Some(home), _) => state.mark(home),
+            (Some(home), _) => state.hook_name(home),
             (None, Some(_)) => "wind".to_owned(),
             (None, None) => "tray".to_owned(),
         };
@@ -121,10 +121,10 @@ pub(super) fn pull(
     };
     let what = match first {
         Fetch::Take(_) => match kept.place.at.hook() {
-            Some(hook) => format!("take it off {hook}", hook = state.mark(hook)),
-            None => "take it out of the tray".to_owned(),
+            Some(hook) => format!("take it off {hook}", hook = state.hook_name(hook)),
+            None => "take it from the cards to hang".to_owned(),
         },
-        Fetch::Decant(from) => {
+        Fetch::Split(from) => {
             let amount = from.strands.map_or_else(
                 || "some".to_owned(),
                 |amount| amount_in_words(amount, state.put_up(&kept.card)),
@@ -133,7 +133,7 @@ pub(super) fn pull(
                 || "another ring".to_owned(),
                 |ring| format!("the ring '{name}'", name = ring.project),
             );
-            format!("decant {amount} from {ring}")
+            format!("split off {amount} from {ring}")
         }
     };
     for line in paragraph(&what, width, app.theme.target()) {
@@ -153,8 +153,8 @@ pub(super) fn pull(
                 .place
                 .at
                 .hook()
-                .map_or("tray".to_owned(), |hook| state.mark(hook)),
-            Fetch::Decant(_) => "decant".to_owned(),
+                .map_or("tray".to_owned(), |hook| state.hook_name(hook)),
+            Fetch::Split(_) => "decant".to_owned(),
         };
         let text = format!("{place:<5} {} {}", state.card_name(kept), kept.card.name);
         lines.push(Line::raw(fit(&text, width)));

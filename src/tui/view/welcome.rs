@@ -158,7 +158,7 @@ fn entry(
 /// What there is of a step already.
 fn standing(app: &App, state: &State, progress: Progress, step: Step) -> String {
     let cards = |n: usize| words::cards(u32::try_from(n).unwrap_or(u32::MAX));
-    let measures = |board: &Board| {
+    let size = |board: &Board| {
         format!(
             "{rows} {word} of {columns}",
             rows = board.rows,
@@ -167,7 +167,7 @@ fn standing(app: &App, state: &State, progress: Progress, step: Step) -> String 
         )
     };
     match (step, app.board(state)) {
-        (Step::Board, Some(board)) => measures(board),
+        (Step::Board, Some(board)) => size(board),
         (Step::List, _) if progress.cards > 0 => cards(progress.cards),
         (Step::Hang, _) if progress.cards > 0 && progress.to_hang > 0 => {
             format!("{cards} to hang", cards = cards(progress.to_hang))

@@ -3,7 +3,7 @@
 use std::fs;
 
 use homehook::exchange::{
-    Column, FileError, ListFile, read_key, read_roll_call, read_shades, read_stock,
+    Column, FileError, ListFile, read_cards, read_key, read_range, read_roll_call,
 };
 use homehook::journal::store::Store;
 use homehook::journal::{check, read_copy};
@@ -47,15 +47,15 @@ fn in_words<T>(read: Result<ListFile<T>, FileError>, bytes: &[u8]) {
 }
 
 fn read_all(bytes: &[u8]) {
-    in_words(read_stock(bytes), bytes);
-    in_words(read_shades(bytes), bytes);
+    in_words(read_cards(bytes), bytes);
+    in_words(read_range(bytes), bytes);
     in_words(read_key(bytes), bytes);
     in_words(read_roll_call(bytes), bytes);
 }
 
 /// The names of columns and what may stand in them, good and bad.
 fn list() -> impl Strategy<Value = Vec<u8>> {
-    let columns = Column::OF_STOCK
+    let columns = Column::OF_CARD_LIST
         .into_iter()
         .chain(Column::OF_KEY)
         .map(|column| column.to_string());

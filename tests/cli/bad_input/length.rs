@@ -4,9 +4,9 @@ use std::time::{Duration, Instant};
 
 use homehook::exchange::MOST_ROWS;
 use homehook::journal::store::Store;
-use homehook::stash::command::import::{Terms, stock};
+use homehook::stash::command::import::{Terms, card_list};
 use homehook::stash::event::LONGEST_EVENT;
-use homehook::stash::intake::StockRow;
+use homehook::stash::intake::CardRow;
 use homehook::stash::refusal::Refusal;
 use jiff::Timestamp;
 
@@ -20,9 +20,9 @@ fn a_list_of_too_many_rows_is_refused_at_once_with_what_to_do() {
         .collect();
     let list = stash.file("long.csv", format!("number,name\n{rows}"));
     for args in [
-        &["import", "stock", &list][..],
+        &["import", "cards", &list][..],
         &["import", "key", &list, "--project", "Fox"],
-        &["import", "shades", &list, "--range", "Mill"],
+        &["import", "range", &list, "--range", "Mill"],
     ] {
         let begun = Instant::now();
         let says = "more than 50000 rows, which is the most; split it";
@@ -34,15 +34,15 @@ fn a_list_of_too_many_rows_is_refused_at_once_with_what_to_do() {
 
 #[test]
 fn a_list_that_would_be_too_long_for_the_record_is_refused_with_the_parts_to_split_it_in() {
-    let rows = |count: usize| -> Vec<StockRow> {
+    let rows = |count: usize| -> Vec<CardRow> {
         let long = || Some("\\".repeat(200));
-        let rows = (0..count).map(|n| StockRow {
+        let rows = (0..count).map(|n| CardRow {
             line: n as u64 + 2,
             number: format!("{n:06}"),
             name: long(),
             dye_lot: long(),
             note: long(),
-            ..StockRow::default()
+            ..CardRow::default()
         });
         rows.collect()
     };
@@ -50,7 +50,7 @@ fn a_list_that_would_be_too_long_for_the_record_is_refused_with_the_parts_to_spl
     let (store, _) = Store::open(dir.path()).unwrap();
     let now = Timestamp::now();
     let event = |store: &Store, count: usize| {
-        let taken = stock(
+        let taken = card_list(
             store.state(),
             &rows(count),
             Vec::new(),

@@ -77,11 +77,11 @@ const TELLING: [&[&str]; 20] = [
     &["need"],
     &["buy"],
     &["where"],
-    &["log", "--last", "500"],
-    &["log", "310"],
+    &["history", "--last", "500"],
+    &["history", "310"],
     &["rollcall"],
     &["rehang"],
-    &["pin", "--list"],
+    &["hold", "--list"],
     &["family", "list"],
     &["check"],
     &["check", "--restore"],
@@ -118,14 +118,14 @@ fn lists(stash: &Stash, name: &str) -> Vec<(Vec<&'static str>, String)> {
         let file = stash.file(&format!("{}.csv", command.join("-")), text);
         (command.to_vec(), file)
     };
-    let stock = [
+    let card_list = [
         "range", "number", "name", "hex", "family", "lengths", "dye lot", "hook", "note",
-        "spare of",
+        "split of",
     ];
     let key = ["symbol", "number", "name", "hex", "strands", "stitches"];
     vec![
-        list(&["import", "stock"], &stock),
-        list(&["import", "shades"], &["number", "name", "hex", "family"]),
+        list(&["import", "cards"], &card_list),
+        list(&["import", "range"], &["number", "name", "hex", "family"]),
         list(&["import", "key"], &key),
         list(&["rollcall"], &["hook", "number", "range"]),
     ]
@@ -138,7 +138,7 @@ fn import(stash: &Stash, name: &str) -> Vec<Run> {
         let mut args = command.clone();
         args.push(file);
         match command.last() {
-            Some(&"shades") => args.extend(["--range", "Mill"]),
+            Some(&"range") => args.extend(["--range", "Mill"]),
             Some(&"key") => args.extend(["--project", "Fox"]),
             _ => {}
         }
@@ -148,7 +148,7 @@ fn import(stash: &Stash, name: &str) -> Vec<Run> {
 }
 
 #[test]
-fn no_list_brings_in_what_a_terminal_obeys() {
+fn no_list_imports_what_a_terminal_obeys() {
     let stash = one_card();
     for name in REFUSED.iter().chain(&["re\0d"]) {
         for run in import(&stash, name) {
@@ -166,7 +166,7 @@ fn no_list_brings_in_what_a_terminal_obeys() {
 }
 
 #[test]
-fn no_argument_brings_in_what_a_terminal_obeys() {
+fn no_argument_imports_what_a_terminal_obeys() {
     let stash = one_card();
     let file = stash.file("range.csv", "number\n310\n");
     for name in REFUSED {
@@ -179,28 +179,28 @@ fn no_argument_brings_in_what_a_terminal_obeys() {
             &["board", "unblock", name],
             &["board", "show", name],
             &["find", name],
-            &["import", "shades", &file, "--range", name],
+            &["import", "range", &file, "--range", name],
             &["import", "key", &file, "--project", name],
-            &["import", "stock", path],
+            &["import", "cards", path],
             &["family", "add", name],
             &["family", "rename", name, "reds"],
             &["family", "assign", name, "310"],
             &["ring", "open", name],
             &["ring", "take", name, "310"],
             &["ring", "take", "Fox", name],
-            &["ring", "decant", name, "310", "--lengths", "1"],
+            &["ring", "split", name, "310", "--lengths", "1"],
             &["ring", "key", name],
             &["ring", "fabric", name],
             &["missing", name],
             &["found", name],
             &["use", name, "--lengths", "1"],
-            &["weigh", name, "--as", "5"],
-            &["pin", name],
-            &["pin", "--family", name],
+            &["effort", name, "--as", "5"],
+            &["hold", name],
+            &["hold", "--family", name],
             &["need", name],
             &["buy", name],
             &["bought", name],
-            &["log", name],
+            &["history", name],
             &["rehang", "--order", name],
             &["rehang", "--rows", name],
             &["print", "ring", name],
@@ -216,9 +216,9 @@ fn no_argument_brings_in_what_a_terminal_obeys() {
         }
         assert_eq!(stash.record(), before, "{name:?}");
         // A maker's name is only made clean: it may come from the computer and not from a person.
-        both(&stash, &["--by", name, "board", "keep", "A03"]);
-        both(&stash, &["board", "use", "A03"]);
-        both(&stash, &["log"]);
+        both(&stash, &["--by", name, "board", "reserve", "A03"]);
+        both(&stash, &["board", "unreserve", "A03"]);
+        both(&stash, &["history"]);
         both(&stash, &["--stash", path, "board", "show"]);
     }
     stash.ok(&["check"]);
@@ -234,7 +234,7 @@ fn names_of_any_script_come_back_as_they_were() {
             quoted(name)
         );
         let list = stash.file("list.csv", list);
-        let taken = stash.json(&["import", "stock", &list]);
+        let taken = stash.json(&["import", "cards", &list]);
         assert_eq!(taken["rejected"], Value::Array(Vec::new()), "{name}");
         stash.ok(&["board", "block", "B01", "--why", name]);
         stash.ok(&["ring", "open", name]);
@@ -257,7 +257,7 @@ fn names_of_any_script_come_back_as_they_were() {
         let found = stash.json(&["find", "310"]);
         let ring = &found["matches"][0]["whereabouts"]["ring"];
         assert_eq!(ring, name);
-        let log = stash.json(&["log", "--last", "1"]);
+        let log = stash.json(&["history", "--last", "1"]);
         assert_eq!(log["events"][0]["by"], name);
         tell_all(&stash);
     }
@@ -278,7 +278,7 @@ fn a_record_written_by_another_hand_is_told_harmlessly() {
         for event in [
             merge,
             format!(r#"{{"act":{{"new_family":{{"name":{text}}}}},"changes":[]}}"#),
-            format!(r#"{{"act":{{"block":{{"mark":{text}}}}},"changes":[]}}"#),
+            format!(r#"{{"act":{{"block":{{"hook":{text}}}}},"changes":[]}}"#),
             format!(r#"{{"act":{text},"changes":[]}}"#),
             format!(r#"{{"act":"order_wall","changes":[{{{text}:{{}}}}]}}"#),
             format!(
@@ -292,7 +292,7 @@ fn a_record_written_by_another_hand_is_told_harmlessly() {
             let line = line(&event).replace("SEQ", &seq);
             let bytes = sealed(record.lines(), Some(&line));
             fs::write(other.dir().join("record.jsonl"), bytes).unwrap();
-            for args in [&["check"][..], &["log"], &["board", "show"], &["undo"]] {
+            for args in [&["check"][..], &["history"], &["board", "show"], &["undo"]] {
                 both(&other, args);
             }
             let other = other.dir();
@@ -308,9 +308,9 @@ fn a_field_of_a_megabyte_is_refused_in_few_words() {
     for long in ["x", "\u{8d64}", "\u{1b}[", "9", "\"\""] {
         let long = long.repeat((1 << 20) / long.len());
         let lists = [
-            ("stock", "number,name\n", vec![]),
-            ("stock", "name,number\n", vec![]),
-            ("shades", "number,name\n", vec!["--range", "Mill"]),
+            ("cards", "number,name\n", vec![]),
+            ("cards", "name,number\n", vec![]),
+            ("range", "number,name\n", vec!["--range", "Mill"]),
             ("key", "number,name\n", vec!["--project", "Fox"]),
             ("key", "number,stitches\n", vec!["--project", "Fox"]),
         ];

@@ -19,20 +19,20 @@ const ASKING: [&[&str]; 17] = [
     &["need"],
     &["buy"],
     &["rehang"],
-    &["log"],
+    &["history"],
     &["check"],
     &["export", "csv"],
     &["export", "json"],
-    &["keys"],
+    &["keyboard"],
     &["schema", "record"],
 ];
 
-/// A board of two rows with card 310 on it and 311 in the tray, and a project that lacks a colour.
+/// A board of two rows with card 310 on it and 311 to hang, and a project that lacks a colour.
 fn stash() -> Stash {
     let stash = Stash::new();
     stash.ok(&["board", "new", "Wall", "--rows", "2", "--columns", "4"]);
     let list = stash.file("first.csv", "number,hook,lengths\n310,A01,8\n311,,8\n");
-    stash.ok(&["import", "stock", &list]);
+    stash.ok(&["import", "cards", &list]);
     let key = stash.file("key.csv", "number,stitches\n310,200\n999,900\n");
     stash.ok(&["import", "key", &key, "--project", "Fox"]);
     stash
@@ -140,8 +140,8 @@ fn a_list_from_an_input_that_is_not_there_is_refused_in_words() {
     let stash = stash();
     let before = stash.record();
     for (input, kind) in [
-        ("<&-", "stock"),
-        ("</dev/null", "stock"),
+        ("<&-", "cards"),
+        ("</dev/null", "cards"),
         ("<&-", "key --project Fox"),
         ("<&-", "shades --range Mill"),
     ] {
@@ -152,7 +152,7 @@ fn a_list_from_an_input_that_is_not_there_is_refused_in_words() {
         assert!(run.err.starts_with("homehook: -: "), "{line}: {run:?}");
     }
     // An input that is a folder cannot be read, which is told too.
-    let run = shell(&stash, r#""$0" --stash "$1" import stock - <"$1""#);
+    let run = shell(&stash, r#""$0" --stash "$1" import cards - <"$1""#);
     assert_eq!((run.code, run.out.as_str()), (1, ""), "{run:?}");
     assert!(run.err.contains("cannot be read"), "{run:?}");
     assert_eq!(stash.record(), before);

@@ -6,19 +6,19 @@ use serde_json::{Value, json};
 use super::card;
 use crate::common::Stash;
 
-/// Twelve cards in two families on a wall of three rows of five, and two in the tray.
+/// Twelve cards in two families on a wall of three rows of five, and two to hang.
 fn twelve() -> Stash {
     let stash = Stash::new();
     stash.ok(&["board", "new", "Wall", "--rows", "3", "--columns", "5"]);
     let mut rows = "range,number,family,hook\n".to_owned();
     for n in 0..10 {
         let family = if n < 5 { "reds" } else { "blues" };
-        let mark = format!("{}0{}", ['A', 'B'][n / 5], n % 5 + 1);
-        rows += &format!("Heath,{},{family},{mark}\n", 10 * (n + 1));
+        let hook_name = format!("{}0{}", ['A', 'B'][n / 5], n % 5 + 1);
+        rows += &format!("Heath,{},{family},{hook_name}\n", 10 * (n + 1));
     }
     rows += "Heath,15,reds,\nHeath,75,blues,\n";
     let list = stash.file("stock.csv", rows);
-    stash.ok(&["import", "stock", &list]);
+    stash.ok(&["import", "cards", &list]);
     stash
 }
 
@@ -32,7 +32,7 @@ fn homes(stash: &Stash) -> Vec<(String, String)> {
             let homes = hook["homes"].as_array().unwrap();
             homes
                 .iter()
-                .map(|card| (word(&card["number"]), word(&hook["mark"])))
+                .map(|card| (word(&card["number"]), word(&hook["hook"])))
         })
         .collect()
 }
@@ -46,75 +46,72 @@ fn refused(stash: &Stash, args: &[&str]) -> (String, String) {
 }
 
 #[test]
-fn what_is_pinned_weighed_or_kept_free_is_listed_and_let_go() {
+fn what_is_held_with_effort_or_reserved_is_listed_and_let_go() {
     let stash = twelve();
     assert_eq!(
-        stash.ok(&["pin"]),
-        "Nothing is pinned, weighed or kept free.\n"
+        stash.ok(&["hold"]),
+        "Nothing is held, costly or reserved.\n"
     );
-    assert_eq!(stash.ok(&["pin", "10", "30"]), "Pinned 2 cards.\n");
+    assert_eq!(stash.ok(&["hold", "10", "30"]), "Held 2 cards.\n");
+    assert_eq!(stash.ok(&["hold", "--family", "blues"]), "Held 1 family.\n");
     assert_eq!(
-        stash.ok(&["pin", "--family", "blues"]),
-        "Pinned 1 family.\n"
-    );
-    assert_eq!(
-        stash.ok(&["weigh", "20", "--as", "7"]),
+        stash.ok(&["effort", "20", "--as", "7"]),
         "Let 1 card count as 7.\n"
     );
-    stash.ok(&["board", "keep", "c5"]);
-    let listed = stash.json(&["pin", "--list"]);
-    let pin = |number: &str, home: &str, weight: u16| json!({"card": card("Heath", number), "home": home, "weight": weight});
+    stash.ok(&["board", "reserve", "c5"]);
+    let listed = stash.json(&["hold", "--list"]);
+    let hold = |number: &str, home: &str, effort: u16| json!({"card": card("Heath", number), "home": home, "effort": effort});
     assert_eq!(
         listed,
         json!({
-            "pinned": [pin("10", "A01", 1), pin("30", "A03", 1)],
+            "held": [hold("10", "A01", 1), hold("30", "A03", 1)],
             "families": ["blues"],
-            "weighed": [pin("20", "A02", 7)],
-            "kept_free": ["C05"],
+            "with_effort": [hold("20", "A02", 7)],
+            "reserved": ["C05"],
         })
     );
-    assert!(stash.ok(&["pin"]).contains("20: counts as 7 cards\n"));
+    assert!(stash.ok(&["hold"]).contains("20: counts as 7 cards\n"));
     let found = |number: &str| stash.json(&["find", number])["matches"][0].clone();
     assert_eq!(
-        (&found("60")["pinned"], &found("60")["weight"]),
+        (&found("60")["held"], &found("60")["effort"]),
         (&json!(true), &json!(1))
     );
     assert_eq!(
-        (&found("20")["pinned"], &found("20")["weight"]),
+        (&found("20")["held"], &found("20")["effort"]),
         (&json!(false), &json!(7))
     );
-    assert_eq!(found("75")["pinned"], json!(false));
+    assert_eq!(found("75")["held"], json!(false));
     let shown = stash.json(&["board", "show"]);
-    assert_eq!(shown["boards"][0]["hooks"][14]["kept_free"], json!(true));
+    assert_eq!(shown["boards"][0]["hooks"][14]["reserved"], json!(true));
     for (args, code) in [
-        (&["pin", "75"][..], "no_home"),
-        (&["pin", "10"], "pinned_already"),
-        (&["pin", "--family", "greens"], "families"),
-        (&["unpin", "50"], "not_pinned"),
-        (&["unpin", "60"], "pinned_by_family"),
-        (&["weigh", "20", "--as", "0"], "not_a_weight"),
-        (&["weigh", "20", "--as", "7"], "weighs_so_already"),
-        (&["board", "keep", "C05"], "kept_free_already"),
-        (&["board", "use", "C04"], "not_kept_free"),
+        (&["hold", "75"][..], "no_home"),
+        (&["hold", "10"], "held_already"),
+        (&["hold", "--family", "greens"], "families"),
+        (&["release", "50"], "not_held"),
+        (&["release", "60"], "held_by_family"),
+        (&["effort", "20", "--as", "0"], "not_an_effort"),
+        (&["effort", "20", "--as", "7"], "effort_already"),
+        (&["board", "reserve", "C05"], "reserved_already"),
+        (&["board", "unreserve", "C04"], "not_reserved"),
     ] {
         assert_eq!(refused(&stash, args).0, code, "{args:?}");
     }
     for args in [
-        &["pin", "10", "--family", "reds"][..],
-        &["unpin"],
-        &["unpin", "10", "--all"],
-        &["weigh", "10"],
+        &["hold", "10", "--family", "reds"][..],
+        &["release"],
+        &["release", "10", "--all"],
+        &["effort", "10"],
     ] {
         assert_eq!(stash.run(args).code, 2, "{args:?}");
     }
-    stash.ok(&["unpin", "--family", "blues"]);
-    stash.ok(&["unpin", "10"]);
-    stash.ok(&["unpin", "--all"]);
-    stash.ok(&["weigh", "20", "--as", "1"]);
-    stash.ok(&["board", "use", "C05"]);
+    stash.ok(&["release", "--family", "blues"]);
+    stash.ok(&["release", "10"]);
+    stash.ok(&["release", "--all"]);
+    stash.ok(&["effort", "20", "--as", "1"]);
+    stash.ok(&["board", "unreserve", "C05"]);
     assert_eq!(
-        stash.ok(&["pin"]),
-        "Nothing is pinned, weighed or kept free.\n"
+        stash.ok(&["hold"]),
+        "Nothing is held, costly or reserved.\n"
     );
 }
 
@@ -123,9 +120,9 @@ fn wishes_hold_for_the_list_of_plans_and_for_what_is_applied() {
     let stash = twelve();
     let plan = |args: &[&str]| stash.json(&[&["rehang"], args].concat())["plans"][0].clone();
     assert_eq!(plan(&[])["touched"], json!(9));
-    assert_eq!(plan(&[])["weight"], json!(9));
-    let (code, words) = refused(&stash, &["rehang", "--pins", "10,20"]);
-    assert_eq!(code, "pin_out_of_reach", "{words}");
+    assert_eq!(plan(&[])["effort"], json!(9));
+    let (code, words) = refused(&stash, &["rehang", "--held", "10,20"]);
+    assert_eq!(code, "hold_out_of_reach", "{words}");
     // Row A is left as it is; 15, which belongs there, waits.
     let rows = plan(&["--rows", "B-C"]);
     let numbers = |plan: &Value| -> Vec<String> {
@@ -151,19 +148,19 @@ fn wishes_hold_for_the_list_of_plans_and_for_what_is_applied() {
         refused(&stash, &["rehang", "--order", "greens"]).0,
         "families"
     );
-    stash.ok(&["pin", "10", "100"]);
+    stash.ok(&["hold", "10", "100"]);
     let (code, words) = refused(&stash, &["rehang", "--order", "blues"]);
-    assert_eq!(code, "pins_clash");
+    assert_eq!(code, "holds_clash");
     assert_eq!(
         words,
-        "10 on A01 and 100 on B05 are pinned, but 100 belongs before 10: unpin one of them"
+        "10 on A01 and 100 on B05 are held, but 100 belongs before 10: release one of them"
     );
-    stash.ok(&["unpin", "--all"]);
+    stash.ok(&["release", "--all"]);
 
-    stash.ok(&["rehang", "--rows", "B-C", "--pins", "60,70", "--apply", "1"]);
+    stash.ok(&["rehang", "--rows", "B-C", "--held", "60,70", "--apply", "1"]);
     let homes = homes(&stash);
-    for (number, mark) in [("10", "A01"), ("60", "B01"), ("70", "B02"), ("75", "B03")] {
-        let home = (number.to_owned(), mark.to_owned());
+    for (number, hook_name) in [("10", "A01"), ("60", "B01"), ("70", "B02"), ("75", "B03")] {
+        let home = (number.to_owned(), hook_name.to_owned());
         assert!(homes.contains(&home), "{homes:?}");
     }
     assert_eq!(

@@ -129,7 +129,15 @@ fn no_command_writes_a_file_into_a_stash_folder() {
     }
     // A file for each page has a name of its own.
     let pages = beside("stash/marks");
-    let run = stash.run(&["print", "marks", "--form", "svg", "--to", &pages, "--json"]);
+    let run = stash.run(&[
+        "print",
+        "hook-labels",
+        "--form",
+        "svg",
+        "--to",
+        &pages,
+        "--json",
+    ]);
     assert_eq!(run.error()["code"], "inside_stash");
     assert_eq!((kept(&stash), kept(&other)), before);
     stash.ok(&["check"]);
@@ -162,20 +170,20 @@ fn a_script_hears_of_bad_usage_as_of_every_error() {
 }
 
 #[test]
-fn a_parked_project_is_left_out_in_words() {
+fn a_hanging_project_is_left_out_in_words() {
     let stash = wall();
     let key = stash.file("key.csv", "symbol,range,number,stitches\nX,Heath,9,9000\n");
     stash.ok(&["import", "key", &key, "--project", "Robin"]);
-    stash.ok(&["ring", "park", "Robin", "B03"]);
+    stash.ok(&["ring", "hang", "Robin", "B03"]);
     let refused = stash.run(&["buy", "--json"]);
     assert_eq!(
         (refused.code, &refused.error()["code"]),
-        (1, &json!("keys_parked"))
+        (1, &json!("keys_hanging"))
     );
     stash.ok(&["import", "key", &key, "--project", "Wren"]);
     let bought = stash.run(&["buy"]);
     assert!(
-        bought.err.contains("left out, being parked: 'Robin'"),
+        bought.err.contains("left out, hanging up: 'Robin'"),
         "{bought:?}"
     );
     assert!(stash.run(&["need"]).err.contains("'Robin'"));
@@ -186,9 +194,9 @@ fn a_parked_project_is_left_out_in_words() {
 fn the_thread_and_the_skeins_that_go_with_a_card_are_told() {
     let stash = wall();
     let list = stash.file("more.csv", "range,number,reserve\nHeath,9,2\n");
-    stash.ok(&["import", "stock", &list]);
+    stash.ok(&["import", "cards", &list]);
     assert_eq!(
-        stash.ok(&["discard", "9", "--why", "moths"]),
+        stash.ok(&["remove", "9", "--why", "moths"]),
         "Took 1 card out of the stash: moths.\n  \
          9  moss: 8 lengths on it and 2 uncut skeins; it was at home on hook A02\n"
     );

@@ -5,18 +5,22 @@ use serde_json::json;
 use super::wall;
 
 #[test]
-fn thread_is_decanted_used_and_wound_back() {
+fn thread_is_split_off_used_and_rejoined() {
     let stash = wall();
-    let decant = ["ring", "decant", "Mill Pond", "9", "--lengths", "2"];
+    let split = ["ring", "split", "Mill Pond", "9", "--lengths", "2"];
     assert_eq!(
-        stash.ok(&[&decant[..], &["--strands", "1", "--label", "for reeds"]].concat()),
+        stash.ok(&[&split[..], &["--strands", "1", "--label", "for reeds"]].concat()),
         "Decanted 2 lengths 1 strand of card 9 to the ring 'Mill Pond'.\n  \
          9  moss: 5 lengths 5 strands on it, at home on hook A02\n  \
          9@Mill Pond  moss: 2 lengths 1 strand on it, on the ring 'Mill Pond'\n"
     );
-    let spare = &stash.json(&["find", "9"])["matches"][1];
+    let split_card = &stash.json(&["find", "9"])["matches"][1];
     assert_eq!(
-        (&spare["spare"], &spare["strands"], &spare["note"]),
+        (
+            &split_card["split_card"],
+            &split_card["strands"],
+            &split_card["note"]
+        ),
         (&json!(true), &json!(13), &json!("for reeds"))
     );
     let used = ["use", "9", "--project", "Mill Pond", "--lengths", "1"];
@@ -27,10 +31,10 @@ fn thread_is_decanted_used_and_wound_back() {
     assert_eq!((run.code, &run.error()["code"]), (1, &json!("unaccounted")));
     let message = run.error()["message"].as_str().unwrap().to_owned();
     assert!(
-        message.ends_with("homehook ring merge \"Mill Pond\" 9"),
+        message.ends_with("homehook ring rejoin \"Mill Pond\" 9"),
         "{message}"
     );
-    let merged = stash.json(&["ring", "merge", "Mill Pond", "9"]);
+    let merged = stash.json(&["ring", "rejoin", "Mill Pond", "9"]);
     assert_eq!(merged["done"], "Wound 1 length 1 strand back onto card 9");
     assert_eq!(merged["cards"].as_array().unwrap().len(), 1);
     assert_eq!(merged["cards"][0]["strands"], 42);
@@ -39,7 +43,7 @@ fn thread_is_decanted_used_and_wound_back() {
     stash.ok(&["redo"]);
     stash.ok(&["ring", "close", "Mill Pond"]);
     let runs: [(&[&str], &str); 4] = [
-        (&["ring", "merge", "Mill Pond", "9"], "no_spare"),
+        (&["ring", "rejoin", "Mill Pond", "9"], "no_split_card"),
         (&["use", "9", "--lengths", "8"], "too_little"),
         (&["use", "9", "--lengths", "0"], "no_thread"),
         (
@@ -52,48 +56,52 @@ fn thread_is_decanted_used_and_wound_back() {
         assert_eq!((run.code, &run.error()["code"]), (1, &json!(code)));
     }
     assert_eq!(stash.run(&["use", "9"]).code, 2);
-    assert_eq!(stash.run(&["ring", "decant", "Mill Pond", "9"]).code, 2);
+    assert_eq!(stash.run(&["ring", "split", "Mill Pond", "9"]).code, 2);
 }
 
 #[test]
-fn a_spare_card_is_named_lost_found_moved_and_put_away() {
+fn a_split_card_is_named_lost_found_moved_and_put_away() {
     let stash = wall();
-    stash.ok(&["ring", "decant", "Mill Pond", "9", "--lengths", "2"]);
+    stash.ok(&["ring", "split", "Mill Pond", "9", "--lengths", "2"]);
     let listed = &stash.json(&["ring", "list"])["rings"][0]["cards"][0];
     assert_eq!(
-        (&listed["number"], &listed["spare_of"], &listed["called"]),
+        (
+            &listed["number"],
+            &listed["split_card_of"],
+            &listed["called"]
+        ),
         (&json!("9"), &json!("9"), &json!("9@Mill Pond"))
     );
     stash.ok(&["use", "9@mill pond", "--strands", "2"]);
     let lost = stash.json(&["missing", "9@Mill Pond"]);
-    assert_eq!(lost["moved"][0]["spare_of"], "9");
+    assert_eq!(lost["moved"][0]["split_card_of"], "9");
     stash.ok(&["found", "9@Mill Pond"]);
     let moved = stash.json(&["ring", "take", "Robin", "9@Mill Pond"]);
     assert_eq!(moved["moved"][0]["called"], "9@Robin");
-    let run = stash.run(&["pin", "9@Robin", "--json"]);
+    let run = stash.run(&["hold", "9@Robin", "--json"]);
     assert_eq!(
         (run.code, &run.error()["code"]),
-        (1, &json!("spare_has_no_hook"))
+        (1, &json!("split_card_has_no_hook"))
     );
     let run = stash.run(&["use", "9@Kite", "--strands", "1"]);
     assert!(
-        run.err.contains("the spare cards of 9 are: 9@Robin"),
+        run.err.contains("the split cards of 9 are: 9@Robin"),
         "{run:?}"
     );
     let found = stash.ok(&["find", "9"]);
-    assert!(found.contains("9 (spare: 9@Robin)"), "{found}");
+    assert!(found.contains("9 (split: 9@Robin)"), "{found}");
 
     // It stays on its ring while the card itself is away, and is wound back when that is there.
     stash.ok(&["ring", "take", "Kite", "9"]);
     let run = stash.run(&["ring", "return", "Robin", "--all", "--json"]);
-    assert_eq!((run.code, &run.error()["code"]), (1, &json!("spare_stays")));
+    assert_eq!(
+        (run.code, &run.error()["code"]),
+        (1, &json!("split_card_stays"))
+    );
     stash.ok(&["ring", "return", "Kite", "9"]);
     let back = stash.json(&["ring", "return", "Robin", "9@Robin"]);
-    assert_eq!(
-        back["done"],
-        "Wound 1 spare card back from the ring 'Robin'"
-    );
-    assert_eq!(back["wound_back"][0]["onto"]["number"], "9");
-    assert_eq!(back["wound_back"][0]["strands"], 10);
+    assert_eq!(back["done"], "Rejoined 1 split card from the ring 'Robin'");
+    assert_eq!(back["rejoined"][0]["onto"]["number"], "9");
+    assert_eq!(back["rejoined"][0]["strands"], 10);
     stash.ok(&["ring", "close", "Robin"]);
 }

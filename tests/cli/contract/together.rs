@@ -35,7 +35,7 @@ fn an_answer_that_nobody_reads_keeps_nobody_from_writing() {
     // Far more than a pipe holds, so that the answer waits for its reader.
     let list: String = (10..4000).map(|n| format!("{n},colour {n}\n")).collect();
     let list = stash.file("many.csv", format!("number,name\n{list}"));
-    stash.ok(&["import", "stock", &list]);
+    stash.ok(&["import", "cards", &list]);
     for args in [
         &["export", "json"][..],
         &["use", "9", "--strands", "1", "--json"],
@@ -62,7 +62,7 @@ fn four_processes_at_once_lose_nothing() {
     let stash = Stash::new();
     stash.ok(&["board", "new", "Wall", "--rows", "1", "--columns", "4"]);
     let list = stash.file("stock.csv", "number,hook\n1,A01\n2,A02\n3,A03\n4,A04\n");
-    stash.ok(&["import", "stock", &list]);
+    stash.ok(&["import", "cards", &list]);
     let before = stash.json(&["board", "show"]);
     thread::scope(|scope| {
         for card in ["1", "2", "3", "4"] {
@@ -90,7 +90,7 @@ fn four_processes_at_once_lose_nothing() {
 #[test]
 fn a_reader_that_goes_away_is_no_failure() {
     let stash = wall();
-    for args in [&["export", "json"][..], &["demo"], &["keys"]] {
+    for args in [&["export", "json"][..], &["demo"], &["keyboard"]] {
         let mut child = program()
             .arg("--stash")
             .arg(stash.dir())

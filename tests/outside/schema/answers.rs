@@ -11,7 +11,7 @@ use crate::common::{Run, Stash};
 const RANGE: &str = "number,name,hex,family\n310,slate,#303840,greys\n9,moss,#506030,greens\n\
     11,fern,#48703A,greens\n12,leaf,#3F7A35,greens\n40,brick,#A03828,reds\n41,rust,#98402A,reds\n\
     50,ink,#20242C,greys\n";
-const STOCK: &str = "range,number,lengths,skeins,dye lot,hook,weather\nHeath,310,8,,K7,A01,dry\n\
+const CARD_LIST: &str = "range,number,lengths,skeins,dye lot,hook,weather\nHeath,310,8,,K7,A01,dry\n\
     Heath,9,4,,,A02,\nHeath,11,1,,,A03,\nHeath,40,8,,,B01,\nHeath,41,8,,,B02,\nHeath,12,,,,,\n\
     Heath,,8,,,,\n";
 const KEY: &str = "symbol,number,name,strands,stitches,backstitch\nX,310,slate,2,400,60\n\
@@ -89,7 +89,7 @@ fn live() -> Story {
     let s = &mut story;
     s.says("board-show", "board show");
     s.says("where", "where");
-    s.says("log", "log");
+    s.says("log", "history");
     put_up(s);
     projects(s);
     purchase(s);
@@ -102,26 +102,29 @@ fn live() -> Story {
 }
 
 fn put_up(s: &mut Story) {
-    s.says("board", "board new Wall --rows 3 --columns 4 --places 2");
     s.says(
         "board",
-        "board resize Wall --columns 6 --places 1 --reading there-and-back",
+        "board new Wall --rows 3 --columns 4 --cards-per-hook 2",
+    );
+    s.says(
+        "board",
+        "board resize Wall --columns 6 --cards-per-hook 1 --reading there-and-back",
     );
     s.says("board", "board resize Wall --reading rows");
     s.says("board", "board block C6 --why lamp_bracket");
     s.says("board", "board block C5 --why cable");
     s.says("board", "board unblock C5");
-    s.says("board", "board places A4 3");
-    s.says("board", "board keep C4");
-    s.says("board", "board keep C3");
-    s.says("board", "board use C3");
+    s.says("board", "board cards-per-hook A4 3");
+    s.says("board", "board reserve C4");
+    s.says("board", "board reserve C3");
+    s.says("board", "board unreserve C3");
     let range = s.file("range.csv", RANGE);
     s.says(
-        "import-shades",
-        &format!("import shades {range} --range Heath"),
+        "import-range",
+        &format!("import range {range} --range Heath"),
     );
-    let stock = s.file("stock.csv", STOCK);
-    let taken = s.says("import-stock", &format!("import stock {stock}"));
+    let card_list = s.file("stock.csv", CARD_LIST);
+    let taken = s.says("import-cards", &format!("import cards {card_list}"));
     assert_eq!(taken["rejected"].as_array().unwrap().len(), 1);
     assert_eq!(taken["ignored_columns"], json!(["weather"]));
     s.says("board", "board order number");
@@ -168,14 +171,14 @@ fn projects(s: &mut Story) {
     s.says("ring-key", "ring key Winter_Fox");
     s.says("ring-pull", "ring pull Winter_Fox");
     s.says("ring-pull", "ring pull Winter_Fox --take");
-    // Some of what Robin needs is out now, so that it is to be decanted.
+    // Some of what Robin needs is out now, so that it is to be split.
     let pull = s.says("ring-pull", "ring pull Robin");
-    assert!(!pull["decant"].as_array().unwrap().is_empty(), "{pull}");
+    assert!(!pull["split"].as_array().unwrap().is_empty(), "{pull}");
     s.says("need", "need");
     s.says("need", "need Robin Winter_Fox");
     s.says(
         "thread",
-        "ring decant Robin 310 --lengths 1 --strands 2 --label for_Robin",
+        "ring split Robin 310 --lengths 1 --strands 2 --label for_Robin",
     );
     s.says("thread", "use 310 --project Robin --strands 3");
     s.says("thread", "use 11 --project Winter_Fox --lengths 1");
@@ -186,11 +189,11 @@ fn projects(s: &mut Story) {
     s.says("ring-key", "ring key Winter_Fox");
     s.says("find", "find 310");
     s.says("where", "where");
-    s.says("thread", "ring merge Robin 310");
-    s.says("thread", "ring decant Robin 310 --strands 4");
+    s.says("thread", "ring rejoin Robin 310");
+    s.says("thread", "ring split Robin 310 --strands 4");
     s.says("ring", "ring return Winter_Fox 310");
     s.says("ring", "ring return Robin --all");
-    s.says("ring", "ring park Winter_Fox B6");
+    s.says("ring", "ring hang Winter_Fox B6");
     s.says("where", "where");
     s.says("ring", "missing 41");
     s.says("ring", "missing 40");
@@ -205,10 +208,10 @@ fn projects(s: &mut Story) {
     assert_eq!(away["elsewhere"].as_array().unwrap().len(), 2, "{away}");
     s.says("ring", "found 40");
     s.says("ring", "found 41");
-    let gone = s.says("discard", "discard 41 --why moths");
+    let gone = s.says("discard", "remove 41 --why moths");
     assert_eq!(gone["cards"][0]["number"], "41", "{gone}");
     s.says("undo", "undo");
-    s.says("ring", "ring unpark Winter_Fox");
+    s.says("ring", "ring take-down Winter_Fox");
     s.says("ring", "ring open Kestrel");
     s.says("ring", "ring take Kestrel 12");
     s.says("ring", "ring return Kestrel 12");
@@ -268,13 +271,13 @@ fn prints(s: &mut Story) {
 }
 
 fn rehangs(s: &mut Story) {
-    s.says("change", "pin 310");
-    s.says("change", "pin --family reds");
-    s.says("change", "weigh 9 --as 5");
-    s.says("pin-list", "pin");
-    s.says("pin-list", "pin --list");
-    s.says("change", "unpin 310");
-    s.says("change", "unpin --all");
+    s.says("change", "hold 310");
+    s.says("change", "hold --family reds");
+    s.says("change", "effort 9 --as 5");
+    s.says("hold-list", "hold");
+    s.says("hold-list", "hold --list");
+    s.says("change", "release 310");
+    s.says("change", "release --all");
     let plans = s.says("rehang", "rehang");
     assert!(plans["plans"][0]["steps"].as_array().unwrap().len() > 1);
     s.says("rehang-steps", "rehang --apply 1 --steps 1");
@@ -283,7 +286,7 @@ fn rehangs(s: &mut Story) {
     s.says("change", "rehang --give-up");
     s.says("rehang-steps", "rehang --apply 1 --steps 1");
     s.says("rehang-steps", "rehang --go-on");
-    s.says("rehang", "rehang --order number --rows A-B --pins 310");
+    s.says("rehang", "rehang --order number --rows A-B --held 310");
     s.says("board-show", "board show");
     s.says("undo", "undo");
     s.says("undo", "undo 2");
@@ -298,14 +301,14 @@ fn roll_calls(s: &mut Story) {
         .filter(|hook| !hook["cards"].as_array().unwrap().is_empty());
     let (one, other) = (with.next().unwrap(), with.next().unwrap());
     let number = |hook: &Value| hook["cards"][0]["number"].as_str().unwrap().to_owned();
-    let mark = |hook: &Value| hook["mark"].as_str().unwrap().to_owned();
+    let hook_name = |hook: &Value| hook["hook"].as_str().unwrap().to_owned();
     // The first card hangs on the hook of the second, which is gone, and one is not known.
     let seen = format!(
         "hook,number\n{},\n{},{}\n{},777\n",
-        mark(one),
-        mark(other),
+        hook_name(one),
+        hook_name(other),
         number(one),
-        mark(other)
+        hook_name(other)
     );
     let seen = s.file("seen.csv", &seen);
     let told = s.says("rollcall", &format!("rollcall {seen}"));
@@ -316,9 +319,9 @@ fn roll_calls(s: &mut Story) {
     s.says("rollcall-walk", "rollcall --rows A");
     s.says("where", "where");
     s.says("board-show", "board show");
-    s.says("log", "log --last 1");
-    s.says("log", "log --last 500");
-    s.says("log", "log 310");
+    s.says("log", "history --last 1");
+    s.says("log", "history --last 500");
+    s.says("log", "history 310");
     s.says("check", "check");
     s.says("export", "export json");
     let copy = s.file("copy.json", "");
@@ -328,7 +331,7 @@ fn roll_calls(s: &mut Story) {
     s.says("export-file", &format!("export csv {copy} --force"));
     s.says("board-show", "demo --plain");
     s.says("schema-list", "schema");
-    s.says("keys", "keys");
+    s.says("keys", "keyboard");
 }
 
 #[test]

@@ -10,11 +10,11 @@ use homehook::model::ring::{
     ColourRef, KeyLine, KeyThread, KeyWork, Needle, Notion, NotionKind, StitchCounts,
 };
 use homehook::model::whereabouts::Loan;
-use homehook::stash::command::import::{Terms, by_hand, stock};
+use homehook::stash::command::import::{Terms, by_hand, card_list};
 use homehook::stash::command::key::edit;
 use homehook::stash::command::{leave, ring};
 use homehook::stash::event::Event;
-use homehook::stash::intake::StockRow;
+use homehook::stash::intake::CardRow;
 use homehook::stash::refusal::Refusal;
 use homehook::stash::state::State;
 
@@ -23,13 +23,13 @@ use crate::common::Stash;
 
 const NOW: Timestamp = Timestamp::UNIX_EPOCH;
 
-fn row(number: &str, tag: Option<&str>) -> StockRow {
-    StockRow {
+fn row(number: &str, tag: Option<&str>) -> CardRow {
+    CardRow {
         line: 1,
         range: Some("Heath".to_owned()),
         number: number.to_owned(),
         tag: tag.map(str::to_owned),
-        ..StockRow::default()
+        ..CardRow::default()
     }
 }
 
@@ -75,7 +75,11 @@ fn stash() -> Stash {
     };
     let terms = Terms::default();
     let list = [row("310", None), row("9", None)];
-    commit(&|state| Ok(stock(state, &list, Vec::new(), &terms, NOW)?.event.unwrap()));
+    commit(&|state| {
+        Ok(card_list(state, &list, Vec::new(), &terms, NOW)?
+            .event
+            .unwrap())
+    });
     commit(&|state| by_hand::new_card(state, row("310", Some("K7")), NOW));
     commit(&|state| ring::take(state, "Fox", &state.find_cards(&["310/K7".into()])?, NOW));
     for at in 0..2 {
@@ -131,7 +135,7 @@ fn blends_notions_tags_and_loans_are_told_as_the_schemas_say() {
         ),
         ("buy", &["buy", "Fox", "--json"]),
         ("where", &["where", "--json"]),
-        ("log", &["log", "--json"]),
+        ("log", &["history", "--json"]),
         ("export", &["export", "json"]),
     ] {
         told(schema, args);

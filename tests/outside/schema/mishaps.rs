@@ -11,9 +11,9 @@ pub fn what_is_wrong(s: &mut Story) {
     s.fails("ring close Winter");
     s.fails("ring take Fox 12345");
     s.fails("schema weather");
-    s.fails("import stock nowhere.csv");
+    s.fails("import cards nowhere.csv");
     let bad = s.file("bad.csv", "number,hook\n9,Z99\n,\n");
-    let told = s.fails(&format!("import stock {bad} --strict"));
+    let told = s.fails(&format!("import cards {bad} --strict"));
     assert!(!told["error"]["rejected"].as_array().unwrap().is_empty());
 }
 
@@ -46,7 +46,7 @@ pub fn copies(s: &mut Story) {
     assert_eq!(open["questions"][0]["answer"], Value::Null);
     let told = s.says("merge", &format!("{merge} --theirs"));
     assert_eq!(told["questions"][0]["answer"], "theirs");
-    let log = s.says("log", "log --last 1");
+    let log = s.says("log", "history --last 1");
     assert_eq!(log["events"][0]["settled"][0]["answer"], "theirs");
     s.fails("merge nowhere");
 }

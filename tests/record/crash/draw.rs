@@ -80,13 +80,13 @@ pub fn draw(draw: &mut Draw, state: &State, lists: &Path) -> Drawn {
             words(&["ring", "return", &project, &some])
         }
         5 => words(&["ring", "return", &project, "--all"]),
-        6 if few == 1 => words(&["ring", "unpark", &project]),
-        6 => words(&["ring", "park", &project, &hook]),
+        6 if few == 1 => words(&["ring", "take-down", &project]),
+        6 => words(&["ring", "hang", &project, &hook]),
         7 => words(&["use", &card, "--strands", &strands]),
-        8 => words(&["ring", "decant", &project, &card, "--strands", "2"]),
+        8 => words(&["ring", "split", &project, &card, "--strands", "2"]),
         9 => {
             let some = draw.one_of(&on_ring).unwrap_or(card);
-            words(&["ring", "merge", &project, &some])
+            words(&["ring", "rejoin", &project, &some])
         }
         10 if few == 1 => words(&["elsewhere", &card, "--note", "with Bea"]),
         10 => words(&["missing", &card]),
@@ -115,14 +115,14 @@ pub fn draw(draw: &mut Draw, state: &State, lists: &Path) -> Drawn {
         16 => {
             let rows = (0..5).map(|_| format!("{},{}\n", draw.number(), draw.below(20)));
             let text = format!("number,lengths\n{}", rows.collect::<String>());
-            words(&["import", "stock", &list(text)])
+            words(&["import", "cards", &list(text)])
         }
         17 => {
             // Many pages of a file in one event.
             let new = draw.next();
             let rows = (1..=400).map(|n| format!("{n},shade {n} of {new}\n"));
             let text = format!("number,name\n{}", rows.collect::<String>());
-            words(&["import", "shades", &list(text), "--range", "Heath"])
+            words(&["import", "range", &list(text), "--range", "Heath"])
         }
         18 => words(&["board", "block", &hook, "--why", "lamp", "--unhang"]),
         _ => words(&["board", "unblock", &hook]),

@@ -217,7 +217,7 @@ fn an_answer_that_cannot_be_written_ends_with_words() {
     for args in [
         &["board", "show"][..],
         &["export", "json"],
-        &["log"],
+        &["history"],
         &["use", "1", "--strands", "1"],
         &["check"],
         &["use", "1", "--strands", "1", "--json"],
@@ -229,7 +229,7 @@ fn an_answer_that_cannot_be_written_ends_with_words() {
         let words = String::from_utf8(output.stderr).unwrap();
         assert_eq!(output.status.code(), Some(1), "{args:?}: {words}");
         assert!(words.contains("the answer cannot be written"), "{words}");
-        assert!(words.contains("homehook log"), "{words}");
+        assert!(words.contains("homehook history"), "{words}");
     }
     // Those changes were made, as the words say.
     assert_eq!(whole(&stash.dir(), b"").events(), events + 2);

@@ -172,7 +172,7 @@ fn a_full_disk_refuses_changes_until_there_is_room() {
     let list = stash();
     let rows: String = (1..=200).map(|n| format!("{n},shade {n}\n")).collect();
     let list = list.file("shades.csv", format!("number,name\n{rows}"));
-    let import = ["import", "shades", &list, "--range", "Heath"];
+    let import = ["import", "range", &list, "--range", "Heath"];
     for room in [0, 4, 8, 12] {
         let _ = fs::remove_file(&ballast);
         let before = fs::read(dir.join("record.jsonl")).unwrap();

@@ -37,7 +37,7 @@ fn made() -> Stash {
     });
     let text = format!("range,number,lengths,hook\n{}", rows.collect::<String>());
     let list = stash.file("stock.csv", text);
-    stash.ok(&["import", "stock", &list]);
+    stash.ok(&["import", "cards", &list]);
     stash
 }
 

@@ -124,7 +124,7 @@ fn foreign() -> &'static [u8] {
         fs::remove_dir_all(other.dir()).unwrap();
         other.ok(&["board", "new", "Wall", "--rows", "2", "--columns", "5"]);
         let list = other.file("list.csv", "range,number,lengths,hook\nHeath,1,8,A01\n");
-        other.ok(&["import", "stock", &list]);
+        other.ok(&["import", "cards", &list]);
         for _ in 0..EVENTS {
             other.ok(&["use", "1", "--strands", "1"]);
         }

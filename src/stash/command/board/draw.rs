@@ -10,7 +10,7 @@ use crate::model::ids::BoardId;
 use crate::model::label::Label;
 use crate::stash::change::Change;
 use crate::stash::event::{Act, Event};
-use crate::stash::names::shared_mark;
+use crate::stash::names::shared_hook_name;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 
@@ -19,7 +19,7 @@ use crate::stash::state::State;
 pub struct Drawing {
     /// Its measures. The prefix of a board that is there stays as it is: its marks are written on
     /// cards.
-    pub measures: NewBoard,
+    pub size: NewBoard,
     /// The hooks that cannot be used, by row and column from 0, and why. Those off the board count
     /// for nothing.
     pub blocked: BTreeMap<(u16, u16), Label>,
@@ -29,7 +29,7 @@ pub struct Drawing {
 /// already. What else was said of single hooks stays. O(hooks that differ + cards).
 ///
 /// # Errors
-/// When the measures are out of bounds, the name or a mark is taken, or a card or a parked ring
+/// When the measures are out of bounds, the name or a mark is taken, or a card or a hanging ring
 /// would lose its hook.
 pub fn draw(
     state: &State,
@@ -38,7 +38,7 @@ pub fn draw(
     now: Timestamp,
 ) -> Result<Option<Event>, Refusal> {
     let Some(id) = board else {
-        let mut event = new_board(state, &drawing.measures)?;
+        let mut event = new_board(state, &drawing.size)?;
         for change in &mut event.changes {
             if let Change::Board {
                 after: Some(new), ..
@@ -50,13 +50,13 @@ pub fn draw(
         return Ok(Some(event));
     };
     let old = state.board(id).ok_or(Refusal::NoBoard)?;
-    let measures = &drawing.measures;
+    let size = &drawing.size;
     let mut new = Board {
-        name: Label::new(&measures.name)?,
-        rows: measures.rows,
-        columns: measures.columns,
-        places: measures.places,
-        reading: measures.reading,
+        name: Label::new(&size.name)?,
+        rows: size.rows,
+        columns: size.columns,
+        cards_per_hook: size.cards_per_hook,
+        reading: size.reading,
         ..old.clone()
     };
     block(&mut new, &drawing.blocked);
@@ -68,9 +68,9 @@ pub fn draw(
         if other.name.same_as(new.name.as_str()) {
             return Err(Refusal::BoardExists(other.name.to_string()));
         }
-        if let Some(mark) = shared_mark(&new, other) {
+        if let Some(hook_name) = shared_hook_name(&new, other) {
             let board = other.name.to_string();
-            return Err(Refusal::SharedMark { mark, board });
+            return Err(Refusal::SharedHookName { hook_name, board });
         }
     }
     let what = format!("board '{name}' cannot be made so", name = old.name);
@@ -96,13 +96,13 @@ fn block(board: &mut Board, blocked: &BTreeMap<(u16, u16), Label>) {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::stash::command::pin;
-    use crate::stash::testing::{apply, at, board, bring_in, home, wall};
+    use crate::stash::command::hold;
+    use crate::stash::testing::{add_cards, apply, at, board, home, wall};
 
     fn drawing(rows: u16, columns: u16, blocked: &[(u16, u16)]) -> Drawing {
         let why = Label::new("bracket").unwrap();
         Drawing {
-            measures: board("wall", "", rows, columns, 1),
+            size: board("wall", "", rows, columns, 1),
             blocked: blocked.iter().map(|&at| (at, why.clone())).collect(),
         }
     }
@@ -122,9 +122,9 @@ mod tests {
     #[test]
     fn a_board_is_drawn_anew_in_one_change_and_keeps_what_else_was_said() {
         let mut state = wall(2, 3, 1);
-        bring_in(&mut state, &["1@A01", "2@A02"]);
-        let kept_free = pin::keep_free(&state, "B03").unwrap();
-        apply(&mut state, &kept_free);
+        add_cards(&mut state, &["1@A01", "2@A02"]);
+        let reserved = hold::reserve(&state, "B03").unwrap();
+        apply(&mut state, &reserved);
         let id = state.boards().next().unwrap().id;
         let change = |state: &State, drawn: &Drawing| draw(state, Some(id), drawn, at(2));
         let same = drawing(2, 3, &[]);
@@ -133,7 +133,7 @@ mod tests {
         apply(&mut state, &event.unwrap().unwrap());
         let now = state.boards().next().unwrap();
         assert_eq!((now.rows, now.special.len()), (3, 2));
-        assert!(now.kept_free(now.hook(1, 2)) && now.blocked(now.hook(1, 2)).is_some());
+        assert!(now.reserved(now.hook(1, 2)) && now.blocked(now.hook(1, 2)).is_some());
         assert!(home(&state, "1").is_some());
         // Freed again, and the last row taken away.
         let event = change(&state, &same).unwrap().unwrap();
@@ -145,7 +145,7 @@ mod tests {
     #[test]
     fn no_card_loses_its_hook() {
         let mut state = wall(2, 3, 1);
-        bring_in(&mut state, &["1@A01", "2@B03"]);
+        add_cards(&mut state, &["1@A01", "2@B03"]);
         let id = state.boards().next().unwrap().id;
         for drawn in [drawing(1, 3, &[]), drawing(2, 3, &[(0, 0)])] {
             let refused = draw(&state, Some(id), &drawn, at(2)).unwrap_err();

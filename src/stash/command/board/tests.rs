@@ -1,11 +1,11 @@
 use super::*;
 use crate::stash::command::ring;
-use crate::stash::testing::{apply, at, board, bring_in, home, id, place, wall};
+use crate::stash::testing::{add_cards, apply, at, board, home, id, place, wall};
 
 /// Cards 1 and 2 on A01, 3 on A02, 4 on B02 with its card on a ring; two places a hook.
 fn stash() -> State {
     let mut state = wall(2, 2, 2);
-    bring_in(&mut state, &["1@A01", "2@A01", "3@A02", "4@B02"]);
+    add_cards(&mut state, &["1@A01", "2@A01", "3@A02", "4@B02"]);
     let event = ring::take(&state, "Robin", &[id(&state, "4")], at(1)).unwrap();
     apply(&mut state, &event);
     state
@@ -23,17 +23,17 @@ fn unhung(
 ) -> Vec<String> {
     let words = words(command(state, Unhang::Refused));
     let (what, who) = expected.rsplit_once(": ").unwrap();
-    let next = "add --unhang to put what hangs there in the tray, to be hung again by a re-hang";
+    let next = "add --unhang to put what hangs there to hang, to be hung again by a re-hang";
     let expected = format!("{what}: no hook would be left for {who}; {next}");
     assert_eq!(words, expected);
     let event = command(state, Unhang::Allowed).unwrap();
     apply(state, &event);
-    let homeless = state.cards().filter(|kept| kept.home.is_none());
-    homeless.map(|kept| state.card_name(kept)).collect()
+    let to_hang = state.cards().filter(|kept| kept.home.is_none());
+    to_hang.map(|kept| state.card_name(kept)).collect()
 }
 
 #[test]
-fn boards_need_names_and_marks_of_their_own_and_fair_measures() {
+fn boards_need_names_and_labels_of_their_own_and_fair_measures() {
     let state = wall(2, 2, 1);
     let no = |wanted| words(new_board(&state, &wanted));
     assert_eq!(
@@ -42,7 +42,7 @@ fn boards_need_names_and_marks_of_their_own_and_fair_measures() {
     );
     assert_eq!(
         no(board("shelf", "", 1, 1, 1)),
-        "the mark A01 is on the board 'wall' already; give the new board marks of its own \
+        "the hook A01 is on the board 'wall' already; give the new board hooks of its own \
          with --prefix, such as --prefix 2-"
     );
     assert_eq!(no(board(" ", "2", 1, 1, 1)), "a board needs a name");
@@ -54,10 +54,10 @@ fn boards_need_names_and_marks_of_their_own_and_fair_measures() {
 #[test]
 fn a_board_grows_and_shrinks_and_unhangs_only_if_it_may() {
     let mut state = stash();
-    let to = |rows, columns, places| Measures {
+    let to = |rows, columns, cards_per_hook| BoardSize {
         rows,
         columns,
-        places,
+        cards_per_hook,
         reading: None,
     };
     let larger = to(Some(3), Some(5), None);
@@ -103,24 +103,24 @@ fn a_board_grows_and_shrinks_and_unhangs_only_if_it_may() {
 }
 
 #[test]
-fn a_board_does_not_grow_into_the_marks_of_another() {
+fn a_board_does_not_grow_into_the_labels_of_another() {
     let mut state = wall(27, 1, 1);
     let event = new_board(&state, &board("shelf", "A", 1, 1, 1));
-    assert!(matches!(event, Err(Refusal::SharedMark { .. })));
-    let fewer = Measures {
+    assert!(matches!(event, Err(Refusal::SharedHookName { .. })));
+    let fewer = BoardSize {
         rows: Some(26),
-        ..Measures::default()
+        ..BoardSize::default()
     };
     let event = resize(&state, "wall", fewer, Unhang::Refused, at(1)).unwrap();
     apply(&mut state, &event);
     let event = new_board(&state, &board("shelf", "A", 1, 1, 1)).unwrap();
     apply(&mut state, &event);
-    let more = Measures {
+    let more = BoardSize {
         rows: Some(27),
-        ..Measures::default()
+        ..BoardSize::default()
     };
     let event = resize(&state, "wall", more, Unhang::Refused, at(1));
-    assert!(matches!(event, Err(Refusal::SharedMark { mark, .. }) if mark == "AA01"));
+    assert!(matches!(event, Err(Refusal::SharedHookName { hook_name, .. }) if hook_name == "AA01"));
 }
 
 #[test]
@@ -132,14 +132,14 @@ fn a_hook_is_blocked_and_unblocked() {
         |state, unhang| block(state, "a1", "bracket", unhang, at(2)),
     );
     assert_eq!(lost, ["1", "2"]);
-    let hook = state.find_mark("A01").unwrap();
+    let hook = state.find_hook("A01").unwrap();
     assert_eq!(state.capacity(hook), 0);
     let event = block(&state, "B01", " ", Unhang::Refused, at(2)).unwrap();
     apply(&mut state, &event);
     let board = state.boards().next().unwrap();
-    let why = |mark| {
+    let why = |hook_name| {
         board
-            .blocked(state.find_mark(mark).unwrap())
+            .blocked(state.find_hook(hook_name).unwrap())
             .unwrap()
             .as_str()
     };
@@ -148,27 +148,27 @@ fn a_hook_is_blocked_and_unblocked() {
         words(unblock(&state, "A02", at(3))),
         "hook A02 is not blocked"
     );
-    for mark in ["A01", "B01"] {
-        let event = unblock(&state, mark, at(3)).unwrap();
+    for hook_name in ["A01", "B01"] {
+        let event = unblock(&state, hook_name, at(3)).unwrap();
         apply(&mut state, &event);
     }
     assert_eq!(state.boards().next().unwrap().special, BTreeMap::new());
 }
 
 #[test]
-fn a_hook_under_a_parked_ring_stays() {
+fn a_hook_under_a_hanging_ring_stays() {
     let mut state = stash();
-    let park = ring::park(&state, state.need_ring("Robin").unwrap(), "B01", at(2)).unwrap();
-    apply(&mut state, &park);
-    let expected = "the ring 'Robin' is parked on hook B01; take it down first: \
-                    homehook ring unpark \"Robin\"";
+    let hang_up = ring::hang_up(&state, state.need_ring("Robin").unwrap(), "B01", at(2)).unwrap();
+    apply(&mut state, &hang_up);
+    let expected = "the ring 'Robin' hangs on hook B01; take it down first: \
+                    homehook ring take-down \"Robin\"";
     assert_eq!(
         words(block(&state, "B01", "", Unhang::Allowed, at(3))),
         expected
     );
-    let rows = Measures {
+    let rows = BoardSize {
         rows: Some(1),
-        ..Measures::default()
+        ..BoardSize::default()
     };
     assert_eq!(
         words(resize(&state, "wall", rows, Unhang::Allowed, at(3))),
@@ -179,26 +179,28 @@ fn a_hook_under_a_parked_ring_stays() {
 #[test]
 fn one_hook_gets_places_of_its_own() {
     let mut state = stash();
-    let event = places(&state, "A02", 3, Unhang::Refused, at(2)).unwrap();
+    let event = cards_per_hook(&state, "A02", 3, Unhang::Refused, at(2)).unwrap();
     apply(&mut state, &event);
-    let hook = state.find_mark("A02").unwrap();
+    let hook = state.find_hook("A02").unwrap();
     assert_eq!((state.capacity(hook), state.free_places(hook)), (3, 2));
     assert_eq!(event.act, Act::Resize { board: hook.board });
     let lost = unhung(
         &mut state,
         "hook A01 cannot have so few places yet: 2",
-        |state, unhang| places(state, "A01", 1, unhang, at(3)),
+        |state, unhang| cards_per_hook(state, "A01", 1, unhang, at(3)),
     );
     assert_eq!(lost, ["2"]);
     assert_eq!(state.card(id(&state, "2")).unwrap().place.since, at(3));
     assert_eq!(
-        words(places(&state, "A02", 0, Unhang::Allowed, at(4))),
+        words(cards_per_hook(&state, "A02", 0, Unhang::Allowed, at(4))),
         "0 places on a hook cannot be kept; give 1 to 50"
     );
-    assert!(words(places(&state, "C09", 1, Unhang::Allowed, at(4))).contains("no hook C09"));
+    assert!(
+        words(cards_per_hook(&state, "C09", 1, Unhang::Allowed, at(4))).contains("no hook C09")
+    );
     // The usual number is no difference.
-    for mark in ["A01", "A02"] {
-        let event = places(&state, mark, 2, Unhang::Refused, at(4)).unwrap();
+    for hook_name in ["A01", "A02"] {
+        let event = cards_per_hook(&state, hook_name, 2, Unhang::Refused, at(4)).unwrap();
         apply(&mut state, &event);
     }
     assert_eq!(state.boards().next().unwrap().special, BTreeMap::new());
@@ -209,9 +211,9 @@ fn a_blocked_hook_keeps_its_places_for_later() {
     let mut state = wall(1, 2, 1);
     let event = block(&state, "A01", "light", Unhang::Refused, at(1)).unwrap();
     apply(&mut state, &event);
-    let event = places(&state, "A01", 4, Unhang::Refused, at(2)).unwrap();
+    let event = cards_per_hook(&state, "A01", 4, Unhang::Refused, at(2)).unwrap();
     apply(&mut state, &event);
-    let hook = state.find_mark("A01").unwrap();
+    let hook = state.find_hook("A01").unwrap();
     assert_eq!(state.capacity(hook), 0);
     let event = unblock(&state, "A01", at(3)).unwrap();
     apply(&mut state, &event);

@@ -2,11 +2,11 @@ use super::*;
 use crate::model::thread::Strands;
 use crate::stash::command::import::shades;
 use crate::stash::command::{key, ring};
-use crate::stash::intake::{KeyRow, ShadeRow};
+use crate::stash::intake::{KeyRow, RangeRow};
 use crate::stash::invariants;
 use crate::stash::kit::check::Availability;
 use crate::stash::state::State;
-use crate::stash::testing::{apply, at, bring_in, id, place, wall};
+use crate::stash::testing::{add_cards, apply, at, id, place, wall};
 use crate::stash::words::act_in_words;
 
 fn skeins(state: &State, text: &str) -> (RangeId, String, u32) {
@@ -29,7 +29,7 @@ fn all_strands(state: &State) -> u32 {
 #[test]
 fn skeins_of_a_known_colour_stay_uncut_and_a_new_colour_gets_a_card() {
     let mut state = wall(1, 3, 1);
-    bring_in(&mut state, &["Hill:310@A01 lamp black"]);
+    add_cards(&mut state, &["Hill:310@A01 lamp black"]);
     let before = all_strands(&state);
     let list = ["310=2", "77=3", "310=1"].map(|text| said(&state, text).unwrap());
     let event = bought(&state, &list, at(5)).unwrap();
@@ -53,8 +53,8 @@ fn skeins_of_a_known_colour_stay_uncut_and_a_new_colour_gets_a_card() {
 #[test]
 fn a_new_colour_is_described_by_the_list_of_its_range_else_by_the_key() {
     let mut state = wall(1, 3, 1);
-    bring_in(&mut state, &["Hill:310@A01"]);
-    let shade = ShadeRow {
+    add_cards(&mut state, &["Hill:310@A01"]);
+    let shade = RangeRow {
         line: 2,
         number: "b5".into(),
         name: "moss".into(),
@@ -87,7 +87,7 @@ fn a_new_colour_is_described_by_the_list_of_its_range_else_by_the_key() {
 #[test]
 fn words_are_projects_or_skeins_of_a_card() {
     let mut state = wall(1, 3, 1);
-    bring_in(&mut state, &["Hill:310@A01", "Moor:310", "Moor:9"]);
+    add_cards(&mut state, &["Hill:310@A01", "Moor:310", "Moor:9"]);
     let [hill, moor] = ["Hill", "Moor"].map(|name| state.find_range(name).unwrap().id);
     assert_eq!(skeins(&state, "hill:310=2"), (hill, "310".to_owned(), 2));
     assert_eq!(skeins(&state, "9 = 1"), (moor, "9".to_owned(), 1));
@@ -117,7 +117,7 @@ fn words_are_projects_or_skeins_of_a_card() {
 #[test]
 fn all_that_a_project_lacks_comes_home_at_once() {
     let mut state = wall(1, 3, 1);
-    bring_in(&mut state, &["Hill:310@A01"]);
+    add_cards(&mut state, &["Hill:310@A01"]);
     let rows = ["310", "77"].map(|number| KeyRow {
         line: 2,
         number: number.into(),
@@ -141,7 +141,7 @@ fn all_that_a_project_lacks_comes_home_at_once() {
 #[test]
 fn a_card_that_is_bought_again_takes_the_place_of_the_missing_one() {
     let mut state = wall(1, 3, 1);
-    bring_in(&mut state, &["Hill:310@A01", "Hill:77"]);
+    add_cards(&mut state, &["Hill:310@A01", "Hill:77"]);
     let rows = ["310", "77"].map(|number| KeyRow {
         line: 2,
         number: number.into(),
@@ -179,7 +179,7 @@ fn a_card_that_is_bought_again_takes_the_place_of_the_missing_one() {
     assert_eq!(place(&state, "77"), Whereabouts::Unhung);
     let said = |card| replaced_in_words(&state, state.card(card).unwrap());
     assert!(said(cards[0]).ends_with("hang it on A01"));
-    assert!(said(cards[1]).ends_with("it is in the tray"));
+    assert!(said(cards[1]).ends_with("it is to hang"));
 
     // The kit counts them, and nothing more is to be bought.
     let kit = check(&state, &rings_in_use(&state).unwrap());
@@ -192,7 +192,7 @@ fn a_card_that_is_bought_again_takes_the_place_of_the_missing_one() {
 #[test]
 fn skeins_come_to_their_lot_and_one_is_cut_onto_a_new_card() {
     let mut state = wall(1, 3, 1);
-    bring_in(&mut state, &["Hill:310@A01 lamp black"]);
+    add_cards(&mut state, &["Hill:310@A01 lamp black"]);
     let of = |text: &str, name: &str| Skeins {
         lot: Lot(Label::new(name).unwrap()),
         ..said(&state, text).unwrap()

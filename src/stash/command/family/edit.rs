@@ -39,7 +39,7 @@ pub fn add(state: &State, name: &str) -> Result<Event, Refusal> {
     after.push(Family {
         id: state.new_family_ids().draw(),
         name,
-        pinned: false,
+        held: false,
     });
     Ok(Event {
         act,

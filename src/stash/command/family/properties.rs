@@ -6,9 +6,9 @@ use proptest::prelude::*;
 
 use super::*;
 use crate::stash::change::inverse;
-use crate::stash::command::import::{Terms, shades, stock};
-use crate::stash::intake::{ShadeRow, StockRow};
-use crate::stash::testing::{apply, at, bring_in, id, read, row, rows, wall};
+use crate::stash::command::import::{Terms, card_list, shades};
+use crate::stash::intake::{CardRow, RangeRow};
+use crate::stash::testing::{add_cards, apply, at, id, read, row, rows, wall};
 
 const COLOURS: [&str; 6] = [
     "#C8102E", "#101214", "#F4F2EC", "#2F5F8F", "#208040", "#888888",
@@ -26,12 +26,12 @@ fn family_of(state: &State, card: &str) -> String {
 }
 
 /// Rows for the numbers 1 to 8 of the range Hill, some with a colour.
-fn stock_rows(numbers: &[(u8, Option<usize>, Option<usize>)]) -> Vec<StockRow> {
+fn card_rows(numbers: &[(u8, Option<usize>, Option<usize>)]) -> Vec<CardRow> {
     let lines = 2..;
     numbers
         .iter()
         .zip(lines)
-        .map(|(&(number, colour, family), line)| StockRow {
+        .map(|(&(number, colour, family), line)| CardRow {
             line,
             colour: colour.map(|at| COLOURS[at].parse().unwrap()),
             family: family.map(|at| NAMES[at].to_owned()),
@@ -40,12 +40,12 @@ fn stock_rows(numbers: &[(u8, Option<usize>, Option<usize>)]) -> Vec<StockRow> {
         .collect()
 }
 
-fn shade_rows(numbers: &[(u8, Option<usize>, Option<usize>)]) -> Vec<ShadeRow> {
+fn range_rows(numbers: &[(u8, Option<usize>, Option<usize>)]) -> Vec<RangeRow> {
     let lines = 2..;
     numbers
         .iter()
         .zip(lines)
-        .map(|(&(number, colour, family), line)| ShadeRow {
+        .map(|(&(number, colour, family), line)| RangeRow {
             line,
             number: number.to_string(),
             name: String::new(),
@@ -55,8 +55,8 @@ fn shade_rows(numbers: &[(u8, Option<usize>, Option<usize>)]) -> Vec<ShadeRow> {
         .collect()
 }
 
-fn bring_in_stock(state: &mut State, rows: &[StockRow]) {
-    let taken = stock(state, rows, Vec::new(), &Terms::default(), at(0));
+fn import_cards(state: &mut State, rows: &[CardRow]) {
+    let taken = card_list(state, rows, Vec::new(), &Terms::default(), at(0));
     if let Some(event) = taken.ok().and_then(|taken| taken.event) {
         apply(state, &event);
     }
@@ -73,20 +73,20 @@ fn said(least: usize) -> impl Strategy<Value = Said> {
     prop::collection::vec(one, least..12)
 }
 
-/// A stash from a stock list and a shade list, with the families of [`NAMES`] in it.
+/// A stash from a card list and a range list, with the families of [`NAMES`] in it.
 fn stash(list: &Said, range: &Said) -> State {
     let mut state = wall(2, 4, 1);
     for name in NAMES {
         let event = add(&state, name).unwrap();
         apply(&mut state, &event);
     }
-    bring_in_stock(&mut state, &stock_rows(list));
-    bring_in_shades(&mut state, range);
+    import_cards(&mut state, &card_rows(list));
+    import_range(&mut state, range);
     state
 }
 
-fn bring_in_shades(state: &mut State, range: &Said) {
-    let taken = shades(state, &shade_rows(range), Vec::new(), "Hill");
+fn import_range(state: &mut State, range: &Said) {
+    let taken = shades(state, &range_rows(range), Vec::new(), "Hill");
     if let Some(event) = taken.ok().and_then(|taken| taken.event) {
         apply(state, &event);
     }
@@ -113,8 +113,8 @@ proptest! {
         }
         let family = state.find_family(NAMES[name]).unwrap().id;
         let silent: Said = later.iter().map(|&(number, colour, _)| (number, colour, None)).collect();
-        bring_in_stock(&mut state, &stock_rows(&silent));
-        bring_in_shades(&mut state, &later_range);
+        import_cards(&mut state, &card_rows(&silent));
+        import_range(&mut state, &later_range);
         for card in cards {
             let kept = state.card(card).unwrap();
             prop_assert_eq!(kept.card.family, CardFamily::Chosen(family));
@@ -163,11 +163,11 @@ proptest! {
 #[test]
 fn a_choice_is_let_go_and_the_range_or_the_colour_says_again() {
     let mut state = wall(1, 4, 1);
-    bring_in_stock(
+    import_cards(
         &mut state,
-        &stock_rows(&[(1, Some(0), None), (2, Some(0), None), (3, None, None)]),
+        &card_rows(&[(1, Some(0), None), (2, Some(0), None), (3, None, None)]),
     );
-    bring_in_shades(&mut state, &vec![(2, None, Some(3))]);
+    import_range(&mut state, &vec![(2, None, Some(3))]);
     assert_eq!(names(&state), ["reds", "cool"]);
     let all: Vec<_> = state.cards().map(|kept| kept.card.id).collect();
     let event = add(&state, "warm").unwrap();
@@ -199,11 +199,11 @@ fn a_choice_is_let_go_and_the_range_or_the_colour_says_again() {
 #[test]
 fn a_family_goes_when_no_card_is_of_it_by_itself() {
     let mut state = wall(1, 4, 1);
-    bring_in_stock(
+    import_cards(
         &mut state,
-        &stock_rows(&[(1, Some(0), None), (2, Some(3), Some(2))]),
+        &card_rows(&[(1, Some(0), None), (2, Some(3), Some(2))]),
     );
-    bring_in_shades(&mut state, &vec![(7, None, Some(2))]);
+    import_range(&mut state, &vec![(7, None, Some(2))]);
     assert_eq!(names(&state), ["warm", "reds"]);
     let refused = remove(&state, "reds").unwrap_err().to_string();
     assert_eq!(
@@ -258,10 +258,10 @@ fn families_go_round_the_circle_of_hues() {
         ("#F4D53C", "sun"),
     ];
     let lines = 1..;
-    let list: Vec<StockRow> = list
+    let list: Vec<CardRow> = list
         .into_iter()
         .zip(lines)
-        .map(|((hex, family), line)| StockRow {
+        .map(|((hex, family), line)| CardRow {
             line,
             colour: Some(hex.parse().unwrap()),
             family: Some(family.to_owned()),
@@ -316,7 +316,7 @@ fn within_a_family_light_comes_before_dark_and_no_colour_last() {
         .iter()
         .zip(["A01", "A02", "A03", "A05", "A06"])
     {
-        bring_in(&mut state, &[&format!("{name}@{hook}")]);
+        add_cards(&mut state, &[&format!("{name}@{hook}")]);
     }
     assert_eq!(state.order_on_the_wall(), WallOrder::Lightness);
 }

@@ -1,13 +1,13 @@
 use super::*;
 use crate::model::whereabouts::Whereabouts;
-use crate::stash::command::board::{Unhang, block, new_board, places};
-use crate::stash::command::{family, pin, rehang, ring};
-use crate::stash::testing::{apply, at, board, bring_in, home, id, place, wall};
+use crate::stash::command::board::{Unhang, block, cards_per_hook, new_board};
+use crate::stash::command::{family, hold, rehang, ring};
+use crate::stash::testing::{add_cards, apply, at, board, home, id, place, wall};
 use proptest::prelude::*;
 
 fn stash() -> State {
     let mut state = wall(2, 4, 1);
-    bring_in(&mut state, &["10@A01", "20@A03", "30@B01", "40@B02", "25"]);
+    add_cards(&mut state, &["10@A01", "20@A03", "30@B01", "40@B02", "25"]);
     state
 }
 
@@ -16,19 +16,19 @@ fn does(state: &mut State, ask: impl Fn(&State) -> Result<Event, Refusal>) {
     apply(state, &event);
 }
 
-fn said(state: &State, card: &str, mark: &str) -> Vec<String> {
+fn said(state: &State, card: &str, hook_name: &str) -> Vec<String> {
     let wall = Wall::new(state, id(state, card)).unwrap();
-    let hanging = wall.at(state.find_mark(mark).unwrap()).unwrap();
+    let hanging = wall.at(state.find_hook(hook_name).unwrap()).unwrap();
     hanging.all_in_words()
 }
 
-fn hangs(state: &mut State, card: &str, mark: &str) {
-    let event = hang(state, id(state, card), mark, at(5)).unwrap();
+fn hangs(state: &mut State, card: &str, hook_name: &str) {
+    let event = hang(state, id(state, card), hook_name, at(5)).unwrap();
     apply(state, &event);
 }
 
-fn refused(state: &State, card: &str, mark: &str) -> String {
-    let refusal = hang(state, id(state, card), mark, at(5)).unwrap_err();
+fn refused(state: &State, card: &str, hook_name: &str) -> String {
+    let refusal = hang(state, id(state, card), hook_name, at(5)).unwrap_err();
     refusal.to_string()
 }
 
@@ -44,12 +44,12 @@ fn a_card_without_a_hook_is_hung_where_it_belongs() {
         ]
     );
     let wall = Wall::new(&state, id(&state, "25")).unwrap();
-    let marks: Vec<String> = wall
+    let hook_names: Vec<String> = wall
         .keeping_order()
         .iter()
-        .map(|&h| state.mark(h))
+        .map(|&h| state.hook_name(h))
         .collect();
-    assert_eq!(marks, ["A04"]);
+    assert_eq!(hook_names, ["A04"]);
     hangs(&mut state, "25", "A04");
     assert_eq!(home(&state, "25").as_deref(), Some("A04"));
     assert!(state.card(id(&state, "25")).unwrap().is_home());
@@ -58,17 +58,17 @@ fn a_card_without_a_hook_is_hung_where_it_belongs() {
 #[test]
 fn the_first_thought_leaves_room_on_both_sides() {
     let mut state = wall(2, 6, 1);
-    bring_in(&mut state, &["10@A01", "20@A06", "15", "30"]);
+    add_cards(&mut state, &["10@A01", "20@A06", "15", "30"]);
     let thought = |state: &State, card: &str| {
         let wall = Wall::new(state, id(state, card)).unwrap();
-        wall.first_thought().map(|hook| state.mark(hook))
+        wall.first_thought().map(|hook| state.hook_name(hook))
     };
     assert_eq!(thought(&state, "15").as_deref(), Some("A03"));
     // After the last card there is no other side.
     assert_eq!(thought(&state, "30").as_deref(), Some("B01"));
     // Nothing between its neighbours: the nearest, before or after.
     let mut state = wall(1, 6, 1);
-    bring_in(&mut state, &["5@A02", "10@A03", "20@A04", "30@A05", "15"]);
+    add_cards(&mut state, &["5@A02", "10@A03", "20@A04", "30@A05", "15"]);
     assert!(
         Wall::new(&state, id(&state, "15"))
             .unwrap()
@@ -76,14 +76,14 @@ fn the_first_thought_leaves_room_on_both_sides() {
             .is_empty()
     );
     assert_eq!(thought(&state, "15").as_deref(), Some("A01"));
-    bring_in(&mut state, &["1@A01"]);
+    add_cards(&mut state, &["1@A01"]);
     assert_eq!(thought(&state, "15").as_deref(), Some("A06"));
 }
 
 #[test]
 fn a_card_of_no_family_is_told_why_it_comes_last() {
     let mut state = wall(1, 4, 1);
-    bring_in(&mut state, &["10@A01 moss", "20"]);
+    add_cards(&mut state, &["10@A01 moss", "20"]);
     let greens = family::add(&state, "greens").unwrap();
     apply(&mut state, &greens);
     assert_eq!(
@@ -127,7 +127,7 @@ fn what_cannot_be_is_refused_with_what_to_do() {
     does(&mut state, |state| {
         ring::take(state, "Robin", &[id(state, "30")], at(2))
     });
-    for (card, mark, words) in [
+    for (card, hook_name, words) in [
         ("25", "B04", "hook B04 is blocked (bracket)"),
         (
             "25",
@@ -155,13 +155,13 @@ fn what_cannot_be_is_refused_with_what_to_do() {
             "there is no hook C01; 'wall' runs from A01 to B04",
         ),
     ] {
-        assert_eq!(refused(&state, card, mark), words);
+        assert_eq!(refused(&state, card, hook_name), words);
     }
     assert_eq!(
         hang(&state, CardId(99), "A02", at(1)).unwrap_err().code(),
         "unknown_card"
     );
-    let event = crate::stash::command::thread::decant(
+    let event = crate::stash::command::thread::split(
         &state,
         "Robin",
         id(&state, "10"),
@@ -173,7 +173,7 @@ fn what_cannot_be_is_refused_with_what_to_do() {
     apply(&mut state, &event.unwrap());
     assert_eq!(
         hang(&state, id(&state, "10@Robin"), "A02", at(4)),
-        Err(Refusal::SpareHasNoHook {
+        Err(Refusal::SplitCardHasNoHook {
             card: "10@Robin".into(),
             whole: "10".into()
         })
@@ -209,33 +209,35 @@ fn a_card_that_is_away_keeps_its_place_and_gets_another_home() {
     assert_eq!(
         place(&state, "20"),
         Whereabouts::Hook {
-            hook: state.find_mark("A02").unwrap()
+            hook: state.find_hook("A02").unwrap()
         }
     );
 }
 
 #[test]
-fn pins_kept_free_hooks_and_what_hangs_there_are_told() {
+fn holds_reserved_hooks_and_what_hangs_there_are_told() {
     let mut state = stash();
-    does(&mut state, |state| pin::pin(state, &[id(state, "20")]));
-    does(&mut state, |state| pin::keep_free(state, "A02"));
+    does(&mut state, |state| hold::hold(state, &[id(state, "20")]));
+    does(&mut state, |state| hold::reserve(state, "A02"));
     does(&mut state, |state| {
         ring::take(state, "Robin", &[id(state, "30")], at(1))
     });
     let robin = state.need_ring("Robin").unwrap().clone();
-    does(&mut state, |state| ring::park(state, &robin, "B04", at(2)));
+    does(&mut state, |state| {
+        ring::hang_up(state, &robin, "B04", at(2))
+    });
     assert_eq!(
         said(&state, "20", "A02")[3..],
         [
-            "A02 is kept free: a re-hang gives the card another home.",
-            "It is pinned, and stays so on A02."
+            "A02 is reserved: a re-hang gives the card another home.",
+            "It is held, and stays so on A02."
         ]
     );
     assert_eq!(
         said(&state, "20", "B04")[3..],
         [
-            "It is pinned, and stays so on B04: out of order, re-hangs may find no way around it.",
-            "The ring 'Robin' is parked there."
+            "It is held, and stays so on B04: out of order, re-hangs may find no way around it.",
+            "The ring 'Robin' hangs there."
         ]
     );
     hangs(&mut state, "20", "A02");
@@ -246,8 +248,8 @@ fn pins_kept_free_hooks_and_what_hangs_there_are_told() {
 fn a_card_that_strayed_comes_home_or_stays_where_it_hangs() {
     use crate::stash::rollcall::{Sighting, record, report};
     let mut state = stash();
-    let seen = [("A01", None), ("A02", Some("10"))].map(|(mark, card)| Sighting {
-        hook: state.find_mark(mark).unwrap(),
+    let seen = [("A01", None), ("A02", Some("10"))].map(|(hook_name, card)| Sighting {
+        hook: state.find_hook(hook_name).unwrap(),
         cards: card.map(|name| id(&state, name)).into_iter().collect(),
     });
     let event = record(&report(&state, &seen).unwrap(), at(1));
@@ -270,11 +272,14 @@ fn a_card_that_strayed_comes_home_or_stays_where_it_hangs() {
 #[test]
 fn a_re_hang_underway_is_told_of_and_counts_a_step_done_by_hand() {
     let mut state = wall(1, 4, 1);
-    bring_in(&mut state, &["10@A02", "20@A01", "30@A04"]);
+    add_cards(&mut state, &["10@A02", "20@A01", "30@A04"]);
     let plan = rehang::plans(&state).unwrap().remove(0);
     does(&mut state, |state| rehang::begin(state, &plan, at(1)));
     let &(card, aim) = &state.underway().unwrap().homes[0];
-    let (card, aim) = (state.card_name(state.card(card).unwrap()), state.mark(aim));
+    let (card, aim) = (
+        state.card_name(state.card(card).unwrap()),
+        state.hook_name(aim),
+    );
     assert_eq!((card.as_str(), aim.as_str()), ("20", "A03"));
     assert_eq!(
         said(&state, "30", "A03")[3..],
@@ -288,7 +293,7 @@ fn a_re_hang_underway_is_told_of_and_counts_a_step_done_by_hand() {
 fn a_hook_with_several_places_takes_more_and_counts_as_one() {
     let mut state = stash();
     does(&mut state, |state| {
-        places(state, "A03", 3, Unhang::Refused, at(1))
+        cards_per_hook(state, "A03", 3, Unhang::Refused, at(1))
     });
     assert_eq!(
         said(&state, "25", "A03")[..2],
@@ -318,7 +323,7 @@ fn a_hook_with_several_places_takes_more_and_counts_as_one() {
 #[test]
 fn without_a_board_there_is_nothing_to_hang_on() {
     let mut state = State::default();
-    bring_in(&mut state, &["10"]);
+    add_cards(&mut state, &["10"]);
     assert_eq!(
         Wall::new(&state, id(&state, "10")).unwrap_err(),
         Refusal::NoBoard
@@ -330,25 +335,25 @@ proptest! {
     /// and the hooks that are shown as keeping it are just those.
     #[test]
     fn the_order_is_kept_where_a_re_hang_finds_nothing_to_do(
-        places in 1_u8..3,
-        marks in proptest::collection::btree_set(0_usize..8, 1..6),
+        cards_per_hook in 1_u8..3,
+        hook_names in proptest::collection::btree_set(0_usize..8, 1..6),
         which in any::<usize>(),
-        in_tray in any::<bool>(),
+        to_hang in any::<bool>(),
     ) {
-        let mut state = wall(2, 4, places);
+        let mut state = wall(2, 4, cards_per_hook);
         let hooks: Vec<HookRef> = state.hooks().collect();
-        let texts: Vec<String> = marks
+        let texts: Vec<String> = hook_names
             .iter()
             .zip(1..)
-            .map(|(&at, n)| format!("{n}@{}", state.mark(hooks[at])))
+            .map(|(&at, n)| format!("{n}@{}", state.hook_name(hooks[at])))
             .collect();
         let mut texts: Vec<&str> = texts.iter().map(String::as_str).collect();
         let which = which % texts.len();
         let name = (which + 1).to_string();
-        if in_tray {
+        if to_hang {
             texts[which] = &name;
         }
-        bring_in(&mut state, &texts);
+        add_cards(&mut state, &texts);
         let card = id(&state, &name);
         let wall = Wall::new(&state, card).unwrap();
         let keeping = wall.keeping_order();

@@ -21,8 +21,8 @@ impl Hanging<'_> {
         };
         let between = self.between((self.before, self.after));
         let goes = format!(
-            "Card {name} goes to {mark}{beside}{between}",
-            mark = self.mark()
+            "Card {name} goes to {hook_name}{beside}{between}",
+            hook_name = self.hook_name()
         );
         let by_family = state.order() != WallOrder::Number && !state.families().is_empty();
         if by_family && state.family_of(self.kept).is_none() {
@@ -47,35 +47,35 @@ impl Hanging<'_> {
     /// What becomes of the mark written on the card; without a full stop.
     #[must_use]
     pub fn label_in_words(&self) -> String {
-        let mark = self.mark();
+        let hook_name = self.hook_name();
         if self.kept.home == Some(self.hook) {
-            return format!("Its label says {mark} already");
+            return format!("Its label says {hook_name} already");
         }
         if self.is_moved() {
-            return format!("Write {mark} on its label");
+            return format!("Write {hook_name} on its label");
         }
         let place = self.state.place_in_words(self.kept);
         let when = match self.kept.place.at {
             Whereabouts::Ring { .. } => "its label must say",
             _ => "when it turns up, its label must say",
         };
-        format!("It is {place}: only its home changes; {when} {mark}")
+        format!("It is {place}: only its home changes; {when} {hook_name}")
     }
 
-    /// What else the person should know, each without a full stop: of kept free hooks, pins, what
+    /// What else the person should know, each without a full stop: of reserved hooks, pins, what
     /// hangs there already, and a re-hang underway.
     #[must_use]
     pub fn warnings(&self) -> Vec<String> {
-        let (state, mark) = (self.state, self.mark());
+        let (state, hook_name) = (self.state, self.hook_name());
         let mut said = Vec::new();
         let board = state.board(self.hook.board);
-        if board.is_some_and(|board| board.kept_free(self.hook)) {
+        if board.is_some_and(|board| board.reserved(self.hook)) {
             said.push(format!(
-                "{mark} is kept free: a re-hang gives the card another home"
+                "{hook_name} is reserved: a re-hang gives the card another home"
             ));
         }
         if state.stays(self.kept) {
-            let stays = format!("It is pinned, and stays so on {mark}");
+            let stays = format!("It is held, and stays so on {hook_name}");
             said.push(if self.keeps_order {
                 stays
             } else {
@@ -90,9 +90,9 @@ impl Hanging<'_> {
             let names = list(strangers.iter().map(|other| state.card_name(other)));
             said.push(format!("Not its home, but there hangs {names}"));
         }
-        for ring in self.parked() {
+        for ring in self.hanging() {
             said.push(format!(
-                "The ring '{project}' is parked there",
+                "The ring '{project}' hangs there",
                 project = ring.project
             ));
         }
@@ -106,7 +106,7 @@ impl Hanging<'_> {
         let homes = &state.underway()?.homes;
         let own = homes.iter().find(|(card, _)| *card == self.kept.card.id);
         if let Some((_, aim)) = own.filter(|(_, aim)| *aim != self.hook) {
-            let aim = state.mark(*aim);
+            let aim = state.hook_name(*aim);
             return Some(format!("The re-hang underway takes it from there to {aim}"));
         }
         let coming = |(card, aim): &&(_, _)| {
@@ -138,14 +138,14 @@ impl Hanging<'_> {
         all.map(|said| format!("{said}.")).collect()
     }
 
-    fn mark(&self) -> String {
-        self.state.mark(self.hook)
+    fn hook_name(&self) -> String {
+        self.state.hook_name(self.hook)
     }
 
     /// `, between 300 on B02 and 320 on B05`; nothing where there is nothing on either side.
     fn between(&self, sides: (Option<&CardState>, Option<&CardState>)) -> String {
         let say = |kept: &CardState| {
-            let home = kept.home.map(|hook| self.state.mark(hook));
+            let home = kept.home.map(|hook| self.state.hook_name(hook));
             let name = self.state.card_name(kept);
             format!("{name} on {home}", home = home.unwrap_or_default())
         };

@@ -1,4 +1,4 @@
-//! What the rows of a stock list say of thread.
+//! What the rows of a card list say of thread.
 
 use super::draft::Draft;
 use crate::model::card::USUAL_CUT_CM;
@@ -7,7 +7,7 @@ use crate::model::range::PutUp;
 use crate::model::thread::{Lot, LotThread, Strands, Thread, ThreadPart};
 use crate::stash::change::Change;
 use crate::stash::change::thread::{added, replaced};
-use crate::stash::intake::{Amount, StockRow};
+use crate::stash::intake::{Amount, CardRow};
 use crate::stash::state::CardState;
 
 /// What a row says of one lot.
@@ -52,7 +52,7 @@ pub(super) fn strands(amount: Amount, put_up: PutUp, cut_cm: u16) -> Option<Stra
 
 /// What a row says of thread, or why it cannot be taken.
 pub(super) fn said(
-    row: &StockRow,
+    row: &CardRow,
     lot: Option<Label>,
     known: Option<&CardState>,
     put_up: PutUp,
@@ -71,7 +71,7 @@ pub(super) fn said(
         line: row.line,
         lot: lot.map(listed),
         strands: amount.transpose()?,
-        skeins: row.reserve,
+        skeins: row.uncut,
     })
 }
 
@@ -86,7 +86,7 @@ pub(super) fn can_be_added(said: &LotSaid, kept: &CardState) -> Result<(), Strin
     if said.strands.is_none() && said.skeins.is_none() {
         return Err(
             "the card is there already and the row does not say how much to add; fill in \
-         lengths, skeins or reserve"
+         lengths, skeins or uncut"
                 .to_owned(),
         );
     }

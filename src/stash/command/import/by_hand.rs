@@ -1,14 +1,14 @@
-//! One card, written by hand: a stock list of one row, all of which has to be taken.
+//! One card, written by hand: a card list of one row, all of which has to be taken.
 
 use jiff::Timestamp;
 
-use super::{Outcome, Terms, stock};
+use super::{Outcome, Terms, card_list};
 use crate::model::card::{Card, TAG_SIGN, Tag};
 use crate::model::ids::CardId;
 use crate::stash::change::Change;
 use crate::stash::command::ring::kept;
 use crate::stash::event::{Act, Event};
-use crate::stash::intake::StockRow;
+use crate::stash::intake::CardRow;
 use crate::stash::kit::words::amount_in_words;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
@@ -17,7 +17,7 @@ use crate::stash::state::State;
 ///
 /// # Errors
 /// When the row cannot be taken as it is, or the stash has a card of its number and tag.
-pub fn new_card(state: &State, row: StockRow, now: Timestamp) -> Result<Event, Refusal> {
+pub fn new_card(state: &State, row: CardRow, now: Timestamp) -> Result<Event, Refusal> {
     let range = row.range.as_deref().unwrap_or_default();
     let tag = row.tag.as_deref().filter(|tag| !tag.trim().is_empty());
     let tag = tag.map_or_else(String::new, |tag| format!("{TAG_SIGN}{tag}"));
@@ -51,7 +51,7 @@ pub fn new_card(state: &State, row: StockRow, now: Timestamp) -> Result<Event, R
 pub fn change_card(
     state: &State,
     card: CardId,
-    mut row: StockRow,
+    mut row: CardRow,
     now: Timestamp,
 ) -> Result<Option<Event>, Refusal> {
     if let Some(kept) = state.card(card) {
@@ -67,12 +67,12 @@ pub fn change_card(
 /// Gives a card another tag, or none where it is empty. Nothing where it has that one.
 ///
 /// # Errors
-/// When the card is not there or a spare card, the text is no tag, or another card of its range is
+/// When the card is not there or a split card, the text is no tag, or another card of its range is
 /// written so.
 pub fn retag(state: &State, card: CardId, tag: &str) -> Result<Option<Event>, Refusal> {
     let kept = kept(state, card)?;
     if kept.card.parent.is_some() {
-        return Err(Refusal::SpareCard(state.card_name(kept)));
+        return Err(Refusal::SplitCard(state.card_name(kept)));
     }
     let tag = Tag::new(tag)?;
     let other = state.written_alike(kept.card.range, &kept.card.number, &tag, Some(card));
@@ -95,10 +95,10 @@ pub fn retag(state: &State, card: CardId, tag: &str) -> Result<Option<Event>, Re
     }))
 }
 
-fn taken(state: &State, row: StockRow, now: Timestamp) -> Result<Outcome, Refusal> {
+fn taken(state: &State, row: CardRow, now: Timestamp) -> Result<Outcome, Refusal> {
     let terms = Terms {
         strict: true,
         ..Terms::default()
     };
-    stock(state, &[row], Vec::new(), &terms, now)
+    card_list(state, &[row], Vec::new(), &terms, now)
 }

@@ -1,10 +1,10 @@
-//! What a row of a stock list asks for, and whether it can be had.
+//! What a row of a card list asks for, and whether it can be had.
 
 use std::collections::{BTreeSet, HashMap};
 
 use super::amounts::{LotSaid, can_be_added, only_lot, said};
 use super::ranges::Ranges;
-use super::{Terms, spares};
+use super::{Terms, split_cards};
 use crate::model::board::HookRef;
 use crate::model::card::Tag;
 use crate::model::colour::Srgb;
@@ -13,7 +13,7 @@ use crate::model::label::{Label, fold};
 use crate::model::number::Number;
 use crate::model::range::PutUp;
 use crate::model::thread::Lot;
-use crate::stash::intake::{Rejected, StockRow};
+use crate::stash::intake::{CardRow, Rejected};
 use crate::stash::names::{list, written};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
@@ -21,10 +21,10 @@ use crate::text::one_or_many;
 
 /// A row that can be taken as far as it speaks for itself.
 pub(super) struct Draft<'a> {
-    pub(super) row: &'a StockRow,
+    pub(super) row: &'a CardRow,
     pub(super) range: RangeId,
     pub(super) number: Number,
-    /// The tag of the card, or of the card that a spare card was split from.
+    /// The tag of the card, or of the card that a split card was split from.
     pub(super) tag: Tag,
     pub(super) name: Option<Label>,
     pub(super) colour: Option<Srgb>,
@@ -105,13 +105,13 @@ impl Draft<'_> {
 pub(super) fn draft<'a>(
     state: &'a State,
     ranges: &mut Ranges,
-    row: &'a StockRow,
+    row: &'a CardRow,
     terms: &Terms,
 ) -> Result<Draft<'a>, String> {
     let number = Number::new(&row.number).map_err(|wrong| wrong.to_string())?;
     let tag =
         Tag::new(row.tag.as_deref().unwrap_or_default()).map_err(|wrong| wrong.to_string())?;
-    spares::check(row)?;
+    split_cards::check(row)?;
     let name = label(row.name.as_ref(), "name")?;
     let family = label(row.family.as_ref(), "family")?.filter(|family| !family.is_empty());
     let dye_lot = label(row.dye_lot.as_ref(), "dye lot")?;
@@ -119,7 +119,7 @@ pub(super) fn draft<'a>(
     let hook = row
         .hook
         .as_deref()
-        .map(|mark| hook(state, mark))
+        .map(|hook_name| hook(state, hook_name))
         .transpose()?;
     // Last, so that a row that is refused makes no range.
     let range = ranges.named(row.range.as_deref())?;
@@ -128,12 +128,12 @@ pub(super) fn draft<'a>(
         .filter(|(of, _)| *of == range)
         .filter_map(|&(_, id)| state.card(id))
         .filter(|kept| state.tag(kept).key() == tag.key());
-    let known = match &row.spare_of {
-        Some(tag) => state.spare_tagged(alike, tag),
+    let known = match &row.split_card_of {
+        Some(tag) => state.split_card_tagged(alike, tag),
         None => alike.find(|kept| kept.card.parent.is_none()),
     };
     if known.is_none()
-        && row.spare_of.is_none()
+        && row.split_card_of.is_none()
         && let Some(other) = state.written_alike(range, &number, &tag, None)
     {
         return Err(format!(
@@ -165,14 +165,16 @@ pub(super) fn draft<'a>(
     })
 }
 
-fn hook(state: &State, mark: &str) -> Result<HookRef, String> {
-    let hook = state.find_mark(mark).map_err(|wrong| wrong.to_string())?;
+fn hook(state: &State, hook_name: &str) -> Result<HookRef, String> {
+    let hook = state
+        .find_hook(hook_name)
+        .map_err(|wrong| wrong.to_string())?;
     match state
         .board(hook.board)
         .and_then(|board| board.blocked(hook))
     {
         Some(why) => Err(Refusal::Blocked {
-            mark: state.mark(hook),
+            hook_name: state.hook_name(hook),
             why: why.to_string(),
         }
         .to_string()),
@@ -183,7 +185,7 @@ fn hook(state: &State, mark: &str) -> Result<HookRef, String> {
 /// Rejects rows whose hook has no place left. A card whose row names the home it has keeps it. Cards
 /// that the list itself moves away make room; one whose row is rejected stays, and may crowd out
 /// another, so this goes round until all is quiet.
-pub(super) fn reject_the_homeless(
+pub(super) fn reject_the_to_hang(
     state: &State,
     drafts: &mut Vec<Draft<'_>>,
     rejected: &mut Vec<Rejected>,
@@ -213,7 +215,7 @@ pub(super) fn reject_the_homeless(
             let who = list(at_home.iter().cloned());
             let reason = format!(
                 "hook {hook} is full: {who} {word} there and it has {places} {word2}",
-                hook = state.mark(hook),
+                hook = state.hook_name(hook),
                 word = one_or_many(at_home.len(), "lives", "live"),
                 word2 = one_or_many(places, "place", "places")
             );

@@ -89,7 +89,7 @@ pub(super) fn write_down(
     changes.append(&mut cards);
     changes.append(&mut lifted);
     changes.append(&mut hung);
-    let act = Act::ImportStock {
+    let act = Act::ImportCards {
         added,
         changed,
         list: None,
@@ -119,7 +119,7 @@ fn learn_order(state: &State, event: &Event) -> Option<Change> {
 }
 
 /// A known card goes to the hook its row names: off its old home first, so that cards can change
-/// places, then on. Only a card on the wall, in the tray or in the hand moves; one that is away keeps
+/// places, then on. Only a card on the wall, to hang or in the hand moves; one that is away keeps
 /// away.
 fn rehome(
     kept: &CardState,

@@ -3,7 +3,7 @@
 use std::collections::HashSet;
 
 use crate::model::label::fold;
-use crate::stash::intake::{Rejected, StockRow};
+use crate::stash::intake::{CardRow, Rejected};
 
 /// The cards of the rows that were refused, as far as one can tell. In doubt a card is among them.
 pub(super) struct Refused {
@@ -26,7 +26,7 @@ impl Refused {
         }
     }
 
-    pub(super) fn add(&mut self, row: &StockRow) {
+    pub(super) fn add(&mut self, row: &CardRow) {
         let number = fold(&row.number);
         self.ranges
             .insert((number.clone(), row.range.as_deref().map(fold)));
@@ -34,7 +34,7 @@ impl Refused {
     }
 
     /// Whether one of them is of the card of this row.
-    pub(super) fn has_one_of(&self, row: &StockRow) -> bool {
+    pub(super) fn has_one_of(&self, row: &CardRow) -> bool {
         if self.any {
             return true;
         }

@@ -1,4 +1,4 @@
-//! Bringing in a range's shade list.
+//! Bringing in a range's range list.
 
 use std::collections::hash_map::Entry;
 use std::collections::{BTreeMap, HashMap};
@@ -12,12 +12,12 @@ use crate::model::range::{PutUp, Range, Shade};
 use crate::stash::change::Change;
 use crate::stash::command::families::Families;
 use crate::stash::event::{Act, Event};
-use crate::stash::intake::{Rejected, ShadeRow};
+use crate::stash::intake::{RangeRow, Rejected};
 use crate::stash::refusal::Refusal;
 use crate::stash::shade::shade;
 use crate::stash::state::State;
 
-/// What came of a shade list.
+/// What came of a range list.
 #[derive(Debug, Clone)]
 pub struct Shades {
     /// The event; `None` where the list says nothing new.
@@ -30,7 +30,7 @@ pub struct Shades {
     pub rejected: Vec<Rejected>,
 }
 
-/// Brings in a range's shade list, as far as each row says anything, and gives cards of that range
+/// Brings in a range's range list, as far as each row says anything, and gives cards of that range
 /// the name and colour they lack.
 ///
 /// # Errors
@@ -38,7 +38,7 @@ pub struct Shades {
 /// the record.
 pub fn shades(
     state: &State,
-    rows: &[ShadeRow],
+    rows: &[RangeRow],
     unreadable: Vec<Rejected>,
     range: &str,
 ) -> Result<Shades, Refusal> {
@@ -77,7 +77,7 @@ pub fn shades(
     let event = if added + changed == 0 {
         None
     } else {
-        let act = Act::ImportShades {
+        let act = Act::ImportRange {
             range: new.id,
             shades: added + changed,
         };
@@ -100,7 +100,7 @@ pub fn shades(
 
 /// What a row says of a shade. `seen` has the line of each number so far.
 fn said(
-    row: &ShadeRow,
+    row: &RangeRow,
     seen: &mut HashMap<String, u64>,
     families: &mut Families,
 ) -> Result<(Number, Shade), String> {

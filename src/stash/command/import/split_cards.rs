@@ -1,4 +1,4 @@
-//! Rows of spare cards in a stock list.
+//! Rows of split cards in a card list.
 
 use std::collections::HashMap;
 
@@ -6,28 +6,28 @@ use super::amounts::{LotSaid, can_be_added, too_much};
 use super::draft::Draft;
 use crate::model::ids::RangeId;
 use crate::model::thread::Strands;
-use crate::stash::intake::StockRow;
+use crate::stash::intake::CardRow;
 
-/// A spare card has no hook of its own, and uncut skeins are counted beside the card it is of.
-pub(super) fn check(row: &StockRow) -> Result<(), String> {
-    if row.spare_of.is_none() {
+/// A split card has no hook of its own, and uncut skeins are counted beside the card it is of.
+pub(super) fn check(row: &CardRow) -> Result<(), String> {
+    if row.split_card_of.is_none() {
         return Ok(());
     }
     if row.hook.is_some() {
-        return Err("a spare card hangs on no hook of its own; leave its hook empty".to_owned());
+        return Err("a split card hangs on no hook of its own; leave its hook empty".to_owned());
     }
-    if row.reserve.is_some_and(|skeins| skeins > 0) {
+    if row.uncut.is_some_and(|skeins| skeins > 0) {
         return Err(
-            "uncut skeins belong on the row of the card itself, not on that of a spare card"
+            "uncut skeins belong on the row of the card itself, not on that of a split card"
                 .to_owned(),
         );
     }
     Ok(())
 }
 
-/// Whether a row is of a spare card that the stash has not.
+/// Whether a row is of a split card that the stash has not.
 pub(super) fn is_unknown(draft: &Draft<'_>) -> bool {
-    draft.row.spare_of.is_some() && draft.known.is_none()
+    draft.row.split_card_of.is_some() && draft.known.is_none()
 }
 
 /// Where among the rows that are taken a colour's own card is, by range, number and tag.
@@ -36,13 +36,13 @@ pub(super) type Own = HashMap<(RangeId, String), usize>;
 /// Looks for them. O(rows).
 pub(super) fn own(drafts: &[Draft<'_>]) -> Own {
     let cards = drafts.iter().enumerate();
-    let cards = cards.filter(|(_, draft)| draft.row.spare_of.is_none());
+    let cards = cards.filter(|(_, draft)| draft.row.split_card_of.is_none());
     cards
         .map(|(at, draft)| ((draft.range, draft.key()), at))
         .collect()
 }
 
-/// Adds the thread of a spare card that is not there to what the list says of the colour's own card,
+/// Adds the thread of a split card that is not there to what the list says of the colour's own card,
 /// so that it is not lost.
 ///
 /// Only a card the list speaks of will do: added to what is in the stash, the thread would come once
@@ -50,26 +50,26 @@ pub(super) fn own(drafts: &[Draft<'_>]) -> Own {
 pub(super) fn add_to_own(
     drafts: &mut [Draft<'_>],
     own: &Own,
-    spare: &Draft<'_>,
+    split_card: &Draft<'_>,
 ) -> Result<(), String> {
-    let number = &spare.number;
-    if spare.lots.iter().any(|said| said.strands.is_none()) {
-        return Err("the row of a spare card has to say how much is on it".to_owned());
+    let number = &split_card.number;
+    if split_card.lots.iter().any(|said| said.strands.is_none()) {
+        return Err("the row of a split card has to say how much is on it".to_owned());
     }
-    let own = own.get(&(spare.range, spare.key()));
+    let own = own.get(&(split_card.range, split_card.key()));
     let own = own.and_then(|&at| drafts.get_mut(at));
     let says = |own: &&mut Draft<'_>| own.lots.iter().any(|said| said.strands.is_some());
     let unsaid = || {
         format!(
-            "there is no such spare card of {number} here, and no row that is taken says how \
+            "there is no such split card of {number} here, and no row that is taken says how \
          much is on {number} itself, to which its thread could be added"
         )
     };
     let own = own.filter(says).ok_or_else(unsaid)?;
     let mut all = own.lots.clone();
-    for said in &spare.lots {
+    for said in &split_card.lots {
         let more = said.strands.unwrap_or_default();
-        // Where the list has no lots, the spare card has that of the card itself.
+        // Where the list has no lots, the split card has that of the card itself.
         let lot = said.lot.clone().or_else(|| own.only.clone());
         let lot = lot.unwrap_or_default();
         let listed = own.known.and_then(|kept| kept.thread.listed(&lot.0));

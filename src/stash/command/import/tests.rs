@@ -9,7 +9,7 @@ use crate::stash::command::rehang::{self, HangStep};
 use crate::stash::command::{ring, thread};
 use crate::stash::intake::Amount;
 use crate::stash::testing::{
-    GREEN, RED, apply, at, bring_in, families, home, id, kept, place, read, row, rows, wall,
+    GREEN, RED, add_cards, apply, at, families, home, id, kept, place, read, row, rows, wall,
 };
 
 fn reasons(outcome: &Outcome) -> Vec<(u64, &str)> {
@@ -58,7 +58,7 @@ fn a_row_changes_only_what_it_speaks_of() {
     let mut state = wall(1, 3, 1);
     let mut list = rows(&["9@A01 moss"]);
     list[0].note = Some("gift".into());
-    list[0].reserve = Some(2);
+    list[0].uncut = Some(2);
     let event = read(&state, &list).event.unwrap();
     apply(&mut state, &event);
     let mut list = rows(&["9 dark moss"]);
@@ -80,7 +80,7 @@ fn a_row_changes_only_what_it_speaks_of() {
 #[test]
 fn rows_whose_hook_cannot_be_are_rejected_with_the_reason() {
     let mut state = wall(1, 3, 1);
-    bring_in(&mut state, &["1@A01"]);
+    add_cards(&mut state, &["1@A01"]);
     let event = block(&state, "A03", "bracket", Unhang::Refused, at(0)).unwrap();
     apply(&mut state, &event);
     let outcome = read(
@@ -117,7 +117,7 @@ fn a_number_counts_once_in_a_list_whatever_its_capitals() {
 #[test]
 fn a_number_in_other_capitals_is_the_card_that_is_there() {
     let mut state = wall(1, 3, 1);
-    bring_in(&mut state, &["B5"]);
+    add_cards(&mut state, &["B5"]);
     let outcome = read(&state, &rows(&["b5 moss"]));
     assert_eq!((outcome.added, outcome.changed), (0, 1));
     apply(&mut state, &outcome.event.unwrap());
@@ -127,20 +127,20 @@ fn a_number_in_other_capitals_is_the_card_that_is_there() {
 #[test]
 fn two_cards_change_places_through_a_list() {
     let mut state = wall(1, 2, 1);
-    bring_in(&mut state, &["1@A01", "2@A02"]);
+    add_cards(&mut state, &["1@A01", "2@A02"]);
     let outcome = read(&state, &rows(&["1@A02", "2@A01"]));
     assert_eq!((outcome.changed, outcome.rejected.len()), (2, 0));
     apply(&mut state, &outcome.event.unwrap());
     assert_eq!(home(&state, "1").as_deref(), Some("A02"));
     assert_eq!(home(&state, "2").as_deref(), Some("A01"));
-    let hook = state.find_mark("A01").unwrap();
+    let hook = state.find_hook("A01").unwrap();
     assert_eq!(place(&state, "2"), Whereabouts::Hook { hook });
 }
 
 #[test]
 fn a_card_whose_row_is_rejected_keeps_its_home() {
     let mut state = wall(1, 2, 1);
-    bring_in(&mut state, &["1@A01", "2@A02"]);
+    add_cards(&mut state, &["1@A01", "2@A02"]);
     // 1 cannot go to 2's hook, so it stays, and 3 cannot have its.
     let outcome = read(&state, &rows(&["1@A02", "3@A01", "4"]));
     assert_eq!(
@@ -157,10 +157,10 @@ fn a_card_whose_row_is_rejected_keeps_its_home() {
 #[test]
 fn a_card_on_a_ring_gets_its_home_and_stays_on_the_ring() {
     let mut state = wall(1, 2, 1);
-    bring_in(&mut state, &["1@A01"]);
+    add_cards(&mut state, &["1@A01"]);
     let event = ring::take(&state, "Robin", &[id(&state, "1")], at(1)).unwrap();
     apply(&mut state, &event);
-    bring_in(&mut state, &["1@A02"]);
+    add_cards(&mut state, &["1@A02"]);
     assert_eq!(home(&state, "1").as_deref(), Some("A02"));
     assert!(place(&state, "1").ring().is_some());
 }
@@ -168,18 +168,18 @@ fn a_card_on_a_ring_gets_its_home_and_stays_on_the_ring() {
 #[test]
 fn rows_without_a_range_go_to_the_only_one_or_the_one_that_is_asked_for() {
     let mut state = wall(1, 3, 1);
-    bring_in(&mut state, &["Hill:1"]);
-    bring_in(&mut state, &["2"]);
+    add_cards(&mut state, &["Hill:1"]);
+    add_cards(&mut state, &["2"]);
     assert_eq!(state.range_name(kept(&state, "2")), "Hill");
     let terms = Terms {
         range: Some("Mill".into()),
         ..Terms::default()
     };
-    let outcome = stock(&state, &rows(&["3"]), Vec::new(), &terms, at(0)).unwrap();
+    let outcome = card_list(&state, &rows(&["3"]), Vec::new(), &terms, at(0)).unwrap();
     apply(&mut state, &outcome.event.unwrap());
     assert_eq!(state.range_name(kept(&state, "3")), "Mill");
     // With two ranges none is meant.
-    bring_in(&mut state, &["4", "hill:5"]);
+    add_cards(&mut state, &["4", "hill:5"]);
     assert_eq!(state.range_name(kept(&state, "4")), RANGE_WITHOUT_NAME);
     assert_eq!(state.ranges().len(), 3);
 }
@@ -187,7 +187,7 @@ fn rows_without_a_range_go_to_the_only_one_or_the_one_that_is_asked_for() {
 #[test]
 fn a_row_that_is_rejected_brings_no_range_and_no_family() {
     let mut state = wall(1, 1, 1);
-    bring_in(&mut state, &["1@A01"]);
+    add_cards(&mut state, &["1@A01"]);
     let mut list = rows(&["Hill:2@A01", "Mi:ll:3", "4"]);
     list[0].family = Some("warm".into());
     list[1].range = Some("Mi:ll".into());
@@ -276,7 +276,7 @@ fn amounts_are_kept_to_the_strand() {
 fn amounts_are_added_where_the_terms_say_so() {
     let mut state = wall(1, 3, 1);
     let mut list = rows(&["1@A01 moss", "2", "3"]);
-    list[0].reserve = Some(2);
+    list[0].uncut = Some(2);
     let event = read(&state, &list).event.unwrap();
     apply(&mut state, &event);
     let terms = Terms {
@@ -285,10 +285,10 @@ fn amounts_are_added_where_the_terms_say_so() {
     };
     let mut list = rows(&["1", "2 rush", "3", "4", "5"]);
     list[0].amount = Some(Amount::Lengths(2.5));
-    list[0].reserve = Some(3);
+    list[0].uncut = Some(3);
     list[1].amount = Some(Amount::Skeins(1.0));
     list[4].amount = Some(Amount::Skeins(2.0));
-    let outcome = stock(&state, &list, Vec::new(), &terms, at(0)).unwrap();
+    let outcome = card_list(&state, &list, Vec::new(), &terms, at(0)).unwrap();
     assert_eq!((outcome.added, outcome.changed), (2, 2));
     let [(line, reason)] = reasons(&outcome)[..] else {
         panic!("{:?}", outcome.rejected);
@@ -301,8 +301,8 @@ fn amounts_are_added_where_the_terms_say_so() {
     assert_eq!(kept(&state, "1").skeins(), 5);
     assert_eq!(kept(&state, "1").card.name.as_str(), "moss");
     list[0].amount = None;
-    list[0].reserve = Some(u32::MAX);
-    let outcome = stock(&state, &list[..1], Vec::new(), &terms, at(0)).unwrap_err();
+    list[0].uncut = Some(u32::MAX);
+    let outcome = card_list(&state, &list[..1], Vec::new(), &terms, at(0)).unwrap_err();
     assert!(outcome.to_string().contains("more thread"), "{outcome}");
 }
 
@@ -314,7 +314,7 @@ fn a_strict_list_with_one_bad_row_is_refused_whole() {
         ..Terms::default()
     };
     let list = rows(&["1@A01", "2@A01"]);
-    let refusal = stock(&state, &list, Vec::new(), &terms, at(0)).unwrap_err();
+    let refusal = card_list(&state, &list, Vec::new(), &terms, at(0)).unwrap_err();
     assert_eq!(
         refusal.to_string(),
         "1 of 2 rows cannot be taken, so nothing was; the first is line 3: \
@@ -325,8 +325,8 @@ fn a_strict_list_with_one_bad_row_is_refused_whole() {
 #[test]
 fn a_list_of_which_nothing_can_be_taken_is_refused() {
     let state = wall(1, 1, 1);
-    let refused = |rows: &[StockRow], unreadable| {
-        stock(&state, rows, unreadable, &Terms::default(), at(0))
+    let refused = |rows: &[CardRow], unreadable| {
+        card_list(&state, rows, unreadable, &Terms::default(), at(0))
             .unwrap_err()
             .code()
     };
@@ -343,7 +343,7 @@ fn a_list_of_which_nothing_can_be_taken_is_refused() {
 #[test]
 fn a_row_that_names_the_home_of_its_card_yields_to_no_other() {
     let mut state = wall(1, 2, 1);
-    bring_in(&mut state, &["1@A01"]);
+    add_cards(&mut state, &["1@A01"]);
     let outcome = read(&state, &rows(&["2@A01", "1@A01 moss"]));
     assert_eq!(
         reasons(&outcome),
@@ -355,7 +355,7 @@ fn a_row_that_names_the_home_of_its_card_yields_to_no_other() {
 #[test]
 fn families_of_a_later_list_come_as_the_wall_has_them() {
     let mut state = wall(1, 2, 1);
-    bring_in(&mut state, &["1@A02", "2@A01"]);
+    add_cards(&mut state, &["1@A02", "2@A01"]);
     let mut list = rows(&["1", "2"]);
     list[0].family = Some("right".into());
     list[1].family = Some("left".into());
@@ -367,7 +367,7 @@ fn families_of_a_later_list_come_as_the_wall_has_them() {
 #[test]
 fn a_card_in_the_hand_is_hung_where_its_row_says() {
     let mut state = wall(1, 2, 1);
-    bring_in(&mut state, &["1@A01"]);
+    add_cards(&mut state, &["1@A01"]);
     let aside = HangStep {
         card: id(&state, "1"),
         from: None,
@@ -375,8 +375,8 @@ fn a_card_in_the_hand_is_hung_where_its_row_says() {
     };
     let event = rehang::step(&state, &aside, at(1)).unwrap();
     apply(&mut state, &event);
-    bring_in(&mut state, &["1@A02"]);
-    let hook = state.find_mark("A02").unwrap();
+    add_cards(&mut state, &["1@A02"]);
+    let hook = state.find_hook("A02").unwrap();
     assert_eq!(place(&state, "1"), Whereabouts::Hook { hook });
 }
 
@@ -388,18 +388,18 @@ fn the_range_that_is_asked_for_needs_a_name_without_a_colon() {
             range: Some(range.into()),
             ..Terms::default()
         };
-        let refusal = stock(&state, &rows(&["1"]), Vec::new(), &terms, at(0)).unwrap_err();
+        let refusal = card_list(&state, &rows(&["1"]), Vec::new(), &terms, at(0)).unwrap_err();
         assert_eq!(refusal.to_string(), "a range needs a name, without a colon");
     }
 }
 
 #[test]
 fn the_first_cards_that_hang_show_what_the_wall_is_ordered_by() {
-    let order = |marks: [&str; 4]| {
+    let order = |hook_names: [&str; 4]| {
         let mut state = wall(1, 5, 1);
         let numbers = ["1", "2", "3", "4"];
         let mut list = rows(
-            &std::array::from_fn::<_, 4, _>(|at| format!("{}@{}", numbers[at], marks[at]))
+            &std::array::from_fn::<_, 4, _>(|at| format!("{}@{}", numbers[at], hook_names[at]))
                 .each_ref()
                 .map(String::as_str),
         );
@@ -409,7 +409,7 @@ fn the_first_cards_that_hang_show_what_the_wall_is_ordered_by() {
         let event = read(&state, &list).event.unwrap();
         apply(&mut state, &event);
         let plans = rehang::plans(&state).unwrap();
-        assert_eq!(plans[0].touched, 0, "{marks:?}");
+        assert_eq!(plans[0].touched, 0, "{hook_names:?}");
         state.order()
     };
     assert_eq!(order(["A01", "A02", "A03", "A04"]), WallOrder::Number);
@@ -417,8 +417,8 @@ fn the_first_cards_that_hang_show_what_the_wall_is_ordered_by() {
 }
 
 /// A row `NUMBER`, so many lengths, of a lot.
-fn of_lot(line: u64, number: &str, lengths: f64, lot: Option<&str>) -> StockRow {
-    StockRow {
+fn of_lot(line: u64, number: &str, lengths: f64, lot: Option<&str>) -> CardRow {
+    CardRow {
         line,
         amount: Some(Amount::Lengths(lengths)),
         dye_lot: lot.map(str::to_owned),
@@ -426,12 +426,12 @@ fn of_lot(line: u64, number: &str, lengths: f64, lot: Option<&str>) -> StockRow 
     }
 }
 
-fn add(state: &State, rows: &[StockRow]) -> Outcome {
+fn add(state: &State, rows: &[CardRow]) -> Outcome {
     let terms = Terms {
         add: true,
         ..Terms::default()
     };
-    stock(state, rows, Vec::new(), &terms, at(0)).unwrap()
+    card_list(state, rows, Vec::new(), &terms, at(0)).unwrap()
 }
 
 /// The lots of a card: their names, strands and uncut skeins.
@@ -454,7 +454,7 @@ fn a_purchase_of_another_lot_is_added_to_that_lot() {
     let mut skein = row("1");
     skein.amount = Some(Amount::Skeins(1.0));
     skein.dye_lot = Some("V1".into());
-    skein.reserve = Some(2);
+    skein.uncut = Some(2);
     let event = add(&state, &[skein]).event.unwrap();
     apply(&mut state, &event);
     assert_eq!(lots(&state, "1"), [lot("K7", 48, 0), lot("V1", 48, 2)]);
@@ -500,25 +500,25 @@ fn thread_without_a_lot_is_of_the_only_one_and_never_of_one_of_several() {
     let event = add(&state, &[of_lot(2, "1", 1.0, None)]).event.unwrap();
     apply(&mut state, &event);
     assert_eq!(lots(&state, "1"), [lot("K7", 36, 0)]);
-    // So is that of a spare card which is wound onto it.
-    let spare = StockRow {
-        spare_of: Some("Kite".into()),
+    // So is that of a split card which is wound onto it.
+    let split_card = CardRow {
+        split_card_of: Some("Kite".into()),
         ..of_lot(3, "1", 2.0, None)
     };
-    let list = [of_lot(2, "1", 5.0, None), spare];
+    let list = [of_lot(2, "1", 5.0, None), split_card];
     let event = read(&state, &list).event.unwrap();
     apply(&mut state, &event);
     assert_eq!(lots(&state, "1"), [lot("K7", 42, 0)]);
     // Too much is too much of the only lot as well.
     let mut full = row("1");
-    full.reserve = Some(u32::MAX);
+    full.uncut = Some(u32::MAX);
     let event = read(&state, std::slice::from_ref(&full)).event.unwrap();
     apply(&mut state, &event);
     let terms = Terms {
         add: true,
         ..Terms::default()
     };
-    assert!(stock(&state, &[full], Vec::new(), &terms, at(0)).is_err());
+    assert!(card_list(&state, &[full], Vec::new(), &terms, at(0)).is_err());
     // Beside a row that names the lot, and where there are several, it is of none that is known.
     let list = [of_lot(2, "1", 5.0, None), of_lot(3, "1", 1.0, Some("K7"))];
     let event = read(&state, &list).event.unwrap();
@@ -535,7 +535,7 @@ fn thread_without_a_lot_is_of_the_only_one_and_never_of_one_of_several() {
 fn a_row_that_only_names_a_lot_says_which_lot_the_thread_is_of() {
     let mut state = wall(1, 1, 1);
     let mut list = rows(&["1@A01"]);
-    list[0].reserve = Some(2);
+    list[0].uncut = Some(2);
     let event = read(&state, &list).event.unwrap();
     apply(&mut state, &event);
     let mut named = rows(&["1"]);
@@ -557,7 +557,7 @@ fn a_card_has_a_row_for_each_of_its_lots_and_no_lot_two() {
         of_lot(6, "1 moss", 1.0, None),
         of_lot(7, "1", 2.0, None),
     ];
-    list[4].reserve = Some(3);
+    list[4].uncut = Some(3);
     let outcome = read(&state, &list);
     assert_eq!(
         reasons(&outcome),
@@ -583,7 +583,7 @@ fn a_card_has_a_row_for_each_of_its_lots_and_no_lot_two() {
 #[test]
 fn every_row_of_a_card_whose_hook_is_full_is_rejected() {
     let mut state = wall(1, 1, 1);
-    bring_in(&mut state, &["9@A01"]);
+    add_cards(&mut state, &["9@A01"]);
     let list = [
         of_lot(2, "1@A01", 8.0, Some("K7")),
         of_lot(3, "1", 1.0, Some("V1")),
@@ -602,8 +602,8 @@ fn k7_and_k8() -> State {
         of_lot(2, "1@A01", 8.0, Some("K7")),
         of_lot(3, "1", 3.0, Some("K8")),
     ];
-    list[0].reserve = Some(1);
-    list[1].reserve = Some(2);
+    list[0].uncut = Some(1);
+    list[1].uncut = Some(2);
     let event = read(&state, &list).event.unwrap();
     apply(&mut state, &event);
     state
@@ -612,9 +612,9 @@ fn k7_and_k8() -> State {
 #[test]
 fn a_lot_whose_row_is_refused_keeps_its_thread() {
     let state = k7_and_k8();
-    let after = |rows: &[StockRow], unreadable| {
+    let after = |rows: &[CardRow], unreadable| {
         let mut state = state.clone();
-        let outcome = stock(&state, rows, unreadable, &Terms::default(), at(0)).unwrap();
+        let outcome = card_list(&state, rows, unreadable, &Terms::default(), at(0)).unwrap();
         apply(&mut state, &outcome.event.unwrap());
         (lots(&state, "1"), outcome.rejected.len())
     };
@@ -654,43 +654,43 @@ fn a_row_without_an_amount_leaves_its_lot_what_it_has() {
     apply(&mut state, &event.unwrap());
     assert_eq!(lots(&state, "1"), [lot("K7", 54, 1), lot("K8", 18, 2)]);
     // Of each amount apart.
-    unsaid.reserve = Some(5);
+    unsaid.uncut = Some(5);
     let event = read(&state, &[of_lot(2, "1", 7.0, Some("K7")), unsaid]).event;
     apply(&mut state, &event.unwrap());
     assert_eq!(lots(&state, "1"), [lot("K7", 42, 1), lot("K8", 18, 5)]);
 }
 
 #[test]
-fn a_row_of_a_spare_card_without_an_amount_leaves_its_lot_what_it_has() {
+fn a_row_of_a_split_card_without_an_amount_leaves_its_lot_what_it_has() {
     let mut state = k7_and_k8();
     for name in ["K7", "K8"] {
         let (card, of) = (id(&state, "1"), Lot(Label::new(name).unwrap()));
-        let event = thread::decant(&state, "Kite", card, Strands(6), Some(&of), "", at(1)).unwrap();
+        let event = thread::split(&state, "Kite", card, Strands(6), Some(&of), "", at(1)).unwrap();
         apply(&mut state, &event);
     }
-    let of_spare = |line, lengths, lot| StockRow {
-        spare_of: Some("Kite".into()),
+    let of_split_card = |line, lengths, lot| CardRow {
+        split_card_of: Some("Kite".into()),
         ..of_lot(line, "1", lengths, Some(lot))
     };
-    let mut unsaid = of_spare(5, 0.0, "K8");
+    let mut unsaid = of_split_card(5, 0.0, "K8");
     unsaid.amount = None;
-    let list = [of_spare(4, 0.5, "K7"), unsaid];
+    let list = [of_split_card(4, 0.5, "K7"), unsaid];
     let event = read(&state, &list).event.unwrap();
     apply(&mut state, &event);
     assert_eq!(lots(&state, "1@Kite"), [lot("K7", 3, 0), lot("K8", 6, 0)]);
 }
 
 #[test]
-fn a_spare_card_is_wound_onto_no_lot_of_which_the_list_does_not_say_how_much_there_is() {
+fn a_split_card_is_rejoined_onto_no_lot_of_which_the_list_does_not_say_how_much_there_is() {
     let state = k7_and_k8();
     let mut unsaid = of_lot(3, "1", 0.0, Some("K8"));
     unsaid.amount = None;
-    let spare = StockRow {
-        spare_of: Some("Kite".into()),
+    let split_card = CardRow {
+        split_card_of: Some("Kite".into()),
         ..of_lot(4, "1", 1.0, Some("K8"))
     };
-    let no_such = "there is no such spare card of 1 here, and no row";
-    let second = |list: &[StockRow]| {
+    let no_such = "there is no such split card of 1 here, and no row";
+    let second = |list: &[CardRow]| {
         let outcome = read(&state, list);
         let mut after = state.clone();
         apply(&mut after, &outcome.event.unwrap());
@@ -703,32 +703,32 @@ fn a_spare_card_is_wound_onto_no_lot_of_which_the_list_does_not_say_how_much_the
     };
     let seven = of_lot(2, "1", 7.0, Some("K7"));
     let kept = [lot("K7", 42, 1), lot("K8", 18, 2)];
-    assert_eq!(second(&[seven.clone(), unsaid, spare.clone()]), kept);
+    assert_eq!(second(&[seven.clone(), unsaid, split_card.clone()]), kept);
     let refused = of_lot(3, "1@A02", 3.0, Some("K8"));
     let at_home = of_lot(2, "1@A01", 7.0, Some("K7"));
-    assert_eq!(second(&[at_home, refused, spare]), kept);
+    assert_eq!(second(&[at_home, refused, split_card]), kept);
 }
 
 #[test]
-fn thread_of_a_spare_card_comes_to_its_lot_whatever_the_capitals() {
+fn thread_of_a_split_card_comes_to_its_lot_whatever_the_capitals() {
     let mut state = k7_and_k8();
-    let of_spare = |line, lot| StockRow {
-        spare_of: Some("Kite".into()),
+    let of_split_card = |line, lot| CardRow {
+        split_card_of: Some("Kite".into()),
         ..of_lot(line, "1", 1.0, Some(lot))
     };
     let list = [
         of_lot(2, "1", 7.0, Some("K7")),
-        of_spare(3, "k7"),
-        of_spare(4, "k8"),
+        of_split_card(3, "k7"),
+        of_split_card(4, "k8"),
     ];
     let event = read(&state, &list).event.unwrap();
     apply(&mut state, &event);
     assert_eq!(lots(&state, "1"), [lot("K7", 48, 1), lot("K8", 6, 2)]);
     // One that is there and lists the lot in other capitals is wound back to it as well.
     let (card, of) = (id(&state, "1"), Lot(Label::new("K8").unwrap()));
-    let event = thread::decant(&state, "Kite", card, Strands(6), Some(&of), "", at(1)).unwrap();
+    let event = thread::split(&state, "Kite", card, Strands(6), Some(&of), "", at(1)).unwrap();
     apply(&mut state, &event);
-    let event = read(&state, &[of_spare(3, "k7")]).event.unwrap();
+    let event = read(&state, &[of_split_card(3, "k7")]).event.unwrap();
     apply(&mut state, &event);
     let ring = state.need_ring("Kite").unwrap();
     let event = thread::merge(&state, ring, card).unwrap();
@@ -740,7 +740,7 @@ fn thread_of_a_spare_card_comes_to_its_lot_whatever_the_capitals() {
 fn amounts_are_taken_by_the_put_up_of_the_range() {
     use crate::model::range::{PerleSize, PutUp, ThreadKind};
     let mut state = wall(1, 3, 1);
-    bring_in(&mut state, &["1"]);
+    add_cards(&mut state, &["1"]);
     let before = state.ranges().next().unwrap().clone();
     let size = PerleSize::new(5).unwrap();
     let after = crate::model::range::Range {
@@ -748,7 +748,7 @@ fn amounts_are_taken_by_the_put_up_of_the_range() {
         ..before.clone()
     };
     let change = Event {
-        act: crate::stash::event::Act::ImportShades {
+        act: crate::stash::event::Act::ImportRange {
             range: before.id,
             shades: 0,
         },
@@ -794,11 +794,11 @@ mod by_lot {
         (number, lots, amounts).prop_map(|(number, lot, (n, m))| (number, lot, n, m))
     }
 
-    fn listed(said: &[Said]) -> Vec<StockRow> {
-        let row = |(line, &(number, lot, strands, skeins)): (u64, &Said)| StockRow {
+    fn listed(said: &[Said]) -> Vec<CardRow> {
+        let row = |(line, &(number, lot, strands, skeins)): (u64, &Said)| CardRow {
             line,
             amount: strands.map(|n| Amount::Lengths(f64::from(n) / 6.0)),
-            reserve: skeins,
+            uncut: skeins,
             dye_lot: lot.map(str::to_owned),
             ..row(number)
         };
@@ -880,7 +880,7 @@ mod by_lot {
                 let names = |kept: &CardState| kept.thread.lots().map(|(lot, _)| lot.to_string()).collect();
                 let owned = state.cards().map(|kept| (kept.card.number.to_string(), names(kept)));
                 let owned = owned.collect();
-                let outcome = stock(&state, &listed(&said), Vec::new(), &terms, at(0)).unwrap();
+                let outcome = card_list(&state, &listed(&said), Vec::new(), &terms, at(0)).unwrap();
                 slow_import(&mut expected, &owned, &said, add);
                 if let Some(event) = outcome.event {
                     apply(&mut state, &event);

@@ -1,7 +1,7 @@
 use super::*;
 use crate::model::ring::RingState;
 use crate::stash::command::ring;
-use crate::stash::testing::{apply, at, bring_in, id, wall};
+use crate::stash::testing::{add_cards, apply, at, id, wall};
 use crate::stash::words::act_in_words;
 
 /// Rows that say `RANGE:NUMBER STITCHES`, from line 2 on.
@@ -38,7 +38,7 @@ fn numbers(state: &State, project: &str) -> Vec<String> {
 #[test]
 fn a_key_opens_a_ring_without_cards_and_keeps_its_order() {
     let mut state = wall(1, 3, 1);
-    bring_in(&mut state, &["Hill:9@A01", "Hill:310"]);
+    add_cards(&mut state, &["Hill:9@A01", "Hill:310"]);
     let keyed = read(&state, "Harbour", &["310 40", "9 12", "77 5", "310"]);
     assert_eq!((keyed.entries, keyed.rejected.len()), (4, 0));
     let unknown: Vec<_> = keyed
@@ -51,7 +51,7 @@ fn a_key_opens_a_ring_without_cards_and_keeps_its_order() {
     apply(&mut state, &event);
     assert_eq!(
         act_in_words(&state, &event.act),
-        "Brought in a key of 4 lines for the ring 'Harbour'"
+        "Imported a chart key of 4 lines for the ring 'Harbour'"
     );
     assert_eq!(numbers(&state, "harbour"), ["310", "9", "77", "310"]);
     let ring = state.need_ring("Harbour").unwrap();
@@ -88,7 +88,7 @@ fn taken_for(state: &State, range: Option<&str>, number: &str, asked: Option<&st
 #[test]
 fn a_range_is_seen_from_the_stash_where_nobody_says_it() {
     let mut state = wall(1, 3, 1);
-    bring_in(
+    add_cards(
         &mut state,
         &["Meadow:308", "Hillside:9", "Hillside:7", "Meadow:7", "B:12"],
     );
@@ -123,7 +123,7 @@ fn a_range_is_seen_from_the_stash_where_nobody_says_it() {
 #[test]
 fn a_number_that_is_owned_in_another_range_is_told() {
     let mut state = wall(1, 3, 1);
-    bring_in(&mut state, &["Meadow:308", "Hillside:9"]);
+    add_cards(&mut state, &["Meadow:308", "Hillside:9"]);
     let keyed = read(
         &state,
         "P",
@@ -149,7 +149,7 @@ fn a_number_that_is_owned_in_another_range_is_told() {
 #[test]
 fn a_second_key_takes_the_place_of_the_first_and_the_cards_stay() {
     let mut state = wall(1, 3, 1);
-    bring_in(&mut state, &["Hill:9@A01"]);
+    add_cards(&mut state, &["Hill:9@A01"]);
     let event = ring::take(&state, "Robin", &[id(&state, "9")], at(1)).unwrap();
     apply(&mut state, &event);
     for key in [&["9 1", "10 2"][..], &["11 3"]] {
@@ -165,7 +165,7 @@ fn a_second_key_takes_the_place_of_the_first_and_the_cards_stay() {
 #[test]
 fn a_closed_ring_is_opened_again() {
     let mut state = wall(1, 3, 1);
-    bring_in(&mut state, &["9@A01"]);
+    add_cards(&mut state, &["9@A01"]);
     let event = ring::take(&state, "Robin", &[id(&state, "9")], at(1)).unwrap();
     apply(&mut state, &event);
     let event = ring::give_back_all(&state, state.need_ring("Robin").unwrap(), at(2)).unwrap();
@@ -181,7 +181,7 @@ fn a_closed_ring_is_opened_again() {
 #[test]
 fn a_range_that_is_new_comes_with_the_key_and_not_with_a_row_that_is_refused() {
     let mut state = wall(1, 3, 1);
-    bring_in(&mut state, &["Hill:9"]);
+    add_cards(&mut state, &["Hill:9"]);
     let mut list = rows(&["Moor:1", "2", "3"]);
     list[2].range = Some("Mi:ll".into());
     let keyed = import(&state, &list, Vec::new(), "P", &Terms::default(), at(0)).unwrap();

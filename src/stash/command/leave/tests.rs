@@ -2,15 +2,15 @@ use super::*;
 use crate::model::thread::Strands;
 use crate::stash::change::inverse;
 use crate::stash::command::ring::{found, take};
-use crate::stash::command::thread::decant;
+use crate::stash::command::thread::split;
 use crate::stash::command::{rehang, ring};
-use crate::stash::testing::{apply, at, bring_in, id, wall};
+use crate::stash::testing::{add_cards, apply, at, id, wall};
 use crate::stash::words::act_in_words;
 
-/// Cards 1 and 2 at home on A01 and A02, 3 in the tray, and two free hooks.
+/// Cards 1 and 2 at home on A01 and A02, 3 to hang, and two free hooks.
 fn stash() -> State {
     let mut state = wall(1, 4, 1);
-    bring_in(&mut state, &["1@A01", "2@A02", "3"]);
+    add_cards(&mut state, &["1@A01", "2@A02", "3"]);
     state
 }
 
@@ -57,7 +57,7 @@ fn a_card_that_is_lent_keeps_its_home_and_comes_back_to_it() {
     );
     assert_eq!(where_is(&state, "2"), "elsewhere: with Bea");
     let kept = state.card(id(&state, "2")).unwrap();
-    assert_eq!(kept.home, state.find_mark("A02").ok());
+    assert_eq!(kept.home, state.find_hook("A02").ok());
     assert_eq!(kept.place.since, at(1));
     // It is not there to be taken.
     assert!(take(&state, "Robin", &ids(&state, &["2"]), at(2)).is_err());
@@ -95,14 +95,14 @@ fn a_card_that_is_given_away_is_gone_with_its_thread_and_no_ring_remembers_it() 
     let mut state = stash();
     let event = take(&state, "Robin", &ids(&state, &["1", "3"]), at(1)).unwrap();
     apply(&mut state, &event);
-    let event = discard(&state, &ids(&state, &["1"]), "to the school").unwrap();
+    let event = remove(&state, &ids(&state, &["1"]), "to the school").unwrap();
     assert_eq!(
         act_in_words(&state, &event.act),
         "Took 1 card out of the stash: to the school"
     );
     done(&mut state, &event);
     assert!(state.find_card("1").is_err());
-    let hook = state.find_mark("A01").unwrap();
+    let hook = state.find_hook("A01").unwrap();
     assert_eq!(state.index().homes_on(hook).len(), 0);
     let robin = state.need_ring("Robin").unwrap();
     assert_eq!(robin.went_out, ids(&state, &["3"]));
@@ -112,14 +112,14 @@ fn a_card_that_is_given_away_is_gone_with_its_thread_and_no_ring_remembers_it() 
     let event = ring::close(&state, state.need_ring("Robin").unwrap(), at(2)).unwrap();
     apply(&mut state, &event);
     // The number is free again.
-    bring_in(&mut state, &["1@A03"]);
+    add_cards(&mut state, &["1@A03"]);
     assert_eq!(where_is(&state, "1"), "at home on hook A03");
 }
 
 #[test]
-fn thread_on_a_spare_card_does_not_stay_behind_alone() {
+fn thread_on_a_split_card_does_not_stay_behind_alone() {
     let mut state = stash();
-    let event = decant(
+    let event = split(
         &state,
         "Robin",
         id(&state, "1"),
@@ -131,15 +131,14 @@ fn thread_on_a_spare_card_does_not_stay_behind_alone() {
     .unwrap();
     apply(&mut state, &event);
     assert_eq!(
-        words(discard(&state, &ids(&state, &["1"]), "")),
-        "thread of card 1 is on the spare card 1@Robin (on the ring 'Robin'); name that too, or wind \
-         it back first"
+        words(remove(&state, &ids(&state, &["1"]), "")),
+        "thread of card 1 is on the split card 1@Robin (on the ring 'Robin'); name that too, or rejoin it first"
     );
     for names in [&["1", "1@Robin"][..], &["1@Robin", "1"], &["1@Robin"]] {
         let mut state = state.clone();
-        let event = discard(&state, &ids(&state, names), "").unwrap();
+        let event = remove(&state, &ids(&state, names), "").unwrap();
         done(&mut state, &event);
-        assert_eq!(state.spares().count(), 0);
+        assert_eq!(state.split_cards().count(), 0);
         assert_eq!(state.cards().count(), 4 - names.len());
     }
 }
@@ -147,7 +146,7 @@ fn thread_on_a_spare_card_does_not_stay_behind_alone() {
 #[test]
 fn a_rehang_underway_goes_on_without_the_card_and_ends_with_the_last() {
     let mut state = wall(1, 4, 1);
-    bring_in(&mut state, &["2@A01", "1@A02", "3"]);
+    add_cards(&mut state, &["2@A01", "1@A02", "3"]);
     let plans = rehang::plans(&state).unwrap();
     let events = rehang::begin(&state, &plans[0], at(1)).unwrap();
     apply(&mut state, &events);
@@ -156,7 +155,7 @@ fn a_rehang_underway_goes_on_without_the_card_and_ends_with_the_last() {
         .collect();
     assert!(aims.len() > 1, "{aims:?}");
     for (at, &card) in aims.iter().enumerate() {
-        let event = discard(&state, &[card], "").unwrap();
+        let event = remove(&state, &[card], "").unwrap();
         done(&mut state, &event);
         let left = state.underway().map_or(0, |underway| underway.homes.len());
         assert_eq!(left, aims.len() - at - 1);
@@ -169,7 +168,7 @@ fn a_loan_says_to_whom_and_until_when() {
     use crate::model::label::Name;
     use crate::stash::words::act_in_words;
     let mut state = wall(1, 3, 1);
-    bring_in(&mut state, &["1@A01"]);
+    add_cards(&mut state, &["1@A01"]);
     let card = [id(&state, "1")];
     let whom = Name::new("Bea").unwrap();
     for (note, until, words) in [

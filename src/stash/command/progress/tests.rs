@@ -5,7 +5,7 @@ use crate::stash::command::ring;
 use crate::stash::event::Act;
 use crate::stash::kit::testing::{give_key, stash, take, use_up};
 use crate::stash::state::State;
-use crate::stash::testing::{apply, at, bring_in, id};
+use crate::stash::testing::{add_cards, apply, at, id};
 use crate::stash::words::act_in_words;
 
 fn state() -> State {
@@ -98,7 +98,7 @@ fn what_cannot_be_said_is_refused() {
         refused(&state, done(Some(" 9 "))),
         "the key of the project 'Fox' has no 9; 'homehook ring key \"Fox\"' shows what it has"
     );
-    bring_in(&mut state, &["Hill:5", "Moor:5"]);
+    add_cards(&mut state, &["Hill:5", "Moor:5"]);
     let mut ring = state.need_ring("Fox").unwrap().clone();
     let ranges = ["Hill", "Moor"].map(|name| state.find_range(name).unwrap().id);
     ring.key = ranges

@@ -16,11 +16,11 @@ pub struct PlanRequest {
     pub order: Option<Order>,
     /// The rows that may change; `None` = all.
     ///
-    /// A card whose home is on another row stays there, and a card without a home waits in the tray
+    /// A card whose home is on another row stays there, and a card without a home waits to hang
     /// where it belongs between such cards.
     pub rows: Option<Rows>,
-    /// Cards that stay this once, beside those that are pinned.
-    pub pins: Vec<CardId>,
+    /// Cards that stay this once, beside those that are held.
+    pub holds: Vec<CardId>,
     /// How long the work is assumed to take.
     pub pace: WorkTimes,
     /// Plans at most; 0 counts as 1.
@@ -32,7 +32,7 @@ impl Default for PlanRequest {
         Self {
             order: None,
             rows: None,
-            pins: Vec::new(),
+            holds: Vec::new(),
             pace: WorkTimes::default(),
             most: 8,
         }

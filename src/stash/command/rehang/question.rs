@@ -35,7 +35,7 @@ pub(super) struct Question<'a> {
     /// Whether it stays there.
     stay: Vec<bool>,
     /// What touching it counts as.
-    weight: Vec<u32>,
+    effort: Vec<u32>,
 }
 
 /// Whether a card may be given a home. Spare cards live on rings and have no hook, and a missing card
@@ -69,11 +69,11 @@ impl<'a> Question<'a> {
         let order = ask.order.clone().unwrap_or_else(|| state.order().into());
         let cards = state.in_order(&order, state.cards().filter(|kept| takes_part(kept)));
         if cards.is_empty() {
-            return Err(Refusal::NoStock);
+            return Err(Refusal::NoCardsYet);
         }
-        let pins: HashSet<CardId> = ask.pins.iter().copied().collect();
-        let homeless = |kept: &&&CardState| kept.home.is_none() && pins.contains(&kept.card.id);
-        if let Some(kept) = cards.iter().find(homeless) {
+        let holds: HashSet<CardId> = ask.holds.iter().copied().collect();
+        let to_hang = |kept: &&&CardState| kept.home.is_none() && holds.contains(&kept.card.id);
+        if let Some(kept) = cards.iter().find(to_hang) {
             return Err(Refusal::NoHomeYet(state.card_name(kept)));
         }
         let hooks: Vec<HookRef> = state.hooks().collect();
@@ -81,15 +81,15 @@ impl<'a> Question<'a> {
         let home = |kept: &CardState| kept.home.and_then(|hook| place.get(&hook).copied());
         let within = |hook: HookRef| ask.rows.as_ref().is_none_or(|rows| rows.have(hook));
         let stays = |kept: &CardState| {
-            let stays = |hook| !within(hook) || pins.contains(&kept.card.id) || state.stays(kept);
+            let stays = |hook| !within(hook) || holds.contains(&kept.card.id) || state.stays(kept);
             kept.home.is_some_and(stays)
         };
         let stay: Vec<bool> = cards.iter().map(|kept| stays(kept)).collect();
         let now: Vec<Option<usize>> = cards.iter().map(|kept| home(kept)).collect();
         let staying = staying(hooks.len(), &now, &stay);
         let open = |(at, &hook): (usize, &HookRef)| {
-            let kept_free = |board: &crate::model::board::Board| board.kept_free(hook);
-            if !within(hook) || state.board(hook.board).is_some_and(kept_free) {
+            let reserved = |board: &crate::model::board::Board| board.reserved(hook);
+            if !within(hook) || state.board(hook.board).is_some_and(reserved) {
                 staying[at]
             } else {
                 u32::from(state.capacity(hook))
@@ -103,7 +103,7 @@ impl<'a> Question<'a> {
             pace: ask.pace,
             stay,
             now,
-            weight: Vec::new(),
+            effort: Vec::new(),
             hooks,
             capacity,
             cards,
@@ -114,8 +114,8 @@ impl<'a> Question<'a> {
                 return Err(Refusal::NothingToDo);
             }
         }
-        let weight = |kept: &&CardState| u32::from(kept.card.touch.weight());
-        question.weight = question.cards.iter().map(weight).collect();
+        let effort = |kept: &&CardState| u32::from(kept.card.touch.effort());
+        question.effort = question.cards.iter().map(effort).collect();
         Ok(question)
     }
 
@@ -166,7 +166,7 @@ impl<'a> Question<'a> {
     ) -> Result<Vec<PlanHomes>, Refusal> {
         self.check_the_order_of_what_stays()?;
         let instance = Instance::new(self.capacity.clone(), self.now.clone())
-            .and_then(|instance| instance.with_pins(&self.stay))
+            .and_then(|instance| instance.with_holds(&self.stay))
             .map_err(|wrong| self.refusal(wrong))?;
         // Where no free place can be, none is wanted; of colours to come that nobody knows, every other
         // gap has the same share.
@@ -192,7 +192,7 @@ impl<'a> Question<'a> {
             room: Room {
                 unowned: Some(&unowned),
             },
-            weight: Some(&self.weight),
+            effort: Some(&self.effort),
             away: Some(&away),
             grid: Some(&self.grid()),
             most,
@@ -216,22 +216,22 @@ impl<'a> Question<'a> {
     }
 
     fn named(&self, at: usize) -> (String, String) {
-        let mark = self.cards[at].home.map(|hook| self.state.mark(hook));
+        let hook_name = self.cards[at].home.map(|hook| self.state.hook_name(hook));
         (
             self.state.card_name(self.cards[at]),
-            mark.unwrap_or_default(),
+            hook_name.unwrap_or_default(),
         )
     }
 
     /// The refusal of two cards, by their ranks, that cannot both stay.
     fn clash(&self, first: usize, second: usize) -> Refusal {
-        let (earlier, earlier_mark) = self.named(first);
-        let (later, later_mark) = self.named(second);
-        Refusal::PinsClash {
+        let (earlier, earlier_hook) = self.named(first);
+        let (later, later_hook) = self.named(second);
+        Refusal::HoldsClash {
             earlier,
-            earlier_mark,
+            earlier_hook,
             later,
-            later_mark,
+            later_hook,
             crossed: self.now[first] > self.now[second],
             some_rows: self.some_rows,
         }
@@ -245,10 +245,10 @@ impl<'a> Question<'a> {
                 cards: self.cards.len(),
                 have: self.capacity.iter().sum::<u32>() as usize,
             },
-            EngineError::PinsClash { first, second, .. } => self.clash(first, second),
-            EngineError::PinOutOfReach { card, .. } => {
-                let (card, mark) = self.named(card);
-                Refusal::PinOutOfReach { card, mark }
+            EngineError::HoldsClash { first, second, .. } => self.clash(first, second),
+            EngineError::HoldOutOfReach { card, .. } => {
+                let (card, hook_name) = self.named(card);
+                Refusal::HoldOutOfReach { card, hook_name }
             }
             EngineError::Stopped => Refusal::Stopped,
             // Homes are on boards and within capacity, by law.

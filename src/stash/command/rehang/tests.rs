@@ -3,22 +3,22 @@ use proptest::prelude::*;
 use super::*;
 use crate::stash::command::ring;
 use crate::stash::testing::{
-    apply, at, bring_in, follow, home, id, in_hand, least_weight, place, wall,
+    add_cards, apply, at, follow, home, id, in_hand, least_effort, place, wall,
 };
 
-fn hook(state: &State, mark: &str) -> HookRef {
-    state.find_mark(mark).unwrap()
+fn hook(state: &State, hook_name: &str) -> HookRef {
+    state.find_hook(hook_name).unwrap()
 }
 
 #[test]
 fn cards_from_the_tray_are_hung_between_the_others() {
     let mut state = wall(1, 4, 1);
-    bring_in(&mut state, &["1@A01", "3@A02", "2"]);
+    add_cards(&mut state, &["1@A01", "3@A02", "2"]);
     let plans = plans(&state).unwrap();
     let plan = &plans[0];
     assert_eq!((plan.touched, plan.relabel, plan.newly_hung), (1, 0, 1));
     let (two, three) = (id(&state, "2"), id(&state, "3"));
-    let [a02, a03] = ["A02", "A03"].map(|mark| hook(&state, mark));
+    let [a02, a03] = ["A02", "A03"].map(|hook_name| hook(&state, hook_name));
     let steps = [(three, Some(a02), Some(a03)), (two, None, Some(a02))];
     assert_eq!(
         plan.steps,
@@ -30,9 +30,9 @@ fn cards_from_the_tray_are_hung_between_the_others() {
 }
 
 #[test]
-fn a_card_away_only_gets_another_mark() {
+fn a_card_away_only_gets_another_hook_name() {
     let mut state = wall(1, 2, 1);
-    bring_in(&mut state, &["2@A01", "1@A02"]);
+    add_cards(&mut state, &["2@A01", "1@A02"]);
     for name in ["1", "2"] {
         let event = ring::take(&state, "Robin", &[id(&state, name)], at(1)).unwrap();
         apply(&mut state, &event);
@@ -52,7 +52,7 @@ fn what_cannot_be_planned_is_refused_with_the_reason() {
     assert!(words(&State::default()).starts_with("there is no board yet"));
     let mut state = wall(1, 2, 1);
     assert!(words(&state).starts_with("there are no cards"));
-    bring_in(&mut state, &["1", "2", "3"]);
+    add_cards(&mut state, &["1", "2", "3"]);
     assert!(words(&state).starts_with("the cards do not fit: 1 more place is needed"));
     // A missing card that has no home is not waited for.
     let event = ring::missing(&state, &[id(&state, "2")], at(1)).unwrap();
@@ -63,7 +63,7 @@ fn what_cannot_be_planned_is_refused_with_the_reason() {
 #[test]
 fn a_card_left_in_the_hand_is_hung_before_another_is_set_aside() {
     let mut state = wall(1, 5, 1);
-    bring_in(&mut state, &["1@A02", "2@A01", "3@A03", "5@A04", "4@A05"]);
+    add_cards(&mut state, &["1@A02", "2@A01", "3@A03", "5@A04", "4@A05"]);
     let aside = HangStep {
         card: id(&state, "3"),
         from: None,
@@ -83,14 +83,14 @@ proptest! {
         columns in 1..=6u16,
         places in 1..=2u8,
         order in Just(["1", "2", "3", "4", "5", "6", "7"]).prop_shuffle(),
-        in_tray in 0..3usize,
+        to_hang in 0..3usize,
         away in prop::collection::vec(0..7usize, 0..2),
         stops in prop::collection::vec(0..12usize, 0..4),
     ) {
         let mut state = wall(1, columns, places);
         let most = usize::from(columns) * usize::from(places);
         let cards = &order[..most.min(order.len())];
-        let hung = cards.len().saturating_sub(in_tray);
+        let hung = cards.len().saturating_sub(to_hang);
         let rows: Vec<String> = cards
             .iter()
             .enumerate()
@@ -99,7 +99,7 @@ proptest! {
                 if at < hung { format!("{number}@A{column:02}") } else { (*number).to_owned() }
             })
             .collect();
-        bring_in(&mut state, &rows.iter().map(String::as_str).collect::<Vec<_>>());
+        add_cards(&mut state, &rows.iter().map(String::as_str).collect::<Vec<_>>());
         let away: Vec<CardId> = away
             .iter()
             .filter_map(|&at| cards.get(at))
@@ -113,8 +113,8 @@ proptest! {
             let plans = plans(&state).unwrap();
             let least = &plans[0];
             let touched = least.touched + least.relabel;
-            prop_assert_eq!(touched as u64, least.weight);
-            prop_assert_eq!(Some(least.weight), least_weight(&state, &PlanRequest::default()));
+            prop_assert_eq!(touched as u64, least.effort);
+            prop_assert_eq!(Some(least.effort), least_effort(&state, &PlanRequest::default()));
             let mut plan = plans[stop % plans.len()].clone();
             plan.steps.truncate(stop);
             follow(&mut state, &plan);
@@ -135,7 +135,7 @@ proptest! {
 #[test]
 fn the_room_of_plans_that_differ_is_told_apart() {
     let mut state = wall(1, 4, 1);
-    bring_in(&mut state, &["1@A01", "3"]);
+    add_cards(&mut state, &["1@A01", "3"]);
     let mut plan = plans(&state).unwrap().swap_remove(0);
     for (room, words) in [
         (1.954, "1.95"),

@@ -120,7 +120,7 @@ pub fn remaining(state: &State) -> Result<Vec<HangStep>, Refusal> {
 
 fn unreachable_aim(state: &State, hook: HookRef) -> Refusal {
     Refusal::AimLost {
-        mark: state.mark(hook),
+        hook_name: state.hook_name(hook),
     }
 }
 

@@ -2,12 +2,12 @@ use super::*;
 use crate::stash::change::inverse;
 use crate::stash::command::board::{Unhang, block};
 use crate::stash::command::rehang::{self, HangStep};
-use crate::stash::testing::{apply, at, bring_in, id, place, wall};
+use crate::stash::testing::{add_cards, apply, at, id, place, wall};
 
-/// Cards 1 and 2 at home on A01 and A02, 3 in the tray, and a free hook.
+/// Cards 1 and 2 at home on A01 and A02, 3 to hang, and a free hook.
 fn stash() -> State {
     let mut state = wall(1, 3, 1);
-    bring_in(&mut state, &["1@A01", "2@A02", "3"]);
+    add_cards(&mut state, &["1@A01", "2@A02", "3"]);
     state
 }
 
@@ -40,7 +40,7 @@ fn cards_go_to_a_ring_in_the_order_named_each_once() {
     assert_eq!(on_ring(&state, "robin"), ["3", "1"]);
     assert_eq!(the_ring(&state, "ROBIN").project.as_str(), "Robin");
     let kept = state.card(id(&state, "1")).unwrap();
-    assert_eq!(kept.home, state.find_mark("A01").ok());
+    assert_eq!(kept.home, state.find_hook("A01").ok());
     assert_eq!(kept.place.since, at(1));
     // A second taking goes behind, and no second ring comes of it.
     taken(&mut state, "robin", &["2"]);
@@ -79,7 +79,7 @@ fn returned_cards_hang_at_home_or_lie_in_the_tray() {
     let ring = the_ring(&state, "Robin").clone();
     let event = give_back(&state, &ring, &ids(&state, &["2"]), at(2)).unwrap();
     apply(&mut state, &event);
-    let hook = state.find_mark("A02").unwrap();
+    let hook = state.find_hook("A02").unwrap();
     assert_eq!(place(&state, "2"), Whereabouts::Hook { hook });
     assert_eq!(
         words(give_back(&state, &ring, &ids(&state, &["1", "2"]), at(3))),
@@ -99,30 +99,30 @@ fn returned_cards_hang_at_home_or_lie_in_the_tray() {
 }
 
 #[test]
-fn a_ring_is_parked_and_taken_up_again() {
+fn a_ring_is_hanging_and_taken_up_again() {
     let mut state = stash();
     taken(&mut state, "Robin", &["1"]);
     let event = block(&state, "A03", "bracket", Unhang::Refused, at(1)).unwrap();
     apply(&mut state, &event);
     let ring = the_ring(&state, "Robin").clone();
     assert_eq!(
-        words(park(&state, &ring, "A03", at(2))),
+        words(hang_up(&state, &ring, "A03", at(2))),
         "hook A03 is blocked (bracket)"
     );
-    assert!(words(park(&state, &ring, "B01", at(2))).starts_with("there is no hook B01"));
-    assert_eq!(words(unpark(&ring)), "the ring 'Robin' is not parked");
-    let event = park(&state, &ring, "a1", at(2)).unwrap();
+    assert!(words(hang_up(&state, &ring, "B01", at(2))).starts_with("there is no hook B01"));
+    assert_eq!(words(take_down(&ring)), "the ring 'Robin' isn't hanging up");
+    let event = hang_up(&state, &ring, "a1", at(2)).unwrap();
     apply(&mut state, &event);
     let kept = state.card(id(&state, "1")).unwrap();
     assert_eq!(
         state.place_in_words(kept),
-        "on the ring 'Robin', parked on hook A01"
+        "on the ring 'Robin', hanging on hook A01"
     );
-    let event = unpark(the_ring(&state, "Robin")).unwrap();
+    let event = take_down(the_ring(&state, "Robin")).unwrap();
     apply(&mut state, &event);
     assert_eq!(the_ring(&state, "Robin"), &ring);
-    // A card that is taken to a parked ring takes the ring up.
-    let event = park(&state, &ring, "A01", at(3)).unwrap();
+    // A card that is taken to a hanging ring takes the ring up.
+    let event = hang_up(&state, &ring, "A01", at(3)).unwrap();
     apply(&mut state, &event);
     taken(&mut state, "Robin", &["3"]);
     assert_eq!(the_ring(&state, "Robin").state, RingState::Live);
@@ -152,7 +152,7 @@ fn a_ring_closes_when_every_card_is_accounted_for() {
     assert_eq!(ring.state, RingState::Closed { at: at(4) });
     let closed = "the ring 'Robin' is closed; take a card to it to open it again";
     assert_eq!(words(close(&state, &ring, at(5))), closed);
-    assert_eq!(words(park(&state, &ring, "A01", at(5))), closed);
+    assert_eq!(words(hang_up(&state, &ring, "A01", at(5))), closed);
     // A ring that is opened again has forgotten the cards of before.
     taken(&mut state, "robin", &["1"]);
     let ring = the_ring(&state, "Robin");
@@ -227,7 +227,7 @@ fn a_missing_card_keeps_its_home_and_hangs_there_when_found() {
         let event = found(&state, id(&state, name), at(3)).unwrap();
         apply(&mut state, &event);
     }
-    let hook = state.find_mark("A01").unwrap();
+    let hook = state.find_hook("A01").unwrap();
     assert_eq!(place(&state, "1"), Whereabouts::Hook { hook });
     assert_eq!(place(&state, "3"), Whereabouts::Unhung);
 }

@@ -2,19 +2,19 @@ use super::*;
 use crate::model::thread::ThreadPart;
 use crate::stash::change::{Amount, inverse};
 use crate::stash::command::ring::{
-    close, found, give_back, give_back_all, missing, spares_that_stay, take,
+    close, found, give_back, give_back_all, missing, split_cards_that_stay, take,
 };
-use crate::stash::testing::{apply, at, bring_in, id, wall};
+use crate::stash::testing::{add_cards, apply, at, id, wall};
 
 /// Cards 1 and 2 at home, each with a skein of 48 strands.
 fn stash() -> State {
     let mut state = wall(1, 3, 1);
-    bring_in(&mut state, &["Hill:1@A01", "Hill:2@A02"]);
+    add_cards(&mut state, &["Hill:1@A01", "Hill:2@A02"]);
     state
 }
 
-fn decanted(state: &mut State, project: &str, name: &str, strands: u32) -> CardId {
-    let event = decant(
+fn split_off(state: &mut State, project: &str, name: &str, strands: u32) -> CardId {
+    let event = split(
         state,
         project,
         id(state, name),
@@ -25,7 +25,7 @@ fn decanted(state: &mut State, project: &str, name: &str, strands: u32) -> CardI
     )
     .unwrap();
     apply(state, &event);
-    let Act::Decant { card, .. } = event.act else {
+    let Act::Split { card, .. } = event.act else {
         panic!("{event:?}");
     };
     card
@@ -47,11 +47,11 @@ fn words(outcome: Result<Event, Refusal>) -> String {
 }
 
 #[test]
-fn thread_goes_to_a_spare_card_on_the_ring_and_comes_back() {
+fn thread_goes_to_a_split_card_on_the_ring_and_comes_back() {
     let mut state = stash();
     let whole = id(&state, "1");
     let first = state.clone();
-    let event = decant(
+    let event = split(
         &state,
         " Robin ",
         whole,
@@ -63,15 +63,15 @@ fn thread_goes_to_a_spare_card_on_the_ring_and_comes_back() {
     .unwrap();
     apply(&mut state, &event);
     let ring = state.need_ring("robin").unwrap();
-    let spare = state.cards_on(ring).next().unwrap();
-    assert_eq!((spare.strands(), on(&state, whole)), (Strands(14), 34));
+    let split_card = state.cards_on(ring).next().unwrap();
+    assert_eq!((split_card.strands(), on(&state, whole)), (Strands(14), 34));
     assert_eq!(
-        (spare.card.parent, spare.card.note.as_str()),
+        (split_card.card.parent, split_card.card.note.as_str()),
         (Some(whole), "for wings")
     );
-    assert_eq!((spare.skeins(), spare.home), (0, None));
-    // A spare card of the same range makes no number doubtful.
-    assert_eq!(state.card_name(spare), "1@Robin");
+    assert_eq!((split_card.skeins(), split_card.home), (0, None));
+    // A split card of the same range makes no number doubtful.
+    assert_eq!(state.card_name(split_card), "1@Robin");
     assert_eq!(state.card_name(state.card(whole).unwrap()), "1");
     assert_eq!(id(&state, "1"), whole);
 
@@ -89,56 +89,56 @@ fn thread_goes_to_a_spare_card_on_the_ring_and_comes_back() {
 }
 
 #[test]
-fn more_goes_to_the_spare_card_that_is_on_the_ring() {
+fn more_goes_to_the_split_card_that_is_on_the_ring() {
     let mut state = stash();
-    let spare = decanted(&mut state, "Robin", "1", 6);
-    assert_eq!(decanted(&mut state, "robin", "1", 7), spare);
-    let other = decanted(&mut state, "Kite", "1", 5);
-    assert_ne!(other, spare);
+    let split_card = split_off(&mut state, "Robin", "1", 6);
+    assert_eq!(split_off(&mut state, "robin", "1", 7), split_card);
+    let other = split_off(&mut state, "Kite", "1", 5);
+    assert_ne!(other, split_card);
     assert_eq!(
         [
             on(&state, id(&state, "1")),
-            on(&state, spare),
+            on(&state, split_card),
             on(&state, other)
         ],
         [30, 13, 5]
     );
-    // The spare cards of one ring are merged, those of another ring are not.
+    // The split cards of one ring are merged, those of another ring are not.
     merged(&mut state, "Robin", "1");
     assert_eq!(on(&state, id(&state, "1")), 43);
     let robin = state.need_ring("Robin").unwrap();
     assert_eq!(
         words(merge(&state, robin, id(&state, "1"))),
-        "there is no spare card of 1 on the ring 'Robin'; there is one on the ring 'Kite': name \
+        "there is no split card of 1 on the ring 'Robin'; there is one on the ring 'Kite': name \
          that project"
     );
     assert_eq!(
         words(merge(&state, robin, id(&state, "2"))),
-        "there is no spare card of 2 on the ring 'Robin'; 'homehook ring list' shows what is on \
+        "there is no split card of 2 on the ring 'Robin'; 'homehook ring list' shows what is on \
          the rings"
     );
 }
 
 #[test]
-fn a_card_on_another_ring_is_decanted_from_there() {
+fn a_card_on_another_ring_is_split_off_from_there() {
     let mut state = stash();
     let card = id(&state, "1");
     let event = take(&state, "Robin", &[card], at(1)).unwrap();
     apply(&mut state, &event);
-    decanted(&mut state, "Kite", "1", 6);
+    split_off(&mut state, "Kite", "1", 6);
     assert_eq!(on(&state, card), 42);
     assert_eq!(
-        words(decant(&state, "Robin", card, Strands(1), None, "", at(2))),
-        "card 1 is on the ring 'Robin'; its thread need not be decanted"
+        words(split(&state, "Robin", card, Strands(1), None, "", at(2))),
+        "card 1 is on the ring 'Robin'; its thread need not be split"
     );
 }
 
 #[test]
-fn what_cannot_be_decanted_is_refused() {
+fn what_cannot_be_split_off_is_refused() {
     let mut state = stash();
     let card = id(&state, "1");
     let no = |state: &State, card, strands| {
-        words(decant(
+        words(split(
             state,
             "Robin",
             card,
@@ -158,14 +158,14 @@ fn what_cannot_be_decanted_is_refused() {
     );
     assert!(no(&state, CardId(77), 1).starts_with("no card"));
     assert_eq!(
-        words(decant(&state, " ", card, Strands(1), None, "", at(2))),
+        words(split(&state, " ", card, Strands(1), None, "", at(2))),
         "a ring needs the name of its project"
     );
-    let spare = decanted(&mut state, "Robin", "1", 48);
+    let split_card = split_off(&mut state, "Robin", "1", 48);
     assert_eq!(on(&state, card), 0);
     assert_eq!(
-        no(&state, spare, 1),
-        "card 1@Robin is a spare card itself; decant from the card it was split from"
+        no(&state, split_card, 1),
+        "card 1@Robin is a split card itself; split off from the card it was split from"
     );
     let event = missing(&state, &[card], at(3)).unwrap();
     apply(&mut state, &event);
@@ -178,48 +178,51 @@ fn what_cannot_be_decanted_is_refused() {
 }
 
 #[test]
-fn a_ring_does_not_close_over_a_spare_card() {
+fn a_ring_does_not_close_over_a_split_card() {
     let mut state = stash();
-    let spare = decanted(&mut state, "Robin", "1", 6);
+    let split_card = split_off(&mut state, "Robin", "1", 6);
     let ring = state.need_ring("Robin").unwrap().clone();
     let says = |place| {
         format!(
-            "the ring 'Robin' cannot close: 1@Robin ({place}) not accounted for; wind the thread \
-             back onto the card it came from: homehook ring merge \"Robin\" 1"
+            "the ring 'Robin' cannot close: 1@Robin ({place}) not accounted for; rejoin the thread with the card it came from: homehook ring rejoin \"Robin\" 1"
         )
     };
     assert_eq!(
         words(close(&state, &ring, at(2))),
         says("on the ring 'Robin'")
     );
-    // In the tray it would be forgotten.
-    let event = missing(&state, &[spare], at(2)).unwrap();
+    // To hang it would be forgotten.
+    let event = missing(&state, &[split_card], at(2)).unwrap();
     apply(&mut state, &event);
-    let event = found(&state, spare, at(2)).unwrap();
+    let event = found(&state, split_card, at(2)).unwrap();
     apply(&mut state, &event);
     assert_eq!(
         words(close(&state, &ring, at(3))),
-        says("in the tray, to be wound back onto 1")
+        says("to hang, to be rejoined with 1")
     );
     merged(&mut state, "Robin", "1");
-    assert!(state.card(spare).is_none());
+    assert!(state.card(split_card).is_none());
     let event = close(&state, state.need_ring("Robin").unwrap(), at(4)).unwrap();
     apply(&mut state, &event);
 }
 
 #[test]
-fn a_spare_card_that_was_found_can_be_merged_and_a_new_card_is_not_taken_for_it() {
+fn a_split_card_that_was_found_can_be_merged_and_a_new_card_is_not_taken_for_it() {
     let mut state = stash();
-    let spare = decanted(&mut state, "Robin", "1", 6);
-    let event = missing(&state, &[spare], at(2)).unwrap();
+    let split_card = split_off(&mut state, "Robin", "1", 6);
+    let event = missing(&state, &[split_card], at(2)).unwrap();
     apply(&mut state, &event);
-    let event = found(&state, spare, at(3)).unwrap();
+    let event = found(&state, split_card, at(3)).unwrap();
     apply(&mut state, &event);
     merged(&mut state, "Robin", "1");
     assert_eq!(on(&state, id(&state, "1")), 48);
-    bring_in(&mut state, &["Hill:3"]);
-    assert_ne!(id(&state, "3"), spare);
-    assert!(state.rings().all(|ring| !ring.went_out.contains(&spare)));
+    add_cards(&mut state, &["Hill:3"]);
+    assert_ne!(id(&state, "3"), split_card);
+    assert!(
+        state
+            .rings()
+            .all(|ring| !ring.went_out.contains(&split_card))
+    );
 }
 
 #[test]
@@ -229,7 +232,7 @@ fn thread_is_used_from_the_card_or_from_what_is_on_a_ring() {
     let event = use_thread(&state, None, one, Strands(7), None).unwrap();
     apply(&mut state, &event);
     assert_eq!(on(&state, one), 41);
-    let spare = decanted(&mut state, "Robin", "1", 6);
+    let split_card = split_off(&mut state, "Robin", "1", 6);
     let event = take(&state, "Robin", &[two], at(2)).unwrap();
     apply(&mut state, &event);
     let ring = state.need_ring("Robin").unwrap().clone();
@@ -237,12 +240,15 @@ fn thread_is_used_from_the_card_or_from_what_is_on_a_ring() {
         let event = use_thread(&state, Some(&ring), card, Strands(strands), None).unwrap();
         apply(&mut state, &event);
     }
-    assert_eq!([one, two, spare].map(|card| on(&state, card)), [35, 40, 0]);
+    assert_eq!(
+        [one, two, split_card].map(|card| on(&state, card)),
+        [35, 40, 0]
+    );
     assert_eq!(
         words(use_thread(&state, Some(&ring), one, Strands(1), None)),
         "card 1@Robin has 0 lengths, which is less than 1 strand; ask for no more than there is"
     );
-    // An empty spare card is merged like any other.
+    // An empty split card is merged like any other.
     merged(&mut state, "Robin", "1");
     let ring = state.need_ring("Robin").unwrap().clone();
     assert_eq!(
@@ -260,7 +266,7 @@ fn thread_is_used_from_the_card_or_from_what_is_on_a_ring() {
 fn more_thread_than_can_be_counted_is_refused() {
     let mut state = stash();
     let card = id(&state, "1");
-    decanted(&mut state, "Robin", "1", 6);
+    split_off(&mut state, "Robin", "1", 6);
     let event = Event {
         act: Act::OrderFamilies,
         changes: vec![Change::Thread {
@@ -279,10 +285,10 @@ fn more_thread_than_can_be_counted_is_refused() {
 }
 
 #[test]
-fn a_spare_card_that_is_put_away_is_wound_back_in_the_same_event() {
+fn a_split_card_that_is_put_away_is_rejoined_in_the_same_event() {
     let mut state = stash();
     let (one, two) = (id(&state, "1"), id(&state, "2"));
-    let spare = decanted(&mut state, "Robin", "1", 6);
+    let split_card = split_off(&mut state, "Robin", "1", 6);
     let event = take(&state, "Robin", &[two], at(2)).unwrap();
     apply(&mut state, &event);
     let before = state.clone();
@@ -293,11 +299,11 @@ fn a_spare_card_that_is_put_away_is_wound_back_in_the_same_event() {
         Act::Return {
             ring: ring.id,
             cards: 1,
-            wound: 1
+            rejoined: 1
         }
     );
     apply(&mut state, &event);
-    assert!(state.card(spare).is_none());
+    assert!(state.card(split_card).is_none());
     assert_eq!((on(&state, one), on(&state, two)), (48, 48));
     // Nothing is in the way of closing the ring, and all can be taken back.
     assert!(close(&state, state.need_ring("Robin").unwrap(), at(4)).is_ok());
@@ -307,23 +313,23 @@ fn a_spare_card_that_is_put_away_is_wound_back_in_the_same_event() {
     };
     apply(&mut state, &undo);
     assert_eq!(state, before);
-    let event = give_back(&state, &ring, &[spare], at(3)).unwrap();
+    let event = give_back(&state, &ring, &[split_card], at(3)).unwrap();
     apply(&mut state, &event);
     assert_eq!(on(&state, one), 48);
 }
 
 #[test]
-fn a_card_that_comes_back_in_the_same_return_or_stays_on_the_ring_is_wound_onto() {
+fn a_card_that_comes_back_in_the_same_return_or_stays_on_the_ring_is_rejoined_onto() {
     for all in [true, false] {
         let mut state = stash();
         let one = id(&state, "1");
-        let spare = decanted(&mut state, "Robin", "1", 6);
+        let split_card = split_off(&mut state, "Robin", "1", 6);
         let event = take(&state, "Robin", &[one], at(2)).unwrap();
         apply(&mut state, &event);
         let ring = state.need_ring("Robin").unwrap().clone();
         let event = match all {
             true => give_back_all(&state, &ring, at(3)),
-            false => give_back(&state, &ring, &[spare], at(3)),
+            false => give_back(&state, &ring, &[split_card], at(3)),
         };
         apply(&mut state, &event.unwrap());
         assert_eq!((state.cards().len(), on(&state, one)), (2, 48));
@@ -332,26 +338,29 @@ fn a_card_that_comes_back_in_the_same_return_or_stays_on_the_ring_is_wound_onto(
 }
 
 #[test]
-fn a_spare_card_whose_card_is_not_there_stays_on_the_ring() {
+fn a_split_card_whose_card_is_not_there_stays_on_the_ring() {
     let mut state = stash();
     let (one, two) = (id(&state, "1"), id(&state, "2"));
-    let spare = decanted(&mut state, "Robin", "1", 6);
+    let split_card = split_off(&mut state, "Robin", "1", 6);
     for (project, card) in [("Kite", one), ("Robin", two)] {
         let event = take(&state, project, &[card], at(2)).unwrap();
         apply(&mut state, &event);
     }
     let ring = state.need_ring("Robin").unwrap().clone();
-    let why = "the spare card 1@Robin stays on the ring 'Robin': its thread belongs on 1, which is \
-               on the ring 'Kite'; put 1 away first, or wind the thread onto it where it is: \
-               homehook ring merge \"Robin\" \"1@Robin\"";
-    assert_eq!(words(give_back(&state, &ring, &[two, spare], at(3))), why);
+    let why = "the split card 1@Robin stays on the ring 'Robin': its thread belongs on 1, which is \
+               on the ring 'Kite'; put 1 away first, or rejoin them where they are: \
+               homehook ring rejoin \"Robin\" \"1@Robin\"";
+    assert_eq!(
+        words(give_back(&state, &ring, &[two, split_card], at(3))),
+        why
+    );
     // Of the whole ring the others are put away.
     let event = give_back_all(&state, &ring, at(3)).unwrap();
     apply(&mut state, &event);
-    let left: Vec<_> = spares_that_stay(&state, &ring).collect();
+    let left: Vec<_> = split_cards_that_stay(&state, &ring).collect();
     assert_eq!(
         (left[0].0.card.id, left[0].1.to_string()),
-        (spare, why.to_owned())
+        (split_card, why.to_owned())
     );
     assert!(state.card(two).unwrap().place.at.hook().is_some());
     assert_eq!(words(give_back_all(&state, &ring, at(4))), why);
@@ -364,25 +373,25 @@ fn a_spare_card_whose_card_is_not_there_stays_on_the_ring() {
 }
 
 #[test]
-fn a_spare_card_goes_from_ring_to_ring() {
+fn a_split_card_goes_from_ring_to_ring() {
     let mut state = stash();
-    let spare = decanted(&mut state, "Robin", "1", 6);
-    let event = take(&state, "Kite", &[spare], at(2)).unwrap();
+    let split_card = split_off(&mut state, "Robin", "1", 6);
+    let event = take(&state, "Kite", &[split_card], at(2)).unwrap();
     apply(&mut state, &event);
-    assert_eq!(id(&state, "1@Kite"), spare);
+    assert_eq!(id(&state, "1@Kite"), split_card);
     // The ring it left has nothing more to ask of it; the one it is on has.
     assert!(close(&state, state.need_ring("Robin").unwrap(), at(3)).is_ok());
     assert!(close(&state, state.need_ring("Kite").unwrap(), at(3)).is_err());
 }
 
 #[test]
-fn a_spare_card_that_is_named_is_merged_alone() {
+fn a_split_card_that_is_named_is_merged_alone() {
     let mut state = stash();
-    let lost = decanted(&mut state, "Robin", "1", 6);
+    let lost = split_off(&mut state, "Robin", "1", 6);
     let event = missing(&state, &[lost], at(2)).unwrap();
     apply(&mut state, &event);
-    let spare = decanted(&mut state, "Robin", "1", 7);
-    let other = decanted(&mut state, "Kite", "1", 5);
+    let split_card = split_off(&mut state, "Robin", "1", 7);
+    let other = split_off(&mut state, "Kite", "1", 5);
     let robin = state.need_ring("Robin").unwrap().clone();
     // One on another ring is not meant, whatever else there is.
     assert!(words(merge(&state, &robin, other)).contains("on the ring 'Kite'"));
@@ -390,14 +399,14 @@ fn a_spare_card_that_is_named_is_merged_alone() {
     apply(&mut state, &event);
     let event = merge(&state, &robin, lost).unwrap();
     apply(&mut state, &event);
-    assert!(state.card(lost).is_none() && state.card(spare).is_some());
+    assert!(state.card(lost).is_none() && state.card(split_card).is_some());
     assert_eq!(on(&state, id(&state, "1")), 36);
 }
 
 #[test]
-fn a_spare_card_that_is_missing_is_not_wound_back() {
+fn a_split_card_that_is_missing_is_not_rejoined() {
     let mut state = stash();
-    let lost = decanted(&mut state, "Robin", "1", 6);
+    let lost = split_off(&mut state, "Robin", "1", 6);
     let event = missing(&state, &[lost], at(2)).unwrap();
     apply(&mut state, &event);
     let robin = state.need_ring("Robin").unwrap().clone();
@@ -407,7 +416,7 @@ fn a_spare_card_that_is_missing_is_not_wound_back() {
         assert!(why.contains("when it turns up"), "{why}");
     }
     // Another that is at hand is.
-    decanted(&mut state, "Robin", "1", 7);
+    split_off(&mut state, "Robin", "1", 7);
     let event = merge(&state, &robin, whole).unwrap();
     apply(&mut state, &event);
     assert_eq!(on(&state, whole), 42);
@@ -452,15 +461,15 @@ fn a_split_card_keeps_its_lots_and_puts_each_back_to_its_own() {
     let mut state = two_lots();
     let whole = id(&state, "1");
     // The smallest lot that suffices, then the lot that is named, then all that is left.
-    let spare = decanted(&mut state, "Robin", "1", 14);
-    assert_eq!(lots(&state, spare), [lot("V1", 14)]);
+    let split_card = split_off(&mut state, "Robin", "1", 14);
+    assert_eq!(lots(&state, split_card), [lot("V1", 14)]);
     let k7 = named("K7");
-    let event = decant(&state, "Robin", whole, Strands(5), Some(&k7), "", at(2)).unwrap();
+    let event = split(&state, "Robin", whole, Strands(5), Some(&k7), "", at(2)).unwrap();
     apply(&mut state, &event);
-    assert_eq!(lots(&state, spare), [lot("K7", 5), lot("V1", 14)]);
-    let event = decant(&state, "Robin", whole, Strands(20), None, "", at(2)).unwrap();
+    assert_eq!(lots(&state, split_card), [lot("K7", 5), lot("V1", 14)]);
+    let event = split(&state, "Robin", whole, Strands(20), None, "", at(2)).unwrap();
     apply(&mut state, &event);
-    assert_eq!(lots(&state, spare), [lot("K7", 12), lot("V1", 27)]);
+    assert_eq!(lots(&state, split_card), [lot("K7", 12), lot("V1", 27)]);
     assert_eq!(lots(&state, whole), [lot("K7", 0), lot("V1", 3)]);
     merged(&mut state, "Robin", "1");
     assert_eq!(lots(&state, whole), [lot("K7", 12), lot("V1", 30)]);
@@ -505,7 +514,7 @@ fn used_thread_names_its_lots() {
 fn a_lot_that_the_card_no_longer_lists_is_listed_again_by_a_rejoin() {
     let mut state = two_lots();
     let whole = id(&state, "1");
-    decanted(&mut state, "Robin", "1", 12);
+    split_off(&mut state, "Robin", "1", 12);
     let change = Change::Lot {
         card: whole,
         lot: named("K7"),

@@ -10,17 +10,17 @@ use crate::model::ids::CardId;
 use crate::stash::command::key::edit;
 use crate::stash::command::{buy, ring};
 use crate::stash::event::{Act, Event};
-use crate::stash::intake::{Amount, StockRow};
+use crate::stash::intake::{Amount, CardRow};
 use crate::stash::kit::buy::buy_list;
 use crate::stash::kit::testing::{give_key, line_of, notion, stash, take, thread, use_up};
-use crate::stash::testing::{apply, at, bring_in, id, read, rows, wall};
+use crate::stash::testing::{add_cards, apply, at, id, read, rows, wall};
 
 fn checked<'a>(state: &'a State, projects: &[&str]) -> Kit<'a> {
     let names: Vec<String> = projects.iter().map(|&name| name.to_owned()).collect();
     check(state, &rings_named(state, &names).unwrap())
 }
 
-/// How the lines of one project stand: standing, what cards lack, skeins in reserve, to buy.
+/// How the lines of one project stand: standing, what cards lack, skeins uncut, to buy.
 fn lines(kit: &Kit<'_>, at: usize) -> Vec<(Availability, u32, u32, u32)> {
     let threads = kit.projects[at].threads();
     threads
@@ -28,7 +28,7 @@ fn lines(kit: &Kit<'_>, at: usize) -> Vec<(Availability, u32, u32, u32)> {
             (
                 line.standing,
                 line.short.0,
-                line.reserve_skeins,
+                line.uncut_skeins,
                 line.lacking.0,
             )
         })
@@ -70,7 +70,7 @@ fn a_line_stands_as_its_cards_do() {
         lines(&kit, 0),
         [
             (Availability::Home, 0, 0, 0),
-            (Availability::Decant, 0, 0, 0),
+            (Availability::Split, 0, 0, 0),
             (Availability::OnRing, 0, 0, 0),
             (Availability::Short, 10, 1, 0),
             (Availability::Short, 190, 1, 142),
@@ -79,10 +79,10 @@ fn a_line_stands_as_its_cards_do() {
             (Availability::Uncounted, 0, 0, 0),
         ]
     );
-    let decant = &kit.projects[0].lines[1].threads[0].promises[0];
+    let split = &kit.projects[0].lines[1].threads[0].promises[0];
     let fox = state.need_ring("Fox").unwrap().id;
     assert_eq!(
-        (decant.source, decant.strands),
+        (split.source, split.strands),
         (Source::OtherRing(fox), Strands(20))
     );
 }
@@ -94,7 +94,7 @@ fn a_ring_that_was_not_asked_about_keeps_what_its_key_needs() {
     give_key(&mut state, "Harbour", &[("1", 30)]);
     assert_eq!(
         lines(&checked(&state, &["Harbour"]), 0),
-        [(Availability::Decant, 0, 0, 0)]
+        [(Availability::Split, 0, 0, 0)]
     );
     give_key(&mut state, "Fox", &[("1", 40)]);
     let kit = checked(&state, &["Harbour"]);
@@ -230,7 +230,7 @@ fn the_nearest_colours_stand_in_for_one_that_is_missing() {
 #[test]
 fn what_several_projects_lack_is_bought_in_whole_skeins_once() {
     let mut state = stash(&[("1", 0, 0)]);
-    bring_in(&mut state, &["2"]);
+    add_cards(&mut state, &["2"]);
     for project in ["Fox", "Harbour"] {
         give_key(&mut state, project, &[("1", 20), ("77", 0), ("2", 1)]);
     }
@@ -254,7 +254,7 @@ fn a_project_needs_a_key_and_a_name() {
     assert_eq!(named("Owl").code(), "unknown_ring");
     assert_eq!(
         named("fox").to_string(),
-        "the project 'Fox' has no key yet; bring it in: homehook import key FILE --project \"Fox\""
+        "the project 'Fox' has no key yet; import it: homehook import key FILE --project \"Fox\""
     );
     assert_eq!(rings_in_use(&state).unwrap_err(), Refusal::NoKeys);
 }
@@ -272,7 +272,7 @@ fn range_is(state: &mut State, put_up: PutUp, variegated: bool) {
         after.shades.insert(kept.card.number.clone(), shade);
     }
     let event = Event {
-        act: Act::ImportShades {
+        act: Act::ImportRange {
             range: before.id,
             shades: 0,
         },
@@ -304,7 +304,7 @@ fn perle_is_needed_by_the_length_with_one_strand_in_the_needle() {
     assert_eq!(need.skeins(line.put_up, 100), 1);
     let (has, skein) = (5, 25);
     assert_eq!(line.short.0, need.strands.0 - has);
-    assert_eq!(line.reserve_skeins, 1);
+    assert_eq!(line.uncut_skeins, 1);
     assert_eq!(line.lacking.0, line.short.0.saturating_sub(skein));
 }
 

@@ -14,9 +14,9 @@ fn said(state: &State, project: &str) -> Vec<String> {
     lines.iter().map(|line| low_in_words(state, line)).collect()
 }
 
-fn decant(state: &mut State, project: &str, name: &str, strands: u32) {
+fn split(state: &mut State, project: &str, name: &str, strands: u32) {
     let card = id(state, name);
-    let event = thread::decant(state, project, card, Strands(strands), None, "", at(1)).unwrap();
+    let event = thread::split(state, project, card, Strands(strands), None, "", at(1)).unwrap();
     apply(state, &event);
 }
 
@@ -32,14 +32,14 @@ fn what_runs_low_is_told_with_where_there_is_more() {
         None
     );
 
-    decant(&mut state, "Robin", "1", 14);
+    split(&mut state, "Robin", "1", 14);
     assert_eq!(said(&state, "Robin"), Vec::<String>::new());
-    decant(&mut state, "Robin", "3", 8);
+    split(&mut state, "Robin", "3", 8);
     assert_eq!(
         said(&state, "Robin"),
         [
             "3: 1 length 2 strands on the ring, about 5 lengths 2 strands more needed; 6 lengths 4 \
-          strands in the tray, not hung yet"
+          strands to hang, without a hook yet"
         ]
     );
     // What is used is no longer needed, so a colour that lasts goes on to last.
@@ -58,8 +58,7 @@ fn what_runs_low_is_told_with_where_there_is_more() {
     assert_eq!(
         said(&state, "Robin"),
         [
-            "3: none left on the ring, about 5 lengths 2 strands more needed; 6 lengths 4 strands in \
-          the tray, not hung yet"
+            "3: none left on the ring, about 5 lengths 2 strands more needed; 6 lengths 4 strands to hang, without a hook yet"
         ]
     );
     let robin = state.need_ring("Robin").unwrap();
@@ -72,19 +71,19 @@ fn what_other_rings_need_themselves_is_not_offered() {
     take(&mut state, "Fox", &["1"]);
     give_key(&mut state, "Fox", &[("1", 20)]);
     give_key(&mut state, "Robin", &[("1", 12)]);
-    decant(&mut state, "Robin", "1", 4);
+    split(&mut state, "Robin", "1", 4);
     assert_eq!(
         said(&state, "Robin"),
         [
             "1: 4 strands on the ring, about 1 length 2 strands more needed; 1 length to spare on the \
-          ring 'Fox', 2 skeins in reserve"
+          ring 'Fox', 2 skeins uncut"
         ]
     );
     let event = ring::missing(&state, &[id(&state, "1")], at(3)).unwrap();
     apply(&mut state, &event);
     assert_eq!(
         said(&state, "Robin"),
-        ["1: 4 strands on the ring, about 1 length 2 strands more needed; 2 skeins in reserve"]
+        ["1: 4 strands on the ring, about 1 length 2 strands more needed; 2 skeins uncut"]
     );
 }
 
@@ -122,7 +121,7 @@ proptest! {
         let key: Vec<(&str, u32)> = needs.iter().map(|&need| ("1", need)).collect();
         give_key(&mut state, "Robin", &key);
         if on_ring + used > 0 {
-            decant(&mut state, "Robin", "1", on_ring + used);
+            split(&mut state, "Robin", "1", on_ring + used);
         }
         let robin = state.need_ring("Robin").unwrap().clone();
         if used > 0 {

@@ -72,13 +72,13 @@ fn threads(state: &State) -> BTreeMap<CardId, Thread> {
         .collect()
 }
 
-/// The thread of every card with that of its spare cards, lot by lot, by the kind of thread.
+/// The thread of every card with that of its split cards, lot by lot, by the kind of thread.
 fn by_family(state: &State) -> BTreeMap<(CardId, ThreadKind), ByLot> {
     let whole = state.cards().filter(|kept| kept.card.parent.is_none());
     whole
         .map(|kept| {
             let id = kept.card.id;
-            let all = [kept].into_iter().chain(state.spares_of(id));
+            let all = [kept].into_iter().chain(state.split_cards_of(id));
             ((id, state.put_up(&kept.card).kind()), by_lot(all))
         })
         .collect()
@@ -112,7 +112,7 @@ pub(crate) fn assert_promises_are_kept(state: &State) {
 /// Thread comes, goes and lies elsewhere as the event says, and nowhere else.
 pub(super) fn assert_thread_is_accounted_for(before: &State, event: &Event, after: &State) {
     match event.act {
-        Act::ImportStock { .. }
+        Act::ImportCards { .. }
         | Act::NewCard { .. }
         | Act::ChangeCard { .. }
         | Act::Merge { .. }
@@ -145,10 +145,10 @@ pub(super) fn assert_thread_is_accounted_for(before: &State, event: &Event, afte
             let all = |state: &State| state.cards().map(|k| u64::from(k.skeins())).sum::<u64>();
             assert_eq!(all(after) + cut, all(before) + u64::from(skeins));
         }
-        Act::Return { wound: 1.., .. } | Act::Decant { .. } | Act::Rejoin { .. } => {
+        Act::Return { rejoined: 1.., .. } | Act::Split { .. } | Act::Rejoin { .. } => {
             assert_eq!(by_family(after), by_family(before));
         }
-        Act::Discard { cards, .. } => {
+        Act::Remove { cards, .. } => {
             assert_eq!(changed(before, after), []);
             assert_eq!(before.cards().len() - after.cards().len(), cards as usize);
         }

@@ -1,22 +1,22 @@
 //! Lists with rows drawn at random: stock, shades, keys.
 
-use super::{COLOURS, FAMILIES, LOTS, MARKS, NUMBERS, RANGES, TAGS, perhaps, pick};
+use super::{COLOURS, FAMILIES, HOOK_NAMES, LOTS, NUMBERS, RANGES, TAGS, perhaps, pick};
 use crate::model::ids::RangeId;
 use crate::model::label::{Label, Name};
 use crate::model::number::Number;
 use crate::model::ring::{
     ColourRef, KeyLine, KeyThread, KeyWork, Needle, Notion, NotionKind, StitchCounts,
 };
-use crate::stash::intake::{Amount, KeyRow, ShadeRow, StockRow};
+use crate::stash::intake::{Amount, CardRow, KeyRow, RangeRow};
 use crate::stash::state::State;
 
-pub(super) fn stock_rows(n: [u16; 5]) -> Vec<StockRow> {
+pub(super) fn card_rows(n: [u16; 5]) -> Vec<CardRow> {
     let count = 1 + n[0] % 4;
     (0..count)
         .map(|at| {
             // Each row reads the numbers a little further on.
             let [a, b, c, d] = [n[1], n[2], n[3], n[4]].map(|n| n.rotate_right(u32::from(at) * 3));
-            StockRow {
+            CardRow {
                 line: u64::from(at) + 2,
                 range: pick(&RANGES, a).map(str::to_owned),
                 number: pick(&NUMBERS, b).to_owned(),
@@ -30,11 +30,11 @@ pub(super) fn stock_rows(n: [u16; 5]) -> Vec<StockRow> {
                     1 => Some(Amount::Skeins(f64::from(d % 3) / 2.0)),
                     _ => None,
                 },
-                reserve: d.is_multiple_of(5).then_some(2),
+                uncut: d.is_multiple_of(5).then_some(2),
                 dye_lot: perhaps(&LOTS, a / 3).map(str::to_owned),
-                hook: perhaps(&MARKS, d).map(str::to_owned),
+                hook: perhaps(&HOOK_NAMES, d).map(str::to_owned),
                 tag: (a % 5 == 1).then(|| pick(&TAGS, b).to_owned()),
-                ..StockRow::default()
+                ..CardRow::default()
             }
         })
         .collect()
@@ -108,11 +108,11 @@ pub(super) fn key_line(state: &State, n: [u16; 5]) -> KeyLine {
     KeyLine { symbol, work }
 }
 
-pub(super) fn shade_rows(n: [u16; 5]) -> Vec<ShadeRow> {
+pub(super) fn range_rows(n: [u16; 5]) -> Vec<RangeRow> {
     (0..=n[0] % 3)
         .map(|at| {
             let n = n.map(|n| n.rotate_right(u32::from(at) * 3));
-            ShadeRow {
+            RangeRow {
                 line: u64::from(at) + 2,
                 number: pick(&NUMBERS, n[1]).to_owned(),
                 name: perhaps(&["plum jam", "moss"], n[2])

@@ -142,7 +142,7 @@ impl Life {
                 for shade in after.shades.values_mut() {
                     shade.variegated = variegated;
                 }
-                let act = Act::ImportShades {
+                let act = Act::ImportRange {
                     range: before.id,
                     shades: 0,
                 };
@@ -199,7 +199,7 @@ impl Life {
         let named = (n[3] % 4 == 1).then(|| lot(n[4]));
         let named = named.as_ref();
         match what {
-            4..=5 => thread::decant(state, project, card, amount, named, "", self.now()),
+            4..=5 => thread::split(state, project, card, amount, named, "", self.now()),
             6 => {
                 // Few cards were split, so one that was is looked for.
                 let split = state.cards().find_map(|kept| kept.card.parent);

@@ -3,7 +3,7 @@
 use super::{Life, pick};
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::command::rehang::{self, PlanRequest};
-use crate::stash::testing::least_weight;
+use crate::stash::testing::least_effort;
 
 impl Life {
     /// Takes a plan and does some or all of its steps.
@@ -15,16 +15,16 @@ impl Life {
         let plans = match rehang::plans(&self.state) {
             Ok(plans) => plans,
             Err(refusal) => {
-                if few && !["no_board", "no_stock"].contains(&refusal.code()) {
-                    let least = least_weight(&self.state, &PlanRequest::default());
+                if few && !["no_board", "no_cards_yet"].contains(&refusal.code()) {
+                    let least = least_effort(&self.state, &PlanRequest::default());
                     assert_eq!(least, None, "{refusal}");
                 }
                 return;
             }
         };
         if few {
-            let least = least_weight(&self.state, &PlanRequest::default());
-            assert_eq!(Some(plans[0].weight), least);
+            let least = least_effort(&self.state, &PlanRequest::default());
+            assert_eq!(Some(plans[0].effort), least);
         }
         let plan = pick(&plans, n[0]);
         let mut begun = false;
@@ -58,7 +58,7 @@ impl Life {
             wanted.iter().copied().eq(homes.clone()),
             "not the order wanted"
         );
-        let places: Vec<_> = homes
+        let cards_per_hook: Vec<_> = homes
             .map(|kept| {
                 let hook = kept.home.unwrap();
                 (
@@ -67,7 +67,7 @@ impl Life {
                 )
             })
             .collect();
-        assert!(places.is_sorted(), "{places:?}");
+        assert!(cards_per_hook.is_sorted(), "{cards_per_hook:?}");
         for &(id, hook) in &plan.homes {
             let (old, new) = (before.card(id).unwrap(), self.state.card(id).unwrap());
             assert_eq!(new.home, Some(hook));

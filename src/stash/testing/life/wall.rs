@@ -1,17 +1,17 @@
 //! What is done to boards, cards, rings and families.
 
-use super::lists::{shade_rows, stock_rows};
-use super::{FAMILIES, Life, MARKS, PROJECTS, TAGS, perhaps, pick, some_cards};
+use super::lists::{card_rows, range_rows};
+use super::{FAMILIES, HOOK_NAMES, Life, PROJECTS, TAGS, perhaps, pick, some_cards};
 use crate::model::family::WallOrder;
 use crate::model::ids::CardId;
 use crate::model::label::Name;
-use crate::model::move_cost::Weight;
+use crate::model::move_cost::Effort;
 use crate::model::whereabouts::{Loan, Whereabouts};
-use crate::stash::command::board::{self, Measures, Unhang};
+use crate::stash::command::board::{self, BoardSize, Unhang};
 use crate::stash::command::import::{self, Terms, by_hand};
-use crate::stash::command::{family, hang, leave, pin, ring};
+use crate::stash::command::{family, hang, hold, leave, ring};
 use crate::stash::event::Event;
-use crate::stash::intake::StockRow;
+use crate::stash::intake::CardRow;
 use crate::stash::refusal::Refusal;
 use crate::stash::rollcall::{Sighting, hang_home, record, report};
 use crate::stash::state::CardState;
@@ -27,9 +27,9 @@ impl Life {
             Unhang::Refused
         };
         match what {
-            0..=4 => Ok(import::stock(
+            0..=4 => Ok(import::card_list(
                 state,
-                &stock_rows(n),
+                &card_rows(n),
                 Vec::new(),
                 &Terms {
                     range: None,
@@ -40,15 +40,15 @@ impl Life {
             )?
             .event),
             5 if n[3] % 3 == 1 => {
-                let row = stock_rows(n).swap_remove(0);
+                let row = card_rows(n).swap_remove(0);
                 let tag = perhaps(&TAGS, n[4]).map(str::to_owned);
-                by_hand::new_card(state, StockRow { tag, ..row }, now).map(Some)
+                by_hand::new_card(state, CardRow { tag, ..row }, now).map(Some)
             }
             5 if n[3] % 3 == 2 => {
                 let card = cards().first().copied().unwrap_or(CardId(1));
                 by_hand::retag(state, card, perhaps(&TAGS, n[4]).unwrap_or_default())
             }
-            5 => Ok(import::shades(state, &shade_rows(n), Vec::new(), "Hill")?.event),
+            5 => Ok(import::shades(state, &range_rows(n), Vec::new(), "Hill")?.event),
             6..=8 => ring::take(state, pick(&PROJECTS, n[1]), &cards(), now).map(Some),
             9 => {
                 let ring = ring()?;
@@ -57,8 +57,8 @@ impl Life {
                 ring::give_back(state, ring, &some, now).map(Some)
             }
             10 => ring::give_back_all(state, ring()?, now).map(Some),
-            11 => ring::park(state, ring()?, pick(&MARKS, n[2]), now).map(Some),
-            12 => ring::unpark(ring()?).map(Some),
+            11 => ring::hang_up(state, ring()?, pick(&HOOK_NAMES, n[2]), now).map(Some),
+            12 => ring::take_down(ring()?).map(Some),
             13 => ring::close(state, ring()?, now).map(Some),
             14 if n[4] % 3 == 1 => {
                 let note = pick(&["with Bea", "drawer", ""], n[1]);
@@ -72,11 +72,11 @@ impl Life {
                 // One at a time, or too few would be left to live with.
                 let mut going: Vec<CardId> = cards().into_iter().take(1).collect();
                 if n[2].is_multiple_of(2) {
-                    let spares = going.iter().flat_map(|&card| state.spares_of(card));
-                    let spares: Vec<CardId> = spares.map(|kept| kept.card.id).collect();
-                    going.extend(spares);
+                    let split_cards = going.iter().flat_map(|&card| state.split_cards_of(card));
+                    let split_cards: Vec<CardId> = split_cards.map(|kept| kept.card.id).collect();
+                    going.extend(split_cards);
                 }
-                leave::discard(state, &going, "moths").map(Some)
+                leave::remove(state, &going, "moths").map(Some)
             }
             14 => ring::missing(state, &cards(), now).map(Some),
             15 => {
@@ -96,29 +96,30 @@ impl Life {
             16 => {
                 let (name, prefix) = pick(&[("wall", ""), ("shelf", "2"), ("twin", "2-")], n[0]);
                 let mut board = crate::stash::testing::board(name, prefix, 2, 3, 1);
-                board.places = u8::try_from(n[1] % 3).unwrap() + 1;
+                board.cards_per_hook = u8::try_from(n[1] % 3).unwrap() + 1;
                 board.rows = n[2] % 2 + 1;
                 board::new_board(state, &board).map(Some)
             }
             17 => {
-                let to = Measures {
+                let to = BoardSize {
                     rows: perhaps(&[1, 2], n[0]),
                     columns: perhaps(&[1, 2, 3], n[1]),
-                    places: perhaps(&[1, 2, 3], n[2]),
+                    cards_per_hook: perhaps(&[1, 2, 3], n[2]),
                     reading: None,
                 };
                 board::resize(state, pick(&["wall", "shelf"], n[3]), to, unhang, now).map(Some)
             }
-            18 => board::block(state, pick(&MARKS, n[0]), "bracket", unhang, now).map(Some),
-            19 => board::unblock(state, pick(&MARKS, n[0]), now).map(Some),
+            18 => board::block(state, pick(&HOOK_NAMES, n[0]), "bracket", unhang, now).map(Some),
+            19 => board::unblock(state, pick(&HOOK_NAMES, n[0]), now).map(Some),
             20 if n[1].is_multiple_of(2) => {
-                let places = u8::try_from(n[2] % 4).unwrap();
-                board::places(state, pick(&MARKS, n[0]), places, unhang, now).map(Some)
+                let cards_per_hook = u8::try_from(n[2] % 4).unwrap();
+                board::cards_per_hook(state, pick(&HOOK_NAMES, n[0]), cards_per_hook, unhang, now)
+                    .map(Some)
             }
             20 => self.families(n).map(Some),
             21 if n[0].is_multiple_of(3) => self.history.redo().map(Some),
             21 => self.history.undo().map(Some),
-            22..=27 => self.marks(what, n).map(Some),
+            22..=27 => self.hook_names(what, n).map(Some),
             _ => Ok(None),
         }
     }
@@ -140,25 +141,25 @@ impl Life {
     }
 
     /// Says of cards, families and hooks what a re-hang is to leave alone.
-    fn marks(&self, what: u8, n: [u16; 5]) -> Result<Event, Refusal> {
+    fn hook_names(&self, what: u8, n: [u16; 5]) -> Result<Event, Refusal> {
         let state = &self.state;
         let cards = some_cards(state, n[0]);
-        let mark = pick(&MARKS, n[1]);
+        let hook_name = pick(&HOOK_NAMES, n[1]);
         let families = [pick(&FAMILIES, n[2]).to_owned()];
         match what {
-            22 => pin::pin(state, &cards),
-            23 if n[3].is_multiple_of(4) => pin::unpin_all(state),
-            23 => pin::unpin(state, &cards),
-            24 => pin::weigh(state, &cards, Weight::new(n[1] % 4).ok()),
-            25 if n[3].is_multiple_of(2) => pin::pin_families(state, &families),
-            25 => pin::unpin_families(state, &families),
-            26 => pin::keep_free(state, mark),
+            22 => hold::hold(state, &cards),
+            23 if n[3].is_multiple_of(4) => hold::release_all(state),
+            23 => hold::release(state, &cards),
+            24 => hold::effort(state, &cards, Effort::new(n[1] % 4).ok()),
+            25 if n[3].is_multiple_of(2) => hold::hold_families(state, &families),
+            25 => hold::release_families(state, &families),
+            26 => hold::reserve(state, hook_name),
             27 if n[4].is_multiple_of(2) => {
                 let all: Vec<CardId> = state.cards().map(|kept| kept.card.id).collect();
                 let card = pick(&[&all[..], &[CardId(99)]].concat(), n[0]);
-                hang::hang(state, card, mark, self.now())
+                hang::hang(state, card, hook_name, self.now())
             }
-            _ => pin::use_again(state, mark),
+            _ => hold::unreserve(state, hook_name),
         }
     }
 

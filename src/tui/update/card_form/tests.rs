@@ -148,22 +148,22 @@ fn an_amount_counted_anew_stays_with_the_lot_of_the_card() {
 
 #[test]
 fn amounts_of_a_card_with_several_lots_are_left_to_a_list() {
-    use crate::stash::command::import::{Terms, stock};
-    use crate::stash::intake::{Amount, StockRow};
+    use crate::stash::command::import::{Terms, card_list};
+    use crate::stash::intake::{Amount, CardRow};
     let mut desk = TestApp::sample(Depth::None);
     let kept = desk.app.card(&desk.state).unwrap().clone();
-    let row = StockRow {
+    let row = CardRow {
         range: Some(desk.state.range_name(&kept).to_owned()),
         number: kept.card.number.to_string(),
         dye_lot: Some("V1".to_owned()),
         amount: Some(Amount::Lengths(1.0)),
-        ..StockRow::default()
+        ..CardRow::default()
     };
     let terms = Terms {
         add: true,
         ..Terms::default()
     };
-    let outcome = stock(&desk.state, &[row], Vec::new(), &terms, desk.app.now).unwrap();
+    let outcome = card_list(&desk.state, &[row], Vec::new(), &terms, desk.app.now).unwrap();
     desk.state.apply(&outcome.event.unwrap()).unwrap();
     desk.keys("c");
     assert_eq!(filled(&desk, "dye lot"), "V1");

@@ -25,7 +25,7 @@ fn press(desk: &mut TestApp, codes: &[Code]) {
 fn blocked(state: &State) -> Vec<(String, String)> {
     let of = |hook: crate::model::board::HookRef| {
         let why = state.board(hook.board)?.blocked(hook)?;
-        Some((state.mark(hook), why.to_string()))
+        Some((state.hook_name(hook), why.to_string()))
     };
     state.hooks().filter_map(of).collect()
 }
@@ -74,7 +74,7 @@ fn measures_that_are_no_board_are_refused_in_words() {
     desk.keys("\u{1b}B\n0\n\n\n\n\n");
     assert!(design(&desk).wrong.as_ref().unwrap().contains("0 rows"));
     assert!(!design(&desk).on_hooks);
-    // Smaller than a parked ring allows, and than its cards do.
+    // Smaller than a hanging ring allows, and than its cards do.
     desk.keys("\u{1b}E\n1\u{13}");
     let wrong = design(&desk).wrong.clone().unwrap();
     assert!(wrong.contains("'Kite' hangs on D06"), "{wrong}");
@@ -111,7 +111,7 @@ fn hooks_are_blocked_one_by_one_by_row_by_column_and_to_the_end() {
     ];
     assert_eq!(
         whys,
-        expected.map(|(mark, why)| (mark.to_owned(), why.to_owned()))
+        expected.map(|(hook_name, why)| (hook_name.to_owned(), why.to_owned()))
     );
     // One change, so one undo takes all of it back.
     desk.keys("u");
@@ -141,7 +141,7 @@ fn a_hook_in_use_stays_usable_and_the_reason_is_told() {
 }
 
 #[test]
-fn a_click_marks_the_hook_under_it() {
+fn a_click_hook_names_the_hook_under_it() {
     let mut desk = TestApp::sample(Depth::None);
     desk.keys("E");
     let board = design(&desk).drawn(&desk.state).unwrap();

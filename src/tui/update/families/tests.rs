@@ -58,7 +58,7 @@ fn a_family_is_moved_and_the_cursor_goes_with_it() {
 }
 
 #[test]
-fn a_family_is_made_renamed_pinned_and_given_up() {
+fn a_family_is_made_renamed_held_and_given_up() {
     let mut desk = desk();
     desk.keys("FnMoss\n");
     assert_eq!(names(&desk), ["shore", "sea", "field", "Moss"]);
@@ -66,9 +66,9 @@ fn a_family_is_made_renamed_pinned_and_given_up() {
     desk.keys("eMosses\n");
     assert_eq!(names(&desk)[3], "Mosses");
     desk.keys("p");
-    assert!(desk.state.families()[3].pinned);
+    assert!(desk.state.families()[3].held);
     desk.keys("p");
-    assert!(!desk.state.families()[3].pinned);
+    assert!(!desk.state.families()[3].held);
     desk.keys("X");
     assert_eq!(names(&desk), ["shore", "sea", "field"]);
     desk.keys("nSEA\n");

@@ -4,32 +4,32 @@ use crate::tui::testing::TestApp;
 use crate::tui::theme::Depth;
 
 /// The middle of a hook on the screen.
-fn spot(desk: &TestApp, mark: &str) -> (u16, u16) {
-    let hook = desk.state.find_mark(mark).unwrap();
+fn spot(desk: &TestApp, hook_name: &str) -> (u16, u16) {
+    let hook = desk.state.find_hook(hook_name).unwrap();
     let cell = layout::current(&desk.app, &desk.state).unwrap();
     let cell = cell.cell(hook.row, hook.column).unwrap();
     (cell.x + cell.width / 2, cell.y)
 }
 
-fn press(desk: &mut TestApp, mark: &str) {
-    let (column, row) = spot(desk, mark);
+fn press(desk: &mut TestApp, hook_name: &str) {
+    let (column, row) = spot(desk, hook_name);
     desk.take(Message::Click { column, row });
 }
 
-fn drag(desk: &mut TestApp, mark: &str) {
-    let (column, row) = spot(desk, mark);
+fn drag(desk: &mut TestApp, hook_name: &str) {
+    let (column, row) = spot(desk, hook_name);
     desk.take(Message::Drag { column, row });
 }
 
-fn release(desk: &mut TestApp, mark: &str) {
-    let (column, row) = spot(desk, mark);
+fn release(desk: &mut TestApp, hook_name: &str) {
+    let (column, row) = spot(desk, hook_name);
     desk.take(Message::Release { column, row });
 }
 
 fn home(desk: &TestApp, name: &str) -> Option<String> {
     let card = desk.state.find_card(name).unwrap();
     let home = desk.state.card(card).unwrap().home;
-    home.map(|hook| desk.state.mark(hook))
+    home.map(|hook| desk.state.hook_name(hook))
 }
 
 fn notice(desk: &TestApp) -> &str {
@@ -51,7 +51,7 @@ fn a_card_is_hung_where_the_cursor_is_led() {
     assert_eq!(
         desk.app
             .hook(&desk.state)
-            .map(|h| desk.state.mark(h))
+            .map(|h| desk.state.hook_name(h))
             .unwrap(),
         "A05"
     );
@@ -80,8 +80,8 @@ fn a_card_is_hung_where_the_cursor_is_led() {
 fn a_hook_that_keeps_the_order_is_found_and_taken_at_once() {
     let mut desk = TestApp::sample(Depth::None);
     desk.keys("le\t");
-    let mark = desk.app.hook(&desk.state).map(|h| desk.state.mark(h));
-    assert_eq!(mark.as_deref(), Some("A03"));
+    let hook_name = desk.app.hook(&desk.state).map(|h| desk.state.hook_name(h));
+    assert_eq!(hook_name.as_deref(), Some("A03"));
     let screen = desk.drawn((80, 24)).join("\n");
     assert!(screen.contains("keeps the order"), "{screen}");
     assert!(screen.contains("only its home changes"), "{screen}");
@@ -110,7 +110,7 @@ fn a_card_in_the_tray_is_hung_from_the_list_of_what_is_away() {
     assert_eq!(
         desk.app
             .hook(&desk.state)
-            .map(|h| desk.state.mark(h))
+            .map(|h| desk.state.hook_name(h))
             .as_deref(),
         Some("D01")
     );

@@ -39,7 +39,7 @@ fn a_column_is_taken_for_what_the_person_says() {
     press(&mut desk, Code::Down, 9);
     // All there is, and round to the beginning.
     let mut seen = Vec::new();
-    for _ in 0..=Column::OF_STOCK.len() {
+    for _ in 0..=Column::OF_CARD_LIST.len() {
         press(&mut desk, Code::Right, 1);
         seen.push(use_of(&desk, 2));
     }
@@ -48,13 +48,13 @@ fn a_column_is_taken_for_what_the_person_says() {
     assert_eq!(seen[10..], [Some(Column::Number), Some(Column::Name)]);
     seen.sort();
     seen.dedup();
-    assert_eq!(seen.len(), Column::OF_STOCK.len());
+    assert_eq!(seen.len(), Column::OF_CARD_LIST.len());
     press(&mut desk, Code::Left, 1);
     assert_eq!(use_of(&desk, 2), Some(Column::Name));
 }
 
 #[test]
-fn lines_that_cannot_be_taken_are_told_before_anything_is_brought_in() {
+fn lines_that_cannot_be_taken_are_told_before_anything_is_imported() {
     let mut desk = opened();
     press(&mut desk, Code::Down, 2);
     while use_of(&desk, 2) != Some(Column::Skeins) {
@@ -88,7 +88,7 @@ fn lines_that_cannot_be_taken_are_told_before_anything_is_brought_in() {
     let said = &desk.app.notice.as_ref().unwrap().text;
     assert_eq!(
         said,
-        "3 cards brought in; a value on line 4 could not be read"
+        "3 cards imported; a value on line 4 could not be read"
     );
 }
 
@@ -104,7 +104,7 @@ fn a_file_must_be_named() {
 }
 
 #[test]
-fn two_columns_of_one_kind_or_none_for_the_number_are_not_brought_in() {
+fn two_columns_of_one_kind_or_none_for_the_number_are_not_imported() {
     let mut desk = opened();
     let asked = |desk: &TestApp| {
         let commits = desk.asked.iter().filter(|e| matches!(e, Effect::Commit(_)));
@@ -182,7 +182,7 @@ fn files_are_completed_as_far_as_they_are_alike() {
 fn read(desk: &mut TestApp, text: &str) {
     desk.take(Message::FileRead {
         path: ODD.to_owned(),
-        want: Want::Stock {
+        want: Want::CardList {
             range: String::new(),
         },
         bytes: Ok(text.as_bytes().to_vec()),

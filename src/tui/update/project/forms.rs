@@ -22,13 +22,13 @@ pub(in crate::tui::update) fn new_project() -> Form {
     form(Purpose::NewProject, "Begin a project", blanks)
 }
 
-pub(in crate::tui::update) fn bring_key(ring: &Ring) -> Form {
+pub(in crate::tui::update) fn import_key(ring: &Ring) -> Form {
     let blanks = vec![
         blank("file", "a CSV file with at least a column 'number'", ""),
         blank("range", "for rows that name no range; may be empty", ""),
     ];
     let title = format!("Bring in the key of {project}", project = ring.project);
-    form(Purpose::BringKey(ring.id), title, blanks)
+    form(Purpose::ImportKey(ring.id), title, blanks)
 }
 
 /// A number, or nothing for 0.
@@ -161,7 +161,7 @@ pub(in crate::tui::update) fn fabric(ring: &Ring) -> Form {
     let blanks = vec![
         blank(
             "count",
-            "threads or squares of the cloth in an inch",
+            "threads or squares of the fabric in an inch",
             &is.count.to_string(),
         ),
         blank(
@@ -192,8 +192,8 @@ pub(in crate::tui::update) fn fabric(ring: &Ring) -> Form {
         ),
         blank(
             "cloth",
-            "how thick the cloth is, in mm",
-            &with_tenths(is.cloth_tenth_mm),
+            "how thick the fabric is, in mm",
+            &with_tenths(is.fabric_tenth_mm),
         ),
         blank(
             "knot",
@@ -213,7 +213,7 @@ pub(in crate::tui::update) fn fabric(ring: &Ring) -> Form {
     form(Purpose::Fabric(ring.id), title, blanks)
 }
 
-/// What a form says of the cloth.
+/// What a form says of the fabric.
 pub(in crate::tui::update) fn said<'a>(text: &impl Fn(&str) -> &'a str) -> Result<Said, String> {
     let folded = text("rows").to_lowercase();
     let ways = [Way::ThereAndBack, Way::OneByOne];
@@ -234,7 +234,7 @@ pub(in crate::tui::update) fn said<'a>(text: &impl Fn(&str) -> &'a str) -> Resul
         way: Some(way),
         working_cm: Some(whole(text("working"), "working")?),
         waste_mm: Some(tenths(text("waste"))?),
-        cloth_tenth_mm: Some(tenths(text("cloth"))?),
+        fabric_tenth_mm: Some(tenths(text("cloth"))?),
         knot_mm: Some(whole(text("knot"), "knot")?),
         margin_percent: Some(whole(text("margin"), "margin")?),
     })
@@ -257,8 +257,8 @@ fn amount_blanks(put_up: PutUp, suggested: Option<Strands>) -> Vec<FormField> {
     ]
 }
 
-/// A form for thread to be wound onto a spare card.
-pub(in crate::tui::update) fn decant(
+/// A form for thread to be wound onto a split card.
+pub(in crate::tui::update) fn split(
     state: &State,
     ring: RingId,
     card: CardId,
@@ -266,7 +266,7 @@ pub(in crate::tui::update) fn decant(
 ) -> Form {
     let name = state.card(card).map(|kept| state.card_name(kept));
     let title = format!(
-        "Decant {name} onto a spare card",
+        "Decant {name} onto a split card",
         name = name.unwrap_or_default()
     );
     let mut blanks = amount_blanks(put_up(state, card), suggested);
@@ -275,7 +275,7 @@ pub(in crate::tui::update) fn decant(
         "what its temporary label says; may be empty",
         "",
     ));
-    form(Purpose::Decant(ring, card), title, blanks)
+    form(Purpose::Split(ring, card), title, blanks)
 }
 
 /// What stands for every colour of a key.

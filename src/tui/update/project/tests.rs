@@ -34,7 +34,7 @@ fn on(desk: &TestApp, card: &str) -> String {
 }
 
 #[test]
-fn a_key_is_brought_in_and_shown_with_how_each_colour_stands() {
+fn a_key_is_imported_and_shown_with_how_each_colour_stands() {
     let asked = TestApp::sample(Depth::None).after("rnRobin\nkey.csv\n\n");
     let text = screen(&asked);
     assert!(text.contains("7 lines for the key of Robin"), "{text}");
@@ -46,7 +46,7 @@ fn a_key_is_brought_in_and_shown_with_how_each_colour_stands() {
         "Robin",
         "7 lines",
         "enough, on A01",
-        "decant from Heron",
+        "split off from Heron",
         "missing",
         "not owned",
         "14 count over 1 thread",
@@ -59,7 +59,7 @@ fn a_key_is_brought_in_and_shown_with_how_each_colour_stands() {
 fn the_kit_is_fetched_in_board_order_with_what_is_missing_dealt_with_there() {
     let mut desk = robin();
     desk.keys("t");
-    // Sandbank 10 on A01, then two in the tray or on hooks of the other board.
+    // Sandbank 10 on A01, then two to hang or on hooks of the other board.
     assert!(
         screen(&desk).contains("take it off A01"),
         "{}",
@@ -82,16 +82,16 @@ fn the_kit_is_fetched_in_board_order_with_what_is_missing_dealt_with_there() {
     assert_eq!(on(&desk, "80"), "on the ring 'Robin'");
     let text = screen(&desk);
     assert!(
-        text.contains("decant 1 length 3 strands from") && text.contains("the ring 'Heron'"),
+        text.contains("split off 1 length 3 strands from") && text.contains("the ring 'Heron'"),
         "{text}"
     );
     desk.keys("\n");
-    let spares: Vec<_> = desk
+    let split_cards: Vec<_> = desk
         .state
         .cards()
         .filter(|kept| kept.card.parent.is_some())
         .collect();
-    assert_eq!(spares.len(), 1);
+    assert_eq!(split_cards.len(), 1);
     // 50 hangs parked with Kite, and is decanted as well; then the walk is at its end.
     desk.keys("\n");
     assert_eq!(desk.app.mode.scope(), Scope::Project);
@@ -127,7 +127,7 @@ fn thread_is_counted_down_by_one_key_and_undo_brings_it_back() {
 }
 
 #[test]
-fn a_colour_is_decanted_from_another_ring_and_wound_back() {
+fn a_colour_is_split_off_from_another_ring_and_rejoined() {
     let mut desk = robin().after("jd");
     let text = screen(&desk);
     assert!(
@@ -135,13 +135,13 @@ fn a_colour_is_decanted_from_another_ring_and_wound_back() {
         "{text}"
     );
     desk.take(Message::Key(Key::ctrl('s')));
-    let spare = desk
+    let split_card = desk
         .state
         .cards()
         .find(|kept| kept.card.parent.is_some())
         .unwrap();
     let robin = desk.state.find_ring("Robin").unwrap().id;
-    assert_eq!(spare.place.at, Whereabouts::Ring { ring: robin });
+    assert_eq!(split_card.place.at, Whereabouts::Ring { ring: robin });
     desk.keys("w");
     assert!(desk.state.cards().all(|kept| kept.card.parent.is_none()));
 }
@@ -195,7 +195,7 @@ fn lines_of_the_key_are_written_moved_and_struck_out() {
 }
 
 #[test]
-fn the_cloth_is_said_and_changes_what_is_needed() {
+fn the_fabric_is_said_and_changes_what_is_needed() {
     let mut desk = robin().after("f");
     desk.take(Message::Key(Key::ctrl('u')));
     desk.keys("28\n");
@@ -274,25 +274,26 @@ fn what_runs_low_is_told_when_it_is_used_and_how_far_it_has_come_counts() {
 
 /// After a list and after a purchase plans are shown for the same cards: those a re-hang would hang.
 #[test]
-fn a_spare_card_asks_for_no_re_hang_after_a_list_nor_after_a_purchase() {
-    use crate::stash::command::rehang::homeless;
+fn a_split_card_asks_for_no_re_hang_after_a_list_nor_after_a_purchase() {
+    use crate::stash::command::rehang::to_hang;
     use crate::stash::command::{hang, thread};
     use crate::tui::message::Want;
 
     let mut desk = TestApp::sample(Depth::None);
-    for (card, mark) in [("80", "D01"), ("81", "D02")] {
+    for (card, hook_name) in [("80", "D01"), ("81", "D02")] {
         let card = desk.state.find_card(card).unwrap();
-        let event = hang::hang(&desk.state, card, mark, now()).unwrap();
+        let event = hang::hang(&desk.state, card, hook_name, now()).unwrap();
         desk.state.apply(&event).unwrap();
     }
     let whole = desk.state.find_card("40").unwrap();
-    let spare = thread::decant(&desk.state, "Kite", whole, Strands(6), None, "", now()).unwrap();
-    desk.state.apply(&spare).unwrap();
+    let split_card =
+        thread::split(&desk.state, "Kite", whole, Strands(6), None, "", now()).unwrap();
+    desk.state.apply(&split_card).unwrap();
     assert!(desk.state.cards().any(|kept| kept.home.is_none()));
-    assert_eq!(homeless(&desk.state).count(), 0);
+    assert_eq!(to_hang(&desk.state).count(), 0);
     let list = |text: &str| Message::FileRead {
         path: "list.csv".to_owned(),
-        want: Want::Stock {
+        want: Want::CardList {
             range: "Sandbank".to_owned(),
         },
         bytes: Ok(text.as_bytes().to_vec()),
@@ -307,7 +308,7 @@ fn a_spare_card_asks_for_no_re_hang_after_a_list_nor_after_a_purchase() {
     listed.take(list("number,lengths\n45,3\n"));
     listed.keys("\n");
     assert!(matches!(listed.app.mode, Mode::Plans(_)));
-    assert_eq!(homeless(&listed.state).count(), 1);
+    assert_eq!(to_hang(&listed.state).count(), 1);
     for (mut bought, plans) in [(desk, false), (listed, true)] {
         bought.app.mode = Mode::Buy(Buy {
             rings: bought.state.rings().map(|ring| ring.id).collect(),
@@ -353,17 +354,17 @@ fn a_missing_card_that_is_bought_again_is_replaced_on_the_screen() {
 }
 
 #[test]
-fn a_project_that_is_only_parked_is_named_where_nothing_else_can_be_bought_for() {
+fn a_project_that_is_only_hanging_is_named_where_nothing_else_can_be_bought_for() {
     let mut desk = robin();
     for ring in ["Heron", "Robin"] {
         let ring = desk.state.find_ring(ring).unwrap().clone();
-        let event = ring::park(&desk.state, &ring, "D05", now()).unwrap();
+        let event = ring::hang_up(&desk.state, &ring, "D05", now()).unwrap();
         desk.state.apply(&event).unwrap();
     }
     desk.keys("\u{1b}b");
     let said = &desk.app.notice.as_ref().unwrap().text;
     assert!(
-        said.starts_with("'Robin' is parked: Enter opens it"),
+        said.starts_with("'Robin' is hanging up: Enter opens it"),
         "{said}"
     );
     // With no key anywhere, no command of the shell is named.

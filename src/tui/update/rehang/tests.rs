@@ -129,13 +129,13 @@ fn a_re_hang_that_cannot_go_on_says_so() {
     let mut desk = TestApp::sample(Depth::None).after("g\n");
     let aim = shown_step(&desk).to.unwrap();
     desk.keys("\u{1b}");
-    let mark = desk.state.mark(aim);
-    let event = block(&desk.state, &mark, "bracket", Unhang::Refused, now()).unwrap();
+    let hook_name = desk.state.hook_name(aim);
+    let event = block(&desk.state, &hook_name, "bracket", Unhang::Refused, now()).unwrap();
     desk.state.apply(&event).unwrap();
     desk.keys("g");
     match &desk.app.mode {
         Mode::Confirm { question, .. } => {
-            assert!(question.contains(&format!("hook {mark} is no longer free")));
+            assert!(question.contains(&format!("hook {hook_name} is no longer free")));
         }
         other => panic!("{other:?}"),
     }

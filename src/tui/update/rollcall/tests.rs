@@ -20,10 +20,13 @@ fn call(desk: &TestApp) -> &RollCall {
     }
 }
 
-fn mark(desk: &TestApp) -> String {
-    let mark = desk.state.mark(call(desk).hook().unwrap());
-    assert_eq!(mark, desk.state.mark(desk.app.hook(&desk.state).unwrap()));
-    mark
+fn hook_name(desk: &TestApp) -> String {
+    let hook_name = desk.state.hook_name(call(desk).hook().unwrap());
+    assert_eq!(
+        hook_name,
+        desk.state.hook_name(desk.app.hook(&desk.state).unwrap())
+    );
+    hook_name
 }
 
 fn said(desk: &TestApp) -> &str {
@@ -36,7 +39,7 @@ fn id(desk: &TestApp, name: &str) -> CardId {
 
 fn hangs_on(desk: &TestApp, name: &str) -> Option<String> {
     let hook = desk.state.card(id(desk, name)).unwrap().place.at.hook();
-    hook.map(|hook| desk.state.mark(hook))
+    hook.map(|hook| desk.state.hook_name(hook))
 }
 
 fn drawn(desk: &TestApp) -> String {
@@ -48,7 +51,7 @@ fn the_walk_stops_where_a_card_hangs_or_lives_and_the_cursor_follows() {
     let mut desk = desk().after("v");
     let mut stops = Vec::new();
     while matches!(call(&desk).stage, Stage::Walk) {
-        stops.push(mark(&desk));
+        stops.push(hook_name(&desk));
         desk.keys("\n");
     }
     assert_eq!(
@@ -74,9 +77,9 @@ fn the_walk_stops_where_a_card_hangs_or_lives_and_the_cursor_follows() {
 #[test]
 fn it_begins_on_the_board_of_the_cursor_and_goes_around() {
     let mut desk = desk().after("bv");
-    assert_eq!(mark(&desk), "2-A01");
+    assert_eq!(hook_name(&desk), "2-A01");
     desk.keys("\n");
-    assert_eq!(mark(&desk), "A01");
+    assert_eq!(hook_name(&desk), "A01");
 }
 
 #[test]
@@ -88,11 +91,11 @@ fn what_hangs_wrong_is_recorded_and_hung_home() {
         drawn(&desk).contains("not here: Sandbank:10") && drawn(&desk).contains("also here: 40")
     );
     desk.keys("\ns20\n\n\n");
-    assert_eq!(mark(&desk), "A05");
+    assert_eq!(hook_name(&desk), "A05");
     // It was seen on A01 already.
     assert!(call(&desk).absent.contains(&id(&desk, "40")));
     desk.keys("a");
-    assert_eq!(mark(&desk), "B01");
+    assert_eq!(hook_name(&desk), "B01");
     desk.keys("\u{1b}");
     let text = drawn(&desk);
     assert!(text.contains("Roll call: 0 found, 2"), "{text}");
@@ -127,7 +130,7 @@ fn what_hangs_wrong_is_recorded_and_hung_home() {
 fn the_rest_of_a_row_is_confirmed_with_one_key() {
     let mut desk = desk().after("v");
     desk.keys("\na");
-    assert_eq!(mark(&desk), "B01");
+    assert_eq!(hook_name(&desk), "B01");
     assert_eq!(call(&desk).seen.len(), 4);
     desk.keys("aaa");
     assert_eq!(desk.app.mode.scope(), Scope::Report);
@@ -137,11 +140,11 @@ fn the_rest_of_a_row_is_confirmed_with_one_key() {
 #[test]
 fn tab_chooses_which_card_is_not_here() {
     let mut desk = desk().after("bv\tm\n");
-    let hook = desk.state.find_mark("2-A01").unwrap();
+    let hook = desk.state.find_hook("2-A01").unwrap();
     let seen = call(&desk).seen[&hook].clone();
     assert_eq!(seen.len(), 1);
     desk.keys("\u{8}");
-    assert_eq!(mark(&desk), "2-A01");
+    assert_eq!(hook_name(&desk), "2-A01");
     assert!(!call(&desk).seen.contains_key(&hook));
     assert_eq!(call(&desk).absent.len(), 1);
     desk.keys("\tm\n");
@@ -151,9 +154,9 @@ fn tab_chooses_which_card_is_not_here() {
 #[test]
 fn a_stranger_on_a_free_hook_is_reached_with_the_arrows() {
     let mut desk = desk().after("vlls40\n");
-    assert_eq!(mark(&desk), "A03");
+    assert_eq!(hook_name(&desk), "A03");
     desk.keys("\n\n");
-    assert_eq!(mark(&desk), "A05");
+    assert_eq!(hook_name(&desk), "A05");
     desk.keys("\n\u{1b}\n");
     assert_eq!(hangs_on(&desk, "40").as_deref(), Some("A03"));
     // A01 and A02 were passed over, so nothing is known of them.
@@ -203,7 +206,7 @@ fn a_roll_call_left_at_once_changes_nothing() {
     assert_eq!(desk.asked, []);
     // From the report one can go on.
     desk.keys("v\n\u{1b}\u{8}\n");
-    assert_eq!(mark(&desk), "A04");
+    assert_eq!(hook_name(&desk), "A04");
     assert!(
         TestApp::empty(Depth::None)
             .after("v")

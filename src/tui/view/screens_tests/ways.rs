@@ -1,6 +1,6 @@
 //! Every screen there is, by its name and the keys that lead there.
 
-use crate::exchange::read_shades;
+use crate::exchange::read_range;
 use crate::stash::command::import;
 use crate::tui::app::{Mode, Page, Purpose};
 use crate::tui::testing::{ROBIN, TestApp, crowded};
@@ -150,7 +150,7 @@ pub fn every_screen(size: (u16, u16)) -> Vec<Screen> {
     let robin = sample.after(ROBIN);
     let empty = sized(TestApp::empty(Depth::None));
     let mut shades = sample.clone();
-    let list = read_shades("number,name\n99,sandstone\n991,sandbar\n".as_bytes()).unwrap();
+    let list = read_range("number,name\n99,sandstone\n991,sandbar\n".as_bytes()).unwrap();
     let came = import::shades(&shades.state, &list.rows, Vec::new(), "Sandbank").unwrap();
     shades.state.apply(&came.event.unwrap()).unwrap();
     let mut full = empty.clone();
@@ -246,15 +246,15 @@ kinds!(Purpose, purpose, PURPOSES:
     Purpose::NewCard => "new-card",
     Purpose::ChangeCard(_) => "change-card",
     Purpose::Elsewhere => "elsewhere",
-    Purpose::Discard => "discard",
-    Purpose::Park(_) => "park",
+    Purpose::Remove => "discard",
+    Purpose::HangUp(_) => "park",
     Purpose::Block(_) => "block",
     Purpose::NewProject => "new-project",
-    Purpose::BringKey(_) => "bring-key",
+    Purpose::ImportKey(_) => "bring-key",
     Purpose::KeyLine(_, Some(_)) => "key-line",
     Purpose::KeyLine(_, None) => "new-key-line",
     Purpose::Fabric(_) => "fabric",
-    Purpose::Decant(..) => "decant",
+    Purpose::Split(..) => "decant",
     Purpose::Progress(_) => "progress",
     Purpose::Use(..) => "use",
     Purpose::Paper => "paper",

@@ -8,7 +8,7 @@ use homehook::model::ids::{
     BoardId, CardId, EventId, FamilyId, ListDigest, RangeId, RingId, Stamp,
 };
 use homehook::model::label::{Label, Name};
-use homehook::model::move_cost::{MoveCost, Weight};
+use homehook::model::move_cost::{Effort, MoveCost};
 use homehook::model::number::Number;
 use homehook::model::range::{PerleSize, PutUp, Range, Shade, ThreadKind};
 use homehook::model::ring::{
@@ -85,15 +85,15 @@ fn merge() -> Act {
 /// The sample after this one; a new act does not compile without its place in the row.
 #[rustfmt::skip] // one sample a line
 fn next_act(act: &Act) -> Option<Act> {
-    let mark = || "A01".to_owned();
+    let hook_name = || "A01".to_owned();
     let name = || "reds".to_owned();
     Some(match act {
         Act::NewBoard { .. } => Act::Resize { board: BoardId(1) },
-        Act::Resize { .. } => Act::Block { mark: mark() },
-        Act::Block { .. } => Act::Unblock { mark: mark() },
-        Act::Unblock { .. } => Act::ImportStock { added: 1, changed: 0, list: Some(ListDigest(4)) },
-        Act::ImportStock { .. } => Act::ImportShades { range: RangeId(1), shades: 3 },
-        Act::ImportShades { .. } => Act::ImportKey { ring: RING, colours: 4 },
+        Act::Resize { .. } => Act::Block { hook: hook_name() },
+        Act::Block { .. } => Act::Unblock { hook: hook_name() },
+        Act::Unblock { .. } => Act::ImportCards { added: 1, changed: 0, list: Some(ListDigest(4)) },
+        Act::ImportCards { .. } => Act::ImportRange { range: RangeId(1), shades: 3 },
+        Act::ImportRange { .. } => Act::ImportKey { ring: RING, colours: 4 },
         Act::ImportKey { .. } => Act::EditKey { ring: RING },
         Act::EditKey { .. } => Act::Fabric { ring: RING },
         Act::Fabric { .. } => Act::Progress { ring: RING },
@@ -105,30 +105,30 @@ fn next_act(act: &Act) -> Option<Act> {
         Act::RemoveFamily { .. } => Act::AssignFamily { name: name(), cards: 1 },
         Act::AssignFamily { .. } => Act::UnassignFamily { cards: 1 },
         Act::UnassignFamily { .. } => Act::OrderWall,
-        Act::OrderWall => Act::Pin { cards: 1 },
-        Act::Pin { .. } => Act::Unpin { cards: 0 },
-        Act::Unpin { .. } => Act::Weigh { cards: 1, weight: 1 },
-        Act::Weigh { .. } => Act::PinFamilies { families: 1 },
-        Act::PinFamilies { .. } => Act::UnpinFamilies { families: 1 },
-        Act::UnpinFamilies { .. } => Act::KeepFree { mark: mark() },
-        Act::KeepFree { .. } => Act::UseAgain { mark: mark() },
-        Act::UseAgain { .. } => Act::OpenRing { ring: RING },
+        Act::OrderWall => Act::Hold { cards: 1 },
+        Act::Hold { .. } => Act::Release { cards: 0 },
+        Act::Release { .. } => Act::Effort { cards: 1, effort: 1 },
+        Act::Effort { .. } => Act::HoldFamilies { families: 1 },
+        Act::HoldFamilies { .. } => Act::ReleaseFamilies { families: 1 },
+        Act::ReleaseFamilies { .. } => Act::Reserve { hook: hook_name() },
+        Act::Reserve { .. } => Act::Unreserve { hook: hook_name() },
+        Act::Unreserve { .. } => Act::OpenRing { ring: RING },
         Act::OpenRing { .. } => Act::Take { ring: RING, cards: 2 },
-        Act::Take { .. } => Act::Return { ring: RING, cards: 2, wound: 1 },
-        Act::Return { .. } => Act::Decant { ring: RING, card: CARD, strands: STRANDS },
-        Act::Decant { .. } => Act::Rejoin { card: CARD, strands: STRANDS },
+        Act::Take { .. } => Act::Return { ring: RING, cards: 2, rejoined: 1 },
+        Act::Return { .. } => Act::Split { ring: RING, card: CARD, strands: STRANDS },
+        Act::Split { .. } => Act::Rejoin { card: CARD, strands: STRANDS },
         Act::Rejoin { .. } => Act::Use { card: CARD, strands: STRANDS, lots: vec![] },
         Act::Use { lots, .. } if lots.is_empty() => Act::Use { card: CARD, strands: STRANDS, lots: vec![lot()] },
-        Act::Use { .. } => Act::Park { ring: RING },
-        Act::Park { .. } => Act::Unpark { ring: RING },
-        Act::Unpark { .. } => Act::Close { ring: RING },
+        Act::Use { .. } => Act::HangUp { ring: RING },
+        Act::HangUp { .. } => Act::TakeDown { ring: RING },
+        Act::TakeDown { .. } => Act::Close { ring: RING },
         Act::Close { .. } => Act::Missing { cards: 1 },
         Act::Missing { .. } => Act::Found { card: CARD },
         Act::Found { .. } => Act::Elsewhere { cards: 2, note: label("by post"), loan: Some(loan()) },
         Act::Elsewhere { .. } => Act::NewCard { card: CARD },
         Act::NewCard { .. } => Act::ChangeCard { card: CARD },
-        Act::ChangeCard { .. } => Act::Discard { cards: 1, why: label("moths") },
-        Act::Discard { .. } => Act::RollCall { found: 1, misplaced: 2, missing: 3 },
+        Act::ChangeCard { .. } => Act::Remove { cards: 1, why: label("moths") },
+        Act::Remove { .. } => Act::RollCall { found: 1, misplaced: 2, missing: 3 },
         Act::RollCall { .. } => Act::HangHome { card: CARD },
         Act::HangHome { .. } => Act::Rehang { card: CARD },
         Act::Rehang { .. } => Act::BeginRehang { steps: 1 },
@@ -173,9 +173,9 @@ fn range() -> Range {
 
 fn board() -> Board {
     let spec = HookSpec {
-        places: Some(2),
+        cards_per_hook: Some(2),
         blocked: Some(label("lamp")),
-        kept_free: true,
+        reserved: true,
     };
     Board {
         id: BoardId(1),
@@ -183,7 +183,7 @@ fn board() -> Board {
         prefix: label("2"),
         rows: 2,
         columns: 3,
-        places: 1,
+        cards_per_hook: 1,
         reading: homehook::model::board::ReadingOrder::ThereAndBack,
         special: [((0, 1), spec), ((1, 1), HookSpec::default())].into(),
     }
@@ -217,15 +217,15 @@ fn cards() -> Vec<Card> {
         variegated: true,
         note: label("a gift"),
         parent: Some(CardId(1)),
-        touch: MoveCost::Costly(Weight::new(5).unwrap()),
+        touch: MoveCost::Costly(Effort::new(5).unwrap()),
         ..plain.clone()
     };
-    let pinned = Card {
+    let held = Card {
         family: CardFamily::WorkedOut(FamilyId(2)),
-        touch: MoveCost::Pinned,
+        touch: MoveCost::Held,
         ..plain.clone()
     };
-    vec![plain, full, pinned]
+    vec![plain, full, held]
 }
 
 fn places() -> Vec<Place> {
@@ -314,7 +314,7 @@ fn rings() -> Vec<Ring> {
     let (hook, since) = (hook(), NOW);
     let states = [
         RingState::Live,
-        RingState::Parked { hook, since },
+        RingState::Hanging { hook, since },
         RingState::Closed { at: NOW },
     ];
     let ring = |state| Ring {
@@ -342,10 +342,10 @@ fn after(change: &Change) -> Option<Vec<Change>> {
     Some(match change {
         Change::Range { .. } => {
             let (id, name) = (FamilyId(1), label("reds"));
-            let family = |pinned| Family {
+            let family = |held| Family {
                 id,
                 name: name.clone(),
-                pinned,
+                held,
             };
             vec![Change::Families {
                 before: vec![],

@@ -1,9 +1,9 @@
 use super::*;
 use crate::model::colour::Srgb;
-use crate::stash::testing::{GREEN, RED, apply, bring_in, families, kept, read, rows, wall};
+use crate::stash::testing::{GREEN, RED, add_cards, apply, families, kept, read, rows, wall};
 
-fn shade_row(line: u64, number: &str, name: &str, colour: Option<Srgb>) -> ShadeRow {
-    ShadeRow {
+fn range_row(line: u64, number: &str, name: &str, colour: Option<Srgb>) -> RangeRow {
+    RangeRow {
         line,
         number: number.into(),
         name: name.into(),
@@ -13,13 +13,13 @@ fn shade_row(line: u64, number: &str, name: &str, colour: Option<Srgb>) -> Shade
 }
 
 #[test]
-fn a_shade_list_says_of_a_card_what_was_not_known() {
+fn a_range_list_says_of_a_card_what_was_not_known() {
     let mut state = wall(1, 2, 1);
-    bring_in(&mut state, &["Hill:b5", "Hill:9 moss", "Mill:9"]);
+    add_cards(&mut state, &["Hill:b5", "Hill:9 moss", "Mill:9"]);
     let list = [
-        shade_row(2, "B5", "plum jam", Some(RED)),
-        shade_row(3, "9", "meadow", Some(GREEN)),
-        shade_row(4, "10", "chalk", None),
+        range_row(2, "B5", "plum jam", Some(RED)),
+        range_row(3, "9", "meadow", Some(GREEN)),
+        range_row(4, "10", "chalk", None),
     ];
     let outcome = shades(&state, &list, Vec::new(), "hill").unwrap();
     assert_eq!((outcome.added, outcome.changed), (3, 0));
@@ -34,7 +34,7 @@ fn a_shade_list_says_of_a_card_what_was_not_known() {
     let red = crate::engine::colour_families::family_of(RED).name();
     assert_eq!(state.family_name(kept(&state, "b5")), red);
     // The same list says nothing new, in whatever capitals.
-    let again = [shade_row(2, "b5", "plum jam", Some(RED))];
+    let again = [range_row(2, "b5", "plum jam", Some(RED))];
     assert_eq!(
         shades(&state, &again, Vec::new(), "Hill").unwrap().event,
         None
@@ -48,15 +48,15 @@ fn a_shade_list_says_of_a_card_what_was_not_known() {
 }
 
 #[test]
-fn a_shade_list_gives_families_unless_the_user_chose() {
+fn a_range_list_gives_families_unless_the_user_chose() {
     let mut state = wall(1, 2, 1);
     let mut list = rows(&["Hill:1", "Hill:B2"]);
     list[0].family = Some("mine".into());
     let event = read(&state, &list).event.unwrap();
     apply(&mut state, &event);
-    let said = |line, number| ShadeRow {
+    let said = |line, number| RangeRow {
         family: Some("theirs".into()),
-        ..shade_row(line, number, "", None)
+        ..range_row(line, number, "", None)
     };
     let list = [said(2, "1"), said(3, "b2")];
     let event = shades(&state, &list, Vec::new(), "Hill")
@@ -69,36 +69,36 @@ fn a_shade_list_gives_families_unless_the_user_chose() {
 }
 
 #[test]
-fn bad_rows_of_a_shade_list_are_rejected_and_the_rest_is_taken() {
+fn bad_rows_of_a_range_list_are_rejected_and_the_rest_is_taken() {
     let state = wall(1, 1, 1);
     let list = [
-        shade_row(2, "B5", "", None),
-        shade_row(3, "b5", "", None),
-        shade_row(4, "6", "bell\u{7}", None),
+        range_row(2, "B5", "", None),
+        range_row(3, "b5", "", None),
+        range_row(4, "6", "bell\u{7}", None),
     ];
     let outcome = shades(&state, &list, Vec::new(), "Hill").unwrap();
     assert_eq!(outcome.added, 1);
     assert_eq!(outcome.rejected[0].reason, "number b5 is on line 2 already");
     assert!(outcome.rejected[1].reason.starts_with("name: "));
     let refused =
-        |rows: &[ShadeRow], range| shades(&state, rows, Vec::new(), range).unwrap_err().code();
+        |rows: &[RangeRow], range| shades(&state, rows, Vec::new(), range).unwrap_err().code();
     assert_eq!(refused(&[], "Hill"), "no_rows");
     assert_eq!(refused(&list[2..], "Hill"), "rows_rejected");
     assert_eq!(refused(&list[..1], "Hi:ll"), "range_name");
 }
 
 #[test]
-fn a_shade_list_that_says_less_takes_nothing_away() {
+fn a_range_list_that_says_less_takes_nothing_away() {
     let mut state = wall(1, 1, 1);
-    let list = [shade_row(2, "9", "moss", Some(GREEN))];
+    let list = [range_row(2, "9", "moss", Some(GREEN))];
     let event = shades(&state, &list, Vec::new(), "Hill")
         .unwrap()
         .event
         .unwrap();
     apply(&mut state, &event);
-    let list = [ShadeRow {
+    let list = [RangeRow {
         family: Some("greens".into()),
-        ..shade_row(2, "9", "", None)
+        ..range_row(2, "9", "", None)
     }];
     let outcome = shades(&state, &list, Vec::new(), "Hill").unwrap();
     assert_eq!((outcome.added, outcome.changed), (0, 1));
@@ -116,12 +116,12 @@ fn a_shade_list_that_says_less_takes_nothing_away() {
 }
 
 #[test]
-fn families_of_a_shade_list_come_as_the_wall_has_them() {
+fn families_of_a_range_list_come_as_the_wall_has_them() {
     let mut state = wall(1, 2, 1);
-    bring_in(&mut state, &["Hill:1@A02", "Hill:2@A01"]);
-    let said = |line, number, family: &str| ShadeRow {
+    add_cards(&mut state, &["Hill:1@A02", "Hill:2@A01"]);
+    let said = |line, number, family: &str| RangeRow {
         family: Some(family.into()),
-        ..shade_row(line, number, "", None)
+        ..range_row(line, number, "", None)
     };
     let list = [said(2, "1", "right"), said(3, "2", "left")];
     let event = shades(&state, &list, Vec::new(), "Hill")

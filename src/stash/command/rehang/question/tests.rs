@@ -1,21 +1,21 @@
-//! Pins, weights, hooks kept free, and what is wished of one re-hang.
+//! Pins, weights, hooks reserved, and what is wished of one re-hang.
 
 use proptest::prelude::*;
 
 use super::*;
 use crate::model::colour::Srgb;
-use crate::model::move_cost::Weight;
+use crate::model::move_cost::Effort;
 use crate::stash::command::rehang::{RehangPlan, Rows, order_named, plans, plans_for};
-use crate::stash::command::{import, pin};
-use crate::stash::testing::{self, apply, bring_in, follow, id, least_weight, place, read, wall};
+use crate::stash::command::{hold, import};
+use crate::stash::testing::{self, add_cards, apply, follow, id, least_effort, place, read, wall};
 
-fn hook(state: &State, mark: &str) -> HookRef {
-    state.find_mark(mark).unwrap()
+fn hook(state: &State, hook_name: &str) -> HookRef {
+    state.find_hook(hook_name).unwrap()
 }
 
-fn pinned(state: &mut State, names: &[&str]) {
+fn held(state: &mut State, names: &[&str]) {
     let ids: Vec<CardId> = names.iter().map(|name| id(state, name)).collect();
-    let event = pin::pin(state, &ids).unwrap();
+    let event = hold::hold(state, &ids).unwrap();
     apply(state, &event);
 }
 
@@ -24,73 +24,73 @@ fn refused(state: &State, ask: &PlanRequest) -> (&'static str, String) {
     (refusal.code(), refusal.to_string())
 }
 
-/// The homes a plan gives, as `NUMBER@MARK`.
+/// The homes a plan gives, as `NUMBER@HOOK_NAME`.
 fn homes(state: &State, plan: &RehangPlan) -> Vec<String> {
     let name = |id| state.card_name(state.card(id).unwrap());
     let homes = plan.homes.iter();
     homes
-        .map(|&(card, hook)| format!("{}@{}", name(card), state.mark(hook)))
+        .map(|&(card, hook)| format!("{}@{}", name(card), state.hook_name(hook)))
         .collect()
 }
 
 #[test]
-fn a_pinned_card_stays_in_every_plan_and_the_others_go_round_it() {
+fn a_held_card_stays_in_every_plan_and_the_others_go_round_it() {
     let mut state = wall(1, 6, 1);
-    bring_in(&mut state, &["1@A01", "3@A02", "4@A03", "2"]);
+    add_cards(&mut state, &["1@A01", "3@A02", "4@A03", "2"]);
     let ask = PlanRequest::default();
     assert_eq!(plans_for(&state, &ask).unwrap()[0].touched, 2);
     // With 3 in its place, 1 and 2 have only A01 before it.
-    pinned(&mut state, &["3"]);
+    held(&mut state, &["3"]);
     let (code, words) = refused(&state, &ask);
-    assert_eq!(code, "pin_out_of_reach");
+    assert_eq!(code, "hold_out_of_reach");
     assert_eq!(
         words,
         "3 on A02 stays, but with it there the cards that belong before or after it do not fit; \
-         unpin it, or make places"
+         release it, or make places"
     );
-    let event = pin::unpin_all(&state).unwrap();
+    let event = hold::release_all(&state).unwrap();
     apply(&mut state, &event);
     let once = PlanRequest {
-        pins: vec![id(&state, "4")],
+        holds: vec![id(&state, "4")],
         ..PlanRequest::default()
     };
-    assert_eq!(refused(&state, &once).0, "pin_out_of_reach");
+    assert_eq!(refused(&state, &once).0, "hold_out_of_reach");
     let once = PlanRequest {
-        pins: vec![id(&state, "1")],
+        holds: vec![id(&state, "1")],
         ..PlanRequest::default()
     };
     for plan in plans_for(&state, &once).unwrap() {
         assert_eq!(homes(&state, &plan)[0], "1@A01");
     }
     let tray = PlanRequest {
-        pins: vec![id(&state, "2")],
+        holds: vec![id(&state, "2")],
         ..PlanRequest::default()
     };
     assert_eq!(refused(&state, &tray).0, "no_home");
 }
 
 #[test]
-fn two_pins_in_each_others_way_are_named() {
+fn two_holds_in_each_others_way_are_named() {
     let mut state = wall(1, 4, 1);
-    bring_in(&mut state, &["312@A02", "290@A03", "5"]);
-    pinned(&mut state, &["290", "312"]);
+    add_cards(&mut state, &["312@A02", "290@A03", "5"]);
+    held(&mut state, &["290", "312"]);
     assert_eq!(
         refused(&state, &PlanRequest::default()),
         (
-            "pins_clash",
-            "312 on A02 and 290 on A03 are pinned, but 290 belongs before 312: unpin one of them"
+            "holds_clash",
+            "312 on A02 and 290 on A03 are held, but 290 belongs before 312: release one of them"
                 .to_owned()
         )
     );
     let mut state = wall(1, 5, 1);
-    bring_in(&mut state, &["1@A03", "4@A04", "2"]);
-    pinned(&mut state, &["1", "4"]);
+    add_cards(&mut state, &["1@A03", "4@A04", "2"]);
+    held(&mut state, &["1", "4"]);
     assert_eq!(
         refused(&state, &PlanRequest::default()),
         (
-            "pins_clash",
-            "1 on A03 and 4 on A04 are pinned, but the cards that belong between them do not fit \
-             there: unpin one of them"
+            "holds_clash",
+            "1 on A03 and 4 on A04 are held, but the cards that belong between them do not fit \
+             there: release one of them"
                 .to_owned()
         )
     );
@@ -99,41 +99,41 @@ fn two_pins_in_each_others_way_are_named() {
 #[test]
 fn a_costly_card_moves_where_that_is_cheaper() {
     let mut state = wall(1, 6, 1);
-    bring_in(&mut state, &["2@A02", "3@A03", "1@A04"]);
-    let weigh = |state: &mut State, name, weight| {
-        let weight = Weight::new(weight).unwrap();
-        let event = pin::weigh(state, &[id(state, name)], Some(weight)).unwrap();
+    add_cards(&mut state, &["2@A02", "3@A03", "1@A04"]);
+    let effort = |state: &mut State, name, effort| {
+        let effort = Effort::new(effort).unwrap();
+        let event = hold::effort(state, &[id(state, name)], Some(effort)).unwrap();
         apply(state, &event);
     };
     let figures = |state: &State| {
         let plan = &plans(state).unwrap()[0];
-        (plan.touched, plan.weight)
+        (plan.touched, plan.effort)
     };
     assert_eq!(figures(&state), (1, 1));
-    weigh(&mut state, "1", 20);
+    effort(&mut state, "1", 20);
     assert_eq!(figures(&state), (2, 2));
-    weigh(&mut state, "2", 15);
-    weigh(&mut state, "3", 15);
+    effort(&mut state, "2", 15);
+    effort(&mut state, "3", 15);
     assert_eq!(figures(&state), (1, 20));
 }
 
 #[test]
-fn a_hook_kept_free_is_emptied_and_stays_so_in_every_plan() {
+fn a_hook_reserved_is_emptied_and_stays_so_in_every_plan() {
     let mut state = wall(1, 4, 1);
-    bring_in(&mut state, &["1@A01", "2@A02", "3"]);
-    let event = pin::keep_free(&state, "A02").unwrap();
+    add_cards(&mut state, &["1@A01", "2@A02", "3"]);
+    let event = hold::reserve(&state, "A02").unwrap();
     apply(&mut state, &event);
     let a02 = hook(&state, "A02");
     for plan in plans(&state).unwrap() {
         assert!(plan.homes.iter().all(|&(_, hook)| hook != a02));
     }
     // A pin on it is stronger.
-    pinned(&mut state, &["2"]);
+    held(&mut state, &["2"]);
     for plan in plans(&state).unwrap() {
         assert!(plan.homes.contains(&(id(&state, "2"), a02)));
     }
-    bring_in(&mut state, &["4", "5"]);
-    let event = pin::unpin_all(&state).unwrap();
+    add_cards(&mut state, &["4", "5"]);
+    let event = hold::release_all(&state).unwrap();
     apply(&mut state, &event);
     assert_eq!(refused(&state, &PlanRequest::default()).0, "short");
 }
@@ -181,7 +181,7 @@ fn only_the_rows_that_may_change_do() {
     let cards = [
         "2@A01", "1@A02", "5@B02", "4@B03", "8@C01", "7@C02", "3", "9",
     ];
-    bring_in(&mut state, &cards);
+    add_cards(&mut state, &cards);
     let rows = |names: &[&str]| {
         let names: Vec<String> = names.iter().map(|&name| name.to_owned()).collect();
         PlanRequest {
@@ -190,16 +190,16 @@ fn only_the_rows_that_may_change_do() {
         }
     };
     let (code, words) = refused(&state, &rows(&["A"]));
-    assert_eq!(code, "pins_clash");
+    assert_eq!(code, "holds_clash");
     assert_eq!(
         words,
-        "5 on B02 and 4 on B03 stay there, being pinned or outside of the rows that may change, \
-         but 4 belongs before 5: name more rows, or unpin one of them"
+        "5 on B02 and 4 on B03 stay there, being held or outside of the rows that may change, \
+         but 4 belongs before 5: name more rows, or release one of them"
     );
     let found = plans_for(&state, &rows(&["A-C"])).unwrap();
     assert_eq!(found[0].homes.len(), 8);
     // 2 and 1 of row A are the wrong way round, and stay.
-    assert_eq!(refused(&state, &rows(&["B", "c"])).0, "pins_clash");
+    assert_eq!(refused(&state, &rows(&["B", "c"])).0, "holds_clash");
 }
 
 #[test]
@@ -207,7 +207,7 @@ fn free_places_are_spread_over_the_rows_that_may_change() {
     let mut state = wall(2, 6, 1);
     let mut cards = vec!["1@A01".to_owned(), "2@A02".to_owned(), "3@A03".to_owned()];
     cards.extend((4..10).map(|n| format!("{n}@B{:02}", n - 3)));
-    bring_in(
+    add_cards(
         &mut state,
         &cards.iter().map(String::as_str).collect::<Vec<_>>(),
     );
@@ -225,9 +225,9 @@ fn free_places_are_spread_over_the_rows_that_may_change() {
 #[test]
 fn shades_not_owned_draw_the_free_places_to_where_they_would_hang() {
     let mut state = wall(1, 6, 1);
-    bring_in(&mut state, &["Hill:1@A01", "Hill:2@A02", "Hill:9@A03"]);
+    add_cards(&mut state, &["Hill:1@A01", "Hill:2@A02", "Hill:9@A03"]);
     let shades: Vec<_> = ["4", "5", "6"]
-        .map(|number| crate::stash::intake::ShadeRow {
+        .map(|number| crate::stash::intake::RangeRow {
             line: 2,
             number: number.to_owned(),
             name: String::new(),
@@ -245,7 +245,7 @@ fn shades_not_owned_draw_the_free_places_to_where_they_would_hang() {
 #[test]
 fn a_new_card_that_belongs_on_another_row_waits_in_the_tray() {
     let mut state = wall(2, 3, 1);
-    bring_in(&mut state, &["1@A01", "3@A02", "6@B01", "8@B02", "2", "7"]);
+    add_cards(&mut state, &["1@A01", "3@A02", "6@B01", "8@B02", "2", "7"]);
     let ask = PlanRequest {
         rows: Some(Rows::named(&state, &["A".to_owned()]).unwrap()),
         ..PlanRequest::default()
@@ -263,29 +263,29 @@ fn a_new_card_that_belongs_on_another_row_waits_in_the_tray() {
 
 proptest! {
     #[test]
-    fn the_first_plan_touches_the_least_weight_within_what_is_wished(
+    fn the_first_plan_touches_the_least_effort_within_what_is_wished(
         order in Just(["1", "2", "3", "4", "5"]).prop_shuffle(),
-        in_tray in 0..3usize,
+        to_hang in 0..3usize,
         gaps in prop::collection::vec(0..3usize, 5),
         places in 1..=2u8,
-        pins in any::<u8>(),
+        holds in any::<u8>(),
         once in any::<u8>(),
-        weights in prop::collection::vec(0..4u16, 5),
-        kept_free in prop::collection::vec(any::<bool>(), 6),
+        efforts in prop::collection::vec(0..4u16, 5),
+        reserved in prop::collection::vec(any::<bool>(), 6),
         rows in prop::option::of(1..4u8),
         families in any::<u8>(),
         wanted in 0..5u8,
     ) {
         let mut state = wall(2, 3, places);
         let mut hook = 0;
-        let hung = order.len() - in_tray;
+        let hung = order.len() - to_hang;
         let mut list = Vec::new();
         for (at, number) in order.iter().enumerate() {
             hook += gaps[at];
-            let mark = ["A01", "A02", "A03", "B01", "B02", "B03"].get(hook / usize::from(places));
+            let hook_name = ["A01", "A02", "A03", "B01", "B02", "B03"].get(hook / usize::from(places));
             hook += 1;
-            list.push(match mark {
-                Some(mark) if at < hung => format!("{number}@{mark}"),
+            list.push(match hook_name {
+                Some(hook_name) if at < hung => format!("{number}@{hook_name}"),
                 _ => (*number).to_owned(),
             });
         }
@@ -307,24 +307,24 @@ proptest! {
                 .collect()
         };
         let cards: Vec<CardId> = state.cards().map(|kept| kept.card.id).collect();
-        for (card, &weight) in cards.into_iter().zip(&weights) {
-            let weight = Weight::new(weight).ok();
-            if let Ok(event) = pin::weigh(&state, &[card], weight) {
+        for (card, &effort) in cards.into_iter().zip(&efforts) {
+            let effort = Effort::new(effort).ok();
+            if let Ok(event) = hold::effort(&state, &[card], effort) {
                 apply(&mut state, &event);
             }
         }
-        if let Ok(event) = pin::pin(&state, &chosen(pins, &state)) {
+        if let Ok(event) = hold::hold(&state, &chosen(holds, &state)) {
             apply(&mut state, &event);
         }
-        if pins & 0b1100_0000 == 0 {
-            let event = pin::pin_families(&state, &["reds".to_owned()]);
+        if holds & 0b1100_0000 == 0 {
+            let event = hold::hold_families(&state, &["reds".to_owned()]);
             if let Ok(event) = event {
                 apply(&mut state, &event);
             }
         }
-        for (hook, free) in state.hooks().collect::<Vec<_>>().into_iter().zip(&kept_free) {
+        for (hook, free) in state.hooks().collect::<Vec<_>>().into_iter().zip(&reserved) {
             if *free && families & 3 == 0 {
-                let event = pin::keep_free(&state, &state.mark(hook)).unwrap();
+                let event = hold::reserve(&state, &state.hook_name(hook)).unwrap();
                 apply(&mut state, &event);
             }
         }
@@ -342,36 +342,36 @@ proptest! {
                 let names: Vec<String> = names.map(|(name, _)| (*name).to_owned()).collect();
                 Rows::named(&state, &names).unwrap()
             }),
-            pins: chosen(once, &state),
+            holds: chosen(once, &state),
             most: 5,
             pace: crate::engine::pareto::WorkTimes::default(),
         };
-        let least = least_weight(&state, &ask);
+        let least = least_effort(&state, &ask);
         let found = match plans_for(&state, &ask) {
             Ok(found) => found,
             Err(Refusal::NothingToDo) => return Ok(()),
             Err(refusal) => {
-                let no = ["short", "pins_clash", "pin_out_of_reach"];
+                let no = ["short", "holds_clash", "hold_out_of_reach"];
                 prop_assert!(no.contains(&refusal.code()), "{}", refusal);
                 prop_assert_eq!(least, None, "{}", refusal);
                 return Ok(());
             }
         };
-        prop_assert_eq!(Some(found[0].weight), least);
+        prop_assert_eq!(Some(found[0].effort), least);
         for plan in &found {
             let kept = |id| state.card(id).unwrap();
-            let weight = plan.homes.iter().filter(|(card, hook)| {
+            let effort = plan.homes.iter().filter(|(card, hook)| {
                 kept(*card).home.is_some_and(|home| home != *hook)
             });
-            let weight: u64 = weight.map(|(card, _)| u64::from(kept(*card).card.touch.weight())).sum();
-            prop_assert_eq!(weight, plan.weight);
+            let effort: u64 = effort.map(|(card, _)| u64::from(kept(*card).card.touch.effort())).sum();
+            prop_assert_eq!(effort, plan.effort);
             for &(card, hook) in &plan.homes {
                 let within = |hook| ask.rows.as_ref().is_none_or(|rows| rows.have(hook));
-                let stays = state.stays(kept(card)) || ask.pins.contains(&card);
+                let stays = state.stays(kept(card)) || ask.holds.contains(&card);
                 if let Some(home) = kept(card).home.filter(|&home| stays || !within(home)) {
                     prop_assert_eq!(hook, home);
                 } else {
-                    let free = state.board(hook.board).unwrap().kept_free(hook);
+                    let free = state.board(hook.board).unwrap().reserved(hook);
                     prop_assert!(within(hook) && !free, "{} on {}", card, hook);
                 }
             }

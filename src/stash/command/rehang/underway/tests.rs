@@ -4,12 +4,12 @@ use crate::stash::change::inverse;
 use crate::stash::command::board::{Unhang, block};
 use crate::stash::command::rehang::plans;
 use crate::stash::command::ring;
-use crate::stash::testing::{apply, at, bring_in, home, id, place, wall};
+use crate::stash::testing::{add_cards, apply, at, home, id, place, wall};
 
 /// 1 to 4 hang the wrong way round on a wall of five hooks: a circle that needs no hand.
 fn stash() -> State {
     let mut state = wall(1, 5, 1);
-    bring_in(&mut state, &["1@A04", "2@A03", "3@A02", "4@A01"]);
+    add_cards(&mut state, &["1@A04", "2@A03", "3@A02", "4@A01"]);
     state
 }
 
@@ -34,7 +34,7 @@ fn done(state: &State) -> Option<(u32, u32)> {
         .map(|underway| (underway.done, underway.steps))
 }
 
-fn marks(state: &State) -> Vec<String> {
+fn hook_names(state: &State) -> Vec<String> {
     let cards = state.in_wanted_order(state.cards());
     cards
         .iter()
@@ -79,9 +79,9 @@ fn a_re_hang_counts_its_steps_and_ends_with_the_last() {
 #[test]
 fn nothing_to_do_is_not_begun() {
     let mut state = wall(1, 2, 1);
-    bring_in(&mut state, &["1@A01"]);
+    add_cards(&mut state, &["1@A01"]);
     let plan = RehangPlan {
-        homes: vec![(id(&state, "1"), state.find_mark("A01").unwrap())],
+        homes: vec![(id(&state, "1"), state.find_hook("A01").unwrap())],
         steps: Vec::new(),
         ..plans(&state).unwrap().remove(0)
     };
@@ -103,7 +103,7 @@ fn a_re_hang_goes_on_after_cards_went_away_and_others_came() {
     apply(&mut state, &event);
     let event = ring::missing(&state, &[id(&state, left[1])], at(2)).unwrap();
     apply(&mut state, &event);
-    bring_in(&mut state, &["5", "6"]);
+    add_cards(&mut state, &["5", "6"]);
     go_on(&mut state, usize::MAX);
     assert_eq!(done(&state), None);
     assert!(place(&state, left[0]).ring().is_some());
@@ -111,12 +111,15 @@ fn a_re_hang_goes_on_after_cards_went_away_and_others_came() {
         place(&state, left[1]),
         Whereabouts::Missing { .. }
     ));
-    let marks = marks(&state);
+    let hook_names = hook_names(&state);
     assert!(
-        marks[..4].is_sorted() && marks[..4].iter().all(|mark| !mark.is_empty()),
-        "{marks:?}"
+        hook_names[..4].is_sorted()
+            && hook_names[..4]
+                .iter()
+                .all(|hook_name| !hook_name.is_empty()),
+        "{hook_names:?}"
     );
-    assert_eq!(&marks[4..], ["", ""]);
+    assert_eq!(&hook_names[4..], ["", ""]);
     for name in ["5", "6"] {
         assert_eq!(place(&state, name), Whereabouts::Unhung);
     }
@@ -127,13 +130,13 @@ fn an_aim_that_cannot_be_had_any_more_says_to_plan_again() {
     let mut state = stash();
     begun(&mut state);
     let aim = remaining(&state).unwrap()[0].to.unwrap();
-    let mark = state.mark(aim);
-    let event = block(&state, &mark, "lamp", Unhang::Allowed, at(2)).unwrap();
+    let hook_name = state.hook_name(aim);
+    let event = block(&state, &hook_name, "lamp", Unhang::Allowed, at(2)).unwrap();
     apply(&mut state, &event);
     assert_eq!(
         remaining(&state).unwrap_err().to_string(),
         format!(
-            "the re-hang underway cannot go on: hook {mark} is no longer free for what was to hang \
+            "the re-hang underway cannot go on: hook {hook_name} is no longer free for what was to hang \
              there; end it with: homehook rehang --give-up, then plan again"
         )
     );
@@ -143,28 +146,28 @@ fn an_aim_that_cannot_be_had_any_more_says_to_plan_again() {
     assert_eq!(done(&state), None);
     // A card hung there by hand takes the place as well.
     let mut state = wall(1, 3, 1);
-    bring_in(&mut state, &["1@A01", "2", "3@A02"]);
+    add_cards(&mut state, &["1@A01", "2", "3@A02"]);
     begun(&mut state);
-    let free = state.find_mark("A03").unwrap();
+    let free = state.find_hook("A03").unwrap();
     assert!(
         remaining(&state)
             .unwrap()
             .iter()
             .any(|step| step.to == Some(free))
     );
-    bring_in(&mut state, &["9@A03"]);
+    add_cards(&mut state, &["9@A03"]);
     assert_eq!(remaining(&state).unwrap_err().code(), "aim_lost");
 }
 
 #[test]
 fn a_step_of_another_plan_does_not_count() {
     let mut state = wall(1, 4, 1);
-    bring_in(&mut state, &["1@A02", "2@A01"]);
+    add_cards(&mut state, &["1@A02", "2@A01"]);
     begun(&mut state);
     let other = HangStep {
         card: id(&state, "1"),
-        from: state.find_mark("A02").ok(),
-        to: state.find_mark("A04").ok(),
+        from: state.find_hook("A02").ok(),
+        to: state.find_hook("A04").ok(),
     };
     let event = step(&state, &other, at(2)).unwrap();
     assert_eq!(event.changes.len(), 2);
@@ -179,9 +182,9 @@ fn a_step_of_another_plan_does_not_count() {
 #[test]
 fn what_came_about_by_hand_leaves_nothing_to_do() {
     let mut state = wall(1, 3, 1);
-    bring_in(&mut state, &["1@A01", "2", "3@A02"]);
+    add_cards(&mut state, &["1@A01", "2", "3@A02"]);
     begun(&mut state);
-    bring_in(&mut state, &["3@A03", "2@A02"]);
+    add_cards(&mut state, &["3@A03", "2@A02"]);
     assert_eq!(remaining(&state).unwrap(), []);
     let event = give_up(&state).unwrap();
     assert_eq!(event.act, Act::EndRehang { left: 0 });

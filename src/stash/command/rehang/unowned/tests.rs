@@ -4,14 +4,14 @@ use super::*;
 use crate::model::ids::CardId;
 use crate::stash::command::import;
 use crate::stash::event::Event;
-use crate::stash::intake::ShadeRow;
+use crate::stash::intake::RangeRow;
 use crate::stash::testing::{apply, read, rows, wall};
 
 const COLOURS: [&str; 4] = ["#C8102E", "#101214", "#F4F2EC", "#2F5F8F"];
 const FAMILIES: [&str; 5] = ["blues", "reds", "whites", "cool", "warm"];
 
-fn shade(number: &str, family: Option<usize>, colour: Option<usize>) -> ShadeRow {
-    ShadeRow {
+fn shade(number: &str, family: Option<usize>, colour: Option<usize>) -> RangeRow {
+    RangeRow {
         line: 2,
         number: number.to_owned(),
         name: String::new(),
@@ -21,7 +21,7 @@ fn shade(number: &str, family: Option<usize>, colour: Option<usize>) -> ShadeRow
 }
 
 /// A range with these shades, of which some numbers come in as cards.
-fn stash(shades: &[(&str, Vec<ShadeRow>)], owned: &[String]) -> State {
+fn stash(shades: &[(&str, Vec<RangeRow>)], owned: &[String]) -> State {
     let mut state = wall(1, 1, 1);
     for (range, list) in shades {
         let taken = import::shades(&state, list, Vec::new(), range).unwrap();
@@ -40,7 +40,7 @@ fn stash(shades: &[(&str, Vec<ShadeRow>)], owned: &[String]) -> State {
 }
 
 /// The slow obvious way: bring a card of the shade in, see where it comes, and take it out again.
-fn by_bringing_in(state: &State, order: &Order) -> Vec<f64> {
+fn by_importing(state: &State, order: &Order) -> Vec<f64> {
     let owned: Vec<CardId> = state
         .in_order(order, state.cards())
         .iter()
@@ -150,6 +150,6 @@ proptest! {
         };
         prop_assume!(by_number || state.ranges().all(|range| range.shades.values().all(known)));
         let cards = state.in_order(&order, state.cards());
-        prop_assert_eq!(unowned(&state, &order, &cards), by_bringing_in(&state, &order));
+        prop_assert_eq!(unowned(&state, &order, &cards), by_importing(&state, &order));
     }
 }

@@ -64,19 +64,19 @@ fn line_drawn(state: &State, (threads, full): &LineDrawn) -> KeyLine {
 
 fn draw((cards, keys, _): &Drawn) -> State {
     let mut state = wall(2, 5, 1);
-    let list: Vec<StockRow> = rows(&CARDS)
+    let list: Vec<CardRow> = rows(&CARDS)
         .into_iter()
         .zip(cards)
-        .map(|(row, &(strands, reserve, _))| {
+        .map(|(row, &(strands, uncut, _))| {
             let (number, tag) = match row.number.split_once('/') {
                 Some((number, tag)) => (number.to_owned(), Some(tag.to_owned())),
                 None => (row.number.clone(), None),
             };
-            StockRow {
+            CardRow {
                 number,
                 tag,
                 amount: Some(Amount::Lengths(f64::from(strands) / 6.0)),
-                reserve: Some(reserve),
+                uncut: Some(uncut),
                 ..row
             }
         })
@@ -238,7 +238,7 @@ proptest! {
         for promise in &kit.promises {
             let (on_card, uncut) = cards.entry(promise.card).or_default();
             match promise.source {
-                Source::Reserve => *uncut += promise.strands.0,
+                Source::Uncut => *uncut += promise.strands.0,
                 _ => *on_card += promise.strands.0,
             }
         }
