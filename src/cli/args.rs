@@ -107,7 +107,7 @@ pub enum Command {
     Hang(HangArgs),
     /// Pin cards to their homes, so that every re-hang leaves them; alone, list what is held.
     Hold(HoldArgs),
-    /// Let pinned cards move again.
+    /// Let held cards move again.
     Release(ReleaseArgs),
     /// Say how many plain cards touching a card counts as: its label is pasted for good, or it is
     /// heavy.

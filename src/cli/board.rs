@@ -61,7 +61,7 @@ pub enum BoardCommand {
         hook: String,
     },
     /// Reserve a hook: a re-hang leaves it empty.
-    Uncut {
+    Reserve {
         /// The hook.
         hook: String,
     },
@@ -187,7 +187,9 @@ pub fn run(command: BoardCommand, dir: &Path, output: &mut Output) -> Result<(),
         BoardCommand::Unblock { hook } => {
             change(dir, output, |state, now| board::unblock(state, &hook, now))
         }
-        BoardCommand::Uncut { hook } => change(dir, output, |state, _| hold::reserve(state, &hook)),
+        BoardCommand::Reserve { hook } => {
+            change(dir, output, |state, _| hold::reserve(state, &hook))
+        }
         BoardCommand::Unreserve { hook } => {
             change(dir, output, |state, _| hold::unreserve(state, &hook))
         }

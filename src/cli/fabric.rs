@@ -15,7 +15,7 @@ use crate::stash::command::fabric::{self, Said, tenths};
 use crate::stash::kit::words::assumptions_in_words;
 use crate::stash::state::State;
 
-/// What cloth a project is stitched on, and how. What is not given stays as it was.
+/// What fabric a project is stitched on, and how. What is not given stays as it was.
 #[derive(Debug, Args)]
 pub struct FabricArgs {
     /// The project.

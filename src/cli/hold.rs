@@ -16,7 +16,7 @@ use crate::stash::event::Event;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
 
-/// What to pin.
+/// What to hold.
 #[derive(Debug, Args)]
 pub struct HoldArgs {
     /// NUMBER or RANGE:NUMBER.
@@ -56,7 +56,7 @@ pub struct EffortArgs {
     pub effort: u16,
 }
 
-/// Pins cards or families, or lists what is held.
+/// Holds cards or families, or lists what is held.
 pub fn hold(args: &HoldArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     if !args.families.is_empty() {
         return change(dir, output, |state| {

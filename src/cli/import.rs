@@ -19,7 +19,7 @@ use crate::text::one_or_many;
 /// What to bring in.
 #[derive(Debug, Subcommand)]
 pub enum ImportCommand {
-    /// The colours you own. Rows without a hook come in homeless, to be hung by a re-hang.
+    /// The colours you own. Rows without a hook come in without one, to be hung by a re-hang.
     Cards {
         /// The CSV file; - for standard input.
         file: PathBuf,

@@ -92,7 +92,7 @@ pub enum RingCommand {
     },
     /// Say how far a project has come, in place of what was known of it.
     Progress(ProgressArgs),
-    /// Say what cloth a project is stitched on and how, or show what was said.
+    /// Say what fabric a project is stitched on and how, or show what was said.
     Fabric(FabricArgs),
     /// List the rings and what is on them.
     List,
@@ -239,7 +239,7 @@ fn change(
     Ok(())
 }
 
-/// The split cards that an event wound back: the card each went onto, and how much was on it.
+/// The split cards that an event rejoined: the card each went onto, and how much was on it.
 fn rejoined<'a>(
     state: &'a State,
     event: &'a Event,

@@ -22,7 +22,7 @@ use crate::stash::kit::words::amount_in_words;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 
-/// What to decant.
+/// What to split.
 #[derive(Debug, Args)]
 pub struct SplitArgs {
     /// The project.
@@ -65,7 +65,7 @@ pub struct Amount {
     pub strands: Option<u32>,
 }
 
-/// Winds thread onto a split card on a project's ring.
+/// Splits thread off onto a split card on a project's ring.
 pub fn split(args: &SplitArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     change(dir, output, |state, now| {
         let card = state.find_card(&args.card)?;
@@ -74,7 +74,7 @@ pub fn split(args: &SplitArgs, dir: &Path, output: &mut Output) -> Result<(), Fa
     })
 }
 
-/// Winds thread back from a split card.
+/// Rejoins a split card with its card.
 pub fn merge(project: &str, card: &str, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     change(dir, output, |state, _| {
         thread::merge(state, state.need_ring(project)?, state.find_card(card)?)

@@ -80,7 +80,7 @@ pub(super) fn heaviest_chain(
     let scale = Scale::new(&candidates, free);
     let mut steps = Steps::new(scale.len());
     for candidate in &mut candidates {
-        // A pinned card fits into every chain, so any weight above nothing keeps it.
+        // A held card fits into every chain, so any weight above nothing keeps it.
         let least = u64::from(instance.is_held(candidate.rank));
         let effort = effort(candidate.rank).max(least);
         let above = steps.lower_from(scale.first_above(candidate.high), effort);

@@ -68,7 +68,7 @@ pub enum EngineError {
         /// Cards it would carry.
         cards: u64,
     },
-    /// Two pinned cards cannot both stay.
+    /// Two held cards cannot both stay.
     #[error(
         "cards {first} and {second} are held on hooks {first_hook} and {second_hook}, but there is no room for both in the wanted order; release one of them"
     )]
@@ -82,7 +82,7 @@ pub enum EngineError {
         /// Its hook.
         second_hook: usize,
     },
-    /// A pinned card cannot stay, whatever the others do.
+    /// A held card cannot stay, whatever the others do.
     #[error(
         "card {card} is held on hook {hook}, but there are too few open places there, before it or behind it; release it"
     )]
@@ -137,10 +137,10 @@ pub struct Instance {
     holds: Option<Holds>,
 }
 
-/// What pinned cards leave to all cards.
+/// What held cards leave to all cards.
 ///
-/// A row of `q` that gives every pinned card its hook keeps each `q` within these ends. Conversely a
-/// non-decreasing row of cards within their ends can always be completed so that every pinned card
+/// A row of `q` that gives every held card its hook keeps each `q` within these ends. Conversely a
+/// non-decreasing row of cards within their ends can always be completed so that every held card
 /// stays: between the values before and behind it and the ends of its own window something is left,
 /// because no two of those are apart.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -186,19 +186,19 @@ impl Instance {
         })
     }
 
-    /// The same with pinned cards: `stay[r]` = card `r` keeps its hook in every answer. O(cards).
+    /// The same with held cards: `stay[r]` = card `r` keeps its hook in every answer. O(cards).
     ///
     /// # Errors
     /// [`EngineError::Length`] without one entry for each card; [`EngineError::HoldWithoutHook`] for a
     /// card that does not hang; [`EngineError::HoldOutOfReach`] and [`EngineError::HoldsClash`] where
-    /// pinned cards cannot stay; [`EngineError::Short`] where there are fewer places than cards.
+    /// held cards cannot stay; [`EngineError::Short`] where there are fewer places than cards.
     pub fn with_holds(mut self, stay: &[bool]) -> Result<Self, EngineError> {
         check_length("holds", self.cards.len(), stay.len())?;
         self.holds = None;
         let free = self.free()?;
         let mut low = vec![0; stay.len()];
         let mut high = vec![free; stay.len()];
-        // The pinned card that holds the values up, with its hook and its lowest value.
+        // The held card that holds the values up, with its hook and its lowest value.
         let mut holds: Option<(usize, usize, u64)> = None;
         for (card, _) in stay.iter().enumerate().filter(|(_, stay)| **stay) {
             let hook = self.cards[card].ok_or(EngineError::HoldWithoutHook { card })?;
@@ -238,7 +238,7 @@ impl Instance {
         self.holds.as_ref().is_some_and(|holds| holds.stay[rank])
     }
 
-    /// The lowest and the highest `q` that pins leave to card `rank`, given `free` free places.
+    /// The lowest and the highest `q` that holds leave to card `rank`, given `free` free places.
     pub(super) fn ends(&self, rank: usize, free: u64) -> (u64, u64) {
         self.holds
             .as_ref()
@@ -284,7 +284,7 @@ impl Instance {
     }
 
     /// The values of `q` with which the card of rank `rank` hangs on `hook`, lowest and highest,
-    /// given `free` free places in all; `None` where it cannot hang there at all, pins heeded.
+    /// given `free` free places in all; `None` where it cannot hang there at all, holds heeded.
     pub(super) fn window(&self, rank: usize, hook: usize, free: u64) -> Option<(u64, u64)> {
         let (least, most) = self.ends(rank, free);
         let rank = rank as u64;

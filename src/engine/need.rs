@@ -1,4 +1,4 @@
-//! Thread need: from stitches, cloth and habits to metres, lengths and skeins.
+//! Thread need: from stitches, fabric and habits to metres, lengths and skeins.
 //!
 //! # Geometry
 //!

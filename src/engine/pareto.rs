@@ -116,7 +116,7 @@ pub struct PlanHomes {
 /// in weight, room and breaks, among them the one with the most room. The first has the least
 /// distance too, unless a plan of the same weight beats it in everything else.
 ///
-/// Pins of the instance hold in all plans. O(cards * (free places + 1) + free places * colours to
+/// Holds of the instance hold in all plans. O(cards * (free places + 1) + free places * colours to
 /// come) time for each of up to some thirty candidates. On boards with more than
 /// [`MOST_CELLS_BETWEEN`] cells there are two at most, the first and the even layout;
 /// beyond [`super::distance::MOST_CELLS`] the first takes no heed of distance, and says so.

@@ -4,7 +4,7 @@
 //!
 //! On hook `h` hang `s(h)` cards before the work and `e(h)` after it, and it may carry
 //! `L(h) = max(capacity(h), s(h))` at any time, so `e(h) <= L(h)`. A step takes a card off a hook, out
-//! of the tray or out of the hand, and puts it on a hook that carries less than `L`, or in the hand. A
+//! of the cards to hang or out of the hand, and puts it on a hook that carries less than `L`, or in the hand. A
 //! card is *set aside* when it is put anywhere else than on its wanted hook.
 //!
 //! Take the hooks as vertices of a directed multigraph with an edge `u -> v` for each card that goes
@@ -29,7 +29,7 @@
 //! 4. A step that hangs a card on its wanted hook changes loads in its own part only, so parts may be
 //!    worked through one after the other. A free place moves against the cards: when a card goes from
 //!    `u` to `v`, a place at `v` is used and one at `u` comes free. So turn the edges, `v -> u`, with a
-//!    vertex *outside* for the tray as the end of the edges of new cards.
+//!    vertex *outside* for the cards to hang as the end of the edges of new cards.
 //! 5. Add `e(h) - s(h)` edges from outside to each hook that gains cards, and `s(h) - e(h)` edges from
 //!    each hook that loses cards to outside. Cards that arrive less cards that leave are
 //!    `e(h) - s(h)`, so now as many edges leave each hook as enter it, and then outside too. Each
@@ -176,7 +176,7 @@ fn loads(hooks: usize, cards: &[Option<usize>]) -> Vec<u64> {
 #[derive(Debug, Clone, Copy)]
 struct Edge {
     target: usize,
-    /// The hook the card leaves; outside of the board for the tray.
+    /// The hook the card leaves; outside of the board for the cards to hang.
     source: usize,
     /// `None` = a trail begins (`target` outside) or ends (`source` outside) here.
     card: Option<usize>,
@@ -244,7 +244,7 @@ impl Graph {
         Self { edges, unused }
     }
 
-    /// The node of the tray and of the ends of trails.
+    /// The node of the cards to hang and of the ends of trails.
     fn outside(&self) -> usize {
         self.unused.len() - 1
     }
@@ -294,7 +294,7 @@ impl Graph {
 ///
 /// Each of `blocks` is a row of steps that is done in one go, and at any time: its hooks are in no
 /// other block and in none of `steps`. Distance is counted in hooks in reading order, from where the
-/// last card was hung to where the next one is taken; a card of the tray is near where it goes.
+/// last card was hung to where the next one is taken; a card to hang is near where it goes.
 /// O(hooks + steps * log steps).
 pub(super) fn nearest_first(free: &[u64], steps: &[Step], blocks: &[Vec<Step>]) -> Vec<Step> {
     let mut departures: Vec<Vec<usize>> = vec![Vec::new(); free.len()];

@@ -42,7 +42,7 @@ pub(super) fn boards(hooks: usize, places: u32, cards: usize) -> impl Strategy<V
         })
 }
 
-/// Some of the cards that hang, pinned: those with an odd number of `holds`.
+/// Some of the cards that hang, held: those with an odd number of `holds`.
 pub(super) fn some_held(board: &Instance, holds: &[u8]) -> Vec<bool> {
     let cards = board.cards().iter().zip(holds);
     cards
@@ -50,7 +50,7 @@ pub(super) fn some_held(board: &Instance, holds: &[u8]) -> Vec<bool> {
         .collect()
 }
 
-/// Every set of homes that keeps the pinned cards.
+/// Every set of homes that keeps the held cards.
 pub(super) fn plans_with_holds(instance: &Instance, stay: &[bool]) -> Vec<Vec<usize>> {
     let mut plans = all_plans(instance);
     plans.retain(|hook| {

@@ -1,4 +1,4 @@
-//! What is assumed of a project's cloth and of the hand that stitches it, to reckon its thread.
+//! What is assumed of a project's fabric and of the hand that stitches it, to reckon its thread.
 
 use serde::{Deserialize, Serialize};
 
@@ -37,7 +37,7 @@ pub struct Assumptions {
     /// What a working thread loses at its start and its end together, in millimetres: less than
     /// half of the longest working thread.
     pub waste_mm: u16,
-    /// Spare thread on top of all, in percent, 0 to 200.
+    /// Extra thread on top of all, in percent, 0 to 200.
     pub margin_percent: u16,
     /// What each pass through the fabric takes, in tenths of a millimetre, 0 to 50: the thickness
     /// of the fabric.
@@ -63,7 +63,7 @@ impl Default for Assumptions {
     }
 }
 
-/// An assumption that no cloth and no hand could meet.
+/// An assumption that no fabric and no hand could meet.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 pub enum ParseAssumptionError {
     /// Outside what is sensible.

@@ -431,13 +431,13 @@ pub struct Ring {
         serialize_with = "write_used"
     )]
     pub used: BTreeMap<ColourRef, u64>,
-    /// The cloth and what else is assumed of the stitching; the usual where nobody has said.
+    /// The fabric and what else is assumed of the stitching; the usual where nobody has said.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub fabric: Option<Assumptions>,
     /// Every card that went out on it since it was opened, in the order of taking.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub went_out: Vec<CardId>,
-    /// Live, parked or closed.
+    /// Live, hanging or closed.
     #[serde(flatten)]
     pub state: RingState,
     /// When it was opened.

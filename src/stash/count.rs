@@ -11,7 +11,7 @@ pub enum AwayReason {
     OnRing,
     /// In the hand.
     InHand,
-    /// On another hook, in a place the program does not keep, or spare and to hang.
+    /// On another hook, in a place the program does not keep, or a split card that is to hang.
     Elsewhere,
     /// Declared missing.
     Missing,
@@ -44,8 +44,8 @@ pub struct Counts {
     pub on_rings: usize,
     /// Cards in the hand, in the middle of a re-hang.
     pub in_hand: usize,
-    /// Cards on another hook, in a place the program does not keep, or spare and to hang: a spare
-    /// card has no hook to go to and waits to be wound back.
+    /// Cards on another hook, in a place the program does not keep, or a split card that is to hang: a split
+    /// card has no hook to go to and waits to be rejoined.
     pub elsewhere: usize,
     /// Cards declared missing.
     pub missing: usize,

@@ -78,7 +78,7 @@ pub enum Act {
         /// Which ring.
         ring: RingId,
     },
-    /// Said what cloth a project is stitched on, and how.
+    /// Said what fabric a project is stitched on, and how.
     Fabric {
         /// Which ring.
         ring: RingId,
@@ -138,7 +138,7 @@ pub enum Act {
         /// How many cards.
         cards: u32,
     },
-    /// Let pinned cards move again; 0 where only families were pinned.
+    /// Let held cards move again; 0 where only families were held.
     Release {
         /// How many cards.
         cards: u32,
@@ -155,7 +155,7 @@ pub enum Act {
         /// How many families.
         families: u32,
     },
-    /// Let pinned families move again.
+    /// Let held families move again.
     ReleaseFamilies {
         /// How many families.
         families: u32,
@@ -190,7 +190,7 @@ pub enum Act {
         ring: RingId,
         /// How many cards.
         cards: u32,
-        /// How many split cards were wound back.
+        /// How many split cards were rejoined.
         #[serde(default, skip_serializing_if = "is_zero")]
         rejoined: u32,
     },

@@ -6,7 +6,7 @@ use super::state::State;
 use crate::model::board::HookRef;
 use crate::model::ring::{Ring, RingState};
 
-/// A ring that has been parked for so many days is called out.
+/// A ring that has been hanging for so many days is called out.
 pub const HANGING_DAYS: i64 = 7;
 /// A ring in use that no card came to for so many days is called out.
 pub const IDLE_DAYS: i64 = 30;
@@ -18,7 +18,7 @@ pub struct Forgotten<'a> {
     pub ring: &'a Ring,
     /// The hook it hangs on; `None` for one that is in use.
     pub hanging: Option<HookRef>,
-    /// Whole days since it was parked, or since a card last came to it (else since it was opened).
+    /// Whole days since it was hanging, or since a card last came to it (else since it was opened).
     pub days: i64,
 }
 

@@ -31,7 +31,7 @@ pub enum Violation {
         /// Places there.
         cards_per_hook: u8,
     },
-    /// A card would hang on, or a ring would be parked at, a hook that is not there or is blocked.
+    /// A card would hang on, or a ring would be hanging at, a hook that is not there or is blocked.
     #[error("hook {hook_name} cannot be used: it is blocked or not on any board")]
     NoHook {
         /// The hook's mark.

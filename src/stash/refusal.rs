@@ -410,10 +410,10 @@ pub enum Refusal {
          --project NAME"
     )]
     NoKeys,
-    /// The projects that have a key are parked.
+    /// The projects that have a key are hanging.
     #[error("no project that is in use has a key; hanging up with one: {projects}. Name it to ask for it", projects = _0)]
     KeysHanging(String),
-    /// The cloth or the hand cannot be so.
+    /// The fabric or the hand cannot be so.
     #[error(transparent)]
     Assumed(#[from] crate::model::assumptions::ParseAssumptionError),
     /// There is nothing to buy.

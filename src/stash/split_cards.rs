@@ -1,4 +1,4 @@
-//! Spare cards: what they are called, and how one is named.
+//! Split cards: what they are called, and how one is named.
 //!
 //! A split card is called `NUMBER@PROJECT` after the ring it is on, or went out on last; that is what
 //! stands on its temporary label. Where another split card is called so already, or a name would be

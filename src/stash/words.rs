@@ -233,7 +233,7 @@ pub fn cards(count: u32) -> String {
 /// `1 split_card card`, `2 split_card cards`.
 fn split_cards(count: u32) -> String {
     format!(
-        "{count} spare {word}",
+        "{count} split {word}",
         word = one_or_many(count, "card", "cards")
     )
 }

@@ -59,7 +59,7 @@ fn every_movement_of_a_card_has_what_location_control_asks_for() {
     ok(&stash, "ada", &["use", "310", "--lengths", "1"]);
     ok(&stash, "bo", &["missing", "310"]);
     ok(&stash, "bo", &["found", "310"]);
-    // 9 belongs before 310; with 9 pinned, 310 is the card that moves.
+    // 9 belongs before 310; with 9 held, 310 is the card that moves.
     ok(&stash, "ada", &["hold", "9"]);
     ok(&stash, "ada", &["rehang", "--apply", "1"]);
     let ended = Timestamp::now();

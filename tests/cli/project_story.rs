@@ -74,7 +74,7 @@ fn a_project_from_its_key_to_its_end() {
     assert_eq!(place(&stash, "77")["kind"], "hook");
 
     // A ring does not close over its cards; the split card of one that is out on another ring stays
-    // until it is wound back by hand.
+    // until it is rejoined by hand.
     let back = stash.json(&["ring", "return", "Robin", "--all"]);
     assert_eq!(back["moved"][0]["number"], "20", "{back}");
     assert_eq!(back["stay"][0]["card"]["called"], "30@Robin", "{back}");

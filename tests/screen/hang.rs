@@ -44,7 +44,7 @@ fn by_keys_a_card_is_hung_elsewhere_and_one_from_the_tray_where_it_fits() {
         assert_eq!(home(&folder, "20"), json!("C02"));
         screen.press("u", "taken back");
         assert_eq!(home(&folder, "20"), json!("A02"));
-        // From the tray.
+        // From the cards to hang.
         screen.press("w", "of 5 cards");
         screen.press("e", "Hang elsewhere");
         screen.wait_for("goes to A04");

@@ -91,7 +91,7 @@ fn a_project_by_keys_from_its_key_to_its_end() {
     screen.keys("q");
     screen.wait_for("Hook");
 
-    // Robin is over: the split card is wound back, the other hangs again, and the ring is closed.
+    // Robin is over: the split card is rejoined, the other hangs again, and the ring is closed.
     screen.press(&format!("r{DOWN}{ENTER}"), "Robin");
     screen.wait_for("how it stands");
     screen.press("w", "back onto");

@@ -27,7 +27,7 @@ use unicode_width::UnicodeWidthStr;
 
 use crate::harness::{ESC, Folder, Screen};
 
-/// Cards at home, two on one hook, two for the tray, a name that fills two columns a letter, and one that
+/// Cards at home, two on one hook, two for the cards to hang, a name that fills two columns a letter, and one that
 /// is too long for any place.
 const CARDS: &str = "range,number,name,hex,family,lengths,hook\n\
     Sandbank,10,dune,#C8A165,shore,8,A01\n\
@@ -259,7 +259,7 @@ impl Pair {
     }
 }
 
-/// A stash with cards in every state, and a ring that hangs parked.
+/// A stash with cards in every state, and a ring that hangs hanging.
 fn stash() -> Folder {
     let folder = Folder::new();
     let list = folder.file("cards.csv", CARDS);

@@ -31,7 +31,7 @@ fn a_thousand_crosses_worked_by_hand() {
     );
 }
 
-/// By hand, no cloth, no waste, no margin, a square of 1 inch / 4 · 2 = 12.7 mm, one strand.
+/// By hand, no fabric, no waste, no margin, a square of 1 inch / 4 · 2 = 12.7 mm, one strand.
 #[test]
 fn each_kind_of_stitch_follows_its_needle() {
     let bare = Assumptions {

@@ -104,7 +104,7 @@ pub(super) fn candidates(
     Ok(found)
 }
 
-/// The even layout, as far as pins allow.
+/// The even layout, as far as holds allow.
 fn even(question: &Question) -> Result<Point, EngineError> {
     let free = question.instance.free()?;
     let cards = question.instance.cards().len();

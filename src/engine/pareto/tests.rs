@@ -231,7 +231,7 @@ fn assert_list(board: &Instance, plans: &[PlanHomes], wishes: &PlanOptions) {
     assert!(plans.is_sorted_by(|a, b| a.effort_moved <= b.effort_moved));
 }
 
-/// Every plan that keeps the pins, with weight, room and breaks.
+/// Every plan that keeps the holds, with weight, room and breaks.
 fn every_plan(
     board: &Instance,
     kept: &[Vec<usize>],

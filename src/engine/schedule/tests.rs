@@ -69,7 +69,7 @@ fn least_cost(
         .zip(capacity)
         .map(|(&load, &places)| load.max(places.into()))
         .collect();
-    // Where a card is: a hook, then the hand, then the tray.
+    // Where a card is: a hook, then the hand, then the cards to hang.
     let (hand, tray) = (hooks, hooks + 1);
     let start: Vec<usize> = from.iter().map(|hook| hook.unwrap_or(tray)).collect();
     let goal: Vec<usize> = to.iter().map(|hook| hook.unwrap_or(tray)).collect();

@@ -1,4 +1,4 @@
-//! What cloth a project is stitched on, and how.
+//! What fabric a project is stitched on, and how.
 
 use crate::model::assumptions::{Assumptions, Way};
 use crate::model::ring::Ring;

@@ -1,4 +1,4 @@
-//! What a re-hang leaves alone: pinned cards and families, cards that are costly to touch, and hooks
+//! What a re-hang leaves alone: held cards and families, cards that are costly to touch, and hooks
 //! reserved. Nothing moves until the next re-hang.
 
 use super::board::{board_of, edit};
@@ -13,7 +13,7 @@ use crate::stash::names::list;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
 
-/// Pins cards to the hooks they belong on. A weight that one had is forgotten.
+/// Holds cards to the hooks they belong on. A weight that one had is forgotten.
 ///
 /// # Errors
 /// When no card is named, one is a split card or has no home to stay on, or all are held already.
@@ -49,11 +49,11 @@ fn no_split_cards<'a>(
     }
 }
 
-/// Lets pinned cards move again.
+/// Lets held cards move again.
 ///
 /// # Errors
 /// When no card is named, or none of them is held itself; a card can stay because its family is
-/// pinned.
+/// held.
 pub fn release(state: &State, cards: &[CardId]) -> Result<Event, Refusal> {
     let named = named(state, cards)?;
     let changes = touch_changes(&named, |touch| match touch {
@@ -102,7 +102,7 @@ pub fn release_all(state: &State) -> Result<Event, Refusal> {
 }
 
 /// Says how many plain cards touching each of these cards counts as; `None` = they are plain. A card
-/// that was pinned moves again.
+/// that was held moves again.
 ///
 /// # Errors
 /// When no card is named, one is a split card, or all count so already.
@@ -120,7 +120,7 @@ pub fn effort(state: &State, cards: &[CardId], effort: Option<Effort>) -> Result
     Ok(Event { act, changes })
 }
 
-/// Pins families: every card of theirs that has a home stays there.
+/// Holds families: every card of theirs that has a home stays there.
 ///
 /// # Errors
 /// When a name is no family, or all are held already.
@@ -130,7 +130,7 @@ pub fn hold_families(state: &State, families: &[String]) -> Result<Event, Refusa
     Ok(Event { act, changes })
 }
 
-/// Lets pinned families move again.
+/// Lets held families move again.
 ///
 /// # Errors
 /// When a name is no family, or none of them is held.
@@ -194,7 +194,7 @@ fn touch_changes(cards: &[&CardState], to: impl Fn(MoveCost) -> MoveCost) -> Vec
         .collect()
 }
 
-/// Pins or unpins families, and counts those that were not so before.
+/// Holds or releases families, and counts those that were not so before.
 fn set_families(
     state: &State,
     names: &[String],

@@ -73,7 +73,7 @@ impl RehangPlan {
 }
 
 /// The cards that a re-hang would give a home for the first time. Not among them are split cards, which
-/// live on rings and are wound back, and missing cards that never had a hook.
+/// live on rings and are rejoined, and missing cards that never had a hook.
 pub fn to_hang(state: &State) -> impl Iterator<Item = &CardState> {
     let may = state.cards().filter(|kept| question::takes_part(kept));
     may.filter(|kept| kept.home.is_none())

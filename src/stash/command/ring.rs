@@ -53,7 +53,7 @@ pub(super) fn once(cards: &[CardId]) -> Vec<CardId> {
 }
 
 /// The ring of a project as it was, and as it is with a card going on it: opened (again), or taken
-/// up if it was parked.
+/// up if it was hanging.
 ///
 /// # Errors
 /// When the name is none.
@@ -80,7 +80,7 @@ pub(super) fn project_name(project: &str) -> Result<Label, Refusal> {
 }
 
 /// The ring of a project as it was, and as it is when it is not closed: a new one, or opened again.
-/// A parked ring stays parked.
+/// A hanging ring stays hanging.
 pub(super) fn opened(state: &State, project: Label, now: Timestamp) -> (Option<&Ring>, Ring) {
     let old = state.find_ring(project.as_str());
     let mut ring = old.cloned().unwrap_or_else(|| Ring {
@@ -116,7 +116,7 @@ pub fn open(state: &State, project: &str, now: Timestamp) -> Result<Event, Refus
     })
 }
 
-/// Takes cards to the ring of a project, which is opened (again) if need be. A parked ring that
+/// Takes cards to the ring of a project, which is opened (again) if need be. A hanging ring that
 /// gets a card is in use again. A split card may come from another ring.
 ///
 /// # Errors
@@ -168,7 +168,7 @@ pub fn take(
 /// Hangs cards back from a ring, each on its home hook; a card without one is to hang.
 ///
 /// A split card has no place to go back to: to hang nobody would ask for its thread again until
-/// its ring is to close, and a ring does not close over it. So its thread is wound back, in the same
+/// its ring is to close, and a ring does not close over it. So its thread is rejoined, in the same
 /// event, onto the card it was split from, where that one is at hand or on this very ring; winding
 /// is work of the hands, so it is not said to be done where the card is not there to be wound onto.
 ///
@@ -237,7 +237,7 @@ pub fn split_cards_that_stay<'a>(
     split_cards.filter_map(move |kept| stays(state, ring, kept).map(|why| (kept, why)))
 }
 
-/// Hangs every card of a ring back, and winds its split cards back. Spare cards that cannot be put
+/// Hangs every card of a ring back, and winds its split cards back. Split cards that cannot be put
 /// away stay on it; see [`split_cards_that_stay`].
 ///
 /// # Errors

@@ -20,10 +20,10 @@ use crate::stash::names::list;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
 
-/// Winds strands of a card onto a split card, which goes on a project's ring; the ring is opened
+/// Splits strands of a card off onto a split card, which goes on a project's ring; the ring is opened
 /// (again) or taken up if need be. Where a split card of it is on the ring, it gets the strands.
 ///
-/// The strands are of the lot that is named, else of those that [`Thread::draw`] chooses, and the spare
+/// The strands are of the lot that is named, else of those that [`Thread::draw`] chooses, and the split
 /// card keeps their lots. `label` is written on the split card as its note; empty leaves the note as it
 /// is.
 ///
@@ -134,7 +134,7 @@ fn new_split_card(split_card: Card, place: Place, thread: &Thread) -> Vec<Change
     changes
 }
 
-/// Winds what is left on the split cards of a card back onto it; the split cards cease to be. Those
+/// Rejoins the split cards of a card with it; the split cards cease to be. Those
 /// on the ring are meant, or where there are none, those on no ring, of several the ones at hand; where
 /// `card` is a split card itself, only that one.
 ///

@@ -41,7 +41,7 @@ impl Pull {
             Whereabouts::Hook { .. } | Whereabouts::Unhung | Whereabouts::Hand => {
                 self.take.push(card);
             }
-            // The thread of a split card is its project's; what is over is wound back first.
+            // The thread of a split card is its project's; what is over is rejoined first.
             Whereabouts::Ring { .. } if kept.card.parent.is_some() => {}
             Whereabouts::Ring { ring } => match self.split.iter_mut().find(|d| d.card == card) {
                 Some(known) => {

@@ -628,7 +628,7 @@ impl<'a> Fold<'a> {
 }
 
 impl Fold<'_> {
-    /// The split cards that were wound back: by which event, and onto which card. What somebody who did not
+    /// The split cards that were rejoined: by which event, and onto which card. What somebody who did not
     /// know used of such a card is taken from the card that has its thread now.
     pub(super) fn rejoined(&self, sheet: &Sheet) -> BTreeMap<Thing, (Source, Thing)> {
         let mut rejoined = BTreeMap::new();

@@ -217,7 +217,7 @@ pub fn record(report: &Report, now: Timestamp) -> Event {
     }
 }
 
-/// Puts a card that is at hand back on its own hook: from another hook, the tray or the hand.
+/// Puts a card that is at hand back on its own hook: from another hook, the cards to hang or the hand.
 ///
 /// # Errors
 /// When the card is not in the stash, has no hook of its own, hangs there already, or is on a ring,

@@ -21,7 +21,7 @@ use crate::stash::state::State;
 /// What to do next, and numbers to choose from the stash at that moment with.
 pub(crate) type Choice = (u8, [u16; 5]);
 
-/// Choices from here on are about keys, cloth, purchases and looking at the wall.
+/// Choices from here on are about keys, fabric, purchases and looking at the wall.
 const OF_PROJECTS: u8 = 100;
 
 const RANGES: [Option<&str>; 3] = [Some("Hill"), Some("mill"), None];

@@ -33,7 +33,7 @@ pub enum Purpose {
     ImportKey(RingId),
     /// To write a line of a key; `None` = a new one at its end.
     KeyLine(RingId, Option<usize>),
-    /// To say what cloth a project is stitched on.
+    /// To say what fabric a project is stitched on.
     Fabric(RingId),
     /// To wind thread of a card onto a split card on a ring.
     Split(RingId, CardId),

@@ -308,7 +308,7 @@ impl Matching {
         rejected.truncate(SHOWN);
         let outcome = outcome.ok();
         let added = outcome.as_ref().map_or(0, |outcome| outcome.added);
-        // Spare cards need no hook, and nothing is said of how many a list has.
+        // Split cards need no hook, and nothing is said of how many a list has.
         let crowded = !uses.contains(&Some(Column::SplitCardOf)) && is_crowded(state, added);
         Ok(Judged {
             rows,

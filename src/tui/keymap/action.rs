@@ -130,7 +130,7 @@ pub enum Action {
     Split,
     /// Wind a split card back.
     Rejoin,
-    /// Say what cloth it is stitched on.
+    /// Say what fabric it is stitched on.
     Fabric,
     /// Share the stash with the other projects, or not.
     Share,

@@ -152,7 +152,7 @@ fn block(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
     Vec::new()
 }
 
-/// Pins the card under the cursor, or lets it move again.
+/// Holds the card under the cursor, or lets it move again.
 fn hold_or_release(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
     let Some(kept) = app.card(stash.state) else {
         app.complain("there is no card on this hook");

@@ -12,7 +12,7 @@ use crate::tui::app::{App, ConfirmAction, Form, Mode, ReturnTo, Stash};
 use crate::tui::keymap::Action;
 use crate::tui::message::Effect;
 
-/// The rings that are not closed, the longest parked first, then as they were opened.
+/// The rings that are not closed, the longest hanging first, then as they were opened.
 #[must_use]
 pub fn open_rings(state: &State) -> Vec<&Ring> {
     let mut rings: Vec<&Ring> = state.rings().filter(|ring| !ring.is_closed()).collect();

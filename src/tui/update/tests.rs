@@ -215,7 +215,7 @@ fn cards_are_held_and_hooks_reserved_by_keys() {
     let drawn = |desk: &TestApp| desk.drawn(desk.app.size).join("\n");
     desk.keys("p");
     assert!(stays(&desk));
-    assert!(drawn(&desk).contains("held  here") && drawn(&desk).contains('^'));
+    assert!(drawn(&desk).contains("held") && drawn(&desk).contains('^'));
     desk.keys("p");
     assert!(!stays(&desk) && !drawn(&desk).contains('^'));
 

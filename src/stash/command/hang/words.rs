@@ -62,7 +62,7 @@ impl Hanging<'_> {
         format!("It is {place}: only its home changes; {when} {hook_name}")
     }
 
-    /// What else the person should know, each without a full stop: of reserved hooks, pins, what
+    /// What else the person should know, each without a full stop: of reserved hooks, holds, what
     /// hangs there already, and a re-hang underway.
     #[must_use]
     pub fn warnings(&self) -> Vec<String> {

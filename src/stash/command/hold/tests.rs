@@ -138,14 +138,14 @@ fn a_hook_is_reserved_for_re_hangs_and_usable_by_hand() {
     assert!(state.board(hook.board).unwrap().reserved(hook));
     assert_eq!(state.capacity(hook), 1);
     assert_eq!(no(reserve(&state, "A03")), "hook A03 is reserved already");
-    assert_eq!(no(unreserve(&state, "A04")), "hook A04 isn't reserved");
+    assert_eq!(no(unreserve(&state, "A04")), "hook A04 is not reserved");
     assert!(no(reserve(&state, "C09")).starts_with("there is no hook C09"));
     let event = unreserve(&state, "A03").unwrap();
     apply(&mut state, &event);
     assert_eq!(state, first);
     let event = crate::stash::command::ring::missing(&state, &ids(&state, &["1"]), at(1));
     apply(&mut state, &event.unwrap());
-    // A card that is away keeps its pin and its home.
+    // A card that is away keeps its hold and its home.
     let event = hold(&state, &ids(&state, &["1"])).unwrap();
     apply(&mut state, &event);
     assert!(stays(&state, "1"));

@@ -724,7 +724,7 @@ fn thread_of_a_split_card_comes_to_its_lot_whatever_the_capitals() {
     let event = read(&state, &list).event.unwrap();
     apply(&mut state, &event);
     assert_eq!(lots(&state, "1"), [lot("K7", 48, 1), lot("K8", 6, 2)]);
-    // One that is there and lists the lot in other capitals is wound back to it as well.
+    // One that is there and lists the lot in other capitals is rejoined to it as well.
     let (card, of) = (id(&state, "1"), Lot(Label::new("K8").unwrap()));
     let event = thread::split(&state, "Kite", card, Strands(6), Some(&of), "", at(1)).unwrap();
     apply(&mut state, &event);

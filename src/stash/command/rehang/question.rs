@@ -38,7 +38,7 @@ pub(super) struct Question<'a> {
     effort: Vec<u32>,
 }
 
-/// Whether a card may be given a home. Spare cards live on rings and have no hook, and a missing card
+/// Whether a card may be given a home. Split cards live on rings and have no hook, and a missing card
 /// that never had one does not get one.
 pub(super) fn takes_part(kept: &CardState) -> bool {
     let missing = matches!(kept.place.at, Whereabouts::Missing { .. });

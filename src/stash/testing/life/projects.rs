@@ -1,4 +1,4 @@
-//! What is done for projects: keys, cloth, purchases, thread used and wound.
+//! What is done for projects: keys, fabric, purchases, thread used and wound.
 
 use super::lists::{key_line, key_rows};
 use super::{Choice, LOTS, Life, NUMBERS, OF_PROJECTS, PROJECTS, perhaps, pick};
@@ -22,7 +22,7 @@ fn lot(n: u16) -> Lot {
 }
 
 impl Life {
-    /// Keys, cloth and purchases.
+    /// Keys, fabric and purchases.
     pub(super) fn project_command(&self, choice: Choice) -> Result<Option<Event>, Refusal> {
         let (state, now) = (&self.state, self.now());
         let (what, n) = choice;
@@ -190,7 +190,7 @@ impl Life {
         }
     }
 
-    /// Thread that is decanted, wound back and used.
+    /// Thread that is split off, rejoined and used.
     fn thread_command(&self, what: u8, n: [u16; 5]) -> Result<Event, Refusal> {
         let (state, project) = (&self.state, pick(&PROJECTS, n[1]));
         let cards: Vec<CardId> = state.cards().map(|kept| kept.card.id).collect();

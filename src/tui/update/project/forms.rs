@@ -1,4 +1,4 @@
-//! Forms about a project: a line of its key, its cloth, thread decanted and thread used.
+//! Forms about a project: a line of its key, its fabric, thread split off and thread used.
 
 use crate::model::assumptions::{Assumptions, Way};
 use crate::model::ids::{CardId, RingId};

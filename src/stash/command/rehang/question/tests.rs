@@ -1,4 +1,4 @@
-//! Pins, weights, hooks reserved, and what is wished of one re-hang.
+//! Holds, weights, hooks reserved, and what is wished of one re-hang.
 
 use proptest::prelude::*;
 
@@ -127,7 +127,7 @@ fn a_hook_reserved_is_emptied_and_stays_so_in_every_plan() {
     for plan in plans(&state).unwrap() {
         assert!(plan.homes.iter().all(|&(_, hook)| hook != a02));
     }
-    // A pin on it is stronger.
+    // A hold on it is stronger.
     held(&mut state, &["2"]);
     for plan in plans(&state).unwrap() {
         assert!(plan.homes.contains(&(id(&state, "2"), a02)));
