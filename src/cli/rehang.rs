@@ -38,11 +38,11 @@ pub struct RehangArgs {
     #[arg(
         long,
         group = "doing",
-        conflicts_with_all = ["apply", "plan", "give_up", "holds", "order", "rows"]
+        conflicts_with_all = ["apply", "plan", "give_up", "hold", "order", "rows"]
     )]
     pub go_on: bool,
     /// Give up the re-hang that is underway; what was hung stays as it is.
-    #[arg(long, conflicts_with_all = ["apply", "plan", "steps", "holds", "order", "rows"])]
+    #[arg(long, conflicts_with_all = ["apply", "plan", "steps", "hold", "order", "rows"])]
     pub give_up: bool,
     /// Do only the next K steps of it, and leave the rest for --go-on.
     #[arg(long, value_name = "K", requires = "doing",
@@ -50,7 +50,7 @@ pub struct RehangArgs {
     pub steps: Option<u32>,
     /// Cards that stay where they belong this once, beside those that are held.
     #[arg(long, value_name = "CARD,CARD", value_delimiter = ',')]
-    pub holds: Vec<String>,
+    pub hold: Vec<String>,
     /// The order to hang in this once: family, number, lightness, or families, which then come first.
     #[arg(long, value_name = "ORDER", value_delimiter = ',')]
     pub order: Vec<String>,
@@ -150,7 +150,7 @@ fn wishes(state: &State, args: &RehangArgs) -> Result<PlanRequest, Refusal> {
         rows: some(&args.rows)
             .map(|names| Rows::named(state, &names))
             .transpose()?,
-        holds: state.find_cards(&args.holds)?,
+        holds: state.find_cards(&args.hold)?,
         pace: args.pace.map_or_else(WorkTimes::default, |pace| pace.0),
         ..PlanRequest::default()
     })
@@ -244,7 +244,7 @@ fn list(state: &State, args: &RehangArgs, output: &mut Output) -> Result<(), Fai
 /// The wishes as they stand on the command line, each with a blank before it.
 fn again(args: &RehangArgs) -> String {
     let flags = [
-        ("holds", &args.holds),
+        ("hold", &args.hold),
         ("order", &args.order),
         ("rows", &args.rows),
     ];

@@ -63,7 +63,7 @@ fn a_project_from_its_key_to_its_end() {
     let need = stash.json(&["need", "Robin"]);
     let entries = need["projects"][0]["entries"].as_array().unwrap();
     let standing: Vec<&Value> = entries.iter().map(|entry| &entry["status"]).collect();
-    assert_eq!(standing, ["decant", "home", "not_owned"]);
+    assert_eq!(standing, ["split", "home", "not_owned"]);
     // The nearest is kelp, but kelp has a symbol of its own in this chart.
     assert_eq!(entries[2]["substitutes"][0]["number"], "50", "{need}");
     stash.ok(&["ring", "pull", "Robin", "--take"]);

@@ -143,7 +143,7 @@ fn a_list_from_an_input_that_is_not_there_is_refused_in_words() {
         ("<&-", "cards"),
         ("</dev/null", "cards"),
         ("<&-", "key --project Fox"),
-        ("<&-", "shades --range Mill"),
+        ("<&-", "range --range Mill"),
     ] {
         let (kind, more) = kind.split_once(' ').unwrap_or((kind, ""));
         let line = format!(r#""$0" --stash "$1" import {kind} - {more} {input}"#);

@@ -121,7 +121,7 @@ fn wishes_hold_for_the_list_of_plans_and_for_what_is_applied() {
     let plan = |args: &[&str]| stash.json(&[&["rehang"], args].concat())["plans"][0].clone();
     assert_eq!(plan(&[])["touched"], json!(9));
     assert_eq!(plan(&[])["effort"], json!(9));
-    let (code, words) = refused(&stash, &["rehang", "--held", "10,20"]);
+    let (code, words) = refused(&stash, &["rehang", "--hold", "10,20"]);
     assert_eq!(code, "hold_out_of_reach", "{words}");
     // Row A is left as it is; 15, which belongs there, waits.
     let rows = plan(&["--rows", "B-C"]);
@@ -157,7 +157,7 @@ fn wishes_hold_for_the_list_of_plans_and_for_what_is_applied() {
     );
     stash.ok(&["release", "--all"]);
 
-    stash.ok(&["rehang", "--rows", "B-C", "--held", "60,70", "--apply", "1"]);
+    stash.ok(&["rehang", "--rows", "B-C", "--hold", "60,70", "--apply", "1"]);
     let homes = homes(&stash);
     for (number, hook_name) in [("10", "A01"), ("60", "B01"), ("70", "B02"), ("75", "B03")] {
         let home = (number.to_owned(), hook_name.to_owned());

@@ -35,7 +35,7 @@ fn thread_is_split_off_used_and_rejoined() {
         "{message}"
     );
     let merged = stash.json(&["ring", "rejoin", "Mill Pond", "9"]);
-    assert_eq!(merged["done"], "Wound 1 length 1 strand back onto card 9");
+    assert_eq!(merged["done"], "Rejoined 1 length 1 strand with card 9");
     assert_eq!(merged["cards"].as_array().unwrap().len(), 1);
     assert_eq!(merged["cards"][0]["strands"], 42);
     stash.ok(&["undo"]);

@@ -286,7 +286,7 @@ fn rehangs(s: &mut Story) {
     s.says("change", "rehang --give-up");
     s.says("rehang-steps", "rehang --apply 1 --steps 1");
     s.says("rehang-steps", "rehang --go-on");
-    s.says("rehang", "rehang --order number --rows A-B --held 310");
+    s.says("rehang", "rehang --order number --rows A-B --hold 310");
     s.says("board-show", "board show");
     s.says("undo", "undo");
     s.says("undo", "undo 2");
