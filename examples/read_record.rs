@@ -12,6 +12,7 @@ use homehook::journal::store::Store;
 use homehook::stash::event::Event;
 use homehook::stash::state::State;
 use homehook::stash::words::act_in_words;
+use homehook::text::record;
 
 /// Prints every event with its number, its time, what it did and who did it.
 fn tell(dir: &Path) -> Result<(), Box<dyn Error>> {
@@ -19,7 +20,7 @@ fn tell(dir: &Path) -> Result<(), Box<dyn Error>> {
         return Err("there is no stash in this folder".into());
     }
     // Reading locks nothing and changes nothing.
-    let (log, loaded) = Log::<Event>::open(dir)?;
+    let (log, loaded) = Log::<Event>::open(dir).map_err(|error| record::record_error(&error))?;
     let mut state = State::default();
     for entry in loaded.entries {
         state.apply(&entry.event)?;
@@ -29,7 +30,7 @@ fn tell(dir: &Path) -> Result<(), Box<dyn Error>> {
     }
     println!("{} cards", state.cards().len());
     if let Some(damage) = log.damage() {
-        println!("{damage}");
+        println!("{}", record::damage(damage));
     }
     Ok(())
 }

@@ -125,8 +125,9 @@ mod torn;
 
 pub use check::{Problem, Report, check};
 pub use copy::read_copy;
-pub use error::{Damage, LineError, Notice, RecordError};
+pub use error::{Damage, LineError, Notice, RecordError, Unrecordable};
 pub use folder::Foreign;
+pub(crate) use format::MAX_LINE;
 pub use format::{Entry, FORMAT_VERSION};
 pub use log::{Loaded, Log, News, Obstacle};
 pub use log_reader::LogReader;

@@ -1,5 +1,7 @@
 //! What the program says.
 
+pub mod record;
+
 /// The word for one of a thing, or that for any other number of it.
 pub fn one_or_many<N: From<u8> + PartialEq>(
     count: N,

@@ -17,7 +17,8 @@ use crate::journal::salvage::{LeftOut, Salvage};
 use crate::journal::store::Store;
 use crate::journal::{self, Damage, LineError, Report};
 use crate::stash::event::Event;
-use crate::text::one_or_many;
+use crate::stash::words::act_in_words;
+use crate::text::{one_or_many, record};
 
 /// What to do beside looking.
 #[derive(Debug, Args)]
@@ -46,7 +47,7 @@ pub struct CheckArgs {
 struct Problem {
     /// The line of the record, where it is about one.
     line: Option<u64>,
-    /// What is wrong.
+    /// What is wrong: of a line a clause, otherwise a sentence.
     message: String,
     /// What the line was about, as far as that can be read and it is lost.
     what: Option<String>,
@@ -122,8 +123,8 @@ fn look(dir: &Path, output: &mut Output) -> Result<ExitCode, Failure> {
             problems.push(Problem {
                 line: None,
                 message:
-                    "The snapshot beside the record is not what the record says. Nothing of the record \
-         is lost: delete the file record.snapshot in the stash folder"
+                    "The snapshot beside the record isn't what the record says. Nothing is lost: delete \
+                     the file record.snapshot in the stash folder."
                         .to_owned(),
                 what: None,
             });
@@ -132,7 +133,7 @@ fn look(dir: &Path, output: &mut Output) -> Result<ExitCode, Failure> {
     let ok = problems.is_empty();
     let saved = match (ok, &report.loss) {
         (true, _) | (_, Some(Damage::Missing { .. })) => None,
-        _ => Some(journal::salvage::look(dir)?),
+        _ => Some(journal::salvage::look(dir, act_in_words)?),
     };
     // A loss can only be accepted where it is all that is wrong.
     let only_loss = report.loss.is_some()
@@ -196,17 +197,17 @@ fn tell(problem: &Problem, output: &mut Output) -> Result<(), Failure> {
     let what = what.unwrap_or_default();
     match line {
         Some(line) => output.line(format!("Line {line} of the record: {message}.{what}"))?,
-        None => output.line(format_args!("{message}.{what}"))?,
+        None => output.line(format_args!("{message}{what}"))?,
     }
     Ok(())
 }
 
 /// Says what the lines that are lost were about; the times in it for people, or as they stand there.
-fn explain(problems: &mut [Problem], saved: &Salvage, as_it_stands: bool) {
+fn explain(problems: &mut [Problem], saved: &Salvage<String>, as_it_stands: bool) {
     let now = Timestamp::now();
-    let what = |left: &LeftOut| match as_it_stands {
-        true => left.what.clone(),
-        false => left.what_with_time(|made| time::at(made, now)),
+    let what = |left: &LeftOut<String>| match as_it_stands {
+        true => record::left_out(&left.what, None),
+        false => record::left_out(&left.what, Some(&|made| time::at(made, now))),
     };
     let mut lost: BTreeMap<u64, String> = saved
         .left_out
@@ -222,12 +223,12 @@ fn in_record(report: &Report) -> Vec<Problem> {
     let problems = report.problems.iter();
     let lines = problems.map(|problem| Problem {
         line: Some(problem.line),
-        message: problem.reason.to_string(),
+        message: record::line_error(&problem.reason),
         what: None,
     });
     let loss = report.loss.iter().map(|loss| Problem {
         line: None,
-        message: capitalised(&loss.to_string()),
+        message: record::damage(loss),
         what: None,
     });
     lines.chain(loss).collect()
@@ -242,16 +243,8 @@ fn in_stash(store: &Store) -> Vec<Problem> {
     });
     let broken = store.broken_laws().into_iter().map(|broken| Problem {
         line: None,
-        message: broken.to_string(),
+        message: format!("{broken}."),
         what: None,
     });
     misfit.into_iter().chain(broken).collect()
-}
-
-/// A clause as a sentence begins.
-fn capitalised(clause: &str) -> String {
-    let mut letters = clause.chars();
-    letters.next().map_or_else(String::new, |first| {
-        first.to_uppercase().chain(letters).collect()
-    })
 }

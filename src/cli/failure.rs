@@ -13,6 +13,7 @@ use crate::journal::store::{AcceptError, CommitError, Other, ReadOnly};
 use crate::stash::intake::Rejected;
 use crate::stash::merge::MergeError;
 use crate::stash::refusal::Refusal;
+use crate::text::record;
 use crate::tui::ScreenError;
 
 /// A command that could not be carried out, in words for the person who gave it.
@@ -22,17 +23,17 @@ pub enum Failure {
     #[error(transparent)]
     Refused(#[from] Refusal),
     /// The record does not open or does not take a change.
-    #[error(transparent)]
-    Record(#[from] RecordError),
+    #[error("{}{}", record::record_error(.0), after_record(.0))]
+    Record(RecordError),
     /// The record is damaged, or an event in it does not fit.
-    #[error("nothing was changed: {it}{next}", it = .0, next = next(.0))]
+    #[error("{}{}", record::not_changed(.0), after_read_only(.0))]
     ReadOnly(ReadOnly),
     /// Another process has changed what the change is about.
-    #[error("nothing was changed: another window has changed the stash. See: homehook history")]
+    #[error("Nothing changed: another window has changed the stash. See: homehook history")]
     Overtaken(Vec<Other>),
     /// A loss cannot be accepted.
-    #[error(transparent)]
-    NotAccepted(#[from] AcceptError),
+    #[error("{}{}", record::accept_error(.0), after_accept(.0))]
+    NotAccepted(AcceptError),
     /// Two copies can't be merged.
     #[error(transparent)]
     Merge(#[from] MergeError),
@@ -73,11 +74,11 @@ pub enum Failure {
     #[error("{it} is inside the stash folder, which only Homehook writes. Name a file elsewhere", it = .0.display())]
     InsideStash(PathBuf),
     /// What was saved of a record cannot be written.
-    #[error(transparent)]
-    NotSalvaged(#[from] WriteError),
+    #[error("{}", record::write_error(.0))]
+    NotSalvaged(WriteError),
     /// A backup cannot be put in the record's place.
-    #[error("{_0}{}", another(.0))]
-    NotRestored(#[from] RestoreError),
+    #[error("{}{}", record::restore_error(.0), after_restore(.0))]
+    NotRestored(RestoreError),
     /// A file is there already.
     #[error("{it} is there already and was left as it is; name another file, or write over it with \
          --force", it = .0.display())]
@@ -109,20 +110,68 @@ pub enum Failure {
     Output(#[from] io::Error),
 }
 
-/// What to do with a copy of another stash.
-fn another(why: &RestoreError) -> &'static str {
+/// The command that shows what can be done about a damaged record.
+const CHECK: &str = " Run: homehook check";
+
+/// What to type after a record was not opened, read or written.
+const fn after_record(why: &RecordError) -> &'static str {
     match why {
-        RestoreError::AnotherStash { .. } => ". To put it here all the same: --another-stash",
+        RecordError::Folder { .. } => " Choose another with --stash",
+        RecordError::ReadOnly(_) | RecordError::Missing { .. } => CHECK,
         _ => "",
     }
 }
 
-/// What to do about a stash that cannot be changed.
-fn next(why: &ReadOnly) -> &'static str {
+/// What to type where a stash can't be changed.
+pub const fn after_read_only(why: &ReadOnly) -> &'static str {
     match why {
-        ReadOnly::Damaged(_) | ReadOnly::ApplyError { .. } => ". See: homehook check",
-        ReadOnly::Protected | ReadOnly::Foreign { .. } => "",
-        ReadOnly::Gone(_) => ". Put its folder back",
+        ReadOnly::Damaged(_) | ReadOnly::ApplyError { .. } => CHECK,
+        ReadOnly::Protected | ReadOnly::Foreign { .. } | ReadOnly::Gone(_) => "",
+    }
+}
+
+/// What to type where a loss can't be accepted.
+const fn after_accept(why: &AcceptError) -> &'static str {
+    match why {
+        AcceptError::Damaged(_) => " Save what is good first: homehook check --salvage DIR",
+        AcceptError::ApplyError { .. } => CHECK,
+        AcceptError::NothingLost => "",
+        AcceptError::Record(error) => after_record(error),
+    }
+}
+
+/// What to type after a copy was not put in the record's place.
+const fn after_restore(why: &RestoreError) -> &'static str {
+    match why {
+        RestoreError::Unreadable { .. } => " For the backups there are: homehook check --restore",
+        RestoreError::Unsound { .. } => "",
+        RestoreError::AnotherStash { .. } => " To put it here all the same, add --another-stash",
+        RestoreError::Record(error) => after_record(error),
+        RestoreError::Failed { .. } => CHECK,
+    }
+}
+
+impl From<RecordError> for Failure {
+    fn from(error: RecordError) -> Self {
+        Self::Record(error)
+    }
+}
+
+impl From<AcceptError> for Failure {
+    fn from(error: AcceptError) -> Self {
+        Self::NotAccepted(error)
+    }
+}
+
+impl From<WriteError> for Failure {
+    fn from(error: WriteError) -> Self {
+        Self::NotSalvaged(error)
+    }
+}
+
+impl From<RestoreError> for Failure {
+    fn from(error: RestoreError) -> Self {
+        Self::NotRestored(error)
     }
 }
 
@@ -155,12 +204,10 @@ impl Failure {
     pub fn code(&self) -> &'static str {
         match self {
             Self::Refused(refusal) => refusal.code(),
-            Self::Record(error) => record_code(error),
-            Self::ReadOnly(ReadOnly::Protected) => "not_writable",
-            Self::ReadOnly(ReadOnly::Foreign { .. }) => "not_a_plain_file",
-            Self::ReadOnly(_) => "read_only",
+            Self::Record(error) => error.code(),
+            Self::ReadOnly(why) => why.code(),
             Self::Overtaken(_) => "overtaken",
-            Self::NotAccepted(AcceptError::Record(error)) => record_code(error),
+            Self::NotAccepted(AcceptError::Record(error)) => error.code(),
             Self::NotAccepted(AcceptError::NothingLost) => "nothing_lost",
             Self::NotAccepted(_) => "read_only",
             Self::Merge(error) => error.code(),
@@ -209,25 +256,7 @@ const fn restore_code(error: &RestoreError) -> &'static str {
         RestoreError::Unreadable { .. } => "unreadable",
         RestoreError::Unsound { .. } => "unsound",
         RestoreError::AnotherStash { .. } => "another_stash",
-        RestoreError::Record(error) => record_code(error),
+        RestoreError::Record(error) => error.code(),
         RestoreError::Failed { .. } => "not_restored",
-    }
-}
-
-const fn record_code(error: &RecordError) -> &'static str {
-    match error {
-        RecordError::Folder { .. } => "no_folder",
-        RecordError::Lock { .. } => "not_locked",
-        RecordError::NoRecord { .. } => "no_stash",
-        RecordError::Missing { .. } => "record_missing",
-        RecordError::NewerFormat { .. } => "newer_format",
-        RecordError::Read { .. } => "record_unreadable",
-        RecordError::DamagedCopy { .. } => "copy_damaged",
-        RecordError::LossyCopy { .. } => "copy_incomplete",
-        RecordError::Busy => "busy",
-        RecordError::Foreign { .. } => "not_a_plain_file",
-        RecordError::Unwritable { .. } => "not_writable",
-        RecordError::ReadOnly(_) => "read_only",
-        _ => "not_recorded",
     }
 }

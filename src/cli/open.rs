@@ -5,13 +5,14 @@ use std::path::{Path, PathBuf};
 use directories::ProjectDirs;
 use jiff::{Timestamp, ZonedDateTime};
 
-use super::failure::Failure;
+use super::failure::{Failure, after_read_only};
 use super::output::Output;
 use crate::journal::Notice;
 use crate::journal::backup::Due;
 use crate::journal::store::{PATIENCE, Store};
 use crate::stash::event::Event;
 use crate::stash::state::State;
+use crate::text::record;
 
 /// Where a file of settings usually is on this computer.
 pub fn setting(file: &str) -> Option<PathBuf> {
@@ -72,8 +73,10 @@ pub fn whole(dir: &Path, output: &Output) -> Result<Store, Failure> {
 fn told_of((store, notices): (Store, Vec<Notice>), output: &Output) -> Store {
     tell(&notices, output);
     if let Some(why) = store.unsound() {
-        output.note(format!(
-            "the stash is read-only: {why}. See: homehook check"
+        output.note(format_args!(
+            "{why}{next}",
+            next = after_read_only(&why),
+            why = record::read_only(&why)
         ));
     }
     store
@@ -154,7 +157,7 @@ impl Writing {
     /// The backup of today, before its first change.
     fn back_up(&self, output: &Output) {
         if let Some(Err(error)) = backup_due(&self.store).map(Due::make) {
-            output.note(error);
+            output.note(record::backup_error(&error));
         }
     }
 }
@@ -202,6 +205,6 @@ fn backup_due(store: &Store) -> Option<Due> {
 
 fn tell(notices: &[Notice], output: &Output) {
     for notice in notices {
-        output.note(notice);
+        output.note(record::notice(notice));
     }
 }

@@ -11,7 +11,7 @@ use super::output::Output;
 use crate::journal::backup;
 use crate::journal::restore::{self, Copy, Lacking};
 use crate::journal::store::{PATIENCE, Store};
-use crate::text::one_or_many;
+use crate::text::{one_or_many, record};
 
 /// A backup and what is in it.
 #[derive(Serialize)]
@@ -34,8 +34,8 @@ pub fn list(dir: &Path, output: &mut Output) -> Result<(), Failure> {
         let looked = restore::verify(dir, &Copy::Backup(backup.day));
         let (events, problem) = match looked {
             Ok(Ok(events)) => (Some(events), None),
-            Ok(Err(unsound)) => (None, Some(unsound.to_string())),
-            Err(error) => (None, Some(error.to_string())),
+            Ok(Err(unsound)) => (None, Some(record::unsound(&unsound))),
+            Err(error) => (None, Some(record::system(&error))),
         };
         BackupOut {
             date: backup.day.to_string(),

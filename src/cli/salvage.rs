@@ -11,14 +11,15 @@ use super::output::Output;
 use super::time;
 use crate::journal::salvage;
 use crate::journal::store::Store;
-use crate::text::one_or_many;
+use crate::stash::words::act_in_words;
+use crate::text::{one_or_many, record};
 
 /// Something that is not in the new stash.
 #[derive(Serialize)]
-struct LeftOutOut<'a> {
+struct LeftOutOut {
     /// The line of the damaged record; `null` for what stands in none any more.
     line: Option<u64>,
-    what: &'a str,
+    what: String,
     reason: String,
 }
 
@@ -44,7 +45,7 @@ pub fn run(dir: &Path, into: &Path, output: &mut Output) -> Result<(), Failure> 
     if is_below(into, dir) {
         return Err(Failure::InsideStash(into.to_owned()));
     }
-    let saved = salvage::look(dir)?;
+    let saved = salvage::look(dir, act_in_words)?;
     salvage::write(into, dir, &saved.taken)?;
     let taken = saved.taken.len();
     if output.is_json() {
@@ -53,8 +54,8 @@ pub fn run(dir: &Path, into: &Path, output: &mut Output) -> Result<(), Failure> 
             .iter()
             .map(|left| LeftOutOut {
                 line: left.line,
-                what: &left.what,
-                reason: left.reason.to_string(),
+                what: record::left_out(&left.what, None),
+                reason: record::why_left_out(&left.reason),
             })
             .collect();
         output.object(&json!({
@@ -78,8 +79,8 @@ pub fn run(dir: &Path, into: &Path, output: &mut Output) -> Result<(), Failure> 
     output.line("Left out, and to be made again where it is wanted:")?;
     let now = Timestamp::now();
     for left in &saved.left_out {
-        let what = left.what_with_time(|made| time::at(made, now));
-        let reason = &left.reason;
+        let what = record::left_out(&left.what, Some(&|made| time::at(made, now)));
+        let reason = record::why_left_out(&left.reason);
         match left.line {
             Some(line) => output.line(format!("  line {line}: {what} ({reason})"))?,
             None => output.line(format_args!("  {what} ({reason})"))?,

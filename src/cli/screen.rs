@@ -16,6 +16,7 @@ use crate::journal::Notice;
 use crate::journal::store::Store;
 use crate::stash::count::Counts;
 use crate::stash::state::State;
+use crate::text::record;
 
 /// Opens the stash on the screen. Without a terminal it prints the plain board, and makes no
 /// stash where none is.
@@ -38,13 +39,13 @@ pub fn show(
 ) -> Result<ExitCode, Failure> {
     if Output::is_terminal() && !output.is_json() {
         let (keymap, wrong) = keys::load(looks.keys.as_deref().map(Path::new));
-        let notices = notices.iter().map(ToString::to_string).chain(wrong);
+        let notices = notices.iter().map(record::notice).chain(wrong);
         let theme = looks.theme();
         crate::tui::run(store, keymap, theme, notices.collect(), &demo::throwaway)?;
         return Ok(ExitCode::SUCCESS);
     }
     for notice in &notices {
-        output.note(notice);
+        output.note(record::notice(notice));
     }
     print(store.state(), output)?;
     Ok(ExitCode::SUCCESS)

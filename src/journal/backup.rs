@@ -96,12 +96,27 @@ fn listed(folder: &Folder) -> Vec<Backup> {
 }
 
 /// A backup that could not be made. The record is as it was, and work goes on.
-#[derive(Debug, thiserror::Error)]
-#[error("today's backup of the record could not be made in {path} ({source}). Your changes \
-         are recorded all the same; make room there, or copy the stash folder yourself", path = path.display())]
+#[derive(Debug)]
 pub struct BackupError {
-    path: PathBuf,
-    source: io::Error,
+    /// The folder of the copies.
+    pub path: PathBuf,
+    /// Why.
+    pub reason: NoBackup,
+}
+
+/// What stands in the way of a backup.
+#[derive(Debug)]
+pub enum NoBackup {
+    /// A file or a folder.
+    Io(io::Error),
+    /// The copy is not what had been verified.
+    Differs,
+}
+
+impl From<io::Error> for NoBackup {
+    fn from(error: io::Error) -> Self {
+        Self::Io(error)
+    }
 }
 
 /// A backup that is due: of the record as far as it had been verified when it was opened. May be
@@ -124,13 +139,13 @@ impl Due {
     /// # Errors
     /// Where the disk does not take it, or the copy does not verify; older copies are left alone.
     pub fn make(self) -> Result<Backup, BackupError> {
-        self.copy().map_err(|source| BackupError {
+        self.copy().map_err(|reason| BackupError {
             path: self.dir.join(BACKUPS),
-            source,
+            reason,
         })
     }
 
-    fn copy(&self) -> io::Result<Backup> {
+    fn copy(&self) -> Result<Backup, NoBackup> {
         let missing = || io::Error::from(io::ErrorKind::NotFound);
         let stash = Folder::open(&self.dir)?.ok_or_else(missing)?;
         let record = stash.read(RECORD)?.ok_or_else(missing)?;
@@ -138,7 +153,7 @@ impl Due {
         let mut new = backups.begin_like(BEGUN.0, BEGUN.1, &stash)?;
         let copied = io::copy(&mut record.take(self.bytes), &mut new.file)?;
         if copied != self.bytes || last_sum(new.again()?)? != Some(self.sum) {
-            return Err(io::Error::other("the copy is not what was read before"));
+            return Err(NoBackup::Differs);
         }
         new.file.sync_all()?;
         let day = self.today;

@@ -153,7 +153,7 @@ mod tests {
         let refused = read_copy::<String>(dir.path()).unwrap_err();
         assert!(
             matches!(refused, RecordError::DamagedCopy { .. }),
-            "{refused}"
+            "{refused:?}"
         );
     }
 
@@ -165,7 +165,7 @@ mod tests {
         let refused = read_copy::<String>(dir.path()).unwrap_err();
         let (recorded, found) = (20, 15);
         let RecordError::LossyCopy { damage, .. } = refused else {
-            panic!("{refused}");
+            panic!("{refused:?}");
         };
         assert_eq!(damage, Damage::Shortened { recorded, found });
         let alone = read_copy::<String>(&record_in(dir.path())).unwrap();

@@ -136,7 +136,7 @@ fn a_newer_format_is_refused_untouched() {
         let refused = Log::<String>::open(dir.path()).map(drop).unwrap_err();
         assert!(
             matches!(refused, RecordError::NewerFormat { .. }),
-            "{refused}"
+            "{refused:?}"
         );
         assert!(check::<String>(dir.path()).is_err());
         assert_eq!(fs::read(record_in(dir.path())).unwrap(), header.as_bytes());
@@ -161,7 +161,6 @@ fn an_unknown_event_opens_read_only_up_to_there() {
     else {
         panic!("{:?}", log.damage());
     };
-    assert!(log.damage().unwrap().to_string().contains("newer Homehook"));
     log.hold(Duration::ZERO).unwrap();
     let refused = log.append(Timestamp::UNIX_EPOCH, &2).unwrap_err();
     assert!(matches!(refused, RecordError::ReadOnly(_)));

@@ -42,14 +42,15 @@ pub enum Foreign {
     NotAFolder,
 }
 
+/// A word, so that an [`io::Error`] can carry it; [`Foreign::behind`] takes it out again.
 impl fmt::Display for Foreign {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(&match self {
-            Foreign::Link => "a link".to_owned(),
-            Foreign::HardLink => "a file with a second name elsewhere (a hard link)".to_owned(),
-            Foreign::Folder => "a folder".to_owned(),
-            Foreign::Special => "a pipe or a device".to_owned(),
-            Foreign::NotAFolder => "a file, not a folder".to_owned(),
+        f.write_str(match self {
+            Foreign::Link => "link",
+            Foreign::HardLink => "hard_link",
+            Foreign::Folder => "folder",
+            Foreign::Special => "special",
+            Foreign::NotAFolder => "not_a_folder",
         })
     }
 }
@@ -64,7 +65,7 @@ impl From<Foreign> for io::Error {
 
 impl Foreign {
     /// Why an operation in a folder failed, where it was for such an entry.
-    pub(super) fn behind(error: &io::Error) -> Option<Foreign> {
+    pub(crate) fn behind(error: &io::Error) -> Option<Foreign> {
         error.get_ref()?.downcast_ref().copied()
     }
 }

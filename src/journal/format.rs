@@ -15,7 +15,7 @@ use crate::model::who::Who;
 pub const FORMAT_VERSION: u64 = 1;
 
 /// The longest line read or written, in bytes, with its line break.
-pub(super) const MAX_LINE: usize = 64 << 20;
+pub(crate) const MAX_LINE: usize = 64 << 20;
 
 const SUM_LEN: usize = 16;
 const BEFORE_SUM: &[u8] = br#","sum":""#;

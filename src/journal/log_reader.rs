@@ -112,7 +112,7 @@ mod tests {
         let mut past = log.reader().unwrap();
         assert_eq!(past.by_ref().take(4).filter(Result::is_ok).count(), 4);
         let fault = past.next().unwrap().unwrap_err();
-        assert!(matches!(fault, RecordError::Overtaken { .. }), "{fault}");
+        assert!(matches!(fault, RecordError::Overtaken { .. }), "{fault:?}");
         assert!(past.next().is_none());
         fs::remove_file(record_in(dir.path())).unwrap();
         let mut past = log.reader().unwrap();

@@ -12,7 +12,7 @@ use super::backup;
 use super::copy::open_named;
 use super::error::{LineError, RecordError};
 use super::folder::{Folder, RECORD, Unfinished};
-use super::format::{FORMAT_VERSION, MAX_LINE, Sum};
+use super::format::{MAX_LINE, Sum};
 use super::lock::{LockOutcome, Locked};
 use super::marker::{CommitMarker, MARKER, MarkerFile, MarkerState};
 use super::reader::{End, LogPosition, scan};
@@ -90,10 +90,9 @@ impl Lacking {
 }
 
 /// Why a file is no sound record.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Unsound {
     /// A line is damaged.
-    #[error("line {line} is damaged: {reason}")]
     Damaged {
         /// The line, from 1.
         line: u64,
@@ -101,19 +100,16 @@ pub enum Unsound {
         reason: LineError,
     },
     /// Its end is missing.
-    #[error("line {line} breaks off unfinished")]
     Torn {
         /// The line, from 1.
         line: u64,
     },
     /// Another version of the format.
-    #[error("it is in format {found}, and this Homehook reads formats up to {FORMAT_VERSION}")]
     Newer {
         /// Its version.
         found: u64,
     },
     /// An event breaks a law.
-    #[error("change {seq} does not fit: {misfit}")]
     ApplyError {
         /// The event.
         seq: u64,
@@ -123,11 +119,9 @@ pub enum Unsound {
 }
 
 /// Why a copy was not put in the record's place.
-#[derive(Debug, thiserror::Error)]
+#[derive(Debug)]
 pub enum RestoreError {
     /// The copy cannot be read.
-    #[error("{path} cannot be read ({source}). See the backups there are: homehook check \
-         --restore", path = path.display())]
     Unreadable {
         /// The copy.
         path: PathBuf,
@@ -135,7 +129,6 @@ pub enum RestoreError {
         source: io::Error,
     },
     /// The copy is not sound.
-    #[error("{path} is no sound record: {unsound}. Nothing was changed; choose another one", path = path.display())]
     Unsound {
         /// The copy.
         path: PathBuf,
@@ -143,23 +136,23 @@ pub enum RestoreError {
         unsound: Unsound,
     },
     /// The copy is of another stash.
-    #[error("{path} is the record of another stash. Nothing was changed", path = path.display())]
     AnotherStash {
         /// The copy.
         path: PathBuf,
     },
     /// The lock cannot be had, or the stash folder is not as it should be.
-    #[error(transparent)]
-    Record(#[from] RecordError),
+    Record(RecordError),
     /// A step failed.
-    #[error(
-        "the copy could not be put in the record's place ({source}); the record is still \
-         there whole, the one before or the copy. Run: homehook check"
-    )]
     Failed {
         /// What the system said.
         source: io::Error,
     },
+}
+
+impl From<RecordError> for RestoreError {
+    fn from(error: RecordError) -> Self {
+        Self::Record(error)
+    }
 }
 
 /// Verifies a copy of the record of the stash in `dir`, plays it through, and returns how many events it

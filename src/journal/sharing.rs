@@ -136,7 +136,7 @@ fn what_was_read_and_is_gone_is_a_loss_until_it_comes_back() {
     );
     for log in [&mut first, &mut second] {
         let refused = append_once(log, "another b").unwrap_err();
-        assert!(matches!(refused, RecordError::ReadOnly(_)), "{refused}");
+        assert!(matches!(refused, RecordError::ReadOnly(_)), "{refused:?}");
     }
     assert_eq!(fs::read(record_in(dir.path())).unwrap(), before);
     fs::write(record_in(dir.path()), &after).unwrap();
@@ -155,7 +155,7 @@ fn a_loss_shows_to_who_has_read_more_also_where_the_marker_is_gone() {
     let refused = append_once(&mut log, "over it").unwrap_err();
     let (recorded, found) = (20, 12);
     let RecordError::ReadOnly(damage) = refused else {
-        panic!("{refused}");
+        panic!("{refused:?}");
     };
     assert_eq!(damage, Damage::Shortened { recorded, found });
 }
@@ -212,7 +212,7 @@ fn another_record_shows_to_who_has_read_this_one_also_where_the_marker_is_gone()
     let refused = append_once(&mut log, "into it").unwrap_err();
     let (recorded, found) = (20, 25);
     let RecordError::ReadOnly(damage) = refused else {
-        panic!("{refused}");
+        panic!("{refused:?}");
     };
     assert_eq!(damage, Damage::Exchanged { recorded, found });
 }
@@ -262,7 +262,7 @@ fn a_copy_put_in_the_records_place_while_it_is_held_is_not_written_past() {
     let refused = append(&mut first, "lost").unwrap_err();
     assert!(
         matches!(refused, RecordError::Overtaken { .. }),
-        "{refused}"
+        "{refused:?}"
     );
     fs::remove_file(record_in(dir.path())).unwrap();
     assert!(append(&mut first, "lost").is_err());
@@ -368,7 +368,7 @@ fn an_event_that_could_not_be_read_again_is_not_recorded() {
     let refused = log.append(Timestamp::UNIX_EPOCH, &f64::NAN).unwrap_err();
     assert!(
         matches!(refused, RecordError::Unrecordable { .. }),
-        "{refused}"
+        "{refused:?}"
     );
     assert_eq!(log.append(Timestamp::UNIX_EPOCH, &2.5).unwrap(), 2);
     let (_, loaded) = Log::<f64>::open(dir.path()).unwrap();
@@ -382,7 +382,7 @@ fn an_event_longer_than_a_line_may_be_is_not_recorded() {
     let refused = append(&mut log, &"x".repeat(64 << 20)).unwrap_err();
     assert!(
         matches!(refused, RecordError::Unrecordable { .. }),
-        "{refused}"
+        "{refused:?}"
     );
     assert_eq!(append(&mut log, &"x".repeat(1 << 20)).unwrap(), 1);
     assert_eq!(reader(dir.path()).1[0].len(), 1 << 20);

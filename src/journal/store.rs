@@ -1,6 +1,7 @@
 //! A stash that is open: its state, its history, and the log of both.
 
 use std::collections::BTreeSet;
+use std::fmt;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
@@ -65,13 +66,11 @@ pub struct Other {
 }
 
 /// Why the stash can be read and not changed.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub enum ReadOnly {
     /// The record is damaged, or has lost events.
-    #[error(transparent)]
     Damaged(Damage),
     /// An event does not fit those before it; the stash is what they made.
-    #[error("change {seq} of the record does not fit ({misfit})")]
     ApplyError {
         /// The event.
         seq: u64,
@@ -79,14 +78,8 @@ pub enum ReadOnly {
         misfit: ApplyError,
     },
     /// The folder or the record may not be written to.
-    #[error(
-        "the stash can be read but not written; see that its folder and the files in it may be \
-         changed"
-    )]
     Protected,
     /// A file in the folder is not a plain one with one name.
-    #[error("{path} is {foreign}. Homehook uses only plain files inside a stash folder; put the file \
-         itself there", path = path.display())]
     Foreign {
         /// The file.
         path: PathBuf,
@@ -94,29 +87,62 @@ pub enum ReadOnly {
         foreign: Foreign,
     },
     /// The folder or the record is gone since it was read; the stash is as it was then.
-    #[error("the stash is gone from {path}", path = .0.display())]
     Gone(PathBuf),
 }
 
 /// Why an event was not committed. Nothing of it is on disk, and the state is without it.
-#[derive(Debug, thiserror::Error)]
+#[derive(Debug)]
 pub enum CommitError {
     /// The event does not fit, or breaks a law.
-    #[error(transparent)]
-    Refused(#[from] Refusal),
+    Refused(Refusal),
     /// The event does not fit any more, since another process has changed the stash. The state is what
     /// that made of it.
-    #[error("nothing was saved: another window has changed the stash")]
     Overtaken {
         /// What it changed, the latest last.
         others: Vec<Other>,
     },
     /// The record did not take it.
-    #[error(transparent)]
-    Record(#[from] RecordError),
+    Record(RecordError),
     /// The record does not fit the program's laws from some event on, so nothing may be added.
-    #[error("nothing was changed: {it}", it = .0)]
     ReadOnly(ReadOnly),
+}
+
+impl ReadOnly {
+    /// A stable word for scripts.
+    #[must_use]
+    pub const fn code(&self) -> &'static str {
+        match self {
+            Self::Protected => "not_writable",
+            Self::Foreign { .. } => "not_a_plain_file",
+            Self::Damaged(_) | Self::ApplyError { .. } | Self::Gone(_) => "read_only",
+        }
+    }
+}
+
+/// A stable word; the sentence is [`commit_error`](crate::text::record::commit_error).
+impl fmt::Display for CommitError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Self::Refused(refusal) => refusal.code(),
+            Self::Overtaken { .. } => "overtaken",
+            Self::Record(error) => error.code(),
+            Self::ReadOnly(why) => why.code(),
+        })
+    }
+}
+
+impl std::error::Error for CommitError {}
+
+impl From<Refusal> for CommitError {
+    fn from(refusal: Refusal) -> Self {
+        Self::Refused(refusal)
+    }
+}
+
+impl From<RecordError> for CommitError {
+    fn from(error: RecordError) -> Self {
+        Self::Record(error)
+    }
 }
 
 impl Store {
@@ -678,16 +704,13 @@ impl Store {
 }
 
 /// Why a loss was not accepted. Nothing is changed.
-#[derive(Debug, thiserror::Error)]
+#[derive(Debug)]
 pub enum AcceptError {
     /// Nothing is lost.
-    #[error("no change is lost, so there is nothing to accept")]
     NothingLost,
     /// A line is damaged, and more may be good behind it.
-    #[error("nothing was changed: {it}. Save what is good first", it = .0)]
     Damaged(Damage),
     /// An event does not fit.
-    #[error("change {seq} of the record does not fit ({misfit})")]
     ApplyError {
         /// The event.
         seq: u64,
@@ -695,8 +718,13 @@ pub enum AcceptError {
         misfit: ApplyError,
     },
     /// The record cannot be read or written.
-    #[error(transparent)]
-    Record(#[from] RecordError),
+    Record(RecordError),
+}
+
+impl From<RecordError> for AcceptError {
+    fn from(error: RecordError) -> Self {
+        Self::Record(error)
+    }
 }
 
 #[cfg(test)]

@@ -25,14 +25,24 @@ pub struct Telling<T> {
 }
 
 /// The record cannot be told.
-#[derive(Debug, thiserror::Error)]
+#[derive(Debug)]
 pub enum NotTold {
     /// It cannot be read, or is not as it was when the stash was opened.
-    #[error(transparent)]
-    Record(#[from] RecordError),
+    Record(RecordError),
     /// An event does not fit those before it.
-    #[error("the record cannot be told: {it}", it = _0)]
-    ApplyError(#[from] ApplyError),
+    ApplyError(ApplyError),
+}
+
+impl From<RecordError> for NotTold {
+    fn from(error: RecordError) -> Self {
+        Self::Record(error)
+    }
+}
+
+impl From<ApplyError> for NotTold {
+    fn from(misfit: ApplyError) -> Self {
+        Self::ApplyError(misfit)
+    }
 }
 
 /// Tells the events from one on, in order. `look` says what is to be told of a card. The record is read

@@ -38,10 +38,10 @@ const MAY_USE: [(&str, &[&str]); 9] = [
 ];
 
 /// Layers that still make sentences of their own with `text`, which stands above them. To be emptied.
-const MAKE_SENTENCES: [&str; 3] = ["stash", "journal", "exchange"];
+const MAKE_SENTENCES: [&str; 2] = ["stash", "exchange"];
 
 /// Modules inside a layer that use each other in a circle. This list may only get shorter.
-const CIRCLES: [(&str, &[&str]); 9] = [
+const CIRCLES: [(&str, &[&str]); 8] = [
     (
         "stash",
         &[
@@ -56,7 +56,6 @@ const CIRCLES: [(&str, &[&str]); 9] = [
         ],
     ),
     ("stash", &["command", "rollcall"]),
-    ("journal", &["error", "format"]),
     ("exchange", &["amount", "error", "header"]),
     ("exchange", &["columns", "sheet"]),
     ("exchange", &["delimiter", "table"]),

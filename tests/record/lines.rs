@@ -111,10 +111,10 @@ fn child() {
                 match record.append(Timestamp::now(), &event(me, turn)) {
                     Ok(_) => say("recorded", turn),
                     Err(error @ RecordError::NotSaved { .. }) => {
-                        say("refused", error);
+                        say("refused", format_args!("{error:?}"));
                         break;
                     }
-                    Err(error) => panic!("{error}"),
+                    Err(error) => panic!("{error:?}"),
                 }
             }
             // What is short enough still fits.
@@ -140,11 +140,11 @@ fn child() {
             Ok((log, loaded)) => {
                 say("events", loaded.entries.len());
                 for notice in &loaded.notices {
-                    say("notice", notice);
+                    say("notice", format_args!("{notice:?}"));
                 }
                 say("obstacle", format_args!("{:?}", log.obstacle()));
             }
-            Err(error) => say("error", error),
+            Err(error) => say("error", format_args!("{error:?}")),
         },
         "append one" => {
             let (mut log, _) = open(dir);
@@ -152,7 +152,7 @@ fn child() {
             let appended = held.and_then(|_| log.append(Timestamp::now(), &event(me, 1)));
             match appended {
                 Ok(seq) => say("recorded", seq),
-                Err(error) => say("error", error),
+                Err(error) => say("error", format_args!("{error:?}")),
             }
         }
         "append by turns" => append_by_turns(dir, me),
@@ -371,13 +371,10 @@ fn without_room_the_change_is_refused_and_the_rest_kept() {
         .map(Result::unwrap)
         .collect();
     assert!(child.wait().unwrap().success(), "{lines:?}");
-    let refused = lines
-        .iter()
-        .find(|line| line.starts_with("refused "))
-        .unwrap();
     assert!(
-        refused.contains("The record is as it was before"),
-        "{refused}"
+        lines
+            .iter()
+            .any(|line| line.starts_with("refused NotSaved"))
     );
     let turns = lines
         .iter()
@@ -424,7 +421,7 @@ fn without_room_a_torn_record_is_read_and_no_byte_of_it_changed() {
     let empty = tempfile::tempdir().unwrap();
     let mut child = start_without_room(0, "append one", empty.path());
     let error = said(&mut child, "error").last().unwrap();
-    assert!(error.contains("a new record cannot be written"), "{error}");
+    assert!(error.starts_with("Create {"), "{error}");
     assert!(child.wait().unwrap().success());
     assert_eq!(fs::read_dir(empty.path()).unwrap().count(), 0);
     writer(empty.path())
@@ -462,7 +459,7 @@ fn a_write_protected_stash_can_be_read() {
     }
     for (task, expected) in [
         ("open", vec!["events 1", "obstacle Some(Protected)"]),
-        ("append one", vec!["error nothing was changed"]),
+        ("append one", vec!["error Unwritable {"]),
     ] {
         let mut command = child_command(program.as_os_str(), task, &dir);
         if is_superuser {
@@ -594,7 +591,7 @@ fn meddled_with(how: Meddling, writers: usize, enough: usize) -> usize {
             assert!(recorded > found && recorded as usize > acknowledged);
             assert!(check::<Event>(&dir).unwrap().loss.is_some());
         }
-        Some(other) => panic!("{how:?}: {other}"),
+        Some(other) => panic!("{how:?}: {other:?}"),
     }
     acknowledged
 }

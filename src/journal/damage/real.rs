@@ -79,7 +79,7 @@ fn open_damaged(bad: &[u8], known: Option<&[u8]>, events: &[Entry<Event>], case:
     let (mut log, loaded) = match Log::<Event>::open(dir.path()) {
         Ok(opened) => opened,
         Err(RecordError::NewerFormat { .. }) => return,
-        Err(error) => panic!("{case}: {error}"),
+        Err(error) => panic!("{case}: {error:?}"),
     };
     let good = loaded.entries.len();
     assert_eq!(loaded.entries, events[..good], "{case}");

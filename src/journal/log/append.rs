@@ -8,7 +8,7 @@ use serde::Serialize;
 use serde::de::DeserializeOwned;
 
 use super::{Log, Writer};
-use crate::journal::error::{Notice, RecordError};
+use crate::journal::error::{LineError, Notice, RecordError, Unrecordable};
 use crate::journal::folder::{Foreign, Identity, RECORD};
 use crate::journal::format::{self, Envelope, MAX_LINE, Sum};
 use crate::journal::log_file::{self, AppendError};
@@ -67,8 +67,9 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
         let mut lines = Vec::new();
         for (at, event) in events.iter().enumerate() {
             let seq = position.events + 1;
-            let unrecordable = |reason| RecordError::Unrecordable { reason };
-            let drawn = getrandom::u64().map_err(|error| unrecordable(error.to_string()))?;
+            let unrecordable = RecordError::Unrecordable;
+            let drawn = getrandom::u64()
+                .map_err(|error| unrecordable(Unrecordable::NoRandomNumber(error)))?;
             let envelope = Envelope {
                 id: EventId(drawn),
                 stamp: position.stamp.max(self.knows).next(time),
@@ -77,15 +78,14 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
                 state: state.filter(|_| at + 1 == events.len()),
             };
             let sum = format::compose(&mut self.line, position.sum, seq, envelope, event)
-                .map_err(|error| unrecordable(error.to_string()))?;
+                .map_err(|error| unrecordable(Unrecordable::NoForm(error)))?;
             if self.line.len() > MAX_LINE {
-                let most = MAX_LINE >> 20;
-                return Err(unrecordable(format!("it is longer than {most} MiB")));
+                return Err(unrecordable(Unrecordable::Line(LineError::TooLong)));
             }
             // A line that cannot be read again, such as one with a number that is not finite, would
             // shut the whole record the next time it is opened.
             format::parse_next_line::<E>(seq, position.stamp, &self.line)
-                .map_err(|error| unrecordable(error.to_string()))?;
+                .map_err(|flaw| unrecordable(Unrecordable::Line(flaw)))?;
             position.pass(&self.line, sum, envelope.stamp);
             if envelope.state.is_some() {
                 position.note_digest();

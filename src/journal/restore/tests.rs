@@ -102,14 +102,17 @@ fn nothing_changes_where_the_copy_is_not_sound_or_another_writes() {
     ] {
         fs::write(&copy, bytes).unwrap();
         let refused = restore_file(dir.path(), &copy).unwrap_err();
-        assert!(matches!(refused, RestoreError::Unsound { .. }), "{refused}");
+        assert!(
+            matches!(refused, RestoreError::Unsound { .. }),
+            "{refused:?}"
+        );
         assert_eq!(untouched(), there);
     }
     let missing = dir.path().join("no such file");
     let refused = restore_file(dir.path(), &missing).unwrap_err();
     assert!(
         matches!(refused, RestoreError::Unreadable { .. }),
-        "{refused}"
+        "{refused:?}"
     );
     fs::write(&copy, good).unwrap();
     let (mut writer, _) = Log::<Event>::open(dir.path()).unwrap();
@@ -117,7 +120,7 @@ fn nothing_changes_where_the_copy_is_not_sound_or_another_writes() {
     let refused = restore_file(dir.path(), &copy).unwrap_err();
     assert!(
         matches!(refused, RestoreError::Record(RecordError::Busy)),
-        "{refused}"
+        "{refused:?}"
     );
     assert_eq!(untouched(), there);
 }
@@ -193,7 +196,7 @@ fn a_copy_of_another_stash_is_taken_only_where_that_was_said() {
         let refused = restore_file(dir.path(), &file).unwrap_err();
         assert!(
             matches!(refused, RestoreError::AnotherStash { .. }),
-            "{with}: {refused}"
+            "{with}: {refused:?}"
         );
     }
     assert_eq!(contents(dir.path()).len(), before.len());
@@ -221,7 +224,7 @@ fn what_has_no_end_or_lies_behind_a_link_in_the_folder_is_no_copy() {
         let refused = restore(dir.path(), &copy, true, NOW).unwrap_err();
         assert!(
             matches!(refused, RestoreError::Unreadable { .. }),
-            "{copy:?}: {refused}"
+            "{copy:?}: {refused:?}"
         );
     }
     assert_eq!(contents(dir.path()), before);

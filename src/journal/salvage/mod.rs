@@ -26,91 +26,107 @@ mod write;
 use std::collections::{BTreeSet, HashMap};
 use std::path::Path;
 
-use jiff::Timestamp;
-
 use self::rows::{Row, Rows};
 use super::error::{LineError, RecordError};
 use super::format::Entry;
 use crate::stash::event::{Act, Event};
 use crate::stash::history::History;
 use crate::stash::state::{ApplyError, State};
-use crate::stash::words::act_in_words;
 
 pub use write::{WriteError, write};
 
-/// What can be saved of a record, and what cannot.
+/// What can be saved of a record, and what cannot. `T` is what is told of a change.
 #[derive(Debug)]
-pub struct Salvage {
+pub struct Salvage<T> {
     /// The events that can, numbered anew from 1, in their order.
     pub taken: Vec<Entry<Event>>,
     /// What cannot, in the order in which it was done.
-    pub left_out: Vec<LeftOut>,
+    pub left_out: Vec<LeftOut<T>>,
     /// The stash that the events make.
     pub state: State,
 }
 
 /// Something that is not taken into the new stash.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct LeftOut {
+pub struct LeftOut<T> {
     /// The line of the damaged record, from 1; nothing where it stands in none any more.
     pub line: Option<u64>,
-    /// What it was, as far as that can be read: a sentence without its full stop.
-    pub what: String,
-    /// When it was made, as it stands in `what`.
-    time: Option<String>,
+    /// What it was, as far as that can be read.
+    pub what: What<T>,
     /// Why it is not taken.
     pub reason: Why,
 }
 
-impl LeftOut {
-    /// What it was, with the time it was made said in other words.
-    #[must_use]
-    pub fn what_with_time(&self, said: impl Fn(Timestamp) -> String) -> String {
-        let time = self.time.as_deref();
-        let made = time.and_then(|time| Some((time, time.parse().ok()?)));
-        made.map_or_else(
-            || self.what.clone(),
-            |(time, made)| self.what.replace(time, &said(made)),
-        )
-    }
+/// What a line was about, or what stands in no line any more.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum What<T> {
+    /// A change, told with the stash as it was when its turn came.
+    Change(T),
+    /// A change that cannot be read whole.
+    Fragment {
+        /// The kind of change, by its name in the record.
+        kind: Option<String>,
+        /// When it was made, as it is written there.
+        time: Option<String>,
+    },
+    /// The first line of a record, which holds no change.
+    Header,
+    /// The first line, which is not what it has to be.
+    FirstLine,
+    /// A line with nothing in it.
+    Empty,
+    /// A line of which nothing can be read.
+    Unreadable,
+    /// Changes that stand in no line, by the numbers of the first and the last.
+    Gone {
+        /// The first of them.
+        first: u64,
+        /// The last of them.
+        last: u64,
+    },
 }
 
 /// Why an event is not taken.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 #[non_exhaustive]
 pub enum Why {
     /// The line is not proved, or not understood.
-    #[error(transparent)]
-    LineError(#[from] LineError),
+    LineError(LineError),
     /// The line is there twice.
-    #[error("it stands there twice, and is taken once")]
     Twice,
     /// The line is proved, but not as one of this record.
-    #[error("it belongs to another record")]
     OtherRecord,
     /// The event does not fit without those that are lost.
-    #[error("it does not fit without what was lost before it: {it}", it = _0)]
-    ApplyError(#[from] ApplyError),
+    ApplyError(ApplyError),
     /// What it takes back, or does again, is not there.
-    #[error("what it is about, change {it}, was not taken or is not the last", it = _0)]
     NothingToTurn(u64),
     /// The line is gone.
-    #[error("nothing of it is in the file")]
     Gone,
     /// The line ends what can be read.
-    #[error("it, or what comes after it, is too long to be read")]
     TooLong,
+}
+
+impl From<LineError> for Why {
+    fn from(flaw: LineError) -> Self {
+        Self::LineError(flaw)
+    }
+}
+
+impl From<ApplyError> for Why {
+    fn from(misfit: ApplyError) -> Self {
+        Self::ApplyError(misfit)
+    }
 }
 
 /// So many lines of a record may be gone and are still told of, one by one.
 const MOST_GONE: u64 = 100_000;
 
 /// Looks for what can be saved of the record in `dir`, without the lock and without changing
-/// anything. Time and memory are linear in the size of the record.
+/// anything. `tell` says what is to be told of a change that cannot. Time and memory are linear in the size of the record.
 ///
 /// # Errors
 /// Where there is no record, it cannot be read, or its format is newer than this program.
-pub fn look(dir: &Path) -> Result<Salvage, RecordError> {
+pub fn look<T>(dir: &Path, tell: impl Fn(&State, &Act) -> T) -> Result<Salvage<T>, RecordError> {
     let rows = Rows::read(dir)?;
     let ours = rows.ours();
     let is_ours = |row: &Row| row.run.is_some_and(|run| ours.contains(&run));
@@ -139,7 +155,7 @@ pub fn look(dir: &Path) -> Result<Salvage, RecordError> {
         }
     }
     order.sort_by_key(|&(at, row)| (at, row.line));
-    let mut walk = Walk::default();
+    let mut walk = Walk::new(tell);
     for (at, row) in order {
         let before: Vec<u64> = gone.range(..at).copied().collect();
         walk.gone(&before);
@@ -152,18 +168,18 @@ pub fn look(dir: &Path) -> Result<Salvage, RecordError> {
     }
     walk.gone(&rest);
     if let Some(line) = rows.too_long {
-        walk.leave(Some(line), "nothing that can be read".into(), Why::TooLong);
+        walk.leave(Some(line), What::Unreadable, Why::TooLong);
     }
     Ok(walk.salvage())
 }
 
 /// Applies one event after the other and notes what does not come along.
-#[derive(Default)]
-struct Walk {
+struct Walk<T, F> {
+    tell: F,
     state: State,
     history: History,
     taken: Vec<Entry<Event>>,
-    left_out: Vec<LeftOut>,
+    left_out: Vec<LeftOut<T>>,
     /// The new number of each event that was taken.
     numbers: HashMap<u64, u64>,
     /// The numbers of the record's own events that had their turn.
@@ -172,25 +188,28 @@ struct Walk {
     seen: BTreeSet<Vec<u8>>,
 }
 
-impl Walk {
-    fn leave(&mut self, line: Option<u64>, what: String, reason: Why) {
-        self.left_out.push(LeftOut {
-            line,
-            what,
-            time: None,
-            reason,
-        });
+impl<T, F: Fn(&State, &Act) -> T> Walk<T, F> {
+    fn new(tell: F) -> Self {
+        Self {
+            tell,
+            state: State::default(),
+            history: History::default(),
+            taken: Vec::new(),
+            left_out: Vec::new(),
+            numbers: HashMap::new(),
+            tried: BTreeSet::new(),
+            seen: BTreeSet::new(),
+        }
+    }
+
+    fn leave(&mut self, line: Option<u64>, what: What<T>, reason: Why) {
+        self.left_out.push(LeftOut { line, what, reason });
     }
 
     /// Notes events that stand in no line.
     fn gone(&mut self, seqs: &[u64]) {
-        if let (Some(first), Some(last)) = (seqs.first(), seqs.last()) {
-            let what = if first == last {
-                format!("Change {first}")
-            } else {
-                format!("Changes {first} to {last}")
-            };
-            self.leave(None, what, Why::Gone);
+        if let (Some(&first), Some(&last)) = (seqs.first(), seqs.last()) {
+            self.leave(None, What::Gone { first, last }, Why::Gone);
         }
     }
 
@@ -218,13 +237,7 @@ impl Walk {
                 (Err(flaw), _) => flaw.clone().into(),
             }
         };
-        let (what, time) = self.words(row);
-        self.left_out.push(LeftOut {
-            line: Some(row.line),
-            what,
-            time,
-            reason: why,
-        });
+        self.leave(Some(row.line), self.what(row), why);
     }
 
     /// Applies an event, with its new number.
@@ -256,17 +269,16 @@ impl Walk {
         Ok(())
     }
 
-    /// What a line was about, as far as that can be read, and the time in these words, if any.
-    fn words(&self, row: &Row) -> (String, Option<String>) {
+    /// What a line was about, as far as that can be read.
+    fn what(&self, row: &Row) -> What<T> {
         if row.is_empty() {
-            return ("An empty line".into(), None);
+            return What::Empty;
         }
         if row.is_header() {
-            let header = "The first line of a record, which holds no change";
-            return (header.into(), None);
+            return What::Header;
         }
         if let Ok(entry) = &row.entry {
-            return (act_in_words(&self.state, &entry.event.act), None);
+            return What::Change((self.tell)(&self.state, &entry.event.act));
         }
         let text = String::from_utf8_lossy(&row.bytes);
         let after = |key: &str| {
@@ -274,20 +286,18 @@ impl Walk {
             let (value, _) = rest.split_once('"')?;
             let plain = |c: char| c.is_ascii_alphanumeric() || "_-:.".contains(c);
             (value.len() <= 40 && !value.is_empty() && value.chars().all(plain))
-                .then(|| value.replace('_', " "))
+                .then(|| value.to_owned())
         };
+        let kind = after("\"act\":{\"").or_else(|| after("\"act\":\""));
         let time = after("\"time\":\"");
-        let words = match (after("\"act\":{\"").or_else(|| after("\"act\":\"")), &time) {
-            (Some(act), Some(time)) => format!("A change of the kind '{act}', made {time}"),
-            (Some(act), None) => format!("A change of the kind '{act}'"),
-            (None, Some(time)) => format!("A change made {time}"),
-            (None, None) if row.line == 1 => "The first line, which holds no change".into(),
-            (None, None) => "Not readable".into(),
-        };
-        (words, time)
+        match (kind, time) {
+            (None, None) if row.line == 1 => What::FirstLine,
+            (None, None) => What::Unreadable,
+            (kind, time) => What::Fragment { kind, time },
+        }
     }
 
-    fn salvage(self) -> Salvage {
+    fn salvage(self) -> Salvage<T> {
         Salvage {
             taken: self.taken,
             left_out: self.left_out,

@@ -10,14 +10,11 @@ use super::super::reader::LogPosition;
 use crate::stash::event::Event;
 
 /// Why a new stash cannot be written. Nothing of it is left.
-#[derive(Debug, thiserror::Error)]
+#[derive(Debug)]
 pub enum WriteError {
     /// Something is in the folder already.
-    #[error("{it} is not empty. Name a folder that is, or one that is not there yet", it = .0.display())]
     NotEmpty(PathBuf),
     /// The folder or the record cannot be written.
-    #[error("a new stash cannot be written in {path} ({source}). Make room, or name another \
-         folder", path = path.display())]
     Failed {
         /// The folder.
         path: PathBuf,

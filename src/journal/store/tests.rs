@@ -169,7 +169,7 @@ fn a_change_that_no_longer_fits_is_refused_and_says_what_others_did() {
     let before = contents(dir.path());
     let refused = two.commit(at(5), &event).unwrap_err();
     let CommitError::Overtaken { others } = refused else {
-        panic!("{refused}");
+        panic!("{refused:?}");
     };
     let [Other { seq: 4, by, act }] = &others[..] else {
         panic!("{others:?}");
@@ -179,7 +179,7 @@ fn a_change_that_no_longer_fits_is_refused_and_says_what_others_did() {
     assert_eq!(two.state(), one.state());
     // What does not fit what is known is an ordinary refusal.
     let refused = two.commit(at(6), &event).unwrap_err();
-    assert!(matches!(refused, CommitError::Refused(_)), "{refused}");
+    assert!(matches!(refused, CommitError::Refused(_)), "{refused:?}");
 }
 
 #[test]
@@ -193,7 +193,7 @@ fn an_undo_takes_back_the_change_it_was_asked_for_or_none() {
     let refused = one.undo_event(at(5), 3).unwrap_err();
     assert!(
         matches!(refused, CommitError::Overtaken { .. }),
-        "{refused}"
+        "{refused:?}"
     );
     assert_eq!(one.events(), 4);
     assert!(one.is_others(4));
@@ -202,7 +202,7 @@ fn an_undo_takes_back_the_change_it_was_asked_for_or_none() {
     let refused = two.redo_event(at(7), 4).unwrap_err();
     assert!(
         matches!(refused, CommitError::Overtaken { .. }),
-        "{refused}"
+        "{refused:?}"
     );
     assert_eq!(two.redo_event(at(8), 5).unwrap(), 6);
 }

@@ -7,6 +7,7 @@ use std::thread::{self, JoinHandle};
 use jiff::civil::Date;
 
 use crate::journal::store::Store;
+use crate::text::record;
 use crate::tui::message::Message;
 
 /// Makes the backup of each day beside the screen, before the first change of that day.
@@ -42,7 +43,7 @@ impl Backups {
         self.job = Some(thread::spawn(move || {
             if let Err(error) = due.make() {
                 // Nobody to tell: the program has ended.
-                let _ = to.send(Ok(Message::News(error.to_string())));
+                let _ = to.send(Ok(Message::News(record::backup_error(&error))));
             }
         }));
     }

@@ -26,6 +26,7 @@ use super::theme::Theme;
 use super::update::{greet, update};
 use super::view::view;
 use crate::journal::store::{ReadOnly, Store};
+use crate::text::record;
 use backups::Backups;
 use demo::Aside;
 pub use demo::{Demo, Throwaway};
@@ -173,10 +174,11 @@ impl EventLoop<'_> {
     /// Looks why nothing can be changed, if so.
     fn judge(&mut self) {
         self.read_only = self.store.read_only().map(|why| match why {
-            ReadOnly::Damaged(_) | ReadOnly::ApplyError { .. } => {
-                format!("read-only, see 'homehook check': {why}")
-            }
-            _ => format!("read-only: {why}"),
+            ReadOnly::Damaged(_) | ReadOnly::ApplyError { .. } => format!(
+                "Read-only, see 'homehook check': {why}",
+                why = record::read_only_reason(&why)
+            ),
+            _ => format!("Read-only: {why}", why = record::read_only_reason(&why)),
         });
     }
 
@@ -268,14 +270,14 @@ impl EventLoop<'_> {
                 let what = match &self.read_only {
                     Some(why) => Some(why.clone()),
                     None if was_read_only => {
-                        Some("the stash is whole again and can be changed".to_owned())
+                        Some("The stash is whole again and can be changed.".to_owned())
                     }
                     None => what,
                 };
                 Some(Message::OthersChanged(what))
             }
             Err(error) => {
-                let why = format!("read-only: {why}", why = error);
+                let why = format!("Read-only: {why}", why = record::record_error(&error));
                 let is_news = self.read_only.as_ref() != Some(&why);
                 self.read_only = Some(why.clone());
                 is_news.then_some(Message::OthersChanged(Some(why)))

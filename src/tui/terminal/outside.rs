@@ -12,6 +12,7 @@ use crate::journal::told::tell;
 use crate::stash::event::Act;
 use crate::stash::movements::Brief;
 use crate::stash::words::act_in_words;
+use crate::text::record;
 use crate::tui::app::log::{Line, MOST};
 use crate::tui::message::{Effect, Message};
 use crate::tui::view::shown;
@@ -62,7 +63,7 @@ fn recorded(store: &mut Store, done: Result<Act, CommitError>) -> Message {
                         .to_owned()
                 }
             },
-            error => error.to_string(),
+            error => record::commit_error(&error),
         }
     }))
 }
@@ -121,7 +122,7 @@ fn log(store: &Store) -> Result<Vec<Line>, String> {
             taken_back_by: None,
         });
     });
-    told.map_err(|error| error.to_string())?;
+    told.map_err(|error| record::history_error(&error))?;
     lines.reverse();
     Ok(lines)
 }

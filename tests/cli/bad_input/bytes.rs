@@ -8,6 +8,8 @@ use homehook::exchange::{
 use homehook::journal::store::Store;
 use homehook::journal::{check, read_copy};
 use homehook::stash::event::Event;
+use homehook::stash::words::act_in_words;
+use homehook::text::record;
 use proptest::prelude::*;
 use proptest::sample::{Index, select};
 use sha2::{Digest, Sha256};
@@ -96,29 +98,31 @@ fn open(record: &[u8]) {
         Ok(report) => report
             .problems
             .iter()
-            .for_each(|problem| told(problem.reason.to_string())),
-        Err(error) => told(error.to_string()),
+            .for_each(|problem| told(record::line_error(&problem.reason))),
+        Err(error) => told(record::record_error(&error)),
     }
     if let Err(error) = read_copy::<Event>(folder.path()) {
-        told(error.to_string());
+        told(record::record_error(&error));
     }
-    let saved = homehook::journal::salvage::look(folder.path());
+    let saved = homehook::journal::salvage::look(folder.path(), act_in_words);
     match saved {
-        Ok(saved) => saved
-            .left_out
-            .iter()
-            .for_each(|left| told(left.reason.to_string())),
-        Err(error) => told(error.to_string()),
+        Ok(saved) => saved.left_out.iter().for_each(|left| {
+            told(record::left_out(&left.what, None));
+            told(record::why_left_out(&left.reason));
+        }),
+        Err(error) => told(record::record_error(&error)),
     }
     match Store::open(folder.path()) {
         Ok((store, notices)) => {
-            notices.iter().for_each(|notice| told(notice.to_string()));
+            notices
+                .iter()
+                .for_each(|notice| told(record::notice(notice)));
             store
                 .broken_laws()
                 .iter()
                 .for_each(|broken| told(broken.to_string()));
         }
-        Err(error) => told(error.to_string()),
+        Err(error) => told(record::record_error(&error)),
     }
 }
 

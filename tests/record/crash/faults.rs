@@ -196,7 +196,7 @@ fn a_file_that_may_not_grow_is_told_in_words() {
     // A signal that ends a program by default comes with this error; it must not.
     let run = with_files_of(1, &stash.dir(), &["use", "1", "--strands", "1"]);
     assert_eq!(run.code, 1, "{run:?}");
-    assert!(run.err.contains("the change was not recorded"), "{run:?}");
+    assert!(run.err.contains("Not saved"), "{run:?}");
     assert!(run.err.contains("Make room"), "{run:?}");
     assert_eq!(stash.record(), before);
     let out = stash.file("out.csv", "old");

@@ -41,9 +41,9 @@ fn what_is_no_folder_or_no_file_is_told_in_words() {
     assert!(check(&stash).0);
 
     let file = PathBuf::from(stash.file("file", "no stash"));
-    refused(&file, CHANGE, "cannot be read");
-    refused(&file.join("under"), CHANGE, "cannot be read");
-    refused(Path::new("/proc/none"), CHANGE, "cannot be made");
+    refused(&file, CHANGE, "can't be read");
+    refused(&file.join("under"), CHANGE, "can't be read");
+    refused(Path::new("/proc/none"), CHANGE, "can't be made");
 }
 
 /// A copy of the program beside a stash, where another user may run it.
@@ -98,7 +98,7 @@ fn without_permission_it_reads_what_it_may_and_says_why_it_does_no_more() {
     for args in [LOOK, change, &["check"]] {
         let run = as_nobody(&copy, &dir, args);
         assert_eq!((run.code, run.out.as_str()), (1, ""), "{run:?}");
-        assert!(run.err.contains("cannot be read"), "{run:?}");
+        assert!(run.err.contains("can't be read"), "{run:?}");
     }
     mode(&dir, 0o755);
     for item in fs::read_dir(&dir).unwrap() {

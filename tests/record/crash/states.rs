@@ -141,7 +141,7 @@ const SOUND: [Cell; 9] = [
     (0, "Merged", Adds),
     (0, "Merged", Nothing),
     (0, "1 missing", Adds),
-    (1, "no change is lost", Nothing),
+    (1, "No change is lost", Nothing),
 ];
 
 /// A record that lost acknowledged events: everything but looking waits for a person to decide.
@@ -154,7 +154,7 @@ const fn lossy(says: &'static str) -> [Cell; 9] {
         (0, "A new stash", Saves),
         (1, says, Nothing),
         (1, says, Nothing),
-        (0, "read-only", Nothing),
+        (0, "ead-only", Nothing),
         (0, "goes on with what is left", Adds),
     ]
 }
@@ -762,7 +762,7 @@ fn a_folder_that_may_not_be_written_is_read_and_changed_by_nothing() {
             1,
             "can be read but not written",
         ),
-        (&["check", "--accept-loss"], 1, "no change is lost"),
+        (&["check", "--accept-loss"], 1, "No change is lost"),
     ] {
         let run = as_nobody(&copy, &dir, args);
         assert_eq!(run.code, code, "{args:?}: {run:?}");
