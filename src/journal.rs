@@ -96,39 +96,28 @@
 pub mod backup;
 mod check;
 mod copy;
-#[cfg(test)]
-mod damage;
 mod error;
-#[cfg(test)]
-mod faults;
 mod folder;
 mod format;
-#[cfg(test)]
-mod life;
 mod lock;
 mod log;
-mod log_file;
-mod log_reader;
 mod marker;
 mod reader;
 pub mod restore;
 pub mod salvage;
-#[cfg(test)]
-mod samples;
-#[cfg(test)]
-mod sharing;
 mod snapshot;
 pub mod store;
-pub mod told;
 #[cfg(test)]
-mod torn;
+mod tests;
 
 pub use check::{Problem, Report, check};
 pub use copy::read_copy;
-pub use error::{Damage, LineError, Notice, RecordError, Unrecordable};
+pub use error::{
+    AcceptError, CommitError, Damage, HistoryError, LineError, Notice, Other, ReadOnly,
+    RecordError, Unrecordable,
+};
 pub use folder::Foreign;
 pub(crate) use format::MAX_LINE;
 pub use format::{Entry, FORMAT_VERSION};
 pub use log::{Loaded, Log, News, Obstacle};
-pub use log_reader::LogReader;
-pub use reader::{LogPosition, Resume};
+pub use reader::{LogPosition, LogReader, Resume};

@@ -14,8 +14,8 @@ use super::number::whole;
 use super::output::Output;
 use super::{open, time};
 use crate::exchange::export::{CardRef, WhereaboutsOut};
+use crate::journal::HistoryError;
 use crate::journal::store::Store;
-use crate::journal::told::{NotTold, tell};
 use crate::model::card::Card;
 use crate::model::ids::EventId;
 use crate::stash::event::{Act, Fact, Settled};
@@ -186,12 +186,12 @@ fn gather(
         None => (store.events() + 1).saturating_sub(most as u64),
     };
     let mut told = VecDeque::new();
-    tell(store, from, Look::of, |telling| {
-        let event = telling.told;
+    let described = store.describe(from, Look::of, |entry| {
+        let event = entry.summary;
         if let Some(earlier) = event.takes_back
             && let Some(earlier) = find(&mut told, earlier)
         {
-            earlier.taken_back_by = Some(telling.seq);
+            earlier.taken_back_by = Some(entry.seq);
         }
         let asked = |movement: &&Movement<Look>| card.is_none_or(|card| is_of(movement, card));
         if card.is_some() && !event.touched.iter().any(|movement| asked(&movement)) {
@@ -200,7 +200,7 @@ fn gather(
         if told.len() == most {
             told.pop_front();
         }
-        let (merged, settled) = match &telling.act {
+        let (merged, settled) = match &entry.act {
             Act::Merge { facts, settled } => {
                 let merged = facts.iter().map(|fact| MergedOut::of(now, fact, facts));
                 let settled = settled.iter();
@@ -212,9 +212,9 @@ fn gather(
         let moves = event.moves.iter().filter(asked);
         let homes = event.homes.iter().filter(asked);
         told.push_back(EventOut {
-            seq: telling.seq,
-            time: telling.time,
-            by: telling.by.map(String::from),
+            seq: entry.seq,
+            time: entry.time,
+            by: entry.by.map(String::from),
             moves: moves.filter_map(MoveOut::of).collect(),
             homes: homes.filter_map(HomeOut::of).collect(),
             which: match card {
@@ -227,10 +227,10 @@ fn gather(
             merged,
             settled,
         });
-    })
-    .map_err(|wrong| match wrong {
-        NotTold::Record(error) => Failure::from(error),
-        NotTold::ApplyError(misfit) => Refusal::from(misfit).into(),
+    });
+    described.map_err(|wrong| match wrong {
+        HistoryError::Record(error) => Failure::from(error),
+        HistoryError::ApplyError(misfit) => Refusal::from(misfit).into(),
     })?;
     Ok(told)
 }

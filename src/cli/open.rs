@@ -7,9 +7,9 @@ use jiff::{Timestamp, ZonedDateTime};
 
 use super::failure::{Failure, after_read_only};
 use super::output::Output;
-use crate::journal::Notice;
 use crate::journal::backup::Due;
 use crate::journal::store::{PATIENCE, Store};
+use crate::journal::{CommitError, Notice};
 use crate::stash::event::Event;
 use crate::stash::state::State;
 use crate::text::record;
@@ -135,7 +135,7 @@ impl Writing {
     /// Undoes or redoes one change, keeping the stash locked.
     pub fn turn(
         &mut self,
-        turn: impl FnOnce(&mut Store) -> Result<u64, crate::journal::store::CommitError>,
+        turn: impl FnOnce(&mut Store) -> Result<u64, CommitError>,
         output: &Output,
     ) -> Result<u64, Failure> {
         self.back_up(output);

@@ -1,7 +1,6 @@
 //! Dated copies of the record in the stash folder, made once a day and thinned as they grow old.
 
-mod thin;
-
+use std::collections::{BTreeMap, BTreeSet};
 use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
@@ -12,13 +11,11 @@ use super::folder::{Folder, RECORD};
 use super::format::{self, Sum};
 use super::reader::{Lines, Step};
 
-pub use thin::{DAYS, MONTHS, WEEKS, staying};
-
 /// A copy that is being made has some letters between these for its name.
 const BEGUN: (&str, &str) = ("record-", ".new");
 
 /// So many older copies go at the most when a new one is made, which is one more than are usually due.
-const MOST_THINNED: usize = 2;
+pub(super) const MOST_THINNED: usize = 2;
 
 /// The folder of the copies.
 pub(super) const BACKUPS: &str = "backups";
@@ -215,5 +212,47 @@ fn last_sum(file: impl Read) -> io::Result<Option<Sum>> {
     }
 }
 
-#[cfg(test)]
-mod tests;
+/// Days of which every copy stays, today with them.
+pub const DAYS: i32 = 7;
+/// Calendar weeks before the present one of which one copy stays.
+pub const WEEKS: i32 = 8;
+/// Calendar months before the present one of which one copy stays.
+pub const MONTHS: i32 = 12;
+
+/// The days of which the copy stays: all of the last [`DAYS`], then the last of every week (Monday to
+/// Sunday) for [`WEEKS`] weeks, then the last of those in every month for [`MONTHS`] months. Days
+/// to come stay, since only a wrong clock makes them. O(n log n).
+///
+/// Thinning day by day leaves the same as thinning everything at once.
+#[must_use]
+pub fn staying(days: &[Date], today: Date) -> BTreeSet<Date> {
+    let days: BTreeSet<Date> = days.iter().copied().collect();
+    let (young, old): (Vec<Date>, Vec<Date>) =
+        days.into_iter().partition(|&day| age(day, today) < DAYS);
+    // A later day takes the place of an earlier one of the same week or month.
+    let weekly: BTreeMap<i32, Date> = old.into_iter().map(|day| (week(day), day)).collect();
+    let (recent, aged): (Vec<Date>, Vec<Date>) = weekly
+        .into_values()
+        .partition(|&day| week(today) - week(day) <= WEEKS);
+    let monthly: BTreeMap<i32, Date> = aged.into_iter().map(|day| (month(day), day)).collect();
+    let monthly = monthly
+        .into_values()
+        .filter(|&day| month(today) - month(day) <= MONTHS);
+    young.into_iter().chain(recent).chain(monthly).collect()
+}
+
+/// Days from `day` to `today`.
+fn age(day: Date, today: Date) -> i32 {
+    (today - day).get_days()
+}
+
+/// The number of a day's week; weeks that follow each other have numbers that do.
+pub(super) fn week(day: Date) -> i32 {
+    // 1 January 1 was a Monday in the calendar carried back.
+    age(jiff::civil::date(1, 1, 1), day).div_euclid(7)
+}
+
+/// The number of a day's month.
+fn month(day: Date) -> i32 {
+    i32::from(day.year()) * 12 + i32::from(day.month())
+}

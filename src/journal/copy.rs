@@ -127,7 +127,7 @@ fn read<E: DeserializeOwned>(
 mod tests {
     use std::fs;
 
-    use super::super::samples::{folder_written, line_ends, record_in, twenty};
+    use super::super::tests::samples::{folder_written, line_ends, record_in, twenty};
     use super::*;
 
     #[test]

@@ -6,6 +6,10 @@ use std::path::{Path, PathBuf};
 
 use super::folder::Foreign;
 use crate::model::ids::Stamp;
+use crate::model::who::Who;
+use crate::stash::event::Act;
+use crate::stash::refusal::Refusal;
+use crate::stash::state::ApplyError;
 
 /// What is wrong with a record as a whole. Its good events are read, and nothing is added to it until a
 /// person has put it right.
@@ -314,5 +318,141 @@ impl RecordError {
             path,
             source,
         })
+    }
+}
+
+/// A change that another process made while this one had the stash open.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Other {
+    /// Its number in the record.
+    pub seq: u64,
+    /// Who made it, where a name is kept.
+    pub by: Option<Who>,
+    /// What was done.
+    pub act: Act,
+}
+
+/// Why the stash can be read and not changed.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum ReadOnly {
+    /// The record is damaged, or has lost events.
+    Damaged(Damage),
+    /// An event does not fit those before it; the stash is what they made.
+    ApplyError {
+        /// The event.
+        seq: u64,
+        /// What is wrong with it.
+        misfit: ApplyError,
+    },
+    /// The folder or the record may not be written to.
+    Protected,
+    /// A file in the folder is not a plain one with one name.
+    Foreign {
+        /// The file.
+        path: PathBuf,
+        /// What it is.
+        foreign: Foreign,
+    },
+    /// The folder or the record is gone since it was read; the stash is as it was then.
+    Gone(PathBuf),
+}
+
+/// Why an event was not committed. Nothing of it is on disk, and the state is without it.
+#[derive(Debug)]
+pub enum CommitError {
+    /// The event does not fit, or breaks a law.
+    Refused(Refusal),
+    /// The event does not fit any more, since another process has changed the stash. The state is what
+    /// that made of it.
+    Overtaken {
+        /// What it changed, the latest last.
+        others: Vec<Other>,
+    },
+    /// The record did not take it.
+    Record(RecordError),
+    /// The record does not fit the program's laws from some event on, so nothing may be added.
+    ReadOnly(ReadOnly),
+}
+
+impl ReadOnly {
+    /// A stable word for scripts.
+    #[must_use]
+    pub const fn code(&self) -> &'static str {
+        match self {
+            Self::Protected => "not_writable",
+            Self::Foreign { .. } => "not_a_plain_file",
+            Self::Damaged(_) | Self::ApplyError { .. } | Self::Gone(_) => "read_only",
+        }
+    }
+}
+
+/// A stable word; the sentence is [`commit_error`](crate::text::record::commit_error).
+impl fmt::Display for CommitError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Self::Refused(refusal) => refusal.code(),
+            Self::Overtaken { .. } => "overtaken",
+            Self::Record(error) => error.code(),
+            Self::ReadOnly(why) => why.code(),
+        })
+    }
+}
+
+impl std::error::Error for CommitError {}
+
+impl From<Refusal> for CommitError {
+    fn from(refusal: Refusal) -> Self {
+        Self::Refused(refusal)
+    }
+}
+
+impl From<RecordError> for CommitError {
+    fn from(error: RecordError) -> Self {
+        Self::Record(error)
+    }
+}
+
+/// Why a loss was not accepted. Nothing is changed.
+#[derive(Debug)]
+pub enum AcceptError {
+    /// Nothing is lost.
+    NothingLost,
+    /// A line is damaged, and more may be good behind it.
+    Damaged(Damage),
+    /// An event does not fit.
+    ApplyError {
+        /// The event.
+        seq: u64,
+        /// What is wrong with it.
+        misfit: ApplyError,
+    },
+    /// The record cannot be read or written.
+    Record(RecordError),
+}
+
+impl From<RecordError> for AcceptError {
+    fn from(error: RecordError) -> Self {
+        Self::Record(error)
+    }
+}
+
+/// Why the history cannot be told.
+#[derive(Debug)]
+pub enum HistoryError {
+    /// It cannot be read, or is not as it was when the stash was opened.
+    Record(RecordError),
+    /// An event does not fit those before it.
+    ApplyError(ApplyError),
+}
+
+impl From<RecordError> for HistoryError {
+    fn from(error: RecordError) -> Self {
+        Self::Record(error)
+    }
+}
+
+impl From<ApplyError> for HistoryError {
+    fn from(misfit: ApplyError) -> Self {
+        Self::ApplyError(misfit)
     }
 }

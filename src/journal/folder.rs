@@ -384,7 +384,3 @@ impl Drop for Made {
         }
     }
 }
-
-#[cfg(test)]
-#[cfg(unix)]
-mod tests;

@@ -18,13 +18,13 @@ use super::error::{Damage, Notice, RecordError};
 use super::folder::{Folder, Foreign, Identity, RECORD};
 use super::format::{self, Entry, FORMAT_VERSION, Sum};
 use super::lock::{LockOutcome, Locked};
-use super::log_file::LogFile;
-use super::log_reader::LogReader;
 use super::marker::{CommitMarker, MARKER, MarkerFile, MarkerState};
-use super::reader::{End, Lines, LogPosition, Resume, Scan, follow, scan, scan_lines};
+use super::reader::{End, Lines, LogPosition, LogReader, Resume, Scan, follow, scan, scan_lines};
 use super::snapshot::SNAPSHOT;
 use crate::model::ids::Stamp;
 use crate::model::who::Who;
+
+pub(super) use append::LogFile;
 
 /// What looks like damage may be a writer or a sync at work: it counts when nothing has moved for so long.
 pub(super) const SETTLE: Duration = Duration::from_millis(10);

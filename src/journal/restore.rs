@@ -206,7 +206,7 @@ fn identity(folder: &Folder) -> io::Result<Option<Sum>> {
 /// any two leaves a whole record under its name, what had been there is never lost, and a record that was
 /// damaged never passes for a sound one: until the last step the marker is that of the record before.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Step {
+pub(super) enum Step {
     /// The copy is copied beside the record, and verified there.
     Import,
     /// The record is copied to a name of its own, which nothing ever replaces.
@@ -232,7 +232,7 @@ pub fn restore(
     carry_out(dir, copy, another, wait, |_| Ok(()))
 }
 
-fn carry_out(
+pub(super) fn carry_out(
     dir: &Path,
     copy: &Copy,
     another: bool,
@@ -368,6 +368,3 @@ fn lines_lacking(folder: &Folder, copy: &Unfinished<'_>) -> io::Result<u64> {
         lacking += u64::from(!same && line > 1);
     }
 }
-
-#[cfg(test)]
-mod tests;

@@ -25,7 +25,7 @@ pub(super) const SNAPSHOT: &str = "record.snapshot";
 
 /// A digest of the program's source where it says what events make of a stash: another build with other
 /// rules has another one.
-const RULES: &str = env!("HOMEHOOK_RULES");
+pub(super) const RULES: &str = env!("HOMEHOOK_RULES");
 
 /// A snapshot is taken when so many bytes of the record come after the last one: reading them took about
 /// 5 ms when it was measured, and writing it about as long.
@@ -191,6 +191,3 @@ pub(super) struct Recalled {
     pub(super) state: State,
     pub(super) history: History,
 }
-
-#[cfg(test)]
-mod tests;

@@ -1,7 +1,6 @@
 //! A stash that is open: its state, its history, and the log of both.
 
 use std::collections::BTreeSet;
-use std::fmt;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
@@ -9,12 +8,14 @@ use jiff::Timestamp;
 use jiff::civil::Date;
 
 use super::backup::Due;
-use super::error::{Damage, Notice, RecordError};
-use super::folder::{Folder, Foreign, Made, RECORD};
+use super::error::{
+    AcceptError, CommitError, Damage, HistoryError, Notice, Other, ReadOnly, RecordError,
+};
+use super::folder::{Folder, Made, RECORD};
 use super::format::Entry;
 use super::log::{Loaded, Log, News, Obstacle, was_here};
-use super::log_reader::LogReader;
 use super::marker::MARKER;
+use super::reader::LogReader;
 use super::snapshot::{self, Recalled, SNAPSHOT, Snapshot, Taken};
 use crate::model::ids::IdSeed;
 use crate::model::who::Who;
@@ -22,8 +23,9 @@ use crate::stash::change::inverse;
 use crate::stash::event::{Act, Event};
 use crate::stash::history::{History, UndoEntry};
 use crate::stash::invariants::{self, Violation};
+use crate::stash::movements::{EventSummary, Replay};
 use crate::stash::refusal::Refusal;
-use crate::stash::state::{ApplyError, State};
+use crate::stash::state::{ApplyError, CardState, State};
 
 /// How long a change waits for another process to finish writing.
 pub const PATIENCE: Duration = Duration::from_secs(5);
@@ -54,95 +56,19 @@ pub struct Store {
     known: Option<u64>,
 }
 
-/// A change that another process made while this one had the stash open.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Other {
+/// One event of the record, described.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct HistoryEntry<T> {
     /// Its number in the record.
     pub seq: u64,
+    /// When it was written down.
+    pub time: Timestamp,
     /// Who made it, where a name is kept.
     pub by: Option<Who>,
     /// What was done.
     pub act: Act,
-}
-
-/// Why the stash can be read and not changed.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub enum ReadOnly {
-    /// The record is damaged, or has lost events.
-    Damaged(Damage),
-    /// An event does not fit those before it; the stash is what they made.
-    ApplyError {
-        /// The event.
-        seq: u64,
-        /// What is wrong with it.
-        misfit: ApplyError,
-    },
-    /// The folder or the record may not be written to.
-    Protected,
-    /// A file in the folder is not a plain one with one name.
-    Foreign {
-        /// The file.
-        path: PathBuf,
-        /// What it is.
-        foreign: Foreign,
-    },
-    /// The folder or the record is gone since it was read; the stash is as it was then.
-    Gone(PathBuf),
-}
-
-/// Why an event was not committed. Nothing of it is on disk, and the state is without it.
-#[derive(Debug)]
-pub enum CommitError {
-    /// The event does not fit, or breaks a law.
-    Refused(Refusal),
-    /// The event does not fit any more, since another process has changed the stash. The state is what
-    /// that made of it.
-    Overtaken {
-        /// What it changed, the latest last.
-        others: Vec<Other>,
-    },
-    /// The record did not take it.
-    Record(RecordError),
-    /// The record does not fit the program's laws from some event on, so nothing may be added.
-    ReadOnly(ReadOnly),
-}
-
-impl ReadOnly {
-    /// A stable word for scripts.
-    #[must_use]
-    pub const fn code(&self) -> &'static str {
-        match self {
-            Self::Protected => "not_writable",
-            Self::Foreign { .. } => "not_a_plain_file",
-            Self::Damaged(_) | Self::ApplyError { .. } | Self::Gone(_) => "read_only",
-        }
-    }
-}
-
-/// A stable word; the sentence is [`commit_error`](crate::text::record::commit_error).
-impl fmt::Display for CommitError {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(match self {
-            Self::Refused(refusal) => refusal.code(),
-            Self::Overtaken { .. } => "overtaken",
-            Self::Record(error) => error.code(),
-            Self::ReadOnly(why) => why.code(),
-        })
-    }
-}
-
-impl std::error::Error for CommitError {}
-
-impl From<Refusal> for CommitError {
-    fn from(refusal: Refusal) -> Self {
-        Self::Refused(refusal)
-    }
-}
-
-impl From<RecordError> for CommitError {
-    fn from(error: RecordError) -> Self {
-        Self::Record(error)
-    }
+    /// What that did, card by card.
+    pub summary: EventSummary<T>,
 }
 
 impl Store {
@@ -341,6 +267,42 @@ impl Store {
     /// Where the record cannot be opened to be read.
     pub fn past(&self) -> Result<LogReader<Event>, RecordError> {
         self.log.reader()
+    }
+
+    /// Describes the events from one on, in order, with the names of their own time. `look` says what is to
+    /// be told of a card. The record is read line by line, and from its first line: what came before is
+    /// needed to know what things were called.
+    ///
+    /// # Errors
+    /// When the record cannot be read, or is not what it was. An event that does not fit, and what comes
+    /// after it, is no part of the stash and not told.
+    pub fn describe<T: Clone>(
+        &self,
+        from: u64,
+        look: impl Fn(&State, &CardState) -> T,
+        mut each: impl FnMut(HistoryEntry<T>),
+    ) -> Result<(), HistoryError> {
+        let mut replay = Replay::default();
+        for entry in self.past()? {
+            let entry = entry?;
+            if entry.seq > self.events() {
+                break;
+            }
+            if entry.seq < from {
+                replay.pass(entry.seq, entry.event)?;
+                continue;
+            }
+            let act = entry.event.act.clone();
+            let summary = replay.tell(entry.seq, entry.event, &look)?;
+            each(HistoryEntry {
+                seq: entry.seq,
+                time: entry.time,
+                by: entry.by,
+                act,
+                summary,
+            });
+        }
+        Ok(())
     }
 
     /// Why the stash cannot be changed, if so, as far as can be told without trying.
@@ -701,31 +663,10 @@ impl Store {
         store.log.append(now, &event)?;
         Ok((recorded, found))
     }
-}
 
-/// Why a loss was not accepted. Nothing is changed.
-#[derive(Debug)]
-pub enum AcceptError {
-    /// Nothing is lost.
-    NothingLost,
-    /// A line is damaged, and more may be good behind it.
-    Damaged(Damage),
-    /// An event does not fit.
-    ApplyError {
-        /// The event.
-        seq: u64,
-        /// What is wrong with it.
-        misfit: ApplyError,
-    },
-    /// The record cannot be read or written.
-    Record(RecordError),
-}
-
-impl From<RecordError> for AcceptError {
-    fn from(error: RecordError) -> Self {
-        Self::Record(error)
+    /// The log itself, for tests of what it may come to.
+    #[cfg(test)]
+    pub(super) const fn log_mut(&mut self) -> &mut Log<Event> {
+        &mut self.log
     }
 }
-
-#[cfg(test)]
-mod tests;

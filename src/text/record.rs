@@ -12,10 +12,9 @@ use super::one_or_many;
 use crate::journal::backup::{BackupError, NoBackup};
 use crate::journal::restore::{RestoreError, Unsound};
 use crate::journal::salvage::{What, Why, WriteError};
-use crate::journal::store::{AcceptError, CommitError, ReadOnly};
-use crate::journal::told::NotTold;
 use crate::journal::{
-    Damage, FORMAT_VERSION, Foreign, LineError, MAX_LINE, Notice, RecordError, Unrecordable,
+    AcceptError, CommitError, Damage, FORMAT_VERSION, Foreign, HistoryError, LineError, MAX_LINE,
+    Notice, ReadOnly, RecordError, Unrecordable,
 };
 use crate::stash::state::ApplyError;
 
@@ -306,10 +305,12 @@ pub fn accept_error(error: &AcceptError) -> String {
 
 /// Why the history can't be shown.
 #[must_use]
-pub fn history_error(error: &NotTold) -> String {
+pub fn history_error(error: &HistoryError) -> String {
     match error {
-        NotTold::Record(error) => record_error(error),
-        NotTold::ApplyError(of) => format!("The history can't be shown: {why}.", why = misfit(of)),
+        HistoryError::Record(error) => record_error(error),
+        HistoryError::ApplyError(of) => {
+            format!("The history can't be shown: {why}.", why = misfit(of))
+        }
     }
 }
 

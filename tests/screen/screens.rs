@@ -4,7 +4,6 @@
 use std::path::{Path, PathBuf};
 
 use homehook::journal::store::Store;
-use homehook::journal::told::tell;
 use homehook::stash::command::rehang::plans;
 use homehook::stash::event::{Act, Event};
 use homehook::stash::history::History;
@@ -94,21 +93,21 @@ impl Mirror {
     fn log(&self) -> Vec<Line> {
         let (store, _) = Store::open(&self.stash).unwrap();
         let mut lines: Vec<Line> = Vec::new();
-        tell(&store, 1, Brief::of, |telling| {
-            if let Act::Undo { seq } = telling.act {
+        let described = store.describe(1, Brief::of, |entry| {
+            if let Act::Undo { seq } = entry.act {
                 let undone = lines.iter_mut().find(|line| line.seq == seq);
-                undone.unwrap().taken_back_by = Some(telling.seq);
+                undone.unwrap().taken_back_by = Some(entry.seq);
             }
             lines.push(Line {
-                seq: telling.seq,
-                time: telling.time,
-                by: telling.by.map(String::from),
-                which: telling.told.in_brief(),
-                what: telling.told.what,
+                seq: entry.seq,
+                time: entry.time,
+                by: entry.by.map(String::from),
+                which: entry.summary.in_brief(),
+                what: entry.summary.what,
                 taken_back_by: None,
             });
-        })
-        .unwrap();
+        });
+        described.unwrap();
         lines.reverse();
         lines
     }

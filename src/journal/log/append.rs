@@ -1,7 +1,8 @@
-//! Adding to the record, under the lock.
+//! Adding to the record, under the lock: putting lines on disk, or leaving the file as it was. The few file
+//! operations this takes are a trait, so that tests can make each of them fail.
 
 use std::fs::File;
-use std::io;
+use std::io::{self, Seek, SeekFrom, Write};
 
 use jiff::Timestamp;
 use serde::Serialize;
@@ -11,7 +12,6 @@ use super::{Log, Writer};
 use crate::journal::error::{LineError, Notice, RecordError, Unrecordable};
 use crate::journal::folder::{Foreign, Identity, RECORD};
 use crate::journal::format::{self, Envelope, MAX_LINE, Sum};
-use crate::journal::log_file::{self, AppendError};
 use crate::journal::marker::{CommitMarker, MARKER, MarkerFile};
 use crate::journal::reader::LogPosition;
 use crate::model::ids::EventId;
@@ -241,7 +241,7 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
             return Err(RecordError::Overtaken { path });
         };
         let end = self.position.bytes;
-        if let Err(error) = log_file::append(file.as_mut(), end, &composed.lines) {
+        if let Err(error) = append(file.as_mut(), end, &composed.lines) {
             return Err(match error {
                 AppendError::Undone(source) => RecordError::NotSaved { path, source },
                 AppendError::NotSynced(source) => {
@@ -266,8 +266,8 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
             return Ok(());
         };
         // Nothing was acknowledged, so nothing of it stays: the file may come back under its name.
-        let undone = locked.kept_others_out()
-            && log_file::take_back(file.as_mut(), end, &composed.lines).is_ok();
+        let undone =
+            locked.kept_others_out() && take_back(file.as_mut(), end, &composed.lines).is_ok();
         self.in_doubt = !undone;
         Err(error)
     }
@@ -295,13 +295,94 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
 
     /// Puts another file under the writer, for tests of its failures.
     #[cfg(test)]
-    pub(in crate::journal) fn write_through(
-        &mut self,
-        file: impl crate::journal::log_file::LogFile + 'static,
-    ) {
+    pub(in crate::journal) fn write_through(&mut self, file: impl LogFile + 'static) {
         let mut writer = self.writer.take().unwrap();
         self.prepare(&mut writer).unwrap();
         writer.file.as_mut().unwrap().0 = Box::new(file);
         self.writer = Some(writer);
     }
+}
+
+/// Where an append puts its bytes.
+pub(in crate::journal) trait LogFile: std::fmt::Debug + Send {
+    /// Writes some of `bytes` at byte `at`; returns how many.
+    fn write(&mut self, at: u64, bytes: &[u8]) -> io::Result<usize>;
+    /// Returns when all that was written is on disk.
+    fn sync(&mut self) -> io::Result<()>;
+    /// Cuts the file to `len` bytes.
+    fn truncate(&mut self, len: u64) -> io::Result<()>;
+    /// How long the file is.
+    fn length(&mut self) -> io::Result<u64>;
+}
+
+impl LogFile for File {
+    fn write(&mut self, at: u64, bytes: &[u8]) -> io::Result<usize> {
+        self.seek(SeekFrom::Start(at))?;
+        Write::write(self, bytes)
+    }
+
+    fn sync(&mut self) -> io::Result<()> {
+        self.sync_data()
+    }
+
+    fn truncate(&mut self, len: u64) -> io::Result<()> {
+        self.set_len(len)
+    }
+
+    fn length(&mut self) -> io::Result<u64> {
+        Ok(self.metadata()?.len())
+    }
+}
+
+/// Why lines are not on disk.
+#[derive(Debug)]
+enum AppendError {
+    /// The write failed; nothing of the lines is left.
+    Undone(io::Error),
+    /// The sync failed. The lines were cut off, but what the disk holds is not known.
+    NotSynced(io::Error),
+    /// The write or the sync failed, and so did cutting the lines off.
+    NotUndone { source: io::Error, undo: io::Error },
+}
+
+/// Puts `lines` on disk at byte `end`, the end of the last acknowledged line.
+///
+/// After [`AppendError::NotSynced`] and [`AppendError::NotUndone`] nothing more may be appended: a system
+/// may forget what it failed to put on disk, and the next sync then succeeds without it, so one that
+/// succeeds after one that failed proves nothing.
+fn append(file: &mut dyn LogFile, end: u64, lines: &[u8]) -> Result<(), AppendError> {
+    let written = write_all(file, end, lines);
+    let was_written = written.is_ok();
+    let Err(source) = written.and_then(|()| file.sync()) else {
+        return Ok(());
+    };
+    match take_back(file, end, lines) {
+        Ok(()) if was_written => Err(AppendError::NotSynced(source)),
+        Ok(()) => Err(AppendError::Undone(source)),
+        Err(undo) => Err(AppendError::NotUndone { source, undo }),
+    }
+}
+
+/// Cuts off `lines`, or a part of them, that were appended at byte `end`; that is on disk when this returns.
+/// What somebody else has put behind them, as in a file that was moved to another folder, is not cut off.
+fn take_back(file: &mut dyn LogFile, end: u64, lines: &[u8]) -> io::Result<()> {
+    if file.length()? > end + lines.len() as u64 {
+        return Err(io::ErrorKind::ResourceBusy.into());
+    }
+    file.truncate(end).and_then(|()| file.sync())
+}
+
+fn write_all(file: &mut dyn LogFile, mut at: u64, mut bytes: &[u8]) -> io::Result<()> {
+    while !bytes.is_empty() {
+        match file.write(at, bytes) {
+            Ok(0) => return Err(io::ErrorKind::WriteZero.into()),
+            Ok(n) => {
+                at += n as u64;
+                bytes = &bytes[n..];
+            }
+            Err(error) if error.kind() == io::ErrorKind::Interrupted => {}
+            Err(error) => return Err(error),
+        }
+    }
+    Ok(())
 }

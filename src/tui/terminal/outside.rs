@@ -7,8 +7,8 @@ use jiff::Timestamp;
 use super::files;
 use crate::exchange::LARGEST_FILE;
 use crate::exchange::file::{NotPut, is_inside, read_beginning, write_new};
-use crate::journal::store::{CommitError, Other, Store};
-use crate::journal::told::tell;
+use crate::journal::store::Store;
+use crate::journal::{CommitError, Other};
 use crate::stash::event::Act;
 use crate::stash::movements::Brief;
 use crate::stash::words::act_in_words;
@@ -107,22 +107,22 @@ pub(super) fn at_home(path: &str) -> PathBuf {
 fn log(store: &Store) -> Result<Vec<Line>, String> {
     let from = (store.events() + 1).saturating_sub(MOST as u64);
     let mut lines: Vec<Line> = Vec::new();
-    let told = tell(store, from, Brief::of, |telling| {
-        if let Some(earlier) = telling.told.takes_back
+    let described = store.describe(from, Brief::of, |entry| {
+        if let Some(earlier) = entry.summary.takes_back
             && let Ok(at) = lines.binary_search_by_key(&earlier, |line| line.seq)
         {
-            lines[at].taken_back_by = Some(telling.seq);
+            lines[at].taken_back_by = Some(entry.seq);
         }
         lines.push(Line {
-            seq: telling.seq,
-            time: telling.time,
-            by: telling.by.map(String::from),
-            which: telling.told.in_brief(),
-            what: telling.told.what,
+            seq: entry.seq,
+            time: entry.time,
+            by: entry.by.map(String::from),
+            which: entry.summary.in_brief(),
+            what: entry.summary.what,
             taken_back_by: None,
         });
     });
-    told.map_err(|error| record::history_error(&error))?;
+    described.map_err(|error| record::history_error(&error))?;
     lines.reverse();
     Ok(lines)
 }

@@ -1,7 +1,7 @@
 //! Every system call on the files of a stash fails once, or is the last before a kill.
 //!
 //! The calls are counted, failed and killed by `strace` (`-e inject`), on the program as it is. That
-//! is done with `HOMEHOOK_LONG=1`; `src/journal/faults.rs` fails what an append is made of every time.
+//! is done with `HOMEHOOK_LONG=1`; `src/journal/tests/crash.rs` fails what an append is made of every time.
 
 use std::fs;
 use std::os::unix::process::ExitStatusExt;

@@ -1,6 +1,9 @@
+use std::fmt;
+use std::fs;
+use std::io;
 use std::os::unix::fs::{PermissionsExt, symlink};
 
-use super::*;
+use crate::journal::folder::*;
 
 fn folder(dir: &tempfile::TempDir) -> Folder {
     Folder::open(dir.path()).unwrap().unwrap()

@@ -1,12 +1,17 @@
+use crate::journal::LineError;
+use crate::journal::RecordError;
+use crate::journal::format::Entry;
+use crate::stash::event::Act;
+use crate::stash::event::Event;
 use std::fs;
 use std::path::Path;
 
 use proptest::prelude::*;
 
-use super::*;
+use super::samples::Life;
+use super::samples::{contents, folder_with, line_ends, record_in, write_end_marker};
 use crate::journal::check;
-use crate::journal::life::Life;
-use crate::journal::samples::{contents, folder_with, line_ends, record_in, write_end_marker};
+use crate::journal::salvage::*;
 use crate::journal::store::Store;
 use crate::stash::invariants;
 

@@ -1,8 +1,19 @@
+use crate::journal::AcceptError;
+use crate::journal::CommitError;
+use crate::journal::Other;
+use crate::journal::ReadOnly;
+use crate::model::who::Who;
+use crate::stash::event::Act;
+use crate::stash::event::Event;
+use crate::stash::refusal::Refusal;
+use crate::stash::state::State;
 use std::fs;
+use std::path::Path;
+use std::time::Duration;
 
-use super::*;
-use crate::journal::faults::{Fault, Faulty};
-use crate::journal::samples::{contents, record_in};
+use super::crash::{Fault, Faulty};
+use super::samples::{contents, record_in};
+use crate::journal::store::*;
 use crate::model::thread::{Lot, ThreadPart};
 use crate::stash::change::{Amount, Change};
 use crate::stash::command::board::{Unhang, block, new_board};
@@ -237,7 +248,7 @@ fn a_loss_is_accepted_in_so_many_words_and_only_a_loss() {
     fill(&mut store);
     drop(store);
     let bytes = fs::read(record_in(dir.path())).unwrap();
-    let ends: Vec<usize> = crate::journal::samples::line_ends(&bytes);
+    let ends: Vec<usize> = super::samples::line_ends(&bytes);
     let accept = || Store::accept_loss(dir.path(), None, at(9));
     assert!(matches!(accept(), Err(AcceptError::NothingLost)));
     let mut bad = bytes.clone();
@@ -283,9 +294,9 @@ fn a_record_with_an_event_that_does_not_fit_is_read_up_to_there() {
         before: None,
         after: None,
     });
-    store.log.hold(Duration::ZERO).unwrap();
-    store.log.append(at(4), &wrong).unwrap();
-    store.log.append(at(5), &event).unwrap();
+    store.log_mut().hold(Duration::ZERO).unwrap();
+    store.log_mut().append(at(4), &wrong).unwrap();
+    store.log_mut().append(at(5), &event).unwrap();
     drop(store);
     let mut store = open(dir.path());
     assert_eq!(store.state(), &state);
@@ -389,7 +400,7 @@ fn after_a_failure_in_a_row_memory_is_what_is_on_disk() {
         let undoable = faults.len() != 2;
         store.hold(Duration::ZERO).unwrap();
         store
-            .log
+            .log_mut()
             .write_through(Faulty::new(dir.path(), faults.clone()));
         let events = row_of_events(store.state());
         let failed = store.commit_all(at(5), &events).unwrap_err();

@@ -8,7 +8,8 @@ use std::time::Duration;
 use jiff::Timestamp;
 
 use super::samples::{contents, folder_written, line_ends, record_in, twenty, writer};
-use super::{Damage, Entry, Loaded, Log, News, RecordError, check};
+use crate::journal::log::LogFile;
+use crate::journal::{Damage, Entry, Loaded, Log, News, Notice, RecordError, check};
 
 const NOW: Duration = Duration::ZERO;
 
@@ -221,21 +222,21 @@ fn another_record_shows_to_who_has_read_this_one_also_where_the_marker_is_gone()
 fn what_somebody_else_appended_meanwhile_is_not_cut_off() {
     #[derive(Debug)]
     struct Elsewhere(fs::File);
-    impl super::log_file::LogFile for Elsewhere {
+    impl LogFile for Elsewhere {
         fn write(&mut self, at: u64, bytes: &[u8]) -> std::io::Result<usize> {
-            super::log_file::LogFile::write(&mut self.0, at, bytes)
+            LogFile::write(&mut self.0, at, bytes)
         }
         fn sync(&mut self) -> std::io::Result<()> {
             // Moved to another folder by now, and written to there.
             let end = self.0.metadata()?.len();
-            super::log_file::LogFile::write(&mut self.0, end, b"theirs\n")?;
+            LogFile::write(&mut self.0, end, b"theirs\n")?;
             Err(std::io::ErrorKind::StorageFull.into())
         }
         fn truncate(&mut self, len: u64) -> std::io::Result<()> {
             self.0.set_len(len)
         }
         fn length(&mut self) -> std::io::Result<u64> {
-            super::log_file::LogFile::length(&mut self.0)
+            LogFile::length(&mut self.0)
         }
     }
     let dir = folder_written(&["a".to_owned()]);
@@ -282,9 +283,9 @@ struct Snatching {
     dir: std::path::PathBuf,
 }
 
-impl super::log_file::LogFile for Snatching {
+impl LogFile for Snatching {
     fn write(&mut self, at: u64, bytes: &[u8]) -> std::io::Result<usize> {
-        super::log_file::LogFile::write(&mut self.file, at, bytes)
+        LogFile::write(&mut self.file, at, bytes)
     }
 
     fn sync(&mut self) -> std::io::Result<()> {
@@ -297,7 +298,7 @@ impl super::log_file::LogFile for Snatching {
     }
 
     fn length(&mut self) -> std::io::Result<u64> {
-        super::log_file::LogFile::length(&mut self.file)
+        LogFile::length(&mut self.file)
     }
 }
 
@@ -328,7 +329,7 @@ fn a_record_imported_by_hand_is_written_on_and_gets_its_marker() {
     let dir = folder_written(&twenty());
     fs::remove_file(dir.path().join("record.end")).unwrap();
     let (mut log, loaded) = Log::<String>::open(dir.path()).unwrap();
-    assert_eq!(loaded.notices, [super::Notice::NoMarker]);
+    assert_eq!(loaded.notices, [Notice::NoMarker]);
     append_once(&mut log, "more").unwrap();
     let (_, loaded) = Log::<String>::open(dir.path()).unwrap();
     assert_eq!((loaded.entries.len(), loaded.notices), (21, vec![]));

@@ -1,8 +1,18 @@
-use super::*;
+use crate::journal::RecordError;
+use crate::journal::backup;
+use crate::journal::folder::MARKER;
+use crate::journal::restore::Step;
+use crate::journal::restore::*;
+use crate::stash::event::Event;
+use jiff::civil::Date;
 use std::fs;
+use std::io;
+use std::path::Path;
+use std::path::PathBuf;
+use std::time::Duration;
 
-use crate::journal::life::{Life, bytes_of};
-use crate::journal::samples::{contents, folder_with, line_ends, record_in, write_end_marker};
+use super::samples::{Life, bytes_of};
+use super::samples::{contents, folder_with, line_ends, record_in, write_end_marker};
 use crate::journal::store::Store;
 use crate::journal::{Damage, Log};
 

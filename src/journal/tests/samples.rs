@@ -1,6 +1,19 @@
-//! Records of real events for the tests, made with the commands of the stash.
+//! Small records for the tests and how they read, and records of real events, made with the commands of the
+//! stash.
 
-use super::format::{self, Entry, Envelope};
+use std::collections::BTreeMap;
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+use jiff::Timestamp;
+use serde::de::IgnoredAny;
+
+use crate::journal::Log;
+use crate::journal::folder::{Folder, RECORD};
+use crate::journal::format::{self, Entry, Envelope};
+use crate::journal::marker::{CommitMarker, MarkerFile};
+use crate::journal::reader::{End, LogPosition, scan};
 use crate::model::ids::{EventId, Stamp};
 use crate::model::thread::Strands;
 use crate::model::who::Who;
@@ -14,12 +27,109 @@ use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 use crate::stash::testing::{at, board, rows};
 
+/// A record's bytes, made without the code that writes to disk.
+pub(in crate::journal) fn record_of(events: &[String]) -> Vec<u8> {
+    let (mut bytes, mut sum) = format::header();
+    let mut line = Vec::new();
+    for (at, event) in events.iter().enumerate() {
+        let time = Timestamp::from_second(1_772_000_000 + at as i64).unwrap();
+        let nth = at as u64 + 1;
+        let envelope = Envelope {
+            id: EventId(nth << 40),
+            stamp: Stamp(nth),
+            time,
+            by: None,
+            state: None,
+        };
+        sum = format::compose(&mut line, sum, at as u64 + 1, envelope, event).unwrap();
+        bytes.extend_from_slice(&line);
+    }
+    bytes
+}
+
+/// Twenty short events.
+pub(in crate::journal) fn twenty() -> Vec<String> {
+    (1..=20)
+        .map(|n| format!("card {n} to hook \"C{n:02}\"\n\u{e9}"))
+        .collect()
+}
+
+/// The good events in some bytes, and how the reading ended.
+pub(in crate::journal) fn read(bytes: &[u8]) -> (Vec<String>, End) {
+    let found = scan::<String>(bytes, &mut LogPosition::start(), None).unwrap();
+    (
+        found.entries.into_iter().map(|entry| entry.event).collect(),
+        found.end,
+    )
+}
+
+/// Where each line ends.
+pub(in crate::journal) fn line_ends(bytes: &[u8]) -> Vec<usize> {
+    (1..=bytes.len())
+        .filter(|&end| bytes[end - 1] == b'\n')
+        .collect()
+}
+
+/// A folder with these bytes as its record, as if brought in by hand.
+pub(in crate::journal) fn folder_with(bytes: &[u8]) -> tempfile::TempDir {
+    let dir = tempfile::tempdir().unwrap();
+    fs::write(dir.path().join(RECORD), bytes).unwrap();
+    dir
+}
+
+/// Where the record of a folder is.
+pub(in crate::journal) fn record_in(dir: &Path) -> PathBuf {
+    dir.join(RECORD)
+}
+
+/// Every file of a folder and what stands in it.
+pub(in crate::journal) fn contents(dir: &Path) -> BTreeMap<PathBuf, Vec<u8>> {
+    let files = fs::read_dir(dir).unwrap().map(|file| file.unwrap().path());
+    files
+        .filter(|path| path.is_file())
+        .map(|path| (path.clone(), fs::read(path).unwrap()))
+        .collect()
+}
+
+/// The log in a folder, opened and held.
+pub(in crate::journal) fn writer(dir: &Path) -> Log<String> {
+    let (mut log, _) = Log::open(dir).unwrap();
+    assert_eq!(log.damage(), None);
+    log.hold(Duration::ZERO).unwrap();
+    log
+}
+
+/// A folder whose record was written through [`Log::append`], so that it has a marker.
+pub(in crate::journal) fn folder_written(events: &[String]) -> tempfile::TempDir {
+    let dir = tempfile::tempdir().unwrap();
+    let mut log = writer(dir.path());
+    for event in events {
+        log.append(Timestamp::UNIX_EPOCH, event).unwrap();
+    }
+    dir
+}
+
+/// Writes the marker that says that all of a folder's record, of any events, was acknowledged.
+pub(in crate::journal) fn write_end_marker(dir: &Path) {
+    let folder = Folder::open(dir).unwrap().unwrap();
+    let record = folder.read(RECORD).unwrap().unwrap();
+    let mut position = LogPosition::start();
+    scan::<IgnoredAny>(record, &mut position, None).unwrap();
+    let commit = CommitMarker {
+        events: position.events,
+        last: position.sum,
+        first: position.first.unwrap(),
+    };
+    let mut marker = MarkerFile::open(&folder).unwrap();
+    marker.note(&folder, &commit).unwrap();
+}
+
 /// A stash as it comes about, event by event.
 #[derive(Default)]
-pub(super) struct Life {
-    pub(super) state: State,
+pub(in crate::journal) struct Life {
+    pub(in crate::journal) state: State,
     history: History,
-    pub(super) entries: Vec<Entry<Event>>,
+    pub(in crate::journal) entries: Vec<Entry<Event>>,
 }
 
 const PROJECTS: [&str; 3] = ["Robin", "Harbour at d\u{fc}sk", "Mill \"Pond\""];
@@ -27,7 +137,7 @@ const NAMES: [Option<&str>; 3] = [Some("ada"), None, Some("Zo\u{eb} K.")];
 
 impl Life {
     /// A wall with cards on it, brought in by list.
-    pub(super) fn begun() -> Life {
+    pub(in crate::journal) fn begun() -> Life {
         let mut life = Life::default();
         life.act(|state| new_board(state, &board("wall", "", 3, 4, 2)));
         let mut list = rows(&[
@@ -47,7 +157,7 @@ impl Life {
     }
 
     /// Sixty events of nearly every kind.
-    pub(super) fn sixty() -> Life {
+    pub(in crate::journal) fn sixty() -> Life {
         let mut life = Life::begun();
         for number in 0.. {
             if life.entries.len() == 60 {
@@ -77,7 +187,7 @@ impl Life {
     }
 
     /// Tries one thing, chosen by two numbers.
-    pub(super) fn step(&mut self, kind: u8, number: u16) {
+    pub(in crate::journal) fn step(&mut self, kind: u8, number: u16) {
         let now = at(self.entries.len() as i64 * 3_600);
         let n = usize::from(number);
         let project = PROJECTS[n % 3];
@@ -130,13 +240,13 @@ impl Life {
     }
 
     /// The record's bytes.
-    pub(super) fn bytes(&self) -> Vec<u8> {
+    pub(in crate::journal) fn bytes(&self) -> Vec<u8> {
         bytes_of(&self.entries)
     }
 }
 
 /// The bytes of a record with these events.
-pub(super) fn bytes_of(entries: &[Entry<Event>]) -> Vec<u8> {
+pub(in crate::journal) fn bytes_of(entries: &[Entry<Event>]) -> Vec<u8> {
     let (mut bytes, mut sum) = format::header();
     let mut line = Vec::new();
     for entry in entries {

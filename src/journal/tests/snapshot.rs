@@ -1,14 +1,20 @@
+use crate::journal::folder::Folder;
+use crate::journal::format::Entry;
+use crate::journal::reader::LogPosition;
+use crate::stash::event::Event;
+use crate::stash::history::History;
+use crate::stash::state::State;
 use std::fs;
 use std::path::Path;
 
 use proptest::prelude::*;
 
-use super::super::life::{Life, bytes_of};
-use super::super::log::Log;
-use super::super::samples::{folder_with, line_ends, record_in};
-use super::super::store::Store;
-use super::super::{Damage, Notice};
-use super::*;
+use super::samples::{Life, bytes_of};
+use super::samples::{folder_with, line_ends, record_in};
+use crate::journal::log::Log;
+use crate::journal::snapshot::*;
+use crate::journal::store::Store;
+use crate::journal::{Damage, Notice};
 use crate::stash::testing::at;
 
 fn path_in(dir: &Path) -> std::path::PathBuf {
@@ -142,10 +148,11 @@ fn a_snapshot_is_believed_only_where_the_record_holds_its_digest() {
     let life = Life::sixty();
     let dir = taken_after(&life, 40);
     let good = snapshot_in(dir.path()).unwrap();
+    let place = good.resume();
     let position = LogPosition {
-        events: good.head.events,
-        bytes: good.head.bytes,
-        sum: good.last,
+        events: place.events,
+        bytes: place.bytes,
+        sum: place.sum,
         ..LogPosition::start()
     };
     let other = Life::begun();
@@ -265,7 +272,10 @@ fn a_snapshot_is_taken_by_a_change_to_a_record_that_has_grown() {
     assert!(!path_in(dir.path()).exists(), "who reads takes none");
     change(&mut store);
     let made = fs::read(path_in(dir.path())).unwrap();
-    assert_eq!(snapshot_in(dir.path()).unwrap().head.events, store.events());
+    assert_eq!(
+        snapshot_in(dir.path()).unwrap().resume().events,
+        store.events()
+    );
     assert_eq!(read_anew(dir.path()), 0);
     let (mut again, _) = opened_both_ways(dir.path());
     assert_eq!(again.state(), store.state());
