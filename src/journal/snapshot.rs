@@ -1,9 +1,10 @@
 //! `record.snapshot`: what the stash held at some event, so that a long record need not be read whole.
 //!
 //! It is a cache that can be deleted at any time. It serves who looks: what is written rests on the record
-//! itself, read from its first event. And it is believed only as far as the record vouches for it: the line of the event it was taken after holds the digest of what stands in it. A snapshot that was
-//! changed, taken of another record, or taken by a program with other rules does not have that digest, and
-//! the record is read from its first event.
+//! itself, read from its first event. And it is believed only as far as the record vouches for it: the line
+//! of the event it was taken after holds the digest of what stands in it. A snapshot that was changed, taken
+//! of another record, or taken by a program with other rules does not have that digest, and the record is
+//! read from its first event.
 //!
 //! Two lines: where in the record it was taken, sealed like a line of the record; then the rules it was
 //! taken by, the state, and what can be undone.

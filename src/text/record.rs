@@ -122,8 +122,8 @@ pub fn record_error(error: &RecordError) -> String {
             path = path.display()
         ),
         RecordError::Overtaken { path } => format!(
-            "Nothing changed: something else wrote to {path} after it was opened here. Open the \
-             stash again to see what is in it.",
+            "Something else changed {path} after it was opened here, and nothing was recorded. Open \
+             the stash again to see what is in it.",
             path = path.display()
         ),
     }

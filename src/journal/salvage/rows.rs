@@ -13,7 +13,7 @@ use super::super::reader::{Lines, Step};
 use crate::stash::event::Event;
 
 /// The mark that some editors put before the first letter of a file.
-const BYTE_ORDER_HOOK_NAME: &[u8] = b"\xef\xbb\xbf";
+const BYTE_ORDER_MARK: &[u8] = b"\xef\xbb\xbf";
 
 /// One line of a record.
 pub(super) struct Row {
@@ -44,7 +44,7 @@ enum Parent {
 
 impl Row {
     fn read(line: u64, raw: &[u8]) -> Self {
-        let raw = match raw.strip_prefix(BYTE_ORDER_HOOK_NAME) {
+        let raw = match raw.strip_prefix(BYTE_ORDER_MARK) {
             Some(rest) if line == 1 => rest,
             _ => raw,
         };

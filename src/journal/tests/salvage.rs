@@ -278,7 +278,7 @@ enum Harm {
     Hole(prop::sample::Index, u16),
     Insert(prop::sample::Index, Vec<u8>),
     LineEnds,
-    HookName,
+    ByteOrderMark,
 }
 
 fn harm() -> impl Strategy<Value = Harm> {
@@ -293,7 +293,7 @@ fn harm() -> impl Strategy<Value = Harm> {
         1 => (any::<Index>(), prop::collection::vec(any::<u8>(), 1..20))
             .prop_map(|(at, bytes)| Harm::Insert(at, bytes)),
         1 => Just(Harm::LineEnds),
-        1 => Just(Harm::HookName),
+        1 => Just(Harm::ByteOrderMark),
     ]
 }
 
@@ -340,7 +340,7 @@ fn harmed(bytes: &[u8], harm: &Harm) -> Vec<u8> {
                 .copied()
                 .collect();
         }
-        Harm::HookName => bad = [b"\xef\xbb\xbf", bytes].concat(),
+        Harm::ByteOrderMark => bad = [b"\xef\xbb\xbf", bytes].concat(),
     }
     bad
 }
