@@ -42,7 +42,7 @@ pub enum Foreign {
     NotAFolder,
 }
 
-/// A word, so that an [`io::Error`] can carry it; [`Foreign::behind`] takes it out again.
+/// A word, so that an [`io::Error`] can carry it; `behind` takes it out again.
 impl fmt::Display for Foreign {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(match self {
