@@ -11,7 +11,7 @@ use homehook::journal::Log;
 use homehook::journal::store::Store;
 use homehook::stash::event::Event;
 use homehook::stash::state::State;
-use homehook::stash::words::act_in_words;
+use homehook::text;
 use homehook::text::record;
 
 /// Prints every event with its number, its time, what it did and who did it.
@@ -24,7 +24,7 @@ fn tell(dir: &Path) -> Result<(), Box<dyn Error>> {
     let mut state = State::default();
     for entry in loaded.entries {
         state.apply(&entry.event)?;
-        let words = act_in_words(&state, &entry.event.act);
+        let words = text::history::act(&state, &entry.event.act);
         let by = entry.by.map(|by| format!(", by {by}")).unwrap_or_default();
         println!("{:>5}  {:.0}  {words}{by}", entry.seq, entry.time);
     }

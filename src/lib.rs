@@ -7,7 +7,7 @@
 //! and a record keeps it. Begin reading at [`stash`], or at [`engine::fewest_moves`] for the fewest moves.
 //!
 //! ```
-//! use homehook::exchange::read_stock;
+//! use homehook::exchange::read_cards;
 //! use homehook::model::board::ReadingOrder;
 //! use homehook::stash::command::board::{NewBoard, new_board};
 //! use homehook::stash::command::{import, rehang, ring};
@@ -26,8 +26,8 @@
 //! stash.apply(&new_board(&stash, &wall)?)?;
 //!
 //! // Two cards hang one beside the other, and the number between them is bought.
-//! let list = read_stock(b"number,hook\n310,A01\n447,A02\n352,\n")?;
-//! let read = import::stock(&stash, &list.rows, list.rejected, &import::Terms::default(), now)?;
+//! let list = read_cards(b"number,hook\n310,A01\n447,A02\n352,\n")?;
+//! let read = import::card_list(&stash, &list.rows, list.rejected, &import::Terms::default(), now)?;
 //! stash.apply(&read.event.ok_or("nothing new")?)?;
 //!
 //! // One card has to move, and the plan says which and where to.
@@ -38,8 +38,8 @@
 //! let card = stash.find_card("310")?;
 //! stash.apply(&ring::take(&stash, "Harbour", &[card], now)?)?;
 //! let kept = stash.card(card).ok_or("it is there")?;
-//! assert_eq!(stash.place_in_words(kept), "on the ring 'Harbour'");
-//! assert_eq!(kept.home, Some(stash.find_mark("A01")?));
+//! assert_eq!(text::places::place_of(&stash, kept), "on the ring 'Harbour'");
+//! assert_eq!(kept.home, Some(stash.find_hook("A01")?));
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 

@@ -1,6 +1,14 @@
-//! What the program says.
+//! Every sentence of the program, for all who show one.
+//!
+//! What the stash, the record and the files hold are values; here they become words. Advice that names a
+//! command is added by the shell, advice that names a key by the screen.
 
+pub mod hang;
+pub mod history;
+pub mod places;
 pub mod record;
+pub mod refusal;
+pub mod thread;
 
 /// The word for one of a thing, or that for any other number of it.
 pub fn one_or_many<N: From<u8> + PartialEq>(
@@ -9,4 +17,33 @@ pub fn one_or_many<N: From<u8> + PartialEq>(
     many: &'static str,
 ) -> &'static str {
     if count == N::from(1) { one } else { many }
+}
+
+/// Joins names with commas, and says how many more there are past the first ten.
+pub fn list(names: impl IntoIterator<Item = impl Into<String>>) -> String {
+    let names: Vec<String> = names.into_iter().map(Into::into).collect();
+    let (shown, more) = names.split_at(names.len().min(10));
+    let mut text = shown.join(", ");
+    if !more.is_empty() {
+        text.push_str(&format!(" and {count} more", count = more.len()));
+    }
+    text
+}
+
+/// `1 card`, `2 cards`.
+#[must_use]
+pub fn cards(count: u32) -> String {
+    format!("{count} {}", one_or_many(count, "card", "cards"))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_long_list_of_names_is_cut() {
+        let names = |count: u32| list((1..=count).map(|n| n.to_string()));
+        assert_eq!(names(2), "1, 2");
+        assert_eq!(names(12), "1, 2, 3, 4, 5, 6, 7, 8, 9, 10 and 2 more");
+    }
 }

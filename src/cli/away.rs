@@ -10,7 +10,8 @@ use super::output::Output;
 use super::{open, plain, time};
 use crate::exchange::export::{CardOut, RingOut};
 use crate::stash::state::{CardState, State};
-use crate::stash::words::cards;
+use crate::text;
+use crate::text::cards;
 
 /// Lists every card that is not at home.
 pub fn run(dir: &Path, output: &mut Output) -> Result<(), Failure> {
@@ -28,7 +29,7 @@ pub fn run(dir: &Path, output: &mut Output) -> Result<(), Failure> {
         });
         output.object(&json!({
             "rings": rings.collect::<Vec<_>>(),
-            "to_hang": out(&away.tray),
+            "to_hang": out(&away.to_hang),
             "missing": out(&away.missing),
             "elsewhere": out(&away.elsewhere),
         }))?;
@@ -42,7 +43,7 @@ pub fn run(dir: &Path, output: &mut Output) -> Result<(), Failure> {
         list(state, on, now, output)?;
     }
     for (what, group) in [
-        ("To hang", &away.tray),
+        ("To hang", &away.to_hang),
         ("Missing", &away.missing),
         ("Elsewhere", &away.elsewhere),
     ] {
@@ -70,9 +71,9 @@ fn list(
         });
         let place = match kept.place.at.ring() {
             Some(_) => String::new(),
-            None => format!("{} ", state.place_in_words(kept)),
+            None => format!("{} ", text::places::place_of(state, kept)),
         };
-        let with = state.last_seen_with_in_words(kept);
+        let with = text::places::last_seen_with(state, kept);
         output.line(format_args!(
             "  {}  {}: {home}{place}{}{}",
             state.card_name(kept),

@@ -6,6 +6,7 @@ use jiff::Timestamp;
 use serde::Serialize;
 use serde_json::{Value, json};
 
+use super::advice::with_advice;
 use super::failure::Failure;
 use super::need::{asked_for, project_name};
 use super::output::Output;
@@ -20,9 +21,9 @@ use crate::stash::change::{Amount, Change};
 use crate::stash::command::{buy, rehang};
 use crate::stash::kit::buy::{Purchase, buy_list};
 use crate::stash::kit::check::check;
-use crate::stash::kit::words::skeins_in_words;
-use crate::stash::names::list;
 use crate::stash::state::State;
+use crate::text;
+use crate::text::list;
 
 #[derive(Serialize)]
 struct WhyOut {
@@ -114,12 +115,12 @@ pub fn run(
     }
     output.line(format!(
         "To buy for {names}: {skeins}.",
-        skeins = skeins_in_words(skeins)
+        skeins = text::thread::skeins(skeins)
     ))?;
     for purchase in &purchases {
         output.line(format!(
             "  {skeins} of {range} {number}  {name}   {fresh}{why}",
-            skeins = skeins_in_words(purchase.skeins),
+            skeins = text::thread::skeins(purchase.skeins),
             range = BuyRow::of(state, purchase).range,
             number = purchase.number,
             name = purchase.name,
@@ -178,17 +179,20 @@ pub fn bought(words: &[String], dir: &Path, output: &mut Output) -> Result<(), F
     for (is_new, uncut, kept) in touched() {
         let what = match (is_new, uncut) {
             (false, uncut) if replaced.contains(&kept.card.id) => {
-                let new = buy::replaced_in_words(state, kept);
+                let new = text::thread::replaced(state, kept);
                 match uncut {
                     0 => new,
-                    uncut => format!("{new}; {skeins} uncut", skeins = skeins_in_words(uncut)),
+                    uncut => format!(
+                        "{new}; {skeins} uncut",
+                        skeins = text::thread::skeins(uncut)
+                    ),
                 }
             }
-            (false, uncut) => format!("{skeins} uncut", skeins = skeins_in_words(uncut)),
+            (false, uncut) => format!("{skeins} uncut", skeins = text::thread::skeins(uncut)),
             (true, 0) => "1 skein cut onto a new card".to_owned(),
             (true, uncut) => format!(
                 "1 skein cut onto a new card, {skeins} uncut",
-                skeins = skeins_in_words(uncut)
+                skeins = text::thread::skeins(uncut)
             ),
         };
         output.line(format_args!(
@@ -228,7 +232,7 @@ fn proposal_json(state: &State) -> Value {
 fn proposal(state: &State) -> String {
     let plans = match rehang::plans(state) {
         Ok(plans) => plans,
-        Err(why) => return format!("No re-hang can be proposed: {why}."),
+        Err(why) => return format!("No re-hang can be proposed: {}.", with_advice(&why)),
     };
     match plans.first() {
         Some(plan) if !plan.steps.is_empty() => format!(

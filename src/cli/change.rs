@@ -12,7 +12,7 @@ use crate::journal::store::Store;
 use crate::stash::event::Event;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
-use crate::stash::words::act_in_words;
+use crate::text;
 
 /// A change that is on disk.
 pub struct Changed {
@@ -31,7 +31,7 @@ impl Changed {
 
     /// What was done, as a sentence without its full stop.
     pub fn words(&self) -> String {
-        act_in_words(self.state(), &self.event.act)
+        text::history::act(self.state(), &self.event.act)
     }
 }
 

@@ -17,7 +17,7 @@ use crate::journal::salvage::{LeftOut, Salvage};
 use crate::journal::store::Store;
 use crate::journal::{self, Damage, LineError, Report};
 use crate::stash::event::Event;
-use crate::stash::words::act_in_words;
+use crate::text::history;
 use crate::text::{one_or_many, record};
 
 /// What to do beside looking.
@@ -133,7 +133,7 @@ fn look(dir: &Path, output: &mut Output) -> Result<ExitCode, Failure> {
     let ok = problems.is_empty();
     let saved = match (ok, &report.loss) {
         (true, _) | (_, Some(Damage::Missing { .. })) => None,
-        _ => Some(journal::salvage::look(dir, act_in_words)?),
+        _ => Some(journal::salvage::look(dir, history::act)?),
     };
     // A loss can only be accepted where it is all that is wrong.
     let only_loss = report.loss.is_some()

@@ -12,8 +12,8 @@ use super::{change, open};
 use crate::model::assumptions::{Assumptions, Way};
 use crate::model::ring::Ring;
 use crate::stash::command::fabric::{self, Said, tenths};
-use crate::stash::kit::words::assumptions_in_words;
 use crate::stash::state::State;
+use crate::text;
 
 /// What fabric a project is stitched on, and how. What is not given stays as it was.
 #[derive(Debug, Args)]
@@ -120,7 +120,7 @@ fn show_fabric(ring: &Ring, seq: Option<u64>, output: &mut Output) -> Result<(),
     output.line(format_args!(
         "{}: {}{said}.",
         ring.project,
-        assumptions_in_words(&assumed)
+        text::thread::assumptions(&assumed)
     ))?;
     Ok(())
 }

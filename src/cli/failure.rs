@@ -3,6 +3,7 @@
 use std::io;
 use std::path::{Path, PathBuf};
 
+use super::advice::with_advice;
 use crate::exchange::FileError;
 use crate::exchange::file::NotPut;
 use crate::exchange::print::paper::DoesNotFit;
@@ -19,8 +20,8 @@ use crate::tui::ScreenError;
 #[derive(Debug, thiserror::Error)]
 pub enum Failure {
     /// The stash says no.
-    #[error(transparent)]
-    Refused(#[from] Refusal),
+    #[error("{}", with_advice(_0))]
+    Refused(Refusal),
     /// The record does not open or does not take a change.
     #[error("{}{}", record::record_error(.0), after_record(.0))]
     Record(RecordError),
@@ -171,6 +172,12 @@ impl From<WriteError> for Failure {
 impl From<RestoreError> for Failure {
     fn from(error: RestoreError) -> Self {
         Self::NotRestored(error)
+    }
+}
+
+impl From<Refusal> for Failure {
+    fn from(why: Refusal) -> Self {
+        Self::Refused(why)
     }
 }
 

@@ -12,7 +12,7 @@ use crate::stash::command::family::{self, Membership};
 use crate::stash::event::Event;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
-use crate::stash::words::cards as cards_in_words;
+use crate::text::cards as cards_in_words;
 
 /// What to do with families.
 #[derive(Debug, Subcommand)]

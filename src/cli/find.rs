@@ -13,6 +13,7 @@ use crate::exchange::export::CardOut;
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::find::NotOwned;
 use crate::stash::state::{CardState, State};
+use crate::text;
 
 /// A shade that a range has and the stash has not.
 #[derive(Serialize)]
@@ -90,10 +91,9 @@ fn in_words(state: &State, kept: &CardState, now: Timestamp) -> String {
         Whereabouts::Hook { hook } if kept.home == Some(hook) => "at home".to_owned(),
         _ => format!(
             "{} {}{}",
-            state.place_in_words(kept),
+            text::places::place_of(state, kept),
             time::since(kept.place.since, now),
-            state
-                .last_seen_with_in_words(kept)
+            text::places::last_seen_with(state, kept)
                 .map_or_else(String::new, |with| format!(", {with}"))
         ),
     };

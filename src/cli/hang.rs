@@ -13,6 +13,7 @@ use crate::exchange::export::CardRef;
 use crate::stash::command::hang::{Hanging, Wall};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
+use crate::text;
 
 /// Which card, and where.
 #[derive(Debug, Args)]
@@ -69,9 +70,9 @@ fn told(state: &State, hanging: &Hanging<'_>) -> (Vec<String>, Value) {
         "with": cards(&hanging.beside),
         "between": sides((hanging.before, hanging.after)),
         "belongs": sides(hanging.belongs),
-        "warnings": hanging.warnings(),
+        "warnings": text::hang::warnings(hanging),
     });
-    (hanging.all_in_words(), object)
+    (text::hang::all(hanging), object)
 }
 
 fn tell(words: &[String], mut object: Value, output: &mut Output) -> Result<(), Failure> {

@@ -13,7 +13,7 @@ use super::{key, list};
 use crate::exchange::{Column, Columns, read_cards, read_cards_as, read_range};
 use crate::stash::command::import::{self, Terms};
 use crate::stash::state::State;
-use crate::stash::words::cards;
+use crate::text::cards;
 use crate::text::one_or_many;
 
 /// What to bring in.

@@ -11,12 +11,11 @@ use crate::exchange::export::KeyLineOut;
 use crate::exchange::read_key;
 use crate::model::ring::Ring;
 use crate::stash::command::import::Terms;
-use crate::stash::command::key::{self, Keyed, owned_in_words};
+use crate::stash::command::key::{self, Keyed};
 use crate::stash::kit::progress::needs;
-use crate::stash::kit::words::{notion_in_words, stitches_in_words, used_in_words};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
-use crate::stash::words::act_in_words;
+use crate::text;
 use crate::text::one_or_many;
 
 /// Brings a key in.
@@ -73,14 +72,14 @@ pub fn import(
 
 fn say(state: &State, taken: &Keyed, output: &mut Output) -> Result<(), Failure> {
     match &taken.event {
-        Some(event) => output.line(format_args!("{}.", act_in_words(state, &event.act)))?,
+        Some(event) => output.line(format_args!("{}.", text::history::act(state, &event.act)))?,
         None => output.line("The key was known already.")?,
     }
     if !taken.rejected.is_empty() {
         let count = list::rows(taken.rejected.len());
         output.line(format!("{count} of the key not taken."))?;
     }
-    output.line(owned_in_words(taken))?;
+    output.line(text::thread::owned_colours(taken))?;
     for of in &taken.not_owned {
         let listed = state
             .find_range(&of.range)
@@ -96,7 +95,7 @@ fn say(state: &State, taken: &Keyed, output: &mut Output) -> Result<(), Failure>
             range = of.range,
             number = of.number
         ))?;
-        if let Some(elsewhere) = of.elsewhere_in_words() {
+        if let Some(elsewhere) = text::thread::owned_elsewhere(of) {
             output.line(format_args!("    {elsewhere}."))?;
         }
     }
@@ -132,10 +131,10 @@ pub fn say_key(state: &State, ring: &Ring, output: &mut Output) -> Result<(), Fa
     ))?;
     for (line, needs) in ring.key.iter().zip(needs(state, ring)) {
         if line.notion().is_some() {
-            let notion = notion_in_words(line);
+            let notion = text::thread::notion(line);
             output.line(format_args!("  {:<2} {notion}", line.symbol))?;
         }
-        let counted = match stitches_in_words(line) {
+        let counted = match text::thread::stitches(line) {
             none if none.is_empty() => "stitches not counted".to_owned(),
             counted => counted,
         };
@@ -150,12 +149,12 @@ pub fn say_key(state: &State, ring: &Ring, output: &mut Output) -> Result<(), Fa
                 1 => "   1 strand".to_owned(),
                 n => format!("   {n} strands"),
             };
-            let used = used_in_words(need.used, need.left, need.put_up);
+            let used = text::thread::used(need.used, need.left, need.put_up);
             let used = used.map_or_else(String::new, |used| format!("   {used}"));
             let is_owned = state.cards_of(thread.stitched()).next().is_some();
             output.line(format_args!(
                 "  {symbol:<2} {}  {}   {counted}{strands}{used}{}",
-                state.thread_in_words(thread),
+                text::thread::key_thread(state, thread),
                 state.thread_name(thread),
                 if is_owned { "" } else { "   not owned" }
             ))?;

@@ -22,6 +22,7 @@ use crate::stash::event::{Act, Fact, Settled};
 use crate::stash::movements::{Brief, Movement};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
+use crate::text;
 
 /// What to tell of what was done.
 #[derive(Debug, Args)]
@@ -306,7 +307,7 @@ impl Look {
             card: CardRef::of(state, kept),
             name: state.card_name(kept),
             whereabouts: WhereaboutsOut::of(state, kept),
-            place: state.place_in_words(kept),
+            place: text::places::place_of(state, kept),
             home: kept.home.map(|hook| state.hook_name(hook)),
             written: kept.card.clone(),
             brief: Brief::of(state, kept),

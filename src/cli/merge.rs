@@ -24,7 +24,7 @@ use crate::stash::change::Change;
 use crate::stash::event::{Event, Fact};
 use crate::stash::merge::{Answers, Claim, Line, Merged, Question, Side, Subject, merge};
 use crate::stash::state::{CardState, State};
-use crate::stash::words::act_in_words;
+use crate::text;
 use crate::text::one_or_many;
 
 /// Which copy, and whose way it is where both sides differ.
@@ -196,7 +196,7 @@ impl<'a> Telling<'a> {
             return Some(Did {
                 time: line.time,
                 by: line.by.clone(),
-                what: act_in_words(self.states[0], &line.event.act),
+                what: text::history::act(self.states[0], &line.event.act),
             });
         }
         let mut carried = self.ours.iter().flat_map(|line| line.event.act.facts());
@@ -220,7 +220,7 @@ fn was(state: &State, event: &Event) -> BTreeMap<CardId, String> {
         _ => None,
     });
     elsewhere
-        .map(|kept| (kept.card.id, state.place_in_words(kept)))
+        .map(|kept| (kept.card.id, text::places::place_of(state, kept)))
         .collect()
 }
 
@@ -253,7 +253,7 @@ impl<'a> Moved<'a> {
                 "  {card}  {name}: {now}; it was {before}",
                 card = self.state.card_name(kept),
                 name = kept.card.name,
-                now = self.state.place_in_words(kept),
+                now = text::places::place_of(self.state, kept),
                 before = self.was.get(&kept.card.id).map_or("", String::as_str)
             ))?;
         }

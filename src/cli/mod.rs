@@ -1,5 +1,6 @@
 //! The command line: every command without a screen, as text or as JSON.
 
+mod advice;
 mod args;
 mod away;
 mod board;
@@ -43,6 +44,9 @@ mod thread;
 mod time;
 mod undo;
 mod who;
+
+#[cfg(test)]
+pub(crate) use advice::with_advice;
 
 use std::io;
 use std::process::ExitCode;

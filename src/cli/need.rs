@@ -11,17 +11,13 @@ use crate::model::ids::RingId;
 use crate::model::ring::Ring;
 use crate::model::thread::Strands;
 use crate::stash::kit::check::{
-    Availability, Kit, Line, ProjectKit, ThreadLine, check, hanging_in_words, rings_in_use,
-    rings_named,
+    Availability, Kit, Line, ProjectKit, ThreadLine, check, rings_in_use, rings_named,
 };
-use crate::stash::kit::low::{low, low_in_words};
-use crate::stash::kit::standing::{standing_in_words, substitute_in_words};
+use crate::stash::kit::low::low;
 use crate::stash::kit::substitute::{Substitute, WARN_ABOVE};
-use crate::stash::kit::words::{
-    amount_in_words, assumptions_in_words, notion_in_words, stitches_in_words, used_in_words,
-};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
+use crate::text;
 
 /// The name of a project.
 pub fn project_name(state: &State, ring: RingId) -> String {
@@ -40,7 +36,7 @@ pub fn asked_for<'a>(
         return rings_named(state, projects);
     }
     let rings = rings_in_use(state)?;
-    if let Some(hanging) = hanging_in_words(state) {
+    if let Some(hanging) = text::thread::hanging_projects(state) {
         output.note(format!(
             "left out, hanging up: {hanging}; name a project to ask for it"
         ));
@@ -69,13 +65,16 @@ fn say(state: &State, kit: &Kit<'_>, output: &mut Output) -> Result<(), Failure>
         heading(project, output)?;
         for line in &project.lines {
             if line.line.notion().is_some() {
-                let notion = notion_in_words(line.line);
+                let notion = text::thread::notion(line.line);
                 output.line(format_args!("  {:<2} {notion}", line.line.symbol))?;
             }
             for (at, thread) in line.threads.iter().enumerate() {
                 output.line(thread_in_words(state, line, at, thread))?;
                 for found in &thread.substitutes {
-                    output.line(format_args!("       {}", substitute_in_words(state, found)))?;
+                    output.line(format_args!(
+                        "       {}",
+                        text::thread::substitute(state, found)
+                    ))?;
                 }
                 if thread.standing.is_missing() && thread.substitutes.is_empty() {
                     let why = match state.thread_colour(thread.thread) {
@@ -88,7 +87,10 @@ fn say(state: &State, kit: &Kit<'_>, output: &mut Output) -> Result<(), Failure>
         }
         output.line(sum_in_words(project))?;
         for low in low(state, project.ring) {
-            output.line(format!("  Low: {low}.", low = low_in_words(state, &low)))?;
+            output.line(format!(
+                "  Low: {low}.",
+                low = text::thread::low(state, &low)
+            ))?;
         }
     }
     let far = |line: &ThreadLine<'_>| line.substitutes.iter().any(Substitute::is_far);
@@ -118,7 +120,7 @@ fn heading(project: &ProjectKit<'_>, output: &mut Output) -> Result<(), Failure>
     output.line(name)?;
     output.line(format!(
         "  Reckoned for {assumptions}.",
-        assumptions = assumptions_in_words(&project.assumed)
+        assumptions = text::thread::assumptions(&project.assumed)
     ))?;
     if project.ring.fabric.is_none() {
         output.line(format!(
@@ -137,16 +139,16 @@ fn thread_in_words(state: &State, line: &Line<'_>, at: usize, of: &ThreadLine<'_
         |need| {
             format!(
                 "needs {amount}, {metres:.1} m ({stitches})",
-                amount = amount_in_words(need.strands, of.put_up),
+                amount = text::thread::amount(need.strands, of.put_up),
                 metres = need.metres,
-                stitches = stitches_in_words(line.line)
+                stitches = text::thread::stitches(line.line)
             )
         },
     );
     if of.need.is_some() && state.colour_is_variegated(of.thread.stitched()) {
         needs.push_str(", variegated: crosses one by one");
     }
-    if let Some(used) = used_in_words(of.used, of.left, of.put_up) {
+    if let Some(used) = text::thread::used(of.used, of.left, of.put_up) {
         needs.push_str(&format!(", {used}"));
     }
     let symbol = if at == 0 {
@@ -156,9 +158,9 @@ fn thread_in_words(state: &State, line: &Line<'_>, at: usize, of: &ThreadLine<'_
     };
     format!(
         "  {symbol:<2} {}  {}   {needs}   {}",
-        state.thread_in_words(of.thread),
+        text::thread::key_thread(state, of.thread),
         state.thread_name(of.thread),
-        standing_in_words(state, of)
+        text::thread::availability(state, of)
     )
 }
 

@@ -26,9 +26,9 @@ use crate::model::ids::CardId;
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::command::rehang::Rows;
 use crate::stash::kit::check::{rings_in_use, rings_named};
-use crate::stash::names::list;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
+use crate::text::list;
 use crate::text::one_or_many;
 
 /// What to print.

@@ -12,7 +12,7 @@ use super::{change, key};
 use crate::exchange::export::KeyLineOut;
 use crate::stash::command::progress::{self, Percent, Progress};
 use crate::stash::state::State;
-use crate::stash::words::act_in_words;
+use crate::text;
 
 /// How far a project has come.
 #[derive(Debug, Args)]
@@ -53,7 +53,7 @@ pub fn run(args: &ProgressArgs, dir: &Path, output: &mut Output) -> Result<(), F
     let (store, seq) = writing.commit_if(now, event.as_ref(), output)?;
     let state = store.state();
     let ring = state.need_ring(&args.project)?;
-    let done = event.map(|event| act_in_words(state, &event.act));
+    let done = event.map(|event| text::history::act(state, &event.act));
     if output.is_json() {
         output.object(&json!({
             "project": ring.project,

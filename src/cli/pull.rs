@@ -18,9 +18,9 @@ use crate::stash::command::ring;
 use crate::stash::event::Act;
 use crate::stash::kit::check::{check, rings_named};
 use crate::stash::kit::pull::{Pull, Splitting, pull};
-use crate::stash::kit::words::{amount_in_words, notion_in_words};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
+use crate::text;
 use crate::text::one_or_many;
 
 /// Which kit to fetch.
@@ -154,7 +154,7 @@ fn tell(
         for of in &pull.split {
             let amount = of.strands.map_or_else(
                 || "some".to_owned(),
-                |amount| amount_in_words(amount, put_up(of.card)),
+                |amount| text::thread::amount(amount, put_up(of.card)),
             );
             let from = state.ring(of.ring).map_or("", |ring| ring.project.as_str());
             output.line(format!(
@@ -171,7 +171,7 @@ fn tell(
             output.line(head)?;
         }
         for kept in ids.iter().filter_map(|&id| state.card(id)) {
-            let (name, place) = (card(kept.card.id), state.place_in_words(kept));
+            let (name, place) = (card(kept.card.id), text::places::place_of(state, kept));
             output.line(format_args!("      {name}: {place}"))?;
         }
     }
@@ -199,7 +199,7 @@ fn tell(
     if let Some(first) = notions.next() {
         output.line("Besides the thread:")?;
         for line in [first].into_iter().chain(notions) {
-            let notion = notion_in_words(line);
+            let notion = text::thread::notion(line);
             output.line(format_args!("       {:<2} {notion}", line.symbol))?;
         }
     }

@@ -12,10 +12,9 @@ use crate::exchange::export::CardOut;
 use crate::model::ids::CardId;
 use crate::stash::command::leave::remove;
 use crate::stash::event::Event;
-use crate::stash::kit::words::{amount_in_words, and_skeins};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
-use crate::stash::words::act_in_words;
+use crate::text;
 
 /// Which cards, and why.
 #[derive(Debug, Args)]
@@ -39,7 +38,7 @@ pub fn run(args: &RemoveArgs, dir: &Path, output: &mut Output) -> Result<(), Fai
     let ask = |state: &State, _| asked(state, args);
     let (writing, now, (cards, event)) = change::ask(dir, output, ask)?;
     let state = writing.state();
-    let words = act_in_words(state, &event.act);
+    let words = text::history::act(state, &event.act);
     let going = || cards.iter().filter_map(|&card| state.card(card));
     let lines: Vec<String> = going()
         .map(|kept| {
@@ -47,9 +46,9 @@ pub fn run(args: &RemoveArgs, dir: &Path, output: &mut Output) -> Result<(), Fai
                 "  {card}  {name}: {amount} on it{skeins}; it was {place}",
                 card = state.card_name(kept),
                 name = kept.card.name,
-                amount = amount_in_words(kept.strands(), state.put_up(&kept.card)),
-                skeins = and_skeins(kept.skeins()),
-                place = state.place_in_words(kept)
+                amount = text::thread::amount(kept.strands(), state.put_up(&kept.card)),
+                skeins = text::thread::and_skeins(kept.skeins()),
+                place = text::places::place_of(state, kept)
             )
         })
         .collect();

@@ -6,6 +6,7 @@ use clap::Subcommand;
 use jiff::Timestamp;
 use serde_json::json;
 
+use super::advice::with_advice;
 use super::fabric::FabricArgs;
 use super::failure::Failure;
 use super::output::Output;
@@ -20,10 +21,10 @@ use crate::stash::change::{Amount, Change};
 use crate::stash::command::{leave, ring};
 use crate::stash::event::{Act, Event};
 use crate::stash::forgotten::forgotten;
-use crate::stash::kit::low::{low, low_in_words};
-use crate::stash::kit::words::amount_in_words;
+use crate::stash::kit::low::low;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
+use crate::text;
 
 /// What to do with rings.
 #[derive(Debug, Subcommand)]
@@ -198,10 +199,10 @@ fn change(
         for (whole, strands) in rejoined(state, &changed.event) {
             output.line(format!(
                 "  {amount} of a split card rejoined with {whole}  {name}: {whole2}",
-                amount = amount_in_words(strands, state.put_up(&whole.card)),
+                amount = text::thread::amount(strands, state.put_up(&whole.card)),
                 whole = state.card_name(whole),
                 name = whole.card.name,
-                whole2 = state.place_in_words(whole)
+                whole2 = text::places::place_of(state, whole)
             ))?;
         }
         for kept in moved() {
@@ -209,14 +210,13 @@ fn change(
                 "  {}  {}: {}{}",
                 state.card_name(kept),
                 kept.card.name,
-                state.place_in_words(kept),
-                state
-                    .last_seen_with_in_words(kept)
+                text::places::place_of(state, kept),
+                text::places::last_seen_with(state, kept)
                     .map_or_else(String::new, |with| format!(", {with}"))
             ))?;
         }
         for (_, why) in stay {
-            output.note(why);
+            output.note(with_advice(&why));
         }
         return Ok(());
     }
@@ -225,7 +225,7 @@ fn change(
         .collect();
     let stay: Vec<_> = stay
         .iter()
-        .map(|(kept, why)| json!({"card": CardRef::of(state, kept), "why": why.to_string()}))
+        .map(|(kept, why)| json!({"card": CardRef::of(state, kept), "why": with_advice(why)}))
         .collect();
     let cards: Vec<CardOut> = moved().map(|kept| CardOut::of(state, kept)).collect();
     output.object(&json!({
@@ -310,7 +310,10 @@ fn list(state: &State, output: &mut Output) -> Result<(), Failure> {
             output.line(format_args!("  {}", cards.join(", ")))?;
         }
         for low in low(state, ring) {
-            output.line(format!("  Low: {low}.", low = low_in_words(state, &low)))?;
+            output.line(format!(
+                "  Low: {low}.",
+                low = text::thread::low(state, &low)
+            ))?;
         }
         if let Some(one) = forgotten.iter().find(|one| one.ring.id == ring.id) {
             let what = if one.hanging.is_some() {

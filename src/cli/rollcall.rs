@@ -18,7 +18,7 @@ use crate::stash::command::rehang::Rows;
 use crate::stash::refusal::Refusal;
 use crate::stash::rollcall::{self, Report, Seen, Stop, run_name, sightings, stop};
 use crate::stash::state::{CardState, State};
-use crate::stash::words::act_in_words;
+use crate::text;
 
 /// What was looked at, and what was seen.
 #[derive(Debug, Args)]
@@ -125,7 +125,7 @@ fn line(state: &State, stop: &Stop<'_>) -> String {
     }
     let text = text.join(", ");
     let out = stop.out.iter().map(|kept| {
-        let (name, place) = (state.card_name(kept), state.place_in_words(kept));
+        let (name, place) = (state.card_name(kept), text::places::place_of(state, kept));
         format!("; {name} is out ({place})")
     });
     let hook_name = state.hook_name(stop.hook);
@@ -206,7 +206,10 @@ fn say(
         return Ok(());
     }
     list::tell_ignored(&list.ignored, output);
-    output.line(format_args!("{}.", act_in_words(state, &report.act())))?;
+    output.line(format_args!(
+        "{}.",
+        text::history::act(state, &report.act())
+    ))?;
     let name = |id: CardId| {
         state
             .card(id)
@@ -244,9 +247,12 @@ fn say(
 /// Where the record had a card, in words.
 fn recorded_in_words(state: &State, card: CardId, recorded: &Place) -> String {
     state.card(card).map_or_else(String::new, |kept| {
-        state.place_in_words(&CardState {
-            place: recorded.clone(),
-            ..kept.clone()
-        })
+        text::places::place_of(
+            state,
+            &CardState {
+                place: recorded.clone(),
+                ..kept.clone()
+            },
+        )
     })
 }

@@ -11,7 +11,7 @@ use super::output::Output;
 use super::time;
 use crate::journal::salvage;
 use crate::journal::store::Store;
-use crate::stash::words::act_in_words;
+use crate::text::history;
 use crate::text::{one_or_many, record};
 
 /// Something that is not in the new stash.
@@ -45,7 +45,7 @@ pub fn run(dir: &Path, into: &Path, output: &mut Output) -> Result<(), Failure> 
     if is_below(into, dir) {
         return Err(Failure::InsideStash(into.to_owned()));
     }
-    let saved = salvage::look(dir, act_in_words)?;
+    let saved = salvage::look(dir, history::act)?;
     salvage::write(into, dir, &saved.taken)?;
     let taken = saved.taken.len();
     if output.is_json() {

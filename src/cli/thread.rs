@@ -17,10 +17,10 @@ use crate::model::thread::Strands;
 use crate::stash::change::Change;
 use crate::stash::command::thread;
 use crate::stash::event::{Act, Event};
-use crate::stash::kit::low::{low_in_words, low_of};
-use crate::stash::kit::words::amount_in_words;
+use crate::stash::kit::low::low_of;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
+use crate::text;
 
 /// What to split.
 #[derive(Debug, Args)]
@@ -143,12 +143,15 @@ fn change(
             "  {card}  {name}: {amount} on it, {place}",
             card = state.card_name(kept),
             name = kept.card.name,
-            amount = amount_in_words(kept.strands(), state.put_up(&kept.card)),
-            place = state.place_in_words(kept)
+            amount = text::thread::amount(kept.strands(), state.put_up(&kept.card)),
+            place = text::places::place_of(state, kept)
         ))?;
     }
     if let Some(low) = low {
-        output.line(format!("  Low: {low}.", low = low_in_words(state, &low)))?;
+        output.line(format!(
+            "  Low: {low}.",
+            low = text::thread::low(state, &low)
+        ))?;
     }
     Ok(())
 }

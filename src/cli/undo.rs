@@ -14,10 +14,9 @@ use crate::model::ids::CardId;
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::event::Act;
 use crate::stash::history::UndoEntry;
-use crate::stash::put_right::{again_in_words, moved};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
-use crate::stash::words::act_in_words;
+use crate::text;
 
 /// What was taken back or done again.
 #[derive(Default)]
@@ -31,7 +30,7 @@ struct Done {
 impl Done {
     /// Notes what is about to be taken back or done again.
     fn note(&mut self, state: &State, past: &UndoEntry) {
-        for card in moved(&past.event) {
+        for card in past.event.moved() {
             let at = || state.card(card).map(|kept| kept.place.at.clone());
             let was = self.moved.remove(&card).map_or_else(at, |(was, _)| was);
             self.moved.insert(card, (was, past.act.clone()));
@@ -58,7 +57,7 @@ pub fn undo(count: u32, dir: &Path, output: &mut Output) -> Result<(), Failure> 
             break;
         };
         // The names are known before the change is undone, perhaps not after.
-        let words = act_in_words(writing.state(), &past.act);
+        let words = text::history::act(writing.state(), &past.act);
         done.note(writing.state(), &past);
         let seq = writing.turn(|store| store.undo(Timestamp::now()), output)?;
         done.events.push((seq, words));
@@ -82,7 +81,7 @@ pub fn redo(count: u32, dir: &Path, output: &mut Output) -> Result<(), Failure> 
         done.note(writing.state(), &past);
         let seq = writing.turn(|store| store.redo(Timestamp::now()), output)?;
         done.events
-            .push((seq, act_in_words(writing.state(), &past.act)));
+            .push((seq, text::history::act(writing.state(), &past.act)));
     }
     let store = writing.release(output);
     if done.events.is_empty() {
@@ -120,7 +119,7 @@ fn tell(
                 "  {}  {}: {}",
                 state.card_name(kept),
                 kept.card.name,
-                again_in_words(state, kept, act)
+                text::places::again(state, kept, act)
             ))?;
         }
     }

@@ -5,9 +5,9 @@ use crate::model::colour::Srgb;
 use crate::model::range::PutUp;
 use crate::model::thread::Strands;
 use crate::stash::kit::buy::{Purchase, Why};
-use crate::stash::kit::words::{amount_in_words, used_in_words};
-use crate::stash::names::list;
 use crate::stash::state::State;
+use crate::text;
+use crate::text::list;
 
 /// A colour to buy.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -52,11 +52,11 @@ fn why_in_words(state: &State, why: &Why, put_up: PutUp) -> String {
     let project = ring.map_or("", |ring| ring.project.as_str());
     match why.short {
         Some(short) if short > Strands(0) => {
-            let used = used_in_words(why.used, why.still_needed, put_up);
+            let used = text::thread::used(why.used, why.still_needed, put_up);
             let used = used.map_or_else(String::new, |used| format!(" ({used})"));
             format!(
                 "'{project}' is short by {amount}{used}",
-                amount = amount_in_words(short, put_up)
+                amount = text::thread::amount(short, put_up)
             )
         }
         _ => format!("'{project}' has it in its key and does not say how much"),

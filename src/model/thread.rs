@@ -219,10 +219,15 @@ impl Thread {
         amounts.fold(0, u32::saturating_add)
     }
 
+    /// The lots that somebody noted.
+    pub fn noted_lots(&self) -> impl Iterator<Item = &Lot> {
+        self.0.keys().filter(|lot| !lot.is_unknown())
+    }
+
     /// The names of the lots that somebody noted, joined: `K7, V1`; empty where there is none.
     #[must_use]
     pub fn lot_names(&self) -> String {
-        let noted = self.0.keys().filter(|lot| !lot.is_unknown());
+        let noted = self.noted_lots();
         noted.map(Lot::as_str).collect::<Vec<_>>().join(", ")
     }
 

@@ -374,6 +374,14 @@ pub struct Event {
 pub const LONGEST_EVENT: usize = (64 << 20) - (64 << 10);
 
 impl Event {
+    /// The cards it puts somewhere else.
+    pub fn moved(&self) -> impl Iterator<Item = CardId> {
+        self.changes.iter().filter_map(|change| match change {
+            Change::Place { card, .. } => Some(*card),
+            _ => None,
+        })
+    }
+
     /// The event that a list makes, if the record can take it. O(size of the event).
     ///
     /// # Errors

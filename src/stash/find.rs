@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use strsim::damerau_levenshtein;
 
 use super::order::by_tag;
+use super::refusal::CardHint;
 use super::state::{CardState, State};
 use crate::model::card::TAG_SIGN;
 use crate::model::ids::{CardId, RangeId};
@@ -263,31 +264,23 @@ impl State {
         found
     }
 
-    /// ` (did you mean ...?)` for a name that is no card, or nothing.
+    /// What may be meant by a name that is no card.
     #[must_use]
-    pub(super) fn nearest_hint(&self, name: &str) -> String {
+    pub(super) fn nearest_hint(&self, name: &str) -> Option<CardHint> {
         let owned = self
             .find(name)
             .first()
             .and_then(|found| self.card(found.card));
         if let Some(kept) = owned {
-            let words = &kept.card.name;
-            return if words.is_empty() {
-                format!(" (did you mean {card}?)", card = self.card_name(kept))
-            } else {
-                format!(
-                    " (did you mean {card}, {words}?)",
-                    card = self.card_name(kept)
-                )
-            };
+            return Some(CardHint::Nearest {
+                card: self.card_name(kept),
+                name: kept.card.name.to_string(),
+            });
         }
-        match self.find_not_owned(name).first() {
-            Some(NotOwned {
-                how: Match::Number | Match::RangeNumber,
-                ..
-            }) => " (the range has it, but no card of it was imported)".to_owned(),
-            _ => String::new(),
-        }
+        let not_owned = self.find_not_owned(name);
+        let by_number = |found: &NotOwned| matches!(found.how, Match::Number | Match::RangeNumber);
+        let first = not_owned.first().filter(|found| by_number(found));
+        first.map(|_| CardHint::OnlyInRange)
     }
 }
 

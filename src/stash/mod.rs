@@ -21,7 +21,6 @@ pub mod merge;
 pub mod movements;
 pub mod names;
 pub mod order;
-pub mod put_right;
 pub mod refusal;
 pub mod rollcall;
 pub mod shade;
@@ -30,4 +29,3 @@ pub mod state;
 #[cfg(test)]
 pub(crate) mod testing;
 pub mod whereabouts;
-pub mod words;

@@ -6,11 +6,11 @@ use super::change::Change;
 use super::event::{Act, Event};
 use super::history::History;
 use super::state::{ApplyError, CardState, State};
-use super::words::act_in_words;
 use crate::model::board::HookRef;
 use crate::model::ids::CardId;
 use crate::model::ring::RingState;
 use crate::model::whereabouts::Whereabouts;
+use crate::text;
 
 /// Goes through the events of a stash from the first, so that each can be told with the names of
 /// its own time.
@@ -63,7 +63,7 @@ impl Brief {
     pub fn of(state: &State, kept: &CardState) -> Self {
         Self {
             name: state.card_name(kept),
-            place: state.place_in_brief(kept),
+            place: text::places::brief_of(state, kept),
             home: kept.home.map(|hook| state.hook_name(hook)),
         }
     }
@@ -169,8 +169,8 @@ impl Replay {
         let (what, takes_back) = match (&event.act, undone) {
             (Act::Redo { seq }, _) => (self.redone(&event.act), Some(*seq)),
             (Act::Undo { seq }, Some(what)) => (what, Some(*seq)),
-            (Act::Undo { seq }, None) => (act_in_words(&self.state, &event.act), Some(*seq)),
-            (act, _) => (act_in_words(&self.state, act), None),
+            (Act::Undo { seq }, None) => (text::history::act(&self.state, &event.act), Some(*seq)),
+            (act, _) => (text::history::act(&self.state, act), None),
         };
         let mut told = EventSummary {
             what,
@@ -204,16 +204,16 @@ impl Replay {
     fn undone(&self, act: &Act) -> Option<String> {
         let past = self.history.last_done()?;
         matches!(act, Act::Undo { .. }).then(|| {
-            let what = act_in_words(&self.state, &past.act);
-            format!("{}: {what}", act_in_words(&self.state, act))
+            let what = text::history::act(&self.state, &past.act);
+            format!("{}: {what}", text::history::act(&self.state, act))
         })
     }
 
     /// The same for what was done again, after it is.
     fn redone(&self, act: &Act) -> String {
-        let words = act_in_words(&self.state, act);
+        let words = text::history::act(&self.state, act);
         match self.history.last_undone() {
-            Some(past) => format!("{words}: {}", act_in_words(&self.state, &past.act)),
+            Some(past) => format!("{words}: {}", text::history::act(&self.state, &past.act)),
             None => words,
         }
     }

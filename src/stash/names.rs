@@ -2,17 +2,17 @@
 
 use std::borrow::Cow;
 
-use super::refusal::Refusal;
+use super::refusal::{Amount, Refusal, Run};
 use super::state::{CardState, State};
 use crate::model::board::{Board, HookRef};
 use crate::model::card::{TAG_SIGN, Tag};
 use crate::model::family::Family;
 use crate::model::ids::{CardId, RangeId};
-use crate::model::label::{Label, fold};
+use crate::model::label::fold;
 use crate::model::number::Number;
 use crate::model::range::Range;
 use crate::model::ring::Ring;
-use crate::model::whereabouts::{LastSeen, Loan, Whereabouts};
+use crate::model::whereabouts::Whereabouts;
 
 /// A mark two boards have in common, if any. O(hooks of the smaller board).
 #[must_use]
@@ -36,6 +36,14 @@ pub(super) fn shared_hook_name(a: &Board, b: &Board) -> Option<String> {
 }
 
 impl State {
+    /// The thread on a card.
+    pub(super) fn amount_on(&self, kept: &CardState) -> Amount {
+        Amount {
+            strands: kept.strands(),
+            put_up: self.put_up(&kept.card),
+        }
+    }
+
     /// A hook's mark. For a hook of no board, its place in the record.
     #[must_use]
     pub fn hook_name(&self, hook: HookRef) -> String {
@@ -54,21 +62,17 @@ impl State {
         self.boards()
             .find_map(|board| board.find_hook(hook_name))
             .ok_or_else(|| {
-                let runs: Vec<String> = self
-                    .boards()
-                    .map(|board| {
-                        let last = board.hook(board.rows - 1, board.columns - 1);
-                        let first = board.hook_name(board.hook(0, 0));
-                        format!(
-                            "'{name}' runs from {first} to {last}",
-                            name = board.name,
-                            last = board.hook_name(last)
-                        )
-                    })
-                    .collect();
+                let runs = self.boards().map(|board| {
+                    let last = board.hook(board.rows - 1, board.columns - 1);
+                    Run {
+                        board: board.name.to_string(),
+                        first: board.hook_name(board.hook(0, 0)),
+                        last: board.hook_name(last),
+                    }
+                });
                 Refusal::UnknownHook {
                     hook_name: hook_name.trim().chars().take(40).collect(),
-                    known: runs.join(", "),
+                    known: runs.collect(),
                 }
             })
     }
@@ -85,7 +89,7 @@ impl State {
             .find(|board| board.name.same_as(name))
             .ok_or_else(|| Refusal::UnknownBoard {
                 name: name.to_owned(),
-                known: list(self.boards().map(|board| board.name.to_string())),
+                known: self.boards().map(|board| board.name.to_string()).collect(),
             })
     }
 
@@ -105,7 +109,7 @@ impl State {
             .find(|family| family.name.same_as(name))
             .ok_or_else(|| Refusal::UnknownFamily {
                 name: name.trim().to_owned(),
-                known: list(self.families().iter().map(|f| f.name.to_string())),
+                known: self.families().iter().map(|f| f.name.to_string()).collect(),
             })
     }
 
@@ -120,16 +124,9 @@ impl State {
     /// # Errors
     /// When there is none.
     pub fn need_ring(&self, project: &str) -> Result<&Ring, Refusal> {
-        self.find_ring(project).ok_or_else(|| {
-            let known = list(self.rings().map(|ring| format!("'{}'", ring.project)));
-            Refusal::UnknownRing {
-                project: project.to_owned(),
-                known: if known.is_empty() {
-                    "there are no rings yet".to_owned()
-                } else {
-                    format!("the rings are: {known}")
-                },
-            }
+        self.find_ring(project).ok_or_else(|| Refusal::UnknownRing {
+            project: project.to_owned(),
+            known: self.rings().map(|ring| ring.project.to_string()).collect(),
         })
     }
 
@@ -276,87 +273,12 @@ impl State {
                 name: name.trim().to_owned(),
                 hint: self
                     .split_cards_hint(name)
-                    .unwrap_or_else(|| self.nearest_hint(name)),
+                    .or_else(|| self.nearest_hint(name)),
             }),
             many => Err(Refusal::Ambiguous {
                 name: name.trim().to_owned(),
-                choices: list(many.iter().map(|kept| self.card_name(kept))),
+                choices: many.iter().map(|kept| self.card_name(kept)).collect(),
             }),
-        }
-    }
-
-    /// Where a card is, in words that follow "it is".
-    #[must_use]
-    pub fn place_in_words(&self, kept: &CardState) -> String {
-        let ring = |id| {
-            self.ring(id)
-                .map_or_else(String::new, |ring| format!("'{}'", ring.project))
-        };
-        match &kept.place.at {
-            Whereabouts::Hook { hook } if kept.home == Some(*hook) => {
-                format!("at home on hook {hook}", hook = self.hook_name(*hook))
-            }
-            Whereabouts::Hook { hook } => format!("on hook {hook}", hook = self.hook_name(*hook)),
-            Whereabouts::Ring { ring: id } => {
-                let hanging = match self.ring(*id).map(|ring| ring.state) {
-                    Some(crate::model::ring::RingState::Hanging { hook, .. }) => {
-                        format!(", hanging on hook {hook}", hook = self.hook_name(hook))
-                    }
-                    _ => String::new(),
-                };
-                format!("on the ring {ring}{hanging}", ring = ring(*id))
-            }
-            Whereabouts::Hand => "in the hand, in the middle of a re-hang".to_owned(),
-            Whereabouts::Missing { last_seen } => match last_seen {
-                LastSeen::Hook(hook) => {
-                    format!(
-                        "missing, last seen on hook {hook}",
-                        hook = self.hook_name(*hook)
-                    )
-                }
-                LastSeen::Ring(id) => {
-                    format!("missing, last seen on the ring {ring}", ring = ring(*id))
-                }
-                LastSeen::Loose => "missing".to_owned(),
-            },
-            Whereabouts::Elsewhere { note, loan } => {
-                match elsewhere_in_words(note, loan.as_ref()) {
-                    words if loan.is_some() => words,
-                    words => format!("elsewhere: {words}"),
-                }
-            }
-            Whereabouts::Unhung => match kept.card.parent.and_then(|id| self.card(id)) {
-                Some(whole) => format!(
-                    "to hang, to be rejoined with {whole}",
-                    whole = self.card_name(whole)
-                ),
-                None => "to hang, without a hook yet".to_owned(),
-            },
-        }
-    }
-
-    /// Where a card is, as short as can be: `A01`, `'Robin'` for a ring, `tray`.
-    #[must_use]
-    pub fn place_in_brief(&self, kept: &CardState) -> String {
-        match &kept.place.at {
-            Whereabouts::Hook { hook } => self.hook_name(*hook),
-            Whereabouts::Ring { ring } => {
-                let ring = self.ring(*ring);
-                let name = ring.map_or_else(String::new, |ring| format!("'{}'", ring.project));
-                match ring.map(|ring| ring.state) {
-                    Some(crate::model::ring::RingState::Hanging { hook, .. }) => {
-                        format!("{name} on {hook}", hook = self.hook_name(hook))
-                    }
-                    _ => name,
-                }
-            }
-            Whereabouts::Hand => "hand".to_owned(),
-            Whereabouts::Missing { .. } => "missing".to_owned(),
-            Whereabouts::Elsewhere { note, loan } => {
-                let words = elsewhere_in_words(note, loan.as_ref());
-                format!("elsewhere ({words})")
-            }
-            Whereabouts::Unhung => "tray".to_owned(),
         }
     }
 
@@ -379,23 +301,6 @@ impl State {
     }
 }
 
-/// Where a card is that is elsewhere: `drawer`, `lent to Bea`, `lent to Bea until 2026-11-01: drawer`.
-#[must_use]
-pub fn elsewhere_in_words(note: &Label, loan: Option<&Loan>) -> String {
-    let Some(Loan { whom, until }) = loan else {
-        return note.to_string();
-    };
-    let lent = match until {
-        Some(until) => format!("lent to {whom} until {until}"),
-        None => format!("lent to {whom}"),
-    };
-    if note.is_empty() {
-        lent
-    } else {
-        format!("{lent}: {note}")
-    }
-}
-
 /// A number with a tag, as they are written together.
 pub(super) fn written<'a>(number: &'a Number, tag: &Tag) -> Cow<'a, str> {
     if tag.is_empty() {
@@ -403,17 +308,6 @@ pub(super) fn written<'a>(number: &'a Number, tag: &Tag) -> Cow<'a, str> {
     } else {
         Cow::Owned(format!("{number}{TAG_SIGN}{tag}"))
     }
-}
-
-/// Joins names with commas, and says how many more there are past the first ten.
-pub fn list(names: impl Iterator<Item = String>) -> String {
-    let names: Vec<String> = names.collect();
-    let (shown, more) = names.split_at(names.len().min(10));
-    let mut text = shown.join(", ");
-    if !more.is_empty() {
-        text.push_str(&format!(" and {count} more", count = more.len()));
-    }
-    text
 }
 
 #[cfg(test)]
@@ -425,10 +319,11 @@ mod tests {
     use crate::stash::command::import::shades;
     use crate::stash::command::thread;
     use crate::stash::intake::RangeRow;
+    use crate::stash::testing::Said as _;
     use crate::stash::testing::{add_cards, apply, at, board, id, read, row, rows, wall};
 
     fn refusal(state: &State, name: &str) -> String {
-        state.find_card(name).unwrap_err().to_string()
+        state.find_card(name).unwrap_err().said()
     }
 
     #[test]
@@ -618,7 +513,7 @@ mod tests {
             assert_eq!(state.hook_name(state.find_hook(text).unwrap()), hook_name);
         }
         assert_eq!(
-            state.find_hook("C01").unwrap_err().to_string(),
+            state.find_hook("C01").unwrap_err().said(),
             "there is no hook C01; 'wall' runs from A01 to B03, 'shelf' runs from 2-A01 to 2-A02"
         );
         assert_eq!(State::default().find_hook("A1"), Err(Refusal::NoBoard));
@@ -637,12 +532,5 @@ mod tests {
                 "{prefix}"
             );
         }
-    }
-
-    #[test]
-    fn a_long_list_of_names_is_cut() {
-        let names = |count: u32| list((1..=count).map(|n| n.to_string()));
-        assert_eq!(names(2), "1, 2");
-        assert_eq!(names(12), "1, 2, 3, 4, 5, 6, 7, 8, 9, 10 and 2 more");
     }
 }

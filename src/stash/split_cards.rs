@@ -5,8 +5,9 @@
 //! in doubt, `#` and its place in the record follow, which no two cards share: `310@Harbour#17`, and
 //! `310@#17` where no ring is known.
 
-use super::names::list;
+use super::refusal::CardHint;
 use super::state::{CardState, State};
+use super::whereabouts::CardPlace;
 use crate::model::ids::CardId;
 use crate::model::label::fold;
 use crate::model::ring::Ring;
@@ -148,25 +149,17 @@ impl State {
         found.or_else(|| split_cards.iter().find(by_id)).copied()
     }
 
-    /// ` (...)` with the split cards of the number in a name with an `@`, or nothing.
-    pub(super) fn split_cards_hint(&self, name: &str) -> Option<String> {
+    /// The split cards of the number in a name with an `@`.
+    pub(super) fn split_cards_hint(&self, name: &str) -> Option<CardHint> {
         let (number, _) = name.rsplit_once(AT)?;
         let whole = self.whole_cards(number);
         let [whole] = whole.as_slice() else {
             return None;
         };
-        let card = self.card_name(whole);
-        let split_cards: Vec<String> = self
-            .split_cards_of(whole.card.id)
-            .map(|kept| self.card_name(kept))
-            .collect();
-        Some(if split_cards.is_empty() {
-            format!(" ({card} has no split card)")
-        } else {
-            format!(
-                " (the split cards of {card} are: {list})",
-                list = list(split_cards.into_iter())
-            )
+        let split_cards = self.split_cards_of(whole.card.id);
+        Some(CardHint::SplitCards {
+            card: self.card_name(whole),
+            split_cards: split_cards.map(|kept| self.card_name(kept)).collect(),
         })
     }
 
@@ -175,11 +168,11 @@ impl State {
     ///
     /// # Errors
     /// When that card is neither at hand nor on the ring the split card is on: the card, and where it
-    /// is, in words that follow "it is".
+    /// is.
     pub fn rejoins<'a>(
         &'a self,
         split_card: &'a CardState,
-    ) -> Result<&'a CardState, (&'a CardState, String)> {
+    ) -> Result<&'a CardState, (&'a CardState, CardPlace)> {
         // A law keeps the card a split card speaks of.
         let whole = split_card.card.parent.and_then(|parent| self.card(parent));
         let whole = whole.unwrap_or(split_card);
@@ -187,7 +180,7 @@ impl State {
         if whole.place.at.is_at_hand() || (ring.is_some() && whole.place.at.ring() == ring) {
             return Ok(whole);
         }
-        Err((whole, self.place_in_words(whole)))
+        Err((whole, self.place_of(whole)))
     }
 }
 

@@ -248,3 +248,14 @@ pub(crate) fn ring_with_key(project: &str, lines: u32) -> (State, Ring) {
     let ring = state.need_ring(project).unwrap().clone();
     (state, ring)
 }
+
+/// What the shell says of a refusal.
+pub(crate) trait Said {
+    fn said(&self) -> String;
+}
+
+impl Said for crate::stash::refusal::Refusal {
+    fn said(&self) -> String {
+        crate::cli::with_advice(self)
+    }
+}

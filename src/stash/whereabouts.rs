@@ -2,14 +2,55 @@
 //!
 //! A lost card often clings to another one, so the cards it hung with are the first to look at.
 
-use super::names::elsewhere_in_words;
 use super::state::{CardState, State};
 use crate::model::board::HookRef;
 use crate::model::ids::RingId;
-use crate::model::whereabouts::{LastSeen, Whereabouts};
+use crate::model::label::Label;
+use crate::model::ring::RingState;
+use crate::model::whereabouts::{LastSeen, Loan, Whereabouts};
 
-/// After so many companions the words only say how many more there are.
-const NAMED: usize = 4;
+/// Where a card is, with the names that say so as they were at that moment.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum CardPlace {
+    /// On its own hook.
+    Home(String),
+    /// On a hook that is not its own.
+    Hook(String),
+    /// On a ring.
+    Ring {
+        /// The project.
+        project: String,
+        /// The hook that the ring hangs on, if it does.
+        hangs_on: Option<String>,
+    },
+    /// In the hand, in the middle of a re-hang.
+    Hand,
+    /// Missing.
+    Missing(LastPlace),
+    /// Somewhere the program does not keep.
+    Elsewhere {
+        /// Where; may be empty for a loan.
+        note: Label,
+        /// To whom it is lent, if it is.
+        loan: Option<Loan>,
+    },
+    /// To hang; a split card has nowhere to hang and waits to be rejoined with this one.
+    ToHang {
+        /// The card that a split card was split from.
+        rejoins: Option<String>,
+    },
+}
+
+/// Where a missing card was last seen.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum LastPlace {
+    /// On this hook.
+    Hook(String),
+    /// On the ring of this project.
+    Ring(String),
+    /// Nobody knows.
+    Unknown,
+}
 
 /// The cards that are not at home, by where they are; each list in board order.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -17,7 +58,7 @@ pub struct Away<'a> {
     /// Rings with cards on them, in the order they were opened.
     pub rings: Vec<(RingId, Vec<&'a CardState>)>,
     /// To hang.
-    pub tray: Vec<&'a CardState>,
+    pub to_hang: Vec<&'a CardState>,
     /// Missing.
     pub missing: Vec<&'a CardState>,
     /// On another hook, in the hand, or in a place the program does not keep.
@@ -33,6 +74,44 @@ impl Away<'_> {
 }
 
 impl State {
+    /// Where a card is.
+    #[must_use]
+    pub fn place_of(&self, kept: &CardState) -> CardPlace {
+        let project = |id| {
+            let ring = self.ring(id);
+            ring.map_or_else(String::new, |ring| ring.project.to_string())
+        };
+        match &kept.place.at {
+            Whereabouts::Hook { hook } if kept.home == Some(*hook) => {
+                CardPlace::Home(self.hook_name(*hook))
+            }
+            Whereabouts::Hook { hook } => CardPlace::Hook(self.hook_name(*hook)),
+            Whereabouts::Ring { ring } => CardPlace::Ring {
+                project: project(*ring),
+                hangs_on: self.ring(*ring).and_then(|ring| match ring.state {
+                    RingState::Hanging { hook, .. } => Some(self.hook_name(hook)),
+                    _ => None,
+                }),
+            },
+            Whereabouts::Hand => CardPlace::Hand,
+            Whereabouts::Missing { last_seen } => CardPlace::Missing(match last_seen {
+                LastSeen::Hook(hook) => LastPlace::Hook(self.hook_name(*hook)),
+                LastSeen::Ring(ring) => LastPlace::Ring(project(*ring)),
+                LastSeen::Loose => LastPlace::Unknown,
+            }),
+            Whereabouts::Elsewhere { note, loan } => CardPlace::Elsewhere {
+                note: note.clone(),
+                loan: loan.clone(),
+            },
+            Whereabouts::Unhung => {
+                let whole = kept.card.parent.and_then(|id| self.card(id));
+                CardPlace::ToHang {
+                    rejoins: whole.map(|whole| self.card_name(whole)),
+                }
+            }
+        }
+    }
+
     /// The cards that are not at home, in board order of their homes. O(away · log cards).
     #[must_use]
     pub fn not_at_home(&self) -> Vec<&CardState> {
@@ -52,7 +131,7 @@ impl State {
                         None => away.rings.push((ring, vec![kept])),
                     }
                 }
-                Whereabouts::Unhung => away.tray.push(kept),
+                Whereabouts::Unhung => away.to_hang.push(kept),
                 Whereabouts::Missing { .. } => away.missing.push(kept),
                 Whereabouts::Hook { .. } | Whereabouts::Hand | Whereabouts::Elsewhere { .. } => {
                     away.elsewhere.push(kept);
@@ -110,56 +189,6 @@ impl State {
             .filter(|other| other.card.id != kept.card.id)
             .collect()
     }
-
-    /// With whom a missing card was last seen and where those are now, in words that follow the place:
-    /// `with 310 (now on C07) and 415 (still on the ring)`; `None` where nobody is known.
-    #[must_use]
-    pub fn last_seen_with_in_words(&self, kept: &CardState) -> Option<String> {
-        let ring = match kept.place.at {
-            Whereabouts::Missing {
-                last_seen: LastSeen::Ring(ring),
-            } => Some(ring),
-            _ => None,
-        };
-        let with = self.last_seen_with(kept);
-        let (named, more) = with.split_at(with.len().min(NAMED));
-        let mut said: Vec<String> = named
-            .iter()
-            .map(|other| format!("{} ({})", self.card_name(other), self.now_at(other, ring)))
-            .collect();
-        if !more.is_empty() {
-            said.push(format!("{count} more", count = more.len()));
-        }
-        let last = said.pop()?;
-        let word = if ring.is_some() { "with" } else { "beside" };
-        Some(if said.is_empty() {
-            format!("{word} {last}")
-        } else {
-            format!("{word} {list} and {last}", list = said.join(", "))
-        })
-    }
-
-    /// Where a companion is now, in few words.
-    fn now_at(&self, kept: &CardState, seen_on: Option<RingId>) -> String {
-        match &kept.place.at {
-            Whereabouts::Hook { hook } if seen_on.is_none() && kept.home == Some(*hook) => {
-                format!("on {hook}", hook = self.hook_name(*hook))
-            }
-            Whereabouts::Hook { hook } => format!("now on {hook}", hook = self.hook_name(*hook)),
-            Whereabouts::Ring { ring } if Some(*ring) == seen_on => "still on the ring".to_owned(),
-            Whereabouts::Ring { ring } => {
-                let project = self.ring(*ring).map_or("", |ring| ring.project.as_str());
-                format!("now on the ring '{project}'")
-            }
-            Whereabouts::Hand => "now in the hand".to_owned(),
-            Whereabouts::Missing { .. } => "missing too".to_owned(),
-            Whereabouts::Elsewhere { note, loan } => {
-                let words = elsewhere_in_words(note, loan.as_ref());
-                format!("now elsewhere: {words}")
-            }
-            Whereabouts::Unhung => "now to hang".to_owned(),
-        }
-    }
 }
 
 #[cfg(test)]
@@ -167,6 +196,7 @@ mod tests {
     use super::*;
     use crate::stash::command::ring;
     use crate::stash::testing::{add_cards, apply, at, id, wall};
+    use crate::text;
 
     fn stash() -> State {
         let mut state = wall(2, 4, 2);
@@ -189,7 +219,7 @@ mod tests {
     }
 
     fn said(state: &State, name: &str) -> Option<String> {
-        state.last_seen_with_in_words(state.card(id(state, name)).unwrap())
+        text::places::last_seen_with(state, state.card(id(state, name)).unwrap())
     }
 
     #[test]
@@ -253,7 +283,7 @@ mod tests {
         let away = state.away();
         assert_eq!(names(&away.rings[0].1), ["1"]);
         assert_eq!(names(&away.rings[1].1), ["2", "3"]);
-        assert_eq!(names(&away.tray), ["6"]);
+        assert_eq!(names(&away.to_hang), ["6"]);
         assert_eq!(names(&away.missing), ["4"]);
         assert!(away.elsewhere.is_empty() && !away.is_empty());
         assert!(wall(1, 1, 1).away().is_empty());

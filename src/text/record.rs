@@ -9,6 +9,7 @@ use std::io;
 use jiff::Timestamp;
 
 use super::one_or_many;
+use super::refusal;
 use crate::journal::backup::{BackupError, NoBackup};
 use crate::journal::restore::{RestoreError, Unsound};
 use crate::journal::salvage::{What, Why, WriteError};
@@ -279,7 +280,7 @@ pub fn read_only_reason(why: &ReadOnly) -> String {
 #[must_use]
 pub fn commit_error(error: &CommitError) -> String {
     match error {
-        CommitError::Refused(refusal) => refusal.to_string(),
+        CommitError::Refused(refusal) => refusal::sentence(refusal),
         CommitError::Overtaken { .. } => {
             "Nothing saved: another window has changed the stash.".to_owned()
         }

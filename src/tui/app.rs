@@ -31,7 +31,7 @@ use crate::model::ids::{CardId, RingId};
 use crate::stash::forgotten::forgotten;
 use crate::stash::history::History;
 use crate::stash::state::{CardState, State};
-use crate::stash::words;
+use crate::text;
 
 /// The stash as the screen sees it.
 #[derive(Clone, Copy)]
@@ -190,7 +190,7 @@ impl App {
         };
         let (project, days) = (&one.ring.project, one.days);
         let count = state.cards_on(one.ring).count();
-        let cards = words::cards(u32::try_from(count).unwrap_or(u32::MAX));
+        let cards = text::cards(u32::try_from(count).unwrap_or(u32::MAX));
         self.say(match one.hanging {
             Some(hook) => format!(
                 "'{project}' has hung on {hook} for {days} days with {cards}: press r",

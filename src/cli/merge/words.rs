@@ -7,9 +7,9 @@ use crate::model::ids::CardId;
 use crate::model::whereabouts::Place;
 use crate::stash::event::{Deed, Fact, Thing};
 use crate::stash::merge::{Claim, Subject};
-use crate::stash::names::list;
 use crate::stash::state::State;
-use crate::stash::words::act_in_words;
+use crate::text;
+use crate::text::list;
 use crate::text::one_or_many;
 
 /// What an event of another copy did, as a sentence without its full stop. Names are looked up in `state`,
@@ -20,11 +20,11 @@ pub fn deed<'a>(
     find: impl Fn(crate::model::ids::EventId) -> Option<&'a Fact>,
 ) -> String {
     let of = |id| match find(id).map(|fact| &fact.deed) {
-        Some(Deed::Did(event)) => act_in_words(state, &event.act),
+        Some(Deed::Did(event)) => text::history::act(state, &event.act),
         _ => "an earlier change".to_owned(),
     };
     match &fact.deed {
-        Deed::Did(event) => act_in_words(state, &event.act),
+        Deed::Did(event) => text::history::act(state, &event.act),
         Deed::Undid(id) => format!("Undid: {what}", what = of(*id)),
         Deed::Redid(id) => format!("Did again: {what}", what = of(*id)),
         Deed::Settled(settled) => {
@@ -111,7 +111,7 @@ pub fn value(states: [&State; 2], name: &str, value: &Value) -> String {
                     .at
                     .ring()
                     .is_none_or(|ring| state.ring(ring).is_some());
-                known.then(|| state.place_in_words(&kept))
+                known.then(|| text::places::place_of(state, &kept))
             };
             states.into_iter().find_map(of).unwrap_or_default()
         }
@@ -211,7 +211,7 @@ fn describe(states: [&State; 2], of: Thing) -> Option<String> {
         Thing::Card(id) => {
             let kept = state.card(id)?;
             let thread = state.put_up(&kept.card).show(kept.strands());
-            let place = state.place_in_words(kept);
+            let place = text::places::place_of(state, kept);
             Some(format!("the one with {thread} lengths, {place}"))
         }
         Thing::Ring(id) => {

@@ -8,6 +8,7 @@ use crate::model::board::HookRef;
 use crate::model::ring::{Ring, RingState};
 use crate::model::whereabouts::{LastSeen, Loan, Whereabouts};
 use crate::stash::state::{CardState, State};
+use crate::text;
 
 /// A card's range, number and tag, which together name it.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
@@ -175,7 +176,7 @@ impl WhereaboutsOut {
                 let with = with.map(|other| CompanionOut {
                     called: state.card_name(other),
                     home: other.home.map(|hook| state.hook_name(hook)),
-                    now: state.place_in_words(other),
+                    now: text::places::place_of(state, other),
                 });
                 out.last_seen = Some(LastSeenOut {
                     hook: out.hook.clone(),

@@ -5,8 +5,9 @@ use serde::Serialize;
 use super::{CardRef, WhereaboutsOut};
 use crate::model::range::PutUp;
 use crate::model::thread::Strands;
-use crate::stash::kit::low::{LowLine, LowSupply, low_in_words};
+use crate::stash::kit::low::{LowLine, LowSupply};
 use crate::stash::state::{CardState, State};
+use crate::text;
 
 /// An amount, in strands and as whole lengths and loose strands.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -123,7 +124,7 @@ impl LowOut {
             more: low.more().map(amount),
             elsewhere: low.elsewhere.iter().filter_map(there).collect(),
             uncut_skeins: low.uncut_skeins,
-            words: low_in_words(state, low),
+            words: text::thread::low(state, low),
         }
     }
 }

@@ -8,7 +8,7 @@ use super::paper::{Sheet, hint, tint};
 use super::regions::Regions;
 use crate::model::board::Board;
 use crate::stash::state::State;
-use crate::stash::words::cards;
+use crate::text::cards;
 use crate::text::one_or_many;
 
 /// The height of the page's title.

@@ -5,10 +5,10 @@ use super::page::{About, Align, BLACK, BOLD, CUT, Document, Item, PLAIN, Page, P
 use super::paper::{Sheet, hint};
 use crate::exchange::{BuyRow, buy_rows};
 use crate::model::ring::Ring;
-use crate::stash::kit::words::skeins_in_words;
 use crate::stash::kit::{self, check::check};
-use crate::stash::names::list;
 use crate::stash::state::State;
+use crate::text;
+use crate::text::list;
 use crate::text::one_or_many;
 
 /// The height of the page's title.
@@ -95,7 +95,7 @@ fn draw(item: &mut Item, row: &BuyRow) {
     let text = format!("{}  {}", row.range, row.name);
     item.text(name, text.trim(), Mm::hundredths(360), small, PLAIN);
     let count = inner.columns(split + Mm::whole(1), whole.w - Mm::hundredths(50));
-    let text = skeins_in_words(row.skeins);
+    let text = text::thread::skeins(row.skeins);
     let big = Mm::hundredths(420);
     item.text(
         count.rows(Mm::ZERO, half),

@@ -8,8 +8,8 @@ use crate::model::colour::Srgb;
 use crate::model::ring::{ColourRef, KeyLine, KeyThread, Ring};
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::kit::progress::{backstitch_strands, strands_in_needle};
-use crate::stash::kit::words::notion_in_words;
 use crate::stash::state::{CardState, State};
+use crate::text;
 
 /// The size of a card where none is given.
 pub const USUAL: (Mm, Mm) = (Mm::whole(60), Mm::whole(90));
@@ -74,7 +74,10 @@ fn standing(state: &State, ring: &Ring, colour: &ColourRef) -> (Sign, String) {
     match cards.iter().find(|kept| !missing(kept)) {
         Some(kept) => (
             Sign::NotHere,
-            format!("not here: {place}", place = state.place_in_words(kept)),
+            format!(
+                "not here: {place}",
+                place = text::places::place_of(state, kept)
+            ),
         ),
         None if cards.is_empty() => (Sign::NotOwned, "not owned".to_owned()),
         None => (Sign::Missing, "not here: missing".to_owned()),
@@ -149,7 +152,7 @@ fn key_lines(state: &State, ring: &Ring) -> Vec<Line> {
             colour: None,
             strands: String::new(),
             sign: None,
-            words: notion_in_words(line),
+            words: text::thread::notion(line),
         });
         threads.chain(notion)
     });

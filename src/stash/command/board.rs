@@ -12,8 +12,8 @@ use crate::model::ring::RingState;
 use crate::model::whereabouts::{Place, Whereabouts};
 use crate::stash::change::Change;
 use crate::stash::event::{Act, Event};
-use crate::stash::names::{list, shared_hook_name};
-use crate::stash::refusal::Refusal;
+use crate::stash::names::shared_hook_name;
+use crate::stash::refusal::{HookLoss, Refusal};
 use crate::stash::state::{CardState, State};
 
 pub use draw::{Drawing, draw};
@@ -120,9 +120,9 @@ pub fn resize(
             return Err(Refusal::SharedHookName { hook_name, board });
         }
     }
-    let what = format!("board '{name}' cannot be measured so", name = old.name);
+    let what = HookLoss::Resize(old.name.to_string());
     let act = Act::Resize { board: board.id };
-    replace(state, old, board, act, &what, unhang, now)
+    replace(state, old, board, act, what, unhang, now)
 }
 
 /// Blocks a hook, for a reason. Its cards are to hang, if that is allowed.
@@ -147,13 +147,13 @@ pub fn block(
     let mut board = old.clone();
     edit(&mut board, hook, |spec| spec.blocked = Some(why));
     let hook_name = state.hook_name(hook);
-    let what = format!("hook {hook_name} cannot be blocked yet");
+    let what = HookLoss::Block(hook_name.clone());
     replace(
         state,
         old,
         board,
         Act::Block { hook: hook_name },
-        &what,
+        what,
         unhang,
         now,
     )
@@ -173,7 +173,8 @@ pub fn unblock(state: &State, hook_name: &str, now: Timestamp) -> Result<Event, 
     let mut board = old.clone();
     edit(&mut board, hook, |spec| spec.blocked = None);
     let act = Act::Unblock { hook: hook_name };
-    replace(state, old, board, act, "", Unhang::Refused, now)
+    let what = HookLoss::Resize(old.name.to_string());
+    replace(state, old, board, act, what, Unhang::Refused, now)
 }
 
 /// Sets how many places one hook has. Cards past that number lose it as their home and go to the
@@ -197,11 +198,8 @@ pub fn cards_per_hook(
     });
     board.check()?;
     let act = Act::Resize { board: board.id };
-    let what = format!(
-        "hook {hook} cannot have so few places yet",
-        hook = state.hook_name(hook)
-    );
-    replace(state, old, board, act, &what, unhang, now)
+    let what = HookLoss::FewerCards(state.hook_name(hook));
+    replace(state, old, board, act, what, unhang, now)
 }
 
 /// Changes how one hook differs, and forgets that it does where it no longer does.
@@ -224,7 +222,7 @@ fn replace(
     old: &Board,
     new: Board,
     act: Act,
-    what: &str,
+    what: HookLoss,
     unhang: Unhang,
     now: Timestamp,
 ) -> Result<Event, Refusal> {
@@ -245,8 +243,8 @@ fn replace(
         .collect();
     if !losing.is_empty() && unhang == Unhang::Refused {
         return Err(Refusal::StillHanging {
-            what: what.to_owned(),
-            who: list(losing.iter().map(|kept| state.card_name(kept))),
+            what,
+            who: losing.iter().map(|kept| state.card_name(kept)).collect(),
         });
     }
     let mut changes = Vec::new();

@@ -20,7 +20,6 @@ use crate::stash::change::thread::{added, brought, listed, set};
 use crate::stash::event::{Act, Event};
 use crate::stash::kit::buy::{Purchase, buy_list};
 use crate::stash::kit::check::{check, rings_in_use, rings_named};
-use crate::stash::kit::words::amount_in_words;
 use crate::stash::refusal::Refusal;
 use crate::stash::shade::shade;
 use crate::stash::state::{CardState, State};
@@ -179,7 +178,7 @@ pub fn bought(state: &State, skeins: &[Skeins], now: Timestamp) -> Result<Event,
         if let Some(other) = state.written_alike(of.range, &of.number, &Tag::none(), None) {
             return Err(Refusal::CardThere {
                 card: state.card_name(other),
-                amount: amount_in_words(other.strands(), state.put_up(&other.card)),
+                amount: state.amount_on(other),
             });
         }
         new_cards += 1;
@@ -305,21 +304,6 @@ pub fn replaced(event: &Event) -> Vec<CardId> {
         _ => None,
     };
     event.changes.iter().filter_map(from_missing).collect()
-}
-
-/// That a new card has taken the place of a missing one, and where it is to be hung.
-#[must_use]
-pub fn replaced_in_words(state: &State, kept: &CardState) -> String {
-    let card = state.card_name(kept);
-    match kept.home {
-        Some(home) => format!(
-            "a new card of {card} takes the place of the missing one; hang it on {hook_name}",
-            hook_name = state.hook_name(home)
-        ),
-        None => {
-            format!("a new card of {card} takes the place of the missing one; it is to hang")
-        }
-    }
 }
 
 /// Each colour once, with its skeins by lot, in the order they are named.

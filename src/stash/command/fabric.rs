@@ -89,8 +89,9 @@ pub fn set(ring: &Ring, said: &Said) -> Result<Option<Event>, Refusal> {
 mod tests {
     use super::*;
     use crate::stash::command::ring;
+    use crate::stash::testing::Said as _;
     use crate::stash::testing::{add_cards, apply, at, id, wall};
-    use crate::stash::words::act_in_words;
+    use crate::text;
 
     #[test]
     fn what_is_said_is_kept_and_the_rest_stays() {
@@ -107,7 +108,7 @@ mod tests {
         let event = set(&robin(&state), &said).unwrap().unwrap();
         apply(&mut state, &event);
         assert_eq!(
-            act_in_words(&state, &event.act),
+            text::history::act(&state, &event.act),
             "Said how the ring 'Robin' is stitched"
         );
         assert_eq!(set(&robin(&state), &said), Ok(None));
@@ -124,7 +125,7 @@ mod tests {
             ..Said::default()
         };
         assert_eq!(
-            set(&robin(&state), &wrong).unwrap_err().to_string(),
+            set(&robin(&state), &wrong).unwrap_err().said(),
             "the fabric count cannot be 0; from 4 to 60 is possible"
         );
         let event = ring::give_back_all(&state, &robin(&state), at(2)).unwrap();

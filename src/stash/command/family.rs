@@ -184,7 +184,7 @@ mod tests {
             let names: Vec<String> = names.iter().map(|&name| name.to_owned()).collect();
             order(&state, &names)
         };
-        let words = |names| named(names).unwrap_err().to_string();
+        let words = |names| crate::text::refusal::sentence(&named(names).unwrap_err());
         assert_eq!(words(&["two", "TWO"]), "the family 'TWO' is named twice");
         assert_eq!(
             words(&["four"]),

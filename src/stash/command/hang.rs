@@ -4,8 +4,6 @@
 //! hook, or one without a free place. What else there is to know is told before it is done, first of
 //! all whether the order is kept and between which cards the hook lies.
 
-mod words;
-
 use std::collections::HashMap;
 
 use jiff::Timestamp;
@@ -16,7 +14,6 @@ use crate::model::board::HookRef;
 use crate::model::ids::CardId;
 use crate::model::ring::{Ring, RingState};
 use crate::stash::event::Event;
-use crate::stash::names::list;
 use crate::stash::order::Order;
 use crate::stash::refusal::Refusal;
 use crate::stash::rollcall::hang_home;
@@ -41,7 +38,8 @@ pub struct Wall<'a> {
 /// A hook that a card can be hung on, and what there is to know before it is.
 #[derive(Debug, Clone)]
 pub struct Hanging<'a> {
-    state: &'a State,
+    /// The stash.
+    pub state: &'a State,
     /// The card.
     pub kept: &'a CardState,
     /// The hook.
@@ -185,7 +183,7 @@ impl<'a> Wall<'a> {
             return Err(Refusal::LivesThere {
                 card: state.card_name(kept),
                 hook_name,
-                place: state.place_in_words(kept),
+                place: state.place_of(kept),
             });
         }
         let beside: Vec<&CardState> = state
@@ -194,16 +192,12 @@ impl<'a> Wall<'a> {
             .collect();
         if beside.len() >= usize::from(state.capacity(hook)) {
             let who = |other: &&CardState| {
-                let name = state.card_name(other);
-                match other.is_home() {
-                    true => name,
-                    false => format!("{name}, now {other}", other = state.place_in_words(other)),
-                }
+                let strayed = (!other.is_home()).then(|| state.place_of(other));
+                (state.card_name(other), strayed)
             };
             return Err(Refusal::HookFull {
                 hook_name,
-                who: list(beside.iter().map(who)),
-                several: beside.len() > 1,
+                who: beside.iter().map(who).collect(),
             });
         }
         let at = self.hooks.iter().position(|&other| other == hook);
@@ -238,7 +232,7 @@ impl Hanging<'_> {
     }
 
     /// The rings hanging on the hook.
-    fn hanging(&self) -> impl Iterator<Item = &Ring> {
+    pub fn hanging(&self) -> impl Iterator<Item = &Ring> {
         self.state.rings().filter(|ring| match ring.state {
             RingState::Hanging { hook, .. } => hook == self.hook,
             _ => false,

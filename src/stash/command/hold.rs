@@ -9,7 +9,6 @@ use crate::model::ids::CardId;
 use crate::model::move_cost::{Effort, MoveCost};
 use crate::stash::change::Change;
 use crate::stash::event::{Act, Event};
-use crate::stash::names::list;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
 
@@ -174,8 +173,8 @@ fn named<'a>(state: &'a State, cards: &[CardId]) -> Result<Vec<&'a CardState>, R
         .collect()
 }
 
-fn names(state: &State, cards: &[&CardState]) -> String {
-    list(cards.iter().map(|kept| state.card_name(kept)))
+fn names(state: &State, cards: &[&CardState]) -> Vec<String> {
+    cards.iter().map(|kept| state.card_name(kept)).collect()
 }
 
 /// The changes of the cards of which something else is to be said than before.
@@ -210,8 +209,8 @@ fn set_families(
     }
     let differs = |(old, new): &(&Family, &Family)| old != new;
     match before.iter().zip(&after).filter(differs).count() {
-        0 if held => Err(Refusal::HeldAlready(list(names.iter().cloned()))),
-        0 => Err(Refusal::NotHeld(list(names.iter().cloned()))),
+        0 if held => Err(Refusal::HeldAlready(names.to_vec())),
+        0 => Err(Refusal::NotHeld(names.to_vec())),
         families => Ok((
             u32::try_from(families).unwrap_or(u32::MAX),
             vec![Change::Families { before, after }],

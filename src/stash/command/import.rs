@@ -195,11 +195,9 @@ pub(in crate::stash) fn settle(
 ) -> Result<(), Refusal> {
     rejected.sort_by_key(|row| row.line);
     match rejected.first() {
-        Some(first) if all_or_none => Err(Refusal::RowsRejected {
+        Some(_) if all_or_none => Err(Refusal::RowsRejected {
             rejected: rejected.len(),
             rows,
-            line: first.line,
-            reason: first.reason.clone(),
             every: rejected.to_vec(),
         }),
         _ => Ok(()),

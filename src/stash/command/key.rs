@@ -16,11 +16,9 @@ use crate::model::ring::{ColourRef, KeyLine, KeyThread, KeyWork, Needle, StitchC
 use crate::stash::change::{Change, ring_changes};
 use crate::stash::event::{Act, Event};
 use crate::stash::intake::{KeyRow, Rejected};
-use crate::stash::names::list;
 use crate::stash::refusal::Refusal;
 use crate::stash::shade::shade;
 use crate::stash::state::State;
-use crate::text::one_or_many;
 
 /// A colour of a key that is not in the stash.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -36,41 +34,6 @@ pub struct NotOwned {
     pub in_list: bool,
     /// Other ranges of which a card of that number is in the stash.
     pub owned_in: Vec<String>,
-}
-
-impl NotOwned {
-    /// That the number is there in another range, which may be the one that is meant.
-    #[must_use]
-    pub fn elsewhere_in_words(&self) -> Option<String> {
-        (!self.owned_in.is_empty()).then(|| {
-            format!(
-                "{number} of {range} is not owned; you own {number} of {ranges}",
-                number = self.number,
-                range = self.range,
-                ranges = list(self.owned_in.iter().cloned())
-            )
-        })
-    }
-}
-
-/// How many colours of a key are in the stash.
-#[must_use]
-pub fn owned_in_words(keyed: &Keyed) -> String {
-    match keyed.owned {
-        0 if keyed.colours == 1 => {
-            "Its one colour is not in the stash: look at the number and its range.".to_owned()
-        }
-        _ if keyed.colours == 1 => "Its one colour is in the stash.".to_owned(),
-        0 => format!(
-            "None of its {colours} colours is in the stash: look at the numbers and their range.",
-            colours = keyed.colours
-        ),
-        owned => format!(
-            "{owned} of its {colours} colours {are} in the stash.",
-            are = one_or_many(owned, "is", "are"),
-            colours = keyed.colours
-        ),
-    }
 }
 
 /// What came of a key.

@@ -10,7 +10,7 @@ use crate::model::whereabouts::{Loan, Whereabouts};
 use crate::stash::change::thread::given_up;
 use crate::stash::change::{Change, ring_changes};
 use crate::stash::event::{Act, Event};
-use crate::stash::refusal::Refusal;
+use crate::stash::refusal::{NotHereNext, Refusal};
 use crate::stash::state::{CardState, State};
 
 /// Says that cards are neither on the wall nor on a ring but in another place, told in words: in the
@@ -44,8 +44,8 @@ pub fn elsewhere(
         if kept.place.at == to {
             return Err(Refusal::NotHere {
                 card: state.card_name(kept),
-                place: state.place_in_words(kept),
-                next: "it need not be said again",
+                place: state.place_of(kept),
+                next: NotHereNext::Nothing,
             });
         }
         changes.push(place(kept, to.clone(), now));
@@ -85,7 +85,7 @@ pub fn remove(state: &State, cards: &[CardId], why: &str) -> Result<Event, Refus
             return Err(Refusal::SplitCardWouldStay {
                 card: state.card_name(whole),
                 split_card: state.card_name(split_card),
-                place: state.place_in_words(split_card),
+                place: state.place_of(split_card),
             });
         }
     }

@@ -9,7 +9,6 @@ use crate::model::thread::Strands;
 use crate::stash::change::ring_changes_said;
 use crate::stash::event::{Act, Event};
 use crate::stash::kit::progress::{ThreadNeed, needs, replaced, set_used};
-use crate::stash::names::list;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 
@@ -148,11 +147,10 @@ fn in_key<'a>(state: &State, ring: &'a Ring, name: &str) -> Result<&'a ColourRef
         1 => Ok(found.swap_remove(0)),
         _ => Err(Refusal::Ambiguous {
             name: name.trim().to_owned(),
-            choices: list(
-                found
-                    .iter()
-                    .map(|colour| format!("{}:{}", range_name(colour.range), colour.number)),
-            ),
+            choices: found
+                .iter()
+                .map(|colour| format!("{}:{}", range_name(colour.range), colour.number))
+                .collect(),
         }),
     }
 }

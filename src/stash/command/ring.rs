@@ -11,14 +11,13 @@ use crate::model::ring::{Ring, RingState};
 use crate::model::whereabouts::{Place, Whereabouts};
 use crate::stash::change::{Change, ring_changes};
 use crate::stash::event::{Act, Event};
-use crate::stash::names::list;
-use crate::stash::refusal::Refusal;
+use crate::stash::refusal::{NotHereNext, Refusal};
 use crate::stash::state::{CardState, State};
 
 pub(super) fn kept(state: &State, card: CardId) -> Result<&CardState, Refusal> {
     state.card(card).ok_or_else(|| Refusal::UnknownCard {
         name: card.to_string(),
-        hint: String::new(),
+        hint: None,
     })
 }
 
@@ -137,17 +136,17 @@ pub fn take(
         let kept = kept(state, card)?;
         let next = match &kept.place.at {
             Whereabouts::Hook { .. } | Whereabouts::Unhung | Whereabouts::Hand => None,
-            Whereabouts::Ring { ring: on } if *on == ring.id => Some("it need not be taken again"),
+            Whereabouts::Ring { ring: on } if *on == ring.id => Some(NotHereNext::Nothing),
             // Putting it away would wind it back, so a split card goes from ring to ring.
             Whereabouts::Ring { .. } if kept.card.parent.is_some() => None,
-            Whereabouts::Ring { .. } => Some("return it from there first"),
-            Whereabouts::Missing { .. } => Some("when it turns up, say that it is found first"),
-            Whereabouts::Elsewhere { .. } => Some("say that it is found first"),
+            Whereabouts::Ring { .. } => Some(NotHereNext::ReturnIt),
+            Whereabouts::Missing { .. } => Some(NotHereNext::WhenItTurnsUp),
+            Whereabouts::Elsewhere { .. } => Some(NotHereNext::SayFound),
         };
         if let Some(next) = next {
             return Err(Refusal::NotHere {
                 card: state.card_name(kept),
-                place: state.place_in_words(kept),
+                place: state.place_of(kept),
                 next,
             });
         }
@@ -193,7 +192,7 @@ pub fn give_back(
             return Err(Refusal::NotOnRing {
                 card: state.card_name(kept),
                 project: ring.project.to_string(),
-                place: state.place_in_words(kept),
+                place: state.place_of(kept),
             });
         }
         if kept.card.parent.is_none() {
@@ -315,21 +314,20 @@ pub fn close(state: &State, ring: &Ring, now: Timestamp) -> Result<Event, Refusa
         return Err(Refusal::RingClosed(ring.project.to_string()));
     }
     let left: Vec<&CardState> = state.unaccounted(ring).collect();
-    let say =
-        |kept: &&CardState| format!("{} ({})", state.card_name(kept), state.place_in_words(kept));
+    let say = |kept: &&CardState| (state.card_name(kept), state.place_of(kept));
     if let Some(split_card) = left.iter().find(|kept| kept.card.parent.is_some()) {
         let split_cards = left.iter().filter(|kept| kept.card.parent.is_some());
         let whole = split_card.card.parent.and_then(|parent| state.card(parent));
         return Err(Refusal::SplitCardLeft {
             project: ring.project.to_string(),
-            cards: list(split_cards.map(say)),
+            cards: split_cards.map(say).collect(),
             first: whole.map_or_else(String::new, |whole| state.card_name(whole)),
         });
     }
     if !left.is_empty() {
         return Err(Refusal::Unaccounted {
             project: ring.project.to_string(),
-            cards: list(left.iter().map(say)),
+            cards: left.iter().map(say).collect(),
         });
     }
     let mut after = ring.clone();
@@ -355,8 +353,8 @@ pub fn missing(state: &State, cards: &[CardId], now: Timestamp) -> Result<Event,
         if matches!(kept.place.at, Whereabouts::Missing { .. }) {
             return Err(Refusal::NotHere {
                 card: state.card_name(kept),
-                place: state.place_in_words(kept),
-                next: "it need not be said again",
+                place: state.place_of(kept),
+                next: NotHereNext::Nothing,
             });
         }
         let last_seen = kept.place.at.last_seen();
@@ -382,7 +380,7 @@ pub fn found(state: &State, card: CardId, now: Timestamp) -> Result<Event, Refus
         _ => {
             return Err(Refusal::NotMissing {
                 card: state.card_name(kept),
-                place: state.place_in_words(kept),
+                place: state.place_of(kept),
             });
         }
     }

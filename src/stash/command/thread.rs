@@ -15,9 +15,7 @@ use crate::stash::change::thread::{added, brought, drawn};
 use crate::stash::change::{Change, ring_changes};
 use crate::stash::event::{Act, Event};
 use crate::stash::kit::progress::add_used;
-use crate::stash::kit::words::amount_in_words;
-use crate::stash::names::list;
-use crate::stash::refusal::Refusal;
+use crate::stash::refusal::{Amount, NotHereNext, Refusal};
 use crate::stash::state::{CardState, State};
 
 /// Splits strands of a card off onto a split card, which goes on a project's ring; the ring is opened
@@ -46,7 +44,7 @@ pub fn split(
         return Err(Refusal::SplitCard(state.card_name(from)));
     }
     if from.place.at == (Whereabouts::Ring { ring: ring.id }) {
-        return Err(not_here(state, from, "its thread need not be split"));
+        return Err(not_here(state, from, NotHereNext::NoSplit));
     }
     at_hand(state, from)?;
     let lots = taken(state, from, amount, lot)?;
@@ -159,13 +157,11 @@ pub fn merge(state: &State, ring: &Ring, card: CardId) -> Result<Event, Refusal>
     }
     if meant.is_empty() {
         let others = split_cards(|_, _| true);
-        let others = others
-            .iter()
-            .map(|split_card| state.place_in_words(split_card));
+        let others = others.iter().map(|split_card| state.place_of(split_card));
         return Err(Refusal::NoSplitCard {
             card: state.card_name(whole),
             project: ring.project.to_string(),
-            others: list(others),
+            others: others.collect(),
         });
     }
     for kept in meant.iter().copied().chain([whole]) {
@@ -201,7 +197,7 @@ pub fn use_thread(
             return Err(Refusal::NotOnRing {
                 card: state.card_name(from),
                 project: ring.project.to_string(),
-                place: state.place_in_words(from),
+                place: state.place_of(from),
             });
         }
     }
@@ -240,10 +236,10 @@ fn split_cards_on<'a>(
     state.cards_on(ring).filter(of)
 }
 
-fn not_here(state: &State, kept: &CardState, next: &'static str) -> Refusal {
+fn not_here(state: &State, kept: &CardState, next: NotHereNext) -> Refusal {
     Refusal::NotHere {
         card: state.card_name(kept),
-        place: state.place_in_words(kept),
+        place: state.place_of(kept),
         next,
     }
 }
@@ -251,11 +247,8 @@ fn not_here(state: &State, kept: &CardState, next: &'static str) -> Refusal {
 /// Thread can be wound from and onto a card.
 fn at_hand(state: &State, kept: &CardState) -> Result<(), Refusal> {
     match kept.place.at {
-        Whereabouts::Missing { .. } => {
-            let next = "when it turns up, say that it is found first";
-            Err(not_here(state, kept, next))
-        }
-        Whereabouts::Elsewhere { .. } => Err(not_here(state, kept, "say that it is found first")),
+        Whereabouts::Missing { .. } => Err(not_here(state, kept, NotHereNext::WhenItTurnsUp)),
+        Whereabouts::Elsewhere { .. } => Err(not_here(state, kept, NotHereNext::SayFound)),
         _ => Ok(()),
     }
 }
@@ -275,12 +268,18 @@ fn taken(
         DrawError::NoSuchLot => Refusal::NoSuchLot {
             card: state.card_name(from),
             lot: lot.map_or_else(String::new, Lot::to_string),
-            lots: from.thread.lot_names(),
+            lots: from.thread.noted_lots().cloned().collect(),
         },
         DrawError::TooLittle { there } => Refusal::TooLittle {
             card: state.card_name(from),
-            have: amount_in_words(there, put_up),
-            asked: amount_in_words(amount, put_up),
+            have: Amount {
+                strands: there,
+                put_up,
+            },
+            asked: Amount {
+                strands: amount,
+                put_up,
+            },
         },
     })
 }

@@ -10,7 +10,6 @@ use crate::model::ids::RingId;
 use crate::model::range::PutUp;
 use crate::model::ring::{KeyLine, KeyThread, Ring, RingState};
 use crate::model::thread::Strands;
-use crate::stash::names::list;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
 
@@ -148,7 +147,7 @@ pub fn rings_in_use(state: &State) -> Result<Vec<&Ring>, Refusal> {
     let in_use = |ring: &&Ring| ring.state == RingState::Live && !ring.key.is_empty();
     let rings: Vec<&Ring> = state.rings().filter(in_use).collect();
     if rings.is_empty() {
-        return Err(hanging_in_words(state).map_or(Refusal::NoKeys, Refusal::KeysHanging));
+        return Err(no_keys(state));
     }
     Ok(rings)
 }
@@ -160,11 +159,14 @@ pub fn hanging_with_key(state: &State) -> impl Iterator<Item = &Ring> {
     rings.filter(move |ring| is_hanging(ring) && !ring.key.is_empty())
 }
 
-/// The projects of [`hanging_with_key`]: `'Robin' and 'Wren'`; nothing where there is none.
-#[must_use]
-pub fn hanging_in_words(state: &State) -> Option<String> {
-    let hanging = list(hanging_with_key(state).map(|ring| format!("'{}'", ring.project)));
-    Some(hanging).filter(|hanging| !hanging.is_empty())
+/// Why no project can be checked: none has a key, or those that have one are hanging up.
+fn no_keys(state: &State) -> Refusal {
+    let hanging = hanging_with_key(state).map(|ring| ring.project.to_string());
+    let hanging: Vec<String> = hanging.collect();
+    if hanging.is_empty() {
+        return Refusal::NoKeys;
+    }
+    Refusal::KeysHanging(hanging)
 }
 
 /// A thread on its way to being checked.

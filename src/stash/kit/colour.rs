@@ -74,28 +74,6 @@ impl State {
         let in_key = thread.hex.filter(|_| thread.stitched_with.is_none());
         card.or_else(|| self.shade_of(colour)?.colour).or(in_key)
     }
-
-    /// A colour with the name of its range: `Lantern Hill 310`.
-    #[must_use]
-    pub fn colour_in_words(&self, colour: &ColourRef) -> String {
-        let range = self.range(colour.range);
-        let range = range.map_or("", |range| range.name.as_str());
-        format!("{range} {}", colour.number)
-    }
-
-    /// The colour of a thread in the chart, and what it is stitched with in its place:
-    /// `Lantern Hill 310`, `Lantern Hill 310, stitched with Mill 9`.
-    #[must_use]
-    pub fn thread_in_words(&self, thread: &KeyThread) -> String {
-        let colour = self.colour_in_words(&thread.colour);
-        match &thread.stitched_with {
-            None => colour,
-            Some(with) => format!(
-                "{colour}, stitched with {other}",
-                other = self.colour_in_words(with)
-            ),
-        }
-    }
 }
 
 /// Whether thread may be taken from a card: not from one that is missing.

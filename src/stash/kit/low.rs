@@ -7,14 +7,12 @@ use super::check::kept_on_rings;
 use super::colour::at_hand;
 use super::progress::{ThreadNeed, needs};
 use super::share::Supply;
-use super::words::{amount_in_words, skeins_in_words};
 use crate::engine::need::Cut;
 use crate::model::ids::{CardId, RangeId, RingId};
 use crate::model::number::Number;
 use crate::model::range::PutUp;
 use crate::model::ring::{ColourRef, Ring};
 use crate::model::thread::Strands;
-use crate::stash::names::list;
 use crate::stash::state::State;
 
 /// Where the key counts no stitches of a colour, it runs low with fewer lengths than this on the ring: of
@@ -174,49 +172,6 @@ fn colour(
             .cards_of(of)
             .fold(0, |sum, kept| sum.saturating_add(kept.skeins())),
     })
-}
-
-/// The warning as a sentence without its full stop: `310: 1 length 2 strands on the ring, about
-/// 3 lengths more needed; 4 lengths at home on hook C07, 1 skein in reserve`.
-#[must_use]
-pub fn low_in_words(state: &State, low: &LowLine) -> String {
-    let name = |id| state.card(id).map(|kept| state.card_name(kept));
-    let name = name(low.card).unwrap_or_else(|| low.number.to_string());
-    let left = match low.left_on_ring {
-        Strands(0) => "none left".to_owned(),
-        left => amount_in_words(left, low.put_up),
-    };
-    let needed = match low.more() {
-        Some(more) if more > Strands(0) => {
-            format!(
-                ", about {amount} more needed",
-                amount = amount_in_words(more, low.put_up)
-            )
-        }
-        _ => ", and the key does not say how much is needed".to_owned(),
-    };
-    let cards = low.elsewhere.iter().filter_map(|&(card, free)| {
-        let kept = state.card(card)?;
-        let split_card = if kept.place.at.ring().is_some() {
-            " to spare"
-        } else {
-            ""
-        };
-        let place = state.place_in_words(kept);
-        Some(format!(
-            "{}{split_card} {place}",
-            amount_in_words(free, state.put_up(&kept.card))
-        ))
-    });
-    let uncut = (low.uncut_skeins > 0)
-        .then(|| format!("{skeins} uncut", skeins = skeins_in_words(low.uncut_skeins)));
-    let elsewhere = list(cards.chain(uncut));
-    let elsewhere = if elsewhere.is_empty() {
-        "there is no more of it".to_owned()
-    } else {
-        elsewhere
-    };
-    format!("{name}: {left} on the ring{needed}; {elsewhere}")
 }
 
 #[cfg(test)]

@@ -24,8 +24,6 @@ pub mod low;
 pub mod progress;
 pub mod pull;
 pub mod share;
-pub mod standing;
 pub mod substitute;
 #[cfg(test)]
 pub(crate) mod testing;
-pub mod words;

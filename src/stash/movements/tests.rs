@@ -15,7 +15,7 @@ struct Telling {
 impl Telling {
     fn tell(&mut self, event: Event) -> EventSummary<String> {
         self.last += 1;
-        let words = State::place_in_words;
+        let words = crate::text::places::place_of;
         self.replay.tell(self.last, event, words).unwrap()
     }
 
@@ -148,8 +148,8 @@ fn a_line_names_the_few_cards_that_it_is_about() {
     let said = tell(&|state| list(&["1@A01", "2@A02", "3"], state));
     assert_eq!(
         said,
-        "Imported a card list: 3 cards new, 0 changed: 1 new -> A01, 2 new -> A02, 3 new -> \
-         tray"
+        "Imported a card list: 3 cards new, 0 changed: 1 new -> A01, 2 new -> A02, 3 new -> to \
+         hang"
     );
     let said = tell(&|state| list(&["4", "5", "6", "7"], state));
     assert_eq!(said, "Imported a card list: 4 cards new, 0 changed: ");

@@ -1,6 +1,17 @@
 //! The words by which scripts know refusals.
 
+use std::fmt;
+
 use super::Refusal;
+
+/// The word for scripts; the sentence is made in `text`.
+impl fmt::Display for Refusal {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(self.code())
+    }
+}
+
+impl std::error::Error for Refusal {}
 
 impl Refusal {
     /// A stable word for scripts.

@@ -10,6 +10,7 @@ use crate::stash::command::import;
 use crate::stash::intake::Rejected;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
+use crate::text;
 
 /// One row of a list of what was seen.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -112,7 +113,7 @@ pub fn sightings(
             Err(Refusal::NoBoard) => return Err(Refusal::NoBoard),
             Err(refusal) => rejected.push(Rejected {
                 line: row.line,
-                reason: refusal.to_string(),
+                reason: text::refusal::sentence(&refusal),
                 number: None,
             }),
         }

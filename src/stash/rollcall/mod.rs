@@ -17,7 +17,7 @@ use jiff::Timestamp;
 
 use super::change::Change;
 use super::event::{Act, Event};
-use super::refusal::Refusal;
+use super::refusal::{NotHereNext, Refusal};
 use super::state::{CardState, State};
 use crate::model::board::HookRef;
 use crate::model::ids::{BoardId, CardId};
@@ -80,7 +80,7 @@ fn check_hook(state: &State, sighting: &Sighting) -> Result<(), Refusal> {
     let Some(board) = board else {
         return Err(Refusal::UnknownHook {
             hook_name: hook_name(),
-            known: super::names::list(state.boards().map(|board| format!("'{}'", board.name))),
+            known: Vec::new(),
         });
     };
     match board.blocked(hook) {
@@ -152,7 +152,7 @@ pub fn report(state: &State, sightings: &[Sighting]) -> Result<Report, Refusal> 
 fn known(state: &State, card: CardId) -> Result<&CardState, Refusal> {
     let kept = state.card(card).ok_or_else(|| Refusal::UnknownCard {
         name: card.to_string(),
-        hint: String::new(),
+        hint: None,
     })?;
     if kept.card.parent.is_some() {
         return Err(Refusal::SplitCardOnWall(state.card_name(kept)));
@@ -227,15 +227,15 @@ pub fn hang_home(state: &State, card: CardId, now: Timestamp) -> Result<Event, R
     let name = || state.card_name(kept);
     let not_here = |next| Refusal::NotHere {
         card: name(),
-        place: state.place_in_words(kept),
+        place: state.place_of(kept),
         next,
     };
     let hook = kept.home.ok_or_else(|| Refusal::NoHomeYet(name()))?;
     let next = match &kept.place.at {
-        Whereabouts::Hook { hook: on } if *on == hook => Some("it need not be hung again"),
+        Whereabouts::Hook { hook: on } if *on == hook => Some(NotHereNext::Nothing),
         at if at.is_at_hand() => None,
-        Whereabouts::Ring { .. } => Some("return it from there"),
-        _ => Some("say that it is found"),
+        Whereabouts::Ring { .. } => Some(NotHereNext::ReturnIt),
+        _ => Some(NotHereNext::SayFound),
     };
     if let Some(next) = next {
         return Err(not_here(next));

@@ -1,5 +1,6 @@
 //! A wall drawn at random against a record drawn at random.
 
+use crate::stash::testing::Said as _;
 use std::collections::BTreeMap;
 
 use proptest::prelude::*;
@@ -158,7 +159,7 @@ fn sighting(state: &State, hook_name: &str, cards: &[&str]) -> Sighting {
 }
 
 fn refused(state: &State, sightings: &[Sighting]) -> String {
-    report(state, sightings).unwrap_err().to_string()
+    report(state, sightings).unwrap_err().said()
 }
 
 #[test]
@@ -244,15 +245,15 @@ fn a_stray_goes_home_and_what_is_not_at_hand_does_not() {
         assert_eq!(kept.place.at.hook(), kept.home);
     }
     let refused = |card, what: &str| {
-        let wrong = hang_home(&state, card, at(6)).unwrap_err().to_string();
+        let wrong = hang_home(&state, card, at(6)).unwrap_err().said();
         assert!(wrong.contains(what), "{wrong}");
     };
     refused(eight, "has no home yet");
-    refused(six, "it need not be hung again");
+    refused(six, "nothing is left to do");
     refused(CardId(99), "no card");
     let event = ring::missing(&state, &[six], at(7)).unwrap();
     apply(&mut state, &event);
-    let wrong = hang_home(&state, six, at(8)).unwrap_err().to_string();
+    let wrong = hang_home(&state, six, at(8)).unwrap_err().said();
     assert!(wrong.contains("say that it is found"), "{wrong}");
 
     // One that is known to hang there is found, and is a stray all the same.

@@ -1,3 +1,4 @@
+use crate::stash::testing::Said as _;
 use proptest::prelude::*;
 
 use super::*;
@@ -127,7 +128,7 @@ fn a_split_card_of_no_known_ring_has_a_name_too() {
 #[test]
 fn an_unknown_split_card_comes_with_those_there_are() {
     let mut state = stash();
-    let said = |state: &State, name: &str| state.find_card(name).unwrap_err().to_string();
+    let said = |state: &State, name: &str| state.find_card(name).unwrap_err().said();
     assert_eq!(
         said(&state, "310@Robin"),
         "no card '310@Robin' in the stash (310 has no split card)"

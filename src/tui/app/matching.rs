@@ -10,7 +10,8 @@ use crate::stash::command::import::{self, Outcome, Terms};
 use crate::stash::intake::{Amount, CardRow, Rejected};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
-use crate::stash::words;
+use crate::text;
+use crate::tui::refused::on_screen;
 
 /// Lines that are kept to be looked at, of those understood and of those refused each.
 const SHOWN: usize = 200;
@@ -221,7 +222,7 @@ impl Matching {
         }
         let outcome = judged.outcome.as_ref();
         let count = outcome.map_or(0, |outcome| outcome.added + outcome.changed);
-        let mut said = vec![format!("{cards} imported", cards = words::cards(count))];
+        let mut said = vec![format!("{cards} imported", cards = text::cards(count))];
         let lines = |of: &mut dyn Iterator<Item = u64>, all: usize| {
             let mut first: Vec<String> = of.take(NAMED).map(|line| line.to_string()).collect();
             if all > first.len() {
@@ -291,7 +292,7 @@ impl Matching {
         let outcome = match import::card_list(state, &list.rows, unreadable, &terms, now) {
             Ok(outcome) => Ok(outcome),
             Err(Refusal::RowsRejected { every, .. }) => Err(every),
-            Err(refusal) => return Err(refusal.to_string()),
+            Err(refusal) => return Err(on_screen(&refusal)),
         };
         let mut rejected = match &outcome {
             Ok(outcome) => outcome.rejected.clone(),

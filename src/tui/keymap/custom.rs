@@ -6,7 +6,7 @@ use serde::Serialize;
 use serde_json::Value;
 
 use super::{Action, BINDINGS, Binding, Scope};
-use crate::stash::names::list;
+use crate::text::list;
 use crate::tui::key::{Code, Key};
 
 /// A line of the table with the keys that hold for it.

@@ -11,7 +11,7 @@ use crate::journal::store::Store;
 use crate::journal::{CommitError, Other};
 use crate::stash::event::Act;
 use crate::stash::movements::Brief;
-use crate::stash::words::act_in_words;
+use crate::text;
 use crate::text::record;
 use crate::tui::app::log::{Line, MOST};
 use crate::tui::message::{Effect, Message};
@@ -78,8 +78,11 @@ pub(super) fn others_in_words(store: &Store, others: &[Other]) -> Option<String>
         _ => None,
     };
     let what = match act {
-        Some(act) => format!("undid: {what}", what = act_in_words(store.state(), act)),
-        None => act_in_words(store.state(), &last.act),
+        Some(act) => format!(
+            "undid: {what}",
+            what = text::history::act(store.state(), act)
+        ),
+        None => text::history::act(store.state(), &last.act),
     };
     let who = last.by.as_ref().map(|by| format!(" ({by})"));
     let who = who.unwrap_or_default();

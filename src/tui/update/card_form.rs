@@ -208,7 +208,7 @@ pub(super) fn change_event(
 
 fn wrong(refusal: &Refusal) -> String {
     match refusal {
-        Refusal::RowsRejected { reason, .. } => reason.clone(),
+        Refusal::RowsRejected { every, .. } if !every.is_empty() => every[0].reason.clone(),
         refusal => on_screen(refusal),
     }
 }

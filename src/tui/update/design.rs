@@ -6,6 +6,7 @@ use crate::model::label::Label;
 use crate::stash::command::board;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
+use crate::text;
 use crate::tui::app::design::{Design, Line};
 use crate::tui::app::{App, Mode, Stash};
 use crate::tui::field::{Field, LeftOut};
@@ -13,6 +14,7 @@ use crate::tui::key::{Code, Key};
 use crate::tui::keymap::Action;
 use crate::tui::layout;
 use crate::tui::message::Effect;
+use crate::tui::refused::on_screen;
 
 /// Draws the board that is looked at anew.
 pub(super) fn open(app: &mut App, state: &State) {
@@ -147,7 +149,8 @@ fn in_words(refusal: &Refusal) -> String {
     match refusal {
         Refusal::StillHanging { who, .. } => format!(
             "no hook would be left for {who}: hang that elsewhere first, or press x on its hook \
-         on the board, which puts it with the cards to hang"
+         on the board, which puts it with the cards to hang",
+            who = text::list(who)
         ),
         Refusal::RingHangsThere { project, hook_name } => {
             format!("the ring '{project}' hangs on {hook_name}: take it down first (r, then h)")
@@ -156,7 +159,7 @@ fn in_words(refusal: &Refusal) -> String {
             "the hook {hook_name} is on the board '{board}' already: begin these hooks with another \
          prefix, such as 2-"
         ),
-        other => other.to_string(),
+        other => on_screen(other),
     }
 }
 

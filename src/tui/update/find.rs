@@ -2,6 +2,7 @@
 
 use super::look_at_card;
 use crate::stash::state::State;
+use crate::text;
 use crate::tui::app::{App, FindBox, Mode};
 use crate::tui::field::{Field, LeftOut};
 use crate::tui::key::Key;
@@ -105,7 +106,7 @@ fn accept(app: &mut App, state: &State) {
         "{} {}: {}",
         state.card_name(kept),
         kept.card.name,
-        state.place_in_words(kept)
+        text::places::place_of(state, kept)
     );
     look_at_card(app, state, kept.card.id);
     app.mode = Mode::Board;

@@ -5,6 +5,7 @@ use crate::model::board::HookRef;
 use crate::model::ids::CardId;
 use crate::stash::command::hang::Wall;
 use crate::stash::state::State;
+use crate::text;
 use crate::tui::app::hang::{Hang, Press};
 use crate::tui::app::{App, ConfirmAction, Mode, Stash};
 use crate::tui::keymap::Action;
@@ -115,12 +116,12 @@ fn hang_on(app: &mut App, stash: Stash<'_>, hang: &Hang, hook: HookRef) -> Vec<E
         }
     };
     let event = hanging.event(app.now);
-    let at_once = hanging.keeps_order && hanging.warnings().is_empty() && !hang.dragged;
+    let at_once = hanging.keeps_order && text::hang::warnings(&hanging).is_empty() && !hang.dragged;
     match event {
         Ok(then) if !at_once => {
             let question = format!(
                 "{told} Hang it there?",
-                told = hanging.all_in_words().join(" ")
+                told = text::hang::all(&hanging).join(" ")
             );
             app.mode = Mode::Confirm {
                 question,

@@ -2,9 +2,9 @@
 
 use super::board::chosen;
 use super::form::{blank, form};
-use crate::stash::kit::words::{amounts_in_words, and_skeins};
 use crate::stash::state::{CardState, State};
-use crate::stash::words::cards;
+use crate::text;
+use crate::text::cards;
 use crate::tui::app::{App, Form, Mode, Purpose, Stash};
 
 /// Asks where the chosen cards (else the one here) are.
@@ -24,8 +24,8 @@ pub(super) fn remove(app: &mut App, stash: Stash<'_>) {
         let title = format!(
             "Take out of the stash for good: {cards}, with {amount}{skeins}",
             cards = named(state, going),
-            amount = amounts_in_words(all),
-            skeins = and_skeins(
+            amount = text::thread::amounts(all),
+            skeins = text::thread::and_skeins(
                 going
                     .iter()
                     .fold(0, |sum, kept| sum.saturating_add(kept.skeins()))

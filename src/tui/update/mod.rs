@@ -38,7 +38,7 @@ use crate::model::ids::CardId;
 use crate::stash::event::Event;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
-use crate::stash::words::act_in_words;
+use crate::text;
 
 /// Takes a message. Pure: the stash is only read, and what must be done outside is asked for.
 pub fn update(app: &mut App, stash: Stash<'_>, message: Message) -> Vec<Effect> {
@@ -199,7 +199,7 @@ fn undo(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
     }
     let question = format!(
         "Another window did this: {what}. Undo it?",
-        what = act_in_words(stash.state, &past.act)
+        what = text::history::act(stash.state, &past.act)
     );
     let back = Box::new(std::mem::replace(&mut app.mode, Mode::Board));
     app.mode = Mode::Confirm {

@@ -14,11 +14,12 @@ use crate::exchange::print::ring::{self, ring_card};
 use crate::exchange::print::{html, svg};
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::kit::check::{rings_in_use, rings_named};
-use crate::stash::names::list;
 use crate::stash::state::{CardState, State};
+use crate::text::list;
 use crate::tui::app::{App, Form, FormField, Mode, Purpose};
 use crate::tui::keymap::Action;
 use crate::tui::message::Effect;
+use crate::tui::refused::on_screen;
 
 /// The form that asks what goes on paper. The file is named after it where no name is written.
 pub(super) fn form(what: &str, of: &str) -> Form {
@@ -149,7 +150,7 @@ fn document(
             hook_names(state, state.hooks(), sheet, hook_names::USUAL).map_err(|wrong| said(&wrong))
         }
         "ring" => {
-            let ring = state.need_ring(of).map_err(|wrong| said(&wrong))?;
+            let ring = state.need_ring(of).map_err(|wrong| on_screen(&wrong))?;
             ring_card(state, ring, sheet, ring::USUAL).map_err(|wrong| said(&wrong))
         }
         "board" => board_maps(state, sheet).ok_or_else(|| "there is no board yet".to_owned()),
@@ -158,7 +159,7 @@ fn document(
                 "" => rings_in_use(state),
                 project => rings_named(state, &[project.to_owned()]),
             };
-            let rings = rings.map_err(|wrong| said(&wrong))?;
+            let rings = rings.map_err(|wrong| on_screen(&wrong))?;
             for_projects(state, &rings, sheet)
                 .ok_or_else(|| "nothing is to be bought for these projects".to_owned())
         }
@@ -176,7 +177,7 @@ fn cards<'a>(app: &App, state: &'a State, of: &str) -> Result<Vec<&'a CardState>
         return Ok(state.in_wanted_order(new));
     }
     if !of.is_empty() && !of.eq_ignore_ascii_case("all") {
-        let ring = state.need_ring(of).map_err(|wrong| wrong.to_string())?;
+        let ring = state.need_ring(of).map_err(|wrong| on_screen(&wrong))?;
         return Ok(state.cards_on(ring).collect());
     }
     if of.is_empty() && !app.chosen.is_empty() {

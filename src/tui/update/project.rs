@@ -14,9 +14,9 @@ use crate::stash::command::key::edit;
 use crate::stash::command::{buy, ring, thread};
 use crate::stash::event::Event;
 use crate::stash::kit::check::{hanging_with_key, rings_in_use};
-use crate::stash::kit::words::line_in_brief;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
+use crate::text;
 use crate::tui::app::project::{Buy, Fetch, Project, Pull};
 use crate::tui::app::{App, Form, Mode, ReturnTo, Stash};
 use crate::tui::keymap::Action;
@@ -124,7 +124,7 @@ pub(super) fn page(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effec
             }
             None => app.complain(format!(
                 "no card of {number} is in the stash",
-                number = line_in_brief(entry)
+                number = text::thread::line_in_brief(entry)
             )),
         },
         (Action::Rejoin, Some(entry)) => match whole_card(state, ring, entry) {
@@ -134,7 +134,7 @@ pub(super) fn page(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effec
             }
             None => app.complain(format!(
                 "no card of {number} is in the stash",
-                number = line_in_brief(entry)
+                number = text::thread::line_in_brief(entry)
             )),
         },
         (Action::Missing, Some(entry)) => match on_ring(state, ring, entry) {
@@ -152,7 +152,7 @@ pub(super) fn page(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effec
 fn not_on_ring(app: &mut App, line: &KeyLine) {
     app.complain(format!(
         "no card of {number} is on this ring",
-        number = line_in_brief(line)
+        number = text::thread::line_in_brief(line)
     ));
 }
 

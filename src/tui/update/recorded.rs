@@ -6,14 +6,13 @@ use super::{families, hang, lists, matching, project, rehang, rollcall, walks};
 use crate::exchange::read_key;
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::command::rehang::to_hang;
-use crate::stash::command::{buy, import, key};
+use crate::stash::command::{import, key};
 use crate::stash::event::Act;
 use crate::stash::history::UndoEntry;
-use crate::stash::kit::low::{low_in_words, low_of};
-use crate::stash::put_right::{again_in_words, moved};
+use crate::stash::kit::low::low_of;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
-use crate::stash::words::act_in_words;
+use crate::text;
 use crate::tui::app::project::Project;
 use crate::tui::app::welcome::{Progress, Welcome};
 use crate::tui::app::{App, Intake, Mode, Purpose, Stash};
@@ -89,7 +88,7 @@ pub(super) fn recorded(
             app.mode = buy.page.map_or(Mode::Rings(0), Mode::Project);
             let replaced = replaced.iter().filter_map(|&card| state.card(card));
             let replaced: Vec<String> = replaced
-                .map(|kept| buy::replaced_in_words(state, kept))
+                .map(|kept| text::thread::replaced(state, kept))
                 .collect();
             if !replaced.is_empty() {
                 app.say(replaced.join("; "));
@@ -151,7 +150,7 @@ pub(super) fn recorded(
             .ring(page.ring)
             .and_then(|ring| low_of(state, ring, *card))
     {
-        app.complain(low_in_words(state, &low));
+        app.complain(text::thread::low(state, &low));
     }
     let listed = matches!(
         app.mode,
@@ -193,7 +192,7 @@ fn fetched(app: &mut App, state: &State, act: &Act) {
 fn said(stash: Stash<'_>, act: &Act) -> String {
     let state = stash.state;
     let words = |past: Option<&UndoEntry>| {
-        past.map_or_else(String::new, |past| act_in_words(state, &past.act))
+        past.map_or_else(String::new, |past| text::history::act(state, &past.act))
     };
     let last = stash.history.last_done();
     match act {
@@ -211,17 +210,17 @@ fn said(stash: Stash<'_>, act: &Act) -> String {
             now = last.map_or_else(String::new, |past| put_right(state, past))
         ),
         Act::Missing { cards: 1 } => match last
-            .and_then(|past| moved(&past.event).next())
+            .and_then(|past| past.event.moved().next())
             .and_then(|card| state.card(card))
         {
             Some(kept) => format!(
                 "{card} is declared missing; u takes it back",
                 card = state.card_name(kept)
             ),
-            _ => act_in_words(state, act),
+            _ => text::history::act(state, act),
         },
         Act::Found { card } => {
-            let what = act_in_words(state, act);
+            let what = text::history::act(state, act);
             let place = state.card(*card).map(|kept| &kept.place.at);
             match place {
                 Some(Whereabouts::Hook { hook }) => {
@@ -233,21 +232,21 @@ fn said(stash: Stash<'_>, act: &Act) -> String {
                 _ => what,
             }
         }
-        act => act_in_words(state, act),
+        act => text::history::act(state, act),
     }
 }
 
 /// What the hands have to do after an event was taken back or done again, so that the wall is as the
 /// record says: `; hang it on G11 again`. Nothing where no card moved.
 fn put_right(state: &State, past: &UndoEntry) -> String {
-    let mut cards = moved(&past.event).filter_map(|card| state.card(card));
+    let mut cards = past.event.moved().filter_map(|card| state.card(card));
     let (Some(kept), others) = (cards.next(), cards.count()) else {
         return String::new();
     };
     if others > 0 {
         return "; the board shows where the cards belong now".to_owned();
     }
-    format!("; {}", again_in_words(state, kept, &past.act))
+    format!("; {}", text::places::again(state, kept, &past.act))
 }
 
 /// A list was read: shows what would come of it, or says in the form what is wrong.
@@ -301,9 +300,11 @@ fn key_read(
 /// Why a list was refused, without the words about options that the screen does not have.
 fn said_of_rows(refusal: Refusal) -> String {
     match refusal {
-        Refusal::RowsRejected { line, reason, .. } => {
-            format!("no row can be taken; line {line}: {reason}")
-        }
-        refusal => refusal.to_string(),
+        Refusal::RowsRejected { every, .. } if !every.is_empty() => format!(
+            "no row can be taken; line {line}: {reason}",
+            line = every[0].line,
+            reason = every[0].reason
+        ),
+        refusal => text::refusal::sentence(&refusal),
     }
 }

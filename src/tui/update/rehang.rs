@@ -7,7 +7,7 @@ use crate::stash::count::Counts;
 use crate::stash::event::Act;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
-use crate::stash::words;
+use crate::text;
 use crate::text::one_or_many;
 use crate::tui::app::rehang::{Plans, Work};
 use crate::tui::app::welcome::Progress;
@@ -65,7 +65,7 @@ pub(super) fn planned(app: &mut App, state: &State, plans: Result<Vec<RehangPlan
         Err(Refusal::Short { short, cards, .. }) => app.complain(format!(
             "{short} more {places} wanted for {cards}: E draws the board larger",
             places = one_or_many(short, "place is", "places are"),
-            cards = words::cards(u32::try_from(cards).unwrap_or(u32::MAX))
+            cards = text::cards(u32::try_from(cards).unwrap_or(u32::MAX))
         )),
         Err(refusal) => app.complain(refused::on_screen(&refusal)),
     }
@@ -145,7 +145,7 @@ fn show(app: &mut App, stash: Stash<'_>, work: Result<Work, Refusal>) -> Vec<Eff
                 Refusal::AimLost { hook_name } => {
                     format!("hook {hook_name} is no longer free for what was to hang there")
                 }
-                other => other.to_string(),
+                other => refused::on_screen(&other),
             };
             ask_to_give_up(app, stash, &format!("The re-hang cannot go on: {why}."));
         }

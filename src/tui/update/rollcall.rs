@@ -4,7 +4,7 @@ use super::{commit, look_at, look_at_card, stepped};
 use crate::stash::event::Act;
 use crate::stash::rollcall::{self, card_seen, hang_home};
 use crate::stash::state::{CardState, State};
-use crate::stash::words::act_in_words;
+use crate::text;
 use crate::text::one_or_many;
 use crate::tui::app::rollcall::{RollCall, Stage};
 use crate::tui::app::{App, Mode, Notice, Stash};
@@ -244,7 +244,7 @@ fn go_on(app: &mut App, state: &State) {
         follow(app, state);
         return;
     }
-    let said = act_in_words(state, act);
+    let said = text::history::act(state, act);
     app.mode = Mode::Board;
     app.say(said);
 }

@@ -10,9 +10,9 @@ use super::inset;
 use super::lists::window;
 use super::text::{fit, pad};
 use crate::stash::kit::buy::Purchase;
-use crate::stash::kit::words::{amount_in_words, skeins_in_words};
-use crate::stash::names::list;
 use crate::stash::state::State;
+use crate::text;
+use crate::text::list;
 use crate::tui::app::App;
 use crate::tui::app::project::Buy;
 
@@ -31,7 +31,7 @@ pub(super) fn page(app: &App, state: &State, buy: &Buy, frame: &mut Frame<'_>, b
             fit(
                 &format!(
                     "To buy for {projects}: {skeins}",
-                    skeins = skeins_in_words(skeins)
+                    skeins = text::thread::skeins(skeins)
                 ),
                 width,
             ),
@@ -73,7 +73,7 @@ fn row(app: &App, state: &State, purchase: &Purchase, chosen: bool, width: usize
         match why.short {
             Some(short) => format!(
                 "{project} is short of {amount}",
-                amount = amount_in_words(short, purchase.put_up)
+                amount = text::thread::amount(short, purchase.put_up)
             ),
             None => format!("{project} needs it"),
         }

@@ -11,7 +11,7 @@ use super::lists::written;
 use super::text::{fit, pad, paragraph, wrap};
 use crate::model::board::Board;
 use crate::stash::state::State;
-use crate::stash::words;
+use crate::text;
 use crate::tui::app::App;
 use crate::tui::app::design::{self, Design};
 use crate::tui::layout::{Grid, Parts};
@@ -189,7 +189,7 @@ fn sum(app: &App, design: &Design, board: &Board, width: usize) -> Vec<Line<'sta
     }
     says += &format!(
         ". Room for {cards}.",
-        cards = words::cards(
+        cards = text::cards(
             u32::try_from(usable * usize::from(board.cards_per_hook)).unwrap_or(u32::MAX)
         )
     );

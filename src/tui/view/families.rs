@@ -13,7 +13,7 @@ use super::text::{fit, pad};
 use crate::model::family::WallOrder;
 use crate::stash::command::family::{How, how};
 use crate::stash::state::{CardState, State};
-use crate::stash::words;
+use crate::text;
 use crate::tui::app::App;
 use crate::tui::app::families::{Entry, Families, Shelf, Stage, cards_of, entries};
 
@@ -37,7 +37,7 @@ pub(super) fn page(app: &App, state: &State, page: &Families, frame: &mut Frame<
 }
 
 fn count(cards: usize) -> String {
-    words::cards(u32::try_from(cards).unwrap_or(u32::MAX))
+    text::cards(u32::try_from(cards).unwrap_or(u32::MAX))
 }
 
 fn heading(app: &App, state: &State, page: &Families) -> (String, String) {

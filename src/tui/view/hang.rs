@@ -7,8 +7,10 @@ use super::panel;
 use super::text::paragraph;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
+use crate::text;
 use crate::tui::app::App;
 use crate::tui::app::hang::Hang;
+use crate::tui::refused::on_screen;
 use crate::tui::spot::HookStatus;
 
 /// The card, the hook under the cursor, and what it would be like there.
@@ -20,7 +22,11 @@ pub(super) fn draw(app: &App, state: &State, hang: &Hang, width: usize) -> Vec<L
         return Vec::new();
     };
     let mut lines = panel::heading(app, state, kept, width).to_vec();
-    lines.extend(paragraph(&state.place_in_words(kept), width, theme.faint()));
+    lines.extend(paragraph(
+        &text::places::place_of(state, kept),
+        width,
+        theme.faint(),
+    ));
     lines.push(Line::default());
     match wall.at(hook) {
         _ if kept.home == Some(hook) && kept.is_home() => {
@@ -37,7 +43,7 @@ pub(super) fn draw(app: &App, state: &State, hang: &Hang, width: usize) -> Vec<L
                 Style::new(),
             ));
         }
-        Err(refusal) => lines.extend(paragraph(&refusal.to_string(), width, theme.wrong())),
+        Err(refusal) => lines.extend(paragraph(&on_screen(&refusal), width, theme.wrong())),
         Ok(hanging) => {
             let order = match hanging.keeps_order {
                 true => theme.strong(),
@@ -46,10 +52,10 @@ pub(super) fn draw(app: &App, state: &State, hang: &Hang, width: usize) -> Vec<L
             let mut say = |text: &str, style| {
                 lines.extend(paragraph(&format!("{text}."), width, style));
             };
-            say(&hanging.in_words(), Style::new());
-            say(&hanging.order_in_words(), order);
-            say(&hanging.label_in_words(), Style::new());
-            for warning in hanging.warnings() {
+            say(&text::hang::target(&hanging), Style::new());
+            say(&text::hang::order(&hanging), order);
+            say(&text::hang::label(&hanging), Style::new());
+            for warning in text::hang::warnings(&hanging) {
                 say(&warning, theme.away());
             }
         }

@@ -10,8 +10,8 @@ use super::text::{ago, fit, pad, paragraph};
 use crate::model::ring::RingState;
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::kit::low::low;
-use crate::stash::names::elsewhere_in_words;
 use crate::stash::state::{CardState, State};
+use crate::text;
 use crate::tui::app::{App, FindBox};
 use crate::tui::field::Field;
 use crate::tui::update::listed_rings;
@@ -81,7 +81,7 @@ fn whereabouts(state: &State, kept: &CardState) -> String {
         }
         Whereabouts::Hand => "in hand".to_owned(),
         Whereabouts::Missing { .. } => "missing".to_owned(),
-        Whereabouts::Elsewhere { note, loan } => elsewhere_in_words(note, loan.as_ref()),
+        Whereabouts::Elsewhere { note, loan } => text::places::elsewhere(note, loan.as_ref()),
         Whereabouts::Unhung => "to hang".to_owned(),
     }
 }
@@ -244,12 +244,12 @@ pub(super) fn away(
         cards = state.cards().len()
     );
     let mut lines = vec![Line::styled(head, app.theme.faint())];
-    let with = state.last_seen_with_in_words(chosen);
+    let with = text::places::last_seen_with(state, chosen);
     let with = with.map_or_else(String::new, |with| format!(", {with}"));
     let words = format!(
         "{}: {}{with}, {}",
         state.card_name(chosen),
-        state.place_in_words(chosen),
+        text::places::place_of(state, chosen),
         ago(chosen.place.since, app.now)
     );
     let below = paragraph(&words, width, app.theme.away());

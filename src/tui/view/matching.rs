@@ -12,7 +12,7 @@ use super::text::{fit, pad, paragraph, wrap};
 use super::{body, inset};
 use crate::exchange::Column;
 use crate::stash::command::import::Outcome;
-use crate::stash::words;
+use crate::text;
 use crate::text::one_or_many;
 use crate::tui::app::App;
 use crate::tui::app::matching::{Judged, Matching, meaning, row_in_words};
@@ -173,7 +173,7 @@ fn words_of(outcome: &Outcome) -> String {
     if outcome.changed > 0 {
         says.push(format!(
             "{words} written anew",
-            words = words::cards(outcome.changed)
+            words = text::cards(outcome.changed)
         ));
     }
     if outcome.event.is_none() {
@@ -182,7 +182,7 @@ fn words_of(outcome: &Outcome) -> String {
     if outcome.usual_amount > 0 {
         says.push(format!(
             "{words} without an amount: {taken}",
-            words = words::cards(outcome.usual_amount),
+            words = text::cards(outcome.usual_amount),
             taken = one_or_many(
                 outcome.usual_amount,
                 "taken as one skein, 8 lengths",
@@ -193,7 +193,7 @@ fn words_of(outcome: &Outcome) -> String {
     if outcome.onto_own > 0 {
         says.push(format!(
             "{words} spare, not here: {thread}",
-            words = words::cards(outcome.onto_own),
+            words = text::cards(outcome.onto_own),
             thread = one_or_many(
                 outcome.onto_own,
                 "its thread goes onto the card itself",

@@ -7,7 +7,8 @@ use super::text::{ago, fit, labelled, pad, paragraph};
 use crate::model::move_cost::MoveCost;
 use crate::model::ring::RingState;
 use crate::stash::state::{CardState, State};
-use crate::stash::words::cards;
+use crate::text;
+use crate::text::cards;
 use crate::tui::app::{App, cards_at};
 use crate::tui::theme::Theme;
 
@@ -114,13 +115,13 @@ pub(super) fn about(
     } else {
         format!(
             "{} ({})",
-            state.place_in_words(kept),
+            text::places::place_of(state, kept),
             ago(kept.place.since, app.now)
         )
     };
     let style = if at_home { Style::new() } else { theme.away() };
     lines.extend(paragraph(&place, width, style));
-    if let Some(with) = state.last_seen_with_in_words(kept) {
+    if let Some(with) = text::places::last_seen_with(state, kept) {
         lines.extend(paragraph(&with, width, Style::new()));
     }
     lines.push(Line::default());

@@ -10,8 +10,9 @@ use unicode_width::UnicodeWidthStr;
 use super::inset;
 use super::lists::{self, typed, written};
 use super::text::{fit, pad, paragraph, told, wrap};
-use crate::stash::command::key::{Keyed, NotOwned, owned_in_words};
-use crate::stash::names::list;
+use crate::stash::command::key::Keyed;
+use crate::text;
+use crate::text::list;
 use crate::text::one_or_many;
 use crate::tui::app::help::{Help, Line as HelpLine, Pick, choices, lines as help_lines};
 use crate::tui::app::{App, Form, Intake};
@@ -154,7 +155,7 @@ fn key(app: &App, project: &str, keyed: &Keyed, width: usize) -> Vec<Line<'stati
     } else {
         app.theme.strong()
     };
-    lines.extend(paragraph(&owned_in_words(keyed), width, style));
+    lines.extend(paragraph(&text::thread::owned_colours(keyed), width, style));
     if keyed.not_owned.is_empty() {
         return lines;
     }
@@ -177,7 +178,7 @@ fn key(app: &App, project: &str, keyed: &Keyed, width: usize) -> Vec<Line<'stati
     });
     let hints = elsewhere
         .into_iter()
-        .filter_map(NotOwned::elsewhere_in_words);
+        .filter_map(text::thread::owned_elsewhere);
     let mut said: Vec<String> = hints.collect();
     said.dedup();
     let more = said.len().saturating_sub(HINTS);

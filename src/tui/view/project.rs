@@ -15,12 +15,8 @@ use crate::model::thread::Strands;
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::kit::check::{self, Availability, ProjectKit, ThreadLine};
 use crate::stash::kit::share::Source;
-use crate::stash::kit::standing::{standing_in_words, substitute_in_words};
-use crate::stash::kit::words::{
-    amount_in_words, assumptions_in_words, notion_in_words, skeins_in_words, stitches_in_words,
-    used_in_words,
-};
 use crate::stash::state::State;
+use crate::text;
 use crate::text::one_or_many;
 use crate::tui::app::App;
 use crate::tui::app::project::Project;
@@ -58,7 +54,7 @@ fn number(state: &State, thread: &KeyThread) -> String {
     let colour = thread.stitched();
     match state.ranges().len() {
         0 | 1 => colour.number.to_string(),
-        _ => state.colour_in_words(colour),
+        _ => text::thread::colour(state, colour),
     }
 }
 
@@ -160,7 +156,7 @@ fn head(
 
 /// What the need was worked out for, and whether somebody said so.
 fn assumed(ring: &Ring, project: &ProjectKit<'_>) -> String {
-    let words = assumptions_in_words(&project.assumed);
+    let words = text::thread::assumptions(&project.assumed);
     match ring.fabric {
         Some(_) => words,
         None => format!("Assumed (f: say what it is): {words}"),
@@ -206,7 +202,7 @@ fn sum(project: &ProjectKit<'_>) -> String {
         Some((short, put_up)) => format!(
             "{sum}; {short} is {amount}",
             short = put_up.show(short),
-            amount = amount_in_words(short, put_up)
+            amount = text::thread::amount(short, put_up)
         ),
         None => sum,
     }
@@ -230,7 +226,7 @@ fn notion_row(line: &KeyLine, style: Style, columns: &Columns) -> Line<'static> 
     Line::from(vec![
         Span::styled(pad(&format!(" {}", line.symbol), SYMBOL - 1), style),
         Span::styled(" ", style),
-        Span::styled(pad(&notion_in_words(line), width), style),
+        Span::styled(pad(&text::thread::notion(line), width), style),
     ])
 }
 
@@ -316,7 +312,7 @@ fn standing(app: &App, state: &State, line: &ThreadLine<'_>) -> (String, Style) 
         Availability::Short => {
             let uncut = match line.uncut_skeins {
                 0 => String::new(),
-                n => format!(", cut {skeins}", skeins = skeins_in_words(n)),
+                n => format!(", cut {skeins}", skeins = text::thread::skeins(n)),
             };
             (
                 format!(
@@ -328,7 +324,7 @@ fn standing(app: &App, state: &State, line: &ThreadLine<'_>) -> (String, Style) 
         }
         Availability::Uncounted => {
             let kept = state.cards_of(line.thread.stitched()).next();
-            let place = kept.map(|kept| state.place_in_words(kept));
+            let place = kept.map(|kept| text::places::place_of(state, kept));
             (place.unwrap_or_default(), Style::new())
         }
         Availability::Lost => ("missing".to_owned(), theme.wrong()),
@@ -340,7 +336,7 @@ fn standing(app: &App, state: &State, line: &ThreadLine<'_>) -> (String, Style) 
 fn details(app: &App, state: &State, line: &check::Line<'_>, width: usize) -> Vec<Line<'static>> {
     let mut lines = vec![Line::styled("-".repeat(width), app.theme.faint())];
     if line.line.notion().is_some() {
-        let text = notion_in_words(line.line);
+        let text = text::thread::notion(line.line);
         lines.extend(paragraph(&text, width, Style::new()).into_iter().take(3));
     }
     for of in &line.threads {
@@ -357,7 +353,7 @@ fn thread_details(
     width: usize,
 ) -> Vec<Line<'static>> {
     let thread = of.thread;
-    let counted = match stitches_in_words(line) {
+    let counted = match text::thread::stitches(line) {
         none if none.is_empty() => "stitches not counted".to_owned(),
         counted => counted,
     };
@@ -369,11 +365,11 @@ fn thread_details(
     let needs = of.need.map_or_else(String::new, |need| {
         format!(
             ", needs {need}, owned {has}",
-            need = amount_in_words(need.strands, of.put_up),
-            has = amount_in_words(Strands(has), of.put_up)
+            need = text::thread::amount(need.strands, of.put_up),
+            has = text::thread::amount(Strands(has), of.put_up)
         )
     });
-    let used = used_in_words(of.used, of.left, of.put_up);
+    let used = text::thread::used(of.used, of.left, of.put_up);
     let used = used.map_or_else(String::new, |used| format!(", {used}"));
     let number = match &thread.stitched_with {
         None => thread.colour.number.to_string(),
@@ -386,12 +382,12 @@ fn thread_details(
     let first = format!(
         "{number} {}: {counted}{needs}{used}; {}",
         state.thread_name(thread),
-        standing_in_words(state, of)
+        text::thread::availability(state, of)
     );
     let mut lines: Vec<Line<'_>> = paragraph(&first, width, Style::new());
     lines.truncate(3);
     for found in of.substitutes.iter().take(2) {
-        let text = substitute_in_words(state, found);
+        let text = text::thread::substitute(state, found);
         let mood = if found.is_far() {
             app.theme.away()
         } else {

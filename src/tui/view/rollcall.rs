@@ -12,7 +12,7 @@ use crate::model::whereabouts::Place;
 use crate::stash::event::Act;
 use crate::stash::rollcall::{Report, run_name};
 use crate::stash::state::{CardState, State};
-use crate::stash::words::act_in_words;
+use crate::text;
 use crate::text::one_or_many;
 use crate::tui::app::App;
 use crate::tui::app::rollcall::{RollCall, Stage};
@@ -119,7 +119,7 @@ fn walk(app: &App, state: &State, call: &RollCall, width: usize) -> Vec<Line<'st
         lines.extend(paragraph("Nothing should hang here.", width, Style::new()));
     }
     for kept in &stop.out {
-        let (name, place) = (state.card_name(kept), state.place_in_words(kept));
+        let (name, place) = (state.card_name(kept), text::places::place_of(state, kept));
         lines.extend(paragraph(
             &format!("{name} is {place}."),
             width,
@@ -147,10 +147,13 @@ fn walk(app: &App, state: &State, call: &RollCall, width: usize) -> Vec<Line<'st
 
 /// Where the record had a card, in words.
 fn recorded_in_words(state: &State, kept: &CardState, recorded: &Place) -> String {
-    state.place_in_words(&CardState {
-        place: recorded.clone(),
-        ..kept.clone()
-    })
+    text::places::place_of(
+        state,
+        &CardState {
+            place: recorded.clone(),
+            ..kept.clone()
+        },
+    )
 }
 
 fn report(
@@ -163,7 +166,11 @@ fn report(
     height: usize,
 ) -> Vec<Line<'static>> {
     let theme = &app.theme;
-    let mut lines = paragraph(&act_in_words(state, &report.act()), width, theme.strong());
+    let mut lines = paragraph(
+        &text::history::act(state, &report.act()),
+        width,
+        theme.strong(),
+    );
     let left = call.stops(state).saturating_sub(report.walked);
     let word = one_or_many(report.walked, "hook", "hooks");
     let walked = match left {
@@ -215,7 +222,7 @@ fn home(
     width: usize,
 ) -> Vec<Line<'static>> {
     let theme = &app.theme;
-    let mut lines = paragraph(&act_in_words(state, act), width, theme.strong());
+    let mut lines = paragraph(&text::history::act(state, act), width, theme.strong());
     lines.extend(paragraph("That is recorded.", width, theme.faint()));
     lines.push(Line::default());
     let Some(kept) = cards.get(at).and_then(|&card| state.card(card)) else {

@@ -5,8 +5,8 @@ use ratatui::text::Line;
 use super::panel;
 use super::text::{fit, pad, paragraph};
 use crate::model::whereabouts::Whereabouts;
-use crate::stash::kit::words::amount_in_words;
 use crate::stash::state::{CardState, State};
+use crate::text;
 use crate::tui::app::project::{Fetch, Pull};
 use crate::tui::app::{App, PutAway};
 
@@ -29,7 +29,7 @@ fn what_to_do(state: &State, kept: &CardState) -> String {
         Ok(whole) => {
             let place = match whole.place.at {
                 Whereabouts::Hook { hook } => format!("on {hook}", hook = state.hook_name(hook)),
-                _ => state.place_in_words(whole),
+                _ => text::places::place_of(state, whole),
             };
             format!(
                 "rejoin it with {whole}, {place}",
@@ -38,6 +38,7 @@ fn what_to_do(state: &State, kept: &CardState) -> String {
         }
         Err((whole, place)) => format!(
             "it stays: {whole}, on which its thread belongs, is {place}",
+            place = text::places::place(&place),
             whole = state.card_name(whole)
         ),
     }
@@ -127,7 +128,7 @@ pub(super) fn pull(
         Fetch::Split(from) => {
             let amount = from.strands.map_or_else(
                 || "some".to_owned(),
-                |amount| amount_in_words(amount, state.put_up(&kept.card)),
+                |amount| text::thread::amount(amount, state.put_up(&kept.card)),
             );
             let ring = state.ring(from.ring).map_or_else(
                 || "another ring".to_owned(),

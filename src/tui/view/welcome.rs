@@ -10,7 +10,7 @@ use super::inset;
 use super::text::{fit, pad, paragraph};
 use crate::model::board::Board;
 use crate::stash::state::State;
-use crate::stash::words;
+use crate::text;
 use crate::text::one_or_many;
 use crate::tui::app::App;
 use crate::tui::app::welcome::{Progress, Step, Welcome};
@@ -157,7 +157,7 @@ fn entry(
 
 /// What there is of a step already.
 fn standing(app: &App, state: &State, progress: Progress, step: Step) -> String {
-    let cards = |n: usize| words::cards(u32::try_from(n).unwrap_or(u32::MAX));
+    let cards = |n: usize| text::cards(u32::try_from(n).unwrap_or(u32::MAX));
     let size = |board: &Board| {
         format!(
             "{rows} {word} of {columns}",

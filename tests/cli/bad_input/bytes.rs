@@ -8,7 +8,7 @@ use homehook::exchange::{
 use homehook::journal::store::Store;
 use homehook::journal::{check, read_copy};
 use homehook::stash::event::Event;
-use homehook::stash::words::act_in_words;
+use homehook::text::history;
 use homehook::text::record;
 use proptest::prelude::*;
 use proptest::sample::{Index, select};
@@ -104,7 +104,7 @@ fn open(record: &[u8]) {
     if let Err(error) = read_copy::<Event>(folder.path()) {
         told(record::record_error(&error));
     }
-    let saved = homehook::journal::salvage::look(folder.path(), act_in_words);
+    let saved = homehook::journal::salvage::look(folder.path(), history::act);
     match saved {
         Ok(saved) => saved.left_out.iter().for_each(|left| {
             told(record::left_out(&left.what, None));

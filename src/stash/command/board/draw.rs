@@ -11,7 +11,7 @@ use crate::model::label::Label;
 use crate::stash::change::Change;
 use crate::stash::event::{Act, Event};
 use crate::stash::names::shared_hook_name;
-use crate::stash::refusal::Refusal;
+use crate::stash::refusal::{HookLoss, Refusal};
 use crate::stash::state::State;
 
 /// A board as somebody drew it.
@@ -73,9 +73,9 @@ pub fn draw(
             return Err(Refusal::SharedHookName { hook_name, board });
         }
     }
-    let what = format!("board '{name}' cannot be made so", name = old.name);
+    let what = HookLoss::Resize(old.name.to_string());
     let act = Act::Resize { board: id };
-    replace(state, old, new, act, &what, Unhang::Refused, now).map(Some)
+    replace(state, old, new, act, what, Unhang::Refused, now).map(Some)
 }
 
 /// Blocks these hooks of a board and no other, and forgets hooks that are not on it.
@@ -149,7 +149,10 @@ mod tests {
         let id = state.boards().next().unwrap().id;
         for drawn in [drawing(1, 3, &[]), drawing(2, 3, &[(0, 0)])] {
             let refused = draw(&state, Some(id), &drawn, at(2)).unwrap_err();
-            assert!(matches!(refused, Refusal::StillHanging { .. }), "{refused}");
+            assert!(
+                matches!(refused, Refusal::StillHanging { .. }),
+                "{refused:?}"
+            );
         }
     }
 }

@@ -1,5 +1,6 @@
 use super::*;
 use crate::stash::command::ring;
+use crate::stash::testing::Said as _;
 use crate::stash::testing::{add_cards, apply, at, board, home, id, place, wall};
 
 /// Cards 1 and 2 on A01, 3 on A02, 4 on B02 with its card on a ring; two places a hook.
@@ -12,7 +13,7 @@ fn stash() -> State {
 }
 
 fn words(outcome: Result<Event, Refusal>) -> String {
-    outcome.unwrap_err().to_string()
+    outcome.unwrap_err().said()
 }
 
 /// Refuses with `expected` where nothing may be unhung, then does it and says what is unhung.
@@ -23,7 +24,7 @@ fn unhung(
 ) -> Vec<String> {
     let words = words(command(state, Unhang::Refused));
     let (what, who) = expected.rsplit_once(": ").unwrap();
-    let next = "add --unhang to put what hangs there to hang, to be hung again by a re-hang";
+    let next = "add --unhang to put what hangs there with the cards to hang, to be hung again by a re-hang";
     let expected = format!("{what}: no hook would be left for {who}; {next}");
     assert_eq!(words, expected);
     let event = command(state, Unhang::Allowed).unwrap();
@@ -67,7 +68,7 @@ fn a_board_grows_and_shrinks_and_unhangs_only_if_it_may() {
     // Fewer places on every hook: the card that came last gives way.
     let lost = unhung(
         &mut state,
-        "board 'wall' cannot be measured so: 2",
+        "board 'wall' cannot be made so: 2",
         |state, unhang| resize(state, "Wall", to(None, None, Some(1)), unhang, at(3)),
     );
     assert_eq!(lost, ["2"]);
@@ -75,7 +76,7 @@ fn a_board_grows_and_shrinks_and_unhangs_only_if_it_may() {
     // A card on a ring stays there and has no home any more.
     let lost = unhung(
         &mut state,
-        "board 'wall' cannot be measured so: 3, 4",
+        "board 'wall' cannot be made so: 3, 4",
         |state, unhang| resize(state, "wall", to(Some(1), Some(1), None), unhang, at(4)),
     );
     assert_eq!(lost, ["2", "3", "4"]);
@@ -186,7 +187,7 @@ fn one_hook_gets_places_of_its_own() {
     assert_eq!(event.act, Act::Resize { board: hook.board });
     let lost = unhung(
         &mut state,
-        "hook A01 cannot have so few places yet: 2",
+        "hook A01 cannot take so few cards yet: 2",
         |state, unhang| cards_per_hook(state, "A01", 1, unhang, at(3)),
     );
     assert_eq!(lost, ["2"]);

@@ -7,7 +7,7 @@ use crate::stash::invariants;
 use crate::stash::kit::check::Availability;
 use crate::stash::state::State;
 use crate::stash::testing::{add_cards, apply, at, id, place, wall};
-use crate::stash::words::act_in_words;
+use crate::text;
 
 fn skeins(state: &State, text: &str) -> (RangeId, String, u32) {
     let of = said(state, text).unwrap();
@@ -35,7 +35,7 @@ fn skeins_of_a_known_colour_stay_uncut_and_a_new_colour_gets_a_card() {
     let event = bought(&state, &list, at(5)).unwrap();
     apply(&mut state, &event);
     assert_eq!(
-        act_in_words(&state, &event.act),
+        text::history::act(&state, &event.act),
         "Brought home 6 skeins: 1 card new"
     );
     let old = state.card(id(&state, "310")).unwrap();
@@ -177,7 +177,7 @@ fn a_card_that_is_bought_again_takes_the_place_of_the_missing_one() {
     }
     assert!(state.card(cards[0]).unwrap().is_home());
     assert_eq!(place(&state, "77"), Whereabouts::Unhung);
-    let said = |card| replaced_in_words(&state, state.card(card).unwrap());
+    let said = |card| text::thread::replaced(&state, state.card(card).unwrap());
     assert!(said(cards[0]).ends_with("hang it on A01"));
     assert!(said(cards[1]).ends_with("it is to hang"));
 

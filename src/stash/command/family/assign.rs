@@ -5,7 +5,6 @@ use crate::model::ids::{CardId, FamilyId};
 use crate::stash::change::Change;
 use crate::stash::command::families::Families;
 use crate::stash::event::{Act, Event};
-use crate::stash::names::list;
 use crate::stash::refusal::Refusal;
 use crate::stash::shade::shade;
 use crate::stash::state::{CardState, State};
@@ -89,9 +88,9 @@ fn changed(
     cards.filter_map(|kept| into(kept, to(kept))).collect()
 }
 
-fn called(state: &State, cards: &[CardId]) -> String {
+fn called(state: &State, cards: &[CardId]) -> Vec<String> {
     let kept = cards.iter().filter_map(|&id| state.card(id));
-    list(kept.map(|kept| state.card_name(kept)))
+    kept.map(|kept| state.card_name(kept)).collect()
 }
 
 fn count(changes: &[Change]) -> u32 {

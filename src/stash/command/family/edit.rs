@@ -8,7 +8,6 @@ use crate::model::label::Label;
 use crate::stash::change::Change;
 use crate::stash::command::families::Families;
 use crate::stash::event::{Act, Event};
-use crate::stash::names::list;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 
@@ -102,7 +101,7 @@ pub fn remove(state: &State, family: &str) -> Result<Event, Refusal> {
     if !staying.is_empty() {
         return Err(Refusal::FamilyInUse {
             family: gone.name.to_string(),
-            cards: list(staying.into_iter()),
+            cards: staying,
         });
     }
     let mut changes = Vec::new();

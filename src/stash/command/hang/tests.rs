@@ -2,6 +2,7 @@ use super::*;
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::command::board::{Unhang, block, cards_per_hook, new_board};
 use crate::stash::command::{family, hold, rehang, ring};
+use crate::stash::testing::Said as _;
 use crate::stash::testing::{add_cards, apply, at, board, home, id, place, wall};
 use proptest::prelude::*;
 
@@ -19,7 +20,7 @@ fn does(state: &mut State, ask: impl Fn(&State) -> Result<Event, Refusal>) {
 fn said(state: &State, card: &str, hook_name: &str) -> Vec<String> {
     let wall = Wall::new(state, id(state, card)).unwrap();
     let hanging = wall.at(state.find_hook(hook_name).unwrap()).unwrap();
-    hanging.all_in_words()
+    crate::text::hang::all(&hanging)
 }
 
 fn hangs(state: &mut State, card: &str, hook_name: &str) {
@@ -29,7 +30,7 @@ fn hangs(state: &mut State, card: &str, hook_name: &str) {
 
 fn refused(state: &State, card: &str, hook_name: &str) -> String {
     let refusal = hang(state, id(state, card), hook_name, at(5)).unwrap_err();
-    refusal.to_string()
+    refusal.said()
 }
 
 #[test]

@@ -9,7 +9,6 @@ use crate::stash::change::Change;
 use crate::stash::command::ring::kept;
 use crate::stash::event::{Act, Event};
 use crate::stash::intake::CardRow;
-use crate::stash::kit::words::amount_in_words;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 
@@ -39,7 +38,7 @@ pub fn new_card(state: &State, row: CardRow, now: Timestamp) -> Result<Event, Re
     let there = there.and_then(|id| state.card(id));
     Err(there.map_or(Refusal::NoRows, |kept| Refusal::CardThere {
         card: state.card_name(kept),
-        amount: amount_in_words(kept.strands(), state.put_up(&kept.card)),
+        amount: state.amount_on(kept),
     }))
 }
 
@@ -79,7 +78,7 @@ pub fn retag(state: &State, card: CardId, tag: &str) -> Result<Option<Event>, Re
     if let Some(other) = other {
         return Err(Refusal::CardThere {
             card: state.card_name(other),
-            amount: amount_in_words(other.strands(), state.put_up(&other.card)),
+            amount: state.amount_on(other),
         });
     }
     let after = Card {

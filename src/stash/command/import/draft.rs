@@ -14,9 +14,11 @@ use crate::model::number::Number;
 use crate::model::range::PutUp;
 use crate::model::thread::Lot;
 use crate::stash::intake::{CardRow, Rejected};
-use crate::stash::names::{list, written};
+use crate::stash::names::written;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
+use crate::text;
+use crate::text::list;
 use crate::text::one_or_many;
 
 /// A row that can be taken as far as it speaks for itself.
@@ -168,16 +170,15 @@ pub(super) fn draft<'a>(
 fn hook(state: &State, hook_name: &str) -> Result<HookRef, String> {
     let hook = state
         .find_hook(hook_name)
-        .map_err(|wrong| wrong.to_string())?;
+        .map_err(|wrong| text::refusal::sentence(&wrong))?;
     match state
         .board(hook.board)
         .and_then(|board| board.blocked(hook))
     {
-        Some(why) => Err(Refusal::Blocked {
+        Some(why) => Err(text::refusal::sentence(&Refusal::Blocked {
             hook_name: state.hook_name(hook),
             why: why.to_string(),
-        }
-        .to_string()),
+        })),
         None => Ok(hook),
     }
 }

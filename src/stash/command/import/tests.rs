@@ -8,6 +8,7 @@ use crate::stash::command::board::{Unhang, block};
 use crate::stash::command::rehang::{self, HangStep};
 use crate::stash::command::{ring, thread};
 use crate::stash::intake::Amount;
+use crate::stash::testing::Said as _;
 use crate::stash::testing::{
     GREEN, RED, add_cards, apply, at, families, home, id, kept, place, read, row, rows, wall,
 };
@@ -303,7 +304,7 @@ fn amounts_are_added_where_the_terms_say_so() {
     list[0].amount = None;
     list[0].uncut = Some(u32::MAX);
     let outcome = card_list(&state, &list[..1], Vec::new(), &terms, at(0)).unwrap_err();
-    assert!(outcome.to_string().contains("more thread"), "{outcome}");
+    assert!(outcome.said().contains("more thread"), "{outcome:?}");
 }
 
 #[test]
@@ -316,7 +317,7 @@ fn a_strict_list_with_one_bad_row_is_refused_whole() {
     let list = rows(&["1@A01", "2@A01"]);
     let refusal = card_list(&state, &list, Vec::new(), &terms, at(0)).unwrap_err();
     assert_eq!(
-        refusal.to_string(),
+        refusal.said(),
         "1 of 2 rows cannot be taken, so nothing was; the first is line 3: \
          hook A01 is full: 1 lives there and it has 1 place"
     );
@@ -389,7 +390,7 @@ fn the_range_that_is_asked_for_needs_a_name_without_a_colon() {
             ..Terms::default()
         };
         let refusal = card_list(&state, &rows(&["1"]), Vec::new(), &terms, at(0)).unwrap_err();
-        assert_eq!(refusal.to_string(), "a range needs a name, without a colon");
+        assert_eq!(refusal.said(), "a range needs a name, without a colon");
     }
 }
 

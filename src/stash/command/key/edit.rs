@@ -151,7 +151,7 @@ mod tests {
     use crate::stash::command::{key, ring};
     use crate::stash::kit::testing::{line_of, notion, thread};
     use crate::stash::testing::{apply, at, wall};
-    use crate::stash::words::act_in_words;
+    use crate::text;
 
     fn row(number: &str, stitches: u32) -> KeyRow {
         KeyRow {
@@ -192,7 +192,7 @@ mod tests {
             let event = ask(&state, state.need_ring("Harbour").unwrap()).unwrap();
             if let Some(event) = &event {
                 assert_eq!(
-                    act_in_words(&state, &event.act),
+                    text::history::act(&state, &event.act),
                     "Changed the key of the ring 'Harbour'"
                 );
                 apply(&mut state, event);

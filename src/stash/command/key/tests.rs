@@ -2,7 +2,7 @@ use super::*;
 use crate::model::ring::RingState;
 use crate::stash::command::ring;
 use crate::stash::testing::{add_cards, apply, at, id, wall};
-use crate::stash::words::act_in_words;
+use crate::text;
 
 /// Rows that say `RANGE:NUMBER STITCHES`, from line 2 on.
 fn rows(texts: &[&str]) -> Vec<KeyRow> {
@@ -50,7 +50,7 @@ fn a_key_opens_a_ring_without_cards_and_keeps_its_order() {
     let event = keyed.event.unwrap();
     apply(&mut state, &event);
     assert_eq!(
-        act_in_words(&state, &event.act),
+        text::history::act(&state, &event.act),
         "Imported a chart key of 4 lines for the ring 'Harbour'"
     );
     assert_eq!(numbers(&state, "harbour"), ["310", "9", "77", "310"]);
@@ -134,13 +134,13 @@ fn a_number_that_is_owned_in_another_range_is_told() {
         (3, 1, 3)
     );
     assert_eq!(
-        owned_in_words(&keyed),
+        text::thread::owned_colours(&keyed),
         "1 of its 3 colours is in the stash."
     );
     let told: Vec<_> = keyed
         .not_owned
         .iter()
-        .map(NotOwned::elsewhere_in_words)
+        .map(crate::text::thread::owned_elsewhere)
         .collect();
     let hint = "308 of Hillside is not owned; you own 308 of Meadow".to_owned();
     assert_eq!(told, [Some(hint.clone()), Some(hint), None]);

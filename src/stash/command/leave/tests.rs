@@ -4,8 +4,9 @@ use crate::stash::change::inverse;
 use crate::stash::command::ring::{found, take};
 use crate::stash::command::thread::split;
 use crate::stash::command::{rehang, ring};
+use crate::stash::testing::Said as _;
 use crate::stash::testing::{add_cards, apply, at, id, wall};
-use crate::stash::words::act_in_words;
+use crate::text;
 
 /// Cards 1 and 2 at home on A01 and A02, 3 to hang, and two free hooks.
 fn stash() -> State {
@@ -19,11 +20,11 @@ fn ids(state: &State, names: &[&str]) -> Vec<CardId> {
 }
 
 fn words(outcome: Result<Event, Refusal>) -> String {
-    outcome.unwrap_err().to_string()
+    outcome.unwrap_err().said()
 }
 
 fn where_is(state: &State, name: &str) -> String {
-    state.place_in_words(state.card(id(state, name)).unwrap())
+    text::places::place_of(state, state.card(id(state, name)).unwrap())
 }
 
 /// Does it, and takes it back and does it again on a copy: nothing differs.
@@ -52,7 +53,7 @@ fn a_card_that_is_lent_keeps_its_home_and_comes_back_to_it() {
     .unwrap();
     done(&mut state, &event);
     assert_eq!(
-        act_in_words(&state, &event.act),
+        text::history::act(&state, &event.act),
         "Put 2 cards elsewhere: with Bea"
     );
     assert_eq!(where_is(&state, "2"), "elsewhere: with Bea");
@@ -72,7 +73,7 @@ fn where_else_has_to_be_said_and_only_once() {
     let two = ids(&state, &["2"]);
     assert_eq!(
         words(elsewhere(&state, &two, "  ", None, at(1))),
-        "say where it is, in a word or two: 'with Bea', 'drawer in the hall'"
+        "say where it is, in a word or two: 'with a friend', 'drawer in the hall'"
     );
     assert_eq!(
         words(elsewhere(&state, &[], "Bea", None, at(1))),
@@ -82,7 +83,7 @@ fn where_else_has_to_be_said_and_only_once() {
     done(&mut state, &event);
     assert_eq!(
         words(elsewhere(&state, &two, "Bea", None, at(2))),
-        "card 2 is elsewhere: Bea; it need not be said again"
+        "card 2 is elsewhere: Bea; nothing is left to do"
     );
     // Lent on to somebody else.
     let event = elsewhere(&state, &two, "Cleo", None, at(2)).unwrap();
@@ -97,7 +98,7 @@ fn a_card_that_is_given_away_is_gone_with_its_thread_and_no_ring_remembers_it() 
     apply(&mut state, &event);
     let event = remove(&state, &ids(&state, &["1"]), "to the school").unwrap();
     assert_eq!(
-        act_in_words(&state, &event.act),
+        text::history::act(&state, &event.act),
         "Took 1 card out of the stash: to the school"
     );
     done(&mut state, &event);
@@ -166,7 +167,6 @@ fn a_rehang_underway_goes_on_without_the_card_and_ends_with_the_last() {
 #[test]
 fn a_loan_says_to_whom_and_until_when() {
     use crate::model::label::Name;
-    use crate::stash::words::act_in_words;
     let mut state = wall(1, 3, 1);
     add_cards(&mut state, &["1@A01"]);
     let card = [id(&state, "1")];
@@ -184,9 +184,9 @@ fn a_loan_says_to_whom_and_until_when() {
         let event = elsewhere(&state, &card, note, Some(Loan { whom, until }), at(1)).unwrap();
         apply(&mut state, &event);
         let kept = state.card(card[0]).unwrap();
-        assert_eq!(state.place_in_words(kept), words);
+        assert_eq!(text::places::place_of(&state, kept), words);
         assert_eq!(
-            act_in_words(&state, &event.act),
+            text::history::act(&state, &event.act),
             format!("Put 1 card elsewhere: {words}")
         );
     }

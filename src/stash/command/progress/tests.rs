@@ -5,8 +5,9 @@ use crate::stash::command::ring;
 use crate::stash::event::Act;
 use crate::stash::kit::testing::{give_key, stash, take, use_up};
 use crate::stash::state::State;
+use crate::stash::testing::Said as _;
 use crate::stash::testing::{add_cards, apply, at, id};
-use crate::stash::words::act_in_words;
+use crate::text;
 
 fn state() -> State {
     let mut state = stash(&[("1", 48, 0), ("2", 48, 0)]);
@@ -34,7 +35,7 @@ fn say(state: &mut State, said: Progress<'_>) -> Option<Act> {
 fn refused(state: &State, said: Progress<'_>) -> String {
     set(state, state.need_ring("Fox").unwrap(), said)
         .unwrap_err()
-        .to_string()
+        .said()
 }
 
 fn percent(text: &str) -> Percent {
@@ -52,7 +53,7 @@ fn an_amount_is_said_in_place_of_what_was_known() {
     };
     let act = say(&mut state, amount("1", 14)).unwrap();
     assert_eq!(
-        act_in_words(&state, &act),
+        text::history::act(&state, &act),
         "Said how far the ring 'Fox' has come"
     );
     assert_eq!(used(&state), [1_000, 0, 400, 0]);
@@ -110,7 +111,7 @@ fn what_cannot_be_said_is_refused() {
         strands: 1,
     };
     assert_eq!(
-        set(&state, &ring, one("5")).unwrap_err().to_string(),
+        set(&state, &ring, one("5")).unwrap_err().said(),
         "'5' could be any of: Hill:5, Moor:5; name it in full"
     );
     assert!(set(&state, &ring, one("moor:5")).unwrap().is_some());

@@ -6,7 +6,7 @@ use crate::engine::pareto::WorkTimes;
 use crate::model::board::{Board, HookRef};
 use crate::model::ids::{BoardId, CardId, FamilyId};
 use crate::stash::order::Order;
-use crate::stash::refusal::Refusal;
+use crate::stash::refusal::{Refusal, Run};
 use crate::stash::state::State;
 
 /// What is wished of one re-hang; by default what the stash says and no more.
@@ -72,21 +72,17 @@ impl Rows {
 }
 
 fn unknown(state: &State, name: &str) -> Refusal {
-    let runs: Vec<String> = state
-        .boards()
-        .map(|board| {
-            let row = |row| format!("{}{}", board.prefix, Board::row_letters(row));
-            format!(
-                "'{name}' has {row} to {row2}",
-                name = board.name,
-                row = row(0),
-                row2 = row(board.rows - 1)
-            )
-        })
-        .collect();
+    let runs = state.boards().map(|board| {
+        let row = |row| format!("{}{}", board.prefix, Board::row_letters(row));
+        Run {
+            board: board.name.to_string(),
+            first: row(0),
+            last: row(board.rows - 1),
+        }
+    });
     Refusal::UnknownRow {
         row: name.trim().chars().take(40).collect(),
-        known: runs.join(", "),
+        known: runs.collect(),
     }
 }
 
@@ -177,7 +173,7 @@ mod tests {
         }
         for name in ["", "E", "C-A", "2-D", "A01", "A-E", "3-A"] {
             assert_eq!(
-                read(&[name]).unwrap_err().to_string(),
+                crate::text::refusal::sentence(&read(&[name]).unwrap_err()),
                 format!("there is no row {name}; 'wall' has A to D, 'shelf' has 2-A to 2-C")
             );
         }

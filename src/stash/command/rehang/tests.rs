@@ -1,3 +1,4 @@
+use crate::stash::testing::Said as _;
 use proptest::prelude::*;
 
 use super::*;
@@ -48,7 +49,7 @@ fn a_card_away_only_gets_another_hook_name() {
 
 #[test]
 fn what_cannot_be_planned_is_refused_with_the_reason() {
-    let words = |state: &State| plans(state).unwrap_err().to_string();
+    let words = |state: &State| plans(state).unwrap_err().said();
     assert!(words(&State::default()).starts_with("there is no board yet"));
     let mut state = wall(1, 2, 1);
     assert!(words(&state).starts_with("there are no cards"));

@@ -2,7 +2,9 @@ use super::*;
 use crate::stash::change::inverse;
 use crate::stash::command::board::{Unhang, block};
 use crate::stash::command::rehang::{self, HangStep};
+use crate::stash::testing::Said as _;
 use crate::stash::testing::{add_cards, apply, at, id, place, wall};
+use crate::text;
 
 /// Cards 1 and 2 at home on A01 and A02, 3 to hang, and a free hook.
 fn stash() -> State {
@@ -30,7 +32,7 @@ fn on_ring(state: &State, project: &str) -> Vec<String> {
 }
 
 fn words(outcome: Result<Event, Refusal>) -> String {
-    outcome.unwrap_err().to_string()
+    outcome.unwrap_err().said()
 }
 
 #[test]
@@ -57,7 +59,7 @@ fn a_card_that_is_not_here_is_not_taken_and_none_with_it() {
     let no = |project, names: &[&str]| words(take(&state, project, &ids(&state, names), at(3)));
     assert_eq!(
         no("Robin", &["3", "1"]),
-        "card 1 is on the ring 'Robin'; it need not be taken again"
+        "card 1 is on the ring 'Robin'; nothing is left to do"
     );
     assert_eq!(
         no("Harbour", &["1"]),
@@ -115,7 +117,7 @@ fn a_ring_is_hanging_and_taken_up_again() {
     apply(&mut state, &event);
     let kept = state.card(id(&state, "1")).unwrap();
     assert_eq!(
-        state.place_in_words(kept),
+        text::places::place_of(&state, kept),
         "on the ring 'Robin', hanging on hook A01"
     );
     let event = take_down(the_ring(&state, "Robin")).unwrap();
@@ -214,13 +216,13 @@ fn a_missing_card_keeps_its_home_and_hangs_there_when_found() {
     let event = missing(&state, &ids(&state, &["1", "2", "3", "1"]), at(2)).unwrap();
     assert_eq!(event.act, Act::Missing { cards: 3 });
     apply(&mut state, &event);
-    let said = |name| state.place_in_words(state.card(id(&state, name)).unwrap());
+    let said = |name| text::places::place_of(&state, state.card(id(&state, name)).unwrap());
     assert_eq!(said("1"), "missing, last seen on the ring 'Robin'");
     assert_eq!(said("2"), "missing, last seen on hook A02");
     assert_eq!(said("3"), "missing");
     assert_eq!(
         words(missing(&state, &ids(&state, &["3"]), at(3))),
-        "card 3 is missing; it need not be said again"
+        "card 3 is missing; nothing is left to do"
     );
     assert_eq!(words(missing(&state, &[], at(3))), "name at least one card");
     for name in ["1", "3"] {
@@ -235,7 +237,7 @@ fn a_missing_card_keeps_its_home_and_hangs_there_when_found() {
 #[test]
 fn an_unknown_project_is_refused_with_the_rings_there_are() {
     let mut state = stash();
-    let no = |state: &State| state.need_ring("Kite").unwrap_err().to_string();
+    let no = |state: &State| state.need_ring("Kite").unwrap_err().said();
     assert_eq!(
         no(&state),
         "there is no ring for 'Kite'; there are no rings yet"

@@ -4,6 +4,7 @@ use crate::stash::change::{Amount, inverse};
 use crate::stash::command::ring::{
     close, found, give_back, give_back_all, missing, split_cards_that_stay, take,
 };
+use crate::stash::testing::Said as _;
 use crate::stash::testing::{add_cards, apply, at, id, wall};
 
 /// Cards 1 and 2 at home, each with a skein of 48 strands.
@@ -43,7 +44,7 @@ fn merged(state: &mut State, project: &str, name: &str) -> Event {
 }
 
 fn words(outcome: Result<Event, Refusal>) -> String {
-    outcome.unwrap_err().to_string()
+    outcome.unwrap_err().said()
 }
 
 #[test]
@@ -484,7 +485,7 @@ fn used_thread_names_its_lots() {
         let event = use_thread(state, None, card, Strands(strands), of).unwrap();
         let before = state.clone();
         apply(state, &event);
-        crate::stash::words::act_in_words(&before, &event.act)
+        crate::text::history::act(&before, &event.act)
     };
     let v1 = named("V1");
     assert_eq!(

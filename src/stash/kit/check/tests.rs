@@ -252,10 +252,7 @@ fn a_project_needs_a_key_and_a_name() {
     take(&mut state, "Fox", &["1"]);
     let named = |name: &str| rings_named(&state, &[name.to_owned()]).unwrap_err();
     assert_eq!(named("Owl").code(), "unknown_ring");
-    assert_eq!(
-        named("fox").to_string(),
-        "the project 'Fox' has no key yet; import it: homehook import key FILE --project \"Fox\""
-    );
+    assert_eq!(named("fox"), Refusal::NoKey("Fox".to_owned()));
     assert_eq!(rings_in_use(&state).unwrap_err(), Refusal::NoKeys);
 }
 

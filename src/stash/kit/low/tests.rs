@@ -4,6 +4,7 @@ use super::*;
 use crate::stash::command::{ring, thread};
 use crate::stash::kit::testing::{give_key, stash, take, use_up};
 use crate::stash::testing::{apply, at, id};
+use crate::text;
 
 fn said(state: &State, project: &str) -> Vec<String> {
     let ring = state.need_ring(project).unwrap();
@@ -11,7 +12,10 @@ fn said(state: &State, project: &str) -> Vec<String> {
     for line in &lines {
         assert_eq!(low_of(state, ring, line.card).as_ref(), Some(line));
     }
-    lines.iter().map(|line| low_in_words(state, line)).collect()
+    lines
+        .iter()
+        .map(|line| text::thread::low(state, line))
+        .collect()
 }
 
 fn split(state: &mut State, project: &str, name: &str, strands: u32) {

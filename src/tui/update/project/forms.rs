@@ -7,8 +7,8 @@ use crate::model::ring::{KeyLine, KeyThread, Ring, StitchCounts};
 use crate::model::thread::Strands;
 use crate::stash::command::fabric::{Said, tenths};
 use crate::stash::intake::KeyRow;
-use crate::stash::kit::words::line_in_brief;
 use crate::stash::state::State;
+use crate::text;
 use crate::tui::app::{Form, FormField, Purpose};
 use crate::tui::update::card_form::usual_range;
 use crate::tui::update::form::{blank, form, whole};
@@ -96,7 +96,7 @@ pub(in crate::tui::update) fn key_line(state: &State, ring: &Ring, at: Option<us
         Some(line) => format!(
             "Line {line} of the key: {number}",
             line = at.unwrap_or(0) + 1,
-            number = line_in_brief(line)
+            number = text::thread::line_in_brief(line)
         ),
         None => "A new line of the key".to_owned(),
     };

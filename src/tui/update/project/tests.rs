@@ -6,7 +6,7 @@ use crate::model::thread::Strands;
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::command::ring;
 use crate::stash::event::Act;
-use crate::stash::kit::words::line_in_brief;
+use crate::text;
 use crate::tui::app::Mode;
 use crate::tui::app::project::Buy;
 use crate::tui::key::{Code, Key};
@@ -25,12 +25,12 @@ fn screen(desk: &TestApp) -> String {
 
 fn key(desk: &TestApp) -> Vec<String> {
     let ring = desk.state.find_ring("Robin").unwrap();
-    ring.key.iter().map(line_in_brief).collect()
+    ring.key.iter().map(text::thread::line_in_brief).collect()
 }
 
 fn on(desk: &TestApp, card: &str) -> String {
     let id = desk.state.find_card(card).unwrap();
-    desk.state.place_in_words(desk.state.card(id).unwrap())
+    text::places::place_of(&desk.state, desk.state.card(id).unwrap())
 }
 
 #[test]
@@ -165,7 +165,7 @@ fn lines_of_the_key_are_written_moved_and_struck_out() {
     let line = ring.key.last().unwrap();
     assert_eq!(
         (
-            line_in_brief(line).as_str(),
+            text::thread::line_in_brief(line).as_str(),
             line.stitches().full,
             line.threads()[0].strands
         ),

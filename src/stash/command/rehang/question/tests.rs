@@ -1,5 +1,6 @@
 //! Holds, weights, hooks reserved, and what is wished of one re-hang.
 
+use crate::stash::testing::Said as _;
 use proptest::prelude::*;
 
 use super::*;
@@ -21,7 +22,7 @@ fn held(state: &mut State, names: &[&str]) {
 
 fn refused(state: &State, ask: &PlanRequest) -> (&'static str, String) {
     let refusal = plans_for(state, ask).unwrap_err();
-    (refusal.code(), refusal.to_string())
+    (refusal.code(), refusal.said())
 }
 
 /// The homes a plan gives, as `NUMBER@HOOK_NAME`.

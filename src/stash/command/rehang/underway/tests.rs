@@ -4,6 +4,7 @@ use crate::stash::change::inverse;
 use crate::stash::command::board::{Unhang, block};
 use crate::stash::command::rehang::plans;
 use crate::stash::command::ring;
+use crate::stash::testing::Said as _;
 use crate::stash::testing::{add_cards, apply, at, home, id, place, wall};
 
 /// 1 to 4 hang the wrong way round on a wall of five hooks: a circle that needs no hand.
@@ -134,7 +135,7 @@ fn an_aim_that_cannot_be_had_any_more_says_to_plan_again() {
     let event = block(&state, &hook_name, "lamp", Unhang::Allowed, at(2)).unwrap();
     apply(&mut state, &event);
     assert_eq!(
-        remaining(&state).unwrap_err().to_string(),
+        remaining(&state).unwrap_err().said(),
         format!(
             "the re-hang underway cannot go on: hook {hook_name} is no longer free for what was to hang \
              there; end it with: homehook rehang --give-up, then plan again"

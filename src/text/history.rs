@@ -1,21 +1,21 @@
 //! What was done, in words.
 
-use super::event::Act;
-use super::kit::words::amount_in_words;
-use super::names::{elsewhere_in_words, list};
-use super::state::State;
+use super::places::elsewhere;
+use super::thread::amount;
+use super::{cards, list, one_or_many};
 use crate::model::family::WallOrder;
 use crate::model::ids::{BoardId, CardId, RangeId, RingId};
 use crate::model::range::PutUp;
 use crate::model::thread::Lot;
-use crate::text::one_or_many;
+use crate::stash::event::Act;
+use crate::stash::state::State;
 
 /// What an act did, as a sentence without its full stop: `Took 3 cards to the ring 'Harbour'`.
 ///
 /// Names are looked up in `state`, which should be one that knows them: from before the act is
 /// taken back, or from after it is done.
 #[must_use]
-pub fn act_in_words(state: &State, act: &Act) -> String {
+pub fn act(state: &State, act: &Act) -> String {
     let board = |id: BoardId| match state.board(id) {
         Some(board) => format!("the board '{name}'", name = board.name),
         None => "a board".to_owned(),
@@ -150,13 +150,13 @@ pub fn act_in_words(state: &State, act: &Act) -> String {
                 .card(*split_card)
                 .and_then(|split_card| split_card.card.parent);
             let whole = parent.map_or_else(|| "a card".to_owned(), card);
-            let amount = amount_in_words(*strands, put_up(*split_card));
+            let amount = amount(*strands, put_up(*split_card));
             format!("Decanted {amount} of {whole} to {ring}", ring = ring(*id))
         }
         Act::Rejoin { card: id, strands } => {
             format!(
                 "Rejoined {amount} with {card}",
-                amount = amount_in_words(*strands, put_up(*id)),
+                amount = amount(*strands, put_up(*id)),
                 card = card(*id)
             )
         }
@@ -165,7 +165,7 @@ pub fn act_in_words(state: &State, act: &Act) -> String {
             strands,
             lots,
         } => {
-            let (amount, card) = (amount_in_words(*strands, put_up(*id)), card(*id));
+            let (amount, card) = (amount(*strands, put_up(*id)), card(*id));
             let lots = list(lots.iter().map(Lot::to_string));
             if lots.is_empty() {
                 format!("Used {amount} of {card}")
@@ -185,7 +185,7 @@ pub fn act_in_words(state: &State, act: &Act) -> String {
         } => format!(
             "Put {cards} elsewhere: {note}",
             cards = cards(*n),
-            note = elsewhere_in_words(note, loan.as_ref())
+            note = elsewhere(note, loan.as_ref())
         ),
         Act::Remove { cards: n, why } if why.is_empty() => {
             format!("Took {cards} out of the stash", cards = cards(*n))
@@ -224,13 +224,7 @@ pub fn act_in_words(state: &State, act: &Act) -> String {
     }
 }
 
-/// `1 card`, `2 cards`.
-#[must_use]
-pub fn cards(count: u32) -> String {
-    format!("{count} {}", one_or_many(count, "card", "cards"))
-}
-
-/// `1 split_card card`, `2 split_card cards`.
+/// `1 split card`, `2 split cards`.
 fn split_cards(count: u32) -> String {
     format!(
         "{count} split {word}",
@@ -245,6 +239,7 @@ fn families(count: u32) -> String {
 
 #[cfg(test)]
 mod tests {
+    use super::act as told;
     use super::*;
 
     #[test]
@@ -254,7 +249,7 @@ mod tests {
             ring: RingId(4),
             cards: 1,
         };
-        assert_eq!(act_in_words(&state, &act), "Took 1 card to a ring");
+        assert_eq!(told(&state, &act), "Took 1 card to a ring");
         for (act, words) in [
             (Act::Hold { cards: 2 }, "Held 2 cards"),
             (
@@ -299,9 +294,9 @@ mod tests {
             (Act::BeginRehang { steps: 1 }, "Began a re-hang of 1 step"),
             (Act::EndRehang { left: 0 }, "Ended the re-hang"),
         ] {
-            assert_eq!(act_in_words(&state, &act), words);
+            assert_eq!(told(&state, &act), words);
         }
         let act = Act::Found { card: CardId(2) };
-        assert_eq!(act_in_words(&state, &act), "Found a card again");
+        assert_eq!(told(&state, &act), "Found a card again");
     }
 }

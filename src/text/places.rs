@@ -1,0 +1,170 @@
+//! Where a card is, and with which others a missing one was last seen.
+
+use crate::model::ids::RingId;
+use crate::model::label::Label;
+use crate::model::whereabouts::{LastSeen, Loan, Whereabouts};
+use crate::stash::event::Act;
+use crate::stash::state::{CardState, State};
+use crate::stash::whereabouts::{CardPlace, LastPlace};
+
+/// After so many companions the words only say how many more there are.
+const NAMED: usize = 4;
+
+/// Where a card is, to follow "it is".
+#[must_use]
+pub fn place(place: &CardPlace) -> String {
+    match place {
+        CardPlace::Home(hook) => format!("at home on hook {hook}"),
+        CardPlace::Hook(hook) => format!("on hook {hook}"),
+        CardPlace::Ring { project, hangs_on } => {
+            let hanging = hangs_on.as_ref();
+            let hanging =
+                hanging.map_or_else(String::new, |hook| format!(", hanging on hook {hook}"));
+            format!("on the ring '{project}'{hanging}")
+        }
+        CardPlace::Hand => "in the hand, in the middle of a re-hang".to_owned(),
+        CardPlace::Missing(LastPlace::Hook(hook)) => format!("missing, last seen on hook {hook}"),
+        CardPlace::Missing(LastPlace::Ring(project)) => {
+            format!("missing, last seen on the ring '{project}'")
+        }
+        CardPlace::Missing(LastPlace::Unknown) => "missing".to_owned(),
+        CardPlace::Elsewhere { note, loan: None } => format!("elsewhere: {note}"),
+        CardPlace::Elsewhere { note, loan } => elsewhere(note, loan.as_ref()),
+        CardPlace::ToHang {
+            rejoins: Some(whole),
+        } => format!("to hang, to be rejoined with {whole}"),
+        CardPlace::ToHang { rejoins: None } => "to hang, without a hook yet".to_owned(),
+    }
+}
+
+/// Where a card of a stash is, to follow "it is".
+#[must_use]
+pub fn place_of(state: &State, kept: &CardState) -> String {
+    place(&state.place_of(kept))
+}
+
+/// Where a card is, as short as can be: `A01`, `'Robin'` for a ring, `to hang`.
+#[must_use]
+pub fn brief(place: &CardPlace) -> String {
+    match place {
+        CardPlace::Home(hook) | CardPlace::Hook(hook) => hook.clone(),
+        CardPlace::Ring {
+            project,
+            hangs_on: None,
+        } => format!("'{project}'"),
+        CardPlace::Ring {
+            project,
+            hangs_on: Some(hook),
+        } => format!("'{project}' on {hook}"),
+        CardPlace::Hand => "hand".to_owned(),
+        CardPlace::Missing(_) => "missing".to_owned(),
+        CardPlace::Elsewhere { note, loan } => {
+            format!(
+                "elsewhere ({words})",
+                words = elsewhere(note, loan.as_ref())
+            )
+        }
+        CardPlace::ToHang { .. } => "to hang".to_owned(),
+    }
+}
+
+/// Where a card of a stash is, as short as can be.
+#[must_use]
+pub fn brief_of(state: &State, kept: &CardState) -> String {
+    brief(&state.place_of(kept))
+}
+
+/// Where a card is that is elsewhere: `drawer`, `lent to a friend`, `lent to a friend until
+/// 2026-11-01: drawer`.
+#[must_use]
+pub fn elsewhere(note: &Label, loan: Option<&Loan>) -> String {
+    let Some(Loan { whom, until }) = loan else {
+        return note.to_string();
+    };
+    let lent = match until {
+        Some(until) => format!("lent to {whom} until {until}"),
+        None => format!("lent to {whom}"),
+    };
+    if note.is_empty() {
+        lent
+    } else {
+        format!("{lent}: {note}")
+    }
+}
+
+/// What is to be done with a card that is where it was before `act`, or again where that put it:
+/// `hang it on G11 again`.
+#[must_use]
+pub fn again(state: &State, kept: &CardState, act: &Act) -> String {
+    match (act, &kept.place.at) {
+        // Nobody carried it anywhere.
+        (Act::Missing { .. } | Act::RollCall { .. }, _)
+        | (_, Whereabouts::Missing { .. } | Whereabouts::Elsewhere { .. }) => {
+            format!("it is {place}", place = place_of(state, kept))
+        }
+        (_, Whereabouts::Hook { hook }) => {
+            format!("hang it on {hook} again", hook = state.hook_name(*hook))
+        }
+        (_, Whereabouts::Ring { .. }) => {
+            format!("put it on {ring} again", ring = brief_of(state, kept))
+        }
+        (_, Whereabouts::Unhung) => "put it with the cards to hang again".to_owned(),
+        (_, Whereabouts::Hand) => "keep it in the hand".to_owned(),
+    }
+}
+
+/// With whom a missing card was last seen and where those are now, in words that follow the place:
+/// `with 310 (now on C07) and 415 (still on the ring)`; `None` where nobody is known.
+#[must_use]
+pub fn last_seen_with(state: &State, kept: &CardState) -> Option<String> {
+    let ring = match kept.place.at {
+        Whereabouts::Missing {
+            last_seen: LastSeen::Ring(ring),
+        } => Some(ring),
+        _ => None,
+    };
+    let with = state.last_seen_with(kept);
+    let (named, more) = with.split_at(with.len().min(NAMED));
+    let mut said: Vec<String> = named
+        .iter()
+        .map(|other| {
+            format!(
+                "{} ({})",
+                state.card_name(other),
+                now_at(state, other, ring)
+            )
+        })
+        .collect();
+    if !more.is_empty() {
+        said.push(format!("{count} more", count = more.len()));
+    }
+    let last = said.pop()?;
+    let word = if ring.is_some() { "with" } else { "beside" };
+    Some(if said.is_empty() {
+        format!("{word} {last}")
+    } else {
+        format!("{word} {list} and {last}", list = said.join(", "))
+    })
+}
+
+/// Where a companion is now, in few words.
+fn now_at(state: &State, kept: &CardState, seen_on: Option<RingId>) -> String {
+    match &kept.place.at {
+        Whereabouts::Hook { hook } if seen_on.is_none() && kept.home == Some(*hook) => {
+            format!("on {hook}", hook = state.hook_name(*hook))
+        }
+        Whereabouts::Hook { hook } => format!("now on {hook}", hook = state.hook_name(*hook)),
+        Whereabouts::Ring { ring } if Some(*ring) == seen_on => "still on the ring".to_owned(),
+        Whereabouts::Ring { ring } => {
+            let project = state.ring(*ring).map_or("", |ring| ring.project.as_str());
+            format!("now on the ring '{project}'")
+        }
+        Whereabouts::Hand => "now in the hand".to_owned(),
+        Whereabouts::Missing { .. } => "missing too".to_owned(),
+        Whereabouts::Elsewhere { note, loan } => {
+            let words = elsewhere(note, loan.as_ref());
+            format!("now elsewhere: {words}")
+        }
+        Whereabouts::Unhung => "now to hang".to_owned(),
+    }
+}
