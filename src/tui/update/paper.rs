@@ -276,7 +276,7 @@ mod tests {
             ("ring", "", "", "", "of: write the project whose ring it is"),
             ("labels", "Nobody", "", "", "there is no ring for 'Nobody'"),
             ("hook-labels", "", "A9", "", "paper: write A4 or letter"),
-            ("buy", "", "", "", "no project that is in use has a key"),
+            ("buy", "", "", "", "no project has a key yet: n begins one"),
             ("board", "", "", FILE, "is there already"),
         ] {
             let desk = filled(&desk, what, of, paper, file);

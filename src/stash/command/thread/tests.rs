@@ -360,7 +360,7 @@ fn a_split_card_whose_card_is_not_there_stays_on_the_ring() {
     apply(&mut state, &event);
     let left: Vec<_> = split_cards_that_stay(&state, &ring).collect();
     assert_eq!(
-        (left[0].0.card.id, left[0].1.to_string()),
+        (left[0].0.card.id, left[0].1.said()),
         (split_card, why.to_owned())
     );
     assert!(state.card(two).unwrap().place.at.hook().is_some());
