@@ -5,6 +5,8 @@
 
 #[path = "../common/mod.rs"]
 mod common;
+#[path = "../common/json_schema.rs"]
+mod json_schema;
 #[path = "../common/source.rs"]
 mod source;
 
