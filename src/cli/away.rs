@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use jiff::Timestamp;
-use serde_json::json;
+use serde::Serialize;
 
 use super::failure::Failure;
 use super::output::Output;
@@ -12,6 +12,32 @@ use crate::exchange::export::{CardOut, RingOut};
 use crate::stash::state::{CardState, State};
 use crate::text;
 use crate::text::cards;
+
+/// Every card that is not at home.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub struct Away {
+    /// The rings with cards on them.
+    rings: Vec<OnRing>,
+    /// Cards to hang.
+    to_hang: Vec<CardOut>,
+    /// Cards that are missing.
+    missing: Vec<CardOut>,
+    /// Cards that are somewhere else, such as lent.
+    elsewhere: Vec<CardOut>,
+}
+
+/// A ring and the cards on it.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+struct OnRing {
+    /// The project.
+    project: String,
+    /// The hook the ring hangs on.
+    hangs_at: Option<String>,
+    /// The cards on it.
+    cards: Vec<CardOut>,
+}
 
 /// Lists every card that is not at home.
 pub fn run(dir: &Path, output: &mut Output) -> Result<(), Failure> {
@@ -24,15 +50,18 @@ pub fn run(dir: &Path, output: &mut Output) -> Result<(), Failure> {
         };
         let rings = away.rings.iter().filter_map(|(id, on)| {
             let ring = RingOut::of(state, state.ring(*id)?);
-            let (project, hangs_at) = (ring.project, ring.hangs_at);
-            Some(json!({"project": project, "hangs_at": hangs_at, "cards": out(on)}))
+            Some(OnRing {
+                project: ring.project,
+                hangs_at: ring.hangs_at,
+                cards: out(on),
+            })
         });
-        output.object(&json!({
-            "rings": rings.collect::<Vec<_>>(),
-            "to_hang": out(&away.to_hang),
-            "missing": out(&away.missing),
-            "elsewhere": out(&away.elsewhere),
-        }))?;
+        output.object(&Away {
+            rings: rings.collect(),
+            to_hang: out(&away.to_hang),
+            missing: out(&away.missing),
+            elsewhere: out(&away.elsewhere),
+        })?;
         return Ok(());
     }
     let now = Timestamp::now();

@@ -4,7 +4,7 @@ use std::path::Path;
 
 use clap::{Args, Subcommand, ValueEnum};
 use jiff::Timestamp;
-use serde_json::json;
+use serde::Serialize;
 
 use super::failure::Failure;
 use super::number::whole;
@@ -20,6 +20,22 @@ use crate::stash::count::Counts;
 use crate::stash::event::Event;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
+
+/// How many cards a change of a board leaves to hang.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub struct ToHang {
+    /// Cards to hang.
+    to_hang: usize,
+}
+
+/// Every board.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub struct BoardsShown {
+    /// The boards, each with its hooks in reading order.
+    boards: Vec<BoardOut>,
+}
 
 /// What to do with boards.
 #[derive(Debug, Subcommand)]
@@ -216,12 +232,9 @@ fn change(
     output: &mut Output,
     ask: impl Fn(&State, Timestamp) -> Result<Event, Refusal>,
 ) -> Result<(), Failure> {
-    change::make_and_tell(
-        dir,
-        output,
-        ask,
-        |state| json!({"to_hang": Counts::of(state).to_hang}),
-    )
+    change::make_and_tell(dir, output, ask, |state| ToHang {
+        to_hang: Counts::of(state).to_hang,
+    })
 }
 
 const fn may_unhang(allowed: bool) -> Unhang {
@@ -246,11 +259,10 @@ fn resize(args: &ResizeArgs, dir: &Path, output: &mut Output) -> Result<(), Fail
 
 /// Every board with its hooks as JSON.
 pub fn show_json(state: &State, output: &mut Output) -> Result<(), Failure> {
-    let boards: Vec<BoardOut> = state
-        .boards()
-        .map(|board| BoardOut::of(state, board))
-        .collect();
-    output.object(&json!({ "boards": boards }))?;
+    let boards = state.boards().map(|board| BoardOut::of(state, board));
+    output.object(&BoardsShown {
+        boards: boards.collect(),
+    })?;
     Ok(())
 }
 

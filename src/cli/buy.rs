@@ -1,10 +1,10 @@
 //! `homehook buy` and `homehook bought`.
 
+use std::borrow::Cow;
 use std::path::Path;
 
 use jiff::Timestamp;
 use serde::Serialize;
-use serde_json::{Value, json};
 
 use super::advice::with_advice;
 use super::failure::Failure;
@@ -25,25 +25,81 @@ use crate::stash::state::State;
 use crate::text;
 use crate::text::list;
 
+/// What to buy.
 #[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub struct BuyList<'a> {
+    /// The projects it is for.
+    projects: Vec<&'a str>,
+    /// Skeins in all.
+    skeins: u32,
+    /// What to buy.
+    buy: Vec<PurchaseOut>,
+    /// The file the list was written to; `null` where none was named.
+    file: Option<Cow<'a, str>>,
+}
+
+/// A colour to buy.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+struct PurchaseOut {
+    /// The range's name.
+    range: String,
+    /// The number.
+    number: String,
+    /// The colour's name; may be empty.
+    name: String,
+    /// The colour, `#RRGGBB`.
+    #[cfg_attr(test, schemars(with = "Option<crate::model::schema::Hex>"))]
+    hex: Option<String>,
+    /// How many skeins.
+    skeins: u32,
+    /// Whether a card of the colour is there already.
+    owned: bool,
+    /// Which projects it is for.
+    why: Vec<WhyOut>,
+}
+
+/// Why a colour is bought.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 struct WhyOut {
+    /// The project.
     project: String,
-    /// `null` where the key does not say how much is needed.
+    /// What it lacks; `null` where the key does not say how much is needed.
     short: Option<AmountOut>,
+    /// What was used of it.
     used: AmountOut,
-    /// `null` likewise.
+    /// What is still needed; `null` where the key does not say.
     still_needed: Option<AmountOut>,
 }
 
+/// What was bought.
 #[derive(Serialize)]
-struct PurchaseOut {
-    range: String,
-    number: String,
-    name: String,
-    hex: Option<String>,
-    skeins: u32,
-    owned: bool,
-    why: Vec<WhyOut>,
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub struct Bought {
+    /// What was done, as a sentence without its full stop.
+    done: String,
+    /// The number of the event in the record.
+    event: u64,
+    /// The cards that are new or have more uncut skeins.
+    cards: Vec<CardOut>,
+    /// The re-hang that would hang what is new; `null` where there is no plan.
+    rehang: Option<Proposal>,
+}
+
+/// What a re-hang would do.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+struct Proposal {
+    /// The plan's number, for `rehang --apply`.
+    plan: usize,
+    /// Cards on the wall that change their hook.
+    touched: usize,
+    /// Cards that are away and whose label changes.
+    relabel: usize,
+    /// Cards that get a home for the first time.
+    newly_hung: usize,
 }
 
 impl PurchaseOut {
@@ -98,14 +154,13 @@ pub fn run(
         .map(|purchase| purchase.skeins)
         .sum::<u32>();
     if output.is_json() {
-        let names: Vec<&str> = rings.iter().map(|ring| ring.project.as_str()).collect();
         let buy = purchases.iter().map(|p| PurchaseOut::of(state, p));
-        output.object(&json!({
-            "projects": names,
-            "skeins": skeins,
-            "buy": buy.collect::<Vec<_>>(),
-            "file": csv.map(|file| file.to_string_lossy()),
-        }))?;
+        output.object(&BuyList {
+            projects: rings.iter().map(|ring| ring.project.as_str()).collect(),
+            skeins,
+            buy: buy.collect(),
+            file: csv.map(Path::to_string_lossy),
+        })?;
         return Ok(());
     }
     let names = list(rings.iter().map(|ring| format!("'{}'", ring.project)));
@@ -164,15 +219,13 @@ pub fn bought(words: &[String], dir: &Path, output: &mut Output) -> Result<(), F
         cards.filter_map(|&(card, is_new, came)| Some((is_new, came, state.card(card)?)))
     };
     if output.is_json() {
-        let cards: Vec<CardOut> = touched()
-            .map(|(_, _, kept)| CardOut::of(state, kept))
-            .collect();
-        output.object(&json!({
-            "done": done,
-            "event": changed.seq,
-            "cards": cards,
-            "rehang": proposal_json(state),
-        }))?;
+        let cards = touched().map(|(_, _, kept)| CardOut::of(state, kept));
+        output.object(&Bought {
+            done,
+            event: changed.seq,
+            cards: cards.collect(),
+            rehang: Proposal::of(state),
+        })?;
         return Ok(());
     }
     output.line(format_args!("{done}."))?;
@@ -215,16 +268,16 @@ fn uncut(part: ThreadPart, amount: Amount) -> u32 {
     u32::try_from(more).unwrap_or(u32::MAX)
 }
 
-fn proposal_json(state: &State) -> Value {
-    let plans = rehang::plans(state);
-    match plans.as_ref().map(|plans| plans.first()) {
-        Ok(Some(plan)) => json!({
-            "plan": 1,
-            "touched": plan.touched,
-            "relabel": plan.relabel,
-            "newly_hung": plan.newly_hung,
-        }),
-        _ => Value::Null,
+impl Proposal {
+    /// The first plan, if there is one.
+    fn of(state: &State) -> Option<Self> {
+        let plans = rehang::plans(state).ok()?;
+        plans.first().map(|plan| Self {
+            plan: 1,
+            touched: plan.touched,
+            relabel: plan.relabel,
+            newly_hung: plan.newly_hung,
+        })
     }
 }
 

@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use jiff::Timestamp;
-use serde_json::{Value, json};
+use serde::Serialize;
 
 use super::failure::Failure;
 use super::open::{self, Writing};
@@ -35,6 +35,24 @@ impl Changed {
     }
 }
 
+/// What was done, for scripts.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub struct Made<T> {
+    /// What was done, as a sentence without its full stop.
+    pub done: String,
+    /// The number of the event in the record.
+    pub event: u64,
+    /// What there is to say of the stash after it.
+    #[serde(flatten)]
+    pub beside: T,
+}
+
+/// Nothing beside what was done.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub struct Nothing {}
+
 /// Asks of the stash what is to be written, and locks it for that; with the time to be written down.
 pub fn ask<T>(
     dir: &Path,
@@ -55,17 +73,20 @@ pub fn make(
     Ok(Changed { store, seq, event })
 }
 
-/// Makes a change and answers with what was done. Scripts get its number too, and the fields of the
-/// object that `beside` makes of the stash after it.
-pub fn make_and_tell(
+/// Makes a change and answers with what was done. Scripts get its number too, and what `beside` makes of
+/// the stash after it.
+pub fn make_and_tell<T: Serialize>(
     dir: &Path,
     output: &mut Output,
     event: impl Fn(&State, Timestamp) -> Result<Event, Refusal>,
-    beside: impl FnOnce(&State) -> Value,
+    beside: impl FnOnce(&State) -> T,
 ) -> Result<(), Failure> {
     let changed = make(dir, output, event)?;
-    let mut object = beside(changed.state());
-    object["event"] = json!(changed.seq);
-    output.done(&changed.words(), object)?;
+    let made = Made {
+        done: changed.words(),
+        event: changed.seq,
+        beside: beside(changed.state()),
+    };
+    output.done(&made.done, &made)?;
     Ok(())
 }

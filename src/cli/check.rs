@@ -8,7 +8,6 @@ use std::process::ExitCode;
 use clap::Args;
 use jiff::Timestamp;
 use serde::Serialize;
-use serde_json::json;
 
 use super::failure::Failure;
 use super::output::Output;
@@ -42,8 +41,35 @@ pub struct CheckArgs {
     pub accept_loss: bool,
 }
 
+/// How the record and the stash stand.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub struct Checked {
+    /// Whether all is well.
+    ok: bool,
+    /// How many good changes there are.
+    events: u64,
+    /// What is wrong.
+    problems: Vec<Problem>,
+    /// Commands that help with a damaged record, the surest first.
+    next: Vec<&'static str>,
+}
+
+/// What a record goes on with after a loss.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub struct LossAccepted {
+    /// Always true.
+    ok: bool,
+    /// Changes that had been acknowledged; `null` where that is not known.
+    recorded: Option<u64>,
+    /// Changes that are left.
+    found: u64,
+}
+
 /// Something that is wrong.
 #[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 struct Problem {
     /// The line of the record, where it is about one.
     line: Option<u64>,
@@ -96,7 +122,11 @@ fn accept_loss(dir: &Path, output: &mut Output) -> Result<(), Failure> {
     let by = output.by().cloned();
     let (recorded, found) = Store::accept_loss(dir, by, Timestamp::now())?;
     if output.is_json() {
-        output.object(&json!({"ok": true, "recorded": recorded, "found": found}))?;
+        output.object(&LossAccepted {
+            ok: true,
+            recorded,
+            found,
+        })?;
         return Ok(());
     }
     output.line(format!(
@@ -148,10 +178,12 @@ fn look(dir: &Path, output: &mut Output) -> Result<ExitCode, Failure> {
         explain(&mut problems, saved, output.is_json());
     }
     if output.is_json() {
-        let next: Vec<_> = next.iter().map(|(command, _)| command).collect();
-        output.object(
-            &json!({"ok": ok, "events": report.events, "problems": problems, "next": next}),
-        )?;
+        output.object(&Checked {
+            ok,
+            events: report.events,
+            problems,
+            next: next.iter().map(|&(command, _)| command).collect(),
+        })?;
     } else {
         for problem in &problems {
             tell(problem, output)?;

@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use clap::ValueEnum;
-use serde_json::json;
+use serde::Serialize;
 
 use super::failure::Failure;
 use super::open;
@@ -18,6 +18,16 @@ pub enum ExportForm {
     Csv,
     /// One JSON object.
     Json,
+}
+
+/// What became of the file.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub struct ExportFile {
+    /// What was done, as a sentence without its full stop.
+    done: String,
+    /// The file.
+    file: String,
 }
 
 /// Writes the stash to a file, or to standard output without one.
@@ -39,11 +49,15 @@ pub fn run(
         return Ok(());
     };
     let file_name = file.display();
-    let sentence = match write(file, &text, force, dir, output)? {
+    let done = match write(file, &text, force, dir, output)? {
         Put::Written => format!("Wrote {file}", file = file_name),
         Put::UpToDate => format!("{file} is up to date already", file = file_name),
     };
-    output.done(&sentence, json!({"file": file.to_string_lossy()}))?;
+    let answer = ExportFile {
+        done,
+        file: file.to_string_lossy().into_owned(),
+    };
+    output.done(&answer.done, &answer)?;
     Ok(())
 }
 

@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use clap::{Args, ValueEnum};
-use serde_json::json;
+use serde::Serialize;
 
 use super::failure::Failure;
 use super::number::whole;
@@ -88,6 +88,20 @@ impl From<WorkWay> for Way {
     }
 }
 
+/// What a project is stitched on.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub struct FabricShown<'a> {
+    /// The project.
+    project: &'a str,
+    /// The number of the event in the record; `null` where nothing was changed.
+    event: Option<u64>,
+    /// Whether a fabric is set; else it is the usual one.
+    said: bool,
+    /// What it is stitched on and how.
+    fabric: Assumptions,
+}
+
 /// Says how a project is stitched, or shows what was said.
 pub fn run(args: &FabricArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     let said = args.said();
@@ -104,12 +118,12 @@ pub fn run(args: &FabricArgs, dir: &Path, output: &mut Output) -> Result<(), Fai
 fn show_fabric(ring: &Ring, seq: Option<u64>, output: &mut Output) -> Result<(), Failure> {
     let assumed: Assumptions = ring.fabric.unwrap_or_default();
     if output.is_json() {
-        output.object(&json!({
-            "project": ring.project,
-            "event": seq,
-            "said": ring.fabric.is_some(),
-            "fabric": assumed,
-        }))?;
+        output.object(&FabricShown {
+            project: ring.project.as_str(),
+            event: seq,
+            said: ring.fabric.is_some(),
+            fabric: assumed,
+        })?;
         return Ok(());
     }
     let said = if ring.fabric.is_some() {

@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use clap::Subcommand;
-use serde_json::json;
+use serde::Serialize;
 
 use super::failure::Failure;
 use super::output::Output;
@@ -90,6 +90,42 @@ pub fn run(command: FamilyCommand, dir: &Path, output: &mut Output) -> Result<()
     }
 }
 
+/// The families after a change.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub struct Families {
+    /// Their names, in order.
+    families: Vec<String>,
+}
+
+/// The families and how many cards are in each.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub struct FamilyList {
+    /// Their names, in order.
+    families: Vec<String>,
+    /// What is in each, in the same order.
+    counts: Vec<FamilyOut>,
+}
+
+/// A family and what is in it.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+struct FamilyOut {
+    /// Its name.
+    name: String,
+    /// All its cards: `chosen`, `by_range` and `by_colour` together.
+    cards: usize,
+    /// Cards put there by hand.
+    chosen: usize,
+    /// Cards whose range says so.
+    by_range: usize,
+    /// Cards that are there by their colour.
+    by_colour: usize,
+    /// Whether every re-hang leaves its cards where they hang.
+    held: bool,
+}
+
 fn change(
     dir: &Path,
     output: &mut Output,
@@ -99,32 +135,33 @@ fn change(
         dir,
         output,
         |state, _| ask(state),
-        |state| json!({"families": names(state)}),
+        |state| Families {
+            families: names(state),
+        },
     )
 }
 
-fn names(state: &State) -> Vec<&str> {
+fn names(state: &State) -> Vec<String> {
     let families = state.families().iter();
-    families.map(|family| family.name.as_str()).collect()
+    families.map(|family| family.name.to_string()).collect()
 }
 
 fn list(state: &State, output: &mut Output) -> Result<(), Failure> {
     let families = state.families().iter();
     let counted = families.map(|family| (family, Membership::of(state, family.id)));
     if output.is_json() {
-        let counts: Vec<_> = counted
-            .map(|(family, of)| {
-                json!({
-                    "name": family.name,
-                    "cards": of.all(),
-                    "chosen": of.chosen,
-                    "by_range": of.by_range,
-                    "by_colour": of.by_colour,
-                    "held": family.held,
-                })
-            })
-            .collect();
-        output.object(&json!({"families": names(state), "counts": counts}))?;
+        let counts = counted.map(|(family, of)| FamilyOut {
+            name: family.name.to_string(),
+            cards: of.all(),
+            chosen: of.chosen,
+            by_range: of.by_range,
+            by_colour: of.by_colour,
+            held: family.held,
+        });
+        output.object(&FamilyList {
+            families: names(state),
+            counts: counts.collect(),
+        })?;
         return Ok(());
     }
     for (family, of) in counted {

@@ -4,7 +4,6 @@ use std::path::Path;
 
 use jiff::Timestamp;
 use serde::Serialize;
-use serde_json::json;
 
 use super::failure::Failure;
 use super::output::{Output, shortened};
@@ -15,12 +14,28 @@ use crate::stash::find::NotOwned;
 use crate::stash::state::{CardState, State};
 use crate::text;
 
-/// A shade that a range has and the stash has not.
+/// What was found.
 #[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub struct Found {
+    /// The cards of the stash that match, the best match first.
+    matches: Vec<CardOut>,
+    /// Colours that match and that no card has.
+    not_owned: Vec<NotOwnedOut>,
+}
+
+/// A colour of a range that no card of the stash has.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 struct NotOwnedOut {
+    /// The range's name.
     range: String,
+    /// The number.
     number: String,
+    /// The colour's name; may be empty.
     name: String,
+    /// The colour, `#RRGGBB`.
+    #[cfg_attr(test, schemars(with = "Option<crate::model::schema::Hex>"))]
     hex: Option<String>,
 }
 
@@ -53,7 +68,7 @@ pub fn run(text: &str, dir: &Path, output: &mut Output) -> Result<(), Failure> {
         .collect();
     if output.is_json() {
         let matches: Vec<CardOut> = found.iter().map(|kept| CardOut::of(state, kept)).collect();
-        output.object(&json!({"matches": matches, "not_owned": not_owned}))?;
+        output.object(&Found { matches, not_owned })?;
         return Ok(());
     }
     let now = Timestamp::now();

@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use clap::Args;
-use serde_json::{Value, json};
+use serde::Serialize;
 
 use super::failure::Failure;
 use super::number::whole;
@@ -15,6 +15,32 @@ use crate::stash::command::hold;
 use crate::stash::event::Event;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
+
+/// What re-hangs leave alone.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub struct HoldList<'a> {
+    /// The held cards, in the order of the board.
+    held: Vec<HeldOut>,
+    /// The names of families that are held as a whole.
+    families: Vec<&'a str>,
+    /// The cards that count as more than a plain one, in the order of the board.
+    with_effort: Vec<HeldOut>,
+    /// The reserved hooks, in reading order.
+    reserved: Vec<String>,
+}
+
+/// A card that costs something to move.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+struct HeldOut {
+    /// The card.
+    card: CardRef,
+    /// The hook it belongs on.
+    home: Option<String>,
+    /// How many plain cards touching it counts as.
+    effort: u16,
+}
 
 /// What to hold.
 #[derive(Debug, Args)]
@@ -103,7 +129,7 @@ fn change(
     output: &mut Output,
     ask: impl Fn(&State) -> Result<Event, Refusal>,
 ) -> Result<(), Failure> {
-    change::make_and_tell(dir, output, |state, _| ask(state), |_| json!({}))
+    change::make_and_tell(dir, output, |state, _| ask(state), |_| change::Nothing {})
 }
 
 fn list(state: &State, output: &mut Output) -> Result<(), Failure> {
@@ -125,20 +151,17 @@ fn list(state: &State, output: &mut Output) -> Result<(), Failure> {
         .map(|hook| state.hook_name(hook))
         .collect();
     if output.is_json() {
-        let card = |kept: &&CardState| {
-            json!({
-                "card": CardRef::of(state, kept),
-                "home": kept.home.map(|hook| state.hook_name(hook)),
-                "effort": kept.card.touch.effort(),
-            })
+        let card = |kept: &&CardState| HeldOut {
+            card: CardRef::of(state, kept),
+            home: kept.home.map(|hook| state.hook_name(hook)),
+            effort: kept.card.touch.effort(),
         };
-        let cards = |cards: &[&CardState]| cards.iter().map(card).collect::<Vec<Value>>();
-        output.object(&json!({
-            "held": cards(&held),
-            "families": families,
-            "with_effort": cards(&costly),
-            "reserved": reserved,
-        }))?;
+        output.object(&HoldList {
+            held: held.iter().map(card).collect(),
+            families,
+            with_effort: costly.iter().map(card).collect(),
+            reserved,
+        })?;
         return Ok(());
     }
     for kept in &held {

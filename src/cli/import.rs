@@ -5,16 +5,53 @@ use std::path::PathBuf;
 use std::str::FromStr;
 
 use clap::Subcommand;
-use serde_json::json;
+use serde::Serialize;
 
 use super::failure::Failure;
 use super::output::Output;
 use super::{key, list};
-use crate::exchange::{Column, Columns, read_cards, read_cards_as, read_range};
+use crate::exchange::{Column, Columns, Warning, read_cards, read_cards_as, read_range};
 use crate::stash::command::import::{self, Terms};
+use crate::stash::intake::Rejected;
 use crate::stash::state::State;
 use crate::text::cards;
 use crate::text::one_or_many;
+
+/// What came of a card list.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub struct CardsImported<'a> {
+    /// Cards that are new.
+    added: u32,
+    /// Cards that were changed.
+    changed: u32,
+    /// Cards of which the list does not say how much thread there is, taken as one skein.
+    usual_amount: u32,
+    /// Rows of split cards that are not here, added to the colour's own card.
+    onto_own: u32,
+    /// Rows that were not taken.
+    rejected: &'a [Rejected],
+    /// Values that were left out of rows that were taken.
+    warnings: &'a [Warning],
+    /// Columns that were not understood.
+    ignored_columns: &'a [String],
+}
+
+/// What came of a range list.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub struct RangeImported<'a> {
+    /// The range.
+    range: &'a str,
+    /// Colours that are new.
+    added: u32,
+    /// Colours that were changed.
+    changed: u32,
+    /// Rows that were not taken.
+    rejected: &'a [Rejected],
+    /// Columns that were not understood.
+    ignored_columns: &'a [String],
+}
 
 /// What to bring in.
 #[derive(Debug, Subcommand)]
@@ -140,15 +177,15 @@ fn card_list(
     let (_, taken) = list::take_in(dir, output, take, |taken| taken.event.as_ref())?;
     let warnings = list.warnings_beside(&taken.rejected);
     if output.is_json() {
-        output.object(&json!({
-            "added": taken.added,
-            "changed": taken.changed,
-            "usual_amount": taken.usual_amount,
-            "onto_own": taken.onto_own,
-            "rejected": taken.rejected,
-            "warnings": warnings,
-            "ignored_columns": list.ignored,
-        }))?;
+        output.object(&CardsImported {
+            added: taken.added,
+            changed: taken.changed,
+            usual_amount: taken.usual_amount,
+            onto_own: taken.onto_own,
+            rejected: &taken.rejected,
+            warnings: &warnings,
+            ignored_columns: &list.ignored,
+        })?;
         return Ok(());
     }
     list::tell_ignored(&list.ignored, output);
@@ -202,13 +239,13 @@ fn shades(file: &Path, range: &str, dir: &Path, output: &mut Output) -> Result<(
     let take = |state: &State, _| import::shades(state, &list.rows, list.rejected.clone(), range);
     let (_, taken) = list::take_in(dir, output, take, |taken| taken.event.as_ref())?;
     if output.is_json() {
-        output.object(&json!({
-            "range": range,
-            "added": taken.added,
-            "changed": taken.changed,
-            "rejected": taken.rejected,
-            "ignored_columns": list.ignored,
-        }))?;
+        output.object(&RangeImported {
+            range,
+            added: taken.added,
+            changed: taken.changed,
+            rejected: &taken.rejected,
+            ignored_columns: &list.ignored,
+        })?;
         return Ok(());
     }
     list::tell_ignored(&list.ignored, output);

@@ -2,21 +2,73 @@
 
 use std::path::Path;
 
-use serde_json::json;
+use serde::Serialize;
 
 use super::failure::Failure;
 use super::output::Output;
 use super::{list, open};
 use crate::exchange::export::KeyLineOut;
 use crate::exchange::read_key;
+use crate::model::assumptions::Assumptions;
 use crate::model::ring::Ring;
 use crate::stash::command::import::Terms;
 use crate::stash::command::key::{self, Keyed};
+use crate::stash::intake::Rejected;
 use crate::stash::kit::progress::needs;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 use crate::text;
 use crate::text::one_or_many;
+
+/// What came of a chart key.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub struct KeyImported<'a> {
+    /// The project.
+    project: &'a str,
+    /// Lines taken.
+    entries: u32,
+    /// Colours in the key, each counted once.
+    colours: usize,
+    /// How many of them the stash has.
+    owned: usize,
+    /// Whether the key says anything new.
+    changed: bool,
+    /// Colours that the stash lacks. They are in the key all the same.
+    not_owned: Vec<NotOwnedOut<'a>>,
+    /// Rows that were not taken.
+    rejected: &'a [Rejected],
+    /// Columns that were not understood.
+    ignored_columns: &'a [String],
+}
+
+/// A colour of a key that the stash lacks.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+struct NotOwnedOut<'a> {
+    /// Line of the file, counted from 1.
+    line: u64,
+    /// The range's name.
+    range: &'a str,
+    /// The number.
+    number: &'a str,
+    /// Whether the range list has it. Where there is a list without it, the number may be a slip.
+    in_list: bool,
+    /// Other ranges of which the stash has a card of that number.
+    owned_in: &'a [String],
+}
+
+/// The chart key of a project.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub struct KeyShown<'a> {
+    /// The project.
+    project: &'a str,
+    /// The key, in order.
+    key: Vec<KeyLineOut>,
+    /// What it is stitched on and how; `null` where no fabric is set.
+    fabric: Option<Assumptions>,
+}
 
 /// Brings a key in.
 pub fn import(
@@ -39,29 +91,23 @@ pub fn import(
     };
     let (store, taken) = list::take_in(dir, output, take, |taken| taken.event.as_ref())?;
     if output.is_json() {
-        let not_owned: Vec<_> = taken
-            .not_owned
-            .iter()
-            .map(|of| {
-                json!({
-                    "line": of.line,
-                    "range": of.range,
-                    "number": of.number.as_str(),
-                    "in_list": of.in_list,
-                    "owned_in": of.owned_in,
-                })
-            })
-            .collect();
-        output.object(&json!({
-            "project": project,
-            "entries": taken.entries,
-            "colours": taken.colours,
-            "owned": taken.owned,
-            "changed": taken.event.is_some(),
-            "not_owned": not_owned,
-            "rejected": taken.rejected,
-            "ignored_columns": list.ignored,
-        }))?;
+        let not_owned = taken.not_owned.iter().map(|of| NotOwnedOut {
+            line: of.line,
+            range: &of.range,
+            number: of.number.as_str(),
+            in_list: of.in_list,
+            owned_in: &of.owned_in,
+        });
+        output.object(&KeyImported {
+            project,
+            entries: taken.entries,
+            colours: taken.colours,
+            owned: taken.owned,
+            changed: taken.event.is_some(),
+            not_owned: not_owned.collect(),
+            rejected: &taken.rejected,
+            ignored_columns: &list.ignored,
+        })?;
         return Ok(());
     }
     list::tell_ignored(&list.ignored, output);
@@ -111,11 +157,11 @@ pub fn show(project: &str, dir: &Path, output: &mut Output) -> Result<(), Failur
         return Err(Refusal::NoKey(ring.project.to_string()).into());
     }
     if output.is_json() {
-        output.object(&json!({
-            "project": ring.project,
-            "key": KeyLineOut::all(state, ring),
-            "fabric": ring.fabric,
-        }))?;
+        output.object(&KeyShown {
+            project: ring.project.as_str(),
+            key: KeyLineOut::all(state, ring),
+            fabric: ring.fabric,
+        })?;
         return Ok(());
     }
     say_key(state, ring, output)

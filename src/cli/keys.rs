@@ -2,6 +2,9 @@
 
 use std::path::{Path, PathBuf};
 
+use serde::Serialize;
+use serde_json::Value;
+
 use super::failure::Failure;
 use super::open;
 use super::output::Output;
@@ -11,10 +14,37 @@ use crate::tui::keymap::{Keymap, as_markdown};
 /// The file's name in the folder of settings of this computer.
 const FILE: &str = "keys.json";
 
+/// Every part of the screen, what can be done there, and the keys for it. A file of keys may hold less.
+#[derive(Serialize)]
+pub struct Keyboard(Value);
+
+#[cfg(test)]
+impl schemars::JsonSchema for Keyboard {
+    fn schema_name() -> std::borrow::Cow<'static, str> {
+        "Keyboard".into()
+    }
+
+    /// Names every part and every action of the table.
+    fn json_schema(_: &mut schemars::SchemaGenerator) -> schemars::Schema {
+        let keys = schemars::json_schema!({"type": "array", "items": {"type": "string"}});
+        let closed = |fields: serde_json::Map<String, Value>| {
+            let names: Vec<&String> = fields.keys().collect();
+            schemars::json_schema!({"type": "object", "required": names, "properties": fields})
+        };
+        let parts = Keymap::default().to_json();
+        let parts = parts.as_object().into_iter().flatten().map(|(part, of)| {
+            let actions = of.as_object().into_iter().flatten();
+            let actions = actions.map(|(action, _)| (action.clone(), keys.clone().to_value()));
+            (part.clone(), closed(actions.collect()).to_value())
+        });
+        closed(parts.collect())
+    }
+}
+
 /// Prints the keys: the table of the README, or as JSON the file to begin one's own with.
 pub fn run(output: &mut Output) -> Result<(), Failure> {
     if output.is_json() {
-        output.object(&Keymap::default().to_json())?;
+        output.object(&Keyboard(Keymap::default().to_json()))?;
     } else {
         output.raw(&as_markdown())?;
     }

@@ -6,10 +6,9 @@ use std::path::Path;
 use clap::Args;
 use jiff::Timestamp;
 use serde::Serialize;
-use serde_json::json;
 
 use super::failure::Failure;
-use super::merge::words;
+use super::merge::{SideOut, words};
 use super::number::whole;
 use super::output::Output;
 use super::{open, time};
@@ -37,6 +36,14 @@ pub struct LogArgs {
 /// How many events are told where nobody says, and no card is asked for.
 const USUAL: usize = 20;
 
+/// What was done.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub struct History {
+    /// The events, the newest last.
+    events: VecDeque<EventOut>,
+}
+
 /// What is told of a card before and after an event.
 #[derive(Clone)]
 struct Look {
@@ -57,11 +64,13 @@ impl AsRef<Brief> for Look {
 
 /// A card that came to another place.
 #[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 struct MoveOut {
+    /// The card.
     card: CardRef,
-    /// `null` where the card is new.
+    /// Where it was; `null` where the card is new.
     from: Option<WhereaboutsOut>,
-    /// `null` where the card went out of the stash.
+    /// Where it came to; `null` where the card went out of the stash.
     to: Option<WhereaboutsOut>,
     /// The hook it belongs on after the event.
     home: Option<String>,
@@ -71,9 +80,13 @@ struct MoveOut {
 
 /// A card that belongs on another hook.
 #[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 struct HomeOut {
+    /// The card.
     card: CardRef,
+    /// The hook it belonged on.
     from: Option<String>,
+    /// The hook it belongs on after the event.
     to: Option<String>,
     #[serde(skip)]
     words: String,
@@ -81,44 +94,61 @@ struct HomeOut {
 
 /// One event.
 #[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 struct EventOut {
+    /// The number of the event in the record.
     seq: u64,
+    /// When it was.
+    #[cfg_attr(test, schemars(with = "crate::model::schema::Instant"))]
     time: Timestamp,
+    /// Who did it, where a name is kept.
     by: Option<String>,
+    /// What was done, as a sentence without its full stop.
     what: String,
     /// The few cards it is about, for a person.
     #[serde(skip)]
     which: String,
-    /// The later event that took this one back.
+    /// The number of the later event that undid this one.
     taken_back_by: Option<u64>,
+    /// The cards that came to another place.
     moves: Vec<MoveOut>,
+    /// The cards that belong on another hook since.
     homes: Vec<HomeOut>,
-    /// The changes of another copy that came in with it.
+    /// Changes of another copy that came in; left out where there are none.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     merged: Vec<MergedOut>,
-    /// What was asked between the two copies, and whose way it is since.
+    /// What was asked between the two copies; left out where nothing was.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     settled: Vec<SettledOut>,
 }
 
 /// An event of another copy.
 #[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 struct MergedOut {
+    /// Its id, which is the same in every copy.
+    #[cfg_attr(test, schemars(with = "crate::model::schema::Id"))]
     id: EventId,
+    /// When it was.
+    #[cfg_attr(test, schemars(with = "crate::model::schema::Instant"))]
     time: Timestamp,
+    /// Who did it; left out where no name is kept.
     #[serde(skip_serializing_if = "Option::is_none")]
     by: Option<String>,
+    /// What was done, as a sentence without its full stop.
     what: String,
 }
 
 /// An answer that was given between two copies.
 #[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 struct SettledOut {
+    /// What it was about.
     about: String,
     /// What it is since.
     value: String,
     /// Whose way that was.
-    answer: &'static str,
+    answer: SideOut,
 }
 
 impl MergedOut {
@@ -143,7 +173,11 @@ impl SettledOut {
         asked.then(|| Self {
             about: words::field([state, state], settled.thing, &settled.member),
             value: words::value([state, state], &settled.member, &settled.value),
-            answer: if theirs { "theirs" } else { "mine" },
+            answer: if theirs {
+                SideOut::Theirs
+            } else {
+                SideOut::Mine
+            },
         })
     }
 }
@@ -168,7 +202,7 @@ pub fn run(args: &LogArgs, dir: &Path, output: &mut Output) -> Result<(), Failur
         None => VecDeque::new(),
     };
     if output.is_json() {
-        output.object(&json!({"events": events}))?;
+        output.object(&History { events })?;
         return Ok(());
     }
     print(&events, card.is_some(), output)
@@ -247,8 +281,8 @@ fn print(events: &VecDeque<EventOut>, movements: bool, output: &mut Output) -> R
         }
         for of in &event.settled {
             let whose = match of.answer {
-                "theirs" => "as in the other copy",
-                _ => "as in this copy",
+                SideOut::Theirs => "as in the other copy",
+                SideOut::Mine => "as in this copy",
             };
             output.line(format_args!("       {}: {} ({whose})", of.about, of.value))?;
         }

@@ -10,7 +10,7 @@ use std::str::FromStr;
 
 use clap::Args;
 use jiff::Timestamp;
-use serde_json::{Value, json};
+use serde::Serialize;
 
 use super::failure::Failure;
 use super::output::Output;
@@ -26,6 +26,82 @@ use crate::stash::merge::{Answers, Claim, Line, Merged, Question, Side, Subject,
 use crate::stash::state::{CardState, State};
 use crate::text;
 use crate::text::one_or_many;
+
+/// What comes of a merge.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub struct MergeAnswer {
+    /// How many changes of the other copy are not here.
+    merged: usize,
+    /// What both copies changed in different ways.
+    questions: Vec<QuestionOut>,
+    /// Whether the stash was changed.
+    applied: bool,
+    /// The number of the event in the record; `null` where nothing was changed.
+    event: Option<u64>,
+    /// The cards that are somewhere else than before, as they are now.
+    cards: Vec<CardOut>,
+    /// Changes of the other copy that are about nothing that is there any more.
+    left_out: Vec<String>,
+    /// Cards of which both sides together used more thread than there was.
+    to_count: Vec<String>,
+}
+
+/// Something that both copies changed in different ways.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+struct QuestionOut {
+    /// Its number, for `--answer`.
+    n: usize,
+    /// What names the question in every copy.
+    name: String,
+    /// What it is about.
+    about: String,
+    /// What this copy says.
+    mine: ClaimOut,
+    /// What the other copy says.
+    theirs: ClaimOut,
+    /// Which side changed it later.
+    later: SideOut,
+    /// The answer; `null` where it is open.
+    answer: Option<SideOut>,
+}
+
+/// What one side says.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+struct ClaimOut {
+    /// What it is there.
+    what: String,
+    /// When it was last changed there.
+    #[cfg_attr(test, schemars(with = "Option<crate::model::schema::Instant>"))]
+    time: Option<Timestamp>,
+    /// Who did that, where a name is kept.
+    #[cfg_attr(test, schemars(with = "Option<String>"))]
+    by: Option<Who>,
+    /// What was done.
+    did: Option<String>,
+}
+
+/// One of the two copies.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+#[serde(rename_all = "snake_case")]
+pub enum SideOut {
+    /// This one.
+    Mine,
+    /// The other one.
+    Theirs,
+}
+
+impl From<Side> for SideOut {
+    fn from(side: Side) -> Self {
+        match side {
+            Side::Mine => Self::Mine,
+            Side::Theirs => Self::Theirs,
+        }
+    }
+}
 
 /// Which copy, and whose way it is where both sides differ.
 #[derive(Debug, Args)]
@@ -333,18 +409,15 @@ fn tell(
         .collect();
     if output.is_json() {
         let questions = merged.questions.iter();
-        let questions: Vec<Value> = questions.map(|of| telling.as_json(of)).collect();
-        let left_out = left_out.into_iter().map(|of| of.what);
-        let object = json!({
-            "merged": count,
-            "questions": questions,
-            "applied": seq.is_some(),
-            "event": seq,
-            "cards": moved.map(Moved::out).unwrap_or_default(),
-            "left_out": left_out.collect::<Vec<_>>(),
-            "to_count": short,
-        });
-        output.object(&object)?;
+        output.object(&MergeAnswer {
+            merged: count,
+            questions: questions.map(|of| telling.question(of)).collect(),
+            applied: seq.is_some(),
+            event: seq,
+            cards: moved.map(Moved::out).unwrap_or_default(),
+            left_out: left_out.into_iter().map(|of| of.what).collect(),
+            to_count: short,
+        })?;
         return Ok(());
     }
     let changes = one_or_many(count, "change", "changes");
@@ -447,24 +520,24 @@ impl Telling<'_> {
         named.collect()
     }
 
-    fn as_json(&self, question: &Question) -> Value {
+    fn question(&self, question: &Question) -> QuestionOut {
         let side = |claim: &Claim| {
             let last = self.last(claim);
-            json!({
-                "what": words::claim(self.states, &question.subject, claim),
-                "time": last.as_ref().map(|did| did.time),
-                "by": last.as_ref().and_then(|did| did.by.clone()),
-                "did": last.map(|did| did.what),
-            })
+            ClaimOut {
+                what: words::claim(self.states, &question.subject, claim),
+                time: last.as_ref().map(|did| did.time),
+                by: last.as_ref().and_then(|did| did.by.clone()),
+                did: last.map(|did| did.what),
+            }
         };
-        json!({
-            "n": question.n,
-            "name": question.name(),
-            "about": self.about(question),
-            "mine": side(&question.mine),
-            "theirs": side(&question.theirs),
-            "later": side_name(question.later),
-            "answer": question.answer.map(side_name),
-        })
+        QuestionOut {
+            n: question.n,
+            name: question.name(),
+            about: self.about(question),
+            mine: side(&question.mine),
+            theirs: side(&question.theirs),
+            later: question.later.into(),
+            answer: question.answer.map(SideOut::from),
+        }
     }
 }

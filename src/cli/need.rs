@@ -1,23 +1,192 @@
 //! `homehook need`: whether the thread for projects is there.
 
-mod json;
-
 use std::path::Path;
+
+use serde::Serialize;
 
 use super::failure::Failure;
 use super::open;
 use super::output::Output;
+use crate::exchange::export::{AmountOut, CardRef, ColourOut, LowOut, NotionOut, WhereaboutsOut};
+use crate::model::assumptions::{Assumptions, Way};
 use crate::model::ids::RingId;
+use crate::model::range::PutUp;
 use crate::model::ring::Ring;
 use crate::model::thread::Strands;
 use crate::stash::kit::check::{
     Availability, Kit, Line, ProjectKit, ThreadLine, check, rings_in_use, rings_named,
 };
 use crate::stash::kit::low::low;
+use crate::stash::kit::share::{Allocation, Source};
 use crate::stash::kit::substitute::{Substitute, WARN_ABOVE};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 use crate::text;
+
+/// Thread that is needed.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+struct NeedOut {
+    /// Single strand in the stitches, in metres.
+    stitched_m: f64,
+    /// Single strand with waste and margin, in metres.
+    metres: f64,
+    /// Single strands.
+    strands: u32,
+    /// Lengths begun.
+    lengths: u32,
+    /// Skeins begun.
+    skeins: u32,
+    /// How long the lengths are, in centimetres.
+    cut_cm: u16,
+    /// How its crosses are worked: one by one where the colour changes along the thread.
+    way: Way,
+}
+
+/// Where promised thread is.
+#[derive(Clone, Copy, Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+#[serde(rename_all = "snake_case")]
+enum SourceOut {
+    /// On the project's own ring.
+    OwnRing,
+    /// On the wall, to hang, or elsewhere.
+    Here,
+    /// On another ring.
+    OtherRing,
+    /// In an uncut skein.
+    Uncut,
+}
+
+/// Thread promised to a project.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+struct PromiseOut {
+    /// The project it is promised to.
+    project: String,
+    /// The card it is on.
+    card: Option<CardRef>,
+    /// Where the thread is.
+    from: SourceOut,
+    /// The project of the other ring; only where it is on one.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    ring: Option<String>,
+    /// How much.
+    #[serde(flatten)]
+    amount: AmountOut,
+}
+
+/// A colour that can stand in.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+struct SubstituteOut {
+    /// The range's name.
+    range: String,
+    /// The number.
+    number: String,
+    /// The colour's name; may be empty.
+    name: String,
+    /// How much the colour differs, by CIEDE2000.
+    difference: f64,
+    /// Whether the difference is plain to see.
+    far: bool,
+    /// What is free of it.
+    free: AmountOut,
+    /// Whether that is enough; `null` where the key does not say how much is needed.
+    enough: Option<bool>,
+    /// Where the card is.
+    whereabouts: WhereaboutsOut,
+}
+
+/// A line of the key: all there is of its first thread, and then of each.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+struct LineOut {
+    /// The symbol; may be empty.
+    symbol: String,
+    /// The first thread; not for a notion.
+    #[serde(flatten)]
+    first: Option<ThreadOut>,
+    /// Its threads: several for a blend, none for a notion.
+    threads: Vec<ThreadOut>,
+    /// What is sewn on, where it is a notion.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    notion: Option<NotionOut>,
+}
+
+/// How a thread of the key stands.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+struct ThreadOut {
+    /// The name of its range in the chart.
+    range: String,
+    /// Its number in the chart.
+    number: String,
+    /// The name of the colour that is stitched; may be empty.
+    name: String,
+    /// The colour that is stitched in its place.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    stitched_with: Option<ColourOut>,
+    /// How it stands.
+    status: Availability,
+    /// What is needed in all; `null` where the key counts no stitches.
+    needed: Option<NeedOut>,
+    /// What was used of it.
+    used: AmountOut,
+    /// What is still needed, which all that follows is about; `null` where the key counts no stitches.
+    still_needed: Option<AmountOut>,
+    /// Where that comes from.
+    promised: Vec<PromiseOut>,
+    /// What the cards lack.
+    short: AmountOut,
+    /// Uncut skeins that help.
+    uncut_skeins: u32,
+    /// What is lacking even then.
+    to_buy: AmountOut,
+    /// What other projects are promised of the colour.
+    others: Vec<PromisedOut>,
+    /// Colours that can stand in, the nearest first.
+    substitutes: Vec<SubstituteOut>,
+}
+
+/// Thread of a colour that another project is promised.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+struct PromisedOut {
+    /// The project.
+    project: String,
+    /// How much.
+    #[serde(flatten)]
+    amount: AmountOut,
+}
+
+/// Whether the thread for projects is there.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub struct NeedAnswer {
+    /// The projects, in the order in which they share the stash.
+    projects: Vec<ProjectOut>,
+    /// All thread that is promised.
+    promises: Vec<PromiseOut>,
+    /// The difference, by CIEDE2000, above which a stand-in is another colour to the eye.
+    substitute_warning_above: f64,
+}
+
+/// A project and how its threads stand.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+struct ProjectOut {
+    /// The project.
+    project: String,
+    /// Whether a fabric is set; else the usual one is assumed.
+    fabric_said: bool,
+    /// What is assumed of the fabric.
+    assumptions: Assumptions,
+    /// The lines of the key, in order.
+    entries: Vec<LineOut>,
+    /// The colours that run low on the ring.
+    low: Vec<LowOut>,
+}
 
 /// The name of a project.
 pub fn project_name(state: &State, ring: RingId) -> String {
@@ -51,7 +220,7 @@ pub fn run(projects: &[String], dir: &Path, output: &mut Output) -> Result<(), F
     let rings = asked_for(state, projects, output)?;
     let kit = check(state, &rings);
     if output.is_json() {
-        output.object(&json::answer(state, &kit))?;
+        output.object(&answer(state, &kit))?;
         return Ok(());
     }
     say(state, &kit, output)
@@ -185,4 +354,109 @@ fn sum_in_words(project: &ProjectKit<'_>) -> String {
     }
     text.push('.');
     text
+}
+
+fn promise_out(state: &State, promise: &Allocation) -> PromiseOut {
+    let (from, ring) = match promise.source {
+        Source::OwnRing => (SourceOut::OwnRing, None),
+        Source::Here => (SourceOut::Here, None),
+        Source::OtherRing(ring) => (SourceOut::OtherRing, Some(project_name(state, ring))),
+        Source::Uncut => (SourceOut::Uncut, None),
+    };
+    let card = state.card(promise.card);
+    let put_up = card.map_or_else(PutUp::default, |kept| state.put_up(&kept.card));
+    PromiseOut {
+        project: project_name(state, promise.ring),
+        card: card.map(|kept| CardRef::of(state, kept)),
+        from,
+        ring,
+        amount: AmountOut::of(promise.strands, put_up),
+    }
+}
+
+fn line_out(state: &State, line: &Line<'_>) -> LineOut {
+    let threads = || line.threads.iter().map(|of| thread_out(state, of));
+    LineOut {
+        symbol: line.line.symbol.to_string(),
+        first: threads().next(),
+        threads: threads().collect(),
+        notion: NotionOut::of(line.line),
+    }
+}
+
+fn thread_out(state: &State, line: &ThreadLine<'_>) -> ThreadOut {
+    let thread = line.thread;
+    let ColourOut { range, number } = ColourOut::of(state, &thread.colour);
+    let with = thread.stitched_with.as_ref();
+    let amount = |strands| AmountOut::of(strands, line.put_up);
+    let others = line.others.iter().map(|&(ring, strands)| PromisedOut {
+        project: project_name(state, ring),
+        amount: amount(strands),
+    });
+    let substitutes = line.substitutes.iter().filter_map(|found| {
+        let kept = state.card(found.card)?;
+        let CardRef { range, number, .. } = CardRef::of(state, kept);
+        Some(SubstituteOut {
+            range,
+            number,
+            name: kept.card.name.to_string(),
+            difference: found.difference,
+            far: found.is_far(),
+            free: AmountOut::of(found.free, state.put_up(&kept.card)),
+            enough: found.enough,
+            whereabouts: WhereaboutsOut::of(state, kept),
+        })
+    });
+    ThreadOut {
+        range,
+        number,
+        name: state.thread_name(thread).to_owned(),
+        stitched_with: with.map(|with| ColourOut::of(state, with)),
+        status: line.standing,
+        needed: line.need.map(|need| NeedOut {
+            stitched_m: need.stitched_m,
+            metres: need.metres,
+            strands: need.strands.0,
+            lengths: need.lengths(line.put_up),
+            skeins: need.skeins(line.put_up, line.cut_cm),
+            cut_cm: line.cut_cm,
+            way: line.way,
+        }),
+        used: amount(line.used),
+        still_needed: line.left.map(amount),
+        promised: line
+            .promises
+            .iter()
+            .map(|promise| promise_out(state, promise))
+            .collect(),
+        short: amount(line.short),
+        uncut_skeins: line.uncut_skeins,
+        to_buy: amount(line.lacking),
+        others: others.collect(),
+        substitutes: substitutes.collect(),
+    }
+}
+
+/// The whole check.
+fn answer(state: &State, kit: &Kit<'_>) -> NeedAnswer {
+    let projects: Vec<ProjectOut> = kit
+        .projects
+        .iter()
+        .map(|project| ProjectOut {
+            project: project.ring.project.to_string(),
+            fabric_said: project.ring.fabric.is_some(),
+            assumptions: project.assumed,
+            entries: project.lines.iter().map(|l| line_out(state, l)).collect(),
+            low: low(state, project.ring)
+                .iter()
+                .map(|low| LowOut::of(state, low))
+                .collect(),
+        })
+        .collect();
+    let promises = kit.promises.iter().map(|p| promise_out(state, p));
+    NeedAnswer {
+        projects,
+        promises: promises.collect(),
+        substitute_warning_above: WARN_ABOVE,
+    }
 }

@@ -5,12 +5,43 @@ use std::fmt;
 use std::io::{self, IsTerminal, Write};
 
 use serde::Serialize;
-use serde_json::{Value, json};
 
 use super::failure::Failure;
 use crate::model::label::is_invisible;
 use crate::model::who::Who;
 use crate::stash::intake::Rejected;
+
+/// A line on standard error, for scripts.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+#[serde(rename_all = "snake_case")]
+pub enum Aside<'a> {
+    /// Why the command failed.
+    Error(ErrorOut<'a>),
+    /// Something to know beside the answer.
+    Notice(NoticeOut<'a>),
+}
+
+/// Why a command failed.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub struct ErrorOut<'a> {
+    /// A stable word for scripts.
+    code: &'a str,
+    /// The same as a sentence.
+    message: Cow<'a, str>,
+    /// The rows that were refused, where that is why.
+    #[serde(skip_serializing_if = "<[_]>::is_empty")]
+    rejected: &'a [Rejected],
+}
+
+/// A notice beside an answer.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub struct NoticeOut<'a> {
+    /// What there is to know.
+    message: Cow<'a, str>,
+}
 
 /// The one who gave a command, and the answer to it: text or JSON on standard output, notes and
 /// errors beside it.
@@ -61,15 +92,13 @@ impl Output {
         writeln!(self.to, "{}", visible_json(&text))
     }
 
-    /// Answers with one sentence: as text with its full stop, or under `done` in the object.
-    pub fn done(&mut self, sentence: &str, mut object: Value) -> io::Result<()> {
-        if !self.json {
-            return self.line(format_args!("{sentence}."));
+    /// Answers with one sentence, which gets its full stop, or with the object that has it.
+    pub fn done(&mut self, sentence: &str, answer: &impl Serialize) -> io::Result<()> {
+        if self.json {
+            self.object(answer)
+        } else {
+            self.line(format_args!("{sentence}."))
         }
-        if let Value::Object(fields) = &mut object {
-            fields.insert("done".to_owned(), Value::from(sentence));
-        }
-        self.object(&object)
     }
 
     /// Hands on what has been written so far.
@@ -80,8 +109,10 @@ impl Output {
     /// Says something beside the answer that the person should know of.
     pub fn note(&self, message: impl fmt::Display) {
         if self.json {
-            let notice = json!({"notice": {"message": shortened(&message.to_string())}});
-            say_json(&notice);
+            let message = message.to_string();
+            say_json(&Aside::Notice(NoticeOut {
+                message: shortened(&message),
+            }));
         } else {
             say(&format!("homehook: {message}"));
         }
@@ -108,11 +139,11 @@ impl Output {
             return;
         }
         let message = failure.to_string();
-        let mut error = json!({"code": failure.code(), "message": shortened(&message)});
-        if let (false, Value::Object(fields)) = (rejected.is_empty(), &mut error) {
-            fields.insert("rejected".to_owned(), json!(rejected));
-        }
-        say_json(&json!({"error": error}));
+        say_json(&Aside::Error(ErrorOut {
+            code: failure.code(),
+            message: shortened(&message),
+            rejected,
+        }));
     }
 }
 
@@ -124,15 +155,21 @@ pub fn say(line: &str) {
 /// Says that the command line makes no sense: as text, or as a script reads it.
 pub fn usage(message: &str, json: bool) {
     if json {
-        say_json(&json!({"error": {"code": "usage", "message": shortened(message)}}));
+        say_json(&Aside::Error(ErrorOut {
+            code: "usage",
+            message: shortened(message),
+            rejected: &[],
+        }));
     } else {
         say(message);
     }
 }
 
 /// Writes an object to standard error, whole: rows that were refused are in it one by one.
-fn say_json(object: &Value) {
-    let _ = writeln!(io::stderr().lock(), "{}", visible_json(&object.to_string()));
+fn say_json(aside: &Aside<'_>) {
+    if let Ok(text) = serde_json::to_string(aside) {
+        let _ = writeln!(io::stderr().lock(), "{}", visible_json(&text));
+    }
 }
 
 /// The most characters a message may have: what was typed is told again in it, and may be endless. A

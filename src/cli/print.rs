@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 use std::str::FromStr;
 
 use clap::{Args, Subcommand, ValueEnum};
-use serde_json::json;
+use serde::Serialize;
 
 use super::failure::Failure;
 use super::number::whole;
@@ -30,6 +30,18 @@ use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
 use crate::text::list;
 use crate::text::one_or_many;
+
+/// What was printed.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub struct Printed {
+    /// What was done, as a sentence without its full stop.
+    done: String,
+    /// The files.
+    files: Vec<String>,
+    /// How many pages there are in all.
+    pages: usize,
+}
 
 /// What to print.
 #[derive(Debug, Subcommand)]
@@ -310,15 +322,17 @@ fn write(
     }
     let count = document.pages.len();
     let word = one_or_many(count, "page", "pages");
-    let names: Vec<_> = files
-        .iter()
-        .map(|(file, _)| file.to_string_lossy())
-        .collect();
-    let sentence = format!(
-        "Wrote {count} {word} to {list}",
-        list = list(names.iter().map(ToString::to_string))
-    );
-    output.done(&sentence, json!({"files": names, "pages": count}))?;
+    let names = files.iter().map(|(file, _)| file.to_string_lossy());
+    let names: Vec<String> = names.map(Into::into).collect();
+    let answer = Printed {
+        done: format!(
+            "Wrote {count} {word} to {list}",
+            list = list(names.iter().cloned())
+        ),
+        files: names,
+        pages: count,
+    };
+    output.done(&answer.done, &answer)?;
     Ok(())
 }
 

@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use clap::Args;
-use serde_json::json;
+use serde::Serialize;
 
 use super::failure::Failure;
 use super::number::whole;
@@ -46,6 +46,20 @@ impl ProgressArgs {
     }
 }
 
+/// How far a project has come.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub struct ProgressSet<'a> {
+    /// The project.
+    project: &'a str,
+    /// The number of the event in the record; `null` where that was known already.
+    event: Option<u64>,
+    /// What was done, as a sentence without its full stop; `null` likewise.
+    done: Option<String>,
+    /// The key, in order.
+    key: Vec<KeyLineOut>,
+}
+
 /// Says how far a project has come, and shows its key.
 pub fn run(args: &ProgressArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     let ask = |state: &State, _| progress::set(state, state.need_ring(&args.project)?, args.said());
@@ -55,12 +69,12 @@ pub fn run(args: &ProgressArgs, dir: &Path, output: &mut Output) -> Result<(), F
     let ring = state.need_ring(&args.project)?;
     let done = event.map(|event| text::history::act(state, &event.act));
     if output.is_json() {
-        output.object(&json!({
-            "project": ring.project,
-            "event": seq,
-            "done": done,
-            "key": KeyLineOut::all(state, ring),
-        }))?;
+        output.object(&ProgressSet {
+            project: ring.project.as_str(),
+            event: seq,
+            done,
+            key: KeyLineOut::all(state, ring),
+        })?;
         return Ok(());
     }
     match done {

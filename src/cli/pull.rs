@@ -65,32 +65,52 @@ pub fn run(args: &PullArgs, dir: &Path, output: &mut Output) -> Result<(), Failu
     tell(state, ring, &pull, taken, output)
 }
 
+/// What to fetch for a project.
 #[derive(Serialize)]
-struct Answer<'a> {
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub struct PullAnswer<'a> {
+    /// The project.
     project: &'a str,
+    /// How many cards were taken to the ring just now.
     taken: u32,
+    /// The cards to take from the wall, along it.
     walk: Vec<CardOut>,
+    /// The cards on other rings to split thread from.
     split: Vec<SplitOut>,
+    /// The cards kept elsewhere, to be fetched first.
     fetch: Vec<CardOut>,
+    /// The cards that are missing.
     missing: Vec<CardOut>,
+    /// The order of the ring.
     order: Vec<PlaceOut>,
+    /// What is sewn on besides the thread.
     notions: Vec<NotionOut>,
 }
 
+/// A card to split thread from.
 #[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 struct SplitOut {
+    /// The card.
     #[serde(flatten)]
     card: CardOut,
+    /// The project of the ring it is on.
     ring: String,
+    /// How much; `null` where the key does not say.
     amount: Option<AmountOut>,
 }
 
 /// A place of the ring, in the order of the key.
 #[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 struct PlaceOut {
+    /// The symbol; may be empty.
     symbol: String,
+    /// The range's name.
     range: String,
+    /// The number.
     number: String,
+    /// Whether a card of the colour is on the ring.
     on_ring: bool,
 }
 
@@ -107,7 +127,7 @@ fn tell(
             known.map(|kept| CardOut::of(state, kept)).collect()
         };
         let split = pull.split.iter().filter_map(|of| split_out(state, of));
-        output.object(&Answer {
+        output.object(&PullAnswer {
             project: ring.project.as_str(),
             taken,
             walk: cards(&pull.take),

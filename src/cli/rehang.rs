@@ -8,7 +8,6 @@ use std::str::FromStr;
 use clap::Args;
 use jiff::Timestamp;
 use serde::Serialize;
-use serde_json::{Value, json};
 
 use self::words::{
     is_away, pace_in_words, plans_in_table, step_in_words, table_in_words, underway_in_words,
@@ -93,13 +92,83 @@ impl FromStr for PaceArg {
     }
 }
 
+/// The plans of a re-hang.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub struct Plans {
+    /// The plans, the fewest moved cards first.
+    plans: Vec<PlanOut>,
+    /// The re-hang that is underway; `null` where none is.
+    underway: Option<UnderwayOut>,
+}
+
+/// A plan.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+struct PlanOut {
+    /// Its number, for `--plan` and `--apply`.
+    n: usize,
+    /// Cards on the wall that change their hook.
+    touched: usize,
+    /// Cards that are away and whose label changes.
+    relabel: usize,
+    /// What those cards count as together, each by its effort.
+    effort: u64,
+    /// Cards that get a home for the first time.
+    newly_hung: usize,
+    /// Future colours that are expected not to fit where they belong; lower is better.
+    room: f64,
+    /// Cards that the next new colour moves on average; `null` where the wall is full.
+    touched_by_newcomer: Option<f64>,
+    /// How often a family goes on in another row; `null` where the order does not go by family.
+    family_breaks: Option<usize>,
+    /// Hooks the hand goes over.
+    travel: u64,
+    /// The work in minutes, by an assumed pace.
+    minutes: f64,
+    /// What to do, in order.
+    steps: Vec<StepOut>,
+}
+
+/// The re-hang that is underway.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+struct UnderwayOut {
+    /// Steps planned when it was begun.
+    steps: u32,
+    /// Steps done.
+    done: u32,
+    /// When it was begun.
+    #[cfg_attr(test, schemars(with = "crate::model::schema::Instant"))]
+    begun: Timestamp,
+    /// What is left to do; `null` where it can't go on.
+    left: Option<Vec<StepOut>>,
+}
+
+/// Steps that were done.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub struct StepsDone {
+    /// The plan; only of `--apply`.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    applied: Option<usize>,
+    /// The steps, in order.
+    steps: Vec<StepOut>,
+    /// How many steps are left.
+    left: usize,
+}
+
 /// One thing to do with one card.
 #[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 struct StepOut {
+    /// The card.
     card: CardRef,
+    /// The hook it belonged on; `null` where it is new to the wall or was set aside.
     from: Option<String>,
+    /// The hook it belongs on from now on; `null` where it is set aside for a while.
     to: Option<String>,
-    /// Whether the card is away, so that only the mark on it changes.
+    /// Whether the card is away, so that only its label changes.
     relabel: bool,
 }
 
@@ -159,22 +228,17 @@ fn wishes(state: &State, args: &RehangArgs) -> Result<PlanRequest, Refusal> {
 fn list_json(state: &State, args: &RehangArgs, output: &mut Output) -> Result<(), Failure> {
     let plans = rehang::plans_for(state, &wishes(state, args)?)?;
     plan(&plans, args.plan.unwrap_or(1))?;
-    let plans: Vec<Value> = plans
-        .iter()
-        .zip(1..)
-        .map(|(plan, n)| plan_json(state, plan, n))
-        .collect();
-    let underway = state.underway().map(|underway| {
-        let left = rehang::remaining(state).ok();
-        json!({
-            "steps": underway.steps,
-            "done": underway.done,
-            "begun": underway.begun,
-            // Nothing where it cannot go on.
-            "left": left.map(|left| steps_out(state, &left)),
-        })
+    let plans = plans.iter().zip(1..);
+    let underway = state.underway().map(|underway| UnderwayOut {
+        steps: underway.steps,
+        done: underway.done,
+        begun: underway.begun,
+        left: (rehang::remaining(state).ok()).map(|left| steps_out(state, &left)),
     });
-    output.object(&json!({ "plans": plans, "underway": underway }))?;
+    output.object(&Plans {
+        plans: plans.map(|(plan, n)| plan_out(state, plan, n)).collect(),
+        underway,
+    })?;
     Ok(())
 }
 
@@ -271,20 +335,20 @@ fn steps_out(state: &State, steps: &[HangStep]) -> Vec<StepOut> {
     steps.filter_map(|step| StepOut::of(state, step)).collect()
 }
 
-fn plan_json(state: &State, plan: &RehangPlan, n: usize) -> Value {
-    json!({
-        "n": n,
-        "touched": plan.touched,
-        "relabel": plan.relabel,
-        "effort": plan.effort,
-        "newly_hung": plan.newly_hung,
-        "room": plan.room,
-        "touched_by_newcomer": plan.touched_by_newcomer,
-        "family_breaks": plan.family_breaks,
-        "travel": plan.travel,
-        "minutes": plan.minutes,
-        "steps": steps_out(state, &plan.steps),
-    })
+fn plan_out(state: &State, plan: &RehangPlan, n: usize) -> PlanOut {
+    PlanOut {
+        n,
+        touched: plan.touched,
+        relabel: plan.relabel,
+        effort: plan.effort,
+        newly_hung: plan.newly_hung,
+        room: plan.room,
+        touched_by_newcomer: plan.touched_by_newcomer,
+        family_breaks: plan.family_breaks,
+        travel: plan.travel,
+        minutes: plan.minutes,
+        steps: steps_out(state, &plan.steps),
+    }
 }
 
 /// Begins a plan and does its steps, each an event of its own, so that stopping anywhere leaves a
@@ -310,7 +374,7 @@ fn apply(n: usize, args: &RehangArgs, dir: &Path, output: &mut Output) -> Result
     };
     let (writing, now, (events, report)) = open::writing(dir, output, ask)?;
     writing.commit_all(now, &events, output)?;
-    report.say(json!({"applied": n}), &format!("Plan {n} is done"), output)
+    report.say(Some(n), &format!("Plan {n} is done"), output)
 }
 
 /// Does what is left of the re-hang underway.
@@ -328,7 +392,7 @@ fn go_on(args: &RehangArgs, dir: &Path, output: &mut Output) -> Result<(), Failu
     };
     let (writing, now, (events, report)) = change::ask(dir, output, ask)?;
     writing.commit_all(now, &events, output)?;
-    report.say(json!({}), "The re-hang is done", output)
+    report.say(None, "The re-hang is done", output)
 }
 
 fn give_up(dir: &Path, output: &mut Output) -> Result<(), Failure> {
@@ -336,7 +400,7 @@ fn give_up(dir: &Path, output: &mut Output) -> Result<(), Failure> {
         dir,
         output,
         |state, _| rehang::give_up(state),
-        |_| json!({}),
+        |_| change::Nothing {},
     )
 }
 
@@ -364,11 +428,13 @@ impl Report {
         }
     }
 
-    fn say(self, mut object: Value, end: &str, output: &mut Output) -> Result<(), Failure> {
-        if let (true, Value::Object(fields)) = (output.is_json(), &mut object) {
-            fields.insert("steps".to_owned(), json!(self.steps));
-            fields.insert("left".to_owned(), json!(self.left));
-            output.object(&object)?;
+    fn say(self, applied: Option<usize>, end: &str, output: &mut Output) -> Result<(), Failure> {
+        if output.is_json() {
+            output.object(&StepsDone {
+                applied,
+                steps: self.steps,
+                left: self.left,
+            })?;
             return Ok(());
         }
         if self.words.is_empty() {

@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use clap::Args;
-use serde_json::json;
+use serde::Serialize;
 
 use super::change;
 use super::failure::Failure;
@@ -27,6 +27,18 @@ pub struct RemoveArgs {
     pub why: String,
 }
 
+/// What was removed.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub struct Removed {
+    /// What was done, as a sentence without its full stop.
+    done: String,
+    /// The number of the event in the record.
+    event: u64,
+    /// The cards as they were before.
+    cards: Vec<CardOut>,
+}
+
 fn asked(state: &State, args: &RemoveArgs) -> Result<(Vec<CardId>, Event), Refusal> {
     let cards = state.find_cards(&args.cards)?;
     let event = remove(state, &cards, &args.why)?;
@@ -38,7 +50,7 @@ pub fn run(args: &RemoveArgs, dir: &Path, output: &mut Output) -> Result<(), Fai
     let ask = |state: &State, _| asked(state, args);
     let (writing, now, (cards, event)) = change::ask(dir, output, ask)?;
     let state = writing.state();
-    let words = text::history::act(state, &event.act);
+    let done = text::history::act(state, &event.act);
     let going = || cards.iter().filter_map(|&card| state.card(card));
     let lines: Vec<String> = going()
         .map(|kept| {
@@ -55,10 +67,10 @@ pub fn run(args: &RemoveArgs, dir: &Path, output: &mut Output) -> Result<(), Fai
     let cards: Vec<CardOut> = going().map(|kept| CardOut::of(state, kept)).collect();
     let (_, event) = writing.commit(now, &event, output)?;
     if output.is_json() {
-        output.object(&json!({"done": words, "event": event, "cards": cards}))?;
+        output.object(&Removed { done, event, cards })?;
         return Ok(());
     }
-    output.line(format_args!("{words}."))?;
+    output.line(format_args!("{done}."))?;
     for line in lines {
         output.line(line)?;
     }

@@ -4,7 +4,6 @@ use std::path::{Path, PathBuf};
 
 use jiff::civil::Date;
 use serde::Serialize;
-use serde_json::json;
 
 use super::failure::Failure;
 use super::output::Output;
@@ -13,15 +12,45 @@ use crate::journal::restore::{self, Copy, Lacking};
 use crate::journal::store::{PATIENCE, Store};
 use crate::text::{one_or_many, record};
 
+/// The backups.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub struct Backups {
+    /// Always true.
+    ok: bool,
+    /// The backups, the oldest first.
+    backups: Vec<BackupOut>,
+}
+
+/// What a restored record holds.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub struct Restored {
+    /// Always true.
+    ok: bool,
+    /// Changes in the record now.
+    events: u64,
+    /// Acknowledged changes that it lacks, at least; `null` where there was nothing to compare it with.
+    lacking: Option<u64>,
+    /// The file it was taken from.
+    from: String,
+    /// Where the record before is kept; `null` where there was none.
+    set_aside: Option<String>,
+}
+
 /// A backup and what is in it.
 #[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 struct BackupOut {
+    /// Its day, such as 2026-03-01.
     date: String,
+    /// Its file.
     file: String,
-    /// `null` where it is not sound.
+    /// Changes in it; `null` where it is not sound.
     events: Option<u64>,
+    /// Whether every line of it is good.
     sound: bool,
-    /// What is wrong with it.
+    /// What is wrong with it; `null` where it is sound.
     problem: Option<String>,
 }
 
@@ -47,7 +76,7 @@ pub fn list(dir: &Path, output: &mut Output) -> Result<(), Failure> {
     });
     let backups: Vec<BackupOut> = backups.collect();
     if output.is_json() {
-        output.object(&json!({"ok": true, "backups": backups}))?;
+        output.object(&Backups { ok: true, backups })?;
         return Ok(());
     }
     if backups.is_empty() {
@@ -86,13 +115,13 @@ pub fn run(dir: &Path, which: &str, another: bool, output: &mut Output) -> Resul
     let restored = restore::restore(dir, &copy, another, PATIENCE)?;
     let aside = restored.aside.map(|path| path.display().to_string());
     if output.is_json() {
-        output.object(&json!({
-            "ok": true,
-            "events": restored.events,
-            "lacking": restored.lacking.known(),
-            "from": from.display().to_string(),
-            "set_aside": aside,
-        }))?;
+        output.object(&Restored {
+            ok: true,
+            events: restored.events,
+            lacking: restored.lacking.known(),
+            from: from.display().to_string(),
+            set_aside: aside,
+        })?;
         return Ok(());
     }
     output.line(format!(

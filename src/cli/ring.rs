@@ -4,7 +4,7 @@ use std::path::Path;
 
 use clap::Subcommand;
 use jiff::Timestamp;
-use serde_json::json;
+use serde::Serialize;
 
 use super::advice::with_advice;
 use super::fabric::FabricArgs;
@@ -25,6 +25,77 @@ use crate::stash::kit::low::low;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
 use crate::text;
+
+/// What became of cards and their ring.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub struct RingChanged {
+    /// What was done, as a sentence without its full stop.
+    done: String,
+    /// The number of the event in the record.
+    event: u64,
+    /// The cards that are somewhere else now.
+    moved: Vec<CardOut>,
+    /// The split cards that were rejoined.
+    rejoined: Vec<RejoinedOut>,
+    /// The split cards that stay on the ring, and why.
+    stay: Vec<StayOut>,
+    /// The ring after it; `null` where it is about none.
+    ring: Option<RingOut>,
+}
+
+/// A split card that was rejoined.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+struct RejoinedOut {
+    /// The card that its thread went onto.
+    onto: CardRef,
+    /// Single strands that were on it.
+    strands: u32,
+}
+
+/// A split card that stays.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+struct StayOut {
+    /// The split card.
+    card: CardRef,
+    /// Why it stays.
+    why: String,
+}
+
+/// Every ring.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub struct RingList<'a> {
+    /// The rings.
+    rings: Vec<RingOut>,
+    /// Rings that seem forgotten.
+    called_out: Vec<ForgottenOut<'a>>,
+}
+
+/// A ring that seems forgotten.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+struct ForgottenOut<'a> {
+    /// The project.
+    project: &'a str,
+    /// What has gone on for long.
+    what: ForgottenKind,
+    /// For how many days.
+    days: i64,
+}
+
+/// Why a ring seems forgotten.
+#[derive(Clone, Copy, Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+#[serde(rename_all = "snake_case")]
+enum ForgottenKind {
+    /// It hangs on a hook.
+    Hanging,
+    /// No card came to it.
+    Idle,
+}
 
 /// What to do with rings.
 #[derive(Debug, Subcommand)]
@@ -220,22 +291,22 @@ fn change(
         }
         return Ok(());
     }
-    let rejoined: Vec<_> = rejoined(state, &changed.event)
-        .map(|(whole, strands)| json!({"onto": CardRef::of(state, whole), "strands": strands.0}))
-        .collect();
-    let stay: Vec<_> = stay
-        .iter()
-        .map(|(kept, why)| json!({"card": CardRef::of(state, kept), "why": with_advice(why)}))
-        .collect();
-    let cards: Vec<CardOut> = moved().map(|kept| CardOut::of(state, kept)).collect();
-    output.object(&json!({
-        "done": words,
-        "event": changed.seq,
-        "moved": cards,
-        "rejoined": rejoined,
-        "stay": stay,
-        "ring": ring.map(|ring| RingOut::of(state, ring)),
-    }))?;
+    let rejoined = rejoined(state, &changed.event).map(|(whole, strands)| RejoinedOut {
+        onto: CardRef::of(state, whole),
+        strands: strands.0,
+    });
+    let stay = stay.iter().map(|(kept, why)| StayOut {
+        card: CardRef::of(state, kept),
+        why: why.to_string(),
+    });
+    output.object(&RingChanged {
+        done: words,
+        event: changed.seq,
+        moved: moved().map(|kept| CardOut::of(state, kept)).collect(),
+        rejoined: rejoined.collect(),
+        stay: stay.collect(),
+        ring: ring.map(|ring| RingOut::of(state, ring)),
+    })?;
     Ok(())
 }
 
@@ -285,19 +356,18 @@ fn list(state: &State, output: &mut Output) -> Result<(), Failure> {
     let now = Timestamp::now();
     let forgotten = forgotten(state, now);
     if output.is_json() {
-        let rings: Vec<RingOut> = state.rings().map(|ring| RingOut::of(state, ring)).collect();
-        let called_out: Vec<_> = forgotten
-            .iter()
-            .map(|one| {
-                let what = if one.hanging.is_some() {
-                    "hanging"
-                } else {
-                    "idle"
-                };
-                json!({"project": one.ring.project, "what": what, "days": one.days})
-            })
-            .collect();
-        output.object(&json!({ "rings": rings, "called_out": called_out }))?;
+        let called_out = forgotten.iter().map(|one| ForgottenOut {
+            project: one.ring.project.as_str(),
+            what: match one.hanging {
+                Some(_) => ForgottenKind::Hanging,
+                None => ForgottenKind::Idle,
+            },
+            days: one.days,
+        });
+        output.object(&RingList {
+            rings: state.rings().map(|ring| RingOut::of(state, ring)).collect(),
+            called_out: called_out.collect(),
+        })?;
         return Ok(());
     }
     for ring in state.rings() {

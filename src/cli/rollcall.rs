@@ -4,7 +4,7 @@ use std::path::Path;
 use std::path::PathBuf;
 
 use clap::Args;
-use serde_json::{Value, json};
+use serde::Serialize;
 
 use super::failure::Failure;
 use super::output::Output;
@@ -16,9 +16,87 @@ use crate::model::ids::CardId;
 use crate::model::whereabouts::Place;
 use crate::stash::command::rehang::Rows;
 use crate::stash::refusal::Refusal;
-use crate::stash::rollcall::{self, Report, Seen, Stop, run_name, sightings, stop};
+use crate::stash::rollcall::{self, Report, Seen, Stop, Unknown, run_name, sightings, stop};
 use crate::stash::state::{CardState, State};
 use crate::text;
+
+/// What should hang on each hook.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub struct Walk {
+    /// The hooks, in reading order.
+    hooks: Vec<StopOut>,
+}
+
+/// A hook and what should hang there.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+struct StopOut {
+    /// The hook.
+    hook: String,
+    /// The row it is walked in.
+    row: Option<String>,
+    /// Why nothing may hang here.
+    blocked: Option<String>,
+    /// The cards that hang here.
+    cards: Vec<CardRef>,
+    /// The cards that belong here and are away.
+    out: Vec<OutOut>,
+}
+
+/// A card that is away.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+struct OutOut {
+    /// The card.
+    card: CardRef,
+    /// Where it is.
+    whereabouts: WhereaboutsOut,
+}
+
+/// How a list of what was seen differs from the record.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub struct Compared<'a> {
+    /// How many hooks were looked at.
+    walked: usize,
+    /// How many cards hang where the record says.
+    found: usize,
+    /// The cards that hang elsewhere than the record says.
+    misplaced: Vec<MisplacedOut>,
+    /// The cards that are not where the record says.
+    missing: Vec<NotSeenOut>,
+    /// Numbers that no card of the stash has.
+    unknown: &'a [Unknown],
+    /// Whether the record was changed.
+    applied: bool,
+    /// The number of the event in the record; `null` where nothing was changed.
+    event: Option<u64>,
+    /// Columns that were not understood.
+    ignored_columns: &'a [String],
+}
+
+/// A card that hangs elsewhere than the record says.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+struct MisplacedOut {
+    /// The card.
+    card: Option<CardRef>,
+    /// The hook it was seen on.
+    seen: String,
+    /// Where the record had it.
+    recorded: Option<WhereaboutsOut>,
+}
+
+/// A card that is not where the record says.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+struct NotSeenOut {
+    /// The card.
+    card: Option<CardRef>,
+    /// Where the record had it.
+    recorded: Option<WhereaboutsOut>,
+}
 
 /// What was looked at, and what was seen.
 #[derive(Debug, Args)]
@@ -62,10 +140,11 @@ fn walk(args: &RollCallArgs, dir: &Path, output: &mut Output) -> Result<(), Fail
     let rows = rows(state, args)?;
     let wanted = |hook: &HookRef| rows.as_ref().is_none_or(|rows| rows.have(*hook));
     if output.is_json() {
-        let hooks: Vec<Value> = (state.hooks().filter(wanted))
-            .map(|hook| hook_json(state, &stop(state, hook)))
-            .collect();
-        output.object(&json!({ "hooks": hooks }))?;
+        let hooks = state.hooks().filter(wanted);
+        let hooks = hooks.map(|hook| stop_out(state, &stop(state, hook)));
+        output.object(&Walk {
+            hooks: hooks.collect(),
+        })?;
         return Ok(());
     }
     let mut first = true;
@@ -132,20 +211,21 @@ fn line(state: &State, stop: &Stop<'_>) -> String {
     format!("  [ ] {hook_name}: {text}{}", out.collect::<String>())
 }
 
-fn hook_json(state: &State, stop: &Stop<'_>) -> Value {
+fn stop_out(state: &State, stop: &Stop<'_>) -> StopOut {
     let board = state.board(stop.hook.board);
-    let card = |kept: &&CardState| CardRef::of(state, kept);
-    let out = |kept: &&CardState| {
-        let whereabouts = WhereaboutsOut::of(state, kept);
-        json!({"card": CardRef::of(state, kept), "whereabouts": whereabouts})
-    };
-    json!({
-        "hook": state.hook_name(stop.hook),
-        "row": board.map(|board| run_name(board, stop.hook)),
-        "blocked": board.and_then(|board| board.blocked(stop.hook)),
-        "cards": stop.hang.iter().map(card).collect::<Vec<_>>(),
-        "out": stop.out.iter().map(out).collect::<Vec<_>>(),
-    })
+    let blocked = board.and_then(|board| board.blocked(stop.hook));
+    let out = stop.out.iter().map(|kept| OutOut {
+        card: CardRef::of(state, kept),
+        whereabouts: WhereaboutsOut::of(state, kept),
+    });
+    let cards = stop.hang.iter().map(|kept| CardRef::of(state, kept));
+    StopOut {
+        hook: state.hook_name(stop.hook),
+        row: board.map(|board| run_name(board, stop.hook)),
+        blocked: blocked.map(ToString::to_string),
+        cards: cards.collect(),
+        out: out.collect(),
+    }
 }
 
 /// What a list comes to.
@@ -184,25 +264,25 @@ fn say(
     if output.is_json() {
         let card = |id: CardId| state.card(id).map(|kept| CardRef::of(state, kept));
         let recorded = |id: CardId| state.card(id).map(|kept| WhereaboutsOut::of(state, kept));
-        let misplaced: Vec<Value> = (report.misplaced.iter())
-            .map(|of| {
-                let (card, recorded) = (card(of.card), recorded(of.card));
-                json!({"card": card, "seen": state.hook_name(of.seen), "recorded": recorded})
-            })
-            .collect();
-        let missing: Vec<Value> = (report.missing.iter())
-            .map(|of| json!({"card": card(of.card), "recorded": recorded(of.card)}))
-            .collect();
-        output.object(&json!({
-            "walked": report.walked,
-            "found": report.found.len(),
-            "misplaced": misplaced,
-            "missing": missing,
-            "unknown": seen.unknown,
-            "applied": applied.is_some(),
-            "event": applied,
-            "ignored_columns": list.ignored,
-        }))?;
+        let misplaced = report.misplaced.iter().map(|of| MisplacedOut {
+            card: card(of.card),
+            seen: state.hook_name(of.seen),
+            recorded: recorded(of.card),
+        });
+        let missing = report.missing.iter().map(|of| NotSeenOut {
+            card: card(of.card),
+            recorded: recorded(of.card),
+        });
+        output.object(&Compared {
+            walked: report.walked,
+            found: report.found.len(),
+            misplaced: misplaced.collect(),
+            missing: missing.collect(),
+            unknown: &seen.unknown,
+            applied: applied.is_some(),
+            event: applied,
+            ignored_columns: &list.ignored,
+        })?;
         return Ok(());
     }
     list::tell_ignored(&list.ignored, output);

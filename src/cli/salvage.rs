@@ -4,7 +4,6 @@ use std::path::Path;
 
 use jiff::Timestamp;
 use serde::Serialize;
-use serde_json::json;
 
 use super::failure::Failure;
 use super::output::Output;
@@ -14,12 +13,29 @@ use crate::journal::store::Store;
 use crate::text::history;
 use crate::text::{one_or_many, record};
 
+/// What was saved of a damaged record.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub struct Salvaged {
+    /// Always true.
+    ok: bool,
+    /// Changes that are in the new stash.
+    taken: usize,
+    /// What is not in it.
+    left_out: Vec<LeftOutOut>,
+    /// The folder of the new stash.
+    folder: String,
+}
+
 /// Something that is not in the new stash.
 #[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 struct LeftOutOut {
-    /// The line of the damaged record; `null` for what stands in none any more.
+    /// The line of the damaged record; `null` for what stands in no line any more.
     line: Option<u64>,
+    /// What it was about.
     what: String,
+    /// Why it was left out.
     reason: String,
 }
 
@@ -49,21 +65,17 @@ pub fn run(dir: &Path, into: &Path, output: &mut Output) -> Result<(), Failure> 
     salvage::write(into, dir, &saved.taken)?;
     let taken = saved.taken.len();
     if output.is_json() {
-        let left_out: Vec<LeftOutOut> = saved
-            .left_out
-            .iter()
-            .map(|left| LeftOutOut {
-                line: left.line,
-                what: record::left_out(&left.what, None),
-                reason: record::why_left_out(&left.reason),
-            })
-            .collect();
-        output.object(&json!({
-            "ok": true,
-            "taken": taken,
-            "left_out": left_out,
-            "folder": into.display().to_string(),
-        }))?;
+        let left_out = saved.left_out.iter().map(|left| LeftOutOut {
+            line: left.line,
+            what: record::left_out(&left.what, None),
+            reason: record::why_left_out(&left.reason),
+        });
+        output.object(&Salvaged {
+            ok: true,
+            taken,
+            left_out: left_out.collect(),
+            folder: into.display().to_string(),
+        })?;
         return Ok(());
     }
     let changes = one_or_many(taken, "change", "changes");

@@ -1,95 +1,140 @@
 //! `homehook schema`: the JSON Schemas of the record and of every answer with `--json`.
 
-use serde_json::{Value, json};
+use serde::Serialize;
 
 use super::failure::Failure;
 use super::output::Output;
 
+/// A schema: its name, what it describes, and its text.
+type Kept = (&'static str, &'static str, &'static str);
+
+/// Declares the schema of each answer: its name, what it describes, and the type that the tests generate it
+/// from.
 macro_rules! schemas {
-    ($($name:literal in $file:literal,)*) => {
-        &[$(($name, include_str!(concat!("../../assets/schema/", $file, ".schema.json"))),)*]
+    ($($name:literal, $title:literal, $of:ty;)*) => {
+        /// Every schema.
+        const SCHEMAS: &[Kept] = &[
+            (
+                "record",
+                "a line of the record",
+                include_str!("../../assets/schema/record.schema.json"),
+            ),
+            $((
+                $name,
+                $title,
+                include_str!(concat!("../../assets/schema/output/", $name, ".schema.json")),
+            ),)*
+        ];
+
+        /// The schema of each answer, generated from its type.
+        #[cfg(test)]
+        fn generated() -> Vec<(&'static str, String)> {
+            vec![$(($name, tests::schema_of::<$of>($title)),)*]
+        }
     };
 }
 
-/// Each schema by its name.
-const SCHEMAS: &[(&str, &str)] = schemas! {
-    "record" in "record",
-    "board" in "output/board",
-    "board-show" in "output/board-show",
-    "bought" in "output/bought",
-    "buy" in "output/buy",
-    "change" in "output/change",
-    "check" in "output/check",
-    "check-accept-loss" in "output/check-accept-loss",
-    "check-backups" in "output/check-backups",
-    "check-restore" in "output/check-restore",
-    "check-salvage" in "output/check-salvage",
-    "remove" in "output/remove",
-    "error" in "output/error",
-    "export" in "output/export",
-    "export-file" in "output/export-file",
-    "family" in "output/family",
-    "find" in "output/find",
-    "hang" in "output/hang",
-    "import-key" in "output/import-key",
-    "import-range" in "output/import-range",
-    "import-cards" in "output/import-cards",
-    "keyboard" in "output/keyboard",
-    "history" in "output/history",
-    "merge" in "output/merge",
-    "need" in "output/need",
-    "hold-list" in "output/hold-list",
-    "print" in "output/print",
-    "redo" in "output/redo",
-    "rehang" in "output/rehang",
-    "rehang-steps" in "output/rehang-steps",
-    "ring" in "output/ring",
-    "ring-fabric" in "output/ring-fabric",
-    "ring-key" in "output/ring-key",
-    "ring-list" in "output/ring-list",
-    "ring-progress" in "output/ring-progress",
-    "ring-pull" in "output/ring-pull",
-    "rollcall" in "output/rollcall",
-    "rollcall-walk" in "output/rollcall-walk",
-    "schema-list" in "output/schema-list",
-    "thread" in "output/thread",
-    "undo" in "output/undo",
-    "where" in "output/where",
-};
+schemas! {
+    "board", "board new, block, unblock, reserve, unreserve, cards-per-hook, order, resize",
+        super::change::Made<super::board::ToHang>;
+    "board-show", "board show and demo --plain", super::board::BoardsShown;
+    "bought", "bought", super::buy::Bought;
+    "buy", "buy", super::buy::BuyList<'_>;
+    "change", "hold, release, effort and rehang --give-up",
+        super::change::Made<super::change::Nothing>;
+    "check", "check", super::check::Checked;
+    "check-accept-loss", "check --accept-loss", super::check::LossAccepted;
+    "check-backups", "check --restore", super::restore::Backups;
+    "check-restore", "check --restore DATE or FILE", super::restore::Restored;
+    "check-salvage", "check --salvage DIR", super::salvage::Salvaged;
+    "error", "a line on standard error: what went wrong, or a notice beside the answer",
+        super::output::Aside<'_>;
+    "export", "export json: what it writes", crate::exchange::export::Stash;
+    "export-file", "export csv FILE and export json FILE", super::export::ExportFile;
+    "family", "family order, add, rename, remove, assign, unassign",
+        super::change::Made<super::family::Families>;
+    "family-list", "family list", super::family::FamilyList;
+    "find", "find", super::find::Found;
+    "hang", "hang", super::hang::Hung;
+    "history", "history", super::log::History;
+    "hold-list", "hold without a card", super::hold::HoldList<'_>;
+    "import-cards", "import cards", super::import::CardsImported<'_>;
+    "import-key", "import key", super::key::KeyImported<'_>;
+    "import-range", "import range", super::import::RangeImported<'_>;
+    "keyboard", "keyboard", super::keys::Keyboard;
+    "merge", "merge", super::merge::MergeAnswer;
+    "need", "need", super::need::NeedAnswer;
+    "print", "print labels, hook-labels, ring, board, buy", super::print::Printed;
+    "redo", "redo", super::undo::Redone;
+    "rehang", "rehang", super::rehang::Plans;
+    "rehang-steps", "rehang --apply N and rehang --go-on", super::rehang::StepsDone;
+    "remove", "remove", super::remove::Removed;
+    "ring", "ring take, return, hang, take-down, close, open; missing, elsewhere, found",
+        super::ring::RingChanged;
+    "ring-fabric", "ring fabric", super::fabric::FabricShown<'_>;
+    "ring-key", "ring key", super::key::KeyShown<'_>;
+    "ring-list", "ring list", super::ring::RingList<'_>;
+    "ring-progress", "ring progress", super::progress::ProgressSet<'_>;
+    "ring-pull", "ring pull", super::pull::PullAnswer<'_>;
+    "rollcall", "rollcall FILE", super::rollcall::Compared<'_>;
+    "rollcall-walk", "rollcall without a file", super::rollcall::Walk;
+    "schema-list", "schema without a name", Schemas;
+    "thread", "use, ring split, ring rejoin", super::thread::ThreadChanged;
+    "undo", "undo", super::undo::Undone;
+    "where", "where", super::away::Away;
+}
+
+/// The schemas there are.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub struct Schemas {
+    /// Each schema.
+    schemas: Vec<SchemaOut>,
+}
+
+/// A schema.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+struct SchemaOut {
+    /// Its name.
+    name: &'static str,
+    /// What it describes.
+    title: &'static str,
+}
 
 /// Prints one schema, or says which there are.
 pub fn run(name: Option<&str>, output: &mut Output) -> Result<(), Failure> {
     if let Some(name) = name {
-        let found = SCHEMAS.iter().find(|(known, _)| *known == name);
-        let (_, text) = found.ok_or_else(|| Failure::UnknownSchema(name.to_owned()))?;
+        let found = SCHEMAS.iter().find(|(known, ..)| *known == name);
+        let (.., text) = found.ok_or_else(|| Failure::UnknownSchema(name.to_owned()))?;
         output.raw(text)?;
         return Ok(());
     }
-    let titles = SCHEMAS.iter().map(|(name, text)| (*name, title(text)));
+    let schemas = SCHEMAS.iter();
+    let schemas = schemas.map(|&(name, title, _)| SchemaOut { name, title });
     if output.is_json() {
-        let schemas: Vec<Value> = titles
-            .map(|(name, title)| json!({"name": name, "title": title}))
-            .collect();
-        output.object(&json!({ "schemas": schemas }))?;
+        output.object(&Schemas {
+            schemas: schemas.collect(),
+        })?;
         return Ok(());
     }
-    for (name, title) in titles {
-        output.line(format_args!("{name:<14}  {title}"))?;
+    for SchemaOut { name, title } in schemas {
+        output.line(format_args!("{name:<17}  {title}"))?;
     }
     Ok(())
-}
-
-/// What a schema says it describes; the tests see to it that each says so.
-fn title(text: &str) -> String {
-    let schema = serde_json::from_str::<Value>(text).unwrap_or_default();
-    schema["title"].as_str().unwrap_or_default().to_owned()
 }
 
 #[cfg(test)]
 mod tests {
     use std::collections::BTreeSet;
+    use std::fs;
+    use std::path::Path;
 
     use clap::CommandFactory as _;
+    use schemars::generate::SchemaSettings;
+    use schemars::transform::RecursiveTransform;
+    use schemars::{JsonSchema, Schema};
+    use serde_json::Value;
 
     use super::*;
     use crate::cli::args::Cli;
@@ -123,7 +168,7 @@ mod tests {
         ("export", &["export", "export-file"]),
         ("family add", &["family"]),
         ("family assign", &["family"]),
-        ("family list", &["family"]),
+        ("family list", &["family-list"]),
         ("family order", &["family"]),
         ("family remove", &["family"]),
         ("family rename", &["family"]),
@@ -194,21 +239,70 @@ mod tests {
             .collect();
         let apart = ["record", "error"];
         let all: BTreeSet<&str> = of_commands.into_iter().chain(apart).collect();
-        let kept: BTreeSet<&str> = SCHEMAS.iter().map(|(name, _)| *name).collect();
+        let kept: BTreeSet<&str> = SCHEMAS.iter().map(|(name, ..)| *name).collect();
         assert_eq!(all, kept);
     }
 
-    #[test]
-    fn every_schema_file_is_in_the_program_and_says_what_it_describes() {
-        let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("assets/schema/output");
-        assert_eq!(
-            std::fs::read_dir(folder).unwrap().count() + 1,
-            SCHEMAS.len()
-        );
-        for (name, text) in SCHEMAS {
-            let schema: Value = serde_json::from_str(text).unwrap();
-            assert!(!title(text).is_empty(), "{name}");
-            assert!(jsonschema::meta::is_valid(&schema), "{name}");
+    /// The schema of an answer, closed to fields that it does not name.
+    pub(super) fn schema_of<T: JsonSchema>(title: &str) -> String {
+        let close = |schema: &mut Schema| {
+            if schema.get("properties").is_some() {
+                schema.insert("additionalProperties".to_owned(), Value::from(false));
+            }
+            // What `minimum` and `maximum` say of numbers is enough, and answers leave nothing to defaults.
+            schema.remove("format");
+            schema.remove("default");
+            if let Some(text) = schema.get("description").and_then(Value::as_str) {
+                let words: Vec<&str> = text.split_whitespace().collect();
+                schema.insert("description".to_owned(), Value::from(words.join(" ")));
+            }
+        };
+        let settings = SchemaSettings::draft2020_12().for_serialize();
+        let settings = settings.with_transform(RecursiveTransform(close));
+        let mut schema = settings.into_generator().into_root_schema_for::<T>();
+        schema.insert("title".to_owned(), Value::from(title));
+        short(&serde_json::to_string_pretty(&schema).unwrap())
+    }
+
+    /// Puts each part that fits on a line on one, so that a change of a schema reads well.
+    fn short(pretty: &str) -> String {
+        let mut lines: Vec<String> = Vec::new();
+        let mut open = Vec::new();
+        for line in pretty.lines() {
+            lines.push(line.to_owned());
+            if line.ends_with(['{', '[']) {
+                open.push(lines.len() - 1);
+            } else if line.trim_start().starts_with(['}', ']']) {
+                let at = open.pop().unwrap();
+                let parts = lines[at + 1..].iter().map(|line| line.trim());
+                let one = lines[at].clone() + &parts.collect::<Vec<_>>().join(" ");
+                // The last of them is the bracket that closes it.
+                let one = one.replace(" }", "}").replace(" ]", "]");
+                if one.len() <= 110 {
+                    lines.truncate(at);
+                    lines.push(one);
+                }
+            }
         }
+        lines.join("\n") + "\n"
+    }
+
+    #[test]
+    fn every_schema_is_what_the_type_of_its_answer_says() {
+        let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("assets/schema/output");
+        let renew = std::env::var_os("HOMEHOOK_RENEW").is_some();
+        for (name, text) in generated() {
+            let path = folder.join(format!("{name}.schema.json"));
+            if renew {
+                fs::write(&path, &text).unwrap();
+            }
+            let kept = fs::read_to_string(&path).unwrap();
+            assert!(
+                kept == text,
+                "{name}: after a wanted change, HOMEHOOK_RENEW=1"
+            );
+        }
+        let files = fs::read_dir(folder).unwrap().count();
+        assert_eq!(files, generated().len());
     }
 }

@@ -4,7 +4,7 @@ use std::path::Path;
 
 use clap::Args;
 use jiff::Timestamp;
-use serde_json::json;
+use serde::Serialize;
 
 use super::change;
 use super::failure::Failure;
@@ -21,6 +21,20 @@ use crate::stash::kit::low::low_of;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 use crate::text;
+
+/// What is left on the cards.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub struct ThreadChanged {
+    /// What was done, as a sentence without its full stop.
+    done: String,
+    /// The number of the event in the record.
+    event: u64,
+    /// The cards whose thread changed.
+    cards: Vec<CardOut>,
+    /// The colour that runs low on the ring now; `null` where none does.
+    low: Option<LowOut>,
+}
 
 /// What to split.
 #[derive(Debug, Args)]
@@ -128,13 +142,12 @@ fn change(
         _ => None,
     };
     if output.is_json() {
-        let cards: Vec<CardOut> = touched.map(|kept| CardOut::of(state, kept)).collect();
-        output.object(&json!({
-            "done": words,
-            "event": changed.seq,
-            "cards": cards,
-            "low": low.map(|low| LowOut::of(state, &low)),
-        }))?;
+        output.object(&ThreadChanged {
+            done: words,
+            event: changed.seq,
+            cards: touched.map(|kept| CardOut::of(state, kept)).collect(),
+            low: low.map(|low| LowOut::of(state, &low)),
+        })?;
         return Ok(());
     }
     output.line(format_args!("{words}."))?;

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::path::Path;
 
 use jiff::Timestamp;
-use serde_json::{Value, json};
+use serde::Serialize;
 
 use super::failure::Failure;
 use super::open;
@@ -17,6 +17,43 @@ use crate::stash::history::UndoEntry;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
 use crate::text;
+
+/// What was undone.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub struct Undone {
+    /// The changes that were undone, the newest first.
+    undone: Vec<TurnOut>,
+    /// The cards that are somewhere else by it, as they are now.
+    cards: Vec<CardOut>,
+}
+
+/// What was redone.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub struct Redone {
+    /// The changes that were redone, in the order they came about.
+    redone: Vec<TurnOut>,
+    /// The cards that are somewhere else by it, as they are now.
+    cards: Vec<CardOut>,
+}
+
+/// A change that was undone or redone.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+struct TurnOut {
+    /// The number of the new event in the record.
+    event: u64,
+    /// What was undone or redone, as a sentence without its full stop.
+    what: String,
+}
+
+/// Which way.
+#[derive(Clone, Copy)]
+enum Turn {
+    Undo,
+    Redo,
+}
 
 /// What was taken back or done again.
 #[derive(Default)]
@@ -66,8 +103,7 @@ pub fn undo(count: u32, dir: &Path, output: &mut Output) -> Result<(), Failure> 
     if done.events.is_empty() {
         return Err(Refusal::NothingToUndo.into());
     }
-    let words = "Taken back";
-    tell("undone", words, store.state(), &done, count, output)
+    tell(Turn::Undo, store.state(), &done, count, output)
 }
 
 /// Does again the last `count` changes that were taken back, or as many as there are.
@@ -87,14 +123,12 @@ pub fn redo(count: u32, dir: &Path, output: &mut Output) -> Result<(), Failure> 
     if done.events.is_empty() {
         return Err(Refusal::NothingToRedo.into());
     }
-    let words = "Done again";
-    tell("redone", words, store.state(), &done, count, output)
+    tell(Turn::Redo, store.state(), &done, count, output)
 }
 
 /// Says what was done, newest first, and then where the cards go by it, in board order.
 fn tell(
-    field: &str,
-    words: &str,
+    turn: Turn,
     state: &State,
     done: &Done,
     count: u32,
@@ -103,13 +137,28 @@ fn tell(
     let cards = done.elsewhere(state);
     if output.is_json() {
         let events = done.events.iter();
-        let list: Vec<Value> = events
-            .map(|(seq, what)| json!({"event": seq, "what": what}))
-            .collect();
-        let cards: Vec<CardOut> = cards.iter().map(|kept| CardOut::of(state, kept)).collect();
-        output.object(&json!({ field: list, "cards": cards }))?;
+        let events = events.map(|&(event, ref what)| TurnOut {
+            event,
+            what: what.clone(),
+        });
+        let events = events.collect();
+        let cards = cards.iter().map(|kept| CardOut::of(state, kept)).collect();
+        match turn {
+            Turn::Undo => output.object(&Undone {
+                undone: events,
+                cards,
+            })?,
+            Turn::Redo => output.object(&Redone {
+                redone: events,
+                cards,
+            })?,
+        }
         return Ok(());
     }
+    let words = match turn {
+        Turn::Undo => "Taken back",
+        Turn::Redo => "Done again",
+    };
     for (_, what) in &done.events {
         output.line(format_args!("{words}: {what}."))?;
     }

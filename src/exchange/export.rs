@@ -13,8 +13,8 @@ mod thread;
 use serde::Serialize;
 
 pub use self::board::{BoardOut, HookOut};
-pub use self::card::{CardOut, CardRef, CompanionOut, LastSeenOut, WhereaboutsOut};
-pub use self::ring::{ColourOut, KeyLineOut, NotionOut, RingOut};
+pub use self::card::{CardOut, CardRef, CompanionOut, LastSeenOut, PlaceKind, WhereaboutsOut};
+pub use self::ring::{ColourOut, KeyLineOut, NotionOut, RingOut, RingUse};
 pub use self::rows::card_rows;
 pub use self::thread::{AmountOut, LotOut, LowOut, ThereOut};
 use crate::stash::state::State;
@@ -37,6 +37,7 @@ pub fn as_json(state: &State) -> serde_json::Result<String> {
 
 /// The whole stash.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Stash {
     /// The form of this object; 1.
     pub homehook_export: u8,

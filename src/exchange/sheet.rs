@@ -104,6 +104,7 @@ impl Cells<'_> {
 
 /// A value of a row that was left out because it could not be read, while the row was taken.
 #[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Warning {
     /// Line of the file, counted from 1.
     pub line: u64,

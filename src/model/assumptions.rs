@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 
 /// How a row of crosses is worked. What shows in front is the same; the back is not.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum Way {
     /// All lower legs of a row first, then all upper legs on the way back.
@@ -19,6 +20,7 @@ pub enum Way {
 /// The default values are common practice, no source, except `fabric_tenth_mm` and `knot_mm`, which
 /// are guesses: measure yours.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(default)]
 pub struct Assumptions {
     /// Threads (or squares) of the fabric in an inch of 25.4 mm, 4 to 60.

@@ -14,6 +14,8 @@ pub mod number;
 mod put_up;
 pub mod range;
 pub mod ring;
+#[cfg(test)]
+pub(crate) mod schema;
 pub mod thread;
 pub mod underway;
 pub mod whereabouts;

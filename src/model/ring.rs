@@ -211,6 +211,7 @@ fn is_zero<T: Default + PartialEq>(n: &T) -> bool {
 
 /// What kind of thing is sewn on.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum NotionKind {
     /// A bead.

@@ -43,11 +43,14 @@ pub enum Whereabouts {
 
 /// A card lent to somebody.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Loan {
     /// To whom.
+    #[cfg_attr(test, schemars(with = "String"))]
     pub whom: Name,
     /// The day it is to be back by, if one was agreed.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(test, schemars(with = "Option<crate::model::schema::Day>"))]
     pub until: Option<Date>,
 }
 

@@ -92,6 +92,7 @@ pub struct KeyRow {
 
 /// A row that was not taken, and why.
 #[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Rejected {
     /// Line of the file, counted from 1.
     pub line: u64,

@@ -8,10 +8,11 @@ use crate::stash::state::State;
 
 /// A hook.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct HookOut {
-    /// Its mark.
+    /// Its name, such as C07.
     pub hook: String,
-    /// Places made on it, whether or not it is blocked.
+    /// How many cards go on it, blocked or not.
     pub cards_per_hook: u8,
     /// Why nothing may hang here.
     pub blocked: Option<String>,
@@ -23,6 +24,7 @@ pub struct HookOut {
 
 /// A board, hooks in reading order.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct BoardOut {
     /// Its name.
     pub name: String,
@@ -32,7 +34,7 @@ pub struct BoardOut {
     pub rows: u16,
     /// Columns.
     pub columns: u16,
-    /// Places on a usual hook.
+    /// How many cards go on a usual hook.
     pub cards_per_hook: u8,
     /// The order the hooks are read in.
     pub reading: ReadingOrder,
@@ -41,7 +43,7 @@ pub struct BoardOut {
 }
 
 impl BoardOut {
-    /// A board and who lives on it.
+    /// A board and the cards that belong there.
     #[must_use]
     pub fn of(state: &State, board: &Board) -> Self {
         let homes = |hook| match state.index().homes_on(hook) {

@@ -12,6 +12,7 @@ use crate::text;
 
 /// A card's range, number and tag, which together name it.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct CardRef {
     /// The range's name.
     pub range: String,
@@ -28,12 +29,32 @@ pub struct CardRef {
     pub called: Option<String>,
 }
 
+/// What kind of place a card is in.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+#[serde(rename_all = "snake_case")]
+pub enum PlaceKind {
+    /// On a hook.
+    Hook,
+    /// On a ring.
+    Ring,
+    /// In the hand, during a re-hang.
+    Hand,
+    /// Missing.
+    Missing,
+    /// Somewhere else, such as lent.
+    Elsewhere,
+    /// Owned and not hung yet.
+    Unhung,
+}
+
 /// Where a card is now.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct WhereaboutsOut {
-    /// `hook`, `ring`, `hand`, `missing`, `elsewhere` or `unhung`.
-    pub kind: &'static str,
-    /// The hook it hangs on, that it was last seen on, or where its ring is hanging up.
+    /// What kind of place that is.
+    pub kind: PlaceKind,
+    /// The hook it hangs on, that it was last seen on, or where its ring hangs.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub hook: Option<String>,
     /// The project of the ring it is on, or was last seen on.
@@ -49,11 +70,13 @@ pub struct WhereaboutsOut {
     #[serde(skip_serializing_if = "Option::is_none")]
     pub last_seen: Option<LastSeenOut>,
     /// Since when.
+    #[cfg_attr(test, schemars(with = "crate::model::schema::Instant"))]
     pub since: Timestamp,
 }
 
 /// Where a missing card was last seen.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct LastSeenOut {
     /// The hook.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -67,10 +90,11 @@ pub struct LastSeenOut {
 
 /// A card that hung with a missing one.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct CompanionOut {
     /// Its name, as every command takes it.
     pub called: String,
-    /// The mark of the hook it belongs on.
+    /// The hook it belongs on.
     pub home: Option<String>,
     /// Where it is now, in words that follow "it is".
     pub now: String,
@@ -78,6 +102,7 @@ pub struct CompanionOut {
 
 /// A card.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct CardOut {
     /// The range's name.
     pub range: String,
@@ -88,13 +113,14 @@ pub struct CardOut {
     pub tag: String,
     /// The colour's name; may be empty.
     pub name: String,
-    /// The mark of the hook it belongs on.
+    /// The hook it belongs on.
     pub home: Option<String>,
     /// Where it is.
     pub whereabouts: WhereaboutsOut,
     /// The family's name; `null` where it has none.
     pub family: Option<String>,
     /// The colour, `#RRGGBB`.
+    #[cfg_attr(test, schemars(with = "Option<crate::model::schema::Hex>"))]
     pub hex: Option<String>,
     /// Strands left of all lots, each as long as `cut_cm`.
     pub strands: u32,
@@ -144,7 +170,7 @@ impl WhereaboutsOut {
         let ring = |id| state.ring(id);
         let project = |ring: Option<&Ring>| ring.map(|ring| ring.project.to_string());
         let mut out = Self {
-            kind: "",
+            kind: PlaceKind::Unhung,
             hook: None,
             ring: None,
             note: None,
@@ -154,19 +180,19 @@ impl WhereaboutsOut {
         };
         match &kept.place.at {
             Whereabouts::Hook { hook } => {
-                out.kind = "hook";
+                out.kind = PlaceKind::Hook;
                 out.hook = hook_name(*hook);
             }
             Whereabouts::Ring { ring: id } => {
-                out.kind = "ring";
+                out.kind = PlaceKind::Ring;
                 out.ring = project(ring(*id));
                 if let Some(RingState::Hanging { hook, .. }) = ring(*id).map(|ring| ring.state) {
                     out.hook = hook_name(hook);
                 }
             }
-            Whereabouts::Hand => out.kind = "hand",
+            Whereabouts::Hand => out.kind = PlaceKind::Hand,
             Whereabouts::Missing { last_seen } => {
-                out.kind = "missing";
+                out.kind = PlaceKind::Missing;
                 match last_seen {
                     LastSeen::Hook(hook) => out.hook = hook_name(*hook),
                     LastSeen::Ring(id) => out.ring = project(ring(*id)),
@@ -185,11 +211,11 @@ impl WhereaboutsOut {
                 });
             }
             Whereabouts::Elsewhere { note, loan } => {
-                out.kind = "elsewhere";
+                out.kind = PlaceKind::Elsewhere;
                 out.note = Some(note.to_string());
                 out.loan.clone_from(loan);
             }
-            Whereabouts::Unhung => out.kind = "unhung",
+            Whereabouts::Unhung => {}
         }
         out
     }

@@ -10,24 +10,40 @@ use crate::stash::kit::low::low;
 use crate::stash::kit::progress::{ThreadNeed, needs};
 use crate::stash::state::State;
 
+/// Whether a ring is in use.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+#[serde(rename_all = "snake_case")]
+pub enum RingUse {
+    /// In use.
+    Live,
+    /// Left hanging on a hook.
+    Hanging,
+    /// Its project has ended.
+    Closed,
+}
+
 /// A project ring.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct RingOut {
     /// The project.
     pub project: String,
-    /// `live`, `hanging` or `closed`.
-    pub state: &'static str,
+    /// Whether it is in use.
+    pub state: RingUse,
     /// The hook it hangs on.
     pub hangs_at: Option<String>,
     /// When it was opened.
+    #[cfg_attr(test, schemars(with = "crate::model::schema::Instant"))]
     pub opened: Timestamp,
-    /// Since when it is hanging up, or closed.
+    /// Since when it hangs there, or is closed.
+    #[cfg_attr(test, schemars(with = "Option<crate::model::schema::Instant>"))]
     pub since: Option<Timestamp>,
     /// The cards on it now, in the order of taking.
     pub cards: Vec<CardRef>,
     /// The key of its pattern, in order.
     pub key: Vec<KeyLineOut>,
-    /// What it is stitched on and how, if somebody has said.
+    /// What it is stitched on and how; `null` where no fabric is set.
     pub fabric: Option<Assumptions>,
     /// The colours that run low on it.
     pub low: Vec<LowOut>,
@@ -35,6 +51,7 @@ pub struct RingOut {
 
 /// A line of a pattern's key: a symbol with threads or a notion.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct KeyLineOut {
     /// The symbol; may be empty.
     pub symbol: String,
@@ -53,6 +70,7 @@ pub struct KeyLineOut {
 
 /// A thread of a line.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct KeyThreadOut {
     /// The name of its range in the chart.
     pub range: String,
@@ -75,6 +93,7 @@ pub struct KeyThreadOut {
 
 /// A colour by its range and number.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct ColourOut {
     /// The range's name.
     pub range: String,
@@ -84,6 +103,7 @@ pub struct ColourOut {
 
 /// What a line counts; 0 where the key does not say.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct CountsOut {
     /// Full crosses.
     pub stitches: u32,
@@ -103,6 +123,7 @@ pub struct CountsOut {
 
 /// A notion of a key.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct NotionOut {
     /// The symbol; may be empty.
     pub symbol: String,
@@ -119,11 +140,11 @@ impl RingOut {
     #[must_use]
     pub fn of(state: &State, ring: &Ring) -> Self {
         let (word, hangs_at, since) = match ring.state {
-            RingState::Live => ("live", None, None),
+            RingState::Live => (RingUse::Live, None, None),
             RingState::Hanging { hook, since } => {
-                ("hanging", Some(state.hook_name(hook)), Some(since))
+                (RingUse::Hanging, Some(state.hook_name(hook)), Some(since))
             }
-            RingState::Closed { at } => ("closed", None, Some(at)),
+            RingState::Closed { at } => (RingUse::Closed, None, Some(at)),
         };
         Self {
             project: ring.project.to_string(),

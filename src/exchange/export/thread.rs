@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::{CardRef, WhereaboutsOut};
+use super::{ColourOut, WhereaboutsOut};
 use crate::model::range::PutUp;
 use crate::model::thread::Strands;
 use crate::stash::kit::low::{LowLine, LowSupply};
@@ -11,6 +11,7 @@ use crate::text;
 
 /// An amount, in strands and as whole lengths and loose strands.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct AmountOut {
     /// Single strands.
     pub strands: u32,
@@ -34,8 +35,9 @@ impl AmountOut {
 
 /// Thread of one lot.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct LotOut {
-    /// The dye lot; empty where nobody noted it.
+    /// The dye lot; empty where none is noted.
     pub lot: String,
     /// Whole lengths on the card.
     pub lengths: u32,
@@ -66,6 +68,7 @@ impl LotOut {
 
 /// Thread of a colour in one place.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct ThereOut {
     /// Where.
     pub whereabouts: WhereaboutsOut,
@@ -76,10 +79,11 @@ pub struct ThereOut {
 
 /// A colour that runs low on a ring.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct LowOut {
     /// The colour.
     #[serde(flatten)]
-    pub card: CardRef,
+    pub colour: ColourOut,
     /// `low` or `out`.
     pub supply: LowSupply,
     /// What is left on the ring.
@@ -110,13 +114,9 @@ impl LowOut {
             })
         };
         Self {
-            card: CardRef {
+            colour: ColourOut {
                 range: range.map_or_else(String::new, |range| range.name.to_string()),
                 number: low.number.to_string(),
-                // It is about the colour, whichever its cards.
-                tag: String::new(),
-                split_card_of: None,
-                called: None,
             },
             supply: low.supply,
             on_ring: amount(low.left_on_ring),

@@ -6,6 +6,7 @@ use super::{Board, HookRef};
 
 /// The order in which the eye and the hand go over a board.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum ReadingOrder {
     /// Row by row from the top, each from the left.

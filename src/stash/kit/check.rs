@@ -15,6 +15,7 @@ use crate::stash::state::{CardState, State};
 
 /// How a thread of a key stands.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum Availability {
     /// All it needs was used.

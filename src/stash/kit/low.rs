@@ -21,6 +21,7 @@ pub const LEAST_LENGTHS: u32 = 1;
 
 /// Whether the thread on a ring lasts.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum LowSupply {
     /// It does.

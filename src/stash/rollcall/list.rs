@@ -27,6 +27,7 @@ pub struct SeenRow {
 
 /// A number that no card of the stash has.
 #[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Unknown {
     /// Line of the file, counted from 1.
     pub line: u64,

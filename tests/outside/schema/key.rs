@@ -135,7 +135,7 @@ fn blends_notions_tags_and_loans_are_told_as_the_schemas_say() {
         ),
         ("buy", &["buy", "Fox", "--json"]),
         ("where", &["where", "--json"]),
-        ("log", &["history", "--json"]),
+        ("history", &["history", "--json"]),
         ("export", &["export", "json"]),
     ] {
         told(schema, args);

@@ -46,7 +46,7 @@ pub fn copies(s: &mut Story) {
     assert_eq!(open["questions"][0]["answer"], Value::Null);
     let told = s.says("merge", &format!("{merge} --theirs"));
     assert_eq!(told["questions"][0]["answer"], "theirs");
-    let log = s.says("log", "history --last 1");
+    let log = s.says("history", "history --last 1");
     assert_eq!(log["events"][0]["settled"][0]["answer"], "theirs");
     s.fails("merge nowhere");
 }
