@@ -1,27 +1,29 @@
-//! The command line as a whole. What one command takes is said beside it, in its own file.
+//! The command line as a whole, and which command does what. What one command takes is said beside it, in its
+//! own file.
 
 use std::path::PathBuf;
+use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
 
-use super::board::BoardCommand;
-use super::check::CheckArgs;
-use super::export::ExportForm;
-use super::family::FamilyCommand;
-use super::hang::HangArgs;
-use super::hold::{EffortArgs, HoldArgs, ReleaseArgs};
-use super::import::ImportCommand;
-use super::log::LogArgs;
-use super::looks::LooksArgs;
-use super::merge::MergeArgs;
-use super::number::whole;
-use super::print::PrintCommand;
-use super::rehang::RehangArgs;
-use super::remove::RemoveArgs;
-use super::ring::RingCommand;
-use super::rollcall::RollCallArgs;
-use super::thread::UseArgs;
-use super::who::ByArg;
+use super::board::{self, BoardCommand};
+use super::cards::{self, EffortArgs, HangArgs, HoldArgs, ReleaseArgs, RemoveArgs};
+use super::check::{self, CheckArgs};
+use super::export::{self, ExportForm};
+use super::failure::Failure;
+use super::family::{self, FamilyCommand};
+use super::history::{self, HistoryArgs};
+use super::import::{self, ImportCommand};
+use super::merge::{self, MergeArgs};
+use super::output::Output;
+use super::print::{self, PrintCommand};
+use super::rehang::{self, RehangArgs};
+use super::ring::{self, RingCommand};
+use super::rollcall::{self, RollCallArgs};
+use super::screen::{self, LooksArgs};
+use super::thread::{self, UseArgs};
+use super::values::{ByArg, whole};
+use super::{buy, find, need, open, schema, undo};
 
 /// Keeps a wall board of thread cards in order: find a colour, fill a ring, get every card home.
 ///
@@ -159,7 +161,7 @@ pub enum Command {
     #[command(subcommand)]
     Print(PrintCommand),
     /// Tell what was done, when and by whom, the newest last.
-    History(LogArgs),
+    History(HistoryArgs),
     /// Bring in what was changed in another copy of this stash, such as on another computer.
     Merge(MergeArgs),
     /// Look the record and the stash over without changing anything; or save what is good of a
@@ -190,4 +192,61 @@ pub enum Command {
         /// Its name, such as find or record.
         name: Option<String>,
     },
+}
+
+/// Does what the command line says.
+pub fn run(cli: Cli, output: &mut Output) -> Result<ExitCode, Failure> {
+    let command = match cli.command {
+        Some(Command::Demo { plain }) => return screen::demo(plain, &cli.looks, output),
+        Some(Command::Keyboard) => {
+            screen::keyboard(output)?;
+            return Ok(ExitCode::SUCCESS);
+        }
+        Some(Command::Schema { name }) => {
+            schema::run(name.as_deref(), output)?;
+            return Ok(ExitCode::SUCCESS);
+        }
+        other => other,
+    };
+    let dir = open::folder(cli.stash)?;
+    let Some(command) = command else {
+        return screen::run(&dir, &cli.looks, output);
+    };
+    match command {
+        Command::Board(command) => board::run(command, &dir, output)?,
+        Command::Import(command) => import::run(command, &dir, output)?,
+        Command::Find { text } => find::find(&text.join(" "), &dir, output)?,
+        Command::Where => find::away(&dir, output)?,
+        Command::Ring(command) => ring::run(command, &dir, output)?,
+        Command::Use(args) => thread::use_thread(&args, &dir, output)?,
+        Command::Missing { cards } => ring::missing(&cards, &dir, output)?,
+        Command::Elsewhere { cards, note } => ring::elsewhere(&cards, &note, &dir, output)?,
+        Command::Remove(args) => cards::remove(&args, &dir, output)?,
+        Command::Found { card } => ring::found(&card, &dir, output)?,
+        Command::Family(command) => family::run(command, &dir, output)?,
+        Command::Hang(args) => cards::hang(&args, &dir, output)?,
+        Command::Hold(args) => cards::hold(&args, &dir, output)?,
+        Command::Release(args) => cards::release(&args, &dir, output)?,
+        Command::Effort(args) => cards::effort(&args, &dir, output)?,
+        Command::Rehang(args) => rehang::run(&args, &dir, output)?,
+        Command::Rollcall(args) => rollcall::run(&args, &dir, output)?,
+        Command::Need { projects } => need::run(&projects, &dir, output)?,
+        Command::Buy {
+            projects,
+            csv,
+            force,
+        } => buy::run(&projects, csv.as_deref(), force, &dir, output)?,
+        Command::Bought { what } => buy::bought(&what, &dir, output)?,
+        Command::Export { form, file, force } => {
+            export::run(form, file.as_deref(), force, &dir, output)?;
+        }
+        Command::Print(command) => print::run(&command, &dir, output)?,
+        Command::History(args) => history::run(&args, &dir, output)?,
+        Command::Merge(args) => return merge::run(&args, &dir, output),
+        Command::Check(args) => return check::run(&args, &dir, output),
+        Command::Undo { count } => undo::undo(count, &dir, output)?,
+        Command::Redo { count } => undo::redo(count, &dir, output)?,
+        Command::Demo { .. } | Command::Keyboard | Command::Schema { .. } => {}
+    }
+    Ok(ExitCode::SUCCESS)
 }

@@ -7,9 +7,9 @@ use jiff::Timestamp;
 use serde::Serialize;
 
 use super::failure::Failure;
-use super::number::whole;
 use super::output::Output;
 use super::plain;
+use super::values::whole;
 use super::{change, open};
 use crate::exchange::export::BoardOut;
 use crate::model::board::ReadingOrder;

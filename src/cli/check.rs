@@ -11,7 +11,7 @@ use serde::Serialize;
 
 use super::failure::Failure;
 use super::output::Output;
-use super::{open, restore, salvage, time};
+use super::{open, plain, rescue};
 use crate::journal::salvage::{LeftOut, Salvage};
 use crate::journal::store::Store;
 use crate::journal::{self, Damage, LineError, Report};
@@ -105,9 +105,9 @@ const ACCEPT: (&str, &str) = (
 /// asked for beside it.
 pub fn run(args: &CheckArgs, dir: &Path, output: &mut Output) -> Result<ExitCode, Failure> {
     match (&args.salvage, &args.restore) {
-        (Some(into), _) => salvage::run(dir, into, output)?,
-        (None, Some(None)) => restore::list(dir, output)?,
-        (None, Some(Some(which))) => restore::run(dir, which, args.another_stash, output)?,
+        (Some(into), _) => rescue::salvage(dir, into, output)?,
+        (None, Some(None)) => rescue::backups(dir, output)?,
+        (None, Some(Some(which))) => rescue::restore(dir, which, args.another_stash, output)?,
         (None, None) if args.accept_loss => accept_loss(dir, output)?,
         (None, None) => return look(dir, output),
     }
@@ -239,7 +239,7 @@ fn explain(problems: &mut [Problem], saved: &Salvage<String>, as_it_stands: bool
     let now = Timestamp::now();
     let what = |left: &LeftOut<String>| match as_it_stands {
         true => record::left_out(&left.what, None),
-        false => record::left_out(&left.what, Some(&|made| time::at(made, now))),
+        false => record::left_out(&left.what, Some(&|made| plain::at(made, now))),
     };
     let mut lost: BTreeMap<u64, String> = saved
         .left_out

@@ -1,14 +1,10 @@
-//! `homehook demo`: an invented stash, built through the same commands as any other.
+//! The stash of `homehook demo`: an invented stash, built through the same commands as any other.
 
 use std::path::Path;
-use std::process::ExitCode;
 
 use jiff::{SignedDuration, Timestamp};
 
 use super::failure::Failure;
-use super::looks::LooksArgs;
-use super::output::Output;
-use super::screen;
 use crate::exchange::{FileError, read_cards, read_key, read_range};
 use crate::journal::store::Store;
 use crate::model::board::ReadingOrder;
@@ -61,24 +57,13 @@ const NEXT: (&str, &[u8]) = (
 /// Cards nobody has seen for a while.
 const MISSING: usize = 2;
 
-/// Builds the stash, and shows it or prints it. The folder goes away at the end.
-pub fn run(plain: bool, looks: &LooksArgs, output: &mut Output) -> Result<ExitCode, Failure> {
-    let Throwaway { store, folder } = in_new_folder()?;
-    if plain || output.is_json() || !Output::is_terminal() {
-        screen::print(store.state(), output)?;
-        return Ok(ExitCode::SUCCESS);
-    }
-    let shown = screen::show(store, Vec::new(), looks, output);
-    drop(folder);
-    shown
-}
-
 /// The stash in a folder of its own, for somebody who looks at it from the screen.
 pub fn throwaway() -> Result<Throwaway, String> {
     in_new_folder().map_err(|failure| failure.to_string())
 }
 
-fn in_new_folder() -> Result<Throwaway, Failure> {
+/// The same, for the command.
+pub fn in_new_folder() -> Result<Throwaway, Failure> {
     let folder = tempfile::Builder::new()
         .prefix("homehook-demo-")
         .tempdir()

@@ -1,21 +1,29 @@
-//! `homehook import`.
+//! `homehook import`, and how every list is read and taken in.
 
-use std::path::Path;
-use std::path::PathBuf;
+use std::io::{self, Read};
+use std::path::{Path, PathBuf};
 use std::str::FromStr;
 
 use clap::Subcommand;
+use jiff::Timestamp;
 use serde::Serialize;
 
+use super::change;
 use super::failure::Failure;
 use super::output::Output;
-use super::{key, list};
-use crate::exchange::{Column, Columns, Warning, read_cards, read_cards_as, read_range};
+use crate::exchange::file::read_beginning;
+use crate::exchange::{
+    Column, Columns, FileError, LARGEST_FILE, Warning, read_cards, read_cards_as, read_key,
+    read_range,
+};
+use crate::journal::store::Store;
 use crate::stash::command::import::{self, Terms};
+use crate::stash::command::key::{self, Keyed};
+use crate::stash::event::Event;
 use crate::stash::intake::Rejected;
+use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
-use crate::text::cards;
-use crate::text::one_or_many;
+use crate::text::{self, cards, one_or_many};
 
 /// What came of a card list.
 #[derive(Serialize)]
@@ -149,7 +157,7 @@ pub fn run(command: ImportCommand, dir: &Path, output: &mut Output) -> Result<()
                 strict,
                 add: false,
             };
-            key::import(&file, &project, &terms, dir, output)
+            chart_key(&file, &project, &terms, dir, output)
         }
         ImportCommand::Range { file, range } => shades(&file, &range, dir, output),
     }
@@ -162,19 +170,19 @@ fn card_list(
     dir: &Path,
     output: &mut Output,
 ) -> Result<(), Failure> {
-    let bytes = list::read(file)?;
+    let bytes = read_list(file)?;
     let list = match columns {
         Some(columns) => read_cards_as(&bytes, columns),
         None => read_cards(&bytes),
     };
-    let mut list = list.map_err(list::not_a(file))?;
+    let mut list = list.map_err(not_a_list(file))?;
     if terms.strict {
         list.reject_doubtful();
     }
     let take = |state: &State, now| {
         import::card_list(state, &list.rows, list.rejected.clone(), terms, now)
     };
-    let (_, taken) = list::take_in(dir, output, take, |taken| taken.event.as_ref())?;
+    let (_, taken) = take_in(dir, output, take, |taken| taken.event.as_ref())?;
     let warnings = list.warnings_beside(&taken.rejected);
     if output.is_json() {
         output.object(&CardsImported {
@@ -188,13 +196,13 @@ fn card_list(
         })?;
         return Ok(());
     }
-    list::tell_ignored(&list.ignored, output);
+    tell_ignored(&list.ignored, output);
     let none = taken.event.is_none();
     output.line(format!(
         "{cards} added, {cards2} changed, {rows} of the list not taken{word}.",
         cards = cards(taken.added),
         cards2 = cards(taken.changed),
-        rows = list::rows(taken.rejected.len()),
+        rows = rows(taken.rejected.len()),
         word = if none {
             "; the rest was known already"
         } else {
@@ -215,7 +223,7 @@ fn card_list(
     if taken.onto_own > 0 {
         output.line(format!(
             "{rows} of {split_cards} not here: the thread was added to the colour's own card.",
-            rows = list::rows(usize::try_from(taken.onto_own).unwrap_or(usize::MAX)),
+            rows = rows(usize::try_from(taken.onto_own).unwrap_or(usize::MAX)),
             split_cards = one_or_many(
                 taken.onto_own,
                 "a split card that is",
@@ -235,9 +243,9 @@ fn card_list(
 }
 
 fn shades(file: &Path, range: &str, dir: &Path, output: &mut Output) -> Result<(), Failure> {
-    let list = read_range(&list::read(file)?).map_err(list::not_a(file))?;
+    let list = read_range(&read_list(file)?).map_err(not_a_list(file))?;
     let take = |state: &State, _| import::shades(state, &list.rows, list.rejected.clone(), range);
-    let (_, taken) = list::take_in(dir, output, take, |taken| taken.event.as_ref())?;
+    let (_, taken) = take_in(dir, output, take, |taken| taken.event.as_ref())?;
     if output.is_json() {
         output.object(&RangeImported {
             range,
@@ -248,14 +256,183 @@ fn shades(file: &Path, range: &str, dir: &Path, output: &mut Output) -> Result<(
         })?;
         return Ok(());
     }
-    list::tell_ignored(&list.ignored, output);
+    tell_ignored(&list.ignored, output);
     output.line(format!(
         "Range '{range}': {added} new {shades}, {changed} changed, {rows} not taken.",
         added = taken.added,
         shades = one_or_many(taken.added, "shade", "shades"),
         changed = taken.changed,
-        rows = list::rows(taken.rejected.len())
+        rows = rows(taken.rejected.len())
     ))?;
     output.rejected(&taken.rejected);
     Ok(())
+}
+
+/// What came of a chart key.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub struct KeyImported<'a> {
+    /// The project.
+    project: &'a str,
+    /// Lines taken.
+    entries: u32,
+    /// Colours in the key, each counted once.
+    colours: usize,
+    /// How many of them the stash has.
+    owned: usize,
+    /// Whether the key says anything new.
+    changed: bool,
+    /// Colours that the stash lacks. They are in the key all the same.
+    not_owned: Vec<NotOwnedOut<'a>>,
+    /// Rows that were not taken.
+    rejected: &'a [Rejected],
+    /// Columns that were not understood.
+    ignored_columns: &'a [String],
+}
+
+/// A colour of a key that the stash lacks.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+struct NotOwnedOut<'a> {
+    /// Line of the file, counted from 1.
+    line: u64,
+    /// The range's name.
+    range: &'a str,
+    /// The number.
+    number: &'a str,
+    /// Whether the range list has it. Where there is a list without it, the number may be a slip.
+    in_list: bool,
+    /// Other ranges of which the stash has a card of that number.
+    owned_in: &'a [String],
+}
+
+/// Brings a key in.
+fn chart_key(
+    file: &Path,
+    project: &str,
+    terms: &Terms,
+    dir: &Path,
+    output: &mut Output,
+) -> Result<(), Failure> {
+    let list = read_key(&read_list(file)?).map_err(not_a_list(file))?;
+    let take = |state: &State, now| {
+        key::import(
+            state,
+            &list.rows,
+            list.rejected.clone(),
+            project,
+            terms,
+            now,
+        )
+    };
+    let (store, taken) = take_in(dir, output, take, |taken| taken.event.as_ref())?;
+    if output.is_json() {
+        let not_owned = taken.not_owned.iter().map(|of| NotOwnedOut {
+            line: of.line,
+            range: &of.range,
+            number: of.number.as_str(),
+            in_list: of.in_list,
+            owned_in: &of.owned_in,
+        });
+        output.object(&KeyImported {
+            project,
+            entries: taken.entries,
+            colours: taken.colours,
+            owned: taken.owned,
+            changed: taken.event.is_some(),
+            not_owned: not_owned.collect(),
+            rejected: &taken.rejected,
+            ignored_columns: &list.ignored,
+        })?;
+        return Ok(());
+    }
+    tell_ignored(&list.ignored, output);
+    say_key(store.state(), &taken, output)?;
+    output.rejected(&taken.rejected);
+    Ok(())
+}
+
+fn say_key(state: &State, taken: &Keyed, output: &mut Output) -> Result<(), Failure> {
+    match &taken.event {
+        Some(event) => output.line(format_args!("{}.", text::history::act(state, &event.act)))?,
+        None => output.line("The key was known already.")?,
+    }
+    if !taken.rejected.is_empty() {
+        let count = rows(taken.rejected.len());
+        output.line(format!("{count} of the key not taken."))?;
+    }
+    output.line(text::thread::owned_colours(taken))?;
+    for of in &taken.not_owned {
+        let listed = state
+            .find_range(&of.range)
+            .is_some_and(|range| !range.shades.is_empty());
+        let hint = if listed && !of.in_list {
+            "; the list of its range does not have it either, so look at the number again"
+        } else {
+            ""
+        };
+        output.line(format!(
+            "  line {line}: you do not own {range} {number}{hint}.",
+            line = of.line,
+            range = of.range,
+            number = of.number
+        ))?;
+        if let Some(elsewhere) = text::thread::owned_elsewhere(of) {
+            output.line(format_args!("    {elsewhere}."))?;
+        }
+    }
+    Ok(())
+}
+
+/// The bytes of a file, or of standard input for `-`, one more than a list may have at most.
+pub fn read_list(path: &Path) -> Result<Vec<u8>, Failure> {
+    let most = LARGEST_FILE as u64 + 1;
+    let read = if path.as_os_str() == "-" {
+        let mut bytes = Vec::new();
+        let read = io::stdin().lock().take(most).read_to_end(&mut bytes);
+        read.map(|_| bytes)
+    } else {
+        // A pipe too, which somebody named who fills it.
+        read_beginning(path, most)
+    };
+    read.map_err(|source| Failure::Unreadable {
+        path: path.to_owned(),
+        source,
+    })
+}
+
+/// Of a file that is no list.
+pub fn not_a_list(path: &Path) -> impl FnOnce(FileError) -> Failure {
+    |source| Failure::NotAList {
+        path: path.to_owned(),
+        source,
+    }
+}
+
+/// Takes a list in, and records what came of it, if anything did.
+pub fn take_in<T>(
+    dir: &Path,
+    output: &Output,
+    take: impl Fn(&State, Timestamp) -> Result<T, Refusal>,
+    event: impl FnOnce(&T) -> Option<&Event>,
+) -> Result<(Store, T), Failure> {
+    let (writing, now, taken) = change::ask(dir, output, take)?;
+    let (store, _) = writing.commit_if(now, event(&taken), output)?;
+    Ok((store, taken))
+}
+
+/// Says which columns nothing was made of.
+pub fn tell_ignored(ignored: &[String], output: &Output) {
+    if !ignored.is_empty() {
+        output.note(format!(
+            "{these} not understood and left out: {columns}",
+            these = one_or_many(ignored.len(), "this column was", "these columns were"),
+            columns = ignored.join(", ")
+        ));
+    }
+}
+
+/// `1 row`, `2 rows`.
+pub fn rows(count: usize) -> String {
+    format!("{count} {}", one_or_many(count, "row", "rows"))
 }

@@ -14,7 +14,7 @@ use serde::Serialize;
 
 use super::failure::Failure;
 use super::output::Output;
-use super::{open, time};
+use super::{open, plain};
 use crate::exchange::export::CardOut;
 use crate::journal::read_copy;
 use crate::journal::store::Store;
@@ -473,7 +473,7 @@ impl Did {
     /// `25 Nov 14:05  Used 3 lengths of card 1, by ada`
     fn in_words(&self, now: Timestamp) -> String {
         let by = self.by.as_ref().map(|by| format!(", by {by}"));
-        let at = time::at(self.time, now);
+        let at = plain::at(self.time, now);
         format!("{at}  {}{}", self.what, by.unwrap_or_default())
     }
 }
@@ -488,7 +488,7 @@ fn print(telling: &Telling<'_>, question: &Question, output: &mut Output) -> Res
     ] {
         let last = telling.last(claim).map(|did| {
             let by = did.by.map(|by| format!(" by {by}")).unwrap_or_default();
-            format!(" ({}{by}: {})", time::at(did.time, now), did.what)
+            format!(" ({}{by}: {})", plain::at(did.time, now), did.what)
         });
         let later = if question.later == side {
             ", the later"

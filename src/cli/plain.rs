@@ -1,15 +1,16 @@
 //! The board as plain text: as a list that can be read aloud, and as a picture.
 
 use jiff::Timestamp;
+use jiff::tz::TimeZone;
 use unicode_width::UnicodeWidthStr;
 
-use super::time;
 use crate::model::board::{Board, HookRef, ReadingOrder};
 use crate::model::ring::{Ring, RingState};
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::count::Counts;
 use crate::stash::state::{CardState, State};
 use crate::text::one_or_many;
+pub use crate::tui::view::day_and_time as at;
 
 /// Cells of the picture are cut to so many columns.
 const WIDEST: usize = 9;
@@ -213,17 +214,48 @@ pub fn ring_line(state: &State, ring: &Ring, now: Timestamp) -> String {
     let count = state.cards_on(ring).count();
     let word = one_or_many(count, "card", "cards");
     let what = match ring.state {
-        RingState::Live => format!("in use {time}", time = time::since(ring.opened, now)),
+        RingState::Live => format!("in use {time}", time = since(ring.opened, now)),
         RingState::Hanging { hook, since } => {
             format!(
                 "hanging on hook {hook} {time}",
                 hook = state.hook_name(hook),
-                time = time::since(since, now)
+                time = self::since(since, now)
             )
         }
-        RingState::Closed { at } => format!("closed {time}", time = time::since(at, now)),
+        RingState::Closed { at } => format!("closed {time}", time = since(at, now)),
     };
     format!("{}: {count} {word}, {what}", ring.project)
+}
+
+/// Whole days between the calendar dates of two instants here; 0 for a time to come.
+pub fn days(since: Timestamp, now: Timestamp) -> i32 {
+    let zone = TimeZone::system();
+    let date = |at: Timestamp| at.to_zoned_datetime(zone.clone()).date();
+    let span = date(since).duration_until(date(now));
+    i32::try_from(span.as_hours() / 24)
+        .unwrap_or(i32::MAX)
+        .max(0)
+}
+
+/// `since 12 Oct (44 days)`, with the year where it is another.
+pub fn since(at: Timestamp, now: Timestamp) -> String {
+    let zone = TimeZone::system();
+    let (then, today) = (
+        at.to_zoned_datetime(zone.clone()),
+        now.to_zoned_datetime(zone),
+    );
+    let form = if then.year() == today.year() {
+        "%-d %b"
+    } else {
+        "%-d %b %Y"
+    };
+    let count = days(at, now);
+    let word = one_or_many(count, "day", "days");
+    if count == 0 {
+        "since today".to_owned()
+    } else {
+        format!("since {form} ({count} {word})", form = then.strftime(form))
+    }
 }
 
 #[cfg(test)]
@@ -235,6 +267,7 @@ mod tests {
     use crate::stash::event::Event;
     use crate::stash::intake::CardRow;
     use crate::stash::refusal::Refusal;
+    use jiff::SignedDuration;
 
     /// Two rows of four hooks: one blocked, one card out, one missing, one to hang, and a ring
     /// hanging on a free hook.
@@ -308,5 +341,29 @@ mod tests {
             in_words(&counts),
             "1 home, 1 out, 1 missing, 1 to hang, 4 free places"
         );
+    }
+
+    #[test]
+    fn days_are_counted_by_the_calendar_and_never_below_nothing() {
+        let noon = jiff::civil::date(2026, 11, 25).at(12, 0, 0, 0);
+        let now = TimeZone::system().to_timestamp(noon).unwrap();
+        let ago = |hours| now - SignedDuration::from_hours(hours);
+        assert_eq!(
+            [ago(0), ago(11), ago(13), ago(48), ago(-48)].map(|at| days(at, now)),
+            [0, 0, 1, 2, 0]
+        );
+        assert_eq!(since(ago(0), now), "since today");
+        assert_eq!(since(ago(24), now), "since 24 Nov (1 day)");
+        assert_eq!(since(ago(44 * 24), now), "since 12 Oct (44 days)");
+        assert_eq!(since(ago(366 * 24), now), "since 24 Nov 2025 (366 days)");
+    }
+
+    #[test]
+    fn the_time_of_day_is_told_with_the_year_where_it_is_another() {
+        let noon = jiff::civil::date(2026, 11, 25).at(12, 5, 0, 0);
+        let now = TimeZone::system().to_timestamp(noon).unwrap();
+        let ago = |hours| now - SignedDuration::from_hours(hours);
+        assert_eq!(at(ago(1), now), "25 Nov 11:05");
+        assert_eq!(at(ago(365 * 24), now), "25 Nov 2025 12:05");
     }
 }

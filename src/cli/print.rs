@@ -7,9 +7,9 @@ use clap::{Args, Subcommand, ValueEnum};
 use serde::Serialize;
 
 use super::failure::Failure;
-use super::number::whole;
 use super::open;
 use super::output::Output;
+use super::values::whole;
 use crate::exchange::file::{is_inside, write_new, write_whole};
 use crate::exchange::print::board::{board_map, board_maps};
 use crate::exchange::print::buy::for_projects;

@@ -13,8 +13,8 @@ use self::words::{
     is_away, pace_in_words, plans_in_table, step_in_words, table_in_words, underway_in_words,
 };
 use super::failure::Failure;
-use super::number::whole;
 use super::output::Output;
+use super::values::whole;
 use super::{change, open};
 use crate::engine::pareto::WorkTimes;
 use crate::exchange::export::CardRef;

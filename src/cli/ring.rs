@@ -7,13 +7,12 @@ use jiff::Timestamp;
 use serde::Serialize;
 
 use super::advice::with_advice;
-use super::fabric::FabricArgs;
 use super::failure::Failure;
 use super::output::Output;
-use super::progress::ProgressArgs;
-use super::pull::PullArgs;
-use super::thread::SplitArgs;
-use super::{change, fabric, key, open, plain, progress, pull, thread};
+use super::pattern::{self, FabricArgs, ProgressArgs};
+use super::pull::{self, PullArgs};
+use super::thread::{self, SplitArgs};
+use super::{change, open, plain};
 use crate::exchange::export::{CardOut, CardRef, RingOut};
 use crate::model::ids::RingId;
 use crate::model::thread::{Strands, ThreadPart};
@@ -203,9 +202,9 @@ pub fn run(command: RingCommand, dir: &Path, output: &mut Output) -> Result<(), 
             change(dir, output, |state, now| ring::open(state, &project, now))
         }
         RingCommand::Pull(args) => pull::run(&args, dir, output),
-        RingCommand::Key { project } => key::show(&project, dir, output),
-        RingCommand::Progress(args) => progress::run(&args, dir, output),
-        RingCommand::Fabric(args) => fabric::run(&args, dir, output),
+        RingCommand::Key { project } => pattern::show_key(&project, dir, output),
+        RingCommand::Progress(args) => pattern::progress(&args, dir, output),
+        RingCommand::Fabric(args) => pattern::fabric(&args, dir, output),
         RingCommand::List => {
             let reading = open::reading(dir, output)?;
             list(reading.state(), output)
@@ -297,7 +296,7 @@ fn change(
     });
     let stay = stay.iter().map(|(kept, why)| StayOut {
         card: CardRef::of(state, kept),
-        why: why.to_string(),
+        why: with_advice(why),
     });
     output.object(&RingChanged {
         done: words,

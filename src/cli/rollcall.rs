@@ -1,14 +1,13 @@
 //! `homehook rollcall`.
 
-use std::path::Path;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use clap::Args;
 use serde::Serialize;
 
 use super::failure::Failure;
 use super::output::Output;
-use super::{change, list, open};
+use super::{change, import, open};
 use crate::exchange::export::{CardRef, WhereaboutsOut};
 use crate::exchange::{SeenFile, read_roll_call};
 use crate::model::board::{Board, HookRef};
@@ -239,7 +238,7 @@ fn compare(state: &State, args: &RollCallArgs, list: &SeenFile) -> Result<(Repor
 
 /// Prints the report of a list, and records it if that was asked for.
 fn check(file: &Path, args: &RollCallArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
-    let list = read_roll_call(&list::read(file)?).map_err(list::not_a(file))?;
+    let list = read_roll_call(&import::read_list(file)?).map_err(import::not_a_list(file))?;
     if !args.apply {
         let reading = open::reading(dir, output)?;
         let (report, seen) = compare(reading.state(), args, &list)?;
@@ -285,7 +284,7 @@ fn say(
         })?;
         return Ok(());
     }
-    list::tell_ignored(&list.ignored, output);
+    import::tell_ignored(&list.ignored, output);
     output.line(format_args!(
         "{}.",
         text::history::act(state, &report.act())

@@ -44,9 +44,9 @@ schemas! {
         super::change::Made<super::change::Nothing>;
     "check", "check", super::check::Checked;
     "check-accept-loss", "check --accept-loss", super::check::LossAccepted;
-    "check-backups", "check --restore", super::restore::Backups;
-    "check-restore", "check --restore DATE or FILE", super::restore::Restored;
-    "check-salvage", "check --salvage DIR", super::salvage::Salvaged;
+    "check-backups", "check --restore", super::rescue::Backups;
+    "check-restore", "check --restore DATE or FILE", super::rescue::Restored;
+    "check-salvage", "check --salvage DIR", super::rescue::Salvaged;
     "error", "a line on standard error: what went wrong, or a notice beside the answer",
         super::output::Aside<'_>;
     "export", "export json: what it writes", crate::exchange::export::Stash;
@@ -55,33 +55,33 @@ schemas! {
         super::change::Made<super::family::Families>;
     "family-list", "family list", super::family::FamilyList;
     "find", "find", super::find::Found;
-    "hang", "hang", super::hang::Hung;
-    "history", "history", super::log::History;
-    "hold-list", "hold without a card", super::hold::HoldList<'_>;
+    "hang", "hang", super::cards::Hung;
+    "history", "history", super::history::History;
+    "hold-list", "hold without a card", super::cards::HoldList<'_>;
     "import-cards", "import cards", super::import::CardsImported<'_>;
-    "import-key", "import key", super::key::KeyImported<'_>;
+    "import-key", "import key", super::import::KeyImported<'_>;
     "import-range", "import range", super::import::RangeImported<'_>;
-    "keyboard", "keyboard", super::keys::Keyboard;
+    "keyboard", "keyboard", super::screen::Keyboard;
     "merge", "merge", super::merge::MergeAnswer;
     "need", "need", super::need::NeedAnswer;
     "print", "print labels, hook-labels, ring, board, buy", super::print::Printed;
     "redo", "redo", super::undo::Redone;
     "rehang", "rehang", super::rehang::Plans;
     "rehang-steps", "rehang --apply N and rehang --go-on", super::rehang::StepsDone;
-    "remove", "remove", super::remove::Removed;
+    "remove", "remove", super::cards::Removed;
     "ring", "ring take, return, hang, take-down, close, open; missing, elsewhere, found",
         super::ring::RingChanged;
-    "ring-fabric", "ring fabric", super::fabric::FabricShown<'_>;
-    "ring-key", "ring key", super::key::KeyShown<'_>;
+    "ring-fabric", "ring fabric", super::pattern::FabricShown<'_>;
+    "ring-key", "ring key", super::pattern::KeyShown<'_>;
     "ring-list", "ring list", super::ring::RingList<'_>;
-    "ring-progress", "ring progress", super::progress::ProgressSet<'_>;
+    "ring-progress", "ring progress", super::pattern::ProgressSet<'_>;
     "ring-pull", "ring pull", super::pull::PullAnswer<'_>;
     "rollcall", "rollcall FILE", super::rollcall::Compared<'_>;
     "rollcall-walk", "rollcall without a file", super::rollcall::Walk;
     "schema-list", "schema without a name", Schemas;
     "thread", "use, ring split, ring rejoin", super::thread::ThreadChanged;
     "undo", "undo", super::undo::Undone;
-    "where", "where", super::away::Away;
+    "where", "where", super::find::Away;
 }
 
 /// The schemas there are.

@@ -1,22 +1,118 @@
-//! The full-screen board, or the plain one where there is no screen.
+//! `homehook` without a command, `demo` and `keyboard`: the full-screen board, or the plain one where there is
+//! no screen.
 
-use std::path::Path;
+use std::ffi::OsString;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
+use clap::{Args, ValueEnum};
 use jiff::Timestamp;
+use serde::Serialize;
+use serde_json::Value;
 
-use super::demo;
 use super::failure::Failure;
-use super::keys;
-use super::looks::LooksArgs;
-use super::open;
 use super::output::Output;
-use super::plain;
+use super::{demo, open, plain};
+use crate::exchange::file::read_settings;
 use crate::journal::Notice;
 use crate::journal::store::Store;
 use crate::stash::count::Counts;
 use crate::stash::state::State;
 use crate::text::record;
+use crate::tui::Throwaway;
+use crate::tui::keymap::{Keymap, as_markdown};
+use crate::tui::theme::{Depth, Ground, Theme, Wish};
+
+/// How many colours to use.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum Colours {
+    /// What the terminal says it can show.
+    // The empty name: a variable that is set to nothing says nothing.
+    #[value(alias = "")]
+    Auto,
+    /// Any colour.
+    True,
+    /// The 256 of xterm.
+    #[value(name = "256")]
+    Indexed,
+    /// The sixteen of the terminal, and no swatches.
+    #[value(name = "16")]
+    Sixteen,
+    /// None at all.
+    None,
+}
+
+/// What background the colours are for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum Background {
+    /// What the terminal says in COLORFGBG, else dark.
+    #[value(alias = "")]
+    Auto,
+    /// Light text on dark.
+    Dark,
+    /// Dark text on light.
+    Light,
+}
+
+/// How the screen looks.
+#[derive(Debug, Clone, Args)]
+pub struct LooksArgs {
+    /// How many colours the screen uses: auto, true, 256, 16 or none.
+    // Ids of their own: a global argument must not be called as one of any command.
+    #[arg(
+        id = "colours of the screen",
+        long = "colour",
+        alias = "color",
+        global = true,
+        value_name = "HOW",
+        env = "HOMEHOOK_COLOUR",
+        default_value = "auto",
+        hide_default_value = true,
+        hide_possible_values = true
+    )]
+    pub colours: Colours,
+    /// The background the colours of the screen are for: auto, dark or light.
+    #[arg(
+        id = "background of the screen",
+        long = "theme",
+        global = true,
+        value_name = "GROUND",
+        env = "HOMEHOOK_THEME",
+        default_value = "auto",
+        hide_default_value = true,
+        hide_possible_values = true
+    )]
+    pub background: Background,
+    /// A file with keys of your own for the screen; keys.json in the usual folder of settings if not
+    /// given, and "" for none.
+    #[arg(long, global = true, value_name = "FILE", env = "HOMEHOOK_KEYS")]
+    pub keys: Option<OsString>,
+}
+
+impl LooksArgs {
+    /// What is wished for.
+    const fn wish(&self) -> Wish {
+        Wish {
+            depth: match self.colours {
+                Colours::Auto => None,
+                Colours::True => Some(Depth::True),
+                Colours::Indexed => Some(Depth::Indexed),
+                Colours::Sixteen => Some(Depth::Sixteen),
+                Colours::None => Some(Depth::None),
+            },
+            ground: match self.background {
+                Background::Auto => None,
+                Background::Dark => Some(Ground::Dark),
+                Background::Light => Some(Ground::Light),
+            },
+        }
+    }
+
+    /// The theme, with what is not said taken from the environment.
+    pub fn theme(&self) -> Theme {
+        self.wish().theme(|name| std::env::var(name).ok())
+    }
+}
 
 /// Opens the stash on the screen. Without a terminal it prints the plain board, and makes no
 /// stash where none is.
@@ -31,14 +127,14 @@ pub fn run(dir: &Path, looks: &LooksArgs, output: &mut Output) -> Result<ExitCod
 }
 
 /// Shows an open stash on the terminal.
-pub fn show(
+fn show(
     store: Store,
     notices: Vec<Notice>,
     looks: &LooksArgs,
     output: &mut Output,
 ) -> Result<ExitCode, Failure> {
     if Output::is_terminal() && !output.is_json() {
-        let (keymap, wrong) = keys::load(looks.keys.as_deref().map(Path::new));
+        let (keymap, wrong) = load(looks.keys.as_deref().map(Path::new));
         let notices = notices.iter().map(record::notice).chain(wrong);
         let theme = looks.theme();
         crate::tui::run(store, keymap, theme, notices.collect(), &demo::throwaway)?;
@@ -52,7 +148,7 @@ pub fn show(
 }
 
 /// Prints the plain board: a picture of each board, how many cards are where, and the rings.
-pub fn print(state: &State, output: &mut Output) -> Result<(), Failure> {
+fn print(state: &State, output: &mut Output) -> Result<(), Failure> {
     if output.is_json() {
         return super::board::show_json(state, output);
     }
@@ -75,4 +171,109 @@ pub fn print(state: &State, output: &mut Output) -> Result<(), Failure> {
         output.line(ring)?;
     }
     Ok(())
+}
+
+/// Builds the stash, and shows it or prints it. The folder goes away at the end.
+pub fn demo(plain: bool, looks: &LooksArgs, output: &mut Output) -> Result<ExitCode, Failure> {
+    let Throwaway { store, folder } = demo::in_new_folder()?;
+    if plain || output.is_json() || !Output::is_terminal() {
+        print(store.state(), output)?;
+        return Ok(ExitCode::SUCCESS);
+    }
+    let shown = show(store, Vec::new(), looks, output);
+    drop(folder);
+    shown
+}
+
+/// The file's name in the folder of settings of this computer.
+const FILE: &str = "keys.json";
+
+/// Every part of the screen, what can be done there, and the keys for it. A file of keys may hold less.
+#[derive(Serialize)]
+pub struct Keyboard(Value);
+
+#[cfg(test)]
+impl schemars::JsonSchema for Keyboard {
+    fn schema_name() -> std::borrow::Cow<'static, str> {
+        "Keyboard".into()
+    }
+
+    /// Names every part and every action of the table.
+    fn json_schema(_: &mut schemars::SchemaGenerator) -> schemars::Schema {
+        let keys = schemars::json_schema!({"type": "array", "items": {"type": "string"}});
+        let closed = |fields: serde_json::Map<String, Value>| {
+            let names: Vec<&String> = fields.keys().collect();
+            schemars::json_schema!({"type": "object", "required": names, "properties": fields})
+        };
+        let parts = Keymap::default().to_json();
+        let parts = parts.as_object().into_iter().flatten().map(|(part, of)| {
+            let actions = of.as_object().into_iter().flatten();
+            let actions = actions.map(|(action, _)| (action.clone(), keys.clone().to_value()));
+            (part.clone(), closed(actions.collect()).to_value())
+        });
+        closed(parts.collect())
+    }
+}
+
+/// Prints the keys: the table of the README, or as JSON the file to begin one's own with.
+pub fn keyboard(output: &mut Output) -> Result<(), Failure> {
+    if output.is_json() {
+        output.object(&Keyboard(Keymap::default().to_json()))?;
+    } else {
+        output.raw(&as_markdown())?;
+    }
+    Ok(())
+}
+
+/// The keys that hold: those of the file named, else of the usual one where there is such a file, else
+/// those of the table. An empty name asks for the table. Also what is wrong with the file, in words.
+fn load(given: Option<&Path>) -> (Keymap, Vec<String>) {
+    let path: Option<PathBuf> = given.map(Path::to_path_buf).or_else(|| open::setting(FILE));
+    let Some(path) = path.filter(|path| !path.as_os_str().is_empty()) else {
+        return (Keymap::default(), Vec::new());
+    };
+    let (keymap, wrong) = match read_settings(&path) {
+        Ok(text) => Keymap::read(&text),
+        Err(error) if given.is_none() && error.is_not_there() => {
+            return (Keymap::default(), Vec::new());
+        }
+        Err(error) => (
+            Keymap::default(),
+            vec![format!("it cannot be read: {error}")],
+        ),
+    };
+    let wrong = wrong
+        .into_iter()
+        .map(|why| format!("the keys of {path}: {why}", path = path.display()));
+    (keymap, wrong.collect())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn keys_that_are_no_file_leave_those_of_the_table_and_are_told_of() {
+        let dir = tempfile::tempdir().unwrap();
+        let mut paths = vec![dir.path().to_path_buf(), dir.path().join("none.json")];
+        if cfg!(unix) {
+            paths.push("/dev/zero".into());
+            // Nobody writes to it, and it isn't waited for.
+            let pipe = dir.path().join("pipe");
+            let made = std::process::Command::new("mkfifo").arg(&pipe).status();
+            assert!(made.unwrap().success());
+            paths.push(pipe);
+        }
+        let large = dir.path().join("large");
+        std::fs::File::create(&large)
+            .and_then(|file| file.set_len(1 << 40))
+            .unwrap();
+        paths.push(large);
+        for path in paths {
+            let (keymap, wrong) = load(Some(&path));
+            assert_eq!((keymap, wrong.len()), (Keymap::default(), 1));
+            let said = format!("the keys of {}: it cannot be read: ", path.display());
+            assert!(wrong[0].starts_with(&said), "{wrong:?}");
+        }
+    }
 }

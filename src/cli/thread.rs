@@ -8,8 +8,8 @@ use serde::Serialize;
 
 use super::change;
 use super::failure::Failure;
-use super::number::whole;
 use super::output::Output;
+use super::values::whole;
 use crate::exchange::export::CardOut;
 use crate::exchange::export::LowOut;
 use crate::model::ids::CardId;

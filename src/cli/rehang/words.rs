@@ -2,7 +2,7 @@
 
 use jiff::Timestamp;
 
-use crate::cli::time;
+use crate::cli::plain;
 use crate::engine::pareto::WorkTimes;
 use crate::model::underway::Underway;
 use crate::stash::command::rehang::{HangStep, RehangPlan};
@@ -19,7 +19,7 @@ pub(super) fn is_away(state: &State, step: &HangStep) -> bool {
 pub(super) fn underway_in_words(underway: &Underway, now: Timestamp) -> String {
     format!(
         "A re-hang is underway {time}: {done} of {steps} {underway} done.",
-        time = time::since(underway.begun, now),
+        time = plain::since(underway.begun, now),
         done = underway.done,
         steps = underway.steps,
         underway = one_or_many(underway.steps, "step", "steps")

@@ -9,9 +9,9 @@ use serde::Serialize;
 
 use super::failure::Failure;
 use super::merge::{SideOut, words};
-use super::number::whole;
 use super::output::Output;
-use super::{open, time};
+use super::values::whole;
+use super::{open, plain};
 use crate::exchange::export::{CardRef, WhereaboutsOut};
 use crate::journal::HistoryError;
 use crate::journal::store::Store;
@@ -25,7 +25,7 @@ use crate::text;
 
 /// What to tell of what was done.
 #[derive(Debug, Args)]
-pub struct LogArgs {
+pub struct HistoryArgs {
     /// Only what touched this card, with each of its ways: NUMBER or RANGE:NUMBER.
     pub card: Option<String>,
     /// Only the last N; without a card the last 20 if not given.
@@ -183,7 +183,7 @@ impl SettledOut {
 }
 
 /// Tells the last events, or all that touched a card, newest last.
-pub fn run(args: &LogArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
+pub fn run(args: &HistoryArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     let reading = open::reading(dir, output)?;
     let card = match &args.card {
         None => None,
@@ -276,7 +276,7 @@ fn print(events: &VecDeque<EventOut>, movements: bool, output: &mut Output) -> R
         output.line(in_words(event, now))?;
         for of in &event.merged {
             let by = of.by.as_ref().map(|by| format!(", by {by}"));
-            let (at, by) = (time::at(of.time, now), by.unwrap_or_default());
+            let (at, by) = (plain::at(of.time, now), by.unwrap_or_default());
             output.line(format_args!("       {at}  {}{by}", of.what))?;
         }
         for of in &event.settled {
@@ -311,7 +311,7 @@ fn in_words(event: &EventOut, now: Timestamp) -> String {
     format!(
         "{:>5}  {}  {}{}{}{colon}{}",
         event.seq,
-        time::at(event.time, now),
+        plain::at(event.time, now),
         event.what,
         by.unwrap_or_default(),
         undone.unwrap_or_default(),

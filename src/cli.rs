@@ -2,48 +2,35 @@
 
 mod advice;
 mod args;
-mod away;
 mod board;
 mod buy;
+mod cards;
 mod change;
 mod check;
 mod demo;
 mod export;
-mod fabric;
 mod failure;
 mod family;
 mod find;
-mod hang;
-mod hold;
+mod history;
 mod import;
-mod key;
-mod keys;
-mod list;
-mod log;
-mod looks;
 mod merge;
 mod need;
-mod number;
 mod open;
 mod output;
+mod pattern;
 mod plain;
 mod print;
-mod progress;
 mod pull;
 mod rehang;
-mod remove;
-mod restore;
+mod rescue;
 mod ring;
 mod rollcall;
-mod run;
-mod salvage;
 mod schema;
 mod screen;
-mod signal;
 mod thread;
-mod time;
 mod undo;
-mod who;
+mod values;
 
 #[cfg(test)]
 pub(crate) use advice::with_advice;
@@ -66,7 +53,7 @@ pub fn command() -> Command {
 /// be, and 2 when the command line makes no sense.
 #[must_use]
 pub fn main() -> ExitCode {
-    signal::ignore_sigxfsz();
+    ignore_sigxfsz();
     let parsed = command().try_get_matches();
     let cli = match parsed.and_then(|matches| Cli::from_arg_matches(&matches)) {
         Ok(cli) => cli,
@@ -83,8 +70,8 @@ pub fn main() -> ExitCode {
             return ExitCode::from(u8::try_from(error.exit_code()).unwrap_or(2));
         }
     };
-    let mut output = Output::new(cli.json, who::of(cli.by.as_ref()));
-    let done = run::run(cli, &mut output).and_then(|code| match output.flush() {
+    let mut output = Output::new(cli.json, values::name_of(cli.by.as_ref()));
+    let done = args::run(cli, &mut output).and_then(|code| match output.flush() {
         // Nobody read the answer to its end; what it comes to stands.
         Err(error) if error.kind() != io::ErrorKind::BrokenPipe => Err(error.into()),
         _ => Ok(code),
@@ -98,5 +85,20 @@ pub fn main() -> ExitCode {
             output.failure(&failure);
             ExitCode::FAILURE
         }
+    }
+}
+
+/// Lets a write beyond the size a file may have here fail with an error, as one on a full disk does,
+/// instead of ending the program. Where there is no such signal, nothing happens.
+fn ignore_sigxfsz() {
+    #[cfg(unix)]
+    {
+        use std::sync::Arc;
+        use std::sync::atomic::AtomicBool;
+
+        // The flag is of no interest: what counts is that the signal no longer ends the program.
+        // Where it cannot be caught all is as it would have been.
+        let came = Arc::new(AtomicBool::new(false));
+        let _ = signal_hook::flag::register(signal_hook::consts::SIGXFSZ, came);
     }
 }

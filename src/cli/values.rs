@@ -1,9 +1,12 @@
-//! Whole numbers as they are typed on the command line.
+//! Values as they are typed on the command line: whole numbers, and the name of who does it.
 
+use std::env;
 use std::fmt::Display;
 use std::num::{IntErrorKind, ParseIntError};
 use std::ops::RangeInclusive;
 use std::str::FromStr;
+
+use crate::model::who::{ParseNameError, Who};
 
 /// What reads a whole number of a range and says what would be one where it is none, since what the
 /// parser of the command line says by itself speaks of digits found in strings.
@@ -25,6 +28,32 @@ where
             Err(wrong) if *wrong.kind() == IntErrorKind::PosOverflow => Err(too_large()),
             Err(_) => Err(format!("'{text}' is no whole number; write one such as 3")),
         }
+    }
+}
+
+/// What was said about the name; empty turns it off.
+#[derive(Debug, Clone)]
+pub struct ByArg(Option<Who>);
+
+impl ByArg {
+    /// Reads what was typed.
+    pub fn read(text: &str) -> Result<Self, ParseNameError> {
+        match Who::new(text) {
+            Ok(who) => Ok(Self(Some(who))),
+            Err(ParseNameError::Empty) => Ok(Self(None)),
+            Err(other) => Err(other),
+        }
+    }
+}
+
+/// The name to write down: the one that was given, else the one of the login, if there is any.
+pub fn name_of(given: Option<&ByArg>) -> Option<Who> {
+    match given {
+        Some(ByArg(by)) => by.clone(),
+        None => ["USER", "USERNAME"]
+            .into_iter()
+            .filter_map(env::var_os)
+            .find_map(|login| Who::cleaned(&login.to_string_lossy())),
     }
 }
 

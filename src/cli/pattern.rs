@@ -1,0 +1,287 @@
+//! `homehook ring key`, `ring progress` and `ring fabric`: a project's pattern.
+
+use std::path::Path;
+
+use clap::{Args, ValueEnum};
+use serde::Serialize;
+
+use super::failure::Failure;
+use super::output::Output;
+use super::values::whole;
+use super::{change, open};
+use crate::exchange::export::KeyLineOut;
+use crate::model::assumptions::{Assumptions, Way};
+use crate::model::ring::Ring;
+use crate::stash::command::fabric::{self, Said, tenths};
+use crate::stash::command::progress::{self, Percent, Progress};
+use crate::stash::kit::progress::needs;
+use crate::stash::refusal::Refusal;
+use crate::stash::state::State;
+use crate::text::{self, one_or_many};
+
+/// The chart key of a project.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub struct KeyShown<'a> {
+    /// The project.
+    project: &'a str,
+    /// The key, in order.
+    key: Vec<KeyLineOut>,
+    /// What it is stitched on and how; `null` where no fabric is set.
+    fabric: Option<Assumptions>,
+}
+
+/// Shows the key of a project.
+pub fn show_key(project: &str, dir: &Path, output: &mut Output) -> Result<(), Failure> {
+    let reading = open::reading(dir, output)?;
+    let state = reading.state();
+    let ring = state.need_ring(project)?;
+    if ring.key.is_empty() {
+        return Err(Refusal::NoKey(ring.project.to_string()).into());
+    }
+    if output.is_json() {
+        output.object(&KeyShown {
+            project: ring.project.as_str(),
+            key: KeyLineOut::all(state, ring),
+            fabric: ring.fabric,
+        })?;
+        return Ok(());
+    }
+    say_key(state, ring, output)
+}
+
+/// The key in words.
+pub fn say_key(state: &State, ring: &Ring, output: &mut Output) -> Result<(), Failure> {
+    let word = one_or_many(ring.key.len(), "line", "lines");
+    output.line(format!(
+        "{project}: a key of {count} {word}",
+        project = ring.project,
+        count = ring.key.len()
+    ))?;
+    for (line, needs) in ring.key.iter().zip(needs(state, ring)) {
+        if line.notion().is_some() {
+            let notion = text::thread::notion(line);
+            output.line(format_args!("  {:<2} {notion}", line.symbol))?;
+        }
+        let counted = match text::thread::stitches(line) {
+            none if none.is_empty() => "stitches not counted".to_owned(),
+            counted => counted,
+        };
+        for (at, (thread, need)) in line.threads().iter().zip(needs).enumerate() {
+            // What a blend shares stands before its first thread.
+            let (symbol, counted) = match at {
+                0 => (line.symbol.as_str(), counted.as_str()),
+                _ => ("+", "in the same needle"),
+            };
+            let strands = match thread.strands {
+                0 => String::new(),
+                1 => "   1 strand".to_owned(),
+                n => format!("   {n} strands"),
+            };
+            let used = text::thread::used(need.used, need.left, need.put_up);
+            let used = used.map_or_else(String::new, |used| format!("   {used}"));
+            let is_owned = state.cards_of(thread.stitched()).next().is_some();
+            output.line(format_args!(
+                "  {symbol:<2} {}  {}   {counted}{strands}{used}{}",
+                text::thread::key_thread(state, thread),
+                state.thread_name(thread),
+                if is_owned { "" } else { "   not owned" }
+            ))?;
+        }
+    }
+    Ok(())
+}
+
+/// How far a project has come.
+#[derive(Debug, Args)]
+pub struct ProgressArgs {
+    /// The project.
+    pub project: String,
+    /// A colour of its key: NUMBER or RANGE:NUMBER. Without one: all that the key counts.
+    #[arg(value_name = "CARD", required_unless_present = "done")]
+    pub colour: Option<String>,
+    /// Lengths of it that were used in all, of six strands each.
+    #[arg(long, value_name = "N", required_unless_present_any = ["strands", "done"], value_parser = whole(0..=u32::MAX))]
+    pub lengths: Option<u32>,
+    /// Single strands of it that were used, beside the whole lengths.
+    #[arg(long, value_name = "N", value_parser = whole(0..=u32::MAX))]
+    pub strands: Option<u32>,
+    /// How much of it is stitched, in percent.
+    #[arg(long, value_name = "PERCENT", conflicts_with_all = ["lengths", "strands"])]
+    pub done: Option<Percent>,
+}
+
+impl ProgressArgs {
+    fn said(&self) -> Progress<'_> {
+        match (self.done, self.colour.as_deref()) {
+            (Some(percent), colour) => Progress::Done { colour, percent },
+            (None, colour) => Progress::Used {
+                colour: colour.unwrap_or_default(),
+                lengths: self.lengths.unwrap_or(0),
+                strands: self.strands.unwrap_or(0),
+            },
+        }
+    }
+}
+
+/// How far a project has come.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub struct ProgressSet<'a> {
+    /// The project.
+    project: &'a str,
+    /// The number of the event in the record; `null` where that was known already.
+    event: Option<u64>,
+    /// What was done, as a sentence without its full stop; `null` likewise.
+    done: Option<String>,
+    /// The key, in order.
+    key: Vec<KeyLineOut>,
+}
+
+/// Says how far a project has come, and shows its key.
+pub fn progress(args: &ProgressArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
+    let ask = |state: &State, _| progress::set(state, state.need_ring(&args.project)?, args.said());
+    let (writing, now, event) = change::ask(dir, output, ask)?;
+    let (store, seq) = writing.commit_if(now, event.as_ref(), output)?;
+    let state = store.state();
+    let ring = state.need_ring(&args.project)?;
+    let done = event.map(|event| text::history::act(state, &event.act));
+    if output.is_json() {
+        output.object(&ProgressSet {
+            project: ring.project.as_str(),
+            event: seq,
+            done,
+            key: KeyLineOut::all(state, ring),
+        })?;
+        return Ok(());
+    }
+    match done {
+        Some(done) => output.line(format_args!("{done}."))?,
+        None => output.line("That was known already.")?,
+    }
+    say_key(state, ring, output)
+}
+
+/// What fabric a project is stitched on, and how. What is not given stays as it was.
+#[derive(Debug, Args)]
+pub struct FabricArgs {
+    /// The project.
+    pub project: String,
+    /// Threads, or squares, of the fabric in an inch.
+    #[arg(long, value_name = "N", value_parser = whole(0..=u16::MAX))]
+    pub count: Option<u16>,
+    /// Threads that a stitch goes over: 1 or 2.
+    #[arg(long, value_name = "N", value_parser = whole(0..=u8::MAX))]
+    pub over: Option<u8>,
+    /// Strands in the needle, where the key does not say.
+    #[arg(long, value_name = "N", value_parser = whole(0..=u8::MAX))]
+    pub strands: Option<u8>,
+    /// The same for backstitch.
+    #[arg(long, value_name = "N", value_parser = whole(0..=u8::MAX))]
+    pub backstitch_strands: Option<u8>,
+    /// How a row of crosses is worked.
+    #[arg(long, value_enum)]
+    pub way: Option<WorkWay>,
+    /// The longest working thread, in cm.
+    #[arg(long, value_name = "CM", value_parser = whole(0..=u16::MAX))]
+    pub working_cm: Option<u16>,
+    /// What each working thread loses at start and finish together, in cm.
+    #[arg(long, value_name = "CM", value_parser = tenths)]
+    pub waste_cm: Option<u16>,
+    /// More for safety, in percent of all.
+    #[arg(long, value_name = "N", value_parser = whole(0..=u16::MAX))]
+    pub margin_percent: Option<u16>,
+    /// How thick the fabric is, in mm.
+    #[arg(long, value_name = "MM", value_parser = tenths)]
+    pub fabric_mm: Option<u16>,
+    /// Thread in a French knot with the way to the next, in mm.
+    #[arg(long, value_name = "MM", value_parser = whole(0..=u16::MAX))]
+    pub knot_mm: Option<u16>,
+}
+
+impl FabricArgs {
+    /// What was said.
+    pub fn said(&self) -> Said {
+        Said {
+            count: self.count,
+            over: self.over,
+            strands: self.strands,
+            backstitch_strands: self.backstitch_strands,
+            way: self.way.map(Way::from),
+            working_cm: self.working_cm,
+            waste_mm: self.waste_cm,
+            margin_percent: self.margin_percent,
+            fabric_tenth_mm: self.fabric_mm,
+            knot_mm: self.knot_mm,
+        }
+    }
+}
+
+/// How a row of crosses is worked.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum WorkWay {
+    /// All lower legs of a row, then all upper legs on the way back.
+    ThereAndBack,
+    /// Each cross is finished before the next.
+    OneByOne,
+}
+
+impl From<WorkWay> for Way {
+    fn from(way: WorkWay) -> Self {
+        match way {
+            WorkWay::ThereAndBack => Self::ThereAndBack,
+            WorkWay::OneByOne => Self::OneByOne,
+        }
+    }
+}
+
+/// What a project is stitched on.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub struct FabricShown<'a> {
+    /// The project.
+    project: &'a str,
+    /// The number of the event in the record; `null` where nothing was changed.
+    event: Option<u64>,
+    /// Whether a fabric is set; else it is the usual one.
+    said: bool,
+    /// What it is stitched on and how.
+    fabric: Assumptions,
+}
+
+/// Says how a project is stitched, or shows what was said.
+pub fn fabric(args: &FabricArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
+    let said = args.said();
+    if said == Said::default() {
+        let reading = open::reading(dir, output)?;
+        return show_fabric(reading.state().need_ring(&args.project)?, None, output);
+    }
+    let ask = |state: &State, _| fabric::set(state.need_ring(&args.project)?, &said);
+    let (writing, now, event) = change::ask(dir, output, ask)?;
+    let (store, seq) = writing.commit_if(now, event.as_ref(), output)?;
+    show_fabric(store.state().need_ring(&args.project)?, seq, output)
+}
+
+fn show_fabric(ring: &Ring, seq: Option<u64>, output: &mut Output) -> Result<(), Failure> {
+    let assumed: Assumptions = ring.fabric.unwrap_or_default();
+    if output.is_json() {
+        output.object(&FabricShown {
+            project: ring.project.as_str(),
+            event: seq,
+            said: ring.fabric.is_some(),
+            fabric: assumed,
+        })?;
+        return Ok(());
+    }
+    let said = if ring.fabric.is_some() {
+        ""
+    } else {
+        " (nobody has said; this is the usual)"
+    };
+    output.line(format_args!(
+        "{}: {}{said}.",
+        ring.project,
+        text::thread::assumptions(&assumed)
+    ))?;
+    Ok(())
+}
