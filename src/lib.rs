@@ -1,7 +1,8 @@
 //! Homehook keeps a wall board of thread cards in order.
 //!
 //! The library has no terminal in its core. Each layer may use only those before it:
-//! [`model`], [`engine`], [`stash`], then [`journal`] and [`exchange`], then [`cli`] and [`tui`].
+//! [`model`], [`engine`], [`stash`], then [`journal`] and [`exchange`], then [`text`], [`print`], and
+//! last [`cli`] and [`tui`].
 //!
 //! A change is a command that looks at the state and answers with an event; the state takes the event,
 //! and a record keeps it. Begin reading at [`stash`], or at [`engine::fewest_moves`] for the fewest moves.
@@ -50,6 +51,7 @@ pub mod engine;
 pub mod exchange;
 pub mod journal;
 pub mod model;
+pub mod print;
 pub mod stash;
 pub mod text;
 pub mod tui;

@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use super::advice::with_advice;
 use crate::exchange::FileError;
 use crate::exchange::file::NotPut;
-use crate::exchange::print::paper::DoesNotFit;
+use crate::print::paper::DoesNotFit;
 use crate::journal::restore::RestoreError;
 use crate::journal::salvage::WriteError;
 use crate::journal::{AcceptError, CommitError, Other, ReadOnly, RecordError};

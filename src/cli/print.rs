@@ -11,19 +11,19 @@ use super::open;
 use super::output::Output;
 use super::values::whole;
 use crate::exchange::file::{is_inside, write_new, write_whole};
-use crate::exchange::print::board::{board_map, board_maps};
-use crate::exchange::print::buy::for_projects;
-use crate::exchange::print::hook_names::hook_names;
-use crate::exchange::print::label_sheet::LabelSheet;
-use crate::exchange::print::labels::labels;
-use crate::exchange::print::mm::{Mm, ParseLengthError};
-use crate::exchange::print::page::Document;
-use crate::exchange::print::paper::{Paper, Sheet};
-use crate::exchange::print::ring::ring_card;
-use crate::exchange::print::{html, svg};
 use crate::model::board::HookRef;
 use crate::model::ids::CardId;
 use crate::model::whereabouts::Whereabouts;
+use crate::print::board_map::{board_map, board_maps};
+use crate::print::buy_list::for_projects;
+use crate::print::hook_labels::hook_labels;
+use crate::print::labels::LabelSheet;
+use crate::print::labels::labels;
+use crate::print::mm::{Mm, ParseLengthError};
+use crate::print::page::Document;
+use crate::print::paper::{Paper, Sheet};
+use crate::print::ring_card::ring_card;
+use crate::print::write::{html, svg_files};
 use crate::stash::command::rehang::Rows;
 use crate::stash::kit::check::{rings_in_use, rings_named};
 use crate::stash::refusal::Refusal;
@@ -269,7 +269,7 @@ fn labels_of(state: &State, args: &HookLabelsArgs) -> Result<Document, Failure> 
             && board.is_none_or(|board| board == hook.board)
     };
     let hooks = state.hooks().filter(wanted);
-    Ok(hook_names(state, hooks, args.paper.sheet(), args.size.0)?)
+    Ok(hook_labels(state, hooks, args.paper.sheet(), args.size.0)?)
 }
 
 /// The maps of all boards one after another, or of one.
@@ -305,7 +305,7 @@ fn write(
             let usual = || PathBuf::from(format!("{name}.html"));
             vec![(to.unwrap_or_else(usual), html(document))]
         }
-        Form::Svg => svg::files(document, &to.unwrap_or_else(|| PathBuf::from(name))),
+        Form::Svg => svg_files(document, &to.unwrap_or_else(|| PathBuf::from(name))),
     };
     if let Some((inside, _)) = files.iter().find(|(file, _)| is_inside(file, dir)) {
         return Err(Failure::InsideStash(inside.clone()));
@@ -348,11 +348,11 @@ mod tests {
             assert!(wrong.parse::<SizeArg>().is_err(), "{wrong}");
         }
         assert_eq!(
-            SizeArg(crate::exchange::print::ring::USUAL),
+            SizeArg(crate::print::ring_card::USUAL),
             "60x90".parse().unwrap()
         );
         assert_eq!(
-            SizeArg(crate::exchange::print::hook_names::USUAL),
+            SizeArg(crate::print::hook_labels::USUAL),
             "18x8".parse().unwrap()
         );
     }

@@ -17,7 +17,6 @@ mod guard;
 mod header;
 mod key;
 mod place;
-pub mod print;
 mod rollcall;
 mod shades;
 mod sheet;

@@ -4,15 +4,15 @@ use std::path::PathBuf;
 
 use super::form::{self, blank};
 use crate::exchange::export::{as_csv, as_json};
-use crate::exchange::print::board::board_maps;
-use crate::exchange::print::buy::for_projects;
-use crate::exchange::print::hook_names::{self, hook_names};
-use crate::exchange::print::labels::labels;
-use crate::exchange::print::page::Document;
-use crate::exchange::print::paper::{Paper, Sheet};
-use crate::exchange::print::ring::{self, ring_card};
-use crate::exchange::print::{html, svg};
 use crate::model::whereabouts::Whereabouts;
+use crate::print::board_map::board_maps;
+use crate::print::buy_list::for_projects;
+use crate::print::hook_labels::{self, hook_labels};
+use crate::print::labels::labels;
+use crate::print::page::Document;
+use crate::print::paper::{Paper, Sheet};
+use crate::print::ring_card::{self, ring_card};
+use crate::print::write::{html, svg_files};
 use crate::stash::kit::check::{rings_in_use, rings_named};
 use crate::stash::state::{CardState, State};
 use crate::text::list;
@@ -97,7 +97,7 @@ pub(super) fn asked<'a>(
     }
     let file = named("html");
     if file.extension().is_some_and(|end| end == "svg") {
-        let files = svg::files(&document, &file).into_iter();
+        let files = svg_files(&document, &file).into_iter();
         let files = files.map(|(file, text)| (file.to_string_lossy().into_owned(), text));
         return Ok(Effect::WriteFiles(files.collect()));
     }
@@ -146,12 +146,11 @@ fn document(
             let cards = cards(app, state, of)?;
             labels(state, &cards, sheet, None, 0).map_err(|wrong| said(&wrong))
         }
-        "hook-labels" => {
-            hook_names(state, state.hooks(), sheet, hook_names::USUAL).map_err(|wrong| said(&wrong))
-        }
+        "hook-labels" => hook_labels(state, state.hooks(), sheet, hook_labels::USUAL)
+            .map_err(|wrong| said(&wrong)),
         "ring" => {
             let ring = state.need_ring(of).map_err(|wrong| on_screen(&wrong))?;
-            ring_card(state, ring, sheet, ring::USUAL).map_err(|wrong| said(&wrong))
+            ring_card(state, ring, sheet, ring_card::USUAL).map_err(|wrong| said(&wrong))
         }
         "board" => board_maps(state, sheet).ok_or_else(|| "there is no board yet".to_owned()),
         "buy" => {

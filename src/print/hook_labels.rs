@@ -1,4 +1,4 @@
-//! Marks for hooks: small strips to be cut out.
+//! Labels for hooks: small strips to be cut out.
 
 use super::mm::Mm;
 use super::page::{About, Align, BOLD, CUT, Document, Item, Page, Pen};
@@ -15,13 +15,13 @@ pub const LEAST: (Mm, Mm) = (Mm::whole(6), Mm::whole(4));
 ///
 /// # Errors
 /// When a strip is too small or too large.
-pub fn hook_names(
+pub fn hook_labels(
     state: &State,
     hooks: impl IntoIterator<Item = HookRef>,
     sheet: Sheet,
     size: (Mm, Mm),
 ) -> Result<Document, DoesNotFit> {
-    let grid = Grid::packed(sheet, "mark", size, LEAST)?;
+    let grid = Grid::packed(sheet, "hook label", size, LEAST)?;
     let usable = hooks.into_iter().filter(|&hook| state.capacity(hook) > 0);
     let mut pages: Vec<Page> = Vec::new();
     for (at, hook) in usable.enumerate() {
@@ -43,11 +43,11 @@ pub fn hook_names(
         }
     }
     for page in &mut pages {
-        page.items.push(sheet.foot("Marks for hooks."));
+        page.items.push(sheet.foot("Labels for hooks."));
     }
     let (width, height) = sheet.size();
     Ok(Document {
-        title: "Marks for hooks".to_owned(),
+        title: "Labels for hooks".to_owned(),
         width,
         height,
         pages,

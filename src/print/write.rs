@@ -1,12 +1,15 @@
-//! Pages as SVG, in real millimetres (W3C, Scalable Vector Graphics 1.1; XML 1.0 for what is
-//! escaped).
+//! Documents as SVG and HTML.
+//!
+//! SVG is in real millimetres (W3C, Scalable Vector Graphics 1.1; XML 1.0 for what is escaped), a file a
+//! page. HTML is one file that needs no other, with all pages and the paper's size (W3C, CSS Paged Media
+//! Module Level 3, `@page`). It is well-formed XML too.
 
 use std::fmt::Write;
 use std::path::{Path, PathBuf};
 
 use super::mm::{Area, Mm};
-use super::page::{Align, Document, Item, Page, Pen, Shape, Style};
-use super::text::Fitted;
+use super::page::{Align, Document, Fitted, Item, Page, Pen, Shape, Style};
+use super::paper::hint;
 use crate::model::colour::Srgb;
 
 /// The fonts asked for, the first that is there being taken.
@@ -36,7 +39,7 @@ pub fn escape(text: &str) -> String {
 
 /// One page as an SVG element, with its size in millimetres. O(shapes).
 #[must_use]
-pub fn page(document: &Document, page: &Page) -> String {
+pub fn svg_page(document: &Document, page: &Page) -> String {
     let (w, h) = (document.width, document.height);
     let mut out = String::new();
     // Writing to a string does not fail.
@@ -135,10 +138,10 @@ fn write_text(out: &mut String, at: Area, text: &Fitted, style: Style) {
 
 /// A file for each page: `labels-1.svg` and so on for `labels` or `labels.svg`, each with its text.
 #[must_use]
-pub fn files(document: &Document, file: &Path) -> Vec<(PathBuf, String)> {
+pub fn svg_files(document: &Document, file: &Path) -> Vec<(PathBuf, String)> {
     let pages = (1..).zip(&document.pages);
     pages
-        .map(|(number, one)| (page_file(file, number), page(document, one)))
+        .map(|(number, one)| (page_file(file, number), svg_page(document, one)))
         .collect()
 }
 
@@ -152,6 +155,35 @@ fn page_file(file: &Path, page: usize) -> PathBuf {
     let mut name = stem.into_os_string();
     name.push(format!("-{page}.svg"));
     name.into()
+}
+
+/// The document as HTML. O(shapes).
+#[must_use]
+pub fn html(document: &Document) -> String {
+    let (w, h, title) = (document.width, document.height, escape(&document.title));
+    let pages: String = document
+        .pages
+        .iter()
+        .map(|one| format!("<section>\n{}</section>\n", svg_page(document, one)))
+        .collect();
+    let how = format!("Print on paper of {w} x {h} mm at 100 %, without 'fit to page'.");
+    let (how, hint) = (escape(&how), escape(hint()));
+    format!(
+        "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\"/>\n\
+         <title>{title}</title>\n<style>\n\
+         @page {{ size: {w}mm {h}mm; margin: 0; }}\n\
+         html, body {{ margin: 0; padding: 0; }}\n\
+         section {{ width: {w}mm; height: {h}mm; overflow: hidden; break-after: page; \
+         print-color-adjust: exact; -webkit-print-color-adjust: exact; }}\n\
+         section:last-of-type {{ break-after: auto; }}\n\
+         section svg {{ display: block; }}\n\
+         @media screen {{ body {{ background: #DDDDDD; }} section {{ margin: 6mm auto; background: \
+         #FFFFFF; }} p {{ font-family: sans-serif; margin: 6mm; }} }}\n\
+         @media print {{ p {{ display: none; }} }}\n\
+         </style>\n</head>\n<body>\n\
+         <p>{how} {hint}</p>\n\
+         {pages}</body>\n</html>\n"
+    )
 }
 
 #[cfg(test)]

@@ -5,18 +5,15 @@ use std::path::Path;
 
 use proptest::prelude::*;
 
-use super::board::board_map;
-use super::buy::buy_list;
-use super::hook_names::hook_names;
-use super::html;
-use super::label_sheet::LabelSheet;
-use super::labels::labels;
+use super::board_map::board_map;
+use super::buy_list::buy_list;
+use super::hook_labels::hook_labels;
+use super::labels::{LabelSheet, labels};
 use super::mm::{Area, Mm};
-use super::page::{About, Document, Shape};
+use super::page::{About, Document, Shape, width};
 use super::paper::{EDGE, Paper, Sheet};
-use super::ring::ring_card;
-use super::svg;
-use super::text::width;
+use super::ring_card::ring_card;
+use super::write::{escape, html, svg_page};
 use crate::exchange::BuyRow;
 use crate::model::board::HookRef;
 use crate::model::label::Label;
@@ -122,7 +119,7 @@ fn assert_sound(document: &Document, sheet: Sheet) {
                 }
             }
         }
-        let text = svg::page(document, page);
+        let text = svg_page(document, page);
         let parsed = roxmltree::Document::parse(&text).unwrap();
         let root = parsed.root_element();
         assert_eq!(root.attribute("width"), Some(format!("{w}mm").as_str()));
@@ -248,13 +245,13 @@ proptest! {
     }
 
     #[test]
-    fn every_usable_hook_has_one_hook_name(
+    fn every_usable_hook_has_one_label(
         rows in 1..20_u16, columns in 1..20_u16, sheet in sheets(), w in 6..60_i32, h in 4..40_i32,
     ) {
         let state = stash(rows, columns, 1, &[], "Harbour");
         let size = (Mm::whole(w), Mm::whole(h));
         let usable: Vec<HookRef> = state.hooks().filter(|&hook| state.capacity(hook) > 0).collect();
-        let document = hook_names(&state, state.hooks(), sheet, size).unwrap();
+        let document = hook_labels(&state, state.hooks(), sheet, size).unwrap();
         assert_sound(&document, sheet);
         let marked: Vec<HookRef> = about(&document).into_iter().filter_map(|about| match about {
             About::Hook(hook) => Some(*hook),
@@ -317,7 +314,7 @@ proptest! {
 
     #[test]
     fn any_text_at_all_is_well_formed(text in any::<String>()) {
-        let xml = format!("<t a=\"{0}\">{0}</t>", svg::escape(&text));
+        let xml = format!("<t a=\"{0}\">{0}</t>", escape(&text));
         let parsed = roxmltree::Document::parse(&xml).unwrap();
         let kept: String = text.chars().map(|c| match c {
             '\t' | '\n' | '\r' => ' ',
@@ -367,7 +364,7 @@ fn a_hook_that_is_blocked_says_why_and_signs_stand_beside_numbers() {
 }
 
 /// Small examples, kept as files. After a wanted change write them anew with
-/// `HOMEHOOK_RENEW=1 cargo test --lib exchange::print`, look at them in a browser, and commit them.
+/// `HOMEHOOK_RENEW=1 cargo test --lib print::`, look at them in a browser, and commit them.
 #[test]
 fn small_examples_are_as_they_were() {
     let names = ["chalk", "river slate", "fir & moss"].map(str::to_owned);
@@ -387,7 +384,7 @@ fn small_examples_are_as_they_were() {
         ("labels", labels(&state, &cards, A4, None, 0).unwrap()),
         (
             "hook-labels",
-            hook_names(&state, state.hooks(), A4, small).unwrap(),
+            hook_labels(&state, state.hooks(), A4, small).unwrap(),
         ),
         (
             "ring",
@@ -403,7 +400,7 @@ fn small_examples_are_as_they_were() {
         for (file, text) in [
             (
                 format!("{name}.svg"),
-                svg::page(&document, &document.pages[0]),
+                svg_page(&document, &document.pages[0]),
             ),
             (format!("{name}.html"), html(&document)),
         ] {
@@ -436,7 +433,7 @@ fn a_ring_card_has_each_thread_of_a_blend_and_each_notion() {
     let size = (Mm::whole(60), Mm::whole(200));
     let document = ring_card(&state, ring, A4, size).unwrap();
     assert_sound(&document, A4);
-    let page = svg::page(&document, &document.pages[0]);
+    let page = svg_page(&document, &document.pages[0]);
     for text in ["7 for 102", "seed bead", "x24", ">x1<", ">x2<"] {
         assert!(page.contains(text), "{text}: {page}");
     }
