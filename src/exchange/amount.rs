@@ -1,7 +1,6 @@
 //! Amounts as people write them.
 
-use super::error::shown;
-use super::table::Delimiter;
+use super::table::{Delimiter, shown};
 
 /// The most skeins or lengths a row may speak of: as many as an amount of a lot can be.
 pub const MOST: f64 = u32::MAX as f64;

@@ -1,12 +1,302 @@
-//! Columns that a person names, and what they are likely to be before anybody has said so.
+//! Columns: what a title means, which columns a person named, and what they are likely to be before anybody
+//! has said so.
 
 use std::collections::HashSet;
+use std::fmt;
 
-use super::error::{FileError, shown};
-use super::header::{Column, Header};
-use super::sheet::rows_of;
-use super::table::Row;
+use super::table::{Row, shown};
 use crate::model::colour::Srgb;
+
+/// A column that is understood.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Column {
+    /// The maker's range.
+    Range,
+    /// The number on the card.
+    Number,
+    /// The colour's name.
+    Name,
+    /// The colour, `#RRGGBB`.
+    Hex,
+    /// The family.
+    Family,
+    /// Lengths on the card.
+    Lengths,
+    /// Skeins, cut onto the card or not; see [`read_cards`](super::read_cards).
+    Skeins,
+    /// Uncut skeins.
+    Uncut,
+    /// The dye lot.
+    DyeLot,
+    /// The hook where the card hangs.
+    Hook,
+    /// A note.
+    Note,
+    /// What tells a split card from others of its number: the project, as in its name.
+    SplitCardOf,
+    /// The symbol in a pattern's chart.
+    Symbol,
+    /// Strands in the needle.
+    Strands,
+    /// Full crosses.
+    Stitches,
+    /// Half stitches.
+    Half,
+    /// Quarter stitches.
+    Quarter,
+    /// Three-quarter stitches.
+    ThreeQuarter,
+    /// Backstitch, in squares of the chart.
+    Backstitch,
+    /// Strands in the needle for backstitch.
+    BackstitchStrands,
+    /// French knots.
+    FrenchKnots,
+}
+
+impl Column {
+    /// The columns of a card list, in the order they are written.
+    pub const OF_CARD_LIST: [Self; 12] = [
+        Self::Range,
+        Self::Number,
+        Self::Name,
+        Self::Hex,
+        Self::Family,
+        Self::Lengths,
+        Self::Skeins,
+        Self::Uncut,
+        Self::DyeLot,
+        Self::Hook,
+        Self::Note,
+        Self::SplitCardOf,
+    ];
+
+    /// The columns of a range list.
+    pub const OF_RANGE_LIST: [Self; 4] = [Self::Number, Self::Name, Self::Hex, Self::Family];
+
+    /// The columns of a pattern's key.
+    pub const OF_KEY: [Self; 13] = [
+        Self::Symbol,
+        Self::Range,
+        Self::Number,
+        Self::Name,
+        Self::Hex,
+        Self::Strands,
+        Self::Stitches,
+        Self::Half,
+        Self::Quarter,
+        Self::ThreeQuarter,
+        Self::Backstitch,
+        Self::BackstitchStrands,
+        Self::FrenchKnots,
+    ];
+
+    /// The columns of a list of what was seen on the wall.
+    pub const OF_ROLL_CALL: [Self; 3] = [Self::Hook, Self::Number, Self::Range];
+
+    /// The headers that mean this column, as [`key`] leaves them. The first is the one written.
+    const fn headers(self) -> &'static [&'static str] {
+        match self {
+            Self::Range => &["range", "maker", "brand", "manufacturer"],
+            Self::Number => &[
+                "number",
+                "no",
+                "no.",
+                "nr",
+                "nr.",
+                "num",
+                "#",
+                "code",
+                "shade",
+                "shadenumber",
+                "shadeno",
+                "colournumber",
+                "colornumber",
+                "colourno",
+                "colorno",
+                "colourcode",
+                "colorcode",
+            ],
+            Self::Name => &[
+                "name",
+                "colourname",
+                "colorname",
+                "shadename",
+                "description",
+            ],
+            Self::Hex => &["hex", "colour", "color", "rgb", "srgb", "hexcode"],
+            Self::Family => &["family", "group", "colourfamily", "colorfamily"],
+            Self::Lengths => &["lengths", "length", "lengthsleft"],
+            Self::Skeins => &["skeins", "skein"],
+            Self::Uncut => &[
+                "uncut",
+                "uncutskeins",
+                "reserve",
+                "spareskeins",
+                "reserveskeins",
+            ],
+            Self::DyeLot => &["dyelot", "lot", "lotnumber"],
+            Self::Hook => &["hook", "mark", "place", "home", "position"],
+            Self::Note => &["note", "notes", "remark", "remarks", "comment", "comments"],
+            Self::SplitCardOf => &["splitofproject", "splitof", "splitproject"],
+            Self::Symbol => &["symbol", "sign", "sym", "chartsymbol"],
+            Self::Strands => &["strands", "strand", "ply", "strandsused", "crossstrands"],
+            Self::Stitches => &[
+                "stitches",
+                "stitch",
+                "stitchcount",
+                "crosses",
+                "fullstitches",
+                "fullcrosses",
+                "full",
+                "crossstitches",
+            ],
+            Self::Half => &["half", "halfstitches", "halves", "halfcrosses", "1/2"],
+            Self::Quarter => &["quarter", "quarterstitches", "quarters", "1/4"],
+            Self::ThreeQuarter => &[
+                "threequarter",
+                "threequarterstitches",
+                "threequarters",
+                "3/4",
+            ],
+            Self::Backstitch => &[
+                "backstitch",
+                "backstitches",
+                "backstitchlength",
+                "backstitchsquares",
+                "outline",
+            ],
+            Self::BackstitchStrands => &["backstitchstrands", "outlinestrands"],
+            Self::FrenchKnots => &["frenchknots", "frenchknot", "knots", "knot"],
+        }
+    }
+
+    /// The column of a kind of list that a header means, capitals, spaces, hyphens and underscores
+    /// aside.
+    #[must_use]
+    pub fn called(header: &str, known: &[Self]) -> Option<Self> {
+        let key = key(header);
+        let mut known = known.iter();
+        known
+            .find(|column| column.headers().contains(&key.as_str()))
+            .copied()
+    }
+
+    /// The header this column is written under.
+    #[must_use]
+    pub const fn title(self) -> &'static str {
+        match self {
+            Self::DyeLot => "dye lot",
+            Self::SplitCardOf => "split of project",
+            Self::ThreeQuarter => "three-quarter",
+            Self::BackstitchStrands => "backstitch strands",
+            Self::FrenchKnots => "french knots",
+            _ => self.headers()[0],
+        }
+    }
+}
+
+impl fmt::Display for Column {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.pad(self.title())
+    }
+}
+
+/// What headers are compared by: lower case, without spaces, hyphens and underscores.
+fn key(header: &str) -> String {
+    let kept = |c: &char| !c.is_whitespace() && !matches!(c, '-' | '_');
+    header
+        .chars()
+        .filter(kept)
+        .flat_map(char::to_lowercase)
+        .collect()
+}
+
+/// The titles do not make a list.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum ColumnsError {
+    /// No column says which number a row is about.
+    #[error("no column is called 'number'; the columns found are {list}; those understood are \
+         {list2}", list = list(found), list2 = list(known))]
+    NoNumber {
+        /// The titles as they stand, shortened.
+        found: Vec<String>,
+        /// The columns such a list may have.
+        known: Vec<Column>,
+    },
+    /// Two titles mean the same column.
+    #[error("'{first}' and '{second}' both mean the column '{column}'; rename or delete one")]
+    Twice {
+        /// What they mean.
+        column: Column,
+        /// The first title.
+        first: String,
+        /// The second title.
+        second: String,
+    },
+}
+
+/// Names in quotation marks, the first dozen of them.
+fn list<T: std::fmt::Display>(names: &[T]) -> String {
+    const MOST: usize = 12;
+    let quoted = |name| format!("'{name}'");
+    let first: Vec<_> = names.iter().take(MOST).map(quoted).collect();
+    let first = first.join(", ");
+    match names.len().saturating_sub(MOST) {
+        0 => first,
+        rest => format!("{first} and {rest} more"),
+    }
+}
+
+/// Which field of a row is which column.
+#[derive(Debug, Clone)]
+pub(super) struct Header {
+    /// The columns understood, each with its place in a row, in file order.
+    pub(super) columns: Vec<(Column, usize)>,
+    /// The headers not understood.
+    pub(super) ignored: Vec<String>,
+    /// Fields in a row.
+    pub(super) width: usize,
+}
+
+impl Header {
+    /// Matches a row of headers to the columns a list may have.
+    pub(super) fn of(row: &Row<'_>, known: &[Column]) -> Result<Self, ColumnsError> {
+        let mut columns: Vec<(Column, usize)> = Vec::new();
+        let mut ignored = Vec::new();
+        for (at, header) in row.fields.iter().enumerate() {
+            let Some(column) = Column::called(header, known) else {
+                ignored.push(shown(header));
+                continue;
+            };
+            if let Some(&(_, first)) = columns.iter().find(|(other, _)| *other == column) {
+                return Err(ColumnsError::Twice {
+                    column,
+                    first: shown(&row.fields[first]),
+                    second: shown(header),
+                });
+            }
+            columns.push((column, at));
+        }
+        if !columns.iter().any(|(column, _)| *column == Column::Number) {
+            return Err(ColumnsError::NoNumber {
+                found: row.fields.iter().map(|header| shown(header)).collect(),
+                known: known.to_vec(),
+            });
+        }
+        Ok(Self {
+            columns,
+            ignored,
+            width: row.fields.len(),
+        })
+    }
+
+    /// Whether a column is there.
+    pub(super) fn has(&self, column: Column) -> bool {
+        self.columns.iter().any(|(other, _)| *other == column)
+    }
+}
 
 /// The most columns that are looked at.
 pub const MOST_COLUMNS: usize = 200;
@@ -26,7 +316,7 @@ pub struct Columns {
 
 impl Columns {
     /// Which field of a row is which column, over the first row of the file.
-    pub(super) fn header_over(&self, first: &Row<'_>) -> Result<Header, FileError> {
+    pub(super) fn header_over(&self, first: &Row<'_>) -> Result<Header, ColumnsError> {
         let title = |at: usize| self.title(at, first.fields.get(at).map(AsRef::as_ref));
         let mut columns: Vec<(Column, usize)> = Vec::new();
         let mut ignored = Vec::new();
@@ -36,7 +326,7 @@ impl Columns {
                 continue;
             };
             if let Some(&(_, other)) = columns.iter().find(|(other, _)| *other == column) {
-                return Err(FileError::ColumnTwice {
+                return Err(ColumnsError::Twice {
                     column,
                     first: title(other),
                     second: title(at),
@@ -45,7 +335,7 @@ impl Columns {
             columns.push((column, at));
         }
         if !columns.iter().any(|(column, _)| *column == Column::Number) {
-            return Err(FileError::NoNumberColumn {
+            return Err(ColumnsError::NoNumber {
                 found: (0..first.fields.len()).map(title).collect(),
                 known: Column::OF_CARD_LIST.to_vec(),
             });
@@ -76,6 +366,28 @@ pub struct Found {
 }
 
 impl Found {
+    /// What the columns are likely to be. A title that [`read_cards`](super::read_cards) understands is
+    /// taken as it does; of any other a single word will do, and failing that the values. O(first row +
+    /// rows looked at).
+    pub(super) fn of<'a>(first: &Row<'_>, below: impl Iterator<Item = Row<'a>>) -> Self {
+        let cells = |row: &Row<'_>| -> Vec<String> {
+            let fields = row.fields.iter().take(MOST_COLUMNS);
+            fields.map(|field| shown(field)).collect()
+        };
+        let below = below.filter(|row| !row.is_blank());
+        let mut found = Self {
+            guess: Columns {
+                header: true,
+                uses: vec![None; first.fields.len()],
+            },
+            below: below.take(LOOKED_AT).map(|row| cells(&row)).collect(),
+            first: cells(first),
+        };
+        found.guess.header = found.has_header();
+        found.guess_uses();
+        found
+    }
+
     /// How many columns there are.
     #[must_use]
     pub fn count(&self) -> usize {
@@ -96,33 +408,6 @@ impl Found {
             .map(String::as_str)
             .filter(|value| !value.is_empty())
     }
-}
-
-/// Looks over the columns of a file and guesses which of a card list's they are. A header that
-/// [`read_cards`](super::read_stock) understands is taken as it does; of any other a single word
-/// will do, and failing that the values. O(first row + rows looked at).
-///
-/// # Errors
-/// When the file is empty, too large or no text, or its first row is no row.
-pub fn look_over(bytes: &[u8]) -> Result<Found, FileError> {
-    let (_, mut rows) = rows_of(bytes)?;
-    let first = rows.next().ok_or(FileError::Empty)??;
-    let cells = |row: &Row<'_>| -> Vec<String> {
-        let fields = row.fields.iter().take(MOST_COLUMNS);
-        fields.map(|field| shown(field)).collect()
-    };
-    let below = rows.filter_map(Result::ok).filter(|row| !row.is_blank());
-    let mut found = Found {
-        guess: Columns {
-            header: true,
-            uses: vec![None; first.fields.len()],
-        },
-        below: below.take(LOOKED_AT).map(|row| cells(&row)).collect(),
-        first: cells(&first),
-    };
-    found.guess.header = found.has_header();
-    found.guess_uses();
-    Ok(found)
 }
 
 fn has_digit(text: &str) -> bool {
@@ -246,137 +531,4 @@ fn are_different(values: &[&str]) -> bool {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::exchange::{read_cards, read_cards_as};
-    use proptest::prelude::*;
-
-    fn guessed(text: &str) -> (bool, Vec<Option<Column>>) {
-        let found = look_over(text.as_bytes()).unwrap();
-        (found.guess.header, found.guess.uses)
-    }
-
-    #[test]
-    fn columns_are_guessed_by_title_then_by_word_then_by_value() {
-        use Column::{Hex, Hook, Lengths, Name, Note, Number, Range};
-        for (text, header, uses) in [
-            ("number,name\n1,a", true, vec![Some(Number), Some(Name)]),
-            (
-                "Thread number;My notes;Where on the wall, place\n1;x;A01\n",
-                true,
-                vec![Some(Number), Some(Note), Some(Hook)],
-            ),
-            (
-                "Farbe,Bezeichnung,Ton\n310,soot,#101214\n9,chalk,#FFFFFF\n",
-                true,
-                vec![Some(Number), Some(Name), Some(Hex)],
-            ),
-            (
-                "310,soot,#101214,8\n9,chalk,#FFFFFF,8\n",
-                false,
-                vec![Some(Number), Some(Name), Some(Hex), None],
-            ),
-            ("7\n", false, vec![Some(Number)]),
-            (
-                "No,Colour,Lengths\n7,soot,8\n8,chalk,8",
-                true,
-                vec![Some(Number), Some(Name), Some(Lengths)],
-            ),
-            // A title that means two things, and values that settle it.
-            (
-                "Maker;Shade;Thread no\nMeadow;shade of grey 1;3\nMeadow;shade of red 2;9\n",
-                true,
-                vec![Some(Range), None, Some(Number)],
-            ),
-            (
-                "Code,Colour\nsnow,#FFFFFF\nsoot,#000000\n",
-                true,
-                vec![Some(Number), Some(Hex)],
-            ),
-            // What stands above numbers or names as often, above colours but for a slip.
-            (
-                "Shade,No,Title\n#F4E3B2,3,straw\nyellowish,4,wheat\n#C8102E,5,poppy\n",
-                true,
-                vec![Some(Hex), Some(Number), Some(Name)],
-            ),
-            (
-                "No;Tone;Colour\n3;#F4E3B2;straw\n4;#D8C070;wheat\n5;reddish;poppy\n",
-                true,
-                vec![Some(Number), Some(Hex), Some(Name)],
-            ),
-            (
-                "Colour;Shade\nstraw;3\nwheat;4\npoppy;5\n",
-                true,
-                vec![Some(Name), Some(Number)],
-            ),
-            // Two that mean the same: the first is taken, nothing is refused.
-            ("number,no,x\n1,2,\n", true, vec![Some(Number), None, None]),
-            ("soot\nchalk\n", true, vec![Some(Name)]),
-        ] {
-            assert_eq!(guessed(text), (header, uses), "{text}");
-        }
-    }
-
-    #[test]
-    fn a_file_without_a_header_keeps_its_first_row() {
-        let text = "soot,310\nchalk,9\n";
-        let found = look_over(text.as_bytes()).unwrap();
-        assert!(!found.guess.header);
-        let read = read_cards_as(text.as_bytes(), &found.guess).unwrap();
-        let rows: Vec<_> = read
-            .rows
-            .iter()
-            .map(|row| (row.line, &*row.number))
-            .collect();
-        assert_eq!(rows, [(1, "310"), (2, "9")]);
-        assert_eq!(read.rows[0].name.as_deref(), Some("soot"));
-        assert_eq!(found.title(&found.guess, 1), "column 2");
-        let values: Vec<_> = found.values(&found.guess, 0).collect();
-        assert_eq!(values, ["soot", "chalk"]);
-    }
-
-    #[test]
-    fn columns_that_cannot_be_so_are_refused() {
-        let columns = |uses| Columns { header: true, uses };
-        let text = b"a,b\n1,2\n";
-        let twice = columns(vec![Some(Column::Number), Some(Column::Number)]);
-        let error = read_cards_as(text, &twice).unwrap_err();
-        assert!(matches!(error, FileError::ColumnTwice { .. }), "{error}");
-        let none = columns(vec![None, Some(Column::Name)]);
-        let error = read_cards_as(text, &none).unwrap_err();
-        assert!(matches!(error, FileError::NoNumberColumn { .. }), "{error}");
-        let few = columns(vec![Some(Column::Number)]);
-        let read = read_cards_as(text, &few).unwrap();
-        assert_eq!((read.rows.len(), read.ignored), (1, vec!["b".to_owned()]));
-    }
-
-    proptest! {
-        #[test]
-        fn any_bytes_are_looked_over_and_read_or_refused(
-            bytes in prop::collection::vec(any::<u8>(), 0..200)
-        ) {
-            if let Ok(found) = look_over(&bytes) {
-                let _ = read_cards_as(&bytes, &found.guess);
-            }
-        }
-
-        /// What is understood without help is understood the same with it.
-        #[test]
-        fn a_list_that_is_understood_is_guessed_as_it_is_read(
-            numbers in prop::collection::vec("[0-9]{1,4}", 1..6),
-            at in 0usize..3,
-        ) {
-            let mut titles = vec!["brand", "skeins", "note"];
-            titles.insert(at, "no.");
-            let mut text = titles.join(";");
-            for number in &numbers {
-                let mut row = vec!["Meadow", "2", "x"];
-                row.insert(at, number);
-                text += &format!("\n{}", row.join(";"));
-            }
-            let found = look_over(text.as_bytes()).unwrap();
-            let guessed = read_cards_as(text.as_bytes(), &found.guess).unwrap();
-            prop_assert_eq!(guessed, read_cards(text.as_bytes()).unwrap());
-        }
-    }
-}
+mod tests;

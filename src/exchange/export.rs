@@ -7,7 +7,6 @@
 mod board;
 mod card;
 mod ring;
-mod rows;
 mod thread;
 
 use serde::Serialize;
@@ -15,14 +14,14 @@ use serde::Serialize;
 pub use self::board::{BoardOut, HookOut};
 pub use self::card::{CardOut, CardRef, CompanionOut, LastSeenOut, PlaceKind, WhereaboutsOut};
 pub use self::ring::{ColourOut, KeyLineOut, NotionOut, RingOut, RingUse};
-pub use self::rows::card_rows;
 pub use self::thread::{AmountOut, LotOut, LowOut, ThereOut};
+use super::cards::{card_rows, write_cards_csv};
 use crate::stash::state::State;
 
-/// The stash as a card list that can be brought in again.
+/// The stash as a card list that can be imported again.
 #[must_use]
 pub fn as_csv(state: &State) -> String {
-    super::write_cards_csv(&card_rows(state))
+    write_cards_csv(&card_rows(state))
 }
 
 /// The stash as one JSON object, in lines.

@@ -1,4 +1,5 @@
-//! What card lists and range lists have in common: bytes to rows of known columns.
+//! What all lists have in common: bytes to rows of known columns, and why a file or a row of it is not
+//! taken.
 
 use std::borrow::Cow;
 use std::cell::RefCell;
@@ -6,14 +7,100 @@ use std::collections::HashMap;
 use std::collections::hash_map::Entry;
 use std::hash::Hash;
 
-use super::columns::Columns;
-use super::error::{FileError, LARGEST_FILE, LONGEST_FIELD, MOST_ROWS, RowError};
-use super::guard;
-use super::header::{Column, Header};
-use super::table::{Delimiter, Row, Rows, line_ends};
-use crate::model::colour::Srgb;
-use crate::model::label::{Label, is_invisible};
+use super::amount::ParseAmountError;
+use super::columns::{Column, Columns, ColumnsError, Found, Header};
+use super::table::{self, Delimiter, Fault, Row, Rows, line_ends};
+use crate::model::colour::{ParseColourError, Srgb};
+use crate::model::label::{Label, ParseLabelError, is_invisible};
 use crate::stash::intake::Rejected;
+
+/// The most bytes a file may have, 64 MiB.
+pub const LARGEST_FILE: usize = 64 << 20;
+/// The most rows a file may have after its header.
+pub const MOST_ROWS: usize = 50_000;
+/// The most characters a field may have.
+pub const LONGEST_FIELD: usize = 1_000;
+
+/// The file as a whole could not be read. Nothing of it was taken.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum FileError {
+    /// More than [`LARGEST_FILE`] bytes.
+    #[error("the file has {bytes} bytes; a list may have up to {LARGEST_FILE}")]
+    TooLarge {
+        /// Its size.
+        bytes: usize,
+    },
+    /// More than [`MOST_ROWS`] rows.
+    #[error(
+        "the file has more than {MOST_ROWS} rows, which is the most; split it into smaller files and import them one after the other"
+    )]
+    TooManyRows,
+    /// Not UTF-8.
+    #[error("line {line} is not UTF-8 text; save the file again as 'CSV UTF-8'")]
+    NotUtf8 {
+        /// The first line that is not, counted from 1.
+        line: u64,
+    },
+    /// Nothing but empty lines.
+    #[error("the file is empty; its first line must name the columns")]
+    Empty,
+    /// Nothing below the header.
+    #[error("the file has a line of column names and no rows below it")]
+    NoRows,
+    /// The titles do not make a list.
+    #[error(transparent)]
+    Columns(#[from] ColumnsError),
+    /// The rows cannot be told apart.
+    #[error("line {line}: {fault}", line = fault.line)]
+    Violation {
+        /// Where and why.
+        fault: Fault,
+    },
+}
+
+impl From<Fault> for FileError {
+    fn from(fault: Fault) -> Self {
+        Self::Violation { fault }
+    }
+}
+
+/// One row was not taken; its text is the reason a person gets.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub(super) enum RowError {
+    #[error(transparent)]
+    Fault(#[from] Fault),
+    #[error("the number is empty")]
+    NumberEmpty,
+    #[error("the hook is empty; write its name, such as C07")]
+    HookEmpty,
+    #[error("the {column} has {characters} characters; {LONGEST_FIELD} is the most")]
+    FieldTooLong { column: Column, characters: usize },
+    #[error("the {column} has an invisible or control character (U+{character}); take it out", character = format!("{:04X}", u32::from(*character)))]
+    Invisible { column: Column, character: char },
+    #[error(transparent)]
+    Colour(#[from] ParseColourError),
+    #[error("{column}: {reason}")]
+    Label {
+        column: Column,
+        reason: ParseLabelError,
+    },
+    #[error("{column}: {reason}")]
+    Amount {
+        column: Column,
+        reason: ParseAmountError,
+    },
+    #[error(
+        "this row says both lengths and skeins are on the card; keep one, and put uncut \
+         skeins under 'uncut'"
+    )]
+    TwoAmounts,
+    #[error("the number is in the file already, on line {first}; keep one of the two")]
+    Duplicate { first: u64 },
+    #[error(
+        "this dye lot of the number is in the file already, on line {first}; keep one of the two"
+    )]
+    DuplicateLot { first: u64 },
+}
 
 /// The cells of one row by column.
 pub(super) struct Cells<'r> {
@@ -38,7 +125,7 @@ impl Cells<'_> {
         let Some(cell) = place.and_then(|&(_, at)| self.row.fields.get(at)) else {
             return Ok(None);
         };
-        let cell = guard::unprotect(cell.trim()).trim();
+        let cell = table::unprotect(cell.trim()).trim();
         let characters = cell.chars().count();
         if characters > LONGEST_FIELD {
             return Err(RowError::FieldTooLong { column, characters });
@@ -156,7 +243,7 @@ fn decode(bytes: &[u8]) -> Result<&str, FileError> {
 
 /// The rows of a file that is not empty, from the first that may have something in it. A first line
 /// that only says the delimiter is none.
-pub(super) fn rows_of(bytes: &[u8]) -> Result<(Delimiter, Rows<'_>), FileError> {
+fn rows_of(bytes: &[u8]) -> Result<(Delimiter, Rows<'_>), FileError> {
     let text = decode(bytes)?;
     let below_ends = |text: &'_ str| text.len() - text.trim_start_matches(['\r', '\n']).len();
     let mut start = below_ends(text);
@@ -274,4 +361,14 @@ fn below<T, K: Eq + Hash>(
         columns: header.columns.iter().map(|(column, _)| *column).collect(),
         ignored: header.ignored,
     })
+}
+
+/// Looks over the columns of a file and guesses which of a card list's they are.
+///
+/// # Errors
+/// When the file is empty, too large or no text, or its first row is no row.
+pub fn look_over(bytes: &[u8]) -> Result<Found, FileError> {
+    let (_, mut rows) = rows_of(bytes)?;
+    let first = rows.next().ok_or(FileError::Empty)??;
+    Ok(Found::of(&first, rows.filter_map(Result::ok)))
 }

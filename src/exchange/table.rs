@@ -2,13 +2,19 @@
 //!
 //! The rules are those of RFC 4180, section 2, read strictly: a quotation mark inside a bare field,
 //! text after a closing quotation mark and a quotation mark that is never closed are faults, each
-//! with its line. A person gets told of a stray mark instead of two rows quietly becoming one; the
-//! ready-made readers accept the first kind. Wider than the RFC: a line may end in CRLF, LF or CR,
-//! and text may be any Unicode.
+//! with its line. A stray mark is reported instead of two rows quietly becoming one; the ready-made
+//! readers accept the first kind. Wider than the RFC: a line may end in CRLF, LF or CR, and text may be
+//! any Unicode.
+//!
+//! A field that a spreadsheet would take for a formula is guarded: one that begins with `=`, `+`, `-`,
+//! `@`, their full-width forms, a tab or a carriage return is written with an apostrophe before it. So
+//! that reading can undo this for any text, a field that begins with apostrophes and then such a
+//! character gets one more, and reading takes one away. Any other apostrophe stays as it is. The
+//! characters are those named by OWASP, "CSV Injection" (from memory).
 
 use std::borrow::Cow;
 
-pub use super::delimiter::Delimiter;
+use crate::model::label::is_invisible;
 
 /// The most bytes one row may have, 1 MiB. Longer ones are refused before they are taken apart.
 pub const LONGEST_ROW: usize = 1 << 20;
@@ -281,6 +287,123 @@ pub fn write_row<S: AsRef<str>>(text: &mut String, fields: &[S]) {
     text.push_str("\r\n");
 }
 
+/// What stands between two fields.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Delimiter {
+    /// `,`
+    Comma,
+    /// `;`, usual where the comma is the decimal sign.
+    Semicolon,
+    /// The tab character.
+    Tab,
+}
+
+impl Delimiter {
+    /// In the order a tie between them is settled by: a header is likelier to have a comma in a
+    /// name than a tab.
+    pub const ALL: [Self; 3] = [Self::Tab, Self::Semicolon, Self::Comma];
+
+    /// The character itself, which is ASCII.
+    #[must_use]
+    pub const fn byte(self) -> u8 {
+        match self {
+            Self::Comma => b',',
+            Self::Semicolon => b';',
+            Self::Tab => b'\t',
+        }
+    }
+
+    /// The delimiter that a text says by its first line, as spreadsheets have it: `sep=;`, capitals
+    /// and quotation marks around it aside. With it comes the text below that line. O(1).
+    #[must_use]
+    pub fn said_in(text: &str) -> Option<(Self, &str)> {
+        let quoted = text.strip_prefix('"');
+        let line = quoted.unwrap_or(text);
+        let said = line
+            .get(..4)
+            .filter(|said| said.eq_ignore_ascii_case("sep="));
+        let rest = line.get(said?.len()..)?;
+        let delimiter = Self::ALL
+            .into_iter()
+            .find(|delimiter| rest.as_bytes().first() == Some(&delimiter.byte()))?;
+        // It is one ASCII character.
+        let rest = rest.get(1..)?;
+        let rest = match quoted {
+            Some(_) => rest.strip_prefix('"')?,
+            None => rest,
+        };
+        let rest = rest.trim_start_matches(' ');
+        (rest.is_empty() || rest.starts_with(['\r', '\n'])).then_some((delimiter, rest))
+    }
+
+    /// The delimiter that stands most often in the first row of a text, quoted parts left out;
+    /// a comma where there is none. O(length of the row).
+    #[must_use]
+    pub fn of_first_row(text: &str) -> Self {
+        let mut counts = [0_usize; Self::ALL.len()];
+        let mut quoted = false;
+        for byte in text.bytes().take(LONGEST_ROW) {
+            match byte {
+                b'"' => quoted = !quoted,
+                _ if quoted => {}
+                b'\r' | b'\n' => break,
+                _ => {
+                    for (count, delimiter) in counts.iter_mut().zip(Self::ALL) {
+                        *count += usize::from(byte == delimiter.byte());
+                    }
+                }
+            }
+        }
+        let mut best = Self::Comma;
+        let mut most = 0;
+        for (count, delimiter) in counts.into_iter().zip(Self::ALL) {
+            if count > most {
+                (most, best) = (count, delimiter);
+            }
+        }
+        best
+    }
+}
+
+/// Whether a field, its leading apostrophes aside, begins as a formula does.
+fn is_formula(field: &str) -> bool {
+    let begins = |c| {
+        matches!(
+            c,
+            '=' | '+' | '-' | '@' | '\t' | '\r' | '＝' | '＋' | '－' | '＠'
+        )
+    };
+    field.trim_start_matches('\'').starts_with(begins)
+}
+
+/// The field as it is written.
+pub(super) fn protect(field: &str) -> Cow<'_, str> {
+    if is_formula(field) {
+        Cow::Owned(format!("'{field}"))
+    } else {
+        Cow::Borrowed(field)
+    }
+}
+
+/// The field as it was before [`protect`].
+pub(super) fn unprotect(field: &str) -> &str {
+    match field.strip_prefix('\'') {
+        Some(rest) if is_formula(rest) => rest,
+        _ => field,
+    }
+}
+
+/// A text from a file, shortened and made safe to show in a message.
+pub(super) fn shown(text: &str) -> String {
+    const MOST: usize = 40;
+    let safe = |c| if is_invisible(c) { '\u{FFFD}' } else { c };
+    let mut short: String = text.trim().chars().take(MOST).map(safe).collect();
+    if text.trim().chars().nth(MOST).is_some() {
+        short.push('…');
+    }
+    short
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -379,6 +502,114 @@ mod tests {
             let back = read(&text);
             prop_assert_eq!(back.as_ref(), Ok(&rows));
             prop_assert_eq!(not_empty(&read_elsewhere(&text)), not_empty(&rows));
+        }
+    }
+
+    #[test]
+    fn the_delimiter_may_be_said_by_the_first_line() {
+        for (text, found) in [
+            ("sep=;\nnumber", Some((Delimiter::Semicolon, "\nnumber"))),
+            ("SEP=,\r\na", Some((Delimiter::Comma, "\r\na"))),
+            ("\"sep=;\" \nb", Some((Delimiter::Semicolon, "\nb"))),
+            ("sep=\t", Some((Delimiter::Tab, ""))),
+            ("sep=|\nnumber", None),
+            ("\"sep=;\nnumber", None),
+            ("sep=;name\n1;2", None),
+            ("sep", None),
+            ("se\u{e9}p=;", None),
+        ] {
+            assert_eq!(Delimiter::said_in(text), found, "{text}");
+        }
+    }
+
+    #[test]
+    fn the_delimiter_is_looked_for_outside_quotes() {
+        for (text, found) in [
+            ("number", Delimiter::Comma),
+            ("number,name\na;b;c", Delimiter::Comma),
+            ("number;name", Delimiter::Semicolon),
+            ("number\tname, long", Delimiter::Tab),
+            ("number\tname\tnote, if any", Delimiter::Tab),
+            ("number;\"a, b, c\"", Delimiter::Semicolon),
+            ("", Delimiter::Comma),
+        ] {
+            assert_eq!(Delimiter::of_first_row(text), found, "{text}");
+        }
+    }
+
+    #[test]
+    fn formulas_get_an_apostrophe_and_words_do_not() {
+        for (field, written) in [
+            ("=1+1", "'=1+1"),
+            ("-12", "'-12"),
+            ("＠x", "'＠x"),
+            ("'=1", "''=1"),
+            ("'tis grey", "'tis grey"),
+            ("#C8102E", "#C8102E"),
+            ("", ""),
+        ] {
+            assert_eq!(protect(field), written);
+        }
+        assert_eq!(unprotect("'tis grey"), "'tis grey");
+        assert_eq!(unprotect("=1+1"), "=1+1");
+    }
+
+    /// OWASP, "CSV Injection" (from memory): a cell is taken for a formula where it begins with
+    /// `=`, `+`, `-`, `@`, a tab or a carriage return; full-width forms of the signs likewise.
+    #[test]
+    fn no_beginning_that_owasp_names_is_written_by_any_list() {
+        use crate::exchange::{BuyRow, read_cards, write_buy_csv, write_cards_csv};
+        use crate::stash::intake::CardRow;
+
+        let begins = ["=", "+", "-", "@", "\t", "\r", "＝", "＋", "－", "＠"];
+        let harmless = |cell: &str| !begins.iter().any(|begin| cell.starts_with(begin));
+        for begin in begins {
+            for field in [
+                format!("{begin}1+1"),
+                format!("'{begin}x"),
+                format!("''{begin}x"),
+            ] {
+                assert!(harmless(&protect(&field)), "{field:?}");
+                assert_eq!(unprotect(&protect(&field)), field);
+                // The same through a whole list, in each of its fields of words.
+                let words = || Some(field.clone());
+                let row = CardRow {
+                    range: words(),
+                    number: field.clone(),
+                    name: words(),
+                    family: words(),
+                    dye_lot: words(),
+                    note: words(),
+                    ..CardRow::default()
+                };
+                let list = write_cards_csv(&[row]);
+                let buy = write_buy_csv(&[BuyRow {
+                    range: field.clone(),
+                    number: field.clone(),
+                    name: field.clone(),
+                    colour: None,
+                    skeins: 1,
+                    why: field.clone(),
+                }]);
+                for list in [&list, &buy] {
+                    let mut reader = csv::ReaderBuilder::new().from_reader(list.as_bytes());
+                    let record = reader.records().next().unwrap().unwrap();
+                    assert!(record.iter().all(harmless), "{field:?}: {list}");
+                }
+                let back = read_cards(list.as_bytes()).unwrap().rows.remove(0);
+                // No list keeps what stands before and after a text, and a tab is a space to it.
+                let kept = field.replace(['\t', '\r'], " ").trim().to_owned();
+                assert_eq!(back.number.trim(), kept, "{list}");
+            }
+        }
+    }
+
+    proptest! {
+        #[test]
+        fn reading_undoes_it_for_any_text(field in "['=+@\ta-]{0,6}|\\PC{0,6}") {
+            let written = protect(&field);
+            prop_assert!(!written.starts_with(['=', '+', '-', '@', '\t', '\r']));
+            prop_assert_eq!(unprotect(&written), field.as_str());
         }
     }
 }

@@ -305,7 +305,7 @@ pub enum Sign {
     Missing,
     /// An empty square: the card is elsewhere.
     Elsewhere,
-    /// An arrow: a card that lives elsewhere hangs here.
+    /// An arrow: a card that belongs elsewhere hangs here.
     Guest,
     /// A disc with a dot: a ring hangs here.
     Hanging,
@@ -504,7 +504,7 @@ impl<'a> Cell<'a> {
     }
 }
 
-/// A family that lives on the board.
+/// A family with cards that belong on the board.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Region {
     /// Its name.
@@ -513,7 +513,7 @@ pub struct Region {
     pub code: String,
     /// The mean of its cards' colours, where any is known: a hint, not a shade.
     pub colour: Option<Srgb>,
-    /// Cards that live on the board.
+    /// Cards that belong on the board.
     pub cards: usize,
 }
 
@@ -539,7 +539,7 @@ fn mean(colours: &[Srgb]) -> Option<Srgb> {
 }
 
 impl Regions {
-    /// The families that live on a board. O(hooks + cards).
+    /// The families of a board. O(hooks + cards).
     #[must_use]
     pub fn of(state: &State, board: &Board) -> Self {
         let mut cards: BTreeMap<FamilyId, Vec<&CardState>> = BTreeMap::new();

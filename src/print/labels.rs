@@ -233,7 +233,7 @@ pub fn labels(
     })
 }
 
-/// The swatch at the left, words beside it, the mark below at the right.
+/// The swatch at the left, words beside it, the hook below at the right.
 fn draw(state: &State, kept: &CardState, item: &mut Item) {
     let card = &kept.card;
     let inner = item.whole().inset(Mm::hundredths(150));
@@ -261,7 +261,7 @@ fn draw(state: &State, kept: &CardState, item: &mut Item) {
     foot(state, kept, item, row(78, 100));
 }
 
-/// The mark, lighter than print since it may change; of a split card, where its thread goes.
+/// The hook, lighter than print since it may change; of a split card, where its thread goes.
 fn foot(state: &State, kept: &CardState, item: &mut Item, at: Area) {
     let (size, small) = (Mm::whole(4), Mm::hundredths(150));
     let whole = kept.card.parent.and_then(|parent| state.card(parent));

@@ -175,7 +175,7 @@ impl Shape {
 pub enum About {
     /// The label of a card.
     Card(CardId),
-    /// A hook: its mark, or its cell on a map.
+    /// A hook: its label, or its cell on a map.
     Hook(HookRef),
     /// A card to be cut out that holds these lines, counted from 0.
     Lines(std::ops::Range<usize>),

@@ -41,7 +41,7 @@ const MAY_USE: [(&str, &[&str]); 9] = [
 const MAKE_SENTENCES: [&str; 2] = ["stash", "exchange"];
 
 /// Modules inside a layer that use each other in a circle. This list may only get shorter.
-const CIRCLES: [(&str, &[&str]); 7] = [
+const CIRCLES: [(&str, &[&str]); 4] = [
     (
         "stash",
         &[
@@ -56,9 +56,6 @@ const CIRCLES: [(&str, &[&str]); 7] = [
         ],
     ),
     ("stash", &["command", "rollcall"]),
-    ("exchange", &["amount", "error", "header"]),
-    ("exchange", &["columns", "sheet"]),
-    ("exchange", &["delimiter", "table"]),
     ("tui", &["app", "layout", "spot"]),
     ("tui", &["update", "view"]),
 ];

@@ -1,9 +1,8 @@
 //! A pattern's key: the colours of a chart, and the stitches worked in each.
 
 use super::amount::{self, ParseAmountError};
-use super::error::{FileError, RowError};
-use super::header::Column;
-use super::sheet::{self, Cells, ListFile};
+use super::columns::Column;
+use super::sheet::{self, Cells, FileError, ListFile, RowError};
 use super::table::Delimiter;
 use crate::stash::intake::KeyRow;
 
@@ -24,7 +23,7 @@ const MOST_STRANDS: u32 = 12;
 /// Stitches are whole numbers up to `MOST_STITCHES`. `backstitch` is the length of the lines in
 /// squares of the chart, parts rounded up. A colour may stand on several rows, as where it has one
 /// symbol for crosses and a line of its own for backstitch. Rows are rejected as
-/// [`read_cards`](super::read_stock) rejects them.
+/// [`read_cards`](super::read_cards) rejects them.
 ///
 /// # Errors
 /// See [`FileError`].

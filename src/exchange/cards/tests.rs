@@ -1,4 +1,5 @@
 use super::*;
+use crate::exchange::{ColumnsError, LARGEST_FILE, MOST_ROWS};
 use proptest::prelude::*;
 
 fn file(text: &str) -> CardFile {
@@ -237,11 +238,11 @@ fn a_file_that_is_no_list_is_refused_with_the_reason() {
     );
     assert!(matches!(
         error(b"name,hex\na,b"),
-        FileError::NoNumberColumn { .. }
+        FileError::Columns(ColumnsError::NoNumber { .. })
     ));
     assert!(matches!(
         error(b"no,hex,colour\n1,,"),
-        FileError::ColumnTwice { .. }
+        FileError::Columns(ColumnsError::Twice { .. })
     ));
     let open = error(b"number,name\n1,a\n2,\"b\n3,c\n4,d\n").to_string();
     assert_eq!(
@@ -250,9 +251,9 @@ fn a_file_that_is_no_list_is_refused_with_the_reason() {
     );
     let endless = [b"number\n".as_slice(), &vec![b'x'; 10_000_000]].concat();
     assert!(error(&endless).to_string().starts_with("line 2: the row"));
-    let many = format!("number\n{}", "1\n".repeat(super::super::MOST_ROWS + 1));
+    let many = format!("number\n{}", "1\n".repeat(MOST_ROWS + 1));
     assert_eq!(error(many.as_bytes()), FileError::TooManyRows);
-    let huge = vec![b'\n'; super::super::LARGEST_FILE + 1];
+    let huge = vec![b'\n'; LARGEST_FILE + 1];
     assert!(matches!(error(&huge), FileError::TooLarge { .. }));
 }
 

@@ -1,8 +1,7 @@
-//! Shade lists: the colours a maker's range has.
+//! Range lists: the colours a maker's range has.
 
-use super::error::FileError;
-use super::header::Column;
-use super::sheet::{self, Cells, ListFile};
+use super::columns::Column;
+use super::sheet::{self, Cells, FileError, ListFile};
 use crate::model::label::fold;
 use crate::stash::intake::RangeRow;
 
@@ -11,12 +10,12 @@ pub type RangeFile = ListFile<RangeRow>;
 
 /// Reads a range's range list: `number`, which must be there, `name`, `hex` and `family`, in any
 /// order. A card list will do; its other columns are ignored. Rows are rejected as
-/// [`read_cards`](super::read_stock) rejects them.
+/// [`read_cards`](super::read_cards) rejects them.
 ///
 /// # Errors
 /// See [`FileError`].
 pub fn read_range(bytes: &[u8]) -> Result<RangeFile, FileError> {
-    let shade = |cells: &Cells<'_>| {
+    let row = |cells: &Cells<'_>| {
         Ok(RangeRow {
             line: cells.line(),
             number: cells.number()?,
@@ -25,7 +24,7 @@ pub fn read_range(bytes: &[u8]) -> Result<RangeFile, FileError> {
             family: cells.text(Column::Family)?,
         })
     };
-    sheet::read(bytes, &Column::OF_SHADES, shade, |row| fold(&row.number))
+    sheet::read(bytes, &Column::OF_RANGE_LIST, row, |row| fold(&row.number))
 }
 
 #[cfg(test)]

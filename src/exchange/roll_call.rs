@@ -1,8 +1,7 @@
 //! A list of what was seen on the wall.
 
-use super::error::{FileError, RowError};
-use super::header::Column;
-use super::sheet::{self, Cells, ListFile};
+use super::columns::Column;
+use super::sheet::{self, Cells, FileError, ListFile, RowError};
 use crate::stash::rollcall::SeenRow;
 
 /// A list of what was seen, read.

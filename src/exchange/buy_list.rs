@@ -1,6 +1,6 @@
 //! A buy list as a file: for the shop, and to be brought in when the skeins are home.
 
-use super::{guard, table};
+use super::table;
 use crate::model::colour::Srgb;
 use crate::model::range::PutUp;
 use crate::model::thread::Strands;
@@ -83,7 +83,7 @@ pub fn write_buy_csv(rows: &[BuyRow]) -> String {
         &["range", "number", "name", "hex", "skeins", "why"],
     );
     for row in rows {
-        let words = |text: &str| guard::protect(text).into_owned();
+        let words = |text: &str| table::protect(text).into_owned();
         let cells: [String; 6] = [
             words(&row.range),
             words(&row.number),

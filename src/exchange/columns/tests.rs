@@ -1,0 +1,192 @@
+//! Titles that are understood, and columns that are guessed.
+
+use proptest::prelude::*;
+
+use super::*;
+use crate::exchange::table::{Delimiter, Rows};
+use crate::exchange::{FileError, look_over, read_cards, read_cards_as};
+
+fn header(line: &str) -> Result<Header, ColumnsError> {
+    let row = Rows::new(line, Delimiter::Comma).next().unwrap().unwrap();
+    Header::of(&row, &Column::OF_CARD_LIST)
+}
+
+#[test]
+fn no_header_means_two_columns() {
+    for columns in [&Column::OF_CARD_LIST[..], &Column::OF_KEY] {
+        let mut all: Vec<_> = columns.iter().flat_map(|c| c.headers()).collect();
+        let count = all.len();
+        all.sort_unstable();
+        all.dedup();
+        assert_eq!(all.len(), count);
+        assert!(all.iter().all(|header| key(header) == **header));
+    }
+}
+
+#[test]
+fn a_column_is_known_by_the_title_it_is_written_under() {
+    for column in Column::OF_CARD_LIST.into_iter().chain(Column::OF_KEY) {
+        assert!(column.headers().contains(&key(column.title()).as_str()));
+    }
+}
+
+#[test]
+fn capitals_and_spaces_do_not_matter() {
+    let read = header(" Colour  Number ,BRAND,dye_lot,Shoe Size").unwrap();
+    let columns: Vec<_> = read.columns.iter().map(|(column, _)| *column).collect();
+    assert_eq!(columns, [Column::Number, Column::Range, Column::DyeLot]);
+    assert_eq!(read.ignored, ["Shoe Size"]);
+}
+
+#[test]
+fn a_column_that_stands_twice_is_refused() {
+    let twice = header("number,name,No").unwrap_err();
+    assert_eq!(
+        twice.to_string(),
+        "'number' and 'No' both mean the column 'number'; rename or delete one"
+    );
+}
+
+#[test]
+fn without_a_number_the_error_says_what_there_is() {
+    let error = header("id\u{1b}[2J,name").unwrap_err().to_string();
+    assert!(error.contains("'id\u{FFFD}[2J', 'name'"), "{error}");
+    assert!(error.contains("'number'"), "{error}");
+    let error = header(&"x,".repeat(500)).unwrap_err().to_string();
+    assert!(error.contains("489 more"), "{error}");
+}
+
+fn guessed(text: &str) -> (bool, Vec<Option<Column>>) {
+    let found = look_over(text.as_bytes()).unwrap();
+    (found.guess.header, found.guess.uses)
+}
+
+#[test]
+fn columns_are_guessed_by_title_then_by_word_then_by_value() {
+    use Column::{Hex, Hook, Lengths, Name, Note, Number, Range};
+    for (text, header, uses) in [
+        ("number,name\n1,a", true, vec![Some(Number), Some(Name)]),
+        (
+            "Thread number;My notes;Where on the wall, place\n1;x;A01\n",
+            true,
+            vec![Some(Number), Some(Note), Some(Hook)],
+        ),
+        (
+            "Farbe,Bezeichnung,Ton\n310,soot,#101214\n9,chalk,#FFFFFF\n",
+            true,
+            vec![Some(Number), Some(Name), Some(Hex)],
+        ),
+        (
+            "310,soot,#101214,8\n9,chalk,#FFFFFF,8\n",
+            false,
+            vec![Some(Number), Some(Name), Some(Hex), None],
+        ),
+        ("7\n", false, vec![Some(Number)]),
+        (
+            "No,Colour,Lengths\n7,soot,8\n8,chalk,8",
+            true,
+            vec![Some(Number), Some(Name), Some(Lengths)],
+        ),
+        // A title that means two things, and values that settle it.
+        (
+            "Maker;Shade;Thread no\nMeadow;shade of grey 1;3\nMeadow;shade of red 2;9\n",
+            true,
+            vec![Some(Range), None, Some(Number)],
+        ),
+        (
+            "Code,Colour\nsnow,#FFFFFF\nsoot,#000000\n",
+            true,
+            vec![Some(Number), Some(Hex)],
+        ),
+        // What stands above numbers or names as often, above colours but for a slip.
+        (
+            "Shade,No,Title\n#F4E3B2,3,straw\nyellowish,4,wheat\n#C8102E,5,poppy\n",
+            true,
+            vec![Some(Hex), Some(Number), Some(Name)],
+        ),
+        (
+            "No;Tone;Colour\n3;#F4E3B2;straw\n4;#D8C070;wheat\n5;reddish;poppy\n",
+            true,
+            vec![Some(Number), Some(Hex), Some(Name)],
+        ),
+        (
+            "Colour;Shade\nstraw;3\nwheat;4\npoppy;5\n",
+            true,
+            vec![Some(Name), Some(Number)],
+        ),
+        // Two that mean the same: the first is taken, nothing is refused.
+        ("number,no,x\n1,2,\n", true, vec![Some(Number), None, None]),
+        ("soot\nchalk\n", true, vec![Some(Name)]),
+    ] {
+        assert_eq!(guessed(text), (header, uses), "{text}");
+    }
+}
+
+#[test]
+fn a_file_without_a_header_keeps_its_first_row() {
+    let text = "soot,310\nchalk,9\n";
+    let found = look_over(text.as_bytes()).unwrap();
+    assert!(!found.guess.header);
+    let read = read_cards_as(text.as_bytes(), &found.guess).unwrap();
+    let rows: Vec<_> = read
+        .rows
+        .iter()
+        .map(|row| (row.line, &*row.number))
+        .collect();
+    assert_eq!(rows, [(1, "310"), (2, "9")]);
+    assert_eq!(read.rows[0].name.as_deref(), Some("soot"));
+    assert_eq!(found.title(&found.guess, 1), "column 2");
+    let values: Vec<_> = found.values(&found.guess, 0).collect();
+    assert_eq!(values, ["soot", "chalk"]);
+}
+
+#[test]
+fn columns_that_cannot_be_so_are_refused() {
+    let columns = |uses| Columns { header: true, uses };
+    let text = b"a,b\n1,2\n";
+    let twice = columns(vec![Some(Column::Number), Some(Column::Number)]);
+    let error = read_cards_as(text, &twice).unwrap_err();
+    assert!(
+        matches!(error, FileError::Columns(ColumnsError::Twice { .. })),
+        "{error}"
+    );
+    let none = columns(vec![None, Some(Column::Name)]);
+    let error = read_cards_as(text, &none).unwrap_err();
+    assert!(
+        matches!(error, FileError::Columns(ColumnsError::NoNumber { .. })),
+        "{error}"
+    );
+    let few = columns(vec![Some(Column::Number)]);
+    let read = read_cards_as(text, &few).unwrap();
+    assert_eq!((read.rows.len(), read.ignored), (1, vec!["b".to_owned()]));
+}
+
+proptest! {
+    #[test]
+    fn any_bytes_are_looked_over_and_read_or_refused(
+        bytes in prop::collection::vec(any::<u8>(), 0..200)
+    ) {
+        if let Ok(found) = look_over(&bytes) {
+            let _ = read_cards_as(&bytes, &found.guess);
+        }
+    }
+
+    /// What is understood without help is understood the same with it.
+    #[test]
+    fn a_list_that_is_understood_is_guessed_as_it_is_read(
+        numbers in prop::collection::vec("[0-9]{1,4}", 1..6),
+        at in 0usize..3,
+    ) {
+        let mut titles = vec!["brand", "skeins", "note"];
+        titles.insert(at, "no.");
+        let mut text = titles.join(";");
+        for number in &numbers {
+            let mut row = vec!["Meadow", "2", "x"];
+            row.insert(at, number);
+            text += &format!("\n{}", row.join(";"));
+        }
+        let found = look_over(text.as_bytes()).unwrap();
+        let guessed = read_cards_as(text.as_bytes(), &found.guess).unwrap();
+        prop_assert_eq!(guessed, read_cards(text.as_bytes()).unwrap());
+    }
+}
