@@ -17,10 +17,14 @@ mod roll_call;
 mod sheet;
 pub mod table;
 
-pub use buy_list::{BuyRow, buy_rows, write_buy_csv};
+pub use amount::ParseAmountError;
+pub use buy_list::{BuyRow, write_buy_csv};
 pub use cards::{CardFile, card_rows, read_cards, read_cards_as, write_cards_csv};
 pub use chart_key::{KeyFile, read_key};
 pub use columns::{Column, Columns, ColumnsError, Found};
 pub use range::{RangeFile, read_range};
 pub use roll_call::{SeenFile, read_roll_call};
-pub use sheet::{FileError, LARGEST_FILE, LONGEST_FIELD, ListFile, MOST_ROWS, Warning, look_over};
+pub use sheet::{
+    FileError, LARGEST_FILE, LONGEST_FIELD, ListFile, MOST_ROWS, RefusedRow, RowError, Warning,
+    look_over,
+};

@@ -13,6 +13,7 @@
 //! use homehook::stash::command::board::{NewBoard, new_board};
 //! use homehook::stash::command::{import, rehang, ring};
 //! use homehook::stash::state::State;
+//! use homehook::text::files::rejected;
 //!
 //! let now = jiff::Timestamp::UNIX_EPOCH;
 //! let mut stash = State::default();
@@ -21,14 +22,15 @@
 //!     prefix: String::new(),
 //!     rows: 1,
 //!     columns: 4,
-//!     places: 1,
+//!     cards_per_hook: 1,
 //!     reading: ReadingOrder::Rows,
 //! };
 //! stash.apply(&new_board(&stash, &wall)?)?;
 //!
 //! // Two cards hang one beside the other, and the number between them is bought.
 //! let list = read_cards(b"number,hook\n310,A01\n447,A02\n352,\n")?;
-//! let read = import::card_list(&stash, &list.rows, list.rejected, &import::Terms::default(), now)?;
+//! let (refused, terms) = (rejected(&list.rejected), import::Terms::default());
+//! let read = import::card_list(&stash, &list.rows, refused, &terms, now)?;
 //! stash.apply(&read.event.ok_or("nothing new")?)?;
 //!
 //! // One card has to move, and the plan says which and where to.

@@ -14,7 +14,7 @@ use super::{change, export, open};
 use crate::exchange::export::AmountOut;
 use crate::exchange::export::CardOut;
 use crate::exchange::file::Put;
-use crate::exchange::{BuyRow, buy_rows, write_buy_csv};
+use crate::exchange::write_buy_csv;
 use crate::model::ids::CardId;
 use crate::model::thread::ThreadPart;
 use crate::stash::change::{Amount, Change};
@@ -24,6 +24,7 @@ use crate::stash::kit::check::check;
 use crate::stash::state::State;
 use crate::text;
 use crate::text::list;
+use crate::text::print::{buy_row, buy_rows};
 
 /// What to buy.
 #[derive(Serialize)]
@@ -112,7 +113,7 @@ impl PurchaseOut {
             still_needed: why.still_needed.map(amount),
         });
         Self {
-            range: BuyRow::of(state, purchase).range,
+            range: buy_row(state, purchase).range,
             number: purchase.number.to_string(),
             name: purchase.name.clone(),
             hex: purchase.colour.map(|colour| colour.to_string()),
@@ -176,11 +177,11 @@ pub fn run(
         output.line(format!(
             "  {skeins} of {range} {number}  {name}   {fresh}{why}",
             skeins = text::thread::skeins(purchase.skeins),
-            range = BuyRow::of(state, purchase).range,
+            range = buy_row(state, purchase).range,
             number = purchase.number,
             name = purchase.name,
             fresh = if purchase.card.is_some() { "" } else { "new; " },
-            why = BuyRow::of(state, purchase).why
+            why = buy_row(state, purchase).why
         ))?;
     }
     let asked: String = projects.iter().map(|p| format!(" \"{p}\"")).collect();

@@ -16,6 +16,7 @@ use crate::stash::event::Event;
 use crate::stash::intake::CardRow;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
+use crate::text::files::rejected;
 use crate::tui::Throwaway;
 
 /// The invented range.
@@ -95,7 +96,7 @@ pub fn build(dir: &Path, now: Timestamp) -> Result<Store, Failure> {
     }
     let list =
         read_range(include_bytes!("../../assets/demo/range.csv")).map_err(in_file("range.csv"))?;
-    let shades = import::shades(store.state(), &list.rows, list.rejected, RANGE)?;
+    let shades = import::shades(store.state(), &list.rows, rejected(&list.rejected), RANGE)?;
     commit(&mut store, start, shades.event)?;
 
     let list =
@@ -104,7 +105,7 @@ pub fn build(dir: &Path, now: Timestamp) -> Result<Store, Failure> {
     let card_list = import::card_list(
         store.state(),
         &rows,
-        list.rejected,
+        rejected(&list.rejected),
         &Terms::default(),
         start,
     )?;
@@ -129,7 +130,13 @@ pub fn build(dir: &Path, now: Timestamp) -> Result<Store, Failure> {
         .map_err(in_file("purchase.csv"))?;
     let bought = ago(1);
     let terms = Terms::default();
-    let purchase = import::card_list(store.state(), &list.rows, list.rejected, &terms, bought)?;
+    let purchase = import::card_list(
+        store.state(),
+        &list.rows,
+        rejected(&list.rejected),
+        &terms,
+        bought,
+    )?;
     commit(&mut store, bought, purchase.event)?;
     let (project, key) = NEXT;
     import_key(&mut store, project, key, now)?;
@@ -200,7 +207,14 @@ fn import_key(store: &mut Store, project: &str, list: &[u8], at: Timestamp) -> R
     let list = read_key(list).map_err(in_file("its key"))?;
     let terms = Terms::default();
     let state = store.state();
-    let keyed = key::import(state, &list.rows, list.rejected, project, &terms, at)?;
+    let keyed = key::import(
+        state,
+        &list.rows,
+        rejected(&list.rejected),
+        project,
+        &terms,
+        at,
+    )?;
     commit(store, at, keyed.event)
 }
 

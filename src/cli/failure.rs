@@ -6,13 +6,14 @@ use std::path::{Path, PathBuf};
 use super::advice::with_advice;
 use crate::exchange::FileError;
 use crate::exchange::file::NotPut;
-use crate::print::paper::DoesNotFit;
 use crate::journal::restore::RestoreError;
 use crate::journal::salvage::WriteError;
 use crate::journal::{AcceptError, CommitError, Other, ReadOnly, RecordError};
+use crate::print::paper::DoesNotFit;
 use crate::stash::intake::Rejected;
 use crate::stash::merge::MergeError;
 use crate::stash::refusal::Refusal;
+use crate::text::files::file_error;
 use crate::text::record;
 use crate::tui::ScreenError;
 
@@ -54,7 +55,7 @@ pub enum Failure {
         source: io::Error,
     },
     /// A file is not a list.
-    #[error("{}: {source}",  path.display())]
+    #[error("{}: {}", path.display(), file_error(source))]
     NotAList {
         /// The file.
         path: PathBuf,
@@ -84,8 +85,8 @@ pub enum Failure {
          --force", it = .0.display())]
     FileThere(PathBuf),
     /// What was to be printed does not go on the paper.
-    #[error(transparent)]
-    DoesNotFit(#[from] DoesNotFit),
+    #[error("{}", .0.in_words())]
+    DoesNotFit(DoesNotFit),
     /// Nothing was found that could be printed.
     #[error("there is nothing to print for '{it}': no card, hook or colour is asked for", it = _0)]
     NothingToPrint(&'static str),
@@ -178,6 +179,12 @@ impl From<RestoreError> for Failure {
 impl From<Refusal> for Failure {
     fn from(why: Refusal) -> Self {
         Self::Refused(why)
+    }
+}
+
+impl From<DoesNotFit> for Failure {
+    fn from(why: DoesNotFit) -> Self {
+        Self::DoesNotFit(why)
     }
 }
 

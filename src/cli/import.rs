@@ -13,8 +13,7 @@ use super::failure::Failure;
 use super::output::Output;
 use crate::exchange::file::read_beginning;
 use crate::exchange::{
-    Column, Columns, FileError, LARGEST_FILE, Warning, read_cards, read_cards_as, read_key,
-    read_range,
+    Column, Columns, FileError, LARGEST_FILE, read_cards, read_cards_as, read_key, read_range,
 };
 use crate::journal::store::Store;
 use crate::stash::command::import::{self, Terms};
@@ -23,7 +22,10 @@ use crate::stash::event::Event;
 use crate::stash::intake::Rejected;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
-use crate::text::{self, cards, one_or_many};
+use crate::text;
+use crate::text::cards;
+use crate::text::files::{rejected, warning};
+use crate::text::one_or_many;
 
 /// What came of a card list.
 #[derive(Serialize)]
@@ -43,6 +45,16 @@ pub struct CardsImported<'a> {
     warnings: &'a [Warning],
     /// Columns that were not understood.
     ignored_columns: &'a [String],
+}
+
+/// A value of a row that was left out because it could not be read, while the row was taken.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub struct Warning {
+    /// Line of the file, counted from 1.
+    line: u64,
+    /// What was taken instead, and why.
+    words: String,
 }
 
 /// What came of a range list.
@@ -180,10 +192,16 @@ fn card_list(
         list.reject_doubtful();
     }
     let take = |state: &State, now| {
-        import::card_list(state, &list.rows, list.rejected.clone(), terms, now)
+        import::card_list(state, &list.rows, rejected(&list.rejected), terms, now)
     };
     let (_, taken) = take_in(dir, output, take, |taken| taken.event.as_ref())?;
-    let warnings = list.warnings_beside(&taken.rejected);
+    let warnings = list.warnings_beside(taken.rejected.iter().map(|row| row.line));
+    let warnings: Vec<Warning> = (warnings.iter())
+        .map(|of| Warning {
+            line: of.line,
+            words: warning(of),
+        })
+        .collect();
     if output.is_json() {
         output.object(&CardsImported {
             added: taken.added,
@@ -231,12 +249,8 @@ fn card_list(
             )
         ))?;
     }
-    for told in &warnings {
-        output.note(format!(
-            "line {line}: {words}",
-            line = told.line,
-            words = told.words
-        ));
+    for Warning { line, words } in &warnings {
+        output.note(format!("line {line}: {words}"));
     }
     output.rejected(&taken.rejected);
     Ok(())
@@ -244,7 +258,8 @@ fn card_list(
 
 fn shades(file: &Path, range: &str, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     let list = read_range(&read_list(file)?).map_err(not_a_list(file))?;
-    let take = |state: &State, _| import::shades(state, &list.rows, list.rejected.clone(), range);
+    let take =
+        |state: &State, _| import::shades(state, &list.rows, rejected(&list.rejected), range);
     let (_, taken) = take_in(dir, output, take, |taken| taken.event.as_ref())?;
     if output.is_json() {
         output.object(&RangeImported {
@@ -319,7 +334,7 @@ fn chart_key(
         key::import(
             state,
             &list.rows,
-            list.rejected.clone(),
+            rejected(&list.rejected),
             project,
             terms,
             now,

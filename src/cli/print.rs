@@ -17,8 +17,7 @@ use crate::model::whereabouts::Whereabouts;
 use crate::print::board_map::{board_map, board_maps};
 use crate::print::buy_list::for_projects;
 use crate::print::hook_labels::hook_labels;
-use crate::print::labels::LabelSheet;
-use crate::print::labels::labels;
+use crate::print::labels::{LabelSheet, ParseSheetError, labels};
 use crate::print::mm::{Mm, ParseLengthError};
 use crate::print::page::Document;
 use crate::print::paper::{Paper, Sheet};
@@ -48,7 +47,7 @@ pub struct Printed {
 pub enum PrintCommand {
     /// Labels for cards; for all that are no split cards if none is named.
     Labels(LabelsArgs),
-    /// Marks for the hooks, in reading order, without blocked ones.
+    /// Labels for the hooks, in reading order, without blocked ones.
     HookLabels(HookLabelsArgs),
     /// A project's ring card: its cards in the order of the key, to hang on the ring.
     Ring(RingArgs),
@@ -116,7 +115,7 @@ pub struct LabelsArgs {
     /// from one label to the next). What is left out follows from the rest. Without it, labels of
     /// 60 x 28 mm with lines to cut along.
     #[arg(long, value_name = "MEASUREMENTS")]
-    pub sheet: Option<LabelSheet>,
+    pub sheet: Option<SheetArg>,
     /// Labels of the first sheet that are used already.
     #[arg(long, value_name = "N", default_value_t = 0, value_parser = whole(0..=usize::MAX))]
     pub skip: usize,
@@ -185,9 +184,22 @@ impl FromStr for SizeArg {
             .ok_or_else(|| "write width and height in mm, such as 60x90".to_owned())?;
         let length = |text: &str| {
             text.parse()
-                .map_err(|wrong: ParseLengthError| wrong.to_string())
+                .map_err(|wrong: ParseLengthError| wrong.in_words())
         };
         Ok(Self((length(w)?, length(h)?)))
+    }
+}
+
+/// The measurements of a sheet of labels.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct SheetArg(pub LabelSheet);
+
+impl FromStr for SheetArg {
+    type Err = String;
+
+    fn from_str(text: &str) -> Result<Self, String> {
+        let sheet = text.parse().map(Self);
+        sheet.map_err(|wrong: ParseSheetError| wrong.in_words())
     }
 }
 
@@ -211,7 +223,8 @@ pub fn run(command: &PrintCommand, dir: &Path, output: &mut Output) -> Result<()
         PrintCommand::Labels(args) => {
             let cards = cards(state, args)?;
             let sheet = args.paper.sheet();
-            let document = labels(state, &cards, sheet, args.sheet.as_ref(), args.skip)?;
+            let measured = args.sheet.as_ref().map(|sheet| &sheet.0);
+            let document = labels(state, &cards, sheet, measured, args.skip)?;
             (document, &args.paper, "labels")
         }
         PrintCommand::HookLabels(args) => (labels_of(state, args)?, &args.paper, "hook-labels"),

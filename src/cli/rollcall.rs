@@ -18,6 +18,7 @@ use crate::stash::refusal::Refusal;
 use crate::stash::rollcall::{self, Report, Seen, Stop, Unknown, run_name, sightings, stop};
 use crate::stash::state::{CardState, State};
 use crate::text;
+use crate::text::files::rejected;
 
 /// What should hang on each hook.
 #[derive(Serialize)]
@@ -232,7 +233,7 @@ fn compare(state: &State, args: &RollCallArgs, list: &SeenFile) -> Result<(Repor
     let rows = rows(state, args)?;
     let walked = |hook: &HookRef| args.all || rows.as_ref().is_some_and(|rows| rows.have(*hook));
     let hooks = state.hooks().filter(walked);
-    let seen = sightings(state, &list.rows, list.rejected.clone(), hooks)?;
+    let seen = sightings(state, &list.rows, rejected(&list.rejected), hooks)?;
     Ok((rollcall::report(state, &seen.sightings)?, seen))
 }
 

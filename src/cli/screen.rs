@@ -18,6 +18,7 @@ use crate::journal::Notice;
 use crate::journal::store::Store;
 use crate::stash::count::Counts;
 use crate::stash::state::State;
+use crate::text::files::settings_error;
 use crate::text::record;
 use crate::tui::Throwaway;
 use crate::tui::keymap::{Keymap, as_markdown};
@@ -239,7 +240,10 @@ fn load(given: Option<&Path>) -> (Keymap, Vec<String>) {
         }
         Err(error) => (
             Keymap::default(),
-            vec![format!("it cannot be read: {error}")],
+            vec![format!(
+                "it cannot be read: {why}",
+                why = settings_error(&error)
+            )],
         ),
     };
     let wrong = wrong

@@ -3,22 +3,27 @@
 use super::table::{Delimiter, shown};
 
 /// The most skeins or lengths a row may speak of: as many as an amount of a lot can be.
-pub const MOST: f64 = u32::MAX as f64;
+pub(super) const MOST: u32 = u32::MAX;
 
-/// The text is no amount.
-#[derive(Debug, Clone, PartialEq, thiserror::Error)]
-pub(super) enum ParseAmountError {
-    #[error("'{it}' is not an amount; write digits such as 3 or 2.5", it = _0)]
+/// The text is no amount. Each has the text, shortened and made safe to show.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum ParseAmountError {
+    /// Something other than digits with at most one decimal sign.
     NotDigits(String),
-    #[error("'{it}' is less than nothing; write 0 or more", it = _0)]
+    /// Below zero.
     Negative(String),
-    #[error("'{it}' may be read in two ways; write it without a comma", it = _0)]
+    /// A thousand to one person and a fraction to another.
     TwoWays(String),
-    #[error("'{found}' is too many; {most} is the most")]
-    TooMany { found: String, most: f64 },
-    #[error("'{it}' is not a whole number; uncut skeins are counted whole", it = _0)]
+    /// More than can be kept, or than makes sense.
+    TooMany {
+        /// The text.
+        found: String,
+        /// The most.
+        most: u32,
+    },
+    /// A part of an uncut skein.
     NotWhole(String),
-    #[error("'{it}' is not a whole number; write digits such as 240", it = _0)]
+    /// A part of what is counted.
     NotACount(String),
 }
 
@@ -26,7 +31,7 @@ pub(super) enum ParseAmountError {
 ///
 /// Where the comma separates fields, a quoted `1,500` is a thousand and a half to one person and
 /// one and a half to another, so it is refused.
-fn read(text: &str, delimiter: Delimiter, most: f64) -> Result<f64, ParseAmountError> {
+fn read(text: &str, delimiter: Delimiter, most: u32) -> Result<f64, ParseAmountError> {
     let text = text.trim();
     let not_digits = || ParseAmountError::NotDigits(shown(text));
     let decimal = |c: char| c == '.' || c == ',';
@@ -47,7 +52,7 @@ fn read(text: &str, delimiter: Delimiter, most: f64) -> Result<f64, ParseAmountE
         return Err(ParseAmountError::TwoWays(shown(text)));
     }
     let value: f64 = text.replace(',', ".").parse().map_err(|_| not_digits())?;
-    if value > most {
+    if value > f64::from(most) {
         return Err(ParseAmountError::TooMany {
             found: shown(text),
             most,
@@ -80,7 +85,7 @@ pub(super) fn uncut(text: &str, delimiter: Delimiter) -> Result<u32, ParseAmount
 
 /// Reads a whole number from 0 to `most`.
 pub(super) fn count(text: &str, delimiter: Delimiter, most: u32) -> Result<u32, ParseAmountError> {
-    let value = read(text, delimiter, f64::from(most))?;
+    let value = read(text, delimiter, most)?;
     if value.fract() != 0.0 {
         return Err(ParseAmountError::NotACount(shown(text)));
     }
@@ -95,7 +100,7 @@ pub(super) fn rounded_up(
     delimiter: Delimiter,
     most: u32,
 ) -> Result<u32, ParseAmountError> {
-    let value = read(text, delimiter, f64::from(most))?;
+    let value = read(text, delimiter, most)?;
     // From 0 to `most`, which is whole.
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
     Ok(value.ceil() as u32)
@@ -165,7 +170,7 @@ mod tests {
                 Err(ParseAmountError::TooMany { .. })
             ));
         }
-        assert_eq!(lengths("4294967295", comma), Ok(MOST));
+        assert_eq!(lengths("4294967295", comma), Ok(f64::from(MOST)));
         assert!(lengths("4294967296", comma).is_err());
         assert_eq!(uncut("4294967295", comma), Ok(u32::MAX));
         assert!(matches!(
@@ -192,7 +197,7 @@ mod tests {
         #[test]
         fn any_text_is_an_amount_in_bounds_or_refused(text in "\\PC{0,8}|[0-9.,-]{0,8}") {
             if let Ok(value) = skeins(&text, Delimiter::Tab) {
-                prop_assert!((0.0..=MOST).contains(&value));
+                prop_assert!((0.0..=f64::from(MOST)).contains(&value));
             }
         }
     }

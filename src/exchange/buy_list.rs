@@ -1,13 +1,9 @@
-//! A buy list as a file: for the shop, and to be brought in when the skeins are home.
+//! A buy list as a file: for the shop, and to import when the skeins are home.
 
 use super::table;
 use crate::model::colour::Srgb;
-use crate::model::range::PutUp;
-use crate::model::thread::Strands;
-use crate::stash::kit::buy::{Purchase, Why};
+use crate::stash::kit::buy::Purchase;
 use crate::stash::state::State;
-use crate::text;
-use crate::text::list;
 
 /// A colour to buy.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -27,9 +23,9 @@ pub struct BuyRow {
 }
 
 impl BuyRow {
-    /// A purchase with its words.
+    /// A purchase, and what it is for in words.
     #[must_use]
-    pub fn of(state: &State, purchase: &Purchase) -> Self {
+    pub fn of(state: &State, purchase: &Purchase, why: String) -> Self {
         let range = state.range(purchase.range);
         Self {
             range: range.map_or_else(String::new, |range| range.name.to_string()),
@@ -37,39 +33,9 @@ impl BuyRow {
             name: purchase.name.clone(),
             colour: purchase.colour,
             skeins: purchase.skeins,
-            why: list(
-                purchase
-                    .why
-                    .iter()
-                    .map(|why| why_in_words(state, why, purchase.put_up)),
-            ),
+            why,
         }
     }
-}
-
-fn why_in_words(state: &State, why: &Why, put_up: PutUp) -> String {
-    let ring = state.ring(why.ring);
-    let project = ring.map_or("", |ring| ring.project.as_str());
-    match why.short {
-        Some(short) if short > Strands(0) => {
-            let used = text::thread::used(why.used, why.still_needed, put_up);
-            let used = used.map_or_else(String::new, |used| format!(" ({used})"));
-            format!(
-                "'{project}' is short by {amount}{used}",
-                amount = text::thread::amount(short, put_up)
-            )
-        }
-        _ => format!("'{project}' has it in its key and does not say how much"),
-    }
-}
-
-/// Purchases with their words, for a file or for paper.
-#[must_use]
-pub fn buy_rows(state: &State, purchases: &[Purchase]) -> Vec<BuyRow> {
-    let purchases = purchases.iter();
-    purchases
-        .map(|purchase| BuyRow::of(state, purchase))
-        .collect()
 }
 
 /// Writes a buy list as RFC 4180 has it: `range`, `number`, `name`, `hex`, `skeins`, `why`. It can

@@ -4,11 +4,11 @@ use std::collections::HashSet;
 
 use super::amount::{self, ParseAmountError};
 use super::columns::{Column, Columns};
-use super::sheet::{self, Cells, FileError, ListFile, RowError, Warning};
+use super::sheet::{self, Cells, FileError, ListFile, RefusedRow, RowError, Warning};
 use super::table;
 use crate::model::label::fold;
 use crate::model::thread::{Lot, LotThread};
-use crate::stash::intake::{Amount, CardRow, Rejected};
+use crate::stash::intake::{Amount, CardRow};
 use crate::stash::state::{CardState, State};
 
 /// A card list, read.
@@ -18,24 +18,26 @@ impl CardFile {
     /// Refuses the rows of which a value was left out, for a list that is to be taken whole or not
     /// at all.
     pub fn reject_doubtful(&mut self) {
-        let doubtful: HashSet<u64> = self.warnings.iter().map(|told| told.line).collect();
+        let doubtful: HashSet<u64> = self.warnings.iter().map(|warning| warning.line).collect();
         self.rows.retain(|row| !doubtful.contains(&row.line));
-        let mut told: Vec<Warning> = std::mem::take(&mut self.warnings);
-        told.dedup_by_key(|told| told.line);
-        self.rejected.extend(told.into_iter().map(|told| Rejected {
-            line: told.line,
-            reason: told.reason,
-            number: None,
-        }));
+        let mut warnings: Vec<Warning> = std::mem::take(&mut self.warnings);
+        warnings.dedup_by_key(|warning| warning.line);
+        self.rejected
+            .extend(warnings.into_iter().map(|warning| RefusedRow {
+                line: warning.line,
+                reason: warning.reason,
+                number: None,
+            }));
         self.rejected.sort_by_key(|row| row.line);
     }
 
-    /// The warnings about rows that were not refused after all. O(warnings + refused).
+    /// The warnings about rows that were not refused after all, by their lines. O(warnings + refused).
     #[must_use]
-    pub fn warnings_beside(&self, rejected: &[Rejected]) -> Vec<Warning> {
-        let refused: HashSet<u64> = rejected.iter().map(|row| row.line).collect();
-        let told = self.warnings.iter();
-        told.filter(|told| !refused.contains(&told.line))
+    pub fn warnings_beside(&self, refused: impl Iterator<Item = u64>) -> Vec<Warning> {
+        let refused: HashSet<u64> = refused.collect();
+        let warnings = self.warnings.iter();
+        warnings
+            .filter(|warning| !refused.contains(&warning.line))
             .cloned()
             .collect()
     }

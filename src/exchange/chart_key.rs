@@ -128,22 +128,28 @@ mod tests {
         let reasons: Vec<_> = read
             .rejected
             .iter()
-            .map(|row| (row.line, row.reason.as_str()))
+            .map(|row| (row.line, row.reason.clone()))
             .collect();
+        let amount = |column, reason| RowError::Amount { column, reason };
+        let too_many = |found: &str, most| ParseAmountError::TooMany {
+            found: found.into(),
+            most,
+        };
+        let (strands, stitches) = (Column::Strands, Column::Stitches);
         assert_eq!(
             reasons,
             [
-                (2, "strands: '13' is too many; 12 is the most"),
-                (3, "stitches: '-4' is less than nothing; write 0 or more"),
+                (2, amount(strands, too_many("13", MOST_STRANDS))),
+                (3, amount(stitches, ParseAmountError::Negative("-4".into()))),
                 (
                     4,
-                    "stitches: '2.5' is not a whole number; write digits such as 240"
+                    amount(stitches, ParseAmountError::NotACount("2.5".into()))
                 ),
-                (5, "stitches: '1000001' is too many; 1000000 is the most"),
-                (7, "the number is empty"),
+                (5, amount(stitches, too_many("1000001", MOST_STITCHES))),
+                (7, RowError::NoNumber),
                 (
                     8,
-                    "strands: 'two' is not an amount; write digits such as 3 or 2.5"
+                    amount(strands, ParseAmountError::NotDigits("two".into()))
                 ),
             ]
         );

@@ -214,11 +214,9 @@ fn key(header: &str) -> String {
 }
 
 /// The titles do not make a list.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub enum ColumnsError {
     /// No column says which number a row is about.
-    #[error("no column is called 'number'; the columns found are {list}; those understood are \
-         {list2}", list = list(found), list2 = list(known))]
     NoNumber {
         /// The titles as they stand, shortened.
         found: Vec<String>,
@@ -226,7 +224,6 @@ pub enum ColumnsError {
         known: Vec<Column>,
     },
     /// Two titles mean the same column.
-    #[error("'{first}' and '{second}' both mean the column '{column}'; rename or delete one")]
     Twice {
         /// What they mean.
         column: Column,
@@ -235,18 +232,6 @@ pub enum ColumnsError {
         /// The second title.
         second: String,
     },
-}
-
-/// Names in quotation marks, the first dozen of them.
-fn list<T: std::fmt::Display>(names: &[T]) -> String {
-    const MOST: usize = 12;
-    let quoted = |name| format!("'{name}'");
-    let first: Vec<_> = names.iter().take(MOST).map(quoted).collect();
-    let first = first.join(", ");
-    match names.len().saturating_sub(MOST) {
-        0 => first,
-        rest => format!("{first} and {rest} more"),
-    }
 }
 
 /// Which field of a row is which column.

@@ -109,17 +109,20 @@ fn has(file: &Path, bytes: &[u8]) -> bool {
 }
 
 /// Why a file of settings was not read.
-#[derive(Debug, thiserror::Error)]
+#[derive(Debug)]
 pub enum NotRead {
     /// What the system said.
-    #[error(transparent)]
-    Failed(#[from] io::Error),
+    Failed(io::Error),
     /// Something that may have no end, or a folder.
-    #[error("it is a folder, a pipe or a device; name a file")]
     NotAFile,
     /// More than [`LARGEST_SETTINGS`] bytes.
-    #[error("it is larger than {it} MB; name another file", it = LARGEST_SETTINGS >> 20)]
     TooLarge,
+}
+
+impl From<io::Error> for NotRead {
+    fn from(error: io::Error) -> Self {
+        Self::Failed(error)
+    }
 }
 
 impl NotRead {

@@ -17,7 +17,7 @@ pub fn read_roll_call(bytes: &[u8]) -> Result<SeenFile, FileError> {
     let seen = |cells: &Cells<'_>| {
         Ok(SeenRow {
             line: cells.line(),
-            hook: cells.text(Column::Hook)?.ok_or(RowError::HookEmpty)?,
+            hook: cells.text(Column::Hook)?.ok_or(RowError::NoHook)?,
             number: cells.text(Column::Number)?,
             range: cells.text(Column::Range)?,
         })
@@ -60,7 +60,7 @@ mod tests {
         let read = read_roll_call(b"hook,number\n,310\nA01,310\n").unwrap();
         assert_eq!(read.rows.len(), 1);
         assert_eq!(read.rejected[0].line, 2);
-        assert!(read.rejected[0].reason.starts_with("the hook is empty"));
+        assert_eq!(read.rejected[0].reason, RowError::NoHook);
         assert!(read_roll_call(b"hook,name\nA01,x\n").is_err());
     }
 }

@@ -5,6 +5,7 @@ use std::borrow::Cow;
 use std::cell::RefCell;
 use std::collections::HashMap;
 use std::collections::hash_map::Entry;
+use std::fmt;
 use std::hash::Hash;
 
 use super::amount::ParseAmountError;
@@ -12,7 +13,6 @@ use super::columns::{Column, Columns, ColumnsError, Found, Header};
 use super::table::{self, Delimiter, Fault, Row, Rows, line_ends};
 use crate::model::colour::{ParseColourError, Srgb};
 use crate::model::label::{Label, ParseLabelError, is_invisible};
-use crate::stash::intake::Rejected;
 
 /// The most bytes a file may have, 64 MiB.
 pub const LARGEST_FILE: usize = 64 << 20;
@@ -22,84 +22,142 @@ pub const MOST_ROWS: usize = 50_000;
 pub const LONGEST_FIELD: usize = 1_000;
 
 /// The file as a whole could not be read. Nothing of it was taken.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub enum FileError {
     /// More than [`LARGEST_FILE`] bytes.
-    #[error("the file has {bytes} bytes; a list may have up to {LARGEST_FILE}")]
     TooLarge {
         /// Its size.
         bytes: usize,
     },
     /// More than [`MOST_ROWS`] rows.
-    #[error(
-        "the file has more than {MOST_ROWS} rows, which is the most; split it into smaller files and import them one after the other"
-    )]
     TooManyRows,
     /// Not UTF-8.
-    #[error("line {line} is not UTF-8 text; save the file again as 'CSV UTF-8'")]
     NotUtf8 {
         /// The first line that is not, counted from 1.
         line: u64,
     },
     /// Nothing but empty lines.
-    #[error("the file is empty; its first line must name the columns")]
     Empty,
     /// Nothing below the header.
-    #[error("the file has a line of column names and no rows below it")]
     NoRows,
     /// The titles do not make a list.
-    #[error(transparent)]
-    Columns(#[from] ColumnsError),
+    Columns(ColumnsError),
     /// The rows cannot be told apart.
-    #[error("line {line}: {fault}", line = fault.line)]
-    Violation {
-        /// Where and why.
-        fault: Fault,
-    },
+    Table(Fault),
+}
+
+impl FileError {
+    /// A stable word for scripts.
+    #[must_use]
+    pub const fn code(&self) -> &'static str {
+        match self {
+            Self::TooLarge { .. } => "too_large",
+            Self::TooManyRows => "too_many_rows",
+            Self::NotUtf8 { .. } => "not_utf8",
+            Self::Empty => "empty",
+            Self::NoRows => "no_rows",
+            Self::Columns(ColumnsError::NoNumber { .. }) => "no_number_column",
+            Self::Columns(ColumnsError::Twice { .. }) => "column_twice",
+            Self::Table(_) => "not_a_table",
+        }
+    }
+}
+
+/// Writes the word for scripts; the sentence is `text`'s.
+impl fmt::Display for FileError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(self.code())
+    }
+}
+
+impl std::error::Error for FileError {}
+
+impl From<ColumnsError> for FileError {
+    fn from(error: ColumnsError) -> Self {
+        Self::Columns(error)
+    }
 }
 
 impl From<Fault> for FileError {
     fn from(fault: Fault) -> Self {
-        Self::Violation { fault }
+        Self::Table(fault)
     }
 }
 
-/// One row was not taken; its text is the reason a person gets.
-#[derive(Debug, Clone, PartialEq, thiserror::Error)]
-pub(super) enum RowError {
-    #[error(transparent)]
-    Fault(#[from] Fault),
-    #[error("the number is empty")]
-    NumberEmpty,
-    #[error("the hook is empty; write its name, such as C07")]
-    HookEmpty,
-    #[error("the {column} has {characters} characters; {LONGEST_FIELD} is the most")]
-    FieldTooLong { column: Column, characters: usize },
-    #[error("the {column} has an invisible or control character (U+{character}); take it out", character = format!("{:04X}", u32::from(*character)))]
-    Invisible { column: Column, character: char },
-    #[error(transparent)]
-    Colour(#[from] ParseColourError),
-    #[error("{column}: {reason}")]
-    Label {
+/// Why a row was not taken, or not with a value of it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum RowError {
+    /// It is no row.
+    Table(Fault),
+    /// There is no number in it.
+    NoNumber,
+    /// There is no hook in it, in a list of what was seen.
+    NoHook,
+    /// More than [`LONGEST_FIELD`] characters.
+    TooLong {
+        /// Where.
         column: Column,
+        /// How many.
+        characters: usize,
+    },
+    /// A character that cannot be shown as it is.
+    Invisible {
+        /// Where.
+        column: Column,
+        /// Which.
+        character: char,
+    },
+    /// No colour.
+    Colour(ParseColourError),
+    /// A text that a card cannot have.
+    Label {
+        /// Where.
+        column: Column,
+        /// Why.
         reason: ParseLabelError,
     },
-    #[error("{column}: {reason}")]
+    /// No amount.
     Amount {
+        /// Where.
         column: Column,
+        /// Why.
         reason: ParseAmountError,
     },
-    #[error(
-        "this row says both lengths and skeins are on the card; keep one, and put uncut \
-         skeins under 'uncut'"
-    )]
+    /// Both lengths and skeins on the card.
     TwoAmounts,
-    #[error("the number is in the file already, on line {first}; keep one of the two")]
-    Duplicate { first: u64 },
-    #[error(
-        "this dye lot of the number is in the file already, on line {first}; keep one of the two"
-    )]
-    DuplicateLot { first: u64 },
+    /// An earlier row has its number.
+    Duplicate {
+        /// The line of that row.
+        first: u64,
+    },
+    /// An earlier row has its number and dye lot.
+    DuplicateLot {
+        /// The line of that row.
+        first: u64,
+    },
+}
+
+impl From<Fault> for RowError {
+    fn from(fault: Fault) -> Self {
+        Self::Table(fault)
+    }
+}
+
+impl From<ParseColourError> for RowError {
+    fn from(error: ParseColourError) -> Self {
+        Self::Colour(error)
+    }
+}
+
+/// A row that was not taken.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct RefusedRow {
+    /// Line of the file, counted from 1.
+    pub line: u64,
+    /// Why.
+    pub reason: RowError,
+    /// The number it has, empty where it has none; `None` where it could not be read at all.
+    pub number: Option<String>,
 }
 
 /// The cells of one row by column.
@@ -128,7 +186,7 @@ impl Cells<'_> {
         let cell = table::unprotect(cell.trim()).trim();
         let characters = cell.chars().count();
         if characters > LONGEST_FIELD {
-            return Err(RowError::FieldTooLong { column, characters });
+            return Err(RowError::TooLong { column, characters });
         }
         let cell = one_line(cell);
         if let Some(character) = cell.chars().find(|&c| is_invisible(c)) {
@@ -139,7 +197,7 @@ impl Cells<'_> {
 
     /// The number, which every row must have.
     pub(super) fn number(&self) -> Result<String, RowError> {
-        self.text(Column::Number)?.ok_or(RowError::NumberEmpty)
+        self.text(Column::Number)?.ok_or(RowError::NoNumber)
     }
 
     /// The colour.
@@ -158,7 +216,7 @@ impl Cells<'_> {
     }
 
     /// The value, or none where it cannot be read: the card of that number is then taken without
-    /// it, which is told.
+    /// it, with a [`Warning`].
     pub(super) fn or_without<T: Default>(
         &self,
         column: Column,
@@ -166,23 +224,11 @@ impl Cells<'_> {
         value: Result<T, RowError>,
     ) -> T {
         value.unwrap_or_else(|reason| {
-            let words = match column {
-                Column::Lengths | Column::Skeins => format!(
-                    "{number} is taken as if no amount stood there, so with one skein where it is \
-                     new: {reason}"
-                ),
-                _ => format!(
-                    "{number} is taken without its {column}: {reason}",
-                    column = match column {
-                        Column::Hex => "colour",
-                        column => column.title(),
-                    }
-                ),
-            };
             self.doubts.borrow_mut().push(Warning {
                 line: self.line(),
-                words,
-                reason: reason.to_string(),
+                number: number.to_owned(),
+                column,
+                reason,
             });
             T::default()
         })
@@ -190,16 +236,16 @@ impl Cells<'_> {
 }
 
 /// A value of a row that was left out because it could not be read, while the row was taken.
-#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
-#[cfg_attr(test, derive(schemars::JsonSchema))]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Warning {
     /// Line of the file, counted from 1.
     pub line: u64,
-    /// What was taken instead, and why.
-    pub words: String,
-    /// Why, and what would be right.
-    #[serde(skip)]
-    pub reason: String,
+    /// The number of the row.
+    pub number: String,
+    /// Where the value stands.
+    pub column: Column,
+    /// Why it could not be read.
+    pub reason: RowError,
 }
 
 /// Puts a space for every line end and tab.
@@ -217,7 +263,7 @@ pub struct ListFile<T> {
     /// The rows taken, in file order.
     pub rows: Vec<T>,
     /// The rows not taken, in file order.
-    pub rejected: Vec<Rejected>,
+    pub rejected: Vec<RefusedRow>,
     /// Values left out of rows that were taken, in file order.
     pub warnings: Vec<Warning>,
     /// The columns understood, in file order.
@@ -344,9 +390,9 @@ fn below<T, K: Eq + Hash>(
         }
         match made {
             Ok(row) => rows.push(row),
-            Err(error) => rejected.push(Rejected {
+            Err(error) => rejected.push(RefusedRow {
                 line,
-                reason: error.to_string(),
+                reason: error,
                 number,
             }),
         }

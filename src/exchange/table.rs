@@ -54,8 +54,7 @@ impl Row<'_> {
 }
 
 /// A place where the text is not a table.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
-#[error("{kind}")]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Fault {
     /// The line of the fault, counted from 1: where the row starts for a wrong field count or an
     /// endless row, otherwise where the quotation mark stands.
@@ -65,13 +64,9 @@ pub struct Fault {
 }
 
 /// What is wrong with a row.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum FaultKind {
     /// The row has more or fewer fields than the header.
-    #[error(
-        "this row has {found} fields and the header has {expected}; put quotation marks \
-         around a field that has a comma, semicolon or tab in it"
-    )]
     FieldCount {
         /// Fields in the header.
         expected: usize,
@@ -79,25 +74,12 @@ pub enum FaultKind {
         found: usize,
     },
     /// A quotation mark in a field that does not begin with one.
-    #[error(
-        "a quotation mark stands inside a field that does not begin with one; put the whole \
-         field in quotation marks and double the mark inside it"
-    )]
     QuoteInBareField,
     /// Something other than a delimiter or a line end after the closing quotation mark.
-    #[error(
-        "there is text after a closing quotation mark; double a quotation mark that belongs \
-         to the field, or take the text away"
-    )]
     TextAfterQuote,
     /// The text ends inside quotation marks.
-    #[error("the quotation mark that opens a field here is never closed; close it")]
     UnterminatedQuote,
     /// The row is longer than [`LONGEST_ROW`].
-    #[error(
-        "the row that starts here is longer than 1 MB; look for a quotation mark that is \
-         never closed"
-    )]
     TooLong,
 }
 

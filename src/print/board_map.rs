@@ -7,7 +7,7 @@ use unicode_segmentation::UnicodeSegmentation;
 
 use super::mm::{Area, Mm};
 use super::page::{About, Align, BLACK, BOLD, CUT, Document, Item, PLAIN, Page, Pen};
-use super::paper::{Sheet, hint, tint};
+use super::paper::{Sheet, tint};
 use crate::model::board::{Board, HookRef};
 use crate::model::colour::Srgb;
 use crate::model::ids::FamilyId;
@@ -15,7 +15,7 @@ use crate::model::ring::RingState;
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::state::{CardState, State};
 use crate::text::cards;
-use crate::text::one_or_many;
+use crate::text::print::{self as text, Shared};
 
 /// The height of the page's title.
 const HEAD: Mm = Mm::whole(12);
@@ -54,19 +54,18 @@ enum Entry {
 
 fn legend(state: &State, board: &Board, regions: &Regions) -> Vec<Entry> {
     let signs = [
-        (Sign::Out, "out on a ring"),
-        (Sign::Missing, "missing"),
-        (Sign::Elsewhere, "elsewhere or to hang"),
-        (Sign::Guest, "hangs here, lives elsewhere"),
-        (Sign::Hanging, "a ring hangs here"),
+        Sign::Out,
+        Sign::Missing,
+        Sign::Elsewhere,
+        Sign::Guest,
+        Sign::Hanging,
     ];
     let families = (0..regions.all().len()).map(Entry::Family);
     let blocked = board.hooks().filter_map(|hook| {
         let why = board.blocked(hook)?;
         Some(Entry::Blocked(format!("{}: {why}", state.hook_name(hook))))
     });
-    signs
-        .into_iter()
+    (signs.into_iter().zip(text::SIGNS))
         .map(|(sign, words)| Entry::Sign(sign, words))
         .chain(families)
         .chain(blocked)
@@ -79,7 +78,7 @@ pub fn board_maps(state: &State, sheet: Sheet) -> Option<Document> {
     let mut all = state.boards().map(|board| board_map(state, board, sheet));
     let mut document = all.next()?;
     for next in all {
-        "Maps of the boards".clone_into(&mut document.title);
+        text::MAPS.clone_into(&mut document.title);
         document.pages.extend(next.pages);
     }
     Some(document)
@@ -123,11 +122,8 @@ pub fn board_map(state: &State, board: &Board, sheet: Sheet) -> Document {
                 columns: &columns,
                 at: (down, right),
             };
-            page.items.push(head(
-                body,
-                &format!("{}: {}", board.name, overlaps.extent()),
-                &overlaps.words(),
-            ));
+            page.items
+                .push(head(body, &overlaps.extent(), &overlaps.words()));
             for row in rows_here.clone() {
                 for column in columns_here.clone() {
                     let x = map.x + cell.0 * i32::from(column - columns_here.start);
@@ -152,21 +148,18 @@ pub fn board_map(state: &State, board: &Board, sheet: Sheet) -> Document {
         let on_one = across * all.h.fits(ENTRY.1, Mm::ZERO).max(1);
         for some in entries.chunks(on_one) {
             let mut page = Page::default();
-            page.items.push(head(
-                body,
-                &format!("{name}: legend", name = board.name),
-                "",
-            ));
+            page.items
+                .push(head(body, &text::legend_of(&board.name), ""));
             write_legend(&mut page, all, across, some, &regions);
             pages.push(page);
         }
     }
     for page in &mut pages {
-        page.items.push(sheet.foot(hint()));
+        page.items.push(sheet.foot(text::COLOURS_ARE_HINTS));
     }
     let (width, height) = sheet.size();
     Document {
-        title: format!("Map of {name}", name = board.name),
+        title: text::map_of(&board.name),
         width,
         height,
         pages,
@@ -198,13 +191,8 @@ impl Overlaps<'_> {
     fn extent(&self) -> String {
         let (rows, columns) = (&self.rows[self.at.0], &self.columns[self.at.1]);
         let letters = Board::row_letters;
-        format!(
-            "rows {letters} to {letters2}, columns {start} to {end}",
-            letters = letters(rows.start),
-            letters2 = letters(rows.end - 1),
-            start = columns.start + 1,
-            end = columns.end
-        )
+        let rows = (letters(rows.start), letters(rows.end - 1));
+        text::part_of(&self.board.name, rows, (columns.start + 1, columns.end))
     }
 
     fn words(&self) -> String {
@@ -213,39 +201,25 @@ impl Overlaps<'_> {
         let number = |down: usize, right: usize| down * across + right + 1;
         let all = self.rows.len() * across;
         if all == 1 {
-            let (rows, columns) = (self.board.rows, self.board.columns);
-            return format!(
-                "{rows} {word} of {columns} {hooks}",
-                word = one_or_many(rows, "row", "rows"),
-                hooks = one_or_many(columns, "hook", "hooks")
-            );
+            return text::whole_board(self.board.rows, self.board.columns);
         }
-        let mut words = format!("map {number} of {all}", number = number(down, right));
         let (rows, columns) = (&self.rows[down], &self.columns[right]);
-        let mut also = |what: String, page: usize| {
-            words.push_str(&format!("; {what} is also on map {page}"));
-        };
+        let row = |row: u16| Shared::Row(Board::row_letters(row));
+        let mut shared = Vec::new();
         if right > 0 {
-            also(
-                format!("column {start}", start = columns.start + 1),
-                number(down, right - 1),
-            );
+            let column = Shared::Column(columns.start + 1);
+            shared.push((column, number(down, right - 1)));
         }
         if right + 1 < across {
-            also(
-                format!("column {end}", end = columns.end),
-                number(down, right + 1),
-            );
+            shared.push((Shared::Column(columns.end), number(down, right + 1)));
         }
         if down > 0 {
-            let row = Board::row_letters(rows.start);
-            also(format!("row {row}"), number(down - 1, right));
+            shared.push((row(rows.start), number(down - 1, right)));
         }
         if down + 1 < self.rows.len() {
-            let row = Board::row_letters(rows.end - 1);
-            also(format!("row {row}"), number(down + 1, right));
+            shared.push((row(rows.end - 1), number(down + 1, right)));
         }
-        words
+        text::map_of_several(number(down, right), all, &shared)
     }
 }
 
@@ -463,12 +437,7 @@ impl<'a> Cell<'a> {
     /// The cards, as many as there is room for, and the places that are free.
     fn write(&self, item: &mut Item, at: Area) {
         let mut lines = self.lines.clone();
-        let free = match (self.reserved, self.free) {
-            (true, _) => Some("reserved".to_owned()),
-            (false, 0) => None,
-            (false, 1) => Some("free".to_owned()),
-            (false, free) => Some(format!("{free} free")),
-        };
+        let free = text::free_places(self.reserved, self.free);
         lines.extend(free.map(|words| (None, words)));
         let fit = at.h.fits(Mm::hundredths(300), Mm::ZERO).max(1);
         if lines.len() > fit {

@@ -2,14 +2,13 @@
 
 use super::mm::{Area, Mm};
 use super::page::{About, Align, BLACK, BOLD, CUT, Document, Item, PLAIN, Page, Pen};
-use super::paper::{Sheet, hint};
-use crate::exchange::{BuyRow, buy_rows};
+use super::paper::Sheet;
+use crate::exchange::BuyRow;
 use crate::model::ring::Ring;
 use crate::stash::kit::{self, check::check};
 use crate::stash::state::State;
 use crate::text;
-use crate::text::list;
-use crate::text::one_or_many;
+use crate::text::print::{COLOURS_ARE_HINTS, buy_rows, skeins_and_page, to_buy_for};
 
 /// The height of the page's title.
 const HEAD: Mm = Mm::whole(11);
@@ -20,9 +19,7 @@ const ROW: Mm = Mm::whole(13);
 #[must_use]
 pub fn for_projects(state: &State, rings: &[&Ring], sheet: Sheet) -> Option<Document> {
     let rows = buy_rows(state, &kit::buy::buy_list(state, &check(state, rings)));
-    let names = list(rings.iter().map(|ring| ring.project.to_string()));
-    let title = format!("To buy for {names}");
-    (!rows.is_empty()).then(|| buy_list(&rows, &title, sheet))
+    (!rows.is_empty()).then(|| buy_list(&rows, &to_buy_for(rings), sheet))
 }
 
 /// The list on as many pages as it needs, one at least. O(rows).
@@ -32,7 +29,6 @@ pub fn buy_list(rows: &[BuyRow], title: &str, sheet: Sheet) -> Document {
     let on_a_page = (body.h - HEAD).fits(ROW, Mm::ZERO).max(1);
     let count = rows.len().div_ceil(on_a_page).max(1);
     let skeins: u64 = rows.iter().map(|row| u64::from(row.skeins)).sum();
-    let word = one_or_many(skeins, "skein", "skeins");
     let page = |number: usize| {
         let mut page = Page::default();
         let mut head = Item::new(body.rows(Mm::ZERO, HEAD), About::Words);
@@ -40,10 +36,7 @@ pub fn buy_list(rows: &[BuyRow], title: &str, sheet: Sheet) -> Document {
         let split = whole.w - Mm::whole(45);
         let (size, small) = (Mm::whole(6), Mm::whole(3));
         head.text(whole.columns(Mm::ZERO, split), title, size, small, BOLD);
-        let said = format!(
-            "{skeins} {word}, page {number} of {count}",
-            number = number + 1
-        );
+        let said = skeins_and_page(skeins, number + 1, count);
         let corner = whole.columns(split, whole.w);
         head.text(
             corner,
@@ -61,7 +54,7 @@ pub fn buy_list(rows: &[BuyRow], title: &str, sheet: Sheet) -> Document {
             draw(&mut item, row);
             page.items.push(item);
         }
-        page.items.push(sheet.foot(hint()));
+        page.items.push(sheet.foot(COLOURS_ARE_HINTS));
         page
     };
     let (width, height) = sheet.size();

@@ -2,9 +2,10 @@
 
 use super::mm::Mm;
 use super::page::{About, Align, BOLD, CUT, Document, Item, Page, Pen};
-use super::paper::{DoesNotFit, Grid, Sheet};
+use super::paper::{DoesNotFit, Grid, Piece, Sheet};
 use crate::model::board::HookRef;
 use crate::stash::state::State;
+use crate::text::print::HOOK_LABELS;
 
 /// The size of a strip where none is given.
 pub const USUAL: (Mm, Mm) = (Mm::whole(18), Mm::whole(8));
@@ -21,7 +22,7 @@ pub fn hook_labels(
     sheet: Sheet,
     size: (Mm, Mm),
 ) -> Result<Document, DoesNotFit> {
-    let grid = Grid::packed(sheet, "hook label", size, LEAST)?;
+    let grid = Grid::packed(sheet, Piece::HookLabel, size, LEAST)?;
     let usable = hooks.into_iter().filter(|&hook| state.capacity(hook) > 0);
     let mut pages: Vec<Page> = Vec::new();
     for (at, hook) in usable.enumerate() {
@@ -42,12 +43,13 @@ pub fn hook_labels(
             page.items.push(item);
         }
     }
+    let foot = format!("{HOOK_LABELS}.");
     for page in &mut pages {
-        page.items.push(sheet.foot("Labels for hooks."));
+        page.items.push(sheet.foot(&foot));
     }
     let (width, height) = sheet.size();
     Ok(Document {
-        title: "Labels for hooks".to_owned(),
+        title: HOOK_LABELS.to_owned(),
         width,
         height,
         pages,

@@ -7,8 +7,9 @@ use super::mm::{Area, Mm, ParseLengthError};
 use super::page::{
     About, Align, BLACK, BOLD, CUT, Document, IN_PENCIL, Item, PENCIL, PLAIN, Page, Pen,
 };
-use super::paper::{DoesNotFit, Grid, Sheet, hint};
+use super::paper::{Direction, DoesNotFit, Grid, Piece, Sheet};
 use crate::stash::state::{CardState, State};
+use crate::text::print as text;
 
 /// The width of a label where none is given: three in a row on either paper.
 pub const USUAL_WIDTH: Mm = Mm::whole(60);
@@ -41,18 +42,32 @@ pub struct LabelSheet {
 }
 
 /// A text that does not measure a sheet.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub enum ParseSheetError {
     /// A word that is not understood.
-    #[error("'{it}' is no measurement; write columns, rows, width, height, left, top, across \
-         and down like columns=3,rows=8,width=60,height=33.5 (in mm)", it = _0)]
     Word(String),
     /// A number of columns or rows that no sheet has.
-    #[error("'{it}' is no number of labels; give 1 to {MOST}", it = _0)]
     Count(String),
     /// A measurement that is no length.
-    #[error(transparent)]
-    Length(#[from] ParseLengthError),
+    Length(ParseLengthError),
+}
+
+impl From<ParseLengthError> for ParseSheetError {
+    fn from(error: ParseLengthError) -> Self {
+        Self::Length(error)
+    }
+}
+
+impl ParseSheetError {
+    /// What is wrong and what to do, as a sentence.
+    #[must_use]
+    pub fn in_words(&self) -> String {
+        match self {
+            Self::Word(word) => text::not_a_measurement(word),
+            Self::Count(count) => text::not_a_count_of_labels(count, MOST),
+            Self::Length(error) => error.in_words(),
+        }
+    }
 }
 
 impl FromStr for LabelSheet {
@@ -87,7 +102,7 @@ impl FromStr for LabelSheet {
 
 /// One direction of a sheet.
 struct Side {
-    name: &'static str,
+    direction: Direction,
     paper: Mm,
     size: Mm,
     pitch: Option<Mm>,
@@ -101,7 +116,7 @@ impl Side {
         let pitch = self.pitch.unwrap_or(self.size);
         if pitch < self.size {
             return Err(DoesNotFit::Pitch {
-                side: self.name,
+                direction: self.direction,
                 size: self.size,
                 pitch,
             });
@@ -114,7 +129,7 @@ impl Side {
         let reach = self.start.unwrap_or(Mm::ZERO) + used;
         if reach > self.paper {
             return Err(DoesNotFit::Reach {
-                side: self.name,
+                direction: self.direction,
                 reach,
                 paper: self.paper,
             });
@@ -136,17 +151,14 @@ impl LabelSheet {
         );
         if w < LEAST.0 || h < LEAST.1 || w > paper_w || h > paper_h {
             return Err(DoesNotFit::Size {
-                what: "label",
-                w,
-                h,
-                least_w: LEAST.0,
-                least_h: LEAST.1,
-                most_w: paper_w,
-                most_h: paper_h,
+                piece: Piece::Label,
+                size: (w, h),
+                least: LEAST,
+                most: (paper_w, paper_h),
             });
         }
         let across = Side {
-            name: "across",
+            direction: Direction::Across,
             paper: paper_w,
             size: w,
             pitch: self.across,
@@ -154,7 +166,7 @@ impl LabelSheet {
             start: self.left,
         };
         let down = Side {
-            name: "down",
+            direction: Direction::Down,
             paper: paper_h,
             size: h,
             pitch: self.down,
@@ -186,28 +198,26 @@ pub fn labels(
 ) -> Result<Document, DoesNotFit> {
     let grid = match labels {
         Some(labels) => labels.grid(sheet)?,
-        None => Grid::packed(sheet, "label", (USUAL_WIDTH, USUAL_HEIGHT), LEAST)?,
+        None => Grid::packed(sheet, Piece::Label, (USUAL_WIDTH, USUAL_HEIGHT), LEAST)?,
     };
     let all = grid.on_a_page();
     if skip >= all {
         return Err(DoesNotFit::Skip { skip, all });
     }
     let printable = sheet.printable();
+    let least = (LEAST.0 - Mm::whole(5), LEAST.1 - Mm::whole(5));
     let (width, height) = sheet.size();
     let mut pages: Vec<Page> = Vec::new();
     for (at, kept) in (skip..).zip(cards) {
         let (page, place) = grid.place(at);
         // What a printer leaves white at the edge is not written on.
         let mut item = Item::new(place.common(printable), About::Card(kept.card.id));
-        if item.at.w < LEAST.0 - Mm::whole(5) || item.at.h < LEAST.1 - Mm::whole(5) {
+        if item.at.w < least.0 || item.at.h < least.1 {
             return Err(DoesNotFit::Size {
-                what: "label that near the edge",
-                w: item.at.w,
-                h: item.at.h,
-                least_w: LEAST.0 - Mm::whole(5),
-                least_h: LEAST.1 - Mm::whole(5),
-                most_w: printable.w,
-                most_h: printable.h,
+                piece: Piece::LabelAtEdge,
+                size: (item.at.w, item.at.h),
+                least,
+                most: (printable.w, printable.h),
             });
         }
         if labels.is_none() {
@@ -219,14 +229,14 @@ pub fn labels(
             page.items.push(item);
         }
     }
-    let foot = sheet.foot(hint());
+    let foot = sheet.foot(text::COLOURS_ARE_HINTS);
     for page in &mut pages {
         if !page.items.iter().any(|item| item.at.overlaps(foot.at)) {
             page.items.push(foot.clone());
         }
     }
     Ok(Document {
-        title: "Labels for cards".to_owned(),
+        title: text::LABELS.to_owned(),
         width,
         height,
         pages,
@@ -269,8 +279,8 @@ fn foot(state: &State, kept: &CardState, item: &mut Item, at: Area) {
     match (kept.home, whole) {
         (Some(home), _) => item.text(at, &state.hook_name(home), size, small, style),
         (None, Some(whole)) => {
-            let text = format!("split, back onto {whole}", whole = state.card_name(whole));
-            item.text(at, &text, size.percent(75), small, style.in_colour(BLACK));
+            let words = text::back_onto(&state.card_name(whole));
+            item.text(at, &words, size.percent(75), small, style.in_colour(BLACK));
         }
         // A line to write on: the hook is not known yet.
         (None, None) => {

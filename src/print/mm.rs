@@ -4,6 +4,8 @@ use std::fmt;
 use std::ops::{Add, Div, Mul, Sub};
 use std::str::FromStr;
 
+use crate::text::print::not_a_length;
+
 /// A length in hundredths of a millimetre, so that sums are exact: 8.5 in is 215.9 mm.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default, Debug)]
 pub struct Mm(i32);
@@ -12,9 +14,16 @@ pub struct Mm(i32);
 pub const LONGEST: i32 = 2_000;
 
 /// A text that is no length.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("'{it}' is not a length; write millimetres from 0 to {LONGEST} such as 60 or 33.5", it = _0)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub struct ParseLengthError(String);
+
+impl ParseLengthError {
+    /// What is wrong and what to do, as a sentence.
+    #[must_use]
+    pub fn in_words(&self) -> String {
+        not_a_length(&self.0, LONGEST)
+    }
+}
 
 impl Mm {
     /// Nothing.

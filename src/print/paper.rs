@@ -3,7 +3,7 @@
 use super::mm::{Area, Mm};
 use super::page::{About, BLACK, Item, PLAIN, Pen};
 use crate::model::colour::Srgb;
-use crate::text::one_or_many;
+use crate::text::print as text;
 
 /// What printers usually leave white at each edge. Common practice, no source.
 pub const EDGE: Mm = Mm::whole(6);
@@ -11,12 +11,6 @@ pub const EDGE: Mm = Mm::whole(6);
 const FOOT: Mm = Mm::whole(6);
 /// Between pieces that are to be cut out.
 const GAP: Mm = Mm::whole(2);
-/// What every page that has colours says.
-#[must_use]
-pub fn hint() -> &'static str {
-    "Print colours are hints: match by the thread in daylight."
-}
-
 /// A size of paper.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Paper {
@@ -35,64 +29,105 @@ pub struct Sheet {
     pub landscape: bool,
 }
 
+/// A direction on paper.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Direction {
+    /// From left to right.
+    Across,
+    /// From above to below.
+    Down,
+}
+
+/// A piece that is cut out or is a label.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Piece {
+    /// A label for a card.
+    Label,
+    /// What a printer can print of a label near the edge of the paper.
+    LabelAtEdge,
+    /// A label for a hook.
+    HookLabel,
+    /// A ring card.
+    RingCard,
+}
+
 /// What was asked for does not go on the paper.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub enum DoesNotFit {
     /// A label sheet that is wider or higher than the paper.
-    #[error(
-        "labels of that sheet reach {reach} mm {side} on paper of {paper} mm; measure the \
-         sheet again, or choose another --paper"
-    )]
     Reach {
-        /// Across or down.
-        side: &'static str,
+        /// Which way.
+        direction: Direction,
         /// How far.
         reach: Mm,
         /// How far the paper goes.
         paper: Mm,
     },
     /// Labels that lie on one another.
-    #[error(
-        "labels of {size} mm lie on one another at a pitch of {pitch} mm {side}; the pitch \
-         is from one label's edge to the next one's same edge"
-    )]
     Pitch {
-        /// Across or down.
-        side: &'static str,
+        /// Which way.
+        direction: Direction,
         /// How large a label is.
         size: Mm,
         /// From one to the next.
         pitch: Mm,
     },
     /// Pieces too small to write on, or larger than the page.
-    #[error(
-        "a {what} of {w} x {h} mm cannot be printed; give {least_w} x {least_h} to {most_w} \
-         x {most_h} mm"
-    )]
     Size {
         /// What it is.
-        what: &'static str,
-        /// As asked.
-        w: Mm,
-        /// As asked.
-        h: Mm,
+        piece: Piece,
+        /// Width and height, as asked.
+        size: (Mm, Mm),
         /// The least.
-        least_w: Mm,
-        /// The least.
-        least_h: Mm,
+        least: (Mm, Mm),
         /// The most.
-        most_w: Mm,
-        /// The most.
-        most_h: Mm,
+        most: (Mm, Mm),
     },
     /// No label left on the sheet.
-    #[error("{skip} {labels} cannot be skipped: the sheet has {all}; give at most {most}", labels = one_or_many(*skip, "label", "labels"), most = all.saturating_sub(1))]
     Skip {
         /// How many were to be skipped.
         skip: usize,
         /// How many there are.
         all: usize,
     },
+}
+
+impl DoesNotFit {
+    /// What is wrong and what to do, as a sentence.
+    #[must_use]
+    pub fn in_words(&self) -> String {
+        let way = |direction| match direction {
+            Direction::Across => "across",
+            Direction::Down => "down",
+        };
+        match self {
+            Self::Reach {
+                direction,
+                reach,
+                paper,
+            } => text::labels_reach(way(*direction), reach, paper),
+            Self::Pitch {
+                direction,
+                size,
+                pitch,
+            } => text::labels_overlap(way(*direction), size, pitch),
+            Self::Size {
+                piece,
+                size,
+                least,
+                most,
+            } => {
+                let what = match piece {
+                    Piece::Label => "label",
+                    Piece::LabelAtEdge => "label that near the edge",
+                    Piece::HookLabel => "hook label",
+                    Piece::RingCard => "card",
+                };
+                text::wrong_size(what, size, least, most)
+            }
+            Self::Skip { skip, all } => text::too_many_skipped(*skip, *all),
+        }
+    }
 }
 
 impl Sheet {
@@ -143,7 +178,7 @@ impl Sheet {
         for x in [from, to] {
             item.line((x, y - tick), (x, y + tick), pen);
         }
-        let text = format!("this line is 50 mm: print at 100 %.  {words}");
+        let text = text::foot(words);
         let size = Mm::hundredths(250);
         item.text(
             whole.columns(Mm::whole(53), whole.w),
@@ -176,20 +211,17 @@ impl Grid {
     /// When a piece is smaller than the least or does not fit.
     pub fn packed(
         sheet: Sheet,
-        what: &'static str,
+        piece: Piece,
         (w, h): (Mm, Mm),
-        (least_w, least_h): (Mm, Mm),
+        least: (Mm, Mm),
     ) -> Result<Self, DoesNotFit> {
         let body = sheet.body();
-        if w < least_w || h < least_h || w > body.w || h > body.h {
+        if w < least.0 || h < least.1 || w > body.w || h > body.h {
             return Err(DoesNotFit::Size {
-                what,
-                w,
-                h,
-                least_w,
-                least_h,
-                most_w: body.w,
-                most_h: body.h,
+                piece,
+                size: (w, h),
+                least,
+                most: (body.w, body.h),
             });
         }
         let (columns, rows) = (body.w.fits(w, GAP), body.h.fits(h, GAP));

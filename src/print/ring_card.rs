@@ -2,14 +2,16 @@
 
 use super::mm::{Area, Mm};
 use super::page::{About, Align, BLACK, BOLD, CUT, Document, Item, PENCIL, PLAIN, Page, Pen};
-use super::paper::{DoesNotFit, Grid, Sheet, hint};
+use super::paper::{DoesNotFit, Grid, Piece, Sheet};
 use crate::model::assumptions::Assumptions;
 use crate::model::colour::Srgb;
 use crate::model::ring::{ColourRef, KeyLine, KeyThread, Ring};
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::kit::progress::{backstitch_strands, strands_in_needle};
 use crate::stash::state::{CardState, State};
-use crate::text;
+use crate::text::places::place_of;
+use crate::text::print::{self as text, Standing};
+use crate::text::thread::notion as notion_in_words;
 
 /// The size of a card where none is given.
 pub const USUAL: (Mm, Mm) = (Mm::whole(60), Mm::whole(90));
@@ -22,16 +24,6 @@ const LINE: Mm = Mm::hundredths(1_050);
 /// Below the last line.
 const TAIL: Mm = Mm::hundredths(450);
 
-/// Where the thread of a line is, as it is drawn and said.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Sign {
-    OnRing,
-    SplitCard,
-    NotHere,
-    Missing,
-    NotOwned,
-}
-
 /// A line of the card.
 struct Line {
     symbol: String,
@@ -40,7 +32,7 @@ struct Line {
     colour: Option<Srgb>,
     strands: String,
     /// None for what is not thread.
-    sign: Option<Sign>,
+    standing: Option<Standing>,
     words: String,
 }
 
@@ -50,37 +42,26 @@ fn named<'a>(state: &State, cards: impl Iterator<Item = &'a CardState>) -> Strin
     names.join(", ")
 }
 
-fn standing(state: &State, ring: &Ring, colour: &ColourRef) -> (Sign, String) {
+fn standing(state: &State, ring: &Ring, colour: &ColourRef) -> Standing {
     let cards: Vec<&CardState> = state.cards_of(colour).collect();
     let here = |kept: &&&CardState| kept.place.at.ring() == Some(ring.id);
-    let (split_cards, whole): (Vec<&CardState>, Vec<&CardState>) = cards
+    let (split, whole): (Vec<&CardState>, Vec<&CardState>) = cards
         .iter()
         .filter(here)
         .copied()
         .partition(|kept| kept.card.parent.is_some());
-    let split_cards = named(state, split_cards.into_iter());
-    match (whole.is_empty(), split_cards.is_empty()) {
-        (false, true) => return (Sign::OnRing, "on the ring".to_owned()),
-        (false, false) => {
-            return (
-                Sign::OnRing,
-                format!("on the ring, and split {split_cards}"),
-            );
-        }
-        (true, false) => return (Sign::SplitCard, format!("split card {split_cards}")),
-        (true, true) => {}
+    let split = named(state, split.into_iter());
+    if !whole.is_empty() {
+        return Standing::OnRing { split };
+    }
+    if !split.is_empty() {
+        return Standing::Split(split);
     }
     let missing = |kept: &&CardState| matches!(kept.place.at, Whereabouts::Missing { .. });
     match cards.iter().find(|kept| !missing(kept)) {
-        Some(kept) => (
-            Sign::NotHere,
-            format!(
-                "not here: {place}",
-                place = text::places::place_of(state, kept)
-            ),
-        ),
-        None if cards.is_empty() => (Sign::NotOwned, "not owned".to_owned()),
-        None => (Sign::Missing, "not here: missing".to_owned()),
+        Some(kept) => Standing::NotHere(place_of(state, kept)),
+        None if cards.is_empty() => Standing::NotOwned,
+        None => Standing::Missing,
     }
 }
 
@@ -116,7 +97,7 @@ fn key_lines(state: &State, ring: &Ring) -> Vec<Line> {
         let threads = line.threads().iter().enumerate();
         let threads = threads.map(|(at, thread)| {
             let colour = thread.stitched();
-            let (sign, words) = standing(state, ring, colour);
+            let standing = standing(state, ring, colour);
             let number = &colour.number;
             let number = if several {
                 format!("{number} {}", range(colour.range))
@@ -138,8 +119,8 @@ fn key_lines(state: &State, ring: &Ring) -> Vec<Line> {
                 name: state.thread_name(thread).to_owned(),
                 colour: state.thread_colour(thread),
                 strands: strands(state, line, thread, &assumed),
-                sign: Some(sign),
-                words,
+                words: text::standing(&standing),
+                standing: Some(standing),
             }
         });
         let notion = line.notion().map(|notion| Line {
@@ -151,8 +132,8 @@ fn key_lines(state: &State, ring: &Ring) -> Vec<Line> {
             name: notion.name.to_string(),
             colour: None,
             strands: String::new(),
-            sign: None,
-            words: text::thread::notion(line),
+            standing: None,
+            words: notion_in_words(line),
         });
         threads.chain(notion)
     });
@@ -160,18 +141,20 @@ fn key_lines(state: &State, ring: &Ring) -> Vec<Line> {
         let colour = ColourRef::new(kept.card.range, kept.card.number.clone());
         !ring.is_stitched_in(&colour)
     });
+    let of_beside = if ring.key.is_empty() {
+        let split = String::new();
+        Standing::OnRing { split }
+    } else {
+        Standing::NotInKey
+    };
     let beside = beside.map(|kept| Line {
         symbol: String::new(),
         number: state.card_name(kept),
         name: kept.card.name.to_string(),
         colour: kept.card.colour,
         strands: String::new(),
-        sign: Some(Sign::OnRing),
-        words: if ring.key.is_empty() {
-            "on the ring".to_owned()
-        } else {
-            "on the ring, not in the key".to_owned()
-        },
+        words: text::standing(&of_beside),
+        standing: Some(of_beside.clone()),
     });
     in_key.chain(beside).collect()
 }
@@ -187,7 +170,7 @@ pub fn ring_card(
     sheet: Sheet,
     size: (Mm, Mm),
 ) -> Result<Document, DoesNotFit> {
-    let grid = Grid::packed(sheet, "card", size, LEAST)?;
+    let grid = Grid::packed(sheet, Piece::RingCard, size, LEAST)?;
     let lines = key_lines(state, ring);
     let on_one = (size.1 - HEAD - TAIL).fits(LINE, Mm::ZERO).max(1);
     let cards = lines.len().div_ceil(on_one).max(1);
@@ -212,11 +195,11 @@ pub fn ring_card(
         }
     }
     for page in &mut pages {
-        page.items.push(sheet.foot(hint()));
+        page.items.push(sheet.foot(text::COLOURS_ARE_HINTS));
     }
     let (width, height) = sheet.size();
     Ok(Document {
-        title: format!("Ring card of {project}", project = ring.project),
+        title: text::ring_card(&ring.project),
         width,
         height,
         pages,
@@ -254,11 +237,10 @@ fn head(item: &mut Item, project: &str, number: usize, of: usize) {
 
 fn tail(item: &mut Item, inner: Area) {
     let at = inner.rows(inner.h - TAIL + Mm::whole(2), inner.h);
-    let text = "x2: two strands in the needle";
     let (size, small) = (Mm::hundredths(200), Mm::hundredths(140));
     item.text(
         at,
-        text,
+        text::STRANDS_ON_A_RING_CARD,
         size,
         small,
         PLAIN.at(Align::Middle).in_colour(PENCIL),
@@ -318,7 +300,7 @@ fn draw(item: &mut Item, at: Area, place: usize, line: &Line) {
     let hook_name = Mm::hundredths(190);
     let row = words.rows(two, three);
     let square = Area::new(row.x, row.y + (row.h - hook_name) / 2, hook_name, hook_name);
-    if let Some(of) = line.sign {
+    if let Some(of) = &line.standing {
         sign(item, square.inset(Mm::hundredths(15)), of);
     }
     let said = row.columns(hook_name + Mm::hundredths(80), row.w);
@@ -335,17 +317,17 @@ fn draw(item: &mut Item, at: Area, place: usize, line: &Line) {
 
 /// A full disc on the ring, a ring with a dot for a split card, an empty one for a card that is elsewhere, a
 /// cross for a missing one, a stroke for what is not owned.
-fn sign(item: &mut Item, at: Area, sign: Sign) {
+fn sign(item: &mut Item, at: Area, of: &Standing) {
     let pen = Pen::line(20, BLACK);
-    match sign {
-        Sign::OnRing => item.disc(at, Some(BLACK), Some(pen)),
-        Sign::SplitCard => {
+    match of {
+        Standing::OnRing { .. } | Standing::NotInKey => item.disc(at, Some(BLACK), Some(pen)),
+        Standing::Split(_) => {
             item.disc(at, None, Some(pen));
             item.disc(at.inset(at.w / 4), Some(BLACK), None);
         }
-        Sign::NotHere => item.disc(at, None, Some(pen)),
-        Sign::Missing => item.cross(at, Pen::line(35, BLACK)),
-        Sign::NotOwned => {
+        Standing::NotHere(_) => item.disc(at, None, Some(pen)),
+        Standing::Missing => item.cross(at, Pen::line(35, BLACK)),
+        Standing::NotOwned => {
             let y = at.y + at.h / 2;
             item.line((at.x, y), (at.right(), y), Pen::line(40, BLACK));
         }

@@ -9,8 +9,8 @@ use std::path::{Path, PathBuf};
 
 use super::mm::{Area, Mm};
 use super::page::{Align, Document, Fitted, Item, Page, Pen, Shape, Style};
-use super::paper::hint;
 use crate::model::colour::Srgb;
+use crate::text::print::{COLOURS_ARE_HINTS, how_to_print};
 
 /// The fonts asked for, the first that is there being taken.
 const FONTS: &str = "Helvetica, Arial, 'Liberation Sans', 'DejaVu Sans', sans-serif";
@@ -166,8 +166,7 @@ pub fn html(document: &Document) -> String {
         .iter()
         .map(|one| format!("<section>\n{}</section>\n", svg_page(document, one)))
         .collect();
-    let how = format!("Print on paper of {w} x {h} mm at 100 %, without 'fit to page'.");
-    let (how, hint) = (escape(&how), escape(hint()));
+    let (how, hint) = (escape(&how_to_print(w, h)), escape(COLOURS_ARE_HINTS));
     format!(
         "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\"/>\n\
          <title>{title}</title>\n<style>\n\

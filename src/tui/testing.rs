@@ -23,6 +23,7 @@ use crate::stash::event::{Act, Event};
 use crate::stash::history::History;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
+use crate::text::files::rejected;
 
 /// A file that can be read: a list with a new card, a card of the stash, and a bad row.
 pub const FILE: &str = "more.csv";
@@ -138,7 +139,8 @@ impl TestApp {
         let list = read_cards(CARDS.as_bytes()).unwrap();
         let terms = Terms::default();
         desk.does(|state| {
-            let outcome = import::card_list(state, &list.rows, list.rejected, &terms, now())?;
+            let outcome =
+                import::card_list(state, &list.rows, rejected(&list.rejected), &terms, now())?;
             assert_eq!(outcome.rejected, []);
             Ok(outcome.event.unwrap())
         });

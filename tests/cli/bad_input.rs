@@ -190,13 +190,13 @@ fn what_is_no_list_is_refused_whole() {
         (
             "not UTF-8",
             b"number,name\n9,gr\xFCn\n".to_vec(),
-            "line 2 is not UTF-8",
+            "line 2 isn't UTF-8",
             "not_a_list",
         ),
         (
             "not UTF-8 among good rows",
             b"number,name\n8,red\n9,gr\xFCn\n10,blue\n".to_vec(),
-            "line 3 is not UTF-8",
+            "line 3 isn't UTF-8",
             "not_a_list",
         ),
         (
@@ -272,8 +272,8 @@ fn a_key_with_something_wrong_is_refused_row_by_row_or_whole() {
     let rows: [(&str, &str, &str, &[u64]); 6] = [
         ("number,stitches", "9,many", "many", &[2]),
         ("number,stitches", "9,-4", "less than nothing", &[2]),
-        ("number,strands", "9,2.5", "not a whole number", &[2]),
-        ("number,strands", "9,13", "12 is the most", &[2]),
+        ("number,strands", "9,2.5", "a whole number", &[2]),
+        ("number,strands", "9,13", "at most 12", &[2]),
         ("number,range", "9,Mi:ll", "colon", &[2]),
         ("number,hex,symbol", "9,#12,X\n,,O", "#12", &[2, 3]),
     ];

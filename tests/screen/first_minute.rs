@@ -61,7 +61,7 @@ fn from_an_empty_folder_to_a_hung_board() {
     screen.press(RIGHT, "< range >");
     screen.press(&RIGHT.repeat(2), "< lengths >");
     screen.wait_for("A value cannot be read");
-    screen.wait_for("is taken as if no amount stood there");
+    screen.wait_for("is taken without an amount");
     screen.wait_for("line 2: 310, soot, #101214, 8 lengths");
     // Back to the name of the file, and on again: nothing was imported.
     screen.escape("which column is what?");

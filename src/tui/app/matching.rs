@@ -11,6 +11,7 @@ use crate::stash::intake::{Amount, CardRow, Rejected};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 use crate::text;
+use crate::text::files::{self, file_error};
 use crate::tui::refused::on_screen;
 
 /// Lines that are kept to be looked at, of those understood and of those refused each.
@@ -150,7 +151,7 @@ impl Matching {
         bytes: Vec<u8>,
         now: Timestamp,
     ) -> Result<Self, String> {
-        let found = look_over(&bytes).map_err(|wrong| wrong.to_string())?;
+        let found = look_over(&bytes).map_err(|error| file_error(&error))?;
         let mut matching = Self {
             file,
             range,
@@ -279,16 +280,16 @@ impl Matching {
         }
         let list = match read_cards_as(&self.bytes, &self.columns) {
             Ok(list) => list,
-            Err(wrong) => {
+            Err(error) => {
                 self.unreadable = true;
-                return Err(wrong.to_string());
+                return Err(file_error(&error));
             }
         };
         let terms = Terms {
             range: Some(self.range.clone()).filter(|range| !range.is_empty()),
             ..Terms::default()
         };
-        let unreadable = list.rejected.clone();
+        let unreadable = files::rejected(&list.rejected);
         let outcome = match import::card_list(state, &list.rows, unreadable, &terms, now) {
             Ok(outcome) => Ok(outcome),
             Err(Refusal::RowsRejected { every, .. }) => Err(every),
@@ -298,7 +299,7 @@ impl Matching {
             Ok(outcome) => outcome.rejected.clone(),
             Err(every) => every.clone(),
         };
-        let mut warnings = list.warnings_beside(&rejected);
+        let mut warnings = list.warnings_beside(rejected.iter().map(|row| row.line));
         let doubts = warnings.len();
         warnings.truncate(SHOWN);
         let mut rows = list.rows;

@@ -136,7 +136,6 @@ fn document(
     of: &str,
     sheet: Sheet,
 ) -> Result<Document, String> {
-    let said = |wrong: &dyn std::fmt::Display| wrong.to_string();
     match what {
         "ring" if of.is_empty() => Err(format!(
             "{of}: write the project whose ring it is",
@@ -144,13 +143,13 @@ fn document(
         )),
         "labels" => {
             let cards = cards(app, state, of)?;
-            labels(state, &cards, sheet, None, 0).map_err(|wrong| said(&wrong))
+            labels(state, &cards, sheet, None, 0).map_err(|wrong| wrong.in_words())
         }
         "hook-labels" => hook_labels(state, state.hooks(), sheet, hook_labels::USUAL)
-            .map_err(|wrong| said(&wrong)),
+            .map_err(|wrong| wrong.in_words()),
         "ring" => {
             let ring = state.need_ring(of).map_err(|wrong| on_screen(&wrong))?;
-            ring_card(state, ring, sheet, ring_card::USUAL).map_err(|wrong| said(&wrong))
+            ring_card(state, ring, sheet, ring_card::USUAL).map_err(|wrong| wrong.in_words())
         }
         "board" => board_maps(state, sheet).ok_or_else(|| "there is no board yet".to_owned()),
         "buy" => {

@@ -13,6 +13,7 @@ use crate::stash::kit::low::low_of;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 use crate::text;
+use crate::text::files::{file_error, rejected};
 use crate::tui::app::project::Project;
 use crate::tui::app::welcome::{Progress, Welcome};
 use crate::tui::app::{App, Intake, Mode, Purpose, Stash};
@@ -286,8 +287,15 @@ fn key_read(
         range: Some(range.to_owned()).filter(|range| !range.is_empty()),
         ..import::Terms::default()
     };
-    let list = read_key(bytes).map_err(|wrong| wrong.to_string())?;
-    let keyed = key::import(state, &list.rows, list.rejected, project, &terms, now);
+    let list = read_key(bytes).map_err(|error| file_error(&error))?;
+    let keyed = key::import(
+        state,
+        &list.rows,
+        rejected(&list.rejected),
+        project,
+        &terms,
+        now,
+    );
     Ok(Intake {
         file,
         project: project.to_owned(),

@@ -13,6 +13,7 @@ use super::{body, inset};
 use crate::exchange::Column;
 use crate::stash::command::import::Outcome;
 use crate::text;
+use crate::text::files::warning;
 use crate::text::one_or_many;
 use crate::tui::app::App;
 use crate::tui::app::matching::{Judged, Matching, meaning, row_in_words};
@@ -270,10 +271,13 @@ fn told(app: &App, judged: &Judged, width: usize) -> Vec<Told> {
         };
         all.push(Told {
             heading: Line::styled(fit(&says, width), app.theme.away()),
-            lines: of(&mut judged
-                .warnings
-                .iter()
-                .map(|told| format!("line {line}: {words}", line = told.line, words = told.words))),
+            lines: of(&mut judged.warnings.iter().map(|told| {
+                format!(
+                    "line {line}: {words}",
+                    line = told.line,
+                    words = warning(told)
+                )
+            })),
         });
     }
     all

@@ -8,6 +8,7 @@ use homehook::exchange::{
 use homehook::journal::store::Store;
 use homehook::journal::{check, read_copy};
 use homehook::stash::event::Event;
+use homehook::text::files::{file_error, row_error};
 use homehook::text::history;
 use homehook::text::record;
 use proptest::prelude::*;
@@ -37,10 +38,10 @@ fn in_words<T>(read: Result<ListFile<T>, FileError>, bytes: &[u8]) {
         Ok(list) => {
             let lines = bytes.split(|&b| b == b'\n' || b == b'\r').count();
             assert!(list.rows.len() + list.rejected.len() <= lines);
-            let reasons = list.rejected.iter().map(|row| row.reason.to_string());
+            let reasons = list.rejected.iter().map(|row| row_error(&row.reason));
             reasons.chain(list.ignored).collect()
         }
-        Err(error) => vec![error.to_string()],
+        Err(error) => vec![file_error(&error)],
     };
     for words in words {
         assert!(!words.trim().is_empty() && words.len() < 2_000, "{words:?}");

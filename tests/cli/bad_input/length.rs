@@ -25,7 +25,7 @@ fn a_list_of_too_many_rows_is_refused_at_once_with_what_to_do() {
         &["import", "range", &list, "--range", "Mill"],
     ] {
         let begun = Instant::now();
-        let says = "more than 50000 rows, which is the most; split it";
+        let says = "more than 50000 rows. Split it";
         refused(&stash, args, "too many rows", says, "too_many_rows");
         // Twice, and of a debug build.
         assert!(begun.elapsed() < Duration::from_secs(15), "{args:?}");

@@ -70,7 +70,7 @@ fn lines_that_cannot_be_taken_are_told_before_anything_is_imported() {
     for says in [
         "A value cannot be read",
         "line 4: ",
-        "is taken as if no amount stood there",
+        "is taken without an amount",
         "line 2: 310, soot, 2 skeins",
     ] {
         assert!(drawn.contains(says), "{says:?} in\n{drawn}");

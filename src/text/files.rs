@@ -1,0 +1,290 @@
+//! Reading and writing files: why a list or a row of it was not taken.
+//!
+//! Each begins in lower case, since it follows the name of a file, a line or a column.
+
+use std::fmt::Display;
+
+use crate::exchange::file::{LARGEST_SETTINGS, NotRead};
+use crate::exchange::table::{Fault, FaultKind};
+use crate::exchange::{
+    Column, ColumnsError, FileError, LARGEST_FILE, LONGEST_FIELD, MOST_ROWS, ParseAmountError,
+    RefusedRow, RowError, Warning,
+};
+use crate::stash::intake::Rejected;
+
+/// Why a file is not a list.
+#[must_use]
+pub fn file_error(error: &FileError) -> String {
+    match error {
+        FileError::TooLarge { bytes } => format!(
+            "the file has {bytes} bytes, and a list may have {LARGEST_FILE}. Split it into smaller files."
+        ),
+        FileError::TooManyRows => format!(
+            "the file has more than {MOST_ROWS} rows. Split it and import the parts one by one."
+        ),
+        FileError::NotUtf8 { line } => {
+            format!("line {line} isn't UTF-8 text. Save the file again as 'CSV UTF-8'.")
+        }
+        FileError::Empty => "the file is empty. Its first line must name the columns.".to_owned(),
+        FileError::NoRows => {
+            "the file has column names but no rows. Add a line for each card.".to_owned()
+        }
+        FileError::Columns(error) => columns_error(error),
+        FileError::Table(fault) => {
+            format!(
+                "line {line}: {why}",
+                line = fault.line,
+                why = fault_in_words(fault)
+            )
+        }
+    }
+}
+
+fn columns_error(error: &ColumnsError) -> String {
+    match error {
+        ColumnsError::NoNumber { found, known } => format!(
+            "no column is called 'number', only {found}. Homehook knows {known}.",
+            found = quoted(found),
+            known = quoted(known)
+        ),
+        ColumnsError::Twice {
+            column,
+            first,
+            second,
+        } => format!(
+            "'{first}' and '{second}' both mean the column '{column}'. Rename or delete one."
+        ),
+    }
+}
+
+fn fault_in_words(fault: &Fault) -> String {
+    match fault.kind {
+        FaultKind::FieldCount { expected, found } => format!(
+            "this row has {found} fields and the header has {expected}. Put quotation marks around \
+             a field with a comma, semicolon or tab in it."
+        ),
+        FaultKind::QuoteInBareField => {
+            "a quotation mark stands inside a field that doesn't begin with one. Put the whole \
+             field in quotation marks and double the mark inside."
+        }
+        .to_owned(),
+        FaultKind::TextAfterQuote => {
+            "there is text after a closing quotation mark. Double the mark if it belongs to the \
+             field, or delete the text."
+        }
+        .to_owned(),
+        FaultKind::UnterminatedQuote => {
+            "the quotation mark that opens a field here is never closed. Close it.".to_owned()
+        }
+        FaultKind::TooLong => {
+            "the row that starts here is longer than 1 MB. Look for a quotation mark that is never \
+             closed."
+        }
+        .to_owned(),
+    }
+}
+
+/// Why a row, or a value of it, was not taken.
+#[must_use]
+pub fn row_error(error: &RowError) -> String {
+    match error {
+        RowError::Table(fault) => fault_in_words(fault),
+        RowError::NoNumber => "the number is empty. Write the number on the card.".to_owned(),
+        RowError::NoHook => "the hook is empty. Write its name, such as C07.".to_owned(),
+        RowError::TooLong { column, characters } => {
+            format!("the {column} has {characters} characters. Shorten it to {LONGEST_FIELD}.")
+        }
+        RowError::Invisible { column, character } => format!(
+            "the {column} has an invisible or control character (U+{code:04X}). Take it out.",
+            code = u32::from(*character)
+        ),
+        RowError::Colour(error) => error.to_string(),
+        RowError::Label { column, reason } => format!("{column}: {reason}"),
+        RowError::Amount { column, reason } => {
+            format!("{column}: {reason}", reason = amount_error(reason))
+        }
+        RowError::TwoAmounts => "this row has both lengths and skeins on the card. Keep one, and \
+                                 put uncut skeins under 'uncut'."
+            .to_owned(),
+        RowError::Duplicate { first } => {
+            format!("line {first} has this number already. Keep one of the two.")
+        }
+        RowError::DuplicateLot { first } => {
+            format!("line {first} has this dye lot of the number already. Keep one of the two.")
+        }
+    }
+}
+
+fn amount_error(error: &ParseAmountError) -> String {
+    match error {
+        ParseAmountError::NotDigits(text) => {
+            format!("'{text}' isn't an amount. Write digits such as 3 or 2.5.")
+        }
+        ParseAmountError::Negative(text) => {
+            format!("'{text}' is less than nothing. Write 0 or more.")
+        }
+        ParseAmountError::TwoWays(text) => {
+            format!("'{text}' can be read in two ways. Write it without a comma.")
+        }
+        ParseAmountError::TooMany { found, most } => {
+            format!("'{found}' is too many. Write at most {most}.")
+        }
+        ParseAmountError::NotWhole(text) => {
+            format!("'{text}' isn't a whole number. Uncut skeins are counted whole.")
+        }
+        ParseAmountError::NotACount(text) => {
+            format!("'{text}' isn't a whole number. Write digits such as 240.")
+        }
+    }
+}
+
+/// What was taken in place of a value that could not be read, and why.
+#[must_use]
+pub fn warning(warning: &Warning) -> String {
+    let Warning {
+        number,
+        column,
+        reason,
+        ..
+    } = warning;
+    let reason = row_error(reason);
+    match column {
+        Column::Lengths | Column::Skeins => {
+            format!("{number} is taken without an amount, so as one skein if it's new: {reason}")
+        }
+        Column::Hex => format!("{number} is taken without its colour: {reason}"),
+        column => format!("{number} is taken without its {column}: {reason}"),
+    }
+}
+
+/// The rows of a list that were refused, with their reasons in words.
+#[must_use]
+pub fn rejected(rows: &[RefusedRow]) -> Vec<Rejected> {
+    let rows = rows.iter().map(|row| Rejected {
+        line: row.line,
+        reason: row_error(&row.reason),
+        number: row.number.clone(),
+    });
+    rows.collect()
+}
+
+/// Why a file of settings was not read.
+#[must_use]
+pub fn settings_error(error: &NotRead) -> String {
+    match error {
+        NotRead::Failed(error) => error.to_string(),
+        NotRead::NotAFile => "it's a folder, a pipe or a device. Name a file.".to_owned(),
+        NotRead::TooLarge => {
+            let most = LARGEST_SETTINGS >> 20;
+            format!("it's larger than {most} MB. Name another file.")
+        }
+    }
+}
+
+/// Names in quotation marks, the first dozen of them.
+fn quoted<T: Display>(names: &[T]) -> String {
+    const MOST: usize = 12;
+    let first = names.iter().take(MOST).map(|name| format!("'{name}'"));
+    let first = first.collect::<Vec<_>>().join(", ");
+    match names.len().saturating_sub(MOST) {
+        0 => first,
+        rest => format!("{first} and {rest} more"),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::exchange::{read_cards, read_key};
+
+    fn said(bytes: &[u8]) -> String {
+        file_error(&read_cards(bytes).unwrap_err())
+    }
+
+    fn reasons(text: &str) -> Vec<(u64, String)> {
+        let rows = rejected(&read_cards(text.as_bytes()).unwrap().rejected);
+        rows.into_iter().map(|row| (row.line, row.reason)).collect()
+    }
+
+    #[test]
+    fn a_file_that_is_no_list_says_what_to_do() {
+        assert_eq!(
+            said(b"number,name,No\n1,,\n"),
+            "'number' and 'No' both mean the column 'number'. Rename or delete one."
+        );
+        assert_eq!(
+            said(b"number,name\n1,a\n2,\"b\n3,c\n"),
+            "line 3: the quotation mark that opens a field here is never closed. Close it."
+        );
+        assert_eq!(
+            said(b"number\n\xFC\n"),
+            "line 2 isn't UTF-8 text. Save the file again as 'CSV UTF-8'."
+        );
+    }
+
+    #[test]
+    fn without_a_number_the_error_names_the_columns_there_are() {
+        let error = said(b"id\x1b[2J,name\n");
+        assert!(error.contains("'id\u{FFFD}[2J', 'name'"), "{error}");
+        assert!(error.contains("'number'"), "{error}");
+        let error = said("x,".repeat(500).as_bytes());
+        assert!(error.contains("489 more"), "{error}");
+    }
+
+    #[test]
+    fn a_refused_row_says_why() {
+        assert_eq!(
+            reasons(
+                "number,hook,lengths,dye lot\n,A01,,\n7,\u{202e},,\n8,,1,K7\n8,,,k7\n9,,4294967296,\n"
+            ),
+            [
+                (2, "the number is empty. Write the number on the card."),
+                (
+                    3,
+                    "the hook has an invisible or control character (U+202E). Take it out."
+                ),
+                (
+                    5,
+                    "line 4 has this dye lot of the number already. Keep one of the two."
+                ),
+                (
+                    6,
+                    "lengths: '4294967296' is too many. Write at most 4294967295."
+                ),
+            ]
+            .map(|(line, reason)| (line, reason.to_owned()))
+        );
+    }
+
+    #[test]
+    fn a_value_that_is_left_out_says_why() {
+        let read = read_cards(b"number,lengths,note\n2,-3,\n3,,a\x1b\n").unwrap();
+        let words: Vec<_> = read.warnings.iter().map(warning).collect();
+        assert_eq!(
+            words,
+            [
+                "2 is taken without an amount, so as one skein if it's new: lengths: '-3' is less \
+                 than nothing. Write 0 or more.",
+                "3 is taken without its note: the note has an invisible or control character \
+                 (U+001B). Take it out.",
+            ]
+        );
+    }
+
+    #[test]
+    fn a_row_of_a_chart_key_says_why() {
+        let read = read_key(b"number,strands,stitches\n1,13,\n3,2,2.5\n6,two,\n").unwrap();
+        let reasons: Vec<_> = rejected(&read.rejected)
+            .into_iter()
+            .map(|row| row.reason)
+            .collect();
+        assert_eq!(
+            reasons,
+            [
+                "strands: '13' is too many. Write at most 12.",
+                "stitches: '2.5' isn't a whole number. Write digits such as 240.",
+                "strands: 'two' isn't an amount. Write digits such as 3 or 2.5.",
+            ]
+        );
+    }
+}

@@ -1,0 +1,244 @@
+//! Paper: titles, captions and legends, and why something does not go on a sheet.
+//!
+//! Lengths are given as they are written, in millimetres.
+
+use std::fmt::Display;
+
+use super::{list, one_or_many, thread};
+use crate::exchange::BuyRow;
+use crate::model::range::PutUp;
+use crate::model::ring::Ring;
+use crate::model::thread::Strands;
+use crate::stash::kit::buy::{Purchase, Why};
+use crate::stash::state::State;
+
+/// On every page that has colours.
+pub(crate) const COLOURS_ARE_HINTS: &str =
+    "Print colours are hints: match by the thread in daylight.";
+
+/// Beside the line at the foot of a page that the size of the print is checked by.
+pub(crate) fn foot(words: &str) -> String {
+    format!("this line is 50 mm: print at 100 %.  {words}")
+}
+
+/// Above the pages in a browser.
+pub(crate) fn how_to_print(width: impl Display, height: impl Display) -> String {
+    format!("Print on paper of {width} x {height} mm at 100 %, without 'fit to page'.")
+}
+
+/// The title of the labels for cards.
+pub(crate) const LABELS: &str = "Labels for cards";
+/// The title of the hook labels.
+pub(crate) const HOOK_LABELS: &str = "Hook labels";
+
+/// On the label of a split card without a hook: where its thread goes.
+pub(crate) fn back_onto(card: &str) -> String {
+    format!("split, back onto {card}")
+}
+
+/// The title of a ring card.
+pub(crate) fn ring_card(project: impl Display) -> String {
+    format!("Ring card of {project}")
+}
+
+/// At the foot of a ring card.
+pub(crate) const STRANDS_ON_A_RING_CARD: &str = "x2: two strands in the needle";
+
+/// Where the thread of a line of a ring card is.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) enum Standing {
+    /// On the ring, with the names of split cards beside it.
+    OnRing {
+        /// Joined names; may be empty.
+        split: String,
+    },
+    /// On the ring, and no line of the key asks for it.
+    NotInKey,
+    /// Only on split cards, with their names.
+    Split(String),
+    /// Elsewhere, in words.
+    NotHere(String),
+    /// Missing.
+    Missing,
+    /// There is no such card.
+    NotOwned,
+}
+
+/// Where the thread of a line of a ring card is, beside its sign.
+pub(crate) fn standing(of: &Standing) -> String {
+    match of {
+        Standing::OnRing { split } if split.is_empty() => "on the ring".to_owned(),
+        Standing::OnRing { split } => format!("on the ring, and split {split}"),
+        Standing::NotInKey => "on the ring, not in the key".to_owned(),
+        Standing::Split(cards) => format!("split card {cards}"),
+        Standing::NotHere(place) => format!("not here: {place}"),
+        Standing::Missing => "not here: missing".to_owned(),
+        Standing::NotOwned => "not owned".to_owned(),
+    }
+}
+
+/// The title of a board's map.
+pub(crate) fn map_of(board: impl Display) -> String {
+    format!("Map of {board}")
+}
+
+/// The title of the maps of all boards.
+pub(crate) const MAPS: &str = "Maps of the boards";
+
+/// Above a page of the legend alone.
+pub(crate) fn legend_of(board: impl Display) -> String {
+    format!("{board}: legend")
+}
+
+/// Beside the signs of a map: a card that is out, missing or elsewhere, a guest, and a hanging ring.
+pub(crate) const SIGNS: [&str; 5] = [
+    "out on a ring",
+    "missing",
+    "elsewhere or to hang",
+    "belongs on another hook",
+    "a ring hangs here",
+];
+
+/// The free places of a hook on a map, if there are any to name.
+pub(crate) fn free_places(reserved: bool, free: usize) -> Option<String> {
+    match (reserved, free) {
+        (true, _) => Some("reserved".to_owned()),
+        (false, 0) => None,
+        (false, 1) => Some("free".to_owned()),
+        (false, free) => Some(format!("{free} free")),
+    }
+}
+
+/// Above a map: which part of the board it shows.
+pub(crate) fn part_of(
+    board: impl Display,
+    (first_row, last_row): (String, String),
+    (first, last): (u16, u16),
+) -> String {
+    format!("{board}: rows {first_row} to {last_row}, columns {first} to {last}")
+}
+
+/// Below that, where the map shows the whole board.
+pub(crate) fn whole_board(rows: u16, columns: u16) -> String {
+    let row = one_or_many(rows, "row", "rows");
+    let hooks = one_or_many(columns, "hook", "hooks");
+    format!("{rows} {row} of {columns} {hooks}")
+}
+
+/// Below that, where the board is on several maps: which one this is, and what it shares with the maps
+/// beside it.
+pub(crate) fn map_of_several(number: usize, all: usize, shared: &[(Shared, usize)]) -> String {
+    let mut words = format!("map {number} of {all}");
+    for (what, map) in shared {
+        let what = match what {
+            Shared::Column(column) => format!("column {column}"),
+            Shared::Row(letters) => format!("row {letters}"),
+        };
+        words.push_str(&format!("; {what} is also on map {map}"));
+    }
+    words
+}
+
+/// What two maps of one board both show.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) enum Shared {
+    /// A column by its number.
+    Column(u16),
+    /// A row by its letters.
+    Row(String),
+}
+
+/// The title of a buy list.
+pub(crate) fn to_buy_for(rings: &[&Ring]) -> String {
+    let projects = list(rings.iter().map(|ring| ring.project.to_string()));
+    format!("To buy for {projects}")
+}
+
+/// In the corner of a page of a buy list.
+pub(crate) fn skeins_and_page(skeins: u64, page: usize, of: usize) -> String {
+    let word = one_or_many(skeins, "skein", "skeins");
+    format!("{skeins} {word}, page {page} of {of}")
+}
+
+/// Purchases as rows of a buy list, for a file or for paper.
+#[must_use]
+pub fn buy_rows(state: &State, purchases: &[Purchase]) -> Vec<BuyRow> {
+    let purchases = purchases.iter();
+    purchases.map(|purchase| buy_row(state, purchase)).collect()
+}
+
+/// A purchase as a row of a buy list, with what it is for.
+#[must_use]
+pub fn buy_row(state: &State, purchase: &Purchase) -> BuyRow {
+    let why = purchase.why.iter();
+    let why = list(why.map(|why| why_to_buy(state, why, purchase.put_up)));
+    BuyRow::of(state, purchase, why)
+}
+
+fn why_to_buy(state: &State, why: &Why, put_up: PutUp) -> String {
+    let ring = state.ring(why.ring);
+    let project = ring.map_or("", |ring| ring.project.as_str());
+    match why.short {
+        Some(short) if short > Strands(0) => {
+            let used = thread::used(why.used, why.still_needed, put_up);
+            let used = used.map_or_else(String::new, |used| format!(" ({used})"));
+            let amount = thread::amount(short, put_up);
+            format!("'{project}' is short by {amount}{used}")
+        }
+        _ => format!("'{project}' has it in its key without an amount"),
+    }
+}
+
+/// A sheet of labels is wider or higher than the paper.
+pub(crate) fn labels_reach(direction: &str, reach: impl Display, paper: impl Display) -> String {
+    format!(
+        "labels of that sheet reach {reach} mm {direction}, and the paper has {paper} mm. Measure \
+         the sheet again, or choose another paper."
+    )
+}
+
+/// Labels lie on one another.
+pub(crate) fn labels_overlap(direction: &str, size: impl Display, pitch: impl Display) -> String {
+    format!(
+        "labels of {size} mm overlap at a pitch of {pitch} mm {direction}. Measure from the edge of \
+         one label to the same edge of the next."
+    )
+}
+
+/// A piece is too small to write on, or larger than the page.
+pub(crate) fn wrong_size<T: Display>(
+    what: &str,
+    size: &(T, T),
+    least: &(T, T),
+    most: &(T, T),
+) -> String {
+    format!(
+        "a {what} of {} x {} mm can't be printed. Give {} x {} to {} x {} mm.",
+        size.0, size.1, least.0, least.1, most.0, most.1
+    )
+}
+
+/// No label is left on the sheet.
+pub(crate) fn too_many_skipped(skip: usize, all: usize) -> String {
+    let labels = one_or_many(all, "label", "labels");
+    let most = all.saturating_sub(1);
+    format!("can't skip {skip}: the sheet has {all} {labels}. Skip at most {most}.")
+}
+
+/// A text is no length.
+pub(crate) fn not_a_length(text: &str, longest: i32) -> String {
+    format!("'{text}' isn't a length. Write millimetres from 0 to {longest}, such as 60 or 33.5.")
+}
+
+/// A word does not measure a sheet of labels.
+pub(crate) fn not_a_measurement(word: &str) -> String {
+    format!(
+        "'{word}' isn't a measurement. Write columns, rows, width, height, left, top, across and \
+         down in mm, such as columns=3,rows=8,width=60,height=33.5."
+    )
+}
+
+/// A number of columns or rows that no sheet of labels has.
+pub(crate) fn not_a_count_of_labels(text: &str, most: usize) -> String {
+    format!("'{text}' isn't a number of labels. Give 1 to {most}.")
+}
