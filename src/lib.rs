@@ -13,6 +13,7 @@
 //! use homehook::stash::command::board::{NewBoard, new_board};
 //! use homehook::stash::command::{import, rehang, ring};
 //! use homehook::stash::state::State;
+//! use homehook::text;
 //! use homehook::text::files::rejected;
 //!
 //! let now = jiff::Timestamp::UNIX_EPOCH;

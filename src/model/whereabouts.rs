@@ -66,6 +66,49 @@ pub enum LastSeen {
     Loose,
 }
 
+/// Where a card is, with the names that say so as they were at that moment.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum CardPlace {
+    /// On its own hook.
+    Home(String),
+    /// On a hook that is not its own.
+    Hook(String),
+    /// On a ring.
+    Ring {
+        /// The project.
+        project: String,
+        /// The hook that the ring hangs on, if it does.
+        hangs_on: Option<String>,
+    },
+    /// In the hand, in the middle of a re-hang.
+    Hand,
+    /// Missing.
+    Missing(LastPlace),
+    /// Somewhere the program does not keep.
+    Elsewhere {
+        /// Where; may be empty for a loan.
+        note: Label,
+        /// To whom it is lent, if it is.
+        loan: Option<Loan>,
+    },
+    /// To hang; a split card has nowhere to hang and waits to be rejoined with this one.
+    ToHang {
+        /// The card that a split card was split from.
+        rejoins: Option<String>,
+    },
+}
+
+/// Where a missing card was last seen.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum LastPlace {
+    /// On this hook.
+    Hook(String),
+    /// On the ring of this project.
+    Ring(String),
+    /// Nobody knows.
+    Unknown,
+}
+
 impl Whereabouts {
     /// The ring it is on, if any.
     #[must_use]

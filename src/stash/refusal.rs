@@ -14,9 +14,9 @@ use crate::model::move_cost::ParseEffortError;
 use crate::model::number::ParseNumberError;
 use crate::model::range::PutUp;
 use crate::model::thread::{Lot, Strands};
+use crate::model::whereabouts::CardPlace;
 use crate::stash::intake::Rejected;
 use crate::stash::state::ApplyError;
-use crate::stash::whereabouts::CardPlace;
 
 /// Thread, and how it is put up: so many strands make a length.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -136,7 +136,7 @@ pub enum Refusal {
         /// The hook's mark.
         hook_name: String,
         /// Where the card is.
-        place: CardPlace,
+        place: Box<CardPlace>,
     },
     /// The hook is not blocked.
     NotBlocked {
@@ -197,7 +197,7 @@ pub enum Refusal {
         /// The card.
         card: String,
         /// Where it is.
-        place: CardPlace,
+        place: Box<CardPlace>,
         /// What to do.
         next: NotHereNext,
     },
@@ -208,7 +208,7 @@ pub enum Refusal {
         /// The project.
         project: String,
         /// Where it is.
-        place: CardPlace,
+        place: Box<CardPlace>,
     },
     /// There is nothing on the ring.
     EmptyRing(String),
@@ -237,7 +237,7 @@ pub enum Refusal {
         /// The card it was split from.
         whole: String,
         /// Where that one is.
-        place: CardPlace,
+        place: Box<CardPlace>,
         /// Whether that one is on a ring.
         on_ring: bool,
     },
@@ -286,7 +286,7 @@ pub enum Refusal {
         /// The card.
         card: String,
         /// Where it is.
-        place: CardPlace,
+        place: Box<CardPlace>,
     },
     /// Where else a card is was not said.
     NoPlaceNamed,
@@ -297,7 +297,7 @@ pub enum Refusal {
         /// The split card.
         split_card: String,
         /// Where the split card is.
-        place: CardPlace,
+        place: Box<CardPlace>,
     },
     /// A new card of a number that there is.
     CardThere {

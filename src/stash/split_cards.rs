@@ -7,11 +7,10 @@
 
 use super::refusal::CardHint;
 use super::state::{CardState, State};
-use super::whereabouts::CardPlace;
 use crate::model::ids::CardId;
 use crate::model::label::fold;
 use crate::model::ring::Ring;
-use crate::model::whereabouts::{LastSeen, Whereabouts};
+use crate::model::whereabouts::{CardPlace, LastSeen, Whereabouts};
 
 /// Between the number of a split card and its project.
 const AT: char = '@';

@@ -2,10 +2,9 @@
 
 use crate::model::ids::RingId;
 use crate::model::label::Label;
-use crate::model::whereabouts::{LastSeen, Loan, Whereabouts};
+use crate::model::whereabouts::{CardPlace, LastPlace, LastSeen, Loan, Whereabouts};
 use crate::stash::event::Act;
 use crate::stash::state::{CardState, State};
-use crate::stash::whereabouts::{CardPlace, LastPlace};
 
 /// After so many companions the words only say how many more there are.
 const NAMED: usize = 4;

@@ -3,9 +3,9 @@
 use super::places::place;
 use super::thread::amount;
 use super::{list, one_or_many};
+use crate::model::whereabouts::CardPlace;
 use crate::stash::event::LONGEST_EVENT;
 use crate::stash::refusal::{Amount, CardHint, HookLoss, NotHereNext, Refusal, Run};
-use crate::stash::whereabouts::CardPlace;
 
 /// What happened, to what, and what may be done where that needs neither a command nor a key. Without
 /// a full stop at its end.

@@ -77,7 +77,7 @@ pub fn on_screen(refusal: &Refusal) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::stash::whereabouts::CardPlace;
+    use crate::model::whereabouts::CardPlace;
 
     #[test]
     fn no_refusal_of_the_screen_names_a_command() {
@@ -103,7 +103,7 @@ mod tests {
                 card: name(),
                 project: name(),
                 whole: name(),
-                place,
+                place: place.into(),
                 on_ring: true,
             },
             Refusal::NoThread,

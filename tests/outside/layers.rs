@@ -75,9 +75,20 @@ fn source(layer: &str) -> PathBuf {
         .join(layer)
 }
 
-/// Every file of a layer: those in its folder, and the file of its name beside the folder.
+/// Whether a file is built for tests only, which may use any layer.
+fn is_for_tests(path: &Path) -> bool {
+    let inside = path.strip_prefix(env!("CARGO_MANIFEST_DIR"));
+    inside.unwrap_or(path).iter().any(|part| {
+        let name = part.to_string_lossy();
+        let name = name.strip_suffix(".rs").unwrap_or(&name);
+        matches!(name, "tests" | "testing") || name.ends_with("_tests")
+    })
+}
+
+/// Every file of a layer but those for tests: in its folder, and the file of its name beside it.
 fn layer_files(layer: &str) -> Vec<PathBuf> {
     let mut all = files(&source(layer));
+    all.retain(|path| !is_for_tests(path));
     let beside = source(layer).with_extension("rs");
     all.extend(beside.exists().then_some(beside));
     all

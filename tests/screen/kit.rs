@@ -94,7 +94,7 @@ fn a_project_by_keys_from_its_key_to_its_end() {
     // Robin is over: the split card is rejoined, the other hangs again, and the ring is closed.
     screen.press(&format!("r{DOWN}{ENTER}"), "Robin");
     screen.wait_for("how it stands");
-    screen.press("w", "back onto");
+    screen.press("w", "Rejoined");
     screen.press("p", "0 of 1 done");
     screen.press(ENTER, "Every card is accounted for");
     screen.keys("y");

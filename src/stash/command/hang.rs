@@ -183,7 +183,7 @@ impl<'a> Wall<'a> {
             return Err(Refusal::LivesThere {
                 card: state.card_name(kept),
                 hook_name,
-                place: state.place_of(kept),
+                place: state.place_of(kept).into(),
             });
         }
         let beside: Vec<&CardState> = state

@@ -44,7 +44,7 @@ pub fn elsewhere(
         if kept.place.at == to {
             return Err(Refusal::NotHere {
                 card: state.card_name(kept),
-                place: state.place_of(kept),
+                place: state.place_of(kept).into(),
                 next: NotHereNext::Nothing,
             });
         }
@@ -85,7 +85,7 @@ pub fn remove(state: &State, cards: &[CardId], why: &str) -> Result<Event, Refus
             return Err(Refusal::SplitCardWouldStay {
                 card: state.card_name(whole),
                 split_card: state.card_name(split_card),
-                place: state.place_of(split_card),
+                place: state.place_of(split_card).into(),
             });
         }
     }

@@ -146,7 +146,7 @@ pub fn take(
         if let Some(next) = next {
             return Err(Refusal::NotHere {
                 card: state.card_name(kept),
-                place: state.place_of(kept),
+                place: state.place_of(kept).into(),
                 next,
             });
         }
@@ -192,7 +192,7 @@ pub fn give_back(
             return Err(Refusal::NotOnRing {
                 card: state.card_name(kept),
                 project: ring.project.to_string(),
-                place: state.place_of(kept),
+                place: state.place_of(kept).into(),
             });
         }
         if kept.card.parent.is_none() {
@@ -220,7 +220,7 @@ fn stays(state: &State, ring: &Ring, split_card: &CardState) -> Option<Refusal> 
         card: state.card_name(split_card),
         project: ring.project.to_string(),
         whole: state.card_name(whole),
-        place,
+        place: place.into(),
         on_ring: whole.place.at.ring().is_some(),
     })
 }
@@ -353,7 +353,7 @@ pub fn missing(state: &State, cards: &[CardId], now: Timestamp) -> Result<Event,
         if matches!(kept.place.at, Whereabouts::Missing { .. }) {
             return Err(Refusal::NotHere {
                 card: state.card_name(kept),
-                place: state.place_of(kept),
+                place: state.place_of(kept).into(),
                 next: NotHereNext::Nothing,
             });
         }
@@ -380,7 +380,7 @@ pub fn found(state: &State, card: CardId, now: Timestamp) -> Result<Event, Refus
         _ => {
             return Err(Refusal::NotMissing {
                 card: state.card_name(kept),
-                place: state.place_of(kept),
+                place: state.place_of(kept).into(),
             });
         }
     }

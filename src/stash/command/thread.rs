@@ -197,7 +197,7 @@ pub fn use_thread(
             return Err(Refusal::NotOnRing {
                 card: state.card_name(from),
                 project: ring.project.to_string(),
-                place: state.place_of(from),
+                place: state.place_of(from).into(),
             });
         }
     }
@@ -239,7 +239,7 @@ fn split_cards_on<'a>(
 fn not_here(state: &State, kept: &CardState, next: NotHereNext) -> Refusal {
     Refusal::NotHere {
         card: state.card_name(kept),
-        place: state.place_of(kept),
+        place: state.place_of(kept).into(),
         next,
     }
 }

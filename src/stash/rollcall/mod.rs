@@ -227,7 +227,7 @@ pub fn hang_home(state: &State, card: CardId, now: Timestamp) -> Result<Event, R
     let name = || state.card_name(kept);
     let not_here = |next| Refusal::NotHere {
         card: name(),
-        place: state.place_of(kept),
+        place: state.place_of(kept).into(),
         next,
     };
     let hook = kept.home.ok_or_else(|| Refusal::NoHomeYet(name()))?;

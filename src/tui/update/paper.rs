@@ -16,6 +16,7 @@ use crate::print::write::{html, svg_files};
 use crate::stash::kit::check::{rings_in_use, rings_named};
 use crate::stash::state::{CardState, State};
 use crate::text::list;
+use crate::text::refusal::sentence;
 use crate::tui::app::{App, Form, FormField, Mode, Purpose};
 use crate::tui::keymap::Action;
 use crate::tui::message::Effect;
@@ -157,7 +158,7 @@ fn document(
                 "" => rings_in_use(state),
                 project => rings_named(state, &[project.to_owned()]),
             };
-            let rings = rings.map_err(|wrong| on_screen(&wrong))?;
+            let rings = rings.map_err(|wrong| sentence(&wrong))?;
             for_projects(state, &rings, sheet)
                 .ok_or_else(|| "nothing is to be bought for these projects".to_owned())
         }
@@ -195,7 +196,7 @@ pub(super) fn written(app: &mut App, done: Result<Vec<String>, String>) {
             }
             let is_page = |file: &String| file.ends_with(".html") || file.ends_with(".svg");
             let is_paper = files.iter().any(is_page);
-            let list = list(files.into_iter());
+            let list = list(files);
             app.say(if is_paper {
                 format!("wrote {list}: open it in a web browser and print it at 100 %")
             } else {
@@ -274,7 +275,7 @@ mod tests {
             ("ring", "", "", "", "of: write the project whose ring it is"),
             ("labels", "Nobody", "", "", "there is no ring for 'Nobody'"),
             ("hook-labels", "", "A9", "", "paper: write A4 or letter"),
-            ("buy", "", "", "", "no project has a key yet: n begins one"),
+            ("buy", "", "", "", "no project that is in use has a key"),
             ("board", "", "", FILE, "is there already"),
         ] {
             let desk = filled(&desk, what, of, paper, file);
