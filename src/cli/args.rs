@@ -60,10 +60,10 @@ pub struct Cli {
 /// What to do.
 #[derive(Debug, Subcommand)]
 pub enum Command {
-    /// Put up, measure, block or show boards.
+    /// Put up, resize, block or show boards.
     #[command(subcommand)]
     Board(BoardCommand),
-    /// Import a card list, a range's range list or a pattern's key (CSV).
+    /// Import a card list, a range list or a chart key (CSV).
     #[command(subcommand)]
     Import(ImportCommand),
     /// Find a colour by number, by name, or by something near.
@@ -107,11 +107,11 @@ pub enum Command {
     Family(FamilyCommand),
     /// Hang a card on a hook of your choice, in order or not, and tell between which cards that is.
     Hang(HangArgs),
-    /// Pin cards to their homes, so that every re-hang leaves them; alone, list what is held.
+    /// Hold cards on their hooks, so that every re-hang leaves them; alone, list what is held.
     Hold(HoldArgs),
     /// Let held cards move again.
     Release(ReleaseArgs),
-    /// Say how many plain cards touching a card counts as: its label is pasted for good, or it is
+    /// Set how many plain cards moving a card counts as: its label is pasted for good, or it is
     /// heavy.
     Effort(EffortArgs),
     /// List the ways to get every card in order on the wall, or carry one out.
@@ -149,7 +149,7 @@ pub enum Command {
     },
     /// Write the stash to a file, or to the screen.
     Export {
-        /// csv: a card list that can be brought in again; json: cards, boards and rings.
+        /// csv: a card list that can be imported again; json: cards, boards and rings.
         form: ExportForm,
         /// The file; without one, the text goes to the screen.
         file: Option<PathBuf>,
@@ -160,9 +160,9 @@ pub enum Command {
     /// Print labels, hook labels, ring cards, maps of boards or what to buy, as HTML or SVG for paper.
     #[command(subcommand)]
     Print(PrintCommand),
-    /// Tell what was done, when and by whom, the newest last.
+    /// Show what was done, when and by whom, newest last.
     History(HistoryArgs),
-    /// Bring in what was changed in another copy of this stash, such as on another computer.
+    /// Merge what was changed in another copy of this stash, such as on another computer.
     Merge(MergeArgs),
     /// Look the record and the stash over without changing anything; or save what is good of a
     /// damaged one, or go back to a backup.

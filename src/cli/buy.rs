@@ -250,9 +250,8 @@ pub fn bought(words: &[String], dir: &Path, output: &mut Output) -> Result<(), F
             ),
         };
         output.line(format_args!(
-            "  {}  {}: {what}",
-            state.card_name(kept),
-            kept.card.name
+            "  {}: {what}",
+            text::places::card_and_colour(state, kept)
         ))?;
     }
     output.line(proposal(state))?;

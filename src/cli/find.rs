@@ -212,9 +212,8 @@ fn list(
         };
         let with = text::places::last_seen_with(state, kept);
         output.line(format_args!(
-            "  {}  {}: {home}{place}{}{}",
-            state.card_name(kept),
-            kept.card.name,
+            "  {}: {home}{place}{}{}",
+            text::places::card_and_colour(state, kept),
             plain::since(kept.place.since, now),
             with.map_or_else(String::new, |with| format!(", {with}"))
         ))?;

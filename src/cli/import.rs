@@ -73,7 +73,7 @@ pub struct RangeImported<'a> {
     ignored_columns: &'a [String],
 }
 
-/// What to bring in.
+/// What to import.
 #[derive(Debug, Subcommand)]
 pub enum ImportCommand {
     /// The colours you own. Rows without a hook come in without one, to be hung by a re-hang.

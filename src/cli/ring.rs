@@ -277,9 +277,8 @@ fn change(
         }
         for kept in moved() {
             output.line(format_args!(
-                "  {}  {}: {}{}",
-                state.card_name(kept),
-                kept.card.name,
+                "  {}: {}{}",
+                text::places::card_and_colour(state, kept),
                 text::places::place_of(state, kept),
                 text::places::last_seen_with(state, kept)
                     .map_or_else(String::new, |with| format!(", {with}"))

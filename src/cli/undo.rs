@@ -165,9 +165,8 @@ fn tell(
     for kept in cards {
         if let Some((_, act)) = done.moved.get(&kept.card.id) {
             output.line(format_args!(
-                "  {}  {}: {}",
-                state.card_name(kept),
-                kept.card.name,
+                "  {}: {}",
+                text::places::card_and_colour(state, kept),
                 text::places::again(state, kept, act)
             ))?;
         }

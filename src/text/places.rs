@@ -42,6 +42,17 @@ pub fn place_of(state: &State, kept: &CardState) -> String {
     place(&state.place_of(kept))
 }
 
+/// What a card is called, and its colour's name where it has one: `1033  fir tree`.
+#[must_use]
+pub fn card_and_colour(state: &State, kept: &CardState) -> String {
+    let (card, name) = (state.card_name(kept), &kept.card.name);
+    if name.is_empty() {
+        card
+    } else {
+        format!("{card}  {name}")
+    }
+}
+
 /// Where a card is, as short as can be: `A01`, `'Robin'` for a ring, `to hang`.
 #[must_use]
 pub fn brief(place: &CardPlace) -> String {
