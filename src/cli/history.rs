@@ -18,10 +18,11 @@ use crate::journal::store::Store;
 use crate::model::card::Card;
 use crate::model::ids::EventId;
 use crate::stash::event::{Act, Fact, Settled};
-use crate::stash::movements::{Brief, Movement};
+use crate::stash::movements::Movement;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
 use crate::text;
+use crate::text::history::Brief;
 
 /// What to tell of what was done.
 #[derive(Debug, Args)]
@@ -221,7 +222,7 @@ fn gather(
         None => (store.events() + 1).saturating_sub(most as u64),
     };
     let mut told = VecDeque::new();
-    let described = store.describe(from, Look::of, |entry| {
+    let described = store.describe(from, text::history::act, Look::of, |entry| {
         let event = entry.summary;
         if let Some(earlier) = event.takes_back
             && let Some(earlier) = find(&mut told, earlier)
@@ -255,7 +256,7 @@ fn gather(
             which: match card {
                 // Its movements are told line by line.
                 Some(_) => String::new(),
-                None => event.in_brief(),
+                None => text::history::in_brief(&event),
             },
             what: event.what,
             taken_back_by: None,

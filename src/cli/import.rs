@@ -10,7 +10,7 @@ use serde::Serialize;
 
 use super::change;
 use super::failure::Failure;
-use super::output::Output;
+use super::output::{Output, RejectedOut};
 use crate::exchange::file::read_beginning;
 use crate::exchange::{
     Column, Columns, FileError, LARGEST_FILE, read_cards, read_cards_as, read_key, read_range,
@@ -19,7 +19,6 @@ use crate::journal::store::Store;
 use crate::stash::command::import::{self, Terms};
 use crate::stash::command::key::{self, Keyed};
 use crate::stash::event::Event;
-use crate::stash::intake::Rejected;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 use crate::text;
@@ -40,7 +39,7 @@ pub struct CardsImported<'a> {
     /// Rows of split cards that are not here, added to the colour's own card.
     onto_own: u32,
     /// Rows that were not taken.
-    rejected: &'a [Rejected],
+    rejected: Vec<RejectedOut>,
     /// Values that were left out of rows that were taken.
     warnings: &'a [Warning],
     /// Columns that were not understood.
@@ -68,7 +67,7 @@ pub struct RangeImported<'a> {
     /// Colours that were changed.
     changed: u32,
     /// Rows that were not taken.
-    rejected: &'a [Rejected],
+    rejected: Vec<RejectedOut>,
     /// Columns that were not understood.
     ignored_columns: &'a [String],
 }
@@ -208,7 +207,7 @@ fn card_list(
             changed: taken.changed,
             usual_amount: taken.usual_amount,
             onto_own: taken.onto_own,
-            rejected: &taken.rejected,
+            rejected: RejectedOut::all(&taken.rejected),
             warnings: &warnings,
             ignored_columns: &list.ignored,
         })?;
@@ -266,7 +265,7 @@ fn shades(file: &Path, range: &str, dir: &Path, output: &mut Output) -> Result<(
             range,
             added: taken.added,
             changed: taken.changed,
-            rejected: &taken.rejected,
+            rejected: RejectedOut::all(&taken.rejected),
             ignored_columns: &list.ignored,
         })?;
         return Ok(());
@@ -300,7 +299,7 @@ pub struct KeyImported<'a> {
     /// Colours that the stash lacks. They are in the key all the same.
     not_owned: Vec<NotOwnedOut<'a>>,
     /// Rows that were not taken.
-    rejected: &'a [Rejected],
+    rejected: Vec<RejectedOut>,
     /// Columns that were not understood.
     ignored_columns: &'a [String],
 }
@@ -356,7 +355,7 @@ fn chart_key(
             owned: taken.owned,
             changed: taken.event.is_some(),
             not_owned: not_owned.collect(),
-            rejected: &taken.rejected,
+            rejected: RejectedOut::all(&taken.rejected),
             ignored_columns: &list.ignored,
         })?;
         return Ok(());

@@ -9,7 +9,8 @@ use serde::Serialize;
 use super::failure::Failure;
 use crate::model::label::is_invisible;
 use crate::model::who::Who;
-use crate::stash::intake::Rejected;
+use crate::stash::refusal::Rejected;
+use crate::text::refusal::row_fault;
 
 /// A line on standard error, for scripts.
 #[derive(Serialize)]
@@ -22,6 +23,27 @@ pub enum Aside<'a> {
     Notice(NoticeOut<'a>),
 }
 
+/// A row that was not taken.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub struct RejectedOut {
+    /// Line of the file, counted from 1.
+    line: u64,
+    /// What is wrong with it.
+    reason: String,
+}
+
+impl RejectedOut {
+    /// Rows with their reasons as sentences.
+    pub fn all(rows: &[Rejected]) -> Vec<Self> {
+        let rows = rows.iter().map(|row| Self {
+            line: row.line,
+            reason: row_fault(&row.reason),
+        });
+        rows.collect()
+    }
+}
+
 /// Why a command failed.
 #[derive(Serialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
@@ -31,8 +53,8 @@ pub struct ErrorOut<'a> {
     /// The same as a sentence.
     message: Cow<'a, str>,
     /// The rows that were refused, where that is why.
-    #[serde(skip_serializing_if = "<[_]>::is_empty")]
-    rejected: &'a [Rejected],
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    rejected: Vec<RejectedOut>,
 }
 
 /// A notice beside an answer.
@@ -122,7 +144,11 @@ impl Output {
     pub fn rejected(&self, rows: &[Rejected]) {
         if !self.json {
             for row in rows {
-                say(&format!("homehook: line {}: {}", row.line, row.reason));
+                say(&format!(
+                    "homehook: line {}: {}",
+                    row.line,
+                    row_fault(&row.reason)
+                ));
             }
         }
     }
@@ -142,7 +168,7 @@ impl Output {
         say_json(&Aside::Error(ErrorOut {
             code: failure.code(),
             message: shortened(&message),
-            rejected,
+            rejected: RejectedOut::all(rejected),
         }));
     }
 }
@@ -158,7 +184,7 @@ pub fn usage(message: &str, json: bool) {
         say_json(&Aside::Error(ErrorOut {
             code: "usage",
             message: shortened(message),
-            rejected: &[],
+            rejected: Vec::new(),
         }));
     } else {
         say(message);

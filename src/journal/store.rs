@@ -269,8 +269,8 @@ impl Store {
         self.log.reader()
     }
 
-    /// Describes the events from one on, in order, with the names of their own time. `look` says what is to
-    /// be told of a card. The record is read line by line, and from its first line: what came before is
+    /// Describes the events from one on, in order, with the names of their own time. `call` says what an act
+    /// is called, `look` what is to be told of a card. The record is read line by line, and from its first line: what came before is
     /// needed to know what things were called.
     ///
     /// # Errors
@@ -279,6 +279,7 @@ impl Store {
     pub fn describe<T: Clone>(
         &self,
         from: u64,
+        call: impl Fn(&State, &Act) -> String,
         look: impl Fn(&State, &CardState) -> T,
         mut each: impl FnMut(HistoryEntry<T>),
     ) -> Result<(), HistoryError> {
@@ -293,7 +294,7 @@ impl Store {
                 continue;
             }
             let act = entry.event.act.clone();
-            let summary = replay.tell(entry.seq, entry.event, &look)?;
+            let summary = replay.tell(entry.seq, entry.event, &call, &look)?;
             each(HistoryEntry {
                 seq: entry.seq,
                 time: entry.time,

@@ -89,16 +89,3 @@ pub struct KeyRow {
     /// French knots.
     pub french_knots: u32,
 }
-
-/// A row that was not taken, and why.
-#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
-#[cfg_attr(test, derive(schemars::JsonSchema))]
-pub struct Rejected {
-    /// Line of the file, counted from 1.
-    pub line: u64,
-    /// What is wrong with it, and what would be right.
-    pub reason: String,
-    /// The number it has, empty where it has none; `None` where it could not be read at all.
-    #[serde(skip)]
-    pub number: Option<String>,
-}

@@ -16,13 +16,12 @@ use crate::model::label::fold;
 use crate::model::ring::RingState;
 use crate::model::thread::Lot;
 use crate::model::whereabouts::Whereabouts;
-use crate::text::one_or_many;
 
 /// A law that would be broken.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum Violation {
     /// More cards at home on a hook than it has places.
-    #[error("hook {hook_name} would be home to {homes} {cards} but has room for {cards_per_hook}", cards = one_or_many(*homes, "card", "cards"))]
+    #[error("hook {hook_name} takes {cards_per_hook}, and {homes} would be at home there")]
     Capacity {
         /// The hook's mark.
         hook_name: String,

@@ -10,7 +10,6 @@ use crate::model::board::HookRef;
 use crate::model::ids::CardId;
 use crate::model::ring::RingState;
 use crate::model::whereabouts::Whereabouts;
-use crate::text;
 
 /// Goes through the events of a stash from the first, so that each can be told with the names of
 /// its own time.
@@ -23,7 +22,7 @@ pub struct Replay {
 /// What one event did. `T` is what is told of a card before and after it.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct EventSummary<T> {
-    /// What was done, as a sentence without its full stop.
+    /// What was done, as whoever asked calls it.
     pub what: String,
     /// The event that it took back, where it is an undo or a redo.
     pub takes_back: Option<u64>,
@@ -44,77 +43,6 @@ pub struct Movement<T> {
     pub from: Option<T>,
     /// After; nothing where the card went out of the stash.
     pub to: Option<T>,
-}
-
-/// So many cards of an event are named in its line; of more, only how many there are.
-const NAMED: usize = 3;
-
-/// A card and its place, as short as a line of the log wants them.
-#[derive(Clone, PartialEq, Eq, Debug)]
-pub struct Brief {
-    name: String,
-    place: String,
-    home: Option<String>,
-}
-
-impl Brief {
-    /// As the card stands.
-    #[must_use]
-    pub fn of(state: &State, kept: &CardState) -> Self {
-        Self {
-            name: state.card_name(kept),
-            place: text::places::brief_of(state, kept),
-            home: kept.home.map(|hook| state.hook_name(hook)),
-        }
-    }
-}
-
-impl AsRef<Self> for Brief {
-    fn as_ref(&self) -> &Self {
-        self
-    }
-}
-
-impl<T: AsRef<Brief>> EventSummary<T> {
-    /// Which cards went from where to where: `310 A01 -> 'Robin'`; of one that is away and only got
-    /// another home, that. Empty where no card is concerned, or more than three.
-    #[must_use]
-    pub fn in_brief(&self) -> String {
-        let stays = |of: &&Movement<T>| !self.moves.iter().any(|moved| moved.card == of.card);
-        let homes = self.homes.iter().filter(stays);
-        if self.moves.len() + homes.clone().count() > NAMED {
-            return String::new();
-        }
-        let went = self.moves.iter().filter_map(|moved| {
-            let (was, now) = moved.ends();
-            let name = &now.or(was)?.name;
-            let place = |end: Option<&Brief>| end.map(|end| end.place.clone());
-            let from = place(was).unwrap_or_else(|| "new".to_owned());
-            let to = place(now).unwrap_or_else(|| "out of the stash".to_owned());
-            Some(format!("{name} {from} -> {to}"))
-        });
-        let homes = homes.filter_map(|changed| {
-            let (was, now) = changed.ends();
-            let name = &now.or(was)?.name;
-            let home = |end: Option<&Brief>| {
-                let home = end.and_then(|end| end.home.clone());
-                home.unwrap_or_else(|| "none".to_owned())
-            };
-            let (from, to) = (home(was), home(now));
-            Some(format!("{name} home {from} -> {to}"))
-        });
-        went.chain(homes).collect::<Vec<_>>().join(", ")
-    }
-}
-
-impl<T: AsRef<Brief>> Movement<T> {
-    /// The card before and after.
-    fn ends(&self) -> (Option<&Brief>, Option<&Brief>) {
-        (
-            self.from.as_ref().map(AsRef::as_ref),
-            self.to.as_ref().map(AsRef::as_ref),
-        )
-    }
 }
 
 /// What a movement is told by: a card, what `look` says of it, where it is and where it belongs.
@@ -142,8 +70,8 @@ impl Replay {
         Ok(())
     }
 
-    /// Applies the next event and tells what it did. `look` says what is to be told of a card; it is
-    /// asked before and after the event, for the cards that it concerns.
+    /// Applies the next event and tells what it did. `call` says what an act is called; `look` says what
+    /// is to be told of a card, and is asked before and after the event, for the cards that it concerns.
     ///
     /// # Errors
     /// When the event does not fit.
@@ -151,6 +79,7 @@ impl Replay {
         &mut self,
         seq: u64,
         event: Event,
+        call: impl Fn(&State, &Act) -> String,
         look: impl Fn(&State, &CardState) -> T,
     ) -> Result<EventSummary<T>, ApplyError>
     where
@@ -164,13 +93,13 @@ impl Replay {
         };
         let before = see(&self.state);
         // The names are known before the change is taken back, perhaps not after.
-        let undone = self.undone(&event.act);
+        let undone = self.undone(&event.act, &call);
         self.state.apply(&event)?;
         let (what, takes_back) = match (&event.act, undone) {
-            (Act::Redo { seq }, _) => (self.redone(&event.act), Some(*seq)),
+            (Act::Redo { seq }, _) => (self.redone(&event.act, &call), Some(*seq)),
             (Act::Undo { seq }, Some(what)) => (what, Some(*seq)),
-            (Act::Undo { seq }, None) => (text::history::act(&self.state, &event.act), Some(*seq)),
-            (act, _) => (text::history::act(&self.state, act), None),
+            (Act::Undo { seq }, None) => (call(&self.state, &event.act), Some(*seq)),
+            (act, _) => (call(&self.state, act), None),
         };
         let mut told = EventSummary {
             what,
@@ -201,19 +130,19 @@ impl Replay {
     }
 
     /// `Took back change 12: Took 1 card to the ring 'Robin'`, before it is taken back.
-    fn undone(&self, act: &Act) -> Option<String> {
+    fn undone(&self, act: &Act, call: impl Fn(&State, &Act) -> String) -> Option<String> {
         let past = self.history.last_done()?;
         matches!(act, Act::Undo { .. }).then(|| {
-            let what = text::history::act(&self.state, &past.act);
-            format!("{}: {what}", text::history::act(&self.state, act))
+            let what = call(&self.state, &past.act);
+            format!("{}: {what}", call(&self.state, act))
         })
     }
 
     /// The same for what was done again, after it is.
-    fn redone(&self, act: &Act) -> String {
-        let words = text::history::act(&self.state, act);
+    fn redone(&self, act: &Act, call: impl Fn(&State, &Act) -> String) -> String {
+        let words = call(&self.state, act);
         match self.history.last_undone() {
-            Some(past) => format!("{words}: {}", text::history::act(&self.state, &past.act)),
+            Some(past) => format!("{words}: {}", call(&self.state, &past.act)),
             None => words,
         }
     }

@@ -389,7 +389,10 @@ mod tests {
         assert_eq!(state.card_name(state.card(mill).unwrap()), "310/k7");
         // In one range nobody could tell them apart.
         let reason = |outcome: crate::stash::command::import::Outcome| {
-            outcome.rejected.first().map(|row| row.reason.clone())
+            outcome
+                .rejected
+                .first()
+                .map(|row| crate::text::refusal::row_fault(&row.reason))
         };
         let outcome = read(&state, &rows(&["Hill:310/k7", "Hill:9"]));
         assert_eq!(

@@ -4,6 +4,9 @@
 //! shows it.
 
 mod code;
+mod rows;
+
+pub use rows::{Field, Rejected, RowFault};
 
 use crate::engine::instance::EngineError;
 use crate::model::assumptions::ParseAssumptionError;
@@ -15,7 +18,6 @@ use crate::model::number::ParseNumberError;
 use crate::model::range::PutUp;
 use crate::model::thread::{Lot, Strands};
 use crate::model::whereabouts::CardPlace;
-use crate::stash::intake::Rejected;
 use crate::stash::state::ApplyError;
 
 /// Thread, and how it is put up: so many strands make a length.
@@ -496,7 +498,7 @@ pub enum Refusal {
     /// No card of a project's key is to be taken off the wall.
     NothingToFetch(String),
     /// What was written cannot be a line of a key.
-    NotALine(String),
+    NotALine(RowFault),
     /// The command made an event that breaks a law: a fault of the program.
     ApplyError(ApplyError),
 }

@@ -10,7 +10,7 @@ use crate::exchange::{
     Column, ColumnsError, FileError, LARGEST_FILE, LONGEST_FIELD, MOST_ROWS, ParseAmountError,
     RefusedRow, RowError, Warning,
 };
-use crate::stash::intake::Rejected;
+use crate::stash::refusal::{Rejected, RowFault};
 
 /// Why a file is not a list.
 #[must_use]
@@ -162,7 +162,7 @@ pub fn warning(warning: &Warning) -> String {
 pub fn rejected(rows: &[RefusedRow]) -> Vec<Rejected> {
     let rows = rows.iter().map(|row| Rejected {
         line: row.line,
-        reason: row_error(&row.reason),
+        reason: RowFault::Unread(row_error(&row.reason)),
         number: row.number.clone(),
     });
     rows.collect()
@@ -196,6 +196,7 @@ fn quoted<T: Display>(names: &[T]) -> String {
 mod tests {
     use super::*;
     use crate::exchange::{read_cards, read_key};
+    use crate::text::refusal::row_fault;
 
     fn said(bytes: &[u8]) -> String {
         file_error(&read_cards(bytes).unwrap_err())
@@ -203,7 +204,9 @@ mod tests {
 
     fn reasons(text: &str) -> Vec<(u64, String)> {
         let rows = rejected(&read_cards(text.as_bytes()).unwrap().rejected);
-        rows.into_iter().map(|row| (row.line, row.reason)).collect()
+        rows.into_iter()
+            .map(|row| (row.line, row_fault(&row.reason)))
+            .collect()
     }
 
     #[test]
@@ -276,7 +279,7 @@ mod tests {
         let read = read_key(b"number,strands,stitches\n1,13,\n3,2,2.5\n6,two,\n").unwrap();
         let reasons: Vec<_> = rejected(&read.rejected)
             .into_iter()
-            .map(|row| row.reason)
+            .map(|row| row_fault(&row.reason))
             .collect();
         assert_eq!(
             reasons,

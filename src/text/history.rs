@@ -1,6 +1,6 @@
 //! What was done, in words.
 
-use super::places::elsewhere;
+use super::places::{brief_of, elsewhere};
 use super::thread::amount;
 use super::{cards, list, one_or_many};
 use crate::model::family::WallOrder;
@@ -8,7 +8,8 @@ use crate::model::ids::{BoardId, CardId, RangeId, RingId};
 use crate::model::range::PutUp;
 use crate::model::thread::Lot;
 use crate::stash::event::Act;
-use crate::stash::state::State;
+use crate::stash::movements::{EventSummary, Movement};
+use crate::stash::state::{CardState, State};
 
 /// What an act did, as a sentence without its full stop: `Took 3 cards to the ring 'Harbour'`.
 ///
@@ -235,6 +236,73 @@ fn split_cards(count: u32) -> String {
 /// `1 family`, `2 families`.
 fn families(count: u32) -> String {
     format!("{count} {}", one_or_many(count, "family", "families"))
+}
+
+/// So many cards of an event are named in its line; of more, only how many there are.
+const NAMED: usize = 3;
+
+/// A card and its place, as short as a line of the log wants them.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct Brief {
+    name: String,
+    place: String,
+    home: Option<String>,
+}
+
+impl Brief {
+    /// As the card stands.
+    #[must_use]
+    pub fn of(state: &State, kept: &CardState) -> Self {
+        Self {
+            name: state.card_name(kept),
+            place: brief_of(state, kept),
+            home: kept.home.map(|hook| state.hook_name(hook)),
+        }
+    }
+}
+
+impl AsRef<Self> for Brief {
+    fn as_ref(&self) -> &Self {
+        self
+    }
+}
+
+/// Which cards went from where to where: `310 A01 -> 'Robin'`; of one that is away and only got
+/// another home, that. Empty where no card is concerned, or more than three.
+#[must_use]
+pub fn in_brief<T: AsRef<Brief>>(summary: &EventSummary<T>) -> String {
+    let stays = |of: &&Movement<T>| !summary.moves.iter().any(|moved| moved.card == of.card);
+    let homes = summary.homes.iter().filter(stays);
+    if summary.moves.len() + homes.clone().count() > NAMED {
+        return String::new();
+    }
+    let went = summary.moves.iter().filter_map(|moved| {
+        let (was, now) = ends(moved);
+        let name = &now.or(was)?.name;
+        let place = |end: Option<&Brief>| end.map(|end| end.place.clone());
+        let from = place(was).unwrap_or_else(|| "new".to_owned());
+        let to = place(now).unwrap_or_else(|| "out of the stash".to_owned());
+        Some(format!("{name} {from} -> {to}"))
+    });
+    let homes = homes.filter_map(|changed| {
+        let (was, now) = ends(changed);
+        let name = &now.or(was)?.name;
+        let home = |end: Option<&Brief>| {
+            let home = end.and_then(|end| end.home.clone());
+            home.unwrap_or_else(|| "none".to_owned())
+        };
+        let (from, to) = (home(was), home(now));
+        Some(format!("{name} home {from} -> {to}"))
+    });
+    went.chain(homes).collect::<Vec<_>>().join(", ")
+}
+
+/// The card before and after.
+fn ends<T: AsRef<Brief>>(of: &Movement<T>) -> (Option<&Brief>, Option<&Brief>) {
+    (
+        of.from.as_ref().map(AsRef::as_ref),
+        of.to.as_ref().map(AsRef::as_ref),
+    )
 }
 
 #[cfg(test)]

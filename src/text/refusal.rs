@@ -5,7 +5,9 @@ use super::thread::amount;
 use super::{list, one_or_many};
 use crate::model::whereabouts::CardPlace;
 use crate::stash::event::LONGEST_EVENT;
-use crate::stash::refusal::{Amount, CardHint, HookLoss, NotHereNext, Refusal, Run};
+use crate::stash::refusal::{
+    Amount, CardHint, Field, HookLoss, NotHereNext, Refusal, RowFault, Run,
+};
 
 /// What happened, to what, and what may be done where that needs neither a command nor a key. Without
 /// a full stop at its end.
@@ -218,7 +220,10 @@ pub fn sentence(refusal: &Refusal) -> String {
             "the key of the project '{project}' does not count those stitches, so no part of them \
              can be said; say how much thread was used"
         ),
-        Refusal::NotALine(why) => format!("that cannot be a line of a key: {why}"),
+        Refusal::NotALine(why) => format!(
+            "that cannot be a line of a key: {why}",
+            why = row_fault(why)
+        ),
         Refusal::NothingToFetch(project) => format!(
             "there is nothing to take for '{project}': what its key needs is on the ring, out on \
              another one, missing or not owned"
@@ -300,7 +305,7 @@ pub fn sentence(refusal: &Refusal) -> String {
                 format!(
                     "; the first is line {line}: {why}",
                     line = row.line,
-                    why = row.reason
+                    why = row_fault(&row.reason)
                 )
             });
             format!(
@@ -431,5 +436,82 @@ fn clash(refusal: &Refusal) -> String {
             "{earlier} on {earlier_hook} and {later} on {later_hook} {why}, but the cards that \
              belong between them do not fit there: {next}"
         )
+    }
+}
+
+/// Why the stash did not take a row. Begins in lower case, since it follows the name of a line.
+#[must_use]
+pub fn row_fault(fault: &RowFault) -> String {
+    match fault {
+        RowFault::Unread(words) => words.clone(),
+        RowFault::Number(why) => why.to_string(),
+        RowFault::Tag(why) => why.to_string(),
+        RowFault::Range(why) => why.to_string(),
+        RowFault::RangeColon(name) => {
+            format!("the range '{name}' has a colon in its name; leave it out")
+        }
+        RowFault::Label(field, why) => format!("{field}: {why}", field = field_name(*field)),
+        RowFault::Needle(why) => why.to_string(),
+        RowFault::Refused(why) => sentence(why),
+        RowFault::Differs { line, field } => format!(
+            "line {line} has another {field} for this card; one card has one",
+            field = field_name(*field)
+        ),
+        RowFault::WrittenAlike(name) => {
+            format!("the stash has a card that is written {name} already")
+        }
+        RowFault::Twice {
+            number,
+            range,
+            line,
+            lot,
+        } => format!(
+            "{lot}number {number}{range} is on line {line} already",
+            lot = if *lot { "this dye lot of " } else { "" },
+            range = range
+                .as_ref()
+                .map_or_else(String::new, |range| format!(" of '{range}'"))
+        ),
+        RowFault::Amount => "the amount of thread is not a number that can be kept".to_owned(),
+        RowFault::NothingToAdd => "the card is there already and the row does not say how much to \
+             add; fill in lengths, skeins or uncut"
+            .to_owned(),
+        RowFault::TooMuch => "that is more thread than can be kept".to_owned(),
+        RowFault::SplitCardHook => {
+            "a split card hangs on no hook of its own; leave its hook empty".to_owned()
+        }
+        RowFault::SplitCardUncut => {
+            "uncut skeins belong on the row of the card itself, not on that of a split card"
+                .to_owned()
+        }
+        RowFault::SplitCardAmount => {
+            "the row of a split card has to say how much is on it".to_owned()
+        }
+        RowFault::SplitCardUnknown(number) => format!(
+            "there is no such split card of {number} here, and no row that is taken says how much \
+             is on {number} itself, to which its thread could be added"
+        ),
+        RowFault::HookFull {
+            hook_name,
+            who,
+            cards_per_hook,
+        } => format!(
+            "hook {hook_name} is full: {names} {live} there and it has {cards_per_hook} {places}",
+            names = list(who),
+            live = one_or_many(who.len(), "lives", "live"),
+            places = one_or_many(*cards_per_hook, "place", "places")
+        ),
+    }
+}
+
+const fn field_name(field: Field) -> &'static str {
+    match field {
+        Field::Name => "name",
+        Field::Colour => "colour",
+        Field::Family => "family",
+        Field::DyeLot => "dye lot",
+        Field::Note => "note",
+        Field::Hook => "hook",
+        Field::Symbol => "symbol",
     }
 }

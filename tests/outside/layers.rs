@@ -38,7 +38,7 @@ const MAY_USE: [(&str, &[&str]); 9] = [
 ];
 
 /// Layers that still make sentences of their own with `text`, which stands above them. To be emptied.
-const MAKE_SENTENCES: [&str; 2] = ["stash", "exchange"];
+const MAKE_SENTENCES: [&str; 1] = ["exchange"];
 
 /// Modules inside a layer that use each other in a circle. This list may only get shorter.
 const CIRCLES: [(&str, &[&str]); 4] = [
@@ -67,6 +67,12 @@ fn lines(path: &Path) -> Vec<(usize, String)> {
     code.filter(|(line, _)| !line.starts_with("//"))
         .map(|(line, number)| (number, line.to_owned()))
         .collect()
+}
+
+/// The same up to the unit tests at the end of the file, which may use any layer.
+fn production_lines(path: &Path) -> impl Iterator<Item = (usize, String)> {
+    let lines = lines(path).into_iter();
+    lines.take_while(|(_, line)| line != "mod tests {")
 }
 
 fn source(layer: &str) -> PathBuf {
@@ -107,7 +113,7 @@ fn each_layer_uses_only_those_before_it() {
     let mut seen = 0;
     for (layer, may) in MAY_USE {
         for path in layer_files(layer) {
-            for (number, line) in lines(&path) {
+            for (number, line) in production_lines(&path) {
                 for name in used(&line).filter(|name| MAY_USE.iter().any(|(l, _)| l == name)) {
                     seen += 1;
                     let excepted = name == "text" && MAKE_SENTENCES.contains(&layer);

@@ -7,9 +7,9 @@ use homehook::journal::store::Store;
 use homehook::stash::command::rehang::plans;
 use homehook::stash::event::{Act, Event};
 use homehook::stash::history::History;
-use homehook::stash::movements::Brief;
 use homehook::stash::refusal::Refusal;
 use homehook::stash::state::State;
+use homehook::text::history::Brief;
 use homehook::tui::app::log::Line;
 use homehook::tui::app::welcome::Welcome;
 use homehook::tui::app::{App, Mode, Stash};
@@ -93,7 +93,7 @@ impl Mirror {
     fn log(&self) -> Vec<Line> {
         let (store, _) = Store::open(&self.stash).unwrap();
         let mut lines: Vec<Line> = Vec::new();
-        let described = store.describe(1, Brief::of, |entry| {
+        let described = store.describe(1, homehook::text::history::act, Brief::of, |entry| {
             if let Act::Undo { seq } = entry.act {
                 let undone = lines.iter_mut().find(|line| line.seq == seq);
                 undone.unwrap().taken_back_by = Some(entry.seq);
@@ -102,7 +102,7 @@ impl Mirror {
                 seq: entry.seq,
                 time: entry.time,
                 by: entry.by.map(String::from),
-                which: entry.summary.in_brief(),
+                which: homehook::text::history::in_brief(&entry.summary),
                 what: entry.summary.what,
                 taken_back_by: None,
             });

@@ -153,8 +153,8 @@ fn a_split_card_is_brought_up_to_date_by_its_row() {
         let rejected = bring(&state, &text).rejected;
         assert_eq!(rejected.len(), 1);
         assert!(
-            rejected[0].reason.starts_with(reason),
-            "{}",
+            crate::text::refusal::row_fault(&rejected[0].reason).starts_with(reason),
+            "{:?}",
             rejected[0].reason
         );
     }

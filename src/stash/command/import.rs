@@ -22,9 +22,10 @@ pub use self::shades::{Shades, shades};
 use crate::model::ids::{ListDigest, RangeId};
 use crate::model::label::fold;
 use crate::stash::event::{Act, Event};
-use crate::stash::intake::{CardRow, Rejected};
+use crate::stash::intake::CardRow;
 use crate::stash::names::written;
 use crate::stash::refusal::Refusal;
+use crate::stash::refusal::{Rejected, RowFault};
 use crate::stash::state::State;
 
 /// The range of a card list that names none, where the stash has none either.
@@ -110,19 +111,13 @@ pub fn card_list(
             // A number with a slash may be written as another number with a tag is.
             let other = first.filter(is_other).map(|first| first.row.line);
             let same_lot = seen.get(&line_of_lot).copied();
-            if let (Some(first), Some(_)) = (same_lot, &row.dye_lot) {
-                return Err(format!(
-                    "this dye lot of number {number} of '{ranges}' is on line {first} already",
-                    number = written(&draft.number, &draft.tag),
-                    ranges = ranges.name(draft.range)
-                ));
-            }
-            if let Some(first) = same_lot.or(other) {
-                return Err(format!(
-                    "number {number} of '{ranges}' is on line {first} already",
-                    number = written(&draft.number, &draft.tag),
-                    ranges = ranges.name(draft.range)
-                ));
+            if let Some(line) = same_lot.or(other) {
+                return Err(RowFault::Twice {
+                    number: written(&draft.number, &draft.tag).into_owned(),
+                    range: Some(ranges.name(draft.range).to_owned()),
+                    line,
+                    lot: same_lot.is_some() && row.dye_lot.is_some(),
+                });
             }
             match at.and_then(|at| drafts.get_mut(at)) {
                 Some(first) => first.take_in(draft)?,

@@ -15,8 +15,9 @@ use crate::model::number::Number;
 use crate::model::ring::{ColourRef, KeyLine, KeyThread, KeyWork, Needle, StitchCounts};
 use crate::stash::change::{Change, ring_changes};
 use crate::stash::event::{Act, Event};
-use crate::stash::intake::{KeyRow, Rejected};
+use crate::stash::intake::KeyRow;
 use crate::stash::refusal::Refusal;
+use crate::stash::refusal::{Field, Rejected, RowFault};
 use crate::stash::shade::shade;
 use crate::stash::state::State;
 
@@ -135,14 +136,14 @@ pub fn import(
 }
 
 /// The line of a row: one thread, and its stitches.
-fn key_line(state: &State, ranges: &mut Ranges, row: &KeyRow) -> Result<KeyLine, String> {
-    let label = |text: &Option<String>, what: &str| {
+fn key_line(state: &State, ranges: &mut Ranges, row: &KeyRow) -> Result<KeyLine, RowFault> {
+    let label = |text: &Option<String>, field| {
         let text = text.as_deref().unwrap_or_default();
-        Label::new(text).map_err(|wrong| format!("{what}: {wrong}"))
+        Label::new(text).map_err(|why| RowFault::Label(field, why))
     };
     let (range, number) = meant(state, ranges, row)?;
-    let symbol = label(&row.symbol, "symbol")?;
-    let name = label(&row.name, "name")?;
+    let symbol = label(&row.symbol, Field::Symbol)?;
+    let name = label(&row.name, Field::Name)?;
     let range = match range {
         Some(range) => range,
         None => ranges.named(row.range.as_deref())?,
@@ -156,7 +157,7 @@ fn key_line(state: &State, ranges: &mut Ranges, row: &KeyRow) -> Result<KeyLine,
     Ok(KeyLine {
         symbol,
         work: KeyWork::Threads {
-            needle: Needle::new(vec![thread]).map_err(|wrong| wrong.to_string())?,
+            needle: Needle::new(vec![thread]).map_err(RowFault::Needle)?,
             stitches: StitchCounts {
                 full: row.stitches,
                 half: row.half,
@@ -188,8 +189,8 @@ fn meant(
     state: &State,
     ranges: &Ranges,
     row: &KeyRow,
-) -> Result<(Option<RangeId>, Number), String> {
-    let number = |text: &str| Number::new(text).map_err(|wrong| wrong.to_string());
+) -> Result<(Option<RangeId>, Number), RowFault> {
+    let number = |text: &str| Number::new(text).map_err(RowFault::Number);
     let said = row.range.as_deref().map(tight);
     let said = said.filter(|range| !range.is_empty());
     let prefixed = state.ranges().filter_map(|range| {

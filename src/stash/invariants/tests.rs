@@ -82,7 +82,7 @@ fn no_card_goes_where_it_cannot_be() {
     };
     assert_eq!(
         refusal(&mut state, goes(a01)),
-        "hook A01 would be home to 2 cards but has room for 1"
+        "hook A01 takes 1, and 2 would be at home there"
     );
     assert_eq!(refusal(&mut state, goes(a02)), unusable("A02"));
     assert_eq!(

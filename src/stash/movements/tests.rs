@@ -4,6 +4,8 @@ use crate::stash::command::hang::hang;
 use crate::stash::command::import::{Terms, card_list};
 use crate::stash::command::ring;
 use crate::stash::testing::{at, board, id, rows};
+use crate::text;
+use crate::text::history::Brief;
 
 /// A replay and the number of its last event.
 #[derive(Default)]
@@ -16,7 +18,8 @@ impl Telling {
     fn tell(&mut self, event: Event) -> EventSummary<String> {
         self.last += 1;
         let words = crate::text::places::place_of;
-        self.replay.tell(self.last, event, words).unwrap()
+        let call = crate::text::history::act;
+        self.replay.tell(self.last, event, call, words).unwrap()
     }
 
     fn state(&self) -> &State {
@@ -137,8 +140,10 @@ fn a_line_names_the_few_cards_that_it_is_about() {
     let mut tell = |event: &dyn Fn(&State) -> Event| {
         last += 1;
         let event = event(replay.state());
-        let told = replay.tell(last, event, Brief::of).unwrap();
-        format!("{}: {}", told.what, told.in_brief())
+        let told = replay
+            .tell(last, event, text::history::act, Brief::of)
+            .unwrap();
+        format!("{}: {}", told.what, text::history::in_brief(&told))
     };
     tell(&|state| new_board(state, &board("wall", "", 1, 5, 1)).unwrap());
     let list = |given: &[&str], state: &State| {

@@ -7,10 +7,9 @@ use crate::model::board::HookRef;
 use crate::model::ids::CardId;
 use crate::model::label::fold;
 use crate::stash::command::import;
-use crate::stash::intake::Rejected;
 use crate::stash::refusal::Refusal;
+use crate::stash::refusal::{Rejected, RowFault};
 use crate::stash::state::{CardState, State};
-use crate::text;
 
 /// One row of a list of what was seen.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -114,7 +113,7 @@ pub fn sightings(
             Err(Refusal::NoBoard) => return Err(Refusal::NoBoard),
             Err(refusal) => rejected.push(Rejected {
                 line: row.line,
-                reason: text::refusal::sentence(&refusal),
+                reason: RowFault::Refused(Box::new(refusal)),
                 number: None,
             }),
         }

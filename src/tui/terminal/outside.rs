@@ -10,7 +10,6 @@ use crate::exchange::file::{NotPut, is_inside, read_beginning, write_new};
 use crate::journal::store::Store;
 use crate::journal::{CommitError, Other};
 use crate::stash::event::Act;
-use crate::stash::movements::Brief;
 use crate::text;
 use crate::text::record;
 use crate::tui::app::log::{Line, MOST};
@@ -110,21 +109,26 @@ pub(super) fn at_home(path: &str) -> PathBuf {
 fn log(store: &Store) -> Result<Vec<Line>, String> {
     let from = (store.events() + 1).saturating_sub(MOST as u64);
     let mut lines: Vec<Line> = Vec::new();
-    let described = store.describe(from, Brief::of, |entry| {
-        if let Some(earlier) = entry.summary.takes_back
-            && let Ok(at) = lines.binary_search_by_key(&earlier, |line| line.seq)
-        {
-            lines[at].taken_back_by = Some(entry.seq);
-        }
-        lines.push(Line {
-            seq: entry.seq,
-            time: entry.time,
-            by: entry.by.map(String::from),
-            which: entry.summary.in_brief(),
-            what: entry.summary.what,
-            taken_back_by: None,
-        });
-    });
+    let described = store.describe(
+        from,
+        text::history::act,
+        text::history::Brief::of,
+        |entry| {
+            if let Some(earlier) = entry.summary.takes_back
+                && let Ok(at) = lines.binary_search_by_key(&earlier, |line| line.seq)
+            {
+                lines[at].taken_back_by = Some(entry.seq);
+            }
+            lines.push(Line {
+                seq: entry.seq,
+                time: entry.time,
+                by: entry.by.map(String::from),
+                which: text::history::in_brief(&entry.summary),
+                what: entry.summary.what,
+                taken_back_by: None,
+            });
+        },
+    );
     described.map_err(|error| record::history_error(&error))?;
     lines.reverse();
     Ok(lines)

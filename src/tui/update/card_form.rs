@@ -15,6 +15,7 @@ use crate::stash::event::Event;
 use crate::stash::intake::{Amount, CardRow};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
+use crate::text::refusal::row_fault;
 use crate::tui::app::{Form, Purpose};
 use crate::tui::refused::on_screen;
 
@@ -208,7 +209,7 @@ pub(super) fn change_event(
 
 fn wrong(refusal: &Refusal) -> String {
     match refusal {
-        Refusal::RowsRejected { every, .. } if !every.is_empty() => every[0].reason.clone(),
+        Refusal::RowsRejected { every, .. } if !every.is_empty() => row_fault(&every[0].reason),
         refusal => on_screen(refusal),
     }
 }

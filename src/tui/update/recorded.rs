@@ -14,6 +14,7 @@ use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 use crate::text;
 use crate::text::files::{file_error, rejected};
+use crate::text::refusal::row_fault;
 use crate::tui::app::project::Project;
 use crate::tui::app::welcome::{Progress, Welcome};
 use crate::tui::app::{App, Intake, Mode, Purpose, Stash};
@@ -311,7 +312,7 @@ fn said_of_rows(refusal: Refusal) -> String {
         Refusal::RowsRejected { every, .. } if !every.is_empty() => format!(
             "no row can be taken; line {line}: {reason}",
             line = every[0].line,
-            reason = every[0].reason
+            reason = row_fault(&every[0].reason)
         ),
         refusal => text::refusal::sentence(&refusal),
     }

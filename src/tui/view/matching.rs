@@ -15,6 +15,7 @@ use crate::stash::command::import::Outcome;
 use crate::text;
 use crate::text::files::warning;
 use crate::text::one_or_many;
+use crate::text::refusal::row_fault;
 use crate::tui::app::App;
 use crate::tui::app::matching::{Judged, Matching, meaning, row_in_words};
 
@@ -255,7 +256,7 @@ fn told(app: &App, judged: &Judged, width: usize) -> Vec<Told> {
                 format!(
                     "line {line}: {reason}",
                     line = row.line,
-                    reason = row.reason
+                    reason = row_fault(&row.reason)
                 )
             })),
         });

@@ -14,6 +14,7 @@ use crate::stash::command::key::Keyed;
 use crate::text;
 use crate::text::list;
 use crate::text::one_or_many;
+use crate::text::refusal::row_fault;
 use crate::tui::app::help::{Help, Line as HelpLine, Pick, choices, lines as help_lines};
 use crate::tui::app::{App, Form, Intake};
 
@@ -127,7 +128,7 @@ pub(super) fn intake(app: &App, intake: &Intake, frame: &mut Frame<'_>, body: Re
             let text = format!(
                 "line {line}: {reason}",
                 line = row.line,
-                reason = row.reason
+                reason = row_fault(&row.reason)
             );
             for line in wrap(&text, inner.saturating_sub(2)) {
                 lines.push(Line::raw(format!("  {line}")));

@@ -8,6 +8,7 @@ use crate::model::thread::{Lot, LotThread, Strands, Thread, ThreadPart};
 use crate::stash::change::Change;
 use crate::stash::change::thread::{added, replaced};
 use crate::stash::intake::{Amount, CardRow};
+use crate::stash::refusal::RowFault;
 use crate::stash::state::CardState;
 
 /// What a row says of one lot.
@@ -56,12 +57,10 @@ pub(super) fn said(
     lot: Option<Label>,
     known: Option<&CardState>,
     put_up: PutUp,
-) -> Result<LotSaid, String> {
+) -> Result<LotSaid, RowFault> {
     let cut_cm = known.map_or(USUAL_CUT_CM, |kept| kept.card.cut_cm);
     let amount = row.amount.map(|amount| strands(amount, put_up, cut_cm));
-    let amount = amount.map(|strands| {
-        strands.ok_or_else(|| "the amount of thread is not a number that can be kept".to_owned())
-    });
+    let amount = amount.map(|strands| strands.ok_or(RowFault::Amount));
     // A list may write a lot in other capitals than the card.
     let listed = |lot: Label| {
         let listed = known.and_then(|kept| kept.thread.listed(&lot));
@@ -82,13 +81,9 @@ pub(super) fn only_lot(kept: &CardState) -> Option<Lot> {
 }
 
 /// Whether the amounts of a row can be added to what is on a card.
-pub(super) fn can_be_added(said: &LotSaid, kept: &CardState) -> Result<(), String> {
+pub(super) fn can_be_added(said: &LotSaid, kept: &CardState) -> Result<(), RowFault> {
     if said.strands.is_none() && said.skeins.is_none() {
-        return Err(
-            "the card is there already and the row does not say how much to add; fill in \
-         lengths, skeins or uncut"
-                .to_owned(),
-        );
+        return Err(RowFault::NothingToAdd);
     }
     // It may mean the only lot.
     let said = LotSaid {
@@ -97,11 +92,7 @@ pub(super) fn can_be_added(said: &LotSaid, kept: &CardState) -> Result<(), Strin
     };
     added(kept.card.id, &kept.thread, &in_all(&[said]))
         .map(|_| ())
-        .ok_or_else(too_much)
-}
-
-pub(super) fn too_much() -> String {
-    "that is more thread than can be kept".to_owned()
+        .ok_or(RowFault::TooMuch)
 }
 
 /// All that is said, each lot once. Sums stay within what one row can say, or were checked.

@@ -13,13 +13,11 @@ use crate::model::label::{Label, fold};
 use crate::model::number::Number;
 use crate::model::range::PutUp;
 use crate::model::thread::Lot;
-use crate::stash::intake::{CardRow, Rejected};
+use crate::stash::intake::CardRow;
 use crate::stash::names::written;
 use crate::stash::refusal::Refusal;
+use crate::stash::refusal::{Field, Rejected, RowFault};
 use crate::stash::state::{CardState, State};
-use crate::text;
-use crate::text::list;
-use crate::text::one_or_many;
 
 /// A row that can be taken as far as it speaks for itself.
 pub(super) struct Draft<'a> {
@@ -50,17 +48,15 @@ pub(super) struct Draft<'a> {
 
 impl Draft<'_> {
     /// Takes in a further row of the same card, with thread of another lot.
-    pub(super) fn take_in(&mut self, other: Self) -> Result<(), String> {
+    pub(super) fn take_in(&mut self, other: Self) -> Result<(), RowFault> {
         fn both<T: PartialEq>(
             one: &mut Option<T>,
             other: Option<T>,
             line: u64,
-            what: &'static str,
-        ) -> Result<(), String> {
+            field: Field,
+        ) -> Result<(), RowFault> {
             match (&*one, other) {
-                (Some(one), Some(other)) if *one != other => Err(format!(
-                    "line {line} has another {what} for this card; one card has one"
-                )),
+                (Some(one), Some(other)) if *one != other => Err(RowFault::Differs { line, field }),
                 (None, other) => {
                     *one = other;
                     Ok(())
@@ -69,18 +65,18 @@ impl Draft<'_> {
             }
         }
         let line = self.row.line;
-        both(&mut self.hook, other.hook, line, "hook")?;
-        both(&mut self.name, other.name, line, "name")?;
-        both(&mut self.colour, other.colour, line, "colour")?;
-        both(&mut self.family, other.family, line, "family")?;
-        both(&mut self.note, other.note, line, "note")?;
+        both(&mut self.hook, other.hook, line, Field::Hook)?;
+        both(&mut self.name, other.name, line, Field::Name)?;
+        both(&mut self.colour, other.colour, line, Field::Colour)?;
+        both(&mut self.family, other.family, line, Field::Family)?;
+        both(&mut self.note, other.note, line, Field::Note)?;
         self.lots.extend(other.lots);
         Ok(())
     }
 }
 
-pub(super) fn label(text: Option<&String>, what: &str) -> Result<Option<Label>, String> {
-    text.map(|text| Label::new(text).map_err(|wrong| format!("{what}: {wrong}")))
+pub(super) fn label(text: Option<&String>, field: Field) -> Result<Option<Label>, RowFault> {
+    text.map(|text| Label::new(text).map_err(|why| RowFault::Label(field, why)))
         .transpose()
 }
 
@@ -109,15 +105,14 @@ pub(super) fn draft<'a>(
     ranges: &mut Ranges,
     row: &'a CardRow,
     terms: &Terms,
-) -> Result<Draft<'a>, String> {
-    let number = Number::new(&row.number).map_err(|wrong| wrong.to_string())?;
-    let tag =
-        Tag::new(row.tag.as_deref().unwrap_or_default()).map_err(|wrong| wrong.to_string())?;
+) -> Result<Draft<'a>, RowFault> {
+    let number = Number::new(&row.number).map_err(RowFault::Number)?;
+    let tag = Tag::new(row.tag.as_deref().unwrap_or_default()).map_err(RowFault::Tag)?;
     split_cards::check(row)?;
-    let name = label(row.name.as_ref(), "name")?;
-    let family = label(row.family.as_ref(), "family")?.filter(|family| !family.is_empty());
-    let dye_lot = label(row.dye_lot.as_ref(), "dye lot")?;
-    let note = label(row.note.as_ref(), "note")?;
+    let name = label(row.name.as_ref(), Field::Name)?;
+    let family = label(row.family.as_ref(), Field::Family)?.filter(|family| !family.is_empty());
+    let dye_lot = label(row.dye_lot.as_ref(), Field::DyeLot)?;
+    let note = label(row.note.as_ref(), Field::Note)?;
     let hook = row
         .hook
         .as_deref()
@@ -138,10 +133,8 @@ pub(super) fn draft<'a>(
         && row.split_card_of.is_none()
         && let Some(other) = state.written_alike(range, &number, &tag, None)
     {
-        return Err(format!(
-            "the stash has a card that is written {name} already",
-            name = state.number_and_tag(other)
-        ));
+        let name = state.number_and_tag(other).into_owned();
+        return Err(RowFault::WrittenAlike(name));
     }
     let put_up = known.map_or_else(|| ranges.put_up(range), |kept| state.put_up(&kept.card));
     let said = said(row, dye_lot, known, put_up)?;
@@ -167,15 +160,12 @@ pub(super) fn draft<'a>(
     })
 }
 
-fn hook(state: &State, hook_name: &str) -> Result<HookRef, String> {
-    let hook = state
-        .find_hook(hook_name)
-        .map_err(|wrong| text::refusal::sentence(&wrong))?;
-    match state
-        .board(hook.board)
-        .and_then(|board| board.blocked(hook))
-    {
-        Some(why) => Err(text::refusal::sentence(&Refusal::Blocked {
+fn hook(state: &State, hook_name: &str) -> Result<HookRef, RowFault> {
+    let refused = |why| RowFault::Refused(Box::new(why));
+    let hook = state.find_hook(hook_name).map_err(refused)?;
+    let board = state.board(hook.board);
+    match board.and_then(|board| board.blocked(hook)) {
+        Some(why) => Err(refused(Refusal::Blocked {
             hook_name: state.hook_name(hook),
             why: why.to_string(),
         })),
@@ -213,13 +203,11 @@ pub(super) fn reject_the_to_hang(
                 at_home.push(written(&draft.number, &draft.tag).into_owned());
                 return true;
             }
-            let who = list(at_home.iter().cloned());
-            let reason = format!(
-                "hook {hook} is full: {who} {word} there and it has {places} {word2}",
-                hook = state.hook_name(hook),
-                word = one_or_many(at_home.len(), "lives", "live"),
-                word2 = one_or_many(places, "place", "places")
-            );
+            let reason = RowFault::HookFull {
+                hook_name: state.hook_name(hook),
+                who: at_home.clone(),
+                cards_per_hook: places,
+            };
             rejected.extend(draft.lots.iter().map(|said| Rejected {
                 line: said.line,
                 reason: reason.clone(),

@@ -17,7 +17,7 @@ use crate::stash::change::Change;
 use crate::stash::change::thread::brought;
 use crate::stash::command::families::Families;
 use crate::stash::event::{Act, Event};
-use crate::stash::intake::Rejected;
+use crate::stash::refusal::Rejected;
 use crate::stash::state::{CardState, State};
 
 /// Makes the event of the rows that are taken.

@@ -9,6 +9,7 @@ use crate::model::number::Number;
 use crate::model::range::{PutUp, Range, Shade};
 use crate::stash::change::Change;
 use crate::stash::refusal::Refusal;
+use crate::stash::refusal::RowFault;
 use crate::stash::shade::shade;
 use crate::stash::state::State;
 
@@ -60,15 +61,13 @@ impl Ranges {
     }
 
     /// The range of a name, made if need be.
-    pub fn named(&mut self, name: Option<&str>) -> Result<RangeId, String> {
+    pub fn named(&mut self, name: Option<&str>) -> Result<RangeId, RowFault> {
         let name = match name {
-            Some(name) if !name.trim().is_empty() => Label::new(name).map_err(|e| e.to_string())?,
+            Some(name) if !name.trim().is_empty() => Label::new(name).map_err(RowFault::Range)?,
             _ => self.without_name.clone(),
         };
         if name.as_str().contains(':') {
-            return Err(format!(
-                "the range '{name}' has a colon in its name; leave it out"
-            ));
+            return Err(RowFault::RangeColon(name));
         }
         let key = fold(name.as_str());
         if let Some(&id) = self.by_name.get(&key) {

@@ -3,7 +3,8 @@
 use std::collections::HashSet;
 
 use crate::model::label::fold;
-use crate::stash::intake::{CardRow, Rejected};
+use crate::stash::intake::CardRow;
+use crate::stash::refusal::Rejected;
 
 /// The cards of the rows that were refused, as far as one can tell. In doubt a card is among them.
 pub(super) struct Refused {

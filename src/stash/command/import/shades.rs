@@ -12,8 +12,9 @@ use crate::model::range::{PutUp, Range, Shade};
 use crate::stash::change::Change;
 use crate::stash::command::families::Families;
 use crate::stash::event::{Act, Event};
-use crate::stash::intake::{RangeRow, Rejected};
+use crate::stash::intake::RangeRow;
 use crate::stash::refusal::Refusal;
+use crate::stash::refusal::{Field, Rejected, RowFault};
 use crate::stash::shade::shade;
 use crate::stash::state::State;
 
@@ -103,14 +104,18 @@ fn said(
     row: &RangeRow,
     seen: &mut HashMap<String, u64>,
     families: &mut Families,
-) -> Result<(Number, Shade), String> {
-    let number = Number::new(&row.number).map_err(|wrong| wrong.to_string())?;
-    let name = Label::new(&row.name).map_err(|wrong| format!("name: {wrong}"))?;
-    let family = label(row.family.as_ref(), "family")?.filter(|f| !f.is_empty());
+) -> Result<(Number, Shade), RowFault> {
+    let number = Number::new(&row.number).map_err(RowFault::Number)?;
+    let name = Label::new(&row.name).map_err(|why| RowFault::Label(Field::Name, why))?;
+    let family = label(row.family.as_ref(), Field::Family)?.filter(|f| !f.is_empty());
     match seen.entry(number.key()) {
         Entry::Occupied(first) => {
-            let first = first.get();
-            return Err(format!("number {number} is on line {first} already"));
+            return Err(RowFault::Twice {
+                number: number.to_string(),
+                range: None,
+                line: *first.get(),
+                lot: false,
+            });
         }
         Entry::Vacant(free) => free.insert(row.line),
     };

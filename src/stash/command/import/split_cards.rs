@@ -2,25 +2,23 @@
 
 use std::collections::HashMap;
 
-use super::amounts::{LotSaid, can_be_added, too_much};
+use super::amounts::{LotSaid, can_be_added};
 use super::draft::Draft;
 use crate::model::ids::RangeId;
 use crate::model::thread::Strands;
 use crate::stash::intake::CardRow;
+use crate::stash::refusal::RowFault;
 
 /// A split card has no hook of its own, and uncut skeins are counted beside the card it is of.
-pub(super) fn check(row: &CardRow) -> Result<(), String> {
+pub(super) fn check(row: &CardRow) -> Result<(), RowFault> {
     if row.split_card_of.is_none() {
         return Ok(());
     }
     if row.hook.is_some() {
-        return Err("a split card hangs on no hook of its own; leave its hook empty".to_owned());
+        return Err(RowFault::SplitCardHook);
     }
     if row.uncut.is_some_and(|skeins| skeins > 0) {
-        return Err(
-            "uncut skeins belong on the row of the card itself, not on that of a split card"
-                .to_owned(),
-        );
+        return Err(RowFault::SplitCardUncut);
     }
     Ok(())
 }
@@ -51,20 +49,15 @@ pub(super) fn add_to_own(
     drafts: &mut [Draft<'_>],
     own: &Own,
     split_card: &Draft<'_>,
-) -> Result<(), String> {
+) -> Result<(), RowFault> {
     let number = &split_card.number;
     if split_card.lots.iter().any(|said| said.strands.is_none()) {
-        return Err("the row of a split card has to say how much is on it".to_owned());
+        return Err(RowFault::SplitCardAmount);
     }
     let own = own.get(&(split_card.range, split_card.key()));
     let own = own.and_then(|&at| drafts.get_mut(at));
     let says = |own: &&mut Draft<'_>| own.lots.iter().any(|said| said.strands.is_some());
-    let unsaid = || {
-        format!(
-            "there is no such split card of {number} here, and no row that is taken says how \
-         much is on {number} itself, to which its thread could be added"
-        )
-    };
+    let unsaid = || RowFault::SplitCardUnknown(number.clone());
     let own = own.filter(says).ok_or_else(unsaid)?;
     let mut all = own.lots.clone();
     for said in &split_card.lots {
@@ -79,7 +72,7 @@ pub(super) fn add_to_own(
             Some(of) => {
                 let there = of.strands.ok_or_else(unsaid)?;
                 let sum = there.0.checked_add(more.0);
-                of.strands = Some(Strands(sum.ok_or_else(too_much)?));
+                of.strands = Some(Strands(sum.ok_or(RowFault::TooMuch)?));
             }
             None if own.in_part => return Err(unsaid()),
             None => all.push(LotSaid {

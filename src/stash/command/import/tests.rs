@@ -8,15 +8,18 @@ use crate::stash::command::board::{Unhang, block};
 use crate::stash::command::rehang::{self, HangStep};
 use crate::stash::command::{ring, thread};
 use crate::stash::intake::Amount;
+use crate::stash::refusal::RowFault;
 use crate::stash::testing::Said as _;
 use crate::stash::testing::{
     GREEN, RED, add_cards, apply, at, families, home, id, kept, place, read, row, rows, wall,
 };
+use crate::text::refusal::row_fault;
 
-fn reasons(outcome: &Outcome) -> Vec<(u64, &str)> {
+/// Lines and reasons; the few texts are leaked, so that they compare with what is written in a test.
+fn reasons(outcome: &Outcome) -> Vec<(u64, &'static str)> {
     let rejected = outcome.rejected.iter();
     rejected
-        .map(|row| (row.line, row.reason.as_str()))
+        .map(|row| (row.line, &*row_fault(&row.reason).leak()))
         .collect()
 }
 
@@ -194,7 +197,10 @@ fn a_row_that_is_rejected_brings_no_range_and_no_family() {
     list[1].range = Some("Mi:ll".into());
     let outcome = read(&state, &list);
     assert_eq!(outcome.rejected.len(), 2);
-    assert!(outcome.rejected[1].reason.contains("colon"));
+    assert!(matches!(
+        outcome.rejected[1].reason,
+        RowFault::RangeColon(_)
+    ));
     apply(&mut state, &outcome.event.unwrap());
     assert_eq!(state.ranges().len(), 1);
     assert_eq!(families(&state), [""; 0]);
@@ -335,7 +341,7 @@ fn a_list_of_which_nothing_can_be_taken_is_refused() {
     assert_eq!(refused(&[row("1@Z99")], Vec::new()), "rows_rejected");
     let unreadable = Rejected {
         line: 2,
-        reason: "torn".into(),
+        reason: RowFault::Unread("torn".into()),
         number: None,
     };
     assert_eq!(refused(&[], vec![unreadable]), "rows_rejected");
@@ -628,7 +634,7 @@ fn a_lot_whose_row_is_refused_keeps_its_thread() {
     let torn = |number: Option<&str>| {
         vec![Rejected {
             line: 3,
-            reason: "torn".into(),
+            reason: RowFault::Unread("torn".into()),
             number: number.map(str::to_owned),
         }]
     };
@@ -697,7 +703,7 @@ fn a_split_card_is_rejoined_onto_no_lot_of_which_the_list_does_not_say_how_much_
         apply(&mut after, &outcome.event.unwrap());
         let last = outcome.rejected.last().unwrap();
         assert!(
-            last.line == 4 && last.reason.starts_with(no_such),
+            last.line == 4 && row_fault(&last.reason).starts_with(no_such),
             "{last:?}"
         );
         lots(&after, "1")

@@ -10,6 +10,7 @@ use crate::stash::command::import::ranges::Ranges;
 use crate::stash::event::{Act, Event};
 use crate::stash::intake::KeyRow;
 use crate::stash::refusal::Refusal;
+use crate::stash::refusal::RowFault;
 use crate::stash::state::State;
 
 /// Writes a line of a key: in place of line `at`, counted from 0, or at its end where there is no
@@ -26,7 +27,8 @@ pub fn write(
     let mut ranges = Ranges::new(state, None)?;
     let new = key_line(state, &mut ranges, row).map_err(Refusal::NotALine)?;
     let old = at.and_then(|at| ring.key.get(at));
-    let new = with_the_rest_of(old, new).map_err(|wrong| Refusal::NotALine(wrong.to_string()))?;
+    let new =
+        with_the_rest_of(old, new).map_err(|wrong| Refusal::NotALine(RowFault::Needle(wrong)))?;
     let used: BTreeSet<RangeId> = new.threads().iter().map(|t| t.colour.range).collect();
     let changed = put(ring, at, new)?;
     Ok(changed.map(|mut event| {
@@ -94,7 +96,8 @@ pub fn stitch_with(
     if let Some(thread) = threads.get_mut(thread) {
         thread.stitched_with = with;
     }
-    let needle = Needle::new(threads).map_err(|wrong| Refusal::NotALine(wrong.to_string()))?;
+    let needle =
+        Needle::new(threads).map_err(|wrong| Refusal::NotALine(RowFault::Needle(wrong)))?;
     let line = KeyLine {
         symbol: old.symbol.clone(),
         work: KeyWork::Threads {
@@ -246,7 +249,7 @@ mod tests {
         // A colour is in a needle once.
         let harbour = state.need_ring("Harbour").unwrap();
         let twice = write(&state, harbour, Some(0), &row("2", 9)).unwrap_err();
-        assert_eq!(twice.code(), Refusal::NotALine(String::new()).code());
+        assert_eq!(twice.code(), Refusal::NotALine(RowFault::Amount).code());
         // Over a notion it is a line of its own.
         let event = put(harbour, Some(0), notion("bead", 3)).unwrap();
         apply(&mut state, &event.unwrap());
@@ -262,10 +265,7 @@ mod tests {
         let mut state = keyed(&["1"]);
         let harbour = state.need_ring("Harbour").unwrap();
         let wrong = write(&state, harbour, None, &row("", 1)).unwrap_err();
-        assert!(
-            matches!(&wrong, Refusal::NotALine(why) if !why.is_empty()),
-            "{wrong}"
-        );
+        assert!(matches!(&wrong, Refusal::NotALine(_)), "{wrong}");
         let close = ring::close(&state, harbour, at(6)).unwrap();
         apply(&mut state, &close);
         let harbour = state.need_ring("Harbour").unwrap();

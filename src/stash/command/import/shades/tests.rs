@@ -1,5 +1,6 @@
 use super::*;
 use crate::model::colour::Srgb;
+use crate::stash::refusal::{Field, RowFault};
 use crate::stash::testing::{GREEN, RED, add_cards, apply, families, kept, read, rows, wall};
 
 fn range_row(line: u64, number: &str, name: &str, colour: Option<Srgb>) -> RangeRow {
@@ -78,8 +79,17 @@ fn bad_rows_of_a_range_list_are_rejected_and_the_rest_is_taken() {
     ];
     let outcome = shades(&state, &list, Vec::new(), "Hill").unwrap();
     assert_eq!(outcome.added, 1);
-    assert_eq!(outcome.rejected[0].reason, "number b5 is on line 2 already");
-    assert!(outcome.rejected[1].reason.starts_with("name: "));
+    let twice = RowFault::Twice {
+        number: "b5".to_owned(),
+        range: None,
+        line: 2,
+        lot: false,
+    };
+    assert_eq!(outcome.rejected[0].reason, twice);
+    assert!(matches!(
+        outcome.rejected[1].reason,
+        RowFault::Label(Field::Name, _)
+    ));
     let refused =
         |rows: &[RangeRow], range| shades(&state, rows, Vec::new(), range).unwrap_err().code();
     assert_eq!(refused(&[], "Hill"), "no_rows");
