@@ -207,7 +207,7 @@ pub fn asked_for<'a>(
     let rings = rings_in_use(state)?;
     if let Some(hanging) = text::thread::hanging_projects(state) {
         output.note(format!(
-            "left out, hanging up: {hanging}; name a project to ask for it"
+            "left out, hanging on a hook: {hanging}; name a project to ask for it"
         ));
     }
     Ok(rings)

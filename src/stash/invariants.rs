@@ -105,7 +105,7 @@ pub enum Violation {
     #[error(transparent)]
     Board(#[from] ParseBoardError),
     /// Two hooks would have the same mark.
-    #[error("two hooks would have the hook {hook_name}")]
+    #[error("two hooks would be called {hook_name}")]
     SameHookName {
         /// The mark.
         hook_name: String,

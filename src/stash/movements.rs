@@ -160,7 +160,7 @@ impl<T> Seen<T> {
     }
 }
 
-/// The hook on which the ring of a card is hanging up: a card goes along with its ring.
+/// The hook on which the ring of a card hangs on a hook: a card goes along with its ring.
 fn hanging(state: &State, kept: &CardState) -> Option<HookRef> {
     match state.ring(kept.place.at.ring()?)?.state {
         RingState::Hanging { hook, .. } => Some(hook),

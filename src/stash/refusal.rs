@@ -145,7 +145,7 @@ pub enum Refusal {
         /// The hook's mark.
         hook_name: String,
     },
-    /// Cards live or hang, or a ring is hanging up, where no hook would be usable.
+    /// Cards live or hang, or a ring hangs on a hook, where no hook would be usable.
     StillHanging {
         /// What was to be done.
         what: HookLoss,
@@ -192,7 +192,7 @@ pub enum Refusal {
     NoProject,
     /// The ring is closed.
     RingClosed(String),
-    /// The ring isn't hanging up.
+    /// The ring isn't hanging on a hook.
     NotHanging(String),
     /// The card is where it cannot be taken from.
     NotHere {

@@ -159,7 +159,7 @@ pub fn sentence(refusal: &Refusal) -> String {
             format!("the ring '{ring}' is closed; take a card to it to open it again")
         }
         Refusal::RingOpen(ring) => format!("the ring '{ring}' is open already"),
-        Refusal::NotHanging(ring) => format!("the ring '{ring}' isn't hanging up"),
+        Refusal::NotHanging(ring) => format!("the ring '{ring}' isn't hanging on a hook"),
         Refusal::EmptyRing(ring) => format!("the ring '{ring}' has no cards on it"),
         Refusal::NotOnRing {
             card,
@@ -209,7 +209,7 @@ pub fn sentence(refusal: &Refusal) -> String {
         Refusal::NoKey(project) => format!("the project '{project}' has no key yet"),
         Refusal::NoKeys => "no project that is in use has a key yet".to_owned(),
         Refusal::KeysHanging(projects) => format!(
-            "no project that is in use has a key; hanging up with one: {projects}. Name it to ask \
+            "no project that is in use has a key; hanging on a hook with one: {projects}. Name it to ask \
              for it",
             projects = list(projects.iter().map(|name| format!("'{name}'")))
         ),

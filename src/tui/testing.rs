@@ -119,7 +119,7 @@ impl TestApp {
         }
     }
 
-    /// Two boards, eleven cards: at home, out on a ring that is hanging up, out on one in use, missing,
+    /// Two boards, eleven cards: at home, out on a ring that hangs on a hook, out on one in use, missing,
     /// two on one hook, two to hang; and a blocked hook.
     pub fn sample(depth: Depth) -> Self {
         let mut desk = Self::empty(depth);

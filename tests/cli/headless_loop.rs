@@ -155,7 +155,7 @@ fn from_a_list_through_rings_and_a_purchase_to_a_wall_in_order() {
     moves_to_another_folder(&stash);
 }
 
-/// Two rings: one is hanging up, returned in part and in whole, and closed; one stays out.
+/// Two rings: one hangs on a hook, returned in part and in whole, and closed; one stays out.
 fn projects(stash: &Stash, first: &[String], second: &[String]) -> Value {
     stash.ok(&ring("take", "Mill Pond", first));
     stash.ok(&ring("take", "Long Barn", second));

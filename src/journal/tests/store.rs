@@ -308,7 +308,7 @@ fn a_record_with_an_event_that_does_not_fit_is_read_up_to_there() {
     ));
 }
 
-/// The events of a ring that is opened again, gets a card, and is hanging up and taken up.
+/// The events of a ring that is opened again, gets a card, and hangs on a hook and taken up.
 fn row_of_events(state: &State) -> Vec<Event> {
     let mut state = state.clone();
     let mut events = Vec::new();

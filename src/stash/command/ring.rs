@@ -291,7 +291,7 @@ pub fn hang_up(
 /// Takes a hanging ring back into use.
 ///
 /// # Errors
-/// When it isn't hanging up.
+/// When it isn't hanging on a hook.
 pub fn take_down(ring: &Ring) -> Result<Event, Refusal> {
     if !matches!(ring.state, RingState::Hanging { .. }) {
         return Err(Refusal::NotHanging(ring.project.to_string()));

@@ -229,10 +229,7 @@ fn no_board_goes_wrong() {
         before: None,
         after: Some(twin),
     };
-    assert_eq!(
-        refusal(&mut state, put_up),
-        "two hooks would have the hook A01"
-    );
+    assert_eq!(refusal(&mut state, put_up), "two hooks would be called A01");
     let mut flat = before.clone();
     flat.cards_per_hook = 0;
     let measured = Change::Board {

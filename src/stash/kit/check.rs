@@ -160,7 +160,7 @@ pub fn hanging_with_key(state: &State) -> impl Iterator<Item = &Ring> {
     rings.filter(move |ring| is_hanging(ring) && !ring.key.is_empty())
 }
 
-/// Why no project can be checked: none has a key, or those that have one are hanging up.
+/// Why no project can be checked: none has a key, or those that have one hang on a hook.
 fn no_keys(state: &State) -> Refusal {
     let hanging = hanging_with_key(state).map(|ring| ring.project.to_string());
     let hanging: Vec<String> = hanging.collect();

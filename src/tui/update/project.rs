@@ -333,14 +333,14 @@ pub(super) fn buy_for_all(app: &mut App, state: &State) {
             open_buy(app, state, rings, None);
             if let (Mode::Buy(_), Some(ring)) = (&app.mode, hanging_with_key(state).next()) {
                 app.say(format!(
-                    "'{project}' is hanging up and left out: Space in the list of rings chooses it",
+                    "'{project}' hangs on a hook and is left out: Space in the list of rings chooses it",
                     project = ring.project
                 ));
             }
         }
         Err(refusal) => app.complain(match hanging_with_key(state).next() {
             Some(ring) => format!(
-                "'{project}' is hanging up: Enter opens it, b there buys for it",
+                "'{project}' hangs on a hook: Enter opens it, b there buys for it",
                 project = ring.project
             ),
             None => on_screen(&refusal),

@@ -183,7 +183,7 @@ fn a_hanging_project_is_left_out_in_words() {
     stash.ok(&["import", "key", &key, "--project", "Wren"]);
     let bought = stash.run(&["buy"]);
     assert!(
-        bought.err.contains("left out, hanging up: 'Robin'"),
+        bought.err.contains("left out, hanging on a hook: 'Robin'"),
         "{bought:?}"
     );
     assert!(stash.run(&["need"]).err.contains("'Robin'"));

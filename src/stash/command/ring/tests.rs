@@ -112,7 +112,10 @@ fn a_ring_is_hanging_and_taken_up_again() {
         "hook A03 is blocked (bracket)"
     );
     assert!(words(hang_up(&state, &ring, "B01", at(2))).starts_with("there is no hook B01"));
-    assert_eq!(words(take_down(&ring)), "the ring 'Robin' isn't hanging up");
+    assert_eq!(
+        words(take_down(&ring)),
+        "the ring 'Robin' isn't hanging on a hook"
+    );
     let event = hang_up(&state, &ring, "a1", at(2)).unwrap();
     apply(&mut state, &event);
     let kept = state.card(id(&state, "1")).unwrap();

@@ -361,7 +361,7 @@ fn a_project_that_is_only_hanging_is_named_where_nothing_else_can_be_bought_for(
     desk.keys("\u{1b}b");
     let said = &desk.app.notice.as_ref().unwrap().text;
     assert!(
-        said.starts_with("'Robin' is hanging up: Enter opens it"),
+        said.starts_with("'Robin' hangs on a hook: Enter opens it"),
         "{said}"
     );
     // With no key anywhere, no command of the shell is named.
