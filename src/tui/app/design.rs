@@ -118,7 +118,7 @@ impl Design {
             blank("rows", "from top to bottom", &rows.to_string()),
             blank("columns", "hooks in a row", &columns.to_string()),
             blank(
-                "cards_per_hook",
+                "per hook",
                 "cards that go on one hook",
                 &cards_per_hook.to_string(),
             ),
@@ -202,7 +202,7 @@ impl Design {
                 prefix: self.text("prefix").to_owned(),
                 rows: self.number("rows")?,
                 columns: self.number("columns")?,
-                cards_per_hook: self.number("cards_per_hook")?,
+                cards_per_hook: self.number("per hook")?,
                 reading: self.reading,
             },
             blocked: self.blocked.clone(),

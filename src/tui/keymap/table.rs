@@ -45,7 +45,7 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::Board, &[k('t')], Action::Take, "take to ring", "take the chosen cards (else the one here) to a ring"),
     bind(Scope::Board, &[k('r')], Action::Rings, "rings", "the rings: put away, hang up, close"),
     bind(Scope::Board, &[k('w')], Action::Away, "where", "where is everything that is not at home"),
-    bind(Scope::Board, &[k('i')], Action::Import, "bring in", "import a card list (CSV)"),
+    bind(Scope::Board, &[k('i')], Action::Import, "import", "import a card list (CSV)"),
     bind(Scope::Board, &[k('g')], Action::Rehang, "re-hang", "plans for a re-hang, or go on with the one underway"),
     bind(Scope::Board, &[k('u')], Action::Undo, "undo", "take back the last change"),
     bind(Scope::Board, &[k('q'), Key::ctrl('c')], Action::Quit, "quit", "leave; everything is on disk already"),
@@ -177,7 +177,7 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::Away, &[k('u')], Action::Undo, "undo", "take back the last change"),
     bind(Scope::Away, &[ESC, k('q'), k('w'), Key::ctrl('c')], Action::Cancel, "back", "back to the board"),
 
-    bind(Scope::Intake, &[ENTER, k('y')], Action::Accept, "bring in", "import what can be taken"),
+    bind(Scope::Intake, &[ENTER, k('y')], Action::Accept, "import", "import what can be taken"),
     bind(Scope::Intake, &[UP, k('k')], Action::Up, "", "scroll up"),
     bind(Scope::Intake, &[DOWN, k('j')], Action::Down, "", "scroll down"),
     bind(Scope::Intake, &[ESC, k('n'), k('q'), Key::ctrl('c')], Action::Cancel, "leave it", "back, nothing changed"),
@@ -211,7 +211,7 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::Hooks, &[HOME], Action::First, "", "first hook of the row"),
     bind(Scope::Hooks, &[END], Action::Last, "", "last hook of the row"),
 
-    bind(Scope::Matching, &[ENTER, k('y')], Action::Accept, "bring in", "import what can be taken"),
+    bind(Scope::Matching, &[ENTER, k('y')], Action::Accept, "import", "import what can be taken"),
     bind(Scope::Matching, &[RIGHT, k('l')], Action::Right, "means", "the column means the next thing"),
     bind(Scope::Matching, &[LEFT, k('h')], Action::Left, "", "the column means the thing before"),
     bind(Scope::Matching, &[DOWN, k('j')], Action::Down, "column", "next column"),

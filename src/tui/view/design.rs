@@ -18,7 +18,7 @@ use crate::tui::layout::{Grid, Parts};
 use crate::tui::spot::HookStatus;
 
 /// Columns of a label.
-const LABEL: usize = 9;
+const LABEL: usize = 10;
 
 pub(super) fn page(app: &App, state: &State, design: &Design, frame: &mut Frame<'_>, parts: Parts) {
     let drawn = design.drawn(state);
