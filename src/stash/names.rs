@@ -51,7 +51,17 @@ impl State {
             .map_or_else(|| hook.to_string(), |board| board.hook_name(hook))
     }
 
-    /// The hook with a mark.
+    /// The hooks of each board, by the names of the first and the last.
+    pub(super) fn hook_runs(&self) -> Vec<Run> {
+        let run = |board: &Board| Run {
+            board: board.name.to_string(),
+            first: board.hook_name(board.hook(0, 0)),
+            last: board.hook_name(board.hook(board.rows - 1, board.columns - 1)),
+        };
+        self.boards().map(run).collect()
+    }
+
+    /// The hook of a name.
     ///
     /// # Errors
     /// When there is no board, or no hook with that mark.
@@ -61,19 +71,9 @@ impl State {
         }
         self.boards()
             .find_map(|board| board.find_hook(hook_name))
-            .ok_or_else(|| {
-                let runs = self.boards().map(|board| {
-                    let last = board.hook(board.rows - 1, board.columns - 1);
-                    Run {
-                        board: board.name.to_string(),
-                        first: board.hook_name(board.hook(0, 0)),
-                        last: board.hook_name(last),
-                    }
-                });
-                Refusal::UnknownHook {
-                    hook_name: hook_name.trim().chars().take(40).collect(),
-                    known: runs.collect(),
-                }
+            .ok_or_else(|| Refusal::UnknownHook {
+                hook_name: hook_name.trim().chars().take(40).collect(),
+                known: self.hook_runs(),
             })
     }
 

@@ -80,7 +80,7 @@ fn check_hook(state: &State, sighting: &Sighting) -> Result<(), Refusal> {
     let Some(board) = board else {
         return Err(Refusal::UnknownHook {
             hook_name: hook_name(),
-            known: Vec::new(),
+            known: state.hook_runs(),
         });
     };
     match board.blocked(hook) {
