@@ -460,7 +460,7 @@ mod tests {
     }
 
     #[test]
-    fn holds_that_cannot_hold_are_named() {
+    fn cards_that_cannot_be_held_are_named() {
         // In the wrong order, or with too little between them.
         let clash = EngineError::HoldsClash {
             first: 0,

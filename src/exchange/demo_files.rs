@@ -37,7 +37,7 @@ fn numbers(rows: &[CardRow]) -> BTreeSet<String> {
 }
 
 #[test]
-fn the_range_is_a_sound_range_list() {
+fn the_range_list_is_sound() {
     let read = range();
     assert_eq!((read.rows.len(), read.rejected.len()), (240, 0));
     let names: BTreeSet<_> = read.rows.iter().map(|row| &row.name).collect();

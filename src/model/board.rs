@@ -1,4 +1,4 @@
-//! A wall board: rows and columns of hooks, each with a mark, places and perhaps a reason it is
+//! A wall board: rows and columns of hooks, each with a name, places and perhaps a reason it is
 //! blocked.
 
 mod hook;

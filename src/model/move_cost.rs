@@ -7,9 +7,9 @@ use serde::{Deserialize, Serialize};
 #[serde(try_from = "u16", into = "u16")]
 pub struct Effort(u16);
 
-/// The number cannot be a weight.
+/// The number cannot be an effort.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
-#[error("{it} is no weight for a card; give 1 for a plain card, or 2 to {most}", it = _0, most = Effort::MOST)]
+#[error("{it} is no effort for a card; give 1 for a plain card, or 2 to {most}", it = _0, most = Effort::MOST)]
 pub struct ParseEffortError(pub u16);
 
 impl Effort {
@@ -83,7 +83,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn only_a_effort_in_bounds_is_read() {
+    fn only_an_effort_in_bounds_is_read() {
         for (text, touch) in [
             (r#""plain""#, Some(MoveCost::Plain)),
             (r#""held""#, Some(MoveCost::Held)),

@@ -1,4 +1,4 @@
-//! A maker's range: the range list the user gave.
+//! A maker's range: the list of its colours the user gave.
 
 use std::collections::BTreeMap;
 

@@ -233,8 +233,8 @@ fn write_legend(page: &mut Page, at: Area, across: usize, entries: &[Entry], reg
         let key = whole
             .columns(Mm::ZERO, Mm::whole(9))
             .inset(Mm::hundredths(80));
-        let hook_name = Mm::hundredths(260);
-        let square = Area::new(key.x, key.y + (key.h - hook_name) / 2, hook_name, hook_name);
+        let side = Mm::hundredths(260);
+        let square = Area::new(key.x, key.y + (key.h - side) / 2, side, side);
         let pen = Pen::line(15, BLACK);
         let (size, small) = (Mm::hundredths(300), Mm::whole(2));
         let words = match entry {
@@ -459,15 +459,10 @@ impl<'a> Cell<'a> {
                 item.text(line, text, most, small, style.at(Align::Middle));
                 continue;
             };
-            let hook_name = Mm::hundredths(230).min(line.h);
-            let square = Area::new(
-                line.x,
-                line.y + (line.h - hook_name) / 2,
-                hook_name,
-                hook_name,
-            );
+            let side = Mm::hundredths(230).min(line.h);
+            let square = Area::new(line.x, line.y + (line.h - side) / 2, side, side);
             sign(item, square, *which);
-            let words = line.columns(hook_name + Mm::hundredths(40), line.w);
+            let words = line.columns(side + Mm::hundredths(40), line.w);
             item.text(words, text, most, small, style);
         }
     }

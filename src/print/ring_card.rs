@@ -297,13 +297,13 @@ fn draw(item: &mut Item, at: Area, place: usize, line: &Line) {
         small,
         PLAIN,
     );
-    let hook_name = Mm::hundredths(190);
+    let side = Mm::hundredths(190);
     let row = words.rows(two, three);
-    let square = Area::new(row.x, row.y + (row.h - hook_name) / 2, hook_name, hook_name);
+    let square = Area::new(row.x, row.y + (row.h - side) / 2, side, side);
     if let Some(of) = &line.standing {
         sign(item, square.inset(Mm::hundredths(15)), of);
     }
-    let said = row.columns(hook_name + Mm::hundredths(80), row.w);
+    let said = row.columns(side + Mm::hundredths(80), row.w);
     item.text(
         said,
         &line.words,

@@ -105,7 +105,7 @@ pub enum Change {
         /// What became of it.
         amount: Amount,
     },
-    /// A ring was opened, hanging, closed, given other fabric, or went away; told without its key, what
+    /// A ring was opened, hung up, closed, given other fabric, or went away; told without its key, what
     /// was used, and the cards that went out on it.
     Ring {
         /// As it was.

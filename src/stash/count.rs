@@ -88,7 +88,7 @@ mod tests {
     use crate::stash::testing::{add_cards, apply, at, id, wall};
 
     #[test]
-    fn a_split_card_in_the_tray_is_not_to_be_hung() {
+    fn a_split_card_without_a_place_is_not_to_be_hung() {
         let mut state = wall(1, 3, 1);
         add_cards(&mut state, &["1@A01", "2"]);
         let one = id(&state, "1");

@@ -101,7 +101,7 @@ pub enum Violation {
         /// What it is.
         what: &'static str,
     },
-    /// A board's measures are out of bounds.
+    /// A board's size is out of bounds.
     #[error(transparent)]
     Board(#[from] ParseBoardError),
     /// Two hooks would have the same mark.

@@ -459,13 +459,13 @@ pub enum Refusal {
     },
     /// A split card was seen on the wall.
     SplitCardOnWall(String),
-    /// Not a weight.
+    /// Not an effort.
     Effort(ParseEffortError),
-    /// The cards have that weight already.
+    /// The cards have that effort already.
     EffortAlready {
         /// The cards.
         cards: Vec<String>,
-        /// The weight.
+        /// The effort.
         effort: u16,
     },
     /// The hook is reserved already, or isn't reserved.

@@ -159,7 +159,7 @@ pub(crate) fn follow(state: &mut State, plan: &RehangPlan) {
     }
 }
 
-/// The least weight that has to be touched, by trying all homes in the wanted order; `None` where
+/// The least effort that has to be spent, by trying all homes in the wanted order; `None` where
 /// there are none that will do.
 ///
 /// The number of tries grows with a power of the cards: for a handful of them only.

@@ -161,9 +161,9 @@ fn hostile() -> Vec<Hostile> {
     .map(str::to_owned)
     .to_vec();
     texts.push(controls);
-    let hook_names = format!("e{}", "\u{301}".repeat(1 << 19));
+    let marks = format!("e{}", "\u{301}".repeat(1 << 19));
     let megabyte = |text: &str| text.repeat((1 << 20) / text.len());
-    texts.push(hook_names);
+    texts.push(marks);
     texts.extend(["9", "\u{8d64}", "\u{202e}"].map(megabyte));
     let invisible = |c: char| is_bad(c) && !matches!(c, '\t' | '\n' | '\r');
     let cut = |text: &str| text.chars().any(invisible) || text.chars().count() > LONGEST;

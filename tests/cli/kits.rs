@@ -201,7 +201,7 @@ fn a_kit_check_says_what_is_there_and_what_to_buy_and_buying_mends_it() {
 }
 
 #[test]
-fn a_colour_out_on_another_ring_is_to_be_split_off_as_far_as_that_ring_can_split_card_it() {
+fn a_colour_out_on_another_ring_is_to_be_split_off_as_far_as_that_ring_can_spare_it() {
     let stash = wall();
     project(&stash);
     stash.ok(&["ring", "take", "Fox", "heath:9"]);

@@ -27,7 +27,7 @@ impl Board {
         )
     }
 
-    /// Reads a mark of this board: capitals, spaces, dashes and leading zeros do not matter.
+    /// Reads the name of a hook of this board: capitals, spaces, dashes and leading zeros do not matter.
     /// `None` where the text is no mark, or the hook is not on the board.
     #[must_use]
     pub fn find_hook(&self, text: &str) -> Option<HookRef> {

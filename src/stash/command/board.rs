@@ -51,7 +51,7 @@ pub struct BoardSize {
 /// Puts up a board.
 ///
 /// # Errors
-/// When the measures are out of bounds, or the name or a mark is taken.
+/// When the size is out of bounds, or the name or that of a hook is taken.
 pub fn new_board(state: &State, wanted: &NewBoard) -> Result<Event, Refusal> {
     let board = Board {
         id: state.new_board_id(),
@@ -82,7 +82,7 @@ pub fn new_board(state: &State, wanted: &NewBoard) -> Result<Event, Refusal> {
     })
 }
 
-/// Whether cards that lose their hook may are to hang.
+/// Whether cards may lose their hook, and are to hang then.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Unhang {
     /// They may.
@@ -91,10 +91,10 @@ pub enum Unhang {
     Refused,
 }
 
-/// Measures a board anew. Cards whose hook or place is lost are to hang, if that is allowed.
+/// Gives a board another size. Cards whose hook or place is lost are to hang, if that is allowed.
 ///
 /// # Errors
-/// When the measures are out of bounds, a mark would be there twice, a hanging ring would lose its
+/// When the size is out of bounds, the name of a hook would be there twice, a hanging ring would lose its
 /// hook, or cards would and it is not allowed.
 pub fn resize(
     state: &State,
@@ -177,8 +177,8 @@ pub fn unblock(state: &State, hook_name: &str, now: Timestamp) -> Result<Event, 
     replace(state, old, board, act, what, Unhang::Refused, now)
 }
 
-/// Sets how many places one hook has. Cards past that number lose it as their home and go to the
-/// tray, if that is allowed: the last to come give way. A blocked hook keeps the number for later.
+/// Sets how many cards one hook takes. Cards past that number lose it as their home and are to
+/// hang, if that is allowed: the last to come give way. A blocked hook keeps the number for later.
 ///
 /// # Errors
 /// When there is no such hook, the number is out of bounds, or cards live there and may not lose it.
@@ -216,7 +216,7 @@ pub(super) fn board_of(state: &State, hook: HookRef) -> Result<&Board, Refusal> 
     state.board(hook.board).ok_or(Refusal::NoBoard)
 }
 
-/// Swaps a board for its new self, with every card that loses its hook put to hang first.
+/// Swaps a board for its new self; every card that loses its hook is taken off it first.
 fn replace(
     state: &State,
     old: &Board,

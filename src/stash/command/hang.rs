@@ -258,7 +258,7 @@ impl Hanging<'_> {
     }
 }
 
-/// Hangs a card on the hook of a mark, from wherever it is at hand; of a card that is away, on a ring
+/// Hangs a card on the hook of a name, from wherever it is at hand; of a card that is away, on a ring
 /// or missing, the home changes and waits for it there.
 ///
 /// # Errors

@@ -12,7 +12,7 @@ use crate::stash::event::{Act, Event};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
 
-/// Holds cards to the hooks they belong on. A weight that one had is forgotten.
+/// Holds cards to the hooks they belong on. An effort that one had is forgotten.
 ///
 /// # Errors
 /// When no card is named, one is a split card or has no home to stay on, or all are held already.

@@ -30,7 +30,7 @@ pub struct NotOwned {
     pub range: String,
     /// The number.
     pub number: Number,
-    /// Whether the range's range list has it. Where there is a list and it has not, the number may
+    /// Whether the range list has it. Where there is a list and it has not, the number may
     /// be a slip.
     pub in_list: bool,
     /// Other ranges of which a card of that number is in the stash.

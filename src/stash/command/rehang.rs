@@ -37,7 +37,7 @@ pub struct RehangPlan {
     pub touched: usize,
     /// Cards away from the wall whose home changes: only the mark on the card.
     pub relabel: usize,
-    /// What those cards count as together, each by its weight; their number where none has one.
+    /// What those cards count as together, each by its effort; their number where none has one.
     pub effort: u64,
     /// Cards that get a home for the first time.
     pub newly_hung: usize,
@@ -87,8 +87,8 @@ pub fn plans(state: &State) -> Result<Vec<RehangPlan>, Refusal> {
     plans_for(state, &PlanRequest::default())
 }
 
-/// The plans for the stash as it stands. The first touches the least weight, hung or away, where a
-/// card without a weight counts as 1; each further one gives more room for more work. Held cards
+/// The plans for the stash as it stands. The first costs the least effort, hung or away, where a
+/// card without an effort counts as 1; each further one gives more room for more work. Held cards
 /// stay, and hooks reserved are left empty unless a card on them stays.
 ///
 /// # Errors

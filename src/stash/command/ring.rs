@@ -137,7 +137,7 @@ pub fn take(
         let next = match &kept.place.at {
             Whereabouts::Hook { .. } | Whereabouts::Unhung | Whereabouts::Hand => None,
             Whereabouts::Ring { ring: on } if *on == ring.id => Some(NotHereNext::Nothing),
-            // Putting it away would wind it back, so a split card goes from ring to ring.
+            // Putting it away would rejoin it, so a split card goes from ring to ring.
             Whereabouts::Ring { .. } if kept.card.parent.is_some() => None,
             Whereabouts::Ring { .. } => Some(NotHereNext::ReturnIt),
             Whereabouts::Missing { .. } => Some(NotHereNext::WhenItTurnsUp),
@@ -166,7 +166,7 @@ pub fn take(
 
 /// Hangs cards back from a ring, each on its home hook; a card without one is to hang.
 ///
-/// A split card has no place to go back to: to hang nobody would ask for its thread again until
+/// A split card has no place to go back to: left to hang, nobody would ask for its thread again until
 /// its ring is to close, and a ring does not close over it. So its thread is rejoined, in the same
 /// event, onto the card it was split from, where that one is at hand or on this very ring; winding
 /// is work of the hands, so it is not said to be done where the card is not there to be wound onto.
@@ -236,7 +236,7 @@ pub fn split_cards_that_stay<'a>(
     split_cards.filter_map(move |kept| stays(state, ring, kept).map(|why| (kept, why)))
 }
 
-/// Hangs every card of a ring back, and winds its split cards back. Split cards that cannot be put
+/// Hangs every card of a ring back, and rejoins its split cards. Split cards that cannot be put
 /// away stay on it; see [`split_cards_that_stay`].
 ///
 /// # Errors
@@ -368,8 +368,8 @@ pub fn missing(state: &State, cards: &[CardId], now: Timestamp) -> Result<Event,
     })
 }
 
-/// A card that was missing or elsewhere is back and hangs at home again; without a home it goes to the
-/// tray.
+/// A card that was missing or elsewhere is back and hangs at home again; without a home it is to
+/// hang.
 ///
 /// # Errors
 /// When the card is neither.

@@ -1,4 +1,4 @@
-//! Winding the thread of split cards back onto the cards they were split from.
+//! Rejoining split cards with the cards they were split from.
 
 use std::collections::BTreeMap;
 

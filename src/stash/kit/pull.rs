@@ -23,8 +23,8 @@ pub struct Splitting {
 /// What a ring still lacks of its kit. No card is named twice.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Pull {
-    /// Cards to be taken off the wall, in board order of the hooks they hang on, then those in the
-    /// tray.
+    /// Cards to be taken off the wall, in board order of the hooks they hang on, then those to
+    /// hang.
     pub take: Vec<CardId>,
     /// Cards on other rings to be split from.
     pub split: Vec<Splitting>,

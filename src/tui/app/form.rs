@@ -35,7 +35,7 @@ pub enum Purpose {
     KeyLine(RingId, Option<usize>),
     /// To say what fabric a project is stitched on.
     Fabric(RingId),
-    /// To wind thread of a card onto a split card on a ring.
+    /// To split thread of a card off onto a split card on a ring.
     Split(RingId, CardId),
     /// To say how far a project has come.
     Progress(RingId),

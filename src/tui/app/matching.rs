@@ -1,4 +1,4 @@
-//! A card list before it is brought in: which column is what, and what would come of it.
+//! A card list before it is imported: which column is what, and what would come of it.
 
 use std::sync::Arc;
 

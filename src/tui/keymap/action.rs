@@ -126,9 +126,9 @@ pub enum Action {
     UseSome,
     /// Say how far it has come.
     Progress,
-    /// Wind thread onto a split card.
+    /// Split thread off onto a split card.
     Split,
-    /// Wind a split card back.
+    /// Rejoin a split card with its card.
     Rejoin,
     /// Say what fabric it is stitched on.
     Fabric,

@@ -96,7 +96,7 @@ pub(super) fn others_in_words(store: &Store, others: &[Other]) -> Option<String>
 pub(super) fn at_home(path: &str) -> PathBuf {
     let path = ['\'', '"']
         .into_iter()
-        .find_map(|hook_name| path.strip_prefix(hook_name)?.strip_suffix(hook_name))
+        .find_map(|quote| path.strip_prefix(quote)?.strip_suffix(quote))
         .unwrap_or(path);
     let home = directories::BaseDirs::new();
     match (path.strip_prefix("~/"), home) {

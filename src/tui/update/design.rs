@@ -204,7 +204,7 @@ fn on_hooks(app: &mut App, state: &State, action: Action) {
         Action::First => design.eye.column = 0,
         Action::Last => design.eye.column = board.columns - 1,
         Action::Reason => design.reason += 1,
-        Action::Block => hook_name(app, state, &board, &[(row, column)]),
+        Action::Block => toggle(app, state, &board, &[(row, column)]),
         Action::BlockRow | Action::BlockRest => {
             let from = if action == Action::BlockRow {
                 0
@@ -212,11 +212,11 @@ fn on_hooks(app: &mut App, state: &State, action: Action) {
                 column
             };
             let hooks: Vec<_> = (from..board.columns).map(|column| (row, column)).collect();
-            hook_name(app, state, &board, &hooks);
+            toggle(app, state, &board, &hooks);
         }
         Action::BlockColumn => {
             let hooks: Vec<_> = (0..board.rows).map(|row| (row, column)).collect();
-            hook_name(app, state, &board, &hooks);
+            toggle(app, state, &board, &hooks);
         }
         Action::Cancel => {
             design.on_hooks = false;
@@ -226,8 +226,8 @@ fn on_hooks(app: &mut App, state: &State, action: Action) {
     }
 }
 
-/// Marks hooks as not usable, or, where all of them are, as usable. Hooks in use stay as they are.
-fn hook_name(app: &mut App, state: &State, board: &Board, hooks: &[(u16, u16)]) {
+/// Makes hooks not usable, or, where all of them are, as usable. Hooks in use stay as they are.
+fn toggle(app: &mut App, state: &State, board: &Board, hooks: &[(u16, u16)]) {
     let Mode::Design(design) = &mut app.mode else {
         return;
     };
@@ -275,7 +275,7 @@ pub(super) fn click(app: &mut App, stash: Stash<'_>, column: u16, row: u16) {
         && design.on_hooks
     {
         (design.eye.row, design.eye.column) = (row, column);
-        hook_name(app, stash.state, &board, &[(row, column)]);
+        toggle(app, stash.state, &board, &[(row, column)]);
     }
 }
 

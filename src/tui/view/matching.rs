@@ -1,4 +1,4 @@
-//! A card list before it is brought in: its columns, and how its lines are understood.
+//! A card list before it is imported: its columns, and how its lines are understood.
 
 use ratatui::Frame;
 use ratatui::layout::Rect;

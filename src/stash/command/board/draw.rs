@@ -29,7 +29,7 @@ pub struct Drawing {
 /// already. What else was said of single hooks stays. O(hooks that differ + cards).
 ///
 /// # Errors
-/// When the measures are out of bounds, the name or a mark is taken, or a card or a hanging ring
+/// When the size is out of bounds, the name or that of a hook is taken, or a card or a hanging ring
 /// would lose its hook.
 pub fn draw(
     state: &State,

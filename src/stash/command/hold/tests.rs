@@ -92,7 +92,7 @@ fn a_family_is_held_as_far_as_its_cards_have_homes() {
 }
 
 #[test]
-fn a_effort_takes_the_place_of_a_hold_and_a_hold_of_a_effort() {
+fn an_effort_takes_the_place_of_a_hold_and_a_hold_of_an_effort() {
     let mut state = stash();
     let two = ids(&state, &["2"]);
     let five = Effort::new(5).unwrap();
@@ -176,7 +176,7 @@ fn what_is_plain_is_not_written() {
 }
 
 #[test]
-fn a_split_card_has_no_hook_to_be_held_to() {
+fn a_split_card_has_no_hook_to_be_held_on() {
     let mut state = stash();
     let one = id(&state, "1");
     let strands = crate::model::thread::Strands(6);

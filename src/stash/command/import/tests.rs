@@ -688,7 +688,7 @@ fn a_row_of_a_split_card_without_an_amount_leaves_its_lot_what_it_has() {
 }
 
 #[test]
-fn a_split_card_is_rejoined_onto_no_lot_of_which_the_list_does_not_say_how_much_there_is() {
+fn a_split_card_is_rejoined_with_no_lot_of_which_the_list_does_not_say_how_much_there_is() {
     let state = k7_and_k8();
     let mut unsaid = of_lot(3, "1", 0.0, Some("K8"));
     unsaid.amount = None;

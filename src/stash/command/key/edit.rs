@@ -265,7 +265,10 @@ mod tests {
         let mut state = keyed(&["1"]);
         let harbour = state.need_ring("Harbour").unwrap();
         let wrong = write(&state, harbour, None, &row("", 1)).unwrap_err();
-        assert!(matches!(&wrong, Refusal::NotALine(_)), "{wrong}");
+        assert!(
+            matches!(&wrong, Refusal::NotALine(RowFault::Number(_))),
+            "{wrong:?}"
+        );
         let close = ring::close(&state, harbour, at(6)).unwrap();
         apply(&mut state, &close);
         let harbour = state.need_ring("Harbour").unwrap();

@@ -16,7 +16,7 @@ pub struct PlanRequest {
     pub order: Option<Order>,
     /// The rows that may change; `None` = all.
     ///
-    /// A card whose home is on another row stays there, and a card without a home waits to hang
+    /// A card whose home is on another row stays there, and a card without a home waits
     /// where it belongs between such cards.
     pub rows: Option<Rows>,
     /// Cards that stay this once, beside those that are held.

@@ -31,7 +31,7 @@ fn cards_from_the_tray_are_hung_between_the_others() {
 }
 
 #[test]
-fn a_card_away_only_gets_another_hook_name() {
+fn a_card_away_only_gets_another_home() {
     let mut state = wall(1, 2, 1);
     add_cards(&mut state, &["2@A01", "1@A02"]);
     for name in ["1", "2"] {

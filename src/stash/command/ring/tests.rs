@@ -75,7 +75,7 @@ fn a_card_that_is_not_here_is_not_taken_and_none_with_it() {
 }
 
 #[test]
-fn returned_cards_hang_at_home_or_lie_in_the_tray() {
+fn returned_cards_hang_at_home_or_are_to_hang() {
     let mut state = stash();
     taken(&mut state, "Robin", &["1", "2", "3"]);
     let ring = the_ring(&state, "Robin").clone();
@@ -101,7 +101,7 @@ fn returned_cards_hang_at_home_or_lie_in_the_tray() {
 }
 
 #[test]
-fn a_ring_is_hanging_and_taken_up_again() {
+fn a_ring_is_hung_up_and_taken_down_again() {
     let mut state = stash();
     taken(&mut state, "Robin", &["1"]);
     let event = block(&state, "A03", "bracket", Unhang::Refused, at(1)).unwrap();

@@ -208,7 +208,7 @@ fn a_ring_does_not_close_over_a_split_card() {
 }
 
 #[test]
-fn a_split_card_that_was_found_can_be_merged_and_a_new_card_is_not_taken_for_it() {
+fn a_split_card_that_was_found_can_be_rejoined_and_a_new_card_is_not_taken_for_it() {
     let mut state = stash();
     let split_card = split_off(&mut state, "Robin", "1", 6);
     let event = missing(&state, &[split_card], at(2)).unwrap();
@@ -320,7 +320,7 @@ fn a_split_card_that_is_put_away_is_rejoined_in_the_same_event() {
 }
 
 #[test]
-fn a_card_that_comes_back_in_the_same_return_or_stays_on_the_ring_is_rejoined_onto() {
+fn a_card_that_comes_back_in_the_same_return_or_stays_on_the_ring_is_rejoined() {
     for all in [true, false] {
         let mut state = stash();
         let one = id(&state, "1");
@@ -386,7 +386,7 @@ fn a_split_card_goes_from_ring_to_ring() {
 }
 
 #[test]
-fn a_split_card_that_is_named_is_merged_alone() {
+fn a_split_card_that_is_named_is_rejoined_alone() {
     let mut state = stash();
     let lost = split_off(&mut state, "Robin", "1", 6);
     let event = missing(&state, &[lost], at(2)).unwrap();

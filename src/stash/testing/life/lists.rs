@@ -1,4 +1,4 @@
-//! Lists with rows drawn at random: stock, shades, keys.
+//! Lists with rows drawn at random: cards, ranges, chart keys.
 
 use super::{COLOURS, FAMILIES, HOOK_NAMES, LOTS, NUMBERS, RANGES, TAGS, perhaps, pick};
 use crate::model::ids::RangeId;

@@ -119,7 +119,7 @@ impl Life {
             20 => self.families(n).map(Some),
             21 if n[0].is_multiple_of(3) => self.history.redo().map(Some),
             21 => self.history.undo().map(Some),
-            22..=27 => self.hook_names(what, n).map(Some),
+            22..=27 => self.left_alone(what, n).map(Some),
             _ => Ok(None),
         }
     }
@@ -141,7 +141,7 @@ impl Life {
     }
 
     /// Says of cards, families and hooks what a re-hang is to leave alone.
-    fn hook_names(&self, what: u8, n: [u16; 5]) -> Result<Event, Refusal> {
+    fn left_alone(&self, what: u8, n: [u16; 5]) -> Result<Event, Refusal> {
         let state = &self.state;
         let cards = some_cards(state, n[0]);
         let hook_name = pick(&HOOK_NAMES, n[1]);

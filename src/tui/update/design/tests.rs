@@ -141,7 +141,7 @@ fn a_hook_in_use_stays_usable_and_the_reason_is_told() {
 }
 
 #[test]
-fn a_click_hook_names_the_hook_under_it() {
+fn a_click_chooses_the_hook_under_it() {
     let mut desk = TestApp::sample(Depth::None);
     desk.keys("E");
     let board = design(&desk).drawn(&desk.state).unwrap();

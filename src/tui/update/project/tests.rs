@@ -351,7 +351,7 @@ fn a_missing_card_that_is_bought_again_is_replaced_on_the_screen() {
 }
 
 #[test]
-fn a_project_that_is_only_hanging_is_named_where_nothing_else_can_be_bought_for() {
+fn a_project_whose_ring_hangs_is_named_where_nothing_else_can_be_bought_for() {
     let mut desk = robin();
     for ring in ["Heron", "Robin"] {
         let ring = desk.state.find_ring(ring).unwrap().clone();

@@ -244,7 +244,7 @@ fn shades_not_owned_draw_the_free_places_to_where_they_would_hang() {
 }
 
 #[test]
-fn a_new_card_that_belongs_on_another_row_waits_in_the_tray() {
+fn a_new_card_that_belongs_on_another_row_waits() {
     let mut state = wall(2, 3, 1);
     add_cards(&mut state, &["1@A01", "3@A02", "6@B01", "8@B02", "2", "7"]);
     let ask = PlanRequest {
