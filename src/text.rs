@@ -12,6 +12,19 @@ pub mod record;
 pub mod refusal;
 pub mod thread;
 
+use crate::exchange::export::Export;
+use crate::stash::state::State;
+
+/// A stash for JSON, with the sentences that belong there.
+#[must_use]
+pub fn export(state: &State) -> Export<'_> {
+    Export {
+        state,
+        place: places::place,
+        low: thread::low,
+    }
+}
+
 /// The word for one of a thing, or that for any other number of it.
 pub fn one_or_many<N: From<u8> + PartialEq>(
     count: N,

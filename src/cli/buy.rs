@@ -23,6 +23,7 @@ use crate::stash::kit::buy::{Purchase, buy_list};
 use crate::stash::kit::check::check;
 use crate::stash::state::State;
 use crate::text;
+use crate::text::export;
 use crate::text::list;
 use crate::text::print::{buy_row, buy_rows};
 
@@ -220,7 +221,7 @@ pub fn bought(words: &[String], dir: &Path, output: &mut Output) -> Result<(), F
         cards.filter_map(|&(card, is_new, came)| Some((is_new, came, state.card(card)?)))
     };
     if output.is_json() {
-        let cards = touched().map(|(_, _, kept)| CardOut::of(state, kept));
+        let cards = touched().map(|(_, _, kept)| CardOut::of(export(state), kept));
         output.object(&Bought {
             done,
             event: changed.seq,

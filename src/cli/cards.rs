@@ -19,6 +19,7 @@ use crate::stash::event::Event;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
 use crate::text;
+use crate::text::export;
 
 /// Which card, and where.
 #[derive(Debug, Args)]
@@ -352,7 +353,9 @@ pub fn remove(args: &RemoveArgs, dir: &Path, output: &mut Output) -> Result<(), 
             )
         })
         .collect();
-    let cards: Vec<CardOut> = going().map(|kept| CardOut::of(state, kept)).collect();
+    let cards: Vec<CardOut> = going()
+        .map(|kept| CardOut::of(export(state), kept))
+        .collect();
     let (_, event) = writing.commit(now, &event, output)?;
     if output.is_json() {
         output.object(&Removed { done, event, cards })?;

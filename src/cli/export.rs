@@ -10,6 +10,7 @@ use super::open;
 use super::output::Output;
 use crate::exchange::export::{as_csv, as_json};
 use crate::exchange::file::{Put, write_unless_there, write_whole};
+use crate::text::export;
 
 /// The form of an export.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
@@ -42,7 +43,9 @@ pub fn run(
     let state = reading.state();
     let text = match form {
         ExportForm::Csv => as_csv(state),
-        ExportForm::Json => as_json(state).map_err(|error| Failure::Output(error.into()))?,
+        ExportForm::Json => {
+            as_json(export(state)).map_err(|error| Failure::Output(error.into()))?
+        }
     };
     let Some(file) = file.filter(|file| file.as_os_str() != "-") else {
         output.raw(&text)?;

@@ -12,6 +12,7 @@ use crate::exchange::export::{CardOut, RingOut};
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::find::NotOwned;
 use crate::stash::state::{CardState, State};
+use crate::text::export;
 use crate::text::{self, cards};
 
 /// What was found.
@@ -67,7 +68,10 @@ pub fn find(text: &str, dir: &Path, output: &mut Output) -> Result<(), Failure> 
         .filter_map(|found| NotOwnedOut::of(state, found))
         .collect();
     if output.is_json() {
-        let matches: Vec<CardOut> = found.iter().map(|kept| CardOut::of(state, kept)).collect();
+        let matches: Vec<CardOut> = found
+            .iter()
+            .map(|kept| CardOut::of(export(state), kept))
+            .collect();
         output.object(&Found { matches, not_owned })?;
         return Ok(());
     }
@@ -154,10 +158,13 @@ pub fn away(dir: &Path, output: &mut Output) -> Result<(), Failure> {
     let away = state.away();
     if output.is_json() {
         let out = |cards: &[&CardState]| -> Vec<CardOut> {
-            cards.iter().map(|kept| CardOut::of(state, kept)).collect()
+            cards
+                .iter()
+                .map(|kept| CardOut::of(export(state), kept))
+                .collect()
         };
         let rings = away.rings.iter().filter_map(|(id, on)| {
-            let ring = RingOut::of(state, state.ring(*id)?);
+            let ring = RingOut::of(export(state), state.ring(*id)?);
             Some(OnRing {
                 project: ring.project,
                 hangs_at: ring.hangs_at,

@@ -22,6 +22,7 @@ use crate::stash::movements::Movement;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
 use crate::text;
+use crate::text::export;
 use crate::text::history::Brief;
 
 /// What to tell of what was done.
@@ -341,7 +342,7 @@ impl Look {
         Self {
             card: CardRef::of(state, kept),
             name: state.card_name(kept),
-            whereabouts: WhereaboutsOut::of(state, kept),
+            whereabouts: WhereaboutsOut::of(export(state), kept),
             place: text::places::place_of(state, kept),
             home: kept.home.map(|hook| state.hook_name(hook)),
             written: kept.card.clone(),

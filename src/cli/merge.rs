@@ -25,6 +25,7 @@ use crate::stash::event::{Event, Fact};
 use crate::stash::merge::{Answers, Claim, Line, Merged, Question, Side, Subject, merge};
 use crate::stash::state::{CardState, State};
 use crate::text;
+use crate::text::export;
 use crate::text::one_or_many;
 
 /// What comes of a merge.
@@ -316,7 +317,9 @@ impl<'a> Moved<'a> {
 
     fn out(&self) -> Vec<CardOut> {
         let cards = self.cards().into_iter();
-        cards.map(|kept| CardOut::of(self.state, kept)).collect()
+        cards
+            .map(|kept| CardOut::of(export(self.state), kept))
+            .collect()
     }
 
     fn tell(&self, output: &mut Output) -> Result<(), Failure> {

@@ -22,6 +22,7 @@ use crate::stash::kit::substitute::{Substitute, WARN_ABOVE};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 use crate::text;
+use crate::text::export;
 
 /// Thread that is needed.
 #[derive(Serialize)]
@@ -404,7 +405,7 @@ fn thread_out(state: &State, line: &ThreadLine<'_>) -> ThreadOut {
             far: found.is_far(),
             free: AmountOut::of(found.free, state.put_up(&kept.card)),
             enough: found.enough,
-            whereabouts: WhereaboutsOut::of(state, kept),
+            whereabouts: WhereaboutsOut::of(export(state), kept),
         })
     });
     ThreadOut {
@@ -449,7 +450,7 @@ fn answer(state: &State, kit: &Kit<'_>) -> NeedAnswer {
             entries: project.lines.iter().map(|l| line_out(state, l)).collect(),
             low: low(state, project.ring)
                 .iter()
-                .map(|low| LowOut::of(state, low))
+                .map(|low| LowOut::of(export(state), low))
                 .collect(),
         })
         .collect();

@@ -21,6 +21,7 @@ use crate::stash::kit::pull::{Pull, Splitting, pull};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 use crate::text;
+use crate::text::export;
 use crate::text::one_or_many;
 
 /// Which kit to fetch.
@@ -124,7 +125,7 @@ fn tell(
     if output.is_json() {
         let cards = |ids: &[CardId]| -> Vec<CardOut> {
             let known = ids.iter().filter_map(|&id| state.card(id));
-            known.map(|kept| CardOut::of(state, kept)).collect()
+            known.map(|kept| CardOut::of(export(state), kept)).collect()
         };
         let split = pull.split.iter().filter_map(|of| split_out(state, of));
         output.object(&PullAnswer {
@@ -243,7 +244,7 @@ fn order(ring: &Ring) -> Vec<(&KeyLine, &KeyThread)> {
 fn split_out(state: &State, of: &Splitting) -> Option<SplitOut> {
     let kept = state.card(of.card)?;
     Some(SplitOut {
-        card: CardOut::of(state, kept),
+        card: CardOut::of(export(state), kept),
         ring: state.ring(of.ring)?.project.to_string(),
         amount: of
             .strands

@@ -24,6 +24,7 @@ use crate::stash::kit::low::low;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
 use crate::text;
+use crate::text::export;
 
 /// What became of cards and their ring.
 #[derive(Serialize)]
@@ -300,10 +301,12 @@ fn change(
     output.object(&RingChanged {
         done: words,
         event: changed.seq,
-        moved: moved().map(|kept| CardOut::of(state, kept)).collect(),
+        moved: moved()
+            .map(|kept| CardOut::of(export(state), kept))
+            .collect(),
         rejoined: rejoined.collect(),
         stay: stay.collect(),
-        ring: ring.map(|ring| RingOut::of(state, ring)),
+        ring: ring.map(|ring| RingOut::of(export(state), ring)),
     })?;
     Ok(())
 }
@@ -363,7 +366,10 @@ fn list(state: &State, output: &mut Output) -> Result<(), Failure> {
             days: one.days,
         });
         output.object(&RingList {
-            rings: state.rings().map(|ring| RingOut::of(state, ring)).collect(),
+            rings: state
+                .rings()
+                .map(|ring| RingOut::of(export(state), ring))
+                .collect(),
             called_out: called_out.collect(),
         })?;
         return Ok(());

@@ -18,6 +18,7 @@ use crate::stash::refusal::Refusal;
 use crate::stash::rollcall::{self, Report, Seen, Stop, Unknown, run_name, sightings, stop};
 use crate::stash::state::{CardState, State};
 use crate::text;
+use crate::text::export;
 use crate::text::files::rejected;
 
 /// What should hang on each hook.
@@ -216,7 +217,7 @@ fn stop_out(state: &State, stop: &Stop<'_>) -> StopOut {
     let blocked = board.and_then(|board| board.blocked(stop.hook));
     let out = stop.out.iter().map(|kept| OutOut {
         card: CardRef::of(state, kept),
-        whereabouts: WhereaboutsOut::of(state, kept),
+        whereabouts: WhereaboutsOut::of(export(state), kept),
     });
     let cards = stop.hang.iter().map(|kept| CardRef::of(state, kept));
     StopOut {
@@ -263,7 +264,11 @@ fn say(
 ) -> Result<(), Failure> {
     if output.is_json() {
         let card = |id: CardId| state.card(id).map(|kept| CardRef::of(state, kept));
-        let recorded = |id: CardId| state.card(id).map(|kept| WhereaboutsOut::of(state, kept));
+        let recorded = |id: CardId| {
+            state
+                .card(id)
+                .map(|kept| WhereaboutsOut::of(export(state), kept))
+        };
         let misplaced = report.misplaced.iter().map(|of| MisplacedOut {
             card: card(of.card),
             seen: state.hook_name(of.seen),

@@ -21,6 +21,7 @@ use crate::stash::kit::low::low_of;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 use crate::text;
+use crate::text::export;
 
 /// What is left on the cards.
 #[derive(Serialize)]
@@ -145,8 +146,10 @@ fn change(
         output.object(&ThreadChanged {
             done: words,
             event: changed.seq,
-            cards: touched.map(|kept| CardOut::of(state, kept)).collect(),
-            low: low.map(|low| LowOut::of(state, &low)),
+            cards: touched
+                .map(|kept| CardOut::of(export(state), kept))
+                .collect(),
+            low: low.map(|low| LowOut::of(export(state), &low)),
         })?;
         return Ok(());
     }

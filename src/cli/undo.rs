@@ -17,6 +17,7 @@ use crate::stash::history::UndoEntry;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
 use crate::text;
+use crate::text::export;
 
 /// What was undone.
 #[derive(Serialize)]
@@ -142,7 +143,10 @@ fn tell(
             what: what.clone(),
         });
         let events = events.collect();
-        let cards = cards.iter().map(|kept| CardOut::of(state, kept)).collect();
+        let cards = cards
+            .iter()
+            .map(|kept| CardOut::of(export(state), kept))
+            .collect();
         match turn {
             Turn::Undo => output.object(&Undone {
                 undone: events,

@@ -16,6 +16,8 @@ pub use self::card::{CardOut, CardRef, CompanionOut, LastSeenOut, PlaceKind, Whe
 pub use self::ring::{ColourOut, KeyLineOut, NotionOut, RingOut, RingUse};
 pub use self::thread::{AmountOut, LotOut, LowOut, ThereOut};
 use super::cards::{card_rows, write_cards_csv};
+use crate::model::whereabouts::CardPlace;
+use crate::stash::kit::low::LowLine;
 use crate::stash::state::State;
 
 /// The stash as a card list that can be imported again.
@@ -28,10 +30,21 @@ pub fn as_csv(state: &State) -> String {
 ///
 /// # Errors
 /// When it cannot be told in JSON: a fault of the program.
-pub fn as_json(state: &State) -> serde_json::Result<String> {
-    let mut text = serde_json::to_string_pretty(&Stash::of(state))?;
+pub fn as_json(export: Export<'_>) -> serde_json::Result<String> {
+    let mut text = serde_json::to_string_pretty(&Stash::of(export))?;
     text.push('\n');
     Ok(text)
+}
+
+/// A stash, and what makes the few sentences that JSON has of it, since this layer makes none.
+#[derive(Clone, Copy)]
+pub struct Export<'s> {
+    /// The stash.
+    pub state: &'s State,
+    /// Where a card is, to follow "it is".
+    pub place: fn(&CardPlace) -> String,
+    /// That a colour runs low on a ring.
+    pub low: fn(&State, &LowLine) -> String,
 }
 
 /// The whole stash.
@@ -51,19 +64,23 @@ pub struct Stash {
 impl Stash {
     /// All that a stash holds. O(cards · log cards + hooks).
     #[must_use]
-    pub fn of(state: &State) -> Self {
+    pub fn of(export: Export<'_>) -> Self {
+        let state = export.state;
         let in_order = state.in_wanted_order(state.cards());
         Self {
             homehook_export: 1,
             cards: in_order
                 .iter()
-                .map(|kept| CardOut::of(state, kept))
+                .map(|kept| CardOut::of(export, kept))
                 .collect(),
             boards: state
                 .boards()
                 .map(|board| BoardOut::of(state, board))
                 .collect(),
-            rings: state.rings().map(|ring| RingOut::of(state, ring)).collect(),
+            rings: state
+                .rings()
+                .map(|ring| RingOut::of(export, ring))
+                .collect(),
         }
     }
 }

@@ -3,12 +3,11 @@
 use jiff::Timestamp;
 use serde::Serialize;
 
-use super::LotOut;
+use super::{Export, LotOut};
 use crate::model::board::HookRef;
 use crate::model::ring::{Ring, RingState};
 use crate::model::whereabouts::{LastSeen, Loan, Whereabouts};
 use crate::stash::state::{CardState, State};
-use crate::text;
 
 /// A card's range, number and tag, which together name it.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
@@ -165,7 +164,8 @@ fn split_card_of(state: &State, kept: &CardState) -> Option<String> {
 impl WhereaboutsOut {
     /// Where a card is.
     #[must_use]
-    pub fn of(state: &State, kept: &CardState) -> Self {
+    pub fn of(export: Export<'_>, kept: &CardState) -> Self {
+        let state = export.state;
         let hook_name = |hook: HookRef| Some(state.hook_name(hook));
         let ring = |id| state.ring(id);
         let project = |ring: Option<&Ring>| ring.map(|ring| ring.project.to_string());
@@ -202,7 +202,7 @@ impl WhereaboutsOut {
                 let with = with.map(|other| CompanionOut {
                     called: state.card_name(other),
                     home: other.home.map(|hook| state.hook_name(hook)),
-                    now: text::places::place_of(state, other),
+                    now: (export.place)(&state.place_of(other)),
                 });
                 out.last_seen = Some(LastSeenOut {
                     hook: out.hook.clone(),
@@ -224,7 +224,8 @@ impl WhereaboutsOut {
 impl CardOut {
     /// All about a card.
     #[must_use]
-    pub fn of(state: &State, kept: &CardState) -> Self {
+    pub fn of(export: Export<'_>, kept: &CardState) -> Self {
+        let state = export.state;
         let card = &kept.card;
         let family = state.family_name(kept);
         Self {
@@ -233,7 +234,7 @@ impl CardOut {
             tag: state.tag(kept).to_string(),
             name: card.name.to_string(),
             home: kept.home.map(|hook| state.hook_name(hook)),
-            whereabouts: WhereaboutsOut::of(state, kept),
+            whereabouts: WhereaboutsOut::of(export, kept),
             family: (!family.is_empty()).then(|| family.to_owned()),
             hex: card.colour.map(|colour| colour.to_string()),
             strands: kept.strands().0,

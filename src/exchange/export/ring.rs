@@ -3,7 +3,7 @@
 use jiff::Timestamp;
 use serde::Serialize;
 
-use super::{AmountOut, CardRef, LowOut};
+use super::{AmountOut, CardRef, Export, LowOut};
 use crate::model::assumptions::Assumptions;
 use crate::model::ring::{ColourRef, KeyLine, KeyThread, NotionKind, Ring, RingState};
 use crate::stash::kit::low::low;
@@ -138,7 +138,8 @@ pub struct NotionOut {
 impl RingOut {
     /// A ring and what is on it.
     #[must_use]
-    pub fn of(state: &State, ring: &Ring) -> Self {
+    pub fn of(export: Export<'_>, ring: &Ring) -> Self {
+        let state = export.state;
         let (word, hangs_at, since) = match ring.state {
             RingState::Live => (RingUse::Live, None, None),
             RingState::Hanging { hook, since } => {
@@ -160,7 +161,7 @@ impl RingOut {
             fabric: ring.fabric,
             low: low(state, ring)
                 .iter()
-                .map(|low| LowOut::of(state, low))
+                .map(|low| LowOut::of(export, low))
                 .collect(),
         }
     }

@@ -2,12 +2,11 @@
 
 use serde::Serialize;
 
-use super::{ColourOut, WhereaboutsOut};
+use super::{ColourOut, Export, WhereaboutsOut};
 use crate::model::range::PutUp;
 use crate::model::thread::Strands;
 use crate::stash::kit::low::{LowLine, LowSupply};
 use crate::stash::state::{CardState, State};
-use crate::text;
 
 /// An amount, in strands and as whole lengths and loose strands.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -103,13 +102,14 @@ pub struct LowOut {
 impl LowOut {
     /// All about it.
     #[must_use]
-    pub fn of(state: &State, low: &LowLine) -> Self {
+    pub fn of(export: Export<'_>, low: &LowLine) -> Self {
+        let state = export.state;
         let range = state.range(low.range);
         let amount = |strands| AmountOut::of(strands, low.put_up);
         let there = |&(card, amount): &(_, Strands)| {
             let kept = state.card(card)?;
             Some(ThereOut {
-                whereabouts: WhereaboutsOut::of(state, kept),
+                whereabouts: WhereaboutsOut::of(export, kept),
                 amount: AmountOut::of(amount, state.put_up(&kept.card)),
             })
         };
@@ -124,7 +124,7 @@ impl LowOut {
             more: low.more().map(amount),
             elsewhere: low.elsewhere.iter().filter_map(there).collect(),
             uncut_skeins: low.uncut_skeins,
-            words: text::thread::low(state, low),
+            words: (export.low)(state, low),
         }
     }
 }

@@ -15,6 +15,7 @@ use crate::print::ring_card::{self, ring_card};
 use crate::print::write::{html, svg_files};
 use crate::stash::kit::check::{rings_in_use, rings_named};
 use crate::stash::state::{CardState, State};
+use crate::text::export;
 use crate::text::list;
 use crate::text::refusal::sentence;
 use crate::tui::app::{App, Form, FormField, Mode, Purpose};
@@ -87,7 +88,7 @@ pub(super) fn asked<'a>(
     match what.as_str() {
         "csv" => return Ok(one(stash_file(text("file"), "csv"), as_csv(state))),
         "json" => {
-            let json = as_json(state).map_err(|wrong| wrong.to_string())?;
+            let json = as_json(export(state)).map_err(|wrong| wrong.to_string())?;
             return Ok(one(stash_file(text("file"), "json"), json));
         }
         _ => {}
