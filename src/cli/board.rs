@@ -288,6 +288,6 @@ fn show(state: &State, grid: bool, output: &mut Output) -> Result<(), Failure> {
     } else if grid {
         output.line(plain::legend())?;
     }
-    output.line(plain::in_words(&Counts::of(state)))?;
+    output.line(plain::counts_line(&Counts::of(state)))?;
     Ok(())
 }

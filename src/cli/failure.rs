@@ -85,7 +85,7 @@ pub enum Failure {
          --force", it = .0.display())]
     FileThere(PathBuf),
     /// What was to be printed does not go on the paper.
-    #[error("{}", .0.in_words())]
+    #[error("{}", .0.sentence())]
     DoesNotFit(DoesNotFit),
     /// Nothing was found that could be printed.
     #[error("there is nothing to print for '{it}': no card, hook or colour is asked for", it = _0)]

@@ -12,7 +12,7 @@ use crate::stash::command::family::{self, Membership};
 use crate::stash::event::Event;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
-use crate::text::cards as cards_in_words;
+use crate::text::cards as count_cards;
 
 /// What to do with families.
 #[derive(Debug, Subcommand)]
@@ -165,7 +165,7 @@ fn list(state: &State, output: &mut Output) -> Result<(), Failure> {
         return Ok(());
     }
     for (family, of) in counted {
-        let count = cards_in_words(u32::try_from(of.all()).unwrap_or(u32::MAX));
+        let count = count_cards(u32::try_from(of.all()).unwrap_or(u32::MAX));
         let chosen = match of.chosen {
             0 => String::new(),
             n => format!(", {n} by choice"),

@@ -77,7 +77,7 @@ pub fn find(text: &str, dir: &Path, output: &mut Output) -> Result<(), Failure> 
     }
     let now = Timestamp::now();
     for kept in &found {
-        output.line(in_words(state, kept, now))?;
+        output.line(card_line(state, kept, now))?;
     }
     for shade in &not_owned {
         output.line(format!(
@@ -95,7 +95,7 @@ pub fn find(text: &str, dir: &Path, output: &mut Output) -> Result<(), Failure> 
 }
 
 /// `Lantern Hill 310  river slate   home C07   on the ring 'Harbour at Dusk' since 12 Oct (44 days)`
-fn in_words(state: &State, kept: &CardState, now: Timestamp) -> String {
+fn card_line(state: &State, kept: &CardState, now: Timestamp) -> String {
     let card = &kept.card;
     let whole = card.parent.and_then(|parent| state.card(parent));
     let split_card = whole.map_or_else(String::new, |_| {

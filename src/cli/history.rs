@@ -275,7 +275,7 @@ fn gather(
 fn print(events: &VecDeque<EventOut>, movements: bool, output: &mut Output) -> Result<(), Failure> {
     let now = Timestamp::now();
     for event in events {
-        output.line(in_words(event, now))?;
+        output.line(event_line(event, now))?;
         for of in &event.merged {
             let by = of.by.as_ref().map(|by| format!(", by {by}"));
             let (at, by) = (plain::at(of.time, now), by.unwrap_or_default());
@@ -304,7 +304,7 @@ fn print(events: &VecDeque<EventOut>, movements: bool, output: &mut Output) -> R
 
 /// `   12  25 Nov 14:05  Took 1 card to the ring 'Robin', by ada (taken back by change 13): 310 A01 ->
 /// 'Robin'`
-fn in_words(event: &EventOut, now: Timestamp) -> String {
+fn event_line(event: &EventOut, now: Timestamp) -> String {
     let by = event.by.as_ref().map(|by| format!(", by {by}"));
     let undone = event
         .taken_back_by

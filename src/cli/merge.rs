@@ -436,7 +436,7 @@ fn tell(
     let now = Timestamp::now();
     for fact in &merged.new {
         let did = telling.fact(fact);
-        output.line(format_args!("  {}", did.in_words(now)))?;
+        output.line(format_args!("  {}", did.sentence(now)))?;
     }
     if let Some(moved) = moved {
         moved.tell(output)?;
@@ -444,7 +444,7 @@ fn tell(
     if !left_out.is_empty() {
         output.line("Left out, since what they are about is gone:")?;
         for did in &left_out {
-            output.line(format_args!("  {}", did.in_words(now)))?;
+            output.line(format_args!("  {}", did.sentence(now)))?;
         }
     }
     if !short.is_empty() {
@@ -474,7 +474,7 @@ fn tell(
 
 impl Did {
     /// `25 Nov 14:05  Used 3 lengths of card 1, by ada`
-    fn in_words(&self, now: Timestamp) -> String {
+    fn sentence(&self, now: Timestamp) -> String {
         let by = self.by.as_ref().map(|by| format!(", by {by}"));
         let at = plain::at(self.time, now);
         format!("{at}  {}{}", self.what, by.unwrap_or_default())

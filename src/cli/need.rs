@@ -239,7 +239,7 @@ fn say(state: &State, kit: &Kit<'_>, output: &mut Output) -> Result<(), Failure>
                 output.line(format_args!("  {:<2} {notion}", line.line.symbol))?;
             }
             for (at, thread) in line.threads.iter().enumerate() {
-                output.line(thread_in_words(state, line, at, thread))?;
+                output.line(thread_line(state, line, at, thread))?;
                 for found in &thread.substitutes {
                     output.line(format_args!(
                         "       {}",
@@ -255,7 +255,7 @@ fn say(state: &State, kit: &Kit<'_>, output: &mut Output) -> Result<(), Failure>
                 }
             }
         }
-        output.line(sum_in_words(project))?;
+        output.line(sum_line(project))?;
         for low in low(state, project.ring) {
             output.line(format!(
                 "  Low: {low}.",
@@ -303,7 +303,7 @@ fn heading(project: &ProjectKit<'_>, output: &mut Output) -> Result<(), Failure>
 
 /// `  X  Lantern Hill 310  lamp black   needs 5 lengths (1000 full)   enough: at home on hook C07`; the
 /// symbol of a blend stands before its first thread.
-fn thread_in_words(state: &State, line: &Line<'_>, at: usize, of: &ThreadLine<'_>) -> String {
+fn thread_line(state: &State, line: &Line<'_>, at: usize, of: &ThreadLine<'_>) -> String {
     let mut needs = of.need.map_or_else(
         || "stitches not counted".to_owned(),
         |need| {
@@ -334,7 +334,7 @@ fn thread_in_words(state: &State, line: &Line<'_>, at: usize, of: &ThreadLine<'_
     )
 }
 
-fn sum_in_words(project: &ProjectKit<'_>) -> String {
+fn sum_line(project: &ProjectKit<'_>) -> String {
     let count = |is: fn(Availability) -> bool| {
         let threads = project.threads();
         threads.filter(|thread| is(thread.standing)).count()

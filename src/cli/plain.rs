@@ -62,7 +62,7 @@ pub fn list(state: &State, board: &Board) -> Vec<String> {
                     continue;
                 }
                 parts.extend(free.take().map(free_run));
-                parts.push(format!("{hook_name} {}", hook_in_words(state, board, hook)));
+                parts.push(format!("{hook_name} {}", hook_line(state, board, hook)));
             }
             parts.extend(free.take().map(free_run));
             format!(
@@ -82,7 +82,7 @@ fn free_run((first, last): (String, String)) -> String {
     }
 }
 
-fn hook_in_words(state: &State, board: &Board, hook: HookRef) -> String {
+fn hook_line(state: &State, board: &Board, hook: HookRef) -> String {
     if let Some(why) = board.blocked(hook) {
         return format!("blocked ({why})");
     }
@@ -191,7 +191,7 @@ fn cell(state: &State, board: &Board, hook: HookRef) -> String {
 }
 
 /// `181 home, 12 out, 2 missing, 30 to hang, 42 free places`.
-pub fn in_words(counts: &Counts) -> String {
+pub fn counts_line(counts: &Counts) -> String {
     format!(
         "{home} home, {away} out, {missing} missing, {to_hang} to hang, {free} free {counts}",
         home = counts.home,
@@ -314,7 +314,7 @@ mod tests {
     }
 
     #[test]
-    fn the_list_says_in_words_what_the_picture_shows_by_signs() {
+    fn the_list_says_what_the_picture_shows_by_signs() {
         let state = state();
         let board = state.boards().next().unwrap();
         assert_eq!(
@@ -338,7 +338,7 @@ mod tests {
     fn every_card_and_every_free_place_is_counted_once() {
         let counts = Counts::of(&state());
         assert_eq!(
-            in_words(&counts),
+            counts_line(&counts),
             "1 home, 1 out, 1 missing, 1 to hang, 4 free places"
         );
     }

@@ -184,7 +184,7 @@ impl FromStr for SizeArg {
             .ok_or_else(|| "write width and height in mm, such as 60x90".to_owned())?;
         let length = |text: &str| {
             text.parse()
-                .map_err(|wrong: ParseLengthError| wrong.in_words())
+                .map_err(|wrong: ParseLengthError| wrong.sentence())
         };
         Ok(Self((length(w)?, length(h)?)))
     }
@@ -199,7 +199,7 @@ impl FromStr for SheetArg {
 
     fn from_str(text: &str) -> Result<Self, String> {
         let sheet = text.parse().map(Self);
-        sheet.map_err(|wrong: ParseSheetError| wrong.in_words())
+        sheet.map_err(|wrong: ParseSheetError| wrong.sentence())
     }
 }
 

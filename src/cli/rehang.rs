@@ -9,9 +9,7 @@ use clap::Args;
 use jiff::Timestamp;
 use serde::Serialize;
 
-use self::words::{
-    is_away, pace_in_words, plans_in_table, step_in_words, table_in_words, underway_in_words,
-};
+use self::words::{is_away, pace_line, plans_in_table, progress_line, step_line, table_legend};
 use super::failure::Failure;
 use super::output::Output;
 use super::values::whole;
@@ -201,7 +199,7 @@ pub fn run(args: &RehangArgs, dir: &Path, output: &mut Output) -> Result<(), Fai
         return list_json(state, args, output);
     }
     if let Some(underway) = state.underway() {
-        output.line(underway_in_words(underway, Timestamp::now()))?;
+        output.line(progress_line(underway, Timestamp::now()))?;
         if args.plan.is_none() {
             return list_remaining(state, output);
         }
@@ -263,7 +261,7 @@ fn list_steps(
     output.line("")?;
     output.line(heading)?;
     for (step, at) in steps.iter().zip(1..) {
-        output.line(format_args!("{at:>4}. {}", step_in_words(state, step)))?;
+        output.line(format_args!("{at:>4}. {}", step_line(state, step)))?;
     }
     output.line("")?;
     Ok(())
@@ -284,10 +282,10 @@ fn list(state: &State, args: &RehangArgs, output: &mut Output) -> Result<(), Fai
         output.line(line)?;
     }
     output.line("")?;
-    for line in table_in_words(&plans) {
+    for line in table_legend(&plans) {
         output.line(line)?;
     }
-    output.line(pace_in_words(&ask.pace))?;
+    output.line(pace_line(&ask.pace))?;
     let n = args.plan.unwrap_or(1);
     if shown.steps.is_empty() {
         return Ok(());
@@ -420,7 +418,7 @@ struct Report {
 
 impl Report {
     fn of(state: &State, steps: &[HangStep], left: usize) -> Self {
-        let words = steps.iter().map(|step| step_in_words(state, step));
+        let words = steps.iter().map(|step| step_line(state, step));
         Self {
             steps: steps_out(state, steps),
             words: words.collect(),

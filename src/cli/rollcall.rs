@@ -302,13 +302,13 @@ fn say(
     };
     for of in &report.misplaced {
         let (name, seen) = (name(of.card), state.hook_name(of.seen));
-        let recorded = recorded_in_words(state, of.card, &of.recorded);
+        let recorded = recorded_place(state, of.card, &of.recorded);
         output.line(format!(
             "  {name} hangs on {seen}; the record had it {recorded}."
         ))?;
     }
     for of in &report.missing {
-        let recorded = recorded_in_words(state, of.card, &of.recorded);
+        let recorded = recorded_place(state, of.card, &of.recorded);
         output.line(format!(
             "  {name} is not there; the record had it {recorded}.",
             name = name(of.card)
@@ -330,7 +330,7 @@ fn say(
 }
 
 /// Where the record had a card, in words.
-fn recorded_in_words(state: &State, card: CardId, recorded: &Place) -> String {
+fn recorded_place(state: &State, card: CardId, recorded: &Place) -> String {
     state.card(card).map_or_else(String::new, |kept| {
         text::places::place_of(
             state,

@@ -167,7 +167,7 @@ fn print(state: &State, output: &mut Output) -> Result<(), Failure> {
     } else {
         output.line(plain::legend())?;
     }
-    output.line(plain::in_words(&Counts::of(state)))?;
+    output.line(plain::counts_line(&Counts::of(state)))?;
     for ring in plain::rings(state, Timestamp::now()) {
         output.line(ring)?;
     }

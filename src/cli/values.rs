@@ -86,7 +86,7 @@ mod tests {
 
     /// Every number of the command line is read so, and none as the parser has it by itself.
     #[test]
-    fn every_number_is_read_in_words_of_our_own() {
+    fn every_number_is_read_with_a_sentence_of_our_own() {
         for line in [
             "use 310 --lengths X",
             "use 310 --strands X",

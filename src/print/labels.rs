@@ -61,11 +61,11 @@ impl From<ParseLengthError> for ParseSheetError {
 impl ParseSheetError {
     /// What is wrong and what to do, as a sentence.
     #[must_use]
-    pub fn in_words(&self) -> String {
+    pub fn sentence(&self) -> String {
         match self {
             Self::Word(word) => text::not_a_measurement(word),
             Self::Count(count) => text::not_a_count_of_labels(count, MOST),
-            Self::Length(error) => error.in_words(),
+            Self::Length(error) => error.sentence(),
         }
     }
 }

@@ -20,7 +20,7 @@ pub struct ParseLengthError(String);
 impl ParseLengthError {
     /// What is wrong and what to do, as a sentence.
     #[must_use]
-    pub fn in_words(&self) -> String {
+    pub fn sentence(&self) -> String {
         not_a_length(&self.0, LONGEST)
     }
 }

@@ -95,7 +95,7 @@ pub enum DoesNotFit {
 impl DoesNotFit {
     /// What is wrong and what to do, as a sentence.
     #[must_use]
-    pub fn in_words(&self) -> String {
+    pub fn sentence(&self) -> String {
         let way = |direction| match direction {
             Direction::Across => "across",
             Direction::Down => "down",

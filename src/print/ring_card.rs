@@ -11,7 +11,7 @@ use crate::stash::kit::progress::{backstitch_strands, strands_in_needle};
 use crate::stash::state::{CardState, State};
 use crate::text::places::place_of;
 use crate::text::print::{self as text, Standing};
-use crate::text::thread::notion as notion_in_words;
+use crate::text::thread::notion as notion_text;
 
 /// The size of a card where none is given.
 pub const USUAL: (Mm, Mm) = (Mm::whole(60), Mm::whole(90));
@@ -133,7 +133,7 @@ fn key_lines(state: &State, ring: &Ring) -> Vec<Line> {
             colour: None,
             strands: String::new(),
             standing: None,
-            words: notion_in_words(line),
+            words: notion_text(line),
         });
         threads.chain(notion)
     });

@@ -351,7 +351,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_no_change_is_refused_in_words() {
+    fn what_is_no_change_is_refused_with_a_reason() {
         let thread = |amount: &str| {
             format!(
                 r#"{{"thread":{{"card":"0000000000000007","part":"strands","amount":{amount}}}}}"#

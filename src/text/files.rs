@@ -34,7 +34,7 @@ pub fn file_error(error: &FileError) -> String {
             format!(
                 "line {line}: {why}",
                 line = fault.line,
-                why = fault_in_words(fault)
+                why = fault_sentence(fault)
             )
         }
     }
@@ -57,7 +57,7 @@ fn columns_error(error: &ColumnsError) -> String {
     }
 }
 
-fn fault_in_words(fault: &Fault) -> String {
+fn fault_sentence(fault: &Fault) -> String {
     match fault.kind {
         FaultKind::FieldCount { expected, found } => format!(
             "this row has {found} fields and the header has {expected}. Put quotation marks around \
@@ -88,7 +88,7 @@ fn fault_in_words(fault: &Fault) -> String {
 #[must_use]
 pub fn row_error(error: &RowError) -> String {
     match error {
-        RowError::Table(fault) => fault_in_words(fault),
+        RowError::Table(fault) => fault_sentence(fault),
         RowError::NoNumber => "the number is empty. Write the number on the card.".to_owned(),
         RowError::NoHook => "the hook is empty. Write its name, such as C07.".to_owned(),
         RowError::TooLong { column, characters } => {

@@ -185,7 +185,7 @@ pub fn stitches(line: &KeyLine) -> String {
 /// How a thread of a key stands, and where its thread is: `enough: at home on hook C07`.
 #[must_use]
 pub fn availability(state: &State, line: &ThreadLine<'_>) -> String {
-    let mut text = alone_in_words(state, line);
+    let mut text = without_promises(state, line);
     if !line.standing.is_enough() && !line.others.is_empty() {
         let others = line.others.iter().map(|&(ring, strands)| {
             format!(
@@ -203,7 +203,7 @@ pub fn availability(state: &State, line: &ThreadLine<'_>) -> String {
 }
 
 /// The same, without what other projects were promised.
-fn alone_in_words(state: &State, line: &ThreadLine<'_>) -> String {
+fn without_promises(state: &State, line: &ThreadLine<'_>) -> String {
     let place = |card: CardId| {
         state
             .card(card)

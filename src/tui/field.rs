@@ -31,7 +31,7 @@ pub struct LeftOut {
 impl LeftOut {
     /// What a person should know of it; `None` where all was taken.
     #[must_use]
-    pub fn in_words(self) -> Option<String> {
+    pub fn sentence(self) -> Option<String> {
         let beyond = format!(
             "a line has room for {LONGEST} characters: {beyond} of what was pasted are left out",
             beyond = self.beyond
@@ -225,11 +225,11 @@ mod tests {
     fn what_a_paste_leaves_out_is_told() {
         let mut field = Field::default();
         let unseen = |unseen| LeftOut { unseen, beyond: 0 };
-        assert_eq!(field.insert("a\nb").in_words(), None);
+        assert_eq!(field.insert("a\nb").sentence(), None);
         assert_eq!(field.insert("\u{1b}[31m\u{202e}"), unseen(2));
-        let said = unseen(1).in_words().unwrap();
+        let said = unseen(1).sentence().unwrap();
         assert!(said.ends_with("1 character that cannot be seen"), "{said}");
-        let said = field.insert(&"x".repeat(LONGEST)).in_words().unwrap();
+        let said = field.insert(&"x".repeat(LONGEST)).sentence().unwrap();
         assert!(said.contains("7 of what was pasted are left out"), "{said}");
     }
 

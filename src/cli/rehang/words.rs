@@ -16,7 +16,7 @@ pub(super) fn is_away(state: &State, step: &HangStep) -> bool {
 }
 
 /// How far the re-hang underway has come.
-pub(super) fn underway_in_words(underway: &Underway, now: Timestamp) -> String {
+pub(super) fn progress_line(underway: &Underway, now: Timestamp) -> String {
     format!(
         "A re-hang is underway {time}: {done} of {steps} {underway} done.",
         time = plain::since(underway.begun, now),
@@ -54,7 +54,7 @@ pub(super) fn plans_in_table(plans: &[RehangPlan]) -> Vec<String> {
         }
         let next = plan.touched_by_newcomer;
         let next = next.map_or("the wall is full".to_owned(), |cards| format!("{cards:.1}"));
-        let room = plan.room_in_words();
+        let room = plan.room_shown();
         row + &format!("  {:>7.0}  {room:>8}  {next:>17}", plan.minutes)
     };
     [head]
@@ -64,7 +64,7 @@ pub(super) fn plans_in_table(plans: &[RehangPlan]) -> Vec<String> {
 }
 
 /// What the columns of the table mean.
-pub(super) fn table_in_words(plans: &[RehangPlan]) -> Vec<&'static str> {
+pub(super) fn table_legend(plans: &[RehangPlan]) -> Vec<&'static str> {
     let mut words = vec![
         "moved: cards that change their hook on the wall. rewrite: labels of cards that are \
          away.",
@@ -81,7 +81,7 @@ pub(super) fn table_in_words(plans: &[RehangPlan]) -> Vec<&'static str> {
 }
 
 /// What the minutes of the plans rest on.
-pub(super) fn pace_in_words(pace: &WorkTimes) -> String {
+pub(super) fn pace_line(pace: &WorkTimes) -> String {
     format!(
         "minutes: a guess, {card} seconds a card, {label} for a label on a card that is away, \
          {aside} to set a\ncard aside, {hook} for each hook the hand goes over. Another \
@@ -94,7 +94,7 @@ pub(super) fn pace_in_words(pace: &WorkTimes) -> String {
 }
 
 /// A step in a few words.
-pub(super) fn step_in_words(state: &State, step: &HangStep) -> String {
+pub(super) fn step_line(state: &State, step: &HangStep) -> String {
     let Some(kept) = state.card(step.card) else {
         return String::new();
     };

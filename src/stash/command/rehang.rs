@@ -63,7 +63,7 @@ impl RehangPlan {
     /// [`RehangPlan::room`] as people are told it: below ten so exactly that plans that differ are seen
     /// to.
     #[must_use]
-    pub fn room_in_words(&self) -> String {
+    pub fn room_shown(&self) -> String {
         if self.room >= 9.995 {
             format!("{:.1}", self.room)
         } else {

@@ -28,7 +28,7 @@ impl Telling {
 }
 
 /// `from > to` of each movement, `-` where the card was not there.
-fn in_words(moves: &[Movement<String>]) -> Vec<String> {
+fn described(moves: &[Movement<String>]) -> Vec<String> {
     let end = |end: &Option<String>| end.clone().unwrap_or_else(|| "-".to_owned());
     let moves = moves.iter();
     moves
@@ -40,12 +40,12 @@ fn in_words(moves: &[Movement<String>]) -> Vec<String> {
 fn begun() -> (Telling, EventSummary<String>) {
     let mut telling = Telling::default();
     let event = new_board(telling.state(), &board("wall", "", 1, 2, 1)).unwrap();
-    assert_eq!(in_words(&telling.tell(event).moves), [""; 0]);
+    assert_eq!(described(&telling.tell(event).moves), [""; 0]);
     let list = rows(&["1@A01 moss", "2"]);
     let list = card_list(telling.state(), &list, Vec::new(), &Terms::default(), at(2)).unwrap();
     let told = telling.tell(list.event.unwrap());
     assert_eq!(
-        in_words(&told.moves),
+        described(&told.moves),
         ["- > at home on hook A01", "- > to hang, without a hook yet"]
     );
     assert_eq!((told.homes.len(), told.touched.len()), (1, 2));
@@ -60,7 +60,7 @@ fn a_card_goes_along_with_its_ring() {
     let (mut telling, took) = begun();
     assert_eq!(took.what, "Took 1 card to the ring 'Robin'");
     assert_eq!(
-        in_words(&took.moves),
+        described(&took.moves),
         ["at home on hook A01 > on the ring 'Robin'"]
     );
     assert!(took.homes.is_empty() && took.touched == took.moves);
@@ -68,7 +68,7 @@ fn a_card_goes_along_with_its_ring() {
     let event = ring::hang_up(telling.state(), robin, "A02", at(4)).unwrap();
     let hanging = telling.tell(event);
     assert_eq!(
-        in_words(&hanging.moves),
+        described(&hanging.moves),
         ["on the ring 'Robin' > on the ring 'Robin', hanging on hook A02"]
     );
     assert_eq!(hanging.touched, hanging.moves);
@@ -100,7 +100,7 @@ fn an_undo_tells_what_it_takes_back_and_names_what_goes_away() {
     );
     assert_eq!(undone.takes_back, Some(3));
     assert_eq!(
-        in_words(&undone.moves),
+        described(&undone.moves),
         ["on the ring 'Robin' > at home on hook A01"]
     );
     let event = telling.replay.history.redo().unwrap();

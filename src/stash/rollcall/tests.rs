@@ -163,7 +163,7 @@ fn refused(state: &State, sightings: &[Sighting]) -> String {
 }
 
 #[test]
-fn what_cannot_have_been_seen_is_refused_in_words() {
+fn what_cannot_have_been_seen_is_refused_with_a_reason() {
     let mut state = stash();
     let one = sighting(&state, "A01", &["1"]);
     let two = sighting(&state, "B02", &["1"]);

@@ -26,7 +26,7 @@ pub const REASONS: [&str; 5] = [
 
 /// The name of a reading order.
 #[must_use]
-pub fn order_in_words(order: ReadingOrder) -> &'static str {
+pub fn order_name(order: ReadingOrder) -> &'static str {
     match order {
         ReadingOrder::Rows => "row by row",
         ReadingOrder::Columns => "column by column",

@@ -73,7 +73,7 @@ pub fn lines(keys: &Keymap, now: Scope, typed: &str) -> Vec<Line> {
             .in_scope(scope)
             .filter(move |bound| bound.binding.scope == scope && !bound.keys.is_empty());
         let entries = bound.map(|bound| {
-            let keys = bound.keys_in_words();
+            let keys = bound.keys_shown();
             let said = format!("{keys} {} {}", bound.binding.hint(), bound.binding.help());
             (Line::Entry(keys, bound.binding.help()), said)
         });

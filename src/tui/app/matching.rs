@@ -115,7 +115,7 @@ pub fn meaning(column: Option<Column>) -> &'static str {
 
 /// A row as it is understood, in a line.
 #[must_use]
-pub fn row_in_words(row: &CardRow) -> String {
+pub fn row_summary(row: &CardRow) -> String {
     let mut parts: Vec<String> = Vec::new();
     let mut say = |text: Option<String>| parts.extend(text);
     say(row.range.clone());

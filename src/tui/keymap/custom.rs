@@ -141,7 +141,7 @@ impl Keymap {
             .collect::<Vec<_>>();
         let way = way.last_mut()?;
         way.keys = way.binding.keys.to_vec();
-        let (binding, words) = (way.binding, way.keys_in_words());
+        let (binding, words) = (way.binding, way.keys_shown());
         for other in &mut self.lines {
             if other.binding.scope == scope && other.binding != binding {
                 other.keys.retain(|key| !binding.keys.contains(key));
@@ -217,7 +217,7 @@ fn read_key(scope: Scope, text: &str) -> Result<Key, String> {
 impl Bound {
     /// Its keys, as the help shows them.
     #[must_use]
-    pub fn keys_in_words(&self) -> String {
+    pub fn keys_shown(&self) -> String {
         let names: Vec<String> = self.keys.iter().map(Key::to_string).collect();
         names.join(" ")
     }

@@ -40,7 +40,7 @@ const STUCK: Duration = Duration::from_millis(200);
 static BESIDE: Mutex<Option<String>> = Mutex::new(None);
 
 /// What is said of a panic, below what it says itself.
-pub(super) fn fault_in_words() -> &'static str {
+pub(super) fn after_a_fault() -> &'static str {
     "That was a fault of the program, so it has stopped. What it had \
     said was recorded is on disk: open it again to go on, and show the lines above to whoever looks \
     after the program."
@@ -64,7 +64,7 @@ impl Guard {
                 before(panic);
                 if on_screen {
                     // Where even this is closed there is nobody left to tell.
-                    let _ = writeln!(io::stderr(), "{}", fault_in_words());
+                    let _ = writeln!(io::stderr(), "{}", after_a_fault());
                 }
             }));
         });

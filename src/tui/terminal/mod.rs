@@ -31,7 +31,7 @@ use crate::text::record;
 use backups::Backups;
 use demo::Aside;
 pub use demo::{Demo, Throwaway};
-use guard::{Guard, Signals, fault_in_words};
+use guard::{Guard, Signals, after_a_fault};
 use lean::Lean;
 use planner::Planner;
 
@@ -51,7 +51,7 @@ pub enum ScreenError {
          plain text", it = _0)]
     Terminal(#[from] io::Error),
     /// A thread that works beside the screen panicked.
-    #[error("{_0}\n{}", fault_in_words())]
+    #[error("{_0}\n{}", after_a_fault())]
     Fault(String),
 }
 
@@ -267,7 +267,7 @@ impl EventLoop<'_> {
                 let was_read_only = self.read_only.is_some();
                 self.judge();
                 let others = self.store.take_others();
-                let what = outside::others_in_words(&self.store, &others);
+                let what = outside::others_did(&self.store, &others);
                 let what = match &self.read_only {
                     Some(why) => Some(why.clone()),
                     None if was_read_only => {

@@ -55,7 +55,7 @@ fn recorded(store: &mut Store, done: Result<Act, CommitError>) -> Message {
     let others = store.take_others();
     Message::Recorded(done.map_err(|error| {
         match error {
-            CommitError::Overtaken { .. } => match others_in_words(store, &others) {
+            CommitError::Overtaken { .. } => match others_did(store, &others) {
                 Some(what) => format!("Nothing saved: {what}. Look at the board, and do it again"),
                 None => {
                     "Nothing saved: another record was put in place of this one. Look at the board"
@@ -68,7 +68,7 @@ fn recorded(store: &mut Store, done: Result<Act, CommitError>) -> Message {
 }
 
 /// What another window did last, in words: `another window did this (ada): Opened a ring`.
-pub(super) fn others_in_words(store: &Store, others: &[Other]) -> Option<String> {
+pub(super) fn others_did(store: &Store, others: &[Other]) -> Option<String> {
     let last = others.last()?;
     let history = store.history();
     // What was undone says more than that something was.

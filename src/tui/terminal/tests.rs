@@ -185,6 +185,6 @@ fn a_panic_gives_the_terminal_back_and_loses_nothing() {
 }
 
 #[test]
-fn a_panic_beside_the_screen_ends_it_in_words() {
+fn a_panic_beside_the_screen_ends_it_with_a_notice() {
     assert_eq!(panics(":"), 1);
 }

@@ -136,7 +136,7 @@ fn go_to_hooks(app: &mut App, stash: Stash<'_>) {
     };
     let tried = design.drawing().and_then(|drawing| {
         let drawn = board::draw(state, design.board, &drawing, app.now);
-        drawn.map_err(|refusal| in_words(&refusal))
+        drawn.map_err(|refusal| refused(&refusal))
     });
     match tried {
         Ok(_) => design.on_hooks = true,
@@ -145,7 +145,7 @@ fn go_to_hooks(app: &mut App, stash: Stash<'_>) {
 }
 
 /// A refusal without the words about options that the screen does not have.
-fn in_words(refusal: &Refusal) -> String {
+fn refused(refusal: &Refusal) -> String {
     match refusal {
         Refusal::StillHanging { who, .. } => format!(
             "no hook would be left for {who}: hang that elsewhere first, or press x on its hook \
@@ -170,7 +170,7 @@ fn finish(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
     };
     let drawn = design.drawing().and_then(|drawing| {
         let drawn = board::draw(stash.state, design.board, &drawing, app.now);
-        drawn.map_err(|refusal| in_words(&refusal))
+        drawn.map_err(|refusal| refused(&refusal))
     });
     match drawn {
         Ok(Some(event)) => commit(app, stash, Ok(event)),

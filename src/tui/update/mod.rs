@@ -55,7 +55,7 @@ pub fn update(app: &mut App, stash: Stash<'_>, message: Message) -> Vec<Effect> 
                 Mode::Design(design) => design::paste(design, &text),
                 _ => LeftOut::default(),
             };
-            if let Some(words) = left_out.in_words() {
+            if let Some(words) = left_out.sentence() {
                 app.complain(words);
             }
             Vec::new()

@@ -145,13 +145,13 @@ fn document(
         )),
         "labels" => {
             let cards = cards(app, state, of)?;
-            labels(state, &cards, sheet, None, 0).map_err(|wrong| wrong.in_words())
+            labels(state, &cards, sheet, None, 0).map_err(|wrong| wrong.sentence())
         }
         "hook-labels" => hook_labels(state, state.hooks(), sheet, hook_labels::USUAL)
-            .map_err(|wrong| wrong.in_words()),
+            .map_err(|wrong| wrong.sentence()),
         "ring" => {
             let ring = state.need_ring(of).map_err(|wrong| on_screen(&wrong))?;
-            ring_card(state, ring, sheet, ring_card::USUAL).map_err(|wrong| wrong.in_words())
+            ring_card(state, ring, sheet, ring_card::USUAL).map_err(|wrong| wrong.sentence())
         }
         "board" => board_maps(state, sheet).ok_or_else(|| "there is no board yet".to_owned()),
         "buy" => {

@@ -130,7 +130,7 @@ fn size(app: &App, design: &Design, width: usize) -> Vec<Line<'static>> {
         }
     }
     let here = design.at == design.blanks.len();
-    let order = design::order_in_words(design.reading);
+    let order = design::order_name(design.reading);
     let style = if here {
         app.theme.chosen()
     } else {

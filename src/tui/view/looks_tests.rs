@@ -281,7 +281,7 @@ fn title(desk: &TestApp, width: u16) -> String {
     text(&desk.buffer((width, 24)), Rect::new(0, 0, width, 1))
 }
 
-fn counts_in_words(state: &State) -> [String; 4] {
+fn counts_shown(state: &State) -> [String; 4] {
     let counts = Counts::of(state);
     [
         format!(" {} home ", counts.home),
@@ -295,7 +295,7 @@ fn counts_in_words(state: &State) -> [String; 4] {
 fn the_title_says_what_is_home_out_missing_and_to_hang_at_any_usual_width() {
     for mut desk in [TestApp::sample(Depth::None), tall().after("jjm")] {
         desk.keys(" l ");
-        let words = counts_in_words(&desk.state);
+        let words = counts_shown(&desk.state);
         for width in 40..=140 {
             let title = format!("{} ", title(&desk, width));
             for word in &words {

@@ -17,7 +17,7 @@ use crate::text::files::warning;
 use crate::text::one_or_many;
 use crate::text::refusal::row_fault;
 use crate::tui::app::App;
-use crate::tui::app::matching::{Judged, Matching, meaning, row_in_words};
+use crate::tui::app::matching::{Judged, Matching, meaning, row_summary};
 
 /// Columns of a column's title at most, and of what it means.
 const TITLE: usize = 22;
@@ -329,7 +329,7 @@ fn rows(
             let says = format!(
                 "line {line}: {row}",
                 line = row.line,
-                row = row_in_words(row)
+                row = row_summary(row)
             );
             let says = fit(&says, width.saturating_sub(2));
             lines.push(Line::raw(format!("  {says}")));

@@ -255,7 +255,7 @@ pub(super) fn actions(app: &App, pick: &Pick, frame: &mut Frame<'_>, body: Rect)
             } else {
                 Style::new()
             };
-            let keys = bound.keys_in_words();
+            let keys = bound.keys_shown();
             let text = format!("{:<58} {keys}", bound.binding.help());
             lines.push(Line::styled(pad(&text, inner), style));
         }

@@ -64,7 +64,7 @@ fn sentence(state: &State, plan: &RehangPlan) -> String {
 
 /// What else there is to know of a plan, what matters most first.
 fn details(plan: &RehangPlan) -> Vec<String> {
-    let room = plan.room_in_words();
+    let room = plan.room_shown();
     let mut said = vec![if plan.room < 0.005 {
         "every colour to come would find a place beside its neighbours".to_owned()
     } else {

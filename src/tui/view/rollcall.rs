@@ -146,7 +146,7 @@ fn walk(app: &App, state: &State, call: &RollCall, width: usize) -> Vec<Line<'st
 }
 
 /// Where the record had a card, in words.
-fn recorded_in_words(state: &State, kept: &CardState, recorded: &Place) -> String {
+fn recorded_place(state: &State, kept: &CardState, recorded: &Place) -> String {
     text::places::place_of(
         state,
         &CardState {
@@ -203,10 +203,7 @@ fn report(
         let Some(kept) = state.card(card) else {
             continue;
         };
-        let (name, recorded) = (
-            state.card_name(kept),
-            recorded_in_words(state, kept, recorded),
-        );
+        let (name, recorded) = (state.card_name(kept), recorded_place(state, kept, recorded));
         let text = format!("{name} {seen}; recorded {recorded}");
         lines.extend(paragraph(&text, width, style));
     }

@@ -123,7 +123,7 @@ fn the_help_shows_every_key_and_what_it_does() {
             .into_iter()
             .flat_map(|scope| keys.in_scope(scope))
         {
-            let line = format!("{} {}", bound.keys_in_words(), bound.binding.help);
+            let line = format!("{} {}", bound.keys_shown(), bound.binding.help);
             let line = line.split_whitespace().collect::<Vec<_>>().join(" ");
             assert!(words.contains(&line), "{line:?} at {size:?} in:\n{text}");
         }

@@ -145,6 +145,6 @@ fn the_room_of_plans_that_differ_is_told_apart() {
         (12.34, "12.3"),
     ] {
         plan.room = room;
-        assert_eq!(plan.room_in_words(), words);
+        assert_eq!(plan.room_shown(), words);
     }
 }

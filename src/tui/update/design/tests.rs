@@ -60,7 +60,7 @@ fn a_board_is_drawn_while_its_measures_are_typed() {
 }
 
 #[test]
-fn measures_that_are_no_board_are_refused_in_words() {
+fn measures_that_are_no_board_are_refused_with_a_reason() {
     let mut desk = TestApp::sample(Depth::None);
     // The name is taken; the marks would be there twice.
     desk.keys("Bwall\u{13}");

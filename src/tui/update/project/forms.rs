@@ -147,7 +147,7 @@ pub(in crate::tui::update) fn key_row<'a>(
 }
 
 /// How a way of stitching is said in a form.
-fn way_in_words(way: Way) -> &'static str {
+fn way_name(way: Way) -> &'static str {
     match way {
         Way::ThereAndBack => "there and back",
         Way::OneByOne => "one by one",
@@ -157,7 +157,7 @@ fn way_in_words(way: Way) -> &'static str {
 pub(in crate::tui::update) fn fabric(ring: &Ring) -> Form {
     let is: Assumptions = ring.fabric.unwrap_or_default();
     let with_tenths = |n: u16| format!("{}.{}", n / 10, n % 10);
-    let way = way_in_words(is.way);
+    let way = way_name(is.way);
     let blanks = vec![
         blank(
             "count",
@@ -217,13 +217,13 @@ pub(in crate::tui::update) fn fabric(ring: &Ring) -> Form {
 pub(in crate::tui::update) fn said<'a>(text: &impl Fn(&str) -> &'a str) -> Result<Said, String> {
     let folded = text("rows").to_lowercase();
     let ways = [Way::ThereAndBack, Way::OneByOne];
-    let is = |way: &Way| way_in_words(*way).to_lowercase() == folded;
+    let is = |way: &Way| way_name(*way).to_lowercase() == folded;
     let way = ways.into_iter().find(is).ok_or_else(|| {
         format!(
             "rows: '{other}' is neither '{there_and_back}' nor '{one_by_one}'",
             other = text("rows"),
-            there_and_back = way_in_words(Way::ThereAndBack),
-            one_by_one = way_in_words(Way::OneByOne)
+            there_and_back = way_name(Way::ThereAndBack),
+            one_by_one = way_name(Way::OneByOne)
         )
     })?;
     Ok(Said {
