@@ -12,6 +12,7 @@ use std::{env, fs};
 
 use homehook::engine::distance::fewest_moves_least_distance;
 use homehook::engine::instance::Instance;
+use homehook::text::values::engine_error;
 use serde::{Deserialize, Serialize};
 
 #[derive(Deserialize)]
@@ -35,7 +36,9 @@ struct Answer {
 pub fn solve(path: &Path) -> Result<String, Box<dyn Error>> {
     let case: Case = serde_json::from_str(&fs::read_to_string(path)?)?;
     let cards = case.cards.iter().map(|card| card.cur).collect();
-    let homes = fewest_moves_least_distance(&Instance::new(case.cap, cards)?)?;
+    let homes =
+        Instance::new(case.cap, cards).and_then(|instance| fewest_moves_least_distance(&instance));
+    let homes = homes.map_err(|error| engine_error(&error))?;
     let answer = Answer {
         min_moves: homes.moved,
         new: homes.hook,

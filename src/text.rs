@@ -11,6 +11,7 @@ pub mod print;
 pub mod record;
 pub mod refusal;
 pub mod thread;
+pub mod values;
 
 use crate::exchange::export::Export;
 use crate::stash::state::State;
@@ -43,6 +44,14 @@ pub fn list(names: impl IntoIterator<Item = impl Into<String>>) -> String {
         text.push_str(&format!(" and {count} more", count = more.len()));
     }
     text
+}
+
+/// A text with a capital at its beginning.
+#[must_use]
+pub fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    let first = letters.next().into_iter().flat_map(char::to_uppercase);
+    first.chain(letters).collect()
 }
 
 /// `1 card`, `2 cards`.

@@ -6,30 +6,34 @@ use crate::text::refusal::sentence;
 /// The refusal for somebody at the shell: what happened, and the command that helps.
 #[must_use]
 pub fn with_advice(refusal: &Refusal) -> String {
-    format!("{}{}", sentence(refusal), advice(refusal))
+    match advice(refusal) {
+        Some(advice) => format!("{what} {advice}", what = sentence(refusal)),
+        None => sentence(refusal),
+    }
 }
 
-/// What follows the sentence; nothing where that says what to do.
-fn advice(refusal: &Refusal) -> String {
-    match refusal {
+/// A sentence with the command or the option that helps, without a full stop after it, so that it can
+/// be copied.
+fn advice(refusal: &Refusal) -> Option<String> {
+    Some(match refusal {
         Refusal::NoBoard => {
-            "; put one up first: homehook board new NAME --rows R --columns C".to_owned()
+            "Put one up first: homehook board new NAME --rows R --columns C".to_owned()
         }
         Refusal::SharedHookName { .. } => {
-            "; give the new board hooks of its own with --prefix, such as --prefix 2-".to_owned()
+            "Give the new board hooks of its own with --prefix, such as --prefix 2-".to_owned()
         }
-        Refusal::StillHanging { .. } => "; add --unhang to put what hangs there with the cards to \
-             hang, to be hung again by a re-hang"
-            .to_owned(),
+        Refusal::StillHanging { .. } => {
+            "To put what hangs there with the cards to hang, add --unhang".to_owned()
+        }
         Refusal::RingHangsThere { project, .. } => {
-            format!(": homehook ring take-down \"{project}\"")
+            format!("Take it down first: homehook ring take-down \"{project}\"")
         }
         Refusal::UnknownCard { hint: None, .. } => {
-            "; to look for it by a part of its number or name: homehook find TEXT".to_owned()
+            "Look for it by a part of its number or name: homehook find TEXT".to_owned()
         }
-        Refusal::NoCardsYet => "; import them: homehook import cards FILE".to_owned(),
+        Refusal::NoCardsYet => "Import them: homehook import cards FILE".to_owned(),
         Refusal::SplitCardLeft { project, first, .. } => {
-            format!(": homehook ring rejoin \"{project}\" {first}")
+            format!("Rejoin the thread with its card: homehook ring rejoin \"{project}\" {first}")
         }
         Refusal::SplitCardStays {
             card,
@@ -38,37 +42,36 @@ fn advice(refusal: &Refusal) -> String {
             on_ring: true,
             ..
         } => format!(
-            "; put {whole} away first, or rejoin them where they are: homehook ring rejoin \
+            "Put {whole} away first, or rejoin them where they are: homehook ring rejoin \
              \"{project}\" \"{card}\""
         ),
         Refusal::SplitCardStays { whole, .. } => {
-            format!("; when {whole} turns up, say first that it is found")
+            format!("When {whole} turns up, mark it as found first: homehook found \"{whole}\"")
         }
         Refusal::NoSplitCard { others, .. } if others.is_empty() => {
-            "; 'homehook ring list' shows what is on the rings".to_owned()
+            "See what is on the rings: homehook ring list".to_owned()
         }
-        Refusal::NoThread | Refusal::NotCounted(_) => {
-            ": --lengths N, --strands N or both".to_owned()
+        Refusal::NoThread => "Add --lengths N, --strands N or both".to_owned(),
+        Refusal::NotCounted(_) => {
+            "Give the thread used in place of a part: --lengths N, --strands N or both".to_owned()
         }
-        Refusal::RehangUnderway { .. } => "; go on with: homehook rehang --go-on, or end it with: \
-             homehook rehang --give-up"
+        Refusal::RehangUnderway { .. } => "Go on with homehook rehang --go-on, or end it with \
+                                           homehook rehang --give-up"
             .to_owned(),
-        Refusal::NoRehangUnderway => "; plan one with: homehook rehang".to_owned(),
-        Refusal::AimLost { .. } => {
-            "; end it with: homehook rehang --give-up, then plan again".to_owned()
-        }
+        Refusal::NoRehangUnderway => "Plan one: homehook rehang".to_owned(),
+        Refusal::AimLost { .. } => "End it, then plan again: homehook rehang --give-up".to_owned(),
         Refusal::NoKey(project) => {
-            format!("; import it: homehook import key FILE --project \"{project}\"")
+            format!("Import it: homehook import key FILE --project \"{project}\"")
         }
-        Refusal::NoKeys => "; import one: homehook import key FILE --project NAME".to_owned(),
+        Refusal::NoKeys => "Import one: homehook import key FILE --project NAME".to_owned(),
         Refusal::NotInKey { project, .. } => {
-            format!("; 'homehook ring key \"{project}\"' shows what it has")
+            format!("See what it has: homehook ring key \"{project}\"")
         }
-        Refusal::NothingToBuy => "; say what you bought as CARD=SKEINS, such as 310=1".to_owned(),
-        Refusal::NotSkeins(_) => "; write CARD=SKEINS, such as 310=2, from 1 to 1000".to_owned(),
+        Refusal::NothingToBuy => "Name what you bought as CARD=SKEINS, such as 310=1".to_owned(),
+        Refusal::NotSkeins(_) => "Write CARD=SKEINS, such as 310=2, from 1 to 1000".to_owned(),
         Refusal::HeldByFamily { family, .. } => {
-            format!("; let it go with: homehook release --family \"{family}\"")
+            format!("Release the family: homehook release --family \"{family}\"")
         }
-        _ => String::new(),
-    }
+        _ => return None,
+    })
 }

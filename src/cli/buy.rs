@@ -286,7 +286,7 @@ impl Proposal {
 fn proposal(state: &State) -> String {
     let plans = match rehang::plans(state) {
         Ok(plans) => plans,
-        Err(why) => return format!("No re-hang can be proposed: {}.", with_advice(&why)),
+        Err(why) => return format!("No re-hang can be proposed. {}", with_advice(&why)),
     };
     match plans.first() {
         Some(plan) if !plan.steps.is_empty() => format!(

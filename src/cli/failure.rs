@@ -13,6 +13,7 @@ use crate::print::paper::DoesNotFit;
 use crate::stash::merge::MergeError;
 use crate::stash::refusal::Refusal;
 use crate::stash::refusal::Rejected;
+use crate::text::capital;
 use crate::text::files::file_error;
 use crate::text::record;
 use crate::tui::ScreenError;
@@ -39,7 +40,7 @@ pub enum Failure {
     #[error(transparent)]
     Merge(#[from] MergeError),
     /// An answer to a question that a merge does not ask.
-    #[error("there is no question {n}, only {asked}; for the list: merge --dry-run")]
+    #[error("There is no question {n}, only {asked}. For the list: homehook merge COPY --dry-run")]
     NoQuestion {
         /// The number given.
         n: usize,
@@ -47,7 +48,7 @@ pub enum Failure {
         asked: usize,
     },
     /// A file cannot be read.
-    #[error("{path} cannot be read ({source}); check its name", path = path.display())]
+    #[error("{path} can't be read ({source}). Check its name.", path = path.display())]
     Unreadable {
         /// The file.
         path: PathBuf,
@@ -63,8 +64,8 @@ pub enum Failure {
         source: FileError,
     },
     /// A file cannot be written. What was there before is still there.
-    #[error("{path} cannot be written ({source}); nothing was put there. Choose another name or \
-         make room", path = path.display())]
+    #[error("{path} can't be written ({source}), and nothing was put there. Choose another name or \
+         make room.", path = path.display())]
     NotWritten {
         /// The file.
         path: PathBuf,
@@ -72,7 +73,7 @@ pub enum Failure {
         source: io::Error,
     },
     /// A file would be written where only the stash may write.
-    #[error("{it} is inside the stash folder, which only Homehook writes. Name a file elsewhere", it = .0.display())]
+    #[error("{it} is inside the stash folder, which only Homehook writes. Name a file elsewhere.", it = .0.display())]
     InsideStash(PathBuf),
     /// What was saved of a record cannot be written.
     #[error("{}", record::write_error(.0))]
@@ -81,32 +82,32 @@ pub enum Failure {
     #[error("{}{}", record::restore_error(.0), after_restore(.0))]
     NotRestored(RestoreError),
     /// A file is there already.
-    #[error("{it} is there already and was left as it is; name another file, or write over it with \
+    #[error("{it} is there already and was left as it is. Name another file, or write over it with \
          --force", it = .0.display())]
     FileThere(PathBuf),
     /// What was to be printed does not go on the paper.
-    #[error("{}", .0.sentence())]
+    #[error("{}", capital(&.0.sentence()))]
     DoesNotFit(DoesNotFit),
     /// Nothing was found that could be printed.
-    #[error("there is nothing to print for '{it}': no card, hook or colour is asked for", it = _0)]
+    #[error("There is nothing to print for '{it}': no card, hook or colour is asked for.", it = _0)]
     NothingToPrint(&'static str),
     /// The terminal cannot be used.
     #[error(transparent)]
     Screen(#[from] ScreenError),
     /// There is no stash to look over.
-    #[error("there is no stash in {it} yet; check the folder's name", it = .0.display())]
+    #[error("There is no stash in {it} yet. Check the folder's name.", it = .0.display())]
     NoStash(PathBuf),
     /// The computer has no usual data folder.
-    #[error("this computer has no usual place for data; say where with --stash DIR")]
+    #[error("This computer has no usual place for data. Give a folder with --stash DIR")]
     NoDataFolder,
     /// The throwaway folder of the demonstration cannot be made.
-    #[error("a throwaway folder for the demonstration cannot be made ({it})", it = _0)]
+    #[error("A throwaway folder for the demonstration can't be made ({it}).", it = _0)]
     NoTemporaryFolder(io::Error),
     /// No schema has that name.
-    #[error("there is no schema called '{it}'; for their names: homehook schema", it = _0)]
+    #[error("There is no schema called '{it}'. For their names: homehook schema", it = _0)]
     UnknownSchema(String),
     /// The answer cannot be written out.
-    #[error("the answer cannot be written ({it}). What was asked for may be done already; see: \
+    #[error("The answer can't be written ({it}). What you asked for may be done already, see: \
          homehook history", it = _0)]
     Output(#[from] io::Error),
 }

@@ -57,7 +57,7 @@ pub fn reading(dir: &Path, output: &Output) -> Result<Reading, Failure> {
         return Err(Failure::NoStash(dir.to_owned()));
     } else {
         output.note(format!(
-            "there is no stash in {dir} yet",
+            "There is no stash in {dir} yet.",
             dir = dir.display()
         ));
     }

@@ -7,6 +7,7 @@ use std::ops::RangeInclusive;
 use std::str::FromStr;
 
 use crate::model::who::{ParseNameError, Who};
+use crate::text::values::{Past, not_whole, person_error};
 
 /// What reads a whole number of a range and says what would be one where it is none, since what the
 /// parser of the command line says by itself speaks of digits found in strings.
@@ -18,15 +19,15 @@ where
 {
     move |text| {
         let (least, most) = (*range.start(), *range.end());
-        let too_large = || format!("{text} is too large; write a whole number of at most {most}");
+        let too_large = || not_whole(text, Some(Past::Most(most.to_string())));
         match text.parse::<N>() {
             Ok(number) if number > most => Err(too_large()),
-            Ok(number) if number < least => Err(format!(
-                "{text} is too small; write a whole number of at least {least}"
-            )),
+            Ok(number) if number < least => {
+                Err(not_whole(text, Some(Past::Least(least.to_string()))))
+            }
             Ok(number) => Ok(number),
             Err(wrong) if *wrong.kind() == IntErrorKind::PosOverflow => Err(too_large()),
-            Err(_) => Err(format!("'{text}' is no whole number; write one such as 3")),
+            Err(_) => Err(not_whole(text, None)),
         }
     }
 }
@@ -37,11 +38,11 @@ pub struct ByArg(Option<Who>);
 
 impl ByArg {
     /// Reads what was typed.
-    pub fn read(text: &str) -> Result<Self, ParseNameError> {
+    pub fn read(text: &str) -> Result<Self, String> {
         match Who::new(text) {
             Ok(who) => Ok(Self(Some(who))),
             Err(ParseNameError::Empty) => Ok(Self(None)),
-            Err(other) => Err(other),
+            Err(other) => Err(person_error(&other)),
         }
     }
 }
@@ -67,18 +68,12 @@ mod tests {
         let read = whole(1..=1000_u16);
         assert_eq!(read("1000"), Ok(1000));
         for (text, words) in [
-            ("abc", "'abc' is no whole number; write one such as 3"),
-            ("", "'' is no whole number; write one such as 3"),
-            ("2.5", "'2.5' is no whole number; write one such as 3"),
-            ("0", "0 is too small; write a whole number of at least 1"),
-            (
-                "1001",
-                "1001 is too large; write a whole number of at most 1000",
-            ),
-            (
-                "70000",
-                "70000 is too large; write a whole number of at most 1000",
-            ),
+            ("abc", "'abc' isn't a whole number. Write one such as 3."),
+            ("", "'' isn't a whole number. Write one such as 3."),
+            ("2.5", "'2.5' isn't a whole number. Write one such as 3."),
+            ("0", "0 is too small. Write 1 or more."),
+            ("1001", "1001 is too large. Write at most 1000."),
+            ("70000", "70000 is too large. Write at most 1000."),
         ] {
             assert_eq!(read(text), Err(words.to_owned()), "{text}");
         }
@@ -119,7 +114,10 @@ mod tests {
             let words = ["homehook"].into_iter().chain(line.split(' '));
             let wrong = command().try_get_matches_from(words).unwrap_err();
             let wrong = wrong.to_string();
-            assert!(wrong.contains("'X' is no whole number"), "{line}: {wrong}");
+            assert!(
+                wrong.contains("'X' isn't a whole number"),
+                "{line}: {wrong}"
+            );
         }
     }
 }

@@ -8,7 +8,7 @@
 //! it. Kept as the heights of its steps, `F` changes like this: take `w` off the steps above `high`,
 //! nearest first, and add a step of height `w` at `low`.
 
-use super::instance::{EngineError, Homes, Instance, check_length};
+use super::instance::{EngineError, Homes, Instance, ListOf, check_length};
 
 /// New homes that touch the fewest hung cards. Exact.
 ///
@@ -45,7 +45,7 @@ pub fn fewest_moves_weighted(instance: &Instance, effort: &[u32]) -> Result<Home
 
 /// One weight for each card, or an error.
 pub(super) fn check_efforts(instance: &Instance, effort: &[u32]) -> Result<(), EngineError> {
-    check_length("weights of the cards", instance.cards().len(), effort.len())
+    check_length(ListOf::Efforts, instance.cards().len(), effort.len())
 }
 
 /// A card that could stay, as met on the way forward.

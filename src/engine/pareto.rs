@@ -161,14 +161,14 @@ fn check(instance: &Instance, wishes: &PlanOptions) -> Result<(), EngineError> {
         fewest_moves::check_efforts(instance, effort)?;
     }
     if let Some(away) = wishes.away {
-        super::instance::check_length("cards that are away", cards, away.len())?;
+        super::instance::check_length(super::instance::ListOf::Away, cards, away.len())?;
     }
     if let Some(rows) = &wishes.rows {
         check_rows(instance, rows)?;
     }
     if let Some(grid) = wishes.grid {
         super::instance::check_length(
-            "places of the hooks",
+            super::instance::ListOf::PlacesOfHooks,
             instance.capacity().len(),
             grid.len(),
         )?;

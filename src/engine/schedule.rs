@@ -62,7 +62,7 @@
 
 use std::collections::BTreeSet;
 
-use super::instance::{EngineError, check_length};
+use super::instance::{EngineError, ListOf, check_length};
 
 /// One step of work: a card taken from one place and hung in another.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -150,8 +150,8 @@ fn check(
     to: &[Option<usize>],
     liftable: &[bool],
 ) -> Result<(), EngineError> {
-    check_length("wanted homes", from.len(), to.len())?;
-    check_length("liftable cards", from.len(), liftable.len())?;
+    check_length(ListOf::WantedHomes, from.len(), to.len())?;
+    check_length(ListOf::Liftable, from.len(), liftable.len())?;
     for (card, (&from, &to)) in from.iter().zip(to).enumerate() {
         if let Some(hook) = [from, to].into_iter().flatten().find(|&hook| hook >= hooks) {
             return Err(EngineError::NoSuchHook { card, hook, hooks });

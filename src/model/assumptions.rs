@@ -65,14 +65,35 @@ impl Default for Assumptions {
     }
 }
 
+/// A number among the assumptions that has bounds of its own.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Assumption {
+    /// [`Assumptions::count`].
+    Count,
+    /// [`Assumptions::over`].
+    Over,
+    /// [`Assumptions::strands`].
+    Strands,
+    /// [`Assumptions::backstitch_strands`].
+    BackstitchStrands,
+    /// [`Assumptions::working_cm`].
+    WorkingCm,
+    /// [`Assumptions::margin_percent`].
+    MarginPercent,
+    /// [`Assumptions::fabric_tenth_mm`].
+    FabricTenthMm,
+    /// [`Assumptions::knot_mm`].
+    KnotMm,
+}
+
 /// An assumption that no fabric and no hand could meet.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 pub enum ParseAssumptionError {
     /// Outside what is sensible.
-    #[error("{what} cannot be {found}; from {least} to {most} is possible")]
+    #[error("out_of_bounds")]
     OutOfBounds {
-        /// What it is, in words.
-        what: &'static str,
+        /// Which it is.
+        what: Assumption,
         /// The value.
         found: u16,
         /// The least there may be.
@@ -81,8 +102,7 @@ pub enum ParseAssumptionError {
         most: u16,
     },
     /// Most of a working thread would be wasted.
-    #[error("a waste of {waste_mm} cm leaves too little of a working thread of {working_cm} cm; \
-         it must be less than half of it", waste_mm = f64::from(*waste_mm) / 10.0)]
+    #[error("all_waste")]
     AllWaste {
         /// The waste, in millimetres.
         waste_mm: u16,
@@ -98,34 +118,19 @@ impl Assumptions {
     /// The first that is not.
     pub fn check(&self) -> Result<(), ParseAssumptionError> {
         for (what, found, least, most) in [
-            ("the fabric count", self.count, 4, 60),
+            (Assumption::Count, self.count, 4, 60),
+            (Assumption::Over, self.over.into(), 1, 2),
+            (Assumption::Strands, self.strands.into(), 1, 12),
             (
-                "the number of threads stitched over",
-                self.over.into(),
-                1,
-                2,
-            ),
-            (
-                "the number of strands in the needle",
-                self.strands.into(),
-                1,
-                12,
-            ),
-            (
-                "the number of strands for backstitch",
+                Assumption::BackstitchStrands,
                 self.backstitch_strands.into(),
                 1,
                 12,
             ),
-            ("the working thread in cm", self.working_cm, 20, 200),
-            ("the margin in percent", self.margin_percent, 0, 200),
-            (
-                "the thickness of the fabric in tenths of a mm",
-                self.fabric_tenth_mm,
-                0,
-                50,
-            ),
-            ("the French knot in mm", self.knot_mm, 0, 200),
+            (Assumption::WorkingCm, self.working_cm, 20, 200),
+            (Assumption::MarginPercent, self.margin_percent, 0, 200),
+            (Assumption::FabricTenthMm, self.fabric_tenth_mm, 0, 50),
+            (Assumption::KnotMm, self.knot_mm, 0, 200),
         ] {
             if !(least..=most).contains(&found) {
                 return Err(ParseAssumptionError::OutOfBounds {

@@ -104,13 +104,10 @@ mod special_hooks {
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum ParseBoardError {
     /// No name.
-    #[error("a board needs a name")]
+    #[error("board_without_name")]
     NoName,
     /// Rows or columns out of bounds.
-    #[error(
-        "a board of {rows} rows and {columns} columns cannot be kept; give 1 to {MOST_ROWS} \
-         rows, 1 to {MOST_COLUMNS} columns and at most {MOST_HOOKS} hooks in all"
-    )]
+    #[error("board_size")]
     Size {
         /// Rows asked for.
         rows: u16,
@@ -118,7 +115,7 @@ pub enum ParseBoardError {
         columns: u16,
     },
     /// Places out of bounds.
-    #[error("{it} places on a hook cannot be kept; give 1 to {MOST_CARDS_PER_HOOK}", it = _0)]
+    #[error("cards_per_hook")]
     CardsPerHook(u8),
 }
 

@@ -49,7 +49,7 @@ pub struct Tag(Label);
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum TagError {
     /// Has a character that parts the name of a card.
-    #[error("a tag can't have a '{sign}'; try a space or a hyphen", sign = _0)]
+    #[error("tag_sign")]
     Sign(char),
     /// Not even a label.
     #[error(transparent)]

@@ -19,7 +19,7 @@ pub struct Srgb {
 
 /// The text was not a colour.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("'{it}' is not a colour; write six hex digits such as #C8102E", it = _0)]
+#[error("not_a_colour")]
 pub struct ParseColourError(pub String);
 
 impl Srgb {

@@ -21,10 +21,10 @@ pub struct Label(CompactString);
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum ParseLabelError {
     /// Longer than [`LONGEST`] characters.
-    #[error("that text has {it} characters; {LONGEST} is the most", it = _0)]
+    #[error("text_too_long")]
     TooLong(usize),
     /// Has a character that cannot be shown as it is.
-    #[error("that text has an invisible or control character (U+{it}); type it again without", it = format!("{:04X}", _0))]
+    #[error("invisible_character")]
     Invisible(u32),
 }
 
@@ -91,7 +91,7 @@ pub struct Name(Label);
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum ParseNameError {
     /// Nothing there.
-    #[error("the name is empty")]
+    #[error("name_empty")]
     Empty,
     /// Not even a label.
     #[error(transparent)]

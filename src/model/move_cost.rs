@@ -9,7 +9,7 @@ pub struct Effort(u16);
 
 /// The number cannot be an effort.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
-#[error("{it} is no effort for a card; give 1 for a plain card, or 2 to {most}", it = _0, most = Effort::MOST)]
+#[error("not_an_effort")]
 pub struct ParseEffortError(pub u16);
 
 impl Effort {

@@ -23,10 +23,10 @@ pub struct Number(Label);
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum ParseNumberError {
     /// Nothing there.
-    #[error("the number is empty")]
+    #[error("number_empty")]
     Empty,
     /// Longer than [`LONGEST`] characters.
-    #[error("the number has {it} characters; {LONGEST} is the most", it = _0)]
+    #[error("number_too_long")]
     TooLong(usize),
     /// Not even a label.
     #[error(transparent)]

@@ -71,19 +71,19 @@ impl From<PerleSize> for u8 {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 pub enum PutUpError {
     /// No such perle cotton.
-    #[error("Perle size {it} isn't known. Use 1 to {most}", it = _0, most = PerleSize::FINEST)]
+    #[error("perle_size")]
     Size(u8),
     /// A perle cotton without its size.
-    #[error("{}", "A perle thread needs its size.")]
+    #[error("perle_without_size")]
     NoSize,
     /// A size of a thread that is no perle cotton.
-    #[error("{}", "Only perle thread has a size.")]
+    #[error("size_without_perle")]
     SizeOfNoPerle,
     /// Out of bounds.
-    #[error("A skein of {it} cm isn't possible. Use 1 to {most} cm", it = _0, most = PutUp::LONGEST_SKEIN_CM)]
+    #[error("skein_length")]
     Skein(u32),
     /// Out of bounds.
-    #[error("{it} strands aren't possible. Use 1 to {most}", it = _0, most = PutUp::MOST_STRANDS)]
+    #[error("strand_count")]
     Strands(u8),
 }
 

@@ -131,13 +131,13 @@ pub struct Needle(Vec<KeyThread>);
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum NeedleError {
     /// No thread.
-    #[error("a line of a key needs a thread or a notion")]
+    #[error("needle_empty")]
     Empty,
     /// One colour of the chart stands there twice.
-    #[error("{number} is in the same needle twice; add up its strands", number = _0)]
+    #[error("thread_twice")]
     Twice(Number),
     /// A thread is said to be replaced by its own colour.
-    #[error("{number} can't be stitched with itself", number = _0)]
+    #[error("stitched_with_itself")]
     WithItself(Number),
 }
 
@@ -571,7 +571,7 @@ mod tests {
     fn lines_and_amounts_that_cannot_be_are_refused() {
         let thread = r#"{"colour":{"range":"0000000000000001","number":"B5"}}"#;
         for (key, why) in [
-            (r#"{"threads":[]}"#.to_owned(), "needs a thread"),
+            (r#"{"threads":[]}"#.to_owned(), "needle_empty"),
             (r#"{"symbol":"X"}"#.to_owned(), "threads"),
             (
                 format!(r#"{{"threads":[{thread},{}]}}"#, thread.replace('B', "b")),
@@ -579,7 +579,7 @@ mod tests {
             ),
             (
                 r#"{"threads":[{"colour":{"range":"0000000000000001","number":"B5"},"stitched_with":{"range":"0000000000000001","number":"b5"}}]}"#.to_owned(),
-                "itself",
+                "stitched_with_itself",
             ),
             (
                 format!(r#"{{"threads":[{thread}],"notion":{{"name":"bead","kind":"bead"}}}}"#),

@@ -19,10 +19,10 @@ pub struct Who(Label);
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum ParseNameError {
     /// Nothing is left of it.
-    #[error("a name has at least one character; leave the name away altogether, or type one")]
+    #[error("name_empty")]
     Empty,
     /// Longer than [`LONGEST_NAME`] characters.
-    #[error("that name has {it} characters; {LONGEST_NAME} is the most, so give a shorter one", it = _0)]
+    #[error("name_too_long")]
     TooLong(usize),
     /// It is no label.
     #[error(transparent)]

@@ -335,7 +335,7 @@ mod tests {
         );
         assert_eq!(
             refusal(&state, "310"),
-            "'310' could be any of: Hill:310, Mill:310; name it in full"
+            "'310' could be any of: Hill:310, Mill:310. Name it in full."
         );
         let kept = state.card(id(&state, " mill : 310 ")).unwrap();
         assert_eq!(state.card_name(kept), "Mill:310");
@@ -364,7 +364,7 @@ mod tests {
         tagged(&mut state, &["Hill:310/9b"]);
         assert_eq!(
             refusal(&state, "310"),
-            "'310' could be any of: 310/K7, 310/9b; name it in full"
+            "'310' could be any of: 310/K7, 310/9b. Name it in full."
         );
         assert_eq!(state.find_card("310").unwrap_err().code(), "ambiguous");
         add_cards(&mut state, &["Hill:310"]);
@@ -373,8 +373,8 @@ mod tests {
         assert_eq!(id(&state, " hill : 310 / k7 "), first);
         assert_eq!(
             refusal(&state, "310/x"),
-            "no card '310/x' in the stash; to look for it by a part of its number or name: \
-             homehook find TEXT"
+            "No card '310/x' in the stash. Look for it by a part of its number or name: homehook \
+             find TEXT"
         );
     }
 
@@ -397,7 +397,7 @@ mod tests {
         let outcome = read(&state, &rows(&["Hill:310/k7", "Hill:9"]));
         assert_eq!(
             reason(outcome).as_deref(),
-            Some("the stash has a card that is written 310/K7 already")
+            Some("the stash has a card that is written 310/K7 already.")
         );
         let mut row = row("Mill:310");
         row.tag = Some("K7".into());
@@ -492,17 +492,17 @@ mod tests {
         let event = shades(&state, &[shade], Vec::new(), "Hill").unwrap().event;
         apply(&mut state, &event.unwrap());
         for (name, hint) in [
-            ("mos", " (did you mean B5, moss?)"),
-            ("1", " (did you mean 12?)"),
-            ("77", " (the range has it, but no card of it was imported)"),
+            ("mos", "Did you mean B5, moss?"),
+            ("1", "Did you mean 12?"),
+            ("77", "The range has it, but no card of it was imported."),
             (
                 "13",
-                "; to look for it by a part of its number or name: homehook find TEXT",
+                "Look for it by a part of its number or name: homehook find TEXT",
             ),
         ] {
             assert_eq!(
                 refusal(&state, name),
-                format!("no card '{name}' in the stash{hint}")
+                format!("No card '{name}' in the stash. {hint}")
             );
         }
     }
@@ -517,7 +517,7 @@ mod tests {
         }
         assert_eq!(
             state.find_hook("C01").unwrap_err().said(),
-            "there is no hook C01; 'wall' runs from A01 to B03, 'shelf' runs from 2-A01 to 2-A02"
+            "There is no hook C01. 'wall' runs from A01 to B03, 'shelf' runs from 2-A01 to 2-A02."
         );
         assert_eq!(State::default().find_hook("A1"), Err(Refusal::NoBoard));
     }

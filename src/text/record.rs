@@ -8,8 +8,7 @@ use std::io;
 
 use jiff::Timestamp;
 
-use super::one_or_many;
-use super::refusal;
+use super::{capital, one_or_many, refusal};
 use crate::journal::backup::{BackupError, NoBackup};
 use crate::journal::restore::{RestoreError, Unsound};
 use crate::journal::salvage::{What, Why, WriteError};
@@ -493,9 +492,7 @@ fn before(good: u64) -> String {
 
 /// A clause as a sentence.
 fn sentence(clause: &str) -> String {
-    let mut letters = clause.chars();
-    let first = letters.next().into_iter().flat_map(char::to_uppercase);
-    first.chain(letters).chain(['.']).collect()
+    capital(clause) + "."
 }
 
 #[cfg(test)]

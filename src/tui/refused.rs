@@ -10,10 +10,10 @@ use crate::text::refusal::sentence;
 pub fn on_screen(refusal: &Refusal) -> String {
     match refusal {
         Refusal::NoBoard => {
-            "there is no board yet: on the board W leads through the first steps".to_owned()
+            "There is no board yet. On the board, W leads through the first steps.".to_owned()
         }
         Refusal::CardThere { .. } => format!(
-            "{there}: find it with /, and c changes it",
+            "{there} Find it with / and change it with c.",
             there = sentence(refusal)
         ),
         Refusal::SplitCardWouldStay {
@@ -21,17 +21,18 @@ pub fn on_screen(refusal: &Refusal) -> String {
             split_card,
             place: at,
         } => format!(
-            "thread of {card} is on {split_card} ({place}): w on that project's page rejoins it",
+            "Thread of {card} is on {split_card} ({place}). Rejoin it with w on that project's page.",
             place = place(at)
         ),
         Refusal::NoCardsYet => {
-            "there are no cards yet: on the board i brings in a list, n writes one".to_owned()
+            "There are no cards yet. On the board, i imports a list and n writes one card."
+                .to_owned()
         }
         Refusal::UnknownCard { name, hint: None } => format!(
-            "no card '{name}' in the stash; on the board / finds it by a part of its number or name"
+            "No card '{name}' in the stash. On the board, / finds it by a part of its number or name."
         ),
         Refusal::RingHangsThere { project, hook_name } => {
-            format!("'{project}' hangs on {hook_name}: h in the list of rings takes it down")
+            format!("'{project}' hangs on {hook_name}. Take it down with h in the list of rings.")
         }
         Refusal::SplitCardLeft { project, cards, .. } => {
             let cards = text::list(
@@ -39,7 +40,7 @@ pub fn on_screen(refusal: &Refusal) -> String {
                     .iter()
                     .map(|(card, at)| format!("{card} ({})", place(at))),
             );
-            format!("'{project}' cannot close: {cards}; w on its page rejoins that")
+            format!("'{project}' can't close: {cards}. Rejoin that with w on its page.")
         }
         Refusal::SplitCardStays {
             card,
@@ -48,27 +49,32 @@ pub fn on_screen(refusal: &Refusal) -> String {
             on_ring: true,
             ..
         } => format!(
-            "{card} stays: {whole} is {place}; put that away first, or press w on the page",
+            "{card} stays: {whole} is {place}. Put that away first, or press w on the page.",
             place = place(at)
         ),
-        Refusal::AimLost { .. } => format!("{lost}: G gives it up", lost = sentence(refusal)),
-        Refusal::NoThread => "say how much thread: lengths, strands or both".to_owned(),
+        Refusal::AimLost { .. } => format!("{lost} Give it up with G.", lost = sentence(refusal)),
+        Refusal::NoThread => "No amount is given. Write lengths, strands or both.".to_owned(),
         Refusal::RehangUnderway { done, steps } => format!(
-            "a re-hang is underway, {done} of {steps} steps done: g goes on, G there gives up"
+            "A re-hang is underway, {done} of {steps} steps done. Go on with g; G there gives up."
         ),
-        Refusal::NoRehangUnderway => "no re-hang is underway; on the board g plans one".to_owned(),
+        Refusal::NoRehangUnderway => {
+            "No re-hang is underway. On the board, g plans one.".to_owned()
+        }
         Refusal::NoKey(project) => {
-            format!("'{project}' has no key yet: on its page i brings it in, a writes a line")
+            format!("'{project}' has no key yet. On its page, i imports it and a adds a line.")
         }
         Refusal::NotCounted(project) => {
-            format!("the key of '{project}' does not count those stitches: n says what was used")
+            format!(
+                "The key of '{project}' doesn't count those stitches. Note what you used with n."
+            )
         }
         Refusal::NoKeys => {
-            "no project has a key yet: n begins one with it, on a page i brings it in".to_owned()
+            "No project has a key yet. Begin one with n, or import a key with i on a page."
+                .to_owned()
         }
-        Refusal::NothingToBuy => "no skein is marked as bought; + says one more".to_owned(),
+        Refusal::NothingToBuy => "No skein is marked as bought. Mark one with +.".to_owned(),
         Refusal::HeldByFamily { card, .. } => {
-            format!("{card} is not held, its family is: F lists families, p there lets it go")
+            format!("{card} isn't held, its family is. F lists families, and p there releases it.")
         }
         other => sentence(other),
     }

@@ -247,7 +247,7 @@ fn what_is_no_list_is_refused_whole() {
         &stash,
         &["import", "cards", folder],
         "a folder",
-        "cannot be read",
+        "can't be read",
         "unreadable",
     );
     let shades = [
@@ -314,7 +314,7 @@ fn a_purchase_that_does_not_say_how_much_is_refused() {
         &stash,
         &args,
         "no amount",
-        "how much to add",
+        "no amount to add",
         "rows_rejected",
     );
     for what in ["310=", "310=0", "310=some", "310=1001"] {

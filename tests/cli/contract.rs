@@ -127,7 +127,7 @@ fn a_name_that_could_be_two_cards_lists_them() {
     );
     let run = stash.run(&["missing", "8"]);
     assert_eq!((run.code, run.out.as_str()), (1, ""));
-    assert!(run.err.starts_with("homehook: no card '8'"), "{run:?}");
+    assert!(run.err.starts_with("homehook: No card '8'"), "{run:?}");
 }
 
 #[test]

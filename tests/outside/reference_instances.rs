@@ -153,7 +153,7 @@ fn the_example_says_what_is_wrong() {
         solve_instance::solve(&path).unwrap_err().to_string()
     };
     let short = r#"{"cap":[1],"cards":[{"cur":0},{"cur":null},{"cur":0}]}"#;
-    assert!(error(short).starts_with("2 more places are needed"));
+    assert!(error(short).contains("2 more places"));
     let beyond = r#"{"cap":[1],"cards":[{"code":"310","cur":1}]}"#;
     assert!(error(beyond).contains("names hook 1"));
     assert!(error(r#"{"cap":[-1],"cards":[]}"#).contains("invalid value"));

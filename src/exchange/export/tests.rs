@@ -146,8 +146,8 @@ fn a_split_card_is_brought_up_to_date_by_its_row() {
     assert_eq!(split_card.card.parent, Some(card));
     for (row, reason) in [
         ("310,1,,Kite", "there is no such split card of 310 here"),
-        ("310,,,Kite", "the row of a split card has to say"),
-        ("310,1,A02,Robin", "a split card hangs on no hook"),
+        ("310,,,Kite", "the row of a split card needs an amount"),
+        ("310,1,A02,Robin", "a split card has no hook"),
     ] {
         let text = format!("number,lengths,hook,split of project\n9,1,,\n{row}\n");
         let rejected = bring(&state, &text).rejected;

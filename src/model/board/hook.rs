@@ -23,8 +23,8 @@ pub struct HookRef {
 
 /// The text does not name a hook.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("'{it}' does not name a hook", it = _0)]
-pub struct ParseHookError(String);
+#[error("not_a_hook")]
+pub struct ParseHookError;
 
 impl fmt::Display for HookRef {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
@@ -45,7 +45,7 @@ impl FromStr for HookRef {
                 column: column.parse().ok()?,
             })
         };
-        parts().ok_or_else(|| ParseHookError(text.to_owned()))
+        parts().ok_or(ParseHookError)
     }
 }
 

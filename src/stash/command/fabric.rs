@@ -126,7 +126,7 @@ mod tests {
         };
         assert_eq!(
             set(&robin(&state), &wrong).unwrap_err().said(),
-            "the fabric count cannot be 0; from 4 to 60 is possible"
+            "The fabric count can't be 0. Give 4 to 60."
         );
         let event = ring::give_back_all(&state, &robin(&state), at(2)).unwrap();
         apply(&mut state, &event);

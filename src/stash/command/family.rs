@@ -185,10 +185,10 @@ mod tests {
             order(&state, &names)
         };
         let words = |names| crate::text::refusal::sentence(&named(names).unwrap_err());
-        assert_eq!(words(&["two", "TWO"]), "the family 'TWO' is named twice");
+        assert_eq!(words(&["two", "TWO"]), "The family 'TWO' is named twice.");
         assert_eq!(
             words(&["four"]),
-            "there is no family 'four'; the families are: one, two, three"
+            "There is no family 'four'. The families are: one, two, three."
         );
         let event = named(&["Three", "one"]).unwrap();
         apply(&mut state, &event);

@@ -169,7 +169,7 @@ fn what_cannot_have_been_seen_is_refused_with_a_reason() {
     let two = sighting(&state, "B02", &["1"]);
     assert_eq!(
         refused(&state, &[one.clone(), two]),
-        "card 1 was seen on hook A01 and on hook B02; it can hang on one, so look again"
+        "Card 1 was seen on hook A01 and on hook B02. It can hang on only one, so look again."
     );
     assert_eq!(report(&state, &[one.clone(), one]).unwrap().walked, 1);
 
@@ -182,7 +182,10 @@ fn what_cannot_have_been_seen_is_refused_with_a_reason() {
         1
     );
     let on_blocked = sighting(&state, "B02", &["1"]);
-    assert_eq!(refused(&state, &[on_blocked]), "hook B02 is blocked (lamp)");
+    assert_eq!(
+        refused(&state, &[on_blocked]),
+        "Hook B02 is blocked (lamp)."
+    );
 
     let amount = Strands(3);
     let event = thread::split(&state, "Harbour", id(&state, "1"), amount, None, "", at(3)).unwrap();
@@ -200,7 +203,7 @@ fn what_cannot_have_been_seen_is_refused_with_a_reason() {
         },
         cards: Vec::new(),
     };
-    assert!(refused(&state, &[gone]).starts_with("there is no hook"));
+    assert!(refused(&state, &[gone]).starts_with("There is no hook"));
 }
 
 #[test]
@@ -249,12 +252,12 @@ fn a_stray_goes_home_and_what_is_not_at_hand_does_not() {
         assert!(wrong.contains(what), "{wrong}");
     };
     refused(eight, "has no home yet");
-    refused(six, "nothing is left to do");
-    refused(CardId(99), "no card");
+    refused(six, "Nothing is left to do");
+    refused(CardId(99), "No card");
     let event = ring::missing(&state, &[six], at(7)).unwrap();
     apply(&mut state, &event);
     let wrong = hang_home(&state, six, at(8)).unwrap_err().said();
-    assert!(wrong.contains("say that it is found"), "{wrong}");
+    assert!(wrong.contains("Mark it as found"), "{wrong}");
 
     // One that is known to hang there is found, and is a stray all the same.
     let event = ring::found(&state, six, at(9)).unwrap();

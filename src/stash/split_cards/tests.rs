@@ -131,19 +131,19 @@ fn an_unknown_split_card_comes_with_those_there_are() {
     let said = |state: &State, name: &str| state.find_card(name).unwrap_err().said();
     assert_eq!(
         said(&state, "310@Robin"),
-        "no card '310@Robin' in the stash (310 has no split card)"
+        "No card '310@Robin' in the stash. Card 310 has no split card."
     );
     split(&mut state, "Robin", "310");
     split(&mut state, "Kite", "310");
     assert_eq!(
         said(&state, "310@heron"),
-        "no card '310@heron' in the stash (the split cards of 310 are: 310@Robin, 310@Kite)"
+        "No card '310@heron' in the stash. The split cards of 310 are: 310@Robin, 310@Kite."
     );
     split(&mut state, "Robin", "Hill:9");
     split(&mut state, "Robin", "Mill:9");
     assert_eq!(
         said(&state, "9@Robin"),
-        "'9@Robin' could be any of: Hill:9@Robin, Mill:9@Robin; name it in full"
+        "'9@Robin' could be any of: Hill:9@Robin, Mill:9@Robin. Name it in full."
     );
 }
 

@@ -11,6 +11,8 @@ use crate::model::label::Label;
 use crate::model::ring::RingState;
 use crate::stash::command::board::{Drawing, NewBoard};
 use crate::stash::state::State;
+use crate::text::capital;
+use crate::text::values::{board_error, label_error};
 use crate::tui::field::Field;
 use crate::tui::keymap::Scope;
 use crate::tui::layout::{self, Grid};
@@ -216,7 +218,7 @@ impl Design {
     pub fn drawn(&self, state: &State) -> Result<Board, String> {
         let size = self.drawing()?.size;
         let there = self.board.and_then(|id| state.board(id));
-        let label = |text: &str| Label::new(text).map_err(|wrong| wrong.to_string());
+        let label = |text: &str| Label::new(text).map_err(|wrong| capital(&label_error(&wrong)));
         let prefix = there.map(|board| board.prefix.clone());
         let board = Board {
             id: self.board.unwrap_or(BoardId(0)),
@@ -228,7 +230,9 @@ impl Design {
             reading: size.reading,
             special: BTreeMap::new(),
         };
-        board.check().map_err(|wrong| wrong.to_string())?;
+        board
+            .check()
+            .map_err(|wrong| capital(&board_error(&wrong)))?;
         Ok(board)
     }
 

@@ -47,8 +47,7 @@ const CLOCK: Duration = Duration::from_secs(60);
 #[derive(Debug, thiserror::Error)]
 pub enum ScreenError {
     /// The terminal cannot be set up, drawn on, or read from.
-    #[error("the terminal does not answer ({it}); run 'homehook board show' for the board as \
-         plain text", it = _0)]
+    #[error("The terminal doesn't answer ({it}). For the board as plain text: homehook board show", it = _0)]
     Terminal(#[from] io::Error),
     /// A thread that works beside the screen panicked.
     #[error("{_0}\n{}", after_a_fault())]

@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 use jiff::Timestamp;
 
 use super::form::{blank, form, whole};
-use crate::model::colour::{ParseColourError, Srgb};
+use crate::model::colour::Srgb;
 use crate::model::ids::{CardId, RangeId};
 use crate::model::range::Range;
 use crate::model::thread::Lot;
@@ -15,7 +15,9 @@ use crate::stash::event::Event;
 use crate::stash::intake::{Amount, CardRow};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
+use crate::text::capital;
 use crate::text::refusal::row_fault;
+use crate::text::values::colour_error;
 use crate::tui::app::{Form, Purpose};
 use crate::tui::refused::on_screen;
 
@@ -106,7 +108,7 @@ pub(super) fn written<'a>(text: &impl Fn(&str) -> &'a str) -> Result<CardRow, St
         range: filled("range"),
         number: text("number").to_owned(),
         name: filled("name"),
-        colour: colour.map_err(|wrong: ParseColourError| wrong.to_string())?,
+        colour: colour.map_err(|wrong| capital(&colour_error(&wrong)))?,
         amount,
         hook: filled("hook"),
         ..CardRow::default()
@@ -180,7 +182,7 @@ pub(super) fn changed<'a>(
         range: range.map(|range| range.name.to_string()),
         number: is.number.to_string(),
         name: stays("name", is.name.as_str())?,
-        colour: colour.map_err(|wrong: ParseColourError| wrong.to_string())?,
+        colour: colour.map_err(|wrong| capital(&colour_error(&wrong)))?,
         family: stays("family", state.family_name(kept))?,
         amount: amount.map(|text| lengths(&text)).transpose()?,
         uncut: skeins.map(|text| whole(&text, "skeins")).transpose()?,
@@ -209,7 +211,9 @@ pub(super) fn change_event(
 
 fn wrong(refusal: &Refusal) -> String {
     match refusal {
-        Refusal::RowsRejected { every, .. } if !every.is_empty() => row_fault(&every[0].reason),
+        Refusal::RowsRejected { every, .. } if !every.is_empty() => {
+            capital(&row_fault(&every[0].reason))
+        }
         refusal => on_screen(refusal),
     }
 }

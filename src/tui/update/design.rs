@@ -148,16 +148,16 @@ fn go_to_hooks(app: &mut App, stash: Stash<'_>) {
 fn refused(refusal: &Refusal) -> String {
     match refusal {
         Refusal::StillHanging { who, .. } => format!(
-            "no hook would be left for {who}: hang that elsewhere first, or press x on its hook \
-         on the board, which puts it with the cards to hang",
+            "No hook would be left for {who}. Hang that elsewhere first, or press x on its hook on \
+             the board to put it with the cards to hang.",
             who = text::list(who)
         ),
         Refusal::RingHangsThere { project, hook_name } => {
-            format!("the ring '{project}' hangs on {hook_name}: take it down first (r, then h)")
+            format!("The ring '{project}' hangs on {hook_name}. Take it down first (r, then h).")
         }
         Refusal::SharedHookName { hook_name, board } => format!(
-            "the hook {hook_name} is on the board '{board}' already: begin these hooks with another \
-         prefix, such as 2-"
+            "Hook {hook_name} is on the board '{board}' already. Begin these hooks with another \
+             prefix, such as 2-."
         ),
         other => on_screen(other),
     }

@@ -15,9 +15,9 @@ use crate::print::ring_card::{self, ring_card};
 use crate::print::write::{html, svg_files};
 use crate::stash::kit::check::{rings_in_use, rings_named};
 use crate::stash::state::{CardState, State};
-use crate::text::export;
 use crate::text::list;
 use crate::text::refusal::sentence;
+use crate::text::{capital, export};
 use crate::tui::app::{App, Form, FormField, Mode, Purpose};
 use crate::tui::keymap::Action;
 use crate::tui::message::Effect;
@@ -145,13 +145,14 @@ fn document(
         )),
         "labels" => {
             let cards = cards(app, state, of)?;
-            labels(state, &cards, sheet, None, 0).map_err(|wrong| wrong.sentence())
+            labels(state, &cards, sheet, None, 0).map_err(|wrong| capital(&wrong.sentence()))
         }
         "hook-labels" => hook_labels(state, state.hooks(), sheet, hook_labels::USUAL)
-            .map_err(|wrong| wrong.sentence()),
+            .map_err(|wrong| capital(&wrong.sentence())),
         "ring" => {
             let ring = state.need_ring(of).map_err(|wrong| on_screen(&wrong))?;
-            ring_card(state, ring, sheet, ring_card::USUAL).map_err(|wrong| wrong.sentence())
+            ring_card(state, ring, sheet, ring_card::USUAL)
+                .map_err(|wrong| capital(&wrong.sentence()))
         }
         "board" => board_maps(state, sheet).ok_or_else(|| "there is no board yet".to_owned()),
         "buy" => {
@@ -274,9 +275,9 @@ mod tests {
         for (what, of, paper, file, words) in [
             ("stamps", "", "", "", "'stamps' cannot be printed"),
             ("ring", "", "", "", "of: write the project whose ring it is"),
-            ("labels", "Nobody", "", "", "there is no ring for 'Nobody'"),
+            ("labels", "Nobody", "", "", "There is no ring for 'Nobody'"),
             ("hook-labels", "", "A9", "", "paper: write A4 or letter"),
-            ("buy", "", "", "", "no project that is in use has a key"),
+            ("buy", "", "", "", "No project in use has a key"),
             ("board", "", "", FILE, "is there already"),
         ] {
             let desk = filled(&desk, what, of, paper, file);

@@ -310,7 +310,7 @@ fn key_read(
 fn said_of_rows(refusal: Refusal) -> String {
     match refusal {
         Refusal::RowsRejected { every, .. } if !every.is_empty() => format!(
-            "no row can be taken; line {line}: {reason}",
+            "No row can be taken. Line {line}: {reason}",
             line = every[0].line,
             reason = row_fault(&every[0].reason)
         ),

@@ -154,6 +154,6 @@ fn a_list_from_an_input_that_is_not_there_is_refused_in_words() {
     // An input that is a folder cannot be read, which is told too.
     let run = shell(&stash, r#""$0" --stash "$1" import cards - <"$1""#);
     assert_eq!((run.code, run.out.as_str()), (1, ""), "{run:?}");
-    assert!(run.err.contains("cannot be read"), "{run:?}");
+    assert!(run.err.contains("can't be read"), "{run:?}");
     assert_eq!(stash.record(), before);
 }

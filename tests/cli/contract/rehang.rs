@@ -153,7 +153,7 @@ fn wishes_hold_for_the_list_of_plans_and_for_what_is_applied() {
     assert_eq!(code, "holds_clash");
     assert_eq!(
         words,
-        "10 on A01 and 100 on B05 are held, but 100 belongs before 10: release one of them"
+        "Cards 10 on A01 and 100 on B05 are held, but 100 belongs before 10. Release one of them."
     );
     stash.ok(&["release", "--all"]);
 

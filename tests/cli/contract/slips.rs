@@ -149,7 +149,7 @@ fn a_folder_without_a_stash_is_told_of() {
     let found = stash.run(&["find", "310"]);
     assert_eq!(found.code, 0);
     assert!(
-        found.err.starts_with("homehook: there is no stash in "),
+        found.err.starts_with("homehook: There is no stash in "),
         "{found:?}"
     );
     assert!(!stash.dir().exists());

@@ -85,7 +85,7 @@ fn a_split_card_is_named_lost_found_moved_and_put_away() {
     );
     let run = stash.run(&["use", "9@Kite", "--strands", "1"]);
     assert!(
-        run.err.contains("the split cards of 9 are: 9@Robin"),
+        run.err.contains("The split cards of 9 are: 9@Robin"),
         "{run:?}"
     );
     let found = stash.ok(&["find", "9"]);

@@ -202,7 +202,7 @@ fn a_file_that_may_not_grow_is_told_in_words() {
     let out = stash.file("out.csv", "old");
     let run = with_files_of(0, &stash.dir(), &["export", "csv", &out, "--force"]);
     assert_eq!(run.code, 1, "{run:?}");
-    assert!(run.err.contains("cannot be written"), "{run:?}");
+    assert!(run.err.contains("can't be written"), "{run:?}");
     assert_eq!(fs::read(&out).unwrap(), b"old");
     stash.ok(&["use", "1", "--strands", "1"]);
     assert!(check(&stash).0);
@@ -228,7 +228,7 @@ fn an_answer_that_cannot_be_written_ends_with_words() {
         let output = command.stdout(full.unwrap()).output().unwrap();
         let words = String::from_utf8(output.stderr).unwrap();
         assert_eq!(output.status.code(), Some(1), "{args:?}: {words}");
-        assert!(words.contains("the answer cannot be written"), "{words}");
+        assert!(words.contains("The answer can't be written"), "{words}");
         assert!(words.contains("homehook history"), "{words}");
     }
     // Those changes were made, as the words say.

@@ -24,8 +24,8 @@ fn unhung(
 ) -> Vec<String> {
     let words = words(command(state, Unhang::Refused));
     let (what, who) = expected.rsplit_once(": ").unwrap();
-    let next = "add --unhang to put what hangs there with the cards to hang, to be hung again by a re-hang";
-    let expected = format!("{what}: no hook would be left for {who}; {next}");
+    let next = "To put what hangs there with the cards to hang, add --unhang";
+    let expected = format!("{what}: no hook would be left for {who}. {next}");
     assert_eq!(words, expected);
     let event = command(state, Unhang::Allowed).unwrap();
     apply(state, &event);
@@ -39,16 +39,16 @@ fn boards_need_names_and_labels_of_their_own_and_fair_measures() {
     let no = |wanted| words(new_board(&state, &wanted));
     assert_eq!(
         no(board("Wall", "2", 1, 1, 1)),
-        "there is a board called 'wall' already; choose another name"
+        "There is a board called 'wall' already. Choose another name."
     );
     assert_eq!(
         no(board("shelf", "", 1, 1, 1)),
-        "the hook A01 is on the board 'wall' already; give the new board hooks of its own \
-         with --prefix, such as --prefix 2-"
+        "Hook A01 is on the board 'wall' already. Give the new board hooks of its own with \
+         --prefix, such as --prefix 2-"
     );
-    assert_eq!(no(board(" ", "2", 1, 1, 1)), "a board needs a name");
+    assert_eq!(no(board(" ", "2", 1, 1, 1)), "A board needs a name.");
     assert!(no(board("shelf", "2", 0, 1, 1)).contains("0 rows"));
-    assert!(no(board("shelf", "2", 1, 1, 0)).contains("0 places"));
+    assert!(no(board("shelf", "2", 1, 1, 0)).contains("0 cards per hook"));
     assert!(new_board(&state, &board("shelf", "2", 1, 1, 1)).is_ok());
 }
 
@@ -68,7 +68,7 @@ fn a_board_grows_and_shrinks_and_unhangs_only_if_it_may() {
     // Fewer places on every hook: the card that came last gives way.
     let lost = unhung(
         &mut state,
-        "board 'wall' cannot be made so: 2",
+        "The board 'wall' can't be made so: 2",
         |state, unhang| resize(state, "Wall", to(None, None, Some(1)), unhang, at(3)),
     );
     assert_eq!(lost, ["2"]);
@@ -76,7 +76,7 @@ fn a_board_grows_and_shrinks_and_unhangs_only_if_it_may() {
     // A card on a ring stays there and has no home any more.
     let lost = unhung(
         &mut state,
-        "board 'wall' cannot be made so: 3, 4",
+        "The board 'wall' can't be made so: 3, 4",
         |state, unhang| resize(state, "wall", to(Some(1), Some(1), None), unhang, at(4)),
     );
     assert_eq!(lost, ["2", "3", "4"]);
@@ -91,7 +91,7 @@ fn a_board_grows_and_shrinks_and_unhangs_only_if_it_may() {
     );
     assert_eq!(
         words(unknown),
-        "there is no board called 'shelf'; the boards are: wall"
+        "There is no board called 'shelf'. The boards are: wall."
     );
     let flat = resize(
         &state,
@@ -129,7 +129,7 @@ fn a_hook_is_blocked_and_unblocked() {
     let mut state = stash();
     let lost = unhung(
         &mut state,
-        "hook A01 cannot be blocked yet: 1, 2",
+        "Hook A01 can't be blocked yet: 1, 2",
         |state, unhang| block(state, "a1", "bracket", unhang, at(2)),
     );
     assert_eq!(lost, ["1", "2"]);
@@ -147,7 +147,7 @@ fn a_hook_is_blocked_and_unblocked() {
     assert_eq!((why("A01"), why("B01")), ("bracket", "blocked"));
     assert_eq!(
         words(unblock(&state, "A02", at(3))),
-        "hook A02 is not blocked"
+        "Hook A02 isn't blocked."
     );
     for hook_name in ["A01", "B01"] {
         let event = unblock(&state, hook_name, at(3)).unwrap();
@@ -161,8 +161,8 @@ fn a_hook_under_a_hanging_ring_stays() {
     let mut state = stash();
     let hang_up = ring::hang_up(&state, state.need_ring("Robin").unwrap(), "B01", at(2)).unwrap();
     apply(&mut state, &hang_up);
-    let expected = "the ring 'Robin' hangs on hook B01; take it down first: \
-                    homehook ring take-down \"Robin\"";
+    let expected = "The ring 'Robin' hangs on hook B01. Take it down first: homehook ring \
+                    take-down \"Robin\"";
     assert_eq!(
         words(block(&state, "B01", "", Unhang::Allowed, at(3))),
         expected
@@ -187,14 +187,14 @@ fn one_hook_gets_places_of_its_own() {
     assert_eq!(event.act, Act::Resize { board: hook.board });
     let lost = unhung(
         &mut state,
-        "hook A01 cannot take so few cards yet: 2",
+        "Hook A01 can't take so few cards yet: 2",
         |state, unhang| cards_per_hook(state, "A01", 1, unhang, at(3)),
     );
     assert_eq!(lost, ["2"]);
     assert_eq!(state.card(id(&state, "2")).unwrap().place.since, at(3));
     assert_eq!(
         words(cards_per_hook(&state, "A02", 0, Unhang::Allowed, at(4))),
-        "0 places on a hook cannot be kept; give 1 to 50"
+        "0 cards per hook aren't possible. Give 1 to 50."
     );
     assert!(
         words(cards_per_hook(&state, "C09", 1, Unhang::Allowed, at(4))).contains("no hook C09")

@@ -184,7 +184,7 @@ fn a_choice_is_let_go_and_the_range_or_the_colour_says_again() {
         }
     );
     let again = assign(&state, "warm", &all).unwrap_err().said();
-    assert_eq!(again, "chosen for 'warm' already: 1, 2, 3");
+    assert_eq!(again, "Chosen for 'warm' already: 1, 2, 3.");
     let event = unassign(&state, &all).unwrap();
     apply(&mut state, &event);
     assert_eq!(
@@ -193,7 +193,7 @@ fn a_choice_is_let_go_and_the_range_or_the_colour_says_again() {
     );
     assert_eq!(
         unassign(&state, &all).unwrap_err().said(),
-        "nobody chose a family for 1, 2, 3, and colour and range say what they said before"
+        "No family is chosen for 1, 2, 3. Colour or range decides it already."
     );
 }
 
@@ -209,7 +209,7 @@ fn a_family_goes_when_no_card_is_of_it_by_itself() {
     let refused = remove(&state, "reds").unwrap_err().said();
     assert_eq!(
         refused,
-        "1 would still be of the family 'reds' by colour or range; put them in another family first"
+        "Colour or range would still put 1 in the family 'reds'. Put them in another family first."
     );
     // The chosen card falls back to its colour, whose family is made; the shade forgets.
     let warm = state.find_family("warm").unwrap().id;
@@ -230,19 +230,19 @@ fn names_are_free_or_refused() {
     let words = |event: Result<Event, Refusal>| event.unwrap_err().said();
     assert_eq!(
         words(add(&state, "HEATHERS")),
-        "there is a family 'Heathers' already"
+        "There is a family 'Heathers' already."
     );
-    assert_eq!(words(add(&state, " ")), "a family needs a name");
+    assert_eq!(words(add(&state, " ")), "A family needs a name.");
     assert_eq!(
         words(rename(&state, "heathers", "Heathers")),
-        "there is a family 'Heathers' already"
+        "There is a family 'Heathers' already."
     );
     let event = rename(&state, "heathers", "heathers").unwrap();
     apply(&mut state, &event);
     assert_eq!(names(&state), ["heathers"]);
     assert_eq!(
         words(shift(&state, "heathers", -1)),
-        "the families are in that order already"
+        "The families are in that order already."
     );
 }
 

@@ -129,31 +129,32 @@ fn what_cannot_be_is_refused_with_what_to_do() {
         ring::take(state, "Robin", &[id(state, "30")], at(2))
     });
     for (card, hook_name, words) in [
-        ("25", "B04", "hook B04 is blocked (bracket)"),
+        ("25", "B04", "Hook B04 is blocked (bracket)."),
         (
             "25",
             "A01",
-            "hook A01 is full: it is home to 10; choose another hook, or hang that card elsewhere first",
+            "Hook A01 is full (10). Choose another hook, or move a card first.",
         ),
         (
             "25",
             "B01",
-            "hook B01 is full: it is home to 30, now on the ring 'Robin'; choose another hook, or hang that card elsewhere first",
+            "Hook B01 is full (30, now on the ring 'Robin'). Choose another hook, or move a card \
+             first.",
         ),
         (
             "10",
             "A01",
-            "card 10 lives on A01 already; it is at home on hook A01",
+            "Card 10 belongs on A01 already. It is at home on hook A01.",
         ),
         (
             "30",
             "B01",
-            "card 30 lives on B01 already; it is on the ring 'Robin'",
+            "Card 30 belongs on B01 already. It is on the ring 'Robin'.",
         ),
         (
             "25",
             "C01",
-            "there is no hook C01; 'wall' runs from A01 to B04",
+            "There is no hook C01. 'wall' runs from A01 to B04.",
         ),
     ] {
         assert_eq!(refused(&state, card, hook_name), words);
@@ -305,7 +306,7 @@ fn a_hook_with_several_places_takes_more_and_counts_as_one() {
     );
     hangs(&mut state, "25", "A03");
     hangs(&mut state, "10", "A03");
-    assert!(refused(&state, "40", "A03").ends_with("or hang one of them elsewhere first"));
+    assert!(refused(&state, "40", "A03").ends_with("or move a card first."));
     let event = new_board(&state, &board("shelf", "2-", 1, 2, 1)).unwrap();
     apply(&mut state, &event);
     assert_eq!(

@@ -34,16 +34,16 @@ fn stays(state: &State, name: &str) -> bool {
 fn cards_are_held_and_let_go() {
     let mut state = stash();
     let first = state.clone();
-    assert_eq!(no(hold(&state, &[])), "name at least one card");
+    assert_eq!(no(hold(&state, &[])), "Name at least one card.");
     assert_eq!(
         no(hold(&state, &ids(&state, &["1", "3"]))),
-        "card 3 has no home yet; a re-hang gives it one, then hold it"
+        "Card 3 has no home yet. A re-hang gives it one."
     );
     let event = hold(&state, &ids(&state, &["1", "1"])).unwrap();
     assert_eq!(event.act, Act::Hold { cards: 1 });
     apply(&mut state, &event);
     assert!(stays(&state, "1") && !stays(&state, "2"));
-    assert_eq!(no(hold(&state, &ids(&state, &["1"]))), "held already: 1");
+    assert_eq!(no(hold(&state, &ids(&state, &["1"]))), "Held already: 1.");
     // Of several only those that are not held yet count.
     let event = hold(&state, &ids(&state, &["1", "2"])).unwrap();
     assert_eq!(event.act, Act::Hold { cards: 1 });
@@ -51,7 +51,7 @@ fn cards_are_held_and_let_go() {
     assert_eq!(event.act, Act::Release { cards: 1 });
     apply(&mut state, &event);
     assert_eq!(state, first);
-    assert_eq!(no(release(&state, &ids(&state, &["1"]))), "not held: 1");
+    assert_eq!(no(release(&state, &ids(&state, &["1"]))), "Not held: 1.");
 }
 
 #[test]
@@ -64,21 +64,21 @@ fn a_family_is_held_as_far_as_its_cards_have_homes() {
         ["1", "2", "3"].map(|name| stays(&state, name)),
         [true, true, false]
     );
-    assert_eq!(no(hold_families(&state, &reds())), "held already: Reds");
+    assert_eq!(no(hold_families(&state, &reds())), "Held already: Reds.");
     assert_eq!(
         no(release(&state, &ids(&state, &["2"]))),
-        "card 2 is not held itself, its family is; let it go with: \
-         homehook release --family \"reds\""
+        "Card 2 isn't held itself, its family is. Release the family: homehook release --family \
+         \"reds\""
     );
     assert_eq!(
         no(hold_families(&state, &["blues".to_owned()])),
-        "there is no family 'blues'; the families are: reds"
+        "There is no family 'blues'. The families are: reds."
     );
     let event = release_families(&state, &reds()).unwrap();
     apply(&mut state, &event);
     assert_eq!(state, first);
-    assert_eq!(no(release_families(&state, &reds())), "not held: Reds");
-    assert_eq!(no(release_all(&state)), "nothing is held");
+    assert_eq!(no(release_families(&state, &reds())), "Not held: Reds.");
+    assert_eq!(no(release_all(&state)), "Nothing is held.");
     for event in [
         hold_families(&state, &reds()).unwrap(),
         hold(&state, &ids(&state, &["1", "2"])).unwrap(),
@@ -102,9 +102,9 @@ fn an_effort_takes_the_place_of_a_hold_and_a_hold_of_an_effort() {
     assert_eq!(touch(&state), MoveCost::Costly(five));
     assert_eq!(
         no(effort(&state, &two, Some(five))),
-        "counted as 5 already: 2"
+        "Counted as 5 already: 2."
     );
-    assert_eq!(no(release(&state, &two)), "not held: 2");
+    assert_eq!(no(release(&state, &two)), "Not held: 2.");
     let event = hold(&state, &two).unwrap();
     apply(&mut state, &event);
     assert_eq!(touch(&state), MoveCost::Held);
@@ -138,9 +138,9 @@ fn a_hook_is_reserved_for_re_hangs_and_usable_by_hand() {
     let hook = state.find_hook("A03").unwrap();
     assert!(state.board(hook.board).unwrap().reserved(hook));
     assert_eq!(state.capacity(hook), 1);
-    assert_eq!(no(reserve(&state, "A03")), "hook A03 is reserved already");
-    assert_eq!(no(unreserve(&state, "A04")), "hook A04 is not reserved");
-    assert!(no(reserve(&state, "C09")).starts_with("there is no hook C09"));
+    assert_eq!(no(reserve(&state, "A03")), "Hook A03 is reserved already.");
+    assert_eq!(no(unreserve(&state, "A04")), "Hook A04 isn't reserved.");
+    assert!(no(reserve(&state, "C09")).starts_with("There is no hook C09."));
     let event = unreserve(&state, "A03").unwrap();
     apply(&mut state, &event);
     assert_eq!(state, first);
@@ -184,9 +184,8 @@ fn a_split_card_has_no_hook_to_be_held_on() {
         crate::stash::command::thread::split(&state, "Robin", one, strands, None, "", at(1));
     apply(&mut state, &event.unwrap());
     let split_card = ids(&state, &["1@Robin"]);
-    let says = "card 1@Robin is a split card: it has no hook of its own and no re-hang touches it; \
-                name 1 instead";
+    let says = "Card 1@Robin is a split card and has no hook of its own. Name 1 instead.";
     assert_eq!(no(hold(&state, &split_card)), says);
     assert_eq!(no(effort(&state, &split_card, Effort::new(5).ok())), says);
-    assert_eq!(no(release(&state, &split_card)), "not held: 1@Robin");
+    assert_eq!(no(release(&state, &split_card)), "Not held: 1@Robin.");
 }

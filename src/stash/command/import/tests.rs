@@ -94,10 +94,10 @@ fn rows_whose_hook_cannot_be_are_rejected_with_the_reason() {
     assert_eq!(
         reasons(&outcome),
         [
-            (2, "there is no hook B07; 'wall' runs from A01 to A03"),
-            (3, "hook A03 is blocked (bracket)"),
-            (4, "hook A01 is full: 1 lives there and it has 1 place"),
-            (6, "hook A02 is full: 5 lives there and it has 1 place"),
+            (2, "there is no hook B07. 'wall' runs from A01 to A03."),
+            (3, "hook A03 is blocked (bracket)."),
+            (4, "hook A01 is full: 1 belongs there and it has 1 place."),
+            (6, "hook A02 is full: 5 belongs there and it has 1 place."),
         ]
     );
     assert_eq!(outcome.added, 2);
@@ -111,8 +111,8 @@ fn a_number_counts_once_in_a_list_whatever_its_capitals() {
     assert_eq!(
         reasons(&outcome),
         [
-            (3, "number b5 of 'Thread' is on line 2 already"),
-            (5, "number B5 of 'Thread' is on line 2 already"),
+            (3, "number b5 of 'Thread' is on line 2 already."),
+            (5, "number B5 of 'Thread' is on line 2 already."),
         ]
     );
     assert_eq!(outcome.added, 2);
@@ -150,8 +150,8 @@ fn a_card_whose_row_is_rejected_keeps_its_home() {
     assert_eq!(
         reasons(&outcome),
         [
-            (2, "hook A02 is full: 2 lives there and it has 1 place"),
-            (3, "hook A01 is full: 1 lives there and it has 1 place"),
+            (2, "hook A02 is full: 2 belongs there and it has 1 place."),
+            (3, "hook A01 is full: 1 belongs there and it has 1 place."),
         ]
     );
     apply(&mut state, &outcome.event.unwrap());
@@ -272,7 +272,7 @@ fn amounts_are_kept_to_the_strand() {
     assert_eq!(outcome.usual_amount, 0);
     assert_eq!(
         reasons(&outcome),
-        [(5, "the amount of thread is not a number that can be kept")]
+        [(5, "the amount of thread isn't a number that can be kept.")]
     );
     apply(&mut state, &outcome.event.unwrap());
     let strands = ["1", "2", "3"].map(|name| kept(&state, name).strands());
@@ -301,7 +301,7 @@ fn amounts_are_added_where_the_terms_say_so() {
         panic!("{:?}", outcome.rejected);
     };
     assert_eq!(line, 4);
-    assert!(reason.contains("how much to add"), "{reason}");
+    assert!(reason.contains("no amount to add"), "{reason}");
     apply(&mut state, &outcome.event.unwrap());
     let strands = ["1", "2", "3", "4", "5"].map(|name| kept(&state, name).strands());
     assert_eq!(strands, [63, 96, 48, 48, 96].map(Strands));
@@ -324,8 +324,8 @@ fn a_strict_list_with_one_bad_row_is_refused_whole() {
     let refusal = card_list(&state, &list, Vec::new(), &terms, at(0)).unwrap_err();
     assert_eq!(
         refusal.said(),
-        "1 of 2 rows cannot be taken, so nothing was; the first is line 3: \
-         hook A01 is full: 1 lives there and it has 1 place"
+        "Nothing changed: 1 of 2 rows can't be taken. The first is line 3: hook A01 is full: 1 \
+         belongs there and it has 1 place."
     );
 }
 
@@ -354,7 +354,7 @@ fn a_row_that_names_the_home_of_its_card_yields_to_no_other() {
     let outcome = read(&state, &rows(&["2@A01", "1@A01 moss"]));
     assert_eq!(
         reasons(&outcome),
-        [(2, "hook A01 is full: 1 lives there and it has 1 place")]
+        [(2, "hook A01 is full: 1 belongs there and it has 1 place.")]
     );
     assert_eq!(outcome.changed, 1);
 }
@@ -396,7 +396,7 @@ fn the_range_that_is_asked_for_needs_a_name_without_a_colon() {
             ..Terms::default()
         };
         let refusal = card_list(&state, &rows(&["1"]), Vec::new(), &terms, at(0)).unwrap_err();
-        assert_eq!(refusal.said(), "a range needs a name, without a colon");
+        assert_eq!(refusal.said(), "A range needs a name, without a colon.");
     }
 }
 
@@ -571,10 +571,13 @@ fn a_card_has_a_row_for_each_of_its_lots_and_no_lot_two() {
         [
             (
                 3,
-                "this dye lot of number 1 of 'Thread' is on line 2 already"
+                "this dye lot of number 1 of 'Thread' is on line 2 already."
             ),
-            (4, "line 2 has another hook for this card; one card has one"),
-            (7, "number 1 of 'Thread' is on line 6 already"),
+            (
+                4,
+                "line 2 has another hook for this card. Use the same on both."
+            ),
+            (7, "number 1 of 'Thread' is on line 6 already."),
         ]
     );
     let mut state = state;

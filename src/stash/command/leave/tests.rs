@@ -73,17 +73,17 @@ fn where_else_has_to_be_said_and_only_once() {
     let two = ids(&state, &["2"]);
     assert_eq!(
         words(elsewhere(&state, &two, "  ", None, at(1))),
-        "say where it is, in a word or two: 'with a friend', 'drawer in the hall'"
+        "Name its place in a word or two, such as 'with a friend' or 'drawer in the hall'."
     );
     assert_eq!(
         words(elsewhere(&state, &[], "Bea", None, at(1))),
-        "name at least one card"
+        "Name at least one card."
     );
     let event = elsewhere(&state, &two, "Bea", None, at(1)).unwrap();
     done(&mut state, &event);
     assert_eq!(
         words(elsewhere(&state, &two, "Bea", None, at(2))),
-        "card 2 is elsewhere: Bea; nothing is left to do"
+        "Card 2 is elsewhere: Bea. Nothing is left to do."
     );
     // Lent on to somebody else.
     let event = elsewhere(&state, &two, "Cleo", None, at(2)).unwrap();
@@ -133,7 +133,8 @@ fn thread_on_a_split_card_does_not_stay_behind_alone() {
     apply(&mut state, &event);
     assert_eq!(
         words(remove(&state, &ids(&state, &["1"]), "")),
-        "thread of card 1 is on the split card 1@Robin (on the ring 'Robin'); name that too, or rejoin it first"
+        "Thread of card 1 is on the split card 1@Robin (on the ring 'Robin'). Name that too, or \
+         rejoin it first."
     );
     for names in [&["1", "1@Robin"][..], &["1@Robin", "1"], &["1@Robin"]] {
         let mut state = state.clone();

@@ -94,10 +94,10 @@ fn what_cannot_be_said_is_refused() {
         colour,
         percent: percent("10"),
     };
-    assert!(refused(&state, done(Some("2"))).contains("does not count those stitches"));
+    assert!(refused(&state, done(Some("2"))).contains("doesn't count those stitches"));
     assert_eq!(
         refused(&state, done(Some(" 9 "))),
-        "the key of the project 'Fox' has no 9; 'homehook ring key \"Fox\"' shows what it has"
+        "The key of the project 'Fox' has no 9. See what it has: homehook ring key \"Fox\""
     );
     add_cards(&mut state, &["Hill:5", "Moor:5"]);
     let mut ring = state.need_ring("Fox").unwrap().clone();
@@ -112,7 +112,7 @@ fn what_cannot_be_said_is_refused() {
     };
     assert_eq!(
         set(&state, &ring, one("5")).unwrap_err().said(),
-        "'5' could be any of: Hill:5, Moor:5; name it in full"
+        "'5' could be any of: Hill:5, Moor:5. Name it in full."
     );
     assert!(set(&state, &ring, one("moor:5")).unwrap().is_some());
     take(&mut state, "Kite", &["2"]);

@@ -174,7 +174,7 @@ mod tests {
         for name in ["", "E", "C-A", "2-D", "A01", "A-E", "3-A"] {
             assert_eq!(
                 crate::text::refusal::sentence(&read(&[name]).unwrap_err()),
-                format!("there is no row {name}; 'wall' has A to D, 'shelf' has 2-A to 2-C")
+                format!("There is no row {name}. 'wall' has A to D, 'shelf' has 2-A to 2-C.")
             );
         }
         let none = Rows::named(&State::default(), &["A".to_owned()]);

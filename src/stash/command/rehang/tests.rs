@@ -50,11 +50,11 @@ fn a_card_away_only_gets_another_home() {
 #[test]
 fn what_cannot_be_planned_is_refused_with_the_reason() {
     let words = |state: &State| plans(state).unwrap_err().said();
-    assert!(words(&State::default()).starts_with("there is no board yet"));
+    assert!(words(&State::default()).starts_with("There is no board yet."));
     let mut state = wall(1, 2, 1);
-    assert!(words(&state).starts_with("there are no cards"));
+    assert!(words(&state).starts_with("There are no cards"));
     add_cards(&mut state, &["1", "2", "3"]);
-    assert!(words(&state).starts_with("the cards do not fit: 1 more place is needed"));
+    assert!(words(&state).starts_with("The cards don't fit: 1 more place is needed"));
     // A missing card that has no home is not waited for.
     let event = ring::missing(&state, &[id(&state, "2")], at(1)).unwrap();
     apply(&mut state, &event);

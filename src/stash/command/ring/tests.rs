@@ -59,18 +59,18 @@ fn a_card_that_is_not_here_is_not_taken_and_none_with_it() {
     let no = |project, names: &[&str]| words(take(&state, project, &ids(&state, names), at(3)));
     assert_eq!(
         no("Robin", &["3", "1"]),
-        "card 1 is on the ring 'Robin'; nothing is left to do"
+        "Card 1 is on the ring 'Robin'. Nothing is left to do."
     );
     assert_eq!(
         no("Harbour", &["1"]),
-        "card 1 is on the ring 'Robin'; return it from there first"
+        "Card 1 is on the ring 'Robin'. Return it from there first."
     );
     assert_eq!(
         no("Harbour", &["2"]),
-        "card 2 is missing, last seen on hook A02; when it turns up, say that it is found first"
+        "Card 2 is missing, last seen on hook A02. When it turns up, mark it as found first."
     );
-    assert_eq!(no(" ", &["3"]), "a ring needs the name of its project");
-    assert_eq!(no("Harbour", &[]), "name at least one card");
+    assert_eq!(no(" ", &["3"]), "A ring needs the name of its project.");
+    assert_eq!(no("Harbour", &[]), "Name at least one card.");
     assert!(take(&state, "Harbour", &[CardId(99)], at(3)).is_err());
 }
 
@@ -85,18 +85,18 @@ fn returned_cards_hang_at_home_or_are_to_hang() {
     assert_eq!(place(&state, "2"), Whereabouts::Hook { hook });
     assert_eq!(
         words(give_back(&state, &ring, &ids(&state, &["1", "2"]), at(3))),
-        "card 2 is not on the ring 'Robin': it is at home on hook A02"
+        "Card 2 isn't on the ring 'Robin': it is at home on hook A02."
     );
     assert_eq!(
         words(give_back(&state, &ring, &[], at(3))),
-        "name at least one card"
+        "Name at least one card."
     );
     let event = give_back_all(&state, &ring, at(3)).unwrap();
     apply(&mut state, &event);
     assert_eq!(place(&state, "3"), Whereabouts::Unhung);
     assert_eq!(
         words(give_back_all(&state, &ring, at(4))),
-        "the ring 'Robin' has no cards on it"
+        "The ring 'Robin' has no cards on it."
     );
 }
 
@@ -109,12 +109,12 @@ fn a_ring_is_hung_up_and_taken_down_again() {
     let ring = the_ring(&state, "Robin").clone();
     assert_eq!(
         words(hang_up(&state, &ring, "A03", at(2))),
-        "hook A03 is blocked (bracket)"
+        "Hook A03 is blocked (bracket)."
     );
-    assert!(words(hang_up(&state, &ring, "B01", at(2))).starts_with("there is no hook B01"));
+    assert!(words(hang_up(&state, &ring, "B01", at(2))).starts_with("There is no hook B01"));
     assert_eq!(
         words(take_down(&ring)),
-        "the ring 'Robin' isn't hanging on a hook"
+        "The ring 'Robin' isn't hanging on a hook."
     );
     let event = hang_up(&state, &ring, "a1", at(2)).unwrap();
     apply(&mut state, &event);
@@ -142,8 +142,8 @@ fn a_ring_closes_when_every_card_is_accounted_for() {
     apply(&mut state, &event);
     assert_eq!(
         words(close(&state, &ring, at(3))),
-        "the ring 'Robin' cannot close: 2 (on the ring 'Robin'), 3 (on the ring 'Robin') \
-         not accounted for; return them, or declare them missing"
+        "The ring 'Robin' can't close: 2 (on the ring 'Robin'), 3 (on the ring 'Robin') not \
+         accounted for. Return them, or declare them missing."
     );
     let event = missing(&state, &ids(&state, &["2"]), at(3)).unwrap();
     apply(&mut state, &event);
@@ -155,7 +155,7 @@ fn a_ring_closes_when_every_card_is_accounted_for() {
     apply(&mut state, &event);
     let ring = the_ring(&state, "Robin").clone();
     assert_eq!(ring.state, RingState::Closed { at: at(4) });
-    let closed = "the ring 'Robin' is closed; take a card to it to open it again";
+    let closed = "The ring 'Robin' is closed. Take a card to it to open it again.";
     assert_eq!(words(close(&state, &ring, at(5))), closed);
     assert_eq!(words(hang_up(&state, &ring, "A01", at(5))), closed);
     // A ring that is opened again has forgotten the cards of before.
@@ -214,7 +214,7 @@ fn a_missing_card_keeps_its_home_and_hangs_there_when_found() {
     taken(&mut state, "Robin", &["1"]);
     assert_eq!(
         words(found(&state, id(&state, "2"), at(2))),
-        "card 2 is not missing: it is at home on hook A02"
+        "Card 2 isn't missing: it is at home on hook A02."
     );
     let event = missing(&state, &ids(&state, &["1", "2", "3", "1"]), at(2)).unwrap();
     assert_eq!(event.act, Act::Missing { cards: 3 });
@@ -225,9 +225,12 @@ fn a_missing_card_keeps_its_home_and_hangs_there_when_found() {
     assert_eq!(said("3"), "missing");
     assert_eq!(
         words(missing(&state, &ids(&state, &["3"]), at(3))),
-        "card 3 is missing; nothing is left to do"
+        "Card 3 is missing. Nothing is left to do."
     );
-    assert_eq!(words(missing(&state, &[], at(3))), "name at least one card");
+    assert_eq!(
+        words(missing(&state, &[], at(3))),
+        "Name at least one card."
+    );
     for name in ["1", "3"] {
         let event = found(&state, id(&state, name), at(3)).unwrap();
         apply(&mut state, &event);
@@ -243,11 +246,11 @@ fn an_unknown_project_is_refused_with_the_rings_there_are() {
     let no = |state: &State| state.need_ring("Kite").unwrap_err().said();
     assert_eq!(
         no(&state),
-        "there is no ring for 'Kite'; there are no rings yet"
+        "There is no ring for 'Kite'. There are no rings yet."
     );
     taken(&mut state, "Robin", &["1"]);
     assert_eq!(
         no(&state),
-        "there is no ring for 'Kite'; the rings are: 'Robin'"
+        "There is no ring for 'Kite'. The rings are: 'Robin'."
     );
 }

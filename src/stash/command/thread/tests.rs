@@ -110,13 +110,13 @@ fn more_goes_to_the_split_card_that_is_on_the_ring() {
     let robin = state.need_ring("Robin").unwrap();
     assert_eq!(
         words(merge(&state, robin, id(&state, "1"))),
-        "there is no split card of 1 on the ring 'Robin'; there is one on the ring 'Kite': name \
-         that project"
+        "There is no split card of 1 on the ring 'Robin'. Name the project it is with: there is \
+         one on the ring 'Kite'."
     );
     assert_eq!(
         words(merge(&state, robin, id(&state, "2"))),
-        "there is no split card of 2 on the ring 'Robin'; 'homehook ring list' shows what is on \
-         the rings"
+        "There is no split card of 2 on the ring 'Robin'. See what is on the rings: homehook ring \
+         list"
     );
 }
 
@@ -130,7 +130,7 @@ fn a_card_on_another_ring_is_split_off_from_there() {
     assert_eq!(on(&state, card), 42);
     assert_eq!(
         words(split(&state, "Robin", card, Strands(1), None, "", at(2))),
-        "card 1 is on the ring 'Robin'; its thread need not be split"
+        "Card 1 is on the ring 'Robin'. Its thread needn't be split."
     );
 }
 
@@ -151,27 +151,27 @@ fn what_cannot_be_split_off_is_refused() {
     };
     assert_eq!(
         no(&state, card, 49),
-        "card 1 has 8 lengths, which is less than 8 lengths 1 strand; ask for no more than there is"
+        "Card 1 has 8 lengths, less than 8 lengths 1 strand. Ask for no more than there is."
     );
     assert_eq!(
         no(&state, card, 0),
-        "say how much thread: --lengths N, --strands N or both"
+        "No amount of thread is given. Add --lengths N, --strands N or both"
     );
-    assert!(no(&state, CardId(77), 1).starts_with("no card"));
+    assert!(no(&state, CardId(77), 1).starts_with("No card"));
     assert_eq!(
         words(split(&state, " ", card, Strands(1), None, "", at(2))),
-        "a ring needs the name of its project"
+        "A ring needs the name of its project."
     );
     let split_card = split_off(&mut state, "Robin", "1", 48);
     assert_eq!(on(&state, card), 0);
     assert_eq!(
         no(&state, split_card, 1),
-        "card 1@Robin is a split card itself; split off from the card it was split from"
+        "Card 1@Robin is a split card itself. Split the card it came from."
     );
     let event = missing(&state, &[card], at(3)).unwrap();
     apply(&mut state, &event);
     let gone =
-        "card 1 is missing, last seen on hook A01; when it turns up, say that it is found first";
+        "Card 1 is missing, last seen on hook A01. When it turns up, mark it as found first.";
     assert_eq!(no(&state, card, 1), gone);
     // Nor can thread be wound onto it.
     let ring = state.need_ring("Robin").unwrap();
@@ -185,7 +185,8 @@ fn a_ring_does_not_close_over_a_split_card() {
     let ring = state.need_ring("Robin").unwrap().clone();
     let says = |place| {
         format!(
-            "the ring 'Robin' cannot close: 1@Robin ({place}) not accounted for; rejoin the thread with the card it came from: homehook ring rejoin \"Robin\" 1"
+            "The ring 'Robin' can't close: 1@Robin ({place}) not accounted for. Rejoin the thread \
+             with its card: homehook ring rejoin \"Robin\" 1"
         )
     };
     assert_eq!(
@@ -247,19 +248,19 @@ fn thread_is_used_from_the_card_or_from_what_is_on_a_ring() {
     );
     assert_eq!(
         words(use_thread(&state, Some(&ring), one, Strands(1), None)),
-        "card 1@Robin has 0 lengths, which is less than 1 strand; ask for no more than there is"
+        "Card 1@Robin has 0 lengths, less than 1 strand. Ask for no more than there is."
     );
     // An empty split card is merged like any other.
     merged(&mut state, "Robin", "1");
     let ring = state.need_ring("Robin").unwrap().clone();
     assert_eq!(
         words(use_thread(&state, Some(&ring), one, Strands(1), None)),
-        "card 1 is not on the ring 'Robin': it is at home on hook A01"
+        "Card 1 isn't on the ring 'Robin': it is at home on hook A01."
     );
     let event = missing(&state, &[one], at(3)).unwrap();
     apply(&mut state, &event);
     assert!(
-        words(use_thread(&state, None, one, Strands(1), None)).starts_with("card 1 is missing")
+        words(use_thread(&state, None, one, Strands(1), None)).starts_with("Card 1 is missing")
     );
 }
 
@@ -282,7 +283,7 @@ fn more_thread_than_can_be_counted_is_refused() {
     };
     apply(&mut state, &event);
     let ring = state.need_ring("Robin").unwrap();
-    assert!(words(merge(&state, ring, card)).starts_with("card 1 would have more thread"));
+    assert!(words(merge(&state, ring, card)).starts_with("Card 1 would have more thread"));
 }
 
 #[test]
@@ -348,9 +349,9 @@ fn a_split_card_whose_card_is_not_there_stays_on_the_ring() {
         apply(&mut state, &event);
     }
     let ring = state.need_ring("Robin").unwrap().clone();
-    let why = "the split card 1@Robin stays on the ring 'Robin': its thread belongs on 1, which is \
-               on the ring 'Kite'; put 1 away first, or rejoin them where they are: \
-               homehook ring rejoin \"Robin\" \"1@Robin\"";
+    let why = "The split card 1@Robin stays on the ring 'Robin': its thread belongs on 1, which \
+               is on the ring 'Kite'. Put 1 away first, or rejoin them where they are: homehook \
+               ring rejoin \"Robin\" \"1@Robin\"";
     assert_eq!(
         words(give_back(&state, &ring, &[two, split_card], at(3))),
         why
@@ -369,7 +370,7 @@ fn a_split_card_whose_card_is_not_there_stays_on_the_ring() {
     apply(&mut state, &event);
     assert!(
         words(give_back_all(&state, &ring, at(6)))
-            .ends_with("when 1 turns up, say first that it is found")
+            .ends_with("When 1 turns up, mark it as found first: homehook found \"1\"")
     );
 }
 
@@ -414,7 +415,7 @@ fn a_split_card_that_is_missing_is_not_rejoined() {
     let whole = id(&state, "1");
     for card in [lost, whole] {
         let why = words(merge(&state, &robin, card));
-        assert!(why.contains("when it turns up"), "{why}");
+        assert!(why.contains("When it turns up"), "{why}");
     }
     // Another that is at hand is.
     split_off(&mut state, "Robin", "1", 7);
@@ -502,12 +503,12 @@ fn used_thread_names_its_lots() {
     let k7 = named("K7");
     assert_eq!(
         words(use_thread(&state, None, card, Strands(1), Some(&k7))),
-        "card 1 has 0 lengths, which is less than 1 strand; ask for no more than there is"
+        "Card 1 has 0 lengths, less than 1 strand. Ask for no more than there is."
     );
     let w2 = named("W2");
     assert_eq!(
         words(use_thread(&state, None, card, Strands(1), Some(&w2))),
-        "Card 1 has no lot W2. It has K7, V1"
+        "Card 1 has no lot W2. It has K7, V1."
     );
 }
 

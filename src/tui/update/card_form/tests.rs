@@ -113,7 +113,8 @@ fn a_new_card_of_a_number_that_is_there_changes_nothing() {
     desk.keys(&format!("n{number}\n{}\n\n\n3\u{13}", range.unwrap().name));
     assert_eq!(
         wrong(&desk),
-        "Sandbank:10 is in the stash already, with 8 lengths: find it with /, and c changes it"
+        "Card Sandbank:10 is in the stash already, with 8 lengths. Find it with / and change it \
+         with c."
     );
     assert_eq!(desk.state.card(before.card.id), Some(&before));
 }

@@ -81,7 +81,7 @@ fn measures_that_are_no_board_are_refused_with_a_reason() {
     desk.keys("\u{1b}bE\n\n\n1\u{13}");
     let wrong = design(&desk).wrong.clone().unwrap();
     assert!(
-        wrong.contains("no hook would be left for") && !wrong.contains("--"),
+        wrong.contains("No hook would be left for") && !wrong.contains("--"),
         "{wrong}"
     );
     assert_eq!(desk.commits(), 0);

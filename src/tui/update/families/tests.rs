@@ -50,7 +50,7 @@ fn a_family_is_moved_and_the_cursor_goes_with_it() {
     desk.keys("F>>");
     assert_eq!(names(&desk), ["sea", "field", "shore"]);
     desk.keys(">");
-    assert_eq!(notice(&desk), "the families are in that order already");
+    assert_eq!(notice(&desk), "The families are in that order already.");
     desk.keys("<");
     assert_eq!(names(&desk), ["sea", "shore", "field"]);
     desk.keys("uuu");
@@ -72,7 +72,7 @@ fn a_family_is_made_renamed_held_and_given_up() {
     desk.keys("X");
     assert_eq!(names(&desk), ["shore", "sea", "field"]);
     desk.keys("nSEA\n");
-    assert!(screen(&desk).contains("there is a family 'sea' already"));
+    assert!(screen(&desk).contains("There is a family 'sea' already"));
 }
 
 #[test]
@@ -156,7 +156,7 @@ fn families_are_arranged_by_colour() {
         .collect::<Vec<_>>();
     assert_ne!(arranged, ["shore", "sea", "field"]);
     desk.keys("c");
-    assert_eq!(notice(&desk), "the families are in that order already");
+    assert_eq!(notice(&desk), "The families are in that order already.");
     desk.keys("u");
     assert_eq!(names(&desk), ["shore", "sea", "field"]);
 }

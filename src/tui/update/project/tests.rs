@@ -368,7 +368,7 @@ fn a_project_whose_ring_hangs_is_named_where_nothing_else_can_be_bought_for() {
     let mut desk = TestApp::sample(Depth::None).after("rb");
     let said = desk.app.notice.take().unwrap().text;
     assert!(
-        !said.contains("homehook") && said.contains("n begins"),
+        !said.contains("homehook") && said.contains("Begin one with n"),
         "{said}"
     );
 }

@@ -189,7 +189,7 @@ fn a_number_that_cannot_be_is_told_where_it_is_typed() {
     assert_eq!(desk.app.mode.scope(), Scope::Seen);
     assert!(drawn(&desk).contains("could be any of"));
     desk.keys("\u{8}\u{8}zzz\n");
-    assert!(drawn(&desk).contains("no card 'zzz'"));
+    assert!(drawn(&desk).contains("No card 'zzz'"));
     desk.keys("\u{1b}");
     assert_eq!(desk.app.mode.scope(), Scope::RollCall);
     // A06 is blocked.

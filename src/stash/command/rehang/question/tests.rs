@@ -46,8 +46,8 @@ fn a_held_card_stays_in_every_plan_and_the_others_go_round_it() {
     assert_eq!(code, "hold_out_of_reach");
     assert_eq!(
         words,
-        "3 on A02 stays, but with it there the cards that belong before or after it do not fit; \
-         release it, or make places"
+        "Card 3 stays on A02, so the cards that belong before or after it don't fit. Release it, \
+         or add places."
     );
     let event = hold::release_all(&state).unwrap();
     apply(&mut state, &event);
@@ -79,7 +79,8 @@ fn two_holds_in_each_others_way_are_named() {
         refused(&state, &PlanRequest::default()),
         (
             "holds_clash",
-            "312 on A02 and 290 on A03 are held, but 290 belongs before 312: release one of them"
+            "Cards 312 on A02 and 290 on A03 are held, but 290 belongs before 312. Release one of \
+             them."
                 .to_owned()
         )
     );
@@ -90,8 +91,8 @@ fn two_holds_in_each_others_way_are_named() {
         refused(&state, &PlanRequest::default()),
         (
             "holds_clash",
-            "1 on A03 and 4 on A04 are held, but the cards that belong between them do not fit \
-             there: release one of them"
+            "Cards 1 on A03 and 4 on A04 are held, but the cards between them don't fit there. \
+             Release one of them."
                 .to_owned()
         )
     );
@@ -194,8 +195,8 @@ fn only_the_rows_that_may_change_do() {
     assert_eq!(code, "holds_clash");
     assert_eq!(
         words,
-        "5 on B02 and 4 on B03 stay there, being held or outside of the rows that may change, \
-         but 4 belongs before 5: name more rows, or release one of them"
+        "Cards 5 on B02 and 4 on B03 stay, held or outside the rows that may change, but 4 \
+         belongs before 5. Name more rows, or release one of them."
     );
     let found = plans_for(&state, &rows(&["A-C"])).unwrap();
     assert_eq!(found[0].homes.len(), 8);

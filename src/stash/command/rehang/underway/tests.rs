@@ -137,8 +137,8 @@ fn an_aim_that_cannot_be_had_any_more_says_to_plan_again() {
     assert_eq!(
         remaining(&state).unwrap_err().said(),
         format!(
-            "the re-hang underway cannot go on: hook {hook_name} is no longer free for what was to hang \
-             there; end it with: homehook rehang --give-up, then plan again"
+            "The re-hang underway can't go on: hook {hook_name} is no longer free for what was to \
+             hang there. End it, then plan again: homehook rehang --give-up"
         )
     );
     let event = give_up(&state).unwrap();
