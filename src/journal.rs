@@ -48,7 +48,7 @@
 //!
 //! The keys stand in this order, without spaces between them. `seq` counts from 1 without gaps.
 //! `time` is an RFC 3339 instant in UTC. `by` is the name of who made the change, plain text of 1 to
-//! 60 characters without invisible ones ([`Who`](crate::model::who::Who)); the key is left out where
+//! 60 characters without invisible ones ([`Who`](crate::model::label::Who)); the key is left out where
 //! no name is kept. `state` is the digest of the snapshot that was taken after this event, as a sum of its
 //! body; the key is left out where none was. `event` is whatever `E` serialises to. No line is longer than
 //! 64 MiB.

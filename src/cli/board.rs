@@ -13,7 +13,7 @@ use super::values::whole;
 use super::{change, open};
 use crate::exchange::export::BoardOut;
 use crate::model::board::ReadingOrder;
-use crate::model::family::WallOrder;
+use crate::model::card::WallOrder;
 use crate::stash::command::board::{self, BoardSize, NewBoard, Unhang};
 use crate::stash::command::{family, hold};
 use crate::stash::count::Counts;

@@ -8,7 +8,7 @@ use super::failure::Failure;
 use crate::exchange::{FileError, read_cards, read_key, read_range};
 use crate::journal::store::Store;
 use crate::model::board::ReadingOrder;
-use crate::model::who::Who;
+use crate::model::label::Who;
 use crate::stash::command::board::{self, NewBoard, Unhang};
 use crate::stash::command::import::{self, Terms};
 use crate::stash::command::{key, rehang, ring};

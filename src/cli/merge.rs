@@ -19,7 +19,7 @@ use crate::exchange::export::CardOut;
 use crate::journal::read_copy;
 use crate::journal::store::Store;
 use crate::model::ids::{CardId, EventId};
-use crate::model::who::Who;
+use crate::model::label::Who;
 use crate::stash::change::Change;
 use crate::stash::event::{Event, Fact};
 use crate::stash::merge::{Answers, Claim, Line, Merged, Question, Side, Subject, merge};

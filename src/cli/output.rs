@@ -7,8 +7,7 @@ use std::io::{self, IsTerminal, Write};
 use serde::Serialize;
 
 use super::failure::Failure;
-use crate::model::label::is_invisible;
-use crate::model::who::Who;
+use crate::model::label::{Who, is_invisible};
 use crate::stash::refusal::Rejected;
 use crate::text::refusal::row_fault;
 

@@ -6,7 +6,7 @@ use std::num::{IntErrorKind, ParseIntError};
 use std::ops::RangeInclusive;
 use std::str::FromStr;
 
-use crate::model::who::{ParseNameError, Who};
+use crate::model::label::{ParseWhoError, Who};
 use crate::text::values::{Past, not_whole, person_error};
 
 /// What reads a whole number of a range and says what would be one where it is none, since what the
@@ -41,7 +41,7 @@ impl ByArg {
     pub fn read(text: &str) -> Result<Self, String> {
         match Who::new(text) {
             Ok(who) => Ok(Self(Some(who))),
-            Err(ParseNameError::Empty) => Ok(Self(None)),
+            Err(ParseWhoError::Empty) => Ok(Self(None)),
             Err(other) => Err(person_error(&other)),
         }
     }

@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 
 use super::folder::Foreign;
 use crate::model::ids::Stamp;
-use crate::model::who::Who;
+use crate::model::label::Who;
 use crate::stash::event::Act;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::ApplyError;

@@ -9,7 +9,7 @@ use sha2::{Digest, Sha256};
 
 use super::error::LineError;
 use crate::model::ids::{EventId, Stamp};
-use crate::model::who::Who;
+use crate::model::label::Who;
 
 /// The version of the record format that this program writes, and the highest it reads.
 pub const FORMAT_VERSION: u64 = 1;

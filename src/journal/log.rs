@@ -22,7 +22,7 @@ use super::marker::{CommitMarker, MARKER, MarkerFile, MarkerState};
 use super::reader::{End, Lines, LogPosition, LogReader, Resume, Scan, follow, scan, scan_lines};
 use super::snapshot::SNAPSHOT;
 use crate::model::ids::Stamp;
-use crate::model::who::Who;
+use crate::model::label::Who;
 
 pub(super) use append::LogFile;
 

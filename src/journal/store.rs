@@ -18,7 +18,7 @@ use super::marker::MARKER;
 use super::reader::LogReader;
 use super::snapshot::{self, Recalled, SNAPSHOT, Snapshot, Taken};
 use crate::model::ids::IdSeed;
-use crate::model::who::Who;
+use crate::model::label::Who;
 use crate::stash::change::inverse;
 use crate::stash::event::{Act, Event};
 use crate::stash::history::{History, UndoEntry};

@@ -1,18 +1,96 @@
 //! A wall board: rows and columns of hooks, each with a name, places and perhaps a reason it is
-//! blocked.
-
-mod hook;
-mod hook_names;
-mod reading;
+//! blocked; what a hook is called, and the order in which hooks are read.
 
 use std::collections::BTreeMap;
+use std::fmt;
+use std::str::FromStr;
 
-use serde::{Deserialize, Serialize};
+use serde::de::{Error, Visitor};
+use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
-pub use self::hook::{HookRef, ParseHookError};
-pub use self::reading::ReadingOrder;
 use super::ids::BoardId;
 use super::label::Label;
+
+/// A hook's place on a board: row and column counted from 0 at the top left.
+///
+/// Written `BOARD/ROW.COLUMN` in the record, such as `0000000c9f3a27b1/2.6`.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
+pub struct HookRef {
+    /// Which board.
+    pub board: BoardId,
+    /// Row from the top, from 0.
+    pub row: u16,
+    /// Column from the left, from 0.
+    pub column: u16,
+}
+
+/// The text does not name a hook.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("not_a_hook")]
+pub struct ParseHookError;
+
+impl fmt::Display for HookRef {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}/{}.{}", self.board, self.row, self.column)
+    }
+}
+
+impl FromStr for HookRef {
+    type Err = ParseHookError;
+
+    fn from_str(text: &str) -> Result<Self, ParseHookError> {
+        let parts = || {
+            let (board, rest) = text.split_once('/')?;
+            let (row, column) = rest.split_once('.')?;
+            Some(Self {
+                board: board.parse().ok()?,
+                row: row.parse().ok()?,
+                column: column.parse().ok()?,
+            })
+        };
+        parts().ok_or(ParseHookError)
+    }
+}
+
+impl Serialize for HookRef {
+    fn serialize<S: Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
+        to.collect_str(self)
+    }
+}
+
+struct HookText;
+
+impl Visitor<'_> for HookText {
+    type Value = HookRef;
+
+    fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str("BOARD/ROW.COLUMN")
+    }
+
+    fn visit_str<E: Error>(self, text: &str) -> Result<HookRef, E> {
+        text.parse().map_err(E::custom)
+    }
+}
+
+impl<'de> Deserialize<'de> for HookRef {
+    fn deserialize<D: Deserializer<'de>>(from: D) -> Result<Self, D::Error> {
+        from.deserialize_str(HookText)
+    }
+}
+
+/// The order in which the eye and the hand go over a board.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Default, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+#[serde(rename_all = "snake_case")]
+pub enum ReadingOrder {
+    /// Row by row from the top, each from the left.
+    #[default]
+    Rows,
+    /// Column by column from the left, each from the top.
+    Columns,
+    /// Row by row, the first from the left, the next from the right, and so on.
+    ThereAndBack,
+}
 
 /// The most hooks one board may have.
 pub const MOST_HOOKS: u32 = 100_000;
@@ -207,6 +285,103 @@ impl Board {
         hooks.filter(|&hook| self.has(hook)).fold(all, |all, hook| {
             all - usual + usize::from(self.capacity(hook))
         })
+    }
+}
+
+impl Board {
+    /// Every hook in reading order.
+    pub fn hooks(&self) -> impl Iterator<Item = HookRef> + '_ {
+        let count = u32::from(self.rows) * u32::from(self.columns);
+        (0..count).map(|index| self.hook_at(index))
+    }
+
+    /// The hook that comes at `index` in reading order, counted from 0; no hook of the board where
+    /// there are not so many.
+    #[must_use]
+    pub fn hook_at(&self, index: u32) -> HookRef {
+        let (rows, columns) = (u32::from(self.rows), u32::from(self.columns));
+        let (row, column) = match self.reading {
+            ReadingOrder::Rows => (index / columns, index % columns),
+            ReadingOrder::Columns => (index % rows, index / rows),
+            ReadingOrder::ThereAndBack => {
+                let (row, column) = (index / columns, index % columns);
+                let back = row % 2 == 1;
+                (row, if back { columns - 1 - column } else { column })
+            }
+        };
+        // Both are below the u16 they were divided by.
+        #[allow(clippy::cast_possible_truncation)]
+        self.hook(row as u16, column as u16)
+    }
+
+    /// Where a hook comes in reading order, counted from 0.
+    #[must_use]
+    pub fn reading_index(&self, hook: HookRef) -> u32 {
+        let (row, column) = (u32::from(hook.row), u32::from(hook.column));
+        let (rows, columns) = (u32::from(self.rows), u32::from(self.columns));
+        match self.reading {
+            ReadingOrder::Rows => row * columns + column,
+            ReadingOrder::Columns => column * rows + row,
+            ReadingOrder::ThereAndBack if row % 2 == 1 => {
+                row * columns + columns.saturating_sub(1 + column)
+            }
+            ReadingOrder::ThereAndBack => row * columns + column,
+        }
+    }
+}
+
+impl Board {
+    /// The letters of a row: A to Z, then AA to ZZ.
+    #[must_use]
+    pub fn row_letters(row: u16) -> String {
+        let letter = |n: u16| char::from(b'A' + (n % 26).to_le_bytes()[0]);
+        if row < 26 {
+            letter(row).to_string()
+        } else {
+            [letter(row / 26 - 1), letter(row)].iter().collect()
+        }
+    }
+
+    /// A hook's mark: the board's prefix, the row's letters, the column from 01.
+    #[must_use]
+    pub fn hook_name(&self, hook: HookRef) -> String {
+        let width = if self.columns > 99 { 3 } else { 2 };
+        let width = if self.columns > 999 { 4 } else { width };
+        format!(
+            "{}{}{:0width$}",
+            self.prefix,
+            Self::row_letters(hook.row),
+            u32::from(hook.column) + 1
+        )
+    }
+
+    /// Reads the name of a hook of this board: capitals, spaces, dashes and leading zeros do not matter.
+    /// `None` where the text is no mark, or the hook is not on the board.
+    #[must_use]
+    pub fn find_hook(&self, text: &str) -> Option<HookRef> {
+        let plain = |text: &str| -> String {
+            text.chars()
+                .filter(|c| !c.is_whitespace() && *c != '-')
+                .flat_map(char::to_uppercase)
+                .collect()
+        };
+        let text = plain(text);
+        let rest = text.strip_prefix(&plain(self.prefix.as_str()))?;
+        let split = rest.find(|c: char| c.is_ascii_digit())?;
+        let (letters, digits) = rest.split_at(split);
+        if digits.len() > 6 || !digits.bytes().all(|b| b.is_ascii_digit()) {
+            return None;
+        }
+        let row = match *letters.as_bytes() {
+            [a @ b'A'..=b'Z'] => u16::from(a - b'A'),
+            [a @ b'A'..=b'Z', b @ b'A'..=b'Z'] => {
+                (u16::from(a - b'A') + 1) * 26 + u16::from(b - b'A')
+            }
+            _ => return None,
+        };
+        let column = digits.parse::<u32>().ok()?.checked_sub(1)?;
+        let hook = self.hook(row, u16::try_from(column).ok()?);
+        self.has(hook).then_some(hook)
     }
 }
 

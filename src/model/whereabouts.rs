@@ -1,11 +1,11 @@
-//! Where a card is now, which is not the same as where it belongs.
+//! Where a card is now, which is not the same as where it belongs; and the re-hang that moves cards.
 
 use jiff::Timestamp;
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
 use super::board::HookRef;
-use super::ids::RingId;
+use super::ids::{CardId, RingId};
 use super::label::{Label, Name};
 
 /// The one place a card is in.
@@ -210,6 +210,19 @@ impl TryFrom<Told> for Place {
             since: told.since,
         })
     }
+}
+
+/// What a re-hang aims at, and how far it has come.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+pub struct Underway {
+    /// The homes aimed at, of the cards that did not have them at the beginning.
+    pub homes: Vec<(CardId, HookRef)>,
+    /// Steps planned at the beginning. What happens meanwhile can make them more or fewer.
+    pub steps: u32,
+    /// Steps done.
+    pub done: u32,
+    /// When it was begun.
+    pub begun: Timestamp,
 }
 
 #[cfg(test)]

@@ -7,15 +7,13 @@ pub mod thread;
 use serde::{Deserialize, Serialize};
 
 use crate::model::board::{Board, HookRef};
-use crate::model::card::Card;
-use crate::model::family::{Family, WallOrder};
+use crate::model::card::{Card, Family, WallOrder};
 use crate::model::ids::{CardId, RingId};
 use crate::model::label::Label;
 use crate::model::range::Range;
 use crate::model::ring::{ColourRef, KeyLine, Ring};
 use crate::model::thread::{Lot, ThreadPart};
-use crate::model::underway::Underway;
-use crate::model::whereabouts::Place;
+use crate::model::whereabouts::{Place, Underway};
 
 pub use between::changes_between;
 pub use rings::{edited, ring_changes, ring_changes_said, without_lists};

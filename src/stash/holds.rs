@@ -1,9 +1,8 @@
 //! What a re-hang leaves alone.
 
 use super::state::{CardState, State};
-use crate::model::family::Family;
+use crate::model::card::{Family, MoveCost};
 use crate::model::ids::FamilyId;
-use crate::model::move_cost::MoveCost;
 
 impl State {
     /// The family of an id.

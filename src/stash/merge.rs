@@ -43,7 +43,7 @@ use super::event::{Act, Deed, Event, Fact, Thing};
 use super::invariants::{self, Violation};
 use super::state::{ApplyError, State};
 use crate::model::ids::{CardId, EventId, Stamp};
-use crate::model::who::Who;
+use crate::model::label::Who;
 
 pub use self::questions::{Claim, Question, Subject};
 

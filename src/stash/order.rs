@@ -7,9 +7,8 @@ use super::shade::shade;
 use super::state::{CardState, State};
 use crate::engine::colour::lab;
 use crate::model::board::HookRef;
-use crate::model::card::CardFamily;
+use crate::model::card::{CardFamily, WallOrder};
 use crate::model::colour::Srgb;
-use crate::model::family::WallOrder;
 use crate::model::ids::FamilyId;
 use crate::model::number::natural_order;
 

@@ -11,14 +11,12 @@ pub use self::apply::ApplyError;
 use super::index::Index;
 use super::shade::shade;
 use crate::model::board::{Board, HookRef};
-use crate::model::card::Card;
-use crate::model::family::{Family, WallOrder};
+use crate::model::card::{Card, Family, WallOrder};
 use crate::model::ids::{BoardId, CardId, FamilyId, IdSeed, NewIds, RangeId, RingId};
 use crate::model::range::{PutUp, Range};
 use crate::model::ring::Ring;
 use crate::model::thread::{Strands, Thread};
-use crate::model::underway::Underway;
-use crate::model::whereabouts::{Place, Whereabouts};
+use crate::model::whereabouts::{Place, Underway, Whereabouts};
 
 /// A card with all that is known about it now.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]

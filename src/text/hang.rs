@@ -2,7 +2,7 @@
 
 use super::list;
 use super::places::place_of;
-use crate::model::family::WallOrder;
+use crate::model::card::WallOrder;
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::command::hang::Hanging;
 use crate::stash::state::CardState;

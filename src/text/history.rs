@@ -3,7 +3,7 @@
 use super::places::{brief_of, elsewhere};
 use super::thread::amount;
 use super::{cards, list, one_or_many};
-use crate::model::family::WallOrder;
+use crate::model::card::WallOrder;
 use crate::model::ids::{BoardId, CardId, RangeId, RingId};
 use crate::model::range::PutUp;
 use crate::model::thread::Lot;

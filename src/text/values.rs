@@ -8,13 +8,11 @@ use crate::model::assumptions::{Assumption, ParseAssumptionError};
 use crate::model::board::{
     MOST_CARDS_PER_HOOK, MOST_COLUMNS, MOST_HOOKS, MOST_ROWS, ParseBoardError,
 };
-use crate::model::card::TagError;
+use crate::model::card::{Effort, ParseEffortError, TagError};
 use crate::model::colour::ParseColourError;
-use crate::model::label::{self, ParseLabelError};
-use crate::model::move_cost::{Effort, ParseEffortError};
+use crate::model::label::{self, ParseLabelError, ParseWhoError};
 use crate::model::number::{self, ParseNumberError};
 use crate::model::ring::NeedleError;
-use crate::model::who::{self, ParseNameError};
 
 /// Why a text can't be kept.
 #[must_use]
@@ -52,11 +50,11 @@ pub fn tag_error(error: &TagError) -> String {
 
 /// Why a text isn't the name of a person.
 #[must_use]
-pub fn person_error(error: &ParseNameError) -> String {
+pub fn person_error(error: &ParseWhoError) -> String {
     match error {
-        ParseNameError::Empty => "the name is empty.".to_owned(),
-        ParseNameError::TooLong(characters) => too_long("name", *characters, who::LONGEST_NAME),
-        ParseNameError::ParseLabelError(error) => label_error(error),
+        ParseWhoError::Empty => "the name is empty.".to_owned(),
+        ParseWhoError::TooLong(characters) => too_long("name", *characters, label::LONGEST_NAME),
+        ParseWhoError::Label(error) => label_error(error),
     }
 }
 
@@ -228,9 +226,8 @@ pub enum Past {
 mod tests {
     use super::*;
     use crate::model::assumptions::Assumptions;
-    use crate::model::label::Label;
+    use crate::model::label::{Label, Who};
     use crate::model::number::Number;
-    use crate::model::who::Who;
 
     #[test]
     fn a_value_that_cannot_be_says_why_and_what_can() {

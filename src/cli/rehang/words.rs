@@ -4,7 +4,7 @@ use jiff::Timestamp;
 
 use crate::cli::plain;
 use crate::engine::pareto::WorkTimes;
-use crate::model::underway::Underway;
+use crate::model::whereabouts::Underway;
 use crate::stash::command::rehang::{HangStep, RehangPlan};
 use crate::stash::state::State;
 use crate::text::one_or_many;

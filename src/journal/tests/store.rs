@@ -2,7 +2,7 @@ use crate::journal::AcceptError;
 use crate::journal::CommitError;
 use crate::journal::Other;
 use crate::journal::ReadOnly;
-use crate::model::who::Who;
+use crate::model::label::Who;
 use crate::stash::event::Act;
 use crate::stash::event::Event;
 use crate::stash::refusal::Refusal;

@@ -4,8 +4,8 @@ use std::collections::HashMap;
 
 use crate::engine::colour_families::{EverydayFamily, family_of};
 use crate::model::board::HookRef;
+use crate::model::card::Family;
 use crate::model::colour::Srgb;
-use crate::model::family::Family;
 use crate::model::ids::{BoardId, FamilyId, NewIds};
 use crate::model::label::{Label, fold};
 use crate::stash::change::Change;

@@ -9,8 +9,7 @@ pub use edit::{add, remove, rename};
 use std::cmp::Ordering;
 
 use crate::engine::hue::Standing;
-use crate::model::card::CardFamily;
-use crate::model::family::{Family, WallOrder};
+use crate::model::card::{CardFamily, Family, WallOrder};
 use crate::model::ids::FamilyId;
 use crate::stash::change::Change;
 use crate::stash::event::{Act, Event};

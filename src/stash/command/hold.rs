@@ -4,9 +4,8 @@
 use super::board::{board_of, edit};
 use super::ring::{count, kept, once};
 use crate::model::board::HookRef;
-use crate::model::family::Family;
+use crate::model::card::{Effort, Family, MoveCost};
 use crate::model::ids::CardId;
-use crate::model::move_cost::{Effort, MoveCost};
 use crate::stash::change::Change;
 use crate::stash::event::{Act, Event};
 use crate::stash::refusal::Refusal;

@@ -4,10 +4,9 @@ use jiff::Timestamp;
 
 use super::ring::{for_project, kept};
 use super::split_card::rejoin;
-use crate::model::card::{Card, Tag};
+use crate::model::card::{Card, MoveCost, Tag};
 use crate::model::ids::CardId;
 use crate::model::label::Label;
-use crate::model::move_cost::MoveCost;
 use crate::model::ring::{ColourRef, Ring};
 use crate::model::thread::{DrawError, Lot, LotThread, Strands, Thread};
 use crate::model::whereabouts::{Place, Whereabouts};

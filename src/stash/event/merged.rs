@@ -6,7 +6,7 @@ use serde_json::Value;
 
 use super::Event;
 use crate::model::ids::{BoardId, CardId, EventId, FamilyId, RangeId, RingId, Stamp};
-use crate::model::who::Who;
+use crate::model::label::Who;
 
 /// An event of another copy, the same wherever it is carried.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]

@@ -12,7 +12,7 @@ use serde_json::{Map, Value, json};
 
 use super::facts::{Facts, Source};
 use crate::model::board::HookRef;
-use crate::model::family::{Family, WallOrder};
+use crate::model::card::{Family, WallOrder};
 use crate::model::ids::{CardId, EventId};
 use crate::model::label::fold;
 use crate::model::ring::{ColourRef, MOST_USED_CM};

@@ -4,11 +4,11 @@ use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
 use super::{CardState, State};
 use crate::model::board::Board;
-use crate::model::family::{Family, WallOrder};
+use crate::model::card::{Family, WallOrder};
 use crate::model::ids::IdSeed;
 use crate::model::range::Range;
 use crate::model::ring::Ring;
-use crate::model::underway::Underway;
+use crate::model::whereabouts::Underway;
 use crate::stash::index::Index;
 
 /// What is told: all but the index, which follows from the cards.

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use crate::model::family::Family;
+use crate::model::card::Family;
 use crate::model::ids::{CardId, FamilyId};
 use crate::stash::order::Order;
 use crate::stash::state::{CardState, State};

@@ -310,7 +310,7 @@ mod tests {
 
     #[test]
     fn what_another_window_changed_first_is_named_and_nothing_is_saved() {
-        use crate::model::who::Who;
+        use crate::model::label::Who;
         use crate::stash::command::board::{Unhang, block, new_board};
         use crate::stash::testing::board;
         let dir = tempfile::tempdir().unwrap();

@@ -4,8 +4,8 @@ use super::{
     card_form, commit, design, families, form, hang, leave_form, paper, rehang, rollcall, welcome,
     zoomed,
 };
+use crate::model::card::MoveCost;
 use crate::model::ids::CardId;
-use crate::model::move_cost::MoveCost;
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::command::{board, hold, ring};
 use crate::stash::event::Event;

@@ -2,7 +2,7 @@
 
 use super::form::{blank, form};
 use super::{commit, stepped};
-use crate::model::family::Family;
+use crate::model::card::Family;
 use crate::model::ids::CardId;
 use crate::stash::command::{family, hold};
 use crate::stash::event::{Act, Event};

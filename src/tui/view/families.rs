@@ -10,7 +10,7 @@ use unicode_width::UnicodeWidthStr;
 use super::inset;
 use super::lists::window;
 use super::text::{fit, pad};
-use crate::model::family::WallOrder;
+use crate::model::card::WallOrder;
 use crate::stash::command::family::{How, how};
 use crate::stash::state::{CardState, State};
 use crate::text;

@@ -4,7 +4,7 @@ use ratatui::style::Style;
 use ratatui::text::{Line, Span};
 
 use super::text::{ago, fit, labelled, pad, paragraph};
-use crate::model::move_cost::MoveCost;
+use crate::model::card::MoveCost;
 use crate::model::ring::RingState;
 use crate::stash::state::{CardState, State};
 use crate::text;

@@ -7,7 +7,7 @@ use super::panel;
 use super::text::{fit, pad, paragraph};
 use super::walks::bar;
 use crate::model::board::HookRef;
-use crate::model::family::WallOrder;
+use crate::model::card::WallOrder;
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::command::rehang::{HangStep, RehangPlan};
 use crate::stash::count::Counts;

@@ -1,8 +1,7 @@
 //! Families that come, go, or are called something else.
 
 use super::assign::{by_itself, into, of_range};
-use crate::model::card::CardFamily;
-use crate::model::family::Family;
+use crate::model::card::{CardFamily, Family};
 use crate::model::ids::FamilyId;
 use crate::model::label::Label;
 use crate::stash::change::Change;

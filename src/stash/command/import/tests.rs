@@ -1,6 +1,5 @@
 use super::*;
-use crate::model::card::CardFamily;
-use crate::model::family::WallOrder;
+use crate::model::card::{CardFamily, WallOrder};
 use crate::model::label::Label;
 use crate::model::thread::{Lot, Strands};
 use crate::model::whereabouts::Whereabouts;

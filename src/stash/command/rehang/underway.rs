@@ -5,7 +5,7 @@ use jiff::Timestamp;
 use super::question::{numbered, takes_part, work};
 use super::{HangStep, RehangPlan, step};
 use crate::model::board::HookRef;
-use crate::model::underway::Underway;
+use crate::model::whereabouts::Underway;
 use crate::stash::change::Change;
 use crate::stash::event::{Act, Event};
 use crate::stash::refusal::Refusal;

@@ -2,10 +2,9 @@
 
 use super::lists::{card_rows, range_rows};
 use super::{FAMILIES, HOOK_NAMES, Life, PROJECTS, TAGS, perhaps, pick, some_cards};
-use crate::model::family::WallOrder;
+use crate::model::card::{Effort, WallOrder};
 use crate::model::ids::CardId;
 use crate::model::label::Name;
-use crate::model::move_cost::Effort;
 use crate::model::whereabouts::{Loan, Whereabouts};
 use crate::stash::command::board::{self, BoardSize, Unhang};
 use crate::stash::command::import::{self, Terms, by_hand};

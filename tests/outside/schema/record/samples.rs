@@ -2,13 +2,11 @@
 
 use homehook::model::assumptions::Assumptions;
 use homehook::model::board::{Board, HookRef, HookSpec};
-use homehook::model::card::{Card, CardFamily, Tag};
-use homehook::model::family::{Family, WallOrder};
+use homehook::model::card::{Card, CardFamily, Effort, Family, MoveCost, Tag, WallOrder};
 use homehook::model::ids::{
     BoardId, CardId, EventId, FamilyId, ListDigest, RangeId, RingId, Stamp,
 };
-use homehook::model::label::{Label, Name};
-use homehook::model::move_cost::{Effort, MoveCost};
+use homehook::model::label::{Label, Name, Who};
 use homehook::model::number::Number;
 use homehook::model::range::{PerleSize, PutUp, Range, Shade, ThreadKind};
 use homehook::model::ring::{
@@ -16,9 +14,7 @@ use homehook::model::ring::{
     StitchCounts,
 };
 use homehook::model::thread::{Lot, Strands, ThreadPart};
-use homehook::model::underway::Underway;
-use homehook::model::whereabouts::{LastSeen, Loan, Place, Whereabouts};
-use homehook::model::who::Who;
+use homehook::model::whereabouts::{LastSeen, Loan, Place, Underway, Whereabouts};
 use homehook::stash::change::{Amount, Change};
 use homehook::stash::event::{Act, Deed, Event, Fact, Settled, Thing};
 use jiff::Timestamp;

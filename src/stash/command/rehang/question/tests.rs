@@ -4,8 +4,8 @@ use crate::stash::testing::Said as _;
 use proptest::prelude::*;
 
 use super::*;
+use crate::model::card::Effort;
 use crate::model::colour::Srgb;
-use crate::model::move_cost::Effort;
 use crate::stash::command::rehang::{RehangPlan, Rows, order_named, plans, plans_for};
 use crate::stash::command::{hold, import};
 use crate::stash::testing::{self, add_cards, apply, follow, id, least_effort, place, read, wall};

@@ -6,17 +6,12 @@ pub mod assumptions;
 pub mod board;
 pub mod card;
 pub mod colour;
-pub mod family;
 pub mod ids;
 pub mod label;
-pub mod move_cost;
 pub mod number;
-mod put_up;
 pub mod range;
 pub mod ring;
 #[cfg(test)]
 pub(crate) mod schema;
 pub mod thread;
-pub mod underway;
 pub mod whereabouts;
-pub mod who;
