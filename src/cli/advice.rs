@@ -75,3 +75,38 @@ fn advice(refusal: &Refusal) -> Option<String> {
         _ => return None,
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn advice_is_a_sentence_of_its_own_after_the_refusal() {
+        let name = || "Fox".to_owned();
+        for (refusal, expected) in [
+            (
+                Refusal::NoCardsYet,
+                "There are no cards in the stash yet. Import them: homehook import cards FILE",
+            ),
+            (
+                Refusal::NoKey(name()),
+                "The project 'Fox' has no key yet. Import it: homehook import key FILE --project \
+                 \"Fox\"",
+            ),
+            (
+                Refusal::RingHangsThere {
+                    project: name(),
+                    hook_name: "A01".to_owned(),
+                },
+                "The ring 'Fox' hangs on hook A01. Take it down first: homehook ring take-down \
+                 \"Fox\"",
+            ),
+            (
+                Refusal::NotHanging(name()),
+                "The ring 'Fox' isn't hanging on a hook.",
+            ),
+        ] {
+            assert_eq!(with_advice(&refusal), expected);
+        }
+    }
+}

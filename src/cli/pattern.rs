@@ -7,12 +7,12 @@ use serde::Serialize;
 
 use super::failure::Failure;
 use super::output::Output;
-use super::values::whole;
+use super::values::{percent, tenths, whole};
 use super::{change, open};
 use crate::exchange::export::KeyLineOut;
 use crate::model::assumptions::{Assumptions, Way};
 use crate::model::ring::Ring;
-use crate::stash::command::fabric::{self, Said, tenths};
+use crate::stash::command::fabric::{self, Said};
 use crate::stash::command::progress::{self, Percent, Progress};
 use crate::stash::kit::progress::needs;
 use crate::stash::refusal::Refusal;
@@ -107,7 +107,7 @@ pub struct ProgressArgs {
     #[arg(long, value_name = "N", value_parser = whole(0..=u32::MAX))]
     pub strands: Option<u32>,
     /// How much of it is stitched, in percent.
-    #[arg(long, value_name = "PERCENT", conflicts_with_all = ["lengths", "strands"])]
+    #[arg(long, value_name = "PERCENT", conflicts_with_all = ["lengths", "strands"], value_parser = percent)]
     pub done: Option<Percent>,
 }
 

@@ -7,7 +7,9 @@ use std::ops::RangeInclusive;
 use std::str::FromStr;
 
 use crate::model::label::{ParseWhoError, Who};
-use crate::text::values::{Past, not_whole, person_error};
+use crate::stash::command::fabric;
+use crate::stash::command::progress::Percent;
+use crate::text::values::{Past, not_whole, percent_error, person_error, tenths_error};
 
 /// What reads a whole number of a range and says what would be one where it is none, since what the
 /// parser of the command line says by itself speaks of digits found in strings.
@@ -30,6 +32,16 @@ where
             Err(_) => Err(not_whole(text, None)),
         }
     }
+}
+
+/// Reads a part of the whole, in percent.
+pub fn percent(text: &str) -> Result<Percent, String> {
+    text.parse().map_err(|wrong| percent_error(&wrong))
+}
+
+/// Reads a measure in units and tenths.
+pub fn tenths(text: &str) -> Result<u16, String> {
+    fabric::tenths(text).map_err(|wrong| tenths_error(&wrong))
 }
 
 /// What was said about the name; empty turns it off.

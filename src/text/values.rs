@@ -13,6 +13,8 @@ use crate::model::colour::ParseColourError;
 use crate::model::label::{self, ParseLabelError, ParseWhoError};
 use crate::model::number::{self, ParseNumberError};
 use crate::model::ring::NeedleError;
+use crate::stash::command::fabric::ParseTenthsError;
+use crate::stash::command::progress::ParsePercentError;
 
 /// Why a text can't be kept.
 #[must_use]
@@ -88,6 +90,24 @@ pub fn effort_error(error: ParseEffortError) -> String {
 pub fn colour_error(error: &ParseColourError) -> String {
     format!(
         "'{text}' isn't a colour. Write six hex digits such as #C8102E.",
+        text = error.0
+    )
+}
+
+/// Why a text isn't a part of the whole.
+#[must_use]
+pub fn percent_error(error: &ParsePercentError) -> String {
+    format!(
+        "'{text}' isn't a part of the whole. Write a whole number from 0 to 100.",
+        text = error.0
+    )
+}
+
+/// Why a text isn't a measure in units and tenths.
+#[must_use]
+pub fn tenths_error(error: &ParseTenthsError) -> String {
+    format!(
+        "'{text}' isn't a measure. Write digits such as 7.5.",
         text = error.0
     )
 }

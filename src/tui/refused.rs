@@ -55,7 +55,7 @@ pub fn on_screen(refusal: &Refusal) -> String {
         Refusal::AimLost { .. } => format!("{lost} Give it up with G.", lost = sentence(refusal)),
         Refusal::NoThread => "No amount is given. Write lengths, strands or both.".to_owned(),
         Refusal::RehangUnderway { done, steps } => format!(
-            "A re-hang is underway, {done} of {steps} steps done. Go on with g; G there gives up."
+            "A re-hang is underway, {done} of {steps} steps done. Press g to go on, then G to give it up."
         ),
         Refusal::NoRehangUnderway => {
             "No re-hang is underway. On the board, g plans one.".to_owned()
@@ -126,6 +126,7 @@ mod tests {
         ] {
             let (plain, screen) = (sentence(&refusal), on_screen(&refusal));
             assert_ne!(plain, screen, "no key is named");
+            assert!(screen.ends_with('.') && !screen.contains("; "), "{screen}");
             for text in [plain, screen] {
                 assert!(!text.contains("homehook") && !text.contains("--"), "{text}");
             }

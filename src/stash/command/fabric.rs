@@ -50,12 +50,16 @@ impl Said {
     }
 }
 
+/// A text that is no measure, as far as it is shown.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ParseTenthsError(pub String);
+
 /// Reads a measure in whole units and tenths as so many tenths: `7.5` as 75.
 ///
 /// # Errors
-/// When it is none, in words.
-pub fn tenths(text: &str) -> Result<u16, String> {
-    let wrong = || format!("'{text}' is not a measure; write digits such as 7.5");
+/// When it is none.
+pub fn tenths(text: &str) -> Result<u16, ParseTenthsError> {
+    let wrong = || ParseTenthsError(text.chars().take(40).collect());
     let (whole, part) = text.split_once(['.', ',']).unwrap_or((text, "0"));
     let digits = |text: &str| !text.is_empty() && text.bytes().all(|byte| byte.is_ascii_digit());
     if !digits(whole) || !digits(part) || part.len() > 1 {

@@ -12,20 +12,23 @@ use crate::stash::kit::progress::{ThreadNeed, needs, replaced, set_used};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 
+/// A text that is no part of the whole, as far as it is shown.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ParsePercentError(pub String);
+
 /// A part of the whole, 0 to 100 percent.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Percent(u8);
 
 impl FromStr for Percent {
-    type Err = String;
+    type Err = ParsePercentError;
 
     /// Reads `40` or `40%`.
-    fn from_str(text: &str) -> Result<Self, String> {
+    fn from_str(text: &str) -> Result<Self, ParsePercentError> {
         let number = text.trim().trim_end_matches('%').trim_end().parse();
         let percent = number.ok().filter(|percent| *percent <= 100);
-        percent.map(Self).ok_or_else(|| {
-            format!("'{text}' is not a part of the whole; write a whole number from 0 to 100")
-        })
+        let wrong = || ParsePercentError(text.chars().take(40).collect());
+        percent.map(Self).ok_or_else(wrong)
     }
 }
 

@@ -12,7 +12,8 @@ use crate::stash::command::{board, fabric, key, leave, ring, thread};
 use crate::stash::event::Event;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
-use crate::text::list;
+use crate::text::values::percent_error;
+use crate::text::{capital, list};
 use crate::tui::app::{App, Form, FormField, Mode, Purpose, ReturnTo, Stash, cards_at};
 use crate::tui::field::{Field, LeftOut};
 use crate::tui::key::Key;
@@ -282,7 +283,9 @@ fn done(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
             ))
         }),
         Purpose::Progress(id) => on(state, id).and_then(|ring| {
-            let percent = text("percent").parse()?;
+            let percent = text("percent")
+                .parse()
+                .map_err(|wrong| capital(&percent_error(&wrong)))?;
             let of = text("of");
             let colour = Some(of).filter(|of| !of.eq_ignore_ascii_case(forms::ALL));
             let said = progress::set(state, ring, Progress::Done { colour, percent });

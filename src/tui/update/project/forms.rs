@@ -8,7 +8,8 @@ use crate::model::thread::Strands;
 use crate::stash::command::fabric::{Said, tenths};
 use crate::stash::intake::KeyRow;
 use crate::stash::state::State;
-use crate::text;
+use crate::text::values::tenths_error;
+use crate::text::{self, capital};
 use crate::tui::app::{Form, FormField, Purpose};
 use crate::tui::update::card_form::usual_range;
 use crate::tui::update::form::{blank, form, whole};
@@ -233,11 +234,15 @@ pub(in crate::tui::update) fn said<'a>(text: &impl Fn(&str) -> &'a str) -> Resul
         backstitch_strands: Some(whole(text("backstitch"), "backstitch")?),
         way: Some(way),
         working_cm: Some(whole(text("working"), "working")?),
-        waste_mm: Some(tenths(text("waste"))?),
-        fabric_tenth_mm: Some(tenths(text("cloth"))?),
+        waste_mm: Some(measure(text("waste"))?),
+        fabric_tenth_mm: Some(measure(text("cloth"))?),
         knot_mm: Some(whole(text("knot"), "knot")?),
         margin_percent: Some(whole(text("margin"), "margin")?),
     })
+}
+
+fn measure(text: &str) -> Result<u16, String> {
+    tenths(text).map_err(|wrong| capital(&tenths_error(&wrong)))
 }
 
 fn amount_blanks(put_up: PutUp, suggested: Option<Strands>) -> Vec<FormField> {
