@@ -1,13 +1,16 @@
-//! What is written down: one act of the user and all it changed.
+//! What is written down: one act of the user and all it changed, as a list of [`Change`]s.
 
-mod merged;
+mod change;
+mod fact;
+mod ring;
+pub mod thread;
 
-pub use self::merged::{Deed, Fact, Settled, Thing};
+pub use self::change::{Amount, Change, inverse};
+pub use self::fact::{Deed, Fact, Settled, Thing};
+pub use self::ring::{edited, ring_changes, ring_changes_said, without_lists};
 
 use serde::{Deserialize, Deserializer, Serialize};
 
-use super::change::Change;
-use super::refusal::Refusal;
 use crate::model::ids::{BoardId, CardId, ListDigest, RangeId, RingId, Stamp};
 use crate::model::label::Label;
 use crate::model::thread::{Lot, Strands};
@@ -382,19 +385,10 @@ impl Event {
         })
     }
 
-    /// The event that a list makes, if the record can take it. O(size of the event).
-    ///
-    /// # Errors
-    /// When it is longer than [`LONGEST_EVENT`].
-    pub(super) fn if_it_fits(self) -> Result<Self, Refusal> {
-        // One that has no readable form is the record's to refuse.
-        let bytes = serde_json::to_string(&self).map_or(0, |text| text.len());
-        if bytes > LONGEST_EVENT {
-            return Err(Refusal::ListTooLong {
-                megabytes: bytes.div_ceil(1 << 20),
-                parts: bytes / LONGEST_EVENT + 1,
-            });
-        }
-        Ok(self)
+    /// How many bytes it has as JSON; 0 where it has no readable form, which is the record's to refuse.
+    /// O(size of the event).
+    #[must_use]
+    pub fn length(&self) -> usize {
+        serde_json::to_string(self).map_or(0, |text| text.len())
     }
 }

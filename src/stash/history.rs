@@ -4,9 +4,9 @@ use std::collections::{BTreeMap, VecDeque};
 
 use serde::{Deserialize, Serialize};
 
-use super::change::inverse;
 use super::event::{Act, Event};
 use super::refusal::Refusal;
+use crate::stash::event::inverse;
 
 /// How many events back an undo can go.
 pub const REACH: usize = 1_000;
@@ -167,7 +167,7 @@ impl History {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::stash::change::Change;
+    use crate::stash::event::Change;
 
     /// An event that says which one it is.
     fn event(number: usize) -> Event {

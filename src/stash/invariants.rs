@@ -7,7 +7,6 @@
 
 use std::collections::BTreeSet;
 
-use super::change::Change;
 use super::event::{Act, Event};
 use super::state::State;
 use crate::model::board::{HookRef, ParseBoardError};
@@ -16,6 +15,7 @@ use crate::model::label::fold;
 use crate::model::ring::RingState;
 use crate::model::thread::Lot;
 use crate::model::whereabouts::Whereabouts;
+use crate::stash::event::Change;
 
 /// A law that would be broken.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]

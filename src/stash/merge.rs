@@ -24,6 +24,7 @@
 //!   rules in any case;
 //! - an undo gives back the stash as it was.
 
+mod between;
 mod facts;
 mod fold;
 mod questions;
@@ -38,12 +39,12 @@ use jiff::Timestamp;
 use self::facts::Facts;
 use self::fold::Fold;
 use self::questions::Asking;
-use super::change::changes_between;
 use super::event::{Act, Deed, Event, Fact, Thing};
 use super::invariants::{self, Violation};
 use super::state::{ApplyError, State};
 use crate::model::ids::{CardId, EventId, Stamp};
 use crate::model::who::Who;
+use crate::stash::merge::between::changes_between;
 
 pub use self::questions::{Claim, Question, Subject};
 

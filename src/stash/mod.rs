@@ -1,11 +1,10 @@
 //! Commands become events, events become state.
 //!
 //! A command ([`command`]) looks at the [`state::State`] and answers with an [`event::Event`] or a
-//! refusal; it changes nothing. The event is a list of [`change::Change`]s, each with its before
+//! refusal; it changes nothing. The event is a list of [`event::Change`]s, each with its before
 //! and after, so that it can be checked when it is applied and taken back exactly. The same
 //! [`state::State::apply`] serves a live change and the replay of a record.
 
-pub mod change;
 pub mod command;
 pub mod count;
 pub mod event;

@@ -2,7 +2,6 @@
 
 use std::collections::BTreeSet;
 
-use super::change::Change;
 use super::event::{Act, Event};
 use super::history::History;
 use super::state::{ApplyError, CardState, State};
@@ -10,6 +9,7 @@ use crate::model::board::HookRef;
 use crate::model::ids::CardId;
 use crate::model::ring::RingState;
 use crate::model::whereabouts::Whereabouts;
+use crate::stash::event::Change;
 
 /// Goes through the events of a stash from the first, so that each can be told with the names of
 /// its own time.

@@ -2,8 +2,7 @@
 
 use crate::model::assumptions::{Assumptions, Way};
 use crate::model::ring::Ring;
-use crate::stash::change::ring_changes;
-use crate::stash::event::{Act, Event};
+use crate::stash::event::{Act, Event, ring_changes};
 use crate::stash::refusal::Refusal;
 
 /// What is said anew; what is not said stays. For units and bounds see [`Assumptions`].
@@ -89,8 +88,7 @@ pub fn set(ring: &Ring, said: &Said) -> Result<Option<Event>, Refusal> {
 mod tests {
     use super::*;
     use crate::stash::command::ring;
-    use crate::stash::testing::Said as _;
-    use crate::stash::testing::{add_cards, apply, at, id, wall};
+    use crate::stash::testing::{Said as _, add_cards, apply, at, id, wall};
     use crate::text;
 
     #[test]

@@ -8,7 +8,7 @@ use crate::model::colour::Srgb;
 use crate::model::family::Family;
 use crate::model::ids::{BoardId, FamilyId, NewIds};
 use crate::model::label::{Label, fold};
-use crate::stash::change::Change;
+use crate::stash::event::Change;
 use crate::stash::state::State;
 
 /// The families of the stash and those a list adds.

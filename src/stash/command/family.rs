@@ -12,8 +12,7 @@ use crate::engine::hue::Standing;
 use crate::model::card::CardFamily;
 use crate::model::family::{Family, WallOrder};
 use crate::model::ids::FamilyId;
-use crate::stash::change::Change;
-use crate::stash::event::{Act, Event};
+use crate::stash::event::{Act, Change, Event};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
 

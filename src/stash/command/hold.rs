@@ -7,8 +7,7 @@ use crate::model::board::HookRef;
 use crate::model::family::Family;
 use crate::model::ids::CardId;
 use crate::model::move_cost::{Effort, MoveCost};
-use crate::stash::change::Change;
-use crate::stash::event::{Act, Event};
+use crate::stash::event::{Act, Change, Event};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
 

@@ -21,11 +21,10 @@ use self::refused::Refused;
 pub use self::shades::{Shades, shades};
 use crate::model::ids::{ListDigest, RangeId};
 use crate::model::label::fold;
-use crate::stash::event::{Act, Event};
+use crate::stash::event::{Act, Event, LONGEST_EVENT};
 use crate::stash::intake::CardRow;
 use crate::stash::names::written;
-use crate::stash::refusal::Refusal;
-use crate::stash::refusal::{Rejected, RowFault};
+use crate::stash::refusal::{Refusal, Rejected, RowFault};
 use crate::stash::state::State;
 
 /// The range of a card list that names none, where the stash has none either.
@@ -165,7 +164,7 @@ pub fn card_list(
     }
     Ok(Outcome {
         onto_own,
-        event: written.event.map(Event::if_it_fits).transpose()?,
+        event: written.event.map(if_it_fits).transpose()?,
         ..written
     })
 }
@@ -179,6 +178,21 @@ fn digest(rows: &[CardRow]) -> ListDigest {
     let digest = hash.finalize();
     let first = digest.iter().take(8);
     ListDigest(first.fold(0, |sum, &byte| sum << 8 | u64::from(byte)))
+}
+
+/// The event that a list makes, if the record can take it. O(size of the event).
+///
+/// # Errors
+/// When it is longer than [`LONGEST_EVENT`].
+pub(super) fn if_it_fits(event: Event) -> Result<Event, Refusal> {
+    let bytes = event.length();
+    if bytes > LONGEST_EVENT {
+        return Err(Refusal::ListTooLong {
+            megabytes: bytes.div_ceil(1 << 20),
+            parts: bytes / LONGEST_EVENT + 1,
+        });
+    }
+    Ok(event)
 }
 
 /// Puts the rows that cannot be taken in the order of the list, and refuses the whole list of `rows`

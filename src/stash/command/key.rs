@@ -7,17 +7,15 @@ use std::collections::BTreeSet;
 use jiff::Timestamp;
 
 use super::import::ranges::Ranges;
-use super::import::{Terms, settle};
+use super::import::{Terms, if_it_fits, settle};
 use super::ring::{opened, project_name};
 use crate::model::ids::RangeId;
 use crate::model::label::{Label, fold};
 use crate::model::number::Number;
 use crate::model::ring::{ColourRef, KeyLine, KeyThread, KeyWork, Needle, StitchCounts};
-use crate::stash::change::{Change, ring_changes};
-use crate::stash::event::{Act, Event};
+use crate::stash::event::{Act, Change, Event, ring_changes};
 use crate::stash::intake::KeyRow;
-use crate::stash::refusal::Refusal;
-use crate::stash::refusal::{Field, Rejected, RowFault};
+use crate::stash::refusal::{Field, Refusal, Rejected, RowFault};
 use crate::stash::shade::shade;
 use crate::stash::state::State;
 
@@ -126,7 +124,7 @@ pub fn import(
         Event { act, changes }
     });
     Ok(Keyed {
-        event: event.map(Event::if_it_fits).transpose()?,
+        event: event.map(if_it_fits).transpose()?,
         entries,
         colours: colours.len(),
         owned: colours.len() - missing.len(),

@@ -7,9 +7,8 @@ use crate::model::ids::CardId;
 use crate::model::label::Label;
 use crate::model::underway::Underway;
 use crate::model::whereabouts::{Loan, Whereabouts};
-use crate::stash::change::thread::given_up;
-use crate::stash::change::{Change, ring_changes};
-use crate::stash::event::{Act, Event};
+use crate::stash::event::thread::given_up;
+use crate::stash::event::{Act, Change, Event, ring_changes};
 use crate::stash::refusal::{NotHereNext, Refusal};
 use crate::stash::state::{CardState, State};
 

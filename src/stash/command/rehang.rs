@@ -14,8 +14,7 @@ use super::ring::kept;
 use crate::model::board::HookRef;
 use crate::model::ids::CardId;
 use crate::model::whereabouts::{Place, Whereabouts};
-use crate::stash::change::Change;
-use crate::stash::event::{Act, Event};
+use crate::stash::event::{Act, Change, Event};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
 

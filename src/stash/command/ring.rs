@@ -9,8 +9,7 @@ use crate::model::ids::CardId;
 use crate::model::label::Label;
 use crate::model::ring::{Ring, RingState};
 use crate::model::whereabouts::{Place, Whereabouts};
-use crate::stash::change::{Change, ring_changes};
-use crate::stash::event::{Act, Event};
+use crate::stash::event::{Act, Change, Event, ring_changes};
 use crate::stash::refusal::{NotHereNext, Refusal};
 use crate::stash::state::{CardState, State};
 

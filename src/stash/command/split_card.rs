@@ -5,8 +5,8 @@ use std::collections::BTreeMap;
 use super::leave::cease;
 use crate::model::ids::CardId;
 use crate::model::thread::{Strands, Thread, ThreadPart};
-use crate::stash::change::Change;
-use crate::stash::change::thread::added;
+use crate::stash::event::Change;
+use crate::stash::event::thread::added;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
 

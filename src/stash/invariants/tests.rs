@@ -6,9 +6,9 @@ use crate::model::number::Number;
 use crate::model::thread::{Lot, ThreadPart};
 use crate::model::underway::Underway;
 use crate::model::whereabouts::Place;
-use crate::stash::change::{Amount, ring_changes, without_lists};
 use crate::stash::command::board::{Unhang, block};
 use crate::stash::command::ring;
+use crate::stash::event::{Amount, ring_changes, without_lists};
 use crate::stash::testing::{add_cards, apply, at, home, id, wall};
 
 /// Card 1 at home on A01, 2 on the live ring Robin, A02 blocked, and Kite, a closed ring.

@@ -10,6 +10,7 @@ use std::collections::{BTreeMap, BTreeSet, HashMap};
 use serde::Serialize;
 use serde_json::{Map, Value, json};
 
+use super::between::changes_between;
 use super::facts::{Facts, Source};
 use crate::model::board::HookRef;
 use crate::model::family::{Family, WallOrder};
@@ -17,8 +18,7 @@ use crate::model::ids::{CardId, EventId};
 use crate::model::label::fold;
 use crate::model::ring::{ColourRef, MOST_USED_CM};
 use crate::model::thread::{Lot, ThreadPart};
-use crate::stash::change::{Amount, Change, changes_between};
-use crate::stash::event::{Act, Deed, Event, Settled, Thing};
+use crate::stash::event::{Act, Amount, Change, Deed, Event, Settled, Thing};
 use crate::stash::state::State;
 
 /// Whether a thing is there.

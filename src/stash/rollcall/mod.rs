@@ -15,13 +15,13 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use jiff::Timestamp;
 
-use super::change::Change;
 use super::event::{Act, Event};
 use super::refusal::{NotHereNext, Refusal};
 use super::state::{CardState, State};
 use crate::model::board::HookRef;
 use crate::model::ids::{BoardId, CardId};
 use crate::model::whereabouts::{Place, Whereabouts};
+use crate::stash::event::Change;
 
 /// What hung on a hook that was walked; no cards where it was empty.
 #[derive(Clone, PartialEq, Eq, Debug)]

@@ -10,9 +10,9 @@ use crate::model::board::ReadingOrder;
 use crate::model::label::Label;
 use crate::model::thread::Strands;
 use crate::model::whereabouts::LastSeen;
-use crate::stash::change::inverse;
 use crate::stash::command::board::{Unhang, block, new_board};
 use crate::stash::command::{ring, thread};
+use crate::stash::event::inverse;
 use crate::stash::testing::{add_cards, apply, at, board, id, place, wall};
 
 /// Where the record has a card, drawn: a hook of the two boards, or one of the other places.

@@ -10,8 +10,7 @@ use crate::model::label::Label;
 use crate::model::ring::{MOST_USED_CM, Ring};
 use crate::model::thread::{Lot, Thread};
 use crate::model::whereabouts::Place;
-use crate::stash::change::{Change, edited, inverse};
-use crate::stash::event::Event;
+use crate::stash::event::{Change, Event, edited, inverse};
 use crate::stash::invariants::{self, Violation};
 
 /// A card on its way in or out: its parts come and go one change at a time within an event.

@@ -13,8 +13,7 @@ use self::checks::{assert_in_one_place, assert_thread_is_accounted_for};
 use self::ledger::Ledger;
 use super::{assert_sound, at};
 use crate::model::ids::CardId;
-use crate::stash::change::{Amount, Change, inverse};
-use crate::stash::event::{Act, Event};
+use crate::stash::event::{Act, Amount, Change, Event, inverse};
 use crate::stash::history::History;
 use crate::stash::state::State;
 

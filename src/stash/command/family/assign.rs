@@ -2,9 +2,8 @@
 
 use crate::model::card::{Card, CardFamily};
 use crate::model::ids::{CardId, FamilyId};
-use crate::stash::change::Change;
 use crate::stash::command::families::Families;
-use crate::stash::event::{Act, Event};
+use crate::stash::event::{Act, Change, Event};
 use crate::stash::refusal::Refusal;
 use crate::stash::shade::shade;
 use crate::stash::state::{CardState, State};

@@ -5,9 +5,8 @@ use crate::model::card::CardFamily;
 use crate::model::family::Family;
 use crate::model::ids::FamilyId;
 use crate::model::label::Label;
-use crate::stash::change::Change;
 use crate::stash::command::families::Families;
-use crate::stash::event::{Act, Event};
+use crate::stash::event::{Act, Change, Event};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 

@@ -6,8 +6,8 @@ use std::collections::BTreeSet;
 use proptest::prelude::*;
 
 use super::*;
-use crate::stash::change::inverse;
 use crate::stash::command::import::{Terms, card_list, shades};
+use crate::stash::event::inverse;
 use crate::stash::intake::{CardRow, RangeRow};
 use crate::stash::testing::{add_cards, apply, at, id, read, row, rows, wall};
 

@@ -7,9 +7,8 @@ use crate::model::ids::{NewIds, RangeId};
 use crate::model::label::{Label, fold};
 use crate::model::number::Number;
 use crate::model::range::{PutUp, Range, Shade};
-use crate::stash::change::Change;
-use crate::stash::refusal::Refusal;
-use crate::stash::refusal::RowFault;
+use crate::stash::event::Change;
+use crate::stash::refusal::{Refusal, RowFault};
 use crate::stash::shade::shade;
 use crate::stash::state::State;
 

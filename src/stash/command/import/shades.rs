@@ -9,12 +9,10 @@ use crate::model::card::CardFamily;
 use crate::model::label::Label;
 use crate::model::number::Number;
 use crate::model::range::{PutUp, Range, Shade};
-use crate::stash::change::Change;
 use crate::stash::command::families::Families;
-use crate::stash::event::{Act, Event};
+use crate::stash::event::{Act, Change, Event};
 use crate::stash::intake::RangeRow;
-use crate::stash::refusal::Refusal;
-use crate::stash::refusal::{Field, Rejected, RowFault};
+use crate::stash::refusal::{Field, Refusal, Rejected, RowFault};
 use crate::stash::shade::shade;
 use crate::stash::state::State;
 
@@ -89,7 +87,7 @@ pub fn shades(
             after: Some(new),
         });
         changes.extend(cards);
-        Some(Event { act, changes }.if_it_fits()?)
+        Some(super::if_it_fits(Event { act, changes })?)
     };
     Ok(Shades {
         event,

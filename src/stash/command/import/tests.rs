@@ -9,9 +9,9 @@ use crate::stash::command::rehang::{self, HangStep};
 use crate::stash::command::{ring, thread};
 use crate::stash::intake::Amount;
 use crate::stash::refusal::RowFault;
-use crate::stash::testing::Said as _;
 use crate::stash::testing::{
-    GREEN, RED, add_cards, apply, at, families, home, id, kept, place, read, row, rows, wall,
+    GREEN, RED, Said as _, add_cards, apply, at, families, home, id, kept, place, read, row, rows,
+    wall,
 };
 use crate::text::refusal::row_fault;
 
@@ -759,7 +759,7 @@ fn amounts_are_taken_by_the_put_up_of_the_range() {
             range: before.id,
             shades: 0,
         },
-        changes: vec![crate::stash::change::Change::Range {
+        changes: vec![crate::stash::event::Change::Range {
             before: Some(before),
             after: Some(after),
         }],

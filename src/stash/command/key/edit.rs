@@ -5,12 +5,10 @@ use std::collections::BTreeSet;
 use super::key_line;
 use crate::model::ids::RangeId;
 use crate::model::ring::{ColourRef, KeyLine, KeyThread, KeyWork, Needle, NeedleError, Ring};
-use crate::stash::change::{Change, ring_changes};
 use crate::stash::command::import::ranges::Ranges;
-use crate::stash::event::{Act, Event};
+use crate::stash::event::{Act, Change, Event, ring_changes};
 use crate::stash::intake::KeyRow;
-use crate::stash::refusal::Refusal;
-use crate::stash::refusal::RowFault;
+use crate::stash::refusal::{Refusal, RowFault};
 use crate::stash::state::State;
 
 /// Writes a line of a key: in place of line `at`, counted from 0, or at its end where there is no

@@ -1,11 +1,10 @@
 use super::*;
 use crate::model::thread::Strands;
-use crate::stash::change::inverse;
 use crate::stash::command::ring::{found, take};
 use crate::stash::command::thread::split;
 use crate::stash::command::{rehang, ring};
-use crate::stash::testing::Said as _;
-use crate::stash::testing::{add_cards, apply, at, id, wall};
+use crate::stash::event::inverse;
+use crate::stash::testing::{Said as _, add_cards, apply, at, id, wall};
 use crate::text;
 
 /// Cards 1 and 2 at home on A01 and A02, 3 to hang, and two free hooks.

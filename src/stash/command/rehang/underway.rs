@@ -6,8 +6,7 @@ use super::question::{numbered, takes_part, work};
 use super::{HangStep, RehangPlan, step};
 use crate::model::board::HookRef;
 use crate::model::underway::Underway;
-use crate::stash::change::Change;
-use crate::stash::event::{Act, Event};
+use crate::stash::event::{Act, Change, Event};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
 

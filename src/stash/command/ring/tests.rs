@@ -1,9 +1,8 @@
 use super::*;
-use crate::stash::change::inverse;
 use crate::stash::command::board::{Unhang, block};
 use crate::stash::command::rehang::{self, HangStep};
-use crate::stash::testing::Said as _;
-use crate::stash::testing::{add_cards, apply, at, id, place, wall};
+use crate::stash::event::inverse;
+use crate::stash::testing::{Said as _, add_cards, apply, at, id, place, wall};
 use crate::text;
 
 /// Cards 1 and 2 at home on A01 and A02, 3 to hang, and a free hook.

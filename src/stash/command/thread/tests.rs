@@ -1,11 +1,10 @@
 use super::*;
 use crate::model::thread::ThreadPart;
-use crate::stash::change::{Amount, inverse};
 use crate::stash::command::ring::{
     close, found, give_back, give_back_all, missing, split_cards_that_stay, take,
 };
-use crate::stash::testing::Said as _;
-use crate::stash::testing::{add_cards, apply, at, id, wall};
+use crate::stash::event::{Amount, inverse};
+use crate::stash::testing::{Said as _, add_cards, apply, at, id, wall};
 
 /// Cards 1 and 2 at home, each with a skein of 48 strands.
 fn stash() -> State {

@@ -273,7 +273,7 @@ fn range_is(state: &mut State, put_up: PutUp, variegated: bool) {
             range: before.id,
             shades: 0,
         },
-        changes: vec![crate::stash::change::Change::Range {
+        changes: vec![crate::stash::event::Change::Range {
             before: Some(before),
             after: Some(after),
         }],
@@ -324,7 +324,7 @@ fn variegated_thread_is_worked_cross_by_cross_and_needs_more() {
 #[test]
 fn a_part_used_skein_is_opened_before_a_new_one() {
     use crate::model::thread::{Lot, ThreadPart};
-    use crate::stash::change::{Amount as Changed, Change};
+    use crate::stash::event::{Amount as Changed, Change};
     let mut state = stash(&[("1", 6, 2)]);
     give_key(&mut state, "Fox", &[("1", 20)]);
     let card = id(&state, "1");

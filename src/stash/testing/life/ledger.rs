@@ -6,8 +6,7 @@ use std::collections::BTreeMap;
 use crate::model::ids::{CardId, RingId};
 use crate::model::ring::{ColourRef, Ring};
 use crate::model::thread::{Lot, ThreadPart};
-use crate::stash::change::{Amount, Change};
-use crate::stash::event::{Act, Event};
+use crate::stash::event::{Act, Amount, Change, Event};
 use crate::stash::state::State;
 
 /// Single strand in centimetres, by ring and colour; nothing is 0.

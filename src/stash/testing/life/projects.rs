@@ -6,14 +6,13 @@ use crate::model::ids::CardId;
 use crate::model::label::Label;
 use crate::model::range::{PerleSize, PutUp, Range, ThreadKind};
 use crate::model::thread::{Lot, Strands, ThreadPart};
-use crate::stash::change::{Amount, Change};
 use crate::stash::command::buy::Skeins;
 use crate::stash::command::fabric::{self, Said};
 use crate::stash::command::import::Terms;
 use crate::stash::command::key::edit;
 use crate::stash::command::progress::{self, Progress};
 use crate::stash::command::{buy, key, ring, thread};
-use crate::stash::event::{Act, Event};
+use crate::stash::event::{Act, Amount, Change, Event};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::CardState;
 

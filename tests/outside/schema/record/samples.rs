@@ -19,8 +19,7 @@ use homehook::model::thread::{Lot, Strands, ThreadPart};
 use homehook::model::underway::Underway;
 use homehook::model::whereabouts::{LastSeen, Loan, Place, Whereabouts};
 use homehook::model::who::Who;
-use homehook::stash::change::{Amount, Change};
-use homehook::stash::event::{Act, Deed, Event, Fact, Settled, Thing};
+use homehook::stash::event::{Act, Amount, Change, Deed, Event, Fact, Settled, Thing};
 use jiff::Timestamp;
 use serde_json::{Value, json};
 

@@ -1,11 +1,10 @@
 use super::*;
 use crate::model::whereabouts::Whereabouts;
-use crate::stash::change::inverse;
 use crate::stash::command::board::{Unhang, block};
 use crate::stash::command::rehang::plans;
 use crate::stash::command::ring;
-use crate::stash::testing::Said as _;
-use crate::stash::testing::{add_cards, apply, at, home, id, place, wall};
+use crate::stash::event::inverse;
+use crate::stash::testing::{Said as _, add_cards, apply, at, home, id, place, wall};
 
 /// 1 to 4 hang the wrong way round on a wall of five hooks: a circle that needs no hand.
 fn stash() -> State {

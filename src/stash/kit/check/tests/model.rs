@@ -2,8 +2,7 @@
 
 use super::*;
 use crate::engine::need::Stitches;
-use crate::stash::change::ring_changes;
-use crate::stash::event::{Act, Event};
+use crate::stash::event::{Act, Event, ring_changes};
 use crate::stash::kit::progress::set_used;
 
 /// Colours with a card, some of them with several.

@@ -173,7 +173,7 @@ mod tests {
         assert_eq!(state.ring(ring.id), Some(&after));
         let back = Event {
             act: Act::Progress { ring: ring.id },
-            changes: crate::stash::change::inverse(&event.changes),
+            changes: crate::stash::event::inverse(&event.changes),
         };
         state.apply(&back).unwrap();
         assert_eq!(state, before);
@@ -198,7 +198,7 @@ mod tests {
             let after = state.ring(ring.id).unwrap().used.clone();
             if fits {
                 let back = Event {
-                    changes: crate::stash::change::inverse(&event.changes),
+                    changes: crate::stash::event::inverse(&event.changes),
                     ..event.clone()
                 };
                 state.apply(&back).unwrap();

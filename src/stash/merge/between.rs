@@ -1,10 +1,10 @@
 //! The changes that make one stash of another.
 
-use super::thread::replaced;
-use super::{Change, ring_changes, without_lists};
 use crate::model::ids::CardId;
 use crate::model::ring::Ring;
 use crate::model::thread::Thread;
+use crate::stash::event::thread::replaced;
+use crate::stash::event::{Change, ring_changes, without_lists};
 use crate::stash::state::{CardState, State};
 
 /// The changes that make `new` of `old`. O(all there is).

@@ -1,9 +1,5 @@
 //! The smallest changes a stash can undergo.
 
-mod between;
-mod rings;
-pub mod thread;
-
 use serde::{Deserialize, Serialize};
 
 use crate::model::board::{Board, HookRef};
@@ -16,9 +12,6 @@ use crate::model::ring::{ColourRef, KeyLine, Ring};
 use crate::model::thread::{Lot, ThreadPart};
 use crate::model::underway::Underway;
 use crate::model::whereabouts::Place;
-
-pub use between::changes_between;
-pub use rings::{edited, ring_changes, ring_changes_said, without_lists};
 
 /// One change, told by its before and its after.
 ///
