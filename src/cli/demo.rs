@@ -233,8 +233,8 @@ fn hang_up(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::stash::count::Counts;
     use crate::stash::kit::check::{Availability, check};
+    use crate::stash::whereabouts::Counts;
 
     #[test]
     fn the_demonstration_keeps_every_law_and_has_work_to_do() {

@@ -7,8 +7,8 @@ use unicode_width::UnicodeWidthStr;
 use crate::model::board::{Board, HookRef, ReadingOrder};
 use crate::model::ring::{Ring, RingState};
 use crate::model::whereabouts::Whereabouts;
-use crate::stash::count::Counts;
 use crate::stash::state::{CardState, State};
+use crate::stash::whereabouts::Counts;
 use crate::text::one_or_many;
 pub use crate::tui::view::day_and_time as at;
 

@@ -18,10 +18,10 @@ use crate::model::ids::RingId;
 use crate::model::thread::{Strands, ThreadPart};
 use crate::stash::command::{leave, ring};
 use crate::stash::event::{Act, Amount, Change, Event};
-use crate::stash::forgotten::forgotten;
 use crate::stash::kit::low::low;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
+use crate::stash::whereabouts::forgotten;
 use crate::text;
 
 /// What became of cards and their ring.

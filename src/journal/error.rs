@@ -7,9 +7,9 @@ use std::path::{Path, PathBuf};
 use super::folder::Foreign;
 use crate::model::ids::Stamp;
 use crate::model::who::Who;
+use crate::stash::apply::ApplyError;
 use crate::stash::event::Act;
 use crate::stash::refusal::Refusal;
-use crate::stash::state::ApplyError;
 
 /// What is wrong with a record as a whole. Its good events are read, and nothing is added to it until a
 /// person has put it right.

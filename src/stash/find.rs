@@ -4,8 +4,7 @@ use std::collections::BTreeMap;
 
 use strsim::damerau_levenshtein;
 
-use super::order::by_tag;
-use super::refusal::CardHint;
+use super::names::by_tag;
 use super::state::{CardState, State};
 use crate::model::card::TAG_SIGN;
 use crate::model::ids::{CardId, RangeId};
@@ -262,25 +261,6 @@ impl State {
                 .then_with(|| a.number.cmp(&b.number))
         });
         found
-    }
-
-    /// What may be meant by a name that is no card.
-    #[must_use]
-    pub(super) fn nearest_hint(&self, name: &str) -> Option<CardHint> {
-        let owned = self
-            .find(name)
-            .first()
-            .and_then(|found| self.card(found.card));
-        if let Some(kept) = owned {
-            return Some(CardHint::Nearest {
-                card: self.card_name(kept),
-                name: kept.card.name.to_string(),
-            });
-        }
-        let not_owned = self.find_not_owned(name);
-        let by_number = |found: &NotOwned| matches!(found.how, Match::Number | Match::RangeNumber);
-        let first = not_owned.first().filter(|found| by_number(found));
-        first.map(|_| CardHint::OnlyInRange)
     }
 }
 

@@ -41,10 +41,11 @@ use self::fold::Fold;
 use self::questions::Asking;
 use super::event::{Act, Deed, Event, Fact, Thing};
 use super::invariants::{self, Violation};
-use super::state::{ApplyError, State};
 use crate::model::ids::{CardId, EventId, Stamp};
 use crate::model::who::Who;
+use crate::stash::apply::ApplyError;
 use crate::stash::merge::between::changes_between;
+use crate::stash::state::State;
 
 pub use self::questions::{Claim, Question, Subject};
 

@@ -3,27 +3,24 @@
 //! A command ([`command`]) looks at the [`state::State`] and answers with an [`event::Event`] or a
 //! refusal; it changes nothing. The event is a list of [`event::Change`]s, each with its before
 //! and after, so that it can be checked when it is applied and taken back exactly. The same
-//! [`state::State::apply`] serves a live change and the replay of a record.
+//! [`State::apply`](state::State::apply) serves a live change and the replay of a record.
 
+pub mod apply;
+pub mod colours;
 pub mod command;
-pub mod count;
 pub mod event;
 pub mod find;
-pub mod forgotten;
 pub mod history;
-pub mod holds;
-pub mod index;
 pub mod intake;
 pub mod invariants;
 pub mod kit;
+mod lookup;
 pub mod merge;
 pub mod movements;
-pub mod names;
+pub(crate) mod names;
 pub mod order;
 pub mod refusal;
 pub mod rollcall;
-pub mod shade;
-pub mod split_cards;
 pub mod state;
 #[cfg(test)]
 pub(crate) mod testing;

@@ -4,12 +4,13 @@ use std::collections::BTreeSet;
 
 use super::event::{Act, Event};
 use super::history::History;
-use super::state::{ApplyError, CardState, State};
 use crate::model::board::HookRef;
 use crate::model::ids::CardId;
 use crate::model::ring::RingState;
 use crate::model::whereabouts::Whereabouts;
+use crate::stash::apply::ApplyError;
 use crate::stash::event::Change;
+use crate::stash::state::{CardState, State};
 
 /// Goes through the events of a stash from the first, so that each can be told with the names of
 /// its own time.

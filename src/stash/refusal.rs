@@ -18,7 +18,7 @@ use crate::model::number::ParseNumberError;
 use crate::model::range::PutUp;
 use crate::model::thread::{Lot, Strands};
 use crate::model::whereabouts::CardPlace;
-use crate::stash::state::ApplyError;
+use crate::stash::apply::ApplyError;
 
 /// Thread, and how it is put up: so many strands make a length.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -8,9 +8,7 @@ use super::command::board::{NewBoard, new_board};
 use super::command::import::{Outcome, Terms, card_list};
 use super::command::key;
 use super::command::rehang::{self, PlanRequest, RehangPlan};
-use super::count::Counts;
 use super::event::Event;
-use super::index::Index;
 use super::intake::{CardRow, KeyRow};
 use super::invariants;
 use super::state::{CardState, State};
@@ -19,6 +17,8 @@ use crate::model::colour::Srgb;
 use crate::model::ids::CardId;
 use crate::model::ring::Ring;
 use crate::model::whereabouts::Whereabouts;
+use crate::stash::state::Index;
+use crate::stash::whereabouts::Counts;
 
 /// A moment, so many seconds after the first.
 pub(crate) fn at(seconds: i64) -> Timestamp {

@@ -8,8 +8,7 @@ use std::io;
 
 use jiff::Timestamp;
 
-use super::one_or_many;
-use super::refusal;
+use super::{one_or_many, refusal};
 use crate::journal::backup::{BackupError, NoBackup};
 use crate::journal::restore::{RestoreError, Unsound};
 use crate::journal::salvage::{What, Why, WriteError};
@@ -17,7 +16,7 @@ use crate::journal::{
     AcceptError, CommitError, Damage, FORMAT_VERSION, Foreign, HistoryError, LineError, MAX_LINE,
     Notice, ReadOnly, RecordError, Unrecordable,
 };
-use crate::stash::state::ApplyError;
+use crate::stash::apply::ApplyError;
 
 /// What to do about an entry that is not a plain file.
 const PLAIN_FILES: &str =

@@ -15,12 +15,12 @@ use crate::model::range::PutUp;
 use crate::model::ring::{ColourRef, Ring};
 use crate::model::thread::{Lot, LotThread, Thread, ThreadPart};
 use crate::model::whereabouts::{Place, Whereabouts};
+use crate::stash::colours::shade;
 use crate::stash::event::thread::{added, brought, listed, set};
 use crate::stash::event::{Act, Change, Event};
 use crate::stash::kit::buy::{Purchase, buy_list};
 use crate::stash::kit::check::{check, rings_in_use, rings_named};
 use crate::stash::refusal::Refusal;
-use crate::stash::shade::shade;
 use crate::stash::state::{CardState, State};
 
 /// The most skeins of a colour that are brought home at once.

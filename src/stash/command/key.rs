@@ -13,10 +13,10 @@ use crate::model::ids::RangeId;
 use crate::model::label::{Label, fold};
 use crate::model::number::Number;
 use crate::model::ring::{ColourRef, KeyLine, KeyThread, KeyWork, Needle, StitchCounts};
+use crate::stash::colours::shade;
 use crate::stash::event::{Act, Change, Event, ring_changes};
 use crate::stash::intake::KeyRow;
 use crate::stash::refusal::{Field, Refusal, Rejected, RowFault};
-use crate::stash::shade::shade;
 use crate::stash::state::State;
 
 /// A colour of a key that is not in the stash.

@@ -1,7 +1,7 @@
 //! The kit check: for each line of a key, whether the thread is there, and where.
 
-use super::colour::at_hand;
 use super::progress::{ThreadNeed, needs};
+use super::share::at_hand;
 use super::share::{Allocation, Source, Supply, Want, part_used};
 use super::substitute::{Substitute, substitutes};
 use crate::engine::need::Need;

@@ -4,9 +4,9 @@
 //! kit check.
 
 use super::check::kept_on_rings;
-use super::colour::at_hand;
 use super::progress::{ThreadNeed, needs};
 use super::share::Supply;
+use super::share::at_hand;
 use crate::engine::need::Cut;
 use crate::model::ids::{CardId, RangeId, RingId};
 use crate::model::number::Number;

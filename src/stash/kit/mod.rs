@@ -19,7 +19,6 @@
 
 pub mod buy;
 pub mod check;
-mod colour;
 pub mod low;
 pub mod progress;
 pub mod pull;

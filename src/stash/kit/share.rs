@@ -6,6 +6,7 @@ use crate::engine::need::Cut;
 use crate::model::assumptions::Assumptions;
 use crate::model::ids::{CardId, RingId};
 use crate::model::thread::Strands;
+use crate::model::whereabouts::Whereabouts;
 use crate::stash::state::{CardState, State};
 
 /// Where thread for a project comes from.
@@ -47,6 +48,11 @@ struct Left {
 pub(super) struct Supply {
     left: BTreeMap<CardId, Left>,
     promises: Vec<Allocation>,
+}
+
+/// Whether thread may be taken from a card: not from one that is missing.
+pub(super) fn at_hand(kept: &CardState) -> bool {
+    !matches!(kept.place.at, Whereabouts::Missing { .. })
 }
 
 /// Strands that the part-used and the uncut skeins beside a card would make.

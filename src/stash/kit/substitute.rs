@@ -2,8 +2,8 @@
 
 use std::collections::BTreeSet;
 
-use super::colour::at_hand;
 use super::share::Supply;
+use super::share::at_hand;
 use crate::engine::colour::nearest;
 use crate::engine::need::Cut;
 use crate::model::assumptions::Assumptions;

@@ -2,10 +2,10 @@
 
 use crate::model::card::{Card, CardFamily};
 use crate::model::ids::{CardId, FamilyId};
+use crate::stash::colours::shade;
 use crate::stash::command::families::Families;
 use crate::stash::event::{Act, Change, Event};
 use crate::stash::refusal::Refusal;
-use crate::stash::shade::shade;
 use crate::stash::state::{CardState, State};
 
 /// Puts cards in a family. From then on neither range nor colour counts for them, and no list

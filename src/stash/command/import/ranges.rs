@@ -7,9 +7,9 @@ use crate::model::ids::{NewIds, RangeId};
 use crate::model::label::{Label, fold};
 use crate::model::number::Number;
 use crate::model::range::{PutUp, Range, Shade};
+use crate::stash::colours::shade;
 use crate::stash::event::Change;
 use crate::stash::refusal::{Refusal, RowFault};
-use crate::stash::shade::shade;
 use crate::stash::state::State;
 
 /// A name that a range may have. Cards are called `RANGE:NUMBER`, so it has no colon.

@@ -1,4 +1,4 @@
-//! How an event changes the state: all of it, or nothing.
+//! How one change, and a row of them, changes the state.
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -10,8 +10,60 @@ use crate::model::label::Label;
 use crate::model::ring::{MOST_USED_CM, Ring};
 use crate::model::thread::{Lot, Thread};
 use crate::model::whereabouts::Place;
-use crate::stash::event::{Change, Event, edited, inverse};
-use crate::stash::invariants::{self, Violation};
+use crate::stash::event::{Change, edited, inverse};
+
+/// What is not as a change says it was.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+pub enum Mismatch {
+    /// A range.
+    #[error("range")]
+    Range,
+    /// The list of families.
+    #[error("families")]
+    Families,
+    /// The order of the wall.
+    #[error("order")]
+    Order,
+    /// A board.
+    #[error("board")]
+    Board,
+    /// A card.
+    #[error("card")]
+    Card,
+    /// The place of a card.
+    #[error("place")]
+    Place,
+    /// The home of a card.
+    #[error("home")]
+    Home,
+    /// The dye lots of a card.
+    #[error("lots")]
+    Lots,
+    /// The thread of a card.
+    #[error("thread")]
+    Thread,
+    /// A ring.
+    #[error("ring")]
+    Ring,
+    /// A ring, which is written with the lists that have changes of their own.
+    #[error("ring_with_lists")]
+    RingWithLists,
+    /// The cards that went out on a ring.
+    #[error("went_out")]
+    WentOut,
+    /// The key of a ring.
+    #[error("key")]
+    Key,
+    /// What was used for a ring.
+    #[error("used")]
+    Used,
+    /// The re-hang underway.
+    #[error("underway")]
+    Underway,
+    /// The progress of the re-hang.
+    #[error("progress")]
+    Progress,
+}
 
 /// A card on its way in or out: its parts come and go one change at a time within an event.
 #[derive(Clone, Default, PartialEq, Eq, Debug)]
@@ -31,22 +83,6 @@ impl From<CardState> for Parts {
             thread: kept.thread,
         }
     }
-}
-
-/// An event does not fit the state, or would break a law. The state is as it was before.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-pub enum ApplyError {
-    /// The state was not as the event says it was.
-    #[error("change {position} of the event does not fit: {what} is not as the event says it was")]
-    Before {
-        /// Which change of the event, from 1.
-        position: usize,
-        /// What the change is about.
-        what: &'static str,
-    },
-    /// A law of the stash would be broken.
-    #[error(transparent)]
-    Law(#[from] Violation),
 }
 
 /// Replaces `slot`'s value by `after` if it is `before` now.
@@ -75,8 +111,8 @@ fn set<T: PartialEq + Clone>(
     field: &mut T,
     before: &T,
     after: &T,
-    what: &'static str,
-) -> Result<(), &'static str> {
+    what: Mismatch,
+) -> Result<(), Mismatch> {
     if field != before {
         return Err(what);
     }
@@ -90,8 +126,8 @@ fn lot_listed(
     lot: &Lot,
     before: Option<&Label>,
     after: Option<&Label>,
-) -> Result<(), &'static str> {
-    let wrong = "the dye lots of the card";
+) -> Result<(), Mismatch> {
+    let wrong = Mismatch::Lots;
     if thread.lot(lot).map(|of| &of.kept_at) != before {
         return Err(wrong);
     }
@@ -111,43 +147,39 @@ fn lot_listed(
 }
 
 impl State {
-    /// Applies one event: all of it, or none.
-    ///
-    /// O(changes · log cards), and O(cards on the hooks concerned) for the laws.
+    /// Applies changes in order: all of them, or none.
     ///
     /// # Errors
-    /// When a change does not fit the state, or the outcome breaks a law; the state is unchanged.
-    pub fn apply(&mut self, event: &Event) -> Result<(), ApplyError> {
+    /// The first that does not fit, counted from 1. A card of which only a part is there in the end doesn't
+    /// fit with the last.
+    pub(in crate::stash) fn change_all(
+        &mut self,
+        changes: &[Change],
+    ) -> Result<(), (usize, Mismatch)> {
         let mut open = BTreeMap::new();
-        for (done, change) in event.changes.iter().enumerate() {
+        for (done, change) in changes.iter().enumerate() {
             if let Err(what) = self.change(change, &mut open) {
-                self.take_back(&event.changes[..done], open);
-                return Err(ApplyError::Before {
-                    position: done + 1,
-                    what,
-                });
+                self.turn_back(&changes[..done], open);
+                return Err((done + 1, what));
             }
         }
-        if !open.is_empty() {
-            self.take_back(&event.changes, open);
-            return Err(ApplyError::Before {
-                position: event.changes.len(),
-                what: "a card's place",
-            });
+        if open.is_empty() {
+            return Ok(());
         }
-        if let Err(broken) = invariants::check_touched(self, event) {
-            self.take_back(&event.changes, open);
-            return Err(broken.into());
-        }
-        self.seed.step();
-        Ok(())
+        self.turn_back(changes, open);
+        Err((changes.len(), Mismatch::Place))
     }
 
-    /// Turns around changes that were applied. They fit by construction.
-    fn take_back(&mut self, done: &[Change], mut open: BTreeMap<CardId, Parts>) {
+    /// Takes back changes that were just applied.
+    pub(in crate::stash) fn take_back(&mut self, changes: &[Change]) {
+        self.turn_back(changes, BTreeMap::new());
+    }
+
+    /// Turns changes around that were applied. They fit by construction.
+    fn turn_back(&mut self, done: &[Change], mut open: BTreeMap<CardId, Parts>) {
         for change in inverse(done) {
             let fits = self.change(&change, &mut open);
-            debug_assert!(fits.is_ok() && fits == Ok(()), "{change:?}");
+            debug_assert!(fits == Ok(()), "{change:?}");
         }
     }
 
@@ -156,14 +188,17 @@ impl State {
         &mut self,
         change: &Change,
         open: &mut BTreeMap<CardId, Parts>,
-    ) -> Result<(), &'static str> {
+    ) -> Result<(), Mismatch> {
         match change {
             Change::Card { before, after } => {
                 let told = before.iter().chain(after);
                 let ids: BTreeSet<CardId> = told.map(|card| card.id).collect();
-                let id = ids.first().filter(|_| ids.len() == 1).ok_or("the card")?;
+                let id = ids
+                    .first()
+                    .filter(|_| ids.len() == 1)
+                    .ok_or(Mismatch::Card)?;
                 self.part(*id, open, |parts| {
-                    set(&mut parts.card, before, after, "the card")
+                    set(&mut parts.card, before, after, Mismatch::Card)
                 })
             }
             Change::Place {
@@ -171,14 +206,14 @@ impl State {
                 before,
                 after,
             } => self.part(*card, open, |parts| {
-                set(&mut parts.place, before, after, "the card's place")
+                set(&mut parts.place, before, after, Mismatch::Place)
             }),
             Change::Home {
                 card,
                 before,
                 after,
             } => self.part(*card, open, |parts| {
-                set(&mut parts.home, before, after, "the card's home")
+                set(&mut parts.home, before, after, Mismatch::Home)
             }),
             Change::Lot {
                 card,
@@ -194,7 +229,7 @@ impl State {
                 part,
                 amount,
             } => self.part(*card, open, |parts| {
-                let wrong = "the thread of the card";
+                let wrong = Mismatch::Thread;
                 let of = parts.thread.lot_mut(lot).ok_or(wrong)?;
                 let there = of.amount_mut(*part);
                 let now = amount.of(u64::from(*there), u32::MAX.into());
@@ -215,38 +250,36 @@ impl State {
     }
 
     /// A change of a range, of the wall or of the re-hang underway; any other doesn't fit.
-    fn wall_change(&mut self, change: &Change) -> Result<(), &'static str> {
+    fn wall_change(&mut self, change: &Change) -> Result<(), Mismatch> {
         match change {
             Change::Range { before, after } => {
                 swap(&mut self.ranges, |r| r.id, before.as_ref(), after.as_ref())
                     .then_some(())
-                    .ok_or("the range")
+                    .ok_or(Mismatch::Range)
             }
             Change::Board { before, after } => {
                 swap(&mut self.boards, |b| b.id, before.as_ref(), after.as_ref())
                     .then_some(())
-                    .ok_or("the board")
+                    .ok_or(Mismatch::Board)
             }
-            Change::Order { before, after } => {
-                set(&mut self.order, before, after, "the order of the wall")
-            }
+            Change::Order { before, after } => set(&mut self.order, before, after, Mismatch::Order),
             Change::Families { before, after } => {
-                set(&mut self.families, before, after, "the list of families")
+                set(&mut self.families, before, after, Mismatch::Families)
             }
             Change::Underway { before, after } => {
-                set(&mut self.underway, before, after, "the re-hang underway")
+                set(&mut self.underway, before, after, Mismatch::Underway)
             }
             Change::Progress { before, after } => {
-                let wrong = "the progress of the re-hang";
+                let wrong = Mismatch::Progress;
                 let underway = self.underway.as_mut().ok_or(wrong)?;
                 set(&mut underway.done, before, after, wrong)
             }
-            _ => Err("the wall"),
+            _ => Err(Mismatch::Order),
         }
     }
 
     /// A change of a ring or of one of its lists; any other doesn't fit.
-    fn ring_change(&mut self, change: &Change) -> Result<(), &'static str> {
+    fn ring_change(&mut self, change: &Change) -> Result<(), Mismatch> {
         match change {
             Change::Ring { before, after } => {
                 self.ring_told_without_lists(before.as_ref(), after.as_ref())
@@ -256,7 +289,7 @@ impl State {
                 before,
                 after,
             } => {
-                let wrong = "the cards that went out on the ring";
+                let wrong = Mismatch::WentOut;
                 let list = &mut self.rings.get_mut(ring).ok_or(wrong)?.went_out;
                 *list = edited(list, before, after).ok_or(wrong)?;
                 Ok(())
@@ -266,7 +299,7 @@ impl State {
                 before,
                 after,
             } => {
-                let wrong = "the key of the ring";
+                let wrong = Mismatch::Key;
                 let ring = self.rings.get_mut(ring).ok_or(wrong)?;
                 set(&mut ring.key, before, after, wrong)
             }
@@ -275,7 +308,7 @@ impl State {
                 colour,
                 amount,
             } => {
-                let wrong = "what was used for the ring";
+                let wrong = Mismatch::Used;
                 let used = &mut self.rings.get_mut(ring).ok_or(wrong)?.used;
                 let had = used.get(colour).copied().unwrap_or(0);
                 match amount.of(had, MOST_USED_CM).ok_or(wrong)? {
@@ -288,7 +321,7 @@ impl State {
                 }
                 Ok(())
             }
-            _ => Err("the ring"),
+            _ => Err(Mismatch::Ring),
         }
     }
 
@@ -298,15 +331,15 @@ impl State {
         &mut self,
         before: Option<&Ring>,
         after: Option<&Ring>,
-    ) -> Result<(), &'static str> {
+    ) -> Result<(), Mismatch> {
         let has_lists = |ring: &Ring| {
             !(ring.key.is_empty() && ring.used.is_empty() && ring.went_out.is_empty())
         };
         let mut told = before.into_iter().chain(after);
         if told.clone().any(has_lists) {
-            return Err("the ring, which is told with its lists");
+            return Err(Mismatch::RingWithLists);
         }
-        let id = told.next().ok_or("the ring")?.id;
+        let id = told.next().ok_or(Mismatch::Ring)?.id;
         let lists = |ring: &mut Ring| {
             (
                 std::mem::take(&mut ring.key),
@@ -322,7 +355,7 @@ impl State {
         if let Some(ring) = self.rings.get_mut(&id) {
             (ring.key, ring.used, ring.went_out) = (key, used, went_out);
         }
-        if fits { Ok(()) } else { Err("the ring") }
+        if fits { Ok(()) } else { Err(Mismatch::Ring) }
     }
 
     /// Changes one part of a card, whether it is whole or on its way in or out.
@@ -330,8 +363,8 @@ impl State {
         &mut self,
         id: CardId,
         open: &mut BTreeMap<CardId, Parts>,
-        change: impl FnOnce(&mut Parts) -> Result<(), &'static str>,
-    ) -> Result<(), &'static str> {
+        change: impl FnOnce(&mut Parts) -> Result<(), Mismatch>,
+    ) -> Result<(), Mismatch> {
         let mut parts = match self.cards.remove(&id) {
             Some(kept) => {
                 self.index.forget(&kept);

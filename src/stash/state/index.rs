@@ -2,10 +2,41 @@
 
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 
-use super::count::AwayReason;
-use super::state::CardState;
+use super::CardState;
 use crate::model::board::HookRef;
 use crate::model::ids::{CardId, RangeId};
+use crate::model::whereabouts::Whereabouts;
+
+/// How a card is away from home.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum AwayReason {
+    /// On a ring.
+    OnRing,
+    /// In the hand.
+    InHand,
+    /// On another hook, in a place the program does not keep, or a split card that is to hang.
+    Elsewhere,
+    /// Declared missing.
+    Missing,
+    /// To hang, where a re-hang can hang it.
+    ToHang,
+}
+
+impl AwayReason {
+    /// How a card is away; `None` where it hangs on the hook it belongs on.
+    #[must_use]
+    pub fn of(kept: &CardState) -> Option<Self> {
+        Some(match kept.place.at {
+            Whereabouts::Hook { hook } if kept.home == Some(hook) => return None,
+            Whereabouts::Hook { .. } | Whereabouts::Elsewhere { .. } => Self::Elsewhere,
+            Whereabouts::Ring { .. } => Self::OnRing,
+            Whereabouts::Hand => Self::InHand,
+            Whereabouts::Missing { .. } => Self::Missing,
+            Whereabouts::Unhung if kept.card.parent.is_some() => Self::Elsewhere,
+            Whereabouts::Unhung => Self::ToHang,
+        })
+    }
+}
 
 /// Which cards live on a hook, hang on a hook, bear a number, or are not at home.
 #[derive(Clone, Default, PartialEq, Eq, Debug)]
@@ -46,7 +77,7 @@ fn length(kept: &CardState) -> usize {
 }
 
 impl Index {
-    pub(super) fn learn(&mut self, kept: &CardState) {
+    pub(in crate::stash) fn learn(&mut self, kept: &CardState) {
         let id = kept.card.id;
         if let Some(home) = kept.home {
             add(&mut self.homes, home, id);
