@@ -390,7 +390,7 @@ impl ReadOnly {
 impl fmt::Display for CommitError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(match self {
-            Self::Refused(refusal) => refusal.code(),
+            Self::Refused(refusal) => return refusal.fmt(f),
             Self::Overtaken { .. } => "overtaken",
             Self::Record(error) => error.code(),
             Self::ReadOnly(why) => why.code(),

@@ -30,7 +30,7 @@ impl State {
     pub fn apply(&mut self, event: &Event) -> Result<(), ApplyError> {
         let changed = self.change_all(&event.changes);
         changed.map_err(|(position, what)| ApplyError::Before { position, what })?;
-        if let Err(broken) = invariants::check_touched(self, event) {
+        if let Err(broken) = invariants::check_after(self, event) {
             self.take_back(&event.changes);
             return Err(broken.into());
         }
@@ -53,6 +53,7 @@ mod tests {
     use crate::stash::testing::life::checks::assert_promises_are_kept;
     use crate::stash::testing::life::{Life, choices, rejoining, stitching};
     use crate::stash::testing::{add_cards, apply, assert_sound, at, id, wall};
+    use crate::text;
 
     proptest! {
         #[test]
@@ -132,8 +133,8 @@ mod tests {
         };
         let misfit = state.apply(&event).unwrap_err();
         assert_eq!(
-            misfit.to_string(),
-            "change 2 of the event does not fit: a card's place is not as the event says it was"
+            text::faults::apply_error(&misfit),
+            "change 2 of the event doesn't fit: the card's place isn't as the event says it was"
         );
         assert_eq!(state, before);
         assert_sound(&state);

@@ -123,28 +123,25 @@ impl Merged {
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum MergeError {
     /// They don't begin with the same event.
-    #[error("Can't merge two different stashes. Export a card list there and import it here.")]
+    #[error("different_stashes")]
     Strangers,
     /// The other record has no event.
-    #[error("The other copy is empty. Is it still being copied?")]
+    #[error("empty_copy")]
     Empty,
     /// An event is said to come after one that it comes before.
-    #[error("Event {it} of the other copy is out of order. That copy was changed by hand or damaged.", it = _0)]
+    #[error("altered_copy")]
     OutOfOrder(EventId),
     /// More computers worked apart than any person has.
-    #[error(
-        "The other copy says that hundreds of computers worked on it apart. It was changed by hand or damaged."
-    )]
+    #[error("altered_copy")]
     TooManyCopies,
     /// An event of the one record isn't as the other has it.
-    #[error("Event {it} reads differently in the two copies. One of them was changed by hand or damaged.", it = _0)]
+    #[error("altered_copy")]
     Altered(EventId),
     /// The other copy was written by a clock that is years ahead.
-    #[error("The other copy was written on a computer whose clock is years ahead ({it}). Set that clock \
-         right, and don't merge this copy.", it = _0)]
+    #[error("clock_ahead")]
     Ahead(Timestamp),
     /// A line of a record doesn't fit.
-    #[error("Change {seq} of {whose} record doesn't fit ({misfit}). Run: homehook check", whose = whose.name())]
+    #[error("read_only")]
     ApplyError {
         /// Of which record.
         whose: Side,
@@ -154,39 +151,14 @@ pub enum MergeError {
         misfit: ApplyError,
     },
     /// The outcome can't be a stash.
-    #[error("The two copies can't be merged. An event of the other copy can't be read ({it}).", it = _0)]
+    #[error("not_together")]
     Unreadable(String),
     /// The outcome would break a rule that no question settles.
-    #[error("The two copies don't go together: {it}. Change that in one of them first, or answer differently \
-         if something was asked.", it = _0)]
+    #[error("not_together")]
     Apart(Violation),
     /// The outcome doesn't fit for another reason.
-    #[error("The two copies can't be merged: {it}", it = _0)]
+    #[error("not_together")]
     Unfit(ApplyError),
-}
-
-impl Side {
-    fn name(self) -> &'static str {
-        match self {
-            Self::Mine => "this",
-            Self::Theirs => "the other",
-        }
-    }
-}
-
-impl MergeError {
-    /// A stable word for scripts.
-    #[must_use]
-    pub const fn code(&self) -> &'static str {
-        match self {
-            Self::Strangers => "different_stashes",
-            Self::Empty => "empty_copy",
-            Self::Altered(_) | Self::OutOfOrder(_) | Self::TooManyCopies => "altered_copy",
-            Self::Ahead(_) => "clock_ahead",
-            Self::ApplyError { .. } => "read_only",
-            Self::Unreadable(_) | Self::Apart(_) | Self::Unfit(_) => "not_together",
-        }
-    }
 }
 
 /// What the lines of a record make of a state.

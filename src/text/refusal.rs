@@ -1,5 +1,6 @@
 //! Why a command was refused.
 
+use super::faults::apply_error;
 use super::places::place;
 use super::thread::amount;
 use super::{list, one_or_many};
@@ -322,7 +323,10 @@ pub fn sentence(refusal: &Refusal) -> String {
         Refusal::NothingToUndo => "there is nothing to undo".to_owned(),
         Refusal::NothingToRedo => "there is nothing to redo".to_owned(),
         Refusal::ApplyError(why) => {
-            format!("that would leave the stash in disorder, so nothing was changed: {why}")
+            format!(
+                "that would leave the stash in disorder, so nothing was changed: {why}",
+                why = apply_error(why)
+            )
         }
     }
 }
