@@ -3,6 +3,7 @@
 //! What the stash, the record and the files hold are values; here they become words. Advice that names a
 //! command is added by the shell, advice that names a key by the screen.
 
+pub mod faults;
 pub mod files;
 pub mod hang;
 pub mod history;

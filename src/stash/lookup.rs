@@ -162,11 +162,11 @@ mod tests {
     use crate::stash::command::thread;
     use crate::stash::intake::RangeRow;
     use crate::stash::testing::{
-        Said as _, add_cards, apply, at, board, id, read, row, rows, wall,
+        Shown as _, add_cards, apply, at, board, id, read, row, rows, wall,
     };
 
     fn refusal(state: &State, name: &str) -> String {
-        state.find_card(name).unwrap_err().said()
+        state.find_card(name).unwrap_err().shown()
     }
 
     #[test]
@@ -209,7 +209,7 @@ mod tests {
             refusal(&state, "310"),
             "'310' could be any of: 310/K7, 310/9b; name it in full"
         );
-        assert_eq!(state.find_card("310").unwrap_err().code(), "ambiguous");
+        assert_eq!(state.find_card("310").unwrap_err().to_string(), "ambiguous");
         add_cards(&mut state, &["Hill:310"]);
         let plain = id(&state, "310");
         assert!(state.card(plain).unwrap().card.tag.is_empty());
@@ -278,7 +278,7 @@ mod tests {
         add_cards(&mut state, &["Hill:310"]);
         tagged(&mut state, &["Hill:310/K7"]);
         let (plain, tagged) = (id(&state, "310"), id(&state, "310/K7"));
-        let code = |card, tag| by_hand::retag(&state, card, tag).unwrap_err().code();
+        let code = |card, tag| by_hand::retag(&state, card, tag).unwrap_err().to_string();
         assert_eq!(code(plain, "k7"), "card_there");
         assert_eq!(code(tagged, ""), "card_there");
         assert_eq!(code(plain, "a@b"), "not_a_tag");
@@ -359,7 +359,7 @@ mod tests {
             assert_eq!(state.hook_name(state.find_hook(text).unwrap()), hook_name);
         }
         assert_eq!(
-            state.find_hook("C01").unwrap_err().said(),
+            state.find_hook("C01").unwrap_err().shown(),
             "there is no hook C01; 'wall' runs from A01 to B03, 'shelf' runs from 2-A01 to 2-A02"
         );
         assert_eq!(State::default().find_hook("A1"), Err(Refusal::NoBoard));

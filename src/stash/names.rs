@@ -347,7 +347,7 @@ fn folded(name: &str) -> String {
 
 #[cfg(test)]
 mod tests {
-    use crate::stash::testing::Said as _;
+    use crate::stash::testing::Shown as _;
     use proptest::prelude::*;
 
     use super::*;
@@ -477,7 +477,7 @@ mod tests {
     #[test]
     fn an_unknown_split_card_comes_with_those_there_are() {
         let mut state = stash();
-        let said = |state: &State, name: &str| state.find_card(name).unwrap_err().said();
+        let said = |state: &State, name: &str| state.find_card(name).unwrap_err().shown();
         assert_eq!(
             said(&state, "310@Robin"),
             "no card '310@Robin' in the stash (310 has no split card)"

@@ -249,13 +249,13 @@ pub(crate) fn ring_with_key(project: &str, lines: u32) -> (State, Ring) {
     (state, ring)
 }
 
-/// What the shell says of a refusal.
-pub(crate) trait Said {
-    fn said(&self) -> String;
+/// A refusal as the shell shows it.
+pub(crate) trait Shown {
+    fn shown(&self) -> String;
 }
 
-impl Said for crate::stash::refusal::Refusal {
-    fn said(&self) -> String {
+impl Shown for crate::stash::refusal::Refusal {
+    fn shown(&self) -> String {
         crate::cli::with_advice(self)
     }
 }

@@ -88,7 +88,7 @@ pub fn set(ring: &Ring, said: &Said) -> Result<Option<Event>, Refusal> {
 mod tests {
     use super::*;
     use crate::stash::command::ring;
-    use crate::stash::testing::{Said as _, add_cards, apply, at, id, wall};
+    use crate::stash::testing::{Shown as _, add_cards, apply, at, id, wall};
     use crate::text;
 
     #[test]
@@ -123,7 +123,7 @@ mod tests {
             ..Said::default()
         };
         assert_eq!(
-            set(&robin(&state), &wrong).unwrap_err().said(),
+            set(&robin(&state), &wrong).unwrap_err().shown(),
             "the fabric count cannot be 0; from 4 to 60 is possible"
         );
         let event = ring::give_back_all(&state, &robin(&state), at(2)).unwrap();
@@ -131,7 +131,7 @@ mod tests {
         let event = ring::close(&state, &robin(&state), at(3)).unwrap();
         apply(&mut state, &event);
         assert_eq!(
-            set(&robin(&state), &said).unwrap_err().code(),
+            set(&robin(&state), &said).unwrap_err().to_string(),
             "ring_closed"
         );
     }

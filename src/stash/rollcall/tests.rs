@@ -1,6 +1,6 @@
 //! A wall drawn at random against a record drawn at random.
 
-use crate::stash::testing::Said as _;
+use crate::stash::testing::Shown as _;
 use std::collections::BTreeMap;
 
 use proptest::prelude::*;
@@ -159,7 +159,7 @@ fn sighting(state: &State, hook_name: &str, cards: &[&str]) -> Sighting {
 }
 
 fn refused(state: &State, sightings: &[Sighting]) -> String {
-    report(state, sightings).unwrap_err().said()
+    report(state, sightings).unwrap_err().shown()
 }
 
 #[test]
@@ -245,7 +245,7 @@ fn a_stray_goes_home_and_what_is_not_at_hand_does_not() {
         assert_eq!(kept.place.at.hook(), kept.home);
     }
     let refused = |card, what: &str| {
-        let wrong = hang_home(&state, card, at(6)).unwrap_err().said();
+        let wrong = hang_home(&state, card, at(6)).unwrap_err().shown();
         assert!(wrong.contains(what), "{wrong}");
     };
     refused(eight, "has no home yet");
@@ -253,7 +253,7 @@ fn a_stray_goes_home_and_what_is_not_at_hand_does_not() {
     refused(CardId(99), "no card");
     let event = ring::missing(&state, &[six], at(7)).unwrap();
     apply(&mut state, &event);
-    let wrong = hang_home(&state, six, at(8)).unwrap_err().said();
+    let wrong = hang_home(&state, six, at(8)).unwrap_err().shown();
     assert!(wrong.contains("say that it is found"), "{wrong}");
 
     // One that is known to hang there is found, and is a stray all the same.

@@ -1,6 +1,6 @@
 use super::*;
 use crate::stash::command::ring;
-use crate::stash::testing::Said as _;
+use crate::stash::testing::Shown as _;
 use crate::stash::testing::{add_cards, apply, at, board, home, id, place, wall};
 
 /// Cards 1 and 2 on A01, 3 on A02, 4 on B02 with its card on a ring; two places a hook.
@@ -13,7 +13,7 @@ fn stash() -> State {
 }
 
 fn words(outcome: Result<Event, Refusal>) -> String {
-    outcome.unwrap_err().said()
+    outcome.unwrap_err().shown()
 }
 
 /// Refuses with `expected` where nothing may be unhung, then does it and says what is unhung.

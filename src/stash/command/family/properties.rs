@@ -1,6 +1,6 @@
 //! Families under random commands and lists.
 
-use crate::stash::testing::Said as _;
+use crate::stash::testing::Shown as _;
 use std::collections::BTreeSet;
 
 use proptest::prelude::*;
@@ -183,7 +183,7 @@ fn a_choice_is_let_go_and_the_range_or_the_colour_says_again() {
             ..Membership::default()
         }
     );
-    let again = assign(&state, "warm", &all).unwrap_err().said();
+    let again = assign(&state, "warm", &all).unwrap_err().shown();
     assert_eq!(again, "chosen for 'warm' already: 1, 2, 3");
     let event = unassign(&state, &all).unwrap();
     apply(&mut state, &event);
@@ -192,7 +192,7 @@ fn a_choice_is_let_go_and_the_range_or_the_colour_says_again() {
         ["reds", "cool", ""]
     );
     assert_eq!(
-        unassign(&state, &all).unwrap_err().said(),
+        unassign(&state, &all).unwrap_err().shown(),
         "nobody chose a family for 1, 2, 3, and colour and range say what they said before"
     );
 }
@@ -206,7 +206,7 @@ fn a_family_goes_when_no_card_is_of_it_by_itself() {
     );
     import_range(&mut state, &vec![(7, None, Some(2))]);
     assert_eq!(names(&state), ["warm", "reds"]);
-    let refused = remove(&state, "reds").unwrap_err().said();
+    let refused = remove(&state, "reds").unwrap_err().shown();
     assert_eq!(
         refused,
         "1 would still be of the family 'reds' by colour or range; put them in another family first"
@@ -227,7 +227,7 @@ fn names_are_free_or_refused() {
     let mut state = wall(1, 1, 1);
     let event = add(&state, " Heathers ").unwrap();
     apply(&mut state, &event);
-    let words = |event: Result<Event, Refusal>| event.unwrap_err().said();
+    let words = |event: Result<Event, Refusal>| event.unwrap_err().shown();
     assert_eq!(
         words(add(&state, "HEATHERS")),
         "there is a family 'Heathers' already"

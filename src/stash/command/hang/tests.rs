@@ -2,8 +2,7 @@ use super::*;
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::command::board::{Unhang, block, cards_per_hook, new_board};
 use crate::stash::command::{family, hold, rehang, ring};
-use crate::stash::testing::Said as _;
-use crate::stash::testing::{add_cards, apply, at, board, home, id, place, wall};
+use crate::stash::testing::{Shown as _, add_cards, apply, at, board, home, id, place, wall};
 use proptest::prelude::*;
 
 fn stash() -> State {
@@ -30,7 +29,7 @@ fn hangs(state: &mut State, card: &str, hook_name: &str) {
 
 fn refused(state: &State, card: &str, hook_name: &str) -> String {
     let refusal = hang(state, id(state, card), hook_name, at(5)).unwrap_err();
-    refusal.said()
+    refusal.shown()
 }
 
 #[test]
@@ -159,7 +158,9 @@ fn what_cannot_be_is_refused_with_what_to_do() {
         assert_eq!(refused(&state, card, hook_name), words);
     }
     assert_eq!(
-        hang(&state, CardId(99), "A02", at(1)).unwrap_err().code(),
+        hang(&state, CardId(99), "A02", at(1))
+            .unwrap_err()
+            .to_string(),
         "unknown_card"
     );
     let event = crate::stash::command::thread::split(

@@ -1,5 +1,5 @@
 use super::*;
-use crate::stash::testing::Said as _;
+use crate::stash::testing::Shown as _;
 use crate::stash::testing::{add_cards, apply, at, id, read, rows, wall};
 
 /// Cards 1 and 2 of the reds on A01 and A02, 3 to hang, A03 and A04 free.
@@ -23,7 +23,7 @@ fn reds() -> Vec<String> {
 }
 
 fn no(outcome: Result<Event, Refusal>) -> String {
-    outcome.unwrap_err().said()
+    outcome.unwrap_err().shown()
 }
 
 fn stays(state: &State, name: &str) -> bool {

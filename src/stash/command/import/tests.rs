@@ -10,7 +10,7 @@ use crate::stash::command::{ring, thread};
 use crate::stash::intake::Amount;
 use crate::stash::refusal::RowFault;
 use crate::stash::testing::{
-    GREEN, RED, Said as _, add_cards, apply, at, families, home, id, kept, place, read, row, rows,
+    GREEN, RED, Shown as _, add_cards, apply, at, families, home, id, kept, place, read, row, rows,
     wall,
 };
 use crate::text::refusal::row_fault;
@@ -310,7 +310,7 @@ fn amounts_are_added_where_the_terms_say_so() {
     list[0].amount = None;
     list[0].uncut = Some(u32::MAX);
     let outcome = card_list(&state, &list[..1], Vec::new(), &terms, at(0)).unwrap_err();
-    assert!(outcome.said().contains("more thread"), "{outcome:?}");
+    assert!(outcome.shown().contains("more thread"), "{outcome:?}");
 }
 
 #[test]
@@ -323,7 +323,7 @@ fn a_strict_list_with_one_bad_row_is_refused_whole() {
     let list = rows(&["1@A01", "2@A01"]);
     let refusal = card_list(&state, &list, Vec::new(), &terms, at(0)).unwrap_err();
     assert_eq!(
-        refusal.said(),
+        refusal.shown(),
         "1 of 2 rows cannot be taken, so nothing was; the first is line 3: \
          hook A01 is full: 1 lives there and it has 1 place"
     );
@@ -335,7 +335,7 @@ fn a_list_of_which_nothing_can_be_taken_is_refused() {
     let refused = |rows: &[CardRow], unreadable| {
         card_list(&state, rows, unreadable, &Terms::default(), at(0))
             .unwrap_err()
-            .code()
+            .to_string()
     };
     assert_eq!(refused(&[], Vec::new()), "no_rows");
     assert_eq!(refused(&[row("1@Z99")], Vec::new()), "rows_rejected");
@@ -396,7 +396,7 @@ fn the_range_that_is_asked_for_needs_a_name_without_a_colon() {
             ..Terms::default()
         };
         let refusal = card_list(&state, &rows(&["1"]), Vec::new(), &terms, at(0)).unwrap_err();
-        assert_eq!(refusal.said(), "a range needs a name, without a colon");
+        assert_eq!(refusal.shown(), "a range needs a name, without a colon");
     }
 }
 

@@ -247,7 +247,10 @@ mod tests {
         // A colour is in a needle once.
         let harbour = state.need_ring("Harbour").unwrap();
         let twice = write(&state, harbour, Some(0), &row("2", 9)).unwrap_err();
-        assert_eq!(twice.code(), Refusal::NotALine(RowFault::Amount).code());
+        assert_eq!(
+            twice.to_string(),
+            Refusal::NotALine(RowFault::Amount).to_string()
+        );
         // Over a notion it is a line of its own.
         let event = put(harbour, Some(0), notion("bead", 3)).unwrap();
         apply(&mut state, &event.unwrap());

@@ -198,11 +198,11 @@ fn a_range_that_is_new_comes_with_the_key_and_not_with_a_row_that_is_refused() {
         ..Terms::default()
     };
     let refusal = import(&state, &list, Vec::new(), "P", &strict, at(0)).unwrap_err();
-    assert_eq!(refusal.code(), "rows_rejected");
+    assert_eq!(refusal.to_string(), "rows_rejected");
     let of = |project, rows: &[KeyRow]| {
         import(&state, rows, Vec::new(), project, &Terms::default(), at(0))
             .unwrap_err()
-            .code()
+            .to_string()
     };
     assert_eq!([of(" ", &list), of("P", &[])], ["no_project", "no_rows"]);
 }

@@ -4,7 +4,7 @@ use crate::stash::command::ring::{found, take};
 use crate::stash::command::thread::split;
 use crate::stash::command::{rehang, ring};
 use crate::stash::event::inverse;
-use crate::stash::testing::{Said as _, add_cards, apply, at, id, wall};
+use crate::stash::testing::{Shown as _, add_cards, apply, at, id, wall};
 use crate::text;
 
 /// Cards 1 and 2 at home on A01 and A02, 3 to hang, and two free hooks.
@@ -19,7 +19,7 @@ fn ids(state: &State, names: &[&str]) -> Vec<CardId> {
 }
 
 fn words(outcome: Result<Event, Refusal>) -> String {
-    outcome.unwrap_err().said()
+    outcome.unwrap_err().shown()
 }
 
 fn where_is(state: &State, name: &str) -> String {

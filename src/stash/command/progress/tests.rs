@@ -5,8 +5,7 @@ use crate::stash::command::ring;
 use crate::stash::event::Act;
 use crate::stash::kit::testing::{give_key, stash, take, use_up};
 use crate::stash::state::State;
-use crate::stash::testing::Said as _;
-use crate::stash::testing::{add_cards, apply, at, id};
+use crate::stash::testing::{Shown as _, add_cards, apply, at, id};
 use crate::text;
 
 fn state() -> State {
@@ -35,7 +34,7 @@ fn say(state: &mut State, said: Progress<'_>) -> Option<Act> {
 fn refused(state: &State, said: Progress<'_>) -> String {
     set(state, state.need_ring("Fox").unwrap(), said)
         .unwrap_err()
-        .said()
+        .shown()
 }
 
 fn percent(text: &str) -> Percent {
@@ -111,20 +110,23 @@ fn what_cannot_be_said_is_refused() {
         strands: 1,
     };
     assert_eq!(
-        set(&state, &ring, one("5")).unwrap_err().said(),
+        set(&state, &ring, one("5")).unwrap_err().shown(),
         "'5' could be any of: Hill:5, Moor:5; name it in full"
     );
     assert!(set(&state, &ring, one("moor:5")).unwrap().is_some());
     take(&mut state, "Kite", &["2"]);
     let kite = state.need_ring("Kite").unwrap();
-    assert_eq!(set(&state, kite, one("2")).unwrap_err().code(), "no_key");
+    assert_eq!(
+        set(&state, kite, one("2")).unwrap_err().to_string(),
+        "no_key"
+    );
     let event = ring::give_back_all(&state, state.need_ring("Fox").unwrap(), at(3)).unwrap();
     apply(&mut state, &event);
     let event = ring::close(&state, state.need_ring("Fox").unwrap(), at(4)).unwrap();
     apply(&mut state, &event);
     let fox = state.need_ring("Fox").unwrap();
     assert_eq!(
-        set(&state, fox, one("1")).unwrap_err().code(),
+        set(&state, fox, one("1")).unwrap_err().to_string(),
         "ring_closed"
     );
 }

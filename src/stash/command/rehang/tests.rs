@@ -1,4 +1,4 @@
-use crate::stash::testing::Said as _;
+use crate::stash::testing::Shown as _;
 use proptest::prelude::*;
 
 use super::*;
@@ -49,7 +49,7 @@ fn a_card_away_only_gets_another_home() {
 
 #[test]
 fn what_cannot_be_planned_is_refused_with_the_reason() {
-    let words = |state: &State| plans(state).unwrap_err().said();
+    let words = |state: &State| plans(state).unwrap_err().shown();
     assert!(words(&State::default()).starts_with("there is no board yet"));
     let mut state = wall(1, 2, 1);
     assert!(words(&state).starts_with("there are no cards"));

@@ -2,7 +2,7 @@ use super::*;
 use crate::stash::command::board::{Unhang, block};
 use crate::stash::command::rehang::{self, HangStep};
 use crate::stash::event::inverse;
-use crate::stash::testing::{Said as _, add_cards, apply, at, id, place, wall};
+use crate::stash::testing::{Shown as _, add_cards, apply, at, id, place, wall};
 use crate::text;
 
 /// Cards 1 and 2 at home on A01 and A02, 3 to hang, and a free hook.
@@ -31,7 +31,7 @@ fn on_ring(state: &State, project: &str) -> Vec<String> {
 }
 
 fn words(outcome: Result<Event, Refusal>) -> String {
-    outcome.unwrap_err().said()
+    outcome.unwrap_err().shown()
 }
 
 #[test]
@@ -239,7 +239,7 @@ fn a_missing_card_keeps_its_home_and_hangs_there_when_found() {
 #[test]
 fn an_unknown_project_is_refused_with_the_rings_there_are() {
     let mut state = stash();
-    let no = |state: &State| state.need_ring("Kite").unwrap_err().said();
+    let no = |state: &State| state.need_ring("Kite").unwrap_err().shown();
     assert_eq!(
         no(&state),
         "there is no ring for 'Kite'; there are no rings yet"

@@ -122,7 +122,7 @@ fn a_ring_that_was_not_asked_about_keeps_what_its_key_needs() {
         [(Availability::Home, 0, 0, 0)]
     );
     let closed = rings_named(&state, &["fox".to_owned()]).unwrap_err();
-    assert_eq!(closed.code(), "ring_closed");
+    assert_eq!(closed.to_string(), "ring_closed");
 }
 
 #[test]
@@ -251,7 +251,7 @@ fn a_project_needs_a_key_and_a_name() {
     assert_eq!(rings_in_use(&state).unwrap_err(), Refusal::NoKeys);
     take(&mut state, "Fox", &["1"]);
     let named = |name: &str| rings_named(&state, &[name.to_owned()]).unwrap_err();
-    assert_eq!(named("Owl").code(), "unknown_ring");
+    assert_eq!(named("Owl").to_string(), "unknown_ring");
     assert_eq!(named("fox"), Refusal::NoKey("Fox".to_owned()));
     assert_eq!(rings_in_use(&state).unwrap_err(), Refusal::NoKeys);
 }

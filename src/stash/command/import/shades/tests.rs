@@ -90,8 +90,11 @@ fn bad_rows_of_a_range_list_are_rejected_and_the_rest_is_taken() {
         outcome.rejected[1].reason,
         RowFault::Label(Field::Name, _)
     ));
-    let refused =
-        |rows: &[RangeRow], range| shades(&state, rows, Vec::new(), range).unwrap_err().code();
+    let refused = |rows: &[RangeRow], range| {
+        shades(&state, rows, Vec::new(), range)
+            .unwrap_err()
+            .to_string()
+    };
     assert_eq!(refused(&[], "Hill"), "no_rows");
     assert_eq!(refused(&list[2..], "Hill"), "rows_rejected");
     assert_eq!(refused(&list[..1], "Hi:ll"), "range_name");

@@ -4,7 +4,7 @@ use crate::stash::command::board::{Unhang, block};
 use crate::stash::command::rehang::plans;
 use crate::stash::command::ring;
 use crate::stash::event::inverse;
-use crate::stash::testing::{Said as _, add_cards, apply, at, home, id, place, wall};
+use crate::stash::testing::{Shown as _, add_cards, apply, at, home, id, place, wall};
 
 /// 1 to 4 hang the wrong way round on a wall of five hooks: a circle that needs no hand.
 fn stash() -> State {
@@ -50,7 +50,7 @@ fn a_re_hang_counts_its_steps_and_ends_with_the_last() {
     assert_eq!(done(&state), Some((0, steps)));
     assert_eq!(remaining(&state).unwrap(), plan.steps);
     assert_eq!(
-        begin(&state, &plan, at(2)).unwrap_err().code(),
+        begin(&state, &plan, at(2)).unwrap_err().to_string(),
         "rehang_underway"
     );
     let mut pasts = vec![state.clone()];
@@ -63,8 +63,14 @@ fn a_re_hang_counts_its_steps_and_ends_with_the_last() {
         pasts.push(state.clone());
     }
     assert_eq!(done(&state), None);
-    assert_eq!(remaining(&state).unwrap_err().code(), "no_rehang_underway");
-    assert_eq!(give_up(&state).unwrap_err().code(), "no_rehang_underway");
+    assert_eq!(
+        remaining(&state).unwrap_err().to_string(),
+        "no_rehang_underway"
+    );
+    assert_eq!(
+        give_up(&state).unwrap_err().to_string(),
+        "no_rehang_underway"
+    );
     // Taking the steps back comes by the same states, the re-hang underway in each.
     for (event, past) in events.iter().zip(&pasts).rev() {
         let back = Event {
@@ -134,7 +140,7 @@ fn an_aim_that_cannot_be_had_any_more_says_to_plan_again() {
     let event = block(&state, &hook_name, "lamp", Unhang::Allowed, at(2)).unwrap();
     apply(&mut state, &event);
     assert_eq!(
-        remaining(&state).unwrap_err().said(),
+        remaining(&state).unwrap_err().shown(),
         format!(
             "the re-hang underway cannot go on: hook {hook_name} is no longer free for what was to hang \
              there; end it with: homehook rehang --give-up, then plan again"
@@ -156,7 +162,7 @@ fn an_aim_that_cannot_be_had_any_more_says_to_plan_again() {
             .any(|step| step.to == Some(free))
     );
     add_cards(&mut state, &["9@A03"]);
-    assert_eq!(remaining(&state).unwrap_err().code(), "aim_lost");
+    assert_eq!(remaining(&state).unwrap_err().to_string(), "aim_lost");
 }
 
 #[test]
