@@ -16,7 +16,7 @@ use super::{change, open, plain};
 use crate::exchange::export::{CardOut, CardRef, RingOut};
 use crate::model::ids::RingId;
 use crate::model::thread::{Strands, ThreadPart};
-use crate::stash::command::{leave, ring};
+use crate::stash::command::{card, ring};
 use crate::stash::event::{Act, Amount, Change, Event};
 use crate::stash::kit::low::low;
 use crate::stash::refusal::Refusal;
@@ -226,7 +226,7 @@ pub fn elsewhere(
     output: &mut Output,
 ) -> Result<(), Failure> {
     change(dir, output, |state, now| {
-        leave::elsewhere(state, &state.find_cards(cards)?, note, None, now)
+        card::elsewhere(state, &state.find_cards(cards)?, note, None, now)
     })
 }
 

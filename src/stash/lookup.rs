@@ -158,8 +158,8 @@ mod tests {
     use super::*;
     use crate::model::thread::Strands;
     use crate::stash::command::board::new_board;
-    use crate::stash::command::import::{by_hand, shades};
-    use crate::stash::command::thread;
+    use crate::stash::command::import::shades;
+    use crate::stash::command::{card, thread};
     use crate::stash::intake::RangeRow;
     use crate::stash::testing::{
         Shown as _, add_cards, apply, at, board, id, read, row, rows, wall,
@@ -193,7 +193,7 @@ mod tests {
             let (plain, tag) = name.rsplit_once('/').unwrap();
             let mut new = row(plain);
             new.tag = Some(tag.to_owned());
-            let event = by_hand::new_card(state, new, at(1)).unwrap();
+            let event = card::new_card(state, new, at(1)).unwrap();
             apply(state, &event);
         }
     }
@@ -244,7 +244,7 @@ mod tests {
         );
         let mut row = row("Mill:310");
         row.tag = Some("K7".into());
-        assert!(by_hand::new_card(&state, row, at(2)).is_err());
+        assert!(card::new_card(&state, row, at(2)).is_err());
     }
 
     #[test]
@@ -264,7 +264,7 @@ mod tests {
         assert_eq!(state.card_name(kept), "310/K7@Harbour");
         assert_ne!(id(&state, "310@Harbour"), split);
         // It follows the tag of its own card.
-        let event = by_hand::retag(&state, tagged, "k8").unwrap().unwrap();
+        let event = card::retag(&state, tagged, "k8").unwrap().unwrap();
         apply(&mut state, &event);
         assert_eq!(
             state.card_name(state.card(split).unwrap()),
@@ -278,12 +278,12 @@ mod tests {
         add_cards(&mut state, &["Hill:310"]);
         tagged(&mut state, &["Hill:310/K7"]);
         let (plain, tagged) = (id(&state, "310"), id(&state, "310/K7"));
-        let code = |card, tag| by_hand::retag(&state, card, tag).unwrap_err().to_string();
+        let code = |card, tag| card::retag(&state, card, tag).unwrap_err().to_string();
         assert_eq!(code(plain, "k7"), "card_there");
         assert_eq!(code(tagged, ""), "card_there");
         assert_eq!(code(plain, "a@b"), "not_a_tag");
-        assert_eq!(by_hand::retag(&state, tagged, "K7"), Ok(None));
-        let event = by_hand::retag(&state, plain, "old").unwrap().unwrap();
+        assert_eq!(card::retag(&state, tagged, "K7"), Ok(None));
+        let event = card::retag(&state, plain, "old").unwrap().unwrap();
         apply(&mut state, &event);
         assert_eq!(id(&state, "310/old"), plain);
     }

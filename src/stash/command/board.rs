@@ -1,12 +1,11 @@
 //! Putting up, measuring and blocking boards.
 
-mod draw;
-
 use std::collections::BTreeMap;
 
 use jiff::Timestamp;
 
 use crate::model::board::{Board, HookRef, HookSpec, ReadingOrder};
+use crate::model::ids::BoardId;
 use crate::model::label::Label;
 use crate::model::ring::RingState;
 use crate::model::whereabouts::{Place, Whereabouts};
@@ -14,8 +13,6 @@ use crate::stash::event::{Act, Change, Event};
 use crate::stash::names::shared_hook_name;
 use crate::stash::refusal::{HookLoss, Refusal};
 use crate::stash::state::{CardState, State};
-
-pub use draw::{Drawing, draw};
 
 /// The measures of a new board.
 #[derive(Debug, Clone)]
@@ -295,6 +292,85 @@ fn loses_home(state: &State, new: &Board, kept: &CardState) -> bool {
                 .position(|&id| id == kept.card.id)
                 .is_none_or(|at| at >= usize::from(new.capacity(hook)))
     })
+}
+
+/// A board as somebody drew it.
+#[derive(Debug, Clone)]
+pub struct Drawing {
+    /// Its measures. The prefix of a board that is there stays as it is: its marks are written on
+    /// cards.
+    pub size: NewBoard,
+    /// The hooks that cannot be used, by row and column from 0, and why. Those off the board count
+    /// for nothing.
+    pub blocked: BTreeMap<(u16, u16), Label>,
+}
+
+/// Puts up the board that was drawn, or makes the one that is there so; `None` where it is so
+/// already. What else was said of single hooks stays. O(hooks that differ + cards).
+///
+/// # Errors
+/// When the size is out of bounds, the name or that of a hook is taken, or a card or a hanging ring
+/// would lose its hook.
+pub fn draw(
+    state: &State,
+    board: Option<BoardId>,
+    drawing: &Drawing,
+    now: Timestamp,
+) -> Result<Option<Event>, Refusal> {
+    let Some(id) = board else {
+        let mut event = new_board(state, &drawing.size)?;
+        for change in &mut event.changes {
+            if let Change::Board {
+                after: Some(new), ..
+            } = change
+            {
+                block_only(new, &drawing.blocked);
+            }
+        }
+        return Ok(Some(event));
+    };
+    let old = state.board(id).ok_or(Refusal::NoBoard)?;
+    let size = &drawing.size;
+    let mut new = Board {
+        name: Label::new(&size.name)?,
+        rows: size.rows,
+        columns: size.columns,
+        cards_per_hook: size.cards_per_hook,
+        reading: size.reading,
+        ..old.clone()
+    };
+    block_only(&mut new, &drawing.blocked);
+    if new == *old {
+        return Ok(None);
+    }
+    new.check()?;
+    for other in state.boards().filter(|other| other.id != id) {
+        if other.name.same_as(new.name.as_str()) {
+            return Err(Refusal::BoardExists(other.name.to_string()));
+        }
+        if let Some(hook_name) = shared_hook_name(&new, other) {
+            let board = other.name.to_string();
+            return Err(Refusal::SharedHookName { hook_name, board });
+        }
+    }
+    let what = HookLoss::Resize(old.name.to_string());
+    let act = Act::Resize { board: id };
+    replace(state, old, new, act, what, Unhang::Refused, now).map(Some)
+}
+
+/// Blocks these hooks of a board and no other, and forgets hooks that are not on it.
+fn block_only(board: &mut Board, blocked: &BTreeMap<(u16, u16), Label>) {
+    let (rows, columns) = (board.rows, board.columns);
+    let on = |&(row, column): &(u16, u16)| row < rows && column < columns;
+    for spec in board.special.values_mut() {
+        spec.blocked = None;
+    }
+    for (&at, why) in blocked.iter().filter(|(at, _)| on(at)) {
+        board.special.entry(at).or_default().blocked = Some(why.clone());
+    }
+    board
+        .special
+        .retain(|at, spec| on(at) && *spec != Default::default());
 }
 
 #[cfg(test)]

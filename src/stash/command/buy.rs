@@ -2,9 +2,9 @@
 
 use jiff::Timestamp;
 
-use super::families::Families;
+use super::at_home;
+use super::family::Families;
 use super::import::ranges::Ranges;
-use super::ring::at_home;
 use crate::model::card::{Card, CardFamily, Tag, USUAL_CUT_CM};
 use crate::model::colour::Srgb;
 use crate::model::ids::{CardId, RangeId};

@@ -1,7 +1,6 @@
 //! Bringing in card lists and range lists.
 
 mod amounts;
-pub mod by_hand;
 mod draft;
 mod event;
 pub(super) mod ranges;

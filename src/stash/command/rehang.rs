@@ -10,7 +10,7 @@ use jiff::Timestamp;
 pub use self::ask::{PlanRequest, Rows, order_named};
 use self::question::Question;
 pub use self::underway::{begin, give_up, remaining, steps};
-use super::ring::kept;
+use super::kept;
 use crate::model::board::HookRef;
 use crate::model::ids::CardId;
 use crate::model::whereabouts::{Place, Whereabouts};

@@ -4,51 +4,15 @@ use std::collections::BTreeMap;
 
 use jiff::Timestamp;
 
-use super::split_card::rejoin;
+use super::card::rejoin;
+use super::{at_home, count, kept, once, place};
 use crate::model::ids::CardId;
 use crate::model::label::Label;
 use crate::model::ring::{Ring, RingState};
-use crate::model::whereabouts::{Place, Whereabouts};
-use crate::stash::event::{Act, Change, Event, ring_changes};
+use crate::model::whereabouts::Whereabouts;
+use crate::stash::event::{Act, Event, ring_changes};
 use crate::stash::refusal::{NotHereNext, Refusal};
 use crate::stash::state::{CardState, State};
-
-pub(super) fn kept(state: &State, card: CardId) -> Result<&CardState, Refusal> {
-    state.card(card).ok_or_else(|| Refusal::UnknownCard {
-        name: card.to_string(),
-        hint: None,
-    })
-}
-
-/// That a card goes to another place now.
-pub(super) fn place(kept: &CardState, at: Whereabouts, now: Timestamp) -> Change {
-    Change::Place {
-        card: kept.card.id,
-        before: Some(kept.place.clone()),
-        after: Some(Place { at, since: now }),
-    }
-}
-
-/// Where a card is when it is put away: on its hook, or to hang where it has none.
-pub(super) fn at_home(kept: &CardState) -> Whereabouts {
-    kept.home
-        .map_or(Whereabouts::Unhung, |hook| Whereabouts::Hook { hook })
-}
-
-/// A count that goes into an act. More than four thousand million cards are not named at once.
-pub(super) fn count<T>(list: &[T]) -> u32 {
-    u32::try_from(list.len()).unwrap_or(u32::MAX)
-}
-
-/// Each card once, in the order first named.
-pub(super) fn once(cards: &[CardId]) -> Vec<CardId> {
-    let mut seen = std::collections::BTreeSet::new();
-    cards
-        .iter()
-        .copied()
-        .filter(|&id| seen.insert(id))
-        .collect()
-}
 
 /// The ring of a project as it was, and as it is with a card going on it: opened (again), or taken
 /// up if it was hanging.

@@ -2,8 +2,9 @@
 
 use jiff::Timestamp;
 
-use super::ring::{for_project, kept};
-use super::split_card::rejoin;
+use super::card::rejoin;
+use super::kept;
+use super::ring::for_project;
 use crate::model::card::{Card, Tag};
 use crate::model::ids::CardId;
 use crate::model::label::Label;

@@ -119,8 +119,8 @@ pub fn pull(state: &State, project: &ProjectKit<'_>) -> Pull {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::stash::command::import::{Terms, by_hand};
-    use crate::stash::command::{key, ring, thread};
+    use crate::stash::command::import::Terms;
+    use crate::stash::command::{card, key, ring, thread};
     use crate::stash::intake::KeyRow;
     use crate::stash::kit::check::{check, rings_named};
     use crate::stash::testing::{add_cards, apply, at, id, row, wall};
@@ -212,7 +212,7 @@ mod tests {
         let mut state = stash();
         let mut tagged = row("1");
         tagged.tag = Some("K7".into());
-        let event = by_hand::new_card(&state, tagged, at(2)).unwrap();
+        let event = card::new_card(&state, tagged, at(2)).unwrap();
         apply(&mut state, &event);
         give_key(&mut state, "Robin", &[("1", 0)]);
         assert_eq!(pulled(&state, "Robin").take, [id(&state, "1")]);

@@ -10,7 +10,7 @@ use crate::model::colour::{ParseColourError, Srgb};
 use crate::model::ids::{CardId, RangeId};
 use crate::model::range::Range;
 use crate::model::thread::Lot;
-use crate::stash::command::import::{self, by_hand};
+use crate::stash::command::{card, import};
 use crate::stash::event::Event;
 use crate::stash::intake::{Amount, CardRow};
 use crate::stash::refusal::Refusal;
@@ -192,7 +192,7 @@ pub(super) fn changed<'a>(
 
 /// The new card that a form says.
 pub(super) fn new_event(state: &State, row: CardRow, now: Timestamp) -> Result<Event, String> {
-    by_hand::new_card(state, row, now).map_err(|refusal| wrong(&refusal))
+    card::new_card(state, row, now).map_err(|refusal| wrong(&refusal))
 }
 
 /// What a form says anew of a card.
@@ -203,7 +203,7 @@ pub(super) fn change_event(
     now: Timestamp,
 ) -> Result<Event, String> {
     let same = || "that card is in the stash just so".to_owned();
-    let event = by_hand::change_card(state, card, row, now);
+    let event = card::change_card(state, card, row, now);
     event.map_err(|refusal| wrong(&refusal))?.ok_or_else(same)
 }
 

@@ -1,7 +1,63 @@
 use super::*;
-use crate::stash::command::ring;
-use crate::stash::testing::Shown as _;
-use crate::stash::testing::{add_cards, apply, at, board, home, id, place, wall};
+use crate::stash::command::{hold, ring};
+use crate::stash::testing::{Shown as _, add_cards, apply, at, board, home, id, place, wall};
+
+fn drawing(rows: u16, columns: u16, blocked: &[(u16, u16)]) -> Drawing {
+    let why = Label::new("bracket").unwrap();
+    Drawing {
+        size: board("wall", "", rows, columns, 1),
+        blocked: blocked.iter().map(|&at| (at, why.clone())).collect(),
+    }
+}
+
+#[test]
+fn a_new_board_comes_with_its_blocked_hooks() {
+    let mut state = State::default();
+    let drawn = drawing(2, 3, &[(0, 2), (5, 5)]);
+    let event = draw(&state, None, &drawn, at(1)).unwrap().unwrap();
+    apply(&mut state, &event);
+    let up = state.boards().next().unwrap();
+    assert_eq!(up.special.len(), 1);
+    let free = state.hooks().filter(|&hook| state.capacity(hook) > 0);
+    assert_eq!(free.count(), 5);
+}
+
+#[test]
+fn a_board_is_drawn_anew_in_one_change_and_keeps_what_else_was_said() {
+    let mut state = wall(2, 3, 1);
+    add_cards(&mut state, &["1@A01", "2@A02"]);
+    let reserved = hold::reserve(&state, "B03").unwrap();
+    apply(&mut state, &reserved);
+    let id = state.boards().next().unwrap().id;
+    let change = |state: &State, drawn: &Drawing| draw(state, Some(id), drawn, at(2));
+    let same = drawing(2, 3, &[]);
+    assert!(change(&state, &same).unwrap().is_none());
+    let event = change(&state, &drawing(3, 3, &[(0, 2), (1, 2)]));
+    apply(&mut state, &event.unwrap().unwrap());
+    let now = state.boards().next().unwrap();
+    assert_eq!((now.rows, now.special.len()), (3, 2));
+    assert!(now.reserved(now.hook(1, 2)) && now.blocked(now.hook(1, 2)).is_some());
+    assert!(home(&state, "1").is_some());
+    // Freed again, and the last row taken away.
+    let event = change(&state, &same).unwrap().unwrap();
+    apply(&mut state, &event);
+    let now = state.boards().next().unwrap();
+    assert_eq!((now.rows, now.special.len()), (2, 1));
+}
+
+#[test]
+fn no_card_loses_its_hook() {
+    let mut state = wall(2, 3, 1);
+    add_cards(&mut state, &["1@A01", "2@B03"]);
+    let id = state.boards().next().unwrap().id;
+    for drawn in [drawing(1, 3, &[]), drawing(2, 3, &[(0, 0)])] {
+        let refused = draw(&state, Some(id), &drawn, at(2)).unwrap_err();
+        assert!(
+            matches!(refused, Refusal::StillHanging { .. }),
+            "{refused:?}"
+        );
+    }
+}
 
 /// Cards 1 and 2 on A01, 3 on A02, 4 on B02 with its card on a ring; two places a hook.
 fn stash() -> State {

@@ -1,9 +1,10 @@
+use proptest::prelude::*;
+
 use super::*;
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::command::board::{Unhang, block, cards_per_hook, new_board};
 use crate::stash::command::{family, hold, rehang, ring};
 use crate::stash::testing::{Shown as _, add_cards, apply, at, board, home, id, place, wall};
-use proptest::prelude::*;
 
 fn stash() -> State {
     let mut state = wall(2, 4, 1);
@@ -248,7 +249,7 @@ fn holds_reserved_hooks_and_what_hangs_there_are_told() {
 
 #[test]
 fn a_card_that_strayed_comes_home_or_stays_where_it_hangs() {
-    use crate::stash::rollcall::{Sighting, record, report};
+    use crate::stash::command::rollcall::{Sighting, record, report};
     let mut state = stash();
     let seen = [("A01", None), ("A02", Some("10"))].map(|(hook_name, card)| Sighting {
         hook: state.find_hook(hook_name).unwrap(),

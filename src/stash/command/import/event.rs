@@ -13,7 +13,7 @@ use crate::model::card::{Card, CardFamily, USUAL_CUT_CM};
 use crate::model::ids::{CardId, RangeId};
 use crate::model::range::Shade;
 use crate::model::whereabouts::{Place, Whereabouts};
-use crate::stash::command::families::Families;
+use crate::stash::command::family::Families;
 use crate::stash::event::thread::brought;
 use crate::stash::event::{Act, Change, Event};
 use crate::stash::refusal::Rejected;

@@ -10,7 +10,7 @@ use crate::model::label::Label;
 use crate::model::number::Number;
 use crate::model::range::{PutUp, Range, Shade};
 use crate::stash::colours::shade;
-use crate::stash::command::families::Families;
+use crate::stash::command::family::Families;
 use crate::stash::event::{Act, Change, Event};
 use crate::stash::intake::RangeRow;
 use crate::stash::refusal::{Field, Refusal, Rejected, RowFault};

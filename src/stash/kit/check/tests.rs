@@ -7,8 +7,7 @@ use proptest::prelude::*;
 use super::*;
 use crate::engine::need::need;
 use crate::model::ids::CardId;
-use crate::stash::command::key::edit;
-use crate::stash::command::{buy, ring};
+use crate::stash::command::{buy, key, ring};
 use crate::stash::event::{Act, Event};
 use crate::stash::intake::{Amount, CardRow};
 use crate::stash::kit::buy::buy_list;
@@ -352,7 +351,7 @@ fn a_part_used_skein_is_opened_before_a_new_one() {
 
 /// Puts a line at the end of a project's key.
 fn put(state: &mut State, project: &str, line: KeyLine) {
-    let event = edit::put(state.need_ring(project).unwrap(), None, line);
+    let event = key::put(state.need_ring(project).unwrap(), None, line);
     apply(state, &event.unwrap().unwrap());
 }
 
@@ -417,13 +416,13 @@ fn the_colour_used_in_place_of_the_charts_gives_the_thread() {
     let mut state = stash(&[("1", 48, 0), ("2", 48, 0)]);
     give_key(&mut state, "Fox", &[("1", 20)]);
     let with = thread(&state, "2", 0).colour;
-    let event = edit::stitch_with(state.need_ring("Fox").unwrap(), 0, 0, Some(with));
+    let event = key::stitch_with(state.need_ring("Fox").unwrap(), 0, 0, Some(with));
     apply(&mut state, &event.unwrap().unwrap());
     let kit = checked(&state, &["Fox"]);
     assert_eq!(lines(&kit, 0), [(Availability::Home, 0, 0, 0)]);
     assert_eq!(kit.promises[0].card, id(&state, "2"));
     // It goes back to the chart's colour as well.
-    let event = edit::stitch_with(state.need_ring("Fox").unwrap(), 0, 0, None);
+    let event = key::stitch_with(state.need_ring("Fox").unwrap(), 0, 0, None);
     apply(&mut state, &event.unwrap().unwrap());
     assert_eq!(checked(&state, &["Fox"]).promises[0].card, id(&state, "1"));
 }

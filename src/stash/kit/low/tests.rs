@@ -149,14 +149,14 @@ proptest! {
 
 #[test]
 fn each_colour_of_a_blend_runs_low_for_itself() {
-    use crate::stash::command::key::edit;
+    use crate::stash::command::key;
     use crate::stash::kit::testing::{line_of, notion, thread};
     let mut state = stash(&[("1", 48, 0), ("2", 1, 0)]);
     take(&mut state, "Robin", &["1", "2"]);
     let blend = line_of(&[thread(&state, "1", 1), thread(&state, "2", 1)], 400);
     for line in [blend, notion("bead", 9)] {
         let robin = state.need_ring("Robin").unwrap();
-        let event = edit::put(robin, None, line).unwrap().unwrap();
+        let event = key::put(robin, None, line).unwrap().unwrap();
         apply(&mut state, &event);
     }
     let lines = low(&state, state.need_ring("Robin").unwrap());

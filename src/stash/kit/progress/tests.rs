@@ -1,5 +1,5 @@
 use super::*;
-use crate::stash::command::key::edit;
+use crate::stash::command::key;
 use crate::stash::kit::testing::{give_key, line_of, stash, take, thread, use_up};
 use crate::stash::testing::apply;
 
@@ -78,12 +78,12 @@ fn what_was_used_before_a_colour_was_replaced_still_counts() {
     give_key(&mut state, "Fox", &[("1", 10)]);
     use_up(&mut state, "1", 4);
     let with = thread(&state, "2", 0).colour;
-    let event = edit::stitch_with(state.need_ring("Fox").unwrap(), 0, 0, Some(with));
+    let event = key::stitch_with(state.need_ring("Fox").unwrap(), 0, 0, Some(with));
     apply(&mut state, &event.unwrap().unwrap());
     use_up(&mut state, "2", 3);
     assert_eq!(lines(&state, "Fox"), [(7, 3)]);
     // Where another line is stitched with the chart's colour, it was used for that.
-    let event = edit::put(
+    let event = key::put(
         state.need_ring("Fox").unwrap(),
         None,
         line_of(&[thread(&state, "1", 0)], 400),

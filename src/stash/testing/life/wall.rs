@@ -8,12 +8,12 @@ use crate::model::label::Name;
 use crate::model::move_cost::Effort;
 use crate::model::whereabouts::{Loan, Whereabouts};
 use crate::stash::command::board::{self, BoardSize, Unhang};
-use crate::stash::command::import::{self, Terms, by_hand};
-use crate::stash::command::{family, hang, hold, leave, ring};
+use crate::stash::command::import::Terms;
+use crate::stash::command::rollcall::{Sighting, hang_home, record, report};
+use crate::stash::command::{card, family, hang, hold, import, ring};
 use crate::stash::event::Event;
 use crate::stash::intake::CardRow;
 use crate::stash::refusal::Refusal;
-use crate::stash::rollcall::{Sighting, hang_home, record, report};
 use crate::stash::state::CardState;
 
 impl Life {
@@ -42,11 +42,11 @@ impl Life {
             5 if n[3] % 3 == 1 => {
                 let row = card_rows(n).swap_remove(0);
                 let tag = perhaps(&TAGS, n[4]).map(str::to_owned);
-                by_hand::new_card(state, CardRow { tag, ..row }, now).map(Some)
+                card::new_card(state, CardRow { tag, ..row }, now).map(Some)
             }
             5 if n[3] % 3 == 2 => {
                 let card = cards().first().copied().unwrap_or(CardId(1));
-                by_hand::retag(state, card, perhaps(&TAGS, n[4]).unwrap_or_default())
+                card::retag(state, card, perhaps(&TAGS, n[4]).unwrap_or_default())
             }
             5 => Ok(import::shades(state, &range_rows(n), Vec::new(), "Hill")?.event),
             6..=8 => ring::take(state, pick(&PROJECTS, n[1]), &cards(), now).map(Some),
@@ -66,7 +66,7 @@ impl Life {
                     whom: Name::new("Cleo").unwrap(),
                     until: perhaps(&[jiff::civil::date(2026, 11, 1)], n[3]),
                 });
-                leave::elsewhere(state, &cards(), note, loan, now).map(Some)
+                card::elsewhere(state, &cards(), note, loan, now).map(Some)
             }
             14 if n[4] % 3 == 2 && n[3].is_multiple_of(2) => {
                 // One at a time, or too few would be left to live with.
@@ -76,7 +76,7 @@ impl Life {
                     let split_cards: Vec<CardId> = split_cards.map(|kept| kept.card.id).collect();
                     going.extend(split_cards);
                 }
-                leave::remove(state, &going, "moths").map(Some)
+                card::remove(state, &going, "moths").map(Some)
             }
             14 => ring::missing(state, &cards(), now).map(Some),
             15 => {

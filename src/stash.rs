@@ -20,7 +20,6 @@ pub mod movements;
 pub(crate) mod names;
 pub mod order;
 pub mod refusal;
-pub mod rollcall;
 pub mod state;
 #[cfg(test)]
 pub(crate) mod testing;

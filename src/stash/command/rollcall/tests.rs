@@ -1,6 +1,5 @@
 //! A wall drawn at random against a record drawn at random.
 
-use crate::stash::testing::Shown as _;
 use std::collections::BTreeMap;
 
 use proptest::prelude::*;
@@ -13,7 +12,7 @@ use crate::model::whereabouts::LastSeen;
 use crate::stash::command::board::{Unhang, block, new_board};
 use crate::stash::command::{ring, thread};
 use crate::stash::event::inverse;
-use crate::stash::testing::{add_cards, apply, at, board, id, place, wall};
+use crate::stash::testing::{Shown as _, add_cards, apply, at, board, id, place, wall};
 
 /// Where the record has a card, drawn: a hook of the two boards, or one of the other places.
 const OTHER_PLACES: usize = 4;
