@@ -11,7 +11,6 @@ pub mod command;
 pub mod event;
 pub mod find;
 pub mod history;
-pub mod intake;
 pub mod invariants;
 pub mod kit;
 mod lookup;

@@ -262,10 +262,9 @@ pub fn since(at: Timestamp, now: Timestamp) -> String {
 mod tests {
     use super::*;
     use crate::stash::command::board::{NewBoard, Unhang, block, new_board};
-    use crate::stash::command::import::{Terms, card_list};
+    use crate::stash::command::import::{CardRow, Terms, card_list};
     use crate::stash::command::{hold, ring};
     use crate::stash::event::Event;
-    use crate::stash::intake::CardRow;
     use crate::stash::refusal::Refusal;
     use jiff::SignedDuration;
 

@@ -67,7 +67,7 @@ pub fn write_buy_csv(rows: &[BuyRow]) -> String {
 mod tests {
     use super::*;
     use crate::exchange::read_cards;
-    use crate::stash::intake::Amount;
+    use crate::stash::command::import::Amount;
 
     #[test]
     fn a_buy_list_reads_as_a_card_list() {

@@ -18,9 +18,8 @@ use crate::exchange::BuyRow;
 use crate::model::board::HookRef;
 use crate::model::label::Label;
 use crate::stash::command::board::{Unhang, block};
-use crate::stash::command::import::{Terms, card_list};
+use crate::stash::command::import::{CardRow, KeyRow, Terms, card_list};
 use crate::stash::command::{key, ring};
-use crate::stash::intake::{CardRow, KeyRow};
 use crate::stash::state::{CardState, State};
 use crate::stash::testing::{apply, at, id, wall};
 

@@ -161,7 +161,7 @@ mod tests {
         let mut state = wall(1, 1, 1);
         let mut row = crate::stash::testing::row("1@A01");
         row.dye_lot = Some("K7".into());
-        row.amount = Some(crate::stash::intake::Amount::Lengths(2.0));
+        row.amount = Some(crate::stash::command::import::Amount::Lengths(2.0));
         let event = crate::stash::testing::read(&state, &[row]).event.unwrap();
         apply(&mut state, &event);
         let card = id(&state, "1");

@@ -269,8 +269,7 @@ mod tests {
     use proptest::prelude::*;
 
     use super::*;
-    use crate::stash::command::import::shades;
-    use crate::stash::intake::RangeRow;
+    use crate::stash::command::import::{self, RangeRow};
     use crate::stash::testing::{add_cards, apply, wall};
 
     fn stash() -> State {
@@ -293,7 +292,9 @@ mod tests {
             family: None,
         };
         let list = [shade(2, "310", "lamp black"), shade(3, "B40", "lamp oil")];
-        let event = shades(&state, &list, Vec::new(), "Hill").unwrap().event;
+        let event = import::range(&state, &list, Vec::new(), "Hill")
+            .unwrap()
+            .event;
         apply(&mut state, &event.unwrap());
         state
     }

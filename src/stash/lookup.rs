@@ -158,9 +158,8 @@ mod tests {
     use super::*;
     use crate::model::thread::Strands;
     use crate::stash::command::board::new_board;
-    use crate::stash::command::import::shades;
+    use crate::stash::command::import::{self, RangeRow};
     use crate::stash::command::{card, thread};
-    use crate::stash::intake::RangeRow;
     use crate::stash::testing::{
         Shown as _, add_cards, apply, at, board, id, read, row, rows, wall,
     };
@@ -332,7 +331,9 @@ mod tests {
             colour: None,
             family: None,
         };
-        let event = shades(&state, &[shade], Vec::new(), "Hill").unwrap().event;
+        let event = import::range(&state, &[shade], Vec::new(), "Hill")
+            .unwrap()
+            .event;
         apply(&mut state, &event.unwrap());
         for (name, hint) in [
             ("mos", " (did you mean B5, moss?)"),

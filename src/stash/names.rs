@@ -347,16 +347,14 @@ fn folded(name: &str) -> String {
 
 #[cfg(test)]
 mod tests {
-    use crate::stash::testing::Shown as _;
     use proptest::prelude::*;
 
     use super::*;
     use crate::model::thread::Strands;
-    use crate::stash::command::import::{self, Terms};
+    use crate::stash::command::import::{self, CardRow, Terms};
     use crate::stash::command::{ring, thread};
     use crate::stash::event::Event;
-    use crate::stash::intake::CardRow;
-    use crate::stash::testing::{add_cards, apply, at, id, wall};
+    use crate::stash::testing::{Shown as _, add_cards, apply, at, id, wall};
 
     fn stash() -> State {
         let mut state = wall(1, 4, 1);

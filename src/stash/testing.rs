@@ -9,7 +9,6 @@ use super::command::import::{Outcome, Terms, card_list};
 use super::command::key;
 use super::command::rehang::{self, PlanRequest, RehangPlan};
 use super::event::Event;
-use super::intake::{CardRow, KeyRow};
 use super::invariants;
 use super::state::{CardState, State};
 use crate::model::board::{HookRef, ReadingOrder};
@@ -17,6 +16,7 @@ use crate::model::colour::Srgb;
 use crate::model::ids::CardId;
 use crate::model::ring::Ring;
 use crate::model::whereabouts::Whereabouts;
+use crate::stash::command::import::{CardRow, KeyRow};
 use crate::stash::state::Index;
 use crate::stash::whereabouts::Counts;
 

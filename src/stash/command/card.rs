@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use jiff::Timestamp;
 
-use super::import::{Outcome, Terms, card_list};
+use super::import::{CardRow, Outcome, Terms, card_list};
 use super::{count, kept, once, place};
 use crate::model::card::{Card, TAG_SIGN, Tag};
 use crate::model::ids::CardId;
@@ -14,7 +14,6 @@ use crate::model::underway::Underway;
 use crate::model::whereabouts::{Loan, Whereabouts};
 use crate::stash::event::thread::{added, given_up};
 use crate::stash::event::{Act, Change, Event, ring_changes};
-use crate::stash::intake::CardRow;
 use crate::stash::refusal::{NotHereNext, Refusal};
 use crate::stash::state::{CardState, State};
 

@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use jiff::Timestamp;
 
 use super::import::ranges::Ranges;
-use super::import::{Terms, if_it_fits, settle};
+use super::import::{KeyRow, Terms, if_it_fits, settle};
 use super::ring::{opened, project_name};
 use crate::model::ids::RangeId;
 use crate::model::label::{Label, fold};
@@ -15,7 +15,6 @@ use crate::model::ring::{
 };
 use crate::stash::colours::shade;
 use crate::stash::event::{Act, Change, Event, ring_changes};
-use crate::stash::intake::KeyRow;
 use crate::stash::refusal::{Field, Refusal, Rejected, RowFault};
 use crate::stash::state::State;
 

@@ -119,9 +119,8 @@ pub fn pull(state: &State, project: &ProjectKit<'_>) -> Pull {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::stash::command::import::Terms;
+    use crate::stash::command::import::{KeyRow, Terms};
     use crate::stash::command::{card, key, ring, thread};
-    use crate::stash::intake::KeyRow;
     use crate::stash::kit::check::{check, rings_named};
     use crate::stash::testing::{add_cards, apply, at, id, row, wall};
 

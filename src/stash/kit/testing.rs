@@ -9,9 +9,8 @@ use crate::model::ring::{
     ColourRef, KeyLine, KeyThread, KeyWork, Needle, Notion, NotionKind, StitchCounts,
 };
 use crate::model::thread::Strands;
-use crate::stash::command::import::Terms;
+use crate::stash::command::import::{Amount, KeyRow, Terms};
 use crate::stash::command::{key, ring, thread};
-use crate::stash::intake::{Amount, KeyRow};
 use crate::stash::state::State;
 use crate::stash::testing::{apply, at, id, read, rows, wall};
 

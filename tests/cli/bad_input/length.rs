@@ -4,9 +4,8 @@ use std::time::{Duration, Instant};
 
 use homehook::exchange::MOST_ROWS;
 use homehook::journal::store::Store;
-use homehook::stash::command::import::{Terms, card_list};
+use homehook::stash::command::import::{CardRow, Terms, card_list};
 use homehook::stash::event::LONGEST_EVENT;
-use homehook::stash::intake::CardRow;
 use homehook::stash::refusal::Refusal;
 use jiff::Timestamp;
 

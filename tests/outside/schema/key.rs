@@ -10,10 +10,9 @@ use homehook::model::ring::{
     ColourRef, KeyLine, KeyThread, KeyWork, Needle, Notion, NotionKind, StitchCounts,
 };
 use homehook::model::whereabouts::Loan;
-use homehook::stash::command::import::{Terms, card_list};
+use homehook::stash::command::import::{CardRow, Terms, card_list};
 use homehook::stash::command::{card, key, ring};
 use homehook::stash::event::Event;
-use homehook::stash::intake::CardRow;
 use homehook::stash::refusal::Refusal;
 use homehook::stash::state::State;
 

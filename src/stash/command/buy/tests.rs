@@ -1,8 +1,7 @@
 use super::*;
 use crate::model::thread::Strands;
-use crate::stash::command::import::shades;
+use crate::stash::command::import::{self, KeyRow, RangeRow};
 use crate::stash::command::{key, ring};
-use crate::stash::intake::{KeyRow, RangeRow};
 use crate::stash::invariants;
 use crate::stash::kit::check::Availability;
 use crate::stash::state::State;
@@ -61,7 +60,9 @@ fn a_new_colour_is_described_by_the_list_of_its_range_else_by_the_key() {
         colour: Some(Srgb::new(0x2E, 0x8B, 0x3A)),
         family: None,
     };
-    let event = shades(&state, &[shade], Vec::new(), "Hill").unwrap().event;
+    let event = import::range(&state, &[shade], Vec::new(), "Hill")
+        .unwrap()
+        .event;
     apply(&mut state, &event.unwrap());
     let row = KeyRow {
         line: 2,

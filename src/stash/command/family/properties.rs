@@ -1,15 +1,13 @@
 //! Families under random commands and lists.
 
-use crate::stash::testing::Shown as _;
 use std::collections::BTreeSet;
 
 use proptest::prelude::*;
 
 use super::*;
-use crate::stash::command::import::{Terms, card_list, shades};
+use crate::stash::command::import::{self, CardRow, RangeRow, Terms, card_list};
 use crate::stash::event::inverse;
-use crate::stash::intake::{CardRow, RangeRow};
-use crate::stash::testing::{add_cards, apply, at, id, read, row, rows, wall};
+use crate::stash::testing::{Shown as _, add_cards, apply, at, id, read, row, rows, wall};
 
 const COLOURS: [&str; 6] = [
     "#C8102E", "#101214", "#F4F2EC", "#2F5F8F", "#208040", "#888888",
@@ -87,7 +85,7 @@ fn stash(list: &Said, range: &Said) -> State {
 }
 
 fn import_range(state: &mut State, range: &Said) {
-    let taken = shades(state, &range_rows(range), Vec::new(), "Hill");
+    let taken = import::range(state, &range_rows(range), Vec::new(), "Hill");
     if let Some(event) = taken.ok().and_then(|taken| taken.event) {
         apply(state, &event);
     }

@@ -1,4 +1,4 @@
-use super::*;
+use super::{Amount, *};
 use crate::model::card::CardFamily;
 use crate::model::family::WallOrder;
 use crate::model::label::Label;
@@ -7,7 +7,7 @@ use crate::model::whereabouts::Whereabouts;
 use crate::stash::command::board::{Unhang, block};
 use crate::stash::command::rehang::{self, HangStep};
 use crate::stash::command::{ring, thread};
-use crate::stash::intake::Amount;
+use crate::stash::event::Event;
 use crate::stash::refusal::RowFault;
 use crate::stash::testing::{
     GREEN, RED, Shown as _, add_cards, apply, at, families, home, id, kept, place, read, row, rows,
@@ -777,9 +777,10 @@ fn amounts_are_taken_by_the_put_up_of_the_range() {
 mod by_lot {
     use std::collections::{BTreeMap, BTreeSet};
 
+    use proptest::prelude::*;
+
     use super::*;
     use crate::stash::state::CardState;
-    use proptest::prelude::*;
 
     /// A number, a lot, strands and uncut skeins, at least one of the two.
     type Said = (&'static str, Option<&'static str>, Option<u32>, Option<u32>);

@@ -436,7 +436,7 @@ fn two_lots() -> State {
     let mut state = wall(1, 3, 1);
     let list = [("K7", 2.0), ("V1", 5.0)].map(|(lot, lengths)| {
         let mut row = crate::stash::testing::row("Hill:1@A01");
-        row.amount = Some(crate::stash::intake::Amount::Lengths(lengths));
+        row.amount = Some(crate::stash::command::import::Amount::Lengths(lengths));
         row.dye_lot = Some(lot.to_owned());
         row
     });

@@ -8,11 +8,10 @@ use crate::model::label::Name;
 use crate::model::move_cost::Effort;
 use crate::model::whereabouts::{Loan, Whereabouts};
 use crate::stash::command::board::{self, BoardSize, Unhang};
-use crate::stash::command::import::Terms;
+use crate::stash::command::import::{CardRow, Terms};
 use crate::stash::command::rollcall::{Sighting, hang_home, record, report};
 use crate::stash::command::{card, family, hang, hold, import, ring};
 use crate::stash::event::Event;
-use crate::stash::intake::CardRow;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::CardState;
 
@@ -48,7 +47,7 @@ impl Life {
                 let card = cards().first().copied().unwrap_or(CardId(1));
                 card::retag(state, card, perhaps(&TAGS, n[4]).unwrap_or_default())
             }
-            5 => Ok(import::shades(state, &range_rows(n), Vec::new(), "Hill")?.event),
+            5 => Ok(import::range(state, &range_rows(n), Vec::new(), "Hill")?.event),
             6..=8 => ring::take(state, pick(&PROJECTS, n[1]), &cards(), now).map(Some),
             9 => {
                 let ring = ring()?;

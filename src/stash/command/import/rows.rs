@@ -1,6 +1,10 @@
-//! Rows of a card list, a range list or a key, after reading and before the stash has judged them.
+//! Rows of a card list, a range list or a key, after reading and before the stash has judged them, and on
+//! which terms they are taken.
 
 use crate::model::colour::Srgb;
+use crate::model::label::Label;
+use crate::stash::event::{Event, LONGEST_EVENT};
+use crate::stash::refusal::{Field, Refusal, Rejected, RowFault};
 
 /// How much thread a row says is on the card.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -88,4 +92,58 @@ pub struct KeyRow {
     pub backstitch_strands: u8,
     /// French knots.
     pub french_knots: u32,
+}
+
+/// The range of a card list that names none, where the stash has none either.
+pub const RANGE_WITHOUT_NAME: &str = "Thread";
+
+/// How a list is to be taken.
+#[derive(Debug, Clone, Default)]
+pub struct Terms {
+    /// The range of rows that name none. Without it, the stash's only range, or
+    /// [`RANGE_WITHOUT_NAME`].
+    pub range: Option<String>,
+    /// Take nothing where one row cannot be taken.
+    pub strict: bool,
+    /// Add the amounts of the rows to what is there, as for a purchase, instead of setting them.
+    pub add: bool,
+}
+
+/// The event that a list makes, if the record can take it. O(size of the event).
+///
+/// # Errors
+/// When it is longer than [`LONGEST_EVENT`].
+pub(in crate::stash::command) fn if_it_fits(event: Event) -> Result<Event, Refusal> {
+    let bytes = event.length();
+    if bytes > LONGEST_EVENT {
+        return Err(Refusal::ListTooLong {
+            megabytes: bytes.div_ceil(1 << 20),
+            parts: bytes / LONGEST_EVENT + 1,
+        });
+    }
+    Ok(event)
+}
+
+/// Puts the rows that cannot be taken in the order of the list, and refuses the whole list of `rows`
+/// rows for them if that is `all_or_none`.
+pub(in crate::stash::command) fn settle(
+    rejected: &mut [Rejected],
+    rows: usize,
+    all_or_none: bool,
+) -> Result<(), Refusal> {
+    rejected.sort_by_key(|row| row.line);
+    match rejected.first() {
+        Some(_) if all_or_none => Err(Refusal::RowsRejected {
+            rejected: rejected.len(),
+            rows,
+            every: rejected.to_vec(),
+        }),
+        _ => Ok(()),
+    }
+}
+
+/// The text of a cell as a label.
+pub(super) fn label(text: Option<&String>, field: Field) -> Result<Option<Label>, RowFault> {
+    text.map(|text| Label::new(text).map_err(|why| RowFault::Label(field, why)))
+        .transpose()
 }
