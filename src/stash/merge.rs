@@ -26,6 +26,7 @@
 
 mod between;
 mod facts;
+mod fields;
 mod fold;
 mod questions;
 mod repair;
@@ -37,7 +38,7 @@ use std::collections::BTreeMap;
 use jiff::Timestamp;
 
 use self::facts::Facts;
-use self::fold::Fold;
+use self::fold::{Fold, Sheet};
 use self::questions::Asking;
 use super::event::{Act, Deed, Event, Fact, Thing};
 use super::invariants::{self, Violation};
@@ -186,16 +187,7 @@ pub fn merge(
     now: Timestamp,
 ) -> Result<Merged, MergeError> {
     let facts = Facts::of(ours, theirs)?;
-    let newest = ours.last().map_or(Stamp::default(), |line| line.stamp);
-    let horizon = Stamp::at(now).map_or(newest, |now| now.max(newest));
-    let ahead = facts
-        .brought()
-        .find(|fact| fact.stamp.0 > horizon.0.saturating_add(MOST_AHEAD));
-    if let Some(fact) = ahead {
-        let micros = i64::try_from(fact.stamp.0).unwrap_or(i64::MAX);
-        let clock = Timestamp::from_microsecond(micros).unwrap_or(fact.time);
-        return Err(MergeError::Ahead(clock));
-    }
+    check_clock(&facts, ours, now)?;
     let mut merged = Merged {
         event: None,
         new: facts.brought().cloned().collect(),
@@ -219,26 +211,9 @@ pub fn merge(
     if let Some(broken) = invariants::check_all(state).into_iter().next() {
         return Err(MergeError::Apart(broken));
     }
-    let is_lost = |fact: &&Fact| {
-        let writes = facts.find(fact.id).map(|at| &fold.writes[at]);
-        let mut things = writes.into_iter().flatten().map(|(thing, _, _)| *thing);
-        things.clone().next().is_some()
-            && things.all(|thing| match thing {
-                Thing::Event(_) | Thing::Stash => false,
-                thing => !sheet.has(thing),
-            })
-    };
-    merged.left_out = merged
-        .new
-        .iter()
-        .filter(is_lost)
-        .map(|fact| fact.id)
-        .collect();
-    let short = sheet.existing().filter_map(|(thing, members)| match thing {
-        Thing::Card(id) => members.values().any(|cell| cell.fell_short).then_some(id),
-        _ => None,
-    });
-    merged.short = short.collect();
+    let lost = merged.new.iter().filter(|fact| is_lost(&fold, sheet, fact));
+    merged.left_out = lost.map(|fact| fact.id).collect();
+    merged.short = short(sheet);
     let event = Event {
         changes: changes_between(&mine, state),
         act: Act::Merge {
@@ -255,4 +230,39 @@ pub fn merge(
     mine.clone().apply(&event).map_err(MergeError::Unfit)?;
     merged.event = Some(event);
     Ok(merged)
+}
+
+/// Refuses events that no clock could have stamped by now.
+fn check_clock(facts: &Facts, ours: &[Line], now: Timestamp) -> Result<(), MergeError> {
+    let newest = ours.last().map_or(Stamp::default(), |line| line.stamp);
+    let horizon = Stamp::at(now).map_or(newest, |now| now.max(newest));
+    let most = horizon.0.saturating_add(MOST_AHEAD);
+    match facts.brought().find(|fact| fact.stamp.0 > most) {
+        None => Ok(()),
+        Some(fact) => {
+            let micros = i64::try_from(fact.stamp.0).unwrap_or(i64::MAX);
+            let clock = Timestamp::from_microsecond(micros).unwrap_or(fact.time);
+            Err(MergeError::Ahead(clock))
+        }
+    }
+}
+
+/// Whether nothing is there any more of what an event wrote on.
+fn is_lost(fold: &Fold<'_>, sheet: &Sheet, fact: &Fact) -> bool {
+    let writes = fold.facts.find(fact.id).map(|at| &fold.writes[at]);
+    let mut things = writes.into_iter().flatten().map(|(thing, _, _)| *thing);
+    things.clone().next().is_some()
+        && things.all(|thing| match thing {
+            Thing::Event(_) | Thing::Stash => false,
+            thing => !sheet.has(thing),
+        })
+}
+
+/// The cards of which more was used on both sides together than there was.
+fn short(sheet: &Sheet) -> Vec<CardId> {
+    let cards = sheet.existing().filter_map(|(thing, members)| match thing {
+        Thing::Card(id) => members.values().any(|cell| cell.fell_short).then_some(id),
+        _ => None,
+    });
+    cards.collect()
 }
