@@ -12,12 +12,12 @@ pub mod event;
 pub mod find;
 pub mod history;
 pub mod invariants;
-pub mod kit;
 mod lookup;
 pub mod merge;
 pub mod movements;
 pub(crate) mod names;
 pub mod order;
+pub mod projects;
 pub mod refusal;
 pub mod state;
 #[cfg(test)]

@@ -232,7 +232,7 @@ fn hang_up(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::stash::kit::check::{Availability, check};
+    use crate::stash::projects::kit::{Availability, check};
     use crate::stash::whereabouts::Counts;
 
     #[test]

@@ -18,7 +18,7 @@ use crate::model::ids::RingId;
 use crate::model::thread::{Strands, ThreadPart};
 use crate::stash::command::{card, ring};
 use crate::stash::event::{Act, Amount, Change, Event};
-use crate::stash::kit::low::low;
+use crate::stash::projects::low::low;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
 use crate::stash::whereabouts::forgotten;

@@ -15,7 +15,7 @@ use crate::model::ids::CardId;
 use crate::model::thread::Strands;
 use crate::stash::command::thread;
 use crate::stash::event::{Act, Change, Event};
-use crate::stash::kit::low::low_of;
+use crate::stash::projects::low::low_of;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 use crate::text;

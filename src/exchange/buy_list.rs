@@ -2,7 +2,7 @@
 
 use super::table;
 use crate::model::colour::Srgb;
-use crate::stash::kit::buy::Purchase;
+use crate::stash::projects::buy_list::Purchase;
 use crate::stash::state::State;
 
 /// A colour to buy.

@@ -419,7 +419,7 @@ fn small_examples_are_as_they_were() {
 #[test]
 fn a_ring_card_has_each_thread_of_a_blend_and_each_notion() {
     use crate::stash::command::key;
-    use crate::stash::kit::testing::{line_of, notion, thread};
+    use crate::stash::testing::projects::{line_of, notion, thread};
     let mut state = stash(2, 2, 1, &["slate".into(), "moss".into()], "Harbour");
     let mut second = thread(&state, "102", 2);
     second.stitched_with = Some(thread(&state, "7", 0).colour);

@@ -1,6 +1,7 @@
 //! Small stashes to test on.
 
 pub(crate) mod life;
+pub(crate) mod projects;
 
 use jiff::Timestamp;
 

@@ -18,8 +18,8 @@ use crate::model::whereabouts::{Place, Whereabouts};
 use crate::stash::colours::shade;
 use crate::stash::event::thread::{added, brought, listed, set};
 use crate::stash::event::{Act, Change, Event};
-use crate::stash::kit::buy::{Purchase, buy_list};
-use crate::stash::kit::check::{check, rings_in_use, rings_named};
+use crate::stash::projects::buy_list::{Purchase, buy_list};
+use crate::stash::projects::kit::{check, rings_in_use, rings_named};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
 

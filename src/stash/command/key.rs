@@ -79,26 +79,12 @@ pub fn import(
     let mut ranges = Ranges::new(state, terms.range.as_deref())?;
     let mut rejected = unreadable;
     let mut key = Vec::with_capacity(rows.len());
-    let mut used = BTreeSet::new();
-    let mut not_owned = Vec::new();
-    let (mut colours, mut missing) = (BTreeSet::new(), BTreeSet::new());
+    let mut colours = Colours::default();
     for row in rows {
         match key_line(state, &mut ranges, row) {
             Ok(line) => {
-                for colour in line.threads().iter().map(|thread| &thread.colour) {
-                    used.insert(colour.range);
-                    colours.insert(colour.clone());
-                    let has = owning(state, &colour.number);
-                    if !has.contains(&colour.range) {
-                        missing.insert(colour.clone());
-                        not_owned.push(NotOwned {
-                            line: row.line,
-                            range: ranges.name(colour.range).to_owned(),
-                            number: colour.number.clone(),
-                            in_list: ranges.shade(colour.range, &colour.number).is_some(),
-                            owned_in: has.iter().map(|&of| ranges.name(of).to_owned()).collect(),
-                        });
-                    }
+                for thread in line.threads() {
+                    colours.add(state, &ranges, row.line, &thread.colour);
                 }
                 key.push(line);
             }
@@ -118,18 +104,45 @@ pub fn import(
         colours: entries,
     };
     let event = (old != Some(&ring)).then(|| {
-        let mut changes: Vec<Change> = ranges.changes(&used).collect();
+        let mut changes: Vec<Change> = ranges.changes(&colours.ranges).collect();
         changes.append(&mut ring_changes(old, &ring));
         Event { act, changes }
     });
     Ok(Keyed {
         event: event.map(if_it_fits).transpose()?,
         entries,
-        colours: colours.len(),
-        owned: colours.len() - missing.len(),
-        not_owned,
+        colours: colours.all.len(),
+        owned: colours.all.len() - colours.missing.len(),
+        not_owned: colours.not_owned,
         rejected,
     })
+}
+
+/// The colours of a key that is imported.
+#[derive(Default)]
+struct Colours {
+    ranges: BTreeSet<RangeId>,
+    all: BTreeSet<ColourRef>,
+    missing: BTreeSet<ColourRef>,
+    not_owned: Vec<NotOwned>,
+}
+
+impl Colours {
+    fn add(&mut self, state: &State, ranges: &Ranges, line: u64, colour: &ColourRef) {
+        self.ranges.insert(colour.range);
+        self.all.insert(colour.clone());
+        let has = owning(state, &colour.number);
+        if !has.contains(&colour.range) {
+            self.missing.insert(colour.clone());
+            self.not_owned.push(NotOwned {
+                line,
+                range: ranges.name(colour.range).to_owned(),
+                number: colour.number.clone(),
+                in_list: ranges.shade(colour.range, &colour.number).is_some(),
+                owned_in: has.iter().map(|&of| ranges.name(of).to_owned()).collect(),
+            });
+        }
+    }
 }
 
 /// The line of a row: one thread, and its stitches.

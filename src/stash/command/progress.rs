@@ -7,7 +7,7 @@ use crate::model::label::fold;
 use crate::model::ring::{ColourRef, Ring};
 use crate::model::thread::Strands;
 use crate::stash::event::{Act, Event, ring_changes_said};
-use crate::stash::kit::progress::{ThreadNeed, needs, replaced, set_used};
+use crate::stash::projects::needs::{ThreadNeed, needs, replaced, set_used};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 
@@ -161,8 +161,8 @@ mod tests {
     use crate::model::ring::KeyLine;
     use crate::stash::command::ring;
     use crate::stash::event::Act;
-    use crate::stash::kit::testing::{give_key, stash, take, use_up};
     use crate::stash::state::State;
+    use crate::stash::testing::projects::{give_key, stash, take, use_up};
     use crate::stash::testing::{Shown as _, add_cards, apply, at, id};
     use crate::text;
 

@@ -8,9 +8,9 @@ use crate::model::card::Card;
 use crate::model::ids::CardId;
 use crate::model::label::Label;
 use crate::model::ring::{MOST_USED_CM, Ring};
-use crate::model::thread::{Lot, Thread};
+use crate::model::thread::{Lot, Thread, ThreadPart};
 use crate::model::whereabouts::Place;
-use crate::stash::event::{Change, edited, inverse};
+use crate::stash::event::{Amount, Change, edited, inverse};
 
 /// What is not as a change says it was.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
@@ -146,6 +146,21 @@ fn lot_listed(
     Ok(())
 }
 
+/// Changes an amount of a lot that is listed.
+fn amount_changed(
+    thread: &mut Thread,
+    lot: &Lot,
+    part: ThreadPart,
+    amount: Amount,
+) -> Result<(), Mismatch> {
+    let of = thread.lot_mut(lot).ok_or(Mismatch::Thread)?;
+    let there = of.amount_mut(part);
+    let now = amount.of(u64::from(*there), u32::MAX.into());
+    let now = now.and_then(|now| u32::try_from(now).ok());
+    *there = now.ok_or(Mismatch::Thread)?;
+    Ok(())
+}
+
 impl State {
     /// Applies changes in order: all of them, or none.
     ///
@@ -229,12 +244,7 @@ impl State {
                 part,
                 amount,
             } => self.part(*card, open, |parts| {
-                let wrong = Mismatch::Thread;
-                let of = parts.thread.lot_mut(lot).ok_or(wrong)?;
-                let there = of.amount_mut(*part);
-                let now = amount.of(u64::from(*there), u32::MAX.into());
-                *there = now.and_then(|now| u32::try_from(now).ok()).ok_or(wrong)?;
-                Ok(())
+                amount_changed(&mut parts.thread, lot, *part, *amount)
             }),
             Change::Ring { .. }
             | Change::WentOut { .. }

@@ -12,7 +12,7 @@ use crate::model::whereabouts::Whereabouts;
 use crate::stash::command::buy::Skeins;
 use crate::stash::command::{buy, key, ring, thread};
 use crate::stash::event::Event;
-use crate::stash::kit::check::{hanging_with_key, rings_in_use};
+use crate::stash::projects::kit::{hanging_with_key, rings_in_use};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
 use crate::text;

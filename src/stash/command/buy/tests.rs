@@ -3,7 +3,7 @@ use crate::model::thread::Strands;
 use crate::stash::command::import::{self, KeyRow, RangeRow};
 use crate::stash::command::{key, ring};
 use crate::stash::invariants;
-use crate::stash::kit::check::Availability;
+use crate::stash::projects::kit::Availability;
 use crate::stash::state::State;
 use crate::stash::testing::{add_cards, apply, at, id, place, wall};
 use crate::text;
@@ -234,7 +234,7 @@ fn skeins_come_to_their_lot_and_one_is_cut_onto_a_new_card() {
 
 #[test]
 fn skeins_come_beside_the_card_without_a_tag_unless_it_is_missing() {
-    let mut state = crate::stash::kit::testing::stash(&[("1", 6, 0), ("1/K7", 6, 0)]);
+    let mut state = crate::stash::testing::projects::stash(&[("1", 6, 0), ("1/K7", 6, 0)]);
     let bring = |state: &mut State| {
         let skeins = [said(state, "1=2").unwrap()];
         let event = bought(state, &skeins, at(5)).unwrap();

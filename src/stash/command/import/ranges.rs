@@ -72,28 +72,37 @@ pub fn range(
     }
     let none_taken = rejected.len() == total;
     settle(&mut rejected, total, none_taken)?;
-    let event = if added + changed == 0 {
-        None
-    } else {
+    let event = (added + changed > 0).then(|| {
         let act = Act::ImportRange {
             range: new.id,
             shades: added + changed,
         };
-        let cards = fuller_cards(state, &new, &mut families);
-        let mut changes: Vec<Change> = families.change(state).into_iter().collect();
-        changes.push(Change::Range {
-            before: old.cloned(),
-            after: Some(new),
-        });
-        changes.extend(cards);
-        Some(if_it_fits(Event { act, changes })?)
-    };
+        let changes = range_changes(state, old, new, families);
+        if_it_fits(Event { act, changes })
+    });
     Ok(RangeOutcome {
-        event,
+        event: event.transpose()?,
         added,
         changed,
         rejected,
     })
+}
+
+/// The changes of a range, of families that are new with it, and of cards that get what they lack.
+fn range_changes(
+    state: &State,
+    old: Option<&Range>,
+    new: Range,
+    mut families: Families,
+) -> Vec<Change> {
+    let cards = fuller_cards(state, &new, &mut families);
+    let mut changes: Vec<Change> = families.change(state).into_iter().collect();
+    changes.push(Change::Range {
+        before: old.cloned(),
+        after: Some(new),
+    });
+    changes.extend(cards);
+    changes
 }
 
 /// What a row says of a shade. `seen` has the line of each number so far.

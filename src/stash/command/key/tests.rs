@@ -2,7 +2,7 @@ use super::*;
 use crate::model::ring::RingState;
 use crate::stash::command::import::Terms;
 use crate::stash::command::{key, ring};
-use crate::stash::kit::testing::{line_of, notion, thread};
+use crate::stash::testing::projects::{line_of, notion, thread};
 use crate::stash::testing::{add_cards, apply, at, id, wall};
 use crate::text;
 

@@ -8,8 +8,8 @@ use crate::model::range::ThreadKind;
 use crate::model::thread::{Lot, Strands, Thread, ThreadPart};
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::event::{Act, Event};
-use crate::stash::kit::check::check;
-use crate::stash::kit::share::uncut_strands;
+use crate::stash::projects::kit::check;
+use crate::stash::projects::supply::uncut_strands;
 use crate::stash::state::{CardState, State};
 
 /// Whether the state is one that can be seen: it says the same however it is asked.

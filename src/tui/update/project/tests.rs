@@ -414,7 +414,7 @@ fn enter_never_closes_a_ring_and_a_closed_one_is_opened_again() {
 #[test]
 fn a_blend_has_a_row_for_each_thread_and_a_notion_one_of_its_own() {
     use crate::stash::command::key;
-    use crate::stash::kit::testing::{line_of, notion, thread};
+    use crate::stash::testing::projects::{line_of, notion, thread};
     let mut desk = robin();
     let blend = line_of(
         &[thread(&desk.state, "10", 1), thread(&desk.state, "20", 1)],

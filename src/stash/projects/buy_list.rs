@@ -1,6 +1,6 @@
 //! The buy list: whole skeins, and what each is for.
 
-use super::check::{Availability, Kit, ThreadLine};
+use super::kit::{Availability, Kit, ThreadLine};
 use crate::model::card::USUAL_CUT_CM;
 use crate::model::colour::Srgb;
 use crate::model::ids::{CardId, RangeId, RingId};

@@ -1,4 +1,4 @@
-//! Kitting up: what projects need, what the stash has for them, and what is to be bought.
+//! What projects need, what the stash has for them, and what has to be bought.
 //!
 //! # How projects share
 //!
@@ -14,15 +14,12 @@
 //!
 //! What is promised to one is not there for the next, also where it is not enough.
 //!
-//! What a line still needs is its need less what was used for it ([`progress`]); where that runs out
+//! What a line still needs is its need less what was used for it ([`needs`]); where that runs out
 //! on the ring, [`low`] tells.
 
-pub mod buy;
-pub mod check;
+pub mod buy_list;
+pub mod kit;
 pub mod low;
-pub mod progress;
+pub mod needs;
 pub mod pull;
-pub mod share;
-pub mod substitute;
-#[cfg(test)]
-pub(crate) mod testing;
+pub mod supply;

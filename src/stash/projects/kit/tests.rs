@@ -10,8 +10,8 @@ use crate::model::ids::CardId;
 use crate::stash::command::import::{Amount, CardRow};
 use crate::stash::command::{buy, key, ring};
 use crate::stash::event::{Act, Event};
-use crate::stash::kit::buy::buy_list;
-use crate::stash::kit::testing::{give_key, line_of, notion, stash, take, thread, use_up};
+use crate::stash::projects::buy_list::buy_list;
+use crate::stash::testing::projects::{give_key, line_of, notion, stash, take, thread, use_up};
 use crate::stash::testing::{add_cards, apply, at, id, read, rows, wall};
 
 fn checked<'a>(state: &'a State, projects: &[&str]) -> Kit<'a> {

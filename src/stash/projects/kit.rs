@@ -1,9 +1,9 @@
 //! The kit check: for each line of a key, whether the thread is there, and where.
 
-use super::progress::{ThreadNeed, needs};
-use super::share::at_hand;
-use super::share::{Allocation, Source, Supply, Want, part_used};
-use super::substitute::{Substitute, substitutes};
+use super::needs::{ThreadNeed, needs};
+use super::supply::{
+    Allocation, Source, Substitute, Supply, Want, at_hand, part_used, substitutes,
+};
 use crate::engine::need::Need;
 use crate::model::assumptions::{Assumptions, Way};
 use crate::model::ids::RingId;

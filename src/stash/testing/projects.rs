@@ -1,5 +1,6 @@
 //! Small kits to test on.
 
+use super::{apply, at, id, read, rows, wall};
 use crate::engine::need::{Stitches, need};
 use crate::model::assumptions::Assumptions;
 use crate::model::ids::CardId;
@@ -12,7 +13,6 @@ use crate::model::thread::Strands;
 use crate::stash::command::import::{Amount, KeyRow, Terms};
 use crate::stash::command::{key, ring, thread};
 use crate::stash::state::State;
-use crate::stash::testing::{apply, at, id, read, rows, wall};
 
 /// Full crosses that need about so many strands, with the usual assumptions.
 fn crosses(strands: u32) -> u32 {

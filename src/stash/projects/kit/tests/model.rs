@@ -3,7 +3,7 @@
 use super::*;
 use crate::engine::need::Stitches;
 use crate::stash::event::{Act, Event, ring_changes};
-use crate::stash::kit::progress::set_used;
+use crate::stash::projects::needs::set_used;
 
 /// Colours with a card, some of them with several.
 const CARDS: [&str; 7] = ["1", "2", "3", "4", "5", "1/b", "2/b"];

@@ -2,8 +2,8 @@
 
 use std::collections::BTreeSet;
 
-use super::check::ProjectKit;
-use super::share::Source;
+use super::kit::ProjectKit;
+use super::supply::Source;
 use crate::model::ids::{CardId, RingId};
 use crate::model::thread::Strands;
 use crate::model::whereabouts::Whereabouts;
@@ -121,7 +121,7 @@ mod tests {
     use super::*;
     use crate::stash::command::import::{KeyRow, Terms};
     use crate::stash::command::{card, key, ring, thread};
-    use crate::stash::kit::check::{check, rings_named};
+    use crate::stash::projects::kit::{check, rings_named};
     use crate::stash::testing::{add_cards, apply, at, id, row, wall};
 
     /// Gives a project a key of `(NUMBER, full crosses)`.
