@@ -14,7 +14,6 @@ pub mod history;
 pub mod invariants;
 mod lookup;
 pub mod merge;
-pub mod movements;
 pub(crate) mod names;
 pub mod order;
 pub mod projects;

@@ -18,7 +18,7 @@ use crate::journal::store::Store;
 use crate::model::card::Card;
 use crate::model::ids::EventId;
 use crate::stash::event::{Act, Fact, Settled};
-use crate::stash::movements::Movement;
+use crate::stash::history::Movement;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
 use crate::text;

@@ -21,9 +21,8 @@ use crate::model::ids::IdSeed;
 use crate::model::who::Who;
 use crate::stash::apply::ApplyError;
 use crate::stash::event::{Act, Event, inverse};
-use crate::stash::history::{History, UndoEntry};
+use crate::stash::history::{EventSummary, History, Replay, UndoEntry};
 use crate::stash::invariants::{self, Violation};
-use crate::stash::movements::{EventSummary, Replay};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
 

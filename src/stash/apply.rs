@@ -50,8 +50,9 @@ mod tests {
     use crate::model::whereabouts::{LastSeen, Whereabouts};
     use crate::stash::command::ring;
     use crate::stash::event::{Act, Amount, Change, Event};
-    use crate::stash::testing::life::checks::assert_promises_are_kept;
-    use crate::stash::testing::life::{Life, choices, rejoining, stitching};
+    use crate::stash::testing::life::{
+        Life, assert_promises_are_kept, choices, rejoining, stitching,
+    };
     use crate::stash::testing::{add_cards, apply, assert_sound, at, id, wall};
     use crate::text;
 
