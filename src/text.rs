@@ -7,6 +7,7 @@ pub mod faults;
 pub mod files;
 pub mod hang;
 pub mod history;
+pub mod merge;
 pub mod places;
 pub mod print;
 pub mod record;

@@ -8,7 +8,7 @@ use jiff::Timestamp;
 use serde::Serialize;
 
 use super::failure::Failure;
-use super::merge::{SideOut, words};
+use super::merge::SideOut;
 use super::output::Output;
 use super::values::whole;
 use super::{open, plain};
@@ -159,7 +159,7 @@ impl MergedOut {
             id: fact.id,
             time: fact.time,
             by: fact.by.clone().map(String::from),
-            what: words::deed(state, fact, find),
+            what: text::merge::deed(state, fact, find),
         }
     }
 }
@@ -172,8 +172,8 @@ impl SettledOut {
         let theirs = settled.chosen.iter().any(brought)
             || (settled.chosen.is_empty() && !settled.over.iter().any(brought));
         asked.then(|| Self {
-            about: words::field([state, state], settled.thing, &settled.member),
-            value: words::value([state, state], &settled.member, &settled.value),
+            about: text::merge::field([state, state], settled.thing, &settled.member),
+            value: text::merge::value([state, state], &settled.member, &settled.value),
             answer: if theirs {
                 SideOut::Theirs
             } else {
@@ -230,7 +230,7 @@ fn gather(
             earlier.taken_back_by = Some(entry.seq);
         }
         let asked = |movement: &&Movement<Look>| card.is_none_or(|card| is_of(movement, card));
-        if card.is_some() && !event.touched.iter().any(|movement| asked(&movement)) {
+        if card.is_some() && !event.changed.iter().any(|movement| asked(&movement)) {
             return;
         }
         if told.len() == most {

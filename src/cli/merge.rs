@@ -1,7 +1,5 @@
 //! `homehook merge`.
 
-pub mod words;
-
 use std::collections::BTreeMap;
 use std::io::{self, BufRead};
 use std::path::{Path, PathBuf};
@@ -241,13 +239,13 @@ impl<'a> Telling<'a> {
         Did {
             time: fact.time,
             by: fact.by.clone(),
-            what: words::deed(&self.merged.theirs, fact, |id| self.find(id)),
+            what: text::merge::deed(&self.merged.theirs, fact, |id| self.find(id)),
         }
     }
 
     /// What a question is about, with what was undone where it is about that.
     fn about(&self, question: &Question) -> String {
-        let about = words::about(self.states, &question.subject);
+        let about = text::merge::about(self.states, &question.subject);
         let Subject::Undone(id) = question.subject else {
             return about;
         };
@@ -279,7 +277,7 @@ impl<'a> Telling<'a> {
         Some(Did {
             time: fact.time,
             by: fact.by.clone(),
-            what: words::deed(self.states[0], fact, |_| None),
+            what: text::merge::deed(self.states[0], fact, |_| None),
         })
     }
 }
@@ -502,7 +500,7 @@ fn print(telling: &Telling<'_>, question: &Question, output: &mut Output) -> Res
         output.line(format_args!(
             "       {}: {}{}{later}{answer}",
             side_name(side),
-            words::claim(telling.states, &question.subject, claim),
+            text::merge::claim(telling.states, &question.subject, claim),
             last.unwrap_or_default()
         ))?;
     }
@@ -523,7 +521,7 @@ impl Telling<'_> {
         let side = |claim: &Claim| {
             let last = self.last(claim);
             ClaimOut {
-                what: words::claim(self.states, &question.subject, claim),
+                what: text::merge::claim(self.states, &question.subject, claim),
                 time: last.as_ref().map(|did| did.time),
                 by: last.as_ref().and_then(|did| did.by.clone()),
                 did: last.map(|did| did.what),

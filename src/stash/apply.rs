@@ -8,7 +8,7 @@ use super::state::{Mismatch, State};
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum ApplyError {
     /// The state was not as the event says it was.
-    #[error("mismatch: {what} in change {position}")]
+    #[error("mismatch")]
     Before {
         /// Which change of the event, from 1.
         position: usize,

@@ -189,7 +189,7 @@ pub struct EventSummary<T> {
     /// The cards that got another home, or lost theirs.
     pub homes: Vec<Movement<T>>,
     /// What is told of every card that the event changed in any way, in the order of their ids.
-    pub touched: Vec<Movement<T>>,
+    pub changed: Vec<Movement<T>>,
 }
 
 /// A card before and after an event.
@@ -264,7 +264,7 @@ impl Replay {
             takes_back,
             moves: Vec::new(),
             homes: Vec::new(),
-            touched: Vec::new(),
+            changed: Vec::new(),
         };
         for (before, after) in before.into_iter().zip(see(&self.state)) {
             let movement = Movement {
@@ -280,7 +280,7 @@ impl Replay {
                 told.homes.push(movement.clone());
             }
             if moved || changed.contains(&movement.card) {
-                told.touched.push(movement);
+                told.changed.push(movement);
             }
         }
         self.history.note(seq, event);
@@ -479,7 +479,7 @@ mod tests {
             in_words(&told.moves),
             ["- > at home on hook A01", "- > to hang, without a hook yet"]
         );
-        assert_eq!((told.homes.len(), told.touched.len()), (1, 2));
+        assert_eq!((told.homes.len(), told.changed.len()), (1, 2));
         let card = id(telling.state(), "1");
         let event = ring::take(telling.state(), "Robin", &[card], at(3)).unwrap();
         let told = telling.tell(event);
@@ -494,7 +494,7 @@ mod tests {
             in_words(&took.moves),
             ["at home on hook A01 > on the ring 'Robin'"]
         );
-        assert!(took.homes.is_empty() && took.touched == took.moves);
+        assert!(took.homes.is_empty() && took.changed == took.moves);
         let robin = telling.state().need_ring("Robin").unwrap();
         let event = ring::hang_up(telling.state(), robin, "A02", at(4)).unwrap();
         let hanging = telling.tell(event);
@@ -502,7 +502,7 @@ mod tests {
             in_words(&hanging.moves),
             ["on the ring 'Robin' > on the ring 'Robin', hanging on hook A02"]
         );
-        assert_eq!(hanging.touched, hanging.moves);
+        assert_eq!(hanging.changed, hanging.moves);
     }
 
     #[test]
@@ -516,7 +516,7 @@ mod tests {
         let ring = telling.state().ring(robin).unwrap();
         let event = ring::close(telling.state(), ring, at(5)).unwrap();
         let closed = telling.tell(event);
-        assert_eq!((closed.moves, closed.touched), (Vec::new(), Vec::new()));
+        assert_eq!((closed.moves, closed.changed), (Vec::new(), Vec::new()));
     }
 
     #[test]

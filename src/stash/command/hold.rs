@@ -20,7 +20,7 @@ pub fn hold(state: &State, cards: &[CardId]) -> Result<Event, Refusal> {
     if let Some(kept) = named.iter().find(|kept| kept.home.is_none()) {
         return Err(Refusal::NoHomeYet(state.card_name(kept)));
     }
-    let changes = touch_changes(&named, |_| MoveCost::Held);
+    let changes = move_cost_changes(&named, |_| MoveCost::Held);
     if changes.is_empty() {
         return Err(Refusal::HeldAlready(names(state, &named)));
     }
@@ -54,7 +54,7 @@ fn no_split_cards<'a>(
 /// held.
 pub fn release(state: &State, cards: &[CardId]) -> Result<Event, Refusal> {
     let named = named(state, cards)?;
-    let changes = touch_changes(&named, |touch| match touch {
+    let changes = move_cost_changes(&named, |cost| match cost {
         MoveCost::Held => MoveCost::Plain,
         other => other,
     });
@@ -82,7 +82,7 @@ pub fn release_all(state: &State) -> Result<Event, Refusal> {
         .cards()
         .filter(|kept| kept.card.touch == MoveCost::Held)
         .collect();
-    let mut changes = touch_changes(&held, |_| MoveCost::Plain);
+    let mut changes = move_cost_changes(&held, |_| MoveCost::Plain);
     let cards = count(&changes);
     let before = state.families().to_vec();
     let mut after = before.clone();
@@ -106,9 +106,9 @@ pub fn release_all(state: &State) -> Result<Event, Refusal> {
 /// When no card is named, one is a split card, or all count so already.
 pub fn effort(state: &State, cards: &[CardId], effort: Option<Effort>) -> Result<Event, Refusal> {
     let named = no_split_cards(state, named(state, cards)?)?;
-    let touch = effort.map_or(MoveCost::Plain, MoveCost::Costly);
-    let changes = touch_changes(&named, |_| touch);
-    let effort = touch.effort();
+    let cost = effort.map_or(MoveCost::Plain, MoveCost::Costly);
+    let changes = move_cost_changes(&named, |_| cost);
+    let effort = cost.effort();
     if changes.is_empty() {
         let cards = names(state, &named);
         return Err(Refusal::EffortAlready { cards, effort });
@@ -177,7 +177,7 @@ fn names(state: &State, cards: &[&CardState]) -> Vec<String> {
 }
 
 /// The changes of the cards of which something else is to be said than before.
-fn touch_changes(cards: &[&CardState], to: impl Fn(MoveCost) -> MoveCost) -> Vec<Change> {
+fn move_cost_changes(cards: &[&CardState], to: impl Fn(MoveCost) -> MoveCost) -> Vec<Change> {
     cards
         .iter()
         .filter(|kept| to(kept.card.touch) != kept.card.touch)

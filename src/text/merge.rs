@@ -2,29 +2,24 @@
 
 use serde_json::Value;
 
+use super::{history, list, one_or_many, places};
 use crate::model::board::HookRef;
-use crate::model::ids::CardId;
+use crate::model::ids::{CardId, EventId};
 use crate::model::whereabouts::Place;
 use crate::stash::event::{Deed, Fact, Thing};
 use crate::stash::merge::{Claim, Subject};
 use crate::stash::state::State;
-use crate::text;
-use crate::text::list;
-use crate::text::one_or_many;
 
 /// What an event of another copy did, as a sentence without its full stop. Names are looked up in `state`,
 /// events in `find`.
-pub fn deed<'a>(
-    state: &State,
-    fact: &Fact,
-    find: impl Fn(crate::model::ids::EventId) -> Option<&'a Fact>,
-) -> String {
+#[must_use]
+pub fn deed<'a>(state: &State, fact: &Fact, find: impl Fn(EventId) -> Option<&'a Fact>) -> String {
     let of = |id| match find(id).map(|fact| &fact.deed) {
-        Some(Deed::Did(event)) => text::history::act(state, &event.act),
+        Some(Deed::Did(event)) => history::act(state, &event.act),
         _ => "an earlier change".to_owned(),
     };
     match &fact.deed {
-        Deed::Did(event) => text::history::act(state, &event.act),
+        Deed::Did(event) => history::act(state, &event.act),
         Deed::Undid(id) => format!("Undid: {what}", what = of(*id)),
         Deed::Redid(id) => format!("Did again: {what}", what = of(*id)),
         Deed::Settled(settled) => {
@@ -90,6 +85,7 @@ fn member(name: &str) -> String {
 }
 
 /// A value of a field, for a person.
+#[must_use]
 pub fn value(states: [&State; 2], name: &str, value: &Value) -> String {
     let hook = |hook: HookRef| {
         let known = states
@@ -111,7 +107,7 @@ pub fn value(states: [&State; 2], name: &str, value: &Value) -> String {
                     .at
                     .ring()
                     .is_none_or(|ring| state.ring(ring).is_some());
-                known.then(|| text::places::place_of(state, &kept))
+                known.then(|| places::place_of(state, &kept))
             };
             states.into_iter().find_map(of).unwrap_or_default()
         }
@@ -151,6 +147,7 @@ pub fn value(states: [&State; 2], name: &str, value: &Value) -> String {
 }
 
 /// What a field of a thing is called: `where card 1 is`, `the note of card 1`.
+#[must_use]
 pub fn field(states: [&State; 2], of: Thing, name: &str) -> String {
     if (of, name) == (Thing::Stash, "order") {
         return "what the wall is ordered by".to_owned();
@@ -163,6 +160,7 @@ pub fn field(states: [&State; 2], of: Thing, name: &str) -> String {
 }
 
 /// What a question is about.
+#[must_use]
 pub fn about(states: [&State; 2], subject: &Subject) -> String {
     match subject {
         Subject::SameList => "The same list was imported on both sides; it counts once".to_owned(),
@@ -211,7 +209,7 @@ fn describe(states: [&State; 2], of: Thing) -> Option<String> {
         Thing::Card(id) => {
             let kept = state.card(id)?;
             let thread = state.put_up(&kept.card).show(kept.strands());
-            let place = text::places::place_of(state, kept);
+            let place = places::place_of(state, kept);
             Some(format!("the one with {thread} lengths, {place}"))
         }
         Thing::Ring(id) => {
@@ -230,6 +228,7 @@ fn describe(states: [&State; 2], of: Thing) -> Option<String> {
 }
 
 /// What one side says to a question.
+#[must_use]
 pub fn claim(states: [&State; 2], subject: &Subject, of: &Claim) -> String {
     let cards = || {
         let named = of.cards.iter().filter_map(|&id| {
