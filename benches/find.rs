@@ -5,7 +5,7 @@ use std::hint::black_box;
 
 use criterion::{BenchmarkId, Criterion, criterion_group, criterion_main};
 use homehook::engine::colour::{difference_in_lab, lab, nearest};
-use homehook::stash::kit::substitute::SHOWN;
+use homehook::stash::projects::supply::SHOWN;
 use homehook::stash::state::State;
 
 mod stashes;

@@ -7,9 +7,8 @@ use std::error::Error;
 
 use homehook::model::board::ReadingOrder;
 use homehook::stash::command::board::{NewBoard, new_board};
-use homehook::stash::command::import::{Terms, card_list};
+use homehook::stash::command::import::{CardRow, Terms, card_list};
 use homehook::stash::command::rehang;
-use homehook::stash::intake::CardRow;
 use homehook::stash::state::State;
 use jiff::Timestamp;
 

@@ -3,9 +3,11 @@
 //! What the stash, the record and the files hold are values; here they become words. Advice that names a
 //! command is added by the shell, advice that names a key by the screen.
 
+pub mod faults;
 pub mod files;
 pub mod hang;
 pub mod history;
+pub mod merge;
 pub mod places;
 pub mod print;
 pub mod record;

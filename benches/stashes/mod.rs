@@ -10,10 +10,9 @@ use homehook::model::board::ReadingOrder;
 use homehook::model::colour::Srgb;
 use homehook::model::thread::Strands;
 use homehook::stash::command::board::{NewBoard, new_board};
-use homehook::stash::command::import::{Terms, card_list};
+use homehook::stash::command::import::{CardRow, Terms, card_list};
 use homehook::stash::command::{ring, thread};
 use homehook::stash::event::Event;
-use homehook::stash::intake::CardRow;
 use homehook::stash::state::State;
 use jiff::Timestamp;
 

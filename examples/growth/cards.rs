@@ -6,10 +6,9 @@ use std::error::Error;
 use homehook::exchange::{read_cards, write_cards_csv};
 use homehook::journal::store::Store;
 use homehook::stash::command::board::new_board;
-use homehook::stash::command::import::{Terms, card_list};
+use homehook::stash::command::import::{KeyRow, Terms, card_list};
 use homehook::stash::command::key;
-use homehook::stash::intake::KeyRow;
-use homehook::stash::kit::check::{check, rings_in_use};
+use homehook::stash::projects::kit::{check, rings_in_use};
 use homehook::stash::state::State;
 use jiff::Timestamp;
 

@@ -8,18 +8,17 @@ use serde::Serialize;
 
 use super::failure::Failure;
 use super::output::Output;
-use super::plain;
 use super::values::whole;
-use super::{change, open};
+use super::{change, open, plain};
 use crate::exchange::export::BoardOut;
 use crate::model::board::ReadingOrder;
 use crate::model::card::WallOrder;
 use crate::stash::command::board::{self, BoardSize, NewBoard, Unhang};
 use crate::stash::command::{family, hold};
-use crate::stash::count::Counts;
 use crate::stash::event::Event;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
+use crate::stash::whereabouts::Counts;
 
 /// How many cards a change of a board leaves to hang.
 #[derive(Serialize)]

@@ -14,7 +14,7 @@ use crate::exchange::export::{CardOut, CardRef};
 use crate::model::card::{Effort, MoveCost};
 use crate::model::ids::CardId;
 use crate::stash::command::hang::{Hanging, Wall};
-use crate::stash::command::{hold, leave};
+use crate::stash::command::{card, hold};
 use crate::stash::event::Event;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
@@ -330,7 +330,7 @@ pub struct Removed {
 
 fn removal(state: &State, args: &RemoveArgs) -> Result<(Vec<CardId>, Event), Refusal> {
     let cards = state.find_cards(&args.cards)?;
-    let event = leave::remove(state, &cards, &args.why)?;
+    let event = card::remove(state, &cards, &args.why)?;
     Ok((cards, event))
 }
 

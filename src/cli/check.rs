@@ -16,8 +16,8 @@ use crate::journal::salvage::{LeftOut, Salvage};
 use crate::journal::store::Store;
 use crate::journal::{self, Damage, LineError, Report};
 use crate::stash::event::Event;
-use crate::text::history;
-use crate::text::{one_or_many, record};
+use crate::text::faults::{apply_error, violation};
+use crate::text::{history, one_or_many, record};
 
 /// What to do beside looking.
 #[derive(Debug, Args)]
@@ -270,12 +270,12 @@ fn in_stash(store: &Store) -> Vec<Problem> {
     let misfit = store.misfit().map(|(seq, misfit)| Problem {
         // Line 1 is the header.
         line: Some(seq + 1),
-        message: misfit.to_string(),
+        message: apply_error(misfit),
         what: None,
     });
     let broken = store.broken_laws().into_iter().map(|broken| Problem {
         line: None,
-        message: format!("{broken}."),
+        message: format!("{why}.", why = violation(&broken)),
         what: None,
     });
     misfit.into_iter().chain(broken).collect()

@@ -10,10 +10,9 @@ use crate::journal::store::Store;
 use crate::model::board::ReadingOrder;
 use crate::model::label::Who;
 use crate::stash::command::board::{self, NewBoard, Unhang};
-use crate::stash::command::import::{self, Terms};
+use crate::stash::command::import::{self, CardRow, Terms};
 use crate::stash::command::{key, rehang, ring};
 use crate::stash::event::Event;
-use crate::stash::intake::CardRow;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
 use crate::text::files::rejected;
@@ -96,7 +95,7 @@ pub fn build(dir: &Path, now: Timestamp) -> Result<Store, Failure> {
     }
     let list =
         read_range(include_bytes!("../../assets/demo/range.csv")).map_err(in_file("range.csv"))?;
-    let shades = import::shades(store.state(), &list.rows, rejected(&list.rejected), RANGE)?;
+    let shades = import::range(store.state(), &list.rows, rejected(&list.rejected), RANGE)?;
     commit(&mut store, start, shades.event)?;
 
     let list =
@@ -233,8 +232,8 @@ fn hang_up(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::stash::count::Counts;
-    use crate::stash::kit::check::{Availability, check};
+    use crate::stash::projects::kit::{Availability, check};
+    use crate::stash::whereabouts::Counts;
 
     #[test]
     fn the_demonstration_keeps_every_law_and_has_work_to_do() {

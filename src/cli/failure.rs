@@ -11,11 +11,10 @@ use crate::journal::salvage::WriteError;
 use crate::journal::{AcceptError, CommitError, Other, ReadOnly, RecordError};
 use crate::print::paper::DoesNotFit;
 use crate::stash::merge::MergeError;
-use crate::stash::refusal::Refusal;
-use crate::stash::refusal::Rejected;
+use crate::stash::refusal::{Refusal, Rejected};
 use crate::text::capital;
 use crate::text::files::file_error;
-use crate::text::record;
+use crate::text::{faults, record};
 use crate::tui::ScreenError;
 
 /// A command that could not be carried out, in words for the person who gave it.
@@ -37,7 +36,7 @@ pub enum Failure {
     #[error("{}{}", record::accept_error(.0), after_accept(.0))]
     NotAccepted(AcceptError),
     /// Two copies can't be merged.
-    #[error(transparent)]
+    #[error("{}", faults::merge_error(.0))]
     Merge(#[from] MergeError),
     /// An answer to a question that a merge does not ask.
     #[error("There is no question {n}, only {asked}. For the list: homehook merge COPY --dry-run")]
@@ -215,16 +214,16 @@ impl Failure {
 
     /// A stable word for scripts.
     #[must_use]
-    pub fn code(&self) -> &'static str {
-        match self {
-            Self::Refused(refusal) => refusal.code(),
+    pub fn code(&self) -> String {
+        let word = match self {
+            Self::Refused(refusal) => return refusal.to_string(),
             Self::Record(error) => error.code(),
             Self::ReadOnly(why) => why.code(),
             Self::Overtaken(_) => "overtaken",
             Self::NotAccepted(AcceptError::Record(error)) => error.code(),
             Self::NotAccepted(AcceptError::NothingLost) => "nothing_lost",
             Self::NotAccepted(_) => "read_only",
-            Self::Merge(error) => error.code(),
+            Self::Merge(error) => return error.to_string(),
             Self::Unreadable { .. } => "unreadable",
             Self::NotAList {
                 source: FileError::TooManyRows,
@@ -246,7 +245,8 @@ impl Failure {
             Self::NoTemporaryFolder(_) => "no_temporary_folder",
             Self::UnknownSchema(_) => "unknown_schema",
             Self::Output(_) => "output",
-        }
+        };
+        word.to_owned()
     }
 
     /// The rows of a list that were refused, where that is why.

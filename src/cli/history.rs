@@ -8,7 +8,7 @@ use jiff::Timestamp;
 use serde::Serialize;
 
 use super::failure::Failure;
-use super::merge::{SideOut, words};
+use super::merge::SideOut;
 use super::output::Output;
 use super::values::whole;
 use super::{open, plain};
@@ -18,7 +18,7 @@ use crate::journal::store::Store;
 use crate::model::card::Card;
 use crate::model::ids::EventId;
 use crate::stash::event::{Act, Fact, Settled};
-use crate::stash::movements::Movement;
+use crate::stash::history::Movement;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
 use crate::text;
@@ -160,7 +160,7 @@ impl MergedOut {
             id: fact.id,
             time: fact.time,
             by: fact.by.clone().map(String::from),
-            what: words::deed(state, fact, find),
+            what: text::merge::deed(state, fact, find),
         }
     }
 }
@@ -173,8 +173,8 @@ impl SettledOut {
         let theirs = settled.chosen.iter().any(brought)
             || (settled.chosen.is_empty() && !settled.over.iter().any(brought));
         asked.then(|| Self {
-            about: words::field([state, state], settled.thing, &settled.member),
-            value: words::value([state, state], &settled.member, &settled.value),
+            about: text::merge::field([state, state], settled.thing, &settled.member),
+            value: text::merge::value([state, state], &settled.member, &settled.value),
             answer: if theirs {
                 SideOut::Theirs
             } else {
@@ -231,7 +231,7 @@ fn gather(
             earlier.taken_back_by = Some(entry.seq);
         }
         let asked = |movement: &&Movement<Look>| card.is_none_or(|card| is_of(movement, card));
-        if card.is_some() && !event.touched.iter().any(|movement| asked(&movement)) {
+        if card.is_some() && !event.changed.iter().any(|movement| asked(&movement)) {
             return;
         }
         if told.len() == most {

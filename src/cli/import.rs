@@ -22,9 +22,8 @@ use crate::stash::event::Event;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 use crate::text;
-use crate::text::cards;
 use crate::text::files::{rejected, warning};
-use crate::text::one_or_many;
+use crate::text::{cards, one_or_many};
 
 /// What came of a card list.
 #[derive(Serialize)]
@@ -170,7 +169,7 @@ pub fn run(command: ImportCommand, dir: &Path, output: &mut Output) -> Result<()
             };
             chart_key(&file, &project, &terms, dir, output)
         }
-        ImportCommand::Range { file, range } => shades(&file, &range, dir, output),
+        ImportCommand::Range { file, range } => range_list(&file, &range, dir, output),
     }
 }
 
@@ -255,10 +254,9 @@ fn card_list(
     Ok(())
 }
 
-fn shades(file: &Path, range: &str, dir: &Path, output: &mut Output) -> Result<(), Failure> {
+fn range_list(file: &Path, range: &str, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     let list = read_range(&read_list(file)?).map_err(not_a_list(file))?;
-    let take =
-        |state: &State, _| import::shades(state, &list.rows, rejected(&list.rejected), range);
+    let take = |state: &State, _| import::range(state, &list.rows, rejected(&list.rejected), range);
     let (_, taken) = take_in(dir, output, take, |taken| taken.event.as_ref())?;
     if output.is_json() {
         output.object(&RangeImported {

@@ -1,7 +1,5 @@
 //! `homehook merge`.
 
-pub mod words;
-
 use std::collections::BTreeMap;
 use std::io::{self, BufRead};
 use std::path::{Path, PathBuf};
@@ -20,12 +18,10 @@ use crate::journal::read_copy;
 use crate::journal::store::Store;
 use crate::model::ids::{CardId, EventId};
 use crate::model::label::Who;
-use crate::stash::change::Change;
-use crate::stash::event::{Event, Fact};
+use crate::stash::event::{Change, Event, Fact};
 use crate::stash::merge::{Answers, Claim, Line, Merged, Question, Side, Subject, merge};
 use crate::stash::state::{CardState, State};
 use crate::text;
-use crate::text::export;
 use crate::text::one_or_many;
 
 /// What comes of a merge.
@@ -243,13 +239,13 @@ impl<'a> Telling<'a> {
         Did {
             time: fact.time,
             by: fact.by.clone(),
-            what: words::deed(&self.merged.theirs, fact, |id| self.find(id)),
+            what: text::merge::deed(&self.merged.theirs, fact, |id| self.find(id)),
         }
     }
 
     /// What a question is about, with what was undone where it is about that.
     fn about(&self, question: &Question) -> String {
-        let about = words::about(self.states, &question.subject);
+        let about = text::merge::about(self.states, &question.subject);
         let Subject::Undone(id) = question.subject else {
             return about;
         };
@@ -281,7 +277,7 @@ impl<'a> Telling<'a> {
         Some(Did {
             time: fact.time,
             by: fact.by.clone(),
-            what: words::deed(self.states[0], fact, |_| None),
+            what: text::merge::deed(self.states[0], fact, |_| None),
         })
     }
 }
@@ -318,7 +314,7 @@ impl<'a> Moved<'a> {
     fn out(&self) -> Vec<CardOut> {
         let cards = self.cards().into_iter();
         cards
-            .map(|kept| CardOut::of(export(self.state), kept))
+            .map(|kept| CardOut::of(text::export(self.state), kept))
             .collect()
     }
 
@@ -506,7 +502,7 @@ fn print(telling: &Telling<'_>, question: &Question, output: &mut Output) -> Res
         output.line(format_args!(
             "       {}: {}{}{later}{answer}",
             side_name(side),
-            words::claim(telling.states, &question.subject, claim),
+            text::merge::claim(telling.states, &question.subject, claim),
             last.unwrap_or_default()
         ))?;
     }
@@ -527,7 +523,7 @@ impl Telling<'_> {
         let side = |claim: &Claim| {
             let last = self.last(claim);
             ClaimOut {
-                what: words::claim(self.states, &question.subject, claim),
+                what: text::merge::claim(self.states, &question.subject, claim),
                 time: last.as_ref().map(|did| did.time),
                 by: last.as_ref().and_then(|did| did.by.clone()),
                 did: last.map(|did| did.what),

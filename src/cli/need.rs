@@ -13,12 +13,11 @@ use crate::model::ids::RingId;
 use crate::model::range::PutUp;
 use crate::model::ring::Ring;
 use crate::model::thread::Strands;
-use crate::stash::kit::check::{
+use crate::stash::projects::kit::{
     Availability, Kit, Line, ProjectKit, ThreadLine, check, rings_in_use, rings_named,
 };
-use crate::stash::kit::low::low;
-use crate::stash::kit::share::{Allocation, Source};
-use crate::stash::kit::substitute::{Substitute, WARN_ABOVE};
+use crate::stash::projects::low::low;
+use crate::stash::projects::supply::{Allocation, Source, Substitute, WARN_ABOVE};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 use crate::text;

@@ -165,7 +165,7 @@ impl Output {
         }
         let message = failure.to_string();
         say_json(&Aside::Error(ErrorOut {
-            code: failure.code(),
+            code: &failure.code(),
             message: shortened(&message),
             rejected: RejectedOut::all(rejected),
         }));

@@ -14,7 +14,7 @@ use crate::model::assumptions::{Assumptions, Way};
 use crate::model::ring::Ring;
 use crate::stash::command::fabric::{self, Said};
 use crate::stash::command::progress::{self, Percent, Progress};
-use crate::stash::kit::progress::needs;
+use crate::stash::projects::needs::needs;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 use crate::text::{self, one_or_many};

@@ -7,8 +7,8 @@ use unicode_width::UnicodeWidthStr;
 use crate::model::board::{Board, HookRef, ReadingOrder};
 use crate::model::ring::{Ring, RingState};
 use crate::model::whereabouts::Whereabouts;
-use crate::stash::count::Counts;
 use crate::stash::state::{CardState, State};
+use crate::stash::whereabouts::Counts;
 use crate::text::one_or_many;
 pub use crate::tui::view::day_and_time as at;
 
@@ -262,10 +262,9 @@ pub fn since(at: Timestamp, now: Timestamp) -> String {
 mod tests {
     use super::*;
     use crate::stash::command::board::{NewBoard, Unhang, block, new_board};
-    use crate::stash::command::import::{Terms, card_list};
+    use crate::stash::command::import::{CardRow, Terms, card_list};
     use crate::stash::command::{hold, ring};
     use crate::stash::event::Event;
-    use crate::stash::intake::CardRow;
     use crate::stash::refusal::Refusal;
     use jiff::SignedDuration;
 

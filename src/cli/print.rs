@@ -24,11 +24,10 @@ use crate::print::paper::{Paper, Sheet};
 use crate::print::ring_card::ring_card;
 use crate::print::write::{html, svg_files};
 use crate::stash::command::rehang::Rows;
-use crate::stash::kit::check::{rings_in_use, rings_named};
+use crate::stash::projects::kit::{rings_in_use, rings_named};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
-use crate::text::list;
-use crate::text::one_or_many;
+use crate::text::{list, one_or_many};
 
 /// What was printed.
 #[derive(Serialize)]

@@ -16,13 +16,12 @@ use super::{change, open, plain};
 use crate::exchange::export::{CardOut, CardRef, RingOut};
 use crate::model::ids::RingId;
 use crate::model::thread::{Strands, ThreadPart};
-use crate::stash::change::{Amount, Change};
-use crate::stash::command::{leave, ring};
-use crate::stash::event::{Act, Event};
-use crate::stash::forgotten::forgotten;
-use crate::stash::kit::low::low;
+use crate::stash::command::{card, ring};
+use crate::stash::event::{Act, Amount, Change, Event};
+use crate::stash::projects::low::low;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
+use crate::stash::whereabouts::forgotten;
 use crate::text;
 use crate::text::export;
 
@@ -228,7 +227,7 @@ pub fn elsewhere(
     output: &mut Output,
 ) -> Result<(), Failure> {
     change(dir, output, |state, now| {
-        leave::elsewhere(state, &state.find_cards(cards)?, note, None, now)
+        card::elsewhere(state, &state.find_cards(cards)?, note, None, now)
     })
 }
 

@@ -2,7 +2,7 @@
 
 use super::table;
 use crate::model::colour::Srgb;
-use crate::stash::kit::buy::Purchase;
+use crate::stash::projects::buy_list::Purchase;
 use crate::stash::state::State;
 
 /// A colour to buy.
@@ -67,7 +67,7 @@ pub fn write_buy_csv(rows: &[BuyRow]) -> String {
 mod tests {
     use super::*;
     use crate::exchange::read_cards;
-    use crate::stash::intake::Amount;
+    use crate::stash::command::import::Amount;
 
     #[test]
     fn a_buy_list_reads_as_a_card_list() {

@@ -8,7 +8,7 @@ use super::sheet::{self, Cells, FileError, ListFile, RefusedRow, RowError, Warni
 use super::table;
 use crate::model::label::fold;
 use crate::model::thread::{Lot, LotThread};
-use crate::stash::intake::{Amount, CardRow};
+use crate::stash::command::import::{Amount, CardRow};
 use crate::stash::state::{CardState, State};
 
 /// A card list, read.

@@ -4,7 +4,7 @@ use super::amount::{self, ParseAmountError};
 use super::columns::Column;
 use super::sheet::{self, Cells, FileError, ListFile, RowError};
 use super::table::Delimiter;
-use crate::stash::intake::KeyRow;
+use crate::stash::command::import::KeyRow;
 
 /// A key, read.
 pub type KeyFile = ListFile<KeyRow>;

@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use super::{read_cards, read_range};
 use crate::engine::colour_families::{EverydayFamily, family_of};
-use crate::stash::intake::CardRow;
+use crate::stash::command::import::CardRow;
 
 const KEYS: [(&str, usize); 3] = [
     (

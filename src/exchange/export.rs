@@ -17,7 +17,7 @@ pub use self::ring::{ColourOut, KeyLineOut, NotionOut, RingOut, RingUse};
 pub use self::thread::{AmountOut, LotOut, LowOut, ThereOut};
 use super::cards::{card_rows, write_cards_csv};
 use crate::model::whereabouts::CardPlace;
-use crate::stash::kit::low::LowLine;
+use crate::stash::projects::low::LowLine;
 use crate::stash::state::State;
 
 /// The stash as a card list that can be imported again.

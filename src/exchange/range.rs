@@ -3,7 +3,7 @@
 use super::columns::Column;
 use super::sheet::{self, Cells, FileError, ListFile};
 use crate::model::label::fold;
-use crate::stash::intake::RangeRow;
+use crate::stash::command::import::RangeRow;
 
 /// A range list, read.
 pub type RangeFile = ListFile<RangeRow>;

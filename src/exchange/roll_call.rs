@@ -2,7 +2,7 @@
 
 use super::columns::Column;
 use super::sheet::{self, Cells, FileError, ListFile, RowError};
-use crate::stash::rollcall::SeenRow;
+use crate::stash::command::rollcall::SeenRow;
 
 /// A list of what was seen, read.
 pub type SeenFile = ListFile<SeenRow>;

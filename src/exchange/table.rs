@@ -541,7 +541,7 @@ mod tests {
     #[test]
     fn no_beginning_that_owasp_names_is_written_by_any_list() {
         use crate::exchange::{BuyRow, read_cards, write_buy_csv, write_cards_csv};
-        use crate::stash::intake::CardRow;
+        use crate::stash::command::import::CardRow;
 
         let begins = ["=", "+", "-", "@", "\t", "\r", "＝", "＋", "－", "＠"];
         let harmless = |cell: &str| !begins.iter().any(|begin| cell.starts_with(begin));

@@ -7,9 +7,9 @@ use std::path::{Path, PathBuf};
 use super::folder::Foreign;
 use crate::model::ids::Stamp;
 use crate::model::label::Who;
+use crate::stash::apply::ApplyError;
 use crate::stash::event::Act;
 use crate::stash::refusal::Refusal;
-use crate::stash::state::ApplyError;
 
 /// What is wrong with a record as a whole. Its good events are read, and nothing is added to it until a
 /// person has put it right.
@@ -390,7 +390,7 @@ impl ReadOnly {
 impl fmt::Display for CommitError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(match self {
-            Self::Refused(refusal) => refusal.code(),
+            Self::Refused(refusal) => return refusal.fmt(f),
             Self::Overtaken { .. } => "overtaken",
             Self::Record(error) => error.code(),
             Self::ReadOnly(why) => why.code(),

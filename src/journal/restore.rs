@@ -17,8 +17,9 @@ use super::lock::{LockOutcome, Locked};
 use super::marker::{CommitMarker, MARKER, MarkerFile, MarkerState};
 use super::reader::{End, LogPosition, scan};
 use super::snapshot::SNAPSHOT;
+use crate::stash::apply::ApplyError;
 use crate::stash::event::Event;
-use crate::stash::state::{ApplyError, State};
+use crate::stash::state::State;
 
 /// Which copy of a record.
 #[derive(Debug, Clone, PartialEq, Eq)]

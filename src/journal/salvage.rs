@@ -30,9 +30,10 @@ use super::folder::{Folder, Made, RECORD, Unfinished};
 use super::format::{self, Entry, Envelope};
 use super::marker::{CommitMarker, MarkerFile};
 use super::reader::LogPosition;
+use crate::stash::apply::ApplyError;
 use crate::stash::event::{Act, Event};
 use crate::stash::history::History;
-use crate::stash::state::{ApplyError, State};
+use crate::stash::state::State;
 
 /// What can be saved of a record, and what cannot. `T` is what is told of a change.
 #[derive(Debug)]

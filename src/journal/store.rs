@@ -19,13 +19,12 @@ use super::reader::LogReader;
 use super::snapshot::{self, Recalled, SNAPSHOT, Snapshot, Taken};
 use crate::model::ids::IdSeed;
 use crate::model::label::Who;
-use crate::stash::change::inverse;
-use crate::stash::event::{Act, Event};
-use crate::stash::history::{History, UndoEntry};
+use crate::stash::apply::ApplyError;
+use crate::stash::event::{Act, Event, inverse};
+use crate::stash::history::{EventSummary, History, Replay, UndoEntry};
 use crate::stash::invariants::{self, Violation};
-use crate::stash::movements::{EventSummary, Replay};
 use crate::stash::refusal::Refusal;
-use crate::stash::state::{ApplyError, CardState, State};
+use crate::stash::state::{CardState, State};
 
 /// How long a change waits for another process to finish writing.
 pub const PATIENCE: Duration = Duration::from_secs(5);

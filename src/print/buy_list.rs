@@ -5,7 +5,8 @@ use super::page::{About, Align, BLACK, BOLD, CUT, Document, Item, PLAIN, Page, P
 use super::paper::Sheet;
 use crate::exchange::BuyRow;
 use crate::model::ring::Ring;
-use crate::stash::kit::{self, check::check};
+use crate::stash::projects::buy_list;
+use crate::stash::projects::kit::check;
 use crate::stash::state::State;
 use crate::text;
 use crate::text::print::{COLOURS_ARE_HINTS, buy_rows, skeins_and_page, to_buy_for};
@@ -18,7 +19,7 @@ const ROW: Mm = Mm::whole(13);
 /// What is to be bought for projects; `None` where nothing is.
 #[must_use]
 pub fn for_projects(state: &State, rings: &[&Ring], sheet: Sheet) -> Option<Document> {
-    let rows = buy_rows(state, &kit::buy::buy_list(state, &check(state, rings)));
+    let rows = buy_rows(state, &buy_list::buy_list(state, &check(state, rings)));
     (!rows.is_empty()).then(|| buy_list(&rows, &to_buy_for(rings), sheet))
 }
 

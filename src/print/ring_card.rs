@@ -7,7 +7,7 @@ use crate::model::assumptions::Assumptions;
 use crate::model::colour::Srgb;
 use crate::model::ring::{ColourRef, KeyLine, KeyThread, Ring};
 use crate::model::whereabouts::Whereabouts;
-use crate::stash::kit::progress::{backstitch_strands, strands_in_needle};
+use crate::stash::projects::needs::{backstitch_strands, strands_in_needle};
 use crate::stash::state::{CardState, State};
 use crate::text::places::place_of;
 use crate::text::print::{self as text, Standing};

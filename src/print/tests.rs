@@ -18,9 +18,8 @@ use crate::exchange::BuyRow;
 use crate::model::board::HookRef;
 use crate::model::label::Label;
 use crate::stash::command::board::{Unhang, block};
-use crate::stash::command::import::{Terms, card_list};
+use crate::stash::command::import::{CardRow, KeyRow, Terms, card_list};
 use crate::stash::command::{key, ring};
-use crate::stash::intake::{CardRow, KeyRow};
 use crate::stash::state::{CardState, State};
 use crate::stash::testing::{apply, at, id, wall};
 
@@ -419,14 +418,14 @@ fn small_examples_are_as_they_were() {
 
 #[test]
 fn a_ring_card_has_each_thread_of_a_blend_and_each_notion() {
-    use crate::stash::command::key::edit;
-    use crate::stash::kit::testing::{line_of, notion, thread};
+    use crate::stash::command::key;
+    use crate::stash::testing::projects::{line_of, notion, thread};
     let mut state = stash(2, 2, 1, &["slate".into(), "moss".into()], "Harbour");
     let mut second = thread(&state, "102", 2);
     second.stitched_with = Some(thread(&state, "7", 0).colour);
     let blend = line_of(&[thread(&state, "101", 1), second], 40);
     for line in [blend, notion("seed bead", 24)] {
-        let event = edit::put(state.rings().next().unwrap(), None, line).unwrap();
+        let event = key::put(state.rings().next().unwrap(), None, line).unwrap();
         apply(&mut state, &event.unwrap());
     }
     let ring = state.rings().next().unwrap();

@@ -1,17 +1,20 @@
-//! What is written down: one act of the user and all it changed.
+//! What is written down: one act of the user and all it changed, as a list of [`Change`]s.
 
-mod merged;
+mod change;
+mod ring;
+pub mod thread;
 
-pub use self::merged::{Deed, Fact, Settled, Thing};
-
+use jiff::Timestamp;
 use serde::{Deserialize, Deserializer, Serialize};
+use serde_json::Value;
 
-use super::change::Change;
-use super::refusal::Refusal;
-use crate::model::ids::{BoardId, CardId, ListDigest, RangeId, RingId, Stamp};
-use crate::model::label::Label;
+use crate::model::ids::{BoardId, CardId, EventId, FamilyId, ListDigest, RangeId, RingId, Stamp};
+use crate::model::label::{Label, Who};
 use crate::model::thread::{Lot, Strands};
 use crate::model::whereabouts::Loan;
+
+pub use self::change::{Amount, Change, inverse};
+pub use self::ring::{edited, ring_changes, ring_changes_said, without_lists};
 
 /// What the user did. The changes beside it say what that did to the stash.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
@@ -382,19 +385,81 @@ impl Event {
         })
     }
 
-    /// The event that a list makes, if the record can take it. O(size of the event).
-    ///
-    /// # Errors
-    /// When it is longer than [`LONGEST_EVENT`].
-    pub(super) fn if_it_fits(self) -> Result<Self, Refusal> {
-        // One that has no readable form is the record's to refuse.
-        let bytes = serde_json::to_string(&self).map_or(0, |text| text.len());
-        if bytes > LONGEST_EVENT {
-            return Err(Refusal::ListTooLong {
-                megabytes: bytes.div_ceil(1 << 20),
-                parts: bytes / LONGEST_EVENT + 1,
-            });
-        }
-        Ok(self)
+    /// How many bytes it has as JSON; 0 where it has no readable form, which is the record's to refuse.
+    /// O(size of the event).
+    #[must_use]
+    pub fn length(&self) -> usize {
+        serde_json::to_string(self).map_or(0, |text| text.len())
     }
+}
+
+/// An event of another copy, the same wherever it is carried.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Fact {
+    /// Which event.
+    pub id: EventId,
+    /// Its place in the order of the events of all copies.
+    pub stamp: Stamp,
+    /// When its writer's clock says it was made.
+    pub time: Timestamp,
+    /// Who made it, where that was written down.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub by: Option<Who>,
+    /// The last events its writer knew. Each stands for all that its own writer knew.
+    pub after: Vec<EventId>,
+    /// What was done.
+    pub deed: Deed,
+}
+
+/// What was done by an event of another copy.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Deed {
+    /// An act with its changes.
+    Did(Event),
+    /// That event was undone.
+    Undid(EventId),
+    /// That event was done again.
+    Redid(EventId),
+    /// Two copies were merged, and this was settled between them.
+    Settled(Vec<Settled>),
+}
+
+/// What a field belongs to.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Thing {
+    /// An event: whether it stands.
+    Event(EventId),
+    /// A range.
+    Range(RangeId),
+    /// A family.
+    Family(FamilyId),
+    /// A board.
+    Board(BoardId),
+    /// A card.
+    Card(CardId),
+    /// A ring.
+    Ring(RingId),
+    /// The stash as a whole.
+    Stash,
+}
+
+/// The value a merge gave to a field.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Settled {
+    /// What the field belongs to.
+    pub thing: Thing,
+    /// Which field of it: the name it has in the record, with a part of a list after a slash.
+    pub member: String,
+    /// Its value.
+    pub value: Value,
+    /// The events whose way it is now, where that was asked.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub chosen: Vec<EventId>,
+    /// The events whose way it is not.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub over: Vec<EventId>,
 }

@@ -1,12 +1,17 @@
-//! What can be taken back, and what can be done again.
+//! What was done: what of it can be undone and done again, and what each event did to which cards.
 
-use std::collections::{BTreeMap, VecDeque};
+use std::collections::{BTreeMap, BTreeSet, VecDeque};
 
 use serde::{Deserialize, Serialize};
 
-use super::change::inverse;
-use super::event::{Act, Event};
 use super::refusal::Refusal;
+use crate::model::board::HookRef;
+use crate::model::ids::CardId;
+use crate::model::ring::RingState;
+use crate::model::whereabouts::Whereabouts;
+use crate::stash::apply::ApplyError;
+use crate::stash::event::{Act, Change, Event, inverse};
+use crate::stash::state::{CardState, State};
 
 /// How many events back an undo can go.
 pub const REACH: usize = 1_000;
@@ -164,10 +169,201 @@ impl History {
     }
 }
 
+/// Goes through the events of a stash from the first, so that each can be told with the names of
+/// its own time.
+#[derive(Default)]
+pub struct Replay {
+    state: State,
+    history: History,
+}
+
+/// What one event did. `T` is what is told of a card before and after it.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct EventSummary<T> {
+    /// What was done, as whoever asked calls it.
+    pub what: String,
+    /// The event that it took back, where it is an undo or a redo.
+    pub takes_back: Option<u64>,
+    /// The cards that came to another place, came into the stash, or went out of it.
+    pub moves: Vec<Movement<T>>,
+    /// The cards that got another home, or lost theirs.
+    pub homes: Vec<Movement<T>>,
+    /// What is told of every card that the event changed in any way, in the order of their ids.
+    pub changed: Vec<Movement<T>>,
+}
+
+/// A card before and after an event.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct Movement<T> {
+    /// Which card.
+    pub card: CardId,
+    /// Before; nothing where the card is new.
+    pub from: Option<T>,
+    /// After; nothing where the card went out of the stash.
+    pub to: Option<T>,
+}
+
+/// What a movement is told by: a card, what `look` says of it, where it is and where it belongs.
+struct Seen<T> {
+    card: CardId,
+    told: Option<T>,
+    spot: Option<(Whereabouts, Option<HookRef>)>,
+    home: Option<HookRef>,
+}
+
+impl Replay {
+    /// The stash after the events so far.
+    #[must_use]
+    pub const fn state(&self) -> &State {
+        &self.state
+    }
+
+    /// Applies the next event without telling of it.
+    ///
+    /// # Errors
+    /// When it does not fit.
+    pub fn pass(&mut self, seq: u64, event: Event) -> Result<(), ApplyError> {
+        self.state.apply(&event)?;
+        self.history.note(seq, event);
+        Ok(())
+    }
+
+    /// Applies the next event and tells what it did. `call` says what an act is called; `look` says what
+    /// is to be told of a card, and is asked before and after the event, for the cards that it concerns.
+    ///
+    /// # Errors
+    /// When the event does not fit.
+    pub fn tell<T>(
+        &mut self,
+        seq: u64,
+        event: Event,
+        call: impl Fn(&State, &Act) -> String,
+        look: impl Fn(&State, &CardState) -> T,
+    ) -> Result<EventSummary<T>, ApplyError>
+    where
+        T: Clone,
+    {
+        let changed = changed(&event);
+        let concerned: BTreeSet<CardId> = &changed | &on_rings(&self.state, &event);
+        let see = |state: &State| -> Vec<Seen<T>> {
+            let cards = concerned.iter();
+            cards.map(|&card| Seen::of(state, card, &look)).collect()
+        };
+        let before = see(&self.state);
+        // The names are known before the change is taken back, perhaps not after.
+        let undone = self.undone(&event.act, &call);
+        self.state.apply(&event)?;
+        let (what, takes_back) = match (&event.act, undone) {
+            (Act::Redo { seq }, _) => (self.redone(&event.act, &call), Some(*seq)),
+            (Act::Undo { seq }, Some(what)) => (what, Some(*seq)),
+            (Act::Undo { seq }, None) => (call(&self.state, &event.act), Some(*seq)),
+            (act, _) => (call(&self.state, act), None),
+        };
+        let mut told = EventSummary {
+            what,
+            takes_back,
+            moves: Vec::new(),
+            homes: Vec::new(),
+            changed: Vec::new(),
+        };
+        for (before, after) in before.into_iter().zip(see(&self.state)) {
+            let movement = Movement {
+                card: before.card,
+                from: before.told,
+                to: after.told,
+            };
+            let moved = before.spot != after.spot;
+            if moved {
+                told.moves.push(movement.clone());
+            }
+            if before.home != after.home {
+                told.homes.push(movement.clone());
+            }
+            if moved || changed.contains(&movement.card) {
+                told.changed.push(movement);
+            }
+        }
+        self.history.note(seq, event);
+        Ok(told)
+    }
+
+    /// `Took back change 12: Took 1 card to the ring 'Robin'`, before it is taken back.
+    fn undone(&self, act: &Act, call: impl Fn(&State, &Act) -> String) -> Option<String> {
+        let past = self.history.last_done()?;
+        matches!(act, Act::Undo { .. }).then(|| {
+            let what = call(&self.state, &past.act);
+            format!("{}: {what}", call(&self.state, act))
+        })
+    }
+
+    /// The same for what was done again, after it is.
+    fn redone(&self, act: &Act, call: impl Fn(&State, &Act) -> String) -> String {
+        let words = call(&self.state, act);
+        match self.history.last_undone() {
+            Some(past) => format!("{words}: {}", call(&self.state, &past.act)),
+            None => words,
+        }
+    }
+}
+
+impl<T> Seen<T> {
+    fn of(state: &State, card: CardId, look: impl Fn(&State, &CardState) -> T) -> Self {
+        let kept = state.card(card);
+        Self {
+            card,
+            told: kept.map(|kept| look(state, kept)),
+            spot: kept.map(|kept| (kept.place.at.clone(), hanging(state, kept))),
+            home: kept.and_then(|kept| kept.home),
+        }
+    }
+}
+
+/// The hook on which the ring of a card hangs on a hook: a card goes along with its ring.
+fn hanging(state: &State, kept: &CardState) -> Option<HookRef> {
+    match state.ring(kept.place.at.ring()?)?.state {
+        RingState::Hanging { hook, .. } => Some(hook),
+        _ => None,
+    }
+}
+
+/// The cards of which something is written down in an event.
+fn changed(event: &Event) -> BTreeSet<CardId> {
+    let ids = event.changes.iter().filter_map(|change| match change {
+        Change::Card { before, after } => before.as_ref().or(after.as_ref()).map(|card| card.id),
+        Change::Place { card, .. }
+        | Change::Home { card, .. }
+        | Change::Lot { card, .. }
+        | Change::Thread { card, .. } => Some(*card),
+        _ => None,
+    });
+    ids.collect()
+}
+
+/// The cards that ever went out on the rings that an event changes.
+fn on_rings(state: &State, event: &Event) -> BTreeSet<CardId> {
+    let rings = event.changes.iter().flat_map(|change| match change {
+        Change::Ring { before, after } => [before.as_ref(), after.as_ref()],
+        _ => [None, None],
+    });
+    let rings = rings.flatten();
+    rings
+        .flat_map(|told| [Some(told), state.ring(told.id)])
+        .flatten()
+        .flat_map(|ring| ring.went_out.iter().copied())
+        .collect()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::stash::change::Change;
+    use crate::stash::command::board::new_board;
+    use crate::stash::command::hang::hang;
+    use crate::stash::command::import::{Terms, card_list};
+    use crate::stash::command::ring;
+    use crate::stash::event::Change;
+    use crate::stash::testing::{at, board, id, rows};
+    use crate::text;
+    use crate::text::history::Brief;
 
     /// An event that says which one it is.
     fn event(number: usize) -> Event {
@@ -240,5 +436,167 @@ mod tests {
         assert_eq!(history.redo(), Err(Refusal::NothingToRedo));
         assert_eq!(history.newest_first().count(), REACH);
         assert_eq!(history.newest_first().last().unwrap().act, event(6).act);
+    }
+
+    /// A replay and the number of its last event.
+    #[derive(Default)]
+    struct Telling {
+        replay: Replay,
+        last: u64,
+    }
+
+    impl Telling {
+        fn tell(&mut self, event: Event) -> EventSummary<String> {
+            self.last += 1;
+            let words = crate::text::places::place_of;
+            let call = crate::text::history::act;
+            self.replay.tell(self.last, event, call, words).unwrap()
+        }
+
+        fn state(&self) -> &State {
+            self.replay.state()
+        }
+    }
+
+    /// `from > to` of each movement, `-` where the card was not there.
+    fn described(moves: &[Movement<String>]) -> Vec<String> {
+        let end = |end: &Option<String>| end.clone().unwrap_or_else(|| "-".to_owned());
+        let moves = moves.iter();
+        moves
+            .map(|m| format!("{} > {}", end(&m.from), end(&m.to)))
+            .collect()
+    }
+
+    /// A wall with cards 1 on A01 and 2 to hang, and the telling of how 1 went to a ring.
+    fn begun() -> (Telling, EventSummary<String>) {
+        let mut telling = Telling::default();
+        let event = new_board(telling.state(), &board("wall", "", 1, 2, 1)).unwrap();
+        assert_eq!(described(&telling.tell(event).moves), [""; 0]);
+        let list = rows(&["1@A01 moss", "2"]);
+        let list = card_list(telling.state(), &list, Vec::new(), &Terms::default(), at(2)).unwrap();
+        let told = telling.tell(list.event.unwrap());
+        assert_eq!(
+            described(&told.moves),
+            ["- > at home on hook A01", "- > to hang, without a hook yet"]
+        );
+        assert_eq!((told.homes.len(), told.changed.len()), (1, 2));
+        let card = id(telling.state(), "1");
+        let event = ring::take(telling.state(), "Robin", &[card], at(3)).unwrap();
+        let told = telling.tell(event);
+        (telling, told)
+    }
+
+    #[test]
+    fn a_card_goes_along_with_its_ring() {
+        let (mut telling, took) = begun();
+        assert_eq!(took.what, "Took 1 card to the ring 'Robin'");
+        assert_eq!(
+            described(&took.moves),
+            ["at home on hook A01 > on the ring 'Robin'"]
+        );
+        assert!(took.homes.is_empty() && took.changed == took.moves);
+        let robin = telling.state().need_ring("Robin").unwrap();
+        let event = ring::hang_up(telling.state(), robin, "A02", at(4)).unwrap();
+        let hanging = telling.tell(event);
+        assert_eq!(
+            described(&hanging.moves),
+            ["on the ring 'Robin' > on the ring 'Robin', hanging on hook A02"]
+        );
+        assert_eq!(hanging.changed, hanging.moves);
+    }
+
+    #[test]
+    fn a_ring_that_changes_touches_no_card_that_left_it() {
+        let (mut telling, _) = begun();
+        let robin = telling.state().need_ring("Robin").unwrap().id;
+        let card = id(telling.state(), "1");
+        let ring = telling.state().ring(robin).unwrap();
+        let event = ring::give_back(telling.state(), ring, &[card], at(4)).unwrap();
+        telling.tell(event);
+        let ring = telling.state().ring(robin).unwrap();
+        let event = ring::close(telling.state(), ring, at(5)).unwrap();
+        let closed = telling.tell(event);
+        assert_eq!((closed.moves, closed.changed), (Vec::new(), Vec::new()));
+    }
+
+    #[test]
+    fn an_undo_tells_what_it_takes_back_and_names_what_goes_away() {
+        let (mut telling, _) = begun();
+        let event = telling.replay.history.undo().unwrap();
+        let undone = telling.tell(event);
+        // The ring was opened by what is taken back.
+        assert_eq!(
+            undone.what,
+            "Took back change 3: Took 1 card to the ring 'Robin'"
+        );
+        assert_eq!(undone.takes_back, Some(3));
+        assert_eq!(
+            described(&undone.moves),
+            ["on the ring 'Robin' > at home on hook A01"]
+        );
+        let event = telling.replay.history.redo().unwrap();
+        let redone = telling.tell(event);
+        assert_eq!(
+            redone.what,
+            "Did again what change 4 took back: Took 1 card to the ring 'Robin'"
+        );
+        assert_eq!(redone.takes_back, Some(4));
+        let mut passed = Replay::default();
+        assert!(
+            passed
+                .pass(1, telling.replay.history.undo().unwrap())
+                .is_err()
+        );
+    }
+
+    #[test]
+    fn an_event_that_is_passed_over_counts_as_one_that_is_told() {
+        let (mut telling, _) = begun();
+        let card = id(telling.state(), "2");
+        let event = ring::missing(telling.state(), &[card], at(4)).unwrap();
+        let mut passing = Replay {
+            state: telling.state().clone(),
+            history: telling.replay.history.clone(),
+        };
+        telling.tell(event.clone());
+        passing.pass(4, event).unwrap();
+        assert_eq!(passing.state(), telling.state());
+        assert_eq!(passing.history, telling.replay.history);
+    }
+
+    #[test]
+    fn a_line_names_the_few_cards_that_it_is_about() {
+        let mut replay = Replay::default();
+        let mut last = 0;
+        let mut tell = |event: &dyn Fn(&State) -> Event| {
+            last += 1;
+            let event = event(replay.state());
+            let told = replay
+                .tell(last, event, text::history::act, Brief::of)
+                .unwrap();
+            format!("{}: {}", told.what, text::history::in_brief(&told))
+        };
+        tell(&|state| new_board(state, &board("wall", "", 1, 5, 1)).unwrap());
+        let list = |given: &[&str], state: &State| {
+            let list = card_list(state, &rows(given), Vec::new(), &Terms::default(), at(2));
+            list.unwrap().event.unwrap()
+        };
+        let said = tell(&|state| list(&["1@A01", "2@A02", "3"], state));
+        assert_eq!(
+            said,
+            "Imported a card list: 3 cards new, 0 changed: 1 new -> A01, 2 new -> A02, 3 new -> to \
+             hang"
+        );
+        let said = tell(&|state| list(&["4", "5", "6", "7"], state));
+        assert_eq!(said, "Imported a card list: 4 cards new, 0 changed: ");
+        let one = |state: &State| [id(state, "1")];
+        let said = tell(&|state| ring::take(state, "Robin", &one(state), at(3)).unwrap());
+        assert_eq!(said, "Took 1 card to the ring 'Robin': 1 A01 -> 'Robin'");
+        let hung = |state: &State| hang(state, one(state)[0], "A05", at(4)).unwrap();
+        assert_eq!(tell(&hung), "Re-hung card 1: 1 home A01 -> A05");
+        let said = tell(&|state| ring::missing(state, &one(state), at(5)).unwrap());
+        assert_eq!(said, "Declared 1 card missing: 1 'Robin' -> missing");
+        let said = tell(&|state| ring::found(state, one(state)[0], at(6)).unwrap());
+        assert_eq!(said, "Found card 1 again: 1 missing -> A05");
     }
 }

@@ -7,7 +7,6 @@
 
 use std::collections::BTreeSet;
 
-use super::change::Change;
 use super::event::{Act, Event};
 use super::state::State;
 use crate::model::board::{HookRef, ParseBoardError};
@@ -16,12 +15,37 @@ use crate::model::label::fold;
 use crate::model::ring::RingState;
 use crate::model::thread::Lot;
 use crate::model::whereabouts::Whereabouts;
+use crate::stash::event::Change;
+
+/// What a card may refer to.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Referent {
+    /// Its range.
+    Range,
+    /// Its family.
+    Family,
+    /// The card it was split from.
+    Parent,
+    /// The ring it is on.
+    Ring,
+}
+
+/// What has to have a name.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Nameless {
+    /// A range.
+    Range,
+    /// A family.
+    Family,
+    /// The project of a ring.
+    Project,
+}
 
 /// A law that would be broken.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum Violation {
     /// More cards at home on a hook than it has places.
-    #[error("hook {hook_name} takes {cards_per_hook}, and {homes} would be at home there")]
+    #[error("capacity")]
     Capacity {
         /// The hook's mark.
         hook_name: String,
@@ -31,21 +55,21 @@ pub enum Violation {
         cards_per_hook: u8,
     },
     /// A card would hang on, or a ring would be hanging at, a hook that is not there or is blocked.
-    #[error("hook {hook_name} cannot be used: it is blocked or not on any board")]
+    #[error("no_hook")]
     NoHook {
         /// The hook's mark.
         hook_name: String,
     },
-    /// A card speaks of something that does not exist.
-    #[error("card {card} speaks of a {what} that does not exist")]
+    /// A card refers to something that doesn't exist.
+    #[error("dangling")]
     Dangling {
         /// Which card.
         card: CardId,
-        /// What it speaks of.
-        what: &'static str,
+        /// What it refers to.
+        what: Referent,
     },
     /// A card would be on a ring whose list of cards does not have it.
-    #[error("card {card} would be on the ring '{project}', but was never taken to it")]
+    #[error("never_taken")]
     NeverTaken {
         /// Which card.
         card: CardId,
@@ -53,13 +77,13 @@ pub enum Violation {
         project: String,
     },
     /// Two cards of a range that are not split cards are written alike: the same number and tag.
-    #[error("number {number} is there twice in one range")]
+    #[error("twice")]
     Twice {
         /// The number, with its tag.
         number: String,
     },
     /// A card would list a dye lot twice, in other capitals.
-    #[error("card {card} would have the dye lot {lot} twice")]
+    #[error("same_lot")]
     SameLot {
         /// Which card.
         card: CardId,
@@ -67,19 +91,19 @@ pub enum Violation {
         lot: Lot,
     },
     /// A split card would have a tag of its own.
-    #[error("split card {card} would have a tag; it goes by the tag of the card it was split from")]
+    #[error("tagged_split")]
     TaggedSplit {
         /// Which card.
         card: CardId,
     },
     /// A closed ring would have a card on it.
-    #[error("a card would be on the ring '{project}', which is closed")]
+    #[error("closed_ring")]
     ClosedRing {
         /// The project.
         project: String,
     },
     /// A ring would close with a card unaccounted for.
-    #[error("the ring '{project}' cannot close: card {card} is not accounted for")]
+    #[error("unaccounted")]
     Unaccounted {
         /// The project.
         project: String,
@@ -87,43 +111,40 @@ pub enum Violation {
         card: CardId,
     },
     /// A re-hang would be underway with nothing to do.
-    #[error("a re-hang would be underway with nothing to do")]
+    #[error("aimless")]
     Aimless,
     /// A re-hang would take a card to two homes.
-    #[error("a re-hang would take card {card} to two homes")]
+    #[error("two_aims")]
     TwoAims {
         /// Which card.
         card: CardId,
     },
     /// Something would have no name.
-    #[error("{what} would have no name")]
-    Nameless {
-        /// What it is.
-        what: &'static str,
-    },
+    #[error("nameless")]
+    Nameless(Nameless),
     /// A board's size is out of bounds.
-    #[error(transparent)]
+    #[error("board")]
     Board(#[from] ParseBoardError),
     /// Two hooks would have the same mark.
-    #[error("two hooks would be called {hook_name}")]
+    #[error("same_hook_name")]
     SameHookName {
         /// The mark.
         hook_name: String,
     },
-    /// A key speaks of a range that does not exist.
-    #[error("the key of the project '{project}' speaks of a range that does not exist")]
+    /// A key refers to a range that doesn't exist.
+    #[error("key_range")]
     KeyRange {
         /// The project.
         project: String,
     },
     /// What is assumed of a project's stitching is out of bounds.
-    #[error(transparent)]
+    #[error("assumed")]
     Assumed(#[from] crate::model::assumptions::ParseAssumptionError),
 }
 
-/// What of a state an event may have touched.
+/// What of a state an event may affect.
 #[derive(Default)]
-struct Touched {
+struct Affected {
     hooks: BTreeSet<HookRef>,
     cards: BTreeSet<CardId>,
     rings: BTreeSet<RingId>,
@@ -131,42 +152,42 @@ struct Touched {
     everything: bool,
 }
 
-impl Touched {
+impl Affected {
     fn by(changes: &[Change]) -> Self {
-        let mut touched = Self::default();
+        let mut affected = Self::default();
         for change in changes {
             match change {
-                Change::Card { after, .. } => touched.cards.extend(after.iter().map(|c| c.id)),
+                Change::Card { after, .. } => affected.cards.extend(after.iter().map(|c| c.id)),
                 Change::Place { card, after, .. } => {
-                    touched.cards.insert(*card);
+                    affected.cards.insert(*card);
                     if let Some(ring) = after.as_ref().and_then(|place| place.at.ring()) {
-                        touched.rings.insert(ring);
+                        affected.rings.insert(ring);
                     }
                 }
                 Change::Home { card, after, .. } => {
-                    touched.cards.insert(*card);
-                    touched.hooks.extend(*after);
+                    affected.cards.insert(*card);
+                    affected.hooks.extend(*after);
                 }
                 Change::Lot { card, after, .. } => {
-                    touched.cards.extend(after.is_some().then_some(*card));
+                    affected.cards.extend(after.is_some().then_some(*card));
                 }
                 Change::Thread { .. } | Change::Order { .. } | Change::Progress { .. } => {}
-                Change::Underway { .. } => touched.underway = true,
+                Change::Underway { .. } => affected.underway = true,
                 Change::Used { .. } => {}
                 Change::Key { ring, .. } | Change::WentOut { ring, .. } => {
-                    touched.rings.insert(*ring);
+                    affected.rings.insert(*ring);
                 }
-                Change::Ring { after, .. } => touched.rings.extend(after.iter().map(|r| r.id)),
+                Change::Ring { after, .. } => affected.rings.extend(after.iter().map(|r| r.id)),
                 // Rare, and what hangs on them may be anywhere.
                 Change::Range { .. } | Change::Board { .. } | Change::Families { .. } => {
-                    touched.everything = true;
+                    affected.everything = true;
                 }
             }
             if let Change::Ring { after: None, .. } | Change::Card { after: None, .. } = change {
-                touched.everything = true;
+                affected.everything = true;
             }
         }
-        touched
+        affected
     }
 
     fn everything(state: &State) -> Self {
@@ -184,12 +205,12 @@ impl Touched {
 ///
 /// # Errors
 /// The first law found broken.
-pub(super) fn check_touched(state: &State, event: &Event) -> Result<(), Violation> {
-    let mut touched = Touched::by(&event.changes);
-    if touched.everything {
-        touched = Touched::everything(state);
+pub(super) fn check_after(state: &State, event: &Event) -> Result<(), Violation> {
+    let mut affected = Affected::by(&event.changes);
+    if affected.everything {
+        affected = Affected::everything(state);
     }
-    let broken = find_broken(state, &touched).into_iter().next();
+    let broken = find_broken(state, &affected).into_iter().next();
     match broken.or_else(|| closed_too_early(state, event)) {
         None => Ok(()),
         Some(broken) => Err(broken),
@@ -221,18 +242,18 @@ fn closed_too_early(state: &State, event: &Event) -> Option<Violation> {
 /// Checks every law on the whole state. O(cards · log cards + boards · hooks).
 #[must_use]
 pub fn check_all(state: &State) -> Vec<Violation> {
-    find_broken(state, &Touched::everything(state))
+    find_broken(state, &Affected::everything(state))
 }
 
-fn find_broken(state: &State, touched: &Touched) -> Vec<Violation> {
+fn find_broken(state: &State, affected: &Affected) -> Vec<Violation> {
     let mut broken = Vec::new();
-    if touched.everything {
+    if affected.everything {
         boards(state, &mut broken);
     }
-    if touched.underway {
+    if affected.underway {
         underway(state, &mut broken);
     }
-    for &hook in &touched.hooks {
+    for &hook in &affected.hooks {
         let homes = state.index().homes_on(hook).len();
         let cards_per_hook = state.capacity(hook);
         if homes > usize::from(cards_per_hook) {
@@ -248,10 +269,10 @@ fn find_broken(state: &State, touched: &Touched) -> Vec<Violation> {
             });
         }
     }
-    for &id in &touched.cards {
+    for &id in &affected.cards {
         card(state, id, &mut broken);
     }
-    for &id in &touched.rings {
+    for &id in &affected.rings {
         ring(state, id, &mut broken);
     }
     broken
@@ -259,10 +280,10 @@ fn find_broken(state: &State, touched: &Touched) -> Vec<Violation> {
 
 fn boards(state: &State, broken: &mut Vec<Violation>) {
     if state.ranges().any(|range| range.name.is_empty()) {
-        broken.push(Violation::Nameless { what: "a range" });
+        broken.push(Violation::Nameless(Nameless::Range));
     }
     if state.families().iter().any(|family| family.name.is_empty()) {
-        broken.push(Violation::Nameless { what: "a family" });
+        broken.push(Violation::Nameless(Nameless::Family));
     }
     broken.extend(
         state
@@ -296,22 +317,22 @@ fn underway(state: &State, broken: &mut Vec<Violation>) {
 fn card(state: &State, id: CardId, broken: &mut Vec<Violation>) {
     let Some(kept) = state.card(id) else { return };
     let card = &kept.card;
-    let mut dangling = |missing: bool, what: &'static str| {
+    let mut dangling = |missing: bool, what: Referent| {
         if missing {
             broken.push(Violation::Dangling { card: id, what });
         }
     };
     let no_range = |range: RangeId| state.range(range).is_none();
     let no_family = |family: FamilyId| !state.families().iter().any(|f| f.id == family);
-    dangling(no_range(card.range), "range");
-    dangling(card.family.id().is_some_and(no_family), "family");
+    dangling(no_range(card.range), Referent::Range);
+    dangling(card.family.id().is_some_and(no_family), Referent::Family);
     dangling(
         card.parent
             .is_some_and(|parent| state.card(parent).is_none()),
-        "parent card",
+        Referent::Parent,
     );
     let ring_gone = |ring: RingId| state.ring(ring).is_none();
-    dangling(kept.place.at.ring().is_some_and(ring_gone), "ring");
+    dangling(kept.place.at.ring().is_some_and(ring_gone), Referent::Ring);
     if let Some(ring) = kept.place.at.ring().and_then(|ring| state.ring(ring))
         && !ring.went_out.contains(&id)
     {
@@ -344,7 +365,7 @@ fn card(state: &State, id: CardId, broken: &mut Vec<Violation>) {
 fn ring(state: &State, id: RingId, broken: &mut Vec<Violation>) {
     let Some(ring) = state.ring(id) else { return };
     if ring.project.is_empty() {
-        broken.push(Violation::Nameless { what: "a project" });
+        broken.push(Violation::Nameless(Nameless::Project));
     }
     let no_range = |range: RangeId| state.range(range).is_none();
     if ring

@@ -24,7 +24,9 @@
 //!   rules in any case;
 //! - an undo gives back the stash as it was.
 
+mod between;
 mod facts;
+mod fields;
 mod fold;
 mod questions;
 mod repair;
@@ -36,14 +38,15 @@ use std::collections::BTreeMap;
 use jiff::Timestamp;
 
 use self::facts::Facts;
-use self::fold::Fold;
+use self::fold::{Fold, Sheet};
 use self::questions::Asking;
-use super::change::changes_between;
 use super::event::{Act, Deed, Event, Fact, Thing};
 use super::invariants::{self, Violation};
-use super::state::{ApplyError, State};
 use crate::model::ids::{CardId, EventId, Stamp};
 use crate::model::label::Who;
+use crate::stash::apply::ApplyError;
+use crate::stash::merge::between::changes_between;
+use crate::stash::state::State;
 
 pub use self::questions::{Claim, Question, Subject};
 
@@ -121,28 +124,25 @@ impl Merged {
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum MergeError {
     /// They don't begin with the same event.
-    #[error("Can't merge two different stashes. Export a card list there and import it here.")]
+    #[error("different_stashes")]
     Strangers,
     /// The other record has no event.
-    #[error("The other copy is empty. Is it still being copied?")]
+    #[error("empty_copy")]
     Empty,
     /// An event is said to come after one that it comes before.
-    #[error("Event {it} of the other copy is out of order. That copy was changed by hand or damaged.", it = _0)]
+    #[error("altered_copy")]
     OutOfOrder(EventId),
     /// More computers worked apart than any person has.
-    #[error(
-        "The other copy says that hundreds of computers worked on it apart. It was changed by hand or damaged."
-    )]
+    #[error("altered_copy")]
     TooManyCopies,
     /// An event of the one record isn't as the other has it.
-    #[error("Event {it} reads differently in the two copies. One of them was changed by hand or damaged.", it = _0)]
+    #[error("altered_copy")]
     Altered(EventId),
     /// The other copy was written by a clock that is years ahead.
-    #[error("The other copy was written on a computer whose clock is years ahead ({it}). Set that clock \
-         right, and don't merge this copy.", it = _0)]
+    #[error("clock_ahead")]
     Ahead(Timestamp),
     /// A line of a record doesn't fit.
-    #[error("Change {seq} of {whose} record doesn't fit ({misfit}). Run: homehook check", whose = whose.name())]
+    #[error("read_only")]
     ApplyError {
         /// Of which record.
         whose: Side,
@@ -152,39 +152,14 @@ pub enum MergeError {
         misfit: ApplyError,
     },
     /// The outcome can't be a stash.
-    #[error("The two copies can't be merged. An event of the other copy can't be read ({it}).", it = _0)]
+    #[error("not_together")]
     Unreadable(String),
     /// The outcome would break a rule that no question settles.
-    #[error("The two copies don't go together: {it}. Change that in one of them first, or answer differently \
-         if something was asked.", it = _0)]
+    #[error("not_together")]
     Apart(Violation),
     /// The outcome doesn't fit for another reason.
-    #[error("The two copies can't be merged: {it}", it = _0)]
+    #[error("not_together")]
     Unfit(ApplyError),
-}
-
-impl Side {
-    fn name(self) -> &'static str {
-        match self {
-            Self::Mine => "this",
-            Self::Theirs => "the other",
-        }
-    }
-}
-
-impl MergeError {
-    /// A stable word for scripts.
-    #[must_use]
-    pub const fn code(&self) -> &'static str {
-        match self {
-            Self::Strangers => "different_stashes",
-            Self::Empty => "empty_copy",
-            Self::Altered(_) | Self::OutOfOrder(_) | Self::TooManyCopies => "altered_copy",
-            Self::Ahead(_) => "clock_ahead",
-            Self::ApplyError { .. } => "read_only",
-            Self::Unreadable(_) | Self::Apart(_) | Self::Unfit(_) => "not_together",
-        }
-    }
 }
 
 /// What the lines of a record make of a state.
@@ -212,16 +187,7 @@ pub fn merge(
     now: Timestamp,
 ) -> Result<Merged, MergeError> {
     let facts = Facts::of(ours, theirs)?;
-    let newest = ours.last().map_or(Stamp::default(), |line| line.stamp);
-    let horizon = Stamp::at(now).map_or(newest, |now| now.max(newest));
-    let ahead = facts
-        .brought()
-        .find(|fact| fact.stamp.0 > horizon.0.saturating_add(MOST_AHEAD));
-    if let Some(fact) = ahead {
-        let micros = i64::try_from(fact.stamp.0).unwrap_or(i64::MAX);
-        let clock = Timestamp::from_microsecond(micros).unwrap_or(fact.time);
-        return Err(MergeError::Ahead(clock));
-    }
+    check_clock(&facts, ours, now)?;
     let mut merged = Merged {
         event: None,
         new: facts.brought().cloned().collect(),
@@ -245,26 +211,9 @@ pub fn merge(
     if let Some(broken) = invariants::check_all(state).into_iter().next() {
         return Err(MergeError::Apart(broken));
     }
-    let is_lost = |fact: &&Fact| {
-        let writes = facts.find(fact.id).map(|at| &fold.writes[at]);
-        let mut things = writes.into_iter().flatten().map(|(thing, _, _)| *thing);
-        things.clone().next().is_some()
-            && things.all(|thing| match thing {
-                Thing::Event(_) | Thing::Stash => false,
-                thing => !sheet.has(thing),
-            })
-    };
-    merged.left_out = merged
-        .new
-        .iter()
-        .filter(is_lost)
-        .map(|fact| fact.id)
-        .collect();
-    let short = sheet.existing().filter_map(|(thing, members)| match thing {
-        Thing::Card(id) => members.values().any(|cell| cell.fell_short).then_some(id),
-        _ => None,
-    });
-    merged.short = short.collect();
+    let lost = merged.new.iter().filter(|fact| is_lost(&fold, sheet, fact));
+    merged.left_out = lost.map(|fact| fact.id).collect();
+    merged.short = short(sheet);
     let event = Event {
         changes: changes_between(&mine, state),
         act: Act::Merge {
@@ -281,4 +230,39 @@ pub fn merge(
     mine.clone().apply(&event).map_err(MergeError::Unfit)?;
     merged.event = Some(event);
     Ok(merged)
+}
+
+/// Refuses events that no clock could have stamped by now.
+fn check_clock(facts: &Facts, ours: &[Line], now: Timestamp) -> Result<(), MergeError> {
+    let newest = ours.last().map_or(Stamp::default(), |line| line.stamp);
+    let horizon = Stamp::at(now).map_or(newest, |now| now.max(newest));
+    let most = horizon.0.saturating_add(MOST_AHEAD);
+    match facts.brought().find(|fact| fact.stamp.0 > most) {
+        None => Ok(()),
+        Some(fact) => {
+            let micros = i64::try_from(fact.stamp.0).unwrap_or(i64::MAX);
+            let clock = Timestamp::from_microsecond(micros).unwrap_or(fact.time);
+            Err(MergeError::Ahead(clock))
+        }
+    }
+}
+
+/// Whether nothing is there any more of what an event wrote on.
+fn is_lost(fold: &Fold<'_>, sheet: &Sheet, fact: &Fact) -> bool {
+    let writes = fold.facts.find(fact.id).map(|at| &fold.writes[at]);
+    let mut things = writes.into_iter().flatten().map(|(thing, _, _)| *thing);
+    things.clone().next().is_some()
+        && things.all(|thing| match thing {
+            Thing::Event(_) | Thing::Stash => false,
+            thing => !sheet.has(thing),
+        })
+}
+
+/// The cards of which more was used on both sides together than there was.
+fn short(sheet: &Sheet) -> Vec<CardId> {
+    let cards = sheet.existing().filter_map(|(thing, members)| match thing {
+        Thing::Card(id) => members.values().any(|cell| cell.fell_short).then_some(id),
+        _ => None,
+    });
+    cards.collect()
 }

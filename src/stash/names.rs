@@ -1,17 +1,27 @@
-//! How people name hooks, cards and rings, and how the program names them back.
+//! What hooks and cards are called.
+//!
+//! A split card is called `NUMBER@PROJECT` after the ring it is on, or went out on last; that is what
+//! stands on its temporary label. Where another split card is called so already, or a name would be
+//! in doubt, `#` and its place in the record follow, which no two cards share: `310@Harbour#17`, and
+//! `310@#17` where no ring is known.
 
 use std::borrow::Cow;
+use std::cmp::Ordering;
 
-use super::refusal::{Amount, Refusal, Run};
 use super::state::{CardState, State};
 use crate::model::board::{Board, HookRef};
-use crate::model::card::{Family, TAG_SIGN, Tag};
+use crate::model::card::{TAG_SIGN, Tag};
 use crate::model::ids::{CardId, RangeId};
 use crate::model::label::fold;
-use crate::model::number::Number;
+use crate::model::number::{Number, natural_order};
 use crate::model::range::Range;
 use crate::model::ring::Ring;
-use crate::model::whereabouts::Whereabouts;
+use crate::model::whereabouts::{LastSeen, Whereabouts};
+
+/// Between the number of a split card and its project.
+pub(super) const SPLIT_SIGN: char = '@';
+/// Before what tells split cards of one name apart.
+const WHICH: char = '#';
 
 /// A mark two boards have in common, if any. O(hooks of the smaller board).
 #[must_use]
@@ -35,61 +45,11 @@ pub(super) fn shared_hook_name(a: &Board, b: &Board) -> Option<String> {
 }
 
 impl State {
-    /// The thread on a card.
-    pub(super) fn amount_on(&self, kept: &CardState) -> Amount {
-        Amount {
-            strands: kept.strands(),
-            put_up: self.put_up(&kept.card),
-        }
-    }
-
     /// A hook's mark. For a hook of no board, its place in the record.
     #[must_use]
     pub fn hook_name(&self, hook: HookRef) -> String {
         self.board(hook.board)
             .map_or_else(|| hook.to_string(), |board| board.hook_name(hook))
-    }
-
-    /// The hooks of each board, by the names of the first and the last.
-    pub(super) fn hook_runs(&self) -> Vec<Run> {
-        let run = |board: &Board| Run {
-            board: board.name.to_string(),
-            first: board.hook_name(board.hook(0, 0)),
-            last: board.hook_name(board.hook(board.rows - 1, board.columns - 1)),
-        };
-        self.boards().map(run).collect()
-    }
-
-    /// The hook of a name.
-    ///
-    /// # Errors
-    /// When there is no board, or no hook with that mark.
-    pub fn find_hook(&self, hook_name: &str) -> Result<HookRef, Refusal> {
-        if self.boards().len() == 0 {
-            return Err(Refusal::NoBoard);
-        }
-        self.boards()
-            .find_map(|board| board.find_hook(hook_name))
-            .ok_or_else(|| Refusal::UnknownHook {
-                hook_name: hook_name.trim().chars().take(40).collect(),
-                known: self.hook_runs(),
-            })
-    }
-
-    /// The board of a name.
-    ///
-    /// # Errors
-    /// When there is none of that name.
-    pub fn find_board(&self, name: &str) -> Result<&Board, Refusal> {
-        if self.boards().len() == 0 {
-            return Err(Refusal::NoBoard);
-        }
-        self.boards()
-            .find(|board| board.name.same_as(name))
-            .ok_or_else(|| Refusal::UnknownBoard {
-                name: name.to_owned(),
-                known: self.boards().map(|board| board.name.to_string()).collect(),
-            })
     }
 
     /// The range of a name, capitals aside.
@@ -98,35 +58,10 @@ impl State {
         self.ranges().find(|range| range.name.same_as(name))
     }
 
-    /// The family of a name, capitals aside.
-    ///
-    /// # Errors
-    /// When there is none of that name.
-    pub fn find_family(&self, name: &str) -> Result<&Family, Refusal> {
-        let mut families = self.families().iter();
-        families
-            .find(|family| family.name.same_as(name))
-            .ok_or_else(|| Refusal::UnknownFamily {
-                name: name.trim().to_owned(),
-                known: self.families().iter().map(|f| f.name.to_string()).collect(),
-            })
-    }
-
     /// The ring of a project, capitals aside.
     #[must_use]
     pub fn find_ring(&self, project: &str) -> Option<&Ring> {
         self.rings().find(|ring| ring.project.same_as(project))
-    }
-
-    /// The ring of a project.
-    ///
-    /// # Errors
-    /// When there is none.
-    pub fn need_ring(&self, project: &str) -> Result<&Ring, Refusal> {
-        self.find_ring(project).ok_or_else(|| Refusal::UnknownRing {
-            project: project.to_owned(),
-            known: self.rings().map(|ring| ring.project.to_string()).collect(),
-        })
     }
 
     /// The name of a card's range.
@@ -167,7 +102,7 @@ impl State {
     }
 
     /// What a card is called: its number and tag, with its range where that alone could be another
-    /// card. A split card is called `NUMBER@PROJECT`; see [`super::split_cards`].
+    /// card. A split card is called `NUMBER@PROJECT`; see [the module](self).
     #[must_use]
     pub fn card_name(&self, kept: &CardState) -> String {
         if kept.card.parent.is_some() {
@@ -246,58 +181,6 @@ impl State {
             .filter_map(|&(_, id)| self.card(id))
             .filter(|kept| kept.card.parent.is_none())
     }
-
-    /// The cards that a person calls so, in the order they were named.
-    ///
-    /// # Errors
-    /// As [`State::find_card`], for the first that cannot be found.
-    pub fn find_cards(&self, names: &[String]) -> Result<Vec<CardId>, Refusal> {
-        names.iter().map(|name| self.find_card(name)).collect()
-    }
-
-    /// The card that a person calls `NUMBER`, `NUMBER/TAG`, or either after `RANGE:`, or the split card
-    /// that is called so with `@PROJECT` behind; capitals do not matter. A number alone means the card
-    /// without a tag, or the only card there is of it.
-    ///
-    /// # Errors
-    /// When there is none, or more than one.
-    pub fn find_card(&self, name: &str) -> Result<CardId, Refusal> {
-        let mut found = self.whole_cards(name);
-        if found.is_empty() {
-            found = self.split_cards_called(name);
-        }
-        match found.as_slice() {
-            [one] => Ok(one.card.id),
-            [] => Err(Refusal::UnknownCard {
-                name: name.trim().to_owned(),
-                hint: self
-                    .split_cards_hint(name)
-                    .or_else(|| self.nearest_hint(name)),
-            }),
-            many => Err(Refusal::Ambiguous {
-                name: name.trim().to_owned(),
-                choices: many.iter().map(|kept| self.card_name(kept)).collect(),
-            }),
-        }
-    }
-
-    /// The cards that went out on a ring and are neither home, nor on a ring, nor missing.
-    ///
-    /// A card without a home is home to hang; not so a split card, whose thread belongs on
-    /// another card.
-    pub fn unaccounted(&self, ring: &Ring) -> impl Iterator<Item = &CardState> {
-        let id = ring.id;
-        ring.went_out
-            .iter()
-            .filter_map(|&card| self.card(card))
-            .filter(move |kept| match kept.place.at {
-                Whereabouts::Hook { hook } => kept.home != Some(hook),
-                Whereabouts::Ring { ring } => ring == id,
-                Whereabouts::Missing { .. } => false,
-                Whereabouts::Unhung => kept.home.is_some() || kept.card.parent.is_some(),
-                Whereabouts::Hand | Whereabouts::Elsewhere { .. } => true,
-            })
-    }
 }
 
 /// A number with a tag, as they are written together.
@@ -309,230 +192,384 @@ pub(super) fn written<'a>(number: &'a Number, tag: &Tag) -> Cow<'a, str> {
     }
 }
 
+/// Cards of one colour by their tags, in natural order; the one without first.
+pub(super) fn by_tag(state: &State, a: &CardState, b: &CardState) -> Ordering {
+    let (a, b) = (state.tag(a), state.tag(b));
+    if a.is_empty() && b.is_empty() {
+        return Ordering::Equal;
+    }
+    natural_order(&a.key(), &b.key())
+}
+
+impl State {
+    /// The split cards, by id. O(cards).
+    pub fn split_cards(&self) -> impl Iterator<Item = &CardState> {
+        self.cards().filter(|kept| kept.card.parent.is_some())
+    }
+
+    /// The split cards split from a card, by id. O(cards of its number).
+    pub fn split_cards_of(&self, card: CardId) -> impl Iterator<Item = &CardState> {
+        let number = self.card(card).map(|kept| kept.card.number.key());
+        let alike = number.map_or(&[][..], |number| self.index().numbered(&number));
+        let alike = alike.iter().filter_map(|&(_, id)| self.card(id));
+        alike.filter(move |kept| kept.card.parent == Some(card))
+    }
+
+    /// The ring that a split card is named after: the one it is on or was last seen on, else the
+    /// latest opened of those it went out on, open ones first.
+    fn ring_of_split_card(&self, kept: &CardState) -> Option<&Ring> {
+        let known = match kept.place.at {
+            Whereabouts::Ring { ring }
+            | Whereabouts::Missing {
+                last_seen: LastSeen::Ring(ring),
+            } => self.ring(ring),
+            _ => None,
+        };
+        known.or_else(|| {
+            self.rings()
+                .filter(|ring| ring.went_out.contains(&kept.card.id))
+                .max_by_key(|ring| (!ring.is_closed(), ring.opened, ring.id))
+        })
+    }
+
+    /// What stands after the `@` in the name of a split card. No two split cards of one number and tag
+    /// in one range have the same.
+    #[must_use]
+    pub fn split_card_tag(&self, kept: &CardState) -> String {
+        let project = self.project_of(kept);
+        // The first of those that would be called alike needs no more.
+        let number = self.number_in_full(kept);
+        let alike = self
+            .index()
+            .numbered(&kept.card.number.key())
+            .iter()
+            .filter(|&&(range, id)| range == kept.card.range && id < kept.card.id)
+            .filter_map(|&(_, id)| self.card(id))
+            .filter(|other| other.card.parent.is_some() && self.tag(other) == self.tag(kept))
+            .any(|other| fold(self.project_of(other)) == fold(project));
+        let plain = format!("{number}{SPLIT_SIGN}{project}");
+        let in_doubt = project.is_empty()
+            || alike
+            || plain.contains(WHICH)
+            || number.contains(SPLIT_SIGN)
+            || !self.whole_cards(&plain).is_empty();
+        if !in_doubt {
+            return project.to_owned();
+        }
+        let mut tag = format!("{project}{WHICH}{}", kept.card.id.0);
+        while !self
+            .whole_cards(&format!("{number}{SPLIT_SIGN}{tag}"))
+            .is_empty()
+        {
+            tag.push_str(&format!("{WHICH}{}", kept.card.id.0));
+        }
+        tag
+    }
+
+    fn project_of(&self, split_card: &CardState) -> &str {
+        self.ring_of_split_card(split_card)
+            .map_or("", |ring| ring.project.as_str())
+    }
+
+    /// The name of a split card.
+    pub(super) fn split_card_name(&self, kept: &CardState) -> String {
+        format!(
+            "{}{SPLIT_SIGN}{}",
+            self.number_in_full(kept),
+            self.split_card_tag(kept)
+        )
+    }
+
+    /// The split cards that a person may mean by a name with an `@`: the one that is called so, else
+    /// those that were or could be. O(cards).
+    pub(super) fn split_cards_called(&self, name: &str) -> Vec<&CardState> {
+        let asked = folded(name);
+        if !asked.contains(SPLIT_SIGN) {
+            return Vec::new();
+        }
+        let split_cards: Vec<&CardState> = self.split_cards().collect();
+        let exact = |kept: &&&CardState| folded(&self.split_card_name(kept)) == asked;
+        if let Some(&one) = split_cards.iter().find(exact) {
+            return vec![one];
+        }
+        let could = |kept: &&CardState| {
+            let number = &*self.number_and_tag(kept);
+            let full = format!("{}:{number}", self.range_name(kept));
+            let which = format!("{WHICH}{}", kept.card.id.0);
+            let project = self.project_of(kept);
+            let went_out = self
+                .rings()
+                .filter(|ring| ring.went_out.contains(&kept.card.id));
+            let projects = went_out.map(|ring| ring.project.to_string());
+            let tags = projects.chain([
+                which.clone(),
+                format!("{project}{which}"),
+                project.to_owned(),
+            ]);
+            tags.filter(|tag| !tag.is_empty()).any(|tag| {
+                [number, &full]
+                    .iter()
+                    .any(|number| folded(&format!("{number}{SPLIT_SIGN}{tag}")) == asked)
+            })
+        };
+        split_cards.into_iter().filter(could).collect()
+    }
+
+    /// The split card of a number in a range that has a tag, capitals aside; see
+    /// [`State::split_card_tag`].
+    #[must_use]
+    pub(super) fn split_card_tagged<'a>(
+        &'a self,
+        split_cards: impl Iterator<Item = &'a CardState>,
+        tag: &str,
+    ) -> Option<&'a CardState> {
+        let split_cards: Vec<&CardState> = split_cards
+            .filter(|kept| kept.card.parent.is_some())
+            .collect();
+        let exact = |kept: &&&CardState| fold(&self.split_card_tag(kept)) == fold(tag);
+        let by_id = |kept: &&&CardState| {
+            let which = format!("{}{WHICH}{}", self.project_of(kept), kept.card.id.0);
+            fold(&which) == fold(tag)
+        };
+        let found = split_cards.iter().find(exact);
+        found.or_else(|| split_cards.iter().find(by_id)).copied()
+    }
+}
+
+/// Lower case, without spaces around the `@`.
+fn folded(name: &str) -> String {
+    let name = fold(name);
+    match name.split_once(SPLIT_SIGN) {
+        Some((number, tag)) => format!("{}{SPLIT_SIGN}{}", number.trim(), tag.trim()),
+        None => name,
+    }
+}
+
 #[cfg(test)]
 mod tests {
+    use proptest::prelude::*;
+
     use super::*;
     use crate::model::thread::Strands;
-    use crate::stash::command::board::new_board;
-    use crate::stash::command::import::by_hand;
-    use crate::stash::command::import::shades;
-    use crate::stash::command::thread;
-    use crate::stash::intake::RangeRow;
-    use crate::stash::testing::Said as _;
-    use crate::stash::testing::{add_cards, apply, at, board, id, read, row, rows, wall};
+    use crate::stash::command::import::{self, CardRow, Terms};
+    use crate::stash::command::{ring, thread};
+    use crate::stash::event::Event;
+    use crate::stash::testing::{Shown as _, add_cards, apply, at, id, wall};
 
-    fn refusal(state: &State, name: &str) -> String {
-        state.find_card(name).unwrap_err().said()
+    fn stash() -> State {
+        let mut state = wall(1, 4, 1);
+        add_cards(&mut state, &["Hill:310@A01", "Hill:9@A02", "Mill:9@A03"]);
+        state
     }
 
-    #[test]
-    fn a_number_in_two_ranges_has_to_be_named_in_full() {
-        let mut state = wall(1, 1, 1);
-        add_cards(
-            &mut state,
-            &["Hill:310", "Mill:310", "Mill:B:5", "Hill:B:5", "9"],
-        );
-        assert_eq!(
-            refusal(&state, "310"),
-            "'310' could be any of: Hill:310, Mill:310. Name it in full."
-        );
-        let kept = state.card(id(&state, " mill : 310 ")).unwrap();
-        assert_eq!(state.card_name(kept), "Mill:310");
-        let kept = state.card(id(&state, "mill:b:5")).unwrap();
-        assert_eq!(state.card_name(kept), "Mill:B:5");
-        assert_eq!(state.card_name(state.card(id(&state, "9")).unwrap()), "9");
+    fn split(state: &mut State, project: &str, card: &str) -> CardId {
+        let known: Vec<CardId> = state.split_cards().map(|kept| kept.card.id).collect();
+        let card = id(state, card);
+        let event = thread::split(state, project, card, Strands(6), None, "", at(1)).unwrap();
+        apply(state, &event);
+        let mut new = state.split_cards().map(|kept| kept.card.id);
+        new.find(|id| !known.contains(id)).unwrap()
     }
 
-    /// Brings cards in that are written `RANGE:NUMBER/TAG`.
-    fn tagged(state: &mut State, names: &[&str]) {
-        for name in names {
-            let (plain, tag) = name.rsplit_once('/').unwrap();
-            let mut new = row(plain);
-            new.tag = Some(tag.to_owned());
-            let event = by_hand::new_card(state, new, at(1)).unwrap();
-            apply(state, &event);
-        }
+    fn name(state: &State, card: CardId) -> String {
+        state.card_name(state.card(card).unwrap())
     }
 
-    #[test]
-    fn a_number_means_the_card_without_a_tag_or_the_only_one() {
-        let mut state = wall(1, 1, 1);
-        tagged(&mut state, &["Hill:310/K7"]);
-        let first = id(&state, "310");
-        assert_eq!(state.card_name(state.card(first).unwrap()), "310/K7");
-        tagged(&mut state, &["Hill:310/9b"]);
-        assert_eq!(
-            refusal(&state, "310"),
-            "'310' could be any of: 310/K7, 310/9b. Name it in full."
-        );
-        assert_eq!(state.find_card("310").unwrap_err().code(), "ambiguous");
-        add_cards(&mut state, &["Hill:310"]);
-        let plain = id(&state, "310");
-        assert!(state.card(plain).unwrap().card.tag.is_empty());
-        assert_eq!(id(&state, " hill : 310 / k7 "), first);
-        assert_eq!(
-            refusal(&state, "310/x"),
-            "No card '310/x' in the stash. Look for it by a part of its number or name: homehook \
-             find TEXT"
-        );
-    }
-
-    #[test]
-    fn a_number_with_a_slash_comes_before_a_number_with_a_tag() {
-        let mut state = wall(1, 1, 1);
-        tagged(&mut state, &["Hill:310/K7"]);
-        add_cards(&mut state, &["Mill:310/k7"]);
-        let (hill, mill) = (id(&state, "hill:310/k7"), id(&state, "310/k7"));
-        assert_ne!(hill, mill);
-        assert_eq!(state.card_name(state.card(hill).unwrap()), "Hill:310/K7");
-        assert_eq!(state.card_name(state.card(mill).unwrap()), "310/k7");
-        // In one range nobody could tell them apart.
-        let reason = |outcome: crate::stash::command::import::Outcome| {
-            outcome
-                .rejected
-                .first()
-                .map(|row| crate::text::refusal::row_fault(&row.reason))
-        };
-        let outcome = read(&state, &rows(&["Hill:310/k7", "Hill:9"]));
-        assert_eq!(
-            reason(outcome).as_deref(),
-            Some("the stash has a card that is written 310/K7 already.")
-        );
-        let mut row = row("Mill:310");
-        row.tag = Some("K7".into());
-        assert!(by_hand::new_card(&state, row, at(2)).is_err());
-    }
-
-    #[test]
-    fn the_split_card_of_a_tagged_card_is_called_by_both() {
-        let mut state = wall(1, 1, 1);
-        add_cards(&mut state, &["Hill:310"]);
-        tagged(&mut state, &["Hill:310/K7"]);
-        let tagged = id(&state, "310/K7");
-        for card in [tagged, id(&state, "310")] {
-            let event =
-                thread::split(&state, "Harbour", card, Strands(6), None, "", at(3)).unwrap();
-            apply(&mut state, &event);
-        }
-        let split = id(&state, "310/k7@harbour");
-        let kept = state.card(split).unwrap();
-        assert_eq!(kept.card.parent, Some(tagged));
-        assert_eq!(state.card_name(kept), "310/K7@Harbour");
-        assert_ne!(id(&state, "310@Harbour"), split);
-        // It follows the tag of its own card.
-        let event = by_hand::retag(&state, tagged, "k8").unwrap().unwrap();
-        apply(&mut state, &event);
-        assert_eq!(
-            state.card_name(state.card(split).unwrap()),
-            "310/k8@Harbour"
-        );
-    }
-
-    #[test]
-    fn a_card_is_given_another_tag_unless_it_would_be_written_like_another() {
-        let mut state = wall(1, 1, 1);
-        add_cards(&mut state, &["Hill:310"]);
-        tagged(&mut state, &["Hill:310/K7"]);
-        let (plain, tagged) = (id(&state, "310"), id(&state, "310/K7"));
-        let code = |card, tag| by_hand::retag(&state, card, tag).unwrap_err().code();
-        assert_eq!(code(plain, "k7"), "card_there");
-        assert_eq!(code(tagged, ""), "card_there");
-        assert_eq!(code(plain, "a@b"), "not_a_tag");
-        assert_eq!(by_hand::retag(&state, tagged, "K7"), Ok(None));
-        let event = by_hand::retag(&state, plain, "old").unwrap().unwrap();
-        apply(&mut state, &event);
-        assert_eq!(id(&state, "310/old"), plain);
-    }
-
-    #[test]
-    fn cards_of_one_colour_hang_side_by_side_by_their_tags() {
-        let mut state = wall(1, 1, 1);
-        tagged(&mut state, &["Hill:310/10", "Hill:310/9"]);
-        add_cards(&mut state, &["Hill:311", "Hill:310", "Hill:9"]);
-        let order = state.in_wanted_order(state.cards());
-        let names: Vec<String> = order
+    /// The event that brings in cards of any range and number.
+    fn imported<'a>(
+        state: &State,
+        rows: impl IntoIterator<Item = (&'a str, &'a str)>,
+    ) -> Option<Event> {
+        let rows = rows
             .into_iter()
-            .map(|kept| state.card_name(kept))
-            .collect();
-        assert_eq!(names, ["9", "310", "310/9", "310/10", "311"]);
+            .zip(2..)
+            .map(|((range, number), line)| CardRow {
+                line,
+                range: Some(range.to_owned()),
+                number: number.to_owned(),
+                ..CardRow::default()
+            });
+        let rows: Vec<CardRow> = rows.collect();
+        let taken = import::card_list(state, &rows, Vec::new(), &Terms::default(), at(0));
+        taken.ok()?.event
+    }
+
+    fn lose(state: &mut State, card: CardId) {
+        let event = ring::missing(state, &[card], at(2)).unwrap();
+        apply(state, &event);
     }
 
     #[test]
-    fn a_row_without_a_tag_is_the_card_without_one() {
-        let mut state = wall(1, 1, 1);
-        tagged(&mut state, &["Hill:310/K7"]);
-        let outcome = read(&state, &rows(&["Hill:310 slate"]));
-        assert_eq!((outcome.added, outcome.changed), (1, 0));
-        apply(&mut state, &outcome.event.unwrap());
-        assert_eq!(state.cards().len(), 2);
-        let mut row = row("Hill:310 ink");
-        row.tag = Some("k7".into());
-        let outcome = read(&state, &[row]);
-        assert_eq!((outcome.added, outcome.changed), (0, 1));
-        apply(&mut state, &outcome.event.unwrap());
-        let name = |name| state.card(id(&state, name)).unwrap().card.name.to_string();
-        assert_eq!(
-            (name("310"), name("310/K7")),
-            ("slate".into(), "ink".into())
-        );
-    }
-
-    #[test]
-    fn an_unknown_card_comes_with_the_nearest_there_is() {
-        let mut state = wall(1, 1, 1);
-        add_cards(&mut state, &["Hill:B5 moss", "Hill:12"]);
-        let shade = RangeRow {
-            line: 2,
-            number: "77".into(),
-            name: "chalk".into(),
-            colour: None,
-            family: None,
-        };
-        let event = shades(&state, &[shade], Vec::new(), "Hill").unwrap().event;
-        apply(&mut state, &event.unwrap());
-        for (name, hint) in [
-            ("mos", "Did you mean B5, moss?"),
-            ("1", "Did you mean 12?"),
-            ("77", "The range has it, but no card of it was imported."),
-            (
-                "13",
-                "Look for it by a part of its number or name: homehook find TEXT",
-            ),
+    fn a_split_card_is_called_after_the_ring_it_is_on() {
+        let mut state = stash();
+        let one = split(&mut state, "Harbour at Dusk", "310");
+        let two = split(&mut state, "Robin", "Mill:9");
+        assert_eq!(name(&state, one), "310@Harbour at Dusk");
+        assert_eq!(name(&state, two), "Mill:9@Robin");
+        for (text, card) in [
+            ("310@harbour at dusk", one),
+            (" 310 @ Harbour at Dusk", one),
+            ("hill:310@HARBOUR AT DUSK", one),
+            ("mill:9@robin", two),
+            ("9@robin", two),
         ] {
-            assert_eq!(
-                refusal(&state, name),
-                format!("No card '{name}' in the stash. {hint}")
-            );
+            assert_eq!(state.find_card(text), Ok(card), "{text}");
         }
+        assert_ne!(id(&state, "310"), one);
     }
 
     #[test]
-    fn a_hook_name_is_found_on_whichever_board_has_it() {
-        let mut state = wall(2, 3, 1);
-        let event = new_board(&state, &board("shelf", "2-", 1, 2, 1)).unwrap();
+    fn a_split_card_keeps_its_name_when_it_is_lost_and_takes_the_name_of_another_ring() {
+        let mut state = stash();
+        let split_card = split(&mut state, "Harbour", "310");
+        lose(&mut state, split_card);
+        assert_eq!(name(&state, split_card), "310@Harbour");
+        let event = ring::found(&state, id(&state, "310@harbour"), at(3)).unwrap();
         apply(&mut state, &event);
-        for (text, hook_name) in [("b3", "B03"), ("2a2", "2-A02"), ("2-A02", "2-A02")] {
-            assert_eq!(state.hook_name(state.find_hook(text).unwrap()), hook_name);
-        }
+        assert_eq!(name(&state, split_card), "310@Harbour");
+        let event = ring::take(&state, "Robin", &[split_card], at(4)).unwrap();
+        apply(&mut state, &event);
+        assert_eq!(name(&state, split_card), "310@Robin");
+        // What still stands on its label is understood.
+        assert_eq!(state.find_card("310@Harbour"), Ok(split_card));
+    }
+
+    #[test]
+    fn two_split_cards_of_one_project_are_told_apart() {
+        let mut state = stash();
+        let first = split(&mut state, "Harbour", "310");
+        lose(&mut state, first);
+        let second = split(&mut state, "Harbour", "310");
+        assert_eq!(name(&state, first), "310@Harbour");
+        let long = format!("310@Harbour#{}", second.0);
+        assert_eq!(name(&state, second), long);
+        assert_eq!(state.find_card(&long.to_uppercase()), Ok(second));
+        assert_eq!(state.find_card("310@harbour"), Ok(first));
+        // Both are understood by the long form, also when the short one has become free.
+        assert_eq!(state.find_card(&format!("310@#{}", first.0)), Ok(first));
+        let event = ring::found(&state, first, at(3)).unwrap();
+        apply(&mut state, &event);
+        let event = thread::merge(&state, state.need_ring("Harbour").unwrap(), first).unwrap();
+        apply(&mut state, &event);
+        assert_eq!(name(&state, second), "310@Harbour");
+        assert_eq!(state.find_card(&long), Ok(second));
+    }
+
+    #[test]
+    fn a_split_card_of_no_known_ring_has_a_name_too() {
+        let mut state = stash();
+        let split_card = split(&mut state, "Harbour", "310");
+        lose(&mut state, split_card);
+        // A ring that closed over a missing split card and was opened again knows nothing of it.
+        let close = ring::close(&state, state.need_ring("Harbour").unwrap(), at(3)).unwrap();
+        apply(&mut state, &close);
+        let again = ring::take(&state, "Harbour", &[id(&state, "Hill:9")], at(4)).unwrap();
+        apply(&mut state, &again);
+        assert_eq!(name(&state, split_card), "310@Harbour");
+        let event = ring::found(&state, split_card, at(5)).unwrap();
+        apply(&mut state, &event);
+        assert_eq!(name(&state, split_card), format!("310@#{}", split_card.0));
+        assert_eq!(state.find_card(&name(&state, split_card)), Ok(split_card));
+    }
+
+    #[test]
+    fn an_unknown_split_card_comes_with_those_there_are() {
+        let mut state = stash();
+        let said = |state: &State, name: &str| state.find_card(name).unwrap_err().shown();
         assert_eq!(
-            state.find_hook("C01").unwrap_err().said(),
-            "There is no hook C01. 'wall' runs from A01 to B03, 'shelf' runs from 2-A01 to 2-A02."
+            said(&state, "310@Robin"),
+            "No card '310@Robin' in the stash. Card 310 has no split card."
         );
-        assert_eq!(State::default().find_hook("A1"), Err(Refusal::NoBoard));
+        split(&mut state, "Robin", "310");
+        split(&mut state, "Kite", "310");
+        assert_eq!(
+            said(&state, "310@heron"),
+            "No card '310@heron' in the stash. The split cards of 310 are: 310@Robin, 310@Kite."
+        );
+        split(&mut state, "Robin", "Hill:9");
+        split(&mut state, "Robin", "Mill:9");
+        assert_eq!(
+            said(&state, "9@Robin"),
+            "'9@Robin' could be any of: Hill:9@Robin, Mill:9@Robin. Name it in full."
+        );
     }
 
     #[test]
-    fn hook_names_that_are_typed_alike_are_shared() {
-        let mut state = State::default();
-        let event = new_board(&state, &board("wall", "a-b", 1, 2, 1)).unwrap();
+    fn a_search_lists_split_cards_after_the_card_itself() {
+        let mut state = stash();
+        let split_card = split(&mut state, "Robin", "310");
+        let found = |text: &str| {
+            let found = state.find(text).into_iter();
+            found.map(|found| found.card).collect::<Vec<_>>()
+        };
+        assert_eq!(found("310"), [id(&state, "310"), split_card]);
+        assert_eq!(found("310@robin"), [split_card]);
+    }
+
+    #[test]
+    fn a_number_with_a_colon_is_no_other_card_named_in_full() {
+        let mut state = wall(1, 1, 1);
+        let rows = [
+            ("Hill", "1"),
+            ("Mill", "1"),
+            ("Mill", "Hill:1"),
+            ("Hill", "1@Fox"),
+        ];
+        let event = imported(&state, rows).unwrap();
         apply(&mut state, &event);
-        for (prefix, shared) in [("ab", true), ("A B-", true), ("abc", false), ("", false)] {
-            let outcome = new_board(&state, &board("shelf", prefix, 2, 2, 1));
-            assert_eq!(
-                matches!(outcome, Err(Refusal::SharedHookName { .. })),
-                shared,
-                "{prefix}"
-            );
+        let split_card = split(&mut state, "Fox", "Hill:1");
+        let names: Vec<String> = state.cards().map(|kept| state.card_name(kept)).collect();
+        let long = format!("Hill:1@Fox#{}", split_card.0);
+        assert_eq!(names, ["Hill:1", "Mill:1", "Mill:Hill:1", "1@Fox", &long]);
+        for (kept, name) in state.cards().zip(&names) {
+            assert_eq!(state.find_card(name), Ok(kept.card.id), "{name}");
+        }
+    }
+
+    proptest! {
+        /// Whatever projects, ranges and numbers are called, each card is found by its name, and by no
+        /// name two.
+        #[test]
+        fn every_name_means_one_card(
+            rows in prop::collection::vec(
+                ("(a|b|1|@|#| |1@a){1,2}", "(a|b|1|@|#|:| |@a|#5|a:1){1,3}"),
+                1..6,
+            ),
+            projects in prop::collection::vec("(a|b|1|@|#|#5|#6|:| ){1,3}", 1..4),
+            steps in prop::collection::vec((any::<u8>(), any::<u8>(), 0_u8..5), 0..16),
+        ) {
+            let mut state = wall(1, 1, 1);
+            let rows = rows.iter().map(|(range, number)| (range.as_str(), number.as_str()));
+            let Some(event) = imported(&state, rows) else {
+                return Ok(());
+            };
+            apply(&mut state, &event);
+            for (n, p, what) in steps {
+                let pick = |of: Vec<CardId>| (!of.is_empty()).then(|| of[usize::from(n) % of.len()]);
+                let project = &projects[usize::from(p) % projects.len()];
+                let split_cards = pick(state.split_cards().map(|kept| kept.card.id).collect());
+                let wholes = state.cards().filter(|kept| kept.card.parent.is_none());
+                let whole = pick(wholes.map(|kept| kept.card.id).collect()).unwrap();
+                let event = match (what, split_cards) {
+                    (0, Some(split_card)) => ring::missing(&state, &[split_card], at(2)),
+                    (1, Some(split_card)) => ring::found(&state, split_card, at(3)),
+                    (2, Some(split_card)) => ring::take(&state, project, &[split_card], at(4)),
+                    _ => thread::split(&state, project, whole, Strands(1), None, "", at(1)),
+                };
+                if let Ok(event) = event {
+                    apply(&mut state, &event);
+                }
+            }
+            let mut seen = std::collections::BTreeSet::new();
+            for kept in state.cards() {
+                let name = state.card_name(kept);
+                prop_assert!(seen.insert(fold(&name)), "{} twice", name);
+                prop_assert_eq!(state.find_card(&name), Ok(kept.card.id), "{}", name);
+                if kept.card.parent.is_none() {
+                    let full = format!("{}:{}", state.range_name(kept), kept.card.number);
+                    prop_assert_eq!(state.find_card(&full), Ok(kept.card.id), "{}", full);
+                }
+            }
         }
     }
 }

@@ -3,14 +3,14 @@
 use std::cmp::Ordering;
 use std::collections::HashMap;
 
-use super::shade::shade;
+use super::names::by_tag;
 use super::state::{CardState, State};
 use crate::engine::colour::lab;
 use crate::model::board::HookRef;
-use crate::model::card::{CardFamily, WallOrder};
+use crate::model::card::{CardFamily, Family, MoveCost, WallOrder};
 use crate::model::colour::Srgb;
 use crate::model::ids::FamilyId;
-use crate::model::number::natural_order;
+use crate::stash::colours::shade;
 
 /// An order for cards to hang in.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -124,6 +124,21 @@ impl State {
             .map_or("", |family| family.name.as_str())
     }
 
+    /// The family of a card, where it is held.
+    #[must_use]
+    pub fn family_hold(&self, kept: &CardState) -> Option<&Family> {
+        self.family_of(kept)
+            .and_then(|id| self.family(id))
+            .filter(|family| family.held)
+    }
+
+    /// Whether a card has a home that every re-hang leaves it: it is held, or its family is.
+    #[must_use]
+    pub fn stays(&self, kept: &CardState) -> bool {
+        kept.home.is_some()
+            && (kept.card.touch == MoveCost::Held || self.family_hold(kept).is_some())
+    }
+
     /// Cards in the order they should hang in, by [`State::order`]; see [`State::in_order`].
     /// O(n log n).
     #[must_use]
@@ -204,13 +219,4 @@ fn by_number(state: &State, one: &CardState, other: &CardState) -> Ordering {
         .then_with(|| a.number.cmp(&b.number))
         .then_with(|| by_tag(state, one, other))
         .then_with(|| a.id.cmp(&b.id))
-}
-
-/// Cards of one colour by their tags, in natural order; the one without first.
-pub(super) fn by_tag(state: &State, a: &CardState, b: &CardState) -> Ordering {
-    let (a, b) = (state.tag(a), state.tag(b));
-    if a.is_empty() && b.is_empty() {
-        return Ordering::Equal;
-    }
-    natural_order(&a.key(), &b.key())
 }

@@ -1,23 +1,19 @@
-//! Why a command could not be carried out. Nothing was changed.
+//! Why a command could not be carried out, or a row of a list not be taken. Nothing was changed.
 //!
 //! A reason is data, with the names it needs as they were at that moment; the sentence is made by who
 //! shows it.
-
-mod code;
-mod rows;
-
-pub use rows::{Field, Rejected, RowFault};
 
 use crate::engine::instance::EngineError;
 use crate::model::assumptions::ParseAssumptionError;
 use crate::model::board::ParseBoardError;
 use crate::model::card::{ParseEffortError, TagError};
-use crate::model::label::ParseLabelError;
-use crate::model::number::ParseNumberError;
+use crate::model::label::{Label, ParseLabelError};
+use crate::model::number::{Number, ParseNumberError};
 use crate::model::range::PutUp;
+use crate::model::ring::NeedleError;
 use crate::model::thread::{Lot, Strands};
 use crate::model::whereabouts::CardPlace;
-use crate::stash::state::ApplyError;
+use crate::stash::apply::ApplyError;
 
 /// Thread, and how it is put up: so many strands make a length.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -86,12 +82,14 @@ pub enum NotHereNext {
     NoSplit,
 }
 
-/// A command that could not be carried out, and why.
-#[derive(Debug, Clone, PartialEq, Eq)]
+/// A command that could not be carried out, and why. It is displayed as the word by which scripts know it.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum Refusal {
     /// No board yet.
+    #[error("no_board")]
     NoBoard,
     /// No board of that name.
+    #[error("unknown_board")]
     UnknownBoard {
         /// What was asked for.
         name: String,
@@ -99,8 +97,10 @@ pub enum Refusal {
         known: Vec<String>,
     },
     /// A board of that name is there already.
+    #[error("board_exists")]
     BoardExists(String),
     /// Two boards would share marks.
+    #[error("shared_hook_name")]
     SharedHookName {
         /// A mark both would have.
         hook_name: String,
@@ -108,8 +108,10 @@ pub enum Refusal {
         board: String,
     },
     /// Not a possible board.
-    Board(ParseBoardError),
+    #[error("not_a_board")]
+    Board(#[from] ParseBoardError),
     /// No hook with that mark.
+    #[error("unknown_hook")]
     UnknownHook {
         /// What was asked for.
         hook_name: String,
@@ -117,6 +119,7 @@ pub enum Refusal {
         known: Vec<Run>,
     },
     /// The hook is blocked.
+    #[error("blocked")]
     Blocked {
         /// The hook's mark.
         hook_name: String,
@@ -124,6 +127,7 @@ pub enum Refusal {
         why: String,
     },
     /// The hook has no free place.
+    #[error("hook_full")]
     HookFull {
         /// The hook's mark.
         hook_name: String,
@@ -131,6 +135,7 @@ pub enum Refusal {
         who: Vec<(String, Option<CardPlace>)>,
     },
     /// The card lives on that hook.
+    #[error("lives_there")]
     LivesThere {
         /// The card.
         card: String,
@@ -140,11 +145,13 @@ pub enum Refusal {
         place: Box<CardPlace>,
     },
     /// The hook is not blocked.
+    #[error("not_blocked")]
     NotBlocked {
         /// The hook's mark.
         hook_name: String,
     },
     /// Cards live or hang, or a ring hangs on a hook, where no hook would be usable.
+    #[error("still_hanging")]
     StillHanging {
         /// What was to be done.
         what: HookLoss,
@@ -152,6 +159,7 @@ pub enum Refusal {
         who: Vec<String>,
     },
     /// A ring hangs on the hook.
+    #[error("ring_hangs_there")]
     RingHangsThere {
         /// The project.
         project: String,
@@ -159,12 +167,16 @@ pub enum Refusal {
         hook_name: String,
     },
     /// A text is not a number.
-    Number(ParseNumberError),
+    #[error("not_a_number")]
+    Number(#[from] ParseNumberError),
     /// A text is not a label.
-    Label(ParseLabelError),
+    #[error("not_a_label")]
+    Label(#[from] ParseLabelError),
     /// A text is not a tag of a card.
-    Tag(TagError),
+    #[error("not_a_tag")]
+    Tag(#[from] TagError),
     /// No such card.
+    #[error("unknown_card")]
     UnknownCard {
         /// What was asked for.
         name: String,
@@ -172,6 +184,7 @@ pub enum Refusal {
         hint: Option<CardHint>,
     },
     /// More than one card of that name.
+    #[error("ambiguous")]
     Ambiguous {
         /// What was asked for.
         name: String,
@@ -179,8 +192,10 @@ pub enum Refusal {
         choices: Vec<String>,
     },
     /// No cards were named.
+    #[error("no_cards")]
     NoCards,
     /// No such ring.
+    #[error("unknown_ring")]
     UnknownRing {
         /// What was asked for.
         project: String,
@@ -188,12 +203,16 @@ pub enum Refusal {
         known: Vec<String>,
     },
     /// The project has no name.
+    #[error("no_project")]
     NoProject,
     /// The ring is closed.
+    #[error("ring_closed")]
     RingClosed(String),
     /// The ring isn't hanging on a hook.
+    #[error("not_hanging")]
     NotHanging(String),
     /// The card is where it cannot be taken from.
+    #[error("not_here")]
     NotHere {
         /// The card.
         card: String,
@@ -203,6 +222,7 @@ pub enum Refusal {
         next: NotHereNext,
     },
     /// The card is not on that ring.
+    #[error("not_on_ring")]
     NotOnRing {
         /// The card.
         card: String,
@@ -212,8 +232,10 @@ pub enum Refusal {
         place: Box<CardPlace>,
     },
     /// There is nothing on the ring.
+    #[error("empty_ring")]
     EmptyRing(String),
     /// The ring cannot close yet.
+    #[error("unaccounted")]
     Unaccounted {
         /// The project.
         project: String,
@@ -221,6 +243,7 @@ pub enum Refusal {
         cards: Vec<(String, CardPlace)>,
     },
     /// The ring cannot close over its split cards.
+    #[error("unaccounted")]
     SplitCardLeft {
         /// The project.
         project: String,
@@ -230,6 +253,7 @@ pub enum Refusal {
         first: String,
     },
     /// A split card cannot be put away, because there is nothing to rejoin it with.
+    #[error("split_card_stays")]
     SplitCardStays {
         /// The split card.
         card: String,
@@ -243,6 +267,7 @@ pub enum Refusal {
         on_ring: bool,
     },
     /// A split card has no hook and no re-hang touches it.
+    #[error("split_card_has_no_hook")]
     SplitCardHasNoHook {
         /// The split card.
         card: String,
@@ -250,8 +275,10 @@ pub enum Refusal {
         whole: String,
     },
     /// A split card is not split again.
+    #[error("split_card")]
     SplitCard(String),
     /// No split card to be merged.
+    #[error("no_split_card")]
     NoSplitCard {
         /// The card.
         card: String,
@@ -261,8 +288,10 @@ pub enum Refusal {
         others: Vec<CardPlace>,
     },
     /// No amount of thread was said.
+    #[error("no_thread")]
     NoThread,
     /// There is less thread than asked for.
+    #[error("too_little")]
     TooLittle {
         /// The card.
         card: String,
@@ -272,6 +301,7 @@ pub enum Refusal {
         asked: Amount,
     },
     /// The card has no thread of that lot.
+    #[error("no_such_lot")]
     NoSuchLot {
         /// The card.
         card: String,
@@ -281,8 +311,10 @@ pub enum Refusal {
         lots: Vec<Lot>,
     },
     /// There would be more thread than can be counted.
+    #[error("too_much")]
     TooMuch(String),
     /// The card is not missing.
+    #[error("not_missing")]
     NotMissing {
         /// The card.
         card: String,
@@ -290,8 +322,10 @@ pub enum Refusal {
         place: Box<CardPlace>,
     },
     /// Where else a card is was not said.
+    #[error("no_place_named")]
     NoPlaceNamed,
     /// The card a split card was split from would go, and the split card stay.
+    #[error("split_card_would_stay")]
     SplitCardWouldStay {
         /// The card.
         card: String,
@@ -301,6 +335,7 @@ pub enum Refusal {
         place: Box<CardPlace>,
     },
     /// A new card of a number that there is.
+    #[error("card_there")]
     CardThere {
         /// The card.
         card: String,
@@ -308,8 +343,10 @@ pub enum Refusal {
         amount: Amount,
     },
     /// No cards to hang.
+    #[error("no_cards_yet")]
     NoCardsYet,
     /// The board is too small.
+    #[error("short")]
     Short {
         /// Places short.
         short: usize,
@@ -319,6 +356,7 @@ pub enum Refusal {
         have: usize,
     },
     /// Two cards that stay are in each other's way.
+    #[error("holds_clash")]
     HoldsClash {
         /// The card that belongs first.
         earlier: String,
@@ -334,6 +372,7 @@ pub enum Refusal {
         some_rows: bool,
     },
     /// A card that stays leaves too few places for those before or after it.
+    #[error("hold_out_of_reach")]
     HoldOutOfReach {
         /// The card.
         card: String,
@@ -341,6 +380,7 @@ pub enum Refusal {
         hook_name: String,
     },
     /// No row of that name.
+    #[error("unknown_row")]
     UnknownRow {
         /// What was asked for.
         row: String,
@@ -348,6 +388,7 @@ pub enum Refusal {
         known: Vec<Run>,
     },
     /// A re-hang is underway.
+    #[error("rehang_underway")]
     RehangUnderway {
         /// Steps done.
         done: u32,
@@ -355,15 +396,19 @@ pub enum Refusal {
         steps: u32,
     },
     /// No re-hang is underway.
+    #[error("no_rehang_underway")]
     NoRehangUnderway,
     /// The re-hang underway aims at a hook that cannot be had any more.
+    #[error("aim_lost")]
     AimLost {
         /// The hook's mark.
         hook_name: String,
     },
     /// Nothing is to be done.
+    #[error("nothing_to_do")]
     NothingToDo,
     /// No such plan.
+    #[error("unknown_plan")]
     UnknownPlan {
         /// The number asked for.
         asked: usize,
@@ -371,8 +416,10 @@ pub enum Refusal {
         have: usize,
     },
     /// The project has no key.
+    #[error("no_key")]
     NoKey(String),
     /// The key has not that colour.
+    #[error("not_in_key")]
     NotInKey {
         /// What was asked for.
         name: String,
@@ -380,22 +427,31 @@ pub enum Refusal {
         project: String,
     },
     /// A part of what is not counted.
+    #[error("not_counted")]
     NotCounted(String),
     /// No project that is in use has a key.
+    #[error("no_keys")]
     NoKeys,
     /// The projects that have a key are hanging.
+    #[error("keys_hanging")]
     KeysHanging(Vec<String>),
     /// The fabric or the hand cannot be so.
-    Assumed(ParseAssumptionError),
+    #[error("not_assumed")]
+    Assumed(#[from] ParseAssumptionError),
     /// There is nothing to buy.
+    #[error("nothing_to_buy")]
     NothingToBuy,
     /// Not a number of skeins.
+    #[error("not_skeins")]
     NotSkeins(String),
     /// Nothing to take back.
+    #[error("nothing_to_undo")]
     NothingToUndo,
     /// Nothing to do again.
+    #[error("nothing_to_redo")]
     NothingToRedo,
     /// No family of that name.
+    #[error("families")]
     UnknownFamily {
         /// What was asked for.
         name: String,
@@ -403,12 +459,16 @@ pub enum Refusal {
         known: Vec<String>,
     },
     /// A family is named twice in an order.
+    #[error("families")]
     FamilyTwice(String),
     /// A family of that name is there.
+    #[error("family_there")]
     FamilyThere(String),
     /// A family has no name.
+    #[error("family_name")]
     FamilyName,
     /// A family cannot be given up while cards belong to it by themselves.
+    #[error("family_in_use")]
     FamilyInUse {
         /// The family.
         family: String,
@@ -416,6 +476,7 @@ pub enum Refusal {
         cards: Vec<String>,
     },
     /// All the cards were chosen for the family before.
+    #[error("family_same")]
     FamilySame {
         /// The family.
         family: String,
@@ -423,22 +484,31 @@ pub enum Refusal {
         cards: Vec<String>,
     },
     /// The range or the colour says the family of all the cards already.
+    #[error("family_not_chosen")]
     FamilyNotChosen(Vec<String>),
     /// The families are in that order already.
+    #[error("family_order_same")]
     FamilyOrderSame,
     /// Not a name for a range: a card is called `RANGE:NUMBER`.
+    #[error("range_name")]
     RangeName,
     /// The person said to stop.
+    #[error("stopped")]
     Stopped,
     /// The homes of the stash are no question for the engine: a fault of the program.
+    #[error("engine")]
     Engine(EngineError),
     /// The card has no home to be held on.
+    #[error("no_home")]
     NoHomeYet(String),
     /// All that was named is held already.
+    #[error("held_already")]
     HeldAlready(Vec<String>),
     /// Nothing that was named is held.
+    #[error("not_held")]
     NotHeld(Vec<String>),
     /// The card stays because its family is held.
+    #[error("held_by_family")]
     HeldByFamily {
         /// The card.
         card: String,
@@ -446,8 +516,10 @@ pub enum Refusal {
         family: String,
     },
     /// Nothing at all is held.
+    #[error("not_held")]
     NothingHeld,
     /// A card was seen on two hooks.
+    #[error("seen_twice")]
     SeenTwice {
         /// The card.
         card: String,
@@ -457,10 +529,13 @@ pub enum Refusal {
         second: String,
     },
     /// A split card was seen on the wall.
+    #[error("split_card")]
     SplitCardOnWall(String),
     /// Not an effort.
-    Effort(ParseEffortError),
+    #[error("not_an_effort")]
+    Effort(#[from] ParseEffortError),
     /// The cards have that effort already.
+    #[error("effort_already")]
     EffortAlready {
         /// The cards.
         cards: Vec<String>,
@@ -468,6 +543,7 @@ pub enum Refusal {
         effort: u16,
     },
     /// The hook is reserved already, or isn't reserved.
+    #[error("{}", if *reserved { "reserved_already" } else { "not_reserved" })]
     Reserved {
         /// The hook's mark.
         hook_name: String,
@@ -475,8 +551,10 @@ pub enum Refusal {
         reserved: bool,
     },
     /// The file has no usable rows.
+    #[error("no_rows")]
     NoRows,
     /// Every row was refused, or one was and `--strict` was given.
+    #[error("rows_rejected")]
     RowsRejected {
         /// Rows refused.
         rejected: usize,
@@ -486,6 +564,7 @@ pub enum Refusal {
         every: Vec<Rejected>,
     },
     /// What a list would change is more than the record takes at once.
+    #[error("list_too_long")]
     ListTooLong {
         /// So much it would be.
         megabytes: usize,
@@ -493,53 +572,109 @@ pub enum Refusal {
         parts: usize,
     },
     /// A project has a ring in use.
+    #[error("ring_open")]
     RingOpen(String),
     /// No card of a project's key is to be taken off the wall.
+    #[error("nothing_to_fetch")]
     NothingToFetch(String),
     /// What was written cannot be a line of a key.
+    #[error("not_a_line")]
     NotALine(RowFault),
     /// The command made an event that breaks a law: a fault of the program.
-    ApplyError(ApplyError),
+    #[error("misfit")]
+    ApplyError(#[from] ApplyError),
 }
 
-impl From<ParseBoardError> for Refusal {
-    fn from(why: ParseBoardError) -> Self {
-        Self::Board(why)
-    }
+/// A column of a list, as far as a fault may be in it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Field {
+    /// The colour's name.
+    Name,
+    /// The colour.
+    Colour,
+    /// The family.
+    Family,
+    /// The dye lot.
+    DyeLot,
+    /// The note.
+    Note,
+    /// The hook.
+    Hook,
+    /// The symbol in the chart.
+    Symbol,
 }
 
-impl From<ParseNumberError> for Refusal {
-    fn from(why: ParseNumberError) -> Self {
-        Self::Number(why)
-    }
+/// Why a row was not taken.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum RowFault {
+    /// It could not be read; in the words of whoever read the file.
+    Unread(String),
+    /// Its number is none.
+    Number(ParseNumberError),
+    /// Its tag is none.
+    Tag(TagError),
+    /// The range it names is no label.
+    Range(ParseLabelError),
+    /// The range it names has a colon in its name.
+    RangeColon(Label),
+    /// A text that is no label.
+    Label(Field, ParseLabelError),
+    /// Its threads make no needle.
+    Needle(NeedleError),
+    /// A hook or a card it names cannot be had.
+    Refused(Box<Refusal>),
+    /// Another row of the same card says something else.
+    Differs {
+        /// The row's line.
+        line: u64,
+        /// What it says otherwise.
+        field: Field,
+    },
+    /// The stash has a card that would be written like it, which is called so.
+    WrittenAlike(String),
+    /// The number is in the list already.
+    Twice {
+        /// The number, with its tag.
+        number: String,
+        /// The range; `None` where the whole list is of one.
+        range: Option<String>,
+        /// The line it is on.
+        line: u64,
+        /// Whether the dye lot is there too.
+        lot: bool,
+    },
+    /// The amount is not a number that can be kept.
+    Amount,
+    /// It is to be added to a card and does not say how much.
+    NothingToAdd,
+    /// More thread than can be kept.
+    TooMuch,
+    /// A split card has a hook.
+    SplitCardHook,
+    /// A split card has uncut skeins.
+    SplitCardUncut,
+    /// The amount of a split card is not said.
+    SplitCardAmount,
+    /// There is no such split card, and no row of the card itself to which its thread could be added.
+    SplitCardUnknown(Number),
+    /// Its hook has no place left.
+    HookFull {
+        /// The hook.
+        hook_name: String,
+        /// The cards that belong there.
+        who: Vec<String>,
+        /// How many it takes.
+        cards_per_hook: u8,
+    },
 }
 
-impl From<ParseLabelError> for Refusal {
-    fn from(why: ParseLabelError) -> Self {
-        Self::Label(why)
-    }
-}
-
-impl From<TagError> for Refusal {
-    fn from(why: TagError) -> Self {
-        Self::Tag(why)
-    }
-}
-
-impl From<ParseAssumptionError> for Refusal {
-    fn from(why: ParseAssumptionError) -> Self {
-        Self::Assumed(why)
-    }
-}
-
-impl From<ParseEffortError> for Refusal {
-    fn from(why: ParseEffortError) -> Self {
-        Self::Effort(why)
-    }
-}
-
-impl From<ApplyError> for Refusal {
-    fn from(why: ApplyError) -> Self {
-        Self::ApplyError(why)
-    }
+/// A row that was not taken, and why.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Rejected {
+    /// Line of the file, counted from 1.
+    pub line: u64,
+    /// What is wrong with it.
+    pub reason: RowFault,
+    /// The number it has, empty where it has none; `None` where it could not be read at all.
+    pub number: Option<String>,
 }

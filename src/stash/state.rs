@@ -1,19 +1,18 @@
 //! The stash as it stands: everything that is known, and the one way it changes.
 
-mod apply;
-mod whole;
+mod change;
+mod index;
 
 use std::collections::BTreeMap;
 
-use serde::{Deserialize, Serialize};
+use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
-pub use self::apply::ApplyError;
-use super::index::Index;
-use super::shade::shade;
+pub use self::change::Mismatch;
+pub use self::index::{AwayReason, Index};
 use crate::model::board::{Board, HookRef};
 use crate::model::card::{Card, Family, WallOrder};
 use crate::model::ids::{BoardId, CardId, FamilyId, IdSeed, NewIds, RangeId, RingId};
-use crate::model::range::{PutUp, Range};
+use crate::model::range::Range;
 use crate::model::ring::Ring;
 use crate::model::thread::{Strands, Thread};
 use crate::model::whereabouts::{Place, Underway, Whereabouts};
@@ -83,6 +82,11 @@ impl State {
     /// their new cards the same ids.
     pub const fn seed_ids(&mut self, seed: IdSeed) {
         self.seed = seed;
+    }
+
+    /// An event was taken, so the next ids are of another row.
+    pub(super) const fn step_ids(&mut self) {
+        self.seed.step();
     }
 
     /// Ids for new cards, later than all there are.
@@ -170,6 +174,12 @@ impl State {
         &self.families
     }
 
+    /// The family of an id.
+    #[must_use]
+    pub fn family(&self, id: FamilyId) -> Option<&Family> {
+        self.families().iter().find(|family| family.id == id)
+    }
+
     /// What the wall is ordered by.
     #[must_use]
     pub const fn order(&self) -> WallOrder {
@@ -186,30 +196,6 @@ impl State {
     #[must_use]
     pub const fn index(&self) -> &Index {
         &self.index
-    }
-
-    /// What kind of thread a card has, and how it is sold: as the card says, else as its range does.
-    #[must_use]
-    pub fn put_up(&self, card: &Card) -> PutUp {
-        card.put_up.unwrap_or_else(|| self.put_up_of(card.range))
-    }
-
-    /// What kind of thread a range is, and how it is sold.
-    #[must_use]
-    pub fn put_up_of(&self, range: RangeId) -> PutUp {
-        self.range(range)
-            .map_or_else(PutUp::default, |range| range.put_up)
-    }
-
-    /// Whether the colour of a card changes along the thread, as the card or its range says. O(log
-    /// shades).
-    #[must_use]
-    pub fn is_variegated(&self, card: &Card) -> bool {
-        card.variegated
-            || self
-                .range(card.range)
-                .and_then(|range| shade(range, &card.number))
-                .is_some_and(|(_, shade)| shade.variegated)
     }
 
     /// The cards that have their home on a hook, in order of their ids.
@@ -237,6 +223,24 @@ impl State {
             .filter(move |kept| kept.place.at == Whereabouts::Ring { ring: id })
     }
 
+    /// The cards that went out on a ring and are neither home, nor on a ring, nor missing.
+    ///
+    /// A card without a home is home to hang; not so a split card, whose thread belongs on
+    /// another card.
+    pub fn unaccounted(&self, ring: &Ring) -> impl Iterator<Item = &CardState> {
+        let id = ring.id;
+        ring.went_out
+            .iter()
+            .filter_map(|&card| self.card(card))
+            .filter(move |kept| match kept.place.at {
+                Whereabouts::Hook { hook } => kept.home != Some(hook),
+                Whereabouts::Ring { ring } => ring == id,
+                Whereabouts::Missing { .. } => false,
+                Whereabouts::Unhung => kept.home.is_some() || kept.card.parent.is_some(),
+                Whereabouts::Hand | Whereabouts::Elsewhere { .. } => true,
+            })
+    }
+
     /// Places on a hook that may be used: 0 where it is blocked or does not exist.
     #[must_use]
     pub fn capacity(&self, hook: HookRef) -> u8 {
@@ -250,5 +254,64 @@ impl State {
     }
 }
 
-#[cfg(test)]
-mod tests;
+/// What is told: all but the index, which follows from the cards.
+#[derive(Serialize)]
+struct Written<'a> {
+    ranges: Vec<&'a Range>,
+    families: &'a [Family],
+    order: WallOrder,
+    boards: Vec<&'a Board>,
+    cards: Vec<&'a CardState>,
+    rings: Vec<&'a Ring>,
+    underway: Option<&'a Underway>,
+}
+
+/// What is read.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Whole {
+    ranges: Vec<Range>,
+    families: Vec<Family>,
+    order: WallOrder,
+    boards: Vec<Board>,
+    cards: Vec<CardState>,
+    rings: Vec<Ring>,
+    underway: Option<Underway>,
+}
+
+impl Serialize for State {
+    fn serialize<S: Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
+        Written {
+            ranges: self.ranges.values().collect(),
+            families: &self.families,
+            order: self.order,
+            boards: self.boards.values().collect(),
+            cards: self.cards.values().collect(),
+            rings: self.rings.values().collect(),
+            underway: self.underway.as_ref(),
+        }
+        .serialize(to)
+    }
+}
+
+impl<'de> Deserialize<'de> for State {
+    /// O(cards · log cards). The laws are not checked: they held when the state was told.
+    fn deserialize<D: Deserializer<'de>>(from: D) -> Result<Self, D::Error> {
+        let whole = Whole::deserialize(from)?;
+        let mut index = Index::default();
+        for kept in &whole.cards {
+            index.learn(kept);
+        }
+        Ok(Self {
+            ranges: whole.ranges.into_iter().map(|r| (r.id, r)).collect(),
+            families: whole.families,
+            order: whole.order,
+            boards: whole.boards.into_iter().map(|b| (b.id, b)).collect(),
+            cards: whole.cards.into_iter().map(|k| (k.card.id, k)).collect(),
+            rings: whole.rings.into_iter().map(|r| (r.id, r)).collect(),
+            underway: whole.underway,
+            index,
+            seed: IdSeed::default(),
+        })
+    }
+}

@@ -1,6 +1,7 @@
 //! Small stashes to test on.
 
 pub(crate) mod life;
+pub(crate) mod projects;
 
 use jiff::Timestamp;
 
@@ -8,10 +9,7 @@ use super::command::board::{NewBoard, new_board};
 use super::command::import::{Outcome, Terms, card_list};
 use super::command::key;
 use super::command::rehang::{self, PlanRequest, RehangPlan};
-use super::count::Counts;
 use super::event::Event;
-use super::index::Index;
-use super::intake::{CardRow, KeyRow};
 use super::invariants;
 use super::state::{CardState, State};
 use crate::model::board::{HookRef, ReadingOrder};
@@ -19,6 +17,9 @@ use crate::model::colour::Srgb;
 use crate::model::ids::CardId;
 use crate::model::ring::Ring;
 use crate::model::whereabouts::Whereabouts;
+use crate::stash::command::import::{CardRow, KeyRow};
+use crate::stash::state::Index;
+use crate::stash::whereabouts::Counts;
 
 /// A moment, so many seconds after the first.
 pub(crate) fn at(seconds: i64) -> Timestamp {
@@ -249,13 +250,13 @@ pub(crate) fn ring_with_key(project: &str, lines: u32) -> (State, Ring) {
     (state, ring)
 }
 
-/// What the shell says of a refusal.
-pub(crate) trait Said {
-    fn said(&self) -> String;
+/// A refusal as the shell shows it.
+pub(crate) trait Shown {
+    fn shown(&self) -> String;
 }
 
-impl Said for crate::stash::refusal::Refusal {
-    fn said(&self) -> String {
+impl Shown for crate::stash::refusal::Refusal {
+    fn shown(&self) -> String {
         crate::cli::with_advice(self)
     }
 }

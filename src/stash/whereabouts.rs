@@ -1,11 +1,14 @@
-//! Cards that are not at home, and with which others a missing card was last seen.
+//! Where cards and rings are: how many are where, which cards are not at home, and which rings were left
+//! for long.
 //!
 //! A lost card often clings to another one, so the cards it hung with are the first to look at.
 
-use super::state::{CardState, State};
-use crate::model::board::HookRef;
+use jiff::Timestamp;
+
+use super::state::{AwayReason, CardState, State};
+use crate::model::board::{Board, HookRef};
 use crate::model::ids::RingId;
-use crate::model::ring::RingState;
+use crate::model::ring::{Ring, RingState};
 use crate::model::whereabouts::{CardPlace, LastPlace, LastSeen, Whereabouts};
 
 /// The cards that are not at home, by where they are; each list in board order.
@@ -128,6 +131,26 @@ impl State {
         }
     }
 
+    /// The card onto which a split card's thread is wound when it is put away: the one it was split
+    /// from. A card that is no split card is its own.
+    ///
+    /// # Errors
+    /// When that card is neither at hand nor on the ring the split card is on: the card, and where it
+    /// is.
+    pub fn rejoins<'a>(
+        &'a self,
+        split_card: &'a CardState,
+    ) -> Result<&'a CardState, (&'a CardState, CardPlace)> {
+        // A law keeps the card a split card speaks of.
+        let whole = split_card.card.parent.and_then(|parent| self.card(parent));
+        let whole = whole.unwrap_or(split_card);
+        let ring = split_card.place.at.ring();
+        if whole.place.at.is_at_hand() || (ring.is_some() && whole.place.at.ring() == ring) {
+            return Ok(whole);
+        }
+        Err((whole, self.place_of(whole)))
+    }
+
     fn neighbours(&self, hook: HookRef, kept: &CardState) -> Vec<&CardState> {
         let hooks: Vec<HookRef> = self.hooks().collect();
         let at = hooks.iter().position(|&other| other == hook);
@@ -147,10 +170,102 @@ impl State {
     }
 }
 
+/// How many cards are where, each counted once, and how many places are free.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Counts {
+    /// Cards on the hook they belong on.
+    pub home: usize,
+    /// Cards on rings.
+    pub on_rings: usize,
+    /// Cards in the hand, in the middle of a re-hang.
+    pub in_hand: usize,
+    /// Cards on another hook, in a place the program does not keep, or a split card that is to hang: a split
+    /// card has no hook to go to and waits to be rejoined.
+    pub elsewhere: usize,
+    /// Cards declared missing.
+    pub missing: usize,
+    /// Cards to hang that a re-hang can hang.
+    pub to_hang: usize,
+    /// Places nobody belongs on.
+    pub free: usize,
+}
+
+impl Counts {
+    /// Counts a stash. O(boards and hooks that differ): the cards are counted as they change, and since
+    /// no hook is home to more than it has places for, what is free is all places less all homes.
+    #[must_use]
+    pub fn of(state: &State) -> Self {
+        let index = state.index();
+        let places: usize = state.boards().map(Board::capacity_in_all).sum();
+        Self {
+            home: index.count_at_home(),
+            on_rings: index.count_abroad(AwayReason::OnRing),
+            in_hand: index.count_abroad(AwayReason::InHand),
+            elsewhere: index.count_abroad(AwayReason::Elsewhere),
+            missing: index.count_abroad(AwayReason::Missing),
+            to_hang: index.count_abroad(AwayReason::ToHang),
+            free: places.saturating_sub(index.count_with_home()),
+        }
+    }
+
+    /// Cards that are neither on their hook, nor missing, nor to hang.
+    #[must_use]
+    pub const fn away(&self) -> usize {
+        self.on_rings + self.in_hand + self.elsewhere
+    }
+}
+
+/// A ring that has been hanging for so many days is called out.
+pub const HANGING_DAYS: i64 = 7;
+/// A ring in use that no card came to for so many days is called out.
+pub const IDLE_DAYS: i64 = 30;
+
+/// A ring to call out.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Forgotten<'a> {
+    /// Which ring.
+    pub ring: &'a Ring,
+    /// The hook it hangs on; `None` for one that is in use.
+    pub hanging: Option<HookRef>,
+    /// Whole days since it was hanging, or since a card last came to it (else since it was opened).
+    pub days: i64,
+}
+
+/// The rings to call out: hanging ones first, then idle ones, each kind longest first.
+///
+/// When a hanging ring is taken up again is not kept, so one whose cards lie on it for long is idle
+/// at once. O(cards on rings).
+#[must_use]
+pub fn forgotten(state: &State, now: Timestamp) -> Vec<Forgotten<'_>> {
+    let mut found: Vec<(bool, Timestamp, Forgotten<'_>)> = state
+        .rings()
+        .filter_map(|ring| {
+            let (hanging, since, least) = match ring.state {
+                RingState::Hanging { hook, since } => (Some(hook), since, HANGING_DAYS),
+                RingState::Live => {
+                    let came = state.cards_on(ring).map(|kept| kept.place.since).max();
+                    (None, came.unwrap_or(ring.opened), IDLE_DAYS)
+                }
+                RingState::Closed { .. } => return None,
+            };
+            let days = now.duration_since(since).as_hours() / 24;
+            let one = Forgotten {
+                ring,
+                hanging,
+                days,
+            };
+            (days >= least).then_some((hanging.is_none(), since, one))
+        })
+        .collect();
+    found.sort_by_key(|(idle, since, one)| (*idle, *since, one.ring.id));
+    found.into_iter().map(|(_, _, one)| one).collect()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::stash::command::ring;
+    use crate::model::thread::Strands;
+    use crate::stash::command::{ring, thread};
     use crate::stash::testing::{add_cards, apply, at, id, wall};
     use crate::text;
 
@@ -243,5 +358,69 @@ mod tests {
         assert_eq!(names(&away.missing), ["4"]);
         assert!(away.elsewhere.is_empty() && !away.is_empty());
         assert!(wall(1, 1, 1).away().is_empty());
+    }
+
+    #[test]
+    fn a_split_card_without_a_place_is_not_to_be_hung() {
+        let mut state = wall(1, 3, 1);
+        add_cards(&mut state, &["1@A01", "2"]);
+        let one = id(&state, "1");
+        let split = thread::split(&state, "Robin", one, Strands(6), None, "", at(1)).unwrap();
+        apply(&mut state, &split);
+        let robin = state.rings().next().unwrap();
+        let split_card = [state.cards_on(robin).next().unwrap().card.id];
+        let lost = ring::missing(&state, &split_card, at(2)).unwrap();
+        apply(&mut state, &lost);
+        let found = ring::found(&state, split_card[0], at(2)).unwrap();
+        apply(&mut state, &found);
+        let counts = Counts::of(&state);
+        assert_eq!((counts.home, counts.to_hang, counts.elsewhere), (1, 1, 1));
+        assert_eq!(counts.free, 2);
+    }
+
+    const DAY: i64 = 24 * 3600;
+
+    fn names(state: &State, now: i64) -> Vec<(String, i64)> {
+        let found = forgotten(state, at(now)).into_iter();
+        found
+            .map(|one| (one.ring.project.to_string(), one.days))
+            .collect()
+    }
+
+    #[test]
+    fn a_ring_is_called_out_from_its_day_on() {
+        let mut state = wall(1, 4, 1);
+        add_cards(&mut state, &["1@A01", "2@A02", "3@A03"]);
+        let take = |state: &mut State, project: &str, card: &str, when| {
+            let event = ring::take(state, project, &[id(state, card)], at(when)).unwrap();
+            apply(state, &event);
+        };
+        take(&mut state, "Robin", "1", 0);
+        take(&mut state, "Kite", "2", 0);
+        let kite = state.need_ring("Kite").unwrap();
+        let event = ring::hang_up(&state, kite, "A04", at(DAY)).unwrap();
+        apply(&mut state, &event);
+        assert_eq!(names(&state, 8 * DAY - 1), []);
+        assert_eq!(names(&state, 8 * DAY), [("Kite".to_owned(), 7)]);
+        assert_eq!(
+            names(&state, 30 * DAY),
+            [("Kite".to_owned(), 29), ("Robin".to_owned(), 30)]
+        );
+        // A card that comes to it makes it busy again.
+        take(&mut state, "Robin", "3", 10 * DAY);
+        assert_eq!(names(&state, 40 * DAY - 1), [("Kite".to_owned(), 38)]);
+        assert_eq!(names(&state, 40 * DAY).len(), 2);
+        // A clock that was set back calls nothing out, nor is a closed ring called out.
+        assert_eq!(names(&state, -DAY), []);
+        for project in ["Kite", "Robin"] {
+            let ring = state.need_ring(project).unwrap().clone();
+            let event = ring::give_back_all(&state, &ring, at(41 * DAY)).unwrap();
+            apply(&mut state, &event);
+        }
+        // An empty ring counts from its opening.
+        assert_eq!(names(&state, 42 * DAY).len(), 2);
+        let event = ring::close(&state, state.need_ring("Kite").unwrap(), at(41 * DAY)).unwrap();
+        apply(&mut state, &event);
+        assert_eq!(names(&state, 42 * DAY), [("Robin".to_owned(), 42)]);
     }
 }

@@ -8,7 +8,7 @@ use crate::model::ids::{BoardId, CardId, RangeId, RingId};
 use crate::model::range::PutUp;
 use crate::model::thread::Lot;
 use crate::stash::event::Act;
-use crate::stash::movements::{EventSummary, Movement};
+use crate::stash::history::{EventSummary, Movement};
 use crate::stash::state::{CardState, State};
 
 /// What an act did, as a sentence without its full stop: `Took 3 cards to the ring 'Harbour'`.
@@ -307,8 +307,7 @@ fn ends<T: AsRef<Brief>>(of: &Movement<T>) -> (Option<&Brief>, Option<&Brief>) {
 
 #[cfg(test)]
 mod tests {
-    use super::act as told;
-    use super::*;
+    use super::{act as told, *};
 
     #[test]
     fn what_is_gone_is_still_spoken_of() {

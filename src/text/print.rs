@@ -9,7 +9,7 @@ use crate::exchange::BuyRow;
 use crate::model::range::PutUp;
 use crate::model::ring::Ring;
 use crate::model::thread::Strands;
-use crate::stash::kit::buy::{Purchase, Why};
+use crate::stash::projects::buy_list::{Purchase, Why};
 use crate::stash::state::State;
 
 /// On every page that has colours.

@@ -8,6 +8,7 @@ use std::io;
 
 use jiff::Timestamp;
 
+use super::faults::apply_error;
 use super::{capital, one_or_many, refusal};
 use crate::journal::backup::{BackupError, NoBackup};
 use crate::journal::restore::{RestoreError, Unsound};
@@ -16,7 +17,7 @@ use crate::journal::{
     AcceptError, CommitError, Damage, FORMAT_VERSION, Foreign, HistoryError, LineError, MAX_LINE,
     Notice, ReadOnly, RecordError, Unrecordable,
 };
-use crate::stash::state::ApplyError;
+use crate::stash::apply::ApplyError;
 
 /// What to do about an entry that is not a plain file.
 const PLAIN_FILES: &str =
@@ -309,7 +310,7 @@ pub fn history_error(error: &HistoryError) -> String {
     match error {
         HistoryError::Record(error) => record_error(error),
         HistoryError::ApplyError(of) => {
-            format!("The history can't be shown: {why}.", why = misfit(of))
+            format!("The history can't be shown: {why}.", why = apply_error(of))
         }
     }
 }
@@ -427,7 +428,7 @@ pub fn why_left_out(why: &Why) -> String {
         Why::OtherRecord => "it belongs to another record".to_owned(),
         Why::ApplyError(of) => format!(
             "it doesn't fit without what was lost before it: {why}",
-            why = misfit(of)
+            why = apply_error(of)
         ),
         Why::NothingToTurn(seq) => {
             format!("what it is about, change {seq}, wasn't taken or isn't the last")
@@ -464,14 +465,10 @@ fn unrecordable(why: &Unrecordable) -> String {
     }
 }
 
-fn misfit(misfit: &ApplyError) -> String {
-    misfit.to_string()
-}
-
 fn misfit_clause(seq: u64, of: &ApplyError) -> String {
     format!(
         "change {seq} of the record doesn't fit ({why})",
-        why = misfit(of)
+        why = apply_error(of)
     )
 }
 

@@ -4,6 +4,7 @@
 //! command nor a key. [`sentence`] stands alone; the reason of a row begins small and follows the
 //! name of its line.
 
+use super::faults::apply_error;
 use super::places::place;
 use super::thread::amount;
 use super::{capital, list, one_or_many, values};
@@ -335,7 +336,10 @@ fn small(refusal: &Refusal) -> String {
         Refusal::NothingToUndo => "nothing to undo.".to_owned(),
         Refusal::NothingToRedo => "nothing to redo.".to_owned(),
         Refusal::ApplyError(why) => {
-            format!("nothing changed: it would leave the stash in disorder ({why}).")
+            format!(
+                "nothing changed: it would leave the stash in disorder ({why}).",
+                why = apply_error(why)
+            )
         }
     }
 }

@@ -10,10 +10,9 @@ use crate::model::range::PutUp;
 use crate::model::ring::{ColourRef, KeyLine, KeyThread, NotionKind};
 use crate::model::thread::Strands;
 use crate::stash::command::key::{Keyed, NotOwned};
-use crate::stash::kit::check::{Availability, ThreadLine, hanging_with_key};
-use crate::stash::kit::low::LowLine;
-use crate::stash::kit::share::Source;
-use crate::stash::kit::substitute::Substitute;
+use crate::stash::projects::kit::{Availability, ThreadLine, hanging_with_key};
+use crate::stash::projects::low::LowLine;
+use crate::stash::projects::supply::{Source, Substitute};
 use crate::stash::state::{CardState, State};
 
 /// Everything that is assumed, in one line.

@@ -28,9 +28,9 @@ use super::keymap::Keymap;
 use super::theme::Theme;
 use crate::model::board::{Board, HookRef};
 use crate::model::ids::{CardId, RingId};
-use crate::stash::forgotten::forgotten;
 use crate::stash::history::History;
 use crate::stash::state::{CardState, State};
+use crate::stash::whereabouts::forgotten;
 use crate::text;
 
 /// The stash as the screen sees it.

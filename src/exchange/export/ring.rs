@@ -6,8 +6,8 @@ use serde::Serialize;
 use super::{AmountOut, CardRef, Export, LowOut};
 use crate::model::assumptions::Assumptions;
 use crate::model::ring::{ColourRef, KeyLine, KeyThread, NotionKind, Ring, RingState};
-use crate::stash::kit::low::low;
-use crate::stash::kit::progress::{ThreadNeed, needs};
+use crate::stash::projects::low::low;
+use crate::stash::projects::needs::{ThreadNeed, needs};
 use crate::stash::state::State;
 
 /// Whether a ring is in use.

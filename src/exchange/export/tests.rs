@@ -45,7 +45,7 @@ fn any_amount_comes_back() {
         ("V1", f64::from(u32::MAX) / 6.0, u32::MAX),
     ]) {
         row.dye_lot = Some(lot.to_owned());
-        row.amount = Some(crate::stash::intake::Amount::Lengths(lengths));
+        row.amount = Some(crate::stash::command::import::Amount::Lengths(lengths));
         row.uncut = Some(skeins);
     }
     let first = card_list(

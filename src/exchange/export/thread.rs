@@ -5,7 +5,7 @@ use serde::Serialize;
 use super::{ColourOut, Export, WhereaboutsOut};
 use crate::model::range::PutUp;
 use crate::model::thread::Strands;
-use crate::stash::kit::low::{LowLine, LowSupply};
+use crate::stash::projects::low::{LowLine, LowSupply};
 use crate::stash::state::{CardState, State};
 
 /// An amount, in strands and as whole lengths and loose strands.

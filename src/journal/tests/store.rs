@@ -1,10 +1,6 @@
-use crate::journal::AcceptError;
-use crate::journal::CommitError;
-use crate::journal::Other;
-use crate::journal::ReadOnly;
+use crate::journal::{AcceptError, CommitError, Other, ReadOnly};
 use crate::model::label::Who;
-use crate::stash::event::Act;
-use crate::stash::event::Event;
+use crate::stash::event::{Act, Event};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 use std::fs;
@@ -15,10 +11,10 @@ use super::crash::{Fault, Faulty};
 use super::samples::{contents, record_in};
 use crate::journal::store::*;
 use crate::model::thread::{Lot, ThreadPart};
-use crate::stash::change::{Amount, Change};
 use crate::stash::command::board::{Unhang, block, new_board};
 use crate::stash::command::import::{Terms, card_list};
 use crate::stash::command::ring;
+use crate::stash::event::{Amount, Change};
 use crate::stash::testing::{at, board, id, rows};
 
 fn open(dir: &Path) -> Store {

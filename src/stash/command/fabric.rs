@@ -2,8 +2,7 @@
 
 use crate::model::assumptions::{Assumptions, Way};
 use crate::model::ring::Ring;
-use crate::stash::change::ring_changes;
-use crate::stash::event::{Act, Event};
+use crate::stash::event::{Act, Event, ring_changes};
 use crate::stash::refusal::Refusal;
 
 /// What is said anew; what is not said stays. For units and bounds see [`Assumptions`].
@@ -93,8 +92,7 @@ pub fn set(ring: &Ring, said: &Said) -> Result<Option<Event>, Refusal> {
 mod tests {
     use super::*;
     use crate::stash::command::ring;
-    use crate::stash::testing::Said as _;
-    use crate::stash::testing::{add_cards, apply, at, id, wall};
+    use crate::stash::testing::{Shown as _, add_cards, apply, at, id, wall};
     use crate::text;
 
     #[test]
@@ -129,7 +127,7 @@ mod tests {
             ..Said::default()
         };
         assert_eq!(
-            set(&robin(&state), &wrong).unwrap_err().said(),
+            set(&robin(&state), &wrong).unwrap_err().shown(),
             "The fabric count can't be 0. Give 4 to 60."
         );
         let event = ring::give_back_all(&state, &robin(&state), at(2)).unwrap();
@@ -137,7 +135,7 @@ mod tests {
         let event = ring::close(&state, &robin(&state), at(3)).unwrap();
         apply(&mut state, &event);
         assert_eq!(
-            set(&robin(&state), &said).unwrap_err().code(),
+            set(&robin(&state), &said).unwrap_err().to_string(),
             "ring_closed"
         );
     }

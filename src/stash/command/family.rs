@@ -1,18 +1,20 @@
-//! The order of the wall, and of the families on it.
+//! The order of the wall, the families on it, and which cards belong to them.
 
-mod assign;
-mod edit;
-
-pub use assign::{assign, unassign};
-pub use edit::{add, remove, rename};
+#[cfg(test)]
+mod properties;
 
 use std::cmp::Ordering;
+use std::collections::HashMap;
 
+use crate::engine::colour_families::{EverydayFamily, family_of};
 use crate::engine::hue::Standing;
-use crate::model::card::{CardFamily, Family, WallOrder};
-use crate::model::ids::FamilyId;
-use crate::stash::change::Change;
-use crate::stash::event::{Act, Event};
+use crate::model::board::HookRef;
+use crate::model::card::{Card, CardFamily, Family, WallOrder};
+use crate::model::colour::Srgb;
+use crate::model::ids::{BoardId, CardId, FamilyId, NewIds};
+use crate::model::label::{Label, fold};
+use crate::stash::colours::shade;
+use crate::stash::event::{Act, Change, Event};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
 
@@ -157,13 +159,305 @@ pub enum How {
 pub fn how(state: &State, kept: &CardState) -> How {
     match kept.card.family {
         CardFamily::Chosen(_) => How::Chosen,
-        _ if assign::of_range(state, kept).is_some() => How::ByRange,
+        _ if of_range(state, kept).is_some() => How::ByRange,
         _ => How::ByColour,
     }
 }
 
-#[cfg(test)]
-mod properties;
+/// Puts cards in a family. From then on neither range nor colour counts for them, and no list
+/// changes it that does not name a family for the card. Nothing moves until the next re-hang.
+///
+/// # Errors
+/// When the name is no family, or all the cards were chosen for it before.
+pub fn assign(state: &State, family: &str, cards: &[CardId]) -> Result<Event, Refusal> {
+    let family = state.find_family(family)?;
+    let changes = changed(state, cards, |_| CardFamily::Chosen(family.id));
+    if changes.is_empty() {
+        return Err(Refusal::FamilySame {
+            family: family.name.to_string(),
+            cards: called(state, cards),
+        });
+    }
+    let act = Act::AssignFamily {
+        name: family.name.to_string(),
+        cards: super::count(&changes),
+    };
+    Ok(Event { act, changes })
+}
+
+/// Lets the range of cards say their family again, else their colour, worked out anew. An everyday
+/// family that is not there yet is made.
+///
+/// # Errors
+/// When that changes no card.
+pub fn unassign(state: &State, cards: &[CardId]) -> Result<Event, Refusal> {
+    let mut families = Families::new(state);
+    let changes = changed(state, cards, |kept| by_itself(state, kept, &mut families));
+    if changes.is_empty() {
+        return Err(Refusal::FamilyNotChosen(called(state, cards)));
+    }
+    let act = Act::UnassignFamily {
+        cards: super::count(&changes),
+    };
+    let changes = families.change(state).into_iter().chain(changes).collect();
+    Ok(Event { act, changes })
+}
+
+/// What the family of a card is when nobody chooses: from the colour, unless its range says better.
+pub(super) fn by_itself(state: &State, kept: &CardState, families: &mut Families) -> CardFamily {
+    if of_range(state, kept).is_some() {
+        return CardFamily::Unknown;
+    }
+    kept.card.colour.map_or(CardFamily::Unknown, |colour| {
+        CardFamily::WorkedOut(families.of_colour(colour))
+    })
+}
+
+/// The family that the range of a card says.
+pub(super) fn of_range(state: &State, kept: &CardState) -> Option<FamilyId> {
+    let range = state.range(kept.card.range)?;
+    shade(range, &kept.card.number)?.1.family
+}
+
+/// The change of one card to another family, if it is another.
+pub(super) fn into(kept: &CardState, family: CardFamily) -> Option<Change> {
+    (kept.card.family != family).then(|| Change::Card {
+        before: Some(kept.card.clone()),
+        after: Some(Card {
+            family,
+            ..kept.card.clone()
+        }),
+    })
+}
+
+/// The changes of these cards, each once.
+fn changed(
+    state: &State,
+    cards: &[CardId],
+    mut to: impl FnMut(&CardState) -> CardFamily,
+) -> Vec<Change> {
+    let mut once = cards.to_vec();
+    once.sort_unstable();
+    once.dedup();
+    let cards = once.into_iter().filter_map(|id| state.card(id));
+    cards.filter_map(|kept| into(kept, to(kept))).collect()
+}
+
+fn called(state: &State, cards: &[CardId]) -> Vec<String> {
+    let kept = cards.iter().filter_map(|&id| state.card(id));
+    kept.map(|kept| state.card_name(kept)).collect()
+}
+
+/// A family's name that no other family has.
+fn free_name(state: &State, name: &str, but: Option<FamilyId>) -> Result<Label, Refusal> {
+    let name = Label::new(name)?;
+    if name.is_empty() {
+        return Err(Refusal::FamilyName);
+    }
+    let taken = |family: &&Family| family.name.same_as(name.as_str()) && Some(family.id) != but;
+    match state.families().iter().find(taken) {
+        Some(family) => Err(Refusal::FamilyThere(family.name.to_string())),
+        None => Ok(name),
+    }
+}
+
+/// Makes a family with no card in it, after the others.
+///
+/// # Errors
+/// When the name is empty, too long, or another family has it.
+pub fn add(state: &State, name: &str) -> Result<Event, Refusal> {
+    let name = free_name(state, name, None)?;
+    let before = state.families().to_vec();
+    let mut after = before.clone();
+    let act = Act::NewFamily {
+        name: name.to_string(),
+    };
+    after.push(Family {
+        id: state.new_family_ids().draw(),
+        name,
+        held: false,
+    });
+    Ok(Event {
+        act,
+        changes: vec![Change::Families { before, after }],
+    })
+}
+
+/// Gives a family another name; its cards and its place stay.
+///
+/// # Errors
+/// When the family is not there, or the name is empty, too long, its own, or another family's.
+pub fn rename(state: &State, family: &str, name: &str) -> Result<Event, Refusal> {
+    let old = state.find_family(family)?;
+    let name = free_name(state, name, Some(old.id))?;
+    if name == old.name {
+        return Err(Refusal::FamilyThere(name.to_string()));
+    }
+    let act = Act::RenameFamily {
+        before: old.name.to_string(),
+        after: name.to_string(),
+    };
+    let before = state.families().to_vec();
+    let mut after = before.clone();
+    for family in after.iter_mut().filter(|family| family.id == old.id) {
+        family.name = name.clone();
+    }
+    Ok(Event {
+        act,
+        changes: vec![Change::Families { before, after }],
+    })
+}
+
+/// Gives up a family. Cards that a person put there fall back to what their range or colour says,
+/// and shades of a range that no card bears forget it.
+///
+/// # Errors
+/// When the family is not there, or cards would still be of it by their range or colour.
+pub fn remove(state: &State, family: &str) -> Result<Event, Refusal> {
+    let gone = state.find_family(family)?;
+    let mut families = Families::new(state);
+    let mut staying = Vec::new();
+    let mut cards = Vec::new();
+    for kept in state.cards() {
+        let of_it = state.family_of(kept) == Some(gone.id);
+        let after = match kept.card.family {
+            CardFamily::Chosen(id) if id == gone.id => by_itself(state, kept, &mut families),
+            // What its range says hides what was worked out.
+            CardFamily::WorkedOut(id) if id == gone.id && !of_it => CardFamily::Unknown,
+            as_before => as_before,
+        };
+        let falls_to = match after {
+            CardFamily::Chosen(id) => Some(id),
+            _ => of_range(state, kept).or(after.id()),
+        };
+        if falls_to == Some(gone.id) {
+            staying.push(state.card_name(kept));
+        }
+        cards.extend(into(kept, after));
+    }
+    if !staying.is_empty() {
+        return Err(Refusal::FamilyInUse {
+            family: gone.name.to_string(),
+            cards: staying,
+        });
+    }
+    let mut changes = Vec::new();
+    let mut before = state.families().to_vec();
+    if let Some(new) = families.change(state) {
+        if let Change::Families { after, .. } = &new {
+            before.clone_from(after);
+        }
+        changes.push(new);
+    }
+    changes.append(&mut cards);
+    for range in state.ranges() {
+        let mut after = range.clone();
+        for shade in after.shades.values_mut() {
+            shade.family = shade.family.filter(|&id| id != gone.id);
+        }
+        if after != *range {
+            changes.push(Change::Range {
+                before: Some(range.clone()),
+                after: Some(after),
+            });
+        }
+    }
+    let mut after = before.clone();
+    after.retain(|family| family.id != gone.id);
+    changes.push(Change::Families { before, after });
+    let act = Act::RemoveFamily {
+        name: gone.name.to_string(),
+    };
+    Ok(Event { act, changes })
+}
+
+/// The families of the stash and those a list adds.
+pub(super) struct Families {
+    by_name: HashMap<String, FamilyId>,
+    ids: NewIds<FamilyId>,
+    new: Vec<New>,
+}
+
+struct New {
+    family: Family,
+    /// Its place among everyday families, where its colours put it there.
+    everyday: Option<EverydayFamily>,
+    /// Where its cards hang: board and place in reading order.
+    hangs: Vec<(BoardId, u32)>,
+}
+
+impl Families {
+    pub fn new(state: &State) -> Self {
+        Self {
+            by_name: state
+                .families()
+                .iter()
+                .map(|family| (fold(family.name.as_str()), family.id))
+                .collect(),
+            ids: state.new_family_ids(),
+            new: Vec::new(),
+        }
+    }
+
+    /// The family of a name, made if need be.
+    pub fn named(&mut self, name: &Label) -> FamilyId {
+        self.get(name, None)
+    }
+
+    /// The everyday family of a colour, made if need be.
+    pub fn of_colour(&mut self, colour: Srgb) -> FamilyId {
+        let everyday = family_of(colour);
+        // The names are our own and short, so they are labels.
+        let name = Label::new(everyday.name()).unwrap_or_default();
+        self.get(&name, Some(everyday))
+    }
+
+    fn get(&mut self, name: &Label, everyday: Option<EverydayFamily>) -> FamilyId {
+        *self.by_name.entry(fold(name.as_str())).or_insert_with(|| {
+            let id = self.ids.draw();
+            self.new.push(New {
+                family: Family {
+                    id,
+                    name: name.clone(),
+                    held: false,
+                },
+                everyday,
+                hangs: Vec::new(),
+            });
+            id
+        })
+    }
+
+    /// A card of this family hangs on that hook.
+    pub fn seen_at(&mut self, id: FamilyId, state: &State, hook: HookRef) {
+        // New ones are in the order of their ids.
+        let new = self.new.binary_search_by_key(&id, |new| new.family.id);
+        if let (Ok(at), Some(board)) = (new, state.board(hook.board)) {
+            self.new[at]
+                .hangs
+                .push((hook.board, board.reading_index(hook)));
+        }
+    }
+
+    /// The change that adds the new families after the known ones: first those that hang already,
+    /// in the order of the wall (by the middle card of each), then those named in the list in its
+    /// order, then those worked out from colours in everyday order.
+    pub fn change(mut self, state: &State) -> Option<Change> {
+        if self.new.is_empty() {
+            return None;
+        }
+        self.new.sort_by_key(|new| {
+            let mut hangs = new.hangs.clone();
+            hangs.sort_unstable();
+            let middle = hangs.get(hangs.len() / 2).copied();
+            (middle.is_none(), middle, new.everyday)
+        });
+        let before = state.families().to_vec();
+        let mut after = before.clone();
+        after.extend(self.new.into_iter().map(|new| new.family));
+        Some(Change::Families { before, after })
+    }
+}
 
 #[cfg(test)]
 mod tests {

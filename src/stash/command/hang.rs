@@ -8,15 +8,15 @@ use std::collections::HashMap;
 
 use jiff::Timestamp;
 
+use super::kept;
 use super::rehang::{HangStep, step};
-use super::ring::kept;
+use super::rollcall::hang_home;
 use crate::model::board::HookRef;
 use crate::model::ids::CardId;
 use crate::model::ring::{Ring, RingState};
 use crate::stash::event::Event;
 use crate::stash::order::Order;
 use crate::stash::refusal::Refusal;
-use crate::stash::rollcall::hang_home;
 use crate::stash::state::{CardState, State};
 
 /// A card that is to be hung, and the cards that live on the wall beside it.

@@ -1,64 +1,29 @@
-//! Bringing in card lists and range lists.
+//! Importing card lists and range lists: rows become drafts of cards, and drafts one event.
 
-mod amounts;
-pub mod by_hand;
 mod draft;
 mod event;
 pub(super) mod ranges;
-mod refused;
-mod shades;
-mod split_cards;
+mod rows;
 
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 
 use jiff::Timestamp;
 use sha2::{Digest as _, Sha256};
 
-use self::draft::{Draft, draft, reject_the_to_hang};
+use self::draft::{Draft, add_to_own, draft, is_unknown, own, reject_the_to_hang};
 use self::event::write_down;
 use self::ranges::Ranges;
-use self::refused::Refused;
-pub use self::shades::{Shades, shades};
 use crate::model::ids::{ListDigest, RangeId};
 use crate::model::label::fold;
-use crate::stash::event::{Act, Event};
-use crate::stash::intake::CardRow;
+use crate::stash::event::Act;
 use crate::stash::names::written;
-use crate::stash::refusal::Refusal;
-use crate::stash::refusal::{Rejected, RowFault};
+use crate::stash::refusal::{Refusal, Rejected, RowFault};
 use crate::stash::state::State;
 
-/// The range of a card list that names none, where the stash has none either.
-pub const RANGE_WITHOUT_NAME: &str = "Thread";
-
-/// How a list is to be taken.
-#[derive(Debug, Clone, Default)]
-pub struct Terms {
-    /// The range of rows that name none. Without it, the stash's only range, or
-    /// [`RANGE_WITHOUT_NAME`].
-    pub range: Option<String>,
-    /// Take nothing where one row cannot be taken.
-    pub strict: bool,
-    /// Add the amounts of the rows to what is there, as for a purchase, instead of setting them.
-    pub add: bool,
-}
-
-/// What came of a list.
-#[derive(Debug, Clone)]
-pub struct Outcome {
-    /// The event; `None` where the list says nothing new.
-    pub event: Option<Event>,
-    /// Cards that are new.
-    pub added: u32,
-    /// Cards that are written anew.
-    pub changed: u32,
-    /// New cards whose row does not say how much is on them: taken as one skein.
-    pub usual_amount: u32,
-    /// Rows of split cards that the stash has not: their thread was added to the colour's own card.
-    pub onto_own: u32,
-    /// Rows that were not taken.
-    pub rejected: Vec<Rejected>,
-}
+pub use self::event::Outcome;
+pub use self::ranges::{RangeOutcome, range};
+pub use self::rows::{Amount, CardRow, KeyRow, RANGE_WITHOUT_NAME, RangeRow, Terms};
+pub(super) use self::rows::{if_it_fits, settle};
 
 /// Brings in a card list. `unreadable` are the rows the reader could make nothing of.
 ///
@@ -88,48 +53,10 @@ pub fn card_list(
     let mut refused = Refused::of(&unreadable);
     let mut rejected = unreadable;
     let mut ranges = Ranges::new(state, terms.range.as_deref())?;
-    let mut drafts: Vec<Draft<'_>> = Vec::with_capacity(rows.len());
-    let mut cards: HashMap<(RangeId, String, Option<String>), usize> = HashMap::new();
-    let mut seen: HashMap<(usize, String), u64> = HashMap::new();
+    let mut drafts = Drafts::default();
     for row in rows {
-        let result = draft(state, &mut ranges, row, terms).and_then(|draft| {
-            // A split card can be told in two ways.
-            let which = draft
-                .row
-                .split_card_of
-                .as_ref()
-                .map(|tag| match draft.known {
-                    Some(split_card) => format!("#{}", split_card.card.id),
-                    None => fold(tag),
-                });
-            let card = (draft.range, draft.key(), which);
-            let at = cards.get(&card).copied();
-            let lots = draft.lots.iter().map(|said| fold(said.lot().as_str()));
-            let line_of_lot = (at.unwrap_or(drafts.len()), lots.collect());
-            let first = at.and_then(|at| drafts.get(at));
-            let is_other = |first: &&Draft<'_>| first.tag.key() != draft.tag.key();
-            // A number with a slash may be written as another number with a tag is.
-            let other = first.filter(is_other).map(|first| first.row.line);
-            let same_lot = seen.get(&line_of_lot).copied();
-            if let Some(line) = same_lot.or(other) {
-                return Err(RowFault::Twice {
-                    number: written(&draft.number, &draft.tag).into_owned(),
-                    range: Some(ranges.name(draft.range).to_owned()),
-                    line,
-                    lot: same_lot.is_some() && row.dye_lot.is_some(),
-                });
-            }
-            match at.and_then(|at| drafts.get_mut(at)) {
-                Some(first) => first.take_in(draft)?,
-                None => {
-                    cards.insert(card, drafts.len());
-                    drafts.push(draft);
-                }
-            }
-            seen.insert(line_of_lot, row.line);
-            Ok(())
-        });
-        if let Err(reason) = result {
+        let result = draft(state, &mut ranges, row, terms);
+        if let Err(reason) = result.and_then(|draft| drafts.add(&ranges, draft)) {
             refused.add(row);
             rejected.push(Rejected {
                 line: row.line,
@@ -138,25 +65,13 @@ pub fn card_list(
             });
         }
     }
+    let mut drafts = drafts.list;
     for draft in &mut drafts {
         draft.in_part = refused.has_one_of(draft.row);
         draft.mean_the_only_lot();
     }
     reject_the_to_hang(state, &mut drafts, &mut rejected);
-    let (unknown, mut drafts): (Vec<_>, Vec<_>) =
-        drafts.into_iter().partition(split_cards::is_unknown);
-    let mut onto_own = 0;
-    let own = split_cards::own(&drafts);
-    for split_card in &unknown {
-        match split_cards::add_to_own(&mut drafts, &own, split_card) {
-            Ok(()) => onto_own += u32::try_from(split_card.lots.len()).unwrap_or(u32::MAX),
-            Err(reason) => rejected.extend(split_card.lots.iter().map(|said| Rejected {
-                line: said.line,
-                reason: reason.clone(),
-                number: Some(split_card.row.number.clone()),
-            })),
-        }
-    }
+    let (drafts, onto_own) = add_unknown_split_cards(drafts, &mut rejected);
     settle(&mut rejected, total, terms.strict || drafts.is_empty())?;
     let mut written = write_down(state, ranges, &drafts, rejected, now);
     if let Some(Act::ImportCards { list, .. }) = written.event.as_mut().map(|event| &mut event.act)
@@ -165,9 +80,79 @@ pub fn card_list(
     }
     Ok(Outcome {
         onto_own,
-        event: written.event.map(Event::if_it_fits).transpose()?,
+        event: written.event.map(if_it_fits).transpose()?,
         ..written
     })
+}
+
+/// The drafts of a list, one for each card.
+#[derive(Default)]
+struct Drafts<'a> {
+    list: Vec<Draft<'a>>,
+    /// Where in the list a card is, by its range, its number and tag, and which split card it is.
+    cards: HashMap<(RangeId, String, Option<String>), usize>,
+    /// The line of each lot of a card.
+    lines: HashMap<(usize, String), u64>,
+}
+
+impl<'a> Drafts<'a> {
+    /// Adds a row: as a card of its own, or to the card of an earlier row.
+    fn add(&mut self, ranges: &Ranges, draft: Draft<'a>) -> Result<(), RowFault> {
+        let row = draft.row;
+        // A split card can be told in two ways.
+        let which = row.split_card_of.as_ref().map(|tag| match draft.known {
+            Some(split_card) => format!("#{}", split_card.card.id),
+            None => fold(tag),
+        });
+        let card = (draft.range, draft.key(), which);
+        let at = self.cards.get(&card).copied();
+        let lots = draft.lots.iter().map(|said| fold(said.lot().as_str()));
+        let lot = (at.unwrap_or(self.list.len()), lots.collect());
+        let first = at.and_then(|at| self.list.get(at));
+        let is_other = |first: &&Draft<'_>| first.tag.key() != draft.tag.key();
+        // A number with a slash may be written as another number with a tag is.
+        let other = first.filter(is_other).map(|first| first.row.line);
+        let same_lot = self.lines.get(&lot).copied();
+        if let Some(line) = same_lot.or(other) {
+            return Err(RowFault::Twice {
+                number: written(&draft.number, &draft.tag).into_owned(),
+                range: Some(ranges.name(draft.range).to_owned()),
+                line,
+                lot: same_lot.is_some() && row.dye_lot.is_some(),
+            });
+        }
+        match at.and_then(|at| self.list.get_mut(at)) {
+            Some(first) => first.take_in(draft)?,
+            None => {
+                self.cards.insert(card, self.list.len());
+                self.list.push(draft);
+            }
+        }
+        self.lines.insert(lot, row.line);
+        Ok(())
+    }
+}
+
+/// Adds the thread of split cards that the stash has not to the cards of their colours, as far as the
+/// list says what is on those. The other drafts, and how many rows were added so.
+fn add_unknown_split_cards<'a>(
+    drafts: Vec<Draft<'a>>,
+    rejected: &mut Vec<Rejected>,
+) -> (Vec<Draft<'a>>, u32) {
+    let (unknown, mut drafts): (Vec<_>, Vec<_>) = drafts.into_iter().partition(is_unknown);
+    let mut onto_own = 0;
+    let own = own(&drafts);
+    for split_card in &unknown {
+        match add_to_own(&mut drafts, &own, split_card) {
+            Ok(()) => onto_own += u32::try_from(split_card.lots.len()).unwrap_or(u32::MAX),
+            Err(reason) => rejected.extend(split_card.lots.iter().map(|said| Rejected {
+                line: said.line,
+                reason: reason.clone(),
+                number: Some(split_card.row.number.clone()),
+            })),
+        }
+    }
+    (drafts, onto_own)
 }
 
 /// By what a list is known again, should another copy of the stash import it too. O(rows).
@@ -181,21 +166,47 @@ fn digest(rows: &[CardRow]) -> ListDigest {
     ListDigest(first.fold(0, |sum, &byte| sum << 8 | u64::from(byte)))
 }
 
-/// Puts the rows that cannot be taken in the order of the list, and refuses the whole list of `rows`
-/// rows for them if that is `all_or_none`.
-pub(in crate::stash) fn settle(
-    rejected: &mut [Rejected],
-    rows: usize,
-    all_or_none: bool,
-) -> Result<(), Refusal> {
-    rejected.sort_by_key(|row| row.line);
-    match rejected.first() {
-        Some(_) if all_or_none => Err(Refusal::RowsRejected {
-            rejected: rejected.len(),
-            rows,
-            every: rejected.to_vec(),
-        }),
-        _ => Ok(()),
+/// The cards of the rows that were refused, as far as one can tell. In doubt a card is among them.
+struct Refused {
+    /// Whether there is a row that could be of any card.
+    any: bool,
+    /// Numbers, and the ranges of those whose row could be read; `None` may be any range.
+    ranges: HashSet<(String, Option<String>)>,
+    numbers: HashSet<String>,
+}
+
+impl Refused {
+    /// Those of the rows that could not be read. O(rows).
+    fn of(unreadable: &[Rejected]) -> Self {
+        let numbers = unreadable.iter().filter_map(|row| row.number.as_deref());
+        let numbers: HashSet<String> = numbers.map(fold).collect();
+        Self {
+            any: unreadable.iter().any(|row| row.number.is_none()),
+            ranges: numbers.iter().map(|of| (of.clone(), None)).collect(),
+            numbers,
+        }
+    }
+
+    fn add(&mut self, row: &CardRow) {
+        let number = fold(&row.number);
+        self.ranges
+            .insert((number.clone(), row.range.as_deref().map(fold)));
+        self.numbers.insert(number);
+    }
+
+    /// Whether one of them is of the card of this row.
+    fn has_one_of(&self, row: &CardRow) -> bool {
+        if self.any {
+            return true;
+        }
+        let number = fold(&row.number);
+        match row.range.as_deref().map(fold) {
+            None => self.numbers.contains(&number),
+            range => {
+                let either = [range, None].map(|range| (number.clone(), range));
+                either.iter().any(|of| self.ranges.contains(of))
+            }
+        }
     }
 }
 

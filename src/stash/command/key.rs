@@ -1,24 +1,21 @@
 //! A pattern's key: bringing it in from a list, and writing in it.
 
-pub mod edit;
-
 use std::collections::BTreeSet;
 
 use jiff::Timestamp;
 
 use super::import::ranges::Ranges;
-use super::import::{Terms, settle};
+use super::import::{KeyRow, Terms, if_it_fits, settle};
 use super::ring::{opened, project_name};
 use crate::model::ids::RangeId;
 use crate::model::label::{Label, fold};
 use crate::model::number::Number;
-use crate::model::ring::{ColourRef, KeyLine, KeyThread, KeyWork, Needle, StitchCounts};
-use crate::stash::change::{Change, ring_changes};
-use crate::stash::event::{Act, Event};
-use crate::stash::intake::KeyRow;
-use crate::stash::refusal::Refusal;
-use crate::stash::refusal::{Field, Rejected, RowFault};
-use crate::stash::shade::shade;
+use crate::model::ring::{
+    ColourRef, KeyLine, KeyThread, KeyWork, Needle, NeedleError, Ring, StitchCounts,
+};
+use crate::stash::colours::shade;
+use crate::stash::event::{Act, Change, Event, ring_changes};
+use crate::stash::refusal::{Field, Refusal, Rejected, RowFault};
 use crate::stash::state::State;
 
 /// A colour of a key that is not in the stash.
@@ -82,26 +79,12 @@ pub fn import(
     let mut ranges = Ranges::new(state, terms.range.as_deref())?;
     let mut rejected = unreadable;
     let mut key = Vec::with_capacity(rows.len());
-    let mut used = BTreeSet::new();
-    let mut not_owned = Vec::new();
-    let (mut colours, mut missing) = (BTreeSet::new(), BTreeSet::new());
+    let mut colours = Colours::default();
     for row in rows {
         match key_line(state, &mut ranges, row) {
             Ok(line) => {
-                for colour in line.threads().iter().map(|thread| &thread.colour) {
-                    used.insert(colour.range);
-                    colours.insert(colour.clone());
-                    let has = owning(state, &colour.number);
-                    if !has.contains(&colour.range) {
-                        missing.insert(colour.clone());
-                        not_owned.push(NotOwned {
-                            line: row.line,
-                            range: ranges.name(colour.range).to_owned(),
-                            number: colour.number.clone(),
-                            in_list: ranges.shade(colour.range, &colour.number).is_some(),
-                            owned_in: has.iter().map(|&of| ranges.name(of).to_owned()).collect(),
-                        });
-                    }
+                for thread in line.threads() {
+                    colours.add(state, &ranges, row.line, &thread.colour);
                 }
                 key.push(line);
             }
@@ -121,18 +104,45 @@ pub fn import(
         colours: entries,
     };
     let event = (old != Some(&ring)).then(|| {
-        let mut changes: Vec<Change> = ranges.changes(&used).collect();
+        let mut changes: Vec<Change> = ranges.changes(&colours.ranges).collect();
         changes.append(&mut ring_changes(old, &ring));
         Event { act, changes }
     });
     Ok(Keyed {
-        event: event.map(Event::if_it_fits).transpose()?,
+        event: event.map(if_it_fits).transpose()?,
         entries,
-        colours: colours.len(),
-        owned: colours.len() - missing.len(),
-        not_owned,
+        colours: colours.all.len(),
+        owned: colours.all.len() - colours.missing.len(),
+        not_owned: colours.not_owned,
         rejected,
     })
+}
+
+/// The colours of a key that is imported.
+#[derive(Default)]
+struct Colours {
+    ranges: BTreeSet<RangeId>,
+    all: BTreeSet<ColourRef>,
+    missing: BTreeSet<ColourRef>,
+    not_owned: Vec<NotOwned>,
+}
+
+impl Colours {
+    fn add(&mut self, state: &State, ranges: &Ranges, line: u64, colour: &ColourRef) {
+        self.ranges.insert(colour.range);
+        self.all.insert(colour.clone());
+        let has = owning(state, &colour.number);
+        if !has.contains(&colour.range) {
+            self.missing.insert(colour.clone());
+            self.not_owned.push(NotOwned {
+                line,
+                range: ranges.name(colour.range).to_owned(),
+                number: colour.number.clone(),
+                in_list: ranges.shade(colour.range, &colour.number).is_some(),
+                owned_in: has.iter().map(|&of| ranges.name(of).to_owned()).collect(),
+            });
+        }
+    }
 }
 
 /// The line of a row: one thread, and its stitches.
@@ -246,6 +256,140 @@ fn after<'a>(text: &'a str, name: &str) -> Option<(&'a str, bool)> {
     let between = |c: char| c.is_whitespace() || matches!(c, ':' | '-');
     let number = rest.trim_start_matches(between).trim_end();
     (!name.is_empty() && !number.is_empty()).then_some((number, rest.starts_with(between)))
+}
+
+/// Writes a line of a key: in place of line `at`, counted from 0, or at its end where there is no
+/// such line. Of a blend the first thread is written anew and the others stay. `None` where the key says just that already.
+///
+/// # Errors
+/// When the ring is closed, or the row cannot be a line of a key.
+pub fn write(
+    state: &State,
+    ring: &Ring,
+    at: Option<usize>,
+    row: &KeyRow,
+) -> Result<Option<Event>, Refusal> {
+    let mut ranges = Ranges::new(state, None)?;
+    let new = key_line(state, &mut ranges, row).map_err(Refusal::NotALine)?;
+    let old = at.and_then(|at| ring.key.get(at));
+    let new =
+        with_the_rest_of(old, new).map_err(|wrong| Refusal::NotALine(RowFault::Needle(wrong)))?;
+    let used: BTreeSet<RangeId> = new.threads().iter().map(|t| t.colour.range).collect();
+    let changed = put(ring, at, new)?;
+    Ok(changed.map(|mut event| {
+        let mut changes: Vec<Change> = ranges.changes(&used).collect();
+        changes.append(&mut event.changes);
+        Event { changes, ..event }
+    }))
+}
+
+/// A line of one thread in place of another: the other threads of a blend stay, and a thread of the same
+/// colour is stitched with what it was.
+fn with_the_rest_of(old: Option<&KeyLine>, new: KeyLine) -> Result<KeyLine, NeedleError> {
+    let old = old.map_or(&[][..], KeyLine::threads);
+    let KeyWork::Threads { needle, stitches } = &new.work else {
+        return Ok(new);
+    };
+    let (Some((first, rest)), [thread]) = (old.split_first(), needle.threads()) else {
+        return Ok(new);
+    };
+    let with = first.stitched_with.clone();
+    let thread = KeyThread {
+        stitched_with: with.filter(|_| first.colour == thread.colour),
+        ..thread.clone()
+    };
+    let threads = [&[thread], rest].concat();
+    Ok(KeyLine {
+        work: KeyWork::Threads {
+            needle: Needle::new(threads)?,
+            stitches: *stitches,
+        },
+        symbol: new.symbol,
+    })
+}
+
+/// Puts a line in a key, of one thread, a blend or a notion: in place of line `at`, counted from 0, or
+/// at its end where there is no such line. `None` where the key says just that already.
+///
+/// # Errors
+/// When the ring is closed.
+pub fn put(ring: &Ring, at: Option<usize>, line: KeyLine) -> Result<Option<Event>, Refusal> {
+    edited(ring, |key| match at.and_then(|at| key.get_mut(at)) {
+        Some(old) => *old = line,
+        None => key.push(line),
+    })
+}
+
+/// Says which colour a thread of a line is stitched with in place of the one in the chart; with `None`
+/// it is stitched as the chart says. `None` where the key says just that already, or has no such thread.
+///
+/// # Errors
+/// When the ring is closed, or the colour is that of the chart.
+pub fn stitch_with(
+    ring: &Ring,
+    at: usize,
+    thread: usize,
+    with: Option<ColourRef>,
+) -> Result<Option<Event>, Refusal> {
+    let Some(old) = ring.key.get(at) else {
+        return Ok(None);
+    };
+    let KeyWork::Threads { needle, stitches } = &old.work else {
+        return Ok(None);
+    };
+    let mut threads = needle.threads().to_vec();
+    if let Some(thread) = threads.get_mut(thread) {
+        thread.stitched_with = with;
+    }
+    let needle =
+        Needle::new(threads).map_err(|wrong| Refusal::NotALine(RowFault::Needle(wrong)))?;
+    let line = KeyLine {
+        symbol: old.symbol.clone(),
+        work: KeyWork::Threads {
+            needle,
+            stitches: *stitches,
+        },
+    };
+    put(ring, Some(at), line)
+}
+
+/// Strikes line `at` out, counted from 0. `None` where there is no such line.
+///
+/// # Errors
+/// When the ring is closed.
+pub fn strike(ring: &Ring, at: usize) -> Result<Option<Event>, Refusal> {
+    edited(ring, |key| {
+        if at < key.len() {
+            key.remove(at);
+        }
+    })
+}
+
+/// Moves line `from`, counted from 0, so that it becomes line `to`: the order of the key is the
+/// order of the ring. `None` where one of them is not there, or they are the same.
+///
+/// # Errors
+/// When the ring is closed.
+pub fn shift(ring: &Ring, from: usize, to: usize) -> Result<Option<Event>, Refusal> {
+    edited(ring, |key| {
+        if from < key.len() && to < key.len() {
+            let line = key.remove(from);
+            key.insert(to, line);
+        }
+    })
+}
+
+/// The event that a key was changed, if it was. What was used of its colours stays.
+fn edited(ring: &Ring, edit: impl FnOnce(&mut Vec<KeyLine>)) -> Result<Option<Event>, Refusal> {
+    if ring.is_closed() {
+        return Err(Refusal::RingClosed(ring.project.to_string()));
+    }
+    let mut after = ring.clone();
+    edit(&mut after.key);
+    Ok((after != *ring).then(|| Event {
+        act: Act::EditKey { ring: ring.id },
+        changes: ring_changes(Some(ring), &after),
+    }))
 }
 
 #[cfg(test)]

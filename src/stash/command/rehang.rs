@@ -1,34 +1,21 @@
 //! New homes for every card, with the fewest cards touched, one step at a time.
 
-mod ask;
 mod question;
-mod underway;
-mod unowned;
+mod request;
+mod work;
 
 use jiff::Timestamp;
 
-pub use self::ask::{PlanRequest, Rows, order_named};
 use self::question::Question;
-pub use self::underway::{begin, give_up, remaining, steps};
-use super::ring::kept;
 use crate::model::board::HookRef;
 use crate::model::ids::CardId;
-use crate::model::whereabouts::{Place, Whereabouts};
-use crate::stash::change::Change;
-use crate::stash::event::{Act, Event};
+use crate::model::whereabouts::Underway;
+use crate::stash::event::{Act, Change, Event};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
 
-/// One thing to do with one card.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct HangStep {
-    /// Which card.
-    pub card: CardId,
-    /// The hook it comes from; `None` from the cards to hang or from the hand.
-    pub from: Option<HookRef>,
-    /// The hook it goes to; `None` to be set aside in the hand.
-    pub to: Option<HookRef>,
-}
+pub use self::request::{PlanRequest, Rows, order_named};
+pub use self::work::{HangStep, give_up, remaining, step, steps};
 
 /// A set of new homes, and the work it takes.
 #[derive(Debug, Clone, PartialEq)]
@@ -75,7 +62,7 @@ impl RehangPlan {
 /// The cards that a re-hang would give a home for the first time. Not among them are split cards, which
 /// live on rings and are rejoined, and missing cards that never had a hook.
 pub fn to_hang(state: &State) -> impl Iterator<Item = &CardState> {
-    let may = state.cards().filter(|kept| question::takes_part(kept));
+    let may = state.cards().filter(|kept| work::takes_part(kept));
     may.filter(|kept| kept.home.is_none())
 }
 
@@ -133,66 +120,198 @@ pub fn plans_while(
         .collect())
 }
 
-/// Puts off what needs the hand until the card that is in it, left from an earlier re-hang, is hung.
-///
-/// A card is set aside and hung again in one row of steps, which can be done at any time: it is about
-/// hooks that nothing else changes. See [`crate::engine::schedule::order_of_work`].
-fn hand_first(steps: Vec<HangStep>, in_hand: Option<CardId>) -> Vec<HangStep> {
-    let Some(hung) = steps.iter().position(|step| Some(step.card) == in_hand) else {
-        return steps;
-    };
-    let mut first = Vec::with_capacity(steps.len());
-    let mut later = Vec::new();
-    let mut aside = None;
-    for (at, step) in steps.into_iter().enumerate() {
-        if step.to.is_none() {
-            aside = Some(step.card);
-        }
-        if at > hung || aside.is_some() {
-            later.push(step);
-        } else {
-            first.push(step);
-        }
-        if step.to.is_some() && aside == Some(step.card) {
-            aside = None;
-        }
-    }
-    first.append(&mut later);
-    first
-}
-
-/// The event of one step, done as the plan says. A card on the wall, to hang or in the hand is
-/// hung (or set aside); for a card that is away only its home changes. A step of a re-hang that is
-/// underway counts for it, and its last step ends it.
+/// Begins a re-hang: from now on the stash knows which homes are aimed at, and how far it has come.
+/// Steps are done with [`step`], and the last of them ends it.
 ///
 /// # Errors
-/// When the card is no longer there.
-pub fn step(state: &State, step: &HangStep, now: Timestamp) -> Result<Event, Refusal> {
-    let card = step.card;
-    let kept = kept(state, card)?;
-    let mut changes = vec![Change::Home {
-        card,
-        before: kept.home,
-        after: step.to,
-    }];
-    // A card that hangs there by mistake is at home from now on, and stays where it is.
-    let hangs_there = step.to.is_some() && kept.place.at.hook() == step.to;
-    if kept.place.at.is_at_hand() && !hangs_there {
-        let at = step
-            .to
-            .map_or(Whereabouts::Hand, |hook| Whereabouts::Hook { hook });
-        changes.push(Change::Place {
-            card,
-            before: Some(kept.place.clone()),
-            after: Some(Place { at, since: now }),
-        });
+/// When one is underway already, or the plan has nothing to do.
+pub fn begin(state: &State, plan: &RehangPlan, now: Timestamp) -> Result<Event, Refusal> {
+    if state.underway().is_some() {
+        return Err(already(state));
     }
-    changes.extend(underway::progress(state, step));
+    let aims: Vec<_> = plan
+        .homes
+        .iter()
+        .filter(|(card, hook)| {
+            state
+                .card(*card)
+                .is_some_and(|kept| kept.home != Some(*hook))
+        })
+        .copied()
+        .collect();
+    if aims.is_empty() {
+        return Err(Refusal::NothingToDo);
+    }
+    let steps = u32::try_from(plan.steps.len()).unwrap_or(u32::MAX);
     Ok(Event {
-        act: Act::Rehang { card },
-        changes,
+        act: Act::BeginRehang { steps },
+        changes: vec![Change::Underway {
+            before: None,
+            after: Some(Underway {
+                homes: aims,
+                steps,
+                done: 0,
+                begun: now,
+            }),
+        }],
     })
 }
 
+/// The refusal of a second re-hang while one is underway.
+fn already(state: &State) -> Refusal {
+    let (done, steps) = state.underway().map_or((0, 0), |u| (u.done, u.steps));
+    Refusal::RehangUnderway { done, steps }
+}
+
 #[cfg(test)]
-mod tests;
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+    use crate::stash::command::ring;
+    use crate::stash::testing::{
+        Shown as _, add_cards, apply, at, follow, home, id, in_hand, least_effort, place, wall,
+    };
+
+    fn hook(state: &State, hook_name: &str) -> HookRef {
+        state.find_hook(hook_name).unwrap()
+    }
+
+    #[test]
+    fn cards_from_the_tray_are_hung_between_the_others() {
+        let mut state = wall(1, 4, 1);
+        add_cards(&mut state, &["1@A01", "3@A02", "2"]);
+        let plans = plans(&state).unwrap();
+        let plan = &plans[0];
+        assert_eq!((plan.touched, plan.relabel, plan.newly_hung), (1, 0, 1));
+        let (two, three) = (id(&state, "2"), id(&state, "3"));
+        let [a02, a03] = ["A02", "A03"].map(|hook_name| hook(&state, hook_name));
+        let steps = [(three, Some(a02), Some(a03)), (two, None, Some(a02))];
+        assert_eq!(
+            plan.steps,
+            steps.map(|(card, from, to)| HangStep { card, from, to })
+        );
+        follow(&mut state, plan);
+        let homes = ["1", "2", "3"].map(|name| home(&state, name).unwrap());
+        assert_eq!(homes, ["A01", "A02", "A03"]);
+    }
+
+    #[test]
+    fn a_card_away_only_gets_another_home() {
+        let mut state = wall(1, 2, 1);
+        add_cards(&mut state, &["2@A01", "1@A02"]);
+        for name in ["1", "2"] {
+            let event = ring::take(&state, "Robin", &[id(&state, name)], at(1)).unwrap();
+            apply(&mut state, &event);
+        }
+        let plans = plans(&state).unwrap();
+        assert_eq!((plans[0].touched, plans[0].relabel), (0, 2));
+        follow(&mut state, &plans[0]);
+        for name in ["1", "2"] {
+            assert!(place(&state, name).ring().is_some());
+        }
+        assert_eq!(home(&state, "1").as_deref(), Some("A01"));
+    }
+
+    #[test]
+    fn what_cannot_be_planned_is_refused_with_the_reason() {
+        let words = |state: &State| plans(state).unwrap_err().shown();
+        assert!(words(&State::default()).starts_with("There is no board yet."));
+        let mut state = wall(1, 2, 1);
+        assert!(words(&state).starts_with("There are no cards"));
+        add_cards(&mut state, &["1", "2", "3"]);
+        assert!(words(&state).starts_with("The cards don't fit: 1 more place is needed"));
+        // A missing card that has no home is not waited for.
+        let event = ring::missing(&state, &[id(&state, "2")], at(1)).unwrap();
+        apply(&mut state, &event);
+        assert_eq!(plans(&state).unwrap()[0].homes.len(), 2);
+    }
+
+    #[test]
+    fn a_card_left_in_the_hand_is_hung_before_another_is_set_aside() {
+        let mut state = wall(1, 5, 1);
+        add_cards(&mut state, &["1@A02", "2@A01", "3@A03", "5@A04", "4@A05"]);
+        let aside = HangStep {
+            card: id(&state, "3"),
+            from: None,
+            to: None,
+        };
+        let event = step(&state, &aside, at(1)).unwrap();
+        apply(&mut state, &event);
+        let plans = plans(&state).unwrap();
+        assert_eq!(plans[0].touched, 4);
+        follow(&mut state, &plans[0]);
+        assert_eq!(in_hand(&state), 0);
+    }
+
+    proptest! {
+        #[test]
+        fn a_rehang_may_stop_anywhere_and_be_planned_again(
+            columns in 1..=6u16,
+            places in 1..=2u8,
+            order in Just(["1", "2", "3", "4", "5", "6", "7"]).prop_shuffle(),
+            to_hang in 0..3usize,
+            away in prop::collection::vec(0..7usize, 0..2),
+            stops in prop::collection::vec(0..12usize, 0..4),
+        ) {
+            let mut state = wall(1, columns, places);
+            let most = usize::from(columns) * usize::from(places);
+            let cards = &order[..most.min(order.len())];
+            let hung = cards.len().saturating_sub(to_hang);
+            let rows: Vec<String> = cards
+                .iter()
+                .enumerate()
+                .map(|(at, number)| {
+                    let column = at / usize::from(places) + 1;
+                    if at < hung { format!("{number}@A{column:02}") } else { (*number).to_owned() }
+                })
+                .collect();
+            add_cards(&mut state, &rows.iter().map(String::as_str).collect::<Vec<_>>());
+            let away: Vec<CardId> = away
+                .iter()
+                .filter_map(|&at| cards.get(at))
+                .map(|name| id(&state, name))
+                .collect();
+            if !away.is_empty() {
+                let event = ring::take(&state, "Robin", &away, at(1)).unwrap();
+                apply(&mut state, &event);
+            }
+            for stop in stops.iter().copied().chain([usize::MAX]) {
+                let plans = plans(&state).unwrap();
+                let least = &plans[0];
+                let touched = least.touched + least.relabel;
+                prop_assert_eq!(touched as u64, least.effort);
+                prop_assert_eq!(Some(least.effort), least_effort(&state, &PlanRequest::default()));
+                let mut plan = plans[stop % plans.len()].clone();
+                plan.steps.truncate(stop);
+                follow(&mut state, &plan);
+            }
+            prop_assert_eq!(in_hand(&state), 0);
+            let hung = state.in_wanted_order(state.cards());
+            let homes: Vec<HookRef> = hung.iter().map(|kept| kept.home.unwrap()).collect();
+            prop_assert!(homes.is_sorted(), "{:?}", homes);
+            for kept in hung {
+                let at_home = kept.place.at.hook() == kept.home;
+                prop_assert_eq!(at_home, !away.contains(&kept.card.id));
+            }
+            // Nothing is left to do with the least plan.
+            prop_assert_eq!(&plans(&state).unwrap()[0].steps, &[]);
+        }
+    }
+
+    #[test]
+    fn the_room_of_plans_that_differ_is_told_apart() {
+        let mut state = wall(1, 4, 1);
+        add_cards(&mut state, &["1@A01", "3"]);
+        let mut plan = plans(&state).unwrap().swap_remove(0);
+        for (room, words) in [
+            (1.954, "1.95"),
+            (1.956, "1.96"),
+            (9.999, "10.0"),
+            (12.34, "12.3"),
+        ] {
+            plan.room = room;
+            assert_eq!(plan.room_shown(), words);
+        }
+    }
+}

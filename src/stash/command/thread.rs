@@ -2,18 +2,18 @@
 
 use jiff::Timestamp;
 
-use super::ring::{for_project, kept};
-use super::split_card::rejoin;
+use super::card::rejoin;
+use super::kept;
+use super::ring::for_project;
 use crate::model::card::{Card, MoveCost, Tag};
 use crate::model::ids::CardId;
 use crate::model::label::Label;
 use crate::model::ring::{ColourRef, Ring};
 use crate::model::thread::{DrawError, Lot, LotThread, Strands, Thread};
 use crate::model::whereabouts::{Place, Whereabouts};
-use crate::stash::change::thread::{added, brought, drawn};
-use crate::stash::change::{Change, ring_changes};
-use crate::stash::event::{Act, Event};
-use crate::stash::kit::progress::add_used;
+use crate::stash::event::thread::{added, brought, drawn};
+use crate::stash::event::{Act, Change, Event, ring_changes};
+use crate::stash::projects::needs::add_used;
 use crate::stash::refusal::{Amount, NotHereNext, Refusal};
 use crate::stash::state::{CardState, State};
 
@@ -25,8 +25,8 @@ use crate::stash::state::{CardState, State};
 /// is.
 ///
 /// # Errors
-/// When no amount is said or there is less, the lot is not on the card, when the card is on that ring itself, is missing or
-/// elsewhere, or is a split card.
+/// When no amount is said or there is less, the lot is not on the card, when the card is on that ring
+/// itself, is missing or elsewhere, or is a split card.
 pub fn split(
     state: &State,
     project: &str,
@@ -47,37 +47,24 @@ pub fn split(
     }
     at_hand(state, from)?;
     let lots = taken(state, from, amount, lot)?;
-    let moved: Thread = lots
-        .iter()
-        .map(|(lot, strands)| {
-            let of = LotThread {
-                strands: *strands,
-                ..LotThread::default()
-            };
-            (lot.clone(), of)
-        })
-        .collect();
+    let moved = thread_of(&lots);
     let there = old.and_then(|ring| split_cards_on(state, ring, card).next());
-    let (split_card, cards) = if let Some(split_card) = there {
-        (
-            split_card.card.id,
-            more_on(state, split_card, &moved, label)?,
-        )
-    } else {
-        let split_card = Card {
-            id: state.new_card_ids().draw(),
-            tag: Tag::none(),
-            note: label,
-            parent: Some(card),
-            touch: MoveCost::default(),
-            ..from.card.clone()
-        };
-        ring.went_out.push(split_card.id);
-        let place = Place {
-            at: Whereabouts::Ring { ring: ring.id },
-            since: now,
-        };
-        (split_card.id, new_split_card(split_card, place, &moved))
+    let (split_card, cards) = match there {
+        Some(there) => (there.card.id, more_on(state, there, &moved, label)?),
+        None => {
+            let split_card = Card {
+                id: state.new_card_ids().draw(),
+                tag: Tag::none(),
+                note: label,
+                parent: Some(card),
+                touch: MoveCost::default(),
+                ..from.card.clone()
+            };
+            ring.went_out.push(split_card.id);
+            let at = Whereabouts::Ring { ring: ring.id };
+            let place = Place { at, since: now };
+            (split_card.id, new_split_card(split_card, place, &moved))
+        }
     };
     let act = Act::Split {
         ring: ring.id,
@@ -91,6 +78,18 @@ pub fn split(
     changes.extend(drawn(card, &lots));
     changes.extend(cards);
     Ok(Event { act, changes })
+}
+
+/// Strands of lots as the thread of a card.
+fn thread_of(lots: &[(Lot, Strands)]) -> Thread {
+    let lots = lots.iter().map(|(lot, strands)| {
+        let of = LotThread {
+            strands: *strands,
+            ..LotThread::default()
+        };
+        (lot.clone(), of)
+    });
+    lots.collect()
 }
 
 /// More thread on a split card that is there, and another note where one is said.

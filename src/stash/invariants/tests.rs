@@ -5,10 +5,11 @@ use crate::model::label::Label;
 use crate::model::number::Number;
 use crate::model::thread::{Lot, ThreadPart};
 use crate::model::whereabouts::{Place, Underway};
-use crate::stash::change::{Amount, ring_changes, without_lists};
 use crate::stash::command::board::{Unhang, block};
 use crate::stash::command::ring;
+use crate::stash::event::{Amount, ring_changes, without_lists};
 use crate::stash::testing::{add_cards, apply, at, home, id, wall};
+use crate::text::faults::apply_error;
 
 /// Card 1 at home on A01, 2 on the live ring Robin, A02 blocked, and Kite, a closed ring.
 fn stash() -> State {
@@ -36,7 +37,7 @@ fn refusal(state: &mut State, change: Change) -> String {
         act: Act::OrderFamilies,
         changes: vec![change],
     };
-    let refusal = state.apply(&event).unwrap_err().to_string();
+    let refusal = apply_error(&state.apply(&event).unwrap_err());
     assert_eq!(state, &before);
     refusal
 }
@@ -77,7 +78,7 @@ fn no_card_goes_where_it_cannot_be() {
         after: Some(after),
     };
     let unusable = |hook_name: &str| {
-        format!("hook {hook_name} cannot be used: it is blocked or not on any board")
+        format!("hook {hook_name} can't be used: it is blocked or not on any board")
     };
     assert_eq!(
         refusal(&mut state, goes(a01)),
@@ -107,14 +108,14 @@ fn no_card_goes_where_it_cannot_be() {
         [
             format!("card {card} would be on the ring 'Kite', but was never taken to it"),
             format!("card {card} would be on the ring 'Robin', but was never taken to it"),
-            format!("card {card} speaks of a ring that does not exist"),
+            format!("card {card} refers to a ring that doesn't exist"),
         ]
     );
     assert_eq!(home(&state, "3").as_deref(), Some("A03"));
 }
 
 #[test]
-fn no_card_speaks_of_what_is_not_there_or_is_there_twice() {
+fn no_card_refers_to_what_is_not_there_or_is_there_twice() {
     let mut state = stash();
     let before = state.card(id(&state, "3")).unwrap().card.clone();
     let written = |write: &dyn Fn(&mut crate::model::card::Card)| {
@@ -125,7 +126,7 @@ fn no_card_speaks_of_what_is_not_there_or_is_there_twice() {
             after: Some(after),
         }
     };
-    let says = |what| format!("card {} speaks of a {what} that does not exist", before.id);
+    let says = |what| format!("card {} refers to a {what} that doesn't exist", before.id);
     let range = written(&|card| card.range = RangeId(8));
     assert_eq!(refusal(&mut state, range), says("range"));
     let family = written(&|card| {
@@ -173,9 +174,9 @@ fn no_ring_closes_over_its_cards_or_goes_from_under_them() {
         changes: [ring_changes(Some(&whole), &robin), vec![change(None)]].concat(),
     };
     assert_eq!(
-        state.apply(&event).unwrap_err().to_string(),
+        apply_error(&state.apply(&event).unwrap_err()),
         format!(
-            "card {} speaks of a ring that does not exist",
+            "card {} refers to a ring that doesn't exist",
             id(&state, "2")
         )
     );
@@ -184,7 +185,7 @@ fn no_ring_closes_over_its_cards_or_goes_from_under_them() {
     hanging.state = RingState::Hanging { hook, since: at(9) };
     assert_eq!(
         refusal(&mut state, change(Some(hanging))),
-        "hook A02 cannot be used: it is blocked or not on any board"
+        "hook A02 can't be used: it is blocked or not on any board"
     );
 }
 
@@ -212,7 +213,7 @@ fn no_re_hang_is_underway_to_nowhere_or_to_two_homes() {
         before: 0,
         after: 1,
     };
-    let fits_not = "change 1 of the event does not fit: the progress of the re-hang is not as the \
+    let fits_not = "change 1 of the event doesn't fit: the progress of the re-hang isn't as the \
                     event says it was";
     assert_eq!(refusal(&mut state, further), fits_not);
 }
@@ -235,7 +236,7 @@ fn no_board_goes_wrong() {
         before: Some(before.clone()),
         after: Some(flat),
     };
-    assert!(refusal(&mut state, measured).starts_with("cards_per_hook"));
+    assert!(refusal(&mut state, measured).starts_with("0 cards per hook"));
     let taken_down = Change::Board {
         before: Some(before),
         after: None,
@@ -270,7 +271,7 @@ fn no_ring_has_a_key_of_nowhere_or_a_fabric_that_cannot_be() {
     let nowhere = written(&|ring| ring.key = vec![KeyLine::of(RangeId(9), number.clone())]);
     assert_eq!(
         refusal(&mut state, nowhere),
-        "the key of the project 'Robin' speaks of a range that does not exist"
+        "the chart key of the project 'Robin' refers to a range that doesn't exist"
     );
     let cannot_be = written(&|ring| {
         ring.fabric = Some(Assumptions {
@@ -278,7 +279,10 @@ fn no_ring_has_a_key_of_nowhere_or_a_fabric_that_cannot_be() {
             ..Assumptions::default()
         });
     });
-    assert_eq!(refusal(&mut state, cannot_be), "out_of_bounds");
+    assert_eq!(
+        refusal(&mut state, cannot_be),
+        "the number of threads stitched over can't be 3"
+    );
 }
 
 #[test]

@@ -61,19 +61,7 @@ impl Log {
                 }
                 Act::Merge { facts, settled } => {
                     undone.clear();
-                    let before = log.heads.clone();
-                    let new = facts.iter().filter(|fact| !log.has(fact.id));
-                    let mut merged: Vec<Fact> = new.cloned().collect();
-                    log.heads.extend(heads(&merged));
-                    let own = fact(line, &log.heads, Deed::Settled(settled.clone()));
-                    merged.push(own);
-                    log.bring(&merged);
-                    log.heads = vec![line.id];
-                    done.push(Done {
-                        id: line.id,
-                        before,
-                        merged,
-                    });
+                    done.push(log.merge(line, facts, settled));
                 }
                 _ => {
                     undone.clear();
@@ -92,6 +80,23 @@ impl Log {
             }
         }
         log
+    }
+
+    /// A merge: it brings events, and is one itself.
+    fn merge(&mut self, line: &Line, facts: &[Fact], settled: &[Settled]) -> Done {
+        let before = self.heads.clone();
+        let new = facts.iter().filter(|fact| !self.has(fact.id));
+        let mut merged: Vec<Fact> = new.cloned().collect();
+        self.heads.extend(heads(&merged));
+        let own = fact(line, &self.heads, Deed::Settled(settled.to_vec()));
+        merged.push(own);
+        self.bring(&merged);
+        self.heads = vec![line.id];
+        Done {
+            id: line.id,
+            before,
+            merged,
+        }
     }
 
     fn add(&mut self, line: &Line, deed: Deed) {

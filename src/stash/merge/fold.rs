@@ -1,54 +1,21 @@
 //! What all events together make of a stash: each field has the value of the latest event that set it,
 //! and each amount is the sum of what was added to it since.
-//!
-//! A field is a member of a thing, by the name it has in the record. What an event did to a thing is the
-//! difference between the thing before and after, member by member, so two people may write on the same card
-//! and both are heard.
 
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 
-use serde::Serialize;
 use serde_json::{Map, Value, json};
 
 use super::facts::{Facts, Source};
-use crate::model::board::HookRef;
-use crate::model::card::{Family, WallOrder};
-use crate::model::ids::{CardId, EventId};
+use super::fields::{
+    EXISTS, FAMILIES, HOOK, KEPT_AT, KEY, LOT, OUT, SAME_AS, SHADE, STANDS, STEPS_DONE, UNDERWAY,
+    USED, Write, Writes, all_of, colour_used, lot_field, lot_of, of_settled, stands, writes,
+};
+use crate::model::card::WallOrder;
+use crate::model::ids::EventId;
 use crate::model::label::fold;
-use crate::model::ring::{ColourRef, MOST_USED_CM};
-use crate::model::thread::{Lot, ThreadPart};
-use crate::stash::change::{Amount, Change, changes_between};
-use crate::stash::event::{Act, Deed, Event, Settled, Thing};
+use crate::model::ring::MOST_USED_CM;
+use crate::stash::event::{Act, Change, Deed, Event, Fact, Settled, Thing};
 use crate::stash::state::State;
-
-/// Whether a thing is there.
-pub(super) const EXISTS: &str = "exists";
-/// Whether an event counts.
-pub(super) const STANDS: &str = "stands";
-/// The thing that this one is the same as.
-pub(super) const SAME_AS: &str = "same_as";
-/// The re-hang underway, and how many of its steps are done.
-pub(super) const UNDERWAY: &str = "underway";
-pub(super) const STEPS_DONE: &str = "steps_done";
-/// The families in the order of the wall.
-pub(super) const FAMILIES: &str = "families";
-/// The key of a ring.
-const KEY: &str = "key";
-/// What begins the name of an entry in a list.
-pub(super) const OUT: &str = "went_out/";
-const USED: &str = "used/";
-const SHADE: &str = "shades/";
-const HOOK: &str = "special/";
-const LOT: &str = "thread/";
-/// The field that lists a lot.
-const KEPT_AT: &str = "kept_at";
-
-/// What an event writes to a field.
-#[derive(Clone, PartialEq, Debug)]
-pub(super) enum Write {
-    Set(Value),
-    Add(i64),
-}
 
 /// A value, and where it comes from.
 #[derive(Clone, PartialEq, Debug)]
@@ -191,221 +158,6 @@ impl Sheet {
     }
 }
 
-/// What an event wrote, in its order.
-pub(super) type Writes = Vec<(Thing, String, Write)>;
-
-/// The members of a thing, as the record has them; lists whose entries are written one by one are taken
-/// apart.
-fn members(thing: Thing, of: &impl Serialize) -> BTreeMap<String, Value> {
-    let Ok(Value::Object(object)) = serde_json::to_value(of) else {
-        return BTreeMap::new();
-    };
-    let mut members = BTreeMap::new();
-    let mut state = Map::new();
-    for (name, value) in object {
-        match (thing, name.as_str(), value) {
-            (_, "id", _) | (Thing::Ring(_), "key" | "went_out" | "used", _) => {}
-            (Thing::Range(_), "shades", Value::Object(shades)) => {
-                let shades = shades.into_iter();
-                members.extend(shades.map(|(number, shade)| (format!("{SHADE}{number}"), shade)));
-            }
-            (Thing::Board(_), "special", Value::Array(hooks)) => {
-                for hook in hooks {
-                    let at = |axis: &str| hook.get(axis).and_then(Value::as_u64).unwrap_or(0);
-                    members.insert(hook_at(at("row"), at("column")), hook);
-                }
-            }
-            (Thing::Ring(_), "state" | "hook" | "since" | "at", value) => {
-                state.insert(name, value);
-            }
-            (_, _, value) => {
-                members.insert(name, value);
-            }
-        }
-    }
-    if !state.is_empty() {
-        members.insert("state".to_owned(), Value::Object(state));
-    }
-    members
-}
-
-/// What makes of one thing another.
-fn differences<T: Serialize>(
-    thing: Thing,
-    before: Option<&T>,
-    after: Option<&T>,
-    writes: &mut Writes,
-) {
-    let Some(after) = after else {
-        writes.push((thing, EXISTS.to_owned(), Write::Set(json!(false))));
-        return;
-    };
-    if before.is_none() {
-        writes.push((thing, EXISTS.to_owned(), Write::Set(json!(true))));
-    }
-    let mut old = before.map_or_else(BTreeMap::new, |before| members(thing, before));
-    for (member, value) in members(thing, after) {
-        if old.remove(&member).as_ref() != Some(&value) {
-            writes.push((thing, member, Write::Set(value)));
-        }
-    }
-    let gone = old.into_keys();
-    writes.extend(gone.map(|member| (thing, member, Write::Set(Value::Null))));
-}
-
-fn families(before: &[Family], after: &[Family], writes: &mut Writes) {
-    let find =
-        |list: &'_ [Family], of: &Family| list.iter().find(|other| other.id == of.id).cloned();
-    for family in before {
-        if find(after, family).is_none() {
-            differences(Thing::Family(family.id), Some(family), None, writes);
-        }
-    }
-    for family in after {
-        let old = find(before, family);
-        differences(Thing::Family(family.id), old.as_ref(), Some(family), writes);
-    }
-    // New ones come last by themselves; only another order is written.
-    let ids = |list: &[Family]| -> Vec<_> { list.iter().map(|family| family.id).collect() };
-    let (old, new) = (ids(before), ids(after));
-    let kept: Vec<_> = old.iter().filter(|id| new.contains(id)).copied().collect();
-    let mut by_themselves = kept.clone();
-    let mut added: Vec<_> = new.iter().filter(|id| !old.contains(id)).copied().collect();
-    added.sort_unstable();
-    by_themselves.extend(added);
-    if new != by_themselves {
-        writes.push((Thing::Stash, FAMILIES.to_owned(), Write::Set(json!(new))));
-    }
-}
-
-/// What an event wrote. What a card has is no matter where the card goes for good.
-fn writes(changes: &[Change]) -> Writes {
-    let mut writes = Writes::new();
-    let gone: BTreeSet<CardId> = (changes.iter())
-        .filter_map(|change| match change {
-            Change::Card {
-                before: Some(card),
-                after: None,
-            } => Some(card.id),
-            _ => None,
-        })
-        .collect();
-    let mut out = 0_u64;
-    macro_rules! differ {
-        ($kind:ident, $before:expr, $after:expr) => {
-            if let Some(of) = $before.as_ref().or($after.as_ref()) {
-                let thing = Thing::$kind(of.id);
-                differences(thing, $before.as_ref(), $after.as_ref(), &mut writes);
-            }
-        };
-    }
-    for change in changes {
-        match change {
-            Change::Range { before, after } => differ!(Range, before, after),
-            Change::Board { before, after } => differ!(Board, before, after),
-            Change::Ring { before, after } => differ!(Ring, before, after),
-            Change::Card { before, after } => differ!(Card, before, after),
-            Change::Families { before, after } => families(before, after, &mut writes),
-            Change::Order { after, .. } => {
-                writes.push((Thing::Stash, "order".to_owned(), set(after)));
-            }
-            Change::Place { card, .. } | Change::Home { card, .. } if gone.contains(card) => {}
-            Change::Place { card, after, .. } => {
-                writes.push((Thing::Card(*card), "place".to_owned(), set(after)));
-            }
-            Change::Home { card, after, .. } => {
-                writes.push((Thing::Card(*card), "home".to_owned(), set(after)));
-            }
-            Change::Lot { card, .. } | Change::Thread { card, .. } if gone.contains(card) => {}
-            Change::Lot {
-                card, lot, after, ..
-            } => {
-                writes.push((Thing::Card(*card), kept_at(lot), set(after)));
-            }
-            Change::Thread {
-                card,
-                lot,
-                part,
-                amount,
-            } => {
-                let write = of_amount(*amount);
-                writes.push((Thing::Card(*card), amount_of(lot, *part), write));
-            }
-            Change::WentOut {
-                ring,
-                before,
-                after,
-            } => {
-                let ring = Thing::Ring(*ring);
-                let comes: BTreeSet<CardId> = after.iter().map(|(_, card)| *card).collect();
-                for (_, card) in before.iter().filter(|(_, card)| !comes.contains(card)) {
-                    writes.push((ring, format!("{OUT}{card}"), Write::Set(Value::Null)));
-                }
-                for (_, card) in after {
-                    // Its place in the list is that of its event, and in it.
-                    writes.push((ring, format!("{OUT}{card}"), Write::Set(json!(out))));
-                    out += 1;
-                }
-            }
-            Change::Key { ring, after, .. } => {
-                writes.push((Thing::Ring(*ring), KEY.to_owned(), set(after)));
-            }
-            Change::Used {
-                ring,
-                colour,
-                amount,
-            } => {
-                writes.push((Thing::Ring(*ring), used_of(colour), of_amount(*amount)));
-            }
-            Change::Underway { after, .. } => {
-                writes.push((Thing::Stash, UNDERWAY.to_owned(), set(after)));
-                let done = after.as_ref().map_or(0, |after| after.done);
-                writes.push((Thing::Stash, STEPS_DONE.to_owned(), Write::Set(json!(done))));
-            }
-            Change::Progress { after, .. } => {
-                writes.push((Thing::Stash, STEPS_DONE.to_owned(), set(after)));
-            }
-        }
-    }
-    writes
-}
-
-fn of_amount(amount: Amount) -> Write {
-    match amount {
-        Amount::Set { after, .. } => Write::Set(json!(after)),
-        Amount::Add { by } => Write::Add(by),
-    }
-}
-
-fn lot_field(part: &str, lot: &str) -> String {
-    format!("{LOT}{part}/{lot}")
-}
-
-/// The part and the lot of a card that a member speaks of.
-fn lot_of(member: &str) -> Option<(&str, &str)> {
-    member.strip_prefix(LOT)?.split_once('/')
-}
-
-/// The name of the field that lists a lot on a card.
-fn kept_at(lot: &Lot) -> String {
-    lot_field(KEPT_AT, lot.as_str())
-}
-
-/// The name of an amount of a lot.
-fn amount_of(lot: &Lot, part: ThreadPart) -> String {
-    let part = match part {
-        ThreadPart::Strands => "strands",
-        ThreadPart::PartCm => "part_cm",
-        ThreadPart::Skeins => "skeins",
-    };
-    lot_field(part, lot.as_str())
-}
-
-/// Whether a field is an amount: the stamp decides between those that set it.
-pub(super) fn is_amount(member: &str) -> bool {
-    colour_used(member).is_some() || lot_of(member).is_some_and(|(part, _)| part != KEPT_AT)
-}
-
 /// The thread of a card, by lot, each spelled as is told. Whatever amount there is lists its lot.
 fn thread<'m>(members: &'m Members, spelled: impl Fn(&'m str) -> &'m str) -> Value {
     let mut lots: BTreeMap<&str, Map<String, Value>> = BTreeMap::new();
@@ -425,20 +177,6 @@ fn thread<'m>(members: &'m Members, spelled: impl Fn(&'m str) -> &'m str) -> Val
     json!(lots)
 }
 
-fn set(of: &impl Serialize) -> Write {
-    Write::Set(serde_json::to_value(of).unwrap_or_default())
-}
-
-/// The name of the amount that a ring used of a colour.
-pub(super) fn used_of(colour: &ColourRef) -> String {
-    format!("{USED}{}/{}", colour.range, colour.number)
-}
-
-/// The range and number of the colour of which a member says how much was used.
-pub(super) fn colour_used(member: &str) -> Option<(&str, &str)> {
-    member.strip_prefix(USED)?.split_once('/')
-}
-
 /// What a ring used, colour by colour.
 fn used(members: &Members) -> Vec<Value> {
     let amounts = members.iter().filter_map(|(member, cell)| {
@@ -452,57 +190,46 @@ fn used(members: &Members) -> Vec<Value> {
 /// A key in which several ranges may have become one: a needle has each colour once, with the strands of
 /// both, and no colour stands in for itself.
 fn one_of_each(key: &mut Value) {
-    let same = |a: &Value, b: &Value| {
-        let number = |of: &Value| of.get("number").and_then(Value::as_str).map(fold);
-        a.get("range") == b.get("range") && number(a) == number(b)
-    };
     let lines = key.as_array_mut().into_iter().flatten();
     let needles = lines.filter_map(|line| line.get_mut("threads")?.as_array_mut());
     for needle in needles {
         let mut threads: Vec<Value> = Vec::with_capacity(needle.len());
-        for mut thread in needle.drain(..) {
-            let Some(colour) = thread.get("colour").cloned() else {
-                continue;
-            };
-            if let Some(of) = thread.as_object_mut()
-                && of
-                    .get("stitched_with")
-                    .is_some_and(|with| same(with, &colour))
-            {
-                of.remove("stitched_with");
-            }
-            let is_same =
-                |other: &&mut Value| other.get("colour").is_some_and(|of| same(of, &colour));
-            match threads.iter_mut().find(is_same) {
-                Some(Value::Object(first)) => {
-                    let strands = |of: Option<&Value>| of.and_then(Value::as_u64);
-                    let both = strands(first.get("strands")).zip(strands(thread.get("strands")));
-                    match both {
-                        Some((a, b)) => {
-                            let sum = a.saturating_add(b).min(u8::MAX.into());
-                            first.insert("strands".to_owned(), json!(sum));
-                        }
-                        // The key no longer says how many there are in all.
-                        None => drop(first.remove("strands")),
-                    }
-                }
-                _ => threads.push(thread),
-            }
+        for thread in needle.drain(..) {
+            add_thread(&mut threads, thread);
         }
         *needle = threads;
     }
 }
 
-/// Everything in a stash, as if one event had made it.
-fn all_of(state: &State) -> Writes {
-    writes(&changes_between(&State::default(), state))
-}
-
-fn of_settled(settled: &[Settled]) -> Writes {
-    let writes = settled.iter();
-    writes
-        .map(|of| (of.thing, of.member.clone(), Write::Set(of.value.clone())))
-        .collect()
+/// Adds a thread to those of a needle, or its strands to the one of the same colour.
+fn add_thread(threads: &mut Vec<Value>, mut thread: Value) {
+    let same = |a: &Value, b: &Value| {
+        let number = |of: &Value| of.get("number").and_then(Value::as_str).map(fold);
+        a.get("range") == b.get("range") && number(a) == number(b)
+    };
+    let Some(colour) = thread.get("colour").cloned() else {
+        return;
+    };
+    let with = thread.get("stitched_with");
+    if with.is_some_and(|with| same(with, &colour))
+        && let Some(of) = thread.as_object_mut()
+    {
+        of.remove("stitched_with");
+    }
+    let is_same = |other: &&mut Value| other.get("colour").is_some_and(|of| same(of, &colour));
+    let Some(Value::Object(first)) = threads.iter_mut().find(is_same) else {
+        threads.push(thread);
+        return;
+    };
+    let strands = |of: Option<&Value>| of.and_then(Value::as_u64);
+    match strands(first.get("strands")).zip(strands(thread.get("strands"))) {
+        Some((a, b)) => {
+            let sum = a.saturating_add(b).min(u8::MAX.into());
+            first.insert("strands".to_owned(), json!(sum));
+        }
+        // The key no longer says how many there are in all.
+        None => drop(first.remove("strands")),
+    }
 }
 
 /// Which things are one and the same: the first is spoken of as the second.
@@ -518,7 +245,7 @@ pub(super) struct Fold<'a> {
 
 impl<'a> Fold<'a> {
     pub(super) fn new(facts: &'a Facts) -> Self {
-        let written = |fact: &crate::stash::event::Fact| match &fact.deed {
+        let written = |fact: &Fact| match &fact.deed {
             Deed::Did(event) => writes(&event.changes),
             Deed::Undid(id) => vec![stands(*id, false)],
             Deed::Redid(id) => vec![stands(*id, true)],
@@ -557,74 +284,108 @@ impl<'a> Fold<'a> {
         let all = || sources().chain([(Source::Merge, &own)]);
         // First which events count, and which things are the same.
         for (source, writes) in all() {
-            for (thing, member, write) in writes {
-                if matches!(thing, Thing::Event(_)) || member == SAME_AS {
-                    sheet.write(self.facts, source, *thing, member, write.clone());
-                }
+            for (thing, member, write) in writes.iter().filter(|write| is_about_things(write)) {
+                sheet.write(self.facts, source, *thing, member, write.clone());
             }
         }
-        let aliases = aliases(&sheet);
-        let renamed = renamed(&aliases);
-        let rejoined = self.rejoined(&sheet);
-        let mut spelled: BTreeMap<(Thing, String), String> = BTreeMap::new();
+        let mut targets = Targets::of(self, &sheet);
         for (source, writes) in [(Source::Base, &self.base)].into_iter().chain(all()) {
             if let Some(fact) = self.facts.fact(source)
                 && !Self::stands(&sheet, fact.id)
             {
                 continue;
             }
-            for (thing, member, write) in writes {
-                if matches!(thing, Thing::Event(_)) || member == SAME_AS {
-                    continue;
-                }
-                let to = match (thing, aliases.get(thing)) {
-                    (_, None) => *thing,
-                    // Of a card that is the same as another, and of a ring, only one counts.
-                    (Thing::Card(_), Some(_)) => continue,
-                    (Thing::Ring(_), Some(to)) => {
-                        if !member.starts_with(OUT) && !member.starts_with(USED) {
-                            continue;
-                        }
-                        *to
-                    }
-                    (_, Some(to)) => *to,
-                };
-                let to = match (write, rejoined.get(&to)) {
-                    (Write::Add(_), Some(&(by, parent))) if self.facts.apart(source, by) => parent,
-                    _ => to,
-                };
-                // What is only answered to be there is not made by that.
-                if self.facts.is_act(source)
-                    && member == EXISTS
-                    && *write == Write::Set(json!(true))
-                {
-                    sheet.born.insert(to);
-                }
-                let mut write = write.clone();
-                if let (Write::Set(value), false) = (&mut write, aliases.is_empty()) {
-                    speak_of(value, &renamed);
-                    if matches!(to, Thing::Ring(_)) && member == KEY {
-                        one_of_each(value);
-                    }
-                }
-                if let Some(lot) = lot_of(member) {
-                    sheet.write_lot(self.facts, source, to, lot, write);
-                    continue;
-                }
-                match colour_used(member) {
-                    Some((range, number)) => {
-                        let range = renamed.get(range).map_or(range, String::as_str);
-                        let member = format!("{USED}{range}/{number}");
-                        // However the number is spelled, it is one colour.
-                        let spelled = spelled.entry((to, fold(&member))).or_insert(member);
-                        sheet.write(self.facts, source, to, spelled, write);
-                    }
-                    None => sheet.write(self.facts, source, to, member, write),
-                }
+            for write in writes.iter().filter(|write| !is_about_things(write)) {
+                targets.write(&mut sheet, source, write);
             }
         }
         sheet
     }
+}
+
+/// Whether a write says whether an event counts, or that a thing is the same as another.
+fn is_about_things((thing, member, _): &(Thing, String, Write)) -> bool {
+    matches!(thing, Thing::Event(_)) || member == SAME_AS
+}
+
+/// Where writes go: what was written on a thing that is the same as another is written on that one.
+struct Targets<'a> {
+    facts: &'a Facts,
+    aliases: Aliases,
+    /// The ids of things that others are the same as, by the ids of those.
+    renamed: HashMap<String, String>,
+    rejoined: BTreeMap<Thing, (Source, Thing)>,
+    /// How the colours are spelled of which rings used thread.
+    spelled: BTreeMap<(Thing, String), String>,
+}
+
+impl<'a> Targets<'a> {
+    fn of(fold: &Fold<'a>, sheet: &Sheet) -> Self {
+        let aliases = aliases(sheet);
+        Self {
+            facts: fold.facts,
+            renamed: renamed(&aliases),
+            rejoined: fold.rejoined(sheet),
+            spelled: BTreeMap::new(),
+            aliases,
+        }
+    }
+
+    /// The thing a write goes to; `None` where it counts for nothing.
+    fn target(&self, source: Source, thing: Thing, member: &str, write: &Write) -> Option<Thing> {
+        let to = match (thing, self.aliases.get(&thing)) {
+            (_, None) => thing,
+            // Of a card that is the same as another, and of a ring, only one counts.
+            (Thing::Card(_), Some(_)) => return None,
+            (Thing::Ring(_), Some(to)) if is_listed(member) => *to,
+            (Thing::Ring(_), Some(_)) => return None,
+            (_, Some(to)) => *to,
+        };
+        Some(match (write, self.rejoined.get(&to)) {
+            (Write::Add(_), Some(&(by, parent))) if self.facts.apart(source, by) => parent,
+            _ => to,
+        })
+    }
+
+    fn write(
+        &mut self,
+        sheet: &mut Sheet,
+        source: Source,
+        (thing, member, write): &(Thing, String, Write),
+    ) {
+        let Some(to) = self.target(source, *thing, member, write) else {
+            return;
+        };
+        // What is only answered to be there is not made by that.
+        if self.facts.is_act(source) && member == EXISTS && *write == Write::Set(json!(true)) {
+            sheet.born.insert(to);
+        }
+        let mut write = write.clone();
+        if let (Write::Set(value), false) = (&mut write, self.aliases.is_empty()) {
+            speak_of(value, &self.renamed);
+            if matches!(to, Thing::Ring(_)) && member == KEY {
+                one_of_each(value);
+            }
+        }
+        if let Some(lot) = lot_of(member) {
+            sheet.write_lot(self.facts, source, to, lot, write);
+            return;
+        }
+        let Some((range, number)) = colour_used(member) else {
+            sheet.write(self.facts, source, to, member, write);
+            return;
+        };
+        let range = self.renamed.get(range).map_or(range, String::as_str);
+        let member = format!("{USED}{range}/{number}");
+        // However the number is spelled, it is one colour.
+        let spelled = self.spelled.entry((to, fold(&member))).or_insert(member);
+        sheet.write(self.facts, source, to, spelled, write);
+    }
+}
+
+/// Whether a field is an entry in a list of a ring: a card that went out on it, or what was used.
+fn is_listed(member: &str) -> bool {
+    member.starts_with(OUT) || member.starts_with(USED)
 }
 
 impl Fold<'_> {
@@ -653,10 +414,6 @@ impl Fold<'_> {
         }
         rejoined
     }
-}
-
-fn stands(id: EventId, stands: bool) -> (Thing, String, Write) {
-    (Thing::Event(id), STANDS.to_owned(), set(&stands))
 }
 
 /// Which things are the same as another, and the last of each such row. Three copies may answer in a circle
@@ -776,20 +533,6 @@ fn went_out(members: &Members) -> Vec<&str> {
     out.into_iter().map(|(_, _, card)| card).collect()
 }
 
-/// The name of what a board says of one hook.
-pub(super) fn hook_member(hook: HookRef) -> String {
-    hook_at(hook.row.into(), hook.column.into())
-}
-
-fn hook_at(row: u64, column: u64) -> String {
-    format!("{HOOK}{row}.{column}")
-}
-
-/// The name of a card's entry in the list of those that went out on a ring.
-pub(super) fn out_of(card: CardId) -> String {
-    format!("{OUT}{card}")
-}
-
 impl Sheet {
     /// The stash that holds what stands here. Its laws are not checked.
     pub(super) fn state(&self) -> Result<State, serde_json::Error> {
@@ -799,61 +542,24 @@ impl Sheet {
         for (thing, members) in self.existing() {
             let mut of = object(members);
             let id = json!(id_of(thing));
+            of.insert("id".to_owned(), id.clone());
             let list = match thing {
-                Thing::Range(_) => {
-                    let shades = entries(members, SHADE);
-                    let shades: Map<String, Value> = shades
-                        .map(|(number, cell)| (number.to_owned(), cell.value.clone()))
-                        .collect();
-                    of.insert("shades".to_owned(), Value::Object(shades));
-                    "ranges"
-                }
-                Thing::Board(_) => {
-                    let hooks = entries(members, HOOK).map(|(_, cell)| &cell.value);
-                    of.insert("special".to_owned(), json!(hooks.collect::<Vec<_>>()));
-                    "boards"
-                }
-                Thing::Ring(_) => {
-                    if let Some(Value::Object(state)) = of.remove("state") {
-                        of.extend(state);
-                    }
-                    of.insert("went_out".to_owned(), json!(went_out(members)));
-                    of.insert("used".to_owned(), json!(used(members)));
-                    "rings"
-                }
-                Thing::Card(_) => {
-                    let (place, home) = (of.remove("place"), of.remove("home"));
-                    of.insert("id".to_owned(), id);
-                    let spelled = |lot| {
-                        let spelled = self.lots.get(&(thing, str::to_owned(lot)));
-                        spelled.map_or(lot, String::as_str)
-                    };
-                    lists.entry("cards").or_default().push(json!({
-                        "card": of, "place": place, "home": home,
-                        "thread": self::thread(members, spelled),
-                    }));
-                    continue;
-                }
+                Thing::Range(_) => "ranges",
+                Thing::Board(_) => "boards",
+                Thing::Ring(_) => "rings",
+                Thing::Card(_) => "cards",
                 Thing::Family(_) => {
                     let at = order.and_then(|order| order.iter().position(|of| *of == id));
-                    of.insert("id".to_owned(), id);
                     families.push((at, thing, Value::Object(of)));
                     continue;
                 }
                 Thing::Event(_) | Thing::Stash => continue,
             };
-            of.insert("id".to_owned(), id);
-            lists.entry(list).or_default().push(Value::Object(of));
+            let of = self.with_lists(thing, members, of);
+            lists.entry(list).or_default().push(of);
         }
         families.sort_by_key(|&(at, thing, _)| (at.is_none(), at, thing));
         let families: Vec<Value> = families.into_iter().map(|(_, _, of)| of).collect();
-        let mut underway = self.value(Thing::Stash, UNDERWAY).clone();
-        if let Value::Object(underway) = &mut underway {
-            underway.insert(
-                "done".to_owned(),
-                self.value(Thing::Stash, STEPS_DONE).clone(),
-            );
-        }
         let mut list = |name: &str| lists.remove(name).unwrap_or_default();
         serde_json::from_value(json!({
             "ranges": list("ranges"),
@@ -865,8 +571,52 @@ impl Sheet {
             "boards": list("boards"),
             "cards": list("cards"),
             "rings": list("rings"),
-            "underway": underway,
+            "underway": self.underway(),
         }))
+    }
+
+    /// A thing as a state has it, with the lists whose entries are fields of their own.
+    fn with_lists(&self, thing: Thing, members: &Members, mut of: Map<String, Value>) -> Value {
+        match thing {
+            Thing::Range(_) => {
+                let shades = entries(members, SHADE);
+                let shades: Map<String, Value> = shades
+                    .map(|(number, cell)| (number.to_owned(), cell.value.clone()))
+                    .collect();
+                of.insert("shades".to_owned(), Value::Object(shades));
+            }
+            Thing::Board(_) => {
+                let hooks = entries(members, HOOK).map(|(_, cell)| &cell.value);
+                of.insert("special".to_owned(), json!(hooks.collect::<Vec<_>>()));
+            }
+            Thing::Ring(_) => {
+                if let Some(Value::Object(state)) = of.remove("state") {
+                    of.extend(state);
+                }
+                of.insert("went_out".to_owned(), json!(went_out(members)));
+                of.insert("used".to_owned(), json!(used(members)));
+            }
+            Thing::Card(_) => {
+                let (place, home) = (of.remove("place"), of.remove("home"));
+                let spelled = |lot| {
+                    let spelled = self.lots.get(&(thing, str::to_owned(lot)));
+                    spelled.map_or(lot, String::as_str)
+                };
+                let thread = self::thread(members, spelled);
+                return json!({"card": of, "place": place, "home": home, "thread": thread});
+            }
+            _ => {}
+        }
+        Value::Object(of)
+    }
+
+    fn underway(&self) -> Value {
+        let mut underway = self.value(Thing::Stash, UNDERWAY).clone();
+        if let Value::Object(underway) = &mut underway {
+            let done = self.value(Thing::Stash, STEPS_DONE).clone();
+            underway.insert("done".to_owned(), done);
+        }
+        underway
     }
 }
 

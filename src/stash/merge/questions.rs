@@ -10,10 +10,11 @@ use std::collections::{BTreeMap, BTreeSet};
 use serde_json::{Value, json};
 
 use super::facts::Source;
-use super::fold::{
-    Cell, EXISTS, FAMILIES, Fold, OUT, SAME_AS, STANDS, STEPS_DONE, Sheet, Tip, UNDERWAY, Write,
-    colour_used, hook_member, id_of, is_amount, spoken_of,
+use super::fields::{
+    EXISTS, FAMILIES, OUT, SAME_AS, STANDS, STEPS_DONE, UNDERWAY, Write, colour_used, hook_member,
+    is_amount,
 };
+use super::fold::{Cell, Fold, Sheet, Tip, id_of, spoken_of};
 use super::repair::to_hang;
 use super::{Answers, Side};
 use crate::model::board::HookRef;

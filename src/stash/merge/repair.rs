@@ -6,7 +6,8 @@ use std::collections::{BTreeMap, BTreeSet};
 use serde_json::{Value, json};
 
 use super::facts::Source;
-use super::fold::{EXISTS, Fold, UNDERWAY, Write, out_of, used_of};
+use super::fields::{EXISTS, UNDERWAY, Write, out_of, used_of};
+use super::fold::Fold;
 use super::questions::{Asking, value};
 use crate::model::board::Board;
 use crate::model::ids::CardId;

@@ -6,10 +6,8 @@ use jiff::Timestamp;
 
 use super::Form;
 use crate::exchange::{Column, Columns, Found, Warning, look_over, read_cards_as};
-use crate::stash::command::import::{self, Outcome, Terms};
-use crate::stash::intake::{Amount, CardRow};
-use crate::stash::refusal::Refusal;
-use crate::stash::refusal::Rejected;
+use crate::stash::command::import::{self, Amount, CardRow, Outcome, Terms};
+use crate::stash::refusal::{Refusal, Rejected};
 use crate::stash::state::State;
 use crate::text;
 use crate::text::files::{self, file_error};

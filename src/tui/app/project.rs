@@ -5,9 +5,9 @@ use std::collections::BTreeMap;
 use crate::model::ids::{CardId, RangeId, RingId};
 use crate::model::number::Number;
 use crate::model::ring::Ring;
-use crate::stash::kit::buy::{Purchase, buy_list};
-use crate::stash::kit::check::{ProjectKit, check, rings_in_use};
-use crate::stash::kit::pull::{Splitting, pull};
+use crate::stash::projects::buy_list::{Purchase, buy_list};
+use crate::stash::projects::kit::{ProjectKit, check, rings_in_use};
+use crate::stash::projects::pull::{Splitting, pull};
 use crate::stash::state::State;
 
 /// The page of a project.

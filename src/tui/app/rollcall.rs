@@ -4,8 +4,8 @@ use std::collections::{BTreeSet, HashMap};
 
 use crate::model::board::HookRef;
 use crate::model::ids::CardId;
+use crate::stash::command::rollcall::{Report, Sighting, Stop, is_free, same_run, stop};
 use crate::stash::event::Act;
-use crate::stash::rollcall::{Report, Sighting, Stop, is_free, same_run, stop};
 use crate::stash::state::State;
 use crate::tui::field::Field;
 use crate::tui::keymap::Scope;

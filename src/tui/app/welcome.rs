@@ -1,7 +1,7 @@
 //! The first steps: what is done of them, and which is next.
 
-use crate::stash::count::Counts;
 use crate::stash::state::State;
+use crate::stash::whereabouts::Counts;
 
 /// A line of the page that can be chosen.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]

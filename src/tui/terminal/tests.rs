@@ -14,7 +14,7 @@ use crate::exchange::read_cards;
 use crate::model::board::ReadingOrder;
 use crate::stash::command::board::{NewBoard, new_board};
 use crate::stash::command::import::{self, Terms};
-use crate::stash::count::Counts;
+use crate::stash::whereabouts::Counts;
 use crate::tui::app::Mode;
 use crate::tui::theme::Depth;
 

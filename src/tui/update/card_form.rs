@@ -10,9 +10,9 @@ use crate::model::colour::Srgb;
 use crate::model::ids::{CardId, RangeId};
 use crate::model::range::Range;
 use crate::model::thread::Lot;
-use crate::stash::command::import::{self, by_hand};
+use crate::stash::command::import::{Amount, CardRow};
+use crate::stash::command::{card, import};
 use crate::stash::event::Event;
-use crate::stash::intake::{Amount, CardRow};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
 use crate::text::capital;
@@ -194,7 +194,7 @@ pub(super) fn changed<'a>(
 
 /// The new card that a form says.
 pub(super) fn new_event(state: &State, row: CardRow, now: Timestamp) -> Result<Event, String> {
-    by_hand::new_card(state, row, now).map_err(|refusal| wrong(&refusal))
+    card::new_card(state, row, now).map_err(|refusal| wrong(&refusal))
 }
 
 /// What a form says anew of a card.
@@ -205,7 +205,7 @@ pub(super) fn change_event(
     now: Timestamp,
 ) -> Result<Event, String> {
     let same = || "that card is in the stash just so".to_owned();
-    let event = by_hand::change_card(state, card, row, now);
+    let event = card::change_card(state, card, row, now);
     event.map_err(|refusal| wrong(&refusal))?.ok_or_else(same)
 }
 

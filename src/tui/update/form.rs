@@ -8,7 +8,7 @@ use crate::model::ids::RingId;
 use crate::model::ring::Ring;
 use crate::stash::command::board::Unhang;
 use crate::stash::command::progress::{self, Progress};
-use crate::stash::command::{board, fabric, key, leave, ring, thread};
+use crate::stash::command::{board, card, fabric, key, ring, thread};
 use crate::stash::event::Event;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
@@ -225,9 +225,9 @@ fn done(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
         Purpose::Take => say(ring::take(state, text("project"), &chosen(app, stash), now)),
         Purpose::Elsewhere => {
             let cards = chosen(app, stash);
-            say(leave::elsewhere(state, &cards, text("where"), None, now))
+            say(card::elsewhere(state, &cards, text("where"), None, now))
         }
-        Purpose::Remove => say(leave::remove(state, &chosen(app, stash), text("why"))),
+        Purpose::Remove => say(card::remove(state, &chosen(app, stash), text("why"))),
         Purpose::NewCard => {
             card_form::written(&text).and_then(|row| card_form::new_event(state, row, now))
         }
@@ -262,7 +262,7 @@ fn done(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
         Purpose::KeyLine(id, at) => on(state, id).and_then(|ring| {
             let old = at.and_then(|at| ring.key.get(at));
             let row = forms::key_row(&text, old)?;
-            let event = key::edit::write(state, ring, at, &row);
+            let event = key::write(state, ring, at, &row);
             something(event, "the line says just that already")
         }),
         Purpose::Fabric(id) => on(state, id).and_then(|ring| {

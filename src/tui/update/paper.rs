@@ -13,7 +13,7 @@ use crate::print::page::Document;
 use crate::print::paper::{Paper, Sheet};
 use crate::print::ring_card::{self, ring_card};
 use crate::print::write::{html, svg_files};
-use crate::stash::kit::check::{rings_in_use, rings_named};
+use crate::stash::projects::kit::{rings_in_use, rings_named};
 use crate::stash::state::{CardState, State};
 use crate::text::list;
 use crate::text::refusal::sentence;

@@ -10,10 +10,9 @@ use crate::model::ring::{KeyLine, Ring};
 use crate::model::thread::Strands;
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::command::buy::Skeins;
-use crate::stash::command::key::edit;
-use crate::stash::command::{buy, ring, thread};
+use crate::stash::command::{buy, key, ring, thread};
 use crate::stash::event::Event;
-use crate::stash::kit::check::{hanging_with_key, rings_in_use};
+use crate::stash::projects::kit::{hanging_with_key, rings_in_use};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
 use crate::text;
@@ -87,14 +86,14 @@ pub(super) fn page(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effec
                 app.complain("the key has no line yet: i brings it in from a list, a writes one");
             }
         }
-        (Action::Strike, _) => return change_key(app, stash, edit::strike(ring, page.at)),
+        (Action::Strike, _) => return change_key(app, stash, key::strike(ring, page.at)),
         (Action::ShiftUp | Action::ShiftDown, _) => {
             let to = match action {
                 Action::ShiftUp => page.at.saturating_sub(1),
                 _ => (page.at + 1).min(ring.key.len() - 1),
             };
             app.mode = Mode::Project(Project { at: to, ..page });
-            return change_key(app, stash, edit::shift(ring, page.at, to));
+            return change_key(app, stash, key::shift(ring, page.at, to));
         }
         (Action::UseLength, Some(entry)) => {
             return use_up(app, stash, ring, entry, |put_up| put_up.from_lengths(1));

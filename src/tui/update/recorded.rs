@@ -9,7 +9,7 @@ use crate::stash::command::rehang::to_hang;
 use crate::stash::command::{import, key};
 use crate::stash::event::Act;
 use crate::stash::history::UndoEntry;
-use crate::stash::kit::low::low_of;
+use crate::stash::projects::low::low_of;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 use crate::text;

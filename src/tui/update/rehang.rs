@@ -3,10 +3,10 @@
 use super::board::missing_or_found;
 use super::{commit, look_at, stepped};
 use crate::stash::command::rehang::{self, RehangPlan};
-use crate::stash::count::Counts;
 use crate::stash::event::Act;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
+use crate::stash::whereabouts::Counts;
 use crate::text;
 use crate::text::one_or_many;
 use crate::tui::app::rehang::{Plans, Work};

@@ -1,8 +1,9 @@
 //! Walking the wall hook by hook, recording what was seen, and hanging home what hangs wrong.
 
 use super::{commit, look_at, look_at_card, stepped};
+use crate::stash::command::rollcall;
+use crate::stash::command::rollcall::{card_seen, hang_home};
 use crate::stash::event::Act;
-use crate::stash::rollcall::{self, card_seen, hang_home};
 use crate::stash::state::{CardState, State};
 use crate::text;
 use crate::text::one_or_many;

@@ -7,8 +7,8 @@ use ratatui::text::{Line, Span};
 use unicode_width::UnicodeWidthStr;
 
 use super::text::{fit, wrap};
-use crate::stash::count::Counts;
 use crate::stash::state::State;
+use crate::stash::whereabouts::Counts;
 use crate::tui::app::{App, Stash};
 use crate::tui::layout::Parts;
 

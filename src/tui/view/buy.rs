@@ -9,7 +9,7 @@ use ratatui::widgets::Paragraph;
 use super::inset;
 use super::lists::window;
 use super::text::{fit, pad};
-use crate::stash::kit::buy::Purchase;
+use crate::stash::projects::buy_list::Purchase;
 use crate::stash::state::State;
 use crate::text;
 use crate::text::list;

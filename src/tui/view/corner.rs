@@ -6,8 +6,7 @@ use ratatui::layout::Rect;
 
 use super::text::fit;
 use crate::model::board::{Board, HookRef};
-use crate::stash::count::AwayReason;
-use crate::stash::state::State;
+use crate::stash::state::{AwayReason, State};
 use crate::tui::app::App;
 use crate::tui::heat::{Degree, Heat};
 use crate::tui::layout::{self, Grid};

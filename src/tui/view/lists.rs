@@ -9,7 +9,7 @@ use super::panel;
 use super::text::{ago, fit, pad, paragraph};
 use crate::model::ring::RingState;
 use crate::model::whereabouts::Whereabouts;
-use crate::stash::kit::low::low;
+use crate::stash::projects::low::low;
 use crate::stash::state::{CardState, State};
 use crate::text;
 use crate::tui::app::{App, FindBox};

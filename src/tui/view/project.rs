@@ -13,8 +13,9 @@ use crate::model::ids::CardId;
 use crate::model::ring::{KeyLine, KeyThread, Ring, RingState};
 use crate::model::thread::Strands;
 use crate::model::whereabouts::Whereabouts;
-use crate::stash::kit::check::{self, Availability, ProjectKit, ThreadLine};
-use crate::stash::kit::share::Source;
+use crate::stash::projects::kit;
+use crate::stash::projects::kit::{Availability, ProjectKit, ThreadLine};
+use crate::stash::projects::supply::Source;
 use crate::stash::state::State;
 use crate::text;
 use crate::text::one_or_many;
@@ -333,7 +334,7 @@ fn standing(app: &App, state: &State, line: &ThreadLine<'_>) -> (String, Style) 
 }
 
 /// All there is to say of the line chosen.
-fn details(app: &App, state: &State, line: &check::Line<'_>, width: usize) -> Vec<Line<'static>> {
+fn details(app: &App, state: &State, line: &kit::Line<'_>, width: usize) -> Vec<Line<'static>> {
     let mut lines = vec![Line::styled("-".repeat(width), app.theme.faint())];
     if line.line.notion().is_some() {
         let text = text::thread::notion(line.line);

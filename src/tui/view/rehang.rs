@@ -10,8 +10,8 @@ use crate::model::board::HookRef;
 use crate::model::card::WallOrder;
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::command::rehang::{HangStep, RehangPlan};
-use crate::stash::count::Counts;
 use crate::stash::state::{CardState, State};
+use crate::stash::whereabouts::Counts;
 use crate::tui::app::App;
 use crate::tui::app::rehang::{Plans, Why, Work};
 

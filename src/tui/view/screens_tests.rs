@@ -11,7 +11,7 @@ use unicode_width::UnicodeWidthStr;
 
 use super::text::fit;
 use super::{body, day_and_time};
-use crate::stash::count::Counts;
+use crate::stash::whereabouts::Counts;
 use crate::tui::app::{Form, Mode};
 use crate::tui::heat::Heat;
 use crate::tui::keymap::{Bound, Scope};

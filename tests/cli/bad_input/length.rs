@@ -4,9 +4,8 @@ use std::time::{Duration, Instant};
 
 use homehook::exchange::MOST_ROWS;
 use homehook::journal::store::Store;
-use homehook::stash::command::import::{Terms, card_list};
+use homehook::stash::command::import::{CardRow, Terms, card_list};
 use homehook::stash::event::LONGEST_EVENT;
-use homehook::stash::intake::CardRow;
 use homehook::stash::refusal::Refusal;
 use jiff::Timestamp;
 
@@ -67,6 +66,6 @@ fn a_list_that_would_be_too_long_for_the_record_is_refused_with_the_parts_to_spl
     let refusal = event(&store, too_many).unwrap_err();
     let is_told = matches!(refusal, Refusal::ListTooLong { parts: 2, .. });
     assert!(is_told, "{refusal}");
-    assert_eq!(refusal.code(), "list_too_long");
+    assert_eq!(refusal.to_string(), "list_too_long");
     assert!(event(&store, too_many / 20).is_ok());
 }

@@ -10,11 +10,9 @@ use homehook::model::ring::{
     ColourRef, KeyLine, KeyThread, KeyWork, Needle, Notion, NotionKind, StitchCounts,
 };
 use homehook::model::whereabouts::Loan;
-use homehook::stash::command::import::{Terms, by_hand, card_list};
-use homehook::stash::command::key::edit;
-use homehook::stash::command::{leave, ring};
+use homehook::stash::command::import::{CardRow, Terms, card_list};
+use homehook::stash::command::{card, key, ring};
 use homehook::stash::event::Event;
-use homehook::stash::intake::CardRow;
 use homehook::stash::refusal::Refusal;
 use homehook::stash::state::State;
 
@@ -80,12 +78,12 @@ fn stash() -> Stash {
             .event
             .unwrap())
     });
-    commit(&|state| by_hand::new_card(state, row("310", Some("K7")), NOW));
+    commit(&|state| card::new_card(state, row("310", Some("K7")), NOW));
     commit(&|state| ring::take(state, "Fox", &state.find_cards(&["310/K7".into()])?, NOW));
     for at in 0..2 {
         commit(&|state| {
             let line = lines(state).swap_remove(at);
-            Ok(edit::put(state.need_ring("Fox")?, None, line)?.unwrap())
+            Ok(key::put(state.need_ring("Fox")?, None, line)?.unwrap())
         });
     }
     let loan = Loan {
@@ -94,7 +92,7 @@ fn stash() -> Stash {
     };
     commit(&|state| {
         let cards = state.find_cards(&["9".into()])?;
-        leave::elsewhere(state, &cards, "", Some(loan.clone()), NOW)
+        card::elsewhere(state, &cards, "", Some(loan.clone()), NOW)
     });
     stash
 }

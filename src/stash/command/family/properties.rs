@@ -1,15 +1,13 @@
 //! Families under random commands and lists.
 
-use crate::stash::testing::Said as _;
 use std::collections::BTreeSet;
 
 use proptest::prelude::*;
 
 use super::*;
-use crate::stash::change::inverse;
-use crate::stash::command::import::{Terms, card_list, shades};
-use crate::stash::intake::{CardRow, RangeRow};
-use crate::stash::testing::{add_cards, apply, at, id, read, row, rows, wall};
+use crate::stash::command::import::{self, CardRow, RangeRow, Terms, card_list};
+use crate::stash::event::inverse;
+use crate::stash::testing::{Shown as _, add_cards, apply, at, id, read, row, rows, wall};
 
 const COLOURS: [&str; 6] = [
     "#C8102E", "#101214", "#F4F2EC", "#2F5F8F", "#208040", "#888888",
@@ -87,7 +85,7 @@ fn stash(list: &Said, range: &Said) -> State {
 }
 
 fn import_range(state: &mut State, range: &Said) {
-    let taken = shades(state, &range_rows(range), Vec::new(), "Hill");
+    let taken = import::range(state, &range_rows(range), Vec::new(), "Hill");
     if let Some(event) = taken.ok().and_then(|taken| taken.event) {
         apply(state, &event);
     }
@@ -183,7 +181,7 @@ fn a_choice_is_let_go_and_the_range_or_the_colour_says_again() {
             ..Membership::default()
         }
     );
-    let again = assign(&state, "warm", &all).unwrap_err().said();
+    let again = assign(&state, "warm", &all).unwrap_err().shown();
     assert_eq!(again, "Chosen for 'warm' already: 1, 2, 3.");
     let event = unassign(&state, &all).unwrap();
     apply(&mut state, &event);
@@ -192,7 +190,7 @@ fn a_choice_is_let_go_and_the_range_or_the_colour_says_again() {
         ["reds", "cool", ""]
     );
     assert_eq!(
-        unassign(&state, &all).unwrap_err().said(),
+        unassign(&state, &all).unwrap_err().shown(),
         "No family is chosen for 1, 2, 3. Colour or range decides it already."
     );
 }
@@ -206,7 +204,7 @@ fn a_family_goes_when_no_card_is_of_it_by_itself() {
     );
     import_range(&mut state, &vec![(7, None, Some(2))]);
     assert_eq!(names(&state), ["warm", "reds"]);
-    let refused = remove(&state, "reds").unwrap_err().said();
+    let refused = remove(&state, "reds").unwrap_err().shown();
     assert_eq!(
         refused,
         "Colour or range would still put 1 in the family 'reds'. Put them in another family first."
@@ -227,7 +225,7 @@ fn names_are_free_or_refused() {
     let mut state = wall(1, 1, 1);
     let event = add(&state, " Heathers ").unwrap();
     apply(&mut state, &event);
-    let words = |event: Result<Event, Refusal>| event.unwrap_err().said();
+    let words = |event: Result<Event, Refusal>| event.unwrap_err().shown();
     assert_eq!(
         words(add(&state, "HEATHERS")),
         "There is a family 'Heathers' already."

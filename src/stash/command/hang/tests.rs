@@ -1,10 +1,10 @@
+use proptest::prelude::*;
+
 use super::*;
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::command::board::{Unhang, block, cards_per_hook, new_board};
 use crate::stash::command::{family, hold, rehang, ring};
-use crate::stash::testing::Said as _;
-use crate::stash::testing::{add_cards, apply, at, board, home, id, place, wall};
-use proptest::prelude::*;
+use crate::stash::testing::{Shown as _, add_cards, apply, at, board, home, id, place, wall};
 
 fn stash() -> State {
     let mut state = wall(2, 4, 1);
@@ -30,7 +30,7 @@ fn hangs(state: &mut State, card: &str, hook_name: &str) {
 
 fn refused(state: &State, card: &str, hook_name: &str) -> String {
     let refusal = hang(state, id(state, card), hook_name, at(5)).unwrap_err();
-    refusal.said()
+    refusal.shown()
 }
 
 #[test]
@@ -160,7 +160,9 @@ fn what_cannot_be_is_refused_with_what_to_do() {
         assert_eq!(refused(&state, card, hook_name), words);
     }
     assert_eq!(
-        hang(&state, CardId(99), "A02", at(1)).unwrap_err().code(),
+        hang(&state, CardId(99), "A02", at(1))
+            .unwrap_err()
+            .to_string(),
         "unknown_card"
     );
     let event = crate::stash::command::thread::split(
@@ -248,7 +250,7 @@ fn holds_reserved_hooks_and_what_hangs_there_are_told() {
 
 #[test]
 fn a_card_that_strayed_comes_home_or_stays_where_it_hangs() {
-    use crate::stash::rollcall::{Sighting, record, report};
+    use crate::stash::command::rollcall::{Sighting, record, report};
     let mut state = stash();
     let seen = [("A01", None), ("A02", Some("10"))].map(|(hook_name, card)| Sighting {
         hook: state.find_hook(hook_name).unwrap(),

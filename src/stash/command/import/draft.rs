@@ -2,21 +2,19 @@
 
 use std::collections::{BTreeSet, HashMap};
 
-use super::amounts::{LotSaid, can_be_added, only_lot, said};
 use super::ranges::Ranges;
-use super::{Terms, split_cards};
+use super::rows::{Amount, CardRow, Terms, label};
 use crate::model::board::HookRef;
-use crate::model::card::Tag;
+use crate::model::card::{Tag, USUAL_CUT_CM};
 use crate::model::colour::Srgb;
 use crate::model::ids::{CardId, RangeId};
 use crate::model::label::{Label, fold};
 use crate::model::number::Number;
 use crate::model::range::PutUp;
-use crate::model::thread::Lot;
-use crate::stash::intake::CardRow;
+use crate::model::thread::{Lot, Strands, Thread, ThreadPart};
+use crate::stash::event::thread::added;
 use crate::stash::names::written;
-use crate::stash::refusal::Refusal;
-use crate::stash::refusal::{Field, Rejected, RowFault};
+use crate::stash::refusal::{Field, Refusal, Rejected, RowFault};
 use crate::stash::state::{CardState, State};
 
 /// A row that can be taken as far as it speaks for itself.
@@ -75,11 +73,6 @@ impl Draft<'_> {
     }
 }
 
-pub(super) fn label(text: Option<&String>, field: Field) -> Result<Option<Label>, RowFault> {
-    text.map(|text| Label::new(text).map_err(|why| RowFault::Label(field, why)))
-        .transpose()
-}
-
 impl Draft<'_> {
     /// Has the only row of a card that names no lot mean the card's only lot. Beside rows that name lots
     /// it is of another.
@@ -108,7 +101,7 @@ pub(super) fn draft<'a>(
 ) -> Result<Draft<'a>, RowFault> {
     let number = Number::new(&row.number).map_err(RowFault::Number)?;
     let tag = Tag::new(row.tag.as_deref().unwrap_or_default()).map_err(RowFault::Tag)?;
-    split_cards::check(row)?;
+    check_split_card(row)?;
     let name = label(row.name.as_ref(), Field::Name)?;
     let family = label(row.family.as_ref(), Field::Family)?.filter(|family| !family.is_empty());
     let dye_lot = label(row.dye_lot.as_ref(), Field::DyeLot)?;
@@ -224,4 +217,187 @@ pub(super) fn reject_the_to_hang(
 /// Whether a row names the hook where its card is at home already.
 fn keeps_its_home(draft: &Draft<'_>) -> bool {
     draft.hook.is_some() && draft.known.and_then(|kept| kept.home) == draft.hook
+}
+
+/// What a row says of one lot.
+#[derive(Clone)]
+pub(super) struct LotSaid {
+    /// The line of the row.
+    pub(super) line: u64,
+    /// Which lot; `None` where the row names none.
+    pub(super) lot: Option<Lot>,
+    /// Thread on the card; `None` where nothing is said.
+    pub(super) strands: Option<Strands>,
+    /// Uncut skeins; likewise.
+    pub(super) skeins: Option<u32>,
+}
+
+impl LotSaid {
+    /// The lot it is about. Thread without one is of the lot nobody noted, never silently of one of
+    /// several others.
+    pub(super) fn lot(&self) -> Lot {
+        self.lot.clone().unwrap_or_default()
+    }
+
+    pub(super) fn amount(&self, part: ThreadPart) -> Option<u32> {
+        match part {
+            ThreadPart::Strands => self.strands.map(|strands| strands.0),
+            ThreadPart::Skeins => self.skeins,
+            ThreadPart::PartCm => None,
+        }
+    }
+}
+
+/// An amount in strands of a card's length; `None` where it cannot be kept.
+pub(super) fn strands(amount: Amount, put_up: PutUp, cut_cm: u16) -> Option<Strands> {
+    match amount {
+        Amount::Lengths(lengths) => put_up.from_fraction(lengths),
+        Amount::Skeins(skeins) => match put_up.lengths_in_skein(cut_cm) {
+            0 => None,
+            lengths => put_up.from_fraction(skeins * f64::from(lengths)),
+        },
+    }
+}
+
+/// What a row says of thread, or why it cannot be taken.
+pub(super) fn said(
+    row: &CardRow,
+    lot: Option<Label>,
+    known: Option<&CardState>,
+    put_up: PutUp,
+) -> Result<LotSaid, RowFault> {
+    let cut_cm = known.map_or(USUAL_CUT_CM, |kept| kept.card.cut_cm);
+    let amount = row.amount.map(|amount| strands(amount, put_up, cut_cm));
+    let amount = amount.map(|strands| strands.ok_or(RowFault::Amount));
+    // A list may write a lot in other capitals than the card.
+    let listed = |lot: Label| {
+        let listed = known.and_then(|kept| kept.thread.listed(&lot));
+        listed.cloned().unwrap_or(Lot(lot))
+    };
+    Ok(LotSaid {
+        line: row.line,
+        lot: lot.map(listed),
+        strands: amount.transpose()?,
+        skeins: row.uncut,
+    })
+}
+
+/// The lot of a card that has exactly one.
+pub(super) fn only_lot(kept: &CardState) -> Option<Lot> {
+    let mut lots = kept.thread.lots().map(|(lot, _)| lot);
+    lots.next().filter(|_| lots.next().is_none()).cloned()
+}
+
+/// Whether the amounts of a row can be added to what is on a card.
+pub(super) fn can_be_added(said: &LotSaid, kept: &CardState) -> Result<(), RowFault> {
+    if said.strands.is_none() && said.skeins.is_none() {
+        return Err(RowFault::NothingToAdd);
+    }
+    // It may mean the only lot.
+    let said = LotSaid {
+        lot: said.lot.clone().or_else(|| only_lot(kept)),
+        ..said.clone()
+    };
+    added(kept.card.id, &kept.thread, &in_all(&[said]))
+        .map(|_| ())
+        .ok_or(RowFault::TooMuch)
+}
+
+/// All that is said, each lot once. Sums stay within what one row can say, or were checked.
+pub(super) fn in_all(said: &[LotSaid]) -> Thread {
+    let mut all = Thread::default();
+    for of in said {
+        let lot = of.lot();
+        all.list(lot.clone(), Label::default());
+        let Some(sum) = all.lot_mut(&lot) else {
+            continue;
+        };
+        for part in ThreadPart::ALL {
+            let there = sum.amount_mut(part);
+            *there = there.saturating_add(of.amount(part).unwrap_or(0));
+        }
+    }
+    all
+}
+
+/// A split card has no hook of its own, and uncut skeins are counted beside the card it is of.
+fn check_split_card(row: &CardRow) -> Result<(), RowFault> {
+    if row.split_card_of.is_none() {
+        return Ok(());
+    }
+    if row.hook.is_some() {
+        return Err(RowFault::SplitCardHook);
+    }
+    if row.uncut.is_some_and(|skeins| skeins > 0) {
+        return Err(RowFault::SplitCardUncut);
+    }
+    Ok(())
+}
+
+/// Whether a row is of a split card that the stash has not.
+pub(super) fn is_unknown(draft: &Draft<'_>) -> bool {
+    draft.row.split_card_of.is_some() && draft.known.is_none()
+}
+
+/// Where among the rows that are taken a colour's own card is, by range, number and tag.
+pub(super) type Own = HashMap<(RangeId, String), usize>;
+
+/// Looks for them. O(rows).
+pub(super) fn own(drafts: &[Draft<'_>]) -> Own {
+    let cards = drafts.iter().enumerate();
+    let cards = cards.filter(|(_, draft)| draft.row.split_card_of.is_none());
+    cards
+        .map(|(at, draft)| ((draft.range, draft.key()), at))
+        .collect()
+}
+
+/// Adds the thread of a split card that is not there to what the list says of the colour's own card,
+/// so that it is not lost.
+///
+/// Only a card the list speaks of will do: added to what is in the stash, the thread would come once
+/// more each time the list is brought in.
+pub(super) fn add_to_own(
+    drafts: &mut [Draft<'_>],
+    own: &Own,
+    split_card: &Draft<'_>,
+) -> Result<(), RowFault> {
+    let number = &split_card.number;
+    if split_card.lots.iter().any(|said| said.strands.is_none()) {
+        return Err(RowFault::SplitCardAmount);
+    }
+    let own = own.get(&(split_card.range, split_card.key()));
+    let own = own.and_then(|&at| drafts.get_mut(at));
+    let says = |own: &&mut Draft<'_>| own.lots.iter().any(|said| said.strands.is_some());
+    let unsaid = || RowFault::SplitCardUnknown(number.clone());
+    let own = own.filter(says).ok_or_else(unsaid)?;
+    let mut all = own.lots.clone();
+    for said in &split_card.lots {
+        let more = said.strands.unwrap_or_default();
+        // Where the list has no lots, the split card has that of the card itself.
+        let lot = said.lot.clone().or_else(|| own.only.clone());
+        let lot = lot.unwrap_or_default();
+        let listed = own.known.and_then(|kept| kept.thread.listed(&lot.0));
+        let lot = listed.cloned().unwrap_or(lot);
+        let same = |of: &&mut LotSaid| of.lot().0.same_as(lot.as_str());
+        match all.iter_mut().find(same) {
+            Some(of) => {
+                let there = of.strands.ok_or_else(unsaid)?;
+                let sum = there.0.checked_add(more.0);
+                of.strands = Some(Strands(sum.ok_or(RowFault::TooMuch)?));
+            }
+            None if own.in_part => return Err(unsaid()),
+            None => all.push(LotSaid {
+                lot: Some(lot),
+                strands: Some(more),
+                ..said.clone()
+            }),
+        }
+    }
+    if let Some(kept) = own.known.filter(|_| own.adds) {
+        for said in &all {
+            can_be_added(said, kept)?;
+        }
+    }
+    own.lots = all;
+    Ok(())
 }

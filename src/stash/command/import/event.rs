@@ -4,21 +4,37 @@ use std::collections::BTreeSet;
 
 use jiff::Timestamp;
 
-use super::Outcome;
-use super::amounts::{of_known_card, of_new_card};
-use super::draft::Draft;
+use super::draft::{Draft, LotSaid, in_all};
 use super::ranges::Ranges;
 use crate::model::board::HookRef;
 use crate::model::card::{Card, CardFamily, USUAL_CUT_CM};
 use crate::model::ids::{CardId, RangeId};
+use crate::model::label::Label;
 use crate::model::range::Shade;
+use crate::model::thread::{Lot, LotThread, Thread, ThreadPart};
 use crate::model::whereabouts::{Place, Whereabouts};
-use crate::stash::change::Change;
-use crate::stash::change::thread::brought;
-use crate::stash::command::families::Families;
-use crate::stash::event::{Act, Event};
+use crate::stash::command::family::Families;
+use crate::stash::event::thread::{added, brought, replaced};
+use crate::stash::event::{Act, Change, Event};
 use crate::stash::refusal::Rejected;
 use crate::stash::state::{CardState, State};
+
+/// What came of a list.
+#[derive(Debug, Clone)]
+pub struct Outcome {
+    /// The event; `None` where the list says nothing new.
+    pub event: Option<Event>,
+    /// Cards that are new.
+    pub added: u32,
+    /// Cards that are written anew.
+    pub changed: u32,
+    /// New cards whose row does not say how much is on them: taken as one skein.
+    pub usual_amount: u32,
+    /// Rows of split cards that the stash has not: their thread was added to the colour's own card.
+    pub onto_own: u32,
+    /// Rows that were not taken.
+    pub rejected: Vec<Rejected>,
+}
 
 /// Makes the event of the rows that are taken.
 pub(super) fn write_down(
@@ -30,10 +46,7 @@ pub(super) fn write_down(
 ) -> Outcome {
     let mut families = Families::new(state);
     let mut ids = state.new_card_ids();
-    let (mut added, mut changed, mut usual_amount) = (0, 0, 0);
-    let mut cards = Vec::new();
-    let mut lifted = Vec::new();
-    let mut hung = Vec::new();
+    let mut changed = Changed::default();
     let mut used: BTreeSet<RangeId> = BTreeSet::new();
     for draft in drafts {
         used.insert(draft.range);
@@ -45,64 +58,117 @@ pub(super) fn write_down(
             families.seen_at(family, state, hook);
         }
         match draft.known {
-            None => {
-                added += 1;
-                let (thread, unsaid) = of_new_card(draft);
-                usual_amount += u32::from(unsaid);
-                let at = draft
-                    .hook
-                    .map_or(Whereabouts::Unhung, |hook| Whereabouts::Hook { hook });
-                cards.push(Change::Card {
-                    before: None,
-                    after: Some(card),
-                });
-                cards.append(&mut brought(id, &thread));
-                cards.push(Change::Home {
-                    card: id,
-                    before: None,
-                    after: draft.hook,
-                });
-                cards.push(Change::Place {
-                    card: id,
-                    before: None,
-                    after: Some(Place { at, since: now }),
-                });
-            }
-            Some(kept) => {
-                let before = cards.len() + hung.len();
-                if card != kept.card {
-                    cards.push(Change::Card {
-                        before: Some(kept.card.clone()),
-                        after: Some(card),
-                    });
-                }
-                cards.append(&mut of_known_card(draft, kept));
-                if let Some(hook) = draft.hook {
-                    rehome(kept, hook, now, &mut lifted, &mut hung);
-                }
-                changed += u32::from(cards.len() + hung.len() > before);
-            }
+            None => changed.add(draft, card, now),
+            Some(kept) => changed.update(draft, kept, card, now),
         }
     }
     let mut changes: Vec<Change> = ranges.changes(&used).collect();
     changes.extend(families.change(state));
-    changes.append(&mut cards);
-    changes.append(&mut lifted);
-    changes.append(&mut hung);
+    changes.append(&mut changed.cards);
+    changes.append(&mut changed.lifted);
+    changes.append(&mut changed.hung);
     let act = Act::ImportCards {
-        added,
-        changed,
+        added: changed.added,
+        changed: changed.updated,
         list: None,
     };
     let mut event = Event { act, changes };
     event.changes.extend(learn_order(state, &event));
     Outcome {
-        event: (added + changed > 0).then_some(event),
-        added,
-        changed,
-        usual_amount,
+        event: (changed.added + changed.updated > 0).then_some(event),
+        added: changed.added,
+        changed: changed.updated,
+        usual_amount: changed.usual_amount,
         onto_own: 0,
         rejected,
+    }
+}
+
+/// The changes that the rows make of cards, and how many cards there are of each kind.
+#[derive(Default)]
+struct Changed {
+    cards: Vec<Change>,
+    /// Cards that leave the hook they belong on, before any goes to another.
+    lifted: Vec<Change>,
+    hung: Vec<Change>,
+    added: u32,
+    updated: u32,
+    usual_amount: u32,
+}
+
+impl Changed {
+    /// A new card, on the hook its row names or to hang.
+    fn add(&mut self, draft: &Draft<'_>, card: Card, now: Timestamp) {
+        let id = card.id;
+        let (thread, unsaid) = of_new_card(draft);
+        self.added += 1;
+        self.usual_amount += u32::from(unsaid);
+        let at = draft
+            .hook
+            .map_or(Whereabouts::Unhung, |hook| Whereabouts::Hook { hook });
+        self.cards.push(Change::Card {
+            before: None,
+            after: Some(card),
+        });
+        self.cards.append(&mut brought(id, &thread));
+        self.cards.push(Change::Home {
+            card: id,
+            before: None,
+            after: draft.hook,
+        });
+        self.cards.push(Change::Place {
+            card: id,
+            before: None,
+            after: Some(Place { at, since: now }),
+        });
+    }
+
+    /// A card that is there, as far as its row says anything new.
+    fn update(&mut self, draft: &Draft<'_>, kept: &CardState, card: Card, now: Timestamp) {
+        let before = self.cards.len() + self.hung.len();
+        if card != kept.card {
+            self.cards.push(Change::Card {
+                before: Some(kept.card.clone()),
+                after: Some(card),
+            });
+        }
+        self.cards.append(&mut of_known_card(draft, kept));
+        if let Some(hook) = draft.hook {
+            self.rehome(kept, hook, now);
+        }
+        self.updated += u32::from(self.cards.len() + self.hung.len() > before);
+    }
+
+    /// A known card goes to the hook its row names: off its old home first, so that cards can change
+    /// places, then on. Only a card on the wall, to hang or in the hand moves; one that is away keeps
+    /// away.
+    fn rehome(&mut self, kept: &CardState, hook: HookRef, now: Timestamp) {
+        let card = kept.card.id;
+        if kept.home != Some(hook) {
+            if kept.home.is_some() {
+                self.lifted.push(Change::Home {
+                    card,
+                    before: kept.home,
+                    after: None,
+                });
+            }
+            self.hung.push(Change::Home {
+                card,
+                before: None,
+                after: Some(hook),
+            });
+        }
+        let here = Whereabouts::Hook { hook };
+        if kept.place.at.is_at_hand() && kept.place.at != here {
+            self.hung.push(Change::Place {
+                card,
+                before: Some(kept.place.clone()),
+                after: Some(Place {
+                    at: here,
+                    since: now,
+                }),
+            });
+        }
     }
 }
 
@@ -116,44 +182,6 @@ fn learn_order(state: &State, event: &Event) -> Option<Change> {
     hung.apply(event).ok()?;
     let (before, after) = (state.order(), hung.order_on_the_wall());
     (before != after).then_some(Change::Order { before, after })
-}
-
-/// A known card goes to the hook its row names: off its old home first, so that cards can change
-/// places, then on. Only a card on the wall, to hang or in the hand moves; one that is away keeps
-/// away.
-fn rehome(
-    kept: &CardState,
-    hook: HookRef,
-    now: Timestamp,
-    lifted: &mut Vec<Change>,
-    hung: &mut Vec<Change>,
-) {
-    let card = kept.card.id;
-    if kept.home != Some(hook) {
-        if kept.home.is_some() {
-            lifted.push(Change::Home {
-                card,
-                before: kept.home,
-                after: None,
-            });
-        }
-        hung.push(Change::Home {
-            card,
-            before: None,
-            after: Some(hook),
-        });
-    }
-    let here = Whereabouts::Hook { hook };
-    if kept.place.at.is_at_hand() && kept.place.at != here {
-        hung.push(Change::Place {
-            card,
-            before: Some(kept.place.clone()),
-            after: Some(Place {
-                at: here,
-                since: now,
-            }),
-        });
-    }
 }
 
 /// The card a row asks for: what the row says, else what was known, else what the range says.
@@ -198,5 +226,99 @@ fn card(draft: &Draft<'_>, shade: Option<&Shade>, id: CardId, families: &mut Fam
             .unwrap_or_default(),
         parent: old.and_then(|card| card.parent),
         touch: old.map(|card| card.touch).unwrap_or_default(),
+    }
+}
+
+/// What is on a new card, and whether its rows do not say how much: then it is one skein of the first
+/// lot.
+fn of_new_card(draft: &Draft<'_>) -> (Thread, bool) {
+    let mut thread = in_all(&draft.lots);
+    let unsaid = draft.lots.iter().all(|said| said.strands.is_none());
+    let first = draft.lots.first().map(LotSaid::lot);
+    if unsaid && let Some(of) = first.and_then(|lot| thread.lot_mut(&lot)) {
+        of.strands = draft.put_up.cut_skein(USUAL_CUT_CM);
+    }
+    (thread, unsaid)
+}
+
+/// What becomes of the thread of a card that is there.
+fn of_known_card(draft: &Draft<'_>, kept: &CardState) -> Vec<Change> {
+    let card = kept.card.id;
+    if draft.adds {
+        // It was checked that it can be kept.
+        return added(card, &kept.thread, &in_all(&draft.lots)).unwrap_or_default();
+    }
+    replaced(card, &kept.thread, &said_anew(draft, &kept.thread))
+}
+
+/// What a card has when its rows replace what was known. An amount that a row says is of the lot of that
+/// row; a lot of which no row speaks then has none, unless a row was refused, which may have spoken of it.
+/// What no row says stays. Rows that name no lot and say the amount there is in all say nothing new. A
+/// single row that only names a lot gives the card's thread that lot.
+fn said_anew(draft: &Draft<'_>, had: &Thread) -> Thread {
+    let mut thread = had.clone();
+    let said = &draft.lots;
+    for part in [ThreadPart::Strands, ThreadPart::Skeins] {
+        let amounts: Vec<(Lot, u32)> = said
+            .iter()
+            .filter_map(|of| Some((of.lot(), of.amount(part)?)))
+            .collect();
+        let sum = amounts
+            .iter()
+            .map(|(_, amount)| u64::from(*amount))
+            .sum::<u64>();
+        let as_it_was = said.iter().all(|of| of.lot.is_none()) && sum == u64::from(had.sum(part));
+        if amounts.is_empty() || as_it_was {
+            continue;
+        }
+        let speaks_of = |lot: &Lot| draft.in_part || said.iter().any(|of| of.lot() == *lot);
+        let others = had.lots().map(|(lot, _)| lot);
+        for lot in others.filter(|lot| !speaks_of(lot)) {
+            if let Some(of) = thread.lot_mut(lot) {
+                *of.amount_mut(part) = 0;
+            }
+        }
+        for (lot, amount) in amounts {
+            thread.list(lot.clone(), Label::default());
+            if let Some(of) = thread.lot_mut(&lot) {
+                *of.amount_mut(part) = amount;
+            }
+        }
+    }
+    match said.as_slice() {
+        [
+            LotSaid {
+                lot: Some(lot),
+                strands: None,
+                skeins: None,
+                ..
+            },
+        ] if thread.lot(lot).is_none() && !draft.in_part => name_lot(&mut thread, lot),
+        _ => {
+            for lot in said.iter().filter_map(|of| of.lot.clone()) {
+                thread.list(lot, Label::default());
+            }
+        }
+    }
+    // Nobody wants to buy the same again of a lot that was not noted.
+    let unknown = Lot::unknown();
+    let had_some = had.lot(&unknown).is_some_and(|of| !of.is_used_up());
+    if had_some && !said.iter().any(|of| of.lot().is_unknown()) {
+        thread.strike(&unknown);
+    }
+    thread
+}
+
+/// Gives all thread of a card that has one lot another; lists it where there are none or several.
+fn name_lot(thread: &mut Thread, lot: &Lot) {
+    let lots: Vec<(Lot, LotThread)> = thread
+        .lots()
+        .map(|(lot, of)| (lot.clone(), of.clone()))
+        .collect();
+    match lots.as_slice() {
+        [(_, of)] => *thread = [(lot.clone(), of.clone())].into_iter().collect(),
+        _ => {
+            thread.list(lot.clone(), Label::default());
+        }
     }
 }

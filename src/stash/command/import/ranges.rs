@@ -1,17 +1,201 @@
-//! The ranges a list brings with it.
+//! Ranges: those that a list names, and the list of a range itself.
 
+use std::collections::hash_map::Entry;
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 
-use super::RANGE_WITHOUT_NAME;
+use super::rows::{RANGE_WITHOUT_NAME, RangeRow, if_it_fits, label, settle};
+use crate::model::card::CardFamily;
 use crate::model::ids::{NewIds, RangeId};
 use crate::model::label::{Label, fold};
 use crate::model::number::Number;
 use crate::model::range::{PutUp, Range, Shade};
-use crate::stash::change::Change;
-use crate::stash::refusal::Refusal;
-use crate::stash::refusal::RowFault;
-use crate::stash::shade::shade;
+use crate::stash::colours::shade;
+use crate::stash::command::family::Families;
+use crate::stash::event::{Act, Change, Event};
+use crate::stash::refusal::{Field, Refusal, Rejected, RowFault};
 use crate::stash::state::State;
+
+/// What came of a range list.
+#[derive(Debug, Clone)]
+pub struct RangeOutcome {
+    /// The event; `None` where the list says nothing new.
+    pub event: Option<Event>,
+    /// Shades that the range did not have.
+    pub added: u32,
+    /// Shades that are described anew.
+    pub changed: u32,
+    /// Rows that were not taken.
+    pub rejected: Vec<Rejected>,
+}
+
+/// Brings in a range's range list, as far as each row says anything, and gives cards of that range
+/// the name and colour they lack.
+///
+/// # Errors
+/// When the range has no name, there are no rows, or none can be taken, or the event would be too long for
+/// the record.
+pub fn range(
+    state: &State,
+    rows: &[RangeRow],
+    unreadable: Vec<Rejected>,
+    name: &str,
+) -> Result<RangeOutcome, Refusal> {
+    let total = rows.len() + unreadable.len();
+    if total == 0 {
+        return Err(Refusal::NoRows);
+    }
+    let name = range_name(name)?;
+    let old = state.find_range(name.as_str());
+    let mut new = old.cloned().unwrap_or_else(|| Range {
+        id: state.new_range_ids().draw(),
+        name,
+        shades: BTreeMap::new(),
+        put_up: PutUp::default(),
+    });
+    let mut families = Families::new(state);
+    let mut rejected = unreadable;
+    let (mut added, mut changed) = (0, 0);
+    let mut seen: HashMap<String, u64> = HashMap::new();
+    for row in rows {
+        match said(row, &mut seen, &mut families) {
+            Ok((number, said)) => match learn(&mut new, number, said) {
+                Learnt::Added => added += 1,
+                Learnt::Changed => changed += 1,
+                Learnt::Known => {}
+            },
+            Err(reason) => rejected.push(Rejected {
+                line: row.line,
+                reason,
+                number: None,
+            }),
+        }
+    }
+    let none_taken = rejected.len() == total;
+    settle(&mut rejected, total, none_taken)?;
+    let event = (added + changed > 0).then(|| {
+        let act = Act::ImportRange {
+            range: new.id,
+            shades: added + changed,
+        };
+        let changes = range_changes(state, old, new, families);
+        if_it_fits(Event { act, changes })
+    });
+    Ok(RangeOutcome {
+        event: event.transpose()?,
+        added,
+        changed,
+        rejected,
+    })
+}
+
+/// The changes of a range, of families that are new with it, and of cards that get what they lack.
+fn range_changes(
+    state: &State,
+    old: Option<&Range>,
+    new: Range,
+    mut families: Families,
+) -> Vec<Change> {
+    let cards = fuller_cards(state, &new, &mut families);
+    let mut changes: Vec<Change> = families.change(state).into_iter().collect();
+    changes.push(Change::Range {
+        before: old.cloned(),
+        after: Some(new),
+    });
+    changes.extend(cards);
+    changes
+}
+
+/// What a row says of a shade. `seen` has the line of each number so far.
+fn said(
+    row: &RangeRow,
+    seen: &mut HashMap<String, u64>,
+    families: &mut Families,
+) -> Result<(Number, Shade), RowFault> {
+    let number = Number::new(&row.number).map_err(RowFault::Number)?;
+    let name = Label::new(&row.name).map_err(|why| RowFault::Label(Field::Name, why))?;
+    let family = label(row.family.as_ref(), Field::Family)?.filter(|f| !f.is_empty());
+    match seen.entry(number.key()) {
+        Entry::Occupied(first) => {
+            return Err(RowFault::Twice {
+                number: number.to_string(),
+                range: None,
+                line: *first.get(),
+                lot: false,
+            });
+        }
+        Entry::Vacant(free) => free.insert(row.line),
+    };
+    let shade = Shade {
+        name,
+        colour: row.colour,
+        family: family.map(|family| families.named(&family)),
+        variegated: false,
+    };
+    Ok((number, shade))
+}
+
+/// What a range learns from a row.
+enum Learnt {
+    Added,
+    Changed,
+    Known,
+}
+
+/// Writes what is said of a shade into its range. What the row leaves out stays as it was.
+fn learn(range: &mut Range, number: Number, mut said: Shade) -> Learnt {
+    // The list may write the number in other capitals than before.
+    let known = shade(range, &number).map(|(number, shade)| (number.clone(), shade.clone()));
+    let Some((number, known)) = known else {
+        range.shades.insert(number, said);
+        return Learnt::Added;
+    };
+    if said.name.is_empty() {
+        said.name.clone_from(&known.name);
+    }
+    said.variegated |= known.variegated;
+    said.colour = said.colour.or(known.colour);
+    said.family = said.family.or(known.family);
+    let is_known = said == known;
+    range.shades.insert(number, said);
+    if is_known {
+        Learnt::Known
+    } else {
+        Learnt::Changed
+    }
+}
+
+/// Gives the cards of a range the name, colour and family that they lack and it has.
+fn fuller_cards(state: &State, range: &Range, families: &mut Families) -> Vec<Change> {
+    let of_range = || state.cards().filter(|kept| kept.card.range == range.id);
+    let mut changes = Vec::new();
+    for kept in of_range() {
+        let Some((_, shade)) = shade(range, &kept.card.number) else {
+            continue;
+        };
+        let mut card = kept.card.clone();
+        if card.name.is_empty() {
+            card.name = shade.name.clone();
+        }
+        card.colour = card.colour.or(shade.colour);
+        if let (CardFamily::Unknown, None, Some(colour)) = (card.family, shade.family, card.colour)
+        {
+            card.family = CardFamily::WorkedOut(families.of_colour(colour));
+        }
+        if card != kept.card {
+            changes.push(Change::Card {
+                before: Some(kept.card.clone()),
+                after: Some(card),
+            });
+        }
+    }
+    for kept in of_range() {
+        let family = shade(range, &kept.card.number).and_then(|(_, shade)| shade.family);
+        if let (Some(family), Some(hook)) = (family, kept.home) {
+            families.seen_at(family, state, hook);
+        }
+    }
+    changes
+}
 
 /// A name that a range may have. Cards are called `RANGE:NUMBER`, so it has no colon.
 pub(in crate::stash::command) fn range_name(name: &str) -> Result<Label, Refusal> {
@@ -115,5 +299,157 @@ impl Ranges {
                 before: None,
                 after: Some(range.clone()),
             })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::model::colour::Srgb;
+    use crate::stash::refusal::{Field, RowFault};
+    use crate::stash::testing::{GREEN, RED, add_cards, apply, families, kept, read, rows, wall};
+
+    fn range_row(line: u64, number: &str, name: &str, colour: Option<Srgb>) -> RangeRow {
+        RangeRow {
+            line,
+            number: number.into(),
+            name: name.into(),
+            colour,
+            family: None,
+        }
+    }
+
+    #[test]
+    fn a_range_list_says_of_a_card_what_was_not_known() {
+        let mut state = wall(1, 2, 1);
+        add_cards(&mut state, &["Hill:b5", "Hill:9 moss", "Mill:9"]);
+        let list = [
+            range_row(2, "B5", "plum jam", Some(RED)),
+            range_row(3, "9", "meadow", Some(GREEN)),
+            range_row(4, "10", "chalk", None),
+        ];
+        let outcome = super::range(&state, &list, Vec::new(), "hill").unwrap();
+        assert_eq!((outcome.added, outcome.changed), (3, 0));
+        apply(&mut state, &outcome.event.unwrap());
+        let card = |name| {
+            let card = &kept(&state, name).card;
+            (card.name.as_str(), card.colour)
+        };
+        assert_eq!(card("b5"), ("plum jam", Some(RED)));
+        assert_eq!(card("Hill:9"), ("moss", Some(GREEN)));
+        assert_eq!(card("Mill:9"), ("", None));
+        let red = crate::engine::colour_families::family_of(RED).name();
+        assert_eq!(state.family_name(kept(&state, "b5")), red);
+        // The same list says nothing new, in whatever capitals.
+        let again = [range_row(2, "b5", "plum jam", Some(RED))];
+        assert_eq!(
+            super::range(&state, &again, Vec::new(), "Hill")
+                .unwrap()
+                .event,
+            None
+        );
+        // A card that comes later is filled in as well.
+        let mut list = rows(&["Hill:10"]);
+        list[0].colour = Some(RED);
+        let event = read(&state, &list).event.unwrap();
+        apply(&mut state, &event);
+        assert_eq!(kept(&state, "10").card.name.as_str(), "chalk");
+    }
+
+    #[test]
+    fn a_range_list_gives_families_unless_the_user_chose() {
+        let mut state = wall(1, 2, 1);
+        let mut list = rows(&["Hill:1", "Hill:B2"]);
+        list[0].family = Some("mine".into());
+        let event = read(&state, &list).event.unwrap();
+        apply(&mut state, &event);
+        let said = |line, number| RangeRow {
+            family: Some("theirs".into()),
+            ..range_row(line, number, "", None)
+        };
+        let list = [said(2, "1"), said(3, "b2")];
+        let event = super::range(&state, &list, Vec::new(), "Hill")
+            .unwrap()
+            .event
+            .unwrap();
+        apply(&mut state, &event);
+        assert_eq!(state.family_name(kept(&state, "1")), "mine");
+        assert_eq!(state.family_name(kept(&state, "B2")), "theirs");
+    }
+
+    #[test]
+    fn bad_rows_of_a_range_list_are_rejected_and_the_rest_is_taken() {
+        let state = wall(1, 1, 1);
+        let list = [
+            range_row(2, "B5", "", None),
+            range_row(3, "b5", "", None),
+            range_row(4, "6", "bell\u{7}", None),
+        ];
+        let outcome = super::range(&state, &list, Vec::new(), "Hill").unwrap();
+        assert_eq!(outcome.added, 1);
+        let twice = RowFault::Twice {
+            number: "b5".to_owned(),
+            range: None,
+            line: 2,
+            lot: false,
+        };
+        assert_eq!(outcome.rejected[0].reason, twice);
+        assert!(matches!(
+            outcome.rejected[1].reason,
+            RowFault::Label(Field::Name, _)
+        ));
+        let refused = |rows: &[RangeRow], name| {
+            super::range(&state, rows, Vec::new(), name)
+                .unwrap_err()
+                .to_string()
+        };
+        assert_eq!(refused(&[], "Hill"), "no_rows");
+        assert_eq!(refused(&list[2..], "Hill"), "rows_rejected");
+        assert_eq!(refused(&list[..1], "Hi:ll"), "range_name");
+    }
+
+    #[test]
+    fn a_range_list_that_says_less_takes_nothing_away() {
+        let mut state = wall(1, 1, 1);
+        let list = [range_row(2, "9", "moss", Some(GREEN))];
+        let event = super::range(&state, &list, Vec::new(), "Hill")
+            .unwrap()
+            .event
+            .unwrap();
+        apply(&mut state, &event);
+        let list = [RangeRow {
+            family: Some("greens".into()),
+            ..range_row(2, "9", "", None)
+        }];
+        let outcome = super::range(&state, &list, Vec::new(), "Hill").unwrap();
+        assert_eq!((outcome.added, outcome.changed), (0, 1));
+        apply(&mut state, &outcome.event.unwrap());
+        let shade = state
+            .ranges()
+            .next()
+            .unwrap()
+            .shades
+            .values()
+            .next()
+            .unwrap();
+        assert_eq!((shade.name.as_str(), shade.colour), ("moss", Some(GREEN)));
+        assert!(shade.family.is_some());
+    }
+
+    #[test]
+    fn families_of_a_range_list_come_as_the_wall_has_them() {
+        let mut state = wall(1, 2, 1);
+        add_cards(&mut state, &["Hill:1@A02", "Hill:2@A01"]);
+        let said = |line, number, family: &str| RangeRow {
+            family: Some(family.into()),
+            ..range_row(line, number, "", None)
+        };
+        let list = [said(2, "1", "right"), said(3, "2", "left")];
+        let event = super::range(&state, &list, Vec::new(), "Hill")
+            .unwrap()
+            .event
+            .unwrap();
+        apply(&mut state, &event);
+        assert_eq!(families(&state), ["left", "right"]);
     }
 }

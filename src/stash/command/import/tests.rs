@@ -1,4 +1,4 @@
-use super::*;
+use super::{Amount, *};
 use crate::model::card::{CardFamily, WallOrder};
 use crate::model::label::Label;
 use crate::model::thread::{Lot, Strands};
@@ -6,11 +6,11 @@ use crate::model::whereabouts::Whereabouts;
 use crate::stash::command::board::{Unhang, block};
 use crate::stash::command::rehang::{self, HangStep};
 use crate::stash::command::{ring, thread};
-use crate::stash::intake::Amount;
+use crate::stash::event::Event;
 use crate::stash::refusal::RowFault;
-use crate::stash::testing::Said as _;
 use crate::stash::testing::{
-    GREEN, RED, add_cards, apply, at, families, home, id, kept, place, read, row, rows, wall,
+    GREEN, RED, Shown as _, add_cards, apply, at, families, home, id, kept, place, read, row, rows,
+    wall,
 };
 use crate::text::refusal::row_fault;
 
@@ -309,7 +309,7 @@ fn amounts_are_added_where_the_terms_say_so() {
     list[0].amount = None;
     list[0].uncut = Some(u32::MAX);
     let outcome = card_list(&state, &list[..1], Vec::new(), &terms, at(0)).unwrap_err();
-    assert!(outcome.said().contains("more thread"), "{outcome:?}");
+    assert!(outcome.shown().contains("more thread"), "{outcome:?}");
 }
 
 #[test]
@@ -322,7 +322,7 @@ fn a_strict_list_with_one_bad_row_is_refused_whole() {
     let list = rows(&["1@A01", "2@A01"]);
     let refusal = card_list(&state, &list, Vec::new(), &terms, at(0)).unwrap_err();
     assert_eq!(
-        refusal.said(),
+        refusal.shown(),
         "Nothing changed: 1 of 2 rows can't be taken. The first is line 3: hook A01 is full: 1 \
          belongs there and it has 1 place."
     );
@@ -334,7 +334,7 @@ fn a_list_of_which_nothing_can_be_taken_is_refused() {
     let refused = |rows: &[CardRow], unreadable| {
         card_list(&state, rows, unreadable, &Terms::default(), at(0))
             .unwrap_err()
-            .code()
+            .to_string()
     };
     assert_eq!(refused(&[], Vec::new()), "no_rows");
     assert_eq!(refused(&[row("1@Z99")], Vec::new()), "rows_rejected");
@@ -395,7 +395,7 @@ fn the_range_that_is_asked_for_needs_a_name_without_a_colon() {
             ..Terms::default()
         };
         let refusal = card_list(&state, &rows(&["1"]), Vec::new(), &terms, at(0)).unwrap_err();
-        assert_eq!(refusal.said(), "A range needs a name, without a colon.");
+        assert_eq!(refusal.shown(), "A range needs a name, without a colon.");
     }
 }
 
@@ -761,7 +761,7 @@ fn amounts_are_taken_by_the_put_up_of_the_range() {
             range: before.id,
             shades: 0,
         },
-        changes: vec![crate::stash::change::Change::Range {
+        changes: vec![crate::stash::event::Change::Range {
             before: Some(before),
             after: Some(after),
         }],
@@ -779,9 +779,10 @@ fn amounts_are_taken_by_the_put_up_of_the_range() {
 mod by_lot {
     use std::collections::{BTreeMap, BTreeSet};
 
+    use proptest::prelude::*;
+
     use super::*;
     use crate::stash::state::CardState;
-    use proptest::prelude::*;
 
     /// A number, a lot, strands and uncut skeins, at least one of the two.
     type Said = (&'static str, Option<&'static str>, Option<u32>, Option<u32>);

@@ -1,8 +1,138 @@
 use super::*;
 use crate::model::ring::RingState;
-use crate::stash::command::ring;
+use crate::stash::command::import::Terms;
+use crate::stash::command::{key, ring};
+use crate::stash::testing::projects::{line_of, notion, thread};
 use crate::stash::testing::{add_cards, apply, at, id, wall};
 use crate::text;
+
+fn row(number: &str, stitches: u32) -> KeyRow {
+    KeyRow {
+        line: 1,
+        number: number.to_owned(),
+        stitches,
+        ..KeyRow::default()
+    }
+}
+
+fn keyed(numbers: &[&str]) -> State {
+    let mut state = wall(1, 3, 1);
+    let rows: Vec<KeyRow> = numbers.iter().map(|number| row(number, 5)).collect();
+    let keyed = key::import(
+        &state,
+        &rows,
+        Vec::new(),
+        "Harbour",
+        &Terms::default(),
+        at(5),
+    );
+    apply(&mut state, &keyed.unwrap().event.unwrap());
+    state
+}
+
+fn in_key(state: &State) -> Vec<&str> {
+    let key = &state.need_ring("Harbour").unwrap().key;
+    let threads = key.iter().flat_map(KeyLine::threads);
+    threads
+        .map(|thread| thread.colour.number.as_str())
+        .collect()
+}
+
+#[test]
+fn lines_are_written_moved_and_struck_out() {
+    let mut state = keyed(&["1", "2", "3"]);
+    let mut does = |ask: fn(&State, &Ring) -> Result<Option<Event>, Refusal>| {
+        let event = ask(&state, state.need_ring("Harbour").unwrap()).unwrap();
+        if let Some(event) = &event {
+            assert_eq!(
+                text::history::act(&state, &event.act),
+                "Changed the key of the ring 'Harbour'"
+            );
+            apply(&mut state, event);
+        }
+        (event.is_some(), in_key(&state).join(" "))
+    };
+    let told = |text: &str| (true, text.to_owned());
+    assert_eq!(
+        does(|s, r| write(s, r, Some(1), &row("9", 7))),
+        told("1 9 3")
+    );
+    assert_eq!(
+        does(|s, r| write(s, r, None, &row("4", 0))),
+        told("1 9 3 4")
+    );
+    assert_eq!(does(|_, r| shift(r, 3, 0)), told("4 1 9 3"));
+    assert_eq!(does(|_, r| shift(r, 0, 1)), told("1 4 9 3"));
+    assert_eq!(does(|_, r| strike(r, 2)), told("1 4 3"));
+    for unchanged in [
+        does(|_, r| shift(r, 1, 1)),
+        does(|_, r| shift(r, 0, 3)),
+        does(|_, r| strike(r, 3)),
+        does(|s, r| write(s, r, Some(2), &row("3", 5))),
+    ] {
+        assert_eq!(unchanged, (false, "1 4 3".to_owned()));
+    }
+}
+
+#[test]
+fn a_line_written_over_a_blend_changes_its_first_thread() {
+    let mut state = keyed(&["1"]);
+    let harbour = state.need_ring("Harbour").unwrap();
+    let mut second = thread(&state, "2", 1);
+    second.stitched_with = Some(thread(&state, "7", 0).colour);
+    let mut first = thread(&state, "1", 1);
+    first.stitched_with = Some(thread(&state, "8", 0).colour);
+    let event = put(harbour, Some(0), line_of(&[first, second.clone()], 5)).unwrap();
+    apply(&mut state, &event.unwrap());
+    for (number, with) in [("1", Some("8")), ("3", None)] {
+        let harbour = state.need_ring("Harbour").unwrap();
+        let event = write(&state, harbour, Some(0), &row(number, 9)).unwrap();
+        apply(&mut state, &event.unwrap());
+        let line = &state.need_ring("Harbour").unwrap().key[0];
+        let [one, two] = line.threads() else {
+            panic!("{line:?}")
+        };
+        assert_eq!((one.colour.number.as_str(), two), (number, &second));
+        let stitched = one.stitched_with.as_ref().map(|with| with.number.as_str());
+        assert_eq!((stitched, line.stitches().full), (with, 9));
+    }
+    // A colour is in a needle once.
+    let harbour = state.need_ring("Harbour").unwrap();
+    let twice = write(&state, harbour, Some(0), &row("2", 9)).unwrap_err();
+    assert_eq!(
+        twice.to_string(),
+        Refusal::NotALine(RowFault::Amount).to_string()
+    );
+    // Over a notion it is a line of its own.
+    let event = put(harbour, Some(0), notion("bead", 3)).unwrap();
+    apply(&mut state, &event.unwrap());
+    assert_eq!(state.need_ring("Harbour").unwrap().colours().len(), 0);
+    let harbour = state.need_ring("Harbour").unwrap();
+    let event = write(&state, harbour, Some(0), &row("4", 2)).unwrap();
+    apply(&mut state, &event.unwrap());
+    assert_eq!(in_key(&state), ["4"]);
+}
+
+#[test]
+fn what_cannot_be_a_line_is_told() {
+    let mut state = keyed(&["1"]);
+    let harbour = state.need_ring("Harbour").unwrap();
+    let wrong = write(&state, harbour, None, &row("", 1)).unwrap_err();
+    assert!(
+        matches!(&wrong, Refusal::NotALine(RowFault::Number(_))),
+        "{wrong:?}"
+    );
+    let close = ring::close(&state, harbour, at(6)).unwrap();
+    apply(&mut state, &close);
+    let harbour = state.need_ring("Harbour").unwrap();
+    for event in [
+        write(&state, harbour, None, &row("2", 1)),
+        strike(harbour, 0),
+        shift(harbour, 0, 0),
+    ] {
+        assert!(matches!(event, Err(Refusal::RingClosed(_))));
+    }
+}
 
 /// Rows that say `RANGE:NUMBER STITCHES`, from line 2 on.
 fn rows(texts: &[&str]) -> Vec<KeyRow> {
@@ -198,11 +328,11 @@ fn a_range_that_is_new_comes_with_the_key_and_not_with_a_row_that_is_refused() {
         ..Terms::default()
     };
     let refusal = import(&state, &list, Vec::new(), "P", &strict, at(0)).unwrap_err();
-    assert_eq!(refusal.code(), "rows_rejected");
+    assert_eq!(refusal.to_string(), "rows_rejected");
     let of = |project, rows: &[KeyRow]| {
         import(&state, rows, Vec::new(), project, &Terms::default(), at(0))
             .unwrap_err()
-            .code()
+            .to_string()
     };
     assert_eq!([of(" ", &list), of("P", &[])], ["no_project", "no_rows"]);
 }

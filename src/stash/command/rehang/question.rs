@@ -2,17 +2,19 @@
 
 use std::collections::{HashMap, HashSet};
 
-use super::unowned::unowned;
-use super::{HangStep, PlanRequest, hand_first};
-use crate::engine::instance::Rows;
-use crate::engine::instance::{EngineError, Instance};
+use super::request::PlanRequest;
+use super::work::{HangStep, hang_steps, numbered, takes_part};
+use crate::engine::colour_families::family_of;
+use crate::engine::instance::{EngineError, Instance, Rows};
 use crate::engine::pareto::{self, PlanHomes, PlanOptions, WorkTimes};
 use crate::engine::room::Room;
-use crate::engine::schedule::{Step, order_of_work};
+use crate::engine::schedule::Step;
 use crate::model::board::{HookRef, ReadingOrder};
-use crate::model::ids::CardId;
-use crate::model::whereabouts::Whereabouts;
-use crate::stash::order::Order;
+use crate::model::ids::{CardId, FamilyId, RangeId};
+use crate::model::label::fold;
+use crate::model::number::Number;
+use crate::model::range::Shade;
+use crate::stash::order::{Depth, FamilyRanks, Order};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
 
@@ -36,19 +38,6 @@ pub(super) struct Question<'a> {
     stay: Vec<bool>,
     /// What touching it counts as.
     effort: Vec<u32>,
-}
-
-/// Whether a card may be given a home. Split cards live on rings and have no hook, and a missing card
-/// that never had one does not get one.
-pub(super) fn takes_part(kept: &CardState) -> bool {
-    let missing = matches!(kept.place.at, Whereabouts::Missing { .. });
-    kept.card.parent.is_none() && (kept.home.is_some() || !missing)
-}
-
-/// The number of every hook.
-pub(super) fn numbered(hooks: &[HookRef]) -> HashMap<HookRef, usize> {
-    let hooks = hooks.iter().enumerate();
-    hooks.map(|(at, &hook)| (hook, at)).collect()
 }
 
 /// How many cards stay on each hook.
@@ -305,44 +294,51 @@ impl<'a> Question<'a> {
     }
 }
 
-/// The steps that take cards from the homes they have to those they are to have, both as numbers of
-/// hooks.
-pub(super) fn work(
-    state: &State,
-    hooks: &[HookRef],
-    cards: &[&CardState],
-    now: &[Option<usize>],
-    to: &[Option<usize>],
-) -> Result<Vec<HangStep>, EngineError> {
-    let places: Vec<u32> = hooks
+/// How many shades of the stash's ranges that no card bears would come before each card, and after
+/// the last: one number more than there are cards. `cards` are in that order.
+///
+/// A shade is of the family that its range says, else of the everyday family of its colour where the
+/// stash has one of that name, else it comes last, like a card without a family. Where the order is
+/// by lightness, its colour puts it among the cards of its family.
+/// O((cards + shades) · log cards), and the look-up of an everyday family for each shade with a
+/// colour and no family.
+fn unowned(state: &State, order: &Order, cards: &[&CardState]) -> Vec<f64> {
+    let ranks = FamilyRanks::new(state, order);
+    let card_rank = |kept: &CardState| match ranks.matter() {
+        true => ranks.of(state.family_of(kept)),
+        false => 0,
+    };
+    let keys: Vec<(usize, Depth, RangeId, &Number)> = cards
         .iter()
-        .map(|&hook| u32::from(state.capacity(hook)))
+        .map(|kept| {
+            let card = &kept.card;
+            let depth = order.depth(card.colour);
+            (card_rank(kept), depth, card.range, &card.number)
+        })
         .collect();
-    let liftable: Vec<bool> = cards
+    let named: HashMap<String, FamilyId> = state
+        .families()
         .iter()
-        .map(|kept| kept.place.at.hook().is_some())
+        .map(|family| (fold(family.name.as_str()), family.id))
         .collect();
-    let steps = order_of_work(&places, now, to, &liftable)?;
-    Ok(hang_steps(hooks, cards, steps))
-}
-
-/// Steps of the engine as steps with cards. The hand is emptied first.
-fn hang_steps(hooks: &[HookRef], cards: &[&CardState], steps: Vec<Step>) -> Vec<HangStep> {
-    let steps = steps.into_iter().map(|step| {
-        let kept = cards[step.card];
-        // A card that hangs on the wrong hook is fetched from there.
-        let hangs = |home: usize| kept.place.at.hook().unwrap_or(hooks[home]);
-        HangStep {
-            card: kept.card.id,
-            from: step.from.map(hangs),
-            to: step.to.map(|hook| hooks[hook]),
+    let everyday = |shade: &Shade| named.get(family_of(shade.colour?).name()).copied();
+    let mut before = vec![0.0; cards.len() + 1];
+    for range in state.ranges() {
+        for (number, shade) in &range.shades {
+            let bearing = state.index().numbered(&number.key());
+            if bearing.iter().any(|(of, _)| *of == range.id) {
+                continue;
+            }
+            let rank = if ranks.matter() {
+                ranks.of(shade.family.or_else(|| everyday(shade)))
+            } else {
+                0
+            };
+            let key = (rank, order.depth(shade.colour), range.id, number);
+            before[keys.partition_point(|card| *card < key)] += 1.0;
         }
-    });
-    let in_hand = cards
-        .iter()
-        .find(|kept| kept.place.at == Whereabouts::Hand)
-        .map(|kept| kept.card.id);
-    hand_first(steps.collect(), in_hand)
+    }
+    before
 }
 
 #[cfg(test)]

@@ -1,11 +1,10 @@
 use super::*;
 use crate::model::thread::ThreadPart;
-use crate::stash::change::{Amount, inverse};
 use crate::stash::command::ring::{
     close, found, give_back, give_back_all, missing, split_cards_that_stay, take,
 };
-use crate::stash::testing::Said as _;
-use crate::stash::testing::{add_cards, apply, at, id, wall};
+use crate::stash::event::{Amount, inverse};
+use crate::stash::testing::{Shown as _, add_cards, apply, at, id, wall};
 
 /// Cards 1 and 2 at home, each with a skein of 48 strands.
 fn stash() -> State {
@@ -44,7 +43,7 @@ fn merged(state: &mut State, project: &str, name: &str) -> Event {
 }
 
 fn words(outcome: Result<Event, Refusal>) -> String {
-    outcome.unwrap_err().said()
+    outcome.unwrap_err().shown()
 }
 
 #[test]
@@ -361,7 +360,7 @@ fn a_split_card_whose_card_is_not_there_stays_on_the_ring() {
     apply(&mut state, &event);
     let left: Vec<_> = split_cards_that_stay(&state, &ring).collect();
     assert_eq!(
-        (left[0].0.card.id, left[0].1.said()),
+        (left[0].0.card.id, left[0].1.shown()),
         (split_card, why.to_owned())
     );
     assert!(state.card(two).unwrap().place.at.hook().is_some());
@@ -438,7 +437,7 @@ fn two_lots() -> State {
     let mut state = wall(1, 3, 1);
     let list = [("K7", 2.0), ("V1", 5.0)].map(|(lot, lengths)| {
         let mut row = crate::stash::testing::row("Hill:1@A01");
-        row.amount = Some(crate::stash::intake::Amount::Lengths(lengths));
+        row.amount = Some(crate::stash::command::import::Amount::Lengths(lengths));
         row.dye_lot = Some(lot.to_owned());
         row
     });

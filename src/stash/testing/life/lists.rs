@@ -7,7 +7,7 @@ use crate::model::number::Number;
 use crate::model::ring::{
     ColourRef, KeyLine, KeyThread, KeyWork, Needle, Notion, NotionKind, StitchCounts,
 };
-use crate::stash::intake::{Amount, CardRow, KeyRow, RangeRow};
+use crate::stash::command::import::{Amount, CardRow, KeyRow, RangeRow};
 use crate::stash::state::State;
 
 pub(super) fn card_rows(n: [u16; 5]) -> Vec<CardRow> {

@@ -6,14 +6,12 @@ use crate::model::ids::CardId;
 use crate::model::label::Label;
 use crate::model::range::{PerleSize, PutUp, Range, ThreadKind};
 use crate::model::thread::{Lot, Strands, ThreadPart};
-use crate::stash::change::{Amount, Change};
 use crate::stash::command::buy::Skeins;
 use crate::stash::command::fabric::{self, Said};
 use crate::stash::command::import::Terms;
-use crate::stash::command::key::edit;
 use crate::stash::command::progress::{self, Progress};
 use crate::stash::command::{buy, key, ring, thread};
-use crate::stash::event::{Act, Event};
+use crate::stash::event::{Act, Amount, Change, Event};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::CardState;
 
@@ -97,22 +95,22 @@ impl Life {
         let at = usize::from(n[2] % 6);
         match n[0] % 9 {
             0 => ring::open(state, project, self.now()).map(Some),
-            1 => edit::strike(state.need_ring(project)?, at),
-            2 => edit::shift(state.need_ring(project)?, at, usize::from(n[3] % 6)),
+            1 => key::strike(state.need_ring(project)?, at),
+            2 => key::shift(state.need_ring(project)?, at, usize::from(n[3] % 6)),
             3..=5 => {
                 let at = n[3].is_multiple_of(2).then_some(at);
-                edit::put(state.need_ring(project)?, at, key_line(state, n))
+                key::put(state.need_ring(project)?, at, key_line(state, n))
             }
             6 => {
                 let line = key_line(state, n);
                 let with = line.threads().first().map(|thread| thread.colour.clone());
                 let thread = usize::from(n[4] % 3);
-                edit::stitch_with(state.need_ring(project)?, at, thread, with)
+                key::stitch_with(state.need_ring(project)?, at, thread, with)
             }
             _ => {
                 let row = key_rows(n).into_iter().next().unwrap_or_default();
                 let at = n[3].is_multiple_of(2).then_some(at);
-                edit::write(state, state.need_ring(project)?, at, &row)
+                key::write(state, state.need_ring(project)?, at, &row)
             }
         }
     }

@@ -1,4 +1,4 @@
-//! What is done to boards, cards, rings and families.
+//! What is done to boards, cards, rings and families, and re-hangs.
 
 use super::lists::{card_rows, range_rows};
 use super::{FAMILIES, HOOK_NAMES, Life, PROJECTS, TAGS, perhaps, pick, some_cards};
@@ -6,14 +6,15 @@ use crate::model::card::{Effort, WallOrder};
 use crate::model::ids::CardId;
 use crate::model::label::Name;
 use crate::model::whereabouts::{Loan, Whereabouts};
-use crate::stash::command::board::{self, BoardSize, Unhang};
-use crate::stash::command::import::{self, Terms, by_hand};
-use crate::stash::command::{family, hang, hold, leave, ring};
+use crate::stash::command::board::{BoardSize, Unhang};
+use crate::stash::command::import::{CardRow, Terms};
+use crate::stash::command::rehang::PlanRequest;
+use crate::stash::command::rollcall::{Sighting, hang_home, record, report};
+use crate::stash::command::{board, card, family, hang, hold, import, rehang, ring};
 use crate::stash::event::Event;
-use crate::stash::intake::CardRow;
 use crate::stash::refusal::Refusal;
-use crate::stash::rollcall::{Sighting, hang_home, record, report};
 use crate::stash::state::CardState;
+use crate::stash::testing::least_effort;
 
 impl Life {
     pub(super) fn command(&self, what: u8, n: [u16; 5]) -> Result<Option<Event>, Refusal> {
@@ -41,13 +42,13 @@ impl Life {
             5 if n[3] % 3 == 1 => {
                 let row = card_rows(n).swap_remove(0);
                 let tag = perhaps(&TAGS, n[4]).map(str::to_owned);
-                by_hand::new_card(state, CardRow { tag, ..row }, now).map(Some)
+                card::new_card(state, CardRow { tag, ..row }, now).map(Some)
             }
             5 if n[3] % 3 == 2 => {
                 let card = cards().first().copied().unwrap_or(CardId(1));
-                by_hand::retag(state, card, perhaps(&TAGS, n[4]).unwrap_or_default())
+                card::retag(state, card, perhaps(&TAGS, n[4]).unwrap_or_default())
             }
-            5 => Ok(import::shades(state, &range_rows(n), Vec::new(), "Hill")?.event),
+            5 => Ok(import::range(state, &range_rows(n), Vec::new(), "Hill")?.event),
             6..=8 => ring::take(state, pick(&PROJECTS, n[1]), &cards(), now).map(Some),
             9 => {
                 let ring = ring()?;
@@ -65,7 +66,7 @@ impl Life {
                     whom: Name::new("Cleo").unwrap(),
                     until: perhaps(&[jiff::civil::date(2026, 11, 1)], n[3]),
                 });
-                leave::elsewhere(state, &cards(), note, loan, now).map(Some)
+                card::elsewhere(state, &cards(), note, loan, now).map(Some)
             }
             14 if n[4] % 3 == 2 && n[3].is_multiple_of(2) => {
                 // One at a time, or too few would be left to live with.
@@ -75,7 +76,7 @@ impl Life {
                     let split_cards: Vec<CardId> = split_cards.map(|kept| kept.card.id).collect();
                     going.extend(split_cards);
                 }
-                leave::remove(state, &going, "moths").map(Some)
+                card::remove(state, &going, "moths").map(Some)
             }
             14 => ring::missing(state, &cards(), now).map(Some),
             15 => {
@@ -187,5 +188,111 @@ impl Life {
             }
         }
         Ok(record(&report(state, &sightings)?, now))
+    }
+}
+
+impl Life {
+    /// Takes a plan and does some or all of its steps.
+    pub(super) fn rehang(&mut self, n: [u16; 5]) {
+        if self.state.underway().is_some() && n[3].is_multiple_of(4) {
+            return self.go_on(n);
+        }
+        let few = self.state.cards().len() <= 5;
+        let plans = match rehang::plans(&self.state) {
+            Ok(plans) => plans,
+            Err(refusal) => {
+                if few && !["no_board", "no_cards_yet"].contains(&refusal.to_string().as_str()) {
+                    let least = least_effort(&self.state, &PlanRequest::default());
+                    assert_eq!(least, None, "{refusal}");
+                }
+                return;
+            }
+        };
+        if few {
+            let least = least_effort(&self.state, &PlanRequest::default());
+            assert_eq!(Some(plans[0].effort), least);
+        }
+        let plan = pick(&plans, n[0]);
+        let mut begun = false;
+        if !n[3].is_multiple_of(3)
+            && let Ok(event) = rehang::begin(&self.state, &plan, self.now())
+        {
+            self.commit(event);
+            begun = true;
+        }
+        let steps = plan.steps.len();
+        let done = if n[1].is_multiple_of(2) {
+            steps
+        } else {
+            usize::from(n[2]) % (steps + 1)
+        };
+        let before = self.state.clone();
+        for step in &plan.steps[..done] {
+            let event = rehang::step(&self.state, step, self.now()).unwrap();
+            self.commit(event);
+        }
+        if done < steps {
+            return;
+        }
+        assert!(!begun || self.state.underway().is_none());
+        let homes = plan
+            .homes
+            .iter()
+            .map(|&(id, _)| self.state.card(id).unwrap());
+        let wanted = self.state.in_wanted_order(homes.clone());
+        assert!(
+            wanted.iter().copied().eq(homes.clone()),
+            "not the order wanted"
+        );
+        let cards_per_hook: Vec<_> = homes
+            .map(|kept| {
+                let hook = kept.home.unwrap();
+                (
+                    hook.board,
+                    self.state.board(hook.board).unwrap().reading_index(hook),
+                )
+            })
+            .collect();
+        assert!(cards_per_hook.is_sorted(), "{cards_per_hook:?}");
+        for &(id, hook) in &plan.homes {
+            let (old, new) = (before.card(id).unwrap(), self.state.card(id).unwrap());
+            assert_eq!(new.home, Some(hook));
+            let away = matches!(
+                old.place.at,
+                Whereabouts::Ring { .. }
+                    | Whereabouts::Missing { .. }
+                    | Whereabouts::Elsewhere { .. }
+            );
+            let here = Whereabouts::Hook { hook };
+            // A card that keeps its home and hangs elsewhere is no matter for a re-hang.
+            let left_alone = !plan.steps.iter().any(|step| step.card == id);
+            let stays = away || left_alone;
+            assert_eq!(&new.place.at, if stays { &old.place.at } else { &here });
+        }
+    }
+
+    /// Goes on with the re-hang underway, or gives it up.
+    fn go_on(&mut self, n: [u16; 5]) {
+        let steps = match rehang::remaining(&self.state) {
+            Ok(steps) => steps,
+            Err(refusal) => {
+                assert_eq!(refusal.to_string(), "aim_lost");
+                Vec::new()
+            }
+        };
+        let most = usize::from(n[1] % 8).min(steps.len());
+        if most == 0 {
+            let event = rehang::give_up(&self.state).unwrap();
+            return self.commit(event);
+        }
+        for event in rehang::steps(&self.state, &steps[..most], self.now()).unwrap() {
+            self.commit(event);
+        }
+        assert_eq!(self.state.underway().is_none(), most == steps.len());
+        if let Some(underway) = self.state.underway() {
+            assert!(underway.done >= 1);
+            let left = rehang::remaining(&self.state).unwrap();
+            assert!(!left.is_empty() && left.len() <= steps.len());
+        }
     }
 }

@@ -149,8 +149,7 @@ fn an_amount_counted_anew_stays_with_the_lot_of_the_card() {
 
 #[test]
 fn amounts_of_a_card_with_several_lots_are_left_to_a_list() {
-    use crate::stash::command::import::{Terms, card_list};
-    use crate::stash::intake::{Amount, CardRow};
+    use crate::stash::command::import::{Amount, CardRow, Terms, card_list};
     let mut desk = TestApp::sample(Depth::None);
     let kept = desk.app.card(&desk.state).unwrap().clone();
     let row = CardRow {

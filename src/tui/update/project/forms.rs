@@ -6,7 +6,7 @@ use crate::model::range::PutUp;
 use crate::model::ring::{KeyLine, KeyThread, Ring, StitchCounts};
 use crate::model::thread::Strands;
 use crate::stash::command::fabric::{Said, tenths};
-use crate::stash::intake::KeyRow;
+use crate::stash::command::import::KeyRow;
 use crate::stash::state::State;
 use crate::text::values::tenths_error;
 use crate::text::{self, capital};

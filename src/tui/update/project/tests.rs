@@ -413,8 +413,8 @@ fn enter_never_closes_a_ring_and_a_closed_one_is_opened_again() {
 
 #[test]
 fn a_blend_has_a_row_for_each_thread_and_a_notion_one_of_its_own() {
-    use crate::stash::command::key::edit;
-    use crate::stash::kit::testing::{line_of, notion, thread};
+    use crate::stash::command::key;
+    use crate::stash::testing::projects::{line_of, notion, thread};
     let mut desk = robin();
     let blend = line_of(
         &[thread(&desk.state, "10", 1), thread(&desk.state, "20", 1)],
@@ -422,7 +422,7 @@ fn a_blend_has_a_row_for_each_thread_and_a_notion_one_of_its_own() {
     );
     for (at, line) in [blend, notion("seed bead", 24)].into_iter().enumerate() {
         let robin = desk.state.find_ring("Robin").unwrap();
-        let event = edit::put(robin, Some(at), line).unwrap().unwrap();
+        let event = key::put(robin, Some(at), line).unwrap().unwrap();
         desk.state.apply(&event).unwrap();
     }
     let text = screen(&desk);

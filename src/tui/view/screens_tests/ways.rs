@@ -151,7 +151,7 @@ pub fn every_screen(size: (u16, u16)) -> Vec<Screen> {
     let empty = sized(TestApp::empty(Depth::None));
     let mut shades = sample.clone();
     let list = read_range("number,name\n99,sandstone\n991,sandbar\n".as_bytes()).unwrap();
-    let came = import::shades(&shades.state, &list.rows, Vec::new(), "Sandbank").unwrap();
+    let came = import::range(&shades.state, &list.rows, Vec::new(), "Sandbank").unwrap();
     shades.state.apply(&came.event.unwrap()).unwrap();
     let mut full = empty.clone();
     full.state = crowded(300);

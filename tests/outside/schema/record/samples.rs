@@ -15,8 +15,7 @@ use homehook::model::ring::{
 };
 use homehook::model::thread::{Lot, Strands, ThreadPart};
 use homehook::model::whereabouts::{LastSeen, Loan, Place, Underway, Whereabouts};
-use homehook::stash::change::{Amount, Change};
-use homehook::stash::event::{Act, Deed, Event, Fact, Settled, Thing};
+use homehook::stash::event::{Act, Amount, Change, Deed, Event, Fact, Settled, Thing};
 use jiff::Timestamp;
 use serde_json::{Value, json};
 

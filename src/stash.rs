@@ -1,0 +1,24 @@
+//! Commands become events, events become state.
+//!
+//! A command ([`command`]) looks at the [`state::State`] and answers with an [`event::Event`] or a
+//! refusal; it changes nothing. The event is a list of [`event::Change`]s, each with its before
+//! and after, so that it can be checked when it is applied and taken back exactly. The same
+//! [`State::apply`](state::State::apply) serves a live change and the replay of a record.
+
+pub mod apply;
+pub mod colours;
+pub mod command;
+pub mod event;
+pub mod find;
+pub mod history;
+pub mod invariants;
+mod lookup;
+pub mod merge;
+pub(crate) mod names;
+pub mod order;
+pub mod projects;
+pub mod refusal;
+pub mod state;
+#[cfg(test)]
+pub(crate) mod testing;
+pub mod whereabouts;

@@ -1,0 +1,252 @@
+//! The one way a stash changes: an event is taken as a whole, or not at all.
+
+use super::event::Event;
+use super::invariants::{self, Violation};
+use super::state::{Mismatch, State};
+
+/// An event does not fit the state, or would break a law. The state is as it was before.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum ApplyError {
+    /// The state was not as the event says it was.
+    #[error("mismatch")]
+    Before {
+        /// Which change of the event, from 1.
+        position: usize,
+        /// What the change is about.
+        what: Mismatch,
+    },
+    /// A law of the stash would be broken.
+    #[error(transparent)]
+    Law(#[from] Violation),
+}
+
+impl State {
+    /// Applies one event: all of it, or none.
+    ///
+    /// O(changes · log cards), and O(cards on the hooks concerned) for the laws.
+    ///
+    /// # Errors
+    /// When a change does not fit the state, or the outcome breaks a law; the state is unchanged.
+    pub fn apply(&mut self, event: &Event) -> Result<(), ApplyError> {
+        let changed = self.change_all(&event.changes);
+        changed.map_err(|(position, what)| ApplyError::Before { position, what })?;
+        if let Err(broken) = invariants::check_after(self, event) {
+            self.take_back(&event.changes);
+            return Err(broken.into());
+        }
+        self.step_ids();
+        Ok(())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+    use crate::model::ids::CardId;
+    use crate::model::label::Label;
+    use crate::model::thread::{Lot, ThreadPart};
+    use crate::model::whereabouts::{LastSeen, Whereabouts};
+    use crate::stash::command::ring;
+    use crate::stash::event::{Act, Amount, Change, Event};
+    use crate::stash::testing::life::{
+        Life, assert_promises_are_kept, choices, rejoining, stitching,
+    };
+    use crate::stash::testing::{add_cards, apply, assert_sound, at, id, wall};
+    use crate::text;
+
+    proptest! {
+        #[test]
+        fn a_stash_keeps_its_laws_through_any_life(choices in choices(34)) {
+            let mut life = Life::default();
+            for choice in choices {
+                life.live(choice);
+            }
+            let mut replayed = State::default();
+            for event in &life.events {
+                replayed.apply(event).unwrap();
+            }
+            prop_assert_eq!(&replayed, &life.state);
+            prop_assert_eq!(replayed.index(), life.state.index());
+
+            assert_promises_are_kept(&life.state);
+            let end = life.state.clone();
+            let mut undone = 0;
+            while let Ok(event) = life.history.undo() {
+                life.commit(event);
+                undone += 1;
+            }
+            prop_assert_eq!(&life.state, &State::default());
+            for _ in 0..undone {
+                let event = life.history.redo().unwrap();
+                life.commit(event);
+            }
+            prop_assert_eq!(life.state, end);
+        }
+    }
+
+    proptest! {
+        #[test]
+        fn what_a_key_used_is_the_sum_of_what_was_used_for_it(choices in stitching()) {
+            let mut life = Life::default();
+            for choice in choices {
+                life.live(choice);
+            }
+        }
+    }
+
+    proptest! {
+        /// The books are kept in [`Life::commit`].
+        #[test]
+        fn thread_is_conserved_by_lot_and_kind(choices in rejoining()) {
+            let mut life = Life::default();
+            for choice in choices {
+                life.live(choice);
+            }
+            while let Ok(event) = life.history.undo() {
+                life.commit(event);
+            }
+            prop_assert_eq!(&life.state, &State::default());
+        }
+    }
+
+    #[test]
+    fn an_event_of_a_card_without_a_place_is_refused_and_leaves_nothing() {
+        let mut state = wall(1, 1, 1);
+        let before = state.clone();
+        let event = Event {
+            act: Act::OrderFamilies,
+            changes: vec![
+                Change::Lot {
+                    card: CardId(7),
+                    lot: Lot::unknown(),
+                    before: None,
+                    after: Some(Label::default()),
+                },
+                Change::Thread {
+                    card: CardId(7),
+                    lot: Lot::unknown(),
+                    part: ThreadPart::Strands,
+                    amount: Amount::plus(3),
+                },
+            ],
+        };
+        let misfit = state.apply(&event).unwrap_err();
+        assert_eq!(
+            text::faults::apply_error(&misfit),
+            "change 2 of the event doesn't fit: the card's place isn't as the event says it was"
+        );
+        assert_eq!(state, before);
+        assert_sound(&state);
+    }
+
+    #[test]
+    fn a_missing_card_remembers_where_it_was() {
+        let mut state = wall(1, 1, 1);
+        add_cards(&mut state, &["1@A01"]);
+        let card = id(&state, "1");
+        let event = ring::missing(&state, &[card], at(1)).unwrap();
+        apply(&mut state, &event);
+        let hook = state.find_hook("A01").unwrap();
+        assert_eq!(
+            state.card(card).unwrap().place.at,
+            Whereabouts::Missing {
+                last_seen: LastSeen::Hook(hook)
+            }
+        );
+    }
+
+    /// Card 1 with 12 strands of the lot K7.
+    fn with_lot() -> (State, impl Fn(&str, Amount) -> Change) {
+        let mut state = wall(1, 1, 1);
+        let mut row = crate::stash::testing::row("1@A01");
+        row.dye_lot = Some("K7".into());
+        row.amount = Some(crate::stash::command::import::Amount::Lengths(2.0));
+        let event = crate::stash::testing::read(&state, &[row]).event.unwrap();
+        apply(&mut state, &event);
+        let card = id(&state, "1");
+        let thread = move |lot: &str, amount| Change::Thread {
+            card,
+            lot: Lot(Label::new(lot).unwrap()),
+            part: ThreadPart::Strands,
+            amount,
+        };
+        (state, thread)
+    }
+
+    fn refused(state: &mut State, changes: Vec<Change>) -> bool {
+        let before = state.clone();
+        let act = Act::OrderFamilies;
+        let refused = state.apply(&Event { act, changes }).is_err();
+        if refused {
+            assert_eq!(*state, before);
+        }
+        refused
+    }
+
+    #[test]
+    fn an_amount_is_changed_only_on_a_listed_lot_and_within_what_can_be_counted() {
+        let (mut state, thread) = with_lot();
+        for (lot, amount) in [
+            ("", Amount::plus(1)),
+            (
+                "V1",
+                Amount::Set {
+                    before: 0,
+                    after: 1,
+                },
+            ),
+            ("K7", Amount::minus(13)),
+            ("K7", Amount::plus(u32::MAX)),
+            ("K7", Amount::Add { by: i64::MIN }),
+            ("K7", Amount::Add { by: i64::MAX }),
+            (
+                "K7",
+                Amount::Set {
+                    before: 11,
+                    after: 12,
+                },
+            ),
+        ] {
+            assert!(
+                refused(&mut state, vec![thread(lot, amount)]),
+                "{lot} {amount:?}"
+            );
+        }
+        assert!(!refused(&mut state, vec![thread("K7", Amount::minus(12))]));
+        // Used up, the lot is still listed.
+        assert_eq!(
+            state.card(id(&state, "1")).unwrap().thread.lot_names(),
+            "K7"
+        );
+    }
+
+    #[test]
+    fn a_lot_is_struck_off_a_card_only_with_nothing_left() {
+        let (mut state, thread) = with_lot();
+        let card = id(&state, "1");
+        let lot = |before: Option<&str>, after: Option<&str>| Change::Lot {
+            card,
+            lot: Lot(Label::new("K7").unwrap()),
+            before: before.map(|at| Label::new(at).unwrap()),
+            after: after.map(|at| Label::new(at).unwrap()),
+        };
+        assert!(refused(&mut state, vec![lot(Some(""), None)]));
+        assert!(refused(&mut state, vec![lot(None, Some(""))]));
+        assert!(refused(&mut state, vec![lot(Some("drawer"), Some("box"))]));
+        assert!(!refused(&mut state, vec![lot(Some(""), Some("drawer"))]));
+        let to_nothing = thread(
+            "K7",
+            Amount::Set {
+                before: 12,
+                after: 0,
+            },
+        );
+        assert!(!refused(
+            &mut state,
+            vec![to_nothing, lot(Some("drawer"), None)]
+        ));
+        assert!(refused(&mut state, vec![lot(None, None)]));
+    }
+}

@@ -1,0 +1,171 @@
+//! What is known of a colour, from its cards, from its range's list and from the keys that name it.
+
+use super::names::by_tag;
+use super::state::{CardState, State};
+use crate::model::card::Card;
+use crate::model::colour::Srgb;
+use crate::model::ids::RangeId;
+use crate::model::number::Number;
+use crate::model::range::{PutUp, Range, Shade};
+use crate::model::ring::{ColourRef, KeyThread};
+
+/// The shade of a number, and the number as the range's list writes it: capitals do not matter, as
+/// they do not for cards. O(log shades).
+#[must_use]
+pub fn shade<'a>(range: &'a Range, number: &Number) -> Option<(&'a Number, &'a Shade)> {
+    let exact = range.shades.get_key_value(number);
+    if exact.is_some() || number.as_str().bytes().all(|byte| byte.is_ascii_digit()) {
+        return exact;
+    }
+    // Numbers that differ in capitals or leading zeros only are neighbours in natural order.
+    let parts = parts(number);
+    let near = |(other, _): &(&Number, &Shade)| self::parts(other) == parts;
+    let after = range.shades.range(number..).take_while(near);
+    let before = range.shades.range(..number).rev().take_while(near);
+    let key = number.key();
+    after.chain(before).find(|(other, _)| other.key() == key)
+}
+
+/// A number without regard to capitals and to zeros before other digits.
+fn parts(number: &Number) -> String {
+    let mut parts = String::new();
+    let (mut digits, mut value) = (false, false);
+    for c in number.key().chars() {
+        let digit = c.is_ascii_digit();
+        if digit && !digits {
+            parts.push('0');
+        }
+        digits = digit;
+        value = digit && (value || c != '0');
+        if value || !digit {
+            parts.push(c);
+        }
+    }
+    parts
+}
+
+impl State {
+    /// What kind of thread a card has, and how it is sold: as the card says, else as its range does.
+    #[must_use]
+    pub fn put_up(&self, card: &Card) -> PutUp {
+        card.put_up.unwrap_or_else(|| self.put_up_of(card.range))
+    }
+
+    /// What kind of thread a range is, and how it is sold.
+    #[must_use]
+    pub fn put_up_of(&self, range: RangeId) -> PutUp {
+        self.range(range)
+            .map_or_else(PutUp::default, |range| range.put_up)
+    }
+
+    /// Whether the colour of a card changes along the thread, as the card or its range says. O(log
+    /// shades).
+    #[must_use]
+    pub fn is_variegated(&self, card: &Card) -> bool {
+        card.variegated
+            || self
+                .range(card.range)
+                .and_then(|range| shade(range, &card.number))
+                .is_some_and(|(_, shade)| shade.variegated)
+    }
+
+    /// The cards of a colour, split cards too: whole cards first, each kind by tag and id, so that the
+    /// card without a tag comes first of all.
+    pub fn cards_of(&self, colour: &ColourRef) -> impl Iterator<Item = &CardState> {
+        let cards = self.index().numbered(&colour.number.key());
+        let mut cards: Vec<&CardState> = cards
+            .iter()
+            .filter(|(range, _)| *range == colour.range)
+            .filter_map(|&(_, id)| self.card(id))
+            .collect();
+        cards.sort_by(|a, b| {
+            let split = |kept: &CardState| kept.card.parent.is_some();
+            let order = split(a).cmp(&split(b)).then_with(|| by_tag(self, a, b));
+            order.then_with(|| a.card.id.cmp(&b.card.id))
+        });
+        cards.into_iter()
+    }
+
+    fn shade_of(&self, colour: &ColourRef) -> Option<&Shade> {
+        let range = self.range(colour.range)?;
+        shade(range, &colour.number).map(|(_, shade)| shade)
+    }
+
+    /// The name of the colour that a thread is stitched in: the card's, else the key's, else the
+    /// range's; empty where nobody says.
+    #[must_use]
+    pub fn thread_name<'a>(&'a self, thread: &'a KeyThread) -> &'a str {
+        let colour = thread.stitched();
+        let card = self.cards_of(colour).next().map(|kept| &kept.card.name);
+        let in_key = Some(&thread.name).filter(|_| thread.stitched_with.is_none());
+        let listed = self.shade_of(colour).map(|shade| &shade.name);
+        [card, in_key, listed]
+            .into_iter()
+            .flatten()
+            .find(|name| !name.is_empty())
+            .map_or("", |name| name.as_str())
+    }
+
+    /// What kind of thread a colour is, and how it is sold: as its card has it, else its range.
+    #[must_use]
+    pub fn colour_put_up(&self, colour: &ColourRef) -> PutUp {
+        let card = self.cards_of(colour).next();
+        card.map_or_else(
+            || self.put_up_of(colour.range),
+            |kept| self.put_up(&kept.card),
+        )
+    }
+
+    /// Whether a colour changes along the thread, as one of its cards or its range says.
+    #[must_use]
+    pub fn colour_is_variegated(&self, colour: &ColourRef) -> bool {
+        self.shade_of(colour).is_some_and(|shade| shade.variegated)
+            || self
+                .cards_of(colour)
+                .any(|kept| self.is_variegated(&kept.card))
+    }
+
+    /// What the colour that a thread is stitched in looks like: the card's, else the range's, else
+    /// the key's.
+    #[must_use]
+    pub fn thread_colour(&self, thread: &KeyThread) -> Option<Srgb> {
+        let colour = thread.stitched();
+        let card = self.cards_of(colour).find_map(|kept| kept.card.colour);
+        let in_key = thread.hex.filter(|_| thread.stitched_with.is_none());
+        card.or_else(|| self.shade_of(colour)?.colour).or(in_key)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::model::ids::RangeId;
+    use crate::model::label::Label;
+
+    #[test]
+    fn capitals_do_not_matter_and_zeros_do() {
+        let number = |text| Number::new(text).unwrap();
+        let numbers = ["b5", "310", "B05", "a5", "A05", "grün"];
+        let range = Range {
+            id: RangeId(1),
+            name: Label::new("Hill").unwrap(),
+            put_up: PutUp::default(),
+            shades: numbers.map(|n| (number(n), Shade::default())).into(),
+        };
+        for (asked, found) in [
+            ("B5", Some("b5")),
+            ("b5", Some("b5")),
+            ("b05", Some("B05")),
+            ("A5", Some("a5")),
+            ("a05", Some("A05")),
+            ("a005", None),
+            ("310", Some("310")),
+            ("0310", None),
+            ("GRÜN", Some("grün")),
+            ("C5", None),
+        ] {
+            let is = shade(&range, &number(asked)).map(|(number, _)| number.as_str());
+            assert_eq!(is, found, "{asked}");
+        }
+    }
+}

@@ -1,0 +1,488 @@
+//! Single cards: written by hand, lent or kept elsewhere, gone for good, and split cards rejoined.
+
+use std::collections::BTreeMap;
+
+use jiff::Timestamp;
+
+use super::import::{CardRow, Outcome, Terms, card_list};
+use super::{count, kept, once, place};
+use crate::model::card::{Card, TAG_SIGN, Tag};
+use crate::model::ids::CardId;
+use crate::model::label::Label;
+use crate::model::thread::{Strands, Thread, ThreadPart};
+use crate::model::whereabouts::{Loan, Underway, Whereabouts};
+use crate::stash::event::thread::{added, given_up};
+use crate::stash::event::{Act, Change, Event, ring_changes};
+use crate::stash::refusal::{NotHereNext, Refusal};
+use crate::stash::state::{CardState, State};
+
+/// Writes a new card, which is a card list of one row.
+///
+/// # Errors
+/// When the row cannot be taken as it is, or the stash has a card of its number and tag.
+pub fn new_card(state: &State, row: CardRow, now: Timestamp) -> Result<Event, Refusal> {
+    let range = row.range.as_deref().unwrap_or_default();
+    let tag = row.tag.as_deref().filter(|tag| !tag.trim().is_empty());
+    let tag = tag.map_or_else(String::new, |tag| format!("{TAG_SIGN}{tag}"));
+    let name = format!("{range}:{}{tag}", row.number);
+    let there = state.find_card(&name).ok();
+    let taken = taken(state, row, now)?;
+    let mut changes = taken.event.iter().flat_map(|event| &event.changes);
+    let new = changes.find_map(|change| match change {
+        Change::Card {
+            before: None,
+            after: Some(card),
+        } => Some(card.id),
+        _ => None,
+    });
+    if let (Some(card), Some(event)) = (new, taken.event) {
+        let act = Act::NewCard { card };
+        return Ok(Event { act, ..event });
+    }
+    let there = there.and_then(|id| state.card(id));
+    Err(there.map_or(Refusal::NoRows, |kept| Refusal::CardThere {
+        card: state.card_name(kept),
+        amount: state.amount_on(kept),
+    }))
+}
+
+/// Writes anew what stands on a card, as far as the row says anything of it. Nothing where that is what
+/// stands there.
+///
+/// # Errors
+/// When the row cannot be taken as it is.
+pub fn change_card(
+    state: &State,
+    card: CardId,
+    mut row: CardRow,
+    now: Timestamp,
+) -> Result<Option<Event>, Refusal> {
+    if let Some(kept) = state.card(card) {
+        row.tag = Some(state.tag(kept).to_string());
+    }
+    let event = taken(state, row, now)?.event;
+    Ok(event.map(|event| Event {
+        act: Act::ChangeCard { card },
+        ..event
+    }))
+}
+
+/// Gives a card another tag, or none where it is empty. Nothing where it has that one.
+///
+/// # Errors
+/// When the card is not there or a split card, the text is no tag, or another card of its range is
+/// written so.
+pub fn retag(state: &State, card: CardId, tag: &str) -> Result<Option<Event>, Refusal> {
+    let kept = kept(state, card)?;
+    if kept.card.parent.is_some() {
+        return Err(Refusal::SplitCard(state.card_name(kept)));
+    }
+    let tag = Tag::new(tag)?;
+    let other = state.written_alike(kept.card.range, &kept.card.number, &tag, Some(card));
+    if let Some(other) = other {
+        return Err(Refusal::CardThere {
+            card: state.card_name(other),
+            amount: state.amount_on(other),
+        });
+    }
+    let after = Card {
+        tag,
+        ..kept.card.clone()
+    };
+    Ok((after != kept.card).then(|| Event {
+        act: Act::ChangeCard { card },
+        changes: vec![Change::Card {
+            before: Some(kept.card.clone()),
+            after: Some(after),
+        }],
+    }))
+}
+
+fn taken(state: &State, row: CardRow, now: Timestamp) -> Result<Outcome, Refusal> {
+    let terms = Terms {
+        strict: true,
+        ..Terms::default()
+    };
+    card_list(state, &[row], Vec::new(), &terms, now)
+}
+
+/// Says that cards are neither on the wall nor on a ring but in another place, told in words: in the
+/// drawer of another room, or lent to somebody, with or without a place. Each keeps its home, and comes
+/// back as a missing one does.
+///
+/// # Errors
+/// When no card, or neither a place nor a loan is named, the place is no label, or a card is in that place already.
+pub fn elsewhere(
+    state: &State,
+    cards: &[CardId],
+    note: &str,
+    loan: Option<Loan>,
+    now: Timestamp,
+) -> Result<Event, Refusal> {
+    let note = Label::new(note)?;
+    if note.is_empty() && loan.is_none() {
+        return Err(Refusal::NoPlaceNamed);
+    }
+    let cards = once(cards);
+    if cards.is_empty() {
+        return Err(Refusal::NoCards);
+    }
+    let to = Whereabouts::Elsewhere {
+        note: note.clone(),
+        loan: loan.clone(),
+    };
+    let mut changes = Vec::with_capacity(cards.len());
+    for &card in &cards {
+        let kept = kept(state, card)?;
+        if kept.place.at == to {
+            return Err(Refusal::NotHere {
+                card: state.card_name(kept),
+                place: state.place_of(kept).into(),
+                next: NotHereNext::Nothing,
+            });
+        }
+        changes.push(place(kept, to.clone(), now));
+    }
+    Ok(Event {
+        act: Act::Elsewhere {
+            cards: count(&cards),
+            note,
+            loan,
+        },
+        changes,
+    })
+}
+
+/// Takes cards out of the stash for good, with the thread on them and the skeins beside them: given
+/// away, thrown out. Wherever they are, their hooks are free. An undo brings them back as they were.
+///
+/// `why` is kept in the log; it may be empty.
+///
+/// # Errors
+/// When no card is named, the reason is no label, or a split card with thread of a card would stay.
+pub fn remove(state: &State, cards: &[CardId], why: &str) -> Result<Event, Refusal> {
+    let why = Label::new(why)?;
+    let cards = once(cards);
+    if cards.is_empty() {
+        return Err(Refusal::NoCards);
+    }
+    let going = cards
+        .iter()
+        .map(|&card| kept(state, card))
+        .collect::<Result<Vec<_>, _>>()?;
+    for whole in &going {
+        let mut split_cards = state.split_cards_of(whole.card.id);
+        if let Some(split_card) =
+            split_cards.find(|split_card| !cards.contains(&split_card.card.id))
+        {
+            return Err(Refusal::SplitCardWouldStay {
+                card: state.card_name(whole),
+                split_card: state.card_name(split_card),
+                place: state.place_of(split_card).into(),
+            });
+        }
+    }
+    // A split card goes before the card it was split from: no law is broken on the way back either.
+    let (split_cards, wholes): (Vec<&CardState>, Vec<&CardState>) =
+        going.iter().partition(|kept| kept.card.parent.is_some());
+    let mut changes: Vec<Change> = without(state, &cards).into_iter().collect();
+    changes.append(&mut cease(state, &[split_cards, wholes].concat()));
+    Ok(Event {
+        act: Act::Remove {
+            cards: count(&cards),
+            why,
+        },
+        changes,
+    })
+}
+
+/// The re-hang underway without the cards that go; with them its end, where it aims at nothing else.
+fn without(state: &State, cards: &[CardId]) -> Option<Change> {
+    let before = state.underway()?;
+    let mut after = before.clone();
+    after.homes.retain(|(card, _)| !cards.contains(card));
+    (after != *before).then(|| Change::Underway {
+        before: Some(before.clone()),
+        after: Some(after).filter(|after: &Underway| !after.homes.is_empty()),
+    })
+}
+
+/// The changes by which cards cease to be, and no ring remembers them: their ids may be given to new
+/// cards. O(cards · rings).
+pub(super) fn cease(state: &State, cards: &[&CardState]) -> Vec<Change> {
+    let is_gone = |id: &CardId| cards.iter().any(|kept| kept.card.id == *id);
+    let rings = state.rings();
+    let mut changes: Vec<Change> = rings
+        .filter(|ring| ring.went_out.iter().any(is_gone))
+        .flat_map(|ring| {
+            let mut after = ring.clone();
+            after.went_out.retain(|id| !is_gone(id));
+            ring_changes(Some(ring), &after)
+        })
+        .collect();
+    for kept in cards {
+        let card = kept.card.id;
+        changes.push(Change::Place {
+            card,
+            before: Some(kept.place.clone()),
+            after: None,
+        });
+        if kept.home.is_some() {
+            changes.push(Change::Home {
+                card,
+                before: kept.home,
+                after: None,
+            });
+        }
+        changes.append(&mut given_up(card, &kept.thread));
+        changes.push(Change::Card {
+            before: Some(kept.card.clone()),
+            after: None,
+        });
+    }
+    changes
+}
+
+/// The changes by which split cards cease to be and their thread is on the cards they were split
+/// from, each lot with its own, and how many strands that are in all. O(cards · rings).
+///
+/// # Errors
+/// When a card would have more thread than can be counted.
+pub(super) fn rejoin(
+    state: &State,
+    split_cards: &[&CardState],
+) -> Result<(Vec<Change>, Strands), Refusal> {
+    let mut onto: BTreeMap<CardId, Thread> = BTreeMap::new();
+    for split_card in split_cards {
+        let Some(parent) = split_card.card.parent else {
+            continue;
+        };
+        let sum = onto.entry(parent).or_default();
+        for (lot, of) in split_card.thread.lots() {
+            sum.list(lot.clone(), of.kept_at.clone());
+            let Some(all) = sum.lot_mut(lot) else {
+                continue;
+            };
+            for part in ThreadPart::ALL {
+                let more = all.amount(part).checked_add(of.amount(part));
+                *all.amount_mut(part) = more.ok_or_else(|| too_much(state, parent))?;
+            }
+        }
+    }
+    let mut changes = cease(state, split_cards);
+    let mut all = Strands(0);
+    for (parent, thread) in onto {
+        let Some(whole) = state.card(parent) else {
+            continue;
+        };
+        let more = added(parent, &whole.thread, &thread);
+        changes.append(&mut more.ok_or_else(|| too_much(state, parent))?);
+        all.0 = all.0.saturating_add(thread.strands().0);
+    }
+    Ok((changes, all))
+}
+
+fn too_much(state: &State, card: CardId) -> Refusal {
+    let name = state.card(card).map(|kept| state.card_name(kept));
+    Refusal::TooMuch(name.unwrap_or_default())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::model::thread::Strands;
+    use crate::stash::command::ring::{found, take};
+    use crate::stash::command::thread::split;
+    use crate::stash::command::{rehang, ring};
+    use crate::stash::event::inverse;
+    use crate::stash::testing::{Shown as _, add_cards, apply, at, id, wall};
+    use crate::text;
+
+    /// Cards 1 and 2 at home on A01 and A02, 3 to hang, and two free hooks.
+    fn stash() -> State {
+        let mut state = wall(1, 4, 1);
+        add_cards(&mut state, &["1@A01", "2@A02", "3"]);
+        state
+    }
+
+    fn ids(state: &State, names: &[&str]) -> Vec<CardId> {
+        names.iter().map(|name| id(state, name)).collect()
+    }
+
+    fn words(outcome: Result<Event, Refusal>) -> String {
+        outcome.unwrap_err().shown()
+    }
+
+    fn where_is(state: &State, name: &str) -> String {
+        text::places::place_of(state, state.card(id(state, name)).unwrap())
+    }
+
+    /// Does it, and takes it back and does it again on a copy: nothing differs.
+    fn done(state: &mut State, event: &Event) {
+        let before = state.clone();
+        apply(state, event);
+        let mut back = state.clone();
+        let undone = Event {
+            act: Act::Undo { seq: 1 },
+            changes: inverse(&event.changes),
+        };
+        apply(&mut back, &undone);
+        assert_eq!(back, before);
+    }
+
+    #[test]
+    fn a_card_that_is_lent_keeps_its_home_and_comes_back_to_it() {
+        let mut state = stash();
+        let event = elsewhere(
+            &state,
+            &ids(&state, &["2", "3", "2"]),
+            " with Bea ",
+            None,
+            at(1),
+        )
+        .unwrap();
+        done(&mut state, &event);
+        assert_eq!(
+            text::history::act(&state, &event.act),
+            "Put 2 cards elsewhere: with Bea"
+        );
+        assert_eq!(where_is(&state, "2"), "elsewhere: with Bea");
+        let kept = state.card(id(&state, "2")).unwrap();
+        assert_eq!(kept.home, state.find_hook("A02").ok());
+        assert_eq!(kept.place.since, at(1));
+        // It is not there to be taken.
+        assert!(take(&state, "Robin", &ids(&state, &["2"]), at(2)).is_err());
+        let event = found(&state, id(&state, "2"), at(3)).unwrap();
+        done(&mut state, &event);
+        assert_eq!(where_is(&state, "2"), "at home on hook A02");
+    }
+
+    #[test]
+    fn where_else_has_to_be_said_and_only_once() {
+        let mut state = stash();
+        let two = ids(&state, &["2"]);
+        assert_eq!(
+            words(elsewhere(&state, &two, "  ", None, at(1))),
+            "Name its place in a word or two, such as 'with a friend' or 'drawer in the hall'."
+        );
+        assert_eq!(
+            words(elsewhere(&state, &[], "Bea", None, at(1))),
+            "Name at least one card."
+        );
+        let event = elsewhere(&state, &two, "Bea", None, at(1)).unwrap();
+        done(&mut state, &event);
+        assert_eq!(
+            words(elsewhere(&state, &two, "Bea", None, at(2))),
+            "Card 2 is elsewhere: Bea. Nothing is left to do."
+        );
+        // Lent on to somebody else.
+        let event = elsewhere(&state, &two, "Cleo", None, at(2)).unwrap();
+        done(&mut state, &event);
+        assert_eq!(where_is(&state, "2"), "elsewhere: Cleo");
+    }
+
+    #[test]
+    fn a_card_that_is_given_away_is_gone_with_its_thread_and_no_ring_remembers_it() {
+        let mut state = stash();
+        let event = take(&state, "Robin", &ids(&state, &["1", "3"]), at(1)).unwrap();
+        apply(&mut state, &event);
+        let event = remove(&state, &ids(&state, &["1"]), "to the school").unwrap();
+        assert_eq!(
+            text::history::act(&state, &event.act),
+            "Took 1 card out of the stash: to the school"
+        );
+        done(&mut state, &event);
+        assert!(state.find_card("1").is_err());
+        let hook = state.find_hook("A01").unwrap();
+        assert_eq!(state.index().homes_on(hook).len(), 0);
+        let robin = state.need_ring("Robin").unwrap();
+        assert_eq!(robin.went_out, ids(&state, &["3"]));
+        // The ring can be put away and closed without it.
+        let event = ring::give_back_all(&state, robin, at(2)).unwrap();
+        apply(&mut state, &event);
+        let event = ring::close(&state, state.need_ring("Robin").unwrap(), at(2)).unwrap();
+        apply(&mut state, &event);
+        // The number is free again.
+        add_cards(&mut state, &["1@A03"]);
+        assert_eq!(where_is(&state, "1"), "at home on hook A03");
+    }
+
+    #[test]
+    fn thread_on_a_split_card_does_not_stay_behind_alone() {
+        let mut state = stash();
+        let event = split(
+            &state,
+            "Robin",
+            id(&state, "1"),
+            Strands(4),
+            None,
+            "",
+            at(1),
+        )
+        .unwrap();
+        apply(&mut state, &event);
+        assert_eq!(
+            words(remove(&state, &ids(&state, &["1"]), "")),
+            "Thread of card 1 is on the split card 1@Robin (on the ring 'Robin'). Name that too, \
+             or rejoin it first."
+        );
+        for names in [&["1", "1@Robin"][..], &["1@Robin", "1"], &["1@Robin"]] {
+            let mut state = state.clone();
+            let event = remove(&state, &ids(&state, names), "").unwrap();
+            done(&mut state, &event);
+            assert_eq!(state.split_cards().count(), 0);
+            assert_eq!(state.cards().count(), 4 - names.len());
+        }
+    }
+
+    #[test]
+    fn a_rehang_underway_goes_on_without_the_card_and_ends_with_the_last() {
+        let mut state = wall(1, 4, 1);
+        add_cards(&mut state, &["2@A01", "1@A02", "3"]);
+        let plans = rehang::plans(&state).unwrap();
+        let events = rehang::begin(&state, &plans[0], at(1)).unwrap();
+        apply(&mut state, &events);
+        let aims: Vec<CardId> = (state.underway().unwrap().homes.iter())
+            .map(|(card, _)| *card)
+            .collect();
+        assert!(aims.len() > 1, "{aims:?}");
+        for (at, &card) in aims.iter().enumerate() {
+            let event = remove(&state, &[card], "").unwrap();
+            done(&mut state, &event);
+            let left = state.underway().map_or(0, |underway| underway.homes.len());
+            assert_eq!(left, aims.len() - at - 1);
+        }
+        assert!(state.underway().is_none());
+    }
+
+    #[test]
+    fn a_loan_says_to_whom_and_until_when() {
+        use crate::model::label::Name;
+        let mut state = wall(1, 3, 1);
+        add_cards(&mut state, &["1@A01"]);
+        let card = [id(&state, "1")];
+        let whom = Name::new("Bea").unwrap();
+        for (note, until, words) in [
+            ("", None, "lent to Bea"),
+            (
+                "",
+                Some(jiff::civil::date(2026, 11, 1)),
+                "lent to Bea until 2026-11-01",
+            ),
+            ("by post", None, "lent to Bea: by post"),
+        ] {
+            let whom = whom.clone();
+            let event = elsewhere(&state, &card, note, Some(Loan { whom, until }), at(1)).unwrap();
+            apply(&mut state, &event);
+            let kept = state.card(card[0]).unwrap();
+            assert_eq!(text::places::place_of(&state, kept), words);
+            assert_eq!(
+                text::history::act(&state, &event.act),
+                format!("Put 1 card elsewhere: {words}")
+            );
+        }
+        let back = ring::found(&state, card[0], at(2)).unwrap();
+        apply(&mut state, &back);
+        assert!(state.card(card[0]).unwrap().is_home());
+    }
+}

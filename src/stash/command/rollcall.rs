@@ -1,0 +1,431 @@
+//! The roll call: what a person saw on the wall, held against the record.
+//!
+//! Hooks are walked, and what hung on each is a [`Sighting`]. [`report`] compares; [`record`] makes
+//! the event after which the record says what was seen; [`hang_home`] is a misplaced card put back.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use jiff::Timestamp;
+
+use super::import;
+use crate::model::board::{Board, HookRef, ReadingOrder};
+use crate::model::ids::{BoardId, CardId};
+use crate::model::label::fold;
+use crate::model::whereabouts::{Place, Whereabouts};
+use crate::stash::event::{Act, Change, Event};
+use crate::stash::refusal::{NotHereNext, Refusal, Rejected, RowFault};
+use crate::stash::state::{CardState, State};
+
+/// What hung on a hook that was walked; no cards where it was empty.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct Sighting {
+    /// The hook.
+    pub hook: HookRef,
+    /// The cards seen on it.
+    pub cards: Vec<CardId>,
+}
+
+/// A card seen where the record does not have it.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct Misplaced {
+    /// The card.
+    pub card: CardId,
+    /// The hook it was seen on.
+    pub seen: HookRef,
+    /// Where the record had it: on another hook, on a ring, to hang or in the hand, missing or
+    /// elsewhere.
+    pub recorded: Place,
+}
+
+/// A card that the record has on a hook that was walked, and that was seen nowhere.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct NotSeen {
+    /// The card.
+    pub card: CardId,
+    /// Where the record had it.
+    pub recorded: Place,
+}
+
+/// What a roll call found. The lists are in the order of the wall: by the hook a card was seen on or
+/// should have been seen on.
+#[derive(Clone, PartialEq, Eq, Debug, Default)]
+pub struct Report {
+    /// How many hooks were walked.
+    pub walked: usize,
+    /// Cards that hang where the record says.
+    pub found: Vec<CardId>,
+    /// Cards that hang elsewhere than the record says.
+    pub misplaced: Vec<Misplaced>,
+    /// Cards that are not where the record says.
+    pub missing: Vec<NotSeen>,
+}
+
+/// Where a hook comes on the wall.
+fn place_on_wall(state: &State, hook: HookRef) -> (BoardId, u32) {
+    let index = state.board(hook.board).map_or(0, |b| b.reading_index(hook));
+    (hook.board, index)
+}
+
+/// A hook that was said to have been walked or to bear a card, if it can.
+fn check_hook(state: &State, sighting: &Sighting) -> Result<(), Refusal> {
+    let (hook, hook_name) = (sighting.hook, || state.hook_name(sighting.hook));
+    let board = state.board(hook.board).filter(|board| board.has(hook));
+    let Some(board) = board else {
+        return Err(Refusal::UnknownHook {
+            hook_name: hook_name(),
+            known: state.hook_runs(),
+        });
+    };
+    match board.blocked(hook) {
+        Some(why) if !sighting.cards.is_empty() => Err(Refusal::Blocked {
+            hook_name: hook_name(),
+            why: why.to_string(),
+        }),
+        _ => Ok(()),
+    }
+}
+
+/// Compares what was seen with the record. A hook may be in several sightings, which are taken
+/// together. O(cards seen · log cards + cards on the hooks walked).
+///
+/// # Errors
+/// When a hook is not on any board or is blocked and yet has a card, a card is not in the stash or is
+/// a split card, or a card was seen on two hooks.
+pub fn report(state: &State, sightings: &[Sighting]) -> Result<Report, Refusal> {
+    let mut walked: Vec<HookRef> = Vec::new();
+    let mut seen: BTreeMap<CardId, HookRef> = BTreeMap::new();
+    for sighting in sightings {
+        check_hook(state, sighting)?;
+        walked.push(sighting.hook);
+        for &card in &sighting.cards {
+            let kept = known(state, card)?;
+            let other = seen.insert(card, sighting.hook);
+            if let Some(other) = other.filter(|&other| other != sighting.hook) {
+                return Err(Refusal::SeenTwice {
+                    card: state.card_name(kept),
+                    first: state.hook_name(other),
+                    second: state.hook_name(sighting.hook),
+                });
+            }
+        }
+    }
+    walked.sort_by_key(|&hook| place_on_wall(state, hook));
+    walked.dedup();
+    let mut report = Report {
+        walked: walked.len(),
+        ..Report::default()
+    };
+    let mut in_order: Vec<(CardId, HookRef)> = seen.iter().map(|(&c, &hook)| (c, hook)).collect();
+    in_order.sort_by_key(|&(card, hook)| (place_on_wall(state, hook), card));
+    for (card, hook) in in_order {
+        let recorded = &known(state, card)?.place;
+        if recorded.at.hook() == Some(hook) {
+            report.found.push(card);
+        } else {
+            let (seen, recorded) = (hook, recorded.clone());
+            report.misplaced.push(Misplaced {
+                card,
+                seen,
+                recorded,
+            });
+        }
+    }
+    let hung = walked.iter().flat_map(|&hook| state.hanging_on(hook));
+    let unseen = hung.filter(|kept| !seen.contains_key(&kept.card.id));
+    report.missing = unseen
+        .map(|kept| NotSeen {
+            card: kept.card.id,
+            recorded: kept.place.clone(),
+        })
+        .collect();
+    Ok(report)
+}
+
+/// A card that can hang on the wall.
+fn known(state: &State, card: CardId) -> Result<&CardState, Refusal> {
+    let kept = state.card(card).ok_or_else(|| Refusal::UnknownCard {
+        name: card.to_string(),
+        hint: None,
+    })?;
+    if kept.card.parent.is_some() {
+        return Err(Refusal::SplitCardOnWall(state.card_name(kept)));
+    }
+    Ok(kept)
+}
+
+impl Report {
+    /// The cards that were seen on a hook that is not their own, and have one of their own: those
+    /// that the record knew to hang there too. In the order of their own hooks.
+    #[must_use]
+    pub fn strays(&self, state: &State) -> Vec<CardId> {
+        let misplaced = self.misplaced.iter().map(|m| (m.card, Some(m.seen)));
+        let place = |card| state.card(card).and_then(|kept| kept.place.at.hook());
+        let found = self.found.iter().map(|&card| (card, place(card)));
+        let stray = |&(card, seen): &(CardId, Option<HookRef>)| {
+            let home = state.card(card).and_then(|kept| kept.home);
+            home.is_some() && home != seen
+        };
+        let strays: BTreeSet<CardId> = misplaced.chain(found).filter(stray).map(|s| s.0).collect();
+        let cards = strays.into_iter().filter_map(|id| state.card(id));
+        let ordered = state.in_board_order(cards);
+        ordered.iter().map(|kept| kept.card.id).collect()
+    }
+
+    /// The act that says how the roll call went.
+    #[must_use]
+    pub fn act(&self) -> Act {
+        let count = |n: usize| u32::try_from(n).unwrap_or(u32::MAX);
+        Act::RollCall {
+            found: count(self.found.len()),
+            misplaced: count(self.misplaced.len()),
+            missing: count(self.missing.len()),
+        }
+    }
+}
+
+/// The event that makes the record say what was seen: a misplaced card hangs where it was seen, and
+/// one that was not seen is missing from where it was. Without either it changes nothing, and says
+/// that the wall was found as it should be.
+#[must_use]
+pub fn record(report: &Report, now: Timestamp) -> Event {
+    let change = |card, before: &Place, at| Change::Place {
+        card,
+        before: Some(before.clone()),
+        after: Some(Place { at, since: now }),
+    };
+    let misplaced = report.misplaced.iter().map(|misplaced| {
+        let at = Whereabouts::Hook {
+            hook: misplaced.seen,
+        };
+        change(misplaced.card, &misplaced.recorded, at)
+    });
+    let missing = report.missing.iter().map(|missing| {
+        let last_seen = missing.recorded.at.last_seen();
+        let at = Whereabouts::Missing { last_seen };
+        change(missing.card, &missing.recorded, at)
+    });
+    Event {
+        act: report.act(),
+        changes: misplaced.chain(missing).collect(),
+    }
+}
+
+/// Puts a card that is at hand back on its own hook: from another hook, the cards to hang or the hand.
+///
+/// # Errors
+/// When the card is not in the stash, has no hook of its own, hangs there already, or is on a ring,
+/// missing or elsewhere.
+pub fn hang_home(state: &State, card: CardId, now: Timestamp) -> Result<Event, Refusal> {
+    let kept = known(state, card)?;
+    let name = || state.card_name(kept);
+    let not_here = |next| Refusal::NotHere {
+        card: name(),
+        place: state.place_of(kept).into(),
+        next,
+    };
+    let hook = kept.home.ok_or_else(|| Refusal::NoHomeYet(name()))?;
+    let next = match &kept.place.at {
+        Whereabouts::Hook { hook: on } if *on == hook => Some(NotHereNext::Nothing),
+        at if at.is_at_hand() => None,
+        Whereabouts::Ring { .. } => Some(NotHereNext::ReturnIt),
+        _ => Some(NotHereNext::SayFound),
+    };
+    if let Some(next) = next {
+        return Err(not_here(next));
+    }
+    let at = Whereabouts::Hook { hook };
+    Ok(Event {
+        act: Act::HangHome { card },
+        changes: vec![Change::Place {
+            card,
+            before: Some(kept.place.clone()),
+            after: Some(Place { at, since: now }),
+        }],
+    })
+}
+
+/// One row of a list of what was seen.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct SeenRow {
+    /// Line of the file where the row starts, counted from 1 (the header is line 1).
+    pub line: u64,
+    /// The mark of the hook, trimmed, never empty.
+    pub hook: String,
+    /// The number on a card that hung there; `None` where the hook was empty.
+    pub number: Option<String>,
+    /// The maker's range.
+    pub range: Option<String>,
+}
+
+/// A number that no card of the stash has.
+#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub struct Unknown {
+    /// Line of the file, counted from 1.
+    pub line: u64,
+    /// What was written: `NUMBER` or `RANGE:NUMBER`.
+    pub text: String,
+}
+
+/// A list, understood.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Seen {
+    /// What hung on each hook that was walked.
+    pub sightings: Vec<Sighting>,
+    /// Numbers that were seen and that no card of the stash has.
+    pub unknown: Vec<Unknown>,
+}
+
+/// The card of a number seen on a hook. Where several ranges have that number, the card that hangs or
+/// lives on that hook is meant. `None` where no card has it.
+///
+/// # Errors
+/// When it could be one of several cards.
+pub fn card_seen(
+    state: &State,
+    hook: HookRef,
+    number: &str,
+    range: Option<&str>,
+) -> Result<Option<CardId>, Refusal> {
+    let name = range.map_or_else(|| number.to_owned(), |range| format!("{range}:{number}"));
+    let choices = match state.find_card(&name) {
+        Ok(card) => return Ok(Some(card)),
+        Err(Refusal::UnknownCard { .. }) => return Ok(None),
+        Err(ambiguous) => ambiguous,
+    };
+    let here = |kept: &&CardState| {
+        let whole = kept.card.parent.is_none();
+        whole && (kept.home == Some(hook) || kept.place.at.hook() == Some(hook))
+    };
+    let alike = state.index().numbered(&fold(number));
+    let alike = alike.iter().filter_map(|&(_, id)| state.card(id));
+    let mut near = alike.filter(here);
+    match (near.next(), near.next()) {
+        (Some(one), None) => Ok(Some(one.card.id)),
+        _ => Err(choices),
+    }
+}
+
+/// What the rows of a list say was seen. The hooks of the rows were walked, and so were those of
+/// `walked`, where nothing hung unless a row says so. O(rows · log cards).
+///
+/// # Errors
+/// When a row cannot be understood: then none counts, since a card of that row would be taken for
+/// missing.
+pub fn sightings(
+    state: &State,
+    rows: &[SeenRow],
+    mut rejected: Vec<Rejected>,
+    walked: impl IntoIterator<Item = HookRef>,
+) -> Result<Seen, Refusal> {
+    let total = rows.len() + rejected.len();
+    let mut by_hook: BTreeMap<HookRef, Vec<CardId>> = BTreeMap::new();
+    let mut unknown = Vec::new();
+    let mut order: Vec<HookRef> = walked.into_iter().collect();
+    for row in rows {
+        let mut read = || -> Result<(), Refusal> {
+            let hook = state.find_hook(&row.hook)?;
+            order.push(hook);
+            let Some(number) = &row.number else {
+                return Ok(());
+            };
+            match card_seen(state, hook, number, row.range.as_deref())? {
+                Some(card) => by_hook.entry(hook).or_default().push(card),
+                None => unknown.push(Unknown {
+                    line: row.line,
+                    text: match &row.range {
+                        Some(range) => format!("{range}:{number}"),
+                        None => number.clone(),
+                    },
+                }),
+            }
+            Ok(())
+        };
+        match read() {
+            Ok(()) => {}
+            Err(Refusal::NoBoard) => return Err(Refusal::NoBoard),
+            Err(refusal) => rejected.push(Rejected {
+                line: row.line,
+                reason: RowFault::Refused(Box::new(refusal)),
+                number: None,
+            }),
+        }
+    }
+    import::settle(&mut rejected, total, true)?;
+    let sightings = order.into_iter().map(|hook| Sighting {
+        hook,
+        cards: by_hook.remove(&hook).unwrap_or_default(),
+    });
+    Ok(Seen {
+        sightings: sightings.collect(),
+        unknown,
+    })
+}
+
+/// A hook of the walk, and what the record says of it. Cards in wanted order.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct Stop<'a> {
+    /// The hook.
+    pub hook: HookRef,
+    /// The cards that hang there, whether or not they live there.
+    pub hang: Vec<&'a CardState>,
+    /// The cards that live there and are not there.
+    pub out: Vec<&'a CardState>,
+}
+
+impl Stop<'_> {
+    /// Whether no card hangs there or lives there.
+    #[must_use]
+    pub const fn is_free(&self) -> bool {
+        self.hang.is_empty() && self.out.is_empty()
+    }
+}
+
+/// Whether [`stop`] would be free, without looking at the cards.
+#[must_use]
+pub fn is_free(state: &State, hook: HookRef) -> bool {
+    let index = state.index();
+    index.hanging_on(hook).is_empty() && index.homes_on(hook).is_empty()
+}
+
+/// What the record says of a hook.
+#[must_use]
+pub fn stop(state: &State, hook: HookRef) -> Stop<'_> {
+    let here = |kept: &&CardState| kept.place.at.hook() == Some(hook);
+    Stop {
+        hook,
+        hang: state.in_wanted_order(state.hanging_on(hook)),
+        out: state.in_wanted_order(state.homes_on(hook).filter(|kept| !here(kept))),
+    }
+}
+
+/// The row of a hook as a person walks it; the column, where the board is read in columns.
+#[must_use]
+pub fn run_name(board: &Board, hook: HookRef) -> String {
+    match board.reading {
+        ReadingOrder::Columns => format!(
+            "Column {prefix}{column}",
+            prefix = board.prefix,
+            column = u32::from(hook.column) + 1
+        ),
+        ReadingOrder::Rows | ReadingOrder::ThereAndBack => {
+            let letters = Board::row_letters(hook.row);
+            format!("Row {prefix}{letters}", prefix = board.prefix)
+        }
+    }
+}
+
+/// Whether two hooks are in the same row as a person walks it; see [`run_name`].
+#[must_use]
+pub fn same_run(state: &State, a: HookRef, b: HookRef) -> bool {
+    let columns = (state.board(a.board)).is_some_and(|b| b.reading == ReadingOrder::Columns);
+    a.board == b.board
+        && if columns {
+            a.column == b.column
+        } else {
+            a.row == b.row
+        }
+}
+
+#[cfg(test)]
+mod tests;

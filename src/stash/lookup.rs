@@ -1,0 +1,383 @@
+//! How people name hooks, boards, cards and rings: each is found, or the refusal says what there is instead.
+
+use super::find::{Match, NotOwned};
+use super::names::SPLIT_SIGN;
+use super::refusal::{Amount, CardHint, Refusal, Run};
+use super::state::{CardState, State};
+use crate::model::board::{Board, HookRef};
+use crate::model::card::Family;
+use crate::model::ids::CardId;
+use crate::model::ring::Ring;
+
+impl State {
+    /// The thread on a card.
+    pub(super) fn amount_on(&self, kept: &CardState) -> Amount {
+        Amount {
+            strands: kept.strands(),
+            put_up: self.put_up(&kept.card),
+        }
+    }
+
+    /// The hooks of each board, by the names of the first and the last.
+    pub(super) fn hook_runs(&self) -> Vec<Run> {
+        let run = |board: &Board| Run {
+            board: board.name.to_string(),
+            first: board.hook_name(board.hook(0, 0)),
+            last: board.hook_name(board.hook(board.rows - 1, board.columns - 1)),
+        };
+        self.boards().map(run).collect()
+    }
+
+    /// The hook of a name.
+    ///
+    /// # Errors
+    /// When there is no board, or no hook with that mark.
+    pub fn find_hook(&self, hook_name: &str) -> Result<HookRef, Refusal> {
+        if self.boards().len() == 0 {
+            return Err(Refusal::NoBoard);
+        }
+        self.boards()
+            .find_map(|board| board.find_hook(hook_name))
+            .ok_or_else(|| Refusal::UnknownHook {
+                hook_name: hook_name.trim().chars().take(40).collect(),
+                known: self.hook_runs(),
+            })
+    }
+
+    /// The board of a name.
+    ///
+    /// # Errors
+    /// When there is none of that name.
+    pub fn find_board(&self, name: &str) -> Result<&Board, Refusal> {
+        if self.boards().len() == 0 {
+            return Err(Refusal::NoBoard);
+        }
+        self.boards()
+            .find(|board| board.name.same_as(name))
+            .ok_or_else(|| Refusal::UnknownBoard {
+                name: name.to_owned(),
+                known: self.boards().map(|board| board.name.to_string()).collect(),
+            })
+    }
+
+    /// The family of a name, capitals aside.
+    ///
+    /// # Errors
+    /// When there is none of that name.
+    pub fn find_family(&self, name: &str) -> Result<&Family, Refusal> {
+        let mut families = self.families().iter();
+        families
+            .find(|family| family.name.same_as(name))
+            .ok_or_else(|| Refusal::UnknownFamily {
+                name: name.trim().to_owned(),
+                known: self.families().iter().map(|f| f.name.to_string()).collect(),
+            })
+    }
+
+    /// The ring of a project.
+    ///
+    /// # Errors
+    /// When there is none.
+    pub fn need_ring(&self, project: &str) -> Result<&Ring, Refusal> {
+        self.find_ring(project).ok_or_else(|| Refusal::UnknownRing {
+            project: project.to_owned(),
+            known: self.rings().map(|ring| ring.project.to_string()).collect(),
+        })
+    }
+
+    /// The cards that a person calls so, in the order they were named.
+    ///
+    /// # Errors
+    /// As [`State::find_card`], for the first that cannot be found.
+    pub fn find_cards(&self, names: &[String]) -> Result<Vec<CardId>, Refusal> {
+        names.iter().map(|name| self.find_card(name)).collect()
+    }
+
+    /// The card that a person calls `NUMBER`, `NUMBER/TAG`, or either after `RANGE:`, or the split card
+    /// that is called so with `@PROJECT` behind; capitals do not matter. A number alone means the card
+    /// without a tag, or the only card there is of it.
+    ///
+    /// # Errors
+    /// When there is none, or more than one.
+    pub fn find_card(&self, name: &str) -> Result<CardId, Refusal> {
+        let mut found = self.whole_cards(name);
+        if found.is_empty() {
+            found = self.split_cards_called(name);
+        }
+        match found.as_slice() {
+            [one] => Ok(one.card.id),
+            [] => Err(Refusal::UnknownCard {
+                name: name.trim().to_owned(),
+                hint: self
+                    .split_cards_hint(name)
+                    .or_else(|| self.nearest_hint(name)),
+            }),
+            many => Err(Refusal::Ambiguous {
+                name: name.trim().to_owned(),
+                choices: many.iter().map(|kept| self.card_name(kept)).collect(),
+            }),
+        }
+    }
+
+    /// What may be meant by a name that is no card.
+    #[must_use]
+    pub(super) fn nearest_hint(&self, name: &str) -> Option<CardHint> {
+        let owned = self
+            .find(name)
+            .first()
+            .and_then(|found| self.card(found.card));
+        if let Some(kept) = owned {
+            return Some(CardHint::Nearest {
+                card: self.card_name(kept),
+                name: kept.card.name.to_string(),
+            });
+        }
+        let not_owned = self.find_not_owned(name);
+        let by_number = |found: &NotOwned| matches!(found.how, Match::Number | Match::RangeNumber);
+        let first = not_owned.first().filter(|found| by_number(found));
+        first.map(|_| CardHint::OnlyInRange)
+    }
+
+    /// The split cards of the number in a name with an `@`.
+    pub(super) fn split_cards_hint(&self, name: &str) -> Option<CardHint> {
+        let (number, _) = name.rsplit_once(SPLIT_SIGN)?;
+        let whole = self.whole_cards(number);
+        let [whole] = whole.as_slice() else {
+            return None;
+        };
+        let split_cards = self.split_cards_of(whole.card.id);
+        Some(CardHint::SplitCards {
+            card: self.card_name(whole),
+            split_cards: split_cards.map(|kept| self.card_name(kept)).collect(),
+        })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::model::thread::Strands;
+    use crate::stash::command::board::new_board;
+    use crate::stash::command::import::{self, RangeRow};
+    use crate::stash::command::{card, thread};
+    use crate::stash::testing::{
+        Shown as _, add_cards, apply, at, board, id, read, row, rows, wall,
+    };
+
+    fn refusal(state: &State, name: &str) -> String {
+        state.find_card(name).unwrap_err().shown()
+    }
+
+    #[test]
+    fn a_number_in_two_ranges_has_to_be_named_in_full() {
+        let mut state = wall(1, 1, 1);
+        add_cards(
+            &mut state,
+            &["Hill:310", "Mill:310", "Mill:B:5", "Hill:B:5", "9"],
+        );
+        assert_eq!(
+            refusal(&state, "310"),
+            "'310' could be any of: Hill:310, Mill:310. Name it in full."
+        );
+        let kept = state.card(id(&state, " mill : 310 ")).unwrap();
+        assert_eq!(state.card_name(kept), "Mill:310");
+        let kept = state.card(id(&state, "mill:b:5")).unwrap();
+        assert_eq!(state.card_name(kept), "Mill:B:5");
+        assert_eq!(state.card_name(state.card(id(&state, "9")).unwrap()), "9");
+    }
+
+    /// Brings cards in that are written `RANGE:NUMBER/TAG`.
+    fn tagged(state: &mut State, names: &[&str]) {
+        for name in names {
+            let (plain, tag) = name.rsplit_once('/').unwrap();
+            let mut new = row(plain);
+            new.tag = Some(tag.to_owned());
+            let event = card::new_card(state, new, at(1)).unwrap();
+            apply(state, &event);
+        }
+    }
+
+    #[test]
+    fn a_number_means_the_card_without_a_tag_or_the_only_one() {
+        let mut state = wall(1, 1, 1);
+        tagged(&mut state, &["Hill:310/K7"]);
+        let first = id(&state, "310");
+        assert_eq!(state.card_name(state.card(first).unwrap()), "310/K7");
+        tagged(&mut state, &["Hill:310/9b"]);
+        assert_eq!(
+            refusal(&state, "310"),
+            "'310' could be any of: 310/K7, 310/9b. Name it in full."
+        );
+        assert_eq!(state.find_card("310").unwrap_err().to_string(), "ambiguous");
+        add_cards(&mut state, &["Hill:310"]);
+        let plain = id(&state, "310");
+        assert!(state.card(plain).unwrap().card.tag.is_empty());
+        assert_eq!(id(&state, " hill : 310 / k7 "), first);
+        assert_eq!(
+            refusal(&state, "310/x"),
+            "No card '310/x' in the stash. Look for it by a part of its number or name: homehook \
+             find TEXT"
+        );
+    }
+
+    #[test]
+    fn a_number_with_a_slash_comes_before_a_number_with_a_tag() {
+        let mut state = wall(1, 1, 1);
+        tagged(&mut state, &["Hill:310/K7"]);
+        add_cards(&mut state, &["Mill:310/k7"]);
+        let (hill, mill) = (id(&state, "hill:310/k7"), id(&state, "310/k7"));
+        assert_ne!(hill, mill);
+        assert_eq!(state.card_name(state.card(hill).unwrap()), "Hill:310/K7");
+        assert_eq!(state.card_name(state.card(mill).unwrap()), "310/k7");
+        // In one range nobody could tell them apart.
+        let reason = |outcome: crate::stash::command::import::Outcome| {
+            outcome
+                .rejected
+                .first()
+                .map(|row| crate::text::refusal::row_fault(&row.reason))
+        };
+        let outcome = read(&state, &rows(&["Hill:310/k7", "Hill:9"]));
+        assert_eq!(
+            reason(outcome).as_deref(),
+            Some("the stash has a card that is written 310/K7 already.")
+        );
+        let mut row = row("Mill:310");
+        row.tag = Some("K7".into());
+        assert!(card::new_card(&state, row, at(2)).is_err());
+    }
+
+    #[test]
+    fn the_split_card_of_a_tagged_card_is_called_by_both() {
+        let mut state = wall(1, 1, 1);
+        add_cards(&mut state, &["Hill:310"]);
+        tagged(&mut state, &["Hill:310/K7"]);
+        let tagged = id(&state, "310/K7");
+        for card in [tagged, id(&state, "310")] {
+            let event =
+                thread::split(&state, "Harbour", card, Strands(6), None, "", at(3)).unwrap();
+            apply(&mut state, &event);
+        }
+        let split = id(&state, "310/k7@harbour");
+        let kept = state.card(split).unwrap();
+        assert_eq!(kept.card.parent, Some(tagged));
+        assert_eq!(state.card_name(kept), "310/K7@Harbour");
+        assert_ne!(id(&state, "310@Harbour"), split);
+        // It follows the tag of its own card.
+        let event = card::retag(&state, tagged, "k8").unwrap().unwrap();
+        apply(&mut state, &event);
+        assert_eq!(
+            state.card_name(state.card(split).unwrap()),
+            "310/k8@Harbour"
+        );
+    }
+
+    #[test]
+    fn a_card_is_given_another_tag_unless_it_would_be_written_like_another() {
+        let mut state = wall(1, 1, 1);
+        add_cards(&mut state, &["Hill:310"]);
+        tagged(&mut state, &["Hill:310/K7"]);
+        let (plain, tagged) = (id(&state, "310"), id(&state, "310/K7"));
+        let code = |card, tag| card::retag(&state, card, tag).unwrap_err().to_string();
+        assert_eq!(code(plain, "k7"), "card_there");
+        assert_eq!(code(tagged, ""), "card_there");
+        assert_eq!(code(plain, "a@b"), "not_a_tag");
+        assert_eq!(card::retag(&state, tagged, "K7"), Ok(None));
+        let event = card::retag(&state, plain, "old").unwrap().unwrap();
+        apply(&mut state, &event);
+        assert_eq!(id(&state, "310/old"), plain);
+    }
+
+    #[test]
+    fn cards_of_one_colour_hang_side_by_side_by_their_tags() {
+        let mut state = wall(1, 1, 1);
+        tagged(&mut state, &["Hill:310/10", "Hill:310/9"]);
+        add_cards(&mut state, &["Hill:311", "Hill:310", "Hill:9"]);
+        let order = state.in_wanted_order(state.cards());
+        let names: Vec<String> = order
+            .into_iter()
+            .map(|kept| state.card_name(kept))
+            .collect();
+        assert_eq!(names, ["9", "310", "310/9", "310/10", "311"]);
+    }
+
+    #[test]
+    fn a_row_without_a_tag_is_the_card_without_one() {
+        let mut state = wall(1, 1, 1);
+        tagged(&mut state, &["Hill:310/K7"]);
+        let outcome = read(&state, &rows(&["Hill:310 slate"]));
+        assert_eq!((outcome.added, outcome.changed), (1, 0));
+        apply(&mut state, &outcome.event.unwrap());
+        assert_eq!(state.cards().len(), 2);
+        let mut row = row("Hill:310 ink");
+        row.tag = Some("k7".into());
+        let outcome = read(&state, &[row]);
+        assert_eq!((outcome.added, outcome.changed), (0, 1));
+        apply(&mut state, &outcome.event.unwrap());
+        let name = |name| state.card(id(&state, name)).unwrap().card.name.to_string();
+        assert_eq!(
+            (name("310"), name("310/K7")),
+            ("slate".into(), "ink".into())
+        );
+    }
+
+    #[test]
+    fn an_unknown_card_comes_with_the_nearest_there_is() {
+        let mut state = wall(1, 1, 1);
+        add_cards(&mut state, &["Hill:B5 moss", "Hill:12"]);
+        let shade = RangeRow {
+            line: 2,
+            number: "77".into(),
+            name: "chalk".into(),
+            colour: None,
+            family: None,
+        };
+        let event = import::range(&state, &[shade], Vec::new(), "Hill")
+            .unwrap()
+            .event;
+        apply(&mut state, &event.unwrap());
+        for (name, hint) in [
+            ("mos", "Did you mean B5, moss?"),
+            ("1", "Did you mean 12?"),
+            ("77", "The range has it, but no card of it was imported."),
+            (
+                "13",
+                "Look for it by a part of its number or name: homehook find TEXT",
+            ),
+        ] {
+            assert_eq!(
+                refusal(&state, name),
+                format!("No card '{name}' in the stash. {hint}")
+            );
+        }
+    }
+
+    #[test]
+    fn a_hook_name_is_found_on_whichever_board_has_it() {
+        let mut state = wall(2, 3, 1);
+        let event = new_board(&state, &board("shelf", "2-", 1, 2, 1)).unwrap();
+        apply(&mut state, &event);
+        for (text, hook_name) in [("b3", "B03"), ("2a2", "2-A02"), ("2-A02", "2-A02")] {
+            assert_eq!(state.hook_name(state.find_hook(text).unwrap()), hook_name);
+        }
+        assert_eq!(
+            state.find_hook("C01").unwrap_err().shown(),
+            "There is no hook C01. 'wall' runs from A01 to B03, 'shelf' runs from 2-A01 to 2-A02."
+        );
+        assert_eq!(State::default().find_hook("A1"), Err(Refusal::NoBoard));
+    }
+
+    #[test]
+    fn hook_names_that_are_typed_alike_are_shared() {
+        let mut state = State::default();
+        let event = new_board(&state, &board("wall", "a-b", 1, 2, 1)).unwrap();
+        apply(&mut state, &event);
+        for (prefix, shared) in [("ab", true), ("A B-", true), ("abc", false), ("", false)] {
+            let outcome = new_board(&state, &board("shelf", prefix, 2, 2, 1));
+            assert_eq!(
+                matches!(outcome, Err(Refusal::SharedHookName { .. })),
+                shared,
+                "{prefix}"
+            );
+        }
+    }
+}

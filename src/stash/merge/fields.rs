@@ -1,0 +1,354 @@
+//! What an event writes: which fields of which things it sets, and which amounts it adds to.
+//!
+//! A field is a member of a thing, by the name it has in the record. What an event did to a thing is the
+//! difference between the thing before and after, member by member, so two people may write on the same card
+//! and both are heard.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use serde::Serialize;
+use serde_json::{Map, Value, json};
+
+use super::between::changes_between;
+use crate::model::board::HookRef;
+use crate::model::card::Family;
+use crate::model::ids::{CardId, EventId};
+use crate::model::ring::ColourRef;
+use crate::model::thread::{Lot, ThreadPart};
+use crate::stash::event::{Amount, Change, Settled, Thing};
+use crate::stash::state::State;
+
+/// Whether a thing is there.
+pub(super) const EXISTS: &str = "exists";
+/// Whether an event counts.
+pub(super) const STANDS: &str = "stands";
+/// The thing that this one is the same as.
+pub(super) const SAME_AS: &str = "same_as";
+/// The re-hang underway, and how many of its steps are done.
+pub(super) const UNDERWAY: &str = "underway";
+pub(super) const STEPS_DONE: &str = "steps_done";
+/// The families in the order of the wall.
+pub(super) const FAMILIES: &str = "families";
+/// The key of a ring.
+pub(super) const KEY: &str = "key";
+/// What begins the name of an entry in a list.
+pub(super) const OUT: &str = "went_out/";
+pub(super) const USED: &str = "used/";
+pub(super) const SHADE: &str = "shades/";
+pub(super) const HOOK: &str = "special/";
+pub(super) const LOT: &str = "thread/";
+/// The field that lists a lot.
+pub(super) const KEPT_AT: &str = "kept_at";
+
+/// What an event writes to a field.
+#[derive(Clone, PartialEq, Debug)]
+pub(super) enum Write {
+    Set(Value),
+    Add(i64),
+}
+
+/// What an event wrote, in its order.
+pub(super) type Writes = Vec<(Thing, String, Write)>;
+
+/// What an event wrote. What a card has is no matter where the card goes for good.
+pub(super) fn writes(changes: &[Change]) -> Writes {
+    let gone = changes.iter().filter_map(|change| match change {
+        Change::Card {
+            before: Some(card),
+            after: None,
+        } => Some(card.id),
+        _ => None,
+    });
+    let mut writer = Writer {
+        gone: gone.collect(),
+        out: 0,
+        writes: Writes::new(),
+    };
+    for change in changes {
+        writer.change(change);
+    }
+    writer.writes
+}
+
+/// Goes through the changes of an event.
+struct Writer {
+    /// The cards that go for good.
+    gone: BTreeSet<CardId>,
+    /// How many cards went out on rings so far.
+    out: u64,
+    writes: Writes,
+}
+
+impl Writer {
+    fn put(&mut self, thing: Thing, member: impl Into<String>, write: Write) {
+        self.writes.push((thing, member.into(), write));
+    }
+
+    fn change(&mut self, change: &Change) {
+        let writes = &mut self.writes;
+        match change {
+            Change::Range { before, after } => {
+                differ(
+                    |of| Thing::Range(of.id),
+                    before.as_ref(),
+                    after.as_ref(),
+                    writes,
+                );
+            }
+            Change::Board { before, after } => {
+                differ(
+                    |of| Thing::Board(of.id),
+                    before.as_ref(),
+                    after.as_ref(),
+                    writes,
+                );
+            }
+            Change::Ring { before, after } => {
+                differ(
+                    |of| Thing::Ring(of.id),
+                    before.as_ref(),
+                    after.as_ref(),
+                    writes,
+                );
+            }
+            Change::Card { before, after } => {
+                differ(
+                    |of| Thing::Card(of.id),
+                    before.as_ref(),
+                    after.as_ref(),
+                    writes,
+                );
+            }
+            Change::Families { before, after } => families(before, after, writes),
+            Change::Order { after, .. } => self.put(Thing::Stash, "order", set(after)),
+            Change::Place { card, .. }
+            | Change::Home { card, .. }
+            | Change::Lot { card, .. }
+            | Change::Thread { card, .. } => {
+                if !self.gone.contains(card) {
+                    self.card_change(Thing::Card(*card), change);
+                }
+            }
+            Change::WentOut { ring, .. } | Change::Key { ring, .. } | Change::Used { ring, .. } => {
+                self.ring_change(Thing::Ring(*ring), change)
+            }
+            Change::Underway { after, .. } => {
+                self.put(Thing::Stash, UNDERWAY, set(after));
+                let done = after.as_ref().map_or(0, |after| after.done);
+                self.put(Thing::Stash, STEPS_DONE, Write::Set(json!(done)));
+            }
+            Change::Progress { after, .. } => self.put(Thing::Stash, STEPS_DONE, set(after)),
+        }
+    }
+
+    fn card_change(&mut self, card: Thing, change: &Change) {
+        match change {
+            Change::Place { after, .. } => self.put(card, "place", set(after)),
+            Change::Home { after, .. } => self.put(card, "home", set(after)),
+            Change::Lot { lot, after, .. } => self.put(card, kept_at(lot), set(after)),
+            Change::Thread {
+                lot, part, amount, ..
+            } => self.put(card, amount_of(lot, *part), of_amount(*amount)),
+            _ => {}
+        }
+    }
+
+    fn ring_change(&mut self, ring: Thing, change: &Change) {
+        match change {
+            Change::WentOut { before, after, .. } => self.went_out(ring, before, after),
+            Change::Key { after, .. } => self.put(ring, KEY, set(after)),
+            Change::Used { colour, amount, .. } => {
+                self.put(ring, used_of(colour), of_amount(*amount));
+            }
+            _ => {}
+        }
+    }
+
+    fn went_out(&mut self, ring: Thing, before: &[(u32, CardId)], after: &[(u32, CardId)]) {
+        let comes: BTreeSet<CardId> = after.iter().map(|(_, card)| *card).collect();
+        for (_, card) in before.iter().filter(|(_, card)| !comes.contains(card)) {
+            self.put(ring, out_of(*card), Write::Set(Value::Null));
+        }
+        for (_, card) in after {
+            // Its place in the list is that of its event, and in it.
+            self.put(ring, out_of(*card), Write::Set(json!(self.out)));
+            self.out += 1;
+        }
+    }
+}
+
+/// What a change of a thing as a whole writes.
+fn differ<T: Serialize>(
+    thing: impl Fn(&T) -> Thing,
+    before: Option<&T>,
+    after: Option<&T>,
+    writes: &mut Writes,
+) {
+    if let Some(of) = before.or(after) {
+        differences(thing(of), before, after, writes);
+    }
+}
+
+/// The members of a thing, as the record has them; lists whose entries are written one by one are taken
+/// apart.
+fn members(thing: Thing, of: &impl Serialize) -> BTreeMap<String, Value> {
+    let Ok(Value::Object(object)) = serde_json::to_value(of) else {
+        return BTreeMap::new();
+    };
+    let mut members = BTreeMap::new();
+    let mut state = Map::new();
+    for (name, value) in object {
+        match (thing, name.as_str(), value) {
+            (_, "id", _) | (Thing::Ring(_), "key" | "went_out" | "used", _) => {}
+            (Thing::Range(_), "shades", Value::Object(shades)) => {
+                let shades = shades.into_iter();
+                members.extend(shades.map(|(number, shade)| (format!("{SHADE}{number}"), shade)));
+            }
+            (Thing::Board(_), "special", Value::Array(hooks)) => {
+                for hook in hooks {
+                    let at = |axis: &str| hook.get(axis).and_then(Value::as_u64).unwrap_or(0);
+                    members.insert(hook_at(at("row"), at("column")), hook);
+                }
+            }
+            (Thing::Ring(_), "state" | "hook" | "since" | "at", value) => {
+                state.insert(name, value);
+            }
+            (_, _, value) => {
+                members.insert(name, value);
+            }
+        }
+    }
+    if !state.is_empty() {
+        members.insert("state".to_owned(), Value::Object(state));
+    }
+    members
+}
+
+/// What makes of one thing another.
+fn differences<T: Serialize>(
+    thing: Thing,
+    before: Option<&T>,
+    after: Option<&T>,
+    writes: &mut Writes,
+) {
+    let Some(after) = after else {
+        writes.push((thing, EXISTS.to_owned(), Write::Set(json!(false))));
+        return;
+    };
+    if before.is_none() {
+        writes.push((thing, EXISTS.to_owned(), Write::Set(json!(true))));
+    }
+    let mut old = before.map_or_else(BTreeMap::new, |before| members(thing, before));
+    for (member, value) in members(thing, after) {
+        if old.remove(&member).as_ref() != Some(&value) {
+            writes.push((thing, member, Write::Set(value)));
+        }
+    }
+    let gone = old.into_keys();
+    writes.extend(gone.map(|member| (thing, member, Write::Set(Value::Null))));
+}
+
+fn families(before: &[Family], after: &[Family], writes: &mut Writes) {
+    let find =
+        |list: &'_ [Family], of: &Family| list.iter().find(|other| other.id == of.id).cloned();
+    for family in before {
+        if find(after, family).is_none() {
+            differences(Thing::Family(family.id), Some(family), None, writes);
+        }
+    }
+    for family in after {
+        let old = find(before, family);
+        differences(Thing::Family(family.id), old.as_ref(), Some(family), writes);
+    }
+    // New ones come last by themselves; only another order is written.
+    let ids = |list: &[Family]| -> Vec<_> { list.iter().map(|family| family.id).collect() };
+    let (old, new) = (ids(before), ids(after));
+    let kept: Vec<_> = old.iter().filter(|id| new.contains(id)).copied().collect();
+    let mut by_themselves = kept.clone();
+    let mut added: Vec<_> = new.iter().filter(|id| !old.contains(id)).copied().collect();
+    added.sort_unstable();
+    by_themselves.extend(added);
+    if new != by_themselves {
+        writes.push((Thing::Stash, FAMILIES.to_owned(), Write::Set(json!(new))));
+    }
+}
+
+fn of_amount(amount: Amount) -> Write {
+    match amount {
+        Amount::Set { after, .. } => Write::Set(json!(after)),
+        Amount::Add { by } => Write::Add(by),
+    }
+}
+
+pub(super) fn lot_field(part: &str, lot: &str) -> String {
+    format!("{LOT}{part}/{lot}")
+}
+
+/// The part and the lot of a card that a member speaks of.
+pub(super) fn lot_of(member: &str) -> Option<(&str, &str)> {
+    member.strip_prefix(LOT)?.split_once('/')
+}
+
+/// The name of the field that lists a lot on a card.
+fn kept_at(lot: &Lot) -> String {
+    lot_field(KEPT_AT, lot.as_str())
+}
+
+/// The name of an amount of a lot.
+fn amount_of(lot: &Lot, part: ThreadPart) -> String {
+    let part = match part {
+        ThreadPart::Strands => "strands",
+        ThreadPart::PartCm => "part_cm",
+        ThreadPart::Skeins => "skeins",
+    };
+    lot_field(part, lot.as_str())
+}
+
+/// Whether a field is an amount: the stamp decides between those that set it.
+pub(super) fn is_amount(member: &str) -> bool {
+    colour_used(member).is_some() || lot_of(member).is_some_and(|(part, _)| part != KEPT_AT)
+}
+
+pub(super) fn set(of: &impl Serialize) -> Write {
+    Write::Set(serde_json::to_value(of).unwrap_or_default())
+}
+
+/// The name of the amount that a ring used of a colour.
+pub(super) fn used_of(colour: &ColourRef) -> String {
+    format!("{USED}{}/{}", colour.range, colour.number)
+}
+
+/// The range and number of the colour of which a member says how much was used.
+pub(super) fn colour_used(member: &str) -> Option<(&str, &str)> {
+    member.strip_prefix(USED)?.split_once('/')
+}
+
+/// Everything in a stash, as if one event had made it.
+pub(super) fn all_of(state: &State) -> Writes {
+    writes(&changes_between(&State::default(), state))
+}
+
+pub(super) fn of_settled(settled: &[Settled]) -> Writes {
+    let writes = settled.iter();
+    writes
+        .map(|of| (of.thing, of.member.clone(), Write::Set(of.value.clone())))
+        .collect()
+}
+
+pub(super) fn stands(id: EventId, stands: bool) -> (Thing, String, Write) {
+    (Thing::Event(id), STANDS.to_owned(), set(&stands))
+}
+
+/// The name of what a board says of one hook.
+pub(super) fn hook_member(hook: HookRef) -> String {
+    hook_at(hook.row.into(), hook.column.into())
+}
+
+fn hook_at(row: u64, column: u64) -> String {
+    format!("{HOOK}{row}.{column}")
+}
+
+/// The name of a card's entry in the list of those that went out on a ring.
+pub(super) fn out_of(card: CardId) -> String {
+    format!("{OUT}{card}")
+}

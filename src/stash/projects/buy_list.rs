@@ -1,0 +1,157 @@
+//! The buy list: whole skeins, and what each is for.
+
+use super::kit::{Availability, Kit, ThreadLine};
+use crate::model::card::USUAL_CUT_CM;
+use crate::model::colour::Srgb;
+use crate::model::ids::{CardId, RangeId, RingId};
+use crate::model::number::Number;
+use crate::model::range::PutUp;
+use crate::model::thread::Strands;
+use crate::stash::state::State;
+
+/// What a purchase is for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Why {
+    /// Which project.
+    pub ring: RingId,
+    /// What it is short of after cards and uncut skeins; `None` where its key does not say how much
+    /// it needs and there is no card of the colour.
+    pub short: Option<Strands>,
+    /// What was used for it; it is no longer needed.
+    pub used: Strands,
+    /// What is still needed, before cards and skeins; `None` likewise.
+    pub still_needed: Option<Strands>,
+}
+
+impl Why {
+    /// What a thread of a key asks for.
+    fn of(ring: RingId, line: &ThreadLine<'_>) -> Self {
+        Self {
+            ring,
+            short: line.need.map(|_| line.lacking),
+            used: line.used,
+            still_needed: line.left,
+        }
+    }
+
+    /// Takes a further thread of the same colour in.
+    fn add(&mut self, other: &Self) {
+        self.short = sum(self.short, other.short);
+        self.still_needed = sum(self.still_needed, other.still_needed);
+        self.used.0 = self.used.0.saturating_add(other.used.0);
+    }
+}
+
+/// The sum of what is known.
+fn sum(one: Option<Strands>, other: Option<Strands>) -> Option<Strands> {
+    match (one, other) {
+        (Some(one), Some(other)) => Some(Strands(one.0.saturating_add(other.0))),
+        (one, other) => one.or(other),
+    }
+}
+
+/// A colour to buy.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Purchase {
+    /// The range.
+    pub range: RangeId,
+    /// The number.
+    pub number: Number,
+    /// The colour's name; may be empty.
+    pub name: String,
+    /// The colour, if it is known.
+    pub colour: Option<Srgb>,
+    /// The card there is, if any.
+    pub card: Option<CardId>,
+    /// What kind of thread it is, and how it is sold.
+    pub put_up: PutUp,
+    /// Whole skeins.
+    pub skeins: u32,
+    /// What for, in the order of the projects.
+    pub why: Vec<Why>,
+}
+
+/// What is to be bought for projects that were checked, by range and number. What several projects
+/// lack of a colour is added up before it is made whole skeins. O(lines²) at worst.
+#[must_use]
+pub fn buy_list(state: &State, kit: &Kit<'_>) -> Vec<Purchase> {
+    let mut list: Vec<(Purchase, Sum)> = Vec::new();
+    for project in &kit.projects {
+        for line in project.threads().filter(|line| is_wanted(state, line)) {
+            let colour = line.thread.stitched();
+            let known = list.iter_mut().find(|(p, _)| colour.is(p.range, &p.number));
+            let (purchase, sum) = match known {
+                Some(known) => known,
+                None => {
+                    let card = state.cards_of(colour).next().map(|kept| &kept.card);
+                    list.push((
+                        Purchase {
+                            range: colour.range,
+                            number: card.map_or(&colour.number, |card| &card.number).clone(),
+                            name: state.thread_name(line.thread).to_owned(),
+                            colour: state.thread_colour(line.thread),
+                            card: card.map(|card| card.id),
+                            put_up: line.put_up,
+                            skeins: 0,
+                            why: Vec::new(),
+                        },
+                        Sum::default(),
+                    ));
+                    let Some(new) = list.last_mut() else { continue };
+                    new
+                }
+            };
+            sum.add(line);
+            let why = Why::of(project.ring.id, line);
+            match purchase.why.iter_mut().find(|known| known.ring == why.ring) {
+                Some(known) => known.add(&why),
+                None => purchase.why.push(why),
+            }
+        }
+    }
+    let mut list: Vec<Purchase> = list
+        .into_iter()
+        .map(|(purchase, sum)| Purchase {
+            skeins: sum.skeins(),
+            ..purchase
+        })
+        .collect();
+    list.sort_by(|a, b| (a.range, &a.number).cmp(&(b.range, &b.number)));
+    list
+}
+
+/// Whether a thread asks for a purchase. Where nobody knows how much it needs, it does when there is
+/// neither a card nor a skein to cut one from.
+fn is_wanted(state: &State, line: &ThreadLine<'_>) -> bool {
+    let no_skein = || {
+        state
+            .cards_of(line.thread.stitched())
+            .all(|kept| kept.skeins() == 0 && kept.thread.part_cm() == 0)
+    };
+    let lost = || line.standing == Availability::Lost && no_skein();
+    line.lacking > Strands(0)
+        || (line.need.is_none() && (line.standing == Availability::NotOwned || lost()))
+}
+
+/// What is lacking of a colour.
+#[derive(Default)]
+struct Sum {
+    strands: u32,
+    /// Strands in a skein; the fewest where projects count in other lengths.
+    in_skein: Option<u32>,
+}
+
+impl Sum {
+    fn add(&mut self, line: &ThreadLine<'_>) {
+        self.strands = self.strands.saturating_add(line.lacking.0);
+        let in_skein = line.put_up.strands_in_skein(line.cut_cm);
+        self.in_skein = Some(self.in_skein.map_or(in_skein, |was| was.min(in_skein)));
+    }
+
+    /// Whole skeins, and one where nobody knows how much is needed.
+    fn skeins(&self) -> u32 {
+        let usual = PutUp::default().strands_in_skein(USUAL_CUT_CM);
+        let in_skein = self.in_skein.unwrap_or(usual).max(1);
+        self.strands.div_ceil(in_skein).max(1)
+    }
+}

@@ -1,0 +1,413 @@
+//! The kit check: for each line of a key, whether the thread is there, and where.
+
+use super::needs::{ThreadNeed, needs};
+use super::supply::{
+    Allocation, Source, Substitute, Supply, Want, at_hand, part_used, substitutes,
+};
+use crate::engine::need::Need;
+use crate::model::assumptions::{Assumptions, Way};
+use crate::model::ids::RingId;
+use crate::model::range::PutUp;
+use crate::model::ring::{KeyLine, KeyThread, Ring, RingState};
+use crate::model::thread::Strands;
+use crate::stash::refusal::Refusal;
+use crate::stash::state::{CardState, State};
+
+/// How a thread of a key stands.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+#[serde(rename_all = "snake_case")]
+pub enum Availability {
+    /// All it needs was used.
+    Done,
+    /// Enough is on the project's ring already.
+    OnRing,
+    /// Enough is there, on the wall, to hang or elsewhere.
+    Home,
+    /// Enough is there, but some of it is out on another ring and is to be split.
+    Split,
+    /// Owned, and not enough on the cards.
+    Short,
+    /// Owned; the key does not say how much is needed.
+    Uncounted,
+    /// Every card of it is missing.
+    Lost,
+    /// Not owned.
+    NotOwned,
+}
+
+impl Availability {
+    /// Whether there is no card to take.
+    #[must_use]
+    pub const fn is_missing(self) -> bool {
+        matches!(self, Self::Lost | Self::NotOwned)
+    }
+
+    /// Whether enough cut thread is there.
+    #[must_use]
+    pub const fn is_enough(self) -> bool {
+        matches!(self, Self::Done | Self::OnRing | Self::Home | Self::Split)
+    }
+}
+
+/// A line of a key, checked.
+#[derive(Debug)]
+pub struct Line<'a> {
+    /// The line.
+    pub line: &'a KeyLine,
+    /// Its threads, each for itself; none for a notion, which no card can give.
+    pub threads: Vec<ThreadLine<'a>>,
+}
+
+/// A thread of a line, checked.
+#[derive(Debug)]
+pub struct ThreadLine<'a> {
+    /// The thread.
+    pub thread: &'a KeyThread,
+    /// What all stitches of the line need of it; `None` where the key counts none.
+    pub need: Option<Need>,
+    /// How long the strands are in which the need is counted, in centimetres.
+    pub cut_cm: u16,
+    /// What kind of thread they are of.
+    pub put_up: PutUp,
+    /// How its crosses are worked.
+    pub way: Way,
+    /// What was used for it.
+    pub used: Strands,
+    /// What is still needed: all that follows is about this. `None` as for the need.
+    pub left: Option<Strands>,
+    /// How it stands.
+    pub standing: Availability,
+    /// What it was promised.
+    pub promises: Vec<Allocation>,
+    /// What the cards lack.
+    pub short: Strands,
+    /// Uncut skeins that help to make up for it.
+    pub uncut_skeins: u32,
+    /// What is still lacking then, and is to be bought.
+    pub lacking: Strands,
+    /// What other projects were promised of the colour.
+    pub others: Vec<(RingId, Strands)>,
+    /// What could stand in for a colour that is missing.
+    pub substitutes: Vec<Substitute>,
+}
+
+/// A project, checked.
+#[derive(Debug)]
+pub struct ProjectKit<'a> {
+    /// The project's ring.
+    pub ring: &'a Ring,
+    /// What is assumed.
+    pub assumed: Assumptions,
+    /// The lines of its key, in order.
+    pub lines: Vec<Line<'a>>,
+}
+
+impl<'a> ProjectKit<'a> {
+    /// Every thread of its key, line by line.
+    pub fn threads(&self) -> impl Iterator<Item = &ThreadLine<'a>> {
+        self.lines.iter().flat_map(|line| &line.threads)
+    }
+}
+
+/// Several projects, checked together.
+#[derive(Debug)]
+pub struct Kit<'a> {
+    /// The projects in the order asked for.
+    pub projects: Vec<ProjectKit<'a>>,
+    /// Every promise, also those to open projects that were not asked about, in the order made.
+    pub promises: Vec<Allocation>,
+}
+
+/// The rings of projects by name, each once, in the order given.
+///
+/// # Errors
+/// When there is none of that name, it is closed or has no key.
+pub fn rings_named<'a>(state: &'a State, projects: &[String]) -> Result<Vec<&'a Ring>, Refusal> {
+    let mut rings: Vec<&Ring> = Vec::with_capacity(projects.len());
+    for project in projects {
+        let ring = state.need_ring(project)?;
+        if ring.is_closed() {
+            return Err(Refusal::RingClosed(ring.project.to_string()));
+        }
+        if ring.key.is_empty() {
+            return Err(Refusal::NoKey(ring.project.to_string()));
+        }
+        if !rings.iter().any(|other| other.id == ring.id) {
+            rings.push(ring);
+        }
+    }
+    Ok(rings)
+}
+
+/// The rings in use that have a key, in the order they were opened; not those left on a hook.
+///
+/// # Errors
+/// When there is none.
+pub fn rings_in_use(state: &State) -> Result<Vec<&Ring>, Refusal> {
+    let in_use = |ring: &&Ring| ring.state == RingState::Live && !ring.key.is_empty();
+    let rings: Vec<&Ring> = state.rings().filter(in_use).collect();
+    if rings.is_empty() {
+        return Err(no_keys(state));
+    }
+    Ok(rings)
+}
+
+/// The rings that have a key and were left on a hook, which [`rings_in_use`] leaves out.
+pub fn hanging_with_key(state: &State) -> impl Iterator<Item = &Ring> {
+    let is_hanging = |ring: &Ring| matches!(ring.state, RingState::Hanging { .. });
+    let rings = state.rings();
+    rings.filter(move |ring| is_hanging(ring) && !ring.key.is_empty())
+}
+
+/// Why no project can be checked: none has a key, or those that have one hang on a hook.
+fn no_keys(state: &State) -> Refusal {
+    let hanging = hanging_with_key(state).map(|ring| ring.project.to_string());
+    let hanging: Vec<String> = hanging.collect();
+    if hanging.is_empty() {
+        return Refusal::NoKeys;
+    }
+    Refusal::KeysHanging(hanging)
+}
+
+/// A thread on its way to being checked.
+struct Draft<'a> {
+    /// Which line of the key it is in, from 0.
+    at: usize,
+    thread: &'a KeyThread,
+    cards: Vec<&'a CardState>,
+    need: ThreadNeed,
+    want: Want,
+}
+
+impl<'a> Draft<'a> {
+    fn of(
+        state: &'a State,
+        ring: &Ring,
+        at: usize,
+        thread: &'a KeyThread,
+        need: ThreadNeed,
+    ) -> Self {
+        let strands = need.left.map_or(0, |left| left.0);
+        Self {
+            at,
+            thread,
+            cards: state.cards_of(thread.stitched()).collect(),
+            need,
+            want: Want {
+                ring: ring.id,
+                assumed: ring.fabric.unwrap_or_default(),
+                of_a_strand_um: need.of_a_strand_um,
+                left_um: u64::from(strands) * need.of_a_strand_um,
+                promises: Vec::new(),
+            },
+        }
+    }
+
+    /// Step 1 of the sharing: what lies on the project's own ring.
+    fn keep_own(&mut self, shelf: &mut Supply) {
+        let ring = Some(self.want.ring);
+        for kept in self.cards.iter().filter(|k| k.place.at.ring() == ring) {
+            shelf.promise(&mut self.want, kept, Source::OwnRing);
+        }
+    }
+
+    /// Step 2: the cards that are not on this ring, those on no ring first. Of these as few as will
+    /// do: one that lasts, else the fullest, and so on.
+    fn take_cards(&mut self, shelf: &mut Supply) {
+        let own = self.want.ring;
+        let at_hand = self.cards.iter().copied().filter(|kept| at_hand(kept));
+        let mut here: Vec<&CardState> = at_hand.filter(|k| k.place.at.ring().is_none()).collect();
+        while self.want.left_um > 0 && !here.is_empty() {
+            let gives = |kept: &CardState| shelf.gives_um(&self.want, kept);
+            let lasts = here.iter().position(|k| gives(k) >= self.want.left_um);
+            let next = lasts.or_else(|| {
+                // The first of the fullest.
+                let fullest = here.iter().enumerate().rev().max_by_key(|(_, k)| gives(k));
+                fullest.map(|(at, _)| at)
+            });
+            let kept = here.remove(next.unwrap_or(0));
+            shelf.promise(&mut self.want, kept, Source::Here);
+        }
+        for kept in &self.cards {
+            if let Some(ring) = kept.place.at.ring().filter(|&ring| ring != own) {
+                shelf.promise(&mut self.want, kept, Source::OtherRing(ring));
+            }
+        }
+    }
+
+    fn take_uncut(&mut self, shelf: &mut Supply) {
+        for kept in &self.cards {
+            shelf.promise(&mut self.want, kept, Source::Uncut);
+        }
+    }
+
+    fn standing(&self, short: Strands) -> Availability {
+        if self.need.is_done() {
+            return Availability::Done;
+        }
+        if self.cards.is_empty() {
+            return Availability::NotOwned;
+        }
+        if !self.cards.iter().any(|kept| at_hand(kept)) {
+            return Availability::Lost;
+        }
+        let from = |is: fn(Source) -> bool| self.want.promises.iter().any(|p| is(p.source));
+        if self.need.need.is_none() {
+            Availability::Uncounted
+        } else if short > Strands(0) {
+            Availability::Short
+        } else if from(|source| matches!(source, Source::OtherRing(_))) {
+            Availability::Split
+        } else if from(|source| source == Source::Here) {
+            Availability::Home
+        } else {
+            Availability::OnRing
+        }
+    }
+
+    /// Uncut skeins that would be opened, those that are in use already first.
+    fn uncut_skeins(&self, state: &State) -> u32 {
+        let promised = self.want.promises.iter();
+        let uncut = promised.filter(|promise| promise.source == Source::Uncut);
+        uncut
+            .filter_map(|promise| {
+                let kept = self.cards.iter().find(|k| k.card.id == promise.card)?;
+                let skein = self.need.put_up.strands_in_skein(kept.card.cut_cm).max(1);
+                let part = part_used(state, kept).0;
+                let beyond = promise.strands.0.saturating_sub(part);
+                Some(u32::from(part > 0).saturating_add(beyond.div_ceil(skein)))
+            })
+            .sum()
+    }
+}
+
+fn drafts<'a>(state: &'a State, ring: &'a Ring) -> Vec<Draft<'a>> {
+    let lines = ring.key.iter().enumerate().zip(needs(state, ring));
+    lines
+        .flat_map(|((at, line), needs)| {
+            let threads = line.threads().iter().zip(needs);
+            threads.map(move |(thread, need)| Draft::of(state, ring, at, thread, need))
+        })
+        .collect()
+}
+
+/// What every open project keeps of the cards on its own ring, and nothing else promised.
+/// O(lines · log cards + cards).
+pub(super) fn kept_on_rings(state: &State) -> Supply {
+    let mut shelf = Supply::new(state);
+    for ring in state.rings().filter(|ring| !ring.is_closed()) {
+        for mut draft in drafts(state, ring) {
+            draft.keep_own(&mut shelf);
+        }
+    }
+    shelf
+}
+
+/// Checks projects together; see [the module](super) for how they share. The rings must be of this
+/// state. O(lines · cards) for colours that are missing, else O(lines · log cards + cards).
+#[must_use]
+pub fn check<'a>(state: &'a State, rings: &[&'a Ring]) -> Kit<'a> {
+    let mut shelf = Supply::new(state);
+    let mut asked: Vec<(&Ring, Vec<Draft<'_>>)> = rings
+        .iter()
+        .map(|&ring| (ring, drafts(state, ring)))
+        .collect();
+    for ring in state.rings().filter(|ring| !ring.is_closed()) {
+        let mut others;
+        let found = asked.iter_mut().find(|(other, _)| other.id == ring.id);
+        let lines = match found {
+            Some((_, lines)) => lines,
+            None => {
+                others = drafts(state, ring);
+                &mut others
+            }
+        };
+        for draft in lines {
+            draft.keep_own(&mut shelf);
+        }
+    }
+    let mut shorts: Vec<Vec<Strands>> = Vec::with_capacity(asked.len());
+    for (_, lines) in &mut asked {
+        let short = lines.iter_mut().map(|draft| {
+            draft.take_cards(&mut shelf);
+            let short = draft.want.left();
+            draft.take_uncut(&mut shelf);
+            short
+        });
+        shorts.push(short.collect());
+    }
+    let projects = asked
+        .into_iter()
+        .zip(shorts)
+        .map(|((ring, drafts), shorts)| {
+            let empty = |line| Line {
+                line,
+                threads: Vec::with_capacity(1),
+            };
+            let mut lines: Vec<Line<'_>> = ring.key.iter().map(empty).collect();
+            for (draft, short) in drafts.into_iter().zip(shorts) {
+                if let Some(line) = lines.get_mut(draft.at) {
+                    line.threads
+                        .push(checked(state, &shelf, ring, draft, short));
+                }
+            }
+            ProjectKit {
+                ring,
+                assumed: ring.fabric.unwrap_or_default(),
+                lines,
+            }
+        })
+        .collect();
+    Kit {
+        projects,
+        promises: shelf.promises(),
+    }
+}
+
+fn checked<'a>(
+    state: &'a State,
+    shelf: &Supply,
+    ring: &'a Ring,
+    draft: Draft<'a>,
+    short: Strands,
+) -> ThreadLine<'a> {
+    let standing = draft.standing(short);
+    let needed_um = (draft.need.left).map(|left| u64::from(left.0) * draft.need.of_a_strand_um);
+    let stand_ins = if standing.is_missing() {
+        let assumed = &draft.want.assumed;
+        substitutes(state, shelf, ring, draft.thread, assumed, needed_um)
+    } else {
+        Vec::new()
+    };
+    let mut others: Vec<(RingId, Strands)> = Vec::new();
+    for promise in shelf.made() {
+        let ours = draft.cards.iter().any(|k| k.card.id == promise.card);
+        if !ours || promise.ring == ring.id {
+            continue;
+        }
+        match others.iter_mut().find(|(other, _)| *other == promise.ring) {
+            Some((_, sum)) => sum.0 = sum.0.saturating_add(promise.strands.0),
+            None => others.push((promise.ring, promise.strands)),
+        }
+    }
+    ThreadLine {
+        thread: draft.thread,
+        need: draft.need.need,
+        cut_cm: draft.need.cut_cm,
+        put_up: draft.need.put_up,
+        way: draft.need.way,
+        used: draft.need.used,
+        left: draft.need.left,
+        standing,
+        short,
+        uncut_skeins: draft.uncut_skeins(state),
+        lacking: draft.want.left(),
+        promises: draft.want.promises,
+        others,
+        substitutes: stand_ins,
+    }
+}
+
+#[cfg(test)]
+mod tests;

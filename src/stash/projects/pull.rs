@@ -1,0 +1,225 @@
+//! The pull walk: which cards are to be fetched for a project, in the order the hand meets them.
+
+use std::collections::BTreeSet;
+
+use super::kit::ProjectKit;
+use super::supply::Source;
+use crate::model::ids::{CardId, RingId};
+use crate::model::thread::Strands;
+use crate::model::whereabouts::Whereabouts;
+use crate::stash::state::{CardState, State};
+
+/// Thread to be wound onto a split card from a card on another ring.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Splitting {
+    /// From which card.
+    pub card: CardId,
+    /// The ring it is on.
+    pub ring: RingId,
+    /// How much; `None` where the key does not say how much is needed.
+    pub strands: Option<Strands>,
+}
+
+/// What a ring still lacks of its kit. No card is named twice.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Pull {
+    /// Cards to be taken off the wall, in board order of the hooks they hang on, then those to
+    /// hang.
+    pub take: Vec<CardId>,
+    /// Cards on other rings to be split from.
+    pub split: Vec<Splitting>,
+    /// Cards kept elsewhere, to be fetched first.
+    pub fetch: Vec<CardId>,
+    /// Cards that are missing.
+    pub missing: Vec<CardId>,
+}
+
+impl Pull {
+    fn add(&mut self, state: &State, kept: &CardState, strands: Option<Strands>) {
+        let card = kept.card.id;
+        match kept.place.at {
+            Whereabouts::Hook { .. } | Whereabouts::Unhung | Whereabouts::Hand => {
+                self.take.push(card);
+            }
+            // The thread of a split card is its project's; what is over is rejoined first.
+            Whereabouts::Ring { .. } if kept.card.parent.is_some() => {}
+            Whereabouts::Ring { ring } => match self.split.iter_mut().find(|d| d.card == card) {
+                Some(known) => {
+                    let both = [known.strands, strands];
+                    known.strands = both
+                        .into_iter()
+                        .flatten()
+                        .reduce(|a, b| Strands(a.0.saturating_add(b.0)));
+                }
+                None if state.ring(ring).is_some() => self.split.push(Splitting {
+                    card,
+                    ring,
+                    strands,
+                }),
+                None => {}
+            },
+            Whereabouts::Elsewhere { .. } => self.fetch.push(card),
+            Whereabouts::Missing { .. } => self.missing.push(card),
+        }
+    }
+}
+
+/// What a project that was checked still has to fetch. O(threads · log cards + cards to take · log).
+///
+/// Of a colour whose stitches are not counted a whole card is fetched, unless one is on the ring.
+#[must_use]
+pub fn pull(state: &State, project: &ProjectKit<'_>) -> Pull {
+    let mut pull = Pull::default();
+    let own = Some(project.ring.id);
+    for line in project.threads() {
+        let cards: Vec<&CardState> = state.cards_of(line.thread.stitched()).collect();
+        let there = |kept: &&&CardState| kept.place.at.ring() == own;
+        if line.need.is_some() {
+            for promise in &line.promises {
+                if let (Source::Here | Source::OtherRing(_), Some(kept)) =
+                    (promise.source, state.card(promise.card))
+                {
+                    pull.add(state, kept, Some(promise.strands));
+                }
+            }
+        } else if !cards.iter().any(|kept| there(&kept)) {
+            // Of several cards the one that is nearest to hand.
+            let whole = cards.iter().filter(|kept| kept.card.parent.is_none());
+            let best = whole.min_by_key(|kept| match kept.place.at {
+                Whereabouts::Hook { .. } | Whereabouts::Unhung | Whereabouts::Hand => 0,
+                Whereabouts::Elsewhere { .. } => 1,
+                Whereabouts::Ring { .. } => 2,
+                Whereabouts::Missing { .. } => 3,
+            });
+            if let Some(kept) = best {
+                pull.add(state, kept, None);
+            }
+        }
+        if !line.standing.is_enough() {
+            let gone = |kept: &&&CardState| matches!(kept.place.at, Whereabouts::Missing { .. });
+            pull.missing
+                .extend(cards.iter().filter(gone).map(|kept| kept.card.id));
+        }
+    }
+    for list in [&mut pull.take, &mut pull.fetch, &mut pull.missing] {
+        let mut seen = BTreeSet::new();
+        list.retain(|&card| seen.insert(card));
+    }
+    let at = |card: &CardId| {
+        let hook = state.card(*card).and_then(|kept| kept.place.at.hook());
+        hook.map_or((true, 0, 0), |hook| {
+            let index = state.board(hook.board).map(|b| b.reading_index(hook));
+            (false, hook.board.0, index.unwrap_or(0))
+        })
+    };
+    pull.take.sort_by_key(at);
+    pull
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::stash::command::import::{KeyRow, Terms};
+    use crate::stash::command::{card, key, ring, thread};
+    use crate::stash::projects::kit::{check, rings_named};
+    use crate::stash::testing::{add_cards, apply, at, id, row, wall};
+
+    /// Gives a project a key of `(NUMBER, full crosses)`.
+    fn give_key(state: &mut State, project: &str, key: &[(&str, u32)]) {
+        let rows: Vec<KeyRow> = (2..)
+            .zip(key)
+            .map(|(line, &(number, stitches))| KeyRow {
+                line,
+                number: number.to_owned(),
+                stitches,
+                ..KeyRow::default()
+            })
+            .collect();
+        let keyed = key::import(state, &rows, Vec::new(), project, &Terms::default(), at(9));
+        apply(state, &keyed.unwrap().event.unwrap());
+    }
+
+    fn has_nothing_to_do(pull: &Pull) -> bool {
+        pull.take.is_empty() && pull.split.is_empty()
+    }
+
+    fn pulled(state: &State, project: &str) -> Pull {
+        let rings = rings_named(state, &[project.to_owned()]).unwrap();
+        pull(state, &check(state, &rings).projects[0])
+    }
+
+    /// 1 to 4 hang backwards, 5 is to hang, 6 on the ring Heron with what it needs itself.
+    fn stash() -> State {
+        let mut state = wall(1, 6, 1);
+        add_cards(
+            &mut state,
+            &["1@A06", "2@A05", "3@A04", "4@A03", "5", "6@A01"],
+        );
+        let six = id(&state, "6");
+        let taken = ring::take(&state, "Heron", &[six], at(3)).unwrap();
+        apply(&mut state, &taken);
+        give_key(&mut state, "Heron", &[("6", 20)]);
+        state
+    }
+
+    #[test]
+    fn the_walk_is_in_board_order_whatever_the_order_of_the_key() {
+        let mut state = stash();
+        give_key(
+            &mut state,
+            "Robin",
+            &[("5", 9), ("1", 9), ("3", 0), ("2", 9), ("1", 2), ("77", 5)],
+        );
+        let four = id(&state, "4");
+        assert_eq!(
+            pulled(&state, "Robin"),
+            Pull {
+                take: ["3", "2", "1", "5"].map(|name| id(&state, name)).into(),
+                ..Pull::default()
+            }
+        );
+        let event = ring::take(&state, "Robin", &pulled(&state, "Robin").take, at(4)).unwrap();
+        apply(&mut state, &event);
+        assert!(has_nothing_to_do(&pulled(&state, "Robin")));
+        assert_eq!(state.card(four).unwrap().place.at.ring(), None);
+    }
+
+    #[test]
+    fn what_is_on_another_ring_is_split_off_and_what_is_gone_is_said() {
+        let mut state = stash();
+        let (one, six) = (id(&state, "1"), id(&state, "6"));
+        let gone = ring::missing(&state, &[one], at(4)).unwrap();
+        apply(&mut state, &gone);
+        give_key(&mut state, "Robin", &[("6", 20), ("1", 9), ("6", 20)]);
+        let robin = pulled(&state, "Robin");
+        assert_eq!(
+            (robin.take.len(), robin.missing.as_slice()),
+            (0, &[one][..])
+        );
+        let [splitting] = robin.split[..] else {
+            panic!("{robin:?}")
+        };
+        assert_eq!(Some(splitting.ring), state.find_ring("Heron").map(|r| r.id));
+        let strands = splitting.strands.unwrap();
+        let event = thread::split(&state, "Robin", six, strands, None, "", at(5)).unwrap();
+        apply(&mut state, &event);
+        assert!(has_nothing_to_do(&pulled(&state, "Robin")));
+    }
+
+    #[test]
+    fn of_several_cards_that_are_not_counted_the_nearest_is_fetched() {
+        let mut state = stash();
+        let mut tagged = row("1");
+        tagged.tag = Some("K7".into());
+        let event = card::new_card(&state, tagged, at(2)).unwrap();
+        apply(&mut state, &event);
+        give_key(&mut state, "Robin", &[("1", 0)]);
+        assert_eq!(pulled(&state, "Robin").take, [id(&state, "1")]);
+        let away = ring::take(&state, "Wren", &[id(&state, "1")], at(3)).unwrap();
+        apply(&mut state, &away);
+        assert_eq!(pulled(&state, "Robin").take, [id(&state, "1/K7")]);
+        let taken = ring::take(&state, "Robin", &[id(&state, "1/K7")], at(4)).unwrap();
+        apply(&mut state, &taken);
+        assert!(has_nothing_to_do(&pulled(&state, "Robin")));
+    }
+}

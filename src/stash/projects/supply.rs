@@ -1,0 +1,247 @@
+//! Thread that can be promised, and to whom it was.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use crate::engine::colour::nearest;
+use crate::engine::need::Cut;
+use crate::model::assumptions::Assumptions;
+use crate::model::ids::{CardId, RingId};
+use crate::model::ring::{KeyThread, Ring};
+use crate::model::thread::Strands;
+use crate::model::whereabouts::Whereabouts;
+use crate::stash::state::{CardState, State};
+
+/// Where thread for a project comes from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Source {
+    /// A card on the project's own ring.
+    OwnRing,
+    /// A card on the wall, to hang, in the hand or elsewhere.
+    Here,
+    /// A card on another project's ring: to be split.
+    OtherRing(RingId),
+    /// An uncut skein.
+    Uncut,
+}
+
+/// Thread of one card, or of the uncut skeins beside it, that a project is to have.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Allocation {
+    /// Which project.
+    pub ring: RingId,
+    /// Which card.
+    pub card: CardId,
+    /// From where.
+    pub source: Source,
+    /// How much, in strands of the card's cut length.
+    pub strands: Strands,
+}
+
+/// What is left of a card and the uncut skeins beside it.
+#[derive(Debug, Clone, Copy)]
+struct Left {
+    on_card: u32,
+    /// Strands that part-used and uncut skeins would make.
+    uncut: u32,
+}
+
+/// All thread of a stash, and what of it is promised.
+#[derive(Debug)]
+pub(super) struct Supply {
+    left: BTreeMap<CardId, Left>,
+    promises: Vec<Allocation>,
+}
+
+/// Whether thread may be taken from a card: not from one that is missing.
+pub(super) fn at_hand(kept: &CardState) -> bool {
+    !matches!(kept.place.at, Whereabouts::Missing { .. })
+}
+
+/// Strands that the part-used and the uncut skeins beside a card would make.
+#[must_use]
+pub fn uncut_strands(state: &State, kept: &CardState) -> Strands {
+    let whole = state.put_up(&kept.card).strands_in_skein(kept.card.cut_cm);
+    let skeins = kept.skeins().saturating_mul(whole);
+    Strands(skeins.saturating_add(part_used(state, kept).0))
+}
+
+/// Strands that the part-used skeins beside a card would make, each cut by itself.
+pub(super) fn part_used(state: &State, kept: &CardState) -> Strands {
+    let put_up = state.put_up(&kept.card);
+    let parts = kept.thread.lots().map(|(_, of)| {
+        let lengths = put_up.lengths_in(of.part_cm, kept.card.cut_cm);
+        put_up.from_lengths(lengths).0
+    });
+    Strands(parts.fold(0, u32::saturating_add))
+}
+
+/// Thread that one thread of a project's key still wants.
+#[derive(Debug)]
+pub(super) struct Want {
+    /// Which project.
+    pub ring: RingId,
+    /// What is assumed of it.
+    pub assumed: Assumptions,
+    /// What a strand is good for, of the length in which the need is counted; in thousandths of a
+    /// millimetre.
+    pub of_a_strand_um: u64,
+    /// What is still wanted, in thousandths of a millimetre that can be stitched.
+    pub left_um: u64,
+    /// What was promised.
+    pub promises: Vec<Allocation>,
+}
+
+impl Want {
+    /// What is still wanted, in strands.
+    pub fn left(&self) -> Strands {
+        let strands = self.left_um.div_ceil(self.of_a_strand_um.max(1));
+        Strands(u32::try_from(strands).unwrap_or(u32::MAX))
+    }
+}
+
+impl Supply {
+    /// Everything there is, nothing promised. O(cards).
+    pub fn new(state: &State) -> Self {
+        let left = |kept: &CardState| Left {
+            on_card: kept.strands().0,
+            uncut: uncut_strands(state, kept).0,
+        };
+        Self {
+            left: state
+                .cards()
+                .map(|kept| (kept.card.id, left(kept)))
+                .collect(),
+            promises: Vec::new(),
+        }
+    }
+
+    /// Promises what is still wanted, as far as it is left there. Strands of another cut length
+    /// count for what can be stitched of them; those too short to stitch with are left alone.
+    pub fn promise(&mut self, want: &mut Want, kept: &CardState, source: Source) {
+        let Some(cut) = Cut::of(&want.assumed, kept.card.cut_cm) else {
+            return;
+        };
+        let Some(left) = self.left.get_mut(&kept.card.id) else {
+            return;
+        };
+        let from = match source {
+            Source::Uncut => &mut left.uncut,
+            _ => &mut left.on_card,
+        };
+        let wanted = want.left_um.div_ceil(cut.of_a_strand_um());
+        let strands = (*from).min(u32::try_from(wanted).unwrap_or(u32::MAX));
+        if strands == 0 {
+            return;
+        }
+        *from -= strands;
+        let gives = u64::from(strands) * cut.of_a_strand_um();
+        want.left_um = want.left_um.saturating_sub(gives);
+        let promise = Allocation {
+            ring: want.ring,
+            card: kept.card.id,
+            source,
+            strands: Strands(strands),
+        };
+        self.promises.push(promise);
+        want.promises.push(promise);
+    }
+
+    /// What could be stitched of what is not promised of a card itself, in thousandths of a
+    /// millimetre.
+    pub fn gives_um(&self, want: &Want, kept: &CardState) -> u64 {
+        let of_a_strand = Cut::of(&want.assumed, kept.card.cut_cm).map_or(0, Cut::of_a_strand_um);
+        u64::from(self.free_on_card(kept.card.id).0) * of_a_strand
+    }
+
+    /// What is not promised of a card itself, in strands.
+    pub fn free_on_card(&self, card: CardId) -> Strands {
+        Strands(self.left.get(&card).map_or(0, |left| left.on_card))
+    }
+
+    /// What is not promised of a card and the uncut skeins beside it, in strands.
+    pub fn free(&self, card: CardId) -> Strands {
+        let left = self.left.get(&card);
+        Strands(left.map_or(0, |left| left.on_card.saturating_add(left.uncut)))
+    }
+
+    /// What was promised so far, in order.
+    pub fn made(&self) -> &[Allocation] {
+        &self.promises
+    }
+
+    /// Everything that was promised, in order.
+    pub fn promises(self) -> Vec<Allocation> {
+        self.promises
+    }
+}
+
+/// How many are shown.
+pub const SHOWN: usize = 3;
+
+/// A difference above this comes with a warning. About 1 is just seen side by side (common
+/// practice, no source); three times that shows at a glance, and the hex values of a range list
+/// are seldom better than that themselves.
+pub const WARN_ABOVE: f64 = 3.0;
+
+/// An owned colour that could stand in.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Substitute {
+    /// Which card.
+    pub card: CardId,
+    /// How far it looks from the colour wanted: CIEDE2000.
+    pub difference: f64,
+    /// What is on it and beside it uncut that nobody was promised.
+    pub free: Strands,
+    /// Whether that would do; `None` where the key does not say how much is needed.
+    pub enough: Option<bool>,
+}
+
+impl Substitute {
+    /// Whether the difference is plain to see.
+    #[must_use]
+    pub fn is_far(&self) -> bool {
+        self.difference > WARN_ABOVE
+    }
+}
+
+/// The nearest owned colours of the same kind of thread, best first, with thread left that nobody was promised. Colours of the
+/// same key are left out: two symbols would look alike. `needed_um` is what is to be stitched, in
+/// thousandths of a millimetre. O(cards + lines of the key).
+pub(super) fn substitutes(
+    state: &State,
+    shelf: &Supply,
+    ring: &Ring,
+    thread: &KeyThread,
+    assumed: &Assumptions,
+    needed_um: Option<u64>,
+) -> Vec<Substitute> {
+    let Some(wanted) = state.thread_colour(thread) else {
+        return Vec::new();
+    };
+    let kind = state.colour_put_up(thread.stitched()).kind();
+    let in_key: BTreeSet<CardId> = ring
+        .threads()
+        .flat_map(|other| state.cards_of(other.stitched()))
+        .map(|kept| kept.card.id)
+        .collect();
+    let among = state
+        .cards()
+        .filter(|kept| kept.card.parent.is_none() && at_hand(kept))
+        .filter(|kept| state.put_up(&kept.card).kind() == kind)
+        .filter(|kept| shelf.free(kept.card.id) > Strands(0) && !in_key.contains(&kept.card.id))
+        .filter_map(|kept| Some((kept, kept.card.colour?)));
+    let found = nearest(wanted, among, SHOWN).into_iter();
+    found
+        .map(|(kept, difference)| {
+            let free = shelf.free(kept.card.id);
+            let gives = Cut::of(assumed, kept.card.cut_cm)
+                .map_or(0, |cut| cut.of_a_strand_um() * u64::from(free.0));
+            Substitute {
+                card: kept.card.id,
+                difference,
+                free,
+                enough: needed_um.map(|needed| gives >= needed),
+            }
+        })
+        .collect()
+}

@@ -1,0 +1,262 @@
+//! The questions of a merge, and what was settled by one, in words.
+
+use serde_json::Value;
+
+use super::{history, list, one_or_many, places};
+use crate::model::board::HookRef;
+use crate::model::ids::{CardId, EventId};
+use crate::model::whereabouts::Place;
+use crate::stash::event::{Deed, Fact, Thing};
+use crate::stash::merge::{Claim, Subject};
+use crate::stash::state::State;
+
+/// What an event of another copy did, as a sentence without its full stop. Names are looked up in `state`,
+/// events in `find`.
+#[must_use]
+pub fn deed<'a>(state: &State, fact: &Fact, find: impl Fn(EventId) -> Option<&'a Fact>) -> String {
+    let of = |id| match find(id).map(|fact| &fact.deed) {
+        Some(Deed::Did(event)) => history::act(state, &event.act),
+        _ => "an earlier change".to_owned(),
+    };
+    match &fact.deed {
+        Deed::Did(event) => history::act(state, &event.act),
+        Deed::Undid(id) => format!("Undid: {what}", what = of(*id)),
+        Deed::Redid(id) => format!("Did again: {what}", what = of(*id)),
+        Deed::Settled(settled) => {
+            let count = settled.len();
+            let word = one_or_many(count, "value", "values");
+            format!("Merged two copies: {count} {word} settled")
+        }
+    }
+}
+
+fn card(state: &State, id: CardId) -> Option<String> {
+    let name = state.card_name(state.card(id)?);
+    Some(format!("card {name}"))
+}
+
+/// What a thing is called, by the first state that knows it.
+fn thing(states: [&State; 2], of: Thing) -> String {
+    let named = |state: &State| match of {
+        Thing::Range(id) => {
+            let range = state.range(id)?;
+            Some(format!("the range '{name}'", name = range.name))
+        }
+        Thing::Family(id) => {
+            let family = state.family(id)?;
+            Some(format!("the family '{name}'", name = family.name))
+        }
+        Thing::Board(id) => {
+            let board = state.board(id)?;
+            Some(format!("the board '{name}'", name = board.name))
+        }
+        Thing::Card(id) => card(state, id),
+        Thing::Ring(id) => {
+            let ring = state.ring(id)?;
+            Some(format!("the project '{name}'", name = ring.project))
+        }
+        Thing::Event(_) => Some("a change".to_owned()),
+        Thing::Stash => Some("the wall".to_owned()),
+    };
+    let name = states.into_iter().find_map(named);
+    name.unwrap_or_else(|| "something that is gone".to_owned())
+}
+
+/// What a field is called.
+fn member(name: &str) -> String {
+    let (list, entry) = name.split_once('/').unwrap_or((name, ""));
+    let word = match list {
+        "place" => "where it is",
+        "home" => "home",
+        "key" => "chart key",
+        "used" => "thread used",
+        "fabric" => "fabric",
+        "families" => "order of families",
+        "order" => "order",
+        "touch" => "what a re-hang may do with it",
+        "cut_cm" => "length of a cut",
+        "shades" => return format!("colour {entry}"),
+        "special" => "a hook",
+        "stands" => "whether it counts",
+        "cards_per_hook" => "cards per hook",
+        other => other,
+    };
+    word.replace('_', " ")
+}
+
+/// A value of a field, for a person.
+#[must_use]
+pub fn value(states: [&State; 2], name: &str, value: &Value) -> String {
+    let hook = |hook: HookRef| {
+        let known = states
+            .into_iter()
+            .find(|state| state.board(hook.board).is_some());
+        known.map_or_else(|| hook.to_string(), |state| state.hook_name(hook))
+    };
+    match (name, value) {
+        (_, Value::Null) => "none".to_owned(),
+        ("home", Value::String(text)) => text.parse().map_or_else(|_| text.clone(), hook),
+        ("place", value) => {
+            let place: Option<Place> = serde_json::from_value(value.clone()).ok();
+            let of = |state: &State| {
+                let mut kept = state.cards().next()?.clone();
+                (kept.home, kept.card.parent) = (None, None);
+                kept.place = place.clone()?;
+                let known = kept
+                    .place
+                    .at
+                    .ring()
+                    .is_none_or(|ring| state.ring(ring).is_some());
+                known.then(|| places::place_of(state, &kept))
+            };
+            states.into_iter().find_map(of).unwrap_or_default()
+        }
+        ("key", Value::Array(lines)) => {
+            let count = lines.len();
+            let word = one_or_many(count, "line", "lines");
+            format!("{count} {word}")
+        }
+        ("families", Value::Array(ids)) => {
+            let name = |id: &Value| {
+                let id = serde_json::from_value(id.clone()).ok()?;
+                let family = states.into_iter().find_map(|state| state.family(id));
+                family.map(|family| family.name.to_string())
+            };
+            list(ids.iter().filter_map(name))
+        }
+        ("family", Value::Object(family)) => {
+            let id = family.values().next().cloned().unwrap_or_default();
+            let id = serde_json::from_value(id).ok();
+            let family = id.and_then(|id| states.into_iter().find_map(|state| state.family(id)));
+            family.map_or_else(String::new, |family| family.name.to_string())
+        }
+        ("state", Value::Object(state)) => {
+            let state = state.get("state").and_then(Value::as_str);
+            match state {
+                Some("closed") => "closed".to_owned(),
+                Some("hanging") => "hanging on a hook".to_owned(),
+                _ => "open".to_owned(),
+            }
+        }
+        ("stands", Value::Bool(true)) => "it counts".to_owned(),
+        ("stands", Value::Bool(false)) => "undone".to_owned(),
+        (_, Value::String(text)) => format!("'{text}'"),
+        (_, Value::Number(number)) => number.to_string(),
+        (_, other) => other.to_string(),
+    }
+}
+
+/// What a field of a thing is called: `where card 1 is`, `the note of card 1`.
+#[must_use]
+pub fn field(states: [&State; 2], of: Thing, name: &str) -> String {
+    if (of, name) == (Thing::Stash, "order") {
+        return "what the wall is ordered by".to_owned();
+    }
+    let of = thing(states, of);
+    match name {
+        "place" => format!("where {of} is"),
+        _ => format!("{of}: {member}", member = member(name)),
+    }
+}
+
+/// What a question is about.
+#[must_use]
+pub fn about(states: [&State; 2], subject: &Subject) -> String {
+    match subject {
+        Subject::SameList => "The same list was imported on both sides; it counts once".to_owned(),
+        Subject::Undone(_) => "Undone on one side, used on the other".to_owned(),
+        Subject::Same(of, _) => {
+            format!(
+                "{of} came to be on both sides; one stays",
+                of = thing(states, *of)
+            )
+        }
+        Subject::Removed(of) => {
+            format!(
+                "{of}: removed on one side, changed on the other",
+                of = thing(states, *of)
+            )
+        }
+        Subject::Fields(of, members) if members.len() == 1 => field(states, *of, &members[0]),
+        Subject::Fields(of, members) => {
+            let members = members.iter().map(|name| member(name));
+            format!(
+                "{of}: {members}",
+                of = thing(states, *of),
+                members = list(members)
+            )
+        }
+        Subject::FullHook(hook) => {
+            let known = states
+                .into_iter()
+                .find(|state| state.board(hook.board).is_some());
+            let hook_name = known.map_or_else(|| hook.to_string(), |state| state.hook_name(*hook));
+            format!("hook {hook_name} has too many cards")
+        }
+        Subject::Hand => "a card in the hand on both sides".to_owned(),
+        Subject::ClosedRing(ring) => {
+            format!(
+                "{of}: closed, with cards on it",
+                of = thing(states, Thing::Ring(*ring))
+            )
+        }
+    }
+}
+
+/// What tells one thing from another of the same name.
+fn describe(states: [&State; 2], of: Thing) -> Option<String> {
+    let described = |state: &State| match of {
+        Thing::Card(id) => {
+            let kept = state.card(id)?;
+            let thread = state.put_up(&kept.card).show(kept.strands());
+            let place = places::place_of(state, kept);
+            Some(format!("the one with {thread} lengths, {place}"))
+        }
+        Thing::Ring(id) => {
+            let ring = state.ring(id)?;
+            let lines = ring.key.len();
+            let cards = state.cards_on(ring).count();
+            let words = one_or_many(lines, "line", "lines");
+            let on = one_or_many(cards, "card", "cards");
+            Some(format!(
+                "the one with {lines} {words} in its chart key and {cards} {on} on it"
+            ))
+        }
+        _ => None,
+    };
+    states.into_iter().find_map(described)
+}
+
+/// What one side says to a question.
+#[must_use]
+pub fn claim(states: [&State; 2], subject: &Subject, of: &Claim) -> String {
+    let cards = || {
+        let named = of.cards.iter().filter_map(|&id| {
+            let known = states.into_iter().find(|state| state.card(id).is_some())?;
+            Some(known.card_name(known.card(id)?))
+        });
+        list(named)
+    };
+    match subject {
+        Subject::SameList => "count this one".to_owned(),
+        Subject::Undone(_) if of.is_end => "undone".to_owned(),
+        Subject::Undone(_) => "it counts".to_owned(),
+        Subject::Same(..) => {
+            let described = of.thing.and_then(|thing| describe(states, thing));
+            described.unwrap_or_else(|| "keep this one".to_owned())
+        }
+        Subject::Removed(_) if of.is_end => "removed".to_owned(),
+        Subject::Removed(_) => "it stays".to_owned(),
+        Subject::Fields(_, members) => {
+            let values = members.iter().zip(&of.values);
+            list(values.map(|(name, of)| value(states, name, of)))
+        }
+        Subject::FullHook(_) if of.cards.is_empty() => "room for fewer cards".to_owned(),
+        Subject::FullHook(_) => format!("keep {cards} on it", cards = cards()),
+        Subject::Hand => cards(),
+        Subject::ClosedRing(_) if of.is_end => "closed".to_owned(),
+        Subject::ClosedRing(_) => {
+            format!("open, with {cards} on it", cards = cards())
+        }
+    }
+}
