@@ -15,7 +15,7 @@ use crate::model::ids::CardId;
 use crate::model::whereabouts::Place;
 use crate::stash::command::rehang::Rows;
 use crate::stash::command::rollcall;
-use crate::stash::command::rollcall::{Report, Seen, Stop, Unknown, run_name, sightings, stop};
+use crate::stash::command::rollcall::{Report, Seen, Stop, Unknown, sightings, stop};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
 use crate::text;
@@ -161,7 +161,7 @@ fn walk(args: &RollCallArgs, dir: &Path, output: &mut Output) -> Result<(), Fail
         output.line(format_args!("{}:", board.name))?;
         for run in hooks.chunk_by(|&a, &b| rollcall::same_run(state, a, b)) {
             output.line("")?;
-            output.line(run_name(board, run[0]))?;
+            output.line(text::places::run_name(board, run[0]))?;
             for line in lines(state, board, run) {
                 output.line(line)?;
             }
@@ -223,7 +223,7 @@ fn stop_out(state: &State, stop: &Stop<'_>) -> StopOut {
     let cards = stop.hang.iter().map(|kept| CardRef::of(state, kept));
     StopOut {
         hook: state.hook_name(stop.hook),
-        row: board.map(|board| run_name(board, stop.hook)),
+        row: board.map(|board| text::places::run_name(board, stop.hook)),
         blocked: blocked.map(ToString::to_string),
         cards: cards.collect(),
         out: out.collect(),

@@ -1,5 +1,6 @@
 //! Where a card is, and with which others a missing one was last seen.
 
+use crate::model::board::{Board, HookRef, ReadingOrder};
 use crate::model::ids::RingId;
 use crate::model::label::Label;
 use crate::model::whereabouts::{CardPlace, LastPlace, LastSeen, Loan, Whereabouts};
@@ -176,5 +177,21 @@ fn now_at(state: &State, kept: &CardState, seen_on: Option<RingId>) -> String {
             format!("now elsewhere: {words}")
         }
         Whereabouts::Unhung => "now to hang".to_owned(),
+    }
+}
+
+/// The row of a hook as a person walks it; the column, where the board is read in columns.
+#[must_use]
+pub fn run_name(board: &Board, hook: HookRef) -> String {
+    match board.reading {
+        ReadingOrder::Columns => format!(
+            "Column {prefix}{column}",
+            prefix = board.prefix,
+            column = u32::from(hook.column) + 1
+        ),
+        ReadingOrder::Rows | ReadingOrder::ThereAndBack => {
+            let letters = Board::row_letters(hook.row);
+            format!("Row {prefix}{letters}", prefix = board.prefix)
+        }
     }
 }

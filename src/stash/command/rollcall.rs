@@ -8,7 +8,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use jiff::Timestamp;
 
 use super::import;
-use crate::model::board::{Board, HookRef, ReadingOrder};
+use crate::model::board::{HookRef, ReadingOrder};
 use crate::model::ids::{BoardId, CardId};
 use crate::model::label::fold;
 use crate::model::whereabouts::{Place, Whereabouts};
@@ -399,23 +399,8 @@ pub fn stop(state: &State, hook: HookRef) -> Stop<'_> {
     }
 }
 
-/// The row of a hook as a person walks it; the column, where the board is read in columns.
-#[must_use]
-pub fn run_name(board: &Board, hook: HookRef) -> String {
-    match board.reading {
-        ReadingOrder::Columns => format!(
-            "Column {prefix}{column}",
-            prefix = board.prefix,
-            column = u32::from(hook.column) + 1
-        ),
-        ReadingOrder::Rows | ReadingOrder::ThereAndBack => {
-            let letters = Board::row_letters(hook.row);
-            format!("Row {prefix}{letters}", prefix = board.prefix)
-        }
-    }
-}
-
-/// Whether two hooks are in the same row as a person walks it; see [`run_name`].
+/// Whether two hooks are in the same row as a person walks it, or in the same column where the board is read in
+/// columns.
 #[must_use]
 pub fn same_run(state: &State, a: HookRef, b: HookRef) -> bool {
     let columns = (state.board(a.board)).is_some_and(|b| b.reading == ReadingOrder::Columns);

@@ -9,7 +9,7 @@ use super::text::{fit, paragraph, told};
 use super::walks::bar;
 use crate::model::ids::CardId;
 use crate::model::whereabouts::Place;
-use crate::stash::command::rollcall::{Report, run_name};
+use crate::stash::command::rollcall::Report;
 use crate::stash::event::Act;
 use crate::stash::state::{CardState, State};
 use crate::text;
@@ -76,7 +76,9 @@ fn walk(app: &App, state: &State, call: &RollCall, width: usize) -> Vec<Line<'st
         return lines;
     };
     let board = state.board(stop.hook.board);
-    let run = board.map_or_else(String::new, |board| run_name(board, stop.hook));
+    let run = board.map_or_else(String::new, |board| {
+        text::places::run_name(board, stop.hook)
+    });
     let confirmed = if call.seen.contains_key(&stop.hook) {
         ", confirmed"
     } else {

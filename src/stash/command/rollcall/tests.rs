@@ -13,6 +13,7 @@ use crate::stash::command::board::{Unhang, block, new_board};
 use crate::stash::command::{ring, thread};
 use crate::stash::event::inverse;
 use crate::stash::testing::{Shown as _, add_cards, apply, at, board, id, place, wall};
+use crate::text::places::run_name;
 
 /// Where the record has a card, drawn: a hook of the two boards, or one of the other places.
 const OTHER_PLACES: usize = 4;
