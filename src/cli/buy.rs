@@ -17,7 +17,7 @@ use crate::exchange::write_buy_csv;
 use crate::model::ids::CardId;
 use crate::model::thread::ThreadPart;
 use crate::stash::command::{buy, rehang};
-use crate::stash::event::{Amount, Change};
+use crate::stash::event::{AmountChange, Change};
 use crate::stash::projects::buy_list::{Purchase, buy_list};
 use crate::stash::projects::kit::check;
 use crate::stash::state::State;
@@ -259,10 +259,10 @@ pub fn bought(words: &[String], dir: &Path, output: &mut Output) -> Result<(), F
 }
 
 /// The uncut skeins that an amount of thread is more by.
-fn uncut(part: ThreadPart, amount: Amount) -> u32 {
+fn uncut(part: ThreadPart, amount: AmountChange) -> u32 {
     let more = match (part, amount) {
-        (ThreadPart::Skeins, Amount::Add { by }) => u64::try_from(by).unwrap_or(0),
-        (ThreadPart::Skeins, Amount::Set { before, after }) => after.saturating_sub(before),
+        (ThreadPart::Skeins, AmountChange::Add { by }) => u64::try_from(by).unwrap_or(0),
+        (ThreadPart::Skeins, AmountChange::Set { before, after }) => after.saturating_sub(before),
         _ => 0,
     };
     u32::try_from(more).unwrap_or(u32::MAX)

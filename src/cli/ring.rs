@@ -17,7 +17,7 @@ use crate::exchange::export::{CardOut, CardRef, RingOut};
 use crate::model::ids::RingId;
 use crate::model::thread::{Strands, ThreadPart};
 use crate::stash::command::{card, ring};
-use crate::stash::event::{Act, Amount, Change, Event};
+use crate::stash::event::{Act, AmountChange, Change, Event};
 use crate::stash::projects::low::low;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
@@ -320,7 +320,7 @@ fn rejoined<'a>(
             Change::Thread {
                 card,
                 part: ThreadPart::Strands,
-                amount: Amount::Set { before, .. },
+                amount: AmountChange::Set { before, .. },
                 ..
             } if *card == id => Some(*before),
             _ => None,

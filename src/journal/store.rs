@@ -293,7 +293,7 @@ impl Store {
                 continue;
             }
             let act = entry.event.act.clone();
-            let summary = replay.tell(entry.seq, entry.event, &call, &look)?;
+            let summary = replay.describe(entry.seq, entry.event, &call, &look)?;
             each(HistoryEntry {
                 seq: entry.seq,
                 time: entry.time,

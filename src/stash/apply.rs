@@ -49,7 +49,7 @@ mod tests {
     use crate::model::thread::{Lot, ThreadPart};
     use crate::model::whereabouts::{LastSeen, Whereabouts};
     use crate::stash::command::ring;
-    use crate::stash::event::{Act, Amount, Change, Event};
+    use crate::stash::event::{Act, AmountChange, Change, Event};
     use crate::stash::testing::life::{
         Life, assert_promises_are_kept, choices, rejoining, stitching,
     };
@@ -128,7 +128,7 @@ mod tests {
                     card: CardId(7),
                     lot: Lot::unknown(),
                     part: ThreadPart::Strands,
-                    amount: Amount::plus(3),
+                    amount: AmountChange::plus(3),
                 },
             ],
         };
@@ -158,7 +158,7 @@ mod tests {
     }
 
     /// Card 1 with 12 strands of the lot K7.
-    fn with_lot() -> (State, impl Fn(&str, Amount) -> Change) {
+    fn with_lot() -> (State, impl Fn(&str, AmountChange) -> Change) {
         let mut state = wall(1, 1, 1);
         let mut row = crate::stash::testing::row("1@A01");
         row.dye_lot = Some("K7".into());
@@ -189,21 +189,21 @@ mod tests {
     fn an_amount_is_changed_only_on_a_listed_lot_and_within_what_can_be_counted() {
         let (mut state, thread) = with_lot();
         for (lot, amount) in [
-            ("", Amount::plus(1)),
+            ("", AmountChange::plus(1)),
             (
                 "V1",
-                Amount::Set {
+                AmountChange::Set {
                     before: 0,
                     after: 1,
                 },
             ),
-            ("K7", Amount::minus(13)),
-            ("K7", Amount::plus(u32::MAX)),
-            ("K7", Amount::Add { by: i64::MIN }),
-            ("K7", Amount::Add { by: i64::MAX }),
+            ("K7", AmountChange::minus(13)),
+            ("K7", AmountChange::plus(u32::MAX)),
+            ("K7", AmountChange::Add { by: i64::MIN }),
+            ("K7", AmountChange::Add { by: i64::MAX }),
             (
                 "K7",
-                Amount::Set {
+                AmountChange::Set {
                     before: 11,
                     after: 12,
                 },
@@ -214,7 +214,10 @@ mod tests {
                 "{lot} {amount:?}"
             );
         }
-        assert!(!refused(&mut state, vec![thread("K7", Amount::minus(12))]));
+        assert!(!refused(
+            &mut state,
+            vec![thread("K7", AmountChange::minus(12))]
+        ));
         // Used up, the lot is still listed.
         assert_eq!(
             state.card(id(&state, "1")).unwrap().thread.lot_names(),
@@ -238,7 +241,7 @@ mod tests {
         assert!(!refused(&mut state, vec![lot(Some(""), Some("drawer"))]));
         let to_nothing = thread(
             "K7",
-            Amount::Set {
+            AmountChange::Set {
                 before: 12,
                 after: 0,
             },

@@ -13,7 +13,7 @@ use crate::model::label::{Label, Who};
 use crate::model::thread::{Lot, Strands};
 use crate::model::whereabouts::Loan;
 
-pub use self::change::{Amount, Change, inverse};
+pub use self::change::{AmountChange, Change, inverse};
 pub use self::ring::{edited, ring_changes, ring_changes_said, without_lists};
 
 /// What the user did. The changes beside it say what that did to the stash.
@@ -25,7 +25,7 @@ pub enum Act {
         /// Which board.
         board: BoardId,
     },
-    /// Measured a board anew.
+    /// Gave a board other measures.
     Resize {
         /// Which board.
         board: BoardId,
@@ -46,7 +46,7 @@ pub enum Act {
     ImportCards {
         /// New cards.
         added: u32,
-        /// Cards that were written anew.
+        /// Cards that were changed.
         changed: u32,
         /// A digest of the list, by which it is known again.
         #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -57,7 +57,7 @@ pub enum Act {
         /// Which card.
         card: CardId,
     },
-    /// Wrote anew what stands on a card.
+    /// Changed what stands on a card.
     ChangeCard {
         /// Which card.
         card: CardId,
@@ -66,7 +66,7 @@ pub enum Act {
     ImportRange {
         /// Which range.
         range: RangeId,
-        /// Shades that are new or described anew.
+        /// Shades that are new or changed.
         shades: u32,
     },
     /// Brought in a pattern's key.

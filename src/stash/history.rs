@@ -36,7 +36,7 @@ pub struct Noted {
     pub act: Act,
 }
 
-/// A history told without its events.
+/// A history without its events.
 #[derive(Clone, PartialEq, Eq, Default, Debug, Serialize, Deserialize)]
 pub struct Notes {
     done: Vec<Noted>,
@@ -104,7 +104,7 @@ impl History {
         }
     }
 
-    /// The history that was told as `notes`, with its events from a record, by their numbers. Nothing
+    /// The history of which `notes` were taken, with its events from a record, by their numbers. Nothing
     /// where one is missing.
     #[must_use]
     pub fn recalled(notes: Notes, mut events: BTreeMap<u64, Event>) -> Option<Self> {
@@ -169,15 +169,15 @@ impl History {
     }
 }
 
-/// Goes through the events of a stash from the first, so that each can be told with the names of
-/// its own time.
+/// Goes through the events of a stash from the first, so that each can be described with the
+/// names of its own time.
 #[derive(Default)]
 pub struct Replay {
     state: State,
     history: History,
 }
 
-/// What one event did. `T` is what is told of a card before and after it.
+/// What one event did. `T` is what is shown of a card before and after it.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct EventSummary<T> {
     /// What was done, as whoever asked calls it.
@@ -188,7 +188,7 @@ pub struct EventSummary<T> {
     pub moves: Vec<Movement<T>>,
     /// The cards that got another home, or lost theirs.
     pub homes: Vec<Movement<T>>,
-    /// What is told of every card that the event changed in any way, in the order of their ids.
+    /// Every card that the event changed in any way, in the order of their ids.
     pub changed: Vec<Movement<T>>,
 }
 
@@ -203,7 +203,7 @@ pub struct Movement<T> {
     pub to: Option<T>,
 }
 
-/// What a movement is told by: a card, what `look` says of it, where it is and where it belongs.
+/// What a movement is made of: a card, what `look` says of it, where it is and where it belongs.
 struct Seen<T> {
     card: CardId,
     told: Option<T>,
@@ -218,7 +218,7 @@ impl Replay {
         &self.state
     }
 
-    /// Applies the next event without telling of it.
+    /// Applies the next event without describing it.
     ///
     /// # Errors
     /// When it does not fit.
@@ -228,12 +228,12 @@ impl Replay {
         Ok(())
     }
 
-    /// Applies the next event and tells what it did. `call` says what an act is called; `look` says what
-    /// is to be told of a card, and is asked before and after the event, for the cards that it concerns.
+    /// Applies the next event and describes what it did. `call` says what an act is called; `look` says what
+    /// is shown of a card, and is asked before and after the event, for the cards that it concerns.
     ///
     /// # Errors
     /// When the event does not fit.
-    pub fn tell<T>(
+    pub fn describe<T>(
         &mut self,
         seq: u64,
         event: Event,
@@ -450,7 +450,7 @@ mod tests {
             self.last += 1;
             let words = crate::text::places::place_of;
             let call = crate::text::history::act;
-            self.replay.tell(self.last, event, call, words).unwrap()
+            self.replay.describe(self.last, event, call, words).unwrap()
         }
 
         fn state(&self) -> &State {
@@ -572,7 +572,7 @@ mod tests {
             last += 1;
             let event = event(replay.state());
             let told = replay
-                .tell(last, event, text::history::act, Brief::of)
+                .describe(last, event, text::history::act, Brief::of)
                 .unwrap();
             format!("{}: {}", told.what, text::history::in_brief(&told))
         };

@@ -20,7 +20,7 @@ use crate::model::whereabouts::{LastSeen, Whereabouts};
 
 /// Between the number of a split card and its project.
 pub(super) const SPLIT_SIGN: char = '@';
-/// Before what tells split cards of one name apart.
+/// Before what sets split cards of one name apart.
 const WHICH: char = '#';
 
 /// A mark two boards have in common, if any. O(hooks of the smaller board).
@@ -375,7 +375,7 @@ mod tests {
         state.card_name(state.card(card).unwrap())
     }
 
-    /// The event that brings in cards of any range and number.
+    /// The event that imports cards of any range and number.
     fn imported<'a>(
         state: &State,
         rows: impl IntoIterator<Item = (&'a str, &'a str)>,

@@ -14,8 +14,8 @@
 //!
 //! What is promised to one is not there for the next, also where it is not enough.
 //!
-//! What a line still needs is its need less what was used for it ([`needs`]); where that runs out
-//! on the ring, [`low`] tells.
+//! What a line still needs is its need less what was used for it ([`needs`]); [`low`] finds what
+//! runs out on a ring.
 
 pub mod buy_list;
 pub mod kit;

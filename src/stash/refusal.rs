@@ -404,7 +404,7 @@ pub enum Refusal {
         /// The hook's mark.
         hook_name: String,
     },
-    /// Nothing is to be done.
+    /// There is nothing to do.
     #[error("nothing_to_do")]
     NothingToDo,
     /// No such plan.
@@ -574,7 +574,7 @@ pub enum Refusal {
     /// A project has a ring in use.
     #[error("ring_open")]
     RingOpen(String),
-    /// No card of a project's key is to be taken off the wall.
+    /// No card of a project's key has to be taken off the wall.
     #[error("nothing_to_fetch")]
     NothingToFetch(String),
     /// What was written cannot be a line of a key.
@@ -645,7 +645,7 @@ pub enum RowFault {
     },
     /// The amount is not a number that can be kept.
     Amount,
-    /// It is to be added to a card and does not say how much.
+    /// Its amount is added to a card, and it doesn't say how much.
     NothingToAdd,
     /// More thread than can be kept.
     TooMuch,

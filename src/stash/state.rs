@@ -254,7 +254,7 @@ impl State {
     }
 }
 
-/// What is told: all but the index, which follows from the cards.
+/// What is written: all but the index, which follows from the cards.
 #[derive(Serialize)]
 struct Written<'a> {
     ranges: Vec<&'a Range>,
@@ -295,7 +295,7 @@ impl Serialize for State {
 }
 
 impl<'de> Deserialize<'de> for State {
-    /// O(cards · log cards). The laws are not checked: they held when the state was told.
+    /// O(cards · log cards). The laws are not checked: they held when the state was written.
     fn deserialize<D: Deserializer<'de>>(from: D) -> Result<Self, D::Error> {
         let whole = Whole::deserialize(from)?;
         let mut index = Index::default();

@@ -141,7 +141,7 @@ impl State {
         &'a self,
         split_card: &'a CardState,
     ) -> Result<&'a CardState, (&'a CardState, CardPlace)> {
-        // A law keeps the card a split card speaks of.
+        // A law keeps the card that a split card was split from.
         let whole = split_card.card.parent.and_then(|parent| self.card(parent));
         let whole = whole.unwrap_or(split_card);
         let ring = split_card.place.at.ring();

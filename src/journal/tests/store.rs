@@ -14,7 +14,7 @@ use crate::model::thread::{Lot, ThreadPart};
 use crate::stash::command::board::{Unhang, block, new_board};
 use crate::stash::command::import::{Terms, card_list};
 use crate::stash::command::ring;
-use crate::stash::event::{Amount, Change};
+use crate::stash::event::{AmountChange, Change};
 use crate::stash::testing::{at, board, id, rows};
 
 fn open(dir: &Path) -> Store {
@@ -100,7 +100,7 @@ fn an_event_that_breaks_a_law_or_does_not_fit_is_not_written() {
         card,
         lot: Lot::unknown(),
         part: ThreadPart::Strands,
-        amount: Amount::Set {
+        amount: AmountChange::Set {
             before: 1,
             after: 2,
         },

@@ -58,8 +58,8 @@ impl Skeins {
     }
 }
 
-/// What words mean that each are a project, for all that is to be bought for it, or
-/// `CARD=SKEINS`. Without any: all that is to be bought for the projects in use.
+/// What words mean that each are a project, for all that it needs bought, or
+/// `CARD=SKEINS`. Without any: all that the projects in use need bought.
 ///
 /// # Errors
 /// As [`said`] and [`rings_named`] have it, or when no project in use has a key.
@@ -555,7 +555,7 @@ mod tests {
         assert!(said(cards[0]).ends_with("hang it on A01"));
         assert!(said(cards[1]).ends_with("it is to hang"));
 
-        // The kit counts them, and nothing more is to be bought.
+        // The kit counts them, and nothing more has to be bought.
         let kit = check(&state, &rings_in_use(&state).unwrap());
         let standing = kit.projects[0].threads().map(|of| of.standing);
         assert_eq!(standing.collect::<Vec<_>>(), [Availability::Home; 2]);

@@ -46,7 +46,7 @@ pub fn new_card(state: &State, row: CardRow, now: Timestamp) -> Result<Event, Re
     }))
 }
 
-/// Writes anew what stands on a card, as far as the row says anything of it. Nothing where that is what
+/// Changes what stands on a card, as far as the row says anything of it. Nothing where that is what
 /// stands there.
 ///
 /// # Errors
@@ -106,12 +106,13 @@ fn taken(state: &State, row: CardRow, now: Timestamp) -> Result<Outcome, Refusal
     card_list(state, &[row], Vec::new(), &terms, now)
 }
 
-/// Says that cards are neither on the wall nor on a ring but in another place, told in words: in the
+/// Says that cards are neither on the wall nor on a ring but in another place, in words: in the
 /// drawer of another room, or lent to somebody, with or without a place. Each keeps its home, and comes
 /// back as a missing one does.
 ///
 /// # Errors
-/// When no card, or neither a place nor a loan is named, the place is no label, or a card is in that place already.
+/// When no card, or neither a place nor a loan is named, the place is no label, or a card is in that
+/// place already.
 pub fn elsewhere(
     state: &State,
     cards: &[CardId],

@@ -5,7 +5,7 @@ use crate::model::ring::Ring;
 use crate::stash::event::{Act, Event, ring_changes};
 use crate::stash::refusal::Refusal;
 
-/// What is said anew; what is not said stays. For units and bounds see [`Assumptions`].
+/// What changes; `None` leaves a value as it is. For units and bounds see [`Assumptions`].
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Said {
     /// Threads or squares in an inch.

@@ -185,7 +185,7 @@ pub fn assign(state: &State, family: &str, cards: &[CardId]) -> Result<Event, Re
     Ok(Event { act, changes })
 }
 
-/// Lets the range of cards say their family again, else their colour, worked out anew. An everyday
+/// Lets the range of cards say their family again, or else their colour. An everyday
 /// family that is not there yet is made.
 ///
 /// # Errors

@@ -19,7 +19,7 @@ use crate::stash::order::Order;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
 
-/// A card that is to be hung, and the cards that live on the wall beside it.
+/// A card to hang, and the cards that live on the wall beside it.
 #[derive(Debug)]
 pub struct Wall<'a> {
     state: &'a State,

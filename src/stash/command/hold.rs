@@ -175,7 +175,7 @@ fn names(state: &State, cards: &[&CardState]) -> Vec<String> {
     cards.iter().map(|kept| state.card_name(kept)).collect()
 }
 
-/// The changes of the cards of which something else is to be said than before.
+/// The changes of the cards that get another cost.
 fn move_cost_changes(cards: &[&CardState], to: impl Fn(MoveCost) -> MoveCost) -> Vec<Change> {
     cards
         .iter()

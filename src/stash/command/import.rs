@@ -25,9 +25,9 @@ pub use self::ranges::{RangeOutcome, range};
 pub use self::rows::{Amount, CardRow, KeyRow, RANGE_WITHOUT_NAME, RangeRow, Terms};
 pub(super) use self::rows::{if_it_fits, settle};
 
-/// Brings in a card list. `unreadable` are the rows the reader could make nothing of.
+/// Imports a card list. `unreadable` are the rows the reader could make nothing of.
 ///
-/// A row whose range, number and tag are in the stash writes that card anew, as far as the row says
+/// A row whose range, number and tag are in the stash changes that card, as far as the row says
 /// anything; any other makes a new card. Several rows of one card say its thread lot by lot, all of it:
 /// of a lot that no row names there is none, unless a row of the card was not taken. Where the
 /// only row of a card names no lot, its thread is of the card's only lot; where the card has several, or
@@ -99,7 +99,7 @@ impl<'a> Drafts<'a> {
     /// Adds a row: as a card of its own, or to the card of an earlier row.
     fn add(&mut self, ranges: &Ranges, draft: Draft<'a>) -> Result<(), RowFault> {
         let row = draft.row;
-        // A split card can be told in two ways.
+        // A split card can be named in two ways.
         let which = row.split_card_of.as_ref().map(|tag| match draft.known {
             Some(split_card) => format!("#{}", split_card.card.id),
             None => fold(tag),

@@ -259,7 +259,8 @@ fn after<'a>(text: &'a str, name: &str) -> Option<(&'a str, bool)> {
 }
 
 /// Writes a line of a key: in place of line `at`, counted from 0, or at its end where there is no
-/// such line. Of a blend the first thread is written anew and the others stay. `None` where the key says just that already.
+/// such line. Of a blend the first thread is replaced and the others stay. `None` where the key
+/// says just that already.
 ///
 /// # Errors
 /// When the ring is closed, or the row cannot be a line of a key.

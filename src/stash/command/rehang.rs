@@ -47,8 +47,7 @@ pub struct RehangPlan {
 }
 
 impl RehangPlan {
-    /// [`RehangPlan::room`] as people are told it: below ten so exactly that plans that differ are seen
-    /// to.
+    /// [`RehangPlan::room`] for people: below ten so exact that plans that differ look different.
     #[must_use]
     pub fn room_shown(&self) -> String {
         if self.room >= 9.995 {

@@ -11,14 +11,14 @@ use crate::model::ring::{ColourRef, KeyLine, Ring};
 use crate::model::thread::{Lot, ThreadPart};
 use crate::model::whereabouts::{Place, Underway};
 
-/// One change, told by its before and its after.
+/// One change: what was before it, and what is after it.
 ///
 /// Turning the two around gives the change that takes it back, and `before` is checked against the
 /// state when the change is applied, so a record that does not fit the state is found at once.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Change {
-    /// A range came, went or was described anew.
+    /// A range came, went or was changed.
     Range {
         /// As it was; nothing where it is new.
         before: Option<Range>,
@@ -39,14 +39,14 @@ pub enum Change {
         /// As it is.
         after: WallOrder,
     },
-    /// A board came, went, or was measured or blocked anew.
+    /// A board came, went, or was changed.
     Board {
         /// As it was.
         before: Option<Board>,
         /// As it is.
         after: Option<Board>,
     },
-    /// A card was cut, thrown away, or written anew.
+    /// A card came, went, or other words stand on it.
     Card {
         /// As it was.
         before: Option<Card>,
@@ -94,9 +94,9 @@ pub enum Change {
         /// Which of its amounts.
         part: ThreadPart,
         /// What became of it.
-        amount: Amount,
+        amount: AmountChange,
     },
-    /// A ring was opened, hung up, closed, given other fabric, or went away; told without its key, what
+    /// A ring was opened, hung up, closed, given other fabric, or went away; written without its key, what
     /// was used, and the cards that went out on it.
     Ring {
         /// As it was.
@@ -113,7 +113,7 @@ pub enum Change {
         /// The cards that come to the list, each with its place in it then; in order.
         after: Vec<(u32, CardId)>,
     },
-    /// The key of a ring was written anew.
+    /// The key of a ring was changed.
     Key {
         /// Which ring.
         ring: RingId,
@@ -129,7 +129,7 @@ pub enum Change {
         /// The colour that was stitched.
         colour: ColourRef,
         /// Centimetres of single strand.
-        amount: Amount,
+        amount: AmountChange,
     },
     /// A re-hang was begun, given up, or came to its end.
     Underway {
@@ -153,7 +153,7 @@ pub enum Change {
 /// holds, while every `Add` counts.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
-pub enum Amount {
+pub enum AmountChange {
     /// There is so much: counted, or said by a list that replaces what was known.
     Set {
         /// What there was.
@@ -168,7 +168,7 @@ pub enum Amount {
     },
 }
 
-impl Amount {
+impl AmountChange {
     /// So much came.
     #[must_use]
     pub fn plus(more: u32) -> Self {
@@ -243,8 +243,9 @@ pub fn inverse(changes: &[Change]) -> Vec<Change> {
 
 #[cfg(test)]
 mod tests {
-    use super::*;
     use proptest::prelude::*;
+
+    use super::*;
 
     fn read(text: &str) -> Result<Change, String> {
         serde_json::from_str(text).map_err(|wrong| wrong.to_string())
@@ -278,13 +279,13 @@ mod tests {
             part: ThreadPart::Strands,
             amount,
         };
-        let set = Amount::Set {
+        let set = AmountChange::Set {
             before: 0,
             after: 48,
         };
         for (change, text) in [
             (
-                thread("K7", Amount::minus(12)),
+                thread("K7", AmountChange::minus(12)),
                 r#"{"thread":{"card":"0000000000000007","lot":"K7","part":"strands","amount":{"add":{"by":-12}}}}"#,
             ),
             (
@@ -310,7 +311,7 @@ mod tests {
         #[test]
         fn an_amount_that_is_taken_back_is_what_it_was(now: u32, by in -(1i64 << 33)..1i64 << 33, after: u32) {
             let (now, after, most) = (u64::from(now), u64::from(after), u64::from(u32::MAX));
-            for amount in [Amount::Add { by }, Amount::Set { before: now, after }] {
+            for amount in [AmountChange::Add { by }, AmountChange::Set { before: now, after }] {
                 if let Some(then) = amount.of(now, most) {
                     prop_assert_eq!(amount.inverse().of(then, most), Some(now));
                     prop_assert_eq!(amount.inverse().inverse(), amount);
@@ -331,8 +332,8 @@ mod tests {
             let card = CardId(card);
             let thread = |amount| Change::Thread { card, lot: lot.clone(), part, amount };
             for change in [
-                thread(Amount::Set { before, after }),
-                thread(Amount::Add { by }),
+                thread(AmountChange::Set { before, after }),
+                thread(AmountChange::Add { by }),
                 Change::Lot { card, lot: lot.clone(), before: None, after: at },
             ] {
                 let text = serde_json::to_string(&change).unwrap();

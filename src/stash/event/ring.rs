@@ -2,11 +2,11 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::{Amount, Change};
+use super::{AmountChange, Change};
 use crate::model::ids::{CardId, RingId};
 use crate::model::ring::{ColourRef, Ring};
 
-/// A ring as [`Change::Ring`] tells of it: without its key, what was used, and the cards that went out
+/// A ring as [`Change::Ring`] has it: without its key, what was used, and the cards that went out
 /// on it, which have changes of their own.
 #[must_use]
 pub fn without_lists(ring: &Ring) -> Ring {
@@ -20,7 +20,7 @@ pub fn without_lists(ring: &Ring) -> Ring {
 }
 
 /// What differs between two lists of cards that went out; `None` where they are alike. The cards that are
-/// told of come after all that are not, which is how a merge puts the cards of two copies in order.
+/// listed come after all that are not, which is how a merge puts the cards of two copies in order.
 /// O(cards).
 fn went_out(ring: RingId, before: &[CardId], after: &[CardId]) -> Option<Change> {
     let place = |at: usize| u32::try_from(at).unwrap_or(u32::MAX);
@@ -42,8 +42,8 @@ fn went_out(ring: RingId, before: &[CardId], after: &[CardId]) -> Option<Change>
     })
 }
 
-/// A list without some of its cards and with others, each told with its place; `None` where they do not
-/// stand there, the places are out of order, or a card would stand in it twice. O(cards · log(told of)).
+/// A list without some of its cards and with others, each with its place; `None` where they do not
+/// stand there, the places are out of order, or a card would stand in it twice. O(cards · log(listed)).
 #[must_use]
 pub fn edited(
     list: &[CardId],
@@ -118,7 +118,7 @@ fn used(before: Option<&Ring>, after: &Ring) -> Vec<Change> {
             (by != 0).then(|| Change::Used {
                 ring: after.id,
                 colour: colour.clone(),
-                amount: Amount::Add { by },
+                amount: AmountChange::Add { by },
             })
         })
         .collect()
@@ -131,7 +131,7 @@ pub fn ring_changes_said(before: &Ring, after: &Ring) -> Vec<Change> {
     let mut changes = ring_changes(Some(before), after);
     for change in &mut changes {
         if let Change::Used { colour, amount, .. } = change {
-            *amount = Amount::Set {
+            *amount = AmountChange::Set {
                 before: before.used_of(colour),
                 after: after.used_of(colour),
             };
@@ -142,9 +142,9 @@ pub fn ring_changes_said(before: &Ring, after: &Ring) -> Vec<Change> {
 
 #[cfg(test)]
 mod tests {
-    use super::*;
     use proptest::prelude::*;
 
+    use super::*;
     use crate::model::ring::MOST_USED_CM;
     use crate::stash::event::{Act, Event};
     use crate::stash::testing::{at, ring_with_key};
@@ -161,7 +161,7 @@ mod tests {
         let used = Change::Used {
             ring: ring.id,
             colour,
-            amount: Amount::Add { by: 100 },
+            amount: AmountChange::Add { by: 100 },
         };
         assert_eq!(changes[1..], [used]);
         let event = Event {
@@ -190,7 +190,7 @@ mod tests {
                 changes: vec![Change::Used {
                     ring: ring.id,
                     colour: colour.clone(),
-                    amount: Amount::Add { by },
+                    amount: AmountChange::Add { by },
                 }],
             };
             let before = state.clone();

@@ -1,6 +1,6 @@
 //! The changes of thread that commands are made of.
 
-use super::{Amount, Change};
+use super::{AmountChange, Change};
 use crate::model::ids::CardId;
 use crate::model::label::Label;
 use crate::model::thread::{Lot, LotThread, Strands, Thread, ThreadPart};
@@ -24,7 +24,7 @@ pub fn set(card: CardId, has: &Thread, lot: &Lot, part: ThreadPart, after: u32) 
         card,
         lot: lot.clone(),
         part,
-        amount: Amount::Set {
+        amount: AmountChange::Set {
             before: before.into(),
             after: after.into(),
         },
@@ -37,13 +37,13 @@ pub fn drawn(card: CardId, lots: &[(Lot, Strands)]) -> impl Iterator<Item = Chan
         card,
         lot: lot.clone(),
         part: ThreadPart::Strands,
-        amount: Amount::minus(strands.0),
+        amount: AmountChange::minus(strands.0),
     })
 }
 
-/// Adds thread to a card that has some, each lot to its own, whatever its capitals; lots that it has not got are listed. Where
-/// the uncut skeins of those lie is not taken along. `None` where an amount would be more than can be
-/// kept.
+/// Adds thread to a card that has some, each lot to its own, whatever its capitals; lots that it has
+/// not got are listed. Where the uncut skeins of those lie is not taken along. `None` where an amount
+/// would be more than can be kept.
 #[must_use]
 pub fn added(card: CardId, has: &Thread, more: &Thread) -> Option<Vec<Change>> {
     let mut changes = Vec::new();
@@ -61,7 +61,7 @@ pub fn added(card: CardId, has: &Thread, more: &Thread) -> Option<Vec<Change>> {
                     card,
                     lot: lot.clone(),
                     part,
-                    amount: Amount::plus(more),
+                    amount: AmountChange::plus(more),
                 });
             }
         }
@@ -87,7 +87,7 @@ fn as_listed(has: &Thread, thread: &Thread) -> Option<Thread> {
 }
 
 /// The changes that say what a card has: its lots listed, struck off where they are not among those of
-/// `after`, and every amount that differs said anew. Nothing where the two are alike.
+/// `after`, and every amount that differs set. Nothing where the two are alike.
 #[must_use]
 pub fn replaced(card: CardId, before: &Thread, after: &Thread) -> Vec<Change> {
     let lot_change = |lot: &Lot, before: Option<&LotThread>, after: Option<&LotThread>| {

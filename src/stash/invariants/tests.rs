@@ -7,7 +7,7 @@ use crate::model::thread::{Lot, ThreadPart};
 use crate::model::whereabouts::{Place, Underway};
 use crate::stash::command::board::{Unhang, block};
 use crate::stash::command::ring;
-use crate::stash::event::{Amount, ring_changes, without_lists};
+use crate::stash::event::{AmountChange, ring_changes, without_lists};
 use crate::stash::testing::{add_cards, apply, at, home, id, wall};
 use crate::text::faults::apply_error;
 
@@ -246,7 +246,7 @@ fn no_board_goes_wrong() {
         card: id(&state, "1"),
         lot: Lot::unknown(),
         part: ThreadPart::Strands,
-        amount: Amount::Set {
+        amount: AmountChange::Set {
             before: 1,
             after: 2,
         },

@@ -323,7 +323,7 @@ impl Facts {
     }
 }
 
-/// How many lines two records have in common from which on all that they do is told as facts: nothing
+/// How many lines two records have in common after which all that they do is kept as facts: nothing
 /// before is undone or done again after.
 fn parting(ours: &[Line], theirs: &[Line]) -> Result<usize, MergeError> {
     let pairs = ours.iter().zip(theirs);

@@ -15,7 +15,7 @@ use crate::model::card::Family;
 use crate::model::ids::{CardId, EventId};
 use crate::model::ring::ColourRef;
 use crate::model::thread::{Lot, ThreadPart};
-use crate::stash::event::{Amount, Change, Settled, Thing};
+use crate::stash::event::{AmountChange, Change, Settled, Thing};
 use crate::stash::state::State;
 
 /// Whether a thing is there.
@@ -273,10 +273,10 @@ fn families(before: &[Family], after: &[Family], writes: &mut Writes) {
     }
 }
 
-fn of_amount(amount: Amount) -> Write {
+fn of_amount(amount: AmountChange) -> Write {
     match amount {
-        Amount::Set { after, .. } => Write::Set(json!(after)),
-        Amount::Add { by } => Write::Add(by),
+        AmountChange::Set { after, .. } => Write::Set(json!(after)),
+        AmountChange::Add { by } => Write::Add(by),
     }
 }
 
@@ -284,7 +284,7 @@ pub(super) fn lot_field(part: &str, lot: &str) -> String {
     format!("{LOT}{part}/{lot}")
 }
 
-/// The part and the lot of a card that a member speaks of.
+/// The part and the lot of a card that a member is about.
 pub(super) fn lot_of(member: &str) -> Option<(&str, &str)> {
     member.strip_prefix(LOT)?.split_once('/')
 }

@@ -119,7 +119,7 @@ impl Sheet {
         self.write(facts, source, thing, &field, write);
         let spelled = self.lots.entry((thing, folded.clone()));
         let spelled = spelled.or_insert_with(|| lot.to_owned());
-        // What was settled speaks of the field.
+        // What was settled names the field.
         if facts.is_act(source) && spelled != lot && part == KEPT_AT {
             let lot = lot.to_owned();
             if !was_listed && is_listed(self) {
@@ -158,7 +158,7 @@ impl Sheet {
     }
 }
 
-/// The thread of a card, by lot, each spelled as is told. Whatever amount there is lists its lot.
+/// The thread of a card, by lot, each in its spelling. Whatever amount there is lists its lot.
 fn thread<'m>(members: &'m Members, spelled: impl Fn(&'m str) -> &'m str) -> Value {
     let mut lots: BTreeMap<&str, Map<String, Value>> = BTreeMap::new();
     for (entry, cell) in entries(members, LOT) {
@@ -362,7 +362,7 @@ impl<'a> Targets<'a> {
         }
         let mut write = write.clone();
         if let (Write::Set(value), false) = (&mut write, self.aliases.is_empty()) {
-            speak_of(value, &self.renamed);
+            refer_to(value, &self.renamed);
             if matches!(to, Thing::Ring(_)) && member == KEY {
                 one_of_each(value);
             }
@@ -447,7 +447,7 @@ fn aliases(sheet: &Sheet) -> Aliases {
         .collect()
 }
 
-/// The text by which the record speaks of a thing.
+/// The text by which the record refers to a thing.
 pub(super) fn id_of(thing: Thing) -> Option<String> {
     Some(match thing {
         Thing::Range(id) => id.to_string(),
@@ -466,8 +466,8 @@ fn renamed(aliases: &Aliases) -> HashMap<String, String> {
         .collect()
 }
 
-/// Speaks of the things that others are the same as.
-fn speak_of(value: &mut Value, renamed: &HashMap<String, String>) {
+/// Refers to the things that others are the same as.
+fn refer_to(value: &mut Value, renamed: &HashMap<String, String>) {
     match value {
         Value::String(text) => {
             let (id, rest) = text.split_at_checked(16).unwrap_or((text.as_str(), ""));
@@ -478,12 +478,12 @@ fn speak_of(value: &mut Value, renamed: &HashMap<String, String>) {
                 *text = format!("{to}{rest}");
             }
         }
-        Value::Array(list) => list.iter_mut().for_each(|value| speak_of(value, renamed)),
+        Value::Array(list) => list.iter_mut().for_each(|value| refer_to(value, renamed)),
         Value::Object(object) => {
             for (name, value) in object {
-                // What a person wrote speaks of nothing.
+                // What a person wrote refers to nothing.
                 if !matches!(name.as_str(), "name" | "note" | "symbol" | "number") {
-                    speak_of(value, renamed);
+                    refer_to(value, renamed);
                 }
             }
         }
@@ -491,8 +491,8 @@ fn speak_of(value: &mut Value, renamed: &HashMap<String, String>) {
     }
 }
 
-/// Every id that a value speaks of.
-pub(super) fn spoken_of<'v>(value: &'v Value, each: &mut impl FnMut(&'v str)) {
+/// Every id that a value refers to.
+pub(super) fn references<'v>(value: &'v Value, each: &mut impl FnMut(&'v str)) {
     match value {
         Value::String(text) => {
             if let Some((id, rest)) = text.split_at_checked(16)
@@ -501,8 +501,8 @@ pub(super) fn spoken_of<'v>(value: &'v Value, each: &mut impl FnMut(&'v str)) {
                 each(id);
             }
         }
-        Value::Array(list) => list.iter().for_each(|value| spoken_of(value, each)),
-        Value::Object(object) => object.values().for_each(|value| spoken_of(value, each)),
+        Value::Array(list) => list.iter().for_each(|value| references(value, each)),
+        Value::Object(object) => object.values().for_each(|value| references(value, each)),
         _ => {}
     }
 }

@@ -14,7 +14,7 @@ use super::fields::{
     EXISTS, FAMILIES, OUT, SAME_AS, STANDS, STEPS_DONE, UNDERWAY, Write, colour_used, hook_member,
     is_amount,
 };
-use super::fold::{Cell, Fold, Sheet, Tip, id_of, spoken_of};
+use super::fold::{Cell, Fold, Sheet, Tip, id_of, references};
 use super::repair::to_hang;
 use super::{Answers, Side};
 use crate::model::board::HookRef;
@@ -303,7 +303,7 @@ impl<'a> Asking<'a> {
         self.settled.push(settled);
     }
 
-    /// One list that was taken in on both sides.
+    /// Lists that were imported on both sides.
     fn lists(&mut self) {
         let mut lists: BTreeMap<ListDigest, Vec<usize>> = BTreeMap::new();
         for (at, fact) in self.fold.facts.all.iter().enumerate() {
@@ -321,21 +321,27 @@ impl<'a> Asking<'a> {
                 facts.iter().filter(on).copied().collect()
             });
             for (mine, theirs) in mine.into_iter().zip(theirs) {
-                let claims = [mine, theirs].map(|at| self.claim([Source::Fact(at)]));
-                let [left, right] = claims.clone();
-                if let Some(answer) = self.ask(Subject::SameList, left, right) {
-                    for (side, claim) in [Side::Mine, Side::Theirs].into_iter().zip(claims) {
-                        for id in claim.events {
-                            let counts = value(Thing::Event(id), STANDS, json!(side == answer));
-                            self.settle(answer, counts);
-                        }
-                    }
-                }
+                self.same_list(mine, theirs);
             }
         }
     }
 
-    /// Every thing that an event wrote on or speaks of.
+    /// Asks which of two events that import one list counts.
+    fn same_list(&mut self, mine: usize, theirs: usize) {
+        let claims = [mine, theirs].map(|at| self.claim([Source::Fact(at)]));
+        let [left, right] = claims.clone();
+        let Some(answer) = self.ask(Subject::SameList, left, right) else {
+            return;
+        };
+        for (side, claim) in [Side::Mine, Side::Theirs].into_iter().zip(claims) {
+            for id in claim.events {
+                let counts = value(Thing::Event(id), STANDS, json!(side == answer));
+                self.settle(answer, counts);
+            }
+        }
+    }
+
+    /// Every thing that an event wrote on or refers to.
     fn uses(&self, at: usize, of: &BTreeMap<String, Thing>) -> BTreeSet<Thing> {
         let mut uses = BTreeSet::new();
         for (thing, member, write) in &self.fold.writes[at] {
@@ -343,7 +349,7 @@ impl<'a> Asking<'a> {
             let range = colour_used(member).map(|(range, _)| range);
             uses.extend(range.and_then(|range| of.get(range)));
             if let Write::Set(value) = write {
-                spoken_of(value, &mut |id| uses.extend(of.get(id)));
+                references(value, &mut |id| uses.extend(of.get(id)));
             }
         }
         uses

@@ -1,4 +1,4 @@
-//! What follows from the events of both sides and needs no question: what speaks of something that is gone,
+//! What follows from the events of both sides and needs no question: what refers to something that is gone,
 //! and what hangs where nothing can.
 
 use std::collections::{BTreeMap, BTreeSet};

@@ -71,7 +71,7 @@ pub struct Purchase {
     pub why: Vec<Why>,
 }
 
-/// What is to be bought for projects that were checked, by range and number. What several projects
+/// What to buy for projects that were checked, by range and number. What several projects
 /// lack of a colour is added up before it is made whole skeins. O(lines²) at worst.
 #[must_use]
 pub fn buy_list(state: &State, kit: &Kit<'_>) -> Vec<Purchase> {

@@ -24,7 +24,7 @@ pub enum Availability {
     OnRing,
     /// Enough is there, on the wall, to hang or elsewhere.
     Home,
-    /// Enough is there, but some of it is out on another ring and is to be split.
+    /// Enough is there, but some of it is on another ring and has to be split off.
     Split,
     /// Owned, and not enough on the cards.
     Short,
@@ -84,7 +84,7 @@ pub struct ThreadLine<'a> {
     pub short: Strands,
     /// Uncut skeins that help to make up for it.
     pub uncut_skeins: u32,
-    /// What is still lacking then, and is to be bought.
+    /// What is still lacking then, and has to be bought.
     pub lacking: Strands,
     /// What other projects were promised of the colour.
     pub others: Vec<(RingId, Strands)>,

@@ -1,4 +1,4 @@
-//! Thread that runs low on a project's ring, told while there is time to fetch more.
+//! Thread that runs low on a project's ring, noticed while there is time to fetch more.
 //!
 //! It is about the colours that lie on the ring: one that was not taken yet is the business of the
 //! kit check.
@@ -232,7 +232,7 @@ mod tests {
         let mut state = stash(&[("1", 40, 1), ("2", 10, 0), ("3", 48, 0)]);
         take(&mut state, "Robin", &["2"]);
         give_key(&mut state, "Robin", &[("1", 12), ("2", 10), ("3", 40)]);
-        // Of what is not on the ring yet the kit check tells.
+        // What isn't on the ring yet is a matter of the kit check.
         assert_eq!(said(&state, "Robin"), Vec::<String>::new());
         assert_eq!(
             low_of(&state, state.need_ring("Robin").unwrap(), id(&state, "1")),
@@ -315,8 +315,8 @@ mod tests {
     }
 
     proptest! {
-        /// A colour is told of if and only if less lies on the ring than its lines still need, and what
-        /// is told adds up.
+        /// A colour is listed if and only if less lies on the ring than its lines still need, and what
+        /// is listed adds up.
         #[test]
         fn it_is_low_where_less_is_there_than_needed(
             on_ring in 0..40_u32,

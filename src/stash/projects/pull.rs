@@ -1,4 +1,4 @@
-//! The pull walk: which cards are to be fetched for a project, in the order the hand meets them.
+//! The pull walk: which cards to fetch for a project, in the order the hand meets them.
 
 use std::collections::BTreeSet;
 

@@ -204,9 +204,9 @@ impl Substitute {
     }
 }
 
-/// The nearest owned colours of the same kind of thread, best first, with thread left that nobody was promised. Colours of the
-/// same key are left out: two symbols would look alike. `needed_um` is what is to be stitched, in
-/// thousandths of a millimetre. O(cards + lines of the key).
+/// The nearest owned colours of the same kind of thread, best first, with thread left that nobody was
+/// promised. Colours of the same key are left out: two symbols would look alike. `needed_um` is what is
+/// to be stitched, in thousandths of a millimetre. O(cards + lines of the key).
 pub(super) fn substitutes(
     state: &State,
     shelf: &Supply,

@@ -10,7 +10,7 @@ use crate::model::label::Label;
 use crate::model::ring::{MOST_USED_CM, Ring};
 use crate::model::thread::{Lot, Thread, ThreadPart};
 use crate::model::whereabouts::Place;
-use crate::stash::event::{Amount, Change, edited, inverse};
+use crate::stash::event::{AmountChange, Change, edited, inverse};
 
 /// What is not as a change says it was.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
@@ -151,7 +151,7 @@ fn amount_changed(
     thread: &mut Thread,
     lot: &Lot,
     part: ThreadPart,
-    amount: Amount,
+    amount: AmountChange,
 ) -> Result<(), Mismatch> {
     let of = thread.lot_mut(lot).ok_or(Mismatch::Thread)?;
     let there = of.amount_mut(part);

@@ -15,7 +15,7 @@ use crate::model::range::ThreadKind;
 use crate::model::ring::{ColourRef, Ring};
 use crate::model::thread::{Lot, Strands, Thread, ThreadPart};
 use crate::model::whereabouts::Whereabouts;
-use crate::stash::event::{Act, Amount, Change, Event, inverse};
+use crate::stash::event::{Act, AmountChange, Change, Event, inverse};
 use crate::stash::history::History;
 use crate::stash::projects::kit::check;
 use crate::stash::projects::supply::uncut_strands;
@@ -63,10 +63,10 @@ fn fits_again(change: &Change) -> bool {
         || matches!(
             change,
             Change::Used {
-                amount: Amount::Add { .. },
+                amount: AmountChange::Add { .. },
                 ..
             } | Change::Thread {
-                amount: Amount::Add { .. },
+                amount: AmountChange::Add { .. },
                 ..
             }
         )
@@ -434,8 +434,8 @@ fn write(lots: &mut Lots, event: &Event) {
                 let at = ThreadPart::ALL.iter().position(|of| of == part).unwrap();
                 let there = &mut lots.get_mut(&(*card, lot.clone())).unwrap()[at];
                 *there = match amount {
-                    Amount::Set { after, .. } => i128::from(*after),
-                    Amount::Add { by } => *there + i128::from(*by),
+                    AmountChange::Set { after, .. } => i128::from(*after),
+                    AmountChange::Add { by } => *there + i128::from(*by),
                 };
             }
             _ => {}

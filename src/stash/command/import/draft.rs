@@ -354,8 +354,8 @@ pub(super) fn own(drafts: &[Draft<'_>]) -> Own {
 /// Adds the thread of a split card that is not there to what the list says of the colour's own card,
 /// so that it is not lost.
 ///
-/// Only a card the list speaks of will do: added to what is in the stash, the thread would come once
-/// more each time the list is brought in.
+/// Only a card in the list will do: added to what is in the stash, the thread would come once more each
+/// time the list is imported.
 pub(super) fn add_to_own(
     drafts: &mut [Draft<'_>],
     own: &Own,

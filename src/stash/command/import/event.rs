@@ -26,7 +26,7 @@ pub struct Outcome {
     pub event: Option<Event>,
     /// Cards that are new.
     pub added: u32,
-    /// Cards that are written anew.
+    /// Cards that were changed.
     pub changed: u32,
     /// New cards whose row does not say how much is on them: taken as one skein.
     pub usual_amount: u32,

@@ -22,7 +22,7 @@ pub struct RangeOutcome {
     pub event: Option<Event>,
     /// Shades that the range did not have.
     pub added: u32,
-    /// Shades that are described anew.
+    /// Shades that were changed.
     pub changed: u32,
     /// Rows that were not taken.
     pub rejected: Vec<Rejected>,

@@ -97,7 +97,7 @@ pub struct KeyRow {
 /// The range of a card list that names none, where the stash has none either.
 pub const RANGE_WITHOUT_NAME: &str = "Thread";
 
-/// How a list is to be taken.
+/// How a list is taken.
 #[derive(Debug, Clone, Default)]
 pub struct Terms {
     /// The range of rows that name none. Without it, the stash's only range, or

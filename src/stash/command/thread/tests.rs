@@ -3,7 +3,7 @@ use crate::model::thread::ThreadPart;
 use crate::stash::command::ring::{
     close, found, give_back, give_back_all, missing, split_cards_that_stay, take,
 };
-use crate::stash::event::{Amount, inverse};
+use crate::stash::event::{AmountChange, inverse};
 use crate::stash::testing::{Shown as _, add_cards, apply, at, id, wall};
 
 /// Cards 1 and 2 at home, each with a skein of 48 strands.
@@ -274,7 +274,7 @@ fn more_thread_than_can_be_counted_is_refused() {
             card,
             lot: Lot::unknown(),
             part: ThreadPart::Strands,
-            amount: Amount::Set {
+            amount: AmountChange::Set {
                 before: 42,
                 after: u32::MAX.into(),
             },

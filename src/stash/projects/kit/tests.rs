@@ -323,7 +323,7 @@ fn variegated_thread_is_worked_cross_by_cross_and_needs_more() {
 #[test]
 fn a_part_used_skein_is_opened_before_a_new_one() {
     use crate::model::thread::{Lot, ThreadPart};
-    use crate::stash::event::{Amount as Changed, Change};
+    use crate::stash::event::{AmountChange, Change};
     let mut state = stash(&[("1", 6, 2)]);
     give_key(&mut state, "Fox", &[("1", 20)]);
     let card = id(&state, "1");
@@ -334,7 +334,7 @@ fn a_part_used_skein_is_opened_before_a_new_one() {
             card,
             lot: Lot::unknown(),
             part: ThreadPart::PartCm,
-            amount: Changed::plus(350),
+            amount: AmountChange::plus(350),
         }],
     };
     apply(&mut state, &event);

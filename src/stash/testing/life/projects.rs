@@ -11,7 +11,7 @@ use crate::stash::command::fabric::{self, Said};
 use crate::stash::command::import::Terms;
 use crate::stash::command::progress::{self, Progress};
 use crate::stash::command::{buy, key, ring, thread};
-use crate::stash::event::{Act, Amount, Change, Event};
+use crate::stash::event::{Act, AmountChange, Change, Event};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::CardState;
 
@@ -167,7 +167,7 @@ impl Life {
                 let card = kept.card.id;
                 let (lot, of) = kept.thread.lots().nth(usize::from(n[2] % 2))?;
                 let at = Label::new(pick(&["drawer", "", "box 3"], n[3])).unwrap();
-                let amount = Amount::plus((n[4] % 900).into());
+                let amount = AmountChange::plus((n[4] % 900).into());
                 let changes = vec![
                     Change::Lot {
                         card,

@@ -15,7 +15,7 @@ use homehook::model::ring::{
 };
 use homehook::model::thread::{Lot, Strands, ThreadPart};
 use homehook::model::whereabouts::{LastSeen, Loan, Place, Underway, Whereabouts};
-use homehook::stash::event::{Act, Amount, Change, Deed, Event, Fact, Settled, Thing};
+use homehook::stash::event::{Act, AmountChange, Change, Deed, Event, Fact, Settled, Thing};
 use jiff::Timestamp;
 use serde_json::{Value, json};
 
@@ -392,11 +392,11 @@ fn after(change: &Change) -> Option<Vec<Change>> {
         }
         Change::Lot { .. } => {
             let amounts = [
-                Amount::Set {
+                AmountChange::Set {
                     before: 0,
                     after: u32::MAX.into(),
                 },
-                Amount::minus(u32::MAX),
+                AmountChange::minus(u32::MAX),
             ];
             let of = |part| {
                 amounts.map(|amount| Change::Thread {
@@ -427,8 +427,8 @@ fn after(change: &Change) -> Option<Vec<Change>> {
                 amount,
             };
             vec![
-                used(Amount::Add { by: i64::MIN }),
-                used(Amount::Set {
+                used(AmountChange::Add { by: i64::MIN }),
+                used(AmountChange::Set {
                     before: 0,
                     after: 9_007_199_254_740_991,
                 }),
