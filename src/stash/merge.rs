@@ -24,6 +24,7 @@
 //!   rules in any case;
 //! - an undo gives back the stash as it was.
 
+mod asking;
 mod between;
 mod facts;
 mod fields;
@@ -33,67 +34,23 @@ mod repair;
 #[cfg(test)]
 mod tests;
 
-use std::collections::BTreeMap;
-
 use jiff::Timestamp;
 
+use self::asking::{Asking, Round, is_open};
+use self::between::changes_between;
 use self::facts::Facts;
 use self::fold::{Fold, Sheet};
-use self::questions::Asking;
 use super::event::{Act, Deed, Event, Fact, Thing};
-use super::invariants::{self, Violation};
+use super::invariants;
 use crate::model::ids::{CardId, EventId, Stamp};
-use crate::model::label::Who;
-use crate::stash::apply::ApplyError;
-use crate::stash::merge::between::changes_between;
 use crate::stash::state::State;
 
-pub use self::questions::{Claim, Question, Subject};
+pub use self::asking::{Answers, Claim, Question, Subject};
+pub use self::facts::{Line, MergeError, Side};
 
 /// How far the clock of another computer may be ahead, in microseconds: ten years. Every stamp that is
 /// made after a merge is later than those it brought, so one that no clock could show is not let in.
 const MOST_AHEAD: u64 = 10 * 366 * 24 * 3600 * 1_000_000;
-
-/// A line of a record, as far as a merge looks at it.
-#[derive(Clone, Debug)]
-pub struct Line {
-    /// Its number.
-    pub seq: u64,
-    /// Which event.
-    pub id: EventId,
-    /// Its place in the order of all events.
-    pub stamp: Stamp,
-    /// When it was written.
-    pub time: Timestamp,
-    /// By whom.
-    pub by: Option<Who>,
-    /// What happened.
-    pub event: Event,
-}
-
-/// One of the two records.
-#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]
-pub enum Side {
-    /// The one that is open, to which the merge is written.
-    Mine,
-    /// The other one.
-    Theirs,
-}
-
-/// Answers to questions.
-#[derive(Clone, Default, Debug)]
-pub struct Answers {
-    /// To all that have no answer of their own.
-    pub all: Option<Side>,
-    /// To single ones, by number.
-    pub each: BTreeMap<usize, Side>,
-}
-
-impl Answers {
-    fn to(&self, n: usize) -> Option<Side> {
-        self.each.get(&n).copied().or(self.all)
-    }
-}
 
 /// What comes of two records.
 #[derive(Clone, Debug)]
@@ -116,63 +73,8 @@ impl Merged {
     /// Whether a question has no answer yet.
     #[must_use]
     pub fn is_open(&self) -> bool {
-        questions::is_open(&self.questions)
+        is_open(&self.questions)
     }
-}
-
-/// Why two records are not merged. Nothing was changed.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-pub enum MergeError {
-    /// They don't begin with the same event.
-    #[error("different_stashes")]
-    Strangers,
-    /// The other record has no event.
-    #[error("empty_copy")]
-    Empty,
-    /// An event is said to come after one that it comes before.
-    #[error("altered_copy")]
-    OutOfOrder(EventId),
-    /// More computers worked apart than any person has.
-    #[error("altered_copy")]
-    TooManyCopies,
-    /// An event of the one record isn't as the other has it.
-    #[error("altered_copy")]
-    Altered(EventId),
-    /// The other copy was written by a clock that is years ahead.
-    #[error("clock_ahead")]
-    Ahead(Timestamp),
-    /// A line of a record doesn't fit.
-    #[error("read_only")]
-    ApplyError {
-        /// Of which record.
-        whose: Side,
-        /// Which line.
-        seq: u64,
-        /// What is wrong with it.
-        misfit: ApplyError,
-    },
-    /// The outcome can't be a stash.
-    #[error("not_together")]
-    Unreadable(String),
-    /// The outcome would break a rule that no question settles.
-    #[error("not_together")]
-    Apart(Violation),
-    /// The outcome doesn't fit for another reason.
-    #[error("not_together")]
-    Unfit(ApplyError),
-}
-
-/// What the lines of a record make of a state.
-fn replayed(mut state: State, lines: &[Line], whose: Side) -> Result<State, MergeError> {
-    for line in lines {
-        let misfit = |misfit| MergeError::ApplyError {
-            whose,
-            seq: line.seq,
-            misfit,
-        };
-        state.apply(&line.event).map_err(misfit)?;
-    }
-    Ok(state)
 }
 
 /// Brings the other record's events into ours. O((lines + cards) · log).
@@ -202,7 +104,7 @@ pub fn merge(
     let mine = facts.replayed(ours, Side::Mine)?;
     let fold = Fold::new(&facts);
     let unreadable = |error: serde_json::Error| MergeError::Unreadable(error.to_string());
-    let asking = Asking::all(&fold, answers).map_err(unreadable)?;
+    let asking = asked(&fold, answers).map_err(unreadable)?;
     merged.questions.clone_from(&asking.questions);
     if merged.is_open() {
         return Ok(merged);
@@ -265,4 +167,38 @@ fn short(sheet: &Sheet) -> Vec<CardId> {
         _ => None,
     });
     cards.collect()
+}
+
+/// Asks everything, round by round, until an answer is wanting.
+///
+/// # Errors
+/// When what the events say can't be read as a stash.
+fn asked<'a>(fold: &'a Fold<'a>, answers: &'a Answers) -> Result<Asking<'a>, serde_json::Error> {
+    let mut asking = Asking::new(fold, answers)?;
+    let first: [Round<'a>; 6] = [
+        Asking::lists,
+        Asking::undone,
+        Asking::removed,
+        Asking::one_by_name,
+        Asking::namesakes,
+        Asking::fields,
+    ];
+    // What was answered and put right may give two things one name.
+    let settling: [Round<'a>; 2] = [Asking::repair, Asking::namesakes];
+    let last: [Round<'a>; 4] = [
+        Asking::full_hooks,
+        Asking::hand,
+        Asking::closed_rings,
+        Asking::take_from_closed_rings,
+    ];
+    for rounds in [&first[..], &settling, &last] {
+        asking.go_round(rounds)?;
+    }
+    // One thing that is put right may call for another, a few times at most.
+    for _ in 0..20 {
+        if is_open(&asking.questions) || !asking.go_round(&settling)? {
+            break;
+        }
+    }
+    Ok(asking)
 }

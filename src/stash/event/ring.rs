@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::{AmountChange, Change};
+use super::change::{AmountChange, Change};
 use crate::model::ids::{CardId, RingId};
 use crate::model::ring::{ColourRef, Ring};
 

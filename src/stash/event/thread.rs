@@ -1,6 +1,6 @@
 //! The changes of thread that commands are made of.
 
-use super::{AmountChange, Change};
+use super::change::{AmountChange, Change};
 use crate::model::ids::CardId;
 use crate::model::label::Label;
 use crate::model::thread::{Lot, LotThread, Strands, Thread, ThreadPart};

@@ -2,13 +2,98 @@
 
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 
-use super::{Line, MergeError, Side, replayed};
+use jiff::Timestamp;
+
 use crate::model::ids::{EventId, Stamp};
-use crate::stash::event::{Act, Deed, Fact, Settled, Thing};
+use crate::model::who::Who;
+use crate::stash::apply::ApplyError;
+use crate::stash::event::{Act, Deed, Event, Fact, Settled, Thing};
+use crate::stash::invariants::Violation;
 use crate::stash::state::State;
 
 /// Where the events of one computer run beside those of another. More of them come from no person.
 const MOST_CHAINS: usize = 512;
+
+/// A line of a record, as far as a merge looks at it.
+#[derive(Clone, Debug)]
+pub struct Line {
+    /// Its number.
+    pub seq: u64,
+    /// Which event.
+    pub id: EventId,
+    /// Its place in the order of all events.
+    pub stamp: Stamp,
+    /// When it was written.
+    pub time: Timestamp,
+    /// By whom.
+    pub by: Option<Who>,
+    /// What happened.
+    pub event: Event,
+}
+
+/// One of the two records.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]
+pub enum Side {
+    /// The one that is open, to which the merge is written.
+    Mine,
+    /// The other one.
+    Theirs,
+}
+
+/// Why two records are not merged. Nothing was changed.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum MergeError {
+    /// They don't begin with the same event.
+    #[error("different_stashes")]
+    Strangers,
+    /// The other record has no event.
+    #[error("empty_copy")]
+    Empty,
+    /// An event is said to come after one that it comes before.
+    #[error("altered_copy")]
+    OutOfOrder(EventId),
+    /// More computers worked apart than any person has.
+    #[error("altered_copy")]
+    TooManyCopies,
+    /// An event of the one record isn't as the other has it.
+    #[error("altered_copy")]
+    Altered(EventId),
+    /// The other copy was written by a clock that is years ahead.
+    #[error("clock_ahead")]
+    Ahead(Timestamp),
+    /// A line of a record doesn't fit.
+    #[error("read_only")]
+    ApplyError {
+        /// Of which record.
+        whose: Side,
+        /// Which line.
+        seq: u64,
+        /// What is wrong with it.
+        misfit: ApplyError,
+    },
+    /// The outcome can't be a stash.
+    #[error("not_together")]
+    Unreadable(String),
+    /// The outcome would break a rule that no question settles.
+    #[error("not_together")]
+    Apart(Violation),
+    /// The outcome doesn't fit for another reason.
+    #[error("not_together")]
+    Unfit(ApplyError),
+}
+
+/// What the lines of a record make of a state.
+fn replayed(mut state: State, lines: &[Line], whose: Side) -> Result<State, MergeError> {
+    for line in lines {
+        let misfit = |misfit| MergeError::ApplyError {
+            whose,
+            seq: line.seq,
+            misfit,
+        };
+        state.apply(&line.event).map_err(misfit)?;
+    }
+    Ok(state)
+}
 
 /// The events of one record that are in force, from some line on.
 struct Log {

@@ -9,115 +9,19 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use serde_json::{Value, json};
 
-use super::facts::Source;
+use super::asking::{Asking, Claim, Subject, to_hang, value};
+use super::facts::{Side, Source};
 use super::fields::{
     EXISTS, FAMILIES, OUT, SAME_AS, STANDS, STEPS_DONE, UNDERWAY, Write, colour_used, hook_member,
     is_amount,
 };
-use super::fold::{Cell, Fold, Sheet, Tip, id_of, references};
-use super::repair::to_hang;
-use super::{Answers, Side};
+use super::fold::{Fold, Tip, id_of, references};
 use crate::model::board::HookRef;
-use crate::model::ids::{CardId, EventId, ListDigest, RangeId, RingId};
+use crate::model::ids::{CardId, EventId, ListDigest, RangeId};
 use crate::model::label::fold;
 use crate::model::whereabouts::Whereabouts;
-use crate::stash::event::{Act, Settled, Thing};
+use crate::stash::event::{Act, Thing};
 use crate::stash::names::written;
-use crate::stash::state::State;
-
-/// What a question is about.
-#[derive(Clone, PartialEq, Eq, PartialOrd, Ord, Debug)]
-pub enum Subject {
-    /// The same list was imported on both sides. It counts once.
-    SameList,
-    /// An event was undone on one side, and the other went on from it.
-    Undone(EventId),
-    /// Two cards, or two projects, are called the same: the first or the second?
-    Same(Thing, Thing),
-    /// A thing went out of the stash on one side and was changed on the other.
-    Removed(Thing),
-    /// Both sides wrote something else in the same fields of a thing.
-    Fields(Thing, Vec<String>),
-    /// More cards belong on a hook than have room there.
-    FullHook(HookRef),
-    /// Both sides have a card in the hand.
-    Hand,
-    /// A ring was closed on one side, and the other put cards on it.
-    ClosedRing(RingId),
-}
-
-/// What one side says to a question.
-#[derive(Clone, PartialEq, Eq, Default, Debug)]
-pub struct Claim {
-    /// The events by which it says so, the latest last.
-    pub events: Vec<EventId>,
-    /// Whether this side is the one that undid, removed or closed.
-    pub is_end: bool,
-    /// The cards it speaks for, where it does.
-    pub cards: Vec<CardId>,
-    /// The thing that stays its way, of two of one name.
-    pub thing: Option<Thing>,
-    /// Its values of the fields that are asked about.
-    pub values: Vec<Value>,
-}
-
-/// Something that cannot be as both sides have it.
-#[derive(Clone, PartialEq, Eq, Debug)]
-pub struct Question {
-    /// Its number, from 1.
-    pub n: usize,
-    /// What it is about.
-    pub subject: Subject,
-    /// As it is here.
-    pub mine: Claim,
-    /// As it is there.
-    pub theirs: Claim,
-    /// The side that spoke later.
-    pub later: Side,
-    /// The answer, where there is one.
-    pub answer: Option<Side>,
-}
-
-impl Question {
-    /// What names this question in every copy: what it is about, and the events that speak to it.
-    #[must_use]
-    pub fn name(&self) -> String {
-        let thing = |thing: &Thing| match thing {
-            Thing::Event(id) => format!("event {id}"),
-            thing => id_of(*thing).unwrap_or_else(|| "stash".to_owned()),
-        };
-        let about = match &self.subject {
-            Subject::SameList => "same list".to_owned(),
-            Subject::Undone(id) => format!("undone {id}"),
-            Subject::Same(a, b) => format!("same {} {}", thing(a), thing(b)),
-            Subject::Removed(of) => format!("removed {}", thing(of)),
-            Subject::Fields(of, members) => format!("{} {}", thing(of), members.join(" ")),
-            Subject::FullHook(hook) => format!("full {hook}"),
-            Subject::Hand => "hand".to_owned(),
-            Subject::ClosedRing(ring) => format!("closed {ring}"),
-        };
-        let events = self.mine.events.iter().chain(&self.theirs.events);
-        let events: BTreeSet<String> = events.map(ToString::to_string).collect();
-        let events: Vec<String> = events.into_iter().collect();
-        format!("{about}: {}", events.join(" "))
-    }
-}
-
-/// Whether one of them has no answer yet.
-pub(super) fn is_open(questions: &[Question]) -> bool {
-    questions.iter().any(|question| question.answer.is_none())
-}
-
-/// Something to be settled: the value of a field.
-pub(super) fn value(thing: Thing, member: &str, value: Value) -> Settled {
-    Settled {
-        thing,
-        member: member.to_owned(),
-        value,
-        chosen: Vec::new(),
-        over: Vec::new(),
-    }
-}
 
 /// Whether two values of a field say the same to a person.
 fn agree(member: &str, a: &Value, b: &Value) -> bool {
@@ -144,167 +48,9 @@ fn agree(member: &str, a: &Value, b: &Value) -> bool {
     }
 }
 
-/// Some of the questions, or of what is put right without one.
-type Round<'a> = fn(&mut Asking<'a>);
-
-pub(super) struct Asking<'a> {
-    pub(super) fold: &'a Fold<'a>,
-    answers: &'a Answers,
-    pub(super) questions: Vec<Question>,
-    pub(super) settled: Vec<Settled>,
-    pub(super) sheet: Sheet,
-    /// What stands on the sheet; its laws may not hold yet.
-    pub(super) state: State,
-}
-
-impl<'a> Asking<'a> {
-    /// Asks everything, round by round, until an answer is wanting.
-    ///
-    /// # Errors
-    /// When what the events say can't be read as a stash.
-    pub(super) fn all(fold: &'a Fold<'a>, answers: &'a Answers) -> Result<Self, serde_json::Error> {
-        let sheet = fold.sheet(&[]);
-        let mut asking = Self {
-            fold,
-            answers,
-            questions: Vec::new(),
-            settled: Vec::new(),
-            state: sheet.state()?,
-            sheet,
-        };
-        let first: [Round<'a>; 6] = [
-            Self::lists,
-            Self::undone,
-            Self::removed,
-            Self::one_by_name,
-            Self::namesakes,
-            Self::fields,
-        ];
-        // What was answered and put right may give two things one name.
-        let settling: [Round<'a>; 2] = [Self::repair, Self::namesakes];
-        let last: [Round<'a>; 4] = [
-            Self::full_hooks,
-            Self::hand,
-            Self::closed_rings,
-            Self::take_from_closed_rings,
-        ];
-        for rounds in [&first[..], &settling, &last] {
-            asking.go_round(rounds)?;
-        }
-        // One thing that is put right may call for another, a few times at most.
-        for _ in 0..20 {
-            if is_open(&asking.questions) || !asking.go_round(&settling)? {
-                break;
-            }
-        }
-        Ok(asking)
-    }
-
-    /// Asks in rounds, until an answer is wanting. Says whether anything was settled.
-    fn go_round(&mut self, rounds: &[Round<'a>]) -> Result<bool, serde_json::Error> {
-        let mut any = false;
-        for round in rounds {
-            if is_open(&self.questions) {
-                break;
-            }
-            let settled = self.settled.len();
-            round(self);
-            if !is_open(&self.questions) && self.settled.len() > settled {
-                any = true;
-                self.fold_again()?;
-            }
-        }
-        Ok(any)
-    }
-
-    fn fold_again(&mut self) -> Result<(), serde_json::Error> {
-        self.sheet = self.fold.sheet(&self.settled);
-        self.state = self.sheet.state()?;
-        Ok(())
-    }
-
-    /// The event that set a field last.
-    pub(super) fn source(&self, thing: Thing, member: &str) -> Source {
-        let cell = self.sheet.cell(thing, member);
-        cell.map_or(Source::Base, Cell::last)
-    }
-
-    fn id(&self, source: Source) -> Option<EventId> {
-        self.fold.facts.fact(source).map(|fact| fact.id)
-    }
-
-    /// The one side that has an event, where only one has.
-    fn only(&self, source: Source) -> Option<Side> {
-        let facts = self.fold.facts;
-        match (
-            facts.is_on(source, Side::Mine),
-            facts.is_on(source, Side::Theirs),
-        ) {
-            (true, false) => Some(Side::Mine),
-            (false, true) => Some(Side::Theirs),
-            _ => None,
-        }
-    }
-
-    /// Which of two is mine and which theirs, by which only one side has.
-    fn sides<T>(&self, a: (Source, T), b: (Source, T)) -> Option<[(Source, T); 2]> {
-        match (self.only(a.0), self.only(b.0)) {
-            (Some(Side::Mine), Some(Side::Mine)) | (Some(Side::Theirs), Some(Side::Theirs)) => None,
-            (Some(Side::Mine), _) | (_, Some(Side::Theirs)) => Some([a, b]),
-            (Some(Side::Theirs), _) | (_, Some(Side::Mine)) => Some([b, a]),
-            (None, None) => None,
-        }
-    }
-
-    fn claim(&self, sources: impl IntoIterator<Item = Source>) -> Claim {
-        let sources: BTreeSet<Source> = sources.into_iter().collect();
-        Claim {
-            events: sources
-                .into_iter()
-                .filter_map(|source| self.id(source))
-                .collect(),
-            ..Claim::default()
-        }
-    }
-
-    fn ask(&mut self, subject: Subject, mine: Claim, theirs: Claim) -> Option<Side> {
-        let last = |claim: &Claim| {
-            let last = claim.events.last()?;
-            self.fold.facts.find(*last)
-        };
-        let later = if last(&mine) > last(&theirs) {
-            Side::Mine
-        } else {
-            Side::Theirs
-        };
-        let n = self.questions.len() + 1;
-        let answer = self.answers.to(n);
-        self.questions.push(Question {
-            n,
-            subject,
-            mine,
-            theirs,
-            later,
-            answer,
-        });
-        answer
-    }
-
-    /// Writes down an answer to the last question.
-    fn settle(&mut self, answer: Side, mut settled: Settled) {
-        if let Some(question) = self.questions.last() {
-            let (chosen, over) = match answer {
-                Side::Mine => (&question.mine, &question.theirs),
-                Side::Theirs => (&question.theirs, &question.mine),
-            };
-            settled.chosen.clone_from(&chosen.events);
-            settled.over.clone_from(&over.events);
-        }
-        self.settled.push(settled);
-    }
-
+impl Asking<'_> {
     /// Lists that were imported on both sides.
-    fn lists(&mut self) {
+    pub(super) fn lists(&mut self) {
         let mut lists: BTreeMap<ListDigest, Vec<usize>> = BTreeMap::new();
         for (at, fact) in self.fold.facts.all.iter().enumerate() {
             if let Some(Act::ImportCards {
@@ -404,7 +150,7 @@ impl<'a> Asking<'a> {
 
     /// Events that one side undid while the other went on with what they had made; and those that one
     /// side undid and the other did again.
-    fn undone(&mut self) {
+    pub(super) fn undone(&mut self) {
         let mut births: BTreeMap<Thing, (EventId, Source)> = BTreeMap::new();
         for (at, fact) in self.fold.facts.all.iter().enumerate() {
             let cell = self.sheet.cell(Thing::Event(fact.id), STANDS);
@@ -435,7 +181,7 @@ impl<'a> Asking<'a> {
     }
 
     /// Ranges, families and boards of one name are one.
-    fn one_by_name(&mut self) {
+    pub(super) fn one_by_name(&mut self) {
         let ranges = self
             .state
             .ranges()
@@ -465,7 +211,7 @@ impl<'a> Asking<'a> {
     }
 
     /// Of two cards that are written alike, and two rings of one project, one goes.
-    fn namesakes(&mut self) {
+    pub(super) fn namesakes(&mut self) {
         let mut named: BTreeMap<(String, Option<RangeId>), Vec<Thing>> = BTreeMap::new();
         for ring in self.state.rings() {
             let name = (fold(ring.project.as_str()), None);
@@ -519,7 +265,7 @@ impl<'a> Asking<'a> {
     }
 
     /// What one side took out of the stash and the other changed. A split card that was rejoined is gone.
-    fn removed(&mut self) {
+    pub(super) fn removed(&mut self) {
         let rejoined = self.fold.rejoined(&self.sheet);
         let gone = self.sheet.gone();
         let gone = gone.filter(|(thing, _)| !rejoined.contains_key(thing));
@@ -535,7 +281,7 @@ impl<'a> Asking<'a> {
     }
 
     /// What both sides wrote otherwise in one field.
-    fn fields(&mut self) {
+    pub(super) fn fields(&mut self) {
         self.fields_of(|thing| !matches!(thing, Thing::Event(_)));
     }
 
@@ -600,7 +346,7 @@ impl<'a> Asking<'a> {
     }
 
     /// More homes on a hook than room.
-    fn full_hooks(&mut self) {
+    pub(super) fn full_hooks(&mut self) {
         let homes: BTreeMap<HookRef, Vec<CardId>> = (self.state.index().homes())
             .filter(|(hook, cards)| cards.len() > usize::from(self.state.capacity(*hook)))
             .map(|(hook, cards)| (hook, cards.to_vec()))
@@ -665,7 +411,7 @@ impl<'a> Asking<'a> {
     }
 
     /// Two cards in the hand, which holds one.
-    fn hand(&mut self) {
+    pub(super) fn hand(&mut self) {
         let held = self
             .state
             .cards()
@@ -704,7 +450,7 @@ impl<'a> Asking<'a> {
     }
 
     /// Closed rings with cards on them.
-    fn closed_rings(&mut self) {
+    pub(super) fn closed_rings(&mut self) {
         let closed = self.state.rings().filter(|ring| ring.is_closed());
         for ring in closed.map(|ring| ring.id).collect::<Vec<_>>() {
             let cards = self

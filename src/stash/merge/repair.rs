@@ -5,10 +5,10 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use serde_json::{Value, json};
 
+use super::asking::{Asking, to_hang, value};
 use super::facts::Source;
 use super::fields::{EXISTS, UNDERWAY, Write, out_of, used_of};
 use super::fold::Fold;
-use super::questions::{Asking, value};
 use crate::model::board::Board;
 use crate::model::ids::CardId;
 use crate::model::label::Label;
@@ -16,14 +16,6 @@ use crate::model::ring::{KeyLine, RingState};
 use crate::model::whereabouts::{Place, Whereabouts};
 use crate::stash::event::Thing;
 use crate::stash::names::shared_hook_name;
-
-/// To hang, since the card came to where it can't be.
-pub(super) fn to_hang(place: &Place) -> Value {
-    json!(Place {
-        at: Whereabouts::Unhung,
-        since: place.since,
-    })
-}
 
 /// A board's new prefix is a number from here to ten times that.
 const PREFIXES: u64 = 100;
