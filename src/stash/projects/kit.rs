@@ -205,21 +205,21 @@ impl<'a> Draft<'a> {
     }
 
     /// Step 1 of the sharing: what lies on the project's own ring.
-    fn keep_own(&mut self, shelf: &mut Supply) {
+    fn keep_own(&mut self, supply: &mut Supply) {
         let ring = Some(self.want.ring);
         for kept in self.cards.iter().filter(|k| k.place.at.ring() == ring) {
-            shelf.promise(&mut self.want, kept, Source::OwnRing);
+            supply.promise(&mut self.want, kept, Source::OwnRing);
         }
     }
 
     /// Step 2: the cards that are not on this ring, those on no ring first. Of these as few as will
     /// do: one that lasts, else the fullest, and so on.
-    fn take_cards(&mut self, shelf: &mut Supply) {
+    fn take_cards(&mut self, supply: &mut Supply) {
         let own = self.want.ring;
         let at_hand = self.cards.iter().copied().filter(|kept| at_hand(kept));
         let mut here: Vec<&CardState> = at_hand.filter(|k| k.place.at.ring().is_none()).collect();
         while self.want.left_um > 0 && !here.is_empty() {
-            let gives = |kept: &CardState| shelf.gives_um(&self.want, kept);
+            let gives = |kept: &CardState| supply.gives_um(&self.want, kept);
             let lasts = here.iter().position(|k| gives(k) >= self.want.left_um);
             let next = lasts.or_else(|| {
                 // The first of the fullest.
@@ -227,18 +227,18 @@ impl<'a> Draft<'a> {
                 fullest.map(|(at, _)| at)
             });
             let kept = here.remove(next.unwrap_or(0));
-            shelf.promise(&mut self.want, kept, Source::Here);
+            supply.promise(&mut self.want, kept, Source::Here);
         }
         for kept in &self.cards {
             if let Some(ring) = kept.place.at.ring().filter(|&ring| ring != own) {
-                shelf.promise(&mut self.want, kept, Source::OtherRing(ring));
+                supply.promise(&mut self.want, kept, Source::OtherRing(ring));
             }
         }
     }
 
-    fn take_uncut(&mut self, shelf: &mut Supply) {
+    fn take_uncut(&mut self, supply: &mut Supply) {
         for kept in &self.cards {
-            shelf.promise(&mut self.want, kept, Source::Uncut);
+            supply.promise(&mut self.want, kept, Source::Uncut);
         }
     }
 
@@ -295,20 +295,20 @@ fn drafts<'a>(state: &'a State, ring: &'a Ring) -> Vec<Draft<'a>> {
 /// What every open project keeps of the cards on its own ring, and nothing else promised.
 /// O(lines · log cards + cards).
 pub(super) fn kept_on_rings(state: &State) -> Supply {
-    let mut shelf = Supply::new(state);
+    let mut supply = Supply::new(state);
     for ring in state.rings().filter(|ring| !ring.is_closed()) {
         for mut draft in drafts(state, ring) {
-            draft.keep_own(&mut shelf);
+            draft.keep_own(&mut supply);
         }
     }
-    shelf
+    supply
 }
 
 /// Checks projects together; see [the module](super) for how they share. The rings must be of this
 /// state. O(lines · cards) for colours that are missing, else O(lines · log cards + cards).
 #[must_use]
 pub fn check<'a>(state: &'a State, rings: &[&'a Ring]) -> Kit<'a> {
-    let mut shelf = Supply::new(state);
+    let mut supply = Supply::new(state);
     let mut asked: Vec<(&Ring, Vec<Draft<'_>>)> = rings
         .iter()
         .map(|&ring| (ring, drafts(state, ring)))
@@ -324,15 +324,15 @@ pub fn check<'a>(state: &'a State, rings: &[&'a Ring]) -> Kit<'a> {
             }
         };
         for draft in lines {
-            draft.keep_own(&mut shelf);
+            draft.keep_own(&mut supply);
         }
     }
     let mut shorts: Vec<Vec<Strands>> = Vec::with_capacity(asked.len());
     for (_, lines) in &mut asked {
         let short = lines.iter_mut().map(|draft| {
-            draft.take_cards(&mut shelf);
+            draft.take_cards(&mut supply);
             let short = draft.want.left();
-            draft.take_uncut(&mut shelf);
+            draft.take_uncut(&mut supply);
             short
         });
         shorts.push(short.collect());
@@ -349,7 +349,7 @@ pub fn check<'a>(state: &'a State, rings: &[&'a Ring]) -> Kit<'a> {
             for (draft, short) in drafts.into_iter().zip(shorts) {
                 if let Some(line) = lines.get_mut(draft.at) {
                     line.threads
-                        .push(checked(state, &shelf, ring, draft, short));
+                        .push(checked(state, &supply, ring, draft, short));
                 }
             }
             ProjectKit {
@@ -361,13 +361,13 @@ pub fn check<'a>(state: &'a State, rings: &[&'a Ring]) -> Kit<'a> {
         .collect();
     Kit {
         projects,
-        promises: shelf.promises(),
+        promises: supply.promises(),
     }
 }
 
 fn checked<'a>(
     state: &'a State,
-    shelf: &Supply,
+    supply: &Supply,
     ring: &'a Ring,
     draft: Draft<'a>,
     short: Strands,
@@ -376,12 +376,12 @@ fn checked<'a>(
     let needed_um = (draft.need.left).map(|left| u64::from(left.0) * draft.need.of_a_strand_um);
     let stand_ins = if standing.is_missing() {
         let assumed = &draft.want.assumed;
-        substitutes(state, shelf, ring, draft.thread, assumed, needed_um)
+        substitutes(state, supply, ring, draft.thread, assumed, needed_um)
     } else {
         Vec::new()
     };
     let mut others: Vec<(RingId, Strands)> = Vec::new();
-    for promise in shelf.made() {
+    for promise in supply.made() {
         let ours = draft.cards.iter().any(|k| k.card.id == promise.card);
         if !ours || promise.ring == ring.id {
             continue;

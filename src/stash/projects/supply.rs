@@ -209,7 +209,7 @@ impl Substitute {
 /// to be stitched, in thousandths of a millimetre. O(cards + lines of the key).
 pub(super) fn substitutes(
     state: &State,
-    shelf: &Supply,
+    supply: &Supply,
     ring: &Ring,
     thread: &KeyThread,
     assumed: &Assumptions,
@@ -228,12 +228,12 @@ pub(super) fn substitutes(
         .cards()
         .filter(|kept| kept.card.parent.is_none() && at_hand(kept))
         .filter(|kept| state.put_up(&kept.card).kind() == kind)
-        .filter(|kept| shelf.free(kept.card.id) > Strands(0) && !in_key.contains(&kept.card.id))
+        .filter(|kept| supply.free(kept.card.id) > Strands(0) && !in_key.contains(&kept.card.id))
         .filter_map(|kept| Some((kept, kept.card.colour?)));
     let found = nearest(wanted, among, SHOWN).into_iter();
     found
         .map(|(kept, difference)| {
-            let free = shelf.free(kept.card.id);
+            let free = supply.free(kept.card.id);
             let gives = Cut::of(assumed, kept.card.cut_cm)
                 .map_or(0, |cut| cut.of_a_strand_um() * u64::from(free.0));
             Substitute {

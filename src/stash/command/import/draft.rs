@@ -71,9 +71,7 @@ impl Draft<'_> {
         self.lots.extend(other.lots);
         Ok(())
     }
-}
 
-impl Draft<'_> {
     /// Has the only row of a card that names no lot mean the card's only lot. Beside rows that name lots
     /// it is of another.
     pub(super) fn mean_the_only_lot(&mut self) {
