@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet, HashMap};
 use jiff::Timestamp;
 
 use crate::model::ids::{EventId, Stamp};
-use crate::model::who::Who;
+use crate::model::label::Who;
 use crate::stash::apply::ApplyError;
 use crate::stash::event::{Act, Deed, Event, Fact, Settled, Thing};
 use crate::stash::invariants::Violation;
