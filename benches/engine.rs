@@ -1,6 +1,6 @@
 //! Times of the engine, with a textbook method and a general solver beside it.
 //!
-//! `cargo bench --bench engine`; `examples/growth.rs` tells how the time grows with the cards.
+//! `cargo bench --bench engine`; `tools/growth.rs` tells how the time grows with the cards.
 
 #![allow(missing_docs, clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 

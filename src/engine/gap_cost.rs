@@ -8,7 +8,7 @@
 //! with the chance `p`, so that `X`, the number that come, is binomial. The gap then fails `E[(X - g)^+]`
 //! of them. Nobody knows how many will be bought before the wall is hung anew, so the mean is taken
 //! over four horizons: 30, 60, 80 and 100 % of the colours that would fill all free places. A long view
-//! serves best: gaps made for the next purchase alone cost far more later (`examples/purchases.rs`).
+//! serves best: gaps made for the next purchase alone cost far more later (`tools/purchases.rs`).
 //!
 //! Gaps alone cannot tell free places that are spread over the wall from ones in a corner where there
 //! are more gaps than places. So a small pull is added: the square of the places a card is off the

@@ -1,16 +1,16 @@
 //! What purchases cost in our way of hanging cards, against the best way there can be on small boards.
 //!
-//! The best way is worked out by `examples/best_policy.rs` with a method that is none of ours: backward
+//! The best way is worked out by `tools/best_policy.rs` with a method that is none of ours: backward
 //! induction (Bellman, 1957; Puterman, Markov Decision Processes, 1994; from memory).
 
 // The source of the example itself: a test cannot count on the program being built.
 #[allow(dead_code, reason = "its main is not called here")]
-#[path = "../../examples/best_policy.rs"]
+#[path = "../../tools/best_policy.rs"]
 mod best_policy;
 
 use best_policy::{Best, Case, Way};
 
-/// The wall and the buyers of `examples/purchases.rs` made small, and how far, in hundredths of the
+/// The wall and the buyers of `tools/purchases.rs` made small, and how far, in hundredths of the
 /// best, the plan with the least moved and room was measured to be from it, rounded up.
 const CASES: [(Case, f64); 3] = [
     (case(9, 6, 2, 1, 3), 4.0),

@@ -15,7 +15,7 @@
 //!
 //! - told: the best way of one who is told the numbers of the next purchase before hanging this one;
 //! - lazy: the fewest moves at each purchase, and of those layouts the best;
-//! - room, even, packed: as in `examples/purchases.rs`.
+//! - room, even, packed: as in `tools/purchases.rs`.
 
 use std::collections::BTreeMap;
 use std::error::Error;
