@@ -131,6 +131,7 @@ mod tests {
     use std::path::Path;
 
     use clap::CommandFactory as _;
+    use expect_test::expect_file;
     use schemars::generate::SchemaSettings;
     use schemars::transform::RecursiveTransform;
     use schemars::{JsonSchema, Schema};
@@ -287,20 +288,12 @@ mod tests {
         lines.join("\n") + "\n"
     }
 
+    /// After a wanted change: `UPDATE_EXPECT=1 cargo test --lib cli::schema`.
     #[test]
     fn every_schema_is_what_the_type_of_its_answer_says() {
         let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("assets/schema/output");
-        let renew = std::env::var_os("HOMEHOOK_RENEW").is_some();
         for (name, text) in generated() {
-            let path = folder.join(format!("{name}.schema.json"));
-            if renew {
-                fs::write(&path, &text).unwrap();
-            }
-            let kept = fs::read_to_string(&path).unwrap();
-            assert!(
-                kept == text,
-                "{name}: after a wanted change, HOMEHOOK_RENEW=1"
-            );
+            expect_file![folder.join(format!("{name}.schema.json"))].assert_eq(&text);
         }
         let files = fs::read_dir(folder).unwrap().count();
         assert_eq!(files, generated().len());

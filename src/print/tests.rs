@@ -3,6 +3,7 @@
 use std::collections::BTreeSet;
 use std::path::Path;
 
+use expect_test::expect_file;
 use proptest::prelude::*;
 
 use super::board_map::board_map;
@@ -363,7 +364,7 @@ fn a_hook_that_is_blocked_says_why_and_signs_stand_beside_numbers() {
 }
 
 /// Small examples, kept as files. After a wanted change write them anew with
-/// `HOMEHOOK_RENEW=1 cargo test --lib print::`, look at them in a browser, and commit them.
+/// `UPDATE_EXPECT=1 cargo test --lib print::`, look at them in a browser, and commit them.
 #[test]
 fn small_examples_are_as_they_were() {
     let names = ["chalk", "river slate", "fir & moss"].map(str::to_owned);
@@ -403,15 +404,7 @@ fn small_examples_are_as_they_were() {
             ),
             (format!("{name}.html"), html(&document)),
         ] {
-            let path = folder.join(&file);
-            if std::env::var_os("HOMEHOOK_RENEW").is_some() {
-                std::fs::write(&path, &text).unwrap();
-            }
-            // Git may write other line ends.
-            let kept = std::fs::read_to_string(&path)
-                .unwrap()
-                .replace("\r\n", "\n");
-            assert!(kept == text, "{file} differs; see how to renew it");
+            expect_file![folder.join(file)].assert_eq(&text);
         }
     }
 }

@@ -6,6 +6,7 @@ mod ways;
 use std::collections::BTreeSet;
 use std::path::PathBuf;
 
+use expect_test::expect_file;
 use unicode_segmentation::UnicodeSegmentation;
 use unicode_width::UnicodeWidthStr;
 
@@ -53,43 +54,25 @@ fn kept_text(desk: &TestApp) -> String {
     lines.collect()
 }
 
-/// After a wanted change write them anew with `HOMEHOOK_RENEW=1 cargo test --lib screens`, look at what
+/// After a wanted change write them anew with `UPDATE_EXPECT=1 cargo test --lib screens`, look at what
 /// `git diff` shows, and commit them.
 #[test]
 fn every_screen_looks_as_it_did() {
-    let renew = std::env::var_os("HOMEHOOK_RENEW").is_some();
-    let (mut files, mut changed) = (BTreeSet::new(), Vec::new());
+    let mut files = BTreeSet::new();
     for (width, height) in SIZES {
         for Screen { name, desk } in every_screen((width, height)) {
             let file = format!("{name}-{width}x{height}.txt");
-            let path = folder().join(&file);
-            let drawn = kept_text(&desk);
-            if renew {
-                std::fs::write(&path, &drawn).unwrap();
-            }
-            // Git may write other line ends.
-            let kept = std::fs::read_to_string(&path).unwrap_or_default();
-            if kept.replace("\r\n", "\n") != drawn {
-                changed.push(format!("{file} was\n{kept}\nand is\n{drawn}"));
-            }
+            expect_file![folder().join(&file)].assert_eq(&kept_text(&desk));
             assert!(files.insert(file), "two screens of one name: {name}");
         }
     }
-    let there = std::fs::read_dir(folder()).unwrap();
-    for entry in there.map(|entry| entry.unwrap()) {
-        let file = entry.file_name().into_string().unwrap();
-        if !files.contains(&file) && renew {
-            std::fs::remove_file(entry.path()).unwrap();
-        } else {
-            assert!(files.contains(&file), "no screen is called {file} any more");
-        }
+    for entry in std::fs::read_dir(folder()).unwrap() {
+        let file = entry.unwrap().file_name().into_string().unwrap();
+        assert!(
+            files.contains(&file),
+            "no screen is called {file} any more: delete it"
+        );
     }
-    let count = changed.len();
-    assert!(
-        changed.is_empty(),
-        "{count} differ:\n{}",
-        changed.join("\n")
-    );
 }
 
 #[test]
