@@ -27,7 +27,8 @@ use crate::model::label::Who;
 pub(super) use append::LogFile;
 
 /// What looks like damage may be a writer or a sync at work: it counts when nothing has moved for so long.
-pub(super) const SETTLE: Duration = Duration::from_millis(10);
+/// In the unit tests nobody else is at work, and thousands of records are damaged.
+pub(super) const SETTLE: Duration = Duration::from_millis(if cfg!(test) { 1 } else { 10 });
 /// How often that is looked at.
 pub(super) const SETTLE_TRIES: u32 = 10;
 
