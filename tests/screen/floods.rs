@@ -19,8 +19,11 @@ const GONE: Duration = Duration::from_secs(1);
 /// frame in all the time that is watched.
 const APART: Duration = Duration::from_millis(1_000);
 
-/// How long a flood goes on while frames are counted.
-const WATCHED: Duration = Duration::from_secs(2);
+/// How long a flood goes on while frames are counted: more than [`APART`], so that no frame at all is noticed.
+const WATCHED: Duration = Duration::from_millis(1_200);
+
+/// How long a flood goes on before something else happens. The terminal is full long before.
+const BEGUN: Duration = Duration::from_millis(300);
 
 /// A stash with a board of 20 rows and 30 columns, and a card on each of its first 300 hooks.
 fn stash() -> Folder {
@@ -108,25 +111,38 @@ fn longest_wait(screen: &Screen, since: Instant, what: &str) -> Duration {
     apart
 }
 
+/// Does something with each flood, all at once and each on a stash of its own: its name, the key before it, and
+/// what is sent.
+fn in_each_flood(letters: &str, act: impl Fn(&Folder, &'static str, &'static str, &str) + Sync) {
+    thread::scope(|scope| {
+        for (what, first, text) in [
+            ("letters into a search", "/", letters.to_owned()),
+            ("steps over the board", "", steps()),
+            ("changes", "", changes()),
+            ("the mouse", "", mouse()),
+        ] {
+            let act = &act;
+            scope.spawn(move || {
+                let folder = stash();
+                act(&folder, what, first, &text);
+            });
+        }
+    });
+}
+
 #[test]
 fn a_signal_ends_the_program_in_a_flood() {
-    let folder = stash();
-    for (what, first, text) in [
-        ("letters into a search", "/", LETTERS.to_owned()),
-        ("steps over the board", "", steps()),
-        ("changes", "", changes()),
-        ("the mouse", "", mouse()),
-    ] {
+    in_each_flood(LETTERS, |folder, what, first, text| {
         for signal in ["TERM", "HUP", "INT"] {
-            let mut screen = open(&folder);
+            let mut screen = open(folder);
             screen.keys(first);
-            let flood = screen.flood(text.clone());
-            thread::sleep(Duration::from_millis(500));
+            let flood = screen.flood(text);
+            thread::sleep(BEGUN);
             ends(&mut screen, signal, what);
             drop(flood);
         }
-    }
-    assert_eq!(folder.json(&["check"])["ok"], true);
+        assert_eq!(folder.json(&["check"])["ok"], true, "{what}");
+    });
 }
 
 #[test]
@@ -136,7 +152,7 @@ fn a_signal_ends_the_program_in_a_paste() {
         let mut screen = open(&folder);
         screen.keys("/\x1b[200~");
         let flood = screen.flood(LETTERS);
-        thread::sleep(Duration::from_millis(500));
+        thread::sleep(BEGUN);
         let sent = Instant::now();
         screen.signal(signal);
         // The system lets nobody go who reads from a terminal while keys come faster than it can
@@ -156,16 +172,10 @@ fn a_signal_ends_the_program_in_a_storm_of_sizes() {
 
 #[test]
 fn frames_are_drawn_in_a_flood() {
-    let folder = stash();
     // What is typed is rubbed out again: a line has an end.
     let typed = format!("{LETTERS}\x15");
-    for (what, first, text) in [
-        ("letters into a search", "/", typed),
-        ("steps over the board", "", steps()),
-        ("changes", "", changes()),
-        ("the mouse", "", mouse()),
-    ] {
-        let mut screen = open(&folder);
+    in_each_flood(&typed, |folder, what, first, text| {
+        let mut screen = open(folder);
         screen.keys(first);
         let begun = Instant::now();
         let flood = screen.flood(text);
@@ -173,7 +183,7 @@ fn frames_are_drawn_in_a_flood() {
         let apart = longest_wait(&screen, begun, what);
         drop(flood);
         assert!(apart < APART, "{what}: {apart:?} without a frame");
-    }
+    });
 }
 
 #[test]
@@ -222,7 +232,7 @@ fn a_terminal_closed_in_a_flood_ends_the_program() {
     let begin = |mut screen: Screen| -> (Screen, Flood) {
         screen.wait_for("Hook A01");
         let flood = screen.flood(steps());
-        thread::sleep(Duration::from_millis(500));
+        thread::sleep(BEGUN);
         (screen, flood)
     };
     for (what, screen) in [
