@@ -599,7 +599,7 @@ fn meddled_with(how: Meddling, writers: usize, enough: usize) -> usize {
 #[test]
 fn writers_lose_nothing_unseen_while_the_folder_is_meddled_with() {
     let long = is_long();
-    let enough = if long { 2_000 } else { 60 };
+    let enough = if long { 2_000 } else { 30 };
     for how in [
         Meddling::Lock,
         Meddling::Away,

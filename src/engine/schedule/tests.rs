@@ -317,6 +317,9 @@ fn a_free_place_elsewhere_does_not_save_a_card_set_aside() {
 }
 
 proptest! {
+    // Every order there is takes its time.
+    #![proptest_config(ProptestConfig::with_cases(ProptestConfig::default().cases.div_ceil(4)))]
+
     #[test]
     fn as_good_as_every_order_there_is((capacity, from, to) in plans(5, 3, 6)) {
         check_against_every_order(&capacity, &from, &to);
@@ -327,7 +330,9 @@ proptest! {
         // Without spare places every hook is full at its load, the case of closed trails.
         check_against_every_order(&[0; 6], &from, &to);
     }
+}
 
+proptest! {
     #[test]
     fn one_set_aside_for_each_tight_part_of_larger_boards(
         (capacity, from, to) in prop_oneof![plans(40, 3, 90), plans(60, 1, 40)],

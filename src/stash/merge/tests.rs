@@ -222,9 +222,8 @@ fn lives(most: usize) -> impl Strategy<Value = Vec<Choice>> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(
-        std::env::var("PROPTEST_CASES").ok().and_then(|n| n.parse().ok()).unwrap_or(300)
-    ))]
+    // Each case merges ten times and more.
+    #![proptest_config(ProptestConfig::with_cases(ProptestConfig::default().cases.div_ceil(4)))]
 
     #[test]
     fn both_directions_come_to_the_same_stash(

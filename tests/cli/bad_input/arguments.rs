@@ -7,7 +7,7 @@
 use std::time::{Duration, Instant};
 
 use super::one_card;
-use crate::common::{Run, Stash};
+use crate::common::{Run, Stash, is_long};
 
 /// The longest argument there can be.
 const LONGEST: usize = (128 << 10) - 1;
@@ -37,7 +37,8 @@ fn the_longest_arguments_are_refused_in_few_words() {
     let stash = one_card();
     let before = stash.record();
     let list = stash.file("key.csv", "number,stitches\n310,5\n");
-    for text in ["x y ", "9", "\u{8d64}e\u{301}", "\u{1b}[31m\u{202e}'"] {
+    let texts = ["x y ", "9", "\u{8d64}e\u{301}", "\u{1b}[31m\u{202e}'"];
+    for (nth, text) in texts.into_iter().enumerate() {
         let long = text.repeat(LONGEST / text.len());
         let long = long.as_str();
         let many = [long; 8];
@@ -82,7 +83,10 @@ fn the_longest_arguments_are_refused_in_few_words() {
             &["schema", long],
             &[long],
         ];
-        for args in commands {
+        // Each command takes every other text, unless all were asked for.
+        let tried = |place: &usize| is_long() || (nth + place).is_multiple_of(2);
+        for place in (0..commands.len()).filter(tried) {
+            let args = commands[place];
             let run = few_words(&stash, args);
             assert!(run.code != 0, "{text:?}: {:?}", &args[..1]);
         }

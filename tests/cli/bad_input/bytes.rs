@@ -164,6 +164,11 @@ proptest! {
     fn any_list_is_read_or_refused_in_words(bytes in list()) {
         read_all(&bytes);
     }
+}
+
+proptest! {
+    // Each case writes a stash and opens it several times.
+    #![proptest_config(ProptestConfig::with_cases(ProptestConfig::default().cases.div_ceil(4)))]
 
     #[test]
     fn any_bytes_are_a_record_or_told_to_be_none(bytes in prop::collection::vec(any::<u8>(), 0..300), whole: bool) {

@@ -6,7 +6,7 @@ use serde_json::Value;
 
 use super::bytes::sealed;
 use super::one_card;
-use crate::common::{Run, Stash};
+use crate::common::{Run, Stash, is_long};
 
 /// No name may hold these.
 const REFUSED: [&str; 12] = [
@@ -51,6 +51,11 @@ fn harmless(run: &Run, what: &str) {
         run.code == 0 || !(run.err.is_empty() && run.out.is_empty()),
         "{what}: no words"
     );
+}
+
+/// Whether the nth name is tried in the nth place: each in every third, unless all were asked for.
+fn is_tried(name: usize, place: usize) -> bool {
+    is_long() || (name + place).is_multiple_of(3)
 }
 
 /// Runs a command both ways of answering.
@@ -169,7 +174,7 @@ fn no_list_imports_what_a_terminal_obeys() {
 fn no_argument_imports_what_a_terminal_obeys() {
     let stash = one_card();
     let file = stash.file("range.csv", "number\n310\n");
-    for name in REFUSED {
+    for (nth, name) in REFUSED.into_iter().enumerate() {
         let path = stash.folder.path().join("none").join(name);
         let path = path.to_str().unwrap();
         let before = stash.record();
@@ -211,8 +216,10 @@ fn no_argument_imports_what_a_terminal_obeys() {
             &["schema", name],
             &[name],
         ];
-        for args in commands {
-            both(&stash, args);
+        for (place, args) in commands.into_iter().enumerate() {
+            if is_tried(nth, place) {
+                both(&stash, args);
+            }
         }
         assert_eq!(stash.record(), before, "{name:?}");
         // A maker's name is only made clean: it may come from the computer and not from a person.
@@ -270,12 +277,12 @@ fn a_record_written_by_another_hand_is_told_harmlessly() {
     let line = |event: &str| {
         format!(r#"{{"seq":SEQ,"time":"2026-03-01T10:32:00Z","by":"ada","event":{event}"#)
     };
-    for name in REFUSED {
+    for (nth, name) in REFUSED.into_iter().enumerate() {
         let text = serde_json::to_string(name).unwrap();
         let merge = format!(
             r#"{{"act":{{"merge":{{"facts":[],"settled":[{{"thing":"stash","member":{text},"value":{text}}}]}}}},"changes":[]}}"#
         );
-        for event in [
+        let events = [
             merge,
             format!(r#"{{"act":{{"new_family":{{"name":{text}}}}},"changes":[]}}"#),
             format!(r#"{{"act":{{"block":{{"hook":{text}}}}},"changes":[]}}"#),
@@ -284,7 +291,11 @@ fn a_record_written_by_another_hand_is_told_harmlessly() {
             format!(
                 r#"{{"act":"order_families","changes":[{{"families":{{"before":[],"after":[{{"id":"0000000000000001","name":{text}}}]}}}}]}}"#
             ),
-        ] {
+        ];
+        for (place, event) in events.into_iter().enumerate() {
+            if !is_tried(nth, place) {
+                continue;
+            }
             let other = Stash::new();
             fs::create_dir(other.dir()).unwrap();
             let record = String::from_utf8(stash.record()).unwrap();
