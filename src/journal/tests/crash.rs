@@ -11,8 +11,8 @@ use jiff::Timestamp;
 use proptest::prelude::*;
 
 use super::samples::{
-    contents, folder_with, folder_written, is_long, line_ends, read, record_in, record_of, twenty,
-    writer,
+    contents, folder_with, folder_written, is_long, line_ends, new_folder, read, record_in,
+    record_of, twenty, writer,
 };
 use crate::journal::log::LogFile;
 use crate::journal::reader::{End, LogPosition, scan};
@@ -112,7 +112,7 @@ fn a_failed_write_leaves_the_record_as_it_was_and_the_next_one_works() {
         vec![Fault::ShortThenFail(9)],
         vec![Fault::Short(1), Fault::Short(50), Fault::Fail],
     ] {
-        let dir = tempfile::tempdir().unwrap();
+        let dir = new_folder();
         let mut record = writer(dir.path());
         append(&mut record, "first").unwrap();
         let before = fs::read(record_in(dir.path())).unwrap();
@@ -144,7 +144,7 @@ fn a_failure_that_cannot_be_undone_ends_the_writing() {
         // The cut works but does not reach the disk.
         vec![Fault::None, Fault::Fail, Fault::None, Fault::Fail],
     ] {
-        let dir = tempfile::tempdir().unwrap();
+        let dir = new_folder();
         let mut record = writer(dir.path());
         append(&mut record, "first").unwrap();
         record.write_through(Faulty::new(dir.path(), faults));
@@ -167,7 +167,7 @@ fn a_failure_that_cannot_be_undone_ends_the_writing() {
 
 #[test]
 fn after_a_failed_sync_the_writer_takes_nothing_more() {
-    let dir = tempfile::tempdir().unwrap();
+    let dir = new_folder();
     let mut record = writer(dir.path());
     append(&mut record, "first").unwrap();
     let before = fs::read(record_in(dir.path())).unwrap();
@@ -196,7 +196,7 @@ fn after_a_failed_sync_the_writer_takes_nothing_more() {
 
 #[test]
 fn short_and_interrupted_writes_are_gone_on_with() {
-    let dir = tempfile::tempdir().unwrap();
+    let dir = new_folder();
     let mut record = writer(dir.path());
     let faults = [
         Fault::Interrupted,
@@ -218,7 +218,7 @@ fn a_row_of_events_is_there_as_a_whole_or_not_at_all() {
         vec![Fault::ShortThenFail(150)],
         vec![Fault::Short(100), Fault::Short(100), Fault::Fail],
     ] {
-        let dir = tempfile::tempdir().unwrap();
+        let dir = new_folder();
         let mut record = writer(dir.path());
         append(&mut record, "first").unwrap();
         let before = fs::read(record_in(dir.path())).unwrap();
@@ -244,7 +244,7 @@ fn a_row_of_events_is_there_as_a_whole_or_not_at_all() {
 
 #[test]
 fn a_row_of_events_waits_for_the_disk_once() {
-    let dir = tempfile::tempdir().unwrap();
+    let dir = new_folder();
     let mut record = writer(dir.path());
     // One write, one sync; any operation more would fail.
     let faults = [Fault::None, Fault::None, Fault::Fail];
@@ -256,7 +256,7 @@ fn a_row_of_events_waits_for_the_disk_once() {
 /// Appends five lines on a medium with these faults, then on a well one after reopening; checks
 /// all that is promised.
 fn five_lines(plan: &[Fault]) {
-    let dir = tempfile::tempdir().unwrap();
+    let dir = new_folder();
     let mut record = writer(dir.path());
     record.write_through(Faulty::new(dir.path(), plan.iter().copied()));
     let (mut acknowledged, mut stopped, mut in_doubt) = (Vec::new(), false, None);
@@ -351,7 +351,7 @@ proptest! {
         events in prop::collection::vec(".{0,40}", 1..20),
         faults in prop::collection::vec(any_fault(), 0..60),
     ) {
-        let dir = tempfile::tempdir().unwrap();
+        let dir = new_folder();
         let mut record = writer(dir.path());
         record.write_through(Faulty::new(dir.path(), faults));
         let mut acknowledged = Vec::new();

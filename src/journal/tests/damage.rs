@@ -9,8 +9,8 @@ use std::time::Duration;
 use jiff::Timestamp;
 
 use super::samples::{
-    Life, contents, folder_with, folder_written, is_long, line_ends, read, record_in, record_of,
-    twenty, write_end_marker,
+    Life, contents, folder_with, folder_written, is_long, line_ends, new_folder, read, record_in,
+    record_of, twenty, write_end_marker,
 };
 use crate::journal::format::{Entry, MAX_LINE};
 use crate::journal::reader::{End, LogPosition, scan};
@@ -150,7 +150,7 @@ fn a_newer_format_is_refused_untouched() {
 
 #[test]
 fn an_unknown_event_opens_read_only_up_to_there() {
-    let dir = tempfile::tempdir().unwrap();
+    let dir = new_folder();
     let (mut newer, _) = Log::<Option<u8>>::open(dir.path()).unwrap();
     newer.hold(Duration::ZERO).unwrap();
     newer.append(Timestamp::UNIX_EPOCH, &Some(1)).unwrap();

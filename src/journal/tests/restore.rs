@@ -12,7 +12,7 @@ use std::path::PathBuf;
 use std::time::Duration;
 
 use super::samples::{Life, bytes_of};
-use super::samples::{contents, folder_with, line_ends, record_in, write_end_marker};
+use super::samples::{contents, folder_with, line_ends, new_folder, record_in, write_end_marker};
 use crate::journal::store::Store;
 use crate::journal::{Damage, Log};
 
@@ -265,7 +265,7 @@ fn wherever_it_is_stopped_one_of_the_two_records_is_there_whole() {
                     return Ok(());
                 }
                 // As a crash leaves it, without what is put right when a step only fails.
-                let crashed = tempfile::tempdir().unwrap();
+                let crashed = new_folder();
                 for (path, bytes) in contents(dir.path()) {
                     fs::write(crashed.path().join(path.file_name().unwrap()), bytes).unwrap();
                 }

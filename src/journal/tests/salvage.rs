@@ -9,7 +9,7 @@ use std::path::Path;
 use proptest::prelude::*;
 
 use super::samples::Life;
-use super::samples::{contents, folder_with, line_ends, record_in, write_end_marker};
+use super::samples::{contents, folder_with, line_ends, new_folder, record_in, write_end_marker};
 use crate::journal::check;
 use crate::journal::salvage::*;
 use crate::journal::store::Store;
@@ -25,7 +25,7 @@ fn saved(bad: &[u8]) -> Salvage<Act> {
     let dir = folder_with(bad);
     let before = contents(dir.path());
     let found = look_over(dir.path()).unwrap();
-    let new = tempfile::tempdir().unwrap();
+    let new = new_folder();
     let into = new.path().join("saved");
     write(&into, dir.path(), &found.taken).unwrap();
     assert_eq!(contents(dir.path()), before);
@@ -229,7 +229,7 @@ fn what_was_acknowledged_and_is_not_there_is_told() {
 #[test]
 fn a_new_stash_is_only_written_where_nothing_is() {
     let life = Life::begun();
-    let dir = tempfile::tempdir().unwrap();
+    let dir = new_folder();
     fs::write(dir.path().join("notes"), "mine").unwrap();
     let like = folder_with(&life.bytes());
     let write = |into: &Path| write(into, like.path(), &life.entries);
@@ -238,7 +238,7 @@ fn a_new_stash_is_only_written_where_nothing_is() {
     assert_eq!(contents(dir.path()).len(), 1);
     let refused = write(&dir.path().join("notes")).unwrap_err();
     assert!(matches!(refused, WriteError::Failed { .. }), "{refused:?}");
-    let empty = tempfile::tempdir().unwrap();
+    let empty = new_folder();
     write(empty.path()).unwrap();
     assert_eq!(contents(empty.path()).len(), 2);
 }
@@ -249,7 +249,7 @@ fn a_new_stash_has_the_mode_of_the_old_one_and_one_that_fails_leaves_nothing() {
     use std::os::unix::fs::PermissionsExt;
     let life = Life::begun();
     let like = folder_with(&life.bytes());
-    let outer = tempfile::tempdir().unwrap();
+    let outer = new_folder();
     for mode in [0o600, 0o660] {
         fs::set_permissions(record_in(like.path()), fs::Permissions::from_mode(mode)).unwrap();
         let into = outer.path().join(format!("{mode:o}"));

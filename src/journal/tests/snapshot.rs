@@ -10,7 +10,7 @@ use std::path::Path;
 use proptest::prelude::*;
 
 use super::samples::{Life, bytes_of};
-use super::samples::{folder_with, line_ends, record_in};
+use super::samples::{folder_with, line_ends, new_folder, record_in};
 use crate::journal::log::Log;
 use crate::journal::snapshot::*;
 use crate::journal::store::Store;
@@ -56,7 +56,7 @@ fn write_with(dir: &Path, entries: &[Entry<Event>], state: &State, history: &His
 
 /// A folder with the record of a life, and a snapshot that was taken after so many of its events.
 fn taken_after(life: &Life, events: usize) -> tempfile::TempDir {
-    let dir = tempfile::tempdir().unwrap();
+    let dir = new_folder();
     write_with_snapshot(dir.path(), &life.entries[..events]);
     let (mut log, _) = Log::<Event>::open(dir.path()).unwrap();
     log.hold(std::time::Duration::ZERO).unwrap();
@@ -93,7 +93,7 @@ fn read_anew(dir: &Path) -> usize {
 
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(
-        ProptestConfig::default().cases.min(10_000) / 4
+        ProptestConfig::default().cases.min(10_000).div_ceil(8)
     ))]
     /// Whatever was done before and after it was taken.
     #[test]
@@ -174,7 +174,7 @@ fn a_snapshot_is_believed_only_where_the_record_holds_its_digest() {
 #[test]
 fn a_change_rests_on_the_record_whatever_a_forged_snapshot_says() {
     let life = Life::sixty();
-    let dir = tempfile::tempdir().unwrap();
+    let dir = new_folder();
     let lie = Life::begun();
     write_with(dir.path(), &life.entries, &lie.state, &History::default());
     let (mut store, _) = Store::open(dir.path()).unwrap();
