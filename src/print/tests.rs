@@ -183,12 +183,9 @@ fn sheets() -> impl Strategy<Value = Sheet> {
         .prop_map(|(paper, landscape)| Sheet { paper, landscape })
 }
 
-/// As many cases as are asked for; else few, since each draws whole documents.
+/// An eighth of the usual number, since each case draws whole documents.
 fn config() -> ProptestConfig {
-    let asked = std::env::var_os("PROPTEST_CASES").is_some();
-    let usual = ProptestConfig::default();
-    let cases = if asked { usual.cases } else { 48 };
-    ProptestConfig { cases, ..usual }
+    ProptestConfig::with_cases(ProptestConfig::default().cases.div_ceil(8))
 }
 
 /// Names as the stash takes them.

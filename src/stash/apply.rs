@@ -57,6 +57,8 @@ mod tests {
     use crate::text;
 
     proptest! {
+        #![proptest_config(ProptestConfig::with_cases(ProptestConfig::default().cases.div_ceil(2)))]
+
         #[test]
         fn a_stash_keeps_its_laws_through_any_life(choices in choices(34)) {
             let mut life = Life::default();
@@ -87,6 +89,8 @@ mod tests {
     }
 
     proptest! {
+        #![proptest_config(ProptestConfig::with_cases(ProptestConfig::default().cases.div_ceil(2)))]
+
         #[test]
         fn what_a_key_used_is_the_sum_of_what_was_used_for_it(choices in stitching()) {
             let mut life = Life::default();
@@ -97,6 +101,8 @@ mod tests {
     }
 
     proptest! {
+        #![proptest_config(ProptestConfig::with_cases(ProptestConfig::default().cases.div_ceil(2)))]
+
         /// The books are kept in [`Life::commit`].
         #[test]
         fn thread_is_conserved_by_lot_and_kind(choices in rejoining()) {

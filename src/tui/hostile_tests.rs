@@ -161,10 +161,11 @@ fn hostile() -> Vec<Hostile> {
     .map(str::to_owned)
     .to_vec();
     texts.push(controls);
-    let marks = format!("e{}", "\u{301}".repeat(1 << 19));
-    let megabyte = |text: &str| text.repeat((1 << 20) / text.len());
+    // Far more than a line takes; a megabyte is pasted in a pseudo-terminal.
+    let marks = format!("e{}", "\u{301}".repeat(1 << 15));
+    let long = |text: &str| text.repeat((1 << 16) / text.len());
     texts.push(marks);
-    texts.extend(["9", "\u{8d64}", "\u{202e}"].map(megabyte));
+    texts.extend(["9", "\u{8d64}", "\u{202e}"].map(long));
     let invisible = |c: char| is_bad(c) && !matches!(c, '\t' | '\n' | '\r');
     let cut = |text: &str| text.chars().any(invisible) || text.chars().count() > LONGEST;
     (texts.into_iter())

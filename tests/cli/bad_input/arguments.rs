@@ -83,8 +83,8 @@ fn the_longest_arguments_are_refused_in_few_words() {
             &["schema", long],
             &[long],
         ];
-        // Each command takes every other text, unless all were asked for.
-        let tried = |place: &usize| is_long() || (nth + place).is_multiple_of(2);
+        // One text for each command, unless all were asked for.
+        let tried = |place: &usize| is_long() || (nth + place).is_multiple_of(4);
         for place in (0..commands.len()).filter(tried) {
             let args = commands[place];
             let run = few_words(&stash, args);
