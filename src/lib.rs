@@ -54,7 +54,7 @@ pub mod engine;
 pub mod exchange;
 pub mod journal;
 pub mod model;
-pub mod print;
+mod print;
 pub mod stash;
 pub mod text;
 pub mod tui;

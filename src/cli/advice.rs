@@ -5,7 +5,7 @@ use crate::text::refusal::sentence;
 
 /// The refusal for somebody at the shell: what happened, and the command that helps.
 #[must_use]
-pub fn with_advice(refusal: &Refusal) -> String {
+pub(crate) fn with_advice(refusal: &Refusal) -> String {
     match advice(refusal) {
         Some(advice) => format!("{what} {advice}", what = sentence(refusal)),
         None => sentence(refusal),

@@ -30,7 +30,7 @@ use super::{buy, find, need, open, schema, undo};
 /// Without a command it opens the board on the whole screen.
 #[derive(Debug, Parser)]
 #[command(name = "homehook", version, max_term_width = 100)]
-pub struct Cli {
+pub(crate) struct Cli {
     /// The stash folder; the usual data folder of this computer if not given.
     #[arg(long, global = true, value_name = "DIR", env = "HOMEHOOK_STASH")]
     pub stash: Option<PathBuf>,
@@ -59,7 +59,7 @@ pub struct Cli {
 
 /// What to do.
 #[derive(Debug, Subcommand)]
-pub enum Command {
+pub(crate) enum Command {
     /// Put up, resize, block or show boards.
     #[command(subcommand)]
     Board(BoardCommand),
@@ -195,7 +195,7 @@ pub enum Command {
 }
 
 /// Does what the command line says.
-pub fn run(cli: Cli, output: &mut Output) -> Result<ExitCode, Failure> {
+pub(crate) fn run(cli: Cli, output: &mut Output) -> Result<ExitCode, Failure> {
     let command = match cli.command {
         Some(Command::Demo { plain }) => return screen::demo(plain, &cli.looks, output),
         Some(Command::Keyboard) => {

@@ -23,7 +23,7 @@ use crate::stash::whereabouts::Counts;
 /// How many cards a change of a board leaves to hang.
 #[derive(Serialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
-pub struct ToHang {
+pub(crate) struct ToHang {
     /// Cards to hang.
     to_hang: usize,
 }
@@ -31,14 +31,14 @@ pub struct ToHang {
 /// Every board.
 #[derive(Serialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
-pub struct BoardsShown {
+pub(crate) struct BoardsShown {
     /// The boards, each with its hooks in reading order.
     boards: Vec<BoardOut>,
 }
 
 /// What to do with boards.
 #[derive(Debug, Subcommand)]
-pub enum BoardCommand {
+pub(crate) enum BoardCommand {
     /// Put up a board.
     New {
         /// Its name.
@@ -113,7 +113,7 @@ pub enum BoardCommand {
 
 /// New measures of a board.
 #[derive(Debug, Args)]
-pub struct ResizeArgs {
+pub(crate) struct ResizeArgs {
     /// Its name.
     pub name: String,
     /// Rows of hooks.
@@ -135,7 +135,7 @@ pub struct ResizeArgs {
 
 /// The order in which the eye goes over a board.
 #[derive(Debug, Clone, Copy, ValueEnum)]
-pub enum Reading {
+pub(crate) enum Reading {
     /// Row by row from the top, each from the left.
     Rows,
     /// Column by column from the left, each from the top.
@@ -156,7 +156,7 @@ impl From<Reading> for ReadingOrder {
 
 /// What the wall is ordered by.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-pub enum OrderBy {
+pub(crate) enum OrderBy {
     /// Family, then range, then number.
     Family,
     /// Range, then number.
@@ -176,7 +176,7 @@ impl From<OrderBy> for WallOrder {
 }
 
 /// Does what was asked of boards.
-pub fn run(command: BoardCommand, dir: &Path, output: &mut Output) -> Result<(), Failure> {
+pub(crate) fn run(command: BoardCommand, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     match command {
         BoardCommand::New {
             name,
@@ -257,7 +257,7 @@ fn resize(args: &ResizeArgs, dir: &Path, output: &mut Output) -> Result<(), Fail
 }
 
 /// Every board with its hooks as JSON.
-pub fn show_json(state: &State, output: &mut Output) -> Result<(), Failure> {
+pub(crate) fn show_json(state: &State, output: &mut Output) -> Result<(), Failure> {
     let boards = state.boards().map(|board| BoardOut::of(state, board));
     output.object(&BoardsShown {
         boards: boards.collect(),

@@ -29,7 +29,7 @@ use crate::text::print::{buy_row, buy_rows};
 /// What to buy.
 #[derive(Serialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
-pub struct BuyList<'a> {
+pub(crate) struct BuyList<'a> {
     /// The projects it is for.
     projects: Vec<&'a str>,
     /// Skeins in all.
@@ -78,7 +78,7 @@ struct WhyOut {
 /// What was bought.
 #[derive(Serialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
-pub struct Bought {
+pub(crate) struct Bought {
     /// What was done, as a sentence without its full stop.
     done: String,
     /// The number of the event in the record.
@@ -125,7 +125,7 @@ impl PurchaseOut {
 }
 
 /// Lists what is to be bought for the projects named, or for those in use.
-pub fn run(
+pub(crate) fn run(
     projects: &[String],
     csv: Option<&Path>,
     force: bool,
@@ -190,7 +190,7 @@ pub fn run(
 }
 
 /// Brings skeins home, and proposes a re-hang for those that are new.
-pub fn bought(words: &[String], dir: &Path, output: &mut Output) -> Result<(), Failure> {
+pub(crate) fn bought(words: &[String], dir: &Path, output: &mut Output) -> Result<(), Failure> {
     let changed = change::make(dir, output, |state, now: Timestamp| {
         buy::bought(state, &buy::meant(state, words)?, now)
     })?;

@@ -23,7 +23,7 @@ use crate::text::export;
 
 /// Which card, and where.
 #[derive(Debug, Args)]
-pub struct HangArgs {
+pub(crate) struct HangArgs {
     /// NUMBER or RANGE:NUMBER.
     pub card: String,
     /// The hook's mark.
@@ -36,7 +36,7 @@ pub struct HangArgs {
 /// A card on a hook of one's choice.
 #[derive(Serialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
-pub struct Hung {
+pub(crate) struct Hung {
     /// All there is to know, in sentences.
     done: String,
     /// The number of the event in the record; `null` after `--dry-run`.
@@ -78,7 +78,7 @@ fn asked<'a>(state: &'a State, args: &HangArgs) -> Result<Hanging<'a>, Refusal> 
 }
 
 /// Hangs a card on a hook, or says what there is to know of it.
-pub fn hang(args: &HangArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
+pub(crate) fn hang(args: &HangArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     if args.dry_run {
         let reading = open::reading(dir, output)?;
         let state = reading.state();
@@ -134,7 +134,7 @@ fn tell(words: &[String], mut hung: Hung, output: &mut Output) -> Result<(), Fai
 /// What re-hangs leave alone.
 #[derive(Serialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
-pub struct HoldList<'a> {
+pub(crate) struct HoldList<'a> {
     /// The held cards, in the order of the board.
     held: Vec<HeldOut>,
     /// The names of families that are held as a whole.
@@ -159,7 +159,7 @@ struct HeldOut {
 
 /// What to hold.
 #[derive(Debug, Args)]
-pub struct HoldArgs {
+pub(crate) struct HoldArgs {
     /// NUMBER or RANGE:NUMBER.
     #[arg(value_name = "CARD", conflicts_with = "families")]
     pub cards: Vec<String>,
@@ -174,7 +174,7 @@ pub struct HoldArgs {
 /// What to release.
 #[derive(Debug, Args)]
 #[group(required = true, multiple = false)]
-pub struct ReleaseArgs {
+pub(crate) struct ReleaseArgs {
     /// NUMBER or RANGE:NUMBER.
     #[arg(value_name = "CARD")]
     pub cards: Vec<String>,
@@ -188,7 +188,7 @@ pub struct ReleaseArgs {
 
 /// What counts as how much.
 #[derive(Debug, Args)]
-pub struct EffortArgs {
+pub(crate) struct EffortArgs {
     /// NUMBER or RANGE:NUMBER.
     #[arg(required = true, value_name = "CARD")]
     pub cards: Vec<String>,
@@ -198,7 +198,7 @@ pub struct EffortArgs {
 }
 
 /// Holds cards or families, or lists what is held.
-pub fn hold(args: &HoldArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
+pub(crate) fn hold(args: &HoldArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     if !args.families.is_empty() {
         return change(dir, output, |state| {
             hold::hold_families(state, &args.families)
@@ -214,7 +214,7 @@ pub fn hold(args: &HoldArgs, dir: &Path, output: &mut Output) -> Result<(), Fail
 }
 
 /// Lets cards or families move again.
-pub fn release(args: &ReleaseArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
+pub(crate) fn release(args: &ReleaseArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     if args.all {
         return change(dir, output, hold::release_all);
     }
@@ -229,7 +229,7 @@ pub fn release(args: &ReleaseArgs, dir: &Path, output: &mut Output) -> Result<()
 }
 
 /// Says what touching cards counts as.
-pub fn effort(args: &EffortArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
+pub(crate) fn effort(args: &EffortArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     change(dir, output, |state| {
         let effort = match args.effort {
             1 => None,
@@ -307,7 +307,7 @@ fn list(state: &State, output: &mut Output) -> Result<(), Failure> {
 
 /// Which cards, and why.
 #[derive(Debug, Args)]
-pub struct RemoveArgs {
+pub(crate) struct RemoveArgs {
     /// NUMBER, RANGE:NUMBER, or NUMBER@PROJECT for a split card.
     #[arg(required = true, value_name = "CARD")]
     pub cards: Vec<String>,
@@ -319,7 +319,7 @@ pub struct RemoveArgs {
 /// What was removed.
 #[derive(Serialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
-pub struct Removed {
+pub(crate) struct Removed {
     /// What was done, as a sentence without its full stop.
     done: String,
     /// The number of the event in the record.
@@ -335,7 +335,7 @@ fn removal(state: &State, args: &RemoveArgs) -> Result<(Vec<CardId>, Event), Ref
 }
 
 /// Takes cards out of the stash, and says what was on them and where they were.
-pub fn remove(args: &RemoveArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
+pub(crate) fn remove(args: &RemoveArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     let ask = |state: &State, _| removal(state, args);
     let (writing, now, (cards, event)) = change::ask(dir, output, ask)?;
     let state = writing.state();

@@ -15,7 +15,7 @@ use crate::stash::state::State;
 use crate::text;
 
 /// A change that is on disk.
-pub struct Changed {
+pub(crate) struct Changed {
     store: Store,
     /// Its number in the record.
     pub seq: u64,
@@ -25,12 +25,12 @@ pub struct Changed {
 
 impl Changed {
     /// The stash after it.
-    pub fn state(&self) -> &State {
+    pub(crate) fn state(&self) -> &State {
         self.store.state()
     }
 
     /// What was done, as a sentence without its full stop.
-    pub fn words(&self) -> String {
+    pub(crate) fn words(&self) -> String {
         text::history::act(self.state(), &self.event.act)
     }
 }
@@ -38,7 +38,7 @@ impl Changed {
 /// What was done, for scripts.
 #[derive(Serialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
-pub struct Made<T> {
+pub(crate) struct Made<T> {
     /// What was done, as a sentence without its full stop.
     pub done: String,
     /// The number of the event in the record.
@@ -51,10 +51,10 @@ pub struct Made<T> {
 /// Nothing beside what was done.
 #[derive(Serialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
-pub struct Nothing {}
+pub(crate) struct Nothing {}
 
 /// Asks of the stash what is to be written, and locks it for that; with the time to be written down.
-pub fn ask<T>(
+pub(crate) fn ask<T>(
     dir: &Path,
     output: &Output,
     what: impl Fn(&State, Timestamp) -> Result<T, Refusal>,
@@ -63,7 +63,7 @@ pub fn ask<T>(
 }
 
 /// Asks the stash for an event and puts it on disk.
-pub fn make(
+pub(crate) fn make(
     dir: &Path,
     output: &Output,
     event: impl Fn(&State, Timestamp) -> Result<Event, Refusal>,
@@ -75,7 +75,7 @@ pub fn make(
 
 /// Makes a change and answers with what was done. Scripts get its number too, and what `beside` makes of
 /// the stash after it.
-pub fn make_and_tell<T: Serialize>(
+pub(crate) fn make_and_tell<T: Serialize>(
     dir: &Path,
     output: &mut Output,
     event: impl Fn(&State, Timestamp) -> Result<Event, Refusal>,

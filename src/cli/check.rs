@@ -21,7 +21,7 @@ use crate::text::{history, one_or_many, record};
 
 /// What to do beside looking.
 #[derive(Debug, Args)]
-pub struct CheckArgs {
+pub(crate) struct CheckArgs {
     /// Write what is good of a damaged record as a new stash in DIR, which must be empty or not there
     /// yet, and list what is not. The damaged one stays as it is.
     #[arg(long, value_name = "DIR", conflicts_with = "restore")]
@@ -44,7 +44,7 @@ pub struct CheckArgs {
 /// How the record and the stash stand.
 #[derive(Serialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
-pub struct Checked {
+pub(crate) struct Checked {
     /// Whether all is well.
     ok: bool,
     /// How many good changes there are.
@@ -58,7 +58,7 @@ pub struct Checked {
 /// What a record goes on with after a loss.
 #[derive(Serialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
-pub struct LossAccepted {
+pub(crate) struct LossAccepted {
     /// Always true.
     ok: bool,
     /// Changes that had been acknowledged; `null` where that is not known.
@@ -103,7 +103,7 @@ const ACCEPT: (&str, &str) = (
 
 /// Verifies every line of the record, then plays it through and checks every law. Or does what is
 /// asked for beside it.
-pub fn run(args: &CheckArgs, dir: &Path, output: &mut Output) -> Result<ExitCode, Failure> {
+pub(crate) fn run(args: &CheckArgs, dir: &Path, output: &mut Output) -> Result<ExitCode, Failure> {
     match (&args.salvage, &args.restore) {
         (Some(into), _) => rescue::salvage(dir, into, output)?,
         (None, Some(None)) => rescue::backups(dir, output)?,

@@ -58,12 +58,12 @@ const NEXT: (&str, &[u8]) = (
 const MISSING: usize = 2;
 
 /// The stash in a folder of its own, for somebody who looks at it from the screen.
-pub fn throwaway() -> Result<Throwaway, String> {
+pub(crate) fn throwaway() -> Result<Throwaway, String> {
     in_new_folder().map_err(|failure| failure.to_string())
 }
 
 /// The same, for the command.
-pub fn in_new_folder() -> Result<Throwaway, Failure> {
+pub(crate) fn in_new_folder() -> Result<Throwaway, Failure> {
     let folder = tempfile::Builder::new()
         .prefix("homehook-demo-")
         .tempdir()
@@ -73,7 +73,7 @@ pub fn in_new_folder() -> Result<Throwaway, Failure> {
 }
 
 /// Builds the stash of the demonstration in an empty folder, as it would have come about by `now`.
-pub fn build(dir: &Path, now: Timestamp) -> Result<Store, Failure> {
+pub(crate) fn build(dir: &Path, now: Timestamp) -> Result<Store, Failure> {
     let (mut store, _) = Store::open(dir)?;
     store.sign_as(Who::cleaned(OWNER));
     let ago = |days: i64| now - SignedDuration::from_hours(24 * days);

@@ -14,7 +14,7 @@ use crate::text::export;
 
 /// The form of an export.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-pub enum ExportForm {
+pub(crate) enum ExportForm {
     /// A card list.
     Csv,
     /// One JSON object.
@@ -24,7 +24,7 @@ pub enum ExportForm {
 /// What became of the file.
 #[derive(Serialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
-pub struct ExportFile {
+pub(crate) struct ExportFile {
     /// What was done, as a sentence without its full stop.
     done: String,
     /// The file.
@@ -32,7 +32,7 @@ pub struct ExportFile {
 }
 
 /// Writes the stash to a file, or to standard output without one.
-pub fn run(
+pub(crate) fn run(
     form: ExportForm,
     file: Option<&Path>,
     force: bool,
@@ -66,7 +66,7 @@ pub fn run(
 
 /// Writes a text to a file, or to standard output for `-`. A file that is there and says something else
 /// is only written over with `force`.
-pub fn write(
+pub(crate) fn write(
     file: &Path,
     text: &str,
     force: bool,

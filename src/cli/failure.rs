@@ -19,7 +19,7 @@ use crate::tui::ScreenError;
 
 /// A command that could not be carried out, in words for the person who gave it.
 #[derive(Debug, thiserror::Error)]
-pub enum Failure {
+pub(crate) enum Failure {
     /// The stash says no.
     #[error("{}", with_advice(_0))]
     Refused(Refusal),
@@ -124,7 +124,7 @@ const fn after_record(why: &RecordError) -> &'static str {
 }
 
 /// What to type where a stash can't be changed.
-pub const fn after_read_only(why: &ReadOnly) -> &'static str {
+pub(crate) const fn after_read_only(why: &ReadOnly) -> &'static str {
     match why {
         ReadOnly::Damaged(_) | ReadOnly::ApplyError { .. } => CHECK,
         ReadOnly::Protected | ReadOnly::Foreign { .. } | ReadOnly::Gone(_) => "",
@@ -201,7 +201,7 @@ impl From<CommitError> for Failure {
 
 impl Failure {
     /// Of a file that was not written.
-    pub fn not_put(path: &Path) -> impl FnOnce(NotPut) -> Self {
+    pub(crate) fn not_put(path: &Path) -> impl FnOnce(NotPut) -> Self {
         |why| match why {
             NotPut::InsideStash => Self::InsideStash(path.to_owned()),
             NotPut::There => Self::FileThere(path.to_owned()),
@@ -214,7 +214,7 @@ impl Failure {
 
     /// A stable word for scripts.
     #[must_use]
-    pub fn code(&self) -> String {
+    pub(crate) fn code(&self) -> String {
         let word = match self {
             Self::Refused(refusal) => return refusal.to_string(),
             Self::Record(error) => error.code(),
@@ -251,7 +251,7 @@ impl Failure {
 
     /// The rows of a list that were refused, where that is why.
     #[must_use]
-    pub fn rejected(&self) -> &[Rejected] {
+    pub(crate) fn rejected(&self) -> &[Rejected] {
         match self {
             Self::Refused(Refusal::RowsRejected { every, .. }) => every,
             _ => &[],
@@ -260,7 +260,7 @@ impl Failure {
 
     /// Whether the reader of the answer has gone away, which is no failure.
     #[must_use]
-    pub fn is_closed_pipe(&self) -> bool {
+    pub(crate) fn is_closed_pipe(&self) -> bool {
         matches!(self, Self::Output(error) if error.kind() == io::ErrorKind::BrokenPipe)
     }
 }

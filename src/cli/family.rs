@@ -16,7 +16,7 @@ use crate::text::cards as count_cards;
 
 /// What to do with families.
 #[derive(Debug, Subcommand)]
-pub enum FamilyCommand {
+pub(crate) enum FamilyCommand {
     /// List the families in the order of the wall.
     List,
     /// Put the named families first, in this order; or arrange all by colour.
@@ -62,7 +62,7 @@ pub enum FamilyCommand {
 }
 
 /// Does what was asked of families.
-pub fn run(command: FamilyCommand, dir: &Path, output: &mut Output) -> Result<(), Failure> {
+pub(crate) fn run(command: FamilyCommand, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     match command {
         FamilyCommand::List => {
             let reading = open::reading(dir, output)?;
@@ -93,7 +93,7 @@ pub fn run(command: FamilyCommand, dir: &Path, output: &mut Output) -> Result<()
 /// The families after a change.
 #[derive(Serialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
-pub struct Families {
+pub(crate) struct Families {
     /// Their names, in order.
     families: Vec<String>,
 }
@@ -101,7 +101,7 @@ pub struct Families {
 /// The families and how many cards are in each.
 #[derive(Serialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
-pub struct FamilyList {
+pub(crate) struct FamilyList {
     /// Their names, in order.
     families: Vec<String>,
     /// What is in each, in the same order.

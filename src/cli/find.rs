@@ -18,7 +18,7 @@ use crate::text::{self, cards};
 /// What was found.
 #[derive(Serialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
-pub struct Found {
+pub(crate) struct Found {
     /// The cards of the stash that match, the best match first.
     matches: Vec<CardOut>,
     /// Colours that match and that no card has.
@@ -54,7 +54,7 @@ impl NotOwnedOut {
 }
 
 /// Finds a colour.
-pub fn find(text: &str, dir: &Path, output: &mut Output) -> Result<(), Failure> {
+pub(crate) fn find(text: &str, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     let reading = open::reading(dir, output)?;
     let state = reading.state();
     let found: Vec<&CardState> = state
@@ -128,7 +128,7 @@ fn card_line(state: &State, kept: &CardState, now: Timestamp) -> String {
 /// Every card that is not at home.
 #[derive(Serialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
-pub struct Away {
+pub(crate) struct Away {
     /// The rings with cards on them.
     rings: Vec<OnRing>,
     /// Cards to hang.
@@ -152,7 +152,7 @@ struct OnRing {
 }
 
 /// Lists every card that is not at home.
-pub fn away(dir: &Path, output: &mut Output) -> Result<(), Failure> {
+pub(crate) fn away(dir: &Path, output: &mut Output) -> Result<(), Failure> {
     let reading = open::reading(dir, output)?;
     let state = reading.state();
     let away = state.away();

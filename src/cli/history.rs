@@ -27,7 +27,7 @@ use crate::text::history::Brief;
 
 /// What to tell of what was done.
 #[derive(Debug, Args)]
-pub struct HistoryArgs {
+pub(crate) struct HistoryArgs {
     /// Only what touched this card, with each of its ways: NUMBER or RANGE:NUMBER.
     pub card: Option<String>,
     /// Only the last N; without a card the last 20 if not given.
@@ -41,7 +41,7 @@ const USUAL: usize = 20;
 /// What was done.
 #[derive(Serialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
-pub struct History {
+pub(crate) struct History {
     /// The events, the newest last.
     events: VecDeque<EventOut>,
 }
@@ -185,7 +185,7 @@ impl SettledOut {
 }
 
 /// Tells the last events, or all that touched a card, newest last.
-pub fn run(args: &HistoryArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
+pub(crate) fn run(args: &HistoryArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     let reading = open::reading(dir, output)?;
     let card = match &args.card {
         None => None,

@@ -28,7 +28,7 @@ use crate::text::{cards, one_or_many};
 /// What came of a card list.
 #[derive(Serialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
-pub struct CardsImported<'a> {
+pub(crate) struct CardsImported<'a> {
     /// Cards that are new.
     added: u32,
     /// Cards that were changed.
@@ -48,7 +48,7 @@ pub struct CardsImported<'a> {
 /// A value of a row that was left out because it could not be read, while the row was taken.
 #[derive(Serialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
-pub struct Warning {
+pub(crate) struct Warning {
     /// Line of the file, counted from 1.
     line: u64,
     /// What was taken instead, and why.
@@ -58,7 +58,7 @@ pub struct Warning {
 /// What came of a range list.
 #[derive(Serialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
-pub struct RangeImported<'a> {
+pub(crate) struct RangeImported<'a> {
     /// The range.
     range: &'a str,
     /// Colours that are new.
@@ -73,7 +73,7 @@ pub struct RangeImported<'a> {
 
 /// What to import.
 #[derive(Debug, Subcommand)]
-pub enum ImportCommand {
+pub(crate) enum ImportCommand {
     /// The colours you own. Rows without a hook come in without one, to be hung by a re-hang.
     Cards {
         /// The CSV file; - for standard input.
@@ -120,7 +120,7 @@ pub enum ImportCommand {
 
 /// What a column of a card list is taken for; `None` leaves it out.
 #[derive(Debug, Clone, Copy)]
-pub struct ColumnUse(Option<Column>);
+pub(crate) struct ColumnUse(Option<Column>);
 
 impl FromStr for ColumnUse {
     type Err = String;
@@ -138,7 +138,7 @@ impl FromStr for ColumnUse {
 }
 
 /// Brings a list in.
-pub fn run(command: ImportCommand, dir: &Path, output: &mut Output) -> Result<(), Failure> {
+pub(crate) fn run(command: ImportCommand, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     match command {
         ImportCommand::Cards {
             file,
@@ -283,7 +283,7 @@ fn range_list(file: &Path, range: &str, dir: &Path, output: &mut Output) -> Resu
 /// What came of a chart key.
 #[derive(Serialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
-pub struct KeyImported<'a> {
+pub(crate) struct KeyImported<'a> {
     /// The project.
     project: &'a str,
     /// Lines taken.
@@ -397,7 +397,7 @@ fn say_key(state: &State, taken: &Keyed, output: &mut Output) -> Result<(), Fail
 }
 
 /// The bytes of a file, or of standard input for `-`, one more than a list may have at most.
-pub fn read_list(path: &Path) -> Result<Vec<u8>, Failure> {
+pub(crate) fn read_list(path: &Path) -> Result<Vec<u8>, Failure> {
     let most = LARGEST_FILE as u64 + 1;
     let read = if path.as_os_str() == "-" {
         let mut bytes = Vec::new();
@@ -414,7 +414,7 @@ pub fn read_list(path: &Path) -> Result<Vec<u8>, Failure> {
 }
 
 /// Of a file that is no list.
-pub fn not_a_list(path: &Path) -> impl FnOnce(FileError) -> Failure {
+pub(crate) fn not_a_list(path: &Path) -> impl FnOnce(FileError) -> Failure {
     |source| Failure::NotAList {
         path: path.to_owned(),
         source,
@@ -422,7 +422,7 @@ pub fn not_a_list(path: &Path) -> impl FnOnce(FileError) -> Failure {
 }
 
 /// Takes a list in, and records what came of it, if anything did.
-pub fn take_in<T>(
+pub(crate) fn take_in<T>(
     dir: &Path,
     output: &Output,
     take: impl Fn(&State, Timestamp) -> Result<T, Refusal>,
@@ -434,7 +434,7 @@ pub fn take_in<T>(
 }
 
 /// Says which columns nothing was made of.
-pub fn tell_ignored(ignored: &[String], output: &Output) {
+pub(crate) fn tell_ignored(ignored: &[String], output: &Output) {
     if !ignored.is_empty() {
         output.note(format!(
             "{these} not understood and left out: {columns}",
@@ -445,6 +445,6 @@ pub fn tell_ignored(ignored: &[String], output: &Output) {
 }
 
 /// `1 row`, `2 rows`.
-pub fn rows(count: usize) -> String {
+pub(crate) fn rows(count: usize) -> String {
     format!("{count} {}", one_or_many(count, "row", "rows"))
 }

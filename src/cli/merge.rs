@@ -27,7 +27,7 @@ use crate::text::one_or_many;
 /// What comes of a merge.
 #[derive(Serialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
-pub struct MergeAnswer {
+pub(crate) struct MergeAnswer {
     /// How many changes of the other copy are not here.
     merged: usize,
     /// What both copies changed in different ways.
@@ -84,7 +84,7 @@ struct ClaimOut {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case")]
-pub enum SideOut {
+pub(crate) enum SideOut {
     /// This one.
     Mine,
     /// The other one.
@@ -102,7 +102,7 @@ impl From<Side> for SideOut {
 
 /// Which copy, and whose way it is where both sides differ.
 #[derive(Debug, Args)]
-pub struct MergeArgs {
+pub(crate) struct MergeArgs {
     /// The other copy: a stash folder, or the file of a record under any name.
     pub other: PathBuf,
     /// Where both changed the same, keep it as it is here.
@@ -121,7 +121,7 @@ pub struct MergeArgs {
 
 /// An answer to one question.
 #[derive(Debug, Clone, Copy)]
-pub struct AnswerArg(usize, Side);
+pub(crate) struct AnswerArg(usize, Side);
 
 impl FromStr for AnswerArg {
     type Err = String;
@@ -140,7 +140,7 @@ impl FromStr for AnswerArg {
 }
 
 /// Merges the other copy where every question has an answer; else lists the questions.
-pub fn run(args: &MergeArgs, dir: &Path, output: &mut Output) -> Result<ExitCode, Failure> {
+pub(crate) fn run(args: &MergeArgs, dir: &Path, output: &mut Output) -> Result<ExitCode, Failure> {
     if !Store::is_in(dir) {
         return Err(Failure::NoStash(dir.to_owned()));
     }

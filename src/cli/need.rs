@@ -163,7 +163,7 @@ struct PromisedOut {
 /// Whether the thread for projects is there.
 #[derive(Serialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
-pub struct NeedAnswer {
+pub(crate) struct NeedAnswer {
     /// The projects, in the order in which they share the stash.
     projects: Vec<ProjectOut>,
     /// All thread that is promised.
@@ -189,14 +189,14 @@ struct ProjectOut {
 }
 
 /// The name of a project.
-pub fn project_name(state: &State, ring: RingId) -> String {
+pub(crate) fn project_name(state: &State, ring: RingId) -> String {
     state
         .ring(ring)
         .map_or_else(String::new, |ring| ring.project.to_string())
 }
 
 /// The projects named, or those in use; then it is said which are left out.
-pub fn asked_for<'a>(
+pub(crate) fn asked_for<'a>(
     state: &'a State,
     projects: &[String],
     output: &Output,
@@ -214,7 +214,7 @@ pub fn asked_for<'a>(
 }
 
 /// Checks the projects named, or those in use.
-pub fn run(projects: &[String], dir: &Path, output: &mut Output) -> Result<(), Failure> {
+pub(crate) fn run(projects: &[String], dir: &Path, output: &mut Output) -> Result<(), Failure> {
     let reading = open::reading(dir, output)?;
     let state = reading.state();
     let rings = asked_for(state, projects, output)?;

@@ -15,38 +15,38 @@ use crate::stash::state::State;
 use crate::text::record;
 
 /// Where a file of settings usually is on this computer.
-pub fn setting(file: &str) -> Option<PathBuf> {
+pub(crate) fn setting(file: &str) -> Option<PathBuf> {
     let dirs = ProjectDirs::from("", "", "homehook")?;
     Some(dirs.config_dir().join(file))
 }
 
 /// The stash folder: the one given, else the usual one of this computer.
-pub fn folder(given: Option<PathBuf>) -> Result<PathBuf, Failure> {
+pub(crate) fn folder(given: Option<PathBuf>) -> Result<PathBuf, Failure> {
     given
         .or_else(|| ProjectDirs::from("", "", "homehook").map(|dirs| dirs.data_dir().to_path_buf()))
         .ok_or(Failure::NoDataFolder)
 }
 
 /// A stash opened to be read. Where none is, it is empty, and none is made.
-pub struct Reading {
+pub(crate) struct Reading {
     store: Option<Store>,
     empty: State,
 }
 
 impl Reading {
     /// What the stash holds.
-    pub fn state(&self) -> &State {
+    pub(crate) fn state(&self) -> &State {
         self.store.as_ref().map_or(&self.empty, Store::state)
     }
 
     /// The one who keeps it, where there is a stash.
-    pub const fn store(&self) -> Option<&Store> {
+    pub(crate) const fn store(&self) -> Option<&Store> {
         self.store.as_ref()
     }
 }
 
 /// Opens a stash to be read, also while another process writes to it.
-pub fn reading(dir: &Path, output: &Output) -> Result<Reading, Failure> {
+pub(crate) fn reading(dir: &Path, output: &Output) -> Result<Reading, Failure> {
     let mut reading = Reading {
         store: None,
         empty: State::default(),
@@ -65,7 +65,7 @@ pub fn reading(dir: &Path, output: &Output) -> Result<Reading, Failure> {
 }
 
 /// Opens a stash to be looked over, from the first event of its record to the last.
-pub fn whole(dir: &Path, output: &Output) -> Result<Store, Failure> {
+pub(crate) fn whole(dir: &Path, output: &Output) -> Result<Store, Failure> {
     Ok(told_of(Store::open_whole(dir)?, output))
 }
 
@@ -83,18 +83,18 @@ fn told_of((store, notices): (Store, Vec<Notice>), output: &Output) -> Store {
 }
 
 /// A stash that is locked, so that nobody else writes until a change is on disk.
-pub struct Writing {
+pub(crate) struct Writing {
     store: Store,
 }
 
 impl Writing {
     /// What the stash holds.
-    pub const fn state(&self) -> &State {
+    pub(crate) const fn state(&self) -> &State {
         self.store.state()
     }
 
     /// Puts a change on disk, unlocks the stash, and returns it with the number of the change.
-    pub fn commit(
+    pub(crate) fn commit(
         self,
         now: Timestamp,
         event: &Event,
@@ -104,7 +104,7 @@ impl Writing {
     }
 
     /// As [`Writing::commit`], where there is a change; unlocks the stash where there is none.
-    pub fn commit_if(
+    pub(crate) fn commit_if(
         self,
         now: Timestamp,
         event: Option<&Event>,
@@ -121,7 +121,7 @@ impl Writing {
 
     /// Puts a row of changes on disk, all or none, unlocks the stash, and returns it with the number of
     /// the last.
-    pub fn commit_all(
+    pub(crate) fn commit_all(
         mut self,
         now: Timestamp,
         events: &[Event],
@@ -133,7 +133,7 @@ impl Writing {
     }
 
     /// Undoes or redoes one change, keeping the stash locked.
-    pub fn turn(
+    pub(crate) fn turn(
         &mut self,
         turn: impl FnOnce(&mut Store) -> Result<u64, CommitError>,
         output: &Output,
@@ -143,12 +143,12 @@ impl Writing {
     }
 
     /// The stash itself.
-    pub const fn store(&self) -> &Store {
+    pub(crate) const fn store(&self) -> &Store {
         &self.store
     }
 
     /// Unlocks the stash.
-    pub fn release(mut self, output: &Output) -> Store {
+    pub(crate) fn release(mut self, output: &Output) -> Store {
         self.store.release();
         tell(&self.store.take_notices(), output);
         self.store
@@ -165,7 +165,7 @@ impl Writing {
 /// Opens a stash to be changed and works out what is wanted of it; then locks it, and where others have
 /// changed it meanwhile works it out again on that. So the lock is held only to write, and what is refused
 /// leaves the folder as it was.
-pub fn writing<T>(
+pub(crate) fn writing<T>(
     dir: &Path,
     output: &Output,
     what: impl Fn(&State, Timestamp) -> Result<T, Failure>,
@@ -192,7 +192,7 @@ pub fn writing<T>(
 }
 
 /// Opens a stash for the screen, which reads along with what others write.
-pub fn screen(dir: &Path, output: &Output) -> Result<(Store, Vec<Notice>), Failure> {
+pub(crate) fn screen(dir: &Path, output: &Output) -> Result<(Store, Vec<Notice>), Failure> {
     let (mut store, notices) = Store::open(dir)?;
     store.sign_as(output.by().cloned());
     Ok((store, notices))

@@ -15,7 +15,7 @@ use crate::text::refusal::row_fault;
 #[derive(Serialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case")]
-pub enum Aside<'a> {
+pub(crate) enum Aside<'a> {
     /// Why the command failed.
     Error(ErrorOut<'a>),
     /// Something to know beside the answer.
@@ -25,7 +25,7 @@ pub enum Aside<'a> {
 /// A row that was not taken.
 #[derive(Serialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
-pub struct RejectedOut {
+pub(crate) struct RejectedOut {
     /// Line of the file, counted from 1.
     line: u64,
     /// What is wrong with it.
@@ -34,7 +34,7 @@ pub struct RejectedOut {
 
 impl RejectedOut {
     /// Rows with their reasons as sentences.
-    pub fn all(rows: &[Rejected]) -> Vec<Self> {
+    pub(crate) fn all(rows: &[Rejected]) -> Vec<Self> {
         let rows = rows.iter().map(|row| Self {
             line: row.line,
             reason: row_fault(&row.reason),
@@ -46,7 +46,7 @@ impl RejectedOut {
 /// Why a command failed.
 #[derive(Serialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
-pub struct ErrorOut<'a> {
+pub(crate) struct ErrorOut<'a> {
     /// A stable word for scripts.
     code: &'a str,
     /// The same as a sentence.
@@ -59,14 +59,14 @@ pub struct ErrorOut<'a> {
 /// A notice beside an answer.
 #[derive(Serialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
-pub struct NoticeOut<'a> {
+pub(crate) struct NoticeOut<'a> {
     /// What there is to know.
     message: Cow<'a, str>,
 }
 
 /// The one who gave a command, and the answer to it: text or JSON on standard output, notes and
 /// errors beside it.
-pub struct Output {
+pub(crate) struct Output {
     json: bool,
     by: Option<Who>,
     to: io::BufWriter<io::Stdout>,
@@ -74,7 +74,7 @@ pub struct Output {
 
 impl Output {
     /// Answers as JSON, or as text, to somebody who may have a name.
-    pub fn new(json: bool, by: Option<Who>) -> Self {
+    pub(crate) fn new(json: bool, by: Option<Who>) -> Self {
         Self {
             json,
             by,
@@ -83,38 +83,38 @@ impl Output {
     }
 
     /// Whether the answer is to be JSON.
-    pub const fn is_json(&self) -> bool {
+    pub(crate) const fn is_json(&self) -> bool {
         self.json
     }
 
     /// The name to write down with what is changed.
-    pub const fn by(&self) -> Option<&Who> {
+    pub(crate) const fn by(&self) -> Option<&Who> {
         self.by.as_ref()
     }
 
     /// Whether a person is looking at a terminal.
-    pub fn is_terminal() -> bool {
+    pub(crate) fn is_terminal() -> bool {
         io::stdout().is_terminal() && io::stdin().is_terminal()
     }
 
     /// Writes a line of text.
-    pub fn line(&mut self, text: impl fmt::Display) -> io::Result<()> {
+    pub(crate) fn line(&mut self, text: impl fmt::Display) -> io::Result<()> {
         writeln!(self.to, "{}", visible(&text.to_string()))
     }
 
     /// Writes text as it is.
-    pub fn raw(&mut self, text: &str) -> io::Result<()> {
+    pub(crate) fn raw(&mut self, text: &str) -> io::Result<()> {
         self.to.write_all(text.as_bytes())
     }
 
     /// Writes one JSON object and ends its line.
-    pub fn object(&mut self, value: &impl Serialize) -> io::Result<()> {
+    pub(crate) fn object(&mut self, value: &impl Serialize) -> io::Result<()> {
         let text = serde_json::to_string(value)?;
         writeln!(self.to, "{}", visible_json(&text))
     }
 
     /// Answers with one sentence, which gets its full stop, or with the object that has it.
-    pub fn done(&mut self, sentence: &str, answer: &impl Serialize) -> io::Result<()> {
+    pub(crate) fn done(&mut self, sentence: &str, answer: &impl Serialize) -> io::Result<()> {
         if self.json {
             self.object(answer)
         } else {
@@ -123,12 +123,12 @@ impl Output {
     }
 
     /// Hands on what has been written so far.
-    pub fn flush(&mut self) -> io::Result<()> {
+    pub(crate) fn flush(&mut self) -> io::Result<()> {
         self.to.flush()
     }
 
     /// Says something beside the answer that the person should know of.
-    pub fn note(&self, message: impl fmt::Display) {
+    pub(crate) fn note(&self, message: impl fmt::Display) {
         if self.json {
             let message = message.to_string();
             say_json(&Aside::Notice(NoticeOut {
@@ -140,7 +140,7 @@ impl Output {
     }
 
     /// Says which rows were not taken, and why.
-    pub fn rejected(&self, rows: &[Rejected]) {
+    pub(crate) fn rejected(&self, rows: &[Rejected]) {
         if !self.json {
             for row in rows {
                 say(&format!(
@@ -153,7 +153,7 @@ impl Output {
     }
 
     /// Says why the command could not be carried out.
-    pub fn failure(&self, failure: &Failure) {
+    pub(crate) fn failure(&self, failure: &Failure) {
         let rejected = failure.rejected();
         if !self.json {
             say(&format!("homehook: {failure}"));
@@ -173,12 +173,12 @@ impl Output {
 }
 
 /// Writes a line to standard error, shortened. Where even that is closed there is nobody left to tell.
-pub fn say(line: &str) {
+pub(crate) fn say(line: &str) {
     let _ = writeln!(io::stderr().lock(), "{}", visible(&shortened(line)));
 }
 
 /// Says that the command line makes no sense: as text, or as a script reads it.
-pub fn usage(message: &str, json: bool) {
+pub(crate) fn usage(message: &str, json: bool) {
     if json {
         say_json(&Aside::Error(ErrorOut {
             code: "usage",
@@ -205,7 +205,7 @@ const LONGEST: usize = 5_000;
 const ENDS: (usize, usize) = (1_000, 500);
 
 /// A message without its middle, if it is too long to be read.
-pub fn shortened(text: &str) -> Cow<'_, str> {
+pub(crate) fn shortened(text: &str) -> Cow<'_, str> {
     let count = text.chars().count();
     if count <= LONGEST {
         return Cow::Borrowed(text);

@@ -22,7 +22,7 @@ use crate::text::{self, one_or_many};
 /// The chart key of a project.
 #[derive(Serialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
-pub struct KeyShown<'a> {
+pub(crate) struct KeyShown<'a> {
     /// The project.
     project: &'a str,
     /// The key, in order.
@@ -32,7 +32,7 @@ pub struct KeyShown<'a> {
 }
 
 /// Shows the key of a project.
-pub fn show_key(project: &str, dir: &Path, output: &mut Output) -> Result<(), Failure> {
+pub(crate) fn show_key(project: &str, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     let reading = open::reading(dir, output)?;
     let state = reading.state();
     let ring = state.need_ring(project)?;
@@ -51,7 +51,7 @@ pub fn show_key(project: &str, dir: &Path, output: &mut Output) -> Result<(), Fa
 }
 
 /// The key in words.
-pub fn say_key(state: &State, ring: &Ring, output: &mut Output) -> Result<(), Failure> {
+pub(crate) fn say_key(state: &State, ring: &Ring, output: &mut Output) -> Result<(), Failure> {
     let word = one_or_many(ring.key.len(), "line", "lines");
     output.line(format!(
         "{project}: a key of {count} {word}",
@@ -94,7 +94,7 @@ pub fn say_key(state: &State, ring: &Ring, output: &mut Output) -> Result<(), Fa
 
 /// How far a project has come.
 #[derive(Debug, Args)]
-pub struct ProgressArgs {
+pub(crate) struct ProgressArgs {
     /// The project.
     pub project: String,
     /// A colour of its key: NUMBER or RANGE:NUMBER. Without one: all that the key counts.
@@ -127,7 +127,7 @@ impl ProgressArgs {
 /// How far a project has come.
 #[derive(Serialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
-pub struct ProgressSet<'a> {
+pub(crate) struct ProgressSet<'a> {
     /// The project.
     project: &'a str,
     /// The number of the event in the record; `null` where that was known already.
@@ -139,7 +139,11 @@ pub struct ProgressSet<'a> {
 }
 
 /// Says how far a project has come, and shows its key.
-pub fn progress(args: &ProgressArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
+pub(crate) fn progress(
+    args: &ProgressArgs,
+    dir: &Path,
+    output: &mut Output,
+) -> Result<(), Failure> {
     let ask = |state: &State, _| progress::set(state, state.need_ring(&args.project)?, args.said());
     let (writing, now, event) = change::ask(dir, output, ask)?;
     let (store, seq) = writing.commit_if(now, event.as_ref(), output)?;
@@ -164,7 +168,7 @@ pub fn progress(args: &ProgressArgs, dir: &Path, output: &mut Output) -> Result<
 
 /// What fabric a project is stitched on, and how. What is not given stays as it was.
 #[derive(Debug, Args)]
-pub struct FabricArgs {
+pub(crate) struct FabricArgs {
     /// The project.
     pub project: String,
     /// Threads, or squares, of the fabric in an inch.
@@ -201,7 +205,7 @@ pub struct FabricArgs {
 
 impl FabricArgs {
     /// What was said.
-    pub fn said(&self) -> Said {
+    pub(crate) fn said(&self) -> Said {
         Said {
             count: self.count,
             over: self.over,
@@ -219,7 +223,7 @@ impl FabricArgs {
 
 /// How a row of crosses is worked.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-pub enum WorkWay {
+pub(crate) enum WorkWay {
     /// All lower legs of a row, then all upper legs on the way back.
     ThereAndBack,
     /// Each cross is finished before the next.
@@ -238,7 +242,7 @@ impl From<WorkWay> for Way {
 /// What a project is stitched on.
 #[derive(Serialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
-pub struct FabricShown<'a> {
+pub(crate) struct FabricShown<'a> {
     /// The project.
     project: &'a str,
     /// The number of the event in the record; `null` where nothing was changed.
@@ -250,7 +254,7 @@ pub struct FabricShown<'a> {
 }
 
 /// Says how a project is stitched, or shows what was said.
-pub fn fabric(args: &FabricArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
+pub(crate) fn fabric(args: &FabricArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     let said = args.said();
     if said == Said::default() {
         let reading = open::reading(dir, output)?;

@@ -10,13 +10,13 @@ use crate::model::whereabouts::Whereabouts;
 use crate::stash::state::{CardState, State};
 use crate::stash::whereabouts::Counts;
 use crate::text::one_or_many;
-pub use crate::tui::view::day_and_time as at;
+pub(crate) use crate::tui::view::day_and_time as at;
 
 /// Cells of the picture are cut to so many columns.
 const WIDEST: usize = 9;
 
 /// A board's name and measures in words.
-pub fn heading(board: &Board) -> String {
+pub(crate) fn heading(board: &Board) -> String {
     let places = match board.cards_per_hook {
         1 => "1 place on a hook".to_owned(),
         places => format!("{places} places on a hook"),
@@ -42,7 +42,7 @@ pub fn heading(board: &Board) -> String {
 
 /// A board as lines of words, a row of hooks a line: who lives where, what is free or blocked, and
 /// which cards are away. Free hooks next to each other are told together.
-pub fn list(state: &State, board: &Board) -> Vec<String> {
+pub(crate) fn list(state: &State, board: &Board) -> Vec<String> {
     (0..board.rows)
         .map(|row| {
             let mut parts: Vec<String> = Vec::new();
@@ -134,14 +134,14 @@ fn short_place(state: &State, kept: &CardState, home: HookRef) -> Option<String>
 }
 
 /// What the signs of [`grid`] mean.
-pub fn legend() -> &'static str {
+pub(crate) fn legend() -> &'static str {
     "310 at home   (310) out   ?310 missing   ·  free   -  reserved   \
                           ×  blocked   =  a hanging ring   + more on the hook"
 }
 
 /// A board as a picture: column numbers above, row letters at the left, a card's number on its
 /// home. State is a sign, never a colour.
-pub fn grid(state: &State, board: &Board) -> Vec<String> {
+pub(crate) fn grid(state: &State, board: &Board) -> Vec<String> {
     let cells: Vec<Vec<String>> = (0..board.rows)
         .map(|row| {
             (0..board.columns)
@@ -191,7 +191,7 @@ fn cell(state: &State, board: &Board, hook: HookRef) -> String {
 }
 
 /// `181 home, 12 out, 2 missing, 30 to hang, 42 free places`.
-pub fn counts_line(counts: &Counts) -> String {
+pub(crate) fn counts_line(counts: &Counts) -> String {
     format!(
         "{home} home, {away} out, {missing} missing, {to_hang} to hang, {free} free {counts}",
         home = counts.home,
@@ -204,13 +204,13 @@ pub fn counts_line(counts: &Counts) -> String {
 }
 
 /// The rings that are not closed, a line each.
-pub fn rings(state: &State, now: Timestamp) -> Vec<String> {
+pub(crate) fn rings(state: &State, now: Timestamp) -> Vec<String> {
     let open = state.rings().filter(|ring| !ring.is_closed());
     open.map(|ring| ring_line(state, ring, now)).collect()
 }
 
 /// A ring in a line: `Harbour at Dusk: 26 cards, in use since 12 Oct (44 days)`.
-pub fn ring_line(state: &State, ring: &Ring, now: Timestamp) -> String {
+pub(crate) fn ring_line(state: &State, ring: &Ring, now: Timestamp) -> String {
     let count = state.cards_on(ring).count();
     let word = one_or_many(count, "card", "cards");
     let what = match ring.state {
@@ -228,7 +228,7 @@ pub fn ring_line(state: &State, ring: &Ring, now: Timestamp) -> String {
 }
 
 /// Whole days between the calendar dates of two instants here; 0 for a time to come.
-pub fn days(since: Timestamp, now: Timestamp) -> i32 {
+pub(crate) fn days(since: Timestamp, now: Timestamp) -> i32 {
     let zone = TimeZone::system();
     let date = |at: Timestamp| at.to_zoned_datetime(zone.clone()).date();
     let span = date(since).duration_until(date(now));
@@ -238,7 +238,7 @@ pub fn days(since: Timestamp, now: Timestamp) -> i32 {
 }
 
 /// `since 12 Oct (44 days)`, with the year where it is another.
-pub fn since(at: Timestamp, now: Timestamp) -> String {
+pub(crate) fn since(at: Timestamp, now: Timestamp) -> String {
     let zone = TimeZone::system();
     let (then, today) = (
         at.to_zoned_datetime(zone.clone()),

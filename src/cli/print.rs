@@ -32,7 +32,7 @@ use crate::text::{list, one_or_many};
 /// What was printed.
 #[derive(Serialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
-pub struct Printed {
+pub(crate) struct Printed {
     /// What was done, as a sentence without its full stop.
     done: String,
     /// The files.
@@ -43,7 +43,7 @@ pub struct Printed {
 
 /// What to print.
 #[derive(Debug, Subcommand)]
-pub enum PrintCommand {
+pub(crate) enum PrintCommand {
     /// Labels for cards; for all that are no split cards if none is named.
     Labels(LabelsArgs),
     /// Labels for the hooks, in reading order, without blocked ones.
@@ -58,7 +58,7 @@ pub enum PrintCommand {
 
 /// The paper and the file.
 #[derive(Debug, Args)]
-pub struct PaperArgs {
+pub(crate) struct PaperArgs {
     /// The paper.
     #[arg(long, value_enum, default_value_t = PaperArg::A4)]
     pub paper: PaperArg,
@@ -78,7 +78,7 @@ pub struct PaperArgs {
 
 /// A paper by its name.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-pub enum PaperArg {
+pub(crate) enum PaperArg {
     /// 210 x 297 mm.
     A4,
     /// 8.5 x 11 in.
@@ -87,7 +87,7 @@ pub enum PaperArg {
 
 /// The form of the files.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-pub enum Form {
+pub(crate) enum Form {
     /// One file with all pages.
     Html,
     /// A file for each page.
@@ -96,7 +96,7 @@ pub enum Form {
 
 /// Labels of which cards.
 #[derive(Debug, Args)]
-pub struct LabelsArgs {
+pub(crate) struct LabelsArgs {
     /// NUMBER, RANGE:NUMBER or NUMBER@PROJECT.
     #[arg(value_name = "CARD")]
     pub cards: Vec<String>,
@@ -124,7 +124,7 @@ pub struct LabelsArgs {
 
 /// Marks of which hooks.
 #[derive(Debug, Args)]
-pub struct HookLabelsArgs {
+pub(crate) struct HookLabelsArgs {
     /// Only these rows, such as A,C or A-C.
     #[arg(long, value_name = "ROWS", value_delimiter = ',')]
     pub rows: Vec<String>,
@@ -140,7 +140,7 @@ pub struct HookLabelsArgs {
 
 /// Which ring.
 #[derive(Debug, Args)]
-pub struct RingArgs {
+pub(crate) struct RingArgs {
     /// The project.
     pub project: String,
     /// Width and height of a card, in mm; a long key goes on over more cards.
@@ -152,7 +152,7 @@ pub struct RingArgs {
 
 /// Which board.
 #[derive(Debug, Args)]
-pub struct BoardArgs {
+pub(crate) struct BoardArgs {
     /// Only this board.
     #[arg(long, value_name = "NAME")]
     pub board: Option<String>,
@@ -162,7 +162,7 @@ pub struct BoardArgs {
 
 /// For which projects.
 #[derive(Debug, Args)]
-pub struct BuyArgs {
+pub(crate) struct BuyArgs {
     /// The projects.
     #[arg(value_name = "PROJECT")]
     pub projects: Vec<String>,
@@ -172,7 +172,7 @@ pub struct BuyArgs {
 
 /// A width and a height.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct SizeArg(pub (Mm, Mm));
+pub(crate) struct SizeArg(pub (Mm, Mm));
 
 impl FromStr for SizeArg {
     type Err = String;
@@ -191,7 +191,7 @@ impl FromStr for SizeArg {
 
 /// The measurements of a sheet of labels.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct SheetArg(pub LabelSheet);
+pub(crate) struct SheetArg(pub LabelSheet);
 
 impl FromStr for SheetArg {
     type Err = String;
@@ -215,7 +215,7 @@ impl PaperArgs {
 }
 
 /// Draws what was asked for and writes it.
-pub fn run(command: &PrintCommand, dir: &Path, output: &mut Output) -> Result<(), Failure> {
+pub(crate) fn run(command: &PrintCommand, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     let reading = open::reading(dir, output)?;
     let state = reading.state();
     let (document, paper, name) = match command {

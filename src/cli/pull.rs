@@ -25,7 +25,7 @@ use crate::text::one_or_many;
 
 /// Which kit to fetch.
 #[derive(Debug, Args)]
-pub struct PullArgs {
+pub(crate) struct PullArgs {
     /// The project.
     pub project: String,
     /// All cards of the walk are on the ring now.
@@ -42,7 +42,7 @@ fn of<'a>(state: &'a State, project: &str) -> Result<(&'a Ring, Pull), Refusal> 
 }
 
 /// Prints the walk, or takes all of it and prints what is left.
-pub fn run(args: &PullArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
+pub(crate) fn run(args: &PullArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     if !args.take {
         let reading = open::reading(dir, output)?;
         let state = reading.state();
@@ -68,7 +68,7 @@ pub fn run(args: &PullArgs, dir: &Path, output: &mut Output) -> Result<(), Failu
 /// What to fetch for a project.
 #[derive(Serialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
-pub struct PullAnswer<'a> {
+pub(crate) struct PullAnswer<'a> {
     /// The project.
     project: &'a str,
     /// How many cards were taken to the ring just now.

@@ -23,7 +23,7 @@ use crate::text::one_or_many;
 
 /// Which plan of a re-hang, and what is wished of it.
 #[derive(Debug, Args)]
-pub struct RehangArgs {
+pub(crate) struct RehangArgs {
     /// Carry out plan N: every step is recorded.
     #[arg(long, value_name = "N", conflicts_with = "plan", group = "doing",
         value_parser = whole(0..=usize::MAX))]
@@ -62,7 +62,7 @@ pub struct RehangArgs {
 
 /// The pace of the work, as it is written.
 #[derive(Debug, Clone, Copy)]
-pub struct PaceArg(pub WorkTimes);
+pub(crate) struct PaceArg(pub WorkTimes);
 
 impl FromStr for PaceArg {
     type Err = String;
@@ -93,7 +93,7 @@ impl FromStr for PaceArg {
 /// The plans of a re-hang.
 #[derive(Serialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
-pub struct Plans {
+pub(crate) struct Plans {
     /// The plans, the fewest moved cards first.
     plans: Vec<PlanOut>,
     /// The re-hang that is underway; `null` where none is.
@@ -146,7 +146,7 @@ struct UnderwayOut {
 /// Steps that were done.
 #[derive(Serialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
-pub struct StepsDone {
+pub(crate) struct StepsDone {
     /// The plan; only of `--apply`.
     #[serde(skip_serializing_if = "Option::is_none")]
     applied: Option<usize>,
@@ -183,7 +183,7 @@ impl StepOut {
 }
 
 /// Lists the plans, carries one out, or goes on with one.
-pub fn run(args: &RehangArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
+pub(crate) fn run(args: &RehangArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     if args.give_up {
         return give_up(dir, output);
     }

@@ -17,7 +17,7 @@ use crate::text::{history, one_or_many, record};
 /// The backups.
 #[derive(Serialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
-pub struct Backups {
+pub(crate) struct Backups {
     /// Always true.
     ok: bool,
     /// The backups, the oldest first.
@@ -27,7 +27,7 @@ pub struct Backups {
 /// What a restored record holds.
 #[derive(Serialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
-pub struct Restored {
+pub(crate) struct Restored {
     /// Always true.
     ok: bool,
     /// Changes in the record now.
@@ -57,7 +57,7 @@ struct BackupOut {
 }
 
 /// Lists the backups, the oldest first.
-pub fn backups(dir: &Path, output: &mut Output) -> Result<(), Failure> {
+pub(crate) fn backups(dir: &Path, output: &mut Output) -> Result<(), Failure> {
     if !dir.exists() {
         return Err(Failure::NoStash(dir.to_owned()));
     }
@@ -108,7 +108,12 @@ pub fn backups(dir: &Path, output: &mut Output) -> Result<(), Failure> {
 }
 
 /// Puts a backup in the record's place.
-pub fn restore(dir: &Path, which: &str, another: bool, output: &mut Output) -> Result<(), Failure> {
+pub(crate) fn restore(
+    dir: &Path,
+    which: &str,
+    another: bool,
+    output: &mut Output,
+) -> Result<(), Failure> {
     let copy = copy(dir, which);
     let from = copy.path(dir);
     if !dir.exists() || (!Store::is_in(dir) && !from.exists()) {
@@ -167,7 +172,7 @@ fn copy(dir: &Path, which: &str) -> Copy {
 /// What was saved of a damaged record.
 #[derive(Serialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
-pub struct Salvaged {
+pub(crate) struct Salvaged {
     /// Always true.
     ok: bool,
     /// Changes that are in the new stash.
@@ -204,7 +209,7 @@ fn is_below(folder: &Path, other: &Path) -> bool {
 }
 
 /// Writes what is good of the record in `dir` as a new stash, and lists what is not.
-pub fn salvage(dir: &Path, into: &Path, output: &mut Output) -> Result<(), Failure> {
+pub(crate) fn salvage(dir: &Path, into: &Path, output: &mut Output) -> Result<(), Failure> {
     if !Store::is_in(dir) {
         return Err(Failure::NoStash(dir.to_owned()));
     }

@@ -28,7 +28,7 @@ use crate::text::export;
 /// What became of cards and their ring.
 #[derive(Serialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
-pub struct RingChanged {
+pub(crate) struct RingChanged {
     /// What was done, as a sentence without its full stop.
     done: String,
     /// The number of the event in the record.
@@ -66,7 +66,7 @@ struct StayOut {
 /// Every ring.
 #[derive(Serialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
-pub struct RingList<'a> {
+pub(crate) struct RingList<'a> {
     /// The rings.
     rings: Vec<RingOut>,
     /// Rings that seem forgotten.
@@ -98,7 +98,7 @@ enum ForgottenKind {
 
 /// What to do with rings.
 #[derive(Debug, Subcommand)]
-pub enum RingCommand {
+pub(crate) enum RingCommand {
     /// Take cards to a project's ring, which is opened if need be.
     Take {
         /// The project.
@@ -170,7 +170,7 @@ pub enum RingCommand {
 }
 
 /// Does what was asked of rings.
-pub fn run(command: RingCommand, dir: &Path, output: &mut Output) -> Result<(), Failure> {
+pub(crate) fn run(command: RingCommand, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     match command {
         RingCommand::Take { project, cards } => change(dir, output, |state, now| {
             ring::take(state, &project, &state.find_cards(&cards)?, now)
@@ -213,14 +213,14 @@ pub fn run(command: RingCommand, dir: &Path, output: &mut Output) -> Result<(), 
 }
 
 /// Declares cards missing.
-pub fn missing(cards: &[String], dir: &Path, output: &mut Output) -> Result<(), Failure> {
+pub(crate) fn missing(cards: &[String], dir: &Path, output: &mut Output) -> Result<(), Failure> {
     change(dir, output, |state, now| {
         ring::missing(state, &state.find_cards(cards)?, now)
     })
 }
 
 /// Says that cards are in another place.
-pub fn elsewhere(
+pub(crate) fn elsewhere(
     cards: &[String],
     note: &str,
     dir: &Path,
@@ -232,7 +232,7 @@ pub fn elsewhere(
 }
 
 /// Finds a card again.
-pub fn found(card: &str, dir: &Path, output: &mut Output) -> Result<(), Failure> {
+pub(crate) fn found(card: &str, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     change(dir, output, |state, now| {
         ring::found(state, state.find_card(card)?, now)
     })

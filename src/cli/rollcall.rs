@@ -25,7 +25,7 @@ use crate::text::files::rejected;
 /// What should hang on each hook.
 #[derive(Serialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
-pub struct Walk {
+pub(crate) struct Walk {
     /// The hooks, in reading order.
     hooks: Vec<StopOut>,
 }
@@ -59,7 +59,7 @@ struct OutOut {
 /// How a list of what was seen differs from the record.
 #[derive(Serialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
-pub struct Compared<'a> {
+pub(crate) struct Compared<'a> {
     /// How many hooks were looked at.
     walked: usize,
     /// How many cards hang where the record says.
@@ -102,7 +102,7 @@ struct NotSeenOut {
 
 /// What was looked at, and what was seen.
 #[derive(Debug, Args)]
-pub struct RollCallArgs {
+pub(crate) struct RollCallArgs {
     /// What was seen: a CSV list of hook, number and range; - for standard input. A hook that was
     /// empty has a row without a number; hooks that are not in it were not looked at.
     #[arg(value_name = "FILE")]
@@ -119,7 +119,7 @@ pub struct RollCallArgs {
 }
 
 /// Prints what there should be to see, or holds what was seen against the record.
-pub fn run(args: &RollCallArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
+pub(crate) fn run(args: &RollCallArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     match &args.file {
         None => walk(args, dir, output),
         Some(file) => check(file, args, dir, output),

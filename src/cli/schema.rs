@@ -87,7 +87,7 @@ schemas! {
 /// The schemas there are.
 #[derive(Serialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
-pub struct Schemas {
+pub(crate) struct Schemas {
     /// Each schema.
     schemas: Vec<SchemaOut>,
 }
@@ -103,7 +103,7 @@ struct SchemaOut {
 }
 
 /// Prints one schema, or says which there are.
-pub fn run(name: Option<&str>, output: &mut Output) -> Result<(), Failure> {
+pub(crate) fn run(name: Option<&str>, output: &mut Output) -> Result<(), Failure> {
     if let Some(name) = name {
         let found = SCHEMAS.iter().find(|(known, ..)| *known == name);
         let (.., text) = found.ok_or_else(|| Failure::UnknownSchema(name.to_owned()))?;

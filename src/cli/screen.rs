@@ -26,7 +26,7 @@ use crate::tui::theme::{Depth, Ground, Theme, Wish};
 
 /// How many colours to use.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-pub enum Colours {
+pub(crate) enum Colours {
     /// What the terminal says it can show.
     // The empty name: a variable that is set to nothing says nothing.
     #[value(alias = "")]
@@ -45,7 +45,7 @@ pub enum Colours {
 
 /// What background the colours are for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-pub enum Background {
+pub(crate) enum Background {
     /// What the terminal says in COLORFGBG, else dark.
     #[value(alias = "")]
     Auto,
@@ -57,7 +57,7 @@ pub enum Background {
 
 /// How the screen looks.
 #[derive(Debug, Clone, Args)]
-pub struct LooksArgs {
+pub(crate) struct LooksArgs {
     /// How many colours the screen uses: auto, true, 256, 16 or none.
     // Ids of their own: a global argument must not be called as one of any command.
     #[arg(
@@ -110,14 +110,14 @@ impl LooksArgs {
     }
 
     /// The theme, with what is not said taken from the environment.
-    pub fn theme(&self) -> Theme {
+    pub(crate) fn theme(&self) -> Theme {
         self.wish().theme(|name| std::env::var(name).ok())
     }
 }
 
 /// Opens the stash on the screen. Without a terminal it prints the plain board, and makes no
 /// stash where none is.
-pub fn run(dir: &Path, looks: &LooksArgs, output: &mut Output) -> Result<ExitCode, Failure> {
+pub(crate) fn run(dir: &Path, looks: &LooksArgs, output: &mut Output) -> Result<ExitCode, Failure> {
     if Output::is_terminal() && !output.is_json() {
         let (store, notices) = open::screen(dir, output)?;
         return show(store, notices, looks, output);
@@ -175,7 +175,11 @@ fn print(state: &State, output: &mut Output) -> Result<(), Failure> {
 }
 
 /// Builds the stash, and shows it or prints it. The folder goes away at the end.
-pub fn demo(plain: bool, looks: &LooksArgs, output: &mut Output) -> Result<ExitCode, Failure> {
+pub(crate) fn demo(
+    plain: bool,
+    looks: &LooksArgs,
+    output: &mut Output,
+) -> Result<ExitCode, Failure> {
     let Throwaway { store, folder } = demo::in_new_folder()?;
     if plain || output.is_json() || !Output::is_terminal() {
         print(store.state(), output)?;
@@ -191,7 +195,7 @@ const FILE: &str = "keys.json";
 
 /// Every part of the screen, what can be done there, and the keys for it. A file of keys may hold less.
 #[derive(Serialize)]
-pub struct Keyboard(Value);
+pub(crate) struct Keyboard(Value);
 
 #[cfg(test)]
 impl schemars::JsonSchema for Keyboard {
@@ -217,7 +221,7 @@ impl schemars::JsonSchema for Keyboard {
 }
 
 /// Prints the keys: the table of the README, or as JSON the file to begin one's own with.
-pub fn keyboard(output: &mut Output) -> Result<(), Failure> {
+pub(crate) fn keyboard(output: &mut Output) -> Result<(), Failure> {
     if output.is_json() {
         output.object(&Keyboard(Keymap::default().to_json()))?;
     } else {

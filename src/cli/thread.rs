@@ -24,7 +24,7 @@ use crate::text::export;
 /// What is left on the cards.
 #[derive(Serialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
-pub struct ThreadChanged {
+pub(crate) struct ThreadChanged {
     /// What was done, as a sentence without its full stop.
     done: String,
     /// The number of the event in the record.
@@ -37,7 +37,7 @@ pub struct ThreadChanged {
 
 /// What to split.
 #[derive(Debug, Args)]
-pub struct SplitArgs {
+pub(crate) struct SplitArgs {
     /// The project.
     pub project: String,
     /// The card: NUMBER or RANGE:NUMBER. It stays where it is.
@@ -56,7 +56,7 @@ pub struct SplitArgs {
 
 /// What was used.
 #[derive(Debug, Args)]
-pub struct UseArgs {
+pub(crate) struct UseArgs {
     /// The card: NUMBER, RANGE:NUMBER, or NUMBER@PROJECT for a split card.
     pub card: String,
     #[command(flatten)]
@@ -69,7 +69,7 @@ pub struct UseArgs {
 /// An amount of thread.
 #[derive(Debug, Args)]
 #[group(required = true, multiple = true)]
-pub struct Amount {
+pub(crate) struct Amount {
     /// Whole lengths, of six strands each.
     #[arg(long, value_name = "N", value_parser = whole(0..=u32::MAX))]
     pub lengths: Option<u32>,
@@ -79,7 +79,7 @@ pub struct Amount {
 }
 
 /// Splits thread off onto a split card on a project's ring.
-pub fn split(args: &SplitArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
+pub(crate) fn split(args: &SplitArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     change(dir, output, |state, now| {
         let card = state.find_card(&args.card)?;
         let amount = strands(state, card, &args.amount);
@@ -88,14 +88,19 @@ pub fn split(args: &SplitArgs, dir: &Path, output: &mut Output) -> Result<(), Fa
 }
 
 /// Rejoins a split card with its card.
-pub fn merge(project: &str, card: &str, dir: &Path, output: &mut Output) -> Result<(), Failure> {
+pub(crate) fn merge(
+    project: &str,
+    card: &str,
+    dir: &Path,
+    output: &mut Output,
+) -> Result<(), Failure> {
     change(dir, output, |state, _| {
         thread::merge(state, state.need_ring(project)?, state.find_card(card)?)
     })
 }
 
 /// Uses thread.
-pub fn use_thread(args: &UseArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
+pub(crate) fn use_thread(args: &UseArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     change(dir, output, |state, _| {
         let project = args.project.as_ref();
         let ring = project

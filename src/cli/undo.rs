@@ -22,7 +22,7 @@ use crate::text::export;
 /// What was undone.
 #[derive(Serialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
-pub struct Undone {
+pub(crate) struct Undone {
     /// The changes that were undone, the newest first.
     undone: Vec<TurnOut>,
     /// The cards that are somewhere else by it, as they are now.
@@ -32,7 +32,7 @@ pub struct Undone {
 /// What was redone.
 #[derive(Serialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
-pub struct Redone {
+pub(crate) struct Redone {
     /// The changes that were redone, in the order they came about.
     redone: Vec<TurnOut>,
     /// The cards that are somewhere else by it, as they are now.
@@ -87,7 +87,7 @@ impl Done {
 }
 
 /// Takes back the last `count` changes, or as many as there are.
-pub fn undo(count: u32, dir: &Path, output: &mut Output) -> Result<(), Failure> {
+pub(crate) fn undo(count: u32, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     let (mut writing, ..) = open::writing(dir, output, |_, _| Ok(()))?;
     let mut done = Done::default();
     while done.events.len() < count as usize {
@@ -108,7 +108,7 @@ pub fn undo(count: u32, dir: &Path, output: &mut Output) -> Result<(), Failure> 
 }
 
 /// Does again the last `count` changes that were taken back, or as many as there are.
-pub fn redo(count: u32, dir: &Path, output: &mut Output) -> Result<(), Failure> {
+pub(crate) fn redo(count: u32, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     let (mut writing, ..) = open::writing(dir, output, |_, _| Ok(()))?;
     let mut done = Done::default();
     while done.events.len() < count as usize {

@@ -13,7 +13,7 @@ use crate::text::values::{Past, not_whole, percent_error, person_error, tenths_e
 
 /// What reads a whole number of a range and says what would be one where it is none, since what the
 /// parser of the command line says by itself speaks of digits found in strings.
-pub fn whole<N>(
+pub(crate) fn whole<N>(
     range: RangeInclusive<N>,
 ) -> impl Fn(&str) -> Result<N, String> + Clone + Send + Sync + 'static
 where
@@ -35,22 +35,22 @@ where
 }
 
 /// Reads a part of the whole, in percent.
-pub fn percent(text: &str) -> Result<Percent, String> {
+pub(crate) fn percent(text: &str) -> Result<Percent, String> {
     text.parse().map_err(|wrong| percent_error(&wrong))
 }
 
 /// Reads a measure in units and tenths.
-pub fn tenths(text: &str) -> Result<u16, String> {
+pub(crate) fn tenths(text: &str) -> Result<u16, String> {
     fabric::tenths(text).map_err(|wrong| tenths_error(&wrong))
 }
 
 /// What was said about the name; empty turns it off.
 #[derive(Debug, Clone)]
-pub struct ByArg(Option<Who>);
+pub(crate) struct ByArg(Option<Who>);
 
 impl ByArg {
     /// Reads what was typed.
-    pub fn read(text: &str) -> Result<Self, String> {
+    pub(crate) fn read(text: &str) -> Result<Self, String> {
         match Who::new(text) {
             Ok(who) => Ok(Self(Some(who))),
             Err(ParseWhoError::Empty) => Ok(Self(None)),
@@ -60,7 +60,7 @@ impl ByArg {
 }
 
 /// The name to write down: the one that was given, else the one of the login, if there is any.
-pub fn name_of(given: Option<&ByArg>) -> Option<Who> {
+pub(crate) fn name_of(given: Option<&ByArg>) -> Option<Who> {
     match given {
         Some(ByArg(by)) => by.clone(),
         None => ["USER", "USERNAME"]

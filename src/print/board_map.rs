@@ -74,7 +74,7 @@ fn legend(state: &State, board: &Board, regions: &Regions) -> Vec<Entry> {
 
 /// The maps of all boards one after another; `None` where there is no board.
 #[must_use]
-pub fn board_maps(state: &State, sheet: Sheet) -> Option<Document> {
+pub(crate) fn board_maps(state: &State, sheet: Sheet) -> Option<Document> {
     let mut all = state.boards().map(|board| board_map(state, board, sheet));
     let mut document = all.next()?;
     for next in all {
@@ -88,7 +88,7 @@ pub fn board_maps(state: &State, sheet: Sheet) -> Option<Document> {
 /// row or a column; the legend is below the map where it fits, else on pages of its own.
 /// O(hooks + cards · log cards).
 #[must_use]
-pub fn board_map(state: &State, board: &Board, sheet: Sheet) -> Document {
+pub(crate) fn board_map(state: &State, board: &Board, sheet: Sheet) -> Document {
     let regions = Regions::of(state, board);
     let entries = legend(state, board, &regions);
     let body = sheet.body();
@@ -272,7 +272,7 @@ fn write_legend(page: &mut Page, at: Area, across: usize, entries: &[Entry], reg
 
 /// What is drawn beside a number.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Sign {
+pub(crate) enum Sign {
     /// An empty disc: the card is out on a ring.
     Out,
     /// A cross: the card is missing.
@@ -286,7 +286,7 @@ pub enum Sign {
 }
 
 /// Draws a sign into a square.
-pub fn sign(item: &mut Item, at: Area, sign: Sign) {
+pub(crate) fn sign(item: &mut Item, at: Area, sign: Sign) {
     let pen = Pen::line(25, BLACK);
     let at = at.inset(Mm::hundredths(15));
     match sign {
@@ -308,7 +308,7 @@ pub fn sign(item: &mut Item, at: Area, sign: Sign) {
 }
 
 /// A hook, ready to be drawn.
-pub struct Cell<'a> {
+pub(crate) struct Cell<'a> {
     hook: HookRef,
     hook_name: String,
     blocked: Option<&'a str>,
@@ -332,7 +332,12 @@ fn sign_of(kept: &CardState, hook: HookRef) -> Option<Sign> {
 
 impl<'a> Cell<'a> {
     /// What is on a hook.
-    pub fn of(state: &'a State, board: &'a Board, hook: HookRef, regions: &'a Regions) -> Self {
+    pub(crate) fn of(
+        state: &'a State,
+        board: &'a Board,
+        hook: HookRef,
+        regions: &'a Regions,
+    ) -> Self {
         let region_at = |hook: HookRef| {
             let first = state.homes_on(hook).next();
             first.and_then(|kept| regions.of_card(state, kept))
@@ -378,7 +383,7 @@ impl<'a> Cell<'a> {
     }
 
     /// Draws it into an area of the page.
-    pub fn item(&self, at: Area) -> Item {
+    pub(crate) fn item(&self, at: Area) -> Item {
         let mut item = Item::new(at, About::Hook(self.hook));
         let whole = item.whole();
         if let Some(colour) = self.region.and_then(|region| region.colour) {
@@ -470,7 +475,7 @@ impl<'a> Cell<'a> {
 
 /// A family with cards that belong on the board.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Region {
+pub(crate) struct Region {
     /// Its name.
     pub name: String,
     /// Some letters of its name, unlike those of any other family of the board.
@@ -483,7 +488,7 @@ pub struct Region {
 
 /// The families of a board, in the order of the wall.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
-pub struct Regions {
+pub(crate) struct Regions {
     all: Vec<Region>,
     of: BTreeMap<FamilyId, usize>,
 }
@@ -505,7 +510,7 @@ fn mean(colours: &[Srgb]) -> Option<Srgb> {
 impl Regions {
     /// The families of a board. O(hooks + cards).
     #[must_use]
-    pub fn of(state: &State, board: &Board) -> Self {
+    pub(crate) fn of(state: &State, board: &Board) -> Self {
         let mut cards: BTreeMap<FamilyId, Vec<&CardState>> = BTreeMap::new();
         for kept in board.hooks().flat_map(|hook| state.homes_on(hook)) {
             if let Some(family) = state.family_of(kept) {
@@ -541,13 +546,13 @@ impl Regions {
 
     /// Every family of the board.
     #[must_use]
-    pub fn all(&self) -> &[Region] {
+    pub(crate) fn all(&self) -> &[Region] {
         &self.all
     }
 
     /// The family of a card.
     #[must_use]
-    pub fn of_card(&self, state: &State, kept: &CardState) -> Option<&Region> {
+    pub(crate) fn of_card(&self, state: &State, kept: &CardState) -> Option<&Region> {
         let family = state.family_of(kept)?;
         self.all.get(*self.of.get(&family)?)
     }

@@ -18,14 +18,14 @@ const ROW: Mm = Mm::whole(13);
 
 /// What is to be bought for projects; `None` where nothing is.
 #[must_use]
-pub fn for_projects(state: &State, rings: &[&Ring], sheet: Sheet) -> Option<Document> {
+pub(crate) fn for_projects(state: &State, rings: &[&Ring], sheet: Sheet) -> Option<Document> {
     let rows = buy_rows(state, &buy_list::buy_list(state, &check(state, rings)));
     (!rows.is_empty()).then(|| buy_list(&rows, &to_buy_for(rings), sheet))
 }
 
 /// The list on as many pages as it needs, one at least. O(rows).
 #[must_use]
-pub fn buy_list(rows: &[BuyRow], title: &str, sheet: Sheet) -> Document {
+pub(crate) fn buy_list(rows: &[BuyRow], title: &str, sheet: Sheet) -> Document {
     let body = sheet.body();
     let on_a_page = (body.h - HEAD).fits(ROW, Mm::ZERO).max(1);
     let count = rows.len().div_ceil(on_a_page).max(1);

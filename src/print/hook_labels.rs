@@ -8,15 +8,15 @@ use crate::stash::state::State;
 use crate::text::print::HOOK_LABELS;
 
 /// The size of a strip where none is given.
-pub const USUAL: (Mm, Mm) = (Mm::whole(18), Mm::whole(8));
+pub(crate) const USUAL: (Mm, Mm) = (Mm::whole(18), Mm::whole(8));
 /// The smallest strip.
-pub const LEAST: (Mm, Mm) = (Mm::whole(6), Mm::whole(4));
+pub(crate) const LEAST: (Mm, Mm) = (Mm::whole(6), Mm::whole(4));
 
 /// Strips for hooks in reading order, blocked ones left out. O(hooks).
 ///
 /// # Errors
 /// When a strip is too small or too large.
-pub fn hook_labels(
+pub(crate) fn hook_labels(
     state: &State,
     hooks: impl IntoIterator<Item = HookRef>,
     sheet: Sheet,

@@ -12,17 +12,17 @@ use crate::stash::state::{CardState, State};
 use crate::text::print as text;
 
 /// The width of a label where none is given: three in a row on either paper.
-pub const USUAL_WIDTH: Mm = Mm::whole(60);
+pub(crate) const USUAL_WIDTH: Mm = Mm::whole(60);
 /// The height of a label where none is given.
-pub const USUAL_HEIGHT: Mm = Mm::whole(28);
+pub(crate) const USUAL_HEIGHT: Mm = Mm::whole(28);
 /// The smallest label that is written on.
-pub const LEAST: (Mm, Mm) = (Mm::whole(20), Mm::whole(10));
+pub(crate) const LEAST: (Mm, Mm) = (Mm::whole(20), Mm::whole(10));
 /// Most columns or rows.
 const MOST: usize = 100;
 
 /// What is known of a sheet; what is not given follows from the rest.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub struct LabelSheet {
+pub(crate) struct LabelSheet {
     /// Labels in a row; as many as the paper has room for if not given.
     pub columns: Option<usize>,
     /// Rows of labels; likewise.
@@ -43,7 +43,7 @@ pub struct LabelSheet {
 
 /// A text that does not measure a sheet.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub enum ParseSheetError {
+pub(crate) enum ParseSheetError {
     /// A word that is not understood.
     Word(String),
     /// A number of columns or rows that no sheet has.
@@ -61,7 +61,7 @@ impl From<ParseLengthError> for ParseSheetError {
 impl ParseSheetError {
     /// What is wrong and what to do, as a sentence.
     #[must_use]
-    pub fn sentence(&self) -> String {
+    pub(crate) fn sentence(&self) -> String {
         match self {
             Self::Word(word) => text::not_a_measurement(word),
             Self::Count(count) => text::not_a_count_of_labels(count, MOST),
@@ -143,7 +143,7 @@ impl LabelSheet {
     ///
     /// # Errors
     /// When labels are too small, lie on one another or reach beyond the paper.
-    pub fn grid(&self, sheet: Sheet) -> Result<Grid, DoesNotFit> {
+    pub(crate) fn grid(&self, sheet: Sheet) -> Result<Grid, DoesNotFit> {
         let (paper_w, paper_h) = sheet.size();
         let (w, h) = (
             self.width.unwrap_or(USUAL_WIDTH),
@@ -189,7 +189,7 @@ impl LabelSheet {
 ///
 /// # Errors
 /// When the sheet does not fit the paper, or more labels are skipped than it has.
-pub fn labels(
+pub(crate) fn labels(
     state: &State,
     cards: &[&CardState],
     sheet: Sheet,

@@ -8,61 +8,61 @@ use crate::text::print::not_a_length;
 
 /// A length in hundredths of a millimetre, so that sums are exact: 8.5 in is 215.9 mm.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default, Debug)]
-pub struct Mm(i32);
+pub(crate) struct Mm(i32);
 
 /// The longest length that is read, in millimetres.
-pub const LONGEST: i32 = 2_000;
+pub(crate) const LONGEST: i32 = 2_000;
 
 /// A text that is no length.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct ParseLengthError(String);
+pub(crate) struct ParseLengthError(String);
 
 impl ParseLengthError {
     /// What is wrong and what to do, as a sentence.
     #[must_use]
-    pub fn sentence(&self) -> String {
+    pub(crate) fn sentence(&self) -> String {
         not_a_length(&self.0, LONGEST)
     }
 }
 
 impl Mm {
     /// Nothing.
-    pub const ZERO: Self = Self(0);
+    pub(crate) const ZERO: Self = Self(0);
 
     /// Whole millimetres.
     #[must_use]
-    pub const fn whole(mm: i32) -> Self {
+    pub(crate) const fn whole(mm: i32) -> Self {
         Self(mm * 100)
     }
 
     /// Hundredths of a millimetre.
     #[must_use]
-    pub const fn hundredths(hundredths: i32) -> Self {
+    pub(crate) const fn hundredths(hundredths: i32) -> Self {
         Self(hundredths)
     }
 
     /// The hundredths of a millimetre in it.
     #[must_use]
-    pub const fn as_hundredths(self) -> i32 {
+    pub(crate) const fn as_hundredths(self) -> i32 {
         self.0
     }
 
     /// So many hundredths of it, rounded down.
     #[must_use]
-    pub const fn percent(self, percent: i32) -> Self {
+    pub(crate) const fn percent(self, percent: i32) -> Self {
         Self(self.0 * percent / 100)
     }
 
     /// How many pieces of a size, each but the last followed by a gap, go into this length.
     #[must_use]
-    pub fn fits(self, size: Self, gap: Self) -> usize {
+    pub(crate) fn fits(self, size: Self, gap: Self) -> usize {
         let pitch = (size.0 + gap.0).max(1);
         usize::try_from((self.0 + gap.0) / pitch).unwrap_or(0)
     }
 
     /// This length so many times.
     #[must_use]
-    pub fn times(self, count: usize) -> Self {
+    pub(crate) fn times(self, count: usize) -> Self {
         Self(
             self.0
                 .saturating_mul(i32::try_from(count).unwrap_or(i32::MAX)),
@@ -132,7 +132,7 @@ impl FromStr for Mm {
 
 /// An upright rectangle; x grows to the right, y down.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
-pub struct Area {
+pub(crate) struct Area {
     /// Its left side.
     pub x: Mm,
     /// Its upper side.
@@ -146,25 +146,25 @@ pub struct Area {
 impl Area {
     /// An area by its upper left corner and its size.
     #[must_use]
-    pub const fn new(x: Mm, y: Mm, w: Mm, h: Mm) -> Self {
+    pub(crate) const fn new(x: Mm, y: Mm, w: Mm, h: Mm) -> Self {
         Self { x, y, w, h }
     }
 
     /// Its right side.
     #[must_use]
-    pub fn right(self) -> Mm {
+    pub(crate) fn right(self) -> Mm {
         self.x + self.w
     }
 
     /// Its lower side.
     #[must_use]
-    pub fn bottom(self) -> Mm {
+    pub(crate) fn bottom(self) -> Mm {
         self.y + self.h
     }
 
     /// What is left inside of an edge all around.
     #[must_use]
-    pub fn inset(self, edge: Mm) -> Self {
+    pub(crate) fn inset(self, edge: Mm) -> Self {
         Self::new(
             self.x + edge,
             self.y + edge,
@@ -174,8 +174,8 @@ impl Area {
     }
 
     /// Whether another area lies in this one, its edge included.
-    #[must_use]
-    pub fn contains(self, other: Self) -> bool {
+    #[cfg(test)]
+    pub(crate) fn contains(self, other: Self) -> bool {
         other.x >= self.x
             && other.y >= self.y
             && other.right() <= self.right()
@@ -184,7 +184,7 @@ impl Area {
 
     /// Whether the insides of two areas have a point in common. Edges may touch.
     #[must_use]
-    pub fn overlaps(self, other: Self) -> bool {
+    pub(crate) fn overlaps(self, other: Self) -> bool {
         self.x < other.right()
             && other.x < self.right()
             && self.y < other.bottom()
@@ -193,7 +193,7 @@ impl Area {
 
     /// What two areas have in common; without width or height where that is nothing.
     #[must_use]
-    pub fn common(self, other: Self) -> Self {
+    pub(crate) fn common(self, other: Self) -> Self {
         let (x, y) = (self.x.max(other.x), self.y.max(other.y));
         let w = self.right().min(other.right()) - x;
         let h = self.bottom().min(other.bottom()) - y;
@@ -202,13 +202,13 @@ impl Area {
 
     /// The piece from one height to another, both from its upper side.
     #[must_use]
-    pub fn rows(self, from: Mm, to: Mm) -> Self {
+    pub(crate) fn rows(self, from: Mm, to: Mm) -> Self {
         Self::new(self.x, self.y + from, self.w, to - from)
     }
 
     /// The piece from one width to another, both from its left side.
     #[must_use]
-    pub fn columns(self, from: Mm, to: Mm) -> Self {
+    pub(crate) fn columns(self, from: Mm, to: Mm) -> Self {
         Self::new(self.x + from, self.y, to - from, self.h)
     }
 }

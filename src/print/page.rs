@@ -15,15 +15,15 @@ use crate::model::colour::Srgb;
 use crate::model::ids::CardId;
 
 /// Black ink.
-pub const BLACK: Srgb = Srgb::new(0, 0, 0);
+pub(crate) const BLACK: Srgb = Srgb::new(0, 0, 0);
 /// What a pencil leaves: lighter than print, still 4.5:1 on white (WCAG 2.2, 1.4.3).
-pub const PENCIL: Srgb = Srgb::new(0x76, 0x76, 0x76);
+pub(crate) const PENCIL: Srgb = Srgb::new(0x76, 0x76, 0x76);
 /// Where to cut.
-pub const CUT: Srgb = Srgb::new(0xA8, 0xA8, 0xA8);
+pub(crate) const CUT: Srgb = Srgb::new(0xA8, 0xA8, 0xA8);
 
 /// A stroke of the pen.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Pen {
+pub(crate) struct Pen {
     /// Its width.
     pub width: Mm,
     /// Its colour.
@@ -35,7 +35,7 @@ pub struct Pen {
 impl Pen {
     /// A whole line.
     #[must_use]
-    pub const fn line(hundredths: i32, colour: Srgb) -> Self {
+    pub(crate) const fn line(hundredths: i32, colour: Srgb) -> Self {
         Self {
             width: Mm::hundredths(hundredths),
             colour,
@@ -45,7 +45,7 @@ impl Pen {
 
     /// A dashed line.
     #[must_use]
-    pub const fn dashes(hundredths: i32, colour: Srgb) -> Self {
+    pub(crate) const fn dashes(hundredths: i32, colour: Srgb) -> Self {
         Self {
             width: Mm::hundredths(hundredths),
             colour,
@@ -56,7 +56,7 @@ impl Pen {
 
 /// Where in its area a text stands.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Align {
+pub(crate) enum Align {
     /// At the left.
     Left,
     /// In the middle.
@@ -67,7 +67,7 @@ pub enum Align {
 
 /// How a text looks.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Style {
+pub(crate) struct Style {
     /// Where it stands.
     pub align: Align,
     /// Whether it is bold.
@@ -79,19 +79,19 @@ pub struct Style {
 }
 
 /// Plain words.
-pub const PLAIN: Style = Style {
+pub(crate) const PLAIN: Style = Style {
     align: Align::Left,
     bold: false,
     slanted: false,
     ink: BLACK,
 };
 /// Bold words.
-pub const BOLD: Style = Style {
+pub(crate) const BOLD: Style = Style {
     bold: true,
     ..PLAIN
 };
 /// In pencil: it may change.
-pub const IN_PENCIL: Style = Style {
+pub(crate) const IN_PENCIL: Style = Style {
     slanted: true,
     ink: PENCIL,
     ..PLAIN
@@ -100,20 +100,20 @@ pub const IN_PENCIL: Style = Style {
 impl Style {
     /// The same, standing elsewhere in its area.
     #[must_use]
-    pub const fn at(self, align: Align) -> Self {
+    pub(crate) const fn at(self, align: Align) -> Self {
         Self { align, ..self }
     }
 
     /// The same in another colour.
     #[must_use]
-    pub const fn in_colour(self, ink: Srgb) -> Self {
+    pub(crate) const fn in_colour(self, ink: Srgb) -> Self {
         Self { ink, ..self }
     }
 }
 
 /// Something drawn, in the millimetres of its item: 0, 0 is the item's upper left corner.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Shape {
+pub(crate) enum Shape {
     /// A rectangle.
     Rect {
         /// Where.
@@ -152,10 +152,10 @@ pub enum Shape {
     },
 }
 
+#[cfg(test)]
 impl Shape {
     /// The smallest area that holds it, the width of the pen aside.
-    #[must_use]
-    pub fn bounds(&self) -> Area {
+    pub(crate) fn bounds(&self) -> Area {
         match self {
             Self::Rect { at, .. } | Self::Disc { at, .. } | Self::Text { at, .. } => *at,
             Self::Line {
@@ -172,7 +172,7 @@ impl Shape {
 
 /// What an item is about.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub enum About {
+pub(crate) enum About {
     /// The label of a card.
     Card(CardId),
     /// A hook: its label, or its cell on a map.
@@ -185,7 +185,7 @@ pub enum About {
 
 /// A piece of a page: a label, a cell, a card to be cut out. Nothing is drawn beyond it.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Item {
+pub(crate) struct Item {
     /// Where it is on the page.
     pub at: Area,
     /// What it is about.
@@ -197,7 +197,7 @@ pub struct Item {
 impl Item {
     /// An empty item.
     #[must_use]
-    pub const fn new(at: Area, about: About) -> Self {
+    pub(crate) const fn new(at: Area, about: About) -> Self {
         Self {
             at,
             about,
@@ -207,39 +207,39 @@ impl Item {
 
     /// The whole of it in its own millimetres.
     #[must_use]
-    pub const fn whole(&self) -> Area {
+    pub(crate) const fn whole(&self) -> Area {
         Area::new(Mm::ZERO, Mm::ZERO, self.at.w, self.at.h)
     }
 
     /// Draws a rectangle.
-    pub fn rect(&mut self, at: Area, fill: Option<Srgb>, pen: Option<Pen>) {
+    pub(crate) fn rect(&mut self, at: Area, fill: Option<Srgb>, pen: Option<Pen>) {
         self.shapes.push(Shape::Rect { at, fill, pen });
     }
 
     /// Draws a circle into a square.
-    pub fn disc(&mut self, at: Area, fill: Option<Srgb>, pen: Option<Pen>) {
+    pub(crate) fn disc(&mut self, at: Area, fill: Option<Srgb>, pen: Option<Pen>) {
         self.shapes.push(Shape::Disc { at, fill, pen });
     }
 
     /// Draws a line.
-    pub fn line(&mut self, from: (Mm, Mm), to: (Mm, Mm), pen: Pen) {
+    pub(crate) fn line(&mut self, from: (Mm, Mm), to: (Mm, Mm), pen: Pen) {
         self.shapes.push(Shape::Line { from, to, pen });
     }
 
     /// Draws both diagonals of an area.
-    pub fn cross(&mut self, at: Area, pen: Pen) {
+    pub(crate) fn cross(&mut self, at: Area, pen: Pen) {
         self.line((at.x, at.y), (at.right(), at.bottom()), pen);
         self.line((at.x, at.bottom()), (at.right(), at.y), pen);
     }
 
     /// Outlines the item itself, the whole line within it.
-    pub fn outline(&mut self, pen: Pen) {
+    pub(crate) fn outline(&mut self, pen: Pen) {
         self.rect(self.whole().inset(pen.width / 2), None, Some(pen));
     }
 
     /// Writes a line as large as is wanted and its area allows, at least in a small size, cut if need
     /// be. An area too low for the least size stays empty.
-    pub fn text(&mut self, at: Area, text: &str, most: Mm, least: Mm, style: Style) {
+    pub(crate) fn text(&mut self, at: Area, text: &str, most: Mm, least: Mm, style: Style) {
         // Room for letters that go below the line and for accents.
         let by_height = at.h.percent(83);
         let most = most.min(by_height);
@@ -256,7 +256,7 @@ impl Item {
     }
 
     /// Writes a text over as many lines as an area has, in one size.
-    pub fn paragraph(&mut self, at: Area, text: &str, size: Mm, style: Style) {
+    pub(crate) fn paragraph(&mut self, at: Area, text: &str, size: Mm, style: Style) {
         let step = size.percent(125);
         let most = at.h.fits(step, Mm::ZERO);
         let room = if style.bold { at.w.percent(88) } else { at.w };
@@ -267,7 +267,7 @@ impl Item {
     }
 
     /// Fills an area with slanted lines. O(area / distance).
-    pub fn hatch(&mut self, at: Area, distance: Mm, pen: Pen) {
+    pub(crate) fn hatch(&mut self, at: Area, distance: Mm, pen: Pen) {
         // A line x + y = sum crosses the area where both stay inside.
         let mut sum = distance;
         while sum < at.w + at.h && distance > Mm::ZERO {
@@ -283,7 +283,7 @@ impl Item {
     }
 
     /// A swatch with its hex beneath it, or a crossed box where the colour is not known.
-    pub fn swatch(&mut self, at: Area, colour: Option<Srgb>) {
+    pub(crate) fn swatch(&mut self, at: Area, colour: Option<Srgb>) {
         let under = at.h.percent(30).min(Mm::hundredths(330));
         let (patch, words) = (at.rows(Mm::ZERO, at.h - under), at.rows(at.h - under, at.h));
         let pen = Pen::line(15, BLACK);
@@ -306,14 +306,14 @@ impl Item {
 
 /// One page.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
-pub struct Page {
+pub(crate) struct Page {
     /// What is on it.
     pub items: Vec<Item>,
 }
 
 /// Pages of one size.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Document {
+pub(crate) struct Document {
     /// What it is.
     pub title: String,
     /// The width of its pages.
@@ -345,7 +345,7 @@ fn grapheme_width(grapheme: &str) -> i32 {
 
 /// The width of a text in a font size.
 #[must_use]
-pub fn width(text: &str, size: Mm) -> Mm {
+pub(crate) fn width(text: &str, size: Mm) -> Mm {
     let units = text
         .graphemes(true)
         .map(grapheme_width)
@@ -356,7 +356,7 @@ pub fn width(text: &str, size: Mm) -> Mm {
 
 /// A text made to fit.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Fitted {
+pub(crate) struct Fitted {
     /// The text, perhaps cut between graphemes, with an ellipsis in place of the rest.
     pub text: String,
     /// The font size.
@@ -366,7 +366,7 @@ pub struct Fitted {
 /// Makes a text fit a width: smaller, down to a least size, and then cut. Empty where not even one
 /// grapheme and the ellipsis fit. O(text).
 #[must_use]
-pub fn fit(text: &str, most: Mm, least: Mm, room: Mm) -> Fitted {
+pub(crate) fn fit(text: &str, most: Mm, least: Mm, room: Mm) -> Fitted {
     let fitted = |text: &str, size| Fitted {
         text: text.to_owned(),
         size,
@@ -401,7 +401,7 @@ pub fn fit(text: &str, most: Mm, least: Mm, room: Mm) -> Fitted {
 /// Breaks a text into lines of a width, between words where it can be, at most so many; the last is
 /// cut. O(text).
 #[must_use]
-pub fn lines(text: &str, size: Mm, room: Mm, most: usize) -> Vec<String> {
+pub(crate) fn lines(text: &str, size: Mm, room: Mm, most: usize) -> Vec<String> {
     let mut lines: Vec<String> = Vec::new();
     let mut line = String::new();
     let mut words = text.split_whitespace().peekable();

@@ -6,14 +6,14 @@ use crate::model::colour::Srgb;
 use crate::text::print as text;
 
 /// What printers usually leave white at each edge. Common practice, no source.
-pub const EDGE: Mm = Mm::whole(6);
+pub(crate) const EDGE: Mm = Mm::whole(6);
 /// Height of the line of words at the foot of a page.
 const FOOT: Mm = Mm::whole(6);
 /// Between pieces that are to be cut out.
 const GAP: Mm = Mm::whole(2);
 /// A size of paper.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum Paper {
+pub(crate) enum Paper {
     /// A4 of ISO 216: 210 mm by 297 mm.
     A4,
     /// Letter, size A of ANSI/ASME Y14.1: 8.5 in by 11 in, which is 215.9 mm by 279.4 mm.
@@ -22,7 +22,7 @@ pub enum Paper {
 
 /// A paper, upright or lying.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub struct Sheet {
+pub(crate) struct Sheet {
     /// The paper.
     pub paper: Paper,
     /// Whether its long side is at the top.
@@ -31,7 +31,7 @@ pub struct Sheet {
 
 /// A direction on paper.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Direction {
+pub(crate) enum Direction {
     /// From left to right.
     Across,
     /// From above to below.
@@ -40,7 +40,7 @@ pub enum Direction {
 
 /// A piece that is cut out or is a label.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Piece {
+pub(crate) enum Piece {
     /// A label for a card.
     Label,
     /// What a printer can print of a label near the edge of the paper.
@@ -53,7 +53,7 @@ pub enum Piece {
 
 /// What was asked for does not go on the paper.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub enum DoesNotFit {
+pub(crate) enum DoesNotFit {
     /// A label sheet that is wider or higher than the paper.
     Reach {
         /// Which way.
@@ -95,7 +95,7 @@ pub enum DoesNotFit {
 impl DoesNotFit {
     /// What is wrong and what to do, as a sentence.
     #[must_use]
-    pub fn sentence(&self) -> String {
+    pub(crate) fn sentence(&self) -> String {
         let way = |direction| match direction {
             Direction::Across => "across",
             Direction::Down => "down",
@@ -133,7 +133,7 @@ impl DoesNotFit {
 impl Sheet {
     /// Width and height.
     #[must_use]
-    pub const fn size(self) -> (Mm, Mm) {
+    pub(crate) const fn size(self) -> (Mm, Mm) {
         let (short, long) = match self.paper {
             Paper::A4 => (Mm::whole(210), Mm::whole(297)),
             Paper::Letter => (Mm::hundredths(21_590), Mm::hundredths(27_940)),
@@ -147,27 +147,27 @@ impl Sheet {
 
     /// The whole paper.
     #[must_use]
-    pub const fn whole(self) -> Area {
+    pub(crate) const fn whole(self) -> Area {
         let (w, h) = self.size();
         Area::new(Mm::ZERO, Mm::ZERO, w, h)
     }
 
     /// Where a printer can print.
     #[must_use]
-    pub fn printable(self) -> Area {
+    pub(crate) fn printable(self) -> Area {
         self.whole().inset(EDGE)
     }
 
     /// The printable part above the foot.
     #[must_use]
-    pub fn body(self) -> Area {
+    pub(crate) fn body(self) -> Area {
         let all = self.printable();
         all.rows(Mm::ZERO, all.h - FOOT)
     }
 
     /// The line at the foot: a line of 50 mm to check the size of the print by, and words.
     #[must_use]
-    pub fn foot(self, words: &str) -> Item {
+    pub(crate) fn foot(self, words: &str) -> Item {
         let all = self.printable();
         let mut item = Item::new(all.rows(all.h - FOOT, all.h), About::Words);
         let whole = item.whole();
@@ -193,7 +193,7 @@ impl Sheet {
 
 /// Rows of pieces of one size on each page.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Grid {
+pub(crate) struct Grid {
     /// The first piece of a page.
     pub first: Area,
     /// From one piece to the next: across and down.
@@ -209,7 +209,7 @@ impl Grid {
     ///
     /// # Errors
     /// When a piece is smaller than the least or does not fit.
-    pub fn packed(
+    pub(crate) fn packed(
         sheet: Sheet,
         piece: Piece,
         (w, h): (Mm, Mm),
@@ -236,13 +236,13 @@ impl Grid {
 
     /// Pieces on a page.
     #[must_use]
-    pub const fn on_a_page(&self) -> usize {
+    pub(crate) const fn on_a_page(&self) -> usize {
         self.columns * self.rows
     }
 
     /// The page and the area of a piece, both counted from 0. O(1).
     #[must_use]
-    pub fn place(&self, piece: usize) -> (usize, Area) {
+    pub(crate) fn place(&self, piece: usize) -> (usize, Area) {
         let all = self.on_a_page().max(1);
         let (page, on_page) = (piece / all, piece % all);
         let (row, column) = (on_page / self.columns.max(1), on_page % self.columns.max(1));
@@ -257,7 +257,7 @@ impl Grid {
 
 /// A colour mixed with white: of ten parts, so many of the colour.
 #[must_use]
-pub fn tint(colour: Srgb, parts: u16) -> Srgb {
+pub(crate) fn tint(colour: Srgb, parts: u16) -> Srgb {
     let mix = |c: u8| {
         let mixed = (u16::from(c) * parts.min(10) + 255 * (10 - parts.min(10))) / 10;
         u8::try_from(mixed).unwrap_or(u8::MAX)

@@ -14,9 +14,9 @@ use crate::text::print::{self as text, Standing};
 use crate::text::thread::notion as notion_text;
 
 /// The size of a card where none is given.
-pub const USUAL: (Mm, Mm) = (Mm::whole(60), Mm::whole(90));
+pub(crate) const USUAL: (Mm, Mm) = (Mm::whole(60), Mm::whole(90));
 /// The smallest card.
-pub const LEAST: (Mm, Mm) = (Mm::whole(45), Mm::whole(45));
+pub(crate) const LEAST: (Mm, Mm) = (Mm::whole(45), Mm::whole(45));
 /// From the upper edge to below the project's name.
 const HEAD: Mm = Mm::whole(19);
 /// A line of the key.
@@ -164,7 +164,7 @@ fn key_lines(state: &State, ring: &Ring) -> Vec<Line> {
 ///
 /// # Errors
 /// When a card is too small or too large.
-pub fn ring_card(
+pub(crate) fn ring_card(
     state: &State,
     ring: &Ring,
     sheet: Sheet,

@@ -18,7 +18,7 @@ const FONTS: &str = "Helvetica, Arial, 'Liberation Sans', 'DejaVu Sans', sans-se
 /// A text as character data or an attribute in double quotes. What XML 1.0 has no character for
 /// becomes U+FFFD.
 #[must_use]
-pub fn escape(text: &str) -> String {
+pub(crate) fn escape(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for c in text.chars() {
         match c {
@@ -39,7 +39,7 @@ pub fn escape(text: &str) -> String {
 
 /// One page as an SVG element, with its size in millimetres. O(shapes).
 #[must_use]
-pub fn svg_page(document: &Document, page: &Page) -> String {
+pub(crate) fn svg_page(document: &Document, page: &Page) -> String {
     let (w, h) = (document.width, document.height);
     let mut out = String::new();
     // Writing to a string does not fail.
@@ -138,7 +138,7 @@ fn write_text(out: &mut String, at: Area, text: &Fitted, style: Style) {
 
 /// A file for each page: `labels-1.svg` and so on for `labels` or `labels.svg`, each with its text.
 #[must_use]
-pub fn svg_files(document: &Document, file: &Path) -> Vec<(PathBuf, String)> {
+pub(crate) fn svg_files(document: &Document, file: &Path) -> Vec<(PathBuf, String)> {
     let pages = (1..).zip(&document.pages);
     pages
         .map(|(number, one)| (page_file(file, number), svg_page(document, one)))
@@ -159,7 +159,7 @@ fn page_file(file: &Path, page: usize) -> PathBuf {
 
 /// The document as HTML. O(shapes).
 #[must_use]
-pub fn html(document: &Document) -> String {
+pub(crate) fn html(document: &Document) -> String {
     let (w, h, title) = (document.width, document.height, escape(&document.title));
     let pages: String = document
         .pages

@@ -8,7 +8,7 @@ use crate::text::values::{assumption_error, board_error};
 
 /// Why an event can't be applied, as a clause.
 #[must_use]
-pub fn apply_error(error: &ApplyError) -> String {
+pub(crate) fn apply_error(error: &ApplyError) -> String {
     match error {
         ApplyError::Before { position, what } => format!(
             "change {position} of the event doesn't fit: {what} isn't as the event says it was",
@@ -47,7 +47,7 @@ fn clause(text: &str) -> String {
 
 /// Which law of the stash is broken, as a clause.
 #[must_use]
-pub fn violation(broken: &Violation) -> String {
+pub(crate) fn violation(broken: &Violation) -> String {
     match broken {
         Violation::Capacity {
             hook_name,
@@ -105,7 +105,7 @@ pub fn violation(broken: &Violation) -> String {
 
 /// Why two copies of a stash can't be merged, in sentences.
 #[must_use]
-pub fn merge_error(error: &MergeError) -> String {
+pub(crate) fn merge_error(error: &MergeError) -> String {
     match error {
         MergeError::Strangers => "Can't merge two different stashes. Export a card list there and \
              import it here."

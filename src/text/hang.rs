@@ -10,7 +10,7 @@ use crate::stash::state::CardState;
 /// Where it goes and between which cards: `Card 310 goes to B03, between 300 on B02 and 320 on
 /// B05`; without a full stop.
 #[must_use]
-pub fn target(hanging: &Hanging<'_>) -> String {
+pub(crate) fn target(hanging: &Hanging<'_>) -> String {
     let (state, name) = (hanging.state, hanging.state.card_name(hanging.kept));
     let beside = match hanging.beside.as_slice() {
         [] => String::new(),
@@ -35,7 +35,7 @@ pub fn target(hanging: &Hanging<'_>) -> String {
 
 /// Whether that keeps the order, and where it belongs if not; without a full stop.
 #[must_use]
-pub fn order(hanging: &Hanging<'_>) -> String {
+pub(crate) fn order(hanging: &Hanging<'_>) -> String {
     if hanging.keeps_order {
         return "That keeps the order".to_owned();
     }
@@ -46,7 +46,7 @@ pub fn order(hanging: &Hanging<'_>) -> String {
 
 /// What becomes of the mark written on the card; without a full stop.
 #[must_use]
-pub fn label(hanging: &Hanging<'_>) -> String {
+pub(crate) fn label(hanging: &Hanging<'_>) -> String {
     let hook_name = hook_name(hanging);
     if hanging.kept.home == Some(hanging.hook) {
         return format!("Its label says {hook_name} already");
@@ -65,7 +65,7 @@ pub fn label(hanging: &Hanging<'_>) -> String {
 /// What else the person should know, each without a full stop: of reserved hooks, holds, what
 /// hangs there already, and a re-hang underway.
 #[must_use]
-pub fn warnings(hanging: &Hanging<'_>) -> Vec<String> {
+pub(crate) fn warnings(hanging: &Hanging<'_>) -> Vec<String> {
     let (state, hook_name) = (hanging.state, hook_name(hanging));
     let mut said = Vec::new();
     let board = state.board(hanging.hook.board);
@@ -128,7 +128,7 @@ fn underway(hanging: &Hanging<'_>) -> Option<String> {
 
 /// All there is to know, in whole sentences.
 #[must_use]
-pub fn all(hanging: &Hanging<'_>) -> Vec<String> {
+pub(crate) fn all(hanging: &Hanging<'_>) -> Vec<String> {
     let first = [target(hanging), order(hanging), label(hanging)];
     let all = first.into_iter().chain(warnings(hanging));
     all.map(|said| format!("{said}.")).collect()

@@ -13,7 +13,11 @@ use crate::stash::state::State;
 /// What an event of another copy did, as a sentence without its full stop. Names are looked up in `state`,
 /// events in `find`.
 #[must_use]
-pub fn deed<'a>(state: &State, fact: &Fact, find: impl Fn(EventId) -> Option<&'a Fact>) -> String {
+pub(crate) fn deed<'a>(
+    state: &State,
+    fact: &Fact,
+    find: impl Fn(EventId) -> Option<&'a Fact>,
+) -> String {
     let of = |id| match find(id).map(|fact| &fact.deed) {
         Some(Deed::Did(event)) => history::act(state, &event.act),
         _ => "an earlier change".to_owned(),
@@ -86,7 +90,7 @@ fn member(name: &str) -> String {
 
 /// A value of a field, for a person.
 #[must_use]
-pub fn value(states: [&State; 2], name: &str, value: &Value) -> String {
+pub(crate) fn value(states: [&State; 2], name: &str, value: &Value) -> String {
     let hook = |hook: HookRef| {
         let known = states
             .into_iter()
@@ -148,7 +152,7 @@ pub fn value(states: [&State; 2], name: &str, value: &Value) -> String {
 
 /// What a field of a thing is called: `where card 1 is`, `the note of card 1`.
 #[must_use]
-pub fn field(states: [&State; 2], of: Thing, name: &str) -> String {
+pub(crate) fn field(states: [&State; 2], of: Thing, name: &str) -> String {
     if (of, name) == (Thing::Stash, "order") {
         return "what the wall is ordered by".to_owned();
     }
@@ -161,7 +165,7 @@ pub fn field(states: [&State; 2], of: Thing, name: &str) -> String {
 
 /// What a question is about.
 #[must_use]
-pub fn about(states: [&State; 2], subject: &Subject) -> String {
+pub(crate) fn about(states: [&State; 2], subject: &Subject) -> String {
     match subject {
         Subject::SameList => "The same list was imported on both sides; it counts once".to_owned(),
         Subject::Undone(_) => "Undone on one side, used on the other".to_owned(),
@@ -229,7 +233,7 @@ fn describe(states: [&State; 2], of: Thing) -> Option<String> {
 
 /// What one side says to a question.
 #[must_use]
-pub fn claim(states: [&State; 2], subject: &Subject, of: &Claim) -> String {
+pub(crate) fn claim(states: [&State; 2], subject: &Subject, of: &Claim) -> String {
     let cards = || {
         let named = of.cards.iter().filter_map(|&id| {
             let known = states.into_iter().find(|state| state.card(id).is_some())?;

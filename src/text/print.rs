@@ -162,14 +162,14 @@ pub(crate) fn skeins_and_page(skeins: u64, page: usize, of: usize) -> String {
 
 /// Purchases as rows of a buy list, for a file or for paper.
 #[must_use]
-pub fn buy_rows(state: &State, purchases: &[Purchase]) -> Vec<BuyRow> {
+pub(crate) fn buy_rows(state: &State, purchases: &[Purchase]) -> Vec<BuyRow> {
     let purchases = purchases.iter();
     purchases.map(|purchase| buy_row(state, purchase)).collect()
 }
 
 /// A purchase as a row of a buy list, with what it is for.
 #[must_use]
-pub fn buy_row(state: &State, purchase: &Purchase) -> BuyRow {
+pub(crate) fn buy_row(state: &State, purchase: &Purchase) -> BuyRow {
     let why = purchase.why.iter();
     let why = list(why.map(|why| why_to_buy(state, why, purchase.put_up)));
     BuyRow::of(state, purchase, why)

@@ -16,7 +16,7 @@ use crate::stash::refusal::{
 
 /// What happened, to what, and what may be done.
 #[must_use]
-pub fn sentence(refusal: &Refusal) -> String {
+pub(crate) fn sentence(refusal: &Refusal) -> String {
     capital(&small(refusal))
 }
 
@@ -445,7 +445,7 @@ fn clash(refusal: &Refusal) -> String {
 
 /// Why the stash did not take a row. Begins small, since it follows the name of a line.
 #[must_use]
-pub fn row_fault(fault: &RowFault) -> String {
+pub(crate) fn row_fault(fault: &RowFault) -> String {
     match fault {
         RowFault::Unread(words) => words.clone(),
         RowFault::Number(why) => values::number_error(why),

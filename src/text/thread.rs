@@ -17,7 +17,7 @@ use crate::stash::state::{CardState, State};
 
 /// Everything that is assumed, in one line.
 #[must_use]
-pub fn assumptions(assumed: &Assumptions) -> String {
+pub(crate) fn assumptions(assumed: &Assumptions) -> String {
     let threads = |n: u8| one_or_many(n, "thread", "threads");
     let way = match assumed.way {
         Way::ThereAndBack => "rows there and back",
@@ -55,7 +55,7 @@ fn tenths(n: u16) -> String {
 
 /// Uncut skeins that go with a card: ` and 2 uncut skeins`; nothing for none.
 #[must_use]
-pub fn and_skeins(skeins: u32) -> String {
+pub(crate) fn and_skeins(skeins: u32) -> String {
     match skeins {
         0 => String::new(),
         n => format!(
@@ -67,13 +67,13 @@ pub fn and_skeins(skeins: u32) -> String {
 
 /// An amount in lengths and loose strands: `5 lengths`, `1 length 2 strands`, `3 strands`.
 #[must_use]
-pub fn amount(amount: Strands, put_up: PutUp) -> String {
+pub(crate) fn amount(amount: Strands, put_up: PutUp) -> String {
     lengths_and_strands(put_up.lengths(amount), put_up.loose(amount))
 }
 
 /// Amounts of several threads together, in the same words. Loose strands of one put-up make lengths.
 #[must_use]
-pub fn amounts(amounts: impl Iterator<Item = (Strands, PutUp)>) -> String {
+pub(crate) fn amounts(amounts: impl Iterator<Item = (Strands, PutUp)>) -> String {
     let mut of_a_length: BTreeMap<u32, (Strands, PutUp)> = BTreeMap::new();
     for (amount, put_up) in amounts {
         let sum = of_a_length
@@ -108,7 +108,7 @@ fn lengths_and_strands(lengths: u32, loose: u32) -> String {
 /// What was used of a need and what is left of it: `2 lengths used, 3 lengths still needed`; `None`
 /// where nothing was used.
 #[must_use]
-pub fn used(used: Strands, left: Option<Strands>, put_up: PutUp) -> Option<String> {
+pub(crate) fn used(used: Strands, left: Option<Strands>, put_up: PutUp) -> Option<String> {
     if used == Strands(0) {
         return None;
     }
@@ -125,13 +125,13 @@ pub fn used(used: Strands, left: Option<Strands>, put_up: PutUp) -> Option<Strin
 
 /// `2 skeins`.
 #[must_use]
-pub fn skeins(skeins: u32) -> String {
+pub(crate) fn skeins(skeins: u32) -> String {
     format!("{skeins} {}", one_or_many(skeins, "skein", "skeins"))
 }
 
 /// What a line of a key is of, as short as can be: `310`, `447+96` for a blend, the name of a notion.
 #[must_use]
-pub fn line_in_brief(line: &KeyLine) -> String {
+pub(crate) fn line_in_brief(line: &KeyLine) -> String {
     let threads = line.threads().iter();
     let numbers: Vec<&str> = threads
         .map(|thread| thread.colour.number.as_str())
@@ -143,7 +143,7 @@ pub fn line_in_brief(line: &KeyLine) -> String {
 /// What is sewn on for a line of a key, and how many: `seed bead: bead, 24 pieces`; empty where the
 /// line is stitched.
 #[must_use]
-pub fn notion(line: &KeyLine) -> String {
+pub(crate) fn notion(line: &KeyLine) -> String {
     let Some(notion) = line.notion() else {
         return String::new();
     };
@@ -166,7 +166,7 @@ pub fn notion(line: &KeyLine) -> String {
 /// What a line of a key counts: `1740 full, 30 half, 120 squares of backstitch`; empty where it
 /// counts nothing.
 #[must_use]
-pub fn stitches(line: &KeyLine) -> String {
+pub(crate) fn stitches(line: &KeyLine) -> String {
     let entry = line.stitches();
     let counts = [
         (entry.full, "full"),
@@ -183,7 +183,7 @@ pub fn stitches(line: &KeyLine) -> String {
 
 /// How a thread of a key stands, and where its thread is: `enough: at home on hook C07`.
 #[must_use]
-pub fn availability(state: &State, line: &ThreadLine<'_>) -> String {
+pub(crate) fn availability(state: &State, line: &ThreadLine<'_>) -> String {
     let mut text = without_promises(state, line);
     if !line.standing.is_enough() && !line.others.is_empty() {
         let others = line.others.iter().map(|&(ring, strands)| {
@@ -283,7 +283,7 @@ fn rest(line: &ThreadLine<'_>) -> String {
 
 /// A colour that could stand in: how far it looks, how much of it is free, and where it is.
 #[must_use]
-pub fn substitute(state: &State, found: &Substitute) -> String {
+pub(crate) fn substitute(state: &State, found: &Substitute) -> String {
     let Some(kept) = state.card(found.card) else {
         return String::new();
     };
@@ -311,7 +311,7 @@ pub fn substitute(state: &State, found: &Substitute) -> String {
 /// The warning as a sentence without its full stop: `310: 1 length 2 strands on the ring, about
 /// 3 lengths more needed; 4 lengths at home on hook C07, 1 skein in reserve`.
 #[must_use]
-pub fn low(state: &State, low: &LowLine) -> String {
+pub(crate) fn low(state: &State, low: &LowLine) -> String {
     let name = |id| state.card(id).map(|kept| state.card_name(kept));
     let name = name(low.card).unwrap_or_else(|| low.number.to_string());
     let left = match low.left_on_ring {
@@ -353,7 +353,7 @@ pub fn low(state: &State, low: &LowLine) -> String {
 
 /// A colour with the name of its range: `Lantern Hill 310`.
 #[must_use]
-pub fn colour(state: &State, colour: &ColourRef) -> String {
+pub(crate) fn colour(state: &State, colour: &ColourRef) -> String {
     let range = state.range(colour.range);
     let range = range.map_or("", |range| range.name.as_str());
     format!("{range} {}", colour.number)
@@ -362,7 +362,7 @@ pub fn colour(state: &State, colour: &ColourRef) -> String {
 /// The colour of a thread in the chart, and what it is stitched with in its place:
 /// `Lantern Hill 310`, `Lantern Hill 310, stitched with Mill 9`.
 #[must_use]
-pub fn key_thread(state: &State, thread: &KeyThread) -> String {
+pub(crate) fn key_thread(state: &State, thread: &KeyThread) -> String {
     let name = colour(state, &thread.colour);
     match &thread.stitched_with {
         None => name,
@@ -372,14 +372,14 @@ pub fn key_thread(state: &State, thread: &KeyThread) -> String {
 
 /// The projects of [`hanging_with_key`]: `'Robin' and 'Wren'`; nothing where there is none.
 #[must_use]
-pub fn hanging_projects(state: &State) -> Option<String> {
+pub(crate) fn hanging_projects(state: &State) -> Option<String> {
     let hanging = list(hanging_with_key(state).map(|ring| format!("'{}'", ring.project)));
     Some(hanging).filter(|hanging| !hanging.is_empty())
 }
 
 /// That a number of a key is there in another range, which may be the one that is meant.
 #[must_use]
-pub fn owned_elsewhere(of: &NotOwned) -> Option<String> {
+pub(crate) fn owned_elsewhere(of: &NotOwned) -> Option<String> {
     (!of.owned_in.is_empty()).then(|| {
         format!(
             "{number} of {range} is not owned; you own {number} of {ranges}",
@@ -392,7 +392,7 @@ pub fn owned_elsewhere(of: &NotOwned) -> Option<String> {
 
 /// How many colours of a key are in the stash.
 #[must_use]
-pub fn owned_colours(keyed: &Keyed) -> String {
+pub(crate) fn owned_colours(keyed: &Keyed) -> String {
     match keyed.owned {
         0 if keyed.colours == 1 => {
             "Its one colour is not in the stash: look at the number and its range.".to_owned()
@@ -412,7 +412,7 @@ pub fn owned_colours(keyed: &Keyed) -> String {
 
 /// That a new card has taken the place of a missing one, and where it is to be hung.
 #[must_use]
-pub fn replaced(state: &State, kept: &CardState) -> String {
+pub(crate) fn replaced(state: &State, kept: &CardState) -> String {
     let card = state.card_name(kept);
     match kept.home {
         Some(home) => format!(
