@@ -22,7 +22,7 @@ use crate::text::files::settings_error;
 use crate::text::record;
 use crate::tui::Throwaway;
 use crate::tui::keymap::{Keymap, as_markdown};
-use crate::tui::theme::{Depth, Ground, Theme, Wish};
+use crate::tui::theme::{Depth, Ground, Signs, Theme, Wish};
 
 /// How many colours to use.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
@@ -84,6 +84,14 @@ pub(crate) struct LooksArgs {
         hide_possible_values = true
     )]
     pub background: Background,
+    /// Draw frames and cards with the characters of ASCII alone.
+    #[arg(
+        id = "signs of the screen",
+        long = "ascii",
+        global = true,
+        env = "HOMEHOOK_ASCII"
+    )]
+    pub ascii: bool,
     /// A file with keys of your own for the screen; keys.json in the usual folder of settings if not
     /// given, and "" for none.
     #[arg(long, global = true, value_name = "FILE", env = "HOMEHOOK_KEYS")]
@@ -92,7 +100,7 @@ pub(crate) struct LooksArgs {
 
 impl LooksArgs {
     /// What is wished for.
-    const fn wish(&self) -> Wish {
+    fn wish(&self) -> Wish {
         Wish {
             depth: match self.colours {
                 Colours::Auto => None,
@@ -106,6 +114,7 @@ impl LooksArgs {
                 Background::Dark => Some(Ground::Dark),
                 Background::Light => Some(Ground::Light),
             },
+            signs: self.ascii.then_some(Signs::Ascii),
         }
     }
 

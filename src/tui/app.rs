@@ -3,6 +3,7 @@
 //! Each thing that may be going on has a file here. What keys do to it is in the file of that name in
 //! [`update`](super::update), and how it looks in that of [`view`](super::view).
 
+pub mod derived;
 pub mod design;
 pub mod families;
 mod form;
@@ -20,6 +21,7 @@ use std::collections::BTreeSet;
 
 use jiff::Timestamp;
 
+use self::derived::Derived;
 pub use self::form::{Form, FormField, Purpose, ReturnTo};
 use self::hang::Press;
 pub use self::mode::{ConfirmAction, FindBox, Intake, Mode, Page, PutAway};
@@ -96,6 +98,8 @@ pub struct App {
     pub theme: Theme,
     /// What is looked at.
     pub eye: Viewport,
+    /// What follows from the stash as it is now.
+    pub derived: Derived,
     /// What the board is coloured by.
     pub heat: Heat,
     /// The cards that were chosen.
@@ -135,6 +139,7 @@ impl App {
                 top: 0,
                 left: 0,
             },
+            derived: Derived::default(),
             heat: Heat::Off,
             chosen: BTreeSet::new(),
             chosen_rings: BTreeSet::new(),

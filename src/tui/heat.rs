@@ -52,16 +52,23 @@ impl Heat {
         }
     }
 
+    /// What the board is coloured by, as a heading.
+    #[must_use]
+    pub const fn title(self) -> &'static str {
+        match self {
+            Self::Off => "Thread colours",
+            Self::Thread => "Heat: thread left",
+            Self::Away => "Heat: time away",
+        }
+    }
+
     /// What the digits count and how they end; at most 28 characters each. `None` where it is off.
     #[must_use]
     pub fn scale(self) -> Option<[&'static str; 2]> {
         match self {
             Self::Off => None,
-            Self::Thread => Some([
-                "Heat: metres left on a card",
-                "0 under 1 m .. 9 from 9 m on",
-            ]),
-            Self::Away => Some(["Heat: weeks away from home", "0 under 1, 9 from 9; # home"]),
+            Self::Thread => Some(["metres left on a card", "0 under 1 m .. 9 from 9 m on"]),
+            Self::Away => Some(["weeks away from home", "0 under 1, 9 from 9; # home"]),
         }
     }
 

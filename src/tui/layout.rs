@@ -2,88 +2,113 @@
 
 use ratatui::layout::Rect;
 
-use super::app::{App, Viewport, Zoom};
+use super::app::{App, Mode, ReturnTo, Viewport, Zoom};
 use crate::model::board::{Board, HookRef};
 use crate::stash::state::State;
 
-/// The parts of the screen.
+/// The parts of every screen.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Parts {
-    /// The line at the top: which board, and how it stands.
+    /// The line at the top: what this is, and how it stands.
     pub title: Rect,
-    /// The grid of hooks with its row and column marks.
-    pub grid: Rect,
-    /// The card under the cursor, or a list, or a walk.
-    pub panel: Rect,
-    /// What the user should be told.
-    pub notice: Rect,
-    /// The keys.
-    pub footer: Rect,
+    /// All between the two lines.
+    pub body: Rect,
+    /// The line at the foot: the mode, the keys, and where the cursor is.
+    pub status: Rect,
 }
 
 /// Divides a screen. Any size will do: what does not fit gets no room.
 #[must_use]
 pub fn parts(width: u16, height: u16) -> Parts {
-    let line = |y: u16| Rect::new(0, y.min(height), width, u16::from(y < height));
-    let footer_lines = if height >= 10 {
-        2
-    } else {
-        u16::from(height >= 4)
-    };
-    let notice_lines = u16::from(height >= 6);
-    let below = footer_lines + notice_lines;
-    let body_top = u16::from(height >= 2);
-    let body = height.saturating_sub(body_top + below);
-    let (grid, panel) = if width >= 60 {
-        let panel = match width {
-            0..=99 => 31,
-            // 12 hooks with numbers of four digits fit beside it on 120 columns.
-            100..=159 => 34,
+    let title = u16::from(height >= 2);
+    let status = u16::from(height >= 3);
+    let body = height - title - status;
+    Parts {
+        title: Rect::new(0, 0, width, title),
+        body: Rect::new(0, title, width, body),
+        status: Rect::new(0, title + body, width, status),
+    }
+}
+
+/// The board on the left and a panel with a list or a walk on the right; one above the other where the screen
+/// is narrow.
+#[must_use]
+pub fn beside(body: Rect) -> (Rect, Rect) {
+    if body.width >= 60 {
+        let panel = match body.width {
+            0..=99 => 32,
+            100..=159 => 36,
             _ => 48,
         };
-        let grid = width - panel;
-        (
-            Rect::new(0, body_top, grid, body),
-            Rect::new(grid, body_top, panel, body),
-        )
-    } else {
-        let panel = if body >= 12 { body / 2 } else { 0 };
-        (
-            Rect::new(0, body_top, width, body - panel),
-            Rect::new(0, body_top + body - panel, width, panel),
-        )
-    };
-    Parts {
-        title: line(0),
-        grid,
-        panel,
-        notice: Rect::new(0, body_top + body, width, notice_lines),
-        footer: Rect::new(0, body_top + body + notice_lines, width, footer_lines),
+        let board = body.width - panel;
+        return (
+            Rect {
+                width: board,
+                ..body
+            },
+            Rect {
+                x: body.x + board,
+                width: panel,
+                ..body
+            },
+        );
     }
+    let panel = if body.height >= 12 {
+        body.height / 2
+    } else {
+        0
+    };
+    let board = body.height - panel;
+    (
+        Rect {
+            height: board,
+            ..body
+        },
+        Rect {
+            y: body.y + board,
+            height: panel,
+            ..body
+        },
+    )
 }
 
 /// How the hooks lie on the screen.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Grid {
-    /// The whole grid, marks and all.
+    /// The whole grid with row letters, column numbers and what is left beside the hooks.
     pub area: Rect,
     /// Columns the row letters take.
     pub gutter: u16,
-    /// Width of a hook, in columns.
+    /// Width of a hook, in columns. The last is the gap to the next hook.
     pub cell_width: u16,
-    /// Height of a hook, in rows.
+    /// Height of a hook, in rows. From two on the last has the gap to the next row.
     pub cell_height: u16,
     /// First row shown.
     pub top: u16,
     /// First column shown.
     pub left: u16,
-    /// Rows shown, the last perhaps cut off.
+    /// Rows shown.
     pub rows: u16,
     /// Columns shown.
     pub columns: u16,
-    /// The zoom that was settled on.
+    /// How closely the hooks are looked at.
     pub zoom: Zoom,
 }
+
+/// The size of the hooks in an area, and what it is worth.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+struct Cells {
+    gutter: u16,
+    width: u16,
+    height: u16,
+    /// Whether all hooks are in view, with their numbers.
+    whole: bool,
+}
+
+/// The most columns and rows of a hook that was not zoomed in on.
+const LARGEST: (u16, u16) = (20, 4);
+/// The fewest columns beside the hooks in which families are worth naming.
+pub const LEAST_MARGIN: u16 = 8;
 
 /// The widest number on a card of the stash, in characters, 3 to 7.
 fn number_width(state: &State) -> u16 {
@@ -91,40 +116,90 @@ fn number_width(state: &State) -> u16 {
     u16::try_from(widest.clamp(3, 7)).unwrap_or(7)
 }
 
-/// The size of a hook at a zoom: as large as the whole board allows, within the zoom's limits.
-fn cell(zoom: Zoom, state: &State, board: &Board, width: u16, height: u16) -> (u16, u16) {
-    let each = |room: u16, count: u16| room / count.max(1);
-    let (wide, high) = (each(width, board.columns), each(height, board.rows));
-    match zoom {
-        Zoom::Far => (wide.clamp(2, 4), high.clamp(1, 3)),
-        Zoom::Middle => {
-            let number = number_width(state) + 3;
-            (wide.clamp(number, number + 3), high.clamp(1, 3))
+impl Cells {
+    /// How well a width shows numbers of so many characters: with their sign and a gap, with a sign in the
+    /// gap, barely, or not at all.
+    const fn shows(width: u16, number: u16) -> u8 {
+        let barely = if number < 5 { number } else { 5 };
+        match width {
+            w if w >= number + 2 => 3,
+            w if w > number => 2,
+            w if w >= barely => 1,
+            _ => 0,
         }
-        Zoom::Near => (wide.clamp(15, 20), high.clamp(4, 6)),
+    }
+
+    /// The columns of a hook where all are to be in view. The gap after the last one may be cut off.
+    const fn across(board: &Board, width: u16, gutter: u16) -> u16 {
+        (width.saturating_sub(gutter) + 1) / if board.columns == 0 { 1 } else { board.columns }
+    }
+
+    /// The largest with all hooks in view and their numbers on them; else of a size that shows numbers, and
+    /// the board scrolls.
+    fn fitting(number: u16, board: &Board, area: Rect) -> Self {
+        let wide = if board.rows > 26 { 3 } else { 2 };
+        // A letter next to its first hook gives a column to the hooks, where that lets them show more.
+        let narrow = wide - 1;
+        let of = |gutter| Self::shows(Self::across(board, area.width, gutter), number);
+        let gutter = if of(narrow) > of(wide) { narrow } else { wide };
+        let across = Self::across(board, area.width, gutter);
+        let down = area.height.saturating_sub(1) / board.rows.max(1);
+        if Self::shows(across, number) == 0 || down == 0 {
+            return Self {
+                gutter: wide,
+                width: across.clamp(number + 1, number + 3),
+                height: down.clamp(1, 2),
+                whole: false,
+            };
+        }
+        let mut width = across.min(LARGEST.0);
+        let left = (area.width - gutter).saturating_sub(width * board.columns);
+        if left < LEAST_MARGIN && width > number + 2 {
+            width -= 1;
+        }
+        Self {
+            gutter,
+            width,
+            height: down.min(LARGEST.1),
+            whole: true,
+        }
+    }
+
+    /// At a zoom: as large as the whole board allows, within the zoom's limits.
+    fn at(zoom: Zoom, number: u16, board: &Board, area: Rect) -> Self {
+        let gutter = if board.rows > 26 { 3 } else { 2 };
+        let across = Self::across(board, area.width, gutter);
+        let down = area.height.saturating_sub(1) / board.rows.max(1);
+        let (width, height) = match zoom {
+            Zoom::Far => (across.clamp(2, 4), down.clamp(1, 2)),
+            Zoom::Middle => (across.clamp(number + 2, number + 5), down.clamp(1, 3)),
+            Zoom::Near => (across.clamp(16, LARGEST.0), LARGEST.1),
+        };
+        Self {
+            gutter,
+            width,
+            height,
+            whole: false,
+        }
+    }
+
+    fn of(state: &State, board: &Board, zoom: Option<Zoom>, area: Rect) -> Self {
+        let number = number_width(state);
+        match zoom {
+            Some(zoom) => Self::at(zoom, number, board, area),
+            None => Self::fitting(number, board, area),
+        }
     }
 }
 
 /// Lays out the hooks in an area, with the cursor in view.
 #[must_use]
 pub fn grid(state: &State, board: &Board, eye: &Viewport, area: Rect) -> Grid {
-    let gutter = if board.rows > 26 { 3 } else { 2 };
-    let width = area.width.saturating_sub(gutter);
-    let height = area.height.saturating_sub(1);
-    let fits = |zoom| {
-        let (w, h) = cell(zoom, state, board, width, height);
-        u32::from(w) * u32::from(board.columns) <= u32::from(width)
-            && u32::from(h) * u32::from(board.rows) <= u32::from(height)
-    };
-    let zoom = eye.zoom.unwrap_or_else(|| {
-        [Zoom::Near, Zoom::Middle]
-            .into_iter()
-            .find(|&zoom| fits(zoom))
-            .unwrap_or(Zoom::Far)
-    });
-    let (cell_width, cell_height) = cell(zoom, state, board, width, height);
-    let columns = (width / cell_width).min(board.columns);
-    let rows = (height / cell_height).min(board.rows);
+    let cells = Cells::of(state, board, eye.zoom, area);
+    let number = number_width(state);
+    let columns = Cells::in_view(area.width.saturating_sub(cells.gutter) + 1, cells.width);
+    let rows = Cells::in_view(area.height.saturating_sub(1), cells.height);
+    let (columns, rows) = (columns.min(board.columns), rows.min(board.rows));
     let scroll = |first: u16, cursor: u16, shown: u16, all: u16| {
         let first = first.min(all.saturating_sub(shown));
         if cursor < first {
@@ -137,14 +212,24 @@ pub fn grid(state: &State, board: &Board, eye: &Viewport, area: Rect) -> Grid {
     };
     Grid {
         area,
-        gutter,
-        cell_width,
-        cell_height,
+        gutter: cells.gutter,
+        cell_width: cells.width,
+        cell_height: cells.height,
         top: scroll(eye.top, eye.row, rows, board.rows),
         left: scroll(eye.left, eye.column, columns, board.columns),
         rows,
         columns,
-        zoom,
+        zoom: match (Cells::shows(cells.width, number), cells.width) {
+            (0, _) => Zoom::Far,
+            (_, 15..) => Zoom::Near,
+            _ => Zoom::Middle,
+        },
+    }
+}
+
+impl Cells {
+    const fn in_view(room: u16, each: u16) -> u16 {
+        room / if each == 0 { 1 } else { each }
     }
 }
 
@@ -156,12 +241,14 @@ impl Grid {
         let across = column
             .checked_sub(self.left)
             .filter(|&n| n < self.columns)?;
-        Some(Rect::new(
+        let cell = Rect::new(
             self.area.x + self.gutter + across * self.cell_width,
             self.area.y + 1 + down * self.cell_height,
             self.cell_width,
             self.cell_height,
-        ))
+        );
+        let cell = cell.intersection(self.area);
+        (!cell.is_empty()).then_some(cell)
     }
 
     /// The row and column of the hook at a place on the screen.
@@ -171,14 +258,178 @@ impl Grid {
         let down = row.checked_sub(self.area.y + 1)? / self.cell_height;
         (across < self.columns && down < self.rows).then(|| (self.top + down, self.left + across))
     }
+
+    /// What is left to the right of the hooks, one column apart from them; `None` where that is too narrow to
+    /// name families in.
+    #[must_use]
+    pub fn margin(&self) -> Option<Rect> {
+        let x = self.area.x + self.gutter + self.columns * self.cell_width + 1;
+        let width = self.area.right().saturating_sub(x);
+        (width >= LEAST_MARGIN).then_some(Rect {
+            x,
+            width,
+            ..self.area
+        })
+    }
+}
+
+/// The board and the panes about it.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct Arrangement {
+    /// The hooks.
+    pub grid: Grid,
+    /// The card's pane, then those of what else there is room for.
+    pub panes: Vec<Rect>,
+}
+
+/// Rows of a pane that has no frame and three lines.
+pub const STRIP: u16 = 3;
+
+/// The room for panes below the board, and beside it, that is worth trying: the largest first.
+fn rooms(body: Rect, scrolls: bool) -> impl Iterator<Item = (Rect, Rect)> {
+    let (least_down, least_across) = if scrolls { (7, 32) } else { (STRIP, 24) };
+    let most = (body.height / 2).min(22);
+    let below = (least_down..=most)
+        .rev()
+        .filter(|&h| h == STRIP || h >= 7)
+        .map(move |height| {
+            let board = Rect {
+                height: body.height - height,
+                ..body
+            };
+            let room = Rect {
+                y: board.bottom(),
+                height,
+                ..body
+            };
+            (board, room)
+        });
+    let most = (body.width / 2).min(56);
+    let beside = (least_across..=most).rev().map(move |width| {
+        let board = Rect {
+            width: body.width - width,
+            ..body
+        };
+        let room = Rect {
+            x: board.right(),
+            width,
+            ..body
+        };
+        (board, room)
+    });
+    below.chain(beside)
+}
+
+/// Lays out a board with the panes about it: of all arrangements that leave the card's pane 24 columns or three
+/// lines, the one with the largest hooks, and of several the one with the largest panes. Framed panes come before
+/// hooks of more than two rows. Where the board scrolls
+/// however it is arranged, the panes get more, for it could use any room. O(1): at most 80 are tried.
+#[must_use]
+pub fn arrange(state: &State, board: &Board, eye: &Viewport, body: Rect) -> Arrangement {
+    let number = number_width(state);
+    let worth = |area: Rect, room: Rect| {
+        let cells = Cells::of(state, board, eye.zoom, area);
+        let shows = Cells::shows(cells.width, number);
+        let hooks = u32::from(cells.width) * u32::from(cells.height);
+        let framed = room.height > STRIP;
+        (
+            cells.whole,
+            shows,
+            cells.height.min(2),
+            framed,
+            hooks,
+            room.area(),
+        )
+    };
+    let scrolls = eye.zoom.is_some() || !rooms(body, false).any(|(area, room)| worth(area, room).0);
+    let best = if scrolls {
+        let in_view = |area: Rect| {
+            let grid = grid(state, board, eye, area);
+            u32::from(grid.rows) * u32::from(grid.columns)
+        };
+        rooms(body, true).max_by_key(|&(area, room)| (in_view(area), room.area()))
+    } else {
+        rooms(body, false).max_by_key(|&(area, room)| worth(area, room))
+    };
+    let (area, room) = best.unwrap_or((body, Rect::new(body.x, body.bottom(), 0, 0)));
+    Arrangement {
+        grid: grid(state, board, eye, area),
+        panes: panes(room),
+    }
+}
+
+/// Divides the room about the board into panes: side by side below it, one below the other beside it.
+fn panes(room: Rect) -> Vec<Rect> {
+    if room.is_empty() {
+        return Vec::new();
+    }
+    let is_below = room.width >= 60 || room.height <= STRIP;
+    let shares: &[u16] = match (is_below, room.width, room.height) {
+        (true, 160.., _) => &[38, 31, 31],
+        (true, 72.., _) => &[57, 43],
+        (false, _, 36..) => &[42, 29, 29],
+        (false, _, 20..) => &[58, 42],
+        _ => &[100],
+    };
+    let all = if is_below { room.width } else { room.height };
+    let (mut used, mut panes) = (0, Vec::new());
+    for (at, share) in shares.iter().enumerate() {
+        let is_last = at + 1 == shares.len();
+        let size = if is_last {
+            all - used
+        } else {
+            all * share / 100
+        };
+        panes.push(if is_below {
+            Rect::new(room.x + used, room.y, size, room.height)
+        } else {
+            Rect::new(room.x, room.y + used, room.width, size)
+        });
+        used += size;
+    }
+    panes
+}
+
+/// Whether a list or a walk stands beside the board.
+const fn has_list(mode: &Mode) -> bool {
+    match mode {
+        Mode::Find(_)
+        | Mode::Rings(_)
+        | Mode::Away(_)
+        | Mode::Hang(_)
+        | Mode::PutAway(_)
+        | Mode::Pull(_)
+        | Mode::Planning(_)
+        | Mode::Plans(_)
+        | Mode::Work(_)
+        | Mode::RollCall(_) => true,
+        Mode::Help(help) => has_list(&help.back),
+        Mode::Actions(pick) => has_list(&pick.back),
+        Mode::Form(form) => matches!(form.back, ReturnTo::Rings(_) | ReturnTo::Pull(_)),
+        _ => false,
+    }
+}
+
+/// The board that is looked at and the panes about it, on a screen whose body is that large.
+#[must_use]
+pub fn board(app: &App, state: &State, body: Rect) -> Option<Arrangement> {
+    let board = app.board(state)?;
+    Some(if has_list(&app.mode) {
+        let (area, panel) = beside(body);
+        Arrangement {
+            grid: grid(state, board, &app.eye, area),
+            panes: vec![panel],
+        }
+    } else {
+        arrange(state, board, &app.eye, body)
+    })
 }
 
 /// The grid of the board that is looked at, as it is on the screen now.
 #[must_use]
 pub fn current(app: &App, state: &State) -> Option<Grid> {
-    let area = parts(app.size.0, app.size.1).grid;
-    app.board(state)
-        .map(|board| grid(state, board, &app.eye, area))
+    let body = parts(app.size.0, app.size.1).body;
+    board(app, state, body).map(|arrangement| arrangement.grid)
 }
 
 /// The hook at a place on the screen.

@@ -21,5 +21,6 @@ mod testing;
 pub mod theme;
 pub mod update;
 pub mod view;
+mod widgets;
 
 pub use terminal::{Demo, ScreenError, Throwaway, run};

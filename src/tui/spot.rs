@@ -8,7 +8,7 @@ use super::app::{App, Mode, cards_at};
 use super::heat::{Degree, Heat};
 use jiff::Timestamp;
 
-use crate::model::board::{Board, HookRef};
+use crate::model::board::HookRef;
 use crate::model::ids::{CardId, FamilyId};
 use crate::model::range::PutUp;
 use crate::model::ring::RingState;
@@ -64,23 +64,24 @@ impl HookStatus {
         Self::Fits,
     ];
 
-    /// The character that shows it. ASCII, so that it is one cell wide everywhere.
+    /// The character that shows it, one column wide everywhere but for the dot. A card that hangs where it
+    /// belongs needs none: it fills its hook, and where nothing can be filled its number says so.
     #[must_use]
     pub const fn glyph(self) -> char {
         match self {
             Self::Home => '#',
-            Self::Held => '^',
+            Self::Held => '=',
             Self::Out => 'o',
             Self::Missing => '?',
-            Self::Elsewhere => '~',
+            Self::Elsewhere => '>',
             Self::Stranger => '!',
-            Self::Hanging => 'P',
-            Self::Free => '.',
-            Self::Reserved => ':',
+            Self::Hanging => '@',
+            Self::Free => '·',
+            Self::Reserved => '-',
             Self::Blocked => 'x',
             Self::Coming => '+',
-            Self::Leaving => '-',
-            Self::Fits => '=',
+            Self::Leaving => '<',
+            Self::Fits => '_',
         }
     }
 
@@ -88,19 +89,19 @@ impl HookStatus {
     #[must_use]
     pub fn meaning(self) -> &'static str {
         match self {
-            Self::Home => "its card hangs there (a full swatch where colour shows)",
+            Self::Home => "its card hangs there (a full hook where colour shows)",
             Self::Held => "its card hangs there and is held",
             Self::Out => "its card is out on a ring",
             Self::Missing => "its card is missing",
             Self::Elsewhere => "its card is somewhere else",
-            Self::Stranger => "a card hangs there that lives elsewhere",
-            Self::Hanging => "a ring was left hanging there",
-            Self::Free => "a free place",
-            Self::Reserved => "a free place that a re-hang leaves free",
-            Self::Blocked => "blocked",
+            Self::Stranger => "a card hangs there that belongs elsewhere",
+            Self::Hanging => "a ring hangs there",
+            Self::Free => "a free hook",
+            Self::Reserved => "a free hook that a re-hang leaves free",
+            Self::Blocked => "a blocked hook",
             Self::Coming => "a card comes here (re-hang)",
             Self::Leaving => "its card leaves here (re-hang)",
-            Self::Fits => "a free place that keeps the order (hanging a card)",
+            Self::Fits => "a free hook that keeps the order (hanging a card)",
         }
     }
 }
@@ -120,6 +121,8 @@ pub struct HookView<'a> {
     pub chosen: bool,
     /// What the heat view says of its cards.
     pub heat: Option<Degree>,
+    /// The project of the ring that hangs there.
+    pub ring: Option<&'a str>,
 }
 
 /// What is the same for every hook of a frame.
@@ -132,7 +135,7 @@ pub struct BoardView<'a> {
     chosen: &'a BTreeSet<CardId>,
     heat: Heat,
     now: Timestamp,
-    hanging: Vec<HookRef>,
+    hanging: Vec<(HookRef, &'a str)>,
     /// The hook that the walk leads to.
     pub target: Option<HookRef>,
     /// The hook that the step of the walk starts from.
@@ -193,7 +196,7 @@ impl<'a> BoardView<'a> {
             hanging: state
                 .rings()
                 .filter_map(|ring| match ring.state {
-                    RingState::Hanging { hook, .. } => Some(hook),
+                    RingState::Hanging { hook, .. } => Some((hook, ring.project.as_str())),
                     _ => None,
                 })
                 .collect(),
@@ -214,9 +217,11 @@ impl<'a> BoardView<'a> {
         }
         let cards = cards_at(self.state, hook);
         let fits = |fitting: &HashSet<HookRef>| fitting.contains(&hook);
+        let mut hanging = self.hanging.iter().filter(|(at, _)| *at == hook);
+        let ring = hanging.next().map(|&(_, project)| project);
         let shape = if self.fitting.as_ref().is_some_and(fits) {
             HookStatus::Fits
-        } else if self.hanging.contains(&hook) {
+        } else if ring.is_some() {
             HookStatus::Hanging
         } else {
             cards
@@ -231,6 +236,7 @@ impl<'a> BoardView<'a> {
             shape,
             chosen: cards.iter().any(|kept| self.chosen.contains(&kept.card.id)),
             heat: self.heat().hottest(self.state, &cards, self.now),
+            ring,
         }
     }
 
@@ -256,14 +262,6 @@ impl<'a> BoardView<'a> {
             None => self.state.homes_on(hook).next(),
         };
         self.state.family_of(first?)
-    }
-
-    /// The family on the last hook of a board that has any, before the one that comes at `index` in
-    /// reading order. O(free hooks before it).
-    #[must_use]
-    pub fn family_before(&self, board: &Board, index: u32) -> Option<FamilyId> {
-        let mut before = (0..index).rev();
-        before.find_map(|at| self.family(board.hook_at(at)))
     }
 
     fn empty(&self, hook: HookRef) -> HookStatus {
@@ -301,6 +299,7 @@ impl<'a> BoardView<'a> {
             shape,
             chosen: false,
             heat: None,
+            ring: None,
         }
     }
 }

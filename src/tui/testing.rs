@@ -7,6 +7,7 @@ use ratatui::Terminal;
 use ratatui::backend::TestBackend;
 use ratatui::buffer::Buffer;
 
+use super::app::derived::Derived;
 use super::app::log::Line;
 use super::app::{App, Mode, Stash};
 use super::key::{Code, Key};
@@ -154,6 +155,7 @@ impl TestApp {
         desk.does(|state| ring::missing(state, &[card(state, "60")], now()));
         // What was done so far is not to be taken back by the keys.
         desk.history = History::default();
+        desk.app.derived = Derived::of(&desk.state);
         desk
     }
 

@@ -13,7 +13,7 @@ mod vision;
 
 use ratatui::style::{Color, Modifier, Style};
 
-use crate::engine::colour::{Ink, ink_on};
+use crate::engine::colour::{Ink, contrast, difference, ink_on};
 use crate::model::colour::Srgb;
 
 /// How many colours the terminal shows.
@@ -76,6 +76,39 @@ impl Ground {
     }
 }
 
+/// What frames, gauges and cards are drawn with.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
+pub enum Signs {
+    /// Lines and blocks.
+    #[default]
+    Unicode,
+    /// The characters of ASCII.
+    Ascii,
+}
+
+impl Signs {
+    /// Reads the locale from `LC_ALL`, else `LC_CTYPE`, else `LANG` (POSIX.1-2017, 8.2): ASCII where its
+    /// characters are not those of UTF-8, and for Chinese, Japanese and Korean, whose terminals may draw lines
+    /// and blocks two columns wide (Unicode Standard Annex #11, "ambiguous"). Unicode where nothing is said.
+    #[must_use]
+    pub fn detect(var: impl Fn(&str) -> Option<String>) -> Self {
+        let said = ["LC_ALL", "LC_CTYPE", "LANG"].into_iter().find_map(|name| {
+            let value = var(name)?;
+            (!value.is_empty()).then(|| value.to_lowercase())
+        });
+        let Some(locale) = said else {
+            return Self::Unicode;
+        };
+        let is_wide = ["zh", "ja", "ko"].iter().any(|&l| locale.starts_with(l));
+        let is_utf8 = locale.contains("utf-8") || locale.contains("utf8");
+        if is_wide || !is_utf8 {
+            Self::Ascii
+        } else {
+            Self::Unicode
+        }
+    }
+}
+
 /// What the user wants; `None` leaves it to the terminal's environment.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
 pub struct Wish {
@@ -83,6 +116,8 @@ pub struct Wish {
     pub depth: Option<Depth>,
     /// For what background.
     pub ground: Option<Ground>,
+    /// With what signs.
+    pub signs: Option<Signs>,
 }
 
 impl Wish {
@@ -93,23 +128,38 @@ impl Wish {
         Theme {
             depth: self.depth.unwrap_or_else(|| Depth::detect(&var)),
             ground: self.ground.unwrap_or_else(|| Ground::detect(&var)),
+            signs: self.signs.unwrap_or_else(|| Signs::detect(&var)),
         }
     }
 }
 
-/// How colours come out. Plain text keeps the terminal's own colours.
+/// How colours come out.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Theme {
     /// How many colours there are.
     pub depth: Depth,
     /// What they are shown on.
     pub ground: Ground,
+    /// What frames, gauges and cards are drawn with.
+    pub signs: Signs,
 }
 
 /// The colours for one background.
 struct Palette {
+    /// Behind everything.
+    ground: Srgb,
+    /// Behind the status line and the chosen line of a list.
+    raised: Srgb,
+    /// Frames, and the empty part of a gauge.
+    line: Srgb,
+    /// Plain text.
+    text: Srgb,
+    /// Text of the second rank.
+    muted: Srgb,
     /// What matters less.
     faint: Srgb,
+    /// Enough of something.
+    good: Srgb,
     /// What is away.
     away: Srgb,
     /// What went wrong.
@@ -130,10 +180,16 @@ const fn hex(rgb: u32) -> Srgb {
 }
 
 const DARK: Palette = Palette {
+    ground: hex(0x1C_1C_1C),
+    raised: hex(0x26_26_26),
+    line: hex(0x4E_4E_4E),
+    text: hex(0xEE_EE_EE),
+    muted: hex(0xB2_B2_B2),
+    good: hex(0x87_D7_87),
     faint: hex(0x94_94_94),
     away: hex(0xD7_87_FF),
     wrong: hex(0xFF_87_00),
-    target: hex(0xFF_D7_00),
+    target: hex(0xFF_D7_5F),
     heat: [
         hex(0xFF_FF_AF),
         hex(0xFF_D7_5F),
@@ -151,6 +207,12 @@ const DARK: Palette = Palette {
 };
 
 const LIGHT: Palette = Palette {
+    ground: hex(0xFF_FF_FF),
+    raised: hex(0xEE_EE_EE),
+    line: hex(0xBC_BC_BC),
+    text: hex(0x1C_1C_1C),
+    muted: hex(0x4E_4E_4E),
+    good: hex(0x00_5F_00),
     faint: hex(0x6C_6C_6C),
     away: hex(0x87_00_AF),
     wrong: hex(0xAF_00_00),
@@ -178,6 +240,7 @@ impl Theme {
         Self {
             depth,
             ground: Ground::Dark,
+            signs: Signs::Unicode,
         }
     }
 
@@ -221,10 +284,122 @@ impl Theme {
         }
     }
 
-    /// Headings and the key names of the footer.
+    /// A colour as a terminal of this depth shows it; `None` where it has no true colours.
+    #[must_use]
+    pub fn paint(&self, colour: Srgb) -> Option<Color> {
+        match self.depth {
+            Depth::True => Some(rgb(colour)),
+            Depth::Indexed => Some(Color::Indexed(xterm::nearest(colour))),
+            Depth::Sixteen | Depth::None => None,
+        }
+    }
+
+    /// The colour that is really shown for one.
+    fn shown(&self, colour: Srgb) -> Srgb {
+        match self.depth {
+            Depth::Indexed => xterm::colour(xterm::nearest(colour)),
+            _ => colour,
+        }
+    }
+
+    /// Text in a colour, and nothing else.
+    fn ink(&self, colour: Srgb) -> Style {
+        self.paint(colour)
+            .map_or_else(Style::new, |colour| Style::new().fg(colour))
+    }
+
+    /// What is behind everything, and plain text on it. With few colours they are the terminal's own.
+    #[must_use]
+    pub fn base(&self) -> Style {
+        self.on(self.palette().ground)
+    }
+
+    /// The status line, and the line of a list that the cursor is on.
+    #[must_use]
+    pub fn raised(&self) -> Style {
+        self.on(self.palette().raised)
+    }
+
+    fn on(&self, ground: Srgb) -> Style {
+        let text = self.ink(self.palette().text);
+        self.paint(ground).map_or(text, |ground| text.bg(ground))
+    }
+
+    /// The colour of the board between its cards; `None` where cards are not filled.
+    #[must_use]
+    pub fn gap(&self) -> Option<Color> {
+        self.paint(self.palette().ground)
+    }
+
+    /// The gap at the edge of a card of this colour: a line of its own where the card could not be told from
+    /// the board (CIEDE2000 below 5, a choice).
+    #[must_use]
+    pub fn gap_of(&self, colour: Srgb) -> Option<Color> {
+        let palette = self.palette();
+        if difference(colour, palette.ground) < 5.0 {
+            self.paint(palette.line)
+        } else {
+            self.paint(palette.ground)
+        }
+    }
+
+    /// A thread's colour as text on the board: itself, or mixed with the text's until it can be read
+    /// (WCAG contrast of at least 4.5).
+    #[must_use]
+    pub fn legible(&self, colour: Srgb) -> Style {
+        let palette = self.palette();
+        let steps = (0..=8).map(|step| mix(colour, palette.text, f64::from(step) / 8.0));
+        let legible = steps
+            .into_iter()
+            .find(|&mixed| contrast(self.shown(mixed), palette.ground) >= 4.6);
+        self.ink(legible.unwrap_or(palette.text))
+    }
+
+    /// A thread's colour as a line: itself, or mixed with the text's until it can be seen (contrast 1.5).
+    #[must_use]
+    pub fn visible(&self, colour: Srgb) -> Style {
+        let palette = self.palette();
+        let steps = (0..=8).map(|step| mix(colour, palette.text, f64::from(step) / 8.0));
+        let visible = steps
+            .into_iter()
+            .find(|&mixed| contrast(self.shown(mixed), palette.ground) >= 1.5);
+        self.ink(visible.unwrap_or(palette.text))
+    }
+
+    /// A card that is not what a walk is about: its colour sinks into the board.
+    #[must_use]
+    pub fn sunk(&self, colour: Srgb) -> Srgb {
+        mix(colour, self.palette().ground, 0.72)
+    }
+
+    /// Text of the second rank.
+    #[must_use]
+    pub fn muted(&self) -> Style {
+        self.ink(self.palette().muted)
+    }
+
+    /// Frames, and the empty part of a gauge: no text.
+    #[must_use]
+    pub fn line(&self) -> Style {
+        self.coloured(self.palette().line, None, Modifier::DIM)
+    }
+
+    /// Enough of something.
+    #[must_use]
+    pub fn good(&self) -> Style {
+        self.coloured(self.palette().good, Some(Color::Green), Modifier::empty())
+    }
+
+    /// Where the eye should rest: the focus, keys, the cursor.
+    #[must_use]
+    pub fn accent(&self) -> Style {
+        self.ink(self.palette().target).add_modifier(Modifier::BOLD)
+    }
+
+    /// Headings.
     #[must_use]
     pub fn strong(&self) -> Style {
-        Style::new().add_modifier(Modifier::BOLD)
+        self.ink(self.palette().text).add_modifier(Modifier::BOLD)
     }
 
     /// What matters less.
@@ -267,18 +442,40 @@ impl Theme {
         Style::new().add_modifier(Modifier::REVERSED)
     }
 
+    /// The colour of a step of the heat view, 0 the hottest and 9 the coolest; more counts as 9.
+    #[must_use]
+    pub fn heat_colour(&self, step: u8) -> Srgb {
+        let heat = &self.palette().heat;
+        heat[usize::from(step).min(heat.len() - 1)]
+    }
+
     /// A step of the heat view, 0 the hottest and 9 the coolest; more counts as 9. Where no swatch
     /// can be shown the four hottest stand out and the digit tells the rest.
     #[must_use]
     pub fn heat(&self, step: u8) -> Style {
-        let heat = &self.palette().heat;
-        let colour = heat[usize::from(step).min(heat.len() - 1)];
-        self.swatch(colour).unwrap_or_else(|| match step {
-            0 | 1 => self.wrong(),
-            2 | 3 => self.away(),
-            _ => Style::new(),
-        })
+        self.swatch(self.heat_colour(step))
+            .unwrap_or_else(|| match step {
+                0 | 1 => self.wrong(),
+                2 | 3 => self.away(),
+                _ => Style::new(),
+            })
     }
+}
+
+/// A colour on the way from one to another, 0 to 1, by each channel of sRGB.
+fn mix(from: Srgb, to: Srgb, share: f64) -> Srgb {
+    let channel = |from: u8, to: u8| {
+        let mixed = f64::from(from) + (f64::from(to) - f64::from(from)) * share;
+        // Between two of eight bits.
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+        let mixed = mixed.round() as u8;
+        mixed
+    };
+    Srgb::new(
+        channel(from.r, to.r),
+        channel(from.g, to.g),
+        channel(from.b, to.b),
+    )
 }
 
 const fn rgb(colour: Srgb) -> Color {

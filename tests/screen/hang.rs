@@ -66,7 +66,7 @@ fn by_mouse_a_card_is_dragged_to_another_hook() {
     // The last that is drawn.
     screen.wait_for("? help");
     // Where the hooks are follows from the letters and numbers beside them.
-    let grid = layout::parts(size.0, size.1).grid;
+    let grid = layout::parts(size.0, size.1).body;
     let rows = screen.rows(grid.width);
     let head = &rows[usize::from(grid.y)];
     let cell = |hook_name: &str| {

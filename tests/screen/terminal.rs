@@ -166,7 +166,7 @@ fn first_row(screen: &mut Screen, (columns, rows): (u16, u16)) -> String {
         signs.dedup();
         signs.into_iter().collect::<String>()
     };
-    let width = layout::parts(columns, rows).grid.width;
+    let width = layout::beside(layout::parts(columns, rows).body).0.width;
     let signs = || {
         screen
             .rows(width)

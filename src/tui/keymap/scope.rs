@@ -112,6 +112,33 @@ impl Scope {
         )
     }
 
+    /// The name of the mode, at the left of the status line.
+    #[must_use]
+    pub const fn chip(self) -> &'static str {
+        match self {
+            Self::Anywhere | Self::Board => "BOARD",
+            Self::Find => "FIND",
+            Self::Form => "FORM",
+            Self::Rings => "RINGS",
+            Self::Away => "AWAY",
+            Self::Project => "PROJECT",
+            Self::Pull => "FETCH",
+            Self::Buy => "BUY",
+            Self::Hang => "HANG",
+            Self::PutAway => "PUT AWAY",
+            Self::Intake | Self::Matching => "IMPORT",
+            Self::Welcome => "WELCOME",
+            Self::BoardSize | Self::Hooks => "EDIT BOARD",
+            Self::Planning | Self::Plans | Self::Work => "RE-HANG",
+            Self::RollCall | Self::Seen | Self::Report | Self::HangHome => "ROLL CALL",
+            Self::Families | Self::FamilyCards | Self::SendTo => "FAMILIES",
+            Self::Log => "HISTORY",
+            Self::Help => "KEYS",
+            Self::Actions => "ACTIONS",
+            Self::Confirm => "QUESTION",
+        }
+    }
+
     /// The heading in the help.
     #[must_use]
     pub fn title(self) -> &'static str {

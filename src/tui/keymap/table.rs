@@ -41,8 +41,8 @@ const PAGE_DOWN: Key = Key::plain(Code::PageDown);
 #[rustfmt::skip]
 pub const BINDINGS: &[Binding] = &[
     bind(Scope::Board, &[k('/'), k('f')], Action::Find, "find", "find a colour by number or name"),
-    bind(Scope::Board, &[k(' ')], Action::Select, "choose", "choose the card under the cursor, or let it go"),
-    bind(Scope::Board, &[k('t')], Action::Take, "take to ring", "take the chosen cards (else the one here) to a ring"),
+    bind(Scope::Board, &[k(' ')], Action::Select, "select", "select or deselect the card"),
+    bind(Scope::Board, &[k('t')], Action::Take, "take", "take the chosen cards (else the one here) to a ring"),
     bind(Scope::Board, &[k('r')], Action::Rings, "rings", "the rings: put away, hang up, close"),
     bind(Scope::Board, &[k('w')], Action::Away, "where", "where is everything that is not at home"),
     bind(Scope::Board, &[k('i')], Action::Import, "import", "import a card list (CSV)"),

@@ -19,6 +19,7 @@ use std::time::{Duration, Instant};
 use jiff::{Timestamp, ZonedDateTime};
 use ratatui::{Frame, Terminal};
 
+use super::app::derived::Derived;
 use super::app::{App, Stash};
 use super::keymap::Keymap;
 use super::message::{Effect, Message};
@@ -197,6 +198,7 @@ impl EventLoop<'_> {
     /// Says what the user should know at once: trouble with the record or with the keys, else a re-hang underway, else a
     /// forgotten ring.
     fn greet(&mut self, notices: &[String]) {
+        self.with_stash(|app, stash| app.derived = Derived::of(stash.state));
         self.with_stash(greet);
         if let Some(notice) = notices.first() {
             self.app.complain(notice);

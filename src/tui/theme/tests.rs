@@ -5,7 +5,7 @@ use std::collections::HashSet;
 use ratatui::style::{Color, Modifier, Style};
 
 use super::vision::Vision;
-use super::{DARK, Depth, Ground, LIGHT, Palette, Theme, Wish, xterm};
+use super::{DARK, Depth, Ground, LIGHT, Palette, Signs, Theme, Wish, xterm};
 use crate::engine::colour::{contrast, difference, lab};
 use crate::model::colour::Srgb;
 
@@ -20,20 +20,6 @@ const READABLE: f64 = 4.5;
 /// How far one step of the heat view must look from the next.
 const STEP: f64 = 5.0;
 
-/// Backgrounds and text that terminals come with.
-const fn usual(ground: Ground) -> (&'static [u32], &'static [u32]) {
-    match ground {
-        Ground::Dark => (
-            &[0x00_00_00, 0x1E_1E_1E, 0x28_28_28, 0x00_2B_36],
-            &[0xCC_CC_CC, 0xFF_FF_FF],
-        ),
-        Ground::Light => (
-            &[0xFF_FF_FF, 0xEE_EE_EE, 0xFD_F6_E3],
-            &[0x00_00_00, 0x33_33_33],
-        ),
-    }
-}
-
 fn variables(vars: &[(&str, &str)]) -> impl Fn(&str) -> Option<String> {
     let vars: Vec<(String, String)> = vars
         .iter()
@@ -43,7 +29,12 @@ fn variables(vars: &[(&str, &str)]) -> impl Fn(&str) -> Option<String> {
 }
 
 fn themes(depths: &[Depth]) -> Vec<Theme> {
-    let of = |&depth| GROUNDS.map(|ground| Theme { depth, ground });
+    let of = |&depth| {
+        GROUNDS.map(|ground| Theme {
+            ground,
+            ..Theme::new(depth)
+        })
+    };
     depths.iter().flat_map(of).collect()
 }
 
@@ -149,6 +140,7 @@ fn a_wish_beats_the_environment() {
         let wish = Wish {
             depth: Some(theme.depth),
             ground: Some(theme.ground),
+            signs: Some(theme.signs),
         };
         assert_eq!(wish.theme(vars()), theme);
     }
@@ -183,7 +175,9 @@ fn attributes_alone_tell_the_states_apart_where_colours_are_few() {
 #[test]
 fn the_palette_is_the_same_in_true_colour_and_in_256() {
     let all = |p: &Palette| {
-        let mut all = vec![p.faint, p.away, p.wrong, p.target];
+        let mut all = vec![
+            p.ground, p.raised, p.line, p.text, p.muted, p.good, p.faint, p.away, p.wrong, p.target,
+        ];
         all.extend(p.heat);
         all
     };
@@ -195,12 +189,9 @@ fn the_palette_is_the_same_in_true_colour_and_in_256() {
 #[test]
 fn every_state_can_be_read_and_told_from_every_other_by_every_eye() {
     for theme in themes(&[Depth::True, Depth::Indexed]) {
-        let (grounds, texts) = usual(theme.ground);
-        for (&ground, &text) in grounds
-            .iter()
-            .flat_map(|g| texts.iter().map(move |t| (g, t)))
-        {
-            let (ground, text) = (super::hex(ground), super::hex(text));
+        let palette = theme.palette();
+        for ground in [palette.ground, palette.raised] {
+            let text = palette.text;
             let painted = states(&theme).map(|(name, style)| (name, painted(style, text, ground)));
             for vision in Vision::ALL {
                 let seen = painted
@@ -226,6 +217,51 @@ fn every_state_can_be_read_and_told_from_every_other_by_every_eye() {
                     "{theme:?} on {ground}"
                 );
             }
+        }
+    }
+}
+
+#[test]
+fn every_text_can_be_read_on_the_board_and_on_the_status_line() {
+    for theme in themes(&[Depth::True, Depth::Indexed]) {
+        let p = theme.palette();
+        for ground in [p.ground, p.raised] {
+            for ink in [p.text, p.muted, p.faint, p.good, p.away, p.wrong, p.target] {
+                let contrast = contrast(ink, ground);
+                assert!(contrast >= READABLE, "{ink} on {ground}: {contrast}");
+            }
+        }
+        // WCAG 2.2, 1.4.11 asks 3 of what is needed to understand; a frame only divides.
+        assert!(contrast(p.line, p.ground) >= 1.5);
+    }
+}
+
+#[test]
+fn the_locale_tells_which_signs() {
+    for (vars, signs) in [
+        (&[("LANG", "en_GB.UTF-8")][..], Signs::Unicode),
+        (&[("LANG", "en_GB.utf8")], Signs::Unicode),
+        (&[], Signs::Unicode),
+        (&[("LANG", "")], Signs::Unicode),
+        (&[("LANG", "en_GB.UTF-8"), ("LC_ALL", "C")], Signs::Ascii),
+        (&[("LANG", "C"), ("LC_CTYPE", "C.UTF-8")], Signs::Unicode),
+        (&[("LANG", "de_DE.ISO-8859-1")], Signs::Ascii),
+        (&[("LANG", "ja_JP.UTF-8")], Signs::Ascii),
+    ] {
+        assert_eq!(Signs::detect(variables(vars)), signs, "{vars:?}");
+    }
+}
+
+proptest::proptest! {
+    #[test]
+    fn a_thread_as_text_can_be_read_and_as_a_line_be_seen([r, g, b] in proptest::prelude::any::<[u8; 3]>()) {
+        for theme in themes(&[Depth::True, Depth::Indexed]) {
+            let p = theme.palette();
+            let ink = |style: Style| shown(style.fg, p.text);
+            let colour = Srgb::new(r, g, b);
+            let (text, line) = (ink(theme.legible(colour)), ink(theme.visible(colour)));
+            proptest::prop_assert!(contrast(text, p.ground) >= READABLE, "{text}");
+            proptest::prop_assert!(contrast(line, p.ground) >= 1.5, "{line}");
         }
     }
 }

@@ -259,7 +259,7 @@ fn toggle(app: &mut App, state: &State, board: &Board, hooks: &[(u16, u16)]) {
 /// Takes a click on the drawing: goes to the hook there and marks it.
 pub(super) fn click(app: &mut App, stash: Stash<'_>, column: u16, row: u16) {
     app.notice = None;
-    let area = layout::parts(app.size.0, app.size.1).grid;
+    let area = layout::beside(layout::parts(app.size.0, app.size.1).body).0;
     let Mode::Design(design) = &mut app.mode else {
         return;
     };
@@ -281,7 +281,7 @@ pub(super) fn click(app: &mut App, stash: Stash<'_>, column: u16, row: u16) {
 
 /// Keeps the cursor on the drawing and in view.
 pub(super) fn settle(app: &mut App, state: &State) {
-    let area = layout::parts(app.size.0, app.size.1).grid;
+    let area = layout::beside(layout::parts(app.size.0, app.size.1).body).0;
     if let Mode::Design(design) = &mut app.mode
         && let Ok(board) = design.drawn(state)
     {

@@ -49,7 +49,7 @@ pub(super) fn typed(app: &mut App, key: Key) {
 pub(super) fn act(app: &mut App, action: Action) -> Vec<Effect> {
     // The last screenful is as far as it goes; its frame and the line that is typed take four lines.
     let parts = layout::parts(app.size.0, app.size.1);
-    let shown = usize::from(parts.notice.y.saturating_sub(parts.grid.y + 4));
+    let shown = usize::from(parts.body.height.saturating_sub(4));
     let Mode::Help(help) = &mut app.mode else {
         return Vec::new();
     };

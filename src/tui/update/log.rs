@@ -9,7 +9,7 @@ use crate::tui::message::Effect;
 
 pub(super) fn act(app: &mut App, action: Action) -> Vec<Effect> {
     let parts = layout::parts(app.size.0, app.size.1);
-    let page = usize::from(parts.notice.y.saturating_sub(parts.grid.y)) / 2;
+    let page = usize::from(parts.body.height) / 2;
     let Mode::Log(log) = &mut app.mode else {
         return Vec::new();
     };

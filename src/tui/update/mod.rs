@@ -25,6 +25,7 @@ mod welcome;
 pub use lists::{listed_rings, open_rings};
 pub(super) use welcome::greet;
 
+use super::app::derived::Derived;
 use super::app::project::Pull;
 use super::app::{App, ConfirmAction, Form, Mode, ReturnTo, Stash, Zoom, cards_at};
 use super::field::LeftOut;
@@ -42,6 +43,12 @@ use crate::text;
 
 /// Takes a message. Pure: the stash is only read, and what must be done outside is asked for.
 pub fn update(app: &mut App, stash: Stash<'_>, message: Message) -> Vec<Effect> {
+    if matches!(
+        message,
+        Message::Recorded(Ok(_)) | Message::OthersChanged(_)
+    ) {
+        app.derived = Derived::of(stash.state);
+    }
     let effects = match message {
         Message::Key(key) => press(app, stash, key),
         Message::Paste(text) => {

@@ -1,57 +1,79 @@
-//! The lines above and below the board.
+//! The line above the screen, the line below it, and what is said between them for a moment.
 
 use ratatui::Frame;
+use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 use ratatui::style::Style;
 use ratatui::text::{Line, Span};
 use unicode_width::UnicodeWidthStr;
 
-use super::text::{fit, wrap};
 use crate::stash::state::State;
 use crate::stash::whereabouts::Counts;
-use crate::tui::app::{App, Stash};
-use crate::tui::layout::Parts;
+use crate::tui::app::{App, Mode, Stash};
+use crate::tui::keymap::Action;
+use crate::tui::spot::HookStatus;
+use crate::tui::widgets::pane::{Pane, clear};
+use crate::tui::widgets::text::{fit, put, put_within, wrap};
 
 /// The fewest columns in which the name of a board says something.
 const LEAST_NAME: usize = 12;
+/// The most columns of what is said for a moment.
+const WIDEST_TOAST: u16 = 76;
 
-/// A part of the title.
-struct Part {
-    text: String,
+/// A count: its sign and number, and what that is of where there is room for words.
+struct Count {
+    short: String,
+    words: &'static str,
     style: Style,
-    /// 0 stays at any width; of the others the highest goes first.
-    goes: u8,
 }
 
-/// Which board it is, and how the stash stands. How many cards are home, out, missing and to be hung
-/// is there at any width that can show it; first the free places go, then the chosen cards, those
-/// elsewhere, and the name.
+impl Count {
+    fn text(&self, with_words: bool) -> String {
+        match with_words && !self.words.is_empty() {
+            true => format!("{} {}", self.short, self.words),
+            false => self.short.clone(),
+        }
+    }
+}
+
+/// Which board it is, and how the stash stands, by the signs of the board. Where room is short the words go, from
+/// the last count to the first, then the free hooks, and the name is cut.
 pub(super) fn title(app: &App, state: &State, frame: &mut Frame<'_>, area: Rect) {
     let width = usize::from(area.width);
     let name = heading(app, state);
-    let mut parts = counted(app, state);
-    for goes in (1..=3).rev() {
-        let short = name.width().min(LEAST_NAME) + 3;
-        if used(&parts) + short > width {
-            parts.retain(|part| part.goes < goes);
-        }
-    }
-    let room = width.saturating_sub(used(&parts));
+    let counts = counted(app, state);
+    let free = free(app, state);
+    let used = |worded: usize| -> usize {
+        let texts = counts.iter().enumerate();
+        texts
+            .map(|(at, count)| count.text(at < worded).width() + 2)
+            .sum()
+    };
+    let least = name.width().min(LEAST_NAME) + 3;
+    let spare = |worded: usize, free: usize| used(worded) + least + free <= width;
+    let free_width = free.width() + 2;
+    let worded = (0..=counts.len()).rev().find(|&n| spare(n, free_width));
+    let shows_free = worded.is_some();
+    let worded = worded.unwrap_or(0);
+    let right = if shows_free { free_width } else { 0 };
+    let room = width.saturating_sub(used(worded) + right);
     let mut spans = Vec::new();
-    if room >= 4 {
+    if room >= 5 {
         let name = fit(&name, room - 3);
         spans.push(Span::styled(format!(" {name}  "), app.theme.strong()));
+    } else {
+        spans.push(Span::raw(" "));
     }
-    spans.extend(
-        parts
-            .into_iter()
-            .map(|part| Span::styled(part.text, part.style)),
-    );
+    for (at, count) in counts.iter().enumerate() {
+        spans.push(Span::styled(count.text(at < worded), count.style));
+        spans.push(Span::raw("  "));
+    }
     frame.render_widget(Line::from(spans), area);
-}
-
-fn used(parts: &[Part]) -> usize {
-    parts.iter().map(|part| part.text.width()).sum()
+    if shows_free {
+        let at = area.right() - u16::try_from(free_width - 1).unwrap_or(0);
+        let buffer = frame.buffer_mut();
+        put_within(buffer, (at, area.y), free, free_width, app.theme.muted());
+    }
 }
 
 /// The board that is looked at, and which of how many.
@@ -65,100 +87,187 @@ fn heading(app: &App, state: &State) -> String {
     }
 }
 
-fn counted(app: &App, state: &State) -> Vec<Part> {
+fn free(app: &App, state: &State) -> String {
+    if app.board(state).is_none() {
+        return String::new();
+    }
+    match Counts::of(state).free {
+        1 => "1 free".to_owned(),
+        n => format!("{n} free"),
+    }
+}
+
+fn counted(app: &App, state: &State) -> Vec<Count> {
     let counts = Counts::of(state);
     let theme = &app.theme;
-    let told = |n: usize, style| if n > 0 { style } else { Style::new() };
-    let part = |n: usize, what: &str, style, goes| Part {
-        text: format!(" {n} {what} "),
-        style,
-        goes,
+    let some = |n: usize, style| if n > 0 { style } else { theme.muted() };
+    let signed = |sign: HookStatus, n: usize, words, style| Count {
+        short: format!("{} {n}", sign.glyph()),
+        words,
+        style: some(n, style),
     };
     let to_hang = counts.to_hang + counts.in_hand;
-    let (away, wrong) = (theme.away(), theme.wrong());
-    let mut parts = vec![
-        part(counts.home, "home", Style::new(), 0),
-        part(counts.on_rings, "out", told(counts.on_rings, away), 0),
-        part(counts.missing, "missing", told(counts.missing, wrong), 0),
-        part(to_hang, "to hang", told(to_hang, away), 0),
+    let mut all = vec![
+        Count {
+            short: counts.home.to_string(),
+            words: "home",
+            style: theme.muted(),
+        },
+        signed(HookStatus::Out, counts.on_rings, "on rings", theme.away()),
+        signed(
+            HookStatus::Missing,
+            counts.missing,
+            "missing",
+            theme.wrong(),
+        ),
+        signed(HookStatus::Coming, to_hang, "to hang", theme.accent()),
     ];
     if counts.elsewhere > 0 {
-        parts.push(part(counts.elsewhere, "elsewhere", away, 1));
+        all.push(signed(
+            HookStatus::Elsewhere,
+            counts.elsewhere,
+            "elsewhere",
+            theme.away(),
+        ));
     }
-    parts.push(part(counts.free, "free", theme.faint(), 3));
     if !app.chosen.is_empty() {
-        parts.push(part(app.chosen.len(), "chosen", theme.strong(), 2));
+        all.push(Count {
+            short: format!("* {}", app.chosen.len()),
+            words: "selected",
+            style: theme.strong(),
+        });
     }
-    parts
+    all
 }
 
-/// The areas of the notice and of the keys: a notice that is too long for its line takes one of theirs.
-pub(super) fn below(app: &App, parts: Parts) -> (Rect, Rect) {
-    let (notice, keys) = (parts.notice, parts.footer);
-    let room = usize::from(notice.width).saturating_sub(1);
-    let is_long = (app.notice.as_ref()).is_some_and(|notice| notice.text.width() > room);
-    if !is_long || keys.height < 2 || notice.height == 0 {
-        return (notice, keys);
+/// The mode, the keys that hold now, as many as there is room for, and where the cursor is. The key of the help is
+/// always among them.
+pub(super) fn status(app: &App, state: &State, frame: &mut Frame<'_>, area: Rect) {
+    let theme = &app.theme;
+    frame.buffer_mut().set_style(area, theme.raised());
+    let scope = app.mode.scope();
+    let chip = format!(" {} ", scope.chip());
+    let here = position(app, state);
+    let width = usize::from(area.width);
+    let mut spans = vec![
+        Span::raw(" "),
+        Span::styled(fit(&chip, width.saturating_sub(2)), theme.target()),
+        Span::raw("  "),
+    ];
+    let mut used = chip.width() + 3;
+    let right = if here.is_empty() { 0 } else { here.width() + 3 };
+    let hinted: Vec<(String, &str, Action)> = app
+        .keys
+        .in_scope(scope)
+        .filter(|bound| {
+            let holds = bound.binding.scope == scope || !scope.is_typed_in();
+            holds && !bound.binding.hint.is_empty()
+        })
+        .filter_map(|bound| {
+            let key = bound.keys.first()?.to_string();
+            Some((key, bound.binding.hint(), bound.binding.action))
+        })
+        .collect();
+    let wide = |(key, hint, _): &(String, &str, Action)| key.width() + 1 + hint.width() + 3;
+    let is_help = |(_, _, action): &&(String, &str, Action)| *action == Action::Help;
+    let help = hinted.iter().find(is_help);
+    let kept = help.map_or(0, wide);
+    let keys = hinted.iter().filter(|hint| !is_help(hint));
+    let push = |spans: &mut Vec<Span<'_>>, hint: &(String, &str, Action)| {
+        spans.push(Span::styled(hint.0.clone(), theme.accent()));
+        spans.push(Span::styled(format!(" {}   ", hint.1), theme.muted()));
+    };
+    for hint in keys {
+        let more = wide(hint);
+        if used + more + kept + right > width {
+            break;
+        }
+        push(&mut spans, hint);
+        used += more;
     }
-    let (more, less) = (notice.height + 1, keys.height - 1);
-    (
-        Rect::new(notice.x, notice.y, notice.width, more),
-        Rect::new(keys.x, keys.y + 1, keys.width, less),
-    )
+    if let Some(help) = help.filter(|help| used + wide(help) <= width + 3) {
+        push(&mut spans, help);
+        used += kept;
+    }
+    frame.render_widget(Line::from(spans), area);
+    if !here.is_empty() && used + here.width() < width {
+        let at = area.right() - u16::try_from(here.width() + 1).unwrap_or(0);
+        let buffer = frame.buffer_mut();
+        put(
+            buffer,
+            (at, area.y),
+            here,
+            theme.raised().patch(theme.muted()),
+        );
+    }
 }
 
-/// What the user should be told; without that, that nothing can be changed, if so. What is longer than
-/// the lines there are is cut.
-pub(super) fn notice(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, area: Rect) {
+/// The hook under the cursor, which of how many it is, and its family where the margin does not name it.
+fn position(app: &App, state: &State) -> String {
+    if app.mode.page().is_some() || matches!(app.mode, Mode::Form(_) | Mode::Confirm { .. }) {
+        return String::new();
+    }
+    let (Some(board), Some(hook)) = (app.board(state), app.hook(state)) else {
+        return String::new();
+    };
+    let all = u32::from(board.rows) * u32::from(board.columns);
+    let at = board.reading_index(hook) + 1;
+    let place = format!("{} · {at}/{all}", board.hook_name(hook));
+    let margin = super::layout::current(app, state).and_then(|grid| grid.margin());
+    let family = app.card(state).map(|kept| state.family_name(kept));
+    match family {
+        Some(name) if margin.is_none() && !name.is_empty() => format!("{name} · {place}"),
+        _ => place,
+    }
+}
+
+/// What the user should be told, over the foot of the body; without that, that nothing can be changed, if so.
+/// What is longer than the lines there are is cut.
+pub(super) fn toast(app: &App, stash: Stash<'_>, buffer: &mut Buffer, body: Rect) {
+    let theme = &app.theme;
     let (text, style) = match (&app.notice, stash.read_only) {
-        (Some(notice), _) if notice.wrong => (notice.text.as_str(), app.theme.wrong()),
-        (Some(notice), _) => (notice.text.as_str(), app.theme.strong()),
-        (None, Some(why)) => (why, app.theme.away()),
+        (Some(notice), _) if notice.wrong => (notice.text.as_str(), theme.wrong()),
+        (Some(notice), _) => (notice.text.as_str(), Style::new()),
+        (None, Some(why)) => (why, theme.away()),
         (None, None) => return,
     };
-    let room = usize::from(area.width).saturating_sub(1);
-    let height = usize::from(area.height);
-    let mut lines = wrap(text, room);
-    if lines.len() > height {
-        let rest = lines.split_off(height.saturating_sub(1)).join(" ");
-        lines.push(fit(&rest, room));
-    }
-    for (text, y) in lines.into_iter().zip(area.y..area.bottom()) {
-        let line = Rect::new(area.x, y, area.width, 1);
-        frame.render_widget(Line::styled(format!(" {text}"), style), line);
-    }
-}
-
-/// The keys that hold now, as many as there is room for.
-pub(super) fn footer(app: &App, frame: &mut Frame<'_>, area: Rect) {
-    let mut lines: Vec<Line<'_>> = Vec::new();
-    let mut spans: Vec<Span<'_>> = vec![Span::raw(" ")];
-    let mut used = 1;
-    let scope = app.mode.scope();
-    let hinted = app.keys.in_scope(scope).filter(|bound| {
-        let holds = bound.binding.scope == scope || !scope.is_typed_in();
-        holds && !bound.binding.hint.is_empty()
-    });
-    for bound in hinted {
-        let (binding, Some(key)) = (bound.binding, bound.keys.first()) else {
-            continue;
+    let widest = body.width.min(WIDEST_TOAST);
+    if body.height < 3 || widest < 12 {
+        let line = Rect {
+            y: body.bottom().saturating_sub(1),
+            height: body.height.min(1),
+            ..body
         };
-        let key = key.to_string();
-        let width = key.width() + 1 + binding.hint().width() + 3;
-        if used + width > usize::from(area.width) {
-            lines.push(Line::from(std::mem::take(&mut spans)));
-            if lines.len() >= usize::from(area.height) {
-                break;
-            }
-            spans.push(Span::raw(" "));
-            used = 1;
-        }
-        spans.push(Span::styled(key, app.theme.strong()));
-        spans.push(Span::raw(format!(" {}   ", binding.hint())));
-        used += width;
+        clear(line, theme.base(), buffer);
+        put_within(
+            buffer,
+            (line.x, line.y),
+            fit(text, line.width.into()),
+            line.width.into(),
+            style,
+        );
+        return;
     }
-    lines.push(Line::from(spans));
-    for (line, y) in lines.into_iter().zip(area.y..area.bottom()) {
-        frame.render_widget(line, Rect::new(area.x, y, area.width, 1));
+    let mut lines = wrap(text, usize::from(widest) - 4);
+    let most = usize::from(body.height - 2).min(6);
+    if lines.len() > most {
+        let rest = lines.split_off(most - 1).join(" ");
+        lines.push(fit(&rest, usize::from(widest) - 4));
+    }
+    let longest = lines.iter().map(|line| line.width()).max().unwrap_or(0);
+    let width = u16::try_from(longest + 4)
+        .unwrap_or(widest)
+        .clamp(12, widest);
+    let height = u16::try_from(lines.len()).unwrap_or(1) + 2;
+    let area = Rect::new(body.right() - width, body.bottom() - height, width, height);
+    clear(area, theme.base(), buffer);
+    let pane = Pane {
+        title: "",
+        counter: "",
+        focus: true,
+    };
+    let inside = pane.draw(theme, area, buffer);
+    for (line, y) in lines.iter().zip(inside.y..inside.bottom()) {
+        put_within(buffer, (inside.x, y), line, inside.width.into(), style);
     }
 }

@@ -8,13 +8,13 @@ use ratatui::widgets::Paragraph;
 
 use super::inset;
 use super::lists::window;
-use super::text::{fit, pad};
 use crate::stash::projects::buy_list::Purchase;
 use crate::stash::state::State;
 use crate::text;
 use crate::text::list;
 use crate::tui::app::App;
 use crate::tui::app::project::Buy;
+use crate::tui::widgets::text::{fit, pad};
 
 pub(super) fn page(app: &App, state: &State, buy: &Buy, frame: &mut Frame<'_>, body: Rect) {
     let area = inset(body);

@@ -4,44 +4,43 @@ use ratatui::Frame;
 use ratatui::layout::Rect;
 use ratatui::style::Style;
 use ratatui::text::{Line, Span};
-use ratatui::widgets::{Block, Borders, Paragraph};
+use ratatui::widgets::Paragraph;
 
 use super::board::marks;
 use super::lists::written;
-use super::text::{fit, pad, paragraph, wrap};
 use crate::model::board::Board;
 use crate::stash::state::State;
 use crate::text;
 use crate::tui::app::App;
 use crate::tui::app::design::{self, Design};
-use crate::tui::layout::{Grid, Parts};
+use crate::tui::layout::{self, Grid};
 use crate::tui::spot::HookStatus;
+use crate::tui::widgets::pane::Pane;
+use crate::tui::widgets::text::{fit, pad, paragraph, put_within, wrap};
 
 /// Columns of a label.
 const LABEL: usize = 10;
 
-pub(super) fn page(app: &App, state: &State, design: &Design, frame: &mut Frame<'_>, parts: Parts) {
+pub(super) fn page(app: &App, state: &State, design: &Design, frame: &mut Frame<'_>, body: Rect) {
+    let (left, area) = layout::beside(body);
     let drawn = design.drawn(state);
     if let Ok(board) = &drawn {
-        hooks(app, state, design, board, frame, parts.grid);
+        hooks(app, state, design, board, frame, left);
     }
-    let area = parts.panel;
-    if area.height < 3 || area.width < 8 {
+    if area.height < 3 || area.width < 12 {
         return;
     }
-    let rule = Block::new()
-        .borders(Borders::LEFT)
-        .border_style(app.theme.faint());
-    frame.render_widget(rule, area);
     let title = match (design.on_hooks, design.board) {
         (true, _) => "Hooks that cannot be used",
         (false, None) => "Put up a board",
         (false, Some(_)) => "Draw the board anew",
     };
-    let head = Rect::new(area.x + 1, area.y, area.width - 1, 1);
-    let title = fit(&format!(" {title} "), usize::from(head.width));
-    frame.render_widget(Line::styled(title, app.theme.strong()), head);
-    let inside = Rect::new(area.x + 2, area.y + 1, area.width - 3, area.height - 1);
+    let pane = Pane {
+        title,
+        counter: "",
+        focus: true,
+    };
+    let inside = pane.draw(&app.theme, area, frame.buffer_mut());
     let width = usize::from(inside.width);
     let mut lines = vec![Line::default()];
     if design.on_hooks {
@@ -93,7 +92,7 @@ fn hooks(
                 (HookStatus::Free, app.theme.faint())
             };
             let sign = format!(" {}", shape.glyph());
-            buffer.set_stringn(cell.x, cell.y, sign, cell.width.into(), style);
+            put_within(buffer, (cell.x, cell.y), sign, cell.width.into(), style);
             if cursor == Some(at) {
                 buffer.set_style(Rect { height: 1, ..cell }, app.theme.target());
             }

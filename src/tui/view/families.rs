@@ -9,13 +9,13 @@ use unicode_width::UnicodeWidthStr;
 
 use super::inset;
 use super::lists::window;
-use super::text::{fit, pad};
 use crate::model::card::WallOrder;
 use crate::stash::command::family::{How, how};
 use crate::stash::state::{CardState, State};
 use crate::text;
 use crate::tui::app::App;
 use crate::tui::app::families::{Entry, Families, Shelf, Stage, cards_of, entries};
+use crate::tui::widgets::text::{fit, pad};
 
 pub(super) fn page(app: &App, state: &State, page: &Families, frame: &mut Frame<'_>, body: Rect) {
     let area = inset(body);

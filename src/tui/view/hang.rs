@@ -4,7 +4,6 @@ use ratatui::style::Style;
 use ratatui::text::Line;
 
 use super::panel;
-use super::text::paragraph;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 use crate::text;
@@ -12,6 +11,7 @@ use crate::tui::app::App;
 use crate::tui::app::hang::Hang;
 use crate::tui::refused::on_screen;
 use crate::tui::spot::HookStatus;
+use crate::tui::widgets::text::paragraph;
 
 /// The card, the hook under the cursor, and what it would be like there.
 pub(super) fn draw(app: &App, state: &State, hang: &Hang, width: usize) -> Vec<Line<'static>> {

@@ -6,7 +6,6 @@ use unicode_segmentation::UnicodeSegmentation;
 use unicode_width::UnicodeWidthStr;
 
 use super::panel;
-use super::text::{ago, fit, pad, paragraph};
 use crate::model::ring::RingState;
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::projects::low::low;
@@ -15,6 +14,7 @@ use crate::text;
 use crate::tui::app::{App, FindBox};
 use crate::tui::field::Field;
 use crate::tui::update::listed_rings;
+use crate::tui::widgets::text::{ago, fit, pad, paragraph};
 
 /// The lines of a list that are in view, so that the chosen one is among them.
 pub(super) fn window(at: usize, count: usize, height: usize) -> std::ops::Range<usize> {

@@ -7,9 +7,9 @@ use ratatui::text::{Line, Span};
 use ratatui::widgets::Paragraph;
 
 use super::inset;
-use super::text::{day_and_time, fit, pad, wrap};
 use crate::tui::app::App;
 use crate::tui::app::log::Log;
+use crate::tui::widgets::text::{day_and_time, fit, pad, wrap};
 
 /// What was done from the first line shown on; a long sentence goes on in the next line.
 pub(super) fn page(app: &App, log: &Log, frame: &mut Frame<'_>, body: Rect) {

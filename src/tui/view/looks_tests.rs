@@ -6,16 +6,13 @@ use ratatui::buffer::{Buffer, Cell};
 use ratatui::layout::Rect;
 use ratatui::style::{Color, Modifier};
 
-use super::regions::EDGE;
-use crate::exchange::read_cards;
-use crate::stash::command::import::{self, Terms};
 use crate::stash::state::State;
 use crate::stash::whereabouts::Counts;
 use crate::tui::app::cards_at;
 use crate::tui::heat::{Degree, Heat};
 use crate::tui::layout;
 use crate::tui::message::Message;
-use crate::tui::testing::{TestApp, crowded, every_mode, now};
+use crate::tui::testing::{TestApp, crowded, every_mode};
 use crate::tui::theme::{Depth, Ground, Theme};
 
 const DEPTHS: [Depth; 4] = [Depth::True, Depth::Indexed, Depth::Sixteen, Depth::None];
@@ -34,7 +31,10 @@ fn every_board(mut look: impl FnMut(&TestApp, (u16, u16), &Buffer)) {
         for ground in [Ground::Dark, Ground::Light] {
             for size in SIZES {
                 let mut desk = sample.clone();
-                desk.app.theme = Theme { depth, ground };
+                desk.app.theme = Theme {
+                    ground,
+                    ..Theme::new(depth)
+                };
                 resize(&mut desk, size);
                 for keys in ZOOMS {
                     let mut desk = desk.after(keys);
@@ -116,10 +116,10 @@ fn every_degree_is_a_digit_on_its_hook() {
 }
 
 #[test]
-fn the_scale_of_the_heat_view_is_in_the_panel_in_its_own_colours() {
-    every_board(|desk, (width, height), buffer| {
-        let panel = layout::parts(width, height).panel;
-        let lines: Vec<String> = panel.rows().map(|row| text(buffer, row)).collect();
+fn the_scale_of_the_heat_view_is_in_a_pane_in_its_own_colours() {
+    every_board(|desk, size, buffer| {
+        let area = Rect::new(0, 0, size.0, size.1);
+        let lines: Vec<String> = area.rows().map(|row| text(buffer, row)).collect();
         let Some(words) = desk.app.heat.scale() else {
             assert!(!lines.iter().any(|line| line.contains("Heat")));
             return;
@@ -127,90 +127,38 @@ fn the_scale_of_the_heat_view_is_in_the_panel_in_its_own_colours() {
         let at = lines.iter().position(|line| line.contains(words[0]));
         let at = at.unwrap_or_else(|| panic!("no scale in {lines:#?}"));
         let digits: String = Degree::all().map(|d| format!("{} ", d.digit())).collect();
-        assert!(
-            lines[at + 1].contains(digits.trim_end()),
-            "{:?}",
-            lines[at + 1]
-        );
+        let column = lines[at + 1].find(digits.trim_end());
+        let column = column.unwrap_or_else(|| panic!("{:?}", lines[at + 1]));
         if desk.app.theme.depth == Depth::True {
-            let row = panel.rows().nth(at + 1).unwrap();
-            let grounds: BTreeSet<String> =
-                within(buffer, row).map(|c| format!("{:?}", c.bg)).collect();
-            assert_eq!(grounds.len(), 11);
+            let column = lines[at + 1][..column].chars().count();
+            let scale = Rect::new(column.try_into().unwrap(), at as u16 + 1, 20, 1);
+            let grounds: BTreeSet<String> = within(buffer, scale)
+                .map(|c| format!("{:?}", c.bg))
+                .collect();
+            assert_eq!(grounds.len(), 10);
         }
     });
 }
 
 #[test]
-fn an_edge_stands_where_a_family_begins_and_nowhere_else() {
-    every_board(|desk, _, buffer| {
-        let (app, state) = (&desk.app, &desk.state);
-        let board = app.board(state).unwrap();
-        let grid = layout::current(app, state).unwrap();
-        let mut last = None;
-        for hook in board.hooks() {
-            let own = state
-                .homes_on(hook)
-                .next()
-                .and_then(|kept| state.family_of(kept));
-            let begins = own.is_some() && own != last;
-            last = own.or(last);
-            let Some(cell) = grid.cell(hook.row, hook.column) else {
-                continue;
-            };
-            if app.hook(state) == Some(hook) {
-                continue;
-            }
-            let first = within(buffer, Rect { width: 1, ..cell });
-            assert!(
-                first.into_iter().all(|c| (c.symbol() == EDGE) == begins),
-                "{hook}"
-            );
-        }
-    });
-}
-
-#[test]
-fn families_are_named_where_they_begin() {
+fn families_are_named_in_the_margin_or_on_the_status_line() {
     let mut desk = TestApp::sample(Depth::None);
     for keys in ZOOMS {
-        resize(&mut desk, (220, 60));
-        let drawn = desk.after(keys).drawn((220, 60)).join("\n");
-        for family in ["shore", "sea", "field"] {
-            assert!(drawn.contains(family), "{family} after {keys:?}:\n{drawn}");
+        for size in SIZES {
+            resize(&mut desk, size);
+            let desk = desk.after(keys);
+            let drawn = desk.drawn(size);
+            let margin = layout::current(&desk.app, &desk.state).unwrap().margin();
+            if margin.is_some() {
+                let drawn = drawn.join("\n");
+                for family in ["shore", "sea"] {
+                    assert!(drawn.contains(family), "{family} after {keys:?}:\n{drawn}");
+                }
+            } else {
+                assert!(drawn.last().unwrap().contains("shore ·"), "{drawn:#?}");
+            }
         }
     }
-    // With no room beside the hooks, from the far, the names stand across their second lines.
-    let mut desk = tall();
-    let size = (3 + 4 * 20 + 38, 100);
-    resize(&mut desk, size);
-    let desk = desk.after("--");
-    let grid = layout::current(&desk.app, &desk.state).unwrap();
-    assert_eq!((grid.cell_width, grid.cell_height), (4, 2));
-    assert!(
-        desk.drawn(size)[3].starts_with("       |sea "),
-        "{:?}",
-        desk.drawn(size)[3]
-    );
-}
-
-#[test]
-fn no_edges_where_every_card_is_of_another_family_than_the_last() {
-    let mut desk = TestApp::sample(Depth::None);
-    let mut list = "range,number,family,hook\n".to_owned();
-    for (n, hook) in (1..=5).flat_map(|n| [(n, format!("C0{n}")), (n + 5, format!("D0{n}"))]) {
-        list += &format!(
-            "Mixed,{n},{},{hook}\n",
-            if n % 2 == 0 { "warm" } else { "cold" }
-        );
-    }
-    let list = read_cards(list.as_bytes()).unwrap();
-    let terms = Terms::default();
-    let card_list = import::card_list(&desk.state, &list.rows, Vec::new(), &terms, now()).unwrap();
-    desk.state.apply(&card_list.event.unwrap()).unwrap();
-    resize(&mut desk, (220, 60));
-    let grid = layout::current(&desk.app, &desk.state).unwrap().area;
-    assert!(!text(&desk.buffer((220, 60)), grid).contains(EDGE));
 }
 
 /// A wall of 32 rows with 20 hooks.
@@ -220,23 +168,18 @@ fn tall() -> TestApp {
     desk
 }
 
-fn panel_text(desk: &TestApp, (width, height): (u16, u16)) -> String {
-    text(
-        &desk.buffer((width, height)),
-        layout::parts(width, height).panel,
-    )
-}
-
 /// What is drawn of the map.
 fn map_cells(desk: &TestApp, size: (u16, u16)) -> Vec<Cell> {
     let buffer = desk.buffer(size);
-    let panel = layout::parts(size.0, size.1).panel;
-    let rows = panel
-        .rows()
-        .skip_while(|row| !text(&buffer, *row).contains("Map,"));
-    rows.skip(1)
-        .flat_map(|row| within(&buffer, row).cloned().collect::<Vec<_>>())
-        .filter(|cell| [".", "?", "o"].contains(&cell.symbol()))
+    let body = layout::parts(size.0, size.1).body;
+    let panes = layout::board(&desk.app, &desk.state, body).unwrap().panes;
+    let map = panes.into_iter().find(|pane| {
+        let top = Rect { height: 1, ..*pane };
+        text(&buffer, top).contains(" Map ")
+    });
+    within(&buffer, map.expect("a map"))
+        .filter(|cell| ["·", "?", "o"].contains(&cell.symbol()))
+        .cloned()
         .collect()
 }
 
@@ -274,20 +217,20 @@ fn there_is_no_map_of_a_board_in_full_view() {
     let mut desk = tall();
     resize(&mut desk, (220, 60));
     let desk = desk.after("--");
-    assert!(!panel_text(&desk, (220, 60)).contains("Map,"));
+    assert!(!desk.drawn((220, 60)).join("\n").contains(" Map "));
 }
 
 fn title(desk: &TestApp, width: u16) -> String {
     text(&desk.buffer((width, 24)), Rect::new(0, 0, width, 1))
 }
 
-fn counts_shown(state: &State) -> [String; 4] {
+fn counted(state: &State) -> [String; 4] {
     let counts = Counts::of(state);
     [
-        format!(" {} home ", counts.home),
-        format!(" {} out ", counts.on_rings),
-        format!(" {} missing ", counts.missing),
-        format!(" {} to hang ", counts.to_hang + counts.in_hand),
+        format!(" {} ", counts.home),
+        format!(" o {} ", counts.on_rings),
+        format!(" ? {} ", counts.missing),
+        format!(" + {} ", counts.to_hang + counts.in_hand),
     ]
 }
 
@@ -295,7 +238,7 @@ fn counts_shown(state: &State) -> [String; 4] {
 fn the_title_says_what_is_home_out_missing_and_to_hang_at_any_usual_width() {
     for mut desk in [TestApp::sample(Depth::None), tall().after("jjm")] {
         desk.keys(" l ");
-        let words = counts_shown(&desk.state);
+        let words = counted(&desk.state);
         for width in 40..=140 {
             let title = format!("{} ", title(&desk, width));
             for word in &words {
@@ -306,25 +249,13 @@ fn the_title_says_what_is_home_out_missing_and_to_hang_at_any_usual_width() {
 }
 
 #[test]
-fn the_title_drops_the_free_places_first_and_the_name_last() {
+fn the_title_drops_words_before_numbers_and_the_name_last() {
     let desk = TestApp::sample(Depth::None).after(" ");
     let there = |width| {
         let title = title(&desk, width);
-        [
-            title.contains("wall"),
-            title.contains("chosen"),
-            title.contains("free"),
-        ]
+        ["wall", "* 1", "selected", "free"].map(|word| title.contains(word))
     };
-    assert_eq!(there(120), [true; 3]);
-    let mut last = there(120);
-    for width in (30..120).rev() {
-        let now = there(width);
-        for (at, (now, last)) in now.into_iter().zip(last).enumerate() {
-            assert!(!now || last, "{at} comes back at {width}");
-        }
-        assert!((now[0] || !now[1]) && (now[1] || !now[2]), "{width}");
-        last = now;
-    }
-    assert_eq!(last, [false; 3]);
+    assert_eq!(there(120), [true; 4]);
+    let narrow = there(44);
+    assert!(narrow[0] && narrow[1] && !narrow[2], "{narrow:?}");
 }

@@ -7,9 +7,8 @@ use ratatui::text::{Line, Span};
 use ratatui::widgets::Paragraph;
 use unicode_width::UnicodeWidthStr;
 
+use super::inset;
 use super::lists::window;
-use super::text::{fit, pad, paragraph, wrap};
-use super::{body, inset};
 use crate::exchange::Column;
 use crate::stash::command::import::Outcome;
 use crate::text;
@@ -18,6 +17,7 @@ use crate::text::one_or_many;
 use crate::text::refusal::row_fault;
 use crate::tui::app::App;
 use crate::tui::app::matching::{Judged, Matching, meaning, row_summary};
+use crate::tui::widgets::text::{fit, pad, paragraph, wrap};
 
 /// Columns of a column's title at most, and of what it means.
 const TITLE: usize = 22;
@@ -31,7 +31,7 @@ pub(super) fn page(app: &App, matching: &Matching, frame: &mut Frame<'_>, body: 
 
 /// How the lines below the columns are scrolled on the screen as it is.
 pub fn scroll(app: &App, matching: &Matching) -> Scroll {
-    let area = inset(body(app.size.0, app.size.1));
+    let area = inset(crate::tui::layout::parts(app.size.0, app.size.1).body);
     laid_out(app, matching, area.width.into(), area.height.into()).1
 }
 

@@ -22,26 +22,30 @@ mod rollcall;
 mod screens_tests;
 #[cfg(test)]
 mod tests;
-mod text;
+
 mod walks;
 mod welcome;
 
-pub use text::{day_and_time, shown};
+pub use crate::tui::widgets::text::{day_and_time, shown};
 pub use welcome::step_at;
 
 use ratatui::Frame;
 use ratatui::layout::Rect;
 use ratatui::text::Line;
-use ratatui::widgets::{Block, Borders, Paragraph};
+use ratatui::widgets::Paragraph;
 
 use super::app::{App, Mode, Page, Stash};
 use super::layout;
+use super::theme::Signs;
+use super::widgets::ascii;
+use super::widgets::pane::Pane;
 
 /// Draws a frame.
 pub fn view(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>) {
     let area = frame.area();
     let parts = layout::parts(area.width, area.height);
-    let body = body(area.width, area.height);
+    let body = parts.body;
+    frame.buffer_mut().set_style(area, app.theme.base());
     bars::title(app, stash.state, frame, parts.title);
     match app.mode.page() {
         Some(Page::Project(page)) => project::page(app, stash.state, page, frame, body),
@@ -49,16 +53,11 @@ pub fn view(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>) {
         Some(Page::Log(log)) => log::page(app, log, frame, body),
         Some(Page::Families(page)) => families::page(app, stash.state, page, frame, body),
         Some(Page::Welcome(page)) => welcome::page(app, stash.state, page, frame, body),
-        Some(Page::Design(design)) => design::page(app, stash.state, design, frame, parts),
+        Some(Page::Design(design)) => design::page(app, stash.state, design, frame, body),
         Some(Page::Matching(matching)) => matching::page(app, matching, frame, body),
-        None => {
-            board::draw(app, stash.state, frame, parts.grid);
-            side(app, stash, frame, parts.panel);
-        }
+        None => wall(app, stash, frame, body),
     }
-    let (notice, keys) = bars::below(app, parts);
-    bars::notice(app, stash, frame, notice);
-    bars::footer(app, frame, keys);
+    bars::status(app, stash.state, frame, parts.status);
     match &app.mode {
         Mode::Form(form) => popup::form(app, form, frame, body),
         Mode::Intake(intake) => popup::intake(app, intake, frame, body),
@@ -67,13 +66,30 @@ pub fn view(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>) {
         Mode::Confirm { question, .. } => popup::confirm(app, question, frame, body),
         _ => {}
     }
+    bars::toast(app, stash, frame.buffer_mut(), body);
+    if app.theme.signs == Signs::Ascii {
+        ascii::rewrite(frame.buffer_mut());
+    }
 }
 
-/// What lies between the lines above and those below, on a screen of a size.
-fn body(width: u16, height: u16) -> Rect {
-    let parts = layout::parts(width, height);
-    let (top, end) = (parts.grid.y, parts.notice.y);
-    Rect::new(0, top, width, end.saturating_sub(top))
+/// The board with its panes, or with a list or a walk beside it.
+fn wall(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, body: Rect) {
+    let Some(arrangement) = layout::board(app, stash.state, body) else {
+        let (area, panel) = layout::beside(body);
+        if side(app, stash, frame, panel) {
+            board::no_board(app, frame, area);
+        } else {
+            board::no_board(app, frame, body);
+        }
+        return;
+    };
+    board::draw(app, stash.state, &arrangement.grid, frame);
+    let Some(first) = arrangement.panes.first() else {
+        return;
+    };
+    if !side(app, stash, frame, *first) {
+        panel::panes(app, stash, &arrangement.grid, &arrangement.panes, frame);
+    }
 }
 
 /// An area without its first and its last column.
@@ -86,54 +102,39 @@ fn inset(area: Rect) -> Rect {
     )
 }
 
-/// The panel beside the board.
-fn side(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, area: Rect) {
-    if area.height < 3 || area.width < 8 {
-        return;
-    }
+/// Draws the list or the walk beside the board; says whether there is one.
+fn side(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, area: Rect) -> bool {
     let state = stash.state;
-    let inside = Rect::new(area.x + 2, area.y + 1, area.width - 3, area.height - 1);
-    let width = usize::from(inside.width);
-    let height = usize::from(inside.height);
-    let (title, lines): (String, Vec<Line<'_>>) = match &app.mode {
-        Mode::Find(find) => ("Find".into(), lists::find(app, state, find, width, height)),
-        Mode::Rings(at) => ("Rings".into(), lists::rings(app, state, *at, width, height)),
-        Mode::Away(at) => (
-            "Not at home".into(),
-            lists::away(app, state, *at, width, height),
-        ),
-        Mode::Hang(card) => ("Hang elsewhere".into(), hang::draw(app, state, card, width)),
-        Mode::PutAway(walk) => (
-            "Put away".into(),
-            walks::put_away(app, state, walk, width, height),
-        ),
-        Mode::Pull(pull) => ("Fetch".into(), walks::pull(app, state, pull, width, height)),
-        Mode::Planning(count) => (
-            rehang::title(state).into(),
-            rehang::planning(app, *count, width),
-        ),
+    let (width, height) = (area.width.saturating_sub(4), area.height.saturating_sub(2));
+    let (width, height) = (usize::from(width), usize::from(height));
+    let (title, lines): (&str, Vec<Line<'_>>) = match &app.mode {
+        Mode::Find(find) => ("Find", lists::find(app, state, find, width, height)),
+        Mode::Rings(at) => ("Rings", lists::rings(app, state, *at, width, height)),
+        Mode::Away(at) => ("Not at home", lists::away(app, state, *at, width, height)),
+        Mode::Hang(card) => ("Hang elsewhere", hang::draw(app, state, card, width)),
+        Mode::PutAway(walk) => ("Put away", walks::put_away(app, state, walk, width, height)),
+        Mode::Pull(pull) => ("Fetch", walks::pull(app, state, pull, width, height)),
+        Mode::Planning(count) => (rehang::title(state), rehang::planning(app, *count, width)),
         Mode::Plans(plans) => (
-            rehang::title(state).into(),
+            rehang::title(state),
             rehang::plans(app, state, plans, width, height),
         ),
         Mode::Work(work) => (
-            rehang::title(state).into(),
+            rehang::title(state),
             rehang::work(app, state, work, width, height),
         ),
-        Mode::RollCall(call) => (
-            "Roll call".into(),
-            rollcall::draw(app, state, call, width, height),
-        ),
-        _ => (panel::title(app, state), panel::card(app, state, width)),
+        Mode::RollCall(call) => ("Roll call", rollcall::draw(app, state, call, width, height)),
+        _ => return false,
     };
-    let rule = Block::new()
-        .borders(Borders::LEFT)
-        .border_style(app.theme.faint());
-    frame.render_widget(rule, area);
-    let head = Rect::new(area.x + 1, area.y, area.width - 1, 1);
-    let title = text::fit(&format!(" {title} "), usize::from(head.width));
-    frame.render_widget(Line::styled(title, app.theme.strong()), head);
-    let used = lines.len();
+    if area.height < 3 || area.width < 12 {
+        return true;
+    }
+    let pane = Pane {
+        title,
+        counter: "",
+        focus: true,
+    };
+    let inside = pane.draw(&app.theme, area, frame.buffer_mut());
     frame.render_widget(Paragraph::new(lines), inside);
-    corner::draw(app, state, frame.buffer_mut(), inside, used);
+    true
 }

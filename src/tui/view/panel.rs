@@ -1,39 +1,177 @@
-//! The hook and the card under the cursor.
+//! The panes about the board: the card under the cursor, the rings, and what else there is room for.
 
-use ratatui::style::Style;
+use ratatui::Frame;
+use ratatui::buffer::Buffer;
+use ratatui::layout::Rect;
+use ratatui::style::{Modifier, Style};
 use ratatui::text::{Line, Span};
+use ratatui::widgets::Paragraph;
+use unicode_width::UnicodeWidthStr;
 
-use super::text::{ago, fit, labelled, pad, paragraph};
+use super::corner;
+use crate::model::board::HookRef;
 use crate::model::card::MoveCost;
-use crate::model::ring::RingState;
-use crate::stash::state::{CardState, State};
+use crate::model::ring::{Ring, RingState};
+use crate::stash::state::{AwayReason, CardState, State};
+use crate::stash::whereabouts::{HANGING_DAYS, IDLE_DAYS};
 use crate::text;
 use crate::text::cards;
-use crate::tui::app::{App, cards_at};
+use crate::tui::app::{App, Stash, cards_at};
+use crate::tui::heat::Heat;
+use crate::tui::layout::{Grid, STRIP};
 use crate::tui::theme::Theme;
+use crate::tui::update::listed_rings;
+use crate::tui::widgets::gauge::{self, gauge, thousandths};
+use crate::tui::widgets::pane::Pane;
+use crate::tui::widgets::text::{ago, fit, labelled, pad, paragraph, put, put_within};
 
-/// The hook under the cursor.
-pub(super) fn title(app: &App, state: &State) -> String {
-    let Some(hook) = app.hook(state) else {
-        return "Homehook".to_owned();
+/// Columns of the swatch beside what is known of a card.
+const SWATCH: u16 = 10;
+/// Columns of a label.
+const LABEL: usize = 10;
+
+/// The panes about the board.
+pub(super) fn panes(app: &App, stash: Stash<'_>, grid: &Grid, all: &[Rect], frame: &mut Frame<'_>) {
+    let state = stash.state;
+    let scrolls = app.board(state).is_some_and(|board| {
+        grid.rows > 0
+            && grid.columns > 0
+            && (grid.rows < board.rows || grid.columns < board.columns)
+    });
+    let mut others: Vec<fn(&App, &State, &Grid, Rect, &mut Frame<'_>)> = Vec::new();
+    if app.heat != Heat::Off {
+        others.push(heat);
+    }
+    if scrolls {
+        others.push(map);
+    }
+    others.push(rings);
+    others.push(away);
+    let Some((first, rest)) = all.split_first() else {
+        return;
     };
-    let cards = cards_at(state, hook).len();
-    let which = if cards > 1 {
-        format!(
-            ", card {which} of {cards} (Tab)",
-            which = app.eye.pick.min(cards - 1) + 1
-        )
-    } else {
-        String::new()
+    card_pane(app, state, *first, frame);
+    for (area, draw) in rest.iter().zip(others) {
+        draw(app, state, grid, *area, frame);
+    }
+}
+
+/// The frame of a pane and its inside; a strip has none.
+fn framed(
+    app: &App,
+    area: Rect,
+    title: &str,
+    counter: &str,
+    focus: bool,
+    buffer: &mut Buffer,
+) -> Rect {
+    if area.height <= STRIP {
+        return Rect {
+            x: area.x + 1,
+            width: area.width.saturating_sub(2),
+            ..area
+        };
+    }
+    let pane = Pane {
+        title,
+        counter,
+        focus,
     };
-    format!("Hook {hook}{which}", hook = state.hook_name(hook))
+    pane.draw(&app.theme, area, buffer)
 }
 
 /// The card under the cursor, or what else there is to say of the hook.
-pub(super) fn card(app: &App, state: &State, width: usize) -> Vec<Line<'static>> {
+fn card_pane(app: &App, state: &State, area: Rect, frame: &mut Frame<'_>) {
     let Some(hook) = app.hook(state) else {
-        return Vec::new();
+        return;
     };
+    let kept = app.card(state);
+    let title = match kept {
+        Some(kept) => format!("{} {}", state.card_name(kept), kept.card.name),
+        None => "No card".to_owned(),
+    };
+    let hook_name = format!("hook {}", state.hook_name(hook));
+    let strip = area.height <= STRIP;
+    let mut inside = framed(
+        app,
+        area,
+        title.trim(),
+        &hook_name,
+        true,
+        frame.buffer_mut(),
+    );
+    if !strip && inside.height >= 6 {
+        inside.y += 1;
+        inside.height -= 1;
+    }
+    if let (Some(kept), false) = (kept, strip) {
+        let theme = &app.theme;
+        let colour = kept
+            .card
+            .colour
+            .and_then(|colour| Some((colour, theme.swatch(colour)?)));
+        if let Some((colour, style)) = colour
+            && inside.width >= SWATCH + 22
+        {
+            let height = inside.height.min(4);
+            let buffer = frame.buffer_mut();
+            let swatch = Rect::new(inside.x, inside.y, SWATCH, height);
+            buffer.set_style(swatch, style);
+            let number = format!(" {}", state.number_and_tag(kept));
+            let at = swatch.bottom().saturating_sub(2).max(swatch.y);
+            let number = fit(&number, SWATCH.into());
+            let ink = style.add_modifier(Modifier::BOLD);
+            put(buffer, (swatch.x, at), number, ink);
+            if let (Some(gap), true) = (theme.gap_of(colour), height >= 2) {
+                let below = "▄".repeat(SWATCH.into());
+                put(
+                    buffer,
+                    (swatch.x, swatch.bottom() - 1),
+                    below,
+                    style.fg(gap),
+                );
+            }
+            inside.x += SWATCH + 2;
+            inside.width -= SWATCH + 2;
+        }
+    }
+    let width = usize::from(inside.width);
+    let mut lines = Vec::new();
+    if strip && let Some(kept) = kept {
+        let colour = kept.card.colour.and_then(|colour| app.theme.swatch(colour));
+        let chip = colour.map_or_else(Style::new, |style| style);
+        let mut spans = vec![
+            Span::styled("    ", chip),
+            Span::styled(format!(" {title} "), app.theme.strong()),
+            Span::styled(format!(" {hook_name}"), app.theme.muted()),
+        ];
+        let which = which_card(app, state, hook);
+        spans.push(Span::styled(which, app.theme.muted()));
+        lines.push(Line::from(spans));
+    } else if kept.is_some() {
+        let which = which_card(app, state, hook);
+        if !which.is_empty() {
+            lines.push(Line::styled(which, app.theme.muted()));
+        }
+    }
+    lines.extend(hook_lines(app, state, hook, width));
+    match kept {
+        Some(kept) => lines.extend(facts(app, state, kept, hook, width)),
+        None => lines.extend(no_card(app, state, hook, width)),
+    }
+    frame.render_widget(Paragraph::new(lines), inside);
+}
+
+/// `card 1 of 2 on this hook (Tab)`; nothing where there is one.
+fn which_card(app: &App, state: &State, hook: HookRef) -> String {
+    match cards_at(state, hook).len() {
+        0 | 1 => String::new(),
+        n => format!("card {} of {n} here, Tab", app.eye.pick.min(n - 1) + 1),
+    }
+}
+
+/// What there is to say of the hook itself.
+fn hook_lines(app: &App, state: &State, hook: HookRef, width: usize) -> Vec<Line<'static>> {
     let mut lines = Vec::new();
     for ring in state.rings() {
         if let RingState::Hanging { hook: at, since } = ring.state
@@ -41,41 +179,404 @@ pub(super) fn card(app: &App, state: &State, width: usize) -> Vec<Line<'static>>
         {
             let left = state.cards_on(ring).count();
             let text = format!(
-                "The ring '{project}' hangs here since {ago}, with {cards} on it.",
+                "'{project}' hangs here since {ago}, with {cards}",
                 project = ring.project,
                 ago = ago(since, app.now),
                 cards = cards(u32::try_from(left).unwrap_or(u32::MAX))
             );
             lines.extend(paragraph(&text, width, app.theme.away()));
-            lines.push(Line::default());
         }
     }
     if (state.board(hook.board)).is_some_and(|board| board.reserved(hook)) {
-        let text = "Kept free: a re-hang leaves this hook empty.";
-        lines.extend(paragraph(text, width, app.theme.faint()));
-        lines.push(Line::default());
-    }
-    if let Some(kept) = app.card(state) {
-        lines.extend(about(app, state, kept, width));
-    } else if let Some(why) = state
-        .board(hook.board)
-        .and_then(|board| board.blocked(hook))
-    {
-        lines.extend(paragraph(
-            &format!("Blocked: {why}"),
-            width,
-            app.theme.faint(),
-        ));
-    } else {
-        let places = state.capacity(hook);
-        let text = if places == 1 {
-            "A free place.".to_owned()
-        } else {
-            format!("{places} free places.")
-        };
-        lines.extend(paragraph(&text, width, app.theme.faint()));
+        let text = "Reserved: a re-hang leaves it free";
+        lines.extend(paragraph(text, width, app.theme.muted()));
     }
     lines
+}
+
+fn no_card(app: &App, state: &State, hook: HookRef, width: usize) -> Vec<Line<'static>> {
+    let board = state.board(hook.board);
+    let text = match board.and_then(|board| board.blocked(hook)) {
+        Some(why) => format!("Blocked: {why}"),
+        None => match state.capacity(hook) {
+            1 => "A free hook".to_owned(),
+            n => format!("Room for {n} cards"),
+        },
+    };
+    paragraph(&text, width, app.theme.muted())
+}
+
+/// What is known of a card, what matters most first, for the pane beside its swatch.
+fn facts(
+    app: &App,
+    state: &State,
+    kept: &CardState,
+    hook: HookRef,
+    width: usize,
+) -> Vec<Line<'static>> {
+    let theme = &app.theme;
+    let muted = theme.muted();
+    let mut lines = vec![
+        place_line(app, state, kept, width),
+        left_line(app, state, kept, width),
+    ];
+    let label = |text: &str| Span::styled(pad(text, LABEL), muted);
+    let room = width.saturating_sub(LABEL);
+    for (at, wanted) in app.derived.wanted(kept.card.id).iter().enumerate() {
+        let Some(ring) = state.ring(wanted.ring) else {
+            continue;
+        };
+        let much = wanted.left.map_or_else(String::new, |left| {
+            format!("  {}", text::thread::amount(left, wanted.put_up))
+        });
+        lines.push(Line::from(vec![
+            label(if at == 0 { "wanted by" } else { "" }),
+            Span::raw(fit(&format!("{}{much}", ring.project), room)),
+        ]));
+    }
+    if let Some(text) = neighbours(state, hook) {
+        lines.push(Line::from(vec![
+            label("between"),
+            Span::styled(fit(&text, room), muted),
+        ]));
+    }
+    if let Some(with) = text::places::last_seen_with(state, kept) {
+        lines.extend(paragraph(&with, width, Style::new()));
+    }
+    let mut say = |what: &str, value: &str| {
+        if !value.is_empty() {
+            lines.push(Line::from(vec![
+                label(what),
+                Span::styled(fit(value, room), muted),
+            ]));
+        }
+    };
+    say("range", state.range_name(kept));
+    say("family", state.family_name(kept));
+    say("lot", &kept.thread.lot_names());
+    say("note", kept.card.note.as_str());
+    say("held", &held(state, kept));
+    let colour = kept.card.colour.map(|colour| colour.to_string());
+    say("colour", &colour.unwrap_or_default());
+    if app.chosen.contains(&kept.card.id) {
+        lines.push(Line::styled("* selected", theme.strong()));
+    }
+    lines
+}
+
+fn place_line(app: &App, state: &State, kept: &CardState, width: usize) -> Line<'static> {
+    let (at_home, missing) = (
+        kept.is_home(),
+        AwayReason::of(kept) == Some(AwayReason::Missing),
+    );
+    let since = ago(kept.place.since, app.now);
+    if at_home && since == "today" {
+        return Line::raw("at home since today");
+    }
+    if at_home {
+        return Line::from(vec![
+            Span::raw(pad("at home", LABEL)),
+            Span::styled(
+                fit(&format!("for {since}"), width.saturating_sub(LABEL)),
+                app.theme.muted(),
+            ),
+        ]);
+    }
+    let text = format!("{}, {since}", text::places::place_of(state, kept));
+    let style = if missing {
+        app.theme.wrong()
+    } else {
+        app.theme.away()
+    };
+    Line::styled(fit(&text, width), style)
+}
+
+/// What is left on a card, against a whole skein.
+fn left_line(app: &App, state: &State, kept: &CardState, width: usize) -> Line<'static> {
+    let theme = &app.theme;
+    let put_up = state.put_up(&kept.card);
+    let skein = put_up.cut_skein(kept.card.cut_cm);
+    let share = thousandths(kept.strands().0.into(), skein.0.into());
+    let style = if share >= 250 {
+        theme.good()
+    } else {
+        theme.wrong()
+    };
+    let mut text = amount(state, kept);
+    if kept.skeins() > 0 {
+        text = format!("{text} + {}", text::thread::skeins(kept.skeins()));
+    }
+    let bar = width.saturating_sub(LABEL + text.width() + 2).clamp(0, 18);
+    let mut spans = vec![Span::styled(pad("left", LABEL), theme.muted())];
+    if bar >= 6 {
+        let bar = u16::try_from(bar).unwrap_or(6);
+        spans.extend(gauge(bar, share, style, theme.line()));
+        spans.push(Span::raw("  "));
+    }
+    spans.push(Span::raw(fit(&text, width.saturating_sub(LABEL))));
+    Line::from(spans)
+}
+
+/// The cards before and after a hook, in the order of its board: `223 and 226`.
+fn neighbours(state: &State, hook: HookRef) -> Option<String> {
+    let board = state.board(hook.board)?;
+    let at = board.reading_index(hook);
+    let all = u32::from(board.rows) * u32::from(board.columns);
+    let on = |index: u32| state.homes_on(board.hook_at(index)).next();
+    let name = |kept: &CardState| state.number_and_tag(kept).into_owned();
+    let before = (0..at).rev().take(40).find_map(on).map(name);
+    let after = (at + 1..all).take(40).find_map(on).map(name);
+    Some(match (before, after) {
+        (Some(before), Some(after)) => format!("{before} and {after}"),
+        (Some(before), None) => format!("{before} and the end"),
+        (None, Some(after)) => format!("the start and {after}"),
+        (None, None) => return None,
+    })
+}
+
+fn held(state: &State, kept: &CardState) -> String {
+    match (kept.card.touch, state.family_hold(kept)) {
+        (MoveCost::Held, _) => "here: a re-hang leaves it".to_owned(),
+        (_, Some(family)) => format!("with its family, {name}", name = family.name),
+        _ => String::new(),
+    }
+}
+
+/// The open rings: how much came home or is kitted, and for how long each is out.
+fn rings(app: &App, state: &State, _: &Grid, area: Rect, frame: &mut Frame<'_>) {
+    let open: Vec<&Ring> = listed_rings(state)
+        .into_iter()
+        .filter(|ring| !ring.is_closed())
+        .collect();
+    let counter = open.len().to_string();
+    let inside = framed(app, area, "Rings", &counter, false, frame.buffer_mut());
+    let mut inside = inside;
+    if open.is_empty() {
+        let text = "No ring is out. t takes cards to one.";
+        let lines = paragraph(text, inside.width.into(), app.theme.muted());
+        frame.render_widget(Paragraph::new(lines), inside);
+        return;
+    }
+    // Two lines a ring where there is room for them, and a blank one above.
+    let count = u16::try_from(open.len()).unwrap_or(u16::MAX);
+    let each = if inside.height >= count.saturating_mul(2) {
+        2
+    } else {
+        1
+    };
+    if inside.height > count.saturating_mul(each) {
+        inside.y += 1;
+        inside.height -= 1;
+    }
+    let buffer = frame.buffer_mut();
+    let shown = usize::from(inside.height / each);
+    for (at, ring) in open.iter().enumerate() {
+        let y = inside.y + u16::try_from(at).unwrap_or(0) * each;
+        if at + 1 >= shown && open.len() > shown {
+            let more = format!("and {} more: r", open.len() - at);
+            put_within(
+                buffer,
+                (inside.x, y),
+                more,
+                inside.width.into(),
+                app.theme.muted(),
+            );
+            break;
+        }
+        ring_lines(
+            app,
+            state,
+            ring,
+            Rect {
+                y,
+                height: each,
+                ..inside
+            },
+            buffer,
+        );
+    }
+}
+
+/// A ring, in one line or two.
+fn ring_lines(app: &App, state: &State, ring: &Ring, area: Rect, buffer: &mut Buffer) {
+    let theme = &app.theme;
+    let count = state.cards_on(ring).count();
+    let days = |since| app.now.duration_since(since).as_hours() / 24;
+    let kit = app.derived.kit(ring.id);
+    let (stands, late) = match ring.state {
+        RingState::Hanging { hook, since } => (
+            format!(
+                "hanging on {} for {}",
+                state.hook_name(hook),
+                ago(since, app.now)
+            ),
+            days(since) >= HANGING_DAYS,
+        ),
+        _ => {
+            let came = state.cards_on(ring).map(|kept| kept.place.since).max();
+            let idle = days(came.unwrap_or(ring.opened)) >= IDLE_DAYS;
+            (format!("open {}", ago(ring.opened, app.now)), idle)
+        }
+    };
+    let right = match (count, kit.threads) {
+        (0, 0) => "no cards".to_owned(),
+        (0, of) => format!("kit {} of {of}", kit.owned),
+        (n, _) => cards(u32::try_from(n).unwrap_or(u32::MAX)),
+    };
+    let style = if late { theme.wrong() } else { theme.strong() };
+    let width = usize::from(area.width);
+    if area.height < 2 {
+        let short = if late {
+            ago_of(app, ring, state)
+        } else {
+            right
+        };
+        let room = width.saturating_sub(short.width() + 1);
+        put_within(
+            buffer,
+            (area.x, area.y),
+            fit(ring.project.as_str(), room),
+            room,
+            style,
+        );
+        let at = area.right() - u16::try_from(short.width().min(width)).unwrap_or(0);
+        let style = if late { theme.wrong() } else { theme.muted() };
+        put_within(buffer, (at, area.y), short, width, style);
+        return;
+    }
+    let bar: u16 = if area.width >= 44 { 10 } else { 0 };
+    let side = 12 + usize::from(bar);
+    let room = width.saturating_sub(side + 1);
+    put_within(
+        buffer,
+        (area.x, area.y),
+        fit(ring.project.as_str(), room),
+        room,
+        style,
+    );
+    let at = area.right().saturating_sub(12);
+    if bar > 0 {
+        let share = if kit.needed_cm > 0 {
+            thousandths(kit.used_cm, kit.needed_cm)
+        } else {
+            // Of the cards that went out, those that are home again.
+            let out = ring.went_out.len();
+            thousandths((out - count.min(out)) as u64, out as u64)
+        };
+        let full = if late { theme.wrong() } else { theme.away() };
+        gauge::draw(
+            buffer,
+            (at - bar - 1, area.y),
+            gauge(bar, share, full, theme.line()),
+        );
+    }
+    put_within(buffer, (at, area.y), fit(&right, 12), 12, theme.muted());
+    let style = if late { theme.wrong() } else { theme.faint() };
+    put_within(
+        buffer,
+        (area.x, area.y + 1),
+        fit(&stands, width),
+        width,
+        style,
+    );
+}
+
+/// For how long a ring hangs or is out.
+fn ago_of(app: &App, ring: &Ring, state: &State) -> String {
+    let since = match ring.state {
+        RingState::Hanging { since, .. } => since,
+        _ => {
+            let came = state.cards_on(ring).map(|kept| kept.place.since).max();
+            came.unwrap_or(ring.opened)
+        }
+    };
+    ago(since, app.now)
+}
+
+/// The cards that are not at home.
+fn away(app: &App, state: &State, _: &Grid, area: Rect, frame: &mut Frame<'_>) {
+    let index = state.index();
+    let reasons = [
+        AwayReason::Missing,
+        AwayReason::InHand,
+        AwayReason::Elsewhere,
+        AwayReason::ToHang,
+        AwayReason::OnRing,
+    ];
+    let all: Vec<&CardState> = reasons
+        .into_iter()
+        .flat_map(|reason| index.abroad(reason))
+        .filter_map(|id| state.card(id))
+        .collect();
+    let counter = all.len().to_string();
+    let inside = framed(
+        app,
+        area,
+        "Not at home",
+        &counter,
+        false,
+        frame.buffer_mut(),
+    );
+    if all.is_empty() {
+        let lines = paragraph(
+            "Every card is at home.",
+            inside.width.into(),
+            app.theme.muted(),
+        );
+        frame.render_widget(Paragraph::new(lines), inside);
+        return;
+    }
+    let buffer = frame.buffer_mut();
+    let width = usize::from(inside.width);
+    for (kept, y) in all.iter().zip(inside.y..inside.bottom()) {
+        let left = all.len().saturating_sub(usize::from(y - inside.y));
+        if y + 1 == inside.bottom() && left > 1 {
+            let more = format!("and {left} more: w");
+            put_within(buffer, (inside.x, y), more, width, app.theme.muted());
+            break;
+        }
+        let colour = kept.card.colour.and_then(|colour| app.theme.swatch(colour));
+        if let Some(style) = colour {
+            put(buffer, (inside.x, y), "  ", style);
+        }
+        let name = format!("{} {}", state.number_and_tag(kept), kept.card.name);
+        let side = (width / 3).min(24);
+        let room = width.saturating_sub(side + 4);
+        put_within(
+            buffer,
+            (inside.x + 3, y),
+            fit(&name, room),
+            room,
+            Style::new(),
+        );
+        let place = text::places::brief(&state.place_of(kept));
+        let at = inside.right() - u16::try_from(side.min(width)).unwrap_or(0);
+        let style = match AwayReason::of(kept) {
+            Some(AwayReason::Missing) => app.theme.wrong(),
+            _ => app.theme.muted(),
+        };
+        put_within(buffer, (at, y), fit(&place, side), side, style);
+    }
+}
+
+fn heat(app: &App, _: &State, _: &Grid, area: Rect, frame: &mut Frame<'_>) {
+    let title = app.heat.title();
+    let inside = framed(app, area, title, "H", false, frame.buffer_mut());
+    corner::scale(app, frame.buffer_mut(), inside);
+}
+
+fn map(app: &App, state: &State, grid: &Grid, area: Rect, frame: &mut Frame<'_>) {
+    let Some(board) = app.board(state) else {
+        return;
+    };
+    let counter = format!(
+        "rows {} to {} of {}",
+        grid.top + 1,
+        grid.top + grid.rows,
+        board.rows
+    );
+    let inside = framed(app, area, "Map", &counter, false, frame.buffer_mut());
+    corner::map(app, state, board, grid, frame.buffer_mut(), inside);
 }
 
 /// The number and the name of a card on its swatch.
@@ -98,7 +599,7 @@ fn swatch(theme: &Theme, kept: &CardState, text: &str, width: usize) -> Line<'st
     }
 }
 
-/// All there is to know of a card.
+/// All there is to know of a card, below a list.
 pub(super) fn about(
     app: &App,
     state: &State,
@@ -106,11 +607,9 @@ pub(super) fn about(
     width: usize,
 ) -> Vec<Line<'static>> {
     let theme = &app.theme;
-    let faint = theme.faint();
     let mut lines = heading(app, state, kept, width).to_vec();
     lines.push(Line::default());
-    let at_home = kept.is_home();
-    let place = if at_home {
+    let place = if kept.is_home() {
         "at home".to_owned()
     } else {
         format!(
@@ -119,7 +618,11 @@ pub(super) fn about(
             ago(kept.place.since, app.now)
         )
     };
-    let style = if at_home { Style::new() } else { theme.away() };
+    let style = if kept.is_home() {
+        Style::new()
+    } else {
+        theme.away()
+    };
     lines.extend(paragraph(&place, width, style));
     if let Some(with) = text::places::last_seen_with(state, kept) {
         lines.extend(paragraph(&with, width, Style::new()));
@@ -127,58 +630,30 @@ pub(super) fn about(
     lines.push(Line::default());
     let mut say = |label: &str, value: &str| {
         if !value.is_empty() {
-            lines.push(labelled(label, value, width, faint));
+            lines.push(labelled(label, value, width, theme.faint()));
         }
     };
     let home = kept
         .home
         .map_or("none yet".to_owned(), |home| state.hook_name(home));
     say("home", &home);
-    let held = match (kept.card.touch, state.family_hold(kept)) {
-        (MoveCost::Held, _) => "here: a re-hang leaves it".to_owned(),
-        (_, Some(family)) => format!("with its family, {name}", name = family.name),
-        _ => String::new(),
-    };
-    say("held", &held);
+    say("held", &held(state, kept));
     say("range", state.range_name(kept));
     say("family", state.family_name(kept));
     let colour = kept.card.colour.map(|colour| colour.to_string());
     say("colour", &colour.unwrap_or_default());
     say("left", &amount(state, kept));
     if kept.skeins() > 0 {
-        say(
-            "reserve",
-            &format!("{skeins} uncut", skeins = skeins(kept.skeins())),
-        );
+        say("uncut", &text::thread::skeins(kept.skeins()));
     }
     say("lot", &kept.thread.lot_names());
     say("note", kept.card.note.as_str());
-    if app.chosen.contains(&kept.card.id) {
-        lines.push(Line::default());
-        lines.push(Line::from(Span::styled("* chosen", theme.strong())));
-    }
     lines
-}
-
-fn skeins(n: u32) -> String {
-    if n == 1 {
-        "1 skein".to_owned()
-    } else {
-        format!("{n} skeins")
-    }
 }
 
 /// The thread on a card, in lengths, strands and metres.
 pub(super) fn amount(state: &State, kept: &CardState) -> String {
     let (strands, put_up) = (kept.strands(), state.put_up(&kept.card));
-    let lengths = match (put_up.lengths(strands), put_up.loose(strands)) {
-        (1, 0) => "1 length".to_owned(),
-        (n, 0) => format!("{n} lengths"),
-        (n, loose) => format!(
-            "{n}+{loose}: {n} whole, {loose} of {strands} strands",
-            strands = put_up.in_length()
-        ),
-    };
     let metres = put_up.to_fraction(strands) * f64::from(kept.card.cut_cm) / 100.0;
-    format!("{lengths} ({metres:.1} m)")
+    format!("{} ({metres:.1} m)", text::thread::amount(strands, put_up))
 }

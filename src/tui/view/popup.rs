@@ -1,15 +1,14 @@
 //! What lies over the board: forms, a list to bring in, the help, a question.
 
 use ratatui::Frame;
+use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 use ratatui::style::Style;
 use ratatui::text::{Line, Span};
-use ratatui::widgets::{Block, BorderType, Clear, Paragraph};
+use ratatui::widgets::Paragraph;
 use unicode_width::UnicodeWidthStr;
 
-use super::inset;
 use super::lists::{self, typed, written};
-use super::text::{fit, pad, paragraph, told, wrap};
 use crate::stash::command::key::Keyed;
 use crate::text;
 use crate::text::list;
@@ -17,6 +16,8 @@ use crate::text::one_or_many;
 use crate::text::refusal::row_fault;
 use crate::tui::app::help::{Help, Line as HelpLine, Pick, choices, lines as help_lines};
 use crate::tui::app::{App, Form, Intake};
+use crate::tui::widgets::pane::{Pane, clear};
+use crate::tui::widgets::text::{fit, pad, paragraph, told, wrap};
 
 /// Colours that are told to be owned in another range, at most.
 const HINTS: usize = 8;
@@ -39,14 +40,25 @@ fn window(
         width,
         height,
     );
-    let title = fit(&format!(" {title} "), usize::from(width.saturating_sub(2)));
-    let block = Block::bordered()
-        .border_type(BorderType::Plain)
-        .title(Line::styled(title, app.theme.strong()));
-    let inside = block.inner(area);
-    frame.render_widget(Clear, area);
-    frame.render_widget(block, area);
-    inset(inside)
+    let buffer = frame.buffer_mut();
+    dim(app, body, buffer);
+    clear(area, app.theme.base(), buffer);
+    let pane = Pane {
+        title,
+        counter: "",
+        focus: true,
+    };
+    pane.draw(&app.theme, area, buffer)
+}
+
+/// What is behind a window steps back.
+fn dim(app: &App, area: Rect, buffer: &mut Buffer) {
+    let faint = app.theme.line();
+    for at in area.intersection(buffer.area).positions() {
+        let cell = &mut buffer[at];
+        cell.modifier = ratatui::style::Modifier::empty();
+        cell.set_style(app.theme.base().patch(faint));
+    }
 }
 
 pub(super) fn form(app: &App, form: &Form, frame: &mut Frame<'_>, body: Rect) {

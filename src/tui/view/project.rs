@@ -8,7 +8,6 @@ use ratatui::widgets::Paragraph;
 
 use super::inset;
 use super::lists::window;
-use super::text::{ago, fit, pad, paragraph};
 use crate::model::ids::CardId;
 use crate::model::ring::{KeyLine, KeyThread, Ring, RingState};
 use crate::model::thread::Strands;
@@ -21,6 +20,7 @@ use crate::text;
 use crate::text::one_or_many;
 use crate::tui::app::App;
 use crate::tui::app::project::Project;
+use crate::tui::widgets::text::{ago, fit, pad, paragraph};
 
 /// Where the columns of the key begin, for a page of a width.
 struct Columns {

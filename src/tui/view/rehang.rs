@@ -4,7 +4,6 @@ use ratatui::style::Style;
 use ratatui::text::{Line, Span};
 
 use super::panel;
-use super::text::{fit, pad, paragraph};
 use super::walks::bar;
 use crate::model::board::HookRef;
 use crate::model::card::WallOrder;
@@ -14,6 +13,7 @@ use crate::stash::state::{CardState, State};
 use crate::stash::whereabouts::Counts;
 use crate::tui::app::App;
 use crate::tui::app::rehang::{Plans, Why, Work};
+use crate::tui::widgets::text::{fit, pad, paragraph};
 
 /// About as many plans are worked out before the best are chosen.
 const MOST_CANDIDATES: usize = 30;

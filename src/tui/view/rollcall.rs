@@ -5,7 +5,6 @@ use ratatui::text::{Line, Span};
 
 use super::lists::typed;
 use super::panel;
-use super::text::{fit, paragraph, told};
 use super::walks::bar;
 use crate::model::ids::CardId;
 use crate::model::whereabouts::Place;
@@ -16,6 +15,7 @@ use crate::text;
 use crate::text::one_or_many;
 use crate::tui::app::App;
 use crate::tui::app::rollcall::{RollCall, Stage};
+use crate::tui::widgets::text::{fit, paragraph, told};
 
 pub(super) fn draw(
     app: &App,

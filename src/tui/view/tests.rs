@@ -7,9 +7,9 @@ use crate::tui::key::{Code, Key};
 use crate::tui::keymap::{self, Keymap, Scope};
 use crate::tui::layout;
 use crate::tui::message::Message;
-use crate::tui::spot::BoardView;
+use crate::tui::spot::{BoardView, HookStatus};
 use crate::tui::testing::{TestApp, every_mode};
-use crate::tui::theme::Depth;
+use crate::tui::theme::{Depth, Signs};
 
 const USUAL: [(u16, u16); 3] = [(80, 24), (120, 40), (220, 60)];
 
@@ -85,18 +85,22 @@ fn a_size_not_yet_told_does_no_harm() {
 }
 
 #[test]
-fn the_footer_shows_every_hint() {
+fn the_status_line_shows_the_keys_that_are_wanted_most_and_the_help() {
     for (keys, mut desk) in every_mode(Depth::None) {
-        // A long one takes a line of the footer until the next key.
         desk.app.notice = None;
         for size in USUAL {
             let lines = resized(&desk, size);
-            let footer = lines[lines.len() - 2..].join("\n");
-            for binding in keymap::in_scope(scope(&desk)).filter(|b| !b.hint.is_empty()) {
-                let hint = format!("{} {}", binding.keys[0], binding.hint);
+            let status = lines.last().unwrap();
+            let scope = scope(&desk);
+            let mut hints = keymap::in_scope(scope).filter(|b| !b.hint.is_empty());
+            let first = hints.next().unwrap();
+            let mut wanted = vec![format!("{} {}", first.keys[0], first.hint)];
+            let typed = scope.is_typed_in() || scope == Scope::Confirm;
+            wanted.extend((!typed && scope != Scope::Help).then(|| "? help".to_owned()));
+            for hint in wanted {
                 assert!(
-                    footer.contains(&hint),
-                    "{hint:?} after {keys:?} at {size:?}:\n{footer}"
+                    status.contains(&hint),
+                    "{hint:?} after {keys:?} at {size:?}:\n{status}"
                 );
             }
         }
@@ -148,7 +152,7 @@ fn the_help_shows_every_key_and_what_it_does() {
 }
 
 #[test]
-fn states_are_told_by_letters_at_every_zoom() {
+fn states_are_told_by_signs_at_every_zoom() {
     let size = (220, 60);
     let mut told = BTreeSet::new();
     for keys in ["-", "-+", "++"] {
@@ -157,6 +161,7 @@ fn states_are_told_by_letters_at_every_zoom() {
             width: size.0,
             height: size.1,
         });
+        // The cursor is on a card that is home.
         let lines = desk.drawn(size);
         let (app, state) = (&desk.app, &desk.state);
         let grid = layout::current(app, state).unwrap();
@@ -165,12 +170,43 @@ fn states_are_told_by_letters_at_every_zoom() {
             let cell = grid.cell(hook.row, hook.column).unwrap();
             let line = lines[usize::from(cell.y)].chars();
             let text: String = line.skip(cell.x.into()).take(cell.width.into()).collect();
-            let glyph = look.spot(hook).shape.glyph();
-            assert!(text.contains(glyph), "{glyph} in {text:?} after {keys:?}");
+            let shape = look.spot(hook).shape;
+            let number = look
+                .spot(hook)
+                .card
+                .map(|kept| kept.card.number.to_string());
+            let glyph = shape.glyph();
+            let home =
+                shape == HookStatus::Home && number.is_some_and(|number| text.contains(&number));
+            assert!(
+                home || text.contains(glyph),
+                "{glyph} in {text:?} after {keys:?}"
+            );
             told.insert(glyph);
         }
     }
-    assert_eq!(told, BTreeSet::from(['#', 'o', '?', 'P', '.', 'x']));
+    assert_eq!(told, BTreeSet::from(['#', 'o', '?', '@', '·', 'x']));
+}
+
+#[test]
+fn ascii_draws_nothing_else_where_the_cards_say_nothing_else() {
+    for size in USUAL {
+        let mut desk = TestApp::sample(Depth::True);
+        desk.app.theme.signs = Signs::Ascii;
+        for keys in ["", "r", "g", "?", "H", "m"] {
+            let mut desk = desk.after(keys);
+            desk.take(Message::Resize {
+                width: size.0,
+                height: size.1,
+            });
+            for line in desk.drawn(size) {
+                let line = line
+                    .replace(['\u{65e5}', '\u{672c}', '\u{e9}'], "")
+                    .replace("e\u{301}", "");
+                assert!(line.is_ascii(), "{line:?} after {keys:?}");
+            }
+        }
+    }
 }
 
 #[test]

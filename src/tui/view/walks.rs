@@ -3,12 +3,12 @@
 use ratatui::text::Line;
 
 use super::panel;
-use super::text::{fit, pad, paragraph};
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::state::{CardState, State};
 use crate::text;
 use crate::tui::app::project::{Fetch, Pull};
 use crate::tui::app::{App, PutAway};
+use crate::tui::widgets::text::{fit, pad, paragraph};
 
 /// How far a walk is, as a bar of ASCII.
 pub(super) fn bar(done: usize, all: usize, width: usize) -> String {

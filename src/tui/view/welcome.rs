@@ -7,13 +7,13 @@ use ratatui::text::Line;
 use ratatui::widgets::Paragraph;
 
 use super::inset;
-use super::text::{fit, pad, paragraph};
 use crate::model::board::Board;
 use crate::stash::state::State;
 use crate::text;
 use crate::text::one_or_many;
 use crate::tui::app::App;
 use crate::tui::app::welcome::{Progress, Step, Welcome};
+use crate::tui::widgets::text::{fit, pad, paragraph};
 
 /// The most columns of text, for the eye.
 const WIDEST: u16 = 96;
@@ -36,7 +36,8 @@ fn text_area(body: Rect) -> Rect {
 /// The step whose line is at a place on the screen, by its place in [`Step::ALL`].
 #[must_use]
 pub fn step_at(app: &App, state: &State, page: Welcome, column: u16, row: u16) -> Option<usize> {
-    let area = text_area(super::body(app.size.0, app.size.1));
+    let body = crate::tui::layout::parts(app.size.0, app.size.1).body;
+    let area = text_area(body);
     if !area.contains(Position::new(column, row)) {
         return None;
     }

@@ -145,7 +145,7 @@ fn a_click_chooses_the_hook_under_it() {
     let mut desk = TestApp::sample(Depth::None);
     desk.keys("E");
     let board = design(&desk).drawn(&desk.state).unwrap();
-    let area = layout::parts(desk.app.size.0, desk.app.size.1).grid;
+    let area = layout::beside(layout::parts(desk.app.size.0, desk.app.size.1).body).0;
     let cell = design(&desk)
         .grid(&desk.state, &board, area)
         .cell(2, 3)

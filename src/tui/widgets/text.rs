@@ -4,6 +4,8 @@ use std::borrow::Cow;
 
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
+use ratatui::buffer::Buffer;
+use ratatui::layout::Position;
 use ratatui::style::Style;
 use ratatui::text::{Line, Span};
 use unicode_segmentation::UnicodeSegmentation;
@@ -11,19 +13,19 @@ use unicode_width::UnicodeWidthStr;
 
 use crate::model::label::is_invisible;
 
-/// A text cut to a width, with `..` where something is left out.
+/// A text cut to a width, with an ellipsis where something is left out.
 #[must_use]
-pub(super) fn fit(text: &str, width: usize) -> String {
+pub fn fit(text: &str, width: usize) -> String {
     if text.width() <= width {
         return text.to_owned();
     }
-    let dots = if width >= 4 { ".." } else { "" };
+    let dots = if width >= 3 { "…" } else { "" };
     let mut cut = String::new();
     for grapheme in text.graphemes(true) {
         let before = cut.len();
         cut.push_str(grapheme);
         // Measured as a whole: in some scripts neighbours change each other's width.
-        if cut.width() + dots.len() > width {
+        if cut.width() + dots.width() > width {
             cut.truncate(before);
             break;
         }
@@ -31,9 +33,28 @@ pub(super) fn fit(text: &str, width: usize) -> String {
     cut + dots
 }
 
+/// Writes a text at a place, as far as the buffer goes; nothing where the place is outside.
+pub fn put(buffer: &mut Buffer, (x, y): (u16, u16), text: impl AsRef<str>, style: Style) {
+    put_within(buffer, (x, y), text, usize::from(u16::MAX), style);
+}
+
+/// Writes a text at a place, at most so many columns of it, as far as the buffer goes; nothing where the place is
+/// outside.
+pub fn put_within(
+    buffer: &mut Buffer,
+    (x, y): (u16, u16),
+    text: impl AsRef<str>,
+    width: usize,
+    style: Style,
+) {
+    if buffer.area.contains(Position::new(x, y)) {
+        buffer.set_stringn(x, y, text, width, style);
+    }
+}
+
 /// A text cut or filled with spaces to a width.
 #[must_use]
-pub(super) fn pad(text: &str, width: usize) -> String {
+pub fn pad(text: &str, width: usize) -> String {
     let mut text = fit(text, width);
     let missing = width.saturating_sub(text.width());
     text.extend(std::iter::repeat_n(' ', missing));
@@ -55,19 +76,19 @@ const TOLD: usize = 400;
 /// What is wrong, without its middle where it is longer than anybody reads: what was typed stands there,
 /// and the words are before it or after it.
 #[must_use]
-pub(super) fn told(wrong: &str) -> Cow<'_, str> {
+pub fn told(wrong: &str) -> Cow<'_, str> {
     let count = wrong.chars().count();
     if count <= TOLD {
         return Cow::Borrowed(wrong);
     }
     let head: String = wrong.chars().take(TOLD / 2).collect();
     let tail = wrong.chars().skip(count - TOLD / 2);
-    Cow::Owned(head + " .. " + &tail.collect::<String>())
+    Cow::Owned(head + " … " + &tail.collect::<String>())
 }
 
 /// A text in lines of at most a width, broken at spaces where that can be done.
 #[must_use]
-pub(super) fn wrap(text: &str, width: usize) -> Vec<String> {
+pub fn wrap(text: &str, width: usize) -> Vec<String> {
     let width = width.max(1);
     let mut lines = vec![String::new()];
     for word in text.split_whitespace() {
@@ -99,7 +120,7 @@ pub(super) fn wrap(text: &str, width: usize) -> Vec<String> {
 }
 
 /// A wrapped text as styled lines.
-pub(super) fn paragraph(text: &str, width: usize, style: Style) -> Vec<Line<'static>> {
+pub fn paragraph(text: &str, width: usize, style: Style) -> Vec<Line<'static>> {
     wrap(text, width)
         .into_iter()
         .map(|line| Line::styled(line, style))
@@ -107,7 +128,7 @@ pub(super) fn paragraph(text: &str, width: usize, style: Style) -> Vec<Line<'sta
 }
 
 /// A faint label and what it says.
-pub(super) fn labelled(label: &str, value: &str, width: usize, faint: Style) -> Line<'static> {
+pub fn labelled(label: &str, value: &str, width: usize, faint: Style) -> Line<'static> {
     let head = format!("{label:<8}");
     let room = width.saturating_sub(head.width());
     Line::from(vec![Span::styled(head, faint), Span::raw(fit(value, room))])
@@ -115,7 +136,7 @@ pub(super) fn labelled(label: &str, value: &str, width: usize, faint: Style) -> 
 
 /// How long ago something was, in whole days.
 #[must_use]
-pub(super) fn ago(then: Timestamp, now: Timestamp) -> String {
+pub fn ago(then: Timestamp, now: Timestamp) -> String {
     match now.duration_since(then).as_hours() / 24 {
         days if days < 1 => "today".to_owned(),
         1 => "1 day".to_owned(),
@@ -143,7 +164,7 @@ mod tests {
 
     #[test]
     fn cuts_and_wraps() {
-        assert_eq!(fit("river slate", 7), "river..");
+        assert_eq!(fit("river slate", 7), "river …");
         assert_eq!(pad("ab", 4), "ab  ");
         assert_eq!(wrap("a bb ccc", 4), ["a bb", "ccc"]);
         assert_eq!(wrap("abcdefgh", 3), ["abc", "def", "gh"]);
@@ -156,7 +177,7 @@ mod tests {
         let wrong = format!("rows: '{}' is no number", "9".repeat(1_000));
         let said = told(&wrong);
         assert!(said.starts_with("rows: '9") && said.ends_with("9' is no number"));
-        assert_eq!(said.chars().count(), TOLD + 4);
+        assert_eq!(said.chars().count(), TOLD + 3);
     }
 
     proptest! {

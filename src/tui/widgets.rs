@@ -1,0 +1,7 @@
+//! What screens are put together from.
+
+pub(super) mod ascii;
+pub(super) mod cell;
+pub(super) mod gauge;
+pub(super) mod pane;
+pub(super) mod text;
