@@ -99,6 +99,26 @@ impl FamilyRanks {
 }
 
 impl State {
+    /// The cards that belong on the nearest hooks before and after one, on its board, in the order the board is read.
+    /// O(hooks between them · log cards).
+    #[must_use]
+    pub fn cards_beside(
+        &self,
+        hook: HookRef,
+    ) -> (Option<(HookRef, &CardState)>, Option<(HookRef, &CardState)>) {
+        let Some(board) = self.board(hook.board) else {
+            return (None, None);
+        };
+        let at = board.reading_index(hook);
+        let all = u32::from(board.rows) * u32::from(board.columns);
+        let on = |index: u32| {
+            let hook = board.hook_at(index);
+            let kept = self.homes_on(hook).next()?;
+            Some((hook, kept))
+        };
+        ((0..at).rev().find_map(on), (at + 1..all).find_map(on))
+    }
+
     /// Every hook of every board, board after board, each in its reading order.
     pub fn hooks(&self) -> impl Iterator<Item = HookRef> + '_ {
         self.boards().flat_map(|board| board.hooks())

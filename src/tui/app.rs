@@ -8,8 +8,6 @@ pub mod design;
 pub mod families;
 mod form;
 pub mod hang;
-pub mod help;
-pub mod log;
 pub mod matching;
 mod mode;
 pub mod project;
@@ -24,9 +22,11 @@ use jiff::Timestamp;
 use self::derived::Derived;
 pub use self::form::{Form, FormField, Purpose, ReturnTo};
 use self::hang::Press;
-pub use self::mode::{ConfirmAction, FindBox, Intake, Mode, Page, PutAway};
+pub use self::mode::{FindBox, Intake, Mode, Page};
 use super::heat::Heat;
-use super::keymap::Keymap;
+use super::keymap::{Keymap, Scope};
+use super::screen::Screen;
+use super::screens::question::{Question, Then};
 use super::theme::Theme;
 use crate::model::board::{Board, HookRef};
 use crate::model::ids::{CardId, RingId};
@@ -108,6 +108,8 @@ pub struct App {
     pub chosen_rings: BTreeSet<RingId>,
     /// What is going on.
     pub mode: Mode,
+    /// The screens over it, the topmost last.
+    pub stack: Vec<Box<dyn Screen>>,
     /// A line for the user.
     pub notice: Option<Notice>,
     /// Whether the mouse is ours.
@@ -144,6 +146,7 @@ impl App {
             chosen: BTreeSet::new(),
             chosen_rings: BTreeSet::new(),
             mode: Mode::Board,
+            stack: Vec::new(),
             notice: None,
             mouse: true,
             press: None,
@@ -205,6 +208,19 @@ impl App {
                 format!("no card came to '{project}' for {days} days, with {cards} on it: press r")
             }
         });
+    }
+
+    /// Which keys hold.
+    #[must_use]
+    pub fn scope(&self) -> Scope {
+        let top = self.stack.last();
+        top.map_or_else(|| self.mode.scope(), |screen| screen.scope())
+    }
+
+    /// Asks for a yes or a no.
+    pub fn ask(&mut self, text: impl Into<String>, then: Then) {
+        let text = text.into();
+        self.stack.push(Box::new(Question { text, then }));
     }
 
     /// Tells the user something.

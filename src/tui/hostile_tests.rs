@@ -1,7 +1,7 @@
 //! Every line that can be typed on the screen, with what nobody should type there.
 
 use super::app::rollcall::Stage;
-use super::app::{Mode, Purpose};
+use super::app::{App, Mode, Purpose};
 use super::field::{Field, LONGEST};
 use super::key::{Code, Key};
 use super::message::{Effect, Message};
@@ -101,16 +101,17 @@ const ALONE: [&str; 4] = ["/", "?", ":", "vs"];
 
 /// The line that is typed now, where there is one. Every mode has to say, so that none is forgotten:
 /// one with a new line belongs in [`ALONE`] or [`FORMS`].
-fn field(mode: &Mode) -> Option<&Field> {
-    match mode {
+fn field(app: &App) -> Option<&Field> {
+    if let Some(top) = app.stack.last() {
+        return top.field();
+    }
+    match &app.mode {
         Mode::Find(find) => Some(&find.field),
         Mode::Form(form) => form.blanks.get(form.at).map(|blank| &blank.field),
         Mode::Design(design) => {
             let blank = design.blanks.get(design.at).filter(|_| !design.on_hooks);
             blank.map(|blank| &blank.field)
         }
-        Mode::Help(help) => Some(&help.field),
-        Mode::Actions(pick) => Some(&pick.field),
         Mode::RollCall(call) => match &call.stage {
             Stage::Typing(field, _) => Some(field),
             Stage::Walk | Stage::Report(..) | Stage::Home(..) => None,
@@ -119,7 +120,6 @@ fn field(mode: &Mode) -> Option<&Field> {
         | Mode::Rings(_)
         | Mode::Away(_)
         | Mode::Hang(_)
-        | Mode::PutAway(_)
         | Mode::Project(_)
         | Mode::Pull(_)
         | Mode::Buy(_)
@@ -128,10 +128,8 @@ fn field(mode: &Mode) -> Option<&Field> {
         | Mode::Plans(_)
         | Mode::Work(_)
         | Mode::Families(_)
-        | Mode::Log(_)
         | Mode::Welcome(_)
-        | Mode::Matching(_)
-        | Mode::Confirm { .. } => None,
+        | Mode::Matching(_) => None,
     }
 }
 
@@ -199,7 +197,7 @@ fn drawn(desk: &mut TestApp, size: (u16, u16), what: &str) -> String {
 /// Pastes a text into the line that is typed.
 fn paste(desk: &mut TestApp, hostile: &Hostile, what: &str) {
     desk.take(Message::Paste(hostile.text.clone()));
-    let kept = field(&desk.app.mode).unwrap().text();
+    let kept = field(&desk.app).unwrap().text();
     assert!(!kept.chars().any(is_bad), "{what}");
     assert!(kept.chars().count() <= LONGEST, "{what}");
     for size in SMALL {
@@ -275,14 +273,14 @@ fn nothing_that_is_typed_does_harm() {
     let texts = hostile();
     for keys in ALONE {
         let desk = sample.after(keys);
-        assert!(field(&desk.app.mode).is_some(), "{keys:?}");
+        assert!(field(&desk.app).is_some(), "{keys:?}");
         for hostile in &texts {
             let what = format!("{keys:?} {}", short(&hostile.text));
             let mut desk = desk.clone();
             paste(&mut desk, hostile, &what);
             let before = desk.asked.len();
             // An empty line is accepted too, and says nothing.
-            let blank = field(&desk.app.mode).is_some_and(|field| field.text().trim().is_empty());
+            let blank = field(&desk.app).is_some_and(|field| field.text().trim().is_empty());
             desk.keys("\n");
             drawn(&mut desk, USUAL, &what);
             if !blank && keys != "?" && keys != ":" {
@@ -363,7 +361,7 @@ fn keys_of_any_character_do_no_harm() {
             }
             let what = format!("{keys:?} {}", short(text));
             assert!(
-                field(&desk.app.mode).is_some_and(|field| !field.text().chars().any(is_bad)),
+                field(&desk.app).is_some_and(|field| !field.text().chars().any(is_bad)),
                 "{what}"
             );
             drawn(&mut desk, USUAL, &what);

@@ -397,14 +397,11 @@ const fn has_list(mode: &Mode) -> bool {
         | Mode::Rings(_)
         | Mode::Away(_)
         | Mode::Hang(_)
-        | Mode::PutAway(_)
         | Mode::Pull(_)
         | Mode::Planning(_)
         | Mode::Plans(_)
         | Mode::Work(_)
         | Mode::RollCall(_) => true,
-        Mode::Help(help) => has_list(&help.back),
-        Mode::Actions(pick) => has_list(&pick.back),
         Mode::Form(form) => matches!(form.back, ReturnTo::Rings(_) | ReturnTo::Pull(_)),
         _ => false,
     }

@@ -2,8 +2,8 @@
 
 use jiff::Timestamp;
 
-use super::app::log::Line;
 use super::key::Key;
+use super::screens::history::Entry;
 use crate::stash::command::rehang::RehangPlan;
 use crate::stash::event::{Act, Event};
 use crate::stash::refusal::Refusal;
@@ -81,7 +81,7 @@ pub enum Message {
     /// Files were to be written: where they are, or why they are not.
     Written(Result<Vec<String>, String>),
     /// What was done was asked for: here it is, the newest first, or why not.
-    LogRead(Result<Vec<Line>, String>),
+    LogRead(Result<Vec<Entry>, String>),
     /// Files were asked for: those whose paths begin as it was typed, in order; folders end with the
     /// sign between folders.
     Files {

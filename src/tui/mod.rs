@@ -14,6 +14,8 @@ pub mod keymap;
 pub mod layout;
 pub mod message;
 mod refused;
+mod screen;
+pub mod screens;
 pub mod spot;
 pub mod terminal;
 #[cfg(test)]

@@ -140,6 +140,8 @@ pub struct BoardView<'a> {
     pub target: Option<HookRef>,
     /// The hook that the step of the walk starts from.
     pub source: Option<HookRef>,
+    /// Whether all other hooks step back.
+    pub sinks: bool,
 }
 
 impl<'a> BoardView<'a> {
@@ -148,10 +150,6 @@ impl<'a> BoardView<'a> {
     pub fn new(app: &'a App, state: &'a State) -> Self {
         let (mut target, mut source) = (None, None);
         match &app.mode {
-            Mode::PutAway(walk) => {
-                let card = walk.order.get(walk.at).and_then(|&card| state.card(card));
-                target = card.and_then(|kept| kept.home);
-            }
             Mode::Pull(pull) => {
                 let first = pull.left(state).first().map(|fetch| fetch.card());
                 let card = first.and_then(|card| state.card(card));
@@ -202,6 +200,24 @@ impl<'a> BoardView<'a> {
                 .collect(),
             target,
             source,
+            sinks: false,
+        }
+    }
+
+    /// A frame of a walk that leads to one hook, and perhaps from another: all else steps back.
+    #[must_use]
+    pub fn lit(
+        app: &'a App,
+        state: &'a State,
+        target: Option<HookRef>,
+        source: Option<HookRef>,
+    ) -> Self {
+        Self {
+            target,
+            source,
+            heat: Heat::Off,
+            sinks: true,
+            ..Self::new(app, state)
         }
     }
 

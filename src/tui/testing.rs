@@ -8,10 +8,10 @@ use ratatui::backend::TestBackend;
 use ratatui::buffer::Buffer;
 
 use super::app::derived::Derived;
-use super::app::log::Line;
 use super::app::{App, Mode, Stash};
 use super::key::{Code, Key};
 use super::message::{Effect, Message};
+use super::screens::history::Entry;
 use super::theme::{Depth, Theme};
 use super::update::update;
 use super::view::{shown, view};
@@ -207,7 +207,7 @@ impl TestApp {
             }
             Effect::Plan => return Some(Message::Planned(rehang::plans(&self.state))),
             Effect::ReadLog => {
-                let line = |seq| Line {
+                let line = |seq| Entry {
                     seq,
                     time: now(),
                     by: (seq == 40).then(|| "ada".to_owned()),
@@ -282,6 +282,12 @@ impl TestApp {
         terminal.backend().buffer().clone()
     }
 
+    /// What is asked on the screen; empty where nothing is.
+    pub fn question(&self) -> &str {
+        let top = self.app.stack.last();
+        top.and_then(|screen| screen.question()).unwrap_or("")
+    }
+
     /// What is drawn on a screen of a size, line by line.
     pub fn drawn(&self, (width, height): (u16, u16)) -> Vec<String> {
         let buffer = self.buffer((width, height));
@@ -331,6 +337,10 @@ pub fn every_mode(depth: Depth) -> Vec<(&'static str, TestApp)> {
         "rp\n",
         "rjp",
         "rjps",
+        "rjp2",
+        "2",
+        "10",
+        "#12345678",
         "rjp\nm",
         "rjp\nu",
         "r\n",

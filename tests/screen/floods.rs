@@ -42,7 +42,7 @@ fn stash() -> Folder {
 
 fn open(folder: &Folder) -> Screen {
     let screen = Screen::open(&folder.stash(), SIZE);
-    screen.wait_for("Hook A01");
+    screen.wait_for("A01 · ");
     screen.wait_quiet();
     screen
 }
@@ -230,7 +230,7 @@ fn a_terminal_that_takes_nothing_does_not_hold_up_a_signal() {
 fn a_terminal_closed_in_a_flood_ends_the_program() {
     let folder = stash();
     let begin = |mut screen: Screen| -> (Screen, Flood) {
-        screen.wait_for("Hook A01");
+        screen.wait_for("A01 · ");
         let flood = screen.flood(steps());
         thread::sleep(BEGUN);
         (screen, flood)
@@ -253,7 +253,7 @@ fn a_terminal_closed_in_a_flood_ends_the_program() {
 fn a_terminal_closed_without_a_signal_ends_the_program() {
     let folder = stash();
     let screen = Screen::open_without_hang_up(&folder.stash(), SIZE);
-    screen.wait_for("Hook A01");
+    screen.wait_for("A01 · ");
     let took = screen.hang_up();
     println!("closed without a signal: gone after {took:?}");
     assert!(took < GONE, "{took:?}");

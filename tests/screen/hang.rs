@@ -30,7 +30,7 @@ fn by_keys_a_card_is_hung_elsewhere_and_one_from_the_tray_where_it_fits() {
         let folder = stash();
         let mut screen = Screen::open(&folder.stash(), size);
         screen.wait_for("4 home");
-        screen.press(&RIGHT.repeat(2), "Hook A03");
+        screen.press(&RIGHT.repeat(2), "A03 · ");
         screen.press("e", "A03 is where it hangs now");
         screen.wait_for("hang here");
         screen.press(LEFT, "keeps the order");
@@ -81,17 +81,17 @@ fn by_mouse_a_card_is_dragged_to_another_hook() {
     };
     // Button 0 down; 32 more while it moves; a small letter where it goes up.
     send(&mut screen, 0, "B03", 'M');
-    screen.wait_for("Hook B03");
+    screen.wait_for("B03 · ");
     send(&mut screen, 32, "B04", 'M');
     screen.wait_for("Card 40 goes to B04");
     send(&mut screen, 32, "A02", 'M');
     screen.wait_for("breaks the order");
     send(&mut screen, 0, "A02", 'm');
     screen.wait_for("Hang it there?");
-    screen.press("n", "Hook A02");
+    screen.press("n", "A02 · ");
     assert_eq!(home(&folder, "40"), json!("B03"));
     send(&mut screen, 0, "B03", 'M');
-    screen.wait_for("Hook B03");
+    screen.wait_for("B03 · ");
     send(&mut screen, 32, "C06", 'M');
     screen.wait_for("keeps the order");
     send(&mut screen, 0, "C06", 'm');
@@ -100,7 +100,7 @@ fn by_mouse_a_card_is_dragged_to_another_hook() {
     assert_eq!(home(&folder, "40"), json!("C06"));
     // Let go beside the board.
     send(&mut screen, 0, "A01", 'M');
-    screen.wait_for("Hook A01");
+    screen.wait_for("A01 · ");
     send(&mut screen, 32, "A02", 'M');
     screen.wait_for("Hang elsewhere");
     screen.keys("\x1b[<0;1;1m");

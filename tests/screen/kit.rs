@@ -54,7 +54,7 @@ fn a_project_by_keys_from_its_key_to_its_end() {
     screen.press("m", "take it off A03");
     screen.press(ENTER, "take it off A05");
     screen.press(ENTER, "now put them on the ring in this order");
-    screen.wait_for("1 missing");
+    screen.wait_for("? 1 ");
     screen.escape("how it stands");
     screen.escape("new project");
 
@@ -62,8 +62,8 @@ fn a_project_by_keys_from_its_key_to_its_end() {
     screen.press("w", "missing");
     screen.keys("q");
     screen.press("/50", "rock");
-    screen.press(ENTER, "Hook A01");
-    screen.press("m", "0 missing");
+    screen.press(ENTER, "A01 · ");
+    screen.press("m", "? 0 ");
     screen.press(&format!("r{ENTER}"), "how it stands");
     screen.press("t", "take it off A01");
     screen.press("A", "now put them on the ring");
@@ -89,7 +89,7 @@ fn a_project_by_keys_from_its_key_to_its_end() {
     screen.press("b", "To buy for Robin");
     screen.press(ENTER, "plan 1 of");
     screen.keys("q");
-    screen.wait_for("Hook");
+    screen.wait_for(" · ");
 
     // Robin is over: the split card is rejoined, the other hangs again, and the ring is closed.
     screen.press(&format!("r{DOWN}{ENTER}"), "Robin");
@@ -133,7 +133,7 @@ fn a_roll_call_by_keys_finds_what_hangs_wrong_and_hangs_it_home() {
     screen.press(ENTER, "hook A04");
     screen.press(ENTER, "hook A05");
     screen.press(ENTER, "Enter record");
-    screen.wait_for("1 missing");
+    screen.wait_for("? 1 ");
     // What hangs wrong is offered to be hung home.
     screen.press(ENTER, "A05");
     screen.press(ENTER, "Roll call: 3 found, 1 misplaced, 1 missing");

@@ -34,14 +34,14 @@ fn labels_and_an_export_are_written_and_the_log_tells_what_was_done() {
     let csv = std::fs::read_to_string(&copy).unwrap();
     assert!(csv.contains("Sandbank,10,dune"), "{csv}");
 
-    screen.press(RIGHT, "Hook A02");
-    screen.press("m", "1 missing");
-    screen.press("u", "0 missing");
+    screen.press(RIGHT, "A02 · ");
+    screen.press("m", "? 1 ");
+    screen.press("u", "? 0 ");
     screen.press("L", "What was done");
     screen.wait_for("Declared 1 card missing (taken back by 4)");
     screen.wait_for("Imported a card list: 2 cards new");
     screen.wait_for("Put up the board 'wall'");
-    screen.press("q", "Hook A02");
+    screen.press("q", "A02 · ");
     screen.keys("q");
     assert_eq!(screen.ended().exit_code(), 0);
 }

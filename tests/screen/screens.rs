@@ -10,12 +10,12 @@ use homehook::stash::history::History;
 use homehook::stash::refusal::Refusal;
 use homehook::stash::state::State;
 use homehook::text::history::Brief;
-use homehook::tui::app::log::Line;
 use homehook::tui::app::welcome::Welcome;
 use homehook::tui::app::{App, Mode, Stash};
 use homehook::tui::key::{Code, Key};
 use homehook::tui::keymap::Scope;
 use homehook::tui::message::{Effect, Message};
+use homehook::tui::screens::history::Entry;
 use homehook::tui::theme::{Depth, Theme};
 use homehook::tui::update::update;
 use homehook::tui::view::view;
@@ -90,15 +90,15 @@ impl Mirror {
     }
 
     /// What the record on the disk says was done, the newest first.
-    fn log(&self) -> Vec<Line> {
+    fn log(&self) -> Vec<Entry> {
         let (store, _) = Store::open(&self.stash).unwrap();
-        let mut lines: Vec<Line> = Vec::new();
+        let mut lines: Vec<Entry> = Vec::new();
         let described = store.describe(1, homehook::text::history::act, Brief::of, |entry| {
             if let Act::Undo { seq } = entry.act {
                 let undone = lines.iter_mut().find(|line| line.seq == seq);
                 undone.unwrap().taken_back_by = Some(entry.seq);
             }
-            lines.push(Line {
+            lines.push(Entry {
                 seq: entry.seq,
                 time: entry.time,
                 by: entry.by.map(String::from),

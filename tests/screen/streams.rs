@@ -71,8 +71,8 @@ fn a_screen_needs_no_place_for_errors() {
         r#"exec "$0" --stash "$1" 2>/dev/null"#,
     ] {
         let mut screen = Screen::shell(line, &folder.stash(), USUAL);
-        screen.wait_for("0 missing");
-        screen.press(RIGHT, "Hook A02");
+        screen.wait_for("? 0 ");
+        screen.press(RIGHT, "A02 · ");
         screen.keys("q");
         assert_eq!(screen.ended().exit_code(), 0, "{line}");
         screen.wait_restored();

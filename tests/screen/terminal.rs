@@ -36,8 +36,8 @@ fn every_usual_size_shows_the_board_and_answers() {
     let folder = small_stash();
     for size in [USUAL, (120, 40), (220, 60)] {
         let mut screen = Screen::open(&folder.stash(), size);
-        screen.wait_for("1 missing");
-        screen.press(RIGHT, "Hook A02");
+        screen.wait_for("? 1 ");
+        screen.press(RIGHT, "A02 · ");
         screen.press("?", "Signs on the board");
         screen.escape("Signs on the board");
         quit(screen);
@@ -48,7 +48,7 @@ fn every_usual_size_shows_the_board_and_answers() {
 fn a_storm_of_sizes_does_no_harm() {
     let folder = small_stash();
     let mut screen = Screen::open(&folder.stash(), USUAL);
-    screen.wait_for("1 missing");
+    screen.wait_for("? 1 ");
     for n in 0..60_u16 {
         let (columns, rows) = (n * 7 % 83 + 1, n * 5 % 29 + 1);
         screen.resize(columns, rows);
@@ -69,7 +69,7 @@ fn a_storm_of_sizes_does_no_harm() {
         screen.resize(columns, rows);
         screen.wait_raw(b"\x1b[2J", drawn + 1);
     }
-    screen.wait_for("1 missing");
+    screen.wait_for("? 1 ");
     screen.press("r", "Heron");
     screen.keys("q");
     screen.press("w", "of 3 cards");
@@ -82,7 +82,7 @@ fn a_signal_to_end_gives_the_terminal_back() {
     let folder = small_stash();
     for name in ["TERM", "HUP", "INT"] {
         let mut screen = Screen::open(&folder.stash(), USUAL);
-        screen.wait_for("1 missing");
+        screen.wait_for("? 1 ");
         screen.signal(name);
         let status = screen.ended();
         assert_eq!(status.signal(), None, "SIG{name} was left to do its worst");
@@ -94,7 +94,7 @@ fn a_signal_to_end_gives_the_terminal_back() {
 fn half_a_key_does_not_hold_up_a_signal() {
     let folder = small_stash();
     let mut screen = Screen::open(&folder.stash(), USUAL);
-    screen.wait_for("1 missing");
+    screen.wait_for("? 1 ");
     // A paste that never ends; the key before it shows that it was read.
     screen.press("?", "Signs on the board");
     screen.keys("\x1b[200~for ever");
@@ -107,7 +107,7 @@ fn half_a_key_does_not_hold_up_a_signal() {
 fn a_closed_terminal_ends_the_program() {
     let folder = small_stash();
     let screen = Screen::open(&folder.stash(), USUAL);
-    screen.wait_for("1 missing");
+    screen.wait_for("? 1 ");
     screen.hang_up();
     // The stash is free for the next.
     folder.json(&["found", "30"]);
@@ -118,13 +118,13 @@ fn a_closed_terminal_ends_the_program() {
 fn two_windows_show_and_change_the_same_stash() {
     let folder = small_stash();
     let mut first = Screen::open(&folder.stash(), (120, 40));
-    first.wait_for("1 missing");
+    first.wait_for("? 1 ");
     let mut second = Screen::open(&folder.stash(), (120, 40));
-    second.wait_for("1 missing");
+    second.wait_for("? 1 ");
     first.press("m", "2 missing");
     second.wait_for("2 missing");
-    second.press("m", "1 missing");
-    first.wait_for("1 missing");
+    second.press("m", "? 1 ");
+    first.wait_for("? 1 ");
     quit(first);
     quit(second);
     assert_eq!(folder.json(&["check"])["ok"], true);
@@ -159,7 +159,7 @@ const fn is_colour(n: u16) -> bool {
 
 /// What stands on the first row of hooks, each run of a character once, the cursor elsewhere.
 fn first_row(screen: &mut Screen, (columns, rows): (u16, u16)) -> String {
-    screen.press(DOWN, "Hook B01");
+    screen.press(DOWN, "B01 · ");
     screen.keys("--");
     let row = |line: String| {
         let mut signs: Vec<char> = line.chars().filter(|c| !c.is_whitespace()).collect();
@@ -195,7 +195,7 @@ fn without_colour_letters_tell_the_states() {
     ];
 
     let mut plain = Screen::start(&["--stash", &stash], &[("NO_COLOR", "1")], USUAL);
-    plain.wait_for("1 missing");
+    plain.wait_for("? 1 ");
     let signs = first_row(&mut plain, USUAL);
     let home = HookStatus::Home.glyph();
     assert_eq!(signs, format!("A{home}{}", glyphs(&states)));
@@ -207,7 +207,7 @@ fn without_colour_letters_tell_the_states() {
 
     // With colour, the same letters; a card at home is its swatch.
     let mut coloured = Screen::open(&folder.stash(), USUAL);
-    coloured.wait_for("1 missing");
+    coloured.wait_for("? 1 ");
     assert_eq!(
         first_row(&mut coloured, USUAL),
         format!("A{}", glyphs(&states))
@@ -221,11 +221,11 @@ fn sent(folder: &Folder, args: &[&str], vars: &[(&str, &str)]) -> Vec<u8> {
     let stash = folder.stash().display().to_string();
     let args = [&["--stash", &stash][..], args].concat();
     let mut screen = Screen::start(&args, vars, USUAL);
-    screen.wait_for("1 missing");
+    screen.wait_for("? 1 ");
     screen.press("H", "metres left");
     screen.press("H", "weeks away");
     screen.press("H", "heat view off");
-    screen.press(RIGHT, "Hook A02");
+    screen.press(RIGHT, "A02 · ");
     quit(screen).raw()
 }
 
@@ -323,7 +323,7 @@ fn a_paste_of_a_megabyte_is_cut_and_told() {
     screen.wait_for("a line has room for 1000 characters: 628145 of what was pasted are left out");
     // It is rubbed out, and the next thing is found.
     screen.press("\x1510", "dune");
-    screen.press(ENTER, "Hook A01");
+    screen.press(ENTER, "A01 · ");
     quit(screen);
 }
 
@@ -340,7 +340,7 @@ fn is_stopped(pid: u32) -> bool {
 fn ctrl_z_stops_and_comes_back() {
     let folder = small_stash();
     let mut screen = Screen::open(&folder.stash(), USUAL);
-    screen.wait_for("1 missing");
+    screen.wait_for("? 1 ");
     screen.keys("\x1a");
     screen.wait_restored();
     screen.wait_until("stop", || is_stopped(screen.pid()));
@@ -349,7 +349,7 @@ fn ctrl_z_stops_and_comes_back() {
     screen.signal("CONT");
     // Keys count from here on; before, they would be the shell's.
     screen.wait_raw(b"\x1b[?1049h", 2);
-    screen.wait_raw(b"1 missing", 2);
-    screen.press(RIGHT, "Hook A02");
+    screen.wait_raw(b"? 1 ", 2);
+    screen.press(RIGHT, "A02 · ");
     quit(screen);
 }

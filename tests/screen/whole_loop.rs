@@ -144,11 +144,11 @@ fn find_and_choose(screen: &mut Screen) {
     screen.press("/tide 2345", "Find");
     // 2345 is nobody's number: rub one figure out and write another.
     screen.press("\x7f0", "tide 2340");
-    screen.press(ENTER, &format!("Hook {}", hook_name(place(233))));
+    screen.press(ENTER, &format!("{} · ", hook_name(place(233))));
 
     // The first six cards: three under the cursor, three by typing.
     screen.press("/10", "tide 10");
-    screen.press(ENTER, "Hook A01");
+    screen.press(ENTER, "A01 · ");
     screen.keys(&format!(" {RIGHT} {RIGHT} "));
     screen.wait_for("3 chosen");
     screen.keys("/");
@@ -172,7 +172,7 @@ fn take_and_put_away(screen: &mut Screen) {
     screen.press(ENTER, "Every card is accounted for");
     screen.keys("y");
     screen.wait_gone("Every card is accounted for");
-    screen.wait_for("1 missing");
+    screen.wait_for("? 1 ");
 }
 
 /// Looks at the plans, does some steps, leaves the program, and does the rest when it is opened again.

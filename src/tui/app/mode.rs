@@ -3,19 +3,15 @@
 use super::design::Design;
 use super::families::Families;
 use super::hang::Hang;
-use super::help::{Help, Pick};
-use super::log::Log;
 use super::matching::Matching;
 use super::project::{Buy, Project, Pull};
 use super::rehang::{Plans, Work};
 use super::rollcall::RollCall;
 use super::welcome::Welcome;
 use super::{Form, ReturnTo, Viewport};
-use crate::model::ids::{CardId, RingId};
+use crate::model::ids::CardId;
 use crate::stash::command::key::Keyed;
-use crate::stash::event::Event;
 use crate::stash::find::NotOwned;
-use crate::stash::state::{CardState, State};
 use crate::tui::field::Field;
 use crate::tui::keymap::Scope;
 
@@ -32,41 +28,6 @@ pub struct FindBox {
     pub not_owned: Vec<NotOwned>,
     /// Where the eye was before.
     pub back: Viewport,
-}
-
-/// Putting a ring's cards away, one by one.
-#[derive(Clone, PartialEq, Eq, Debug)]
-pub struct PutAway {
-    /// Which ring.
-    pub ring: RingId,
-    /// The cards that were on it, in board order.
-    pub order: Vec<CardId>,
-    /// Which of them is in the hand.
-    pub at: usize,
-}
-
-impl PutAway {
-    /// The cards still on the ring, in board order.
-    pub fn left<'a>(&'a self, state: &'a State) -> impl Iterator<Item = &'a CardState> {
-        self.order
-            .iter()
-            .filter_map(|&id| state.card(id))
-            .filter(|kept| kept.place.at.ring() == Some(self.ring))
-    }
-
-    /// Goes to the next card still on the ring, from where it stands on, around the end.
-    pub fn settle(&mut self, state: &State) {
-        let on = |id: CardId| {
-            state
-                .card(id)
-                .is_some_and(|kept| kept.place.at.ring() == Some(self.ring))
-        };
-        let count = self.order.len();
-        let next = (0..count)
-            .map(|step| (self.at + step) % count.max(1))
-            .find(|&at| on(self.order[at]));
-        self.at = next.unwrap_or(0);
-    }
 }
 
 /// A pattern's key that was read, with what would come of it.
@@ -99,8 +60,6 @@ pub enum Mode {
     Away(usize),
     /// Hanging a card on another hook.
     Hang(Hang),
-    /// Putting a ring away.
-    PutAway(PutAway),
     /// The page of a project: its key and how each colour stands.
     Project(Project),
     /// Fetching the kit of a project.
@@ -125,35 +84,6 @@ pub enum Mode {
     RollCall(RollCall),
     /// The families and their cards.
     Families(Families),
-    /// What was done.
-    Log(Log),
-    /// The help.
-    Help(Help),
-    /// Choosing something to do by typing.
-    Actions(Pick),
-    /// A question, and what a yes does.
-    Confirm {
-        /// What is asked.
-        question: String,
-        /// What a yes does.
-        then: ConfirmAction,
-    },
-}
-
-/// What a yes does.
-#[derive(Clone, Debug)]
-pub enum ConfirmAction {
-    /// It writes an event down.
-    Record(Event),
-    /// It writes down every step that is left of a re-hang.
-    AllSteps(Work),
-    /// It undoes what another process did.
-    Undo {
-        /// The number of the event.
-        seq: u64,
-        /// What was going on, and goes on after either answer.
-        back: Box<Mode>,
-    },
 }
 
 /// What is shown in place of the board.
@@ -165,8 +95,6 @@ pub enum Page<'a> {
     Buy(&'a Buy),
     /// The families.
     Families(&'a Families),
-    /// What was done.
-    Log(&'a Log),
     /// The first steps.
     Welcome(Welcome),
     /// A board that is drawn.
@@ -182,9 +110,7 @@ impl Mode {
         match self {
             Self::Project(page) => Some(Page::Project(*page)),
             Self::Buy(buy) => Some(Page::Buy(buy)),
-            Self::Help(Help { back, .. }) | Self::Actions(Pick { back, .. }) => back.page(),
             Self::Families(page) => Some(Page::Families(page)),
-            Self::Log(log) => Some(Page::Log(log)),
             Self::Welcome(page) => Some(Page::Welcome(*page)),
             Self::Design(design) => Some(Page::Design(design)),
             Self::Matching(matching) => Some(Page::Matching(matching)),
@@ -208,7 +134,6 @@ impl Mode {
             Self::Rings(_) => Scope::Rings,
             Self::Away(_) => Scope::Away,
             Self::Hang(_) => Scope::Hang,
-            Self::PutAway(_) => Scope::PutAway,
             Self::Project(_) => Scope::Project,
             Self::Pull(_) => Scope::Pull,
             Self::Buy(_) => Scope::Buy,
@@ -221,10 +146,6 @@ impl Mode {
             Self::Work(_) => Scope::Work,
             Self::RollCall(call) => call.scope(),
             Self::Families(page) => page.scope(),
-            Self::Log(_) => Scope::Log,
-            Self::Help(_) => Scope::Help,
-            Self::Actions(_) => Scope::Actions,
-            Self::Confirm { .. } => Scope::Confirm,
         }
     }
 }

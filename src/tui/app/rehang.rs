@@ -134,6 +134,17 @@ pub struct Work {
     pub skipped: HashSet<CardId>,
     /// Whether the rest is to be written down without asking.
     pub running: bool,
+    /// What a question that may still be open asks about.
+    pub asked: Option<Asked>,
+}
+
+/// What is asked about while a re-hang is underway.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub enum Asked {
+    /// Whether all steps that are left are done.
+    AllSteps,
+    /// Whether to give the rest up and plan anew.
+    PlanAnew,
 }
 
 impl Work {
@@ -147,6 +158,7 @@ impl Work {
             at: 0,
             skipped: HashSet::new(),
             running: false,
+            asked: None,
         };
         work.renew(state)?;
         Ok(work)

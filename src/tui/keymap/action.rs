@@ -166,6 +166,8 @@ pub enum Action {
     Help,
     /// Show what can be done, to choose from by typing.
     Actions,
+    /// What a question asked about is wanted. No key means it.
+    Confirmed,
     /// Leave the program.
     Quit,
     /// Stop the program and go to the shell.

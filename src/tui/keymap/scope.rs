@@ -12,6 +12,8 @@ pub enum Scope {
     Board,
     /// Typing to find a colour.
     Find,
+    /// Typing the number of the card in the hand.
+    InHand,
     /// Filling in a form.
     Form,
     /// The list of rings.
@@ -70,12 +72,13 @@ pub enum Scope {
 
 impl Scope {
     /// Every scope, in the order of the help.
-    pub const ALL: [Self; 30] = [
+    pub const ALL: [Self; 31] = [
         Self::Welcome,
         Self::BoardSize,
         Self::Hooks,
         Self::Matching,
         Self::Board,
+        Self::InHand,
         Self::Find,
         Self::Hang,
         Self::Rings,
@@ -108,7 +111,13 @@ impl Scope {
     pub const fn is_typed_in(self) -> bool {
         matches!(
             self,
-            Self::Find | Self::Form | Self::Help | Self::Actions | Self::Seen | Self::BoardSize
+            Self::Find
+                | Self::InHand
+                | Self::Form
+                | Self::Help
+                | Self::Actions
+                | Self::Seen
+                | Self::BoardSize
         )
     }
 
@@ -118,6 +127,7 @@ impl Scope {
         match self {
             Self::Anywhere | Self::Board => "BOARD",
             Self::Find => "FIND",
+            Self::InHand => "CARD IN HAND",
             Self::Form => "FORM",
             Self::Rings => "RINGS",
             Self::Away => "AWAY",
@@ -145,6 +155,7 @@ impl Scope {
         match self {
             Self::Board => "On the board",
             Self::Find => "Finding a colour",
+            Self::InHand => "The card in the hand",
             Self::Hang => "Hanging a card elsewhere",
             Self::Form => "Filling in",
             Self::Rings => "Rings",

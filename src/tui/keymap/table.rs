@@ -88,6 +88,11 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::Find, &[TAB], Action::Select, "choose", "choose the card for a ring, and type the next"),
     bind(Scope::Find, &[ESC, Key::ctrl('c')], Action::Cancel, "back", "back to the board"),
 
+    bind(Scope::InHand, &[ENTER], Action::Accept, "do it", "do what the line says: hang, rejoin or show"),
+    bind(Scope::InHand, &[DOWN, TAB], Action::Down, "next", "next card of this number"),
+    bind(Scope::InHand, &[UP, BACK_TAB], Action::Up, "", "previous card of this number"),
+    bind(Scope::InHand, &[ESC, Key::ctrl('c')], Action::Cancel, "back", "back, nothing done"),
+
     bind(Scope::Hang, &[ENTER, k(' ')], Action::Accept, "hang here", "hang it here; asks first where it breaks the order"),
     bind(Scope::Hang, &[TAB], Action::Next, "next that fits", "next free hook that keeps the order"),
     bind(Scope::Hang, &[BACK_TAB], Action::Previous, "", "free hook before that keeps the order"),
@@ -163,8 +168,9 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::Buy, &[k('-'), LEFT], Action::Less, "fewer", "a skein less; none leaves the colour out"),
     bind(Scope::Buy, &[ESC, k('q'), k('b'), Key::ctrl('c')], Action::Cancel, "back", "back, nothing changed"),
 
-    bind(Scope::PutAway, &[ENTER, k(' ')], Action::Accept, "it hangs", "the card hangs on its hook again"),
+    bind(Scope::PutAway, &[ENTER, k(' '), PAGE_DOWN], Action::Accept, "hung", "the card hangs on its hook again"),
     bind(Scope::PutAway, &[k('s'), DOWN], Action::Skip, "later", "put this card off until the others are done"),
+    bind(Scope::PutAway, &[PAGE_UP, UP], Action::Up, "", "back to the card before"),
     bind(Scope::PutAway, &[k('m')], Action::Missing, "not here", "the card is not on the ring: declare it missing"),
     bind(Scope::PutAway, &[k('u')], Action::Undo, "undo", "take back the last change"),
     bind(Scope::PutAway, &[ESC, k('q'), Key::ctrl('c')], Action::Cancel, "stop", "stop here; the cards left stay on the ring"),

@@ -12,8 +12,8 @@ use crate::journal::{CommitError, Other};
 use crate::stash::event::Act;
 use crate::text;
 use crate::text::record;
-use crate::tui::app::log::{Line, MOST};
 use crate::tui::message::{Effect, Message};
+use crate::tui::screens::history::{Entry, MOST};
 use crate::tui::view::shown;
 
 /// Does what was asked for and answers.
@@ -106,9 +106,9 @@ pub(super) fn at_home(path: &str) -> PathBuf {
 }
 
 /// The last events, the newest first.
-fn log(store: &Store) -> Result<Vec<Line>, String> {
+fn log(store: &Store) -> Result<Vec<Entry>, String> {
     let from = (store.events() + 1).saturating_sub(MOST as u64);
-    let mut lines: Vec<Line> = Vec::new();
+    let mut lines: Vec<Entry> = Vec::new();
     let described = store.describe(
         from,
         text::history::act,
@@ -119,7 +119,7 @@ fn log(store: &Store) -> Result<Vec<Line>, String> {
             {
                 lines[at].taken_back_by = Some(entry.seq);
             }
-            lines.push(Line {
+            lines.push(Entry {
                 seq: entry.seq,
                 time: entry.time,
                 by: entry.by.map(String::from),

@@ -15,7 +15,7 @@ use crate::model::board::ReadingOrder;
 use crate::stash::command::board::{NewBoard, new_board};
 use crate::stash::command::import::{self, Terms};
 use crate::stash::whereabouts::Counts;
-use crate::tui::app::Mode;
+use crate::tui::keymap::Scope;
 use crate::tui::theme::Depth;
 
 /// Where the process that panics finds its stash.
@@ -28,9 +28,9 @@ const PATIENCE: Duration = Duration::from_secs(30);
 /// Draws as the program does, until the help is asked for, where it panics, or the list of what can
 /// be done, where another thread does.
 fn draw_or_panic(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>) {
-    match app.mode {
-        Mode::Help(_) => panic!("{SAID}"),
-        Mode::Actions(_) => drop(thread::spawn(|| panic!("{SAID}")).join()),
+    match app.scope() {
+        Scope::Help => panic!("{SAID}"),
+        Scope::Actions => drop(thread::spawn(|| panic!("{SAID}")).join()),
         _ => {}
     }
     view(app, stash, frame);

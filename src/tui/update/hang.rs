@@ -7,11 +7,12 @@ use crate::stash::command::hang::Wall;
 use crate::stash::state::State;
 use crate::text;
 use crate::tui::app::hang::{Hang, Press};
-use crate::tui::app::{App, ConfirmAction, Mode, Stash};
+use crate::tui::app::{App, Mode, Stash};
 use crate::tui::keymap::Action;
 use crate::tui::layout;
 use crate::tui::message::Effect;
 use crate::tui::refused;
+use crate::tui::screens::question::Then;
 
 /// Begins with the chosen card, else with the one under the cursor.
 pub(super) fn open(app: &mut App, stash: Stash<'_>) {
@@ -123,10 +124,10 @@ fn hang_on(app: &mut App, stash: Stash<'_>, hang: &Hang, hook: HookRef) -> Vec<E
                 "{told} Hang it there?",
                 told = text::hang::all(&hanging).join(" ")
             );
-            app.mode = Mode::Confirm {
-                question,
-                then: ConfirmAction::Record(then),
-            };
+            if hang.dragged {
+                app.mode = Mode::Board;
+            }
+            app.ask(question, Then::Record(Box::new(then)));
             Vec::new()
         }
         event => {

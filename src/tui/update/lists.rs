@@ -2,13 +2,13 @@
 
 use super::board::missing_or_found;
 use super::project::forms;
-use super::{commit, form, hang, look_at, look_at_card, paper, project, rehang, stepped, walks};
+use super::{commit, form, hang, look_at, look_at_card, paper, project, put_away, stepped};
 use crate::model::ids::RingId;
 use crate::model::ring::{Ring, RingState};
 use crate::stash::command::ring;
 use crate::stash::state::State;
 use crate::tui::app::project::Project;
-use crate::tui::app::{App, ConfirmAction, Form, Mode, ReturnTo, Stash};
+use crate::tui::app::{App, Form, Mode, ReturnTo, Stash};
 use crate::tui::keymap::Action;
 use crate::tui::message::Effect;
 
@@ -105,10 +105,7 @@ pub(super) fn rings(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effe
             app.mode = Mode::Form(Form { back, ..form });
             Vec::new()
         }
-        (Action::PutAway, _) => {
-            walks::put_ring_away(app, state, ring);
-            Vec::new()
-        }
+        (Action::PutAway, _) => put_away(app, stash, ring),
         (Action::HangUp, RingState::Hanging { .. }) => commit(app, stash, ring::take_down(ring)),
         (Action::HangUp, _) => {
             let hook_name = app.hook(state).map(|hook| state.hook_name(hook));
@@ -169,37 +166,4 @@ pub(super) fn intake(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Eff
         _ => {}
     }
     Vec::new()
-}
-
-pub(super) fn confirm(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
-    match (std::mem::replace(&mut app.mode, Mode::Board), action) {
-        (
-            Mode::Confirm {
-                then: ConfirmAction::Record(event),
-                ..
-            },
-            Action::Accept,
-        ) => commit(app, stash, Ok(event)),
-        (
-            Mode::Confirm {
-                then: ConfirmAction::AllSteps(work),
-                ..
-            },
-            action,
-        ) => rehang::all_steps(app, stash, work, action == Action::Accept),
-        (
-            Mode::Confirm {
-                then: ConfirmAction::Undo { seq, back },
-                ..
-            },
-            action,
-        ) => {
-            app.mode = *back;
-            match action {
-                Action::Accept => vec![Effect::Undo { seq }],
-                _ => Vec::new(),
-            }
-        }
-        _ => Vec::new(),
-    }
 }

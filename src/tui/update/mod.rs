@@ -7,10 +7,8 @@ mod families;
 mod find;
 mod form;
 mod hang;
-mod help;
 mod leave_form;
 mod lists;
-mod log;
 mod matching;
 mod paper;
 mod project;
@@ -19,7 +17,6 @@ mod rehang;
 mod rollcall;
 #[cfg(test)]
 mod tests;
-mod walks;
 mod welcome;
 
 pub use lists::{listed_rings, open_rings};
@@ -27,16 +24,24 @@ pub(super) use welcome::greet;
 
 use super::app::derived::Derived;
 use super::app::project::Pull;
-use super::app::{App, ConfirmAction, Form, Mode, ReturnTo, Stash, Zoom, cards_at};
+use super::app::{App, Form, Mode, ReturnTo, Stash, Zoom, cards_at};
 use super::field::LeftOut;
 use super::key::Key;
 use super::keymap::{Action, Scope};
 use super::layout;
 use super::message::{Effect, Message};
 use super::refused::on_screen;
+use super::screen::{Outcome, on_top};
+use super::screens::card_in_hand::{CardInHand, begins};
+use super::screens::history::History;
+use super::screens::keyboard::Keyboard;
+use super::screens::palette::Palette;
+use super::screens::put_away::PutAway;
+use super::screens::question::Then;
 use crate::model::board::HookRef;
 use crate::model::ids::CardId;
-use crate::stash::event::Event;
+use crate::model::ring::Ring;
+use crate::stash::event::{Act, Event};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 use crate::text;
@@ -53,15 +58,14 @@ pub fn update(app: &mut App, stash: Stash<'_>, message: Message) -> Vec<Effect> 
         Message::Key(key) => press(app, stash, key),
         Message::Paste(text) => {
             app.notice = None;
-            let left_out = match &mut app.mode {
+            let top = app.stack.last_mut().map(|screen| screen.pasted(&text));
+            let left_out = top.unwrap_or_else(|| match &mut app.mode {
                 Mode::Find(_) => find::paste(app, stash.state, &text),
                 Mode::Form(form) => form::paste(form, &text),
-                Mode::Help(help) => help.field.insert(&text),
-                Mode::Actions(pick) => pick.field.insert(&text),
                 Mode::RollCall(call) => rollcall::paste(call, &text),
                 Mode::Design(design) => design::paste(design, &text),
                 _ => LeftOut::default(),
-            };
+            });
             if let Some(words) = left_out.sentence() {
                 app.complain(words);
             }
@@ -85,7 +89,7 @@ pub fn update(app: &mut App, stash: Stash<'_>, message: Message) -> Vec<Effect> 
             app.now = now;
             Vec::new()
         }
-        Message::Recorded(result) => recorded::recorded(app, stash, result),
+        Message::Recorded(result) => recorded(app, stash, result),
         Message::FileRead { path, want, bytes } => {
             recorded::file_read(app, stash.state, &path, &want, bytes);
             Vec::new()
@@ -94,8 +98,11 @@ pub fn update(app: &mut App, stash: Stash<'_>, message: Message) -> Vec<Effect> 
             paper::written(app, done);
             Vec::new()
         }
-        Message::LogRead(lines) => {
-            log::read(app, lines);
+        Message::LogRead(entries) => {
+            match entries {
+                Ok(entries) => app.stack.push(Box::new(History::of(entries))),
+                Err(wrong) => app.complain(wrong),
+            }
             Vec::new()
         }
         Message::Files { typed, found } => {
@@ -124,13 +131,18 @@ pub fn update(app: &mut App, stash: Stash<'_>, message: Message) -> Vec<Effect> 
 
 fn press(app: &mut App, stash: Stash<'_>, key: Key) -> Vec<Effect> {
     app.notice = None;
-    let scope = app.mode.scope();
+    let scope = app.scope();
     if let Some(action) = app.keys.action(scope, key) {
         return act(app, stash, action);
     }
+    if let Some(outcome) = on_top(app, stash, |screen, context| screen.typed(context, key)) {
+        return follow(app, stash, outcome);
+    }
     match scope {
+        Scope::Board | Scope::RollCall if begins(key) => {
+            app.stack.push(Box::new(CardInHand::begun(key)));
+        }
         Scope::Find => find::typed(app, stash.state, key),
-        Scope::Help | Scope::Actions => help::typed(app, key),
         Scope::Form => {
             if let Mode::Form(form) = &mut app.mode {
                 form::typed(form, key);
@@ -138,8 +150,6 @@ fn press(app: &mut App, stash: Stash<'_>, key: Key) -> Vec<Effect> {
         }
         Scope::Seen => rollcall::typed(app, key),
         Scope::BoardSize => design::typed(app, key),
-        // Enter is pressed too often to mean a yes.
-        Scope::Confirm => app.say("that is no answer: press y or n"),
         _ => {}
     }
     Vec::new()
@@ -147,12 +157,21 @@ fn press(app: &mut App, stash: Stash<'_>, key: Key) -> Vec<Effect> {
 
 fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
     match action {
-        Action::Undo if !matches!(app.mode, Mode::Work(_)) => return undo(app, stash),
+        Action::Undo if app.scope() != Scope::Work => return undo(app, stash),
         Action::Redo => return redo(stash),
         Action::Suspend => return vec![Effect::Suspend],
-        Action::Help => return help::open(app),
-        Action::Actions => return help::open_actions(app),
+        Action::Help => {
+            app.stack.push(Box::new(Keyboard::over(app.scope())));
+            return Vec::new();
+        }
+        Action::Actions => {
+            app.stack.push(Box::new(Palette::over(app.scope())));
+            return Vec::new();
+        }
         _ => {}
+    }
+    if let Some(outcome) = on_top(app, stash, |screen, context| screen.act(context, action)) {
+        return follow(app, stash, outcome);
     }
     match app.mode.scope() {
         Scope::Board => board::act(app, stash, action),
@@ -171,7 +190,6 @@ fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
         Scope::Pull => project::pull(app, stash, action),
         Scope::Buy => project::buy(app, stash, action),
         Scope::Hang => hang::act(app, stash, action),
-        Scope::PutAway => walks::put_away(app, stash, action),
         Scope::Planning => rehang::planning(app, action),
         Scope::Plans => rehang::plans(app, stash, action),
         Scope::Work => rehang::work(app, stash, action),
@@ -179,15 +197,18 @@ fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
             rollcall::act(app, stash, action)
         }
         Scope::Families | Scope::FamilyCards | Scope::SendTo => families::act(app, stash, action),
-        Scope::Log => log::act(app, action),
         Scope::Intake => lists::intake(app, stash, action),
         Scope::Welcome => welcome::act(app, stash, action),
         Scope::BoardSize | Scope::Hooks => design::act(app, stash, action),
         Scope::Matching => matching::act(app, stash, action),
-        Scope::Help => help::act(app, action),
-        Scope::Actions => help::pick(app, stash, action),
-        Scope::Anywhere => Vec::new(),
-        Scope::Confirm => lists::confirm(app, stash, action),
+        // These are screens of the stack.
+        Scope::Anywhere
+        | Scope::InHand
+        | Scope::PutAway
+        | Scope::Log
+        | Scope::Help
+        | Scope::Actions
+        | Scope::Confirm => Vec::new(),
     }
 }
 
@@ -201,19 +222,42 @@ fn undo(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
         return vec![Effect::Undo { seq: 0 }];
     };
     let seq = past.seq;
-    if !stash.last_is_others || matches!(app.mode, Mode::Confirm { .. }) {
+    if !stash.last_is_others {
         return vec![Effect::Undo { seq }];
     }
-    let question = format!(
-        "Another window did this: {what}. Undo it?",
-        what = text::history::act(stash.state, &past.act)
-    );
-    let back = Box::new(std::mem::replace(&mut app.mode, Mode::Board));
-    app.mode = Mode::Confirm {
-        question,
-        then: ConfirmAction::Undo { seq, back },
-    };
+    let what = text::history::act(stash.state, &past.act);
+    let question = format!("Another window did this: {what}. Undo it?");
+    app.ask(question, Then::Undo(seq));
     Vec::new()
+}
+
+/// What the topmost screen asked for besides its own change.
+fn follow(app: &mut App, stash: Stash<'_>, outcome: Outcome) -> Vec<Effect> {
+    let mut effects = outcome.effects;
+    for action in outcome.actions {
+        effects.extend(act(app, stash, action));
+    }
+    effects
+}
+
+/// A change is on disk, or is not: the topmost screen takes the news, and where that closes it, the one beneath it.
+fn recorded(app: &mut App, stash: Stash<'_>, result: Result<Act, String>) -> Vec<Effect> {
+    let mut effects = Vec::new();
+    loop {
+        let told = on_top(app, stash, |screen, context| match &result {
+            Ok(act) => screen.recorded(context, act),
+            Err(wrong) => screen.failed(context, wrong.clone()),
+        });
+        let Some(outcome) = told else {
+            effects.extend(recorded::recorded(app, stash, result));
+            return effects;
+        };
+        let closed = outcome.closed;
+        effects.extend(follow(app, stash, outcome));
+        if !closed {
+            return effects;
+        }
+    }
 }
 
 fn redo(stash: Stash<'_>) -> Vec<Effect> {
@@ -225,10 +269,6 @@ fn redo(stash: Stash<'_>) -> Vec<Effect> {
 fn others_changed(app: &mut App, stash: Stash<'_>, what: Option<String>) -> Vec<Effect> {
     let effects = match app.mode {
         Mode::Work(_) => rehang::renew(app, stash),
-        Mode::PutAway(_) => {
-            walks::follow_walk(app, stash.state);
-            Vec::new()
-        }
         Mode::Pull(_) => {
             project::follow_pull(app, stash.state);
             Vec::new()
@@ -242,11 +282,22 @@ fn others_changed(app: &mut App, stash: Stash<'_>, what: Option<String>) -> Vec<
     if let Some(what) = what {
         app.say(what);
     }
+    let top = on_top(app, stash, |screen, context| screen.settle(context));
+    let more = top.map(|outcome| follow(app, stash, outcome));
     effects
+        .into_iter()
+        .chain(more.unwrap_or_default())
+        .collect()
 }
 
 /// A click goes to what is under it.
 fn click(app: &mut App, stash: Stash<'_>, column: u16, row: u16) -> Vec<Effect> {
+    let top = on_top(app, stash, |screen, context| {
+        screen.clicked(context, column, row)
+    });
+    if let Some(outcome) = top {
+        return follow(app, stash, outcome);
+    }
     match app.mode {
         Mode::Design(_) => {
             design::click(app, stash, column, row);
@@ -266,7 +317,7 @@ fn look_at(app: &mut App, state: &State, hook: HookRef) {
 }
 
 /// Puts the cursor on a card's home; where it has none, on the hook it hangs on.
-fn look_at_card(app: &mut App, state: &State, card: CardId) {
+pub(super) fn look_at_card(app: &mut App, state: &State, card: CardId) {
     let Some(kept) = state.card(card) else { return };
     if let Some(hook) = kept.home.or(kept.place.at.hook()) {
         look_at(app, state, hook);
@@ -305,6 +356,19 @@ fn settle(app: &mut App, state: &State) {
     }
 }
 
+/// Starts to put a ring away, or says that nothing is on it.
+fn put_away(app: &mut App, stash: Stash<'_>, ring: &Ring) -> Vec<Effect> {
+    match PutAway::of(stash.state, ring) {
+        Ok(walk) => app.stack.push(Box::new(walk)),
+        Err(refusal) => {
+            app.complain(on_screen(&refusal));
+            return Vec::new();
+        }
+    }
+    let begun = on_top(app, stash, |screen, context| screen.settle(context));
+    begun.map_or_else(Vec::new, |outcome| follow(app, stash, outcome))
+}
+
 /// Asks for an event to be recorded, or says why there is none.
 fn commit(app: &mut App, stash: Stash<'_>, event: Result<Event, Refusal>) -> Vec<Effect> {
     if let Some(why) = stash.read_only {
@@ -331,7 +395,7 @@ fn zoomed(app: &App, state: &State, closer: bool) -> Option<Zoom> {
 }
 
 /// A step up or down a list of so many lines.
-fn stepped(at: usize, count: usize, action: Action) -> usize {
+pub(super) fn stepped(at: usize, count: usize, action: Action) -> usize {
     let last = count.saturating_sub(1);
     match action {
         Action::Up => at.saturating_sub(1),

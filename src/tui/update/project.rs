@@ -3,7 +3,7 @@
 pub(super) mod forms;
 
 use super::board::missing_or_found;
-use super::{commit, look_at_card, stepped, walks};
+use super::{commit, look_at_card, put_away, stepped};
 use crate::model::ids::{CardId, RingId};
 use crate::model::range::PutUp;
 use crate::model::ring::{KeyLine, Ring};
@@ -65,7 +65,7 @@ pub(super) fn page(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effec
             });
         }
         (Action::Take, _) => begin_pull(app, state, page),
-        (Action::PutAway, _) => walks::put_ring_away(app, state, ring),
+        (Action::PutAway, _) => return put_away(app, stash, ring),
         (Action::Buy, _) => open_buy(app, state, vec![ring.id], Some(page)),
         (Action::Import, _) => fill_in(app, page, forms::import_key(ring)),
         (Action::Fabric, _) => fill_in(app, page, forms::fabric(ring)),

@@ -2,7 +2,7 @@
 
 use jiff::Timestamp;
 
-use super::{families, hang, lists, matching, project, rehang, rollcall, walks};
+use super::{families, hang, lists, matching, project, rehang, rollcall};
 use crate::exchange::read_key;
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::command::rehang::to_hang;
@@ -16,6 +16,7 @@ use crate::text;
 use crate::text::files::{file_error, rejected};
 use crate::text::refusal::row_fault;
 use crate::tui::app::project::Project;
+use crate::tui::app::rehang::Asked;
 use crate::tui::app::welcome::{Progress, Welcome};
 use crate::tui::app::{App, Intake, Mode, Purpose, Stash};
 use crate::tui::message::{Effect, Want};
@@ -113,17 +114,18 @@ pub(super) fn recorded(
                 return rehang::open_plans(app, state);
             }
         }
-        (Mode::PutAway(walk), Act::Undo { .. }) => {
-            walk.at = 0;
-            walks::follow_walk(app, state);
-        }
-        (Mode::PutAway(_), _) => walks::follow_walk(app, state),
-        (Mode::Board, Act::Rehang { card } | Act::HangHome { card }) => {
+        (Mode::Board | Mode::Hang(_), Act::Rehang { card } | Act::HangHome { card }) => {
+            app.mode = Mode::Board;
             hang::recorded(app, state, *card);
         }
         (Mode::RollCall(_), _) => rollcall::recorded(app, state, &act),
         (Mode::Plans(_), Act::BeginRehang { .. }) => return rehang::go_on(app, stash),
-        (Mode::Work(_), Act::EndRehang { .. }) => return rehang::open_plans(app, state),
+        (Mode::Work(work), Act::EndRehang { .. }) => {
+            if work.asked == Some(Asked::PlanAnew) {
+                return rehang::open_plans(app, state);
+            }
+            app.mode = Mode::Board;
+        }
         (Mode::Work(_), Act::Rehang { .. }) if state.underway().is_none() => {
             app.mode = Mode::Board;
             app.say(rehang::done(state));

@@ -9,12 +9,13 @@ use crate::stash::state::State;
 use crate::stash::whereabouts::Counts;
 use crate::text;
 use crate::text::one_or_many;
-use crate::tui::app::rehang::{Plans, Work};
+use crate::tui::app::rehang::{Asked, Plans, Work};
 use crate::tui::app::welcome::Progress;
-use crate::tui::app::{App, ConfirmAction, Mode, Stash};
+use crate::tui::app::{App, Mode, Stash};
 use crate::tui::keymap::Action;
 use crate::tui::message::Effect;
 use crate::tui::refused;
+use crate::tui::screens::question::Then;
 
 /// Goes on with the re-hang underway; without one, shows the plans for one.
 pub(super) fn open(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
@@ -158,12 +159,9 @@ fn ask_to_give_up(app: &mut App, stash: Stash<'_>, why: &str) {
     match rehang::give_up(stash.state) {
         Ok(then) => {
             let question = format!(
-                "{why} Give it up? What was hung stays as it is, and g then plans the rest anew."
+                "{why} Give it up? Cards hung so far stay. Press g later to plan the rest."
             );
-            app.mode = Mode::Confirm {
-                question,
-                then: ConfirmAction::Record(then),
-            };
+            app.ask(question, Then::Record(Box::new(then)));
         }
         Err(refusal) => app.complain(refused::on_screen(&refusal)),
     }
@@ -190,10 +188,8 @@ pub(super) fn work(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effec
                 "Write down what is left as done, {left} {steps}? u takes back one step at a time.",
                 steps = one_or_many(left, "step", "steps")
             );
-            app.mode = Mode::Confirm {
-                question,
-                then: ConfirmAction::AllSteps(work.clone()),
-            };
+            work.asked = Some(Asked::AllSteps);
+            app.ask(question, Then::Act(Action::Confirmed));
             Vec::new()
         }
         Action::Skip => {
@@ -215,7 +211,22 @@ pub(super) fn work(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effec
             }
             _ => Vec::new(),
         },
-        Action::PlanAnew => commit(app, stash, rehang::give_up(stash.state)),
+        Action::PlanAnew => {
+            work.asked = Some(Asked::PlanAnew);
+            app.ask(
+                "Give up the rest of this plan and show new ones? Cards hung so far stay.",
+                Then::Act(Action::Confirmed),
+            );
+            Vec::new()
+        }
+        Action::Confirmed => match work.asked {
+            Some(Asked::AllSteps) => {
+                let work = work.clone();
+                all_steps(app, stash, work)
+            }
+            Some(Asked::PlanAnew) => commit(app, stash, rehang::give_up(stash.state)),
+            None => Vec::new(),
+        },
         Action::GiveUp => {
             ask_to_give_up(app, stash, "The re-hang is not at its end.");
             Vec::new()
@@ -234,13 +245,8 @@ pub(super) fn work(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effec
 }
 
 /// Writes down all that is left, or goes back to the step that was shown.
-pub(super) fn all_steps(
-    app: &mut App,
-    stash: Stash<'_>,
-    mut work: Work,
-    running: bool,
-) -> Vec<Effect> {
-    work.running = running;
+fn all_steps(app: &mut App, stash: Stash<'_>, mut work: Work) -> Vec<Effect> {
+    work.running = true;
     let renewed = work.renew(stash.state).map(|()| work);
     show(app, stash, renewed)
 }

@@ -77,7 +77,7 @@ fn let_happen(desk: &mut TestApp, what: Happens) {
     desk.take(match what {
         Happens::Sent(message) => message,
         Happens::Bound(n) => {
-            let keys: Vec<Key> = keymap::in_scope(desk.app.mode.scope())
+            let keys: Vec<Key> = keymap::in_scope(desk.app.scope())
                 .flat_map(|binding| binding.keys.iter().copied())
                 .collect();
             Message::Key(keys[n % keys.len()])
@@ -120,6 +120,7 @@ proptest! {
         }
         // And all of it can be taken back.
         desk.app.mode = Mode::Board;
+        desk.app.stack.clear();
         while desk.history.last_done().is_some() {
             desk.keys("u");
             sound(&desk)?;
@@ -145,11 +146,11 @@ fn every_mode_but_the_board_is_left_by_its_keys() {
         // At most a form, the walk, the page of a project and the list of rings lie on each other; or
         // a number that is typed, the walk of a roll call and its report.
         for _ in 0..4 {
-            if desk.app.mode.scope() != Scope::Board {
+            if desk.app.scope() != Scope::Board {
                 desk.take(Message::Key(Key::plain(Code::Esc)));
             }
         }
-        assert_eq!(desk.app.mode.scope(), Scope::Board, "after {keys:?}");
+        assert_eq!(desk.app.scope(), Scope::Board, "after {keys:?}");
         desk.keys("q");
         assert_eq!(desk.asked.last(), Some(&Effect::Quit), "after {keys:?}");
     }
@@ -244,16 +245,19 @@ fn a_split_card_is_rejoined_on_the_walk() {
     split(&mut desk, "40", "Heron");
     split(&mut desk, "50", "Heron");
     desk.keys("rjp");
-    assert_eq!(desk.app.mode.scope(), Scope::PutAway);
+    assert_eq!(desk.app.scope(), Scope::PutAway);
     for _ in 0..6 {
-        if drawn(&desk).contains("it stays") {
+        if drawn(&desk).contains("leave it on the ring") {
             desk.keys("s");
         } else if !drawn(&desk).contains("rejoin it with") {
             desk.keys("\n");
         }
     }
     let text = drawn(&desk);
-    assert!(text.contains("rejoin it with 40, on A05"), "{text}");
+    assert!(
+        text.contains("rejoin it with") && text.contains("at home on hook A05"),
+        "{text}"
+    );
     assert!(text.contains("40@Heron"), "{text}");
     // The board shows where that is.
     assert_eq!(desk.app.card(&desk.state).unwrap().card.id, whole);
@@ -263,7 +267,10 @@ fn a_split_card_is_rejoined_on_the_walk() {
     assert_eq!(desk.state.card(whole).unwrap().strands(), Strands(48));
     // The other one stays: where its card is stands there, and Enter says so too.
     let text = drawn(&desk);
-    assert!(text.contains("it stays: 50"), "{text}");
+    assert!(
+        text.contains("leave it on the ring; it belongs with"),
+        "{text}"
+    );
     desk.keys("\n");
     assert!(desk.app.notice.as_ref().unwrap().wrong);
     assert!(card(&desk, "50@Heron") != card(&desk, "50"));
@@ -271,8 +278,8 @@ fn a_split_card_is_rejoined_on_the_walk() {
     let kite = desk.state.find_ring("Kite").unwrap();
     let event = ring::give_back_all(&desk.state, kite, now()).unwrap();
     desk.state.apply(&event).unwrap();
-    desk.keys("\n");
-    assert_eq!(desk.app.mode.scope(), Scope::Confirm);
+    desk.keys("\n\n\n\n");
+    assert_eq!(desk.app.scope(), Scope::Confirm);
     desk.keys("y");
     assert!(desk.state.find_ring("Heron").unwrap().is_closed());
 }
@@ -312,7 +319,7 @@ fn screen(desk: &TestApp) -> String {
 #[test]
 fn what_can_be_done_is_chosen_by_typing_and_the_help_leads_back() {
     let mut desk = TestApp::sample(Depth::None).after("r:");
-    assert_eq!(desk.app.mode.scope(), Scope::Actions);
+    assert_eq!(desk.app.scope(), Scope::Actions);
     desk.keys("begin project\n");
     assert!(
         screen(&desk).contains("Begin a project"),
@@ -320,14 +327,14 @@ fn what_can_be_done_is_chosen_by_typing_and_the_help_leads_back() {
         screen(&desk)
     );
     desk.keys("\u{1b}?");
-    assert_eq!(desk.app.mode.scope(), Scope::Help);
+    assert_eq!(desk.app.scope(), Scope::Help);
     desk.keys("hang up");
-    assert_eq!(desk.app.mode.scope(), Scope::Help);
+    assert_eq!(desk.app.scope(), Scope::Help);
     desk.keys("\u{1b}");
-    assert_eq!(desk.app.mode.scope(), Scope::Rings);
+    assert_eq!(desk.app.scope(), Scope::Rings);
     desk.keys("\u{1b}:qqqq\n");
-    assert_eq!(desk.app.mode.scope(), Scope::Board);
-    assert!(screen(&desk).contains("nothing here does that"));
+    assert_eq!(desk.app.scope(), Scope::Actions);
+    assert!(screen(&desk).contains("Nothing here does that"));
 }
 
 #[test]
@@ -339,7 +346,7 @@ fn keys_of_ones_own_hold_in_the_footer_and_the_help_too() {
     assert_eq!(wrong, Vec::<String>::new());
     desk.app.keys = keys;
     desk.keys("r/");
-    assert_eq!(desk.app.mode.scope(), Scope::Board);
+    assert_eq!(desk.app.scope(), Scope::Board);
     assert!(screen(&desk).contains("Ctrl-F find"), "{}", screen(&desk));
     assert!(
         screen(&desk.after("?the rings")).contains("R "),
@@ -347,5 +354,5 @@ fn keys_of_ones_own_hold_in_the_footer_and_the_help_too() {
         screen(&desk.after("?the rings"))
     );
     desk.keys("R");
-    assert_eq!(desk.app.mode.scope(), Scope::Rings);
+    assert_eq!(desk.app.scope(), Scope::Rings);
 }

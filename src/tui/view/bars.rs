@@ -145,7 +145,7 @@ fn counted(app: &App, state: &State) -> Vec<Count> {
 pub(super) fn status(app: &App, state: &State, frame: &mut Frame<'_>, area: Rect) {
     let theme = &app.theme;
     frame.buffer_mut().set_style(area, theme.raised());
-    let scope = app.mode.scope();
+    let scope = app.scope();
     let chip = format!(" {} ", scope.chip());
     let here = position(app, state);
     let width = usize::from(area.width);
@@ -204,7 +204,7 @@ pub(super) fn status(app: &App, state: &State, frame: &mut Frame<'_>, area: Rect
 
 /// The hook under the cursor, which of how many it is, and its family where the margin does not name it.
 fn position(app: &App, state: &State) -> String {
-    if app.mode.page().is_some() || matches!(app.mode, Mode::Form(_) | Mode::Confirm { .. }) {
+    if !app.stack.is_empty() || app.mode.page().is_some() || matches!(app.mode, Mode::Form(_)) {
         return String::new();
     }
     let (Some(board), Some(hook)) = (app.board(state), app.hook(state)) else {

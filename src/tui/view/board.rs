@@ -20,14 +20,21 @@ use crate::tui::widgets::cell::{Cell, Edge, Fill};
 use crate::tui::widgets::text::{fit, put, wrap};
 
 /// Draws the board that is looked at.
-pub(super) fn draw(app: &App, state: &State, grid: &Grid, frame: &mut Frame<'_>) {
+pub(in crate::tui) fn draw(
+    app: &App,
+    state: &State,
+    look: &BoardView<'_>,
+    grid: &Grid,
+    frame: &mut Frame<'_>,
+) {
     let Some(board) = app.board(state) else {
         return;
     };
-    let look = BoardView::new(app, state);
     let buffer = frame.buffer_mut();
     marks(app, grid, Some((app.eye.row, app.eye.column)), buffer);
-    regions::names(app, &look, state, board, grid, buffer);
+    if !look.sinks {
+        regions::names(app, look, state, board, grid, buffer);
+    }
     let hooks = (grid.top..grid.top + grid.rows).flat_map(|row| {
         let columns = grid.left..grid.left + grid.columns;
         columns.map(move |column| (row, column))
@@ -38,7 +45,7 @@ pub(super) fn draw(app: &App, state: &State, grid: &Grid, frame: &mut Frame<'_>)
         let Some(area) = grid.cell(row, column) else {
             continue;
         };
-        let cell = cell(app, state, &look, hook, grid.zoom);
+        let cell = cell(app, state, look, hook, grid.zoom);
         cell.draw(area, grid.cell_width, buffer);
         if !matches!(cell.edge, Edge::Plain | Edge::Selected) {
             marked.push((cell, area));
@@ -125,20 +132,32 @@ fn cell<'a>(
             .unwrap_or_default(),
     };
     let edge = edge(app, look, hook, &spot);
+    let sunk = look.sinks && !matches!(edge, Edge::Target | Edge::Source | Edge::Cursor);
+    let number = if sunk { Cow::Borrowed("") } else { number };
     let mut cell = Cell {
         theme: &app.theme,
         fill: fill(app, look, &spot),
         ink: ink(app, look, &spot),
         sign: None,
-        name: kept.map_or("", |kept| kept.card.name.as_str()),
-        amount: amount(&spot),
+        name: match kept {
+            Some(kept) if !sunk => kept.card.name.as_str(),
+            _ => "",
+        },
+        amount: if sunk {
+            Cow::Borrowed("")
+        } else {
+            amount(&spot)
+        },
         number,
         edge,
-        sunk: false,
+        sunk,
     };
     let filled = matches!(cell.fill, Fill::Card(_)) && app.theme.gap().is_some();
     let sign = sign(look, &spot, filled, !cell.number.is_empty());
-    cell.sign = sign.map(|sign| (sign, sign_ink(app, &spot, cell.ink)));
+    cell.sign = sign.map(|sign| match sunk {
+        true => (sign, app.theme.faint()),
+        false => (sign, sign_ink(app, &spot, cell.ink)),
+    });
     cell
 }
 

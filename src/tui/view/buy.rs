@@ -7,13 +7,13 @@ use ratatui::text::{Line, Span};
 use ratatui::widgets::Paragraph;
 
 use super::inset;
-use super::lists::window;
 use crate::stash::projects::buy_list::Purchase;
 use crate::stash::state::State;
 use crate::text;
 use crate::text::list;
 use crate::tui::app::App;
 use crate::tui::app::project::Buy;
+use crate::tui::widgets::list::in_view;
 use crate::tui::widgets::text::{fit, pad};
 
 pub(super) fn page(app: &App, state: &State, buy: &Buy, frame: &mut Frame<'_>, body: Rect) {
@@ -47,7 +47,7 @@ pub(super) fn page(app: &App, state: &State, buy: &Buy, frame: &mut Frame<'_>, b
         Line::default(),
     ];
     let room = height.saturating_sub(lines.len()).max(1);
-    for at in window(buy.at, purchases.len(), room) {
+    for at in in_view(buy.at, purchases.len(), room) {
         if let Some(purchase) = purchases.get(at) {
             lines.push(row(app, state, purchase, at == buy.at, width));
         }

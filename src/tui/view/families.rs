@@ -8,13 +8,13 @@ use ratatui::widgets::Paragraph;
 use unicode_width::UnicodeWidthStr;
 
 use super::inset;
-use super::lists::window;
 use crate::model::card::WallOrder;
 use crate::stash::command::family::{How, how};
 use crate::stash::state::{CardState, State};
 use crate::text;
 use crate::tui::app::App;
 use crate::tui::app::families::{Entry, Families, Shelf, Stage, cards_of, entries};
+use crate::tui::widgets::list::in_view;
 use crate::tui::widgets::text::{fit, pad};
 
 pub(super) fn page(app: &App, state: &State, page: &Families, frame: &mut Frame<'_>, body: Rect) {
@@ -89,7 +89,7 @@ fn list(
     }
     let names = entries.iter().map(|entry| title(entry).width());
     let name = names.max().unwrap_or(0).min(width * 2 / 5);
-    let lines = window(page.at, shown, room);
+    let lines = in_view(page.at, shown, room);
     let lines = lines.filter_map(|at| Some((at, entries.get(at)?)));
     lines
         .map(|(at, entry)| row(app, state, entry, at == page.at, (name, width)))
@@ -151,7 +151,7 @@ fn cards(app: &App, state: &State, shelf: Shelf, width: usize, room: usize) -> V
     if cards.is_empty() {
         return vec![Line::raw(fit("No card is in it.", width))];
     }
-    let lines = window(shelf.at, cards.len(), room);
+    let lines = in_view(shelf.at, cards.len(), room);
     let lines = lines.filter_map(|at| Some((at, *cards.get(at)?)));
     lines
         .map(|(at, kept)| card(app, state, kept, at == shelf.at, width))

@@ -2,8 +2,6 @@
 
 use ratatui::style::Style;
 use ratatui::text::{Line, Span};
-use unicode_segmentation::UnicodeSegmentation;
-use unicode_width::UnicodeWidthStr;
 
 use super::panel;
 use crate::model::ring::RingState;
@@ -14,16 +12,8 @@ use crate::text;
 use crate::tui::app::{App, FindBox};
 use crate::tui::field::Field;
 use crate::tui::update::listed_rings;
-use crate::tui::widgets::text::{ago, fit, pad, paragraph};
-
-/// The lines of a list that are in view, so that the chosen one is among them.
-pub(super) fn window(at: usize, count: usize, height: usize) -> std::ops::Range<usize> {
-    let height = height.max(1);
-    let first = at
-        .saturating_sub(height / 2)
-        .min(count.saturating_sub(height));
-    first..(first + height).min(count)
-}
+use crate::tui::widgets::list::in_view;
+use crate::tui::widgets::text::{ago, fit, pad, paragraph, typed};
 
 /// What is written in a line of a form: with the cursor where it is `here`, and as a whole where it was
 /// only `offered`, so that typing takes its place.
@@ -36,31 +26,9 @@ pub(super) fn written(
 ) -> Vec<Span<'static>> {
     match (here, offered) {
         (true, true) => vec![Span::styled(fit(field.text(), room), app.theme.chosen())],
-        (true, false) => typed(app, field.halves(), room).spans,
+        (true, false) => typed(&app.theme, field.halves(), room).spans,
         (false, _) => vec![Span::raw(fit(field.text(), room))],
     }
-}
-
-/// A text being typed, with its cursor.
-pub(super) fn typed(app: &App, halves: (&str, &str), width: usize) -> Line<'static> {
-    let (head, tail) = halves;
-    let mut rest = tail.graphemes(true);
-    let under = rest.next().unwrap_or(" ");
-    let room = width.max(2).saturating_sub(under.width().max(1));
-    // What is typed last matters most.
-    let (mut start, mut used) = (head.len(), 0);
-    for (at, grapheme) in head.grapheme_indices(true).rev() {
-        let wider = used + grapheme.width();
-        if wider > room {
-            break;
-        }
-        (start, used) = (at, wider);
-    }
-    Line::from(vec![
-        Span::raw(head[start..].to_owned()),
-        Span::styled(under.to_owned(), app.theme.chosen()),
-        Span::raw(fit(rest.as_str(), room - used)),
-    ])
 }
 
 /// A small swatch, or what stands for it.
@@ -126,7 +94,10 @@ pub(super) fn find(
     width: usize,
     height: usize,
 ) -> Vec<Line<'static>> {
-    let mut lines = vec![typed(app, find.field.halves(), width), Line::default()];
+    let mut lines = vec![
+        typed(&app.theme, find.field.halves(), width),
+        Line::default(),
+    ];
     if find.field.text().is_empty() {
         let hint = "Type a number or part of a name. The board goes there as you type.";
         lines.extend(paragraph(hint, width, app.theme.faint()));
@@ -147,7 +118,7 @@ pub(super) fn find(
         lines
     });
     let room = height.saturating_sub(2 + below.len()).max(3);
-    for at in window(find.at, find.matches.len(), room) {
+    for at in in_view(find.at, find.matches.len(), room) {
         if let Some(kept) = find.matches.get(at).and_then(|&card| state.card(card)) {
             lines.push(row(app, state, kept, at == find.at, width));
         }
@@ -179,7 +150,7 @@ pub(super) fn rings(
     }
     let mut lines = Vec::new();
     let each = 3;
-    for n in window(at, listed.len(), height / each) {
+    for n in in_view(at, listed.len(), height / each) {
         let Some(ring) = listed.get(n) else { continue };
         let style = if n == at {
             app.theme.chosen()
@@ -254,7 +225,7 @@ pub(super) fn away(
     );
     let below = paragraph(&words, width, app.theme.away());
     let room = height.saturating_sub(2 + below.len());
-    for n in window(at, cards.len(), room) {
+    for n in in_view(at, cards.len(), room) {
         if let Some(kept) = cards.get(n) {
             lines.push(row(app, state, kept, n == at, width));
         }

@@ -8,7 +8,6 @@ use ratatui::widgets::Paragraph;
 use unicode_width::UnicodeWidthStr;
 
 use super::inset;
-use super::lists::window;
 use crate::exchange::Column;
 use crate::stash::command::import::Outcome;
 use crate::text;
@@ -17,6 +16,7 @@ use crate::text::one_or_many;
 use crate::text::refusal::row_fault;
 use crate::tui::app::App;
 use crate::tui::app::matching::{Judged, Matching, meaning, row_summary};
+use crate::tui::widgets::list::in_view;
 use crate::tui::widgets::text::{fit, pad, paragraph, wrap};
 
 /// Columns of a column's title at most, and of what it means.
@@ -57,7 +57,7 @@ fn laid_out(
     let room = (height.saturating_sub(4) / 2).clamp(1, count.max(1));
     let names = (0..count).map(|at| matching.found.title(&matching.columns, at).width());
     let title = names.max().unwrap_or(0).clamp(6, TITLE);
-    for at in window(matching.at, count, room) {
+    for at in in_view(matching.at, count, room) {
         lines.push(column(app, matching, at, title, width));
     }
     let left = height.saturating_sub(lines.len());

@@ -1,14 +1,13 @@
 //! Drawing: from the interface and the stash to a frame, and nothing else.
 
 mod bars;
-mod board;
+pub(super) mod board;
 mod buy;
 mod corner;
 mod design;
 mod families;
 mod hang;
 mod lists;
-mod log;
 #[cfg(test)]
 mod looks_tests;
 pub(super) mod matching;
@@ -36,6 +35,7 @@ use ratatui::widgets::Paragraph;
 
 use super::app::{App, Mode, Page, Stash};
 use super::layout;
+use super::spot::BoardView;
 use super::theme::Signs;
 use super::widgets::ascii;
 use super::widgets::pane::Pane;
@@ -46,29 +46,40 @@ pub fn view(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>) {
     let parts = layout::parts(area.width, area.height);
     let body = parts.body;
     frame.buffer_mut().set_style(area, app.theme.base());
-    bars::title(app, stash.state, frame, parts.title);
+    // The topmost screen that fills the body, and the windows over it.
+    let covers = app.stack.iter().rposition(|screen| !screen.is_window());
+    match covers.and_then(|at| app.stack[at].title(app, stash, parts.title.width)) {
+        Some(title) => frame.render_widget(title, parts.title),
+        None => bars::title(app, stash.state, frame, parts.title),
+    }
+    if covers.is_none() {
+        beneath(app, stash, frame, body);
+    }
+    for screen in &app.stack[covers.unwrap_or(0)..] {
+        screen.view(app, stash, frame, body);
+    }
+    bars::status(app, stash.state, frame, parts.status);
+    bars::toast(app, stash, frame.buffer_mut(), body);
+    if app.theme.signs == Signs::Ascii {
+        ascii::rewrite(frame.buffer_mut());
+    }
+}
+
+/// What is going on beneath the stack of screens.
+fn beneath(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, body: Rect) {
     match app.mode.page() {
         Some(Page::Project(page)) => project::page(app, stash.state, page, frame, body),
         Some(Page::Buy(buy)) => buy::page(app, stash.state, buy, frame, body),
-        Some(Page::Log(log)) => log::page(app, log, frame, body),
         Some(Page::Families(page)) => families::page(app, stash.state, page, frame, body),
         Some(Page::Welcome(page)) => welcome::page(app, stash.state, page, frame, body),
         Some(Page::Design(design)) => design::page(app, stash.state, design, frame, body),
         Some(Page::Matching(matching)) => matching::page(app, matching, frame, body),
         None => wall(app, stash, frame, body),
     }
-    bars::status(app, stash.state, frame, parts.status);
     match &app.mode {
         Mode::Form(form) => popup::form(app, form, frame, body),
         Mode::Intake(intake) => popup::intake(app, intake, frame, body),
-        Mode::Help(help) => popup::help(app, help, frame, body),
-        Mode::Actions(pick) => popup::actions(app, pick, frame, body),
-        Mode::Confirm { question, .. } => popup::confirm(app, question, frame, body),
         _ => {}
-    }
-    bars::toast(app, stash, frame.buffer_mut(), body);
-    if app.theme.signs == Signs::Ascii {
-        ascii::rewrite(frame.buffer_mut());
     }
 }
 
@@ -83,7 +94,8 @@ fn wall(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, body: Rect) {
         }
         return;
     };
-    board::draw(app, stash.state, &arrangement.grid, frame);
+    let look = BoardView::new(app, stash.state);
+    board::draw(app, stash.state, &look, &arrangement.grid, frame);
     let Some(first) = arrangement.panes.first() else {
         return;
     };
@@ -112,7 +124,6 @@ fn side(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, area: Rect) -> bool 
         Mode::Rings(at) => ("Rings", lists::rings(app, state, *at, width, height)),
         Mode::Away(at) => ("Not at home", lists::away(app, state, *at, width, height)),
         Mode::Hang(card) => ("Hang elsewhere", hang::draw(app, state, card, width)),
-        Mode::PutAway(walk) => ("Put away", walks::put_away(app, state, walk, width, height)),
         Mode::Pull(pull) => ("Fetch", walks::pull(app, state, pull, width, height)),
         Mode::Planning(count) => (rehang::title(state), rehang::planning(app, *count, width)),
         Mode::Plans(plans) => (

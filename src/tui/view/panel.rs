@@ -319,14 +319,9 @@ fn left_line(app: &App, state: &State, kept: &CardState, width: usize) -> Line<'
 
 /// The cards before and after a hook, in the order of its board: `223 and 226`.
 fn neighbours(state: &State, hook: HookRef) -> Option<String> {
-    let board = state.board(hook.board)?;
-    let at = board.reading_index(hook);
-    let all = u32::from(board.rows) * u32::from(board.columns);
-    let on = |index: u32| state.homes_on(board.hook_at(index)).next();
-    let name = |kept: &CardState| state.number_and_tag(kept).into_owned();
-    let before = (0..at).rev().take(40).find_map(on).map(name);
-    let after = (at + 1..all).take(40).find_map(on).map(name);
-    Some(match (before, after) {
+    let (before, after) = state.cards_beside(hook);
+    let name = |(_, kept): (HookRef, &CardState)| state.number_and_tag(kept).into_owned();
+    Some(match (before.map(name), after.map(name)) {
         (Some(before), Some(after)) => format!("{before} and {after}"),
         (Some(before), None) => format!("{before} and the end"),
         (None, Some(after)) => format!("the start and {after}"),

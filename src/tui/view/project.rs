@@ -7,7 +7,6 @@ use ratatui::text::{Line, Span};
 use ratatui::widgets::Paragraph;
 
 use super::inset;
-use super::lists::window;
 use crate::model::ids::CardId;
 use crate::model::ring::{KeyLine, KeyThread, Ring, RingState};
 use crate::model::thread::Strands;
@@ -20,6 +19,7 @@ use crate::text;
 use crate::text::one_or_many;
 use crate::tui::app::App;
 use crate::tui::app::project::Project;
+use crate::tui::widgets::list::in_view;
 use crate::tui::widgets::text::{ago, fit, pad, paragraph};
 
 /// Where the columns of the key begin, for a page of a width.
@@ -90,7 +90,7 @@ pub(super) fn page(app: &App, state: &State, page: Project, frame: &mut Frame<'_
     });
     let rows: Vec<_> = rows.collect();
     let chosen = rows.iter().position(|&(at, ..)| at == page.at).unwrap_or(0);
-    let shown = window(chosen, rows.len(), room);
+    let shown = in_view(chosen, rows.len(), room);
     let used = shown.len();
     for &(at, line, ref thread) in rows.get(shown).unwrap_or_default() {
         let style = if at == page.at {

@@ -3,7 +3,6 @@
 use ratatui::style::Style;
 use ratatui::text::{Line, Span};
 
-use super::lists::typed;
 use super::panel;
 use super::walks::bar;
 use crate::model::ids::CardId;
@@ -15,6 +14,7 @@ use crate::text;
 use crate::text::one_or_many;
 use crate::tui::app::App;
 use crate::tui::app::rollcall::{RollCall, Stage};
+use crate::tui::widgets::text::typed;
 use crate::tui::widgets::text::{fit, paragraph, told};
 
 pub(super) fn draw(
@@ -131,7 +131,7 @@ fn walk(app: &App, state: &State, call: &RollCall, width: usize) -> Vec<Line<'st
     lines.push(Line::default());
     if let Stage::Typing(field, wrong) = &call.stage {
         lines.push(Line::styled("What else hangs here?", theme.strong()));
-        lines.push(typed(app, field.halves(), width));
+        lines.push(typed(&app.theme, field.halves(), width));
         match wrong {
             Some(wrong) => lines.extend(paragraph(&told(wrong), width, theme.wrong())),
             None => lines.extend(paragraph(

@@ -90,7 +90,7 @@ fn there_is_a_screen_of_every_kind() {
     let purposes: BTreeSet<_> = purposes.collect();
     assert_eq!(purposes, PURPOSES.iter().copied().collect());
     for scope in Scope::ALL {
-        let there = apps().any(|app| app.mode.scope() == scope);
+        let there = apps().any(|app| app.scope() == scope);
         assert!(there || scope == Scope::Anywhere, "{scope:?}");
     }
     for heat in Heat::ALL {
@@ -147,7 +147,7 @@ fn frames(rows: &[String]) -> (usize, usize) {
 
 /// The keys that may stand at the foot of a screen, as they stand there.
 fn hints(desk: &TestApp) -> Vec<String> {
-    let scope = desk.app.mode.scope();
+    let scope = desk.app.scope();
     let hint = |bound: &Bound| {
         let text = bound.binding.hint();
         let key = bound.keys.first()?;
@@ -159,7 +159,7 @@ fn hints(desk: &TestApp) -> Vec<String> {
 fn assert_status(desk: &TestApp, rows: &[String], what: &str) {
     let hints = hints(desk);
     let status = rows.last().expect(what);
-    let chip = format!(" {} ", desk.app.mode.scope().chip());
+    let chip = format!(" {} ", desk.app.scope().chip());
     assert!(status.starts_with(&format!(" {chip}")), "{what}");
     assert!(status.contains(&hints[0]), "{what}");
     // Nothing but whole hints, three spaces apart, and where the cursor is.
@@ -208,29 +208,32 @@ fn what_is_true_of_every_screen() {
         for Screen { name, desk } in every_screen((width, height)) {
             let rows = rows(&desk);
             let what = format!("{name} at {width}x{height}:\n{}", rows.join("\n"));
-            assert!(name.starts_with(ways::mode(&desk.app.mode)), "{what}");
+            let stacked = !desk.app.stack.is_empty();
+            assert!(
+                stacked || name.starts_with(ways::mode(&desk.app.mode)),
+                "{what}"
+            );
             let counts = Counts::of(&desk.state);
+            let titled = desk
+                .app
+                .stack
+                .iter()
+                .any(|screen| screen.title(&desk.app, desk.stash(), width).is_some());
             for (sign, n) in [
                 ("o", counts.on_rings),
                 ("?", counts.missing),
                 ("+", counts.to_hang + counts.in_hand),
             ] {
                 let told = format!("{sign} {n} ");
-                assert!(rows[0].contains(&told), "{told:?}: {what}");
+                assert!(titled || rows[0].contains(&told), "{told:?}: {what}");
             }
             assert_status(&desk, &rows, &what);
             let mode = &desk.app.mode;
             if let Mode::Form(form) = mode {
                 assert_form(form, &rows, &what);
             }
-            let framed = matches!(
-                mode,
-                Mode::Form(_)
-                    | Mode::Intake(_)
-                    | Mode::Help(_)
-                    | Mode::Actions(_)
-                    | Mode::Confirm { .. }
-            );
+            let framed =
+                !desk.app.stack.is_empty() || matches!(mode, Mode::Form(_) | Mode::Intake(_));
             let (closed, begun) = frames(&rows);
             let covered = framed || desk.app.notice.is_some() || desk.read_only.is_some();
             if covered {
@@ -238,7 +241,7 @@ fn what_is_true_of_every_screen() {
             } else {
                 assert_eq!(closed, begun, "{what}");
             }
-            if mode.page().is_some() || framed {
+            if mode.page().is_some() || framed || titled {
                 continue;
             }
             // The hook under the cursor is in view.

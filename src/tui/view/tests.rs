@@ -21,7 +21,7 @@ fn resized(desk: &TestApp, (width, height): (u16, u16)) -> Vec<String> {
 }
 
 fn scope(desk: &TestApp) -> Scope {
-    desk.app.mode.scope()
+    desk.app.scope()
 }
 
 #[test]

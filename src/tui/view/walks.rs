@@ -3,11 +3,10 @@
 use ratatui::text::Line;
 
 use super::panel;
-use crate::model::whereabouts::Whereabouts;
-use crate::stash::state::{CardState, State};
+use crate::stash::state::State;
 use crate::text;
+use crate::tui::app::App;
 use crate::tui::app::project::{Fetch, Pull};
-use crate::tui::app::{App, PutAway};
 use crate::tui::widgets::text::{fit, pad, paragraph};
 
 /// How far a walk is, as a bar of ASCII.
@@ -15,85 +14,6 @@ pub(super) fn bar(done: usize, all: usize, width: usize) -> String {
     let room = width.saturating_sub(2).min(40);
     let full = (room * done).checked_div(all).unwrap_or(room);
     format!("[{}{}]", "=".repeat(full), " ".repeat(room - full))
-}
-
-/// What the hands do with the card next.
-fn what_to_do(state: &State, kept: &CardState) -> String {
-    if kept.card.parent.is_none() {
-        return kept.home.map_or_else(
-            || "no hook yet: put it with the cards to hang".to_owned(),
-            |home| format!("hang it on {home}", home = state.hook_name(home)),
-        );
-    }
-    match state.rejoins(kept) {
-        Ok(whole) => {
-            let place = match whole.place.at {
-                Whereabouts::Hook { hook } => format!("on {hook}", hook = state.hook_name(hook)),
-                _ => text::places::place_of(state, whole),
-            };
-            format!(
-                "rejoin it with {whole}, {place}",
-                whole = state.card_name(whole)
-            )
-        }
-        Err((whole, place)) => format!(
-            "it stays: {whole}, on which its thread belongs, is {place}",
-            place = text::places::place(&place),
-            whole = state.card_name(whole)
-        ),
-    }
-}
-
-pub(super) fn put_away(
-    app: &App,
-    state: &State,
-    walk: &PutAway,
-    width: usize,
-    height: usize,
-) -> Vec<Line<'static>> {
-    let left = walk.left(state).count();
-    let all = walk.order.len();
-    let project = state
-        .ring(walk.ring)
-        .map_or("", |ring| ring.project.as_str());
-    let mut lines = vec![
-        Line::styled(fit(project, width), app.theme.strong()),
-        Line::raw(format!("{left} of {all} done", left = all - left)),
-        Line::raw(bar(all - left, all, width)),
-        Line::default(),
-    ];
-    let current = walk.order.get(walk.at).and_then(|&card| state.card(card));
-    let Some(kept) = current.filter(|kept| kept.place.at.ring() == Some(walk.ring)) else {
-        return lines;
-    };
-    for line in paragraph(&what_to_do(state, kept), width, app.theme.target()) {
-        lines.push(Line::styled(pad(&line.to_string(), width), line.style));
-    }
-    lines.extend(panel::heading(app, state, kept, width));
-    lines.push(Line::raw(fit(&panel::amount(state, kept), width)));
-    lines.push(Line::default());
-    lines.push(Line::styled("then", app.theme.faint()));
-    let id = kept.card.id;
-    let room = height.saturating_sub(lines.len());
-    // The cards after this one, then those that were put off.
-    let (before, after): (Vec<_>, Vec<_>) = walk
-        .left(state)
-        .partition(|other| walk.order.iter().position(|&o| o == other.card.id) < Some(walk.at));
-    for other in after
-        .into_iter()
-        .chain(before)
-        .filter(|other| other.card.id != id)
-        .take(room)
-    {
-        let home = match (other.home, other.card.parent) {
-            (Some(home), _) => state.hook_name(home),
-            (None, Some(_)) => "wind".to_owned(),
-            (None, None) => "tray".to_owned(),
-        };
-        let text = format!("{home:<5} {} {}", state.card_name(other), other.card.name);
-        lines.push(Line::raw(fit(&text, width)));
-    }
-    lines
 }
 
 pub(super) fn pull(

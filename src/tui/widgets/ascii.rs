@@ -32,7 +32,9 @@ fn plain(cell: &mut Cell) -> Option<char> {
             }
             ' '
         }
-        "▄" => ' ',
+        // The gap below a card is left out; a half of a large letter is drawn as a whole.
+        "▄" if cell.bg != Color::Reset => ' ',
+        "▄" | "▀" => '#',
         _ => return None,
     })
 }

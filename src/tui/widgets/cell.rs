@@ -145,6 +145,7 @@ impl Cell<'_> {
     /// The colour of the gap about a card.
     fn gap(&self, colour: Srgb) -> Option<Color> {
         match self.edge {
+            Edge::Plain | Edge::Source if self.sunk => self.theme.gap(),
             Edge::Plain | Edge::Source => self.theme.gap_of(colour),
             Edge::Selected => self.theme.base().fg,
             Edge::Cursor | Edge::Target => self.theme.accent().fg,

@@ -12,6 +12,8 @@ use unicode_segmentation::UnicodeSegmentation;
 use unicode_width::UnicodeWidthStr;
 
 use crate::model::label::is_invisible;
+use crate::tui::field::Field;
+use crate::tui::theme::Theme;
 
 /// A text cut to a width, with an ellipsis where something is left out.
 #[must_use]
@@ -125,6 +127,36 @@ pub fn paragraph(text: &str, width: usize, style: Style) -> Vec<Line<'static>> {
         .into_iter()
         .map(|line| Line::styled(line, style))
         .collect()
+}
+
+/// A text being typed, with its cursor.
+pub fn typed(theme: &Theme, halves: (&str, &str), width: usize) -> Line<'static> {
+    let (head, tail) = halves;
+    let mut rest = tail.graphemes(true);
+    let under = rest.next().unwrap_or(" ");
+    let room = width.max(2).saturating_sub(under.width().max(1));
+    // What is typed last matters most.
+    let (mut start, mut used) = (head.len(), 0);
+    for (at, grapheme) in head.grapheme_indices(true).rev() {
+        let wider = used + grapheme.width();
+        if wider > room {
+            break;
+        }
+        (start, used) = (at, wider);
+    }
+    Line::from(vec![
+        Span::raw(head[start..].to_owned()),
+        Span::styled(under.to_owned(), theme.chosen()),
+        Span::raw(fit(rest.as_str(), room - used)),
+    ])
+}
+
+/// The line that is typed to find something in a window, and a gap.
+#[must_use]
+pub fn search_line(theme: &Theme, field: &Field, width: usize) -> Vec<Line<'static>> {
+    let mut spans = vec![Span::styled("find  ", theme.faint())];
+    spans.extend(typed(theme, field.halves(), width.saturating_sub(6)).spans);
+    vec![Line::from(spans), Line::default()]
 }
 
 /// A faint label and what it says.

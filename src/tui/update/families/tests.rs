@@ -94,10 +94,10 @@ fn chosen_cards_are_sent_from_their_family_to_another() {
     let before = desk.state.clone();
     // The two lightest of the shore.
     desk.keys("F\n j s");
-    assert_eq!(desk.app.mode.scope(), Scope::SendTo);
+    assert_eq!(desk.app.scope(), Scope::SendTo);
     assert!(screen(&desk).contains("Send the 2 cards chosen to which family?"));
     desk.keys("jj\n");
-    assert_eq!(desk.app.mode.scope(), Scope::FamilyCards);
+    assert_eq!(desk.app.scope(), Scope::FamilyCards);
     assert_eq!(notice(&desk), "Put 2 cards in the family 'field'");
     assert_eq!(
         [family(&desk, "20"), family(&desk, "Sandbank:10")],
@@ -121,7 +121,7 @@ fn the_card_under_the_cursor_is_sent_where_none_is_chosen() {
 fn cards_chosen_on_the_board_are_sent_to_a_family_made_on_the_way() {
     let mut desk = desk();
     desk.keys(" l F");
-    assert_eq!(desk.app.mode.scope(), Scope::SendTo);
+    assert_eq!(desk.app.scope(), Scope::SendTo);
     desk.keys("nDunes\n\n");
     assert!(matches!(desk.app.mode, Mode::Board));
     assert_eq!(

@@ -36,13 +36,6 @@ fn notice(desk: &TestApp) -> &str {
     desk.app.notice.as_ref().map_or("", |notice| &notice.text)
 }
 
-fn question(desk: &TestApp) -> &str {
-    match &desk.app.mode {
-        Mode::Confirm { question, .. } => question,
-        _ => "",
-    }
-}
-
 #[test]
 fn a_card_is_hung_where_the_cursor_is_led() {
     let mut desk = TestApp::sample(Depth::None);
@@ -67,7 +60,7 @@ fn a_card_is_hung_where_the_cursor_is_led() {
     // A hook that breaks the order is asked about, and no leaves all as it was.
     desk.keys("jjh\n");
     assert_eq!(
-        question(&desk),
+        desk.question(),
         "Card 40 goes to C05, between 60 on B02 and 77 on C06. That breaks the order: it belongs \
          between 30 on A04 and 50 on B01. Write C05 on its label. Hang it there?"
     );
@@ -159,14 +152,14 @@ fn the_mouse_drags_a_card_and_asks_before_it_is_hung() {
     assert!(screen.contains("goes to A03"), "{screen}");
     release(&mut desk, "A03");
     assert!(
-        question(&desk).contains("Hang it there?"),
+        desk.question().contains("Hang it there?"),
         "{}",
-        question(&desk)
+        desk.question()
     );
     assert!(
-        question(&desk).contains("breaks the order: it belongs"),
+        desk.question().contains("breaks the order: it belongs"),
         "{}",
-        question(&desk)
+        desk.question()
     );
     desk.keys("n");
     assert_eq!(home(&desk, "40").as_deref(), Some("A05"));
@@ -213,5 +206,5 @@ fn a_drag_that_ends_nowhere_changes_nothing() {
     desk.keys("e");
     press(&mut desk, "A03");
     press(&mut desk, "A03");
-    assert!(!question(&desk).is_empty() || home(&desk, "Sandbank:10").as_deref() == Some("A03"));
+    assert!(!desk.question().is_empty() || home(&desk, "Sandbank:10").as_deref() == Some("A03"));
 }

@@ -91,7 +91,7 @@ fn the_kit_is_fetched_in_board_order_with_what_is_missing_dealt_with_there() {
     assert_eq!(split_cards.len(), 1);
     // 50 hangs hanging with Kite, and is split off as well; then the walk is at its end.
     desk.keys("\n");
-    assert_eq!(desk.app.mode.scope(), Scope::Project);
+    assert_eq!(desk.app.scope(), Scope::Project);
     let text = screen(&desk);
     assert!(text.contains("in this order"), "{text}");
     desk.keys("t");
@@ -116,7 +116,7 @@ fn thread_is_counted_down_by_one_key_and_undo_brings_it_back() {
     assert_eq!(left(&desk), Strands(41));
     desk.keys("n2\n3\n");
     assert_eq!(left(&desk), Strands(26));
-    assert_eq!(desk.app.mode.scope(), Scope::Project);
+    assert_eq!(desk.app.scope(), Scope::Project);
     desk.keys("uuu");
     assert_eq!(left(&desk), Strands(48));
     desk.keys("j-");
@@ -220,7 +220,7 @@ fn what_was_bought_comes_in_and_leads_to_a_re_hang() {
     assert!(new >= 1);
     desk.keys("\n");
     assert_eq!(desk.state.cards().len(), before + new);
-    assert_eq!(desk.app.mode.scope(), Scope::Plans);
+    assert_eq!(desk.app.scope(), Scope::Plans);
     // A colour with no skein is left out.
     let mut desk = robin().after("b");
     let lines = list.len();
@@ -229,15 +229,15 @@ fn what_was_bought_comes_in_and_leads_to_a_re_hang() {
     }
     desk.keys("\n");
     assert_eq!(desk.state.cards().len(), before);
-    assert_eq!(desk.app.mode.scope(), Scope::Buy);
+    assert_eq!(desk.app.scope(), Scope::Buy);
 }
 
 #[test]
 fn the_list_of_all_projects_is_left_to_the_rings() {
     let mut desk = robin().after("\u{1b}b");
-    assert_eq!(desk.app.mode.scope(), Scope::Buy);
+    assert_eq!(desk.app.scope(), Scope::Buy);
     desk.keys("\u{1b}");
-    assert_eq!(desk.app.mode.scope(), Scope::Rings);
+    assert_eq!(desk.app.scope(), Scope::Rings);
     // Those that are chosen are bought for, in the order they were opened.
     desk.keys("jj b");
     assert!(
@@ -248,7 +248,7 @@ fn the_list_of_all_projects_is_left_to_the_rings() {
     desk.keys("\u{1b}k b");
     assert!(screen(&desk).contains("Robin"), "{}", screen(&desk));
     desk.keys("\u{1b}");
-    assert_eq!(desk.app.mode.scope(), Scope::Rings);
+    assert_eq!(desk.app.scope(), Scope::Rings);
 }
 
 #[test]
@@ -260,7 +260,7 @@ fn what_runs_low_is_told_when_it_is_used_and_how_far_it_has_come_counts() {
     assert!(text.contains("80: 7 lengths on the ring"), "{text}");
     assert!(desk.app.notice.as_ref().is_some_and(|notice| notice.wrong));
     desk.keys("%90\n\u{13}");
-    assert_eq!(desk.app.mode.scope(), Scope::Project);
+    assert_eq!(desk.app.scope(), Scope::Project);
     desk.keys("-");
     let text = screen(&desk);
     assert!(text.contains("Used 1 length"), "{text}");
@@ -376,24 +376,29 @@ fn a_project_whose_ring_hangs_is_named_where_nothing_else_can_be_bought_for() {
 #[test]
 fn a_project_whose_beginning_is_taken_back_leads_to_the_rings() {
     let mut desk = TestApp::sample(Depth::None).after("rnWren\n\u{13}");
-    assert_eq!(desk.app.mode.scope(), Scope::Project);
+    assert_eq!(desk.app.scope(), Scope::Project);
     desk.keys("u");
-    assert_eq!(desk.app.mode.scope(), Scope::Rings);
+    assert_eq!(desk.app.scope(), Scope::Rings);
     assert!(desk.state.find_ring("Wren").is_none());
 }
 
 #[test]
 fn enter_never_closes_a_ring_and_a_closed_one_is_opened_again() {
     let mut desk = TestApp::sample(Depth::None).after("rp");
-    let Mode::PutAway(walk) = desk.app.mode.clone() else {
-        panic!("{}", screen(&desk))
-    };
-    let project = desk.state.ring(walk.ring).unwrap().project.to_string();
-    desk.keys(&"\n".repeat(walk.order.len() + 3));
-    assert_eq!(desk.app.mode.scope(), Scope::Confirm);
+    // The first ring of the list has one card.
+    let project = "Kite".to_owned();
+    assert_eq!(desk.app.scope(), Scope::PutAway, "{}", screen(&desk));
+    desk.keys(
+        "
+
+
+
+",
+    );
+    assert_eq!(desk.app.scope(), Scope::Confirm);
     let text = screen(&desk);
     assert!(
-        text.contains("press y or n") && text.contains("stays open"),
+        text.contains("Press y for yes") && text.contains("leaves it open"),
         "{text}"
     );
     let closed = |desk: &TestApp| desk.state.find_ring(&project).unwrap().is_closed();
@@ -402,7 +407,7 @@ fn enter_never_closes_a_ring_and_a_closed_one_is_opened_again() {
     desk.keys("y");
     assert!(closed(&desk));
     // It stands at the end of the list.
-    desk.keys("rjjjjj");
+    desk.keys("jjjjj");
     let text = screen(&desk);
     assert!(text.contains("closed today; c reopens it"), "{text}");
     let refused = desk.after("p");

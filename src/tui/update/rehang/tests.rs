@@ -33,7 +33,7 @@ fn a_re_hang_goes_on_where_it_was_left() {
     desk.keys("u");
     assert_eq!(done(&desk), Some(0));
     desk.keys("\n\u{1b}");
-    assert_eq!(desk.app.mode.scope(), Scope::Board);
+    assert_eq!(desk.app.scope(), Scope::Board);
 
     // As when the program is opened again.
     let mut again = TestApp::empty(Depth::None);
@@ -86,7 +86,7 @@ fn a_card_that_is_not_there_is_missing_and_the_rest_goes_on() {
     );
     desk.keys("Ay");
     assert_eq!(done(&desk), None);
-    assert_eq!(desk.app.mode.scope(), Scope::Board);
+    assert_eq!(desk.app.scope(), Scope::Board);
     assert_eq!(
         said(&desk),
         "the re-hang is done; 2 cards are missing: w shows them"
@@ -114,14 +114,17 @@ fn what_is_taken_back_says_where_the_card_hangs_again() {
 fn a_re_hang_is_given_up_or_planned_anew() {
     let desk = TestApp::sample(Depth::None).after("g\n\n");
     let asked = desk.after("G");
-    assert_eq!(asked.app.mode.scope(), Scope::Confirm);
+    assert_eq!(asked.app.scope(), Scope::Confirm);
     assert_eq!(done(&asked.after("n")), Some(1));
     let given_up = asked.after("y");
     assert_eq!(done(&given_up), None);
-    assert_eq!(given_up.app.mode.scope(), Scope::Board);
-    let anew = desk.after("R");
+    assert_eq!(given_up.app.scope(), Scope::Board);
+    // The plan that is running is not given up by one key.
+    assert_eq!(done(&desk.after("R")), Some(1));
+    assert_eq!(desk.after("Rn").app.scope(), Scope::Work);
+    let anew = desk.after("Ry");
     assert_eq!(done(&anew), None);
-    assert_eq!(anew.app.mode.scope(), Scope::Plans);
+    assert_eq!(anew.app.scope(), Scope::Plans);
 }
 
 #[test]
@@ -133,12 +136,12 @@ fn a_re_hang_that_cannot_go_on_says_so() {
     let event = block(&desk.state, &hook_name, "bracket", Unhang::Refused, now()).unwrap();
     desk.state.apply(&event).unwrap();
     desk.keys("g");
-    match &desk.app.mode {
-        Mode::Confirm { question, .. } => {
-            assert!(question.contains(&format!("hook {hook_name} is no longer free")));
-        }
-        other => panic!("{other:?}"),
-    }
+    assert!(
+        desk.question()
+            .contains(&format!("hook {hook_name} is no longer free")),
+        "{}",
+        desk.question()
+    );
     assert_eq!(done(&desk.after("y")), None);
 }
 
@@ -147,12 +150,12 @@ fn a_step_taken_back_is_done_again() {
     let mut desk = TestApp::sample(Depth::None).after("g\n\nu");
     assert_eq!(done(&desk), Some(0));
     desk.keys("U");
-    assert_eq!((done(&desk), desk.app.mode.scope()), (Some(1), Scope::Work));
+    assert_eq!((done(&desk), desk.app.scope()), (Some(1), Scope::Work));
     assert!(said(&desk).starts_with("done again: "), "{}", said(&desk));
     // The last one ends the re-hang again.
     desk.keys("Ayug");
-    assert_eq!(desk.app.mode.scope(), Scope::Work);
+    assert_eq!(desk.app.scope(), Scope::Work);
     desk.keys("U");
-    assert_eq!((done(&desk), desk.app.mode.scope()), (None, Scope::Board));
+    assert_eq!((done(&desk), desk.app.scope()), (None, Scope::Board));
     assert!(said(&desk).starts_with("done again: "), "{}", said(&desk));
 }

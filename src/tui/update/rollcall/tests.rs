@@ -68,7 +68,7 @@ fn the_walk_stops_where_a_card_hangs_or_lives_and_the_cursor_follows() {
     let before = desk.state.clone();
     desk.keys("\n");
     assert_eq!(said(&desk), "Roll call: 4 found, 0 misplaced, 0 missing");
-    assert_eq!(desk.app.mode.scope(), Scope::Board);
+    assert_eq!(desk.app.scope(), Scope::Board);
     assert!(desk.state == before);
     desk.keys("u");
     assert!(said(&desk).starts_with("taken back: Roll call"));
@@ -86,7 +86,7 @@ fn it_begins_on_the_board_of_the_cursor_and_goes_around() {
 fn what_hangs_wrong_is_recorded_and_hung_home() {
     // 40 hangs on A01 instead of 10 of Sandbank, which is nowhere; 20 came home unrecorded.
     let mut desk = desk().after("vms40\n");
-    assert_eq!(desk.app.mode.scope(), Scope::RollCall);
+    assert_eq!(desk.app.scope(), Scope::RollCall);
     assert!(
         drawn(&desk).contains("not here: Sandbank:10") && drawn(&desk).contains("also here: 40")
     );
@@ -103,7 +103,7 @@ fn what_hangs_wrong_is_recorded_and_hung_home() {
     assert_eq!(desk.asked, []);
 
     desk.keys("\n");
-    assert_eq!(desk.app.mode.scope(), Scope::HangHome);
+    assert_eq!(desk.app.scope(), Scope::HangHome);
     let place =
         |desk: &TestApp, name: &str| desk.state.card(id(desk, name)).unwrap().place.at.clone();
     assert!(matches!(
@@ -123,7 +123,7 @@ fn what_hangs_wrong_is_recorded_and_hung_home() {
     desk.keys("\n");
     assert_eq!(hangs_on(&desk, "40").as_deref(), Some("A05"));
     assert_eq!(said(&desk), "Roll call: 0 found, 2 misplaced, 1 missing");
-    assert_eq!(desk.app.mode.scope(), Scope::Board);
+    assert_eq!(desk.app.scope(), Scope::Board);
 }
 
 #[test]
@@ -133,7 +133,7 @@ fn the_rest_of_a_row_is_confirmed_with_one_key() {
     assert_eq!(hook_name(&desk), "B01");
     assert_eq!(call(&desk).seen.len(), 4);
     desk.keys("aaa");
-    assert_eq!(desk.app.mode.scope(), Scope::Report);
+    assert_eq!(desk.app.scope(), Scope::Report);
     assert_eq!(call(&desk).seen.len(), 8);
 }
 
@@ -186,12 +186,12 @@ fn a_card_confirmed_by_mistake_counts_where_it_is_seen() {
 #[test]
 fn a_number_that_cannot_be_is_told_where_it_is_typed() {
     let mut desk = desk().after("vlls10\n");
-    assert_eq!(desk.app.mode.scope(), Scope::Seen);
+    assert_eq!(desk.app.scope(), Scope::Seen);
     assert!(drawn(&desk).contains("could be any of"));
     desk.keys("\u{8}\u{8}zzz\n");
     assert!(drawn(&desk).contains("No card 'zzz'"));
     desk.keys("\u{1b}");
-    assert_eq!(desk.app.mode.scope(), Scope::RollCall);
+    assert_eq!(desk.app.scope(), Scope::RollCall);
     // A06 is blocked.
     desk.keys("llls40\n");
     assert!(drawn(&desk).contains("is blocked"), "{}", drawn(&desk));
@@ -223,7 +223,7 @@ fn a_report_that_is_no_longer_so_is_shown_anew() {
     let event = ring::missing(&desk.state, &[id(&desk, "Sandbank:10")], now()).unwrap();
     desk.state.apply(&event).unwrap();
     desk.keys("\n");
-    assert_eq!(desk.app.mode.scope(), Scope::Report);
+    assert_eq!(desk.app.scope(), Scope::Report);
     assert!(said(&desk).contains("changed meanwhile"));
     assert_eq!(desk.asked, []);
     desk.keys("\n");

@@ -1,30 +1,98 @@
-//! The help, and the list of what can be done: made from the keys that hold, and searched by typing.
+//! Every key and sign, searched by typing.
 
-use super::Mode;
-use crate::tui::field::Field;
-use crate::tui::keymap::{Action, Bound, Keymap, Scope};
+use ratatui::Frame;
+use ratatui::layout::Rect;
+use ratatui::text::Line as Text;
+use ratatui::widgets::Paragraph;
+
+use crate::tui::app::{App, Stash};
+use crate::tui::field::{Field, LeftOut};
+use crate::tui::key::Key;
+use crate::tui::keymap::{Action, Keymap, Scope};
+use crate::tui::layout;
+use crate::tui::screen::{Context, Screen};
 use crate::tui::spot::HookStatus;
+use crate::tui::update::stepped;
+use crate::tui::widgets::text::search_line;
+use crate::tui::widgets::window;
 
-/// The help on the screen.
+/// The window, over a screen whose keys come first in it.
 #[derive(Clone, Debug)]
-pub struct Help {
-    /// What is on the screen again after it.
-    pub back: Box<Mode>,
+pub struct Keyboard {
+    over: Scope,
     /// What is typed to find a line.
-    pub field: Field,
+    field: Field,
     /// First line shown.
-    pub top: usize,
+    top: usize,
 }
 
-/// Choosing something to do by typing.
-#[derive(Clone, Debug)]
-pub struct Pick {
-    /// Where it is to be done.
-    pub back: Box<Mode>,
-    /// What is typed.
-    pub field: Field,
-    /// Which of those that match is chosen.
-    pub at: usize,
+impl Keyboard {
+    /// The window over a screen with these keys.
+    #[must_use]
+    pub fn over(scope: Scope) -> Self {
+        Self {
+            over: scope,
+            field: Field::default(),
+            top: 0,
+        }
+    }
+}
+
+impl Screen for Keyboard {
+    fn scope(&self) -> Scope {
+        Scope::Help
+    }
+
+    fn is_window(&self) -> bool {
+        true
+    }
+
+    fn act(&mut self, context: &mut Context<'_>, action: Action) {
+        if action == Action::Cancel {
+            return context.close();
+        }
+        // The last screenful is as far as it goes; its frame and the line that is typed take four lines.
+        let (width, height) = context.app.size;
+        let shown = layout::parts(width, height).body.height.saturating_sub(4);
+        let count = lines(&context.app.keys, self.over, self.field.text()).len();
+        self.top = stepped(self.top, count.saturating_sub(shown.into()) + 1, action);
+    }
+
+    fn typed(&mut self, _: &mut Context<'_>, key: Key) {
+        if self.field.press(key) {
+            self.top = 0;
+        }
+    }
+
+    fn pasted(&mut self, text: &str) -> LeftOut {
+        self.field.insert(text)
+    }
+
+    #[cfg(test)]
+    fn field(&self) -> Option<&Field> {
+        Some(&self.field)
+    }
+
+    fn view(&self, app: &App, _: Stash<'_>, frame: &mut Frame<'_>, body: Rect) {
+        let width = 92.min(body.width);
+        let inner = usize::from(width.saturating_sub(4));
+        let found = lines(&app.keys, self.over, self.field.text());
+        let mut shown = search_line(&app.theme, &self.field, inner);
+        let room = usize::from(body.height.saturating_sub(4));
+        let last = found.len().saturating_sub(room);
+        if found.is_empty() {
+            shown.push(Text::styled("Nothing like that.", app.theme.wrong()));
+        }
+        for line in found.into_iter().skip(self.top.min(last)) {
+            shown.push(match line {
+                Line::Gap => Text::default(),
+                Line::Heading(title) => Text::styled(title, app.theme.strong()),
+                Line::Entry(keys, text) => Text::raw(format!("  {keys:<18} {text}")),
+            });
+        }
+        let inside = window::draw(app, "Keys", (width, body.height.into()), frame, body);
+        frame.render_widget(Paragraph::new(shown), inside);
+    }
 }
 
 /// A line of the help.
@@ -39,13 +107,12 @@ pub enum Line {
 }
 
 /// The signs beside those of how a hook stands.
-const OTHER_SIGNS: [(&str, &str); 8] = [
-    ("*", "chosen"),
+const OTHER_SIGNS: [(&str, &str); 7] = [
+    ("*", "selected"),
     (
-        "|",
-        "a family begins here; its name stands where it has room",
+        "+",
+        "several cards on the hook, or one comes here (re-hang)",
     ),
-    ("+ +1", "after a sign or an amount: more cards on the hook"),
     ("0 to 9", "heat view of thread: whole metres left, 0 is hot"),
     ("0 to 9", "heat view of time away: whole weeks, 9 is hot"),
     ("[ ]", "the hook under the cursor"),
@@ -54,7 +121,7 @@ const OTHER_SIGNS: [(&str, &str); 8] = [
 ];
 
 /// Whether a text has every word that is typed, whatever their order and capitals.
-fn has(text: &str, words: &str) -> bool {
+pub(super) fn has(text: &str, words: &str) -> bool {
     let text = text.to_lowercase();
     words
         .to_lowercase()
@@ -107,20 +174,6 @@ pub fn lines(keys: &Keymap, now: Scope, typed: &str) -> Vec<Line> {
     all
 }
 
-/// What can be done in a scope and matches what is typed, in the order of the table. Moving about is
-/// left out: nobody looks for that by name.
-#[must_use]
-pub fn choices<'a>(keys: &'a Keymap, scope: Scope, typed: &str) -> Vec<&'a Bound> {
-    let is_found = |action: Action| !action.moves() && action != Action::Actions;
-    keys.in_scope(scope)
-        .filter(|bound| is_found(bound.binding.action))
-        .filter(|bound| {
-            let binding = bound.binding;
-            has(&format!("{} {}", binding.hint(), binding.help()), typed)
-        })
-        .collect()
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -147,10 +200,7 @@ mod tests {
         assert_eq!(lines(&keys, Scope::Board, "zzzz"), []);
         // Lending has no key of its own name; it is found where one looks for it.
         assert_eq!(entries(&lines(&keys, Scope::Board, "lend")), 1);
-        let found = choices(&keys, Scope::Board, "lend");
-        assert_eq!(found[0].binding.action, Action::Elsewhere);
         // What is drawn beside the signs of the hooks is explained too, and fits 80 columns.
-        assert_eq!(entries(&lines(&keys, Scope::Board, "family begins")), 1);
         assert_eq!(entries(&lines(&keys, Scope::Board, "heat hot")), 2);
         for (_, meaning) in OTHER_SIGNS {
             assert!(meaning.len() <= 55, "{meaning}");
@@ -161,14 +211,5 @@ mod tests {
             lines(&keys, Scope::Rings, "")[0],
             Line::Heading("Rings")
         ));
-    }
-
-    #[test]
-    fn what_can_be_done_is_found_by_what_it_does() {
-        let keys = Keymap::default();
-        let found = choices(&keys, Scope::Board, "find colour");
-        assert_eq!(found[0].binding.action, Action::Find);
-        assert!(choices(&keys, Scope::Board, "").len() > 15);
-        assert!(choices(&keys, Scope::Board, "qqqq").is_empty());
     }
 }

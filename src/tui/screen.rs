@@ -1,0 +1,213 @@
+//! The stack of screens: what each can do, and what it can ask for.
+//!
+//! The topmost screen has the keys. It changes only itself and what is the same for all screens, in [`App`]; a
+//! change of the stash, a file or another screen is asked for through its [`Context`].
+
+use std::fmt::Debug;
+
+use ratatui::Frame;
+use ratatui::layout::Rect;
+use ratatui::text::Line;
+
+use super::app::{App, Stash};
+#[cfg(test)]
+use super::field::Field;
+use super::field::LeftOut;
+use super::key::Key;
+use super::keymap::{Action, Scope};
+use super::message::Effect;
+use super::refused::on_screen;
+use super::screens::question::{Question, Then};
+use crate::stash::event::{Act, Event};
+use crate::stash::refusal::Refusal;
+
+/// A screen, or a window over one.
+pub trait Screen: Debug + CloneScreen {
+    /// Which keys hold.
+    fn scope(&self) -> Scope;
+
+    /// Whether what is beneath stays in view behind it.
+    fn is_window(&self) -> bool {
+        false
+    }
+
+    /// Does what a key asks for.
+    fn act(&mut self, context: &mut Context<'_>, action: Action);
+
+    /// Takes a key that no action is bound to.
+    fn typed(&mut self, context: &mut Context<'_>, key: Key) {
+        let _ = (context, key);
+    }
+
+    /// Takes text that was pasted; gives what it could not take.
+    fn pasted(&mut self, text: &str) -> LeftOut {
+        let _ = text;
+        LeftOut::default()
+    }
+
+    /// The mouse's button was pressed at a column and a row of the screen.
+    fn clicked(&mut self, context: &mut Context<'_>, column: u16, row: u16) {
+        let _ = (context, column, row);
+    }
+
+    /// The line that is typed now, where there is one.
+    #[cfg(test)]
+    fn field(&self) -> Option<&Field> {
+        None
+    }
+
+    /// What is asked, where it is a question.
+    #[cfg(test)]
+    fn question(&self) -> Option<&str> {
+        None
+    }
+
+    /// A change that was asked for from here, or from a window over it, is on disk.
+    fn recorded(&mut self, context: &mut Context<'_>, act: &Act) {
+        let _ = (context, act);
+    }
+
+    /// A change that was asked for is not on disk, and nothing was changed.
+    fn failed(&mut self, context: &mut Context<'_>, wrong: String) {
+        context.app.complain(wrong);
+    }
+
+    /// Brings it up to a stash that was changed in any way; it may close itself.
+    fn settle(&mut self, context: &mut Context<'_>) {
+        let _ = context;
+    }
+
+    /// What stands above it in a line of so many columns; `None` for the board's own title.
+    fn title(&self, app: &App, stash: Stash<'_>, width: u16) -> Option<Line<'static>> {
+        let _ = (app, stash, width);
+        None
+    }
+
+    /// Draws it between the title and the status line.
+    fn view(&self, app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, body: Rect);
+}
+
+/// A screen that can be copied, for tests that go several ways from one place.
+pub trait CloneScreen {
+    /// A copy.
+    fn clone_screen(&self) -> Box<dyn Screen>;
+}
+
+impl<T: Screen + Clone + 'static> CloneScreen for T {
+    fn clone_screen(&self) -> Box<dyn Screen> {
+        Box::new(self.clone())
+    }
+}
+
+impl Clone for Box<dyn Screen> {
+    fn clone(&self) -> Self {
+        (**self).clone_screen()
+    }
+}
+
+/// What is to become of the stack.
+#[derive(Debug)]
+enum Step {
+    /// A screen comes on top.
+    Open(Box<dyn Screen>),
+    /// The screen that asks goes.
+    Close,
+    /// What is on top then does what a key would ask for.
+    Act(Action),
+}
+
+/// What a screen works with while it takes a message.
+pub struct Context<'a> {
+    /// What is the same for all screens. The stack in it is what lies beneath.
+    pub app: &'a mut App,
+    /// The stash.
+    pub stash: Stash<'a>,
+    steps: Vec<Step>,
+    effects: Vec<Effect>,
+}
+
+impl Context<'_> {
+    /// Opens a screen over this one.
+    pub fn open(&mut self, screen: impl Screen + 'static) {
+        self.steps.push(Step::Open(Box::new(screen)));
+    }
+
+    /// Closes this screen.
+    pub fn close(&mut self) {
+        self.steps.push(Step::Close);
+    }
+
+    /// Asks for a yes or a no.
+    pub fn ask_for(&mut self, text: String, then: Then) {
+        self.open(Question { text, then });
+    }
+
+    /// Lets what is on top afterwards do an action.
+    pub fn then(&mut self, action: Action) {
+        self.steps.push(Step::Act(action));
+    }
+
+    /// Asks for something outside.
+    pub fn ask(&mut self, effect: Effect) {
+        self.effects.push(effect);
+    }
+
+    /// Asks for an event to be recorded, or says why there is none.
+    pub fn commit(&mut self, event: Result<Event, Refusal>) {
+        if let Some(why) = self.stash.read_only {
+            return self.app.complain(why);
+        }
+        match event {
+            Ok(event) => self.ask(Effect::Commit(event)),
+            Err(refusal) => self.app.complain(on_screen(&refusal)),
+        }
+    }
+}
+
+/// Lets the topmost screen do something, and does with the stack what it asks for. `None` where the stack is
+/// empty; else whether that screen closed itself, what is asked for outside, and the actions left to do.
+pub(super) fn on_top(
+    app: &mut App,
+    stash: Stash<'_>,
+    does: impl FnOnce(&mut dyn Screen, &mut Context<'_>),
+) -> Option<Outcome> {
+    let mut top = app.stack.pop()?;
+    let mut context = Context {
+        app,
+        stash,
+        steps: Vec::new(),
+        effects: Vec::new(),
+    };
+    does(&mut *top, &mut context);
+    let Context { steps, effects, .. } = context;
+    let at = app.stack.len();
+    app.stack.push(top);
+    let mut outcome = Outcome {
+        closed: false,
+        effects,
+        actions: Vec::new(),
+    };
+    for step in steps {
+        match step {
+            Step::Open(screen) => app.stack.push(screen),
+            Step::Close if at < app.stack.len() && !outcome.closed => {
+                app.stack.remove(at);
+                outcome.closed = true;
+            }
+            Step::Close => {}
+            Step::Act(action) => outcome.actions.push(action),
+        }
+    }
+    Some(outcome)
+}
+
+/// What came of letting a screen do something.
+#[derive(Debug)]
+pub(super) struct Outcome {
+    /// Whether it closed itself.
+    pub closed: bool,
+    /// What is asked for outside.
+    pub effects: Vec<Effect>,
+    /// What the next screen is to do.
+    pub actions: Vec<Action>,
+}

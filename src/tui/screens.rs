@@ -1,0 +1,8 @@
+//! The screens, a module each: its state, what keys do there, and how it looks.
+
+pub mod card_in_hand;
+pub mod history;
+pub mod keyboard;
+pub mod palette;
+pub mod put_away;
+pub mod question;

@@ -1,0 +1,319 @@
+//! A number that is typed means: I hold this card. One line says what Enter will do with it.
+
+use ratatui::Frame;
+use ratatui::layout::Rect;
+use ratatui::style::Style;
+use ratatui::text::{Line, Span};
+use ratatui::widgets::Paragraph;
+
+use crate::model::board::HookRef;
+use crate::model::ids::CardId;
+use crate::model::whereabouts::Whereabouts;
+use crate::stash::command::ring;
+use crate::stash::event::{Act, Event};
+use crate::stash::refusal::Refusal;
+use crate::stash::state::{CardState, State};
+use crate::text;
+use crate::tui::app::{App, Stash};
+use crate::tui::field::{Field, LeftOut};
+use crate::tui::key::Key;
+use crate::tui::keymap::{Action, Scope};
+use crate::tui::screen::{Context, Screen};
+use crate::tui::update::{look_at_card, stepped};
+use crate::tui::widgets::pane::{Pane, clear};
+use crate::tui::widgets::text::{fit, typed};
+
+/// The most lines of cards to choose from.
+const MOST: usize = 6;
+
+/// What Enter does with a card.
+#[derive(Clone, PartialEq, Eq, Debug)]
+enum Deed {
+    /// It comes off its ring and hangs on its hook.
+    Hang(HookRef),
+    /// Its thread is rejoined with the card it was split from.
+    Rejoin(CardId),
+    /// It comes off its ring and has no hook yet.
+    ToHang,
+    /// It was missing or elsewhere, and is back.
+    Found(Option<HookRef>),
+    /// It is where it should be, and is shown.
+    Show(HookRef),
+    /// Nothing: it waits to be hung.
+    Waits,
+    /// Nothing, for a reason.
+    Not(Box<Refusal>),
+}
+
+/// A card of the number that is typed.
+#[derive(Clone, Debug)]
+struct Candidate {
+    card: CardId,
+    deed: Deed,
+}
+
+impl Candidate {
+    fn of(state: &State, kept: &CardState) -> Self {
+        let deed = match &kept.place.at {
+            Whereabouts::Ring { ring } if kept.card.parent.is_some() => {
+                let may = state.ring(*ring).map(|ring| {
+                    let now = kept.place.since;
+                    ring::give_back(state, ring, &[kept.card.id], now).map(|_| ())
+                });
+                match (may, state.rejoins(kept)) {
+                    (Some(Err(why)), _) => Deed::Not(Box::new(why)),
+                    (_, Ok(whole)) => Deed::Rejoin(whole.card.id),
+                    (_, Err((whole, _))) => Deed::Rejoin(whole.card.id),
+                }
+            }
+            Whereabouts::Ring { .. } => kept.home.map_or(Deed::ToHang, Deed::Hang),
+            Whereabouts::Missing { .. } | Whereabouts::Elsewhere { .. } => Deed::Found(kept.home),
+            Whereabouts::Hook { hook } => Deed::Show(*hook),
+            Whereabouts::Hand => kept.home.map_or(Deed::Waits, Deed::Show),
+            Whereabouts::Unhung => Deed::Waits,
+        };
+        Self {
+            card: kept.card.id,
+            deed,
+        }
+    }
+
+    /// The event that Enter asks for; `None` where it changes nothing.
+    fn event(&self, state: &State, app: &App) -> Option<Result<Event, Refusal>> {
+        match &self.deed {
+            Deed::Hang(_) | Deed::Rejoin(_) | Deed::ToHang => {
+                let ring = state.card(self.card)?.place.at.ring()?;
+                let ring = state.ring(ring)?;
+                Some(ring::give_back(state, ring, &[self.card], app.now))
+            }
+            Deed::Found(_) => Some(ring::found(state, self.card, app.now)),
+            Deed::Not(why) => Some(Err((**why).clone())),
+            Deed::Show(_) | Deed::Waits => None,
+        }
+    }
+
+    /// What Enter does, in words.
+    fn words(&self, state: &State) -> String {
+        let on = |hook: HookRef| state.hook_name(hook);
+        let whole = |card: CardId| {
+            let kept = state.card(card);
+            kept.map_or_else(String::new, |kept| state.card_name(kept))
+        };
+        match &self.deed {
+            Deed::Hang(hook) => format!("Enter: hang on {}", on(*hook)),
+            Deed::Rejoin(card) => format!("Enter: rejoin {}", whole(*card)),
+            Deed::ToHang => "Enter: off the ring, to hang".to_owned(),
+            Deed::Found(Some(hook)) => format!("Enter: found, hang on {}", on(*hook)),
+            Deed::Found(None) => "Enter: found, to hang".to_owned(),
+            Deed::Show(hook) => format!("Enter: show {}", on(*hook)),
+            Deed::Waits => "to hang: g plans its hook".to_owned(),
+            Deed::Not(_) => "stays on the ring".to_owned(),
+        }
+    }
+
+    /// Cards that are out come before those that only can be shown.
+    const fn rank(&self) -> u8 {
+        match self.deed {
+            Deed::Hang(_) | Deed::Rejoin(_) | Deed::ToHang => 0,
+            Deed::Found(_) | Deed::Not(_) => 1,
+            Deed::Show(_) | Deed::Waits => 2,
+        }
+    }
+}
+
+/// The number that is typed, over the screen it was begun on.
+#[derive(Clone, Debug)]
+pub struct CardInHand {
+    field: Field,
+    at: usize,
+    /// The card that Enter acted on, until that is on disk.
+    done: Option<CardId>,
+}
+
+/// Whether a key begins a number: a digit, or `#` before a number that begins with a letter.
+#[must_use]
+pub fn begins(key: Key) -> bool {
+    use crate::tui::key::Code;
+    matches!(key.code, Code::Char(c) if !key.ctrl && (c.is_ascii_digit() || c == '#'))
+}
+
+impl CardInHand {
+    /// The line with the key that began it.
+    #[must_use]
+    pub fn begun(key: Key) -> Self {
+        let mut field = Field::default();
+        field.press(key);
+        Self {
+            field,
+            at: 0,
+            done: None,
+        }
+    }
+
+    /// What is typed, without the sign before it.
+    fn number(&self) -> &str {
+        let text = self.field.text().trim();
+        text.strip_prefix('#').unwrap_or(text).trim()
+    }
+
+    /// The cards of exactly that number, those that are out first. O(cards).
+    fn candidates(&self, state: &State) -> Vec<Candidate> {
+        let number = self.number();
+        let is_it = |kept: &&CardState| {
+            let with_tag = state.number_and_tag(kept);
+            let bare = kept.card.number.to_string();
+            [&*with_tag, bare.as_str(), state.card_name(kept).as_str()]
+                .iter()
+                .any(|name| name.eq_ignore_ascii_case(number))
+        };
+        let found = state.cards().filter(is_it);
+        let mut found: Vec<Candidate> = found.map(|kept| Candidate::of(state, kept)).collect();
+        found.sort_by_key(Candidate::rank);
+        found
+    }
+
+    /// The first few numbers that only begin like what is typed.
+    fn longer(&self, state: &State) -> Vec<String> {
+        let number = self.number().to_lowercase();
+        let all = state.cards().map(|kept| kept.card.number.to_string());
+        let mut longer: Vec<String> = all
+            .filter(|other| !number.is_empty() && other.to_lowercase().starts_with(&number))
+            .collect();
+        longer.dedup();
+        longer.truncate(5);
+        longer
+    }
+
+    /// What to say where no card has the number.
+    fn nothing(&self, state: &State) -> String {
+        let longer = self.longer(state);
+        match (self.number(), longer.is_empty()) {
+            ("", _) => "Type the number of the card in your hand".to_owned(),
+            (number, true) => format!("No card {number}"),
+            (number, false) => format!("No card {number}. There is {}", longer.join(", ")),
+        }
+    }
+}
+
+impl Screen for CardInHand {
+    fn scope(&self) -> Scope {
+        Scope::InHand
+    }
+
+    fn is_window(&self) -> bool {
+        true
+    }
+
+    fn act(&mut self, context: &mut Context<'_>, action: Action) {
+        let state = context.stash.state;
+        let found = self.candidates(state);
+        self.at = stepped(self.at, found.len(), action);
+        match action {
+            Action::Cancel => context.close(),
+            Action::Accept => {
+                let Some(chosen) = found.get(self.at) else {
+                    let nothing = self.nothing(state);
+                    return context.app.complain(nothing);
+                };
+                match chosen.event(state, context.app) {
+                    Some(event) => {
+                        self.done = Some(chosen.card);
+                        context.commit(event);
+                    }
+                    None => {
+                        look_at_card(context.app, state, chosen.card);
+                        context.close();
+                    }
+                }
+            }
+            _ => {}
+        }
+    }
+
+    fn typed(&mut self, context: &mut Context<'_>, key: Key) {
+        self.field.press(key);
+        self.at = 0;
+        if self.field.text().is_empty() {
+            context.close();
+        }
+    }
+
+    fn pasted(&mut self, text: &str) -> LeftOut {
+        self.field.insert(text)
+    }
+
+    #[cfg(test)]
+    fn field(&self) -> Option<&Field> {
+        Some(&self.field)
+    }
+
+    fn recorded(&mut self, context: &mut Context<'_>, act: &Act) {
+        if let Some(card) = self.done {
+            look_at_card(context.app, context.stash.state, card);
+            let state = context.stash.state;
+            if let Some(kept) = state.card(card) {
+                let name = state.card_name(kept);
+                let what = match kept.home {
+                    Some(home) if kept.is_home() => format!("{name} on {}", state.hook_name(home)),
+                    _ => text::history::act(state, act),
+                };
+                context.app.say(format!("{what} · u undo"));
+            }
+        }
+        context.close();
+    }
+
+    fn view(&self, app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, body: Rect) {
+        let state = stash.state;
+        let found = self.candidates(state);
+        let lines = found.len().clamp(1, MOST) + 1;
+        let width = 64.min(body.width);
+        let height = u16::try_from(lines + 2).unwrap_or(4).min(body.height);
+        let area = Rect::new(
+            body.x + (body.width - width) / 2,
+            body.bottom() - height,
+            width,
+            height,
+        );
+        let buffer = frame.buffer_mut();
+        clear(area, app.theme.base(), buffer);
+        let pane = Pane {
+            title: "Card in hand",
+            counter: "",
+            focus: true,
+        };
+        let inside = pane.draw(&app.theme, area, buffer);
+        let room = usize::from(inside.width);
+        let mut lines = vec![typed(&app.theme, self.field.halves(), room)];
+        if found.is_empty() {
+            let text = fit(&self.nothing(state), room);
+            lines.push(Line::styled(text, app.theme.muted()));
+        }
+        for (at, candidate) in found.iter().take(MOST).enumerate() {
+            let Some(kept) = state.card(candidate.card) else {
+                continue;
+            };
+            let here = at == self.at;
+            let colour = kept.card.colour.and_then(|colour| app.theme.swatch(colour));
+            let name = format!(" {} {}", state.card_name(kept), kept.card.name);
+            let words = candidate.words(state);
+            let style = if here {
+                app.theme.strong()
+            } else {
+                app.theme.muted()
+            };
+            let point = if here && found.len() > 1 {
+                "▸ "
+            } else {
+                "  "
+            };
+            lines.push(Line::from(vec![
+                Span::styled(point, app.theme.accent()),
+                Span::styled("  ", colour.unwrap_or_else(Style::new)),
+                Span::styled(fit(&format!("{name}  "), room / 2), app.theme.muted()),
+                Span::styled(fit(&words, room / 2), style),
+            ]));
+        }
+        frame.render_widget(Paragraph::new(lines), inside);
+    }
+}

@@ -1,0 +1,137 @@
+//! What can be done here, chosen by typing.
+
+use ratatui::Frame;
+use ratatui::layout::Rect;
+use ratatui::style::Style;
+use ratatui::text::Line;
+use ratatui::widgets::Paragraph;
+
+use super::keyboard::has;
+use crate::tui::app::{App, Stash};
+use crate::tui::field::{Field, LeftOut};
+use crate::tui::key::Key;
+use crate::tui::keymap::{Action, Bound, Keymap, Scope};
+use crate::tui::screen::{Context, Screen};
+use crate::tui::update::stepped;
+use crate::tui::widgets::list::in_view;
+use crate::tui::widgets::text::{pad, search_line};
+use crate::tui::widgets::window;
+
+/// The window, over the screen that does what is chosen.
+#[derive(Clone, Debug)]
+pub struct Palette {
+    over: Scope,
+    /// What is typed.
+    field: Field,
+    /// Which of those that match is chosen.
+    at: usize,
+}
+
+impl Palette {
+    /// The window over a screen with these keys.
+    #[must_use]
+    pub fn over(scope: Scope) -> Self {
+        Self {
+            over: scope,
+            field: Field::default(),
+            at: 0,
+        }
+    }
+}
+
+impl Screen for Palette {
+    fn scope(&self) -> Scope {
+        Scope::Actions
+    }
+
+    fn is_window(&self) -> bool {
+        true
+    }
+
+    fn act(&mut self, context: &mut Context<'_>, action: Action) {
+        let found = choices(&context.app.keys, self.over, self.field.text());
+        self.at = stepped(self.at, found.len(), action);
+        let chosen = found.get(self.at).map(|bound| bound.binding.action);
+        match (action, chosen) {
+            (Action::Accept, Some(chosen)) => {
+                context.close();
+                context.then(chosen);
+            }
+            (Action::Accept, None) => context.app.complain("Nothing here does that"),
+            (Action::Cancel, _) => context.close(),
+            _ => {}
+        }
+    }
+
+    fn typed(&mut self, _: &mut Context<'_>, key: Key) {
+        if self.field.press(key) {
+            self.at = 0;
+        }
+    }
+
+    fn pasted(&mut self, text: &str) -> LeftOut {
+        self.field.insert(text)
+    }
+
+    #[cfg(test)]
+    fn field(&self) -> Option<&Field> {
+        Some(&self.field)
+    }
+
+    fn view(&self, app: &App, _: Stash<'_>, frame: &mut Frame<'_>, body: Rect) {
+        let width = 76.min(body.width);
+        let inner = usize::from(width.saturating_sub(4));
+        let found = choices(&app.keys, self.over, self.field.text());
+        let mut lines = search_line(&app.theme, &self.field, inner);
+        if found.is_empty() {
+            lines.push(Line::styled("Nothing here does that.", app.theme.wrong()));
+        }
+        let room = usize::from(body.height.saturating_sub(4)).max(1);
+        for at in in_view(self.at, found.len(), room) {
+            if let Some(bound) = found.get(at) {
+                let style = if at == self.at {
+                    app.theme.chosen()
+                } else {
+                    Style::new()
+                };
+                let keys = bound.keys_shown();
+                let text = format!("{:<58} {keys}", bound.binding.help());
+                lines.push(Line::styled(pad(&text, inner), style));
+            }
+        }
+        let height = lines.len();
+        let inside = window::draw(app, self.over.title(), (width, height), frame, body);
+        frame.render_widget(Paragraph::new(lines), inside);
+    }
+}
+
+/// What can be done in a scope and matches what is typed, in the order of the table. Moving about is
+/// left out: nobody looks for that by name.
+#[must_use]
+pub fn choices<'a>(keys: &'a Keymap, scope: Scope, typed: &str) -> Vec<&'a Bound> {
+    let is_found = |action: Action| !action.moves() && action != Action::Actions;
+    keys.in_scope(scope)
+        .filter(|bound| is_found(bound.binding.action))
+        .filter(|bound| {
+            let binding = bound.binding;
+            has(&format!("{} {}", binding.hint(), binding.help()), typed)
+        })
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_can_be_done_is_found_by_what_it_does() {
+        let keys = Keymap::default();
+        let found = choices(&keys, Scope::Board, "find colour");
+        assert_eq!(found[0].binding.action, Action::Find);
+        assert!(choices(&keys, Scope::Board, "").len() > 15);
+        assert!(choices(&keys, Scope::Board, "qqqq").is_empty());
+        // Lending has no key of its own name; it is found where one looks for it.
+        let found = choices(&keys, Scope::Board, "lend");
+        assert_eq!(found[0].binding.action, Action::Elsewhere);
+    }
+}

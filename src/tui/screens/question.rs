@@ -1,0 +1,83 @@
+//! A question that is answered with yes or no.
+
+use ratatui::Frame;
+use ratatui::layout::Rect;
+use ratatui::style::Style;
+use ratatui::text::Line;
+use ratatui::widgets::Paragraph;
+
+use crate::stash::event::Event;
+use crate::tui::app::{App, Stash};
+use crate::tui::key::Key;
+use crate::tui::keymap::{Action, Scope};
+use crate::tui::message::Effect;
+use crate::tui::screen::{Context, Screen};
+use crate::tui::widgets::text::paragraph;
+use crate::tui::widgets::window;
+
+/// What a yes does.
+#[derive(Clone, Debug)]
+pub enum Then {
+    /// Record an event.
+    Record(Box<Event>),
+    /// Undo the event of this number.
+    Undo(u64),
+    /// Let the screen beneath do it, which asked.
+    Act(Action),
+}
+
+/// A question.
+#[derive(Clone, Debug)]
+pub struct Question {
+    /// What is asked.
+    pub text: String,
+    /// What a yes does.
+    pub then: Then,
+}
+
+impl Screen for Question {
+    fn scope(&self) -> Scope {
+        Scope::Confirm
+    }
+
+    fn is_window(&self) -> bool {
+        true
+    }
+
+    fn act(&mut self, context: &mut Context<'_>, action: Action) {
+        match action {
+            Action::Accept => {
+                context.close();
+                match self.then.clone() {
+                    Then::Record(event) => context.commit(Ok(*event)),
+                    Then::Undo(seq) => context.ask(Effect::Undo { seq }),
+                    Then::Act(action) => context.then(action),
+                }
+            }
+            Action::Cancel => context.close(),
+            _ => {}
+        }
+    }
+
+    #[cfg(test)]
+    fn question(&self) -> Option<&str> {
+        Some(&self.text)
+    }
+
+    /// Enter is pressed too often to mean a yes.
+    fn typed(&mut self, context: &mut Context<'_>, _: Key) {
+        context.app.say("Press y for yes or n for no");
+    }
+
+    fn view(&self, app: &App, _: Stash<'_>, frame: &mut Frame<'_>, body: Rect) {
+        let width = 60.min(body.width);
+        let inner = usize::from(width.saturating_sub(4));
+        let mut lines = vec![Line::default()];
+        lines.extend(paragraph(&self.text, inner, Style::new()));
+        lines.push(Line::default());
+        lines.push(Line::styled("y  yes     n  no", app.theme.strong()));
+        let height = lines.len() + 1;
+        let inside = window::draw(app, "Question", (width, height), frame, body);
+        frame.render_widget(Paragraph::new(lines), inside);
+    }
+}

@@ -1,0 +1,48 @@
+//! A frame over what is on the screen.
+
+use ratatui::Frame;
+use ratatui::buffer::Buffer;
+use ratatui::layout::Rect;
+use ratatui::style::Modifier;
+
+use super::pane::{Pane, clear};
+use crate::tui::app::App;
+
+/// A frame in the middle of an area, so many columns wide and with room for so many lines; what is behind steps back.
+/// Gives its inside.
+pub fn draw(
+    app: &App,
+    title: &str,
+    (width, lines): (u16, usize),
+    frame: &mut Frame<'_>,
+    body: Rect,
+) -> Rect {
+    let lines = u16::try_from(lines).unwrap_or(u16::MAX).saturating_add(2);
+    let width = width.min(body.width);
+    let height = lines.min(body.height);
+    let area = Rect::new(
+        body.x + (body.width - width) / 2,
+        body.y + (body.height - height) / 2,
+        width,
+        height,
+    );
+    let buffer = frame.buffer_mut();
+    dim(app, body, buffer);
+    clear(area, app.theme.base(), buffer);
+    let pane = Pane {
+        title,
+        counter: "",
+        focus: true,
+    };
+    pane.draw(&app.theme, area, buffer)
+}
+
+/// What is behind steps back.
+fn dim(app: &App, area: Rect, buffer: &mut Buffer) {
+    let style = app.theme.base().patch(app.theme.line());
+    for at in area.intersection(buffer.area).positions() {
+        let cell = &mut buffer[at];
+        cell.modifier = Modifier::empty();
+        cell.set_style(style);
+    }
+}
