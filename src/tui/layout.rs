@@ -219,11 +219,13 @@ pub fn grid(state: &State, board: &Board, eye: &Viewport, area: Rect) -> Grid {
         left: scroll(eye.left, eye.column, columns, board.columns),
         rows,
         columns,
-        zoom: match (Cells::shows(cells.width, number), cells.width) {
-            (0, _) => Zoom::Far,
-            (_, 15..) => Zoom::Near,
-            _ => Zoom::Middle,
-        },
+        zoom: eye
+            .zoom
+            .unwrap_or(match (Cells::shows(cells.width, number), cells.width) {
+                (0, _) => Zoom::Far,
+                (_, 15..) => Zoom::Near,
+                _ => Zoom::Middle,
+            }),
     }
 }
 
@@ -396,13 +398,12 @@ const fn has_list(mode: &Mode) -> bool {
         Mode::Find(_)
         | Mode::Rings(_)
         | Mode::Away(_)
-        | Mode::Hang(_)
-        | Mode::Pull(_)
         | Mode::Planning(_)
         | Mode::Plans(_)
-        | Mode::Work(_)
         | Mode::RollCall(_) => true,
-        Mode::Form(form) => matches!(form.back, ReturnTo::Rings(_) | ReturnTo::Pull(_)),
+        // The hooks do not move under a card that is dragged.
+        Mode::Hang(hang) => !hang.dragged,
+        Mode::Form(form) => matches!(form.back, ReturnTo::Rings(_)),
         _ => false,
     }
 }

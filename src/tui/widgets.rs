@@ -7,4 +7,5 @@ pub(super) mod gauge;
 pub(super) mod list;
 pub(super) mod pane;
 pub(super) mod text;
+pub(super) mod walk;
 pub(super) mod window;

@@ -50,10 +50,10 @@ fn a_project_by_keys_from_its_key_to_its_end() {
     let heron = "symbol,number,strands,stitches\nX,30,2,800\nO,50,2,200\n/,10,2,300\n";
     begin(&mut screen, &folder, "Heron", heron);
     screen.wait_for("3 lines: 3 enough");
-    screen.press("t", "take it off A01");
-    screen.press("m", "take it off A03");
-    screen.press(ENTER, "take it off A05");
-    screen.press(ENTER, "now put them on the ring in this order");
+    screen.press("t", "A01 · ");
+    screen.press("m", "A03 · ");
+    screen.press(ENTER, "A05 · ");
+    screen.press(ENTER, "now put them on the ring");
     screen.wait_for("? 1 ");
     screen.escape("how it stands");
     screen.escape("new project");
@@ -65,7 +65,7 @@ fn a_project_by_keys_from_its_key_to_its_end() {
     screen.press(ENTER, "A01 · ");
     screen.press("m", "? 0 ");
     screen.press(&format!("r{ENTER}"), "how it stands");
-    screen.press("t", "take it off A01");
+    screen.press("t", "A01 · ");
     screen.press("A", "now put them on the ring");
 
     // Thread is used; one length and one strand of 30, the first line.
@@ -79,7 +79,7 @@ fn a_project_by_keys_from_its_key_to_its_end() {
     begin(&mut screen, &folder, "Robin", robin);
     screen.wait_for("split off from Heron");
     screen.wait_for("not owned");
-    screen.press("t", "take it off A04");
+    screen.press("t", "A04 · ");
     screen.press(ENTER, "the ring 'Heron'");
     screen.press(ENTER, "now put them on the ring");
     screen.keys(&format!("{DOWN}{DOWN}"));
@@ -95,11 +95,13 @@ fn a_project_by_keys_from_its_key_to_its_end() {
     screen.press(&format!("r{DOWN}{ENTER}"), "Robin");
     screen.wait_for("how it stands");
     screen.press("w", "Rejoined");
-    screen.press("p", "0 of 1 done");
+    screen.press("p", "0 of 1 home");
     screen.press(ENTER, "Every card is accounted for");
     screen.keys("y");
     screen.wait_gone("Every card is accounted for");
-    screen.press("q", "");
+    screen.press("q", "RINGS");
+    screen.press("q", "BOARD");
+    screen.keys("q");
     assert_eq!(screen.ended().exit_code(), 0);
     screen.wait_restored();
 
@@ -133,7 +135,7 @@ fn a_roll_call_by_keys_finds_what_hangs_wrong_and_hangs_it_home() {
     screen.press(ENTER, "hook A04");
     screen.press(ENTER, "hook A05");
     screen.press(ENTER, "Enter record");
-    screen.wait_for("? 1 ");
+    screen.wait_for("1 missing");
     // What hangs wrong is offered to be hung home.
     screen.press(ENTER, "A05");
     screen.press(ENTER, "Roll call: 3 found, 1 misplaced, 1 missing");

@@ -224,7 +224,7 @@ impl Pair {
             let rows = self.screen.rows(width);
             rows.iter().map(|row| row.trim_end()).eq(drawn.iter())
         });
-        self.scopes.push(self.mirror.app.mode.scope());
+        self.scopes.push(self.mirror.app.scope());
     }
 
     /// Presses keys on both. Escape goes alone: a key right after it would be taken for one with Alt, and
@@ -249,7 +249,7 @@ impl Pair {
     /// Back to the board, by Escape.
     fn back(&mut self) {
         for _ in 0..5 {
-            if matches!(self.mirror.app.mode, Mode::Board) {
+            if self.mirror.app.scope() == Scope::Board {
                 return;
             }
             self.keys(ESC);
@@ -306,7 +306,9 @@ const STORY: &[&str] = &[
     // A roll call.
     "v", "vm", "va", "vs", "vs77", "vszzz\n", "vs40\n", "vs40\n\n\u{1b}", "vs40\n\n\u{1b}\n",
     // A re-hang.
-    "g", "g\t", "gl", "gl\t", "g\n", "gs", "g\n", "gm", "gG", "gR",
+    "g", "g\t", "gl", "gl\t", "g\n", "gs", "g\n", "gm", "gG", "gR", "gRy",
+    // A card in the hand.
+    "20", "20\n", "1",
 ];
 
 fn walk(size: (u16, u16)) {

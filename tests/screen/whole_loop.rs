@@ -150,11 +150,11 @@ fn find_and_choose(screen: &mut Screen) {
     screen.press("/10", "tide 10");
     screen.press(ENTER, "A01 · ");
     screen.keys(&format!(" {RIGHT} {RIGHT} "));
-    screen.wait_for("3 chosen");
+    screen.wait_for("* 3");
     screen.keys("/");
     for (nth, chosen) in [(3, 4), (4, 5), (5, 6)] {
         screen.keys(&format!("{}{TAB}", number(nth)));
-        screen.wait_for(&format!("{chosen} chosen"));
+        screen.wait_for(&format!("* {chosen}"));
     }
     screen.escape("Type a number");
 }
@@ -162,17 +162,19 @@ fn find_and_choose(screen: &mut Screen) {
 /// Takes the six cards to a ring and puts them away, one of them lost on the way.
 fn take_and_put_away(screen: &mut Screen) {
     screen.press("t", "Take to a project ring");
-    screen.press(&format!("Heron at dawn{ENTER}"), "6 out");
+    screen.press(&format!("Heron at dawn{ENTER}"), "o 6 ");
     screen.press("r", "Heron at dawn");
-    screen.press("p", "0 of 6 done");
-    screen.press("m", "1 of 6 done");
+    screen.press("p", "0 of 6 home");
+    screen.press("m", "1 of 6 home");
     for done in 2..=5 {
-        screen.press(ENTER, &format!("{done} of 6 done"));
+        screen.press(ENTER, &format!("{done} of 6 home"));
     }
-    screen.press(ENTER, "Every card is accounted for");
+    screen.press(ENTER, "Every other card is home. 1 missing");
     screen.keys("y");
-    screen.wait_gone("Every card is accounted for");
+    screen.wait_gone("Every other card is home");
     screen.wait_for("? 1 ");
+    screen.keys("q");
+    screen.wait_for("BOARD");
 }
 
 /// Looks at the plans, does some steps, leaves the program, and does the rest when it is opened again.

@@ -2,13 +2,10 @@
 
 use ratatui::Frame;
 use ratatui::layout::Rect;
-use ratatui::style::Style;
-use ratatui::text::{Line, Span};
-use ratatui::widgets::Paragraph;
+use ratatui::text::Line;
 
 use super::card_in_hand::{CardInHand, begins};
 use super::question::Then;
-use crate::model::board::HookRef;
 use crate::model::ids::{CardId, RingId};
 use crate::model::ring::Ring;
 use crate::model::whereabouts::Whereabouts;
@@ -17,24 +14,13 @@ use crate::stash::event::Act;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
 use crate::text;
-use crate::tui::app::{App, Stash, Viewport};
+use crate::tui::app::{App, Stash};
 use crate::tui::key::Key;
 use crate::tui::keymap::{Action, Scope};
-use crate::tui::layout;
 use crate::tui::refused::on_screen;
 use crate::tui::screen::{Context, Screen};
-use crate::tui::spot::BoardView;
 use crate::tui::update::look_at_card;
-use crate::tui::view::board;
-use crate::tui::widgets::digits::{self, Size};
-use crate::tui::widgets::gauge::{gauge, thousandths};
-use crate::tui::widgets::pane::Pane;
-use crate::tui::widgets::text::{fit, paragraph, put_within};
-
-/// Columns of the pane with the card in the hand, where the wall is shown beside it.
-const NOW: u16 = 50;
-/// Rows of the list of the next cards below the wall.
-const NEXT: u16 = 11;
+use crate::tui::widgets::walk::{self, Next};
 
 /// The walk.
 #[derive(Clone, PartialEq, Eq, Debug)]
@@ -175,27 +161,8 @@ fn beside(state: &State, kept: &CardState) -> String {
             Err((_, place)) => format!("which is {}", text::places::place(&place)),
         };
     }
-    let Some(home) = kept.home else {
-        return String::new();
-    };
-    match state.cards_beside(home) {
-        (None, None) => "the first on this board".to_owned(),
-        (before, after) => {
-            let name = |(hook, kept): (HookRef, &CardState)| {
-                format!(
-                    "{} on {}",
-                    state.number_and_tag(kept),
-                    state.hook_name(hook)
-                )
-            };
-            match (before.map(name), after.map(name)) {
-                (Some(before), Some(after)) => format!("between {before} and {after}"),
-                (Some(before), None) => format!("after {before}, the last"),
-                (None, Some(after)) => format!("before {after}, the first"),
-                (None, None) => String::new(),
-            }
-        }
-    }
+    kept.home
+        .map_or_else(String::new, |home| walk::neighbours(state, home))
 }
 
 impl Screen for PutAway {
@@ -257,26 +224,18 @@ impl Screen for PutAway {
     }
 
     fn title(&self, app: &App, stash: Stash<'_>, width: u16) -> Option<Line<'static>> {
-        let theme = &app.theme;
         let ring = stash.state.ring(self.ring)?;
         let (all, left) = (self.order.len(), self.left(stash.state).count());
         let home = all.saturating_sub(left);
-        let share = thousandths(home as u64, all as u64);
-        let bar = (width / 3).min(40);
-        let mut spans = vec![
-            Span::styled(" Put away  ", theme.accent()),
-            Span::styled(
-                fit(ring.project.as_str(), usize::from(width / 3)),
-                theme.strong(),
-            ),
-            Span::raw("  "),
-        ];
-        spans.extend(gauge(bar, share, theme.good(), theme.line()));
-        spans.push(Span::styled(
-            format!("  {home} of {all} home"),
-            theme.muted(),
-        ));
-        Some(Line::from(spans))
+        let done = format!("{home} of {all} home");
+        let title = walk::title(
+            app,
+            ("Put away", ring.project.as_str()),
+            (home, all),
+            &done,
+            width,
+        );
+        Some(title)
     }
 
     fn view(&self, app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, body: Rect) {
@@ -284,191 +243,22 @@ impl Screen for PutAway {
         let Some(kept) = self.in_hand(state) else {
             return;
         };
-        let (now, next) = if body.width >= 100 && body.height >= 24 {
-            let next = if body.height >= 34 { NEXT } else { 5 };
-            let upper = Rect {
-                height: body.height - next,
-                ..body
-            };
-            let now = Rect {
-                x: upper.right() - NOW,
-                width: NOW,
-                ..upper
-            };
-            let wall = Rect {
-                width: upper.width - NOW - 1,
-                ..upper
-            };
-            self.wall(app, state, kept, frame, wall);
-            let below = Rect {
-                y: upper.bottom(),
-                height: next,
-                ..body
-            };
-            (now, below)
-        } else {
-            let now = body.width.min(NOW).min(body.width.max(60) - 22);
-            let (left, right) = (
-                Rect { width: now, ..body },
-                Rect {
-                    x: body.x + now,
-                    width: body.width - now,
-                    ..body
-                },
-            );
-            (left, right)
+        let (words, place) = what_to_do(state, kept);
+        let next = self.next(state).into_iter().map(|kept| Next {
+            place: what_to_do(state, kept).1,
+            kept,
+            later: false,
+        });
+        let step = walk::Step {
+            kept,
+            words: words.to_owned(),
+            place,
+            more: beside(state, kept),
+            target: goes_onto(state, kept).home,
+            source: None,
+            next: next.collect(),
+            hint: "Type the number of the card in your hand to put that one away first.",
         };
-        hand(app, state, kept, frame, now);
-        self.list(app, state, frame, next);
+        step.draw(app, state, frame, body);
     }
-}
-
-impl PutAway {
-    /// The wall with the hook that the card goes to.
-    fn wall(&self, app: &App, state: &State, kept: &CardState, frame: &mut Frame<'_>, area: Rect) {
-        let target = goes_onto(state, kept).home;
-        let Some(board) = app.board(state) else {
-            return;
-        };
-        let eye = Viewport {
-            zoom: None,
-            ..app.eye.clone()
-        };
-        let mut grid = layout::grid(state, board, &eye, area);
-        if grid.rows < board.rows || grid.columns < board.columns {
-            let far = Viewport {
-                zoom: Some(crate::tui::app::Zoom::Far),
-                ..eye
-            };
-            grid = layout::grid(state, board, &far, area);
-        }
-        let look = BoardView::lit(app, state, target, None);
-        board::draw(app, state, &look, &grid, frame);
-    }
-
-    /// The next cards.
-    fn list(&self, app: &App, state: &State, frame: &mut Frame<'_>, area: Rect) {
-        if area.width < 14 || area.height < 3 {
-            return;
-        }
-        let next = self.next(state);
-        let counter = format!("{} to go", next.len() + 1);
-        let pane = Pane {
-            title: "Next",
-            counter: &counter,
-            focus: false,
-        };
-        let inside = pane.draw(&app.theme, area, frame.buffer_mut());
-        let buffer = frame.buffer_mut();
-        let column = if inside.width >= 90 {
-            inside.width / 2
-        } else {
-            inside.width
-        };
-        for (kept, y) in next.iter().zip(inside.y..inside.bottom()) {
-            let (_, place) = what_to_do(state, kept);
-            put_within(buffer, (inside.x, y), fit(&place, 6), 6, app.theme.accent());
-            let number = format!("{:>5}", state.number_and_tag(kept));
-            put_within(buffer, (inside.x + 6, y), &number, 12, app.theme.strong());
-            let room = usize::from(column.saturating_sub(16));
-            let name = fit(kept.card.name.as_str(), room);
-            put_within(buffer, (inside.x + 13, y), name, room, app.theme.muted());
-        }
-        let hint = "Type the number of the card in your hand to put that one away first.";
-        let at = if column < inside.width {
-            Some((inside.x + column, inside.y))
-        } else {
-            let y = inside.y
-                + u16::try_from(next.len())
-                    .unwrap_or(u16::MAX)
-                    .saturating_add(1);
-            (y + 3 <= inside.bottom()).then_some((inside.x, inside.bottom() - 3))
-        };
-        if let Some((x, y)) = at {
-            let room = inside.right() - x;
-            let lines = paragraph(hint, room.into(), app.theme.faint());
-            let area = Rect::new(x, y, room, inside.bottom() - y);
-            frame.render_widget(Paragraph::new(lines), area);
-        }
-    }
-}
-
-/// The card in the hand: its number on its own colour, and where it goes.
-fn hand(app: &App, state: &State, kept: &CardState, frame: &mut Frame<'_>, area: Rect) {
-    let theme = &app.theme;
-    let pane = Pane {
-        title: "Now",
-        counter: "",
-        focus: true,
-    };
-    let inside = pane.draw(theme, area, frame.buffer_mut());
-    let buffer = frame.buffer_mut();
-    let swatch = kept.card.colour.and_then(|colour| theme.swatch(colour));
-    let style = swatch.unwrap_or_else(|| theme.strong());
-    // Both in large letters where there is room, else the hook alone, else neither.
-    let both = 2 * Size::Large.height() + 6;
-    let (number_size, hook_size) = match inside.height {
-        h if h >= both => (Size::Large, Size::Large),
-        h if h >= Size::Large.height() + Size::Half.height() + 4 => (Size::Half, Size::Large),
-        _ => (Size::Half, Size::Half),
-    };
-    let spare = inside.height > both;
-    let block = number_size.height() + 2 + u16::from(spare);
-    let patch = Rect {
-        height: block.min(inside.height),
-        ..inside
-    };
-    if swatch.is_some() {
-        buffer.set_style(patch, style);
-    }
-    let number = state.number_and_tag(kept);
-    let digits = Rect {
-        x: patch.x + 1,
-        y: patch.y + u16::from(spare),
-        width: patch.width.saturating_sub(1),
-        height: number_size.height().min(patch.height),
-    };
-    digits::draw(buffer, digits, &number, number_size, style);
-    let name = match kept.card.parent {
-        Some(_) => state.card_name(kept),
-        None => kept.card.name.to_string(),
-    };
-    let name = fit(&name, usize::from(patch.width.saturating_sub(2)));
-    if patch.height > 1 {
-        let at = (patch.x + 1, patch.bottom() - 1);
-        put_within(buffer, at, name, patch.width.into(), style);
-    }
-    let (words, place) = what_to_do(state, kept);
-    let rest = Rect {
-        y: patch.bottom(),
-        height: inside.bottom().saturating_sub(patch.bottom()),
-        ..inside
-    };
-    if rest.height == 0 {
-        return;
-    }
-    let at = (rest.x, rest.y);
-    put_within(
-        buffer,
-        at,
-        fit(words, rest.width.into()),
-        rest.width.into(),
-        theme.muted(),
-    );
-    let large = Rect {
-        x: rest.x + 1,
-        y: rest.y + 1,
-        width: rest.width.saturating_sub(1),
-        height: rest.height.saturating_sub(1).min(hook_size.height()),
-    };
-    digits::draw(buffer, large, &place, hook_size, theme.accent());
-    let beside = beside(state, kept);
-    let y = large.bottom() + u16::from(spare);
-    let lines = paragraph(&beside, rest.width.into(), Style::new());
-    let below = Rect {
-        y,
-        height: rest.bottom().saturating_sub(y),
-        ..rest
-    };
-    frame.render_widget(Paragraph::new(lines), below);
 }

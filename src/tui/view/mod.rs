@@ -50,7 +50,17 @@ pub fn view(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>) {
     let covers = app.stack.iter().rposition(|screen| !screen.is_window());
     match covers.and_then(|at| app.stack[at].title(app, stash, parts.title.width)) {
         Some(title) => frame.render_widget(title, parts.title),
-        None => bars::title(app, stash.state, frame, parts.title),
+        None => match &app.mode {
+            Mode::Pull(pull) if covers.is_none() => {
+                let title = walks::fetch_title(app, stash.state, pull, parts.title.width);
+                frame.render_widget(title, parts.title);
+            }
+            Mode::Work(work) if covers.is_none() => {
+                let title = rehang::work_title(app, stash.state, work, parts.title.width);
+                frame.render_widget(title, parts.title);
+            }
+            _ => bars::title(app, stash.state, frame, parts.title),
+        },
     }
     if covers.is_none() {
         beneath(app, stash, frame, body);
@@ -74,7 +84,11 @@ fn beneath(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, body: Rect) {
         Some(Page::Welcome(page)) => welcome::page(app, stash.state, page, frame, body),
         Some(Page::Design(design)) => design::page(app, stash.state, design, frame, body),
         Some(Page::Matching(matching)) => matching::page(app, matching, frame, body),
-        None => wall(app, stash, frame, body),
+        None => match &app.mode {
+            Mode::Pull(pull) => walks::fetch(app, stash.state, pull, frame, body),
+            Mode::Work(work) => rehang::work(app, stash.state, work, frame, body),
+            _ => wall(app, stash, frame, body),
+        },
     }
     match &app.mode {
         Mode::Form(form) => popup::form(app, form, frame, body),
@@ -124,15 +138,10 @@ fn side(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, area: Rect) -> bool 
         Mode::Rings(at) => ("Rings", lists::rings(app, state, *at, width, height)),
         Mode::Away(at) => ("Not at home", lists::away(app, state, *at, width, height)),
         Mode::Hang(card) => ("Hang elsewhere", hang::draw(app, state, card, width)),
-        Mode::Pull(pull) => ("Fetch", walks::pull(app, state, pull, width, height)),
         Mode::Planning(count) => (rehang::title(state), rehang::planning(app, *count, width)),
         Mode::Plans(plans) => (
             rehang::title(state),
             rehang::plans(app, state, plans, width, height),
-        ),
-        Mode::Work(work) => (
-            rehang::title(state),
-            rehang::work(app, state, work, width, height),
         ),
         Mode::RollCall(call) => ("Roll call", rollcall::draw(app, state, call, width, height)),
         _ => return false,

@@ -1,9 +1,10 @@
 //! Choosing and doing a re-hang, in the panel.
 
+use ratatui::Frame;
+use ratatui::layout::Rect;
 use ratatui::style::Style;
 use ratatui::text::{Line, Span};
 
-use super::panel;
 use super::walks::bar;
 use crate::model::board::HookRef;
 use crate::model::card::WallOrder;
@@ -14,6 +15,7 @@ use crate::stash::whereabouts::Counts;
 use crate::tui::app::App;
 use crate::tui::app::rehang::{Plans, Why, Work};
 use crate::tui::widgets::text::{fit, pad, paragraph};
+use crate::tui::widgets::walk::{self, Next};
 
 /// About as many plans are worked out before the best are chosen.
 const MOST_CANDIDATES: usize = 30;
@@ -308,78 +310,67 @@ fn step_line(
     ])
 }
 
-pub(super) fn work(
-    app: &App,
-    state: &State,
-    work: &Work,
-    width: usize,
-    height: usize,
-) -> Vec<Line<'static>> {
+/// How far a re-hang has come, above its step.
+pub(super) fn work_title(app: &App, state: &State, work: &Work, width: u16) -> Line<'static> {
     let done = state.underway().map_or(0, |underway| {
         usize::try_from(underway.done).unwrap_or(usize::MAX)
     });
     let all = done + work.steps.len();
-    let mut lines = vec![
-        Line::raw(format!(
-            "{done} of {steps} done",
-            steps = counted(all, "step", "steps")
-        )),
-        Line::raw(bar(done, all, width)),
-        Line::default(),
-    ];
+    let words = format!("{done} of {} done", counted(all, "step", "steps"));
+    let board = app.board(state).map_or("", |board| board.name.as_str());
+    walk::title(app, ("Re-hang", board), (done, all), &words, width)
+}
+
+/// The step of a re-hang that is to be done next.
+pub(super) fn work(app: &App, state: &State, work: &Work, frame: &mut Frame<'_>, body: Rect) {
     let Some(step) = work.step() else {
-        return lines;
+        return;
     };
     let Some(kept) = state.card(step.card) else {
-        return lines;
+        return;
     };
-    let on_wall = kept.place.at.hook().is_some();
-    let in_hand = matches!(kept.place.at, Whereabouts::Hand);
+    let (words, place) = what_to_do(state, step, kept);
+    let mut more = step.to.map_or_else(String::new, |to| {
+        let hook = state.hook_name(to);
+        format!("{}. Write {hook} on the card.", walk::neighbours(state, to))
+    });
+    if matches!(kept.place.at, Whereabouts::Missing { .. }) {
+        more = "Write it on the card when it turns up.".to_owned();
+    }
+    let next = work.then().filter_map(|step| {
+        Some(Next {
+            kept: state.card(step.card)?,
+            place: hook(state, step.to, "hand"),
+            later: work.skipped.contains(&step.card),
+        })
+    });
+    let shown = walk::Step {
+        kept,
+        words,
+        place,
+        more,
+        target: step.to,
+        source: step.from,
+        next: next.collect(),
+        hint: "s puts a card off. m says that it is missing. A marks all cards as hung.",
+    };
+    shown.draw(app, state, frame, body);
+}
+
+/// What the hands do, and the place in large letters.
+fn what_to_do(state: &State, step: &HangStep, kept: &CardState) -> (String, String) {
     let missing = matches!(kept.place.at, Whereabouts::Missing { .. });
     let away = missing || kept.place.at.ring().is_some();
-    let todo = match (step.from, step.to) {
-        (_, Some(to)) if missing => format!(
-            "it is missing: its home becomes {to}, to be written on it when it turns up",
-            to = state.hook_name(to)
-        ),
-        (_, None) if away => "rub out its hook for now".to_owned(),
-        (from, None) => format!(
-            "lift it off {hook} and keep it in hand",
-            hook = hook(state, from, "its hook")
-        ),
-        (_, Some(to)) if away => format!("it is out: write {to} on it", to = state.hook_name(to)),
-        (None, Some(to)) if in_hand => {
-            format!("hang it from the hand on {to}", to = state.hook_name(to))
-        }
-        (None, Some(to)) => format!(
-            "take it from the cards to hang (it has no hook yet) and hang it on {to}",
-            to = state.hook_name(to)
-        ),
-        (Some(from), Some(to)) if on_wall => {
-            format!(
-                "move it from {from} to {to}",
-                from = state.hook_name(from),
-                to = state.hook_name(to)
-            )
-        }
-        (_, Some(to)) => format!("hang it on {to}", to = state.hook_name(to)),
-    };
-    lines.extend(panel::heading(app, state, kept, width));
-    lines.extend(paragraph(&todo, width, app.theme.target()));
-    if let Some(to) = step.to.filter(|_| !missing) {
-        let text = format!("and write {to} on the card", to = state.hook_name(to));
-        lines.push(Line::styled(fit(&text, width), app.theme.faint()));
+    let in_hand = matches!(kept.place.at, Whereabouts::Hand);
+    let on = |to: Option<HookRef>| to.map_or_else(String::new, |to| state.hook_name(to));
+    let to = on(step.to);
+    match (step.from, step.to) {
+        (_, Some(_)) if missing => ("missing: its hook becomes".to_owned(), to),
+        (_, None) if away => ("out: rub its hook out for now".to_owned(), String::new()),
+        (from, None) => ("lift it off and keep it in hand".to_owned(), on(from)),
+        (_, Some(_)) if away => ("out: its hook becomes".to_owned(), to),
+        (None, Some(_)) if in_hand => ("hang it from the hand on".to_owned(), to),
+        (None, Some(_)) => ("a new card: hang it on".to_owned(), to),
+        (Some(from), Some(_)) => (format!("move it from {} to", on(Some(from))), to),
     }
-    lines.push(Line::default());
-    lines.push(Line::styled("then", app.theme.faint()));
-    let room = height.saturating_sub(lines.len());
-    for step in work.then().take(room) {
-        let style = if work.skipped.contains(&step.card) {
-            app.theme.faint()
-        } else {
-            Style::new()
-        };
-        lines.push(step_line(app, state, step, width, style));
-    }
-    lines
 }

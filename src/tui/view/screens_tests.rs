@@ -214,11 +214,13 @@ fn what_is_true_of_every_screen() {
                 "{what}"
             );
             let counts = Counts::of(&desk.state);
-            let titled = desk
-                .app
-                .stack
-                .iter()
-                .any(|screen| screen.title(&desk.app, desk.stash(), width).is_some());
+            let walks = matches!(desk.app.mode, Mode::Pull(_) | Mode::Work(_));
+            let titled = walks
+                || desk
+                    .app
+                    .stack
+                    .iter()
+                    .any(|screen| screen.title(&desk.app, desk.stash(), width).is_some());
             for (sign, n) in [
                 ("o", counts.on_rings),
                 ("?", counts.missing),

@@ -1,5 +1,7 @@
-//! Fetching a kit and putting a ring away, in the panel.
+//! Fetching a kit.
 
+use ratatui::Frame;
+use ratatui::layout::Rect;
 use ratatui::text::Line;
 
 use super::panel;
@@ -7,7 +9,7 @@ use crate::stash::state::State;
 use crate::text;
 use crate::tui::app::App;
 use crate::tui::app::project::{Fetch, Pull};
-use crate::tui::widgets::text::{fit, pad, paragraph};
+use crate::tui::widgets::walk::{self, Next};
 
 /// How far a walk is, as a bar of ASCII.
 pub(super) fn bar(done: usize, all: usize, width: usize) -> String {
@@ -16,35 +18,30 @@ pub(super) fn bar(done: usize, all: usize, width: usize) -> String {
     format!("[{}{}]", "=".repeat(full), " ".repeat(room - full))
 }
 
-pub(super) fn pull(
-    app: &App,
-    state: &State,
-    pull: &Pull,
-    width: usize,
-    height: usize,
-) -> Vec<Line<'static>> {
+/// How far a kit is fetched, above its step.
+pub(super) fn fetch_title(app: &App, state: &State, pull: &Pull, width: u16) -> Line<'static> {
+    let project = state.ring(pull.page.ring);
+    let project = project.map_or("", |ring| ring.project.as_str());
+    let all = pull.done + pull.left(state).len();
+    let words = format!("{} of {all} fetched", pull.done);
+    walk::title(app, ("Fetch", project), (pull.done, all), &words, width)
+}
+
+/// The card of a kit that is to be fetched next.
+pub(super) fn fetch(app: &App, state: &State, pull: &Pull, frame: &mut Frame<'_>, body: Rect) {
     let left = pull.left(state);
-    let (done, all) = (pull.done, pull.done + left.len());
-    let project = state
-        .ring(pull.page.ring)
-        .map_or("", |ring| ring.project.as_str());
-    let mut lines = vec![
-        Line::styled(fit(project, width), app.theme.strong()),
-        Line::raw(format!("{done} of {all} fetched")),
-        Line::raw(bar(done, all, width)),
-        Line::default(),
-    ];
     let Some((first, then)) = left.split_first() else {
-        return lines;
+        return;
     };
     let Some(kept) = state.card(first.card()) else {
-        return lines;
+        return;
     };
-    let what = match first {
-        Fetch::Take(_) => match kept.place.at.hook() {
-            Some(hook) => format!("take it off {hook}", hook = state.hook_name(hook)),
-            None => "take it from the cards to hang".to_owned(),
-        },
+    let on = kept.place.at.hook();
+    let hook_name = on.map_or_else(String::new, |hook| state.hook_name(hook));
+    let mut more = panel::amount(state, kept);
+    let (words, place) = match first {
+        Fetch::Take(_) if on.is_some() => ("take it off".to_owned(), hook_name),
+        Fetch::Take(_) => ("take it from the cards to hang".to_owned(), String::new()),
         Fetch::Split(from) => {
             let amount = from.strands.map_or_else(
                 || "some".to_owned(),
@@ -54,31 +51,32 @@ pub(super) fn pull(
                 || "another ring".to_owned(),
                 |ring| format!("the ring '{name}'", name = ring.project),
             );
-            format!("split off {amount} from {ring}")
+            more = format!("from {ring}");
+            (format!("split off {amount}"), String::new())
         }
     };
-    for line in paragraph(&what, width, app.theme.target()) {
-        lines.push(Line::styled(pad(&line.to_string(), width), line.style));
-    }
-    lines.extend(panel::heading(app, state, kept, width));
-    lines.push(Line::raw(fit(&panel::amount(state, kept), width)));
-    lines.push(Line::default());
-    lines.push(Line::styled("then", app.theme.faint()));
-    let room = height.saturating_sub(lines.len());
-    for fetch in then.iter().take(room) {
-        let Some(kept) = state.card(fetch.card()) else {
-            continue;
+    let next = then.iter().filter_map(|fetch| {
+        let kept = state.card(fetch.card())?;
+        let place = match (fetch, kept.place.at.hook()) {
+            (Fetch::Take(_), Some(hook)) => state.hook_name(hook),
+            (Fetch::Take(_), None) => "to hang".to_owned(),
+            (Fetch::Split(_), _) => "split".to_owned(),
         };
-        let place = match fetch {
-            Fetch::Take(_) => kept
-                .place
-                .at
-                .hook()
-                .map_or("tray".to_owned(), |hook| state.hook_name(hook)),
-            Fetch::Split(_) => "decant".to_owned(),
-        };
-        let text = format!("{place:<5} {} {}", state.card_name(kept), kept.card.name);
-        lines.push(Line::raw(fit(&text, width)));
-    }
-    lines
+        Some(Next {
+            kept,
+            place,
+            later: pull.later.contains(&fetch.card()),
+        })
+    });
+    let step = walk::Step {
+        kept,
+        words,
+        place,
+        more,
+        target: on,
+        source: None,
+        next: next.collect(),
+        hint: "s puts a card off. m says that it is missing. A takes all that are left.",
+    };
+    step.draw(app, state, frame, body);
 }

@@ -112,7 +112,7 @@ fn without_permission_it_reads_what_it_may_and_says_why_it_does_no_more() {
 fn a_folder_that_vanishes_under_the_screen_is_told_and_may_come_back() {
     let stash = stash();
     let mut screen = Screen::open(&stash.dir(), (140, 30));
-    screen.wait_for("Hook A01");
+    screen.wait_for("A01 · ");
     screen.press("m", "1 missing");
     let before = stash.record();
     let away = stash.folder.path().join("away");

@@ -534,11 +534,16 @@ fn run(stash: &Stash, dir: &Path, args: &[&str]) -> (i32, String) {
 fn on_screen(dir: &Path, says: &str) -> (i32, String) {
     let mut screen = Screen::open(dir, (150, 30));
     let begun = Instant::now();
-    let is_open = || screen.text().contains("home") || screen.text().contains("homehook:");
+    // Where the cursor is stands at the end of a frame.
+    let is_open = || {
+        let text = screen.text();
+        let signs = ["A01 · ", "Homehook  ", "homehook:"];
+        signs.iter().any(|sign| text.contains(sign))
+    };
     while !is_open() && begun.elapsed() < LIMIT {
         thread::sleep(Duration::from_millis(5));
     }
-    if screen.text().contains("Hook A01") || screen.text().contains("Homehook  ") {
+    if screen.text().contains("A01 · ") || screen.text().contains("Homehook  ") {
         screen.keys("m");
     }
     while !flat(&screen.text()).contains(says) && begun.elapsed() < LIMIT {

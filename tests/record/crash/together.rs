@@ -25,7 +25,7 @@ fn a_killed_screen_leaves_no_lock_and_nothing_in_the_folder() {
     };
     let before = files();
     let mut screen = Screen::open(&stash.dir(), WIDE);
-    screen.wait_for("Hook A01");
+    screen.wait_for("A01 · ");
     screen.signal("KILL");
     screen.ended();
     assert_eq!(files(), before, "looking at a stash makes no file in it");
@@ -39,9 +39,9 @@ fn a_killed_screen_leaves_no_lock_and_nothing_in_the_folder() {
 fn two_screens_and_a_shell_all_write_and_see_what_the_others_did() {
     let stash = stash();
     let mut first = Screen::open(&stash.dir(), WIDE);
-    first.wait_for("Hook A01");
+    first.wait_for("A01 · ");
     let mut second = Screen::open(&stash.dir(), WIDE);
-    second.wait_for("Hook A01");
+    second.wait_for("A01 · ");
     // A shell is not kept waiting by open screens, and both see what it did.
     let begun = Instant::now();
     stash.ok(&["missing", "9"]);
@@ -80,11 +80,11 @@ fn two_screens_and_a_shell_writing_at_the_same_time_lose_nothing() {
     let mut screens: Vec<Screen> = (0..2)
         .map(|n| {
             let mut screen = Screen::open(&stash.dir(), WIDE);
-            screen.wait_for("Hook A01");
+            screen.wait_for("A01 · ");
             // Each at a card of its own: one hook further right, and a row further down.
             screen.press(
                 if n == 0 { "l" } else { "j" },
-                if n == 0 { "Hook A02" } else { "Hook B01" },
+                if n == 0 { "A02 · " } else { "B01 · " },
             );
             screen
         })
