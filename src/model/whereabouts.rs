@@ -135,6 +135,16 @@ impl Whereabouts {
         matches!(self, Self::Hook { .. } | Self::Unhung | Self::Hand)
     }
 
+    /// Whether it has to turn up, or be brought back, before anything else can be done with it. Every new place a card
+    /// can be has to say.
+    #[must_use]
+    pub const fn must_be_found(&self) -> bool {
+        match self {
+            Self::Missing { .. } | Self::Elsewhere { .. } => true,
+            Self::Hook { .. } | Self::Ring { .. } | Self::Hand | Self::Unhung => false,
+        }
+    }
+
     /// What to remember if it goes missing from here.
     #[must_use]
     pub const fn last_seen(&self) -> LastSeen {

@@ -338,14 +338,11 @@ pub fn missing(state: &State, cards: &[CardId], now: Timestamp) -> Result<Event,
 /// When the card is neither.
 pub fn found(state: &State, card: CardId, now: Timestamp) -> Result<Event, Refusal> {
     let kept = kept(state, card)?;
-    match kept.place.at {
-        Whereabouts::Missing { .. } | Whereabouts::Elsewhere { .. } => {}
-        _ => {
-            return Err(Refusal::NotMissing {
-                card: state.card_name(kept),
-                place: state.place_of(kept).into(),
-            });
-        }
+    if !kept.place.at.must_be_found() {
+        return Err(Refusal::NotMissing {
+            card: state.card_name(kept),
+            place: state.place_of(kept).into(),
+        });
     }
     let home = at_home(kept);
     Ok(Event {

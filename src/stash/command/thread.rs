@@ -246,7 +246,7 @@ fn not_here(state: &State, kept: &CardState, next: NotHereNext) -> Refusal {
 fn at_hand(state: &State, kept: &CardState) -> Result<(), Refusal> {
     match kept.place.at {
         Whereabouts::Missing { .. } => Err(not_here(state, kept, NotHereNext::WhenItTurnsUp)),
-        Whereabouts::Elsewhere { .. } => Err(not_here(state, kept, NotHereNext::SayFound)),
+        _ if kept.place.at.must_be_found() => Err(not_here(state, kept, NotHereNext::SayFound)),
         _ => Ok(()),
     }
 }

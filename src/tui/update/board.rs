@@ -6,7 +6,6 @@ use super::{
 };
 use crate::model::card::MoveCost;
 use crate::model::ids::CardId;
-use crate::model::whereabouts::Whereabouts;
 use crate::stash::command::{board, hold, ring};
 use crate::stash::event::Event;
 use crate::stash::refusal::Refusal;
@@ -195,12 +194,7 @@ fn missing(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
 
 /// The event that a missing card is found, or that any other is missing.
 pub(super) fn missing_or_found(app: &App, stash: Stash<'_>, id: CardId) -> Result<Event, Refusal> {
-    let gone = stash.state.card(id).is_some_and(|kept| {
-        matches!(
-            kept.place.at,
-            Whereabouts::Missing { .. } | Whereabouts::Elsewhere { .. }
-        )
-    });
+    let gone = (stash.state.card(id)).is_some_and(|kept| kept.place.at.must_be_found());
     if gone {
         ring::found(stash.state, id, app.now)
     } else {
