@@ -59,6 +59,11 @@ pub fn view(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>) {
                 let title = rehang::work_title(app, stash.state, work, parts.title.width);
                 frame.render_widget(title, parts.title);
             }
+            Mode::Project(page) if covers.is_none() => {
+                if let Some(title) = project::title(app, stash.state, *page, parts.title.width) {
+                    frame.render_widget(title, parts.title);
+                }
+            }
             _ => bars::title(app, stash.state, frame, parts.title),
         },
     }
