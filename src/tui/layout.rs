@@ -183,8 +183,7 @@ impl Cells {
         }
     }
 
-    fn of(state: &State, board: &Board, zoom: Option<Zoom>, area: Rect) -> Self {
-        let number = number_width(state);
+    fn of(number: u16, board: &Board, zoom: Option<Zoom>, area: Rect) -> Self {
         match zoom {
             Some(zoom) => Self::at(zoom, number, board, area),
             None => Self::fitting(number, board, area),
@@ -195,8 +194,8 @@ impl Cells {
 /// Lays out the hooks in an area, with the cursor in view.
 #[must_use]
 pub fn grid(state: &State, board: &Board, eye: &Viewport, area: Rect) -> Grid {
-    let cells = Cells::of(state, board, eye.zoom, area);
     let number = number_width(state);
+    let cells = Cells::of(number, board, eye.zoom, area);
     let columns = Cells::in_view(area.width.saturating_sub(cells.gutter) + 1, cells.width);
     let rows = Cells::in_view(area.height.saturating_sub(1), cells.height);
     let (columns, rows) = (columns.min(board.columns), rows.min(board.rows));
@@ -330,7 +329,7 @@ fn rooms(body: Rect, scrolls: bool) -> impl Iterator<Item = (Rect, Rect)> {
 pub fn arrange(state: &State, board: &Board, eye: &Viewport, body: Rect) -> Arrangement {
     let number = number_width(state);
     let worth = |area: Rect, room: Rect| {
-        let cells = Cells::of(state, board, eye.zoom, area);
+        let cells = Cells::of(number, board, eye.zoom, area);
         let shows = Cells::shows(cells.width, number);
         let hooks = u32::from(cells.width) * u32::from(cells.height);
         let framed = room.height > STRIP;

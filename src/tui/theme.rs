@@ -11,13 +11,16 @@ mod tests;
 #[cfg(test)]
 mod vision;
 
+use std::cell::RefCell;
+use std::collections::HashMap;
+
 use ratatui::style::{Color, Modifier, Style};
 
 use crate::engine::colour::{Ink, contrast, difference, ink_on};
 use crate::model::colour::Srgb;
 
 /// How many colours the terminal shows.
-#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 pub enum Depth {
     /// Any colour.
     True,
@@ -54,7 +57,7 @@ impl Depth {
 }
 
 /// What the terminal's background is like.
-#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 pub enum Ground {
     /// Light text on dark.
     Dark,
@@ -142,6 +145,20 @@ pub struct Theme {
     pub ground: Ground,
     /// What frames, gauges and cards are drawn with.
     pub signs: Signs,
+}
+
+/// How a thread's colour is drawn.
+#[derive(Clone, Copy, Debug)]
+struct Look {
+    swatch: Option<Style>,
+    gap: Option<Color>,
+}
+
+thread_local! {
+    /// A board has the same few hundred colours in every frame.
+    static LOOKS: RefCell<HashMap<(Srgb, Depth, Ground), Look>> = RefCell::default();
+    /// Colours as text, and as lines.
+    static MIXED: RefCell<HashMap<(Srgb, Depth, Ground, bool), Style>> = RefCell::default();
 }
 
 /// The colours for one background.
@@ -255,6 +272,10 @@ impl Theme {
     /// that is really shown). `None` where the terminal cannot show one.
     #[must_use]
     pub fn swatch(&self, colour: Srgb) -> Option<Style> {
+        self.look(colour).swatch
+    }
+
+    fn swatch_of(&self, colour: Srgb) -> Option<Style> {
         let (ground, ink) = match self.depth {
             Depth::True => {
                 let ink = ink_on(colour).colour();
@@ -320,6 +341,15 @@ impl Theme {
         self.on(self.palette().raised)
     }
 
+    /// The line of a list that the cursor is on: raised, and in reverse where there are no colours for that.
+    #[must_use]
+    pub fn row(&self) -> Style {
+        match self.gap() {
+            Some(_) => self.raised().add_modifier(Modifier::BOLD),
+            None => self.chosen(),
+        }
+    }
+
     fn on(&self, ground: Srgb) -> Style {
         let text = self.ink(self.palette().text);
         self.paint(ground).map_or(text, |ground| text.bg(ground))
@@ -335,35 +365,56 @@ impl Theme {
     /// the board (CIEDE2000 below 5, a choice).
     #[must_use]
     pub fn gap_of(&self, colour: Srgb) -> Option<Color> {
-        let palette = self.palette();
-        if difference(colour, palette.ground) < 5.0 {
-            self.paint(palette.line)
-        } else {
-            self.paint(palette.ground)
-        }
+        self.look(colour).gap
     }
 
     /// A thread's colour as text on the board: itself, or mixed with the text's until it can be read
     /// (WCAG contrast of at least 4.5).
     #[must_use]
     pub fn legible(&self, colour: Srgb) -> Style {
-        let palette = self.palette();
-        let steps = (0..=8).map(|step| mix(colour, palette.text, f64::from(step) / 8.0));
-        let legible = steps
-            .into_iter()
-            .find(|&mixed| contrast(self.shown(mixed), palette.ground) >= 4.6);
-        self.ink(legible.unwrap_or(palette.text))
+        self.mixed(colour, 4.6)
     }
 
     /// A thread's colour as a line: itself, or mixed with the text's until it can be seen (contrast 1.5).
     #[must_use]
     pub fn visible(&self, colour: Srgb) -> Style {
+        self.mixed(colour, 1.5)
+    }
+
+    /// A colour mixed with the text's until it has a contrast with the board, worked out once.
+    fn mixed(&self, colour: Srgb, least: f64) -> Style {
         let palette = self.palette();
-        let steps = (0..=8).map(|step| mix(colour, palette.text, f64::from(step) / 8.0));
-        let visible = steps
-            .into_iter()
-            .find(|&mixed| contrast(self.shown(mixed), palette.ground) >= 1.5);
-        self.ink(visible.unwrap_or(palette.text))
+        MIXED.with_borrow_mut(|known| {
+            let key = (colour, self.depth, self.ground, least > 2.0);
+            *known.entry(key).or_insert_with(|| {
+                let steps = (0..=8).map(|step| mix(colour, palette.text, f64::from(step) / 8.0));
+                let found = steps
+                    .into_iter()
+                    .find(|&mixed| contrast(self.shown(mixed), palette.ground) >= least);
+                self.ink(found.unwrap_or(palette.text))
+            })
+        })
+    }
+
+    /// How a colour is drawn: worked out the first time it is asked for, a look-up from then on.
+    fn look(&self, colour: Srgb) -> Look {
+        LOOKS.with_borrow_mut(|known| {
+            let key = (colour, self.depth, self.ground);
+            *known.entry(key).or_insert_with(|| self.look_of(colour))
+        })
+    }
+
+    fn look_of(&self, colour: Srgb) -> Look {
+        let palette = self.palette();
+        let gap = if difference(colour, palette.ground) < 5.0 {
+            palette.line
+        } else {
+            palette.ground
+        };
+        Look {
+            swatch: self.swatch_of(colour),
+            gap: self.paint(gap),
+        }
     }
 
     /// A card that is not what a walk is about: its colour sinks into the board.

@@ -7,7 +7,7 @@ use ratatui::layout::Rect;
 use ratatui::style::{Color, Modifier, Style};
 use unicode_width::UnicodeWidthStr;
 
-use super::text::{fit, put, put_within, wrap};
+use super::text::{fit, put_within, wrap};
 use crate::model::colour::Srgb;
 use crate::tui::theme::Theme;
 
@@ -46,6 +46,13 @@ impl Edge {
             Self::Target => Some((">", "<")),
             Self::Source => Some(("(", ")")),
         }
+    }
+}
+
+/// Draws a sign of one column, if the place is on the screen. A wall has thousands of them, so nothing is measured.
+fn sign(buffer: &mut Buffer, (x, y): (u16, u16), letter: &str, style: Style) {
+    if let Some(cell) = buffer.cell_mut((x, y)) {
+        cell.set_symbol(letter).set_style(style);
     }
 }
 
@@ -107,21 +114,18 @@ impl Cell<'_> {
                 let edge = style.fg(gap);
                 if inner < area.width {
                     for y in area.y..area.bottom() {
-                        put(buffer, (area.x + inner, y), "▐", edge);
+                        sign(buffer, (area.x + inner, y), "▐", edge);
                     }
                 }
                 if area.height >= 2 {
-                    let below = "▄".repeat(inner.into());
-                    put(buffer, (area.x, last), below, edge);
+                    for x in area.x..area.x + inner {
+                        sign(buffer, (x, last), "▄", edge);
+                    }
                     if inner < area.width {
-                        put(buffer, (area.x + inner, last), "▟", edge);
+                        sign(buffer, (area.x + inner, last), "▟", edge);
                     }
                 }
-                if self.sunk {
-                    style.patch(self.theme.faint())
-                } else {
-                    style
-                }
+                style
             }
             Fill::Line(colour) => {
                 let line = if self.sunk {
@@ -134,7 +138,9 @@ impl Cell<'_> {
                         Edge::Plain | Edge::Source => self.theme.visible(line),
                         _ => self.theme.accent(),
                     };
-                    put(buffer, (area.x, last), "▔".repeat(inner.into()), line);
+                    for x in area.x..area.x + inner {
+                        sign(buffer, (x, last), "▔", line);
+                    }
                 }
                 self.ink
             }
@@ -165,7 +171,7 @@ impl Cell<'_> {
             && used == area.width
             && matches!(self.fill, Fill::Line(_))
             && self.theme.gap().is_some();
-        if let Some((sign, own)) = self.sign.filter(|_| !told) {
+        if let Some((letter, own)) = self.sign.filter(|_| !told) {
             // After the number, in the gap if need be; a number that takes all gives up its last character.
             let at = used.min(area.width - 1);
             let style = if filled && at < inner {
@@ -174,13 +180,13 @@ impl Cell<'_> {
                 own
             };
             let mut letters = [0; 4];
-            let sign = sign.encode_utf8(&mut letters);
+            let letter: &str = letter.encode_utf8(&mut letters);
             if at == inner && filled {
                 // The gap is the board's.
                 let ground = self.theme.base();
-                put(buffer, (area.x + at, area.y), &*sign, ground.patch(style));
+                sign(buffer, (area.x + at, area.y), letter, ground.patch(style));
             } else {
-                put(buffer, (area.x + at, area.y), &*sign, style);
+                sign(buffer, (area.x + at, area.y), letter, style);
             }
         }
         if area.height < 3 || inner < 8 {
@@ -214,8 +220,8 @@ impl Cell<'_> {
         }
         let style = self.theme.base().patch(self.theme.accent());
         let left = area.x.saturating_sub(1);
-        put(buffer, (left, area.y), open, style);
+        sign(buffer, (left, area.y), open, style);
         let right = area.x + width.min(area.width).saturating_sub(1);
-        put(buffer, (right, area.y), close, style);
+        sign(buffer, (right, area.y), close, style);
     }
 }
