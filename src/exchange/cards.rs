@@ -46,7 +46,7 @@ impl CardFile {
 /// Reads a card list.
 ///
 /// Columns, in any order, of which only `number` must be there: `range`, `number`, `name`, `hex`,
-/// `family`, `lengths`, `skeins`, `uncut`, `dye lot`, `hook`, `note`, `split_card of project`. Other
+/// `family`, `lengths`, `skeins`, `uncut`, `dye lot`, `hook`, `note`, `split of project`. Other
 /// usual words for them are understood; capitals, spaces, hyphens and underscores in a header do not
 /// matter.
 ///
