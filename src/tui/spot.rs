@@ -142,6 +142,8 @@ pub struct BoardView<'a> {
     pub source: Option<HookRef>,
     /// Whether all other hooks step back.
     pub sinks: bool,
+    /// While something is looked for, the hooks it was found on; all others are dimmed.
+    pub found: Option<HashSet<HookRef>>,
 }
 
 impl<'a> BoardView<'a> {
@@ -201,6 +203,7 @@ impl<'a> BoardView<'a> {
             target,
             source,
             sinks: false,
+            found: found(app, state),
         }
     }
 
@@ -318,6 +321,17 @@ impl<'a> BoardView<'a> {
             ring: None,
         }
     }
+}
+
+/// The hooks of what is looked for; `None` where nothing is typed, or nothing was found.
+fn found(app: &App, state: &State) -> Option<HashSet<HookRef>> {
+    let Mode::Find(find) = &app.mode else {
+        return None;
+    };
+    let cards = find.matches.iter().filter_map(|&card| state.card(card));
+    let hooks = cards.flat_map(|kept| [kept.home, kept.place.at.hook()]);
+    let hooks: HashSet<HookRef> = hooks.flatten().collect();
+    (!find.field.text().is_empty() && !hooks.is_empty()).then_some(hooks)
 }
 
 /// How the hook of a card stands.

@@ -134,6 +134,10 @@ fn cell<'a>(
     let edge = edge(app, look, hook, &spot);
     let sunk = look.sinks && !matches!(edge, Edge::Target | Edge::Source | Edge::Cursor);
     let number = if sunk { Cow::Borrowed("") } else { number };
+    let dimmed = look
+        .found
+        .as_ref()
+        .is_some_and(|found| !found.contains(&hook));
     let mut cell = Cell {
         theme: &app.theme,
         fill: fill(app, look, &spot),
@@ -150,7 +154,7 @@ fn cell<'a>(
         },
         number,
         edge,
-        sunk,
+        sunk: sunk || dimmed,
     };
     let filled = matches!(cell.fill, Fill::Card(_)) && app.theme.gap().is_some();
     let sign = sign(look, &spot, filled, !cell.number.is_empty());

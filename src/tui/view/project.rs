@@ -2,11 +2,11 @@
 
 use ratatui::Frame;
 use ratatui::layout::Rect;
-use ratatui::style::Style;
+use ratatui::style::{Modifier, Style};
 use ratatui::text::{Line, Span};
 use ratatui::widgets::Paragraph;
+use unicode_width::UnicodeWidthStr;
 
-use super::inset;
 use crate::model::ids::CardId;
 use crate::model::ring::{KeyLine, KeyThread, Ring, RingState};
 use crate::model::thread::Strands;
@@ -19,32 +19,38 @@ use crate::text;
 use crate::text::one_or_many;
 use crate::tui::app::App;
 use crate::tui::app::project::Project;
+use crate::tui::widgets::gauge::{gauge, thousandths};
 use crate::tui::widgets::list::in_view;
+use crate::tui::widgets::pane::Pane;
 use crate::tui::widgets::text::{ago, fit, pad, paragraph};
 
-/// Where the columns of the key begin, for a page of a width.
+/// Where the columns of the key begin, for a pane of a width.
 struct Columns {
     number: usize,
     name: usize,
+    /// Columns of the bar; 0 where there is no room for one.
+    bar: usize,
     standing: usize,
 }
 
 const SYMBOL: usize = 4;
 const SWATCH: usize = 3;
-const AMOUNT: usize = 8;
+const AMOUNT: usize = 9;
+/// Columns of the bar with the gap after it.
+const BAR: usize = 14;
 
 impl Columns {
     fn of(state: &State, ring: &Ring, width: usize) -> Self {
-        let longest = ring.threads().map(|thread| {
-            let number = number(state, thread);
-            unicode_width::UnicodeWidthStr::width(number.as_str())
-        });
+        let longest = ring.threads().map(|thread| number(state, thread).width());
         let number = longest.max().unwrap_or(0).clamp(6, 16) + 2;
         let rest = width.saturating_sub(SYMBOL + number + SWATCH + 2 * AMOUNT);
-        let name = (rest * 2 / 5).min(32);
+        let bar = if rest >= 50 { BAR } else { 0 };
+        let rest = rest - bar;
+        let name = (rest * 9 / 20).min(28);
         Self {
             number,
             name,
+            bar,
             standing: rest - name,
         }
     }
@@ -59,28 +65,141 @@ fn number(state: &State, thread: &KeyThread) -> String {
     }
 }
 
+/// The project, how far it is stitched and kitted, above its page.
+pub(super) fn title(app: &App, state: &State, page: Project, width: u16) -> Option<Line<'static>> {
+    let theme = &app.theme;
+    let ring = state.ring(page.ring)?;
+    let kit = app.derived.kit(ring.id);
+    let stands = match ring.state {
+        RingState::Hanging { hook, since } => format!(
+            "hanging on {hook} for {ago}",
+            hook = state.hook_name(hook),
+            ago = ago(since, app.now)
+        ),
+        RingState::Closed { .. } => "closed".to_owned(),
+        RingState::Live => format!("open {ago}", ago = ago(ring.opened, app.now)),
+    };
+    let cards = text::cards(u32::try_from(state.cards_on(ring).count()).unwrap_or(u32::MAX));
+    let mut spans = vec![
+        Span::styled(
+            format!(" {}  ", fit(ring.project.as_str(), usize::from(width / 3))),
+            theme.strong(),
+        ),
+        Span::styled(format!("{stands}, {cards} on it  "), theme.muted()),
+    ];
+    if kit.needed_cm > 0 && width >= 100 {
+        let share = thousandths(kit.used_cm, kit.needed_cm);
+        spans.extend(gauge(16, share, theme.away(), theme.line()));
+        spans.push(Span::styled(
+            format!("  {} % stitched  ", share / 10),
+            theme.muted(),
+        ));
+    }
+    if kit.threads > 0 {
+        let style = if kit.owned < kit.threads {
+            theme.wrong()
+        } else {
+            theme.good()
+        };
+        let kitted = format!("kit {} of {}", kit.owned, kit.threads);
+        spans.push(Span::styled(kitted, style));
+    }
+    if page.shared {
+        spans.push(Span::styled("  shared with the others", theme.muted()));
+    }
+    Some(Line::from(spans))
+}
+
 pub(super) fn page(app: &App, state: &State, page: Project, frame: &mut Frame<'_>, body: Rect) {
-    let area = inset(body);
-    let (width, height) = (usize::from(area.width), usize::from(area.height));
     let Some(project) = page.check(state) else {
         return;
     };
-    let mut lines = head(app, state, page, &project, width);
+    let wide = body.width >= 110;
+    let (key, aside) = if wide {
+        let aside = (body.width / 3).min(60);
+        let key = body.width - aside;
+        (
+            Rect { width: key, ..body },
+            Rect {
+                x: body.x + key,
+                width: aside,
+                ..body
+            },
+        )
+    } else {
+        let aside = (body.height / 3).clamp(4, 9).min(body.height);
+        let key = body.height - aside;
+        (
+            Rect {
+                height: key,
+                ..body
+            },
+            Rect {
+                y: body.y + key,
+                height: aside,
+                ..body
+            },
+        )
+    };
+    key_pane(app, state, page, &project, frame, key);
+    let fabric = if wide { 8.min(aside.height / 3) } else { 0 };
+    let of_thread = Rect {
+        height: aside.height - fabric,
+        ..aside
+    };
+    thread_pane(app, state, page, &project, frame, of_thread, wide);
+    if fabric >= 3 {
+        let area = Rect {
+            y: of_thread.bottom(),
+            height: fabric,
+            ..aside
+        };
+        let pane = Pane {
+            title: "Fabric",
+            counter: "f",
+            focus: false,
+        };
+        let inside = pane.draw(&app.theme, area, frame.buffer_mut());
+        let lines = paragraph(
+            &assumed(project.ring, &project),
+            inside.width.into(),
+            app.theme.muted(),
+        );
+        frame.render_widget(Paragraph::new(lines), inside);
+    }
+}
+
+/// The chart key, a row for each thread of a line.
+fn key_pane(
+    app: &App,
+    state: &State,
+    page: Project,
+    project: &ProjectKit<'_>,
+    frame: &mut Frame<'_>,
+    area: Rect,
+) {
+    let count = project.lines.len();
+    let counter = format!("{} of {count}", (page.at + 1).min(count));
+    let pane = Pane {
+        title: "Chart key",
+        counter: &counter,
+        focus: true,
+    };
+    let inside = pane.draw(&app.theme, area, frame.buffer_mut());
+    let (width, height) = (usize::from(inside.width), usize::from(inside.height));
     if project.lines.is_empty() {
-        lines.push(Line::default());
-        let text = "It has no key yet. i brings it in from a list with columns such as symbol, number, \
-         strands and stitches; a writes a line by hand.";
-        lines.extend(paragraph(text, width, Style::new()));
-        frame.render_widget(Paragraph::new(lines), area);
+        let text = "It has no chart key yet. i imports one from a list with columns such as symbol, number, \
+         strands and stitches. a writes a line by hand.";
+        let lines = paragraph(text, width, Style::new());
+        frame.render_widget(Paragraph::new(lines), inside);
         return;
     }
     let columns = Columns::of(state, project.ring, width);
-    lines.push(heading(app, &columns));
-    let below = project
-        .lines
-        .get(page.at)
-        .map_or_else(Vec::new, |line| details(app, state, line, width));
-    let room = height.saturating_sub(lines.len() + below.len()).max(1);
+    let mut lines = vec![
+        Line::styled(fit(&sum(project), width), app.theme.muted()),
+        heading(app, &columns),
+    ];
+    let room = height.saturating_sub(lines.len()).max(1);
     // A row for each thread of a line, and one for a notion.
     let rows = project.lines.iter().enumerate().flat_map(|(at, line)| {
         let threads = line.threads.iter().enumerate();
@@ -90,11 +209,12 @@ pub(super) fn page(app: &App, state: &State, page: Project, frame: &mut Frame<'_
     });
     let rows: Vec<_> = rows.collect();
     let chosen = rows.iter().position(|&(at, ..)| at == page.at).unwrap_or(0);
-    let shown = in_view(chosen, rows.len(), room);
-    let used = shown.len();
-    for &(at, line, ref thread) in rows.get(shown).unwrap_or_default() {
+    for &(at, line, ref thread) in rows
+        .get(in_view(chosen, rows.len(), room))
+        .unwrap_or_default()
+    {
         let style = if at == page.at {
-            app.theme.chosen()
+            app.theme.row()
         } else {
             Style::new()
         };
@@ -110,49 +230,53 @@ pub(super) fn page(app: &App, state: &State, page: Project, frame: &mut Frame<'_
             None => notion_row(line.line, style, &columns),
         });
     }
-    lines.extend(std::iter::repeat_n(
-        Line::default(),
-        room.saturating_sub(used),
-    ));
-    lines.extend(below);
-    frame.render_widget(Paragraph::new(lines), area);
+    frame.render_widget(Paragraph::new(lines), inside);
 }
 
-fn head(
+/// What is known of the line under the cursor; below a narrow page the fabric too.
+fn thread_pane(
     app: &App,
     state: &State,
     page: Project,
     project: &ProjectKit<'_>,
-    width: usize,
-) -> Vec<Line<'static>> {
-    let ring = project.ring;
-    let cards = state.cards_on(ring).count();
-    let stands = match ring.state {
-        RingState::Hanging { hook, since } => {
-            format!(
-                "left on hook {hook} {ago}",
-                hook = state.hook_name(hook),
-                ago = ago(since, app.now)
-            )
+    frame: &mut Frame<'_>,
+    area: Rect,
+    wide: bool,
+) {
+    let line = project.lines.get(page.at);
+    let title = line.map_or_else(String::new, |line| text::thread::line_in_brief(line.line));
+    let card = line
+        .and_then(|line| line.threads.first())
+        .and_then(|of| state.cards_of(of.thread.stitched()).next());
+    let place = card.map_or_else(String::new, |kept| {
+        text::places::brief(&state.place_of(kept))
+    });
+    let pane = Pane {
+        title: &title,
+        counter: &place,
+        focus: false,
+    };
+    let inside = pane.draw(&app.theme, area, frame.buffer_mut());
+    let width = usize::from(inside.width);
+    let mut lines = Vec::new();
+    if let Some(line) = line {
+        let colour = line
+            .threads
+            .first()
+            .and_then(|of| state.thread_colour(of.thread));
+        if let (Some(style), true) = (colour.and_then(|c| app.theme.swatch(c)), wide) {
+            for text in ["", &format!(" {title}"), ""] {
+                lines.push(Line::styled(pad(text, width.min(14)), style));
+            }
+            lines.push(Line::default());
         }
-        _ => format!("open {ago}", ago = ago(ring.opened, app.now)),
-    };
-    let alone = if page.shared {
-        ", shared with the others"
-    } else {
-        ""
-    };
-    let title = format!("{}  ", ring.project);
-    let rest = format!("{stands}, {cards} on the ring{alone}");
-    let room = width.saturating_sub(unicode_width::UnicodeWidthStr::width(title.as_str()));
-    vec![
-        Line::from(vec![
-            Span::styled(fit(&title, width), app.theme.strong()),
-            Span::raw(fit(&rest, room)),
-        ]),
-        Line::styled(fit(&assumed(ring, project), width), app.theme.faint()),
-        Line::raw(fit(&sum(project), width)),
-    ]
+        lines.extend(details(app, state, line, width));
+    }
+    if !wide {
+        let fabric = assumed(project.ring, project);
+        lines.extend(paragraph(&fabric, width, app.theme.faint()));
+    }
+    frame.render_widget(Paragraph::new(lines), inside);
 }
 
 /// What the need was worked out for, and whether somebody said so.
@@ -160,7 +284,7 @@ fn assumed(ring: &Ring, project: &ProjectKit<'_>) -> String {
     let words = text::thread::assumptions(&project.assumed);
     match ring.fabric {
         Some(_) => words,
-        None => format!("Assumed (f: say what it is): {words}"),
+        None => format!("Assumed, f sets it: {words}"),
     }
 }
 
@@ -194,28 +318,27 @@ fn sum(project: &ProjectKit<'_>) -> String {
         }
     }
     let word = one_or_many(lines, "line", "lines");
-    let sum = format!("{lines} {word}: {}", parts.join(", "));
-    // An amount as the columns write it, told once.
-    let mut left = project
-        .threads()
-        .filter_map(|thread| Some((thread.left?, thread.put_up)));
-    match left.find(|(left, put_up)| put_up.lengths(*left) > 0 && put_up.loose(*left) > 0) {
-        Some((short, put_up)) => format!(
-            "{sum}; {short} is {amount}",
-            short = put_up.show(short),
-            amount = text::thread::amount(short, put_up)
-        ),
-        None => sum,
-    }
+    format!("{lines} {word}: {}", parts.join(", "))
+}
+
+/// Thread in metres as it hangs: `4.4 m`.
+fn metres(strands: Strands, line: &ThreadLine<'_>) -> String {
+    let metres = line.put_up.to_fraction(strands) * f64::from(line.cut_cm) / 100.0;
+    format!("{metres:.1} m")
 }
 
 fn heading(app: &App, columns: &Columns) -> Line<'static> {
     let text = [
-        pad("", SYMBOL),
-        pad("number", columns.number + SWATCH),
+        pad("", SYMBOL + SWATCH),
+        pad("number", columns.number),
         pad("name", columns.name),
-        pad("needs", AMOUNT),
-        pad("on ring", AMOUNT),
+        format!("{:>width$}  ", "needs", width = AMOUNT - 2),
+        pad("on the ring", columns.bar),
+        format!(
+            "{:>width$}  ",
+            if columns.bar > 0 { "" } else { "ring" },
+            width = AMOUNT - 2
+        ),
         pad("how it stands", columns.standing),
     ];
     Line::styled(text.concat(), app.theme.faint())
@@ -223,7 +346,8 @@ fn heading(app: &App, columns: &Columns) -> Line<'static> {
 
 /// A notion: its name and how many, where the threads have their columns.
 fn notion_row(line: &KeyLine, style: Style, columns: &Columns) -> Line<'static> {
-    let width = columns.number + SWATCH + columns.name + 2 * AMOUNT + columns.standing;
+    let width =
+        columns.number + SWATCH + columns.name + 2 * AMOUNT + columns.bar + columns.standing;
     Line::from(vec![
         Span::styled(pad(&format!(" {}", line.symbol), SYMBOL - 1), style),
         Span::styled(" ", style),
@@ -250,32 +374,53 @@ fn row(
     };
     let needs = line
         .left
-        .map_or_else(|| "-".to_owned(), |left| line.put_up.show(left).to_string());
+        .map_or_else(|| "-".to_owned(), |left| metres(left, line));
     let there: u32 = state
         .cards_of(thread.stitched())
         .filter(|kept| kept.place.at.ring() == Some(ring.id))
         .fold(0, |sum, kept| sum.saturating_add(kept.strands().0));
-    let there = if there == 0 {
+    let (words, mood) = standing(app, state, line);
+    let has = if there == 0 {
         "-".to_owned()
     } else {
-        line.put_up.show(Strands(there)).to_string()
+        metres(Strands(there), line)
     };
-    let (words, mood) = standing(app, state, line);
     let number = number(state, thread);
     let mut spans = vec![
         Span::styled(pad(&format!(" {symbol}"), SYMBOL - 1), style),
         Span::styled(" ", style),
-        Span::styled(pad(&number, columns.number), style),
     ];
     spans.extend(swatch);
     spans.extend([
+        Span::styled(
+            pad(&number, columns.number),
+            style.add_modifier(Modifier::BOLD),
+        ),
         Span::styled(
             pad(state.thread_name(thread), columns.name.saturating_sub(1)),
             style,
         ),
         Span::styled(" ", style),
-        Span::styled(pad(&needs, AMOUNT), style),
-        Span::styled(pad(&there, AMOUNT), style),
+        Span::styled(format!("{needs:>width$}  ", width = AMOUNT - 2), style),
+    ]);
+    if columns.bar > 0 {
+        let need = line.left.map_or(0, |left| left.0);
+        let share = match (need, there) {
+            (0, 0) => 0,
+            _ => thousandths(there.into(), need.into()),
+        };
+        let full = if there >= need {
+            app.theme.good()
+        } else {
+            app.theme.wrong()
+        };
+        let bar = u16::try_from(columns.bar - 2).unwrap_or(0);
+        let bars = gauge(bar, share, style.patch(full), style.patch(app.theme.line()));
+        spans.extend(bars);
+        spans.push(Span::styled("  ", style));
+    }
+    spans.extend([
+        Span::styled(format!("{has:>width$}  ", width = AMOUNT - 2), style),
         Span::styled(pad(&words, columns.standing), style.patch(mood)),
     ]);
     Line::from(spans)
@@ -316,10 +461,7 @@ fn standing(app: &App, state: &State, line: &ThreadLine<'_>) -> (String, Style) 
                 n => format!(", cut {skeins}", skeins = text::thread::skeins(n)),
             };
             (
-                format!(
-                    "short by {short}{uncut}",
-                    short = line.put_up.show(line.short)
-                ),
+                format!("short by {short}{uncut}", short = metres(line.short, line)),
                 theme.wrong(),
             )
         }
@@ -335,7 +477,7 @@ fn standing(app: &App, state: &State, line: &ThreadLine<'_>) -> (String, Style) 
 
 /// All there is to say of the line chosen.
 fn details(app: &App, state: &State, line: &kit::Line<'_>, width: usize) -> Vec<Line<'static>> {
-    let mut lines = vec![Line::styled("-".repeat(width), app.theme.faint())];
+    let mut lines = Vec::new();
     if line.line.notion().is_some() {
         let text = text::thread::notion(line.line);
         lines.extend(paragraph(&text, width, Style::new()).into_iter().take(3));
@@ -386,7 +528,7 @@ fn thread_details(
         text::thread::availability(state, of)
     );
     let mut lines: Vec<Line<'_>> = paragraph(&first, width, Style::new());
-    lines.truncate(3);
+    lines.truncate(6);
     for found in of.substitutes.iter().take(2) {
         let text = text::thread::substitute(state, found);
         let mood = if found.is_far() {

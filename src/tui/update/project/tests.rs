@@ -435,7 +435,8 @@ fn a_blend_has_a_row_for_each_thread_and_a_notion_one_of_its_own() {
     assert_eq!(key(&desk)[..2], ["10+20", "seed bead"]);
     // Both rows of the blend are chosen at once, and below stands each of its threads.
     assert!(
-        text.lines().any(|line| line.trim_start().starts_with("+ ")),
+        text.lines()
+            .any(|line| line.trim_start_matches(['│', ' ']).starts_with("+ ")),
         "{text}"
     );
     desk.keys("j");
