@@ -54,7 +54,7 @@ fn a_project_by_keys_from_its_key_to_its_end() {
     screen.press("m", "A03 · ");
     screen.press(ENTER, "A05 · ");
     screen.press(ENTER, "now put them on the ring");
-    screen.wait_for("? 1 ");
+    screen.wait_for("missing");
     screen.escape("how it stands");
     screen.escape("new project");
 
