@@ -1,5 +1,6 @@
 //! Exact computation on plain data: fewest moves, order of work, thread need, colour.
 
+mod assignment;
 pub mod colour;
 pub mod colour_families;
 pub mod distance;
@@ -8,6 +9,7 @@ mod gap_cost;
 pub mod hue;
 pub mod instance;
 mod layout;
+pub mod move_nothing;
 pub mod need;
 pub mod pareto;
 pub mod room;

@@ -1,0 +1,359 @@
+//! Plan 0: what hangs stays, and the cards to hang go to the free hooks that are there.
+//!
+//! The cards that hang in order are the yardstick: the longest chain of hung cards whose hooks don't
+//! fall in the wanted order. A card to hang belongs in the gap from the hook of the chain's card before
+//! it to that of the one behind it. As few as can be hang outside their gap, and of all ways to do that
+//! the one with the least sum of hooks off is taken (`assignment`). Hung cards outside the
+//! chain are counted, and their places are taken.
+
+use super::assignment::{Group, assign};
+use super::instance::{EngineError, Instance};
+
+/// How far homes are out of the wanted order; all 0 for homes in order.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Disorder {
+    /// Cards hung for the first time outside their gap.
+    pub newly_hung: usize,
+    /// The most hooks between one of them and its gap, in reading order.
+    pub farthest: usize,
+    /// The sum of these hooks.
+    pub hooks_off: usize,
+    /// Cards that hang outside the longest chain and stay there.
+    pub left: usize,
+}
+
+impl Disorder {
+    /// All cards that are out of order.
+    #[must_use]
+    pub const fn cards(&self) -> usize {
+        self.newly_hung + self.left
+    }
+}
+
+/// Homes that need not be in order.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct LooseHomes {
+    /// The hook of each card, in wanted order.
+    pub hook: Vec<usize>,
+    /// Whether each card is out of order. The hooks of the others don't fall.
+    pub astray: Vec<bool>,
+    /// The same in figures.
+    pub disorder: Disorder,
+}
+
+/// Whether each card is in the longest chain of hung cards whose hooks don't fall; one that has no hook
+/// is not. Of several such chains it is one that ends on the lowest hook.
+///
+/// The patience method for the longest non-decreasing subsequence. O(cards * log cards).
+#[must_use]
+pub fn longest_chain(cards: &[Option<usize>]) -> Vec<bool> {
+    // The last card of the best chain of each length, and the card before each.
+    let mut ends: Vec<(usize, usize)> = Vec::new();
+    let mut before = vec![None; cards.len()];
+    for (card, hook) in cards.iter().enumerate() {
+        let Some(hook) = *hook else { continue };
+        let length = ends.partition_point(|&(end, _)| end <= hook);
+        before[card] = length.checked_sub(1).map(|length| ends[length].1);
+        ends.truncate(ends.len().max(length));
+        match ends.get_mut(length) {
+            Some(end) => *end = (hook, card),
+            None => ends.push((hook, card)),
+        }
+    }
+    let mut chain = vec![false; cards.len()];
+    let mut last = ends.last().map(|&(_, card)| card);
+    while let Some(card) = last {
+        chain[card] = true;
+        last = before[card];
+    }
+    chain
+}
+
+/// Homes that move no hung card. Exact: the fewest new cards outside their gap, then the fewest hooks
+/// off, in reading order.
+///
+/// Within its gap a card hangs where it leaves the free hooks spread. Complexity as for the assignment:
+/// O(hooks + cards * log cards), and O(hooks * log hooks) for each card outside its gap.
+///
+/// # Errors
+/// [`EngineError::Short`] where there are fewer free places than cards to hang.
+pub fn move_nothing(instance: &Instance) -> Result<LooseHomes, EngineError> {
+    hang_the_rest(instance, instance.cards(), &longest_chain(instance.cards()))
+}
+
+/// Homes for the cards without one in `homes`, by those that are in order in it.
+///
+/// # Errors
+/// As [`move_nothing`].
+pub(super) fn hang_the_rest(
+    instance: &Instance,
+    homes: &[Option<usize>],
+    in_order: &[bool],
+) -> Result<LooseHomes, EngineError> {
+    let mut free: Vec<u64> = instance.capacity().iter().map(|&p| p.into()).collect();
+    for &hook in homes.iter().flatten() {
+        free[hook] = free[hook].saturating_sub(1);
+    }
+    let (groups, cards_of) = groups(instance.capacity().len(), homes, in_order);
+    let short = || {
+        let (places, cards) = (free.iter().sum(), cards_of.iter().map(Vec::len).sum());
+        EngineError::Short {
+            cards,
+            places,
+            places_short: (cards as u64).saturating_sub(places),
+        }
+    };
+    let mut hooks_of = assign(&free, &groups).ok_or_else(short)?;
+    spread(&mut free, &groups, &mut hooks_of);
+
+    let mut astray: Vec<bool> = homes
+        .iter()
+        .zip(in_order)
+        .map(|(home, in_order)| home.is_some() && !in_order)
+        .collect();
+    let mut disorder = Disorder {
+        left: astray.iter().filter(|astray| **astray).count(),
+        ..Disorder::default()
+    };
+    let mut hook: Vec<usize> = homes.iter().map(|home| home.unwrap_or(0)).collect();
+    for ((group, cards), hooks) in groups.iter().zip(cards_of).zip(hooks_of) {
+        for (card, here) in cards.into_iter().zip(hooks) {
+            hook[card] = here;
+            let far = group.hooks_off(here);
+            astray[card] = far > 0;
+            disorder.newly_hung += usize::from(far > 0);
+            disorder.farthest = disorder.farthest.max(far);
+            disorder.hooks_off += far;
+        }
+    }
+    Ok(LooseHomes {
+        hook,
+        astray,
+        disorder,
+    })
+}
+
+/// The cards without a home by the gap they belong in, and the cards of each.
+fn groups(
+    hooks: usize,
+    homes: &[Option<usize>],
+    in_order: &[bool],
+) -> (Vec<Group>, Vec<Vec<usize>>) {
+    let mut groups: Vec<Group> = Vec::new();
+    let mut cards_of: Vec<Vec<usize>> = Vec::new();
+    let mut low = 0;
+    // Whether the next card to hang begins a group of its own.
+    let mut new = true;
+    // Groups up to here know where their stretch ends.
+    let mut known = 0;
+    for (card, home) in homes.iter().enumerate() {
+        match home {
+            Some(hook) if in_order[card] => {
+                for group in &mut groups[known..] {
+                    group.high = *hook;
+                }
+                known = groups.len();
+                (low, new) = (*hook, true);
+            }
+            Some(_) => {}
+            None => {
+                if new {
+                    groups.push(Group {
+                        low,
+                        high: hooks.saturating_sub(1),
+                        cards: 0,
+                    });
+                    cards_of.push(Vec::new());
+                    new = false;
+                }
+                if let (Some(group), Some(cards)) = (groups.last_mut(), cards_of.last_mut()) {
+                    group.cards += 1;
+                    cards.push(card);
+                }
+            }
+        }
+    }
+    (groups, cards_of)
+}
+
+/// Spreads the cards that are within their gap over the places there that nobody else takes; how many
+/// are outside, and how far, stays as it is. `free` become the places that stay free.
+/// O(hooks + overlaps of gaps + cards).
+fn spread(free: &mut [u64], groups: &[Group], hooks_of: &mut [Vec<usize>]) {
+    for &hook in hooks_of.iter().flatten() {
+        free[hook] = free[hook].saturating_sub(1);
+    }
+    for (group, hooks) in groups.iter().zip(hooks_of) {
+        let within = |hook: &usize| (group.low..=group.high).contains(hook);
+        let first = hooks.iter().take_while(|hook| !within(hook)).count();
+        let cards = hooks.iter().filter(|hook| within(hook)).count();
+        let inside = &mut hooks[first..first + cards];
+        for hook in inside.iter() {
+            free[*hook] += 1;
+        }
+        let open: u64 = free
+            .get(group.low..=group.high)
+            .map_or(0, |free| free.iter().sum());
+        // The places of the cards among the open ones: in the middle of parts of one size.
+        let place = |card: usize| (2 * card as u64 + 1) * open / (2 * cards as u64);
+        let (mut hook, mut passed) = (group.low, 0);
+        let mut taken = Vec::with_capacity(cards);
+        for card in 0..cards {
+            while passed + free[hook] <= place(card) {
+                passed += free[hook];
+                hook += 1;
+            }
+            taken.push(hook);
+        }
+        for (place, hook) in inside.iter_mut().zip(taken) {
+            *place = hook;
+            free[hook] = free[hook].saturating_sub(1);
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::super::testing::boards;
+    use super::*;
+
+    fn disorder(newly_hung: usize, farthest: usize, hooks_off: usize, left: usize) -> Disorder {
+        Disorder {
+            newly_hung,
+            farthest,
+            hooks_off,
+            left,
+        }
+    }
+
+    #[test]
+    fn a_card_without_room_between_its_neighbours_goes_to_the_nearest_free_hook() {
+        let board = Instance::new(vec![1; 5], vec![Some(1), None, Some(2), Some(3)]).unwrap();
+        let loose = move_nothing(&board).unwrap();
+        assert_eq!(loose.hook, [1, 0, 2, 3]);
+        assert_eq!(loose.disorder, disorder(1, 1, 1, 0));
+        assert_eq!(loose.astray, [false, true, false, false]);
+    }
+
+    #[test]
+    fn a_misfiled_card_is_counted_and_blocks_its_place() {
+        // The second card hangs behind all others; the new one fits before it all the same.
+        let board = Instance::new(vec![1; 4], vec![Some(0), Some(3), None, Some(1)]).unwrap();
+        let loose = move_nothing(&board).unwrap();
+        assert_eq!(loose.disorder, disorder(1, 1, 1, 1));
+        assert_eq!(loose.hook, [0, 3, 2, 1]);
+    }
+
+    #[test]
+    fn cards_with_room_are_spread_over_it() {
+        let board = Instance::new(vec![1; 9], vec![None; 3]).unwrap();
+        let loose = move_nothing(&board).unwrap();
+        assert_eq!(
+            (loose.hook, loose.disorder),
+            (vec![1, 4, 7], Disorder::default())
+        );
+        let none = Instance::new(vec![], vec![]).unwrap();
+        assert!(move_nothing(&none).unwrap().hook.is_empty());
+    }
+
+    #[test]
+    fn too_few_free_places_are_an_error() {
+        let board = Instance::new(vec![1, 0], vec![Some(0), None]).unwrap();
+        assert!(matches!(
+            move_nothing(&board),
+            Err(EngineError::Short {
+                places_short: 1,
+                ..
+            })
+        ));
+    }
+
+    /// The longest of all chains.
+    fn longest(cards: &[Option<usize>]) -> usize {
+        let hung: Vec<usize> = cards.iter().flatten().copied().collect();
+        let chains = (0u32..1 << hung.len()).filter(|chosen| {
+            let chain = (0..hung.len()).filter(|at| chosen >> at & 1 == 1);
+            chain.map(|at| hung[at]).is_sorted()
+        });
+        chains
+            .map(|chosen| chosen.count_ones() as usize)
+            .max()
+            .unwrap_or(0)
+    }
+
+    /// The fewest cards outside and hooks off of every way to hang the new cards.
+    fn least(stretches: &[Group], left: &mut [u64]) -> Option<(usize, usize)> {
+        let Some((first, rest)) = stretches.split_first() else {
+            return Some((0, 0));
+        };
+        let mut best: Option<(usize, usize)> = None;
+        for hook in 0..left.len() {
+            if left[hook] > 0 {
+                left[hook] -= 1;
+                if let Some((outside, sum)) = least(rest, left) {
+                    let far = first
+                        .low
+                        .saturating_sub(hook)
+                        .max(hook.saturating_sub(first.high));
+                    let cost = (outside + usize::from(far > 0), sum + far);
+                    best = Some(best.map_or(cost, |best| best.min(cost)));
+                }
+                left[hook] += 1;
+            }
+        }
+        best
+    }
+
+    proptest! {
+        #[test]
+        fn as_good_as_every_way_to_hang_the_new_cards(board in boards(6, 2, 7), more in 0..3usize) {
+            // Some more cards to hang, in all places of the order.
+            let mut cards = board.cards().to_vec();
+            for at in 0..more {
+                cards.insert((at * 3) % (cards.len() + 1), None);
+            }
+            let board = Instance::new(board.capacity().to_vec(), cards).unwrap();
+            let chain = longest_chain(board.cards());
+            let in_chain = || (0..chain.len()).filter(|&card| chain[card]);
+            prop_assert!(in_chain().map(|card| board.cards()[card].unwrap()).is_sorted());
+            prop_assert_eq!(in_chain().count(), longest(board.cards()));
+
+            let mut left: Vec<u64> = board.capacity().iter().map(|&places| places.into()).collect();
+            for &hook in board.cards().iter().flatten() {
+                left[hook] = left[hook].saturating_sub(1);
+            }
+            let stretches: Vec<Group> = (0..chain.len())
+                .filter(|&card| board.cards()[card].is_none())
+                .map(|card| Group {
+                    low: in_chain().take_while(|&at| at < card).last()
+                        .and_then(|at| board.cards()[at]).unwrap_or(0),
+                    high: in_chain().find(|&at| at > card)
+                        .and_then(|at| board.cards()[at]).unwrap_or(left.len() - 1),
+                    cards: 1,
+                })
+                .collect();
+            let best = least(&stretches, &mut left.clone());
+            let found = move_nothing(&board).ok();
+            let figures = found.as_ref().map(|loose| {
+                (loose.disorder.newly_hung, loose.disorder.hooks_off)
+            });
+            prop_assert_eq!(figures, best);
+            let Some(loose) = found else { return Ok(()) };
+            for (card, now) in board.cards().iter().enumerate() {
+                match *now {
+                    Some(now) => prop_assert_eq!(loose.hook[card], now),
+                    None => {
+                        prop_assert!(left[loose.hook[card]] > 0);
+                        left[loose.hook[card]] -= 1;
+                    }
+                }
+            }
+            let rest = loose.hook.iter().zip(&loose.astray).filter(|(_, astray)| !**astray);
+            prop_assert!(rest.map(|(hook, _)| hook).is_sorted());
+            let astray = loose.astray.iter().filter(|astray| **astray).count();
+            prop_assert_eq!(astray, loose.disorder.cards());
+        }
+    }
+}
