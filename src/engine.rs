@@ -4,6 +4,7 @@ mod assignment;
 pub mod colour;
 pub mod colour_families;
 pub mod distance;
+pub mod fewer_moves;
 pub mod fewest_moves;
 mod gap_cost;
 pub mod hue;

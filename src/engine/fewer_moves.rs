@@ -1,0 +1,331 @@
+//! Between moving nothing and full order: the fewest hung cards to move when some of the new cards may
+//! hang out of order.
+//!
+//! Let `M(k)` be the least effort when at most `k` new cards are left out of the order. A card that is
+//! left out takes no place in the row of cards, so each card behind it has a rank one lower. On the
+//! line of places (see [`super::instance`]) a card that stays in the order has `q` places before it
+//! that no card in the order takes, and these still don't fall from card to card. So the table has a
+//! best effort for each card, each `q` and each number left out so far: a hung card must take a place
+//! and costs its effort where that is on another hook; a new one takes any place or is left out. A
+//! longest chain with `k` cards left out afterwards isn't the same: it forgets that ranks shift.
+//!
+//! Any place will do for a card that is left out, so nothing more is asked of it here than that the
+//! places suffice; [`super::move_nothing`] finds it a near one.
+
+use super::fewest_moves::check_efforts;
+use super::instance::{EngineError, Instance};
+
+/// Entries of the table (cards, free places, cards left out) up to which it is worked out.
+const MOST_ENTRIES: usize = 1 << 23;
+
+/// No way leads here.
+const NEVER: u64 = u64::MAX;
+
+/// What is spared by leaving new cards out of the order.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct LeftOut {
+    /// The least effort for the hung cards that move.
+    pub effort: u64,
+    /// Whether each card is left out of the order.
+    pub out: Vec<bool>,
+    /// How many are.
+    pub cards: usize,
+}
+
+/// For each number of new cards left out, from none to `most`, the least effort, where it is less than
+/// for any smaller number. Exact; `effort[r]` is what moving card `r` costs. Held cards stay.
+///
+/// The list ends before `most` where the table would be too large, and is never without the first
+/// entry. O(cards * (free places + most) * most) time, a bit an entry of memory.
+///
+/// # Errors
+/// [`EngineError::Length`] without one effort for each card; [`EngineError::Short`] where there are
+/// fewer places than cards.
+pub fn fewest_moves_leaving_out(
+    instance: &Instance,
+    effort: &[u32],
+    most: usize,
+) -> Result<Vec<LeftOut>, EngineError> {
+    check_efforts(instance, effort)?;
+    let free = instance.free()? as usize;
+    let cards = instance.cards();
+    let new = cards.iter().filter(|now| now.is_none()).count();
+    let fits = |most: &usize| {
+        let entries = (free + most + 1).saturating_mul(most + 1);
+        entries.saturating_mul(cards.len().max(1)) <= MOST_ENTRIES
+    };
+    let most = (0..=most.min(new)).rev().find(fits).unwrap_or(0);
+    let table = Table::new(instance, effort, free, most);
+    let mut found: Vec<LeftOut> = Vec::new();
+    for (out, &least) in table.least.iter().enumerate() {
+        if least < NEVER && found.last().is_none_or(|last| least < last.effort) {
+            found.push(LeftOut {
+                effort: least,
+                out: table.left_out(instance, out),
+                cards: out,
+            });
+        }
+    }
+    Ok(found)
+}
+
+/// Which way the best of each entry came.
+struct Table {
+    /// Values of `q`.
+    width: usize,
+    /// 64-bit words for them.
+    words: usize,
+    most: usize,
+    /// Places of the board.
+    places: usize,
+    /// A row of bits for each card and each number left out. Of a hung card: this `q` is better than
+    /// every lower one. Of a new one: it is left out.
+    bits: Vec<u64>,
+    /// The least effort for exactly each number left out.
+    least: Vec<u64>,
+}
+
+impl Table {
+    fn new(instance: &Instance, effort: &[u32], free: usize, most: usize) -> Self {
+        let cards = instance.cards();
+        let width = free + most + 1;
+        let words = width.div_ceil(64);
+        let mut table = Self {
+            width,
+            words,
+            most,
+            places: instance.places() as usize,
+            bits: vec![0; cards.len() * (most + 1) * words],
+            least: Vec::new(),
+        };
+        let hook_of: Vec<usize> = (0..instance.capacity().len())
+            .flat_map(|hook| {
+                let places = instance.first_place(hook + 1) - instance.first_place(hook);
+                std::iter::repeat_n(hook, places as usize)
+            })
+            .collect();
+        // The least effort by the number left out and the last `q` at most: it doesn't rise with `q`.
+        let mut best = vec![vec![NEVER; width]; most + 1];
+        best[0].fill(0);
+        for (card, now) in cards.iter().enumerate() {
+            for out in (0..=most.min(card + 1)).rev() {
+                let row = (card * (most + 1) + out) * words;
+                match *now {
+                    // No more can be left out than there are cards before it.
+                    Some(_) if out > card => {}
+                    Some(now) => {
+                        let held = instance.is_held(card);
+                        let effort = u64::from(effort[card]);
+                        let ends = table.ends(card, out);
+                        let mut least = NEVER;
+                        for q in 0..ends {
+                            let known = best[out][q];
+                            let here = match hook_of[q + card - out] == now {
+                                true => known,
+                                false if held => NEVER,
+                                false => known.saturating_add(effort),
+                            };
+                            if here < least {
+                                least = here;
+                                table.bits[row + q / 64] |= 1 << (q % 64);
+                            }
+                            best[out][q] = least;
+                        }
+                        best[out][ends..].fill(least);
+                    }
+                    None => {
+                        let ends = table.ends(card, out);
+                        let last = ends.checked_sub(1).map_or(NEVER, |last| best[out][last]);
+                        best[out][ends..].fill(last);
+                        if out > 0 {
+                            let (before, here) = best.split_at_mut(out);
+                            let before = &before[out - 1];
+                            for (q, (here, &before)) in here[0].iter_mut().zip(before).enumerate() {
+                                if before < *here {
+                                    *here = before;
+                                    table.bits[row + q / 64] |= 1 << (q % 64);
+                                }
+                            }
+                        }
+                    }
+                }
+            }
+        }
+        table.least = best.iter().map(|row| row[width - 1]).collect();
+        table
+    }
+
+    /// One past the highest `q` with which a card has a place, with `out` cards before it left out.
+    fn ends(&self, card: usize, out: usize) -> usize {
+        (self.places + out).saturating_sub(card).min(self.width)
+    }
+
+    /// The cards left out on the way to the best with `out` left out.
+    fn left_out(&self, instance: &Instance, mut out: usize) -> Vec<bool> {
+        let mut left_out = vec![false; instance.cards().len()];
+        let mut q = self.width - 1;
+        for (card, now) in instance.cards().iter().enumerate().rev() {
+            let row = (card * (self.most + 1) + out) * self.words;
+            let bits = &self.bits[row..row + self.words];
+            let here = bits[q / 64] >> (q % 64) & 1 == 1;
+            if now.is_some() {
+                q = (0..=q)
+                    .rev()
+                    .find(|q| bits[q / 64] >> (q % 64) & 1 == 1)
+                    .unwrap_or(0);
+            } else if here {
+                left_out[card] = true;
+                out = out.saturating_sub(1);
+            } else {
+                q = q.min(self.ends(card, out).saturating_sub(1));
+            }
+        }
+        left_out
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use std::collections::BTreeMap;
+
+    use proptest::collection::vec;
+    use proptest::prelude::*;
+
+    use super::super::fewest_moves::fewest_moves_weighted;
+    use super::super::move_nothing::{longest_chain, move_nothing};
+    use super::super::testing::{boards, some_held};
+    use super::*;
+
+    #[test]
+    fn one_card_left_out_spares_the_row_of_moves() {
+        // The new card's gap is at one end, the free hook at the other.
+        let cards = vec![Some(0), None, Some(1), Some(2), Some(3)];
+        let board = Instance::new(vec![1; 5], cards).unwrap();
+        let found = fewest_moves_leaving_out(&board, &[1; 5], 5).unwrap();
+        let figures: Vec<(usize, u64)> = found.iter().map(|one| (one.cards, one.effort)).collect();
+        assert_eq!(figures, [(0, 3), (1, 0)]);
+        assert_eq!(found[1].out, [false, true, false, false, false]);
+    }
+
+    #[test]
+    fn a_board_without_cards_or_with_too_many() {
+        let none = Instance::new(vec![], vec![]).unwrap();
+        assert_eq!(fewest_moves_leaving_out(&none, &[], 3).unwrap().len(), 1);
+        let short = Instance::new(vec![1], vec![None, None]).unwrap();
+        assert!(fewest_moves_leaving_out(&short, &[1, 1], 3).is_err());
+        assert!(fewest_moves_leaving_out(&none, &[1], 3).is_err());
+    }
+
+    /// The least effort by the number of new cards that have to be left out of the order, of every way
+    /// to hang all cards that keeps the held ones.
+    fn every_way(board: &Instance, effort: &[u32]) -> BTreeMap<usize, u64> {
+        struct Ways<'a> {
+            board: &'a Instance,
+            effort: &'a [u32],
+            left: Vec<u32>,
+            least: BTreeMap<usize, u64>,
+        }
+        impl Ways<'_> {
+            /// `last` = hook of the last card in order.
+            fn hang(&mut self, card: usize, last: usize, out: usize, cost: u64) {
+                let Some(now) = self.board.cards().get(card) else {
+                    let known = self.least.entry(out).or_insert(cost);
+                    *known = cost.min(*known);
+                    return;
+                };
+                for hook in 0..self.left.len() {
+                    if self.left[hook] == 0 {
+                        continue;
+                    }
+                    self.left[hook] -= 1;
+                    let moved = now.is_some_and(|now| now != hook);
+                    if hook >= last && !(moved && self.board.is_held(card)) {
+                        let more = if moved { self.effort[card].into() } else { 0 };
+                        self.hang(card + 1, hook, out, cost + more);
+                    }
+                    if now.is_none() {
+                        self.hang(card + 1, last, out + 1, cost);
+                    }
+                    self.left[hook] += 1;
+                }
+            }
+        }
+        let mut ways = Ways {
+            board,
+            effort,
+            left: board.capacity().to_vec(),
+            least: BTreeMap::new(),
+        };
+        ways.hang(0, 0, 0, 0);
+        ways.least
+    }
+
+    /// Without the cards left out.
+    fn rest(board: &Instance, out: &[bool], held: &[bool], effort: &[u32]) -> (Instance, Vec<u32>) {
+        let keep = |card: &usize| !out[*card];
+        let cards = || (0..out.len()).filter(keep);
+        let stay: Vec<bool> = cards().map(|card| held[card]).collect();
+        let hung = cards().map(|card| board.cards()[card]).collect();
+        let rest = Instance::new(board.capacity().to_vec(), hung).unwrap();
+        let effort = cards().map(|card| effort[card]).collect();
+        (rest.with_holds(&stay).unwrap(), effort)
+    }
+
+    proptest! {
+        #[test]
+        fn as_good_as_every_way_to_hang_the_cards(
+            board in boards(5, 2, 6),
+            effort in vec(prop_oneof![2 => Just(1), 1 => 0..4u32, 1 => Just(u32::MAX)], 6),
+            holds in vec(any::<u8>(), 6),
+            new in vec(any::<bool>(), 6),
+        ) {
+            let cards = board.cards().iter().zip(&new);
+            let cards = cards.map(|(now, new)| now.filter(|_| !new)).collect();
+            let board = Instance::new(board.capacity().to_vec(), cards).unwrap();
+            let effort = &effort[..board.cards().len()];
+            let stay = some_held(&board, &holds);
+            let board = match board.clone().with_holds(&stay) {
+                Ok(board) => board,
+                Err(_) => board,
+            };
+            let held: Vec<bool> = (0..stay.len()).map(|card| board.is_held(card)).collect();
+            let ways = every_way(&board, effort);
+            let found = fewest_moves_leaving_out(&board, effort, 6).unwrap();
+            for most in 0..=6 {
+                let least = ways.range(..=most).map(|(_, least)| *least).min();
+                let best = found.iter().take_while(|one| one.cards <= most).last();
+                prop_assert_eq!(best.map(|one| one.effort), least);
+            }
+            for one in &found {
+                // The solver for full order, without the cards left out, comes to the same.
+                let (rest, effort) = rest(&board, &one.out, &held, effort);
+                let homes = fewest_moves_weighted(&rest, &effort).unwrap();
+                let moved = rest.cards().iter().zip(&homes.hook).zip(&effort);
+                let moved = moved.filter(|((now, new), _)| now.is_some_and(|now| now != **new));
+                let sum: u64 = moved.map(|(_, &effort)| u64::from(effort)).sum();
+                prop_assert_eq!(sum, one.effort);
+                prop_assert_eq!(one.out.iter().filter(|out| **out).count(), one.cards);
+            }
+        }
+
+        #[test]
+        fn as_many_left_out_as_plan_0_where_what_hangs_is_in_order(board in boards(30, 2, 40)) {
+            // Two exact methods, a table and a flow, agree on the fewest cards outside their gap.
+            let chain = longest_chain(board.cards());
+            let cards = board.cards().iter().zip(&chain);
+            let cards = cards.map(|(now, in_chain)| now.filter(|_| *in_chain)).collect();
+            let mut load = vec![0; board.capacity().len()];
+            for &hook in board.cards().iter().zip(&chain).filter(|(_, c)| **c).filter_map(|(now, _)| now.as_ref()) {
+                load[hook] += 1;
+            }
+            let capacity = board.capacity().iter().zip(&load);
+            let capacity = capacity.map(|(&places, &load)| places.max(load)).collect();
+            let board = Instance::new(capacity, cards).unwrap();
+            let ones = vec![1; board.cards().len()];
+            let found = fewest_moves_leaving_out(&board, &ones, ones.len()).unwrap();
+            let last = found.last().unwrap();
+            let outside = move_nothing(&board).unwrap().disorder.newly_hung;
+            prop_assert_eq!((last.effort, last.cards), (0, outside));
+        }
+    }
+}
