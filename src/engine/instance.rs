@@ -306,7 +306,8 @@ impl Instance {
 /// New homes for all cards: the answer of a re-hang.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Homes {
-    /// The new hook of each card, in wanted order: non-decreasing, within capacity.
+    /// The new hook of each card, in wanted order: within capacity, and non-decreasing unless
+    /// a plan leaves cards out of order (see [`super::pareto::PlanHomes::disorder`]).
     pub hook: Vec<usize>,
     /// Hung cards whose hook changes.
     pub moved: usize,
@@ -320,19 +321,30 @@ impl Homes {
     /// Reads the homes off a plan `q`: non-decreasing, one value a card, none above the number of
     /// free places. O(hooks + cards).
     pub(super) fn from_line(instance: &Instance, q: &[u64], least_distance: bool) -> Self {
-        let mut homes = Self {
-            hook: Vec::with_capacity(q.len()),
-            moved: 0,
-            distance: 0,
-            least_distance,
-        };
+        let mut hooks = Vec::with_capacity(q.len());
         let mut hook = 0;
-        for (rank, (&q, now)) in q.iter().zip(&instance.cards).enumerate() {
+        for (rank, &q) in q.iter().enumerate() {
             let place = q + rank as u64;
             while instance.first[hook + 1] <= place {
                 hook += 1;
             }
-            homes.hook.push(hook);
+            hooks.push(hook);
+        }
+        Self {
+            least_distance,
+            ..Self::of_hooks(instance, hooks)
+        }
+    }
+
+    /// The homes `hook`, in any order, with their figures. O(cards).
+    pub(super) fn of_hooks(instance: &Instance, hook: Vec<usize>) -> Self {
+        let mut homes = Self {
+            hook,
+            moved: 0,
+            distance: 0,
+            least_distance: false,
+        };
+        for (&hook, now) in homes.hook.iter().zip(&instance.cards) {
             if let Some(now) = *now
                 && now != hook
             {

@@ -15,12 +15,14 @@
 //! gives the most room for each number of them.
 
 mod candidates;
+mod loose;
 
 use super::fewest_moves;
 use super::gap_cost::{Measure, Room, in_cards};
 use super::instance::{EngineError, Homes, Instance};
 use super::instance::{Rows, check_rows};
 pub use super::layout::MOST_CELLS_BETWEEN;
+pub use super::move_nothing::Disorder;
 use super::room::touched_by_newcomer;
 use super::schedule::{Step, order_of_work};
 
@@ -86,8 +88,11 @@ impl Default for WorkTimes {
 /// New homes and what they cost and bring.
 #[derive(Debug, Clone, PartialEq)]
 pub struct PlanHomes {
-    /// The homes, with the number of cards whose home changes and their distance.
+    /// The homes, with the number of cards whose home changes and their distance. In order where
+    /// `disorder` has no cards.
     pub homes: Homes,
+    /// How far they are out of the wanted order.
+    pub disorder: Disorder,
     /// Cards on the wall that change their hook.
     pub touched: usize,
     /// Cards away whose home changes.
@@ -107,6 +112,46 @@ pub struct PlanHomes {
     pub minutes: f64,
     /// The work, by [`super::schedule::order_of_work`].
     pub steps: Vec<Step>,
+}
+
+/// All plans that are offered.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PlanList {
+    /// Moves nothing that hangs; see [`super::move_nothing`]. Where the first plan in order moves nothing
+    /// either, it is that one.
+    pub nothing: PlanHomes,
+    /// At most two plans that move less than the first in order, and leave fewer cards out of order
+    /// than moving nothing does, by rising effort; see [`super::fewer_moves`].
+    pub between: Vec<PlanHomes>,
+    /// The plans in order: see [`plans`].
+    pub in_order: Vec<PlanHomes>,
+}
+
+/// The plans in order, the plan that moves nothing, and those between, as long as `go_on` says so. With
+/// [`PlanOptions::most`] of 1 there are none between.
+///
+/// As [`plans`], and O(cards * (free places + k) * k) for the plans between, where moving nothing leaves
+/// `k` cards out of order.
+///
+/// # Errors
+/// As [`plans_while`].
+pub fn plan_list(
+    instance: &Instance,
+    wishes: &PlanOptions,
+    go_on: &dyn Fn(usize) -> bool,
+) -> Result<PlanList, EngineError> {
+    let in_order = plans_while(instance, wishes, go_on)?;
+    let first = in_order.first();
+    let nothing = loose::nothing(instance, wishes, first)?;
+    let between = match wishes.most {
+        0 | 1 => Vec::new(),
+        _ => loose::between(instance, wishes, &nothing, first, &|| go_on(in_order.len()))?,
+    };
+    Ok(PlanList {
+        nothing,
+        between,
+        in_order,
+    })
 }
 
 /// Up to [`PlanOptions::most`] plans by rising weight touched, of which none is equalled or beaten by
@@ -146,7 +191,9 @@ pub fn plans_while(
         .into_iter()
         .map(|point| {
             if go_on(count) {
-                judge(instance, wishes, point)
+                let unowned = wishes.room.unowned;
+                let next = touched_by_newcomer(instance, &point.homes.hook, unowned)?;
+                judge(instance, wishes, point, next, Disorder::default())
             } else {
                 Err(EngineError::Stopped)
             }
@@ -190,6 +237,8 @@ fn judge(
     instance: &Instance,
     wishes: &PlanOptions,
     point: Point,
+    touched_by_newcomer: Option<f64>,
+    disorder: Disorder,
 ) -> Result<PlanHomes, EngineError> {
     let (now, hook) = (instance.cards(), &point.homes.hook);
     let liftable: Vec<bool> = match wishes.away {
@@ -216,7 +265,8 @@ fn judge(
         relabel,
         effort_moved: point.effort,
         room: in_cards(point.room),
-        touched_by_newcomer: touched_by_newcomer(instance, hook, wishes.room.unowned)?,
+        touched_by_newcomer,
+        disorder,
         family_breaks: wishes.rows.map(|_| point.breaks),
         travel,
         minutes: seconds / 60.0,

@@ -371,3 +371,90 @@ fn it_stops_when_it_is_told_to_and_tells_how_far_it_is() {
         assert_eq!(calls.get(), last + 1, "it asked on after it was stopped");
     }
 }
+
+#[test]
+fn the_list_begins_with_moving_nothing_and_has_plans_between() {
+    // Two new cards at the head of a row without room, and one near its end.
+    let mut cards: Vec<Option<usize>> = (0..20).map(Some).collect();
+    cards.insert(19, None);
+    cards.splice(1..1, [None, None]);
+    let board = Instance::new(vec![1; 40], cards).unwrap();
+    let list = plan_list(&board, &PlanOptions::default(), &|_| true).unwrap();
+    let figures = |plan: &PlanHomes| (plan.touched, plan.disorder.cards());
+    assert_eq!(figures(&list.nothing), (0, 3));
+    assert_eq!(list.nothing.disorder.farthest, 21 - 1);
+    assert_eq!(figures(&list.in_order[0]), (19, 0));
+    let between: Vec<_> = list.between.iter().map(figures).collect();
+    assert_eq!(between, [(1, 2)]);
+    // The cards out of order take the places that the row behind would grow into.
+    assert!(list.nothing.room >= 0.0 && list.nothing.touched_by_newcomer.is_some());
+    let one = PlanOptions {
+        most: 1,
+        ..PlanOptions::default()
+    };
+    assert!(
+        plan_list(&board, &one, &|_| true)
+            .unwrap()
+            .between
+            .is_empty()
+    );
+    let stopped = plan_list(&board, &PlanOptions::default(), &|_| false);
+    assert_eq!(stopped, Err(EngineError::Stopped));
+}
+
+proptest! {
+    #[test]
+    fn plans_out_of_order_are_sound_and_lie_between(
+        board in boards(8, 2, 9),
+        effort in vec(1..4u32, 9),
+        away in vec(any::<bool>(), 9),
+        unowned in vec(0..3u8, 10),
+        holds in vec(any::<u8>(), 9),
+    ) {
+        let cards = board.cards().len();
+        let board = board.clone().with_holds(&some_held(&board, &holds)).unwrap_or(board);
+        let unowned: Vec<f64> = unowned[..=cards].iter().map(|&n| n.into()).collect();
+        let wishes = PlanOptions {
+            room: Room { unowned: Some(&unowned) },
+            effort: Some(&effort[..cards]),
+            away: Some(&away[..cards]),
+            ..PlanOptions::default()
+        };
+        let list = plan_list(&board, &wishes, &|_| true).unwrap();
+        prop_assert_eq!(&list.in_order, &plans(&board, &wishes).unwrap());
+        let (nothing, first) = (&list.nothing, &list.in_order[0]);
+        prop_assert_eq!((nothing.touched, nothing.relabel, nothing.effort_moved), (0, 0, 0));
+        if first.homes.moved == 0 {
+            prop_assert_eq!(nothing, first);
+        }
+        prop_assert!(list.between.len() <= 2);
+        prop_assert!(list.between.is_sorted_by(|a, b| a.effort_moved < b.effort_moved));
+        for plan in &list.between {
+            prop_assert!(0 < plan.effort_moved && plan.effort_moved < first.effort_moved);
+            prop_assert!(0 < plan.disorder.cards());
+            prop_assert!(plan.disorder.cards() < nothing.disorder.cards());
+            prop_assert_eq!(plan.disorder.left, 0);
+        }
+        for plan in list.between.iter().chain([nothing]) {
+            let mut load = vec![0; board.capacity().len()];
+            let mut start = load.clone();
+            for (&hook, now) in plan.homes.hook.iter().zip(board.cards()) {
+                load[hook] += 1;
+                if let Some(now) = *now {
+                    start[now] += 1;
+                }
+            }
+            for (at, &places) in board.capacity().iter().enumerate() {
+                let limit = if plan.effort_moved == 0 { places.max(start[at]) } else { places };
+                prop_assert!(load[at] <= limit);
+            }
+            let ones = vec![1; cards];
+            let (moved, distance) = cost_of(&board, &plan.homes.hook, &ones);
+            prop_assert_eq!((moved as usize, distance), (plan.homes.moved, plan.homes.distance));
+            prop_assert_eq!(plan.touched + plan.relabel, plan.homes.moved);
+            for (card, now) in board.cards().iter().enumerate() {
+                prop_assert!(!board.is_held(card) || *now == Some(plan.homes.hook[card]));
+            }
+        }
+    }
+}
