@@ -53,10 +53,14 @@ fn main() -> Result<(), Box<dyn Error>> {
         state.apply(event)?;
     }
 
-    for (plan, n) in rehang::plans(&state)?.iter().zip(1..) {
+    for plan in &rehang::plans(&state)? {
         println!(
-            "Plan {n}: {} moved, {} newly hung, {:.2} colours to come without a place",
-            plan.touched, plan.newly_hung, plan.room
+            "Plan {}: {} moved, {} newly hung, {} out of order, {:.2} colours to come without a place",
+            plan.number,
+            plan.touched,
+            plan.newly_hung,
+            plan.disorder.cards(),
+            plan.room
         );
         for step in &plan.steps {
             let name = state.card(step.card).map(|kept| state.card_name(kept));

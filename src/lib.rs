@@ -35,7 +35,7 @@
 //! stash.apply(&read.event.ok_or("nothing new")?)?;
 //!
 //! // One card has to move, and the plan says which and where to.
-//! let plan = rehang::plans(&stash)?.swap_remove(0);
+//! let plan = rehang::plans(&stash)?.swap_remove(1);
 //! assert_eq!(plan.touched, 1);
 //!
 //! // A card goes out on a ring, and its home waits for it.

@@ -12,6 +12,7 @@ pub mod places;
 pub mod print;
 pub mod record;
 pub mod refusal;
+pub mod rehang;
 pub mod thread;
 pub mod values;
 

@@ -10,15 +10,17 @@ use super::failure::Failure;
 use super::output::Output;
 use super::values::whole;
 use super::{change, open, plain};
-use crate::exchange::export::BoardOut;
+use crate::exchange::export::{BoardOut, CardRef};
 use crate::model::board::ReadingOrder;
 use crate::model::card::WallOrder;
 use crate::stash::command::board::{self, BoardSize, NewBoard, Unhang};
+use crate::stash::command::rehang::out_of_order;
 use crate::stash::command::{family, hold};
 use crate::stash::event::Event;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 use crate::stash::whereabouts::Counts;
+use crate::text::rehang::hang_out_of_order;
 
 /// How many cards a change of a board leaves to hang.
 #[derive(Serialize)]
@@ -34,6 +36,8 @@ pub(crate) struct ToHang {
 pub(crate) struct BoardsShown {
     /// The boards, each with its hooks in reading order.
     boards: Vec<BoardOut>,
+    /// The cards that hang out of the wanted order, in that order.
+    hang_out_of_order: Vec<CardRef>,
 }
 
 /// What to do with boards.
@@ -259,8 +263,10 @@ fn resize(args: &ResizeArgs, dir: &Path, output: &mut Output) -> Result<(), Fail
 /// Every board with its hooks as JSON.
 pub(crate) fn show_json(state: &State, output: &mut Output) -> Result<(), Failure> {
     let boards = state.boards().map(|board| BoardOut::of(state, board));
+    let strays = out_of_order(state);
     output.object(&BoardsShown {
         boards: boards.collect(),
+        hang_out_of_order: strays.iter().map(|kept| CardRef::of(state, kept)).collect(),
     })?;
     Ok(())
 }
@@ -288,5 +294,10 @@ fn show(state: &State, grid: bool, output: &mut Output) -> Result<(), Failure> {
         output.line(plain::legend())?;
     }
     output.line(plain::counts_line(&Counts::of(state)))?;
+    if let Some(strays) = hang_out_of_order(state) {
+        output.line(format_args!(
+            "{strays}. To put them in order: homehook rehang"
+        ))?;
+    }
     Ok(())
 }

@@ -269,11 +269,11 @@ fn uncut(part: ThreadPart, amount: AmountChange) -> u32 {
 }
 
 impl Proposal {
-    /// The first plan, if there is one.
+    /// The plan in order with the least effort, if there is one.
     fn of(state: &State) -> Option<Self> {
         let plans = rehang::plans(state).ok()?;
-        plans.first().map(|plan| Self {
-            plan: 1,
+        plans.get(1).map(|plan| Self {
+            plan: plan.number,
             touched: plan.touched,
             relabel: plan.relabel,
             newly_hung: plan.newly_hung,
@@ -281,13 +281,13 @@ impl Proposal {
     }
 }
 
-/// The first plan of a re-hang, and the command that does it.
+/// Plan 1 of a re-hang, and the command that does it.
 fn proposal(state: &State) -> String {
     let plans = match rehang::plans(state) {
         Ok(plans) => plans,
         Err(why) => return format!("No re-hang can be proposed. {}", with_advice(&why)),
     };
-    match plans.first() {
+    match plans.get(1) {
         Some(plan) if !plan.steps.is_empty() => format!(
             "A re-hang would newly hang {newly_hung}, move {touched} on the wall and rewrite \
          {relabel} that are away. To see the steps: homehook rehang. To do it: homehook \

@@ -11,6 +11,7 @@ use super::open;
 use super::output::Output;
 use super::values::whole;
 use crate::exchange::file::{is_inside, write_new, write_whole};
+use crate::journal::store::Store;
 use crate::model::board::HookRef;
 use crate::model::ids::CardId;
 use crate::model::whereabouts::Whereabouts;
@@ -24,6 +25,7 @@ use crate::print::paper::{Paper, Sheet};
 use crate::print::ring_card::ring_card;
 use crate::print::write::{html, svg_files};
 use crate::stash::command::rehang::Rows;
+use crate::stash::history::History;
 use crate::stash::projects::kit::{rings_in_use, rings_named};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
@@ -101,14 +103,17 @@ pub(crate) struct LabelsArgs {
     #[arg(value_name = "CARD")]
     pub cards: Vec<String>,
     /// The cards on a project's ring, split cards too.
-    #[arg(long, value_name = "PROJECT", conflicts_with_all = ["cards", "family", "new"])]
+    #[arg(long, value_name = "PROJECT", conflicts_with_all = ["cards", "family", "new", "changed"])]
     pub ring: Option<String>,
     /// The cards of a family.
-    #[arg(long, value_name = "FAMILY", conflicts_with_all = ["cards", "new"])]
+    #[arg(long, value_name = "FAMILY", conflicts_with_all = ["cards", "new", "changed"])]
     pub family: Option<String>,
     /// The cards to hang, which were never hung.
-    #[arg(long, conflicts_with = "cards")]
+    #[arg(long, conflicts_with_all = ["cards", "changed"])]
     pub new: bool,
+    /// The cards that the last re-hang moved or hung: those whose hook changed.
+    #[arg(long, conflicts_with = "cards")]
+    pub changed: bool,
     /// A sheet of labels by its own measurements in mm, such as
     /// columns=3,rows=8,width=60,height=33.5,left=12,top=14,across=63,down=33.5 (across and down:
     /// from one label to the next). What is left out follows from the rest. Without it, labels of
@@ -220,7 +225,8 @@ pub(crate) fn run(command: &PrintCommand, dir: &Path, output: &mut Output) -> Re
     let state = reading.state();
     let (document, paper, name) = match command {
         PrintCommand::Labels(args) => {
-            let cards = cards(state, args)?;
+            let history = reading.store().map(Store::history);
+            let cards = cards(state, history, args)?;
             let sheet = args.paper.sheet();
             let measured = args.sheet.as_ref().map(|sheet| &sheet.0);
             let document = labels(state, &cards, sheet, measured, args.skip)?;
@@ -242,7 +248,11 @@ pub(crate) fn run(command: &PrintCommand, dir: &Path, output: &mut Output) -> Re
 }
 
 /// The cards that were asked for, each once.
-fn cards<'a>(state: &'a State, args: &LabelsArgs) -> Result<Vec<&'a CardState>, Refusal> {
+fn cards<'a>(
+    state: &'a State,
+    history: Option<&History>,
+    args: &LabelsArgs,
+) -> Result<Vec<&'a CardState>, Refusal> {
     let whole = state.cards().filter(|kept| kept.card.parent.is_none());
     if let Some(project) = &args.ring {
         return Ok(state.cards_on(state.need_ring(project)?).collect());
@@ -254,6 +264,11 @@ fn cards<'a>(state: &'a State, args: &LabelsArgs) -> Result<Vec<&'a CardState>, 
     if args.new {
         let new = whole.filter(|kept| kept.place.at == Whereabouts::Unhung);
         return Ok(state.in_wanted_order(new));
+    }
+    if args.changed {
+        let changed = history.and_then(History::last_rehang).unwrap_or_default();
+        let hung = |kept: &&CardState| kept.home.is_some() && changed.contains(&kept.card.id);
+        return Ok(state.in_board_order(whole.filter(hung)));
     }
     if args.cards.is_empty() {
         return Ok(state.in_board_order(whole));

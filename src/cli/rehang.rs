@@ -9,7 +9,9 @@ use clap::Args;
 use jiff::Timestamp;
 use serde::Serialize;
 
-use self::words::{is_away, pace_line, plans_in_table, progress_line, step_line, table_legend};
+use self::words::{
+    is_away, loose_plans, pace_line, plans_in_table, progress_line, step_line, table_legend,
+};
 use super::failure::Failure;
 use super::output::Output;
 use super::values::whole;
@@ -19,12 +21,13 @@ use crate::exchange::export::CardRef;
 use crate::stash::command::rehang::{self, HangStep, PlanRequest, RehangPlan, Rows};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
-use crate::text::one_or_many;
+use crate::text::{self, one_or_many};
 
 /// Which plan of a re-hang, and what is wished of it.
 #[derive(Debug, Args)]
 pub(crate) struct RehangArgs {
-    /// Carry out plan N: every step is recorded.
+    /// Carry out plan N: every step is recorded. Plan 0 moves nothing that hangs, plan 1 keeps the
+    /// order with the fewest moves.
     #[arg(long, value_name = "N", conflicts_with = "plan", group = "doing",
         value_parser = whole(0..=usize::MAX))]
     pub apply: Option<usize>,
@@ -94,8 +97,10 @@ impl FromStr for PaceArg {
 #[derive(Serialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
 pub(crate) struct Plans {
-    /// The plans, the fewest moved cards first.
+    /// The plans by their number: 0 moves nothing, 1 keeps the order with the fewest moves.
     plans: Vec<PlanOut>,
+    /// The cards that hang out of order now, in the wanted order.
+    hang_out_of_order: Vec<CardRef>,
     /// The re-hang that is underway; `null` where none is.
     underway: Option<UnderwayOut>,
 }
@@ -114,6 +119,11 @@ struct PlanOut {
     effort: u64,
     /// Cards that get a home for the first time.
     newly_hung: usize,
+    /// Cards that hang out of order once it is done: newly hung ones away from their neighbours, and
+    /// ones that hang out of order already and stay.
+    out_of_order: usize,
+    /// Hooks between a newly hung card and its neighbours, at most; 0 where all are between them.
+    hooks_off: usize,
     /// Future colours that are expected not to fit where they belong; lower is better.
     room: f64,
     /// Cards that the next new colour moves on average; `null` where the wall is full.
@@ -226,7 +236,7 @@ fn wishes(state: &State, args: &RehangArgs) -> Result<PlanRequest, Refusal> {
 fn list_json(state: &State, args: &RehangArgs, output: &mut Output) -> Result<(), Failure> {
     let plans = rehang::plans_for(state, &wishes(state, args)?)?;
     plan(&plans, args.plan.unwrap_or(1))?;
-    let plans = plans.iter().zip(1..);
+    let strays = rehang::out_of_order(state);
     let underway = state.underway().map(|underway| UnderwayOut {
         steps: underway.steps,
         done: underway.done,
@@ -234,7 +244,8 @@ fn list_json(state: &State, args: &RehangArgs, output: &mut Output) -> Result<()
         left: (rehang::remaining(state).ok()).map(|left| steps_out(state, &left)),
     });
     output.object(&Plans {
-        plans: plans.map(|(plan, n)| plan_out(state, plan, n)).collect(),
+        plans: plans.iter().map(|plan| plan_out(state, plan)).collect(),
+        hang_out_of_order: strays.iter().map(|kept| CardRef::of(state, kept)).collect(),
         underway,
     })?;
     Ok(())
@@ -271,18 +282,25 @@ fn list(state: &State, args: &RehangArgs, output: &mut Output) -> Result<(), Fai
     let ask = wishes(state, args)?;
     let plans = rehang::plans_for(state, &ask)?;
     let shown = plan(&plans, args.plan.unwrap_or(1))?;
-    if plans.iter().all(|plan| plan.steps.is_empty()) {
+    let offered = rehang::worth_showing(&plans);
+    if offered.iter().all(|plan| plan.steps.is_empty()) {
         output.line("Nothing is to be done: every card has a home, in order and well spread.")?;
         return Ok(());
     }
-    if plans.first().is_some_and(|plan| plan.steps.is_empty()) {
+    if offered.first().is_some_and(|plan| plan.steps.is_empty()) {
         output.line("Nothing needs to be done: every card has a home, in order.")?;
     }
-    for line in plans_in_table(&plans) {
+    if let Some(strays) = text::rehang::hang_out_of_order(state) {
+        output.line(format_args!("{strays}. Plan 1 puts them in order."))?;
+    }
+    for line in plans_in_table(offered) {
+        output.line(line)?;
+    }
+    for line in loose_plans(offered) {
         output.line(line)?;
     }
     output.line("")?;
-    for line in table_legend(&plans) {
+    for line in table_legend(offered) {
         output.line(line)?;
     }
     output.line(pace_line(&ask.pace))?;
@@ -321,10 +339,9 @@ fn again(args: &RehangArgs) -> String {
 }
 
 fn plan(plans: &[RehangPlan], n: usize) -> Result<&RehangPlan, Refusal> {
-    let at = n.checked_sub(1).and_then(|at| plans.get(at));
-    at.ok_or(Refusal::UnknownPlan {
+    plans.get(n).ok_or(Refusal::UnknownPlan {
         asked: n,
-        have: plans.len(),
+        have: plans.len().saturating_sub(1),
     })
 }
 
@@ -333,13 +350,15 @@ fn steps_out(state: &State, steps: &[HangStep]) -> Vec<StepOut> {
     steps.filter_map(|step| StepOut::of(state, step)).collect()
 }
 
-fn plan_out(state: &State, plan: &RehangPlan, n: usize) -> PlanOut {
+fn plan_out(state: &State, plan: &RehangPlan) -> PlanOut {
     PlanOut {
-        n,
+        n: plan.number,
         touched: plan.touched,
         relabel: plan.relabel,
         effort: plan.effort,
         newly_hung: plan.newly_hung,
+        out_of_order: plan.disorder.cards(),
+        hooks_off: plan.disorder.farthest,
         room: plan.room,
         touched_by_newcomer: plan.touched_by_newcomer,
         family_breaks: plan.family_breaks,

@@ -22,7 +22,7 @@ use super::gap_cost::{Measure, Room, in_cards};
 use super::instance::{EngineError, Homes, Instance};
 use super::instance::{Rows, check_rows};
 pub use super::layout::MOST_CELLS_BETWEEN;
-pub use super::move_nothing::Disorder;
+use super::move_nothing::Disorder;
 use super::room::touched_by_newcomer;
 use super::schedule::{Step, order_of_work};
 

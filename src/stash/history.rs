@@ -132,6 +132,19 @@ impl History {
         self.done.back()
     }
 
+    /// The cards that the last re-hang moved or hung, up to now; `None` where none was begun within
+    /// [`REACH`].
+    pub(crate) fn last_rehang(&self) -> Option<BTreeSet<CardId>> {
+        let begun = |past: &UndoEntry| matches!(past.act, Act::BeginRehang { .. });
+        let begun = self.done.iter().rposition(begun)?;
+        let steps = self.done.iter().skip(begun);
+        let card = |past: &UndoEntry| match past.act {
+            Act::Rehang { card } => Some(card),
+            _ => None,
+        };
+        Some(steps.filter_map(card).collect())
+    }
+
     /// What the next redo would do again.
     #[must_use]
     pub fn last_undone(&self) -> Option<&UndoEntry> {

@@ -412,7 +412,7 @@ pub enum Refusal {
     UnknownPlan {
         /// The number asked for.
         asked: usize,
-        /// How many there are.
+        /// The highest there is; the lowest is 0.
         have: usize,
     },
     /// The project has no key.

@@ -263,7 +263,7 @@ fn small(refusal: &Refusal) -> String {
         ),
         Refusal::NothingToDo => "nothing to do.".to_owned(),
         Refusal::UnknownPlan { asked, have } => {
-            format!("there is no plan {asked}. The plans are 1 to {have}.")
+            format!("there is no plan {asked}. The plans are 0 to {have}.")
         }
         Refusal::Stopped => "stopped before all plans were worked out. Nothing changed.".to_owned(),
         Refusal::Engine(why) => format!(

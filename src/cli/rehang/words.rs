@@ -7,7 +7,7 @@ use crate::engine::pareto::WorkTimes;
 use crate::model::whereabouts::Underway;
 use crate::stash::command::rehang::{HangStep, RehangPlan};
 use crate::stash::state::State;
-use crate::text::one_or_many;
+use crate::text::{one_or_many, rehang};
 
 /// Whether the card of a step is away, so that only the mark on it changes.
 pub(super) fn is_away(state: &State, step: &HangStep) -> bool {
@@ -40,11 +40,15 @@ pub(super) fn plans_in_table(plans: &[RehangPlan]) -> Vec<String> {
     if by_family {
         head += "  breaks";
     }
+    let loose = plans.iter().any(|plan| plan.disorder.cards() > 0);
+    if loose {
+        head += "  out of order";
+    }
     head += "  minutes  no place  moved by the next";
-    let row = |(plan, n): (&RehangPlan, usize)| {
+    let row = |plan: &RehangPlan| {
         let mut row = format!(
-            "{n:>4}  {:>5}  {:>7}  {:>10}",
-            plan.touched, plan.relabel, plan.newly_hung
+            "{:>4}  {:>5}  {:>7}  {:>10}",
+            plan.number, plan.touched, plan.relabel, plan.newly_hung
         );
         if by_effort {
             row += &format!("  {:>8}", plan.effort);
@@ -52,15 +56,28 @@ pub(super) fn plans_in_table(plans: &[RehangPlan]) -> Vec<String> {
         if by_family {
             row += &format!("  {:>6}", plan.family_breaks.unwrap_or(0));
         }
+        if loose {
+            row += &format!("  {:>12}", plan.disorder.cards());
+        }
         let next = plan.touched_by_newcomer;
         let next = next.map_or("the wall is full".to_owned(), |cards| format!("{cards:.1}"));
         let room = plan.room_shown();
         row + &format!("  {:>7.0}  {room:>8}  {next:>17}", plan.minutes)
     };
-    [head]
-        .into_iter()
-        .chain(plans.iter().zip(1..).map(row))
-        .collect()
+    [head].into_iter().chain(plans.iter().map(row)).collect()
+}
+
+/// The plans that leave cards out of order, a line each.
+pub(super) fn loose_plans(plans: &[RehangPlan]) -> Vec<String> {
+    let line = |plan: &RehangPlan| {
+        let number = plan.number;
+        if number == 0 {
+            return Some(format!("{number} \u{b7} {}", rehang::moves_nothing(plan)));
+        }
+        let left = rehang::left_out_of_order(plan)?;
+        Some(format!("{number} \u{b7} {left}"))
+    };
+    plans.iter().filter_map(line).collect()
 }
 
 /// What the columns of the table mean.
@@ -71,6 +88,9 @@ pub(super) fn table_legend(plans: &[RehangPlan]) -> Vec<&'static str> {
     ];
     if plans.iter().any(|plan| plan.family_breaks.is_some()) {
         words.push("breaks: how often a family goes on in another row.");
+    }
+    if plans.iter().any(|plan| plan.disorder.cards() > 0) {
+        words.push("out of order: cards away from their neighbours, until the next re-hang.");
     }
     words.push(
         "no place: colours to come that will find no free hook where they belong, as far as \

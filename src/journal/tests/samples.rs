@@ -233,7 +233,7 @@ impl Life {
             }
             11 => {
                 let plans = rehang::plans(state)?;
-                let steps = plans.first().map(|plan| &plan.steps);
+                let steps = plans.get(1).map(|plan| &plan.steps);
                 let step = steps.and_then(|steps| steps.first());
                 rehang::step(state, step.ok_or(Refusal::NothingToRedo)?, now)
             }

@@ -441,7 +441,7 @@ mod tests {
         let mut state = wall(1, 4, 1);
         add_cards(&mut state, &["2@A01", "1@A02", "3"]);
         let plans = rehang::plans(&state).unwrap();
-        let events = rehang::begin(&state, &plans[0], at(1)).unwrap();
+        let events = rehang::begin(&state, &plans[1], at(1)).unwrap();
         apply(&mut state, &events);
         let aims: Vec<CardId> = (state.underway().unwrap().homes.iter())
             .map(|(card, _)| *card)

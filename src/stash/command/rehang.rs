@@ -7,6 +7,7 @@ mod work;
 use jiff::Timestamp;
 
 use self::question::Question;
+use crate::engine::move_nothing::{Disorder, longest_chain};
 use crate::model::board::HookRef;
 use crate::model::ids::CardId;
 use crate::model::whereabouts::Underway;
@@ -20,6 +21,10 @@ pub use self::work::{HangStep, give_up, remaining, step, steps};
 /// A set of new homes, and the work it takes.
 #[derive(Debug, Clone, PartialEq)]
 pub struct RehangPlan {
+    /// The plan's name: 0 moves nothing that hangs, 1 keeps the order with the least effort.
+    pub number: usize,
+    /// How far its homes are out of the wanted order; only of plan 0 and of those between it and plan 1.
+    pub disorder: Disorder,
     /// Cards on the wall that change their hook.
     pub touched: usize,
     /// Cards away from the wall whose home changes: only the mark on the card.
@@ -73,9 +78,17 @@ pub fn plans(state: &State) -> Result<Vec<RehangPlan>, Refusal> {
     plans_for(state, &PlanRequest::default())
 }
 
-/// The plans for the stash as it stands. The first costs the least effort, hung or away, where a
-/// card without an effort counts as 1; each further one gives more room for more work. Held cards
-/// stay, and hooks reserved are left empty unless a card on them stays.
+/// The plans for the stash as it stands, each at the index of its number:
+///
+/// - 0 moves nothing that hangs. New cards go to the free hooks nearest to their neighbours. Where plan 1
+///   moves nothing either, it is the same.
+/// - 1 keeps the order with the least effort, hung or away, where a card without an effort counts as 1.
+/// - At most two plans after it cost less effort than plan 1, and leave fewer cards out of order than
+///   plan 0. All that hung before is in order in them.
+/// - Each further one keeps the order and gives more room for more work.
+///
+/// Held cards stay, and hooks reserved are left empty unless a card on them stays; plan 0 leaves them
+/// as they are.
 ///
 /// # Errors
 /// When there is no board, no card, not enough places, or the cards that stay are in each other's
@@ -96,9 +109,15 @@ pub fn plans_while(
     let question = Question::new(state, ask)?;
     let found = question.solve(ask.most, go_on)?;
     let newly_hung = question.now.iter().filter(|home| home.is_none()).count();
-    Ok(found
-        .into_iter()
-        .map(|plan| RehangPlan {
+    let mut in_order = found.in_order.into_iter();
+    let first = [found.nothing].into_iter().chain(in_order.next());
+    Ok(first
+        .chain(found.between)
+        .chain(in_order)
+        .enumerate()
+        .map(|(number, plan)| RehangPlan {
+            number,
+            disorder: plan.disorder,
             touched: plan.touched,
             relabel: plan.relabel,
             effort: plan.effort_moved,
@@ -117,6 +136,37 @@ pub fn plans_while(
             steps: question.steps(plan.steps),
         })
         .collect())
+}
+
+/// The plans that are worth a person's look: without plan 0 where it hangs nothing, and where plan 1
+/// moves nothing either.
+pub(crate) fn worth_showing(plans: &[RehangPlan]) -> &[RehangPlan] {
+    let moves = |plan: &RehangPlan| plan.touched + plan.relabel > 0;
+    match plans {
+        [nothing, rest @ ..] if nothing.steps.is_empty() || !rest.first().is_some_and(moves) => {
+            rest
+        }
+        _ => plans,
+    }
+}
+
+/// The cards with a home that hang out of the wanted order: those outside the longest row of cards in
+/// order, in the wanted order. The next re-hang mends them, unless it is plan 0.
+///
+/// O(hooks + cards * log cards).
+#[must_use]
+pub fn out_of_order(state: &State) -> Vec<&CardState> {
+    let hooks: Vec<HookRef> = state.hooks().collect();
+    let place = work::numbered(&hooks);
+    let cards = state.in_wanted_order(state.cards().filter(|kept| work::takes_part(kept)));
+    let home = |kept: &&CardState| kept.home.and_then(|hook| place.get(&hook).copied());
+    let homes: Vec<Option<usize>> = cards.iter().map(home).collect();
+    let chain = longest_chain(&homes);
+    let strays = cards.into_iter().zip(chain);
+    strays
+        .filter(|(kept, in_order)| kept.home.is_some() && !in_order)
+        .map(|(kept, _)| kept)
+        .collect()
 }
 
 /// Begins a re-hang: from now on the stash knows which homes are aimed at, and how far it has come.
@@ -181,7 +231,7 @@ mod tests {
         let mut state = wall(1, 4, 1);
         add_cards(&mut state, &["1@A01", "3@A02", "2"]);
         let plans = plans(&state).unwrap();
-        let plan = &plans[0];
+        let plan = &plans[1];
         assert_eq!((plan.touched, plan.relabel, plan.newly_hung), (1, 0, 1));
         let (two, three) = (id(&state, "2"), id(&state, "3"));
         let [a02, a03] = ["A02", "A03"].map(|hook_name| hook(&state, hook_name));
@@ -204,8 +254,8 @@ mod tests {
             apply(&mut state, &event);
         }
         let plans = plans(&state).unwrap();
-        assert_eq!((plans[0].touched, plans[0].relabel), (0, 2));
-        follow(&mut state, &plans[0]);
+        assert_eq!((plans[1].touched, plans[1].relabel), (0, 2));
+        follow(&mut state, &plans[1]);
         for name in ["1", "2"] {
             assert!(place(&state, name).ring().is_some());
         }
@@ -223,7 +273,7 @@ mod tests {
         // A missing card that has no home is not waited for.
         let event = ring::missing(&state, &[id(&state, "2")], at(1)).unwrap();
         apply(&mut state, &event);
-        assert_eq!(plans(&state).unwrap()[0].homes.len(), 2);
+        assert_eq!(plans(&state).unwrap()[1].homes.len(), 2);
     }
 
     #[test]
@@ -238,8 +288,8 @@ mod tests {
         let event = step(&state, &aside, at(1)).unwrap();
         apply(&mut state, &event);
         let plans = plans(&state).unwrap();
-        assert_eq!(plans[0].touched, 4);
-        follow(&mut state, &plans[0]);
+        assert_eq!(plans[1].touched, 4);
+        follow(&mut state, &plans[1]);
         assert_eq!(in_hand(&state), 0);
     }
 
@@ -277,7 +327,7 @@ mod tests {
             }
             for stop in stops.iter().copied().chain([usize::MAX]) {
                 let plans = plans(&state).unwrap();
-                let least = &plans[0];
+                let least = &plans[1];
                 let touched = least.touched + least.relabel;
                 prop_assert_eq!(touched as u64, least.effort);
                 prop_assert_eq!(Some(least.effort), least_effort(&state, &PlanRequest::default()));
@@ -285,6 +335,9 @@ mod tests {
                 plan.steps.truncate(stop);
                 follow(&mut state, &plan);
             }
+            // Plan 0 and those after plan 1 may leave cards out of order; plan 1 mends them.
+            let mend = plans(&state).unwrap().swap_remove(1);
+            follow(&mut state, &mend);
             prop_assert_eq!(in_hand(&state), 0);
             let hung = state.in_wanted_order(state.cards());
             let homes: Vec<HookRef> = hung.iter().map(|kept| kept.home.unwrap()).collect();
@@ -294,15 +347,84 @@ mod tests {
                 prop_assert_eq!(at_home, !away.contains(&kept.card.id));
             }
             // Nothing is left to do with the least plan.
-            prop_assert_eq!(&plans(&state).unwrap()[0].steps, &[]);
+            prop_assert_eq!(&plans(&state).unwrap()[1].steps, &[]);
         }
+    }
+
+    fn names(state: &State, cards: &[&CardState]) -> Vec<String> {
+        cards.iter().map(|kept| state.card_name(kept)).collect()
+    }
+
+    #[test]
+    fn plan_0_moves_nothing_and_the_next_re_hang_mends_what_it_left() {
+        let mut state = wall(1, 6, 1);
+        add_cards(&mut state, &["1@A01", "3@A02", "4@A03", "5@A04", "2"]);
+        let found = plans(&state).unwrap();
+        assert!(found.iter().map(|plan| plan.number).eq(0..found.len()));
+        let nothing = &found[0];
+        assert_eq!(
+            (nothing.touched, nothing.relabel, nothing.newly_hung),
+            (0, 0, 1)
+        );
+        assert_eq!(
+            (nothing.disorder.newly_hung, nothing.disorder.farthest),
+            (1, 3)
+        );
+        assert_eq!(
+            (found[1].touched, found[1].disorder),
+            (3, Disorder::default())
+        );
+        assert_eq!(worth_showing(&found).len(), found.len());
+        assert_eq!(out_of_order(&state), Vec::<&CardState>::new());
+        follow(&mut state, nothing);
+        assert_eq!(home(&state, "2").as_deref(), Some("A05"));
+        assert_eq!(names(&state, &out_of_order(&state)), ["2"]);
+
+        // Now it hangs, so plan 0 has nothing to do and is shown to nobody.
+        let found = plans(&state).unwrap();
+        assert_eq!((found[0].steps.len(), found[0].disorder.left), (0, 1));
+        assert_eq!(worth_showing(&found)[0].number, 1);
+        follow(&mut state, &found[1]);
+        assert_eq!(out_of_order(&state), Vec::<&CardState>::new());
+    }
+
+    #[test]
+    fn plan_0_is_plan_1_where_nothing_has_to_move() {
+        let mut state = wall(1, 4, 1);
+        add_cards(&mut state, &["1@A01", "3@A04", "2"]);
+        let found = plans(&state).unwrap();
+        let first = RehangPlan {
+            number: 0,
+            ..found[1].clone()
+        };
+        assert_eq!(found[0], first);
+        assert_eq!(worth_showing(&found)[0].number, 1);
+    }
+
+    #[test]
+    fn between_plan_0_and_plan_1_few_cards_move_and_few_are_out_of_order() {
+        // 2 and 3 belong where there is no room; 9 only has one card to push aside.
+        let mut state = wall(1, 14, 1);
+        let hung = [
+            "1@A01", "4@A02", "5@A03", "6@A04", "7@A05", "8@A06", "10@A07",
+        ];
+        add_cards(&mut state, &hung);
+        add_cards(&mut state, &["2", "3", "9"]);
+        let found = plans(&state).unwrap();
+        let figures: Vec<_> = found[..3]
+            .iter()
+            .map(|plan| (plan.touched, plan.disorder.cards()))
+            .collect();
+        assert_eq!(figures, [(0, 3), (6, 0), (1, 2)]);
+        follow(&mut state, &found[2]);
+        assert_eq!(names(&state, &out_of_order(&state)), ["2", "3"]);
     }
 
     #[test]
     fn the_room_of_plans_that_differ_is_told_apart() {
         let mut state = wall(1, 4, 1);
         add_cards(&mut state, &["1@A01", "3"]);
-        let mut plan = plans(&state).unwrap().swap_remove(0);
+        let mut plan = plans(&state).unwrap().swap_remove(1);
         for (room, words) in [
             (1.954, "1.95"),
             (1.956, "1.96"),

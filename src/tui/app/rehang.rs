@@ -5,7 +5,7 @@ use std::collections::{HashMap, HashSet};
 use crate::model::board::HookRef;
 use crate::model::ids::CardId;
 use crate::model::whereabouts::Whereabouts;
-use crate::stash::command::rehang::{HangStep, RehangPlan, remaining};
+use crate::stash::command::rehang::{HangStep, RehangPlan, remaining, worth_showing};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 
@@ -27,9 +27,11 @@ pub struct Plans {
 }
 
 impl Plans {
-    /// Plans with the first one shown as the wall will be.
+    /// Plans with plan 1 shown as the wall will be; without plan 0 where it is of no use.
     #[must_use]
     pub fn new(state: &State, plans: Vec<RehangPlan>) -> Self {
+        let plans = worth_showing(&plans).to_vec();
+        let first = plans.iter().position(|plan| plan.number == 1);
         let mut shown = Self {
             plans,
             at: 0,
@@ -38,7 +40,7 @@ impl Plans {
             homes: HashMap::new(),
             changed: HashSet::new(),
         };
-        shown.show(state, 0);
+        shown.show(state, first.unwrap_or(0));
         shown
     }
 
@@ -80,7 +82,8 @@ impl Plans {
         if hangs(at).is_some_and(|here| strays(here, &before, &after)) {
             return Some(Why::OutOfOrder);
         }
-        let fewest = self.plans.first().map_or(&[][..], |plan| &plan.homes);
+        let fewest = self.plans.iter().find(|plan| plan.number == 1);
+        let fewest = fewest.map_or(&[][..], |plan| &plan.homes);
         if !fewest.iter().any(|&(c, hook)| c == card && hook != now) {
             return Some(Why::Room);
         }
@@ -246,9 +249,14 @@ mod tests {
                 rooms += usize::from(why == Some(Why::Room));
             }
             assert_eq!(shown.why(&state, card("80")), Some(Why::New));
-            assert_eq!(shown.why(&state, card("30")), Some(Why::Reserved));
+            let moves = shown.plans[at].number > 0;
+            assert_eq!(
+                shown.why(&state, card("30")),
+                moves.then_some(Why::Reserved)
+            );
         }
-        shown.show(&state, 0);
+        let first = shown.plans.iter().position(|plan| plan.number == 1);
+        shown.show(&state, first.unwrap());
         let in_first = |why| {
             let cards = shown.changed.iter();
             cards

@@ -12,6 +12,7 @@ use crate::model::whereabouts::Whereabouts;
 use crate::stash::command::rehang::{HangStep, RehangPlan};
 use crate::stash::state::{CardState, State};
 use crate::stash::whereabouts::Counts;
+use crate::text::rehang::left_out_of_order;
 use crate::tui::app::App;
 use crate::tui::app::rehang::{Plans, Why, Work};
 use crate::tui::widgets::text::{fit, pad, paragraph};
@@ -46,6 +47,7 @@ fn sentence(state: &State, plan: &RehangPlan) -> String {
     let work = match (moved, new) {
         (0, 0) => return "Nothing has to be done: every card is in order.".to_owned(),
         (_, 0) => format!("Moves {cards}", cards = cards(moved)),
+        (0, _) if plan.number == 0 => format!("Moves nothing, hangs {cards}", cards = cards(new)),
         (0, _) => format!("Hangs {cards}", cards = cards(new)),
         _ => format!("Moves {cards}, hangs {new} new", cards = cards(moved)),
     };
@@ -61,7 +63,10 @@ fn sentence(state: &State, plan: &RehangPlan) -> String {
         }
         free => format!("{free} hooks stay free"),
     };
-    format!("{work}, {time}; {free}.")
+    match left_out_of_order(plan) {
+        None => format!("{work}, {time}; {free}."),
+        Some(left) => format!("{work}: {left}. Takes {time}; {free}."),
+    }
 }
 
 /// What else there is to know of a plan, what matters most first.
@@ -119,6 +124,7 @@ fn chart(app: &App, plans: &Plans, width: usize, rows: usize) -> Vec<Line<'stati
         room().fold(f64::NEG_INFINITY, f64::max),
     );
     let mut cells = vec![vec![None; slots]; rows];
+    let name = |nth: usize| plans.plans.get(nth).map_or(0, |plan| plan.number);
     for (nth, (cards, room)) in touched().zip(room()).enumerate() {
         let row = &mut cells[share(room, best, worst, rows - 1)];
         let wanted = share(cards as f64, least as f64, most as f64, slots - 1);
@@ -135,9 +141,9 @@ fn chart(app: &App, plans: &Plans, width: usize, rows: usize) -> Vec<Line<'stati
             spans.extend(row.into_iter().map(|cell| match cell {
                 None => Span::raw("   "),
                 Some(nth) if nth == plans.at => {
-                    Span::styled(format!("[{}]", nth + 1), app.theme.target())
+                    Span::styled(format!("[{}]", name(nth)), app.theme.target())
                 }
-                Some(nth) => Span::raw(format!(" {} ", nth + 1)),
+                Some(nth) => Span::raw(format!(" {} ", name(nth))),
             }));
             Line::from(spans)
         })
@@ -221,11 +227,16 @@ pub(super) fn plans(
     let Some(plan) = plans.plan() else {
         return Vec::new();
     };
-    let of = plans.plans.len();
-    let first = plans.plans.first().unwrap_or(plan);
-    let which = if plans.at == 0 {
+    let of = plans.plans.last().unwrap_or(plan).number;
+    let first = plans.plans.iter().find(|plan| plan.number == 1);
+    let first = first.unwrap_or(plan);
+    let which = if plan.number == 0 {
+        "move nothing"
+    } else if plan.number == 1 {
         "fewest moved"
-    } else if plans.at + 1 == of {
+    } else if plan.disorder.cards() > 0 {
+        "some out of order"
+    } else if plan.number == of {
         "fresh layout"
     } else if plan.room < first.room {
         "more room"
@@ -236,7 +247,7 @@ pub(super) fn plans(
     };
     let mut lines = vec![Line::styled(
         fit(
-            &format!("plan {at} of {of}: {which}", at = plans.at + 1),
+            &format!("plan {at} of {of}: {which}", at = plan.number),
             width,
         ),
         app.theme.strong(),

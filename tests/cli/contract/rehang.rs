@@ -118,7 +118,7 @@ fn what_is_held_with_effort_or_reserved_is_listed_and_let_go() {
 #[test]
 fn wishes_hold_for_the_list_of_plans_and_for_what_is_applied() {
     let stash = twelve();
-    let plan = |args: &[&str]| stash.json(&[&["rehang"], args].concat())["plans"][0].clone();
+    let plan = |args: &[&str]| stash.json(&[&["rehang"], args].concat())["plans"][1].clone();
     assert_eq!(plan(&[])["touched"], json!(9));
     assert_eq!(plan(&[])["effort"], json!(9));
     let (code, words) = refused(&stash, &["rehang", "--hold", "10,20"]);
@@ -190,7 +190,7 @@ fn a_re_hang_that_stopped_half_way_is_gone_on_with_or_given_up() {
     ] {
         assert_eq!(stash.run(args).code, 2, "{args:?}");
     }
-    let whole = stash.json(&["rehang"])["plans"][0]["steps"].clone();
+    let whole = stash.json(&["rehang"])["plans"][1]["steps"].clone();
     let all = whole.as_array().unwrap().len();
     let done = stash.json(&["rehang", "--apply", "1", "--steps", "3"]);
     assert_eq!(

@@ -277,7 +277,7 @@ fn a_card_that_strayed_comes_home_or_stays_where_it_hangs() {
 fn a_re_hang_underway_is_told_of_and_counts_a_step_done_by_hand() {
     let mut state = wall(1, 4, 1);
     add_cards(&mut state, &["10@A02", "20@A01", "30@A04"]);
-    let plan = rehang::plans(&state).unwrap().remove(0);
+    let plan = rehang::plans(&state).unwrap().remove(1);
     does(&mut state, |state| rehang::begin(state, &plan, at(1)));
     let &(card, aim) = &state.underway().unwrap().homes[0];
     let (card, aim) = (
@@ -367,7 +367,7 @@ proptest! {
                     prop_assert_eq!(hanging.keeps_order, keeping.contains(&hook));
                     let mut after = state.clone();
                     apply(&mut after, &hanging.event(at(1)).unwrap());
-                    let plan = rehang::plans(&after).unwrap().remove(0);
+                    let plan = rehang::plans(&after).unwrap().remove(1);
                     prop_assert_eq!(plan.touched == 0, hanging.keeps_order, "{}", hook);
                 }
                 Err(_) => prop_assert!(!keeping.contains(&hook)),

@@ -6,7 +6,7 @@ use super::request::PlanRequest;
 use super::work::{HangStep, hang_steps, numbered, takes_part};
 use crate::engine::colour_families::family_of;
 use crate::engine::instance::{EngineError, Instance, Rows};
-use crate::engine::pareto::{self, PlanHomes, PlanOptions, WorkTimes};
+use crate::engine::pareto::{self, PlanList, PlanOptions, WorkTimes};
 use crate::engine::room::Room;
 use crate::engine::schedule::Step;
 use crate::model::board::{HookRef, ReadingOrder};
@@ -152,7 +152,7 @@ impl<'a> Question<'a> {
         &self,
         most: usize,
         go_on: &dyn Fn(usize) -> bool,
-    ) -> Result<Vec<PlanHomes>, Refusal> {
+    ) -> Result<PlanList, Refusal> {
         self.check_the_order_of_what_stays()?;
         let instance = Instance::new(self.capacity.clone(), self.now.clone())
             .and_then(|instance| instance.with_holds(&self.stay))
@@ -186,7 +186,7 @@ impl<'a> Question<'a> {
             grid: Some(&self.grid()),
             most,
         };
-        pareto::plans_while(&instance, &wishes, go_on).map_err(|wrong| self.refusal(wrong))
+        pareto::plan_list(&instance, &wishes, go_on).map_err(|wrong| self.refusal(wrong))
     }
 
     /// Two cards that stay must hang in the order that is wanted. The engine finds that too, but may

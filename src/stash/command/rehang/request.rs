@@ -23,7 +23,8 @@ pub struct PlanRequest {
     pub holds: Vec<CardId>,
     /// How long the work is assumed to take.
     pub pace: WorkTimes,
-    /// Plans at most; 0 counts as 1.
+    /// Plans in order at most; 0 counts as 1, and with 1 there are no plans between moving nothing and
+    /// full order.
     pub most: usize,
 }
 

@@ -275,7 +275,7 @@ mod tests {
     }
 
     fn begun(state: &mut State) -> RehangPlan {
-        let plan = plans(state).unwrap().remove(0);
+        let plan = plans(state).unwrap().remove(1);
         let event = begin(state, &plan, at(1)).unwrap();
         apply(state, &event);
         plan
@@ -350,7 +350,7 @@ mod tests {
         let plan = RehangPlan {
             homes: vec![(id(&state, "1"), state.find_hook("A01").unwrap())],
             steps: Vec::new(),
-            ..plans(&state).unwrap().remove(0)
+            ..plans(&state).unwrap().remove(1)
         };
         assert_eq!(begin(&state, &plan, at(1)), Err(Refusal::NothingToDo));
     }

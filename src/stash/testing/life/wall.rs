@@ -210,7 +210,7 @@ impl Life {
         };
         if few {
             let least = least_effort(&self.state, &PlanRequest::default());
-            assert_eq!(Some(plans[0].effort), least);
+            assert_eq!(Some(plans[1].effort), least);
         }
         let plan = pick(&plans, n[0]);
         let mut begun = false;
@@ -244,6 +244,8 @@ impl Life {
             wanted.iter().copied().eq(homes.clone()),
             "not the order wanted"
         );
+        let strays = rehang::out_of_order(&self.state).len();
+        assert!(strays <= plan.disorder.cards(), "{strays}: {plan:?}");
         let cards_per_hook: Vec<_> = homes
             .map(|kept| {
                 let hook = kept.home.unwrap();
@@ -253,7 +255,9 @@ impl Life {
                 )
             })
             .collect();
-        assert!(cards_per_hook.is_sorted(), "{cards_per_hook:?}");
+        if plan.disorder.cards() == 0 {
+            assert!(cards_per_hook.is_sorted(), "{cards_per_hook:?}");
+        }
         for &(id, hook) in &plan.homes {
             let (old, new) = (before.card(id).unwrap(), self.state.card(id).unwrap());
             assert_eq!(new.home, Some(hook));
