@@ -4,12 +4,15 @@
 //! The random boards are the same in every run; `PROPTEST_CASES` draws more of them. There are
 //! a quarter as many as usual, since the general solver takes its time.
 
+mod loose_milp;
 mod milp;
 mod subsequences;
 
 use homehook::engine::distance::fewest_moves_least_distance;
+use homehook::engine::fewer_moves::fewest_moves_leaving_out;
 use homehook::engine::fewest_moves::{fewest_moves, fewest_moves_weighted};
 use homehook::engine::instance::{EngineError, Instance};
+use homehook::engine::move_nothing::{longest_chain, move_nothing};
 use proptest::collection::vec;
 use proptest::prelude::*;
 use proptest::test_runner::RngSeed;
@@ -145,5 +148,61 @@ proptest! {
         }
         let board = Instance::new(capacity, cards).unwrap();
         prop_assert!(compare_or_both_refuse(&board, &effort[..board.cards().len()]));
+    }
+
+    #[test]
+    fn moves_nothing_as_well_as_a_general_solver(
+        (capacity, cards) in boards(),
+        new in vec(prop::bool::weighted(0.3), 14),
+    ) {
+        let cards: Vec<_> = cards.iter().zip(new).map(|(now, new)| now.filter(|_| !new)).collect();
+        let board = Instance::new(capacity, cards).unwrap();
+        let mut free: Vec<u64> = board.capacity().iter().map(|&places| places.into()).collect();
+        for &hook in board.cards().iter().flatten() {
+            free[hook] = free[hook].saturating_sub(1);
+        }
+        let chain = longest_chain(board.cards());
+        let hook = |card: usize| board.cards()[card].filter(|_| chain[card]);
+        let to_hang: Vec<usize> = (0..chain.len()).filter(|&card| board.cards()[card].is_none()).collect();
+        // No hooks off of all cards together reach this, so cards outside come first.
+        let outside = (board.cards().len() * free.len()) as u64;
+        let known = loose_milp::cheapest_places(&free, to_hang.len(), |at, to| {
+            let card = to_hang[at];
+            let low = (0..card).rev().find_map(hook).unwrap_or(0);
+            let high = (card..chain.len()).find_map(hook).unwrap_or(free.len() - 1);
+            let off = low.saturating_sub(to).max(to.saturating_sub(high)) as u64;
+            off + if off > 0 { outside } else { 0 }
+        });
+        let found = move_nothing(&board).ok().map(|loose| {
+            loose.disorder.newly_hung as u64 * outside + loose.disorder.hooks_off as u64
+        });
+        prop_assert_eq!(found, known);
+    }
+
+    #[test]
+    fn leaves_cards_out_as_well_as_a_general_solver(
+        (mut capacity, mut cards) in boards(),
+        new in vec(prop::bool::weighted(0.3), 14),
+        effort in vec(1..6u32, 14),
+    ) {
+        capacity.truncate(8);
+        cards.truncate(7);
+        let cards: Vec<_> = cards.iter().zip(new)
+            .map(|(now, new)| now.filter(|&now| !new && now < 8))
+            .collect();
+        let board = Instance::new(capacity, cards).unwrap();
+        let effort = &effort[..board.cards().len()];
+        let cost = |card: usize, hook| {
+            let moved = board.cards()[card].is_some_and(|now| now != hook);
+            if moved { effort[card].into() } else { 0 }
+        };
+        let found = fewest_moves_leaving_out(&board, effort, 7);
+        for most in 0..=2 {
+            let known = loose_milp::cheapest_leaving_out(&board, cost, most);
+            let best = found.as_ref().ok().and_then(|found| {
+                found.iter().take_while(|one| one.cards <= most as usize).last()
+            });
+            prop_assert_eq!(best.map(|one| one.effort), known);
+        }
     }
 }
