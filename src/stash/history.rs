@@ -400,6 +400,27 @@ mod tests {
     }
 
     #[test]
+    fn the_last_re_hang_is_known_by_its_cards_and_follows_undo() {
+        let begin = Act::BeginRehang { steps: 1 };
+        let card = |number| Act::Rehang {
+            card: CardId(number),
+        };
+        let mut history = with(1);
+        assert_eq!(history.last_rehang(), None);
+        for act in [begin.clone(), card(1), begin, card(2), card(3), card(2)] {
+            let event = Event { act, ..event(0) };
+            history.note(9, event);
+        }
+        let cards = |history: &History| history.last_rehang().map(Vec::from_iter);
+        assert_eq!(cards(&history), Some(vec![CardId(2), CardId(3)]));
+        for _ in 0..4 {
+            let undo = history.undo().unwrap();
+            history.note(10, undo);
+        }
+        assert_eq!(cards(&history), Some(vec![CardId(1)]));
+    }
+
+    #[test]
     fn events_are_taken_back_from_the_last_and_done_again_in_order() {
         let mut history = with(3);
         for (seq, undone) in [(4, 3), (5, 2)] {

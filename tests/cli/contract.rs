@@ -280,7 +280,10 @@ fn undo_and_redo_say_what_they_did_and_when_there_is_no_more() {
             .ok(&["undo", "9"])
             .ends_with("There is nothing more: 5 of 9.\n")
     );
-    assert_eq!(stash.json(&["board", "show"]), json!({"boards": []}));
+    assert_eq!(
+        stash.json(&["board", "show"]),
+        json!({"boards": [], "hang_out_of_order": []})
+    );
     let none = stash.run(&["undo", "--json"]);
     assert_eq!(
         (none.code, &none.error()["code"]),

@@ -264,3 +264,77 @@ fn a_re_hang_of_which_a_crash_left_a_part_goes_on_from_there() {
         assert_eq!(stash.json(&["check"])["ok"], json!(true));
     }
 }
+
+#[test]
+fn plan_0_moves_nothing_and_says_what_is_left_out_of_order() {
+    let stash = twelve();
+    let before = homes(&stash);
+    let plans = stash.json(&["rehang"])["plans"].clone();
+    let numbers = plans.as_array().unwrap().iter().map(|plan| &plan["n"]);
+    assert!(
+        numbers.eq((0..plans.as_array().unwrap().len())
+            .map(|n| json!(n))
+            .collect::<Vec<_>>()
+            .iter())
+    );
+    let nothing = &plans[0];
+    for (field, figure) in [
+        ("touched", 0),
+        ("relabel", 0),
+        ("newly_hung", 2),
+        ("out_of_order", 2),
+        ("hooks_off", 9),
+    ] {
+        assert_eq!(nothing[field], json!(figure), "{field}");
+    }
+    assert_eq!(plans[1]["out_of_order"], json!(0));
+    let words = stash.ok(&["rehang", "--plan", "0"]);
+    for line in [
+        "0 \u{b7} move nothing: 2 hung now, 2 away from their neighbours, at most 9 hooks off",
+        "Plan 0, step by step:",
+        "To do it: homehook rehang --apply 0",
+    ] {
+        assert!(words.contains(line), "{line}:\n{words}");
+    }
+
+    let done = stash.json(&["rehang", "--apply", "0"]);
+    assert_eq!((&done["applied"], &done["left"]), (&json!(0), &json!(0)));
+    let after = homes(&stash);
+    assert!(before.iter().all(|home| after.contains(home)));
+    let strays = json!([card("Heath", "15"), card("Heath", "75")]);
+    assert_eq!(stash.json(&["board", "show"])["hang_out_of_order"], strays);
+    assert_eq!(stash.json(&["rehang"])["hang_out_of_order"], strays);
+    for command in [&["board", "show"][..], &["rehang"]] {
+        let words = stash.ok(command);
+        assert!(
+            words.contains("2 cards hang out of order: 15 on C0"),
+            "{words}"
+        );
+    }
+
+    // Only the labels of what was hung are to be written, then those of what was moved.
+    let labels = |name: &str| {
+        let file = stash.file(name, "");
+        stash.ok(&["print", "labels", "--changed", "--force", "--to", &file]);
+        let sheet = std::fs::read_to_string(&file).unwrap();
+        ["15", "20", "75"].map(|number| sheet.contains(&format!(">{number}<")))
+    };
+    assert_eq!(labels("hung.html"), [true, false, true]);
+    let moved = stash.json(&["rehang", "--apply", "1"])["steps"].clone();
+    let moved = |number: &str| {
+        let mut steps = moved.as_array().unwrap().iter();
+        steps.any(|step| step["card"]["number"] == *number)
+    };
+    assert_eq!(
+        stash.json(&["board", "show"])["hang_out_of_order"],
+        json!([])
+    );
+    assert_eq!(labels("mended.html"), ["15", "20", "75"].map(moved));
+    assert!(moved("15") && moved("20"));
+
+    let (code, words) = refused(&stash, &["rehang", "--plan", "99"]);
+    assert_eq!(code, "unknown_plan", "{words}");
+    let fresh = twelve();
+    let (code, words) = refused(&fresh, &["print", "labels", "--changed"]);
+    assert_eq!(code, "nothing_to_print", "{words}");
+}
