@@ -24,13 +24,16 @@ fn labels_and_an_export_are_written_and_the_log_tells_what_was_done() {
     screen.press(CTRL_S, "is there already");
     assert_eq!(std::fs::read_to_string(&labels).unwrap(), "mine");
     screen.keys(&format!("\x15{fresh}"));
-    screen.press(CTRL_S, "wrote ");
+    // The form goes when the file is there.
+    screen.keys(CTRL_S);
+    screen.wait_gone("Print, or export to a file");
     let html = std::fs::read_to_string(&fresh).unwrap();
     assert!(html.contains("dune") && html.contains("shell"));
 
     screen.press("P", "Print, or export to a file");
     screen.keys(&format!("\x15csv{ENTER}{ENTER}{ENTER}{copy}"));
-    screen.press(CTRL_S, "wrote ");
+    screen.keys(CTRL_S);
+    screen.wait_gone("Print, or export to a file");
     let csv = std::fs::read_to_string(&copy).unwrap();
     assert!(csv.contains("Sandbank,10,dune"), "{csv}");
 
