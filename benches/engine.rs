@@ -16,7 +16,8 @@ use homehook::engine::distance::fewest_moves_least_distance;
 use homehook::engine::fewest_moves::{fewest_moves, fewest_moves_weighted};
 use homehook::engine::instance::Instance;
 use homehook::engine::instance::Rows;
-use homehook::engine::pareto::{PlanOptions, plans};
+use homehook::engine::move_nothing::move_nothing;
+use homehook::engine::pareto::{PlanOptions, plan_list, plans};
 use homehook::engine::room::Room;
 use homehook::engine::schedule::order_of_work;
 
@@ -182,6 +183,22 @@ fn layouts(criterion: &mut Criterion) {
             });
         }
     }
+    // A full row of cards with a new one in every 19, and free hooks only at the end of the wall.
+    let mut cards: Vec<_> = (0..475).map(Some).collect();
+    for new in 0..25 {
+        cards.insert(19 * new, None);
+    }
+    let board = Instance::new(vec![1; 600], cards).unwrap();
+    let wishes = PlanOptions::default();
+    group.bench_function("in order, 25 new of 500 on 600", |bencher| {
+        bencher.iter(|| plans(black_box(&board), &wishes));
+    });
+    group.bench_function("all, 25 new of 500 on 600", |bencher| {
+        bencher.iter(|| plan_list(black_box(&board), &wishes, &|_| true));
+    });
+    group.bench_function("move nothing, 25 new of 500 on 600", |bencher| {
+        bencher.iter(|| move_nothing(black_box(&board)));
+    });
     group.finish();
 }
 
