@@ -56,7 +56,7 @@ impl Derived {
                     let cards = state.cards_of(thread.stitched());
                     let mut owned = false;
                     for kept in cards {
-                        owned |= kept.place.at.is_at_hand();
+                        owned |= !kept.place.at.must_be_found();
                         if need.is_done() {
                             continue;
                         }
