@@ -98,14 +98,14 @@ impl FamilyRanks {
     }
 }
 
+/// A card and the hook it belongs on.
+pub type Neighbour<'a> = (HookRef, &'a CardState);
+
 impl State {
     /// The cards that belong on the nearest hooks before and after one, on its board, in the order the board is read.
     /// O(hooks between them · log cards).
     #[must_use]
-    pub fn cards_beside(
-        &self,
-        hook: HookRef,
-    ) -> (Option<(HookRef, &CardState)>, Option<(HookRef, &CardState)>) {
+    pub fn cards_beside(&self, hook: HookRef) -> (Option<Neighbour<'_>>, Option<Neighbour<'_>>) {
         let Some(board) = self.board(hook.board) else {
             return (None, None);
         };

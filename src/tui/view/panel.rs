@@ -30,6 +30,9 @@ const SWATCH: u16 = 10;
 /// Columns of a label.
 const LABEL: usize = 10;
 
+/// What draws a pane.
+type Draw = fn(&App, &State, &Grid, Rect, &mut Frame<'_>);
+
 /// The panes about the board.
 pub(super) fn panes(app: &App, stash: Stash<'_>, grid: &Grid, all: &[Rect], frame: &mut Frame<'_>) {
     let state = stash.state;
@@ -38,7 +41,7 @@ pub(super) fn panes(app: &App, stash: Stash<'_>, grid: &Grid, all: &[Rect], fram
             && grid.columns > 0
             && (grid.rows < board.rows || grid.columns < board.columns)
     });
-    let mut others: Vec<fn(&App, &State, &Grid, Rect, &mut Frame<'_>)> = Vec::new();
+    let mut others: Vec<Draw> = Vec::new();
     if app.heat != Heat::Off {
         others.push(heat);
     }
@@ -139,7 +142,7 @@ fn card_pane(app: &App, state: &State, area: Rect, frame: &mut Frame<'_>) {
     let mut lines = Vec::new();
     if strip && let Some(kept) = kept {
         let colour = kept.card.colour.and_then(|colour| app.theme.swatch(colour));
-        let chip = colour.map_or_else(Style::new, |style| style);
+        let chip = colour.unwrap_or_default();
         let mut spans = vec![
             Span::styled("    ", chip),
             Span::styled(format!(" {title} "), app.theme.strong()),
