@@ -102,7 +102,7 @@ impl State {
     }
 
     /// What a card is called: its number and tag, with its range where that alone could be another
-    /// card. A split card is called `NUMBER@PROJECT`; see [the module](self).
+    /// card. A split card is called `NUMBER@PROJECT`.
     #[must_use]
     pub fn card_name(&self, kept: &CardState) -> String {
         if kept.card.parent.is_some() {

@@ -1,7 +1,7 @@
 //! Why a command was refused.
 //!
 //! A refusal is one or two sentences: what happened, to what, and what to do where that needs neither a
-//! command nor a key. [`sentence`] stands alone; the reason of a row begins small and follows the
+//! command nor a key. `sentence` stands alone; the reason of a row begins small and follows the
 //! name of its line.
 
 use super::faults::apply_error;
