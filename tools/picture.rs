@@ -226,6 +226,36 @@ fn arms(text: &str) -> Option<[bool; 4]> {
     Some(['l', 'r', 'u', 'd'].map(|arm| arms.contains(arm)))
 }
 
+/// The parts of a cell that a block character fills, each from left, top, right and bottom in eighths. Drawn as
+/// rectangles, so that no font leaves a seam.
+fn blocks(text: &str) -> Option<&'static [[u8; 4]]> {
+    Some(match text {
+        "█" => &[[0, 0, 8, 8]],
+        "▀" => &[[0, 0, 8, 4]],
+        "▄" => &[[0, 4, 8, 8]],
+        "▐" => &[[4, 0, 8, 8]],
+        "▟" => &[[4, 0, 8, 8], [0, 4, 4, 8]],
+        "▔" => &[[0, 0, 8, 1]],
+        "━" => &[[0, 3, 8, 5]],
+        _ => return None,
+    })
+}
+
+/// Draws the parts of a cell that a block fills.
+fn filled(svg: &mut String, blocks: &[[u8; 4]], (x, y): (f32, f32), ink: &str) -> std::fmt::Result {
+    let (w, h) = (CELL.0 / 8.0, CELL.1 / 8.0);
+    for &[left, top, right, bottom] in blocks {
+        let at = (x + f32::from(left) * w, y + f32::from(top) * h);
+        let size = (f32::from(right - left) * w, f32::from(bottom - top) * h);
+        writeln!(
+            svg,
+            "<rect x=\"{:.2}\" y=\"{:.2}\" width=\"{:.2}\" height=\"{:.2}\" fill=\"{ink}\" shape-rendering=\"crispEdges\"/>",
+            at.0, at.1, size.0, size.1
+        )?;
+    }
+    Ok(())
+}
+
 /// Attributes of the text in a cell.
 fn look(cell: &Cell) -> String {
     let mut look = format!("fill=\"{}\"", inks(cell).0);
@@ -327,24 +357,28 @@ fn texts(svg: &mut String, screen: &Screen, row: u16) -> std::fmt::Result {
             lines(svg, arms, (x, y), &inks(cell).0)?;
             continue;
         }
+        if let Some(blocks) = blocks(text) {
+            filled(svg, blocks, (x, y), &inks(cell).0)?;
+            continue;
+        }
         let look = look(cell);
         if runs.last().is_none_or(|(same, ..)| *same != look) {
             runs.push((look, String::new(), String::new()));
         }
-        if let Some((_, cards_per_hook, letters)) = runs.last_mut() {
+        if let Some((_, places, letters)) = runs.last_mut() {
             // A mark on a letter is a character too, and takes a place in the list.
             for letter in text.chars() {
-                write!(cards_per_hook, "{x:.1} ")?;
+                write!(places, "{x:.1} ")?;
                 letters.push(letter);
             }
         }
     }
     let y = corner(row, 0).1 + BASE;
-    for (look, cards_per_hook, letters) in runs {
-        let (cards_per_hook, letters) = (cards_per_hook.trim_end(), escaped(&letters));
+    for (look, places, letters) in runs {
+        let (places, letters) = (places.trim_end(), escaped(&letters));
         writeln!(
             svg,
-            "<text y=\"{y:.1}\" x=\"{cards_per_hook}\" {look}>{letters}</text>"
+            "<text y=\"{y:.1}\" x=\"{places}\" {look}>{letters}</text>"
         )?;
     }
     Ok(())
