@@ -362,7 +362,9 @@ impl<'a> Targets<'a> {
         }
         let mut write = write.clone();
         if let (Write::Set(value), false) = (&mut write, self.aliases.is_empty()) {
-            refer_to(value, &self.renamed);
+            if !is_written(member) {
+                refer_to(value, &self.renamed);
+            }
             if matches!(to, Thing::Ring(_)) && member == KEY {
                 one_of_each(value);
             }
@@ -466,6 +468,14 @@ fn renamed(aliases: &Aliases) -> HashMap<String, String> {
         .collect()
 }
 
+/// Whether a member is what a person wrote, which refers to nothing even where it looks like an id.
+fn is_written(member: &str) -> bool {
+    matches!(
+        member,
+        "name" | "note" | "symbol" | "number" | "tag" | "project" | "prefix"
+    )
+}
+
 /// Refers to the things that others are the same as.
 fn refer_to(value: &mut Value, renamed: &HashMap<String, String>) {
     match value {
@@ -481,8 +491,7 @@ fn refer_to(value: &mut Value, renamed: &HashMap<String, String>) {
         Value::Array(list) => list.iter_mut().for_each(|value| refer_to(value, renamed)),
         Value::Object(object) => {
             for (name, value) in object {
-                // What a person wrote refers to nothing.
-                if !matches!(name.as_str(), "name" | "note" | "symbol" | "number") {
+                if !is_written(name) {
                     refer_to(value, renamed);
                 }
             }

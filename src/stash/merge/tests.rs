@@ -217,6 +217,48 @@ fn a_lot_that_two_copies_spell_in_other_capitals_is_one() {
     }
 }
 
+#[test]
+fn a_note_that_reads_like_an_id_stays_as_it_was_written() {
+    use crate::stash::command::import::{Terms, card_list};
+    use crate::stash::testing::row;
+
+    let adds = |copy: &mut Copy, card: &str, note: Option<String>| {
+        let mut row = row(card);
+        row.note = note;
+        let outcome =
+            card_list(copy.state(), &[row], Vec::new(), &Terms::default(), at(0)).unwrap();
+        copy.commit(outcome.event);
+    };
+    let mut common = Copy::new();
+    adds(&mut common, "Moor:1", None);
+    // Both make a range of one name, and either note is the id of the other's or of one's own.
+    let (mut a, mut b) = (common.copied(1, 0), common.copied(2, 100));
+    adds(&mut a, "Sandbank:10", None);
+    adds(&mut b, "Sandbank:20", None);
+    let id = |copy: &Copy| {
+        let ranges = copy.state().ranges();
+        let mut made = ranges.filter(|range| range.name.as_str() == "Sandbank");
+        made.next().map(|range| range.id.to_string()).unwrap()
+    };
+    let (of_a, of_b) = (id(&a), id(&b));
+    assert_ne!(of_a, of_b);
+    adds(&mut a, "Moor:2", Some(of_a.clone()));
+    adds(&mut b, "Moor:3", Some(of_b.clone()));
+    adds(&mut b, "Sandbank:20", Some(of_b.clone()));
+    let (merged, ..) = both_ways(&a, &b, 0);
+    let note = |number: &str| {
+        let kept = merged
+            .state()
+            .cards()
+            .find(|kept| kept.card.number.to_string() == number);
+        kept.unwrap().card.note.to_string()
+    };
+    assert_eq!(
+        (note("2"), note("3"), note("20")),
+        (of_a, of_b.clone(), of_b)
+    );
+}
+
 fn lives(most: usize) -> impl Strategy<Value = Vec<Choice>> {
     prop::collection::vec(a_choice(), 0..most)
 }
