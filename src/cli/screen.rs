@@ -5,6 +5,7 @@ use std::ffi::OsString;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
+use clap::builder::FalseyValueParser;
 use clap::{Args, ValueEnum};
 use jiff::Timestamp;
 use serde::Serialize;
@@ -89,7 +90,8 @@ pub(crate) struct LooksArgs {
         id = "signs of the screen",
         long = "ascii",
         global = true,
-        env = "HOMEHOOK_ASCII"
+        env = "HOMEHOOK_ASCII",
+        value_parser = FalseyValueParser::new()
     )]
     pub ascii: bool,
     /// A file with keys of your own for the screen; keys.json in the usual folder of settings if not

@@ -357,3 +357,22 @@ fn ctrl_z_stops_and_comes_back() {
     screen.press(RIGHT, "A02 · ");
     quit(screen);
 }
+
+#[test]
+fn plain_signs_are_asked_for_by_option_and_by_variable() {
+    let folder = small_stash();
+    let stash = folder.stash().display().to_string();
+    let args = ["--stash", stash.as_str()];
+    for (option, vars, plain) in [
+        (None, &[("HOMEHOOK_ASCII", "1")][..], true),
+        (None, &[("HOMEHOOK_ASCII", "")], false),
+        (Some("--ascii"), &[], true),
+    ] {
+        let args: Vec<&str> = args.into_iter().chain(option).collect();
+        let mut screen = Screen::start(&args, vars, USUAL);
+        screen.wait_for("? help");
+        assert_eq!(!screen.text().contains('╭'), plain, "{option:?} {vars:?}");
+        screen.keys("q");
+        assert_eq!(screen.ended().exit_code(), 0);
+    }
+}
