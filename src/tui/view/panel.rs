@@ -13,7 +13,7 @@ use crate::model::board::HookRef;
 use crate::model::card::MoveCost;
 use crate::model::ring::{Ring, RingState};
 use crate::stash::state::{AwayReason, CardState, State};
-use crate::stash::whereabouts::{HANGING_DAYS, IDLE_DAYS};
+use crate::stash::whereabouts::forgotten;
 use crate::text;
 use crate::text::cards;
 use crate::tui::app::{App, Stash, cards_at};
@@ -366,6 +366,7 @@ fn rings(app: &App, state: &State, _: &Grid, area: Rect, frame: &mut Frame<'_>) 
         inside.y += 1;
         inside.height -= 1;
     }
+    let late = forgotten(state, app.now);
     let buffer = frame.buffer_mut();
     let shown = usize::from(inside.height / each);
     for (at, ring) in open.iter().enumerate() {
@@ -381,10 +382,11 @@ fn rings(app: &App, state: &State, _: &Grid, area: Rect, frame: &mut Frame<'_>) 
             );
             break;
         }
+        let late = late.iter().find(|one| one.ring.id == ring.id);
         ring_lines(
             app,
             state,
-            ring,
+            (ring, late.map(|one| one.days)),
             Rect {
                 y,
                 height: each,
@@ -395,40 +397,38 @@ fn rings(app: &App, state: &State, _: &Grid, area: Rect, frame: &mut Frame<'_>) 
     }
 }
 
-/// A ring, in one line or two.
-fn ring_lines(app: &App, state: &State, ring: &Ring, area: Rect, buffer: &mut Buffer) {
+/// A ring, in one line or two, with the days after which it is called out.
+fn ring_lines(
+    app: &App,
+    state: &State,
+    (ring, late): (&Ring, Option<i64>),
+    area: Rect,
+    buffer: &mut Buffer,
+) {
     let theme = &app.theme;
     let count = state.cards_on(ring).count();
-    let days = |since| app.now.duration_since(since).as_hours() / 24;
     let kit = app.derived.kit(ring.id);
-    let (stands, late) = match ring.state {
-        RingState::Hanging { hook, since } => (
-            format!(
-                "hanging on {} for {}",
-                state.hook_name(hook),
-                ago(since, app.now)
-            ),
-            days(since) >= HANGING_DAYS,
+    let stands = match ring.state {
+        RingState::Hanging { hook, since } => format!(
+            "hanging on {} for {}",
+            state.hook_name(hook),
+            ago(since, app.now)
         ),
-        _ => {
-            let came = state.cards_on(ring).map(|kept| kept.place.since).max();
-            let idle = days(came.unwrap_or(ring.opened)) >= IDLE_DAYS;
-            (format!("open {}", ago(ring.opened, app.now)), idle)
-        }
+        _ => format!("open {}", ago(ring.opened, app.now)),
     };
     let right = match (count, kit.threads) {
         (0, 0) => "no cards".to_owned(),
         (0, of) => format!("kit {} of {of}", kit.owned),
         (n, _) => cards(u32::try_from(n).unwrap_or(u32::MAX)),
     };
-    let style = if late { theme.wrong() } else { theme.strong() };
+    let style = if late.is_some() {
+        theme.wrong()
+    } else {
+        theme.strong()
+    };
     let width = usize::from(area.width);
     if area.height < 2 {
-        let short = if late {
-            ago_of(app, ring, state)
-        } else {
-            right
-        };
+        let short = late.map_or(right, |days| format!("{days} days"));
         let room = width.saturating_sub(short.width() + 1);
         put_within(
             buffer,
@@ -438,7 +438,11 @@ fn ring_lines(app: &App, state: &State, ring: &Ring, area: Rect, buffer: &mut Bu
             style,
         );
         let at = area.right() - u16::try_from(short.width().min(width)).unwrap_or(0);
-        let style = if late { theme.wrong() } else { theme.muted() };
+        let style = if late.is_some() {
+            theme.wrong()
+        } else {
+            theme.muted()
+        };
         put_within(buffer, (at, area.y), short, width, style);
         return;
     }
@@ -461,7 +465,11 @@ fn ring_lines(app: &App, state: &State, ring: &Ring, area: Rect, buffer: &mut Bu
             let out = ring.went_out.len();
             thousandths((out - count.min(out)) as u64, out as u64)
         };
-        let full = if late { theme.wrong() } else { theme.away() };
+        let full = if late.is_some() {
+            theme.wrong()
+        } else {
+            theme.away()
+        };
         gauge::draw(
             buffer,
             (at - bar - 1, area.y),
@@ -469,7 +477,11 @@ fn ring_lines(app: &App, state: &State, ring: &Ring, area: Rect, buffer: &mut Bu
         );
     }
     put_within(buffer, (at, area.y), fit(&right, 12), 12, theme.muted());
-    let style = if late { theme.wrong() } else { theme.faint() };
+    let style = if late.is_some() {
+        theme.wrong()
+    } else {
+        theme.faint()
+    };
     put_within(
         buffer,
         (area.x, area.y + 1),
@@ -477,18 +489,6 @@ fn ring_lines(app: &App, state: &State, ring: &Ring, area: Rect, buffer: &mut Bu
         width,
         style,
     );
-}
-
-/// For how long a ring hangs or is out.
-fn ago_of(app: &App, ring: &Ring, state: &State) -> String {
-    let since = match ring.state {
-        RingState::Hanging { since, .. } => since,
-        _ => {
-            let came = state.cards_on(ring).map(|kept| kept.place.since).max();
-            came.unwrap_or(ring.opened)
-        }
-    };
-    ago(since, app.now)
 }
 
 /// The cards that are not at home.
