@@ -159,12 +159,12 @@ impl CardInHand {
     /// The cards of exactly that number, those that are out first. O(cards).
     fn candidates(&self, state: &State) -> Vec<Candidate> {
         let number = self.number();
+        // A tag, a range or a project is only looked at where one is typed.
+        let more = number.contains(['/', ':', '@']);
         let is_it = |kept: &&CardState| {
-            let with_tag = state.number_and_tag(kept);
-            let bare = kept.card.number.to_string();
-            [&*with_tag, bare.as_str(), state.card_name(kept).as_str()]
-                .iter()
-                .any(|name| name.eq_ignore_ascii_case(number))
+            let is = |name: &str| name.eq_ignore_ascii_case(number);
+            is(kept.card.number.as_str())
+                || more && (is(&state.number_and_tag(kept)) || is(&state.card_name(kept)))
         };
         let found = state.cards().filter(is_it);
         let mut found: Vec<Candidate> = found.map(|kept| Candidate::of(state, kept)).collect();
