@@ -40,36 +40,46 @@ pub fn beside(body: Rect) -> (Rect, Rect) {
             100..=159 => 36,
             _ => 48,
         };
-        let board = body.width - panel;
-        return (
-            Rect {
-                width: board,
-                ..body
-            },
-            Rect {
-                x: body.x + board,
-                width: panel,
-                ..body
-            },
-        );
+        return with_right(body, panel);
     }
     let panel = if body.height >= 12 {
         body.height / 2
     } else {
         0
     };
-    let board = body.height - panel;
-    (
-        Rect {
-            height: board,
-            ..body
-        },
-        Rect {
-            y: body.y + board,
-            height: panel,
-            ..body
-        },
-    )
+    with_foot(body, panel)
+}
+
+/// An area without its last columns, and these.
+#[must_use]
+pub fn with_right(area: Rect, columns: u16) -> (Rect, Rect) {
+    let columns = columns.min(area.width);
+    let left = Rect {
+        width: area.width - columns,
+        ..area
+    };
+    let right = Rect {
+        x: left.right(),
+        width: columns,
+        ..area
+    };
+    (left, right)
+}
+
+/// An area without its last rows, and these.
+#[must_use]
+pub fn with_foot(area: Rect, rows: u16) -> (Rect, Rect) {
+    let rows = rows.min(area.height);
+    let upper = Rect {
+        height: area.height - rows,
+        ..area
+    };
+    let foot = Rect {
+        y: upper.bottom(),
+        height: rows,
+        ..area
+    };
+    (upper, foot)
 }
 
 /// How the hooks lie on the screen.
@@ -293,38 +303,18 @@ fn rooms(body: Rect, scrolls: bool) -> impl Iterator<Item = (Rect, Rect)> {
     let below = (least_down..=most)
         .rev()
         .filter(|&h| h == STRIP || h >= 7)
-        .map(move |height| {
-            let board = Rect {
-                height: body.height - height,
-                ..body
-            };
-            let room = Rect {
-                y: board.bottom(),
-                height,
-                ..body
-            };
-            (board, room)
-        });
+        .map(move |height| with_foot(body, height));
     let most = (body.width / 2).min(56);
-    let beside = (least_across..=most).rev().map(move |width| {
-        let board = Rect {
-            width: body.width - width,
-            ..body
-        };
-        let room = Rect {
-            x: board.right(),
-            width,
-            ..body
-        };
-        (board, room)
-    });
+    let beside = (least_across..=most)
+        .rev()
+        .map(move |width| with_right(body, width));
     below.chain(beside)
 }
 
 /// Lays out a board with the panes about it: of all arrangements that leave the card's pane 24 columns or three
 /// lines, the one with the largest hooks, and of several the one with the largest panes. Framed panes come before
-/// hooks of more than two rows. Where the board scrolls
-/// however it is arranged, the panes get more, for it could use any room. O(1): at most 80 are tried.
+/// hooks of more than two rows. Where the board scrolls however it is arranged, the panes get more, for it could use
+/// any room. O(1): at most 80 are tried.
 #[must_use]
 pub fn arrange(state: &State, board: &Board, eye: &Viewport, body: Rect) -> Arrangement {
     let number = number_width(state);

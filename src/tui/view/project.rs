@@ -19,6 +19,7 @@ use crate::text;
 use crate::text::one_or_many;
 use crate::tui::app::App;
 use crate::tui::app::project::Project;
+use crate::tui::layout;
 use crate::tui::widgets::gauge::{gauge, thousandths};
 use crate::tui::widgets::list::in_view;
 use crate::tui::widgets::pane::Pane;
@@ -116,50 +117,21 @@ pub(super) fn page(app: &App, state: &State, page: Project, frame: &mut Frame<'_
     };
     let wide = body.width >= 110;
     let (key, aside) = if wide {
-        let aside = (body.width / 3).min(60);
-        let key = body.width - aside;
-        (
-            Rect { width: key, ..body },
-            Rect {
-                x: body.x + key,
-                width: aside,
-                ..body
-            },
-        )
+        layout::with_right(body, (body.width / 3).min(60))
     } else {
-        let aside = (body.height / 3).clamp(4, 9).min(body.height);
-        let key = body.height - aside;
-        (
-            Rect {
-                height: key,
-                ..body
-            },
-            Rect {
-                y: body.y + key,
-                height: aside,
-                ..body
-            },
-        )
+        layout::with_foot(body, (body.height / 3).clamp(4, 9))
     };
     key_pane(app, state, page, &project, frame, key);
     let fabric = if wide { 8.min(aside.height / 3) } else { 0 };
-    let of_thread = Rect {
-        height: aside.height - fabric,
-        ..aside
-    };
+    let (of_thread, of_fabric) = layout::with_foot(aside, fabric);
     thread_pane(app, state, page, &project, frame, of_thread, wide);
     if fabric >= 3 {
-        let area = Rect {
-            y: of_thread.bottom(),
-            height: fabric,
-            ..aside
-        };
         let pane = Pane {
             title: "Fabric",
             counter: "f",
             focus: false,
         };
-        let inside = pane.draw(&app.theme, area, frame.buffer_mut());
+        let inside = pane.draw(&app.theme, of_fabric, frame.buffer_mut());
         let lines = paragraph(
             &assumed(project.ring, &project),
             inside.width.into(),

@@ -106,36 +106,14 @@ impl Step<'_> {
     pub fn draw(&self, app: &App, state: &State, frame: &mut Frame<'_>, body: Rect) {
         let (now, next) = if body.width >= 100 && body.height >= 24 {
             let next = if body.height >= 34 { NEXT } else { 5 };
-            let upper = Rect {
-                height: body.height - next,
-                ..body
-            };
-            let now = Rect {
-                x: upper.right() - NOW,
-                width: NOW,
-                ..upper
-            };
-            let wall = Rect {
-                width: upper.width - NOW - 1,
-                ..upper
-            };
-            self.wall(app, state, frame, wall);
-            let below = Rect {
-                y: upper.bottom(),
-                height: next,
-                ..body
-            };
-            (now, below)
+            let (upper, next) = layout::with_foot(body, next);
+            let (wall, now) = layout::with_right(upper, NOW);
+            // A column keeps them apart.
+            self.wall(app, state, frame, layout::with_right(wall, 1).0);
+            (now, next)
         } else {
             let now = body.width.min(NOW).min(body.width.max(60) - 22);
-            (
-                Rect { width: now, ..body },
-                Rect {
-                    x: body.x + now,
-                    width: body.width - now,
-                    ..body
-                },
-            )
+            layout::with_right(body, body.width - now)
         };
         self.hand(app, state, frame, now);
         self.list(app, state, frame, next);
