@@ -38,13 +38,22 @@ struct Seen {
 pub struct Flood {
     stop: Arc<AtomicBool>,
     sent: Arc<AtomicUsize>,
-    writer: JoinHandle<()>,
+    /// Hands the keyboard back at its end.
+    writer: Option<JoinHandle<Box<dyn Write + Send>>>,
 }
 
 impl Flood {
     /// How many bytes were taken so far.
     pub fn sent(&self) -> usize {
         self.sent.load(Ordering::SeqCst)
+    }
+
+    /// Ends the flood as soon as what is sent just then is taken, which needs a program that reads: it
+    /// may wait until somebody takes what it writes.
+    fn end(mut self) -> Box<dyn Write + Send> {
+        self.stop.store(true, Ordering::SeqCst);
+        let writer = self.writer.take().expect("a flood ends once");
+        writer.join().expect("the writer does not fail")
     }
 }
 
@@ -223,12 +232,17 @@ impl Screen {
         let writer = thread::spawn(move || {
             for piece in text.as_bytes().chunks(256).cycle() {
                 if stopped.load(Ordering::SeqCst) || keyboard.write_all(piece).is_err() {
-                    return;
+                    break;
                 }
                 counted.fetch_add(piece.len(), Ordering::SeqCst);
             }
+            keyboard
         });
-        Flood { stop, sent, writer }
+        Flood {
+            stop,
+            sent,
+            writer: Some(writer),
+        }
     }
 
     /// When each piece of what the program wrote came, since a moment.
@@ -365,15 +379,13 @@ impl Screen {
         self.close()
     }
 
-    /// As [`Self::hang_up`], in the middle of a flood that makes the program draw. What was sent by then
-    /// is still worked off.
+    /// As [`Self::hang_up`], at the end of a flood that makes the program draw. What was sent by then is
+    /// still worked off.
     pub fn hang_up_in(mut self, flood: Flood) -> Duration {
-        self.seen().hang_up = true;
-        self.wait_until("more on the screen", || self.reader.is_finished());
-        // The writer has a hand on the terminal as well.
-        flood.stop.store(true, Ordering::SeqCst);
-        self.wait_until("end of the flood", || flood.writer.is_finished());
-        self.close()
+        // The writer has a hand on the terminal as well. It goes first: a program whose screen nobody
+        // reads any more takes no keys either.
+        self.line.as_mut().unwrap().keyboard = flood.end();
+        self.hang_up()
     }
 
     fn close(&mut self) -> Duration {
