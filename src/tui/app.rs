@@ -25,7 +25,7 @@ use self::hang::Press;
 pub use self::mode::{FindBox, Intake, Mode, Page};
 use super::heat::Heat;
 use super::keymap::{Keymap, Scope};
-use super::screen::Screen;
+use super::screen::{Extent, Screen};
 use super::screens::question::{Question, Then};
 use super::theme::Theme;
 use crate::model::board::{Board, HookRef};
@@ -215,6 +215,13 @@ impl App {
     pub fn scope(&self) -> Scope {
         let top = self.stack.last();
         top.map_or_else(|| self.mode.scope(), |screen| screen.scope())
+    }
+
+    /// The topmost screen that is no window; `None` where that is what goes on beneath the stack.
+    #[must_use]
+    pub fn screen(&self) -> Option<&dyn Screen> {
+        let mut from_top = self.stack.iter().rev().map(|screen| &**screen);
+        from_top.find(|screen| screen.extent() != Extent::Window)
     }
 
     /// Asks for a yes or a no.

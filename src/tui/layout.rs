@@ -3,6 +3,7 @@
 use ratatui::layout::Rect;
 
 use super::app::{App, Mode, ReturnTo, Viewport, Zoom};
+use super::screen::Extent;
 use crate::model::board::{Board, HookRef};
 use crate::stash::state::State;
 
@@ -382,8 +383,11 @@ fn panes(room: Rect) -> Vec<Rect> {
 }
 
 /// Whether a list or a walk stands beside the board.
-const fn has_list(mode: &Mode) -> bool {
-    match mode {
+fn has_list(app: &App) -> bool {
+    if let Some(screen) = app.screen() {
+        return screen.extent() == Extent::Beside;
+    }
+    match &app.mode {
         Mode::Find(_)
         | Mode::Rings(_)
         | Mode::Away(_)
@@ -401,7 +405,7 @@ const fn has_list(mode: &Mode) -> bool {
 #[must_use]
 pub fn board(app: &App, state: &State, body: Rect) -> Option<Arrangement> {
     let board = app.board(state)?;
-    Some(if has_list(&app.mode) {
+    Some(if has_list(app) {
         let (area, panel) = beside(body);
         Arrangement {
             grid: grid(state, board, &app.eye, area),

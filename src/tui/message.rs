@@ -100,6 +100,21 @@ pub enum Message {
     OthersChanged(Option<String>),
 }
 
+impl Message {
+    /// Whether it answers something that was asked for, other than a change.
+    #[must_use]
+    pub const fn is_answer(&self) -> bool {
+        matches!(
+            self,
+            Self::FileRead { .. }
+                | Self::Written(_)
+                | Self::Files { .. }
+                | Self::Planning(_)
+                | Self::Planned(_)
+        )
+    }
+}
+
 /// Something to be done outside.
 #[derive(Clone, PartialEq, Debug)]
 pub enum Effect {

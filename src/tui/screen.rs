@@ -15,20 +15,28 @@ use super::field::Field;
 use super::field::LeftOut;
 use super::key::Key;
 use super::keymap::{Action, Scope};
-use super::message::Effect;
+use super::message::{Effect, Message};
 use super::refused::on_screen;
 use super::screens::question::{Question, Then};
+use super::spot::Lights;
 use crate::stash::event::{Act, Event};
 use crate::stash::refusal::Refusal;
+use crate::stash::state::State;
 
 /// A screen, or a window over one.
 pub trait Screen: Debug + CloneScreen {
     /// Which keys hold.
     fn scope(&self) -> Scope;
 
-    /// Whether what is beneath stays in view behind it.
-    fn is_window(&self) -> bool {
-        false
+    /// How much of the screen it takes.
+    fn extent(&self) -> Extent {
+        Extent::Whole
+    }
+
+    /// What it wants seen on the board, where that is in view.
+    fn lights<'a>(&'a self, app: &'a App, state: &'a State) -> Lights<'a> {
+        let _ = (app, state);
+        Lights::default()
     }
 
     /// Does what a key asks for.
@@ -72,7 +80,15 @@ pub trait Screen: Debug + CloneScreen {
         context.app.complain(wrong);
     }
 
-    /// Brings it up to a stash that was changed in any way; it may close itself.
+    /// Takes the answer to something that was asked for outside, other than a change; says whether it waited for it.
+    /// The screens are asked from the topmost down.
+    fn answered(&mut self, context: &mut Context<'_>, answer: &Message) -> bool {
+        let _ = (context, answer);
+        false
+    }
+
+    /// Brings it up to a stash that another window changed, or that was changed while another screen lay over it; it
+    /// may close itself.
     fn settle(&mut self, context: &mut Context<'_>) {
         let _ = context;
     }
@@ -83,8 +99,19 @@ pub trait Screen: Debug + CloneScreen {
         None
     }
 
-    /// Draws it between the title and the status line.
+    /// Draws it between the title and the status line, or in the pane beside the board.
     fn view(&self, app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, body: Rect);
+}
+
+/// How much of the screen a screen takes.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub enum Extent {
+    /// All between the title and the status line.
+    Whole,
+    /// A pane beside the board, which shows what the screen lights.
+    Beside,
+    /// A window over what lies beneath.
+    Window,
 }
 
 /// A screen that can be copied, for tests that go several ways from one place.
@@ -171,17 +198,27 @@ pub(super) fn on_top(
     stash: Stash<'_>,
     does: impl FnOnce(&mut dyn Screen, &mut Context<'_>),
 ) -> Option<Outcome> {
-    let mut top = app.stack.pop()?;
+    let top = app.stack.len().checked_sub(1)?;
+    Some(on(app, stash, top, does))
+}
+
+/// As [`on_top`], for any of the screens. What it opens comes on top of all.
+pub(super) fn on(
+    app: &mut App,
+    stash: Stash<'_>,
+    at: usize,
+    does: impl FnOnce(&mut dyn Screen, &mut Context<'_>),
+) -> Outcome {
+    let mut screen = app.stack.remove(at);
     let mut context = Context {
         app,
         stash,
         steps: Vec::new(),
         effects: Vec::new(),
     };
-    does(&mut *top, &mut context);
+    does(&mut *screen, &mut context);
     let Context { steps, effects, .. } = context;
-    let at = app.stack.len();
-    app.stack.push(top);
+    app.stack.insert(at, screen);
     let mut outcome = Outcome {
         closed: false,
         effects,
@@ -190,7 +227,7 @@ pub(super) fn on_top(
     for step in steps {
         match step {
             Step::Open(screen) => app.stack.push(screen),
-            Step::Close if at < app.stack.len() && !outcome.closed => {
+            Step::Close if !outcome.closed => {
                 app.stack.remove(at);
                 outcome.closed = true;
             }
@@ -198,7 +235,7 @@ pub(super) fn on_top(
             Step::Act(action) => outcome.actions.push(action),
         }
     }
-    Some(outcome)
+    outcome
 }
 
 /// What came of letting a screen do something.

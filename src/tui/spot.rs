@@ -146,10 +146,23 @@ pub struct BoardView<'a> {
     pub found: Option<HashSet<HookRef>>,
 }
 
-impl<'a> BoardView<'a> {
-    /// What this frame is about.
-    #[must_use]
-    pub fn new(app: &'a App, state: &'a State) -> Self {
+/// What a screen wants seen on the board.
+#[derive(Default, Debug)]
+pub struct Lights<'a> {
+    /// The hook that the walk leads to.
+    pub target: Option<HookRef>,
+    /// The hook that the step of the walk starts from.
+    pub source: Option<HookRef>,
+    /// Plans to be shown in place of the wall as it is.
+    pub plans: Option<&'a Plans>,
+    /// While a card is being hung, the free hooks that keep the order.
+    pub fitting: Option<HashSet<HookRef>>,
+    /// While something is looked for, the hooks it was found on; all others are dimmed.
+    pub found: Option<HashSet<HookRef>>,
+}
+
+impl<'a> Lights<'a> {
+    fn of_mode(app: &'a App, state: &'a State) -> Self {
         let (mut target, mut source) = (None, None);
         match &app.mode {
             Mode::Pull(pull) => {
@@ -178,7 +191,12 @@ impl<'a> BoardView<'a> {
             _ => {}
         }
         Self {
-            state,
+            target,
+            source,
+            plans: match &app.mode {
+                Mode::Plans(plans) => Some(plans),
+                _ => None,
+            },
             fitting: match &app.mode {
                 Mode::Hang(hang) => {
                     let wall = hang.wall(state).ok();
@@ -186,10 +204,23 @@ impl<'a> BoardView<'a> {
                 }
                 _ => None,
             },
-            plans: match &app.mode {
-                Mode::Plans(plans) => Some(plans),
-                _ => None,
-            },
+            found: found(app, state),
+        }
+    }
+}
+
+impl<'a> BoardView<'a> {
+    /// What this frame is about.
+    #[must_use]
+    pub fn new(app: &'a App, state: &'a State) -> Self {
+        let lights = app.screen().map_or_else(
+            || Lights::of_mode(app, state),
+            |screen| screen.lights(app, state),
+        );
+        Self {
+            state,
+            plans: lights.plans,
+            fitting: lights.fitting,
             chosen: &app.chosen,
             heat: app.heat,
             now: app.now,
@@ -200,10 +231,10 @@ impl<'a> BoardView<'a> {
                     _ => None,
                 })
                 .collect(),
-            target,
-            source,
+            target: lights.target,
+            source: lights.source,
             sinks: false,
-            found: found(app, state),
+            found: lights.found,
         }
     }
 

@@ -31,7 +31,7 @@ use super::keymap::{Action, Scope};
 use super::layout;
 use super::message::{Effect, Message};
 use super::refused::on_screen;
-use super::screen::{Outcome, on_top};
+use super::screen::{Outcome, on, on_top};
 use super::screens::card_in_hand::{CardInHand, begins};
 use super::screens::history::History;
 use super::screens::keyboard::Keyboard;
@@ -53,6 +53,10 @@ pub fn update(app: &mut App, stash: Stash<'_>, message: Message) -> Vec<Effect> 
         Message::Recorded(Ok(_)) | Message::OthersChanged(_)
     ) {
         app.derived = Derived::of(stash.state);
+    }
+    if let Some(effects) = answered(app, stash, &message) {
+        settle(app, stash.state);
+        return effects;
     }
     let effects = match message {
         Message::Key(key) => press(app, stash, key),
@@ -231,8 +235,37 @@ fn undo(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
     Vec::new()
 }
 
-/// What the topmost screen asked for besides its own change.
+/// Gives an answer from outside to the topmost screen that waits for it; `None` where none does.
+fn answered(app: &mut App, stash: Stash<'_>, answer: &Message) -> Option<Vec<Effect>> {
+    if !answer.is_answer() {
+        return None;
+    }
+    for at in (0..app.stack.len()).rev() {
+        let mut taken = false;
+        let outcome = on(app, stash, at, |screen, context| {
+            taken = screen.answered(context, answer);
+        });
+        if taken {
+            return Some(follow(app, stash, outcome));
+        }
+    }
+    None
+}
+
+/// What a screen asked for besides its own change. Where it closed itself, the topmost comes up to date first.
 fn follow(app: &mut App, stash: Stash<'_>, outcome: Outcome) -> Vec<Effect> {
+    let mut effects = Vec::new();
+    if outcome.closed
+        && let Some(beneath) = on_top(app, stash, |screen, context| screen.settle(context))
+    {
+        effects = follow(app, stash, beneath);
+    }
+    effects.extend(carry_out(app, stash, outcome));
+    effects
+}
+
+/// What a screen asked for besides its own change.
+fn carry_out(app: &mut App, stash: Stash<'_>, outcome: Outcome) -> Vec<Effect> {
     let mut effects = outcome.effects;
     for action in outcome.actions {
         effects.extend(act(app, stash, action));
@@ -253,7 +286,7 @@ fn recorded(app: &mut App, stash: Stash<'_>, result: Result<Act, String>) -> Vec
             return effects;
         };
         let closed = outcome.closed;
-        effects.extend(follow(app, stash, outcome));
+        effects.extend(carry_out(app, stash, outcome));
         if !closed {
             return effects;
         }

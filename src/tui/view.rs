@@ -35,6 +35,7 @@ use ratatui::widgets::Paragraph;
 
 use super::app::{App, Mode, Page, Stash};
 use super::layout;
+use super::screen::Extent;
 use super::spot::BoardView;
 use super::theme::Signs;
 use super::widgets::ascii;
@@ -46,8 +47,11 @@ pub fn view(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>) {
     let parts = layout::parts(area.width, area.height);
     let body = parts.body;
     frame.buffer_mut().set_style(area, app.theme.base());
-    // The topmost screen that fills the body, and the windows over it.
-    let covers = app.stack.iter().rposition(|screen| !screen.is_window());
+    // The topmost screen that is no window, and the windows over it.
+    let covers = app
+        .stack
+        .iter()
+        .rposition(|screen| screen.extent() != Extent::Window);
     match covers.and_then(|at| app.stack[at].title(app, stash, parts.title.width)) {
         Some(title) => frame.render_widget(title, parts.title),
         None => match &app.mode {
@@ -71,7 +75,15 @@ pub fn view(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>) {
         beneath(app, stash, frame, body);
     }
     for screen in &app.stack[covers.unwrap_or(0)..] {
-        screen.view(app, stash, frame, body);
+        match screen.extent() {
+            Extent::Beside => {
+                let pane = wall_beside(app, stash, frame, body);
+                if pane.height >= 3 && pane.width >= 12 {
+                    screen.view(app, stash, frame, pane);
+                }
+            }
+            Extent::Whole | Extent::Window => screen.view(app, stash, frame, body),
+        }
     }
     bars::status(app, stash.state, frame, parts.status);
     bars::toast(app, stash, frame.buffer_mut(), body);
@@ -100,6 +112,18 @@ fn beneath(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, body: Rect) {
         Mode::Intake(intake) => popup::intake(app, intake, frame, body),
         _ => {}
     }
+}
+
+/// Draws the board, and gives the area beside it.
+fn wall_beside(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, body: Rect) -> Rect {
+    let Some(arrangement) = layout::board(app, stash.state, body) else {
+        let (area, pane) = layout::beside(body);
+        board::no_board(app, frame, area);
+        return pane;
+    };
+    let look = BoardView::new(app, stash.state);
+    board::draw(app, stash.state, &look, &arrangement.grid, frame);
+    arrangement.panes.first().copied().unwrap_or_default()
 }
 
 /// The board with its panes, or with a list or a walk beside it.

@@ -18,7 +18,7 @@ use crate::tui::app::{App, Stash};
 use crate::tui::field::{Field, LeftOut};
 use crate::tui::key::Key;
 use crate::tui::keymap::{Action, Scope};
-use crate::tui::screen::{Context, Screen};
+use crate::tui::screen::{Context, Extent, Screen};
 use crate::tui::update::{look_at_card, stepped};
 use crate::tui::widgets::pane::{Pane, clear};
 use crate::tui::widgets::text::{fit, typed};
@@ -200,8 +200,8 @@ impl Screen for CardInHand {
         Scope::InHand
     }
 
-    fn is_window(&self) -> bool {
-        true
+    fn extent(&self) -> Extent {
+        Extent::Window
     }
 
     fn act(&mut self, context: &mut Context<'_>, action: Action) {

@@ -10,7 +10,7 @@ use crate::tui::field::{Field, LeftOut};
 use crate::tui::key::Key;
 use crate::tui::keymap::{Action, Keymap, Scope};
 use crate::tui::layout;
-use crate::tui::screen::{Context, Screen};
+use crate::tui::screen::{Context, Extent, Screen};
 use crate::tui::spot::HookStatus;
 use crate::tui::update::stepped;
 use crate::tui::widgets::text::search_line;
@@ -43,8 +43,8 @@ impl Screen for Keyboard {
         Scope::Help
     }
 
-    fn is_window(&self) -> bool {
-        true
+    fn extent(&self) -> Extent {
+        Extent::Window
     }
 
     fn act(&mut self, context: &mut Context<'_>, action: Action) {

@@ -11,7 +11,7 @@ use crate::tui::app::{App, Stash};
 use crate::tui::field::{Field, LeftOut};
 use crate::tui::key::Key;
 use crate::tui::keymap::{Action, Bound, Keymap, Scope};
-use crate::tui::screen::{Context, Screen};
+use crate::tui::screen::{Context, Extent, Screen};
 use crate::tui::update::stepped;
 use crate::tui::widgets::list::in_view;
 use crate::tui::widgets::text::{pad, search_line};
@@ -44,8 +44,8 @@ impl Screen for Palette {
         Scope::Actions
     }
 
-    fn is_window(&self) -> bool {
-        true
+    fn extent(&self) -> Extent {
+        Extent::Window
     }
 
     fn act(&mut self, context: &mut Context<'_>, action: Action) {

@@ -11,7 +11,7 @@ use crate::tui::app::{App, Stash};
 use crate::tui::key::Key;
 use crate::tui::keymap::{Action, Scope};
 use crate::tui::message::Effect;
-use crate::tui::screen::{Context, Screen};
+use crate::tui::screen::{Context, Extent, Screen};
 use crate::tui::widgets::text::paragraph;
 use crate::tui::widgets::window;
 
@@ -40,8 +40,8 @@ impl Screen for Question {
         Scope::Confirm
     }
 
-    fn is_window(&self) -> bool {
-        true
+    fn extent(&self) -> Extent {
+        Extent::Window
     }
 
     fn act(&mut self, context: &mut Context<'_>, action: Action) {

@@ -11,6 +11,7 @@ use crate::stash::state::State;
 use crate::stash::whereabouts::Counts;
 use crate::tui::app::{App, Mode, Stash};
 use crate::tui::keymap::Action;
+use crate::tui::screen::Extent;
 use crate::tui::spot::HookStatus;
 use crate::tui::widgets::pane::{Pane, clear};
 use crate::tui::widgets::text::{fit, put, put_within, wrap};
@@ -204,7 +205,11 @@ pub(super) fn status(app: &App, state: &State, frame: &mut Frame<'_>, area: Rect
 
 /// The hook under the cursor, which of how many it is, and its family where the margin does not name it.
 fn position(app: &App, state: &State) -> String {
-    if !app.stack.is_empty() || app.mode.page().is_some() || matches!(app.mode, Mode::Form(_)) {
+    let covered = app
+        .stack
+        .last()
+        .is_some_and(|screen| screen.extent() != Extent::Beside);
+    if covered || app.mode.page().is_some() || matches!(app.mode, Mode::Form(_)) {
         return String::new();
     }
     let (Some(board), Some(hook)) = (app.board(state), app.hook(state)) else {
