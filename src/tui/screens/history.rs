@@ -12,6 +12,7 @@ use crate::tui::keymap::{Action, Scope};
 use crate::tui::layout;
 use crate::tui::screen::{Context, Screen};
 use crate::tui::update::stepped;
+use crate::tui::widgets::list;
 use crate::tui::widgets::pane::Pane;
 use crate::tui::widgets::text::{day_and_time, fit, pad, wrap};
 
@@ -72,10 +73,7 @@ impl Screen for History {
     }
 
     fn view(&self, app: &App, _: Stash<'_>, frame: &mut Frame<'_>, body: Rect) {
-        let counter = match self.entries.len() {
-            0 => String::new(),
-            n => format!("{} of {n}", self.top + 1),
-        };
+        let counter = list::counter(self.top, self.entries.len());
         let pane = Pane {
             title: "History",
             counter: &counter,

@@ -11,9 +11,10 @@ use crate::tui::app::{App, Stash};
 use crate::tui::field::{Field, LeftOut};
 use crate::tui::key::Key;
 use crate::tui::keymap::{Action, Bound, Keymap, Scope};
+use crate::tui::layout;
 use crate::tui::screen::{Context, Extent, Screen};
 use crate::tui::update::stepped;
-use crate::tui::widgets::list::in_view;
+use crate::tui::widgets::list::List;
 use crate::tui::widgets::text::{pad, search_line};
 use crate::tui::widgets::window;
 
@@ -83,25 +84,35 @@ impl Screen for Palette {
         let inner = usize::from(width.saturating_sub(4));
         let found = choices(&app.keys, self.over, self.field.text());
         let mut lines = search_line(&app.theme, &self.field, inner);
+        let above = lines.len();
         if found.is_empty() {
             lines.push(Line::styled("Nothing here does that.", app.theme.wrong()));
         }
-        let room = usize::from(body.height.saturating_sub(4)).max(1);
-        for at in in_view(self.at, found.len(), room) {
-            if let Some(bound) = found.get(at) {
-                let style = if at == self.at {
-                    app.theme.chosen()
-                } else {
-                    Style::new()
-                };
-                let keys = bound.keys_shown();
-                let text = format!("{:<58} {keys}", bound.binding.help());
-                lines.push(Line::styled(pad(&text, inner), style));
-            }
-        }
-        let height = lines.len();
+        let height = lines.len() + found.len();
         let inside = window::draw(app, self.over.title(), (width, height), frame, body);
         frame.render_widget(Paragraph::new(lines), inside);
+        let rest = inside
+            .height
+            .saturating_sub(u16::try_from(above).unwrap_or(0));
+        let (_, below) = layout::with_foot(inside, rest);
+        let list = List {
+            at: self.at,
+            count: found.len(),
+            each: 1,
+        };
+        list.draw(&app.theme, below, frame.buffer_mut(), |at, width| {
+            let style = if at == self.at {
+                app.theme.chosen()
+            } else {
+                Style::new()
+            };
+            let line = found.get(at).map(|bound| {
+                let keys = bound.keys_shown();
+                let text = format!("{:<58} {keys}", bound.binding.help());
+                Line::styled(pad(&text, width), style)
+            });
+            line.into_iter().collect()
+        });
     }
 }
 
