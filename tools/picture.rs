@@ -90,7 +90,8 @@ struct Running {
     child: Box<dyn Child + Send + Sync>,
     output: Receiver<Vec<u8>>,
     input: Box<dyn Write + Send>,
-    terminal: vt100::Parser,
+    /// What it wrote. It is shown in one piece: `vte` 0.15 loses the letter after a character that comes in two.
+    written: Vec<u8>,
 }
 
 impl Running {
@@ -125,14 +126,14 @@ impl Running {
             child,
             output,
             input,
-            terminal: vt100::Parser::new(rows, columns, 0),
+            written: Vec::new(),
         })
     }
 
     /// Takes in what comes until nothing has come for a while. The first bytes may take longer.
     fn settle(&mut self, mut wait: Duration) {
         while let Ok(bytes) = self.output.recv_timeout(wait) {
-            self.terminal.process(&bytes);
+            self.written.extend(bytes);
             wait = QUIET;
         }
     }
@@ -429,7 +430,10 @@ fn main() -> Result<(), Box<dyn Error>> {
     for key in &keys {
         running.press(key)?;
     }
-    let screen = running.terminal.screen();
+    let (columns, rows) = arguments.size;
+    let mut terminal = vt100::Parser::new(rows, columns, 0);
+    terminal.process(&running.written);
+    let screen = terminal.screen();
     let title = screen
         .contents()
         .lines()

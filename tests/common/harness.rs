@@ -22,9 +22,41 @@ pub const DOWN: &str = "\x1b[B";
 pub const RIGHT: &str = "\x1b[C";
 pub const LEFT: &str = "\x1b[D";
 
+/// What a terminal shows of the bytes that come, in whatever pieces they come.
+pub struct Display {
+    parser: vt100::Parser,
+    /// The beginning of a character whose end has not come.
+    cut: Vec<u8>,
+}
+
+impl Display {
+    pub fn new(columns: u16, rows: u16) -> Self {
+        Self {
+            parser: vt100::Parser::new(cells(rows), cells(columns), 0),
+            cut: Vec::new(),
+        }
+    }
+
+    /// Takes what came. `vte` 0.15 loses the letter after a character that comes in two pieces, so none does.
+    pub fn take(&mut self, bytes: &[u8]) {
+        self.cut.extend_from_slice(bytes);
+        let whole = match std::str::from_utf8(&self.cut) {
+            Err(error) if error.error_len().is_none() => error.valid_up_to(),
+            _ => self.cut.len(),
+        };
+        let rest = self.cut.split_off(whole);
+        self.parser.process(&self.cut);
+        self.cut = rest;
+    }
+
+    pub fn screen(&self) -> &vt100::Screen {
+        self.parser.screen()
+    }
+}
+
 /// What the program wrote so far.
 struct Seen {
-    parser: vt100::Parser,
+    display: Display,
     raw: Vec<u8>,
     /// When each piece of it came.
     came: Vec<Instant>,
@@ -146,7 +178,7 @@ impl Screen {
         let mut reader = pty.master.try_clone_reader().unwrap();
         let seen = Arc::new((
             Mutex::new(Seen {
-                parser: vt100::Parser::new(cells(rows), cells(columns), 0),
+                display: Display::new(columns, rows),
                 raw: Vec::new(),
                 came: Vec::new(),
                 hang_up: false,
@@ -163,7 +195,7 @@ impl Screen {
                 let mut seen = seen.lock().unwrap();
                 seen.came.push(Instant::now());
                 seen.raw.extend_from_slice(&bytes[..n]);
-                seen.parser.process(&bytes[..n]);
+                seen.display.take(&bytes[..n]);
                 news.notify_all();
                 if seen.hang_up {
                     break;
@@ -196,12 +228,12 @@ impl Screen {
 
     /// The text on the screen.
     pub fn text(&self) -> String {
-        self.seen().parser.screen().contents()
+        self.seen().display.screen().contents()
     }
 
     /// The rows of the screen, each to a width.
     pub fn rows(&self, width: u16) -> Vec<String> {
-        self.seen().parser.screen().rows(0, width).collect()
+        self.seen().display.screen().rows(0, width).collect()
     }
 
     /// Everything the program wrote.
@@ -302,14 +334,14 @@ impl Screen {
     /// Waits until a text is on the screen.
     pub fn wait_for(&self, text: &str) {
         self.until(&format!("'{text}'"), |seen| {
-            seen.parser.screen().contents().contains(text)
+            seen.display.screen().contents().contains(text)
         });
     }
 
     /// Waits until a text is no longer on the screen.
     pub fn wait_gone(&self, text: &str) {
         self.until(&format!("end of '{text}'"), |seen| {
-            !seen.parser.screen().contents().contains(text)
+            !seen.display.screen().contents().contains(text)
         });
     }
 
@@ -335,7 +367,7 @@ impl Screen {
     /// Gives the terminal another size.
     pub fn resize(&mut self, columns: u16, rows: u16) {
         let mut seen = self.seen();
-        seen.parser.set_size(cells(rows), cells(columns));
+        seen.display.parser.set_size(cells(rows), cells(columns));
         drop(seen);
         let master = &self.line.as_ref().unwrap().master;
         master.resize(size(columns, rows)).unwrap();
@@ -405,7 +437,7 @@ impl Screen {
     /// the mouse and the settings (raw or not) as they were.
     pub fn wait_restored(&self) {
         self.until("terminal as it was", |seen| {
-            let screen = seen.parser.screen();
+            let screen = seen.display.screen();
             let mouse = screen.mouse_protocol_mode() == vt100::MouseProtocolMode::None;
             !screen.alternate_screen()
                 && !screen.hide_cursor()

@@ -3,7 +3,7 @@
 use homehook::tui::layout;
 use homehook::tui::spot::HookStatus;
 
-use crate::harness::{DOWN, ENTER, Folder, RIGHT, Screen, times};
+use crate::harness::{DOWN, Display, ENTER, Folder, RIGHT, Screen, times};
 
 const USUAL: (u16, u16) = (80, 24);
 
@@ -29,6 +29,18 @@ fn quit(mut screen: Screen) -> Screen {
     assert_eq!(screen.ended().exit_code(), 0);
     screen.wait_restored();
     screen
+}
+
+#[test]
+fn a_line_looks_the_same_in_whatever_pieces_it_comes() {
+    let line = "d\u{e9}j \u{65e5}\u{672c}\u{b7} \u{2500}\u{2510}";
+    for cut in 0..line.len() {
+        let (first, rest) = line.as_bytes().split_at(cut);
+        let mut display = Display::new(20, 1);
+        display.take(first);
+        display.take(rest);
+        assert_eq!(display.screen().contents(), line, "cut at {cut}");
+    }
 }
 
 #[test]
