@@ -25,7 +25,7 @@ pub(crate) struct Found {
     not_owned: Vec<NotOwnedOut>,
 }
 
-/// A colour of a range that no card of the stash has.
+/// A colour of a range or a chart key that no card of the stash has.
 #[derive(Serialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
 struct NotOwnedOut {
@@ -38,17 +38,22 @@ struct NotOwnedOut {
     /// The colour, `#RRGGBB`.
     #[cfg_attr(test, schemars(with = "Option<crate::model::schema::Hex>"))]
     hex: Option<String>,
+    /// The open projects whose chart key has it.
+    needed_by: Vec<String>,
 }
 
 impl NotOwnedOut {
     fn of(state: &State, found: &NotOwned) -> Option<Self> {
         let range = state.range(found.range)?;
-        let shade = range.shades.get(&found.number)?;
+        let shade = range.shades.get(&found.number);
+        let colour = shade.and_then(|shade| shade.colour);
+        let rings = found.needed_by.iter().filter_map(|&ring| state.ring(ring));
         Some(Self {
             range: range.name.to_string(),
             number: found.number.to_string(),
-            name: shade.name.to_string(),
-            hex: shade.colour.map(|colour| colour.to_string()),
+            name: found.name.to_string(),
+            hex: colour.map(|colour| colour.to_string()),
+            needed_by: rings.map(|ring| ring.project.to_string()).collect(),
         })
     }
 }
@@ -81,10 +86,11 @@ pub(crate) fn find(text: &str, dir: &Path, output: &mut Output) -> Result<(), Fa
     }
     for shade in &not_owned {
         output.line(format!(
-            "{range} {number}  {name}   not owned",
+            "{range} {number}  {name}   {not_owned}",
             range = shade.range,
             number = shade.number,
-            name = shade.name
+            name = shade.name,
+            not_owned = text::thread::not_owned(&shade.needed_by)
         ))?;
     }
     if found.is_empty() && not_owned.is_empty() {

@@ -1,15 +1,18 @@
-//! Finding a colour by number, by name, or by something near.
+//! Finding a colour by number, by name, by its hook and by what else is known of it, or by something near.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
+use std::ops::Range;
 
 use strsim::damerau_levenshtein;
 
 use super::names::by_tag;
 use super::state::{CardState, State};
+use crate::model::board::HookRef;
 use crate::model::card::TAG_SIGN;
-use crate::model::ids::{CardId, RangeId};
-use crate::model::label::{fold, fold_into};
+use crate::model::ids::{CardId, FamilyId, RangeId, RingId};
+use crate::model::label::{Label, fold, fold_into};
 use crate::model::number::{Number, natural_order};
+use crate::model::ring::{ColourRef, Ring};
 
 /// How good a match is, best first.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]
@@ -18,6 +21,8 @@ pub enum Match {
     Number,
     /// Range and number, one after the other, as in `Lantern 255`.
     RangeNumber,
+    /// The hook that it hangs on or belongs on.
+    Hook,
     /// The whole name.
     Name,
     /// The number begins so.
@@ -26,8 +31,25 @@ pub enum Match {
     WordStart,
     /// Somewhere in the number or the name.
     Inside,
+    /// Words of its number, its name and of something else that is known of it begin so.
+    Detail(Detail),
     /// So many typing slips away.
     Near(usize),
+}
+
+/// What else a card is found by.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]
+pub enum Detail {
+    /// The name of its family.
+    Family,
+    /// The project whose ring it is on, or whose chart key has its colour.
+    Project,
+    /// A dye lot of its thread.
+    Lot,
+    /// What was noted of it.
+    Note,
+    /// The name of its range.
+    Range,
 }
 
 /// A card that was found.
@@ -39,7 +61,7 @@ pub struct Found {
     pub card: CardId,
 }
 
-/// A shade that a range has and the stash has not.
+/// A colour that a range or a chart key has and the stash has not.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct NotOwned {
     /// How good the match is.
@@ -48,7 +70,14 @@ pub struct NotOwned {
     pub range: RangeId,
     /// The number.
     pub number: Number,
+    /// What it is called; may be empty.
+    pub name: Label,
+    /// The open projects whose chart key has it, in the order they were opened.
+    pub needed_by: Vec<RingId>,
 }
+
+/// The most numbers that are near one.
+const MOST_NEAR: usize = 12;
 
 /// What a person typed, made ready.
 struct Query {
@@ -65,9 +94,32 @@ fn tight(text: &str) -> String {
     fold(text).split_whitespace().collect()
 }
 
+/// A word without the sign before a number.
+fn bare(word: &str) -> String {
+    word.strip_prefix('#').unwrap_or(word).to_owned()
+}
+
+/// A text with `0` for each letter O, in words of digits and that letter. The first so many letters of a word, such as
+/// the row of a hook, may be any and stay.
+fn with_zeros(text: &str, kept: usize) -> String {
+    let zeros = |word: &str| {
+        let (head, tail) = word.split_at_checked(kept).unwrap_or((word, ""));
+        let is_number = tail.chars().any(|c| c.is_ascii_digit())
+            && tail.chars().all(|c| c.is_ascii_digit() || c == 'o');
+        if is_number {
+            format!("{head}{}", tail.replace('o', "0"))
+        } else {
+            word.to_owned()
+        }
+    };
+    text.split(' ').map(zeros).collect::<Vec<_>>().join(" ")
+}
+
 impl Query {
+    /// `#` before a number says no more than the number.
     fn new(text: &str) -> Self {
-        let text = fold(text).split_whitespace().collect::<Vec<_>>().join(" ");
+        let words: Vec<String> = fold(text).split_whitespace().map(bare).collect();
+        let text = words.join(" ").trim().to_owned();
         Self {
             words: text.split(' ').map(str::to_owned).collect(),
             parts: text
@@ -76,6 +128,24 @@ impl Query {
             tight: tight(&text),
             text,
         }
+    }
+
+    /// The same with `0` for each letter O among digits, which is easily taken for one. `None` where there is none.
+    fn with_zeros(&self) -> Option<Self> {
+        let text = with_zeros(&with_zeros(&self.text, 0), 1);
+        (text != self.text).then(|| Self::new(&text))
+    }
+
+    /// The words that a text has words beginning with, a bit each.
+    fn mask(&self, text: &str) -> u64 {
+        let begins = |asked: &String| words(text).any(|word| word.starts_with(asked.as_str()));
+        self.bits(begins)
+    }
+
+    /// A bit for each word that is so. What is typed after the 64th word is not looked for.
+    fn bits(&self, is_so: impl Fn(&String) -> bool) -> u64 {
+        let words = self.words.iter().zip(0..u64::BITS);
+        words.fold(0, |bits, (word, at)| bits | u64::from(is_so(word)) << at)
     }
 
     /// What stands after a range's name: `Lantern 255`, `Lantern-255` and `lantern255` are 255 of
@@ -172,6 +242,109 @@ struct Within<'a> {
     rest: Option<&'a str>,
 }
 
+/// What is looked for in what else is known of the cards. Only what has some of the words is kept, so that for most
+/// cards there is nothing to look at.
+struct Details {
+    /// A bit for each word.
+    all: u64,
+    /// The words of digits alone, which no name is searched for.
+    numbers: u64,
+    families: BTreeMap<FamilyId, u64>,
+    ranges: BTreeMap<RangeId, u64>,
+    projects: BTreeMap<CardId, u64>,
+}
+
+impl Details {
+    /// O(families + ranges + rings + colours and cards of the rings with some of the words).
+    fn new(state: &State, query: &Query) -> Self {
+        let of = |text: &str| query.mask(&fold(text));
+        let some = |bits: &u64| *bits != 0;
+        let families = state.families().iter();
+        let families = families.map(|family| (family.id, of(family.name.as_str())));
+        let ranges = state
+            .ranges()
+            .map(|range| (range.id, of(range.name.as_str())));
+        let mut projects: BTreeMap<CardId, u64> = BTreeMap::new();
+        for ring in state.rings().filter(|ring| !ring.is_closed()) {
+            let bits = of(ring.project.as_str());
+            if bits == 0 {
+                continue;
+            }
+            let stitched = ring.threads().flat_map(|of| state.cards_of(of.stitched()));
+            for kept in state.cards_on(ring).chain(stitched) {
+                *projects.entry(kept.card.id).or_default() |= bits;
+            }
+        }
+        Self {
+            all: query.bits(|_| true),
+            numbers: query.bits(|word| word.chars().all(|c| c.is_ascii_digit())),
+            families: families.filter(|(_, bits)| some(bits)).collect(),
+            ranges: ranges.filter(|(_, bits)| some(bits)).collect(),
+            projects,
+        }
+    }
+
+    /// Whether a card has every word in its number, its name or what else is known of it, and what of that was needed
+    /// first. Number and name are folded.
+    fn of(
+        &self,
+        state: &State,
+        query: &Query,
+        kept: &CardState,
+        named: (&str, &str),
+    ) -> Option<Detail> {
+        let card = &kept.card;
+        let family = || self.families.get(&state.family_of(kept)?).copied();
+        let lots = || {
+            let lots = kept.thread.noted_lots();
+            lots.fold(0, |bits, lot| bits | query.mask(&fold(lot.as_str())))
+        };
+        let note = || query.mask(&fold(card.note.as_str()));
+        let known = [
+            (
+                Detail::Family,
+                if self.families.is_empty() {
+                    0
+                } else {
+                    family().unwrap_or(0)
+                },
+            ),
+            (
+                Detail::Project,
+                self.projects.get(&card.id).copied().unwrap_or(0),
+            ),
+            (Detail::Lot, lots()),
+            (Detail::Note, if card.note.is_empty() { 0 } else { note() }),
+            (
+                Detail::Range,
+                self.ranges.get(&card.range).copied().unwrap_or(0),
+            ),
+        ];
+        if known.iter().all(|(_, bits)| *bits == 0) {
+            return None;
+        }
+        let (number, name) = named;
+        let mut have = query.bits(|word| number.starts_with(word.as_str()));
+        let details = known.iter().fold(have, |bits, (_, more)| bits | more);
+        let missing = self.all & !details;
+        if missing & self.numbers != 0 {
+            return None;
+        }
+        // Names are the dearest to look at.
+        if missing != 0 || self.all.count_ones() > 1 {
+            have |= query.mask(name);
+        }
+        let mut first = None;
+        for (detail, bits) in known {
+            if bits & !have != 0 {
+                first = first.or(Some(detail));
+                have |= bits;
+            }
+        }
+        first.filter(|_| have == self.all)
+    }
+}
+
 impl State {
     /// Cards that match a text, best first, then in order of number and tag, the split cards of a card
     /// after the card itself. O(cards · length).
@@ -181,32 +354,15 @@ impl State {
         if query.text.is_empty() {
             return Vec::new();
         }
-        let within: BTreeMap<RangeId, Within<'_>> = self
-            .ranges()
-            .map(|range| (range.id, query.within(range.name.as_str())))
-            .collect();
-        let (mut number, mut name) = (String::new(), String::new());
-        let sure = self.cards().filter_map(|kept| {
-            let card = &kept.card;
-            let sign = if card.parent.is_some() { '@' } else { TAG_SIGN };
-            let by_name = (card.parent.is_some() || !card.tag.is_empty())
-                && query.text.contains(sign)
-                && (fold(&self.card_name(kept)) == query.text
-                    || fold(&self.number_and_tag(kept)) == query.text);
-            let how = if by_name {
-                Some(Match::Number)
-            } else {
-                fold_into(card.number.as_str(), &mut number);
-                fold_into(card.name.as_str(), &mut name);
-                let within = within.get(&card.range).copied().unwrap_or_default();
-                query.sure(within, &number, &name)
-            }?;
-            let card = card.id;
-            Some((Found { how, card }, kept))
-        });
-        let mut found: Vec<(Found, &CardState)> = sure.collect();
+        let mut found = self.find_sure(&query);
+        if found.is_empty()
+            && let Some(zeros) = query.with_zeros()
+        {
+            found = self.find_sure(&zeros);
+        }
         // A sure match makes a guess noise.
         if found.is_empty() {
+            let mut name = String::new();
             let near = self.cards().filter_map(|kept| {
                 fold_into(kept.card.name.as_str(), &mut name);
                 let how = Match::Near(query.slips(&name)?);
@@ -226,41 +382,208 @@ impl State {
         found.into_iter().map(|(found, _)| found).collect()
     }
 
-    /// Shades that match a text and are in a range's list but not in the stash, best first.
+    /// The cards that match, slips aside; what is known of them beside number and name counts where no number, hook or
+    /// whole name is meant.
+    fn find_sure(&self, query: &Query) -> Vec<(Found, &CardState)> {
+        let within: BTreeMap<RangeId, Within<'_>> = self
+            .ranges()
+            .map(|range| (range.id, query.within(range.name.as_str())))
+            .collect();
+        let hook = self.hook_meant(&query.text);
+        let details = Details::new(self, query);
+        let (mut number, mut name) = (String::new(), String::new());
+        let mut exact = false;
+        let sure = self.cards().filter_map(|kept| {
+            let card = &kept.card;
+            let sign = if card.parent.is_some() { '@' } else { TAG_SIGN };
+            let by_name = (card.parent.is_some() || !card.tag.is_empty())
+                && query.text.contains(sign)
+                && (fold(&self.card_name(kept)) == query.text
+                    || fold(&self.number_and_tag(kept)) == query.text);
+            let there = hook.is_some() && (kept.home == hook || kept.place.at.hook() == hook);
+            let how = if by_name {
+                Match::Number
+            } else {
+                fold_into(card.number.as_str(), &mut number);
+                fold_into(card.name.as_str(), &mut name);
+                let within = within.get(&card.range).copied().unwrap_or_default();
+                let sure = query.sure(within, &number, &name);
+                let sure = sure.into_iter().chain(there.then_some(Match::Hook)).min();
+                sure.or_else(|| {
+                    let detail = details.of(self, query, kept, (&number, &name));
+                    detail.map(Match::Detail)
+                })?
+            };
+            exact |= how <= Match::Name;
+            let card = card.id;
+            Some((Found { how, card }, kept))
+        });
+        let mut found: Vec<(Found, &CardState)> = sure.collect();
+        if exact {
+            found.retain(|(found, _)| !matches!(found.how, Match::Detail(_)));
+        }
+        found
+    }
+
+    /// The hook that a text names; the letter O counts as 0 where there is no such hook.
+    #[must_use]
+    pub fn hook_meant(&self, text: &str) -> Option<HookRef> {
+        let text = fold(text);
+        // A number alone is none, and most of what is typed is no hook.
+        if !text.chars().any(|c| c.is_ascii_digit()) || text.len() > 24 {
+            return None;
+        }
+        let find = |text: &str| self.boards().find_map(|board| board.find_hook(text));
+        let zeros = |kept| find(&with_zeros(&text, kept));
+        find(&text).or_else(|| zeros(0)).or_else(|| zeros(1))
+    }
+
+    /// Whole cards whose number is one slip from what was typed: a character wrong, too many or too few, or two of them
+    /// swapped. The nearest by value first. O(cards).
+    #[must_use]
+    pub fn near_numbers(&self, text: &str) -> Vec<CardId> {
+        let query = Query::new(text);
+        let asked = query.with_zeros().map_or(query.text, |query| query.text);
+        if asked.len() < 2 || asked.len() > 12 || !asked.chars().any(|c| c.is_ascii_digit()) {
+            return Vec::new();
+        }
+        let value = |text: &str| text.parse::<u64>().unwrap_or(u64::MAX);
+        let mut number = String::new();
+        let whole = self.cards().filter(|kept| kept.card.parent.is_none());
+        let mut near: Vec<(u64, &CardState)> = whole
+            .filter_map(|kept| {
+                fold_into(kept.card.number.as_str(), &mut number);
+                let is_near = number.len().abs_diff(asked.len()) <= 1
+                    && damerau_levenshtein(&asked, &number) == 1;
+                is_near.then(|| (value(&number).abs_diff(value(&asked)), kept))
+            })
+            .collect();
+        near.sort_by(|(a, x), (b, y)| {
+            let numbers = || natural_order(x.card.number.as_str(), y.card.number.as_str());
+            a.cmp(b).then_with(numbers)
+        });
+        near.truncate(MOST_NEAR);
+        near.into_iter().map(|(_, kept)| kept.card.id).collect()
+    }
+
+    /// Colours that match a text and are in a range's list or in the chart key of an open project, but not in the
+    /// stash: those of a chart key first, then the best first.
+    /// O(shades + colours of chart keys + those found · colours of chart keys).
     #[must_use]
     pub fn find_not_owned(&self, text: &str) -> Vec<NotOwned> {
         let query = Query::new(text);
         if query.text.is_empty() {
             return Vec::new();
         }
+        let found = self.not_owned(&query);
+        match query.with_zeros() {
+            Some(zeros) if found.is_empty() => self.not_owned(&zeros),
+            _ => found,
+        }
+    }
+
+    fn not_owned(&self, query: &Query) -> Vec<NotOwned> {
+        let open: Vec<&Ring> = self.rings().filter(|ring| !ring.is_closed()).collect();
         let mut found = Vec::new();
         let mut name = String::new();
-        for range in self.ranges() {
-            let within = query.within(range.name.as_str());
-            for (number, shade) in &range.shades {
-                let key = number.key();
-                fold_into(shade.name.as_str(), &mut name);
-                let how = query.sure(within, &key, &name);
-                let Some(how) = how.or_else(|| query.slips(&name).map(Match::Near)) else {
-                    continue;
-                };
-                let twins = self.index().numbered(&key);
-                if !twins.iter().any(|&(owned, _)| owned == range.id) {
-                    found.push(NotOwned {
-                        how,
-                        range: range.id,
-                        number: number.clone(),
-                    });
-                }
+        let shades = self.ranges().flat_map(|range| {
+            let shades = range.shades.iter();
+            shades.map(|(number, shade)| (range.id, number, &shade.name))
+        });
+        let threads = open.iter().flat_map(|ring| ring.threads());
+        let charted = threads.map(|thread| {
+            let stitched = thread.stitched();
+            (stitched.range, &stitched.number, &thread.name)
+        });
+        let mut known = BTreeSet::new();
+        let mut within: BTreeMap<RangeId, Within<'_>> = BTreeMap::new();
+        for (range, number, called) in shades.chain(charted) {
+            let of_range = within.entry(range).or_insert_with(|| {
+                let range = self.range(range);
+                range.map_or_else(Within::default, |range| query.within(range.name.as_str()))
+            });
+            let key = number.key();
+            fold_into(called.as_str(), &mut name);
+            let how = query.sure(*of_range, &key, &name);
+            let Some(how) = how.or_else(|| query.slips(&name).map(Match::Near)) else {
+                continue;
+            };
+            let twins = self.index().numbered(&key);
+            let owned = twins.iter().any(|&(owned, _)| owned == range);
+            if owned || !known.insert((range, key)) {
+                continue;
             }
+            let colour = ColourRef::new(range, number.clone());
+            let needs = open.iter().filter(|ring| ring.is_stitched_in(&colour));
+            found.push(NotOwned {
+                how,
+                range,
+                needed_by: needs.map(|ring| ring.id).collect(),
+                number: colour.number,
+                name: called.clone(),
+            });
         }
         found.sort_by(|a, b| {
             a.how
                 .cmp(&b.how)
+                .then_with(|| a.needed_by.is_empty().cmp(&b.needed_by.is_empty()))
                 .then_with(|| a.range.cmp(&b.range))
                 .then_with(|| a.number.cmp(&b.number))
         });
         found
+    }
+}
+
+/// The parts of a text that is shown which match what was typed, by byte, from left to right: the words that begin so,
+/// else what is so anywhere. None of a match with typing slips.
+#[must_use]
+pub fn matched(typed: &str, shown: &str) -> Vec<Range<usize>> {
+    let query = Query::new(typed);
+    let mut letters: Vec<(char, usize)> = Vec::new();
+    for (at, c) in shown.char_indices() {
+        letters.extend(c.to_lowercase().map(|c| (c, at)));
+    }
+    let zeros = query.with_zeros();
+    let asked = query
+        .words
+        .iter()
+        .chain(zeros.iter().flat_map(|query| &query.words));
+    let mut is_in = vec![false; letters.len()];
+    for asked in asked {
+        let asked: Vec<char> = asked.chars().collect();
+        mark(&letters, &asked, &mut is_in);
+    }
+    let mut parts: Vec<Range<usize>> = Vec::new();
+    for (n, _) in is_in.iter().enumerate().filter(|(_, is_in)| **is_in) {
+        let (start, end) = (
+            letters[n].1,
+            letters.get(n + 1).map_or(shown.len(), |next| next.1),
+        );
+        match parts.last_mut() {
+            Some(last) if last.end >= start => last.end = last.end.max(end),
+            _ => parts.push(start..end),
+        }
+    }
+    parts
+}
+
+/// Marks where one word that was asked for is in the letters that are shown.
+fn mark(letters: &[(char, usize)], asked: &[char], is_in: &mut [bool]) {
+    if asked.is_empty() || asked.len() > letters.len() {
+        return;
+    }
+    let is_at = |start: &usize| {
+        let here = letters[*start..].iter().map(|(c, _)| c);
+        here.zip(asked).filter(|(a, b)| a == b).count() == asked.len()
+    };
+    let begins = |start: &usize| *start == 0 || !letters[start - 1].0.is_alphanumeric();
+    let places = (0..=letters.len() - asked.len())
+        .filter(is_at)
+        .collect::<Vec<_>>();
+    let starts: Vec<usize> = places.iter().copied().filter(begins).collect();
+    let places = if starts.is_empty() { places } else { starts };
+    for start in places {
+        is_in[start..start + asked.len()].fill(true);
     }
 }
 
@@ -269,8 +592,10 @@ mod tests {
     use proptest::prelude::*;
 
     use super::*;
-    use crate::stash::command::import::{self, RangeRow};
-    use crate::stash::testing::{add_cards, apply, wall};
+    use crate::stash::command::card::new_card;
+    use crate::stash::command::import::{self, Amount, CardRow, KeyRow, RangeRow, Terms};
+    use crate::stash::command::{key, ring};
+    use crate::stash::testing::{add_cards, apply, at, row, wall};
 
     fn stash() -> State {
         let mut state = wall(1, 1, 1);
@@ -458,6 +783,146 @@ mod tests {
         assert_eq!(not_owned("hill:b40"), [("B40".to_owned(), Match::Number)]);
         assert_eq!(not_owned("310"), []);
         assert_eq!(not_owned(""), []);
+    }
+
+    /// A wall of 2 x 5 with cards of which more is known.
+    fn known() -> State {
+        let mut state = wall(2, 5, 1);
+        let rows = [
+            ("104", "dune", "shore", "A01", "K7", "frayed at the end"),
+            ("105", "kelp", "shore", "A02", "", ""),
+            ("C70", "moor", "field", "B02", "", ""),
+            ("401", "straw", "field", "", "", "from the fair"),
+        ];
+        let some = |text: &str| (!text.is_empty()).then(|| text.to_owned());
+        for (number, name, family, hook, lot, note) in rows {
+            let new = CardRow {
+                name: some(name),
+                family: some(family),
+                hook: some(hook),
+                dye_lot: some(lot),
+                note: some(note),
+                amount: some(lot).map(|_| Amount::Lengths(3.0)),
+                ..row(&format!("Hill:{number}"))
+            };
+            let event = new_card(&state, new, at(1)).unwrap();
+            apply(&mut state, &event);
+        }
+        let kelp = state.find_card("105").unwrap();
+        let event = ring::take(&state, "Night Heron", &[kelp], at(2)).unwrap();
+        apply(&mut state, &event);
+        state
+    }
+
+    fn numbers(state: &State, text: &str) -> Vec<(String, Match)> {
+        let found = state.find(text).into_iter();
+        let number = |found: &Found| state.card(found.card).unwrap().card.number.to_string();
+        found.map(|found| (number(&found), found.how)).collect()
+    }
+
+    #[test]
+    fn a_card_is_found_by_what_else_is_known_of_it() {
+        let state = known();
+        for (text, numbers_found, how) in [
+            ("A01", &["104"][..], Match::Hook),
+            ("b2", &["C70"], Match::Hook),
+            ("shore", &["104", "105"], Match::Detail(Detail::Family)),
+            ("heron", &["105"], Match::Detail(Detail::Project)),
+            ("k7", &["104"], Match::Detail(Detail::Lot)),
+            ("the fair", &["401"], Match::Detail(Detail::Note)),
+            ("hill kelp", &["105"], Match::Detail(Detail::Range)),
+            ("field straw", &["401"], Match::Detail(Detail::Family)),
+            ("10 shore", &["104", "105"], Match::Detail(Detail::Family)),
+        ] {
+            let found = numbers(&state, text);
+            let is = |(number, of): &(String, Match)| (number.clone(), *of);
+            let expected = numbers_found
+                .iter()
+                .map(|number| ((*number).to_owned(), how));
+            assert!(found.iter().map(is).eq(expected), "{text}: {found:?}");
+        }
+        assert!(numbers(&state, "shore straw").is_empty());
+    }
+
+    #[test]
+    fn a_letter_o_among_digits_and_a_sharp_before_a_number_do_not_matter() {
+        let state = known();
+        for text in ["1O4", "#104", "#1o4", "AO1", "aO1"] {
+            assert_eq!(numbers(&state, text)[0].0, "104", "{text}");
+        }
+        assert_eq!(
+            numbers(&state, "#c7o")[0],
+            ("C70".to_owned(), Match::Number)
+        );
+        // A word stays one.
+        assert_eq!(numbers(&state, "moo")[0].0, "C70");
+    }
+
+    #[test]
+    fn numbers_one_slip_away_are_near() {
+        let state = known();
+        let near = |text: &str| -> Vec<String> {
+            let near = state.near_numbers(text).into_iter();
+            near.map(|card| state.card(card).unwrap().card.number.to_string())
+                .collect()
+        };
+        assert_eq!(near("106"), ["105", "104"]);
+        assert_eq!(near("140"), ["104"]);
+        assert_eq!(near("41"), ["401"]);
+        assert!(near("999").is_empty() && near("4").is_empty() && near("dune").is_empty());
+    }
+
+    #[test]
+    fn what_matches_is_marked_where_it_is_shown() {
+        let marked = |typed: &str, shown: &'static str| -> Vec<&str> {
+            let parts = matched(typed, shown).into_iter();
+            parts.map(|part| &shown[part]).collect()
+        };
+        assert_eq!(marked("mo ri", "Moss river"), ["Mo", "ri"]);
+        // Where a word begins so, what is inside others is not meant.
+        assert_eq!(marked("st", "rust stone"), ["st"]);
+        assert_eq!(marked("1o4", "104"), ["104"]);
+        assert_eq!(marked("\u{e9}", "caf\u{c9} \u{130}"), ["\u{c9}"]);
+        assert!(marked("", "dune").is_empty() && marked("rievr", "river").is_empty());
+    }
+
+    #[test]
+    fn a_colour_that_a_chart_needs_and_nobody_owns_says_so() {
+        let mut state = known();
+        let key = [
+            KeyRow {
+                line: 2,
+                number: "77".to_owned(),
+                name: Some("sandbar".to_owned()),
+                ..KeyRow::default()
+            },
+            KeyRow {
+                line: 3,
+                number: "104".to_owned(),
+                ..KeyRow::default()
+            },
+        ];
+        let terms = Terms::default();
+        let keyed = key::import(&state, &key, Vec::new(), "Robin", &terms, at(3)).unwrap();
+        apply(&mut state, &keyed.event.unwrap());
+        let robin = state.find_ring("Robin").unwrap().id;
+        for text in ["77", "sandb", "7O77"] {
+            let found = state.find_not_owned(text);
+            assert_eq!(found.is_empty(), text == "7O77", "{text}");
+            assert!(
+                found.iter().all(|found| found.needed_by == [robin]),
+                "{text}"
+            );
+        }
+        // A project whose chart key has a colour finds its card.
+        assert_eq!(
+            numbers(&state, "robin"),
+            [("104".to_owned(), Match::Detail(Detail::Project))]
+        );
+        let ring = state.find_ring("Robin").unwrap();
+        let closed = ring::close(&state, ring, at(4)).unwrap();
+        apply(&mut state, &closed);
+        assert!(state.find_not_owned("77").is_empty());
     }
 
     #[test]

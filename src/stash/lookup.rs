@@ -1,6 +1,6 @@
 //! How people name hooks, boards, cards and rings: each is found, or the refusal says what there is instead.
 
-use super::find::{Match, NotOwned};
+use super::find::{Found, Match, NotOwned};
 use super::names::SPLIT_SIGN;
 use super::refusal::{Amount, CardHint, Refusal, Run};
 use super::state::{CardState, State};
@@ -122,9 +122,11 @@ impl State {
     /// What may be meant by a name that is no card.
     #[must_use]
     pub(super) fn nearest_hint(&self, name: &str) -> Option<CardHint> {
-        let owned = self
-            .find(name)
-            .first()
+        let is_like_it = |found: &&Found| !matches!(found.how, Match::Detail(_) | Match::Hook);
+        let found = self.find(name);
+        let owned = found
+            .iter()
+            .find(is_like_it)
             .and_then(|found| self.card(found.card));
         if let Some(kept) = owned {
             return Some(CardHint::Nearest {

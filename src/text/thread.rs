@@ -377,6 +377,15 @@ pub(crate) fn hanging_projects(state: &State) -> Option<String> {
     Some(hanging).filter(|hanging| !hanging.is_empty())
 }
 
+/// That no card has a colour, and which projects need it: `not owned; needed by Robin, Wren`.
+#[must_use]
+pub fn not_owned(needed_by: &[String]) -> String {
+    match needed_by {
+        [] => "not owned".to_owned(),
+        projects => format!("not owned; needed by {}", list(projects)),
+    }
+}
+
 /// That a number of a key is there in another range, which may be the one that is meant.
 #[must_use]
 pub(crate) fn owned_elsewhere(of: &NotOwned) -> Option<String> {
