@@ -22,7 +22,7 @@ use jiff::Timestamp;
 use self::derived::Derived;
 pub use self::form::{Form, FormField, Purpose, ReturnTo};
 use self::hang::Press;
-pub use self::mode::{FindBox, Intake, Mode, Page};
+pub use self::mode::{Intake, Mode, Page};
 use super::heat::Heat;
 use super::keymap::{Keymap, Scope};
 use super::screen::{Extent, Screen};

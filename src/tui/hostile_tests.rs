@@ -106,7 +106,6 @@ fn field(app: &App) -> Option<&Field> {
         return top.field();
     }
     match &app.mode {
-        Mode::Find(find) => Some(&find.field),
         Mode::Form(form) => form.blanks.get(form.at).map(|blank| &blank.field),
         Mode::Design(design) => {
             let blank = design.blanks.get(design.at).filter(|_| !design.on_hooks);

@@ -388,12 +388,9 @@ fn has_list(app: &App) -> bool {
         return screen.extent() == Extent::Beside;
     }
     match &app.mode {
-        Mode::Find(_)
-        | Mode::Rings(_)
-        | Mode::Away(_)
-        | Mode::Planning(_)
-        | Mode::Plans(_)
-        | Mode::RollCall(_) => true,
+        Mode::Rings(_) | Mode::Away(_) | Mode::Planning(_) | Mode::Plans(_) | Mode::RollCall(_) => {
+            true
+        }
         // The hooks do not move under a card that is dragged.
         Mode::Hang(hang) => !hang.dragged,
         Mode::Form(form) => matches!(form.back, ReturnTo::Rings(_)),

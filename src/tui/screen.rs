@@ -47,7 +47,7 @@ pub trait Screen: Debug + CloneScreen {
         let _ = (context, key);
     }
 
-    /// Takes text that was pasted; gives what it could not take.
+    /// Takes text that was pasted, and gives what it could not take; it is settled afterwards.
     fn pasted(&mut self, text: &str) -> LeftOut {
         let _ = text;
         LeftOut::default()

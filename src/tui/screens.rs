@@ -1,6 +1,7 @@
 //! The screens, a module each: its state, what keys do there, and how it looks.
 
 pub mod card_in_hand;
+pub mod find;
 pub mod history;
 pub mod keyboard;
 pub mod palette;

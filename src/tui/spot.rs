@@ -204,7 +204,7 @@ impl<'a> Lights<'a> {
                 }
                 _ => None,
             },
-            found: found(app, state),
+            found: None,
         }
     }
 }
@@ -352,17 +352,6 @@ impl<'a> BoardView<'a> {
             ring: None,
         }
     }
-}
-
-/// The hooks of what is looked for; `None` where nothing is typed, or nothing was found.
-fn found(app: &App, state: &State) -> Option<HashSet<HookRef>> {
-    let Mode::Find(find) = &app.mode else {
-        return None;
-    };
-    let cards = find.matches.iter().filter_map(|&card| state.card(card));
-    let hooks = cards.flat_map(|kept| [kept.home, kept.place.at.hook()]);
-    let hooks: HashSet<HookRef> = hooks.flatten().collect();
-    (!find.field.text().is_empty() && !hooks.is_empty()).then_some(hooks)
 }
 
 /// How the hook of a card stands.

@@ -4,7 +4,6 @@ mod board;
 mod card_form;
 mod design;
 mod families;
-mod find;
 mod form;
 mod hang;
 mod leave_form;
@@ -62,9 +61,12 @@ pub fn update(app: &mut App, stash: Stash<'_>, message: Message) -> Vec<Effect> 
         Message::Key(key) => press(app, stash, key),
         Message::Paste(text) => {
             app.notice = None;
+            let mut effects = Vec::new();
             let top = app.stack.last_mut().map(|screen| screen.pasted(&text));
+            if let Some(outcome) = on_top(app, stash, |screen, context| screen.settle(context)) {
+                effects = follow(app, stash, outcome);
+            }
             let left_out = top.unwrap_or_else(|| match &mut app.mode {
-                Mode::Find(_) => find::paste(app, stash.state, &text),
                 Mode::Form(form) => form::paste(form, &text),
                 Mode::RollCall(call) => rollcall::paste(call, &text),
                 Mode::Design(design) => design::paste(design, &text),
@@ -73,7 +75,7 @@ pub fn update(app: &mut App, stash: Stash<'_>, message: Message) -> Vec<Effect> 
             if let Some(words) = left_out.sentence() {
                 app.complain(words);
             }
-            Vec::new()
+            effects
         }
         Message::Click { column, row } => click(app, stash, column, row),
         Message::Drag { column, row } => {
@@ -146,7 +148,6 @@ fn press(app: &mut App, stash: Stash<'_>, key: Key) -> Vec<Effect> {
         Scope::Board | Scope::RollCall if begins(key) => {
             app.stack.push(Box::new(CardInHand::begun(key)));
         }
-        Scope::Find => find::typed(app, stash.state, key),
         Scope::Form => {
             if let Mode::Form(form) = &mut app.mode {
                 form::typed(form, key);
@@ -179,7 +180,6 @@ fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
     }
     match app.mode.scope() {
         Scope::Board => board::act(app, stash, action),
-        Scope::Find => find::act(app, stash.state, action),
         Scope::Form => {
             let ends = paper::ends(app, action);
             let effects = form::act(app, stash, action);
@@ -208,6 +208,7 @@ fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
         // These are screens of the stack.
         Scope::Anywhere
         | Scope::InHand
+        | Scope::Find
         | Scope::PutAway
         | Scope::Log
         | Scope::Help
@@ -306,10 +307,6 @@ fn others_changed(app: &mut App, stash: Stash<'_>, what: Option<String>) -> Vec<
             project::follow_pull(app, stash.state);
             Vec::new()
         }
-        Mode::Find(_) => {
-            find::search(app, stash.state);
-            Vec::new()
-        }
         _ => Vec::new(),
     };
     if let Some(what) = what {
@@ -342,7 +339,7 @@ fn click(app: &mut App, stash: Stash<'_>, column: u16, row: u16) -> Vec<Effect> 
 }
 
 /// Puts the cursor on a hook.
-fn look_at(app: &mut App, state: &State, hook: HookRef) {
+pub(super) fn look_at(app: &mut App, state: &State, hook: HookRef) {
     if let Some(at) = state.boards().position(|board| board.id == hook.board) {
         app.eye.board = at;
         (app.eye.row, app.eye.column, app.eye.pick) = (hook.row, hook.column, 0);

@@ -11,7 +11,7 @@ mod lists;
 #[cfg(test)]
 mod looks_tests;
 pub(super) mod matching;
-mod panel;
+pub(super) mod panel;
 mod popup;
 mod project;
 mod regions;
@@ -163,7 +163,6 @@ fn side(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, area: Rect) -> bool 
     let (width, height) = (area.width.saturating_sub(4), area.height.saturating_sub(2));
     let (width, height) = (usize::from(width), usize::from(height));
     let (title, lines): (&str, Vec<Line<'_>>) = match &app.mode {
-        Mode::Find(find) => ("Find", lists::find(app, state, find, width, height)),
         Mode::Rings(at) => ("Rings", lists::rings(app, state, *at, width, height)),
         Mode::Away(at) => ("Not at home", lists::away(app, state, *at, width, height)),
         Mode::Hang(card) => ("Hang elsewhere", hang::draw(app, state, card, width)),

@@ -8,27 +8,9 @@ use super::project::{Buy, Project, Pull};
 use super::rehang::{Plans, Work};
 use super::rollcall::RollCall;
 use super::welcome::Welcome;
-use super::{Form, ReturnTo, Viewport};
-use crate::model::ids::CardId;
+use super::{Form, ReturnTo};
 use crate::stash::command::key::Keyed;
-use crate::stash::find::NotOwned;
-use crate::tui::field::Field;
 use crate::tui::keymap::Scope;
-
-/// Typing to find a colour.
-#[derive(Clone, PartialEq, Debug)]
-pub struct FindBox {
-    /// What is typed.
-    pub field: Field,
-    /// Which match is chosen.
-    pub at: usize,
-    /// The matches, best first.
-    pub matches: Vec<CardId>,
-    /// Shades that match and are not owned.
-    pub not_owned: Vec<NotOwned>,
-    /// Where the eye was before.
-    pub back: Viewport,
-}
 
 /// A pattern's key that was read, with what would come of it.
 #[derive(Clone, Debug)]
@@ -50,8 +32,6 @@ pub struct Intake {
 pub enum Mode {
     /// Looking at the board.
     Board,
-    /// Finding a colour.
-    Find(FindBox),
     /// Filling in a form.
     Form(Form),
     /// The list of rings, and which one is chosen.
@@ -129,7 +109,6 @@ impl Mode {
     pub fn scope(&self) -> Scope {
         match self {
             Self::Board => Scope::Board,
-            Self::Find(_) => Scope::Find,
             Self::Form(_) => Scope::Form,
             Self::Rings(_) => Scope::Rings,
             Self::Away(_) => Scope::Away,

@@ -84,8 +84,10 @@ pub const BINDINGS: &[Binding] = &[
 
     bind(Scope::Find, &[ENTER], Action::Accept, "go there", "go to the card's home on the board"),
     bind(Scope::Find, &[DOWN, Key::ctrl('n')], Action::Down, "next", "next match"),
-    bind(Scope::Find, &[UP, Key::ctrl('p')], Action::Up, "", "match before"),
-    bind(Scope::Find, &[TAB], Action::Select, "choose", "choose the card for a ring, and type the next"),
+    bind(Scope::Find, &[UP, Key::ctrl('p')], Action::Up, "", "previous match"),
+    bind(Scope::Find, &[TAB], Action::Select, "select", "select the card for a ring, then type the next"),
+    bind(Scope::Find, &[PAGE_DOWN], Action::PageDown, "", "ten matches down"),
+    bind(Scope::Find, &[PAGE_UP], Action::PageUp, "", "ten matches up"),
     bind(Scope::Find, &[ESC, Key::ctrl('c')], Action::Cancel, "back", "back to the board"),
 
     bind(Scope::InHand, &[ENTER], Action::Accept, "do it", "do what the line says: hang, rejoin or show"),

@@ -10,10 +10,10 @@ use crate::stash::command::{board, hold, ring};
 use crate::stash::event::Event;
 use crate::stash::refusal::Refusal;
 use crate::tui::app::design::Design;
-use crate::tui::app::{App, FindBox, Mode, ReturnTo, Stash, cards_at};
-use crate::tui::field::Field;
+use crate::tui::app::{App, Mode, ReturnTo, Stash, cards_at};
 use crate::tui::keymap::Action;
 use crate::tui::message::Effect;
+use crate::tui::screens::find::Find;
 
 pub(super) fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
     let state = stash.state;
@@ -40,13 +40,8 @@ pub(super) fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect
             app.eye.pick = 0;
         }
         Action::Find => {
-            app.mode = Mode::Find(FindBox {
-                field: Field::default(),
-                at: 0,
-                matches: Vec::new(),
-                not_owned: Vec::new(),
-                back: app.eye.clone(),
-            });
+            let find = Find::over(app);
+            app.stack.push(Box::new(find));
         }
         Action::Select => select(app, stash),
         Action::Cancel => app.chosen.clear(),

@@ -141,7 +141,11 @@ fn cell<'a>(
     let mut cell = Cell {
         theme: &app.theme,
         fill: fill(app, look, &spot),
-        ink: ink(app, look, &spot),
+        ink: if dimmed {
+            app.theme.faint()
+        } else {
+            ink(app, look, &spot)
+        },
         sign: None,
         name: match kept {
             Some(kept) if !sunk => kept.card.name.as_str(),
@@ -158,7 +162,7 @@ fn cell<'a>(
     };
     let filled = matches!(cell.fill, Fill::Card(_)) && app.theme.gap().is_some();
     let sign = sign(look, &spot, filled, !cell.number.is_empty());
-    cell.sign = sign.map(|sign| match sunk {
+    cell.sign = sign.map(|sign| match sunk || dimmed {
         true => (sign, app.theme.faint()),
         false => (sign, sign_ink(app, &spot, cell.ink)),
     });

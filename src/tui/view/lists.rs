@@ -3,13 +3,12 @@
 use ratatui::style::Style;
 use ratatui::text::{Line, Span};
 
-use super::panel;
 use crate::model::ring::RingState;
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::projects::low::low;
 use crate::stash::state::{CardState, State};
 use crate::text;
-use crate::tui::app::{App, FindBox};
+use crate::tui::app::App;
 use crate::tui::field::Field;
 use crate::tui::update::listed_rings;
 use crate::tui::widgets::list::in_view;
@@ -85,55 +84,6 @@ fn row(app: &App, state: &State, kept: &CardState, chosen: bool, width: usize) -
             },
         ),
     ])
-}
-
-pub(super) fn find(
-    app: &App,
-    state: &State,
-    find: &FindBox,
-    width: usize,
-    height: usize,
-) -> Vec<Line<'static>> {
-    let mut lines = vec![
-        typed(&app.theme, find.field.halves(), width),
-        Line::default(),
-    ];
-    if find.field.text().is_empty() {
-        let hint = "Type a number or part of a name. The board goes there as you type.";
-        lines.extend(paragraph(hint, width, app.theme.faint()));
-        return lines;
-    }
-    if find.matches.is_empty() && find.not_owned.is_empty() {
-        lines.extend(paragraph(
-            "Nothing like that in the stash.",
-            width,
-            app.theme.wrong(),
-        ));
-        return lines;
-    }
-    let details = find.matches.get(find.at).and_then(|&card| state.card(card));
-    let below: Vec<Line<'static>> = details.map_or_else(Vec::new, |kept| {
-        let mut lines = vec![Line::default()];
-        lines.extend(panel::about(app, state, kept, width));
-        lines
-    });
-    let room = height.saturating_sub(2 + below.len()).max(3);
-    for at in in_view(find.at, find.matches.len(), room) {
-        if let Some(kept) = find.matches.get(at).and_then(|&card| state.card(card)) {
-            lines.push(row(app, state, kept, at == find.at, width));
-        }
-    }
-    let left = room.saturating_sub(find.matches.len());
-    for shade in find.not_owned.iter().take(left) {
-        let name = state
-            .range(shade.range)
-            .and_then(|range| range.shades.get(&shade.number))
-            .map_or("", |shade| shade.name.as_str());
-        let text = format!(" {number} {name} (not owned)", number = shade.number);
-        lines.push(Line::styled(fit(&text, width), app.theme.faint()));
-    }
-    lines.extend(below);
-    lines
 }
 
 pub(super) fn rings(

@@ -598,7 +598,7 @@ fn swatch(theme: &Theme, kept: &CardState, text: &str, width: usize) -> Line<'st
 }
 
 /// All there is to know of a card, below a list.
-pub(super) fn about(
+pub(in crate::tui) fn about(
     app: &App,
     state: &State,
     kept: &CardState,

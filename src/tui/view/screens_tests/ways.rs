@@ -210,7 +210,6 @@ macro_rules! kinds {
 
 kinds!(Mode, mode, MODES:
     Mode::Board => "board",
-    Mode::Find(_) => "find",
     Mode::Form(_) => "form",
     Mode::Rings(_) => "rings",
     Mode::Away(_) => "away",
