@@ -40,6 +40,14 @@ const PULL: u128 = (UNIT / 1024 / (PARTS * PARTS)) as u128;
 /// The horizons, as shares of the colours that would fill all free places.
 const HORIZONS: [f64; 4] = [0.3, 0.6, 0.8, 1.0];
 
+/// The colours that are expected to come before the wall is hung anew, by the mean of the horizons: those whose places
+/// are looked for when room is measured.
+#[must_use]
+pub fn to_come(free: u64, unowned: &[f64]) -> f64 {
+    let mean = HORIZONS.iter().sum::<f64>() / HORIZONS.len() as f64;
+    unowned.iter().sum::<f64>().min(free as f64) * mean
+}
+
 /// The measure of room of one question.
 #[derive(Debug)]
 pub(in crate::engine) struct Measure {

@@ -4,7 +4,7 @@ use super::gap_cost::{Measure, in_cards};
 use super::instance::{EngineError, Instance, check_gaps, check_hooks};
 use super::layout::Line;
 
-pub use super::gap_cost::Room;
+pub use super::gap_cost::{Room, to_come};
 
 /// The cards to come that will find no free place in their gap, as far as can be expected, and the pull
 /// to an even spread (see `gap_cost`); 0 or more, lower is better.

@@ -36,6 +36,8 @@ pub struct RehangPlan {
     /// Colours to come that are expected to find no free place where they belong; lower is better. See
     /// [`crate::engine::room::room_score`].
     pub room: f64,
+    /// Colours that are expected to come before the next re-hang, those of [`RehangPlan::room`] among them.
+    pub to_come: f64,
     /// Cards that the next new card is expected to touch; `None` where no place is free.
     pub touched_by_newcomer: Option<f64>,
     /// Families that go on in another row; `None` where the order does not go by family. See
@@ -107,7 +109,7 @@ pub fn plans_while(
     go_on: &dyn Fn(usize) -> bool,
 ) -> Result<Vec<RehangPlan>, Refusal> {
     let question = Question::new(state, ask)?;
-    let found = question.solve(ask.most, go_on)?;
+    let (found, to_come) = question.solve(ask.most, go_on)?;
     let newly_hung = question.now.iter().filter(|home| home.is_none()).count();
     let mut in_order = found.in_order.into_iter();
     let first = [found.nothing].into_iter().chain(in_order.next());
@@ -123,6 +125,7 @@ pub fn plans_while(
             effort: plan.effort_moved,
             newly_hung,
             room: plan.room,
+            to_come,
             touched_by_newcomer: plan.touched_by_newcomer,
             family_breaks: plan.family_breaks,
             travel: plan.travel,

@@ -7,7 +7,7 @@ use super::work::{HangStep, hang_steps, numbered, takes_part};
 use crate::engine::colour_families::family_of;
 use crate::engine::instance::{EngineError, Instance, Rows};
 use crate::engine::pareto::{self, PlanList, PlanOptions, WorkTimes};
-use crate::engine::room::Room;
+use crate::engine::room::{Room, to_come};
 use crate::engine::schedule::Step;
 use crate::model::board::{HookRef, ReadingOrder};
 use crate::model::ids::{CardId, FamilyId, RangeId};
@@ -147,12 +147,12 @@ impl<'a> Question<'a> {
             .collect()
     }
 
-    /// The plans, or why there are none.
+    /// The plans, and how many colours are expected to come; or why there are no plans.
     pub(super) fn solve(
         &self,
         most: usize,
         go_on: &dyn Fn(usize) -> bool,
-    ) -> Result<PlanList, Refusal> {
+    ) -> Result<(PlanList, f64), Refusal> {
         self.check_the_order_of_what_stays()?;
         let instance = Instance::new(self.capacity.clone(), self.now.clone())
             .and_then(|instance| instance.with_holds(&self.stay))
@@ -186,7 +186,10 @@ impl<'a> Question<'a> {
             grid: Some(&self.grid()),
             most,
         };
-        pareto::plan_list(&instance, &wishes, go_on).map_err(|wrong| self.refusal(wrong))
+        let free = instance.free().map_err(|wrong| self.refusal(wrong))?;
+        let plans = pareto::plan_list(&instance, &wishes, go_on);
+        let plans = plans.map_err(|wrong| self.refusal(wrong))?;
+        Ok((plans, to_come(free, &unowned)))
     }
 
     /// Two cards that stay must hang in the order that is wanted. The engine finds that too, but may
