@@ -11,7 +11,6 @@ pub mod hang;
 pub mod matching;
 mod mode;
 pub mod project;
-pub mod rehang;
 pub mod rollcall;
 pub mod welcome;
 
@@ -184,7 +183,7 @@ impl App {
             return false;
         };
         self.say(format!(
-            "a re-hang is underway: {done} of {steps} steps; press g to go on",
+            "A re-hang is underway: {done} of {steps} steps done. Press g to continue.",
             done = underway.done,
             steps = underway.steps
         ));

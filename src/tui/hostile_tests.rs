@@ -123,9 +123,6 @@ fn field(app: &App) -> Option<&Field> {
         | Mode::Pull(_)
         | Mode::Buy(_)
         | Mode::Intake(_)
-        | Mode::Planning(_)
-        | Mode::Plans(_)
-        | Mode::Work(_)
         | Mode::Families(_)
         | Mode::Welcome(_)
         | Mode::Matching(_) => None,

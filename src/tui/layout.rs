@@ -239,6 +239,21 @@ pub fn grid(state: &State, board: &Board, eye: &Viewport, area: Rect) -> Grid {
     }
 }
 
+/// As [`grid`] where nothing was zoomed in on: all hooks in view if that can be, be it without their numbers.
+#[must_use]
+pub fn whole(state: &State, board: &Board, eye: &Viewport, area: Rect) -> Grid {
+    let mut eye = Viewport {
+        zoom: None,
+        ..eye.clone()
+    };
+    let numbered = grid(state, board, &eye, area);
+    if numbered.rows == board.rows && numbered.columns == board.columns {
+        return numbered;
+    }
+    eye.zoom = Some(Zoom::Far);
+    grid(state, board, &eye, area)
+}
+
 impl Cells {
     const fn in_view(room: u16, each: u16) -> u16 {
         room / if each == 0 { 1 } else { each }
@@ -388,9 +403,7 @@ fn has_list(app: &App) -> bool {
         return screen.extent() == Extent::Beside;
     }
     match &app.mode {
-        Mode::Rings(_) | Mode::Away(_) | Mode::Planning(_) | Mode::Plans(_) | Mode::RollCall(_) => {
-            true
-        }
+        Mode::Rings(_) | Mode::Away(_) | Mode::RollCall(_) => true,
         // The hooks do not move under a card that is dragged.
         Mode::Hang(hang) => !hang.dragged,
         Mode::Form(form) => matches!(form.back, ReturnTo::Rings(_)),

@@ -3,6 +3,7 @@
 //! The topmost screen has the keys. It changes only itself and what is the same for all screens, in [`App`]; a
 //! change of the stash, a file or another screen is asked for through its [`Context`].
 
+use std::any::Any;
 use std::fmt::Debug;
 
 use ratatui::Frame;
@@ -22,9 +23,10 @@ use super::spot::Lights;
 use crate::stash::event::{Act, Event};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
+use crate::text;
 
 /// A screen, or a window over one.
-pub trait Screen: Debug + CloneScreen {
+pub trait Screen: Any + Debug + CloneScreen {
     /// Which keys hold.
     fn scope(&self) -> Scope;
 
@@ -169,6 +171,23 @@ impl Context<'_> {
         self.open(Question { text, then });
     }
 
+    /// Asks for the last event to be undone; where another window made it, only after a yes.
+    pub fn undo(&mut self) {
+        if let Some(why) = self.stash.read_only {
+            return self.app.complain(why);
+        }
+        let Some(past) = self.stash.history.last_done() else {
+            return self.ask(Effect::Undo { seq: 0 });
+        };
+        let seq = past.seq;
+        if !self.stash.last_is_others {
+            return self.ask(Effect::Undo { seq });
+        }
+        let what = text::history::act(self.stash.state, &past.act);
+        let question = format!("Another window did this: {what}. Undo it?");
+        self.ask_for(question, Then::Undo(seq));
+    }
+
     /// Lets what is on top afterwards do an action.
     pub fn then(&mut self, action: Action) {
         self.steps.push(Step::Act(action));
@@ -210,14 +229,7 @@ pub(super) fn on(
     does: impl FnOnce(&mut dyn Screen, &mut Context<'_>),
 ) -> Outcome {
     let mut screen = app.stack.remove(at);
-    let mut context = Context {
-        app,
-        stash,
-        steps: Vec::new(),
-        effects: Vec::new(),
-    };
-    does(&mut *screen, &mut context);
-    let Context { steps, effects, .. } = context;
+    let (steps, effects) = with_context(app, stash, |context| does(&mut *screen, context));
     app.stack.insert(at, screen);
     let mut outcome = Outcome {
         closed: false,
@@ -236,6 +248,36 @@ pub(super) fn on(
         }
     }
     outcome
+}
+
+fn with_context(
+    app: &mut App,
+    stash: Stash<'_>,
+    does: impl FnOnce(&mut Context<'_>),
+) -> (Vec<Step>, Vec<Effect>) {
+    let mut context = Context {
+        app,
+        stash,
+        steps: Vec::new(),
+        effects: Vec::new(),
+    };
+    does(&mut context);
+    (context.steps, context.effects)
+}
+
+/// Lets what lies beneath all screens ask for what a screen can ask for.
+pub(super) fn beneath(
+    app: &mut App,
+    stash: Stash<'_>,
+    does: impl FnOnce(&mut Context<'_>),
+) -> Vec<Effect> {
+    let (steps, effects) = with_context(app, stash, does);
+    for step in steps {
+        if let Step::Open(screen) = step {
+            app.stack.push(screen);
+        }
+    }
+    effects
 }
 
 /// What came of letting a screen do something.

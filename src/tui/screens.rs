@@ -7,3 +7,4 @@ pub mod keyboard;
 pub mod palette;
 pub mod put_away;
 pub mod question;
+pub mod rehang;

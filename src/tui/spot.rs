@@ -1,8 +1,7 @@
 //! What a hook shows: the card, its state, and what the eye should notice.
 
-use std::collections::{BTreeSet, HashSet};
+use std::collections::{BTreeSet, HashMap, HashSet};
 
-use super::app::rehang::Plans;
 use super::app::rollcall::Stage;
 use super::app::{App, Mode, cards_at};
 use super::heat::{Degree, Heat};
@@ -106,6 +105,62 @@ impl HookStatus {
     }
 }
 
+/// Which way a plan takes a card.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub enum Way {
+    /// To its first hook.
+    New,
+    /// To a row above.
+    Up,
+    /// To a row below.
+    Down,
+    /// To the left in its row.
+    Left,
+    /// To the right in its row.
+    Right,
+    /// To another board.
+    Across,
+}
+
+impl Way {
+    /// From one hook to another.
+    #[must_use]
+    pub fn between(from: Option<HookRef>, to: HookRef) -> Self {
+        match from {
+            None => Self::New,
+            Some(from) if from.board != to.board => Self::Across,
+            Some(from) if from.row > to.row => Self::Up,
+            Some(from) if from.row < to.row => Self::Down,
+            Some(from) if from.column > to.column => Self::Left,
+            Some(_) => Self::Right,
+        }
+    }
+
+    /// The character that shows it.
+    #[must_use]
+    pub const fn glyph(self) -> char {
+        match self {
+            Self::New => '+',
+            Self::Up => '↑',
+            Self::Down => '↓',
+            Self::Left => '←',
+            Self::Right => '→',
+            Self::Across => '»',
+        }
+    }
+}
+
+/// The wall by a plan for a re-hang.
+#[derive(Clone, PartialEq, Eq, Default, Debug)]
+pub struct WallPlan {
+    /// Whether it is shown as it will be, not as it is.
+    pub after: bool,
+    /// Who will belong on each hook.
+    pub homes: HashMap<HookRef, Vec<CardId>>,
+    /// The cards whose home changes or is new, and which way they go.
+    pub ways: HashMap<CardId, Way>,
+}
+
 /// What a hook shows.
 #[derive(Clone, Copy, Debug)]
 pub struct HookView<'a> {
@@ -117,6 +172,8 @@ pub struct HookView<'a> {
     pub count: usize,
     /// How it stands.
     pub shape: HookStatus,
+    /// Which way the plan that is shown takes its card.
+    pub way: Option<Way>,
     /// Whether a card there is chosen.
     pub chosen: bool,
     /// What the heat view says of its cards.
@@ -129,7 +186,7 @@ pub struct HookView<'a> {
 #[derive(Debug)]
 pub struct BoardView<'a> {
     state: &'a State,
-    plans: Option<&'a Plans>,
+    plan: Option<&'a WallPlan>,
     /// While a card is being hung, the free hooks that keep the order.
     fitting: Option<HashSet<HookRef>>,
     chosen: &'a BTreeSet<CardId>,
@@ -153,8 +210,8 @@ pub struct Lights<'a> {
     pub target: Option<HookRef>,
     /// The hook that the step of the walk starts from.
     pub source: Option<HookRef>,
-    /// Plans to be shown in place of the wall as it is.
-    pub plans: Option<&'a Plans>,
+    /// A plan to be shown in place of the wall as it is.
+    pub plan: Option<&'a WallPlan>,
     /// While a card is being hung, the free hooks that keep the order.
     pub fitting: Option<HashSet<HookRef>>,
     /// While something is looked for, the hooks it was found on; all others are dimmed.
@@ -169,11 +226,6 @@ impl<'a> Lights<'a> {
                 let first = pull.left(state).first().map(|fetch| fetch.card());
                 let card = first.and_then(|card| state.card(card));
                 target = card.and_then(|kept| kept.place.at.hook());
-            }
-            Mode::Work(work) => {
-                if let Some(step) = work.step() {
-                    (target, source) = (step.to, step.from);
-                }
             }
             Mode::RollCall(call) => match &call.stage {
                 Stage::Home(cards, at, _) => {
@@ -193,10 +245,7 @@ impl<'a> Lights<'a> {
         Self {
             target,
             source,
-            plans: match &app.mode {
-                Mode::Plans(plans) => Some(plans),
-                _ => None,
-            },
+            plan: None,
             fitting: match &app.mode {
                 Mode::Hang(hang) => {
                     let wall = hang.wall(state).ok();
@@ -219,7 +268,7 @@ impl<'a> BoardView<'a> {
         );
         Self {
             state,
-            plans: lights.plans,
+            plan: lights.plan,
             fitting: lights.fitting,
             chosen: &app.chosen,
             heat: app.heat,
@@ -262,8 +311,8 @@ impl<'a> BoardView<'a> {
     /// What a hook shows in this frame.
     #[must_use]
     pub fn spot(&self, hook: HookRef) -> HookView<'a> {
-        if let Some(plans) = self.plans {
-            return self.planned(plans, hook);
+        if let Some(plan) = self.plan {
+            return self.planned(plan, hook);
         }
         let cards = cards_at(self.state, hook);
         let fits = |fitting: &HashSet<HookRef>| fitting.contains(&hook);
@@ -284,6 +333,7 @@ impl<'a> BoardView<'a> {
             put_up: self.put_up(card),
             count: cards.len(),
             shape,
+            way: None,
             chosen: cards.iter().any(|kept| self.chosen.contains(&kept.card.id)),
             heat: self.heat().hottest(self.state, &cards, self.now),
             ring,
@@ -294,7 +344,7 @@ impl<'a> BoardView<'a> {
     /// being hung.
     #[must_use]
     pub const fn heat(&self) -> Heat {
-        match (self.plans, &self.fitting) {
+        match (self.plan, &self.fitting) {
             (None, None) => self.heat,
             _ => Heat::Off,
         }
@@ -303,10 +353,10 @@ impl<'a> BoardView<'a> {
     /// The family that lives on a hook: that of its first card.
     #[must_use]
     pub fn family(&self, hook: HookRef) -> Option<FamilyId> {
-        let after = self.plans.filter(|plans| plans.after);
+        let after = self.plan.filter(|plan| plan.after);
         let first = match after {
-            Some(plans) => {
-                let ids = plans.homes.get(&hook)?;
+            Some(plan) => {
+                let ids = plan.homes.get(&hook)?;
                 self.state.card(*ids.first()?)
             }
             None => self.state.homes_on(hook).next(),
@@ -325,18 +375,18 @@ impl<'a> BoardView<'a> {
     }
 
     /// A hook before or after the plan that is shown.
-    fn planned(&self, plans: &Plans, hook: HookRef) -> HookView<'a> {
-        let homes: Vec<&CardState> = if plans.after {
-            let ids = plans.homes.get(&hook).map_or(&[][..], Vec::as_slice);
+    fn planned(&self, plan: &WallPlan, hook: HookRef) -> HookView<'a> {
+        let homes: Vec<&CardState> = if plan.after {
+            let ids = plan.homes.get(&hook).map_or(&[][..], Vec::as_slice);
             ids.iter().filter_map(|&id| self.state.card(id)).collect()
         } else {
             self.state.homes_on(hook).collect()
         };
         let moves = homes
             .iter()
-            .find(|kept| plans.changed.contains(&kept.card.id));
+            .find(|kept| plan.ways.contains_key(&kept.card.id));
         let first = moves.or(homes.first()).copied();
-        let shape = match (first, moves, plans.after) {
+        let shape = match (first, moves, plan.after) {
             (None, ..) => self.empty(hook),
             (Some(_), Some(_), true) => HookStatus::Coming,
             (Some(_), Some(_), false) => HookStatus::Leaving,
@@ -347,6 +397,7 @@ impl<'a> BoardView<'a> {
             put_up: self.put_up(first),
             count: homes.len(),
             shape,
+            way: moves.and_then(|kept| plan.ways.get(&kept.card.id).copied()),
             chosen: false,
             heat: None,
             ring: None,

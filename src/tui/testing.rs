@@ -1,5 +1,6 @@
 //! A stash in memory and somebody at the keys, for tests.
 
+use std::any::Any;
 use std::collections::VecDeque;
 
 use jiff::Timestamp;
@@ -8,10 +9,12 @@ use ratatui::backend::TestBackend;
 use ratatui::buffer::Buffer;
 
 use super::app::derived::Derived;
-use super::app::{App, Mode, Stash};
+use super::app::{App, Stash};
 use super::key::{Code, Key};
 use super::message::{Effect, Message};
+use super::screen::Screen;
 use super::screens::history::Entry;
+use super::screens::rehang::Planning;
 use super::theme::{Depth, Theme};
 use super::update::update;
 use super::view::{shown, view};
@@ -282,6 +285,12 @@ impl TestApp {
         terminal.backend().buffer().clone()
     }
 
+    /// The topmost screen, where it is of a kind.
+    pub fn top<T: Screen>(&self) -> Option<&T> {
+        let top: &dyn Any = &**self.app.stack.last()?;
+        top.downcast_ref()
+    }
+
     /// What is asked on the screen; empty where nothing is.
     pub fn question(&self) -> &str {
         let top = self.app.stack.last();
@@ -423,7 +432,7 @@ pub fn every_mode(depth: Depth) -> Vec<(&'static str, TestApp)> {
         .map(|keys| (keys, desk.after(keys)))
         .collect();
     let mut waiting = desk.clone();
-    waiting.app.mode = Mode::Planning(7);
+    waiting.app.stack.push(Box::new(Planning { count: 7 }));
     modes.push(("g, and it takes a while", waiting));
     let empty = TestApp::empty(depth);
     modes.extend(["", "B", "g", "r", "w", "F", "F\n"].map(|keys| (keys, empty.after(keys))));

@@ -12,13 +12,14 @@ mod matching;
 mod paper;
 mod project;
 mod recorded;
-mod rehang;
 mod rollcall;
 #[cfg(test)]
 mod tests;
 mod welcome;
 
+pub(super) use board::missing_or_found;
 pub use lists::{listed_rings, open_rings};
+pub(super) use recorded::said;
 pub(super) use welcome::greet;
 
 use super::app::derived::Derived;
@@ -30,20 +31,18 @@ use super::keymap::{Action, Scope};
 use super::layout;
 use super::message::{Effect, Message};
 use super::refused::on_screen;
-use super::screen::{Outcome, on, on_top};
+use super::screen::{Outcome, beneath, on, on_top};
 use super::screens::card_in_hand::{CardInHand, begins};
 use super::screens::history::History;
 use super::screens::keyboard::Keyboard;
 use super::screens::palette::Palette;
 use super::screens::put_away::PutAway;
-use super::screens::question::Then;
 use crate::model::board::HookRef;
 use crate::model::ids::CardId;
 use crate::model::ring::Ring;
 use crate::stash::event::{Act, Event};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
-use crate::text;
 
 /// Takes a message. Pure: the stash is only read, and what must be done outside is asked for.
 pub fn update(app: &mut App, stash: Stash<'_>, message: Message) -> Vec<Effect> {
@@ -115,16 +114,8 @@ pub fn update(app: &mut App, stash: Stash<'_>, message: Message) -> Vec<Effect> 
             form::files(app, &typed, found);
             Vec::new()
         }
-        Message::Planning(count) => {
-            if let Mode::Planning(known) = &mut app.mode {
-                *known = count;
-            }
-            Vec::new()
-        }
-        Message::Planned(plans) => {
-            rehang::planned(app, stash.state, plans);
-            Vec::new()
-        }
+        // Nobody waits for them any more.
+        Message::Planning(_) | Message::Planned(_) => Vec::new(),
         Message::News(text) => {
             app.say(text);
             Vec::new()
@@ -162,7 +153,9 @@ fn press(app: &mut App, stash: Stash<'_>, key: Key) -> Vec<Effect> {
 
 fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
     match action {
-        Action::Undo if app.scope() != Scope::Work => return undo(app, stash),
+        Action::Undo if app.scope() != Scope::Work => {
+            return beneath(app, stash, |context| context.undo());
+        }
         Action::Redo => return redo(stash),
         Action::Suspend => return vec![Effect::Suspend],
         Action::Help => {
@@ -194,9 +187,6 @@ fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
         Scope::Pull => project::pull(app, stash, action),
         Scope::Buy => project::buy(app, stash, action),
         Scope::Hang => hang::act(app, stash, action),
-        Scope::Planning => rehang::planning(app, action),
-        Scope::Plans => rehang::plans(app, stash, action),
-        Scope::Work => rehang::work(app, stash, action),
         Scope::RollCall | Scope::Seen | Scope::Report | Scope::HangHome => {
             rollcall::act(app, stash, action)
         }
@@ -210,30 +200,14 @@ fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
         | Scope::InHand
         | Scope::Find
         | Scope::PutAway
+        | Scope::Planning
+        | Scope::Plans
+        | Scope::Work
         | Scope::Log
         | Scope::Help
         | Scope::Actions
         | Scope::Confirm => Vec::new(),
     }
-}
-
-/// Asks for the last event to be undone; where another window made it, only after a yes.
-fn undo(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
-    if let Some(why) = stash.read_only {
-        app.complain(why);
-        return Vec::new();
-    }
-    let Some(past) = stash.history.last_done() else {
-        return vec![Effect::Undo { seq: 0 }];
-    };
-    let seq = past.seq;
-    if !stash.last_is_others {
-        return vec![Effect::Undo { seq }];
-    }
-    let what = text::history::act(stash.state, &past.act);
-    let question = format!("Another window did this: {what}. Undo it?");
-    app.ask(question, Then::Undo(seq));
-    Vec::new()
 }
 
 /// Gives an answer from outside to the topmost screen that waits for it; `None` where none does.
@@ -302,7 +276,6 @@ fn redo(stash: Stash<'_>) -> Vec<Effect> {
 /// Brings what is going on up to a stash that another window has changed, and says what that did.
 fn others_changed(app: &mut App, stash: Stash<'_>, what: Option<String>) -> Vec<Effect> {
     let effects = match app.mode {
-        Mode::Work(_) => rehang::renew(app, stash),
         Mode::Pull(_) => {
             project::follow_pull(app, stash.state);
             Vec::new()

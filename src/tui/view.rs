@@ -15,7 +15,6 @@ pub(super) mod panel;
 mod popup;
 mod project;
 mod regions;
-mod rehang;
 mod rollcall;
 #[cfg(test)]
 mod screens_tests;
@@ -59,10 +58,6 @@ pub fn view(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>) {
                 let title = walks::fetch_title(app, stash.state, pull, parts.title.width);
                 frame.render_widget(title, parts.title);
             }
-            Mode::Work(work) if covers.is_none() => {
-                let title = rehang::work_title(app, stash.state, work, parts.title.width);
-                frame.render_widget(title, parts.title);
-            }
             Mode::Project(page) if covers.is_none() => {
                 if let Some(title) = project::title(app, stash.state, *page, parts.title.width) {
                     frame.render_widget(title, parts.title);
@@ -103,7 +98,6 @@ fn beneath(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, body: Rect) {
         Some(Page::Matching(matching)) => matching::page(app, matching, frame, body),
         None => match &app.mode {
             Mode::Pull(pull) => walks::fetch(app, stash.state, pull, frame, body),
-            Mode::Work(work) => rehang::work(app, stash.state, work, frame, body),
             _ => wall(app, stash, frame, body),
         },
     }
@@ -166,11 +160,6 @@ fn side(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, area: Rect) -> bool 
         Mode::Rings(at) => ("Rings", lists::rings(app, state, *at, width, height)),
         Mode::Away(at) => ("Not at home", lists::away(app, state, *at, width, height)),
         Mode::Hang(card) => ("Hang elsewhere", hang::draw(app, state, card, width)),
-        Mode::Planning(count) => (rehang::title(state), rehang::planning(app, *count, width)),
-        Mode::Plans(plans) => (
-            rehang::title(state),
-            rehang::plans(app, state, plans, width, height),
-        ),
         Mode::RollCall(call) => ("Roll call", rollcall::draw(app, state, call, width, height)),
         _ => return false,
     };

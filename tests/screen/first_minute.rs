@@ -75,7 +75,7 @@ fn from_an_empty_folder_to_a_hung_board() {
     screen.press(ENTER, "1 of 4 steps done");
     screen.press(ENTER, "2 of 4 steps done");
     screen.press(ENTER, "3 of 4 steps done");
-    screen.press(ENTER, "every card has its home");
+    screen.press(ENTER, "Every card has its home");
     screen.wait_for("4 home");
 
     // A list without a header, from the board.
@@ -86,7 +86,7 @@ fn from_an_empty_folder_to_a_hung_board() {
     screen.press("t", "2 new cards");
     screen.press(ENTER, "plan 1 of");
     screen.press(ENTER, "steps done");
-    screen.press("A", "Write down what is left as done");
+    screen.press("A", "left as done?");
     screen.press("y", "6 home");
 
     // The board is drawn anew: a hook in use stays usable.

@@ -183,9 +183,9 @@ fn re_hang(screen: &mut Screen, folder: &Folder) {
     let fewest = plans[1];
     assert!(plans.len() > 2 && plans[0] < fewest);
     screen.wait_for(&format!("plan 1 of {}", plans.len() - 1));
-    screen.wait_for("as it will be");
-    screen.press(TAB, "as it is");
-    screen.press(TAB, "as it will be");
+    screen.wait_for("Wall after");
+    screen.press(TAB, "Wall now");
+    screen.press(TAB, "Wall after");
     screen.press(RIGHT, "plan 2 of");
     screen.keys(DOWN);
     screen.press(LEFT, "plan 1 of");
@@ -196,18 +196,18 @@ fn re_hang(screen: &mut Screen, folder: &Folder) {
     }
     screen.press("u", &format!("3 of {fewest} steps done"));
     screen.keys(ESC);
-    screen.wait_for(&format!("stopped with {} steps left", fewest - 3));
+    screen.wait_for(&format!("Saved. {} steps are left.", fewest - 3));
 
     // What was begun goes on in another process.
     screen.keys("q");
     assert_eq!(screen.ended().exit_code(), 0);
     *screen = Screen::open(&folder.stash(), (120, 40));
     screen.wait_for(&format!(
-        "a re-hang is underway: 3 of {fewest} steps; press g to go on"
+        "A re-hang is underway: 3 of {fewest} steps done. Press g to continue."
     ));
     screen.press("g", &format!("3 of {fewest} steps done"));
     screen.press(ENTER, &format!("4 of {fewest} steps done"));
-    screen.press("A", "Write down what is left as done");
-    screen.press("y", "the re-hang is done");
+    screen.press("A", "left as done?");
+    screen.press("y", "The re-hang is done");
     screen.wait_for(&format!("{} home", OWNED + BOUGHT - 1));
 }

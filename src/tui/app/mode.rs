@@ -5,7 +5,6 @@ use super::families::Families;
 use super::hang::Hang;
 use super::matching::Matching;
 use super::project::{Buy, Project, Pull};
-use super::rehang::{Plans, Work};
 use super::rollcall::RollCall;
 use super::welcome::Welcome;
 use super::{Form, ReturnTo};
@@ -54,12 +53,6 @@ pub enum Mode {
     Welcome(Welcome),
     /// A board is drawn.
     Design(Box<Design>),
-    /// Plans are being worked out, and so many candidates are there.
-    Planning(usize),
-    /// Choosing a plan.
-    Plans(Plans),
-    /// Doing a re-hang.
-    Work(Work),
     /// Checking the wall against the record.
     RollCall(RollCall),
     /// The families and their cards.
@@ -120,9 +113,6 @@ impl Mode {
             Self::Matching(_) => Scope::Matching,
             Self::Welcome(_) => Scope::Welcome,
             Self::Design(design) => design.scope(),
-            Self::Planning(_) => Scope::Planning,
-            Self::Plans(_) => Scope::Plans,
-            Self::Work(_) => Scope::Work,
             Self::RollCall(call) => call.scope(),
             Self::Families(page) => page.scope(),
         }

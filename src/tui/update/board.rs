@@ -1,8 +1,7 @@
 //! Keys on the board.
 
 use super::{
-    card_form, commit, design, families, form, hang, leave_form, paper, rehang, rollcall, welcome,
-    zoomed,
+    card_form, commit, design, families, form, hang, leave_form, paper, rollcall, welcome, zoomed,
 };
 use crate::model::card::MoveCost;
 use crate::model::ids::CardId;
@@ -13,7 +12,9 @@ use crate::tui::app::design::Design;
 use crate::tui::app::{App, Mode, ReturnTo, Stash, cards_at};
 use crate::tui::keymap::Action;
 use crate::tui::message::Effect;
+use crate::tui::screen::beneath;
 use crate::tui::screens::find::Find;
+use crate::tui::screens::rehang;
 
 pub(super) fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
     let state = stash.state;
@@ -68,7 +69,7 @@ pub(super) fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect
         }
         Action::EditBoard => design::open(app, state),
         Action::FirstSteps => welcome::open(app, stash),
-        Action::Rehang => return rehang::open(app, stash),
+        Action::Rehang => return beneath(app, stash, rehang::open),
         Action::RollCall => rollcall::open(app, state),
         Action::Block => return block(app, stash),
         Action::Hold => return hold_or_release(app, stash),
@@ -188,7 +189,11 @@ fn missing(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
 }
 
 /// The event that a missing card is found, or that any other is missing.
-pub(super) fn missing_or_found(app: &App, stash: Stash<'_>, id: CardId) -> Result<Event, Refusal> {
+pub(in crate::tui) fn missing_or_found(
+    app: &App,
+    stash: Stash<'_>,
+    id: CardId,
+) -> Result<Event, Refusal> {
     let gone = (stash.state.card(id)).is_some_and(|kept| kept.place.at.must_be_found());
     if gone {
         ring::found(stash.state, id, app.now)

@@ -2,7 +2,7 @@
 
 use jiff::Timestamp;
 
-use super::{families, hang, lists, matching, project, rehang, rollcall};
+use super::{families, hang, lists, matching, project, rollcall};
 use crate::exchange::read_key;
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::command::rehang::to_hang;
@@ -16,10 +16,11 @@ use crate::text;
 use crate::text::files::{file_error, rejected};
 use crate::text::refusal::row_fault;
 use crate::tui::app::project::Project;
-use crate::tui::app::rehang::Asked;
 use crate::tui::app::welcome::{Progress, Welcome};
 use crate::tui::app::{App, Intake, Mode, Purpose, Stash};
 use crate::tui::message::{Effect, Want};
+use crate::tui::screen::beneath;
+use crate::tui::screens::rehang;
 use crate::tui::view::shown;
 
 pub(super) fn recorded(
@@ -31,9 +32,6 @@ pub(super) fn recorded(
     let act = match result {
         Ok(act) => act,
         Err(wrong) => {
-            if let Mode::Work(work) = &mut app.mode {
-                work.running = false;
-            }
             match &mut app.mode {
                 Mode::Form(form) => form.wrong = Some(wrong),
                 _ => app.complain(wrong),
@@ -97,7 +95,7 @@ pub(super) fn recorded(
                 app.say(replaced.join("; "));
             }
             if to_hang(state).next().is_some() {
-                return rehang::open_plans(app, state);
+                return beneath(app, stash, rehang::open_plans);
             }
         }
         (Mode::Matching(matching), _) => {
@@ -111,39 +109,16 @@ pub(super) fn recorded(
             }
             app.mode = Mode::Board;
             if to_hang(state).next().is_some() {
-                return rehang::open_plans(app, state);
+                return beneath(app, stash, rehang::open_plans);
             }
         }
-        (Mode::Board | Mode::Hang(_), Act::Rehang { card } | Act::HangHome { card }) => {
+        (Mode::Board | Mode::Hang(_), Act::Rehang { card } | Act::HangHome { card })
+            if app.notice.is_none() =>
+        {
             app.mode = Mode::Board;
             hang::recorded(app, state, *card);
         }
         (Mode::RollCall(_), _) => rollcall::recorded(app, state, &act),
-        (Mode::Plans(_), Act::BeginRehang { .. }) => return rehang::go_on(app, stash),
-        (Mode::Work(work), Act::EndRehang { .. }) => {
-            if work.asked == Some(Asked::PlanAnew) {
-                return rehang::open_plans(app, state);
-            }
-            app.mode = Mode::Board;
-        }
-        (Mode::Work(_), Act::Rehang { .. }) if state.underway().is_none() => {
-            app.mode = Mode::Board;
-            app.say(rehang::done(state));
-        }
-        // It was the last step, or that the re-hang was given up.
-        (Mode::Work(_), Act::Redo { .. }) if state.underway().is_none() => {
-            app.mode = Mode::Board;
-        }
-        (Mode::Work(_), _) => {
-            let told = matches!(
-                act,
-                Act::Missing { .. } | Act::Found { .. } | Act::Undo { .. } | Act::Redo { .. }
-            );
-            if told {
-                app.say(said(stash, &act));
-            }
-            return rehang::renew(app, stash);
-        }
         _ => {}
     }
     if let Mode::Welcome(page) = &mut app.mode {
@@ -193,7 +168,7 @@ fn fetched(app: &mut App, state: &State, act: &Act) {
 
 /// What an act was, in words, and what the hands have to do for it; for an undo or a redo, what it took
 /// back or did again.
-fn said(stash: Stash<'_>, act: &Act) -> String {
+pub(in crate::tui) fn said(stash: Stash<'_>, act: &Act) -> String {
     let state = stash.state;
     let words = |past: Option<&UndoEntry>| {
         past.map_or_else(String::new, |past| text::history::act(state, &past.act))

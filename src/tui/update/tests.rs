@@ -9,6 +9,7 @@ use crate::tui::app::Mode;
 use crate::tui::key::{Code, Key};
 use crate::tui::keymap::{self, Scope};
 use crate::tui::message::{Effect, Message};
+use crate::tui::screens::rehang::Work;
 use crate::tui::testing::{FILE, TestApp, now};
 use crate::tui::theme::Depth;
 
@@ -96,7 +97,7 @@ fn sound(desk: &TestApp) -> Result<(), TestCaseError> {
         None => prop_assert_eq!(state.boards().len(), 0),
     }
     prop_assert!(app.chosen.iter().all(|&card| state.card(card).is_some()));
-    if let Mode::Work(work) = &app.mode {
+    if let Some(work) = desk.top::<Work>() {
         prop_assert!(work.at < work.steps.len());
     }
     desk.drawn(app.size);

@@ -1,11 +1,13 @@
 //! Keys on the page of the first steps.
 
-use super::{card_form, form, rehang, stepped};
+use super::{card_form, form, stepped};
 use crate::tui::app::design::Design;
 use crate::tui::app::welcome::{Progress, Step, Welcome};
 use crate::tui::app::{App, Form, Mode, ReturnTo, Stash};
 use crate::tui::keymap::Action;
 use crate::tui::message::Effect;
+use crate::tui::screen::beneath;
+use crate::tui::screens::rehang;
 use crate::tui::view::step_at;
 
 /// Shows the first steps where nothing hangs yet.
@@ -83,7 +85,7 @@ fn take(app: &mut App, stash: Stash<'_>, page: Welcome) -> Vec<Effect> {
         Step::Hang if progress.boards == 0 || progress.cards == 0 => {
             app.complain("there is nothing to hang yet: the board comes first, then your cards");
         }
-        Step::Hang => return rehang::open(app, stash),
+        Step::Hang => return beneath(app, stash, rehang::open),
         Step::Demo => return take_demo(app),
         Step::BoardView => app.mode = Mode::Board,
     }

@@ -229,7 +229,7 @@ fn sign_ink(app: &App, spot: &HookView<'_>, ink: Style) -> Style {
         _ if spot.chosen => app.theme.strong(),
         HookStatus::Out | HookStatus::Elsewhere | HookStatus::Hanging => app.theme.away(),
         HookStatus::Missing | HookStatus::Stranger => app.theme.wrong(),
-        HookStatus::Coming => app.theme.accent(),
+        HookStatus::Coming | HookStatus::Leaving => app.theme.accent(),
         _ => ink,
     }
 }
@@ -238,6 +238,9 @@ fn sign_ink(app: &App, spot: &HookView<'_>, ink: Style) -> Style {
 fn sign(look: &BoardView<'_>, spot: &HookView<'_>, filled: bool, named: bool) -> Option<char> {
     if let (Some(degree), true) = (spot.heat, look.heat() != Heat::Off) {
         return Some(degree.digit());
+    }
+    if let Some(way) = spot.way {
+        return Some(way.glyph());
     }
     let shape = spot.shape.glyph();
     match spot.shape {

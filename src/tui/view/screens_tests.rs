@@ -214,10 +214,7 @@ fn what_is_true_of_every_screen() {
                 "{what}"
             );
             let counts = Counts::of(&desk.state);
-            let walks = matches!(
-                desk.app.mode,
-                Mode::Pull(_) | Mode::Work(_) | Mode::Project(_)
-            );
+            let walks = matches!(desk.app.mode, Mode::Pull(_) | Mode::Project(_));
             let titled = walks
                 || desk
                     .app

@@ -2,7 +2,6 @@
 
 use std::collections::BTreeSet;
 
-use crate::tui::app::Mode;
 use crate::tui::key::{Code, Key};
 use crate::tui::keymap::{self, Keymap, Scope};
 use crate::tui::layout;
@@ -208,36 +207,6 @@ fn ascii_draws_nothing_else_where_the_cards_say_nothing_else() {
                     .replace("e\u{301}", "");
                 assert!(line.is_ascii(), "{line:?} after {keys:?}");
             }
-        }
-    }
-}
-
-#[test]
-fn the_plans_stand_side_by_side_with_the_one_shown_marked() {
-    for size in USUAL {
-        let mut desk = TestApp::sample(Depth::None).after("g");
-        let Mode::Plans(plans) = &desk.app.mode else {
-            panic!("{:?}", desk.app.mode)
-        };
-        let numbers: Vec<usize> = plans.plans.iter().map(|plan| plan.number).collect();
-        assert!(numbers.len() > 1);
-        desk.keys("hh");
-        for &shown in &numbers {
-            let text = resized(&desk, size).join("\n");
-            assert!(
-                text.contains(&format!("[{shown}]")),
-                "{shown} at {size:?}:\n{text}"
-            );
-            for other in numbers.iter().filter(|&&other| other != shown) {
-                assert!(
-                    text.contains(&format!(" {other} ")),
-                    "{other} at {size:?}:\n{text}"
-                );
-            }
-            for word in ["hangs", " minute", " from"] {
-                assert!(text.contains(word), "{word} at {size:?}:\n{text}");
-            }
-            desk.keys("l");
         }
     }
 }

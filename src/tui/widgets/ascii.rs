@@ -15,15 +15,16 @@ pub fn rewrite(buffer: &mut Buffer) {
 /// What stands for a sign; `None` for what is no sign of ours.
 fn plain(cell: &mut Cell) -> Option<char> {
     Some(match cell.symbol() {
-        "─" | "━" | "▔" => '-',
+        "─" | "▔" => '-',
+        "━" => '=',
         "│" | "┃" => '|',
         "╭" | "╮" | "╰" | "╯" => '+',
         "…" => '~',
         "·" => '.',
-        "→" => '>',
-        "▸" => '>',
-        "▲" => '^',
-        "▼" => 'v',
+        "→" | "▸" | "›" | "»" => '>',
+        "←" | "◂" | "‹" => '<',
+        "▲" | "↑" => '^',
+        "▼" | "↓" => 'v',
         "█" => '#',
         // The gaps of a card: half of the cell is the board's. The whole of it is, to its right.
         "▐" | "▟" => {

@@ -18,10 +18,11 @@ pub fn gauge(width: u16, share: u32, full: Style, empty: Style) -> [Span<'static
     if share < 1000 && filled == width {
         filled = width.saturating_sub(1);
     }
-    let bar = |n: u32| "━".repeat(usize::try_from(n).unwrap_or(0));
+    let bar = |sign: &str, n: u32| sign.repeat(usize::try_from(n).unwrap_or(0));
+    // Thick and thin, so that it is seen without colours too.
     [
-        Span::styled(bar(filled), full),
-        Span::styled(bar(width - filled), empty),
+        Span::styled(bar("━", filled), full),
+        Span::styled(bar("─", width - filled), empty),
     ]
 }
 

@@ -13,7 +13,7 @@ use super::pane::Pane;
 use super::text::{fit, paragraph, put_within};
 use crate::model::board::HookRef;
 use crate::stash::state::{CardState, State};
-use crate::tui::app::{App, Viewport, Zoom};
+use crate::tui::app::App;
 use crate::tui::layout;
 use crate::tui::spot::BoardView;
 use crate::tui::view::board;
@@ -124,15 +124,7 @@ impl Step<'_> {
         let Some(board) = app.board(state) else {
             return;
         };
-        let mut eye = Viewport {
-            zoom: None,
-            ..app.eye.clone()
-        };
-        let mut grid = layout::grid(state, board, &eye, area);
-        if grid.rows < board.rows || grid.columns < board.columns {
-            eye.zoom = Some(Zoom::Far);
-            grid = layout::grid(state, board, &eye, area);
-        }
+        let grid = layout::whole(state, board, &app.eye, area);
         let look = BoardView::lit(app, state, self.target, self.source);
         board::draw(app, state, &look, &grid, frame);
     }

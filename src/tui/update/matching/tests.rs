@@ -2,6 +2,7 @@ use crate::exchange::Column;
 use crate::tui::app::Mode;
 use crate::tui::app::matching::Matching;
 use crate::tui::key::{Code, Key};
+use crate::tui::keymap::Scope;
 use crate::tui::message::{Effect, Message, Want};
 use crate::tui::testing::{ODD, TestApp};
 use crate::tui::theme::Depth;
@@ -80,11 +81,7 @@ fn lines_that_cannot_be_taken_are_told_before_anything_is_imported() {
     assert_eq!(desk.state.cards().len(), before + 3);
     let commits = desk.asked.iter().filter(|e| matches!(e, Effect::Commit(_)));
     assert_eq!(commits.count(), 1);
-    assert!(
-        matches!(desk.app.mode, Mode::Plans(_)),
-        "{:?}",
-        desk.app.mode
-    );
+    assert_eq!(desk.app.scope(), Scope::Plans);
     let said = &desk.app.notice.as_ref().unwrap().text;
     assert_eq!(
         said,

@@ -304,7 +304,7 @@ fn a_split_card_asks_for_no_re_hang_after_a_list_nor_after_a_purchase() {
     listed.keys("i");
     listed.take(list("number,lengths\n45,3\n"));
     listed.keys("\n");
-    assert!(matches!(listed.app.mode, Mode::Plans(_)));
+    assert!(listed.app.scope() == Scope::Plans);
     assert_eq!(to_hang(&listed.state).count(), 1);
     for (mut bought, plans) in [(desk, false), (listed, true)] {
         bought.app.mode = Mode::Buy(Buy {
@@ -316,7 +316,7 @@ fn a_split_card_asks_for_no_re_hang_after_a_list_nor_after_a_purchase() {
         });
         let (skeins, added) = (1, 0);
         bought.take(Message::Recorded(Ok(Act::Bought { skeins, added })));
-        assert_eq!(matches!(bought.app.mode, Mode::Plans(_)), plans);
+        assert_eq!(bought.app.scope() == Scope::Plans, plans);
     }
 }
 

@@ -1,6 +1,7 @@
 use super::greet;
 use crate::tui::app::Mode;
 use crate::tui::app::welcome::Step;
+use crate::tui::keymap::Scope;
 use crate::tui::message::{Effect, Message};
 use crate::tui::testing::{ODD, TestApp};
 use crate::tui::theme::Depth;
@@ -39,19 +40,13 @@ fn every_step_leads_to_the_next_until_all_cards_hang() {
     desk.keys("\n\n3\n4\n\n\n\n\n");
     assert_eq!(step(&desk), Step::List);
     desk.keys(&format!("\n{ODD}\n\n\n"));
-    assert!(
-        matches!(desk.app.mode, Mode::Plans(_)),
-        "{:?}",
-        desk.app.mode
-    );
+    assert_eq!(desk.app.scope(), Scope::Plans);
     assert!(said(&desk).contains("Enter starts"), "{}", said(&desk));
     // Left before it is begun, and found again where the steps are shown.
     desk.keys("\u{1b}W");
     assert_eq!(step(&desk), Step::Hang);
     desk.keys("\n\n\n\n\n");
-    assert!(matches!(desk.app.mode, Mode::Board));
     assert!(desk.state.cards().all(|kept| kept.is_home()));
-    desk.keys("W");
     assert_eq!(step(&desk), Step::BoardView);
 }
 
@@ -91,7 +86,7 @@ fn cards_that_do_not_fit_are_told_with_the_way_out() {
     desk.keys("\n");
     assert!(matches!(desk.app.mode, Mode::Board));
     assert!(
-        said(&desk).contains("E draws the board larger"),
+        said(&desk).contains("Press E to make the board larger"),
         "{}",
         said(&desk)
     );

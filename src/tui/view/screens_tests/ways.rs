@@ -3,6 +3,7 @@
 use crate::exchange::read_range;
 use crate::stash::command::import;
 use crate::tui::app::{Mode, Page, Purpose};
+use crate::tui::screens::rehang::Planning;
 use crate::tui::testing::{ROBIN, TestApp, crowded};
 use crate::tui::theme::Depth;
 
@@ -174,7 +175,7 @@ pub fn every_screen(size: (u16, u16)) -> Vec<Screen> {
         .collect();
     // No keys lead there while a desk in memory answers at once.
     let mut waiting = sample.clone();
-    waiting.app.mode = Mode::Planning(7);
+    waiting.app.stack.push(Box::new(Planning { count: 7 }));
     screens.push(Screen {
         name: "planning",
         desk: waiting,
@@ -221,9 +222,6 @@ kinds!(Mode, mode, MODES:
     Mode::Matching(_) => "matching",
     Mode::Welcome(_) => "welcome",
     Mode::Design(_) => "design",
-    Mode::Planning(_) => "planning",
-    Mode::Plans(_) => "plans",
-    Mode::Work(_) => "work",
     Mode::RollCall(_) => "roll-call",
     Mode::Families(_) => "families",
 );

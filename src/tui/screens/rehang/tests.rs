@@ -1,0 +1,297 @@
+use super::{Plans, Work, cards};
+use crate::model::whereabouts::Whereabouts;
+use crate::stash::command::board::{Unhang, block};
+use crate::stash::command::rehang::{self, HangStep};
+use crate::stash::state::State;
+use crate::stash::testing::{add_cards, wall};
+use crate::text::rehang::{plan_facts, plan_name};
+use crate::tui::key::{Code, Key};
+use crate::tui::keymap::Scope;
+use crate::tui::message::Message;
+use crate::tui::testing::{TestApp, crowded, now};
+use crate::tui::theme::Depth;
+
+/// How far the re-hang underway has come.
+fn done(desk: &TestApp) -> Option<u32> {
+    desk.state.underway().map(|underway| underway.done)
+}
+
+fn shown_step(desk: &TestApp) -> HangStep {
+    *desk.top::<Work>().unwrap().step().unwrap()
+}
+
+fn said(desk: &TestApp) -> &str {
+    desk.app.notice.as_ref().map_or("", |notice| &notice.text)
+}
+
+#[test]
+fn a_re_hang_goes_on_where_it_was_left() {
+    let mut desk = TestApp::sample(Depth::None);
+    desk.keys("g\n");
+    let all = desk.state.underway().unwrap().steps;
+    assert!(all >= 2, "{all} steps");
+    desk.keys("\n");
+    assert_eq!(done(&desk), Some(1));
+    desk.keys("u");
+    assert_eq!(done(&desk), Some(0));
+    desk.keys("\n\u{1b}");
+    assert_eq!(desk.app.scope(), Scope::Board);
+
+    // As when the program is opened again.
+    let mut again = TestApp::empty(Depth::None);
+    again.state = desk.state.clone();
+    assert!(again.app.call_out_underway(&again.state));
+    let line = format!("A re-hang is underway: 1 of {all} steps done. Press g to continue.");
+    assert_eq!(said(&again), line);
+    again.keys("g");
+    for at in 1..all {
+        assert_eq!(done(&again), Some(at));
+        again.keys("\n");
+    }
+    assert_eq!(done(&again), None);
+    assert_eq!(
+        said(&again),
+        "The re-hang is done. 1 card is missing: press w."
+    );
+    assert!(!again.app.call_out_underway(&again.state));
+    assert!(again.state.cards().all(|kept| kept.home.is_some()));
+}
+
+#[test]
+fn a_card_put_off_comes_again_when_the_others_are_done() {
+    let mut desk = TestApp::sample(Depth::None).after("g\n");
+    let first = shown_step(&desk);
+    desk.keys("s");
+    let other = shown_step(&desk);
+    assert_ne!(other.card, first.card);
+    let mut steps = 0;
+    while shown_step(&desk).card != first.card {
+        desk.keys("\n");
+        steps += 1;
+    }
+    assert!(steps > 0);
+    desk.keys("Ay");
+    assert_eq!(done(&desk), None);
+}
+
+#[test]
+fn a_card_that_is_not_there_is_missing_and_the_rest_goes_on() {
+    let mut desk = TestApp::sample(Depth::None).after("g\n");
+    let card = shown_step(&desk).card;
+    desk.keys("m");
+    let at = &desk.state.card(card).unwrap().place.at;
+    assert!(matches!(at, Whereabouts::Missing { .. }), "{at:?}");
+    let name = desk.state.card_name(desk.state.card(card).unwrap());
+    assert_eq!(
+        said(&desk),
+        format!("{name} is declared missing; u takes it back")
+    );
+    desk.keys("Ay");
+    assert_eq!(done(&desk), None);
+    assert_eq!(desk.app.scope(), Scope::Board);
+    assert_eq!(
+        said(&desk),
+        "The re-hang is done. 2 cards are missing: press w."
+    );
+}
+
+#[test]
+fn what_is_taken_back_says_where_the_card_hangs_again() {
+    let mut desk = TestApp::sample(Depth::None);
+    desk.keys("ell\nyu");
+    assert_eq!(
+        said(&desk),
+        "taken back: Re-hung card Sandbank:10; hang it on A01 again"
+    );
+    desk.keys("hhm");
+    assert_eq!(
+        said(&desk),
+        "Sandbank:10 is declared missing; u takes it back"
+    );
+    desk.keys("m");
+    assert_eq!(said(&desk), "Found card Sandbank:10 again: hang it on A01");
+}
+
+#[test]
+fn a_re_hang_is_given_up_or_planned_anew() {
+    let desk = TestApp::sample(Depth::None).after("g\n\n");
+    let asked = desk.after("G");
+    assert_eq!(asked.app.scope(), Scope::Confirm);
+    assert_eq!(done(&asked.after("n")), Some(1));
+    let given_up = asked.after("y");
+    assert_eq!(done(&given_up), None);
+    assert_eq!(given_up.app.scope(), Scope::Board);
+}
+
+#[test]
+fn new_plans_leave_the_running_one_until_another_is_begun() {
+    let desk = TestApp::sample(Depth::None).after("g\n\n");
+    let shown = shown_step(&desk);
+    let plans = desk.after("R");
+    assert_eq!((done(&plans), plans.app.scope()), (Some(1), Scope::Plans));
+    // Escape comes back to the step that was shown.
+    let back = plans.after("\u{1b}");
+    assert_eq!((done(&back), shown_step(&back)), (Some(1), shown));
+    // Another plan is begun only after a yes.
+    let asked = plans.after("\n");
+    assert_eq!((done(&asked), asked.app.scope()), (Some(1), Scope::Confirm));
+    assert_eq!(done(&asked.after("n\u{1b}")), Some(1));
+    let anew = asked.after("y");
+    assert_eq!((done(&anew), anew.app.scope()), (Some(0), Scope::Work));
+    assert_eq!(anew.after("\u{1b}").app.scope(), Scope::Board);
+}
+
+#[test]
+fn the_remote_goes_on_and_back_and_answers_no_question() {
+    let mut desk = TestApp::sample(Depth::None).after("g\n");
+    let press = |desk: &mut TestApp, code| desk.take(Message::Key(Key::plain(code)));
+    for (code, steps) in [
+        (Code::PageDown, 1),
+        (Code::Enter, 2),
+        (Code::PageUp, 1),
+        (Code::Char(' '), 2),
+        (Code::PageUp, 1),
+        (Code::PageUp, 0),
+        // The beginning isn't taken back.
+        (Code::PageUp, 0),
+    ] {
+        press(&mut desk, code);
+        assert_eq!((done(&desk), desk.app.scope()), (Some(steps), Scope::Work));
+    }
+    for asks in ["A", "G"] {
+        let mut asked = desk.after(asks);
+        for code in [Code::PageDown, Code::Enter, Code::Char(' '), Code::PageUp] {
+            press(&mut asked, code);
+            assert_eq!((done(&asked), asked.app.scope()), (Some(0), Scope::Confirm));
+        }
+    }
+}
+
+/// A desk with the plans shown on a screen of a size.
+fn with_plans(desk: &TestApp, size: (u16, u16)) -> TestApp {
+    let mut desk = desk.clone();
+    desk.app.size = size;
+    desk.after("g")
+}
+
+const USUAL: [(u16, u16); 3] = [(80, 24), (120, 40), (220, 60)];
+
+#[test]
+fn plans_stand_side_by_side_as_cards_with_what_each_takes() {
+    for size in USUAL {
+        let mut desk = with_plans(&TestApp::sample(Depth::None), size);
+        let plans = desk.top::<Plans>().unwrap().plans.clone();
+        assert!(plans.len() > 1);
+        desk.keys("hh");
+        for (at, plan) in plans.iter().enumerate() {
+            let text = desk.drawn(size).join("\n");
+            let title = format!("{}  {}", plan.number, plan_name(&plans, plan));
+            let minutes = format!("{} min", plan.minutes.ceil());
+            for part in [title, cards::work(plan), minutes] {
+                assert!(text.contains(&part), "{part} of {at} at {size:?}:\n{text}");
+            }
+            // The words and the bar count the same cards.
+            let line = text.lines().find(|line| line.contains("moved ")).unwrap();
+            assert!(line.contains(&format!("{}", plan.touched)), "{line}");
+            desk.keys("l");
+        }
+    }
+}
+
+#[test]
+fn families_are_named_only_where_there_are_any() {
+    let words = |state: &State| {
+        let plans = rehang::plans(state).unwrap();
+        let facts = plans.iter().flat_map(|plan| plan_facts(state, plan));
+        facts.collect::<Vec<_>>().join(" ").to_lowercase()
+    };
+    assert!(words(&TestApp::sample(Depth::None).state).contains("famil"));
+    let mut state = wall(1, 6, 1);
+    add_cards(&mut state, &["1@A01", "3@A02", "4@A03", "2"]);
+    assert!(!words(&state).contains("famil"), "{}", words(&state));
+    let mut desk = TestApp::empty(Depth::None);
+    desk.state = state;
+    for size in USUAL {
+        let text = with_plans(&desk, size).drawn(size).join("\n");
+        assert!(!text.to_lowercase().contains("famil"), "{text}");
+    }
+}
+
+#[test]
+fn the_moves_scroll_and_say_where_they_are() {
+    let mut desk = TestApp::empty(Depth::None);
+    desk.state = crowded(120);
+    for size in USUAL {
+        let mut desk = with_plans(&desk, size);
+        let steps = desk.top::<Plans>().unwrap().plan().unwrap().steps.len();
+        assert!(steps > 1);
+        let text = |desk: &TestApp| desk.drawn(size).join("\n");
+        assert!(
+            text(&desk).contains(&format!("1 of {steps} ")),
+            "{}",
+            text(&desk)
+        );
+        desk.keys("j");
+        assert!(
+            text(&desk).contains(&format!("2 of {steps} ")),
+            "{}",
+            text(&desk)
+        );
+    }
+}
+
+#[test]
+fn the_wall_shows_which_way_cards_go() {
+    let mut desk = TestApp::empty(Depth::None);
+    desk.state = wall(1, 6, 1);
+    add_cards(&mut desk.state, &["1@A01", "3@A02", "4@A03", "2"]);
+    let size = (120, 40);
+    let desk = with_plans(&desk, size);
+    let row = |desk: &TestApp| {
+        let rows = desk.drawn(size);
+        rows.into_iter().find(|row| row.starts_with('A')).unwrap()
+    };
+    let after = row(&desk);
+    assert!(
+        after.contains("2+") && after.contains("3→") && after.contains("4→"),
+        "{after}"
+    );
+    let now = row(&desk.after("\t"));
+    assert!(
+        !now.contains("2+") && now.contains("3→") && now.contains("4→"),
+        "{now}"
+    );
+}
+
+#[test]
+fn a_re_hang_that_cannot_go_on_says_so() {
+    let mut desk = TestApp::sample(Depth::None).after("g\n");
+    let aim = shown_step(&desk).to.unwrap();
+    desk.keys("\u{1b}");
+    let hook_name = desk.state.hook_name(aim);
+    let event = block(&desk.state, &hook_name, "bracket", Unhang::Refused, now()).unwrap();
+    desk.state.apply(&event).unwrap();
+    desk.keys("g");
+    assert!(
+        desk.question()
+            .contains(&format!("hook {hook_name} is no longer free")),
+        "{}",
+        desk.question()
+    );
+    assert_eq!(done(&desk.after("y")), None);
+}
+
+#[test]
+fn a_step_taken_back_is_done_again() {
+    let mut desk = TestApp::sample(Depth::None).after("g\n\nu");
+    assert_eq!(done(&desk), Some(0));
+    desk.keys("U");
+    assert_eq!((done(&desk), desk.app.scope()), (Some(1), Scope::Work));
+    assert!(said(&desk).starts_with("done again: "), "{}", said(&desk));
+    // The last one ends the re-hang again.
+    desk.keys("Ayug");
+    assert_eq!(desk.app.scope(), Scope::Work);
+    desk.keys("U");
+    assert_eq!((done(&desk), desk.app.scope()), (None, Scope::Board));
+    assert!(said(&desk).starts_with("done again: "), "{}", said(&desk));
+}

@@ -1,0 +1,307 @@
+//! Doing a re-hang, one step at a time.
+
+use std::collections::HashSet;
+
+use ratatui::Frame;
+use ratatui::layout::Rect;
+use ratatui::text::Line;
+
+use super::{Planning, ask_to_give_up, cannot_go_on, done, hook};
+use crate::model::board::HookRef;
+use crate::model::ids::CardId;
+use crate::model::whereabouts::Whereabouts;
+use crate::stash::command::rehang::{HangStep, give_up, remaining, step};
+use crate::stash::event::Act;
+use crate::stash::refusal::Refusal;
+use crate::stash::state::{CardState, State};
+use crate::text::one_or_many;
+use crate::tui::app::{App, Stash};
+use crate::tui::keymap::{Action, Scope};
+use crate::tui::message::Effect;
+use crate::tui::screen::{Context, Screen};
+use crate::tui::screens::question::Then;
+use crate::tui::update::{look_at, missing_or_found, said};
+use crate::tui::widgets::walk::{self, Next};
+
+/// A re-hang being done. How far it is stands in the stash; here is only what is to be done next.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct Work {
+    /// The steps that are left, in the order to do them, as far as is known from the stash.
+    pub steps: Vec<HangStep>,
+    /// Which of them is shown.
+    pub at: usize,
+    /// Cards that were put off until the others are done.
+    skipped: HashSet<CardId>,
+    /// Whether the rest is to be recorded without asking.
+    running: bool,
+}
+
+impl Work {
+    /// The work that is left of the re-hang underway.
+    ///
+    /// # Errors
+    /// As [`remaining`].
+    pub fn new(state: &State) -> Result<Self, Refusal> {
+        let mut work = Self {
+            steps: Vec::new(),
+            at: 0,
+            skipped: HashSet::new(),
+            running: false,
+        };
+        work.renew(state)?;
+        Ok(work)
+    }
+
+    /// Works out from the stash what is left, and shows the first step that was not put off and can
+    /// be done now. Where there is none, those put off come again.
+    fn renew(&mut self, state: &State) -> Result<(), Refusal> {
+        self.steps = remaining(state)?;
+        let hand_full = state
+            .cards()
+            .any(|kept| matches!(kept.place.at, Whereabouts::Hand));
+        let can_be_done = |step: &HangStep| match step.to {
+            Some(hook) => state.free_places(hook) > 0,
+            None => !hand_full,
+        };
+        let next = |skipped: &HashSet<CardId>| {
+            let wanted = |step: &HangStep| !skipped.contains(&step.card) && can_be_done(step);
+            self.steps.iter().position(wanted)
+        };
+        let mut at = next(&self.skipped);
+        if at.is_none() {
+            self.skipped.clear();
+            at = next(&self.skipped);
+        }
+        // The first step of all can be done at any time.
+        self.at = at.unwrap_or(0);
+        Ok(())
+    }
+
+    /// The step that is shown.
+    #[must_use]
+    pub fn step(&self) -> Option<&HangStep> {
+        self.steps.get(self.at)
+    }
+
+    /// The steps after the one shown: those not put off, then those that are.
+    fn then(&self) -> impl Iterator<Item = &HangStep> {
+        let others = || {
+            let steps = self.steps.iter().enumerate();
+            steps.filter(|&(at, _)| at != self.at).map(|(_, step)| step)
+        };
+        let put_off = |step: &&HangStep| self.skipped.contains(&step.card);
+        let first = others().filter(move |step| !put_off(step));
+        first.chain(others().filter(put_off))
+    }
+
+    /// Puts the cursor where the step shown leads to.
+    pub(super) fn look(&self, context: &mut Context<'_>) {
+        if let Some(hook) = self.step().and_then(|step| step.to.or(step.from)) {
+            look_at(context.app, context.stash.state, hook);
+        }
+    }
+
+    /// Shows what is to be done next. Where nothing is left the re-hang is ended, and where it can't go on the user
+    /// is asked whether to give it up.
+    fn go_on(&mut self, context: &mut Context<'_>) {
+        match self.renew(context.stash.state) {
+            Ok(()) if self.steps.is_empty() => {
+                context.close();
+                context.commit(give_up(context.stash.state));
+            }
+            Ok(()) if self.running => self.record(context),
+            Ok(()) => self.look(context),
+            Err(refusal) => {
+                context.close();
+                cannot_go_on(context, &refusal);
+            }
+        }
+    }
+
+    /// Asks for the step shown to be recorded.
+    fn record(&self, context: &mut Context<'_>) {
+        if let Some(shown) = self.step() {
+            context.commit(step(context.stash.state, shown, context.app.now));
+        }
+    }
+
+    /// Takes the last step back; the beginning is taken back on the board, not here.
+    fn step_back(context: &mut Context<'_>) {
+        let last = context.stash.history.last_done();
+        let is_step = |act: &Act| {
+            matches!(
+                act,
+                Act::Rehang { .. } | Act::Missing { .. } | Act::Found { .. }
+            )
+        };
+        match last.map(|past| &past.act) {
+            Some(act) if is_step(act) => context.undo(),
+            _ => context.app.say("This is the first step."),
+        }
+    }
+
+    fn ask_for_all(&self, context: &mut Context<'_>) {
+        let left = self.steps.len();
+        let question = format!(
+            "Mark the {left} {steps} left as done? u undoes one step at a time.",
+            steps = one_or_many(left, "step", "steps")
+        );
+        context.ask_for(question, Then::Act(Action::Confirmed));
+    }
+
+    fn stop(&self, context: &mut Context<'_>) {
+        let left = self.steps.len();
+        context.close();
+        context.app.say(format!(
+            "Saved. {left} {steps} left. Press g to continue.",
+            steps = one_or_many(left, "step is", "steps are")
+        ));
+    }
+}
+
+impl Screen for Work {
+    fn scope(&self) -> Scope {
+        Scope::Work
+    }
+
+    fn act(&mut self, context: &mut Context<'_>, action: Action) {
+        // Another window may have changed the board since the step was shown.
+        let shown = self.clone();
+        if self.renew(context.stash.state).is_err() || *self != shown {
+            let changed = "The board was changed meanwhile. Look at the step again.";
+            context.app.say(changed);
+            return self.go_on(context);
+        }
+        match action {
+            Action::Accept => self.record(context),
+            Action::DoAll => self.ask_for_all(context),
+            Action::Confirmed => {
+                self.running = true;
+                self.go_on(context);
+            }
+            Action::Skip => {
+                if let Some(card) = self.step().map(|step| step.card) {
+                    self.skipped.insert(card);
+                }
+                self.go_on(context);
+            }
+            Action::Missing => {
+                if let Some(card) = self.step().map(|step| step.card) {
+                    let event = missing_or_found(context.app, context.stash, card);
+                    context.commit(event);
+                }
+            }
+            Action::Undo | Action::Previous => Self::step_back(context),
+            Action::PlanAnew => {
+                context.open(Planning::default());
+                context.ask(Effect::Plan);
+            }
+            Action::GiveUp => ask_to_give_up(context, "The re-hang is not at its end."),
+            Action::Cancel => self.stop(context),
+            _ => {}
+        }
+    }
+
+    fn recorded(&mut self, context: &mut Context<'_>, act: &Act) {
+        if context.stash.state.underway().is_none() {
+            context.close();
+            if let Act::Rehang { .. } = act {
+                context.app.say(done(context.stash.state));
+            }
+            return;
+        }
+        match act {
+            Act::Missing { .. } | Act::Found { .. } | Act::Undo { .. } | Act::Redo { .. } => {
+                let words = said(context.stash, act);
+                context.app.say(words);
+            }
+            Act::BeginRehang { .. } => self.skipped.clear(),
+            _ => {}
+        }
+        self.go_on(context);
+    }
+
+    fn failed(&mut self, context: &mut Context<'_>, wrong: String) {
+        self.running = false;
+        context.app.complain(wrong);
+    }
+
+    fn settle(&mut self, context: &mut Context<'_>) {
+        if context.stash.state.underway().is_none() {
+            return context.close();
+        }
+        self.go_on(context);
+    }
+
+    fn title(&self, app: &App, stash: Stash<'_>, width: u16) -> Option<Line<'static>> {
+        let state = stash.state;
+        let done = state.underway().map_or(0, |underway| {
+            usize::try_from(underway.done).unwrap_or(usize::MAX)
+        });
+        let all = done + self.steps.len();
+        let words = format!("{done} of {all} {} done", one_or_many(all, "step", "steps"));
+        let board = app.board(state).map_or("", |board| board.name.as_str());
+        Some(walk::title(
+            app,
+            ("Re-hang", board),
+            (done, all),
+            &words,
+            width,
+        ))
+    }
+
+    /// The step that is to be done next.
+    fn view(&self, app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, body: Rect) {
+        let state = stash.state;
+        let Some((step, kept)) = self
+            .step()
+            .and_then(|step| Some((step, state.card(step.card)?)))
+        else {
+            return;
+        };
+        let (words, place) = what_to_do(state, step, kept);
+        let mut more = step.to.map_or_else(String::new, |to| {
+            let hook = state.hook_name(to);
+            format!("{}. Write {hook} on the card.", walk::neighbours(state, to))
+        });
+        if matches!(kept.place.at, Whereabouts::Missing { .. }) {
+            more = "Write it on the card when it turns up.".to_owned();
+        }
+        let next = self.then().filter_map(|step| {
+            Some(Next {
+                kept: state.card(step.card)?,
+                place: hook(state, step.to, "hand"),
+                later: self.skipped.contains(&step.card),
+            })
+        });
+        let shown = walk::Step {
+            kept,
+            words,
+            place,
+            more,
+            target: step.to,
+            source: step.from,
+            next: next.collect(),
+            hint: "s puts a card off. m says that it is missing. A marks all cards as hung.",
+        };
+        shown.draw(app, state, frame, body);
+    }
+}
+
+/// What the hands do, and the place in large letters.
+fn what_to_do(state: &State, step: &HangStep, kept: &CardState) -> (String, String) {
+    let missing = matches!(kept.place.at, Whereabouts::Missing { .. });
+    let away = missing || kept.place.at.ring().is_some();
+    let in_hand = matches!(kept.place.at, Whereabouts::Hand);
+    let on = |to: Option<HookRef>| to.map_or_else(String::new, |to| state.hook_name(to));
+    let to = on(step.to);
+    match (step.from, step.to) {
+        (_, Some(_)) if missing => ("missing: its hook becomes".to_owned(), to),
+        (_, None) if away => ("out: rub its hook out for now".to_owned(), String::new()),
+        (from, None) => ("lift it off and keep it in hand".to_owned(), on(from)),
+        (_, Some(_)) if away => ("out: its hook becomes".to_owned(), to),
+        (None, Some(_)) if in_hand => ("hang it from the hand on".to_owned(), to),
+        (None, Some(_)) => ("a new card: hang it on".to_owned(), to),
+        (Some(from), Some(_)) => (format!("move it from {} to", on(Some(from))), to),
+    }
+}
