@@ -7,7 +7,6 @@ pub mod derived;
 pub mod design;
 pub mod families;
 mod form;
-pub mod hang;
 pub mod matching;
 mod mode;
 pub mod project;
@@ -20,7 +19,6 @@ use jiff::Timestamp;
 
 use self::derived::Derived;
 pub use self::form::{Form, FormField, Purpose, ReturnTo};
-use self::hang::Press;
 pub use self::mode::{Intake, Mode, Page};
 use super::heat::Heat;
 use super::keymap::{Keymap, Scope};
@@ -77,6 +75,15 @@ pub struct Viewport {
     pub left: u16,
 }
 
+/// The button of the mouse is down on a hook.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct Press {
+    /// Which hook.
+    pub hook: HookRef,
+    /// The card there, if any, and whether pressing the button selected or deselected it.
+    pub card: Option<(CardId, bool)>,
+}
+
 /// A line for the user until the next key.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Notice {
@@ -109,6 +116,8 @@ pub struct App {
     pub mode: Mode,
     /// The screens over it, the topmost last.
     pub stack: Vec<Box<dyn Screen>>,
+    /// How much of the screen that one of them takes which is at work, and so not among them.
+    pub acting: Option<Extent>,
     /// A line for the user.
     pub notice: Option<Notice>,
     /// Whether the mouse is ours.
@@ -146,6 +155,7 @@ impl App {
             chosen_rings: BTreeSet::new(),
             mode: Mode::Board,
             stack: Vec::new(),
+            acting: None,
             notice: None,
             mouse: true,
             press: None,

@@ -117,8 +117,6 @@ fn field(app: &App) -> Option<&Field> {
         },
         Mode::Board
         | Mode::Rings(_)
-        | Mode::Away(_)
-        | Mode::Hang(_)
         | Mode::Project(_)
         | Mode::Pull(_)
         | Mode::Buy(_)

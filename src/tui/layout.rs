@@ -399,13 +399,13 @@ fn panes(room: Rect) -> Vec<Rect> {
 
 /// Whether a list or a walk stands beside the board.
 fn has_list(app: &App) -> bool {
-    if let Some(screen) = app.screen() {
-        return screen.extent() == Extent::Beside;
+    let acting = app.acting.filter(|&extent| extent != Extent::Window);
+    let extent = acting.or_else(|| app.screen().map(|screen| screen.extent()));
+    if let Some(extent) = extent {
+        return extent == Extent::Beside;
     }
     match &app.mode {
-        Mode::Rings(_) | Mode::Away(_) | Mode::RollCall(_) => true,
-        // The hooks do not move under a card that is dragged.
-        Mode::Hang(hang) => !hang.dragged,
+        Mode::Rings(_) | Mode::RollCall(_) => true,
         Mode::Form(form) => matches!(form.back, ReturnTo::Rings(_)),
         _ => false,
     }

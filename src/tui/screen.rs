@@ -72,6 +72,22 @@ pub trait Screen: Any + Debug + CloneScreen {
         None
     }
 
+    /// The mouse moved to a column and a row with its button down.
+    fn dragged(&mut self, context: &mut Context<'_>, column: u16, row: u16) {
+        let _ = (context, column, row);
+    }
+
+    /// The mouse's button went up at a column and a row.
+    fn released(&mut self, context: &mut Context<'_>, column: u16, row: u16) {
+        let _ = (context, column, row);
+    }
+
+    /// Whether an action can be done now, where that is cheap to know: a key that does nothing now is not offered.
+    fn can(&self, app: &App, stash: Stash<'_>, action: Action) -> bool {
+        let _ = (app, stash, action);
+        true
+    }
+
     /// A change that was asked for from here, or from a window over it, is on disk.
     fn recorded(&mut self, context: &mut Context<'_>, act: &Act) {
         let _ = (context, act);
@@ -112,6 +128,8 @@ pub enum Extent {
     Whole,
     /// A pane beside the board, which shows what the screen lights.
     Beside,
+    /// The pane of the card under the cursor; the board stays as large as it is.
+    InPane,
     /// A window over what lies beneath.
     Window,
 }
@@ -229,7 +247,9 @@ pub(super) fn on(
     does: impl FnOnce(&mut dyn Screen, &mut Context<'_>),
 ) -> Outcome {
     let mut screen = app.stack.remove(at);
+    app.acting = Some(screen.extent());
     let (steps, effects) = with_context(app, stash, |context| does(&mut *screen, context));
+    app.acting = None;
     app.stack.insert(at, screen);
     let mut outcome = Outcome {
         closed: false,

@@ -236,23 +236,13 @@ impl<'a> Lights<'a> {
                 Stage::Walk | Stage::Typing(..) => target = call.hook(),
                 Stage::Report(..) => {}
             },
-            Mode::Hang(hang) => {
-                target = app.hook(state);
-                source = state.card(hang.card).and_then(|kept| kept.place.at.hook());
-            }
             _ => {}
         }
         Self {
             target,
             source,
             plan: None,
-            fitting: match &app.mode {
-                Mode::Hang(hang) => {
-                    let wall = hang.wall(state).ok();
-                    wall.map(|wall| wall.keeping_order().into_iter().collect())
-                }
-                _ => None,
-            },
+            fitting: None,
             found: None,
         }
     }

@@ -1,17 +1,16 @@
 //! From a message to a new interface and the things to be done outside.
 
-mod board;
+pub(super) mod board;
 mod card_form;
 mod design;
 mod families;
 mod form;
-mod hang;
 mod leave_form;
 mod lists;
 mod matching;
 mod paper;
 mod project;
-mod recorded;
+pub(super) mod recorded;
 mod rollcall;
 #[cfg(test)]
 mod tests;
@@ -78,10 +77,24 @@ pub fn update(app: &mut App, stash: Stash<'_>, message: Message) -> Vec<Effect> 
         }
         Message::Click { column, row } => click(app, stash, column, row),
         Message::Drag { column, row } => {
-            hang::drag(app, stash, column, row);
-            Vec::new()
+            let top = on_top(app, stash, |screen, context| {
+                screen.dragged(context, column, row)
+            });
+            match top {
+                Some(outcome) => follow(app, stash, outcome),
+                None => {
+                    board::drag(app, stash, column, row);
+                    Vec::new()
+                }
+            }
         }
-        Message::Release { column, row } => hang::release(app, stash, column, row),
+        Message::Release { column, row } => {
+            app.press = None;
+            let top = on_top(app, stash, |screen, context| {
+                screen.released(context, column, row)
+            });
+            top.map_or_else(Vec::new, |outcome| follow(app, stash, outcome))
+        }
         Message::Wheel { up } => {
             let action = if up { Action::Up } else { Action::Down };
             act(app, stash, action)
@@ -182,11 +195,9 @@ fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
             effects
         }
         Scope::Rings => lists::rings(app, stash, action),
-        Scope::Away => lists::away(app, stash, action),
         Scope::Project => project::page(app, stash, action),
         Scope::Pull => project::pull(app, stash, action),
         Scope::Buy => project::buy(app, stash, action),
-        Scope::Hang => hang::act(app, stash, action),
         Scope::RollCall | Scope::Seen | Scope::Report | Scope::HangHome => {
             rollcall::act(app, stash, action)
         }
@@ -199,6 +210,8 @@ fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
         Scope::Anywhere
         | Scope::InHand
         | Scope::Find
+        | Scope::Away
+        | Scope::Hang
         | Scope::PutAway
         | Scope::Planning
         | Scope::Plans
@@ -307,7 +320,8 @@ fn click(app: &mut App, stash: Stash<'_>, column: u16, row: u16) -> Vec<Effect> 
             Vec::new()
         }
         Mode::Welcome(page) => welcome::click(app, stash, page, (column, row)),
-        _ => hang::click(app, stash, column, row),
+        Mode::Board => board::click(app, stash, column, row),
+        _ => Vec::new(),
     }
 }
 
@@ -342,7 +356,6 @@ fn settle(app: &mut App, state: &State) {
         .retain(|&ring| state.ring(ring).is_some_and(|ring| !ring.is_closed()));
     design::settle(app, state);
     match &mut app.mode {
-        Mode::Hang(hang) if state.card(hang.card).is_none() => app.mode = Mode::Board,
         // A project that was just begun is gone when that is taken back.
         Mode::Project(page) | Mode::Pull(Pull { page, .. }) if state.ring(page.ring).is_none() => {
             app.mode = Mode::Rings(0);

@@ -6,7 +6,6 @@ mod buy;
 mod corner;
 mod design;
 mod families;
-mod hang;
 mod lists;
 #[cfg(test)]
 mod looks_tests;
@@ -71,7 +70,7 @@ pub fn view(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>) {
     }
     for screen in &app.stack[covers.unwrap_or(0)..] {
         match screen.extent() {
-            Extent::Beside => {
+            Extent::Beside | Extent::InPane => {
                 let pane = wall_beside(app, stash, frame, body);
                 if pane.height >= 3 && pane.width >= 12 {
                     screen.view(app, stash, frame, pane);
@@ -80,7 +79,7 @@ pub fn view(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>) {
             Extent::Whole | Extent::Window => screen.view(app, stash, frame, body),
         }
     }
-    bars::status(app, stash.state, frame, parts.status);
+    bars::status(app, stash, frame, parts.status);
     bars::toast(app, stash, frame.buffer_mut(), body);
     if app.theme.signs == Signs::Ascii {
         ascii::rewrite(frame.buffer_mut());
@@ -158,8 +157,6 @@ fn side(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, area: Rect) -> bool 
     let (width, height) = (usize::from(width), usize::from(height));
     let (title, lines): (&str, Vec<Line<'_>>) = match &app.mode {
         Mode::Rings(at) => ("Rings", lists::rings(app, state, *at, width, height)),
-        Mode::Away(at) => ("Not at home", lists::away(app, state, *at, width, height)),
-        Mode::Hang(card) => ("Hang elsewhere", hang::draw(app, state, card, width)),
         Mode::RollCall(call) => ("Roll call", rollcall::draw(app, state, call, width, height)),
         _ => return false,
     };

@@ -2,7 +2,6 @@
 
 use super::design::Design;
 use super::families::Families;
-use super::hang::Hang;
 use super::matching::Matching;
 use super::project::{Buy, Project, Pull};
 use super::rollcall::RollCall;
@@ -35,10 +34,6 @@ pub enum Mode {
     Form(Form),
     /// The list of rings, and which one is chosen.
     Rings(usize),
-    /// The list of cards that are not at home, and which one is chosen.
-    Away(usize),
-    /// Hanging a card on another hook.
-    Hang(Hang),
     /// The page of a project: its key and how each colour stands.
     Project(Project),
     /// Fetching the kit of a project.
@@ -104,8 +99,6 @@ impl Mode {
             Self::Board => Scope::Board,
             Self::Form(_) => Scope::Form,
             Self::Rings(_) => Scope::Rings,
-            Self::Away(_) => Scope::Away,
-            Self::Hang(_) => Scope::Hang,
             Self::Project(_) => Scope::Project,
             Self::Pull(_) => Scope::Pull,
             Self::Buy(_) => Scope::Buy,

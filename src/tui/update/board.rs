@@ -1,44 +1,34 @@
 //! Keys on the board.
 
 use super::{
-    card_form, commit, design, families, form, hang, leave_form, paper, rollcall, welcome, zoomed,
+    act as act_on, card_form, commit, design, families, form, leave_form, look_at, paper, rollcall,
+    welcome, zoomed,
 };
 use crate::model::card::MoveCost;
 use crate::model::ids::CardId;
 use crate::stash::command::{board, hold, ring};
 use crate::stash::event::Event;
 use crate::stash::refusal::Refusal;
+use crate::stash::state::State;
 use crate::tui::app::design::Design;
-use crate::tui::app::{App, Mode, ReturnTo, Stash, cards_at};
+use crate::tui::app::{App, Mode, Press, ReturnTo, Stash, cards_at};
 use crate::tui::keymap::Action;
+use crate::tui::layout;
 use crate::tui::message::Effect;
 use crate::tui::screen::beneath;
+use crate::tui::screens::away::Away;
 use crate::tui::screens::find::Find;
+use crate::tui::screens::hang::Hang;
 use crate::tui::screens::rehang;
 
 pub(super) fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
     let state = stash.state;
     match action {
-        Action::Up => go(app, 0, -1),
-        Action::Down => go(app, 0, 1),
-        Action::Left => go(app, -1, 0),
-        Action::Right => go(app, 1, 0),
-        Action::PageUp => go(app, 0, -5),
-        Action::PageDown => go(app, 0, 5),
-        Action::First => app.eye.column = 0,
-        Action::Last => app.eye.column = u16::MAX,
         Action::Next => next_card(app, stash),
-        Action::ZoomIn => app.eye.zoom = zoomed(app, state, true),
-        Action::ZoomOut => app.eye.zoom = zoomed(app, state, false),
         Action::Heat => {
             app.heat = app.heat.next();
             let lines = app.heat.scale();
             app.say(lines.map_or("heat view off".to_owned(), |lines| lines.join(": ")));
-        }
-        Action::OtherBoard => {
-            let count = state.boards().len().max(1);
-            app.eye.board = (app.eye.board + 1) % count;
-            app.eye.pick = 0;
         }
         Action::Find => {
             let find = Find::over(app);
@@ -53,9 +43,9 @@ pub(super) fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect
                 app.mode = Mode::Form(form::take(state));
             }
         }
-        Action::Hang => hang::open(app, stash),
+        Action::Hang => hang(app, stash),
         Action::Rings => app.mode = Mode::Rings(0),
-        Action::Away => app.mode = Mode::Away(0),
+        Action::Away => app.stack.push(Box::new(Away::default())),
         Action::Families => families::open(app),
         Action::Import => app.mode = Mode::Form(form::import(state)),
         Action::NewCard => app.mode = Mode::Form(card_form::new_card(state)),
@@ -85,9 +75,86 @@ pub(super) fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect
             return vec![Effect::Mouse(app.mouse)];
         }
         Action::Quit => return vec![Effect::Quit],
-        _ => {}
+        action => look_about(app, state, action),
     }
     Vec::new()
+}
+
+/// Moves the cursor, or looks from nearer, from further away or at another board.
+pub(in crate::tui) fn look_about(app: &mut App, state: &State, action: Action) {
+    match action {
+        Action::Up => go(app, 0, -1),
+        Action::Down => go(app, 0, 1),
+        Action::Left => go(app, -1, 0),
+        Action::Right => go(app, 1, 0),
+        Action::PageUp => go(app, 0, -5),
+        Action::PageDown => go(app, 0, 5),
+        Action::First => app.eye.column = 0,
+        Action::Last => app.eye.column = u16::MAX,
+        Action::ZoomIn => app.eye.zoom = zoomed(app, state, true),
+        Action::ZoomOut => app.eye.zoom = zoomed(app, state, false),
+        Action::OtherBoard => {
+            let count = state.boards().len().max(1);
+            app.eye.board = (app.eye.board + 1) % count;
+            app.eye.pick = 0;
+        }
+        _ => {}
+    }
+}
+
+/// Begins to hang the selected card elsewhere, else the one under the cursor.
+fn hang(app: &mut App, stash: Stash<'_>) {
+    match chosen(app, stash).as_slice() {
+        [] => app.complain("Put the cursor on a card, or select one with Space, then press e"),
+        [card] => {
+            if let Some(hang) = Hang::of(app, stash, *card) {
+                app.stack.push(Box::new(hang));
+            }
+        }
+        _ => app.complain("One card at a time. Esc deselects all"),
+    }
+}
+
+/// The button goes down. A click goes to the hook under it; on the hook where the cursor is already, it selects the
+/// card.
+pub(super) fn click(app: &mut App, stash: Stash<'_>, column: u16, row: u16) -> Vec<Effect> {
+    app.press = None;
+    let Some(hook) = layout::hook_at(app, stash.state, column, row) else {
+        return Vec::new();
+    };
+    let again = app.hook(stash.state) == Some(hook);
+    if !again {
+        look_at(app, stash.state, hook);
+    }
+    let card = app.card(stash.state).map(|kept| (kept.card.id, again));
+    app.press = Some(Press { hook, card });
+    if again {
+        return act_on(app, stash, Action::Select);
+    }
+    Vec::new()
+}
+
+/// The mouse moves with its button down: a card is drawn along.
+pub(super) fn drag(app: &mut App, stash: Stash<'_>, column: u16, row: u16) {
+    let (Mode::Board, Some(press)) = (&app.mode, app.press) else {
+        return;
+    };
+    let hook = layout::hook_at(app, stash.state, column, row);
+    let Some(hook) = hook.filter(|&hook| hook != press.hook) else {
+        return;
+    };
+    app.press = None;
+    let Some((card, selected)) = press.card else {
+        return;
+    };
+    // It was no click after all.
+    if selected && !app.chosen.remove(&card) {
+        app.chosen.insert(card);
+    }
+    app.notice = None;
+    if let Some(hang) = Hang::dragged_to(app, stash, card, hook) {
+        app.stack.push(Box::new(hang));
+    }
 }
 
 fn go(app: &mut App, across: i16, down: i16) {

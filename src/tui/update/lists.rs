@@ -1,8 +1,7 @@
 //! Keys in lists: rings, cards not at home, a list to bring in, the help, a question.
 
-use super::board::missing_or_found;
 use super::project::forms;
-use super::{commit, form, hang, look_at, look_at_card, paper, project, put_away, stepped};
+use super::{commit, form, look_at, paper, project, put_away, stepped};
 use crate::model::ids::RingId;
 use crate::model::ring::{Ring, RingState};
 use crate::stash::command::ring;
@@ -117,31 +116,6 @@ pub(super) fn rings(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effe
         (Action::Close, _) => commit(app, stash, ring::close(state, ring, now)),
         _ => Vec::new(),
     }
-}
-
-pub(super) fn away(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
-    let Mode::Away(at) = app.mode else {
-        return Vec::new();
-    };
-    let cards = stash.state.not_at_home();
-    let at = stepped(at, cards.len(), action);
-    app.mode = Mode::Away(at);
-    let card = cards.get(at).map(|kept| kept.card.id);
-    match (action, card) {
-        (Action::Up | Action::Down, Some(card)) => look_at_card(app, stash.state, card),
-        (Action::Accept, Some(card)) => {
-            look_at_card(app, stash.state, card);
-            app.mode = Mode::Board;
-        }
-        (Action::Hang, Some(card)) => hang::open_with(app, stash, card),
-        (Action::Missing, Some(card)) => {
-            let event = missing_or_found(app, stash, card);
-            return commit(app, stash, event);
-        }
-        (Action::Cancel, _) => app.mode = Mode::Board,
-        _ => {}
-    }
-    Vec::new()
 }
 
 /// What is on the screen after a key: the page of its project, or the rings where there is none yet.

@@ -2,7 +2,7 @@
 
 use jiff::Timestamp;
 
-use super::{families, hang, lists, matching, project, rollcall};
+use super::{families, lists, matching, project, rollcall};
 use crate::exchange::read_key;
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::command::rehang::to_hang;
@@ -20,6 +20,7 @@ use crate::tui::app::welcome::{Progress, Welcome};
 use crate::tui::app::{App, Intake, Mode, Purpose, Stash};
 use crate::tui::message::{Effect, Want};
 use crate::tui::screen::beneath;
+use crate::tui::screens::hang;
 use crate::tui::screens::rehang;
 use crate::tui::view::shown;
 
@@ -112,11 +113,8 @@ pub(super) fn recorded(
                 return beneath(app, stash, rehang::open_plans);
             }
         }
-        (Mode::Board | Mode::Hang(_), Act::Rehang { card } | Act::HangHome { card })
-            if app.notice.is_none() =>
-        {
-            app.mode = Mode::Board;
-            hang::recorded(app, state, *card);
+        (Mode::Board, Act::Rehang { card } | Act::HangHome { card }) if app.notice.is_none() => {
+            hang::hung(app, state, *card);
         }
         (Mode::RollCall(_), _) => rollcall::recorded(app, state, &act),
         _ => {}
@@ -133,12 +131,7 @@ pub(super) fn recorded(
     }
     let listed = matches!(
         app.mode,
-        Mode::Board
-            | Mode::Rings(_)
-            | Mode::Away(_)
-            | Mode::Project(_)
-            | Mode::Families(_)
-            | Mode::Welcome(_)
+        Mode::Board | Mode::Rings(_) | Mode::Project(_) | Mode::Families(_) | Mode::Welcome(_)
     );
     if listed && app.notice.is_none() {
         app.say(said(stash, &act));

@@ -143,12 +143,12 @@ fn counted(app: &App, state: &State) -> Vec<Count> {
 
 /// The mode, the keys that hold now, as many as there is room for, and where the cursor is. The key of the help is
 /// always among them.
-pub(super) fn status(app: &App, state: &State, frame: &mut Frame<'_>, area: Rect) {
+pub(super) fn status(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, area: Rect) {
     let theme = &app.theme;
     frame.buffer_mut().set_style(area, theme.raised());
     let scope = app.scope();
     let chip = format!(" {} ", scope.chip());
-    let here = position(app, state);
+    let here = position(app, stash.state);
     let width = usize::from(area.width);
     let mut spans = vec![
         Span::raw(" "),
@@ -174,9 +174,19 @@ pub(super) fn status(app: &App, state: &State, frame: &mut Frame<'_>, area: Rect
     let help = hinted.iter().find(is_help);
     let kept = help.map_or(0, wide);
     let keys = hinted.iter().filter(|hint| !is_help(hint));
+    // What can't be done now is greyed, so that the keys keep their places.
+    let can = |action| {
+        let top = app.stack.last();
+        top.is_none_or(|screen| screen.can(app, stash, action))
+    };
     let push = |spans: &mut Vec<Span<'_>>, hint: &(String, &str, Action)| {
-        spans.push(Span::styled(hint.0.clone(), theme.accent()));
-        spans.push(Span::styled(format!(" {}   ", hint.1), theme.muted()));
+        let (key, word) = if can(hint.2) {
+            (theme.accent(), theme.muted())
+        } else {
+            (theme.faint(), theme.faint())
+        };
+        spans.push(Span::styled(hint.0.clone(), key));
+        spans.push(Span::styled(format!(" {}   ", hint.1), word));
     };
     for hint in keys {
         let more = wide(hint);

@@ -578,7 +578,7 @@ fn map(app: &App, state: &State, grid: &Grid, area: Rect, frame: &mut Frame<'_>)
 }
 
 /// The number and the name of a card on its swatch.
-pub(super) fn heading(
+pub(in crate::tui) fn heading(
     app: &App,
     state: &State,
     kept: &CardState,
