@@ -13,6 +13,7 @@ pub mod print;
 pub mod record;
 pub mod refusal;
 pub mod rehang;
+pub mod spoken;
 pub mod thread;
 pub mod values;
 

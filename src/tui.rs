@@ -25,4 +25,4 @@ pub mod update;
 pub mod view;
 mod widgets;
 
-pub use terminal::{Demo, ScreenError, Throwaway, run};
+pub use terminal::{Demo, ScreenError, Settings, Throwaway, run};

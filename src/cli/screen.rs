@@ -21,9 +21,9 @@ use crate::stash::state::State;
 use crate::stash::whereabouts::Counts;
 use crate::text::files::settings_error;
 use crate::text::record;
-use crate::tui::Throwaway;
 use crate::tui::keymap::{Keymap, as_markdown};
 use crate::tui::theme::{Depth, Ground, Signs, Theme, Wish};
+use crate::tui::{Settings, Throwaway};
 
 /// How many colours to use.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
@@ -54,6 +54,18 @@ pub(crate) enum Background {
     Dark,
     /// Dark text on light.
     Light,
+}
+
+/// A command to speak by, in words: no shell reads it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) struct Speech(Vec<String>);
+
+impl Speech {
+    /// Splits a command into words as a shell would.
+    fn read(command: &str) -> Result<Self, String> {
+        let words = shell_words::split(command);
+        words.map(Self).map_err(|error| format!("{error}"))
+    }
 }
 
 /// How the screen looks.
@@ -94,6 +106,26 @@ pub(crate) struct LooksArgs {
         value_parser = FalseyValueParser::new()
     )]
     pub ascii: bool,
+    /// A program that says each step of a walk aloud, such as espeak-ng, with its arguments. It gets
+    /// a sentence on its standard input.
+    #[arg(
+        id = "speech of the screen",
+        long = "speak",
+        global = true,
+        value_name = "COMMAND",
+        env = "HOMEHOOK_SPEAK",
+        value_parser = Speech::read
+    )]
+    pub speak: Option<Speech>,
+    /// Ring the bell of the terminal at each step of a walk.
+    #[arg(
+        id = "bell of the screen",
+        long = "bell",
+        global = true,
+        env = "HOMEHOOK_BELL",
+        value_parser = FalseyValueParser::new()
+    )]
+    pub bell: bool,
     /// A file with keys of your own for the screen; keys.json in the usual folder of settings if not
     /// given, and "" for none.
     #[arg(long, global = true, value_name = "FILE", env = "HOMEHOOK_KEYS")]
@@ -148,8 +180,13 @@ fn show(
     if Output::is_terminal() && !output.is_json() {
         let (keymap, wrong) = load(looks.keys.as_deref().map(Path::new));
         let notices = notices.iter().map(record::notice).chain(wrong);
-        let theme = looks.theme();
-        crate::tui::run(store, keymap, theme, notices.collect(), &demo::throwaway)?;
+        let settings = Settings {
+            keys: keymap,
+            theme: looks.theme(),
+            speak: looks.speak.clone().map_or_else(Vec::new, |speech| speech.0),
+            bell: looks.bell,
+        };
+        crate::tui::run(store, settings, notices.collect(), &demo::throwaway)?;
         return Ok(ExitCode::SUCCESS);
     }
     for notice in &notices {
@@ -270,6 +307,15 @@ fn load(given: Option<&Path>) -> (Keymap, Vec<String>) {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_command_to_speak_by_is_split_into_words_and_read_by_no_shell() {
+        let words = |text| Speech::read(text).map(|speech| speech.0);
+        let espeak = ["espeak-ng", "-v", "en gb", "$HOME;", "|"].map(str::to_owned);
+        assert_eq!(words("espeak-ng -v 'en gb' '$HOME;' '|'").unwrap(), espeak);
+        assert_eq!(words("").unwrap(), Vec::<String>::new());
+        assert!(words("say 'it").unwrap_err().contains("quote"));
+    }
 
     #[test]
     fn keys_that_are_no_file_leave_those_of_the_table_and_are_told_of() {

@@ -9,7 +9,7 @@ use crate::engine::colour::lab;
 use crate::model::board::HookRef;
 use crate::model::card::{CardFamily, Family, MoveCost, WallOrder};
 use crate::model::colour::Srgb;
-use crate::model::ids::FamilyId;
+use crate::model::ids::{CardId, FamilyId};
 use crate::stash::colours::shade;
 
 /// An order for cards to hang in.
@@ -106,6 +106,26 @@ impl State {
     /// O(hooks between them · log cards).
     #[must_use]
     pub fn cards_beside(&self, hook: HookRef) -> (Option<Neighbour<'_>>, Option<Neighbour<'_>>) {
+        self.beside(hook, |hook| self.homes_on(hook).next())
+    }
+
+    /// The cards that hang on the nearest hooks before and after one, as [`Self::cards_beside`], but for one card.
+    #[must_use]
+    pub fn hanging_beside(
+        &self,
+        hook: HookRef,
+        but: CardId,
+    ) -> (Option<Neighbour<'_>>, Option<Neighbour<'_>>) {
+        let other = |kept: &&CardState| kept.card.id != but;
+        self.beside(hook, |hook| self.hanging_on(hook).find(other))
+    }
+
+    /// The nearest hooks before and after one with a card, on its board, in the order the board is read.
+    fn beside<'a>(
+        &self,
+        hook: HookRef,
+        card: impl Fn(HookRef) -> Option<&'a CardState>,
+    ) -> (Option<Neighbour<'a>>, Option<Neighbour<'a>>) {
         let Some(board) = self.board(hook.board) else {
             return (None, None);
         };
@@ -113,8 +133,7 @@ impl State {
         let all = u32::from(board.rows) * u32::from(board.columns);
         let on = |index: u32| {
             let hook = board.hook_at(index);
-            let kept = self.homes_on(hook).next()?;
-            Some((hook, kept))
+            Some((hook, card(hook)?))
         };
         ((0..at).rev().find_map(on), (at + 1..all).find_map(on))
     }

@@ -21,7 +21,8 @@ use self::derived::Derived;
 pub use self::form::{Form, FormField, Purpose, ReturnTo};
 pub use self::mode::{Intake, Mode, Page};
 use super::heat::Heat;
-use super::keymap::{Keymap, Scope};
+use super::key::Key;
+use super::keymap::{Action, Keymap, Scope};
 use super::screen::{Extent, Screen};
 use super::screens::question::{Question, Then};
 use super::theme::Theme;
@@ -124,6 +125,10 @@ pub struct App {
     pub mouse: bool,
     /// Where its button went down, until it goes up or draws a card along.
     pub press: Option<Press>,
+    /// Whether each step of a walk is announced, and the last that was.
+    pub announces: bool,
+    /// See [`Self::announces`].
+    pub announced: Option<String>,
     /// The keys that hold.
     pub keys: Keymap,
     /// The folder where the stash is kept.
@@ -159,6 +164,8 @@ impl App {
             notice: None,
             mouse: true,
             press: None,
+            announces: false,
+            announced: None,
             keys: Keymap::default(),
             kept_in: String::new(),
             demo: false,
@@ -224,6 +231,17 @@ impl App {
     pub fn scope(&self) -> Scope {
         let top = self.stack.last();
         top.map_or_else(|| self.mode.scope(), |screen| screen.scope())
+    }
+
+    /// Whether a key counts once while it is held: what goes on or back on a walk, and what undoes.
+    #[must_use]
+    pub fn counts_once(&self, key: Key) -> bool {
+        let scope = self.scope();
+        match self.keys.action(scope, key) {
+            Some(Action::Undo | Action::Redo) => true,
+            Some(Action::Accept | Action::Previous) => scope.is_walk(),
+            _ => false,
+        }
     }
 
     /// The topmost screen that is no window; `None` where that is what goes on beneath the stack.

@@ -153,6 +153,8 @@ pub enum Effect {
     Plan,
     /// Stop working them out; nobody waits for an answer any more.
     StopPlanning,
+    /// Announce a step of a walk, in a short sentence to be said aloud.
+    Speak(String),
     /// Take the mouse from the terminal, or give it back.
     Mouse(bool),
     /// Go to the shell until called back.

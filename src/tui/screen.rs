@@ -111,6 +111,12 @@ pub trait Screen: Any + Debug + CloneScreen {
         let _ = context;
     }
 
+    /// The step of a walk that is shown, in a short sentence to be said aloud; `None` where there is none.
+    fn spoken(&self, state: &State) -> Option<String> {
+        let _ = state;
+        None
+    }
+
     /// What stands above it in a line of so many columns; `None` for the board's own title.
     fn title(&self, app: &App, stash: Stash<'_>, width: u16) -> Option<Line<'static>> {
         let _ = (app, stash, width);

@@ -4,10 +4,12 @@ mod backups;
 mod demo;
 mod files;
 mod guard;
+mod held;
 mod input;
 mod lean;
 mod outside;
 mod planner;
+mod speaker;
 #[cfg(test)]
 #[cfg(unix)]
 mod tests;
@@ -33,8 +35,10 @@ use backups::Backups;
 use demo::Aside;
 pub use demo::{Demo, Throwaway};
 use guard::{Guard, Signals, after_a_fault};
+use held::Held;
 use lean::Lean;
 use planner::Planner;
+use speaker::Speaker;
 
 /// How often the screen looks at what other processes wrote, whether a thread beside it failed, and whether
 /// the terminal is still there. All else that is waited for is a message.
@@ -55,6 +59,19 @@ pub enum ScreenError {
     Fault(String),
 }
 
+/// How the user wants the screen.
+#[derive(Debug)]
+pub struct Settings {
+    /// The keys that hold.
+    pub keys: Keymap,
+    /// How colours come out.
+    pub theme: Theme,
+    /// The program that says the steps of walks aloud, and its arguments; may be empty.
+    pub speak: Vec<String>,
+    /// Whether the bell rings at each step.
+    pub bell: bool,
+}
+
 /// What the loop was told by the interface.
 #[derive(PartialEq, Eq)]
 enum Next {
@@ -70,19 +87,17 @@ enum Next {
 /// When the terminal cannot be set up, drawn on, or read from, or something beside the screen panics.
 pub fn run(
     store: Store,
-    keys: Keymap,
-    theme: Theme,
+    settings: Settings,
     notices: Vec<String>,
     demo: &Demo,
 ) -> Result<(), ScreenError> {
-    run_drawing(store, keys, theme, notices, demo, view)
+    run_drawing(store, settings, notices, demo, view)
 }
 
 /// As [`run`], with what draws: a test of what a panic leaves draws as no program should.
 fn run_drawing(
     store: Store,
-    keys: Keymap,
-    theme: Theme,
+    settings: Settings,
     notices: Vec<String>,
     demo: &Demo,
     draw: impl Fn(&App, Stash<'_>, &mut Frame<'_>),
@@ -93,10 +108,12 @@ fn run_drawing(
     let mut terminal = Terminal::new(Lean::new(io::stdout()))?;
     let size = terminal.size()?;
     let app = App {
-        keys,
+        keys: settings.keys,
+        announces: settings.bell || !settings.speak.is_empty(),
         kept_in: store.dir().display().to_string(),
-        ..App::new((size.width, size.height), Timestamp::now(), theme)
+        ..App::new((size.width, size.height), Timestamp::now(), settings.theme)
     };
+    let speaker = Speaker::new(settings.speak, to.clone());
     let mut inbox = input::listen(to.clone(), messages);
     let planner = Planner::new(to.clone());
     let backups = Backups::new(to);
@@ -104,6 +121,8 @@ fn run_drawing(
         app,
         store,
         planner,
+        speaker,
+        bell: settings.bell,
         demo,
         aside: None,
         backups,
@@ -114,6 +133,7 @@ fn run_drawing(
     let (mut looked, mut ticked) = (Instant::now(), Instant::now());
     // Since when there is something to draw.
     let mut stale = Some(Instant::now());
+    let mut held = Held::default();
     loop {
         if let Some(said) = guard.fault() {
             return Err(ScreenError::Fault(said));
@@ -124,14 +144,18 @@ fn run_drawing(
         // What is waiting already is taken before the next frame: a held key does not draw once a
         // character. Where there is no end to it, a frame is drawn in between.
         let next = match stale {
-            None => inbox.take(POLL_INTERVAL)?,
+            None => inbox.take(held.wait(POLL_INTERVAL))?,
             Some(since) if since.elapsed() < FRAME => inbox.take(Duration::ZERO)?,
             Some(_) => None,
         };
-        if let Some(message) = next {
+        let waited = held.due(Instant::now()).map(Message::Key);
+        if next.is_some() || waited.is_some() {
             stale.get_or_insert_with(Instant::now);
-            if desk.take(message, &mut guard, &mut terminal)? == Next::Leave {
-                return Ok(());
+            let next = next.map(|message| desk.once(&mut held, message));
+            for message in waited.into_iter().chain(next.into_iter().flatten()) {
+                if desk.take(message, &mut guard, &mut terminal)? == Next::Leave {
+                    return Ok(());
+                }
             }
         } else if stale.take().is_some() {
             desk.with_stash(|app, stash| terminal.draw(|frame| draw(app, stash, frame)).map(drop))?;
@@ -161,6 +185,9 @@ struct EventLoop<'a> {
     backups: Backups,
     store: Store,
     planner: Planner,
+    speaker: Option<Speaker>,
+    /// Whether the bell rings at each step of a walk.
+    bell: bool,
     /// Builds the invented stash.
     demo: &'a Demo,
     /// The user's own stash while the invented one is shown.
@@ -211,6 +238,26 @@ impl EventLoop<'_> {
         }
     }
 
+    /// The messages to take for one that came: a held key may count once.
+    fn once(&self, held: &mut Held, message: Message) -> Vec<Message> {
+        let Message::Key(key) = message else {
+            return vec![message];
+        };
+        let keys = held.came(key, Instant::now(), self.app.counts_once(key));
+        keys.into_iter().flatten().map(Message::Key).collect()
+    }
+
+    /// Announces a step of a walk.
+    fn speak(&self, sentence: String, guard: &mut Guard) -> io::Result<()> {
+        if self.bell {
+            guard.bell()?;
+        }
+        if let Some(speaker) = &self.speaker {
+            speaker.say(sentence);
+        }
+        Ok(())
+    }
+
     /// Takes a message and does all that follows from it.
     fn take(
         &mut self,
@@ -237,6 +284,7 @@ impl EventLoop<'_> {
                         messages.push_back(Message::Resize { width, height });
                     }
                     Effect::Mouse(ours) => guard.mouse(ours)?,
+                    Effect::Speak(sentence) => self.speak(sentence, guard)?,
                     Effect::Plan => messages.extend(self.planner.begin(self.store.state())),
                     Effect::StopPlanning => self.planner.stop(),
                     effect => {

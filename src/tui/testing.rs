@@ -227,6 +227,7 @@ impl TestApp {
                 return Some(Message::Files { typed, found });
             }
             Effect::StopPlanning
+            | Effect::Speak(_)
             | Effect::Mouse(_)
             | Effect::Suspend
             | Effect::Demo

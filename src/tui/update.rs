@@ -51,11 +51,18 @@ pub fn update(app: &mut App, stash: Stash<'_>, message: Message) -> Vec<Effect> 
     ) {
         app.derived = Derived::of(stash.state);
     }
-    if let Some(effects) = answered(app, stash, &message) {
-        settle(app, stash.state);
-        return effects;
-    }
-    let effects = match message {
+    let mut effects = match answered(app, stash, &message) {
+        Some(effects) => effects,
+        None => take(app, stash, message),
+    };
+    settle(app, stash.state);
+    announce(app, stash.state, &mut effects);
+    effects
+}
+
+/// Takes a message that no screen waited for.
+fn take(app: &mut App, stash: Stash<'_>, message: Message) -> Vec<Effect> {
+    match message {
         Message::Key(key) => press(app, stash, key),
         Message::Paste(text) => {
             app.notice = None;
@@ -134,9 +141,19 @@ pub fn update(app: &mut App, stash: Stash<'_>, message: Message) -> Vec<Effect> 
             Vec::new()
         }
         Message::OthersChanged(what) => others_changed(app, stash, what),
-    };
-    settle(app, stash.state);
-    effects
+    }
+}
+
+/// Asks for the step of a walk that is shown to be announced, once each time that another comes.
+fn announce(app: &mut App, state: &State, effects: &mut Vec<Effect>) {
+    if !app.announces {
+        return;
+    }
+    let shown = app.screen().and_then(|screen| screen.spoken(state));
+    if shown != app.announced {
+        effects.extend(shown.clone().map(Effect::Speak));
+        app.announced = shown;
+    }
 }
 
 fn press(app: &mut App, stash: Stash<'_>, key: Key) -> Vec<Effect> {

@@ -110,6 +110,8 @@ pub struct Screen {
     line: Option<Line>,
     reader: JoinHandle<()>,
     seen: Arc<(Mutex<Seen>, Condvar)>,
+    /// Whether the last step of a walk was done with Enter.
+    entered: bool,
 }
 
 fn cells(n: u16) -> NonZeroU16 {
@@ -214,6 +216,7 @@ impl Screen {
             }),
             reader,
             seen,
+            entered: false,
         }
     }
 
@@ -355,6 +358,13 @@ impl Screen {
     pub fn press(&mut self, keys: &str, text: &str) {
         self.keys(keys);
         self.wait_for(text);
+    }
+
+    /// Goes on with a walk and waits for a text: with Enter and Space in turn, since the same key right again would be
+    /// taken for one that is held.
+    pub fn step(&mut self, text: &str) {
+        self.entered = !self.entered;
+        self.press(if self.entered { ENTER } else { " " }, text);
     }
 
     /// Presses Escape and waits until a text is gone. A key right after Escape would be taken for

@@ -72,10 +72,10 @@ fn from_an_empty_folder_to_a_hung_board() {
     screen.press(ENTER, "plan 1 of");
     screen.wait_for("4 cards imported; a value on line 5 could not be read");
     screen.press(ENTER, "0 of 4 steps done");
-    screen.press(ENTER, "1 of 4 steps done");
-    screen.press(ENTER, "2 of 4 steps done");
-    screen.press(ENTER, "3 of 4 steps done");
-    screen.press(ENTER, "Every card has its home");
+    screen.step("1 of 4 steps done");
+    screen.step("2 of 4 steps done");
+    screen.step("3 of 4 steps done");
+    screen.step("Every card has its home");
     screen.wait_for("4 home");
 
     // A list without a header, from the board.

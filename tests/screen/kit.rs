@@ -52,8 +52,8 @@ fn a_project_by_keys_from_its_key_to_its_end() {
     screen.wait_for("3 lines: 3 enough");
     screen.press("t", "A01 · ");
     screen.press("m", "A03 · ");
-    screen.press(ENTER, "A05 · ");
-    screen.press(ENTER, "now put them on the ring");
+    screen.step("A05 · ");
+    screen.step("now put them on the ring");
     screen.wait_for("missing");
     screen.escape("how it stands");
     screen.escape("new project");
@@ -62,7 +62,7 @@ fn a_project_by_keys_from_its_key_to_its_end() {
     screen.press("w", "missing");
     screen.keys("q");
     screen.press("/50", "rock");
-    screen.press(ENTER, "A01 · ");
+    screen.step("A01 · ");
     screen.press("m", "? 0 ");
     screen.press(&format!("r{ENTER}"), "how it stands");
     screen.press("t", "A01 · ");
@@ -80,8 +80,8 @@ fn a_project_by_keys_from_its_key_to_its_end() {
     screen.wait_for("split off from Heron");
     screen.wait_for("not owned");
     screen.press("t", "A04 · ");
-    screen.press(ENTER, "the ring 'Heron'");
-    screen.press(ENTER, "now put them on the ring");
+    screen.step("the ring 'Heron'");
+    screen.step("now put them on the ring");
     screen.keys(&format!("{DOWN}{DOWN}"));
     screen.wait_for("could stand in");
 
@@ -91,9 +91,9 @@ fn a_project_by_keys_from_its_key_to_its_end() {
     screen.press("q", "how it stands");
 
     // Robin is over: the split card is rejoined, the other hangs again, and the ring is closed.
-    screen.press("w", "Rejoined");
+    screen.press("kkw", "Rejoined");
     screen.press("p", "0 of 1 home");
-    screen.press(ENTER, "Every card is accounted for");
+    screen.step("Every card is accounted for");
     screen.keys("y");
     screen.wait_gone("Every card is accounted for");
     screen.press("q", "RINGS");
@@ -124,18 +124,18 @@ fn a_roll_call_by_keys_finds_what_hangs_wrong_and_hangs_it_home() {
 
     // A01 as shown; on A02 not foam hangs but dune; A03 and A04 as shown; nothing on A05.
     screen.press("v", "hook A01");
-    screen.press(ENTER, "hook A02");
+    screen.press(" ", "hook A02");
     screen.press("m", "not here:");
     screen.press("s", "What else hangs here?");
     screen.press(&format!("10{ENTER}"), "dune");
-    screen.press(ENTER, "hook A03");
-    screen.press(ENTER, "hook A04");
-    screen.press(ENTER, "hook A05");
-    screen.press(ENTER, "Enter record");
+    screen.step("hook A03");
+    screen.step("hook A04");
+    screen.step("hook A05");
+    screen.step("Enter record");
     screen.wait_for("1 missing");
     // What hangs wrong is offered to be hung home.
     screen.press(ENTER, "A05");
-    screen.press(ENTER, "Roll call: 3 found, 1 misplaced, 1 missing");
+    screen.step("Roll call: 3 found, 1 misplaced, 1 missing");
     screen.press("q", "");
     assert_eq!(screen.ended().exit_code(), 0);
 

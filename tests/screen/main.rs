@@ -14,6 +14,7 @@ mod hang;
 mod kit;
 mod paper;
 mod screens;
+mod speech;
 mod streams;
 mod terminal;
 mod whole_loop;

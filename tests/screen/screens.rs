@@ -130,7 +130,7 @@ impl Mirror {
                 let bytes = bytes.map_err(|error| format!("'{path}' cannot be read: {error}"));
                 Some(Message::FileRead { path, want, bytes })
             }
-            Effect::StopPlanning | Effect::Mouse(_) => None,
+            Effect::StopPlanning | Effect::Mouse(_) | Effect::Speak(_) => None,
             effect @ (Effect::WriteFiles(_)
             | Effect::ListFiles { .. }
             | Effect::Demo

@@ -167,9 +167,9 @@ fn take_and_put_away(screen: &mut Screen) {
     screen.press("p", "0 of 6 home");
     screen.press("m", "1 of 6 home");
     for done in 2..=5 {
-        screen.press(ENTER, &format!("{done} of 6 home"));
+        screen.step(&format!("{done} of 6 home"));
     }
-    screen.press(ENTER, "Every other card is home. 1 missing");
+    screen.step("Every other card is home. 1 missing");
     screen.keys("y");
     screen.wait_gone("Every other card is home");
     screen.wait_for("? 1 ");
@@ -192,7 +192,7 @@ fn re_hang(screen: &mut Screen, folder: &Folder) {
 
     screen.press(ENTER, &format!("0 of {fewest} steps done"));
     for done in 1..=4 {
-        screen.press(ENTER, &format!("{done} of {fewest} steps done"));
+        screen.step(&format!("{done} of {fewest} steps done"));
     }
     screen.press("u", &format!("3 of {fewest} steps done"));
     screen.keys(ESC);
@@ -206,7 +206,7 @@ fn re_hang(screen: &mut Screen, folder: &Folder) {
         "A re-hang is underway: 3 of {fewest} steps done. Press g to continue."
     ));
     screen.press("g", &format!("3 of {fewest} steps done"));
-    screen.press(ENTER, &format!("4 of {fewest} steps done"));
+    screen.step(&format!("4 of {fewest} steps done"));
     screen.press("A", "left as done?");
     screen.press("y", "The re-hang is done");
     screen.wait_for(&format!("{} home", OWNED + BOUGHT - 1));

@@ -106,6 +106,15 @@ impl Scope {
         Self::Anywhere,
     ];
 
+    /// Whether it is a walk: cards are taken up one by one, with the hands full.
+    #[must_use]
+    pub const fn is_walk(self) -> bool {
+        matches!(
+            self,
+            Self::Pull | Self::PutAway | Self::Work | Self::RollCall | Self::HangHome
+        )
+    }
+
     /// Whether characters are typed into a text here.
     #[must_use]
     pub const fn is_typed_in(self) -> bool {

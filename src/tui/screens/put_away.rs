@@ -14,6 +14,7 @@ use crate::stash::event::Act;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
 use crate::text;
+use crate::text::spoken;
 use crate::tui::app::{App, Stash};
 use crate::tui::key::Key;
 use crate::tui::keymap::{Action, Scope};
@@ -153,16 +154,30 @@ fn what_to_do(state: &State, kept: &CardState) -> (&'static str, String) {
     }
 }
 
-/// Who hangs on either side, or where the card is that it is rejoined with.
-fn beside(state: &State, kept: &CardState) -> String {
-    if kept.card.parent.is_some() {
-        return match state.rejoins(kept) {
-            Ok(whole) => format!("which is {}", text::places::place_of(state, whole)),
-            Err((_, place)) => format!("which is {}", text::places::place(&place)),
+/// Where the card is that a split card is rejoined with; nothing of a card with a home of its own.
+fn whole(state: &State, kept: &CardState) -> String {
+    if kept.card.parent.is_none() {
+        return String::new();
+    }
+    match state.rejoins(kept) {
+        Ok(whole) => format!("which is {}", text::places::place_of(state, whole)),
+        Err((_, place)) => format!("which is {}", text::places::place(&place)),
+    }
+}
+
+/// What is done with the card, as it is said aloud.
+fn said(state: &State, kept: &CardState) -> String {
+    let card = spoken::card(state, kept);
+    if kept.card.parent.is_none() {
+        return match kept.home {
+            Some(home) => spoken::at_hook(state, kept, "to", home),
+            None => format!("{card} has no hook yet"),
         };
     }
-    kept.home
-        .map_or_else(String::new, |home| walk::neighbours(state, home))
+    match state.rejoins(kept) {
+        Ok(whole) => format!("Rejoin {card} with {}", spoken::card(state, whole)),
+        Err(_) => format!("{card} stays on the ring"),
+    }
 }
 
 impl Screen for PutAway {
@@ -223,6 +238,10 @@ impl Screen for PutAway {
         self.go_on(context);
     }
 
+    fn spoken(&self, state: &State) -> Option<String> {
+        self.in_hand(state).map(|kept| said(state, kept))
+    }
+
     fn title(&self, app: &App, stash: Stash<'_>, width: u16) -> Option<Line<'static>> {
         let ring = stash.state.ring(self.ring)?;
         let (all, left) = (self.order.len(), self.left(stash.state).count());
@@ -253,7 +272,8 @@ impl Screen for PutAway {
             kept,
             words: words.to_owned(),
             place,
-            more: beside(state, kept),
+            beside: kept.home.filter(|_| kept.card.parent.is_none()),
+            more: whole(state, kept),
             target: goes_onto(state, kept).home,
             source: None,
             next: next.collect(),

@@ -15,6 +15,7 @@ use crossterm::event::{
     DisableBracketedPaste, DisableMouseCapture, EnableBracketedPaste, EnableMouseCapture,
 };
 use crossterm::execute;
+use crossterm::style::Print;
 use crossterm::terminal::{
     EnterAlternateScreen, LeaveAlternateScreen, disable_raw_mode, enable_raw_mode,
 };
@@ -92,6 +93,11 @@ impl Guard {
         } else {
             execute!(stdout(), DisableMouseCapture)
         }
+    }
+
+    /// Rings the bell.
+    pub fn bell(&mut self) -> io::Result<()> {
+        execute!(stdout(), Print('\x07'))
     }
 
     /// Goes to the shell until called back.

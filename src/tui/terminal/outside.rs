@@ -45,6 +45,7 @@ pub(super) fn perform(store: &mut Store, effect: Effect) -> Option<Message> {
         Effect::Plan
         | Effect::StopPlanning
         | Effect::Demo
+        | Effect::Speak(_)
         | Effect::Mouse(_)
         | Effect::Suspend
         | Effect::Quit => None,

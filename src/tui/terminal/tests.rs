@@ -48,8 +48,12 @@ fn the_screen_that_panics() {
     let demo = || Err("there is none here".to_owned());
     let left = run_drawing(
         store,
-        Keymap::default(),
-        theme,
+        Settings {
+            keys: Keymap::default(),
+            theme,
+            speak: Vec::new(),
+            bell: false,
+        },
         Vec::new(),
         &demo,
         draw_or_panic,

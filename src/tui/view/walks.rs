@@ -72,6 +72,7 @@ pub(super) fn fetch(app: &App, state: &State, pull: &Pull, frame: &mut Frame<'_>
         kept,
         words,
         place,
+        beside: on,
         more,
         target: on,
         source: None,

@@ -15,10 +15,14 @@ const INKED: u16 = 7;
 /// How large letters are drawn.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub enum Size {
+    /// Fourteen rows, sixteen columns a letter.
+    Huge,
     /// Seven rows, eight columns a letter.
     Large,
     /// Four rows, eight columns a letter.
     Half,
+    /// Three rows, four columns a letter; figures and capitals only.
+    Small,
 }
 
 impl Size {
@@ -26,23 +30,88 @@ impl Size {
     #[must_use]
     pub const fn height(self) -> u16 {
         match self {
+            Self::Huge => 2 * INKED,
             Self::Large => INKED,
             Self::Half => SIDE / 2,
+            Self::Small => 3,
+        }
+    }
+
+    /// Columns that a text takes.
+    #[must_use]
+    pub fn width(self, text: &str) -> u16 {
+        let letters = u16::try_from(text.chars().count()).unwrap_or(u16::MAX);
+        letters.saturating_mul(self.letter())
+    }
+
+    /// Columns that a letter takes.
+    const fn letter(self) -> u16 {
+        match self {
+            Self::Huge => 2 * SIDE,
+            Self::Large | Self::Half => SIDE,
+            Self::Small => 4,
+        }
+    }
+
+    /// What stands in a cell of a letter, counted from its upper left; `None` for a blank.
+    fn cell(self, letter: char, (x, y): (u16, u16)) -> Option<&'static str> {
+        let halves = match self {
+            Self::Huge => return large(letter, x / 2, y / 2).then_some("█"),
+            Self::Large => return large(letter, x, y).then_some("█"),
+            Self::Half => (large(letter, x, 2 * y), large(letter, x, 2 * y + 1)),
+            Self::Small => (small(letter, x, 2 * y), small(letter, x, 2 * y + 1)),
+        };
+        match halves {
+            (true, true) => Some("█"),
+            (true, false) => Some("▀"),
+            (false, true) => Some("▄"),
+            (false, false) => None,
         }
     }
 }
 
-/// Columns that a text takes.
+/// Whether there is ink at a point of a letter of eight by eight.
+fn large(letter: char, x: u16, y: u16) -> bool {
+    let rows = BASIC_FONTS.get(letter).unwrap_or_default();
+    let row = rows.get(usize::from(y)).copied().unwrap_or(0);
+    row >> x & 1 == 1
+}
+
+/// Whether there is ink at a point of a letter of three by five.
+fn small(letter: char, x: u16, y: u16) -> bool {
+    let of = SMALL.iter().find(|(of, _)| *of == letter);
+    of.is_some_and(|(_, rows)| x < 3 && y < 5 && rows >> (14 - 3 * y - x) & 1 == 1)
+}
+
+/// Letters of three by five points, row by row from the top.
+#[rustfmt::skip]
+const SMALL: [(char, u16); 38] = [
+    ('0', 0b111_101_101_101_111), ('1', 0b010_110_010_010_111), ('2', 0b111_001_111_100_111),
+    ('3', 0b111_001_111_001_111), ('4', 0b101_101_111_001_001), ('5', 0b111_100_111_001_111),
+    ('6', 0b111_100_111_101_111), ('7', 0b111_001_010_010_010), ('8', 0b111_101_111_101_111),
+    ('9', 0b111_101_111_001_111), ('A', 0b010_101_111_101_101), ('B', 0b110_101_110_101_110),
+    ('C', 0b011_100_100_100_011), ('D', 0b110_101_101_101_110), ('E', 0b111_100_110_100_111),
+    ('F', 0b111_100_110_100_100), ('G', 0b011_100_101_101_011), ('H', 0b101_101_111_101_101),
+    ('I', 0b111_010_010_010_111), ('J', 0b001_001_001_101_010), ('K', 0b101_101_110_101_101),
+    ('L', 0b100_100_100_100_111), ('M', 0b101_111_111_101_101), ('N', 0b110_101_101_101_101),
+    ('O', 0b010_101_101_101_010), ('P', 0b110_101_110_100_100), ('Q', 0b010_101_101_111_011),
+    ('R', 0b110_101_110_101_101), ('S', 0b011_100_010_001_110), ('T', 0b111_010_010_010_010),
+    ('U', 0b101_101_101_101_111), ('V', 0b101_101_101_101_010), ('W', 0b101_101_111_111_101),
+    ('X', 0b101_101_010_101_101), ('Y', 0b101_101_010_010_010), ('Z', 0b111_001_010_100_111),
+    ('-', 0b000_000_111_000_000), (' ', 0),
+];
+
+/// Whether a text can be drawn so that it is read: small letters aren't there for all characters.
 #[must_use]
-pub fn width(text: &str) -> u16 {
-    let letters = u16::try_from(text.chars().count()).unwrap_or(u16::MAX);
-    letters.saturating_mul(SIDE)
+pub fn is_small(text: &str) -> bool {
+    text.chars()
+        .all(|letter| SMALL.iter().any(|(of, _)| *of == letter))
 }
 
 /// Draws a text at the upper left of an area; where not all of it fits, as itself in one row. A character that the
 /// font does not have is a blank.
 pub fn draw(buffer: &mut Buffer, area: Rect, text: &str, size: Size, style: Style) {
-    if width(text) > area.width || size.height() > area.height {
+    if size.width(text) > area.width || size.height() > area.height {
         let middle = area.y + area.height / 2;
         put(
             buffer,
@@ -52,24 +121,10 @@ pub fn draw(buffer: &mut Buffer, area: Rect, text: &str, size: Size, style: Styl
         );
         return;
     }
-    for (letter, left) in text.chars().zip((area.x..).step_by(SIDE.into())) {
-        let rows = BASIC_FONTS.get(letter).unwrap_or_default();
-        let ink = |x: u16, y: u16| {
-            let row = rows.get(usize::from(y)).copied().unwrap_or(0);
-            row >> x & 1 == 1
-        };
-        for y in 0..size.height() {
-            for x in 0..SIDE {
-                let sign = match size {
-                    Size::Large if ink(x, y) => "█",
-                    Size::Large => continue,
-                    Size::Half => match (ink(x, 2 * y), ink(x, 2 * y + 1)) {
-                        (true, true) => "█",
-                        (true, false) => "▀",
-                        (false, true) => "▄",
-                        (false, false) => continue,
-                    },
-                };
+    let columns = size.letter();
+    for (letter, left) in text.chars().zip((area.x..).step_by(columns.into())) {
+        for (x, y) in (0..size.height()).flat_map(|y| (0..columns).map(move |x| (x, y))) {
+            if let Some(sign) = size.cell(letter, (x, y)) {
                 put(buffer, (left + x, area.y + y), sign, style);
             }
         }
@@ -102,5 +157,16 @@ mod tests {
     fn what_does_not_fit_is_written_small() {
         let small = drawn("1117", Size::Large, Rect::new(0, 0, 20, 7));
         assert_eq!(small[3].trim(), "1117");
+    }
+
+    #[test]
+    fn small_letters_are_three_rows_and_huge_ones_fourteen() {
+        assert_eq!(
+            drawn("17", Size::Small, Rect::new(0, 0, 8, 3)),
+            ["▄█  ▀▀█ ", " █   █  ", "▀▀▀  ▀  "]
+        );
+        let huge = drawn("1", Size::Huge, Rect::new(0, 0, 16, 14));
+        assert_eq!((huge[0].trim(), huge[13].trim()), ("████", "████████████"));
+        assert!(is_small("C-19") && !is_small("447@Harbour"));
     }
 }

@@ -2,10 +2,12 @@
 //! wall, and what comes next.
 
 use ratatui::Frame;
+use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 use ratatui::style::Style;
 use ratatui::text::{Line, Span};
-use ratatui::widgets::Paragraph;
+use ratatui::widgets::{Paragraph, Widget};
+use unicode_width::UnicodeWidthStr;
 
 use super::digits::{self, Size};
 use super::gauge::{gauge, thousandths};
@@ -13,13 +15,16 @@ use super::pane::Pane;
 use super::text::{fit, paragraph, put_within};
 use crate::model::board::HookRef;
 use crate::stash::state::{CardState, State};
+use crate::text::capital;
 use crate::tui::app::App;
 use crate::tui::layout;
 use crate::tui::spot::BoardView;
+use crate::tui::theme::Signs;
 use crate::tui::view::board;
 
-/// Columns of the pane with the card in the hand, where the wall is shown beside it.
+/// Columns of the pane with the card in the hand, where the wall is shown beside it; more on a large screen.
 const NOW: u16 = 50;
+const LARGE_NOW: u16 = 72;
 /// Rows of the list of the next cards below the wall.
 const NEXT: u16 = 11;
 
@@ -43,7 +48,9 @@ pub struct Step<'a> {
     pub words: String,
     /// Where, in large letters; may be empty.
     pub place: String,
-    /// What else helps: who hangs on either side.
+    /// The hook whose neighbours are shown.
+    pub beside: Option<HookRef>,
+    /// What else helps; may be empty.
     pub more: String,
     /// The hook that is lit.
     pub target: Option<HookRef>,
@@ -82,10 +89,9 @@ pub fn title(
     Line::from(spans)
 }
 
-/// Who hangs on either side of a hook: `between 152 on C18 and 155 on C20`.
-#[must_use]
-pub fn neighbours(state: &State, hook: HookRef) -> String {
-    let (before, after) = state.cards_beside(hook);
+/// Who else hangs on either side of a hook: `between 152 on C18 and 155 on C20`.
+fn neighbours(state: &State, kept: &CardState, hook: HookRef) -> String {
+    let (before, after) = state.hanging_beside(hook, kept.card.id);
     let name = |(hook, kept): (HookRef, &CardState)| {
         format!(
             "{} on {}",
@@ -107,7 +113,8 @@ impl Step<'_> {
         let (now, next) = if body.width >= 100 && body.height >= 24 {
             let next = if body.height >= 34 { NEXT } else { 5 };
             let (upper, next) = layout::with_foot(body, next);
-            let (wall, now) = layout::with_right(upper, NOW);
+            let is_large = body.width >= 180 && body.height >= 50;
+            let (wall, now) = layout::with_right(upper, if is_large { LARGE_NOW } else { NOW });
             // A column keeps them apart.
             self.wall(app, state, frame, layout::with_right(wall, 1).0);
             (now, next)
@@ -196,32 +203,24 @@ impl Step<'_> {
         };
         let inside = pane.draw(theme, area, frame.buffer_mut());
         let buffer = frame.buffer_mut();
+        let number = state.number_and_tag(kept);
+        let sizes = Sizes::of(inside, &number, &self.place);
         let swatch = kept.card.colour.and_then(|colour| theme.swatch(colour));
         let style = swatch.unwrap_or_else(|| theme.strong());
-        // Both in large letters where there is room, else the hook alone, else neither.
-        let both = 2 * Size::Large.height() + 6;
-        let (number_size, hook_size) = match inside.height {
-            h if h >= both => (Size::Large, Size::Large),
-            h if h >= Size::Large.height() + Size::Half.height() + 4 => (Size::Half, Size::Large),
-            _ => (Size::Half, Size::Half),
-        };
-        let spare = inside.height > both;
-        let block = number_size.height() + 2 + u16::from(spare);
         let patch = Rect {
-            height: block.min(inside.height),
+            height: (sizes.number.height() + 1 + 2 * sizes.spare).min(inside.height),
             ..inside
         };
         if swatch.is_some() {
             buffer.set_style(patch, style);
         }
-        let number = state.number_and_tag(kept);
         let digits = Rect {
             x: patch.x + 1,
-            y: patch.y + u16::from(spare),
+            y: patch.y + sizes.spare,
             width: patch.width.saturating_sub(1),
-            height: number_size.height().min(patch.height),
+            height: sizes.number.height().min(patch.height),
         };
-        digits::draw(buffer, digits, &number, number_size, style);
+        digits::draw(buffer, digits, &number, sizes.number, style);
         let name = match kept.card.parent {
             Some(_) => state.card_name(kept),
             None => kept.card.name.to_string(),
@@ -231,36 +230,140 @@ impl Step<'_> {
             let at = (patch.x + 1, patch.bottom() - 1);
             put_within(buffer, at, name, patch.width.into(), style);
         }
-        let rest = Rect {
-            y: patch.bottom(),
-            height: inside.bottom().saturating_sub(patch.bottom()),
-            ..inside
-        };
-        if rest.height == 0 {
-            return;
+        let rest = below(inside, patch.height + sizes.spare);
+        if rest.height > 0 {
+            self.place(app, state, rest, sizes, buffer);
         }
-        let at = (rest.x, rest.y);
-        put_within(
-            buffer,
-            at,
-            fit(&self.words, rest.width.into()),
-            rest.width.into(),
-            theme.muted(),
-        );
-        let large = Rect {
-            x: rest.x + 1,
-            y: rest.y + 1,
-            width: rest.width.saturating_sub(1),
-            height: rest.height.saturating_sub(1).min(hook_size.height()),
-        };
-        digits::draw(buffer, large, &self.place, hook_size, theme.accent());
-        let y = large.bottom() + u16::from(spare);
-        let lines = paragraph(&self.more, rest.width.into(), Style::new());
-        let below = Rect {
-            y,
-            height: rest.bottom().saturating_sub(y),
-            ..rest
-        };
-        frame.render_widget(Paragraph::new(lines), below);
     }
+
+    /// Where the card goes, and who hangs there on either side.
+    fn place(&self, app: &App, state: &State, area: Rect, sizes: Sizes, buffer: &mut Buffer) {
+        let theme = &app.theme;
+        let wide = usize::from(area.width);
+        let words = fit(&self.words, wide);
+        put_within(buffer, (area.x, area.y), words, wide, theme.muted());
+        let large = Rect {
+            x: area.x + 1,
+            y: area.y + 1,
+            width: area.width.saturating_sub(1),
+            height: area.height.saturating_sub(1).min(sizes.hook.height()),
+        };
+        digits::draw(buffer, large, &self.place, sizes.hook, theme.accent());
+        let mut rest = below(area, 1 + large.height);
+        if rest.height > Size::Small.height() {
+            rest = below(rest, 1);
+        }
+        let mut lines = Vec::new();
+        if let Some(hook) = self.beside {
+            if self.neighbours_large(app, state, hook, rest, buffer) {
+                rest = below(rest, Size::Small.height() + sizes.spare);
+            } else {
+                let words = format!("{}.", capital(&neighbours(state, self.kept, hook)));
+                lines = paragraph(&words, wide, Style::new());
+            }
+        }
+        lines.extend(paragraph(&self.more, wide, theme.muted()));
+        Paragraph::new(lines).render(rest, buffer);
+    }
+
+    /// Draws the numbers of the cards on either side of a hook, each on its thread's colour with its own hook beside it;
+    /// says whether they could be drawn large.
+    fn neighbours_large(
+        &self,
+        app: &App,
+        state: &State,
+        hook: HookRef,
+        area: Rect,
+        buffer: &mut Buffer,
+    ) -> bool {
+        let theme = &app.theme;
+        let (before, after) = state.hanging_beside(hook, self.kept.card.id);
+        let half = area.width / 2;
+        let number = |of: &Option<(HookRef, &CardState)>| {
+            of.map_or_else(String::new, |(_, kept)| {
+                state.number_and_tag(kept).into_owned()
+            })
+        };
+        let numbers = [number(&before), number(&after)];
+        let patch = |number: &str| Size::Small.width(number) + 1;
+        let fits = |number: &String| digits::is_small(number) && patch(number) + 7 <= half;
+        let plain = theme.signs == Signs::Ascii || area.height < Size::Small.height();
+        if plain || !numbers.iter().all(fits) || (before.is_none() && after.is_none()) {
+            return false;
+        }
+        let sides = [before, after].into_iter().zip(numbers).zip([true, false]);
+        for ((side, number), is_left) in sides {
+            let Some((on, kept)) = side else {
+                continue;
+            };
+            let width = patch(&number);
+            let x = if is_left {
+                area.x
+            } else {
+                area.right() - width
+            };
+            let area = Rect::new(x, area.y, width, Size::Small.height());
+            let swatch = kept.card.colour.and_then(|colour| theme.swatch(colour));
+            let style = swatch.unwrap_or_else(|| theme.strong());
+            if swatch.is_some() {
+                buffer.set_style(area, style);
+            }
+            let inside = Rect {
+                x: x + 1,
+                width: width - 1,
+                ..area
+            };
+            digits::draw(buffer, inside, &number, Size::Small, style);
+            let hook = fit(&state.hook_name(on), 6);
+            let used = u16::try_from(hook.width()).unwrap_or(6);
+            let at = if is_left {
+                area.right() + 1
+            } else {
+                x.saturating_sub(used + 1)
+            };
+            put_within(buffer, (at, area.y + 1), &hook, 6, theme.muted());
+        }
+        true
+    }
+}
+
+/// How large the letters are in the pane with the card.
+#[derive(Clone, Copy)]
+struct Sizes {
+    number: Size,
+    hook: Size,
+    /// A row between things, where there is room.
+    spare: u16,
+}
+
+impl Sizes {
+    /// The largest with room for both and the neighbours; else the hook is larger than the number.
+    fn of(inside: Rect, number: &str, place: &str) -> Self {
+        let fits = |size: Size| {
+            let room = inside.width.saturating_sub(1);
+            size.width(number) <= room && size.width(place) <= room
+        };
+        // The name, the words, a gap and the neighbours.
+        let others = 3 + Size::Small.height();
+        let both = |size: Size| 2 * size.height() + others;
+        let of = |number, hook, spare| Self {
+            number,
+            hook,
+            spare,
+        };
+        match inside.height {
+            h if h >= both(Size::Huge) + 3 && fits(Size::Huge) => of(Size::Huge, Size::Huge, 1),
+            h if h >= both(Size::Large) + 3 => of(Size::Large, Size::Large, 1),
+            h if h >= both(Size::Large) => of(Size::Large, Size::Large, 0),
+            h if h >= Size::Large.height() + Size::Half.height() + 4 => {
+                of(Size::Half, Size::Large, 0)
+            }
+            _ => of(Size::Half, Size::Half, 0),
+        }
+    }
+}
+
+/// An area without its first rows.
+fn below(area: Rect, rows: u16) -> Rect {
+    layout::with_foot(area, area.height.saturating_sub(rows)).1
 }

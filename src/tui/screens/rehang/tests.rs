@@ -7,7 +7,7 @@ use crate::stash::testing::{add_cards, wall};
 use crate::text::rehang::{plan_facts, plan_name};
 use crate::tui::key::{Code, Key};
 use crate::tui::keymap::Scope;
-use crate::tui::message::Message;
+use crate::tui::message::{Effect, Message};
 use crate::tui::testing::{TestApp, crowded, now};
 use crate::tui::theme::Depth;
 
@@ -165,6 +165,36 @@ fn the_remote_goes_on_and_back_and_answers_no_question() {
             assert_eq!((done(&asked), asked.app.scope()), (Some(0), Scope::Confirm));
         }
     }
+}
+
+#[test]
+fn each_step_is_announced_once_where_that_is_asked_for() {
+    let spoken = |desk: &TestApp| -> Vec<String> {
+        let spoken = desk.asked.iter().filter_map(|effect| match effect {
+            Effect::Speak(sentence) => Some(sentence.clone()),
+            _ => None,
+        });
+        spoken.collect()
+    };
+    let quiet = TestApp::sample(Depth::None).after("g\n\n");
+    assert_eq!(spoken(&quiet), Vec::<String>::new());
+    let mut desk = TestApp::sample(Depth::None);
+    desk.app.announces = true;
+    desk.keys("g\n");
+    assert_eq!(spoken(&desk), ["80 to D 4, after 40"]);
+    // What lies over a step doesn't say it again.
+    desk.keys("?\u{1b}An");
+    assert_eq!(spoken(&desk).len(), 1);
+    desk.keys("\nu");
+    assert_eq!(
+        spoken(&desk)[1..],
+        ["81 to D 6, after 80", "80 to D 4, after 40"]
+    );
+    desk.keys("Ay");
+    assert_eq!(spoken(&desk).len(), 3, "{:?}", spoken(&desk));
+    // A ring put away.
+    desk.keys("rjp");
+    assert!(spoken(&desk)[3].contains(" to "), "{:?}", spoken(&desk));
 }
 
 /// A desk with the plans shown on a screen of a size.

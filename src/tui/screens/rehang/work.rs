@@ -14,7 +14,7 @@ use crate::stash::command::rehang::{HangStep, give_up, remaining, step};
 use crate::stash::event::Act;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
-use crate::text::one_or_many;
+use crate::text::{one_or_many, spoken};
 use crate::tui::app::{App, Stash};
 use crate::tui::keymap::{Action, Scope};
 use crate::tui::message::Effect;
@@ -233,6 +233,11 @@ impl Screen for Work {
         self.go_on(context);
     }
 
+    fn spoken(&self, state: &State) -> Option<String> {
+        let step = self.step().filter(|_| !self.running)?;
+        Some(said_aloud(state, step, state.card(step.card)?))
+    }
+
     fn title(&self, app: &App, stash: Stash<'_>, width: u16) -> Option<Line<'static>> {
         let state = stash.state;
         let done = state.underway().map_or(0, |underway| {
@@ -260,13 +265,12 @@ impl Screen for Work {
             return;
         };
         let (words, place) = what_to_do(state, step, kept);
-        let mut more = step.to.map_or_else(String::new, |to| {
-            let hook = state.hook_name(to);
-            format!("{}. Write {hook} on the card.", walk::neighbours(state, to))
-        });
-        if matches!(kept.place.at, Whereabouts::Missing { .. }) {
-            more = "Write it on the card when it turns up.".to_owned();
-        }
+        let is_missing = matches!(kept.place.at, Whereabouts::Missing { .. });
+        let more = match step.to {
+            Some(_) if is_missing => "Write it on the card when it turns up.".to_owned(),
+            Some(to) => format!("Write {} on the card.", state.hook_name(to)),
+            None => String::new(),
+        };
         let next = self.then().filter_map(|step| {
             Some(Next {
                 kept: state.card(step.card)?,
@@ -278,11 +282,12 @@ impl Screen for Work {
             kept,
             words,
             place,
+            beside: step.to,
             more,
             target: step.to,
             source: step.from,
             next: next.collect(),
-            hint: "s puts a card off. m says that it is missing. A marks all cards as hung.",
+            hint: "Write the new hook on each card. s puts a card off, m says that it is missing.",
         };
         shown.draw(app, state, frame, body);
     }
@@ -303,5 +308,27 @@ fn what_to_do(state: &State, step: &HangStep, kept: &CardState) -> (String, Stri
         (None, Some(_)) if in_hand => ("hang it from the hand on".to_owned(), to),
         (None, Some(_)) => ("a new card: hang it on".to_owned(), to),
         (Some(from), Some(_)) => (format!("move it from {} to", on(Some(from))), to),
+    }
+}
+
+/// What the hands do, as it is said aloud.
+fn said_aloud(state: &State, step: &HangStep, kept: &CardState) -> String {
+    let card = spoken::card(state, kept);
+    let missing = matches!(kept.place.at, Whereabouts::Missing { .. });
+    let away = missing || kept.place.at.ring().is_some();
+    match (step.from, step.to) {
+        (_, Some(to)) if away => format!(
+            "{card} is {}. Its hook becomes {}",
+            if missing { "missing" } else { "out" },
+            spoken::hook(state, to)
+        ),
+        (Some(from), Some(to)) => {
+            let from = format!("from {} to", spoken::hook(state, from));
+            spoken::at_hook(state, kept, &from, to)
+        }
+        (None, Some(to)) => spoken::at_hook(state, kept, "to", to),
+        (_, None) if away => format!("{card} is out. It has no hook for now"),
+        (Some(from), None) => format!("{card} from {} into the hand", spoken::hook(state, from)),
+        (None, None) => format!("{card} into the hand"),
     }
 }
