@@ -284,6 +284,11 @@ pub enum Act {
         /// The card that was moved.
         card: CardId,
     },
+    /// Made all steps that were left of a re-hang.
+    RehangAll {
+        /// Cards that were moved.
+        cards: u32,
+    },
     /// Began a re-hang.
     BeginRehang {
         /// Steps it is planned to take.
@@ -381,6 +386,14 @@ impl Event {
     pub fn moved(&self) -> impl Iterator<Item = CardId> {
         self.changes.iter().filter_map(|change| match change {
             Change::Place { card, .. } => Some(*card),
+            _ => None,
+        })
+    }
+
+    /// The cards it gives another home.
+    pub fn homes(&self) -> impl Iterator<Item = CardId> {
+        self.changes.iter().filter_map(|change| match change {
+            Change::Home { card, .. } => Some(*card),
             _ => None,
         })
     }

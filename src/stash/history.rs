@@ -138,11 +138,17 @@ impl History {
         let begun = |past: &UndoEntry| matches!(past.act, Act::BeginRehang { .. });
         let begun = self.done.iter().rposition(begun)?;
         let steps = self.done.iter().skip(begun);
-        let card = |past: &UndoEntry| match past.act {
-            Act::Rehang { card } => Some(card),
-            _ => None,
+        let is_step = |act: &Act| matches!(act, Act::Rehang { .. } | Act::RehangAll { .. });
+        let homes = |past: &UndoEntry| match past.act {
+            Act::Rehang { card } => vec![card],
+            _ => past.event.homes().collect(),
         };
-        Some(steps.filter_map(card).collect())
+        Some(
+            steps
+                .filter(|past| is_step(&past.act))
+                .flat_map(homes)
+                .collect(),
+        )
     }
 
     /// What the next redo would do again.
@@ -418,6 +424,17 @@ mod tests {
             history.note(10, undo);
         }
         assert_eq!(cards(&history), Some(vec![CardId(1)]));
+        let home = |number| Change::Home {
+            card: CardId(number),
+            before: None,
+            after: None,
+        };
+        let all = Event {
+            act: Act::RehangAll { cards: 2 },
+            changes: vec![home(4), home(5), home(4)],
+        };
+        history.note(11, all);
+        assert_eq!(cards(&history), Some(vec![CardId(1), CardId(4), CardId(5)]));
     }
 
     #[test]

@@ -201,6 +201,7 @@ pub fn act(state: &State, act: &Act) -> String {
         } => format!("Roll call: {found} found, {misplaced} misplaced, {missing} missing"),
         Act::HangHome { card: id } => format!("Hung {card} on its own hook", card = card(*id)),
         Act::Rehang { card: id } => format!("Re-hung {card}", card = card(*id)),
+        Act::RehangAll { cards: count } => format!("Re-hung {}", cards(*count)),
         Act::BeginRehang { steps: 1 } => "Began a re-hang of 1 step".to_owned(),
         Act::BeginRehang { steps } => format!("Began a re-hang of {steps} steps"),
         Act::EndRehang { left: 0 } => "Ended the re-hang".to_owned(),

@@ -16,7 +16,7 @@ use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
 
 pub use self::request::{PlanRequest, Rows, order_named};
-pub use self::work::{HangStep, give_up, remaining, step, steps};
+pub use self::work::{HangStep, all, give_up, remaining, step, steps};
 
 /// A set of new homes, and the work it takes.
 #[derive(Debug, Clone, PartialEq)]

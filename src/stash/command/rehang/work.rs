@@ -1,6 +1,6 @@
 //! The work of a re-hang: its steps in order, what is left of it after a pause, and its end.
 
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 
 use jiff::Timestamp;
 
@@ -228,6 +228,23 @@ pub fn steps(state: &State, steps: &[HangStep], now: Timestamp) -> Result<Vec<Ev
         events.push(event);
     }
     Ok(events)
+}
+
+/// The one event of a row of steps, so that one undo takes all of them back.
+///
+/// O(steps · log cards) and the cost of a copy of the state.
+///
+/// # Errors
+/// As [`steps`].
+pub fn all(state: &State, row: &[HangStep], now: Timestamp) -> Result<Event, Refusal> {
+    let events = steps(state, row, now)?;
+    let cards: HashSet<CardId> = row.iter().map(|step| step.card).collect();
+    Ok(Event {
+        act: Act::RehangAll {
+            cards: u32::try_from(cards.len()).unwrap_or(u32::MAX),
+        },
+        changes: events.into_iter().flat_map(|event| event.changes).collect(),
+    })
 }
 
 /// How far the re-hang underway has come with a step; nothing where the step is none of its own. The

@@ -289,7 +289,13 @@ impl Life {
             let event = rehang::give_up(&self.state).unwrap();
             return self.commit(event);
         }
-        for event in rehang::steps(&self.state, &steps[..most], self.now()).unwrap() {
+        // One by one, or as one event.
+        if n[1] % 16 < 8 {
+            for event in rehang::steps(&self.state, &steps[..most], self.now()).unwrap() {
+                self.commit(event);
+            }
+        } else {
+            let event = rehang::all(&self.state, &steps[..most], self.now()).unwrap();
             self.commit(event);
         }
         assert_eq!(self.state.underway().is_none(), most == steps.len());

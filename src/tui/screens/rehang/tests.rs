@@ -96,6 +96,17 @@ fn a_card_that_is_not_there_is_missing_and_the_rest_goes_on() {
 }
 
 #[test]
+fn marking_all_as_hung_is_one_change_and_one_undo() {
+    let mut desk = TestApp::sample(Depth::None).after("g\n\n");
+    let (before, commits) = (desk.state.clone(), desk.commits());
+    desk.keys("Ay");
+    assert_eq!((done(&desk), desk.commits()), (None, commits + 1));
+    assert!(desk.state.cards().all(|kept| kept.home.is_some()));
+    desk.keys("u");
+    assert_eq!(desk.state, before);
+}
+
+#[test]
 fn what_is_taken_back_says_where_the_card_hangs_again() {
     let mut desk = TestApp::sample(Depth::None);
     desk.keys("ell\nyu");
@@ -225,6 +236,17 @@ fn plans_stand_side_by_side_as_cards_with_what_each_takes() {
             assert!(line.contains(&format!("{}", plan.touched)), "{line}");
             desk.keys("l");
         }
+    }
+}
+
+#[test]
+fn a_click_on_a_card_shows_its_plan() {
+    let desk = with_plans(&TestApp::sample(Depth::None), (120, 40));
+    assert_eq!(desk.top::<Plans>().unwrap().plan().unwrap().number, 1);
+    for (column, number) in [(10, 0), (40, 1), (70, 2)] {
+        let mut desk = desk.clone();
+        desk.take(Message::Click { column, row: 4 });
+        assert_eq!(desk.top::<Plans>().unwrap().plan().unwrap().number, number);
     }
 }
 

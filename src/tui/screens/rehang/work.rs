@@ -10,7 +10,7 @@ use super::{Planning, ask_to_give_up, cannot_go_on, done, hook};
 use crate::model::board::HookRef;
 use crate::model::ids::CardId;
 use crate::model::whereabouts::Whereabouts;
-use crate::stash::command::rehang::{HangStep, give_up, remaining, step};
+use crate::stash::command::rehang::{HangStep, all, give_up, remaining, step};
 use crate::stash::event::Act;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
@@ -32,8 +32,6 @@ pub struct Work {
     pub at: usize,
     /// Cards that were put off until the others are done.
     skipped: HashSet<CardId>,
-    /// Whether the rest is to be recorded without asking.
-    running: bool,
 }
 
 impl Work {
@@ -46,7 +44,6 @@ impl Work {
             steps: Vec::new(),
             at: 0,
             skipped: HashSet::new(),
-            running: false,
         };
         work.renew(state)?;
         Ok(work)
@@ -109,7 +106,6 @@ impl Work {
                 context.close();
                 context.commit(give_up(context.stash.state));
             }
-            Ok(()) if self.running => self.record(context),
             Ok(()) => self.look(context),
             Err(refusal) => {
                 context.close();
@@ -143,7 +139,7 @@ impl Work {
     fn ask_for_all(&self, context: &mut Context<'_>) {
         let left = self.steps.len();
         let question = format!(
-            "Mark the {left} {steps} left as done? u undoes one step at a time.",
+            "Mark the {left} {steps} left as done? One undo takes that back.",
             steps = one_or_many(left, "step", "steps")
         );
         context.ask_for(question, Then::Act(Action::Confirmed));
@@ -176,8 +172,7 @@ impl Screen for Work {
             Action::Accept => self.record(context),
             Action::DoAll => self.ask_for_all(context),
             Action::Confirmed => {
-                self.running = true;
-                self.go_on(context);
+                context.commit(all(context.stash.state, &self.steps, context.app.now));
             }
             Action::Skip => {
                 if let Some(card) = self.step().map(|step| step.card) {
@@ -205,7 +200,7 @@ impl Screen for Work {
     fn recorded(&mut self, context: &mut Context<'_>, act: &Act) {
         if context.stash.state.underway().is_none() {
             context.close();
-            if let Act::Rehang { .. } = act {
+            if let Act::Rehang { .. } | Act::RehangAll { .. } = act {
                 context.app.say(done(context.stash.state));
             }
             return;
@@ -221,11 +216,6 @@ impl Screen for Work {
         self.go_on(context);
     }
 
-    fn failed(&mut self, context: &mut Context<'_>, wrong: String) {
-        self.running = false;
-        context.app.complain(wrong);
-    }
-
     fn settle(&mut self, context: &mut Context<'_>) {
         if context.stash.state.underway().is_none() {
             return context.close();
@@ -234,7 +224,7 @@ impl Screen for Work {
     }
 
     fn spoken(&self, state: &State) -> Option<String> {
-        let step = self.step().filter(|_| !self.running)?;
+        let step = self.step()?;
         Some(said_aloud(state, step, state.card(step.card)?))
     }
 
